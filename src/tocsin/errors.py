@@ -1,0 +1,48 @@
+"""What goes wrong, each with its sentence, the way to mend it and its exit code."""
+
+OVER = 0
+FIRING_FAILED = 1
+USAGE = 2
+MISTAKE = 20
+DEVICE = 21
+JOURNAL = 22
+INTERRUPTED = 130
+TERMINATED = 143
+
+
+class TocsinError(Exception):
+    """An error that a user reads: one sentence, a hint that mends it, an exit code.
+
+    >>> str(DeviceError("no pad for the role driver", hint="plug it in, or run `tocsin devices`"))
+    'no pad for the role driver'
+    """
+
+    exit_code = FIRING_FAILED
+
+    def __init__(self, message: str, *, hint: str = "") -> None:
+        super().__init__(message)
+        self.hint = hint
+
+
+class UsageError(TocsinError):
+    """The command line asks for something that does not exist or does not fit together."""
+
+    exit_code = USAGE
+
+
+class MistakeError(TocsinError):
+    """A game, plan, rig or drill has mistakes; the message holds all of them, one block each."""
+
+    exit_code = MISTAKE
+
+
+class DeviceError(TocsinError):
+    """A device that was asked for by name is not there, or this installation cannot open any."""
+
+    exit_code = DEVICE
+
+
+class JournalError(TocsinError):
+    """The journal cannot be written, read or resumed."""
+
+    exit_code = JOURNAL

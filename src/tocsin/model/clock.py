@@ -1,0 +1,25 @@
+"""The match clock: the origins that are known, and match time from them. Pure; the time is an argument."""
+
+import msgspec
+
+
+class Origin(msgspec.Struct, frozen=True, kw_only=True):
+    """Where an anchor's match time is zero on the shared clock, and how fast match time runs.
+
+    ``instance`` counts begins of a mark or call anchor from 0, so that each may fire anew; it stays 0 for the match and
+    periods. ``sent_ns`` is when the conductor set this origin.
+    """
+
+    anchor: str
+    origin_ns: int
+    rate: float = 1.0
+    instance: int = 0
+    sent_ns: int = 0
+
+    def elapsed_ns(self, now_ns: int) -> int:
+        """Return the match time since the origin, in nanoseconds; negative before it."""
+        return round((now_ns - self.origin_ns) * self.rate)
+
+    def real_ns(self, offset_ns: int) -> int:
+        """Return the shared time at which ``offset_ns`` of match time since the origin has passed."""
+        return self.origin_ns + round(offset_ns / self.rate)

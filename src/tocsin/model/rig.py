@@ -1,0 +1,111 @@
+"""This laptop's pads, strip, screen, loudspeaker, keys and their delays, as read from a rig file."""
+
+from typing import Literal
+
+import msgspec
+
+from tocsin.model.plan import Role
+
+StartBy = Literal["count_in", "countdown", "horn", "press"]
+Priority = Literal["ordinary", "raised", "realtime"]
+Protocol = Literal["adalight", "tpm2"]
+
+# Prior error of the origin, mean and spread in milliseconds (estimates from practice, no source).
+START_ERROR_MS: dict[StartBy, tuple[int, int]] = {
+    "count_in": (0, 60),
+    "countdown": (0, 100),
+    "horn": (250, 100),
+    "press": (250, 250),
+}
+
+# Some control programs stop a robot on these, whichever window has the focus (from memory).
+KEYS_OF_CONTROL_PROGRAMS = frozenset(
+    ["space", "enter", "escape", "left_bracket", "right_bracket", "backslash"] + [f"f{n}" for n in range(1, 13)]
+)
+
+
+class Start(msgspec.Struct, frozen=True, kw_only=True):
+    """How the clock is started, which sets how late and how sure its origin is."""
+
+    by: StartBy = "count_in"
+    count_in_ns: int = 5_000_000_000
+
+
+class Keys(msgspec.Struct, frozen=True, kw_only=True):
+    """Keys by what they do. Names are lower case: ``a``, ``7``, ``page_down``, ``left``, ``plus``, ``f5``."""
+
+    start: tuple[str, ...] = ("page_down", "s")
+    scrap: tuple[str, ...] = ("x",)
+    hold: tuple[str, ...] = ("p",)                 # holds, and resumes
+    begin: tuple[str, ...] = ("b",)                # begins the next period that waits for a person
+    variant: tuple[str, ...] = ("v",)              # the next variant
+    earlier: tuple[str, ...] = ("left",)           # the match began earlier: the clock goes on by 0.2 s
+    later: tuple[str, ...] = ("right",)
+    preflight: tuple[str, ...] = ("t",)
+    mute: tuple[str, ...] = ("u",)
+    louder: tuple[str, ...] = ("up",)
+    softer: tuple[str, ...] = ("down",)
+    leave: tuple[str, ...] = ("q",)                # leaves standby
+    call: dict[str, tuple[str, ...]] = {}          # cue id to keys
+    marks: dict[str, tuple[str, ...]] = {}         # label to keys
+
+
+class Pad(msgspec.Struct, frozen=True, kw_only=True):
+    """Which pad a role holds: by USB ids, GUID, name, or order (from 1); all that are given must match.
+    ``buttons`` maps a button number (as text) to an action of the keys, ``call.<cue>`` or ``mark.<label>``."""
+
+    role: Role
+    usb: str = ""
+    guid: str = ""
+    name: str = ""
+    order: int | None = None
+    strength: float = 1.0
+    latency_ns: int = 0
+    buttons: dict[str, str] = {}
+    hidapi: bool = False           # opt-in: other programs may lose this pad's input until it is switched off and on
+
+
+class Light(msgspec.Struct, frozen=True, kw_only=True):
+    """The strip's controller: ``port`` "auto" looks it up by ``usb``; else a port, or a pyserial URL."""
+
+    port: str = "auto"
+    usb: str = ""
+    protocol: Protocol = "adalight"
+    leds: int = 30
+    baud: int = 115_200
+    order: Literal["RGB", "RBG", "GRB", "GBR", "BRG", "BGR"] = "RGB"
+    max_ma: int = 400
+    brightness: float = 1.0
+    latency_ns: int = 0
+
+
+class Sound(msgspec.Struct, frozen=True, kw_only=True):
+    """The loudspeaker: mixer block in frames, volume 0 to 1."""
+
+    buffer: int = 512
+    volume: float = 0.8
+    latency_ns: int = 0
+
+
+class Screen(msgspec.Struct, frozen=True, kw_only=True):
+    """Which display, from 0; ``fullscreen`` False opens a window of ``width`` x ``height`` pixels."""
+
+    display: int = 0
+    fullscreen: bool = False
+    width: int = 1280
+    height: int = 720
+    latency_ns: int = 0
+
+
+class Rig(msgspec.Struct, frozen=True, kw_only=True):
+    """All of it. A device that is None is not part of this rig."""
+
+    name: str
+    drives_robot: bool = True
+    priority: Priority = "raised"
+    start: Start = Start()
+    keys: Keys = Keys()
+    pads: tuple[Pad, ...] = ()
+    light: Light | None = None
+    sound: Sound | None = None
+    screen: Screen | None = None

@@ -1,0 +1,49 @@
+"""What the conductor tells the faces (window and terminal) to show: plain facts, no layout."""
+
+from typing import Literal
+
+import msgspec
+
+from tocsin.model.clock import Origin
+
+Phase = Literal["standby", "waiting", "running", "held", "over", "scrapped"]
+
+
+class DeviceFact(msgspec.Struct, frozen=True, kw_only=True):
+    """One device as people see it: ``what`` is the channel or the pad's role, ``text`` says which one, or the mend."""
+
+    what: str
+    state: Literal["ready", "absent", "lost", "failed", "off"]
+    text: str = ""
+
+
+class KeyHelp(msgspec.Struct, frozen=True, kw_only=True):
+    """A key and what it does, for the help line, e.g. ``page down`` and ``start``."""
+
+    key: str
+    does: str
+
+
+class View(msgspec.Struct, frozen=True, kw_only=True):
+    """Everything that a face shows beside the timeline and the cues.
+
+    ``origins`` are the known ones (the match's may lie ahead: then the face counts in). While held, ``held_ns`` is the
+    shared time at which the clock stopped. ``error_ms`` is the ± of the clock, None before a start. ``plans`` are
+    the names to choose from by 1, 2, 3 and ``plan_no`` the chosen one, from 0. ``result`` lines stand after the end.
+    """
+
+    phase: Phase
+    origins: tuple[Origin, ...] = ()
+    held_ns: int | None = None
+    variant: str = ""
+    label: str = ""
+    plans: tuple[str, ...] = ()
+    plan_no: int = 0
+    error_ms: int | None = None
+    rate: float = 1.0
+    devices: tuple[DeviceFact, ...] = ()
+    keys: tuple[KeyHelp, ...] = ()
+    battery: str = ""
+    awake: str = ""
+    notice: str = ""               # the newest thing to know: a refusal, a lost device
+    result: tuple[str, ...] = ()

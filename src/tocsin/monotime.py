@@ -1,0 +1,74 @@
+"""The one module that reads clocks and sleeps.
+
+Everything else takes the time as an argument. ``now_ns`` is ``time.perf_counter_ns``: on Linux, Windows and macOS it is
+one clock for all processes of a machine; the sanity exchange at a worker's start checks it.
+"""
+
+import sys
+import time
+from collections.abc import Callable
+from datetime import UTC, datetime
+
+from tocsin.units import NS_PER_MS, NS_PER_S
+
+# A longer spin of a real-time process would starve the machine (facts: at most 2 ms).
+SPIN_NS = 2 * NS_PER_MS
+
+
+def now_ns() -> int:
+    """Return the shared monotonic time, in nanoseconds."""
+    return time.perf_counter_ns()
+
+
+def wall_text() -> str:
+    """Return the wall clock as RFC 3339 text in UTC, for date stamps only."""
+    return datetime.now(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
+
+
+def sleep_ns(ns: int) -> None:
+    """Sleep about ``ns`` nanoseconds; returns at once for zero and below."""
+    if ns > 0:
+        time.sleep(ns / NS_PER_S)
+
+
+def wait_until(due_ns: int) -> None:
+    """Return at ``due_ns``, never before: sleep to 2 ms before it, then spin."""
+    while (left_ns := due_ns - time.perf_counter_ns()) > SPIN_NS:
+        time.sleep((left_ns - SPIN_NS) / NS_PER_S)
+    while time.perf_counter_ns() < due_ns:
+        pass
+
+
+def _linux_asleep_ns() -> int:
+    return time.clock_gettime_ns(time.CLOCK_BOOTTIME) - time.clock_gettime_ns(time.CLOCK_MONOTONIC)
+
+
+def _mac_asleep_ns() -> int:
+    # CLOCK_MONOTONIC counts on while asleep, CLOCK_UPTIME_RAW does not (from memory, not tested).
+    return time.clock_gettime_ns(time.CLOCK_MONOTONIC) - time.clock_gettime_ns(time.CLOCK_UPTIME_RAW)  # type: ignore[attr-defined,unused-ignore]
+
+
+def _windows_asleep_ns() -> int:
+    # The performance counter counts on while asleep, the unbiased interrupt time does not (from memory, not tested).
+    import ctypes  # only here: no other system needs it
+
+    ticks = ctypes.c_ulonglong()
+    ctypes.windll.kernel32.QueryUnbiasedInterruptTime(ctypes.byref(ticks))  # type: ignore[attr-defined,unused-ignore]
+    return time.perf_counter_ns() - ticks.value * 100
+
+
+def asleep_reader() -> Callable[[], int]:
+    """Return a function that reads how long this machine has slept since an arbitrary origin, in nanoseconds.
+
+    Only differences of its readings mean something. Sleep is measured here, never inferred from the wall clock.
+    """
+    if sys.platform == "win32":
+        return _windows_asleep_ns
+    if sys.platform == "darwin":
+        return _mac_asleep_ns
+    return _linux_asleep_ns
+
+
+def clock_stops_asleep() -> bool:
+    """Return whether ``now_ns`` stood still while the machine slept, so that origins must be moved after it."""
+    return sys.platform != "win32"

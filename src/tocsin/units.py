@@ -1,0 +1,71 @@
+"""Clock values of W3C SMIL 3.0 and their nanoseconds.
+
+A bare number is refused (which unit?), and so is ``2:30`` (two digits in each place), as design and grammar demand.
+"""
+
+import re
+
+NS_PER_MS = 1_000_000
+NS_PER_S = 1_000_000_000
+
+_FRAC = r"(?:\.(?P<frac>[0-9]{1,9}))?"
+_FULL = re.compile(r"(?P<h>[0-9]+):(?P<min>[0-5][0-9]):(?P<s>[0-5][0-9])" + _FRAC)
+_PART = re.compile(r"(?P<min>[0-5][0-9]):(?P<s>[0-5][0-9])" + _FRAC)
+_COUNT = re.compile(r"(?P<count>[0-9]+)" + _FRAC + r"(?P<unit>h|min|s|ms)")
+_UNIT_NS = {"h": 3600 * NS_PER_S, "min": 60 * NS_PER_S, "s": NS_PER_S, "ms": NS_PER_MS}
+
+
+class ClockValueError(ValueError):
+    """A text is no clock value; ``likely`` holds what was probably meant, or is empty."""
+
+    def __init__(self, text: str, likely: str = "") -> None:
+        super().__init__(f"'{text}' is no clock value")
+        self.text = text
+        self.likely = likely
+
+
+def parse_clock(text: str) -> int:
+    """Return the nanoseconds of a clock value such as ``30s``, ``1500ms``, ``02:33`` or ``02:30:03.5``.
+
+    Raises ClockValueError, with the likely intention where there is one. Digits of a fraction below a nanosecond are
+    dropped. Source: W3C SMIL 3.0, "Clock values".
+    """
+    if match := _COUNT.fullmatch(text):
+        unit_ns = _UNIT_NS[match["unit"]]
+        return int(match["count"]) * unit_ns + _fraction_ns(match["frac"], unit_ns)
+    if match := _FULL.fullmatch(text):
+        whole_s = (int(match["h"]) * 60 + int(match["min"])) * 60 + int(match["s"])
+        return whole_s * NS_PER_S + _fraction_ns(match["frac"], NS_PER_S)
+    if match := _PART.fullmatch(text):
+        return (int(match["min"]) * 60 + int(match["s"])) * NS_PER_S + _fraction_ns(match["frac"], NS_PER_S)
+    raise ClockValueError(text, _likely(text))
+
+
+def format_clock(ns: int) -> str:
+    """Return the shortest count that parse_clock reads back to the same ``ns``, in seconds or milliseconds.
+
+    >>> format_clock(4_000_000_000), format_clock(250_000_000), format_clock(1_500_000_000)
+    ('4s', '250ms', '1.5s')
+    """
+    unit, unit_ns = ("s", NS_PER_S) if abs(ns) >= NS_PER_S or ns == 0 else ("ms", NS_PER_MS)
+    whole, rest = divmod(abs(ns), unit_ns)
+    digits = f"{rest:0{len(str(unit_ns)) - 1}d}".rstrip("0") if rest else ""
+    return f"{'-' if ns < 0 else ''}{whole}{'.' if digits else ''}{digits}{unit}"
+
+
+def _fraction_ns(digits: str | None, unit_ns: int) -> int:
+    return int(digits) * unit_ns // 10 ** len(digits) if digits else 0
+
+
+def _likely(text: str) -> str:
+    """Return a clock value that the writer probably meant, or nothing."""
+    tidy = text.strip().lower().replace(",", ".").replace(" ", "")
+    if tidy.startswith("."):
+        tidy = "0" + tidy
+    tidy = re.sub(r"(?<=[0-9.])(seconds?|secs?)$", "s", tidy)
+    tidy = re.sub(r"(?<=[0-9.])(minutes?|mins|m)$", "min", tidy)
+    if re.fullmatch(r"[0-9]+(\.[0-9]{1,9})?", tidy):
+        return tidy + "s"
+    if re.fullmatch(r"[0-9]:[0-5][0-9](\.[0-9]{1,9})?", tidy):
+        return "0" + tidy
+    return tidy if tidy != text and any(p.fullmatch(tidy) for p in (_COUNT, _FULL, _PART)) else ""
