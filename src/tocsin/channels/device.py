@@ -1,7 +1,7 @@
 """What every channel does for the worker that owns it.
 
-The worker main (``tocsin.app.worker``) reads the clock, keeps the schedule, talks to the conductor and calls these hooks,
-all of them on the process's main thread, since SDL wants that.
+The worker main (``tocsin.app.worker``) reads the clock, keeps the schedule, talks to the conductor and calls these
+hooks, all of them on the process's main thread, since SDL wants that.
 """
 
 from abc import ABC, abstractmethod

@@ -57,8 +57,8 @@ class Firing(msgspec.Struct, frozen=True, kw_only=True):
     """One channel's share of one occurrence of a cue.
 
     ``no`` is its place in the timeline, ``n`` the occurrence from 0. ``held`` firings are states that show whatever is
-    left of ``[begin, until)``; struck ones happen at an instant. A struck rumble firing may have an ``until`` too: inside
-    the interval a pad that comes back gets one catch-up pulse. ``match_ns`` is the due time on the nominal match
+    left of ``[begin, until)``; struck ones happen at an instant. A struck rumble firing may have an ``until`` too:
+    inside the interval a pad that comes back gets one catch-up pulse. ``match_ns`` is the due time on the nominal match
     clock, None for marks and calls. ``lasts_ns`` is the pattern's own length.
     """
 
@@ -83,8 +83,8 @@ class Reading(msgspec.Struct, frozen=True, kw_only=True):
     """What holds at a moment.
 
     ``period`` is empty before the match, between a fixed period's end and the next one's begin by hand, and after the
-    end; ``awaits`` is then the id of the period that waits for a person. ``windows`` holds ``id.n`` of the open spans in
-    the game's order. ``match_ns`` is nominal match time; ``left_ns`` what the official display counts down (this
+    end; ``awaits`` is then the id of the period that waits for a person. ``windows`` holds ``id.n`` of the open spans
+    in the game's order. ``match_ns`` is nominal match time; ``left_ns`` what the official display counts down (this
     period, or the match), None in a period of open length. ``over`` is true from the end of the last period that is no
     settle on; ``ended`` from the end of everything on.
     """

@@ -1,0 +1,51 @@
+"""The environment that SDL wants before it is loaded, and the one place that imports pygame.
+
+Sources of the hints: facts/traps 8, 11, 14, 18, 42 (SDL wiki and issue threads, measured on Linux only).
+"""
+
+import os
+import sys
+from types import ModuleType
+from typing import Literal
+
+Use = Literal["rumble", "screen", "sound"]
+
+
+def hints(use: Use, *, hidapi: bool = False) -> dict[str, str]:
+    """Return the environment variables that SDL must see before it is loaded for ``use``."""
+    env = {
+        "PYGAME_HIDE_SUPPORT_PROMPT": "1",
+        "SDL_NO_SIGNAL_HANDLERS": "1",            # else SIGTERM would only queue a QUIT event
+    }
+    if use == "rumble":
+        env["SDL_JOYSTICK_ALLOW_BACKGROUND_EVENTS"] = "1"     # buttons count without focus
+        env["SDL_JOYSTICK_RAWINPUT"] = "0"                    # loses rumble on Windows
+        # The HIDAPI drivers put pads into another report mode, which breaks other programs' input: opt-in.
+        env["SDL_JOYSTICK_HIDAPI"] = "1" if hidapi else "0"
+        if sys.platform == "win32":
+            env["SDL_JOYSTICK_THREAD"] = "1"                  # there is no window to pump
+        elif sys.platform == "darwin":
+            env["SDL_MAC_BACKGROUND_APP"] = "1"               # pads need the Cocoa driver, not its dock icon
+        else:
+            env["SDL_VIDEODRIVER"] = "dummy"
+    if use == "screen" and sys.platform != "darwin":
+        env["SDL_FRAMEBUFFER_ACCELERATION"] = "0"             # else the surface goes through OpenGL, here in software
+    return env
+
+
+def import_pygame(use: Use, *, hidapi: bool = False) -> ModuleType:
+    """Set the hints, import pygame and return it; no pygame module is initialised yet.
+
+    numpy is kept out of the import: it costs each process 90 ms and some 25 MB, and pygame's array modules, which
+    alone want it, are not used here (facts/trap 42).
+    """
+    os.environ.update(hints(use, hidapi=hidapi))
+    blocked = "numpy" not in sys.modules
+    if blocked:
+        sys.modules["numpy"] = None  # type: ignore[assignment]
+    try:
+        import pygame  # only once the environment is set
+    finally:
+        if blocked:
+            del sys.modules["numpy"]
+    return pygame
