@@ -13,25 +13,13 @@ import msgspec
 from tocsin.model.pattern import Patterns
 from tocsin.model.plan import ChannelName
 from tocsin.model.rig import Rig
-from tocsin.model.timeline import Firing, Timeline
+from tocsin.model.schedule import Shot
+from tocsin.model.timeline import Timeline
 from tocsin.model.view import View
 
+__all__ = ["Channel", "DeviceState", "Event", "Shot", "Shown"]
+
 DeviceState = Literal["ready", "absent", "lost", "failed"]
-
-
-class Shot(msgspec.Struct, frozen=True, kw_only=True):
-    """A firing placed in real time on the shared clock, device latency already taken off.
-
-    It lasts ``[begin_ns, end_ns)``; ``end_ns`` is None while the end hangs on an anchor that is still unknown.
-    ``resumed`` means that the begin has passed and only what is left is to be shown. ``instance`` tells apart
-    repeated marks and calls.
-    """
-
-    firing: Firing
-    instance: int
-    begin_ns: int
-    end_ns: int | None
-    resumed: bool = False
 
 
 class Shown(msgspec.Struct, frozen=True, kw_only=True):
