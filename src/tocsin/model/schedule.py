@@ -5,8 +5,8 @@ The rules it keeps:
 * A firing lands at ``origin + offset / rate``; the device's latency is taken off, so all channels land together.
 * A *struck* firing begins at most once a run and instance, whatever origins come. Later than its ``late_limit`` it is
   skipped: "crossed" if the clock was set past it, "late" if this process was.
-* A firing with an ``until`` is a state: whenever now lies in its interval and it does not show, it is resumed. (Rumble: one
-  pulse.) Its end may move, or be unknown as long as its anchor is.
+* A firing with an ``until`` is a state: whenever now lies in its interval and it does not show, it is resumed (rumble:
+  one pulse). Its end may move, or be unknown as long as its anchor is.
 * Once a later segment of the match has begun, what an earlier one still had ahead is crossed, what it held ends.
 """
 
@@ -148,6 +148,8 @@ class Schedule:
         firing = shot.firing
         if firing.no in self._given:
             return Order(verb="skip", shot=shot, why="given") if fresh else None
+        if self._walled(shot):
+            return Order(verb="skip", shot=shot, why="crossed") if fresh else None
         on_time = now_ns <= shot.begin_ns + firing.late_limit_ns
         state = firing.until is not None
         if state and (shot.end_ns is None or now_ns < shot.end_ns) and not (fresh and on_time):
@@ -157,28 +159,28 @@ class Schedule:
         if fresh and on_time:
             self._live[shot.key] = shot
             return Order(verb="begin", shot=shot)
-        return Order(verb="skip", shot=shot, why=self._why(shot)) if fresh else None
+        sent_ns = self._origins[firing.begin.anchor].sent_ns
+        why = "crossed" if shot.begin_ns + firing.late_limit_ns < sent_ns else "late"
+        return Order(verb="skip", shot=shot, why=why) if fresh else None
 
-    def _why(self, shot: Shot) -> str:
-        origin = self._origins[shot.firing.begin.anchor]
-        wall_ns = self._wall_ns(shot.firing.begin.anchor)
-        if origin.real_ns(shot.firing.begin.offset_ns) >= wall_ns:
-            return "crossed"
-        return "crossed" if shot.begin_ns + shot.firing.late_limit_ns < origin.sent_ns else "late"
+    def _walled(self, shot: Shot) -> bool:
+        """Return whether a later segment began before this shot could."""
+        begin = shot.firing.begin
+        return self._origins[begin.anchor].real_ns(begin.offset_ns) >= self._wall_ns(begin.anchor)
 
     def _replace(self, now_ns: int) -> list[Order]:
         """Place all firings anew after origins, variant or latencies changed; return what that ends or moves."""
-        placed = {shot.key: shot for firing in self._firings if (shot := self._place(firing, now_ns)) is not None}
+        placed = {shot.key: shot for firing in self._firings if (shot := self._place(firing)) is not None}
         orders: list[Order] = []
         for key, old in list(self._live.items()):
             new = placed.pop(key, None)
+            if new is not None and old.firing.until is None:
+                continue                                       # a struck pattern runs on in real time
             if new is None or new.begin_ns > now_ns or (new.end_ns is not None and new.end_ns <= now_ns):
                 del self._live[key]
                 orders.append(Order(verb="end", shot=old))
                 if new is not None:
                     placed[key] = new
-            elif old.firing.until is None:
-                continue                                       # a struck pattern runs on in real time
             elif new.end_ns != old.end_ns:
                 self._live[key] = msgspec.structs.replace(old, end_ns=new.end_ns)
                 orders.append(
@@ -190,7 +192,7 @@ class Schedule:
         )
         return orders
 
-    def _place(self, firing: Firing, now_ns: int) -> Shot | None:
+    def _place(self, firing: Firing) -> Shot | None:
         """Return where a firing stands on the shared clock, or None while it cannot come."""
         origin = self._origins.get(firing.begin.anchor)
         if origin is None or (firing.when and firing.when != self._variant):
@@ -199,8 +201,7 @@ class Schedule:
         land_ns = origin.real_ns(firing.begin.offset_ns)
         wall_ns = self._wall_ns(firing.begin.anchor)
         if land_ns >= wall_ns:
-            # It can only be recorded as crossed, once the later segment has begun.
-            return self._shot(firing, origin, wall_ns, wall_ns) if wall_ns <= now_ns else None
+            return self._shot(firing, origin, wall_ns, wall_ns)     # to be recorded as crossed when that begins
         end_ns = self._end_ns(firing, land_ns, wall_ns)
         if firing.until is not None and end_ns is not None:
             end_ns -= latency_ns
