@@ -36,8 +36,8 @@ class Shown(msgspec.Struct, frozen=True, kw_only=True):
 class Event(msgspec.Struct, frozen=True, kw_only=True):
     """Something that a channel tells on its own account, from ``tick``.
 
-    kind "device": ``state`` and ``name`` of the whole channel or one of its parts changed; "fault": ``what`` went
-    wrong and ``why``; "press" and "release": ``what`` is the key or ``pad.<role>.<button>``; "level": ``what`` is the
+    kind "device": ``state`` changed, of the whole channel (``what`` empty) or of one part (``what`` is the pad's role),
+    ``name`` names the device, ``why`` says what mends it; "fault": ``what`` went wrong and ``why``; "press" and "release": ``what`` is the key or ``pad.<role>.<button>``; "level": ``what`` is the
     volume as text; "leave": the window was closed.
     """
 

@@ -1,0 +1,34 @@
+"""The one seam for tests: ``TOCSIN_BENCH=file.py`` is run by a worker on the thread that owns its device.
+
+The file may define ``opened(channel, now_ns)``, called once after the device was opened, and ``tick(channel, now_ns)``,
+called with each tick. There it attaches SDL's virtual pads, presses their buttons, unplugs them, and writes logs.
+"""
+
+import os
+import runpy
+from collections.abc import Callable
+
+from tocsin.channels.device import Channel
+
+Hook = Callable[[Channel, int], None]
+
+
+def _nothing(channel: Channel, now_ns: int) -> None:
+    """Do nothing: there is no bench."""
+
+
+class Bench:
+    """The hooks of the bench file, or hooks that do nothing."""
+
+    def __init__(self, opened: Hook = _nothing, tick: Hook = _nothing) -> None:
+        self.opened = opened
+        self.tick = tick
+
+
+def bench_of_environment() -> Bench:
+    """Return the bench that ``TOCSIN_BENCH`` names. An error of the file ends the worker, visibly."""
+    path = os.environ.get("TOCSIN_BENCH")
+    if not path:
+        return Bench()
+    names = runpy.run_path(path)
+    return Bench(names.get("opened", _nothing), names.get("tick", _nothing))

@@ -1,0 +1,140 @@
+"""The JSON lines between conductor and workers, one typed message each.
+
+Down: ``Hello``, ``Load``, ``Origins``, ``Give``, ``Show``, ``Command``, ``Arm``, ``Safe``. The end of the pipe means
+that the conductor is gone. Up: ``Opened``, ``Alive``, ``Busy``, ``Fired``, ``Told``, ``Granted``.
+"""
+
+import msgspec
+
+from tocsin.channels.device import Event
+from tocsin.model.clock import Origin
+from tocsin.model.pattern import Patterns
+from tocsin.model.rig import Priority, Rig
+from tocsin.model.timeline import Timeline
+from tocsin.model.view import View
+
+
+class Hello(msgspec.Struct, frozen=True, tag="hello"):
+    """First line: the rig to open, and the conductor's time, which the worker answers with its own."""
+
+    rig: Rig
+    now_ns: int
+
+
+class Load(msgspec.Struct, frozen=True, tag="load"):
+    """A timeline to get ready; ``done`` are (number, instance) pairs that this run has recorded already."""
+
+    timeline: Timeline
+    patterns: Patterns
+    done: tuple[tuple[int, int], ...] = ()
+
+
+class Origins(msgspec.Struct, frozen=True, tag="origins"):
+    """All origins that hold from now on, and the variant; none while held and after the end."""
+
+    origins: tuple[Origin, ...]
+    variant: str
+
+
+class Give(msgspec.Struct, frozen=True, tag="give"):
+    """Firings that count as given by hand."""
+
+    numbers: tuple[int, ...]
+
+
+class Show(msgspec.Struct, frozen=True, tag="show"):
+    """What the faces show; only the screen takes it."""
+
+    view: View
+
+
+class Command(msgspec.Struct, frozen=True, tag="command"):
+    """A key's wish to the device: mute, louder, softer, preflight."""
+
+    verb: str
+
+
+class Arm(msgspec.Struct, frozen=True, tag="arm"):
+    """A run begins (``priority`` is asked for, garbage collection rests) or, with None, is over."""
+
+    priority: Priority | None
+
+
+class Safe(msgspec.Struct, frozen=True, tag="safe"):
+    """Make the device safe now."""
+
+
+Down = Hello | Load | Origins | Give | Show | Command | Arm | Safe
+
+
+class Opened(msgspec.Struct, frozen=True, tag="opened"):
+    """The device is open or known to be absent; ``now_ns`` is this process's reading of the shared clock."""
+
+    now_ns: int
+
+
+class Loaded(msgspec.Struct, frozen=True, tag="loaded"):
+    """The timeline is ready to fire."""
+
+
+class Alive(msgspec.Struct, frozen=True, tag="alive"):
+    """A sign of life, ten times a second."""
+
+    now_ns: int
+
+
+class Busy(msgspec.Struct, frozen=True, tag="busy"):
+    """A driver call may come that holds everything up (``on``), or no longer does."""
+
+    on: bool
+
+
+class Fired(msgspec.Struct, frozen=True, tag="fired"):
+    """What became of a firing. ``late_ns`` is None when there was no device call.
+
+    ``begin_ns`` is when the device call was due: latency is off already.
+    """
+
+    no: int
+    instance: int
+    outcome: str
+    why: str
+    begin_ns: int
+    late_ns: int | None
+    took_ns: int | None
+    by: tuple[str, ...] = ()
+
+
+class Told(msgspec.Struct, frozen=True, tag="told"):
+    """A channel's event."""
+
+    event: Event
+
+
+class Granted(msgspec.Struct, frozen=True, tag="granted"):
+    """The priority that the system granted, and why not more."""
+
+    priority: str
+    why: str = ""
+
+
+Up = Opened | Loaded | Alive | Busy | Fired | Told | Granted
+
+_encoder = msgspec.json.Encoder()
+_down = msgspec.json.Decoder(Down)
+_up = msgspec.json.Decoder(Up)
+
+
+def encode(message: Down | Up) -> bytes:
+    """Return one line of JSON."""
+    return _encoder.encode(message) + b"\n"
+
+
+def decode_down(line: bytes) -> Down:
+    """Return the message of a line to a worker. Raises msgspec.DecodeError."""
+    return _down.decode(line)
+
+
+def decode_up(line: bytes) -> Up:
+    """Return the message of a line from a worker. Raises msgspec.DecodeError."""
+    return _up.decode(line)

@@ -1,0 +1,92 @@
+"""Lines over a pipe, read and written by threads, so that no side ever blocks on the other.
+
+Windows has no wait on a pipe with a finer grain than 15.6 ms; threads with blocking reads work everywhere.
+"""
+
+import contextlib
+import os
+import threading
+from collections import deque
+from collections.abc import Callable
+from queue import SimpleQueue
+
+# A peer that stopped reading must not make this process grow without bound.
+MOST_UNSENT = 2000
+
+
+class LineReader:
+    """Reads lines from a file descriptor in a thread and hands each to ``on_line``; at the end calls ``on_end``."""
+
+    def __init__(self, fd: int, on_line: Callable[[bytes], None], on_end: Callable[[], None], name: str) -> None:
+        self._fd = fd
+        self._on_line = on_line
+        self._on_end = on_end
+        self._thread = threading.Thread(target=self._read, name=name, daemon=True)
+        self._thread.start()
+
+    def _read(self) -> None:
+        rest = b""
+        # os.read rather than a file object: a daemon thread inside a buffered read aborts the interpreter's exit.
+        with contextlib.suppress(OSError):
+            while chunk := os.read(self._fd, 65536):
+                *lines, rest = (rest + chunk).split(b"\n")
+                for line in lines:
+                    self._on_line(line)
+        if rest:
+            self._on_line(rest)
+        self._on_end()
+
+    def join(self, timeout_s: float) -> None:
+        """Wait until everything has been read, at most ``timeout_s``."""
+        self._thread.join(timeout_s)
+
+
+class LineWriter:
+    """Writes lines to a file descriptor in a thread. ``broken`` turns true once the peer is gone."""
+
+    def __init__(self, fd: int, name: str) -> None:
+        self._fd = fd
+        self._queue: SimpleQueue[bytes | None] = SimpleQueue()
+        self._thread = threading.Thread(target=self._write, name=name, daemon=True)
+        self.broken = False
+        self._thread.start()
+
+    def send(self, line: bytes, *, droppable: bool = False) -> None:
+        """Queue a line; never blocks. Droppable lines are left out while the peer does not read."""
+        if self.broken or (droppable and self._queue.qsize() > 20) or self._queue.qsize() > MOST_UNSENT:
+            return
+        self._queue.put(line)
+
+    def finish(self, timeout_s: float) -> None:
+        """Write what is queued, waiting at most ``timeout_s``."""
+        self._queue.put(None)
+        self._thread.join(timeout_s)
+
+    def _write(self) -> None:
+        try:
+            while (line := self._queue.get()) is not None:
+                view = memoryview(line)
+                while view:
+                    view = view[os.write(self._fd, view) :]
+        except OSError:
+            self.broken = True
+
+
+class Inbox:
+    """Lines from one reader, taken without waiting by a loop that must be on time."""
+
+    def __init__(self, fd: int, name: str) -> None:
+        self._lines: deque[bytes] = deque()
+        self.ended = False
+        self._reader = LineReader(fd, self._lines.append, self._end, name)
+
+    def take(self) -> list[bytes]:
+        """Return the lines that have come since the last call."""
+        return [self._lines.popleft() for _ in range(len(self._lines))]
+
+    def put_back(self, lines: list[bytes]) -> None:
+        """Let the next ``take`` return these lines first."""
+        self._lines.extendleft(reversed(lines))
+
+    def _end(self) -> None:
+        self.ended = True

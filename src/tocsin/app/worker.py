@@ -1,0 +1,261 @@
+"""One worker main for all four channels: keeps the schedule, waits, fires, reports.
+
+The order of things in a turn is what makes it punctual: what is due comes first, then the device's own tick, then
+messages and reports. Messages are read until 20 ms before a begin, the last 2 ms are spun.
+"""
+
+import gc
+import importlib
+import signal
+import sys
+import traceback
+from collections.abc import Sequence
+from types import FrameType
+
+from tocsin import monotime
+from tocsin.app import priority
+from tocsin.app.bench import Bench, bench_of_environment
+from tocsin.app.messages import (
+    Alive,
+    Arm,
+    Busy,
+    Command,
+    Down,
+    Fired,
+    Give,
+    Granted,
+    Hello,
+    Load,
+    Loaded,
+    Opened,
+    Origins,
+    Safe,
+    Show,
+    Told,
+    Up,
+    decode_down,
+    encode,
+)
+from tocsin.app.pipe import Inbox, LineWriter
+from tocsin.channels.device import Channel, Event
+from tocsin.model.plan import CHANNELS, ChannelName
+from tocsin.model.rig import Rig
+from tocsin.model.schedule import Order, Schedule
+from tocsin.units import NS_PER_MS
+
+ALIVE_NS = 100 * NS_PER_MS
+PREPARE_NS = 120 * NS_PER_MS           # how far ahead the next shots are made ready
+QUIET_NS = 20 * NS_PER_MS              # this close to a begin nothing else is done
+_CLASSES = {
+    "rumble": "RumbleChannel",
+    "light": "LightChannel",
+    "screen": "ScreenChannel",
+    "sound": "SoundChannel",
+}
+
+
+def channel_of(name: ChannelName, rig: Rig) -> Channel:
+    """Return the channel of that name; only its own module is imported, so the light needs no pygame."""
+    module = importlib.import_module(f"tocsin.channels.{name}")
+    channel: Channel = getattr(module, _CLASSES[name])(rig)
+    return channel
+
+
+def latency_ns(name: ChannelName, rig: Rig) -> int:
+    """Return the delay of a channel's device, in nanoseconds; pads have delays of their own."""
+    device = {"light": rig.light, "screen": rig.screen, "sound": rig.sound}.get(name)
+    return device.latency_ns if device else 0
+
+
+class Worker:
+    """A channel, its schedule, and the lines to and from the conductor."""
+
+    def __init__(self, channel: Channel, inbox: Inbox, writer: LineWriter, bench: Bench) -> None:
+        self._channel = channel
+        self._inbox = inbox
+        self._writer = writer
+        self._bench = bench
+        self._schedule = Schedule((), ())
+        self._prepared: set[tuple[int, int, int]] = set()
+        self._alive_ns = 0
+        self._busy = False
+        self._leaving = False
+
+    def leave(self) -> None:
+        """End after the current turn, with the device made safe."""
+        self._leaving = True
+
+    def run(self) -> None:
+        """Open the device, serve until the conductor is gone, close it."""
+        try:
+            events = self._channel.open(monotime.now_ns())
+            self._bench.opened(self._channel, monotime.now_ns())
+            self._tell(events)
+            self._send(Opened(now_ns=monotime.now_ns()))
+            while not (self._leaving or self._inbox.ended):
+                self._turn()
+                self._wait()
+        finally:
+            self._channel.close()
+
+    def _turn(self) -> None:
+        now_ns = monotime.now_ns()
+        reports = [self._do(order, now_ns) for order in self._schedule.due(now_ns)]
+        now_ns = monotime.now_ns()
+        self._tell(self._channel.tick(now_ns))
+        self._bench.tick(self._channel, now_ns)
+        for report in reports:
+            if report is not None:
+                self._send(report)
+        begin_ns = self._schedule.next_begin_ns()
+        if begin_ns is None or begin_ns - now_ns > QUIET_NS:
+            for line in self._inbox.take():
+                self._take(decode_down(line), monotime.now_ns())
+        self._prepare(now_ns)
+        self._announce(now_ns)
+        if now_ns - self._alive_ns >= ALIVE_NS:
+            self._alive_ns = now_ns
+            self._writer.send(encode(Alive(now_ns=now_ns)), droppable=True)
+
+    def _wait(self) -> None:
+        now_ns = monotime.now_ns()
+        wake_ns = now_ns + self._channel.tick_ns
+        device_ns = self._channel.next_ns(now_ns)
+        due_ns = self._schedule.next_ns()
+        if device_ns is not None:
+            wake_ns = min(wake_ns, device_ns)
+        if due_ns is not None and due_ns <= wake_ns + monotime.SPIN_NS:
+            if due_ns == self._schedule.next_begin_ns():
+                monotime.wait_until(due_ns)
+                return
+            wake_ns = min(wake_ns, due_ns)
+        monotime.sleep_ns(wake_ns - now_ns)
+
+    def _do(self, order: Order, now_ns: int) -> Fired | None:
+        """Carry an order out; return the report of it, to be sent after everything that is due has been done."""
+        shot = order.shot
+        if order.verb == "end":
+            self._channel.end(shot, now_ns)
+            return None
+        if order.verb == "skip":
+            return Fired(shot.firing.no, shot.instance, "skipped", order.why, shot.begin_ns, None, None)
+        began_ns = monotime.now_ns()
+        shown = self._channel.fire(shot, began_ns)
+        took_ns = monotime.now_ns() - began_ns
+        if order.verb == "change":
+            return None
+        if shown.outcome == "skipped":
+            return Fired(shot.firing.no, shot.instance, "skipped", shown.why, shot.begin_ns, None, None)
+        late_ns = None if order.verb == "resume" else began_ns - shot.begin_ns
+        outcome = "resumed" if order.verb == "resume" and shown.outcome == "played" else shown.outcome
+        return Fired(
+            shot.firing.no, shot.instance, outcome, shown.why, shot.begin_ns, late_ns, took_ns, shown.by
+        )
+
+    def _take(self, message: Down, now_ns: int) -> None:
+        match message:
+            case Load():
+                self._load(message)
+            case Origins():
+                self._schedule.withdraw()
+                self._schedule.choose(message.variant)
+                for origin in message.origins:
+                    self._schedule.set_origin(origin)
+            case Give():
+                self._schedule.give(message.numbers)
+            case Show():
+                self._channel.view(message.view, now_ns)
+            case Command():
+                self._tell(self._channel.command(message.verb, now_ns))
+            case Arm():
+                self._arm(message)
+            case Safe():
+                self._channel.make_safe(now_ns)
+            case Hello():
+                raise ValueError("a second hello")
+
+    def _load(self, message: Load) -> None:
+        timeline, rig = message.timeline, self._channel.rig
+        own = [firing for firing in timeline.firings if firing.channel == self._channel.name]
+        segments = [segment.anchor for segment in timeline.segments]
+        self._schedule = Schedule(
+            own, segments, latency_ns=latency_ns(self._channel.name, rig), done=message.done
+        )
+        if self._channel.name == "rumble":
+            self._schedule.set_role_latency({pad.role: pad.latency_ns for pad in reversed(rig.pads)})
+        self._channel.load(timeline, message.patterns)
+        self._prepared.clear()
+        self._send(Loaded())
+
+    def _arm(self, message: Arm) -> None:
+        if message.priority is None:
+            priority.hand_back()
+            gc.enable()
+            gc.unfreeze()
+            return
+        gc.collect()
+        gc.freeze()
+        gc.disable()
+        granted, why = priority.raise_self(message.priority, self._channel.name)
+        self._send(Granted(granted, why))
+
+    def _prepare(self, now_ns: int) -> None:
+        for shot in self._schedule.upcoming(now_ns + PREPARE_NS):
+            mark = (*shot.key, shot.begin_ns)
+            if mark not in self._prepared:
+                self._prepared.add(mark)
+                self._channel.prepare(shot, now_ns)
+
+    def _announce(self, now_ns: int) -> None:
+        """Tell ahead that driver calls may hold this process up: pads' drivers take up to seconds over bad radio."""
+        if self._channel.name != "rumble":
+            return
+        busy = bool(self._schedule.upcoming(now_ns + 3 * PREPARE_NS)) or self._channel.next_ns(now_ns) is not None
+        if busy != self._busy:
+            self._busy = busy
+            self._send(Busy(busy))
+
+    def _tell(self, events: Sequence[Event]) -> None:
+        for event in events:
+            self._send(Told(event))
+
+    def _send(self, message: Up) -> None:
+        self._writer.send(encode(message))
+
+
+def _first_line(inbox: Inbox) -> bytes | None:
+    while not inbox.ended:
+        if lines := inbox.take():
+            inbox.put_back(lines[1:])
+            return lines[0]
+        monotime.sleep_ns(2 * NS_PER_MS)
+    return None
+
+
+def main(arguments: Sequence[str]) -> int:
+    """Serve one channel until stdin ends; 0 then, 2 for a wrong call, 70 for an exception."""
+    if len(arguments) != 1 or arguments[0] not in CHANNELS:
+        print(f"usage: python -m tocsin.worker {'|'.join(CHANNELS)}", file=sys.stderr)
+        return 2
+    inbox, writer = Inbox(0, "inbox"), LineWriter(1, "outbox")
+    line = _first_line(inbox)
+    if line is None:
+        return 0
+    try:
+        hello = decode_down(line)
+        if not isinstance(hello, Hello):
+            raise ValueError("the first line must be a hello")
+        worker = Worker(channel_of(arguments[0], hello.rig), inbox, writer, bench_of_environment())
+
+        def on_signal(number: int, frame: FrameType | None) -> None:
+            worker.leave()
+
+        signal.signal(signal.SIGTERM, on_signal)
+        worker.run()
+    except Exception:
+        # The conductor journals what stands on stderr as a fault and starts this worker again.
+        traceback.print_exc()
+        return 70
+    finally:
+        writer.finish(timeout_s=0.5)
+    return 0
