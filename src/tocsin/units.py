@@ -8,10 +8,13 @@ import re
 NS_PER_MS = 1_000_000
 NS_PER_S = 1_000_000_000
 
+# Longer than any event, and far from where 64 bits of nanoseconds end.
+LONGEST_NS = 1000 * 3600 * NS_PER_S
+
 _FRAC = r"(?:\.(?P<frac>[0-9]{1,9}))?"
-_FULL = re.compile(r"(?P<h>[0-9]+):(?P<min>[0-5][0-9]):(?P<s>[0-5][0-9])" + _FRAC)
+_FULL = re.compile(r"(?P<h>[0-9]{1,9}):(?P<min>[0-5][0-9]):(?P<s>[0-5][0-9])" + _FRAC)
 _PART = re.compile(r"(?P<min>[0-5][0-9]):(?P<s>[0-5][0-9])" + _FRAC)
-_COUNT = re.compile(r"(?P<count>[0-9]+)" + _FRAC + r"(?P<unit>h|min|s|ms)")
+_COUNT = re.compile(r"(?P<count>[0-9]{1,9})" + _FRAC + r"(?P<unit>h|min|s|ms)")
 _UNIT_NS = {"h": 3600 * NS_PER_S, "min": 60 * NS_PER_S, "s": NS_PER_S, "ms": NS_PER_MS}
 
 
@@ -27,18 +30,13 @@ class ClockValueError(ValueError):
 def parse_clock(text: str) -> int:
     """Return the nanoseconds of a clock value such as ``30s``, ``1500ms``, ``02:33`` or ``02:30:03.5``.
 
-    Raises ClockValueError, with the likely intention where there is one. Digits of a fraction below a nanosecond are
-    dropped. Source: W3C SMIL 3.0, "Clock values".
+    Raises ClockValueError, with the likely intention where there is one, also above 1000 hours. Digits of a fraction
+    below a nanosecond are dropped. Source: W3C SMIL 3.0, "Clock values".
     """
-    if match := _COUNT.fullmatch(text):
-        unit_ns = _UNIT_NS[match["unit"]]
-        return int(match["count"]) * unit_ns + _fraction_ns(match["frac"], unit_ns)
-    if match := _FULL.fullmatch(text):
-        whole_s = (int(match["h"]) * 60 + int(match["min"])) * 60 + int(match["s"])
-        return whole_s * NS_PER_S + _fraction_ns(match["frac"], NS_PER_S)
-    if match := _PART.fullmatch(text):
-        return (int(match["min"]) * 60 + int(match["s"])) * NS_PER_S + _fraction_ns(match["frac"], NS_PER_S)
-    raise ClockValueError(text, _likely(text))
+    ns = _read(text)
+    if ns is None or ns > LONGEST_NS:
+        raise ClockValueError(text, _likely(text))
+    return ns
 
 
 def format_clock(ns: int) -> str:
@@ -51,6 +49,18 @@ def format_clock(ns: int) -> str:
     whole, rest = divmod(abs(ns), unit_ns)
     digits = f"{rest:0{len(str(unit_ns)) - 1}d}".rstrip("0") if rest else ""
     return f"{'-' if ns < 0 else ''}{whole}{'.' if digits else ''}{digits}{unit}"
+
+
+def _read(text: str) -> int | None:
+    if match := _COUNT.fullmatch(text):
+        unit_ns = _UNIT_NS[match["unit"]]
+        return int(match["count"]) * unit_ns + _fraction_ns(match["frac"], unit_ns)
+    if match := _FULL.fullmatch(text):
+        whole_s = (int(match["h"]) * 60 + int(match["min"])) * 60 + int(match["s"])
+        return whole_s * NS_PER_S + _fraction_ns(match["frac"], NS_PER_S)
+    if match := _PART.fullmatch(text):
+        return (int(match["min"]) * 60 + int(match["s"])) * NS_PER_S + _fraction_ns(match["frac"], NS_PER_S)
+    return None
 
 
 def _fraction_ns(digits: str | None, unit_ns: int) -> int:
@@ -68,4 +78,4 @@ def _likely(text: str) -> str:
         return tidy + "s"
     if re.fullmatch(r"[0-9]:[0-5][0-9](\.[0-9]{1,9})?", tidy):
         return "0" + tidy
-    return tidy if tidy != text and any(p.fullmatch(tidy) for p in (_COUNT, _FULL, _PART)) else ""
+    return tidy if tidy != text and _read(tidy) is not None else ""
