@@ -5,6 +5,7 @@ from typing import Literal
 import msgspec
 
 from tocsin.model.clock import Origin
+from tocsin.model.rig import Start
 
 Phase = Literal["standby", "waiting", "running", "held", "over", "scrapped"]
 
@@ -18,10 +19,14 @@ class DeviceFact(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class KeyHelp(msgspec.Struct, frozen=True, kw_only=True):
-    """A key and what it does, for the help line, e.g. ``page down`` and ``start``."""
+    """A key and what it does, for the help line, e.g. ``page down`` and ``start``.
+
+    ``action`` is the same as the program knows it (a field of the rig's keys), so that a face can say which key to
+    press for what it waits for."""
 
     key: str
     does: str
+    action: str = ""
 
 
 class View(msgspec.Struct, frozen=True, kw_only=True):
@@ -30,6 +35,7 @@ class View(msgspec.Struct, frozen=True, kw_only=True):
     ``origins`` are the known ones (the match's may lie ahead: then the face counts in). While held, ``held_ns`` is the
     shared time at which the clock stopped. ``error_ms`` is the ± of the clock, None before a start. ``plans`` are
     the names to choose from by 1, 2, 3 and ``plan_no`` the chosen one, from 0. ``result`` lines stand after the end.
+    ``start`` is the rig's, so that a face can say when to press.
     """
 
     phase: Phase
@@ -47,3 +53,4 @@ class View(msgspec.Struct, frozen=True, kw_only=True):
     awake: str = ""
     notice: str = ""               # the newest thing to know: a refusal, a lost device
     result: tuple[str, ...] = ()
+    start: Start = Start()

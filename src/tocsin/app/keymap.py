@@ -1,0 +1,77 @@
+"""What each key and pad button does, and the help line that says so."""
+
+from collections.abc import Iterable, Iterator
+
+from tocsin.model.rig import Keys, Rig
+from tocsin.model.view import KeyHelp, Phase
+
+_ACTIONS = (
+    "start", "scrap", "hold", "begin", "variant", "earlier", "later", "preflight", "mute", "louder", "softer", "leave",
+)  # fmt: skip
+_HELP: dict[Phase, tuple[tuple[str, str], ...]] = {
+    "standby": (("start", "start"), ("preflight", "try every device"), ("variant", "variant"), ("leave", "leave")),
+    "waiting": (("scrap", "scrap"), ("variant", "variant")),
+    "running": (
+        ("scrap", "scrap"), ("hold", "hold"), ("begin", "begin period"), ("earlier", "clock on"),
+        ("later", "clock back"), ("mute", "mute"),
+    ),
+    "held": (("hold", "resume"), ("scrap", "scrap")),
+    "over": (("start", "next"), ("leave", "leave")),
+    "scrapped": (("start", "next"), ("leave", "leave")),
+}  # fmt: skip
+
+
+def _bound(keys: Keys) -> Iterator[tuple[str, str]]:
+    for action in _ACTIONS:
+        for key in getattr(keys, action):
+            yield key, action
+    for cue, names in keys.call.items():
+        for key in names:
+            yield key, f"call.{cue}"
+    for label, names in keys.marks.items():
+        for key in names:
+            yield key, f"mark.{label}"
+
+
+class Keymap:
+    """Actions by key. An action is one of the rig's keys, ``call.<cue>``, ``mark.<label>`` or ``plan.<n>``."""
+
+    def __init__(self, rig: Rig) -> None:
+        self._keys = rig.keys
+        self._actions = {str(n + 1): f"plan.{n}" for n in range(3)} | dict(_bound(rig.keys))
+        for pad in rig.pads:
+            for button, action in pad.buttons.items():
+                self._actions[f"pad.{pad.role}.{button}"] = action
+
+    def action(self, key: str) -> str:
+        """Return what a key or ``pad.<role>.<button>`` does, or nothing."""
+        return self._actions.get(key, "")
+
+    def key_for(self, action: str) -> str:
+        """Return the key to press for an action, as people read it, or nothing."""
+        return next((readable(key) for key, what in self._actions.items() if what == action), "")
+
+    def help(self, phase: Phase, *, waits: bool, variants: bool, callable_cues: Iterable[str]) -> tuple[KeyHelp, ...]:
+        """Return the keys that mean something now: those of the phase, calls and marks while running."""
+        lines = []
+        for action, does in _HELP[phase]:
+            if (action == "begin" and not waits) or (action == "variant" and not variants):
+                continue
+            if key := self.key_for(action):
+                lines.append(KeyHelp(key=key, does=does, action=action))
+        if phase == "running":
+            for cue in callable_cues:
+                if key := self.key_for(f"call.{cue}"):
+                    lines.append(KeyHelp(key=key, does=f"call {cue.replace('_', ' ')}"))
+            for label in self._keys.marks:
+                lines.append(KeyHelp(key=self.key_for(f"mark.{label}"), does=f"mark {label.replace('_', ' ')}"))
+        return tuple(lines)
+
+
+def readable(key: str) -> str:
+    """Return a key's name as people read it.
+
+    >>> readable("page_down")
+    'page down'
+    """
+    return key.replace("_", " ")
