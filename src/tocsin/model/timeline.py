@@ -2,6 +2,13 @@
 
 The timeline speaks in *points*: an offset of match time from an anchor. An anchor is ``match``, the id of a period that
 is begun by hand (or follows an open one), ``mark.<id>`` or ``call.<cue>``. Origins of anchors become known in a run.
+
+What ``at`` keeps to:
+
+* Nothing holds before the first known segment has begun, nor after the end of everything.
+* Once a segment has begun, all earlier ones have passed, and every point in them, whatever their own clocks say.
+* Intervals are half open: at its begin a period or window holds, at its end it no longer does.
+* What hangs on an unknown anchor has not come yet.
 """
 
 from collections.abc import Mapping
@@ -9,48 +16,13 @@ from typing import Literal
 
 import msgspec
 
-from tocsin.model.game import PeriodKind
+from tocsin.model.ground import Ground
+from tocsin.model.locator import Locator
+from tocsin.model.moment import Moment, MomentError, format
 from tocsin.model.plan import ChannelName, Role
+from tocsin.model.point import MATCH, RING_OUT_NS, Edge, PeriodSlot, Point, Segment, WindowSpan
 
-MATCH = "match"
-RING_OUT_NS = 2_000_000_000          # firings may ring out this long after the last period that is no settle
-
-
-class Point(msgspec.Struct, frozen=True):
-    """``offset_ns`` of match time after the origin of ``anchor``."""
-
-    anchor: str
-    offset_ns: int
-
-
-class Segment(msgspec.Struct, frozen=True, kw_only=True):
-    """A run of periods that hang on one anchor. ``match_ns`` is where it begins if nothing is late and open periods
-    take no time; ``lasts_ns`` is None if its last period is open."""
-
-    anchor: str
-    match_ns: int
-    lasts_ns: int | None
-
-
-class PeriodSlot(msgspec.Struct, frozen=True, kw_only=True):
-    """A period placed in its segment, at ``[begin_ns, end_ns)`` of the segment; end None is open."""
-
-    id: str
-    kind: PeriodKind
-    title: str
-    anchor: str
-    begin_ns: int
-    end_ns: int | None
-
-
-class WindowSpan(msgspec.Struct, frozen=True, kw_only=True):
-    """One span, ``n`` from 1, of a window: ``[begin, end)``."""
-
-    id: str
-    n: int
-    title: str
-    begin: Point
-    end: Point
+__all__ = ["MATCH", "RING_OUT_NS", "Firing", "PeriodSlot", "Point", "Reading", "Segment", "Timeline", "WindowSpan"]
 
 
 class Firing(msgspec.Struct, frozen=True, kw_only=True):
@@ -112,10 +84,120 @@ class Timeline(msgspec.Struct, frozen=True, kw_only=True):
     variants: tuple[str, ...]
     default_variant: str
     firings: tuple[Firing, ...]
+    leads: dict[str, int] = {}     # nanoseconds by id, so that moments can be located as in the plan
 
     def at(self, elapsed_ns: Mapping[str, int]) -> Reading:
         """Return what holds when ``elapsed_ns[anchor]`` of match time has passed since each known origin.
 
         Anchors that are absent are unknown; a negative elapsed time means that the origin lies ahead.
         """
-        raise NotImplementedError
+        begun = [rank for rank, segment in enumerate(self.segments) if elapsed_ns.get(segment.anchor, -1) >= 0]
+        if not begun:
+            return self._before(elapsed_ns)
+        rank = begun[-1]
+        segment = self.segments[rank]
+        slot = self._slot(segment, elapsed_ns[segment.anchor])
+        waits = slot is None and rank + 1 < len(self.segments)
+        at_ns = elapsed_ns[segment.anchor]
+        if waits and segment.lasts_ns is not None:
+            at_ns = segment.lasts_ns                            # the match clock stands until a person goes on
+        match_ns = segment.match_ns + at_ns
+        over = self._passed(self.match_end(), rank, elapsed_ns)
+        ended = self._passed(self.last_end(), rank, elapsed_ns)
+        return Reading(
+            period="" if slot is None else slot.id,
+            awaits=self.segments[rank + 1].anchor if waits else "",
+            windows=() if ended else tuple(
+                f"{span.id}.{span.n}" for span in self.windows
+                if self._passed(span.begin, rank, elapsed_ns) and not self._passed(span.end, rank, elapsed_ns)
+            ),
+            match_ns=match_ns,
+            left_ns=0 if over else self._left_ns(slot, at_ns, match_ns),
+            over=over,
+            ended=ended,
+        )  # fmt: skip
+
+    def boundaries(self) -> dict[str, tuple[int, ...]]:
+        """Return for each anchor, those of the match first, the sorted offsets in ns at which ``at`` may change."""
+        offsets: dict[str, set[int]] = {segment.anchor: {0} for segment in self.segments}
+        for slot in self.periods:
+            offsets[slot.anchor] |= {slot.begin_ns} | (set() if slot.end_ns is None else {slot.end_ns})
+        for span in self.windows:
+            for point in (span.begin, span.end):
+                offsets.setdefault(point.anchor, set()).add(point.offset_ns)
+        return {anchor: tuple(sorted(values)) for anchor, values in offsets.items()}
+
+    def match_end(self) -> Point:
+        """Return the end of the last period that is no settle. If that is open, it is where the settle begins."""
+        return _known(self._ground().match_end())
+
+    def last_end(self) -> Point:
+        """Return the end of the last period."""
+        return _known(self._ground().last_end())
+
+    def locate(self, moment: Moment) -> Point:
+        """Return the point of the match at which a moment lies, with the leads of the plan.
+
+        Raises MomentError for a mark, an unknown id, a moment outside the match, or one that stands for several.
+        """
+        text = format(moment)
+        spans: dict[tuple[str, Edge], list[Point]] = {}
+        for span in self.windows:
+            spans.setdefault((span.id, "begin"), []).append(span.begin)
+            spans.setdefault((span.id, "end"), []).append(span.end)
+        windows = dict.fromkeys(span.id for span in self.windows)
+        locator = Locator(self._ground(), self.leads, windows, lambda name, edge: spans[name, edge])
+        points, problems = locator.points(moment)
+        if problems:
+            problem = problems[0]
+            expected = problem.facts.get("expected", "a moment that is known before the match")
+            raise MomentError(text, problem.span or (0, len(text)), expected, problem.facts.get("likely", ""))
+        if len(points) > 1:
+            likely = format(msgspec.structs.replace(moment, span=2))
+            raise MomentError(text, (0, len(text)), f"one of the {len(points)} spans", likely)
+        point = points[0]
+        ground = self._ground()
+        if point is None or ground.rank(point.anchor) is None or ground.order(point) > ground.order(self.last_end()):
+            raise MomentError(text, (0, len(text)), "a moment of the match")
+        return point
+
+    def _ground(self) -> Ground:
+        return Ground(segments=self.segments, periods=self.periods)
+
+    def _before(self, elapsed_ns: Mapping[str, int]) -> Reading:
+        """Return the reading while no segment has begun: the whole of the one that comes first is left."""
+        known = [segment for segment in self.segments if segment.anchor in elapsed_ns]
+        segment = max(known, key=lambda s: elapsed_ns[s.anchor], default=self.segments[0])
+        match_ns = segment.match_ns + elapsed_ns.get(segment.anchor, 0)
+        slot = self._slot(segment, 0)
+        left_ns = self._left_ns(slot, 0, segment.match_ns)
+        return Reading(
+            period="", awaits="", windows=(), match_ns=match_ns, left_ns=left_ns, over=False, ended=False
+        )
+
+    def _slot(self, segment: Segment, at_ns: int) -> PeriodSlot | None:
+        for slot in self.periods:
+            lies_in = slot.begin_ns <= at_ns and (slot.end_ns is None or at_ns < slot.end_ns)
+            if slot.anchor == segment.anchor and lies_in:
+                return slot
+        return None
+
+    def _passed(self, point: Point, current: int, elapsed_ns: Mapping[str, int]) -> bool:
+        rank = self._ground().rank(point.anchor)
+        if rank is not None and rank != current:
+            return rank < current
+        return elapsed_ns.get(point.anchor, -1) >= point.offset_ns
+
+    def _left_ns(self, slot: PeriodSlot | None, at_ns: int, match_ns: int) -> int | None:
+        if slot is not None and slot.end_ns is None:
+            return None
+        if self.counts == "match":
+            return max(0, (self._ground().match_ns(self.match_end()) or 0) - match_ns)
+        return 0 if slot is None or slot.end_ns is None or slot.kind == "settle" else slot.end_ns - at_ns
+
+
+def _known(point: Point | None) -> Point:
+    """Return the end of a compiled match: the compiler accepts none that never ends."""
+    if point is None:
+        raise ValueError("a match without an end is no compiled timeline")
+    return point

@@ -1,0 +1,20 @@
+"""What the official display shows of the time that is left."""
+
+from typing import Literal
+
+from tocsin.units import NS_PER_S
+
+Rounding = Literal["ceil", "floor"]
+
+
+def official(left_ns: int, digits: Rounding) -> str:
+    """Return minutes and seconds as the official display shows ``left_ns`` nanoseconds; nothing less than 0:00.
+
+    "ceil" shows 0:20 from 20.0 s until 19.0 s are left, "floor" from below 21.0 s until 20.0 s are left.
+
+    >>> official(19_500_000_000, "ceil"), official(19_500_000_000, "floor")
+    ('0:20', '0:19')
+    """
+    whole_s = -(-left_ns // NS_PER_S) if digits == "ceil" else left_ns // NS_PER_S
+    minutes, seconds = divmod(max(0, whole_s), 60)
+    return f"{minutes}:{seconds:02d}"

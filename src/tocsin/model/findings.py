@@ -1,0 +1,85 @@
+"""The codes of what may be wrong with a game and a plan, and the list in which the compiler gathers its findings.
+
+Facts of every code, for the placeholders of its sentence, stand in the comment beside it; ``likely`` may be empty.
+"""
+
+from collections.abc import Iterable
+from difflib import get_close_matches
+from typing import Literal
+
+from tocsin.model.mistake import Mistake, Path
+
+# ids
+DUPLICATE_ID = "duplicate_id"                    # name, kind (period or window, variant, stake, cue)
+RESERVED_ID = "reserved_id"                      # name
+UNKNOWN_BASE = "unknown_base"                    # name, likely (whole moment), expected (list of ids)
+UNKNOWN_LEAD = "unknown_lead"                    # name, likely (whole moment), expected
+UNKNOWN_PATTERN = "unknown_pattern"              # name, likely, expected
+UNKNOWN_VARIANT = "unknown_variant"              # name, likely, expected
+UNKNOWN_WINDOW = "unknown_window"                # name, likely, expected
+# periods, variants
+NO_PERIOD = "no_period"                          # -
+NO_LENGTH = "no_length"                          # name: a period or a pattern that takes no time
+SETTLE_NOT_LAST = "settle_not_last"              # name
+OPEN_LAST = "open_last"                          # name: an open period that no other follows
+TWO_DEFAULTS = "two_defaults"                    # name, first
+# moments
+SPAN_OF_PERIOD = "span_of_period"                # name, likely: shift.2.begin, but it is a period
+SPAN_OUT_OF_RANGE = "span_out_of_range"          # name, count, likely
+ONE_MEANT = "one_meant"                          # name, count, likely: stands for n moments where one is meant
+PAIRING = "pairing"                              # begins, ends (counts), first, second (keys): do not pair
+END_NOT_AFTER_BEGIN = "end_not_after_begin"      # begin, end (as written)
+WINDOW_CYCLE = "window_cycle"                    # name, way (a.begin -> b.end -> a.begin)
+BEFORE_MATCH = "before_match"                    # name (as written), by (how much)
+BEFORE_BY_HAND = "before_by_hand"                # name (as written), anchor: begun by hand, not known in advance
+BEFORE_MARK = "before_mark"                      # name (as written), anchor
+BEYOND_SEGMENT = "beyond_segment"                # name, anchor (the period begun by hand that follows), by
+AFTER_END = "after_end"                          # name, by, expected (the latest moment)
+TOO_MANY = "too_many"                            # name, count, most
+# cues
+NO_CHANNEL = "no_channel"                        # name
+NO_ROLE = "no_role"                              # name: rumble for nobody
+NO_MOMENT = "no_moment"                          # name: neither at nor callable, or every without at
+SAME_MOMENT = "same_moment"                      # name, other: two moments of one cue are the same
+UNTIL_WITHOUT_AT = "until_without_at"            # name: a cue that is only called has one until at most
+REPEAT_WITHOUT_UNTIL = "repeat_without_until"    # name
+REPEAT_NEVER_ENDS = "repeat_never_ends"          # name: every is no time at all
+REPEAT_TOO_FAST = "repeat_too_fast"              # name, every, expected (the shortest)
+REPEAT_ACROSS = "repeat_across"                  # name, anchor: its until hangs on another anchor
+
+CODES: tuple[str, ...] = (
+    DUPLICATE_ID, RESERVED_ID, UNKNOWN_BASE, UNKNOWN_LEAD, UNKNOWN_PATTERN, UNKNOWN_VARIANT, UNKNOWN_WINDOW,
+    NO_PERIOD, NO_LENGTH, SETTLE_NOT_LAST, OPEN_LAST, TWO_DEFAULTS,
+    SPAN_OF_PERIOD, SPAN_OUT_OF_RANGE, ONE_MEANT, PAIRING, END_NOT_AFTER_BEGIN, WINDOW_CYCLE,
+    BEFORE_MATCH, BEFORE_BY_HAND, BEFORE_MARK, BEYOND_SEGMENT, AFTER_END, TOO_MANY,
+    NO_CHANNEL, NO_ROLE, NO_MOMENT, SAME_MOMENT, UNTIL_WITHOUT_AT,
+    REPEAT_WITHOUT_UNTIL, REPEAT_NEVER_ENDS, REPEAT_TOO_FAST, REPEAT_ACROSS,
+)  # fmt: skip
+
+
+class Findings:
+    """Gathers mistakes in the order in which they are found."""
+
+    def __init__(self) -> None:
+        self._mistakes: list[Mistake] = []
+
+    @property
+    def mistakes(self) -> tuple[Mistake, ...]:
+        """Return all mistakes so far."""
+        return tuple(self._mistakes)
+
+    def add(
+        self, code: str, file: Literal["game", "plan"], path: Path, *, span: tuple[int, int] | None = None, **facts: str
+    ) -> None:
+        """Take down one mistake."""
+        self._mistakes.append(Mistake(code=code, file=file, path=path, span=span, facts=facts))
+
+
+def closest(name: str, known: Iterable[str]) -> str:
+    """Return the id among ``known`` that was probably meant by ``name``, or nothing."""
+    return next(iter(get_close_matches(name, list(known), n=1, cutoff=0.6)), "")
+
+
+def listed(known: Iterable[str]) -> str:
+    """Return ids as a list for people, "none" if there is none."""
+    return ", ".join(known) or "none"
