@@ -1,0 +1,336 @@
+"""What may be shown without harm: colours that all can tell apart, contrast, and how often light may flash.
+
+The rules, and where they come from:
+
+* Relative luminance, contrast, flash, saturated red as in WCAG 2.2 (W3C, 2023); of red the stricter of its two texts.
+* WCAG allows three flashes in any second. The people before this light are students, the age of the highest risk
+  (Wilkins et al. 2005), so Tocsin shows two: four opposing changes. Saturated red never flashes.
+* Seconds are half open: what happens exactly one second later is in another one.
+* A slow fade counts like a jump: what matters is the swing since the last turn, not the step between two frames.
+
+Caution: these limits make seizures less likely, they do not rule them out. Ask the people around the light.
+"""
+
+from collections import deque
+from collections.abc import Callable, Iterable, Sequence
+from typing import TypeVar
+
+import msgspec
+
+from tocsin.model.pattern import Rgb
+from tocsin.units import NS_PER_S
+
+# Okabe and Ito, Color Universal Design (2002, rev. 2008), and white.
+OKABE_ITO: dict[str, Rgb] = {
+    "black": (0, 0, 0),
+    "orange": (230, 159, 0),
+    "sky_blue": (86, 180, 233),
+    "bluish_green": (0, 158, 115),
+    "yellow": (240, 228, 66),
+    "blue": (0, 114, 178),
+    "vermillion": (213, 94, 0),
+    "reddish_purple": (204, 121, 167),
+    "white": (255, 255, 255),
+}
+BLACK = OKABE_ITO["black"]
+
+WCAG_FLASHES = 3
+MAX_FLASHES = 2
+# Own decision: red that has gone does not come back within this time, so that not even a slow red blink gets through.
+RED_REST_NS = 5 * NS_PER_S
+
+# Luminance inside is a whole number, so that sums and thresholds are exact.
+_FULL = 1_000_000_000
+_STEP = _FULL // 10                     # WCAG: a change of 0.10 ...
+_BRIGHT = _FULL * 8 // 10               # ... whose darker state is below 0.80
+_RED_SHARE = 0.8
+_RED_STEP = 20.0                        # of (R - G - B) * 320, older text
+_RED_SHIFT = 0.2                        # on the u'v' diagram, current text
+# Own decision: a light below a hundredth of full has no hue worth the name. Without this the last steps of an orange
+# that fades out, (1, 0, 0), would be saturated red.
+_HUE_FLOOR = 0.01
+
+_T = TypeVar("_T")
+
+
+def linear(value: int) -> float:
+    """Return the light, 0 to 1, of an sRGB value 0 to 255 (WCAG 2.2, "relative luminance")."""
+    c = value / 255
+    return c / 12.92 if c <= 0.04045 else float(((c + 0.055) / 1.055) ** 2.4)
+
+
+_LINEAR = tuple(linear(value) for value in range(256))
+_RED_PART, _GREEN_PART, _BLUE_PART = (
+    tuple(round(share * light * _FULL) for light in _LINEAR) for share in (0.2126, 0.7152, 0.0722)
+)
+
+
+def relative_luminance(colour: Rgb) -> float:
+    """Return the relative luminance of an sRGB colour, 0 for black to 1 for white (WCAG 2.2)."""
+    red, green, blue = (_LINEAR[value] for value in colour)
+    return 0.2126 * red + 0.7152 * green + 0.0722 * blue
+
+
+def contrast(one: Rgb, other: Rgb) -> float:
+    """Return the contrast ratio of two colours, 1 to 21, whichever is lighter (WCAG 2.2)."""
+    dark, light = sorted((relative_luminance(one), relative_luminance(other)))
+    return (light + 0.05) / (dark + 0.05)
+
+
+def saturated_red(colour: Rgb) -> bool:
+    """Return whether red makes up at least 0.8 of a colour's light (WCAG 2.2, "red flash")."""
+    red, green, blue = (_LINEAR[value] for value in colour)
+    return red >= _HUE_FLOOR and red / (red + green + blue) >= _RED_SHARE
+
+
+def red_turn(old: Rgb, new: Rgb) -> int:
+    """Return 1 if the step between two colours is a red change towards red, -1 if away from it, 0 if it is none.
+
+    A red change by either of WCAG's texts: one state is saturated red, and (R - G - B) * 320 changes by more than 20
+    (2.0 and 2.1), or the chromaticity by more than 0.2 (2.2). Black has none: red to black is a red change.
+    """
+    was, becomes = saturated_red(old), saturated_red(new)
+    if not (was or becomes):
+        return 0
+    rise = _redness(new) - _redness(old)
+    if abs(rise) <= _RED_STEP and _shift(old, new) <= _RED_SHIFT:
+        return 0
+    if was and becomes:
+        return 1 if rise > 0 else -1
+    return 1 if becomes else -1
+
+
+class Flicker(msgspec.Struct, frozen=True, kw_only=True):
+    """The most opposing changes that any one second of a sequence holds; two of them make a flash."""
+
+    general: int
+    red: int
+
+    def within(self, flashes: int) -> bool:
+        """Return whether no second holds more than this many general, or red, flashes."""
+        return max(self.general, self.red) <= 2 * flashes
+
+
+def flicker(frames: Iterable[tuple[int, Sequence[Rgb]]]) -> Flicker:
+    """Return the worst second of a sequence of (time in ns, the colour of each region), times rising.
+
+    Every region counts by itself, and so does their mean; size is no excuse. Of the first frame only the colours count.
+    Raises ValueError when frames differ in their number of regions.
+    """
+    times: list[int] = []
+    rows: list[Sequence[Rgb]] = []
+    for at_ns, colours in frames:
+        times.append(at_ns)
+        rows.append(colours)
+    regions = list(zip(*rows, strict=True))
+    luminances = [[_level(colour) for colour in region] for region in regions]
+    luminances.append([_mean(row) for row in zip(*luminances, strict=True)])
+    return Flicker(
+        general=max((_worst(times, series, _general_changes) for series in luminances), default=0),
+        red=max((_worst(times, region, _red_changes) for region in regions), default=0),
+    )
+
+
+def _worst(times: Sequence[int], states: Sequence[_T], count: Callable[[Sequence[_T]], int]) -> int:
+    """Return the most changes in any second, each second judged from the state just before it."""
+    worst = 0
+    end = 0
+    for begin in range(1, len(times)):
+        while end < len(times) and times[end] < times[begin] + NS_PER_S:
+            end += 1
+        worst = max(worst, count(states[begin - 1 : end]))
+    return worst
+
+
+def _general_changes(levels: Sequence[int]) -> int:
+    swing = _Swing(levels[0])
+    changes = 0
+    for level in levels:
+        changes += swing.turn(level) != 0
+        swing.take(level)
+    return changes
+
+
+def _red_changes(colours: Sequence[Rgb]) -> int:
+    changes = last = 0
+    since = [colours[0]]
+    for colour in colours:
+        turn = next((t for old in since if (t := red_turn(old, colour)) not in (0, last)), 0)
+        if turn:
+            changes, last, since = changes + 1, turn, []
+        if colour not in since:
+            since.append(colour)
+    return changes
+
+
+def _level(colour: Rgb) -> int:
+    return _RED_PART[colour[0]] + _GREEN_PART[colour[1]] + _BLUE_PART[colour[2]]
+
+
+def _mean(levels: Sequence[int]) -> int:
+    return sum(levels) // max(len(levels), 1)
+
+
+def _redness(colour: Rgb) -> float:
+    red, green, blue = (_LINEAR[value] for value in colour)
+    return max(0.0, (red - green - blue) * 320)
+
+
+def _shift(one: Rgb, other: Rgb) -> float:
+    """Return the distance of two colours on the CIE 1976 u'v' diagram; infinite if just one of them is black."""
+    a, b = _chromaticity(one), _chromaticity(other)
+    if a is None or b is None:
+        return 0.0 if a is b else float("inf")
+    return float(((a[0] - b[0]) ** 2 + (a[1] - b[1]) ** 2) ** 0.5)
+
+
+def _chromaticity(colour: Rgb) -> tuple[float, float] | None:
+    """Return u' and v' (IEC 61966-2-1 primaries), or None for what is as good as black."""
+    red, green, blue = (_LINEAR[value] for value in colour)
+    if max(red, green, blue) < _HUE_FLOOR:
+        return None
+    x = 0.4124 * red + 0.3576 * green + 0.1805 * blue
+    y = 0.2126 * red + 0.7152 * green + 0.0722 * blue
+    z = 0.0193 * red + 0.1192 * green + 0.9505 * blue
+    whole = x + 15 * y + 3 * z
+    return 4 * x / whole, 9 * y / whole
+
+
+class _Swing:
+    """The luminance of one region since its last turn. A turn is a change of 0.10 against the one before it."""
+
+    def __init__(self, level: int) -> None:
+        self._low = self._high = level
+        self._direction = 0
+
+    def turn(self, level: int) -> int:
+        """Return 1 or -1 if this level makes an opposing change up or down, else 0."""
+        if self._direction <= 0 and level - self._low >= _STEP and self._low < _BRIGHT:
+            return 1
+        if self._direction >= 0 and self._high - level >= _STEP and level < _BRIGHT:
+            return -1
+        return 0
+
+    def extends(self, level: int) -> bool:
+        """Return whether this level carries the last change further."""
+        return (self._direction > 0 and level > self._high) or (self._direction < 0 and level < self._low)
+
+    def take(self, level: int) -> None:
+        """Move to this level."""
+        if turn := self.turn(level):
+            self._direction = turn
+            self._low = self._high = level
+        self._low = min(self._low, level)
+        self._high = max(self._high, level)
+
+
+class _LuminanceGuard:
+    """Counts the opposing changes of one luminance, each dated by its last extension.
+
+    Dating by the extension, not by the begin, makes the count hold for every second, wherever it is cut.
+    """
+
+    def __init__(self, changes: int) -> None:
+        self._swing = _Swing(0)
+        self._changes = changes
+        self._dates: deque[int] = deque(maxlen=changes)
+
+    def allows(self, now_ns: int, level: int) -> bool:
+        if not self._swing.turn(level):
+            return True
+        return len(self._dates) < self._changes or now_ns - self._dates[0] >= NS_PER_S
+
+    def take(self, now_ns: int, level: int) -> None:
+        if self._swing.turn(level):
+            self._dates.append(now_ns)
+        elif self._swing.extends(level):
+            self._dates[-1] = now_ns
+        self._swing.take(level)
+
+
+class _RedGuard:
+    """Keeps the red changes of one region a second apart, and red away for a while once it has gone.
+
+    Going into and out of saturated red always counts; inside, so does every half of WCAG's step from where it settled,
+    so that no two states between two changes are a full step apart.
+    """
+
+    def __init__(self) -> None:
+        self._settled = BLACK
+        self._changed_ns: int | None = None
+        self._left_ns: int | None = None
+
+    def allows(self, now_ns: int, colour: Rgb) -> bool:
+        if not self._changes(colour):
+            return True
+        if self._changed_ns is not None and now_ns - self._changed_ns < NS_PER_S:
+            return False
+        enters = not saturated_red(self._settled)
+        return not (enters and self._left_ns is not None and now_ns - self._left_ns < RED_REST_NS)
+
+    def take(self, now_ns: int, colour: Rgb) -> None:
+        was, becomes = saturated_red(self._settled), saturated_red(colour)
+        if self._changes(colour):
+            self._changed_ns = now_ns
+            self._left_ns = now_ns if was and not becomes else self._left_ns
+            self._settled = colour
+        elif not becomes:
+            self._settled = colour
+
+    def _changes(self, colour: Rgb) -> bool:
+        was, becomes = saturated_red(self._settled), saturated_red(colour)
+        if was and becomes:
+            return abs(_redness(colour) - _redness(self._settled)) > _RED_STEP / 2
+        return was or becomes
+
+
+class FlashGuard:
+    """Stands between a plan and the light of n regions: what it lets out holds no more than ``flashes`` in any second.
+
+    A region whose change would exceed that keeps its colour; when all of them together would, all keep theirs. Ask
+    again with the next frame: the way is free within a second (for red that has gone, within RED_REST_NS). All
+    regions begin black.
+    """
+
+    def __init__(self, regions: int, *, flashes: int = MAX_FLASHES) -> None:
+        self._shown: list[Rgb] = [BLACK] * regions
+        self._regions = [_LuminanceGuard(2 * flashes) for _ in range(regions)]
+        self._reds = [_RedGuard() for _ in range(regions)]
+        self._whole = _LuminanceGuard(2 * flashes)
+
+    @property
+    def shown(self) -> list[Rgb]:
+        """The colours that were let out last."""
+        return list(self._shown)
+
+    def admit(self, now_ns: int, colours: Sequence[Rgb]) -> list[Rgb]:
+        """Return the colours to show now: those wanted, or for a region that must wait the one it has.
+
+        Raises ValueError when there is not one colour for each region.
+        """
+        meters = zip(colours, self._shown, self._regions, self._reds, strict=True)
+        chosen = [
+            new if new == old or (general.allows(now_ns, _level(new)) and red.allows(now_ns, new)) else old
+            for new, old, general, red in meters
+        ]
+        if not self._whole.allows(now_ns, _mean([_level(colour) for colour in chosen])):
+            chosen = self._shown
+        self._take(now_ns, chosen)
+        return list(chosen)
+
+    def force(self, now_ns: int, colour: Rgb = BLACK) -> list[Rgb]:
+        """Return one colour for all regions whatever was shown before, and count it.
+
+        Only for making safe: going dark for good must not wait. What follows does wait for it.
+        """
+        chosen = [colour] * len(self._shown)
+        self._take(now_ns, chosen)
+        return list(chosen)
+
+    def _take(self, now_ns: int, colours: Sequence[Rgb]) -> None:
+        self._whole.take(now_ns, _mean([_level(colour) for colour in colours]))
+        for place, colour in enumerate(colours):
+            if colour != self._shown[place]:
+                self._regions[place].take(now_ns, _level(colour))
+                self._reds[place].take(now_ns, colour)
+        self._shown = list(colours)
