@@ -62,9 +62,12 @@ class Keymap:
         if phase == "running":
             for cue in callable_cues:
                 if key := self.key_for(f"call.{cue}"):
-                    lines.append(KeyHelp(key=key, does=f"call {cue.replace('_', ' ')}"))
+                    lines.append(KeyHelp(key=key, does=f"call {cue.replace('_', ' ')}", action=f"call.{cue}"))
             for label in self._keys.marks:
-                lines.append(KeyHelp(key=self.key_for(f"mark.{label}"), does=f"mark {label.replace('_', ' ')}"))
+                action = f"mark.{label}"
+                lines.append(
+                    KeyHelp(key=self.key_for(action), does=f"mark {label.replace('_', ' ')}", action=action)
+                )
         return tuple(lines)
 
 

@@ -1,7 +1,7 @@
 """The JSON lines between conductor and workers, one typed message each.
 
 Down: ``Hello``, ``Load``, ``Origins``, ``Give``, ``Show``, ``Command``, ``Arm``, ``Safe``. The end of the pipe means
-that the conductor is gone. Up: ``Opened``, ``Alive``, ``Busy``, ``Fired``, ``Told``, ``Granted``.
+that the conductor is gone. Up: ``Opened``, ``Loaded``, ``Alive``, ``Busy``, ``Fired``, ``Told``, ``Granted``.
 """
 
 import msgspec
@@ -121,8 +121,8 @@ class Granted(msgspec.Struct, frozen=True, tag="granted"):
 Up = Opened | Loaded | Alive | Busy | Fired | Told | Granted
 
 _encoder = msgspec.json.Encoder()
-_down = msgspec.json.Decoder(Down)
-_up = msgspec.json.Decoder(Up)
+_down: msgspec.json.Decoder[Down] = msgspec.json.Decoder(Down)
+_up: msgspec.json.Decoder[Up] = msgspec.json.Decoder(Up)
 
 
 def encode(message: Down | Up) -> bytes:

@@ -93,6 +93,15 @@ class Supervision:
                 if post.process is not None:
                     post.process.send(message, droppable=isinstance(message, Show))
 
+    def give(self, numbers: tuple[int, ...]) -> None:
+        """Tell all workers which firings were given by hand."""
+        self.send(Give(numbers))
+
+    def hello_ns(self, channel: ChannelName) -> int:
+        """Return when the channel's worker was greeted."""
+        process = self._posts[channel].process
+        return process.hello_ns if process else 0
+
     def receive(self) -> list[tuple[ChannelName, Up | str]]:
         """Return what workers said since the last call: messages, and lines of stderr as text."""
         said: list[tuple[ChannelName, Up | str]] = []

@@ -37,8 +37,9 @@ class Event(msgspec.Struct, frozen=True, kw_only=True):
     """Something that a channel tells on its own account, from ``tick``.
 
     kind "device": ``state`` changed, of the whole channel (``what`` empty) or of one part (``what`` is the pad's role),
-    ``name`` names the device, ``why`` says what mends it; "fault": ``what`` went wrong and ``why``; "press" and "release": ``what`` is the key or ``pad.<role>.<button>``; "level": ``what`` is the
-    volume as text; "leave": the window was closed.
+    ``name`` names the device, ``why`` says what mends it; "fault": ``what`` went wrong and ``why``; "press" and
+    "release": ``what`` is the key or ``pad.<role>.<button>``; "level": ``what`` is the volume as text; "leave": the
+    window was closed.
     """
 
     kind: Literal["device", "fault", "press", "release", "level", "leave"]

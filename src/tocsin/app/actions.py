@@ -1,0 +1,117 @@
+"""What follows from a key or a pad's button: the match, the devices or the program do something, or say why not."""
+
+from typing import TYPE_CHECKING
+
+from tocsin.app.keymap import Keymap
+from tocsin.app.match import NUDGE_NS
+from tocsin.app.messages import Command
+from tocsin.model.plan import ChannelName
+from tocsin.model.rig import Rig
+from tocsin.units import NS_PER_MS
+
+if TYPE_CHECKING:
+    from tocsin.app.conductor import Conductor
+
+SPAN_NS = 300 * NS_PER_MS              # a key held for less is a point, not a span
+_SOUND = ("mute", "louder", "softer")
+
+
+class Actions:
+    """Carries out what keys ask for. ``wants_next`` is set by the start key once a match is over."""
+
+    def __init__(self, conductor: "Conductor", rig: Rig) -> None:
+        self._conductor = conductor
+        self.keymap = Keymap(rig)
+        self.wants_next = False
+        self._held_down: dict[str, tuple[int, str]] = {}
+
+    def key(self, key: str, at_ns: int, now_ns: int, *, down: bool) -> None:
+        """Take a key that went down or up at ``at_ns``."""
+        if not down:
+            if key in self._held_down:
+                begin_ns, label = self._held_down.pop(key)
+                self._mark(label, begin_ns, at_ns, now_ns, key)
+            return
+        action = self.keymap.action(key)
+        if action.startswith("mark."):
+            # Key repeat sends the key down again and again: the first counts.
+            self._held_down.setdefault(key, (at_ns, action.removeprefix("mark.")))
+        elif action:
+            self._say(self._do(action, at_ns, now_ns))
+
+    def release_all(self, now_ns: int) -> None:
+        """End the marks whose keys are still down: the run is over."""
+        for key, (begin_ns, label) in list(self._held_down.items()):
+            self._mark(label, begin_ns, now_ns, now_ns, key)
+        self._held_down.clear()
+
+    def _mark(self, label: str, begin_ns: int, end_ns: int, now_ns: int, key: str) -> None:
+        span = end_ns if end_ns - begin_ns >= SPAN_NS else None
+        self._say(self._conductor.match.mark(now_ns, label, begin_ns, span, f"key {key}"))
+
+    def _do(self, action: str, at_ns: int, now_ns: int) -> str:
+        """Carry out an action; return why not, or nothing."""
+        match = self._conductor.match
+        verb, _, what = action.partition(".")
+        match verb:
+            case "start":
+                return self._start(at_ns, now_ns)
+            case "scrap":
+                return match.scrap(now_ns)
+            case "hold":
+                return match.hold_or_resume(now_ns)
+            case "begin":
+                return match.begin_period(now_ns, at_ns)
+            case "variant":
+                return match.next_variant(now_ns)
+            case "earlier":
+                return match.nudge(now_ns, NUDGE_NS)
+            case "later":
+                return match.nudge(now_ns, -NUDGE_NS)
+            case "call":
+                return match.call(now_ns, what)
+            case "plan":
+                return self._choose_plan(int(what))
+            case "preflight":
+                return self._preflight()
+            case "leave":
+                return self._leave()
+            case _:
+                if verb in _SOUND:
+                    self._command(verb, "sound")
+                return ""
+
+    def _start(self, at_ns: int, now_ns: int) -> str:
+        if self._conductor.match.lifecycle.phase in ("over", "scrapped"):
+            self.wants_next = True
+            return ""
+        return self._conductor.match.press_start(now_ns, at_ns)
+
+    def _choose_plan(self, number: int) -> str:
+        conductor = self._conductor
+        if number >= len(conductor.files.plans) or len(conductor.files.plans) == 1:
+            return ""
+        if conductor.match.lifecycle.phase != "standby":
+            return "another plan can be chosen in standby only"
+        conductor.load_plan(number)
+        return ""
+
+    def _preflight(self) -> str:
+        if self._conductor.match.lifecycle.phase != "standby":
+            return "devices are tried in standby only"
+        self._command("preflight", None)
+        self._conductor.notice("trying every device for half a second: felt, seen, heard?")
+        return ""
+
+    def _leave(self) -> str:
+        if self._conductor.match.lifecycle.phase not in ("standby", "over", "scrapped"):
+            return "scrap the match before you leave"
+        self._conductor.leave("left")
+        return ""
+
+    def _command(self, verb: str, channel: ChannelName | None) -> None:
+        self._conductor.supervision.send(Command(verb), channel)
+
+    def _say(self, refused: str) -> None:
+        if refused:
+            self._conductor.notice(refused)

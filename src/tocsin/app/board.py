@@ -1,0 +1,71 @@
+"""What is known of the devices: each channel's state, its parts, as the faces and the summary need it."""
+
+import msgspec
+
+from tocsin.channels.device import DeviceState, Event
+from tocsin.model.plan import CHANNELS, ChannelName
+from tocsin.model.view import DeviceFact
+
+
+class _Known(msgspec.Struct):
+    state: DeviceState | None = None
+    ever_ready: bool = False
+    name: str = ""
+    why: str = ""
+
+
+class DeviceBoard:
+    """Keeps the newest state of each channel and each of its parts (roles' pads)."""
+
+    def __init__(self, channels: tuple[ChannelName, ...]) -> None:
+        self._channels = channels
+        self._known: dict[tuple[ChannelName, str], _Known] = {(channel, ""): _Known() for channel in channels}
+        self.level = ""
+
+    def take(self, channel: ChannelName, event: Event) -> bool:
+        """Take a device's event; return whether anything that people see has changed."""
+        known = self._known.setdefault((channel, event.what), _Known())
+        before = (known.state, known.name, known.why)
+        known.state = event.state
+        known.ever_ready |= event.state == "ready"
+        known.name, known.why = event.name or known.name, event.why
+        return before != (known.state, known.name, known.why)
+
+    def fail(self, channel: ChannelName, why: str) -> None:
+        """Note that a channel's worker is given up for now."""
+        known = self._known[channel, ""]
+        known.state, known.why = "failed", why
+
+    def state(self, channel: ChannelName) -> DeviceState:
+        """Return a channel's state; what has not spoken yet is absent."""
+        known = self._known.get((channel, ""))
+        return known.state or "absent" if known else "absent"
+
+    def why(self, channel: ChannelName) -> str:
+        """Return what is the matter with a channel, and what mends it."""
+        known = self._known.get((channel, ""))
+        return known.why if known else ""
+
+    def ever_ready(self, channel: ChannelName) -> bool:
+        """Return whether the channel had a device at any time of this run: only then is a lost firing a failure."""
+        known = self._known.get((channel, ""))
+        return known.ever_ready if known else False
+
+    def facts(self) -> tuple[DeviceFact, ...]:
+        """Return the devices for the faces, channels in order, parts behind their channel."""
+        facts: list[DeviceFact] = []
+        for channel in CHANNELS:
+            if channel not in self._channels:
+                facts.append(DeviceFact(what=channel, state="off", text="left out"))
+                continue
+            parts = [(part, k) for (name, part), k in self._known.items() if name == channel and part]
+            for part, known in parts:
+                facts.append(_fact(part, known))
+            if not parts:
+                facts.append(_fact(channel, self._known[channel, ""]))
+        return tuple(facts)
+
+
+def _fact(what: str, known: _Known) -> DeviceFact:
+    text = known.name if known.state == "ready" else known.why or known.name
+    return DeviceFact(what=what, state=known.state or "absent", text=text)

@@ -1,0 +1,358 @@
+"""The conductor: owns the clock and the journal, hears workers, keys and signals, from standby to standby.
+
+It is never on the hot path: workers fire by themselves from origins that were sent ahead. One thread does everything
+here; other threads and signal handlers only ring the bell.
+"""
+
+import signal
+from collections.abc import Callable
+from pathlib import Path
+from queue import Empty, SimpleQueue
+from types import FrameType
+
+import msgspec
+
+from tocsin import monotime
+from tocsin.app.actions import Actions
+from tocsin.app.board import DeviceBoard
+from tocsin.app.count_in import with_count_in, with_count_in_patterns
+from tocsin.app.faces import Faces
+from tocsin.app.match import Match, due_firings
+from tocsin.app.messages import Arm, Fired, Granted, Load, Loaded, Opened, Origins, Safe, Show, Told, Up
+from tocsin.app.options import RunOptions
+from tocsin.app.record import Heading, RunRecord
+from tocsin.app.supervision import Note, Supervision
+from tocsin.channels.device import Event
+from tocsin.config.load import Loaded as Files
+from tocsin.errors import INTERRUPTED, JOURNAL, OVER, TERMINATED, DeviceError
+from tocsin.journal import records
+from tocsin.model.moment import parse
+from tocsin.model.plan import ChannelName
+from tocsin.model.timeline import MATCH, Point, Timeline
+from tocsin.units import NS_PER_MS, NS_PER_S
+
+TURN_NS = 50 * NS_PER_MS
+ASLEEP_NS = 20 * NS_PER_MS             # readings of the two clocks differ by less
+RESULT_NS = 5 * NS_PER_S               # the result stands this long, then standby again
+DRAIN_NS = 300 * NS_PER_MS             # for the last reports of workers
+
+
+class Ending(msgspec.Struct, frozen=True, kw_only=True):
+    """How one run ended; ``exit`` does not count yet what failed in it."""
+
+    outcome: records.RunOutcome
+    exit: int = OVER
+    why: str = ""
+
+
+OnEnd = Callable[["Conductor", Ending], tuple[str, ...]]
+"""Called at each run's end, with the record complete; returns the lines of the result."""
+
+
+class Conductor:
+    """Runs matches until a person leaves, or one match where it starts by itself."""
+
+    def __init__(self, files: Files, options: RunOptions, runs: Path, faces: Faces) -> None:
+        self.files = files
+        self.options = options
+        self.board = DeviceBoard(options.only)
+        self.supervision = Supervision(files.rig, options.only, self.ring)
+        self.priorities: dict[ChannelName, str] = {}
+        self.plan_no = 0
+        self._runs = runs
+        self._faces = faces
+        self._bell: SimpleQueue[None] = SimpleQueue()
+        self._asleep = monotime.asleep_reader()
+        self._asleep_ns = self._asleep()
+        self._stop: Ending | None = None
+        self._awaited: set[ChannelName] = set()
+        self._notice = ""
+        self._result: tuple[str, ...] = ()
+        self.match = self._new_match()
+        self.actions = Actions(self, files.rig)
+
+    # -- from standby to standby
+
+    def run(self, on_end: OnEnd) -> None:
+        """Run until left. Raises DeviceError if a device that the command line named is not there."""
+        self._take_signals()
+        self.supervision.start(monotime.now_ns())
+        try:
+            self.load_plan(self.plan_no)
+            self._until(lambda: all(map(self.supervision.opened, self.options.only)))
+            self._faces.open(self.board.state("screen") == "ready", self.ring)
+            self._demand_asked()
+            while True:
+                ending = self._one_match()
+                self._result = on_end(self, ending)
+                self.match.record.close()
+                if ending.outcome == "standby" or self._stop or not self.by_key:
+                    return
+                self._let_result_stand()
+                self.match = self._new_match()
+                self.load_plan(self.plan_no)
+        finally:
+            self._faces.close()
+            for note in self.supervision.finish():
+                self._note(note, monotime.now_ns())
+            self.match.record.close()
+
+    @property
+    def by_key(self) -> bool:
+        """Whether a person starts the clock: asked for, or someone can press a key."""
+        if self.options.start is not None:
+            return self.options.start == "key"
+        return self._faces.interactive
+
+    def ring(self) -> None:
+        """Wake the conductor's loop. Called from threads and signal handlers."""
+        self._bell.put(None)
+
+    def leave(self, why: str) -> None:
+        """End the program: from standby at once, else the match is scrapped."""
+        self._stop = self._stop or Ending(outcome="scrapped", why=why)
+
+    def notice(self, text: str) -> None:
+        """Show a sentence on the faces until the next one."""
+        self._notice = text
+
+    def load_plan(self, number: int) -> None:
+        """Give every worker a plan's timeline; in standby only."""
+        self.plan_no = number
+        self.match = self._new_match()
+        patterns = with_count_in_patterns(self.files.plans[number].plan.patterns)
+        self._awaited = set(self.options.only)
+        self.supervision.send(Load(timeline=self.match.timeline, patterns=patterns))
+        self._faces.load(self.match.timeline)
+
+    def _one_match(self) -> Ending:
+        self._until(lambda: not self._awaited)
+        if not self.by_key and not self._stop:
+            self.match.start_now(monotime.now_ns())
+        while True:
+            self._turn()
+            now_ns = monotime.now_ns()
+            phase = self.match.lifecycle.phase
+            if self._stop:
+                if phase not in ("standby", "over"):
+                    self.match.scrap(now_ns)
+                return self._finish(self._stop if phase != "standby" or self._stop.exit else Ending(outcome="standby"))
+            if self.match.over(now_ns):
+                scrapped = self.match.lifecycle.phase == "scrapped"
+                return self._finish(Ending(outcome="scrapped" if scrapped else "over"))
+
+    def _finish(self, ending: Ending) -> Ending:
+        """Make everything safe, hear the last reports, count what never came."""
+        ended_ns = monotime.now_ns()
+        self.supervision.send(Origins((), self.match.lifecycle.variant))
+        self.supervision.send(Safe())
+        self.supervision.send(Arm(None))
+        self._faces.origins((), "")
+        self._until(lambda: monotime.now_ns() - ended_ns > DRAIN_NS)
+        if self.match.record.begun:
+            self._count_lost(ended_ns)
+        return ending
+
+    def _let_result_stand(self) -> None:
+        begin_ns = monotime.now_ns()
+        self._until(lambda: monotime.now_ns() - begin_ns > RESULT_NS or self.actions.wants_next)
+        self.actions.wants_next = False
+        self._result = ()
+
+    def _until(self, done: Callable[[], bool]) -> None:
+        while not done() and not (self._stop and self.match.lifecycle.phase == "standby"):
+            self._turn()
+
+    # -- one turn of the loop
+
+    def _turn(self) -> None:
+        now_ns = monotime.now_ns()
+        self._wait(now_ns)
+        now_ns = monotime.now_ns()
+        self._mind_sleep(now_ns)
+        for channel, message in self.supervision.receive():
+            self._hear(channel, message, now_ns)
+        for key, at_ns, down in self._faces.keys():
+            self.actions.key(key, at_ns, now_ns, down=down)
+        for note in self.supervision.check(now_ns, self._done):
+            self._note(note, now_ns)
+        boundary_ns = self.match.lifecycle.next_boundary_ns()
+        if boundary_ns is not None and boundary_ns <= now_ns:
+            self.match.boundary(now_ns)
+        for report in self._faces.tick(now_ns):
+            self._fired(report, now_ns)
+        self._publish(now_ns)
+
+    def _wait(self, now_ns: int) -> None:
+        wake_ns = min(
+            now_ns + TURN_NS,
+            self.match.lifecycle.next_boundary_ns() or now_ns + TURN_NS,
+            self._faces.next_ns() or now_ns + TURN_NS,
+        )
+        try:
+            self._bell.get(timeout=max(wake_ns - now_ns, 0) / NS_PER_S)
+        except Empty:
+            return
+        while not self._bell.empty():
+            self._bell.get()
+
+    def _publish(self, now_ns: int) -> None:
+        """Tell workers and faces what has changed: origins first, since they carry the match."""
+        match = self.match
+        if match.changed:
+            match.changed = False
+            started = match.lifecycle.phase != "standby"
+            if started and not match.armed:
+                self.supervision.send(Arm(self.files.rig.priority))
+            self.supervision.send(Origins(match.origins(), match.lifecycle.variant))
+            self._faces.origins(match.origins(), match.lifecycle.variant)
+            if started and not match.armed:
+                match.armed = True
+                self._begin_record(now_ns)
+        if match.given:
+            self.supervision.give(tuple(match.given))
+            self._faces.give(match.given)
+            match.given.clear()
+        view = self._faces.view(self, self._notice, self._result)
+        if view is not None:
+            self.supervision.send(Show(view), "screen")
+
+    def _begin_record(self, now_ns: int) -> None:
+        workers = tuple(
+            records.Worker(channel=process.channel, pid=process.pid, started_s=process.start_time)
+            for process in self.supervision.processes()
+        )
+        self.match.record.begin(now_ns, monotime.wall_text(), self.match.timeline, workers)
+        if self.match.record.failed:
+            self.notice(f"no journal: {self.match.record.failed}")
+
+    def _mind_sleep(self, now_ns: int) -> None:
+        slept_ns, self._asleep_ns = self._asleep() - self._asleep_ns, self._asleep()
+        if slept_ns > ASLEEP_NS:
+            self.match.slept(now_ns, slept_ns, shift=monotime.clock_stops_asleep())
+            self.notice(f"the laptop slept for {slept_ns / NS_PER_S:.1f} s: the clock was put right, check it")
+
+    # -- what workers say
+
+    def _hear(self, channel: ChannelName, message: Up | str, now_ns: int) -> None:
+        match message:
+            case Fired():
+                self._fired(message, now_ns)
+            case Told():
+                self._told(channel, message.event, now_ns)
+            case Loaded():
+                self._awaited.discard(channel)
+            case Granted():
+                self.priorities[channel] = message.priority
+                if message.why:
+                    self.match.record.fault(now_ns, channel, "priority", message.why)
+            case Opened():
+                self._check_clock(channel, message, now_ns)
+            case str():
+                self.match.record.fault(now_ns, channel, "stderr", message)
+
+    def _fired(self, report: Fired, now_ns: int) -> None:
+        firing = self.match.timeline.firings[report.no]
+        self.match.record.firing(now_ns, firing, report)
+        if report.outcome == "failed":
+            self.notice(f"{firing.channel} failed: {report.why}")
+
+    def _told(self, channel: ChannelName, event: Event, now_ns: int) -> None:
+        match event.kind:
+            case "device":
+                if self.board.take(channel, event):
+                    self.match.record.device(channel, event)
+            case "fault":
+                self.match.record.fault(event.at_ns, channel, event.what, event.why)
+                self.notice(f"{channel}: {event.what}")
+            case "press" | "release":
+                self.actions.key(event.what, event.at_ns, now_ns, down=event.kind == "press")
+            case "level":
+                self.notice(f"sound: {event.what}")
+            case "leave":
+                self.leave("the window was closed")
+
+    def _check_clock(self, channel: ChannelName, opened: Opened, now_ns: int) -> None:
+        hello_ns = self.supervision.hello_ns(channel)
+        if not hello_ns <= opened.now_ns <= now_ns:
+            raise DeviceError(
+                f"the {channel} worker does not share this system's clock (differs by {opened.now_ns - now_ns} ns)",
+                hint="run Tocsin outside of containers and emulators that give each process a clock of its own",
+            )
+
+    def _note(self, note: Note, now_ns: int) -> None:
+        kind, channel, text = note
+        match kind:
+            case "restart":
+                self.match.record.fault(now_ns, channel, records.RESTARTED, text)
+                for process in self.supervision.processes():
+                    if process.channel == channel:
+                        self.match.record.worker(now_ns, channel, process.pid, process.start_time)
+            case "failed":
+                self.board.fail(channel, text)
+                self.match.record.device(channel, Event(kind="device", at_ns=now_ns, state="failed", why=text))
+                self._awaited.discard(channel)
+            case "fault":
+                self.match.record.fault(now_ns, channel, "worker", text)
+        self.notice(f"{channel}: {text}")
+
+    def _done(self, channel: ChannelName) -> tuple[tuple[int, int], ...]:
+        return tuple(self.match.record.fired.get(channel, ()))
+
+    def _count_lost(self, now_ns: int) -> None:
+        """Record firings whose time came while no worker was there to say so."""
+        for no, instance in due_firings(self.match, now_ns):
+            firing = self.match.timeline.firings[no]
+            known = firing.channel in self.options.only or (firing.channel == "screen" and self._faces.plays)
+            if known and (no, instance) not in self.match.record.fired.get(firing.channel, ()):
+                ready = self.board.ever_ready(firing.channel)
+                outcome, why = ("failed", "lost with its worker") if ready else ("skipped", records.ABSENT)
+                self._fired(Fired(no, instance, outcome, why, 0, None, None), now_ns)
+
+    # -- beginnings
+
+    def _new_match(self) -> Match:
+        found = self.files.plans[self.plan_no]
+        rig, options = self.files.rig, self.options
+        counted = rig.start.by == "count_in"
+        timeline = with_count_in(found.timeline, rig.start.count_in_ns if counted else 0)
+        heading = Heading(
+            options={**msgspec.to_builtins(options), "plan_no": self.plan_no},
+            label=options.label,
+            files=tuple(records.FileText.of(file.name, file.text) for file in self.files.files),
+        )
+        record = RunRecord(self._runs, heading)
+        return Match(timeline, rig.start, self._from(found.timeline), options.rate, record)
+
+    def _from(self, timeline: Timeline) -> Point:
+        if not self.options.from_moment:
+            return Point(MATCH, 0)
+        return timeline.locate(parse(self.options.from_moment))
+
+    def _demand_asked(self) -> None:
+        for channel in self.options.asked:
+            if not self._stop and self.board.state(channel) != "ready" and not (channel == "screen" and self._faces.plays):
+                raise DeviceError(
+                    f"{channel} was asked for, but there is no device: {self.board.why(channel) or 'absent'}",
+                    hint="`tocsin devices` lists what is there and what mends it",
+                )
+
+    def _take_signals(self) -> None:
+        def on_signal(number: int, frame: FrameType | None) -> None:
+            interrupted = number == signal.SIGINT
+            code = INTERRUPTED if interrupted else TERMINATED
+            self._stop = Ending(outcome="scrapped", exit=code, why="Ctrl-C" if interrupted else "told to end")
+            self.ring()
+
+        for name in ("SIGINT", "SIGTERM", "SIGHUP", "SIGBREAK"):      # the last is Windows' own
+            if number := getattr(signal, name, None):
+                signal.signal(number, on_signal)
+
+
+def exit_code(ending: Ending, record: RunRecord, failed_firings: int) -> int:
+    """Return the exit code of a run: the ending's own, else 22 for a journal with holes, 1 for firings that failed."""
+    if ending.exit:
+        return ending.exit
+    if record.failed:
+        return JOURNAL
+    return 1 if failed_firings else OVER

@@ -1,0 +1,165 @@
+"""What people look at: the facts for window and terminal, and the screen's cues in a terminal where no window is."""
+
+import sys
+from collections.abc import Callable, Sequence
+from queue import SimpleQueue
+from typing import TYPE_CHECKING
+
+from tocsin import monotime
+from tocsin.app.battery import battery_text
+from tocsin.app.messages import Fired
+from tocsin.app.options import ScreenMode
+from tocsin.app.terminal import TerminalFace
+from tocsin.app.terminal_keys import TerminalKeys
+from tocsin.model.clock import Origin
+from tocsin.model.schedule import Order, Schedule
+from tocsin.model.timeline import Timeline
+from tocsin.model.view import View
+from tocsin.units import NS_PER_S
+
+if TYPE_CHECKING:
+    from tocsin.app.conductor import Conductor
+
+BATTERY_NS = 20 * NS_PER_S
+
+
+class Faces:
+    """The terminal as a face, if one is wanted, and the view that all faces show.
+
+    ``plays`` is true once the terminal shows the screen's cues; ``interactive`` once a person can press a key.
+    """
+
+    def __init__(self, mode: ScreenMode | None, awake: str, *, json_output: bool) -> None:
+        self._mode = mode
+        self._awake = awake
+        self._stream = sys.stderr if json_output else sys.stdout
+        self._terminal: TerminalFace | None = None
+        self._keys: TerminalKeys | None = None
+        self._pressed: SimpleQueue[tuple[str, int]] = SimpleQueue()
+        self._schedule = Schedule((), ())
+        self._timeline: Timeline | None = None
+        self._view: View | None = None
+        self._battery = ""
+        self._battery_ns = 0
+        self.interactive = False
+
+    @property
+    def plays(self) -> bool:
+        """Whether the terminal shows the screen's cues."""
+        return self._terminal is not None
+
+    def open(self, window_ready: bool, ring: Callable[[], None]) -> None:
+        """Decide who shows what, now that it is known whether there is a window."""
+        if not window_ready and self._mode != "none":
+            self._terminal = TerminalFace(self._stream)
+            self._terminal.start()
+
+        def on_key(key: str, at_ns: int) -> None:
+            self._pressed.put((key, at_ns))
+            ring()
+
+        self._keys = TerminalKeys(on_key)
+        self.interactive = self._keys.start() or window_ready
+        if self._timeline is not None:
+            self.load(self._timeline)
+
+    def close(self) -> None:
+        """Give the terminal back as it was."""
+        if self._keys is not None:
+            self._keys.stop()
+        if self._terminal is not None:
+            self._terminal.stop()
+
+    def load(self, timeline: Timeline) -> None:
+        """Take the timeline that is shown from now on."""
+        self._timeline = timeline
+        own = [firing for firing in timeline.firings if firing.channel == "screen"] if self.plays else []
+        self._schedule = Schedule(own, [segment.anchor for segment in timeline.segments])
+        if self._terminal is not None:
+            self._terminal.load(timeline)
+
+    def keys(self) -> list[tuple[str, int, bool]]:
+        """Return keys from the terminal since the last call: name, time, down. A terminal knows no key up."""
+        pressed = []
+        while not self._pressed.empty():
+            key, at_ns = self._pressed.get()
+            pressed += [(key, at_ns, True), (key, at_ns, False)]
+        return pressed
+
+    def origins(self, origins: Sequence[Origin], variant: str) -> None:
+        """Take the origins that hold from now on."""
+        self._schedule.withdraw()
+        self._schedule.choose(variant)
+        for origin in origins:
+            self._schedule.set_origin(origin)
+
+    def give(self, numbers: Sequence[int]) -> None:
+        """Take the firings that were given by hand."""
+        self._schedule.give(numbers)
+
+    def next_ns(self) -> int | None:
+        """Return when the terminal's next cue is due."""
+        return self._schedule.next_ns() if self.plays else None
+
+    def tick(self, now_ns: int) -> list[Fired]:
+        """Show what is due in the terminal; return the reports."""
+        if self._terminal is None:
+            return []
+        reports = [self._do(order, self._terminal) for order in self._schedule.due(now_ns)]
+        self._terminal.tick(now_ns)
+        return [report for report in reports if report is not None]
+
+    def _do(self, order: Order, terminal: TerminalFace) -> Fired | None:
+        shot = order.shot
+        if order.verb == "skip":
+            return Fired(shot.firing.no, shot.instance, "skipped", order.why, shot.begin_ns, None, None)
+        if order.verb == "end":
+            terminal.end(shot)
+            return None
+        began_ns = monotime.now_ns()
+        terminal.begin(shot)
+        took_ns = monotime.now_ns() - began_ns
+        if order.verb == "change":
+            return None
+        played = order.verb == "begin"
+        late_ns = began_ns - shot.begin_ns if played else None
+        outcome = "played" if played else "resumed"
+        return Fired(shot.firing.no, shot.instance, outcome, "", shot.begin_ns, late_ns, took_ns, ("terminal",))
+
+    def view(self, conductor: "Conductor", notice: str, result: tuple[str, ...]) -> View | None:
+        """Return the view if it has changed since the last call."""
+        now_ns = monotime.now_ns()
+        if not self._battery_ns or now_ns - self._battery_ns > BATTERY_NS:
+            self._battery_ns = now_ns
+            self._battery = battery_text()
+        match, life = conductor.match, conductor.match.lifecycle
+        callable_cues = [f.cue for f in match.timeline.firings if f.begin.anchor == f"call.{f.cue}"]
+        view = View(
+            phase=life.phase,
+            origins=life.origins,
+            held_ns=life.held_ns,
+            variant=life.variant,
+            label=conductor.options.label,
+            plans=tuple(found.plan.name for found in conductor.files.plans),
+            plan_no=conductor.plan_no,
+            error_ms=match.error_ms,
+            rate=conductor.options.rate,
+            devices=conductor.board.facts(),
+            keys=conductor.actions.keymap.help(
+                life.phase,
+                waits=len(match.timeline.segments) > 1,
+                variants=bool(match.timeline.variants),
+                callable_cues=dict.fromkeys(callable_cues),
+            ),
+            battery=self._battery,
+            awake=self._awake,
+            notice=notice,
+            result=result,
+            start=conductor.files.rig.start,
+        )
+        if view == self._view:
+            return None
+        self._view = view
+        if self._terminal is not None:
+            self._terminal.show(view)
+        return view

@@ -1,0 +1,200 @@
+"""One match on the clock: what people do to it, what follows for the origins, and how that is recorded."""
+
+from collections import Counter
+
+from tocsin.app import count_in
+from tocsin.app.options import LEAD_IN_NS
+from tocsin.app.record import RunRecord
+from tocsin.journal import records
+from tocsin.model.clock import Origin
+from tocsin.model.lifecycle import Lifecycle, Step
+from tocsin.model.rig import START_ERROR_MS, Start
+from tocsin.model.timeline import RING_OUT_NS, Point, Timeline
+from tocsin.units import NS_PER_MS
+
+NUDGE_NS = 200 * NS_PER_MS
+# A call is set this far ahead, so that its origin is with every worker before it falls due.
+CALL_AHEAD_NS = 30 * NS_PER_MS
+
+
+class Match:
+    """A pass of the clock over a timeline (with the count-in's firings).
+
+    Methods that people's wishes call return the sentence of a refusal, or nothing. ``changed`` is true after
+    anything that workers must be told; ``given`` are numbers of firings that a call has given by hand; ``armed`` says
+    that workers were told that the run has begun.
+    """
+
+    def __init__(self, timeline: Timeline, start: Start, at: Point, rate: float, record: RunRecord) -> None:
+        self.timeline = timeline
+        self.record = record
+        self.lifecycle = Lifecycle(timeline)
+        self.changed = True
+        self.armed = False
+        self.given: list[int] = []
+        self.error_ms: int | None = None
+        self.disturbed = False
+        self._start = start
+        self._at = at
+        self._rate = rate
+        self._count_in: Origin | None = None
+        self._calls: Counter[str] = Counter()
+        self._ring_until_ns: int | None = None
+
+    def origins(self) -> tuple[Origin, ...]:
+        """Return the origins that workers fire by: none while held, in standby and after the end."""
+        if self.lifecycle.phase not in ("waiting", "running", "over") or self._rung_out:
+            return ()
+        counting = () if self._count_in is None else (self._count_in,)
+        return counting + self.lifecycle.origins
+
+    @property
+    def _rung_out(self) -> bool:
+        return self._ring_until_ns == 0
+
+    def press_start(self, now_ns: int, at_ns: int) -> str:
+        """Start by a press at ``at_ns``: count in, or take the press for the official start as the rig says."""
+        mean_ms, spread_ms = START_ERROR_MS[self._start.by]
+        origin_ns = at_ns - mean_ms * NS_PER_MS
+        if self._start.by == "count_in":
+            origin_ns += self._start.count_in_ns
+        refused = self._begin_at(now_ns, origin_ns, spread_ms)
+        if not refused and self._start.by == "count_in":
+            self._count_in = Origin(anchor=count_in.ANCHOR, origin_ns=at_ns, sent_ns=now_ns)
+        return refused
+
+    def start_now(self, now_ns: int) -> str:
+        """Start by itself, half a second ahead."""
+        return self._begin_at(now_ns, now_ns + LEAD_IN_NS, None)
+
+    def boundary(self, now_ns: int) -> None:
+        """Let the chart follow match time."""
+        self._take(now_ns, self.lifecycle.boundary(now_ns))
+
+    def hold_or_resume(self, now_ns: int) -> str:
+        """Stop the clock, or let it go on."""
+        if self.lifecycle.phase != "held":
+            return self._take(now_ns, self.lifecycle.hold(now_ns))
+        refused = self._take(now_ns, self.lifecycle.resume(now_ns))
+        self._note_origins(now_ns, "resume", refused)
+        return refused
+
+    def nudge(self, now_ns: int, by_ns: int) -> str:
+        """Move the clock on (positive: the match began earlier) or back."""
+        refused = self._take(now_ns, self.lifecycle.nudge(now_ns, by_ns))
+        self._note_origins(now_ns, "nudge", refused)
+        return refused
+
+    def begin_period(self, now_ns: int, at_ns: int) -> str:
+        """Begin the period that waits for a person."""
+        refused = self._take(now_ns, self.lifecycle.begin(now_ns, origin_ns=at_ns))
+        self._note_origins(now_ns, "begin", refused)
+        return refused
+
+    def next_variant(self, now_ns: int) -> str:
+        """Choose the variant behind the current one."""
+        variants = self.timeline.variants
+        if not variants:
+            return "this game has no variants"
+        current = self.lifecycle.variant
+        place = variants.index(current) + 1 if current in variants else 0
+        return self._take(now_ns, self.lifecycle.choose(now_ns, variants[place % len(variants)]))
+
+    def call(self, now_ns: int, cue: str) -> str:
+        """Give a cue by hand; the next scheduled occurrence of it then counts as given."""
+        refused = self._take(now_ns, self.lifecycle.call(now_ns, cue, now_ns + CALL_AHEAD_NS))
+        if not refused:
+            self._note_origins(now_ns, "call", refused, f"call.{cue}")
+            self.given += self._next_occurrence(now_ns, cue)
+        return refused
+
+    def mark(self, now_ns: int, label: str, begin_ns: int, end_ns: int | None, source: str) -> str:
+        """Note what a person saw, from key down to key up; a window may begin with it."""
+        refused = self._take(now_ns, self.lifecycle.mark(now_ns, label, begin_ns))
+        if not refused:
+            self._note_origins(now_ns, "mark", refused, f"mark.{label}")
+            self.record.add(
+                records.Mark(at_ns=now_ns, label=label, begin_ns=begin_ns, end_ns=end_ns, by="", source=source)
+            )
+        return refused
+
+    def scrap(self, now_ns: int) -> str:
+        """End the match by hand."""
+        return self._take(now_ns, self.lifecycle.scrap(now_ns))
+
+    def slept(self, now_ns: int, slept_ns: int, *, shift: bool) -> None:
+        """Correct the clock after this machine slept: the match has gone on meanwhile."""
+        if self.lifecycle.phase not in ("waiting", "running"):
+            return
+        self.disturbed = True
+        self.record.fault(now_ns, None, "slept", f"the laptop was asleep for {slept_ns / 1e9:.1f} s")
+        if shift:
+            self._take(now_ns, self.lifecycle.shift(now_ns, -slept_ns))
+            self._note_origins(now_ns, "sleep", "")
+
+    def over(self, now_ns: int) -> bool:
+        """Return whether the match has ended and rung out: signals may last two seconds beyond the end."""
+        if self.lifecycle.phase == "scrapped":
+            self._ring_until_ns = 0
+            return True
+        if self.lifecycle.phase != "over":
+            return False
+        if self._ring_until_ns is None:
+            self._ring_until_ns = now_ns + RING_OUT_NS
+        if now_ns >= self._ring_until_ns:
+            self._ring_until_ns = 0
+            self.changed = True
+        return self._rung_out
+
+    def _begin_at(self, now_ns: int, origin_ns: int, error_ms: int | None) -> str:
+        refused = self._take(now_ns, self.lifecycle.start(now_ns, origin_ns, at=self._at, rate=self._rate))
+        if not refused:
+            self.error_ms = error_ms
+        self._note_origins(now_ns, "start", refused)
+        return refused
+
+    def _take(self, now_ns: int, step: Step) -> str:
+        """Record a step of the lifecycle; return its refusal."""
+        self.changed = True
+        held_ns = self.lifecycle.held_ns
+        self.record.add(
+            records.State(
+                at_ns=now_ns, states=step.states, event=step.event, refused=step.refused,
+                variant=self.lifecycle.variant, held_ns=held_ns,
+            )
+        )  # fmt: skip
+        return step.refused
+
+    def _note_origins(self, now_ns: int, cause: records.Cause, refused: str, only: str = "") -> None:
+        if refused:
+            return
+        for origin in self.lifecycle.origins:
+            if not only or origin.anchor == only:
+                self.record.origin(now_ns, origin, cause, self.error_ms)
+
+    def _next_occurrence(self, now_ns: int, cue: str) -> list[int]:
+        """Return the numbers of the cue's firings that are next on the match clock."""
+        elapsed = self.lifecycle.elapsed_ns(now_ns)
+        ahead = [
+            firing
+            for firing in self.timeline.firings
+            if firing.cue == cue
+            and firing.match_ns is not None
+            and firing.begin.offset_ns >= elapsed.get(firing.begin.anchor, -1)
+            and firing.when in ("", self.lifecycle.variant)
+        ]
+        return [firing.no for firing in ahead if firing.n == min(one.n for one in ahead)]
+
+
+def due_firings(match: Match, now_ns: int) -> list[tuple[int, int]]:
+    """Return (number, instance) of the firings whose time on the match clock has come by ``now_ns``."""
+    origins = {origin.anchor: origin for origin in match.lifecycle.origins}
+    due = []
+    for firing in match.timeline.firings:
+        origin = origins.get(firing.begin.anchor)
+        if origin is None or firing.when not in ("", match.lifecycle.variant):
+            continue
+        if origin.real_ns(firing.begin.offset_ns) <= now_ns:
+            due.append((firing.no, origin.instance))
+    return due
+

@@ -1,0 +1,33 @@
+"""What the command line asks of a run."""
+
+from pathlib import Path
+from typing import Literal
+
+import msgspec
+
+from tocsin.model.plan import CHANNELS, ChannelName
+
+StartMode = Literal["key", "now"]
+ScreenMode = Literal["window", "terminal", "none"]
+LEAD_IN_NS = 500_000_000               # `--start now` begins this far ahead, so that every worker is ready
+
+
+class RunOptions(msgspec.Struct, frozen=True, kw_only=True):
+    """Options of ``tocsin run``. ``None`` means: decide by what is there.
+
+    ``from_moment`` is a moment as people write it, or empty for the begin. ``rate`` scales match time, 0.1 to 100.
+    ``only`` are the channels that get a worker. ``asked`` are those that were named on the command line: they must
+    be there.
+    """
+
+    game: str | None = None
+    plans: tuple[str, ...] = ("full",)
+    rig: str = "nothing"
+    runs: Path | None = None
+    label: str = ""
+    from_moment: str = ""
+    start: StartMode | None = None
+    rate: float = 1.0
+    screen: ScreenMode | None = None
+    only: tuple[ChannelName, ...] = CHANNELS
+    asked: tuple[ChannelName, ...] = ()

@@ -1,0 +1,34 @@
+"""Two packages install a module named ``pygame``; with both installed their files are half overwritten."""
+
+import sys
+from importlib import metadata
+
+from tocsin.errors import DeviceError
+
+PACKAGES = ("pygame", "pygame-ce")
+
+
+def installed_pygames() -> list[str]:
+    """Return which of the two packages are installed."""
+    found = []
+    for package in PACKAGES:
+        try:
+            metadata.version(package)
+        except metadata.PackageNotFoundError:
+            continue
+        found.append(package)
+    return found
+
+
+def demand_one_pygame() -> None:
+    """Raise DeviceError with the exact commands if both are installed, or none."""
+    found = installed_pygames()
+    wanted = "pygame" if sys.version_info < (3, 14) else "pygame-ce"
+    python = sys.executable
+    if len(found) == 2:
+        raise DeviceError(
+            "pygame and pygame-ce are both installed and overwrite each other's files",
+            hint=f"{python} -m pip uninstall -y pygame pygame-ce\n  {python} -m pip install --force-reinstall {wanted}",
+        )
+    if not found:
+        raise DeviceError("pygame is not installed", hint=f"{python} -m pip install {wanted}")

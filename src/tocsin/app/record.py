@@ -1,0 +1,146 @@
+"""The record of one run as it grows: the journal on disk, and what the end needs to sum it up.
+
+The journal begins with the run, not with standby: what devices said before waits in memory and follows the header.
+"""
+
+import platform
+from importlib import metadata
+from pathlib import Path
+from typing import Any
+
+import msgspec
+
+from tocsin import __version__
+from tocsin.app.messages import Fired
+from tocsin.channels.device import Event
+from tocsin.errors import JournalError
+from tocsin.journal import records
+from tocsin.journal.place import boot_text
+from tocsin.journal.writer import JournalWriter
+from tocsin.model import clock, timeline
+from tocsin.model.plan import ChannelName
+from tocsin.model.schedule import Key
+
+
+def versions() -> dict[str, str]:
+    """Return the versions that matter when a run is to be understood later."""
+    found = {"tocsin": __version__, "python": platform.python_version(), "system": platform.platform()}
+    for package in ("pygame", "pygame-ce", "pyserial", "python-statemachine"):
+        try:
+            found[package] = metadata.version(package)
+        except metadata.PackageNotFoundError:
+            continue
+    return found
+
+
+class Heading(msgspec.Struct, frozen=True, kw_only=True):
+    """What the header of a run will hold beside times: options, label, files."""
+
+    options: dict[str, Any]
+    label: str
+    files: tuple[records.FileText, ...]
+
+
+class RunRecord:
+    """One run's records, kept in order; written from ``begin`` on.
+
+    ``fired`` holds the (number, instance) pairs that have an outcome, by channel.
+    """
+
+    def __init__(self, runs: Path, heading: Heading) -> None:
+        self._runs = runs
+        self._heading = heading
+        self._writer: JournalWriter | None = None
+        self.failed = ""
+        self.kept: list[records.Record] = []
+        self.fired: dict[str, set[Key]] = {}
+
+    @property
+    def begun(self) -> bool:
+        """Whether there is a journal."""
+        return self._writer is not None
+
+    @property
+    def path(self) -> Path | None:
+        """The run's folder, or None before it begins."""
+        return self._writer.folder if self._writer else None
+
+    def begin(self, now_ns: int, wall: str, plan: timeline.Timeline, workers: tuple[records.Worker, ...]) -> None:
+        """Create the journal. Never raises: a match goes on without one, and ``failed`` says why."""
+        header = records.Header(
+            at_ns=now_ns, wall=wall, boot=boot_text(), versions=versions(), options=self._heading.options,
+            label=self._heading.label, files=self._heading.files, timeline=plan, workers=workers,
+        )  # fmt: skip
+        try:
+            self._writer = JournalWriter.create(self._runs, header)
+        except JournalError as error:
+            self.failed = str(error)
+            return
+        for record in self.kept:
+            self._writer.append(record)
+
+    def reopen(self, folder: Path, past: tuple[records.Record, ...]) -> None:
+        """Go on behind an earlier life's records. Raises JournalError."""
+        self._writer = JournalWriter.reopen(folder)
+        self.kept = list(past)
+
+    def close(self) -> str:
+        """Write what is left; return what keeps the journal from being whole, or nothing."""
+        if self._writer is not None:
+            self.failed = self._writer.close() or self.failed
+        return self.failed
+
+    def add(self, record: records.Record) -> None:
+        """Append a record."""
+        self.kept.append(record)
+        if self._writer is not None:
+            self._writer.append(record)
+            self.failed = self._writer.failed or self.failed
+
+    def origin(self, now_ns: int, origin: clock.Origin, cause: records.Cause, error_ms: int | None) -> None:
+        """Note where an anchor's zero lies now."""
+        self.add(
+            records.Origin(
+                at_ns=now_ns, anchor=origin.anchor, origin_ns=origin.origin_ns, rate=origin.rate, cause=cause,
+                error_ms=error_ms, instance=origin.instance,
+            )
+        )  # fmt: skip
+
+    def firing(self, now_ns: int, firing: timeline.Firing, report: Fired) -> None:
+        """Note what became of a firing."""
+        self.fired.setdefault(firing.channel, set()).add((report.no, report.instance))
+        self.add(
+            records.Firing(
+                at_ns=now_ns, cue=firing.cue, n=firing.n, channel=firing.channel, role=firing.role,
+                anchor=firing.begin.anchor, due_ns=firing.begin.offset_ns, match_ns=firing.match_ns,
+                late_ns=report.late_ns, took_ns=report.took_ns, outcome=_outcome(report.outcome), why=report.why,
+                no=report.no, instance=report.instance, by=report.by,
+            )
+        )  # fmt: skip
+
+    def device(self, channel: ChannelName, event: Event) -> None:
+        """Note a device's new state."""
+        if event.state is not None:
+            self.add(
+                records.Device(
+                    at_ns=event.at_ns, channel=channel, state=event.state, name=event.name or event.what, why=event.why,
+                    role=_role(event.what),
+                )
+            )  # fmt: skip
+
+    def worker(self, now_ns: int, channel: ChannelName, pid: int, started_s: float) -> None:
+        """Note the process that owns a channel from now on."""
+        worker = records.Worker(channel=channel, pid=pid, started_s=started_s)
+        self.add(records.Device(at_ns=now_ns, channel=channel, state="absent", why="worker started", worker=worker))
+
+    def fault(self, now_ns: int, channel: ChannelName | None, what: str, why: str = "") -> None:
+        """Note that something went wrong; no channel means the conductor itself."""
+        self.add(records.Fault(at_ns=now_ns, channel=channel or "", what=what, why=why))
+
+
+def _outcome(text: str) -> records.FiringOutcome:
+    return msgspec.convert(text, records.FiringOutcome)
+
+
+def _role(part: str) -> Any:
+    return part or None

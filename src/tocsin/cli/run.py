@@ -1,0 +1,109 @@
+"""``tocsin run``: a match."""
+
+import argparse
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+from typing import cast
+
+import msgspec
+
+from tocsin.app.options import RunOptions, ScreenMode, StartMode
+from tocsin.app.pygames import demand_one_pygame
+from tocsin.app.run import resume_match, run_match
+from tocsin.errors import UsageError
+from tocsin.model.lifecycle import MAX_RATE, MIN_RATE
+from tocsin.model.plan import CHANNELS, ChannelName
+
+_EXAMPLES = """\
+examples:
+  tocsin run --plan full --rig practice_bench
+  tocsin run --plan full --plan quiet            choose with 1 and 2 in standby
+  tocsin run --from driver.end-35s --label "late pushes"
+  tocsin run --rate 20 --start now --json        a whole match in eight seconds
+  tocsin run --resume                            go on with a run that was cut short
+"""
+
+
+def _channels(text: str) -> tuple[ChannelName, ...]:
+    names = [name.strip() for name in text.split(",") if name.strip()]
+    for name in names:
+        if name not in CHANNELS:
+            raise argparse.ArgumentTypeError(f"'{name}' is no channel; there are {', '.join(CHANNELS)}")
+    if not names:
+        raise argparse.ArgumentTypeError(f"name at least one of {', '.join(CHANNELS)}")
+    return tuple(cast(ChannelName, name) for name in CHANNELS if name in names)
+
+
+def _rate(text: str) -> float:
+    try:
+        rate = float(text)
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"'{text}' is no number") from None
+    if not MIN_RATE <= rate <= MAX_RATE:
+        raise argparse.ArgumentTypeError(f"{text} is not within {MIN_RATE:g} to {MAX_RATE:g}")
+    return rate
+
+
+def parser() -> argparse.ArgumentParser:
+    """Return the parser of ``tocsin run``."""
+    result = argparse.ArgumentParser(
+        prog="tocsin run",
+        description="Run a match: standby, count-in, calls on every channel at the same instant, a record of it.",
+        epilog=_EXAMPLES,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    add = result.add_argument
+    add("--plan", action="append", metavar="NAME|FILE", help="up to three; chosen by 1, 2, 3 in standby (full)")
+    add("--game", metavar="NAME|FILE", help="instead of the game that the plan names")
+    add("--rig", default="nothing", metavar="NAME|FILE", help="the devices of this laptop (nothing)")
+    add("--runs", type=Path, metavar="DIR", help="where runs are recorded")
+    add("--label", default="", metavar="TEXT", help="a name for this run")
+    add("--from", dest="from_moment", default="", metavar="MOMENT", help="begin there, e.g. driver.end-35s")
+    add("--start", choices=["key", "now"], help="by a key (where there is a window or terminal), or by itself")
+    add("--rate", type=_rate, default=1.0, metavar="X", help="match seconds in a second, 0.1 to 100")
+    add("--screen", choices=["window", "terminal", "none"], help="where to look (a window where there is a display)")
+    add("--only", type=_channels, metavar="CHANNEL,...", help=f"only these of {', '.join(CHANNELS)}; they must be there")
+    add("--resume", action="store_true", help="go on with the newest run that was cut short")
+    add("--json", action="store_true", help="print the summary as JSON, alone on stdout")
+    return result
+
+
+def main(arguments: Sequence[str]) -> int:
+    """Run matches; return the exit code."""
+    given = parser().parse_args(arguments)
+    demand_one_pygame()
+    if given.resume:
+        summary = resume_match(given.runs, given.screen, json_output=given.json)
+    else:
+        summary = run_match(_options(given), json_output=given.json)
+    if given.json:
+        sys.stdout.write(msgspec.json.encode(summary).decode() + "\n")
+        sys.stdout.flush()
+    return summary.exit
+
+
+def _options(given: argparse.Namespace) -> RunOptions:
+    plans = tuple(given.plan or ("full",))
+    if len(plans) > 3:
+        raise UsageError("three plans at the most", hint="keys 1, 2 and 3 choose among them")
+    only: tuple[ChannelName, ...] = given.only or CHANNELS
+    asked = set(given.only or ())
+    if given.screen == "window":
+        asked.add("screen")
+    elif given.screen in ("terminal", "none"):
+        only = tuple(channel for channel in only if channel != "screen")
+        asked.discard("screen")
+    return RunOptions(
+        game=given.game,
+        plans=plans,
+        rig=given.rig,
+        runs=given.runs,
+        label=given.label,
+        from_moment=given.from_moment,
+        start=cast(StartMode | None, given.start),
+        rate=given.rate,
+        screen=cast(ScreenMode | None, given.screen),
+        only=only,
+        asked=tuple(channel for channel in CHANNELS if channel in asked),
+    )
