@@ -1,0 +1,65 @@
+"""The files that come with Tocsin, by kind and name."""
+
+from pathlib import Path
+from typing import Literal
+
+import tocsin
+from tocsin.config.fields import closest, listing
+from tocsin.errors import UsageError
+
+Kind = Literal["games", "plans", "patterns", "rigs", "drills"]
+KINDS: tuple[Kind, ...] = ("games", "plans", "patterns", "rigs", "drills")
+
+
+def root() -> Path:
+    """Return the folder of the bundled files: in the package when installed, in the repository when editable."""
+    package = Path(tocsin.__file__).resolve().parent
+    installed = package / "configs"
+    return installed if installed.is_dir() else package.parents[1] / "configs"
+
+
+def names(kind: Kind) -> tuple[str, ...]:
+    """Return the names of the bundled files of a kind, sorted."""
+    return tuple(sorted(path.stem for path in (root() / kind).glob("*.toml")))
+
+
+def is_file_argument(argument: str) -> bool:
+    """Return whether an argument means a file: it has a separator or ends in ``.toml``; else it is a bundled name."""
+    return "/" in argument or "\\" in argument or argument.lower().endswith(".toml")
+
+
+def find(kind: Kind, argument: str) -> Path:
+    """Return the path that an argument means.
+
+    Raises UsageError for a bundled name that does not exist, and for a file that is not there.
+    """
+    if is_file_argument(argument):
+        path = Path(argument)
+        if not path.exists():
+            raise UsageError(f"there is no file {argument}", hint=_beside(path, kind))
+        return path
+    known = names(kind)
+    if argument in known:
+        return root() / kind / f"{argument}.toml"
+    raise UsageError(f"there is no bundled {kind[:-1]} '{argument}'", hint=_hint(kind, argument, known))
+
+
+def _hint(kind: Kind, argument: str, known: tuple[str, ...]) -> str:
+    if Path(f"{argument}.toml").exists():
+        return f"for the file in this folder write {argument}.toml"
+    if likely := closest(argument, known):
+        return f"did you mean {likely}? Bundled {kind}: {listing(known)}"
+    return f"bundled {kind}: {listing(known)}; a file is named with its ending .toml"
+
+
+def _beside(path: Path, kind: Kind) -> str:
+    folder = path.parent
+    if not folder.is_dir():
+        return f"there is no folder {folder}"
+    others = [found.name for found in sorted(folder.glob("*.toml"))]
+    if path.suffix != ".toml" and path.with_suffix(".toml").name in others:
+        return f"did you mean {path.with_suffix('.toml')}?"
+    likely = {Path(name).stem: name for name in others}.get(closest(path.stem, [Path(name).stem for name in others]))
+    if likely:
+        return f"did you mean {folder / likely}?"
+    return f"`tocsin init DIR` writes copies of the bundled {kind} to begin with"

@@ -1,0 +1,108 @@
+"""The file format ``tocsin-game/1``."""
+
+from typing import Annotated, ClassVar, Literal
+
+from pydantic import Field
+
+from tocsin.config.fields import Flag, Id, Moments, Text, Title, choice, clock, clock_or_open, whole
+from tocsin.config.table import Table, needed
+from tocsin.model.game import Game, Period, PeriodKind, Stake, Variant, Window
+from tocsin.units import NS_PER_MS, NS_PER_S
+
+LONGEST_PERIOD_NS = 3600 * NS_PER_S
+
+
+class PeriodTable(Table):
+    """A ``[[period]]``."""
+
+    heading: ClassVar[str] = "[[period]]"
+    id: Id = needed('"driver"')
+    kind: Annotated[PeriodKind, choice("autonomous", "pause", "driver", "settle")] = needed('"driver"')
+    title: Title | None = None
+    lasts: Annotated[int | None, clock_or_open(NS_PER_MS, LONGEST_PERIOD_NS)] = needed('"2min"')
+    begins: Annotated[Literal["itself", "key"], choice("itself", "key")] = "itself"
+
+    def build(self) -> Period:
+        """Return the period."""
+        return Period(
+            id=self.id,
+            kind=self.kind,
+            title=self.title or _titled(self.id),
+            lasts_ns=self.lasts,
+            by_hand=self.begins == "key",
+        )
+
+
+class WindowTable(Table):
+    """A ``[[window]]``."""
+
+    heading: ClassVar[str] = "[[window]]"
+    id: Id = needed('"no_contact"')
+    title: Title | None = None
+    begin: Annotated[Moments, Field(min_length=1)] = needed('"driver.end-20s"')
+    end: Annotated[Moments, Field(min_length=1)] = needed('"settle.end"')
+
+    def build(self) -> Window:
+        """Return the window."""
+        return Window(
+            id=self.id, title=self.title or _titled(self.id), begins=tuple(self.begin), ends=tuple(self.end)
+        )
+
+
+class VariantTable(Table):
+    """A ``[[variant]]``."""
+
+    heading: ClassVar[str] = "[[variant]]"
+    id: Id = needed('"we_first"')
+    title: Title | None = None
+    default: Flag = False
+
+    def build(self) -> Variant:
+        """Return the variant."""
+        return Variant(id=self.id, title=self.title or _titled(self.id), default=self.default)
+
+
+class StakeTable(Table):
+    """A ``[[stake]]``."""
+
+    heading: ClassVar[str] = "[[stake]]"
+    id: Id = needed('"contact"')
+    title: Title | None = None
+    points: Annotated[int, whole(-10_000, 10_000)] = needed("20")
+    to: Annotated[Literal["us", "opponents"], choice("us", "opponents")] = needed('"opponents"')
+    during: Text = ""
+
+    def build(self) -> Stake:
+        """Return the stake."""
+        return Stake(
+            id=self.id, title=self.title or _titled(self.id), points=self.points, to=self.to, during=self.during
+        )
+
+
+class GameFile(Table):
+    """A whole game file."""
+
+    heading: ClassVar[str] = "this game"
+    name: Title = needed('"Harbour Haul"')
+    digits: Annotated[Literal["ceil", "floor"], choice("ceil", "floor")] = "ceil"
+    counts: Annotated[Literal["period", "match"], choice("period", "match")] = "period"
+    period: list[PeriodTable] = []
+    window: list[WindowTable] = []
+    variant: list[VariantTable] = []
+    stake: list[StakeTable] = []
+
+    def build(self) -> Game:
+        """Return the game."""
+        return Game(
+            name=self.name,
+            periods=tuple(table.build() for table in self.period),
+            windows=tuple(table.build() for table in self.window),
+            variants=tuple(table.build() for table in self.variant),
+            stakes=tuple(table.build() for table in self.stake),
+            digits=self.digits,
+            counts=self.counts,
+        )
+
+
+def _titled(name: str) -> str:
+    return name.replace("_", " ").capitalize()

@@ -1,0 +1,307 @@
+"""The one table of sentences: what is wrong, what is expected, what was likely meant; by stable code.
+
+``{name}`` stands for a fact of the mistake. Where a fact ``likely`` is given, it is the text to type in place of the
+marked one, and the whole line as it should read takes the place of the hint. Codes never change their meaning:
+programs read them.
+"""
+
+from typing import NamedTuple
+
+
+class Sentence(NamedTuple):
+    """A message in three parts; ``expected`` and ``hint`` may be empty."""
+
+    wrong: str
+    expected: str = ""
+    hint: str = ""
+
+
+_FILES = {
+    "file_unreadable": Sentence("This file cannot be read: {why}.", "", "Check its name and who may read it."),
+    "file_utf16": Sentence(
+        "This file is saved as UTF-16.", "Expected UTF-8.", 'In the editor choose "Save as" with the encoding UTF-8.'
+    ),
+    "file_not_utf8": Sentence(
+        "This line holds a byte that is not UTF-8.", "Expected a file saved as UTF-8.",
+        'In the editor choose "Save as" with the encoding UTF-8.',
+    ),
+    "file_empty": Sentence("This file is empty.", 'Expected format = "{format}" as its first line.', "{example}"),
+    "game_unknown": Sentence(
+        "There is no game '{name}'.", "Bundled are: {known}. A file beside the plan is named with its ending: x.toml."
+    ),
+}  # fmt: skip
+
+_SYNTAX = {
+    "syntax": Sentence(
+        "This line cannot be read ({why}).", 'Expected a line such as: key = "value"', "Check quotes, brackets, commas."
+    ),
+    "syntax_true": Sentence("'{text}' is not how TOML writes it.", "true and false are written small."),
+    "syntax_leading_dot": Sentence("A number cannot begin with a point.", "Expected a digit before it."),
+    "syntax_trailing_dot": Sentence("A number cannot end with a point.", "Expected a digit after it."),
+    "syntax_decimal_comma": Sentence("A comma stands in a number.", "Decimals are written with a point."),
+    "syntax_leading_zero": Sentence("A number cannot begin with zero.", "Expected the number without leading zeros."),
+    "syntax_unquoted": Sentence("The text {text} has no quotes.", "Texts stand in straight double quotes."),
+    "syntax_unquoted_time": Sentence("The time {text} has no quotes.", 'Times are texts in quotes, such as "30s".'),
+    "syntax_curly_quotes": Sentence("These quotes are curly.", 'Expected straight ones: "'),
+    "syntax_open_quote": Sentence("A text is not closed.", "Expected a closing quote on the same line."),
+    "syntax_backslash": Sentence(
+        "In double quotes a backslash begins a code such as \\n.", "Put text with backslashes in single quotes."
+    ),
+    "syntax_key_twice": Sentence(
+        "The key '{key}' stands here a second time; the first is in line {first}.", "A key stands once in each table.",
+        "Delete one of the two lines.",
+    ),
+    "syntax_table_twice": Sentence(
+        "The table [{key}] stands here a second time; the first is in line {first}.", "Expected it once.",
+        "Move these lines up to the first one and delete this heading.",
+    ),
+    "syntax_single_bracket": Sentence(
+        "[{key}] is a list, each {key} with a heading of its own.", "Expected double brackets."
+    ),
+    "syntax_double_bracket": Sentence("[[{key}]] is no list: there is one {key}.", "Expected single brackets."),
+    "syntax_heading": Sentence("This heading is not closed.", "Expected [name], or [[name]] for a list."),
+    "syntax_blank_in_key": Sentence("The key '{text}' holds a blank.", "Keys are words joined by underscores."),
+    "syntax_dash_in_key": Sentence("The key '{text}' cannot be read.", "Keys are letters, digits and underscores."),
+    "syntax_colon": Sentence("A colon stands between key and value.", "Expected an equals sign."),
+    "syntax_equals": Sentence("Two equals signs stand between key and value.", "Expected one."),
+    "syntax_no_equals": Sentence("This line has no equals sign.", 'Expected: key = "value"'),
+    "syntax_no_key": Sentence("Nothing stands before the equals sign.", "Expected a key there."),
+    "syntax_no_value": Sentence(
+        "The key '{key}' has no value.", "Expected a value after the equals sign.", "Write one, or delete the line."
+    ),
+    "syntax_comma_at_end": Sentence("A comma stands after the value.", "Lines end without one."),
+    "syntax_semicolon": Sentence("A semicolon stands after the value.", "Lines end without one."),
+    "syntax_comma_missing": Sentence("A comma is missing between two values.", "Expected a comma before this one."),
+    "syntax_comma_last": Sentence(
+        "A comma stands before the closing brace.", "In braces the last entry ends without one."
+    ),
+    "syntax_comment": Sentence("Comments do not begin with {text}.", "Expected #"),
+    "syntax_list_open": Sentence("The list that begins here is not closed.", "Expected ] after its last value."),
+    "syntax_table_open": Sentence(
+        "What begins with the brace here is not closed on this line.", "Expected all of it, and }}, on one line.",
+        "Or give it a heading of its own: [{key}], and a line for each entry.",
+    ),
+    "syntax_two_on_a_line": Sentence("Something follows the value on its line.", "Each key stands on its own line."),
+    "syntax_too_deep": Sentence("Brackets are nested too deeply to be read.", "No file here needs more than four."),
+}  # fmt: skip
+
+_SHAPE = {
+    "format_missing": Sentence(
+        "The key 'format' is missing.", "It tells what kind of file this is.", 'Add as first line: format = "{format}"'
+    ),
+    "format_other": Sentence(
+        "This is a {is} file, where a {wanted} file is expected.", 'Expected format = "{format}".', "{mend}"
+    ),
+    "format_unknown": Sentence("'{text}' is no format that this Tocsin knows.", "It knows {known}."),
+    "missing": Sentence("The key '{key}' is missing in {table}.", "", "Add the line: {example}"),
+    "unknown_key": Sentence("The key '{key}' is unknown in {table}.", "Known are: {known}."),
+    "no_table": Sentence("'{key}' must be a table, but this is {is}.", "Expected {example}"),
+    "no_list_of_tables": Sentence("'{key}' must be a list of tables, but this is {is}.", "Expected {example}"),
+    "wrong_type": Sentence("This is {is}.", "Expected {wanted}."),
+    "number_in_quotes": Sentence("The number {text} stands in quotes.", "Expected it without quotes."),
+    "flag_in_quotes": Sentence("'{text}' stands in quotes.", "Expected true or false without quotes."),
+    "not_finite": Sentence("'{text}' is no number to count with.", "Expected a number from {low} to {high}."),
+    "not_whole": Sentence("{text} is not a whole number.", "Expected a whole number from {low} to {high}."),
+    "out_of_range": Sentence("{text} is too {way}.", "Expected a number from {low} to {high}."),
+    "percent": Sentence("{text} looks like percent.", "Expected a share from {low} to {high}."),
+    "choice": Sentence("'{text}' is not possible here.", "Expected one of: {known}."),
+    "text_empty": Sentence("The text is empty.", "Expected at least one letter.", "{mend}"),
+    "text_long": Sentence("The text has {count} letters.", "Expected at most {high}.", "Shorten it."),
+    "text_control": Sentence(
+        "The text holds a control character, probably a backslash in double quotes.",
+        "Put text with backslashes in single quotes.",
+    ),
+    "list_empty": Sentence("The list is empty.", "Expected at least one {wanted}.", "{mend}"),
+    "list_long": Sentence("The list has {count} entries.", "Expected at most {high}.", "Shorten it."),
+    "listed_twice": Sentence("'{text}' stands in this list twice.", "Expected it once.", "Delete one of the two."),
+    "id": Sentence("'{text}' is no id.", "An id is small letters, digits and underscores, and begins with a letter."),
+    "clock": Sentence("'{text}' is no time.", 'Expected a number with its unit, such as "30s", "250ms" or "02:30".'),
+    "clock_unit": Sentence("The number {text} has no unit.", 'Times are texts with a unit, such as "30s" or "250ms".'),
+    "clock_quotes": Sentence("The time {text} has no quotes.", 'Times are texts in quotes, such as "30s".'),
+    "clock_range": Sentence("The time {text} is too {way}.", "Expected a time from {low} to {high}."),
+    "clock_whole_ms": Sentence("The time {text} is no whole number of milliseconds.", "Expected whole milliseconds."),
+    "moment": Sentence("'{text}' is no moment.", "Expected {expected}."),
+    "moment_bare": Sentence(
+        "{text} is no moment.", 'A moment names what it counts from, such as "driver.end-20s" or "match.begin+{text}s".'
+    ),
+    "colour": Sentence(
+        "'{text}' is no colour.", 'Expected "#rrggbb", or one of: {known}.',
+        "These eight and white stay apart for colour-blind eyes.",
+    ),
+    "usb_ids": Sentence("'{text}' are no USB ids.", 'Expected vendor and product, such as "045e:028e".'),
+    "guid": Sentence(
+        "'{text}' is no GUID of a pad.", "Expected 32 digits from 0 to 9 and a to f.",
+        "`tocsin devices` shows the GUID of each pad that is plugged in.",
+    ),
+    "power_of_two": Sentence("{text} is not possible here.", "Expected one of: {known}."),
+}  # fmt: skip
+
+_IDS = {
+    "duplicate_id": Sentence(
+        "The id '{name}' belongs to another {kind} already.", "Each {kind} has an id of its own.",
+        "Rename one of the two.",
+    ),
+    "reserved_id": Sentence(
+        "'{name}' is reserved for Tocsin itself.", "Expected another id.", "Take a longer word, such as {name}_1."
+    ),
+    "unknown_base": Sentence("The game has no period or window '{name}'.", "Known are: {expected}."),
+    "unknown_lead": Sentence(
+        "The plan has no lead '{name}'.", "Known are: {expected}; or a time such as 4s.",
+        'Add below [lead]: {name} = "4s"',
+    ),
+    "unknown_pattern": Sentence("There is no {channel} pattern '{name}'.", "Known are: {expected}."),
+    "unknown_variant": Sentence("The game has no variant '{name}'.", "Known are: {expected}."),
+    "unknown_window": Sentence("The game has no window '{name}'.", "Known are: {expected}."),
+}  # fmt: skip
+
+_GAME = {
+    "no_period": Sentence(
+        "The game has no period before robots settle.", 'Expected at least one [[period]] of another kind.',
+        'Add: [[period]] with id = "driver", kind = "driver", lasts = "2min"',
+    ),
+    "no_length": Sentence("'{name}' takes no time.", "Expected a time above zero."),
+    "settle_not_last": Sentence(
+        "The period '{name}' settles, but others follow it.", "Robots settle once, after the end.",
+        "Move it to the end of the periods.",
+    ),
+    "open_last": Sentence(
+        "The period '{name}' is open, but no other follows that could end it.", "Expected a time.",
+        'Write: lasts = "2min", or let another period follow.',
+    ),
+    "two_defaults": Sentence(
+        "The variant '{name}' is a second default, after '{first}'.", "Expected one at most.",
+        "Delete this default = true.",
+    ),
+    "window_cycle": Sentence(
+        "The window '{name}' hangs on itself: {way}.", "A window begins and ends at moments that are known without it.",
+        "Let it begin at a period, such as driver.end-20s.",
+    ),
+    "end_not_after_begin": Sentence(
+        "This window ends before it has begun: {begin} to {end}.", "Expected an end after its begin.",
+        "Exchange the two, or take another moment.",
+    ),
+}  # fmt: skip
+
+_MOMENTS = {
+    "span_of_period": Sentence("'{name}' is a period: it has no spans to count.", "Expected it without the number."),
+    "span_out_of_range": Sentence("'{name}' has {count} spans.", "Expected one of them, counted from 1."),
+    "one_meant": Sentence(
+        "'{name}' stands for {count} moments, where one is meant.", "Expected the number of the span."
+    ),
+    "pairing": Sentence(
+        "'{first}' has {begins} moments, '{second}' has {ends}.", "They pair by position: expected as many of each.",
+        "Add what is missing, or take away what is left over.",
+    ),
+    "before_match": Sentence(
+        "'{name}' lies {by} before the match begins.", "Nothing can fire before match.begin.",
+        "Take a shorter lead, or a later moment.",
+    ),
+    "before_by_hand": Sentence(
+        "'{name}' lies before '{anchor}', which a person begins: nobody knows it in advance.",
+        "Expected a moment from {anchor}.begin on.", "Count from what comes before '{anchor}' instead.",
+    ),
+    "before_mark": Sentence(
+        "'{name}' lies before {anchor}, which nobody knows in advance.", "Expected a moment from {anchor} on.",
+        "Write + in place of -.",
+    ),
+    "beyond_segment": Sentence(
+        "'{name}' lies {by} into '{anchor}', which a person begins.", "Expected a moment that ends before it.",
+        "Count from {anchor}.begin instead.",
+    ),
+    "after_end": Sentence(
+        "'{name}' lies {by} after the end.", "The latest is {expected}.", "Take an earlier moment."
+    ),
+    "too_many": Sentence(
+        "'{name}' stands for {count} of them.", "Expected at most {most}.", "Take a longer 'every', or fewer moments."
+    ),
+}  # fmt: skip
+
+_CUES = {
+    "no_channel": Sentence(
+        "The cue '{name}' has no channel.", "Expected at least one of rumble, light, screen, sound.",
+        'Add a line such as: rumble = "triple"',
+    ),
+    "no_role": Sentence(
+        "The cue '{name}' rumbles for nobody.", "Expected at least one role.", 'Write: for = ["driver", "operator"]'
+    ),
+    "no_moment": Sentence(
+        "Nothing ever gives the cue '{name}'.", "Expected 'at', or callable = true for a call by hand.",
+        'Add a line such as: at = "no_contact.begin-4s"',
+    ),
+    "same_moment": Sentence(
+        "The cue '{name}' falls on the same moment twice ({other}).", "Expected each moment once.",
+        "Delete one of the two.",
+    ),
+    "until_without_at": Sentence(
+        "The cue '{name}' is only called: it has one end at most.", "Expected one moment in 'until'.",
+        "Keep the one that ends it.",
+    ),
+    "repeat_without_until": Sentence(
+        "The cue '{name}' repeats, but nothing ends it.", "Expected 'until' beside 'every'.",
+        'Add a line such as: until = "match.end"',
+    ),
+    "repeat_never_ends": Sentence(
+        "The cue '{name}' repeats after no time at all.", "Expected a time above zero.", 'Write: every = "1s"'
+    ),
+    "repeat_too_fast": Sentence(
+        "The cue '{name}' repeats every {every}.", "The shortest is {expected}.", 'Write: every = "1s"'
+    ),
+    "repeat_across": Sentence(
+        "The cue '{name}' repeats until a moment that hangs on {anchor}, which a person begins.",
+        "Expected an end that is known when the repeat begins.", "Take an end in the same period.",
+    ),
+    "call_unknown": Sentence("No plan here has a cue '{text}'.", "Cues to be called by hand: {known}."),
+}  # fmt: skip
+
+_PATTERNS = {
+    "pattern_too_long": Sentence(
+        "This pattern lasts {text} in all.", "Expected at most {high}.", "Take fewer times, or shorter steps."
+    ),
+    "pattern_colours": Sentence("'{form}' takes {wanted}, and here are {count}.", "Expected {wanted}.", "{mend}"),
+    "pattern_silent": Sentence("Nobody notices this pattern: every step is silent.", "Expected one that is not."),
+    "glide_from_silence": Sentence(
+        "This step glides to {text} Hz from silence.", "Expected hz, where the glide begins.", "Add: hz = 750"
+    ),
+}  # fmt: skip
+
+_RIG = {
+    "key_name": Sentence("'{text}' is no key.", "Keys are letters, digits and names such as page_down, left, plus."),
+    "key_taken": Sentence(
+        "The key '{text}' already does '{other}'{how}.", "A key does one thing.",
+        "Take another key here, or give '{other}' another one.",
+    ),
+    "key_chooses_plan": Sentence(
+        "The key '{text}' chooses a plan in standby.", "1, 2 and 3 are free for calls and marks only.",
+        "Take another key here.",
+    ),
+    "key_of_control_program": Sentence(
+        "The key '{text}' may stop a robot: some control programs act on it whichever window is in front.",
+        "With drives_robot = true no action may use space, enter, escape, brackets, backslash or F1 to F12.",
+        "Take a letter, a digit or page_down here.",
+    ),
+    "realtime_beside_robot": Sentence(
+        "Real-time priority could disturb the program that drives the robot.",
+        'With drives_robot = true expected "ordinary" or "raised".',
+    ),
+    "not_callable": Sentence(
+        "The cue '{text}' may not be given by hand.", "Cues to be called by hand: {known}.",
+        "Write callable = true in its [[cue]] in the plan.",
+    ),
+    "pad_names_nothing": Sentence(
+        "This pad does not say which one it is.", "Expected one of usb, guid, name or order.", "Add the line: order = 1"
+    ),
+    "pad_twice": Sentence(
+        "This is the same pad as in line {first}.", "Expected each pad once.",
+        "Give it another order, or take one of the two away.",
+    ),
+    "button_number": Sentence("'{text}' is no button.", "Buttons are numbers from 0 to 63."),
+    "button_action": Sentence("'{text}' is nothing that a button does.", "Expected one of: {known}."),
+    "no_port_no_usb": Sentence(
+        'port = "auto" looks the strip up by its USB ids, but usb is missing.', "Expected usb or another port.",
+        'Add the line: usb = "1a86:7523" (`tocsin devices` shows the ids)',
+    ),
+}  # fmt: skip
+
+MESSAGES: dict[str, Sentence] = {
+    **_FILES, **_SYNTAX, **_SHAPE, **_IDS, **_GAME, **_MOMENTS, **_CUES, **_PATTERNS, **_RIG
+}  # fmt: skip

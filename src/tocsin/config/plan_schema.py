@@ -1,0 +1,90 @@
+"""The file format ``tocsin-plan/1``."""
+
+from typing import Annotated, ClassVar
+
+from pydantic import BeforeValidator, Field
+
+from tocsin.config.fields import Flag, Id, Moments, Text, Title, choice, clock, one_or_list, whole
+from tocsin.config.pattern_schema import PatternTables
+from tocsin.config.table import Table, needed
+from tocsin.model.plan import (
+    CHANNELS,
+    DEFAULT_LATE_LIMIT_NS,
+    DEFAULT_PRIORITY,
+    DEFAULT_ROLES,
+    ROLES,
+    ChannelName,
+    Cue,
+    Plan,
+    Role,
+)
+from tocsin.units import NS_PER_MS, NS_PER_S
+
+HIGHEST_PRIORITY = 9
+
+RoleField = Annotated[Role, choice(*ROLES)]
+LeadNs = Annotated[int, clock(0, 600 * NS_PER_S)]
+
+
+class CueTable(Table):
+    """A ``[[cue]]``."""
+
+    heading: ClassVar[str] = "[[cue]]"
+    id: Id = needed('"home"')
+    at: Moments = []
+    until: Moments = []
+    every: Annotated[int | None, clock(20 * NS_PER_MS, 600 * NS_PER_S)] = None
+    for_: Annotated[list[RoleField], BeforeValidator(one_or_list), Field(min_length=1)] = Field(
+        default=list(DEFAULT_ROLES), alias="for"
+    )
+    rumble: Id | None = None
+    light: Id | None = None
+    screen: Id | None = None
+    sound: Id | None = None
+    say: Text = ""
+    late_limit: Annotated[int, clock(10 * NS_PER_MS, 10 * NS_PER_S)] = DEFAULT_LATE_LIMIT_NS
+    priority: Annotated[int, whole(0, HIGHEST_PRIORITY)] = DEFAULT_PRIORITY
+    callable: Flag = False
+    when: Text = ""
+
+    def patterns(self) -> dict[ChannelName, str]:
+        """Return the pattern's id by channel, in the order of the channels."""
+        named = {"rumble": self.rumble, "light": self.light, "screen": self.screen, "sound": self.sound}
+        return {channel: pattern for channel in CHANNELS if (pattern := named[channel]) is not None}
+
+    def build(self) -> Cue:
+        """Return the cue."""
+        return Cue(
+            id=self.id,
+            at=tuple(self.at),
+            until=tuple(self.until),
+            every_ns=self.every,
+            roles=tuple(self.for_),
+            patterns=self.patterns(),
+            say=self.say,
+            late_limit_ns=self.late_limit,
+            priority=self.priority,
+            callable=self.callable,
+            when=self.when,
+        )
+
+
+class PlanFile(Table):
+    """A whole plan file."""
+
+    heading: ClassVar[str] = "this plan"
+    name: Title = needed('"Full"')
+    game: Title = needed('"harbour_haul"')
+    lead: dict[Id, LeadNs] = {}
+    cue: list[CueTable] = []
+    pattern: PatternTables = PatternTables()
+
+    def build(self) -> Plan:
+        """Return the plan with its own patterns only; the bundled ones are laid under them later."""
+        return Plan(
+            name=self.name,
+            game=self.game,
+            leads=dict(self.lead),
+            cues=tuple(table.build() for table in self.cue),
+            patterns=self.pattern.build(),
+        )

@@ -1,0 +1,84 @@
+"""A mistake with its place: what a person reads about it, and what a program reads."""
+
+import textwrap
+
+import msgspec
+
+_NARROW = 20
+
+
+class Problem(msgspec.Struct, frozen=True, kw_only=True):
+    """One mistake in one file. ``line`` and ``column`` count from 1; line 0 means the file as a whole.
+
+    ``message`` says what is wrong, ``expected`` what would be right, ``hint`` what the writer likely meant, as text to
+    type. ``source`` is the line, ``length`` how many characters of it are wrong.
+    """
+
+    code: str
+    file: str
+    line: int = 0
+    column: int = 0
+    length: int = 0
+    source: str = ""
+    message: str
+    expected: str = ""
+    hint: str = ""
+
+
+def as_json(problem: Problem) -> dict[str, str | int]:
+    """Return the problem as ``--json`` gives it."""
+    return {
+        "code": problem.code,
+        "file": problem.file,
+        "line": problem.line,
+        "column": problem.column,
+        "message": " ".join(part for part in (problem.message, problem.expected) if part),
+        "hint": problem.hint,
+    }
+
+
+def render(problem: Problem, width: int = 79) -> str:
+    """Return the problem as a block of lines of at most ``width`` characters where words allow it.
+
+    The line of the file stands under the sentence, with carets under the very characters that are wrong. A long line
+    is cut around them. Control characters and tabs are shown as one blank each, so that the carets stay in place.
+    """
+    where = f"{problem.file}, line {problem.line}" if problem.line else problem.file
+    lines = _wrapped(f"{where}: {problem.message}", width, "")
+    if problem.line and problem.source.strip():
+        lines += _excerpt(problem, width)
+    if problem.expected:
+        lines += _wrapped(problem.expected, width, "    ")
+    if problem.hint:
+        lines += _wrapped(problem.hint, width, "    ")
+    return "\n".join(lines)
+
+
+def render_all(problems: tuple[Problem, ...], width: int = 79) -> str:
+    """Return all problems as text, a blank line between two of them, and how many there are if it is more than one."""
+    blocks = [render(problem, width) for problem in problems]
+    if len(problems) > 1:
+        blocks.append(f"{len(problems)} mistakes.")
+    return "\n\n".join(blocks)
+
+
+def _excerpt(problem: Problem, width: int) -> list[str]:
+    gutter = f"    {problem.line} | "
+    room = max(width - len(gutter), _NARROW)
+    source = "".join(char if char.isprintable() else " " for char in problem.source)
+    begin = min(max(problem.column - 1, 0), len(source))
+    length = max(1, min(problem.length, len(source) - begin, room))
+    cut = max(0, begin + length - room)
+    carets = " " * (begin - cut) + "^" * length
+    return [gutter + source[cut : cut + room], " " * (len(gutter) - 2) + "| " + carets]
+
+
+def _wrapped(text: str, width: int, indent: str) -> list[str]:
+    return textwrap.wrap(
+        text,
+        max(width, _NARROW),
+        initial_indent=indent,
+        subsequent_indent=indent or "    ",
+        break_long_words=False,
+        break_on_hyphens=False,
+    )

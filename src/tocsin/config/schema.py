@@ -1,0 +1,181 @@
+"""A document's values against the schema of its format: all mistakes at once, and what is sound in spite of them."""
+
+import copy
+from collections.abc import Iterator, Mapping
+from typing import Any, TypeVar, get_args
+
+from pydantic import ValidationError
+from pydantic_core import ErrorDetails
+
+from tocsin.config.document import Document
+from tocsin.config.fields import closest, listing, what_is
+from tocsin.config.messages import MESSAGES
+from tocsin.config.table import Table
+from tocsin.model.mistake import Mistake, Path
+
+T = TypeVar("T", bound=Table)
+_KEY = "[key]"                 # pydantic's mark for a mistake in a key rather than in its value
+
+
+def validate(document: Document, schema: type[T], file: str) -> T | None:
+    """Return the document's values in the schema's type, or None if not even a part of them is sound.
+
+    Every mistake is reported to the document. What is wrong is taken out and the rest is validated again, so that later
+    stages find their mistakes in the same go; ``document.rows`` then tells which tables are left.
+    """
+    data = copy.deepcopy({key: value for key, value in document.data.items() if key != "format"})
+    while True:
+        try:
+            return schema.model_validate(data)
+        except ValidationError as error:
+            errors = error.errors(include_url=False)
+        _report(document, schema, file, errors)
+        if not _prune(document, data, errors):
+            return None
+
+
+def _report(document: Document, schema: type[Table], file: str, errors: list[ErrorDetails]) -> None:
+    meant: set[Path] = set()
+    for error in errors:
+        if error["type"] == "extra_forbidden":
+            path = document.original_path(error["loc"])
+            table = _table_at(schema, path[:-1])
+            known = _keys(table)
+            likely = closest(str(path[-1]), [key for key in known if not _has(document.data, (*path[:-1], key))])
+            meant.add((*path[:-1], likely))
+            facts = {"key": str(path[-1]), "table": table.heading, "known": listing(known), "likely": likely}
+            document.report_key("unknown_key", path, facts)
+    for error in errors:
+        path = document.original_path(error["loc"])
+        if error["type"] == "missing":
+            if path not in meant and path not in document.lost:
+                _report_missing(document, schema, file, path)
+        elif error["type"] != "extra_forbidden":
+            _report_value(document, schema, file, path, error)
+
+
+def _report_missing(document: Document, schema: type[Table], file: str, path: Path) -> None:
+    table, key = _table_at(schema, path[:-1]), str(path[-1])
+    example = next(str(field.examples[0]) for name, field in _fields(table) if name == key and field.examples)
+    facts = {"key": key, "table": table.heading, "example": f"{key} = {example}"}
+    document.report(Mistake(code="missing", file=file, path=path, facts=facts))
+
+
+def _report_value(document: Document, schema: type[Table], file: str, path: Path, error: ErrorDetails) -> None:
+    context: Mapping[str, Any] = error.get("ctx", {})
+    if error["type"] in MESSAGES:
+        facts = {key: str(value) for key, value in context.items() if key != "span"}
+        if path[-1] == _KEY:
+            document.report_key(error["type"], path[:-1], facts)
+        else:
+            document.report(
+                Mistake(code=error["type"], file=file, path=path, span=context.get("span"), facts=facts)
+            )
+        return
+    code, facts = _standard(schema, path, error)
+    document.report(Mistake(code=code, file=file, path=path, facts=facts))
+
+
+def _standard(schema: type[Table], path: Path, error: ErrorDetails) -> tuple[str, dict[str, str]]:
+    """Return code and facts of one of pydantic's own mistakes: they are about tables and lists only."""
+    key = str(path[-1])
+    context = error.get("ctx", {})
+    match error["type"]:
+        case "model_type" | "model_attributes_type" | "dict_type":
+            example = f"a heading [{key}] and a line for each entry." if len(path) == 1 else "a table: { key = value }"
+            return "no_table", {"key": key, "is": what_is(error["input"]), "example": example}
+        case "list_type":
+            return "no_list_of_tables", {
+                "key": key,
+                "is": what_is(error["input"]),
+                "example": f"a heading [[{key}]] for each one." if len(path) == 1 else "a list of tables: [ { } ]",
+            }
+        case "too_short":
+            return "list_empty", {"wanted": "entry"}
+        case "too_long":
+            return "list_long", {"count": str(context["actual_length"]), "high": str(context["max_length"])}
+    return "wrong_type", {"is": what_is(error["input"]), "wanted": f"something else ({error['msg']})"}
+
+
+# -- the schema by key path -------------------------------------------------------------------------------------------
+
+
+def _fields(table: type[Table]) -> Iterator[tuple[str, Any]]:
+    for name, field in table.model_fields.items():
+        yield field.alias or name, field
+
+
+def _keys(table: type[Table]) -> list[str]:
+    return [name for name, _ in _fields(table)]
+
+
+def _table_at(schema: type[Table], path: Path) -> type[Table]:
+    """Return the schema's table that the key path leads to."""
+    kind: Any = schema
+    for part in path:
+        if _is_table(kind):
+            kind = next((field.annotation for name, field in _fields(kind) if name == part), schema)
+        else:
+            kind = get_args(kind)[-1]                                       # list[X], dict[Id, X]
+        kind = next((option for option in get_args(kind) if _is_table(option) and type(None) in get_args(kind)), kind)
+    return kind if _is_table(kind) else schema
+
+
+def _is_table(kind: Any) -> bool:
+    return isinstance(kind, type) and issubclass(kind, Table)
+
+
+def _has(data: Any, path: Path) -> bool:
+    for part in path:
+        try:
+            data = data[part]
+        except (KeyError, IndexError, TypeError):
+            return False
+    return True
+
+
+# -- taking out what is wrong -----------------------------------------------------------------------------------------
+
+
+def _prune(document: Document, data: dict[str, Any], errors: list[ErrorDetails]) -> bool:
+    """Take what is wrong out of ``data``; return whether anything useful is left."""
+    doomed = {_doomed(error) for error in errors}
+    if () in doomed:
+        if all(error["loc"] == ("name",) for error in errors if _doomed(error) == ()):
+            data["name"] = "?"
+        else:
+            return False
+    for path in sorted(doomed - {()}, key=_depth, reverse=True):
+        document.lost.add(document.original_path(path))
+        if not _delete(data, path):
+            return False
+    for name in {path[0] for path in doomed if len(path) == 2 and isinstance(path[1], int)}:
+        gone = {path[1] for path in doomed if len(path) == 2 and path[0] == name}
+        rows = document.rows.setdefault(str(name), list(range(len(data[str(name)]) + len(gone))))
+        document.rows[str(name)] = [row for number, row in enumerate(rows) if number not in gone]
+    return True
+
+
+def _doomed(error: ErrorDetails) -> Path:
+    """Return the path of what has to go for this mistake: the value, or the table in which a key is missing."""
+    path: Path = error["loc"]
+    if path[-1] == _KEY or error["type"] == "missing":
+        path = path[:-1]
+    # Half a list of moments or steps means something else than the whole: it goes as one.
+    while len(path) > 2 and isinstance(path[-1], int):
+        path = path[:-1]
+    return path
+
+
+def _depth(path: Path) -> tuple[int, tuple[tuple[bool, int, str], ...]]:
+    """Order deeper paths, and later places of one list, after others."""
+    return len(path), tuple((isinstance(p, int), p if isinstance(p, int) else 0, str(p)) for p in path)
+
+
+def _delete(data: Any, path: Path) -> bool:
+    for part in path[:-1]:
+        data = data[part]
+    if path[-1] in (data if isinstance(data, dict) else range(len(data))):
+        del data[path[-1]]
+        return True
+    return False

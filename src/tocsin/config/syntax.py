@@ -1,0 +1,160 @@
+"""TOML with mistakes: every one of them noted, the rest read.
+
+tomllib stops at the first mistake. Here the mistake is noted, its line mended as it was likely meant, or else blanked,
+and the text read again. Lines keep their numbers throughout.
+"""
+
+import re
+import tomllib
+from collections.abc import Collection
+from typing import NamedTuple
+
+from tocsin.config.document import Document
+from tocsin.config.places import Header, Place, Places, line_starts, scan
+from tocsin.config.slips import Fault, Slip, recognise
+from tocsin.model.mistake import Path
+
+# Past this many mistakes a file is no TOML at all, and more messages help nobody.
+MOST = 30
+_AT = re.compile(r"(?P<why>.*) \(at (?:line (?P<line>\d+), column (?P<column>\d+)|end of document)\)", re.DOTALL)
+_SPARE = "__unread_"              # keys of tables that stand twice: read for their own mistakes, then dropped
+
+
+class Headings(NamedTuple):
+    """Which headings of a format are lists (``[[cue]]``), and which are tables (``[lead]``)."""
+
+    lists: Collection[str]
+    tables: Collection[str]
+
+
+def read(document: Document, headings: Headings) -> None:
+    """Fill the document's data and places from its text, reporting every mistake of syntax."""
+    for attempt in range(MOST):
+        places = scan(document.text)
+        if slip := _wrong_brackets(document, places.headers, headings):
+            _go_on(document, slip, slip.place, places)
+            continue
+        try:
+            document.data = tomllib.loads(document.text)
+        except tomllib.TOMLDecodeError as error:
+            _recover(document, places, str(error), attempt)
+            continue
+        except RecursionError:
+            document.report_at("syntax_too_deep", None, {})
+            return
+        document.places = places
+        break
+    for key in [key for key in document.data if key.startswith(_SPARE)]:
+        del document.data[key]
+
+
+def _recover(document: Document, places: Places, error: str, attempt: int) -> None:
+    text = document.text
+    found = _AT.fullmatch(error)
+    offset, why = len(text), error
+    if found:
+        why = found["why"]
+        if found["line"]:
+            offset = line_starts(text)[int(found["line"]) - 1] + int(found["column"]) - 1
+    if why.startswith(("Cannot", "Duplicate")) and _twice(document, places, offset, attempt):
+        return
+    begin = places.stopped if places.stopped is not None and places.stopped <= offset else _line_begin(text, offset)
+    fault = Fault(text, offset, begin, why[:1].lower() + why[1:] if why[:1] == "E" else why)
+    slip = recognise(fault._replace(why=why))
+    _go_on(document, slip, Place(begin, max(offset, slip.place.end)), places)
+
+
+def _go_on(document: Document, slip: Slip, statement: Place, places: Places) -> None:
+    """Note a slip and put the mended text in its place; without a guess, blank the whole statement."""
+    document.report_at(slip.code, slip.place, slip.facts)
+    text = document.text
+    if slip.mend is not None:
+        mended = text[: slip.place.begin] + slip.mend + text[slip.place.end :]
+        if mended != text and not _is_stuck(document, slip):
+            document.text = mended
+            return
+    _blank(document, statement, places)
+
+
+def _is_stuck(document: Document, slip: Slip) -> bool:
+    """Return whether mending does not get on: the same line has been mended before."""
+    line = document.text.count("\n", 0, slip.place.begin)
+    if line in document.mended_lines:
+        return True
+    document.mended_lines.add(line)
+    return False
+
+
+def _blank(document: Document, statement: Place, places: Places) -> None:
+    """Blank the statement's lines, and remember its key: it is not missing, it could not be read."""
+    text = document.text
+    begin = _line_begin(text, statement.begin)
+    end = _statement_end(text, begin, statement.end)
+    if found := re.match(r"[ \t]*([A-Za-z0-9_-]+)[ \t]*[.=:]", text[begin:end]):
+        document.lost.add((*places.table, found[1]))
+    else:
+        document.lost.add(places.table)
+    kept = "\n" * text.count("\n", begin, end)
+    document.text = text[:begin] + kept + text[end:]
+
+
+def _statement_end(text: str, begin: int, at_least: int) -> int:
+    """Return the end of the statement: where the next line looks like a statement of its own."""
+    end = text.find("\n", begin)
+    while end >= 0:
+        following = text[end + 1 :].split("\n", 1)[0]
+        if re.match(r"[ \t]*([A-Za-z0-9_.-]+[ \t]*=|\[\[?[ \t]*[A-Za-z0-9_.-]+[ \t]*\]|#)", following):
+            return end
+        if not following.strip() and end >= at_least:
+            return end
+        end = text.find("\n", end + 1)
+    return len(text)
+
+
+def _line_begin(text: str, offset: int) -> int:
+    return text.rfind("\n", 0, min(offset, len(text))) + 1
+
+
+def _wrong_brackets(document: Document, headers: list[Header], headings: Headings) -> Slip | None:
+    for header in headers:
+        key = ".".join(header.key)
+        if len(header.key) == 1 and key in headings.lists and not header.is_array:
+            mend, code = f"[[{key}]]", "syntax_single_bracket"
+        elif header.key[0] in headings.tables and header.is_array:
+            mend, code = f"[{key}]", "syntax_double_bracket"
+        else:
+            continue
+        return Slip(code, header.place, {"key": key, "likely": mend}, mend)
+    return None
+
+
+def _twice(document: Document, places: Places, offset: int, attempt: int) -> bool:
+    """Note a key or table that stands there already; return whether this is one."""
+    text = document.text
+    starts = line_starts(text)
+    header = next((h for h in places.headers if h.place.begin <= offset <= h.place.end + 1), None)
+    if header is not None:
+        first = next((h for h in places.headers if h.key == header.key), header)
+        line = text.count("\n", 0, first.place.begin) + 1
+        facts = {"key": ".".join(header.key), "first": str(line)}
+        slip = Slip("syntax_table_twice", header.place, facts, f"[{_SPARE}{attempt}]")
+        document.report_at(slip.code, slip.place, facts)
+        document.text = text[: slip.place.begin] + str(slip.mend) + text[slip.place.end :]
+        return True
+    begin = _line_begin(text, max(0, min(offset, len(text.rstrip())) - 1))
+    found = re.compile(r"[ \t]*([A-Za-z0-9_-]+)").match(text, begin)
+    if not found:
+        return False
+    path = (*_table_before(places, begin), found[1])
+    known = places.keys.get(path)
+    first_line = str(text.count("\n", 0, known.begin) + 1) if known else "?"
+    place = Place(found.start(1), found.end(1))
+    document.report_at("syntax_key_twice", place, {"key": found[1], "first": first_line})
+    end = text.find("\n", begin)
+    end = len(text) if end < 0 else end
+    document.text = text[:begin] + text[end:]
+    return len(starts) > 0
+
+
+def _table_before(places: Places, offset: int) -> Path:
+    return next((h.path for h in reversed(places.headers) if h.place.begin < offset), ())

@@ -1,0 +1,125 @@
+"""What a run that was cut short had come to, as far as going on with it needs."""
+
+from collections import Counter
+from pathlib import Path
+
+import msgspec
+
+from tocsin.errors import JournalError
+from tocsin.journal.place import same_boot
+from tocsin.journal.reader import Journal, newest_unfinished, read
+from tocsin.journal.records import Device, Firing, FiringKey, Header, Origin, Record, State, Worker
+from tocsin.model import clock
+
+
+class Past(msgspec.Struct, frozen=True, kw_only=True):
+    """A run so far.
+
+    ``origins`` are the newest of each anchor and instance, withdrawn ones left out; ``instances`` counts how many
+    instances of an anchor there have been, so that the next call or mark gets a new one. ``error_ms`` is the ± of
+    the newest origin that had one. ``states`` is the last settled configuration and ``held_ns`` the shared time at
+    which the clock stopped, None while it runs. ``fired`` holds all firings that are recorded with any outcome.
+    ``workers`` are all processes that the run ever started. ``last_ns`` is when the last record was made.
+    """
+
+    journal: Journal
+    header: Header
+    origins: tuple[clock.Origin, ...]
+    instances: dict[str, int]
+    error_ms: int | None
+    variant: str
+    states: tuple[str, ...]
+    held_ns: int | None
+    fired: frozenset[FiringKey]
+    workers: tuple[Worker, ...]
+    last_ns: int
+
+    @property
+    def folder(self) -> Path:
+        """Return the run's folder."""
+        return self.journal.path.parent
+
+
+def past_of(journal: Journal) -> Past:
+    """Return what a journal's run had come to."""
+    records = journal.records
+    states = [record for record in records if isinstance(record, State)]
+    origins = [record for record in records if isinstance(record, Origin)]
+    variants = [state.variant for state in states if state.variant is not None]
+    errors = [origin.error_ms for origin in origins if origin.error_ms is not None]
+    return Past(
+        journal=journal,
+        header=journal.header,
+        origins=_standing(origins),
+        instances=_instances(origins),
+        error_ms=errors[-1] if errors else None,
+        variant=variants[-1] if variants else "",
+        states=states[-1].states if states else (),
+        held_ns=_held_ns(states),
+        fired=frozenset(record.key() for record in records if isinstance(record, Firing)),
+        workers=_workers(records),
+        last_ns=max(record.at_ns for record in records),
+    )
+
+
+def newest_past(runs: Path, boot: str) -> Past:
+    """Return the newest run without an ``end``, which may go on in this start of the machine (``boot``).
+
+    Raises JournalError: there is none; the machine has been started anew, so that its clock counts from another
+    origin; a file in its header was changed.
+    """
+    folder = newest_unfinished(runs)
+    if folder is None:
+        raise JournalError(f"{runs}: there is no run to go on with", hint="start one with `tocsin run`")
+    past = past_of(read(folder))
+    if not same_boot(past.header.boot, boot):
+        raise JournalError(
+            f"{folder}: the laptop has been started anew since, so the match clock is gone",
+            hint="start a new run, late, with `tocsin run --from MOMENT`",
+        )
+    if changed := [file.name for file in past.header.files if not file.intact()]:
+        raise JournalError(f"{folder}: the journal was changed by hand: {', '.join(changed)}", hint="start a new run")
+    return past
+
+
+def _standing(origins: list[Origin]) -> tuple[clock.Origin, ...]:
+    newest: dict[tuple[str, int], Origin] = {(origin.anchor, origin.instance): origin for origin in origins}
+    return tuple(
+        clock.Origin(
+            anchor=origin.anchor, origin_ns=origin.origin_ns, rate=origin.rate, instance=origin.instance,
+            sent_ns=origin.at_ns,
+        )
+        for origin in newest.values()
+        if origin.origin_ns is not None
+    )  # fmt: skip
+
+
+def _instances(origins: list[Origin]) -> dict[str, int]:
+    counts: Counter[str] = Counter()
+    for origin in origins:
+        counts[origin.anchor] = max(counts[origin.anchor], origin.instance + 1)
+    return dict(counts)
+
+
+def _held_ns(states: list[State]) -> int | None:
+    """Return when the clock stopped: as the state says, else when it was recorded; None if it is not held now."""
+    if not states or "held" not in states[-1].states:
+        return None
+    begin = states[-1]
+    for state in reversed(states):
+        if "held" not in state.states:
+            break
+        begin = state
+    return begin.held_ns if begin.held_ns is not None else begin.at_ns
+
+
+def _workers(records: tuple[Record, ...]) -> tuple[Worker, ...]:
+    workers: dict[tuple[int, float], Worker] = {}
+    for record in records:
+        found: tuple[Worker, ...] = ()
+        if isinstance(record, Header):
+            found = record.workers
+        elif isinstance(record, Device) and record.worker is not None:
+            found = (record.worker,)
+        workers.update({(worker.pid, worker.started_s): worker for worker in found})
+    return tuple(workers.values())

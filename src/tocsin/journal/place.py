@@ -1,0 +1,83 @@
+"""Where runs are kept, what their folders are called, which start of the machine this is."""
+
+import re
+import sys
+from pathlib import Path
+
+import platformdirs
+import psutil
+
+JOURNAL_NAME = "journal.jsonl"
+
+_SLUG_CHARACTERS = 40
+# stamp of a folder, with the number of a namesake, e.g. 2026-03-14_15-09-26.535Z.2_practice
+_STAMP = re.compile(r"(?P<stamp>\d{4}-\d\d-\d\d_\d\d-\d\d-\d\d\.\d{3}Z)(?:\.(?P<number>\d+))?(?:_.*)?")
+# A laptop that started anew started more than a minute later; a set wall clock moves this reading by less, mostly.
+_SAME_BOOT_S = 60
+_LINUX_BOOT_ID = Path("/proc/sys/kernel/random/boot_id")
+
+
+def runs_folder(given: Path | None = None) -> Path:
+    """Return the folder that holds a folder for each run: the given one, else the user's own."""
+    return given if given is not None else platformdirs.user_data_path("tocsin", appauthor=False) / "runs"
+
+
+def state_folder() -> Path:
+    """Return the user's folder for what one machine keeps between runs, such as the lock."""
+    return platformdirs.user_state_path("tocsin", appauthor=False)
+
+
+def slug(label: str) -> str:
+    """Return the label as part of a folder's name: lower case letters and digits of any script, at most 40.
+
+    >>> slug("Practice 3, left berth!")
+    'practice-3-left-berth'
+    """
+    return re.sub(r"[\W_]+", "-", label.casefold()).strip("-")[:_SLUG_CHARACTERS].strip("-")
+
+
+def folder_name(wall: str, label: str, number: int = 1) -> str:
+    """Return the name of a run's folder: its UTC time to the millisecond, and the label.
+
+    ``wall`` is RFC 3339 text as ``monotime.wall_text`` gives it, ``number`` tells namesakes apart. Colons are left
+    out for Windows.
+
+    >>> folder_name("2026-03-14T15:09:26.535Z", "Practice")
+    '2026-03-14_15-09-26.535Z_practice'
+    """
+    stamp = wall.replace("T", "_").replace(":", "-")
+    again = f".{number}" if number > 1 else ""
+    tail = f"_{slug(label)}" if slug(label) else ""
+    return stamp + again + tail
+
+
+def run_folders(runs: Path) -> list[Path]:
+    """Return the folders of runs with a journal, newest first by the UTC time in their names.
+
+    A folder that does not exist holds none; one that cannot be read raises OSError.
+    """
+    if not runs.is_dir():
+        return []
+    stamped = []
+    for folder in runs.iterdir():
+        match = _STAMP.fullmatch(folder.name)
+        if match and (folder / JOURNAL_NAME).is_file():
+            stamped.append((match["stamp"], int(match["number"] or 1), folder))
+    return [folder for _, _, folder in sorted(stamped, reverse=True)]
+
+
+def boot_text() -> str:
+    """Return a text that stays the same until the machine is started anew."""
+    if sys.platform == "linux" and _LINUX_BOOT_ID.is_file():
+        return _LINUX_BOOT_ID.read_text(encoding="ascii").strip()
+    return f"{psutil.boot_time():.0f}"
+
+
+def same_boot(one: str, other: str) -> bool:
+    """Return whether two boot texts are of one start of the machine.
+
+    Where the system has no name for a start, its time is computed from the wall clock and so may move a little.
+    """
+    if one.isdecimal() and other.isdecimal():
+        return abs(int(one) - int(other)) < _SAME_BOOT_S
+    return one == other

@@ -1,0 +1,241 @@
+"""What a journal holds: one JSON object a line, told apart by ``kind``.
+
+``at_ns`` is always the shared monotonic time at which the thing happened. Keys may be added with a default, never
+taken away or given another meaning: a reader passes over kinds and keys that it does not know. Keys with the remark
+"extra" stand beside the design's table.
+"""
+
+import hashlib
+from typing import Any, Literal
+
+import msgspec
+
+from tocsin.model.plan import ChannelName, Role
+from tocsin.model.rig import Priority
+from tocsin.model.timeline import Timeline
+
+FORMAT = "tocsin-journal/1"
+
+Cause = Literal["start", "begin", "resume", "nudge", "sync", "sleep", "call", "mark"]
+FiringOutcome = Literal["played", "resumed", "skipped", "failed"]
+RunOutcome = Literal["over", "standby", "scrapped", "crashed"]
+DeviceState = Literal["ready", "absent", "lost", "failed"]
+
+# ``what`` of the fault that stands for a worker's restart: the summary counts these by themselves.
+RESTARTED = "restarted"
+# ``why`` of a firing that had no device to go to.
+ABSENT = "absent"
+
+# Identifies a firing over restarts and versions: cue, n, channel, role, instance.
+FiringKey = tuple[str, int, str, str | None, int]
+
+
+class FileText(msgspec.Struct, frozen=True, kw_only=True):
+    """A game, plan or rig as it was read: ``name`` says which, ``text`` is all of it."""
+
+    name: str
+    sha256: str
+    text: str
+
+    @classmethod
+    def of(cls, name: str, text: str) -> "FileText":
+        """Return the file's text with its SHA-256 as hexadecimal digits of its UTF-8 bytes."""
+        return cls(name=name, sha256=hashlib.sha256(text.encode()).hexdigest(), text=text)
+
+    def intact(self) -> bool:
+        """Return whether the text still has its SHA-256."""
+        return FileText.of(self.name, self.text).sha256 == self.sha256
+
+
+class Worker(msgspec.Struct, frozen=True, kw_only=True):
+    """A worker's process; pid and start time (seconds since 1970, as psutil reads it) together are unique."""
+
+    channel: ChannelName
+    pid: int
+    started_s: float
+
+
+class Lateness(msgspec.Struct, frozen=True, kw_only=True):
+    """How late ``n`` played firings were, in milliseconds; None where there are too few to say."""
+
+    n: int = 0
+    p50: float | None = None
+    p99: float | None = None
+    max: float | None = None
+
+
+class ChannelSummary(msgspec.Struct, frozen=True, kw_only=True):
+    """One channel's share of a run. ``firings`` counts firings, the four outcomes count their records: a held firing
+    that a restarted worker shows again is one firing, played once and resumed once."""
+
+    device: DeviceState
+    firings: int = 0
+    played: int = 0
+    resumed: int = 0
+    skipped: int = 0
+    failed: int = 0
+    restarts: int = 0
+    faults: int = 0
+    priority: Priority = "ordinary"
+    lateness_ms: Lateness = Lateness()
+
+
+class Summary(msgspec.Struct, frozen=True, kw_only=True):
+    """What ``tocsin run --json`` prints at the end."""
+
+    outcome: RunOutcome
+    exit: int
+    journal: str
+    disturbed: bool
+    channels: dict[ChannelName, ChannelSummary]
+
+
+class Header(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="header"):
+    """First record: everything that is needed to play the run again. ``wall`` is RFC 3339 in UTC; ``boot`` tells one
+    start of the machine from another, since ``at_ns`` means nothing in the next one."""
+
+    at_ns: int
+    format: str = FORMAT
+    wall: str
+    boot: str
+    versions: dict[str, str] = {}
+    options: dict[str, Any] = {}
+    label: str = ""
+    files: tuple[FileText, ...] = ()
+    timeline: Timeline | None = None
+    workers: tuple[Worker, ...] = ()
+
+
+class Origin(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="origin"):
+    """An anchor's origin became known, moved, or (``origin_ns`` None) was withdrawn. ``error_ms`` is its ±."""
+
+    at_ns: int
+    anchor: str
+    origin_ns: int | None
+    rate: float = 1.0
+    cause: Cause
+    error_ms: int | None = None
+    instance: int = 0              # extra: which mark or call of its anchor, from 0
+
+
+class State(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="state"):
+    """The lifecycle settled in ``states`` after ``event``; ``refused`` says why the event did not apply."""
+
+    at_ns: int
+    states: tuple[str, ...]
+    event: str = ""
+    refused: str = ""
+    variant: str | None = None     # extra: the variant in force from now on, where it was chosen or changed
+    held_ns: int | None = None     # extra: the shared time at which the clock stopped, while held
+
+
+class Firing(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="firing"):
+    """What became of a firing. ``late_ns`` is the begin of the device call minus (due minus latency), real
+    nanoseconds, None without a device call; ``took_ns`` how long that call took."""
+
+    at_ns: int
+    cue: str
+    n: int
+    channel: ChannelName
+    role: Role | None = None
+    anchor: str
+    due_ns: int
+    match_ns: int | None = None
+    late_ns: int | None = None
+    took_ns: int | None = None
+    outcome: FiringOutcome
+    why: str = ""
+    no: int | None = None          # extra: its place in the timeline
+    instance: int = 0              # extra: which mark or call of its anchor, from 0
+    by: tuple[str, ...] = ()       # extra: the parts of the device that it went to
+
+    def key(self) -> FiringKey:
+        """Return what identifies the firing over restarts and versions."""
+        return (self.cue, self.n, self.channel, self.role, self.instance)
+
+
+class Mark(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="mark"):
+    """What a person noted: a point, or with ``end_ns`` a span, on the shared clock. ``by`` is who, ``source`` the key
+    or button. ``takes_back`` is the place, from 0, among the journal's marks of the one that it takes back."""
+
+    at_ns: int
+    label: str
+    begin_ns: int
+    end_ns: int | None = None
+    role: Role | None = None
+    by: str = ""
+    source: str = ""
+    takes_back: int | None = None
+
+
+class Device(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="device"):
+    """A channel's device, or one part of it, is in a new state."""
+
+    at_ns: int
+    channel: ChannelName
+    state: DeviceState
+    name: str = ""
+    why: str = ""
+    role: Role | None = None               # extra: the part is this role's pad; None is the whole channel
+    worker: Worker | None = None           # extra: the process that owns it from now on
+    priority: Priority | None = None       # extra: what the system granted
+
+
+class Fault(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="fault"):
+    """Something went wrong; ``channel`` is empty where it is the conductor's own. ``what`` RESTARTED is a restart."""
+
+    at_ns: int
+    channel: ChannelName | Literal[""]
+    what: str
+    why: str = ""
+
+
+class End(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="end"):
+    """Last record of a run; marks may still be added behind it."""
+
+    at_ns: int
+    outcome: RunOutcome
+    exit: int
+    why: str = ""
+    summary: Summary | None = None
+
+
+Record = Header | Origin | State | Firing | Mark | Device | Fault | End
+
+
+class _Tagged(msgspec.Struct):
+    kind: str
+
+
+KINDS = frozenset(["header", "origin", "state", "firing", "mark", "device", "fault", "end"])
+
+_encoder = msgspec.json.Encoder()
+_decoder = msgspec.json.Decoder(Record)
+_tag_decoder = msgspec.json.Decoder(_Tagged)
+
+
+def encode(record: Record) -> bytes:
+    """Return the record as one line of JSON, its newline included."""
+    return _encoder.encode(record) + b"\n"
+
+
+def kind_of(line: bytes) -> str:
+    """Return the kind of a line. Raises msgspec.DecodeError for what is no JSON object with a ``kind``."""
+    return _tag_decoder.decode(line).kind
+
+
+def decode(line: bytes) -> Record | None:
+    """Return the record of a line, None for a kind of a later version.
+
+    Raises msgspec.DecodeError for what is no JSON object with a ``kind``, or lacks the keys of its kind.
+    """
+    return _decoder.decode(line) if kind_of(line) in KINDS else None
+
+
+def is_whole(line: bytes) -> bool:
+    """Return whether a line without its newline is a whole record of any kind: a JSON object never ends early."""
+    try:
+        kind_of(line)
+    except msgspec.DecodeError:
+        return False
+    return True

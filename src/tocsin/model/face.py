@@ -1,0 +1,279 @@
+"""What the window and the terminal say, as words: one face from the timeline, the view and the time. Pure.
+
+Both draw this same face, so a person reads the same words wherever they look.
+"""
+
+from collections.abc import Iterable, Iterator, Mapping
+
+import msgspec
+
+from tocsin.model.clock import Origin
+from tocsin.model.digits import official
+from tocsin.model.rig import StartBy
+from tocsin.model.schedule import Shot
+from tocsin.model.timeline import MATCH, PeriodSlot, Point, Reading, Timeline
+from tocsin.model.view import DeviceFact, KeyHelp, Phase, View
+from tocsin.units import NS_PER_S
+
+MOST_AHEAD = 2                         # more than two things to come are not read in a match
+_REPEAT_NS = 10 * NS_PER_S             # occurrences of a cue that follow each other faster are one thing to come
+_PROMPTS: dict[StartBy, str] = {
+    "count_in": "Press {key}: the count-in of {count} begins",
+    "countdown": "Press {key} as the countdown ends",
+    "horn": "Press {key} at the start signal",
+    "press": "Press {key} as the match starts",
+}
+
+
+class Ahead(msgspec.Struct, frozen=True, kw_only=True):
+    """Something to come, and in how many seconds as people say it: ``12 s``, ``1:30``."""
+
+    what: str
+    wait: str
+
+    @property
+    def line(self) -> str:
+        """Return it as one line."""
+        return f"{self.what} in {self.wait}"
+
+
+class Alarm(msgspec.Struct, frozen=True, kw_only=True):
+    """A device that was ready and is no more: what everybody has to see, and what mends it."""
+
+    what: str
+    mend: str
+
+
+class Face(msgspec.Struct, frozen=True, kw_only=True):
+    """All words that stand on a face at a moment.
+
+    ``digits`` is what counts: the official display's time, or the number of the count-in; ``moving`` is false while it
+    stands. ``prompt`` says what a person is to do now. ``stale_ns`` is the shared time at which the words change by
+    themselves, None if they do not.
+    """
+
+    phase: Phase
+    heading: str
+    title: str
+    digits: str = ""
+    moving: bool = False
+    windows: tuple[str, ...] = ()
+    ahead: tuple[Ahead, ...] = ()
+    prompt: str = ""
+    alarms: tuple[Alarm, ...] = ()
+    notice: str = ""
+    result: tuple[str, ...] = ()
+    facts: tuple[str, ...] = ()
+    devices: tuple[DeviceFact, ...] = ()
+    keys: tuple[KeyHelp, ...] = ()
+    stale_ns: int | None = None
+
+
+def foremost(shots: Iterable[Shot]) -> Shot | None:
+    """Return the shot that shows while several last: the highest priority, among equals the newest."""
+    return max(shots, key=lambda s: (s.firing.priority, s.begin_ns, s.firing.no, s.instance), default=None)
+
+
+class FaceMaker:
+    """Makes faces of one timeline; what does not depend on the time is worked out once."""
+
+    def __init__(self, timeline: Timeline) -> None:
+        self._timeline = timeline
+        self._period = {slot.id: slot for slot in timeline.periods}
+        self._title = {f"{span.id}.{span.n}": span.title for span in timeline.windows}
+        self._landmarks = tuple(_landmarks(timeline))
+
+    def at(self, view: View, now_ns: int) -> Face:
+        """Return the face at the shared time ``now_ns``; while held, at the time when the clock stopped."""
+        if view.phase == "held" and view.held_ns is not None:
+            now_ns = view.held_ns
+        origins = {origin.anchor: origin for origin in view.origins}
+        if view.phase in ("standby", "scrapped") or MATCH not in origins:
+            return self._standby(view)
+        if (left_ns := origins[MATCH].origin_ns - now_ns) > 0:
+            return self._count_in(view, left_ns, now_ns)
+        elapsed = {anchor: origin.elapsed_ns(now_ns) for anchor, origin in origins.items()}
+        reading = self._timeline.at(elapsed)
+        if view.phase == "over" or reading.ended:
+            return self._face(view, title="Match over", digits=self._digits(0), prompt=_press(view, "next match", "start"))
+        return self._match(view, origins, elapsed, reading, now_ns)
+
+    def _standby(self, view: View) -> Face:
+        key = _key(view, "start")
+        count = f"{-(-view.start.count_in_ns // NS_PER_S)} s"
+        prompt = _PROMPTS[view.start.by].format(key=key, count=count) if key else ""
+        title = "Scrapped" if view.phase == "scrapped" else "Standby"
+        return self._face(view, title=title, digits=self._digits(self._timeline.at({MATCH: 0}).left_ns), prompt=prompt)
+
+    def _count_in(self, view: View, left_ns: int, now_ns: int) -> Face:
+        held = view.phase == "held"
+        number = -(-left_ns // NS_PER_S)
+        return self._face(
+            view,
+            title="HELD" if held else "Match begins in",
+            digits=str(number),
+            moving=not held,
+            prompt=_resume(view) if held else "",
+            ahead=(),
+            stale_ns=None if held else now_ns + _until_change(left_ns, "ceil"),
+        )
+
+    def _match(
+        self, view: View, origins: Mapping[str, Origin], elapsed: Mapping[str, int], reading: Reading, now_ns: int
+    ) -> Face:
+        held = view.phase == "held"
+        slot = self._period.get(reading.period)
+        waiting = self._waiting(reading, slot)
+        left_ns = 0 if reading.over else reading.left_ns
+        if waiting is not None and slot is None:
+            left_ns = waiting.end_ns and waiting.end_ns - waiting.begin_ns
+        title = slot.title if slot else (waiting.title if waiting else "")
+        moving = not held and not reading.over and slot is not None and left_ns is not None
+        ahead = self._ahead(view, elapsed)
+        changes = [_real(origins, point, ns, self._timeline.digits) for point, ns in ahead]
+        if moving and left_ns is not None and slot is not None:
+            changes.append(_real(origins, Point(slot.anchor, 0), left_ns, self._timeline.digits))
+        prompt = _press(view, f"{waiting.title} begins", "begin") if waiting else ""
+        return self._face(
+            view,
+            title=f"HELD – {title}" if held and title else ("HELD" if held else title),
+            digits=self._digits(left_ns),
+            moving=moving,
+            windows=tuple(self._title[key] for key in reading.windows),
+            ahead=tuple(Ahead(what=self._landmark(point), wait=self._wait(ns)) for point, ns in ahead),
+            prompt=_resume(view) if held else prompt,
+            stale_ns=None if held or not changes else now_ns + min(changes),
+        )
+
+    def _waiting(self, reading: Reading, slot: PeriodSlot | None) -> PeriodSlot | None:
+        """Return the period that a person has to begin, if the match waits for that."""
+        if reading.awaits:
+            return self._period[reading.awaits]
+        if slot is None or slot.end_ns is not None:
+            return None
+        periods = self._timeline.periods
+        return next(iter(periods[periods.index(slot) + 1 :]), None)
+
+    def _ahead(self, view: View, elapsed: Mapping[str, int]) -> list[tuple[Point, int]]:
+        """Return the next landmarks and the match time to them, one for each instant."""
+        variant = view.variant or self._timeline.default_variant
+        coming: dict[int, Point] = {}
+        for point, _, when in self._landmarks:
+            if point.anchor in elapsed and when in ("", variant):
+                left_ns = point.offset_ns - elapsed[point.anchor]
+                if left_ns > 0:
+                    coming.setdefault(left_ns, point)
+        return [(coming[ns], ns) for ns in sorted(coming)[:MOST_AHEAD]]
+
+    def _landmark(self, point: Point) -> str:
+        return next(what for place, what, _ in self._landmarks if place == point)
+
+    def _digits(self, left_ns: int | None) -> str:
+        return "" if left_ns is None else official(left_ns, self._timeline.digits)
+
+    def _wait(self, left_ns: int) -> str:
+        text = official(left_ns, self._timeline.digits)
+        return f"{int(text[2:])} s" if text.startswith("0:") else text
+
+    def _face(
+        self,
+        view: View,
+        *,
+        title: str,
+        digits: str,
+        prompt: str,
+        moving: bool = False,
+        windows: tuple[str, ...] = (),
+        ahead: tuple[Ahead, ...] = (),
+        stale_ns: int | None = None,
+    ) -> Face:
+        return Face(
+            phase=view.phase,
+            heading=f"{self._timeline.game} – {self._timeline.plan}",
+            title=title,
+            digits=digits,
+            moving=moving,
+            windows=windows,
+            ahead=ahead,
+            prompt=prompt,
+            alarms=tuple(_alarms(view)),
+            notice=view.notice,
+            result=view.result,
+            facts=tuple(self._facts(view)),
+            devices=view.devices,
+            keys=view.keys,
+            stale_ns=stale_ns,
+        )
+
+    def _facts(self, view: View) -> Iterator[str]:
+        if len(view.plans) > 1 and view.phase in ("standby", "scrapped"):
+            names = (f"[{n + 1} {name}]" if n == view.plan_no else f"{n + 1} {name}" for n, name in enumerate(view.plans))
+            yield "plan " + " ".join(names)
+        if self._timeline.variants:
+            yield f"variant {(view.variant or self._timeline.default_variant).replace('_', ' ')}"
+        if view.label:
+            yield view.label
+        if view.error_ms is not None:
+            yield f"clock ± {view.error_ms / 1000:.2f} s"
+        if view.rate != 1:
+            yield f"rate × {view.rate:g}"
+        yield from (text for text in (view.battery, view.awake) if text)
+
+
+def _landmarks(timeline: Timeline) -> Iterator[tuple[Point, str, str]]:
+    """Yield what may be said to come: where, what, in which variant; among equal places the first one counts."""
+    last = timeline.periods[-1] if timeline.periods else None
+    end = Point(last.anchor, last.end_ns) if last is not None and last.end_ns is not None else None
+    yield from _words(timeline)
+    for span in timeline.windows:
+        yield span.begin, span.title, ""
+    for slot in timeline.periods:
+        yield Point(slot.anchor, slot.begin_ns), "End of the match" if slot.kind == "settle" else slot.title, ""
+    for span in timeline.windows:
+        if span.end != end:
+            yield span.end, f"{span.title} ends", ""
+    if end is not None and last is not None and last.kind != "settle":
+        yield end, "End of the match", ""
+
+
+def _words(timeline: Timeline) -> Iterator[tuple[Point, str, str]]:
+    newest: dict[str, int] = {}
+    for firing in timeline.firings:
+        if not firing.word or firing.match_ns is None:
+            continue
+        before_ns = newest.get(firing.cue)
+        newest[firing.cue] = firing.match_ns
+        if before_ns is None or firing.match_ns - before_ns >= _REPEAT_NS:
+            yield firing.begin, firing.word.upper(), firing.when
+
+
+def _until_change(left_ns: int, digits: str) -> int:
+    """Return the match time after which a count of whole seconds shows another number."""
+    if digits == "floor":
+        return left_ns % NS_PER_S + 1
+    return left_ns % NS_PER_S or NS_PER_S
+
+
+def _real(origins: Mapping[str, Origin], point: Point, left_ns: int, digits: str) -> int:
+    origin = origins.get(point.anchor)
+    rate = origin.rate if origin else 1.0
+    return int(_until_change(left_ns, digits) / rate) + 1
+
+
+def _alarms(view: View) -> Iterator[Alarm]:
+    for fact in view.devices:
+        if fact.state in ("lost", "failed"):
+            yield Alarm(what=f"{fact.what} {fact.state}".upper(), mend=fact.text)
+
+
+def _key(view: View, action: str) -> str:
+    return next((entry.key for entry in view.keys if entry.action == action), "")
+
+
+def _press(view: View, what: str, action: str) -> str:
+    key = _key(view, action)
+    return f"Press {key}: {what}" if key else ""
+
+
+def _resume(view: View) -> str:
+    return _press(view, "the clock goes on", "hold")
