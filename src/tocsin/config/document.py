@@ -12,8 +12,8 @@ from tocsin.model.mistake import Mistake, Path
 class Document:
     """A file's ``text``, its ``data`` as far as it could be read, and ``problems``, to which later stages add.
 
-    ``lost`` holds the key paths that could not be read, so that nobody calls them missing. ``original`` is the text that
-    the person sees. Places are those of ``text``, which is mended so that it can be read: the same, but for the lines
+    ``lost`` holds the key paths that could not be read, so that nobody calls them missing. The person sees the lines
+    of the original; places are those of ``text``, which is mended so that it can be read: the same, but for the lines
     that were broken. ``rows`` maps the places of the tables that are left in a list to their places in the file.
     """
 
@@ -75,6 +75,11 @@ class Document:
         if len(path) > 1 and isinstance(path[1], int) and (rows := self.rows.get(str(path[0]))) and path[1] < len(rows):
             return (path[0], rows[path[1]], *path[2:])
         return path
+
+    def line_of(self, path: Path) -> int:
+        """Return the line of what stands at a path, 0 if nothing does."""
+        place = self._nearest(path)
+        return line_and_column(self._starts, place.begin)[0] if place else 0
 
     def sorted_problems(self) -> tuple[Problem, ...]:
         """Return the problems in the order of the file."""

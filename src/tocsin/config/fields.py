@@ -8,7 +8,7 @@ import datetime
 import difflib
 import math
 import re
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from typing import Annotated, Any
 
 from pydantic import BeforeValidator, PlainValidator
@@ -269,7 +269,7 @@ def clock_or_open(low_ns: int, high_ns: int) -> PlainValidator:
     timed = clock(low_ns, high_ns).func
 
     def check(value: object) -> int | None:
-        return None if value == "open" else timed(value)  # type: ignore[call-arg, no-any-return, arg-type]
+        return None if value == "open" else timed(value)  # type: ignore[call-arg]
 
     return PlainValidator(check)
 
@@ -281,7 +281,8 @@ def _moment(value: object) -> Moment:
     try:
         return parse(text)
     except MomentError as error:
-        raise mistake("moment", text=text, span=error.span, expected=error.expected, likely=quoted(error.likely) if error.likely else "") from None
+        likely = quoted(error.likely) if error.likely else ""
+        raise mistake("moment", text=text, span=error.span, expected=error.expected, likely=likely) from None
 
 
 def one_or_list(value: object) -> object:

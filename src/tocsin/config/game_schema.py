@@ -1,10 +1,12 @@
 """The file format ``tocsin-game/1``."""
 
+# ruff: noqa: RUF012  (pydantic copies the defaults of each table)
+
 from typing import Annotated, ClassVar, Literal
 
 from pydantic import Field
 
-from tocsin.config.fields import Flag, Id, Moments, Text, Title, choice, clock, clock_or_open, whole
+from tocsin.config.fields import Flag, Id, Moments, Text, Title, choice, clock_or_open, whole
 from tocsin.config.table import Table, needed
 from tocsin.model.game import Game, Period, PeriodKind, Stake, Variant, Window
 from tocsin.units import NS_PER_MS, NS_PER_S

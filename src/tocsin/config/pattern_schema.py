@@ -1,5 +1,7 @@
 """The file format ``tocsin-patterns/1``, and the ``[pattern]`` tables of a plan, which are the same."""
 
+# ruff: noqa: RUF012  (pydantic copies the defaults of each table)
+
 from typing import Annotated, ClassVar, Literal
 
 from pydantic import Field

@@ -18,6 +18,7 @@ _BASIC = re.compile(r'"(?:[^"\\\n]|\\[^\n])*"')
 _LITERAL = re.compile(r"'[^'\n]*'")
 _LONG_BASIC = re.compile(r'"""(?:[^"\\]|\\[\s\S]|"{1,2}(?!"))*"{3,5}')
 _LONG_LITERAL = re.compile(r"'''(?:[^']|'{1,2}(?!'))*'{3,5}")
+_STRINGS = {('"', False): _BASIC, ('"', True): _LONG_BASIC, ("'", False): _LITERAL, ("'", True): _LONG_LITERAL}
 _SCALAR = re.compile(r"[^,\]}#\n]+")
 _ESCAPE = re.compile(r"\\(?:u[0-9A-Fa-f]{4}|U[0-9A-Fa-f]{8}|[\s\S])")
 
@@ -213,11 +214,7 @@ class _Scanner:
 
     def _string(self, quote: str) -> None:
         is_long = self._text.startswith(quote * 3, self._at)
-        if is_long:
-            form = _LONG_BASIC if quote == '"' else _LONG_LITERAL
-        else:
-            form = _BASIC if quote == '"' else _LITERAL
-        found = form.match(self._text, self._at)
+        found = _STRINGS[quote, is_long].match(self._text, self._at)
         if not found:
             raise _Stop
         self._at = found.end()

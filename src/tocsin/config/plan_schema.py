@@ -1,5 +1,7 @@
 """The file format ``tocsin-plan/1``."""
 
+# ruff: noqa: RUF012  (pydantic copies the defaults of each table)
+
 from typing import Annotated, ClassVar
 
 from pydantic import BeforeValidator, Field

@@ -1,5 +1,7 @@
 """The file format ``tocsin-rig/1``."""
 
+# ruff: noqa: RUF012  (pydantic copies the defaults of each table)
+
 from typing import Annotated, ClassVar, Literal
 
 from pydantic import BeforeValidator, Field
@@ -16,7 +18,6 @@ from tocsin.config.fields import (
     UsbIds,
     choice,
     clock,
-    number,
     one_of_numbers,
     one_or_list,
     whole,

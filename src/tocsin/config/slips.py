@@ -158,9 +158,9 @@ def _braces(fault: Fault) -> Slip | None:
 def _quotes(fault: Fault) -> Slip | None:
     line = fault.line if fault.offset < len(fault.text) else _last_line(fault)
     text = fault.text[line.begin : line.end]
-    if found := re.search(r"[“”„«»‘’]([^“”„«»‘’\"]*)[“”„«»‘’]", text):
-        if fault.text[line.begin : line.begin + found.start()].count('"') % 2 == 0:
-            return _likely("syntax_curly_quotes", _at(line, found, 0), f'"{found[1]}"')
+    found = re.search(r"[“”„«»‘’]([^“”„«»‘’\"]*)[“”„«»‘’]", text)
+    if found and text[: found.start()].count('"') % 2 == 0:
+        return _likely("syntax_curly_quotes", _at(line, found, 0), f'"{found[1]}"')
     if "\\" in text and (found := re.search(r'"([^"]*\\[^"]*)"', text)) and fault.why.startswith(("Un", "Inv", "Esc")):
         mend = f"'{found[1]}'" if "'" not in found[1] else '"' + found[1].replace("\\", "/") + '"'
         return _likely("syntax_backslash", _at(line, found, 0), mend)

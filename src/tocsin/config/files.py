@@ -1,0 +1,31 @@
+"""Files as they were read: for the check, and for the journal, from which a run can be resumed without them."""
+
+import hashlib
+from pathlib import Path
+
+import msgspec
+
+from tocsin.config import bundle
+
+
+class FileText(msgspec.Struct, frozen=True, kw_only=True):
+    """The text of one file that was read, and the SHA-256 of it in UTF-8. In a list of them each plan comes right after
+    its game, if that is not the game before."""
+
+    kind: str
+    name: str
+    sha256: str
+    text: str
+
+
+def file_text(kind: str, name: str, text: str) -> FileText:
+    """Return a file's text with its checksum."""
+    return FileText(kind=kind, name=name, sha256=hashlib.sha256(text.encode()).hexdigest(), text=text)
+
+
+def shown_name(path: Path) -> str:
+    """Return how messages call a file: bundled ones by kind and name, others as they were given."""
+    try:
+        return path.resolve().relative_to(bundle.root().resolve()).as_posix()
+    except ValueError:
+        return str(path)

@@ -1,0 +1,266 @@
+"""Everything that a run needs, loaded and checked together."""
+
+from collections.abc import Iterable, Sequence
+from pathlib import Path
+from typing import NamedTuple, Protocol, TypeVar
+
+import msgspec
+
+from tocsin.config import bundle
+from tocsin.config.document import Document
+from tocsin.config.fields import closest, listing, quoted
+from tocsin.config.files import FileText, file_text
+from tocsin.config.game_schema import GameFile
+from tocsin.config.pattern_checks import check_patterns
+from tocsin.config.pattern_schema import PatternFile
+from tocsin.config.plan_schema import PlanFile
+from tocsin.config.problem import Problem, render_all
+from tocsin.config.reading import GAME, PATTERNS, PLAN, RIG, Format, format_of, open_document, tables
+from tocsin.config.rig_checks import check_calls, check_rig
+from tocsin.config.rig_schema import RigFile
+from tocsin.config.semantics import compile_documents, overlaid
+from tocsin.config.table import Table
+from tocsin.errors import MistakeError, UsageError
+from tocsin.model.game import Game
+from tocsin.model.mistake import Mistake
+from tocsin.model.pattern import Patterns
+from tocsin.model.plan import Plan
+from tocsin.model.rig import Rig
+from tocsin.model.timeline import Timeline
+
+T = TypeVar("T", bound=Table)
+
+MOST_PLANS = 3
+DEFAULT_PLAN = "full"
+
+
+class LoadedPlan(NamedTuple):
+    """A plan with the bundled patterns under its own, the game it is for, the timeline of the one in the other."""
+
+    game: Game
+    plan: Plan
+    timeline: Timeline
+
+
+class Loaded(NamedTuple):
+    """Plans in the order given, the rig, and the files that all this was read from."""
+
+    plans: tuple[LoadedPlan, ...]
+    rig: Rig
+    files: tuple[FileText, ...]
+
+    @property
+    def game(self) -> Game:
+        """Return the first plan's game."""
+        return self.plans[0].game
+
+
+class ProblemsError(MistakeError):
+    """Files have mistakes: the message holds all of them rendered, ``problems`` holds them for programs."""
+
+    def __init__(self, problems: tuple[Problem, ...], *, hint: str = "") -> None:
+        super().__init__(render_all(problems), hint=hint)
+        self.problems = problems
+
+
+class Named(Protocol):
+    """A file's name and text, as a journal keeps them."""
+
+    @property
+    def name(self) -> str: ...
+
+    @property
+    def text(self) -> str: ...
+
+
+class Parsed(NamedTuple):
+    """A document and what is sound of its values, or None."""
+
+    document: Document
+    table: Table | None
+
+
+class Pair(NamedTuple):
+    """A plan and its game; no game if the plan names none that exists."""
+
+    game: Parsed | None
+    plan: Parsed
+
+
+class Sources(NamedTuple):
+    """All files of one loading, parsed."""
+
+    pairs: tuple[Pair, ...]
+    rigs: tuple[Parsed, ...]
+    patterns: tuple[Parsed, ...]
+
+
+def load(game: str | None, plans: Sequence[str], rig: str) -> Loaded:
+    """Return plans with their timelines, rig and file texts; each argument is a file or a bundled name.
+
+    ``game`` None takes the game that each plan names: a bundled one, or a file beside the plan.
+    Raises ProblemsError (exit 20) with every mistake in all the files, also for a file that is there but cannot be
+    read, and UsageError (exit 2) for an argument that names nothing.
+    """
+    if not 1 <= len(plans) <= MOST_PLANS:
+        raise UsageError(f"{len(plans)} plans are given", hint=f"give one to {MOST_PLANS}")
+    paths = [bundle.find("plans", plan) for plan in plans]
+    rig_path = bundle.find("rigs", rig)
+    shelf = Shelf()
+    over = None if game is None else shelf.parsed(GAME, bundle.find("games", game))
+    pairs = tuple(pair_of(shelf, path, over) for path in paths)
+    return assemble(Sources(pairs, (shelf.parsed(RIG, rig_path),), bundled_patterns(shelf)))
+
+
+def load_texts(files: Iterable[Named]) -> Loaded:
+    """Return what ``load`` returned, from the ``files`` that it returned: a run goes on without the files on disk.
+
+    Files are told apart by their ``format``; each plan is for the last game before it. Raises ProblemsError.
+    """
+    game: Parsed | None = None
+    pairs: list[Pair] = []
+    rigs: list[Parsed] = []
+    patterns: list[Parsed] = []
+    for file in files:
+        parsed = _parsed(Document(file.name, file.text), None)
+        match format_of(parsed.document):
+            case found if found is GAME:
+                game = parsed
+            case found if found is RIG:
+                rigs.append(parsed)
+            case found if found is PATTERNS:
+                patterns.append(parsed)
+            case _:
+                pairs.append(Pair(game, parsed))
+    return assemble(Sources(tuple(pairs), tuple(rigs), tuple(patterns)))
+
+
+class Shelf:
+    """Files from disk, each read and parsed once."""
+
+    def __init__(self) -> None:
+        self._known: dict[tuple[str, Path], Parsed] = {}
+
+    def parsed(self, wanted: Format, path: Path) -> Parsed:
+        """Return the file at ``path``, parsed as ``wanted``."""
+        key = (wanted.name, path.resolve())
+        if key not in self._known:
+            self._known[key] = _parsed(open_document(path), wanted)
+        return self._known[key]
+
+    def documents(self) -> tuple[Document, ...]:
+        """Return all documents, in the order in which they were first asked for."""
+        return tuple(parsed.document for parsed in self._known.values())
+
+
+def _parsed(document: Document, wanted: Format | None) -> Parsed:
+    table = tables(document, wanted)
+    if isinstance(table, PlanFile | PatternFile):
+        check_patterns(document, table.pattern, PLAN.kind if isinstance(table, PlanFile) else PATTERNS.kind)
+    return Parsed(document, table)
+
+
+def _table(parsed: Parsed, schema: type[T]) -> T | None:
+    return parsed.table if isinstance(parsed.table, schema) else None
+
+
+def bundled_patterns(shelf: Shelf) -> tuple[Parsed, ...]:
+    """Return the bundled patterns, in the order of their names."""
+    folder = bundle.root() / "patterns"
+    return tuple(shelf.parsed(PATTERNS, folder / f"{name}.toml") for name in bundle.names("patterns"))
+
+
+def pair_of(shelf: Shelf, path: Path, over: Parsed | None) -> Pair:
+    """Return the plan at ``path`` and its game, ``over`` if that is given; a game that is nowhere is reported."""
+    parsed = shelf.parsed(PLAN, path)
+    if over is not None:
+        return Pair(over, parsed)
+    stated = parsed.document.data.get("game")
+    if not isinstance(stated, str):
+        return Pair(None, parsed)
+    found = path.parent / stated if bundle.is_file_argument(stated) else None
+    if found is None and stated in bundle.names("games"):
+        found = bundle.root() / "games" / f"{stated}.toml"
+    if found is not None and found.is_file():
+        return Pair(shelf.parsed(GAME, found), parsed)
+    _report_no_game(parsed.document, path, stated)
+    return Pair(None, parsed)
+
+
+def _report_no_game(document: Document, path: Path, stated: str) -> None:
+    known = bundle.names("games")
+    likely = closest(stated, known)
+    if (path.parent / f"{stated}.toml").is_file():
+        likely = f"{stated}.toml"
+    facts = {"name": stated, "known": listing(known)} | ({"likely": quoted(likely)} if likely else {})
+    document.report(Mistake(code="game_unknown", file="plan", path=("game",), facts=facts))
+
+
+def assemble(sources: Sources) -> Loaded:
+    """Return everything compiled and checked together. Raises ProblemsError."""
+    plans = compiled(sources)
+    rig = checked_rig(sources, plans)
+    if problems := all_problems(documents_of(sources)):
+        raise ProblemsError(problems)
+    assert rig is not None                                      # else there would be problems
+    return Loaded(tuple(plan for plan in plans if plan), rig, _texts(sources))
+
+
+def compiled(sources: Sources) -> list[LoadedPlan | None]:
+    """Return each plan compiled, None where there are mistakes; those are reported to the documents."""
+    bundled = [table.build() for parsed in sources.patterns if (table := _table(parsed, PatternFile))]
+    return [_compiled_pair(pair, bundled) for pair in sources.pairs]
+
+
+def _compiled_pair(pair: Pair, bundled: Sequence[Patterns]) -> LoadedPlan | None:
+    plan_table = _table(pair.plan, PlanFile)
+    game_table = _table(pair.game, GameFile) if pair.game else None
+    if pair.game is None or plan_table is None or game_table is None:
+        return None
+    game, own = game_table.build(), plan_table.build()
+    plan = msgspec.structs.replace(own, patterns=overlaid(bundled, own.patterns))
+    timeline = compile_documents(pair.game.document, game, pair.plan.document, plan)
+    return None if timeline is None else LoadedPlan(game, plan, timeline)
+
+
+def checked_rig(sources: Sources, plans: Iterable[LoadedPlan | None]) -> Rig | None:
+    """Return the last rig, None if it has none that is sound; calls are checked against all plans together."""
+    sound = [found.plan for found in plans if found is not None]
+    rig: Rig | None = None
+    for parsed in sources.rigs:
+        if table := _table(parsed, RigFile):
+            rig = table.build()
+            check_rig(parsed.document, rig)
+            check_calls(parsed.document, rig, sound)
+    return rig
+
+
+def documents_of(sources: Sources) -> tuple[Document, ...]:
+    """Return each document once, in the order of the files."""
+    parsed: list[Parsed] = []
+    for pair in sources.pairs:
+        parsed += [pair.game, pair.plan] if pair.game else [pair.plan]
+    documents = [one.document for one in (*parsed, *sources.rigs, *sources.patterns)]
+    return tuple(dict.fromkeys(documents))
+
+
+def all_problems(documents: Iterable[Document]) -> tuple[Problem, ...]:
+    """Return the problems of all documents, each in the order of its lines."""
+    return tuple(problem for document in documents for problem in document.sorted_problems())
+
+
+def _texts(sources: Sources) -> tuple[FileText, ...]:
+    texts: list[FileText] = []
+    game: Parsed | None = None
+    for pair in sources.pairs:
+        if pair.game is not None and pair.game is not game:
+            texts.append(_text(GAME, pair.game))
+            game = pair.game
+        texts.append(_text(PLAN, pair.plan))
+    texts += [_text(RIG, parsed) for parsed in sources.rigs]
+    texts += [_text(PATTERNS, parsed) for parsed in sources.patterns]
+    return tuple(texts)
+
+
+def _text(of: Format, parsed: Parsed) -> FileText:
+    return file_text(of.kind, parsed.document.name, parsed.document.text)

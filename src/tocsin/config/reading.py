@@ -1,0 +1,99 @@
+"""One file from its text to its checked tables, whatever its format."""
+
+from pathlib import Path
+from typing import NamedTuple
+
+from tocsin.config.document import Document
+from tocsin.config.encoding import decode
+from tocsin.config.fields import closest, listing
+from tocsin.config.game_schema import GameFile
+from tocsin.config.pattern_schema import PatternFile
+from tocsin.config.plan_schema import PlanFile
+from tocsin.config.problem import Problem
+from tocsin.config.rig_schema import RigFile
+from tocsin.config.schema import validate
+from tocsin.config.syntax import Headings, read
+from tocsin.config.table import Table
+
+
+class Format(NamedTuple):
+    """A file format: what it is called in the first key, its schema, its headings."""
+
+    name: str
+    kind: str
+    schema: type[Table]
+    headings: Headings
+
+
+GAME = Format(
+    "tocsin-game/1", "game", GameFile, Headings(("period", "window", "variant", "stake"), ())
+)
+PLAN = Format("tocsin-plan/1", "plan", PlanFile, Headings(("cue",), ("lead", "pattern")))
+RIG = Format("tocsin-rig/1", "rig", RigFile, Headings(("pad",), ("start", "keys", "light", "sound", "screen")))
+PATTERNS = Format("tocsin-patterns/1", "patterns", PatternFile, Headings((), ("pattern",)))
+FORMATS = {format_.name: format_ for format_ in (GAME, PLAN, RIG, PATTERNS)}
+
+
+def open_document(path: Path) -> Document:
+    """Return the document of a file; one that cannot be read has that as its problem."""
+    try:
+        raw = path.read_bytes()
+    except OSError as error:
+        document = Document(str(path), "")
+        document.problems.append(_unreadable(path, error))
+        return document
+    return decode(str(path), raw)
+
+
+def tables(document: Document, wanted: Format | None) -> Table | None:
+    """Return a document's sound tables, all mistakes of syntax and shape reported; None if nothing of it is of use.
+
+    ``wanted`` None takes the format that the file names.
+    """
+    if not document.is_sound and not document.text:
+        return None
+    read(document, (wanted or _named(document.text) or PLAN).headings)
+    if not document.data and not document.text.strip():
+        example = f'format = "{(wanted or PLAN).name}"'
+        document.report_at("file_empty", None, {"format": (wanted or PLAN).name, "example": example})
+        return None
+    found = _format(document, wanted)
+    return validate(document, found.schema, found.kind) if found else None
+
+
+def format_of(document: Document) -> Format | None:
+    """Return the format that a document's first key names, or None."""
+    return FORMATS.get(str(document.data.get("format"))) or _named(document.text)
+
+
+def _named(text: str) -> Format | None:
+    return next((found for name, found in FORMATS.items() if f'"{name}"' in text), None)
+
+
+def _format(document: Document, wanted: Format | None) -> Format | None:
+    """Return the format to hold the document to, reporting what is wrong with the key that names it."""
+    given = document.data.get("format")
+    expected = wanted.name if wanted else next(iter(FORMATS))
+    if given is None:
+        if ("format",) not in document.lost:
+            document.report_at("format_missing", None, {"format": expected})
+        return wanted
+    found = FORMATS.get(str(given))
+    if found is None:
+        likely = closest(str(given), FORMATS) or (wanted.name if wanted else "")
+        facts = {"text": str(given), "known": listing(FORMATS), "likely": f'"{likely}"' if likely else ""}
+        document.report_at("format_unknown", document.places.values.get(("format",)), facts)
+        return wanted
+    if wanted is not None and found is not wanted:
+        facts = {"is": found.kind, "wanted": wanted.kind, "format": wanted.name, "mend": ""}
+        document.report_at("format_other", document.places.values.get(("format",)), facts)
+        return None
+    return found
+
+
+def _unreadable(path: Path, error: OSError) -> Problem:
+    why = (error.strerror or str(error)).lower()
+    return Problem(
+        code="file_unreadable", file=str(path), message=f"This file cannot be read: {why}.",
+        hint="Check its name and who may read it.",
+    )  # fmt: skip
