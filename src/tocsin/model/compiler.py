@@ -119,7 +119,10 @@ def _check_pattern(cue: Cue, path: Path, channel: ChannelName, plan: Plan, found
         return
     known = _patterns(plan, channel)
     if name not in known:
-        _unknown(code.UNKNOWN_PATTERN, "plan", path, name, known, found)
+        found.add(
+            code.UNKNOWN_PATTERN, "plan", path,
+            name=name, channel=channel, likely=closest(name, known), expected=listed(known),
+        )  # fmt: skip
     elif lasts_ns(known[name]) <= 0:
         found.add(code.NO_LENGTH, "plan", path, name=name)
 

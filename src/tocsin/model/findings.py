@@ -14,7 +14,7 @@ DUPLICATE_ID = "duplicate_id"                    # name, kind (period or window,
 RESERVED_ID = "reserved_id"                      # name
 UNKNOWN_BASE = "unknown_base"                    # name, likely (whole moment), expected (list of ids)
 UNKNOWN_LEAD = "unknown_lead"                    # name, likely (whole moment), expected
-UNKNOWN_PATTERN = "unknown_pattern"              # name, likely, expected
+UNKNOWN_PATTERN = "unknown_pattern"              # name, channel, likely, expected
 UNKNOWN_VARIANT = "unknown_variant"              # name, likely, expected
 UNKNOWN_WINDOW = "unknown_window"                # name, likely, expected
 # periods, variants
