@@ -75,7 +75,8 @@ def _likely(text: str) -> str:
     tidy = re.sub(r"(?<=[0-9.])(seconds?|secs?)$", "s", tidy)
     tidy = re.sub(r"(?<=[0-9.])(minutes?|mins|m)$", "min", tidy)
     if re.fullmatch(r"[0-9]+(\.[0-9]{1,9})?", tidy):
-        return tidy + "s"
+        tidy += "s"
     if re.fullmatch(r"[0-9]:[0-5][0-9](\.[0-9]{1,9})?", tidy):
-        return "0" + tidy
-    return tidy if tidy != text and _read(tidy) is not None else ""
+        tidy = "0" + tidy
+    ns = _read(tidy)
+    return tidy if tidy != text and ns is not None and ns <= LONGEST_NS else ""
