@@ -22,9 +22,10 @@ class Document:
         self._lines = original.split("\n")
         self.text = original
         self.data: dict[str, Any] = {}
-        self.places = Places({}, {}, [], None, ())
+        self.places = Places({}, {}, [], [], None, ())
         self.lost: set[Path] = set()
         self.mended_lines: set[int] = set()
+        self.guessed: set[Path] = set()
         self.rows: dict[str, list[int]] = {}
         self.problems: list[Problem] = []
 

@@ -122,7 +122,7 @@ def load_texts(files: Iterable[Named]) -> Loaded:
     rigs: list[Parsed] = []
     patterns: list[Parsed] = []
     for file in files:
-        parsed = _parsed(Document(file.name, file.text), None)
+        parsed = parse_document(Document(file.name, file.text), None)
         match format_of(parsed.document):
             case found if found is GAME:
                 game = parsed
@@ -145,7 +145,7 @@ class Shelf:
         """Return the file at ``path``, parsed as ``wanted``."""
         key = (wanted.name, path.resolve())
         if key not in self._known:
-            self._known[key] = _parsed(open_document(path), wanted)
+            self._known[key] = parse_document(open_document(path), wanted)
         return self._known[key]
 
     def documents(self) -> tuple[Document, ...]:
@@ -153,7 +153,8 @@ class Shelf:
         return tuple(parsed.document for parsed in self._known.values())
 
 
-def _parsed(document: Document, wanted: Format | None) -> Parsed:
+def parse_document(document: Document, wanted: Format | None) -> Parsed:
+    """Return a document's values as far as they are sound; ``wanted`` None takes the format that it names."""
     table = tables(document, wanted)
     if isinstance(table, PlanFile | PatternFile):
         check_patterns(document, table.pattern, PLAN.kind if isinstance(table, PlanFile) else PATTERNS.kind)
@@ -225,13 +226,15 @@ def _compiled_pair(pair: Pair, bundled: Sequence[Patterns]) -> LoadedPlan | None
 
 def checked_rig(sources: Sources, plans: Iterable[LoadedPlan | None]) -> Rig | None:
     """Return the last rig, None if it has none that is sound; calls are checked against all plans together."""
+    # A plan with mistakes may lack the very cue that a key calls.
     sound = [found.plan for found in plans if found is not None]
     rig: Rig | None = None
     for parsed in sources.rigs:
         if table := _table(parsed, RigFile):
             rig = table.build()
             check_rig(parsed.document, rig)
-            check_calls(parsed.document, rig, sound)
+            if len(sound) == len(sources.pairs) and sound:
+                check_calls(parsed.document, rig, sound)
     return rig
 
 

@@ -36,6 +36,9 @@ _SYNTAX = {
         "This line cannot be read ({why}).", 'Expected a line such as: key = "value"', "Check quotes, brackets, commas."
     ),
     "syntax_true": Sentence("'{text}' is not how TOML writes it.", "true and false are written small."),
+    "syntax_nothing": Sentence(
+        "TOML has no word such as {text}.", "What is left out has no value.", "Delete the line."
+    ),
     "syntax_leading_dot": Sentence("A number cannot begin with a point.", "Expected a digit before it."),
     "syntax_trailing_dot": Sentence("A number cannot end with a point.", "Expected a digit after it."),
     "syntax_decimal_comma": Sentence("A comma stands in a number.", "Decimals are written with a point."),
@@ -44,6 +47,10 @@ _SYNTAX = {
     "syntax_unquoted_time": Sentence("The time {text} has no quotes.", 'Times are texts in quotes, such as "30s".'),
     "syntax_curly_quotes": Sentence("These quotes are curly.", 'Expected straight ones: "'),
     "syntax_open_quote": Sentence("A text is not closed.", "Expected a closing quote on the same line."),
+    "syntax_no_open_quote": Sentence("A text has no opening quote.", "Expected one before its first letter."),
+    "syntax_quotes_odd": Sentence(
+        "The quotes on this line do not pair.", "Each text begins and ends with one.", "Add the quote that is missing."
+    ),
     "syntax_backslash": Sentence(
         "In double quotes a backslash begins a code such as \\n.", "Put text with backslashes in single quotes."
     ),
@@ -64,13 +71,15 @@ _SYNTAX = {
     "syntax_dash_in_key": Sentence("The key '{text}' cannot be read.", "Keys are letters, digits and underscores."),
     "syntax_colon": Sentence("A colon stands between key and value.", "Expected an equals sign."),
     "syntax_equals": Sentence("Two equals signs stand between key and value.", "Expected one."),
-    "syntax_no_equals": Sentence("This line has no equals sign.", 'Expected: key = "value"'),
-    "syntax_no_key": Sentence("Nothing stands before the equals sign.", "Expected a key there."),
+    "syntax_no_equals": Sentence("This line has no equals sign.", 'Expected: key = "value"', "A comment begins with #"),
+    "syntax_no_key": Sentence(
+        "Nothing stands before the equals sign.", "Expected a key there.", "Write one, or delete the line."
+    ),
     "syntax_no_value": Sentence(
         "The key '{key}' has no value.", "Expected a value after the equals sign.", "Write one, or delete the line."
     ),
-    "syntax_comma_at_end": Sentence("A comma stands after the value.", "Lines end without one."),
-    "syntax_semicolon": Sentence("A semicolon stands after the value.", "Lines end without one."),
+    "syntax_comma_at_end": Sentence("A comma stands after the value.", "Lines end without one.", "Delete it."),
+    "syntax_semicolon": Sentence("A semicolon stands after the value.", "Lines end without one.", "Delete it."),
     "syntax_comma_missing": Sentence("A comma is missing between two values.", "Expected a comma before this one."),
     "syntax_comma_last": Sentence(
         "A comma stands before the closing brace.", "In braces the last entry ends without one."
@@ -81,7 +90,9 @@ _SYNTAX = {
         "What begins with the brace here is not closed on this line.", "Expected all of it, and }}, on one line.",
         "Or give it a heading of its own: [{key}], and a line for each entry.",
     ),
-    "syntax_two_on_a_line": Sentence("Something follows the value on its line.", "Each key stands on its own line."),
+    "syntax_two_on_a_line": Sentence(
+        "Something follows the value on its line.", "Each key stands on its own line.", "Begin a new line here."
+    ),
     "syntax_too_deep": Sentence("Brackets are nested too deeply to be read.", "No file here needs more than four."),
 }  # fmt: skip
 

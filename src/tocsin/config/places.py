@@ -40,12 +40,13 @@ class Header(NamedTuple):
 
 
 class Places(NamedTuple):
-    """Places by key path. ``stopped`` is None, or the begin of the statement that was not understood; ``table`` is the
-    table that was open there."""
+    """Places by key path; ``statements`` holds where each one begins. ``stopped`` is None, or the begin of the
+    statement that was not understood; ``table`` is the table that was open there."""
 
     keys: dict[Path, Place]
     values: dict[Path, Place]
     headers: list[Header]
+    statements: list[int]
     stopped: int | None
     table: Path
 
@@ -108,12 +109,14 @@ class _Scanner:
 
     def scan(self) -> Places:
         table: Path = ()
+        statements: list[int] = []
         stopped: int | None = None
         while stopped is None:
             self._skip(_SKIPS)
             begin = self._at
             if begin >= len(self._text):
                 break
+            statements.append(begin)
             try:
                 if self._text[begin] == "[":
                     table = self._header()
@@ -122,7 +125,7 @@ class _Scanner:
                 self._line_end()
             except _Stop:
                 stopped = begin
-        return Places(self._keys, self._values, self._headers, stopped, table)
+        return Places(self._keys, self._values, self._headers, statements, stopped, table)
 
     # -- statements -------------------------------------------------------------------------------------------------
 

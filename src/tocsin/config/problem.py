@@ -50,7 +50,9 @@ def render(problem: Problem, width: int = 79) -> str:
     if problem.expected:
         lines += _wrapped(problem.expected, width, "    ")
     if problem.hint:
-        lines += _wrapped(problem.hint, width, "    ")
+        # A line to type stays whole: terminals fold it, and it can be copied.
+        is_line = problem.hint.startswith("Write: ")
+        lines += [f"    {problem.hint}"] if is_line else _wrapped(problem.hint, width, "    ")
     return "\n".join(lines)
 
 

@@ -1,15 +1,16 @@
 """One file from its text to its checked tables, whatever its format."""
 
+import re
 from pathlib import Path
 from typing import NamedTuple
 
 from tocsin.config.document import Document
 from tocsin.config.encoding import decode
 from tocsin.config.fields import closest, listing
+from tocsin.config.files import shown_name
 from tocsin.config.game_schema import GameFile
 from tocsin.config.pattern_schema import PatternFile
 from tocsin.config.plan_schema import PlanFile
-from tocsin.config.problem import Problem
 from tocsin.config.rig_schema import RigFile
 from tocsin.config.schema import validate
 from tocsin.config.syntax import Headings, read
@@ -23,6 +24,11 @@ class Format(NamedTuple):
     kind: str
     schema: type[Table]
     headings: Headings
+
+    @property
+    def marks(self) -> tuple[str, ...]:
+        """Return the headings that this format has and no other."""
+        return tuple(name for name in (*self.headings.lists, *self.headings.tables) if name != "pattern")
 
 
 GAME = Format(
@@ -39,10 +45,11 @@ def open_document(path: Path) -> Document:
     try:
         raw = path.read_bytes()
     except OSError as error:
-        document = Document(str(path), "")
-        document.problems.append(_unreadable(path, error))
+        document = Document(shown_name(path), "")
+        why = "it is a folder" if path.is_dir() else (error.strerror or str(error)).lower()
+        document.report_at("file_unreadable", None, {"why": why})
         return document
-    return decode(str(path), raw)
+    return decode(shown_name(path), raw)
 
 
 def tables(document: Document, wanted: Format | None) -> Table | None:
@@ -66,8 +73,18 @@ def format_of(document: Document) -> Format | None:
     return FORMATS.get(str(document.data.get("format"))) or _named(document.text)
 
 
+def likely_format(text: str) -> Format | None:
+    """Return the format that a text names, or else the one whose headings it has; None if it has none."""
+    named = _named(text)
+    if named is not None:
+        return named
+    headings = set(re.findall(r"^[ \t]*\[\[?[ \t]*(\w+)", text, re.MULTILINE))
+    return next((found for found in FORMATS.values() if headings & set(found.marks)), None)
+
+
 def _named(text: str) -> Format | None:
-    return next((found for name, found in FORMATS.items() if f'"{name}"' in text), None)
+    stated = re.search(r"""^[ \t]*format[ \t]*=[ \t]*["']([^"'\n]*)""", text, re.MULTILINE)
+    return FORMATS.get(stated[1]) if stated else None
 
 
 def _format(document: Document, wanted: Format | None) -> Format | None:
@@ -85,15 +102,9 @@ def _format(document: Document, wanted: Format | None) -> Format | None:
         document.report_at("format_unknown", document.places.values.get(("format",)), facts)
         return wanted
     if wanted is not None and found is not wanted:
-        facts = {"is": found.kind, "wanted": wanted.kind, "format": wanted.name, "mend": ""}
+        mend = f"A {found.kind} is given with --{found.kind}."
+        facts = {"is": found.kind, "wanted": wanted.kind, "format": wanted.name, "mend": mend}
         document.report_at("format_other", document.places.values.get(("format",)), facts)
         return None
     return found
 
-
-def _unreadable(path: Path, error: OSError) -> Problem:
-    why = (error.strerror or str(error)).lower()
-    return Problem(
-        code="file_unreadable", file=str(path), message=f"This file cannot be read: {why}.",
-        hint="Check its name and who may read it.",
-    )  # fmt: skip

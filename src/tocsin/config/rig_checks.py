@@ -1,9 +1,9 @@
 """What must fit together within a rig, and between a rig and the plans that it is used with."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 
 from tocsin.config.document import Document
-from tocsin.config.fields import closest, listing, quoted
+from tocsin.config.fields import ID_PATTERN, closest, listing, quoted
 from tocsin.config.rig_schema import ACTIONS
 from tocsin.model.mistake import Mistake, Path
 from tocsin.model.plan import Plan
@@ -23,38 +23,59 @@ def check_rig(document: Document, rig: Rig) -> None:
             _report(document, "pad_names_nothing", ("pad", index))
         twins = [n for n in range(index) if _same_pad(rig, n, index)]
         if twins:
-            first = document.places.keys.get(("pad", twins[0])) or document.places.values.get(("pad", twins[0]))
-            _report(document, "pad_twice", ("pad", index), first=str(_line(document, first.begin)) if first else "?")
+            first = document.line_of(document.original_path(("pad", twins[0])))
+            _report(document, "pad_twice", ("pad", index), first=str(first))
         for button, action in pad.buttons.items():
-            _check_button(document, rig, index, button, action)
+            _check_button(document, index, button, action)
     if rig.light is not None and rig.light.port == "auto" and not rig.light.usb:
         _report(document, "no_port_no_usb", ("light",))
 
 
 def check_calls(document: Document, rig: Rig, plans: Iterable[Plan]) -> None:
-    """Report keys that call cues which no plan lets be called."""
-    cues = {cue.id: cue.callable for plan in plans for cue in plan.cues}
+    """Report keys and buttons that call cues which none of the plans has, or lets be given by hand."""
+    cues: dict[str, bool] = {}
+    for cue in (cue for plan in plans for cue in plan.cues):
+        cues[cue.id] = cues.get(cue.id, False) or cue.callable
     known = [name for name, may in cues.items() if may]
     for name in rig.keys.call:
-        if name in cues and not cues[name]:
-            _report_key(document, "not_callable", ("keys", "call", name), text=name, known=listing(known))
+        if not cues.get(name):
+            likely = "" if name in cues else closest(name, known)
+            facts = {"text": name, "known": listing(known), "likely": likely}
+            document.report_key(_call_code(name, cues), ("keys", "call", name), facts)
+    for index, pad in enumerate(rig.pads):
+        for button, action in pad.buttons.items():
+            group, _, name = action.partition(".")
+            if group == "call" and not cues.get(name):
+                path = ("pad", index, "buttons", button)
+                _report(document, _call_code(name, cues), path, text=name, known=listing(known))
+
+
+def _call_code(name: str, cues: Mapping[str, bool]) -> str:
+    return "not_callable" if name in cues else "call_unknown"
 
 
 def _check_keys(document: Document, rig: Rig) -> None:
     taken: dict[str, tuple[str, Path]] = {}
-    bound = sorted(_bound(rig.keys), key=lambda entry: entry[2] not in document.places.values)
-    for key, action, path in bound:
-        written = path in document.places.values
+    # What the file says comes first: a default key that collides with it is then named as such.
+    for key, action, path in sorted(_bound(rig.keys), key=lambda entry: not _is_written(document, entry[2])):
         if rig.drives_robot and key in KEYS_OF_CONTROL_PROGRAMS:
             _report(document, "key_of_control_program", path, text=key)
-        if key in _PLAN_KEYS and action in ACTIONS and action != "start":
+        if key in _PLAN_KEYS and action in ACTIONS:
             _report(document, "key_chooses_plan", path, text=key)
-        if key in taken:
-            other, other_path = taken[key]
-            how = "" if other_path in document.places.values else " by default"
-            _report(document, "key_taken", path if written else other_path, text=key, other=other, how=how)
+        other, other_path = taken.setdefault(key, (action, path))
+        if other_path == path:
+            continue
+        if other == action:
+            _report(document, "listed_twice", path, text=key)
+        elif _is_written(document, path):
+            _report(document, "key_taken", path, text=key, other=other)
         else:
-            taken[key] = (action, path)
+            _report(document, "key_taken", other_path, text=key, other=action, how=" by default")
+
+
+def _is_written(document: Document, path: Path) -> bool:
+    """Return whether the file itself gives this key, in a list or alone."""
+    return path in document.places.values or path[:-1] in document.places.values
 
 
 def _bound(keys: Keys) -> Iterator[tuple[str, str, Path]]:
@@ -69,15 +90,16 @@ def _bound(keys: Keys) -> Iterator[tuple[str, str, Path]]:
             yield key, f"mark {label}", ("keys", "marks", label, index)
 
 
-def _check_button(document: Document, rig: Rig, index: int, button: str, action: str) -> None:
+def _check_button(document: Document, index: int, button: str, action: str) -> None:
     path: Path = ("pad", index, "buttons", button)
     if not (button.isascii() and button.isdecimal() and int(button) < _MOST_BUTTONS):
-        _report_key(document, "button_number", path, text=button)
-    known = [*ACTIONS, *(f"call.{name}" for name in rig.keys.call), *(f"mark.{name}" for name in rig.keys.marks)]
-    if action not in known and not action.startswith(("call.", "mark.")):
-        likely = closest(action, known)
-        facts = {"text": action, "known": listing(known), "likely": quoted(likely) if likely else ""}
-        document.report(Mistake(code="button_action", file="rig", path=path, facts=facts))
+        document.report_key("button_number", document.original_path(path), {"text": button})
+    group, _, name = action.partition(".")
+    if action in ACTIONS or (group in ("call", "mark") and ID_PATTERN.fullmatch(name)):
+        return
+    likely = f"mark.{name}" if group == "marks" else closest(action, ACTIONS)
+    known = listing((*ACTIONS, "call.CUE", "mark.LABEL"))
+    _report(document, "button_action", path, text=action, known=known, likely=quoted(likely) if likely else "")
 
 
 def _same_pad(rig: Rig, one: int, other: int) -> bool:
@@ -85,13 +107,6 @@ def _same_pad(rig: Rig, one: int, other: int) -> bool:
     return (first.usb, first.guid, first.name, first.order) == (second.usb, second.guid, second.name, second.order)
 
 
-def _line(document: Document, offset: int) -> int:
-    return document.text.count("\n", 0, offset) + 1
-
-
 def _report(document: Document, code: str, path: Path, **facts: str) -> None:
-    document.report(Mistake(code=code, file="rig", path=path, facts=facts))
+    document.report(Mistake(code=code, file="rig", path=document.original_path(path), facts=facts))
 
-
-def _report_key(document: Document, code: str, path: Path, **facts: str) -> None:
-    document.report_key(code, path, facts)

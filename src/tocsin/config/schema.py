@@ -1,6 +1,7 @@
 """A document's values against the schema of its format: all mistakes at once, and what is sound in spite of them."""
 
 import copy
+import tomllib
 from collections.abc import Iterator, Mapping
 from typing import Any, TypeVar, get_args
 
@@ -20,8 +21,9 @@ _KEY = "[key]"                 # pydantic's mark for a mistake in a key rather t
 def validate(document: Document, schema: type[T], file: str) -> T | None:
     """Return the document's values in the schema's type, or None if not even a part of them is sound.
 
-    Every mistake is reported to the document. What is wrong is taken out and the rest is validated again, so that later
-    stages find their mistakes in the same go; ``document.rows`` then tells which tables are left.
+    Every mistake is reported to the document. What is wrong is replaced by what was likely meant, or taken out, and the
+    rest is validated again, so that later stages find their mistakes in the same go; ``document.rows`` then tells which
+    tables are left.
     """
     data = copy.deepcopy({key: value for key, value in document.data.items() if key != "format"})
     while True:
@@ -29,22 +31,22 @@ def validate(document: Document, schema: type[T], file: str) -> T | None:
             return schema.model_validate(data)
         except ValidationError as error:
             errors = error.errors(include_url=False)
-        _report(document, schema, file, errors)
-        if not _prune(document, data, errors):
+        renames = _report(document, schema, file, errors)
+        if not _prune(document, data, errors, renames):
             return None
 
 
-def _report(document: Document, schema: type[Table], file: str, errors: list[ErrorDetails]) -> None:
+def _report(document: Document, schema: type[Table], file: str, errors: list[ErrorDetails]) -> dict[Path, str]:
+    """Report all mistakes; return what unknown keys were likely meant to be, by their paths in the values."""
+    renames: dict[Path, str] = {}
     meant: set[Path] = set()
     for error in errors:
         if error["type"] == "extra_forbidden":
             path = document.original_path(error["loc"])
-            table = _table_at(schema, path[:-1])
-            known = _keys(table)
-            likely = closest(str(path[-1]), [key for key in known if not _has(document.data, (*path[:-1], key))])
+            likely = _report_unknown_key(document, schema, path)
             meant.add((*path[:-1], likely))
-            facts = {"key": str(path[-1]), "table": table.heading, "known": listing(known), "likely": likely}
-            document.report_key("unknown_key", path, facts)
+            if likely:
+                renames[error["loc"]] = likely
     for error in errors:
         path = document.original_path(error["loc"])
         if error["type"] == "missing":
@@ -52,6 +54,16 @@ def _report(document: Document, schema: type[Table], file: str, errors: list[Err
                 _report_missing(document, schema, file, path)
         elif error["type"] != "extra_forbidden":
             _report_value(document, schema, file, path, error)
+    return renames
+
+
+def _report_unknown_key(document: Document, schema: type[Table], path: Path) -> str:
+    table = _table_at(schema, path[:-1])
+    known = _keys(table)
+    likely = closest(str(path[-1]), [key for key in known if not _has(document.data, (*path[:-1], key))])
+    facts = {"key": str(path[-1]), "table": table.heading, "known": listing(known), "likely": likely}
+    document.report_key("unknown_key", path, facts)
+    return likely
 
 
 def _report_missing(document: Document, schema: type[Table], file: str, path: Path) -> None:
@@ -137,14 +149,15 @@ def _has(data: Any, path: Path) -> bool:
 # -- taking out what is wrong -----------------------------------------------------------------------------------------
 
 
-def _prune(document: Document, data: dict[str, Any], errors: list[ErrorDetails]) -> bool:
-    """Take what is wrong out of ``data``; return whether anything useful is left."""
-    doomed = {_doomed(error) for error in errors}
+def _prune(
+    document: Document, data: dict[str, Any], errors: list[ErrorDetails], renames: Mapping[Path, str]
+) -> bool:
+    """Take what is wrong out of ``data``, or put what was meant in its place; return whether anything is left."""
+    doomed = {_doomed(error) for error in errors if not _mend(document, data, error, renames)}
     if () in doomed:
-        if all(error["loc"] == ("name",) for error in errors if _doomed(error) == ()):
-            data["name"] = "?"
-        else:
+        if any(error["loc"] != ("name",) for error in errors if _doomed(error) == ()):
             return False
+        data["name"] = "?"
     for path in sorted(doomed - {()}, key=_depth, reverse=True):
         document.lost.add(document.original_path(path))
         if not _delete(data, path):
@@ -153,6 +166,31 @@ def _prune(document: Document, data: dict[str, Any], errors: list[ErrorDetails])
         gone = {path[1] for path in doomed if len(path) == 2 and path[0] == name}
         rows = document.rows.setdefault(str(name), list(range(len(data[str(name)]) + len(gone))))
         document.rows[str(name)] = [row for number, row in enumerate(rows) if number not in gone]
+    return True
+
+
+def _mend(document: Document, data: dict[str, Any], error: ErrorDetails, renames: Mapping[Path, str]) -> bool:
+    """Put the likely value or key in place of a wrong one, once each; return whether that was done."""
+    path, likely = error["loc"], str(error.get("ctx", {}).get("likely", ""))
+    original = document.original_path(path)
+    is_known = path in renames or (likely and path[-1] != _KEY)
+    if not is_known or original in document.guessed:
+        return False
+    document.guessed.add(original)
+    above: Any = data
+    holder: Any = data
+    for part in path[:-1]:
+        above, holder = holder, holder[part]
+    if path in renames:
+        holder[renames[path]] = holder.pop(path[-1])
+        return True
+    value = tomllib.loads(f"value = {likely}")["value"]
+    last: Any = path[-1]
+    if isinstance(holder, dict | list):
+        holder[last] = value
+    else:                                                   # one alone, read as a list of one
+        last = path[-2]
+        above[last] = value
     return True
 
 

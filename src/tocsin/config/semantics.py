@@ -53,7 +53,7 @@ def overlaid(below: Iterable[Patterns], above: Patterns) -> Patterns:
 
 def _in_file(mistake: Mistake, document: Document) -> Mistake:
     """Return the mistake with its path in the file, and its likely value as TOML writes it."""
-    facts = dict(mistake.facts)
+    facts = {"channel": str(mistake.path[-1]) if mistake.path else "", **mistake.facts}
     if facts.get("likely"):
         facts["likely"] = quoted(facts["likely"])
     return msgspec.structs.replace(mistake, path=document.original_path(mistake.path), facts=facts)

@@ -9,15 +9,18 @@ from collections.abc import Callable, Mapping
 from typing import NamedTuple
 
 from tocsin.config.places import Place
+from tocsin.units import ClockValueError, parse_clock
 
 
 class Slip(NamedTuple):
-    """A recognised slip. ``mend`` is the text to go on with at ``place``, or None if there is no guess."""
+    """A recognised slip. ``mend`` is the text to go on with at ``place``, or None if there is no guess: then the
+    statement is passed over, at least to ``until``."""
 
     code: str
     place: Place
     facts: Mapping[str, str]
     mend: str | None = None
+    until: int | None = None
 
 
 class Fault(NamedTuple):
@@ -80,6 +83,9 @@ def _comment(fault: Fault) -> Slip | None:
     for mark in ("//", "--", ";", "/*", "%"):
         for at in (fault.offset, fault.line.begin):
             before = fault.text[fault.line.begin : at]
+            is_note = re.match(r";[ \t]*\w", fault.text[at : fault.line.end])
+            if mark == ";" and (fault.why.startswith("Unclosed") or not is_note):
+                continue
             if fault.text.startswith(mark, at) and before.count('"') % 2 == 0:
                 return _likely("syntax_comment", Place(at, at + len(mark)), "#", text=mark)
     return None
@@ -148,8 +154,20 @@ def _braces(fault: Fault) -> Slip | None:
     if not rest:
         key = re.search(rf"({_KEY})[ \t]*=[ \t]*$", before[:opened])
         at = fault.begin + opened
-        return Slip("syntax_table_open", Place(at, at + 1), {"key": key[1] if key else "name"})
+        facts = {"key": key[1] if key else "name"}
+        return Slip("syntax_table_open", Place(at, at + 1), facts, until=_closing_brace(fault.text, at))
     return None
+
+
+def _closing_brace(text: str, at: int) -> int:
+    """Return where the brace at ``at`` is closed, or the end of its line if it is not."""
+    depth = 0
+    for found in re.finditer(rf"{_QUOTED}|#[^\n]*|[{{}}]", text[at:]):
+        depth += {"{": 1, "}": -1}.get(found[0], 0)
+        if not depth:
+            return at + found.end()
+    end = text.find("\n", at)
+    return len(text) if end < 0 else end
 
 
 # -- values -----------------------------------------------------------------------------------------------------------
@@ -164,11 +182,20 @@ def _quotes(fault: Fault) -> Slip | None:
     if "\\" in text and (found := re.search(r'"([^"]*\\[^"]*)"', text)) and fault.why.startswith(("Un", "Inv", "Esc")):
         mend = f"'{found[1]}'" if "'" not in found[1] else '"' + found[1].replace("\\", "/") + '"'
         return _likely("syntax_backslash", _at(line, found, 0), mend)
-    return _open_quote(fault, _first_line(fault))
+    if slip := _open_quote(fault, _first_line(fault)):
+        return slip
+    bare = re.sub(_QUOTED, "", text.split("#")[0])
+    if bare.count('"') % 2 and text.count('"') > 2:
+        return Slip("syntax_quotes_odd", Place(line.begin + text.index('"'), line.begin + text.rindex('"') + 1), {})
+    return None
 
 
 def _open_quote(fault: Fault, line: Place) -> Slip | None:
-    text = re.sub(_QUOTED, lambda found: "_" * len(found[0]), fault.text[line.begin : line.end])
+    text = fault.text[line.begin : line.end]
+    if (long := re.search(r'"""|\'\'\'', text)) and fault.why.startswith(("Untermi", "Expected '", 'Expected "')):
+        place = Place(line.begin + long.start(), line.begin + len(text.rstrip()))
+        return _likely("syntax_open_quote", place, fault.text[place.begin : place.end] + long[0])
+    text = re.sub(_QUOTED, lambda found: "_" * len(found[0]), text)
     found = re.search(r"""["'][^#\]},]*""", text)
     if not found or not fault.why.startswith(("Illegal", "Untermi", "Expected '", 'Expected "')):
         return None
@@ -197,6 +224,8 @@ def _value(fault: Fault) -> Slip | None:
     text = fault.text[place.begin : place.end]
     if not text:
         return _no_value(fault, place)
+    if text.lower() in ("none", "null", "nil"):
+        return Slip("syntax_nothing", place, {"text": text})
     if text.lower() in ("true", "false", "yes", "no", "on", "off"):
         mend = "true" if text.lower() in ("true", "yes", "on") else "false"
         return _likely("syntax_true", place, mend, text=text)
@@ -209,10 +238,21 @@ def _value(fault: Fault) -> Slip | None:
     if re.fullmatch(r"0[0-9]+(\.[0-9]+)?", text):
         return _likely("syntax_leading_zero", place, re.sub(r"^0+(?=[0-9])", "", text))
     if re.fullmatch(r"[0-9][0-9.,:]*[ \t]*[A-Za-z]*", text) and re.search("[a-zA-Z:]", text):
-        return _likely("syntax_unquoted_time", place, f'"{text}"', text=text)
+        return _likely("syntax_unquoted_time", place, f'"{_clock(text)}"', text=text)
+    if found := re.fullmatch(r"""([^"'\s][^"']*)["']""", text):
+        return _likely("syntax_no_open_quote", place, f'"{found[1]}"')
     if re.fullmatch(r"[^\W\d][^\"'=\n{}\[\]]*|[\w.:+/\\-]*[^\W\d][\w.:+/\\ -]*", text):
         return _likely("syntax_unquoted", place, f"'{text}'" if "\\" in text else f'"{text}"', text=text)
     return None
+
+
+def _clock(text: str) -> str:
+    """Return the clock value that was likely meant."""
+    try:
+        parse_clock(text)
+    except ClockValueError as error:
+        return error.likely or text
+    return text
 
 
 def _token(fault: Fault) -> Place:

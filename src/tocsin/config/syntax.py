@@ -17,6 +17,7 @@ from tocsin.model.mistake import Path
 # Past this many mistakes a file is no TOML at all, and more messages help nobody.
 MOST = 30
 _AT = re.compile(r"(?P<why>.*) \(at (?:line (?P<line>\d+), column (?P<column>\d+)|end of document)\)", re.DOTALL)
+_NEXT = re.compile(r"[ \t]*([A-Za-z0-9_.-]+[ \t]*=|\[\[?[ \t]*[A-Za-z0-9_.-]+[ \t]*\]|#)")
 _SPARE = "__unread_"              # keys of tables that stand twice: read for their own mistakes, then dropped
 
 
@@ -56,12 +57,12 @@ def _recover(document: Document, places: Places, error: str, attempt: int) -> No
         why = found["why"]
         if found["line"]:
             offset = line_starts(text)[int(found["line"]) - 1] + int(found["column"]) - 1
-    if why.startswith(("Cannot", "Duplicate")) and _twice(document, places, offset, attempt):
+    if why.startswith(("Cannot", "Duplicate")) and _twice(document, places, offset, attempt, why):
         return
     begin = places.stopped if places.stopped is not None and places.stopped <= offset else _line_begin(text, offset)
     fault = Fault(text, offset, begin, why[:1].lower() + why[1:] if why[:1] == "E" else why)
     slip = recognise(fault._replace(why=why))
-    _go_on(document, slip, Place(begin, max(offset, slip.place.end)), places)
+    _go_on(document, slip, Place(begin, max(begin, slip.place.begin)), places)
 
 
 def _go_on(document: Document, slip: Slip, statement: Place, places: Places) -> None:
@@ -73,7 +74,7 @@ def _go_on(document: Document, slip: Slip, statement: Place, places: Places) -> 
         if mended != text and not _is_stuck(document, slip):
             document.text = mended
             return
-    _blank(document, statement, places)
+    _blank(document, statement._replace(end=max(statement.end, slip.until or 0)), places)
 
 
 def _is_stuck(document: Document, slip: Slip) -> bool:
@@ -92,7 +93,7 @@ def _blank(document: Document, statement: Place, places: Places) -> None:
     end = _statement_end(text, begin, statement.end)
     if found := re.match(r"[ \t]*([A-Za-z0-9_-]+)[ \t]*[.=:]", text[begin:end]):
         document.lost.add((*places.table, found[1]))
-    else:
+    elif places.table:
         document.lost.add(places.table)
     kept = "\n" * text.count("\n", begin, end)
     document.text = text[:begin] + kept + text[end:]
@@ -100,12 +101,10 @@ def _blank(document: Document, statement: Place, places: Places) -> None:
 
 def _statement_end(text: str, begin: int, at_least: int) -> int:
     """Return the end of the statement: where the next line looks like a statement of its own."""
-    end = text.find("\n", begin)
+    end = text.find("\n", max(begin, at_least))
     while end >= 0:
         following = text[end + 1 :].split("\n", 1)[0]
-        if re.match(r"[ \t]*([A-Za-z0-9_.-]+[ \t]*=|\[\[?[ \t]*[A-Za-z0-9_.-]+[ \t]*\]|#)", following):
-            return end
-        if not following.strip() and end >= at_least:
+        if not following.strip() or _NEXT.match(following):
             return end
         end = text.find("\n", end + 1)
     return len(text)
@@ -128,32 +127,37 @@ def _wrong_brackets(document: Document, headers: list[Header], headings: Heading
     return None
 
 
-def _twice(document: Document, places: Places, offset: int, attempt: int) -> bool:
+def _twice(document: Document, places: Places, offset: int, attempt: int, why: str) -> bool:
     """Note a key or table that stands there already; return whether this is one."""
-    text = document.text
-    starts = line_starts(text)
     header = next((h for h in places.headers if h.place.begin <= offset <= h.place.end + 1), None)
     if header is not None:
-        first = next((h for h in places.headers if h.key == header.key), header)
-        line = text.count("\n", 0, first.place.begin) + 1
-        facts = {"key": ".".join(header.key), "first": str(line)}
-        slip = Slip("syntax_table_twice", header.place, facts, f"[{_SPARE}{attempt}]")
-        document.report_at(slip.code, slip.place, facts)
-        document.text = text[: slip.place.begin] + str(slip.mend) + text[slip.place.end :]
+        _note_twice(document, "syntax_table_twice", header.place, ".".join(header.key), places.keys.get(header.key))
+        text = document.text
+        document.text = f"{text[: header.place.begin]}[{_SPARE}{attempt}]{text[header.place.end :]}"
         return True
-    begin = _line_begin(text, max(0, min(offset, len(text.rstrip())) - 1))
-    found = re.compile(r"[ \t]*([A-Za-z0-9_-]+)").match(text, begin)
-    if not found:
-        return False
-    path = (*_table_before(places, begin), found[1])
-    known = places.keys.get(path)
-    first_line = str(text.count("\n", 0, known.begin) + 1) if known else "?"
-    place = Place(found.start(1), found.end(1))
-    document.report_at("syntax_key_twice", place, {"key": found[1], "first": first_line})
-    end = text.find("\n", begin)
-    end = len(text) if end < 0 else end
-    document.text = text[:begin] + text[end:]
-    return len(starts) > 0
+    begin = max((start for start in places.statements if start < offset), default=0)
+    text = document.text
+    table = _table_before(places, begin)
+    if inline := re.match(r"Duplicate inline table key '(.*)'", why):
+        twin = re.compile(rf"(?<![\w-]){re.escape(inline[1])}(?![\w-])")
+        found = list(twin.finditer(text, begin, offset))[-1:]
+        if not found:
+            return False
+        place = Place(*found[0].span())
+        _note_twice(document, "syntax_key_twice", place, inline[1], place)
+    else:
+        key = re.compile(r"[A-Za-z0-9_-]+").match(text, begin)
+        if not key:
+            return False
+        place = Place(*key.span())
+        _note_twice(document, "syntax_key_twice", place, key[0], places.keys.get((*table, key[0])))
+    _blank(document, Place(begin, offset), places)
+    return True
+
+
+def _note_twice(document: Document, code: str, place: Place, key: str, first: Place | None) -> None:
+    line = document.text.count("\n", 0, first.begin) + 1 if first else 1
+    document.report_at(code, place, {"key": key, "first": str(line)})
 
 
 def _table_before(places: Places, offset: int) -> Path:

@@ -1,0 +1,79 @@
+"""Every problem of any set of files: what ``tocsin check`` prints."""
+
+from collections.abc import Iterable, Sequence
+from pathlib import Path
+
+from tocsin.config import bundle
+from tocsin.config.document import Document
+from tocsin.config.fields import closest
+from tocsin.config.game_schema import GameFile
+from tocsin.config.load import (
+    Pair,
+    Parsed,
+    Shelf,
+    Sources,
+    all_problems,
+    bundled_patterns,
+    checked_rig,
+    compiled,
+    pair_of,
+)
+from tocsin.config.problem import Problem
+from tocsin.config.reading import GAME, PATTERNS, PLAN, RIG, Format, likely_format, open_document
+from tocsin.config.semantics import compile_documents
+from tocsin.errors import UsageError
+from tocsin.model.plan import Plan
+
+_NO_CUES = Plan(name="", game="")             # what a game is compiled with that is checked by itself
+_KINDS: dict[bundle.Kind, Format] = {"games": GAME, "plans": PLAN, "patterns": PATTERNS, "rigs": RIG}
+
+
+def check(arguments: Sequence[str], game: str | None = None) -> tuple[Problem, ...]:
+    """Return all problems of files, folders (all TOML files in them) and bundled names, in the order given.
+
+    Each plan is checked in its game (or in ``game``), each rig beside all the plans that are given; a rig alone is
+    checked by itself. What a plan needs is checked with it. Raises UsageError for an argument that names nothing.
+    """
+    shelf = Shelf()
+    over = None if game is None else shelf.parsed(GAME, bundle.find("games", game))
+    pairs: list[Pair] = []
+    rigs: list[Parsed] = []
+    for wanted, path in _found(arguments):
+        wanted = wanted or likely_format(open_document(path).text) or PLAN
+        if wanted is PLAN:
+            pairs.append(pair_of(shelf, path, over))
+            continue
+        parsed = shelf.parsed(wanted, path)
+        if wanted is RIG:
+            rigs.append(parsed)
+        elif wanted is GAME and isinstance(parsed.table, GameFile):
+            compile_documents(parsed.document, parsed.table.build(), Document("", ""), _NO_CUES)
+    sources = Sources(tuple(pairs), tuple(rigs), bundled_patterns(shelf))
+    checked_rig(sources, compiled(sources))
+    return all_problems(shelf.documents())
+
+
+def _found(arguments: Iterable[str]) -> Iterable[tuple[Format | None, Path]]:
+    for argument in arguments:
+        if Path(argument).is_dir() and bundle.is_file_argument(argument):
+            yield from ((None, path) for path in sorted(Path(argument).rglob("*.toml")))
+        elif bundle.is_file_argument(argument):
+            yield None, bundle.find("plans", argument)
+        else:
+            yield from _bundled(argument)
+
+
+def _bundled(name: str) -> Iterable[tuple[Format | None, Path]]:
+    kinds = [kind for kind in _KINDS if name in bundle.names(kind)]
+    if not kinds and Path(name).is_dir():
+        yield from ((None, path) for path in sorted(Path(name).rglob("*.toml")))
+    elif not kinds:
+        raise UsageError(f"there is nothing bundled by the name '{name}'", hint=_hint(name))
+    for kind in kinds:
+        yield _KINDS[kind], bundle.root() / kind / f"{name}.toml"
+
+
+def _hint(name: str) -> str:
+    every = sorted({known for kind in _KINDS for known in bundle.names(kind)})
+    likely = closest(name, every)
+    return f"did you mean {likely}?" if likely else "a file is named with its ending .toml, a folder with a / behind it"
