@@ -55,7 +55,7 @@ class DeviceBoard:
         """Return the devices for the faces, channels in order, parts behind their channel."""
         facts: list[DeviceFact] = []
         for channel in CHANNELS:
-            if channel not in self._channels:
+            if channel not in self._channels and (channel, "") not in self._known:
                 facts.append(DeviceFact(what=channel, state="off", text="left out"))
                 continue
             parts = [(part, k) for (name, part), k in self._known.items() if name == channel and part]

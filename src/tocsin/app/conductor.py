@@ -24,10 +24,11 @@ from tocsin.app.record import Heading, RunRecord
 from tocsin.app.supervision import Note, Supervision
 from tocsin.channels.device import Event
 from tocsin.config.load import Loaded as Files
-from tocsin.errors import INTERRUPTED, JOURNAL, OVER, TERMINATED, DeviceError
+from tocsin.errors import INTERRUPTED, OVER, TERMINATED, DeviceError
 from tocsin.journal import records
 from tocsin.model.moment import parse
-from tocsin.model.plan import ChannelName
+from tocsin.model.plan import CHANNELS, ChannelName
+from tocsin.model.rig import Priority
 from tocsin.model.timeline import MATCH, Point, Timeline
 from tocsin.units import NS_PER_MS, NS_PER_S
 
@@ -57,7 +58,7 @@ class Conductor:
         self.options = options
         self.board = DeviceBoard(options.only)
         self.supervision = Supervision(files.rig, options.only, self.ring)
-        self.priorities: dict[ChannelName, str] = {}
+        self.priorities: dict[ChannelName, Priority] = {}
         self.plan_no = 0
         self._runs = runs
         self._faces = faces
@@ -79,9 +80,14 @@ class Conductor:
         self.supervision.start(monotime.now_ns())
         try:
             self.load_plan(self.plan_no)
-            self._until(lambda: all(map(self.supervision.opened, self.options.only)))
-            self._faces.open(self.board.state("screen") == "ready", self.ring)
+            self._until(lambda: all(map(self.supervision.opened, self.supervision.channels)))
             self._demand_asked()
+            self._faces.open(self.board.state("screen") == "ready", self.ring)
+            if self._faces.plays:
+                self.supervision.dismiss("screen")
+                self._awaited.discard("screen")
+                now_ns = monotime.now_ns()
+                self._told("screen", Event(kind="device", at_ns=now_ns, state="ready", name="terminal"), now_ns)
             while True:
                 ending = self._one_match()
                 self._result = on_end(self, ending)
@@ -104,6 +110,12 @@ class Conductor:
             return self.options.start == "key"
         return self._faces.interactive
 
+    @property
+    def channels(self) -> tuple[ChannelName, ...]:
+        """The channels of this run: those with a worker, and the screen where the terminal shows it."""
+        shown: tuple[ChannelName, ...] = ("screen",) if self._faces.plays else ()
+        return tuple(channel for channel in CHANNELS if channel in self.options.only + shown)
+
     def ring(self) -> None:
         """Wake the conductor's loop. Called from threads and signal handlers."""
         self._bell.put(None)
@@ -121,7 +133,7 @@ class Conductor:
         self.plan_no = number
         self.match = self._new_match()
         patterns = with_count_in_patterns(self.files.plans[number].plan.patterns)
-        self._awaited = set(self.options.only)
+        self._awaited = set(self.supervision.channels)
         self.supervision.send(Load(timeline=self.match.timeline, patterns=patterns))
         self._faces.load(self.match.timeline)
 
@@ -172,7 +184,7 @@ class Conductor:
         self._mind_sleep(now_ns)
         for channel, message in self.supervision.receive():
             self._hear(channel, message, now_ns)
-        for key, at_ns, down in self._faces.keys():
+        for key, at_ns, down in self._faces.pressed():
             self.actions.key(key, at_ns, now_ns, down=down)
         for note in self.supervision.check(now_ns, self._done):
             self._note(note, now_ns)
@@ -249,7 +261,7 @@ class Conductor:
             case Opened():
                 self._check_clock(channel, message, now_ns)
             case str():
-                self.match.record.fault(now_ns, channel, "stderr", message)
+                self.match.record.fault(now_ns, channel, records.STDERR, message)
 
     def _fired(self, report: Fired, now_ns: int) -> None:
         firing = self.match.timeline.firings[report.no]
@@ -303,8 +315,7 @@ class Conductor:
         """Record firings whose time came while no worker was there to say so."""
         for no, instance in due_firings(self.match, now_ns):
             firing = self.match.timeline.firings[no]
-            known = firing.channel in self.options.only or (firing.channel == "screen" and self._faces.plays)
-            if known and (no, instance) not in self.match.record.fired.get(firing.channel, ()):
+            if firing.channel in self.channels and (no, instance) not in self.match.record.fired.get(firing.channel, ()):
                 ready = self.board.ever_ready(firing.channel)
                 outcome, why = ("failed", "lost with its worker") if ready else ("skipped", records.ABSENT)
                 self._fired(Fired(no, instance, outcome, why, 0, None, None), now_ns)
@@ -331,7 +342,7 @@ class Conductor:
 
     def _demand_asked(self) -> None:
         for channel in self.options.asked:
-            if not self._stop and self.board.state(channel) != "ready" and not (channel == "screen" and self._faces.plays):
+            if not self._stop and self.board.state(channel) != "ready":
                 raise DeviceError(
                     f"{channel} was asked for, but there is no device: {self.board.why(channel) or 'absent'}",
                     hint="`tocsin devices` lists what is there and what mends it",
@@ -348,11 +359,3 @@ class Conductor:
             if number := getattr(signal, name, None):
                 signal.signal(number, on_signal)
 
-
-def exit_code(ending: Ending, record: RunRecord, failed_firings: int) -> int:
-    """Return the exit code of a run: the ending's own, else 22 for a journal with holes, 1 for firings that failed."""
-    if ending.exit:
-        return ending.exit
-    if record.failed:
-        return JOURNAL
-    return 1 if failed_firings else OVER

@@ -35,7 +35,7 @@ class Faces:
         self._stream = sys.stderr if json_output else sys.stdout
         self._terminal: TerminalFace | None = None
         self._keys: TerminalKeys | None = None
-        self._pressed: SimpleQueue[tuple[str, int]] = SimpleQueue()
+        self._presses: SimpleQueue[tuple[str, int]] = SimpleQueue()
         self._schedule = Schedule((), ())
         self._timeline: Timeline | None = None
         self._view: View | None = None
@@ -55,7 +55,7 @@ class Faces:
             self._terminal.start()
 
         def on_key(key: str, at_ns: int) -> None:
-            self._pressed.put((key, at_ns))
+            self._presses.put((key, at_ns))
             ring()
 
         self._keys = TerminalKeys(on_key)
@@ -78,11 +78,11 @@ class Faces:
         if self._terminal is not None:
             self._terminal.load(timeline)
 
-    def keys(self) -> list[tuple[str, int, bool]]:
+    def pressed(self) -> list[tuple[str, int, bool]]:
         """Return keys from the terminal since the last call: name, time, down. A terminal knows no key up."""
         pressed = []
-        while not self._pressed.empty():
-            key, at_ns = self._pressed.get()
+        while not self._presses.empty():
+            key, at_ns = self._presses.get()
             pressed += [(key, at_ns, True), (key, at_ns, False)]
         return pressed
 

@@ -4,6 +4,8 @@ Down: ``Hello``, ``Load``, ``Origins``, ``Give``, ``Show``, ``Command``, ``Arm``
 that the conductor is gone. Up: ``Opened``, ``Loaded``, ``Alive``, ``Busy``, ``Fired``, ``Told``, ``Granted``.
 """
 
+from typing import Literal
+
 import msgspec
 
 from tocsin.channels.device import Event
@@ -12,6 +14,8 @@ from tocsin.model.pattern import Patterns
 from tocsin.model.rig import Priority, Rig
 from tocsin.model.timeline import Timeline
 from tocsin.model.view import View
+
+Outcome = Literal["played", "resumed", "skipped", "failed"]
 
 
 class Hello(msgspec.Struct, frozen=True, tag="hello"):
@@ -97,7 +101,7 @@ class Fired(msgspec.Struct, frozen=True, tag="fired"):
 
     no: int
     instance: int
-    outcome: str
+    outcome: Outcome
     why: str
     begin_ns: int
     late_ns: int | None
@@ -114,7 +118,7 @@ class Told(msgspec.Struct, frozen=True, tag="told"):
 class Granted(msgspec.Struct, frozen=True, tag="granted"):
     """The priority that the system granted, and why not more."""
 
-    priority: str
+    priority: Priority
     why: str = ""
 
 

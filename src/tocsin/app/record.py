@@ -18,7 +18,7 @@ from tocsin.journal import records
 from tocsin.journal.place import boot_text
 from tocsin.journal.writer import JournalWriter
 from tocsin.model import clock, timeline
-from tocsin.model.plan import ChannelName
+from tocsin.model.plan import ROLES, ChannelName, Role
 from tocsin.model.schedule import Key
 
 
@@ -113,7 +113,7 @@ class RunRecord:
             records.Firing(
                 at_ns=now_ns, cue=firing.cue, n=firing.n, channel=firing.channel, role=firing.role,
                 anchor=firing.begin.anchor, due_ns=firing.begin.offset_ns, match_ns=firing.match_ns,
-                late_ns=report.late_ns, took_ns=report.took_ns, outcome=_outcome(report.outcome), why=report.why,
+                late_ns=report.late_ns, took_ns=report.took_ns, outcome=report.outcome, why=report.why,
                 no=report.no, instance=report.instance, by=report.by,
             )
         )  # fmt: skip
@@ -138,9 +138,5 @@ class RunRecord:
         self.add(records.Fault(at_ns=now_ns, channel=channel or "", what=what, why=why))
 
 
-def _outcome(text: str) -> records.FiringOutcome:
-    return msgspec.convert(text, records.FiringOutcome)
-
-
-def _role(part: str) -> Any:
-    return part or None
+def _role(part: str) -> Role | None:
+    return next((role for role in ROLES if role == part), None)

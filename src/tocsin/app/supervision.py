@@ -93,6 +93,12 @@ class Supervision:
                 if post.process is not None:
                     post.process.send(message, droppable=isinstance(message, Show))
 
+    def dismiss(self, channel: ChannelName) -> None:
+        """End a channel's worker for good: something else plays it."""
+        post = self._posts.pop(channel, None)
+        if post is not None and post.process is not None:
+            post.process.finish(1.0)
+
     def give(self, numbers: tuple[int, ...]) -> None:
         """Tell all workers which firings were given by hand."""
         self.send(Give(numbers))
@@ -107,7 +113,9 @@ class Supervision:
         said: list[tuple[ChannelName, Up | str]] = []
         while not self._inbox.empty():
             process, message = self._inbox.get()
-            post = self._posts[process.channel]
+            post = self._posts.get(process.channel)
+            if post is None:
+                continue
             if post.process is not process or message is None:
                 # A predecessor's last words still count, its signs of life do not.
                 if message is not None and not isinstance(message, Alive | Busy | Opened):

@@ -2,7 +2,7 @@
 
 import argparse
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import cast
 
@@ -10,7 +10,7 @@ import msgspec
 
 from tocsin.app.options import RunOptions, ScreenMode, StartMode
 from tocsin.app.pygames import demand_one_pygame
-from tocsin.app.run import resume_match, run_match
+from tocsin.app.run import run_match
 from tocsin.errors import UsageError
 from tocsin.model.lifecycle import MAX_RATE, MIN_RATE
 from tocsin.model.plan import CHANNELS, ChannelName
@@ -32,7 +32,7 @@ def _channels(text: str) -> tuple[ChannelName, ...]:
             raise argparse.ArgumentTypeError(f"'{name}' is no channel; there are {', '.join(CHANNELS)}")
     if not names:
         raise argparse.ArgumentTypeError(f"name at least one of {', '.join(CHANNELS)}")
-    return tuple(cast(ChannelName, name) for name in CHANNELS if name in names)
+    return tuple(name for name in CHANNELS if name in names)
 
 
 def _rate(text: str) -> float:
@@ -63,7 +63,7 @@ def parser() -> argparse.ArgumentParser:
     add("--start", choices=["key", "now"], help="by a key (where there is a window or terminal), or by itself")
     add("--rate", type=_rate, default=1.0, metavar="X", help="match seconds in a second, 0.1 to 100")
     add("--screen", choices=["window", "terminal", "none"], help="where to look (a window where there is a display)")
-    add("--only", type=_channels, metavar="CHANNEL,...", help=f"only these of {', '.join(CHANNELS)}; they must be there")
+    add("--only", type=_channels, metavar="CHANNEL,...", help=f"of {', '.join(CHANNELS)}: only these, and they must be there")
     add("--resume", action="store_true", help="go on with the newest run that was cut short")
     add("--json", action="store_true", help="print the summary as JSON, alone on stdout")
     return result
@@ -73,14 +73,22 @@ def main(arguments: Sequence[str]) -> int:
     """Run matches; return the exit code."""
     given = parser().parse_args(arguments)
     demand_one_pygame()
-    if given.resume:
-        summary = resume_match(given.runs, given.screen, json_output=given.json)
-    else:
-        summary = run_match(_options(given), json_output=given.json)
+    summary = run_match(_options(given), _say(given.json), json_output=given.json)
     if given.json:
         sys.stdout.write(msgspec.json.encode(summary).decode() + "\n")
         sys.stdout.flush()
-    return summary.exit
+    code: int = summary.exit
+    return code
+
+
+def _say(json_output: bool) -> Callable[[str], None]:
+    """Return what prints lines for people: with ``--json`` stdout belongs to the summary."""
+    stream = sys.stderr if json_output else sys.stdout
+
+    def say(line: str) -> None:
+        print(line, file=stream, flush=True)
+
+    return say
 
 
 def _options(given: argparse.Namespace) -> RunOptions:

@@ -2,13 +2,17 @@
 
 import re
 import sys
+import tempfile
 from pathlib import Path
 
 import platformdirs
 import psutil
 
+from tocsin.errors import JournalError
+
 JOURNAL_NAME = "journal.jsonl"
 
+PROBE_BYTES = 65536                    # a match's journal is smaller
 _SLUG_CHARACTERS = 40
 # stamp of a folder, with the number of a namesake, e.g. 2026-03-14_15-09-26.535Z.2_practice
 _STAMP = re.compile(r"(?P<stamp>\d{4}-\d\d-\d\d_\d\d-\d\d-\d\d\.\d{3}Z)(?:\.(?P<number>\d+))?(?:_.*)?")
@@ -64,6 +68,19 @@ def run_folders(runs: Path) -> list[Path]:
         if match and (folder / JOURNAL_NAME).is_file():
             stamped.append((match["stamp"], int(match["number"] or 1), folder))
     return [folder for _, _, folder in sorted(stamped, reverse=True)]
+
+
+def probe(runs: Path) -> None:
+    """Make sure that a run can be recorded in ``runs``; nothing of it stays. Raises JournalError with the mend."""
+    try:
+        runs.mkdir(parents=True, exist_ok=True)
+        with tempfile.TemporaryFile(dir=runs) as file:
+            file.write(b"\n" * PROBE_BYTES)
+            file.flush()
+    except OSError as error:
+        why = (error.strerror or str(error)).lower()
+        hint = "make room, or choose another folder with --runs DIR"
+        raise JournalError(f"{runs}: the journal cannot be written: {why}", hint=hint) from error
 
 
 def boot_text() -> str:

@@ -23,6 +23,8 @@ DeviceState = Literal["ready", "absent", "lost", "failed"]
 
 # ``what`` of the fault that stands for a worker's restart: the summary counts these by themselves.
 RESTARTED = "restarted"
+# ``what`` of the fault that is a line on a worker's stderr: system libraries talk there without anything being wrong.
+STDERR = "stderr"
 # ``why`` of a firing that had no device to go to.
 ABSENT = "absent"
 

@@ -1,0 +1,39 @@
+"""Keeps the laptop from sleeping and dimming, from standby to the end."""
+
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+from queue import Empty, SimpleQueue
+
+# On some systems the way leads over a message bus that may not answer: nobody waits for it longer than this.
+PATIENCE_S = 1.0
+
+
+@contextmanager
+def keep_awake() -> Iterator[str]:
+    """Keep the laptop awake inside the context; yields what was reached, in words. Never raises of its own."""
+    reached: SimpleQueue[str] = SimpleQueue()
+    leave = threading.Event()
+    thread = threading.Thread(target=_hold, args=(reached, leave), name="keep awake", daemon=True)
+    thread.start()
+    try:
+        text = reached.get(timeout=PATIENCE_S)
+    except Empty:
+        text = "may fall asleep: the system does not answer"
+    try:
+        yield text
+    finally:
+        leave.set()
+        thread.join(PATIENCE_S)
+
+
+def _hold(reached: "SimpleQueue[str]", leave: threading.Event) -> None:
+    from wakepy import keep  # here: it looks at the system while it is imported, which must not delay the start
+
+    try:
+        with keep.presenting(on_fail="pass") as mode:
+            reached.put("kept awake" if mode.active else "may fall asleep: set the laptop's power plan yourself")
+            leave.wait()
+    except Exception as error:
+        # A message bus fails in ways of its own, and none of them may take a match along.
+        reached.put(f"may fall asleep: {type(error).__name__}")

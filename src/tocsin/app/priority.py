@@ -1,0 +1,94 @@
+"""The priority of a worker's process: asked for at the start of a run, handed back at its end.
+
+Real time never beside a robot program (the rig forbids it), never for the screen, always with a limit on run time: a
+real-time process that spins would take the machine away from everyone.
+"""
+
+import contextlib
+import os
+import signal
+import sys
+from types import FrameType
+
+import psutil
+
+from tocsin.model.plan import ChannelName
+from tocsin.model.rig import Priority
+
+REALTIME_CHANNELS: tuple[ChannelName, ...] = ("rumble", "light", "sound")
+FIFO_PRIORITY = 5                      # low: above everything ordinary, below everything that has a reason
+RUN_LIMIT_US = 200_000                 # without a sleep; a spin takes 2 ms
+NICE = -5
+
+_ordinary_nice: list[int] = []
+
+
+def raise_self(priority: Priority, channel: ChannelName) -> tuple[Priority, str]:
+    """Raise this process; return what the system granted, and why not more (or nothing). Never raises an exception."""
+    why = ""
+    if priority == "realtime" and channel in REALTIME_CHANNELS:
+        why = _realtime()
+        if not why:
+            return "realtime", ""
+    if priority in ("realtime", "raised"):
+        refused = _raised()
+        return ("ordinary", refused) if refused else ("raised", why)
+    return "ordinary", ""
+
+
+def hand_back() -> None:
+    """Return to the ordinary priority."""
+    if sys.platform == "win32":
+        with contextlib.suppress(psutil.Error, OSError):
+            psutil.Process().nice(psutil.NORMAL_PRIORITY_CLASS)
+        return
+    if sys.platform == "linux":
+        with contextlib.suppress(OSError):
+            os.sched_setscheduler(0, os.SCHED_OTHER, os.sched_param(0))
+    with contextlib.suppress(OSError):
+        os.setpriority(os.PRIO_PROCESS, 0, _ordinary_nice[0] if _ordinary_nice else 0)
+
+
+def _realtime() -> str:
+    """Ask for real time; return why not, or nothing."""
+    if sys.platform == "win32":
+        try:
+            psutil.Process().nice(psutil.HIGH_PRIORITY_CLASS)   # never the real-time class: it starves the system
+        except (psutil.Error, OSError) as error:
+            return f"no high priority: {error}"
+        return ""
+    if sys.platform != "linux":
+        return "real time is for Linux and Windows only"
+    try:
+        _limit_run_time()
+        os.sched_setscheduler(0, os.SCHED_FIFO | os.SCHED_RESET_ON_FORK, os.sched_param(FIFO_PRIORITY))
+    except OSError as error:
+        return f"no real-time priority: {(error.strerror or str(error)).lower()}"
+    return ""
+
+
+def _limit_run_time() -> None:
+    """Let the kernel tell when this process ran too long without a sleep: then it hands real time back."""
+    import resource  # here: there is none on Windows
+
+    def on_limit(number: int, frame: FrameType | None) -> None:
+        hand_back()
+
+    signal.signal(signal.SIGXCPU, on_limit)
+    _, hard = resource.getrlimit(resource.RLIMIT_RTTIME)
+    soft = RUN_LIMIT_US if hard == resource.RLIM_INFINITY else min(RUN_LIMIT_US, hard)
+    resource.setrlimit(resource.RLIMIT_RTTIME, (soft, hard))
+
+
+def _raised() -> str:
+    """Ask for a raised priority; return why not, or nothing."""
+    try:
+        if sys.platform == "win32":
+            psutil.Process().nice(psutil.ABOVE_NORMAL_PRIORITY_CLASS)
+            return ""
+        if not _ordinary_nice:
+            _ordinary_nice.append(os.getpriority(os.PRIO_PROCESS, 0))
+        os.setpriority(os.PRIO_PROCESS, 0, NICE)
+    except (psutil.Error, OSError) as error:
+        return f"no raised priority: {error}"
+    return ""

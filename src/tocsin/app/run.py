@@ -1,0 +1,89 @@
+"""A run from its options to its summary: files, lock, keeping awake, conductor, result."""
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+
+import msgspec
+
+from tocsin import monotime
+from tocsin.app.awake import keep_awake
+from tocsin.app.conductor import Conductor, Ending
+from tocsin.app.faces import Faces
+from tocsin.app.options import RunOptions
+from tocsin.config.load import Loaded, load
+from tocsin.errors import JOURNAL, JournalError
+from tocsin.journal import lock, records
+from tocsin.journal.place import probe, runs_folder, state_folder
+from tocsin.journal.summary import summarise, text_lines
+
+Say = Callable[[str], None]
+
+
+def run_match(options: RunOptions, say: Say, *, json_output: bool) -> records.Summary:
+    """Run matches until left; return the last one's summary. ``say`` prints a line for people.
+
+    Raises UsageError, MistakeError (all mistakes of all files), DeviceError, JournalError.
+    """
+    files = load(options.game, options.plans, options.rig)
+    with _alone():
+        return _Run(files, options, say, json_output).run()
+
+
+@contextmanager
+def _alone() -> Iterator[None]:
+    """Hold what only one Tocsin may hold."""
+    with lock.held(state_folder()):
+        yield
+
+
+class _Run:
+    """One program's life: the conductor between standby and standby, and the summary of each run."""
+
+    def __init__(self, files: Loaded, options: RunOptions, say: Say, json_output: bool) -> None:
+        self._files = files
+        self._options = options
+        self._say = say
+        self._json = json_output
+        self._summary: records.Summary | None = None
+
+    def run(self) -> records.Summary:
+        """Run until left."""
+        runs = runs_folder(self._options.runs)
+        probe(runs)
+        with keep_awake() as awake:
+            faces = Faces(self._options.screen, awake, json_output=self._json)
+            conductor = Conductor(self._files, self._options, runs, faces)
+            conductor.run(self._on_end)
+        if self._summary is None:
+            raise JournalError("the run ended without a summary")
+        return self._summary
+
+    def _on_end(self, conductor: Conductor, ending: Ending) -> tuple[str, ...]:
+        """Sum a run up, end its journal with that, and return the lines of its result."""
+        record = conductor.match.record
+        summary = summarise(
+            record.kept,
+            outcome=ending.outcome,
+            exit_base=ending.exit,
+            journal=str(record.path or ""),
+            disturbed=conductor.match.disturbed,
+            devices={channel: conductor.board.state(channel) for channel in conductor.channels},
+            priorities=conductor.priorities,
+        )
+        if record.begun:
+            end = records.End(
+                at_ns=monotime.now_ns(), outcome=summary.outcome, exit=summary.exit, why=ending.why, summary=summary
+            )
+            record.add(end)
+        failed = record.close()
+        if failed and not ending.exit:
+            summary = msgspec.structs.replace(summary, exit=JOURNAL)
+        if self._summary is not None and ending.outcome == "standby":
+            return ()                      # leaving standby says nothing new about the match before it
+        self._summary = summary
+        lines = text_lines(summary)
+        if failed:
+            lines = (*lines, f"the journal has holes: {failed}")
+        for line in lines:
+            self._say(line)
+        return lines

@@ -1,0 +1,128 @@
+"""What a run comes to: counts, lateness and exit code from its records. Pure.
+
+A percentile is the smallest value that at least that share of all values does not exceed (nearest rank), so it is one
+of the measured values. The 99th says nothing with fewer than 100 of them and is left out then.
+"""
+
+import math
+from collections.abc import Iterable, Mapping, Sequence
+
+from tocsin.errors import FIRING_FAILED
+from tocsin.journal.records import (
+    RESTARTED,
+    STDERR,
+    ChannelSummary,
+    DeviceState,
+    Fault,
+    Firing,
+    Lateness,
+    Record,
+    RunOutcome,
+    Summary,
+)
+from tocsin.model.plan import ChannelName
+from tocsin.model.rig import Priority
+from tocsin.units import NS_PER_MS
+
+P99_FROM = 100
+
+
+def percentile(ordered: Sequence[float], share: float) -> float:
+    """Return the nearest-rank percentile of ``ordered`` values; ``share`` is above 0 and at most 1."""
+    return ordered[max(1, math.ceil(share * len(ordered))) - 1]
+
+
+def lateness_of(late_ns: Iterable[int]) -> Lateness:
+    """Return how late firings were, in milliseconds to the microsecond."""
+    values = sorted(round(ns / NS_PER_MS, 3) for ns in late_ns)
+    if not values:
+        return Lateness()
+    p99 = percentile(values, 0.99) if len(values) >= P99_FROM else None
+    return Lateness(n=len(values), p50=percentile(values, 0.5), p99=p99, max=values[-1])
+
+
+def summarise(
+    run: Sequence[Record],
+    *,
+    outcome: RunOutcome,
+    exit_base: int,
+    journal: str,
+    disturbed: bool,
+    devices: Mapping[ChannelName, DeviceState],
+    priorities: Mapping[ChannelName, Priority],
+) -> Summary:
+    """Return a run's summary; ``devices`` names its channels.
+
+    The exit code is ``exit_base`` where that is not 0, else 1 if the run is over and a firing failed, else 0.
+    """
+    channels = {
+        channel: _channel(run, channel, state, priorities.get(channel, "ordinary"))
+        for channel, state in devices.items()
+    }
+    failed = outcome == "over" and any(channel.failed for channel in channels.values())
+    return Summary(
+        outcome=outcome,
+        exit=exit_base or (FIRING_FAILED if failed else 0),
+        journal=journal,
+        disturbed=disturbed,
+        channels=channels,
+    )
+
+
+def text_lines(summary: Summary) -> tuple[str, ...]:
+    """Return the summary for people, a line each; plain characters only."""
+    lines = [_headline(summary)]
+    lines += [_channel_line(name, channel) for name, channel in summary.channels.items()]
+    if summary.disturbed:
+        lines.append("The laptop slept in this run: its times are not to be trusted.")
+    if summary.journal:
+        lines.append(f"Journal: {summary.journal}")
+    return tuple(lines)
+
+
+def _channel(run: Iterable[Record], channel: ChannelName, state: DeviceState, priority: Priority) -> ChannelSummary:
+    records = list(run)
+    firings = [record for record in records if isinstance(record, Firing) and record.channel == channel]
+    faults = [record for record in records if isinstance(record, Fault) and record.channel == channel]
+    restarts = sum(fault.what == RESTARTED for fault in faults)
+    counts = {name: sum(f.outcome == name for f in firings) for name in ("played", "resumed", "skipped", "failed")}
+    return ChannelSummary(
+        device=state,
+        firings=len({firing.key() for firing in firings}),
+        **counts,
+        restarts=restarts,
+        faults=sum(fault.what not in (RESTARTED, STDERR) for fault in faults),
+        priority=priority,
+        lateness_ms=lateness_of(f.late_ns for f in firings if f.outcome == "played" and f.late_ns is not None),
+    )
+
+
+def _headline(summary: Summary) -> str:
+    match summary.outcome:
+        case "standby":
+            return "Left in standby; no match was run."
+        case "scrapped":
+            return "Match scrapped."
+        case "crashed":
+            return "The run was cut short."
+    present = [channel for channel in summary.channels.values() if channel.played or channel.resumed or channel.failed]
+    failed = sum(channel.failed for channel in present)
+    given = sum(channel.played for channel in present)
+    if not present:
+        return "Match over. No device was there to give a call on."
+    return f"Match over. {given} signals given, {failed} failed."
+
+
+def _channel_line(name: str, channel: ChannelSummary) -> str:
+    parts = [f"  {name:<7} {channel.device:<7} {channel.played:>3} played"]
+    for word, count in (
+        ("resumed", channel.resumed), ("skipped", channel.skipped), ("failed", channel.failed),
+        ("restarts", channel.restarts), ("faults", channel.faults),
+    ):  # fmt: skip
+        if count:
+            parts.append(f"{count} {word}")
+    late = channel.lateness_ms
+    if late.n:
+        parts.append(f"late by {late.p50:.1f} ms, at most {late.max:.1f} ms")
+    return ", ".join(parts)
+
