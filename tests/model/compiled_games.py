@@ -115,6 +115,18 @@ def moments_in(draw, periods, marks=True):
 
 
 @st.composite
+def ends_of(draw, periods, begin):
+    """An end for what begins at a moment: soon after it, at the end of its period, or in one case of six anywhere."""
+    form = draw(st.integers(0, 5))
+    chosen = next((p for p in periods if p.id == begin.base), None)
+    if form == 0:
+        return draw(moments_in(periods))
+    if form < 3 and chosen is not None and chosen.lasts_ns is not None:
+        return Moment(chosen.id, "end")
+    return Moment(begin.base, begin.edge, begin.span, begin.offset_ns + draw(st.sampled_from([1, S, 5 * S])))
+
+
+@st.composite
 def games(draw):
     periods = draw(period_lists())
     windows = []
@@ -125,7 +137,7 @@ def games(draw):
             # from each begin on, for a while: the way in which recurring windows are written
             ends = (Moment(f"w{n}", "begin", offset_ns=draw(st.integers(1, 10 * S))),)
         else:
-            ends = tuple(draw(moments_in(periods)) for _ in range(spans))
+            ends = tuple(draw(ends_of(periods, begin)) for begin in begins)
         windows.append(Window(id=f"w{n}", title=f"W{n}", begins=begins, ends=ends))
     variants = tuple(Variant(id=f"v{n}", title=f"V{n}", default=n == 1) for n in range(draw(st.integers(0, 3))))
     stakes = (Stake(id="s", title="S", points=1, to="us", during=windows[0].id if windows else ""),)
@@ -139,14 +151,12 @@ def games(draw):
 @st.composite
 def cues(draw, game, number):
     patterns = draw(st.lists(st.sampled_from(CHANNELS), min_size=1, unique=True))
-    at = tuple(draw(st.lists(moments_in(game.periods), min_size=1, max_size=3)))
+    played = [p for p in game.periods if p.kind != "settle"]
+    at = tuple(draw(st.lists(moments_in(played), min_size=1, max_size=3, unique=True)))
     until, every_ns = (), None
     form = draw(st.sampled_from(["struck", "held", "repeated"]))
     if form != "struck":
-        until = tuple(draw(moments_in(game.periods)) for _ in at)
-        lasts_ns = draw(st.integers(1, 10 * S))
-        if draw(st.booleans()):
-            until = tuple(Moment(m.base, m.edge, m.span, m.offset_ns + lasts_ns) for m in at)
+        until = tuple(draw(ends_of(game.periods, begin)) for begin in at)
         every_ns = draw(st.integers(100 * MS, 5 * S)) if form == "repeated" else None
     return Cue(
         id=f"c{number}", at=at, until=until, every_ns=every_ns,
