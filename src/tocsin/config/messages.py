@@ -82,7 +82,7 @@ _SYNTAX = {
     "syntax_semicolon": Sentence("A semicolon stands after the value.", "Lines end without one.", "Delete it."),
     "syntax_comma_missing": Sentence("A comma is missing between two values.", "Expected a comma before this one."),
     "syntax_comma_last": Sentence(
-        "A comma stands before the closing brace.", "In braces the last entry ends without one."
+        "A comma stands before the closing brace.", "In braces the last entry ends without one.", "Delete it."
     ),
     "syntax_comment": Sentence("Comments do not begin with {text}.", "Expected #"),
     "syntax_list_open": Sentence("The list that begins here is not closed.", "Expected ] after its last value."),

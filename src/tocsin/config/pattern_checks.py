@@ -14,7 +14,7 @@ from tocsin.model.pattern import lasts_ns
 from tocsin.units import format_clock
 
 # How many colours a form takes, at least and at most.
-_LIGHT_COLOURS = {"stripes": (2, 2), "blink": (1, 2)}
+_LIGHT_COLOURS = {"solid": (1, 1), "stripes": (2, 2)}
 _SCREEN_COLOURS = {"stripes": (2, 2), "none": (0, 2)}
 _COUNTED = {(1, 1): "one colour", (2, 2): "two colours", (1, 2): "one or two colours", (0, 2): "up to two colours"}
 
@@ -28,7 +28,7 @@ def check_patterns(document: Document, tables: PatternTables, file: str) -> None
     for name, sound in tables.sound.items():
         _check_sound(document, sound, file, ("pattern", "sound", name))
     for name, light in tables.light.items():
-        bounds = _LIGHT_COLOURS.get(light.form, (1, 1))
+        bounds = _LIGHT_COLOURS.get(light.form, (1, 2))
         _check_colours(document, light, light.form, bounds, file, ("pattern", "light", name))
     for name, screen in tables.screen.items():
         bounds = _SCREEN_COLOURS.get(screen.field, (1, 1))

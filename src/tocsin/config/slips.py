@@ -149,7 +149,8 @@ def _braces(fault: Fault) -> Slip | None:
     if opened < 0 or before.count("{") <= before.count("}"):
         return None
     if fault.text[fault.offset : fault.offset + 1] == "}" and (found := re.search(r",\s*$", before)):
-        return _likely("syntax_comma_last", Place(fault.begin + found.start(), fault.offset), " ")
+        comma = fault.begin + found.start()
+        return _likely("syntax_comma_last", Place(comma, comma + 1), "")
     rest = fault.text[fault.offset : fault.line.end].split("#")[0].strip()
     if not rest:
         key = re.search(rf"({_KEY})[ \t]*=[ \t]*$", before[:opened])

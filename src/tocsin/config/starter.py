@@ -1,5 +1,6 @@
 """Files of one's own to begin with: editable copies of the bundled ones, and a first plan from two answers."""
 
+import contextlib
 import os
 import re
 from pathlib import Path
@@ -25,11 +26,14 @@ from tocsin.model.compiler import compile_plan
 from tocsin.model.game import Game
 from tocsin.model.ground import lay_out
 from tocsin.model.plan import Plan
-from tocsin.units import NS_PER_S, format_clock, parse_clock
+from tocsin.monotime import sleep_ns
+from tocsin.units import NS_PER_MS, NS_PER_S, format_clock, parse_clock
 
 _PATTERN_NOTE = (
     "# For copying from: Tocsin reads its own copy of this file. Paste a pattern into your plan and change it there.\n"
 )
+_TRIES = 5
+_PAUSE_NS = 50 * NS_PER_MS
 _KEEP_OFF = ("no_contact", "keep_off")
 # Hearing the call, turning, and something in hand (an estimate from practice, no source).
 _RESERVE_NS = 4 * NS_PER_S
@@ -42,23 +46,23 @@ format = "tocsin-plan/1"
 name = "First plan"
 game = {game}
 
-# A first plan for {title}. Change a time, then ask `tocsin check` for mistakes and `tocsin preview` for the timeline.
+# A first plan for {title}. Change a time, ask `tocsin check` for mistakes, look at the timeline with `tocsin preview`.
 #
 # CAUTION. No cue stops a robot, and none is a permission to enter the field.
 
 [lead]
-break_off = "{early}"                     # how early to break off a push
-home = "{home}"                          # the way home of {travel}, and 4 s to notice, to turn and in hand
+break_off = "{early}"  # how early to break off a push
+home = "{home}"  # the way home of {travel}, and 4 s to notice, to turn and in hand
 """
 _ALIVE = """
-[[cue]]                                   # pads and roles are right, if this is felt
+[[cue]]  # pads and roles are right, if this is felt
 id = "alive"
 at = "{period}.begin+2s"
 rumble = "blip"
 priority = 3
 """
 _HOME = """
-[[cue]]                                   # {why}
+[[cue]]  # {why}
 id = "home"
 at = "{at}"
 rumble = "triple"
@@ -71,7 +75,7 @@ priority = 9
 callable = true
 """
 _CONFIRM = """
-[[cue]]                                   # from here on a touch costs points
+[[cue]]  # from here on a touch costs points
 id = "keep_off"
 at = "{window}.begin"
 until = "match.end"
@@ -131,11 +135,23 @@ def write_new(path: Path, text: str, *, overwrite: bool = False) -> bool:
             file.write(text)
             file.flush()
             os.fsync(file.fileno())
-        half.replace(path)
+        _put(half, path)
     except OSError as error:
-        half.unlink(missing_ok=True)
+        with contextlib.suppress(OSError):
+            half.unlink(missing_ok=True)
         raise UsageError(f"{path} cannot be written: {error.strerror}", hint="choose a folder of your own") from error
     return True
+
+
+def _put(half: Path, path: Path) -> None:
+    """Put the written file in its place. On Windows a virus scanner may hold either for a moment."""
+    for _ in range(_TRIES):
+        try:
+            half.replace(path)
+            return
+        except PermissionError:
+            sleep_ns(_PAUSE_NS)
+    half.replace(path)
 
 
 def first_plan(travel_home: str | int, break_off: str | int, game: str) -> str:

@@ -1,0 +1,109 @@
+"""A game, a plan and a rig without a mistake, small and invented, for tests to break in one place at a time."""
+
+GAME = """\
+format = "tocsin-game/1"
+name = "Pier Push"                        # invented
+digits = "ceil"
+
+[[period]]
+id = "auto"
+kind = "autonomous"
+lasts = "30s"
+
+[[period]]
+id = "driver"
+kind = "driver"
+title = "Driver-controlled"
+lasts = "2min"
+begins = "itself"
+
+[[window]]
+id = "no_contact"
+begin = "driver.end-20s"
+end = "driver.end"
+
+[[variant]]
+id = "we_first"
+default = true
+
+[[stake]]
+id = "contact"
+during = "no_contact"
+title = "Contact"
+points = 20
+to = "opponents"
+"""
+
+PLAN = """\
+format = "tocsin-plan/1"
+name = "Full"
+game = "game.toml"
+
+[lead]
+break_off = "4s"
+
+[[cue]]
+id = "home"
+at = "no_contact.begin-break_off"
+until = "no_contact.begin"
+for = ["driver", "operator"]
+rumble = "three"
+light = "stripes"
+say = "Home"
+late_limit = "1500ms"
+priority = 9
+callable = true
+when = "we_first"
+
+[[cue]]
+id = "over"
+at = "match.end"
+sound = "two"
+
+[pattern.rumble.three]
+steps = [ { strong = 1.0, weak = 1.0, lasts = "250ms" }, { lasts = "200ms" } ]
+times = 3
+
+[pattern.light.stripes]
+form = "stripes"
+colours = ["reddish_purple", "white"]
+lasts = "3s"
+
+[pattern.sound.two]
+steps = [ { hz = 750, lasts = "180ms" }, { hz = 900, to_hz = 1000, lasts = "180ms" } ]
+"""
+
+RIG = """\
+format = "tocsin-rig/1"
+name = "Bench"
+drives_robot = false
+priority = "raised"
+
+[start]
+by = "count_in"
+count_in = "5s"
+
+[keys]
+start = ["page_down"]
+hold = "p"
+call = { home = ["h"] }
+marks = { contact = ["c"] }
+
+[[pad]]
+role = "driver"
+usb = "045e:028e"
+strength = 1.0
+latency_ms = 80
+buttons = { 6 = "mark.contact" }
+
+[light]
+port = 'COM3'
+leds = 30
+max_ma = 400
+
+[sound]
+buffer = 512
+
+[screen]
+display = 0
+"""

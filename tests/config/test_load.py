@@ -1,0 +1,115 @@
+"""Loading a run's files, resuming from their texts, and what is said when they are not there."""
+
+from pathlib import Path
+
+import pytest
+from good_files import GAME, PLAN, RIG
+
+from tocsin.config.load import Loaded, ProblemsError, load, load_texts
+from tocsin.errors import MISTAKE, USAGE, MistakeError, UsageError
+from tocsin.units import NS_PER_S
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    for name, text in (("game", GAME), ("plan", PLAN), ("rig", RIG)):
+        (tmp_path / f"{name}.toml").write_text(text, encoding="utf-8")
+    return tmp_path
+
+
+def _load(folder: Path, *plans: str, game: str | None = None) -> Loaded:
+    names = [str(folder / name) for name in plans or ("plan.toml",)]
+    return load(game and str(folder / game), names, str(folder / "rig.toml"))
+
+
+def test_a_plan_is_loaded_with_the_game_beside_it(folder: Path) -> None:
+    loaded = _load(folder)
+    assert loaded.game.name == "Pier Push"
+    assert loaded.rig.light is not None
+    assert loaded.rig.light.port == "COM3"
+    assert loaded.rig.pads[0].latency_ns == 80_000_000
+    home = [firing for firing in loaded.plans[0].timeline.firings if firing.cue == "home" and firing.match_ns]
+    assert {(f.channel, f.role) for f in home} == {("rumble", "driver"), ("rumble", "operator"), ("light", None)}
+    assert {f.match_ns for f in home} == {126 * NS_PER_S}         # 30 + 120 - 20 - 4
+
+
+def test_a_run_goes_on_from_the_texts_alone(folder: Path) -> None:
+    (folder / "short.toml").write_text(GAME.replace("2min", "1min").replace("Pier Push", "Short"), encoding="utf-8")
+    (folder / "other.toml").write_text(PLAN.replace("game.toml", "short.toml"), encoding="utf-8")
+    loaded = _load(folder, "plan.toml", "other.toml", "plan.toml")
+    for file in folder.glob("*.toml"):
+        file.unlink()
+    assert load_texts(loaded.files) == loaded
+    assert [plan.game.name for plan in loaded.plans] == ["Pier Push", "Short", "Pier Push"]
+
+
+def test_the_game_of_the_command_line_overrides_the_plans(folder: Path) -> None:
+    (folder / "short.toml").write_text(GAME.replace("2min", "1min").replace("Pier Push", "Short"), encoding="utf-8")
+    loaded = _load(folder, game="short.toml")
+    assert loaded.game.name == "Short"
+    assert load_texts(loaded.files).game.name == "Short"
+
+
+def test_mistakes_of_all_files_come_together(folder: Path) -> None:
+    for name in ("game", "plan", "rig"):
+        path = folder / f"{name}.toml"
+        path.write_text(path.read_text(encoding="utf-8") + "\n[extra]\n", encoding="utf-8")
+    with pytest.raises(ProblemsError) as raised:
+        _load(folder)
+    assert [Path(problem.file).name for problem in raised.value.problems] == ["game.toml", "plan.toml", "rig.toml"]
+    assert str(raised.value).endswith("3 mistakes.")
+    assert isinstance(raised.value, MistakeError)
+    assert raised.value.exit_code == MISTAKE
+
+
+def test_a_bundled_name_that_does_not_exist_lists_those_that_do() -> None:
+    with pytest.raises(UsageError, match="no bundled rig 'practise_bench'") as raised:
+        load(None, ["full"], "practise_bench")
+    assert "did you mean practice_bench?" in raised.value.hint
+    assert "nothing" in raised.value.hint
+    assert raised.value.exit_code == USAGE
+
+
+def test_a_file_that_does_not_exist_is_a_matter_of_the_command_line(folder: Path) -> None:
+    with pytest.raises(UsageError, match="no file") as raised:
+        _load(folder, "paln.toml")
+    assert "plan.toml" in raised.value.hint
+
+
+def test_a_folder_in_place_of_a_file_is_said_to_be_one(folder: Path) -> None:
+    (folder / "odd.toml").mkdir()
+    with pytest.raises(ProblemsError, match="it is a folder"):
+        _load(folder, "odd.toml")
+
+
+@pytest.mark.parametrize("text", ["", "\n\n", "# nothing\n"])
+def test_an_empty_file_is_a_mistake_with_its_first_line(folder: Path, text: str) -> None:
+    (folder / "plan.toml").write_text(text, encoding="utf-8")
+    with pytest.raises(ProblemsError, match='format = "tocsin-plan/1"'):
+        _load(folder)
+
+
+def test_a_game_that_is_nowhere_is_a_mistake_in_the_plan(folder: Path) -> None:
+    (folder / "plan.toml").write_text(PLAN.replace('"game.toml"', '"game"'), encoding="utf-8")
+    with pytest.raises(ProblemsError) as raised:
+        _load(folder)
+    (problem,) = raised.value.problems
+    assert (problem.code, problem.line, problem.hint) == ("game_unknown", 3, 'Write: game = "game.toml"')
+
+
+def test_a_rig_given_as_a_plan_is_named_as_one(folder: Path) -> None:
+    with pytest.raises(ProblemsError, match="This is a rig file") as raised:
+        _load(folder, "rig.toml")
+    assert "--rig" in str(raised.value)
+
+
+def test_more_than_three_plans_are_refused(folder: Path) -> None:
+    with pytest.raises(UsageError, match="4 plans"):
+        _load(folder, *["plan.toml"] * 4)
+
+
+def test_a_cue_needs_to_be_callable_in_one_of_the_plans_only(folder: Path) -> None:
+    (folder / "still.toml").write_text(PLAN.replace("callable = true\n", ""), encoding="utf-8")
+    assert len(_load(folder, "still.toml", "plan.toml").plans) == 2
+    with pytest.raises(ProblemsError, match="may not be given by hand"):
+        _load(folder, "still.toml")

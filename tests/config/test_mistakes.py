@@ -1,0 +1,239 @@
+"""Bad files: each with the exact codes and lines of its messages, and with the mend that they must hold."""
+
+from pathlib import Path
+from typing import NamedTuple
+
+import pytest
+from good_files import GAME, PLAN, RIG
+
+from tocsin.config.checking import check
+from tocsin.config.messages import MESSAGES
+from tocsin.config.problem import Problem, as_json, render
+from tocsin.model.compiler import CODES
+
+GOOD = {"game": GAME, "plan": PLAN, "rig": RIG}
+
+
+class Bad(NamedTuple):
+    """In the good file of ``kind``, ``good`` is replaced by ``bad``. ``codes`` come with lines from its begin, 0 up;
+    ``mend`` must stand in the message."""
+
+    kind: str
+    good: str
+    bad: str
+    codes: list[tuple[str, int]]
+    mend: str
+
+
+def one(kind: str, good: str, bad: str, code: str, mend: str) -> Bad:
+    """Return a case with one mistake, in the first line that is replaced."""
+    return Bad(kind, good, bad, [(code, 0)], mend)
+
+
+CASES = [
+    # -- syntax --
+    one("plan", "callable = true", "callable = True", "syntax_true", "callable = true"),
+    one("plan", "callable = true", "callable = yes", "syntax_true", "callable = true"),
+    one("plan", 'say = "Home"', "say = Home", "syntax_unquoted", 'say = "Home"'),
+    one("plan", 'late_limit = "1500ms"', "late_limit = 1500ms", "syntax_unquoted_time", 'late_limit = "1500ms"'),
+    one("game", 'lasts = "2min"', "lasts = 2:00", "syntax_unquoted_time", 'lasts = "02:00"'),
+    one("plan", 'at = "match.end"', "at = match.end+1s", "syntax_unquoted", 'at = "match.end+1s"'),
+    one("rig", "strength = 1.0", "strength = .5", "syntax_leading_dot", "strength = 0.5"),
+    one("rig", "strength = 1.0", "strength = 1.", "syntax_trailing_dot", "strength = 1.0"),
+    one("rig", "strength = 1.0", "strength = 0,5", "syntax_decimal_comma", "strength = 0.5"),
+    one("rig", "latency_ms = 80", "latency_ms = 080", "syntax_leading_zero", "latency_ms = 80"),
+    one("rig", "port = 'COM3'", r'port = "C:\Users\pit"', "syntax_backslash", r"port = 'C:\Users\pit'"),
+    one("plan", 'say = "Home"', 'say = "Home', "syntax_open_quote", 'say = "Home"'),
+    one("plan", 'say = "Home"', 'say = Home"', "syntax_no_open_quote", 'say = "Home"'),
+    one("plan", 'say = "Home"', "say = “Home”", "syntax_curly_quotes", 'say = "Home"'),
+    one("plan", 'say = "Home"', 'say: "Home"', "syntax_colon", 'say = "Home"'),
+    one("plan", 'say = "Home"', 'say == "Home"', "syntax_equals", 'say = "Home"'),
+    one("plan", 'say = "Home"', 'say "Home"', "syntax_no_equals", 'say = "Home"'),
+    one("plan", 'say = "Home"', "say =", "syntax_no_value", "Write one, or delete the line."),
+    one("plan", 'say = "Home"', "say = None", "syntax_nothing", "Delete the line."),
+    one("plan", 'say = "Home"', 'say = "Home",', "syntax_comma_at_end", "Delete it."),
+    one("plan", 'say = "Home"', 'say = "Home";', "syntax_semicolon", "Delete it."),
+    one("plan", 'say = "Home"', 'say = "Home" // loud', "syntax_comment", 'say = "Home" # loud'),
+    one("plan", 'say = "Home"', 'say = "Home" priority = 8', "syntax_two_on_a_line", "Begin a new line here."),
+    one("plan", 'late_limit = "1500ms"', 'late limit = "1500ms"', "syntax_blank_in_key", 'late_limit = "1500ms"'),
+    one("plan", 'for = ["driver", "operator"]', 'for = ["driver" "operator"]', "syntax_comma_missing", '"driver" , "'),
+    one("plan", 'for = ["driver", "operator"]', 'for = ["driver", "operator"', "syntax_list_open", '"operator"]'),
+    one("plan", 'for = ["driver", "operator"]', 'for = ["driver, "operator"]', "syntax_quotes_odd", "Add the quote"),
+    one("plan", 'say = "Home"', 'say = "Home"\nsay = "Now"', "syntax_key_twice", "Delete one")._replace(
+        codes=[("syntax_key_twice", 1)]
+    ),
+    one("plan", "[[cue]]\nid = \"over\"", "[cue]\nid = \"over\"", "syntax_single_bracket", "Write: [[cue]]"),
+    one("plan", "[[cue]]\nid = \"over\"", "[[cue]\nid = \"over\"", "syntax_heading", "Write: [[cue]]"),
+    one("plan", "[lead]", "[[lead]]", "syntax_double_bracket", "Write: [lead]"),
+    one("rig", "call = { home = [\"h\"] }", "call = { home = [\"h\"], }", "syntax_comma_last", "Delete it."),
+    one("rig", "call = { home = [\"h\"] }", "call = {\n  home = [\"h\"]\n}", "syntax_table_open", "[call]"),
+    one("rig", "[screen]", "[sound]", "syntax_table_twice", "Move these lines"),
+    # -- shape --
+    one("plan", 'break_off = "4s"', "break_off = 4", "clock_unit", 'break_off = "4s"'),
+    one("plan", 'break_off = "4s"', 'break_off = "4"', "clock", 'break_off = "4s"'),
+    one("game", 'lasts = "2min"', 'lasts = "2:00"', "clock", 'lasts = "02:00"'),
+    one("game", 'lasts = "2min"', "lasts = 00:02:00", "clock_quotes", 'lasts = "00:02:00"'),
+    one("game", 'lasts = "2min"', 'lasts = "2h"', "clock_range", "to 3600s"),
+    one("plan", "priority = 9", 'priority = "9"', "number_in_quotes", "priority = 9"),
+    one("plan", "priority = 9", "priority = 12", "out_of_range", "priority = 9"),
+    one("plan", "priority = 9", "priority = 4.5", "not_whole", "priority = 4"),
+    one("plan", "callable = true", 'callable = "true"', "flag_in_quotes", "callable = true"),
+    one("plan", 'late_limit = "1500ms"', 'late_limt = "1500ms"', "unknown_key", 'late_limit = "1500ms"'),
+    one("plan", 'say = "Home"', 'says = "Home"', "unknown_key", 'say = "Home"'),
+    one("plan", 'for = ["driver", "operator"]', 'for = ["drivr"]', "choice", 'for = ["driver"]'),
+    one("plan", 'for = ["driver", "operator"]', "for = []", "list_empty", "at least one"),
+    one("plan", 'id = "over"', 'id = "Over now"', "id", 'id = "over_now"'),
+    one("plan", 'at = "match.end"', 'at = "match.stop"', "moment", 'at = "match.end"'),
+    one("plan", 'at = "match.end"', "at = 150", "moment_bare", "match.begin+150s"),
+    one("plan", 'colours = ["reddish_purple", "white"]', 'colours = ["purple", "white"]', "colour", "reddish_purple"),
+    one("plan", 'colours = ["reddish_purple", "white"]', 'colours = ["#fff", "black"]', "colour", '"#ffffff"'),
+    one("plan", 'colours = ["reddish_purple", "white"]', 'colours = ["white"]', "pattern_colours", "Add a second"),
+    one("plan", 'steps = [ { strong = 1.0, weak', "steps = [ { strong = nan, weak", "not_finite", "from 0 to 1"),
+    one("plan", 'steps = [ { strong = 1.0, weak', "steps = [ { strong = 80, weak", "percent", "strong = 0.8,"),
+    one("plan", '{ lasts = "200ms" } ]', '{ lasts = "20ms" } ]', "clock_range", 'lasts = "50ms"'),
+    one("plan", '{ lasts = "200ms" } ]', '{ lasts = "200.5ms" } ]', "clock_whole_ms", 'lasts = "200ms"'),
+    one("plan", "times = 3", "times = 50", "pattern_too_long", "Take fewer times"),
+    one("plan", "{ hz = 750, lasts", "{ hz = 20, lasts", "out_of_range", "hz = 100"),
+    one("plan", "{ hz = 750, lasts", "{ to_hz = 750, lasts", "glide_from_silence", "Add: hz = 750"),
+    one("plan", "[lead]", "lead = 4\n[lea]", "no_table", "[lead]")._replace(
+        codes=[("no_table", 0), ("unknown_key", 1), ("unknown_lead", 6)]
+    ),
+    one("rig", "usb = \"045e:028e\"", 'usb = "045e/028e"', "usb_ids", 'usb = "045e:028e"'),
+    one("rig", "port = 'COM3'", r'port = "C:\new"', "text_control", r"port = 'C:\new'"),
+    one("rig", "buffer = 512", "buffer = 500", "power_of_two", "buffer = 512"),
+    one("rig", 'count_in = "5s"', "count_in = 5", "clock_unit", 'count_in = "5s"'),
+    one("rig", 'by = "count_in"', 'by = "countin"', "choice", 'by = "count_in"'),
+    one("rig", "latency_ms = 80", 'latency_ms = "80ms"', "wrong_type", "latency_ms = 80"),
+    one("rig", 'role = "driver"\n', "", "missing", 'role = "driver"')._replace(codes=[("missing", -1)]),
+    # -- what the compiler finds --
+    one("plan", 'at = "match.end"', 'at = "mtch.end"', "unknown_base", 'at = "match.end"'),
+    one("plan", "begin-break_off", "begin-brake_off", "unknown_lead", "begin-break_off"),
+    one("plan", 'rumble = "three"', 'rumble = "thre"', "unknown_pattern", 'rumble = "three"'),
+    one("plan", 'when = "we_first"', 'when = "we_frist"', "unknown_variant", 'when = "we_first"'),
+    one("plan", 'id = "over"', 'id = "home"', "duplicate_id", "Rename one"),
+    one("plan", 'at = "match.end"', 'at = "match.end+10s"', "after_end", "Take an earlier moment"),
+    one("plan", 'at = "match.end"', 'at = "match.begin-1s"', "before_match", "a later moment"),
+    one("plan", 'at = "match.end"', 'at = "match.end"\nevery = "1s"', "repeat_without_until", "until = ")._replace(
+        codes=[("repeat_without_until", 1)]
+    ),
+    one("plan", 'sound = "two"\n', "", "no_channel", "rumble = ")._replace(codes=[("no_channel", -3)]),
+    one("game", 'during = "no_contact"', 'during = "nocontact"', "unknown_window", 'during = "no_contact"'),
+    one("game", 'end = "driver.end"', 'end = "driver.begin"', "end_not_after_begin", "Exchange the two"),
+    # -- the rig --
+    one("rig", 'start = ["page_down"]', 'start = ["pgdn"]', "key_name", 'start = ["page_down"]'),
+    one("rig", 'start = ["page_down"]', 'start = ["c"]', "key_taken", "Take another key here")._replace(
+        codes=[("key_taken", 3)]
+    ),
+    one("rig", 'hold = "p"', 'hold = "q"', "key_taken", "by default"),
+    one("rig", 'hold = "p"', 'hold = "2"', "key_chooses_plan", "Take another key here"),
+    one("rig", 'drives_robot = false\npriority = "raised"', 'priority = "realtime"', "realtime_beside_robot", "raised"),
+    one("rig", 'call = { home = ["h"] }', 'call = { hoem = ["h"] }', "call_unknown", 'call = { home = ["h"] }'),
+    one("rig", 'call = { home = ["h"] }', 'call = { over = ["h"] }', "not_callable", "callable = true"),
+    one("rig", 'buttons = { 6 = "mark.contact" }', 'buttons = { 6 = "strat" }', "button_action", '6 = "start"'),
+    one("rig", 'buttons = { 6 = "mark.contact" }', 'buttons = { a = "start" }', "button_number", "0 to 63"),
+    one("rig", 'usb = "045e:028e"\n', "", "pad_names_nothing", "order = 1")._replace(codes=[("pad_names_nothing", -2)]),
+    one("rig", "port = 'COM3'", 'port = "auto"', "no_port_no_usb", "7523")._replace(codes=[("no_port_no_usb", -1)]),
+]
+
+
+def _check(folder: Path, **texts: str) -> tuple[Problem, ...]:
+    for kind, text in {**GOOD, **texts}.items():
+        (folder / f"{kind}.toml").write_text(text, encoding="utf-8")
+    return check([str(folder / f"{kind}.toml") for kind in GOOD])
+
+
+def test_the_good_files_are_good(tmp_path: Path) -> None:
+    assert _check(tmp_path) == ()
+
+
+@pytest.mark.parametrize("case", CASES, ids=[f"{case.codes[0][0]}-{n}" for n, case in enumerate(CASES)])
+def test_a_bad_file_gets_its_message_with_line_caret_and_mend(case: Bad, tmp_path: Path) -> None:
+    good = GOOD[case.kind]
+    assert good.count(case.good) >= 1
+    at = good.index(case.good)
+    text = good[:at] + case.bad + good[at + len(case.good) :]
+    line = good.count("\n", 0, at) + 1
+    problems = _check(tmp_path, **{case.kind: text})
+    assert [(problem.code, problem.line - line) for problem in problems] == case.codes
+    block = render(problems[0])
+    assert f"{case.kind}.toml, line {problems[0].line}: " in " ".join(block.split())
+    assert "^" in block
+    assert case.mend in block
+    marked = problems[0].source[problems[0].column - 1 :][: problems[0].length]
+    assert marked
+    assert marked == marked.strip()
+
+
+def test_one_file_with_six_mistakes_gets_six_messages_in_one_go(tmp_path: Path) -> None:
+    text = (
+        PLAN.replace('name = "Full"', "name = Full")
+        .replace('break_off = "4s"', "break_off = 4")
+        .replace("priority = 9", "priority = True")
+        .replace('rumble = "three"', 'rumble = "tree"')
+        .replace('late_limit = "1500ms"', 'late_limt = "1500ms"')
+        .replace('at = "match.end"', 'at = "match.end+brek_off"')
+    )
+    found = [(problem.code, problem.line) for problem in _check(tmp_path, plan=text)]
+    assert found == [
+        ("syntax_unquoted", 2), ("clock_unit", 6), ("unknown_pattern", 13), ("unknown_key", 16), ("syntax_true", 17),
+        ("unknown_lead", 23),
+    ]  # fmt: skip
+
+
+def test_every_code_of_the_compiler_has_a_sentence() -> None:
+    assert set(CODES) <= set(MESSAGES)
+
+
+def test_every_sentence_tells_what_is_expected_or_how_to_mend_it() -> None:
+    for code, sentence in MESSAGES.items():
+        assert sentence.wrong.endswith((".", "{text}.")), code
+        assert sentence.expected or sentence.hint, code
+        assert "".join(sentence).isascii(), code
+
+
+def test_messages_are_the_same_each_time(tmp_path: Path) -> None:
+    text = PLAN.replace("true", "True").replace('"4s"', "4").replace("three", "tree", 1)
+    assert _check(tmp_path, plan=text) == _check(tmp_path, plan=text)
+
+
+def test_a_problem_reads_as_json(tmp_path: Path) -> None:
+    (problem,) = _check(tmp_path, plan=PLAN.replace('say = "Home"', "say = Home"))
+    assert as_json(problem) == {
+        "code": "syntax_unquoted",
+        "file": str(tmp_path / "plan.toml"),
+        "line": 15,
+        "column": 7,
+        "message": "The text Home has no quotes. Texts stand in straight double quotes.",
+        "hint": 'Write: say = "Home"',
+    }
+
+
+@pytest.mark.parametrize("encoding", ["utf-16", "utf-16-le", "utf-16-be"])
+def test_a_file_saved_as_utf_16_is_named_as_such_and_read_all_the_same(encoding: str, tmp_path: Path) -> None:
+    _check(tmp_path)
+    (tmp_path / "plan.toml").write_bytes(PLAN.replace("priority = 9", "priority = 99").encode(encoding))
+    codes = [problem.code for problem in check([str(tmp_path / "plan.toml")])]
+    assert codes == ["file_utf16", "out_of_range"]
+
+
+def test_a_byte_order_mark_and_windows_line_ends_are_no_mistakes(tmp_path: Path) -> None:
+    _check(tmp_path)
+    (tmp_path / "plan.toml").write_bytes(b"\xef\xbb\xbf" + PLAN.replace("\n", "\r\n").encode())
+    assert check([str(tmp_path / "plan.toml")]) == ()
+
+
+def test_a_byte_that_is_not_utf_8_is_marked(tmp_path: Path) -> None:
+    _check(tmp_path)
+    (tmp_path / "plan.toml").write_bytes(PLAN.replace('"Home"', '"Hafen zur\xfcck"').encode("cp1252"))
+    (problem,) = check([str(tmp_path / "plan.toml")])
+    assert (problem.code, problem.line, problem.source[problem.column - 1]) == ("file_not_utf8", 15, "ü")
+
+
+def test_lines_are_narrow_and_long_sources_are_cut_around_the_caret(tmp_path: Path) -> None:
+    long = "for = [" + '"driver", ' * 30 + '"drivr"]'
+    (problem,) = _check(tmp_path, plan=PLAN.replace('for = ["driver", "operator"]', long))
+    block = render(problem, 60).split("\n")
+    place = next(number for number, line in enumerate(block) if set(line.strip()) == {"|", "^", " "})
+    caret = block[place].index("^")
+    assert block[place - 1][caret : caret + 7] == '"drivr"'
+    assert all(len(line) <= 60 for line in block if "Write: " not in line and str(tmp_path) not in line)
