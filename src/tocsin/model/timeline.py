@@ -31,7 +31,8 @@ class Firing(msgspec.Struct, frozen=True, kw_only=True):
     ``no`` is its place in the timeline, ``n`` the occurrence from 0. ``held`` firings are states that show whatever is
     left of ``[begin, until)``; struck ones happen at an instant. A struck rumble firing may have an ``until`` too:
     inside the interval a pad that comes back gets one catch-up pulse. ``match_ns`` is the due time on the nominal match
-    clock, None for marks and calls. ``lasts_ns`` is the pattern's own length.
+    clock, None for marks and calls. ``lasts_ns`` is the pattern's own length, cut where the ringing out after the match
+    ends; an ``until`` lies no later than that either.
     """
 
     no: int
