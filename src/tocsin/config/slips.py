@@ -108,9 +108,9 @@ def _equals(fault: Fault) -> Slip | None:
             tidy = re.sub(r"[^A-Za-z0-9_.]+", "_", found[1]).strip("_.")
             return _likely("syntax_dash_in_key", _at(line, found, 1), tidy, text=found[1]) if tidy else None
         return None
+    if found := re.match(rf"({_KEY})[ \t]+({_QUOTED}|{_NUMBER}|true|false|\[.*\]|{{.*}})[ \t]*(#.*)?$", text):
+        return _likely("syntax_no_equals", Place(line.begin, line.begin + found.end(2)), f"{found[1]} = {found[2]}")
     if fault.begin == line.begin and "=" not in text:
-        if found := re.match(rf"({_KEY})[ \t]+({_QUOTED}|{_NUMBER}|true|false)[ \t]*(#.*)?$", text):
-            return _likely("syntax_no_equals", Place(line.begin, line.end), f"{found[1]} = {found[2]}")
         return Slip("syntax_no_equals", line, {})
     return None
 

@@ -91,7 +91,7 @@ def _blank(document: Document, statement: Place, places: Places) -> None:
     text = document.text
     begin = _line_begin(text, statement.begin)
     end = _statement_end(text, begin, statement.end)
-    if found := re.match(r"[ \t]*([A-Za-z0-9_-]+)[ \t]*[.=:]", text[begin:end]):
+    if found := re.match(r"[ \t]*([A-Za-z0-9_-]+)", text[begin:end]):
         document.lost.add((*places.table, found[1]))
     elif places.table:
         document.lost.add(places.table)
