@@ -31,7 +31,6 @@ from tocsin.model.timeline import Timeline
 T = TypeVar("T", bound=Table)
 
 MOST_PLANS = 3
-DEFAULT_PLAN = "full"
 
 
 class LoadedPlan(NamedTuple):
