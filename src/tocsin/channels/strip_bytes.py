@@ -1,0 +1,67 @@
+"""Bytes for a strip's controller, and how long they take. Pure, and apart from any port.
+
+Sources: the two protocols as published (Adalight, TPM2); 8N1 sends ten bits a byte; WS2812B datasheet: 24 bits of
+1.25 us a LED, 50 us of silence to latch (280 us on newer parts, from memory), 20 mA a colour at full light.
+"""
+
+from collections.abc import Sequence
+
+from tocsin.model.pattern import Rgb
+from tocsin.model.rig import Light, Protocol
+from tocsin.units import NS_PER_S
+
+BITS_A_BYTE = 10
+LED_NS = 30_000
+LATCH_NS = 280_000
+MA_A_COLOUR = 20.0
+# Interrupts are off while a small controller feeds its strip, and bytes that come meanwhile are lost: leave room.
+DUTY = 0.6
+_HEADER_BYTES = {"adalight": 6, "tpm2": 5}     # all that is no colour
+
+
+def frame(protocol: Protocol, pixels: Sequence[bytes]) -> bytes:
+    """Return one frame of a protocol for pixels of three bytes each, in wire order."""
+    body = b"".join(pixels)
+    if protocol == "adalight":
+        high, low = divmod(len(pixels) - 1, 256)
+        return b"Ada" + bytes((high, low, high ^ low ^ 0x55)) + body
+    return b"\xc9\xda" + len(body).to_bytes(2, "big") + body + b"\x36"
+
+
+def ordered(colour: Rgb, order: str) -> bytes:
+    """Return a colour's bytes in the controller's order, e.g. ``GRB``."""
+    by_letter = dict(zip("RGB", colour, strict=True))
+    return bytes(by_letter[letter] for letter in order)
+
+
+def current_ma(colours: Sequence[Rgb]) -> float:
+    """Return what a strip draws for these colours at the most, in milliamperes."""
+    return sum(sum(colour) for colour in colours) * MA_A_COLOUR / 255
+
+
+def limited(colours: Sequence[Rgb], brightness: float, max_ma: float) -> list[Rgb]:
+    """Return the colours dimmed to the brightness and, all alike, so far that the strip draws ``max_ma`` at most."""
+    drawn_ma = current_ma(colours) * brightness
+    scale = brightness if drawn_ma <= max_ma else brightness * max_ma / drawn_ma
+    return [(int(r * scale), int(g * scale), int(b * scale)) for r, g, b in colours]
+
+
+def encode(light: Light, colours: Sequence[Rgb]) -> bytes:
+    """Return the frame for a controller: dimmed, limited in current, in its order and protocol."""
+    safe = limited(colours, light.brightness, light.max_ma)
+    return frame(light.protocol, [ordered(colour, light.order) for colour in safe])
+
+
+def wire_ns(byte_count: int, baud: int) -> int:
+    """Return how long bytes are on the wire at 8N1, in nanoseconds."""
+    return byte_count * BITS_A_BYTE * NS_PER_S // baud
+
+
+def frame_wire_ns(light: Light) -> int:
+    """Return how long one whole frame is on the wire."""
+    return wire_ns(_HEADER_BYTES[light.protocol] + 3 * light.leds, light.baud)
+
+
+def frame_interval_ns(light: Light) -> int:
+    """Return the shortest time from one frame to the next that wire and strip allow."""
+    return int((frame_wire_ns(light) + light.leds * LED_NS + LATCH_NS) / DUTY)

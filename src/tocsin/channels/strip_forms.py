@@ -1,0 +1,70 @@
+"""What the strip's forms look like: a pattern and a time to the colour of each LED. Pure."""
+
+import math
+from collections.abc import Callable
+
+from tocsin.model.pattern import LightForm, LightPattern, Rgb
+from tocsin.model.safety import BLACK
+
+Form = Callable[[LightPattern, int, float, float], list[Rgb]]
+MOVING: frozenset[LightForm] = frozenset(("breathe", "blink", "sweep", "chase", "fill"))
+
+
+def colours_at(pattern: LightPattern, leds: int, elapsed_ns: int, left: float) -> list[Rgb]:
+    """Return a colour for each LED ``elapsed_ns`` after the begin, with the share ``left`` (1 to 0) of the interval."""
+    turn = elapsed_ns / pattern.cycle_ns
+    shown = _FORMS[pattern.form](pattern, leds, turn, left)
+    return [_scaled(colour, pattern.level) for colour in shown]
+
+
+def _scaled(colour: Rgb, level: float) -> Rgb:
+    return (round(colour[0] * level), round(colour[1] * level), round(colour[2] * level))
+
+
+def _second(pattern: LightPattern) -> Rgb:
+    return pattern.colours[1] if len(pattern.colours) > 1 else BLACK
+
+
+def _solid(pattern: LightPattern, leds: int, turn: float, left: float) -> list[Rgb]:
+    return [pattern.colours[0]] * leds
+
+
+def _breathe(pattern: LightPattern, leds: int, turn: float, left: float) -> list[Rgb]:
+    # It begins bright, so that its begin is seen, and never goes out in between.
+    swell = 0.6 + 0.4 * math.cos(2 * math.pi * turn)
+    return [_scaled(pattern.colours[0], swell)] * leds
+
+
+def _blink(pattern: LightPattern, leds: int, turn: float, left: float) -> list[Rgb]:
+    return [pattern.colours[0] if turn % 1 < 0.5 else _second(pattern)] * leds
+
+
+def _sweep(pattern: LightPattern, leds: int, turn: float, left: float) -> list[Rgb]:
+    width = max(1, round(pattern.width * leds))
+    there_and_back = 1 - abs(1 - 2 * (turn % 1))
+    begin = round(there_and_back * (leds - width))
+    return [pattern.colours[0] if begin <= led < begin + width else _second(pattern) for led in range(leds)]
+
+
+def _chase(pattern: LightPattern, leds: int, turn: float, left: float) -> list[Rgb]:
+    width = max(1, round(pattern.width * leds))
+    offset = int((turn % 1) * 2 * width)
+    return [pattern.colours[0] if (led - offset) % (2 * width) < width else _second(pattern) for led in range(leds)]
+
+
+def _fill(pattern: LightPattern, leds: int, turn: float, left: float) -> list[Rgb]:
+    """Lit around the middle and shrinking from both ends: what is left is what is lit."""
+    lit = math.ceil(min(max(left, 0.0), 1.0) * leds)
+    begin = (leds - lit) // 2
+    return [pattern.colours[0] if begin <= led < begin + lit else _second(pattern) for led in range(leds)]
+
+
+def _stripes(pattern: LightPattern, leds: int, turn: float, left: float) -> list[Rgb]:
+    width = max(1, round(pattern.width * leds))
+    return [pattern.colours[0] if led // width % 2 == 0 else _second(pattern) for led in range(leds)]
+
+
+_FORMS: dict[LightForm, Form] = {
+    "solid": _solid, "breathe": _breathe, "blink": _blink, "sweep": _sweep, "chase": _chase, "fill": _fill,
+    "stripes": _stripes,
+}  # fmt: skip

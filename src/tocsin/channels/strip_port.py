@@ -1,0 +1,102 @@
+"""The strip's serial port: found, opened, written whole frames, and every way in which that goes wrong in words."""
+
+import contextlib
+import errno
+import sys
+from queue import Full
+from typing import Any
+
+import serial
+from serial.tools import list_ports
+
+from tocsin.model.rig import Light
+from tocsin.units import NS_PER_MS
+
+WRITE_TIMEOUT_S = 0.15                 # the conductor takes half a second of silence for a hung worker
+BOOT_NS = 2_500 * NS_PER_MS            # opening resets many boards, whose boot loader waits about two seconds
+GREETING = b"Ada\n"
+
+try:
+    from termios import error as TermiosError  # unplugging raises it, and it is no OSError
+except ImportError:                            # Windows has none
+    TermiosError = OSError  # type: ignore[misc, assignment, unused-ignore]
+
+# loop:// leaks queue.Full when nobody reads.
+ERRORS = (OSError, ValueError, Full, TermiosError)      # SerialException is an OSError
+
+
+class PortError(Exception):
+    """The port cannot be had; the text says why and what mends it."""
+
+
+class StripPort:
+    """An open port to a strip's controller. ``booting`` says whether the board may not listen yet."""
+
+    def __init__(self, light: Light, now_ns: int) -> None:
+        self.name = find(light)
+        # Only a board behind USB restarts when it is opened; a pseudo-terminal or a URL has nothing to wait for.
+        boots = light.port == "auto" or any(port.device == self.name for port in list_ports.comports())
+        self._boot_until_ns = now_ns + BOOT_NS if boots else 0
+        self._heard = b""
+        try:
+            self._serial: Any = serial.serial_for_url(
+                self.name, baudrate=light.baud, write_timeout=WRITE_TIMEOUT_S, timeout=0, **_exclusive(self.name)
+            )
+        except ERRORS as error:
+            raise PortError(reason(self.name, error)) from error
+
+    def booting(self, now_ns: int) -> bool:
+        """Return whether the board is still starting: until its greeting, or for 2.5 s. Raises one of ERRORS."""
+        if now_ns < self._boot_until_ns:
+            self._heard = (self._heard + bytes(self._serial.read(64)))[-64:]
+            if GREETING in self._heard:
+                self._boot_until_ns = 0
+        return now_ns < self._boot_until_ns
+
+    def write(self, data: bytes) -> None:
+        """Write a whole frame. Raises one of ERRORS; after a time-out the whole frame must be sent again."""
+        self._serial.write(data)
+
+    def close(self, *, discard: bool = False) -> None:
+        """Close the port, what was written first unless ``discard``; never raises."""
+        if discard:
+            with contextlib.suppress(AttributeError, *ERRORS):
+                self._serial.reset_output_buffer()
+        with contextlib.suppress(*ERRORS):
+            self._serial.close()
+
+
+def find(light: Light) -> str:
+    """Return the name of the port that the rig means. Raises PortError if it is not there."""
+    if light.port != "auto":
+        return light.port
+    found = [port for port in list_ports.comports() if usb_ids(port) == light.usb.lower()]
+    if not found:
+        raise PortError(f"no strip with the USB ids {light.usb}: plug it in, or see `tocsin devices`")
+    return str(found[0].device)
+
+
+def usb_ids(port: Any) -> str:
+    """Return a port's USB ids as ``1a86:7523``, or nothing for a port that is not behind USB."""
+    return f"{port.vid:04x}:{port.pid:04x}" if port.vid is not None and port.pid is not None else ""
+
+
+def reason(name: str, error: BaseException) -> str:
+    """Return why a port failed, with the exact command that mends it where there is one."""
+    number = getattr(error, "errno", None)
+    if number == errno.EACCES or "PermissionError" in str(error):
+        if sys.platform == "linux":
+            return f"{name}: not permitted; `sudo usermod -aG dialout $USER`, then log in again"
+        return f"{name}: in use by another program (a serial monitor, a slicer, another strip tool): close it"
+    if number == errno.EBUSY or "exclusively lock" in str(error):
+        return f"{name}: in use by another program (a serial monitor, a modem service): close it"
+    if number == errno.ENOENT or "FileNotFoundError" in str(error):
+        return f"{name}: there is no such port; `tocsin devices` lists them"
+    if isinstance(error, serial.SerialTimeoutException | Full):
+        return f"{name}: the strip does not take what is sent"
+    return f"{name}: {str(error).lower() or type(error).__name__}"
+
+
+def _exclusive(name: str) -> dict[str, Any]:
+    # URLs such as loop:// refuse the argument, and Windows opens every port exclusively anyway.
+    return {} if "://" in name or sys.platform == "win32" else {"exclusive": True}
