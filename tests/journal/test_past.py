@@ -82,7 +82,8 @@ def test_a_withdrawn_origin_may_come_back(tmp_path):
 
 
 def test_the_last_chosen_variant_counts(tmp_path):
-    found = past(tmp_path, state(1, "standby", variant="we_first"), state(2, "running", variant="they_first"), state(3, "held"))
+    chosen = [state(1, "standby", variant="we_first"), state(2, "running", variant="they_first"), state(3, "held")]
+    found = past(tmp_path, *chosen)
     assert found.variant == "they_first"
     assert found.states == ("held",)
 
@@ -103,8 +104,8 @@ def test_a_held_clock_knows_when_it_stopped(tmp_path, states, held_ns):
 
 def test_recorded_firings_are_known_whatever_became_of_them(tmp_path):
     found = past(
-        tmp_path, firing("home"), firing("home", n=1, outcome="skipped"), firing("home", channel="rumble", role="driver"),
-        firing("swap", instance=2, outcome="failed"),
+        tmp_path, firing("home"), firing("home", n=1, outcome="skipped"),
+        firing("home", channel="rumble", role="driver"), firing("swap", instance=2, outcome="failed"),
     )  # fmt: skip
     assert found.fired == {
         ("home", 0, "light", None, 0), ("home", 1, "light", None, 0), ("home", 0, "rumble", "driver", 0),

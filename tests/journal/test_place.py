@@ -74,7 +74,12 @@ def test_this_start_of_the_machine_is_one():
 
 @pytest.mark.parametrize(
     ("one", "other", "same"),
-    [("1700000000", "1700000059", True), ("1700000000", "1700000060", False), ("a-b", "a-b", True), ("a-b", "a-c", False)],
+    [
+        ("1700000000", "1700000059", True),
+        ("1700000000", "1700000060", False),
+        ("a-b", "a-b", True),
+        ("a-b", "a-c", False),
+    ],
 )
 def test_starts_of_the_machine_are_told_apart(one, other, same):
     assert same_boot(one, other) is same

@@ -59,7 +59,9 @@ def test_zeros_that_a_power_cut_left_are_a_torn_line(tmp_path):
     assert read(written(tmp_path, HEADER, FAULT, b"\0" * 512)).torn == b"\0" * 512
 
 
-@pytest.mark.parametrize("broken", [b"rubbish\n", b"\n", b'{"kind":"fault"}\n', b"\xff\xfe\n", b'{"kind":"fault","at_ns":"x"}\n'])
+@pytest.mark.parametrize(
+    "broken", [b"rubbish\n", b"\n", b'{"kind":"fault"}\n', b"\xff\xfe\n", b'{"kind":"fault","at_ns":"x"}\n']
+)
 def test_a_broken_line_elsewhere_is_told_with_its_number_and_the_rest_is_read(tmp_path, broken):
     file = written(tmp_path, HEADER, FAULT, broken, FAULT, END)
     journal = read(file)
