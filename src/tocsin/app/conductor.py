@@ -316,9 +316,11 @@ class Conductor:
         for no, instance in due_firings(self.match, now_ns):
             firing = self.match.timeline.firings[no]
             if firing.channel in self.channels and (no, instance) not in self.match.record.fired.get(firing.channel, ()):
-                ready = self.board.ever_ready(firing.channel)
-                outcome, why = ("failed", "lost with its worker") if ready else ("skipped", records.ABSENT)
-                self._fired(Fired(no, instance, outcome, why, 0, None, None), now_ns)
+                if self.board.ever_ready(firing.channel):
+                    lost = Fired(no, instance, "failed", "lost with its worker", 0, None, None)
+                else:
+                    lost = Fired(no, instance, "skipped", records.ABSENT, 0, None, None)
+                self._fired(lost, now_ns)
 
     # -- beginnings
 
@@ -328,7 +330,7 @@ class Conductor:
         counted = rig.start.by == "count_in"
         timeline = with_count_in(found.timeline, rig.start.count_in_ns if counted else 0)
         heading = Heading(
-            options={**msgspec.to_builtins(options), "plan_no": self.plan_no},
+            options={**msgspec.to_builtins(options, enc_hook=str), "plan_no": self.plan_no},
             label=options.label,
             files=tuple(records.FileText.of(file.name, file.text) for file in self.files.files),
         )

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from tocsin import monotime
 from tocsin.app.battery import battery_text
-from tocsin.app.messages import Fired
+from tocsin.app.messages import Fired, Outcome
 from tocsin.app.options import ScreenMode
 from tocsin.app.terminal import TerminalFace
 from tocsin.app.terminal_keys import TerminalKeys
@@ -106,7 +106,6 @@ class Faces:
         if self._terminal is None:
             return []
         reports = [self._do(order, self._terminal) for order in self._schedule.due(now_ns)]
-        self._terminal.tick(now_ns)
         return [report for report in reports if report is not None]
 
     def _do(self, order: Order, terminal: TerminalFace) -> Fired | None:
@@ -123,7 +122,7 @@ class Faces:
             return None
         played = order.verb == "begin"
         late_ns = began_ns - shot.begin_ns if played else None
-        outcome = "played" if played else "resumed"
+        outcome: Outcome = "played" if played else "resumed"
         return Fired(shot.firing.no, shot.instance, outcome, "", shot.begin_ns, late_ns, took_ns, ("terminal",))
 
     def view(self, conductor: "Conductor", notice: str, result: tuple[str, ...]) -> View | None:

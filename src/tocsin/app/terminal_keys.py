@@ -1,0 +1,116 @@
+"""Keys from a terminal, by the names that a rig uses. The terminal is given back as it was on every way out."""
+
+import atexit
+import contextlib
+import os
+import sys
+import threading
+from collections.abc import Callable
+from typing import Any
+
+from tocsin import monotime
+
+WAIT_S = 0.1                           # how soon the thread sees that it is to end
+_NAMED = {
+    " ": "space", "\r": "enter", "\n": "enter", "\t": "tab", "\x7f": "backspace", "\x08": "backspace",
+    "\x1b": "escape", "+": "plus", "-": "minus", ",": "comma", ".": "period", "/": "slash", ";": "semicolon", "'": "quote", "=": "equals",
+    "[": "left_bracket", "]": "right_bracket", "\\": "backslash", "`": "backquote",
+}  # fmt: skip
+# What terminals send for other keys (ECMA-48 and common practice, from memory).
+_SEQUENCES = {
+    "\x1b[A": "up", "\x1b[B": "down", "\x1b[C": "right", "\x1b[D": "left", "\x1bOA": "up", "\x1bOB": "down",
+    "\x1bOC": "right", "\x1bOD": "left", "\x1b[5~": "page_up", "\x1b[6~": "page_down", "\x1b[H": "home",
+    "\x1b[F": "end", "\x1b[2~": "insert", "\x1b[3~": "delete",
+    "\x1bOP": "f1", "\x1bOQ": "f2", "\x1bOR": "f3", "\x1bOS": "f4", "\x1b[15~": "f5", "\x1b[17~": "f6",
+    "\x1b[18~": "f7", "\x1b[19~": "f8", "\x1b[20~": "f9", "\x1b[21~": "f10", "\x1b[23~": "f11", "\x1b[24~": "f12",
+}  # fmt: skip
+# The second character that Windows' console gives for other keys (from memory).
+_WINDOWS = {"H": "up", "P": "down", "M": "right", "K": "left", "I": "page_up", "Q": "page_down", "G": "home", "O": "end"}
+
+
+def key_names(text: str) -> list[str]:
+    """Return the names of the keys that a terminal's text stands for; what stands for none is left out."""
+    names = []
+    while text:
+        found = next((code for code in _SEQUENCES if text.startswith(code)), "")
+        if found:
+            names.append(_SEQUENCES[found])
+        elif text[0] in _NAMED:
+            names.append(_NAMED[text[0]])
+        elif text[0].isascii() and text[0].isalnum():
+            names.append(text[0].lower())
+        text = text[len(found) or 1 :]
+    return names
+
+
+class TerminalKeys:
+    """Reads keys in a thread and hands each to ``on_key`` with the time at which it was read."""
+
+    def __init__(self, on_key: Callable[[str, int], None]) -> None:
+        self._on_key = on_key
+        self._leave = threading.Event()
+        self._thread: threading.Thread | None = None
+        self._saved: Any = None
+
+    def start(self) -> bool:
+        """Begin to read; return whether there is a terminal to read from."""
+        if sys.stdin is None or not sys.stdin.isatty():
+            return False
+        if sys.platform != "win32":
+            import termios  # POSIX only
+            import tty
+
+            self._saved = termios.tcgetattr(0)
+            tty.setcbreak(0)
+            atexit.register(self._restore)
+        self._thread = threading.Thread(target=self._read, name="terminal keys", daemon=True)
+        self._thread.start()
+        return True
+
+    def stop(self) -> None:
+        """End reading and give the terminal back."""
+        self._leave.set()
+        if self._thread is not None:
+            self._thread.join(2 * WAIT_S)
+        self._restore()
+
+    def _restore(self) -> None:
+        if self._saved is not None:
+            import termios  # POSIX only
+
+            with contextlib.suppress(termios.error):
+                termios.tcsetattr(0, termios.TCSADRAIN, self._saved)
+            self._saved = None
+
+    def _read(self) -> None:
+        read = self._read_windows if sys.platform == "win32" else self._read_posix
+        while not self._leave.is_set():
+            for name in read():
+                self._on_key(name, monotime.now_ns())
+
+    def _read_posix(self) -> list[str]:
+        import select  # not for terminals on Windows
+
+        readable, _, _ = select.select([0], [], [], WAIT_S)
+        if not readable:
+            return []
+        try:
+            data = os.read(0, 64)
+        except OSError:
+            data = b""
+        if not data:
+            self._leave.set()              # the terminal is gone
+        return key_names(data.decode("utf-8", "ignore"))
+
+    def _read_windows(self) -> list[str]:
+        import msvcrt  # Windows only
+
+        kbhit, getwch = msvcrt.kbhit, msvcrt.getwch  # type: ignore[attr-defined,unused-ignore]
+        if not kbhit():
+            self._leave.wait(0.02)
+            return []
+        first = getwch()
+        if first in ("\x00", "\xe0"):
+            name = _WINDOWS.get(getwch(), "")
+            return [name] if name else []
+        return key_names(first)
