@@ -14,7 +14,8 @@ goes to its final leaf; then ``running`` is done and the match over. What a stat
 
 Traps of the library that this module takes care of: its document order repeats in parallel regions, so the order is
 numbered anew; ``done.state.running`` would also match a region's ``done.state.running.period``, so ids are joined by
-colons and only the states' values by dots.
+colons and only the states' values by dots; it runs the action of a transition into history twice, so no transition
+has an action.
 """
 
 from collections.abc import Iterator
