@@ -18,6 +18,9 @@ from tocsin.model.rig import Priority
 REALTIME_CHANNELS: tuple[ChannelName, ...] = ("rumble", "light", "sound")
 FIFO_PRIORITY = 5                      # low: above everything ordinary, below everything that has a reason
 RUN_LIMIT_US = 200_000                 # without a sleep; a spin takes 2 ms
+# Code that is not Python's may spin and never let the handler run: then the kernel ends the process, and the conductor
+# starts another.
+KILL_LIMIT_US = 2_000_000
 NICE = -5
 
 _ordinary_nice: list[int] = []
@@ -44,9 +47,11 @@ def hand_back() -> None:
         return
     if sys.platform == "linux":
         with contextlib.suppress(OSError):
-            os.sched_setscheduler(0, os.SCHED_OTHER, os.sched_param(0))
-    with contextlib.suppress(OSError):
-        os.setpriority(os.PRIO_PROCESS, 0, _ordinary_nice[0] if _ordinary_nice else 0)
+            # The flag stays: only a privileged process may clear it, and the call would be refused as a whole.
+            os.sched_setscheduler(0, os.SCHED_OTHER | os.SCHED_RESET_ON_FORK, os.sched_param(0))
+    if _ordinary_nice:
+        with contextlib.suppress(OSError):
+            os.setpriority(os.PRIO_PROCESS, 0, _ordinary_nice[0])
 
 
 def _realtime() -> str:
@@ -55,7 +60,7 @@ def _realtime() -> str:
         try:
             psutil.Process().nice(psutil.HIGH_PRIORITY_CLASS)   # never the real-time class: it starves the system
         except (psutil.Error, OSError) as error:
-            return f"no high priority: {error}"
+            return f"no high priority: {_reason(error)}"
         return ""
     if sys.platform != "linux":
         return "real time is for Linux and Windows only"
@@ -63,21 +68,23 @@ def _realtime() -> str:
         _limit_run_time()
         os.sched_setscheduler(0, os.SCHED_FIFO | os.SCHED_RESET_ON_FORK, os.sched_param(FIFO_PRIORITY))
     except OSError as error:
-        return f"no real-time priority: {(error.strerror or str(error)).lower()}"
+        return f"no real-time priority: {_reason(error)}"
     return ""
 
 
 def _limit_run_time() -> None:
-    """Let the kernel tell when this process ran too long without a sleep: then it hands real time back."""
+    """Let the kernel tell when this process ran too long without a sleep: then it hands real time back and says so
+    on stderr, which the conductor keeps."""
     import resource  # here: there is none on Windows
 
     def on_limit(number: int, frame: FrameType | None) -> None:
         hand_back()
+        os.write(2, f"real-time priority handed back: {RUN_LIMIT_US // 1000} ms without a sleep\n".encode())
 
     signal.signal(signal.SIGXCPU, on_limit)
     _, hard = resource.getrlimit(resource.RLIMIT_RTTIME)
-    soft = RUN_LIMIT_US if hard == resource.RLIM_INFINITY else min(RUN_LIMIT_US, hard)
-    resource.setrlimit(resource.RLIMIT_RTTIME, (soft, hard))
+    hard = KILL_LIMIT_US if hard == resource.RLIM_INFINITY else min(KILL_LIMIT_US, hard)
+    resource.setrlimit(resource.RLIMIT_RTTIME, (min(RUN_LIMIT_US, hard), hard))
 
 
 def _raised() -> str:
@@ -90,5 +97,9 @@ def _raised() -> str:
             _ordinary_nice.append(os.getpriority(os.PRIO_PROCESS, 0))
         os.setpriority(os.PRIO_PROCESS, 0, NICE)
     except (psutil.Error, OSError) as error:
-        return f"no raised priority: {error}"
+        return f"no raised priority: {_reason(error)}"
     return ""
+
+
+def _reason(error: Exception) -> str:
+    return (getattr(error, "strerror", None) or str(error)).lower()
