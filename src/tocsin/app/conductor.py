@@ -26,6 +26,7 @@ from tocsin.channels.device import Event
 from tocsin.config.load import Loaded as Files
 from tocsin.errors import INTERRUPTED, OVER, TERMINATED, DeviceError
 from tocsin.journal import records
+from tocsin.journal.past import Past
 from tocsin.model.moment import parse
 from tocsin.model.plan import CHANNELS, ChannelName
 from tocsin.model.rig import Priority
@@ -53,13 +54,16 @@ OnEnd = Callable[["Conductor", Ending], tuple[str, ...]]
 class Conductor:
     """Runs matches until a person leaves, or one match where it starts by itself."""
 
-    def __init__(self, files: Files, options: RunOptions, runs: Path, faces: Faces) -> None:
+    def __init__(
+        self, files: Files, options: RunOptions, runs: Path, faces: Faces, past: Past | None = None
+    ) -> None:
         self.files = files
         self.options = options
         self.board = DeviceBoard(options.only)
         self.supervision = Supervision(files.rig, options.only, self.ring)
         self.priorities: dict[ChannelName, Priority] = {}
-        self.plan_no = 0
+        self.plan_no = past.header.options.get("plan_no", 0) if past else 0
+        self._past = past
         self._runs = runs
         self._faces = faces
         self._bell: SimpleQueue[None] = SimpleQueue()
@@ -67,6 +71,7 @@ class Conductor:
         self._asleep_ns = self._asleep()
         self._stop: Ending | None = None
         self._awaited: set[ChannelName] = set()
+        self._armed = False
         self._notice = ""
         self._result: tuple[str, ...] = ()
         self.match = self._new_match()
@@ -95,7 +100,6 @@ class Conductor:
                 if ending.outcome == "standby" or self._stop or not self.by_key:
                     return
                 self._let_result_stand()
-                self.match = self._new_match()
                 self.load_plan(self.plan_no)
         finally:
             self._faces.close()
@@ -130,16 +134,19 @@ class Conductor:
 
     def load_plan(self, number: int) -> None:
         """Give every worker a plan's timeline; in standby only."""
-        self.plan_no = number
-        self.match = self._new_match()
+        if number != self.plan_no or self.match.lifecycle.phase in ("over", "scrapped"):
+            self.plan_no = number
+            self.match = self._new_match()
         patterns = with_count_in_patterns(self.files.plans[number].plan.patterns)
         self._awaited = set(self.supervision.channels)
-        self.supervision.send(Load(timeline=self.match.timeline, patterns=patterns))
+        for channel in self.supervision.channels:
+            done = self._done(channel)
+            self.supervision.send(Load(timeline=self.match.timeline, patterns=patterns, done=done), channel)
         self._faces.load(self.match.timeline)
 
     def _one_match(self) -> Ending:
         self._until(lambda: not self._awaited)
-        if not self.by_key and not self._stop:
+        if self.match.lifecycle.phase == "standby" and not self.by_key and not self._stop:
             self.match.start_now(monotime.now_ns())
         while True:
             self._turn()
@@ -159,6 +166,7 @@ class Conductor:
         self.supervision.send(Origins((), self.match.lifecycle.variant))
         self.supervision.send(Safe())
         self.supervision.send(Arm(None))
+        self._armed = False
         self._faces.origins((), "")
         self._until(lambda: monotime.now_ns() - ended_ns > DRAIN_NS)
         if self.match.record.begun:
@@ -214,8 +222,9 @@ class Conductor:
         if match.changed:
             match.changed = False
             started = match.lifecycle.phase != "standby"
-            if started and not match.armed:
+            if started and not self._armed:
                 self.supervision.send(Arm(self.files.rig.priority))
+                self._armed = True
             self.supervision.send(Origins(match.origins(), match.lifecycle.variant))
             self._faces.origins(match.origins(), match.lifecycle.variant)
             if started and not match.armed:
@@ -315,7 +324,8 @@ class Conductor:
         """Record firings whose time came while no worker was there to say so."""
         for no, instance in due_firings(self.match, now_ns):
             firing = self.match.timeline.firings[no]
-            if firing.channel in self.channels and (no, instance) not in self.match.record.fired.get(firing.channel, ()):
+            fired = self.match.record.fired.get(firing.channel, ())
+            if firing.channel in self.channels and (no, instance) not in fired:
                 if self.board.ever_ready(firing.channel):
                     lost = Fired(no, instance, "failed", "lost with its worker", 0, None, None)
                 else:
@@ -335,6 +345,12 @@ class Conductor:
             files=tuple(records.FileText.of(file.name, file.text) for file in self.files.files),
         )
         record = RunRecord(self._runs, heading)
+        past, self._past = self._past, None
+        if past is not None:
+            now_ns = monotime.now_ns()
+            record.reopen(past.folder, past.journal.records)
+            record.fault(now_ns, None, "resumed", f"cut short {(now_ns - past.last_ns) / NS_PER_S:.1f} s before")
+            return Match.restored(timeline, rig.start, options.rate, record, past, now_ns)
         return Match(timeline, rig.start, self._from(found.timeline), options.rate, record)
 
     def _from(self, timeline: Timeline) -> Point:

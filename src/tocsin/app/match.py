@@ -1,15 +1,14 @@
 """One match on the clock: what people do to it, what follows for the origins, and how that is recorded."""
 
-from collections import Counter
-
 from tocsin.app import count_in
 from tocsin.app.options import LEAD_IN_NS
 from tocsin.app.record import RunRecord
 from tocsin.journal import records
+from tocsin.journal.past import Past
 from tocsin.model.clock import Origin
 from tocsin.model.lifecycle import Lifecycle, Step
 from tocsin.model.rig import START_ERROR_MS, Start
-from tocsin.model.timeline import RING_OUT_NS, Point, Timeline
+from tocsin.model.timeline import MATCH, RING_OUT_NS, Point, Timeline
 from tocsin.units import NS_PER_MS
 
 NUDGE_NS = 200 * NS_PER_MS
@@ -38,8 +37,20 @@ class Match:
         self._at = at
         self._rate = rate
         self._count_in: Origin | None = None
-        self._calls: Counter[str] = Counter()
         self._ring_until_ns: int | None = None
+
+    @classmethod
+    def restored(
+        cls, timeline: Timeline, start: Start, rate: float, record: RunRecord, past: Past, now_ns: int
+    ) -> "Match":
+        """Return a match that goes on where an earlier life's records end."""
+        match = cls(timeline, start, Point(MATCH, 0), rate, record)
+        origins = [origin for origin in past.origins if origin.anchor != count_in.ANCHOR]
+        match._count_in = next((origin for origin in past.origins if origin.anchor == count_in.ANCHOR), None)
+        match.lifecycle = Lifecycle.restore(timeline, origins, past.variant, past.held_ns, now_ns)
+        match.error_ms = past.error_ms
+        match.disturbed = match.armed = True
+        return match
 
     def origins(self) -> tuple[Origin, ...]:
         """Return the origins that workers fire by: none while held, in standby and after the end."""
@@ -61,6 +72,7 @@ class Match:
         refused = self._begin_at(now_ns, origin_ns, spread_ms)
         if not refused and self._start.by == "count_in":
             self._count_in = Origin(anchor=count_in.ANCHOR, origin_ns=at_ns, sent_ns=now_ns)
+            self.record.origin(now_ns, self._count_in, "start", None)
         return refused
 
     def start_now(self, now_ns: int) -> str:

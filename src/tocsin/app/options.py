@@ -1,7 +1,7 @@
 """What the command line asks of a run."""
 
 from pathlib import Path
-from typing import Literal
+from typing import Any, Literal
 
 import msgspec
 
@@ -31,3 +31,13 @@ class RunOptions(msgspec.Struct, frozen=True, kw_only=True):
     screen: ScreenMode | None = None
     only: tuple[ChannelName, ...] = CHANNELS
     asked: tuple[ChannelName, ...] = ()
+
+
+def options_of(kept: dict[str, Any]) -> RunOptions:
+    """Return the options that a journal's header kept; keys of other versions are passed over."""
+
+    def path(kind: type, value: Any) -> Any:
+        return kind(value)
+
+    known = {name: value for name, value in kept.items() if name in RunOptions.__struct_fields__}
+    return msgspec.convert(known, RunOptions, dec_hook=path)

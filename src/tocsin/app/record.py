@@ -83,6 +83,9 @@ class RunRecord:
         """Go on behind an earlier life's records. Raises JournalError."""
         self._writer = JournalWriter.reopen(folder)
         self.kept = list(past)
+        for record in past:
+            if isinstance(record, records.Firing) and record.no is not None:
+                self.fired.setdefault(record.channel, set()).add((record.no, record.instance))
 
     def close(self) -> str:
         """Write what is left; return what keeps the journal from being whole, or nothing."""

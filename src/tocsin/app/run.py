@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from pathlib import Path
 
 import msgspec
 
@@ -9,11 +10,13 @@ from tocsin import monotime
 from tocsin.app.awake import keep_awake
 from tocsin.app.conductor import Conductor, Ending
 from tocsin.app.faces import Faces
-from tocsin.app.options import RunOptions
-from tocsin.config.load import Loaded, load
+from tocsin.app.options import RunOptions, options_of
+from tocsin.app.orphans import end_orphans
+from tocsin.config.load import Loaded, load, load_texts
 from tocsin.errors import JOURNAL, JournalError
 from tocsin.journal import lock, records
-from tocsin.journal.place import probe, runs_folder, state_folder
+from tocsin.journal.past import Past, newest_past
+from tocsin.journal.place import boot_text, probe, runs_folder, state_folder
 from tocsin.journal.summary import summarise, text_lines
 
 Say = Callable[[str], None]
@@ -29,6 +32,20 @@ def run_match(options: RunOptions, say: Say, *, json_output: bool) -> records.Su
         return _Run(files, options, say, json_output).run()
 
 
+def resume_match(runs: Path | None, say: Say, *, json_output: bool) -> records.Summary:
+    """Go on with the newest run that was cut short: its files and options from its journal, its clock as it was.
+
+    Raises JournalError if there is none or it cannot be gone on with, DeviceError while another Tocsin runs.
+    """
+    folder = runs_folder(runs)
+    with _alone():
+        past = newest_past(folder, boot_text())
+        for line in end_orphans(past.workers):
+            say(line)
+        options = options_of(past.header.options)
+        return _Run(load_texts(past.header.files), options, say, json_output, past).run()
+
+
 @contextmanager
 def _alone() -> Iterator[None]:
     """Hold what only one Tocsin may hold."""
@@ -39,11 +56,14 @@ def _alone() -> Iterator[None]:
 class _Run:
     """One program's life: the conductor between standby and standby, and the summary of each run."""
 
-    def __init__(self, files: Loaded, options: RunOptions, say: Say, json_output: bool) -> None:
+    def __init__(
+        self, files: Loaded, options: RunOptions, say: Say, json_output: bool, past: Past | None = None
+    ) -> None:
         self._files = files
         self._options = options
         self._say = say
         self._json = json_output
+        self._past = past
         self._summary: records.Summary | None = None
 
     def run(self) -> records.Summary:
@@ -52,7 +72,7 @@ class _Run:
         probe(runs)
         with keep_awake() as awake:
             faces = Faces(self._options.screen, awake, json_output=self._json)
-            conductor = Conductor(self._files, self._options, runs, faces)
+            conductor = Conductor(self._files, self._options, runs, faces, self._past)
             conductor.run(self._on_end)
         if self._summary is None:
             raise JournalError("the run ended without a summary")

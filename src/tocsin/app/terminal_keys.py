@@ -13,8 +13,8 @@ from tocsin import monotime
 WAIT_S = 0.1                           # how soon the thread sees that it is to end
 _NAMED = {
     " ": "space", "\r": "enter", "\n": "enter", "\t": "tab", "\x7f": "backspace", "\x08": "backspace",
-    "\x1b": "escape", "+": "plus", "-": "minus", ",": "comma", ".": "period", "/": "slash", ";": "semicolon", "'": "quote", "=": "equals",
-    "[": "left_bracket", "]": "right_bracket", "\\": "backslash", "`": "backquote",
+    "\x1b": "escape", "+": "plus", "-": "minus", ",": "comma", ".": "period", "/": "slash", ";": "semicolon",
+    "'": "quote", "=": "equals", "[": "left_bracket", "]": "right_bracket", "\\": "backslash", "`": "backquote",
 }  # fmt: skip
 # What terminals send for other keys (ECMA-48 and common practice, from memory).
 _SEQUENCES = {
@@ -22,7 +22,8 @@ _SEQUENCES = {
     "\x1bOC": "right", "\x1bOD": "left", "\x1b[5~": "page_up", "\x1b[6~": "page_down", "\x1b[H": "home",
     "\x1b[F": "end", "\x1b[2~": "insert", "\x1b[3~": "delete",
     "\x1bOP": "f1", "\x1bOQ": "f2", "\x1bOR": "f3", "\x1bOS": "f4", "\x1b[15~": "f5", "\x1b[17~": "f6",
-    "\x1b[18~": "f7", "\x1b[19~": "f8", "\x1b[20~": "f9", "\x1b[21~": "f10", "\x1b[23~": "f11", "\x1b[24~": "f12",
+    "\x1b[18~": "f7", "\x1b[19~": "f8", "\x1b[20~": "f9", "\x1b[21~": "f10", "\x1b[23~": "f11",
+    "\x1b[24~": "f12",
 }  # fmt: skip
 # The second character that Windows' console gives for other keys (from memory).
 _WINDOWS = {"H": "up", "P": "down", "M": "right", "K": "left", "I": "page_up", "Q": "page_down", "G": "home", "O": "end"}

@@ -10,7 +10,7 @@ import msgspec
 
 from tocsin.app.options import RunOptions, ScreenMode, StartMode
 from tocsin.app.pygames import demand_one_pygame
-from tocsin.app.run import run_match
+from tocsin.app.run import resume_match, run_match
 from tocsin.errors import UsageError
 from tocsin.model.lifecycle import MAX_RATE, MIN_RATE
 from tocsin.model.plan import CHANNELS, ChannelName
@@ -63,7 +63,7 @@ def parser() -> argparse.ArgumentParser:
     add("--start", choices=["key", "now"], help="by a key (where there is a window or terminal), or by itself")
     add("--rate", type=_rate, default=1.0, metavar="X", help="match seconds in a second, 0.1 to 100")
     add("--screen", choices=["window", "terminal", "none"], help="where to look (a window where there is a display)")
-    add("--only", type=_channels, metavar="CHANNEL,...", help=f"of {', '.join(CHANNELS)}: only these, and they must be there")
+    add("--only", type=_channels, metavar="CHANNEL,...", help="only these, and they must be there")
     add("--resume", action="store_true", help="go on with the newest run that was cut short")
     add("--json", action="store_true", help="print the summary as JSON, alone on stdout")
     return result
@@ -73,7 +73,11 @@ def main(arguments: Sequence[str]) -> int:
     """Run matches; return the exit code."""
     given = parser().parse_args(arguments)
     demand_one_pygame()
-    summary = run_match(_options(given), _say(given.json), json_output=given.json)
+    say = _say(given.json)
+    if given.resume:
+        summary = resume_match(given.runs, say, json_output=given.json)
+    else:
+        summary = run_match(_options(given), say, json_output=given.json)
     if given.json:
         sys.stdout.write(msgspec.json.encode(summary).decode() + "\n")
         sys.stdout.flush()

@@ -74,7 +74,7 @@ def text_lines(summary: Summary) -> tuple[str, ...]:
     lines = [_headline(summary)]
     lines += [_channel_line(name, channel) for name, channel in summary.channels.items()]
     if summary.disturbed:
-        lines.append("The laptop slept in this run: its times are not to be trusted.")
+        lines.append("This run was disturbed (the laptop slept, or it was cut short): take its times with care.")
     if summary.journal:
         lines.append(f"Journal: {summary.journal}")
     return tuple(lines)
