@@ -1,0 +1,171 @@
+"""The source holds to its layers: who may import whom, who may read a clock, what may be missing.
+
+Source of the rules: the project's own design, section 5.
+"""
+
+import ast
+import subprocess
+import sys
+from collections.abc import Iterator
+from functools import cache
+from pathlib import Path
+
+import pytest
+
+import tocsin
+
+SOURCE = Path(tocsin.__file__).parent
+RANKS = {
+    "tocsin": 0, "errors": 0, "units": 0, "monotime": 0,
+    "model": 1,
+    "channels": 2, "config": 2, "journal": 2, "export": 2,
+    "app": 3,
+    "cli": 4, "worker": 4, "__main__": 4,
+}  # fmt: skip
+NOT_IN_THE_MODEL = {
+    "time", "datetime", "os", "pathlib", "subprocess", "threading", "logging", "pygame", "serial", "tocsin.monotime",
+}  # fmt: skip
+CLOCK_MODULES = {"time", "sched", "asyncio"}
+CLOCK_READERS = {"now", "utcnow", "today"}          # of datetime and date
+# Modules beside monotime that may import `time` or read a date, each with its reason. There are none.
+MAY_READ_CLOCKS: dict[str, str] = {}
+MOST_LINES = 400
+
+
+def name_of(path: Path) -> str:
+    parts = path.relative_to(SOURCE.parent).with_suffix("").parts
+    return ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
+
+
+MODULES = {name_of(path): path for path in sorted(SOURCE.rglob("*.py"))}
+every_module = pytest.mark.parametrize("module", MODULES)
+
+
+def package_of(module: str) -> str:
+    """Return the part of a module's name that has a rank."""
+    first, *rest = module.split(".")
+    return rest[0] if rest else first
+
+
+@cache
+def tree_of(module: str) -> ast.Module:
+    return ast.parse(MODULES[module].read_text(encoding="utf-8"))
+
+
+def imports_in(node: ast.AST) -> Iterator[str]:
+    """Yield the full names that are imported anywhere below a node."""
+    for found in ast.walk(node):
+        if isinstance(found, ast.Import):
+            yield from (alias.name for alias in found.names)
+        elif isinstance(found, ast.ImportFrom):
+            assert found.level == 0, "imports are written in full"
+            for alias in found.names:
+                full = f"{found.module}.{alias.name}"
+                yield full if full in MODULES else str(found.module)
+
+
+def own_imports(module: str) -> set[str]:
+    return {name for name in imports_in(tree_of(module)) if name.split(".")[0] == "tocsin"}
+
+
+@every_module
+def test_lower_layers_never_import_higher_ones(module):
+    rank = RANKS[package_of(module)]
+    assert [name for name in own_imports(module) if RANKS[package_of(name)] > rank] == []
+
+
+@every_module
+def test_packages_side_by_side_never_import_each_other(module):
+    package = package_of(module)
+    besides = {name for name, rank in RANKS.items() if rank == 2} - {package}
+    if RANKS[package] == 2:
+        assert [name for name in own_imports(module) if package_of(name) in besides] == []
+
+
+@pytest.mark.parametrize("module", [name for name in MODULES if package_of(name) == "model"])
+def test_the_model_is_pure(module):
+    names = set(imports_in(tree_of(module)))
+    assert names & NOT_IN_THE_MODEL == set()
+    assert {name.split(".")[0] for name in names} & NOT_IN_THE_MODEL == set()
+    calls = [node.func for node in ast.walk(tree_of(module)) if isinstance(node, ast.Call)]
+    assert {call.id for call in calls if isinstance(call, ast.Name)} & {"open", "print", "input"} == set()
+
+
+def clock_readings(tree: ast.AST) -> list[str]:
+    """Return what of a module's code reads a clock or sleeps."""
+    found = [name for name in imports_in(tree) if name.split(".")[0] in CLOCK_MODULES]
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Attribute) and node.attr in CLOCK_READERS:
+            found += [part for part in ("datetime", "date") if part in ast.unparse(node.value).split(".")]
+    return found
+
+
+@pytest.mark.parametrize("module", [name for name in MODULES if name != "tocsin.monotime"])
+def test_only_monotime_reads_clocks_and_sleeps(module):
+    if module not in MAY_READ_CLOCKS:
+        assert clock_readings(tree_of(module)) == []
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["import time", "from time import sleep", "import asyncio", "datetime.now(UTC)", "datetime.datetime.utcnow()",
+     "date.today()"],
+)  # fmt: skip
+def test_a_clock_reading_would_be_found(text):
+    assert clock_readings(ast.parse(text))
+
+
+@every_module
+def test_no_import_of_our_own_hides_in_a_function(module):
+    functions = [node for node in ast.walk(tree_of(module)) if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef)]
+    hidden = {name for function in functions for name in imports_in(function) if name.startswith("tocsin")}
+    assert hidden == set()
+
+
+@every_module
+def test_modules_stay_short(module):
+    assert len(MODULES[module].read_text(encoding="utf-8").splitlines()) < MOST_LINES
+
+
+@every_module
+def test_functions_stay_short(module):
+    functions = [node for node in ast.walk(tree_of(module)) if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef)]
+    long = [f.name for f in functions if (f.end_lineno or f.lineno) - f.lineno >= 60]
+    assert long == []
+
+
+def test_each_package_of_the_source_has_a_place_in_the_layers():
+    assert {package_of(module) for module in MODULES} <= set(RANKS)
+
+
+def run_child(script: str) -> None:
+    done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, timeout=100, check=False)
+    assert (done.returncode, done.stderr) == (0, "")
+
+
+@pytest.mark.devices
+def test_the_conductor_and_the_command_line_never_import_pygame():
+    run_child(
+        "import sys, tocsin.app.conductor, tocsin.app.run, tocsin.cli.main\n"
+        "found = {'pygame', 'serial'} & set(sys.modules)\n"
+        "sys.exit(f'imported: {found}' if found else 0)"
+    )
+
+
+@pytest.mark.devices
+def test_what_needs_no_device_works_without_the_device_libraries():
+    modules = [name for name in MODULES if package_of(name) in ("model", "config", "journal", "export", "cli")]
+    run_child(
+        "import importlib, sys\n"
+        "sys.modules['pygame'] = sys.modules['serial'] = None        # an import of either fails\n"
+        f"for name in {modules!r}: importlib.import_module(name)"
+    )
+
+
+@pytest.mark.devices
+def test_the_light_worker_needs_no_pygame():
+    run_child(
+        "import sys\n"
+        "sys.modules['pygame'] = None\n"
+        "import tocsin.app.worker, tocsin.channels.light"
+    )
