@@ -25,8 +25,9 @@ DeviceState = Literal["ready", "absent", "lost", "failed"]
 RESTARTED = "restarted"
 # ``what`` of the fault that is a line on a worker's stderr: system libraries talk there without anything being wrong.
 STDERR = "stderr"
-# ``why`` of a firing that had no device to go to.
+# ``why`` of a firing that had no device to go to, and of one whose worker came to it too late.
 ABSENT = "absent"
+LATE = "late"
 
 # Identifies a firing over restarts and versions: cue, n, channel, role, instance.
 FiringKey = tuple[str, int, str, str | None, int]

@@ -2,6 +2,9 @@
 
 A percentile is the smallest value that at least that share of all values does not exceed (nearest rank), so it is one
 of the measured values. The 99th says nothing with fewer than 100 of them and is left out then.
+
+A firing is lost, and counts as failed, if it was skipped because its device had gone or its worker had died; where
+there never was a device in this run, it is skipped and no failure.
 """
 
 import math
@@ -9,9 +12,12 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from tocsin.errors import FIRING_FAILED
 from tocsin.journal.records import (
+    ABSENT,
+    LATE,
     RESTARTED,
     STDERR,
     ChannelSummary,
+    Device,
     DeviceState,
     Fault,
     Firing,
@@ -20,7 +26,7 @@ from tocsin.journal.records import (
     RunOutcome,
     Summary,
 )
-from tocsin.model.plan import ChannelName
+from tocsin.model.plan import ChannelName, Role
 from tocsin.model.rig import Priority
 from tocsin.units import NS_PER_MS
 
@@ -85,7 +91,11 @@ def _channel(run: Iterable[Record], channel: ChannelName, state: DeviceState, pr
     firings = [record for record in records if isinstance(record, Firing) and record.channel == channel]
     faults = [record for record in records if isinstance(record, Fault) and record.channel == channel]
     restarts = sum(fault.what == RESTARTED for fault in faults)
+    kinds = (Device, Fault, Firing)
+    lost = _lost(record for record in records if isinstance(record, kinds) and record.channel == channel)
     counts = {name: sum(f.outcome == name for f in firings) for name in ("played", "resumed", "skipped", "failed")}
+    counts["skipped"] -= lost
+    counts["failed"] += lost
     return ChannelSummary(
         device=state,
         firings=len({firing.key() for firing in firings}),
@@ -95,6 +105,25 @@ def _channel(run: Iterable[Record], channel: ChannelName, state: DeviceState, pr
         priority=priority,
         lateness_ms=lateness_of(f.late_ns for f in firings if f.outcome == "played" and f.late_ns is not None),
     )
+
+
+def _lost(records: Iterable[Device | Fault | Firing]) -> int:
+    """Return how many of one channel's firings were skipped for want of a device or worker that had been there."""
+    there: set[Role | None] = set()          # roles' pads, or None: the whole device
+    fresh = False                            # a worker that was started again has not fired yet
+    lost = 0
+    for record in records:
+        match record:
+            case Device(state="ready"):
+                there.add(record.role)
+            case Fault(what=what) if what == RESTARTED:
+                fresh = True
+            case Firing(outcome="skipped", why=why):
+                lost += (why == ABSENT and record.role in there) or (why == LATE and fresh)
+            case Firing(outcome="played"):
+                there.add(record.role)
+                fresh = False
+    return lost
 
 
 def _headline(summary: Summary) -> str:
