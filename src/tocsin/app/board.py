@@ -51,6 +51,17 @@ class DeviceBoard:
         known = self._known.get((channel, ""))
         return known.ever_ready if known else False
 
+    def events(self, now_ns: int) -> list[tuple[ChannelName, Event]]:
+        """Return the present state of everything as events, for a journal that begins now."""
+        return [
+            (
+                channel,
+                Event(kind="device", at_ns=now_ns, what=part, state=known.state, name=known.name, why=known.why),
+            )
+            for (channel, part), known in self._known.items()
+            if known.state is not None
+        ]
+
     def facts(self) -> tuple[DeviceFact, ...]:
         """Return the devices for the faces, channels in order, parts behind their channel."""
         facts: list[DeviceFact] = []

@@ -345,6 +345,8 @@ class Conductor:
             files=tuple(records.FileText.of(file.name, file.text) for file in self.files.files),
         )
         record = RunRecord(self._runs, heading)
+        for channel, event in self.board.events(monotime.now_ns()):
+            record.device(channel, event)
         past, self._past = self._past, None
         if past is not None:
             now_ns = monotime.now_ns()

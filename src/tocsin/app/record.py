@@ -90,7 +90,7 @@ class RunRecord:
     def close(self) -> str:
         """Write what is left; return what keeps the journal from being whole, or nothing."""
         if self._writer is not None:
-            self.failed = self._writer.close() or self.failed
+            self.failed = self._writer.close()
         return self.failed
 
     def add(self, record: records.Record) -> None:
@@ -98,7 +98,7 @@ class RunRecord:
         self.kept.append(record)
         if self._writer is not None:
             self._writer.append(record)
-            self.failed = self._writer.failed or self.failed
+            self.failed = self._writer.failed
 
     def origin(self, now_ns: int, origin: clock.Origin, cause: records.Cause, error_ms: int | None) -> None:
         """Note where an anchor's zero lies now."""

@@ -26,7 +26,9 @@ _SEQUENCES = {
     "\x1b[24~": "f12",
 }  # fmt: skip
 # The second character that Windows' console gives for other keys (from memory).
-_WINDOWS = {"H": "up", "P": "down", "M": "right", "K": "left", "I": "page_up", "Q": "page_down", "G": "home", "O": "end"}
+_WINDOWS = {
+    "H": "up", "P": "down", "M": "right", "K": "left", "I": "page_up", "Q": "page_down", "G": "home", "O": "end",
+}  # fmt: skip
 
 
 def key_names(text: str) -> list[str]:

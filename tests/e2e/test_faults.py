@@ -1,0 +1,92 @@
+"""Faults in the middle of a match: the other channels lose nothing, the journal tells, the exit code is right."""
+
+import signal
+
+import pytest
+from stand import Run, firings, rig_file, wait_for
+
+pytestmark = pytest.mark.devices
+
+
+def started(tmp_path, strip, *arguments, **options):
+    """Return a run of the last seconds, at twice the speed, whose HOME is on the strip."""
+    run = Run(tmp_path, "--from", "driver.end-25s", "--rate", "2", *arguments, rig=rig_file(tmp_path, strip), **options)
+    run.await_record(kind="firing", channel="light", cue="home", outcome="played")
+    return run
+
+
+def outcomes(run, channel):
+    """Return (cue, n) of a channel's firings that were played or resumed, after HOME."""
+    return {(r["cue"], r["n"]) for r in firings(run.records(), channel) if r["outcome"] in ("played", "resumed")}
+
+
+AFTER = {("keep_off", 0), ("choose", 0), *(("last_five", n) for n in range(5))}
+
+
+@pytest.mark.parametrize("number", [signal.SIGKILL, signal.SIGSTOP], ids=["killed", "stopped"])
+def test_a_light_worker_that_dies_or_hangs_is_replaced_inside_the_held_cue(tmp_path, strip, number):
+    run = started(tmp_path, strip)
+    run.worker("light").send_signal(number)
+    run.await_record(kind="fault", channel="light", what="restarted")
+    run.await_record(kind="firing", channel="light", cue="home", outcome="resumed")
+    code, summary, err = run.finish()
+    assert code == 0, err
+    assert summary["channels"]["light"]["restarts"] == 1
+    assert outcomes(run, "light") >= AFTER
+    assert outcomes(run, "sound") >= AFTER
+    assert summary["channels"]["sound"]["restarts"] == 0
+    assert strip.black
+
+
+@pytest.mark.parametrize("number", [signal.SIGKILL, signal.SIGSTOP], ids=["killed", "stopped"])
+def test_a_sound_worker_that_dies_or_hangs_is_replaced(tmp_path, strip, number):
+    run = started(tmp_path, strip)
+    run.worker("sound").send_signal(number)
+    run.await_record(kind="fault", channel="sound", what="restarted")
+    code, summary, err = run.finish()
+    assert code == 0, err
+    assert summary["channels"]["sound"]["restarts"] == 1
+    assert outcomes(run, "sound") >= AFTER
+    assert outcomes(run, "light") >= AFTER
+
+
+def test_a_strip_that_goes_away_and_comes_back_shows_what_is_left(tmp_path, strip):
+    run = started(tmp_path, strip)
+    strip.pull_out()
+    run.await_record(kind="device", channel="light", state="lost")
+    seen = len(strip.frames)
+    strip.plug_in()
+    wait_for(lambda: any(any(c) for _, frame in strip.frames[seen:] for c in frame), 10)
+    code, _summary, err = run.finish()
+    assert code in (0, 1), err                    # 1 only if a cue fell into the gap
+    assert outcomes(run, "sound") >= AFTER
+    assert strip.black
+    states = [r["state"] for r in run.records() if r["kind"] == "device" and r["channel"] == "light"]
+    assert "lost" in states
+    assert states[-1] == "ready"
+
+
+def test_a_strip_that_stops_reading_costs_no_other_channel_anything(tmp_path, strip):
+    run = started(tmp_path, strip)
+    strip.deaf = True
+    run.await_record(kind="firing", channel="sound", cue="last_five", n=4)
+    strip.deaf = False
+    _code, summary, _err = run.finish()
+    assert outcomes(run, "sound") >= AFTER
+    assert summary["channels"]["sound"]["failed"] == 0
+
+
+def test_a_full_disk_takes_no_match_along(tmp_path, strip):
+    """/dev/full cannot be a folder: a limit on file sizes plays the full disk."""
+    run = Run(tmp_path, "--from", "driver.end-25s", "--rate", "2", rig=rig_file(tmp_path, strip))
+    run.await_record(kind="firing", channel="light", cue="home", outcome="played")
+    import resource
+
+    resource.prlimit(run.pid, resource.RLIMIT_FSIZE, (1000, 1000))
+    code, summary, err = run.finish()
+    assert code == 22
+    assert summary["outcome"] == "over"
+    assert summary["channels"]["light"]["failed"] == 0
+    assert summary["channels"]["light"]["played"] == 9
+    assert "journal" in err
+    assert strip.black
