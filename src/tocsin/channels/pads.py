@@ -1,0 +1,160 @@
+"""Which plugged-in pad is whose: the rig's pads bound to what is there. Pure, on plain data.
+
+A rig entry names a pad by USB ids, GUID, name, order, and all that are given must match. An entry without any takes
+whatever pad is left over. One entry takes one pad; several entries may have the same role (a pad and a pager).
+
+GUID, 16 bytes as 32 hex digits, all numbers little endian (SDL_joystick.c, "SDL joystick GUID", SDL 2.26 on, from
+memory): bus, checksum of the name, vendor, 0, product, 0, version (two bytes each), driver letter, driver data. Without
+USB ids the bytes from the fifth on hold the name instead. Checksum and driver bytes differ between systems and SDL
+versions for the same pad, so they are left out of comparisons.
+"""
+
+from collections.abc import Iterable, Mapping, Sequence
+
+import msgspec
+
+from tocsin.model.rig import Pad
+
+
+class FoundPad(msgspec.Struct, frozen=True, kw_only=True):
+    """A plugged-in pad. ``instance_id`` is new with each plugging, ``number`` counts pads as they appeared, from 1."""
+
+    instance_id: int
+    guid: str
+    name: str
+    number: int
+
+    @property
+    def usb(self) -> str:
+        """The USB ids as ``045e:028e``, or empty if the GUID holds none."""
+        return usb_of(self.guid)
+
+    def same_model(self, other: "FoundPad") -> bool:
+        """Return whether both may be the same pad plugged in again, or two equal ones."""
+        return (guid_core(self.guid), self.name) == (guid_core(other.guid), other.name)
+
+
+class Binding(msgspec.Struct, frozen=True, kw_only=True):
+    """``pads`` maps the index of a rig entry to its pad. ``asks`` holds, for entries whose pad was one of several equal
+    ones, the sentence that asks people to make sure."""
+
+    pads: dict[int, FoundPad]
+    asks: dict[int, str]
+
+
+def usb_of(guid: str) -> str:
+    """Return the USB ids in a GUID as ``vvvv:pppp`` in hex, or nothing.
+
+    >>> usb_of("030000005e0400008e02000014010000")
+    '045e:028e'
+    """
+    zeros_where_a_name_has_letters = guid[12:16] == guid[20:24] == "0000"
+    if len(guid) != 32 or not zeros_where_a_name_has_letters or guid[8:12] == "0000":
+        return ""
+    return f"{guid[10:12]}{guid[8:10]}:{guid[18:20]}{guid[16:18]}"
+
+
+def guid_core(guid: str) -> str:
+    """Return a GUID without the checksum of the name and the driver's two bytes."""
+    return (guid[:4] + guid[8:28]).lower()
+
+
+def matches(pad: Pad, found: FoundPad) -> bool:
+    """Return whether a plugged-in pad is what the rig entry names, its order aside."""
+    return (
+        (not pad.usb or pad.usb.lower() == found.usb)
+        and (not pad.guid or guid_core(pad.guid) == guid_core(found.guid))
+        and (not pad.name or pad.name == found.name)
+    )
+
+
+class Numbers:
+    """Numbers pads in the order in which they appear; a pad that comes back gets its old number if that is free."""
+
+    def __init__(self) -> None:
+        self._pads: dict[int, FoundPad] = {}
+        self._gone: list[FoundPad] = []
+
+    @property
+    def pads(self) -> tuple[FoundPad, ...]:
+        """What is plugged in, by number."""
+        return tuple(sorted(self._pads.values(), key=lambda pad: pad.number))
+
+    def add(self, instance_id: int, guid: str, name: str) -> FoundPad:
+        """Note a pad that was plugged in, and return it with its number."""
+        found = FoundPad(instance_id=instance_id, guid=guid, name=name, number=0)
+        taken = {pad.number for pad in self._pads.values()}
+        former = sorted(pad.number for pad in self._gone if pad.same_model(found) and pad.number not in taken)
+        number = former[0] if former else next(n for n in range(1, len(taken) + 2) if n not in taken)
+        self._gone = [pad for pad in self._gone if pad.number != number]
+        self._pads[instance_id] = msgspec.structs.replace(found, number=number)
+        return self._pads[instance_id]
+
+    def remove(self, instance_id: int) -> None:
+        """Note that a pad was unplugged."""
+        self._gone.append(self._pads.pop(instance_id))
+
+
+def bind(wanted: Sequence[Pad], found: Sequence[FoundPad], before: Mapping[int, FoundPad]) -> Binding:
+    """Return which pad each rig entry takes; ``before`` maps entries to the pads that they had last, plugged in or not.
+
+    A pad that is still there stays; one that comes back goes to the entry that had it; the rest is taken by the entry
+    that has the fewest to choose from, then the one that names its pad most closely, then in the file's order. The
+    order in a rig entry (from 1) counts among the pads that match its other keys, as they appeared.
+    """
+    bound = {slot: pad for slot, pad in before.items() if pad in found}
+    for slot, old in before.items():
+        back = [pad for pad in _free(found, bound) if pad.same_model(old) and matches(wanted[slot], pad)]
+        if slot not in bound and back:
+            bound[slot] = back[0]
+    while choices := [choice for slot in range(len(wanted)) if (choice := _choice(slot, wanted, found, bound))]:
+        _, _, slot, pad = min(choices, key=lambda choice: choice[:3])
+        bound[slot] = pad
+    return Binding(pads=dict(sorted(bound.items())), asks=_asks(wanted, found, bound))
+
+
+def describe(pad: Pad) -> str:
+    """Return in words what a rig entry looks for."""
+    parts = [f"{key} {value}" for key, value in (("usb", pad.usb), ("guid", pad.guid), ("name", pad.name)) if value]
+    if pad.order is not None:
+        parts.append(f"order {pad.order}")
+    return ", ".join(parts) or "any pad"
+
+
+def listing(found: Iterable[FoundPad]) -> str:
+    """Return the plugged-in pads in words, numbered."""
+    return "; ".join(f"{pad.number}: {pad.name} ({pad.usb or 'no USB ids'})" for pad in found)
+
+
+def _free(found: Sequence[FoundPad], bound: Mapping[int, FoundPad]) -> list[FoundPad]:
+    return [pad for pad in found if pad not in bound.values()]
+
+
+def _choice(
+    slot: int, wanted: Sequence[Pad], found: Sequence[FoundPad], bound: Mapping[int, FoundPad]
+) -> tuple[int, int, int, FoundPad] | None:
+    """Return (how many it can choose from, minus how much it names, slot, its first choice), or None."""
+    pad = wanted[slot]
+    if slot in bound:
+        return None
+    fitting = [candidate for candidate in found if matches(pad, candidate)]
+    if pad.order is not None:
+        fitting = fitting[pad.order - 1 : pad.order]
+    free = _free(fitting, bound)
+    named = sum(map(bool, (pad.usb, pad.guid, pad.name, pad.order)))
+    return (len(free), -named, slot, free[0]) if free else None
+
+
+def _asks(wanted: Sequence[Pad], found: Sequence[FoundPad], bound: Mapping[int, FoundPad]) -> dict[int, str]:
+    asks: dict[int, str] = {}
+    for slot, pad in bound.items():
+        equal = [other for other in found if other.same_model(pad)]
+        slots = [s for s, other in sorted(bound.items()) if other in equal]
+        roles = [wanted[s].role for s in slots]
+        if len(equal) == len(slots) and len(set(roles)) == 1:
+            continue
+        asks[slot] = (
+            f"{len(equal)} equal pads, taken in the order they appeared ({', '.join(roles)}): is this the right one? "
+            "The preflight shakes one after another"
+        )
+    return asks
