@@ -1,0 +1,134 @@
+"""The strip's bytes, times and current against figures from outside."""
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from tocsin.channels.strip_bytes import (
+    DUTY,
+    current_ma,
+    encode,
+    frame,
+    frame_interval_ns,
+    frame_wire_ns,
+    limited,
+    ordered,
+    wire_ns,
+)
+from tocsin.model.rig import Light
+from tocsin.units import NS_PER_MS
+
+RED, BLUE, WHITE = (255, 0, 0), (0, 0, 255), (255, 255, 255)
+byte = st.integers(0, 255)
+colours_of = st.lists(st.tuples(byte, byte, byte), min_size=1, max_size=300)
+
+
+# Adalight, the protocol's published text (read): "Ada", high and low byte of N - 1, their exclusive-or with 0x55.
+@pytest.mark.parametrize(
+    ("leds", "tail"),
+    [
+        (1, "00 00 55"), (2, "00 01 54"), (30, "00 1D 48"), (60, "00 3B 6E"), (144, "00 8F DA"), (256, "00 FF AA"),
+        (257, "01 00 54"), (300, "01 2B 7F"),
+    ],
+)  # fmt: skip
+def test_an_adalight_header_names_the_length_and_checks_it(leds, tail):
+    sent = frame("adalight", [b"\x01\x02\x03"] * leds)
+    assert sent[:6] == b"Ada" + bytes.fromhex(tail)
+    assert sent[6:] == b"\x01\x02\x03" * leds
+
+
+def test_red_and_blue_as_adalight():
+    """Adalight, the protocol's published text (read)."""
+    assert frame("adalight", [bytes(RED), bytes(BLUE)]) == bytes.fromhex("41 64 61 00 01 54 FF 00 00 00 00 FF")
+
+
+def test_red_and_blue_as_tpm2():
+    """TPM2, the protocol's published text (read): C9 DA, length high and low, payload, 36."""
+    assert frame("tpm2", [bytes(RED), bytes(BLUE)]) == bytes.fromhex("C9 DA 00 06 FF 00 00 00 00 FF 36")
+
+
+@pytest.mark.parametrize(("leds", "length"), [(1, "00 03"), (85, "00 FF"), (86, "01 02"), (300, "03 84")])
+def test_a_tpm2_header_counts_bytes_high_byte_first(leds, length):
+    """TPM2 (read); the lengths are three times the LEDs (computed)."""
+    sent = frame("tpm2", [b"\x00\x00\x00"] * leds)
+    assert sent[2:4] == bytes.fromhex(length)
+    assert len(sent) == 5 + 3 * leds
+
+
+def test_a_controllers_order_is_kept():
+    """WS2812B datasheet (read): (0x12, 0x34, 0x56) goes out green first, as 34 12 56."""
+    assert ordered((0x12, 0x34, 0x56), "GRB") == bytes.fromhex("34 12 56")
+    assert ordered((0x12, 0x34, 0x56), "RGB") == bytes.fromhex("12 34 56")
+
+
+@pytest.mark.parametrize(
+    ("order", "wire"),
+    [("RGB", "010203"), ("RBG", "010302"), ("GRB", "020103"), ("GBR", "020301"), ("BRG", "030102"), ("BGR", "030201")],
+)
+def test_every_order_reaches_the_wire(order, wire):
+    light = Light(leds=1, order=order, max_ma=5000)
+    assert encode(light, [(1, 2, 3)])[6:] == bytes.fromhex(wire)
+
+
+def test_bytes_at_8n1_take_ten_bits_each():
+    """8N1 at 115200 baud (computed): 86.806 us a byte, 16.146 ms for 60 LEDs, 38.021 ms for 144."""
+    assert wire_ns(1, 115_200) == pytest.approx(86_806, abs=1)
+    assert frame_wire_ns(Light(leds=60)) == pytest.approx(16_145_833, abs=1_000)
+    assert frame_wire_ns(Light(leds=144)) == pytest.approx(38_020_833, abs=1_000)
+    assert len(encode(Light(leds=60), [WHITE] * 60)) == 186
+    assert len(encode(Light(leds=144), [WHITE] * 144)) == 438
+
+
+@pytest.mark.parametrize("protocol", ["adalight", "tpm2"])
+def test_the_time_of_a_frame_is_that_of_its_bytes(protocol):
+    light = Light(leds=77, protocol=protocol, baud=230_400)
+    assert frame_wire_ns(light) == wire_ns(len(encode(light, [WHITE] * 77)), 230_400)
+
+
+@given(st.integers(1, 1000), st.sampled_from([9_600, 115_200, 500_000, 2_000_000]))
+def test_frames_leave_the_controller_time_for_its_strip(leds, baud):
+    """WS2812B datasheet (read): 30 us a LED during which a small controller hears nothing, 50 us to latch."""
+    light = Light(leds=leds, baud=baud)
+    busy_ns = frame_wire_ns(light) + leds * 30_000 + 50_000
+    assert frame_interval_ns(light) * DUTY >= busy_ns - 1
+    assert frame_interval_ns(light) > frame_wire_ns(light)
+
+
+def test_a_strip_of_thirty_is_quick_enough_to_be_smooth():
+    # 24 frames a second: common practice, no source.
+    assert frame_interval_ns(Light(leds=30)) < 1000 * NS_PER_MS / 24
+
+
+def test_the_current_of_white_strips():
+    """20 mA a colour, 60 mA a LED at full white (vendors' guides, read): 60 LEDs 3.6 A, 144 LEDs 8.64 A."""
+    assert current_ma([WHITE]) == pytest.approx(60)
+    assert current_ma([WHITE] * 60) == pytest.approx(3_600)
+    assert current_ma([WHITE] * 144) == pytest.approx(8_640)
+    assert current_ma([RED]) == pytest.approx(20)
+    assert current_ma([(0, 0, 0)] * 144) == 0
+
+
+@given(colours_of, st.floats(0, 1), st.integers(1, 20_000))
+def test_no_frame_draws_more_than_the_rig_allows(colours, brightness, max_ma):
+    assert current_ma(limited(colours, brightness, max_ma)) <= max_ma + 1e-6
+
+
+@given(colours_of, st.floats(0, 1), st.integers(1, 20_000))
+def test_dimming_never_makes_a_colour_brighter_or_another_colour(colours, brightness, max_ma):
+    dimmed = limited(colours, brightness, max_ma)
+    # All alike: what was equal stays equal, what was not brighter does not become brighter.
+    for before, after in zip(colours, dimmed, strict=True):
+        assert all(0 <= new <= old for old, new in zip(before, after, strict=True))
+        assert all(after[a] <= after[b] for a in range(3) for b in range(3) if before[a] <= before[b])
+
+
+@given(colours_of)
+def test_what_is_within_the_limit_is_left_as_it_is(colours):
+    assert limited(colours, 1.0, 20_000) == colours
+
+
+@given(st.integers(1, 300), st.integers(100, 5000), st.sampled_from(["adalight", "tpm2"]))
+def test_the_bytes_themselves_keep_the_limit(leds, max_ma, protocol):
+    light = Light(leds=leds, max_ma=max_ma, protocol=protocol)
+    header, tail = (6, None) if protocol == "adalight" else (4, -1)
+    assert sum(encode(light, [WHITE] * leds)[header:tail]) * 20 / 255 <= max_ma + 1e-6
