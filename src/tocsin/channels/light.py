@@ -29,11 +29,12 @@ _PREFLIGHT = LightPattern(form="solid", colours=((255, 255, 255),), level=0.3, l
 
 
 class _Ready(msgspec.Struct):
-    """A shot's first frame, made ahead, and the guard as it will be once that is shown."""
+    """A shot's first frame, made ahead, the guard as it will be once that is shown, and whether that held back some."""
 
     key: Key
     data: bytes
     guard: FlashGuard
+    dirty: bool
 
 
 class LightChannel(Channel):
@@ -95,16 +96,15 @@ class LightChannel(Channel):
             self._shots[shot.key] = shot
             absent = self._told in (None, "absent")
             return Shown(outcome="skipped", why="absent") if absent else Shown(outcome="failed", why="strip lost")
-        ready = self._ready
+        ready, self._ready = self._ready, None
         self._coming.pop(shot.key, None)
         self._shots[shot.key] = shot
         if self._foremost() is not shot:
             return Shown(outcome="skipped", why="outranked")
         if ready is not None and ready.key == shot.key:
-            self._guard, data = ready.guard, ready.data
+            self._guard, self._dirty, data = ready.guard, ready.dirty, ready.data
         else:
             data = self._frame(self._guard, now_ns)
-        self._ready = None
         if not self._write(data, now_ns):
             return Shown(outcome="failed", why=self._events[-1].why)
         return Shown(outcome="played")
@@ -155,7 +155,8 @@ class LightChannel(Channel):
 
     def _show(self, now_ns: int) -> None:
         """Write a frame if something moves, has changed, or the controller must be kept from its own effects."""
-        self._coming = {key: shot for key, shot in self._coming.items() if shot.begin_ns > now_ns - NS_PER_S}
+        # Fired already, if it comes at all: whatever is due is fired before this is called.
+        self._coming = {key: s for key, s in self._coming.items() if s.begin_ns > now_ns - self._interval_ns}
         soonest = min(self._coming.values(), key=lambda shot: shot.begin_ns, default=None)
         if soonest is not None and now_ns + self._interval_ns > soonest.begin_ns:
             if self._ready is None or self._ready.key != soonest.key:
@@ -173,14 +174,13 @@ class LightChannel(Channel):
             self._write(self._frame(self._guard, now_ns), now_ns)
 
     def _make_ready(self, shot: Shot) -> None:
+        """Make a shot's first frame. What is shown stays as it is, since the shot may yet be withdrawn."""
         guard = copy.deepcopy(self._guard)
-        before = self._shots.get(shot.key)
-        self._shots[shot.key] = shot
-        self._ready = _Ready(shot.key, self._frame(guard, shot.begin_ns), guard)
-        if before is None:
-            del self._shots[shot.key]
-        else:
-            self._shots[shot.key] = before
+        shots, dirty = self._shots, self._dirty
+        self._shots = {**shots, shot.key: shot}
+        data = self._frame(guard, shot.begin_ns)
+        self._ready = _Ready(shot.key, data, guard, self._dirty)
+        self._shots, self._dirty = shots, dirty
 
     def _frame(self, guard: FlashGuard, now_ns: int) -> bytes:
         """Return the bytes of what is wanted now, as far as the guard lets it out."""
