@@ -18,7 +18,7 @@ from tocsin.units import NS_PER_S
 MOST_AHEAD = 2                         # more than two things to come are not read in a match
 _REPEAT_NS = 10 * NS_PER_S             # occurrences of a cue that follow each other faster are one thing to come
 _PROMPTS: dict[StartBy, str] = {
-    "count_in": "Press {key}: the count-in of {count} begins",
+    "count_in": "Press {key}: {count} count-in",
     "countdown": "Press {key} as the countdown ends",
     "horn": "Press {key} at the start signal",
     "press": "Press {key} as the match starts",
@@ -95,7 +95,8 @@ class FaceMaker:
         elapsed = {anchor: origin.elapsed_ns(now_ns) for anchor, origin in origins.items()}
         reading = self._timeline.at(elapsed)
         if view.phase == "over" or reading.ended:
-            return self._face(view, title="Match over", digits=self._digits(0), prompt=_press(view, "next match", "start"))
+            prompt = _press(view, "next match", "start")
+            return self._face(view, title="Match over", digits=self._digits(0), prompt=prompt)
         return self._match(view, origins, elapsed, reading, now_ns)
 
     def _standby(self, view: View) -> Face:
@@ -206,9 +207,11 @@ class FaceMaker:
         )
 
     def _facts(self, view: View) -> Iterator[str]:
-        if len(view.plans) > 1 and view.phase in ("standby", "scrapped"):
-            names = (f"[{n + 1} {name}]" if n == view.plan_no else f"{n + 1} {name}" for n, name in enumerate(view.plans))
-            yield "plan " + " ".join(names)
+        before = view.phase in ("standby", "scrapped")
+        if len(view.plans) > 1 and before:
+            names = [f"{n} {name}" for n, name in enumerate(view.plans, 1)]
+            names[view.plan_no] = f"[{names[view.plan_no]}]"
+            yield f"plan {' '.join(names)}"
         if self._timeline.variants:
             yield f"variant {(view.variant or self._timeline.default_variant).replace('_', ' ')}"
         if view.label:
@@ -217,7 +220,7 @@ class FaceMaker:
             yield f"clock ± {view.error_ms / 1000:.2f} s"
         if view.rate != 1:
             yield f"rate × {view.rate:g}"
-        yield from (text for text in (view.battery, view.awake) if text)
+        yield from (text for text in (view.battery, view.awake) if text and before)
 
 
 def _landmarks(timeline: Timeline) -> Iterator[tuple[Point, str, str]]:

@@ -1,0 +1,140 @@
+"""Composes looks: from the view, the cue that shows and the time to all that stands on the window. Pure.
+
+Field and frame pass the guard against flashes as four regions: the two colours of the field, those of the frame.
+"""
+
+from collections.abc import Mapping
+from functools import lru_cache
+
+from tocsin.channels.screen_drawing import Look
+from tocsin.channels.screen_field import (
+    DARK,
+    Box,
+    Colours,
+    field_colours,
+    frame_outline,
+    full_until_ns,
+    progress_of,
+    thickness,
+)
+from tocsin.channels.screen_layout import Measure, Row, Text, bounds, place, template
+from tocsin.channels.screen_rows import cue_rows, face_rows
+from tocsin.model.face import Face, FaceMaker
+from tocsin.model.pattern import ScreenPattern
+from tocsin.model.safety import FlashGuard
+from tocsin.model.schedule import Shot
+from tocsin.model.timeline import Timeline
+from tocsin.model.view import View
+from tocsin.units import NS_PER_MS
+
+FRAME_STEP_NS = 50 * NS_PER_MS         # how often a frame that shrinks is drawn
+SWELL_STEP_NS = 100 * NS_PER_MS
+RETRY_NS = 50 * NS_PER_MS              # how soon a change that the guard refused is tried again
+_ROUNDING_NS = NS_PER_MS               # a picture for the instant of a cue shows the digits just after it
+_MARGIN = 0.025
+_NEVER_NS = 1 << 62
+
+
+class Composer:
+    """Composes looks for one timeline. ``stale_ns`` tells when the last look changes by itself."""
+
+    def __init__(self, measure: Measure) -> None:
+        self._measure = measure
+        self._placed = lru_cache(64)(self._place)
+        self._maker: FaceMaker | None = None
+        self._patterns: Mapping[str, ScreenPattern] = {}
+        self._counts: Mapping[str, int] = {}
+        self.stale_ns = 0
+
+    def measured_by(self, measure: Measure) -> "Composer":
+        """Take another font's measure, of a window that was opened again; return itself."""
+        self._measure = measure
+        self._placed.cache_clear()
+        return self
+
+    def load(self, timeline: Timeline, patterns: Mapping[str, ScreenPattern], counts: Mapping[str, int]) -> None:
+        """Take a timeline, the patterns by id, and how often each cue's firing occurs."""
+        self._maker = FaceMaker(timeline)
+        self._patterns = patterns
+        self._counts = counts
+
+    def look(
+        self,
+        view: View | None,
+        shot: Shot | None,
+        guard: FlashGuard,
+        size: tuple[int, int],
+        now_ns: int,
+        latency_ns: int,
+        *,
+        focused: bool,
+    ) -> Look:
+        """Return the look at ``now_ns``; digits are those of ``latency_ns`` later, when it can be seen."""
+        window = Box(0, 0, *size)
+        self.stale_ns = _NEVER_NS
+        face = self._face_at(view, now_ns + latency_ns)
+        if face is not None and face.stale_ns is not None:
+            self.stale_ns = face.stale_ns - latency_ns - _ROUNDING_NS
+        pattern = self._patterns.get(shot.firing.pattern) if shot else None
+        if shot is None or pattern is None:
+            rows = face_rows(face, focused=focused) if face else []
+            area = window.grown(-int(_MARGIN * min(size)))
+            look = Look(window, self._texts(rows, area, _unit(size)), area)
+        else:
+            look = self._cue(face, shot, pattern, window, now_ns)
+        return self._guarded(look, guard, now_ns)
+
+    def _face_at(self, view: View | None, at_ns: int) -> Face | None:
+        if view is None or self._maker is None:
+            return None
+        return self._maker.at(view, at_ns + _ROUNDING_NS)
+
+    def _cue(self, face: Face | None, shot: Shot, pattern: ScreenPattern, window: Box, now_ns: int) -> Look:
+        thick = thickness(window.w, window.h)
+        inner = window.grown(-thick)
+        pad = max(2, thick // 3)
+        texts = self._texts(cue_rows(face, shot.firing.word, pattern.letters), inner.grown(-pad), _unit(window[2:]))
+        plate = bounds(texts, self._measure).grown(pad).within(inner) if texts else inner
+        colours = field_colours(pattern, shot, now_ns)
+        full_ns = full_until_ns(pattern, shot)
+        progress = progress_of(pattern, shot, now_ns, self._counts.get(shot.firing.cue, 1))
+        full = now_ns < full_ns
+        if full:
+            self._stale_at(full_ns)
+        elif pattern.frame == "shrinks" and progress is not None and progress < 1:
+            self._stale_at(now_ns + FRAME_STEP_NS)
+        if pattern.cycle_ns and (full or progress is not None):
+            self._stale_at(now_ns + SWELL_STEP_NS)
+        outline = None if progress is None else frame_outline(window, plate, thick, progress)
+        frame = colours if full or outline is not None else DARK
+        return Look(window, texts, plate, colours if full else DARK, frame, window if full else outline, thick)
+
+    def _guarded(self, look: Look, guard: FlashGuard, now_ns: int) -> Look:
+        """Return the look with the colours that the guard lets out."""
+        wanted = [*look.field, *look.frame]
+        admitted = guard.admit(now_ns, wanted)
+        if admitted != wanted:
+            self._stale_at(now_ns + RETRY_NS)
+        field: Colours = (admitted[0], admitted[1])
+        frame: Colours = (admitted[2], admitted[3])
+        outline = look.outline or (look.window if frame != DARK else None)
+        thick = look.thick or thickness(look.window.w, look.window.h)
+        return look._replace(field=field, frame=frame, outline=outline, thick=thick)
+
+    def _stale_at(self, at_ns: int) -> None:
+        self.stale_ns = min(self.stale_ns, at_ns)
+
+    def _texts(self, rows: list[Row], area: Box, unit: int) -> tuple[Text, ...]:
+        """Return the rows placed; the layout of rows that differ in digits only is worked out once."""
+        shapes = tuple(row._replace(text=template(row.text)) for row in rows)
+        placed = self._placed(shapes, area, unit)
+        return tuple(text._replace(text=row.text) for text, row in zip(placed, rows, strict=True))
+
+    def _place(self, rows: tuple[Row, ...], area: Box, unit: int) -> tuple[Text, ...]:
+        return tuple(place(rows, area, unit, self._measure))
+
+
+def _unit(size: tuple[int, ...]) -> int:
+    """Return what the heights of rows are shares of: the height, or of an upright window a little more than the width."""
+    width, height = size[0], size[1]
+    return int(min(height, 1.15 * width))

@@ -1,0 +1,59 @@
+"""The window: which display, how large, and whether there is a display at all."""
+
+import os
+from types import ModuleType
+from typing import NamedTuple
+
+from tocsin.model.rig import Screen
+
+# Drivers that SDL falls back to without a word where no display is (facts/trap 13, measured).
+_NO_DISPLAY = ("offscreen", "dummy")
+
+
+class Opened(NamedTuple):
+    """What became of opening: ``name`` of the window, or ``why`` there is none."""
+
+    name: str
+    why: str = ""
+
+
+def open_window(pygame: ModuleType, screen: Screen, *, drives_robot: bool) -> Opened:
+    """Open the window on the display that the rig names; without that display on the first one."""
+    # Both are hints that SDL reads when it needs them. Windows would otherwise scale the window as a picture.
+    os.environ.setdefault("SDL_WINDOWS_DPI_AWARENESS", "permonitorv2")
+    if drives_robot:
+        # The keyboard belongs to the program that drives the robot until a person clicks this window.
+        os.environ.setdefault("SDL_WINDOW_NO_ACTIVATION_WHEN_SHOWN", "1")
+    asked_for = os.environ.get("SDL_VIDEODRIVER", "")
+    try:
+        pygame.display.init()
+        driver = pygame.display.get_driver()
+        if driver in _NO_DISPLAY and driver not in asked_for:
+            close_window(pygame)
+            return Opened("", "no display; log in at the laptop itself, or set DISPLAY")
+        pygame.font.init()
+        return Opened(_set_mode(pygame, screen))
+    except pygame.error as error:
+        close_window(pygame)
+        return Opened("", f"no window: {error}")
+
+
+def close_window(pygame: ModuleType) -> None:
+    """Close the window and SDL's display; may be called twice."""
+    pygame.display.quit()
+
+
+def _set_mode(pygame: ModuleType, screen: Screen) -> str:
+    sizes = pygame.display.get_desktop_sizes()
+    display = screen.display if screen.display < len(sizes) else 0
+    pygame.display.set_caption("Tocsin")
+    if screen.fullscreen:
+        # A borderless window rather than FULLSCREEN, which misplaces itself on second displays (facts/trap 18).
+        surface = pygame.display.set_mode(sizes[display], pygame.NOFRAME, display=display)
+        pygame.mouse.set_visible(False)
+    else:
+        size = (min(screen.width, sizes[display][0]), min(screen.height, sizes[display][1]))
+        surface = pygame.display.set_mode(size, pygame.RESIZABLE, display=display)
+    width, height = surface.get_size()
+    missing = f", as there is no display {screen.display}" if display != screen.display else ""
+    return f"{width} × {height} on display {display}{missing}"
