@@ -28,6 +28,8 @@ def hints(use: Use, *, hidapi: bool = False) -> dict[str, str]:
             env["SDL_MAC_BACKGROUND_APP"] = "1"               # pads need the Cocoa driver, not its dock icon
         else:
             env["SDL_VIDEODRIVER"] = "dummy"
+    if use == "sound":
+        env["SDL_VIDEODRIVER"] = "dummy"                      # events tell of a lost device; no window, no dock icon
     if use == "screen" and sys.platform != "darwin":
         env["SDL_FRAMEBUFFER_ACCELERATION"] = "0"             # else the surface goes through OpenGL, here in software
     return env

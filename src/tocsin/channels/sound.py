@@ -1,19 +1,23 @@
 """The loudspeaker: plain tones through SDL's mixer, all of them made before the start.
 
-What can be told of a device that goes away: SDL 2 removes a default device without a word to this module, so the mixer
-is asked between cues whether it is still there (``mixer.get_init``) and a play that gets no channel counts as failed.
-A loudspeaker that is merely switched off, or a Bluetooth one that is out of reach, cannot be told from a silent one:
-that is why preflight asks a person.
+What can be told of a device that goes away: SDL sends AUDIODEVICEREMOVED when the stream that it feeds breaks (measured
+with the disk driver only; by its source also with ALSA, PulseAudio, WASAPI and Core Audio). The mixer is then opened
+again between cues, with a growing pause. Nothing tells a loudspeaker that is switched off, turned down, or a Bluetooth
+one out of reach from one that sounds, and a system that moves the stream to another output does not say so either:
+that is why a person confirms the preflight. A loudspeaker that was absent from the start is looked for at preflight.
 """
 
-from collections.abc import Sequence
-from typing import Any
+import contextlib
+import os
+from collections.abc import Iterator, Sequence
+from typing import Any, ClassVar
 
 from tocsin.channels.device import Channel, DeviceState, Event, Shot, Shown
 from tocsin.channels.sdl import import_pygame
 from tocsin.channels.synth import CHANNELS, RATE_HZ, pcm
-from tocsin.model.pattern import Patterns, SoundPattern, SoundStep
-from tocsin.model.rig import Rig
+from tocsin.model.pattern import Patterns, SoundPattern, SoundStep, lasts_ns
+from tocsin.model.plan import ChannelName
+from tocsin.model.rig import Rig, Sound
 from tocsin.model.schedule import Key
 from tocsin.model.timeline import Timeline
 from tocsin.units import NS_PER_MS, NS_PER_S
@@ -21,45 +25,47 @@ from tocsin.units import NS_PER_MS, NS_PER_S
 VOICES = 8                             # as many as SDL's mixer has by default; each cue takes one
 VOLUME_STEP = 0.1
 FIRST_RETRY_NS, LONGEST_RETRY_NS = NS_PER_S, 8 * NS_PER_S
+BELOW_ALL_CUES = -1
+_FORMAT = (RATE_HZ, -16, CHANNELS)     # what the samples are; 16 bits with a sign
 _PREFLIGHT = SoundPattern(steps=(SoundStep(hz=659.2551, level=0.5, lasts_ns=500 * NS_PER_MS),))     # E5, ISO 16
+_PREFLIGHT_KEY: Key = (-1, 0)
 
 
 class _Voice:
     """A sound on one of the mixer's channels."""
 
-    def __init__(self, shot: Shot, playing: Any, ends_ns: int) -> None:
-        self.shot = shot
+    def __init__(self, playing: Any, priority: int, ends_ns: int) -> None:
         self.playing = playing
+        self.priority = priority
         self.ends_ns = ends_ns
 
 
 class SoundChannel(Channel):
     """The mixer of one process; a higher cue ends a lower one's sound, since two tones at once are neither."""
 
-    name = "sound"
+    name: ClassVar[ChannelName] = "sound"
 
     def __init__(self, rig: Rig) -> None:
         super().__init__(rig)
         self._pygame: Any = None
-        self._open = False
-        self._ever_open = False
+        self._is: DeviceState = "absent"
         self._why = "the rig has no [sound]"
         self._patterns: dict[str, SoundPattern] = {}
         self._sounds: dict[str, Any] = {}
+        self._test_tone: Any = None
         self._voices: dict[Key, _Voice] = {}
         self._volume = rig.sound.volume if rig.sound else 0.0
         self._muted = False
-        self._retry_ns: int | None = None
+        self._retry_ns = 0
         self._pause_ns = FIRST_RETRY_NS
+        self._coming_ns = 0                        # when the last shot begins that was told ahead
 
     def open(self, now_ns: int) -> list[Event]:
-        """Open the mixer, or find that there is no loudspeaker."""
-        if self.rig.sound is None:
-            return [self._state(now_ns, "absent")]
-        self._pygame = import_pygame("sound")
-        self._open_mixer()
-        self._ever_open = self._open
-        return [self._state(now_ns, "ready" if self._open else "absent")]
+        """Open the mixer, or find that there is no loudspeaker. Nothing of SDL is loaded for a rig without sound."""
+        if self.rig.sound is not None:
+            self._pygame = import_pygame("sound")
+            self._open_mixer(self.rig.sound)
+        return [self._state(now_ns)]
 
     def load(self, timeline: Timeline, patterns: Patterns) -> None:
         """Make the sounds that the timeline's firings name."""
@@ -70,24 +76,28 @@ class SoundChannel(Channel):
     def make_safe(self, now_ns: int) -> None:
         """Silence everything."""
         self._voices.clear()
-        if self._open:
+        self._coming_ns = 0
+        if self._is == "ready":
             self._pygame.mixer.stop()
+
+    def prepare(self, shot: Shot, now_ns: int) -> None:
+        """Keep the time free: a mixer that is being opened would make the shot late."""
+        self._coming_ns = max(self._coming_ns, shot.begin_ns)
 
     def fire(self, shot: Shot, now_ns: int) -> Shown:
         """Play a shot's sound from its begin; a sound that begins late is not cut."""
-        if not self._open:
-            return Shown(outcome="skipped", why="absent")
-        priority = shot.firing.priority
-        louder = [v for v in self._voices.values() if v.shot.firing.priority > priority and v.ends_ns > now_ns]
-        if louder:
+        if self._is != "ready":
+            lost = self._is == "lost"
+            return Shown(outcome="failed", why="loudspeaker lost") if lost else Shown(outcome="skipped", why="absent")
+        if any(v.priority > shot.firing.priority and v.ends_ns > now_ns for v in self._voices.values()):
             return Shown(outcome="skipped", why="outranked")
+        playing = self._sounds[shot.firing.pattern].play(0, self._cut_ms(shot))
         for voice in self._voices.values():
             voice.playing.stop()
         self._voices.clear()
-        playing = self._sounds[shot.firing.pattern].play()
         if playing is None:
             return Shown(outcome="failed", why="the mixer has no free voice")
-        self._voices[shot.key] = _Voice(shot, playing, now_ns + shot.firing.lasts_ns)
+        self._voices[shot.key] = _Voice(playing, shot.firing.priority, now_ns + shot.firing.lasts_ns)
         return Shown(outcome="played")
 
     def end(self, shot: Shot, now_ns: int) -> None:
@@ -97,7 +107,7 @@ class SoundChannel(Channel):
             voice.playing.stop()
 
     def command(self, verb: str, now_ns: int) -> list[Event]:
-        """Mute, louder, softer, or a soft tone for half a second."""
+        """Mute, louder, softer, each told as a "level"; preflight is a soft tone for half a second."""
         match verb:
             case "mute":
                 self._muted = not self._muted
@@ -106,68 +116,118 @@ class SoundChannel(Channel):
                 self._volume = round(min(1.0, max(0.0, self._volume + step)), 3)
                 self._muted = False
             case "preflight":
-                if self._open:
-                    self._sounds[""].play()
-                return []
+                return self._preflight(now_ns)
             case _:
                 return []
         self._set_volume()
         return [Event(kind="level", at_ns=now_ns, what=self._level())]
 
     def tick(self, now_ns: int) -> Sequence[Event]:
-        """Forget what has ended; between cues look whether the mixer is still there, and open it again."""
+        """Forget what has ended, look whether the device is still there; open a lost one again between cues."""
         self._voices = {key: voice for key, voice in self._voices.items() if voice.ends_ns > now_ns}
-        if self._pygame is None or self._voices or not self._ever_open:
-            return []
-        if self._open and self._pygame.mixer.get_init() is None:
-            self._open = False
-            self._why = "the sound device went away: plug it in, or choose another one in the system's sound settings"
-            self._retry_ns, self._pause_ns = now_ns + FIRST_RETRY_NS, FIRST_RETRY_NS
-            return [self._state(now_ns, "lost")]
-        if not self._open and self._retry_ns is not None and now_ns >= self._retry_ns:
-            self._pause_ns = min(2 * self._pause_ns, LONGEST_RETRY_NS)
-            self._retry_ns = now_ns + self._pause_ns
-            self._open_mixer()
-            if self._open:
-                self._retry_ns = None
-                self._make_sounds()
-                return [self._state(now_ns, "ready")]
+        if self._is == "ready" and self._device_removed():
+            self._voices.clear()
+            self._is, self._why = "lost", "the sound device went away: plug it in, or choose another as the system's"
+            self._pause_ns, self._retry_ns = FIRST_RETRY_NS, now_ns + FIRST_RETRY_NS
+            return [self._state(now_ns)]
+        if self._is == "lost" and now_ns >= self._retry_ns and now_ns > self._coming_ns:
+            return self._try_again(now_ns)
         return []
 
     def close(self) -> None:
         """Silence and close the mixer."""
-        self.make_safe(0)
         if self._pygame is not None:
+            self.make_safe(0)
             self._pygame.mixer.quit()
-        self._open = False
+            self._pygame.display.quit()
+            self._is, self._why = "absent", "closed"
+            self._pygame = None
 
-    def _open_mixer(self) -> None:
-        mixer, sound = self._pygame.mixer, self.rig.sound
+    def _preflight(self, now_ns: int) -> list[Event]:
+        events = self._try_again(now_ns) if self._is != "ready" else []
+        if self._is == "ready" and not self._voices:
+            playing = self._test_tone.play()
+            if playing is not None:
+                self._voices[_PREFLIGHT_KEY] = _Voice(playing, BELOW_ALL_CUES, now_ns + lasts_ns(_PREFLIGHT))
+        return events
+
+    def _try_again(self, now_ns: int) -> list[Event]:
+        """Open the mixer anew; return the event of it if that went well."""
+        if self._pygame is None or self.rig.sound is None:
+            return []
+        self._pygame.mixer.quit()
+        self._open_mixer(self.rig.sound)
+        if self._is != "ready":
+            self._pause_ns = min(2 * self._pause_ns, LONGEST_RETRY_NS)
+            self._retry_ns = now_ns + self._pause_ns
+            return []
+        return [self._state(now_ns)]
+
+    def _open_mixer(self, sound: Sound) -> None:
+        """Open the mixer; where that fails the state stays what it was.
+
+        SDL takes its own silent drivers only when SDL_AUDIODRIVER names them, so a mixer that opens is meant.
+        """
+        mixer = self._pygame.mixer
         try:
-            mixer.init(RATE_HZ, -16, CHANNELS, sound.buffer if sound else 512)
-        except self._pygame.error as error:
-            # SDL's own silent drivers are taken only by who names them in SDL_AUDIODRIVER.
+            with _hushed():
+                # No other format: raw samples would sound at another pitch. SDL converts to what the device has.
+                mixer.init(*_FORMAT, sound.buffer, allowedchanges=0)
+                self._pygame.display.init()        # brings the events; SDL_VIDEODRIVER is dummy here
+        except (self._pygame.error, NotImplementedError) as error:
+            # NotImplementedError: a pygame that was built without its mixer.
             self._why = f"no loudspeaker ({str(error).lower()}): plug one in, or check who may use the sound device"
             return
-        self._open = mixer.get_init() is not None
+        if mixer.get_init() != _FORMAT:
+            self._why = f"no loudspeaker for 48 kHz stereo: the mixer opened as {mixer.get_init()}"
+            mixer.quit()
+            return
         mixer.set_num_channels(VOICES)
+        self._pygame.event.clear()                 # what is there at the start, and what went before this opening
+        self._is, self._why = "ready", ""
+        self._make_sounds()
+
+    def _device_removed(self) -> bool:
+        """Return whether the stream that the mixer feeds has broken off; other devices come with a ``which`` of 0."""
+        gone = self._pygame.AUDIODEVICEREMOVED
+        return any(e.type == gone and e.which and not e.iscapture for e in self._pygame.event.get())
 
     def _make_sounds(self) -> None:
-        if not self._open:
+        """Make all sounds, also those of an earlier mixer, which closing it has made useless."""
+        if self._is != "ready":
             return
         make = self._pygame.mixer.Sound
         self._sounds = {name: make(buffer=pcm(pattern)) for name, pattern in self._patterns.items()}
-        self._sounds[""] = make(buffer=pcm(_PREFLIGHT))
+        self._test_tone = make(buffer=pcm(_PREFLIGHT))
         self._set_volume()
 
+    def _cut_ms(self, shot: Shot) -> int:
+        """Return after how long the mixer cuts a sound that would ring on past the end of everything, 0 for not."""
+        cut = shot.firing.lasts_ns < lasts_ns(self._patterns[shot.firing.pattern])
+        return max(1, shot.firing.lasts_ns // NS_PER_MS) if cut else 0
+
     def _set_volume(self) -> None:
-        for sound in self._sounds.values():
+        if self._is != "ready":
+            return
+        for sound in (*self._sounds.values(), self._test_tone):
             sound.set_volume(0.0 if self._muted else self._volume)
 
     def _level(self) -> str:
         return "muted" if self._muted else f"volume {self._volume * 100:.0f} %"
 
-    def _state(self, now_ns: int, state: DeviceState) -> Event:
-        name = f"loudspeaker, {self._level()}" if self._open else "loudspeaker"
-        return Event(kind="device", at_ns=now_ns, state=state, name=name, why="" if self._open else self._why)
+    def _state(self, now_ns: int) -> Event:
+        name = f"loudspeaker, {self._level()}" if self._is == "ready" else "loudspeaker"
+        return Event(kind="device", at_ns=now_ns, state=self._is, name=name, why=self._why)
 
+
+@contextlib.contextmanager
+def _hushed() -> Iterator[None]:
+    """Keep ALSA's eight lines off stderr, which the conductor journals as faults: pygame's error says it once."""
+    kept, null = os.dup(2), os.open(os.devnull, os.O_WRONLY)
+    try:
+        os.dup2(null, 2)
+        yield
+    finally:
+        os.dup2(kept, 2)
+        os.close(kept)
+        os.close(null)
