@@ -135,6 +135,6 @@ class Composer:
 
 
 def _unit(size: tuple[int, ...]) -> int:
-    """Return what the heights of rows are shares of: the height, or of an upright window a little more than the width."""
+    """Return what the heights of rows are shares of: the height, or in an upright window little more than the width."""
     width, height = size[0], size[1]
     return int(min(height, 1.15 * width))

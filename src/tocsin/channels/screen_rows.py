@@ -16,7 +16,7 @@ ORANGE, SKY_BLUE = OKABE_ITO["orange"], OKABE_ITO["sky_blue"]
 LEAST_CONTRAST = 7.0
 WORD_SHARE = 0.25                      # of the height, the letters of a cue's word
 _UNBROKEN = "\N{NO-BREAK SPACE}"
-_CLICK = "Keys are asleep: click this window to wake them"
+_CLICK = "Click this window to use its keys"
 
 
 def joined(texts: Iterable[str]) -> str:
@@ -40,8 +40,8 @@ def cue_rows(face: Face | None, word: str, letters: Rgb) -> list[Row]:
     rows = [Row("word", word.upper(), WORD_SHARE / CAP, readable(letters), most=2)]
     if face is not None:
         rows.append(Row("digits", face.digits, 0.2, WHITE))
-        rows += _alarm_rows(face, 0.1)
-        rows.append(Row("context", joined(face.windows) or face.title, 0.06, WHITE))
+        rows += _alarm_rows(face, 0.14)
+        rows.append(Row("context", joined(face.windows) or face.title, 0.06, WHITE, most=2))
     return [row for row in rows if row.text]
 
 

@@ -211,7 +211,7 @@ class FaceMaker:
         if len(view.plans) > 1 and before:
             names = [f"{n} {name}" for n, name in enumerate(view.plans, 1)]
             names[view.plan_no] = f"[{names[view.plan_no]}]"
-            yield f"plan {' '.join(names)}"
+            yield f"plan, by key: {' '.join(names)}"
         if self._timeline.variants:
             yield f"variant {(view.variant or self._timeline.default_variant).replace('_', ' ')}"
         if view.label:
