@@ -1,11 +1,13 @@
 """The face in a terminal, where no window is: a live countdown, or plain lines where the output is no terminal.
 
-A thread of its own draws, so that a slow terminal holds up nobody.
+A thread of its own draws and writes, so that a slow terminal, or a pipe that nobody reads, holds up nobody. It draws
+only what has changed.
 """
 
 import contextlib
 import threading
 from collections.abc import Iterator
+from queue import SimpleQueue
 from typing import TextIO
 
 from rich.console import Console, Group
@@ -18,38 +20,41 @@ from tocsin.model.face import Face, FaceMaker, foremost
 from tocsin.model.schedule import Key, Shot
 from tocsin.model.timeline import Timeline
 from tocsin.model.view import View
-from tocsin.units import NS_PER_S
+from tocsin.units import NS_PER_MS
 
-REDRAW_S = 0.1
-FULL_NS = 3 * NS_PER_S                 # a struck cue's word stays this long in a terminal, which nobody watches closely
+REDRAW_S = 0.05
+JOIN_S = 1.0                           # a terminal that takes nothing must not hold up the end
+MOST_UNSAID = 200                      # lines that wait for a reader that does not read
+_DIGITS_WIDTH = 5
+# What older consoles and log files cannot show.
+_PLAIN = str.maketrans({"–": "-", "·": "-", "±": "+-", "×": "x"})
 
 
 class TerminalFace:
-    """Shows the newest view and the words of the cues that last."""
+    """Shows the newest view and the words of the cues that last. Its methods return at once."""
 
     def __init__(self, stream: TextIO) -> None:
         self._stream = stream
-        self._live_wanted = stream.isatty()
-        self._console = Console(file=stream, highlight=False, soft_wrap=True)
+        self._live = stream.isatty()
         self._maker: FaceMaker | None = None
         self._view: View | None = None
         self._shots: dict[Key, Shot] = {}
+        self._words: SimpleQueue[str] = SimpleQueue()
         self._lock = threading.Lock()
         self._leave = threading.Event()
         self._thread: threading.Thread | None = None
-        self._said = ""
 
     def start(self) -> None:
-        """Begin to draw, if the stream is a terminal."""
-        if self._live_wanted:
-            self._thread = threading.Thread(target=self._draw, name="terminal", daemon=True)
-            self._thread.start()
+        """Begin to show: a live picture in a terminal, lines elsewhere."""
+        work = self._draw if self._live else self._write
+        self._thread = threading.Thread(target=work, name="terminal", daemon=True)
+        self._thread.start()
 
     def stop(self) -> None:
-        """Draw no more and give the terminal back as it was."""
+        """Say what is left to say, show no more and give the terminal back as it was."""
         self._leave.set()
         if self._thread is not None:
-            self._thread.join(1.0)
+            self._thread.join(JOIN_S)
             self._thread = None
 
     def load(self, timeline: Timeline) -> None:
@@ -59,81 +64,113 @@ class TerminalFace:
             self._shots.clear()
 
     def show(self, view: View) -> None:
-        """Take new facts; in plain output say what has changed of them in a line."""
+        """Take new facts."""
         with self._lock:
             self._view = view
-        if not self._live_wanted:
-            face = self._face()
-            self._say(face.notice if face and face.notice else _headline(face))
 
     def begin(self, shot: Shot) -> None:
         """Show the word of a cue."""
         with self._lock:
+            fresh = shot.key not in self._shots
             self._shots[shot.key] = shot
-        if not self._live_wanted:
-            face = self._face()
-            digits = face.digits if face else ""
-            self._say(f"{digits:>5}  {shot.firing.word.upper()}")
+        if fresh and not self._live and self._words.qsize() < MOST_UNSAID:
+            face = self._face(shot.begin_ns + NS_PER_MS)
+            self._words.put(_line(face.digits if face else "", shot.firing.word.upper()))
 
     def end(self, shot: Shot) -> None:
         """Take the word of a cue away."""
         with self._lock:
             self._shots.pop(shot.key, None)
 
-    def _face(self) -> Face | None:
+    def _face(self, now_ns: int) -> Face | None:
         with self._lock:
             if self._maker is None or self._view is None:
                 return None
-            return self._maker.at(self._view, monotime.now_ns())
+            return self._maker.at(self._view, now_ns)
 
-    def _say(self, line: str) -> None:
-        if line and line != self._said:
-            self._said = line
-            with contextlib.suppress(OSError, ValueError):
-                print(line, file=self._stream, flush=True)
-
-    def _draw(self) -> None:
-        with (
-            contextlib.suppress(OSError, ValueError),
-            Live(console=self._console, auto_refresh=False, transient=True) as live,
-        ):
-            while not self._leave.wait(REDRAW_S):
-                face = self._face()
-                if face is not None:
-                    live.update(self._render(face), refresh=True)
-
-    def _render(self, face: Face) -> Panel:
+    def _word(self) -> str:
         with self._lock:
             shot = foremost(self._shots.values())
-        return Panel(Group(*_lines(face, shot.firing.word.upper() if shot else "")), title=face.heading)
+        return shot.firing.word.upper() if shot else ""
+
+    def _draw(self) -> None:
+        console = Console(file=self._stream, highlight=False)
+        with (
+            contextlib.suppress(OSError, ValueError),           # the terminal was closed
+            Live(
+                console=console, auto_refresh=False, transient=True, redirect_stdout=False, redirect_stderr=False
+            ) as live,
+        ):
+            shown: tuple[Face, str] | None = None
+            while not self._leave.wait(REDRAW_S):
+                face, word = self._face(monotime.now_ns()), self._word()
+                if face is not None and (face, word) != shown:
+                    shown = (face, word)
+                    live.update(Panel(Group(*picture(face, word)), title=face.heading), refresh=True)
+
+    def _write(self) -> None:
+        told: Face | None = None
+        leaving = False
+        with contextlib.suppress(OSError, ValueError):          # nobody reads any more
+            while not leaving:
+                leaving = self._leave.wait(REDRAW_S)
+                face = self._face(monotime.now_ns())
+                lines = list(news(told, face)) if face is not None else []
+                told = face or told
+                while not self._words.empty():
+                    lines.append(self._words.get())
+                if lines:
+                    self._stream.write("".join(f"{self._readable(line)}\n" for line in lines))
+                    self._stream.flush()
+
+    def _readable(self, line: str) -> str:
+        encoding = self._stream.encoding or "ascii"
+        return line.translate(_PLAIN).encode(encoding, "replace").decode(encoding)
 
 
-def _headline(face: Face | None) -> str:
-    if face is None:
-        return ""
-    return " - ".join(part for part in (face.title, face.prompt) if part)
+def news(before: Face | None, face: Face) -> Iterator[str]:
+    """Yield a line for each thing that a face says and the one before it did not; a count is no news."""
+    if before is None or before.heading != face.heading:
+        yield face.heading
+    if before is None or before.title != face.title:
+        yield _line(face.digits, face.title)
+    if face.prompt and (before is None or before.prompt != face.prompt):
+        yield _line("", face.prompt)
+    for window in face.windows:
+        if before is None or window not in before.windows:
+            yield _line(face.digits, window)
+    for alarm in face.alarms:
+        if before is None or alarm not in before.alarms:
+            yield _line(face.digits, f"! {alarm.what}: {alarm.mend}" if alarm.mend else f"! {alarm.what}")
+    if face.notice and (before is None or before.notice != face.notice):
+        yield _line("", face.notice)
+    if face.result and (before is None or before.result != face.result):
+        yield from (_line("", line) for line in face.result)
 
 
-def _lines(face: Face, word: str) -> Iterator[Text]:
-    """Yield the face's lines: what counts first."""
+def picture(face: Face, word: str) -> Iterator[Text]:
+    """Yield the lines of the live picture, what counts first. Colour only repeats what the words say."""
     yield Text(f" {word} " if word else "", style="bold black on yellow" if word else "")
-    yield Text(f"{face.title}  {face.digits}".strip(), style="bold")
+    yield Text(f"{face.title}   {face.digits}".strip(), style="bold")
     if face.prompt:
         yield Text(face.prompt, style="bold yellow")
-    if face.windows:
-        yield Text("Now: " + ", ".join(face.windows), style="yellow")
+    for window in face.windows:
+        yield Text(f"now  {window}", style="yellow")
     for ahead in face.ahead:
-        yield Text("Next: " + ahead.line)
+        yield Text(f"next {ahead.line}")
     for alarm in face.alarms:
-        yield Text(f"!! {alarm.what}: {alarm.mend}", style="bold")
-    for line in face.result:
-        yield Text(line)
+        yield Text(f"! {alarm.what} !  {alarm.mend}".rstrip(), style="bold reverse")
     if face.notice:
         yield Text(face.notice)
-    yield Text("   ".join(_device(fact.what, fact.state) for fact in face.devices), style="dim")
+    yield from (Text(line) for line in face.result)
+    yield Text("")
+    if face.phase in ("standby", "scrapped"):
+        yield from (Text(f"{fact.what}: {fact.state}  {fact.text}".rstrip()) for fact in face.devices)
+    else:
+        yield Text("   ".join(f"{fact.what} {fact.state}" for fact in face.devices), style="dim")
     yield Text("   ".join(face.facts), style="dim")
     yield Text("   ".join(f"{entry.key}: {entry.does}" for entry in face.keys), style="dim")
 
 
-def _device(what: str, state: str) -> str:
-    return f"{what} {state}"
+def _line(digits: str, what: str) -> str:
+    return f"{digits:>{_DIGITS_WIDTH}}  {what}"

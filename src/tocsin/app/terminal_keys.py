@@ -3,6 +3,7 @@
 import atexit
 import contextlib
 import os
+import re
 import sys
 import threading
 from collections.abc import Callable
@@ -31,19 +32,24 @@ _WINDOWS = {
 }  # fmt: skip
 
 
+# One key: a control sequence, a key with alt, or a character. A sequence that is not known must not fall apart into
+# letters, which may be keys that call or mark.
+_ONE_KEY = re.compile(r"\x1b\[[0-?]*[ -/]*[@-~]|\x1bO[@-~]|\x1b[^\x1b]|.", re.DOTALL)
+
+
 def key_names(text: str) -> list[str]:
-    """Return the names of the keys that a terminal's text stands for; what stands for none is left out."""
-    names = []
-    while text:
-        found = next((code for code in _SEQUENCES if text.startswith(code)), "")
-        if found:
-            names.append(_SEQUENCES[found])
-        elif text[0] in _NAMED:
-            names.append(_NAMED[text[0]])
-        elif text[0].isascii() and text[0].isalnum():
-            names.append(text[0].lower())
-        text = text[len(found) or 1 :]
-    return names
+    """Return the names of the keys that a terminal's text stands for; what stands for none is left out.
+
+    >>> key_names("h\\x1b[6~\\x1b[1;5C")
+    ['h', 'page_down']
+    """
+    return [name for code in _ONE_KEY.findall(text) if (name := _key_name(code))]
+
+
+def _key_name(code: str) -> str:
+    if len(code) == 1 and code.isascii() and code.isalnum():
+        return code.lower()
+    return _SEQUENCES.get(code) or _NAMED.get(code, "")
 
 
 class TerminalKeys:
@@ -63,6 +69,8 @@ class TerminalKeys:
             import termios  # POSIX only
             import tty
 
+            if os.tcgetpgrp(0) != os.getpgrp():
+                return False                   # in the background: reading would suspend the whole process
             self._saved = termios.tcgetattr(0)
             tty.setcbreak(0)
             atexit.register(self._restore)

@@ -11,12 +11,12 @@ from tocsin.model.clock import Origin
 from tocsin.model.digits import official
 from tocsin.model.rig import StartBy
 from tocsin.model.schedule import Shot
-from tocsin.model.timeline import MATCH, PeriodSlot, Point, Reading, Timeline
+from tocsin.model.timeline import MATCH, Firing, PeriodSlot, Point, Reading, Timeline
 from tocsin.model.view import DeviceFact, KeyHelp, Phase, View
 from tocsin.units import NS_PER_S
 
 MOST_AHEAD = 2                         # more than two things to come are not read in a match
-_REPEAT_NS = 10 * NS_PER_S             # occurrences of a cue that follow each other faster are one thing to come
+_REPEAT_NS = 10 * NS_PER_S             # equal words closer to each other than this are one thing to come
 _PROMPTS: dict[StartBy, str] = {
     "count_in": "Press {key}: {count} count-in",
     "countdown": "Press {key} as the countdown ends",
@@ -240,14 +240,19 @@ def _landmarks(timeline: Timeline) -> Iterator[tuple[Point, str, str]]:
 
 
 def _words(timeline: Timeline) -> Iterator[tuple[Point, str, str]]:
-    newest: dict[str, int] = {}
-    for firing in timeline.firings:
-        if not firing.word or firing.match_ns is None:
-            continue
-        before_ns = newest.get(firing.cue)
-        newest[firing.cue] = firing.match_ns
-        if before_ns is None or firing.match_ns - before_ns >= _REPEAT_NS:
-            yield firing.begin, firing.word.upper(), firing.when
+    """Yield the words of the cues; of equal words close together only one: the most important, or else the first."""
+    seen = [firing for firing in timeline.firings if firing.channel == "screen"] or list(timeline.firings)
+    said: list[Firing] = []
+    for firing in sorted(seen, key=lambda f: (-f.priority, f.no)):
+        if firing.word and firing.match_ns is not None and not any(_repeats(firing, other) for other in said):
+            said.append(firing)
+    for firing in sorted(said, key=lambda f: f.no):
+        yield firing.begin, firing.word.upper(), firing.when
+
+
+def _repeats(firing: Firing, other: Firing) -> bool:
+    near = abs((firing.match_ns or 0) - (other.match_ns or 0)) < _REPEAT_NS
+    return near and firing.word == other.word and (firing.when == other.when or not (firing.when and other.when))
 
 
 def _until_change(left_ns: int, digits: str) -> int:
