@@ -104,7 +104,7 @@ def test_a_wait_sleeps_but_for_the_last_two_milliseconds():
         before_ns = time.thread_time_ns()
         monotime.wait_until(monotime.now_ns() + 40 * NS_PER_MS)
         used.append(time.thread_time_ns() - before_ns)
-    assert min(used) <= monotime.SPIN_NS + NS_PER_MS
+    assert min(used) <= 3 * NS_PER_MS                   # with what the sleep itself takes
 
 
 def test_a_sleep_is_not_shorter_than_asked():

@@ -1,10 +1,10 @@
 """The loudspeaker: plain tones through SDL's mixer, all of them made before the start.
 
-What can be told of a device that goes away: SDL sends AUDIODEVICEREMOVED when the stream that it feeds breaks (measured
-with the disk driver only; by its source also with ALSA, PulseAudio, WASAPI and Core Audio). The mixer is then opened
-again between cues, with a growing pause. Nothing tells a loudspeaker that is switched off, turned down, or a Bluetooth
-one out of reach from one that sounds, and a system that moves the stream to another output does not say so either:
-that is why a person confirms the preflight. A loudspeaker that was absent from the start is looked for at preflight.
+What can be told of a device that goes away: SDL sends AUDIODEVICEREMOVED when the stream that it feeds breaks off
+(measured with its disk driver; with ALSA, PulseAudio, WASAPI and Core Audio from memory of its source). The mixer is
+then opened again between cues, with a growing pause. Nothing tells a loudspeaker that is switched off or turned down
+from one that sounds, nor that the system has moved the stream to another output: that is why a person confirms the
+preflight. A loudspeaker that was absent from the start is looked for at preflight.
 """
 
 import contextlib
