@@ -24,7 +24,7 @@ OnRumble = Callable[[int, int], None]
 class _Description(ctypes.Structure):
     """SDL_VirtualJoystickDesc."""
 
-    _fields_ = [  # noqa: RUF012  (ctypes wants a list)
+    _fields_ = [
         ("version", ctypes.c_uint16),
         ("type", ctypes.c_uint16),
         ("naxes", ctypes.c_uint16),

@@ -10,8 +10,6 @@ True from a driver is not felt in a hand (facts/trap 7): the preflight shakes pa
 from collections.abc import Iterator, Sequence
 from typing import ClassVar
 
-import msgspec
-
 from tocsin import monotime
 from tocsin.channels.arbiter import Arbiter, Buzz, Call
 from tocsin.channels.device import Channel, DeviceState, Event, Shot, Shown
@@ -42,6 +40,7 @@ class _Seat:
         self.arbiter = Arbiter(pad.strength)
         self.found: FoundPad | None = None
         self.touched = False                       # whether this process has driven the pad's motors
+        self.stop_when_found = False               # made safe before its pad was found
         self.slow_told = False
         self.refusal_told = False
 
@@ -102,6 +101,8 @@ class RumbleChannel(Channel):
         self._live.clear()
         if self._sdl is None:
             return
+        for seat in self._seats:
+            seat.stop_when_found = seat.found is None
         for seat, found in self._plugged():
             self._stop_surely(seat, found)
         self._sdl.pump()
@@ -182,9 +183,8 @@ class RumbleChannel(Channel):
                 yield seat, seat.found
 
     def _begin(self, seat: _Seat, shot: Shot, now_ns: int) -> bool:
-        begin_ns = now_ns if shot.resumed else shot.begin_ns
         pattern = self._patterns[shot.firing.pattern]
-        return seat.arbiter.begin(shot.key, pattern, begin_ns, now_ns, shot.firing.priority)
+        return seat.arbiter.begin(shot.key, pattern, shot.begin_ns, now_ns, shot.firing.priority)
 
     def _step(self, seat: _Seat, found: FoundPad, now_ns: int) -> tuple[bool, int]:
         """Make the device call that is due; return whether the pad took it, and the time after the call."""
@@ -245,8 +245,13 @@ class RumbleChannel(Channel):
             if found == seat.found:
                 continue
             seat.plug(found)
-            if found is not None and (cue := self._catch_up(seat, found, now_ns)):
+            if found is None:
+                continue
+            if cue := self._catch_up(seat, found, now_ns):
                 caught_up[seat.pad.role] = cue
+            elif seat.stop_when_found:             # some systems find pads only some time after the start
+                self._stop_surely(seat, found)
+            seat.stop_when_found = False
         asks = {self._seats[slot].pad.role: text for slot, text in binding.asks.items()}
         for role in dict.fromkeys(pad.role for pad in self.rig.pads):
             self._tell_role(role, asks.get(role, ""), caught_up.get(role, ""), now_ns)
@@ -259,7 +264,7 @@ class RumbleChannel(Channel):
         if not shots:
             return ""
         shot = max(shots, key=lambda s: (s.firing.priority, s.begin_ns))
-        self._begin(seat, msgspec.structs.replace(shot, resumed=True), now_ns)
+        self._begin(seat, shot, now_ns)
         ok, _ = self._step(seat, found, now_ns)
         return shot.firing.cue if ok else ""
 
@@ -297,7 +302,6 @@ class RumbleChannel(Channel):
         if bool(names) != self._ready or not self._known_channel:
             self._told.append(event)
         self._ready, self._known_channel = bool(names), True
-
 
     def _mend(self, missing: Sequence[Pad], *, lost: bool) -> str:
         if lost:
