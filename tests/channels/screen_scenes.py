@@ -1,0 +1,106 @@
+"""Scenes of the window for tests: every phase of the bundled full plan, and every cue of it."""
+
+from collections import Counter
+
+import msgspec
+
+from tocsin.app.keymap import Keymap
+from tocsin.channels.screen_composer import Composer
+from tocsin.config.load import load
+from tocsin.model.clock import Origin
+from tocsin.model.face import foremost
+from tocsin.model.safety import FlashGuard
+from tocsin.model.schedule import Schedule
+from tocsin.model.view import DeviceFact, View
+from tocsin.units import NS_PER_S
+
+LOADED = load(None, ["full"], "practice_bench")
+TIMELINE, PATTERNS = LOADED.plans[0].timeline, LOADED.plans[0].plan.patterns.screen
+FIRINGS = [firing for firing in TIMELINE.firings if firing.channel == "screen"]
+COUNTS = Counter(firing.cue for firing in FIRINGS)
+MATCH_NS = 1000 * NS_PER_S
+ORIGIN = Origin(anchor="match", origin_ns=MATCH_NS)
+DEVICES = (
+    DeviceFact(what="driver", state="ready", text="Pad 045e:028e"),
+    DeviceFact(what="operator", state="absent", text="no second pad; plug it in, or take it out of the rig"),
+    DeviceFact(what="light", state="ready", text="/dev/ttyUSB0, 30 LEDs"),
+    DeviceFact(what="screen", state="ready", text="1280 × 720 on display 0"),
+    DeviceFact(what="sound", state="ready", text="48 kHz"),
+)
+LOST = tuple(
+    msgspec.structs.replace(fact, state="lost", text="the port is gone; plug the controller in again")
+    if fact.what in ("light", "driver")
+    else fact
+    for fact in DEVICES
+)
+RESULT = ("31 cues played, 1 skipped, none failed", "Journal: a-rather-long-folder-name/2026-01-01_10-00-00")
+
+
+def view(phase, *, begun=True, **facts):
+    keys = Keymap(LOADED.rig).help(phase, waits=True, variants=True, callable_cues=["home"])
+    given = {
+        "origins": (ORIGIN,) if begun else (), "keys": keys, "devices": DEVICES, "label": "Practice 12, second field",
+        "plans": ("Full", "Quiet", "Coach only"), "battery": "battery 81 %, power saver on", "awake": "kept awake",
+        "error_ms": 60 if begun else None, "start": LOADED.rig.start,
+    }  # fmt: skip
+    return View(phase=phase, **{**given, **facts})
+
+
+HELD_NS = MATCH_NS + 100 * NS_PER_S
+# Name, view, match seconds.
+SCENES = {
+    "standby": (view("standby", begun=False), 0.0),
+    "standby, lost": (view("standby", begun=False, devices=LOST), 0.0),
+    "count-in": (view("waiting"), -3.5),
+    "autonomous": (view("running"), 12.3),
+    "pause, full": (view("running"), 30.5),
+    "pause": (view("running"), 34.2),
+    "driver": (view("running"), 70.2),
+    "driver, refusal": (view("running", notice="begin: refused, no period waits for a person"), 70.2),
+    "last one, full": (view("running"), 122.5),
+    "last one": (view("running"), 124.5),
+    "coach": (view("running"), 133.5),
+    "home, full": (view("running"), 134.5),
+    "home": (view("running"), 136.5),
+    "keep off, full": (view("running"), 138.5),
+    "keep off": (view("running"), 142.5),
+    "choose, full": (view("running"), 148.5),
+    "last five": (view("running"), 155.3),
+    "over": (view("running"), 158.5),
+    "settle": (view("running"), 160.5),
+    "lost": (view("running", devices=LOST, notice="light lost"), 75.0),
+    "keep off, lost": (view("running", devices=LOST), 142.5),
+    "held": (view("held", held_ns=HELD_NS), 100.0),
+    "result": (view("over", result=RESULT), 170.0),
+    "scrapped": (view("scrapped", begun=False), 0.0),
+}
+SIZES = [(640, 360), (1280, 720), (3840, 2160), (720, 1280), (2160, 3840)]
+
+
+def showing(seconds):
+    """Return the cue that shows at a match time, as a schedule fires it."""
+    schedule = Schedule(FIRINGS, [segment.anchor for segment in TIMELINE.segments])
+    schedule.set_origin(ORIGIN)
+    live = {}
+    for tick in range(round(seconds * 20) + 1):
+        for order in schedule.due(MATCH_NS + tick * NS_PER_S // 20):
+            if order.verb in ("begin", "resume", "change"):
+                live[order.shot.key] = order.shot
+            elif order.verb == "end":
+                live.pop(order.shot.key, None)
+    now_ns = MATCH_NS + round(seconds * NS_PER_S)
+    return foremost(shot for shot in live.values() if shot.end_ns is None or shot.end_ns > now_ns)
+
+
+def composer(measure, patterns=PATTERNS):
+    made = Composer(measure)
+    made.load(TIMELINE, patterns, COUNTS)
+    return made
+
+
+def look_at(scene, size, measure, *, focused=True):
+    """Return the look of a scene, as it would stand alone: no flash before it."""
+    shown, seconds = SCENES[scene]
+    shot = showing(seconds) if shown.phase == "running" else None
+    now_ns = MATCH_NS + round(seconds * NS_PER_S)
+    return composer(measure).look(shown, shot, FlashGuard(4), size, now_ns, 0, focused=focused)
