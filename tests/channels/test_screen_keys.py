@@ -33,3 +33,8 @@ from tocsin.config.key_names import KEY_NAMES
 def test_key_has_the_name_that_a_rig_uses(sdl, typed, place, name):
     assert key_name(sdl, typed, place) == name
     assert name in KEY_NAMES
+
+
+@pytest.mark.parametrize("sdl", ["left shift", "right ctrl", "left alt", "left meta", "caps lock", "alt gr"])
+def test_modifiers_are_no_keys_of_their_own(sdl):
+    assert key_name(sdl, "", 225) == ""

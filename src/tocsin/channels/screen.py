@@ -273,7 +273,9 @@ class ScreenChannel(Channel):
         elif changed := painter.repaint(surface, self._look, look):
             pygame.display.update(changed)
         self._look = look
-        self._draw_ns = max(now_ns + NS_PER_MS, self._composer.stale_ns)
+        # The test picture has no schedule that would end it.
+        ends_ns = [shot.end_ns for shot in self._shots.values() if shot.end_ns is not None]
+        self._draw_ns = max(now_ns + NS_PER_MS, min([self._composer.stale_ns, *ends_ns]))
 
     def _device(self, now_ns: int, state: DeviceState, *, name: str = "", why: str = "") -> Event:
         self._state = state
