@@ -52,6 +52,14 @@ def _key_name(code: str) -> str:
     return _SEQUENCES.get(code) or _NAMED.get(code, "")
 
 
+def _in_background() -> bool:
+    """Return whether reading the terminal would suspend the whole process (POSIX job control)."""
+    try:
+        return os.tcgetpgrp(0) != os.getpgrp()
+    except OSError:
+        return False                           # a terminal that controls nobody
+
+
 class TerminalKeys:
     """Reads keys in a thread and hands each to ``on_key`` with the time at which it was read."""
 
@@ -69,8 +77,8 @@ class TerminalKeys:
             import termios  # POSIX only
             import tty
 
-            if os.tcgetpgrp(0) != os.getpgrp():
-                return False                   # in the background: reading would suspend the whole process
+            if _in_background():
+                return False
             self._saved = termios.tcgetattr(0)
             tty.setcbreak(0)
             atexit.register(self._restore)

@@ -1,0 +1,197 @@
+"""The face in a terminal, or in lines where the output is no terminal."""
+
+import io
+import os
+import sys
+import threading
+import time
+
+import msgspec
+import pytest
+
+from tocsin.app.terminal import TerminalFace, news, picture
+from tocsin.config.load import load
+from tocsin.model.clock import Origin
+from tocsin.model.face import FaceMaker
+from tocsin.model.schedule import Shot
+from tocsin.model.view import DeviceFact, KeyHelp, View
+from tocsin.units import NS_PER_S
+
+TIMELINE = load(None, ["full"], "nothing").plans[0].timeline
+HOME = next(firing for firing in TIMELINE.firings if firing.cue == "home" and firing.channel == "screen")
+MATCH_NS = 10_000 * NS_PER_S
+ORIGIN = Origin(anchor="match", origin_ns=MATCH_NS)
+KEYS = (KeyHelp(key="p", does="hold", action="hold"), KeyHelp(key="page down", does="start", action="start"))
+HELD = View(phase="held", origins=(ORIGIN,), held_ns=MATCH_NS + 100 * NS_PER_S, keys=KEYS)
+RUNNING = View(phase="running", origins=(ORIGIN,), keys=KEYS)
+STANDBY = View(phase="standby", keys=KEYS, devices=(DeviceFact(what="light", state="absent", text="plug it in"),))
+AT_HOME = Shot(firing=HOME, instance=0, begin_ns=MATCH_NS + 134 * NS_PER_S, end_ns=MATCH_NS + 138 * NS_PER_S)
+
+
+def face_at(view, seconds):
+    return FaceMaker(TIMELINE).at(view, MATCH_NS + round(seconds * NS_PER_S))
+
+
+def wait_for(ready, timeout_s=20):
+    end = time.monotonic() + timeout_s
+    while not ready():
+        assert time.monotonic() < end, "it did not happen"
+        threading.Event().wait(0.02)
+
+
+class Reader:
+    """Reads what stands on a file descriptor."""
+
+    def __init__(self, fd):
+        self.fd, self.text = fd, ""
+        self._thread = threading.Thread(target=self._read, daemon=True)
+        self._thread.start()
+
+    def _read(self):
+        try:
+            while data := os.read(self.fd, 4096):
+                self.text += data.decode("utf-8", "replace")
+        except OSError:
+            pass
+
+    def close(self):
+        self._thread.join(5)
+        os.close(self.fd)
+
+
+@pytest.fixture
+def pipe():
+    """Return a stream that is no terminal, and the reading end."""
+    reading, writing = os.pipe()
+    with open(writing, "w", encoding="utf-8") as stream:  # noqa: PTH123
+        yield stream, reading
+
+
+def test_lines_of_a_run_say_each_thing_once():
+    """The last seconds of the match, looked at ten times a second: no line for a mere count."""
+    lines, before = [], None
+    for tick in range(1330, 1620):
+        face = face_at(RUNNING, tick / 10)
+        lines += news(before, face)
+        before = face
+    assert lines == [
+        "Harbour Haul – Full",
+        " 0:25  Driver-controlled",
+        " 0:20  Berthing counts",
+        " 0:20  Keep off their berth",
+        " 0:00  Robots settle",
+        " 0:00  Match over",
+        "       Press page down: next match",
+    ]
+
+
+def test_lost_device_refusal_and_result_are_lines():
+    before = face_at(RUNNING, 50)
+    lost = DeviceFact(what="light", state="lost", text="plug it in again")
+    after = face_at(msgspec.structs.replace(RUNNING, devices=(lost,), notice="begin: nothing waits"), 50)
+    assert list(news(before, after)) == [" 1:48  ! LIGHT LOST: plug it in again", "       begin: nothing waits"]
+    assert not list(news(after, after))
+    over = face_at(msgspec.structs.replace(RUNNING, phase="over", result=("12 played", "none failed")), 170)
+    assert list(news(over, over)) == []
+    assert list(news(before, over))[-2:] == ["       12 played", "       none failed"]
+
+
+@pytest.mark.parametrize(
+    ("view", "seconds", "word", "lines"),
+    [
+        (RUNNING, 134.5, "HOME", [" HOME ", "Driver-controlled   0:24", "next KEEP OFF in 4 s"]),
+        (HELD, 0, "", ["HELD – Driver-controlled   0:58", "Press p: the clock goes on"]),
+        (STANDBY, 0, "", ["Standby   0:30", "Press page down: 5 s count-in", "light: absent  plug it in"]),
+    ],
+)
+def test_live_picture_has_the_words_of_the_window(view, seconds, word, lines):
+    shown = [text.plain for text in picture(face_at(view, seconds), word)]
+    assert [line for line in lines if line not in shown] == []
+
+
+def test_cue_is_a_line_with_the_digits_of_its_instant(pipe):
+    stream, reading = pipe
+    reader = Reader(reading)
+    face = TerminalFace(stream)
+    face.start()
+    face.load(TIMELINE)
+    face.show(RUNNING)
+    face.begin(AT_HOME)
+    face.begin(AT_HOME)                      # its end has moved: no second line
+    wait_for(lambda: " 0:24  HOME\n" in reader.text)
+    face.end(AT_HOME)
+    face.stop()
+    stream.close()
+    reader.close()
+    assert reader.text.count("HOME") == 1
+
+
+@pytest.mark.parametrize("encoding", ["ascii", "cp1252"])
+def test_log_file_of_a_narrow_encoding_gets_every_line(encoding):
+    raw = io.BytesIO()
+    stream = io.TextIOWrapper(raw, encoding=encoding, errors="strict")
+    face = TerminalFace(stream)
+    face.start()
+    face.load(TIMELINE)
+    face.show(msgspec.structs.replace(HELD, notice="clock ± 0.06 s – Ω"))
+    face.stop()
+    assert b"Harbour Haul - Full" in raw.getvalue()
+    assert b"clock +- 0.06 s - ?" in raw.getvalue()
+
+
+def test_reader_that_does_not_read_holds_up_nobody(pipe):
+    stream, reading = pipe
+    face = TerminalFace(stream)
+    face.start()
+    face.load(TIMELINE)
+    face.show(RUNNING)
+    before = time.monotonic()
+    for number in range(20_000):
+        face.begin(msgspec.structs.replace(AT_HOME, instance=number))
+    face.stop()
+    # The limit of stop is a second; a blocked call would take for ever.
+    assert time.monotonic() - before < 15
+    reader = Reader(reading)
+    wait_for(lambda: "HOME" in reader.text)
+    stream.close()
+    reader.close()
+
+
+@pytest.mark.devices
+@pytest.mark.skipif(sys.platform == "win32", reason="pseudo-terminals are POSIX")
+def test_terminal_shows_cues_live_and_is_given_back():
+    master, slave = os.openpty()
+    reader = Reader(master)
+    with open(slave, "w", encoding="utf-8") as stream:  # noqa: PTH123
+        face = TerminalFace(stream)
+        face.start()
+        face.load(TIMELINE)
+        face.show(HELD)
+        wait_for(lambda: "HELD – Driver-controlled   0:58" in reader.text)
+        face.begin(AT_HOME)
+        wait_for(lambda: " HOME " in reader.text)
+        face.show(STANDBY)
+        face.end(AT_HOME)
+        wait_for(lambda: "Press page down: 5 s count-in" in reader.text)
+        face.stop()
+        wait_for(lambda: "\x1b[?25h" in reader.text)         # the cursor is visible again (ECMA-48 private mode 25)
+    reader.close()
+
+
+@pytest.mark.devices
+@pytest.mark.skipif(sys.platform == "win32", reason="pseudo-terminals are POSIX")
+def test_terminal_is_drawn_only_when_a_word_changes():
+    master, slave = os.openpty()
+    reader = Reader(master)
+    with open(slave, "w", encoding="utf-8") as stream:  # noqa: PTH123
+        face = TerminalFace(stream)
+        face.start()
+        face.load(TIMELINE)
+        for again in range(30):
+            face.show(msgspec.structs.replace(HELD, plan_no=again))
+            wait_for(lambda: "╯" in reader.text)
+        face.show(STANDBY)
+        wait_for(lambda: "Press page down: 5 s count-in" in reader.text)
+        face.stop()
+    reader.close()
+    assert reader.text.count("╭") == 2
