@@ -192,6 +192,6 @@ def test_terminal_is_drawn_only_when_a_word_changes():
             wait_for(lambda: "╯" in reader.text)
         face.show(STANDBY)
         wait_for(lambda: "Press page down: 5 s count-in" in reader.text)
+        assert reader.text.count("╭") == 2
         face.stop()
     reader.close()
-    assert reader.text.count("╭") == 2

@@ -5,7 +5,7 @@ from screen_scenes import SCENES, SIZES, look_at
 
 from tocsin.channels.screen_drawing import Look, Painter
 from tocsin.channels.screen_field import Box
-from tocsin.channels.screen_layout import CAP, Row, ink, place
+from tocsin.channels.screen_layout import CAP, LINE_OF_SIZE, Row, ink, place
 from tocsin.channels.sdl import import_pygame
 from tocsin.model.safety import BLACK, contrast
 
@@ -48,11 +48,12 @@ def test_letters_stand_whole_inside_their_boxes(scene, size):
         pixels = drawn(text, size)
         assert pixels.within(text.box) == pixels
         if len(text.slices) == 1 and not text.outlined:
-            uncut = pygame.font.Font(None, round(text.line_px / 0.6875)).render(text.lines[0], False, (255, 255, 255))
-            uncut.set_colorkey(BLACK)
-            whole = uncut.get_bounding_rect()
-            assert abs(pixels.h - whole.h) <= 2
-            assert abs(pixels.w - whole.w) <= 2
+            font = pygame.font.Font(None, round(text.line_px / LINE_OF_SIZE))
+            letters = font.render(text.lines[0], True, (255, 255, 255))
+            whole = pygame.mask.from_surface(letters, 0).get_bounding_rects()
+            whole = whole[0].unionall(whole[1:])
+            assert abs(pixels.h - whole.h) <= 1
+            assert abs(pixels.w - whole.w) <= 1
 
 
 @every_scene

@@ -5,14 +5,14 @@ from types import ModuleType
 from typing import TYPE_CHECKING, NamedTuple
 
 from tocsin.channels.screen_field import DARK, STRIPE_SHARE, Box, Colours, frame_parts, without
-from tocsin.channels.screen_layout import Text
+from tocsin.channels.screen_layout import LINE_OF_SIZE, Text
 from tocsin.model.safety import BLACK
 
 if TYPE_CHECKING:
     from pygame import Surface
     from pygame.font import Font
 
-_LINE_OF_SIZE = 0.6875                 # height of a line of pygame's own font, of the size that is asked for
+_MEASURING_SIZE = 200
 _MOST_FONTS = 40
 
 
@@ -41,11 +41,11 @@ class Painter:
         self._pygame = pygame
         self._fonts = lru_cache(_MOST_FONTS)(self._load_font)
         self._stripes: Surface | None = None
-        self._measuring: Font = pygame.font.Font(None, 200)
+        self._measuring: Font = pygame.font.Font(None, _MEASURING_SIZE)
 
     def measure(self, text: str) -> float:
         """Return the width of a text in line heights, a little more than it takes."""
-        return float(self._measuring.size(text)[0] / self._measuring.get_height() * 1.02)
+        return float(self._measuring.size(text)[0] / (_MEASURING_SIZE * LINE_OF_SIZE) * 1.02)
 
     def paint(self, surface: "Surface", look: Look) -> None:
         """Draw all of a look."""
@@ -117,16 +117,23 @@ class Painter:
             widest = max(widest, letters.get_width())
             x = text.box.x + (text.box.w - letters.get_width()) // 2
             y = text.box.y + (text.box.h - text.pitch * len(text.slices)) // 2 + number * text.pitch
-            part = (0, text.top(), letters.get_width(), text.pitch)
-            surface.blit(letters, (x, y), part)
+            above = _baseline(font, line) - text.baseline()
+            below = max(0, -above)
+            part = (0, max(0, above), letters.get_width(), text.pitch - below)
+            surface.blit(letters, (x, y + below), part)
         if text.outlined:
             wide = min(text.box.w, widest + text.line_px // 2)
             edge = (text.box.x + (text.box.w - wide) // 2, text.box.y, wide, text.box.h)
             self._pygame.draw.rect(surface, text.colour, edge, max(1, text.line_px // 20))
 
     def _load_font(self, line_px: int) -> "Font":
-        font: Font = self._pygame.font.Font(None, max(4, round(line_px / _LINE_OF_SIZE)))
+        font: Font = self._pygame.font.Font(None, max(4, round(line_px / LINE_OF_SIZE)))
         return font
+
+
+def _baseline(font: "Font", line: str) -> int:
+    """Return how far below its top the letters of a rendered line stand: accents that reach higher push it down."""
+    return max([font.get_ascent(), *(glyph[3] for glyph in font.metrics(line) if glyph is not None)])
 
 
 def _shape(look: Look) -> tuple[object, ...]:

@@ -13,10 +13,12 @@ from tocsin.model.pattern import Rgb
 
 Measure = Callable[[str], float]       # the width of a text in line heights
 Place = Literal["top", "middle", "bottom"]
-# Of the bundled font, in line heights: where capitals begin and where the line stands (measured, pygame 2.6.1).
-CAP_TOP, BASELINE = 0.07, 0.81
-CAP = BASELINE - CAP_TOP
-_TIGHT_TOP, _TIGHT_BOTTOM = 0.03, 0.85
+# pygame's own font, as shares of the size that is asked for (measured with 2.6.1): a line has room for accents above
+# and for what hangs below; capitals are this high.
+LINE_OF_SIZE, _ACCENT_OF_SIZE, _CAP_OF_SIZE = 0.82, 0.63, 0.5
+BASELINE = _ACCENT_OF_SIZE / LINE_OF_SIZE          # in line heights
+CAP = _CAP_OF_SIZE / LINE_OF_SIZE
+_TIGHT_TOP, _TIGHT_BOTTOM = BASELINE - CAP - 0.03, BASELINE + 0.03
 _LOW_OR_HIGH = re.compile(r"[^A-PR-Z0-9 :±×.·!?'+–-]")
 _SMALLEST_PX = 4
 _HANGING = "\N{NO-BREAK SPACE}·"           # what is left out at a line's end
@@ -55,9 +57,9 @@ class Text(NamedTuple):
         """The lines as they are drawn."""
         return [self.text[begin:end] for begin, end in self.slices]
 
-    def top(self) -> int:
-        """Return how far above the box a line's own top lies."""
-        return round(self.line_px * _TIGHT_TOP) if self.tight else 0
+    def baseline(self) -> int:
+        """Return how far below the top of its room the letters of a line stand."""
+        return round(self.line_px * (BASELINE - _TIGHT_TOP if self.tight else BASELINE))
 
 
 def template(text: str) -> str:

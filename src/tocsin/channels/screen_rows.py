@@ -39,7 +39,7 @@ def cue_rows(face: Face | None, word: str, letters: Rgb) -> list[Row]:
     """Return the rows while a cue shows: its word, the digits, and what must not be missed."""
     rows = [Row("word", word.upper(), WORD_SHARE / CAP, readable(letters), most=2)]
     if face is not None:
-        rows.append(Row("digits", face.digits, 0.2, WHITE))
+        rows.append(Row("digits", face.digits, 0.22, WHITE))
         rows += _alarm_rows(face, 0.14)
         rows.append(Row("context", joined(face.windows) or face.title, 0.06, WHITE, most=2))
     return [row for row in rows if row.text]
@@ -48,9 +48,9 @@ def cue_rows(face: Face | None, word: str, letters: Rgb) -> list[Row]:
 def _match_rows(face: Face) -> Iterator[Row]:
     yield Row("heading", joined((face.heading, *face.facts)), 0.042, WHITE, "top", 2)
     held = face.phase == "held"
-    yield Row("title", face.title, 0.13 if held else 0.1, YELLOW if held else WHITE, most=2)
-    yield Row("digits", face.digits, 0.4 if face.alarms else 0.5, WHITE if face.moving else SKY_BLUE)
-    yield Row("prompt", face.prompt, 0.1, YELLOW, most=2)
+    yield Row("title", face.title, 0.14 if held else 0.11, YELLOW if held else WHITE, most=2)
+    yield Row("digits", face.digits, 0.46 if face.alarms else 0.57, WHITE if face.moving else SKY_BLUE)
+    yield Row("prompt", face.prompt, 0.11, YELLOW, most=2)
     yield Row("windows", joined(face.windows), 0.085, ORANGE, most=2)
     for number, ahead in enumerate(face.ahead[:1] if face.alarms else face.ahead):
         yield Row(f"ahead {number}", ahead.line, 0.085 - 0.03 * number, SKY_BLUE, most=2)
@@ -62,10 +62,10 @@ def _quiet_rows(face: Face) -> Iterator[Row]:
     """Yield the rows of standby and of the result, which are read from near by."""
     yield Row("heading", face.heading, 0.055, WHITE, "top", 2)
     yield Row("title", face.title, 0.075, WHITE)
-    yield Row("digits", face.digits, 0.24, SKY_BLUE)
+    yield Row("digits", face.digits, 0.27, SKY_BLUE)
     for number, line in enumerate(face.result):
         yield Row(f"result {number}", line, 0.06, WHITE, most=2)
-    yield Row("prompt", face.prompt, 0.1, YELLOW, most=2)
+    yield Row("prompt", face.prompt, 0.11, YELLOW, most=2)
     yield Row("facts", joined(face.facts), 0.045, WHITE, most=3)
     yield from _alarm_rows(face, 0.16)
     yield Row("notice", _notice(face), 0.05, YELLOW, most=2)
