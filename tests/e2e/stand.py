@@ -112,6 +112,44 @@ class Strip:
         return bool(self.frames) and not any(any(colour) for colour in self.frames[-1][1])
 
 
+class Pads:
+    """SDL's virtual pads in the rumble worker, plugged in and out by a test; what their motors were told."""
+
+    def __init__(self, folder: Path, names: tuple[str, ...] = ("a", "b")) -> None:
+        self._scenario = folder / "scenario.json"
+        self._control = folder / "control.jsonl"
+        self._log = folder / "motors.jsonl"
+        self._scenario.write_text(json.dumps([{"at_ms": 0, **self._entry("attach", name)} for name in names]), "utf-8")
+        bench = Path(__file__).parents[1] / "bench" / "pads_bench.py"
+        self.env = {
+            "TOCSIN_BENCH": str(bench),
+            "TOCSIN_BENCH_SCENARIO": str(self._scenario),
+            "TOCSIN_BENCH_CONTROL": str(self._control),
+            "TOCSIN_BENCH_LOG": str(self._log),
+        }
+
+    @staticmethod
+    def _entry(verb: str, pad: str) -> dict[str, str]:
+        return {"do": verb, "pad": pad, "usb": "045e:028e", "name": f"Pad {pad.upper()}"}
+
+    def do(self, verb: str, pad: str) -> None:
+        """Plug a pad in or out while the run goes on."""
+        with self._control.open("a", encoding="utf-8") as file:
+            file.write(json.dumps(self._entry(verb, pad)) + "\n")
+
+    def motors(self, pad: str) -> list[tuple[int, int, int]]:
+        """Return (time in ns, low, high) of everything a pad's motors were told."""
+        if not self._log.exists():
+            return []
+        lines = [json.loads(line) for line in self._log.read_text("utf-8").splitlines() if line.endswith("}")]
+        return [(line["at_ns"], line["low"], line["high"]) for line in lines if line["pad"] == pad]
+
+    def off(self, pad: str) -> bool:
+        """Return whether a pad's motors were told to stand last."""
+        told = self.motors(pad)
+        return not told or told[-1][1:] == (0, 0)
+
+
 class Run:
     """A ``tocsin run`` process; its output is collected so that it never blocks."""
 
@@ -142,7 +180,7 @@ class Run:
     def kill(self) -> None:
         """End the conductor at once."""
         self.process.send_signal(signal.SIGKILL)
-        self.process.wait(10)
+        self.process.communicate(timeout=10)
 
     def worker(self, channel: str) -> psutil.Process:
         """Return the channel's worker, waiting for it."""

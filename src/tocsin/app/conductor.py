@@ -93,6 +93,7 @@ class Conductor:
                 self._awaited.discard("screen")
                 now_ns = monotime.now_ns()
                 self._told("screen", Event(kind="device", at_ns=now_ns, state="ready", name="terminal"), now_ns)
+                self._load_faces()
             while True:
                 ending = self._one_match()
                 self._result = on_end(self, ending)
@@ -142,7 +143,11 @@ class Conductor:
         for channel in self.supervision.channels:
             done = self._done(channel)
             self.supervision.send(Load(timeline=self.match.timeline, patterns=patterns, done=done), channel)
-        self._faces.load(self.match.timeline)
+        self._load_faces()
+
+    def _load_faces(self) -> None:
+        self._faces.load(self.match.timeline, self._done("screen"))
+        self.match.changed = True          # what holds already is told to the new timeline
 
     def _one_match(self) -> Ending:
         self._until(lambda: not self._awaited)

@@ -1,7 +1,7 @@
 """What people look at: the facts for window and terminal, and the screen's cues in a terminal where no window is."""
 
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from queue import SimpleQueue
 from typing import TYPE_CHECKING
 
@@ -12,7 +12,7 @@ from tocsin.app.options import ScreenMode
 from tocsin.app.terminal import TerminalFace
 from tocsin.app.terminal_keys import TerminalKeys
 from tocsin.model.clock import Origin
-from tocsin.model.schedule import Order, Schedule
+from tocsin.model.schedule import Key, Order, Schedule
 from tocsin.model.timeline import Timeline
 from tocsin.model.view import View
 from tocsin.units import NS_PER_S
@@ -37,7 +37,6 @@ class Faces:
         self._keys: TerminalKeys | None = None
         self._presses: SimpleQueue[tuple[str, int]] = SimpleQueue()
         self._schedule = Schedule((), ())
-        self._timeline: Timeline | None = None
         self._view: View | None = None
         self._battery = ""
         self._battery_ns = 0
@@ -60,8 +59,6 @@ class Faces:
 
         self._keys = TerminalKeys(on_key)
         self.interactive = self._keys.start() or window_ready
-        if self._timeline is not None:
-            self.load(self._timeline)
 
     def close(self) -> None:
         """Give the terminal back as it was."""
@@ -70,11 +67,10 @@ class Faces:
         if self._terminal is not None:
             self._terminal.stop()
 
-    def load(self, timeline: Timeline) -> None:
-        """Take the timeline that is shown from now on."""
-        self._timeline = timeline
+    def load(self, timeline: Timeline, done: Iterable[Key]) -> None:
+        """Take the timeline that is shown from now on; ``done`` are the firings that are recorded already."""
         own = [firing for firing in timeline.firings if firing.channel == "screen"] if self.plays else []
-        self._schedule = Schedule(own, [segment.anchor for segment in timeline.segments])
+        self._schedule = Schedule(own, [segment.anchor for segment in timeline.segments], done=done)
         if self._terminal is not None:
             self._terminal.load(timeline)
 

@@ -177,7 +177,9 @@ class LightChannel(Channel):
         """Make a shot's first frame. What is shown stays as it is, since the shot may yet be withdrawn."""
         guard = copy.deepcopy(self._guard)
         shots, dirty = self._shots, self._dirty
-        self._shots = {**shots, shot.key: shot}
+        # What will have ended by then must not cover the new shot.
+        lasting = {key: s for key, s in shots.items() if s.end_ns is None or s.end_ns > shot.begin_ns}
+        self._shots = {**lasting, shot.key: shot}
         data = self._frame(guard, shot.begin_ns)
         self._ready = _Ready(shot.key, data, guard, self._dirty)
         self._shots, self._dirty = shots, dirty

@@ -129,7 +129,8 @@ class ScreenChannel(Channel):
         lasting = [s for s in self._shots.values() if s.end_ns is None or s.end_ns > shot.begin_ns]
         if surface is None or self._painter is None or foremost([*lasting, shot]) is not shot:
             return
-        if self._ready is not None and self._ready.shot.begin_ns < shot.begin_ns:
+        ready = self._ready
+        if ready is not None and ready.shot.key != shot.key and ready.shot.begin_ns < shot.begin_ns:
             return                                 # the nearer one first; this one is drawn when it is due
         self._forget_ready()
         if self._back is None or self._back.get_size() != surface.get_size():

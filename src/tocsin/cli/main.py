@@ -17,8 +17,6 @@ from tocsin.errors import INTERRUPTED, TocsinError
 
 COMMANDS = {
     "run": "a match: count in, call, record",
-    "init": "copies of the bundled files, and a first plan of your own",
-    "devices": "what is plugged in, and what mends what is missing",
     "check": "every mistake of plans, games and rigs",
 }
 _EXAMPLES = """\
@@ -26,7 +24,6 @@ examples:
   tocsin run                                  a match with the bundled plan and nothing plugged in
   tocsin run --from driver.end-35s            only its last 35 s
   tocsin run --plan my.toml --rig my_rig.toml your own plan on your own devices
-  tocsin init my_team                         files of your own to start from
   tocsin check my_team                        every mistake in them, with its line
 
 exit codes: 0 over (or left, or scrapped by a person), 1 a firing failed, 2 usage, 20 a mistake in a file,
