@@ -53,7 +53,7 @@ def test_after_sleep_the_clock_is_put_right_and_nothing_bursts_out(tmp_path, str
 
 def test_a_step_of_the_wall_clock_changes_nothing(tmp_path, strip, env, clocks):
     run = Run(
-        tmp_path, "--from", "driver.end-25s", "--rate", "4", "--only", "light", rig=rig_file(tmp_path, strip), env=env
+        tmp_path, "--from", "driver.end-25s", "--rate", "8", "--only", "light", rig=rig_file(tmp_path, strip), env=env
     )
     run.await_record(kind="firing", channel="light", cue="home", outcome="played")
     clocks.step_wall_ns = -3600 * NS_PER_S
