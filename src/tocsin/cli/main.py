@@ -5,6 +5,7 @@ Commands are imported when they are called: a library that one command needs mus
 
 import argparse
 import contextlib
+import difflib
 import importlib
 import io
 import os
@@ -13,10 +14,12 @@ import traceback
 from collections.abc import Sequence
 
 from tocsin import __version__
-from tocsin.errors import INTERRUPTED, TocsinError
+from tocsin.cli.parser import Parser
+from tocsin.errors import INTERRUPTED, TocsinError, UsageError
 
 COMMANDS = {
     "run": "a match: count in, call, record",
+    "init": "files of your own to begin with, and a first plan from two questions",
     "check": "every mistake of plans, games and rigs",
 }
 _EXAMPLES = """\
@@ -24,6 +27,7 @@ examples:
   tocsin run                                  a match with the bundled plan and nothing plugged in
   tocsin run --from driver.end-35s            only its last 35 s
   tocsin run --plan my.toml --rig my_rig.toml your own plan on your own devices
+  tocsin init my_team                         copies of all files to change, and a first plan
   tocsin check my_team                        every mistake in them, with its line
 
 exit codes: 0 over (or left, or scrapped by a person), 1 a firing failed, 2 usage, 20 a mistake in a file,
@@ -33,18 +37,14 @@ Tocsin is not a stop for any robot and gives no permission to enter a field. Whe
 allowed at the field, leave it in the pit: the event's rules come first."""
 
 
-def parser() -> argparse.ArgumentParser:
-    """Return the parser of the whole command line, with every command's own arguments only where it is called."""
-    result = argparse.ArgumentParser(
-        prog="tocsin",
-        description="Calls the endgame to a drive team on rumble, light, screen and sound at the same instant.",
-        epilog=_EXAMPLES,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
-    )
+def parser() -> Parser:
+    """Return the parser of what stands before a command; each command parses what stands behind it."""
+    purpose = "Calls the endgame to a drive team on rumble, light, screen and sound at the same instant."
+    result = Parser("tocsin", purpose, _EXAMPLES)
     result.add_argument("--version", action="version", version=f"tocsin {__version__}")
-    commands = result.add_subparsers(dest="command", metavar="COMMAND", required=True)
-    for name, purpose in COMMANDS.items():
-        commands.add_parser(name, help=purpose, add_help=False)
+    commands = result.add_subparsers(metavar="COMMAND", parser_class=argparse.ArgumentParser)
+    for name, about in COMMANDS.items():
+        commands.add_parser(name, help=about, add_help=False)
     return result
 
 
@@ -52,10 +52,11 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """Run the command line and return its exit code; no traceback reaches a user."""
     given = list(sys.argv[1:] if arguments is None else arguments)
     _make_printable()
-    known, rest = parser().parse_known_args(given[:1])
     try:
-        command = importlib.import_module(f"tocsin.cli.{known.command}")
-        code: int = command.main([*rest, *given[1:]])
+        command = importlib.import_module(f"tocsin.cli.{_command(given)}")
+        code: int = command.main(given[1:])
+        if sys.stdout is not None:
+            sys.stdout.flush()                     # here a reader that has gone can still be told from a fault
     except TocsinError as error:
         print(f"tocsin: {error}", file=sys.stderr)
         if error.hint:
@@ -71,6 +72,22 @@ def main(arguments: Sequence[str] | None = None) -> int:
         _report_fault(error)
         return 1
     return code
+
+
+def _command(given: list[str]) -> str:
+    """Return the command that is asked for; help and version are given here, and end the program.
+
+    Raises UsageError for a command that does not exist.
+    """
+    name = given[0] if given else ""
+    if name.startswith("-"):
+        parser().parse_args([name])
+    if name in COMMANDS:
+        return name
+    likely = difflib.get_close_matches(name, COMMANDS, n=1)
+    known = f"commands: {', '.join(COMMANDS)}; `tocsin --help` shows examples"
+    what = "say what to do" if not name or name.startswith("-") else f"there is no command '{name}'"
+    raise UsageError(what, hint=f"did you mean `tocsin {likely[0]}`?" if likely else known)
 
 
 def _report_fault(error: Exception) -> None:

@@ -6,6 +6,7 @@ from pathlib import Path
 from tocsin.config import bundle
 from tocsin.config.document import Document
 from tocsin.config.fields import closest
+from tocsin.config.files import shown_name
 from tocsin.config.game_schema import GameFile
 from tocsin.config.load import (
     Pair,
@@ -51,6 +52,22 @@ def check(arguments: Sequence[str], game: str | None = None) -> tuple[Problem, .
     sources = Sources(tuple(pairs), tuple(rigs), bundled_patterns(shelf))
     checked_rig(sources, compiled(sources))
     return all_problems(shelf.documents())
+
+
+def files_of(arguments: Sequence[str]) -> tuple[str, ...]:
+    """Return what ``check`` checks, as its messages call the files. Raises UsageError as it does."""
+    return tuple(dict.fromkeys(shown_name(path) for _, path in _found(arguments)))
+
+
+def files_of_this_folder() -> tuple[str, ...]:
+    """Return the files of Tocsin's in this folder and in the folders that ``tocsin init`` makes in it.
+
+    Other tools keep TOML files too: what names no format and has no heading of Tocsin's is left out.
+    """
+    here = Path()
+    found = [path for folder in (here, *(here / kind for kind in bundle.KINDS)) for path in folder.glob("*.toml")]
+    ours = [path for path in sorted(found) if likely_format(open_document(path).text)]
+    return tuple(str(path) for path in ours)
 
 
 def _found(arguments: Iterable[str]) -> Iterable[tuple[Format | None, Path]]:

@@ -29,6 +29,7 @@ from tocsin.model.plan import Plan
 from tocsin.monotime import sleep_ns
 from tocsin.units import NS_PER_MS, NS_PER_S, format_clock, parse_clock
 
+FIRST_PLAN = "first plan"              # what problems call it before it is a file
 _PATTERN_NOTE = (
     "# For copying from: Tocsin reads its own copy of this file. Paste a pattern into your plan and change it there.\n"
 )
@@ -154,13 +155,13 @@ def _put(half: Path, path: Path) -> None:
     half.replace(path)
 
 
-def first_plan(travel_home: str | int, break_off: str | int, game: str) -> str:
+def first_plan(travel_home: str | int, break_off: str | int, game: str, named: str | None = None) -> str:
     """Return a first plan as TOML from two answers: how long the way home takes, and how early to break off a push.
 
-    Both are clock values or nanoseconds. ``game`` is a bundled name or a file; the plan calls home ahead of the window
-    in which contact counts, or of the game's last one, and before it if the way is too long. Raises ClockValueError for
-    an answer that is no time, UsageError for a game without a window, ProblemsError for a broken game or for times that
-    leave no room in it.
+    Both are clock values or nanoseconds. ``game`` is a bundled name or a file, ``named`` what the plan calls it: a file
+    is looked up from the plan's own folder. The plan calls home ahead of the window in which contact counts, or of the
+    game's last one, and before it if the way is too long. Raises ClockValueError for an answer that is no time,
+    UsageError for a game without a window, ProblemsError for a broken game or for times that leave no room in it.
     """
     home_ns, early_ns = (parse_clock(a) if isinstance(a, str) else a for a in (travel_home, break_off))
     shelf = Shelf()
@@ -171,8 +172,8 @@ def first_plan(travel_home: str | int, break_off: str | int, game: str) -> str:
     found = table.build()
     if not found.windows:
         raise UsageError(f"the game {found.name} has no window to call ahead of", hint="add a [[window]] to it")
-    text = _plan_text(found, game, home_ns, early_ns)
-    pair = Pair(parsed, parse_document(Document("first plan", text), PLAN))
+    text = _plan_text(found, named or game, home_ns, early_ns)
+    pair = Pair(parsed, parse_document(Document(FIRST_PLAN, text), PLAN))
     compiled(Sources((pair,), (), bundled_patterns(shelf)))
     if problems := all_problems([parsed.document, pair.plan.document]):
         raise ProblemsError(problems)

@@ -1,0 +1,142 @@
+"""``tocsin init``: files of one's own to begin with, and a first plan from two questions."""
+
+import argparse
+import os
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+from typing import NamedTuple
+
+from tocsin.cli.parser import Parser, typed
+from tocsin.config import bundle
+from tocsin.config.load import ProblemsError
+from tocsin.config.starter import FIRST_PLAN, Written, copy_bundled, first_plan, write_new
+from tocsin.errors import INTERRUPTED, OVER, UsageError
+from tocsin.units import ClockValueError, parse_clock
+
+_EXAMPLES = """\
+examples:
+  tocsin init my_team                     asks two questions, then writes
+  tocsin init my_team --home 9s --off 4s  asks nothing
+  tocsin init my_team --game tide_lifts   a first plan for another of the invented games
+
+Files that are there already are kept; --overwrite writes them anew. Measure both times with your own robot: the
+examples are estimates from practice. No cue stops a robot, and none is a permission to enter the field.
+"""
+_LEFT = "Nothing was written."
+
+
+class _Question(NamedTuple):
+    option: str
+    asks: str
+    example: str
+
+
+_HOME = _Question("--home", "How long does the robot need home?", "7s")
+_OFF = _Question("--off", "How early must a call come so that a push is broken off?", "4s")
+
+
+def _clock(text: str) -> int:
+    try:
+        return parse_clock(text)
+    except ClockValueError as error:
+        raise argparse.ArgumentTypeError(f"{error}; {_mend(error, '7s')}") from None
+
+
+def _mend(error: ClockValueError, example: str) -> str:
+    return f"did you mean {error.likely}?" if error.likely else f"write a time with its unit, e.g. {example}"
+
+
+def parser() -> Parser:
+    """Return the parser of ``tocsin init``."""
+    purpose = "Write copies of all bundled games, plans, patterns and rigs to change, and a first plan of your own."
+    result = Parser("tocsin init", purpose, _EXAMPLES)
+    add = result.add_argument
+    add("folder", metavar="DIR", help="where to write; it is made if it is not there")
+    add("--home", type=_clock, metavar="TIME", help="how long the robot needs home, e.g. 7s (asks)")
+    add("--off", type=_clock, metavar="TIME", help="how early a call must come to break off a push, e.g. 4s (asks)")
+    add("--game", default="harbour_haul", metavar="NAME|FILE", help="what the first plan is for (harbour_haul)")
+    add("--overwrite", action="store_true", help="write files anew that are there already")
+    return result
+
+
+def main(arguments: Sequence[str]) -> int:
+    """Write the files; return 0, or 130 if a person leaves at a question: then nothing is written."""
+    given = parser().parse_args(arguments)
+    folder = Path(given.folder)
+    if not given.folder.strip() or (folder.exists() and not folder.is_dir()):
+        raise UsageError(f"'{given.folder}' is no folder", hint="name one to be made: `tocsin init my_team`")
+    plan = folder / "plans" / "first.toml"
+    text = ""
+    if given.overwrite or not plan.exists():
+        try:
+            text = _answered(given, folder)
+        except (EOFError, KeyboardInterrupt):
+            print(f"\n{_LEFT}")
+            return INTERRUPTED
+    found = copy_bundled(folder, overwrite=given.overwrite)
+    if text and write_new(plan, text, overwrite=given.overwrite):
+        found = Written((*found.written, plan), found.kept)
+    else:
+        found = Written(found.written, (*found.kept, plan))
+    print(_report(folder, plan, found))
+    return OVER
+
+
+def _answered(given: argparse.Namespace, folder: Path) -> str:
+    """Return the first plan's text from options and answers. Raises EOFError if a person leaves at a question."""
+    asks = sys.stdin is not None and sys.stdin.isatty()
+    game, named = _game(given.game, folder, overwrite=given.overwrite)
+    while True:
+        home_ns = given.home if given.home is not None else _answer(_HOME, asks=asks)
+        off_ns = given.off if given.off is not None else _answer(_OFF, asks=asks)
+        try:
+            return first_plan(home_ns, off_ns, game, named)
+        except ProblemsError as error:
+            of_the_plan = all(problem.file == FIRST_PLAN for problem in error.problems)
+            if not asks or not of_the_plan or None not in (given.home, given.off):
+                raise
+            print(f"\nThese times do not fit into the match:\n{error}\n")
+
+
+def _answer(question: _Question, *, asks: bool) -> int:
+    """Return the answer in nanoseconds; nobody there to ask takes the example, and says so."""
+    if not asks:
+        print(f"{question.asks} {question.example} is taken; {question.option} TIME sets it.")
+        return parse_clock(question.example)
+    while True:
+        text = input(f"{question.asks} (e.g. {question.example}) ").strip()
+        try:
+            return parse_clock(text)
+        except ClockValueError as error:
+            print(f"  {error}: {_mend(error, question.example)}" if text else f"  e.g. {question.example}")
+
+
+def _game(argument: str, folder: Path, *, overwrite: bool) -> tuple[str, str]:
+    """Return the game to make the plan for, and what the plan calls it: the copy beside it, or a file of one's own."""
+    path = bundle.find("games", argument)
+    if bundle.is_file_argument(argument):
+        return argument, _seen_from(folder / "plans", path)
+    copy = folder / "games" / path.name
+    return (str(copy) if copy.exists() and not overwrite else argument), f"../games/{path.name}"
+
+
+def _seen_from(folder: Path, path: Path) -> str:
+    try:
+        return Path(os.path.relpath(path.resolve(), folder.resolve())).as_posix()
+    except ValueError:                             # another drive of a Windows system
+        return path.resolve().as_posix()
+
+
+def _report(folder: Path, plan: Path, found: Written) -> str:
+    lines = [f"wrote {path}" for path in found.written]
+    lines += [f"kept {path}" for path in found.kept]
+    if found.kept:
+        lines.append("What was kept is as it was; --overwrite writes it anew.")
+    lines += [
+        "",
+        "Change the times in your plan, then type:",
+        f"  {typed('tocsin', 'check', str(folder))}",
+        f"  {typed('tocsin', 'run', '--plan', str(plan))}",
+    ]
+    return "\n".join(lines)

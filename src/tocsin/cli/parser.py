@@ -1,0 +1,30 @@
+"""A command's arguments: examples under its help, and one line with a hint for what does not fit."""
+
+import argparse
+import shlex
+import subprocess
+import sys
+from typing import NoReturn
+
+from tocsin.errors import USAGE
+
+
+class Parser(argparse.ArgumentParser):
+    """argparse's parser with examples in its help; a mistake is one line and where to look, not the whole usage."""
+
+    def __init__(self, prog: str, description: str, examples: str) -> None:
+        super().__init__(
+            prog=prog,
+            description=description,
+            epilog=examples,
+            formatter_class=argparse.RawDescriptionHelpFormatter,
+        )
+
+    def error(self, message: str) -> NoReturn:
+        """Say what does not fit, and leave with the exit code for usage."""
+        self.exit(USAGE, f"{self.prog}: {message}\n  `{self.prog} --help` shows examples\n")
+
+
+def typed(*words: str) -> str:
+    """Return words as a line that can be typed into this system's command line."""
+    return subprocess.list2cmdline(words) if sys.platform == "win32" else shlex.join(words)

@@ -1,0 +1,219 @@
+"""``tocsin init``: what it writes, keeps and asks."""
+
+import os
+import shlex
+import signal
+import subprocess
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from tocsin.cli.main import main
+from tocsin.config import bundle
+from tocsin.config.checking import check
+from tocsin.config.load import load
+from tocsin.units import NS_PER_S
+
+Output = pytest.CaptureFixture[str]
+
+
+@pytest.fixture(autouse=True)
+def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """Stand in a folder of one's own."""
+    monkeypatch.chdir(tmp_path)
+    return tmp_path
+
+
+def home_s(plan: Path) -> set[float]:
+    """Return when a plan calls home, in seconds of the match."""
+    firings = load(None, [str(plan)], "nothing").plans[0].timeline.firings
+    return {firing.match_ns / NS_PER_S for firing in firings if firing.cue == "home" and firing.match_ns is not None}
+
+
+def test_all_files_are_written_and_have_no_mistakes(folder: Path, capsys: Output) -> None:
+    assert main(["init", "our team", "--home", "7s", "--off", "4s"]) == 0
+    out = capsys.readouterr().out
+    team = folder / "our team"
+    assert check([f"{team}/"]) == ()
+    assert len(list(team.rglob("*.toml"))) == 1 + sum(len(bundle.names(kind)) for kind in bundle.KINDS)
+    assert home_s(team / "plans" / "first.toml") == {158 - 20 - 4}      # common practice, no source: window 20 s, 158 s
+    assert out.count("wrote ") == len(list(team.rglob("*.toml")))
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="shlex reads a POSIX command line")
+def test_the_next_commands_can_be_typed_as_they_stand(capsys: Output) -> None:
+    main(["init", "our team", "--home", "7s", "--off", "4s"])
+    lines = capsys.readouterr().out.splitlines()
+    commands = [shlex.split(line) for line in lines if line.startswith("  tocsin ")]
+    assert [command[1] for command in commands] == ["check", "run"]
+    assert main(commands[0][1:]) == 0
+    assert load(None, [commands[1][3]], "nothing")
+
+
+def test_without_a_terminal_the_examples_are_taken_and_that_is_said(
+    folder: Path, capsys: Output, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with open(os.devnull, encoding="utf-8") as nothing:  # noqa: PTH123
+        monkeypatch.setattr(sys, "stdin", nothing)
+        assert main(["init", "team", "--off", "6s"]) == 0
+    out = capsys.readouterr().out
+    assert "7s is taken; --home TIME sets it" in out
+    assert "--off" not in out
+    assert home_s(folder / "team" / "plans" / "first.toml") == {158 - 20 - 6}
+
+
+def test_files_that_are_there_are_kept_unless_they_are_to_be_overwritten(folder: Path, capsys: Output) -> None:
+    main(["init", "team", "--home", "7s", "--off", "4s"])
+    mine = folder / "team" / "plans" / "first.toml"
+    mine.write_text("mine", encoding="utf-8")
+    capsys.readouterr()
+    assert main(["init", "team", "--home", "7s", "--off", "5s"]) == 0
+    out = capsys.readouterr().out
+    assert mine.read_text(encoding="utf-8") == "mine"
+    assert f"kept {Path('team', 'plans', 'first.toml')}" in out
+    assert "wrote" not in out
+    assert main(["init", "team", "--home", "7s", "--off", "5s", "--overwrite"]) == 0
+    assert home_s(mine) == {158 - 20 - 5}
+
+
+def test_the_first_plan_is_for_the_game_that_stands_beside_it(folder: Path) -> None:
+    main(["init", "team", "--home", "7s", "--off", "4s"])
+    (folder / "team" / "plans" / "first.toml").unlink()
+    game = folder / "team" / "games" / "harbour_haul.toml"
+    game.write_text(game.read_text(encoding="utf-8").replace("driver.end-20s", "driver.end-30s"), encoding="utf-8")
+    assert main(["init", "team", "--home", "7s", "--off", "4s"]) == 0
+    assert home_s(folder / "team" / "plans" / "first.toml") == {158 - 30 - 4}
+
+
+@pytest.mark.parametrize("game", [*bundle.names("games"), "mine.toml"])
+def test_a_first_plan_for_any_game(game: str, folder: Path) -> None:
+    text = (bundle.root() / "games" / "harbour_haul.toml").read_text(encoding="utf-8")
+    (folder / "mine.toml").write_text(text, encoding="utf-8")
+    assert main(["init", "team", "--home", "7s", "--off", "4s", "--game", game]) == 0
+    assert home_s(folder / "team" / "plans" / "first.toml")
+
+
+@pytest.mark.parametrize(
+    ("arguments", "code", "says"),
+    [
+        (["team", "--home", "7s", "--off", "9min"], 20, "before the match"),
+        (["team", "--home", "7s", "--off", "4s", "--game", "harbor"], 2, "Bundled games"),
+        (["file", "--home", "7s", "--off", "4s"], 2, "no folder"),
+        (["file/below", "--home", "7s", "--off", "4s"], 2, "cannot be written"),
+        (["", "--home", "7s", "--off", "4s"], 2, "no folder"),
+    ],
+)
+def test_what_cannot_be_done_is_said_and_nothing_is_written(
+    arguments: list[str], code: int, says: str, folder: Path, capsys: Output
+) -> None:
+    (folder / "file").write_text("mine", encoding="utf-8")
+    assert main(["init", *arguments]) == code
+    captured = capsys.readouterr()
+    assert says in captured.err
+    assert "Traceback" not in captured.err
+    assert [path.name for path in folder.rglob("*")] == ["file"]
+
+
+def test_an_option_that_is_no_time_is_refused_with_the_likely_mend(folder: Path, capsys: Output) -> None:
+    with pytest.raises(SystemExit) as left:
+        main(["init", "team", "--home", "7"])
+    assert left.value.code == 2
+    assert "did you mean 7s?" in capsys.readouterr().err
+    assert list(folder.iterdir()) == []
+
+
+class Asked:
+    """``tocsin init`` with a person at its terminal, here a pseudo-terminal."""
+
+    def __init__(self, *arguments: str) -> None:
+        self._master, slave = os.openpty()
+        self.process = subprocess.Popen(
+            [sys.executable, "-m", "tocsin", "init", "team", *arguments],
+            stdin=slave, stdout=subprocess.PIPE, stderr=subprocess.PIPE, start_new_session=True,
+        )  # fmt: skip
+        os.close(slave)
+
+    def type(self, text: str) -> None:
+        """Type; what is typed ahead waits in the terminal."""
+        os.write(self._master, text.encode())
+
+    def await_question(self) -> None:
+        """Wait until something is asked."""
+        assert self.process.stdout is not None
+        assert os.read(self.process.stdout.fileno(), 4096)
+
+    def end(self) -> tuple[int, str, str]:
+        """Return exit code, stdout and stderr."""
+        out, err = self.process.communicate(timeout=60)
+        return self.process.returncode, out.decode(), err.decode()
+
+    def close(self) -> None:
+        """Leave nothing behind."""
+        self.process.kill()
+        self.process.communicate(timeout=10)
+        os.close(self._master)
+
+
+@pytest.fixture
+def asked() -> Iterator[type[Asked]]:
+    """Give people at terminals; all of them leave at the end."""
+    if sys.platform == "win32":
+        pytest.skip("there are no pseudo-terminals")
+    there: list[Asked] = []
+
+    class Kept(Asked):
+        def __init__(self, *arguments: str) -> None:
+            super().__init__(*arguments)
+            there.append(self)
+
+    yield Kept
+    for one in there:
+        one.close()
+
+
+@pytest.mark.devices
+def test_bad_answers_are_asked_again_with_the_likely_mend(folder: Path, asked: type[Asked]) -> None:
+    person = asked()
+    person.type("seven\n9\n9s\n\n5s\n")
+    code, out, err = person.end()
+    assert (code, err) == (0, "")
+    assert "write a time with its unit" in out
+    assert "did you mean 9s?" in out
+    assert out.count("How long does the robot need home?") == 3
+    assert out.count("How early must a call come so that a push is broken off?") == 2
+    assert home_s(folder / "team" / "plans" / "first.toml") == {158 - 20 - 5}
+
+
+@pytest.mark.devices
+def test_only_what_is_missing_is_asked(folder: Path, asked: type[Asked]) -> None:
+    person = asked("--home", "7s")
+    person.type("6s\n")
+    code, out, _ = person.end()
+    assert (code, "robot need home" in out) == (0, False)
+    assert home_s(folder / "team" / "plans" / "first.toml") == {158 - 20 - 6}
+
+
+@pytest.mark.devices
+def test_times_that_leave_no_room_are_asked_again(folder: Path, asked: type[Asked]) -> None:
+    person = asked()
+    person.type("7s\n9min\n7s\n4s\n")
+    code, out, _ = person.end()
+    assert (code, "do not fit into the match" in out) == (0, True)
+    assert home_s(folder / "team" / "plans" / "first.toml") == {158 - 20 - 4}
+
+
+@pytest.mark.devices
+@pytest.mark.parametrize("way", ["ctrl_d", "ctrl_c"])
+def test_leaving_at_a_question_writes_nothing(way: str, folder: Path, asked: type[Asked]) -> None:
+    person = asked()
+    person.await_question()
+    if way == "ctrl_d":
+        person.type("\x04")
+    else:
+        person.process.send_signal(signal.SIGINT)
+    code, out, err = person.end()
+    assert (code, err) == (130, "")
+    assert "Nothing was written." in out
+    assert list(folder.iterdir()) == []

@@ -1,0 +1,89 @@
+"""The command line's frame: help, version, what is not there, and how little of it is loaded for that."""
+
+import subprocess
+import sys
+
+import pytest
+
+import tocsin
+from tocsin.cli.main import COMMANDS, main
+
+HEAVY = ("pydantic", "pygame", "numpy", "rich", "serial")
+
+
+def leaves(arguments: list[str]) -> object:
+    """Return the exit code of a call that ends the program by itself."""
+    with pytest.raises(SystemExit) as left:
+        main(arguments)
+    return left.value.code
+
+
+def test_help_names_every_command_and_shows_examples(capsys: pytest.CaptureFixture[str]) -> None:
+    assert leaves(["--help"]) == 0
+    out = capsys.readouterr().out
+    assert "examples:" in out
+    assert all(f"\n    {command}" in out for command in COMMANDS)
+
+
+@pytest.mark.parametrize("command", COMMANDS)
+def test_each_command_shows_examples_that_begin_with_it(command: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert leaves([command, "--help"]) == 0
+    assert f"examples:\n  tocsin {command}" in capsys.readouterr().out
+
+
+def test_version(capsys: pytest.CaptureFixture[str]) -> None:
+    assert leaves(["--version"]) == 0
+    assert capsys.readouterr().out == f"tocsin {tocsin.__version__}\n"
+
+
+@pytest.mark.parametrize(
+    ("arguments", "says"),
+    [([], "run, init, check"), (["chek"], "did you mean `tocsin check`?"), (["frobnicate"], "no command 'frobnicate'")],
+)
+def test_a_command_that_is_not_there_is_one_line_and_a_hint(
+    arguments: list[str], says: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(arguments) == 2
+    captured = capsys.readouterr()
+    assert captured.out == ""
+    assert says in captured.err
+    assert captured.err.startswith("tocsin: ")
+    assert len(captured.err.splitlines()) == 2
+
+
+@pytest.mark.parametrize("arguments", [["--nix"], ["check", "--nix"], ["init"], ["init", "x", "--home"]])
+def test_arguments_that_do_not_fit_are_one_line_and_a_hint(
+    arguments: list[str], capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert leaves(arguments) == 2
+    captured = capsys.readouterr()
+    assert captured.out == ""
+    assert len(captured.err.splitlines()) == 2
+
+
+@pytest.mark.devices
+@pytest.mark.parametrize("arguments", [["--help"], ["--version"]])
+def test_help_loads_nothing_heavy(arguments: list[str]) -> None:
+    script = (
+        "import sys\n"
+        "from tocsin.cli.main import main\n"
+        "try:\n"
+        f"    main({arguments!r})\n"
+        "finally:\n"
+        f"    print([name for name in {HEAVY!r} if name in sys.modules], file=sys.stderr)\n"
+    )
+    done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, timeout=60, check=False)
+    assert (done.returncode, done.stderr) == (0, "[]\n")
+
+
+@pytest.mark.devices
+def test_a_reader_that_goes_away_is_no_fault() -> None:
+    reading = subprocess.Popen([sys.executable, "-c", "pass"], stdin=subprocess.PIPE)
+    reading.wait(30)
+    writing = subprocess.run(
+        [sys.executable, "-m", "tocsin", "check", "full", "--json"],
+        stdout=reading.stdin, stderr=subprocess.PIPE, text=True, timeout=60, check=False,
+    )  # fmt: skip
+    assert reading.stdin is not None
+    reading.stdin.close()
+    assert (writing.returncode, writing.stderr) == (0, "")
