@@ -20,7 +20,7 @@ RANKS = {
     "model": 1,
     "channels": 2, "config": 2, "journal": 2, "export": 2,
     "app": 3,
-    "cli": 4, "worker": 4, "__main__": 4,
+    "cli": 4, "worker": 4, "probe": 4, "__main__": 4,
 }  # fmt: skip
 NOT_IN_THE_MODEL = {
     "time", "datetime", "os", "pathlib", "subprocess", "threading", "logging", "pygame", "serial", "tocsin.monotime",

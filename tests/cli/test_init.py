@@ -55,7 +55,7 @@ def test_the_next_commands_can_be_typed_as_they_stand(capsys: Output) -> None:
 def test_without_a_terminal_the_examples_are_taken_and_that_is_said(
     folder: Path, capsys: Output, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    with open(os.devnull, encoding="utf-8") as nothing:  # noqa: PTH123
+    with Path(os.devnull).open(encoding="utf-8") as nothing:
         monkeypatch.setattr(sys, "stdin", nothing)
         assert main(["init", "team", "--off", "6s"]) == 0
     out = capsys.readouterr().out

@@ -51,7 +51,9 @@ def test_a_command_that_is_not_there_is_one_line_and_a_hint(
     assert len(captured.err.splitlines()) == 2
 
 
-@pytest.mark.parametrize("arguments", [["--nix"], ["check", "--nix"], ["init"], ["init", "x", "--home"]])
+@pytest.mark.parametrize(
+    "arguments", [["--nix"], ["check", "--nix"], ["init"], ["init", "x", "--home"], ["devices", "x"]]
+)
 def test_arguments_that_do_not_fit_are_one_line_and_a_hint(
     arguments: list[str], capsys: pytest.CaptureFixture[str]
 ) -> None:

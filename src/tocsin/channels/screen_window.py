@@ -24,18 +24,24 @@ def open_window(pygame: ModuleType, screen: Screen, *, drives_robot: bool) -> Op
     if drives_robot:
         # The keyboard belongs to the program that drives the robot until a person clicks this window.
         os.environ.setdefault("SDL_WINDOW_NO_ACTIVATION_WHEN_SHOWN", "1")
-    asked_for = os.environ.get("SDL_VIDEODRIVER", "")
     try:
-        pygame.display.init()
-        driver = pygame.display.get_driver()
-        if driver in _NO_DISPLAY and driver not in asked_for:
-            close_window(pygame)
-            return Opened("", "no display; log in at the laptop itself, or set DISPLAY")
+        if why := start_display(pygame):
+            return Opened("", why)
         pygame.font.init()
         return Opened(_set_mode(pygame, screen))
     except pygame.error as error:
         close_window(pygame)
         return Opened("", f"no window: {error}")
+
+
+def start_display(pygame: ModuleType) -> str:
+    """Initialise SDL's display; return why there is none, or nothing. Raises pygame.error, a RuntimeError."""
+    pygame.display.init()
+    driver = pygame.display.get_driver()
+    if driver in _NO_DISPLAY and driver not in os.environ.get("SDL_VIDEODRIVER", ""):
+        close_window(pygame)
+        return "no display; log in at the laptop itself, or set DISPLAY"
+    return ""
 
 
 def close_window(pygame: ModuleType) -> None:

@@ -21,6 +21,7 @@ COMMANDS = {
     "run": "a match: count in, call, record",
     "init": "files of your own to begin with, and a first plan from two questions",
     "check": "every mistake of plans, games and rigs",
+    "devices": "what is plugged in, and what mends what is missing",
 }
 _EXAMPLES = """\
 examples:
@@ -29,6 +30,7 @@ examples:
   tocsin run --plan my.toml --rig my_rig.toml your own plan on your own devices
   tocsin init my_team                         copies of all files to change, and a first plan
   tocsin check my_team                        every mistake in them, with its line
+  tocsin devices --rig my_rig.toml            which of its devices are there
 
 exit codes: 0 over (or left, or scrapped by a person), 1 a firing failed, 2 usage, 20 a mistake in a file,
 21 a device that was asked for is not there, 22 the journal cannot be written, 130 Ctrl-C, 143 told to end

@@ -111,6 +111,16 @@ def load(game: str | None, plans: Sequence[str], rig: str) -> Loaded:
     return assemble(Sources(pairs, (shelf.parsed(RIG, rig_path),), bundled_patterns(shelf)))
 
 
+def load_rig(rig: str) -> Rig:
+    """Return a rig by itself, from a file or by its bundled name. Raises ProblemsError and UsageError as ``load``."""
+    shelf = Shelf()
+    found = checked_rig(Sources((), (shelf.parsed(RIG, bundle.find("rigs", rig)),), ()), ())
+    if problems := all_problems(shelf.documents()):
+        raise ProblemsError(problems)
+    assert found is not None                                    # else there would be problems
+    return found
+
+
 def load_texts(files: Iterable[Named]) -> Loaded:
     """Return what ``load`` returned, from the ``files`` that it returned: a run goes on without the files on disk.
 

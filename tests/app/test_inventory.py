@@ -1,0 +1,88 @@
+"""What is plugged in beside what a rig asks for."""
+
+import pytest
+
+from tocsin.app.inventory import Inventory, take_inventory
+from tocsin.app.probed import Displays, Found, Loudspeaker, Pads, Port, Ports
+from tocsin.channels.pads import FoundPad
+from tocsin.model.rig import Light, Pad, Rig, Screen, Sound
+
+# 045e:028e and 054c:0ce6 in SDL's GUIDs, little endian (facts/traps 9; layout from memory).
+GUIDS = {"045e:028e": "030000005e0400008e02000014010000", "054c:0ce6": "030000004c050000e60c000011010000"}
+
+
+def plugged(*usb: str) -> Pads:
+    pads = [FoundPad(instance_id=n, guid=GUIDS[ids], name=f"Pad {ids}", number=n + 1) for n, ids in enumerate(usb)]
+    return Pads(found=tuple(pads), why="" if pads else "plug one in")
+
+
+def inventory(found: Found, rig: Rig | None) -> Inventory:
+    return take_inventory(found, rig, power="mains", packages=("pygame",))
+
+
+def test_each_pad_shows_the_roles_that_the_rig_gives_it() -> None:
+    rig = Rig(name="r", pads=(Pad(role="driver", usb="054c:0ce6"), Pad(role="operator")))
+    told = inventory(Found(pads=plugged("045e:028e", "054c:0ce6")), rig)
+    assert [(pad.usb, pad.roles, pad.ask) for pad in told.pads] == [
+        ("045e:028e", ("operator",), ""),
+        ("054c:0ce6", ("driver",), ""),
+    ]
+    assert told.missing == ()
+
+
+def test_of_two_equal_pads_it_is_asked_which_is_which() -> None:
+    rig = Rig(name="r", pads=(Pad(role="driver", order=1), Pad(role="operator", order=2)))
+    told = inventory(Found(pads=plugged("045e:028e", "045e:028e")), rig)
+    assert [pad.roles for pad in told.pads] == [("driver",), ("operator",)]
+    assert all("equal pads" in pad.ask for pad in told.pads)
+
+
+def test_a_pad_that_is_named_and_not_there_is_missing_beside_what_is_there() -> None:
+    rig = Rig(name="r", pads=(Pad(role="driver", usb="054c:0ce6"),))
+    told = inventory(Found(pads=plugged("045e:028e")), rig)
+    assert [pad.roles for pad in told.pads] == [()]
+    (missing,) = told.missing
+    assert "driver" in missing.device
+    assert "054c:0ce6" in missing.device
+    assert "045e:028e" in missing.mend
+
+
+def test_the_strips_port_is_marked() -> None:
+    ports = Ports(found=(Port(name="a", usb="1a86:7523"), Port(name="b", usb="2341:0043")), strip="b")
+    told = inventory(Found(ports=ports), Rig(name="r", light=Light(usb="2341:0043")))
+    assert [(port.name, port.strip) for port in told.ports] == [("a", False), ("b", True)]
+    assert told.missing == ()
+
+
+def test_a_strip_that_is_not_there_is_missing_beside_the_ports_that_are() -> None:
+    ports = Ports(found=(Port(name="a", usb="2341:0043"), Port(name="b")), why="no port has the USB ids 1a86:7523")
+    told = inventory(Found(ports=ports), Rig(name="r", light=Light(usb="1a86:7523")))
+    assert [(m.device, m.mend) for m in told.missing] == [
+        ("strip", "no port has the USB ids 1a86:7523; plugged in are a (2341:0043)")
+    ]
+
+
+@pytest.mark.parametrize(("display", "shown"), [(0, [True, False]), (1, [False, True]), (2, [True, False])])
+def test_the_windows_display_is_marked_and_the_first_one_stands_in(display: int, shown: list[bool]) -> None:
+    found = Found(displays=Displays(sizes=((1920, 1080), (1280, 720))))
+    told = inventory(found, Rig(name="r", screen=Screen(display=display)))
+    assert [row.screen for row in told.displays] == shown
+    assert [missing.device for missing in told.missing] == (["display 2"] if display == 2 else [])
+
+
+def test_without_a_rig_all_that_a_match_could_use_is_missed() -> None:
+    nothing = Found(pads=plugged(), displays=Displays(why="none"), sound=Loudspeaker(why="none"))
+    assert {m.device for m in inventory(nothing, None).missing} == {"pads", "strip", "display", "loudspeaker"}
+
+
+def test_what_a_rig_does_not_have_is_not_missed() -> None:
+    nothing = Found(pads=plugged(), displays=Displays(why="none"), sound=Loudspeaker(why="none"))
+    assert inventory(nothing, Rig(name="r")).missing == ()
+    assert [m.device for m in inventory(nothing, Rig(name="r", sound=Sound())).missing] == ["loudspeaker"]
+
+
+def test_a_pygame_that_is_amiss_comes_first() -> None:
+    told = take_inventory(
+        Found(), None, power="", packages=("pygame", "pygame-ce"), pygame_why="both: pip uninstall pygame"
+    )
+    assert (told.missing[0].device, told.missing[0].mend) == ("pygame", "both: pip uninstall pygame")
