@@ -98,4 +98,4 @@ def test_every_mistake_of_a_plan_is_shown_and_nothing_starts(tmp_path):
     code, _, err = Run(tmp_path, "--plan", str(plan)).finish()
     assert code == 20
     assert "harbour_haul" in err
-    assert "line 6" in err
+    assert "line 6" in " ".join(err.split())      # long folders wrap the line
