@@ -75,9 +75,10 @@ class Painter:
                 changed.append(part)
         for before, text in zip(old.texts, new.texts, strict=True):
             if before != text:
-                surface.fill(BLACK, text.box)
+                letters = text.box.within(new.plate)       # a row is as wide as the window, the plate is not
+                surface.fill(BLACK, letters)
                 self._write(surface, text)
-                changed.append(text.box)
+                changed.append(letters)
         return changed
 
     def _clear_frame(self, surface: "Surface", look: Look) -> list[Box]:
