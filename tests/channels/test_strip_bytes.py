@@ -127,6 +127,13 @@ def test_what_is_within_the_limit_is_left_as_it_is(colours):
     assert limited(colours, 1.0, 20_000) == colours
 
 
+@given(st.integers(2, 60), st.integers(20, 5000))
+def test_an_led_is_as_bright_whatever_its_neighbours_do(leds, max_ma):
+    """Else LEDs would flare when others go dark, and flash behind the guard's back."""
+    alone = limited([WHITE] + [(0, 0, 0)] * (leds - 1), 1.0, max_ma)[0]
+    assert alone == limited([WHITE] * leds, 1.0, max_ma)[0]
+
+
 @given(st.integers(1, 300), st.integers(100, 5000), st.sampled_from(["adalight", "tpm2"]))
 def test_the_bytes_themselves_keep_the_limit(leds, max_ma, protocol):
     light = Light(leds=leds, max_ma=max_ma, protocol=protocol)

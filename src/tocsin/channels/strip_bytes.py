@@ -40,9 +40,13 @@ def current_ma(colours: Sequence[Rgb]) -> float:
 
 
 def limited(colours: Sequence[Rgb], brightness: float, max_ma: float) -> list[Rgb]:
-    """Return the colours dimmed to the brightness and, all alike, so far that the strip draws ``max_ma`` at most."""
-    drawn_ma = current_ma(colours) * brightness
-    scale = brightness if drawn_ma <= max_ma else brightness * max_ma / drawn_ma
+    """Return the colours dimmed so far that the strip draws ``max_ma`` at most even if all of it were white.
+
+    The scale is the same for every frame. Dimming each frame by what it draws itself would let LEDs flare up when their
+    neighbours go dark, behind the flash guard's back.
+    """
+    full_ma = len(colours) * 3 * MA_A_COLOUR
+    scale = min(brightness, max_ma / full_ma) if full_ma else brightness
     return [(int(r * scale), int(g * scale), int(b * scale)) for r, g, b in colours]
 
 
