@@ -154,7 +154,12 @@ class Run:
     """A ``tocsin run`` process; its output is collected so that it never blocks."""
 
     def __init__(
-        self, folder: Path, *arguments: str, env: dict[str, str] | None = None, rig: str | None = None
+        self,
+        folder: Path,
+        *arguments: str,
+        env: dict[str, str] | None = None,
+        rig: str | None = None,
+        terminal: bool = False,
     ) -> None:
         self.runs = folder / "runs"
         rig_arguments = ["--rig", rig] if rig else []
@@ -164,13 +169,23 @@ class Run:
         self.process = subprocess.Popen(
             [*TOCSIN, "run", "--runs", str(self.runs), "--json", *rig_arguments, *arguments],
             env={**base, **(env or {})},
-            stdin=subprocess.DEVNULL,
+            stdin=self._stdin(terminal),
             stdout=subprocess.PIPE,
             stderr=subprocess.PIPE,
             text=True,
             start_new_session=True,
         )
         self.pid = self.process.pid
+
+    def _stdin(self, terminal: bool) -> int:
+        if not terminal:
+            return subprocess.DEVNULL
+        self._keyboard, self._terminal = os.openpty()
+        return self._terminal
+
+    def press(self, keys: str) -> None:
+        """Type on the run's terminal."""
+        os.write(self._keyboard, keys.encode())
 
     def finish(self, timeout_s: float = 60) -> tuple[int, dict[str, Any], str]:
         """Wait for the end; return exit code, summary and stderr."""

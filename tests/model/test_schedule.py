@@ -181,6 +181,19 @@ def test_a_firing_of_another_variant_stays_away_and_comes_with_its_variant():
     assert said(plan.due(113 * S)) == [("end", 0, "")]
 
 
+def test_a_count_in_to_a_moment_in_mid_match_begins_nothing_of_what_lies_before_it():
+    """The clock starts at 12 s of match time: what lies 1 ns before is left out, what lies on it comes."""
+    plan = schedule(
+        firing(0, at=10 * S), firing(1, at=12 * S - 1), firing(2, at=12 * S), firing(3, at=9 * S, until=13 * S)
+    )
+    plan.set_origin(Origin(anchor="match", origin_ns=100 * S, sent_ns=107 * S, starts_ns=112 * S))
+    assert said(plan.due(110 * S)) == []
+    assert said(plan.due(112 * S)) == [
+        ("skip", 0, "crossed"), ("skip", 1, "crossed"), ("begin", 2, ""), ("resume", 3, ""),
+    ]  # fmt: skip
+    assert said(plan.due(113 * S)) == [("end", 2, ""), ("end", 3, "")]
+
+
 def test_roles_may_have_pads_of_their_own_delay():
     plan = schedule(firing(0, channel="rumble", role="driver"), firing(1, channel="rumble", role="operator"))
     plan.set_role_latency({"driver": 80 * MS})

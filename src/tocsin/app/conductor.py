@@ -101,6 +101,8 @@ class Conductor:
                 if ending.outcome == "standby" or self._stop or not self.by_key:
                     return
                 self._let_result_stand()
+                if self._stop:
+                    return                 # the match before is over and recorded: there is nothing left to scrap
                 self.load_plan(self.plan_no)
         finally:
             self._faces.close()
@@ -179,8 +181,8 @@ class Conductor:
         return ending
 
     def _let_result_stand(self) -> None:
-        begin_ns = monotime.now_ns()
-        self._until(lambda: monotime.now_ns() - begin_ns > RESULT_NS or self.actions.wants_next)
+        end_ns = monotime.now_ns() + RESULT_NS
+        self._until(lambda: self.actions.wants_next or self._stop is not None or monotime.now_ns() > end_ns)
         self.actions.wants_next = False
         self._result = ()
 
@@ -263,6 +265,9 @@ class Conductor:
     def _hear(self, channel: ChannelName, message: Up | str, now_ns: int) -> None:
         match message:
             case Fired():
+                # On --resume cues may fall due before it is known that there is no window: the terminal shows those.
+                if channel == "screen" and message.why == records.ABSENT and not self._faces.opened:
+                    return
                 self._fired(message, now_ns)
             case Told():
                 self._told(channel, message.event, now_ns)

@@ -26,7 +26,8 @@ BATTERY_NS = 20 * NS_PER_S
 class Faces:
     """The terminal as a face, if one is wanted, and the view that all faces show.
 
-    ``plays`` is true once the terminal shows the screen's cues; ``interactive`` once a person can press a key.
+    ``plays`` is true once the terminal shows the screen's cues; ``interactive`` once a person can press a key,
+    ``opened`` once it is decided who shows what.
     """
 
     def __init__(self, mode: ScreenMode | None, awake: str, *, json_output: bool) -> None:
@@ -41,6 +42,7 @@ class Faces:
         self._battery = ""
         self._battery_ns = 0
         self.interactive = False
+        self.opened = False
 
     @property
     def plays(self) -> bool:
@@ -49,6 +51,7 @@ class Faces:
 
     def open(self, window_ready: bool, ring: Callable[[], None]) -> None:
         """Decide who shows what, now that it is known whether there is a window."""
+        self.opened = True
         if not window_ready and self._mode != "none":
             self._terminal = TerminalFace(self._stream)
             self._terminal.start()

@@ -47,7 +47,10 @@ class Match:
         match = cls(timeline, start, Point(MATCH, 0), rate, record)
         origins = [origin for origin in past.origins if origin.anchor != count_in.ANCHOR]
         match._count_in = next((origin for origin in past.origins if origin.anchor == count_in.ANCHOR), None)
-        match.lifecycle = Lifecycle.restore(timeline, origins, past.variant, past.held_ns, now_ns)
+        starts_ns = max((origin.starts_ns for origin in origins), default=0) or None
+        match.lifecycle = Lifecycle.restore(
+            timeline, origins, past.variant, past.held_ns, now_ns, starts_ns=starts_ns
+        )
         match.error_ms = past.error_ms
         match.disturbed = match.armed = True
         return match

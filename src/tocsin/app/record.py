@@ -105,7 +105,7 @@ class RunRecord:
         self.add(
             records.Origin(
                 at_ns=now_ns, anchor=origin.anchor, origin_ns=origin.origin_ns, rate=origin.rate, cause=cause,
-                error_ms=error_ms, instance=origin.instance,
+                error_ms=error_ms, instance=origin.instance, starts_ns=origin.starts_ns,
             )
         )  # fmt: skip
 

@@ -87,7 +87,7 @@ def _standing(origins: list[Origin]) -> tuple[clock.Origin, ...]:
     return tuple(
         clock.Origin(
             anchor=origin.anchor, origin_ns=origin.origin_ns, rate=origin.rate, instance=origin.instance,
-            sent_ns=origin.at_ns,
+            sent_ns=origin.at_ns, starts_ns=origin.starts_ns,
         )
         for origin in newest.values()
         if origin.origin_ns is not None

@@ -7,7 +7,8 @@ class Origin(msgspec.Struct, frozen=True, kw_only=True):
     """Where an anchor's match time is zero on the shared clock, and how fast match time runs.
 
     ``instance`` counts begins of a mark or call anchor from 0, so that each may fire anew; it stays 0 for the match and
-    periods. ``sent_ns`` is when the conductor set this origin.
+    periods. ``sent_ns`` is when the conductor set this origin. ``starts_ns`` is when a clock that begins in mid-match
+    is started, else 0; what falls due before it belongs to a part of the match that is left out.
     """
 
     anchor: str
@@ -15,6 +16,7 @@ class Origin(msgspec.Struct, frozen=True, kw_only=True):
     rate: float = 1.0
     instance: int = 0
     sent_ns: int = 0
+    starts_ns: int = 0
 
     def elapsed_ns(self, now_ns: int) -> int:
         """Return the match time since the origin, in nanoseconds; negative before it."""

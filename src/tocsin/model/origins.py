@@ -58,7 +58,12 @@ class Origins:
             # Rounded up, so that at origin_ns the moment has come, whatever the rate.
             self.set(segment.anchor, origin_ns - math.ceil(behind_ns / rate), now_ns)
             if segment is own:
-                return
+                break
+        if own is self._segments[0] and at.offset_ns == 0:
+            return                             # nothing of the match is left out
+        starts_ns = self._known[own.anchor].real_ns(at.offset_ns)
+        for anchor, origin in self._known.items():
+            self._known[anchor] = msgspec.structs.replace(origin, starts_ns=starts_ns)
 
     def set(self, anchor: str, origin_ns: int, now_ns: int) -> None:
         """Take an origin; a mark's or call's is its next instance."""
@@ -72,7 +77,12 @@ class Origins:
         """Let these anchors, or all, begin later by ``by_ns`` of real time."""
         for anchor in list(self._known if anchors is None else anchors):
             old = self._known[anchor]
-            self._known[anchor] = msgspec.structs.replace(old, origin_ns=old.origin_ns + by_ns, sent_ns=now_ns)
+            self._known[anchor] = msgspec.structs.replace(
+                old,
+                origin_ns=old.origin_ns + by_ns,
+                starts_ns=old.starts_ns + by_ns if old.starts_ns else 0,
+                sent_ns=now_ns,
+            )
 
     def next_edge_ns(self, settled_ns: int) -> int | None:
         """Return the first shared time after ``settled_ns`` at which an edge is crossed, or None."""

@@ -4,7 +4,8 @@ The rules it keeps:
 
 * A firing lands at ``origin + offset / rate``; the device's latency is taken off, so all channels land together.
 * A *struck* firing begins at most once a run and instance, whatever origins come. Later than its ``late_limit`` it is
-  skipped: "crossed" if the clock was set past it, "late" if this process was.
+  skipped: "crossed" if the clock was set past it, "late" if this process was. A count-in to a moment in mid-match
+  crosses what lies before that moment, and begins nothing of it.
 * A firing with an ``until`` is a state: whenever now lies in its interval and it does not show, it is resumed (rumble:
   one pulse). Its end may move, or be unknown as long as its anchor is.
 * Once a later segment of the match has begun, what an earlier one still had ahead is crossed, what it held ends.
@@ -150,7 +151,9 @@ class Schedule:
             return Order(verb="skip", shot=shot, why="given") if fresh else None
         if self._walled(shot):
             return Order(verb="skip", shot=shot, why="crossed") if fresh else None
-        on_time = now_ns <= shot.begin_ns + firing.late_limit_ns
+        origin = self._origins[firing.begin.anchor]
+        left_out = origin.real_ns(firing.begin.offset_ns) < origin.starts_ns
+        on_time = not left_out and now_ns <= shot.begin_ns + firing.late_limit_ns
         state = firing.until is not None
         if state and (shot.end_ns is None or now_ns < shot.end_ns) and not (fresh and on_time):
             shot = msgspec.structs.replace(shot, resumed=True)
@@ -159,8 +162,7 @@ class Schedule:
         if fresh and on_time:
             self._live[shot.key] = shot
             return Order(verb="begin", shot=shot)
-        sent_ns = self._origins[firing.begin.anchor].sent_ns
-        why = "crossed" if shot.begin_ns + firing.late_limit_ns < sent_ns else "late"
+        why = "crossed" if left_out or shot.begin_ns + firing.late_limit_ns < origin.sent_ns else "late"
         return Order(verb="skip", shot=shot, why=why) if fresh else None
 
     def _walled(self, shot: Shot) -> bool:
@@ -205,7 +207,7 @@ class Schedule:
         end_ns = self._end_ns(firing, land_ns, wall_ns)
         if firing.until is not None and end_ns is not None:
             end_ns -= latency_ns
-        return self._shot(firing, origin, land_ns - latency_ns, end_ns)
+        return self._shot(firing, origin, max(land_ns, origin.starts_ns) - latency_ns, end_ns)
 
     def _shot(self, firing: Firing, origin: Origin, begin_ns: int, end_ns: int | None) -> Shot:
         return Shot(firing=firing, instance=origin.instance, begin_ns=begin_ns, end_ns=end_ns)
