@@ -426,6 +426,12 @@ def test_a_strip_that_goes_is_lost_and_when_back_shows_what_is_left(strip, chann
     assert frames[-1] == [YELLOW, YELLOW, BLACK, BLACK] * 2
 
 
+def test_a_strip_that_is_pulled_out_while_dark_is_noticed_before_the_next_cue(strip, channel, now_ns):
+    ticks(channel, now_ns, now_ns + S)
+    strip.pull_out()
+    assert states(ticks(channel, now_ns + S, now_ns + 2 * S)) == ["lost"]
+
+
 def test_a_strip_that_goes_with_the_fire_fails_the_firing(strip, channel, now_ns):
     strip.pull_out()
     shown = channel.fire(shot("yellow", now_ns, now_ns + S), now_ns)

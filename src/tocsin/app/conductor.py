@@ -36,6 +36,7 @@ from tocsin.units import NS_PER_MS, NS_PER_S
 TURN_NS = 50 * NS_PER_MS
 ASLEEP_NS = 20 * NS_PER_MS             # readings of the two clocks differ by less
 RESULT_NS = 5 * NS_PER_S               # the result stands this long, then standby again
+NOTICE_NS = 8 * NS_PER_S               # long enough to be read between two looks at the robot
 DRAIN_NS = 300 * NS_PER_MS             # for the last reports of workers
 
 
@@ -73,6 +74,7 @@ class Conductor:
         self._awaited: set[ChannelName] = set()
         self._armed = False
         self._notice = ""
+        self._notice_until_ns = 0
         self._result: tuple[str, ...] = ()
         self.match = self._new_match()
         self.actions = Actions(self, files.rig)
@@ -132,8 +134,9 @@ class Conductor:
         self._stop = self._stop or Ending(outcome="scrapped", why=why)
 
     def notice(self, text: str) -> None:
-        """Show a sentence on the faces until the next one."""
+        """Show a sentence on the faces for a while, or until the next one."""
         self._notice = text
+        self._notice_until_ns = monotime.now_ns() + NOTICE_NS
 
     def load_plan(self, number: int) -> None:
         """Give every worker a plan's timeline; in standby only."""
@@ -241,7 +244,8 @@ class Conductor:
             self.supervision.give(tuple(match.given))
             self._faces.give(match.given)
             match.given.clear()
-        view = self._faces.view(self, self._notice, self._result)
+        notice = self._notice if now_ns < self._notice_until_ns else ""
+        view = self._faces.view(self, notice, self._result)
         if view is not None:
             self.supervision.send(Show(view), "screen")
 

@@ -24,6 +24,7 @@ from tocsin.units import NS_PER_MS, NS_PER_S
 KEEP_ALIVE_NS = NS_PER_S               # many controllers show an effect of their own after 1 to 2.5 s of silence
 FIRST_RETRY_NS, LONGEST_RETRY_NS = 200 * NS_PER_MS, 2 * NS_PER_S
 STEADY_NS = 3 * NS_PER_S               # so long without a fault: the next one is retried quickly again
+FEEL_NS = 500 * NS_PER_MS              # how often the port is asked whether it is still there
 PREFLIGHT_NS = 500 * NS_PER_MS
 _PREFLIGHT = LightPattern(form="solid", colours=((255, 255, 255),), level=0.3, lasts_ns=PREFLIGHT_NS)
 
@@ -60,6 +61,7 @@ class LightChannel(Channel):
         self._retry_ns = 0
         self._pause_ns = FIRST_RETRY_NS
         self._opened_ns = 0
+        self._felt_ns = 0
 
     def open(self, now_ns: int) -> list[Event]:
         """Open the port and wait until its board listens: up to 2.5 s on USB. A strip that is not there is absent."""
@@ -131,6 +133,7 @@ class LightChannel(Channel):
         self._settle(now_ns)
         if self._listening is not None:
             self._show(now_ns)
+        self._feel(now_ns)
         return self._take_events()
 
     def next_ns(self, now_ns: int) -> int | None:
@@ -152,6 +155,17 @@ class LightChannel(Channel):
     def _listening(self) -> StripPort | None:
         """The port, if its board takes frames."""
         return self._port if self._told == "ready" else None
+
+    def _feel(self, now_ns: int) -> None:
+        """Notice a pulled plug also while nothing is written."""
+        port = self._listening
+        if port is None or now_ns - self._felt_ns < FEEL_NS:
+            return
+        self._felt_ns = now_ns
+        try:
+            port.feel()
+        except ERRORS as error:
+            self._lose(reason(port.name, error), now_ns)
 
     def _show(self, now_ns: int) -> None:
         """Write a frame if something moves, has changed, or the controller must be kept from its own effects."""

@@ -53,6 +53,10 @@ class StripPort:
                 self._boot_until_ns = 0
         return now_ns < self._boot_until_ns
 
+    def feel(self) -> None:
+        """Find out whether the device is still there. Raises one of ERRORS if it is not."""
+        _ = self._serial.in_waiting
+
     def write(self, data: bytes) -> None:
         """Write a whole frame. Raises one of ERRORS; after a time-out the whole frame must be sent again."""
         self._serial.write(data)

@@ -1,0 +1,282 @@
+"""How late signals are: Tocsin's own workers beside ways that one would write first, all in one run, interleaved.
+
+    python tests/benchmarks/lateness.py [--events 60] [--rounds 2] [--json]
+
+Needs a display (``xvfb-run`` does); sound goes to SDL's disk driver, the strip is a pseudo-terminal, pads are virtual.
+Each way has the same 1280 x 720 window redrawn at 60 frames a second in its process; Tocsin has its own screen
+worker instead. Each is measured idle and with two busy processes. Lateness is the begin of the call minus its
+due time, on one clock. Percentiles by nearest rank. Compare ratios within one run: the machine has bad moments.
+"""
+
+import argparse
+import json
+import multiprocessing
+import os
+import random
+import re
+import shutil
+import subprocess
+import sys
+import tempfile
+import threading
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "e2e"))
+from stand import PADS, Pads, Strip
+
+from tocsin.journal.summary import percentile
+
+PLAN = """
+format = "tocsin-plan/1"
+name = "Lateness"
+game = "game.toml"
+"""
+GAME = """
+format = "tocsin-game/1"
+name = "Lateness"
+[[period]]
+id = "driver"
+kind = "driver"
+lasts = "{lasts}s"
+"""
+CUE = """
+[[cue]]
+id = "c{n}"
+at = "match.begin+{at}ms"
+{channels}
+"""
+CHANNELS = {"rumble": "blip", "light": "over", "sound": "tick", "screen": "step"}
+
+
+def moments(events: int, seed: int) -> list[int]:
+    """Return irregular times in ms, 230 to 330 ms apart, so that no timer's own rhythm fits them."""
+    rng = random.Random(seed)
+    times, now = [], 1000
+    for _ in range(events):
+        now += rng.randint(230, 330)
+        times.append(now)
+    return times
+
+
+# -- ways that one would write first: each in a process of its own with a window that is redrawn
+
+
+def naive(way: str, times_ms: list[int], accelerated: bool, queue: "multiprocessing.Queue[list[float]]") -> None:
+    """Fire empty events at the times; put how late each was, in ms."""
+    os.environ["SDL_FRAMEBUFFER_ACCELERATION"] = "1" if accelerated else "0"
+    os.environ["PYGAME_HIDE_SUPPORT_PROMPT"] = "1"
+    import pygame
+
+    pygame.display.init()
+    window = pygame.display.set_mode((1280, 720))
+    begin = time.perf_counter_ns() + 300_000_000
+    due = [begin + ms * 1_000_000 for ms in times_ms]
+    late: list[float] = []
+
+    def hit(at: int) -> None:
+        late.append((time.perf_counter_ns() - at) / 1e6)
+
+    poll = WAYS[way](due, hit)
+    clock = pygame.time.Clock()
+    frame = 0
+    while len(late) < len(due) and time.perf_counter_ns() < due[-1] + 3_000_000_000:
+        for event in pygame.event.get():
+            if event.type == pygame.USEREVENT:
+                hit(due[len(late)])
+                if len(late) < len(due):
+                    pygame.time.set_timer(pygame.USEREVENT, _wait_ms(due[len(late)]), 1)
+        poll(time.perf_counter_ns())
+        window.fill((frame % 256, 20, 20))
+        pygame.display.flip()
+        frame += 1
+        clock.tick(60)
+    queue.put(late)
+
+
+def _wait_ms(due: int) -> int:
+    return max(1, round((due - time.perf_counter_ns()) / 1e6))
+
+
+def _nothing(now: int) -> None:
+    return
+
+
+def way_polling(due: list[int], hit: Callable[[int], None]) -> Callable[[int], None]:
+    """Look at the clock once a frame."""
+    left = list(due)
+
+    def poll(now: int) -> None:
+        while left and now >= left[0]:
+            hit(left.pop(0))
+
+    return poll
+
+
+def way_set_timer(due: list[int], hit: Callable[[int], None]) -> Callable[[int], None]:
+    """Let pygame post an event."""
+    import pygame
+
+    pygame.time.set_timer(pygame.USEREVENT, _wait_ms(due[0]), 1)
+    return _nothing
+
+
+def way_timer(due: list[int], hit: Callable[[int], None]) -> Callable[[int], None]:
+    """A threading.Timer for each event."""
+    for at in due:
+        timer = threading.Timer((at - time.perf_counter_ns()) / 1e9, hit, [at])
+        timer.daemon = True
+        timer.start()
+    return _nothing
+
+
+def way_apscheduler(due: list[int], hit: Callable[[int], None]) -> Callable[[int], None]:
+    """APScheduler's background scheduler."""
+    from datetime import UTC, datetime, timedelta
+
+    from apscheduler.schedulers.background import BackgroundScheduler
+
+    scheduler = BackgroundScheduler(timezone="UTC", job_defaults={"misfire_grace_time": 10})
+    for at in due:
+        when = datetime.now(UTC) + timedelta(seconds=(at - time.perf_counter_ns()) / 1e9)
+        scheduler.add_job(hit, "date", run_date=when, args=[at])
+    scheduler.start()
+    return _nothing
+
+
+WAYS = {
+    "frame loop": way_polling,
+    "set_timer": way_set_timer,
+    "threading.Timer": way_timer,
+    "APScheduler": way_apscheduler,
+}
+
+
+def measure_naive(way: str, times_ms: list[int], accelerated: bool) -> list[float]:
+    """Return how late a naive way was, in ms."""
+    context = multiprocessing.get_context("spawn")
+    queue: multiprocessing.Queue[list[float]] = context.Queue()
+    process = context.Process(target=naive, args=(way, times_ms, accelerated, queue))
+    process.start()
+    late = queue.get(timeout=120)
+    process.join()
+    return late
+
+
+def measure_tocsin(times_ms: list[int], priority: str, only: str, folder: Path) -> dict[str, list[float]]:
+    """Return how late each channel was, in ms, from the journal of a real run."""
+    folder.mkdir(parents=True)
+    used = {name: pattern for name, pattern in CHANNELS.items() if only in ("all", name)}
+    lines = "\n".join(f'{name} = "{pattern}"' for name, pattern in used.items())
+    (folder / "game.toml").write_text(GAME.format(lasts=times_ms[-1] // 1000 + 2))
+    cues = "".join(CUE.format(n=n, at=at, channels=lines) for n, at in enumerate(times_ms))
+    (folder / "plan.toml").write_text(PLAN + cues)
+    strip, pads = Strip(folder), Pads(folder)
+    (folder / "rig.toml").write_text(
+        f'format = "tocsin-rig/1"\nname = "Lateness"\ndrives_robot = false\npriority = "{priority}"\n{PADS}\n'
+        f'[light]\nport = "{strip.link}"\nleds = 8\n[sound]\n[screen]\n'
+    )
+    env = {
+        **os.environ, **pads.env, "SDL_AUDIODRIVER": "disk", "SDL_DISKAUDIOFILE": str(folder / "pcm"),
+        "XDG_STATE_HOME": str(folder),
+    }  # fmt: skip
+    done = subprocess.run(
+        [sys.executable, "-m", "tocsin", "run", "--plan", str(folder / "plan.toml"), "--rig", str(folder / "rig.toml"),
+         "--runs", str(folder / "runs"), "--start", "now", "--json"],
+        env=env, capture_output=True, text=True, check=False,
+    )  # fmt: skip
+    if done.returncode:
+        raise SystemExit(f"tocsin run ended with {done.returncode}:\n{done.stderr[-2000:]}")
+    (journal,) = (folder / "runs").glob("*/journal.jsonl")
+    records = [json.loads(line) for line in journal.read_text("utf-8").splitlines()]
+    # A channel's second role falls due with the first and waits for it: only the first is a reading of the clock.
+    measured = [r for r in records if r["kind"] == "firing" and r["late_ns"] is not None]
+    played = [r for r in measured if r["role"] in (None, "driver")]
+    return {name: [r["late_ns"] / 1e6 for r in played if r["channel"] == name] for name in used}
+
+
+def cyclictest(realtime: bool, loops: int) -> list[float]:
+    """Return the system's own limit, in ms: cyclictest's wake-ups, or nothing where it is not installed."""
+    if shutil.which("cyclictest") is None:
+        return []
+    priority = ["--policy=fifo", "-p5"] if realtime else ["--policy=other"]
+    done = subprocess.run(
+        ["cyclictest", "-q", "-i", "5000", "-l", str(loops), "-h", "20000", *priority],
+        capture_output=True, text=True, check=False,
+    )  # fmt: skip
+    rows = re.findall(r"^(\d{6}) (\d+)$", done.stdout, re.MULTILINE)
+    return [int(us) / 1000 for us, count in rows for _ in range(int(count))]
+
+
+def busy() -> None:
+    """Keep a core busy."""
+    while True:
+        sum(range(10_000))
+
+
+def row(name: str, late: list[float]) -> dict[str, float | str | int]:
+    """Return one line of the table."""
+    values = sorted(late)
+    shares = {f"p{round(share * 100)}": round(percentile(values, share), 3) for share in (0.5, 0.9, 0.99)}
+    return {"way": name, "n": len(values), **shares, "max": round(values[-1], 3)}
+
+
+def one_load(events: int, rounds: int, folder: Path) -> list[dict[str, float | str | int]]:
+    """Measure everything at the present load, rounds interleaved."""
+    found: dict[str, list[float]] = {}
+    for turn in range(rounds):
+        times_ms = moments(events, turn)
+        for way in WAYS:
+            for accelerated in (False, True):
+                name = f"{way}{', accelerated' if accelerated else ''}"
+                found.setdefault(name, []).extend(measure_naive(way, times_ms, accelerated))
+        for priority in ("raised", "realtime"):
+            for only in ("all", *CHANNELS):
+                late = measure_tocsin(times_ms, priority, only, folder / f"{turn}-{priority}-{only}")
+                for channel, values in late.items():
+                    label = f"tocsin {priority}, {channel}{' (all four)' if only == 'all' else ''}"
+                    found.setdefault(label, []).extend(values)
+        for realtime in (False, True):
+            name = f"cyclictest {'SCHED_FIFO' if realtime else 'ordinary'}"
+            if late_ms := cyclictest(realtime, 1000):
+                found.setdefault(name, []).extend(late_ms)
+    return [row(name, late) for name, late in found.items()]
+
+
+def main() -> None:
+    """Measure, print tables and ratios."""
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--events", type=int, default=60)
+    parser.add_argument("--rounds", type=int, default=2)
+    parser.add_argument("--json", action="store_true")
+    given = parser.parse_args()
+    tables = {}
+    for load in ("idle", "two busy processes"):
+        hogs = [multiprocessing.get_context("spawn").Process(target=busy, daemon=True) for _ in range(2)]
+        if load != "idle":
+            for hog in hogs:
+                hog.start()
+        with tempfile.TemporaryDirectory() as folder:
+            tables[load] = one_load(given.events, given.rounds, Path(folder))
+        for hog in hogs:
+            if hog.is_alive():
+                hog.terminate()
+    if given.json:
+        print(json.dumps(tables, indent=1))
+        return
+    for load, rows in tables.items():
+        print(f"\n{load}: lateness in ms\n{'way':<44}{'n':>6}{'p50':>9}{'p90':>9}{'p99':>9}{'max':>9}")
+        for line in rows:
+            print(f"{line['way']:<44}" + "".join(f"{line[key]:>9}" for key in ("n", "p50", "p90", "p99", "max"))[3:])
+        p99 = {str(line["way"]): float(line["p99"]) for line in rows}
+        for channel in CHANNELS:
+            own = p99.get(f"tocsin realtime, {channel} (all four)")
+            if own:
+                against = ("frame loop", "threading.Timer", "cyclictest SCHED_FIFO")
+                parts = [f"{way} x {p99[way] / own:.1f}" for way in against if way in p99]
+                print(f"p99 of {channel}, realtime, all four at once: {own} ms; " + ", ".join(parts))
+
+
+if __name__ == "__main__":
+    main()
