@@ -273,8 +273,9 @@ def main() -> None:
         for channel in CHANNELS:
             own = p99.get(f"tocsin realtime, {channel} (all four)")
             if own:
-                against = ("frame loop", "threading.Timer", "cyclictest SCHED_FIFO")
-                parts = [f"{way} x {p99[way] / own:.1f}" for way in against if way in p99]
+                parts = [f"{way} {p99[way] / own:.1f} times that" for way in ("frame loop", "threading.Timer")]
+                if limit := p99.get("cyclictest SCHED_FIFO"):
+                    parts.append(f"and it is {own / limit:.1f} times cyclictest's")
                 print(f"p99 of {channel}, realtime, all four at once: {own} ms; " + ", ".join(parts))
 
 
