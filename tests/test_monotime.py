@@ -85,9 +85,10 @@ def test_all_processes_share_the_clock():
 
 
 @pytest.mark.parametrize("ahead_ns", [0, 1, 50_000, NS_PER_MS, 3 * NS_PER_MS, 12 * NS_PER_MS])
-def test_a_wait_never_ends_early(ahead_ns):
+@pytest.mark.parametrize("share", [False, True])
+def test_a_wait_never_ends_early(ahead_ns, share):
     due_ns = monotime.now_ns() + ahead_ns
-    monotime.wait_until(due_ns)
+    monotime.wait_until(due_ns, share=share)
     assert monotime.now_ns() >= due_ns
 
 
@@ -97,7 +98,7 @@ def test_what_is_past_is_not_waited_for():
     monotime.sleep_ns(-NS_PER_S)                        # time.sleep would raise ValueError
 
 
-def test_a_wait_sleeps_but_for_the_last_two_milliseconds():
+def test_a_wait_sleeps_but_for_its_end():
     """A real-time process that spins starves the machine (facts/trap 37): at most 2 ms of processor time a wait."""
     used = []
     for _ in range(5):

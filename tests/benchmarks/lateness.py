@@ -241,7 +241,19 @@ def one_load(events: int, rounds: int, folder: Path) -> list[dict[str, float | s
             name = f"cyclictest {'SCHED_FIFO' if realtime else 'ordinary'}"
             if late_ms := cyclictest(realtime, 1000):
                 found.setdefault(name, []).extend(late_ms)
-    return [row(name, late) for name, late in found.items()]
+    rows = [row(name, late) for name, late in found.items()]
+    for line in rows:
+        if "(all four)" in str(line["way"]):
+            line.update(ends(found[str(line["way"])], events))
+    return rows
+
+
+def ends(late: list[float], events: int) -> dict[str, float]:
+    """Return the medians of the first and the last quarter of the rounds: is the last cue as punctual as the first?"""
+    quarter = max(1, events // 4)
+    first = sorted(ms for n, ms in enumerate(late) if n % events < quarter)
+    last = sorted(ms for n, ms in enumerate(late) if n % events >= events - quarter)
+    return {"first": round(percentile(first, 0.5), 3), "last": round(percentile(last, 0.5), 3)}
 
 
 def main() -> None:
@@ -270,6 +282,9 @@ def main() -> None:
         for line in rows:
             print(f"{line['way']:<44}" + "".join(f"{line[key]:>9}" for key in ("n", "p50", "p90", "p99", "max"))[3:])
         p99 = {str(line["way"]): float(line["p99"]) for line in rows}
+        for line in rows:
+            if "first" in line:
+                print(f"{line['way']}: median of the first quarter {line['first']} ms, of the last {line['last']} ms")
         for channel in CHANNELS:
             own = p99.get(f"tocsin realtime, {channel} (all four)")
             if own:

@@ -1,7 +1,7 @@
 """One worker main for all four channels: keeps the schedule, waits, fires, reports.
 
 The order of things in a turn is what makes it punctual: what is due comes first, then the device's own tick, then
-messages and reports. Messages are read until 20 ms before a begin, the last 2 ms are spun.
+messages and reports. Messages are read until 20 ms before a begin, the last of the wait is spun.
 """
 
 import gc
@@ -79,6 +79,7 @@ class Worker:
         self._prepared: set[tuple[int, int, int]] = set()
         self._alive_ns = 0
         self._busy = False
+        self._realtime = False
         self._leaving = False
 
     def leave(self) -> None:
@@ -100,7 +101,11 @@ class Worker:
 
     def _turn(self) -> None:
         now_ns = monotime.now_ns()
-        reports = [self._do(order, now_ns) for order in self._schedule.due(now_ns)]
+        reports = []
+        for order in self._schedule.due(now_ns):
+            reports.append(self._do(order, now_ns))
+            if self._realtime:
+                monotime.give_way()            # another channel may wait for this processor with what is due now
         now_ns = monotime.now_ns()
         self._tell(self._channel.tick(now_ns))
         self._bench.tick(self._channel, now_ns)
@@ -126,7 +131,7 @@ class Worker:
             wake_ns = min(wake_ns, device_ns)
         if due_ns is not None and due_ns <= wake_ns + monotime.SPIN_NS:
             if due_ns == self._schedule.next_begin_ns():
-                monotime.wait_until(due_ns)
+                monotime.wait_until(due_ns, share=self._realtime)
                 return
             wake_ns = min(wake_ns, due_ns)
         monotime.sleep_ns(wake_ns - now_ns)
@@ -190,6 +195,7 @@ class Worker:
     def _arm(self, message: Arm) -> None:
         if message.priority is None:
             priority.hand_back()
+            self._realtime = False
             gc.enable()
             gc.unfreeze()
             return
@@ -197,6 +203,7 @@ class Worker:
         gc.freeze()
         gc.disable()
         granted, why = priority.raise_self(message.priority, self._channel.name)
+        self._realtime = granted == "realtime"
         self._send(Granted(granted, why))
 
     def _prepare(self, now_ns: int) -> None:
