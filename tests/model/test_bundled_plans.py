@@ -38,7 +38,7 @@ FULL = [
     (30, "0:08", "pads", None, "Pads", "soft", ()),
     (40, "1:58", "alive", "blip", None, None, DRIVERS),
     (122, "0:36", "last_load", "short", "Last one", "steady", COACHED),
-    (133, "0:25", "coach_call", "short", "Home", None, ("coach",)),
+    (133, "0:25", "coach_call", "short", "Call home", None, ("coach",)),
     (134, "0:24", "home", "triple", "Home", "rising", DRIVERS),
     (138, "0:20", "keep_off", "long", "Keep off", "drop", DRIVERS),
     (148, "0:10", "choose", "short", "Choose", "steady", COACHED),

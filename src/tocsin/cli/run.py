@@ -11,6 +11,7 @@ import msgspec
 from tocsin.app.options import RunOptions, ScreenMode, StartMode
 from tocsin.app.pygames import demand_one_pygame
 from tocsin.app.run import resume_match, run_match
+from tocsin.cli.parser import Parser
 from tocsin.errors import UsageError
 from tocsin.model.lifecycle import MAX_RATE, MIN_RATE
 from tocsin.model.plan import CHANNELS, ChannelName
@@ -45,14 +46,10 @@ def _rate(text: str) -> float:
     return rate
 
 
-def parser() -> argparse.ArgumentParser:
+def parser() -> Parser:
     """Return the parser of ``tocsin run``."""
-    result = argparse.ArgumentParser(
-        prog="tocsin run",
-        description="Run a match: standby, count-in, calls on every channel at the same instant, a record of it.",
-        epilog=_EXAMPLES,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
-    )
+    purpose = "Run a match: standby, count-in, calls on every channel at the same instant, a record of it."
+    result = Parser("tocsin run", purpose, _EXAMPLES)
     add = result.add_argument
     add("--plan", action="append", metavar="NAME|FILE", help="up to three; chosen by 1, 2, 3 in standby (full)")
     add("--game", metavar="NAME|FILE", help="instead of the game that the plan names")
