@@ -48,6 +48,7 @@ class CueTable(Table):
     priority: Annotated[int, whole(0, HIGHEST_PRIORITY)] = DEFAULT_PRIORITY
     callable: Flag = False
     when: Text = ""
+    why: Text = ""
 
     def patterns(self) -> dict[ChannelName, str]:
         """Return the pattern's id by channel, in the order of the channels."""
@@ -68,6 +69,7 @@ class CueTable(Table):
             priority=self.priority,
             callable=self.callable,
             when=self.when,
+            why=self.why,
         )
 
 

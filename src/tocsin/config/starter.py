@@ -39,8 +39,8 @@ _KEEP_OFF = ("no_contact", "keep_off")
 # Hearing the call, turning, and something in hand (an estimate from practice, no source).
 _RESERVE_NS = 4 * NS_PER_S
 _WHY = {
-    False: "ahead of the window, so that nobody is in the way when it begins",
-    True: "the way home takes longer than from the window's begin: this call comes before it",
+    False: "break off now, so that nobody is in the way when the window begins",
+    True: "the way home takes longer than the window lasts",
 }
 _HEAD = """\
 format = "tocsin-plan/1"
@@ -56,14 +56,15 @@ break_off = "{early}"  # how early to break off a push
 home = "{home}"  # the way home of {travel}, and 4 s to notice, to turn and in hand
 """
 _ALIVE = """
-[[cue]]  # pads and roles are right, if this is felt
+[[cue]]
 id = "alive"
 at = "{period}.begin+2s"
 rumble = "blip"
 priority = 3
+why = "felt it? then pad and role are right"
 """
 _HOME = """
-[[cue]]  # {why}
+[[cue]]
 id = "home"
 at = "{at}"
 rumble = "triple"
@@ -74,9 +75,10 @@ say = "Home"
 late_limit = "1500ms"
 priority = 9
 callable = true
+why = "{why}"
 """
 _CONFIRM = """
-[[cue]]  # from here on a touch costs points
+[[cue]]
 id = "keep_off"
 at = "{window}.begin"
 until = "match.end"
@@ -86,6 +88,7 @@ screen = "keep_off"
 sound = "drop"
 say = "Keep off"
 priority = 7
+why = "from here on a touch costs points"
 """
 _OVER = """
 [[cue]]
@@ -96,6 +99,7 @@ light = "over"
 screen = "over"
 say = "Over"
 priority = 9
+why = "let go of the sticks: robots coast"
 """
 
 

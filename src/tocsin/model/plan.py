@@ -30,6 +30,7 @@ class Cue(msgspec.Struct, frozen=True, kw_only=True):
     priority: int = DEFAULT_PRIORITY
     callable: bool = False
     when: str = ""                 # id of a variant, or empty for any
+    why: str = ""
 
 
 class Plan(msgspec.Struct, frozen=True, kw_only=True):

@@ -1,0 +1,1 @@
+"""The plan leaves the laptop: a card on paper, robot code, a page, JSON. Pure but for the writing."""
