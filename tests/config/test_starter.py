@@ -7,7 +7,8 @@ import pytest
 from tocsin.config import bundle
 from tocsin.config.checking import check
 from tocsin.config.load import ProblemsError, load
-from tocsin.config.starter import copy_bundled, first_plan, write_new
+from tocsin.config.starter import copy_bundled, first_plan
+from tocsin.config.writing import write_new
 from tocsin.errors import UsageError
 from tocsin.units import NS_PER_S, ClockValueError
 

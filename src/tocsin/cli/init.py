@@ -10,7 +10,8 @@ from typing import NamedTuple
 from tocsin.cli.parser import Parser, typed
 from tocsin.config import bundle
 from tocsin.config.load import ProblemsError
-from tocsin.config.starter import FIRST_PLAN, Written, copy_bundled, first_plan, write_new
+from tocsin.config.starter import FIRST_PLAN, Written, copy_bundled, first_plan
+from tocsin.config.writing import write_new
 from tocsin.errors import INTERRUPTED, OVER, UsageError
 from tocsin.units import ClockValueError, parse_clock
 

@@ -21,6 +21,8 @@ COMMANDS = {
     "run": "a match: count in, call, record",
     "init": "files of your own to begin with, and a first plan from two questions",
     "check": "every mistake of plans, games and rigs",
+    "preview": "the timeline of a plan, with what the official display shows",
+    "export": "the plan as a card, as robot code, as a page, as JSON",
     "devices": "what is plugged in, and what mends what is missing",
 }
 _EXAMPLES = """\
@@ -30,6 +32,8 @@ examples:
   tocsin run --plan my.toml --rig my_rig.toml your own plan on your own devices
   tocsin init my_team                         copies of all files to change, and a first plan
   tocsin check my_team                        every mistake in them, with its line
+  tocsin preview --plan my.toml               when each cue comes
+  tocsin export --to card -o card.pdf         the plan on paper, for where no laptop may stand
   tocsin devices --rig my_rig.toml            which of its devices are there
 
 exit codes: 0 over (or left, or scrapped by a person), 1 a firing failed, 2 usage, 20 a mistake in a file,

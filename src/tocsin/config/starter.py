@@ -1,7 +1,5 @@
 """Files of one's own to begin with: editable copies of the bundled ones, and a first plan from two answers."""
 
-import contextlib
-import os
 import re
 from pathlib import Path
 from typing import NamedTuple
@@ -21,20 +19,18 @@ from tocsin.config.load import (
     parse_document,
 )
 from tocsin.config.reading import GAME, PLAN
+from tocsin.config.writing import write_new
 from tocsin.errors import UsageError
 from tocsin.model.compiler import compile_plan
 from tocsin.model.game import Game
 from tocsin.model.ground import lay_out
 from tocsin.model.plan import Plan
-from tocsin.monotime import sleep_ns
-from tocsin.units import NS_PER_MS, NS_PER_S, format_clock, parse_clock
+from tocsin.units import NS_PER_S, format_clock, parse_clock
 
 FIRST_PLAN = "first plan"              # what problems call it before it is a file
 _PATTERN_NOTE = (
     "# For copying from: Tocsin reads its own copy of this file. Paste a pattern into your plan and change it there.\n"
 )
-_TRIES = 5
-_PAUSE_NS = 50 * NS_PER_MS
 _KEEP_OFF = ("no_contact", "keep_off")
 # Hearing the call, turning, and something in hand (an estimate from practice, no source).
 _RESERVE_NS = 4 * NS_PER_S
@@ -124,39 +120,6 @@ def copy_bundled(folder: Path, *, overwrite: bool = False) -> Written:
             text = (bundle.root() / kind / f"{name}.toml").read_text(encoding="utf-8")
             (written if write_new(target, _editable(kind, text), overwrite=overwrite) else kept).append(target)
     return Written(tuple(written), tuple(kept))
-
-
-def write_new(path: Path, text: str, *, overwrite: bool = False) -> bool:
-    """Write a file whole or not at all; return whether it was written: one that is there is kept unless ``overwrite``.
-
-    Raises UsageError if the place cannot be written.
-    """
-    if path.exists() and not overwrite:
-        return False
-    half = path.with_name(f"{path.name}.part")
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        with half.open("w", encoding="utf-8", newline="\n") as file:
-            file.write(text)
-            file.flush()
-            os.fsync(file.fileno())
-        _put(half, path)
-    except OSError as error:
-        with contextlib.suppress(OSError):
-            half.unlink(missing_ok=True)
-        raise UsageError(f"{path} cannot be written: {error.strerror}", hint="choose a folder of your own") from error
-    return True
-
-
-def _put(half: Path, path: Path) -> None:
-    """Put the written file in its place. On Windows a virus scanner may hold either for a moment."""
-    for _ in range(_TRIES):
-        try:
-            half.replace(path)
-            return
-        except PermissionError:
-            sleep_ns(_PAUSE_NS)
-    half.replace(path)
 
 
 def first_plan(travel_home: str | int, break_off: str | int, game: str, named: str | None = None) -> str:

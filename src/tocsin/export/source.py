@@ -6,6 +6,8 @@ from tocsin.model.game import Game
 from tocsin.model.plan import Plan
 from tocsin.model.timeline import Timeline
 
+MADE_BY = "Made by Tocsin"             # stands in every export: only such a file is ever replaced
+
 
 class Source(msgspec.Struct, frozen=True, kw_only=True):
     """A plan compiled in its game; the SHA-256 of both files; the version of Tocsin that exports it."""
@@ -21,7 +23,7 @@ class Source(msgspec.Struct, frozen=True, kw_only=True):
     def origin_lines(self) -> tuple[str, ...]:
         """The lines that name where an export comes from. Equal inputs give equal lines: there is no date in them."""
         return (
-            f"Made by Tocsin {self.version}. Do not edit: change the plan and export it again.",
+            f"{MADE_BY} {self.version}. Do not edit: change the plan and export it again.",
             f"game: {self.game.name} (sha256 {self.game_sha256})",
             f"plan: {self.plan.name} (sha256 {self.plan_sha256})",
         )

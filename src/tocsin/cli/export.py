@@ -1,0 +1,119 @@
+"""``tocsin export``: the plan leaves the laptop as a card, as robot code, as a page, as JSON."""
+
+import argparse
+import importlib
+import re
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+
+from tocsin.cli.parser import Parser
+from tocsin.cli.source import source_of
+from tocsin.config.writing import write_new
+from tocsin.errors import OVER, UsageError
+from tocsin.export.source import MADE_BY, Source
+
+_EXAMPLES = """\
+examples:
+  tocsin export --to card -o card.pdf                 A4, for the pit's wall
+  tocsin export --to card --size a6 -o wrist.svg      for a wrist
+  tocsin export --plan my.toml --to java -o Cues.java for the robot's program; also: python, c
+  tocsin export --plan my.toml --to page -o cues.html for a browser, without network
+  tocsin export --plan my.toml --to json              everything, for other programs
+
+Each file says at its top what it is and how to use it. A file that Tocsin did not make is never overwritten. The
+event's rules come first: ask before you use any of them there.
+
+exit codes: 0, 2 usage, 20 a mistake in a file
+"""
+_SUFFIXES = {
+    "card": (".pdf", ".svg"),
+    "java": (".java",),
+    "python": (".py",),
+    "c": (".c", ".h"),
+    "json": (".json",),
+    "page": (".html", ".htm"),
+}
+_SIZES = ("a4", "a6")
+_CLASS = "TocsinCues"
+_JAVA_NAME = re.compile(r"[A-Za-z_][A-Za-z0-9_]*")
+
+
+def parser() -> Parser:
+    """Return the parser of ``tocsin export``."""
+    purpose = "Write a plan for places where this laptop may not stand: paper, the robot's own program, a browser."
+    result = Parser("tocsin export", purpose, _EXAMPLES)
+    add = result.add_argument
+    add("--to", required=True, choices=list(_SUFFIXES), help="what to write")
+    add("--plan", default="full", metavar="NAME|FILE", help="the plan (full)")
+    add("--game", metavar="NAME|FILE", help="instead of the game that the plan names")
+    add("--size", choices=_SIZES, help="of a card: a4 for a wall, a6 for a wrist (a4)")
+    add("-o", dest="out", type=Path, metavar="FILE", help="where to write it (printed, a card as SVG)")
+    return result
+
+
+def main(arguments: Sequence[str]) -> int:
+    """Write or print the export; return 0."""
+    given = parser().parse_args(arguments)
+    _check(given)
+    data = _made(source_of(given.plan, given.game), given)
+    if given.out is None:
+        sys.stdout.buffer.write(data)
+        return OVER
+    _refuse_strange(given.out)
+    write_new(given.out, data, overwrite=True)
+    print(f"wrote {given.out}")
+    return OVER
+
+
+def _check(given: argparse.Namespace) -> None:
+    if given.size and given.to != "card":
+        raise UsageError("--size is for a card", hint="leave it out, or write --to card")
+    if given.out is None:
+        return
+    suffixes = _SUFFIXES[given.to]
+    if given.out.is_dir():
+        inside = given.out / f"cues{suffixes[0]}"
+        raise UsageError(f"{given.out} is a folder", hint=f"name a file in it, e.g. {inside}")
+    if given.out.suffix.lower() not in suffixes:
+        likely = given.out.with_suffix(suffixes[0])
+        raise UsageError(f"a {given.to} ends in {' or '.join(suffixes)}", hint=f"did you mean {likely}?")
+    if given.to == "java" and not _JAVA_NAME.fullmatch(given.out.stem):
+        raise UsageError(f"'{given.out.stem}' is no name of a Java class", hint=f"did you mean {_CLASS}.java?")
+
+
+def _made(source: Source, given: argparse.Namespace) -> bytes:
+    """Return the export's bytes. Each target is imported only when asked for: drawing a card loads a large library."""
+    match given.to:
+        case "card":
+            card = importlib.import_module("tocsin.export.card")
+            size = given.size or _SIZES[0]
+            if given.out is not None and given.out.suffix.lower() == ".pdf":
+                drawn: bytes = card.card_pdf(source, size)
+                return drawn
+            text = card.card_svg(source, size)
+        case "java":
+            name = given.out.stem if given.out else _CLASS
+            text = importlib.import_module("tocsin.export.robot_java").java_source(source, name)
+        case "python":
+            text = importlib.import_module("tocsin.export.robot_python").python_source(source)
+        case "c":
+            text = importlib.import_module("tocsin.export.robot_c").c_source(source)
+        case "page":
+            text = importlib.import_module("tocsin.export.page").page_html(source)
+        case _:
+            text = importlib.import_module("tocsin.export.document").json_text(source)
+    encoded: bytes = text.encode()
+    return encoded
+
+
+def _refuse_strange(path: Path) -> None:
+    """Keep what somebody else wrote: only an earlier export is replaced."""
+    try:
+        old = path.read_bytes()
+    except (FileNotFoundError, NotADirectoryError):
+        return
+    except OSError as error:
+        raise UsageError(f"{path} cannot be read: {error.strerror}", hint="choose another name") from error
+    if old and MADE_BY.encode() not in old:
+        raise UsageError(f"{path} is there, and Tocsin did not make it", hint="choose another name, or move it away")

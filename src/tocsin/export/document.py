@@ -1,0 +1,113 @@
+"""The plan as JSON: everything that the timeline holds, for other programs. ``schema.json`` beside it describes it."""
+
+import re
+from pathlib import Path
+from typing import Annotated, Any, Literal, get_args
+
+import msgspec
+
+from tocsin.export.sheet import Call, calls
+from tocsin.export.source import CAUTIONS, Source
+from tocsin.model.game import Stake, Variant
+from tocsin.model.pattern import Patterns
+from tocsin.model.plan import CHANNELS
+from tocsin.model.point import PeriodSlot, Segment, WindowSpan
+from tocsin.model.timeline import Firing
+
+Format = Literal["tocsin-export/1"]
+SCHEMA = Path(__file__).with_name("schema.json")
+
+Sha256 = Annotated[str, msgspec.Meta(pattern="^[0-9a-f]{64}$", description="SHA-256 of the file's text in UTF-8")]
+
+
+class GameFacts(msgspec.Struct, frozen=True, kw_only=True):
+    """The game: how the official display rounds and what it counts; periods placed in segments, windows in spans."""
+
+    name: str
+    sha256: Sha256
+    digits: Literal["ceil", "floor"]
+    counts: Literal["period", "match"]
+    segments: tuple[Segment, ...]
+    periods: tuple[PeriodSlot, ...]
+    windows: tuple[WindowSpan, ...]
+    variants: tuple[Variant, ...]
+    stakes: tuple[Stake, ...]
+
+
+class PlanFacts(msgspec.Struct, frozen=True, kw_only=True):
+    """The plan: leads in nanoseconds by id, and the patterns that its firings use, by channel and id."""
+
+    name: str
+    sha256: Sha256
+    leads_ns: dict[str, int]
+    patterns: Patterns
+
+
+class Document(msgspec.Struct, frozen=True, kw_only=True):
+    """A plan compiled in its game. All times are integer nanoseconds; intervals are half open.
+
+    ``calls`` are for people (one an occurrence of a cue), ``firings`` for devices (one a channel and role), both in
+    order; those that hang on marks and calls by hand stand last.
+    """
+
+    format: Format
+    made_by: str
+    cautions: tuple[str, ...]
+    game: GameFacts
+    plan: PlanFacts
+    calls: tuple[Call, ...]
+    firings: tuple[Firing, ...]
+
+
+def document(source: Source) -> Document:
+    """Return everything that the JSON holds."""
+    timeline = source.timeline
+    return Document(
+        format=get_args(Format)[0],
+        made_by=source.origin_lines[0],
+        cautions=CAUTIONS,
+        game=GameFacts(
+            name=timeline.game,
+            sha256=source.game_sha256,
+            digits=timeline.digits,
+            counts=timeline.counts,
+            segments=timeline.segments,
+            periods=timeline.periods,
+            windows=timeline.windows,
+            variants=source.game.variants,
+            stakes=source.game.stakes,
+        ),
+        plan=PlanFacts(
+            name=timeline.plan, sha256=source.plan_sha256, leads_ns=timeline.leads, patterns=_used(source)
+        ),
+        calls=calls(source),
+        firings=timeline.firings,
+    )
+
+
+def json_text(source: Source) -> str:
+    """Return the plan as JSON text, indented, with a line break at its end."""
+    return _pretty(msgspec.json.encode(document(source)))
+
+
+def schema_text() -> str:
+    """Return the JSON Schema (2020-12) of ``json_text``, made from the types; the published file must equal it."""
+    made: dict[str, Any] = msgspec.json.schema(Document)
+    about = {
+        "$schema": "https://json-schema.org/draft/2020-12/schema",
+        "title": "A plan that Tocsin exported (tocsin-export/1)",
+    }
+    return re.sub(r" *\\n *", " ", _pretty(msgspec.json.encode({**about, **made})))
+
+
+def _used(source: Source) -> Patterns:
+    used: dict[str, dict[str, Any]] = {}
+    for channel in CHANNELS:
+        names = {firing.pattern for firing in source.timeline.firings if firing.channel == channel}
+        known = getattr(source.plan.patterns, channel)
+        used[channel] = {name: known[name] for name in sorted(names)}
+    return Patterns(**used)
+
+
+def _pretty(encoded: bytes) -> str:
+    return msgspec.json.format(encoded, indent=1).decode() + "\n"
