@@ -1,0 +1,28 @@
+"""What a person notes in a run: a point of time, or a span from key down to key up."""
+
+from collections.abc import Sequence
+
+import msgspec
+
+
+class Mark(msgspec.Struct, frozen=True, kw_only=True):
+    """One mark on the shared clock: a point, or with ``end_ns`` a span ``[begin_ns, end_ns)``.
+
+    ``label`` says what (contact, turned, home, home_half, home_none, moved, or a team's own), ``by`` whose it was: us
+    (also when empty), partner, opponent. ``takes_back`` is the place, from 0, among a run's marks of the one that this
+    mark takes back.
+    """
+
+    label: str
+    begin_ns: int
+    end_ns: int | None = None
+    by: str = ""
+    takes_back: int | None = None
+
+
+def standing(marks: Sequence[Mark]) -> tuple[Mark, ...]:
+    """Return the marks that hold: neither those that were taken back, nor those that only took back."""
+    gone = {mark.takes_back for mark in marks if mark.takes_back is not None}
+    return tuple(
+        mark for place, mark in enumerate(marks) if place not in gone and mark.takes_back is None
+    )
