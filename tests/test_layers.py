@@ -18,7 +18,7 @@ SOURCE = Path(tocsin.__file__).parent
 RANKS = {
     "tocsin": 0, "errors": 0, "units": 0, "monotime": 0,
     "model": 1,
-    "channels": 2, "config": 2, "journal": 2, "export": 2,
+    "channels": 2, "config": 2, "journal": 2, "export": 2, "rehearsal": 2,
     "app": 3,
     "cli": 4, "worker": 4, "probe": 4, "__main__": 4,
 }  # fmt: skip

@@ -5,6 +5,7 @@ from pathlib import Path
 
 from tocsin.config import bundle
 from tocsin.config.document import Document
+from tocsin.config.drills import check_in_game
 from tocsin.config.fields import closest
 from tocsin.config.files import shown_name
 from tocsin.config.game_schema import GameFile
@@ -20,20 +21,23 @@ from tocsin.config.load import (
     pair_of,
 )
 from tocsin.config.problem import Problem
-from tocsin.config.reading import GAME, PATTERNS, PLAN, RIG, Format, likely_format, open_document
+from tocsin.config.reading import DRILL, GAME, PATTERNS, PLAN, RIG, Format, likely_format, open_document
 from tocsin.config.semantics import compile_documents
 from tocsin.errors import UsageError
 from tocsin.model.plan import Plan
 
 _NO_CUES = Plan(name="", game="")             # what a game is compiled with that is checked by itself
-_KINDS: dict[bundle.Kind, Format] = {"games": GAME, "plans": PLAN, "patterns": PATTERNS, "rigs": RIG}
+_KINDS: dict[bundle.Kind, Format] = {
+    "games": GAME, "plans": PLAN, "patterns": PATTERNS, "rigs": RIG, "drills": DRILL,
+}  # fmt: skip
 
 
 def check(arguments: Sequence[str], game: str | None = None) -> tuple[Problem, ...]:
     """Return all problems of files, folders (all TOML files in them) and bundled names, in the order given.
 
-    Each plan is checked in its game (or in ``game``), each rig beside all the plans that are given; a rig alone is
-    checked by itself. What a plan needs is checked with it. Raises UsageError for an argument that names nothing.
+    Each plan is checked in its game (or in ``game``), each drill with the plan that it names, each rig beside all the
+    plans that are given; a rig alone is checked by itself. What a plan needs is checked with it. Raises UsageError for
+    an argument that names nothing.
     """
     shelf = Shelf()
     over = None if game is None else shelf.parsed(GAME, bundle.find("games", game))
@@ -45,7 +49,9 @@ def check(arguments: Sequence[str], game: str | None = None) -> tuple[Problem, .
             pairs.append(pair_of(shelf, path, over))
             continue
         parsed = shelf.parsed(wanted, path)
-        if wanted is RIG:
+        if wanted is DRILL:
+            check_in_game(shelf, parsed, path)
+        elif wanted is RIG:
             rigs.append(parsed)
         elif wanted is GAME and isinstance(parsed.table, GameFile):
             compile_documents(parsed.document, parsed.table.build(), Document("", ""), _NO_CUES)

@@ -143,6 +143,7 @@ def choice(*known: str) -> BeforeValidator:
 
 Text = Annotated[str, PlainValidator(_text)]
 Title = Annotated[str, PlainValidator(_title)]
+Sentence = Annotated[str, PlainValidator(lambda value: _text(value, longest=160))]
 Id = Annotated[str, PlainValidator(identifier)]
 UsbIds = Annotated[str, PlainValidator(_usb)]
 Guid = Annotated[str, PlainValidator(_guid)]
@@ -260,6 +261,18 @@ def clock(low_ns: int, high_ns: int, *, whole_ms: bool = False) -> PlainValidato
             nearest = round(ns / NS_PER_MS) * NS_PER_MS
             raise mistake("clock_whole_ms", likely=quoted(format_clock(nearest)), **facts)
         return ns
+
+    return PlainValidator(check)
+
+
+def signed_clock(most_ns: int) -> PlainValidator:
+    """Return the check for a clock value with or without a sign, ``"+1s"`` or ``"-500ms"``; it yields nanoseconds."""
+    plain: Any = clock(0, most_ns).func
+
+    def check(value: object) -> int:
+        signed = isinstance(value, str) and value[:1] in ("+", "-")
+        ns: int = plain(value[1:] if isinstance(value, str) and signed else value)
+        return -ns if isinstance(value, str) and value[:1] == "-" else ns
 
     return PlainValidator(check)
 

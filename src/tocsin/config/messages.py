@@ -313,6 +313,30 @@ _RIG = {
     ),
 }  # fmt: skip
 
+_DRILL = {
+    "drill_names_nothing": Sentence(
+        "There is no {kind} '{name}'.", "Bundled are: {known}. A file beside the drill is named as x.toml."
+    ),
+    "drill_lead": Sentence("The plan has no lead '{name}'.", "Its leads are: {known}."),
+    "drill_shift_without_lead": Sentence(
+        "These shifts move no lead.", "Expected which lead they move: {known}.", 'Add the line: lead = "break_off"'
+    ),
+    "drill_false_cues": Sentence(
+        "Cues in random order are false cues: on the field a robot would follow them.",
+        'Expected shuffle = false, or place = "bench".',
+    ),
+    "drill_half_speed": Sentence("{count} rounds at half speed, of {high} in all.", "Expected at most {high}."),
+    "drill_no_questions": Sentence(
+        "A drill on the field asks no safety questions.", "Expected what must be sure before a robot moves.",
+        'Add the line: questions = ["Does everybody wear safety glasses?", "Who holds the stop?"]',
+    ),
+    "drill_goal": Sentence("More clean rounds than rounds.", "Expected at most {high}."),
+    "drill_spread": Sentence(
+        "Rounds cannot begin that long before {text}.", "Expected a moment of the match behind the spread.",
+        "Take a shorter from_spread.",
+    ),
+}  # fmt: skip
+
 MESSAGES: dict[str, Sentence] = {
-    **_FILES, **_SYNTAX, **_SHAPE, **_IDS, **_GAME, **_MOMENTS, **_CUES, **_PATTERNS, **_RIG
+    **_FILES, **_SYNTAX, **_SHAPE, **_IDS, **_GAME, **_MOMENTS, **_CUES, **_PATTERNS, **_RIG, **_DRILL
 }  # fmt: skip

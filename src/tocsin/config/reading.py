@@ -5,6 +5,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from tocsin.config.document import Document
+from tocsin.config.drill_schema import DrillFile
 from tocsin.config.encoding import decode
 from tocsin.config.fields import closest, listing
 from tocsin.config.files import shown_name
@@ -37,7 +38,8 @@ GAME = Format(
 PLAN = Format("tocsin-plan/1", "plan", PlanFile, Headings(("cue",), ("lead", "pattern")))
 RIG = Format("tocsin-rig/1", "rig", RigFile, Headings(("pad",), ("start", "keys", "light", "sound", "screen")))
 PATTERNS = Format("tocsin-patterns/1", "patterns", PatternFile, Headings((), ("pattern",)))
-FORMATS = {format_.name: format_ for format_ in (GAME, PLAN, RIG, PATTERNS)}
+DRILL = Format("tocsin-drill/1", "drill", DrillFile, Headings((), ("vary", "clean", "goal")))
+FORMATS = {format_.name: format_ for format_ in (GAME, PLAN, RIG, PATTERNS, DRILL)}
 
 
 def open_document(path: Path) -> Document:

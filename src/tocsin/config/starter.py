@@ -178,4 +178,6 @@ def _editable(kind: bundle.Kind, text: str) -> str:
     """Return a bundled file's text as a copy of one's own: plans name the copy of their game beside them."""
     if kind == "plans":
         return re.sub(r'^game = "(\w+)"', r'game = "../games/\1.toml"', text, flags=re.MULTILINE)
+    if kind == "drills":
+        return re.sub(r'^plan = "(\w+)"', r'plan = "../plans/\1.toml"', text, flags=re.MULTILINE)
     return _PATTERN_NOTE + text if kind == "patterns" else text

@@ -13,7 +13,7 @@ class Mistake(msgspec.Struct, frozen=True, kw_only=True):
     that value (columns from 0, half open), or None for all of it; ``facts`` fill the message's placeholders."""
 
     code: str
-    file: str                      # "game", "plan" or "rig": which of the files the path belongs to
+    file: str                      # "game", "plan", "rig" or "drill": which of the files the path belongs to
     path: Path
     span: tuple[int, int] | None = None
     facts: dict[str, str] = {}

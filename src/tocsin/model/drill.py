@@ -1,0 +1,71 @@
+"""A drill: rounds of a plan from one moment on, what varies from round to round, what makes a round clean."""
+
+from typing import Literal
+
+import msgspec
+
+from tocsin.model.moment import Moment
+from tocsin.model.plan import ChannelName
+
+Place = Literal["bench", "field"]
+Coach = Literal["silent", "calling"]
+
+
+class Clean(msgspec.Struct, frozen=True, kw_only=True):
+    """What makes a round clean; each part may be left out (None or empty).
+
+    No own contact in the windows ``keep_off``; home marked ``home_ns`` before the end of the match or earlier; turned
+    within ``turned_ns`` of the call home.
+    """
+
+    keep_off: tuple[str, ...] = ()
+    home_ns: int | None = None
+    turned_ns: int | None = None
+
+
+class Goal(msgspec.Struct, frozen=True, kw_only=True):
+    """``clean`` of the last ``of`` counted rounds."""
+
+    clean: int
+    of: int
+
+
+class Vary(msgspec.Struct, frozen=True, kw_only=True):
+    """What varies, each by itself and balanced over the rounds.
+
+    ``setups`` are sentences for people; ``draw_out`` channels that are silent ("" for none); ``shift_ns`` moves the
+    lead ``shift_lead`` (above 0: earlier); ``late_start_ns`` is how long after the count-in's last beat the match
+    really begins; ``from_spread_ns`` lets a round begin up to that long before the drill's moment; ``shuffle`` gives
+    the cues in random order at the plan's moments (bench only).
+    """
+
+    setups: tuple[str, ...] = ()
+    draw_out: tuple[ChannelName | Literal[""], ...] = ()
+    coach: tuple[Coach, ...] = ()
+    shift_lead: str = ""
+    shift_ns: tuple[int, ...] = ()
+    late_start_ns: tuple[int, ...] = ()
+    from_spread_ns: int = 0
+    shuffle: bool = False
+
+
+class Drill(msgspec.Struct, frozen=True, kw_only=True):
+    """A drill as read from its file. ``game`` may be empty: the plan's. ``begin`` is the moment from which a round
+    runs. The first ``half_speed`` rounds are driven at half speed, and are shown but not counted. ``marks`` are the
+    labels that count. ``questions`` are asked before the first round and after each change of battery."""
+
+    name: str
+    trains: str
+    place: Place
+    plan: str
+    game: str = ""
+    begin: Moment | None = None
+    rounds: int
+    half_speed: int = 0
+    rest_ns: int = 0
+    vary: Vary = Vary()
+    marks: tuple[str, ...] = ()
+    clean: Clean = Clean()
+    goal: Goal | None = None
+    safely: tuple[str, ...] = ()
+    questions: tuple[str, ...] = ()

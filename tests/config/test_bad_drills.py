@@ -1,0 +1,80 @@
+"""Bad drills: each with the code and line of its message, and the mend that it must hold."""
+
+from pathlib import Path
+
+import pytest
+
+from tocsin.config.checking import check
+from tocsin.config.drills import load_drill, load_drill_texts
+from tocsin.config.problem import render
+
+GOOD = """\
+format = "tocsin-drill/1"
+name = "Push"
+trains = "breaking off"
+place = "field"
+plan = "full"
+from = "driver.end-35s"
+rounds = 12
+half_speed = 3
+marks = ["contact"]
+questions = ["Who holds the stop?"]
+
+[vary]
+setup = ["wall", "middle"]
+lead = "break_off"
+shift = ["0s", "+1s", "-1s"]
+from_spread = "3s"
+
+[clean]
+keep_off = ["no_contact"]
+
+[goal]
+clean = 8
+of = 10
+"""
+CASES = [
+    ('place = "field"', 'place = "pitch"', "choice", "bench, field"),
+    ('place = "field"', 'plaec = "field"', "unknown_key", "place"),
+    ('plan = "full"', 'plan = "ful"', "drill_names_nothing", 'plan = "full"'),
+    ('plan = "full"', 'plan = "full"\ngame = "harbour"', "drill_names_nothing", "harbour_haul"),
+    ('from = "driver.end-35s"', 'from = "drive.end-35s"', "moment", "driver"),
+    ('from = "driver.end-35s"', "from = 35", "moment_bare", "driver.end-20s"),
+    ('from = "driver.end-35s"', 'from = "match.begin+1s"', "drill_spread", "shorter from_spread"),
+    ("rounds = 12", "rounds = 0", "out_of_range", "rounds = 1"),
+    ("rounds = 12", 'rounds = "12"', "number_in_quotes", "rounds = 12"),
+    ("half_speed = 3", "half_speed = 13", "drill_half_speed", "half_speed = 12"),
+    ('questions = ["Who holds the stop?"]\n', "", "drill_no_questions", "questions = ["),
+    ('lead = "break_off"', 'lead = "break_of"', "drill_lead", 'lead = "break_off"'),
+    ('lead = "break_off"\n', "", "drill_shift_without_lead", 'lead = "break_off"'),
+    ('"+1s", "-1s"', '"+1", "-1s"', "clock", "1s"),
+    ('"+1s", "-1s"', '"+1s", "-20s"', "clock_range", "10s"),
+    ('from_spread = "3s"', 'from_spread = "3s"\nshuffle = true', "drill_false_cues", "shuffle = false"),
+    ('from_spread = "3s"', 'from_spread = "3s"\ndraw_out = ["smell"]', "choice", "sound"),
+    ('keep_off = ["no_contact"]', 'keep_off = ["no_contacts"]', "unknown_window", "no_contact"),
+    ("clean = 8", "clean = 12", "drill_goal", "clean = 10"),
+]
+
+
+def test_the_good_drill_is_good(tmp_path: Path) -> None:
+    path = tmp_path / "push.toml"
+    path.write_text(GOOD, encoding="utf-8")
+    assert check([str(path)]) == ()
+    found = load_drill(str(path), "nothing")
+    assert found.drill.vary.shift_ns == (0, 10**9, -(10**9))
+    assert load_drill_texts(found.files.files) == found, "a drill goes on without its files on disk"
+
+
+@pytest.mark.parametrize(("good", "bad", "code", "mend"), CASES, ids=[f"{code} {bad}" for _, bad, code, _ in CASES])
+def test_a_bad_drill_says_where_and_how_to_mend_it(good: str, bad: str, code: str, mend: str, tmp_path: Path) -> None:
+    assert GOOD.count(good) == 1
+    path = tmp_path / "push.toml"
+    path.write_text(GOOD.replace(good, bad), encoding="utf-8")
+    (problem,) = check([str(path)])
+    assert problem.code == code
+    begin = GOOD[: GOOD.index(good)].count("\n") + 1
+    if bad:
+        # A spread that is too long is marked where it stands, not at the moment that it does not fit.
+        begin = GOOD[: GOOD.index("from_spread")].count("\n") + 1 if code == "drill_spread" else begin
+        assert problem.line in range(begin, begin + bad.count("\n") + 1)
+    assert mend in render(problem)
