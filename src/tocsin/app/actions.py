@@ -5,14 +5,13 @@ from typing import TYPE_CHECKING
 from tocsin.app.keymap import Keymap
 from tocsin.app.match import NUDGE_NS
 from tocsin.app.messages import Command
+from tocsin.app.scribe import Scribe
 from tocsin.model.plan import ChannelName
 from tocsin.model.rig import Rig
-from tocsin.units import NS_PER_MS
 
 if TYPE_CHECKING:
     from tocsin.app.conductor import Conductor
 
-SPAN_NS = 300 * NS_PER_MS              # a key held for less is a point, not a span
 _SOUND = ("mute", "louder", "softer")
 
 
@@ -23,6 +22,7 @@ class Actions:
         self._conductor = conductor
         self.keymap = Keymap(rig)
         self.wants_next = False
+        self._scribe = Scribe()
         self._held_down: dict[str, tuple[int, str]] = {}
 
     def key(self, key: str, at_ns: int, now_ns: int, *, down: bool) -> None:
@@ -46,12 +46,14 @@ class Actions:
         self._held_down.clear()
 
     def _mark(self, label: str, begin_ns: int, end_ns: int, now_ns: int, key: str) -> None:
-        span = end_ns if end_ns - begin_ns >= SPAN_NS else None
-        self._say(self._conductor.match.mark(now_ns, label, begin_ns, span, f"key {key}"))
+        self._say(self._scribe.mark(self._conductor.match, now_ns, label, begin_ns, end_ns, f"key {key}"))
 
     def _do(self, action: str, at_ns: int, now_ns: int) -> str:
         """Carry out an action; return why not, or nothing."""
         match = self._conductor.match
+        said = self._conductor.programme.act(action, self._conductor)
+        if said is not None:
+            return said
         verb, _, what = action.partition(".")
         match verb:
             case "start":
@@ -68,6 +70,8 @@ class Actions:
                 return match.nudge(now_ns, NUDGE_NS)
             case "later":
                 return match.nudge(now_ns, -NUDGE_NS)
+            case "undo":
+                return self._scribe.undo(match, now_ns, f"key of {action}")
             case "call":
                 return match.call(now_ns, what)
             case "plan":
@@ -85,7 +89,7 @@ class Actions:
         if self._conductor.match.lifecycle.phase in ("over", "scrapped"):
             self.wants_next = True
             return ""
-        return self._conductor.match.press_start(now_ns, at_ns)
+        return self._conductor.programme.refuses_start() or self._conductor.match.press_start(now_ns, at_ns)
 
     def _choose_plan(self, number: int) -> str:
         conductor = self._conductor

@@ -20,6 +20,7 @@ from tocsin.app.faces import Faces
 from tocsin.app.match import Match, due_firings
 from tocsin.app.messages import Arm, Fired, Granted, Load, Loaded, Opened, Origins, Safe, Show, Told, Up
 from tocsin.app.options import RunOptions
+from tocsin.app.programme import Programme
 from tocsin.app.record import Heading, RunRecord
 from tocsin.app.supervision import Note, Supervision
 from tocsin.channels.device import Event
@@ -27,10 +28,8 @@ from tocsin.config.load import Loaded as Files
 from tocsin.errors import INTERRUPTED, OVER, TERMINATED, DeviceError
 from tocsin.journal import records
 from tocsin.journal.past import Past
-from tocsin.model.moment import parse
 from tocsin.model.plan import CHANNELS, ChannelName
 from tocsin.model.rig import Priority
-from tocsin.model.timeline import MATCH, Point, Timeline
 from tocsin.units import NS_PER_MS, NS_PER_S
 
 TURN_NS = 50 * NS_PER_MS
@@ -56,9 +55,16 @@ class Conductor:
     """Runs matches until a person leaves, or one match where it starts by itself."""
 
     def __init__(
-        self, files: Files, options: RunOptions, runs: Path, faces: Faces, past: Past | None = None
+        self,
+        files: Files,
+        options: RunOptions,
+        runs: Path,
+        faces: Faces,
+        past: Past | None = None,
+        programme: Programme | None = None,
     ) -> None:
         self.files = files
+        self.programme = programme or Programme(files, options)
         self.options = options
         self.board = DeviceBoard(options.only)
         self.supervision = Supervision(files.rig, options.only, self.ring)
@@ -98,7 +104,7 @@ class Conductor:
                 self._load_faces()
             while True:
                 ending = self._one_match()
-                self._result = on_end(self, ending)
+                self._result = on_end(self, ending) + self.programme.ended(self, ending)
                 self.match.record.close()
                 if ending.outcome == "standby" or self._stop or not self.by_key:
                     return
@@ -143,7 +149,7 @@ class Conductor:
         if number != self.plan_no or self.match.lifecycle.phase in ("over", "scrapped"):
             self.plan_no = number
             self.match = self._new_match()
-        patterns = with_count_in_patterns(self.files.plans[number].plan.patterns)
+        patterns = with_count_in_patterns(self.programme.piece(number).patterns)
         self._awaited = set(self.supervision.channels)
         for channel in self.supervision.channels:
             done = self._done(channel)
@@ -184,10 +190,12 @@ class Conductor:
         return ending
 
     def _let_result_stand(self) -> None:
-        end_ns = monotime.now_ns() + RESULT_NS
+        end_ns = 1 << 62 if self.programme.results_stand else monotime.now_ns() + RESULT_NS
         self._until(lambda: self.actions.wants_next or self._stop is not None or monotime.now_ns() > end_ns)
         self.actions.wants_next = False
         self._result = ()
+        if self.programme.finished:
+            self._stop = self._stop or Ending(outcome="standby")
 
     def _until(self, done: Callable[[], bool]) -> None:
         while not done() and not (self._stop and self.match.lifecycle.phase == "standby"):
@@ -349,12 +357,12 @@ class Conductor:
     # -- beginnings
 
     def _new_match(self) -> Match:
-        found = self.files.plans[self.plan_no]
+        piece = self.programme.piece(self.plan_no)
         rig, options = self.files.rig, self.options
         counted = rig.start.by == "count_in"
-        timeline = with_count_in(found.timeline, rig.start.count_in_ns if counted else 0)
+        timeline = with_count_in(piece.timeline, rig.start.count_in_ns if counted else 0)
         heading = Heading(
-            options={**msgspec.to_builtins(options, enc_hook=str), "plan_no": self.plan_no},
+            options={**msgspec.to_builtins(options, enc_hook=str), "plan_no": self.plan_no, **piece.facts},
             label=options.label,
             files=tuple(records.FileText.of(file.name, file.text) for file in self.files.files),
         )
@@ -367,12 +375,7 @@ class Conductor:
             record.reopen(past.folder, past.journal.records)
             record.fault(now_ns, None, "resumed", f"cut short {(now_ns - past.last_ns) / NS_PER_S:.1f} s before")
             return Match.restored(timeline, rig.start, options.rate, record, past, now_ns)
-        return Match(timeline, rig.start, self._from(found.timeline), options.rate, record)
-
-    def _from(self, timeline: Timeline) -> Point:
-        if not self.options.from_moment:
-            return Point(MATCH, 0)
-        return timeline.locate(parse(self.options.from_moment))
+        return Match(timeline, rig.start, piece.at, options.rate, record, piece.behind_ns)
 
     def _demand_asked(self) -> None:
         for channel in self.options.asked:

@@ -148,11 +148,14 @@ class Faces:
                 waits=len(match.timeline.segments) > 1,
                 variants=bool(match.timeline.variants),
                 callable_cues=dict.fromkeys(callable_cues),
+                besides=conductor.programme.keys(life.phase),
             ),
             battery=self._battery,
             awake=self._awake,
             notice=notice,
             result=result,
+            card=conductor.programme.card(),
+            ask=conductor.programme.ask(conductor, life.phase),
             start=conductor.files.rig.start,
         )
         if view == self._view:

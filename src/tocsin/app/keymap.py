@@ -7,6 +7,7 @@ from tocsin.model.view import KeyHelp, Phase
 
 _ACTIONS = (
     "start", "scrap", "hold", "begin", "variant", "earlier", "later", "preflight", "mute", "louder", "softer", "leave",
+    "clear", "yes", "no", "repeat", "drop", "crew", "battery", "undo",
 )  # fmt: skip
 _HELP: dict[Phase, tuple[tuple[str, str], ...]] = {
     "standby": (("start", "start"), ("preflight", "try every device"), ("variant", "variant"), ("leave", "leave")),
@@ -51,10 +52,18 @@ class Keymap:
         """Return the key to press for an action, as people read it, or nothing."""
         return next((readable(key) for key, what in self._actions.items() if what == action), "")
 
-    def help(self, phase: Phase, *, waits: bool, variants: bool, callable_cues: Iterable[str]) -> tuple[KeyHelp, ...]:
-        """Return the keys that mean something now: those of the phase, calls and marks while running."""
+    def help(
+        self,
+        phase: Phase,
+        *,
+        waits: bool,
+        variants: bool,
+        callable_cues: Iterable[str],
+        besides: Iterable[tuple[str, str]] = (),
+    ) -> tuple[KeyHelp, ...]:
+        """Return the keys that mean something now: those of the phase and ``besides``; in a run, calls and marks."""
         lines = []
-        for action, does in _HELP[phase]:
+        for action, does in (*_HELP[phase], *besides):
             if (action == "begin" and not waits) or (action == "variant" and not variants):
                 continue
             if key := self.key_for(action):

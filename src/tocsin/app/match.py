@@ -21,10 +21,12 @@ class Match:
 
     Methods that people's wishes call return the sentence of a refusal, or nothing. ``changed`` is true after
     anything that workers must be told; ``given`` are numbers of firings that a call has given by hand; ``armed`` says
-    that workers were told that the run has begun.
+    that workers were told that the run has begun. ``behind_ns`` is how long after the count-in the clock begins.
     """
 
-    def __init__(self, timeline: Timeline, start: Start, at: Point, rate: float, record: RunRecord) -> None:
+    def __init__(
+        self, timeline: Timeline, start: Start, at: Point, rate: float, record: RunRecord, behind_ns: int = 0
+    ) -> None:
         self.timeline = timeline
         self.record = record
         self.lifecycle = Lifecycle(timeline)
@@ -36,6 +38,7 @@ class Match:
         self._start = start
         self._at = at
         self._rate = rate
+        self._behind_ns = behind_ns
         self._count_in: Origin | None = None
         self._ring_until_ns: int | None = None
 
@@ -71,7 +74,7 @@ class Match:
         mean_ms, spread_ms = START_ERROR_MS[self._start.by]
         origin_ns = at_ns - mean_ms * NS_PER_MS
         if self._start.by == "count_in":
-            origin_ns += self._start.count_in_ns
+            origin_ns += self._start.count_in_ns + self._behind_ns
         refused = self._begin_at(now_ns, origin_ns, spread_ms)
         if not refused and self._start.by == "count_in":
             self._count_in = Origin(anchor=count_in.ANCHOR, origin_ns=at_ns, sent_ns=now_ns)
@@ -132,6 +135,13 @@ class Match:
                 records.Mark(at_ns=now_ns, label=label, begin_ns=begin_ns, end_ns=end_ns, by="", source=source)
             )
         return refused
+
+    def take_back(self, now_ns: int, place: int, source: str) -> None:
+        """Note that a mark, by its place among all of them, holds no more."""
+        taken = [record for record in self.record.kept if isinstance(record, records.Mark)][place]
+        self.record.add(
+            records.Mark(at_ns=now_ns, label=taken.label, begin_ns=now_ns, source=source, takes_back=place)
+        )
 
     def scrap(self, now_ns: int) -> str:
         """End the match by hand."""

@@ -134,6 +134,8 @@ def news(before: Face | None, face: Face) -> Iterator[str]:
         yield face.heading
     if before is None or before.title != face.title:
         yield _line(face.digits, face.title)
+    if face.card and (before is None or before.card != face.card):
+        yield from (_line("", line) for line in face.card)
     if face.prompt and (before is None or before.prompt != face.prompt):
         yield _line("", face.prompt)
     for window in face.windows:
@@ -152,6 +154,7 @@ def picture(face: Face, word: str) -> Iterator[Text]:
     """Yield the lines of the live picture, what counts first. Colour only repeats what the words say."""
     yield Text(f" {word} " if word else "", style="bold black on yellow" if word else "")
     yield Text(f"{face.title}   {face.digits}".strip(), style="bold")
+    yield from (Text(line) for line in face.card)
     if face.prompt:
         yield Text(face.prompt, style="bold yellow")
     for window in face.windows:

@@ -62,7 +62,9 @@ def _quiet_rows(face: Face) -> Iterator[Row]:
     """Yield the rows of standby and of the result, which are read from near by."""
     yield Row("heading", face.heading, 0.055, WHITE, "top", 2)
     yield Row("title", face.title, 0.075, WHITE)
-    yield Row("digits", face.digits, 0.27, SKY_BLUE)
+    yield Row("digits", face.digits, 0.14 if face.card else 0.27, SKY_BLUE)
+    for number, line in enumerate(face.card):
+        yield Row(f"card {number}", line, 0.085 if number == 0 else 0.06, WHITE, most=2)
     for number, line in enumerate(face.result):
         yield Row(f"result {number}", line, 0.06, WHITE, most=2)
     yield Row("prompt", face.prompt, 0.11, YELLOW, most=2)
@@ -72,7 +74,8 @@ def _quiet_rows(face: Face) -> Iterator[Row]:
     if face.phase == "over":
         return
     for fact in face.devices:
-        if fact.state not in ("lost", "failed"):
+        # Beside a drill's card there is room for what is missing only.
+        if fact.state not in (("lost", "failed", "ready", "off") if face.card else ("lost", "failed")):
             text = f"{fact.what}: {fact.state}" + (f" – {fact.text}" if fact.text else "")
             yield Row(f"device {fact.what}", text, 0.042, WHITE if fact.state in ("ready", "off") else YELLOW, most=2)
 

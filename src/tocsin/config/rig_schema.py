@@ -60,6 +60,14 @@ class KeysTable(Table):
     louder: KeyList = list(_KEYS.louder)
     softer: KeyList = list(_KEYS.softer)
     leave: KeyList = list(_KEYS.leave)
+    clear: KeyList = list(_KEYS.clear)
+    yes: KeyList = list(_KEYS.yes)
+    no: KeyList = list(_KEYS.no)
+    repeat: KeyList = list(_KEYS.repeat)
+    drop: KeyList = list(_KEYS.drop)
+    crew: KeyList = list(_KEYS.crew)
+    battery: KeyList = list(_KEYS.battery)
+    undo: KeyList = list(_KEYS.undo)
     call: dict[Id, KeyList] = {}
     marks: dict[Id, KeyList] = {}
 

@@ -194,6 +194,14 @@ class Fault(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="fa
     why: str = ""
 
 
+class Note(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="note"):
+    """What people said or did beside the match: a safety question answered, a new battery, a round dropped and why."""
+
+    at_ns: int
+    what: str
+    text: str = ""
+
+
 class End(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="end"):
     """Last record of a run; marks may still be added behind it."""
 
@@ -204,14 +212,14 @@ class End(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="end"
     summary: Summary | None = None
 
 
-Record = Header | Origin | State | Firing | Mark | Device | Fault | End
+Record = Header | Origin | State | Firing | Mark | Device | Fault | Note | End
 
 
 class _Tagged(msgspec.Struct):
     kind: str
 
 
-KINDS = frozenset(["header", "origin", "state", "firing", "mark", "device", "fault", "end"])
+KINDS = frozenset(["header", "origin", "state", "firing", "mark", "device", "fault", "note", "end"])
 
 _encoder = msgspec.json.Encoder()
 _decoder = msgspec.json.Decoder(Record)

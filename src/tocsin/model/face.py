@@ -48,8 +48,8 @@ class Face(msgspec.Struct, frozen=True, kw_only=True):
     """All words that stand on a face at a moment.
 
     ``digits`` is what counts: the official display's time, or the number of the count-in; ``moving`` is false while it
-    stands. ``prompt`` says what a person is to do now. ``stale_ns`` is the shared time at which the words change by
-    themselves, None if they do not.
+    stands. ``prompt`` says what a person is to do now, ``card`` what comes next in a drill. ``stale_ns`` is the shared
+    time at which the words change by themselves, None if they do not.
     """
 
     phase: Phase
@@ -63,6 +63,7 @@ class Face(msgspec.Struct, frozen=True, kw_only=True):
     alarms: tuple[Alarm, ...] = ()
     notice: str = ""
     result: tuple[str, ...] = ()
+    card: tuple[str, ...] = ()
     facts: tuple[str, ...] = ()
     devices: tuple[DeviceFact, ...] = ()
     keys: tuple[KeyHelp, ...] = ()
@@ -95,7 +96,7 @@ class FaceMaker:
         elapsed = {anchor: origin.elapsed_ns(now_ns) for anchor, origin in origins.items()}
         reading = self._timeline.at(elapsed)
         if view.phase == "over" or reading.ended:
-            prompt = _press(view, "next match", "start")
+            prompt = view.ask or _press(view, "next match", "start")
             return self._face(view, title="Match over", digits=self._digits(0), prompt=prompt)
         return self._match(view, origins, elapsed, reading, now_ns)
 
@@ -103,6 +104,7 @@ class FaceMaker:
         key = _key(view, "start")
         count = f"{-(-view.start.count_in_ns // NS_PER_S)} s"
         prompt = _PROMPTS[view.start.by].format(key=key, count=count) if key else ""
+        prompt = view.ask or prompt
         title = "Scrapped" if view.phase == "scrapped" else "Standby"
         return self._face(view, title=title, digits=self._digits(self._timeline.at({MATCH: 0}).left_ns), prompt=prompt)
 
@@ -200,6 +202,7 @@ class FaceMaker:
             alarms=tuple(_alarms(view)),
             notice=view.notice,
             result=view.result,
+            card=view.card if view.phase in ("standby", "scrapped") else (),
             facts=tuple(self._facts(view)),
             devices=view.devices,
             keys=view.keys,

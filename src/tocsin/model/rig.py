@@ -46,6 +46,14 @@ class Keys(msgspec.Struct, frozen=True, kw_only=True):
     louder: tuple[str, ...] = ("up",)
     softer: tuple[str, ...] = ("down",)
     leave: tuple[str, ...] = ("q",)                # leaves standby
+    clear: tuple[str, ...] = ("f",)                # in a drill: the field is clear
+    yes: tuple[str, ...] = ("y",)                  # answers a safety question
+    no: tuple[str, ...] = ("n",)
+    repeat: tuple[str, ...] = ("r",)               # plays the round again
+    drop: tuple[str, ...] = ("d",)                 # does not count the round, with a reason
+    crew: tuple[str, ...] = ("w",)                 # the next crew
+    battery: tuple[str, ...] = ("e",)              # the battery was changed
+    undo: tuple[str, ...] = ("z",)                 # takes the newest mark back
     call: dict[str, tuple[str, ...]] = {}          # cue id to keys
     marks: dict[str, tuple[str, ...]] = {}         # label to keys
 

@@ -1,0 +1,72 @@
+"""What is played, match after match. ``tocsin run`` plays a plan again and again; a drill plays its rounds."""
+
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+from tocsin.app.options import RunOptions
+from tocsin.config.load import Loaded
+from tocsin.model.moment import parse
+from tocsin.model.pattern import Patterns
+from tocsin.model.timeline import MATCH, Point, Timeline
+from tocsin.model.view import Phase
+
+if TYPE_CHECKING:
+    from tocsin.app.conductor import Conductor, Ending
+
+
+class Piece(NamedTuple):
+    """One match: its timeline, from which point on; what its journal's header says of it beside the options.
+
+    ``behind_ns`` is how long after the count-in's last beat the clock begins.
+    """
+
+    timeline: Timeline
+    patterns: Patterns
+    at: Point
+    facts: dict[str, Any]
+    behind_ns: int = 0
+
+
+class Programme:
+    """Plays one of the plans, chosen in standby, until a person leaves."""
+
+    results_stand = False                  # whether a result stays until a person goes on
+
+    def __init__(self, files: Loaded, options: RunOptions) -> None:
+        self._files = files
+        self._options = options
+
+    def piece(self, plan_no: int) -> Piece:
+        """Return what is played next."""
+        found = self._files.plans[plan_no]
+        moment = self._options.from_moment
+        at = found.timeline.locate(parse(moment)) if moment else Point(MATCH, 0)
+        return Piece(found.timeline, found.plan.patterns, at, {})
+
+    @property
+    def finished(self) -> bool:
+        """Whether nothing is left to be played."""
+        return False
+
+    def card(self) -> tuple[str, ...]:
+        """Return what stands on the faces in standby about what comes next."""
+        return ()
+
+    def ask(self, conductor: "Conductor", phase: Phase) -> str:
+        """Return what a person has to do before a match can start or the next can come, or nothing."""
+        return ""
+
+    def refuses_start(self) -> str:
+        """Return why no match may start now, or nothing."""
+        return ""
+
+    def keys(self, phase: Phase) -> tuple[tuple[str, str], ...]:
+        """Return actions beside those of every match, and what they do, for the help line."""
+        return ()
+
+    def act(self, action: str, conductor: "Conductor") -> str | None:
+        """Carry an action out; return why not, or nothing, or None if the action is not this programme's."""
+        return None
+
+    def ended(self, conductor: "Conductor", ending: "Ending") -> tuple[str, ...]:
+        """Take note of a match that has ended; return lines of its result."""
+        return ()

@@ -1,0 +1,55 @@
+"""Marks from keys: points and spans, taken back, and home full, half or none by tapping on.
+
+A scribe watches the robots, not the keys: three keys must do. The same key again within a moment says "less than that":
+home, home half, home none.
+"""
+
+from tocsin.app.match import Match
+from tocsin.journal import records
+from tocsin.units import NS_PER_MS
+
+SPAN_NS = 300 * NS_PER_MS              # a key held for less is a point, not a span
+AGAIN_NS = 1500 * NS_PER_MS            # taps closer than this are one statement
+_LADDER = ("home", "home_half", "home_none")
+
+
+class Scribe:
+    """Notes marks in the journal of the match that runs."""
+
+    def __init__(self) -> None:
+        self._home_ns = 0
+        self._home = ""
+
+    def mark(self, match: Match, now_ns: int, label: str, begin_ns: int, end_ns: int, source: str) -> str:
+        """Note what a key said from down to up; return why not, or nothing."""
+        takes_back: int | None = None
+        if label == "home":
+            again = self._home in _LADDER[:-1] and begin_ns - self._home_ns < AGAIN_NS
+            if again:
+                takes_back = _newest(match, self._home)
+                label = _LADDER[_LADDER.index(self._home) + 1]
+            self._home, self._home_ns = label, begin_ns
+        if takes_back is not None:
+            match.take_back(now_ns, takes_back, source)
+        span_ns = end_ns if end_ns - begin_ns >= SPAN_NS else None
+        return match.mark(now_ns, label, begin_ns, span_ns, source)
+
+    def undo(self, match: Match, now_ns: int, source: str) -> str:
+        """Take the newest mark back that still holds; return why not, or nothing."""
+        place = _newest(match)
+        if place is None:
+            return "there is no mark to take back"
+        self._home = ""
+        match.take_back(now_ns, place, source)
+        return ""
+
+
+def _newest(match: Match, label: str = "") -> int | None:
+    """Return the place among all marks of the newest that holds, of a label if one is given."""
+    marks = [record for record in match.record.kept if isinstance(record, records.Mark)]
+    gone = {mark.takes_back for mark in marks if mark.takes_back is not None}
+    held = [
+        place for place, mark in enumerate(marks)
+        if place not in gone and mark.takes_back is None and label in ("", mark.label)
+    ]  # fmt: skip
+    return held[-1] if held else None
