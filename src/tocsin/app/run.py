@@ -12,6 +12,7 @@ from tocsin.app.conductor import Conductor, Ending
 from tocsin.app.faces import Faces
 from tocsin.app.options import RunOptions, options_of
 from tocsin.app.orphans import end_orphans
+from tocsin.app.programme import Programme
 from tocsin.config.load import Loaded, load, load_texts
 from tocsin.errors import JOURNAL, JournalError
 from tocsin.journal import lock, records
@@ -28,8 +29,8 @@ def run_match(options: RunOptions, say: Say, *, json_output: bool) -> records.Su
     Raises UsageError, MistakeError (all mistakes of all files), DeviceError, JournalError.
     """
     files = load(options.game, options.plans, options.rig)
-    with _alone():
-        return _Run(files, options, say, json_output).run()
+    with alone():
+        return play(files, options, say, json_output)
 
 
 def resume_match(runs: Path | None, say: Say, *, json_output: bool) -> records.Summary:
@@ -38,32 +39,52 @@ def resume_match(runs: Path | None, say: Say, *, json_output: bool) -> records.S
     Raises JournalError if there is none or it cannot be gone on with, DeviceError while another Tocsin runs.
     """
     folder = runs_folder(runs)
-    with _alone():
+    with alone():
         past = newest_past(folder, boot_text())
         for line in end_orphans(past.workers):
             say(line)
         options = options_of(past.header.options)
-        return _Run(load_texts(past.header.files), options, say, json_output, past).run()
+        return play(load_texts(past.header.files), options, say, json_output, past=past)
 
 
 @contextmanager
-def _alone() -> Iterator[None]:
+def alone() -> Iterator[None]:
     """Hold what only one Tocsin may hold."""
     with lock.held(state_folder()):
         yield
+
+
+def play(
+    files: Loaded,
+    options: RunOptions,
+    say: Say,
+    json_output: bool,
+    *,
+    past: Past | None = None,
+    programme: Programme | None = None,
+) -> records.Summary:
+    """Play a programme's matches, or a plan's, until left; return the last one's summary. Call it while ``alone``."""
+    return _Run(files, options, say, json_output, past, programme).run()
 
 
 class _Run:
     """One program's life: the conductor between standby and standby, and the summary of each run."""
 
     def __init__(
-        self, files: Loaded, options: RunOptions, say: Say, json_output: bool, past: Past | None = None
+        self,
+        files: Loaded,
+        options: RunOptions,
+        say: Say,
+        json_output: bool,
+        past: Past | None,
+        programme: Programme | None,
     ) -> None:
         self._files = files
         self._options = options
         self._say = say
         self._json = json_output
         self._past = past
+        self._programme = programme
         self._summary: records.Summary | None = None
 
     def run(self) -> records.Summary:
@@ -72,7 +93,7 @@ class _Run:
         probe(runs)
         with keep_awake() as awake:
             faces = Faces(self._options.screen, awake, json_output=self._json)
-            conductor = Conductor(self._files, self._options, runs, faces, self._past)
+            conductor = Conductor(self._files, self._options, runs, faces, self._past, self._programme)
             conductor.run(self._on_end)
         if self._summary is None:
             raise JournalError("the run ended without a summary")
