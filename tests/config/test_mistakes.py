@@ -30,6 +30,29 @@ def one(kind: str, good: str, bad: str, code: str, mend: str) -> Bad:
     return Bad(kind, good, bad, [(code, 0)], mend)
 
 
+# What a stake and a threshold may hold is put behind the game's last line, the mistake some lines further down.
+_LAST = 'to = "opponents"\n'
+_THRESHOLD = """
+[[stake]]
+id = "full_return"
+points = 10
+to = "us"
+most = 2
+
+[[threshold]]
+id = "flag"
+points = 16
+counts = ["full_return"]
+"""
+
+
+def staked(good: str, bad: str, code: str, mend: str, *, line: int) -> Bad:
+    """Return a case with one mistake, ``line`` lines below the end of the game's own stake."""
+    text = _LAST + _THRESHOLD.replace(good, bad)
+    assert text != _LAST + _THRESHOLD
+    return Bad("game", _LAST, text, [(code, line)], mend)
+
+
 CASES = [
     # -- syntax --
     one("plan", "callable = true", "callable = True", "syntax_true", "callable = true"),
@@ -119,6 +142,35 @@ CASES = [
     one("plan", 'sound = "two"\n', "", "no_channel", "rumble = ")._replace(codes=[("no_channel", -3)]),
     one("game", 'during = "no_contact"', 'during = "nocontact"', "unknown_window", 'during = "no_contact"'),
     one("game", 'end = "driver.end"', 'end = "driver.begin"', "end_not_after_begin", "Exchange the two"),
+    # -- stakes and thresholds --
+    one("game", _LAST, _LAST + "every = 0\n", "out_of_range", "Write: every = 1")._replace(codes=[("out_of_range", 1)]),
+    one("game", _LAST, _LAST + 'every = "3"\n', "number_in_quotes", "every = 3")._replace(
+        codes=[("number_in_quotes", 1)]
+    ),
+    one("game", _LAST, _LAST + "every = 1.5\n", "not_whole", "every = 2")._replace(codes=[("not_whole", 1)]),
+    one("game", _LAST, _LAST + "most = true\n", "wrong_type", "a whole number")._replace(codes=[("wrong_type", 1)]),
+    one("game", _LAST, _LAST + 'counts = "Contact!"\n', "id", 'counts = "contact"')._replace(codes=[("id", 1)]),
+    one("game", _LAST, _LAST + 'counts = ["contact"]\n', "wrong_type", "an id in quotes")._replace(
+        codes=[("wrong_type", 1)]
+    ),
+    one("game", _LAST, _LAST + 'by = "oponent"\n', "choice", 'by = "opponent"')._replace(codes=[("choice", 1)]),
+    one("game", _LAST, _LAST + "by = []\n", "list_empty", "at least one")._replace(codes=[("list_empty", 1)]),
+    one("game", _LAST, _LAST + 'by = ["us", "us"]\n', "listed_twice", "Delete one")._replace(
+        codes=[("listed_twice", 1)]
+    ),
+    one("game", _LAST, _LAST + "evry = 3\n", "unknown_key", "every = 3")._replace(codes=[("unknown_key", 1)]),
+    staked('counts = ["full_return"]', 'counts = "full_retrun"', "unknown_stake", 'counts = "full_return"', line=11),
+    staked('counts = ["full_return"]', 'counts = ["full_retrun"]', "unknown_stake", '["full_return"]', line=11),
+    staked('counts = ["full_return"]', "counts = []", "list_empty", "at least one", line=11),
+    staked('counts = ["full_return"]\n', "", "missing", "Add the line: counts = [", line=8),
+    staked('"full_return"]', '"full_return", "full_return"]', "listed_twice", "Delete one of the two", line=11),
+    staked('["full_return"]', '["full_return", "contact"]', "stake_of_others", "Take it out", line=11),
+    staked("points = 16", "points = 0", "out_of_range", "Write: points = 1", line=10),
+    staked("points = 16", "points = 26", "out_of_reach", "raise their 'most'", line=10),
+    staked("points = 16", "point = 16", "unknown_key", "points = 16", line=10),
+    staked("[[threshold]]", "[threshold]", "syntax_single_bracket", "Write: [[threshold]]", line=8),
+    staked("[[threshold]]", '[[threshold]]\nid = "flag"\npoints = 3\ncounts = "full_return"\n\n[[threshold]]',
+           "duplicate_id", "Rename one", line=14),
     # -- the rig --
     one("rig", 'start = ["page_down"]', 'start = ["pgdn"]', "key_name", 'start = ["page_down"]'),
     one("rig", 'start = ["page_down"]', 'start = ["c"]', "key_taken", "Take another key here")._replace(

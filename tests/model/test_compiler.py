@@ -19,13 +19,28 @@ from hypothesis import HealthCheck, assume, given, settings
 from msgspec.structs import replace
 
 from tocsin.model.compiler import CODES, compile_plan
-from tocsin.model.game import Stake, Variant
+from tocsin.model.game import Stake, Threshold, Variant
 from tocsin.model.pattern import LightPattern, Patterns, RumblePattern, RumbleStep
 from tocsin.model.plan import CHANNELS, ROLES
 from tocsin.model.point import RING_OUT_NS
 from tocsin.model.timeline import Point
 from tocsin.units import NS_PER_MS as MS
 from tocsin.units import NS_PER_S as S
+
+STAKED = replace(
+    STANDARD,
+    stakes=(
+        Stake(id="home", title="Home", points=10, to="us"),
+        Stake(id="half", title="Half", points=5, to="us", most=2),
+        Stake(id="contact", title="Contact", points=15, to="opponents"),
+    ),
+    thresholds=(Threshold(id="t", title="T", points=16, counts=("home", "half")),),
+)
+
+
+def counting(*stakes):
+    return replace(STAKED, thresholds=(replace(STAKED.thresholds[0], counts=stakes),)), NO_PLAN
+
 
 BY_HAND = match_of(
     period("auto", 30, "autonomous"), period("driver", 120, by_hand=True), period("settle", 3, "settle")
@@ -61,6 +76,13 @@ MISTAKES = [
      ("variant", 1, "id"), {"kind": "variant"}),
     ((replace(STANDARD, stakes=(Stake(id="a", title="A", points=1, to="us"),) * 2), NO_PLAN), "duplicate_id", "game",
      ("stake", 1, "id"), {"kind": "stake"}),
+    ((replace(STAKED, thresholds=STAKED.thresholds * 2), NO_PLAN), "duplicate_id", "game", ("threshold", 1, "id"),
+     {"kind": "threshold"}),
+    (counting("home", "hoem"), "unknown_stake", "game", ("threshold", 0, "counts", 1),
+     {"name": "hoem", "likely": "home", "expected": "home, half, contact"}),
+    (counting("home", "half", "home"), "listed_twice", "game", ("threshold", 0, "counts", 2), {"text": "home"}),
+    (counting("contact"), "stake_of_others", "game", ("threshold", 0, "counts", 0), {"name": "contact"}),
+    (counting("half"), "out_of_reach", "game", ("threshold", 0, "points"), {"text": "16", "high": "10"}),
     ((STANDARD, plan_of(cue(at="driver.begin"), cue(at="driver.end"))), "duplicate_id", "plan", ("cue", 1, "id"),
      {"kind": "cue"}),
     (with_window(window("match", "driver.begin", "driver.end")), "reserved_id", "game", ("window", 2, "id"),

@@ -4,14 +4,19 @@
 
 from typing import Annotated, ClassVar, Literal
 
-from pydantic import Field
+from pydantic import BeforeValidator, Field
 
-from tocsin.config.fields import Flag, Id, Moments, Text, Title, choice, clock_or_open, whole
+from tocsin.config.fields import Flag, Id, Moments, Text, Title, choice, clock_or_open, one_or_list, whole
 from tocsin.config.table import Table, needed
-from tocsin.model.game import Game, Period, PeriodKind, Stake, Variant, Window
+from tocsin.model.game import ALLIANCE, BY, By, Game, Period, PeriodKind, Stake, Threshold, Variant, Window
 from tocsin.units import NS_PER_MS, NS_PER_S
 
 LONGEST_PERIOD_NS = 3600 * NS_PER_S
+MOST_POINTS = 10_000
+MOST_EVENTS = 1000             # far more than anybody marks in a match
+
+Bys = Annotated[list[Annotated[By, choice(*BY)]], BeforeValidator(one_or_list), Field(min_length=1)]
+StakeIds = Annotated[list[Id], BeforeValidator(one_or_list), Field(min_length=1)]
 
 
 class PeriodTable(Table):
@@ -70,14 +75,42 @@ class StakeTable(Table):
     heading: ClassVar[str] = "[[stake]]"
     id: Id = needed('"contact"')
     title: Title | None = None
-    points: Annotated[int, whole(-10_000, 10_000)] = needed("20")
+    points: Annotated[int, whole(-MOST_POINTS, MOST_POINTS)] = needed("20")
     to: Annotated[Literal["us", "opponents"], choice("us", "opponents")] = needed('"opponents"')
     during: Text = ""
+    counts: Id | None = None
+    by: Bys = list(ALLIANCE)
+    every: Annotated[int, whole(1, MOST_EVENTS)] = 1
+    most: Annotated[int | None, whole(1, MOST_EVENTS)] = None
 
     def build(self) -> Stake:
         """Return the stake."""
         return Stake(
-            id=self.id, title=self.title or _titled(self.id), points=self.points, to=self.to, during=self.during
+            id=self.id,
+            title=self.title or _titled(self.id),
+            points=self.points,
+            to=self.to,
+            during=self.during,
+            counts=self.counts or "",
+            by=tuple(self.by),
+            every=self.every,
+            most=self.most,
+        )
+
+
+class ThresholdTable(Table):
+    """A ``[[threshold]]``."""
+
+    heading: ClassVar[str] = "[[threshold]]"
+    id: Id = needed('"ranking_point"')
+    title: Title | None = None
+    points: Annotated[int, whole(1, MOST_POINTS)] = needed("24")
+    counts: StakeIds = needed('["full_return", "half_return"]')
+
+    def build(self) -> Threshold:
+        """Return the threshold."""
+        return Threshold(
+            id=self.id, title=self.title or _titled(self.id), points=self.points, counts=tuple(self.counts)
         )
 
 
@@ -92,6 +125,7 @@ class GameFile(Table):
     window: list[WindowTable] = []
     variant: list[VariantTable] = []
     stake: list[StakeTable] = []
+    threshold: list[ThresholdTable] = []
 
     def build(self) -> Game:
         """Return the game."""
@@ -101,6 +135,7 @@ class GameFile(Table):
             windows=tuple(table.build() for table in self.window),
             variants=tuple(table.build() for table in self.variant),
             stakes=tuple(table.build() for table in self.stake),
+            thresholds=tuple(table.build() for table in self.threshold),
             digits=self.digits,
             counts=self.counts,
         )

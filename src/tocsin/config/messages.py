@@ -163,6 +163,7 @@ _IDS = {
     "unknown_pattern": Sentence("There is no {channel} pattern '{name}'.", "Known are: {expected}."),
     "unknown_variant": Sentence("The game has no variant '{name}'.", "Known are: {expected}."),
     "unknown_window": Sentence("The game has no window '{name}'.", "Known are: {expected}."),
+    "unknown_stake": Sentence("The game has no stake '{name}'.", "Known are: {expected}."),
 }  # fmt: skip
 
 _GAME = {
@@ -182,6 +183,14 @@ _GAME = {
     "two_defaults": Sentence(
         "The variant '{name}' is a second default, after '{first}'.", "Expected one at most.",
         "Delete this default = true.",
+    ),
+    "stake_of_others": Sentence(
+        "The points of the stake '{name}' go to the opponents.", "A threshold counts points that go to us.",
+        "Take it out of this list.",
+    ),
+    "out_of_reach": Sentence(
+        "Nobody can reach {text} points here.", "The stakes that count give {high} at most.",
+        "Let more stakes count, or raise their 'most'.",
     ),
     "window_cycle": Sentence(
         "The window '{name}' hangs on itself: {way}.", "A window begins and ends at moments that are known without it.",

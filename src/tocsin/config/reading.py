@@ -33,7 +33,7 @@ class Format(NamedTuple):
 
 
 GAME = Format(
-    "tocsin-game/1", "game", GameFile, Headings(("period", "window", "variant", "stake"), ())
+    "tocsin-game/1", "game", GameFile, Headings(("period", "window", "variant", "stake", "threshold"), ())
 )
 PLAN = Format("tocsin-plan/1", "plan", PlanFile, Headings(("cue",), ("lead", "pattern")))
 RIG = Format("tocsin-rig/1", "rig", RigFile, Headings(("pad",), ("start", "keys", "light", "sound", "screen")))

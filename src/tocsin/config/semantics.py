@@ -18,7 +18,7 @@ from tocsin.model.timeline import Timeline
 # What holds even if a part of the other file could not be read.
 _NAMES = frozenset({
     findings.DUPLICATE_ID, findings.RESERVED_ID, findings.UNKNOWN_BASE, findings.UNKNOWN_LEAD,
-    findings.UNKNOWN_PATTERN, findings.UNKNOWN_VARIANT, findings.UNKNOWN_WINDOW,
+    findings.UNKNOWN_PATTERN, findings.UNKNOWN_VARIANT, findings.UNKNOWN_WINDOW, findings.UNKNOWN_STAKE,
 })  # fmt: skip
 
 
@@ -79,7 +79,7 @@ def _declared_names(game: Document, plan: Document) -> frozenset[str]:
     """Return every name that the files give to something, sound or not."""
     names = {str(key) for key in _table(plan.data, "lead")}
     for document in (game, plan):
-        for table in ("period", "window", "variant", "cue"):
+        for table in ("period", "window", "variant", "stake", "cue"):
             rows = document.data.get(table)
             names |= {str(row.get("id")) for row in rows if isinstance(row, dict)} if isinstance(rows, list) else set()
         for path in document.lost:

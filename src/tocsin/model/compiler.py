@@ -1,6 +1,6 @@
 """From a game and a plan to the timeline, or to all mistakes in them at once."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import Literal
 
 import msgspec
@@ -80,10 +80,41 @@ def _check_game(game: Game, found: Findings) -> None:
     defaults = [(index, variant) for index, variant in enumerate(game.variants) if variant.default]
     for index, variant in defaults[1:]:
         found.add(code.TWO_DEFAULTS, "game", ("variant", index, "default"), name=variant.id, first=defaults[0][1].id)
+    _check_stakes(game, found)
+    _check_thresholds(game, found)
+
+
+def _check_stakes(game: Game, found: Findings) -> None:
     windows = [window.id for window in game.windows]
     for index, stake in enumerate(game.stakes):
         if stake.during and stake.during not in windows:
             _unknown(code.UNKNOWN_WINDOW, "game", ("stake", index, "during"), stake.during, windows, found)
+        _check_list(("stake", index, "by"), stake.by, found)
+
+
+def _check_thresholds(game: Game, found: Findings) -> None:
+    ids = (threshold.id for threshold in game.thresholds)
+    _check_unique("game", "threshold", _id_paths("threshold", ids), found)
+    stakes = {stake.id: stake for stake in game.stakes}
+    for index, threshold in enumerate(game.thresholds):
+        path: Path = ("threshold", index, "counts")
+        _check_list(path, threshold.counts, found)
+        for place, name in enumerate(threshold.counts):
+            if name not in stakes:
+                _unknown(code.UNKNOWN_STAKE, "game", (*path, place), name, stakes, found)
+            elif stakes[name].to == "opponents":
+                found.add(code.STAKE_OF_OTHERS, "game", (*path, place), name=name)
+        counted = [stakes[name] for name in set(threshold.counts) if name in stakes]
+        most = [max(0, stake.points) * stake.most for stake in counted if stake.most is not None]
+        if len(most) == len(set(threshold.counts)) and sum(most) < threshold.points:
+            text, high = str(threshold.points), str(sum(most))
+            found.add(code.OUT_OF_REACH, "game", ("threshold", index, "points"), text=text, high=high)
+
+
+def _check_list(path: Path, names: Sequence[str], found: Findings) -> None:
+    for place, name in enumerate(names):
+        if name in names[:place]:
+            found.add(code.LISTED_TWICE, "game", (*path, place), text=name)
 
 
 def _check_periods(periods: tuple[Period, ...], found: Findings) -> None:

@@ -10,19 +10,23 @@ from typing import Literal
 from tocsin.model.mistake import Mistake, Path
 
 # ids
-DUPLICATE_ID = "duplicate_id"                    # name, kind (period or window, variant, stake, cue)
+DUPLICATE_ID = "duplicate_id"                    # name, kind (period or window, variant, stake, threshold, cue)
 RESERVED_ID = "reserved_id"                      # name
 UNKNOWN_BASE = "unknown_base"                    # name, likely (whole moment), expected (list of ids)
 UNKNOWN_LEAD = "unknown_lead"                    # name, likely (whole moment), expected
 UNKNOWN_PATTERN = "unknown_pattern"              # name, channel, likely, expected
 UNKNOWN_VARIANT = "unknown_variant"              # name, likely, expected
 UNKNOWN_WINDOW = "unknown_window"                # name, likely, expected
-# periods, variants
+UNKNOWN_STAKE = "unknown_stake"                  # name, likely, expected
+LISTED_TWICE = "listed_twice"                    # text
+# periods, variants, thresholds
 NO_PERIOD = "no_period"                          # -
 NO_LENGTH = "no_length"                          # name: a period or a pattern that takes no time
 SETTLE_NOT_LAST = "settle_not_last"              # name
 OPEN_LAST = "open_last"                          # name: an open period that no other follows
 TWO_DEFAULTS = "two_defaults"                    # name, first
+STAKE_OF_OTHERS = "stake_of_others"              # name: a threshold counts points that go to the opponents
+OUT_OF_REACH = "out_of_reach"                    # text (points of a threshold), high (the most that its stakes give)
 # moments
 SPAN_OF_PERIOD = "span_of_period"                # name, likely: shift.2.begin, but it is a period
 SPAN_OUT_OF_RANGE = "span_out_of_range"          # name, count, likely
@@ -49,6 +53,7 @@ REPEAT_ACROSS = "repeat_across"                  # name, anchor: its until hangs
 
 CODES: tuple[str, ...] = (
     DUPLICATE_ID, RESERVED_ID, UNKNOWN_BASE, UNKNOWN_LEAD, UNKNOWN_PATTERN, UNKNOWN_VARIANT, UNKNOWN_WINDOW,
+    UNKNOWN_STAKE, LISTED_TWICE, STAKE_OF_OTHERS, OUT_OF_REACH,
     NO_PERIOD, NO_LENGTH, SETTLE_NOT_LAST, OPEN_LAST, TWO_DEFAULTS,
     SPAN_OF_PERIOD, SPAN_OUT_OF_RANGE, ONE_MEANT, PAIRING, END_NOT_AFTER_BEGIN, WINDOW_CYCLE,
     BEFORE_MATCH, BEFORE_BY_HAND, BEFORE_MARK, BEYOND_SEGMENT, AFTER_END, TOO_MANY,

@@ -7,6 +7,9 @@ import msgspec
 from tocsin.model.moment import Moment
 
 PeriodKind = Literal["autonomous", "pause", "driver", "settle"]
+By = Literal["us", "partner", "opponent"]
+BY: tuple[By, ...] = ("us", "partner", "opponent")
+ALLIANCE: tuple[By, ...] = ("us", "partner")
 
 
 class Period(msgspec.Struct, frozen=True, kw_only=True):
@@ -38,22 +41,50 @@ class Variant(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Stake(msgspec.Struct, frozen=True, kw_only=True):
-    """What one event is worth, in points, and to whom; ``during`` names a window, or is empty for always."""
+    """What one event is worth, in points, and to whom; ``during`` names a window, or is empty for always.
+
+    An event is a mark with the label ``counts`` (empty: the stake's id) by one of ``by``. The stake falls due once for
+    each full ``every`` of them, and at most ``most`` times in a match (None: without bound).
+    """
 
     id: str
     title: str
     points: int
     to: Literal["us", "opponents"]
     during: str = ""
+    counts: str = ""
+    by: tuple[By, ...] = ALLIANCE
+    every: int = 1
+    most: int | None = None
+
+    @property
+    def label(self) -> str:
+        """The label of the marks that count."""
+        return self.counts or self.id
+
+    def times(self, marks: int) -> int:
+        """Return how often the stake falls due for so many marks."""
+        due = marks // self.every
+        return due if self.most is None else min(due, self.most)
+
+
+class Threshold(msgspec.Struct, frozen=True, kw_only=True):
+    """A sum of points from the stakes ``counts`` (by id) that is worth reaching, since a ranking goes by it."""
+
+    id: str
+    title: str
+    points: int
+    counts: tuple[str, ...]
 
 
 class Game(msgspec.Struct, frozen=True, kw_only=True):
-    """Periods in order, windows, variants, stakes; how the official display rounds and what it counts."""
+    """Periods in order, windows, variants, stakes, thresholds; how the official display rounds and what it counts."""
 
     name: str
     periods: tuple[Period, ...]
     windows: tuple[Window, ...] = ()
     variants: tuple[Variant, ...] = ()
     stakes: tuple[Stake, ...] = ()
+    thresholds: tuple[Threshold, ...] = ()
     digits: Literal["ceil", "floor"] = "ceil"
     counts: Literal["period", "match"] = "period"
