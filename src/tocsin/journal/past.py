@@ -57,7 +57,7 @@ def past_of(journal: Journal) -> Past:
         states=states[-1].states if states else (),
         held_ns=_held_ns(states),
         fired=frozenset(record.key() for record in records if isinstance(record, Firing)),
-        workers=_workers(records),
+        workers=workers_of(records),
         last_ns=max(record.at_ns for record in records),
     )
 
@@ -113,7 +113,8 @@ def _held_ns(states: list[State]) -> int | None:
     return begin.held_ns if begin.held_ns is not None else begin.at_ns
 
 
-def _workers(records: tuple[Record, ...]) -> tuple[Worker, ...]:
+def workers_of(records: tuple[Record, ...]) -> tuple[Worker, ...]:
+    """Return all processes that a run ever started."""
     workers: dict[tuple[int, float], Worker] = {}
     for record in records:
         found: tuple[Worker, ...] = ()
