@@ -69,6 +69,7 @@ class Conductor:
         self.board = DeviceBoard(options.only)
         self.supervision = Supervision(files.rig, options.only, self.ring)
         self.priorities: dict[ChannelName, Priority] = {}
+        self.last_folder: Path | None = None       # of the run that has ended
         self.plan_no = past.header.options.get("plan_no", 0) if past else 0
         self._past = past
         self._runs = runs
@@ -104,6 +105,7 @@ class Conductor:
                 self._load_faces()
             while True:
                 ending = self._one_match()
+                self.last_folder = self.match.record.path
                 self._result = on_end(self, ending) + self.programme.ended(self, ending)
                 self.match.record.close()
                 if ending.outcome == "standby" or self._stop or not self.by_key:
@@ -144,9 +146,9 @@ class Conductor:
         self._notice = text
         self._notice_until_ns = monotime.now_ns() + NOTICE_NS
 
-    def load_plan(self, number: int) -> None:
-        """Give every worker a plan's timeline; in standby only."""
-        if number != self.plan_no or self.match.lifecycle.phase in ("over", "scrapped"):
+    def load_plan(self, number: int, *, anew: bool = False) -> None:
+        """Give every worker a plan's timeline, ``anew`` if what is played has changed; in standby only."""
+        if anew or number != self.plan_no or self.match.lifecycle.phase in ("over", "scrapped"):
             self.plan_no = number
             self.match = self._new_match()
         patterns = with_count_in_patterns(self.programme.piece(number).patterns)
@@ -262,6 +264,8 @@ class Conductor:
             records.Worker(channel=process.channel, pid=process.pid, started_s=process.start_time)
             for process in self.supervision.processes()
         )
+        for note in self.programme.take_notes():
+            self.match.record.add(note)
         self.match.record.begin(now_ns, monotime.wall_text(), self.match.timeline, workers)
         if self.match.record.failed:
             self.notice(f"no journal: {self.match.record.failed}")

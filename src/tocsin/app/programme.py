@@ -4,6 +4,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 from tocsin.app.options import RunOptions
 from tocsin.config.load import Loaded
+from tocsin.journal import records
 from tocsin.model.moment import parse
 from tocsin.model.pattern import Patterns
 from tocsin.model.timeline import MATCH, Point, Timeline
@@ -66,6 +67,10 @@ class Programme:
     def act(self, action: str, conductor: "Conductor") -> str | None:
         """Carry an action out; return why not, or nothing, or None if the action is not this programme's."""
         return None
+
+    def take_notes(self) -> list[records.Note]:
+        """Return what people said and did before the match that begins now, for its journal."""
+        return []
 
     def ended(self, conductor: "Conductor", ending: "Ending") -> tuple[str, ...]:
         """Take note of a match that has ended; return lines of its result."""
