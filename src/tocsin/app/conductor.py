@@ -16,6 +16,7 @@ from tocsin import monotime
 from tocsin.app.actions import Actions
 from tocsin.app.board import DeviceBoard
 from tocsin.app.count_in import with_count_in, with_count_in_patterns
+from tocsin.app.ending import Ending, OnEnd
 from tocsin.app.faces import Faces
 from tocsin.app.match import Match, due_firings
 from tocsin.app.messages import Arm, Fired, Granted, Load, Loaded, Opened, Origins, Safe, Show, Told, Up
@@ -25,7 +26,7 @@ from tocsin.app.record import Heading, RunRecord
 from tocsin.app.supervision import Note, Supervision
 from tocsin.channels.device import Event
 from tocsin.config.load import Loaded as Files
-from tocsin.errors import INTERRUPTED, OVER, TERMINATED, DeviceError
+from tocsin.errors import INTERRUPTED, TERMINATED, DeviceError
 from tocsin.journal import records
 from tocsin.journal.past import Past
 from tocsin.model.plan import CHANNELS, ChannelName
@@ -37,18 +38,6 @@ ASLEEP_NS = 20 * NS_PER_MS             # readings of the two clocks differ by le
 RESULT_NS = 5 * NS_PER_S               # the result stands this long, then standby again
 NOTICE_NS = 8 * NS_PER_S               # long enough to be read between two looks at the robot
 DRAIN_NS = 300 * NS_PER_MS             # for the last reports of workers
-
-
-class Ending(msgspec.Struct, frozen=True, kw_only=True):
-    """How one run ended; ``exit`` does not count yet what failed in it."""
-
-    outcome: records.RunOutcome
-    exit: int = OVER
-    why: str = ""
-
-
-OnEnd = Callable[["Conductor", Ending], tuple[str, ...]]
-"""Called at each run's end, with the record complete; returns the lines of the result."""
 
 
 class Conductor:

@@ -2,6 +2,7 @@
 
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+from tocsin.app.ending import Ending
 from tocsin.app.options import RunOptions
 from tocsin.config.load import Loaded
 from tocsin.journal import records
@@ -11,7 +12,7 @@ from tocsin.model.timeline import MATCH, Point, Timeline
 from tocsin.model.view import Phase
 
 if TYPE_CHECKING:
-    from tocsin.app.conductor import Conductor, Ending
+    from tocsin.app.conductor import Conductor
 
 
 class Piece(NamedTuple):
@@ -72,6 +73,6 @@ class Programme:
         """Return what people said and did before the match that begins now, for its journal."""
         return []
 
-    def ended(self, conductor: "Conductor", ending: "Ending") -> tuple[str, ...]:
+    def ended(self, conductor: "Conductor", ending: Ending) -> tuple[str, ...]:
         """Take note of a match that has ended; return lines of its result."""
         return ()

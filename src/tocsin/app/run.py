@@ -8,7 +8,8 @@ import msgspec
 
 from tocsin import monotime
 from tocsin.app.awake import keep_awake
-from tocsin.app.conductor import Conductor, Ending
+from tocsin.app.conductor import Conductor
+from tocsin.app.ending import Ending
 from tocsin.app.faces import Faces
 from tocsin.app.options import RunOptions, options_of
 from tocsin.app.orphans import end_orphans
