@@ -1,0 +1,140 @@
+"""Texts fitted into a width: shrunk, wrapped, and cut with an ellipsis when nothing else is left. Pure.
+
+Told how large letters are, in ems. One em is the size of a font; capitals and digits of DejaVu Sans are 0.73 em tall.
+"""
+
+from collections.abc import Sequence
+from typing import NamedTuple, Protocol
+
+CAP = 0.729                     # height of capitals and digits of DejaVu Sans, in ems (from the font's outlines)
+LEADING = 1.17                  # from baseline to baseline, in ems (the font's own ascent and descent)
+_ABOVE, _BELOW = 0.76, 0.22     # what ascenders and descenders take of a line
+_CLEAR = 0.06                   # between the letters of two lines, whatever they are
+_SHRINK = 0.96
+ELLIPSIS = "…"
+UNKNOWN = "\N{REPLACEMENT CHARACTER}"
+
+
+class Extent(NamedTuple):
+    """The room of a text's letters, in ems: how wide, how far above and below the baseline."""
+
+    width: float
+    above: float
+    below: float
+
+
+class Letters(Protocol):
+    """A font that can say how large its letters are, and which it has."""
+
+    def extent(self, text: str, bold: bool) -> Extent: ...
+
+    def has(self, letter: str) -> bool: ...
+
+
+class Type(NamedTuple):
+    """How a text is wanted: size and smallest size in mm an em, weight, how many lines at most.
+
+    ``rather`` is the share of its size to which a text shrinks before it takes one more line. ``tight`` lines take the
+    room of their own letters and no more.
+    """
+
+    em_mm: float
+    least_mm: float
+    bold: bool = False
+    lines: int = 1
+    rather: float = 1.0
+    tight: bool = False
+
+
+class Line(NamedTuple):
+    """A line of text and where its baseline is, in mm below the top of the fitted text."""
+
+    string: str
+    baseline_mm: float
+    width_mm: float
+
+
+class Fitted(NamedTuple):
+    """Lines that have their size."""
+
+    lines: tuple[Line, ...]
+    em_mm: float
+    bold: bool
+    height_mm: float
+
+    @property
+    def width_mm(self) -> float:
+        """The width of the widest line."""
+        return max((line.width_mm for line in self.lines), default=0.0)
+
+
+def fitted(text: str, width_mm: float, kind: Type, letters: Letters) -> Fitted:
+    """Return a text in lines no wider than ``width_mm``; letters that the font lacks become U+FFFD."""
+    words = known(text, letters).split(" ")
+    for count in range(1, kind.lines + 1):
+        em_mm = kind.em_mm
+        floor_mm = kind.least_mm if count == kind.lines else max(kind.least_mm, kind.em_mm * kind.rather)
+        while True:
+            lines = _wrapped(words, width_mm / em_mm, kind.bold, letters)
+            if len(lines) <= count and all(_wide(line, kind, letters) * em_mm <= width_mm for line in lines):
+                return _set(lines, em_mm, kind, letters)
+            if em_mm <= floor_mm:
+                break
+            em_mm = max(floor_mm, em_mm * _SHRINK)
+    return _set(_cut(words, width_mm / kind.least_mm, kind, letters), kind.least_mm, kind, letters)
+
+
+def known(text: str, letters: Letters) -> str:
+    """Return a text on one line, letters that the font lacks replaced."""
+    tidy = " ".join(part for part in text.replace("\t", " ").replace("\n", " ").split(" ") if part)
+    return "".join(letter if letters.has(letter) else UNKNOWN for letter in tidy)
+
+
+def _wide(text: str, kind: Type, letters: Letters) -> float:
+    return letters.extent(text, kind.bold).width
+
+
+def _wrapped(words: Sequence[str], widest: float, bold: bool, letters: Letters) -> list[str]:
+    lines: list[str] = []
+    for word in words:
+        longer = f"{lines[-1]} {word}" if lines else word
+        if lines and letters.extent(longer, bold).width <= widest:
+            lines[-1] = longer
+        else:
+            lines.append(word)
+    return lines
+
+
+def _cut(words: Sequence[str], widest: float, kind: Type, letters: Letters) -> list[str]:
+    """Return lines of which the last ends in an ellipsis; words that are too wide are broken."""
+    pieces = [piece for word in words for piece in _broken(word, widest, kind, letters)]
+    lines = _wrapped(pieces, widest, kind.bold, letters)
+    if len(lines) <= kind.lines:
+        return lines
+    last = " ".join(lines[kind.lines - 1 :])
+    while last and _wide(last + ELLIPSIS, kind, letters) > widest:
+        last = last[:-1].rstrip()
+    return [*lines[: kind.lines - 1], last + ELLIPSIS]
+
+
+def _broken(word: str, widest: float, kind: Type, letters: Letters) -> list[str]:
+    pieces = [""]
+    for letter in word:
+        if pieces[-1] and _wide(pieces[-1] + letter, kind, letters) > widest:
+            pieces.append("")
+        pieces[-1] += letter
+    return pieces
+
+
+def _set(lines: Sequence[str], em_mm: float, kind: Type, letters: Letters) -> Fitted:
+    """Return the lines with their baselines; letters never meet those of the line above."""
+    placed: list[Line] = []
+    baseline, deep = 0.0, 0.0
+    for number, string in enumerate(lines):
+        extent = letters.extent(string, kind.bold)
+        above = extent.above if kind.tight else max(_ABOVE, extent.above)
+        step = deep + extent.above + (_CLEAR + 0.18 if kind.tight else _CLEAR)
+        baseline = above if number == 0 else baseline + max(step, 0.0 if kind.tight else LEADING)
+        deep = extent.below if kind.tight else max(_BELOW, extent.below)
+        placed.append(Line(string, baseline * em_mm, extent.width * em_mm))
+    return Fitted(tuple(placed), em_mm, kind.bold, (baseline + deep) * em_mm)

@@ -1,0 +1,208 @@
+"""Cards as files: read back from PDF and SVG."""
+
+import hashlib
+import io
+import os
+import re
+import subprocess
+import sys
+import xml.etree.ElementTree as ET
+from functools import cache
+from pathlib import Path
+
+import pypdf
+import pytest
+from card_sources import CARDS, laid_out
+from exported_plans import BUNDLED, bundled
+
+import tocsin
+from tocsin.export.card import SIZES, card_pdf, card_svg
+
+# ISO 216: A4 is 210 mm x 297 mm, A6 105 mm x 148 mm; it tolerates 1.5 mm up to 150 mm, 2 mm up to 600 mm (from memory).
+ISO_216_MM = {"a4": (210, 297), "a6": (105, 148)}
+POINT_MM = 25.4 / 72
+both_sizes = pytest.mark.parametrize("size", SIZES)
+SVG = "{http://www.w3.org/2000/svg}"
+
+
+@cache
+def pdf_of(name, size):
+    return card_pdf(CARDS[name](), size)
+
+
+@cache
+def svg_of(name, size):
+    return card_svg(CARDS[name](), size)
+
+
+def read(pdf):
+    pages = pypdf.PdfReader(io.BytesIO(pdf)).pages
+    assert len(pages) == 1
+    return pages[0]
+
+
+def words(text):
+    """Return what is read, without line ends; the PDF's own blanks are where gaps between letters are."""
+    return re.sub(r"\s+", "", text)
+
+
+@both_sizes
+def test_pages_have_the_sizes_of_the_standard(size):
+    width_mm, height_mm = ISO_216_MM[size]
+    box = read(pdf_of("quiet", size)).mediabox
+    assert float(box.width) * POINT_MM == pytest.approx(width_mm, abs=0.1)
+    assert float(box.height) * POINT_MM == pytest.approx(height_mm, abs=0.1)
+    root = ET.fromstring(svg_of("quiet", size))
+    assert float(root.get("width").removesuffix("pt")) * POINT_MM == pytest.approx(width_mm, abs=0.1)
+    assert float(root.get("height").removesuffix("pt")) * POINT_MM == pytest.approx(height_mm, abs=0.1)
+
+
+@pytest.mark.parametrize(
+    ("name", "size"),
+    [*((name, size) for name in BUNDLED for size in SIZES), ("crowd of 60", "a6"), ("three orders", "a4"),
+     ("long words", "a6"), ("unknown times", "a4")],
+)  # fmt: skip
+def test_the_pdf_holds_every_text_of_the_card_and_so_does_the_svg(name, size):
+    strings = [text.string for text in laid_out(name, size).texts]
+    extracted = words(read(pdf_of(name, size)).extract_text())
+    missing = [string for string in strings if words(string) not in extracted]
+    assert missing == []
+    # In SVG letters are outlines, one group a text, each under a comment that holds the text.
+    comments = re.findall(r"<!-- (.*?) -->", svg_of(name, size))
+    assert len(comments) == len(strings)
+    assert [words(comment).replace("-", "") for comment in comments] == [
+        words(s).replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;").replace("-", "") for s in strings
+    ]  # fmt: skip
+
+
+def test_the_readings_of_the_full_plan_can_be_read_back_from_its_pdf():
+    # Design, section 9, in the order of the match; 0:05 to 0:01 is folded.
+    text = read(pdf_of("full", "a6")).extract_text()
+    readings = ["0:08", "1:58", "0:36", "0:25", "0:24", "0:20", "0:10", "0:05", "0:01", "0:00"]
+    assert re.findall(r"\d:\d\d", text.split("Pick up pads, from 0:08")[1].replace("from 2:00", "")) == readings
+
+
+def luminance(value):
+    """Relative luminance of a grey 0 to 1: WCAG 2.2, definition of relative luminance (W3C, 2023)."""
+    return value / 12.92 if value <= 0.04045 else ((value + 0.055) / 1.055) ** 2.4
+
+
+def contrast_to_white(value):
+    return 1.05 / (luminance(value) + 0.05)
+
+
+def test_contrast_is_that_of_the_standard():
+    # Computed from the definition: #595959 on white 7.0047, #767676 4.5422.
+    assert contrast_to_white(0x59 / 255) == pytest.approx(7.0047, abs=1e-4)
+    assert contrast_to_white(0x76 / 255) == pytest.approx(4.5422, abs=1e-4)
+
+
+@both_sizes
+@pytest.mark.parametrize("name", BUNDLED)
+def test_all_is_grey_with_a_contrast_of_seven_at_least(name, size):
+    svg = svg_of(name, size)
+    colours = re.findall(r"(?:fill|stroke): (#[0-9a-f]{6})", svg)
+    assert colours.count("#ffffff") == 1                             # the page itself
+    assert len(colours) > 1
+    for colour in set(colours) - {"#ffffff"}:
+        red, green, blue = (colour[at : at + 2] for at in (1, 3, 5))
+        assert red == green == blue
+        assert contrast_to_white(int(red, 16) / 255) >= 7
+    operators = read(pdf_of(name, size)).get_contents().get_data().decode("latin-1")
+    assert re.findall(r"[\d.] (?:rg|RG|k|K|sc|SC|scn|SCN)\b", operators) == []
+    _the_page_itself, on_it = operators.split("\nf\n", maxsplit=1)
+    greys = {float(grey) for grey in re.findall(r"([\d.]+) [gG]\b", on_it)}
+    assert min(greys) == 0
+    assert min(contrast_to_white(grey) for grey in greys) >= 7
+
+
+def test_fonts_come_with_the_pdf():
+    fonts = [font.get_object() for font in read(pdf_of("full", "a6"))["/Resources"]["/Font"].values()]
+    assert fonts
+    for font in fonts:
+        descendant = font["/DescendantFonts"][0].get_object() if "/DescendantFonts" in font else font
+        assert "DejaVuSans" in font["/BaseFont"]
+        assert "/FontFile2" in descendant["/FontDescriptor"].get_object()
+
+
+def test_files_say_what_they_are_and_hold_no_date():
+    pdf = pdf_of("full", "a6")
+    assert pypdf.PdfReader(io.BytesIO(pdf)).metadata == {"/Title": "Harbour Haul: Full", "/Creator": "Tocsin 9.9.9"}
+    assert b"CreationDate" not in pdf
+    svg = svg_of("full", "a6")
+    assert ET.fromstring(svg).find(f"{SVG}title").text == "Harbour Haul: Full"
+    assert "<dc:date>" not in svg
+
+
+def test_codes_in_a_plan_s_words_stay_words():
+    ET.fromstring(svg_of("long words", "a6"))
+    text = read(pdf_of("long words", "a6")).extract_text()
+    assert "$x^2$" in text
+    assert "<b>more</b>" in text
+
+
+@both_sizes
+def test_equal_plans_make_equal_bytes(size):
+    assert card_svg(bundled("full"), size) == svg_of("full", size)
+    assert card_pdf(bundled("full"), size) == pdf_of("full", size)
+    assert pdf_of("quiet", size) != pdf_of("full", size)
+
+
+CHILD = """
+import hashlib
+from exported_plans import bundled
+from tocsin.export.card import card_pdf, card_svg
+print(hashlib.sha256(card_pdf(bundled("turns"), "a6") + card_svg(bundled("turns"), "a6").encode()).hexdigest())
+"""
+OWN_SETTINGS = """
+font.family: monospace
+font.size: 30
+text.color: red
+text.parse_math: True
+svg.fonttype: none
+pdf.fonttype: 3
+pdf.compression: 0
+axes.linewidth: 5
+patch.linewidth: 5
+patch.edgecolor: green
+patch.force_edgecolor: True
+path.sketch: 1, 100, 2
+savefig.facecolor: yellow
+savefig.bbox: tight
+savefig.dpi: 30
+figure.autolayout: True
+"""
+
+
+@pytest.mark.devices
+def test_another_process_with_a_user_s_own_settings_makes_the_same_card(tmp_path):
+    (tmp_path / "matplotlibrc").write_text(OWN_SETTINGS, encoding="utf-8")
+    here = Path(__file__).parent
+    paths = os.pathsep.join([str(here), str(here.parent / "model"), str(Path(tocsin.__file__).parents[1])])
+    settings = {"PYTHONPATH": paths, "PYTHONHASHSEED": "7", "MPLCONFIGDIR": str(tmp_path), "TZ": "Asia/Tokyo"}
+    done = subprocess.run(
+        [sys.executable, "-c", CHILD], env=os.environ | settings,
+        capture_output=True, text=True, timeout=100, check=True,
+    )  # fmt: skip
+    made_here = pdf_of("turns", "a6") + svg_of("turns", "a6").encode()
+    assert done.stdout.strip() == hashlib.sha256(made_here).hexdigest()
+
+
+@pytest.mark.devices
+def test_nothing_is_imported_before_a_card_is_asked_for_and_never_a_window():
+    script = (
+        "import sys, tocsin.export.card\n"
+        "assert 'matplotlib' not in sys.modules\n"
+        "sys.path[:0] = sys.argv[1:]\n"
+        "from exported_plans import bundled\n"
+        "tocsin.export.card.card_pdf(bundled('quiet'), 'a6')\n"
+        "tocsin.export.card.card_svg(bundled('quiet'), 'a6')\n"
+        "assert 'matplotlib.pyplot' not in sys.modules\n"
+        "assert 'tkinter' not in sys.modules\n"
+    )
+    here = Path(__file__).parent
+    done = subprocess.run(
+        [sys.executable, "-c", script, str(here), str(here.parent / "model")],
+        capture_output=True, text=True, timeout=100, check=False,
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr

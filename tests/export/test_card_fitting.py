@@ -1,0 +1,76 @@
+"""Texts shrink, wrap and are cut within their limits. A made-up font: every letter is half an em wide."""
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from tocsin.export.card_fitting import ELLIPSIS, UNKNOWN, Extent, Type, fitted
+
+
+class HalfEms:
+    def extent(self, text, bold):
+        return Extent(len(text) * (0.6 if bold else 0.5), 0.9 if "Å" in text else 0.73, 0.2 if "g" in text else 0.0)
+
+    def has(self, letter):
+        return letter != "終"
+
+
+FONT = HalfEms()
+
+
+def strings(fit):
+    return [line.string for line in fit.lines]
+
+
+@pytest.mark.parametrize(
+    ("width_mm", "kind", "lines", "em_mm"),
+    [
+        (40.0, Type(10.0, 5.0), ["keep off"], 10.0),                        # 8 letters of 5 mm
+        (32.0, Type(10.0, 5.0), ["keep off"], 8.0),                         # shrinks to what fits
+        (20.0, Type(10.0, 5.0), ["keep off"], 5.0),                         # down to the smallest
+        (20.0, Type(10.0, 5.0, lines=2), ["keep", "off"], 10.0),            # rather one more line than smaller
+        (35.0, Type(10.0, 5.0, lines=2, rather=0.8), ["keep off"], 8.7),    # rather a little smaller than one more line
+        (15.0, Type(10.0, 5.0, lines=2), ["keep", "off"], 7.5),
+        (17.5, Type(10.0, 5.0), ["keep o" + ELLIPSIS], 5.0),
+        (10.0, Type(5.0, 5.0, lines=2), ["keep", "off"], 5.0),
+        (7.5, Type(5.0, 5.0, lines=2), ["kee", "p" + ELLIPSIS], 5.0),       # a word that is too wide is broken
+    ],
+)  # fmt: skip
+def test_a_text_shrinks_wraps_and_is_cut_in_this_order(width_mm, kind, lines, em_mm):
+    fit = fitted("keep off", width_mm, kind, FONT)
+    assert strings(fit) == lines
+    assert fit.em_mm == pytest.approx(em_mm, rel=0.05)
+
+
+def test_bold_letters_count_as_wide_as_they_are():
+    assert fitted("keep off", 40.0, Type(10.0, 5.0, bold=True), FONT).em_mm == pytest.approx(8.33, rel=0.05)
+
+
+def test_letters_that_the_font_lacks_are_replaced_and_blanks_tidied():
+    assert strings(fitted(" 終  a\n\tb ", 99.0, Type(3.0, 3.0), FONT)) == [f"{UNKNOWN} a b"]
+
+
+@pytest.mark.parametrize("tight", [False, True])
+def test_letters_of_two_lines_never_meet(tight):
+    fit = fitted("gggg ÅÅÅÅ gggg", 20.0, Type(10.0, 10.0, lines=3, tight=tight), FONT)
+    first, second, third = (line.baseline_mm for line in fit.lines)
+    assert first >= 7.3                                         # in ems 0.73 above and 0.2 below, 0.9 with a ring
+    assert second - first > 2.0 + 9.0
+    assert third - second > 7.3
+    assert fit.height_mm >= third + 2.0
+
+
+@given(
+    text=st.text(alphabet="abg Å", max_size=60), width_mm=st.floats(1.0, 80.0), em_mm=st.floats(2.0, 12.0),
+    share=st.floats(0.3, 1.0), bold=st.booleans(), lines=st.integers(1, 4), rather=st.floats(0.5, 1.0),
+)  # fmt: skip
+def test_whatever_the_text_it_stays_within_its_limits(text, width_mm, em_mm, share, bold, lines, rather):
+    kind = Type(em_mm, em_mm * share, bold=bold, lines=lines, rather=rather)
+    fit = fitted(text, width_mm, kind, FONT)
+    assert 1 <= len(fit.lines) <= lines
+    assert kind.least_mm - 1e-9 <= fit.em_mm <= em_mm
+    lone_letter_mm = fit.em_mm * 1.2                            # nothing is narrower than a letter and an ellipsis
+    assert all(line.width_mm <= max(width_mm, lone_letter_mm) + 1e-6 for line in fit.lines)
+    shown = "".join(strings(fit)).replace(" ", "")
+    whole = text.replace(" ", "")
+    assert shown == whole or (shown.endswith(ELLIPSIS) and whole.startswith(shown[:-1]))

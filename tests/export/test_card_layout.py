@@ -1,0 +1,288 @@
+"""Where things stand on a card, measured by the renderer that draws them: nothing overlaps, nothing leaves the page."""
+
+from functools import cache
+from itertools import pairwise
+
+import pytest
+from card_sources import CARDS, LONG_WORD, crowd, cue, game, laid_out, made
+from compiled_games import games_and_plans
+from exported_plans import BUNDLED, bundled, source
+from hypothesis import HealthCheck, assume, given, settings
+from hypothesis import strategies as st
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+
+from tocsin.errors import USAGE, UsageError
+from tocsin.export.card import SIZES, card_layout
+from tocsin.export.card_drawing import figure
+from tocsin.export.card_rows import BY_HAND
+from tocsin.model.compiler import compile_plan
+from tocsin.model.digits import official
+
+DPI = 720                                  # hinting moves letters by less than 0.02 mm
+PIXEL_MM = 25.4 / DPI
+every_card = pytest.mark.parametrize("name", CARDS)
+both_sizes = pytest.mark.parametrize("size", SIZES)
+
+
+class Box:
+    """What letters cover, in mm from the top left corner."""
+
+    def __init__(self, name, left, top, right, bottom):
+        self.name, self.left, self.top, self.right, self.bottom = name, left, top, right, bottom
+
+    def meets(self, other):
+        wide = min(self.right, other.right) - max(self.left, other.left)
+        tall = min(self.bottom, other.bottom) - max(self.top, other.top)
+        return wide > 0.02 and tall > 0.02
+
+    def __repr__(self):
+        return f"{self.name!r} at ({self.left:.2f}, {self.top:.2f}) to ({self.right:.2f}, {self.bottom:.2f})"
+
+
+@cache
+def text_boxes(layout):
+    """Measure every text as it is drawn: its letters from side to side and from top to bottom."""
+    page = figure(layout)
+    page.set_dpi(DPI)
+    renderer = FigureCanvasAgg(page).get_renderer()
+    boxes = []
+    for text in page.texts:
+        extent = text.get_window_extent(renderer)
+        baseline = text.get_transform().transform(text.get_position())[1]
+        _, height, below = renderer.get_text_width_height_descent(text.get_text(), text.get_fontproperties(), False)
+        top, bottom = (layout.height_mm - y * PIXEL_MM for y in (baseline + height - below, baseline - below))
+        boxes.append(Box(text.get_text(), extent.x0 * PIXEL_MM, top, extent.x1 * PIXEL_MM, bottom))
+    return boxes
+
+
+def block_boxes(layout):
+    return [
+        Box("block", b.x_mm, b.y_mm, b.x_mm + b.width_mm, b.y_mm + b.height_mm) for b in layout.blocks
+    ]  # fmt: skip
+
+
+def assert_in_order(layout):
+    texts, blocks = text_boxes(layout), block_boxes(layout)
+    assert len(texts) == len(layout.texts)
+    for box in (*texts, *blocks):
+        # Printers leave out about 4 mm along the edges (common practice, no source).
+        assert 4 < box.left < box.right < layout.width_mm - 4, box
+        assert 4 < box.top < box.bottom < layout.height_mm - 4, box
+    assert [(a, b) for n, a in enumerate(texts) for b in texts[:n] if a.meets(b)] == []
+    assert [(a, b) for a in texts for b in blocks if a.meets(b)] == []
+
+
+def test_boxes_that_meet_would_be_found():
+    box = Box("a", 0, 0, 2, 2)
+    assert box.meets(Box("b", 1.9, 1.9, 3, 3))
+    assert not box.meets(Box("b", 2, 0, 3, 2))
+    assert not box.meets(Box("b", 0, 2.01, 2, 3))
+
+
+@both_sizes
+@every_card
+def test_nothing_overlaps_and_nothing_leaves_the_page(name, size):
+    assert_in_order(laid_out(name, size))
+
+
+READINGS = ("reading", "minor_reading")
+WORDS = ("word", "minor_word")
+
+
+def shown_readings(layout):
+    """Gather the digits at the left of rows, in the order of the layout; of folded ones the first and the last."""
+    parts = " ".join(text.string for text in layout.texts if text.kind in READINGS).split()
+    return [part for part in parts if ":" in part]
+
+
+def expected_readings(of):
+    """Work out from the timeline what the display reads at each occurrence, where it reads something."""
+    origins = {segment.anchor for segment in of.timeline.segments}
+    begins = {(f.cue, f.n): f.begin for f in of.timeline.firings if f.begin.anchor in origins}
+    left = {key: of.timeline.at({point.anchor: point.offset_ns}).left_ns for key, point in begins.items()}
+    return {key: official(ns, of.timeline.digits) for key, ns in left.items() if ns is not None}
+
+
+def unfolded(of):
+    """Return the readings of cues without repeats, and first and last of cues with them (each within one period)."""
+    repeats = {c.id for c in of.plan.cues if c.every_ns is not None}
+    by_cue = {}
+    for (cue_id, n), reading in sorted(expected_readings(of).items()):
+        by_cue.setdefault(cue_id, []).append((n, reading))
+    return {
+        reading for cue_id, found in by_cue.items()
+        for _, reading in (found if cue_id not in repeats else (min(found), max(found)))
+    }  # fmt: skip
+
+
+@both_sizes
+@pytest.mark.parametrize("name", [name for name in CARDS if name not in ("crowd of 60", "five orders")])
+def test_every_call_stands_there_as_the_display_shows_it(name, size):
+    layout = laid_out(name, size)
+    assert layout.left_out == ()
+    assert set(shown_readings(layout)) == unfolded(CARDS[name]())
+
+
+@both_sizes
+@pytest.mark.parametrize("name", BUNDLED)
+def test_words_stand_beside_their_readings(name, size):
+    of, layout = bundled(name), laid_out(name, size)
+    boxes = list(zip(layout.texts, text_boxes(layout), strict=True))
+    lines = [box for box in block_boxes(layout) if box.right - box.left > layout.width_mm / 2]
+    pairs = set()
+    for text, at in boxes:
+        if text.kind in READINGS:
+            top = max(line.bottom for line in lines if line.bottom <= at.top)
+            bottom = min(line.top for line in lines if line.top >= at.bottom)
+            beside = [t.string for t, box in boxes if t.kind in WORDS and top <= box.top and box.bottom <= bottom]
+            pairs |= {(reading, word) for reading in text.string.split() for word in beside}
+    words = {(f.cue, f.n): f.word for f in of.timeline.firings}
+    wanted = {(reading, words[key]) for key, reading in expected_readings(of).items()}
+    folded = {(f"0:0{left}", "Last five") for left in (4, 3, 2)}       # five repeats: 0:05 to 0:01
+    assert {pair for pair in pairs if ":" in pair[0]} == wanted - folded
+    assert {pair for pair in pairs if pair[0] == "hand"} == {("hand", "Home")}
+
+
+@settings(max_examples=12, deadline=None, suppress_health_check=[HealthCheck.filter_too_much, HealthCheck.too_slow])
+@given(both=games_and_plans(), size=st.sampled_from(SIZES))
+def test_any_plan_makes_a_card_in_order(both, size):
+    of_game, plan = both
+    assume(compile_plan(of_game, plan)[0] is not None)
+    of = source(of_game, plan)
+    layout = card_layout(of, size)
+    assert_in_order(layout)
+    on_card_or_named = {*shown_readings(layout), *(row.reading for row in layout.left_out if ":" in row.reading)}
+    assert on_card_or_named <= set(expected_readings(of).values())
+    if all(c.every_ns is None for c in plan.cues):
+        assert on_card_or_named == set(expected_readings(of).values())
+
+
+# -- when there is no room ----------------------------------------------------------------------------------------
+
+
+@both_sizes
+def test_24_cues_fit(size):
+    layout = laid_out("crowd of 24", size)
+    assert layout.left_out == ()
+    assert len(shown_readings(layout)) == 24
+
+
+@both_sizes
+def test_of_60_cues_those_of_the_lowest_priority_are_left_out_and_the_card_says_which(size):
+    of, layout = crowd(60), laid_out("crowd of 60", size)
+    count = len(layout.left_out)
+    assert 0 < count < 60
+    assert sorted(row.priority for row in layout.left_out) == sorted(c.priority for c in of.plan.cues)[:count]
+    note = " ".join(text.string for text in layout.texts if text.kind == "note")
+    assert f"No room for {count} of 60 rows, those of the lowest priority: " in note
+    named = [row for row in layout.left_out if row.name in note]
+    assert named
+    assert len(named) == count or f", and {count - len(named)} more." in note
+    gone = [row.reading for row in layout.left_out]
+    assert sorted([*gone, *shown_readings(layout)]) == sorted(expected_readings(of).values())
+
+
+@both_sizes
+def test_the_card_leaves_out_no_more_than_it_must(size):
+    layout = laid_out("crowd of 60", size)
+    lines = sorted(line.bottom for line in block_boxes(layout) if line.left > layout.width_mm / 2)
+    tallest_mm = max(below - above for above, below in pairwise(lines) if below - above < 20)
+    texts = zip(layout.texts, text_boxes(layout), strict=True)
+    note_mm = min(box.top for text, box in texts if text.kind == "note")
+    last_row_mm = max(line for line in lines if line < note_mm)
+    assert note_mm - last_row_mm < tallest_mm + 4               # and the room that sets the note apart
+
+
+def test_of_equal_priority_those_without_a_word_go_first_then_the_earliest():
+    layout = card_layout(crowd(60, priorities=lambda n: 5), "a4")
+    silent = [row.reading for row in layout.left_out if not row.large]
+    worded = [row.reading for row in layout.left_out if row.large]
+    assert len(silent) == 18                                    # three of ten, all of them
+    assert worded == shown_first(crowd(60), len(worded))
+
+
+def shown_first(of, count):
+    """Return the first readings of cues with a word."""
+    words = {c.id for c in of.plan.cues if c.say}
+    return [reading for (cue_id, _), reading in expected_readings(of).items() if cue_id in words][:count]
+
+
+@both_sizes
+def test_a_card_that_must_leave_out_what_matters_most_is_refused(size):
+    with pytest.raises(UsageError) as refused:
+        card_layout(crowd(60, priorities=lambda n: 9), size)
+    assert refused.value.exit_code == USAGE
+    assert "60 rows of the highest priority do not fit" in str(refused.value)
+    assert "give fewer cues the highest priority" in refused.value.hint
+
+
+def test_a_size_that_does_not_exist_is_refused_with_those_that_do():
+    with pytest.raises(UsageError, match="no card of size a5") as refused:
+        card_layout(bundled("quiet"), "a5")
+    assert "a4, a6" in refused.value.hint
+
+
+@both_sizes
+def test_a_word_that_is_too_long_ends_in_an_ellipsis_and_a_reason_that_fits_is_whole(size):
+    layout = laid_out("long words", size)
+    words = "".join(text.string for text in layout.texts if text.kind == "word" and text.bold)
+    assert words.endswith("…")
+    assert LONG_WORD.startswith(words[:-1])
+    assert len(words) > 30
+    details = " ".join(text.string for text in layout.texts if text.kind == "detail")
+    assert ("they go on and on and on " * 3).strip() in details
+    notes = " ".join(text.string for text in layout.texts if text.kind == "note")
+    assert "\N{REPLACEMENT CHARACTER} stands for letters that this font lacks" in notes
+
+
+def test_a_plan_without_calls_says_so():
+    notes = [text.string for text in card_layout(made(game()), "a6").texts if text.kind == "note"]
+    assert notes == ["This plan has no calls."]
+
+
+# -- how large, how dark ------------------------------------------------------------------------------------------
+
+
+# Common practice, no source: letters of a 120th of the distance are read at a glance; 0.6 m to a wrist, 1 m to a desk.
+@pytest.mark.parametrize(("size", "digits_mm", "words_mm"), [("a6", 5.0, 3.0), ("a4", 8.0, 5.0)])
+@every_card
+def test_what_is_called_can_be_read_at_a_glance(name, size, digits_mm, words_mm):
+    layout = laid_out(name, size)
+    for text, box in zip(layout.texts, text_boxes(layout), strict=True):
+        if text.kind == "reading" and ":" in text.string:
+            assert box.bottom - box.top >= digits_mm, box
+        if text.kind == "word" and text.string[0].isupper():
+            assert box.bottom - box.top >= words_mm, box
+
+
+@pytest.mark.parametrize(("size", "most_mm"), [("a6", 9.0), ("a4", 17.0)])
+def test_few_calls_take_very_large_digits(size, most_mm):
+    boxes = text_boxes(laid_out("quiet", size))
+    assert min(box.bottom - box.top for box in boxes if box.name in ("0:24", "0:20", "0:00")) > most_mm
+
+
+@both_sizes
+def test_what_matters_most_has_a_bar_and_bold_letters_and_nothing_else_has(size):
+    layout = laid_out("full", size)
+    readings = [text for text in layout.texts if text.kind in READINGS]
+    assert {text.string for text in readings if text.bold} == {"0:24", "0:00", BY_HAND}
+    bars = [b for b in layout.blocks if 0.5 < b.width_mm < b.height_mm and not b.line_mm]
+    barred = {t.string for t in readings for b in bars if b.y_mm < t.y_mm < b.y_mm + b.height_mm}
+    assert barred == {"0:24", "0:00", BY_HAND}
+    assert len(bars) == 3
+
+
+@both_sizes
+def test_the_card_says_where_it_comes_from_and_what_it_is_not(size):
+    texts = " ".join(text.string for text in laid_out("full", size).texts)
+    assert "No cue stops a robot, and none is a permission to enter the field." in texts
+    assert "ask before you use it there, each time" in texts
+    assert "event rules asked" in texts
+    assert "Made by Tocsin 9.9.9. Do not edit: change the plan and export it again." in texts
+    digests = {"a4": "a" * 64, "a6": "a" * 12 + "…"}
+    assert f"game: Harbour Haul (sha256 {digests[size]})" in texts
+
+
+def test_a_reason_stands_once_not_at_each_occurrence():
+    of = made(game(), cue("soon", "driver.end-60s", "driver.end-30s", say="Soon", why="because"))
+    assert [text.string for text in card_layout(of, "a4").texts].count("because") == 1
