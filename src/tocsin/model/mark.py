@@ -10,7 +10,8 @@ class Mark(msgspec.Struct, frozen=True, kw_only=True):
 
     ``label`` says what (contact, turned, home, home_half, home_none, moved, or a team's own), ``by`` whose it was: us
     (also when empty), partner, opponent. ``takes_back`` is the place, from 0, among a run's marks of the one that this
-    mark takes back.
+    mark takes back. ``open`` is a span whose end nobody noted: its key went down and never came up (``end_ns`` is then
+    None). ``error_ns`` is how far its times may be off, where that is known (a video) and not the scribe's usual error.
     """
 
     label: str
@@ -18,6 +19,13 @@ class Mark(msgspec.Struct, frozen=True, kw_only=True):
     end_ns: int | None = None
     by: str = ""
     takes_back: int | None = None
+    open: bool = False
+    error_ns: int | None = None
+
+    @property
+    def is_ours(self) -> bool:
+        """Whether it was our own robot."""
+        return self.by in ("", "us")
 
 
 def standing(marks: Sequence[Mark]) -> tuple[Mark, ...]:
