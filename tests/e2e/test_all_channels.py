@@ -25,7 +25,9 @@ pytestmark = [
 
 # On a busy machine; how late they are on a quiet one is for the benchmark to say. The median is below every delay of
 # the rig, so that a delay which is not taken off is seen.
-LATE_NS, SEEN_NS, TOGETHER_NS, MEDIAN_NS = (ms * NS_PER_MS for ms in (100, 150, 150, 50))
+# A busy machine holds one up now and then: that says nothing. A delay that was forgotten shows in the medians.
+LATE_NS, SEEN_NS, TOGETHER_NS, MEDIAN_NS = (ms * NS_PER_MS for ms in (500, 800, 800, 50))
+DRAWN_NS = 100 * NS_PER_MS                # a picture is taken that long after a cue fell due at the earliest
 CHANNELS = ("rumble", "light", "screen", "sound")
 WHITE, YELLOW, ORANGE = (255, 255, 255), (240, 228, 66), (230, 159, 0)         # Okabe and Ito (2008)
 PURPLE, SKY_BLUE = (204, 121, 167), (86, 180, 233)
@@ -167,8 +169,6 @@ def test_the_strip_shows_every_cue_in_its_form_when_due_and_nothing_else(last):
     assert all(0 <= ns < SEEN_NS for ns in ends_ns)
 
 
-# Schedule takes the delay off the end of what holds until a moment, but not off the end of what lasts by itself.
-@pytest.mark.xfail(reason="what lasts by itself is shown longer, by the device's delay", strict=True)
 def test_what_has_been_shown_for_its_time_leaves_the_strip_in_time(last):
     check_in_time(strip_lateness(last)[1])
 
@@ -240,7 +240,7 @@ def check_cue(phase, picture):
 
 def check_picture(phase, picture):
     """Hold a picture against what is to be on the screen at that time."""
-    assert phase.begins_ns + LATE_NS < picture.began_ns, "the picture came too early to say anything"
+    assert phase.begins_ns + DRAWN_NS < picture.began_ns, "the picture came too early to say anything"
     in_time = picture.ended_ns < phase.ends_ns - LATENCY_MS["screen"] * NS_PER_MS
     assert in_time, f"the machine was too busy to catch {phase.name}"
     if phase.due is None:
@@ -313,8 +313,6 @@ def test_the_strip_shows_every_cue_of_the_match_in_order_and_nothing_else(whole)
     check_in_time([next(at_ns for at_ns in free if at_ns >= call_ns(due)) - call_ns(due) for due in played])
 
 
-# SoundChannel.fire stops the mixer's channel of a sound that has ended already, where the new one plays by now.
-@pytest.mark.xfail(reason="a sound that begins as another one ends is not heard", strict=True)
 def test_every_tone_of_the_match_sounds_once_in_order_and_nothing_else(whole):
     hear(whole)
 

@@ -49,6 +49,13 @@ def test_latency_is_taken_off_so_that_it_lands_on_time():
     assert said(plan.due(110 * S - 80 * MS)) == [("begin", 0, "")]
 
 
+def test_latency_is_taken_off_the_end_too_so_that_it_lasts_as_long_as_its_pattern():
+    plan = schedule(firing(lasts=2 * S), latency=80 * MS)
+    start(plan)
+    (order,) = plan.due(110 * S - 80 * MS)
+    assert order.shot.end_ns == 112 * S - 80 * MS
+
+
 def test_a_rate_scales_match_time_but_no_pattern():
     plan = schedule(firing(lasts=2 * S))
     start(plan, rate=20.0)

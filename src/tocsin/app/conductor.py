@@ -231,7 +231,8 @@ class Conductor:
         if match.changed:
             match.changed = False
             started = match.lifecycle.phase != "standby"
-            if started and not self._armed:
+            # Not once the match is over: then the priority has been handed back.
+            if match.lifecycle.phase in ("waiting", "running", "held") and not self._armed:
                 self.supervision.send(Arm(self.files.rig.priority))
                 self._armed = True
             self.supervision.send(Origins(match.origins(), match.lifecycle.variant))

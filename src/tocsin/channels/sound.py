@@ -91,10 +91,12 @@ class SoundChannel(Channel):
             return Shown(outcome="failed", why="loudspeaker lost") if lost else Shown(outcome="skipped", why="absent")
         if any(v.priority > shot.firing.priority and v.ends_ns > now_ns for v in self._voices.values()):
             return Shown(outcome="skipped", why="outranked")
-        playing = self._sounds[shot.firing.pattern].play(0, self._cut_ms(shot))
+        # Stopped first: SDL may give the new sound the mixer channel of one that has just ended, and a stop of that
+        # would silence the new one.
         for voice in self._voices.values():
             voice.playing.stop()
         self._voices.clear()
+        playing = self._sounds[shot.firing.pattern].play(0, self._cut_ms(shot))
         if playing is None:
             return Shown(outcome="failed", why="the mixer has no free voice")
         self._voices[shot.key] = _Voice(playing, shot.firing.priority, now_ns + shot.firing.lasts_ns)

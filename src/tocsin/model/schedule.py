@@ -205,7 +205,7 @@ class Schedule:
         if land_ns >= wall_ns:
             return self._shot(firing, origin, wall_ns, wall_ns)     # to be recorded as crossed when that begins
         end_ns = self._end_ns(firing, land_ns, wall_ns)
-        if firing.until is not None and end_ns is not None:
+        if end_ns is not None:
             end_ns -= latency_ns
         return self._shot(firing, origin, max(land_ns, origin.starts_ns) - latency_ns, end_ns)
 
