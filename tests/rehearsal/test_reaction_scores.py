@@ -6,7 +6,7 @@ import math
 import msgspec
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
@@ -35,6 +35,7 @@ NOW_NS = 5_000_000_000
 # Computed from the definitions of the psychomotor vigilance test: 10 valid, 1 false start, 2 lapses.
 VIGILANCE_MS = [90, 180, 200, 220, 250, 300, 355, 400, 499, 500, 650]
 
+MANY = settings(deadline=None, suppress_health_check=[HealthCheck.too_slow])
 answers_ms = st.lists(st.floats(100, 2000), min_size=1, max_size=60)
 
 
@@ -183,11 +184,13 @@ def test_a_session_can_be_kept_as_json():
 # Percent points and their intervals.
 
 
+@MANY
 @given(answers_ms)
 def test_the_half_is_the_ordinary_median(times_ms):
     assert point_ms(times_ms, 0, 0.5) == pytest.approx(float(np.median(times_ms)))
 
 
+@MANY
 @given(answers_ms, st.integers(0, 10))
 def test_figures_are_in_order_and_within_the_answers(times_ms, missed):
     points = [point_ms(times_ms, missed, share) for share in (0.1, 0.5, 0.9)]
@@ -203,6 +206,7 @@ def test_figures_are_in_order_and_within_the_answers(times_ms, missed):
             assert sides[0] - 1e-6 <= point <= sides[1] + 1e-6
 
 
+@MANY
 @given(answers_ms, st.floats(-50, 50))
 def test_an_equal_delay_shifts_all_percent_points_alike(times_ms, shift_ms):
     points = [point_ms(times_ms, 0, share) for share in (0.1, 0.5, 0.9)]
@@ -211,6 +215,7 @@ def test_an_equal_delay_shifts_all_percent_points_alike(times_ms, shift_ms):
         assert (before is None and after is None) or after - before == pytest.approx(shift_ms, abs=1e-6)
 
 
+@MANY
 @given(st.lists(st.floats(-300, 2500), max_size=40), st.randoms(use_true_random=False))
 def test_each_trial_counts_once_and_their_order_does_not_matter(times_ms, chance):
     judged = reactions(times_ms)

@@ -35,6 +35,7 @@ WINDOW_MS = ANSWER_WINDOW_NS / NS_PER_MS
 Outcome = Literal["answer", "missed", "false_start", "held", "void"]
 Times = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
 
+TIMED: tuple[Outcome, ...] = ("answer", "missed")          # outcomes of which a time is known, or that it was long
 _PERSON = re.compile(r"[0-9a-f]{16}")
 
 

@@ -1,0 +1,175 @@
+"""Whether two signals together do more than give two chances: Miller's race-model inequality.
+
+If a pair were no more than a race between its two signals, its answers could at no time be more frequent than those to
+the one and those to the other added up (Miller, Cognitive Psychology 14:247, 1982). So at each percent point the pair
+must not be faster than the *bound*, the percent point of that sum. Percent points, their ties and the bound are those
+of Ulrich, Miller and Schroeter, Behavior Research Methods 39:291, 2007, and so is the paired t test across persons.
+
+One person's few answers cross the bound somewhere by luck: in about seven of ten simulated races that were nothing but
+races. So a person's race counts as broken only where the bootstrap is sure of it: at an error of 5 % over all points
+that are looked at together. These are in the faster half, where a pair that is more than a race shows it.
+
+Times are milliseconds; a missed signal stands as the length of the answer window.
+"""
+
+from collections.abc import Sequence
+
+import msgspec
+import numpy as np
+from scipy import stats
+
+from tocsin.rehearsal.reaction_order import Condition
+from tocsin.rehearsal.reaction_scores import CONFIDENCE, TIMED, Reaction, Times, times_ms
+
+SHARES = (0.05, 0.15, 0.25, 0.35, 0.45, 0.55, 0.65, 0.75, 0.85, 0.95)
+LOOKED_AT = (0.05, 0.15, 0.25, 0.35, 0.45)
+FEWEST = 10                                # of each: the 5 % point needs ten (Ulrich, Miller and Schroeter 2007)
+RESAMPLES = 2000                           # so that an error of 1 % a point is known to 0.2 %
+SEED = 1
+LEAST_MS = 1e-6                            # a nanosecond: what differs by less is rounding
+
+
+class Race(msgspec.Struct, frozen=True, kw_only=True):
+    """A person's pair of channels against its bound, at ``shares``.
+
+    ``faster_at`` is where the pair was faster than the bound, luck included; ``broken_at`` where it was for certain.
+    ``gain_ms`` is by how much the pair's median beat the better of the two single ones, negative if it did not.
+    ``fewest`` is the smallest number of signals among the three; ``apart_ms`` how far apart the two usually began.
+    """
+
+    pair: Condition
+    shares: tuple[float, ...]
+    pair_ms: tuple[float, ...]
+    bound_ms: tuple[float, ...]
+    faster_at: tuple[float, ...]
+    broken_at: tuple[float, ...]
+    gain_ms: float
+    gain_interval: tuple[float, float]     # 95 %, in ms
+    fewest: int
+    apart_ms: float
+
+
+class PersonsRace(msgspec.Struct, frozen=True, kw_only=True):
+    """Several persons' races of one pair: at each of ``shares`` a paired t test of the pair against the bound.
+
+    ``p`` is one-sided (is the pair faster?); ``broken_at`` is where it stays below 5 % after Holm's correction.
+    ``gain_ms`` is the persons' mean.
+    """
+
+    pair: Condition
+    persons: int
+    shares: tuple[float, ...]
+    t: tuple[float, ...]
+    p: tuple[float, ...]
+    broken_at: tuple[float, ...]
+    gain_ms: float
+
+
+def percent_points_ms(times: Sequence[float] | Times, shares: Sequence[float] | Times) -> Times:
+    """Return the percent points of times: the distribution rises straight from the midpoint of one value's step to that
+    of the next, where a value that comes several times makes one high step."""
+    values, heights = _steps(np.asarray(times, dtype=float))
+    return np.interp(shares, heights, values)
+
+
+def bound_ms(first: Sequence[float] | Times, second: Sequence[float] | Times, shares: Sequence[float] | Times) -> Times:
+    """Return the percent points of the two distributions added up."""
+    steps = [_steps(np.asarray(times, dtype=float)) for times in (first, second)]
+    at_ms = np.union1d(steps[0][0], steps[1][0])
+    sums = np.zeros((len(at_ms), 2))           # just before each time, and from it on: it may jump there
+    for values, heights in steps:
+        reached = np.interp(at_ms, values, heights, left=0.0, right=1.0)
+        sums[:, 0] += np.where(at_ms == values[0], 0.0, reached)
+        sums[:, 1] += np.where(at_ms == values[-1], 1.0, reached)
+    return np.interp(shares, sums.ravel(), np.repeat(at_ms, 2))
+
+
+def race_of(pair: Condition, reactions: Sequence[Reaction], *, seed: int = SEED) -> Race | None:
+    """Return a person's race of a pair of channels, or None with fewer than ten signals of the pair or of either alone.
+    Equal reactions and seeds give equal results."""
+    first, second, both = (times_ms(c, reactions) for c in (pair[:1], pair[1:], pair))
+    fewest = min(len(first), len(second), len(both))
+    if fewest < FEWEST:
+        return None
+    pair_at, bound_at = percent_points_ms(both, SHARES), bound_ms(first, second, SHARES)
+    rng = np.random.default_rng(seed)
+    gain = stats.bootstrap((first, second, both), _gain_ms, method="percentile", n_resamples=RESAMPLES, rng=rng)
+    ahead = stats.bootstrap(
+        (first, second, both), _ahead_ms, vectorized=False, method="percentile", n_resamples=RESAMPLES, rng=rng
+    )
+    error = (1 - CONFIDENCE) / len(LOOKED_AT)                      # Bonferroni: 5 % over all of them
+    sure = np.quantile(ahead.bootstrap_distribution, error, axis=1) > 0
+    faster_at = tuple(s for s, ms, most in zip(SHARES, pair_at, bound_at, strict=True) if ms < most)
+    return Race(
+        pair=pair,
+        shares=SHARES,
+        pair_ms=tuple(pair_at.tolist()),
+        bound_ms=tuple(bound_at.tolist()),
+        faster_at=faster_at,
+        broken_at=tuple(s for s, sure_there in zip(LOOKED_AT, sure, strict=True) if sure_there and s in faster_at),
+        gain_ms=float(_gain_ms(first, second, both)),
+        gain_interval=(float(gain.confidence_interval.low), float(gain.confidence_interval.high)),
+        fewest=fewest,
+        apart_ms=float(np.median([r.apart_ms for r in reactions if r.condition == pair and r.outcome in TIMED])),
+    )
+
+
+def persons_race(races: Sequence[Race]) -> PersonsRace:
+    """Return what several persons' races of one pair say together, in the faster half.
+
+    Raises ValueError with fewer than two persons, or if the pairs differ.
+    """
+    if len(races) < 2 or len({race.pair for race in races}) != 1:
+        raise ValueError("a paired test needs two or more persons and one pair of channels")
+    places = [SHARES.index(share) for share in LOOKED_AT]
+    ahead = np.array([[race.bound_ms[n] - race.pair_ms[n] for n in places] for race in races])
+    t, p = zip(*(_paired(column) for column in ahead.T), strict=True)
+    return PersonsRace(
+        pair=races[0].pair,
+        persons=len(races),
+        shares=LOOKED_AT,
+        t=t,
+        p=p,
+        broken_at=tuple(s for s, least in zip(LOOKED_AT, holm(p), strict=True) if least < 1 - CONFIDENCE),
+        gain_ms=float(np.mean([race.gain_ms for race in races])),
+    )
+
+
+def holm(p: Sequence[float]) -> tuple[float, ...]:
+    """Return p values corrected for being several (Holm, Scand. J. Statistics 6:65, 1979; from memory)."""
+    corrected = [0.0] * len(p)
+    highest = 0.0
+    for rank, place in enumerate(sorted(range(len(p)), key=lambda n: p[n])):
+        highest = max(highest, min(1.0, (len(p) - rank) * p[place]))
+        corrected[place] = highest
+    return tuple(corrected)
+
+
+def _paired(ahead_ms: Times) -> tuple[float, float]:
+    """Return t and the one-sided p of differences that should lie above 0; without any spread p is 0 or 1."""
+    if np.ptp(ahead_ms) < LEAST_MS:
+        sign = 0.0 if abs(ahead_ms[0]) < LEAST_MS else float(np.sign(ahead_ms[0]))
+        return (sign * float("inf") if sign else 0.0), 0.0 if sign > 0 else 1.0
+    result = stats.ttest_1samp(ahead_ms, 0, alternative="greater")
+    return float(result.statistic), float(result.pvalue)
+
+
+def _ahead_ms(first: Times, second: Times, both: Times) -> Times:
+    """Return by how much a pair beats its bound at the points that are looked at, in ms."""
+    return bound_ms(first, second, LOOKED_AT) - percent_points_ms(both, LOOKED_AT)
+
+
+def _gain_ms(
+    first: Sequence[float] | Times, second: Sequence[float] | Times, both: Sequence[float] | Times, axis: int = -1
+) -> Times:
+    """Return by how much the median of a pair beats the better of the two single ones, in ms."""
+    better = np.minimum(np.median(first, axis=axis), np.median(second, axis=axis))
+    return np.asarray(better - np.median(both, axis=axis))
+
+
+def _steps(times: Times) -> tuple[Times, Times]:
+    """Return the different values in order, and the share that is reached at the midpoint of the step of each."""
+    ordered = np.sort(times)
+    ends = np.flatnonzero(np.append(ordered[1:] != ordered[:-1], True)) + 1        # so many are up to each value
+    begins = np.append(0, ends[:-1])
+    return ordered[begins], (begins + ends) / (2 * len(ordered))
