@@ -5,7 +5,10 @@ from pathlib import Path
 import pytest
 from good_files import GAME, PLAN, RIG
 
+from tocsin.config import bundle
+from tocsin.config.checking import check
 from tocsin.config.load import Loaded, ProblemsError, load, load_texts
+from tocsin.config.rig_checks import idle_calls
 from tocsin.errors import MISTAKE, USAGE, MistakeError, UsageError
 from tocsin.units import NS_PER_S
 
@@ -113,3 +116,26 @@ def test_a_cue_needs_to_be_callable_in_one_of_the_plans_only(folder: Path) -> No
     assert len(_load(folder, "still.toml", "plan.toml").plans) == 2
     with pytest.raises(ProblemsError, match="may not be given by hand"):
         _load(folder, "still.toml")
+
+
+_NO_HOME = PLAN.replace('id = "home"', 'id = "come_back"').replace("callable = true\n", "")
+
+
+@pytest.mark.parametrize("rig", bundle.names("rigs"))
+@pytest.mark.parametrize("plan", [_NO_HOME, PLAN.replace("callable = true\n", "")])
+def test_a_bundled_rig_may_call_what_a_plan_of_ones_own_lacks(rig: str, plan: str, folder: Path) -> None:
+    (folder / "mine.toml").write_text(plan, encoding="utf-8")
+    loaded = load(None, [str(folder / "mine.toml")], rig)
+    assert list(idle_calls(loaded.rig, [loaded.plans[0].plan]).values()) == ["home"]
+    assert load_texts(loaded.files).rig == loaded.rig
+    assert check([str(folder / "mine.toml"), rig]) == ()
+
+
+def test_a_rig_of_ones_own_may_call_what_this_plan_lacks_but_check_says_so(folder: Path) -> None:
+    (folder / "mine.toml").write_text(_NO_HOME, encoding="utf-8")
+    rig = RIG.replace('6 = "mark.contact"', '6 = "call.home"')
+    (folder / "rig.toml").write_text(rig, encoding="utf-8")
+    loaded = _load(folder, "mine.toml")
+    assert idle_calls(loaded.rig, [loaded.plans[0].plan]) == {"the key h": "home", "the driver's button 6": "home"}
+    found = check([str(folder / "mine.toml"), str(folder / "rig.toml")])
+    assert [problem.code for problem in found] == ["call_unknown", "call_unknown"]

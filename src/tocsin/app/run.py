@@ -14,7 +14,9 @@ from tocsin.app.faces import Faces
 from tocsin.app.options import RunOptions, options_of
 from tocsin.app.orphans import end_orphans
 from tocsin.app.programme import Programme
+from tocsin.config import bundle
 from tocsin.config.load import Loaded, load, load_texts
+from tocsin.config.rig_checks import idle_calls
 from tocsin.errors import JOURNAL, JournalError
 from tocsin.journal import lock, records
 from tocsin.journal.past import Past, newest_past
@@ -30,6 +32,9 @@ def run_match(options: RunOptions, say: Say, *, json_output: bool) -> records.Su
     Raises UsageError, MistakeError (all mistakes of all files), DeviceError, JournalError.
     """
     files = load(options.game, options.plans, options.rig)
+    if bundle.is_file_argument(options.rig):
+        for what, cue in idle_calls(files.rig, [found.plan for found in files.plans]).items():
+            say(f"Your rig: {what} does nothing here, since no plan has a cue '{cue}' to call.")
     with alone():
         return play(files, options, say, json_output)
 

@@ -23,6 +23,11 @@ def names(kind: Kind) -> tuple[str, ...]:
     return tuple(sorted(path.stem for path in (root() / kind).glob("*.toml")))
 
 
+def holds(path: Path) -> bool:
+    """Return whether a path is one of the bundled files."""
+    return path.resolve().is_relative_to(root().resolve())
+
+
 def is_file_argument(argument: str) -> bool:
     """Return whether an argument means a file: it has a separator or ends in ``.toml``; else it is a bundled name."""
     return "/" in argument or "\\" in argument or argument.lower().endswith(".toml")

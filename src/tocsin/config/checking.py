@@ -56,7 +56,7 @@ def check(arguments: Sequence[str], game: str | None = None) -> tuple[Problem, .
         elif wanted is GAME and isinstance(parsed.table, GameFile):
             compile_documents(parsed.document, parsed.table.build(), Document("", ""), _NO_CUES)
     sources = Sources(tuple(pairs), tuple(rigs), bundled_patterns(shelf))
-    checked_rig(sources, compiled(sources))
+    checked_rig(sources, compiled(sources), strict=True)
     return all_problems(shelf.documents())
 
 

@@ -73,10 +73,11 @@ class Named(Protocol):
 
 
 class Parsed(NamedTuple):
-    """A document and what is sound of its values, or None."""
+    """A document and what is sound of its values, or None. ``bundled`` files are nobody's to mend."""
 
     document: Document
     table: Table | None
+    bundled: bool = False
 
 
 class Pair(NamedTuple):
@@ -136,7 +137,8 @@ def load_texts(files: Iterable[Named]) -> Loaded:
             case found if found is GAME:
                 game = parsed
             case found if found is RIG:
-                rigs.append(parsed)
+                # What its keys call was looked at when the run began.
+                rigs.append(parsed._replace(bundled=True))
             case found if found is PATTERNS:
                 patterns.append(parsed)
             case _:
@@ -154,7 +156,7 @@ class Shelf:
         """Return the file at ``path``, parsed as ``wanted``."""
         key = (wanted.name, path.resolve())
         if key not in self._known:
-            self._known[key] = parse_document(open_document(path), wanted)
+            self._known[key] = parse_document(open_document(path), wanted)._replace(bundled=bundle.holds(path))
         return self._known[key]
 
     def documents(self) -> tuple[Document, ...]:
@@ -233,8 +235,12 @@ def _compiled_pair(pair: Pair, bundled: Sequence[Patterns]) -> LoadedPlan | None
     return None if timeline is None else LoadedPlan(game, plan, timeline)
 
 
-def checked_rig(sources: Sources, plans: Iterable[LoadedPlan | None]) -> Rig | None:
-    """Return the last rig, None if it has none that is sound; calls are checked against all plans together."""
+def checked_rig(sources: Sources, plans: Iterable[LoadedPlan | None], *, strict: bool = False) -> Rig | None:
+    """Return the last rig, None if it has none that is sound; calls are checked against all plans together.
+
+    A bundled rig may call what these plans lack: the key then does nothing. So may a rig of one's own, unless
+    ``strict``: it may serve other plans too.
+    """
     # A plan with mistakes may lack the very cue that a key calls.
     sound = [found.plan for found in plans if found is not None]
     rig: Rig | None = None
@@ -242,8 +248,8 @@ def checked_rig(sources: Sources, plans: Iterable[LoadedPlan | None]) -> Rig | N
         if table := _table(parsed, RigFile):
             rig = table.build()
             check_rig(parsed.document, rig)
-            if len(sound) == len(sources.pairs) and sound:
-                check_calls(parsed.document, rig, sound)
+            if len(sound) == len(sources.pairs) and sound and not parsed.bundled:
+                check_calls(parsed.document, rig, sound, strict=strict)
     return rig
 
 

@@ -7,7 +7,7 @@ from tocsin.config.fields import ID_PATTERN, closest, listing, quoted
 from tocsin.config.rig_schema import ACTIONS
 from tocsin.model.mistake import Mistake, Path
 from tocsin.model.plan import Plan
-from tocsin.model.rig import KEYS_OF_CONTROL_PROGRAMS, Keys, Rig
+from tocsin.model.rig import KEYS_OF_CONTROL_PROGRAMS, Keys, Pad, Rig
 
 _PLAN_KEYS = ("1", "2", "3")
 _MOST_BUTTONS = 64
@@ -31,23 +31,46 @@ def check_rig(document: Document, rig: Rig) -> None:
         _report(document, "no_port_no_usb", ("light",))
 
 
-def check_calls(document: Document, rig: Rig, plans: Iterable[Plan]) -> None:
-    """Report keys and buttons that call cues which none of the plans has, or lets be given by hand."""
-    cues: dict[str, bool] = {}
-    for cue in (cue for plan in plans for cue in plan.cues):
-        cues[cue.id] = cues.get(cue.id, False) or cue.callable
+def check_calls(document: Document, rig: Rig, plans: Iterable[Plan], *, strict: bool) -> None:
+    """Report keys and buttons that call cues which none of the plans lets be given by hand.
+
+    A cue that none of the plans has is reported only if ``strict``.
+    """
+    cues = _callable_by_id(plans)
     known = [name for name, may in cues.items() if may]
     for name in rig.keys.call:
-        if not cues.get(name):
+        if not cues.get(name) and (strict or name in cues):
             likely = "" if name in cues else closest(name, known)
             facts = {"text": name, "known": listing(known), "likely": likely}
             document.report_key(_call_code(name, cues), ("keys", "call", name), facts)
     for index, pad in enumerate(rig.pads):
-        for button, action in pad.buttons.items():
-            group, _, name = action.partition(".")
-            if group == "call" and not cues.get(name):
+        for button, name in _called_by(pad):
+            if not cues.get(name) and (strict or name in cues):
                 path = ("pad", index, "buttons", button)
                 _report(document, _call_code(name, cues), path, text=name, known=listing(known))
+
+
+def idle_calls(rig: Rig, plans: Iterable[Plan]) -> dict[str, str]:
+    """Return what does nothing with these plans: the cue that each key or button of a pad would call."""
+    cues = _callable_by_id(plans)
+    calls = [(f"the key {key}", name) for name, keys in rig.keys.call.items() for key in keys]
+    calls += [(f"the {pad.role}'s button {button}", name) for pad in rig.pads for button, name in _called_by(pad)]
+    return {what: name for what, name in calls if not cues.get(name)}
+
+
+def _callable_by_id(plans: Iterable[Plan]) -> dict[str, bool]:
+    cues: dict[str, bool] = {}
+    for cue in (cue for plan in plans for cue in plan.cues):
+        cues[cue.id] = cues.get(cue.id, False) or cue.callable
+    return cues
+
+
+def _called_by(pad: Pad) -> Iterator[tuple[str, str]]:
+    """Yield the pad's buttons that call, each with its cue."""
+    for button, action in pad.buttons.items():
+        group, _, name = action.partition(".")
+        if group == "call":
+            yield button, name
 
 
 def _call_code(name: str, cues: Mapping[str, bool]) -> str:
