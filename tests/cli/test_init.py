@@ -1,5 +1,6 @@
 """``tocsin init``: what it writes, keeps and asks."""
 
+import contextlib
 import os
 import shlex
 import signal
@@ -144,6 +145,13 @@ class Asked:
         assert self.process.stdout is not None
         assert os.read(self.process.stdout.fileno(), 4096)
 
+    def interrupt(self) -> None:
+        """Press Ctrl-C, as people do: again if the first one came before the answer was waited for."""
+        while self.process.poll() is None:
+            self.process.send_signal(signal.SIGINT)
+            with contextlib.suppress(subprocess.TimeoutExpired):
+                self.process.wait(0.5)
+
     def end(self) -> tuple[int, str, str]:
         """Return exit code, stdout and stderr."""
         out, err = self.process.communicate(timeout=60)
@@ -212,7 +220,7 @@ def test_leaving_at_a_question_writes_nothing(way: str, folder: Path, asked: typ
     if way == "ctrl_d":
         person.type("\x04")
     else:
-        person.process.send_signal(signal.SIGINT)
+        person.interrupt()
     code, out, err = person.end()
     assert (code, err) == (130, "")
     assert "Nothing was written." in out
