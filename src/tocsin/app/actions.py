@@ -40,9 +40,9 @@ class Actions:
             self._say(self._do(action, at_ns, now_ns))
 
     def release_all(self, now_ns: int) -> None:
-        """End the marks whose keys are still down: the run is over."""
-        for key, (begin_ns, label) in list(self._held_down.items()):
-            self._mark(label, begin_ns, now_ns, now_ns, key)
+        """Note the marks whose keys are still down: the run is over, and what they say has no end."""
+        for key, (begin_ns, label) in self._held_down.items():
+            self._conductor.match.left_open(now_ns, label, begin_ns, f"key {key}")
         self._held_down.clear()
 
     def _mark(self, label: str, begin_ns: int, end_ns: int, now_ns: int, key: str) -> None:

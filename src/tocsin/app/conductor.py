@@ -176,6 +176,7 @@ class Conductor:
         self._armed = False
         self._faces.origins((), "")
         self._until(lambda: monotime.now_ns() - ended_ns > DRAIN_NS)
+        self.actions.release_all(ended_ns)
         if self.match.record.begun:
             self._count_lost(ended_ns)
         return ending

@@ -136,6 +136,12 @@ class Match:
             )
         return refused
 
+    def left_open(self, now_ns: int, label: str, begin_ns: int, source: str) -> None:
+        """Note a span whose key was still down as the run ended."""
+        self.record.add(
+            records.Mark(at_ns=now_ns, label=label, begin_ns=begin_ns, source=source, open=True)
+        )
+
     def take_back(self, now_ns: int, place: int, source: str) -> None:
         """Note that a mark, by its place among all of them, holds no more."""
         taken = [record for record in self.record.kept if isinstance(record, records.Mark)][place]

@@ -19,6 +19,7 @@ from tocsin.errors import INTERRUPTED, TocsinError, UsageError
 
 COMMANDS = {
     "run": "a match: count in, call, record",
+    "drill": "rehearse in short rounds, with marks and results",
     "init": "files of your own to begin with, and a first plan from two questions",
     "check": "every mistake of plans, games and rigs",
     "preview": "the timeline of a plan, with what the official display shows",
@@ -30,6 +31,7 @@ examples:
   tocsin run                                  a match with the bundled plan and nothing plugged in
   tocsin run --from driver.end-35s            only its last 35 s
   tocsin run --plan my.toml --rig my_rig.toml your own plan on your own devices
+  tocsin drill break_off --rig my_rig.toml    push, and break off in time
   tocsin init my_team                         copies of all files to change, and a first plan
   tocsin check my_team                        every mistake in them, with its line
   tocsin preview --plan my.toml               when each cue comes

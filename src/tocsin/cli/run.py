@@ -36,7 +36,7 @@ def _channels(text: str) -> tuple[ChannelName, ...]:
     return tuple(name for name in CHANNELS if name in names)
 
 
-def _rate(text: str) -> float:
+def rate(text: str) -> float:
     try:
         rate = float(text)
     except ValueError:
@@ -58,7 +58,7 @@ def parser() -> Parser:
     add("--label", default="", metavar="TEXT", help="a name for this run")
     add("--from", dest="from_moment", default="", metavar="MOMENT", help="begin there, e.g. driver.end-35s")
     add("--start", choices=["key", "now"], help="by a key (where there is a window or terminal), or by itself")
-    add("--rate", type=_rate, default=1.0, metavar="X", help="match seconds in a second, 0.1 to 100")
+    add("--rate", type=rate, default=1.0, metavar="X", help="match seconds in a second, 0.1 to 100")
     add("--screen", choices=["window", "terminal", "none"], help="where to look (a window where there is a display)")
     add("--only", type=_channels, metavar="CHANNEL,...", help="only these, and they must be there")
     add("--resume", action="store_true", help="go on with the newest run that was cut short")
@@ -70,7 +70,7 @@ def main(arguments: Sequence[str]) -> int:
     """Run matches; return the exit code."""
     given = parser().parse_args(arguments)
     demand_one_pygame()
-    say = _say(given.json)
+    say = say_to(given.json)
     if given.resume:
         summary = resume_match(given.runs, say, json_output=given.json)
     else:
@@ -82,7 +82,7 @@ def main(arguments: Sequence[str]) -> int:
     return code
 
 
-def _say(json_output: bool) -> Callable[[str], None]:
+def say_to(json_output: bool) -> Callable[[str], None]:
     """Return what prints lines for people: with ``--json`` stdout belongs to the summary."""
     stream = sys.stderr if json_output else sys.stdout
 

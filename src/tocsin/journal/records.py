@@ -170,6 +170,8 @@ class Mark(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="mar
     by: str = ""
     source: str = ""
     takes_back: int | None = None
+    open: bool = False             # extra: its key never came up; end_ns is None then
+    error_ns: int | None = None    # extra: how far its times may be off, where that is known (a video)
 
 
 class Device(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="device"):

@@ -1,0 +1,127 @@
+"""Rounds of a drill in the folder of runs: each is a run of its own, its header says which round of which session."""
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import msgspec
+
+from tocsin.app.options import RunOptions, options_of
+from tocsin.errors import JournalError
+from tocsin.journal import records
+from tocsin.journal.past import workers_of
+from tocsin.journal.place import run_folders
+from tocsin.journal.reader import Journal, read
+from tocsin.journal.writer import JournalWriter
+
+KEY = "drill"                          # in a header's options
+DROPPED, REPEATED, ENDED = "dropped", "repeated", "drill ended"
+
+
+class Session(msgspec.Struct, kw_only=True):
+    """Where an evening's drill stands. ``key`` tells sessions apart, ``seed`` sets what varies; ``place`` is the next
+    round, from 0; ``on_battery`` counts the rounds on this battery."""
+
+    name: str
+    key: str
+    seed: int
+    place: int = 0
+    crew: str = "A"
+    on_battery: int = 0
+
+
+class RoundFacts(msgspec.Struct, frozen=True, kw_only=True):
+    """What a header says of its round, ``round`` from 1."""
+
+    name: str
+    key: str
+    seed: int
+    round: int
+    crew: str
+    battery: int
+    half_speed: bool
+    condition: dict[str, Any] = {}
+
+
+class PastSession(msgspec.Struct, frozen=True, kw_only=True):
+    """A drill that was cut short: where it stands, what it runs on, its rounds from the first to the newest.
+
+    ``unfinished`` are the folders of rounds without an end, ``workers`` what may be left of the newest.
+    """
+
+    session: Session
+    options: RunOptions
+    files: tuple[records.FileText, ...]
+    rounds: tuple[Journal, ...]
+    unfinished: tuple[Path, ...]
+    workers: tuple[records.Worker, ...]
+
+
+def facts_of(header: records.Header) -> RoundFacts | None:
+    """Return what a header says of its round, None for a run that was no round of a drill."""
+    found = header.options.get(KEY)
+    if not isinstance(found, dict):
+        return None
+    try:
+        return msgspec.convert(found, RoundFacts)
+    except msgspec.ValidationError:
+        return None
+
+
+def note_of(journal: Journal, *kinds: str) -> records.Note | None:
+    """Return the newest note of a kind, or None."""
+    notes = (record for record in reversed(journal.records) if isinstance(record, records.Note))
+    return next((note for note in notes if note.what in kinds), None)
+
+
+def append_note(folder: Path, note: records.Note) -> None:
+    """Append a note to a run that has ended. Raises JournalError."""
+    writer = JournalWriter.reopen(folder)
+    writer.append(note)
+    if failed := writer.close():
+        raise JournalError(f"{folder}: {failed}")
+
+
+def newest_session(runs: Path) -> PastSession | None:
+    """Return the newest drill, if it was neither played to its end nor ended by a person.
+
+    Raises JournalError where the runs cannot be read.
+    """
+    newest: RoundFacts | None = None
+    rounds: list[Journal] = []
+    for journal, facts in _drills(runs):
+        if newest is not None and facts.key != newest.key:
+            break
+        newest = newest or facts
+        rounds.insert(0, journal)
+    if newest is None or note_of(rounds[-1], ENDED):
+        return None
+    last = rounds[-1]
+    again = last.end is None or last.end.outcome != "over" or note_of(last, REPEATED) is not None
+    session = Session(
+        name=newest.name, key=newest.key, seed=newest.seed, place=newest.round - (1 if again else 0),
+        crew=newest.crew, on_battery=newest.battery + (0 if again else 1),
+    )  # fmt: skip
+    header = last.header
+    return PastSession(
+        session=session,
+        options=options_of(header.options),
+        files=header.files,
+        rounds=tuple(rounds),
+        unfinished=tuple(journal.path.parent for journal in rounds if journal.end is None),
+        workers=workers_of(last.records),
+    )
+
+
+def _drills(runs: Path) -> Iterator[tuple[Journal, RoundFacts]]:
+    try:
+        folders = run_folders(runs)
+    except OSError as error:
+        raise JournalError(f"{runs}: the runs cannot be read: {(error.strerror or str(error)).lower()}") from error
+    for folder in folders:
+        try:
+            journal = read(folder)
+        except JournalError:
+            continue                       # a run whose very header is torn holds nothing to go on with
+        if (facts := facts_of(journal.header)) is not None:
+            yield journal, facts

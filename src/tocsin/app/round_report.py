@@ -1,0 +1,120 @@
+"""What a round came to, from the records of its journal: live, and again after a drill was cut short."""
+
+from collections.abc import Iterable, Iterator, Sequence
+
+import msgspec
+
+from tocsin.app.round_files import DROPPED, REPEATED, facts_of, note_of
+from tocsin.config.drills import LoadedDrill
+from tocsin.journal import records
+from tocsin.journal.reader import Journal
+from tocsin.model.clock import Origin
+from tocsin.model.drill import Drill
+from tocsin.model.game import Game
+from tocsin.model.mark import Mark
+from tocsin.model.timeline import Timeline
+from tocsin.rehearsal.interval import goal_text, tally, tally_text
+from tocsin.rehearsal.result import Round, RoundResult, lines, round_result, series_legend, series_text, threshold_lines
+
+HOME_CUE = "home"                      # the call from which turning is timed
+_SERIES_FROM = 2                       # one round is no series
+_DISTURBED = ("slept", "resumed")
+
+
+class RoundReport(msgspec.Struct, frozen=True, kw_only=True):
+    """A round's result, and why it was taken out of the series (dropped, repeated), or nothing."""
+
+    result: RoundResult
+    taken_out: str = ""
+
+    @property
+    def lines(self) -> tuple[str, ...]:
+        """The result in words, what counts first."""
+        return (*lines(self.result), *threshold_lines(self.result))
+
+
+def report_of(
+    run: Sequence[records.Record], timeline: Timeline, game: Game, drill: Drill, *, half_speed: bool
+) -> RoundReport:
+    """Return what the records of a run come to by a drill's rule."""
+    origins = origins_of(run)
+    errors = [record.error_ms for record in run if isinstance(record, records.Origin) and record.error_ms is not None]
+    played = Round(
+        marks=marks_of(run),
+        origins=origins,
+        ended_ns=max(record.at_ns for record in run if not isinstance(record, records.Note)),
+        error_ms=errors[-1] if errors else None,
+        home_call_ns=_home_call_ns(run, origins),
+        half_speed=half_speed,
+        disturbed=_is_disturbed(run),
+    )
+    return RoundReport(result=round_result(game, timeline, played, drill.clean, counting=drill.marks))
+
+
+def reports_of(rounds: Iterable[Journal], found: LoadedDrill) -> Iterator[RoundReport]:
+    """Yield the results of a session's rounds, in order; what was cut short or scrapped has none."""
+    for journal in rounds:
+        facts, timeline = facts_of(journal.header), journal.header.timeline
+        if facts is None or timeline is None or journal.end is None or journal.end.outcome != "over":
+            continue
+        report = report_of(
+            journal.records, timeline, found.files.game, found.drill, half_speed=facts.half_speed
+        )
+        note = note_of(journal, DROPPED, REPEATED)
+        yield msgspec.structs.replace(report, taken_out=(note.text or note.what) if note else "")
+
+
+def series_lines(reports: Iterable[RoundReport], drill: Drill, left: int) -> tuple[str, ...]:
+    """Return the series so far: shapes with their legend, the tally with its interval, the goal."""
+    results = [report.result for report in reports if not report.taken_out]
+    if len(results) < _SERIES_FROM:
+        return ()
+    goal = (goal_text(results, drill.goal, left),) if drill.goal else ()
+    return (f"So far {series_text(results)}   {series_legend()}", tally_text(tally(results)), *goal)
+
+
+def marks_of(run: Iterable[records.Record]) -> tuple[Mark, ...]:
+    """Return all marks of a run, in their order, those that were taken back among them."""
+    return tuple(
+        Mark(
+            label=record.label, begin_ns=record.begin_ns, end_ns=record.end_ns, by=record.by,
+            takes_back=record.takes_back, open=record.open, error_ns=record.error_ns,
+        )
+        for record in run
+        if isinstance(record, records.Mark)
+    )  # fmt: skip
+
+
+def origins_of(run: Iterable[records.Record]) -> tuple[Origin, ...]:
+    """Return the newest origin of each anchor and instance."""
+    newest: dict[tuple[str, int], Origin] = {}
+    for record in run:
+        if isinstance(record, records.Origin) and record.origin_ns is not None:
+            newest[record.anchor, record.instance] = Origin(
+                anchor=record.anchor, origin_ns=record.origin_ns, rate=record.rate, instance=record.instance,
+                sent_ns=record.at_ns, starts_ns=record.starts_ns,
+            )  # fmt: skip
+    return tuple(newest.values())
+
+
+def _home_call_ns(run: Iterable[records.Record], origins: Iterable[Origin]) -> int | None:
+    """Return when the call home landed on the first channel that gave it."""
+    known = {(origin.anchor, origin.instance): origin for origin in origins}
+    landed = [
+        known[record.anchor, record.instance].real_ns(record.due_ns)
+        for record in run
+        if isinstance(record, records.Firing)
+        and record.cue == HOME_CUE
+        and record.outcome in ("played", "resumed")
+        and (record.anchor, record.instance) in known
+    ]
+    return min(landed, default=None)
+
+
+def _is_disturbed(run: Iterable[records.Record]) -> bool:
+    for record in run:
+        if isinstance(record, records.Fault) and record.what in _DISTURBED:
+            return True
+        if isinstance(record, records.State) and record.held_ns is not None:
+            return True
+    return False
