@@ -95,7 +95,8 @@ class Conductor:
             while True:
                 ending = self._one_match()
                 self.last_folder = self.match.record.path
-                self._result = on_end(self, ending) + self.programme.ended(self, ending)
+                summed_up = on_end(self, ending)
+                self._result = self.programme.ended(self, ending) or summed_up
                 self.match.record.close()
                 if ending.outcome == "standby" or self._stop or not self.by_key:
                     return

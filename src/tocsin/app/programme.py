@@ -74,5 +74,5 @@ class Programme:
         return []
 
     def ended(self, conductor: "Conductor", ending: Ending) -> tuple[str, ...]:
-        """Take note of a match that has ended; return lines of its result."""
+        """Take note of a match that has ended; return what its result reads, nothing for the summary."""
         return ()

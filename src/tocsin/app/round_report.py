@@ -30,7 +30,7 @@ class RoundReport(msgspec.Struct, frozen=True, kw_only=True):
     @property
     def lines(self) -> tuple[str, ...]:
         """The result in words, what counts first."""
-        return (*lines(self.result), *threshold_lines(self.result))
+        return (*lines(self.result), *(line.split(" Or ")[0] for line in threshold_lines(self.result)))
 
 
 def report_of(

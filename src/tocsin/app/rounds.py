@@ -191,7 +191,9 @@ class Rounds(Programme):
         )
         self._reports.append(report)
         self.session.on_battery += 1
-        return (*report.lines, *self._series())
+        failed = {one.channel for one in match.record.kept if isinstance(one, records.Firing) and one.outcome == "failed"}
+        lost = tuple(f"The {channel} failed to give a call: look after it." for channel in sorted(failed))
+        return (*report.lines, *lost, *self._series())
 
     def _series(self) -> tuple[str, ...]:
         done = self.session.place + (self._step in (Step.RESULT, Step.REASON))
