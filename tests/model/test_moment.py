@@ -42,6 +42,8 @@ BAD = [
     ("no_contact", "no_contact", "no_contact.begin"),
     ("no_contact-4s", "no_contact", "no_contact.begin-4s"),
     ("no_contact.start-4s", "no_contact.start", "no_contact.begin-4s"),
+    ("driver.endd-35s", "driver.endd", "driver.end-35s"),
+    ("shift.2.begn", "shift.2.begn", "shift.2.begin"),
     ("No_Contact.Begin", "No_Contact.Begin", "no_contact.begin"),
     ("no-contact.begin-4s", "no", "no_contact.begin-4s"),
     ("shift.0.begin", "0", "shift.1.begin"),

@@ -14,6 +14,7 @@ from tocsin.app.faces import Faces
 from tocsin.app.options import RunOptions, options_of
 from tocsin.app.orphans import end_orphans
 from tocsin.app.programme import Programme
+from tocsin.app.start_point import start_point
 from tocsin.config import bundle
 from tocsin.config.load import Loaded, load, load_texts
 from tocsin.config.rig_checks import idle_calls
@@ -32,6 +33,8 @@ def run_match(options: RunOptions, say: Say, *, json_output: bool) -> records.Su
     Raises UsageError, MistakeError (all mistakes of all files), DeviceError, JournalError.
     """
     files = load(options.game, options.plans, options.rig)
+    for found in files.plans:
+        start_point(options.from_moment, found.timeline)
     if bundle.is_file_argument(options.rig):
         for what, cue in idle_calls(files.rig, [found.plan for found in files.plans]).items():
             say(f"Your rig: {what} does nothing here, since no plan has a cue '{cue}' to call.")

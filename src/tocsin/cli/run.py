@@ -56,7 +56,7 @@ def parser() -> Parser:
     add("--rig", default="nothing", metavar="NAME|FILE", help="the devices of this laptop (nothing)")
     add("--runs", type=Path, metavar="DIR", help="where runs are recorded")
     add("--label", default="", metavar="TEXT", help="a name for this run")
-    add("--from", dest="from_moment", default="", metavar="MOMENT", help="begin there, e.g. driver.end-35s")
+    add("--from", dest="from_moment", metavar="MOMENT", help="begin there, e.g. driver.end-35s")
     add("--start", choices=["key", "now"], help="by a key (where there is a window or terminal), or by itself")
     add("--rate", type=rate, default=1.0, metavar="X", help="match seconds in a second, 0.1 to 100")
     add("--screen", choices=["window", "terminal", "none"], help="where to look (a window where there is a display)")
@@ -92,6 +92,12 @@ def say_to(json_output: bool) -> Callable[[str], None]:
     return say
 
 
+def _moment(given: str | None) -> str:
+    if given is not None and not given.strip():
+        raise UsageError("--from names no moment", hint="e.g. --from driver.end-35s; without it a match begins at its begin")
+    return given or ""
+
+
 def _options(given: argparse.Namespace) -> RunOptions:
     plans = tuple(given.plan or ("full",))
     if len(plans) > 3:
@@ -109,7 +115,7 @@ def _options(given: argparse.Namespace) -> RunOptions:
         rig=given.rig,
         runs=given.runs,
         label=given.label,
-        from_moment=given.from_moment,
+        from_moment=_moment(given.from_moment),
         start=cast(StartMode | None, given.start),
         rate=given.rate,
         screen=cast(ScreenMode | None, given.screen),

@@ -8,6 +8,7 @@ clock value::
 """
 
 import re
+from difflib import get_close_matches
 from typing import Literal
 
 import msgspec
@@ -143,6 +144,8 @@ def _likely_base(base: str) -> str:
     if parts[0] in ("mark", "marks"):
         return MARK + "_".join(parts[1:2])
     edge = _EDGES.get(parts[-1], parts[-1])
+    if len(parts) > 1 and edge not in ("begin", "end"):
+        edge = next(iter(get_close_matches(edge, ("begin", "end"), n=1)), edge)
     if edge not in ("begin", "end") or len(parts) == 1:
         parts.append("begin")
     else:

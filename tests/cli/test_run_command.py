@@ -1,0 +1,42 @@
+"""``tocsin run``: what is refused before anything is opened."""
+
+import pytest
+
+from tocsin.cli.main import main
+
+Output = pytest.CaptureFixture[str]
+
+
+def refused(capsys: Output, *arguments: str) -> list[str]:
+    """Return what a refused call says on stderr; nothing else is said, nothing recorded."""
+    assert main(["run", *arguments]) == 2
+    captured = capsys.readouterr()
+    assert captured.out == ""
+    return captured.err.splitlines()
+
+
+@pytest.mark.parametrize(
+    ("moment", "says", "hint"),
+    [
+        ("driver.end-35", "is no moment of Harbour Haul", "did you mean driver.end-35s?"),
+        ("driver.endd-35s", "is no moment of Harbour Haul", "did you mean driver.end-35s?"),
+        ("drivr.endd-35s", "is no moment of Harbour Haul", "did you mean driver.end-35s?"),
+        ("no_contact.begin-brake_off", "is no moment of Harbour Haul", "did you mean no_contact.begin-break_off?"),
+        ("late", "is no moment of Harbour Haul", "moments here: match, auto, pause, driver, settle, endgame"),
+        ("mark.swap", "nobody knows in advance", "moments here: match, auto"),
+        # 158 s (2:38) and 3 s to settle: the bundled game's own figures
+        ("driver.end-350s", "lies 192s before the match begins; the match lasts 2:38, and robots settle for 3s", "each"),
+        ("driver.end+4s", "lies 1s after everything has ended; the match lasts 2:38", "moments here"),
+        ("settle.end", "by then everything has ended; the match lasts 2:38", "moments here"),
+        ("", "--from names no moment", "--from driver.end-35s"),
+        (" ", "--from names no moment", "--from driver.end-35s"),
+    ],
+)
+def test_a_moment_that_is_none_of_the_match_is_one_line_and_a_hint(
+    moment: str, says: str, hint: str, capsys: Output
+) -> None:
+    lines = refused(capsys, "--from", moment, "--start", "now")
+    assert len(lines) == 2
+    assert lines[0].startswith("tocsin: ")
+    assert says in lines[0]
+    assert hint in lines[1]
