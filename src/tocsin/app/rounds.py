@@ -191,7 +191,8 @@ class Rounds(Programme):
         )
         self._reports.append(report)
         self.session.on_battery += 1
-        failed = {one.channel for one in match.record.kept if isinstance(one, records.Firing) and one.outcome == "failed"}
+        firings = (one for one in match.record.kept if isinstance(one, records.Firing))
+        failed = {firing.channel for firing in firings if firing.outcome == "failed"}
         lost = tuple(f"The {channel} failed to give a call: look after it." for channel in sorted(failed))
         return (*report.lines, *lost, *self._series())
 
