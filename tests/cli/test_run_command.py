@@ -25,7 +25,7 @@ def refused(capsys: Output, *arguments: str) -> list[str]:
         ("late", "is no moment of Harbour Haul", "moments here: match, auto, pause, driver, settle, endgame"),
         ("mark.swap", "nobody knows in advance", "moments here: match, auto"),
         # 158 s (2:38) and 3 s to settle: the bundled game's own figures
-        ("driver.end-350s", "lies 192s before the match begins; the match lasts 2:38, and robots settle for 3s", "each"),
+        ("driver.end-350s", "192s before the match begins; the match lasts 2:38, and robots settle for 3s", "each"),
         ("driver.end+4s", "lies 1s after everything has ended; the match lasts 2:38", "moments here"),
         ("settle.end", "by then everything has ended; the match lasts 2:38", "moments here"),
         ("", "--from names no moment", "--from driver.end-35s"),

@@ -94,7 +94,7 @@ def say_to(json_output: bool) -> Callable[[str], None]:
 
 def _moment(given: str | None) -> str:
     if given is not None and not given.strip():
-        raise UsageError("--from names no moment", hint="e.g. --from driver.end-35s; without it a match begins at its begin")
+        raise UsageError("--from names no moment", hint="e.g. --from driver.end-35s, or leave it out")
     return given or ""
 
 
