@@ -250,6 +250,13 @@ def test_limits_between_order_statistics_lie_within_the_exact_ones():
         assert times_ms[inside[1] - 1] <= ours.high_ms <= exact.high
 
 
+@pytest.mark.parametrize("ms", [1364.5358207035827, 250.1, 1999.9])
+def test_limits_of_equal_answers_are_that_answer_to_the_last_bit(ms):
+    """A hair beyond it would pass for longer than every answer, and the side for open."""
+    for signals in range(6, 30):
+        assert interval_ms([ms] * signals, 0, 0.5) == Interval(low_ms=ms, high_ms=ms)
+
+
 def test_a_limit_among_the_missed_is_open():
     times_ms = [200.0 + 5 * n for n in range(50)]
     assert interval_ms(times_ms, 0, 0.9).high_ms is not None

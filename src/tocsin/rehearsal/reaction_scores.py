@@ -265,5 +265,5 @@ def _low_side(ordered: Times, share: float, error: float) -> float | None:
         return float(ordered[r - 1])
     inner, outer = exceeds[r - 1], exceeds[r]
     ratio = r * (1 - share) * (outer - error) / ((n - r) * share * (error - inner))
-    weight = 1 / (1 + ratio)
-    return float((1 - weight) * ordered[r - 1] + weight * ordered[r])
+    step_ms = ordered[r] - ordered[r - 1]
+    return float(ordered[r - 1] + step_ms / (1 + ratio))           # so written, equal values give just that value
