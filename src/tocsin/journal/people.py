@@ -1,0 +1,79 @@
+"""Who is who: journals hold random keys, and one file on this laptop holds the names that go with them."""
+
+import json
+import secrets
+from pathlib import Path
+
+import msgspec
+
+from tocsin.errors import JournalError, UsageError
+
+FILE_NAME = "people.json"
+FORMAT = "tocsin-people/1"
+_KEY_BYTES = 4
+
+
+class _File(msgspec.Struct, kw_only=True):
+    format: str = FORMAT
+    people: dict[str, str] = {}            # name by key
+
+
+class People:
+    """The people of one folder of runs. Names are compared without regard to case and blanks around them."""
+
+    def __init__(self, runs: Path) -> None:
+        self.path = runs / FILE_NAME
+        self._file = _read(self.path)
+
+    @property
+    def names(self) -> dict[str, str]:
+        """The names by key."""
+        return dict(self._file.people)
+
+    def key_of(self, name: str) -> str:
+        """Return a person's key, or nothing for a name that is not known."""
+        return next((key for key, known in self._file.people.items() if _same(known, name)), "")
+
+    def keep(self, name: str) -> str:
+        """Return a person's key, a fresh one for a new name. Raises UsageError for no name, JournalError."""
+        if not name.strip():
+            raise UsageError("a person has no name", hint="write --who driver=NAME, a nickname will do")
+        key = self.key_of(name)
+        if not key:
+            key = secrets.token_hex(_KEY_BYTES)
+            self._file.people[key] = name.strip()
+            self._write()
+        return key
+
+    def forget(self, name: str) -> str:
+        """Take a name out; return the key that it had, or nothing. Raises JournalError."""
+        key = self.key_of(name)
+        if key:
+            del self._file.people[key]
+            self._write()
+        return key
+
+    def _write(self) -> None:
+        half = self.path.with_name(f"{FILE_NAME}.part")
+        try:
+            self.path.parent.mkdir(parents=True, exist_ok=True)
+            half.write_text(json.dumps(msgspec.to_builtins(self._file), indent=1, ensure_ascii=False) + "\n", "utf-8")
+            half.replace(self.path)
+        except OSError as error:
+            why = (error.strerror or str(error)).lower()
+            raise JournalError(f"{self.path}: the names cannot be written: {why}") from error
+
+
+def _same(one: str, other: str) -> bool:
+    return one.strip().casefold() == other.strip().casefold()
+
+
+def _read(path: Path) -> _File:
+    try:
+        found = msgspec.json.decode(path.read_bytes(), type=_File)
+    except FileNotFoundError:
+        return _File()
+    except (OSError, msgspec.DecodeError) as error:
+        hint = "mend it, or move it away: runs hold keys only, and are read without it"
+        raise JournalError(f"{path}: the names cannot be read: {str(error).lower()}", hint=hint) from error
+    return found
