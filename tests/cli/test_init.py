@@ -99,7 +99,8 @@ def test_a_first_plan_for_any_game(game: str, folder: Path) -> None:
 @pytest.mark.parametrize(
     ("arguments", "code", "says"),
     [
-        (["team", "--home", "7s", "--off", "9min"], 20, "before the match"),
+        (["team", "--home", "7s", "--off", "9min"], 2, "--off 9min is too long: 'Driver-controlled' has run for 100s"),
+        (["team", "--home", "0s", "--off", "4s"], 2, "--home 0s is no time to get home in"),
         (["team", "--home", "7s", "--off", "4s", "--game", "harbor"], 2, "Bundled games"),
         (["file", "--home", "7s", "--off", "4s"], 2, "no folder"),
         (["file/below", "--home", "7s", "--off", "4s"], 2, "cannot be written"),
@@ -204,11 +205,15 @@ def test_only_what_is_missing_is_asked(folder: Path, asked: type[Asked]) -> None
 
 
 @pytest.mark.devices
-def test_times_that_leave_no_room_are_asked_again(folder: Path, asked: type[Asked]) -> None:
+def test_only_the_answer_that_does_not_fit_is_asked_again(folder: Path, asked: type[Asked]) -> None:
     person = asked()
-    person.type("7s\n9min\n7s\n4s\n")
+    person.type("0s\n7s\n9min\n4s\n")
     code, out, _ = person.end()
-    assert (code, "do not fit into the match" in out) == (0, True)
+    assert code == 0
+    assert "  0s is no time to get home in\n" in out
+    assert "  9min is too long: 'Driver-controlled' has run for 100s when 'Keep off their berth' begins\n" in out
+    assert out.count("How long does the robot need home?") == 2
+    assert out.count("How early must a call come so that a push is broken off?") == 2
     assert home_s(folder / "team" / "plans" / "first.toml") == {158 - 20 - 4}
 
 

@@ -1,15 +1,19 @@
 """Files of one's own: copies that work together, and a first plan from two answers."""
 
+import tomllib
 from pathlib import Path
 
 import pytest
 
 from tocsin.config import bundle
 from tocsin.config.checking import check
-from tocsin.config.load import ProblemsError, load
+from tocsin.config.load import load
 from tocsin.config.starter import copy_bundled, first_plan
 from tocsin.config.writing import write_new
 from tocsin.errors import UsageError
+from tocsin.model.clock import Origin
+from tocsin.model.face import foremost
+from tocsin.model.schedule import Schedule
 from tocsin.units import NS_PER_S, ClockValueError
 
 
@@ -57,8 +61,81 @@ def test_home_is_called_ahead_of_the_window_or_earlier_if_the_way_is_long(tmp_pa
         assert {f.match_ns for f in firings if f.cue == "home" and f.match_ns} == {match_s * NS_PER_S}
 
 
-def test_answers_that_are_no_times_or_leave_no_room_are_refused() -> None:
+HARBOUR = (bundle.root() / "games" / "harbour_haul.toml").read_text(encoding="utf-8")
+# The bundled game with its no-contact window elsewhere, and with a driver period that a person begins.
+GAMES = {
+    "as it is": HARBOUR,
+    "a long window": HARBOUR.replace('begin = "driver.end-20s"', 'begin = "driver.begin+10s"'),
+    "all of a period": HARBOUR.replace('begin = "driver.end-20s"', 'begin = "driver.begin"'),
+    "begun by hand": HARBOUR.replace('begins = "itself"', 'begins = "key"'),
+    "begun by hand, all of it": HARBOUR.replace('begins = "itself"', 'begins = "key"').replace(
+        'begin = "driver.end-20s"', 'begin = "driver.begin"'
+    ),
+}
+
+
+@pytest.mark.parametrize("game", GAMES)
+@pytest.mark.parametrize(("travel", "off"), [("7s", "3s"), ("7s", "4s"), ("1s", "1s"), ("25s", "4s"), ("60s", "2s")])
+def test_keep_off_shows_when_its_window_begins(game: str, travel: str, off: str, tmp_path: Path) -> None:
+    """Whatever the answers: at that instant nothing that was called before covers it."""
+    mine = tmp_path / "mine.toml"
+    mine.write_text(GAMES[game], encoding="utf-8")
+    write_new(tmp_path / "first.toml", first_plan(travel, off, str(mine), "mine.toml"))
+    timeline = load(None, [str(tmp_path / "first.toml")], "nothing").plans[0].timeline
+    keep_off = next(firing for firing in timeline.firings if firing.cue == "keep_off")
+    for channel in ("light", "screen"):
+        own = [firing for firing in timeline.firings if firing.channel == channel]
+        schedule = Schedule(own, [segment.anchor for segment in timeline.segments])
+        for segment in timeline.segments:
+            schedule.set_origin(Origin(anchor=segment.anchor, origin_ns=segment.match_ns))
+        assert keep_off.match_ns is not None
+        schedule.due(keep_off.match_ns - NS_PER_S)
+        schedule.due(keep_off.match_ns)
+        showing = foremost(schedule.live)
+        assert showing is not None
+        assert showing.firing.cue == "keep_off"
+
+
+@pytest.mark.parametrize("game", [*bundle.names("games"), *GAMES])
+@pytest.mark.parametrize("travel", ["7s", "25s"])
+def test_every_cue_has_a_reason_and_every_lead_is_used(game: str, travel: str, tmp_path: Path) -> None:
+    if game in GAMES:
+        (tmp_path / "mine.toml").write_text(GAMES[game], encoding="utf-8")
+        game = str(tmp_path / "mine.toml")
+    text = first_plan(travel, "4s", game)
+    plan = tomllib.loads(text)
+    assert [cue["id"] for cue in plan["cue"] if not cue.get("why")] == []
+    moments = " ".join(cue["at"] for cue in plan["cue"])
+    assert len(plan["lead"]) == 1
+    assert all(f"-{lead}" in moments for lead in plan["lead"])
+
+
+def test_answers_that_are_no_times_are_refused() -> None:
     with pytest.raises(ClockValueError):
         first_plan("seven", "4s", "harbour_haul")
-    with pytest.raises(ProblemsError, match="before the match"):
-        first_plan("7s", "9min", "harbour_haul")
+
+
+@pytest.mark.parametrize(
+    ("travel", "off", "says"),
+    [
+        ("0s", "4s", "0s is no time to get home in"),
+        ("7s", "0s", "0s is not ahead"),
+        # The bundled game's driver period lasts 120 s, its window begins 20 s before the end.
+        ("117s", "4s", "117s is too long: 'Driver-controlled' lasts 120s, and 4s of that"),
+        ("7s", "101s", "101s is too long: 'Driver-controlled' has run for 100s when 'Keep off their berth' begins"),
+    ],
+)
+def test_answers_that_do_not_fit_are_refused_with_their_own_figure(travel: str, off: str, says: str) -> None:
+    with pytest.raises(UsageError, match=says):
+        first_plan(travel, off, "harbour_haul")
+
+
+def test_the_longest_answers_that_fit_are_taken() -> None:
+    assert first_plan("116s", "100s", "harbour_haul")
+
+
+def test_a_game_without_a_window_is_refused(tmp_path: Path) -> None:
+    path = tmp_path / "open.toml"
+    path.write_text(HARBOUR.split("# A window is a time")[0], encoding="utf-8")
+    with pytest.raises(UsageError, match="has no window to call ahead of"):
+        first_plan("7s", "4s", str(path))

@@ -3,14 +3,13 @@
 import argparse
 import os
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import NamedTuple
 
 from tocsin.cli.parser import Parser, typed
 from tocsin.config import bundle
-from tocsin.config.load import ProblemsError
-from tocsin.config.starter import FIRST_PLAN, Written, copy_bundled, first_plan
+from tocsin.config.starter import Written, copy_bundled, first_plan, room_of
 from tocsin.config.writing import write_new
 from tocsin.errors import INTERRUPTED, OVER, UsageError
 from tocsin.units import ClockValueError, parse_clock
@@ -33,13 +32,21 @@ class _Question(NamedTuple):
     example: str
 
 
+class _Answer(NamedTuple):
+    """A time as the person wrote it, and in nanoseconds."""
+
+    text: str
+    ns: int
+
+
 _HOME = _Question("--home", "How long does the robot need home?", "7s")
 _OFF = _Question("--off", "How early must a call come so that a push is broken off?", "4s")
+_Against = Callable[[int], str]
 
 
-def _clock(text: str) -> int:
+def _clock(text: str) -> _Answer:
     try:
-        return parse_clock(text)
+        return _Answer(text, parse_clock(text))
     except ClockValueError as error:
         raise argparse.ArgumentTypeError(f"{error}; {_mend(error, '7s')}") from None
 
@@ -88,29 +95,38 @@ def _answered(given: argparse.Namespace, folder: Path) -> str:
     """Return the first plan's text from options and answers. Raises EOFError if a person leaves at a question."""
     asks = sys.stdin is not None and sys.stdin.isatty()
     game, named = _game(given.game, folder, overwrite=given.overwrite)
-    while True:
-        home_ns = given.home if given.home is not None else _answer(_HOME, asks=asks)
-        off_ns = given.off if given.off is not None else _answer(_OFF, asks=asks)
-        try:
-            return first_plan(home_ns, off_ns, game, named)
-        except ProblemsError as error:
-            of_the_plan = all(problem.file == FIRST_PLAN for problem in error.problems)
-            if not asks or not of_the_plan or None not in (given.home, given.off):
-                raise
-            print(f"\nThese times do not fit into the match:\n{error}\n")
+    room = room_of(game)
+    home_ns = _fitting(_HOME, given.home, room.against_home, asks=asks)
+    off_ns = _fitting(_OFF, given.off, room.against_off, asks=asks)
+    return first_plan(home_ns, off_ns, game, named)
 
 
-def _answer(question: _Question, *, asks: bool) -> int:
-    """Return the answer in nanoseconds; nobody there to ask takes the example, and says so."""
-    if not asks:
+def _fitting(question: _Question, given: _Answer | None, against: _Against, *, asks: bool) -> int:
+    """Return an option's or answer's nanoseconds. One that does not fit is asked again; UsageError if nobody is there.
+
+    Nobody there to ask takes the example, and that is said.
+    """
+    if given is None and asks:
+        return _asked(question, against)
+    if given is None:
         print(f"{question.asks} {question.example} is taken; {question.option} TIME sets it.")
-        return parse_clock(question.example)
+        given = _clock(question.example)
+    if why := against(given.ns):
+        raise UsageError(f"{question.option} {given.text} {why}", hint="measure it with your own robot")
+    return given.ns
+
+
+def _asked(question: _Question, against: _Against) -> int:
     while True:
         text = input(f"{question.asks} (e.g. {question.example}) ").strip()
         try:
-            return parse_clock(text)
+            answer_ns = parse_clock(text)
         except ClockValueError as error:
             print(f"  {error}: {_mend(error, question.example)}" if text else f"  e.g. {question.example}")
+            continue
+        if not (why := against(answer_ns)):
+            return answer_ns
+        print(f"  {text} {why}")
 
 
 def _game(argument: str, folder: Path, *, overwrite: bool) -> tuple[str, str]:

@@ -10,6 +10,7 @@ from tocsin.config.fields import quoted
 from tocsin.config.game_schema import GameFile
 from tocsin.config.load import (
     Pair,
+    Parsed,
     ProblemsError,
     Shelf,
     Sources,
@@ -19,24 +20,25 @@ from tocsin.config.load import (
     parse_document,
 )
 from tocsin.config.reading import GAME, PLAN
+from tocsin.config.room import RESERVE_NS, Room, room_in
+from tocsin.config.semantics import compile_documents
 from tocsin.config.writing import write_new
 from tocsin.errors import UsageError
-from tocsin.model.compiler import compile_plan
 from tocsin.model.game import Game
-from tocsin.model.ground import lay_out
 from tocsin.model.plan import Plan
-from tocsin.units import NS_PER_S, format_clock, parse_clock
+from tocsin.units import format_clock, parse_clock
 
 FIRST_PLAN = "first plan"              # what problems call it before it is a file
 _PATTERN_NOTE = (
     "# For copying from: Tocsin reads its own copy of this file. Paste a pattern into your plan and change it there.\n"
 )
-_KEEP_OFF = ("no_contact", "keep_off")
-# Hearing the call, turning, and something in hand (an estimate from practice, no source).
-_RESERVE_NS = 4 * NS_PER_S
-_WHY = {
-    False: "break off now, so that nobody is in the way when the window begins",
+_WHY_AHEAD = {
+    True: "break off now, so that nobody is in the way when the window begins",
+    False: "be on the way when the window begins",
+}
+_WHY_HOME = {
     True: "the way home takes longer than the window lasts",
+    False: "nobody knows ahead when the window begins",
 }
 _HEAD = """\
 format = "tocsin-plan/1"
@@ -48,9 +50,10 @@ game = {game}
 # CAUTION. No cue stops a robot, and none is a permission to enter the field.
 
 [lead]
-break_off = "{early}"  # how early to break off a push
-home = "{home}"  # the way home of {travel}, and 4 s to notice, to turn and in hand
+{lead}
 """
+_BREAK_OFF = 'break_off = "{early}"  # how early to break off a push'
+_TRAVEL = 'home = "{home}"  # the way home of {travel}, and {reserve} to notice, to turn and in hand'
 _ALIVE = """
 [[cue]]
 id = "alive"
@@ -63,6 +66,7 @@ _HOME = """
 [[cue]]
 id = "home"
 at = "{at}"
+until = "{until}"
 rumble = "triple"
 light = "home"
 screen = "home"
@@ -128,18 +132,16 @@ def first_plan(travel_home: str | int, break_off: str | int, game: str, named: s
     Both are clock values or nanoseconds. ``game`` is a bundled name or a file, ``named`` what the plan calls it: a file
     is looked up from the plan's own folder. The plan calls home ahead of the window in which contact counts, or of the
     game's last one, and before it if the way is too long. Raises ClockValueError for an answer that is no time,
-    UsageError for a game without a window, ProblemsError for a broken game or for times that leave no room in it.
+    UsageError for one that does not fit and as ``room_of`` does, ProblemsError for a broken game or plan.
     """
     home_ns, early_ns = (parse_clock(a) if isinstance(a, str) else a for a in (travel_home, break_off))
     shelf = Shelf()
-    parsed = shelf.parsed(GAME, bundle.find("games", game))
-    table = parsed.table
-    if not isinstance(table, GameFile) or not parsed.document.is_sound:
-        raise ProblemsError(parsed.document.sorted_problems())
-    found = table.build()
-    if not found.windows:
-        raise UsageError(f"the game {found.name} has no window to call ahead of", hint="add a [[window]] to it")
-    text = _plan_text(found, named or game, home_ns, early_ns)
+    parsed, found = _game(shelf, game)
+    room = _room(found)
+    for answer_ns, against in ((home_ns, room.against_home(home_ns)), (early_ns, room.against_off(early_ns))):
+        if against:
+            raise UsageError(f"{format_clock(answer_ns)} {against}")
+    text = _plan_text(found, room, named or game, home_ns, early_ns)
     pair = Pair(parsed, parse_document(Document(FIRST_PLAN, text), PLAN))
     compiled(Sources((pair,), (), bundled_patterns(shelf)))
     if problems := all_problems([parsed.document, pair.plan.document]):
@@ -147,31 +149,52 @@ def first_plan(travel_home: str | int, break_off: str | int, game: str, named: s
     return text
 
 
-def _plan_text(game: Game, named: str, home_ns: int, early_ns: int) -> str:
-    window = next((one for one in game.windows if one.id in _KEEP_OFF), game.windows[-1])
-    name = f"{window.id}.{len(window.begins)}" if len(window.begins) > 1 else window.id
-    late = _is_too_late(game, name, home_ns + _RESERVE_NS, early_ns)
-    cues = [_HOME.format(at="match.end-home" if late else f"{name}.begin-break_off", why=_WHY[late])]
-    if window.id in _KEEP_OFF:
-        cues.append(_CONFIRM.format(window=name))
+def room_of(game: str) -> Room:
+    """Return how much time a game, a bundled name or a file, leaves for the answers.
+
+    Raises UsageError for a game without a window, ProblemsError for a broken game.
+    """
+    _, found = _game(Shelf(), game)
+    return _room(found)
+
+
+def _game(shelf: Shelf, game: str) -> tuple[Parsed, Game]:
+    parsed = shelf.parsed(GAME, bundle.find("games", game))
+    table = parsed.table
+    if not isinstance(table, GameFile) or not parsed.document.is_sound:
+        raise ProblemsError(parsed.document.sorted_problems())
+    found = table.build()
+    compile_documents(parsed.document, found, Document("", ""), Plan(name="", game=""))
+    if not parsed.document.is_sound:
+        raise ProblemsError(parsed.document.sorted_problems())
+    return parsed, found
+
+
+def _room(game: Game) -> Room:
+    room = room_in(game)
+    if room is None:
+        raise UsageError(f"the game {game.name} has no window to call ahead of", hint="add a [[window]] to it")
+    return room
+
+
+def _plan_text(game: Game, room: Room, named: str, home_ns: int, early_ns: int) -> str:
+    begin = f"{room.window}.begin"
+    if room.calls_ahead(home_ns, early_ns):
+        lead = _BREAK_OFF.format(early=format_clock(early_ns))
+        home = _HOME.format(at=f"{begin}-break_off", until=begin, why=_WHY_AHEAD[room.keeps_off])
+    else:
+        times = {"home": home_ns + RESERVE_NS, "travel": home_ns, "reserve": RESERVE_NS}
+        lead = _TRAVEL.format(**{name: format_clock(ns) for name, ns in times.items()})
+        known = room.ahead_ns > 0
+        home = _HOME.format(at="match.end-home", until=begin if known else "match.end", why=_WHY_HOME[known])
     drives = next((period.id for period in game.periods if period.kind == "driver"), "")
-    alive = _ALIVE.format(period=drives) if drives else ""
-    return _HEAD.format(
-        game=quoted(named), title=game.name, early=format_clock(early_ns), home=format_clock(home_ns + _RESERVE_NS),
-        travel=format_clock(home_ns),
-    ) + alive + "".join(cues) + _OVER  # fmt: skip
-
-
-def _is_too_late(game: Game, window: str, home_ns: int, early_ns: int) -> bool:
-    """Return whether a call that comes ``early_ns`` before the window leaves less than ``home_ns`` to the end."""
-    timeline, _ = compile_plan(game, Plan(name="", game=""))
-    end = lay_out(game.periods).match_end()
-    name, _, number = window.partition(".")
-    spans = timeline.windows if timeline else ()
-    begin = next((span.begin for span in spans if span.id == name and span.n == int(number or 1)), None)
-    if begin is None or end is None or begin.anchor != end.anchor:
-        return False
-    return end.offset_ns - (begin.offset_ns - early_ns) < home_ns
+    return "".join([
+        _HEAD.format(game=quoted(named), title=game.name, lead=lead),
+        _ALIVE.format(period=drives) if drives else "",
+        home,
+        _CONFIRM.format(window=room.window) if room.keeps_off else "",
+        _OVER,
+    ])  # fmt: skip
 
 
 def _editable(kind: bundle.Kind, text: str) -> str:
