@@ -41,6 +41,7 @@ def test_all_files_are_written_and_have_no_mistakes(folder: Path, capsys: Output
     assert len(list(team.rglob("*.toml"))) == 1 + sum(len(bundle.names(kind)) for kind in bundle.KINDS)
     assert home_s(team / "plans" / "first.toml") == {158 - 20 - 4}      # common practice, no source: window 20 s, 158 s
     assert out.count("wrote ") == len(list(team.rglob("*.toml")))
+    assert "no times were written" not in out
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="shlex reads a POSIX command line")
@@ -74,6 +75,7 @@ def test_files_that_are_there_are_kept_unless_they_are_to_be_overwritten(folder:
     out = capsys.readouterr().out
     assert mine.read_text(encoding="utf-8") == "mine"
     assert f"kept {Path('team', 'plans', 'first.toml')}" in out
+    assert f"So no times were written: {Path('team', 'plans', 'first.toml')} has those" in out
     assert "wrote" not in out
     assert main(["init", "team", "--home", "7s", "--off", "5s", "--overwrite"]) == 0
     assert home_s(mine) == {158 - 20 - 5}
@@ -185,7 +187,7 @@ def asked() -> Iterator[type[Asked]]:
 @pytest.mark.devices
 def test_bad_answers_are_asked_again_with_the_likely_mend(folder: Path, asked: type[Asked]) -> None:
     person = asked()
-    person.type("seven\n9\n9s\n\n5s\n")
+    person.type("seven\n9 sec\n9s\n\n5s\n")
     code, out, err = person.end()
     assert (code, err) == (0, "")
     assert "write a time with its unit" in out
@@ -193,6 +195,19 @@ def test_bad_answers_are_asked_again_with_the_likely_mend(folder: Path, asked: t
     assert out.count("How long does the robot need home?") == 3
     assert out.count("How early must a call come so that a push is broken off?") == 2
     assert home_s(folder / "team" / "plans" / "first.toml") == {158 - 20 - 5}
+
+
+@pytest.mark.devices
+@pytest.mark.parametrize(("answer", "taken", "off_s"), [("5", "5s", 5), ("5 s", "5s", 5), ("4,5", "4.5s", 4.5)])
+def test_an_answer_in_plain_seconds_is_taken_and_that_is_said(
+    answer: str, taken: str, off_s: float, folder: Path, asked: type[Asked]
+) -> None:
+    person = asked("--home", "7s")
+    person.type(f"{answer}\n")
+    code, out, err = person.end()
+    assert (code, err) == (0, "")
+    assert f"  {answer} is taken as {taken}\n" in out
+    assert home_s(folder / "team" / "plans" / "first.toml") == {158 - 20 - off_s}
 
 
 @pytest.mark.devices

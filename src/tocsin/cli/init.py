@@ -2,6 +2,7 @@
 
 import argparse
 import os
+import re
 import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
@@ -24,6 +25,7 @@ Files that are there already are kept; --overwrite writes them anew. Measure bot
 examples are estimates from practice. No cue stops a robot, and none is a permission to enter the field.
 """
 _LEFT = "Nothing was written."
+_SECONDS = re.compile(r"([0-9]+(?:[.,][0-9]+)?)(?: *| +s)")
 
 
 class _Question(NamedTuple):
@@ -120,13 +122,23 @@ def _asked(question: _Question, against: _Against) -> int:
     while True:
         text = input(f"{question.asks} (e.g. {question.example}) ").strip()
         try:
-            answer_ns = parse_clock(text)
+            answer_ns = parse_clock(_in_seconds(text))
         except ClockValueError as error:
             print(f"  {error}: {_mend(error, question.example)}" if text else f"  e.g. {question.example}")
             continue
         if not (why := against(answer_ns)):
             return answer_ns
         print(f"  {text} {why}")
+
+
+def _in_seconds(text: str) -> str:
+    """Return an answer without a unit, or with a blank before it, as the seconds that it means; others as they are."""
+    found = _SECONDS.fullmatch(text)
+    if not found:
+        return text
+    meant = f"{found[1].replace(',', '.')}s"
+    print(f"  {text} is taken as {meant}")
+    return meant
 
 
 def _game(argument: str, folder: Path, *, overwrite: bool) -> tuple[str, str]:
@@ -150,9 +162,11 @@ def _report(folder: Path, plan: Path, found: Written) -> str:
     lines += [f"kept {path}" for path in found.kept]
     if found.kept:
         lines.append("What was kept is as it was; --overwrite writes it anew.")
+    if plan in found.kept:
+        lines.append(f"So no times were written: {plan} has those that stood there before.")
     lines += [
         "",
-        "Change the times in your plan, then type:",
+        "Look at the times in your plan, then type:" if plan in found.kept else "Your plan is written. Type:",
         f"  {typed('tocsin', 'check', str(folder))}",
         f"  {typed('tocsin', 'run', '--plan', str(plan))}",
     ]
