@@ -17,7 +17,7 @@ class RunOptions(msgspec.Struct, frozen=True, kw_only=True):
 
     ``from_moment`` is a moment as people write it, or empty for the begin. ``rate`` scales match time, 0.1 to 100.
     ``only`` are the channels that get a worker. ``asked`` are those that were named on the command line: they must
-    be there.
+    be there. ``people`` are the keys of those who play, by role: journals hold no names.
     """
 
     game: str | None = None
@@ -31,6 +31,7 @@ class RunOptions(msgspec.Struct, frozen=True, kw_only=True):
     screen: ScreenMode | None = None
     only: tuple[ChannelName, ...] = CHANNELS
     asked: tuple[ChannelName, ...] = ()
+    people: dict[str, str] = {}
 
 
 def options_of(kept: dict[str, Any]) -> RunOptions:

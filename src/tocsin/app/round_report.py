@@ -42,7 +42,7 @@ def report_of(
     played = Round(
         marks=marks_of(run),
         origins=origins,
-        ended_ns=max(record.at_ns for record in run if not isinstance(record, records.Note)),
+        ended_ns=_ended_ns(run),
         error_ms=errors[-1] if errors else None,
         home_call_ns=_home_call_ns(run, origins),
         half_speed=half_speed,
@@ -95,6 +95,13 @@ def origins_of(run: Iterable[records.Record]) -> tuple[Origin, ...]:
                 sent_ns=record.at_ns, starts_ns=record.starts_ns,
             )  # fmt: skip
     return tuple(newest.values())
+
+
+def _ended_ns(run: Sequence[records.Record]) -> int:
+    """Return when a run ended. Marks that were added later may be of another start of the machine, so of another
+    clock."""
+    ends = [record.at_ns for record in run if isinstance(record, records.End)]
+    return ends[0] if ends else max(record.at_ns for record in run if not isinstance(record, records.Note))
 
 
 def _home_call_ns(run: Iterable[records.Record], origins: Iterable[Origin]) -> int | None:

@@ -11,9 +11,11 @@ from tocsin.app.drill import resume_drill, run_drill
 from tocsin.app.options import RunOptions, ScreenMode
 from tocsin.app.pygames import demand_one_pygame
 from tocsin.cli.parser import Parser
+from tocsin.cli.people import people_of
 from tocsin.cli.run import rate, say_to
 from tocsin.config import bundle
 from tocsin.errors import UsageError
+from tocsin.journal.place import runs_folder
 
 _EXAMPLES = """\
 examples:
@@ -38,6 +40,7 @@ def parser() -> Parser:
     add("--rig", default="nothing", metavar="NAME|FILE", help="the devices of this laptop (nothing)")
     add("--runs", type=Path, metavar="DIR", help="where runs are recorded")
     add("--label", default="", metavar="TEXT", help="a name for this evening's rounds")
+    add("--who", action="append", default=[], metavar="ROLE=NAME", help="who plays; journals hold a key, not the name")
     add("--seed", type=int, metavar="N", help="the same rounds in the same order as another time")
     add("--rate", type=rate, default=1.0, metavar="X", help="match seconds in a second, to look at a drill")
     add("--screen", choices=["window", "terminal", "none"], help="where to look (a window where there is a display)")
@@ -59,7 +62,7 @@ def main(arguments: Sequence[str]) -> int:
     else:
         options = RunOptions(
             rig=given.rig, runs=given.runs, label=given.label, rate=given.rate, start="key",
-            screen=cast(ScreenMode | None, given.screen),
+            screen=cast(ScreenMode | None, given.screen), people=people_of(given.who, runs_folder(given.runs)),
         )  # fmt: skip
         summary = run_drill(given.drill, options, given.seed, say, json_output=given.json)
     if given.json:

@@ -20,6 +20,9 @@ from tocsin.errors import INTERRUPTED, TocsinError, UsageError
 COMMANDS = {
     "run": "a match: count in, call, record",
     "drill": "rehearse in short rounds, with marks and results",
+    "mark": "add marks to a run later, or take one back",
+    "log": "record a match that was watched in a video, or logged by the robot",
+    "runs": "what was recorded; forget a name",
     "init": "files of your own to begin with, and a first plan from two questions",
     "check": "every mistake of plans, games and rigs",
     "preview": "the timeline of a plan, with what the official display shows",

@@ -12,7 +12,9 @@ from tocsin.app.options import RunOptions, ScreenMode, StartMode
 from tocsin.app.pygames import demand_one_pygame
 from tocsin.app.run import resume_match, run_match
 from tocsin.cli.parser import Parser
+from tocsin.cli.people import people_of
 from tocsin.errors import UsageError
+from tocsin.journal.place import runs_folder
 from tocsin.model.lifecycle import MAX_RATE, MIN_RATE
 from tocsin.model.plan import CHANNELS, ChannelName
 
@@ -56,6 +58,7 @@ def parser() -> Parser:
     add("--rig", default="nothing", metavar="NAME|FILE", help="the devices of this laptop (nothing)")
     add("--runs", type=Path, metavar="DIR", help="where runs are recorded")
     add("--label", default="", metavar="TEXT", help="a name for this run")
+    add("--who", action="append", default=[], metavar="ROLE=NAME", help="who plays; journals hold a key, not the name")
     add("--from", dest="from_moment", metavar="MOMENT", help="begin there, e.g. driver.end-35s")
     add("--start", choices=["key", "now"], help="by a key (where there is a window or terminal), or by itself")
     add("--rate", type=rate, default=1.0, metavar="X", help="match seconds in a second, 0.1 to 100")
@@ -115,6 +118,7 @@ def _options(given: argparse.Namespace) -> RunOptions:
         rig=given.rig,
         runs=given.runs,
         label=given.label,
+        people=people_of(given.who, runs_folder(given.runs)),
         from_moment=_moment(given.from_moment),
         start=cast(StartMode | None, given.start),
         rate=given.rate,

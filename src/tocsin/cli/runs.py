@@ -1,0 +1,166 @@
+"""``tocsin runs``: what was recorded; and how a name is forgotten."""
+
+import re
+import sys
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+
+import msgspec
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+from tocsin.app.added_marks import told
+from tocsin.app.run_list import Row, Wanted, report_of_round, row_of
+from tocsin.cli.parser import Parser
+from tocsin.errors import OVER, JournalError, UsageError
+from tocsin.journal.forget import rewrite, traces
+from tocsin.journal.people import People
+from tocsin.journal.place import runs_folder
+from tocsin.journal.reader import Journal
+from tocsin.journal.runs import all_runs, find_run
+
+_EXAMPLES = """\
+examples:
+  tocsin runs                                  all runs, the newest first
+  tocsin runs --drill break_off --since 2026-03-01 --crew A
+  tocsin runs --who Ann                        only with that person (names stand in one file on this laptop)
+  tocsin runs --show 2026-03-14_15-09-26       one run: its result and its marks
+  tocsin runs --forget Ann                     takes the name out, everywhere; asks before it rewrites
+
+exit codes: 0, 2 usage, 22 the journals cannot be read or written
+"""
+_DATE = re.compile(r"\d{4}-\d\d-\d\d")
+_MOST_SHOWN = 20
+
+
+def parser() -> Parser:
+    """Return the parser of ``tocsin runs``."""
+    result = Parser("tocsin runs", "List what was recorded, show one run, forget a name.", _EXAMPLES)
+    add = result.add_argument
+    add("--runs", type=Path, metavar="DIR", help="where runs are recorded")
+    add("--drill", default="", metavar="NAME", help="only rounds of this drill")
+    add("--label", default="", metavar="TEXT", help="only runs whose label holds this")
+    add("--crew", default="", choices=["A", "B", "C"], help="only rounds of this crew")
+    add("--who", default="", metavar="NAME", help="only runs with this person")
+    add("--since", default="", metavar="DATE", help="only from this day on, e.g. 2026-03-14")
+    add("--until", default="", metavar="DATE", help="only up to this day")
+    add("--show", metavar="RUN", help="one run: its folder, or the begin of its name")
+    add("--forget", metavar="NAME", help="take a person's name out of everything")
+    add("--yes", action="store_true", help="with --forget: rewrite without asking")
+    add("--json", action="store_true", help="print the rows as JSON")
+    return result
+
+
+def main(arguments: Sequence[str]) -> int:
+    """List, show or forget; return 0."""
+    given = parser().parse_args(arguments)
+    for day in (given.since, given.until):
+        if day and not _DATE.fullmatch(day):
+            raise UsageError(f"'{day}' is no date", hint="write it as 2026-03-14")
+    folder = runs_folder(given.runs)
+    if given.forget is not None:
+        return _forget(folder, given.forget, sure=given.yes)
+    if given.show is not None:
+        _show(find_run(folder, given.show), People(folder))
+        return OVER
+    people = People(folder)
+    key = people.key_of(given.who) if given.who else ""
+    if given.who and not key:
+        known = ", ".join(people.names.values()) or "nobody"
+        raise UsageError(f"nobody is called '{given.who}' here", hint=f"known: {known}")
+    wanted = Wanted(
+        drill=given.drill, label=given.label, crew=given.crew, person=key, since=given.since, until=given.until
+    )
+    found = [row for row in _rows(folder) if wanted.fits(row)]
+    if given.json:
+        sys.stdout.write(msgspec.json.encode(found).decode() + "\n")
+    else:
+        _print(found, folder, people.names)
+    return OVER
+
+
+def _rows(folder: Path) -> Iterator[Row]:
+    for journal in all_runs(folder):
+        if isinstance(journal, JournalError):
+            print(f"tocsin: {journal}", file=sys.stderr)
+        else:
+            yield row_of(journal)
+
+
+def _print(found: Sequence[Row], folder: Path, names: dict[str, str]) -> None:
+    console = Console(highlight=False, width=None if sys.stdout.isatty() else 160)
+    if not found:
+        console.print(Text(f"no runs in {folder} that fit"))
+        return
+    table = Table(box=None, pad_edge=False)
+    for head in ("run", "what", "crew", "label", "outcome", "marks", "clean"):
+        table.add_column(head, justify="right" if head == "marks" else "left", overflow="fold")
+    for row in found:
+        what = f"{row.drill} {row.round}" if row.drill else f"{row.plan}{', ' + row.source if row.source else ''}"
+        who = " ".join(filter(None, [row.crew, *(f"{role} {names.get(k, k)}" for role, k in row.people.items())]))
+        cells = [Path(row.folder).name.split("_Z")[0], what, who, row.label, row.outcome, str(row.marks), _clean(row)]
+        table.add_row(*map(Text, cells))
+    console.print(table)
+
+
+def _clean(row: Row) -> str:
+    if not row.drill:
+        return ""
+    if row.taken_out:
+        return f"not counted ({row.taken_out})"
+    word = {True: "clean", False: "not clean", None: "cannot be told"}[row.clean]
+    return word if row.counted or row.outcome != "over" else f"{word}, not counted"
+
+
+def _show(journal: Journal, people: People) -> None:
+    row = row_of(journal)
+    print(row.folder)
+    print(f"{row.wall}  {row.game} - {row.plan}  {row.outcome}" + (f"  {row.source}" if row.source else ""))
+    if row.drill:
+        print(f"{row.drill}, round {row.round}, crew {row.crew}")
+    for role, key in row.people.items():
+        print(f"{role}: {people.names.get(key, key)}")
+    report = report_of_round(journal)
+    for line in report.lines if report else ():
+        print(f"  {line}")
+    for line in list(told(journal))[1:]:
+        print(line)
+    for trouble in journal.troubles():
+        print(f"! {trouble}")
+
+
+def _forget(folder: Path, name: str, *, sure: bool) -> int:
+    if not name.strip():
+        raise UsageError("there is no name to forget", hint="write --forget NAME")
+    found = traces(folder, name)
+    known = People(folder).key_of(name)
+    if not found and not known:
+        print(f"'{name}' stands nowhere in {folder}")
+        return OVER
+    if known:
+        print(f"'{name}' stands in the file of names; the runs keep the key {known}, which says nothing")
+    for trace in found[:_MOST_SHOWN]:
+        print(f"  {trace.path}{f':{trace.line}' if trace.line else ''}: {_short(trace.text)}")
+    if len(found) > _MOST_SHOWN:
+        print(f"  and {len(found) - _MOST_SHOWN} more")
+    if not sure and not _confirmed():
+        print("Nothing was changed.")
+        return OVER
+    People(folder).forget(name)
+    changed = rewrite(folder, name)
+    left = traces(folder, name)
+    print(f"{changed} files and folders rewritten; '{name}' stands in {len(left)} places now")
+    return OVER
+
+
+def _confirmed() -> bool:
+    if not sys.stdin.isatty():
+        print("Add --yes to rewrite them.")
+        return False
+    return input("Rewrite them, and put (removed) in its place? Type yes: ").strip().lower() == "yes"
+
+
+def _short(text: str, most: int = 100) -> str:
+    line = " ".join(text.split())
+    return line if len(line) <= most else f"{line[: most - 3]}..."

@@ -1,0 +1,43 @@
+"""Finds runs in a folder: one by its name, or all of them."""
+
+from collections.abc import Iterator
+from pathlib import Path
+
+from tocsin.errors import JournalError, UsageError
+from tocsin.journal.place import run_folders
+from tocsin.journal.reader import Journal, read
+
+
+def find_run(runs: Path, name: str) -> Journal:
+    """Return a run by its folder, or by the begin of its folder's name; nothing is the newest.
+
+    Raises UsageError where no run, or more than one, is meant, and JournalError where it cannot be read.
+    """
+    if name and Path(name).is_dir():
+        return read(Path(name))
+    try:
+        folders = run_folders(runs)
+    except OSError as error:
+        raise JournalError(f"{runs}: the runs cannot be read: {(error.strerror or str(error)).lower()}") from error
+    if not folders:
+        hint = "record one with `tocsin run`, or name its place with --runs"
+        raise UsageError(f"there is no run in {runs}", hint=hint)
+    fitting = [folder for folder in folders if folder.name.startswith(name)]
+    if not fitting:
+        raise UsageError(f"there is no run '{name}'", hint="`tocsin runs` lists them")
+    if name and len(fitting) > 1:
+        raise UsageError(f"'{name}' is the begin of {len(fitting)} runs", hint=f"write more of it: {fitting[0].name}")
+    return read(fitting[0])
+
+
+def all_runs(runs: Path) -> Iterator[Journal | JournalError]:
+    """Yield every run, the newest first; of one that cannot be read, why. Raises JournalError for the folder itself."""
+    try:
+        folders = run_folders(runs)
+    except OSError as error:
+        raise JournalError(f"{runs}: the runs cannot be read: {(error.strerror or str(error)).lower()}") from error
+    for folder in folders:
+        try:
+            yield read(folder)
+        except JournalError as error:
+            yield error

@@ -1,0 +1,169 @@
+"""``tocsin log``, ``mark`` and ``runs``: matches that were watched, marks that come later, names that go."""
+
+import json
+from pathlib import Path
+
+import pytest
+
+from tocsin.cli.main import main
+from tocsin.journal import records
+from tocsin.journal.people import People
+from tocsin.journal.reader import read
+
+Output = pytest.CaptureFixture[str]
+S = 10**9
+# The driver period begins 12.4 s into the video and ends at 2:12.4; contact counts from 1:52.4 on.
+CSV = """time,label,until,by
+1:50.0,contact,1:54.4,us
+1:49.0,turned,,
+2:05.4,home,,
+2:08.0,contact,,partner
+"""
+ROBOT = """[robot] hello
+TOCSIN1 period=driver ms=2003 cue=alive n=0 role=driver outcome=played
+TOCSIN1 period=driver ms=2003 cue=alive n=0 role=operator outcome=played
+noise TOCSIN1 period=driver ms=96020 cue=home n=0 role=driver outcome=played
+"""
+
+
+@pytest.fixture(autouse=True)
+def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """Stand in a folder of one's own, with runs in it."""
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "marks.csv").write_text(CSV, encoding="utf-8")
+    (tmp_path / "robot.log").write_text(ROBOT, encoding="utf-8")
+    return tmp_path
+
+
+def tocsin(*arguments: str) -> int:
+    return main([arguments[0], "--runs", "runs", *arguments[1:]])
+
+
+def logged(*more: str) -> records.Header:
+    assert tocsin("log", "--video", "marks.csv", "--seen", "0:12.4=driver.begin", *more) == 0
+    return journal().header
+
+
+def journal():
+    (folder,) = Path("runs").glob("2*")
+    return read(folder)
+
+
+def origin_ns(found) -> int:
+    return next(r.origin_ns for r in found.records if isinstance(r, records.Origin))
+
+
+def test_a_video_makes_a_run_whose_marks_lie_where_they_were_seen(capsys: Output) -> None:
+    header = logged("--label", "match 14")
+    assert header.label == "match 14"
+    assert header.options["source"] == "observed"
+    found = journal()
+    # 38 s of the match lie before the driver period (30 s + 8 s, common practice, no source).
+    zero_ns = origin_ns(found) + 38 * S - round(12.4 * S)
+    push, turned, home, partner = found.marks
+    assert (push.begin_ns - zero_ns, push.end_ns - zero_ns) == (110 * S, round(114.4 * S))
+    assert (turned.label, home.label, partner.by) == ("turned", "home", "partner")
+    assert {mark.source for mark in found.marks} == {"observed"}
+    assert found.end.outcome == "over"
+    capsys.readouterr()
+    assert tocsin("mark") == 0
+    out = capsys.readouterr().out
+    assert "22.4 s before the end  contact by us for 4.4 s" in out
+    assert " 7.0 s before the end  home" in out
+
+
+def test_a_second_moment_that_disagrees_is_refused_and_nothing_is_written(folder: Path, capsys: Output) -> None:
+    assert tocsin("log", "--video", "marks.csv", "--seen", "12.4=driver.begin", "--seen", "140=driver.end") == 2
+    assert "disagree by 7.6 s" in capsys.readouterr().err
+    assert not list(Path("runs").glob("2*"))
+
+
+def test_a_robots_log_makes_a_run_and_tells_how_late_it_was(capsys: Output) -> None:
+    assert tocsin("log", "--robot", "robot.log") == 0
+    firings = [record for record in journal().records if isinstance(record, records.Firing)]
+    assert [(f.cue, f.role, f.late_ns // 10**6) for f in firings] == [
+        ("alive", "driver", 3), ("alive", "operator", 3), ("home", "driver", 20),
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("arguments", "code", "said"),
+    [
+        (["log"], 2, "--video CSV"),
+        (["log", "--video", "marks.csv"], 2, "--seen TIME=MOMENT"),
+        (["log", "--video", "no.csv", "--seen", "1=driver.begin"], 2, "no.csv cannot be read"),
+        (["log", "--video", "marks.csv", "--seen", "1=drive.begin"], 2, "driver.begin"),
+        (["log", "--video", "marks.csv", "--seen", "soon=driver.begin"], 2, "0:12.4=driver.begin"),
+        (["log", "--robot", "marks.csv"], 2, "TOCSIN1"),
+        (["log", "--robot", "robot.log", "--plan", "words"], 20, "line 4"),
+        (["mark"], 2, "there is no run in"),
+        (["runs", "--since", "yesterday"], 2, "2026-03-14"),
+        (["runs", "--who", "Ann"], 2, "nobody is called 'Ann'"),
+        (["runs", "--show", "2026"], 2, "there is no run"),
+    ],
+)
+def test_what_does_not_fit_is_said_with_a_mend(
+    arguments: list[str], code: int, said: str, capsys: Output
+) -> None:
+    assert tocsin(*arguments) == code
+    captured = capsys.readouterr()
+    assert said in captured.err
+    assert "Traceback" not in captured.err
+
+
+def test_a_table_with_mistakes_tells_them_all(folder: Path, capsys: Output) -> None:
+    (folder / "bad.csv").write_text("time,label\nsoon,contact\n5,Contact!\n", encoding="utf-8")
+    assert tocsin("log", "--video", "bad.csv", "--seen", "1=driver.begin") == 20
+    err = capsys.readouterr().err
+    assert "bad.csv, line 2" in err
+    assert "bad.csv, line 3" in err
+
+
+def test_marks_are_added_and_taken_back_and_nothing_is_overwritten(capsys: Output) -> None:
+    logged()
+    before = journal().path.read_bytes()
+    assert tocsin("mark", "--label", "contact", "--at", "driver.end-18s", "--until", "driver.end-17s") == 0
+    assert tocsin("mark", "--take-back", "1") == 0
+    found = journal()
+    assert found.path.read_bytes().startswith(before)
+    assert [mark.label for mark in found.marks] == ["turned", "home", "contact", "contact"]
+    assert (found.marks[-1].end_ns - found.marks[-1].begin_ns, found.marks[-1].source) == (S, "later")
+    assert tocsin("mark", "--take-back", "1") == 2, "it is taken back already"
+    assert tocsin("mark", "--label", "home", "--at", "driver.end-500s") == 2
+    assert tocsin("mark", "--label", "home", "--at", "driver.end", "--until", "driver.begin") == 2
+    assert len(journal().marks) == 4
+
+
+def test_runs_lists_filters_and_shows(capsys: Output) -> None:
+    logged("--label", "late pushes")
+    capsys.readouterr()
+    assert tocsin("runs", "--json") == 0
+    (row,) = json.loads(capsys.readouterr().out)
+    assert (row["label"], row["plan"], row["source"], row["marks"]) == ("late pushes", "Full", "observed", 4)
+    day = row["wall"][:10]
+    for arguments, count in (
+        (["--label", "PUSH"], 1), (["--label", "other"], 0), (["--since", day], 1), (["--until", "2020-01-01"], 0),
+        (["--drill", "turn"], 0),
+    ):  # fmt: skip
+        assert tocsin("runs", "--json", *arguments) == 0
+        assert len(json.loads(capsys.readouterr().out)) == count, arguments
+    assert tocsin("runs", "--show", Path(row["folder"]).name[:20]) == 0
+    assert "contact" in capsys.readouterr().out
+
+
+def test_forget_shows_asks_and_leaves_no_trace(folder: Path, capsys: Output) -> None:
+    People(Path("runs")).keep("Ann Other")
+    logged("--label", "ann other drives")
+    capsys.readouterr()
+    assert tocsin("runs", "--forget", "Ann Other") == 0
+    out = capsys.readouterr().out
+    assert "ann other drives" in out
+    assert "--yes" in out
+    assert People(Path("runs")).key_of("Ann Other"), "nothing happens unasked"
+    assert tocsin("runs", "--forget", "Ann Other", "--yes") == 0
+    for path in Path("runs").rglob("*"):
+        assert "ann-other" not in path.name
+        assert path.is_dir() or b"ann other" not in path.read_bytes().lower()
+    assert journal().header.label == "(removed) drives"
+    assert tocsin("runs", "--forget", "Ann Other", "--yes") == 0
+    assert "stands nowhere" in capsys.readouterr().out
