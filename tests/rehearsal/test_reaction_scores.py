@@ -86,6 +86,13 @@ def test_a_pair_of_which_one_device_failed_counts_nowhere(pressed_ns):
     assert judge(Answer(trial=trial(BOTH))).outcome == "void"
 
 
+def test_a_press_before_the_second_device_was_told_is_a_false_start():
+    """The pad is told 76 ms before the strip, so that both begin together: a press in between ends the trial."""
+    delays = Delays(out_ns={"rumble": 80 * NS_PER_MS, "light": 4 * NS_PER_MS})
+    half = Answer(trial=trial(BOTH), fired_ns={"rumble": NOW_NS}, answer_ns=NOW_NS + 40 * NS_PER_MS)
+    assert judge(half, delays).outcome == "false_start"
+
+
 def test_what_the_devices_take_is_taken_off():
     delays = Delays(out_ns={"light": 12 * NS_PER_MS}, key_ns=5 * NS_PER_MS)
     reaction = judge(answer(300), delays)

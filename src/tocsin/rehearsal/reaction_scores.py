@@ -43,7 +43,7 @@ class Answer(msgspec.Struct, frozen=True, kw_only=True):
     """What came of one trial, on the shared clock.
 
     ``fired_ns`` holds when each channel's device was told, ``answer_ns`` the first press of the trial, None without.
-    Whoever presses before the signal ends the trial, so ``fired_ns`` is empty then.
+    Whoever presses before the signal ends the trial, so ``fired_ns`` is empty then, or holds only the slower device.
     """
 
     trial: Trial
@@ -143,11 +143,11 @@ def judge(answer: Answer, delays: Delays = UNKNOWN) -> Reaction:
         silent: Outcome = "held" if condition == CATCH else "void"
         outcome = silent if pressed_ns is None else "false_start"
         return Reaction(condition=condition, outcome=outcome, delay_known=known)
-    if set(answer.fired_ns) != set(condition):
-        return Reaction(condition=condition, outcome="void", delay_known=known)
     begins_ns = [fired_ns + delays.out_ns.get(channel, 0) for channel, fired_ns in answer.fired_ns.items()]
     ms = None if pressed_ns is None else (pressed_ns - min(begins_ns)) / NS_PER_MS
     outcome = _outcome(ms)
+    if set(answer.fired_ns) != set(condition) and outcome != "false_start":
+        outcome = "void"
     return Reaction(
         condition=condition,
         outcome=outcome,
