@@ -1,0 +1,183 @@
+"""The plan as one HTML file that works from disk: a match clock with all cues, for devices on which nothing can be
+installed.
+
+The page is put together from the readable parts in ``templates/``. It loads nothing and sends nothing: its
+Content-Security-Policy allows its own style and script, by their SHA-256, and no connection.
+"""
+
+import base64
+import hashlib
+import re
+from collections.abc import Iterable
+from html import escape
+from pathlib import Path
+
+import msgspec
+
+from tocsin.export.document import document
+from tocsin.export.sheet import Call, calls
+from tocsin.export.source import CAUTIONS, Source
+from tocsin.export.table import seconds
+from tocsin.model.plan import ROLES
+
+_TEMPLATES = Path(__file__).with_name("templates")
+# In the order in which they use each other.
+SCRIPT_PARTS = (
+    "page_clock.js", "page_schedule.js", "page_match.js", "page_faces.js", "page_tones.js", "page_motors.js",
+    "page_pads.js", "page_awake.js", "page_record.js", "page_field.js", "page_view.js", "page_channels.js",
+    "page_controls.js", "page_standby.js", "page_main.js",
+)  # fmt: skip
+_MARK = re.compile(r"@@(\w+)@@")
+
+_ABOUT = (
+    "A match clock for a drive team's laptop or tablet: it counts as the official display does and calls the moments "
+    "of the plan by words, colour, tones and pads that shake, each time at the same instant. It needs no network and "
+    "no installation."
+)
+_DANGERS = (
+    "Light that flashes can harm people with photosensitive epilepsy, though this page flashes at most twice a second: "
+    "ask everybody first.",
+    "No louder than needed, and no ear at the loudspeaker. At events the sound is off.",
+    "Where laptops or wireless are not allowed at the field, leave this in the pit.",
+)
+_HELP = (
+    "Open the file in a browser of 2020 or later and keep the page in front: in the background browsers slow it down.",
+    "Turn the volume up, press any button of each pad, and press “Try all”: does the right hand feel it?",
+    "Press Start together with whoever starts the clock. A press too early or late is mended by the arrow keys.",
+    "In the match: p holds, x scraps and goes back here, h gives the call home by hand, c marks a contact and m a "
+    "robot at home, for as long as the key is down; u turns the sound off.",
+    "At the end save the record: one JSON object a line, marks with begin and end, signals with their lateness.",
+    "For rehearsals add to the address: ?rate=20 (twenty times as fast), ?from=120 (from that match second), "
+    "?start=now (without a press).",
+)  # fmt: skip
+
+
+def page_html(source: Source) -> str:
+    """Return the whole page as HTML text, newlines as ``\\n``. Equal sources give equal text."""
+    style = _style()
+    script = "\n" + '"use strict";\n\n' + "\n".join(_part(name) for name in SCRIPT_PARTS)
+    title = f"{source.game.name} – {source.plan.name}"
+    filling = {
+        "comment": _comment(source),
+        "policy": _policy(style, script),
+        "title": escape(title),
+        "about": escape(_ABOUT),
+        "style": style,
+        "script": script,
+        "plan": _json(source),
+        "variants": _variants(source),
+        "variant_button": _variant_button(source),
+        "cautions": _items((*CAUTIONS, *_DANGERS)),
+        "roles": _roles(source),
+        "calls": "\n".join(_row(source, call) for call in calls(source)),
+        "call_buttons": _call_buttons(source),
+        "help": f"<ol>\n{_items(_HELP)}\n</ol>",
+        "origin": "\n".join(f'<p class="origin">{escape(line)}</p>' for line in source.origin_lines),
+    }
+    return _MARK.sub(lambda mark: filling[mark[1]], _part("page.html"))
+
+
+def _part(name: str) -> str:
+    return (_TEMPLATES / name).read_text(encoding="utf-8")
+
+
+def _style() -> str:
+    return "\n" + _part("page.css")
+
+
+def _policy(style: str, script: str) -> str:
+    """Return the policy. Hashes are over the text of the elements, as W3C's Content Security Policy Level 3 says."""
+    rules = (
+        "default-src 'none'", "connect-src 'none'", "base-uri 'none'", "form-action 'none'",
+        f"style-src '{_sha256(style)}'", f"script-src '{_sha256(script)}'",
+    )  # fmt: skip
+    return "; ".join(rules)
+
+
+def _sha256(text: str) -> str:
+    return "sha256-" + base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()
+
+
+def _json(source: Source) -> str:
+    """Return the plan as JSON that no text in it can end: with ``<`` escaped there is no ``</script``, no comment."""
+    return msgspec.json.encode(document(source)).decode().replace("<", "\\u003c")
+
+
+def _comment(source: Source) -> str:
+    """Return the lines for whoever opens the file in an editor. Two hyphens would end the comment."""
+    lines = (*source.origin_lines, "", _ABOUT, "", *_HELP, "", *CAUTIONS, *_DANGERS)
+    return re.sub(r"[<>]|-(?=-)", " ", "\n".join(lines))
+
+
+def _items(lines: Iterable[str]) -> str:
+    return "\n".join(f"<li>{escape(line)}</li>" for line in lines)
+
+
+def _variants(source: Source) -> str:
+    if not source.game.variants:
+        return ""
+    default = source.timeline.default_variant
+    choices = "\n".join(
+        f'<label><input type="radio" name="variant" value="{escape(variant.id)}"'
+        f"{' checked' if variant.id == default else ''}> {escape(variant.title)}</label>"
+        for variant in source.game.variants
+    )
+    return f"<fieldset>\n<legend>Which order is played? (key v, in the match too)</legend>\n{choices}\n</fieldset>"
+
+
+def _variant_button(source: Source) -> str:
+    if not source.game.variants:
+        return ""
+    return (
+        '<button type="button" data-act="variant" data-in="waiting running held" aria-keyshortcuts="V">'
+        'Other order <kbd aria-hidden="true">v</kbd></button>'
+    )
+
+
+def _roles(source: Source) -> str:
+    used = {firing.role for firing in source.timeline.firings if firing.channel == "rumble"}
+    return "\n".join(f'<option value="{role}">{role}’s cues only</option>' for role in ROLES if role in used)
+
+
+def _call_buttons(source: Source) -> str:
+    callable_cues = [cue for cue in source.plan.cues if cue.callable]
+    return "\n".join(
+        f'<button type="button" data-act="call.{escape(cue.id)}" data-in="running held"'
+        + (' aria-keyshortcuts="H">' if cue.id == "home" else ">")
+        + f"Call {escape(_word(source, cue.id))}"
+        + (' <kbd aria-hidden="true">h</kbd>' if cue.id == "home" else "")
+        + "</button>"
+        for cue in callable_cues
+    )
+
+
+def _word(source: Source, cue: str) -> str:
+    return next(firing.word for firing in source.timeline.firings if firing.cue == cue)
+
+
+def _row(source: Source, call: Call) -> str:
+    titles = {variant.id: variant.title for variant in source.game.variants}
+    when = f" (if: {titles[call.when]})" if call.when else ""
+    cells = (
+        call.shown or _by_hand(call),
+        "" if call.match_ns is None else f"{seconds(call.match_ns)} s",
+        call.word + when,
+        ", ".join(call.roles),
+        ", ".join(_senses(call)),
+        call.why,
+    )
+    return "<tr>" + "".join(f"<td>{escape(cell)}</td>" for cell in cells) + "</tr>"
+
+
+def _senses(call: Call) -> Iterable[str]:
+    """Yield by what this page gives a cue: the strip's share is a frame on the screen where the plan has no other."""
+    if "rumble" in call.patterns:
+        yield "pads"
+    if "screen" in call.patterns or "light" in call.patterns:
+        yield "screen"
+    if "sound" in call.patterns:
+        yield "tone"
+
+
+def _by_hand(call: Call) -> str:
+    return "by hand" if call.anchor.startswith("call.") else "after a mark" if call.anchor.startswith("mark.") else ""

@@ -1,0 +1,376 @@
+// Puts all parts together: reads the plan, carries out what people ask for, and keeps time.
+
+const EARLY_PRESS_NS = 0.25 * NS_PER_S;    // a press on a signal comes late by about this (estimate from practice)
+const LONGEST_WAIT_MS = 250;
+const NOTICE_NS = 6 * NS_PER_S;
+const MIN_RATE = 0.1;
+const MAX_RATE = 100;
+
+class Page {
+  constructor(plan, root) {
+    this._root = root;
+    this._plan = plan;
+    this._find = (selector) => root.querySelector(selector);
+    this.timeline = new Timeline(plan);
+    const wish = wishOf(location.search, this.timeline);
+    this._wish = wish;
+    this.devices = devicesOf();
+    this.record = new PageRecord(plan, storageOf(), "tocsin.page." + plan.plan.sha256.slice(0, 16));
+    this.match = new Match(this.timeline, wish.at, wish.rate, this.record);
+    this.channels = new Channels(plan, this.timeline, this.devices, this.record, (word) => this._say(word));
+    this._faces = new Faces(this.timeline);
+    this._view = new View(root);
+    this._standby = new Standby(root, this.devices, this.record);
+    const calls = [...root.querySelectorAll("[data-act^='call.']")].map((button) => button.dataset.act.slice(5));
+    this.controls = new Controls(root, calls, (...what) => this.act(...what), (...what) => this._mark(...what));
+    this._notice = { text: wish.notice, untilNs: Infinity };
+    this._phase = "";
+    this._timer = 0;
+    this._listen();
+  }
+
+  begin() {
+    this.devices.awake.keep();
+    this._drawLoop();
+    this.tick();
+    if (this._wish.startsNow) {
+      this.devices.tones.wake();
+      const nowNs = nowNanos();
+      this._start(nowNs, nowNs + LEAD_IN_NS, false);
+    }
+  }
+
+  // Carry out an action that was asked for at `atNs`.
+  act(action, atNs) {
+    const nowNs = nowNanos();
+    const { tones } = this.devices;
+    this._wake();
+    const [verb, what] = action.split(".");
+    const doing = {
+      start: () => this._pressStart(nowNs, atNs),
+      scrap: () => this.match.scrap(nowNs),
+      hold: () => this.match.holdOrResume(nowNs),
+      begin: () => this.match.beginPeriod(nowNs, atNs),
+      earlier: () => this._whileOn(() => this.match.nudge(nowNs, NUDGE_NS)),
+      later: () => this._whileOn(() => this.match.nudge(nowNs, -NUDGE_NS)),
+      variant: () => this._nextVariant(nowNs),
+      call: () => this.match.call(nowNs, what),
+      mute: () => this._setSound(tones.volume, !tones.muted),
+      try: () => this._try(nowNs),
+      swap: () => this.devices.pads.swap(),
+      save: () => this._save(),
+      forget: () => (window.confirm("Forget all marks and signals that are kept here?") ? this.record.forget() : ""),
+    };
+    this._tellRefusal(doing[verb](), nowNs);
+    this.tick();
+  }
+
+  // Do all that is due, draw, and come again in time. Called by timers, by each frame and after each action.
+  tick() {
+    const nowNs = nowNanos();
+    const { came, start } = this.devices.pads.poll(this.match.phase === "standby");
+    const wasOn = this.match.phase !== "standby";
+    this.match.settle(nowNs);
+    this._noteSleep(nowNs);
+    if (this.match.phase === "over" && this.match.rungOut(nowNs) && !this._rungOut) {
+      this._rungOut = true;
+      this.match.changed = true;
+    }
+    if (this.match.changed) {
+      this.match.changed = false;
+      if (this.match.phase === "standby") {
+        this._rungOut = false;
+        this.channels.anew();
+      }
+      this.channels.setOrigins(this.match.firingOrigins(nowNs), this.match.variant, this.match.given, nowNs);
+    }
+    this.channels.tick(nowNs);
+    if (this.match.phase === "waiting" && this.match.countsFromNs !== null) {
+      this.devices.tones.prepare(beatTones(this.match.startsNs), nowNs);
+    }
+    came.filter(() => wasOn).forEach((role) => this.channels.catchUp(role, nowNs));
+    this.devices.pads.step(nowNs);
+    this._draw(nowNs);
+    this._comeAgain(nowNanos());
+    if (start && this._find("#pad-starts").checked) {
+      this.act("start", nowNs);
+    }
+  }
+
+  _comeAgain(nowNs) {
+    const dueNs = this.channels.nextNs();
+    const waitMs = dueNs === null ? LONGEST_WAIT_MS : (dueNs - nowNs) / NS_PER_MS;
+    clearTimeout(this._timer);
+    this._timer = setTimeout(() => this.tick(), Math.min(LONGEST_WAIT_MS, Math.max(0, waitMs)));
+  }
+
+  _drawLoop() {
+    requestAnimationFrame(() => {
+      this.tick();
+      this._drawLoop();
+    });
+  }
+
+  _draw(nowNs) {
+    const phase = this.match.phase;
+    if (phase !== this._phase) {
+      this._turn(phase, nowNs);
+    }
+    const notice = nowNs < this._notice.untilNs ? this._notice.text : "";
+    this._write("#notice", phase === "standby" ? notice : "");
+    if (phase === "standby") {
+      this._standby.show();
+      return;
+    }
+    const alarm = alarmOf(this.devices.pads);
+    this._write("#facts", notice || alarm || factsLine(this.devices));
+    this._find("#facts").classList.toggle("told", Boolean(notice || alarm));
+    const face = this._faces.at(this.match, nowNs);
+    this._find("[data-act=begin]").hidden = face.prompt === "";
+    const showing = this.channels.showing();
+    const texts = showing ? cueTexts(face, showing.shot) : this._texts(face);
+    const letters = showing ? readable(showing.pattern.letters) : WHITE;
+    this._view.show(texts, this._look(showing, nowNs), letters, face.moving, nowNs);
+  }
+
+  _look(showing, nowNs) {
+    const still = matches("(prefers-reduced-motion: reduce)");
+    if (showing) {
+      return lookOf(showing.shot, showing.pattern, showing.count, nowNs, still);
+    }
+    const counts = this.match.countsFromNs !== null && this.match.heldNs === null && this.match.phase !== "over";
+    return counts ? beatLook(nowNs - this.match.startsNs, still) : null;
+  }
+
+  _texts(face) {
+    const facts = [this._plan.game.name + " – " + this._plan.plan.name, ...this._heading()];
+    const over = this.match.phase === "over";
+    const result = over ? this.record.result() : [];
+    return {
+      heading: facts.join("  ·  "),
+      title: face.title,
+      [over ? "cueDigits" : "digits"]: face.digits,
+      prompt: this.match.phase === "held" ? "press Go on: the clock goes on" : face.prompt,
+      windows: face.windows.join("  ·  "),
+      ahead0: face.ahead[0],
+      ahead1: face.ahead[1],
+      result0: result[0],
+      result1: result[1],
+      result2: result[2],
+    };
+  }
+
+  _heading() {
+    const variant = this._plan.game.variants.find((one) => one.id === this.match.variant);
+    return [...(variant ? [variant.title] : []), ...(this._wish.rate === 1 ? [] : ["rehearsal × " + this._wish.rate])];
+  }
+
+  // Show what belongs to a phase that has just begun.
+  _turn(phase, nowNs) {
+    const standby = phase === "standby";
+    const was = this._phase;
+    this._phase = phase;
+    document.body.dataset.phase = phase;
+    this._find("#standby").hidden = !standby;
+    this._find("#match").hidden = standby;
+    this._find("[data-act=hold] span").textContent = phase === "held" ? "Go on" : "Hold";
+    this._root.querySelectorAll("[data-in]").forEach((element) => {
+      element.hidden = !element.dataset.in.split(" ").includes(phase);
+    });
+    this._view.stale();
+    if (standby !== (was === "standby") && was !== "") {
+      this._find(standby ? "#standby-title" : "#match").focus();
+      window.scrollTo(0, 0);
+    }
+    if (phase === "over" || standby) {
+      this.controls.releaseAll(nowNs);
+    }
+    if (phase === "over") {
+      this._say("Match over");
+    }
+  }
+
+  _pressStart(nowNs, atNs) {
+    if (this.match.phase === "over") {
+      return this.match.again();
+    }
+    const countsIn = this._find("#by-count-in").checked;
+    return this._start(nowNs, atNs + (countsIn ? COUNT_IN_NS : -EARLY_PRESS_NS), countsIn);
+  }
+
+  _start(nowNs, originNs, countsIn) {
+    return this.match.start(nowNs, originNs, countsIn);
+  }
+
+  _nextVariant(nowNs) {
+    const variants = this.timeline.variants;
+    if (!variants.length) {
+      return "this game has no variants";
+    }
+    return this._choose(variants[(variants.indexOf(this.match.variant) + 1) % variants.length], nowNs);
+  }
+
+  _choose(variant, nowNs) {
+    const refused = this.match.choose(nowNs, variant);
+    const button = this._find("input[name=variant][value='" + this.match.variant + "']");
+    if (button) {
+      button.checked = true;
+    }
+    return refused;
+  }
+
+  // Half a second on everything, one after another, for a person to confirm.
+  _try(nowNs) {
+    if (this.match.phase !== "standby") {
+      return "devices are tried in standby only";
+    }
+    const { tones, pads, vibrator } = this.devices;
+    const tone = { key: "try", pattern: TRY_TONE, lastsNs: TRY_TONE.steps[0].lasts_ns, priority: -1 };
+    tones.wake().then(() => tones.set({ ...tone, beginNs: nowNanos() }, nowNanos()));
+    pads.seats.forEach((seat, n) => pads.begin(seat.role, "try", TRY_PATTERN, nowNs + n * 0.75 * NS_PER_S, nowNs, -1));
+    vibrator.begin("try " + nowNs, TRY_PATTERN, nowNs, nowNs, -1);
+    return "each is tried for half a second, pad after pad: heard it? felt it?";
+  }
+
+  _whileOn(nudge) {
+    return this.match.phase === "standby" || this.match.phase === "over" ? "" : nudge();
+  }
+
+  _mark(label, beginNs, endNs, source) {
+    const nowNs = nowNanos();
+    this._wake();
+    const matchNs = this.match.phase === "standby" ? null : this.match.reading(beginNs).matchNs;
+    const refused = this.match.mark(nowNs, label, beginNs);
+    if (!refused) {
+      this.record.mark(nowNs, label, beginNs, endNs, matchNs, source);
+    }
+    this._tellRefusal(refused || "marked: " + label, nowNs);
+  }
+
+  _save() {
+    const wall = new Date().toISOString().slice(0, 16).replace(/[-:]/g, "").replace("T", "-");
+    saveFile("tocsin-page-" + wall + ".jsonl", this.record.text());
+  }
+
+  _setSound(volume, muted) {
+    this.devices.tones.setVolume(volume, muted);
+    this._find("#sound-on").checked = !muted;
+  }
+
+  _wake() {
+    this.devices.tones.wake();
+    this.devices.awake.keep();
+  }
+
+  _noteSleep(nowNs) {
+    const sleptNs = this.devices.awake.slept(nowNs, Date.now());
+    if (sleptNs && !["standby", "over"].includes(this.match.phase)) {
+      this.record.fault(nowNs, "the wall clock moved by " + (sleptNs / NS_PER_S).toFixed(1) + " s");
+      const asks = "did this device sleep? compare the countdown with the official one; left and right correct it";
+      this._tellRefusal(asks, nowNs);
+    }
+  }
+
+  _tellRefusal(text, nowNs) {
+    if (text) {
+      this._notice = { text, untilNs: nowNs + NOTICE_NS };
+    }
+  }
+
+  // Say a word to those who listen to the page instead of looking at it.
+  _say(word) {
+    this._write("#said", "");
+    this._write("#said", word);
+  }
+
+  _write(selector, text) {
+    const element = this._find(selector);
+    if (element.textContent !== text) {
+      element.textContent = text;
+    }
+  }
+
+  _listen() {
+    const changed = (id, does) => this._find(id).addEventListener("change", does);
+    changed("#drives-robot", (event) => { this.controls.drivesRobot = event.target.checked; });
+    changed("#sound-on", (event) => this._setSound(this.devices.tones.volume, !event.target.checked));
+    this._find("#volume").addEventListener("input", (event) => this._setSound(event.target.value / 100, false));
+    changed("#shakes-for", (event) => { this.channels.shakesFor = event.target.value; });
+    this._root.querySelectorAll("input[name=variant]").forEach((button) => {
+      button.addEventListener("change", () => this._choose(button.value, nowNanos()));
+    });
+    document.addEventListener("pointerdown", () => this._wake(), true);
+    document.addEventListener("visibilitychange", () => {
+      this.devices.awake.keep();
+      this.tick();
+    });
+    window.addEventListener("resize", () => this._view.stale());
+    window.addEventListener("beforeunload", (event) => {
+      if (!["standby", "over"].includes(this.match.phase)) {
+        event.preventDefault();
+        event.returnValue = "";
+      }
+    });
+  }
+}
+
+function matches(query) {
+  return Boolean(window.matchMedia && window.matchMedia(query).matches);
+}
+
+function cueTexts(face, shot) {
+  const context = face.windows.join("  ·  ") || face.title;
+  return { word: shot.firing.word.toUpperCase(), cueDigits: face.digits, prompt: face.prompt, context };
+}
+
+// What the address asks for: ?rate=20 (match seconds in a real one), ?from=120 (match seconds), ?start=now.
+function wishOf(search, timeline) {
+  const given = new URLSearchParams(search);
+  const rate = given.has("rate") ? Number(given.get("rate")) : 1;
+  const fromNs = given.has("from") ? Math.round(Number(given.get("from")) * NS_PER_S) : 0;
+  const end = timeline.lastEnd();
+  const endNs = timeline.segments[timeline.rank(end.anchor)].match_ns + end.offset_ns;
+  const rateFits = rate >= MIN_RATE && rate <= MAX_RATE;
+  const fromFits = fromNs >= 0 && fromNs < endNs;
+  const notices = [
+    ...(rateFits ? [] : ["?rate lies between " + MIN_RATE + " and " + MAX_RATE + ": taken as 1"]),
+    ...(fromFits ? [] : ["?from is match seconds before the end (" + endNs / NS_PER_S + "): taken as 0"]),
+  ];
+  return {
+    rate: rateFits ? rate : 1,
+    at: timeline.pointAt(fromFits ? fromNs : 0),
+    startsNow: given.get("start") === "now",
+    notice: notices.join("; "),
+  };
+}
+
+function devicesOf() {
+  const Context = window.AudioContext || window.webkitAudioContext;
+  const makeContext = () => {
+    try {
+      return Context ? new Context({ latencyHint: "interactive" }) : null;
+    } catch (error) {
+      return null;
+    }
+  };
+  return {
+    tones: new Tones(makeContext),
+    pads: new Pads(navigator.getGamepads ? () => navigator.getGamepads() : null),
+    // Browsers on laptops say yes to vibrate() and have nothing that shakes.
+    vibrator: new Vibrator(navigator.vibrate && matches("(pointer: coarse)") ? (ms) => navigator.vibrate(ms) : null),
+    awake: new Awake(navigator.wakeLock || null),
+  };
+}
+
+function storageOf() {
+  try {
+    window.localStorage.setItem("tocsin.page", "try");
+    window.localStorage.removeItem("tocsin.page");
+    return window.localStorage;
+  } catch (error) {
+    return null;                           // forbidden to pages from disk, or in private windows
+  }
+}
+
+const page = new Page(JSON.parse(document.getElementById("plan").textContent), document);
+page.begin();

@@ -1,0 +1,228 @@
+// One match: what people do to its clock, and what follows for the origins. Told the time, it keeps none.
+//
+// standby -start-> waiting (count-in) -> running <-hold, resume-> held; running -> over -again-> standby. Scrapping
+// leads straight back to standby. What does not apply is refused with a sentence and changes nothing.
+
+const COUNT_IN_NS = 5 * NS_PER_S;
+const LEAD_IN_NS = 0.5 * NS_PER_S;         // a start without count-in begins this far ahead
+const TWICE_NS = 2 * NS_PER_S;             // two presses within this begin one period, not two
+const NUDGE_NS = 0.2 * NS_PER_S;
+const WHERE = {
+  standby: "no match is on",
+  waiting: "the match has not begun",
+  running: "the match is running",
+  held: "the clock is held",
+  over: "the match is over",
+};
+
+class Match {
+  // `at` is the point of the match that falls on the start, `rate` match seconds in a real second.
+  constructor(timeline, at, rate, record) {
+    this.timeline = timeline;
+    this.at = at;
+    this.rate = rate;
+    this.record = record;
+    this.variant = timeline.defaultVariant;
+    this.anew();
+  }
+
+  anew() {
+    this.phase = "standby";
+    this.origins = new Origins(this.timeline);
+    this.heldNs = null;
+    this.startsNs = null;
+    this.countsFromNs = null;              // when the count-in began, null without one
+    this.given = [];
+    this._endedNs = null;
+    this.changed = true;
+  }
+
+  elapsed(nowNs) {
+    return this.origins.elapsed(this.heldNs === null ? nowNs : this.heldNs);
+  }
+
+  reading(nowNs) {
+    return this.timeline.at(this.elapsed(nowNs));
+  }
+
+  // The origins that channels fire by: none in standby, while held, and after all has rung out.
+  firingOrigins(nowNs) {
+    const rings = this.phase === "over" && !this.rungOut(nowNs);
+    return this.phase === "waiting" || this.phase === "running" || rings ? [...this.origins.known.values()] : [];
+  }
+
+  rungOut(nowNs) {
+    return this._endedNs !== null && nowNs >= this._endedNs + RING_OUT_NS;
+  }
+
+  // Go on to the phase that holds by now.
+  settle(nowNs) {
+    if (this.phase === "waiting" && nowNs >= this.startsNs) {
+      this.phase = "running";
+    }
+    if (this.phase === "running" && this.reading(nowNs).ended) {
+      this.phase = "over";
+      this._endedNs = nowNs;
+      this.record.end(nowNs, "over");
+    }
+  }
+
+  // Start: the moment falls on `originNs`; with a count-in that lies ahead.
+  start(nowNs, originNs, countsIn) {
+    if (this.phase !== "standby") {
+      return this._refusal("start");
+    }
+    this.origins.setStart(this.at, originNs, this.rate, nowNs);
+    this.startsNs = originNs;
+    this.countsFromNs = countsIn ? nowNs : null;
+    this.phase = "waiting";
+    this.record.begin(nowNs, this);
+    return this._taken(nowNs, "start", [...this.origins.known.keys()]);
+  }
+
+  holdOrResume(nowNs) {
+    this.settle(nowNs);
+    if (this.phase === "held") {
+      return this._resume(nowNs);
+    }
+    if (this.phase !== "running") {
+      return this._refusal("hold the clock");
+    }
+    this.phase = "held";
+    this.heldNs = nowNs;
+    this.record.held(nowNs);
+    return this._taken(nowNs, "hold", []);
+  }
+
+  // Move the clock: a positive time means that the match began earlier, so the clock goes on.
+  nudge(nowNs, byNs) {
+    this.settle(nowNs);
+    if (!["waiting", "running", "held"].includes(this.phase)) {
+      return this._refusal("correct the clock");
+    }
+    const anchor = this.origins.latest.anchor;
+    this.origins.move(-byNs, nowNs, [anchor]);
+    if (this.phase === "waiting") {
+      this.startsNs -= byNs;
+      this.countsFromNs = this.countsFromNs === null ? null : this.countsFromNs - byNs;
+    }
+    return this._taken(nowNs, "nudge", [anchor]);
+  }
+
+  // The period that a person begins now, or null. It may begin as soon as the one before it is on.
+  awaited(nowNs) {
+    const segment = this.phase === "running" ? this.origins.awaited : null;
+    if (!segment) {
+      return null;
+    }
+    const place = this.timeline.periods.findIndex((slot) => slot.id === segment.anchor);
+    const reading = this.reading(nowNs);
+    const due = reading.awaits === segment.anchor || reading.period === this.timeline.periods[place - 1].id;
+    return due ? this.timeline.periods[place] : null;
+  }
+
+  beginPeriod(nowNs, atNs) {
+    this.settle(nowNs);
+    const slot = this.awaited(nowNs);
+    if (!slot) {
+      return this.phase === "running" ? "no period waits to be begun by hand" : this._refusal("begin a period");
+    }
+    const latest = this.origins.latest;
+    if (latest.anchor !== this.timeline.segments[0].anchor && nowNs - latest.sentNs < TWICE_NS) {
+      return "a period was begun a moment ago: press again if the next one begins already";
+    }
+    this.origins.set(slot.id, Math.max(atNs, latest.originNs), nowNs);
+    return this._taken(nowNs, "begin", [slot.id]);
+  }
+
+  choose(nowNs, variant) {
+    if (this.phase === "over") {
+      return this._refusal("choose a variant");
+    }
+    this.variant = variant;
+    return this._taken(nowNs, "choose", []);
+  }
+
+  // Note a mark that began at `atNs`. It sets an origin only if a window or a cue hangs on it.
+  mark(nowNs, label, atNs) {
+    this.settle(nowNs);
+    if (!["running", "held", "over"].includes(this.phase)) {
+      return this._refusal("mark");
+    }
+    const anchor = "mark." + label;
+    if (!this._hangsOn(anchor)) {
+      return "";
+    }
+    this.origins.set(anchor, this.heldNs === null ? atNs : Math.min(atNs, this.heldNs), nowNs);
+    return this._taken(nowNs, "mark", [anchor]);
+  }
+
+  // Give a cue by hand; its next scheduled occurrence then counts as given.
+  call(nowNs, cue) {
+    this.settle(nowNs);
+    const anchor = "call." + cue;
+    const firings = this.timeline.firings.filter((firing) => firing.begin.anchor === anchor);
+    if (this.phase !== "running") {
+      return this._refusal("give a call");
+    }
+    if (!firings.some((firing) => ["", this.variant].includes(firing.when))) {
+      return "this cue belongs to another variant";
+    }
+    this.given.push(...this._nextOccurrence(nowNs, cue));
+    this.origins.set(anchor, nowNs, nowNs);
+    return this._taken(nowNs, "call", [anchor]);
+  }
+
+  // Give this match up: back to standby at once.
+  scrap(nowNs) {
+    if (!["waiting", "running", "held"].includes(this.phase)) {
+      return this._refusal("scrap");
+    }
+    this.record.end(nowNs, "scrapped");
+    this.anew();
+    return "";
+  }
+
+  again() {
+    if (this.phase !== "over") {
+      return this._refusal("begin anew");
+    }
+    this.anew();
+    return "";
+  }
+
+  _resume(nowNs) {
+    const given = (origin) => /^call\./.test(origin.anchor) && origin.originNs <= this.heldNs;
+    const moved = [...this.origins.known.values()].filter((origin) => !given(origin)).map((origin) => origin.anchor);
+    this.origins.move(nowNs - this.heldNs, nowNs, moved);
+    this.heldNs = null;
+    this.phase = "running";
+    return this._taken(nowNs, "resume", moved);
+  }
+
+  _nextOccurrence(nowNs, cue) {
+    const elapsed = this.elapsed(nowNs);
+    const ahead = this.timeline.firings.filter((firing) => (
+      firing.cue === cue && firing.match_ns !== null && ["", this.variant].includes(firing.when)
+      && firing.begin.offset_ns >= (elapsed.has(firing.begin.anchor) ? elapsed.get(firing.begin.anchor) : -1)
+    ));
+    const next = Math.min(...ahead.map((firing) => firing.n));
+    return ahead.filter((firing) => firing.n === next).map((firing) => firing.no);
+  }
+
+  _hangsOn(anchor) {
+    const points = this.timeline.firings.map((firing) => [firing.begin, firing.until]);
+    points.push(...this.timeline.windows.map((span) => [span.begin, span.end]));
+    return points.some((pair) => pair.some((point) => point && point.anchor === anchor));
+  }
+
+  _taken(nowNs, cause, anchors) {
+    this.changed = true;
+    anchors.forEach((anchor) => this.record.origin(nowNs, this.origins.known.get(anchor), cause));
+    return "";
+  }
+
+  _refusal(what) {
+    return "cannot " + what + ": " + WHERE[this.phase];
+  }
+}

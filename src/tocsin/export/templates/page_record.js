@@ -1,0 +1,131 @@
+// What happened, as JSON lines: marks with begin and end, every cue with its lateness, origins of the clock. Kept in
+// memory, over a reload too if the browser allows it, and handed out as a file. Times are nanoseconds of this page's
+// own monotonic clock; the header of each match says what the wall clock showed.
+
+const RECORD_FORMAT = "tocsin-page/1";
+const SPAN_NS = 300e6;                     // a key held for less is a point, not a span
+
+class PageRecord {
+  // `storage` is localStorage or null.
+  constructor(plan, storage, name) {
+    this._plan = plan;
+    this._storage = storage;
+    this._name = name;
+    this.lines = this._kept();
+    this.keeps = storage !== null;
+    this._fresh = this.lines.length;       // where the current match's lines begin
+  }
+
+  begin(nowNs, match) {
+    this._fresh = this.lines.length;
+    this._add("header", nowNs, {
+      format: RECORD_FORMAT,
+      wall: new Date().toISOString(),
+      game: this._plan.game.name,
+      game_sha256: this._plan.game.sha256,
+      plan: this._plan.plan.name,
+      plan_sha256: this._plan.plan.sha256,
+      made_by: this._plan.made_by,
+      variant: match.variant,
+      rate: match.rate,
+    });
+  }
+
+  origin(nowNs, origin, cause) {
+    const { anchor, originNs, rate, instance, startsNs } = origin;
+    this._add("origin", nowNs, { anchor, origin_ns: originNs, rate, cause, instance, starts_ns: startsNs });
+  }
+
+  held(nowNs) {
+    this._add("state", nowNs, { states: ["held"], event: "hold", held_ns: nowNs });
+  }
+
+  mark(nowNs, label, beginNs, endNs, matchNs, source) {
+    const span = endNs - beginNs >= SPAN_NS ? endNs : null;
+    this._add("mark", nowNs, { label, begin_ns: beginNs, end_ns: span, match_ns: matchNs, source });
+  }
+
+  // `lateNs` is null for what had no device to go to or was skipped; `by` says what it was given by.
+  firing(nowNs, shot, outcome, why, lateNs, by) {
+    const { cue, n, channel, role, begin, no } = shot.firing;
+    this._add("firing", nowNs, {
+      cue, n, channel, role, anchor: begin.anchor, due_ns: begin.offset_ns, match_ns: shot.firing.match_ns,
+      late_ms: lateNs === null ? null : Math.round(lateNs / 1e3) / 1e3, outcome, why, no, instance: shot.instance,
+      by: by || [],
+    });
+  }
+
+  fault(nowNs, what) {
+    this._add("fault", nowNs, { what });
+  }
+
+  end(nowNs, outcome) {
+    this._add("end", nowNs, { outcome });
+    this._keep();
+  }
+
+  // Words about the current match: how many cues, how late, how many marks.
+  result() {
+    const now = this.lines.slice(this._fresh);
+    const firings = now.filter((line) => line.kind === "firing");
+    const played = firings.filter((line) => line.outcome === "played");
+    const late = played.map((line) => line.late_ms).filter((ms) => ms !== null);
+    const missed = firings.filter((line) => line.why === "late").length;
+    const marks = now.filter((line) => line.kind === "mark");
+    const labels = [...new Set(marks.map((line) => line.label))];
+    const counts = labels.map((label) => marks.filter((line) => line.label === label).length + " × " + label);
+    const latest = late.length ? ", the latest " + Math.max(...late).toFixed(0) + " ms late" : "";
+    return [
+      played.length + " signals given" + latest,
+      ...(missed ? [missed + " signals came too late to be given: keep this page in front"] : []),
+      "marks: " + (counts.join(", ") || "none"),
+    ];
+  }
+
+  text() {
+    return this.lines.map((line) => JSON.stringify(line) + "\n").join("");
+  }
+
+  forget() {
+    this.lines = [];
+    this._fresh = 0;
+    this._keep();
+  }
+
+  _add(kind, nowNs, rest) {
+    this.lines.push({ kind, at_ns: nowNs, ...rest });
+    if (kind === "mark") {
+      this._keep();                        // marks are what nobody can make again
+    }
+  }
+
+  _kept() {
+    try {
+      const text = (this._storage && this._storage.getItem(this._name)) || "";
+      return text.split("\n").filter(Boolean).map((line) => JSON.parse(line));
+    } catch (error) {
+      return [];
+    }
+  }
+
+  _keep() {
+    try {
+      if (this._storage) {
+        this._storage.setItem(this._name, this.text());
+      }
+    } catch (error) {
+      this.keeps = false;                  // full, or forbidden: the page says so
+    }
+  }
+}
+
+// Hand a text out as a file, as a person would save it.
+function saveFile(name, text) {
+  const link = document.createElement("a");
+  link.href = URL.createObjectURL(new Blob([text], { type: "application/x-ndjson" }));
+  link.download = name;
+  document.body.append(link);
+  link.click();
+  link.remove();
+  setTimeout(() => URL.revokeObjectURL(link.href), 60e3);
+}

@@ -1,0 +1,198 @@
+// Draws a match: field and frame behind, the rows of words in front, as large as they fit.
+
+const CAP = 0.716;                         // height of capitals, of the letters' size (Arial, Helvetica; measured)
+const MARGIN = 0.02;                       // of the unit, around all words
+// Rows by id: the size of their letters as a share of the unit, how many lines they may take before they shrink, how
+// high a line is. The unit is the window's height, or in an upright window little more than its width.
+const ROWS = {
+  heading: { size: 0.036, most: 2, line: 1.25 },
+  title: { size: 0.09, most: 2, line: 1.1 },
+  word: { size: 0.25 / CAP, most: 2, line: 0.86 },
+  digits: { size: 0.5, most: 1, line: 0.86 },
+  cueDigits: { size: 0.2, most: 1, line: 1 },
+  prompt: { size: 0.08, most: 2, line: 1.15 },
+  windows: { size: 0.066, most: 2, line: 1.2 },
+  ahead0: { size: 0.07, most: 2, line: 1.25 },
+  ahead1: { size: 0.046, most: 2, line: 1.3 },
+  context: { size: 0.05, most: 2, line: 1.3 },
+  result0: { size: 0.05, most: 3, line: 1.3 },
+  result1: { size: 0.05, most: 3, line: 1.3 },
+  result2: { size: 0.05, most: 3, line: 1.3 },
+};
+
+function css([red, green, blue]) {
+  return "rgb(" + red + "," + green + "," + blue + ")";
+}
+
+class View {
+  constructor(root) {
+    this._stage = root.querySelector("#stage");
+    this._field = root.querySelector("#field");
+    this._hole = root.querySelector("#hole");
+    this._plate = root.querySelector("#plate");
+    this._rows = new Map(Object.keys(ROWS).map((id) => [id, root.querySelector("#" + id)]));
+    this._canvas = document.createElement("canvas").getContext("2d");
+    this._family = getComputedStyle(this._plate).fontFamily;
+    this._guard = new FlashGuard(4);
+    this._texts = new Map();
+    this._shape = "";
+    this._look = null;
+    this._drawn = "";
+  }
+
+  // Show rows ({id: text}), the look behind them or null, and whether digits move.
+  show(texts, look, letters, moving, nowNs) {
+    const frames = this._size();
+    this._write(texts, frames, look !== null);
+    this._rows.get("digits").classList.toggle("stands", !moving);
+    this._rows.get("cueDigits").classList.toggle("stands", !moving);
+    this._rows.get("word").style.color = css(letters);
+    this._draw(this._admitted(look, nowNs), frames.thick);
+  }
+
+  // Forget what was laid out: the window or its fonts are others.
+  stale() {
+    this._shape = "";
+    this._drawn = "";
+  }
+
+  _size() {
+    const width = this._stage.clientWidth;
+    const height = this._stage.clientHeight;
+    const unit = Math.min(window.innerHeight, 1.15 * window.innerWidth);
+    return { width, height, unit, thick: thicknessOf(width, height) };
+  }
+
+  _admitted(look, nowNs) {
+    const none = [DARK, DARK];
+    const field = look && look.full ? look.colours : none;
+    const frame = look && (look.full || look.progress !== null) ? look.colours : none;
+    const wanted = [...field, ...frame];
+    if (this._guard.admit(nowNs, wanted) === wanted) {
+      this._look = look;
+    }
+    return this._look;
+  }
+
+  _draw(look, thick) {
+    const shows = look !== null && (look.full || look.progress !== null);
+    const inset = shows && !look.full ? this._outline(look.progress, thick) : { top: 0, right: 0, bottom: 0, left: 0 };
+    const drawn = JSON.stringify([shows && look, inset, thick]);
+    if (drawn === this._drawn) {
+      return;
+    }
+    this._drawn = drawn;
+    this._field.hidden = !shows;
+    this._hole.hidden = !shows || look.full;
+    if (!shows) {
+      return;
+    }
+    const [one, other] = look.colours.map(css);
+    const wide = Math.max(2, Math.round(Math.min(this._stage.clientWidth, this._stage.clientHeight) * STRIPE_SHARE));
+    const stripes = one + " 0 " + wide + "px," + other + " " + wide + "px " + 2 * wide + "px";
+    this._field.style.background = one === other ? one : "repeating-linear-gradient(135deg," + stripes + ")";
+    const edges = [inset.top, inset.right, inset.bottom, inset.left];
+    // Clipped, not moved: stripes stand still while the frame closes in.
+    const clip = "inset(" + edges.map((px) => px + "px").join(" ") + ")";
+    this._field.style.clipPath = clip;
+    ["top", "right", "bottom", "left"].forEach((edge) => { this._hole.style[edge] = inset[edge] + thick + "px"; });
+  }
+
+  _outline(progress, thick) {
+    return outlineOf(this._stage.getBoundingClientRect(), this._plate.getBoundingClientRect(), thick, progress);
+  }
+
+  // Put texts into their rows; lay them out anew when more than digits has changed.
+  _write(texts, frames, framed) {
+    const shape = JSON.stringify([texts, frames, framed]).replace(/\d/g, "0") + [frames.width, frames.height];
+    if (shape !== this._shape) {
+      this._shape = shape;
+      this._lay(texts, frames, framed);
+    }
+    for (const [id, element] of this._rows) {
+      const text = texts[id] || "";
+      if (this._texts.get(id) !== text) {
+        this._texts.set(id, text);
+        fill(element, text, element.lineBreaks);
+      }
+    }
+  }
+
+  _lay(texts, frames, framed) {
+    const edge = (framed ? frames.thick : 0) + Math.round(MARGIN * frames.unit);
+    const room = { width: frames.width - 2 * edge, height: frames.height - 2 * edge };
+    this._plate.style.maxWidth = room.width + "px";
+    this._texts.clear();
+    for (let scale = 1; scale > 0.2; scale *= 0.95) {
+      for (const [id, element] of this._rows) {
+        this._layRow(id, element, texts[id] || "", room.width, frames.unit * scale);
+      }
+      if (this._plate.offsetHeight <= room.height) {
+        return;
+      }
+    }
+  }
+
+  _layRow(id, element, text, width, unit) {
+    const { size, most, line } = ROWS[id];
+    element.hidden = text === "";
+    if (element.hidden) {
+      return;
+    }
+    const px = size * unit;
+    this._canvas.font = "700 " + px + "px " + this._family;
+    const inner = width - 2 * Math.round(MARGIN * unit);
+    const best = broken(text, most, inner, (part) => this._canvas.measureText(part.replace(/\d/g, "0")).width);
+    element.lineBreaks = best.lines;
+    element.style.fontSize = Math.floor(px * Math.min(1, inner / best.width)) + "px";
+    element.style.lineHeight = line;
+    fill(element, text, best.lines);
+  }
+}
+
+// Break a text into at most `most` lines so that the widest is as narrow as it need be: {lines: words in each, width}.
+function broken(text, most, room, widthOf) {
+  const words = text.split(" ");
+  let best = null;
+  for (let count = 1; count <= Math.min(most, words.length); count += 1) {
+    for (const lines of splits(words.length, count)) {
+      let at = 0;
+      const widths = lines.map((length) => widthOf(words.slice(at, (at += length)).join(" ")));
+      const width = Math.max(...widths);
+      if (best === null || width < best.width) {
+        best = { lines, width };
+      }
+    }
+    if (best.width <= room) {
+      break;
+    }
+  }
+  return best;
+}
+
+// All ways to lay `words` words in `lines` lines, as the number of words in each.
+function splits(words, lines) {
+  if (lines === 1) {
+    return [[words]];
+  }
+  const found = [];
+  for (let first = 1; first <= words - lines + 1; first += 1) {
+    splits(words - first, lines - 1).forEach((rest) => found.push([first, ...rest]));
+  }
+  return found;
+}
+
+function fill(element, text, lines) {
+  const words = text.split(" ");
+  const parts = [];
+  let at = 0;
+  for (const length of lines || [words.length]) {
+    if (parts.length) {
+      parts.push(document.createElement("br"));
+    }
+    // No point in the middle that would stand between two texts is left hanging at a line's end.
+    parts.push(words.slice(at, (at += length)).join(" ").replace(/[\s·]+$/, "") + (at < words.length ? " " : ""));
+  }
+  element.textContent = "";
+  element.append(...parts);
+}

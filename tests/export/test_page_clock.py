@@ -1,0 +1,256 @@
+"""The page's clock, schedule and words against those of the program, at many moments of many matches."""
+
+import contextlib
+import random
+
+import msgspec
+import pytest
+from exported_plans import BUNDLED, bundled, source
+from page_stand import MS, S, browser, opened, write_page
+
+from tocsin.model.clock import Origin
+from tocsin.model.digits import official
+from tocsin.model.face import FaceMaker
+from tocsin.model.game import Game, Period, Variant, Window
+from tocsin.model.moment import parse
+from tocsin.model.pattern import Patterns, RumblePattern, RumbleStep, ScreenPattern
+from tocsin.model.plan import Cue, Plan
+from tocsin.model.schedule import Schedule
+from tocsin.model.timeline import MATCH
+from tocsin.model.view import View
+
+pytestmark = pytest.mark.devices
+
+WHITE = (255, 255, 255)
+PATTERNS = Patterns(
+    rumble={"buzz": RumblePattern(steps=(RumbleStep(strong=1.0, weak=1.0, lasts_ns=300 * MS),))},
+    screen={"word": ScreenPattern(field="none", colours=(WHITE,), letters=WHITE, lasts_ns=3 * S)},
+)
+
+
+def by_hand():
+    """A match with an open period, one begun by hand, cues across them, at a mark, by call, in a variant."""
+
+    def moments(*texts):
+        return tuple(parse(text) for text in texts)
+
+    def cue(name, at, until=(), **rest):
+        return Cue(
+            id=name, at=moments(*at), until=moments(*until), patterns={"rumble": "buzz", "screen": "word"}, **rest
+        )
+
+    game = Game(
+        name="By hand",
+        periods=(
+            Period(id="auto", kind="autonomous", title="Auto", lasts_ns=15 * S),
+            Period(id="pause", kind="pause", title="Pause", lasts_ns=None),
+            Period(id="driver", kind="driver", title="Driver", lasts_ns=60 * S),
+            Period(id="last", kind="driver", title="Last", lasts_ns=20 * S, by_hand=True),
+            Period(id="settle", kind="settle", title="Settle", lasts_ns=3 * S),
+        ),
+        windows=(
+            Window(id="early", title="Early", begins=moments("auto.begin+5s"), ends=moments("driver.begin+5s")),
+            Window(id="late", title="Late", begins=moments("last.begin+10s"), ends=moments("settle.end")),
+        ),
+        variants=(Variant(id="one", title="One", default=True), Variant(id="two", title="Two")),
+        digits="floor",
+        counts="match",
+    )
+    cues = (
+        cue("swap", ["auto.begin+12s"], ["driver.begin+3s"]),
+        cue("there", ["auto.end-5s", "driver.begin+30s"], when="one"),
+        cue("here", ["driver.begin+30s"], when="two", late_limit_ns=1500 * MS),
+        cue("home", ["last.begin+6s"], ["last.begin+10s"], callable=True, priority=9),
+        cue("touched", ["mark.contact+2s"]),
+        cue("over", ["match.end"]),
+    )
+    return source(game, Plan(name="By hand", game="by_hand", cues=cues, patterns=PATTERNS))
+
+
+SOURCES = {**{plan: bundled(plan) for plan in BUNDLED}, "by_hand": by_hand()}
+
+
+@pytest.fixture(scope="module")
+def pages(tmp_path_factory):
+    """The page of each source, open in a tab of its own."""
+    with contextlib.ExitStack() as stack:
+        running = stack.enter_context(browser())
+        yield {
+            name: stack.enter_context(opened(running, write_page(tmp_path_factory.mktemp(name), made)))
+            for name, made in SOURCES.items()
+        }
+
+
+def elapsed_somewhere(timeline, rng):
+    """Return match time since some origins: at edges, beside them, anywhere, before the begin and after the end."""
+    edges = timeline.boundaries()
+    known = timeline.segments[: rng.randint(1, len(timeline.segments))]
+    elapsed = {}
+    for segment in known:
+        near = rng.choice(edges[segment.anchor]) + rng.choice([-S, -1, 0, 1, S])
+        elapsed[segment.anchor] = rng.choice([near, rng.randint(-5 * S, 170 * S)])
+    for anchor in ("mark.contact", "call.home"):
+        if rng.random() < 0.3:
+            elapsed[anchor] = rng.randint(-S, 20 * S)
+    return elapsed
+
+
+@pytest.mark.parametrize("name", SOURCES)
+def test_the_reading_is_the_timelines_at_two_hundred_moments(pages, name):
+    timeline = SOURCES[name].timeline
+    rng = random.Random(f"reading {name}")
+    moments = [elapsed_somewhere(timeline, rng) for _ in range(200)]
+    found = pages[name].ask(
+        "moments => moments.map(moment => page.timeline.at(new Map(Object.entries(moment))))", moments
+    )
+    for elapsed, got in zip(moments, found, strict=True):
+        reading = timeline.at(elapsed)
+        assert got == {
+            "period": reading.period,
+            "awaits": reading.awaits,
+            "windows": list(reading.windows),
+            "matchNs": reading.match_ns,
+            "leftNs": reading.left_ns,
+            "over": reading.over,
+            "ended": reading.ended,
+        }, elapsed
+
+
+def test_the_digits_are_the_official_displays_at_two_hundred_moments(pages):
+    """Known: "ceil" shows 0:20 from 20.0 until 19.0 s are left, "floor" from below 21.0 until 20.0 s (the design)."""
+    rng = random.Random("digits")
+    lefts = [-S, -1, 0, 1, S - 1, S, S + 1, 19 * S, 19 * S + 1, 20 * S, 20 * S + 1, 21 * S - 1, 60 * S, 3600 * S]
+    lefts += [rng.randint(0, 200 * S) for _ in range(200 - len(lefts))]
+    for digits in ("ceil", "floor"):
+        found = pages["full"].ask("([lefts, digits]) => lefts.map(ns => official(ns, digits))", [lefts, digits])
+        assert found == [official(ns, digits) for ns in lefts]
+        assert found[lefts.index(20 * S)] == "0:20"
+
+
+@pytest.mark.parametrize("name", SOURCES)
+def test_the_words_are_those_of_the_programs_window(pages, name):
+    made = SOURCES[name]
+    timeline, maker = made.timeline, FaceMaker(made.timeline)
+    rng = random.Random(f"words {name}")
+    cases = []
+    while len(cases) < 200:
+        elapsed = elapsed_somewhere(timeline, rng)
+        if MATCH in elapsed and elapsed[MATCH] >= 0 and not timeline.at(elapsed).ended:
+            cases.append((elapsed, rng.choice(timeline.variants or ("",)), rng.random() < 0.2))
+    found = pages[name].ask(
+        """cases => cases.map(([elapsed, variant, held]) => page._faces.at({
+             phase: held ? 'held' : 'running', heldNs: held ? 0 : null, variant,
+             elapsed: () => new Map(Object.entries(elapsed)),
+           }, 0))""",
+        cases,
+    )
+    for (elapsed, variant, held), got in zip(cases, found, strict=True):
+        origins = tuple(Origin(anchor=anchor, origin_ns=-ns) for anchor, ns in elapsed.items())
+        view = View(
+            phase="held" if held else "running", origins=origins, held_ns=0 if held else None, variant=variant
+        )
+        face = maker.at(view, 0)
+        words = (got["title"], got["digits"], got["moving"], got["windows"])
+        assert words == (face.title, face.digits, face.moving, list(face.windows)), (elapsed, variant)
+        # Of what comes in another variant the window says the first cue's word: see the next test.
+        if variant == timeline.default_variant:
+            assert got["ahead"] == [ahead.line for ahead in face.ahead], elapsed
+
+
+@pytest.mark.parametrize(("variant", "word"), [("we_first", "THEIR TURN in 3 s"), ("they_first", "OUR TURN in 3 s")])
+def test_what_comes_is_that_of_the_variant_that_is_played(pages, variant, word):
+    found = pages["turns"].ask(
+        """variant => page._faces.at({phase: 'running', heldNs: null, variant,
+             elapsed: () => new Map([['match', 47e9]])}, 0).ahead""",
+        variant,
+    )
+    assert word in found
+
+
+def random_life(timeline, rng, numbers):
+    """Return a run as steps: origins that come, move and go, calls, variants, and moments at which it is asked."""
+    now_ns, steps, origins = 10**12, [], {}
+    # Rates at which the offsets of all plans divide evenly: where a half is rounded differs by a nanosecond.
+    rate = rng.choice([1, 2, 20])
+    variant = rng.choice(timeline.variants or ("",))
+    for _ in range(rng.randint(10, 40)):
+        now_ns += rng.choice([0, MS, 100 * MS, S, 3 * S, 10 * S])
+        kind = rng.choice(["due", "due", "due", "origin", "origin", "hold", "variant", "give"])
+        if kind == "origin":
+            anchor = rng.choice([*(s.anchor for s in timeline.segments), "mark.contact", "call.home"])
+            instance = origins[anchor].instance + 1 if anchor in origins and "." in anchor else 0
+            origins[anchor] = Origin(
+                anchor=anchor, origin_ns=now_ns - rng.choice([0, -2 * S, S, 40 * S, 130 * S]), rate=float(rate),
+                instance=instance, sent_ns=now_ns, starts_ns=rng.choice([0, 0, now_ns + 2 * S]),
+            )  # fmt: skip
+        elif kind == "hold":
+            origins = {}
+        elif kind == "variant":
+            variant = rng.choice(timeline.variants or ("",))
+        if kind == "give":
+            steps.append({"give": rng.sample(numbers, min(2, len(numbers)))})
+        elif kind != "due":
+            steps.append({"origins": list(origins.values()), "variant": variant})
+        steps.append({"due": now_ns})
+    return steps
+
+
+def played(timeline, firings, steps):
+    """Return what the program's own schedule orders in such a run."""
+    schedule = Schedule(firings, [segment.anchor for segment in timeline.segments])
+    orders = []
+    for step in steps:
+        if "due" in step:
+            orders.append([_told(order) for order in schedule.due(step["due"])])
+        elif "give" in step:
+            schedule.give(step["give"])
+        else:
+            schedule.withdraw()
+            schedule.choose(step["variant"])
+            for origin in step["origins"]:
+                schedule.set_origin(origin)
+    return orders
+
+
+def _told(order):
+    shot = order.shot
+    return [order.verb, shot.firing.no, shot.instance, shot.begin_ns, shot.end_ns, shot.resumed, order.why]
+
+
+PLAYED_IN_THE_PAGE = """([channel, lives]) => {
+  const origin = (o) => ({anchor: o.anchor, originNs: o.origin_ns, rate: o.rate, instance: o.instance,
+                          sentNs: o.sent_ns, startsNs: o.starts_ns});
+  const told = ({verb, shot, why}) => [verb, shot.firing.no, shot.instance, shot.beginNs, shot.endNs, shot.resumed,
+                                       why === 'withdrawn' ? '' : why];
+  return lives.map((steps) => {
+    const firings = page.timeline.firings.filter((firing) => firing.channel === channel);
+    const schedule = new Schedule(firings, page.timeline);
+    const orders = [];
+    for (const step of steps) {
+      if ('due' in step) { orders.push(schedule.due(step.due).map(told)); }
+      else if ('give' in step) { schedule.give(step.give); }
+      else { schedule.setOrigins(step.origins.map(origin), step.variant); }
+    }
+    return orders;
+  });
+}"""
+
+
+@pytest.mark.parametrize("channel", ["screen", "rumble"])
+@pytest.mark.parametrize("name", ["full", "turns", "by_hand"])
+def test_the_schedule_orders_what_the_programs_does(pages, name, channel):
+    """Held cues resume, struck ones that are late are skipped, whatever origins come: both are asked alike."""
+    timeline = SOURCES[name].timeline
+    firings = [firing for firing in timeline.firings if firing.channel == channel]
+    rng = random.Random(f"{name} {channel}")
+    lives = [random_life(timeline, rng, [firing.no for firing in firings]) for _ in range(150)]
+    found = pages[name].ask(PLAYED_IN_THE_PAGE, [channel, msgspec.to_builtins(lives)])
+    verbs = set()
+    for steps, got in zip(lives, found, strict=True):
+        expected = played(timeline, firings, steps)
+        if channel == "rumble":              # motors end by themselves: only what is withdrawn is told there
+            got = [[order for order in orders if order[0] != "end"] for orders in got]
+            expected = [[order for order in orders if order[0] != "end"] for orders in expected]
+        assert got == expected
+        verbs |= {(order[0], order[6]) for orders in got for order in orders}
+    assert {("begin", ""), ("resume", ""), ("skip", "late"), ("skip", "crossed")} <= verbs

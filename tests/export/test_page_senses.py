@@ -1,0 +1,298 @@
+"""What the page gives to hands, ears and eyes: motors, tones, and colours that never flash too fast."""
+
+import random
+
+import numpy as np
+import pytest
+from exported_plans import bundled
+from page_stand import EARS, FAKE_PADS, MS, S, browser, opened, write_page
+
+from tocsin.channels.screen_field import FRAME_SHARE
+from tocsin.channels.synth import PEAK, RATE_HZ, pcm
+from tocsin.config.load import load
+from tocsin.model.pattern import SoundPattern, SoundStep
+from tocsin.model.safety import OKABE_ITO, contrast, flicker, relative_luminance
+
+pytestmark = pytest.mark.devices
+
+PATTERNS = load(None, ["full"], "nothing").plans[0].plan.patterns
+# How far the frame's outer edge lies within the field: top, right, bottom, left; the browser shortens equal ones.
+INSET = """(() => {
+  const [top, right = top, bottom = top, left = right] =
+    document.querySelector('#field').style.clipPath.match(/[\\d.]+/g).map(Number);
+  return [top, right, bottom, left];
+})()"""
+WAIT_MS = 40                           # for what is due within the frame
+
+
+@pytest.fixture(scope="module")
+def running():
+    with browser() as started:
+        yield started
+
+
+@pytest.fixture(scope="module")
+def address(tmp_path_factory):
+    return write_page(tmp_path_factory.mktemp("full"), bundled("full"))
+
+
+def motors(page, pad=None):
+    return [call for call in page.ask("window.motors") if call["type"] == "dual-rumble" and pad in (None, call["pad"])]
+
+
+def as_json(pattern):
+    return {
+        "steps": [{"hz": s.hz, "to_hz": s.to_hz, "level": s.level, "lasts_ns": s.lasts_ns} for s in pattern.steps],
+        "times": pattern.times, "attack_ns": pattern.attack_ns, "release_ns": pattern.release_ns,
+    }  # fmt: skip
+
+
+# -- hands ------------------------------------------------------------------------------------------------------------
+
+
+def test_home_is_a_triple_on_both_pads_as_the_plan_writes_it(running, address):
+    step = PATTERNS.rumble["triple"].steps[0]
+    with opened(running, f"{address}?start=now&from=133.9", FAKE_PADS) as page:
+        page.await_match(135.6)
+        for pad in (0, 1):
+            calls = motors(page, pad)
+            strengths = [(call["strongMagnitude"], call["weakMagnitude"]) for call in calls]
+            assert strengths == [(step.strong, step.weak)] * 3
+            for call in calls:
+                assert call["startDelay"] == 0
+                assert step.lasts_ns / MS <= call["duration"] <= step.lasts_ns / MS + 101
+            times = [call["at"] for call in calls]
+            period = sum(s.lasts_ns for s in PATTERNS.rumble["triple"].steps) / MS
+            # From begin to begin, and not added up over the pattern: half a period for a busy machine.
+            assert times[2] - times[0] == pytest.approx(2 * period, abs=period / 2)
+
+
+def test_the_operators_cue_goes_to_the_second_pad_until_they_are_swapped(running, address):
+    for swapped, pad in ((False, 1), (True, 0)):
+        with opened(running, address, FAKE_PADS) as page:
+            if swapped:
+                page.tab.click("[data-act=swap]")
+            page.tab.goto(f"{address}?start=now&from=121.8")
+            if swapped:
+                page.ask("page.act('swap', nowNanos())")
+            page.await_match(122.3)
+            assert {call["pad"] for call in motors(page)} == {pad}
+
+
+def test_standby_shows_whose_pad_is_whose_and_tries_them(running, address):
+    with opened(running, address, FAKE_PADS) as page:
+        page.await_that("document.querySelector('#fact-driver').textContent.startsWith('Bench pad 1')")
+        page.tab.click("[data-act=swap]")
+        page.await_that("document.querySelector('#fact-driver').textContent.startsWith('Bench pad 2')")
+        page.tab.keyboard.press("t")
+        page.await_that("new Set(window.motors.map(call => call.pad)).size === 2")
+
+
+def test_a_pad_that_goes_is_told_and_one_that_comes_back_takes_its_place_and_the_held_call(running, address):
+    with opened(running, f"{address}?start=now&from=133.5", FAKE_PADS) as page:
+        page.await_match(133.6)
+        page.ask("window.unplug(0)")
+        page.await_that("document.querySelector('#facts').textContent.includes('DRIVER PAD GONE')")
+        page.await_match(134.3)
+        assert {call["pad"] for call in motors(page)} == {1}           # the operator's stays the operator's
+        page.ask("window.plug(0)")
+        page.await_that("window.motors.some(call => call.pad === 0 && call.type === 'dual-rumble')")
+
+
+def test_a_pad_without_motors_and_a_refusal_are_said(running, address):
+    broken = FAKE_PADS + "fakePads[0].vibrationActuator = null;" + (
+        "fakePads[1].vibrationActuator.playEffect = () => Promise.reject(new Error('no such effect'));"
+    )
+    with opened(running, address, broken) as page:
+        page.await_that("document.querySelector('#fact-driver').textContent.includes('has no motors')")
+        page.tab.keyboard.press("t")
+        page.await_that("document.querySelector('#fact-operator').textContent.includes('no such effect')")
+
+
+def test_a_phone_shakes_for_the_role_that_is_chosen(running, address):
+    log = "window.pulses = []; navigator.vibrate = (pulses) => { window.pulses.push(pulses); return true; };"
+    phone = {"has_touch": True, "is_mobile": True, "viewport": {"width": 390, "height": 844}}
+    for role, expected in (("", [[300], [250, 200, 250, 200, 250]]), ("driver", [[250, 200, 250, 200, 250]])):
+        with opened(running, f"{address}?from=132.8", log, **phone) as page:
+            page.tab.select_option("#shakes-for", role)
+            page.tab.check("#by-press")
+            page.tab.tap("#start-panel .big")
+            page.await_match(134.2)
+            shown = page.ask("window.pulses")
+            assert [len(pulses) for pulses in shown] == [len(pulses) for pulses in expected]
+            for got, wanted in zip(shown, expected, strict=True):
+                assert got[1:] == wanted[1:]
+                assert wanted[0] - 20 <= got[0] <= wanted[0]           # what has passed already is left out
+
+
+# -- ears -------------------------------------------------------------------------------------------------------------
+
+
+def test_tones_are_those_of_the_program_sample_by_sample(running, address):
+    odd = SoundPattern(
+        steps=(SoundStep(hz=500.0, to_hz=2500.0, level=0.9, lasts_ns=31 * MS), SoundStep(lasts_ns=7 * MS)),
+        times=3, attack_ns=30 * MS, release_ns=20 * MS,
+    )  # fmt: skip
+    with opened(running, address) as page:
+        for name, pattern in {**PATTERNS.sound, "odd": odd}.items():
+            got = page.ask("([pattern, rate]) => [...samplesOf(pattern, rate)]", [as_json(pattern), RATE_HZ])
+            wanted = np.frombuffer(pcm(pattern), dtype="<i2")[::2] / PEAK
+            assert len(got) == len(wanted), name
+            assert np.abs(np.array(got) - wanted).max() < 2e-3, name
+
+
+def test_a_tone_sounds_from_its_begin_and_a_higher_one_ends_it(running, address):
+    """Rendered by the browser's own OfflineAudioContext: both parts of the rising call, then the drop cuts in."""
+    script = """async ([rising, drop]) => {
+      const context = new OfflineAudioContext(1, 48000 * 1.5, 48000);
+      Object.defineProperty(context, 'state', {value: 'running'});
+      const tones = new Tones(() => context);
+      tones.wake();
+      const now = 1e9;
+      const tone = (key, pattern, at, priority) => (
+        {key, pattern, beginNs: now + at * 1e9, lastsNs: 480e6, priority});
+      const answers = [
+        tones.set(tone('rising', rising, 0.5, 5), now),
+        tones.set(tone('drop', drop, 0.6, 9), now),
+        tones.set(tone('low', drop, 0.7, 1), now),
+      ];
+      return [answers, [...(await context.startRendering()).getChannelData(0)]];
+    }"""
+    rising, drop = PATTERNS.sound["rising"], PATTERNS.sound["drop"]
+    with opened(running, address) as page:
+        answers, samples = page.ask(script, [as_json(rising), as_json(drop)])
+        assert page.ask("page.devices.tones.volume") == 0.5
+    assert answers == ["", "", "outranked"]
+    heard = np.array(samples) / 0.5                                    # the volume
+    alone = np.frombuffer(pcm(rising), dtype="<i2")[::2] / PEAK
+    after = np.frombuffer(pcm(drop), dtype="<i2")[::2] / PEAK
+    assert np.abs(heard[: RATE_HZ // 2]).max() == 0
+    assert np.abs(heard[24_000:28_800] - alone[:4_800]).max() < 0.01
+    begin = int(0.6 * RATE_HZ) + 480                                   # ten milliseconds for the cut
+    assert np.abs(heard[begin : begin + 10_000] - after[480:10_480]).max() < 0.01
+
+
+def test_the_page_works_without_sound_and_says_so(running, address):
+    with opened(running, f"{address}?start=now&from=133.8", "delete window.AudioContext;") as page:
+        page.await_match(134.3)
+        home = [f for f in page.firings("sound") if f["cue"] == "home"]
+        assert [(f["outcome"], f["why"]) for f in home] == [("skipped", "absent")]
+        assert "no sound" in page.ask("document.querySelector('#facts').textContent")
+        assert page.ask("document.querySelector('#word').textContent.trim()") == "HOME"
+
+
+def test_sound_can_be_turned_off_and_scrap_silences_what_was_set(running, address):
+    with opened(running, f"{address}?start=now&from=133", EARS) as page:
+        page.await_match(133.2)
+        assert len(page.ask("window.tones")) == 1                      # home is set already, 0.8 s ahead
+        page.tab.keyboard.press("u")
+        assert "sound off" in page.ask("document.querySelector('#facts').textContent")
+        assert page.ask("page.devices.tones.state") == "muted"
+        page.tab.keyboard.press("x")
+        assert [tone["stops"] for tone in page.ask("window.tones")] == [True]
+
+
+# -- eyes -------------------------------------------------------------------------------------------------------------
+
+COLOURS = [*OKABE_ITO.values(), (255, 0, 0), (10, 0, 0), (128, 128, 128), (90, 90, 90)]
+
+
+def test_no_more_than_two_flashes_in_any_second_whatever_is_wanted(running, address):
+    """The measure is the program's own, which keeps to WCAG 2.2 and half of what it allows."""
+    rng = random.Random("flashes")
+    at_ns, frames = 0, []
+    for _ in range(1500):
+        at_ns += rng.choice([16, 16, 16, 33, 100, 250, 400]) * MS
+        one, other = rng.choice(COLOURS), rng.choice(COLOURS)
+        frames.append((at_ns, [one, other, one, other] if rng.random() < 0.5 else [(0, 0, 0), (0, 0, 0), one, other]))
+    with opened(running, address) as page:
+        script = """frames => {
+          const guard = new FlashGuard(4);
+          return frames.map(([at, wanted]) => guard.admit(at, wanted.map(harmless)));
+        }"""
+        shown = page.ask(script, [[at, [list(c) for c in wanted]] for at, wanted in frames])
+        assert flicker([(at, [tuple(c) for c in row]) for (at, _), row in zip(frames, shown, strict=True)]).within(2)
+        steady = page.ask(
+            """() => { const guard = new FlashGuard(4); let came = null;
+              for (let ms = 0; ms < 3000; ms += 16) {
+                const wanted = ms < 400 && ms % 32 ? [[0,0,0],[0,0,0],[0,0,0],[0,0,0]] : Array(4).fill([255,255,255]);
+                const shown = guard.admit(ms * 1e6, wanted);
+                if (ms >= 400 && came === null && shown === wanted) { came = ms; }
+              } return came; }"""
+        )
+        assert steady < 400 + 1000                                     # nothing is kept back for long
+
+
+def test_fields_are_never_saturated_red_and_letters_are_readable(running, address):
+    with opened(running, address) as page:
+        for colour in COLOURS:
+            assert tuple(page.ask("harmless", list(colour))) != (255, 0, 0)
+            letters = tuple(page.ask("readable", list(colour)))
+            assert contrast(letters, (0, 0, 0)) >= 7
+            assert page.ask("luminance", list(colour)) == pytest.approx(relative_luminance(colour), abs=1e-12)
+        assert page.ask("[FRAME_SHARE, STEP, BRIGHT]") == [FRAME_SHARE, 0.1, 0.8]
+
+
+@pytest.mark.parametrize("size", [(1366, 768), (390, 844), (1024, 768), (844, 390)])
+def test_home_takes_the_field_then_a_frame_of_at_most_a_fifth_and_the_plate_holds_all_words(running, address, size):
+    """Areas and contrast as they stand in the browser; a word of a quarter of the height where it fits."""
+    measure = """() => {
+      const box = (id) => { const r = document.querySelector(id).getBoundingClientRect();
+                            return {left: r.left, top: r.top, right: r.right, bottom: r.bottom}; };
+      return {stage: box('#stage'), plate: box('#plate'), word: box('#word'), hole: box('#hole'), bar: box('#bar'),
+              full: document.querySelector('#hole').hidden, cap: parseFloat(getComputedStyle(
+                document.querySelector('#word')).fontSize) * CAP, plateColour: getComputedStyle(
+                document.querySelector('#plate')).backgroundColor, scroll: document.documentElement.scrollWidth};
+    }"""
+    width, height = size
+    with opened(running, f"{address}?start=now&from=133.9", viewport={"width": width, "height": height}) as page:
+        page.await_that("!document.querySelector('#word').hidden")
+        page.tab.wait_for_timeout(WAIT_MS)
+        full, inset = page.ask(measure), page.ask(INSET)
+        assert full["full"]
+        assert set(inset) == {0}
+        page.await_match(135.7)
+        frame, inset = page.ask(measure), page.ask(INSET)
+        assert not frame["full"]
+        top, right, bottom, left = inset
+        outer = (width - left - right) * (frame["stage"]["bottom"] - top - bottom)
+        inner = (frame["hole"]["right"] - frame["hole"]["left"]) * (frame["hole"]["bottom"] - frame["hole"]["top"])
+        assert 0 < outer - inner <= 0.2 * width * height
+        for found in (full, frame):
+            plate, stage = found["plate"], found["stage"]
+            assert found["plateColour"] == "rgb(0, 0, 0)"
+            assert plate["left"] >= stage["left"]
+            assert plate["right"] <= stage["right"]
+            assert plate["top"] >= stage["top"]
+            assert plate["bottom"] <= stage["bottom"]
+            assert plate["left"] <= found["word"]["left"]
+            assert found["word"]["right"] <= plate["right"]
+            assert found["bar"]["bottom"] <= height
+            assert found["scroll"] <= width
+        if size == (1366, 768):
+            assert full["cap"] == pytest.approx(height / 4, rel=0.03)
+
+
+def test_reduced_motion_keeps_the_frame_still_and_the_count_in_without_beats(running, address):
+    with opened(running, f"{address}?start=now&from=136.5", reduced_motion="reduce") as page:
+        page.await_match(136.6)                                        # most of HOME has passed: resumed, and still
+        assert page.ask("document.querySelector('#word').textContent.trim()") == "HOME"
+        assert set(page.ask(INSET)) == {0}
+        assert page.ask("beatLook(-1e9, true)") is None
+        assert page.ask("beatLook(-1e9, false).full")
+
+
+def test_the_beat_of_the_count_in_shows_once_a_second(running, address):
+    with opened(running, address) as page:
+        shows = page.ask("Array.from({length: 700}, (_, n) => beatLook((n - 600) * 1e7, false) !== null)")
+    risings = [n for n in range(1, len(shows)) if shows[n] and not shows[n - 1]]
+    assert [n * 10 - 6000 for n in risings] == [-3000, -2000, -1000, 0]
+    assert S // 4 < sum(shows) * 10 * MS // 4 < S // 2
+
+
+def test_the_quiet_plan_shows_what_the_strip_would_as_a_frame(running, tmp_path):
+    quiet = write_page(tmp_path, bundled("quiet"))
+    with opened(running, f"{quiet}?start=now&from=133.8") as page:
+        page.await_that("document.querySelector('#word').textContent.includes('HOME')")
+        assert not page.ask("document.querySelector('#hole').hidden")
+        assert page.firings("light")[0]["cue"] == "home"
