@@ -58,6 +58,7 @@ POINTS = [
     Case("touch the error behind the end", [touch(161.7)], [(0, "outside")], 0),
     Case("a span of no length is a point", [push(150, 150)], [(0, "inside")], 15),
     Case("an end before its begin is none", [push(150, 149)], [(0, "inside")], 15),
+    Case("nor does it reach back", [push(138.7, 137)], [(0, "inside")], 15),
 ]
 
 VIDEO = {"error_ns": 40 * MS}          # one frame of a video

@@ -51,10 +51,7 @@ def _additions(stakes: Sequence[Stake]) -> Iterator[tuple[_Event, ...]]:
     """Yield sets of events that a round might have had besides, the small ones first."""
     events = _events(stakes)
     for size in range(1, MOST_TOGETHER + 1):
-        for together in combinations_with_replacement(events, size):
-            at_home = [by for label, by in together if label in STATES]
-            if len(at_home) == len(set(at_home)):
-                yield together
+        yield from combinations_with_replacement(events, size)
     for size in range(MOST_TOGETHER + 1, MOST_ALONE + 1):
         yield from ((event,) * size for event in events if event[0] not in STATES)
 
@@ -71,6 +68,7 @@ def _events(stakes: Sequence[Stake]) -> list[_Event]:
 
 
 def _with(stakes: Sequence[Stake], counts: Counts, events: Sequence[_Event]) -> Counts:
+    """Return the counts with these events besides. A robot has one state, so that of two for one only one adds."""
     after = {stake.id: Counter(counts[stake.id]) for stake in stakes}
     for label, by in events:
         for stake in stakes:
