@@ -13,7 +13,7 @@ from tocsin.app.terminal import TerminalFace
 from tocsin.app.terminal_keys import TerminalKeys
 from tocsin.model.clock import Origin
 from tocsin.model.schedule import Key, Order, Schedule
-from tocsin.model.timeline import Timeline
+from tocsin.model.timeline import MATCH, Point, Timeline
 from tocsin.model.view import View
 from tocsin.units import NS_PER_S
 
@@ -130,7 +130,7 @@ class Faces:
         if not self._battery_ns or now_ns - self._battery_ns > BATTERY_NS:
             self._battery_ns = now_ns
             self._battery = battery_text()
-        match, life = conductor.match, conductor.match.lifecycle
+        match, life, programme = conductor.match, conductor.match.lifecycle, conductor.programme
         callable_cues = [f.cue for f in match.timeline.firings if f.begin.anchor == f"call.{f.cue}"]
         view = View(
             phase=life.phase,
@@ -148,15 +148,17 @@ class Faces:
                 waits=len(match.timeline.segments) > 1,
                 variants=bool(match.timeline.variants),
                 callable_cues=dict.fromkeys(callable_cues),
-                besides=conductor.programme.keys(life.phase),
+                besides=programme.keys(life.phase),
             ),
             battery=self._battery,
             awake=self._awake,
             notice=notice,
-            result=result,
-            card=conductor.programme.card(),
-            ask=conductor.programme.ask(conductor, life.phase),
+            result=(result and programme.result()) or result,
+            card=programme.card(),
+            ask=programme.ask(conductor, life.phase),
             start=conductor.files.rig.start,
+            begins=programme.newest.at if programme.newest else Point(MATCH, 0),
+            behind_ns=programme.newest.behind_ns if programme.newest else 0,
         )
         if view == self._view:
             return None

@@ -29,20 +29,25 @@ class Piece(NamedTuple):
 
 
 class Programme:
-    """Plays one of the plans, chosen in standby, until a person leaves."""
+    """Plays one of the plans, chosen in standby, until a person leaves.
+
+    ``newest`` is the piece that was asked for last: what is played, or comes next.
+    """
 
     results_stand = False                  # whether a result stays until a person goes on
 
     def __init__(self, files: Loaded, options: RunOptions) -> None:
         self._files = files
         self._options = options
+        self.newest: Piece | None = None
 
     def piece(self, plan_no: int) -> Piece:
         """Return what is played next."""
         found = self._files.plans[plan_no]
         moment = self._options.from_moment
         at = found.timeline.locate(parse(moment)) if moment else Point(MATCH, 0)
-        return Piece(found.timeline, found.plan.patterns, at, {})
+        self.newest = Piece(found.timeline, found.plan.patterns, at, {})
+        return self.newest
 
     @property
     def finished(self) -> bool:
@@ -56,6 +61,10 @@ class Programme:
     def ask(self, conductor: "Conductor", phase: Phase) -> str:
         """Return what a person has to do before a match can start or the next can come, or nothing."""
         return ""
+
+    def result(self) -> tuple[str, ...]:
+        """Return what the result reads now where that is not what ``ended`` returned, or nothing."""
+        return ()
 
     def refuses_start(self) -> str:
         """Return why no match may start now, or nothing."""

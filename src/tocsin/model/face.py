@@ -91,7 +91,7 @@ class FaceMaker:
         origins = {origin.anchor: origin for origin in view.origins}
         if view.phase in ("standby", "scrapped") or MATCH not in origins:
             return self._standby(view)
-        if (left_ns := origins[MATCH].origin_ns - now_ns) > 0:
+        if (left_ns := _begin_ns(view, origins) - now_ns) > 0:
             return self._count_in(view, left_ns, now_ns)
         elapsed = {anchor: origin.elapsed_ns(now_ns) for anchor, origin in origins.items()}
         reading = self._timeline.at(elapsed)
@@ -106,20 +106,25 @@ class FaceMaker:
         prompt = _PROMPTS[view.start.by].format(key=key, count=count) if key else ""
         prompt = view.ask or prompt
         title = "Scrapped" if view.phase == "scrapped" else "Standby"
-        return self._face(view, title=title, digits=self._digits(self._timeline.at({MATCH: 0}).left_ns), prompt=prompt)
+        return self._face(view, title=title, digits=self._first_digits(view), prompt=prompt)
 
     def _count_in(self, view: View, left_ns: int, now_ns: int) -> Face:
         held = view.phase == "held"
-        number = -(-left_ns // NS_PER_S)
+        counted_ns = left_ns - view.behind_ns
+        counts = counted_ns > 0                # else all has been counted, and the start is late
         return self._face(
             view,
-            title="HELD" if held else "Match begins in",
-            digits=str(number),
-            moving=not held,
+            title="HELD" if held else "Match begins in" if counts else "Match begins",
+            digits=str(-(-counted_ns // NS_PER_S)) if counts else self._first_digits(view),
+            moving=counts and not held,
             prompt=_resume(view) if held else "",
             ahead=(),
-            stale_ns=None if held else now_ns + _until_change(left_ns, "ceil"),
+            stale_ns=None if held else now_ns + (_until_change(counted_ns, "ceil") if counts else left_ns),
         )
+
+    def _first_digits(self, view: View) -> str:
+        """Return what the official display shows as the clock starts."""
+        return self._digits(self._timeline.at({MATCH: 0, view.begins.anchor: view.begins.offset_ns}).left_ns)
 
     def _match(
         self, view: View, origins: Mapping[str, Origin], elapsed: Mapping[str, int], reading: Reading, now_ns: int
@@ -256,6 +261,12 @@ def _words(timeline: Timeline) -> Iterator[tuple[Point, str, str]]:
 def _repeats(firing: Firing, other: Firing) -> bool:
     near = abs((firing.match_ns or 0) - (other.match_ns or 0)) < _REPEAT_NS
     return near and firing.word == other.word and (firing.when == other.when or not (firing.when and other.when))
+
+
+def _begin_ns(view: View, origins: Mapping[str, Origin]) -> int:
+    """Return when the clock begins or began: a match that starts in its middle has an origin in the past."""
+    starts_ns = [origin.starts_ns for origin in origins.values()] if view.phase in ("waiting", "held") else []
+    return max([origins[MATCH].origin_ns, *starts_ns])
 
 
 def _until_change(left_ns: int, digits: str) -> int:

@@ -5,6 +5,7 @@ from typing import Literal
 import msgspec
 
 from tocsin.model.clock import Origin
+from tocsin.model.point import MATCH, Point
 from tocsin.model.rig import Start
 
 Phase = Literal["standby", "waiting", "running", "held", "over", "scrapped"]
@@ -36,7 +37,8 @@ class View(msgspec.Struct, frozen=True, kw_only=True):
     shared time at which the clock stopped. ``error_ms`` is the ± of the clock, None before a start. ``plans`` are
     the names to choose from by 1, 2, 3 and ``plan_no`` the chosen one, from 0. ``result`` lines stand after the end.
     ``start`` is the rig's, so that a face can say when to press. ``card`` are the lines of what comes next in a drill,
-    and ``ask``, where it is not empty, what a person has to do before anything can start.
+    and ``ask``, where it is not empty, what a person has to do before anything can start. ``begins`` is where on the
+    match clock it starts, ``behind_ns`` by how much the start comes behind what is counted: nobody sees it before.
     """
 
     phase: Phase
@@ -57,3 +59,5 @@ class View(msgspec.Struct, frozen=True, kw_only=True):
     card: tuple[str, ...] = ()
     ask: str = ""
     start: Start = Start()
+    begins: Point = Point(MATCH, 0)
+    behind_ns: int = 0

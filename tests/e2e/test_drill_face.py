@@ -1,0 +1,78 @@
+"""What a drill's faces say: where the round begins, how it is counted in, and nothing of a surprise."""
+
+import pytest
+
+from tocsin.config.load import load
+from tocsin.model.clock import Origin
+from tocsin.model.face import FaceMaker
+from tocsin.model.timeline import MATCH, Point
+from tocsin.model.view import View
+from tocsin.units import NS_PER_S
+
+TIMELINE = load(None, ["full"], "nothing").plans[0].timeline
+PRESS_NS = 900 * NS_PER_S
+COUNT_NS = 5 * NS_PER_S                # the rigs' own count-in
+
+
+def standby(at_s):
+    return FaceMaker(TIMELINE).at(View(phase="standby", begins=Point(MATCH, round(at_s * NS_PER_S))), 0)
+
+
+def counting(after_s, *, from_s=0.0, behind_s=0, rate=1.0, phase="waiting"):
+    """Return the face so many seconds after the press, of a match that starts at a match second, late or not."""
+    begins_ns = PRESS_NS + COUNT_NS + behind_s * NS_PER_S
+    origin_ns = begins_ns - round(from_s * NS_PER_S / rate)
+    origin = Origin(anchor=MATCH, origin_ns=origin_ns, rate=rate, starts_ns=begins_ns if from_s else 0)
+    view = View(
+        phase=phase, origins=(origin,), begins=Point(MATCH, round(from_s * NS_PER_S)), behind_ns=behind_s * NS_PER_S
+    )
+    return FaceMaker(TIMELINE).at(view, PRESS_NS + round(after_s * NS_PER_S))
+
+
+# 30 s, 8 s, 120 s; the display counts each period down and rounds up (the game's own words).
+@pytest.mark.parametrize(
+    ("at_s", "digits"), [(0, "0:30"), (31, "0:07"), (38, "2:00"), (123, "0:35"), (119.5, "0:39"), (140, "0:18")]
+)
+def test_standby_shows_what_the_display_shows_as_the_round_begins(at_s, digits):
+    assert standby(at_s).digits == digits
+
+
+@pytest.mark.parametrize("from_s", [0, 123])
+@pytest.mark.parametrize("rate", [1.0, 20.0])
+@pytest.mark.parametrize(("after_s", "number"), [(0, "5"), (0.5, "5"), (1, "4"), (4, "1"), (4.99, "1")])
+def test_count_in_counts_real_seconds_wherever_the_round_begins(from_s, rate, after_s, number):
+    face = counting(after_s, from_s=from_s, rate=rate)
+    assert (face.title, face.digits, face.moving, face.ahead) == ("Match begins in", number, True, ())
+
+
+def test_after_the_count_the_clock_runs_from_its_moment():
+    face = counting(5.2, from_s=123, phase="running")
+    assert (face.title, face.digits) == ("Driver-controlled", "0:35")
+    assert counting(4.9, from_s=123, phase="running").title == "Driver-controlled"        # a nudge is no count-in
+
+
+def words(face):
+    return face.title, face.digits, face.moving, face.windows, face.ahead, face.prompt, face.notice, face.facts
+
+
+@pytest.mark.parametrize("from_s", [0, 123])
+def test_late_start_is_counted_as_any_other_until_the_last_beat(from_s):
+    for tenth in range(50):
+        late = counting(tenth / 10, from_s=from_s, behind_s=2)
+        assert words(late) == words(counting(tenth / 10, from_s=from_s))
+
+
+@pytest.mark.parametrize(("from_s", "digits"), [(0, "0:30"), (123, "0:35")])
+def test_late_start_shows_a_display_that_does_not_move(from_s, digits):
+    for after_s in (5.0, 5.7, 6.99):
+        face = counting(after_s, from_s=from_s, behind_s=2)
+        assert (face.title, face.digits, face.moving) == ("Match begins", digits, False)
+        assert face.stale_ns == PRESS_NS + COUNT_NS + 2 * NS_PER_S      # it is drawn anew as the clock starts
+
+
+def test_count_in_is_drawn_anew_when_its_number_changes():
+    for tenth in range(49):
+        face = counting(tenth / 10, from_s=123, behind_s=2)
+        just_before_ns = face.stale_ns - 1 - PRESS_NS
+        assert counting(just_before_ns / NS_PER_S, from_s=123, behind_s=2).digits == face.digits
+        assert counting((just_before_ns + 2) / NS_PER_S, from_s=123, behind_s=2).digits != face.digits
