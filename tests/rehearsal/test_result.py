@@ -45,6 +45,16 @@ def turned(at_s, **rest):
 
 # -- clean or not, and why --------------------------------------------------------------------------------------------
 
+def test_what_must_never_be_noted_breaks_a_round():
+    rule = Clean(never=("moved", "wrong"))
+    assert result(home(150), rule=rule).clean is True
+    found = result(touch(159, "moved"), touch(100, "wrong"), touch(101, "wrong"), rule=rule)
+    assert lines(found)[0] == "Not clean: moved 1 time, wrong 2 times."
+    assert result(touch(159, "moved", by="opponent"), rule=rule).clean is True
+    assert result(touch(159, "moved"), undo(0), rule=rule).clean is True
+    assert result(rule=rule, watched=False).clean is None
+
+
 VERDICTS = [
     ([], True, "Clean."),
     ([push(130, 136)], True, "Clean."),

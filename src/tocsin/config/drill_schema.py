@@ -40,10 +40,11 @@ class CleanTable(Table):
     keep_off: Ids = []
     home: Annotated[int | None, clock(0, LONGEST_NS)] = None
     turned: Annotated[int | None, clock(0, LONGEST_NS)] = None
+    never: Ids = []
 
     def build(self) -> Clean:
         """Return the rule."""
-        return Clean(keep_off=tuple(self.keep_off), home_ns=self.home, turned_ns=self.turned)
+        return Clean(keep_off=tuple(self.keep_off), home_ns=self.home, turned_ns=self.turned, never=tuple(self.never))
 
 
 class GoalTable(Table):

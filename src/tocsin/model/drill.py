@@ -15,12 +15,13 @@ class Clean(msgspec.Struct, frozen=True, kw_only=True):
     """What makes a round clean; each part may be left out (None or empty).
 
     No own contact in the windows ``keep_off``; home marked ``home_ns`` before the end of the match or earlier; turned
-    within ``turned_ns`` of the call home.
+    within ``turned_ns`` of the call home. No own mark with a label of ``never``.
     """
 
     keep_off: tuple[str, ...] = ()
     home_ns: int | None = None
     turned_ns: int | None = None
+    never: tuple[str, ...] = ()
 
 
 class Goal(msgspec.Struct, frozen=True, kw_only=True):

@@ -130,6 +130,7 @@ def round_result(
         home_error_ns=home.error_ns,
         called=played.home_call_ns is not None,
         turn_ns=_turn_ns(marks, played.home_call_ns, error_ns),
+        noted=[mark.label for mark in marks if mark.is_ours],
     )
     ruled = verdict(rule, facts, watched=played.watched)
     came_to = points(game, marks, times, ended_ns=played.ended_ns, error_ns=error_ns)

@@ -24,7 +24,8 @@ class Facts(msgspec.Struct, frozen=True, kw_only=True):
     ``title`` what they are called, ``never_began`` what those are called that did not begin. ``home`` is our robot's
     state at the end ("" if nobody noted it), ``home_margin_ns`` how long before the end of the match it came to be,
     ``home_error_ns`` how far that may be off; ``half_counts`` lets half home do. ``turn_ns`` is how long after the call
-    home, if there was one (``called``), our robot turned. Both are None where unknown.
+    home, if there was one (``called``), our robot turned. Both are None where unknown. ``noted`` are the labels of our
+    own marks that hold.
     """
 
     met: Sequence[Meeting]
@@ -38,6 +39,7 @@ class Facts(msgspec.Struct, frozen=True, kw_only=True):
     home_error_ns: int
     called: bool
     turn_ns: int | None
+    noted: Sequence[str] = ()
 
 
 class Verdict(msgspec.Struct, frozen=True, kw_only=True):
@@ -73,6 +75,8 @@ def _parts(rule: Clean, facts: Facts) -> list[Verdict]:
         found.append(_home(rule.home_ns, facts))
     if rule.turned_ns is not None:
         found.append(_turned(rule.turned_ns, facts))
+    if rule.never:
+        found.append(_never(rule.never, facts))
     return found
 
 
@@ -116,6 +120,15 @@ def _turned(limit_ns: int, facts: Facts) -> Verdict:
     if facts.turn_ns <= limit_ns:
         return KEPT
     return _broken(f"turned {seconds(facts.turn_ns)} after the call, not within {seconds(limit_ns)}")
+
+
+def _never(labels: Sequence[str], facts: Facts) -> Verdict:
+    """Return whether nobody noted what must not be: like contacts, the scribe watches for it, so none noted is none."""
+    found = []
+    for label in labels:
+        if count := facts.noted.count(label):
+            found.append(f"{label.replace('_', ' ')} {count} {'time' if count == 1 else 'times'}")
+    return _broken(", ".join(found)) if found else KEPT
 
 
 def _broken(why: str) -> Verdict:
