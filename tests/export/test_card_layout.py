@@ -168,6 +168,18 @@ def test_24_cues_fit(size):
 
 
 @both_sizes
+def test_each_column_begins_with_the_heading_of_its_rows(size):
+    layout = laid_out("crowd of 24", size)
+    left, right = (text for text in layout.texts if text.kind == "heading")
+    assert left.string == right.string == "Driver-controlled, from 2:00"
+    assert left.y_mm == pytest.approx(right.y_mm)
+    for heading, begin in ((left, 0), (right, layout.width_mm / 2)):
+        below = [t.y_mm for t in layout.texts if t.kind in READINGS and begin < t.x_mm < begin + layout.width_mm / 2]
+        assert len(below) > 8
+        assert min(below) > heading.y_mm
+
+
+@both_sizes
 def test_of_60_cues_those_of_the_lowest_priority_are_left_out_and_the_card_says_which(size):
     of, layout = crowd(60), laid_out("crowd of 60", size)
     count = len(layout.left_out)

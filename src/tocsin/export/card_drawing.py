@@ -30,7 +30,6 @@ _SETTINGS: Any = {
     "pdf.compression": 6,
     "pdf.use14corefonts": False,
     "text.usetex": False,
-    "text.parse_math": False,
     "text.color": "black",
     "text.antialiased": True,
     "path.simplify": False,

@@ -272,6 +272,6 @@ def _rules(source: Source, marks: bool) -> str:
     tenths = "20.0 to 19.1" if timeline.digits == "ceil" else "20.9 to 20.0"
     bar = " Bar and bold: what matters most." if marks else ""
     return (
-        f"The display counts {counted}; it shows 0:20 from {tenths} s. "
+        f"Calls for the drive team. The display counts {counted}; it shows 0:20 from {tenths} s. "
         f"When it shows the time at the left, call the word beside it to those named.{bar}"
     )

@@ -219,7 +219,7 @@ def _head(word: Fitted, written_word: Piece, who: str, width_mm: float, style: S
     """Return the word, and beside or below it for whom it is."""
     if beside := _beside(who, word, width_mm, style):
         return together([written_word, beside], word.height_mm)
-    below = written(fitted(who, width_mm, _detail(style, 2), style.letters), "detail")
+    below = written(fitted(who, width_mm, _detail(style, 3), style.letters), "detail")
     return stacked([written_word, below], 0.12 * below.texts[0].em_mm)
 
 
