@@ -68,6 +68,24 @@ def test_a_run_that_was_cut_short_goes_on_with_its_own_clock(tmp_path, strip):
     assert strip.black
 
 
+def test_a_run_that_would_be_over_by_now_gets_its_end_and_no_new_match_begins(tmp_path):
+    run = Run(tmp_path, "--from", "driver.end-20s", "--rate", "10")
+    origin_ns = run.await_record(kind="origin", anchor="match")["origin_ns"]
+    run.kill()
+    over_ns = origin_ns + 161 * NS_PER_S // 10          # the bundled game's 158 s and 3 s to settle
+    wait_for(lambda: time.perf_counter_ns() > over_ns)
+    again = Run(tmp_path, "--resume")
+    code, summary, err = again.finish()
+    assert (code, summary) == (22, {}), err
+    assert "that run is over: nothing to go on with" in err
+    assert len(list((tmp_path / "runs").iterdir())) == 1
+    end = again.records()[-1]
+    assert (end["kind"], end["outcome"]) == ("end", "crashed")
+    code, _, err = Run(tmp_path, "--resume").finish()
+    assert code == 22
+    assert "there is no run to go on with" in err
+
+
 def test_nothing_to_go_on_with_is_said_in_a_sentence(tmp_path):
     code, _, err = Run(tmp_path, "--resume").finish()
     assert code == 22

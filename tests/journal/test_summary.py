@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tocsin.journal.records import RESTARTED, Device, Fault, Firing
+from tocsin.journal.records import RESTARTED, RESUMED, Device, Fault, Firing
 from tocsin.journal.summary import lateness_of, percentile, summarise, text_lines
 
 MS = 1_000_000
@@ -27,6 +27,10 @@ def device(state, channel="light", role=None):
 
 def restarted(channel="light"):
     return Fault(at_ns=1, channel=channel, what=RESTARTED)
+
+
+def resumed():
+    return Fault(at_ns=1, channel="", what=RESUMED)
 
 
 def summary(*run, outcome="over", exit_base=0, devices=None, disturbed=False, journal="/runs/one"):
@@ -113,6 +117,13 @@ def test_restarts_faults_and_channels_are_counted_apart():
         ([restarted(), firing(outcome="skipped", why="late")], 1, 0),
         ([restarted(), firing(0), firing(1, outcome="skipped", why="late")], 0, 1),
         ([firing(outcome="skipped", why="late")], 0, 1),
+        # the whole run was cut short, and went on too late for it; a device that never was there loses nothing
+        ([device("ready"), resumed(), firing(outcome="skipped", why="late")], 1, 0),
+        ([device("ready"), resumed(), firing(0), firing(1, outcome="skipped", why="late")], 0, 1),
+        ([device("absent"), resumed(), firing(outcome="skipped", why="late")], 0, 1),
+        ([device("absent"), restarted(), firing(outcome="skipped", why="late")], 0, 1),
+        ([device("ready"), device("absent", role="driver"), resumed(),
+          firing(outcome="skipped", why="late", role="driver")], 0, 1),
         # what people wanted
         ([device("ready"), firing(outcome="skipped", why="outranked")], 0, 1),
         ([restarted(), firing(outcome="skipped", why="crossed")], 0, 1),

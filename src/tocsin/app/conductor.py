@@ -82,7 +82,7 @@ class Conductor:
         self._take_signals()
         self.supervision.start(monotime.now_ns())
         try:
-            self.load_plan(self.plan_no)
+            self._send_plan()              # a run that is gone on with stays, also if it is over just now
             self._until(lambda: all(map(self.supervision.opened, self.supervision.channels)))
             self._demand_asked()
             self._faces.open(self.board.state("screen") == "ready", self.ring)
@@ -141,7 +141,10 @@ class Conductor:
         if anew or number != self.plan_no or self.match.lifecycle.phase in ("over", "scrapped"):
             self.plan_no = number
             self.match = self._new_match()
-        patterns = with_count_in_patterns(self.programme.piece(number).patterns)
+        self._send_plan()
+
+    def _send_plan(self) -> None:
+        patterns = with_count_in_patterns(self.programme.piece(self.plan_no).patterns)
         self._awaited = set(self.supervision.channels)
         for channel in self.supervision.channels:
             done = self._done(channel)
@@ -369,7 +372,7 @@ class Conductor:
         if past is not None:
             now_ns = monotime.now_ns()
             record.reopen(past.folder, past.journal.records)
-            record.fault(now_ns, None, "resumed", f"cut short {(now_ns - past.last_ns) / NS_PER_S:.1f} s before")
+            record.fault(now_ns, None, records.RESUMED, f"cut short {(now_ns - past.last_ns) / NS_PER_S:.1f} s before")
             return Match.restored(timeline, rig.start, options.rate, record, past, now_ns)
         return Match(timeline, rig.start, piece.at, options.rate, record, piece.behind_ns)
 

@@ -1,6 +1,7 @@
 """One match on the clock: what people do to it, what follows for the origins, and how that is recorded."""
 
 from tocsin.app import count_in
+from tocsin.app.cut_short import life_of
 from tocsin.app.options import LEAD_IN_NS
 from tocsin.app.record import RunRecord
 from tocsin.journal import records
@@ -48,12 +49,8 @@ class Match:
     ) -> "Match":
         """Return a match that goes on where an earlier life's records end."""
         match = cls(timeline, start, Point(MATCH, 0), rate, record)
-        origins = [origin for origin in past.origins if origin.anchor != count_in.ANCHOR]
         match._count_in = next((origin for origin in past.origins if origin.anchor == count_in.ANCHOR), None)
-        starts_ns = max((origin.starts_ns for origin in origins), default=0) or None
-        match.lifecycle = Lifecycle.restore(
-            timeline, origins, past.variant, past.held_ns, now_ns, starts_ns=starts_ns
-        )
+        match.lifecycle = life_of(past, timeline, now_ns)
         match.error_ms = past.error_ms
         match.disturbed = match.armed = True
         return match

@@ -9,6 +9,7 @@ import msgspec
 from tocsin import monotime
 from tocsin.app.awake import keep_awake
 from tocsin.app.conductor import Conductor
+from tocsin.app.cut_short import demand_unfinished
 from tocsin.app.ending import Ending
 from tocsin.app.faces import Faces
 from tocsin.app.options import RunOptions, options_of
@@ -45,15 +46,18 @@ def run_match(options: RunOptions, say: Say, *, json_output: bool) -> records.Su
 def resume_match(runs: Path | None, say: Say, *, json_output: bool) -> records.Summary:
     """Go on with the newest run that was cut short: its files and options from its journal, its clock as it was.
 
-    Raises JournalError if there is none or it cannot be gone on with, DeviceError while another Tocsin runs.
+    Raises JournalError if there is none or it cannot be gone on with, as when it would be over by now; DeviceError
+    while another Tocsin runs.
     """
     folder = runs_folder(runs)
     with alone():
         past = newest_past(folder, boot_text())
         for line in end_orphans(past.workers):
             say(line)
-        options = options_of(past.header.options)
-        return play(load_texts(past.header.files), options, say, json_output, past=past)
+        files = load_texts(past.header.files)
+        timeline = past.header.timeline or files.plans[past.header.options.get("plan_no", 0)].timeline
+        demand_unfinished(past, timeline, monotime.now_ns())
+        return play(files, options_of(past.header.options), say, json_output, past=past)
 
 
 @contextmanager

@@ -23,6 +23,8 @@ DeviceState = Literal["ready", "absent", "lost", "failed"]
 
 # ``what`` of the fault that stands for a worker's restart: the summary counts these by themselves.
 RESTARTED = "restarted"
+# ``what`` of the conductor's fault that a run was cut short and is gone on with: all workers are new.
+RESUMED = "resumed"
 # ``what`` of the fault that is a line on a worker's stderr: system libraries talk there without anything being wrong.
 STDERR = "stderr"
 # ``why`` of a firing that had no device to go to, and of one whose worker came to it too late.

@@ -15,6 +15,7 @@ from tocsin.journal.records import (
     ABSENT,
     LATE,
     RESTARTED,
+    RESUMED,
     STDERR,
     ChannelSummary,
     Device,
@@ -92,7 +93,7 @@ def _channel(run: Iterable[Record], channel: ChannelName, state: DeviceState, pr
     faults = [record for record in records if isinstance(record, Fault) and record.channel == channel]
     restarts = sum(fault.what == RESTARTED for fault in faults)
     kinds = (Device, Fault, Firing)
-    lost = _lost(record for record in records if isinstance(record, kinds) and record.channel == channel)
+    lost = _lost(record for record in records if isinstance(record, kinds) and record.channel in (channel, ""))
     counts = {name: sum(f.outcome == name for f in firings) for name in ("played", "resumed", "skipped", "failed")}
     counts["skipped"] -= lost
     counts["failed"] += lost
@@ -110,16 +111,20 @@ def _channel(run: Iterable[Record], channel: ChannelName, state: DeviceState, pr
 def _lost(records: Iterable[Device | Fault | Firing]) -> int:
     """Return how many of one channel's firings were skipped for want of a device or worker that had been there."""
     there: set[Role | None] = set()          # roles' pads, or None: the whole device
+    never: set[Role | None] = set()          # those that are known not to be there
     fresh = False                            # a worker that was started again has not fired yet
     lost = 0
     for record in records:
         match record:
             case Device(state="ready"):
                 there.add(record.role)
-            case Fault(what=what) if what == RESTARTED:
+            case Device(state="absent", worker=None):
+                never.add(record.role)
+            case Fault(what=what) if what in (RESTARTED, RESUMED):
                 fresh = True
             case Firing(outcome="skipped", why=why):
-                lost += (why == ABSENT and record.role in there) or (why == LATE and fresh)
+                missed = why == LATE and fresh and not (never - there) & {record.role, None}
+                lost += (why == ABSENT and record.role in there) or missed
             case Firing(outcome="played"):
                 there.add(record.role)
                 fresh = False
