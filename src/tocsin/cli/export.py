@@ -1,11 +1,11 @@
 """``tocsin export``: the plan leaves the laptop as a card, as robot code, as a page, as JSON."""
 
 import argparse
-import importlib
 import re
 import sys
 from collections.abc import Sequence
 from pathlib import Path
+from typing import Literal
 
 from tocsin.cli.parser import Parser
 from tocsin.cli.source import source_of
@@ -34,7 +34,7 @@ _SUFFIXES = {
     "json": (".json",),
     "page": (".html", ".htm"),
 }
-_SIZES = ("a4", "a6")
+_SIZES: tuple[Literal["a4", "a6"], ...] = ("a4", "a6")
 _CLASS = "TocsinCues"
 _JAVA_NAME = re.compile(r"[A-Za-z_][A-Za-z0-9_]*")
 
@@ -84,27 +84,38 @@ def _check(given: argparse.Namespace) -> None:
 
 def _made(source: Source, given: argparse.Namespace) -> bytes:
     """Return the export's bytes. Each target is imported only when asked for: drawing a card loads a large library."""
+    if given.to == "card":
+        from tocsin.export.card import card_pdf, card_svg
+
+        size: Literal["a4", "a6"] = given.size or _SIZES[0]
+        if given.out is not None and given.out.suffix.lower() == ".pdf":
+            return card_pdf(source, size)
+        return card_svg(source, size).encode()
+    return _text(source, given).encode()
+
+
+def _text(source: Source, given: argparse.Namespace) -> str:
     match given.to:
-        case "card":
-            card = importlib.import_module("tocsin.export.card")
-            size = given.size or _SIZES[0]
-            if given.out is not None and given.out.suffix.lower() == ".pdf":
-                drawn: bytes = card.card_pdf(source, size)
-                return drawn
-            text = card.card_svg(source, size)
         case "java":
-            name = given.out.stem if given.out else _CLASS
-            text = importlib.import_module("tocsin.export.robot_java").java_source(source, name)
+            from tocsin.export.robot_java import java_source
+
+            return java_source(source, given.out.stem if given.out else _CLASS)
         case "python":
-            text = importlib.import_module("tocsin.export.robot_python").python_source(source)
+            from tocsin.export.robot_python import python_source
+
+            return python_source(source)
         case "c":
-            text = importlib.import_module("tocsin.export.robot_c").c_source(source)
+            from tocsin.export.robot_c import c_source
+
+            return c_source(source)
         case "page":
-            text = importlib.import_module("tocsin.export.page").page_html(source)
+            from tocsin.export.page import page_html
+
+            return page_html(source)
         case _:
-            text = importlib.import_module("tocsin.export.document").json_text(source)
-    encoded: bytes = text.encode()
-    return encoded
+            from tocsin.export.document import json_text
+
+            return json_text(source)
 
 
 def _refuse_strange(path: Path) -> None:

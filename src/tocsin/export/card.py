@@ -43,7 +43,7 @@ def card_layout(source: Source, size: Size) -> Layout:
 
 
 def _names(source: Source) -> tuple[str, str]:
-    return f"{source.game.name}: {source.plan.name}", f"Tocsin {source.version}"
+    return f"{source.game.name}: {source.plan.name}", source.origin_lines[0]
 
 
 def _shortened(line: str, digits: int) -> str:

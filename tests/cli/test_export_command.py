@@ -1,0 +1,77 @@
+"""``tocsin export``: where it writes, what it refuses, and that nothing of somebody else's is lost."""
+
+import json
+from pathlib import Path
+
+import pytest
+
+from tocsin.cli.main import main
+
+Output = pytest.CaptureFixture[str]
+OUT = {
+    "card": "card.pdf", "java": "Cues.java", "python": "cues.py", "c": "cues.h", "json": "cues.json",
+    "page": "cues.html",
+}  # fmt: skip
+
+
+@pytest.fixture(autouse=True)
+def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """Stand in a folder of one's own."""
+    monkeypatch.chdir(tmp_path)
+    return tmp_path
+
+
+@pytest.mark.parametrize(("target", "name"), OUT.items())
+def test_every_target_is_written_alike_twice_and_says_what_it_is(
+    target: str, name: str, folder: Path, capsys: Output
+) -> None:
+    assert main(["export", "--to", target, "-o", name]) == 0
+    assert capsys.readouterr().out == f"wrote {name}\n"
+    first = (folder / name).read_bytes()
+    assert b"Made by Tocsin" in first
+    assert main(["export", "--to", target, "-o", name]) == 0, "an export of ours is replaced"
+    assert (folder / name).read_bytes() == first
+    assert [path.name for path in folder.iterdir()] == [name]
+
+
+def test_without_a_file_it_is_printed(capsysbinary: pytest.CaptureFixture[bytes]) -> None:
+    assert main(["export", "--to", "json", "--plan", "quiet"]) == 0
+    assert json.loads(capsysbinary.readouterr().out)["plan"]["name"] == "Quiet"
+    assert main(["export", "--to", "card", "--size", "a6"]) == 0
+    assert b"<svg" in capsysbinary.readouterr().out
+
+
+def test_what_somebody_else_wrote_is_kept(folder: Path, capsys: Output) -> None:
+    (folder / "robot.py").write_text("print('our robot')\n", encoding="utf-8")
+    assert main(["export", "--to", "python", "-o", "robot.py"]) == 2
+    assert (folder / "robot.py").read_text(encoding="utf-8") == "print('our robot')\n"
+    assert "Tocsin did not make it" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("arguments", "hint"),
+    [
+        (["--to", "json", "-o", "cues.txt"], "cues.json"),
+        (["--to", "card", "-o", "."], "name a file in it"),
+        (["--to", "java", "-o", "my-cues.java"], "TocsinCues.java"),
+        (["--to", "json", "--size", "a6"], "--to card"),
+        (["--to", "json", "--plan", "ful"], "full"),
+        (["--to", "json", "-o", "file/cues.json"], "folder of your own"),
+    ],
+)
+def test_what_does_not_fit_is_refused_with_a_hint(
+    arguments: list[str], hint: str, folder: Path, capsys: Output
+) -> None:
+    (folder / "file").write_text("no folder", encoding="utf-8")
+    assert main(["export", *arguments]) == 2
+    err = capsys.readouterr().err
+    assert hint in err
+    assert "Traceback" not in err
+    assert sorted(path.name for path in folder.iterdir()) == ["file"]
+
+
+def test_a_plan_with_mistakes_is_not_exported(folder: Path, capsys: Output) -> None:
+    (folder / "bad.toml").write_text('format = "tocsin-plan/1"\nname = "Bad"\ngame = "nowhere"\n', encoding="utf-8")
+    assert main(["export", "--to", "json", "--plan", "bad.toml", "-o", "cues.json"]) == 20
+    assert not (folder / "cues.json").exists()
+    assert "bad.toml, line 3" in capsys.readouterr().err
