@@ -1,6 +1,7 @@
 """``tocsin log``, ``mark`` and ``runs``: matches that were watched, marks that come later, names that go."""
 
 import json
+import runpy
 from pathlib import Path
 
 import pytest
@@ -84,6 +85,30 @@ def test_a_robots_log_makes_a_run_and_tells_how_late_it_was(capsys: Output) -> N
     assert [(f.cue, f.role, f.late_ns // 10**6) for f in firings] == [
         ("alive", "driver", 3), ("alive", "operator", 3), ("home", "driver", 20),
     ]  # fmt: skip
+
+
+def test_what_exported_robot_code_logs_is_read_back(folder: Path) -> None:
+    """The robot's loop, every 20 ms from 3 ms on, with a press that gives HOME by hand ten seconds early."""
+    assert main(["export", "--to", "python", "-o", "robot_cues.py"]) == 0
+    module = runpy.run_path(str(folder / "robot_cues.py"))
+    cues, lines = module["TocsinPlan"](), []
+    for ms in range(3, 121_000, 20):
+        cues.poll(module["PERIOD_DRIVER"], ms)
+        if ms == 86_003:
+            cues.call(module["CUE_HOME"], ms)
+        lines += [cues.log_line(place) for place in range(cues.count)]
+    (folder / "robot.log").write_text("\n".join(lines), encoding="utf-8")
+    assert tocsin("log", "--robot", "robot.log") == 0
+    firings = [record for record in journal().records if isinstance(record, records.Firing)]
+    assert [(f.cue, f.role, f.anchor) for f in firings] == [
+        ("alive", "driver", "match"), ("alive", "operator", "match"),
+        ("last_load", "operator", "match"), ("last_load", "coach", "match"),
+        ("home", "driver", "call.home"), ("home", "operator", "call.home"),
+        ("coach_call", "coach", "match"), ("keep_off", "driver", "match"), ("keep_off", "operator", "match"),
+        ("choose", "operator", "match"), ("choose", "coach", "match"),
+        ("over", "driver", "match"), ("over", "operator", "match"), ("over", "coach", "match"),
+    ]  # fmt: skip
+    assert all(f.late_ns is not None and f.late_ns < 20 * 10**6 for f in firings), "at most one poll late"
 
 
 @pytest.mark.parametrize(

@@ -33,6 +33,7 @@ _LINE = re.compile(
     r"TOCSIN1 period=(?P<period>\S+) ms=(?P<ms>-?\d+) cue=(?P<cue>\S+) n=(?P<n>\d+) role=(?P<role>\S*)"
     r" outcome=(?P<outcome>\w+)"
 )
+_NO_PERIOD, _CLOCK_LOST = "-", "clock-lost"
 _OUTCOMES: dict[str, records.FiringOutcome] = {"played": "played", "called": "played", "resumed": "resumed"}
 
 
@@ -109,8 +110,8 @@ def log_robot(runs: Path, found: Loaded, label: str, lines: Iterable[str]) -> Pa
     problems: list[str] = []
     for number, line in enumerate(lines, 1):
         match = _LINE.search(line)
-        if match is None:
-            continue
+        if match is None or match["period"] == _NO_PERIOD or match["cue"] == _CLOCK_LOST:
+            continue                       # these two say nothing of when in the match
         slot = slots.get(match["period"])
         firing = _firing(timeline, match["cue"], int(match["n"]), match["role"])
         if slot is None or firing is None or match["outcome"] not in _OUTCOMES:
