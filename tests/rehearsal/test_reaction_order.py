@@ -53,8 +53,8 @@ def test_each_condition_comes_equally_often_in_each_block_and_in_all(orders):
         assert max(totals) - min(totals) <= 1
 
 
-def test_it_is_left_to_the_seed_which_of_three_comes_once_less_in_eighty_signals():
-    assert {min(QUIET, key=order_of(QUIET, seed).signals) for seed in SEEDS} == set(QUIET)
+def test_it_is_left_to_the_seed_which_of_three_comes_once_more_in_seventy_signals():
+    assert {max(QUIET, key=order_of(QUIET, seed).signals) for seed in SEEDS} == set(QUIET)
 
 
 def test_about_one_trial_in_eight_is_a_catch_and_none_begins_a_block(orders):
@@ -87,7 +87,7 @@ def test_conditions_do_follow_themselves_so_that_none_can_be_ruled_out():
     assert all(with_repeats)
 
 
-@pytest.mark.parametrize(("count", "trials", "expected"), [(1, 7, 0), (13, 46, 4), (6, 46, 1), (40, 46, 34)])
+@pytest.mark.parametrize(("count", "trials", "expected"), [(1, 7, 0), (12, 40, 4), (5, 40, 1), (35, 40, 30)])
 def test_the_limit_of_repeats_is_the_mean_of_a_fair_shuffle(count, trials, expected):
     assert most_repeats(count, trials) == expected
 
@@ -142,15 +142,13 @@ def test_the_usual_form_is_two_blocks_of_about_five_minutes():
 def test_the_full_form_gives_each_condition_twenty_times():
     order = order_of(EVERY, 1, full=True)
     assert [order.signals(condition) for condition in EVERY] == [20] * 10
-    assert order.blocks() == 5
+    assert order.blocks() == 6
     assert min(order_of(QUIET, 1, full=True).signals(condition) for condition in QUIET) >= 20
 
 
-def test_the_length_is_the_waits_with_the_answers():
-    """Three waits, two answers of 0.35 s, one catch that is waited for in vain during 2 s."""
-    trials = [trial for trial in order_of(QUIET, 1).trials if trial.condition != CATCH][:2]
-    trials += [trial for trial in order_of(QUIET, 1).trials if trial.condition == CATCH][:1]
-    assert length_ns(trials) == sum(trial.wait_ns for trial in trials) + 2_700_000_000
+def test_the_length_is_the_waits_and_the_windows_however_soon_they_are_answered():
+    trials = order_of(QUIET, 1).trials[:3]
+    assert length_ns(trials) == sum(trial.wait_ns for trial in trials) + 3 * 1_500_000_000
 
 
 @each_form
@@ -163,8 +161,8 @@ def test_a_seed_stands_for_the_same_order_on_every_system():
     """Pinned: a journal may hold the seed alone. Python promises the generator's random() to stay as it is."""
     trials = order_of(QUIET, 1).block(0)
     assert [("+".join(trial.condition), round(trial.wait_ns / NS_PER_S, 3)) for trial in trials] == [
-        ("rumble", 6.56), ("rumble", 3.599), ("rumble+light", 6.038), ("light", 5.879), ("", 4.854),
-        ("rumble+light", 4.769), ("light", 6.308),
+        ("rumble", 9.657), ("rumble", 2.046), ("rumble+light", 8.269), ("light", 8.564), ("", 9.089),
+        ("rumble+light", 7.924), ("light", 8.473),
     ]  # fmt: skip
 
 

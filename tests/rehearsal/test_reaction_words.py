@@ -11,6 +11,7 @@ from tocsin.rehearsal.reaction_order import CATCH, Trial
 from tocsin.rehearsal.reaction_scores import Answer, Delays, Reaction, Session, score, scores_of
 from tocsin.rehearsal.reaction_words import (
     NO_FORECAST,
+    UNKNOWN_KEY,
     person_lines,
     persons_sentence,
     race_sentence,
@@ -94,9 +95,16 @@ def test_a_persons_lines_name_nobody_and_promise_nothing():
     lines = person_lines(scores_of(session(*answers)))
     assert lines[0].startswith("Light: half of the answers within 304 ms")
     assert lines[1] == "1 false start in all, with 2 catches where nothing came."
-    assert lines[-1] == NO_FORECAST
+    assert lines[-2:] == (UNKNOWN_KEY, NO_FORECAST)
     assert "no forecast for the field" in NO_FORECAST
     assert not any(KEY in line for line in lines)
+
+
+def test_presses_between_the_windows_are_told():
+    scored = scores_of(Session(person=KEY, answers=(answer(CATCH, 900),), outside=2))
+    assert person_lines(scored)[0] == (
+        "3 false starts in all, 2 of them between the answer windows, with 1 catch where nothing came."
+    )
 
 
 def test_lines_say_how_many_signals_an_open_side_takes():

@@ -2,8 +2,9 @@
 
 Conditions are each channel of a plan alone and each pair of channels that one of its cues uses together. Waits are
 random, uniform from 2 to 10 s (the psychomotor vigilance test: Dinges and Powell 1985; Basner and Dinges, Sleep 34:581,
-2011), so that nobody can answer a beat instead of a signal. About one trial in eight is a catch: nothing comes, and
-whoever answers guessed.
+2011), so that nobody can answer a beat instead of a signal. They begin with the end of the answer window before,
+however soon that was answered: so all moments of a block are known ahead, and signals are fired like the cues of a
+plan. One trial in eight is a catch: nothing comes, and whoever answers guessed.
 
 Blocks are balanced: of each condition equally many, or one more. Shuffled anew until no condition follows itself more
 often than a fair shuffle has it on average; repeats are not forbidden, for then what comes next could be worked out.
@@ -26,10 +27,9 @@ Condition = tuple[ChannelName, ...]
 CATCH: Condition = ()
 SHORTEST_WAIT_NS = 2 * NS_PER_S
 LONGEST_WAIT_NS = 10 * NS_PER_S
-ANSWER_WINDOW_NS = 2 * NS_PER_S            # who has not answered by then has missed the signal (our own choice)
-USUAL_ANSWER_NS = 350 * NS_PER_MS          # about what people need on consumer devices: for the estimate of length only
+ANSWER_WINDOW_NS = 1500 * NS_PER_MS        # who has not answered by then has missed the signal (our own choice)
 SIGNALS_TO_A_CATCH = 7
-SIGNALS_A_BLOCK = 40                       # with 6 catches: 46 waits of 6 s and their answers, five minutes
+SIGNALS_A_BLOCK = 35                       # with 5 catches: 40 waits of 6 s and their windows, five minutes
 LEAST_BLOCKS = 2
 FULL_SIGNALS = 20                          # of each condition in the full form
 LEAST_PRACTICE = 6                         # signals
@@ -38,8 +38,8 @@ LEAST_PRACTICE = 6                         # signals
 class Trial(msgspec.Struct, frozen=True, kw_only=True):
     """One wait and what comes at its end: signals on the channels of ``condition``, or nothing if that is CATCH.
 
-    ``wait_ns`` runs from the end of the trial before: its answer, or the end of its answer window. ``no`` counts from
-    0 over the whole test; block 0 is practice and never scored.
+    ``wait_ns`` runs from the end of the answer window of the trial before, or from the block's begin. ``no`` counts
+    from 0 over the whole test; block 0 is practice and never scored.
     """
 
     no: int
@@ -116,8 +116,8 @@ def order_of(conditions: Sequence[Condition], seed: int, *, full: bool = False) 
 
 
 def length_ns(trials: Iterable[Trial]) -> int:
-    """Return about how long trials take, in nanoseconds: waits, usual answers, and the whole window of a catch."""
-    return sum(t.wait_ns + (ANSWER_WINDOW_NS if t.condition == CATCH else USUAL_ANSWER_NS) for t in trials)
+    """Return how long trials take, in nanoseconds: waits and answer windows."""
+    return sum(trial.wait_ns + ANSWER_WINDOW_NS for trial in trials)
 
 
 def most_repeats(count: int, trials: int) -> int:

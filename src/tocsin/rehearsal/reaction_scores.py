@@ -36,14 +36,14 @@ Outcome = Literal["answer", "missed", "false_start", "held", "void"]
 Times = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
 
 TIMED: tuple[Outcome, ...] = ("answer", "missed")          # outcomes of which a time is known, or that it was long
-_PERSON = re.compile(r"[0-9a-f]{16}")
+_PERSON = re.compile(r"[0-9a-f]{8}|[0-9a-f]{16}")
 
 
 class Answer(msgspec.Struct, frozen=True, kw_only=True):
     """What came of one trial, on the shared clock.
 
-    ``fired_ns`` holds when each channel's device was told, ``answer_ns`` the first press of the trial, None without.
-    Whoever presses before the signal ends the trial, so ``fired_ns`` is empty then, or holds only the slower device.
+    ``fired_ns`` holds when each channel's device was told, ``answer_ns`` the first press in the trial's answer window,
+    None without. A channel is absent whose device did not give its signal, or was not told before the press.
     """
 
     trial: Trial
@@ -67,15 +67,19 @@ UNKNOWN = Delays()
 
 
 class Session(msgspec.Struct, frozen=True, kw_only=True):
-    """One person's test. ``person`` is 16 random hex digits, never a name: anything else raises ValueError."""
+    """One person's test. ``outside`` counts the presses outside all answer windows, practice aside.
+
+    ``person`` is a key of 8 or 16 random hex digits, never a name: anything else raises ValueError.
+    """
 
     person: str
     answers: tuple[Answer, ...]
     delays: Delays = UNKNOWN
+    outside: int = 0
 
     def __post_init__(self) -> None:
         if not _PERSON.fullmatch(self.person):
-            raise ValueError("a person is known by a random key of 16 hex digits, not by a name")
+            raise ValueError("a person is known by a random key of 8 or 16 hex digits, not by a name")
 
 
 class Reaction(msgspec.Struct, frozen=True, kw_only=True):
@@ -125,12 +129,14 @@ class Score(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Scores(msgspec.Struct, frozen=True, kw_only=True):
-    """All figures of a person; ``false_starts`` holds those on catches too, ``void`` the trials that do not count."""
+    """All figures of a person. ``false_starts`` holds those on catches too, and ``outside``, the presses outside all
+    answer windows; ``void`` counts the trials that do not count."""
 
     person: str
     scores: tuple[Score, ...]
     catches: int
     false_starts: int
+    outside: int
     void: int
 
 
@@ -176,7 +182,8 @@ def scores_of(session: Session, *, lapse_ms: float = LAPSE_MS) -> Scores:
         person=session.person,
         scores=tuple(score(c, reactions, lapse_ms=lapse_ms) for c in given),
         catches=sum(r.condition == CATCH for r in reactions),
-        false_starts=sum(r.outcome == "false_start" for r in reactions),
+        false_starts=sum(r.outcome == "false_start" for r in reactions) + session.outside,
+        outside=session.outside,
         void=sum(r.outcome == "void" for r in reactions),
     )
 

@@ -11,6 +11,7 @@ NO_FORECAST = (
     "eyes and hands are busy, and a call is noticed later or not at all."
 )
 UNKNOWN_DELAY = "Its device's own delay is not known and is part of these times."
+UNKNOWN_KEY = "How long the pad or keyboard takes to report a press is not known and is part of all times."
 MORE_SIGNALS = "more blocks, or sessions of one person together"
 MOST_APART_MS = 10.0                       # the spread of measuring that a vigilance test may have
 _STEP = 0.1                                # between neighbouring percent points
@@ -35,7 +36,7 @@ def person_lines(scores: Scores) -> tuple[str, ...]:
         lines.append(f"Both sides of nine in ten take {needed} signals of a kind: {MORE_SIGNALS}.")
     if scores.void:
         lines.append(f"{_count(scores.void, 'trial')} did not count: a device did not give the signal.")
-    lines.append(NO_FORECAST)
+    lines += [UNKNOWN_KEY, NO_FORECAST]
     return tuple(lines)
 
 
@@ -96,7 +97,8 @@ def _interval(interval: Interval, share: float) -> str:
 
 def _false_starts(scores: Scores) -> str:
     count = _count(scores.false_starts, "false start")
-    return f"{count} in all, with {_count(scores.catches, 'catch', 'catches')} where nothing came."
+    between = f", {scores.outside} of them between the answer windows" if scores.outside else ""
+    return f"{count} in all{between}, with {_count(scores.catches, 'catch', 'catches')} where nothing came."
 
 
 def _gain(race: Race) -> str:
