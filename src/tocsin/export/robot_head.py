@@ -39,8 +39,8 @@ A program that was started again in mid-match does not know when the period bega
 polling with the milliseconds since any moment of your own. Nothing of the plan comes, but once a faint short shake on
 each pad: the clock is lost. Cues that are called by hand still come. Now let somebody press a button just as the
 official display changes to a reading, say 0:30, and call {official}() with the period, your milliseconds and 30. From
-then on your milliseconds are corrected, taken that the press came 250 ms late, and the cues are back. It may be
-pressed again. {restart}() forgets the correction."""
+then on your milliseconds of this period are corrected, taken that the press came 250 ms late, and the cues are back. It
+may be pressed again. The clock stays lost, in later periods too, until that press or {restart}()."""
 NEGATIVE = """\
 Milliseconds below zero mean that the clock is lost for as long as they are below zero: pass them on while your source
 of time has no answer yet."""
@@ -57,7 +57,8 @@ given. A second press within a second of the last gives nothing.""",
 ends by itself. If you ask no more, stop the motors. A pattern that nobody asked for in 50 polls is dropped.""",
     """{busy}() says when to keep your own rumble off a pad, so that a cue is felt as what it is: from 300 ms before it
 until 150 ms after its pattern.""",
-    """What cannot be (no such period, cue or variant) gives nothing, and the status says why.""",
+    """What cannot be (no such period, cue or variant) gives nothing, and the status says why. Call all of it from one
+thread.""",
 )
 OTHERS = """\
 Pads that take an effect with its duration, instead of strengths moment by moment, get the steps of a firing's pattern.
