@@ -33,7 +33,9 @@ class Race(msgspec.Struct, frozen=True, kw_only=True):
     """A person's pair of channels against its bound, at ``shares``.
 
     ``faster_at`` is where the pair was faster than the bound, luck included; ``broken_at`` where it was for certain.
-    ``gain_ms`` is by how much the pair's median beat the better of the two single ones, negative if it did not.
+    ``gain_ms`` is by how much the pair's median beat the better of the two single ones, negative if it did not. Its
+    interval (percentile bootstrap) is careful with claims: in simulated sessions of 13 to 27 answers its lower end was
+    too high in at most 2 %. Where both single ones are equally fast it is too low in 8 %, for the luckier one is taken.
     ``fewest`` is the smallest number of signals among the three; ``apart_ms`` how far apart the two usually began.
     """
 
