@@ -11,6 +11,12 @@ from tocsin.cli.parser import Parser
 from tocsin.cli.source import source_of
 from tocsin.config.writing import write_new
 from tocsin.errors import OVER, UsageError
+from tocsin.export.card import card_pdf, card_svg
+from tocsin.export.document import json_text
+from tocsin.export.page import page_html
+from tocsin.export.robot_c import c_source
+from tocsin.export.robot_java import java_source
+from tocsin.export.robot_python import python_source
 from tocsin.export.source import MADE_BY, Source
 
 _EXAMPLES = """\
@@ -83,10 +89,8 @@ def _check(given: argparse.Namespace) -> None:
 
 
 def _made(source: Source, given: argparse.Namespace) -> bytes:
-    """Return the export's bytes. Each target is imported only when asked for: drawing a card loads a large library."""
+    """Return the export's bytes."""
     if given.to == "card":
-        from tocsin.export.card import card_pdf, card_svg
-
         size: Literal["a4", "a6"] = given.size or _SIZES[0]
         if given.out is not None and given.out.suffix.lower() == ".pdf":
             return card_pdf(source, size)
@@ -97,24 +101,14 @@ def _made(source: Source, given: argparse.Namespace) -> bytes:
 def _text(source: Source, given: argparse.Namespace) -> str:
     match given.to:
         case "java":
-            from tocsin.export.robot_java import java_source
-
             return java_source(source, given.out.stem if given.out else _CLASS)
         case "python":
-            from tocsin.export.robot_python import python_source
-
             return python_source(source)
         case "c":
-            from tocsin.export.robot_c import c_source
-
             return c_source(source)
         case "page":
-            from tocsin.export.page import page_html
-
             return page_html(source)
         case _:
-            from tocsin.export.document import json_text
-
             return json_text(source)
 
 
