@@ -5,9 +5,10 @@ import secrets
 from pathlib import Path
 
 from tocsin import monotime
+from tocsin.app.keymap import with_scribe_keys
 from tocsin.app.options import RunOptions
 from tocsin.app.orphans import end_orphans
-from tocsin.app.round_files import Session, newest_session
+from tocsin.app.round_files import ENDED, Session, append_note, newest_session
 from tocsin.app.round_report import RoundReport, reports_of
 from tocsin.app.rounds import Rounds
 from tocsin.app.run import Say, alone, play
@@ -44,8 +45,12 @@ def resume_drill(runs: Path | None, say: Say, *, json_output: bool) -> records.S
             say(line)
         _close(past.unfinished)
         found = load_drill_texts(past.files)
-        reports = tuple(reports_of(past.rounds, found))
-        return _play(found, past.options, past.session, say, json_output, reports)
+        newest = past.rounds[-1].path.parent
+        if past.session.place >= found.drill.rounds:
+            append_note(newest, records.Note(at_ns=monotime.now_ns(), what=ENDED, text="all rounds played"))
+            hint = "start another with `tocsin drill NAME`"
+            raise JournalError(f"{newest.name}: all rounds of that drill were played", hint=hint)
+        return _play(found, past.options, past.session, say, json_output, tuple(reports_of(past.rounds, found)), newest)
 
 
 def _play(
@@ -55,11 +60,16 @@ def _play(
     say: Say,
     json_output: bool,
     past: tuple[RoundReport, ...] = (),
+    earlier: Path | None = None,
 ) -> records.Summary:
     # Loaded before the first round: it takes a second, and a result must stand at once.
     importlib.import_module("scipy.stats")
-    programme = Rounds(found, options, session, past)
-    return play(found.files, options, say, json_output, programme=programme)
+    files = found.files._replace(rig=with_scribe_keys(found.files.rig, found.drill.marks))
+    programme = Rounds(found._replace(files=files), options, session, past, earlier)
+    summary = play(files, options, say, json_output, programme=programme)
+    for line in programme.series():
+        say(line)
+    return summary
 
 
 def _close(unfinished: tuple[Path, ...]) -> None:

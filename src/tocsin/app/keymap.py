@@ -2,6 +2,8 @@
 
 from collections.abc import Iterable, Iterator
 
+import msgspec
+
 from tocsin.model.rig import Keys, Rig
 from tocsin.model.view import KeyHelp, Phase
 
@@ -20,6 +22,32 @@ _HELP: dict[Phase, tuple[tuple[str, str], ...]] = {
     "over": (("start", "next"), ("leave", "leave")),
     "scrapped": (("start", "next"), ("leave", "leave")),
 }  # fmt: skip
+
+
+# A scribe watches the robots: three keys beside each other, found by the bump that many keyboards have on one of them.
+_SCRIBE = {"contact": "j", "turned": "k", "home": "l"}
+_LETTERS = "jkliouabcdefghmnpqrstvwxyz"
+
+
+def with_scribe_keys(rig: Rig, labels: Iterable[str]) -> Rig:
+    """Return the rig with a key for each label that it has none for: j, k, l first, then the next letter that is free.
+
+    The labels come first among its marks, in their order. A label for which no letter is left stays without a key.
+    """
+    labels = tuple(labels)
+    taken = {key for key, _ in _bound(rig.keys)}
+    wanted = {label: _SCRIBE[label] for label in labels if label in _SCRIBE and not rig.keys.marks.get(label)}
+    marks: dict[str, tuple[str, ...]] = {}
+    for label in labels:
+        keys = rig.keys.marks.get(label, ())
+        if not keys:
+            kept = {key for other, key in wanted.items() if other != label}
+            free = (key for key in (wanted.get(label, ""), *_LETTERS) if key and key not in taken | kept)
+            keys = tuple(next(free, ""))
+        taken.update(keys)
+        marks[label] = keys
+    others = {label: keys for label, keys in rig.keys.marks.items() if label not in marks}
+    return msgspec.structs.replace(rig, keys=msgspec.structs.replace(rig.keys, marks=marks | others))
 
 
 def _bound(keys: Keys) -> Iterator[tuple[str, str]]:
@@ -74,9 +102,8 @@ class Keymap:
                     lines.append(KeyHelp(key=key, does=f"call {cue.replace('_', ' ')}", action=f"call.{cue}"))
             for label in self._keys.marks:
                 action = f"mark.{label}"
-                lines.append(
-                    KeyHelp(key=self.key_for(action), does=f"mark {label.replace('_', ' ')}", action=action)
-                )
+                if key := self.key_for(action):
+                    lines.append(KeyHelp(key=key, does=f"mark {label.replace('_', ' ')}", action=action))
         return tuple(lines)
 
 

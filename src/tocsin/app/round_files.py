@@ -6,6 +6,7 @@ from typing import Any
 
 import msgspec
 
+from tocsin import monotime
 from tocsin.app.options import RunOptions, options_of
 from tocsin.errors import JournalError
 from tocsin.journal import records
@@ -76,10 +77,31 @@ def note_of(journal: Journal, *kinds: str) -> records.Note | None:
 
 def append_note(folder: Path, note: records.Note) -> None:
     """Append a note to a run that has ended. Raises JournalError."""
+    _append(folder, note)
+
+
+def _append(folder: Path, record: records.Record) -> None:
     writer = JournalWriter.reopen(folder)
-    writer.append(note)
+    writer.append(record)
     if failed := writer.close():
         raise JournalError(f"{folder}: {failed}")
+
+
+def take_back_newest(folder: Path) -> tuple[records.Record, ...]:
+    """Take the newest mark that holds of a run that has ended back; return the run's records then, or none if there is
+    no such mark. Raises JournalError."""
+    run = read(folder).records
+    marks = [record for record in run if isinstance(record, records.Mark)]
+    gone = {mark.takes_back for mark in marks if mark.takes_back is not None}
+    places = [place for place, mark in enumerate(marks) if mark.takes_back is None and place not in gone]
+    if not places:
+        return ()
+    now_ns = monotime.now_ns()
+    back = records.Mark(
+        at_ns=now_ns, label=marks[places[-1]].label, begin_ns=now_ns, source="result", takes_back=places[-1]
+    )
+    _append(folder, back)
+    return (*run, back)
 
 
 def newest_session(runs: Path) -> PastSession | None:

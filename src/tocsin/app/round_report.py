@@ -13,11 +13,23 @@ from tocsin.model.drill import Drill
 from tocsin.model.game import Game
 from tocsin.model.mark import Mark
 from tocsin.model.timeline import Timeline
-from tocsin.rehearsal.interval import goal_text, tally, tally_text
-from tocsin.rehearsal.result import Round, RoundResult, lines, round_result, series_legend, series_text, threshold_lines
+from tocsin.rehearsal.interval import Tally, goal_text, tally, tally_text, wilson
+from tocsin.rehearsal.result import (
+    Round,
+    RoundResult,
+    lines,
+    round_result,
+    series_legend,
+    series_text,
+    shape_of,
+    threshold_lines,
+)
+from tocsin.rehearsal.result_text import MEANINGS, SHAPES
 
 HOME_CUE = "home"                      # the call from which turning is timed
 _SERIES_FROM = 2                       # one round is no series
+_ROW_CHARACTERS = 80                   # more would make the letters of all rows smaller
+_NO_BREAK = "\N{NO-BREAK SPACE}"
 _DISTURBED = ("slept", "resumed")
 
 
@@ -31,6 +43,13 @@ class RoundReport(msgspec.Struct, frozen=True, kw_only=True):
     def lines(self) -> tuple[str, ...]:
         """The result in words, what counts first."""
         return (*lines(self.result), *(line.split(" Or ")[0] for line in threshold_lines(self.result)))
+
+    @property
+    def rows(self) -> tuple[str, ...]:
+        """The result for the faces: the verdict by itself, the rest in few rows. Thresholds are told elsewhere: a round
+        that begins near the end of a match seldom reaches one."""
+        verdict, *rest = lines(self.result)
+        return (verdict, *_packed(rest))
 
 
 def report_of(
@@ -66,11 +85,48 @@ def reports_of(rounds: Iterable[Journal], found: LoadedDrill) -> Iterator[RoundR
 
 def series_lines(reports: Iterable[RoundReport], drill: Drill, left: int) -> tuple[str, ...]:
     """Return the series so far: shapes with their legend, the tally with its interval, the goal."""
-    results = [report.result for report in reports if not report.taken_out]
+    results = _series(reports)
     if len(results) < _SERIES_FROM:
         return ()
-    goal = (goal_text(results, drill.goal, left),) if drill.goal else ()
-    return (f"So far {series_text(results)}   {series_legend()}", tally_text(tally(results)), *goal)
+    shapes = f"So far {series_text(results)}   {series_legend()}"
+    return (shapes, tally_text(tally(results)), *_goal(results, drill, left))
+
+
+def series_rows(reports: Iterable[RoundReport], drill: Drill, left: int) -> tuple[str, ...]:
+    """Return the series for the faces: shapes with what those among them mean, then tally and goal."""
+    results = _series(reports)
+    if len(results) < _SERIES_FROM:
+        return ()
+    shown = dict.fromkeys(shape_of(result) for result in results)
+    legend = ", ".join(f"{SHAPES[shape]} {MEANINGS[shape]}".replace(" ", _NO_BREAK) for shape in shown)
+    shapes = f"So far {series_text(results)}".replace(" ", _NO_BREAK)
+    return (f"{shapes}   ({legend})", *_packed((_short(tally(results)), *_goal(results, drill, left))))
+
+
+def _series(reports: Iterable[RoundReport]) -> list[RoundResult]:
+    return [report.result for report in reports if not report.taken_out]
+
+
+def _goal(results: Sequence[RoundResult], drill: Drill, left: int) -> tuple[str, ...]:
+    return (goal_text(results, drill.goal, left),) if drill.goal else ()
+
+
+def _short(found: Tally) -> str:
+    if not found.judged:
+        return "None judged so far."
+    low, high = wilson(found.clean, found.judged)
+    return f"{found.clean} of {found.judged} clean: a habit of {100 * low:.0f} to {100 * high:.0f} %."
+
+
+def _packed(sentences: Iterable[str]) -> list[str]:
+    """Return sentences in as few rows as they fit into, in their order."""
+    rows: list[str] = []
+    for sentence in sentences:
+        if rows and len(rows[-1]) + 1 + len(sentence) <= _ROW_CHARACTERS:
+            rows[-1] += f" {sentence}"
+        else:
+            rows.append(sentence)
+    return rows
 
 
 def marks_of(run: Iterable[records.Record]) -> tuple[Mark, ...]:

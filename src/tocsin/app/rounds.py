@@ -5,7 +5,9 @@ first round, and after each new battery, the safety questions are asked; the nex
 """
 
 import contextlib
+from collections.abc import Sequence
 from enum import Enum, auto
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import msgspec
@@ -14,8 +16,8 @@ from tocsin import monotime
 from tocsin.app.ending import Ending
 from tocsin.app.options import RunOptions
 from tocsin.app.programme import Piece, Programme
-from tocsin.app.round_files import DROPPED, ENDED, KEY, REPEATED, RoundFacts, Session, append_note
-from tocsin.app.round_report import RoundReport, report_of, series_lines
+from tocsin.app.round_files import DROPPED, ENDED, KEY, REPEATED, RoundFacts, Session, append_note, take_back_newest
+from tocsin.app.round_report import RoundReport, report_of, series_lines, series_rows
 from tocsin.config.drills import LoadedDrill
 from tocsin.errors import JournalError
 from tocsin.journal import records
@@ -29,6 +31,7 @@ if TYPE_CHECKING:
 
 CREWS = ("A", "B", "C")
 REASONS = ("wrong set-up", "robot or field failed", "start or marks were wrong")
+_NO_BREAK = "\N{NO-BREAK SPACE}"
 
 
 class Step(Enum):
@@ -41,14 +44,25 @@ class Step(Enum):
     REASON = auto()                        # the round is to be dropped: why?
 
 
+# What must wait for a round's result, or the round would be lost.
+_AFTER_THE_RESULT = ("start", "leave", "repeat", "drop", "clear", "crew", "battery")
+
+
 class Rounds(Programme):
     """Plays the rounds of a drill, one journal each, until all are played or a person leaves."""
 
     results_stand = True
 
     def __init__(
-        self, found: LoadedDrill, options: RunOptions, session: Session, past: tuple[RoundReport, ...] = ()
+        self,
+        found: LoadedDrill,
+        options: RunOptions,
+        session: Session,
+        past: tuple[RoundReport, ...] = (),
+        earlier: Path | None = None,
     ) -> None:
+        """Take a drill and where it stands; ``past`` and ``earlier`` are the rounds of an earlier life and the folder
+        of the last of them."""
         super().__init__(found.files, options)
         self._drill = found.drill
         self._found = found.files.plans[0]
@@ -57,6 +71,8 @@ class Rounds(Programme):
         self._answered = 0
         self._notes: list[records.Note] = []
         self._step = Step.QUESTIONS if found.drill.questions else Step.CLEAR
+        self._lost: tuple[str, ...] = ()
+        self._earlier = earlier
         self.session = session
 
     # -- what is played
@@ -72,10 +88,11 @@ class Rounds(Programme):
             crew=self.session.crew, battery=self.session.on_battery, half_speed=condition.half_speed,
             condition=msgspec.to_builtins(condition),
         )  # fmt: skip
-        at = self._begin(timeline, condition)
-        return Piece(
-            timeline, self._found.plan.patterns, at, {KEY: msgspec.to_builtins(facts)}, condition.late_start_ns
-        )
+        self.newest = Piece(
+            timeline, self._found.plan.patterns, self._begin(timeline, condition), {KEY: msgspec.to_builtins(facts)},
+            condition.late_start_ns,
+        )  # fmt: skip
+        return self.newest
 
     @property
     def finished(self) -> bool:
@@ -84,7 +101,10 @@ class Rounds(Programme):
 
     @property
     def _condition(self) -> Condition:
-        return self._rounds[min(self.session.place, len(self._rounds) - 1)]
+        condition = self._rounds[min(self.session.place, len(self._rounds) - 1)]
+        if self._files.rig.start.by == "count_in":
+            return condition
+        return msgspec.structs.replace(condition, late_start_ns=0)      # nothing is counted that it could lag behind
 
     def _begin(self, timeline: Timeline, condition: Condition) -> Point:
         if self._drill.begin is None:
@@ -99,17 +119,19 @@ class Rounds(Programme):
         if self._step is Step.QUESTIONS:
             return (f"{self._drill.name}: {self._drill.trains}", *self._drill.safely)
         condition = self._condition
-        speed = " at HALF SPEED, not counted" if condition.half_speed else ""
-        lines = [f"Round {condition.number} of {len(self._rounds)}, crew {self.session.crew}{speed}"]
+        battery = (f"battery had {_rounds(self.session.on_battery)}",) if self.session.on_battery else ()
+        lines = [
+            _parts(f"Round {condition.number} of {len(self._rounds)}", f"crew {self.session.crew}", *battery)
+        ]
+        if condition.half_speed:
+            lines.append("HALF SPEED, not counted")
         if condition.setup:
             lines.append(f"Set-up: {condition.setup}")
         if condition.coach:
             lines.append(f"Coach: {condition.coach}")
         if condition.draw_out:
             lines.append(f"Without {condition.draw_out}")
-        if self.session.on_battery:
-            lines.append(f"This battery: {self.session.on_battery} rounds")
-        return (*lines, *self._series())
+        return (*lines, *series_rows(self._reports, self._drill, self._left))
 
     def ask(self, conductor: "Conductor", phase: Phase) -> str:
         """Return the question or the key that is due."""
@@ -117,15 +139,34 @@ class Rounds(Programme):
         match self._step:
             case Step.QUESTIONS:
                 question = self._drill.questions[self._answered]
-                return f"{question} {key('yes')}: yes, {key('no')}: no"
+                return f"{question} {_parts(key('yes') + ': yes', key('no') + ': no')}"
             case Step.CLEAR:
-                return f"Press {key('clear')}: the field is clear. Tocsin is no stop"
+                return f"Nobody on the field? {_parts('Press ' + key('clear') + '.')} {_parts('Tocsin is no stop')}"
             case Step.REASON:
-                return "Why? " + ", ".join(f"{n}: {reason}" for n, reason in enumerate(REASONS, 1))
+                reasons = (f"{key(f'plan.{n}')}: {reason}" for n, reason in enumerate(REASONS))
+                return f"Why not? {_parts(*reasons)}"
             case Step.RESULT:
                 last = self.session.place + 1 >= len(self._rounds)
                 return f"Press {key('start')}: {'end of the drill' if last else 'next round'}"
-        return ""
+        return "The result comes" if phase == "over" else ""
+
+    def result(self) -> tuple[str, ...]:
+        """Return how the newest round went, by the marks that hold now."""
+        if not self._reports or self._step not in (Step.RESULT, Step.REASON):
+            return ()
+        rows = self._reports[-1].rows
+        if self._step is Step.REASON:
+            return rows[:1]
+        return (*rows, *self._lost, *series_rows(self._reports, self._drill, self._left))
+
+    def series(self) -> tuple[str, ...]:
+        """Return the whole series in full sentences."""
+        return series_lines(self._reports, self._drill, self._left)
+
+    @property
+    def _left(self) -> int:
+        """How many rounds are still to come."""
+        return len(self._rounds) - self.session.place - (self._step in (Step.RESULT, Step.REASON))
 
     def refuses_start(self) -> str:
         """Return what has to be said before a round may start."""
@@ -148,6 +189,8 @@ class Rounds(Programme):
                 return (("clear", "field clear"), ("crew", "next crew"), ("battery", "new battery"))
             case Step.RESULT:
                 return (("repeat", "play it again"), ("drop", "do not count it"), ("undo", "take mark back"))
+            case Step.REASON:
+                return (("drop", "count it after all"),)
             case _:
                 return ()
 
@@ -155,8 +198,11 @@ class Rounds(Programme):
 
     def act(self, action: str, conductor: "Conductor") -> str | None:
         """Carry out a drill's own action."""
-        if conductor.match.lifecycle.phase in ("running", "waiting", "held"):
+        phase = conductor.match.lifecycle.phase
+        if phase in ("running", "waiting", "held"):
             return None
+        if phase == "over" and self._step not in (Step.RESULT, Step.REASON) and action in _AFTER_THE_RESULT:
+            return "the round rings out: its result comes at once"
         match action:
             case "yes" | "no":
                 return self._answer(action)
@@ -168,6 +214,8 @@ class Rounds(Programme):
                 return self._again(conductor)
             case "drop":
                 return self._drop()
+            case "undo" if self._step in (Step.RESULT, Step.REASON):
+                return self._undo(conductor)
             case "start" if self._step in (Step.RESULT, Step.REASON):
                 self._next(conductor)
                 return None
@@ -179,26 +227,37 @@ class Rounds(Programme):
         return None
 
     def ended(self, conductor: "Conductor", ending: Ending) -> tuple[str, ...]:
-        """Tell how the round went. A round that was scrapped is played again."""
+        """Tell how the round went. A round that was scrapped is played again, from the field clear on."""
+        match = conductor.match
         if ending.outcome != "over":
             self._step = Step.CLEAR
+            conductor.actions.wants_next = True
+            conductor.notice("scrapped: the round is played again")
             return ()
         self._step = Step.RESULT
-        match = conductor.match
-        facts = self._condition
-        report = report_of(
-            match.record.kept, match.timeline, self._found.game, self._drill, half_speed=facts.half_speed
-        )
-        self._reports.append(report)
+        self._reports.append(self._report(match.record.kept, match.timeline))
         self.session.on_battery += 1
-        firings = (one for one in match.record.kept if isinstance(one, records.Firing))
+        firings = [record for record in match.record.kept if isinstance(record, records.Firing)]
         failed = {firing.channel for firing in firings if firing.outcome == "failed"}
-        lost = tuple(f"The {channel} failed to give a call: look after it." for channel in sorted(failed))
-        return (*report.lines, *lost, *self._series())
+        self._lost = tuple(f"The {channel} failed to give a call: look after it." for channel in sorted(failed))
+        return self.result()
 
-    def _series(self) -> tuple[str, ...]:
-        done = self.session.place + (self._step in (Step.RESULT, Step.REASON))
-        return series_lines(self._reports, self._drill, len(self._rounds) - done)
+    def _report(self, run: Sequence[records.Record], timeline: Timeline) -> RoundReport:
+        return report_of(run, timeline, self._found.game, self._drill, half_speed=self._condition.half_speed)
+
+    def _undo(self, conductor: "Conductor") -> str:
+        """Take the newest mark of the round that has ended back, and judge the round anew."""
+        folder = conductor.last_folder
+        if folder is None:
+            return "the round has no journal"
+        try:
+            run = take_back_newest(folder)
+        except JournalError as error:
+            return str(error)
+        if not run:
+            return "there is no mark to take back"
+        self._reports[-1] = self._report(run, conductor.match.timeline)
+        return "the newest mark was taken back"
 
     def _answer(self, answer: str) -> str:
         if self._step is not Step.QUESTIONS:
@@ -241,8 +300,8 @@ class Rounds(Programme):
         return ""
 
     def _drop(self) -> str:
-        if self._step is Step.RESULT:
-            self._step = Step.REASON
+        if self._step in (Step.RESULT, Step.REASON):
+            self._step = Step.REASON if self._step is Step.RESULT else Step.RESULT
         return ""
 
     def _reason(self, number: int, conductor: "Conductor") -> str | None:
@@ -260,7 +319,10 @@ class Rounds(Programme):
             self._append(conductor, records.Note(at_ns=monotime.now_ns(), what=ENDED, text="all rounds played"))
 
     def _leave(self, conductor: "Conductor") -> None:
-        self._append(conductor, records.Note(at_ns=monotime.now_ns(), what=ENDED, text="ended early"))
+        """Note in the newest round's journal that the drill ends, and what was said since that round."""
+        text = "ended early" if self._left else "all rounds played"
+        for note in (*self.take_notes(), records.Note(at_ns=monotime.now_ns(), what=ENDED, text=text)):
+            self._append(conductor, note)
 
     def _take_out(self, conductor: "Conductor", what: str, why: str) -> None:
         """Say in the journal of the round that has ended that it does not count, and count it no more."""
@@ -279,7 +341,16 @@ class Rounds(Programme):
 
     def _append(self, conductor: "Conductor", note: records.Note) -> None:
         """Append a note to the journal of the round that has ended, if there is one."""
-        folder = conductor.last_folder
+        folder = conductor.last_folder or self._earlier
         if folder is not None:
             with contextlib.suppress(JournalError):     # the disk is full: the run's own summary has said so
                 append_note(folder, note)
+
+
+def _rounds(count: int) -> str:
+    return f"{count} round{'' if count == 1 else 's'}"
+
+
+def _parts(*texts: str) -> str:
+    """Return texts as a line that breaks only between them."""
+    return ", ".join(text.replace(" ", _NO_BREAK) for text in texts)

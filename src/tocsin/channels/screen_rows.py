@@ -17,6 +17,8 @@ LEAST_CONTRAST = 7.0
 WORD_SHARE = 0.25                      # of the height, the letters of a cue's word
 _UNBROKEN = "\N{NO-BREAK SPACE}"
 _CLICK = "Click this window to use its keys"
+# What stands for rounds of a drill, as far as pygame's own font has it.
+_SHAPES = str.maketrans({"●": "•", "○": "o"})
 
 
 def joined(texts: Iterable[str]) -> str:
@@ -60,22 +62,24 @@ def _match_rows(face: Face) -> Iterator[Row]:
 
 def _quiet_rows(face: Face) -> Iterator[Row]:
     """Yield the rows of standby and of the result, which are read from near by."""
-    yield Row("heading", face.heading, 0.055, WHITE, "top", 2)
-    yield Row("title", face.title, 0.075, WHITE)
-    yield Row("digits", face.digits, 0.14 if face.card else 0.27, SKY_BLUE)
-    for number, line in enumerate(face.card):
-        yield Row(f"card {number}", line, 0.085 if number == 0 else 0.06, WHITE, most=2)
-    for number, line in enumerate(face.result):
-        yield Row(f"result {number}", line, 0.06, WHITE, most=2)
-    yield Row("prompt", face.prompt, 0.11, YELLOW, most=2)
-    yield Row("facts", joined(face.facts), 0.045, WHITE, most=3)
+    lines = face.card or face.result
+    yield Row("heading", face.heading, 0.042 if lines else 0.055, WHITE, "top", 2)
+    if face.card:
+        yield Row("title", joined((face.title, face.digits)), 0.06, SKY_BLUE)
+    else:
+        yield Row("title", face.title, 0.06 if lines else 0.075, WHITE)
+        yield Row("digits", "" if lines else face.digits, 0.27, SKY_BLUE)
+    for number, line in enumerate(lines):
+        what = "card" if face.card else "result"
+        yield Row(f"{what} {number}", line.translate(_SHAPES), 0.06 if number else 0.095, WHITE, most=3)
+    yield Row("prompt", face.prompt, 0.11, YELLOW, most=4 if lines else 2)
+    yield Row("facts", joined(face.facts), 0.038 if lines else 0.045, WHITE, most=3)
     yield from _alarm_rows(face, 0.16)
     yield Row("notice", _notice(face), 0.05, YELLOW, most=2)
-    if face.phase == "over":
-        return
+    if face.phase == "over" or face.card:
+        return                             # there they stand in one line
     for fact in face.devices:
-        # Beside a drill's card there is room for what is missing only.
-        if fact.state not in (("lost", "failed", "ready", "off") if face.card else ("lost", "failed")):
+        if fact.state not in ("lost", "failed"):
             text = f"{fact.what}: {fact.state}" + (f" – {fact.text}" if fact.text else "")
             yield Row(f"device {fact.what}", text, 0.042, WHITE if fact.state in ("ready", "off") else YELLOW, most=2)
 
@@ -93,7 +97,7 @@ def _notice(face: Face) -> str:
 
 
 def _bottom_rows(face: Face, focused: bool) -> Iterator[Row]:
-    if face.phase not in ("standby", "scrapped") and not face.alarms:
+    if (face.card or face.phase not in ("standby", "scrapped")) and not face.alarms:
         present = (fact for fact in face.devices if fact.state != "off")
         yield Row("devices", joined(f"{fact.what} {fact.state}" for fact in present), 0.036, WHITE, "bottom", 2)
     keys = joined(f"{entry.key}: {entry.does}" for entry in face.keys)
