@@ -12,7 +12,7 @@ import tracemalloc
 from pathlib import Path
 
 import pytest
-from compiled_games import cue, match_of, period, plan_of
+from compiled_games import PATTERNS, cue, match_of, period, plan_of
 from exported_plans import BUNDLED, bundled, source
 from robot_drivers import C_FLAGS, GCC, JAVA, JAVAC, checked, python_module
 from test_robot_same import needs_gcc, needs_java
@@ -20,6 +20,8 @@ from test_robot_same import needs_gcc, needs_java
 from tocsin.export.robot_c import c_source
 from tocsin.export.robot_java import java_source
 from tocsin.export.robot_python import python_source
+from tocsin.export.robot_table import table_of
+from tocsin.model.pattern import Patterns, RumblePattern, RumbleStep
 from tocsin.units import NS_PER_MS as MS
 
 GXX = shutil.which("g++")
@@ -357,6 +359,34 @@ def test_a_hundred_cues_at_one_moment_are_given_by_one_poll():
     module = python_module(source(match_of(period("drive", 60)), plan_of(*cues)))
     robot = module.TocsinPlan()
     assert [robot.poll(0, ms) for ms in (999, 1000, 1001)] == [0, 100, 0]
+
+
+def largest():
+    """Return nearly as many firings as are allowed, and patterns with as many steps as a file may hold."""
+    steps = tuple(RumbleStep(strong=k % 50 / 50, weak=k % 7 / 7, lasts_ns=50 * MS) for k in range(200))
+    patterns = {"short": PATTERNS.rumble["short"]} | {f"p{n}": RumblePattern(steps=steps[: 200 - n]) for n in range(40)}
+    beats = [
+        cue(f"b{n}", f"drive.begin+{n}ms", "drive.end", every_ns=990 * MS, patterns=RUMBLE, roles=("coach",))
+        for n in range(40)
+    ]
+    drawn_out = [cue(f"d{n}", "drive.begin", patterns={"rumble": f"p{n}"}, roles=("coach",)) for n in range(40)]
+    plan = plan_of(*beats, *drawn_out, patterns=Patterns(rumble=patterns))
+    return source(match_of(period("drive", 120)), plan)
+
+
+@needs_java
+def test_the_largest_plan_is_not_too_large_for_java(tmp_path):
+    made = largest()
+    assert table_of(made).lost > 4800
+    (tmp_path / "Plan.java").write_text(java_source(made, "Plan"), encoding="ascii")
+    flags = ("-J-XX:TieredStopAtLevel=1", "--release", "11", "-Xlint:all,-options", "-Werror", "-d", str(tmp_path))
+    checked([JAVAC, *flags, str(tmp_path / "Plan.java")])
+
+
+def test_a_table_that_nobody_would_read_is_cut_at_the_top():
+    top = python_source(largest()).split("WHAT IS LEFT OUT")[0]
+    assert "And 4820 more, which stand in the table of firings below." in top
+    assert len(top.splitlines()) < 200
 
 
 # -- the same bytes in another process ------------------------------------------------------------------------------

@@ -20,6 +20,8 @@ from tocsin.units import NS_PER_MS
 
 FUNCTIONS = ("restart", "poll", "call", "choose", "clock_lost", "official", "busy", "level")
 _MOST_STEPS = 6                        # of a pattern that are written out
+_MOST_ROWS = 100                       # of the table of what comes when: nobody reads more
+_MOST_PATTERNS = 30
 
 PURPOSE = """\
 Near the end of a match the drive team must notice certain moments, while nobody has an eye for a clock. This file knows
@@ -120,14 +122,19 @@ def _title(source: Source, dialect: Dialect) -> list[str]:
 def _what_comes_when(source: Source, table: Table) -> Iterator[str]:
     yield from wrapped("Seconds count from the begin of the period; beside them is what the official display shows.")
     rows: list[tuple[str, ...]] = [("period", "seconds", "shows", "cue", "word", "for", "pattern", "")]
-    rows += [_row(source, call) for call in calls(source) if _shakes(call)]
+    shaking = [call for call in calls(source) if _shakes(call)]
+    rows += [_row(source, call) for call in shaking[:_MOST_ROWS]]
     # Comments lengthen texts, so that comes before they are aligned.
     yield from columns(tuple(comment(cell) for cell in row) for row in rows)
+    if len(shaking) > _MOST_ROWS:
+        yield from wrapped(f"And {len(shaking) - _MOST_ROWS} more, which stand in the table of firings below.")
     yield from wrapped("Patterns, in percent of full strength; two figures are the strong and the weak motor:")
     yield from columns(
         (comment(pattern.name), f"{pattern.lasts_ms} ms", ", ".join(_steps(pattern.steps)))
-        for pattern in table.patterns
+        for pattern in table.patterns[:_MOST_PATTERNS]
     )
+    if len(table.patterns) > _MOST_PATTERNS:
+        yield from wrapped(f"And {len(table.patterns) - _MOST_PATTERNS} more.")
 
 
 def _shakes(call: Call) -> bool:
