@@ -8,8 +8,9 @@ import time
 
 import msgspec
 import pytest
+from rich.console import Console
 
-from tocsin.app.terminal import TerminalFace, news, picture
+from tocsin.app.terminal import TerminalFace, fitted, news, picture
 from tocsin.config.load import load
 from tocsin.model.clock import Origin
 from tocsin.model.face import FaceMaker
@@ -107,6 +108,40 @@ def test_lost_device_refusal_and_result_are_lines():
 def test_live_picture_has_the_words_of_the_window(view, seconds, word, lines):
     shown = [text.plain for text in picture(face_at(view, seconds), word)]
     assert [line for line in lines if line not in shown] == []
+
+
+ABSENT = "no strip with the USB ids 1a86:7523: plug it in, or see `tocsin devices`"
+CROWDED = View(
+    phase="scrapped", keys=KEYS * 3, notice="the laptop slept for 3.2 s: the clock was put right, check it",
+    plans=("Full", "Quiet", "Own"), battery="battery 40 %", awake="may fall asleep: set the laptop's power plan",
+    devices=tuple(
+        DeviceFact(what=f"{what} {n}", state=state, text=ABSENT)
+        for what, state in (("pad", "absent"), ("light", "lost"), ("sound", "absent")) for n in (1, 2)
+    ),
+    result=tuple(f"  line {n} of the result" for n in range(6)),
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("size", [(80, 24), (100, 40), (60, 20), (40, 24), (80, 13)])
+@pytest.mark.parametrize("view", [CROWDED, STANDBY, RUNNING, msgspec.structs.replace(CROWDED, phase="standby")])
+def test_picture_fits_the_terminal_with_all_that_counts(view, size):
+    console = Console(file=io.StringIO(), width=size[0], height=size[1])
+    face = face_at(view, 134.5)
+    console.print(fitted(face, "HOME", console))
+    shown = console.file.getvalue()
+    assert len(shown.splitlines()) < size[1]
+    flat = " ".join(shown.replace("│", " ").split())
+    counts = ["HOME", face.title, face.digits, face.notice, "p: hold", *(alarm.what for alarm in face.alarms)]
+    assert [words for words in counts if " ".join(words.split()) not in flat] == []
+
+
+def test_picture_leaves_nothing_out_where_there_is_room():
+    console = Console(file=io.StringIO(), width=100, height=40)
+    console.print(fitted(face_at(CROWDED, 0), "", console))
+    shown = console.file.getvalue()
+    assert "light 1: lost" in shown
+    assert "line 5 of the result" in shown
+    assert "battery 40 %" in shown
 
 
 def test_cue_is_a_line_with_the_digits_of_its_instant(pipe):

@@ -106,6 +106,11 @@ def test_standby_says_what_to_do_and_shows_the_first_period(by, prompt):
     assert face.stale_ns is None
 
 
+def test_scrapped_match_says_how_the_next_one_comes():
+    face = maker_of().at(View(phase="scrapped", keys=KEYS), 0)
+    assert (face.title, face.digits, face.prompt) == ("Scrapped", "0:30", "Press page down: next match")
+
+
 def test_standby_says_which_plan_battery_and_label():
     view = View(phase="standby", plans=("Full", "Quiet"), plan_no=1, battery="battery 40 %", label="round 3")
     assert maker_of().at(view, 0).facts == ("plan, by key: 1 Full [2 Quiet]", "round 3", "battery 40 %")

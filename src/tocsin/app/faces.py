@@ -45,6 +45,11 @@ class Faces:
         self.opened = False
 
     @property
+    def live(self) -> bool:
+        """Whether a terminal shows a picture, into which nobody else may write."""
+        return self._terminal is not None and self._terminal.live
+
+    @property
     def plays(self) -> bool:
         """Whether the terminal shows the screen's cues."""
         return self._terminal is not None

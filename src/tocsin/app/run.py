@@ -1,7 +1,8 @@
 """A run from its options to its summary: files, lock, keeping awake, conductor, result."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
+from functools import partial
 from pathlib import Path
 
 import msgspec
@@ -99,6 +100,7 @@ class _Run:
         self._past = past
         self._programme = programme
         self._summary: records.Summary | None = None
+        self._unsaid: list[str] = []
 
     def run(self) -> records.Summary:
         """Run until left."""
@@ -107,12 +109,15 @@ class _Run:
         with keep_awake() as awake:
             faces = Faces(self._options.screen, awake, json_output=self._json)
             conductor = Conductor(self._files, self._options, runs, faces, self._past, self._programme)
-            conductor.run(self._on_end)
+            try:
+                conductor.run(partial(self._on_end, faces))
+            finally:
+                self._say_lines(self._unsaid)              # the terminal has been given back
         if self._summary is None:
             raise JournalError("the run ended without a summary")
         return self._summary
 
-    def _on_end(self, conductor: Conductor, ending: Ending) -> tuple[str, ...]:
+    def _on_end(self, faces: Faces, conductor: Conductor, ending: Ending) -> tuple[str, ...]:
         """Sum a run up, end its journal with that, and return the lines of its result."""
         record = conductor.match.record
         summary = summarise(
@@ -138,6 +143,12 @@ class _Run:
         lines = text_lines(summary)
         if failed:
             lines = (*lines, f"the journal has holes: {failed}")
+        if faces.live:
+            self._unsaid += lines
+        else:
+            self._say_lines(lines)
+        return lines
+
+    def _say_lines(self, lines: Iterable[str]) -> None:
         for line in lines:
             self._say(line)
-        return lines

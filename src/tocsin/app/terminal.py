@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from queue import SimpleQueue
 from typing import TextIO
 
-from rich.console import Console, Group
+from rich.console import Console, Group, RenderableType
 from rich.live import Live
 from rich.panel import Panel
 from rich.text import Text
@@ -26,16 +26,20 @@ REDRAW_S = 0.05
 JOIN_S = 1.0                           # a terminal that takes nothing must not hold up the end
 MOST_UNSAID = 200                      # lines that wait for a reader that does not read
 _DIGITS_WIDTH = 5
+_BRIEFEST = 3
 # What older consoles and log files cannot show.
 _PLAIN = str.maketrans({"–": "-", "·": "-", "±": "+-", "×": "x"})
 
 
 class TerminalFace:
-    """Shows the newest view and the words of the cues that last. Its methods return at once."""
+    """Shows the newest view and the words of the cues that last. Its methods return at once.
+
+    While a ``live`` one shows, nobody else may write to its terminal: the picture would be torn.
+    """
 
     def __init__(self, stream: TextIO) -> None:
         self._stream = stream
-        self._live = stream.isatty()
+        self.live = stream.isatty()
         self._maker: FaceMaker | None = None
         self._view: View | None = None
         self._shots: dict[Key, Shot] = {}
@@ -46,7 +50,7 @@ class TerminalFace:
 
     def start(self) -> None:
         """Begin to show: a live picture in a terminal, lines elsewhere."""
-        work = self._draw if self._live else self._write
+        work = self._draw if self.live else self._write
         self._thread = threading.Thread(target=work, name="terminal", daemon=True)
         self._thread.start()
 
@@ -73,7 +77,7 @@ class TerminalFace:
         with self._lock:
             fresh = shot.key not in self._shots
             self._shots[shot.key] = shot
-        if fresh and not self._live and self._words.qsize() < MOST_UNSAID:
+        if fresh and not self.live and self._words.qsize() < MOST_UNSAID:
             face = self._face(shot.begin_ns + NS_PER_MS)
             self._words.put(_line(face.digits if face else "", shot.firing.word.upper()))
 
@@ -101,12 +105,12 @@ class TerminalFace:
                 console=console, auto_refresh=False, transient=True, redirect_stdout=False, redirect_stderr=False
             ) as live,
         ):
-            shown: tuple[Face, str] | None = None
+            shown: tuple[Face, str, tuple[int, int]] | None = None
             while not self._leave.wait(REDRAW_S):
                 face, word = self._face(monotime.now_ns()), self._word()
-                if face is not None and (face, word) != shown:
-                    shown = (face, word)
-                    live.update(Panel(Group(*picture(face, word)), title=face.heading), refresh=True)
+                if face is not None and (face, word, console.size) != shown:
+                    shown = (face, word, console.size)
+                    live.update(fitted(face, word, console), refresh=True)
 
     def _write(self) -> None:
         told: Face | None = None
@@ -150,8 +154,20 @@ def news(before: Face | None, face: Face) -> Iterator[str]:
         yield from (_line("", line) for line in face.result)
 
 
-def picture(face: Face, word: str) -> Iterator[Text]:
-    """Yield the lines of the live picture, what counts first. Colour only repeats what the words say."""
+def fitted(face: Face, word: str, console: Console) -> RenderableType:
+    """Return the picture in a frame, as brief as the terminal's height demands."""
+    for brief in range(_BRIEFEST + 1):
+        panel = Panel(Group(*picture(face, word, brief)), title=Text(face.heading))
+        if len(console.render_lines(panel)) < console.height:
+            break
+    return panel
+
+
+def picture(face: Face, word: str, brief: int = 0) -> Iterator[Text]:
+    """Yield the lines of the live picture, what counts first. Colour only repeats what the words say.
+
+    ``brief``, 0 to 3, says how much is left out: first what is known of devices, then all that is no news.
+    """
     yield Text(f" {word} " if word else "", style="bold black on yellow" if word else "")
     yield Text(f"{face.title}   {face.digits}".strip(), style="bold")
     yield from (Text(line) for line in face.card)
@@ -159,20 +175,26 @@ def picture(face: Face, word: str) -> Iterator[Text]:
         yield Text(face.prompt, style="bold yellow")
     for window in face.windows:
         yield Text(f"now  {window}", style="yellow")
-    for ahead in face.ahead:
+    for ahead in face.ahead[: 1 if brief == _BRIEFEST else None]:
         yield Text(f"next {ahead.line}")
     for alarm in face.alarms:
-        yield Text(f"! {alarm.what} !  {alarm.mend}".rstrip(), style="bold reverse")
+        mend = "" if brief == _BRIEFEST else alarm.mend
+        yield Text(f"! {alarm.what} !  {mend}".rstrip(), style="bold reverse")
     if face.notice:
         yield Text(face.notice)
-    yield from (Text(line) for line in face.result)
-    yield Text("")
-    if face.phase in ("standby", "scrapped"):
+    yield from (Text(line) for line in (face.result[:1] if brief == _BRIEFEST else face.result))
+    if brief < 2:
+        yield Text("")
+        yield from _devices(face, brief)
+        yield Text("   ".join(face.facts), style="dim")
+    yield Text("   ".join(f"{entry.key}: {entry.does}" for entry in face.keys), style="dim")
+
+
+def _devices(face: Face, brief: int) -> Iterator[Text]:
+    if face.phase in ("standby", "scrapped") and not brief:
         yield from (Text(f"{fact.what}: {fact.state}  {fact.text}".rstrip()) for fact in face.devices)
     else:
         yield Text("   ".join(f"{fact.what} {fact.state}" for fact in face.devices), style="dim")
-    yield Text("   ".join(face.facts), style="dim")
-    yield Text("   ".join(f"{entry.key}: {entry.does}" for entry in face.keys), style="dim")
 
 
 def _line(digits: str, what: str) -> str:

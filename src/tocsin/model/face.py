@@ -104,8 +104,10 @@ class FaceMaker:
         key = _key(view, "start")
         count = f"{-(-view.start.count_in_ns // NS_PER_S)} s"
         prompt = _PROMPTS[view.start.by].format(key=key, count=count) if key else ""
+        title = "Standby"
+        if view.phase == "scrapped":
+            title, prompt = "Scrapped", _press(view, "next match", "start")
         prompt = view.ask or prompt
-        title = "Scrapped" if view.phase == "scrapped" else "Standby"
         return self._face(view, title=title, digits=self._first_digits(view), prompt=prompt)
 
     def _count_in(self, view: View, left_ns: int, now_ns: int) -> Face:
