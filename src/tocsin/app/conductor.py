@@ -311,6 +311,8 @@ class Conductor:
                 self.actions.key(event.what, event.at_ns, now_ns, down=event.kind == "press")
             case "level":
                 self.notice(f"sound: {event.what}")
+            case "note":
+                self.match.record.add(records.Note(at_ns=event.at_ns, what=event.what, text=event.why))
             case "leave":
                 self.leave("the window was closed")
 

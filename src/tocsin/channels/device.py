@@ -39,10 +39,10 @@ class Event(msgspec.Struct, frozen=True, kw_only=True):
     kind "device": ``state`` changed, of the whole channel (``what`` empty) or of one part (``what`` is the pad's role),
     ``name`` names the device, ``why`` says what mends it; "fault": ``what`` went wrong and ``why``; "press" and
     "release": ``what`` is the key or ``pad.<role>.<button>``; "level": ``what`` is the volume as text; "leave": the
-    window was closed.
+    window was closed; "note": ``what`` a person did on the device, and ``why`` how well, for the journal.
     """
 
-    kind: Literal["device", "fault", "press", "release", "level", "leave"]
+    kind: Literal["device", "fault", "press", "release", "level", "leave", "note"]
     at_ns: int
     what: str = ""
     state: DeviceState | None = None

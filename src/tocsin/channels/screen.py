@@ -14,6 +14,8 @@ from tocsin.channels.device import Channel, DeviceState, Event, Shown
 from tocsin.channels.screen_composer import Composer
 from tocsin.channels.screen_drawing import Look, Painter
 from tocsin.channels.screen_events import Events
+from tocsin.channels.screen_field import Box
+from tocsin.channels.screen_steering import LOOK_NS, Steering, seed_of
 from tocsin.channels.screen_window import close_window, open_window
 from tocsin.channels.sdl import import_pygame
 from tocsin.model.face import foremost
@@ -67,6 +69,8 @@ class ScreenChannel(Channel):
         self._back: Surface | None = None
         self._ready: _Ready | None = None
         self._armed = False
+        self._steering: Steering | None = None
+        self._told: list[Event] = []
 
     @property
     def look(self) -> Look | None:
@@ -103,8 +107,9 @@ class ScreenChannel(Channel):
         self._draw_ns = 0
 
     def make_safe(self, now_ns: int) -> None:
-        """Take every cue off the window now."""
+        """Take every cue off the window now; whoever steered has done so."""
         self._shots.clear()
+        self._steer(None, now_ns)
         self._forget_ready()
         self._guard.force(now_ns)
         self._look = None
@@ -116,11 +121,13 @@ class ScreenChannel(Channel):
         self._draw_ns = 0
 
     def command(self, verb: str, now_ns: int) -> list[Event]:
-        """Show the test picture for half a second on "preflight"."""
+        """Show the test picture for half a second on "preflight"; begin the steering line on "steer SEED"."""
         if verb == "preflight":
             shot = _test_shot(now_ns)
             self._shots[shot.key] = shot
             self._draw_ns = 0
+        elif (seed := seed_of(verb)) is not None:
+            self._steer(Steering(seed, now_ns), now_ns)
         return []
 
     def prepare(self, shot: Shot, now_ns: int) -> None:
@@ -152,6 +159,7 @@ class ScreenChannel(Channel):
             if ready is not None and _same(ready.shot, shot) and ready.lasting == before:
                 if not self._armed and self._back is not None:
                     surface.blit(self._back, (0, 0))
+                    self._draw_steering(surface)
                 pygame.display.flip()
                 self._shots[shot.key] = shot
                 self._guard.admit(now_ns, [*ready.look.field, *ready.look.frame])
@@ -178,10 +186,10 @@ class ScreenChannel(Channel):
         """Return when the picture changes by itself, or when the next cue's is to be copied to the window's surface."""
         if self._surface() is None:
             return None
-        if self._ready is not None:
-            arm_ns = self._ready.shot.begin_ns + (GIVE_UP_NS if self._armed else -ARM_NS)
-            return arm_ns if self._armed else min(arm_ns, self._draw_ns)
-        return self._draw_ns
+        if self._ready is not None and self._armed:
+            return self._ready.shot.begin_ns + GIVE_UP_NS
+        due_ns = self._draw_ns if self._steering is None else min(self._draw_ns, now_ns + LOOK_NS)
+        return due_ns if self._ready is None else min(due_ns, self._ready.shot.begin_ns - ARM_NS)
 
     def tick(self, now_ns: int) -> Sequence[Event]:
         """Take SDL's events and draw what has changed, unless a cue's picture waits on the window's surface."""
@@ -190,7 +198,7 @@ class ScreenChannel(Channel):
             return []
         try:
             if self._surface() is None or events is None:
-                return self._try_again(pygame, now_ns)
+                return [*self._take_told(), *self._try_again(pygame, now_ns)]
             told = events.take(now_ns)
             if events.resized or events.exposed:
                 self._look = None
@@ -201,7 +209,8 @@ class ScreenChannel(Channel):
             self._arm(now_ns)
             if not self._armed and now_ns >= self._draw_ns:
                 self._draw(now_ns)
-            return told
+            self._move_steering(told, now_ns)
+            return [*told, *self._take_told()]
         except pygame.error as error:
             close_window(pygame)
             self._forget_ready()
@@ -245,6 +254,7 @@ class ScreenChannel(Channel):
             self._forget_ready()
         elif left_ns <= ARM_NS and not self._armed:
             surface.blit(self._back, (0, 0))
+            self._draw_steering(surface)
             self._armed = True
 
     def _lasting(self, now_ns: int) -> list[Shot]:
@@ -270,13 +280,43 @@ class ScreenChannel(Channel):
             return
         if self._look is None:
             painter.paint(surface, look)
+            self._draw_steering(surface)
             pygame.display.flip()
         elif changed := painter.repaint(surface, self._look, look):
-            pygame.display.update(changed)
+            pygame.display.update(changed + self._draw_steering(surface))
         self._look = look
         # The test picture has no schedule that would end it.
         ends_ns = [shot.end_ns for shot in self._shots.values() if shot.end_ns is not None]
         self._draw_ns = max(now_ns + NS_PER_MS, min([self._composer.stale_ns, *ends_ns]))
+
+    def _steer(self, steering: Steering | None, now_ns: int) -> None:
+        """Begin to steer, or end it and tell how well it was done."""
+        if self._steering is not None:
+            self._told.append(self._steering.note(now_ns))
+        if (steering is None) != (self._steering is None):
+            self._forget_ready()                   # its picture has another layout
+            self._look, self._draw_ns = None, 0
+        self._steering = steering
+        if self._composer is not None:
+            self._composer.steered = steering is not None
+
+    def _move_steering(self, told: Sequence[Event], now_ns: int) -> None:
+        """Move the marker; show it when its frame is due, unless a cue's picture waits on the window's surface."""
+        pygame, surface, steering = self._pygame, self._surface(), self._steering
+        if pygame is None or surface is None or steering is None:
+            return
+        steering.take(told)
+        steering.advance(now_ns)
+        if not self._armed and steering.due(now_ns):
+            pygame.display.update(self._draw_steering(surface))
+
+    def _draw_steering(self, surface: "Surface") -> list[Box]:
+        """Draw the line over what stands there, if there is one; return the boxes to be shown."""
+        return [self._steering.draw(surface)] if self._steering is not None else []
+
+    def _take_told(self) -> list[Event]:
+        told, self._told = self._told, []
+        return told
 
     def _device(self, now_ns: int, state: DeviceState, *, name: str = "", why: str = "") -> Event:
         self._state = state

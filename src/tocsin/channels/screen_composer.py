@@ -19,6 +19,7 @@ from tocsin.channels.screen_field import (
 )
 from tocsin.channels.screen_layout import Measure, Row, Text, bounds, place, template
 from tocsin.channels.screen_rows import cue_rows, face_rows
+from tocsin.channels.screen_steering import above, steering_rows
 from tocsin.model.face import Face, FaceMaker
 from tocsin.model.pattern import ScreenPattern
 from tocsin.model.safety import FlashGuard
@@ -36,7 +37,10 @@ _NEVER_NS = 1 << 62
 
 
 class Composer:
-    """Composes looks for one timeline. ``stale_ns`` tells when the last look changes by itself."""
+    """Composes looks for one timeline. ``stale_ns`` tells when the last look changes by itself.
+
+    While ``steered`` the foot of the window is left to the steering line, and no digits count above it.
+    """
 
     def __init__(self, measure: Measure) -> None:
         self._measure = measure
@@ -45,6 +49,7 @@ class Composer:
         self._patterns: Mapping[str, ScreenPattern] = {}
         self._counts: Mapping[str, int] = {}
         self.stale_ns = 0
+        self.steered = False
 
     def measured_by(self, measure: Measure) -> "Composer":
         """Take another font's measure, of a window that was opened again; return itself."""
@@ -77,12 +82,16 @@ class Composer:
             self.stale_ns = face.stale_ns - latency_ns - _ROUNDING_NS
         pattern = self._patterns.get(shot.firing.pattern) if shot else None
         if shot is None or pattern is None:
-            rows = face_rows(face, focused=focused) if face else []
-            area = window.grown(-int(_MARGIN * min(size)))
+            rows_of = steering_rows if self.steered else face_rows
+            rows = rows_of(face, focused=focused) if face else []
+            area = self._room(window).grown(-int(_MARGIN * min(size)))
             look = Look(window, self._texts(rows, area, _unit(size)), area)
         else:
             look = self._cue(face, shot, pattern, window, now_ns)
         return self._guarded(look, guard, now_ns)
+
+    def _room(self, window: Box) -> Box:
+        return above(window) if self.steered else window
 
     def _face_at(self, view: View | None, at_ns: int) -> Face | None:
         if view is None or self._maker is None:
@@ -91,9 +100,10 @@ class Composer:
 
     def _cue(self, face: Face | None, shot: Shot, pattern: ScreenPattern, window: Box, now_ns: int) -> Look:
         thick = thickness(window.w, window.h)
-        inner = window.grown(-thick)
+        inner = window.grown(-thick).within(self._room(window))
         pad = max(2, thick // 3)
-        texts = self._texts(cue_rows(face, shot.firing.word, pattern.letters), inner.grown(-pad), _unit(window[2:]))
+        rows = cue_rows(None if self.steered else face, shot.firing.word, pattern.letters)
+        texts = self._texts(rows, inner.grown(-pad), _unit(window[2:]))
         plate = bounds(texts, self._measure).grown(pad).within(inner) if texts else inner
         colours = field_colours(pattern, shot, now_ns)
         full_ns = full_until_ns(pattern, shot)
