@@ -1,12 +1,14 @@
 """The strip's channel on a real pseudo-terminal, read by a decoder of the test's own; the time is an argument."""
 
 import contextlib
+import errno
 import itertools
 import os
 import select
 import sys
 
 import pytest
+import serial
 from channel_shots import loaded, shot
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
@@ -14,6 +16,7 @@ from hypothesis import strategies as st
 from tocsin import monotime
 from tocsin.channels.light import KEEP_ALIVE_NS, LightChannel
 from tocsin.channels.strip_bytes import frame_interval_ns
+from tocsin.channels.strip_port import reason
 from tocsin.model.pattern import LightPattern, Patterns
 from tocsin.model.rig import Light, Rig
 from tocsin.model.safety import MAX_FLASHES, flicker
@@ -475,3 +478,13 @@ def test_closing_does_not_wait_for_a_controller_that_stopped_reading(strip, chan
     began_ns = monotime.now_ns()
     channel.close()
     assert monotime.now_ns() - began_ns < 2 * S
+
+
+@pytest.mark.parametrize(
+    "error",
+    [OSError(errno.EIO, "Input/output error"), serial.SerialException("write failed: [Errno 5] Input/output error")],
+    ids=["by number", "by words"],
+)
+def test_a_pulled_plug_is_told_as_that(error):
+    """What Linux says of a port whose plug was pulled (measured on pseudo-terminals); pyserial wraps it in words."""
+    assert reason("/dev/strip", error) == "/dev/strip: unplugged: plug it in again"

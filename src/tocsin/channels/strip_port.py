@@ -21,6 +21,8 @@ try:
 except ImportError:                            # Windows has none
     TermiosError = OSError  # type: ignore[misc, assignment, unused-ignore]
 
+# What a port says whose plug was pulled (Linux, macOS; Windows has words of its own).
+_GONE = (errno.EIO, errno.ENXIO, errno.ENODEV)
 # loop:// leaks queue.Full when nobody reads.
 ERRORS = (OSError, ValueError, Full, TermiosError)      # SerialException is an OSError
 
@@ -96,6 +98,8 @@ def reason(name: str, error: BaseException) -> str:
         return f"{name}: in use by another program (a serial monitor, a modem service): close it"
     if number == errno.ENOENT or "FileNotFoundError" in str(error):
         return f"{name}: there is no such port; `tocsin devices` lists them"
+    if number in _GONE or any(f"errno {gone}]" in str(error).lower() for gone in _GONE):
+        return f"{name}: unplugged: plug it in again"
     if isinstance(error, serial.SerialTimeoutException | Full):
         return f"{name}: the strip does not take what is sent"
     return f"{name}: {str(error).lower() or type(error).__name__}"
