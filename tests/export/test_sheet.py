@@ -48,6 +48,12 @@ def test_a_row_says_where_it_lies_and_what_the_display_reads(at, period_id, sinc
     assert row.shown == shown
 
 
+def test_the_end_of_the_match_belongs_to_the_period_that_ends():
+    (row,) = of(PERIODS, (cue("over", "match.end"),))
+    assert PERIODS[-1].kind == "settle"
+    assert (row.period, row.offset_ns, row.shown) == ("driver", 120 * NS_PER_S, "0:00")
+
+
 def test_a_display_that_rounds_down_or_counts_the_match():
     (row,) = of(PERIODS[:3], (cue("home", "driver.end-19.5s"),), digits="floor")
     assert row.shown == "0:19"
@@ -60,12 +66,13 @@ def test_a_display_that_rounds_down_or_counts_the_match():
 def test_what_hangs_on_a_mark_or_a_call_has_no_place():
     rows = of(
         PERIODS[:3],
-        (cue("home", "driver.end-24s", "driver.end-20s", callable=True), cue("free", "truce.begin")),
+        (cue("home", "driver.end-24s", "driver.end-20s", callable=True), cue("free", "truce.begin+3s")),
         windows=(window("truce", "mark.truce", "truce.begin+10s"),),
     )
     by_hand = {row.anchor: row for row in rows if not row.period}
     assert set(by_hand) == {"call.home", "mark.truce"}
-    assert all((row.shown, row.match_ns, row.offset_ns) == ("", None, 0) for row in by_hand.values())
+    assert all((row.shown, row.match_ns) == ("", None) for row in by_hand.values())
+    assert {anchor: row.offset_ns for anchor, row in by_hand.items()} == {"call.home": 0, "mark.truce": 3 * NS_PER_S}
     assert by_hand["call.home"].until_ns == 138 * NS_PER_S
 
 

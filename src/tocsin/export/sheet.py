@@ -15,11 +15,11 @@ from tocsin.model.timeline import Firing, Timeline
 class Call(msgspec.Struct, frozen=True, kw_only=True):
     """One occurrence of a cue.
 
-    ``period`` and ``offset_ns`` say where it lies: that long after the period's begin; empty and 0 for what hangs on a
-    mark or a call (``anchor`` then names it). ``match_ns`` is nominal match time, None there. ``shown`` is what the
-    official display reads at that instant, or empty where it shows nothing certain. ``until_ns`` is nominal match time
-    too, None if nothing is held or the end is not known before the match. ``roles`` are those whom the cue is for,
-    ``patterns`` the pattern's id by channel.
+    ``period`` and ``offset_ns`` say where it lies: that long after the period's begin; or, with an empty period, after
+    the mark or call that it hangs on (``anchor`` names it). ``match_ns`` is nominal match time, None there. ``shown``
+    is what the official display reads at that instant, or empty where it shows nothing certain. ``until_ns`` is nominal
+    match time too, None if nothing is held or the end is not known before the match. ``roles`` are those whom the cue
+    is for, ``patterns`` the pattern's id by channel.
     """
 
     cue: str
@@ -48,9 +48,12 @@ def calls(source: Source) -> tuple[Call, ...]:
 def place(timeline: Timeline, point: Point) -> tuple[PeriodSlot, int] | None:
     """Return the period in which a point of the match lies, and the nanoseconds since it began; None for marks, calls.
 
-    Where one period ends another begins: the point is the later one's. Behind a segment's last period it is that one's.
+    Where one period ends another begins: the point is the later one's. Behind a segment's last period it is that one's,
+    and the end of the match belongs to the period that ends, not to robots that coast.
     """
     slots = [slot for slot in timeline.periods if slot.anchor == point.anchor and slot.begin_ns <= point.offset_ns]
+    if len(slots) > 1 and slots[-1].kind == "settle" and slots[-1].begin_ns == point.offset_ns:
+        slots.pop()
     if not slots:
         return None
     slot = slots[-1]
@@ -78,7 +81,7 @@ def _call(source: Source, firings: list[Firing]) -> Call:
         when=first.when,
         anchor=first.begin.anchor,
         period=found[0].id if found else "",
-        offset_ns=found[1] if found else 0,
+        offset_ns=found[1] if found else first.begin.offset_ns,
         match_ns=first.match_ns,
         until_ns=_nominal_ns(timeline, untils[0]) if untils else None,
         shown=shown_at(timeline, first.begin),

@@ -17,7 +17,7 @@ def rows(calls: Iterable[Call]) -> list[dict[str, str]]:
     """Return each call as text by column.
 
     Times are seconds with a dot and no zeros at their end; ``left`` is what the official display reads; a call that
-    hangs on a mark or is given by hand has the anchor as its ``period`` and no times.
+    hangs on a mark or is given by hand has the anchor as its ``period``, and its time since that.
     """
     return [_row(call) for call in calls]
 
@@ -43,12 +43,11 @@ def seconds(ns: int) -> str:
 
 
 def _row(call: Call) -> dict[str, str]:
-    placed = bool(call.period)
     return {
         "match_s": "" if call.match_ns is None else seconds(call.match_ns),
         "left": call.shown,
         "period": call.period or call.anchor,
-        "since_period_s": seconds(call.offset_ns) if placed else "",
+        "since_period_s": seconds(call.offset_ns),
         "until_s": "" if call.until_ns is None else seconds(call.until_ns),
         "cue": call.cue,
         "n": str(call.n),
