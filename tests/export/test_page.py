@@ -9,19 +9,15 @@ from pathlib import Path
 
 import msgspec
 import pytest
-from exported_plans import BUNDLED, bundled, source
+from exported_plans import BUNDLED, bundled
+from page_sources import NASTY, nasty
 
 import tocsin.export.page as page_module
 from tocsin.export.document import document
 from tocsin.export.page import SCRIPT_PARTS, page_html
 from tocsin.export.source import CAUTIONS
-from tocsin.model.game import Game, Period, Variant
-from tocsin.model.moment import parse
-from tocsin.model.pattern import Patterns, ScreenPattern
-from tocsin.model.plan import Cue, Plan
 
 TEMPLATES = Path(page_module.__file__).with_name("templates")
-NASTY = "</script><script>alert(1)</script><!-- --> & \" ' @@script@@ \u2028 \\"
 
 
 class Elements(HTMLParser):
@@ -59,19 +55,6 @@ class Elements(HTMLParser):
     def policy(self):
         metas = [attrs for tag, attrs in self.tags if tag == "meta" and "http-equiv" in attrs]
         return dict(rule.strip().split(" ", 1) for rule in metas[0]["content"].split(";"))
-
-
-def nasty():
-    game = Game(
-        name=NASTY,
-        periods=(Period(id="driver", kind="driver", title=NASTY, lasts_ns=60_000_000_000),),
-        variants=(Variant(id="one", title=NASTY, default=True), Variant(id="two", title="Two")),
-    )
-    pattern = ScreenPattern(field="none", colours=((255, 255, 255),), letters=(255, 255, 255), lasts_ns=1_000_000_000)
-    cue = Cue(
-        id="home", at=(parse("driver.end-5s"),), patterns={"screen": "word"}, say=NASTY, why=NASTY, callable=True
-    )
-    return source(game, Plan(name=NASTY, game="g", cues=(cue,), patterns=Patterns(screen={"word": pattern})))
 
 
 @pytest.mark.parametrize("plan", BUNDLED)

@@ -1,14 +1,16 @@
 """Whole matches in the page: each cue once, in order, in time; and what people do to its clock."""
 
 import json
+import re
 import statistics
 
 import pytest
 from exported_plans import bundled, source
+from page_sources import by_hand
 from page_stand import EARS, EYES, FAKE_PADS, FRAME_NS, MS, S, browser, opened, write_page
-from test_page_clock import by_hand
 
 from tocsin.model.plan import Plan
+from tocsin.model.safety import BLACK, flicker
 
 pytestmark = pytest.mark.devices
 
@@ -29,6 +31,13 @@ def address(tmp_path_factory):
     return write_page(tmp_path_factory.mktemp("full"), FULL)
 
 
+@pytest.fixture(scope="module", autouse=True)
+def last_seconds(running, address):
+    """A match that runs beside the other tests of this file: the last one looks at it."""
+    with opened(running, f"{address}?start=now&from=126", FAKE_PADS, EARS, EYES) as page:
+        yield page
+
+
 def expected(channel, since_ns=0):
     """Return the firings of a channel that a page with two pads gives from a moment of the match on."""
     return [
@@ -47,6 +56,17 @@ def real_ns(page, firing, rate):
 
 def seen_words(page):
     return [(entry["at"] * MS, entry["word"].replace("\n", " ").strip()) for entry in page.ask("window.words")]
+
+
+def seen_colours(page):
+    """Return what stood around the words: (time in ns, the two colours of the field, the two of the frame)."""
+    frames = []
+    for look in page.ask("window.looks"):
+        found = [tuple(map(int, rgb)) for rgb in re.findall(r"rgb\((\d+), ?(\d+), ?(\d+)\)", look["colours"])]
+        frame = [found[0], found[-1]] if found else [BLACK, BLACK]
+        frames.append((round(look["at"] * MS), [*(frame if look["full"] else [BLACK, BLACK]), *frame]))
+    assert len({tuple(colours) for _, colours in frames}) > 6
+    return frames
 
 
 def assert_all_given(page, rate, since_ns, capsys):
@@ -70,27 +90,12 @@ def assert_all_given(page, rate, since_ns, capsys):
         print(f"\n  page at rate {rate}: {len(late_ms)} signals, late ms {late}")
 
 
-def test_the_last_thirty_five_seconds_at_real_time(running, address, capsys):
-    """Checked against the words on the screen, the motors and the audio clock, not only against the page's record."""
-    with opened(running, f"{address}?start=now&from=126", FAKE_PADS, EARS, EYES) as page:
-        page.await_that("page.match.phase === 'over'", 60)
-        assert_all_given(page, 1, 126 * S, capsys)
-        words = [(at, word) for at, word in seen_words(page) if word]
-        for word, second in (("CALL HOME", 133), ("HOME", 134), ("KEEP OFF", 138), ("CHOOSE", 148), ("OVER", 158)):
-            at_ns = next(at for at, seen in words if seen == word)
-            assert -FRAME_NS <= at_ns - (page.origin_ns() + second * S) <= BOUND_NS, word
-        heard = [tone["heard"] * MS for tone in page.ask("window.tones")]
-        wanted = [real_ns(page, firing, 1) for firing in expected("sound", 126 * S)]
-        assert len(heard) == len(wanted)
-        for at_ns, due_ns in zip(heard, wanted, strict=True):
-            assert abs(at_ns - due_ns) < 100 * MS         # set ahead on the audio clock: no timer makes it late
-
-
 def test_a_whole_match_at_twenty_times_the_speed(running, address, capsys):
     with opened(running, f"{address}?start=now&rate=20", FAKE_PADS, EYES) as page:
         page.await_that("page.match.phase === 'over'", 60)
         assert_all_given(page, 20, 0, capsys)
         assert page.records("end")[-1]["outcome"] == "over"
+        assert flicker(seen_colours(page)).within(2)
         order = [word for _, word in seen_words(page) if word]
         assert [word for word in order if word in ("PADS", "HOME", "OVER")] == ["PADS", "HOME", "OVER"]
 
@@ -141,6 +146,19 @@ def test_count_in_scrap_hold_and_nudge(running, address):
         assert page.origin_ns() == before_ns - 200 * MS
         page.tab.keyboard.press("s")
         assert "cannot start: the match is running" in page.ask("document.querySelector('#facts').textContent")
+
+
+def test_a_device_that_slept_is_noticed_by_its_wall_clock(running, address):
+    """The page's own clock may stand still in sleep: it corrects nothing by itself, but asks."""
+    jump = "const now = Date.now; window.slept = 0; Date.now = () => now() + window.slept;"
+    with opened(running, f"{address}?start=now&from=60", jump) as page:
+        page.await_match(60.2)
+        before_ns = page.origin_ns()
+        assert page.records("fault") == []
+        page.ask("window.slept = 20000")
+        page.await_that("document.querySelector('#facts').textContent.includes('did this device sleep?')")
+        assert page.records("fault")[0]["what"] == "the wall clock moved by 20.0 s"
+        assert page.origin_ns() == before_ns
 
 
 def test_a_call_by_hand_counts_as_the_next_scheduled_one(running, address):
@@ -218,7 +236,7 @@ def test_marks_and_signals_as_a_file(running, address, tmp_path):
         assert {"last_five", "over"} <= {line["cue"] for line in played}
         assert all(line["late_ms"] >= 0 for line in played)
         page.tab.goto(address)                                         # kept over a reload
-        assert "with 3 marks" in page.ask("document.querySelector('#kept').textContent")
+        assert "marks: 3," in page.ask("document.querySelector('#kept').textContent")
 
 
 @pytest.mark.parametrize(
@@ -234,3 +252,19 @@ def test_a_source_without_cues_still_counts(running, tmp_path):
     empty = source(FULL.game, Plan(name="Empty", game="harbour_haul"))
     with opened(running, f"{write_page(tmp_path, empty)}?start=now&from=10") as page:
         page.await_that("document.querySelector('#digits').textContent === '0:19'")
+
+
+def test_the_last_thirty_five_seconds_at_real_time(last_seconds, capsys):
+    """Checked against the words on the screen, the motors and the audio clock, not only against the page's record."""
+    page = last_seconds
+    page.await_that("page.match.phase === 'over'", 60)
+    assert_all_given(page, 1, 126 * S, capsys)
+    words = [(at, word) for at, word in seen_words(page) if word]
+    for word, second in (("CALL HOME", 133), ("HOME", 134), ("KEEP OFF", 138), ("CHOOSE", 148), ("OVER", 158)):
+        at_ns = next(at for at, seen in words if seen == word)
+        assert -FRAME_NS <= at_ns - (page.origin_ns() + second * S) <= BOUND_NS, word
+    heard = [tone["heard"] * MS for tone in page.ask("window.tones")]
+    wanted = [real_ns(page, firing, 1) for firing in expected("sound", 126 * S)]
+    assert len(heard) == len(wanted)
+    for at_ns, due_ns in zip(heard, wanted, strict=True):
+        assert abs(at_ns - due_ns) < 100 * MS         # set ahead on the audio clock: no timer makes it late

@@ -1,5 +1,6 @@
 """What the page gives to hands, ears and eyes: motors, tones, and colours that never flash too fast."""
 
+import contextlib
 import random
 
 import numpy as np
@@ -22,7 +23,6 @@ INSET = """(() => {
     document.querySelector('#field').style.clipPath.match(/[\\d.]+/g).map(Number);
   return [top, right, bottom, left];
 })()"""
-WAIT_MS = 40                           # for what is due within the frame
 
 
 @pytest.fixture(scope="module")
@@ -68,13 +68,10 @@ def test_home_is_a_triple_on_both_pads_as_the_plan_writes_it(running, address):
 
 
 def test_the_operators_cue_goes_to_the_second_pad_until_they_are_swapped(running, address):
-    for swapped, pad in ((False, 1), (True, 0)):
-        with opened(running, address, FAKE_PADS) as page:
-            if swapped:
-                page.tab.click("[data-act=swap]")
-            page.tab.goto(f"{address}?start=now&from=121.8")
-            if swapped:
-                page.ask("page.act('swap', nowNanos())")
+    with contextlib.ExitStack() as stack:
+        pages = [stack.enter_context(opened(running, f"{address}?start=now&from=121.5", FAKE_PADS)) for _ in range(2)]
+        pages[1].ask("page.act('swap', nowNanos())")
+        for page, pad in zip(pages, (1, 0), strict=True):
             page.await_match(122.3)
             assert {call["pad"] for call in motors(page)} == {pad}
 
@@ -92,7 +89,7 @@ def test_a_pad_that_goes_is_told_and_one_that_comes_back_takes_its_place_and_the
     with opened(running, f"{address}?start=now&from=133.5", FAKE_PADS) as page:
         page.await_match(133.6)
         page.ask("window.unplug(0)")
-        page.await_that("document.querySelector('#facts').textContent.includes('DRIVER PAD GONE')")
+        page.await_that("document.querySelector('#alarm').textContent.includes('DRIVER PAD GONE')")
         page.await_match(134.3)
         assert {call["pad"] for call in motors(page)} == {1}           # the operator's stays the operator's
         page.ask("window.plug(0)")
@@ -181,6 +178,27 @@ def test_the_page_works_without_sound_and_says_so(running, address):
         assert page.ask("document.querySelector('#word').textContent.trim()") == "HOME"
 
 
+def test_a_device_that_has_nothing_still_calls_on_the_screen_and_says_what_is_missing(running, address):
+    bare = """
+      delete window.AudioContext; delete window.webkitAudioContext;
+      for (const name of ['getGamepads', 'vibrate', 'wakeLock']) {
+        Object.defineProperty(navigator, name, {value: undefined});
+      }
+      Object.defineProperty(window, 'localStorage', {get() { throw new Error('forbidden'); }});"""
+    said = {
+        "fact-sound": "no Web Audio", "fact-driver": "knows no pads", "fact-operator": "knows no pads",
+        "fact-vibration": "cannot shake", "fact-screen": "cannot keep it on", "fact-record": "in memory only",
+    }  # fmt: skip
+    with opened(running, address, bare) as page:
+        page.tab.keyboard.press("t")
+        for fact, words in said.items():
+            page.await_that(f"document.querySelector('#{fact}').textContent.includes('{words}')")
+        page.tab.goto(f"{address}?start=now&from=133.9")
+        page.await_that("document.querySelector('#word').textContent.trim() === 'HOME'")
+        outcomes = {(f["channel"], f["why"]) for f in page.firings() if f["cue"] == "home"}
+        assert outcomes == {("rumble", "absent"), ("screen", ""), ("sound", "absent")}
+
+
 def test_sound_can_be_turned_off_and_scrap_silences_what_was_set(running, address):
     with opened(running, f"{address}?start=now&from=133", EARS) as page:
         page.await_match(133.2)
@@ -233,44 +251,56 @@ def test_fields_are_never_saturated_red_and_letters_are_readable(running, addres
         assert page.ask("[FRAME_SHARE, STEP, BRIGHT]") == [FRAME_SHARE, 0.1, 0.8]
 
 
-@pytest.mark.parametrize("size", [(1366, 768), (390, 844), (1024, 768), (844, 390)])
-def test_home_takes_the_field_then_a_frame_of_at_most_a_fifth_and_the_plate_holds_all_words(running, address, size):
-    """Areas and contrast as they stand in the browser; a word of a quarter of the height where it fits."""
-    measure = """() => {
-      const box = (id) => { const r = document.querySelector(id).getBoundingClientRect();
-                            return {left: r.left, top: r.top, right: r.right, bottom: r.bottom}; };
-      return {stage: box('#stage'), plate: box('#plate'), word: box('#word'), hole: box('#hole'), bar: box('#bar'),
-              full: document.querySelector('#hole').hidden, cap: parseFloat(getComputedStyle(
-                document.querySelector('#word')).fontSize) * CAP, plateColour: getComputedStyle(
-                document.querySelector('#plate')).backgroundColor, scroll: document.documentElement.scrollWidth};
-    }"""
-    width, height = size
-    with opened(running, f"{address}?start=now&from=133.9", viewport={"width": width, "height": height}) as page:
-        page.await_that("!document.querySelector('#word').hidden")
-        page.tab.wait_for_timeout(WAIT_MS)
-        full, inset = page.ask(measure), page.ask(INSET)
-        assert full["full"]
-        assert set(inset) == {0}
-        page.await_match(135.7)
-        frame, inset = page.ask(measure), page.ask(INSET)
-        assert not frame["full"]
-        top, right, bottom, left = inset
-        outer = (width - left - right) * (frame["stage"]["bottom"] - top - bottom)
-        inner = (frame["hole"]["right"] - frame["hole"]["left"]) * (frame["hole"]["bottom"] - frame["hole"]["top"])
-        assert 0 < outer - inner <= 0.2 * width * height
-        for found in (full, frame):
-            plate, stage = found["plate"], found["stage"]
-            assert found["plateColour"] == "rgb(0, 0, 0)"
-            assert plate["left"] >= stage["left"]
-            assert plate["right"] <= stage["right"]
-            assert plate["top"] >= stage["top"]
-            assert plate["bottom"] <= stage["bottom"]
-            assert plate["left"] <= found["word"]["left"]
-            assert found["word"]["right"] <= plate["right"]
-            assert found["bar"]["bottom"] <= height
-            assert found["scroll"] <= width
-        if size == (1366, 768):
-            assert full["cap"] == pytest.approx(height / 4, rel=0.03)
+SIZES = ((1366, 768), (390, 844), (1024, 768), (844, 390))
+# Boxes, areas and letters as they stand in the browser.
+MEASURES = """() => {
+  const box = (id) => {
+    const {left, top, right, bottom} = document.querySelector(id).getBoundingClientRect();
+    return {left, top, right, bottom};
+  };
+  const style = (id) => getComputedStyle(document.querySelector(id));
+  return {
+    stage: box('#stage'), plate: box('#plate'), word: box('#word'), hole: box('#hole'), bar: box('#bar'),
+    full: document.querySelector('#hole').hidden, cap: parseFloat(style('#word').fontSize) * CAP,
+    plateColour: style('#plate').backgroundColor, scroll: document.documentElement.scrollWidth,
+  };
+}"""
+
+
+def assert_all_within(found, width, height):
+    plate, stage = found["plate"], found["stage"]
+    assert found["plateColour"] == "rgb(0, 0, 0)"
+    assert stage["left"] <= plate["left"] <= found["word"]["left"]
+    assert found["word"]["right"] <= plate["right"] <= stage["right"]
+    assert stage["top"] <= plate["top"]
+    assert plate["bottom"] <= stage["bottom"]
+    assert found["bar"]["bottom"] <= height
+    assert found["scroll"] <= width
+
+
+def test_home_takes_the_field_then_a_frame_of_at_most_a_fifth_and_its_plate_holds_all_words(running, address):
+    with contextlib.ExitStack() as stack:
+        pages = {
+            (width, height): stack.enter_context(
+                opened(running, f"{address}?from=133.9&start=now", viewport={"width": width, "height": height})
+            )
+            for width, height in SIZES
+        }
+        full = {}
+        for size, page in pages.items():
+            page.await_that("!document.querySelector('#field').hidden")
+            full[size] = page.ask(MEASURES)
+            assert full[size]["full"], size
+            assert set(page.ask(INSET)) == {0}
+            assert_all_within(full[size], *size)
+        assert full[1366, 768]["cap"] == pytest.approx(768 / 4, rel=0.03)     # where the width allows it
+        for (width, height), page in pages.items():
+            page.await_that("!document.querySelector('#hole').hidden")
+            frame, (top, right, bottom, left) = page.ask(MEASURES), page.ask(INSET)
+            outer = (width - left - right) * (frame["stage"]["bottom"] - top - bottom)
+            inner = (frame["hole"]["right"] - frame["hole"]["left"]) * (frame["hole"]["bottom"] - frame["hole"]["top"])
+            assert 0 < outer - inner <= 0.2 * width * height, (width, height)
+            assert_all_within(frame, width, height)
 
 
 def test_reduced_motion_keeps_the_frame_still_and_the_count_in_without_beats(running, address):

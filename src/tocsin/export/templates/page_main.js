@@ -122,13 +122,13 @@ class Page {
       this._standby.show();
       return;
     }
-    const alarm = alarmOf(this.devices.pads);
-    this._write("#facts", notice || alarm || factsLine(this.devices));
-    this._find("#facts").classList.toggle("told", Boolean(notice || alarm));
+    this._write("#facts", notice || factsLine(this.devices));
+    this._find("#facts").classList.toggle("told", notice !== "");
     const face = this._faces.at(this.match, nowNs);
     this._find("[data-act=begin]").hidden = face.prompt === "";
     const showing = this.channels.showing();
     const texts = showing ? cueTexts(face, showing.shot) : this._texts(face);
+    texts.alarm = alarmOf(this.devices.pads);
     const letters = showing ? readable(showing.pattern.letters) : WHITE;
     this._view.show(texts, this._look(showing, nowNs), letters, face.moving, nowNs);
   }
@@ -295,6 +295,7 @@ class Page {
     changed("#drives-robot", (event) => { this.controls.drivesRobot = event.target.checked; });
     changed("#sound-on", (event) => this._setSound(this.devices.tones.volume, !event.target.checked));
     this._find("#volume").addEventListener("input", (event) => this._setSound(event.target.value / 100, false));
+    this._find("#shakes").hidden = !this.devices.vibrator.present;
     changed("#shakes-for", (event) => { this.channels.shakesFor = event.target.value; });
     this._root.querySelectorAll("input[name=variant]").forEach((button) => {
       button.addEventListener("change", () => this._choose(button.value, nowNanos()));

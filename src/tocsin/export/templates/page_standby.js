@@ -34,7 +34,7 @@ class Standby {
   _keptText() {
     const count = (kind) => this._record.lines.filter((line) => line.kind === kind).length;
     return this._record.lines.length
-      ? count("header") + " matches with " + count("mark") + " marks and " + count("firing") + " signals."
+      ? "Matches: " + count("header") + ", marks: " + count("mark") + ", signals: " + count("firing")
       : "Nothing yet.";
   }
 
@@ -93,8 +93,7 @@ function factsLine({ tones, pads, vibrator, awake }) {
 // What everybody has to see: a pad that was there and is gone. Else nothing.
 function alarmOf(pads) {
   const gone = pads.seats.filter((seat) => seat.index >= 0 && !seat.there);
-  const line = (seat) => "! " + seat.role.toUpperCase() + " PAD GONE ! plug " + shortName(seat.id) + " in again";
-  return gone.map(line).join("  ·  ");
+  return gone.map((seat) => seat.role.toUpperCase() + " PAD GONE: plug it in again").join("  ·  ");
 }
 
 // A pad's name without its vendor and product numbers, which browsers add.

@@ -11,6 +11,7 @@ const ROWS = {
   digits: { size: 0.5, most: 1, line: 0.86 },
   cueDigits: { size: 0.2, most: 1, line: 1 },
   prompt: { size: 0.08, most: 2, line: 1.15 },
+  alarm: { size: 0.07, most: 2, line: 1.2 },
   windows: { size: 0.066, most: 2, line: 1.2 },
   ahead0: { size: 0.07, most: 2, line: 1.25 },
   ahead1: { size: 0.046, most: 2, line: 1.3 },
@@ -94,6 +95,7 @@ class View {
     const edges = [inset.top, inset.right, inset.bottom, inset.left];
     // Clipped, not moved: stripes stand still while the frame closes in.
     const clip = "inset(" + edges.map((px) => px + "px").join(" ") + ")";
+    this._field.style.webkitClipPath = clip;
     this._field.style.clipPath = clip;
     ["top", "right", "bottom", "left"].forEach((edge) => { this._hole.style[edge] = inset[edge] + thick + "px"; });
   }
