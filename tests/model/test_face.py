@@ -179,6 +179,15 @@ def test_equal_words_close_together_are_announced_once():
     assert [a.line for a in at(150, maker=maker).ahead] == ["STEPS in 3 s", "End of the match in 8 s"]
 
 
+def test_what_was_given_by_hand_is_announced_no_more():
+    """The window that begins with a cue that was given is still announced."""
+    timeline, _ = compile_plan(STANDARD, PLAN)
+    numbers = {f.cue: f.no for f in timeline.firings if f.match_ns is not None}
+    assert [a.line for a in at(130, given=(numbers["home"],)).ahead] == ["KEEP OFF in 8 s", "End of the match in 28 s"]
+    both = tuple(numbers.values())
+    assert [a.line for a in at(130, given=both).ahead] == ["endgame in 8 s", "End of the match in 28 s"]
+
+
 def test_lost_and_failed_devices_are_alarms_absent_ones_are_not():
     devices = (
         DeviceFact(what="light", state="lost", text="plug it in again"),

@@ -163,6 +163,7 @@ class Faces:
             ask=programme.ask(conductor, life.phase),
             start=conductor.files.rig.start,
             begins=programme.newest.at if programme.newest else Point(MATCH, 0),
+            given=tuple(sorted(match.given_ever)),
             behind_ns=programme.newest.behind_ns if programme.newest else 0,
         )
         if view == self._view:

@@ -21,8 +21,9 @@ class Match:
     """A pass of the clock over a timeline (with the count-in's firings).
 
     Methods that people's wishes call return the sentence of a refusal, or nothing. ``changed`` is true after
-    anything that workers must be told; ``given`` are numbers of firings that a call has given by hand; ``armed`` says
-    that workers were told that the run has begun. ``behind_ns`` is how long after the count-in the clock begins.
+    anything that workers must be told; ``given`` are numbers of firings that a call has given by hand since the workers
+    were told last, ``given_ever`` all of them; ``armed`` says that workers were told that the run has begun.
+    ``behind_ns`` is how long after the count-in the clock begins.
     """
 
     def __init__(
@@ -34,6 +35,7 @@ class Match:
         self.changed = True
         self.armed = False
         self.given: list[int] = []
+        self.given_ever: set[int] = set()
         self.error_ms: int | None = None
         self.disturbed = False
         self._start = start
@@ -120,7 +122,9 @@ class Match:
         refused = self._take(now_ns, self.lifecycle.call(now_ns, cue, now_ns + CALL_AHEAD_NS))
         if not refused:
             self._note_origins(now_ns, "call", refused, f"call.{cue}")
-            self.given += self._next_occurrence(now_ns, cue)
+            numbers = self._next_occurrence(now_ns, cue)
+            self.given += numbers
+            self.given_ever |= set(numbers)
         return refused
 
     def mark(self, now_ns: int, label: str, begin_ns: int, end_ns: int | None, source: str) -> str:

@@ -4,6 +4,7 @@ Both draw this same face, so a person reads the same words wherever they look.
 """
 
 from collections.abc import Iterable, Iterator, Mapping
+from typing import NamedTuple
 
 import msgspec
 
@@ -35,6 +36,15 @@ class Ahead(msgspec.Struct, frozen=True, kw_only=True):
     def line(self) -> str:
         """Return it as one line."""
         return f"{self.what} in {self.wait}"
+
+
+class _Landmark(NamedTuple):
+    """What may be said to come: where, what, in which variant or any; the number of the firing if it is a cue's."""
+
+    point: Point
+    what: str
+    when: str = ""
+    no: int | None = None
 
 
 class Alarm(msgspec.Struct, frozen=True, kw_only=True):
@@ -140,7 +150,7 @@ class FaceMaker:
         title = slot.title if slot else (waiting.title if waiting else "")
         moving = not held and not reading.over and slot is not None and left_ns is not None
         ahead = self._ahead(view, elapsed)
-        changes = [_real(origins, point, ns, self._timeline.digits) for point, ns in ahead]
+        changes = [_real(origins, mark.point, ns, self._timeline.digits) for mark, ns in ahead]
         if moving and left_ns is not None and slot is not None:
             changes.append(_real(origins, Point(slot.anchor, 0), left_ns, self._timeline.digits))
         prompt = _press(view, f"{waiting.title} begins", "begin") if waiting else ""
@@ -150,7 +160,7 @@ class FaceMaker:
             digits=self._digits(left_ns),
             moving=moving,
             windows=tuple(self._title[key] for key in reading.windows),
-            ahead=tuple(Ahead(what=self._landmark(point), wait=self._wait(ns)) for point, ns in ahead),
+            ahead=tuple(Ahead(what=mark.what, wait=self._wait(ns)) for mark, ns in ahead),
             prompt=_resume(view) if held else prompt,
             stale_ns=None if held or not changes else now_ns + min(changes),
         )
@@ -164,19 +174,16 @@ class FaceMaker:
         periods = self._timeline.periods
         return next(iter(periods[periods.index(slot) + 1 :]), None)
 
-    def _ahead(self, view: View, elapsed: Mapping[str, int]) -> list[tuple[Point, int]]:
-        """Return the next landmarks and the match time to them, one for each instant."""
+    def _ahead(self, view: View, elapsed: Mapping[str, int]) -> list[tuple[_Landmark, int]]:
+        """Return the next landmarks and the match time to them, one for each instant; what was given comes no more."""
         variant = view.variant or self._timeline.default_variant
-        coming: dict[int, Point] = {}
-        for point, _, when in self._landmarks:
-            if point.anchor in elapsed and when in ("", variant):
-                left_ns = point.offset_ns - elapsed[point.anchor]
+        coming: dict[int, _Landmark] = {}
+        for mark in self._landmarks:
+            if mark.point.anchor in elapsed and mark.when in ("", variant) and mark.no not in view.given:
+                left_ns = mark.point.offset_ns - elapsed[mark.point.anchor]
                 if left_ns > 0:
-                    coming.setdefault(left_ns, point)
+                    coming.setdefault(left_ns, mark)
         return [(coming[ns], ns) for ns in sorted(coming)[:MOST_AHEAD]]
-
-    def _landmark(self, point: Point) -> str:
-        return next(what for place, what, _ in self._landmarks if place == point)
 
     def _digits(self, left_ns: int | None) -> str:
         return "" if left_ns is None else official(left_ns, self._timeline.digits)
@@ -233,23 +240,24 @@ class FaceMaker:
         yield from (text for text in (view.battery, view.awake) if text and before)
 
 
-def _landmarks(timeline: Timeline) -> Iterator[tuple[Point, str, str]]:
-    """Yield what may be said to come: where, what, in which variant; among equal places the first one counts."""
+def _landmarks(timeline: Timeline) -> Iterator[_Landmark]:
+    """Yield what may be said to come; among equal places the first one counts."""
     last = timeline.periods[-1] if timeline.periods else None
     end = Point(last.anchor, last.end_ns) if last is not None and last.end_ns is not None else None
     yield from _words(timeline)
     for span in timeline.windows:
-        yield span.begin, span.title, ""
+        yield _Landmark(span.begin, span.title)
     for slot in timeline.periods:
-        yield Point(slot.anchor, slot.begin_ns), "End of the match" if slot.kind == "settle" else slot.title, ""
+        what = "End of the match" if slot.kind == "settle" else slot.title
+        yield _Landmark(Point(slot.anchor, slot.begin_ns), what)
     for span in timeline.windows:
         if span.end != end:
-            yield span.end, f"{span.title} ends", ""
+            yield _Landmark(span.end, f"{span.title} ends")
     if end is not None and last is not None and last.kind != "settle":
-        yield end, "End of the match", ""
+        yield _Landmark(end, "End of the match")
 
 
-def _words(timeline: Timeline) -> Iterator[tuple[Point, str, str]]:
+def _words(timeline: Timeline) -> Iterator[_Landmark]:
     """Yield the words of the cues; of equal words close together only one: the most important, or else the first."""
     seen = [firing for firing in timeline.firings if firing.channel == "screen"] or list(timeline.firings)
     said: list[Firing] = []
@@ -257,7 +265,7 @@ def _words(timeline: Timeline) -> Iterator[tuple[Point, str, str]]:
         if firing.word and firing.match_ns is not None and not any(_repeats(firing, other) for other in said):
             said.append(firing)
     for firing in sorted(said, key=lambda f: f.no):
-        yield firing.begin, firing.word.upper(), firing.when
+        yield _Landmark(firing.begin, firing.word.upper(), firing.when, firing.no)
 
 
 def _repeats(firing: Firing, other: Firing) -> bool:

@@ -39,6 +39,7 @@ class View(msgspec.Struct, frozen=True, kw_only=True):
     ``start`` is the rig's, so that a face can say when to press. ``card`` are the lines of what comes next in a drill,
     and ``ask``, where it is not empty, what a person has to do before anything can start. ``begins`` is where on the
     match clock it starts, ``behind_ns`` by how much the start comes behind what is counted: nobody sees it before.
+    ``given`` are the numbers of firings that were given by hand and come no more.
     """
 
     phase: Phase
@@ -61,3 +62,4 @@ class View(msgspec.Struct, frozen=True, kw_only=True):
     start: Start = Start()
     begins: Point = Point(MATCH, 0)
     behind_ns: int = 0
+    given: tuple[int, ...] = ()
