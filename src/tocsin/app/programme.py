@@ -4,6 +4,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 from tocsin.app.ending import Ending
 from tocsin.app.options import RunOptions
+from tocsin.app.reload import PlanWatch
 from tocsin.config.load import Loaded
 from tocsin.journal import records
 from tocsin.model.moment import parse
@@ -35,10 +36,13 @@ class Programme:
     """
 
     results_stand = False                  # whether a result stays until a person goes on
+    reloads = True                         # whether a plan that is saved in standby is loaded anew
 
     def __init__(self, files: Loaded, options: RunOptions) -> None:
         self._files = files
         self._options = options
+        self._watch = PlanWatch(options, files) if self.reloads else None
+        self._mistakes: tuple[str, ...] = ()
         self.newest: Piece | None = None
 
     def piece(self, plan_no: int) -> Piece:
@@ -49,14 +53,27 @@ class Programme:
         self.newest = Piece(found.timeline, found.plan.patterns, at, {})
         return self.newest
 
+    def turn(self, conductor: "Conductor", now_ns: int) -> None:
+        """Do what is due between matches: load a plan that was saved. While a match runs nothing changes."""
+        if self._watch is None or conductor.match.lifecycle.phase != "standby":
+            return
+        found = self._watch.look(now_ns)
+        if found is None:
+            return
+        conductor.notice(found.notice)
+        self._mistakes = found.mistakes
+        if found.files is not None:
+            self._files = conductor.files = found.files
+            conductor.load_plan(conductor.plan_no, anew=True)
+
     @property
     def finished(self) -> bool:
         """Whether nothing is left to be played."""
         return False
 
     def card(self) -> tuple[str, ...]:
-        """Return what stands on the faces in standby about what comes next."""
-        return ()
+        """Return what stands on the faces in standby about what comes next: mistakes of a plan that was saved."""
+        return self._mistakes
 
     def ask(self, conductor: "Conductor", phase: Phase) -> str:
         """Return what a person has to do before a match can start or the next can come, or nothing."""

@@ -52,6 +52,7 @@ class Rounds(Programme):
     """Plays the rounds of a drill, one journal each, until all are played or a person leaves."""
 
     results_stand = True
+    reloads = False                        # all rounds of a drill are of one plan
 
     def __init__(
         self,

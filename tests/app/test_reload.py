@@ -1,0 +1,89 @@
+"""A plan that is saved in standby: loaded with what changed, or every mistake while the last good one stays."""
+
+import os
+from pathlib import Path
+
+import pytest
+
+from tocsin.app.options import RunOptions
+from tocsin.app.reload import LOOK_NS, PlanWatch
+from tocsin.config.load import load
+from tocsin.config.starter import copy_bundled
+
+S = 10**9
+
+
+@pytest.fixture
+def plan(tmp_path: Path) -> Path:
+    copy_bundled(tmp_path)
+    return tmp_path / "plans" / "full.toml"
+
+
+@pytest.fixture
+def watch(plan: Path) -> PlanWatch:
+    options = RunOptions(plans=(str(plan),))
+    return PlanWatch(options, load(None, options.plans, options.rig))
+
+
+def save(path: Path, text: str) -> None:
+    """Save as an editor does, with a time of its own: files saved within one tick of the clock look alike."""
+    path.write_text(text, encoding="utf-8")
+    stat = path.stat()
+    os.utime(path, ns=(stat.st_atime_ns, stat.st_mtime_ns + S))
+
+
+def test_nothing_saved_is_nothing_to_say(watch: PlanWatch) -> None:
+    assert watch.look(S) is None
+    assert watch.look(2 * S) is None
+
+
+def test_a_lead_that_was_changed_is_told_by_how_much(plan: Path, watch: PlanWatch) -> None:
+    save(plan, plan.read_text("utf-8").replace('break_off = "4s"', 'break_off = "6s"'))
+    found = watch.look(S)
+    assert found is not None
+    assert found.files is not None
+    assert found.files.plans[0].plan.leads["break_off"] == 6 * S
+    assert found.notice == "loaded anew: Full (home 2 s earlier)"
+    assert watch.look(2 * S) is None, "told once"
+
+
+def test_it_looks_at_the_disk_at_most_some_times_a_second(plan: Path, watch: PlanWatch) -> None:
+    assert watch.look(S) is None
+    save(plan, plan.read_text("utf-8").replace('break_off = "4s"', 'break_off = "5s"'))
+    assert watch.look(S + LOOK_NS - 1) is None
+    assert watch.look(S + LOOK_NS) is not None
+
+
+def test_all_mistakes_are_told_and_the_last_good_plan_stays(plan: Path, watch: PlanWatch) -> None:
+    good = plan.read_text("utf-8")
+    save(plan, good.replace('rumble = "triple"', 'rumble = "tripel"').replace("priority = 3", "priority = 30"))
+    found = watch.look(S)
+    assert found is not None
+    assert found.files is None
+    assert len(found.mistakes) == 2
+    assert all("full.toml, line" in line for line in found.mistakes)
+    assert any("triple" in line for line in found.mistakes)
+    save(plan, good.replace('say = "Keep off"', 'say = "Off"'))
+    mended = watch.look(2 * S)
+    assert mended is not None
+    assert mended.files is not None
+    assert mended.notice == "loaded anew: Full (keep_off changed)"
+
+
+def test_a_game_beside_the_plan_counts_too(plan: Path, watch: PlanWatch) -> None:
+    game = plan.parent.parent / "games" / "harbour_haul.toml"
+    save(game, game.read_text("utf-8").replace('lasts = "2min"', 'lasts = "01:50"'))
+    found = watch.look(S)
+    assert found is not None
+    assert "earlier" in found.notice
+
+
+def test_a_file_that_is_gone_for_a_moment_changes_nothing(plan: Path, watch: PlanWatch) -> None:
+    text = plan.read_text("utf-8")
+    plan.unlink()
+    found = watch.look(S)
+    assert found is not None
+    assert found.files is None
+    assert "stays" in found.notice
+    save(plan, text)
+    assert watch.look(2 * S) is None, "it is as it was"
