@@ -33,3 +33,38 @@ def test_a_call_given_by_hand_is_counted_down_to_no_more(seats):
     called = len(seat.shown)
     wait_for(lambda: seat.shown[called:].count("next KEEP OFF in ") >= 2, 30)
     assert seat.shown[called:].count("next HOME in ") <= 1         # what was on its way as the key was pressed
+
+
+def test_preflight_shows_on_the_terminal_and_names_what_it_tries(seats):
+    """The rig for a first look has a loudspeaker, here SDL's disk driver, and the terminal in place of a window."""
+    seat = seats("--from", "driver.end-45s")
+    wait_for(lambda: "Press " in seat.shown, 60)
+    seat.press("t")
+    wait_for(lambda: "│  TEST  " in seat.shown)
+    wait_for(lambda: "trying screen, sound: seen, heard?" in seat.shown)
+    before = len(seat.shown)
+    seat.press("s")
+    wait_for(lambda: seat.shown[before:].count("Match begins in") >= 3)
+    counting = seat.shown[seat.shown.index("Match begins in", before) :]
+    assert "trying" not in counting
+    assert "TEST" not in counting
+
+
+def test_marks_are_read_back(seats):
+    seat = seats("--from", "driver.end-100s", "--start", "now")
+    wait_for(lambda: "Driver-controlled" in seat.shown, 60)
+    seat.press("c")
+    wait_for(lambda: "contact noted" in seat.shown)
+    seat.press("z")
+    wait_for(lambda: "contact taken back" in seat.shown)
+
+
+def test_a_refusal_goes_with_what_it_is_about(seats):
+    seat = seats("--from", "driver.end-100s", "--start", "key")
+    wait_for(lambda: "Press " in seat.shown, 60)
+    wait_for(lambda: seat.press("s") or "Match begins in" in seat.shown)
+    seat.press("q")
+    wait_for(lambda: "scrap the match before you leave" in seat.shown)
+    seat.press("x")
+    wait_for(lambda: "Match scrapped." in seat.shown)
+    assert "scrap the match" not in seat.shown.split("Scrapped", 1)[1]

@@ -1,18 +1,22 @@
 """What follows from a key or a pad's button: the match, the devices or the program do something, or say why not."""
 
+from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 from tocsin.app.keymap import Keymap
 from tocsin.app.match import NUDGE_NS
 from tocsin.app.messages import Command
-from tocsin.app.scribe import Scribe
+from tocsin.app.notices import BRIEFLY_NS
+from tocsin.app.scribe import Said, Scribe
 from tocsin.model.plan import ChannelName
 from tocsin.model.rig import Rig
+from tocsin.model.view import DeviceFact
 
 if TYPE_CHECKING:
     from tocsin.app.conductor import Conductor
 
 _SOUND = ("mute", "louder", "softer")
+_SENSES = {"light": "seen", "screen": "seen", "sound": "heard"}    # else it is the pad of a role
 
 
 class Actions:
@@ -46,7 +50,8 @@ class Actions:
         self._held_down.clear()
 
     def _mark(self, label: str, begin_ns: int, end_ns: int, now_ns: int, key: str) -> None:
-        self._say(self._scribe.mark(self._conductor.match, now_ns, label, begin_ns, end_ns, f"key {key}"))
+        said = self._scribe.mark(self._conductor.match, now_ns, label, begin_ns, end_ns, f"key {key}")
+        self._say(self._noted(said))
 
     def _do(self, action: str, at_ns: int, now_ns: int) -> str:
         """Carry out an action; return why not, or nothing."""
@@ -71,13 +76,13 @@ class Actions:
             case "later":
                 return match.nudge(now_ns, -NUDGE_NS)
             case "undo":
-                return self._scribe.undo(match, now_ns, f"key of {action}")
+                return self._noted(self._scribe.undo(match, now_ns, f"key of {action}"))
             case "call":
                 return match.call(now_ns, what)
             case "plan":
                 return self._choose_plan(int(what))
             case "preflight":
-                return self._preflight()
+                return self._preflight(now_ns)
             case "leave":
                 return self._leave()
             case _:
@@ -100,11 +105,12 @@ class Actions:
         conductor.load_plan(number)
         return ""
 
-    def _preflight(self) -> str:
+    def _preflight(self, now_ns: int) -> str:
         if self._conductor.match.lifecycle.phase != "standby":
             return "devices are tried in standby only"
         self._command("preflight", None)
-        self._conductor.notice("trying every device for half a second: felt, seen, heard?")
+        self._conductor.faces.show_test(now_ns)
+        self._conductor.notice(_tried(self._conductor.board.facts()), of_phase=True)
         return ""
 
     def _leave(self) -> str:
@@ -116,6 +122,25 @@ class Actions:
     def _command(self, verb: str, channel: ChannelName | None) -> None:
         self._conductor.supervision.send(Command(verb), channel)
 
+    def _noted(self, said: Said) -> str:
+        """Say briefly what was noted; return what was refused, or nothing."""
+        if not said.refused:
+            self._conductor.notice(said.noted, BRIEFLY_NS)
+        return said.refused
+
     def _say(self, refused: str) -> None:
         if refused:
-            self._conductor.notice(refused)
+            self._conductor.notice(refused, of_phase=True)
+
+
+def _tried(facts: Iterable[DeviceFact]) -> str:
+    """Return what is tried, and what people should notice of it.
+
+    >>> _tried([DeviceFact(what="driver", state="ready"), DeviceFact(what="sound", state="ready")])
+    'trying driver, sound: felt, heard?'
+    """
+    tried = [fact.what for fact in facts if fact.state == "ready"]
+    if not tried:
+        return "there is no device to try"
+    senses = dict.fromkeys(_SENSES.get(what, "felt") for what in tried)
+    return f"trying {', '.join(tried)}: {', '.join(senses)}?"

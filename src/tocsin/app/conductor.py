@@ -4,11 +4,9 @@ It is never on the hot path: workers fire by themselves from origins that were s
 here; other threads and signal handlers only ring the bell.
 """
 
-import signal
 from collections.abc import Callable
 from pathlib import Path
 from queue import Empty, SimpleQueue
-from types import FrameType
 
 import msgspec
 
@@ -20,13 +18,15 @@ from tocsin.app.ending import Ending, OnEnd
 from tocsin.app.faces import Faces
 from tocsin.app.match import Match, due_firings
 from tocsin.app.messages import Arm, Fired, Granted, Load, Loaded, Opened, Origins, Safe, Show, Told, Up
+from tocsin.app.notices import LASTS_NS, Notices
 from tocsin.app.options import RunOptions
 from tocsin.app.programme import Programme
 from tocsin.app.record import Heading, RunRecord
+from tocsin.app.signals import take_signals
 from tocsin.app.supervision import Note, Supervision
 from tocsin.channels.device import Event
 from tocsin.config.load import Loaded as Files
-from tocsin.errors import INTERRUPTED, TERMINATED, DeviceError
+from tocsin.errors import DeviceError
 from tocsin.journal import records
 from tocsin.journal.past import Past
 from tocsin.model.plan import CHANNELS, ChannelName
@@ -36,7 +36,6 @@ from tocsin.units import NS_PER_MS, NS_PER_S
 TURN_NS = 50 * NS_PER_MS
 ASLEEP_NS = 20 * NS_PER_MS             # readings of the two clocks differ by less
 RESULT_NS = 5 * NS_PER_S               # the result stands this long, then standby again
-NOTICE_NS = 8 * NS_PER_S               # long enough to be read between two looks at the robot
 DRAIN_NS = 300 * NS_PER_MS             # for the last reports of workers
 
 
@@ -62,15 +61,14 @@ class Conductor:
         self.plan_no = past.header.options.get("plan_no", 0) if past else 0
         self._past = past
         self._runs = runs
-        self._faces = faces
+        self.faces = faces
         self._bell: SimpleQueue[None] = SimpleQueue()
         self._asleep = monotime.asleep_reader()
         self._asleep_ns = self._asleep()
         self._stop: Ending | None = None
         self._awaited: set[ChannelName] = set()
         self._armed = False
-        self._notice = ""
-        self._notice_until_ns = 0
+        self._notices = Notices()
         self._result: tuple[str, ...] = ()
         self.match = self._new_match()
         self.actions = Actions(self, files.rig)
@@ -79,14 +77,14 @@ class Conductor:
 
     def run(self, on_end: OnEnd) -> None:
         """Run until left. Raises DeviceError if a device that the command line named is not there."""
-        self._take_signals()
+        take_signals(self._end)
         self.supervision.start(monotime.now_ns())
         try:
             self._send_plan()              # a run that is gone on with stays, also if it is over just now
             self._until(lambda: all(map(self.supervision.opened, self.supervision.channels)))
             self._demand_asked()
-            self._faces.open(self.board.state("screen") == "ready", self.ring)
-            if self._faces.plays:
+            self.faces.open(self.board.state("screen") == "ready", self.ring)
+            if self.faces.plays:
                 self.supervision.dismiss("screen")
                 self._awaited.discard("screen")
                 now_ns = monotime.now_ns()
@@ -105,7 +103,7 @@ class Conductor:
                     return                 # the match before is over and recorded: there is nothing left to scrap
                 self.load_plan(self.plan_no)
         finally:
-            self._faces.close()
+            self.faces.close()
             for note in self.supervision.finish():
                 self._note(note, monotime.now_ns())
             self.match.record.close()
@@ -115,12 +113,12 @@ class Conductor:
         """Whether a person starts the clock: asked for, or someone can press a key."""
         if self.options.start is not None:
             return self.options.start == "key"
-        return self._faces.interactive
+        return self.faces.interactive
 
     @property
     def channels(self) -> tuple[ChannelName, ...]:
         """The channels of this run: those with a worker, and the screen where the terminal shows it."""
-        shown: tuple[ChannelName, ...] = ("screen",) if self._faces.plays else ()
+        shown: tuple[ChannelName, ...] = ("screen",) if self.faces.plays else ()
         return tuple(channel for channel in CHANNELS if channel in self.options.only + shown)
 
     def ring(self) -> None:
@@ -131,10 +129,14 @@ class Conductor:
         """End the program: from standby at once, else the match is scrapped."""
         self._stop = self._stop or Ending(outcome="scrapped", why=why)
 
-    def notice(self, text: str) -> None:
-        """Show a sentence on the faces for a while, or until the next one."""
-        self._notice = text
-        self._notice_until_ns = monotime.now_ns() + NOTICE_NS
+    def _end(self, ending: Ending) -> None:
+        self._stop = ending
+        self.ring()
+
+    def notice(self, text: str, lasts_ns: int = LASTS_NS, *, of_phase: bool = False) -> None:
+        """Show a sentence on the faces for a while, or until the next one; ``of_phase`` if it goes with the phase."""
+        phase = self.match.lifecycle.phase if of_phase else None
+        self._notices.put(text, monotime.now_ns(), lasts_ns, phase)
 
     def load_plan(self, number: int, *, anew: bool = False) -> None:
         """Give every worker a plan's timeline, ``anew`` if what is played has changed; in standby only."""
@@ -152,7 +154,7 @@ class Conductor:
         self._load_faces()
 
     def _load_faces(self) -> None:
-        self._faces.load(self.match.timeline, self._done("screen"))
+        self.faces.load(self.match.timeline, self._done("screen"))
         self.match.changed = True          # what holds already is told to the new timeline
 
     def _one_match(self) -> Ending:
@@ -178,7 +180,7 @@ class Conductor:
         self.supervision.send(Safe())
         self.supervision.send(Arm(None))
         self._armed = False
-        self._faces.origins((), "")
+        self.faces.origins((), "")
         self._until(lambda: monotime.now_ns() - ended_ns > DRAIN_NS)
         self.actions.release_all(ended_ns)
         if self.match.record.begun:
@@ -206,14 +208,14 @@ class Conductor:
         self._mind_sleep(now_ns)
         for channel, message in self.supervision.receive():
             self._hear(channel, message, now_ns)
-        for key, at_ns, down in self._faces.pressed():
+        for key, at_ns, down in self.faces.pressed():
             self.actions.key(key, at_ns, now_ns, down=down)
         for note in self.supervision.check(now_ns, self._done):
             self._note(note, now_ns)
         boundary_ns = self.match.lifecycle.next_boundary_ns()
         if boundary_ns is not None and boundary_ns <= now_ns:
             self.match.boundary(now_ns)
-        for report in self._faces.tick(now_ns):
+        for report in self.faces.tick(now_ns):
             self._fired(report, now_ns)
         self._publish(now_ns)
 
@@ -221,7 +223,7 @@ class Conductor:
         wake_ns = min(
             now_ns + TURN_NS,
             self.match.lifecycle.next_boundary_ns() or now_ns + TURN_NS,
-            self._faces.next_ns() or now_ns + TURN_NS,
+            self.faces.next_ns() or now_ns + TURN_NS,
         )
         try:
             self._bell.get(timeout=max(wake_ns - now_ns, 0) / NS_PER_S)
@@ -241,16 +243,16 @@ class Conductor:
                 self.supervision.send(Arm(self.files.rig.priority))
                 self._armed = True
             self.supervision.send(Origins(match.origins(), match.lifecycle.variant))
-            self._faces.origins(match.origins(), match.lifecycle.variant)
+            self.faces.origins(match.origins(), match.lifecycle.variant)
             if started and not match.armed:
                 match.armed = True
                 self._begin_record(now_ns)
         if match.given:
             self.supervision.give(tuple(match.given))
-            self._faces.give(match.given)
+            self.faces.give(match.given)
             match.given.clear()
-        notice = self._notice if now_ns < self._notice_until_ns else ""
-        view = self._faces.view(self, notice, self._result)
+        notice = self._notices.at(now_ns, match.lifecycle.phase)
+        view = self.faces.view(self, notice, self._result)
         if view is not None:
             self.supervision.send(Show(view), "screen")
 
@@ -277,7 +279,7 @@ class Conductor:
         match message:
             case Fired():
                 # On --resume cues may fall due before it is known that there is no window: the terminal shows those.
-                if channel == "screen" and message.why == records.ABSENT and not self._faces.opened:
+                if channel == "screen" and message.why == records.ABSENT and not self.faces.opened:
                     return
                 self._fired(message, now_ns)
             case Told():
@@ -385,15 +387,3 @@ class Conductor:
                     f"{channel} was asked for, but there is no device: {self.board.why(channel) or 'absent'}",
                     hint="`tocsin devices` lists what is there and what mends it",
                 )
-
-    def _take_signals(self) -> None:
-        def on_signal(number: int, frame: FrameType | None) -> None:
-            interrupted = number == signal.SIGINT
-            code = INTERRUPTED if interrupted else TERMINATED
-            self._stop = Ending(outcome="scrapped", exit=code, why="Ctrl-C" if interrupted else "told to end")
-            self.ring()
-
-        for name in ("SIGINT", "SIGTERM", "SIGHUP", "SIGBREAK"):      # the last is Windows' own
-            if number := getattr(signal, name, None):
-                signal.signal(number, on_signal)
-

@@ -101,6 +101,11 @@ class Faces:
         """Take the firings that were given by hand."""
         self._schedule.give(numbers)
 
+    def show_test(self, now_ns: int) -> None:
+        """Show the word of the preflight for a moment where the terminal is the screen; a window has its own."""
+        if self._terminal is not None:
+            self._terminal.test(now_ns)
+
     def next_ns(self) -> int | None:
         """Return when the terminal's next cue is due."""
         return self._schedule.next_ns() if self.plays else None

@@ -143,12 +143,13 @@ class Match:
             records.Mark(at_ns=now_ns, label=label, begin_ns=begin_ns, source=source, open=True)
         )
 
-    def take_back(self, now_ns: int, place: int, source: str) -> None:
-        """Note that a mark, by its place among all of them, holds no more."""
+    def take_back(self, now_ns: int, place: int, source: str) -> str:
+        """Note that a mark, by its place among all of them, holds no more; return its label."""
         taken = [record for record in self.record.kept if isinstance(record, records.Mark)][place]
         self.record.add(
             records.Mark(at_ns=now_ns, label=taken.label, begin_ns=now_ns, source=source, takes_back=place)
         )
+        return taken.label
 
     def scrap(self, now_ns: int) -> str:
         """End the match by hand."""

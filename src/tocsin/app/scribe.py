@@ -4,13 +4,22 @@ A scribe watches the robots, not the keys: three keys must do. The same key agai
 home, home half, home none.
 """
 
+from typing import NamedTuple
+
 from tocsin.app.match import Match
 from tocsin.journal import records
-from tocsin.units import NS_PER_MS
+from tocsin.units import NS_PER_MS, NS_PER_S
 
 SPAN_NS = 300 * NS_PER_MS              # a key held for less is a point, not a span
 AGAIN_NS = 1500 * NS_PER_MS            # taps closer than this are one statement
 _LADDER = ("home", "home_half", "home_none")
+
+
+class Said(NamedTuple):
+    """What the scribe reads: what was noted, or why nothing was."""
+
+    noted: str
+    refused: str = ""
 
 
 class Scribe:
@@ -20,8 +29,8 @@ class Scribe:
         self._home_ns = 0
         self._home = ""
 
-    def mark(self, match: Match, now_ns: int, label: str, begin_ns: int, end_ns: int, source: str) -> str:
-        """Note what a key said from down to up; return why not, or nothing."""
+    def mark(self, match: Match, now_ns: int, label: str, begin_ns: int, end_ns: int, source: str) -> Said:
+        """Note what a key said from down to up."""
         takes_back: int | None = None
         if label == "home":
             again = self._home in _LADDER[:-1] and begin_ns - self._home_ns < AGAIN_NS
@@ -31,17 +40,22 @@ class Scribe:
             self._home, self._home_ns = label, begin_ns
         if takes_back is not None:
             match.take_back(now_ns, takes_back, source)
-        span_ns = end_ns if end_ns - begin_ns >= SPAN_NS else None
-        return match.mark(now_ns, label, begin_ns, span_ns, source)
+        is_span = end_ns - begin_ns >= SPAN_NS
+        refused = match.mark(now_ns, label, begin_ns, end_ns if is_span else None, source)
+        lasted = f", {(end_ns - begin_ns) / NS_PER_S:.1f} s" if is_span else ""
+        return Said(f"{_words(label)} noted{lasted}", refused)
 
-    def undo(self, match: Match, now_ns: int, source: str) -> str:
-        """Take the newest mark back that still holds; return why not, or nothing."""
+    def undo(self, match: Match, now_ns: int, source: str) -> Said:
+        """Take the newest mark back that still holds."""
         place = _newest(match)
         if place is None:
-            return "there is no mark to take back"
+            return Said("", "there is no mark to take back")
         self._home = ""
-        match.take_back(now_ns, place, source)
-        return ""
+        return Said(f"{_words(match.take_back(now_ns, place, source))} taken back")
+
+
+def _words(label: str) -> str:
+    return label.replace("_", " ")
 
 
 def _newest(match: Match, label: str = "") -> int | None:

@@ -23,6 +23,7 @@ from tocsin.model.view import View
 from tocsin.units import NS_PER_MS
 
 REDRAW_S = 0.05
+TEST, TEST_NS = "TEST", 500 * NS_PER_MS
 JOIN_S = 1.0                           # a terminal that takes nothing must not hold up the end
 MOST_UNSAID = 200                      # lines that wait for a reader that does not read
 _DIGITS_WIDTH = 5
@@ -44,6 +45,7 @@ class TerminalFace:
         self._view: View | None = None
         self._shots: dict[Key, Shot] = {}
         self._words: SimpleQueue[str] = SimpleQueue()
+        self._test_until_ns = 0
         self._lock = threading.Lock()
         self._leave = threading.Event()
         self._thread: threading.Thread | None = None
@@ -86,6 +88,13 @@ class TerminalFace:
         with self._lock:
             self._shots.pop(shot.key, None)
 
+    def test(self, now_ns: int) -> None:
+        """Show the word of the preflight for half a second."""
+        with self._lock:
+            self._test_until_ns = now_ns + TEST_NS
+        if not self.live:
+            self._words.put(_line("", TEST))
+
     def _face(self, now_ns: int) -> Face | None:
         with self._lock:
             if self._maker is None or self._view is None:
@@ -95,7 +104,8 @@ class TerminalFace:
     def _word(self) -> str:
         with self._lock:
             shot = foremost(self._shots.values())
-        return shot.firing.word.upper() if shot else ""
+            tests = monotime.now_ns() < self._test_until_ns
+        return shot.firing.word.upper() if shot else TEST if tests else ""
 
     def _draw(self) -> None:
         console = Console(file=self._stream, highlight=False)

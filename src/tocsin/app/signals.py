@@ -1,0 +1,24 @@
+"""Signals of the system that end a run: Ctrl-C, being told to end, a terminal that is closed."""
+
+import signal
+from collections.abc import Callable
+from types import FrameType
+
+from tocsin.app.ending import Ending
+from tocsin.errors import INTERRUPTED, TERMINATED
+
+_NAMES = ("SIGINT", "SIGTERM", "SIGHUP", "SIGBREAK")           # the last is Windows' own
+
+
+def take_signals(end: Callable[[Ending], None]) -> None:
+    """Let each of these signals call ``end``, from the main thread, between two of its steps."""
+
+    def on_signal(number: int, frame: FrameType | None) -> None:
+        if number == signal.SIGINT:
+            end(Ending(outcome="scrapped", exit=INTERRUPTED, why="Ctrl-C"))
+        else:
+            end(Ending(outcome="scrapped", exit=TERMINATED, why="told to end"))
+
+    for name in _NAMES:
+        if number := getattr(signal, name, None):
+            signal.signal(number, on_signal)

@@ -1,0 +1,59 @@
+"""What a scribe reads back: the mark that was noted, how long it lasted, what was taken back."""
+
+import pytest
+
+from tocsin.app.match import Match
+from tocsin.app.record import Heading, RunRecord
+from tocsin.app.scribe import Scribe
+from tocsin.config.load import load
+from tocsin.model.rig import Start
+from tocsin.model.timeline import MATCH, Point
+from tocsin.units import NS_PER_S
+
+TIMELINE = load(None, ["full"], "nothing").plans[0].timeline
+BEGIN_NS = 900 * NS_PER_S
+
+
+@pytest.fixture
+def match(tmp_path):
+    """Return a match of which a minute is over."""
+    record = RunRecord(tmp_path, Heading(options={}, label="", files=()))
+    found = Match(TIMELINE, Start(by="countdown"), Point(MATCH, 0), 1.0, record)
+    assert not found.press_start(BEGIN_NS, BEGIN_NS)
+    return found
+
+
+def at(seconds):
+    return BEGIN_NS + round((60 + seconds) * NS_PER_S)
+
+
+def pressed(scribe, match, label, begin_s, end_s):
+    return scribe.mark(match, at(end_s), label, at(begin_s), at(end_s), "key")
+
+
+@pytest.mark.parametrize(
+    ("label", "lasts_s", "noted"),
+    [("contact", 0.05, "contact noted"), ("contact", 1.23, "contact noted, 1.2 s"), ("our_way", 0, "our way noted")],
+)
+def test_mark_is_read_back(match, label, lasts_s, noted):
+    said = pressed(Scribe(), match, label, 0, lasts_s)
+    assert (said.noted, said.refused) == (noted, "")
+
+
+def test_tapping_on_is_read_back_as_less(match):
+    scribe = Scribe()
+    assert [pressed(scribe, match, "home", s, s).noted for s in (0, 0.5, 1.0)] == [
+        "home noted", "home half noted", "home none noted"
+    ]  # fmt: skip
+
+
+def test_what_is_taken_back_is_named(match):
+    scribe = Scribe()
+    pressed(scribe, match, "contact", 0, 0)
+    assert scribe.undo(match, at(2), "key").noted == "contact taken back"
+    assert scribe.undo(match, at(3), "key").refused == "there is no mark to take back"
+
+
+def test_mark_that_does_not_apply_is_refused(match):
+    match.scrap(at(0))
+    assert pressed(Scribe(), match, "contact", 1, 1).refused
