@@ -179,6 +179,16 @@ def test_equal_words_close_together_are_announced_once():
     assert [a.line for a in at(150, maker=maker).ahead] == ["STEPS in 3 s", "End of the match in 8 s"]
 
 
+def test_what_only_the_coach_feels_is_no_word_that_the_drivers_await():
+    both = {"screen": "word", "rumble": "short"}
+    calls = (
+        cue("coach_call", "no_contact.begin-5s", say="Call home", patterns=both, roles=("coach",)),
+        cue("home", "no_contact.begin-4s", say="Home", patterns=both, roles=("driver", "coach")),
+    )
+    maker = maker_of(plan=plan_of(*calls))
+    assert [a.line for a in at(130, maker=maker).ahead] == ["HOME in 4 s", "endgame in 8 s"]
+
+
 def test_what_was_given_by_hand_is_announced_no_more():
     """The window that begins with a cue that was given is still announced."""
     timeline, _ = compile_plan(STANDARD, PLAN)

@@ -10,6 +10,7 @@ import msgspec
 
 from tocsin.model.clock import Origin
 from tocsin.model.digits import official
+from tocsin.model.plan import Role
 from tocsin.model.rig import StartBy
 from tocsin.model.schedule import Shot
 from tocsin.model.timeline import MATCH, Firing, PeriodSlot, Point, Reading, Timeline
@@ -258,14 +259,27 @@ def _landmarks(timeline: Timeline) -> Iterator[_Landmark]:
 
 
 def _words(timeline: Timeline) -> Iterator[_Landmark]:
-    """Yield the words of the cues; of equal words close together only one: the most important, or else the first."""
+    """Yield the words of the cues; of equal words close together only one: the most important, or else the first.
+
+    What only the coach's pad feels is a prompt to the coach: counted down, it would push out what the drivers await.
+    """
+    prompts = _prompts(timeline)
     seen = [firing for firing in timeline.firings if firing.channel == "screen"] or list(timeline.firings)
+    seen = [firing for firing in seen if firing.cue not in prompts]
     said: list[Firing] = []
     for firing in sorted(seen, key=lambda f: (-f.priority, f.no)):
         if firing.word and firing.match_ns is not None and not any(_repeats(firing, other) for other in said):
             said.append(firing)
     for firing in sorted(said, key=lambda f: f.no):
         yield _Landmark(firing.begin, firing.word.upper(), firing.when, firing.no)
+
+
+def _prompts(timeline: Timeline) -> set[str]:
+    roles: dict[str, set[Role | None]] = {}
+    for firing in timeline.firings:
+        if firing.channel == "rumble":
+            roles.setdefault(firing.cue, set()).add(firing.role)
+    return {cue for cue, felt in roles.items() if felt == {"coach"}}
 
 
 def _repeats(firing: Firing, other: Firing) -> bool:
