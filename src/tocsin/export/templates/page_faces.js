@@ -37,7 +37,7 @@ class Faces {
     return this._face(held ? ["HELD", title].filter(Boolean).join(" – ") : title, this._digits(leftNs), {
       moving: !held && !reading.over && slot !== null && leftNs !== null,
       windows: reading.windows.map((key) => this._windowTitle(key)),
-      ahead: this._ahead(match.variant, elapsed),
+      ahead: this._ahead(match.variant, elapsed, match.given),
       prompt: waiting !== null && !held ? waiting.title + ": press when it begins" : "",
     });
   }
@@ -64,11 +64,11 @@ class Faces {
   }
 
   // The next landmarks, one for each instant, as lines: "HOME in 12 s".
-  _ahead(variant, elapsed) {
+  _ahead(variant, elapsed, given) {
     const coming = new Map();
-    for (const { point, what, when } of this._landmarks) {
+    for (const { point, what, when, no } of this._landmarks) {
       const leftNs = elapsed.has(point.anchor) ? point.offset_ns - elapsed.get(point.anchor) : 0;
-      if (leftNs > 0 && ["", variant].includes(when) && !coming.has(leftNs)) {
+      if (leftNs > 0 && ["", variant].includes(when) && !given.includes(no) && !coming.has(leftNs)) {
         coming.set(leftNs, what);
       }
     }
@@ -103,10 +103,11 @@ function landmarksOf(timeline) {
   return found;
 }
 
-// The words of the cues; of equal words close together only one: the most important, or else the first.
+// The words of the cues; of equal words close together only one: the most important, or else the first. What only the
+// coach's pad feels is a prompt to the coach: counted down, it would push out what the drivers await.
 function wordsOf(timeline) {
   const shown = timeline.firings.filter((firing) => firing.channel === "screen");
-  const all = [...(shown.length ? shown : timeline.firings)];
+  const all = (shown.length ? shown : timeline.firings).filter((firing) => !isPrompt(timeline, firing.cue));
   const said = [];
   for (const firing of all.sort((a, b) => b.priority - a.priority || a.no - b.no)) {
     if (firing.word && firing.match_ns !== null && !said.some((other) => repeats(firing, other))) {
@@ -114,7 +115,12 @@ function wordsOf(timeline) {
     }
   }
   said.sort((a, b) => a.no - b.no);
-  return said.map((firing) => ({ point: firing.begin, what: firing.word.toUpperCase(), when: firing.when }));
+  return said.map(({ begin, word, when, no }) => ({ point: begin, what: word.toUpperCase(), when, no }));
+}
+
+function isPrompt(timeline, cue) {
+  const felt = timeline.firings.filter((firing) => firing.cue === cue && firing.channel === "rumble");
+  return felt.length > 0 && felt.every((firing) => firing.role === "coach");
 }
 
 function repeats(one, other) {
