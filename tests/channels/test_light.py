@@ -6,12 +6,14 @@ import itertools
 import os
 import select
 import sys
+import threading
 
 import pytest
 import serial
 from channel_shots import loaded, shot
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from serial.tools import list_ports, list_ports_common
 
 from tocsin import monotime
 from tocsin.channels.light import KEEP_ALIVE_NS, LightChannel
@@ -68,6 +70,21 @@ class Controller:
         os.close(self._slave)
         os.close(self._master)
         self._master = self._slave = -1
+
+    @contextlib.contextmanager
+    def greeting(self):
+        """Send a board's greeting again and again: opening a port throws away what came before."""
+        done = threading.Event()
+
+        def greet():
+            while not done.wait(0.05):
+                os.write(self._master, b"Ada\n")
+
+        thread = threading.Thread(target=greet)
+        thread.start()
+        yield
+        done.set()
+        thread.join()
 
     def take(self, count=1, limit_s=2.0):
         """Wait for that many frames; return all that there are."""
@@ -158,6 +175,18 @@ def test_black_is_written_as_soon_as_the_port_is_open(strip):
     assert (event.state, event.what) == ("ready", "")
     assert str(LEDS) in event.name
     assert strip.take() == [solid(BLACK)]
+    light.close()
+
+
+@pytest.mark.parametrize(("greets", "why"), [(False, "bytes are sent; no answer from a board"), (True, "")])
+def test_a_board_behind_usb_that_does_not_greet_is_said(strip, monkeypatch, greets, why):
+    """Here the pseudo-terminal stands in the system's list of ports, as an adapter would."""
+    listed = list_ports_common.ListPortInfo(str(strip.link), skip_link_detection=True)
+    monkeypatch.setattr(list_ports, "comports", lambda: [listed])
+    light = LightChannel(rig(strip.link))
+    with strip.greeting() if greets else contextlib.nullcontext():
+        (event,) = light.open(monotime.now_ns())
+    assert (event.state, event.why) == ("ready", why)
     light.close()
 
 

@@ -140,7 +140,9 @@ def test_another_pad_may_take_a_number_that_is_free():
 
 
 def test_what_is_missing_and_what_is_there_is_said_in_words():
-    assert describe(Pad(role="driver", usb="045e:028e", order=2)) == "usb 045e:028e, order 2"
+    assert describe(Pad(role="driver", usb="045e:028e", order=2)) == "usb 045e:028e, the second one"
+    assert describe(Pad(role="driver", order=1)) == "the first pad"
+    assert describe(Pad(role="driver", order=4)) == "the 4th pad"
     assert describe(Pad(role="driver")) == "any pad"
     assert listing([found(0), found(1, NAMELESS_BUS, "Wireless")]) == "1: Pad (045e:028e); 2: Wireless (no USB ids)"
 

@@ -72,7 +72,7 @@ def test_people_read_the_same(capsys: Output) -> None:
     lines = out.splitlines()
     for title in ("Pads", "Serial ports", "Displays", "Sound", "Power", "Drivers", "Missing"):
         assert title in lines
-    assert "pad of the driver (order 1):" in out
+    assert "pad of the driver (the first pad):" in out
     assert "no port has the USB ids 1a86:7523" in out
 
 

@@ -6,9 +6,10 @@ import msgspec
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from tocsin.journal.records import RESTARTED, RESUMED, Device, Fault, Firing
-from tocsin.journal.summary import lateness_of, percentile, summarise, text_lines
+from tocsin.journal.summary import lateness_of, percentile, summarise, text_lines, without
 
 MS = 1_000_000
 
@@ -163,6 +164,42 @@ def test_people_read_what_was_given_and_what_was_not():
     assert "1 restarts" in lines[1]
     assert "slept" in lines[2]
     assert lines[-1] == "Journal: /runs/one"
+
+
+def beat(n, **more):
+    return replace(firing(n, **more), cue="count_in")
+
+
+def test_people_do_not_count_beats_but_what_failed_of_them():
+    run = [beat(0, late_ms=50), beat(1, outcome="skipped", why="late"), beat(2, outcome="failed"), firing(late_ms=1)]
+    whole = summary(*run)
+    found = without(whole, run, "count_in").channels["light"]
+    assert (found.played, found.skipped, found.failed, found.lateness_ms.max) == (1, 0, 1, 1.0)
+    assert whole.channels["light"].played == 2
+    assert (without(whole, run, "count_in").exit, whole.exit) == (1, 1)
+
+
+ABSENT = "no strip with the USB ids 1a86:7523: plug it in, or see `tocsin devices`; some cables only charge"
+
+
+def test_an_absent_device_reads_as_nothing_to_do_with_the_reason_cut_to_fit():
+    run = [device("absent"), firing(outcome="skipped", why="absent")]
+    _, line, why, _ = text_lines(summary(*run, devices={"light": "absent"}), {"light": ABSENT})
+    assert line == "  light   absent: nothing to do"
+    assert why == "          no strip with the USB ids 1a86:7523: plug it in, or see ..."
+    _, line, _ = text_lines(summary(*run, devices={"light": "absent"}), {"light": "plug in the first pad"})
+    assert line == "  light   absent: nothing to do (plug in the first pad)"
+    _, line, _ = text_lines(summary(*run, devices={"light": "absent"}), {"light": "not in the rig"}, ["light"])
+    assert line == "  light   off: nothing to do (not in the rig)"
+
+
+def test_what_is_the_matter_with_a_device_that_was_there_stands_below_its_counts():
+    _, line, why, _ = text_lines(summary(device("ready"), firing()), {"light": "no answer from a board"})
+    assert line.startswith("  light   ready     1 played")
+    assert why == "          no answer from a board"
+    lost = [device("ready"), firing(0), device("lost"), firing(1, outcome="failed", why="strip lost")]
+    _, line, why, _ = text_lines(summary(*lost, devices={"light": "lost"}), {"light": "/dev/x: unplugged"})
+    assert ("1 failed" in line, why.strip()) == (True, "/dev/x: unplugged")
 
 
 @pytest.mark.parametrize("outcome", ["over", "standby", "scrapped", "crashed"])

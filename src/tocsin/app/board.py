@@ -4,7 +4,10 @@ import msgspec
 
 from tocsin.channels.device import DeviceState, Event
 from tocsin.model.plan import CHANNELS, ChannelName
+from tocsin.model.rig import Rig
 from tocsin.model.view import DeviceFact
+
+NOT_IN_RIG = "not in the rig"
 
 
 class _Known(msgspec.Struct):
@@ -17,8 +20,10 @@ class _Known(msgspec.Struct):
 class DeviceBoard:
     """Keeps the newest state of each channel and each of its parts (roles' pads)."""
 
-    def __init__(self, channels: tuple[ChannelName, ...]) -> None:
+    def __init__(self, channels: tuple[ChannelName, ...], rig: Rig) -> None:
         self._channels = channels
+        in_rig = {"rumble": rig.pads, "light": rig.light, "screen": rig.screen, "sound": rig.sound}
+        self._off = {channel for channel in CHANNELS if not in_rig[channel]}
         self._known: dict[tuple[ChannelName, str], _Known] = {(channel, ""): _Known() for channel in channels}
         self.level = ""
 
@@ -44,7 +49,11 @@ class DeviceBoard:
     def why(self, channel: ChannelName) -> str:
         """Return what is the matter with a channel, and what mends it."""
         known = self._known.get((channel, ""))
-        return known.why if known else ""
+        return NOT_IN_RIG if self.off(channel) else known.why if known else ""
+
+    def off(self, channel: ChannelName) -> bool:
+        """Return whether the rig has no such device and nothing else stands in for it: no fault, but a wish."""
+        return channel in self._off and self.state(channel) == "absent"
 
     def ever_ready(self, channel: ChannelName) -> bool:
         """Return whether the channel had a device at any time of this run: only then is a lost firing a failure."""
@@ -69,6 +78,9 @@ class DeviceBoard:
             if channel not in self._channels and (channel, "") not in self._known:
                 facts.append(DeviceFact(what=channel, state="off", text="left out"))
                 continue
+            if self.off(channel):
+                facts.append(DeviceFact(what=channel, state="off", text=NOT_IN_RIG))
+                continue
             parts = [(part, k) for (name, part), k in self._known.items() if name == channel and part]
             for part, known in parts:
                 facts.append(_fact(part, known))
@@ -79,4 +91,6 @@ class DeviceBoard:
 
 def _fact(what: str, known: _Known) -> DeviceFact:
     text = known.name if known.state == "ready" else known.why or known.name
+    if known.state == "ready" and what in CHANNELS and known.why:
+        text = f"{text}; {known.why}"
     return DeviceFact(what=what, state=known.state or "absent", text=text)

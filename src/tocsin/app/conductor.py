@@ -54,7 +54,7 @@ class Conductor:
         self.files = files
         self.programme = programme or Programme(files, options)
         self.options = options
-        self.board = DeviceBoard(options.only)
+        self.board = DeviceBoard(options.only, files.rig)
         self.supervision = Supervision(files.rig, options.only, self.ring)
         self.priorities: dict[ChannelName, Priority] = {}
         self.last_folder: Path | None = None       # of the run that has ended
@@ -217,6 +217,7 @@ class Conductor:
             self.match.boundary(now_ns)
         for report in self.faces.tick(now_ns):
             self._fired(report, now_ns)
+        self.programme.turn(self, now_ns)
         self._publish(now_ns)
 
     def _wait(self, now_ns: int) -> None:

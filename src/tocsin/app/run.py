@@ -8,6 +8,7 @@ from pathlib import Path
 import msgspec
 
 from tocsin import monotime
+from tocsin.app import count_in
 from tocsin.app.awake import keep_awake
 from tocsin.app.conductor import Conductor
 from tocsin.app.cut_short import demand_unfinished
@@ -24,7 +25,7 @@ from tocsin.errors import JOURNAL, JournalError
 from tocsin.journal import lock, records
 from tocsin.journal.past import Past, newest_past
 from tocsin.journal.place import boot_text, probe, runs_folder, state_folder
-from tocsin.journal.summary import summarise, text_lines
+from tocsin.journal.summary import summarise, text_lines, without
 
 Say = Callable[[str], None]
 
@@ -140,7 +141,12 @@ class _Run:
         if self._summary is not None and ending.outcome == "standby":
             return ()                      # leaving standby says nothing new about the match before it
         self._summary = summary
-        lines = text_lines(summary)
+        board, channels = conductor.board, conductor.channels
+        lines = text_lines(
+            without(summary, record.kept, count_in.ANCHOR),
+            {channel: board.why(channel) for channel in channels},
+            [channel for channel in channels if board.off(channel)],
+        )
         if failed:
             lines = (*lines, f"the journal has holes: {failed}")
         if faces.live:

@@ -24,6 +24,7 @@ from tocsin.units import NS_PER_MS, NS_PER_S
 KEEP_ALIVE_NS = NS_PER_S               # many controllers show an effect of their own after 1 to 2.5 s of silence
 FIRST_RETRY_NS, LONGEST_RETRY_NS = 200 * NS_PER_MS, 2 * NS_PER_S
 STEADY_NS = 3 * NS_PER_S               # so long without a fault: the next one is retried quickly again
+UNANSWERED = "bytes are sent; no answer from a board"
 FEEL_NS = 500 * NS_PER_MS              # how often the port is asked whether it is still there
 PREFLIGHT_NS = 500 * NS_PER_MS
 _PREFLIGHT = LightPattern(form="solid", colours=((255, 255, 255),), level=0.3, lasts_ns=PREFLIGHT_NS)
@@ -255,7 +256,7 @@ class LightChannel(Channel):
             return
         self._opened_ns = now_ns
         self._guard.force(now_ns)
-        self._tell("ready", "", now_ns)
+        self._tell("ready", UNANSWERED if port.unanswered else "", now_ns)
         self._write(encode(self._light, self._guard.shown), now_ns)
         self._dirty = True
 

@@ -15,6 +15,8 @@ import msgspec
 
 from tocsin.model.rig import Pad
 
+_ORDINALS = {1: "first", 2: "second", 3: "third"}
+
 
 class FoundPad(msgspec.Struct, frozen=True, kw_only=True):
     """A plugged-in pad. ``instance_id`` is new with each plugging, ``number`` counts pads as they appeared, from 1."""
@@ -117,7 +119,8 @@ def describe(pad: Pad) -> str:
     """Return in words what a rig entry looks for."""
     parts = [f"{key} {value}" for key, value in (("usb", pad.usb), ("guid", pad.guid), ("name", pad.name)) if value]
     if pad.order is not None:
-        parts.append(f"order {pad.order}")
+        which = _ORDINALS.get(pad.order, f"{pad.order}th")
+        parts.append(f"the {which} {'one' if parts else 'pad'}")
     return ", ".join(parts) or "any pad"
 
 

@@ -32,13 +32,17 @@ class PortError(Exception):
 
 
 class StripPort:
-    """An open port to a strip's controller. ``booting`` says whether the board may not listen yet."""
+    """An open port to a strip's controller. ``booting`` says whether the board may not listen yet.
+
+    ``unanswered`` is true while a board behind USB has not greeted: it may be another device, or one that never does.
+    """
 
     def __init__(self, light: Light, now_ns: int) -> None:
         self.name = find(light)
         # Only a board behind USB restarts when it is opened; a pseudo-terminal or a URL has nothing to wait for.
         boots = light.port == "auto" or any(port.device == self.name for port in list_ports.comports())
         self._boot_until_ns = now_ns + BOOT_NS if boots else 0
+        self.unanswered = boots
         self._heard = b""
         try:
             self._serial: Any = serial.serial_for_url(
@@ -53,6 +57,7 @@ class StripPort:
             self._heard = (self._heard + bytes(self._serial.read(64)))[-64:]
             if GREETING in self._heard:
                 self._boot_until_ns = 0
+                self.unanswered = False
         return now_ns < self._boot_until_ns
 
     def feel(self) -> None:

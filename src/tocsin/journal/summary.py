@@ -8,7 +8,10 @@ there never was a device in this run, it is skipped and no failure.
 """
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+import textwrap
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+
+import msgspec
 
 from tocsin.errors import FIRING_FAILED
 from tocsin.journal.records import (
@@ -32,6 +35,7 @@ from tocsin.model.rig import Priority
 from tocsin.units import NS_PER_MS
 
 P99_FROM = 100
+WIDEST = 76                            # a terminal of 80 less the frame that its picture has
 
 
 def percentile(ordered: Sequence[float], share: float) -> float:
@@ -76,10 +80,29 @@ def summarise(
     )
 
 
-def text_lines(summary: Summary) -> tuple[str, ...]:
-    """Return the summary for people, a line each; plain characters only."""
+def without(summary: Summary, run: Sequence[Record], cue: str) -> Summary:
+    """Return the summary without the firings of a cue that people do not count, such as the beats of the count-in.
+
+    What failed of it stays counted: the exit code is made of it.
+    """
+    kept = [record for record in run if not (isinstance(record, Firing) and record.cue == cue)]
+    channels = {}
+    for name, whole in summary.channels.items():
+        rest = _channel(kept, name, whole.device, whole.priority)
+        channels[name] = msgspec.structs.replace(rest, failed=whole.failed)
+    return msgspec.structs.replace(summary, channels=channels)
+
+
+def text_lines(
+    summary: Summary, whys: Mapping[ChannelName, str] | None = None, off: Collection[ChannelName] = ()
+) -> tuple[str, ...]:
+    """Return the summary for people, a line each; plain characters only.
+
+    ``whys`` says what is the matter with a channel's device, ``off`` names channels whose device is not wanted.
+    """
     lines = [_headline(summary)]
-    lines += [_channel_line(name, channel) for name, channel in summary.channels.items()]
+    for name, channel in summary.channels.items():
+        lines += _channel_lines(name, channel, (whys or {}).get(name, ""), off=name in off)
     if summary.disturbed:
         lines.append("This run was disturbed (the laptop slept, or it was cut short): take its times with care.")
     if summary.journal:
@@ -147,8 +170,17 @@ def _headline(summary: Summary) -> str:
     return f"Match over. {given} signals given, {failed} failed."
 
 
-def _channel_line(name: str, channel: ChannelSummary) -> str:
-    parts = [f"  {name:<7} {channel.device:<7} {channel.played:>3} played"]
+def _channel_lines(name: str, channel: ChannelSummary, why: str, *, off: bool) -> Iterator[str]:
+    begin = f"  {name:<7} "
+    if channel.device == "absent" and not (channel.played or channel.resumed or channel.failed):
+        line = f"{begin}{'off' if off else 'absent'}: nothing to do"
+        if why and len(line) + len(why) + len(" ()") <= WIDEST:
+            yield f"{line} ({why})"
+            return
+        yield line
+        yield from _below(why, len(begin))
+        return
+    parts = [f"{begin}{channel.device:<7} {channel.played:>3} played"]
     for word, count in (
         ("resumed", channel.resumed), ("skipped", channel.skipped), ("failed", channel.failed),
         ("restarts", channel.restarts), ("faults", channel.faults),
@@ -158,5 +190,11 @@ def _channel_line(name: str, channel: ChannelSummary) -> str:
     late = channel.lateness_ms
     if late.n:
         parts.append(f"late by {late.p50:.1f} ms, at most {late.max:.1f} ms")
-    return ", ".join(parts)
+    yield ", ".join(parts)
+    yield from _below(why, len(begin))
+
+
+def _below(why: str, indent: int) -> Iterator[str]:
+    if why:
+        yield indent * " " + textwrap.shorten(why, WIDEST - indent, placeholder=" ...")
 
