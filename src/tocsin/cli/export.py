@@ -7,9 +7,9 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Literal
 
+from tocsin.cli.own_files import demand_suffix, write_own
 from tocsin.cli.parser import Parser
 from tocsin.cli.source import source_of
-from tocsin.config.writing import write_new
 from tocsin.errors import OVER, UsageError
 from tocsin.export.card import card_pdf, card_svg
 from tocsin.export.document import json_text
@@ -17,7 +17,7 @@ from tocsin.export.page import page_html
 from tocsin.export.robot_c import c_source
 from tocsin.export.robot_java import java_source
 from tocsin.export.robot_python import python_source
-from tocsin.export.source import MADE_BY, Source
+from tocsin.export.source import Source
 
 _EXAMPLES = """\
 examples:
@@ -66,8 +66,7 @@ def main(arguments: Sequence[str]) -> int:
     if given.out is None:
         sys.stdout.buffer.write(data)
         return OVER
-    _refuse_strange(given.out)
-    write_new(given.out, data, overwrite=True)
+    write_own(given.out, data)
     print(f"wrote {given.out}")
     return OVER
 
@@ -77,13 +76,7 @@ def _check(given: argparse.Namespace) -> None:
         raise UsageError("--size is for a card", hint="leave it out, or write --to card")
     if given.out is None:
         return
-    suffixes = _SUFFIXES[given.to]
-    if given.out.is_dir():
-        inside = given.out / f"cues{suffixes[0]}"
-        raise UsageError(f"{given.out} is a folder", hint=f"name a file in it, e.g. {inside}")
-    if given.out.suffix.lower() not in suffixes:
-        likely = given.out.with_suffix(suffixes[0])
-        raise UsageError(f"a {given.to} ends in {' or '.join(suffixes)}", hint=f"did you mean {likely}?")
+    demand_suffix(given.out, given.to, _SUFFIXES[given.to], "cues")
     if given.to == "java" and not _JAVA_NAME.fullmatch(given.out.stem):
         raise UsageError(f"'{given.out.stem}' is no name of a Java class", hint=f"did you mean {_CLASS}.java?")
 
@@ -110,15 +103,3 @@ def _text(source: Source, given: argparse.Namespace) -> str:
             return page_html(source)
         case _:
             return json_text(source)
-
-
-def _refuse_strange(path: Path) -> None:
-    """Keep what somebody else wrote: only an earlier export is replaced."""
-    try:
-        old = path.read_bytes()
-    except (FileNotFoundError, NotADirectoryError):
-        return
-    except OSError as error:
-        raise UsageError(f"{path} cannot be read: {error.strerror}", hint="choose another name") from error
-    if old and MADE_BY.encode() not in old:
-        raise UsageError(f"{path} is there, and Tocsin did not make it", hint="choose another name, or move it away")

@@ -1,0 +1,36 @@
+"""Files that a command writes where it is told to: the right kind of name, and none of somebody else's is lost."""
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from tocsin.config.writing import write_new
+from tocsin.errors import UsageError
+from tocsin.export.source import MADE_BY
+
+
+def demand_suffix(path: Path, what: str, suffixes: Sequence[str], stem: str) -> None:
+    """Refuse a name that does not fit ``what`` is written; ``stem`` is for the hint. Raises UsageError."""
+    if path.is_dir():
+        inside = path / f"{stem}{suffixes[0]}"
+        raise UsageError(f"{path} is a folder", hint=f"name a file in it, e.g. {inside}")
+    if path.suffix.lower() not in suffixes:
+        likely = path.with_suffix(suffixes[0])
+        raise UsageError(f"a {what} ends in {' or '.join(suffixes)}", hint=f"did you mean {likely}?")
+
+
+def write_own(path: Path, data: bytes) -> None:
+    """Write a file whole; an earlier one of ours is replaced. Raises UsageError where somebody else's stands."""
+    _refuse_strange(path)
+    write_new(path, data, overwrite=True)
+
+
+def _refuse_strange(path: Path) -> None:
+    """Keep what somebody else wrote: only an earlier export is replaced."""
+    try:
+        old = path.read_bytes()
+    except (FileNotFoundError, NotADirectoryError):
+        return
+    except OSError as error:
+        raise UsageError(f"{path} cannot be read: {error.strerror}", hint="choose another name") from error
+    if old and MADE_BY.encode() not in old:
+        raise UsageError(f"{path} is there, and Tocsin did not make it", hint="choose another name, or move it away")
