@@ -4,19 +4,24 @@ from collections.abc import Iterable, Iterator
 
 import msgspec
 
+from tocsin.app.match import NUDGE_NS
 from tocsin.model.rig import Keys, Rig
 from tocsin.model.view import KeyHelp, Phase
+from tocsin.units import NS_PER_S
 
 _ACTIONS = (
     "start", "scrap", "hold", "begin", "variant", "earlier", "later", "preflight", "mute", "louder", "softer", "leave",
     "clear", "yes", "no", "repeat", "drop", "crew", "battery", "undo",
 )  # fmt: skip
+_PAD = "pad."
+_MOST_KEYS = 2                         # more for one thing are not read
+_NUDGE_S = NUDGE_NS / NS_PER_S
 _HELP: dict[Phase, tuple[tuple[str, str], ...]] = {
     "standby": (("start", "start"), ("preflight", "try every device"), ("variant", "variant"), ("leave", "leave")),
     "waiting": (("scrap", "scrap"), ("variant", "variant")),
     "running": (
-        ("scrap", "scrap"), ("hold", "hold"), ("begin", "begin period"), ("earlier", "clock on"),
-        ("later", "clock back"), ("mute", "mute"),
+        ("scrap", "scrap"), ("hold", "hold"), ("begin", "begin period"), ("earlier", f"clock {_NUDGE_S:g} s on"),
+        ("later", f"clock {_NUDGE_S:g} s back"), ("mute", "mute"),
     ),
     "held": (("hold", "resume"), ("scrap", "scrap")),
     "over": (("start", "next"), ("leave", "leave")),
@@ -70,15 +75,20 @@ class Keymap:
         self._actions = {str(n + 1): f"plan.{n}" for n in range(3)} | dict(_bound(rig.keys))
         for pad in rig.pads:
             for button, action in pad.buttons.items():
-                self._actions[f"pad.{pad.role}.{button}"] = action
+                self._actions[f"{_PAD}{pad.role}.{button}"] = action
 
     def action(self, key: str) -> str:
         """Return what a key or ``pad.<role>.<button>`` does, or nothing."""
         return self._actions.get(key, "")
 
     def key_for(self, action: str) -> str:
-        """Return the key to press for an action, as people read it, or nothing."""
-        return next((readable(key) for key, what in self._actions.items() if what == action), "")
+        """Return the key or keys to press for an action, as people read them, or nothing.
+
+        A pad's button is named only where no key does the same.
+        """
+        bound = [key for key, what in self._actions.items() if what == action]
+        keys = [key for key in bound if not key.startswith(_PAD)] or bound
+        return " or ".join(readable(key) for key in keys[:_MOST_KEYS])
 
     def help(
         self,
@@ -108,9 +118,12 @@ class Keymap:
 
 
 def readable(key: str) -> str:
-    """Return a key's name as people read it.
+    """Return the name of a key or of a pad's button as people read it.
 
-    >>> readable("page_down")
-    'page down'
+    >>> readable("page_down"), readable("pad.driver.6")
+    ('page down', 'button 6 of the driver')
     """
+    if key.startswith(_PAD):
+        role, _, button = key.removeprefix(_PAD).partition(".")
+        return f"button {button} of the {role}"
     return key.replace("_", " ")
