@@ -10,6 +10,7 @@ import msgspec
 import pytest
 from rich.console import Console
 
+from tocsin import monotime
 from tocsin.app.terminal import TerminalFace, fitted, news, picture
 from tocsin.config.load import load
 from tocsin.model.clock import Origin
@@ -159,6 +160,32 @@ def test_cue_is_a_line_with_the_digits_of_its_instant(pipe):
     stream.close()
     reader.close()
     assert reader.text.count("HOME") == 1
+
+
+def test_lines_stand_in_the_order_of_time(pipe):
+    """Quay Dash has no settling: OVER falls on the instant at which the match is over."""
+    timeline = load(None, ["dash"], "nothing").plans[0].timeline
+    last_five, over = (
+        next(f for f in reversed(timeline.firings) if f.cue == cue and f.channel == "screen")
+        for cue in ("last_five", "over")
+    )
+    stream, reading = pipe
+    reader = Reader(reading)
+    face = TerminalFace(stream)
+    face.load(timeline)
+    ended = monotime.now_ns()              # the match has ended, and all of it is said at once
+    face.show(View(phase="running", origins=(Origin(anchor="match", origin_ns=ended - 60 * NS_PER_S),), keys=KEYS))
+    for firing, before_s in ((last_five, 1), (over, 0)):
+        face.begin(Shot(firing=firing, instance=0, begin_ns=ended - before_s * NS_PER_S, end_ns=None))
+    face.start()
+    wait_for(lambda: "Press page down: next match\n" in reader.text)
+    face.stop()
+    stream.close()
+    reader.close()
+    assert reader.text.splitlines() == [
+        "Quay Dash - Dash", " 0:01  Driver-controlled", " 0:01  Mooring counts", " 0:00  LAST FIVE", " 0:00  OVER",
+        " 0:00  Match over", "       Press page down: next match",
+    ]  # fmt: skip
 
 
 @pytest.mark.parametrize("encoding", ["ascii", "cp1252"])

@@ -38,6 +38,8 @@ def test_a_plan_without_a_cue_home_runs_with_the_rig_that_comes_with_tocsin(tmp_
     assert (code, summary["outcome"]) == (0, "over"), err
     assert [r["cue"] for r in firings(run.records(), "sound", "played")] == ["back"]
     assert "'home'" not in err
+    assert "Match over" in err
+    assert "Press " not in err                      # nobody can: no terminal, no window
 
 
 def test_a_key_of_ones_own_rig_that_calls_nothing_here_is_said_in_one_line(tmp_path, plan):

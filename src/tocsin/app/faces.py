@@ -159,7 +159,9 @@ class Faces:
                 variants=bool(match.timeline.variants),
                 callable_cues=dict.fromkeys(callable_cues),
                 besides=programme.keys(life.phase),
-            ),
+            )
+            if self.interactive or conductor.by_key
+            else (),                       # nobody can press one
             battery=self._battery,
             awake=self._awake,
             notice=notice,

@@ -44,7 +44,8 @@ class TerminalFace:
         self._maker: FaceMaker | None = None
         self._view: View | None = None
         self._shots: dict[Key, Shot] = {}
-        self._words: SimpleQueue[str] = SimpleQueue()
+        # For lines: words, each behind what the face said just before it.
+        self._words: SimpleQueue[tuple[Face | None, str]] = SimpleQueue()
         self._test_until_ns = 0
         self._lock = threading.Lock()
         self._leave = threading.Event()
@@ -80,8 +81,9 @@ class TerminalFace:
             fresh = shot.key not in self._shots
             self._shots[shot.key] = shot
         if fresh and not self.live and self._words.qsize() < MOST_UNSAID:
-            face = self._face(shot.begin_ns + NS_PER_MS)
-            self._words.put(_line(face.digits if face else "", shot.firing.word.upper()))
+            at_ns = monotime.now_ns() if shot.resumed else shot.begin_ns
+            before, face = self._face(at_ns - NS_PER_MS), self._face(at_ns + NS_PER_MS)
+            self._words.put((before, _line(face.digits if face else "", shot.firing.word.upper())))
 
     def end(self, shot: Shot) -> None:
         """Take the word of a cue away."""
@@ -93,7 +95,7 @@ class TerminalFace:
         with self._lock:
             self._test_until_ns = now_ns + TEST_NS
         if not self.live:
-            self._words.put(_line("", TEST))
+            self._words.put((None, _line("", TEST)))
 
     def _face(self, now_ns: int) -> Face | None:
         with self._lock:
@@ -128,11 +130,15 @@ class TerminalFace:
         with contextlib.suppress(OSError, ValueError):          # nobody reads any more
             while not leaving:
                 leaving = self._leave.wait(REDRAW_S)
-                face = self._face(monotime.now_ns())
-                lines = list(news(told, face)) if face is not None else []
-                told = face or told
+                lines: list[str] = []
                 while not self._words.empty():
-                    lines.append(self._words.get())
+                    before, word = self._words.get()
+                    lines += news(told, before) if before is not None else []
+                    lines.append(word)
+                    told = before or told
+                face = self._face(monotime.now_ns())
+                lines += news(told, face) if face is not None else []
+                told = face or told
                 if lines:
                     self._stream.write("".join(f"{self._readable(line)}\n" for line in lines))
                     self._stream.flush()
