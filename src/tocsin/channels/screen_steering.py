@@ -37,7 +37,7 @@ PERIODS_S = (7.0, 11.0, 17.0)          # of the sines, each up to a fifth longer
 GATE = 0.15                            # half the width of the middle
 
 _HEIGHT = 0.11                         # of the window
-_AWAY = ("title", "digits", "windows")
+_AWAY = ("title", "digits", "windows", "notice")
 _TASK = "Keep the marker in the middle"
 
 
@@ -150,7 +150,7 @@ def above(window: Box) -> Box:
 
 
 def steering_rows(face: Face, *, focused: bool) -> list[Row]:
-    """Return the rows of a face beside the line: without digits that count, or a word of what comes."""
+    """Return the rows of a face beside the line: nothing that counts, tells what comes, or answers a press."""
     kept = [row for row in face_rows(face, focused=focused) if row.name not in _AWAY and "ahead" not in row.name]
     task = Row("task", _TASK, 0.085, YELLOW, most=2)
     last_top = max((n for n, row in enumerate(kept) if row.place == "top"), default=-1)

@@ -20,6 +20,7 @@ from tocsin.errors import INTERRUPTED, TocsinError, UsageError
 COMMANDS = {
     "run": "a match: count in, call, record",
     "drill": "rehearse in short rounds, with marks and results",
+    "react": "how fast somebody notices each channel, on the bench",
     "mark": "add marks to a run later, or take one back",
     "log": "record a match that was watched in a video, or logged by the robot",
     "runs": "what was recorded; forget a name",

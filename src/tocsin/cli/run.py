@@ -28,7 +28,7 @@ examples:
 """
 
 
-def _channels(text: str) -> tuple[ChannelName, ...]:
+def channels(text: str) -> tuple[ChannelName, ...]:
     names = [name.strip() for name in text.split(",") if name.strip()]
     for name in names:
         if name not in CHANNELS:
@@ -63,7 +63,7 @@ def parser() -> Parser:
     add("--start", choices=["key", "now"], help="by a key (where there is a window or terminal), or by itself")
     add("--rate", type=rate, default=1.0, metavar="X", help="match seconds in a second, 0.1 to 100")
     add("--screen", choices=["window", "terminal", "none"], help="where to look (a window where there is a display)")
-    add("--only", type=_channels, metavar="CHANNEL,...", help="only these, and they must be there")
+    add("--only", type=channels, metavar="CHANNEL,...", help="only these, and they must be there")
     add("--resume", action="store_true", help="go on with the newest run that was cut short")
     add("--json", action="store_true", help="print the summary as JSON, alone on stdout")
     return result

@@ -1,13 +1,13 @@
 """The results of a reaction test in plain sentences. They name no person: whoever prints them knows whose they are."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from tocsin.rehearsal.race_model import FEWEST, PersonsRace, Race
 from tocsin.rehearsal.reaction_order import Condition
 from tocsin.rehearsal.reaction_scores import Interval, Score, Scores, fewest_for_both_sides
 
 NO_FORECAST = (
-    "These are answers on the bench, by somebody who waits for nothing else. They are no forecast for the field: there "
+    "These are answers on the bench, by somebody who waits for signals. They are no forecast for the field: there "
     "eyes and hands are busy, and a call is noticed later or not at all."
 )
 UNKNOWN_DELAY = "Its device's own delay is not known and is part of these times."
@@ -27,8 +27,9 @@ def title(condition: Condition) -> str:
     return f"{words} together" if len(condition) > 1 else words
 
 
-def person_lines(scores: Scores) -> tuple[str, ...]:
-    """Return a person's results: a line for each condition, one on false starts, and what they do not say."""
+def person_lines(scores: Scores, besides: Iterable[str] = ()) -> tuple[str, ...]:
+    """Return a person's results: a line for each condition, one on false starts, what else there is to say
+    (``besides``), and what all that does not say."""
     lines = [score_line(score) for score in scores.scores]
     lines.append(_false_starts(scores))
     needed = fewest_for_both_sides(0.9)
@@ -36,8 +37,7 @@ def person_lines(scores: Scores) -> tuple[str, ...]:
         lines.append(f"Both sides of nine in ten take {needed} signals of a kind: {MORE_SIGNALS}.")
     if scores.void:
         lines.append(f"{_count(scores.void, 'trial')} did not count: a device did not give the signal.")
-    lines += [UNKNOWN_KEY, NO_FORECAST]
-    return tuple(lines)
+    return (*lines, *besides, UNKNOWN_KEY, NO_FORECAST)
 
 
 def score_line(score: Score) -> str:
