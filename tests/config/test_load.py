@@ -100,6 +100,26 @@ def test_a_game_that_is_nowhere_is_a_mistake_in_the_plan(folder: Path) -> None:
     assert (problem.code, problem.line, problem.hint) == ("game_unknown", 3, 'Write: game = "game.toml"')
 
 
+@pytest.mark.parametrize(
+    ("stated", "likely"),
+    [
+        ("games/harbour.toml", "games/harbour_haul.toml"),
+        ("games/harbor_haul.toml", "games/harbour_haul.toml"),
+        ("games/harbour_haul", "games/harbour_haul.toml"),
+        ("gane.toml", "game.toml"),
+        ("game", "game.toml"),
+        ("harbor_haul", "harbour_haul"),
+    ],
+)
+def test_a_game_that_is_nowhere_suggests_the_near_file_beside_the_plan(stated: str, likely: str, folder: Path) -> None:
+    (folder / "games").mkdir()
+    (folder / "games" / "harbour_haul.toml").write_text(GAME, encoding="utf-8")
+    (folder / "games" / "quay_dash.toml").write_text(GAME, encoding="utf-8")
+    (folder / "mine.toml").write_text(PLAN.replace("game.toml", stated), encoding="utf-8")
+    (problem,) = check([str(folder / "mine.toml")])
+    assert (problem.code, problem.hint) == ("game_unknown", f'Write: game = "{likely}"')
+
+
 def test_a_rig_given_as_a_plan_is_named_as_one(folder: Path) -> None:
     with pytest.raises(ProblemsError, match="This is a rig file") as raised:
         _load(folder, "rig.toml")

@@ -201,11 +201,21 @@ def pair_of(shelf: Shelf, path: Path, over: Parsed | None) -> Pair:
 
 def _report_no_game(document: Document, path: Path, stated: str) -> None:
     known = bundle.names("games")
-    likely = closest(stated, known)
-    if (path.parent / f"{stated}.toml").is_file():
-        likely = f"{stated}.toml"
+    likely = _near_file(path.parent, stated) or closest(stated, known)
     facts = {"name": stated, "known": listing(known)} | ({"likely": quoted(likely)} if likely else {})
     document.report(Mistake(code="game_unknown", file="plan", path=("game",), facts=facts))
+
+
+def _near_file(folder: Path, stated: str) -> str:
+    """Return the file, as seen from ``folder``, that a game that is nowhere was likely meant to be, or nothing."""
+    if not bundle.is_file_argument(stated):
+        return f"{stated}.toml" if (folder / f"{stated}.toml").is_file() else ""
+    cut = max(stated.rfind("/"), stated.rfind("\\")) + 1
+    others = {found.stem: found.name for found in sorted((folder / stated[:cut]).glob("*.toml"))}
+    stem = stated[cut:].lower().removesuffix(".toml")
+    begun = [name for known, name in others.items() if known.startswith(stem)] if stem else []
+    name = others.get(closest(stem, others)) or (begun[0] if len(begun) == 1 else "")
+    return f"{stated[:cut]}{name}" if name else ""
 
 
 def assemble(sources: Sources) -> Loaded:
