@@ -1,5 +1,7 @@
 """``tocsin run``: what is refused before anything is opened."""
 
+from pathlib import Path
+
 import pytest
 
 from tocsin.cli.main import main
@@ -40,3 +42,26 @@ def test_a_moment_that_is_none_of_the_match_is_one_line_and_a_hint(
     assert lines[0].startswith("tocsin: ")
     assert says in lines[0]
     assert hint in lines[1]
+
+
+@pytest.mark.parametrize(
+    ("also", "named"),
+    [
+        (["--plan", "quiet"], "--plan"),
+        (["--rate", "1"], "--rate"),                    # the default too: it was asked for
+        (["--rig", "nothing", "--from", "driver.end-35s"], "--rig, --from"),
+        (["--start", "now", "--only", "light", "--screen", "none", "--label", "x", "--game", "quay_dash"], "--start"),
+    ],
+)
+def test_what_would_have_no_effect_beside_resume_is_refused(also: list[str], named: str, capsys: Output) -> None:
+    lines = refused(capsys, "--resume", *also)
+    assert len(lines) == 2
+    assert "leave out " in lines[0]
+    assert named in lines[0]
+    assert lines[1].strip() == "only --runs and --json go with it"
+
+
+def test_resume_goes_with_runs_and_json(tmp_path: Path, capsys: Output, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "state"))
+    assert main(["run", "--resume", "--runs", str(tmp_path), "--json"]) == 22
+    assert "there is no run to go on with" in capsys.readouterr().err

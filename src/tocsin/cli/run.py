@@ -75,6 +75,7 @@ def main(arguments: Sequence[str]) -> int:
     demand_one_pygame()
     say = say_to(given.json)
     if given.resume:
+        _demand_nothing_else(arguments, given)
         summary = resume_match(given.runs, say, json_output=given.json)
     else:
         summary = run_match(_options(given), say, json_output=given.json)
@@ -83,6 +84,20 @@ def main(arguments: Sequence[str]) -> int:
         sys.stdout.flush()
     code: int = summary.exit
     return code
+
+
+def _demand_nothing_else(arguments: Sequence[str], given: argparse.Namespace) -> None:
+    """Raise UsageError for options beside --resume that would have no effect: the run has its own."""
+    bare = parser()
+    bare.set_defaults(**dict.fromkeys(vars(given)))
+    found = vars(bare.parse_args(arguments)).items()
+    also = [dest for dest, value in found if value is not None and dest not in ("resume", "runs", "json")]
+    if also:
+        options = ", ".join("--" + dest.removesuffix("_moment") for dest in also)
+        raise UsageError(
+            f"--resume goes on with the files and options of the run that was cut short: leave out {options}",
+            hint="only --runs and --json go with it",
+        )
 
 
 def say_to(json_output: bool) -> Callable[[str], None]:
