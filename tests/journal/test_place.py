@@ -1,12 +1,27 @@
 """Folders of runs: named by UTC time and label, found newest first."""
 
+import errno
+import os
+from pathlib import Path
+
 import pytest
 from freezegun import freeze_time
 from hypothesis import given
 from hypothesis import strategies as st
 
 from tocsin import monotime
-from tocsin.journal.place import boot_text, folder_name, run_folders, runs_folder, same_boot, slug, state_folder
+from tocsin.errors import JournalError
+from tocsin.journal.place import (
+    boot_text,
+    cannot_write,
+    folder_name,
+    probe,
+    run_folders,
+    runs_folder,
+    same_boot,
+    slug,
+    state_folder,
+)
 
 
 @pytest.mark.parametrize(
@@ -58,6 +73,28 @@ def test_runs_are_found_newest_first(tmp_path):
 
 def test_a_folder_that_is_not_there_holds_no_runs(tmp_path):
     assert run_folders(tmp_path / "none") == []
+
+
+@pytest.mark.parametrize(
+    ("number", "mend"),
+    [
+        (errno.EROFS, "read-only"), (errno.EACCES, "you may not write there"), (errno.ENOSPC, "make room"),
+        (errno.ENOTDIR, "a file is in the way"), (errno.EIO, "choose another folder"),
+    ],
+)  # fmt: skip
+def test_a_place_that_cannot_be_written_gets_the_mend_that_fits(number, mend):
+    error = cannot_write(Path("runs"), OSError(number, os.strerror(number)))
+    assert mend in error.hint
+    assert "--runs DIR" in error.hint
+    assert ("make room" in error.hint) == (number == errno.ENOSPC)
+
+
+@pytest.mark.parametrize("below", ["", "runs"])
+def test_a_file_in_the_way_is_named_as_such(tmp_path, below):
+    (tmp_path / "file").write_text("mine", encoding="utf-8")
+    with pytest.raises(JournalError) as raised:
+        probe(tmp_path / "file" / below)
+    assert raised.value.hint.startswith("a file is in the way")
 
 
 def test_runs_go_where_they_are_asked_to_and_else_to_the_users_own_folders(tmp_path):

@@ -15,7 +15,7 @@ from itertools import count
 from pathlib import Path
 
 from tocsin.errors import JournalError
-from tocsin.journal.place import JOURNAL_NAME, folder_name
+from tocsin.journal.place import JOURNAL_NAME, cannot_write, folder_name
 from tocsin.journal.records import End, Header, Origin, Record, State, encode, is_whole
 
 SYNC_S = 0.2
@@ -58,12 +58,12 @@ class JournalWriter:
         try:
             folder = _new_folder(runs, header)
         except OSError as error:
-            raise _cannot_write(runs, error) from error
+            raise cannot_write(runs, error) from error
         try:
             file = (folder / JOURNAL_NAME).open("ab", buffering=0)
         except OSError as error:
             _take_back(folder)
-            raise _cannot_write(folder, error) from error
+            raise cannot_write(folder, error) from error
         try:
             _write_all(file, encode(header))
             os.fsync(file.fileno())
@@ -71,7 +71,7 @@ class JournalWriter:
         except OSError as error:
             file.close()
             _take_back(folder)
-            raise _cannot_write(folder, error) from error
+            raise cannot_write(folder, error) from error
         return cls(folder, file)
 
     @classmethod
@@ -87,7 +87,7 @@ class JournalWriter:
             _cut_torn(path)
             return cls(folder, path.open("ab", buffering=0))
         except OSError as error:
-            raise _cannot_write(folder, error) from error
+            raise cannot_write(folder, error) from error
 
     @property
     def failed(self) -> str:
@@ -223,8 +223,3 @@ def _keep_copy(folder: Path, rest: bytes) -> None:
 
 def _reason(error: OSError) -> str:
     return (error.strerror or str(error)).lower()
-
-
-def _cannot_write(path: Path, error: OSError) -> JournalError:
-    hint = "make room, or choose another folder with --runs DIR"
-    return JournalError(f"{path}: the journal cannot be written: {_reason(error)}", hint=hint)
