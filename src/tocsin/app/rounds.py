@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from tocsin.app.conductor import Conductor
 
 CREWS = ("A", "B", "C")
-REASONS = ("wrong set-up", "robot or field failed", "start or marks were wrong")
+REASONS = ("wrong set-up", "robot or field failed", "start or marks wrong")
 _NO_BREAK = "\N{NO-BREAK SPACE}"
 
 
@@ -149,7 +149,7 @@ class Rounds(Programme):
             case Step.RESULT:
                 last = self.session.place + 1 >= len(self._rounds)
                 return f"Press {key('start')}: {'end of the drill' if last else 'next round'}"
-        return "The result comes" if phase == "over" else ""
+        return {"over": "The result comes", "scrapped": "This round is played again"}.get(phase, "")
 
     def result(self) -> tuple[str, ...]:
         """Return how the newest round went, by the marks that hold now."""

@@ -1,0 +1,241 @@
+"""Drills as whole processes: twelve rounds whose results are worked out anew, and an evening with all that can happen.
+
+Both evenings are played beside each other, each with people, a pad and a Tocsin of its own: a round takes as long as it
+takes.
+"""
+
+from concurrent.futures import ThreadPoolExecutor
+
+import eventful_evening
+import msgspec
+import pytest
+import twelve_rounds
+from eventful_evening import BEGINS_S, COUNT_IN_NS, LATE_NS, MATCH_END_S, Eventful
+from reckoned_round import told
+from twelve_rounds import BATTERY_AFTER, HALF_SPEED, LEAD_S, RATE, ROUNDS, RULE, SEED, WINDOW_S, Played, begins_s
+
+from tocsin.app.round_report import reports_of
+from tocsin.journal.reader import read
+from tocsin.rehearsal.variation import conditions
+from tocsin.units import NS_PER_MS, NS_PER_S
+
+pytestmark = pytest.mark.devices
+
+NUMBERS = range(1, ROUNDS + 1)
+EVENINGS = {"played": twelve_rounds.play, "eventful": eventful_evening.play}
+
+
+@pytest.fixture(scope="module")
+def evenings(request, tmp_path_factory):
+    """Begin the evenings that the chosen tests look at."""
+    asked = {name for item in request.session.items if item.module is request.module for name in item.fixturenames}
+    with ThreadPoolExecutor(len(EVENINGS)) as pool:
+        yield {
+            name: pool.submit(play, tmp_path_factory.mktemp(name)) for name, play in EVENINGS.items() if name in asked
+        }
+
+
+@pytest.fixture(scope="module")
+def played(evenings) -> Played:
+    return evenings["played"].result()
+
+
+@pytest.fixture(scope="module")
+def eventful(evenings) -> Eventful:
+    return evenings["eventful"].result()
+
+
+def notes(rows, what):
+    return [row["text"] for row in rows if row["kind"] == "note" and row["what"] == what]
+
+
+def of_kind(rows, kind):
+    return [row for row in rows if row["kind"] == kind]
+
+
+def reports(played):
+    return list(reports_of([read(folder) for folder in played.evening.folders()], played.loaded))
+
+
+# -- twelve rounds
+
+
+def test_all_rounds_are_played_and_each_has_its_journal(played):
+    assert played.code == 0
+    assert len(played.evening.folders()) == ROUNDS
+    for folder in played.evening.folders():
+        journal = read(folder)
+        assert (journal.flaws, journal.torn, journal.end.outcome) == ((), b"", "over")
+        kinds = {record.__struct_config__.tag for record in journal.records}
+        assert {"header", "note", "state", "origin", "firing", "device", "mark", "end"} <= kinds
+
+
+def test_results_are_those_that_the_presses_come_to(played):
+    assert [told(report.result) for report in reports(played)] == [played.reckoned(number) for number in NUMBERS]
+
+
+def test_these_rounds_are_clean_and_not_and_doubtful(played):
+    """Else the comparison above would say little."""
+    found = [played.reckoned(number) for number in NUMBERS]
+    assert {one.clean for one in found} == {True, False, None}
+    assert {bool(one.contacts) for one in found} == {bool(one.overlap_ns) for one in found} == {True, False}
+    assert {one.home for one in found} == {"home", ""}
+    assert any(one.cost < one.cost_at_most for one in found)
+    assert any(one.gain < one.gain_at_most for one in found)
+    assert any(one.turn_ns and one.turn_ns > RULE.turned_ns for one in found)
+    assert any(one.break_off_margin_ns is None for one in found)
+
+
+def test_no_round_counts_at_another_rate_and_the_reasons_are_said(played):
+    for number, report in enumerate(reports(played), 1):
+        half = ("driven at half speed",) if number <= HALF_SPEED else ()
+        assert report.result.uncounted == (*half, f"the clock ran at {RATE} times its speed")
+        assert (report.result.counted, report.result.error_ms) == (False, 100)
+
+
+def test_every_result_that_people_saw_is_that_of_the_record(played):
+    said = [line.strip() for line in played.evening.lines]
+    at = 0
+    for number, report in enumerate(reports(played), 1):
+        at = said.index(next(line for line in said[at:] if line.startswith(f"Round {number} of {ROUNDS}")), at)
+        at = said.index(report.rows[0], at)
+        assert said[at : at + len(report.rows)] == list(report.rows)
+    assert any(line.startswith("So far ○ ○ ○ ○ ○  ○ ○ ○ ○ ○  ○ ○   ") for line in said)
+
+
+def test_headers_say_which_round_it_was(played):
+    known = conditions(played.loaded.drill, SEED)
+    for number in NUMBERS:
+        said = played.facts(number)
+        changes = [after for after in BATTERY_AFTER if after < number]
+        assert (said["round"], said["seed"], said["key"]) == (number, SEED, played.facts(1)["key"])
+        assert (said["battery"], said["crew"]) == (number - 1 - max(changes, default=0), "ABCA"[len(changes)])
+        assert said["half_speed"] == (number <= HALF_SPEED)
+        assert said["condition"] == msgspec.to_builtins(known[number - 1])
+
+
+def test_what_varies_is_balanced_and_played(played):
+    said = [played.facts(number)["condition"] for number in NUMBERS]
+    assert sorted(one["shift_ns"] for one in said) == [-NS_PER_S] * 4 + [0] * 4 + [NS_PER_S] * 4
+    for name in ("setup", "coach"):
+        values = [one[name] for one in said]
+        assert {values.count(value) for value in values} == {ROUNDS // 2}
+    pressed = {press.begin_ns for press in played.presses if press.action == "start"}
+    for number, one in enumerate(said, 1):
+        rows = played.evening.records(number - 1)
+        starts = {row["starts_ns"] for row in of_kind(rows, "origin") if row["anchor"] == "match"}
+        assert starts == {played.clock(number).real_ns(begins_s(one))}
+        assert starts <= pressed                        # a countdown's start is taken as it was pressed
+        home = {row["match_ns"] for row in of_kind(rows, "firing") if row["cue"] == "home"}
+        assert home == {(WINDOW_S - LEAD_S) * NS_PER_S - one["shift_ns"]}
+        assert played.evening.hearing(f"Set-up: {one['setup']}")
+
+
+def test_answers_and_the_field_clear_stand_before_each_round(played):
+    for number in NUMBERS:
+        rows = played.evening.records(number - 1)
+        changed = number - 1 in BATTERY_AFTER
+        assert notes(rows, "safety") == (["Is the field empty? yes"] if changed or number == 1 else [])
+        assert notes(rows, "field clear") == [""]
+        assert len(notes(rows, "battery")) == len(notes(rows, "crew")) == changed
+        assert notes(rows, "drill ended") == (["all rounds played"] if number == ROUNDS else [])
+
+
+def test_marks_are_where_people_pressed(played):
+    """Each mark has the times of its button, and no press is lost."""
+    pressed = [press for press in played.presses if press.action.startswith("mark.")]
+    rows = [row for number in NUMBERS for row in of_kind(played.evening.records(number - 1), "mark")]
+    marks = [(f"mark.{row['label']}", row["begin_ns"], row["end_ns"]) for row in rows]
+    held = [press.end_ns - press.begin_ns >= 300 * NS_PER_MS for press in pressed]
+    wanted = [(p.action, p.begin_ns, p.end_ns if long else None) for p, long in zip(pressed, held, strict=True)]
+    assert sorted(marks) == sorted(wanted)
+    assert set(held) == {True, False}
+
+
+# -- an evening with all that can happen: 1, 1 again, 2 scrapped, 2, 3 cut short, 3
+
+
+def drill_facts(rows):
+    return rows[0]["options"]["drill"]
+
+
+def ends(evening):
+    return [next(row["outcome"] for row in evening.records(n) if row["kind"] == "end") for n in range(6)]
+
+
+def test_rounds_that_were_repeated_scrapped_or_cut_short_come_again(eventful):
+    numbers = [drill_facts(eventful.after.records(n))["round"] for n in range(len(eventful.after.folders()))]
+    assert numbers == [1, 1, 2, 2, 3, 3]
+    assert ends(eventful.after) == ["over", "over", "scrapped", "over", "crashed", "over"]
+    assert notes(eventful.after.records(0), "repeated") == [""]
+
+
+def test_nothing_begins_before_the_questions_and_the_field_clear(eventful):
+    assert eventful.began_unasked == 0
+    assert notes(eventful.after.records(0), "safety") == [
+        "Glasses on? no", "Glasses on? yes", "Is the field empty? yes",
+    ]  # fmt: skip
+
+
+def test_home_tapped_twice_is_half_home_and_may_be_taken_back_later(eventful):
+    marks = of_kind(eventful.after.records(0), "mark")
+    said = [(mark["label"], mark["takes_back"]) for mark in marks]
+    assert said == [
+        ("contact", None), ("contact", 0), ("home", None), ("home", 2), ("home_half", None), ("home_half", 4),
+    ]  # fmt: skip
+    assert eventful.half_home == "Not clean: the robot came home only half."
+    assert eventful.taken_back == "Not judged: nobody noted whether the robot came home."
+
+
+def test_a_key_held_down_over_the_end_is_an_open_mark(eventful):
+    (mark,) = of_kind(eventful.after.records(1), "mark")
+    assert (mark["label"], mark["open"], mark["end_ns"]) == ("contact", True, None)
+    assert eventful.before.hearing("1 mark never ended: taken as held to the end of the round.")
+
+
+def test_a_dropped_round_says_why_and_is_not_played_again(eventful):
+    assert notes(eventful.after.records(3), "dropped") == ["robot or field failed"]
+
+
+def test_a_crash_loses_nothing_of_the_round_that_it_cut_short(eventful):
+    rows = eventful.after.records(4)
+    (mark,) = of_kind(rows, "mark")
+    pressed = [press[1:] for press in eventful.before.presses() if press.action == "mark.contact"]
+    assert (mark["begin_ns"], mark["end_ns"]) in pressed
+    assert notes(rows, "dropped") == ["cut short"]
+    assert (notes(rows, "crew"), len(notes(rows, "battery"))) == (["B"], 1)
+    assert of_kind(rows, "end")[0]["why"] == "the drill was cut short"
+
+
+def test_the_drill_goes_on_with_the_same_round_after_a_crash(eventful):
+    cut_short, again = (drill_facts(eventful.after.records(n)) for n in (4, 5))
+    assert cut_short == again
+    assert (again["round"], again["crew"], again["battery"]) == (3, "B", 0)
+    assert notes(eventful.after.records(5), "safety") == ["Glasses on? yes", "Is the field empty? yes"]
+
+
+def test_the_series_before_the_crash_stands(eventful):
+    """The first round was not clean and counts, the second was dropped, the third after the crash was clean."""
+    assert eventful.after.hearing("So far x ●   (x not clean, ● clean)")       # a terminal has no ×
+    assert eventful.after.hearing("1 of 2 clean")
+
+
+def test_leaving_early_keeps_everything_and_ends_the_drill(eventful):
+    assert eventful.code == 0
+    rows = eventful.after.records(5)
+    assert notes(rows, "drill ended") == ["ended early"]
+    assert len(notes(rows, "field clear")) == 2          # of this round, and of the one that they left before
+    assert eventful.nothing_left_code == 22
+    assert eventful.nothing_left.hearing("there is no drill to go on with")
+
+
+def test_a_late_start_begins_late_and_nobody_is_told(eventful):
+    for number in range(6):
+        origins = {row["anchor"]: row for row in of_kind(eventful.after.records(number), "origin")}
+        pressed_ns = origins["count_in"]["origin_ns"]
+        begins_ns = pressed_ns + COUNT_IN_NS + LATE_NS
+        assert origins["match"]["starts_ns"] == begins_ns
+        assert origins["match"]["origin_ns"] == begins_ns - (MATCH_END_S - BEGINS_S) * NS_PER_S
+    told_to_people = "\n".join(eventful.before.lines + eventful.after.lines)
+    assert "late" not in told_to_people.replace("late by", "")         # that is how late signals were
+    assert "400" not in told_to_people

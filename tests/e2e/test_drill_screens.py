@@ -1,0 +1,169 @@
+"""A drill's screens in every state and size: nothing overlaps or is cut off, and what counts is large."""
+
+from types import SimpleNamespace
+
+import pytest
+
+from tocsin.app.ending import Ending
+from tocsin.app.keymap import Keymap, with_scribe_keys
+from tocsin.app.options import RunOptions
+from tocsin.app.round_files import Session
+from tocsin.app.rounds import Rounds
+from tocsin.channels.screen_composer import Composer
+from tocsin.channels.screen_drawing import Painter
+from tocsin.channels.screen_field import Box
+from tocsin.channels.screen_layout import CAP, ink
+from tocsin.channels.sdl import import_pygame
+from tocsin.config import bundle
+from tocsin.config.drills import load_drill
+from tocsin.journal import records
+from tocsin.model.safety import FlashGuard
+from tocsin.model.timeline import MATCH
+from tocsin.model.view import DeviceFact, View
+from tocsin.units import NS_PER_S
+
+pygame = import_pygame("screen")
+pygame.font.init()
+PAINTER = Painter(pygame)
+SIZES = [(640, 360), (1280, 720), (720, 1280)]
+ORIGIN_NS = 1000 * NS_PER_S
+DEVICES = tuple(DeviceFact(what=what, state="ready") for what in ("driver", "operator", "light", "screen", "sound"))
+
+
+class BetweenRounds:
+    """A drill between its rounds, as a conductor would lead it from one to the next."""
+
+    def __init__(self, drill):
+        self.found = load_drill(drill, "practice_bench")
+        rig = with_scribe_keys(self.found.files.rig, self.found.drill.marks)
+        found = self.found._replace(files=self.found.files._replace(rig=rig))
+        self.rounds = Rounds(found, RunOptions(rig="practice_bench"), Session(name=drill, key="k", seed=3))
+        self.keymap = Keymap(rig)
+        self.piece = self.rounds.piece(0)
+        self.phase, self.kept = "standby", []
+
+    @property
+    def conductor(self):
+        match = SimpleNamespace(
+            record=SimpleNamespace(kept=self.kept), timeline=self.piece.timeline,
+            lifecycle=SimpleNamespace(phase=self.phase),
+        )  # fmt: skip
+        return SimpleNamespace(actions=SimpleNamespace(keymap=self.keymap), match=match, last_folder=None)
+
+    def act(self, *actions):
+        for action in actions:
+            self.rounds.act(action, self.conductor)
+
+    def ready(self):
+        """Answer what is asked before a round."""
+        self.act(*["yes"] * len(self.found.drill.questions), "clear")
+
+    def end(self, contact_s, home_s):
+        """Let a round end, a contact held until a match second and home at another."""
+        self.phase = "over"
+        self.kept = [
+            records.Origin(at_ns=ORIGIN_NS, anchor=MATCH, origin_ns=ORIGIN_NS, cause="start", error_ms=60),
+            _mark("contact", 130, contact_s), _mark("home", home_s, None), _mark("turned", 136, None),
+            records.End(at_ns=ORIGIN_NS + 163 * NS_PER_S, outcome="over", exit=0),
+        ]  # fmt: skip
+        self.rounds.ended(self.conductor, Ending(outcome="over"))
+
+    def next(self):
+        self.act("start")
+        self.phase = "standby"
+        self.act("clear")
+
+    def look(self, size, notice=""):
+        """Return what stands on the window."""
+        rounds = self.rounds
+        keys = self.keymap.help(
+            self.phase, waits=False, variants=False, callable_cues=(), besides=rounds.keys(self.phase)
+        )
+        view = View(
+            phase=self.phase, label="Practice 12, second field", error_ms=60, devices=DEVICES, keys=keys, notice=notice,
+            battery="battery 81 %, power saver on", awake="kept awake", begins=self.piece.at, card=rounds.card(),
+            ask=rounds.ask(self.conductor, self.phase), result=rounds.result(), start=self.found.files.rig.start,
+            origins=(),
+        )  # fmt: skip
+        made = Composer(PAINTER.measure)
+        made.load(self.piece.timeline, {}, {})
+        return made.look(view, None, FlashGuard(4), size, ORIGIN_NS, 0, focused=True)
+
+
+def _mark(label, begin_s, end_s):
+    begin_ns = ORIGIN_NS + round(begin_s * NS_PER_S)
+    end_ns = None if end_s is None else ORIGIN_NS + round(end_s * NS_PER_S)
+    return records.Mark(at_ns=begin_ns, label=label, begin_ns=begin_ns, end_ns=end_ns)
+
+
+def questions(evening):
+    evening.act("no")
+
+
+def card(evening):
+    evening.ready()
+    evening.end(137, 150)
+    evening.next()
+    evening.end(140.3, 157.8)
+    evening.next()
+
+
+def field(evening):
+    evening.act(*["yes"] * len(evening.found.drill.questions))
+
+
+def result(evening):
+    evening.ready()
+    for contact_s, home_s in ((137, 150), (150, 151), (136, 140), (138.5, 157.9)):
+        evening.end(contact_s, home_s)
+        evening.next()
+    evening.end(138.9, 157.5)
+
+
+def reason(evening):
+    result(evening)
+    evening.act("drop")
+
+
+STATES = {"questions": questions, "field": field, "card": card, "result": result, "reason": reason}
+every_state = pytest.mark.parametrize("state", STATES)
+every_drill = pytest.mark.parametrize("drill", bundle.names("drills"))
+
+
+# Capitals as shares of the window's height: what everybody at the field reads, and what those at the laptop read.
+LEAST_FAR, LEAST_NEAR = 0.04, 0.016
+
+
+@every_drill
+@every_state
+def test_rows_stand_apart_and_what_counts_is_the_largest(drill, state):
+    evening = BetweenRounds(drill)
+    STATES[state](evening)
+    for size in SIZES:
+        texts = evening.look(size, notice="say first that the field is clear").texts
+        window = Box(0, 0, *size)
+        boxes = [ink(text, PAINTER.measure) for text in texts]
+        for number, box in enumerate(boxes):
+            assert box.within(window) == box, texts[number]
+            shared = [box.within(other) for other in boxes[:number]]
+            assert not [part for part in shared if part.w > 0 and part.h > 0], texts[number]
+        rows = {text.name: text for text in texts}
+        capitals = {name: text.line_px * CAP / min(size[1], 1.15 * size[0]) for name, text in rows.items()}
+        first = "result 0" if "result 0" in rows else "card 0"
+        assert min(capitals["prompt"], capitals[first]) >= LEAST_FAR, (size, capitals)
+        assert min(capitals.values()) >= LEAST_NEAR, (size, capitals)
+        assert min(capitals["prompt"], capitals[first]) >= max(
+            share for name, share in capitals.items() if name not in ("prompt", first)
+        )
+
+
+@pytest.mark.parametrize("state", ["card", "result"])
+def test_no_letter_of_the_series_is_missing_in_the_font(state):
+    """pygame's own font draws the same empty box for each letter that it has not."""
+    evening = BetweenRounds("break_off")
+    STATES[state](evening)
+    font = pygame.font.Font(None, 40)
+    (missing,) = font.metrics("\N{BLACK CIRCLE}")
+    series = [text for text in evening.look(SIZES[0]).texts if text.text.startswith("So")]
+    assert series
+    assert missing not in [font.metrics(letter)[0] for text in series for letter in text.text if not letter.isspace()]
