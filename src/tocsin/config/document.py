@@ -1,6 +1,6 @@
 """One file as read: its text, its values, their places, and the problems found so far."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Iterable, Mapping
 from typing import Any
 
 from tocsin.config.messages import MESSAGES
@@ -28,6 +28,8 @@ class Document:
         self.guessed: set[Path] = set()
         self.rows: dict[str, list[int]] = {}
         self.problems: list[Problem] = []
+        # What moments of this file may count from, where its game is known; asked only for a moment that is none.
+        self.bases: Callable[[], Iterable[str]] = tuple
 
     @property
     def text(self) -> str:

@@ -16,7 +16,7 @@ from pydantic_core import PydanticCustomError
 
 from tocsin.config.colours import NEAREST
 from tocsin.config.key_names import KEY_NAMES, MEANT
-from tocsin.model.moment import Moment, MomentError, parse
+from tocsin.model.moment import A_BASE, Moment, MomentError, parse
 from tocsin.model.pattern import Rgb
 from tocsin.model.safety import OKABE_ITO
 from tocsin.units import NS_PER_MS, ClockValueError, format_clock, parse_clock
@@ -265,6 +265,24 @@ def clock(low_ns: int, high_ns: int, *, whole_ms: bool = False) -> PlainValidato
     return PlainValidator(check)
 
 
+def lead(most_ns: int) -> PlainValidator:
+    """Return the check for a lead: a clock value without a sign, since it counts ahead by itself."""
+    plain: Any = clock(0, most_ns).func
+
+    def check(value: object) -> int:
+        if isinstance(value, str) and value[:1] in ("+", "-", "\N{MINUS SIGN}"):
+            rest = value[1:].strip()
+            try:
+                parse_clock(rest)
+            except ClockValueError as error:
+                rest = error.likely
+            raise mistake("lead_sign", text=value, likely=quoted(rest) if rest else "")
+        ns: int = plain(value)
+        return ns
+
+    return PlainValidator(check)
+
+
 def signed_clock(most_ns: int) -> PlainValidator:
     """Return the check for a clock value with or without a sign, ``"+1s"`` or ``"-500ms"``; it yields nanoseconds."""
     plain: Any = clock(0, most_ns).func
@@ -295,7 +313,8 @@ def _moment(value: object) -> Moment:
         return parse(text)
     except MomentError as error:
         likely = quoted(error.likely) if error.likely else ""
-        raise mistake("moment", text=text, span=error.span, expected=error.expected, likely=likely) from None
+        facts = {"expected": f"Expected {error.expected}.", "about": "base" if error.expected == A_BASE else "offset"}
+        raise mistake("moment", text=text, span=error.span, likely=likely, **facts) from None
 
 
 def one_or_list(value: object) -> object:

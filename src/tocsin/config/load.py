@@ -1,6 +1,6 @@
 """Everything that a run needs, loaded and checked together."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import NamedTuple, Protocol, TypeVar
 
@@ -26,7 +26,7 @@ from tocsin.model.mistake import Mistake
 from tocsin.model.pattern import Patterns
 from tocsin.model.plan import Plan
 from tocsin.model.rig import Rig
-from tocsin.model.timeline import Timeline
+from tocsin.model.timeline import MATCH, Timeline
 
 T = TypeVar("T", bound=Table)
 
@@ -152,12 +152,23 @@ class Shelf:
     def __init__(self) -> None:
         self._known: dict[tuple[str, Path], Parsed] = {}
 
-    def parsed(self, wanted: Format, path: Path) -> Parsed:
-        """Return the file at ``path``, parsed as ``wanted``."""
+    def parsed(self, wanted: Format, path: Path, game: Parsed | None = None) -> Parsed:
+        """Return the file at ``path``, parsed as ``wanted``; a plan for ``game`` if that is not the one it names."""
         key = (wanted.name, path.resolve())
         if key not in self._known:
-            self._known[key] = parse_document(open_document(path), wanted)._replace(bundled=bundle.holds(path))
+            document = open_document(path)
+            self._known[key] = Parsed(document, None)      # its place among the others
+            if wanted is GAME:
+                document.bases = lambda: _bases(document)
+            elif wanted is PLAN:
+                document.bases = lambda: self._bases_of_plan(document, path, game)
+            self._known[key] = parse_document(document, wanted)._replace(bundled=bundle.holds(path))
         return self._known[key]
+
+    def _bases_of_plan(self, document: Document, path: Path, game: Parsed | None) -> Iterable[str]:
+        found = None if game else _game_path(path, document.data.get("game"))
+        game = self.parsed(GAME, found) if found else game
+        return _bases(game.document) if game else ()
 
     def documents(self) -> tuple[Document, ...]:
         """Return all documents, in the order in which they were first asked for."""
@@ -184,19 +195,35 @@ def bundled_patterns(shelf: Shelf) -> tuple[Parsed, ...]:
 
 def pair_of(shelf: Shelf, path: Path, over: Parsed | None) -> Pair:
     """Return the plan at ``path`` and its game, ``over`` if that is given; a game that is nowhere is reported."""
-    parsed = shelf.parsed(PLAN, path)
+    parsed = shelf.parsed(PLAN, path, over)
     if over is not None:
         return Pair(over, parsed)
     stated = parsed.document.data.get("game")
+    if found := _game_path(path, stated):
+        return Pair(shelf.parsed(GAME, found), parsed)
+    if isinstance(stated, str):
+        _report_no_game(parsed.document, path, stated)
+    return Pair(None, parsed)
+
+
+def _game_path(plan: Path, stated: object) -> Path | None:
+    """Return the file of the game that a plan names, bundled or beside it, None if there is none."""
     if not isinstance(stated, str):
-        return Pair(None, parsed)
-    found = path.parent / stated if bundle.is_file_argument(stated) else None
+        return None
+    found = plan.parent / stated if bundle.is_file_argument(stated) else None
     if found is None and stated in bundle.names("games"):
         found = bundle.root() / "games" / f"{stated}.toml"
-    if found is not None and found.is_file():
-        return Pair(shelf.parsed(GAME, found), parsed)
-    _report_no_game(parsed.document, path, stated)
-    return Pair(None, parsed)
+    return found if found is not None and found.is_file() else None
+
+
+def _bases(game: Document) -> Iterator[str]:
+    """Yield what moments of a game count from, also where parts of its file could not be read."""
+    yield MATCH
+    for table in ("period", "window"):
+        rows = game.data.get(table)
+        for row in rows if isinstance(rows, list) else ():
+            if isinstance(row, dict) and isinstance(row.get("id"), str):
+                yield row["id"]
 
 
 def _report_no_game(document: Document, path: Path, stated: str) -> None:

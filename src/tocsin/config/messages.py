@@ -129,9 +129,13 @@ _SHAPE = {
     "clock": Sentence("'{text}' is no time.", 'Expected a number with its unit, such as "30s", "250ms" or "02:30".'),
     "clock_unit": Sentence("The number {text} has no unit.", 'Times are texts with a unit, such as "30s" or "250ms".'),
     "clock_quotes": Sentence("The time {text} has no quotes.", 'Times are texts in quotes, such as "30s".'),
+    "lead_sign": Sentence(
+        "The lead {text} has a sign.", "Expected a time without one: a lead counts ahead by itself.",
+        "The sign stands where the lead is used, as in no_contact.begin-break_off.",
+    ),
     "clock_range": Sentence("The time {text} is too {way}.", "Expected a time from {low} to {high}."),
     "clock_whole_ms": Sentence("The time {text} is no whole number of milliseconds.", "Expected whole milliseconds."),
-    "moment": Sentence("'{text}' is no moment.", "Expected {expected}."),
+    "moment": Sentence("'{text}' is no moment.", "{expected}"),
     "moment_bare": Sentence(
         "{text} is no moment.", 'A moment names what it counts from, such as "driver.end-20s" or "match.begin+{text}s".'
     ),
@@ -197,7 +201,7 @@ _GAME = {
         "Let it begin at a period, such as driver.end-20s.",
     ),
     "end_not_after_begin": Sentence(
-        "This window ends before it has begun: {begin} to {end}.", "Expected an end after its begin.",
+        "This {what} ends before it has begun: {begin} to {end}.", "Expected an end after its begin.",
         "Exchange the two, or take another moment.",
     ),
 }  # fmt: skip

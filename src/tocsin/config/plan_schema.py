@@ -6,7 +6,7 @@ from typing import Annotated, ClassVar
 
 from pydantic import BeforeValidator, Field
 
-from tocsin.config.fields import Flag, Id, Moments, Text, Title, choice, clock, one_or_list, whole
+from tocsin.config.fields import Flag, Id, Moments, Text, Title, choice, clock, lead, one_or_list, whole
 from tocsin.config.pattern_schema import PatternTables
 from tocsin.config.table import Table, needed
 from tocsin.model.plan import (
@@ -25,7 +25,7 @@ from tocsin.units import NS_PER_MS, NS_PER_S
 HIGHEST_PRIORITY = 9
 
 RoleField = Annotated[Role, choice(*ROLES)]
-LeadNs = Annotated[int, clock(0, 600 * NS_PER_S)]
+LeadNs = Annotated[int, lead(600 * NS_PER_S)]
 
 
 class CueTable(Table):

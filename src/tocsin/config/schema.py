@@ -77,6 +77,10 @@ def _report_value(document: Document, schema: type[Table], file: str, path: Path
     context: Mapping[str, Any] = error.get("ctx", {})
     if error["type"] in MESSAGES:
         facts = {key: str(value) for key, value in context.items() if key != "span"}
+        if facts.get("about") == "base":
+            facts["likely"] = _likely(document, error)
+            if bases := dict.fromkeys(document.bases()):
+                facts["expected"] = f"Moments here: {listing(bases)}, each with .begin or .end."
         if path[-1] == _KEY:
             document.report_key(error["type"], path[:-1], facts)
         else:
@@ -171,7 +175,7 @@ def _prune(
 
 def _mend(document: Document, data: dict[str, Any], error: ErrorDetails, renames: Mapping[Path, str]) -> bool:
     """Put the likely value or key in place of a wrong one, once each; return whether that was done."""
-    path, likely = error["loc"], str(error.get("ctx", {}).get("likely", ""))
+    path, likely = error["loc"], _likely(document, error)
     original = document.original_path(path)
     is_known = path in renames or (likely and path[-1] != _KEY)
     if not is_known or original in document.guessed:
@@ -192,6 +196,18 @@ def _mend(document: Document, data: dict[str, Any], error: ErrorDetails, renames
         last = path[-2]
         above[last] = value
     return True
+
+
+def _likely(document: Document, error: ErrorDetails) -> str:
+    """Return the likely value as TOML writes it, or nothing; a moment that counts from nothing here is not likely."""
+    context: Mapping[str, Any] = error.get("ctx", {})
+    likely = str(context.get("likely", ""))
+    bases = list(document.bases()) if context.get("about") == "base" and likely else []
+    name = likely.strip('"').split(".")[0]
+    if not bases or name in (*bases, "mark"):
+        return likely
+    near = closest(name, bases)
+    return likely.replace(name, near, 1) if near else ""
 
 
 def _doomed(error: ErrorDetails) -> Path:

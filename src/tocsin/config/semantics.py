@@ -54,6 +54,8 @@ def overlaid(below: Iterable[Patterns], above: Patterns) -> Patterns:
 def _in_file(mistake: Mistake, document: Document) -> Mistake:
     """Return the mistake with its path in the file, and its likely value as TOML writes it."""
     facts = {"channel": str(mistake.path[-1]) if mistake.path else "", **mistake.facts}
+    if mistake.code == findings.END_NOT_AFTER_BEGIN:
+        facts["what"] = str(mistake.path[0])               # a window, or a cue
     if facts.get("likely"):
         facts["likely"] = quoted(facts["likely"])
     return msgspec.structs.replace(mistake, path=document.original_path(mistake.path), facts=facts)

@@ -27,7 +27,7 @@ _SPLIT = re.compile(r"(?P<base>[^+\-\s]*)(?P<gap>[ \t]*)(?:(?P<sign>[+-])[ \t]*(
 _EDGES = {"start": "begin", "begins": "begin", "beginning": "begin", "from": "begin",
           "stop": "end", "ends": "end", "finish": "end", "until": "end"}  # fmt: skip
 
-_A_BASE = "a base such as no_contact.begin, driver.end or mark.swap"
+A_BASE = "a period or window of the game with .begin or .end, such as driver.end, or a mark, such as mark.swap"
 _AN_OFFSET = "a clock value such as 4s, or the id of a lead"
 _A_SIGN = "+ or - before the offset"
 
@@ -115,7 +115,7 @@ def _parse_base(text: str, base: str) -> tuple[str, Literal["begin", "end"], int
         return base, "begin", None
     match = _SYNC.fullmatch(base)
     if match is None or match["id"] == "mark":
-        raise MomentError(text, (0, max(len(base), min(1, len(text)))), _A_BASE, _likely(text))
+        raise MomentError(text, (0, max(len(base), min(1, len(text)))), A_BASE, _likely(text))
     span = None if match["span"] is None else int(match["span"])
     if span == 0:
         raise MomentError(text, match.span("span"), "a number of a span, from 1", _likely(text))
