@@ -70,10 +70,18 @@ def test_people_read_the_same(capsys: Output) -> None:
     assert main(["devices", "--rig", "practice_bench"]) == 0
     out = capsys.readouterr().out
     lines = out.splitlines()
-    for title in ("Pads", "Serial ports", "Displays", "Sound", "Power", "Drivers", "Missing"):
+    for title in ("Pads", "Serial ports", "Displays", "Sound", "Power", "Missing"):
         assert title in lines
+    assert "Drivers" not in lines
     assert "pad of the driver (the first pad):" in out
     assert "no port has the USB ids 1a86:7523" in out
+
+
+def test_drivers_are_shown_where_they_are_asked_for(capsys: Output, tmp_path: Path) -> None:
+    assert main(["devices", "--drivers", "--rig", rig(tmp_path, "")]) == 0
+    out = capsys.readouterr().out
+    assert "Drivers\n  installed: pygame" in out
+    assert "SDL_JOYSTICK_HIDAPI=0" in out
 
 
 def test_what_a_rig_does_not_have_is_not_missing(capsys: Output, tmp_path: Path) -> None:

@@ -18,7 +18,7 @@ _EXAMPLES = """\
 examples:
   tocsin devices                        what there is, with the ids to write into a rig
   tocsin devices --rig practice_bench   whose pad is whose, and which port is the strip's
-  tocsin devices --rig my_rig.toml --json
+  tocsin devices --drivers --json       for a report of a fault
 
 Nothing is held: pads are opened for less than a second to read their ids, none is shaken, no port is opened, no sound
 is made. So a program that drives a robot keeps its pads, unless your rig sets hidapi = true for one: then do not look
@@ -32,6 +32,7 @@ def parser() -> Parser:
     """Return the parser of ``tocsin devices``."""
     result = Parser("tocsin devices", "Show pads, serial ports, displays and sound, and what is missing.", _EXAMPLES)
     result.add_argument("--rig", metavar="NAME|FILE", help="show which role each pad gets and which port is the strip")
+    result.add_argument("--drivers", action="store_true", help="show the libraries and drivers below them too")
     result.add_argument("--json", action="store_true", help="print all of it as JSON")
     return result
 
@@ -47,7 +48,7 @@ def main(arguments: Sequence[str]) -> int:
     if given.json:
         sys.stdout.write(msgspec.json.encode(inventory).decode() + "\n")
     else:
-        print("\n".join(_lines(inventory)))
+        print("\n".join(_lines(inventory, drivers=given.drivers)))
     return OVER
 
 
@@ -59,7 +60,7 @@ def _pygame_why() -> str:
     return ""
 
 
-def _lines(inventory: Inventory) -> Iterator[str]:
+def _lines(inventory: Inventory, *, drivers: bool) -> Iterator[str]:
     yield from _block("Pads", [_pad(row) for row in inventory.pads])
     yield from (f"    {row.ask}" for row in inventory.pads if row.ask)
     yield from _block("Serial ports", [_port(row) for row in inventory.ports])
@@ -69,7 +70,8 @@ def _lines(inventory: Inventory) -> Iterator[str]:
     names = [[name] for name in sound.outputs] or [["the system's output"]]
     yield from _block("Sound", names if sound.opens else [])
     yield from _block("Power", [[inventory.power or "the system does not say"]])
-    yield from _block("Drivers", [[line] for line in _drivers(inventory)])
+    if drivers:
+        yield from _block("Drivers", [[line] for line in _drivers(inventory)])
     if inventory.missing:
         yield "Missing"
         for missing in inventory.missing:
