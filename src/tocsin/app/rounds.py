@@ -186,7 +186,7 @@ class Rounds(Programme):
         match self._step:
             case Step.QUESTIONS:
                 return (("yes", "yes"), ("no", "no"))
-            case Step.CLEAR | Step.START:
+            case Step.CLEAR | Step.START if phase == "standby":
                 return (("clear", "field clear"), ("crew", "next crew"), ("battery", "new battery"))
             case Step.RESULT:
                 return (("repeat", "play it again"), ("drop", "do not count it"), ("undo", "take mark back"))
