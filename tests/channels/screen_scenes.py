@@ -64,6 +64,8 @@ SCENES = {
     "home": (view("running"), 136.5),
     "keep off, full": (view("running"), 138.5),
     "keep off": (view("running"), 142.5),
+    "home, full, muted": (view("running", notice="sound: muted"), 134.5),
+    "keep off, marked": (view("running", notice="contact noted"), 142.5),
     "choose, full": (view("running"), 148.5),
     "last five": (view("running"), 155.3),
     "over": (view("running"), 158.5),

@@ -1,13 +1,15 @@
 """Every scene in every size: nothing overlaps, nothing is cut off, everything can be read."""
 
+import msgspec
 import pytest
-from screen_scenes import SCENES, SIZES, look_at
+from screen_scenes import MATCH_NS, SCENES, SIZES, composer, look_at, showing
 
 from tocsin.channels.screen_drawing import Look, Painter
 from tocsin.channels.screen_field import Box
 from tocsin.channels.screen_layout import CAP, LINE_OF_SIZE, Row, ink, place
 from tocsin.channels.sdl import import_pygame
-from tocsin.model.safety import BLACK, contrast
+from tocsin.model.safety import BLACK, FlashGuard, contrast
+from tocsin.units import NS_PER_S
 
 pygame = import_pygame("screen")
 pygame.font.init()
@@ -77,6 +79,29 @@ def test_word_of_a_cue_is_a_quarter_of_the_height(scene, size):
     assert word.line_px * CAP / size[1] == pytest.approx(0.25, abs=0.03)
     pixels = drawn(word._replace(slices=word.slices[:1]), size)
     assert pixels.h / size[1] == pytest.approx(0.25, abs=0.03)
+
+
+@pytest.mark.parametrize("size", [(640, 360), (1280, 720), (3840, 2160)])
+@pytest.mark.parametrize(
+    ("scene", "shown", "hidden"),
+    [
+        ("home", ["keys", "context"], ["notice"]),
+        ("keep off", ["keys"], ["notice"]),
+        ("keep off, marked", ["notice"], ["context"]),
+        ("home, full", ["context"], ["keys", "notice"]),         # for a second and a half the field is what counts
+        ("home, full, muted", ["context", "notice"], ["keys"]),
+    ],
+)
+def test_keys_and_notice_stand_below_a_cue_whose_word_they_do_not_shrink(scene, shown, hidden, size):
+    texts = {text.name: text for text in look_at(scene, size, PAINTER.measure).texts}
+    assert set(shown) <= set(texts)
+    assert not set(hidden) & set(texts)
+    alone = composer(PAINTER.measure).look(
+        msgspec.structs.replace(SCENES[scene][0], keys=(), notice=""), showing(SCENES[scene][1]), FlashGuard(4), size,
+        MATCH_NS + round(SCENES[scene][1] * NS_PER_S), 0, focused=True,
+    )  # fmt: skip
+    large = {text.name: text.line_px for text in alone.texts}
+    assert [texts[name].line_px for name in ("word", "digits")] == [large["word"], large["digits"]]
 
 
 @pytest.mark.parametrize("scene", ["autonomous", "driver", "count-in", "settle"])

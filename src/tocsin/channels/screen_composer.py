@@ -18,7 +18,7 @@ from tocsin.channels.screen_field import (
     thickness,
 )
 from tocsin.channels.screen_layout import Measure, Row, Text, bounds, place, template
-from tocsin.channels.screen_rows import cue_rows, face_rows
+from tocsin.channels.screen_rows import beneath_rows, cue_rows, face_rows
 from tocsin.channels.screen_steering import above, steering_rows
 from tocsin.model.face import Face, FaceMaker
 from tocsin.model.pattern import ScreenPattern
@@ -87,7 +87,7 @@ class Composer:
             area = self._room(window).grown(-int(_MARGIN * min(size)))
             look = Look(window, self._texts(rows, area, _unit(size)), area)
         else:
-            look = self._cue(face, shot, pattern, window, now_ns)
+            look = self._cue(face, shot, pattern, window, now_ns, focused=focused)
         return self._guarded(look, guard, now_ns)
 
     def _room(self, window: Box) -> Box:
@@ -98,17 +98,24 @@ class Composer:
             return None
         return self._maker.at(view, at_ns + _ROUNDING_NS)
 
-    def _cue(self, face: Face | None, shot: Shot, pattern: ScreenPattern, window: Box, now_ns: int) -> Look:
+    def _cue(
+        self, face: Face | None, shot: Shot, pattern: ScreenPattern, window: Box, now_ns: int, *, focused: bool
+    ) -> Look:
         thick = thickness(window.w, window.h)
         inner = window.grown(-thick).within(self._room(window))
         pad = max(2, thick // 3)
-        rows = cue_rows(None if self.steered else face, shot.firing.word, pattern.letters)
+        full_ns = full_until_ns(pattern, shot)
+        full = now_ns < full_ns
+        shown = None if self.steered else face
+        rows = cue_rows(shown, shot.firing.word, pattern.letters)
         texts = self._texts(rows, inner.grown(-pad), _unit(window[2:]))
+        if shown is not None:
+            below = beneath_rows(shown, keys=not full, focused=focused)
+            narrow = full or pattern.frame == "shrinks"
+            texts = self._with_beneath(texts, rows, below, inner.grown(-pad), window, narrow=narrow)
         plate = bounds(texts, self._measure).grown(pad).within(inner) if texts else inner
         colours = field_colours(pattern, shot, now_ns)
-        full_ns = full_until_ns(pattern, shot)
         progress = progress_of(pattern, shot, now_ns, self._counts.get(shot.firing.cue, 1))
-        full = now_ns < full_ns
         if full:
             self._stale_at(full_ns)
         elif pattern.frame == "shrinks" and progress is not None and progress < 1:
@@ -118,6 +125,26 @@ class Composer:
         outline = None if progress is None else frame_outline(window, plate, thick, progress)
         frame = colours if full or outline is not None else DARK
         return Look(window, texts, plate, colours if full else DARK, frame, window if full else outline, thick)
+
+    def _with_beneath(
+        self, texts: tuple[Text, ...], rows: list[Row], below: list[Row], area: Box, window: Box, *, narrow: bool
+    ) -> tuple[Text, ...]:
+        """Return a cue's texts with the small rows below them, or as much of that as shrinks none of them.
+
+        Where there is no room they take the place of the context. ``narrow`` leaves them no wider than the word, so
+        that the plate of the words stays small.
+        """
+        unit = _unit(window[2:])
+        if narrow:
+            word = bounds(texts, self._measure)
+            area = Box(word.x - unit // 20, area.y, word.w + unit // 10, area.h).within(area)
+        known = {text.name: text for text in texts}
+        bare = [row for row in rows if row.name != "context"]
+        for tried in ([*rows, *below], [*rows, *below[:1]], [*bare, *below[:1]]) if below else ():
+            found = self._texts(tried, area, unit)
+            if all(_as_large(known[text.name], text) for text in found if text.name in known):
+                return found
+        return texts
 
     def _guarded(self, look: Look, guard: FlashGuard, now_ns: int) -> Look:
         """Return the look with the colours that the guard lets out."""
@@ -142,6 +169,10 @@ class Composer:
 
     def _place(self, rows: tuple[Row, ...], area: Box, unit: int) -> tuple[Text, ...]:
         return tuple(place(rows, area, unit, self._measure))
+
+
+def _as_large(text: Text, other: Text) -> bool:
+    return (text.line_px, text.slices) == (other.line_px, other.slices)
 
 
 def _unit(size: tuple[int, ...]) -> int:

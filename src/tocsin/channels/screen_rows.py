@@ -47,6 +47,14 @@ def cue_rows(face: Face | None, word: str, letters: Rgb) -> list[Row]:
     return [row for row in rows if row.text]
 
 
+def beneath_rows(face: Face, *, keys: bool, focused: bool) -> list[Row]:
+    """Return the small rows below a cue's word: the notice, and ``keys`` if there is a moment to read them."""
+    rows = [Row("notice", _notice(face), 0.045, YELLOW, most=2)]
+    if keys:
+        rows.append(_key_row(face, focused, 0.032))
+    return [row for row in rows if row.text]
+
+
 def _match_rows(face: Face) -> Iterator[Row]:
     yield Row("heading", joined((face.heading, *face.facts)), 0.042, WHITE, "top", 2)
     held = face.phase == "held"
@@ -100,5 +108,10 @@ def _bottom_rows(face: Face, focused: bool) -> Iterator[Row]:
     if (face.card or face.phase not in ("standby", "scrapped")) and not face.alarms:
         present = (fact for fact in face.devices if fact.state != "off")
         yield Row("devices", joined(f"{fact.what} {fact.state}" for fact in present), 0.036, WHITE, "bottom", 2)
+    row = _key_row(face, focused, 0.038)
+    yield row._replace(place="bottom")
+
+
+def _key_row(face: Face, focused: bool, line: float) -> Row:
     keys = joined(f"{entry.key}: {entry.does}" for entry in face.keys)
-    yield Row("keys", keys if focused else _CLICK, 0.038, WHITE if focused else YELLOW, "bottom", 3)
+    return Row("keys", keys if focused else _CLICK, line, WHITE if focused else YELLOW, most=3)
