@@ -39,16 +39,16 @@ class Driver:
         home_s = free_s + rng.uniform(5.0, 9.0)
         match habit:
             case "breaks off":
-                deeds = [Deed("contact", rng.uniform(from_s + 2, call_s - 1), free_s)]
+                deeds = [Deed("contact", rng.uniform(from_s + 0.5, call_s), free_s)]
             case "never comes near":
                 deeds = []
             case "does not hear":                                # pushes on until somebody shouts
                 hold_s = rng.uniform(end_s - 7, end_s - 5)
-                return [Deed("contact", rng.uniform(call_s - 2, call_s), hold_s), Deed("turned", hold_s + 0.6)]
+                return [Deed("contact", rng.uniform(from_s + 0.2, call_s), hold_s), Deed("turned", hold_s + 0.6)]
             case "comes again":
-                once, twice = rng.uniform(from_s + 1, from_s + 2), free_s + 2
+                once, twice = rng.uniform(from_s + 0.2, from_s + 0.6), free_s + 2
                 deeds = [
-                    Deed("contact", once, once + rng.uniform(0.5, 1.5)),
+                    Deed("contact", once, once + rng.uniform(0.3, 0.6)),
                     Deed("contact", twice, twice + rng.uniform(0.5, 9.0)),
                 ]
         return sorted([*deeds, Deed("turned", turns_s), Deed("home", home_s)], key=lambda deed: deed.begin_s)
