@@ -53,6 +53,7 @@ def test_a_count_in_to_a_moment_beats_and_begins_nothing_before_it(tmp_path, str
     run = at_the_keys(tmp_path, strip, "--from", "no_contact.begin-break_off")
     started(run)
     run.await_record(kind="firing", channel="light", cue="home", outcome="played")
+    run.await_record(kind="firing", channel="sound", cue="count_in", n=3)         # falls due at the same instant
     records = run.records()
     origins = [r for r in records if r["kind"] == "origin"]
     press_ns = next(r["origin_ns"] for r in origins if r["anchor"] == "count_in")
