@@ -153,7 +153,7 @@ def bench(pads=PADS, **keys):
 
 def test_nothing_moves_the_clock_or_gives_a_cue():
     rig = rig_of_test(bench(call={"home": ("h",)}, marks={"contact": ("c",)}), "driver")
-    for name in ("hold", "begin", "variant", "earlier", "later", "undo", "call"):
+    for name in ("hold", "begin", "variant", "earlier", "later", "undo", "mute", "call"):
         assert not getattr(rig.keys, name)
     assert rig.keys.marks == {ANSWER: ("a",)}
     assert rig.keys.start == Keys().start

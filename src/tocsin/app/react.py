@@ -17,7 +17,7 @@ from tocsin.journal.people import People
 from tocsin.journal.place import runs_folder
 from tocsin.model.plan import CHANNELS, ROLES, ChannelName, Plan, Role
 from tocsin.model.rig import Rig
-from tocsin.rehearsal.reaction_order import Order
+from tocsin.rehearsal.reaction_order import Order, conditions_of
 
 _KEY_BYTES = 4
 
@@ -46,6 +46,7 @@ def run_react(wish: Wish, say: Say, *, json_output: bool, order: Order | None = 
     plan = loaded.plans[0].plan
     role, name = _role_and_name(wish.who, loaded.rig)
     wanted = _wanted(wish.channels, plan, loaded.rig)
+    conditions_of(plan, role, wanted)          # refuses what has nothing to test before anybody is written down
     rig_file = next(file for file in loaded.files if file.kind == "rig")
     plan_file = next(file for file in loaded.files if file.kind == "plan")
     person = People(runs_folder(wish.runs)).keep(name) if name else secrets.token_hex(_KEY_BYTES)

@@ -112,9 +112,12 @@ def steering_lines(steering: Sequence[Steered], blocks: int) -> Iterator[str]:
 
 
 def _pairs(scores: Scores, reactions: Sequence[Reaction]) -> Iterator[PairResult]:
+    answered = {score.condition for score in scores.scores if score.median_ms is not None}
     for score in scores.scores:
         if len(score.condition) == 2:
-            race = race_of(score.condition, reactions)
+            # Where half were missed there is no middle to compare.
+            whole = {score.condition, score.condition[:1], score.condition[1:]} <= answered
+            race = race_of(score.condition, reactions) if whole else None
             yield PairResult(pair=score.condition, race=race, sentence=race_sentence(score.condition, race))
 
 

@@ -35,7 +35,7 @@ if TYPE_CHECKING:
 ROBOT_OFF = "Is the robot off, so that no pad here can move it?"
 FLASHES = "Signals fill screen and strip without warning. Is nobody here harmed by flashing light?"
 LOUDNESS = "Signals sound without warning. Is the sound so low that nobody jumps ({key} tries it)?"
-_QUIET = ("mute", "louder", "softer")     # not while a block runs: the signals must stay alike
+_QUIET = ("louder", "softer")            # not while a block runs: the signals must stay alike
 
 
 class Subject(NamedTuple):
@@ -74,7 +74,8 @@ class Reactions(Programme):
 
     def __init__(self, subject: Subject, options: RunOptions, order: Order | None = None) -> None:
         self.subject = subject
-        self._missing: tuple[str, ...] = ()
+        self._absent: tuple[ChannelName, ...] = ()
+        self._window = self._pad = True            # until the devices have spoken
         self._order = order or self._ordered(subject.wanted)
         self._block = min(trial.block for trial in self._order.trials)
         self.files = self._files_now()
@@ -156,13 +157,14 @@ class Reactions(Programme):
         trials = self._order.block(self._block)
         minutes = f"{length_ns(trials) / NS_PER_S / 60:.1f} min"
         tested = ", ".join(condition[0] for condition in self._order.conditions if len(condition) == 1)
-        pad = f" or the first button ({BUTTON}) of the {self.subject.role}'s pad" if self._has_pad else ""
-        lines = [
+        pad = f" or the first button ({BUTTON}) of the {self.subject.role}'s pad" if self._pad else ""
+        steering = "Meanwhile keep the marker in the middle with left and right"
+        return (
             f"{self._title}: {minutes}" + ("" if self._block else ", counts for nothing"),
             f"Whatever comes ({tested}): press {' or '.join(answer_keys(self.subject.rig))}{pad} at once",
-            "Meanwhile keep the marker in the middle with left and right",
-        ]
-        return (*lines, *self._missing)
+            steering if self._window else "No window: nothing to steer, so answers are faster than with a load",
+            *([f"Not there, so not tested: {', '.join(self._absent)}"] if self._absent else []),
+        )
 
     def ask(self, conductor: "Conductor", phase: Phase) -> str:
         """Return the question or the key that is due."""
@@ -175,7 +177,7 @@ class Reactions(Programme):
                 if self._block >= self._order.blocks():
                     return f"Press {key('start')}: the end"
                 return f"Press {key('start')} when you have rested: block {self._block + 1} of {self._order.blocks()}"
-        return ""
+        return {"over": "The result comes", "scrapped": "This block is played again"}.get(phase, "")
 
     def refuses_start(self) -> str:
         """Return what has to be said before a block may start."""
@@ -188,10 +190,6 @@ class Reactions(Programme):
         if self._step is Step.RESULT and not self._block:
             return (("repeat", "practise again"),)
         return ()
-
-    @property
-    def _has_pad(self) -> bool:
-        return any(pad.role == self.subject.role for pad in self.subject.rig.pads)
 
     # -- what people do
 
@@ -242,11 +240,8 @@ class Reactions(Programme):
         """Leave out what is not there. Raises UsageError if nothing is left."""
         there = tuple(channel for channel in self.subject.wanted if self._is_there(channel, conductor))
         used = {channel for condition in self._order.conditions for channel in condition}
-        absent = [channel for channel in CHANNELS if channel in used and channel not in there]
-        missing = [f"Not there, so not tested: {', '.join(absent)}"] if absent else []
-        if not _has_window(conductor):
-            missing.append("No window: nothing to steer, so answers are faster than with a load")
-        self._missing = tuple(missing)
+        self._absent = tuple(channel for channel in CHANNELS if channel in used and channel not in there)
+        self._window, self._pad = _has_window(conductor), self._is_there("rumble", conductor)
         self._order = self._ordered(there)
         self._play(conductor)
 
