@@ -9,6 +9,8 @@ from tocsin.model.plan import CHANNELS, ChannelName
 
 StartMode = Literal["key", "now"]
 ScreenMode = Literal["window", "terminal", "none"]
+# In a header's options: what a run is part of.
+ROUND, BLOCK = "drill", "reaction"
 LEAD_IN_NS = 500_000_000               # `--start now` begins this far ahead, so that every worker is ready
 
 

@@ -7,7 +7,7 @@ from typing import Any
 import msgspec
 
 from tocsin import monotime
-from tocsin.app.options import RunOptions, options_of
+from tocsin.app.options import ROUND, RunOptions, options_of
 from tocsin.errors import JournalError
 from tocsin.journal import records
 from tocsin.journal.past import workers_of
@@ -15,7 +15,6 @@ from tocsin.journal.place import run_folders
 from tocsin.journal.reader import Journal, read
 from tocsin.journal.writer import JournalWriter
 
-KEY = "drill"                          # in a header's options
 DROPPED, REPEATED, ENDED = "dropped", "repeated", "drill ended"
 
 
@@ -60,7 +59,7 @@ class PastSession(msgspec.Struct, frozen=True, kw_only=True):
 
 def facts_of(header: records.Header) -> RoundFacts | None:
     """Return what a header says of its round, None for a run that was no round of a drill."""
-    found = header.options.get(KEY)
+    found = header.options.get(ROUND)
     if not isinstance(found, dict):
         return None
     try:

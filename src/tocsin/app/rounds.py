@@ -14,9 +14,9 @@ import msgspec
 
 from tocsin import monotime
 from tocsin.app.ending import Ending
-from tocsin.app.options import RunOptions
+from tocsin.app.options import ROUND, RunOptions
 from tocsin.app.programme import Piece, Programme
-from tocsin.app.round_files import DROPPED, ENDED, KEY, REPEATED, RoundFacts, Session, append_note, take_back_newest
+from tocsin.app.round_files import DROPPED, ENDED, REPEATED, RoundFacts, Session, append_note, take_back_newest
 from tocsin.app.round_report import RoundReport, report_of, series_lines, series_rows
 from tocsin.config.drills import LoadedDrill
 from tocsin.errors import JournalError
@@ -90,7 +90,7 @@ class Rounds(Programme):
             condition=msgspec.to_builtins(condition),
         )  # fmt: skip
         self.newest = Piece(
-            timeline, self._found.plan.patterns, self._begin(timeline, condition), {KEY: msgspec.to_builtins(facts)},
+            timeline, self._found.plan.patterns, self._begin(timeline, condition), {ROUND: msgspec.to_builtins(facts)},
             condition.late_start_ns,
         )  # fmt: skip
         return self.newest

@@ -14,7 +14,7 @@ from tocsin.app.conductor import Conductor
 from tocsin.app.cut_short import demand_unfinished
 from tocsin.app.ending import Ending
 from tocsin.app.faces import Faces
-from tocsin.app.options import RunOptions, options_of
+from tocsin.app.options import BLOCK, ROUND, RunOptions, options_of
 from tocsin.app.orphans import end_orphans
 from tocsin.app.programme import Programme
 from tocsin.app.start_point import start_point
@@ -54,12 +54,23 @@ def resume_match(runs: Path | None, say: Say, *, json_output: bool) -> records.S
     folder = runs_folder(runs)
     with alone():
         past = newest_past(folder, boot_text())
+        _demand_match(past)
         for line in end_orphans(past.workers):
             say(line)
         files = load_texts(past.header.files)
         timeline = past.header.timeline or files.plans[past.header.options.get("plan_no", 0)].timeline
         demand_unfinished(past, timeline, monotime.now_ns())
         return play(files, options_of(past.header.options), say, json_output, past=past)
+
+
+def _demand_match(past: Past) -> None:
+    """Raise JournalError for a run that is part of something longer, which has its own way of going on."""
+    if ROUND in past.header.options:
+        hint = "go on with the drill: `tocsin drill --resume`"
+        raise JournalError(f"{past.folder}: what was cut short is a round of a drill", hint=hint)
+    if BLOCK in past.header.options:
+        hint = "begin it again: `tocsin react`"
+        raise JournalError(f"{past.folder}: what was cut short is a block of a reaction test", hint=hint)
 
 
 @contextmanager

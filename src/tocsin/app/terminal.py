@@ -29,7 +29,9 @@ MOST_UNSAID = 200                      # lines that wait for a reader that does 
 _DIGITS_WIDTH = 5
 _BRIEFEST = 3
 # What older consoles and log files cannot show.
-_PLAIN = str.maketrans({"–": "-", "·": "-", "±": "+-", "×": "x"})
+_PLAIN = str.maketrans(
+    {"–": "-", "·": "-", "±": "+-", "×": "x", "●": "*", "•": "*", "○": "o", "\N{NO-BREAK SPACE}": " "}
+)
 
 
 class TerminalFace:
