@@ -278,20 +278,20 @@ class AtTheKeys:
 
     def finish(self):
         out = self.process.stdout.read()
-        code = self.process.wait(30)
+        return self.process.wait(30), json.loads(out) if out else {}
+
+    def close(self):
+        """Leave nothing behind."""
+        if self.process.poll() is None:
+            self.process.terminate()
+            self.process.wait(10)
         self._reader.join(5)
         self.process.stdout.close()
         self.process.stderr.close()
-        return code, json.loads(out) if out else {}
 
 
-def test_a_person_answers_the_cautions_practises_rests_and_leaves_after_a_block(tmp_path, strip):
-    """The rig has a strip and a loudspeaker, and pads of which none is there."""
-    rig, plan = rig_file(tmp_path, strip, pads=True), tmp_path / "short.toml"
-    plan.write_text(PLAN, "utf-8")
-    picture = tmp_path / "a.svg"
-    arguments = ("--rig", rig, "--plan", str(plan), "--rate", "100", "--seed", "3", "--picture", str(picture))
-    run = AtTheKeys(tmp_path, *arguments)
+def sit_through(run):
+    """Answer the cautions, practise, rest, play a block and leave; return exit code and result."""
     run.await_words("Is the robot off")
     run.press("s")
     run.await_words("answer the questions first")
@@ -310,7 +310,20 @@ def test_a_person_answers_the_cautions_practises_rests_and_leaves_after_a_block(
     run.press("s")
     run.await_words("Block 1 of 2: 0 of 35 signals answered")
     run.press("q")
-    code, result = run.finish()
+    return run.finish()
+
+
+def test_a_person_answers_the_cautions_practises_rests_and_leaves_after_a_block(tmp_path, strip):
+    """The rig has a strip and a loudspeaker, and pads of which none is there."""
+    rig, plan = rig_file(tmp_path, strip, pads=True), tmp_path / "short.toml"
+    plan.write_text(PLAN, "utf-8")
+    picture = tmp_path / "a.svg"
+    arguments = ("--rig", rig, "--plan", str(plan), "--rate", "100", "--seed", "3", "--picture", str(picture))
+    run = AtTheKeys(tmp_path, *arguments)
+    try:
+        code, result = sit_through(run)
+    finally:
+        run.close()
     assert code == 0, run.said
     assert [score["condition"] for score in result["scores"]["scores"]] == [["light"], ["sound"], ["light", "sound"]]
     assert any("without any load" in line for line in result["lines"])
