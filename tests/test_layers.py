@@ -18,7 +18,7 @@ SOURCE = Path(tocsin.__file__).parent
 RANKS = {
     "tocsin": 0, "errors": 0, "units": 0, "monotime": 0,
     "model": 1,
-    "channels": 2, "config": 2, "journal": 2, "export": 2, "rehearsal": 2,
+    "channels": 2, "config": 2, "journal": 2, "export": 2, "rehearsal": 2, "inspection": 2,
     "app": 3,
     "cli": 4, "worker": 4, "probe": 4, "__main__": 4,
 }  # fmt: skip
@@ -154,7 +154,8 @@ def test_the_conductor_and_the_command_line_never_import_pygame():
 
 @pytest.mark.devices
 def test_what_needs_no_device_works_without_the_device_libraries():
-    modules = [name for name in MODULES if package_of(name) in ("model", "config", "journal", "export", "cli")]
+    packages = ("model", "config", "journal", "export", "inspection", "cli")
+    modules = [name for name in MODULES if package_of(name) in packages]
     run_child(
         "import importlib, sys\n"
         "sys.modules['pygame'] = sys.modules['serial'] = None        # an import of either fails\n"

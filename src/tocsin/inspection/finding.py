@@ -1,0 +1,21 @@
+"""A finding: what speaks against a plan or a rig, how much, and where it stands."""
+
+from typing import Literal
+
+import msgspec
+
+from tocsin.model.mistake import Path
+
+Level = Literal["error", "warning", "advice"]
+LEVELS: tuple[Level, ...] = ("error", "warning", "advice")
+
+
+class Finding(msgspec.Struct, frozen=True, kw_only=True):
+    """One finding. ``path`` leads to the key or value in the plan's or the rig's file that it is about; ``facts`` fill
+    the sentences of its code in ``kinds.KINDS``."""
+
+    code: str
+    level: Level
+    file: Literal["plan", "rig"] = "plan"
+    path: Path
+    facts: dict[str, str] = {}

@@ -1,0 +1,46 @@
+"""All findings of a plan, with or without a rig, and of a rig by itself."""
+
+from collections.abc import Iterable
+
+from tocsin.inspection.budgets import budgets, budgets_of_rig
+from tocsin.inspection.clashes import clashes
+from tocsin.inspection.colours import colours
+from tocsin.inspection.finding import LEVELS, Finding
+from tocsin.inspection.flashing import flashing
+from tocsin.inspection.hands import hands
+from tocsin.inspection.leads import leads
+from tocsin.inspection.senses import senses, senses_of_rig
+from tocsin.inspection.sounds import sounds
+from tocsin.inspection.subject import Devices, Subject
+from tocsin.inspection.words import words
+from tocsin.model.mistake import Path
+from tocsin.model.rig import Rig
+
+_ALL = (flashing, leads, words, hands, senses, senses_of_rig, colours, clashes, sounds, budgets)
+
+
+def inspect(subject: Subject) -> tuple[Finding, ...]:
+    """Return what speaks against a plan, and against the rig as far as the plan uses it: one finding a code and place,
+    the worst of them."""
+    return _distinct(finding for look in _ALL for finding in look(subject))
+
+
+def inspect_rig(rig: Rig, devices: Devices) -> tuple[Finding, ...]:
+    """Return what speaks against a rig whatever the plan."""
+    return _distinct(budgets_of_rig(rig, devices))
+
+
+def _distinct(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    worst: dict[tuple[str, str, Path, str], Finding] = {}
+    for finding in findings:
+        # Of one place each device and role tells something of its own.
+        apart = finding.facts.get("device", "") + finding.facts.get("where", "") + finding.facts.get("whose", "")
+        key = (finding.code, finding.file, finding.path, apart)
+        known = worst.get(key)
+        if known is None or _rank(finding) < _rank(known):
+            worst[key] = finding
+    return tuple(worst.values())
+
+
+def _rank(finding: Finding) -> tuple[int, float]:
+    return LEVELS.index(finding.level), -float(finding.facts.get("changes", "0"))

@@ -1,0 +1,88 @@
+"""Every limit that findings go by: its value, its words, where it comes from.
+
+"Common practice, no source" is what people who do this agree on and nobody has published; such a figure may be argued
+with. Sources that were not read but remembered say so.
+"""
+
+from typing import NamedTuple
+
+from tocsin.model.safety import MAX_FLASHES, WCAG_FLASHES
+from tocsin.units import NS_PER_MS, NS_PER_S
+
+PRACTICE = "common practice, no source"
+
+
+class Limit(NamedTuple):
+    """A value in the unit that its name tells (0 for a plain rule), as a sentence for people, and its source."""
+
+    value: float
+    text: str
+    source: str
+
+
+# --- light that flashes
+MOST_FLASHES = Limit(WCAG_FLASHES, "at most 3 flashes in any one second", "WCAG 2.2, SC 2.3.1")
+WISE_FLASHES = Limit(
+    MAX_FLASHES, "Tocsin lets 2 out, since the risk is highest at ages 7 to 20", "Wilkins et al. 2005, second hand"
+)
+STILL_STRIPES = Limit(0.1, "stripes whose light differs by a tenth or more stand still", PRACTICE)
+
+# --- how far ahead
+BREAK_OFF_NS = Limit(3_300 * NS_PER_MS, "breaking off a push takes up to 3.3 s, nine times in ten", PRACTICE)
+MEASURED_LEAD = Limit(0, "a lead is at least what your own runs have shown", "your own runs")
+AHEAD = Limit(0, "a call comes the lead break_off ahead, or 3.3 s where the plan has no such lead", PRACTICE)
+ANNOUNCES_NS = Limit(20 * NS_PER_S, "a call more than 20 s ahead is forgotten, unless it still shows", PRACTICE)
+TRAVEL = Limit(0, "the call home comes at least the plan's lead 'home' before the end", PRACTICE)
+
+# --- words
+FIELD_WORDS = Limit(
+    0, "stop, clear, go, ready, set, safe and hands off belong to the referees and to the robot's own stop", PRACTICE
+)
+LONGEST_PHRASE_NS = Limit(NS_PER_S // 2, "a call is said in half a second", PRACTICE)
+SYLLABLE_NS = Limit(200 * NS_PER_MS, "five syllables a second are spoken plainly", PRACTICE)
+APART_NS = Limit(NS_PER_S, "two words stand at least 1 s apart", PRACTICE)
+MOST_FOR_DRIVER = Limit(6, "a driver takes in at most 6 cues in a match", PRACTICE)
+
+# --- hands
+SHORTEST_PULSE_NS = Limit(200 * NS_PER_MS, "a pulse of 200 ms or more can be counted", PRACTICE)
+SHORTEST_GAP_NS = Limit(150 * NS_PER_MS, "pulses 150 ms or more apart can be counted", PRACTICE)
+LONG_PULSE_NS = Limit(400 * NS_PER_MS, "hands tell short pulses from long ones, here from 400 ms on", PRACTICE)
+WEAKEST = Limit(0.6, "a strength of 0.6 or more is felt under load", PRACTICE)
+MOST_FORMS = Limit(3, "hands tell 3 forms apart under load", PRACTICE)
+HANDS_AWAY = Limit(0, "in the autonomous period and in a pause nobody holds a pad", PRACTICE)
+LAST_NS = Limit(5 * NS_PER_S, "in the last 5 s a pad gives one call at the most", PRACTICE)
+LONGEST_EFFECT_NS = Limit(
+    5 * NS_PER_S, "a pad vibrates for at most 5 s on end", "W3C Gamepad Extensions, from memory"
+)
+MOST_VIBRATION_NS = Limit(10 * NS_PER_S, "a pad vibrates for at most 10 s of a match in all", PRACTICE)
+
+# --- senses
+SENSES = Limit(2, "a call reaches drivers on two senses at least", PRACTICE)
+FELT = Limit(0, "a pad that answers 'done' may not have moved", "SDL's issues 3937 and 4072")
+SIGN_OF_LIFE = Limit(3, "a cue of priority 3 or less may be missed", PRACTICE)
+RIG = Limit(0, "a rig lists all that is plugged in", "Tocsin's own file format")
+
+# --- colours
+ALLIANCE = Limit(0, "red and blue are the alliances' colours", PRACTICE)
+LAMPS = Limit(0, "plain green or purple may be taken for the field's own lamps", PRACTICE)
+CONTRAST = Limit(7, "letters have a contrast of 7:1 or more", "WCAG 2.2, SC 1.4.6")
+
+# --- clashes
+ONE_PAD = Limit(0, "a pad plays one pattern at a time: a new effect replaces the old one", "SDL's joystick interface")
+ONE_SOUND = Limit(0, "one sound at a time, since two tones at once are neither", PRACTICE)
+SEEN_NS = Limit(NS_PER_S, "a word or a colour is seen when it shows for 1 s", PRACTICE)
+
+# --- sound
+LOWEST_HZ = Limit(500, "tones lie at 500 Hz or above", "ISO 7731, from memory")
+HIGHEST_HZ = Limit(2500, "tones lie at 2500 Hz or below", "ISO 7731, from memory")
+EVACUATION = Limit(
+    500 * NS_PER_MS, "three times 0.5 s on and 0.5 s off, each within 10 %, means evacuation", "ISO 8201, ANSI S3.41"
+)
+EVACUATION_PAUSE_NS = Limit(1_500 * NS_PER_MS, "then 1.5 s of silence", "ISO 8201, ANSI S3.41")
+QUIET = Limit(0, "a plan whose name says quiet or event makes no sound", PRACTICE)
+
+# --- the strip's budgets
+DIM_SHARE = Limit(0.1, "a strip that is dimmed to less than a tenth is hardly seen", PRACTICE)
+USB_MA = Limit(500, "a USB 2 port gives 500 mA, one of USB 3 900 mA, the controller included", "vendors' guides")
+LATE_LIGHT_NS = Limit(45 * NS_PER_MS, "sound that is 45 ms early is noticed", "ITU-R BT.1359-1")
+FEWEST_FRAMES = Limit(10, "what moves needs 10 frames a second", PRACTICE)
