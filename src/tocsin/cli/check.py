@@ -4,6 +4,7 @@ import json
 import shutil
 import sys
 from collections.abc import Sequence
+from pathlib import Path
 
 from tocsin.cli.parser import Parser
 from tocsin.config.checking import check, files_of, files_of_this_folder
@@ -47,8 +48,17 @@ def main(arguments: Sequence[str]) -> int:
         listed = [as_json(problem) for problem in problems]
         sys.stdout.write(json.dumps({"files": list(files), "problems": listed}) + "\n")
     else:
+        if not given.what:
+            print(_looked_at(files))
         print(_text(problems, len(files)))
     return MISTAKE if problems else OVER
+
+
+def _looked_at(files: Sequence[str]) -> str:
+    """Return what was found in this folder to be checked."""
+    folders = dict.fromkeys(str(Path(file).parent) for file in files)
+    where = ", ".join("this folder" if folder == "." else folder for folder in folders)
+    return f"Looked at {len(files)} file{'' if len(files) == 1 else 's'} in {where}."
 
 
 def _text(problems: tuple[Problem, ...], files: int) -> str:
