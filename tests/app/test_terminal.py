@@ -195,10 +195,10 @@ def test_log_file_of_a_narrow_encoding_gets_every_line(encoding):
     face = TerminalFace(stream)
     face.start()
     face.load(TIMELINE)
-    face.show(msgspec.structs.replace(HELD, notice="clock ± 0.06 s – Ω"))
+    face.show(msgspec.structs.replace(HELD, notice="clock ± 0.06 s – Ω ● ○"))
     face.stop()
     assert b"Harbour Haul - Full" in raw.getvalue()
-    assert b"clock +- 0.06 s - ?" in raw.getvalue()
+    assert b"clock +- 0.06 s - ? * o" in raw.getvalue(), "a ? would say of a round that it cannot be told"
 
 
 def test_reader_that_does_not_read_holds_up_nobody(pipe):

@@ -29,9 +29,9 @@ MOST_UNSAID = 200                      # lines that wait for a reader that does 
 _DIGITS_WIDTH = 5
 _BRIEFEST = 3
 # What older consoles and log files cannot show.
-_PLAIN = str.maketrans(
-    {"–": "-", "·": "-", "±": "+-", "×": "x", "●": "*", "•": "*", "○": "o", "\N{NO-BREAK SPACE}": " "}
-)
+_PLAIN = str.maketrans({"–": "-", "·": "-", "±": "+-", "×": "x"})
+# Where even these cannot be shown, a "?" in their place would say something: that a round cannot be told.
+_PLAINER = str.maketrans({"●": "*", "•": "*", "○": "o", "\N{NO-BREAK SPACE}": " "})
 
 
 class TerminalFace:
@@ -147,7 +147,12 @@ class TerminalFace:
 
     def _readable(self, line: str) -> str:
         encoding = self._stream.encoding or "ascii"
-        return line.translate(_PLAIN).encode(encoding, "replace").decode(encoding)
+        plain = line.translate(_PLAIN)
+        try:
+            plain.encode(encoding)
+        except UnicodeEncodeError:
+            plain = plain.translate(_PLAINER).encode(encoding, "replace").decode(encoding)
+        return plain
 
 
 def news(before: Face | None, face: Face) -> Iterator[str]:
