@@ -8,6 +8,27 @@ import pytest
 from tocsin.cli.main import main
 from tocsin.config.starter import copy_bundled
 
+HEAD = 'format = "tocsin-plan/1"\nname = "Mine"\ngame = "harbour_haul"\n'
+# Red at five flashes a second, no lead, one sense only.
+RISKY = HEAD + """\
+[[cue]]
+id = "keep_off"
+at = "no_contact.begin"
+light = "alarm"
+[pattern.light.alarm]
+form = "blink"
+colours = ["#ff0000", "black"]
+cycle = "200ms"
+lasts = "3s"
+"""
+# What only warns: four cues of too weak a form.
+WEAK = HEAD + "".join(
+    f'[[cue]]\nid = "call_{n}"\nat = "driver.end-{24 - 4 * n}s"\nlight = "home"\nrumble = "weak_{n}"\n'
+    f'[pattern.rumble.weak_{n}]\nsteps = [ {{ strong = 0.5, lasts = "300ms" }} ]\n'
+    for n in range(6)
+)  # fmt: skip
+RIG = 'format = "tocsin-rig/1"\nname = "Mine"\ndrives_robot = false\n[screen]\n'
+
 BAD = """\
 format = "tocsin-plan/1"
 name = "Bad"
@@ -31,7 +52,7 @@ def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 def test_files_without_mistakes_are_counted(capsys: Output) -> None:
     assert main(["check", "full"]) == 0
-    assert capsys.readouterr().out == "1 file: no mistakes\n"
+    assert capsys.readouterr().out == "1 file: no mistakes and no findings\n"
 
 
 def test_every_mistake_is_said_with_its_line(folder: Path, capsys: Output) -> None:
@@ -56,7 +77,7 @@ def test_json_lists_files_and_problems(folder: Path, capsys: Output) -> None:
 
 def test_json_without_mistakes(capsys: Output) -> None:
     assert main(["check", "--json", "quiet"]) == 0
-    assert json.loads(capsys.readouterr().out) == {"files": ["plans/quiet.toml"], "problems": []}
+    assert json.loads(capsys.readouterr().out) == {"files": ["plans/quiet.toml"], "problems": [], "findings": []}
 
 
 def test_without_arguments_this_folder_is_checked_but_for_other_tools_files(folder: Path, capsys: Output) -> None:
@@ -107,3 +128,120 @@ def test_no_bytes_bring_a_traceback(raw: bytes, folder: Path, capsys: Output) ->
     captured = capsys.readouterr()
     assert "odd.toml" in captured.out
     assert captured.err == ""
+
+
+# --- findings ---------------------------------------------------------------------------------------------------------
+
+
+def test_findings_are_said_with_level_code_line_reason_source_and_mend(folder: Path, capsys: Output) -> None:
+    (folder / "risky.toml").write_text(RISKY, encoding="utf-8")
+    assert main(["check", "risky.toml"]) == 20
+    captured = capsys.readouterr()
+    words = " ".join(captured.out.split())
+    assert "risky.toml, line 11: error (red_flash): 'keep_off' would make the strip flash 5 times in red" in words
+    assert '11 | cycle = "200ms"' in words
+    assert "Why: Red that flashes" in words
+    assert "(WCAG 2.2, SC 2.3.1)" in words
+    assert "Mend: Take another colour" in words
+    assert words.endswith(
+        "1 file: no mistakes, 2 errors, 3 warnings. "
+        "`tocsin check --explain CODE` says more; a code stands in parentheses."
+    )
+    assert captured.err == ""
+
+
+def test_only_errors_and_mistakes_end_with_20(folder: Path, capsys: Output) -> None:
+    (folder / "weak.toml").write_text(WEAK, encoding="utf-8")
+    assert main(["check", "weak.toml"]) == 0
+    assert "warnings" in capsys.readouterr().out
+
+
+def test_many_findings_of_a_code_are_told_by_their_lines(folder: Path, capsys: Output) -> None:
+    (folder / "weak.toml").write_text(WEAK, encoding="utf-8")
+    main(["check", "weak.toml"])
+    out = capsys.readouterr().out
+    assert out.count("warning (weak_pulse): A pulse") == 3
+    assert "weak.toml: warning (weak_pulse), and 3 more of these, in lines 31, 38, 45" in out
+    main(["check", "--json", "weak.toml"])
+    told = json.loads(capsys.readouterr().out)
+    lines = [finding["line"] for finding in told["findings"] if finding["code"] == "weak_pulse"]
+    assert lines == [10, 17, 24, 31, 38, 45]
+
+
+@pytest.mark.parametrize("columns", ["80", "60"])
+def test_findings_fit_the_width(columns: str, folder: Path, monkeypatch: pytest.MonkeyPatch, capsys: Output) -> None:
+    monkeypatch.setenv("COLUMNS", columns)
+    (folder / "risky.toml").write_text(RISKY, encoding="utf-8")
+    (folder / "weak.toml").write_text(WEAK, encoding="utf-8")
+    main(["check", "./"])
+    main(["check", "--explain", "flash"])
+    lines = capsys.readouterr().out.splitlines()
+    assert len(lines) > 60
+    assert max(map(len, lines)) <= int(columns)
+
+
+def test_json_holds_all_of_a_finding(folder: Path, capsys: Output) -> None:
+    (folder / "risky.toml").write_text(RISKY, encoding="utf-8")
+    assert main(["check", "--json", "risky.toml"]) == 20
+    told = json.loads(capsys.readouterr().out)
+    assert told["problems"] == []
+    by_code = {finding["code"]: finding for finding in told["findings"]}
+    assert set(by_code) == {"flash", "red_flash", "call_late", "one_sense", "alliance_colour"}
+    flash = by_code["flash"]
+    assert set(flash) == {"code", "level", "file", "line", "column", "message", "why", "limit", "mend"}
+    assert (flash["level"], flash["file"], flash["line"], flash["column"]) == ("error", "risky.toml", 11, 9)
+    assert "WCAG 2.2" in flash["limit"]
+
+
+def test_findings_wait_until_a_plan_has_no_mistakes(folder: Path, capsys: Output) -> None:
+    (folder / "both.toml").write_text(RISKY.replace("id =", "idd ="), encoding="utf-8")
+    (folder / "weak.toml").write_text(WEAK, encoding="utf-8")
+    assert main(["check", "--json", "both.toml", "weak.toml"]) == 20
+    told = json.loads(capsys.readouterr().out)
+    assert {problem["file"] for problem in told["problems"]} == {"both.toml"}
+    assert {finding["file"] for finding in told["findings"]} == {"weak.toml"}
+
+
+def test_a_plan_is_held_against_the_one_rig(folder: Path, capsys: Output) -> None:
+    (folder / "rig.toml").write_text(RIG, encoding="utf-8")
+    assert main(["check", "--json", "quiet", "rig.toml"]) == 0
+    told = json.loads(capsys.readouterr().out)
+    assert [finding["code"] for finding in told["findings"]].count("reaches_nobody") == 3
+    assert {finding["file"] for finding in told["findings"]} == {"plans/quiet.toml", "rig.toml"}
+
+
+def test_a_key_that_control_programs_use_is_said_once(folder: Path, capsys: Output) -> None:
+    keys = RIG.replace("drives_robot = false", "drives_robot = true\n[keys]\nhold = \"space\"")
+    (folder / "rig.toml").write_text(keys, encoding="utf-8")
+    assert main(["check", "--json", "quiet", "rig.toml"]) == 20
+    told = json.loads(capsys.readouterr().out)
+    assert [problem["code"] for problem in told["problems"]] == ["key_of_control_program"]
+    assert not any("space" in finding["message"] for finding in told["findings"])
+
+
+def test_a_plan_named_twice_is_inspected_once(folder: Path, capsys: Output) -> None:
+    (folder / "weak.toml").write_text(WEAK, encoding="utf-8")
+    main(["check", "--json", "weak.toml", "weak.toml"])
+    told = json.loads(capsys.readouterr().out)
+    assert len([finding for finding in told["findings"] if finding["code"] == "weak_pulse"]) == 6
+
+
+def test_copies_for_a_team_bring_no_warning(folder: Path, capsys: Output) -> None:
+    copy_bundled(folder)
+    assert main(["check", "--json"]) == 0
+    assert {finding["level"] for finding in json.loads(capsys.readouterr().out)["findings"]} <= {"advice"}
+
+
+@pytest.mark.parametrize(
+    ("code", "part"),
+    [("flash", "WCAG 2.2, SC 2.3.1"), ("short_pulse", "common practice, no source"), ("unknown_key", "mistake")],
+)
+def test_a_code_is_explained(code: str, part: str, capsys: Output) -> None:
+    assert main(["check", "--explain", code]) == 0
+    assert part in capsys.readouterr().out
+
+
+def test_an_unknown_code_is_usage_with_the_likely_one(capsys: Output) -> None:
+    assert main(["check", "--explain", "flsh"]) == 2
+    captured = capsys.readouterr()
+    assert (captured.out, "did you mean flash?" in captured.err) == ("", True)

@@ -1,57 +1,139 @@
-"""``tocsin check``: every mistake of plans, games, rigs and patterns."""
+"""``tocsin check``: every mistake of plans, games, rigs and patterns, and what else speaks against them."""
 
 import json
 import shutil
 import sys
-from collections.abc import Sequence
+import textwrap
+from collections.abc import Iterator, Sequence
 from pathlib import Path
+from typing import NamedTuple
 
+from tocsin.channels.screen_field import FRAME_SHARE, field_colours, full_until_ns
+from tocsin.channels.strip_bytes import current_ma, frame_interval_ns, frame_wire_ns, limited
+from tocsin.channels.strip_forms import colours_at
 from tocsin.cli.parser import Parser
-from tocsin.config.checking import check, files_of, files_of_this_folder
-from tocsin.config.problem import Problem, as_json, render_all
+from tocsin.config.checking import Checked, examine, files_of, files_of_this_folder
+from tocsin.config.fields import closest
+from tocsin.config.finding_places import Spot, Spots
+from tocsin.config.messages import MESSAGES
+from tocsin.config.problem import Problem, as_json, render, render_all
 from tocsin.errors import MISTAKE, OVER, UsageError
+from tocsin.inspection.finding import LEVELS, Finding, Level
+from tocsin.inspection.inspect import inspect, inspect_rig
+from tocsin.inspection.kinds import KINDS
+from tocsin.inspection.subject import Devices, Subject
+from tocsin.inspection.telling import blank, explained, mend, message, source, why
 
 _EXAMPLES = """\
 examples:
   tocsin check                    all files of this folder
   tocsin check my_team            all files of another folder
   tocsin check my.toml my_rig.toml
+                                  a plan, and whether this rig can give it
   tocsin check full               a bundled plan
   tocsin check my.toml --game harbour_haul --json
+  tocsin check --explain flash    what a code is about
 
-exit codes: 0 no mistakes, 2 usage, 20 mistakes
+A mistake keeps a file from being used. A finding is something else that speaks against a plan: an error harms, a
+warning misleads or leaves somebody out, advice is to think about. With one rig among the files, plans are held
+against it too.
+
+exit codes: 0 no mistake and no error (there may be warnings), 2 usage, 20 mistakes or errors
 """
+_MORE = "`tocsin check --explain CODE` says more; a code stands in parentheses."
 _WIDEST = 100
 _USUAL = (79, 24)
+_COUNTED: dict[Level, tuple[str, str]] = {
+    "error": ("error", "errors"), "warning": ("warning", "warnings"), "advice": ("piece of advice", "pieces of advice"),
+}  # fmt: skip
+_ALIKE = 3                             # so many of one code are shown in full, of the others the lines
+
+
+class Told(NamedTuple):
+    """A finding and where it stands."""
+
+    finding: Finding
+    file: str
+    spot: Spot
 
 
 def parser() -> Parser:
     """Return the parser of ``tocsin check``."""
-    result = Parser("tocsin check", "Find every mistake of plans, games, rigs and patterns in one go.", _EXAMPLES)
+    purpose = "Find every mistake of plans, games, rigs and patterns in one go, and what else speaks against a plan."
+    result = Parser("tocsin check", purpose, _EXAMPLES)
     add = result.add_argument
     add("what", nargs="*", metavar="FILE|FOLDER|NAME", help="what to check (all files of this folder)")
     add("--game", metavar="NAME|FILE", help="check plans in this game instead of the one that they name")
-    add("--json", action="store_true", help="print the mistakes as JSON")
+    add("--json", action="store_true", help="print mistakes and findings as JSON")
+    add("--explain", metavar="CODE", help="say what a code is about, and where its limit comes from")
     return result
 
 
 def main(arguments: Sequence[str]) -> int:
-    """Print all mistakes; return 20 if there are any, else 0."""
+    """Print all mistakes and findings; return 20 if there is a mistake or an error, else 0."""
     given = parser().parse_args(arguments)
+    width = min(shutil.get_terminal_size(_USUAL).columns, _WIDEST)
+    if given.explain is not None:
+        print(_explained(given.explain, width))
+        return OVER
     what = given.what or files_of_this_folder()
     files = files_of(what)
     if not files:
         where = " ".join(given.what) or "this folder"
         raise UsageError(f"there is no file to check in {where}", hint="`tocsin init DIR` writes some to begin with")
-    problems = check(what, given.game)
+    checked = examine(what, given.game)
+    told = found_in(checked)
     if given.json:
-        listed = [as_json(problem) for problem in problems]
-        sys.stdout.write(json.dumps({"files": list(files), "problems": listed}) + "\n")
+        listed = [as_json(problem) for problem in checked.problems]
+        facts = {"files": list(files), "problems": listed, "findings": [_json(one) for one in told]}
+        sys.stdout.write(json.dumps(facts) + "\n")
     else:
         if not given.what:
             print(_looked_at(files))
-        print(_text(problems, len(files)))
-    return MISTAKE if problems else OVER
+        print(_text(checked.problems, told, len(files), width))
+    return MISTAKE if checked.problems or any(one.finding.level == "error" for one in told) else OVER
+
+
+def devices() -> Devices:
+    """Return how the channels draw and send."""
+    return Devices(
+        strip_colours=colours_at, field_colours=field_colours, full_until_ns=full_until_ns, frame_share=FRAME_SHARE,
+        current_ma=current_ma, limited=limited, frame_wire_ns=frame_wire_ns, frame_interval_ns=frame_interval_ns,
+    )  # fmt: skip
+
+
+def found_in(checked: Checked) -> list[Told]:
+    """Return all findings of files without mistakes, in the order of files and lines.
+
+    Plans are held against the rig if there is just one: of several nobody knows which one is for which plan.
+    """
+    parts = devices()
+    rig, rig_document = checked.rigs[0] if len(checked.rigs) == 1 else (None, None)
+    told: dict[tuple[object, ...], Told] = {}
+    for plan in checked.plans:
+        game, whole, timeline = plan.loaded
+        spots = {"plan": Spots(plan.document)} | ({"rig": Spots(rig_document)} if rig_document else {})
+        for finding in inspect(Subject(game, whole, timeline, parts, rig=rig, own=plan.own)):
+            _tell(told, finding, spots[finding.file])
+    for one, document in checked.rigs:
+        for finding in inspect_rig(one, parts):
+            _tell(told, finding, Spots(document))
+    places = {file: place for place, file in enumerate(dict.fromkeys(one.file for one in told.values()))}
+    return sorted(told.values(), key=lambda one: (places[one.file], one.spot.line, one.spot.column))
+
+
+def _tell(told: dict[tuple[object, ...], Told], finding: Finding, spots: Spots) -> None:
+    one = Told(finding, spots.file, spots.of(finding.path))
+    told.setdefault((one.file, one.spot, finding.code, message(finding)), one)
+
+
+def _json(told: Told) -> dict[str, str | int]:
+    finding = told.finding
+    return {
+        "code": finding.code, "level": finding.level, "file": told.file, "line": told.spot.line,
+        "column": told.spot.column, "message": message(finding), "why": why(finding), "limit": source(finding),
+        "mend": mend(finding),
+    }  # fmt: skip
 
 
 def _looked_at(files: Sequence[str]) -> str:
@@ -61,7 +143,57 @@ def _looked_at(files: Sequence[str]) -> str:
     return f"Looked at {len(files)} file{'' if len(files) == 1 else 's'} in {where}."
 
 
-def _text(problems: tuple[Problem, ...], files: int) -> str:
-    if not problems:
-        return f"{files} file{'' if files == 1 else 's'}: no mistakes"
-    return render_all(problems, min(shutil.get_terminal_size(_USUAL).columns, _WIDEST))
+def _text(problems: tuple[Problem, ...], told: list[Told], files: int, width: int) -> str:
+    counted = f"{files} file{'' if files == 1 else 's'}"
+    if not told:
+        return render_all(problems, width) if problems else f"{counted}: no mistakes and no findings"
+    blocks = [render_all(problems, width)] if problems else []
+    blocks += _blocks(told, width)
+    last = [_count(told) if problems else f"{counted}: no mistakes, {_count(told)}", _MORE]
+    return "\n\n".join([*blocks, "\n".join(textwrap.fill(line, width) for line in last)])
+
+
+def _blocks(told: list[Told], width: int) -> Iterator[str]:
+    """Yield the text of each finding; of those that are many of a code the last ones only as lines."""
+    alike: dict[tuple[str, str, Level], list[Told]] = {}
+    for one in told:
+        alike.setdefault((one.file, one.finding.code, one.finding.level), []).append(one)
+    for one in told:
+        group = alike[one.file, one.finding.code, one.finding.level]
+        place = next(place for place, other in enumerate(group) if other is one)
+        if place < _ALIKE:
+            yield render(_problem(one), width)
+        if place == _ALIKE:
+            lines = ", ".join(str(line) for line in dict.fromkeys(other.spot.line for other in group[_ALIKE:]))
+            head = f"{one.file}: {one.finding.level} ({one.finding.code}), and {len(group) - _ALIKE} more of these"
+            yield "\n".join(textwrap.wrap(f"{head}, in lines {lines}", width, subsequent_indent="    "))
+
+
+def _problem(told: Told) -> Problem:
+    """Return a finding in the form in which mistakes are shown."""
+    finding, spot = told.finding, told.spot
+    return Problem(
+        code=finding.code, file=told.file, line=spot.line, column=spot.column, length=spot.length, source=spot.source,
+        message=f"{finding.level} ({finding.code}): {message(finding)}",
+        expected=f"Why: {why(finding)} Limit: {source(finding)}.", hint=f"Mend: {mend(finding)}",
+    )  # fmt: skip
+
+
+def _count(told: list[Told]) -> str:
+    counts = {level: sum(one.finding.level == level for one in told) for level in LEVELS}
+    return ", ".join(f"{count} {_COUNTED[level][count > 1]}" for level, count in counts.items() if count) + "."
+
+
+def _explained(code: str, width: int) -> str:
+    """Return what a code of a finding or a mistake is about. Raises UsageError for one that is neither."""
+    if code in KINDS:
+        parts = explained(code)
+    elif code in MESSAGES:
+        wrong, expected, hint = (blank(part) for part in MESSAGES[code])
+        parts = [f"{code}: mistake", "A mistake: the file cannot be used until it is mended.", f"It says: {wrong}"]
+        parts += [part for part in (expected, f"Mend: {hint}" if hint else "") if part]
+    else:
+        likely = closest(code, [*KINDS, *MESSAGES])
+        hint = f"did you mean {likely}?" if likely else "`tocsin check` shows the codes of findings, `--json` all"
+        raise UsageError(f"there is no code '{code}'", hint=hint)
+    return "\n".join("\n".join(textwrap.wrap(part, width, subsequent_indent="    ")) for part in parts)

@@ -1,7 +1,8 @@
 """Every problem of any set of files: what ``tocsin check`` prints."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
+from typing import NamedTuple
 
 from tocsin.config import bundle
 from tocsin.config.document import Document
@@ -10,6 +11,7 @@ from tocsin.config.fields import closest
 from tocsin.config.files import shown_name
 from tocsin.config.game_schema import GameFile
 from tocsin.config.load import (
+    LoadedPlan,
     Pair,
     Parsed,
     Shelf,
@@ -20,11 +22,14 @@ from tocsin.config.load import (
     compiled,
     pair_of,
 )
+from tocsin.config.plan_schema import PlanFile
 from tocsin.config.problem import Problem
 from tocsin.config.reading import DRILL, GAME, PATTERNS, PLAN, RIG, Format, likely_format, open_document
+from tocsin.config.rig_schema import RigFile
 from tocsin.config.semantics import compile_documents
 from tocsin.errors import UsageError
-from tocsin.model.plan import Plan
+from tocsin.model.plan import CHANNELS, ChannelName, Plan
+from tocsin.model.rig import Rig
 
 _NO_CUES = Plan(name="", game="")             # what a game is compiled with that is checked by itself
 _KINDS: dict[bundle.Kind, Format] = {
@@ -32,7 +37,28 @@ _KINDS: dict[bundle.Kind, Format] = {
 }  # fmt: skip
 
 
+class CleanPlan(NamedTuple):
+    """A plan without a mistake, and which patterns, by channel and id, stand in its own file."""
+
+    loaded: LoadedPlan
+    document: Document
+    own: frozenset[tuple[ChannelName, str]]
+
+
+class Checked(NamedTuple):
+    """All problems of some files, and of what has none the plans and the rigs."""
+
+    problems: tuple[Problem, ...]
+    plans: tuple[CleanPlan, ...]
+    rigs: tuple[tuple[Rig, Document], ...]
+
+
 def check(arguments: Sequence[str], game: str | None = None) -> tuple[Problem, ...]:
+    """Return all problems, as ``examine`` does."""
+    return examine(arguments, game).problems
+
+
+def examine(arguments: Sequence[str], game: str | None = None) -> Checked:
     """Return all problems of files, folders (all TOML files in them) and bundled names, in the order given.
 
     Each plan is checked in its game (or in ``game``), each drill with the plan that it names, each rig beside all the
@@ -56,8 +82,19 @@ def check(arguments: Sequence[str], game: str | None = None) -> tuple[Problem, .
         elif wanted is GAME and isinstance(parsed.table, GameFile):
             compile_documents(parsed.document, parsed.table.build(), Document("", ""), _NO_CUES)
     sources = Sources(tuple(pairs), tuple(rigs), bundled_patterns(shelf))
-    checked_rig(sources, compiled(sources), strict=True)
-    return all_problems(shelf.documents())
+    plans = compiled(sources)
+    checked_rig(sources, plans, strict=True)
+    clean = {plan.document.name: plan for plan in _clean(pairs, plans)}
+    built = tuple((r.table.build(), r.document) for r in rigs if isinstance(r.table, RigFile) and r.document.is_sound)
+    return Checked(all_problems(shelf.documents()), tuple(clean.values()), built)
+
+
+def _clean(pairs: Iterable[Pair], plans: Iterable[LoadedPlan | None]) -> Iterator[CleanPlan]:
+    for pair, loaded in zip(pairs, plans, strict=True):
+        document, table = pair.plan.document, pair.plan.table
+        if loaded and pair.game and isinstance(table, PlanFile) and document.is_sound and pair.game.document.is_sound:
+            own = {(channel, name) for channel in CHANNELS for name in getattr(table.pattern, channel)}
+            yield CleanPlan(loaded, document, frozenset(own))
 
 
 def files_of(arguments: Sequence[str]) -> tuple[str, ...]:

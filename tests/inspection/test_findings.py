@@ -1,0 +1,32 @@
+"""Plans with exactly the findings that they must have, each in its place: both sides of each limit."""
+
+from collections import Counter
+from pathlib import Path
+
+import pytest
+from cases_hands import CASES as HANDS
+from cases_light import CASES as LIGHT
+from cases_rig import CASES as RIG
+from cases_time import CASES as TIME
+from inspected import Case, got, look, wanted
+
+from tocsin.inspection.kinds import KINDS
+
+CASES = [*LIGHT, *HANDS, *TIME, *RIG]
+
+
+@pytest.mark.parametrize("case", CASES, ids=lambda case: case.name)
+def test_a_plan_has_exactly_the_findings_that_it_must_have(case: Case, tmp_path: Path) -> None:
+    assert got(look(case, tmp_path)) == wanted(case)
+
+
+def test_every_code_has_a_plan_in_which_it_stands_and_levels_that_occur() -> None:
+    levels: dict[str, set[str]] = {}
+    for case in CASES:
+        for code, level, _, _ in wanted(case):
+            levels.setdefault(code, set()).add(level)
+    assert levels == {code: set(kind.levels) for code, kind in KINDS.items() if code != "lead_below_runs"}
+
+
+def test_cases_have_names_of_their_own() -> None:
+    assert [name for name, count in Counter(case.name for case in CASES).items() if count > 1] == []

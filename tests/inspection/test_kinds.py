@@ -1,0 +1,164 @@
+"""What findings say: every code in plain sentences, with its limit and where that comes from."""
+
+import re
+from pathlib import Path
+
+import pytest
+from inspected import HEAD, Case, got, look
+from test_findings import CASES
+
+from tocsin.cli.check import Told, devices, found_in
+from tocsin.config import bundle
+from tocsin.config.checking import examine
+from tocsin.config.load import load
+from tocsin.inspection import limits
+from tocsin.inspection.colours import named
+from tocsin.inspection.finding import Finding
+from tocsin.inspection.hands import form_of
+from tocsin.inspection.inspect import inspect
+from tocsin.inspection.kinds import KINDS
+from tocsin.inspection.limits import PRACTICE, Limit
+from tocsin.inspection.subject import Subject
+from tocsin.inspection.telling import explained, mend, message, source, why
+from tocsin.inspection.words import syllables
+from tocsin.model.safety import OKABE_ITO
+from tocsin.units import NS_PER_S as S
+
+LIMITS = {name: value for name, value in vars(limits).items() if isinstance(value, Limit)}
+
+
+@pytest.mark.parametrize("code", KINDS)
+def test_every_code_names_its_limit_and_the_source(code: str) -> None:
+    kind = KINDS[code]
+    assert kind.limits
+    told = source(Finding(code=code, level=kind.levels[0], path=()))
+    for limit in kind.limits:
+        assert limit.text in told
+        assert limit.source in told
+    assert all(limit.source for limit in kind.limits)
+
+
+def test_every_limit_is_used() -> None:
+    used = {limit for kind in KINDS.values() for limit in kind.limits}
+    assert {name for name, limit in LIMITS.items() if limit not in used} == set()
+
+
+def test_a_limit_that_nobody_published_says_so() -> None:
+    published = {limit.source for limit in LIMITS.values() if limit.source != PRACTICE}
+    assert all(re.search(r"\d|Gamepad|runs|vendors|SDL|Tocsin", text) for text in published)
+
+
+@pytest.mark.parametrize("case", CASES, ids=lambda case: case.name)
+def test_every_sentence_is_whole(case: Case, tmp_path: Path) -> None:
+    for one in look(case, tmp_path):
+        for text in (message(one.finding), why(one.finding), mend(one.finding)):
+            assert text
+            assert not re.search(r"[{}]", text)
+            assert "  " not in text
+        assert message(one.finding)[0].isupper() or message(one.finding)[0] in "'0123456789m"
+        assert message(one.finding).endswith(".")
+
+
+@pytest.mark.parametrize("code", KINDS)
+def test_every_code_is_explained(code: str) -> None:
+    text = "\n".join(explained(code))
+    assert KINDS[code].why in text
+    assert not re.search(r"[{}]", text)
+
+
+# --- bundled plans ----------------------------------------------------------------------------------------------------
+
+
+def bundled(*names: str) -> list[Told]:
+    return found_in(examine(names))
+
+
+@pytest.mark.parametrize("plan", bundle.names("plans"))
+@pytest.mark.parametrize("rig", [(), ("practice_bench",)])
+def test_bundled_plans_have_no_error_and_no_warning(plan: str, rig: tuple[str, ...]) -> None:
+    assert [one.finding.code for one in bundled(plan, *rig) if one.finding.level != "advice"] == []
+
+
+def test_the_full_plan_has_no_finding_at_all() -> None:
+    assert bundled("full", "quiet", "turns", "dash") == []
+
+
+def test_a_quiet_plan_reaches_nobody_where_nothing_is_plugged_in() -> None:
+    told = bundled("quiet", "nothing")
+    assert [one.finding.code for one in told if one.finding.level == "warning"] == ["reaches_nobody"] * 3
+
+
+def test_of_several_rigs_nobody_knows_which_one_a_plan_is_for() -> None:
+    assert bundled("quiet", "nothing", "practice_bench") == []
+
+
+# --- leads that runs have shown ---------------------------------------------------------------------------------------
+
+
+def measured(**leads_s: float) -> list[tuple[str, str]]:
+    """Return codes and levels for the full plan, whose lead `break_off` is 4 s, when runs have shown these leads."""
+    plan = load(None, ["full"], "nothing").plans[0]
+    leads = {lead: round(value * S) for lead, value in leads_s.items()}
+    found = inspect(Subject(plan.game, plan.plan, plan.timeline, devices(), measured=leads))
+    return [(finding.code, message(finding)) for finding in found]
+
+
+def test_a_lead_is_held_against_what_runs_have_shown() -> None:
+    assert measured(break_off=4.0) == []
+    [(code, text)] = measured(break_off=4.1)
+    assert (code, "4.1s" in text) == ("lead_below_runs", True)
+
+
+def test_what_runs_have_shown_counts_for_more_than_practice(tmp_path: Path) -> None:
+    # Three seconds are below what practice says, but not below what these drivers need.
+    text = HEAD.replace("game.toml", "harbour_haul") + '[lead]\nbreak_off = "3s"\n'
+    (tmp_path / "plan.toml").write_text(text, encoding="utf-8")
+    plan = load(None, [str(tmp_path / "plan.toml")], "nothing").plans[0]
+    subject = Subject(plan.game, plan.plan, plan.timeline, devices(), measured={"break_off": 2 * S})
+    assert "lead_short" not in {finding.code for finding in inspect(subject)}
+    assert "lead_short" in {f.code for f in inspect(Subject(plan.game, plan.plan, plan.timeline, devices()))}
+
+
+def test_the_way_home_that_runs_have_shown_counts_for_the_call_home() -> None:
+    assert measured(home=24.0) == []                        # the call comes 24 s before the end
+    assert [code for code, _ in measured(home=24.1)] == ["return_late"]
+
+
+# --- estimates --------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("text", "count"),
+    [("Home", 1), ("Keep off", 2), ("Last one", 2), ("Choose", 1), ("Over", 2), ("Swap soon", 2), ("Their turn", 2),
+     ("Call home", 2), ("Pads", 1), ("last_five", 2), ("Cable", 2), ("Everyone", 3), ("Return", 2), ("brr", 1),
+     ("Rückkehr", 2), ("", 0)],
+)
+def test_syllables(text: str, count: int) -> None:
+    # Counted by ear.
+    assert syllables(text) == count
+
+
+def test_forms_as_hands_tell_them_apart() -> None:
+    known = load(None, ["full"], "nothing").plans[0].plan.patterns.rumble
+    forms = {name: form_of(pattern) for name, pattern in known.items()}
+    assert forms == {"triple": "SSS", "long": "L", "short": "S", "blip": "S", "close": "L", "double": "SS", "ramp": "L",
+                     "long_short": "LS"}  # fmt: skip
+
+
+def test_which_colours_mean_something_else() -> None:
+    # Okabe and Ito, Color Universal Design (2002, rev. 2008): how they themselves call these colours.
+    assert {name: found for name, colour in OKABE_ITO.items() if (found := named(colour))} == {
+        "bluish_green": "green", "blue": "blue", "vermillion": "red"
+    }
+    assert [named(colour) for colour in ((255, 0, 0), (0, 0, 255), (0, 255, 0), (128, 0, 128))] == [
+        "red", "blue", "green", "purple"
+    ]
+
+
+def test_a_finding_of_a_pattern_stands_in_the_plan_that_holds_it_or_at_the_cue(tmp_path: Path) -> None:
+    own = '[pattern.rumble.ramp]\nsteps = [ { strong = 1.0, lasts = "100ms" } ]\n'
+    cues = "".join(f'[[cue]]\nid = "{name}"\nat = "driver.begin+{at}s"\nrumble = "ramp"\nlight = "home"\n'
+                   for name, at in (("one", 10), ("two", 20)))  # fmt: skip
+    there = {("moving_stripes", "warning", line, "plan.toml") for line in (8, 13)}
+    assert got(look(Case("bundled", cues.replace('"home"', '"chase"')), tmp_path)) == there
+    assert got(look(Case("own", cues + own), tmp_path)) == {("short_pulse", "warning", 15, "plan.toml")}
