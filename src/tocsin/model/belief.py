@@ -1,0 +1,132 @@
+"""What is believed of a time that nobody knows exactly, and what a reading changes about it. Pure arithmetic.
+
+A belief is a sum of pieces of normal curves, each perhaps cut at one side. Multiplied by the likelihood of a reading
+(a normal curve, or with a small share just anything) it is such a sum again, so nothing is approximated: Bayes' rule in
+closed form. With one whole curve and no strays it is the mean weighted by inverse variances (Taylor, Error Analysis).
+
+All numbers are milliseconds; what they count from is the caller's affair.
+"""
+
+import math
+from collections.abc import Callable, Iterable
+from itertools import accumulate
+from typing import NamedTuple
+
+_ROOT_2 = math.sqrt(2)
+_HALVINGS = 30                         # of some seconds: less than a microsecond is left
+_FAR = 9                               # spreads; what lies further off does not count
+_LEAST_SHARE = 1e-12                   # a piece with a smaller share of the whole is dropped
+_MOST_PIECES = 150                     # the heaviest are kept; a dozen readings stay a matter of milliseconds
+_NEGLIGIBLE = 1e-6                     # what all the lightest together may come to where shares are measured
+_INFINITE_MS = math.inf
+
+
+class _Piece(NamedTuple):
+    """``scale`` times the normal density of this mean and spread, on ``[from_ms, to_ms)`` only."""
+
+    scale: float
+    mean_ms: float
+    spread_ms: float
+    from_ms: float = -_INFINITE_MS
+    to_ms: float = _INFINITE_MS
+
+    def times(self, reading_ms: float, spread_ms: float) -> "_Piece":
+        """Return the product with a normal curve around a reading."""
+        variance, other = self.spread_ms**2, spread_ms**2
+        both = math.sqrt(variance + other)
+        return self._replace(
+            scale=self.scale * _density(reading_ms - self.mean_ms, both),
+            mean_ms=(self.mean_ms * other + reading_ms * variance) / (variance + other),
+            spread_ms=self.spread_ms * spread_ms / both,
+        )
+
+    def moved(self, by_ms: float) -> "_Piece":
+        return self._replace(mean_ms=self.mean_ms + by_ms, from_ms=self.from_ms + by_ms, to_ms=self.to_ms + by_ms)
+
+
+class Belief:
+    """Where something may lie, as shares that come to 1. Never changed: each method returns another."""
+
+    def __init__(self, pieces: Iterable[_Piece]) -> None:
+        weighed = [(_share([piece], -_INFINITE_MS, _INFINITE_MS), piece) for piece in pieces]
+        weighed = sorted(weighed, key=lambda pair: -pair[0])[:_MOST_PIECES]
+        whole = sum(share for share, _ in weighed)
+        kept = [(share / whole, piece) for share, piece in weighed if share > _LEAST_SHARE * whole]
+        self._pieces = tuple(piece._replace(scale=piece.scale / whole) for _, piece in kept)
+        counts = sum(before < 1 - _NEGLIGIBLE for before in accumulate((share for share, _ in kept), initial=0.0))
+        self._heavy = self._pieces[:counts]
+
+    @classmethod
+    def normal(cls, mean_ms: float, spread_ms: float) -> "Belief":
+        """Return a normal curve."""
+        return cls([_Piece(1.0, mean_ms, spread_ms)])
+
+    @classmethod
+    def two_sided(cls, peak_ms: float, below_ms: float, above_ms: float) -> "Belief":
+        """Return half a normal curve on each side of its peak, with spreads of their own, joined without a step."""
+        below = _Piece(2 * below_ms / (below_ms + above_ms), peak_ms, below_ms, to_ms=peak_ms)
+        above = _Piece(2 * above_ms / (below_ms + above_ms), peak_ms, above_ms, from_ms=peak_ms)
+        return cls([below, above])
+
+    def mixed(self, other: "Belief", share: float) -> "Belief":
+        """Return this belief with a share of another."""
+        mine = (piece._replace(scale=piece.scale * (1 - share)) for piece in self._pieces)
+        return Belief([*mine, *(piece._replace(scale=piece.scale * share) for piece in other._pieces)])
+
+    def given(self, reading_ms: float, spread_ms: float, *, stray: float = 0.0, room_ms: float = 1.0) -> "Belief":
+        """Return what is believed after a reading.
+
+        With the probability ``stray`` the reading tells nothing and lies anywhere in a room of ``room_ms``.
+        """
+        taken = [piece.times(reading_ms, spread_ms) for piece in self._pieces]
+        pieces = [piece._replace(scale=piece.scale * (1 - stray)) for piece in taken]
+        pieces += [piece._replace(scale=piece.scale * stray / room_ms) for piece in self._pieces]
+        return Belief(pieces)
+
+    def moved(self, by_ms: float) -> "Belief":
+        """Return the belief about what lies later by this."""
+        return Belief(piece.moved(by_ms) for piece in self._pieces)
+
+    def quantile_ms(self, share: float) -> float:
+        """Return where a share of it lies below."""
+        low_ms = min(piece.mean_ms - _FAR * piece.spread_ms for piece in self._heavy)
+        high_ms = max(piece.mean_ms + _FAR * piece.spread_ms for piece in self._heavy)
+        return _where(lambda ms: _share(self._heavy, -_INFINITE_MS, ms), share, low_ms, high_ms)
+
+    def half_width_ms(self, middle_ms: float, share: float) -> float:
+        """Return the smallest ± around a middle that holds a share of it."""
+        far_ms = max(abs(piece.mean_ms - middle_ms) + _FAR * piece.spread_ms for piece in self._heavy)
+        return _where(lambda ms: _share(self._heavy, middle_ms - ms, middle_ms + ms), share, 0.0, far_ms)
+
+
+def _share(pieces: Iterable[_Piece], low_ms: float, high_ms: float) -> float:
+    """Return what of these pieces lies in an interval. Asked hundreds of times a reading, so written to be quick."""
+    whole = 0.0
+    for scale, mean_ms, spread_ms, from_ms, to_ms in pieces:
+        low = low_ms if low_ms > from_ms else from_ms
+        high = high_ms if high_ms < to_ms else to_ms
+        if low < high:
+            whole += scale * _between((low - mean_ms) / spread_ms, (high - mean_ms) / spread_ms)
+    return whole
+
+
+def _where(grows: Callable[[float], float], value: float, low: float, high: float) -> float:
+    """Return the smallest number at which a function that never falls reaches a value."""
+    for _ in range(_HALVINGS):
+        middle = (low + high) / 2
+        if grows(middle) < value:
+            low = middle
+        else:
+            high = middle
+    return high
+
+
+def _density(off_ms: float, spread_ms: float) -> float:
+    return math.exp(-0.5 * (off_ms / spread_ms) ** 2) / (spread_ms * math.sqrt(2 * math.pi))
+
+
+def _between(low: float, high: float) -> float:
+    """Return the share of the standard normal curve between two numbers; exact in either tail."""
+    if low > 0:
+        low, high = -high, -low
+    return 0.5 * (math.erfc(-high / _ROOT_2) - math.erfc(-low / _ROOT_2))

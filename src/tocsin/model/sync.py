@@ -1,0 +1,231 @@
+"""Re-sync: what taps at official moments tell about the clock, and how the clock is brought there. Pure.
+
+The start is the largest error of the match clock: it is late, hardly ever early. A tap at an official moment is a
+reading of where that moment, and so the origin of its segment, really lies. Bayes' rule joins the readings with what
+was believed of the start (``model/belief.py``); the rules beside it:
+
+* The clock goes by the median. The ± is the smallest one around it that holds the truth 95 times in 100.
+* A tap may be a stray (another moment was meant, a finger slipped): the share is ``STRAY``. Beside two good taps a third
+  one that is off by a second moves the clock by less than 10 ms; beside one too, where the start is good enough to
+  be the second witness. A tap that contradicts the start, with no other to witness, widens the ± over both. The clock
+  then follows the tap if it says that the start was late, for starts are, and the start if it says that it was early.
+* With a ± above ``UNSURE_MS`` the plan's leads no longer make up for the clock. Then the calls, not the digits, come
+  earlier by the early side of the ±: the lower quantile, before which 25 origins in 1000 lie. The late side is not
+  added: no call is the better for coming before the earliest moment at which it can be wanted.
+* The clock steps to a median that is more than ``STEP_NS`` away, and slews to a nearer one, ``SLEW_NS`` at a time.
+
+All numbers of people's errors are estimates from practice, no source.
+"""
+
+import math
+from typing import Literal, NamedTuple
+
+from tocsin.model.belief import Belief
+from tocsin.model.clock import Origin
+from tocsin.model.rig import START_ERROR_MS, StartBy
+from tocsin.model.timeline import MATCH, Point, Timeline
+from tocsin.units import NS_PER_MS, NS_PER_S
+
+NEAR_NS = 3 * NS_PER_S                 # a tap means no moment that is further away by the present clock
+NONE_NEAR = "no official moment within 3 s"
+REPEAT_NS = NS_PER_S                   # a key that repeats while it is down makes one tap
+STEP_NS = 300 * NS_PER_MS
+SLEW_NS = 10 * NS_PER_MS               # at a time: nobody sees it in the digits
+SLEW_EVERY_NS = 200 * NS_PER_MS        # so 50 ms a second
+UNSURE_MS = 700
+HOLDS = 0.95                           # of all truths lie within the ±
+_SPREADS = 1.96                        # a normal curve's ± that holds as many
+
+# How a moment is noticed: the display counts down to it; it is a signal whose time is roughly known, or is not.
+Notice = Literal["counted", "warned", "sudden"]
+# How late a tap is, mean and spread in milliseconds.
+TAP_ERROR_MS: dict[Notice, tuple[int, int]] = {
+    "counted": (0, 30),                # a beat that is seen coming: people tap on it
+    "warned": (100, 100),              # read off the display by some, heard by others: between the two
+    "sudden": START_ERROR_MS["horn"],
+}
+STRAY = 0.02                           # one tap in fifty tells nothing
+LATE_TO_EARLY = 4                      # a start's spread to the late side is so many times that to the early one
+FUMBLED = 0.02                         # one start in fifty is off as no spread tells: on another beat, a key missed
+FUMBLED_MS = (500, 1500)               # its spreads to the early and to the late side
+UNKNOWN_MS = 2000                      # the spread of a clock that no person started
+HAND_MS = 100                          # what a nudge, or a hold and its end, may be off by
+
+
+class Official(NamedTuple):
+    """A moment that the officials let everybody notice."""
+
+    point: Point
+    text: str
+    notice: Notice
+
+
+def officials_of(timeline: Timeline, by: StartBy) -> tuple[Official, ...]:
+    """Return the official moments of a match: begins and ends of the periods in which robots play, begins of windows.
+
+    ``by`` is how the clock is started. Where several fall together the one that is noticed best stands for all.
+    """
+    found: dict[Point, Official] = {}
+
+    def add(point: Point, text: str, notice: Notice) -> None:
+        found.setdefault(point, Official(point, text, notice))
+
+    played = [slot for slot in timeline.periods if slot.kind not in ("pause", "settle")]
+    for slot in played:
+        add(Point(slot.anchor, slot.begin_ns), f"{slot.title} begins", _notice(slot.anchor, slot.begin_ns, by))
+    for slot in played:
+        if slot.end_ns is not None:
+            add(Point(slot.anchor, slot.end_ns), f"{slot.title} ends", "counted")
+    anchors = {segment.anchor for segment in timeline.segments}
+    for span in timeline.windows:
+        if span.begin.anchor in anchors:
+            add(span.begin, span.title, "warned")
+    return tuple(found.values())
+
+
+def _notice(anchor: str, begin_ns: int, by: StartBy) -> Notice:
+    """Return how the begin of a period is noticed: within its segment the clock counts down to it."""
+    if begin_ns > 0 or (anchor == MATCH and by in ("count_in", "countdown")):
+        return "counted"
+    return "sudden"
+
+
+def nearest(officials: tuple[Official, ...], origin: Origin, at_ns: int) -> Official | None:
+    """Return the official moment that a tap at ``at_ns`` means, by the origin of its segment, or None."""
+    own = [moment for moment in officials if moment.point.anchor == origin.anchor]
+    found = min(own, key=lambda moment: abs(_off_ns(moment, origin, at_ns)), default=None)
+    return None if found is None or abs(_off_ns(found, origin, at_ns)) > NEAR_NS else found
+
+
+def start_belief(by: StartBy) -> Belief:
+    """Return where the true origin lies, in milliseconds after the clock's, once the start's mean error is taken off.
+
+    Half normal curves of ``LATE_TO_EARLY`` with the mean and spread of START_ERROR_MS, and the fumbled starts. A start
+    that was late has its true origin before the clock's.
+    """
+    spread_ms = START_ERROR_MS[by][1]
+    # The variance and the mean of joined halves with the spreads 1 and r: (1 - 2/pi)(r - 1)^2 + r, sqrt(2/pi)(r - 1).
+    skew = LATE_TO_EARLY - 1
+    early_ms = spread_ms / math.sqrt((1 - 2 / math.pi) * skew**2 + LATE_TO_EARLY)
+    peak_ms = math.sqrt(2 / math.pi) * skew * early_ms
+    usual = Belief.two_sided(peak_ms, below_ms=LATE_TO_EARLY * early_ms, above_ms=early_ms)
+    fumbled = Belief.two_sided(peak_ms, below_ms=FUMBLED_MS[1], above_ms=FUMBLED_MS[0])
+    return usual.mixed(fumbled, FUMBLED)
+
+
+class Sync:
+    """What is believed of the latest segment's origin, and what of it the clock has still to be moved by.
+
+    ``left_ns`` is that move: above 0 the origin comes to lie later. ``error_ms`` is the ± of the clock as it goes now,
+    what is left included, so that it holds whenever it is read: before the first tap the spread of the start, then that
+    of ``HOLDS``. ``early_ms`` is by how much calls come early since the clock is unsure.
+    """
+
+    def __init__(self, belief: Belief, error_ms: int | None, early_ms: int = 0) -> None:
+        self._belief = belief
+        self._known_ms = error_ms
+        self._stepping = False
+        self._moved_ns = 0
+        self._tapped = False
+        self._pressed_ns = 0
+        self.left_ns = 0
+        self.early_ms = early_ms
+
+    @classmethod
+    def started(cls, by: StartBy) -> "Sync":
+        """Return what is believed of a clock whose start had its mean error taken off."""
+        return cls(start_belief(by), START_ERROR_MS[by][1])
+
+    @classmethod
+    def begun(cls, by: StartBy) -> "Sync":
+        """Return what is believed of a period that was begun by a key. Nobody counts in to it, and its origin lies
+        where the key was pressed: earlier, and what it begins with would be too late to be given."""
+        by = "countdown" if by == "count_in" else by
+        late_ms, spread_ms = START_ERROR_MS[by]
+        return cls(start_belief(by).moved(-late_ms), spread_ms)
+
+    @classmethod
+    def unknown(cls) -> "Sync":
+        """Return what is believed of a clock that started by itself."""
+        return cls(Belief.normal(0, UNKNOWN_MS), None)
+
+    @classmethod
+    def carried_on(cls, error_ms: int | None) -> "Sync":
+        """Return what is left of it in a run that is gone on with: the ± alone."""
+        if error_ms is None:
+            return cls.unknown()
+        return cls(_around(error_ms / _SPREADS), error_ms, error_ms if error_ms > UNSURE_MS else 0)
+
+    @property
+    def error_ms(self) -> int | None:
+        """The ± of the clock as it goes now, in milliseconds, or None if nothing is known."""
+        return None if self._known_ms is None else self._known_ms + abs(self.left_ns) // NS_PER_MS
+
+    def against(self, moment: Official | None, at_ns: int) -> str:
+        """Return what speaks against a tap at ``at_ns`` that means a moment, or nothing."""
+        since_ns, self._pressed_ns = at_ns - self._pressed_ns, at_ns
+        if moment is None:
+            return NONE_NEAR
+        return "one tap a second, at the moment itself" if 0 <= since_ns < REPEAT_NS else ""
+
+    def tap(self, moment: Official, origin: Origin, at_ns: int) -> int:
+        """Take a tap; return by how many nanoseconds it says that the moment came later than by the clock."""
+        late_ms, spread_ms = TAP_ERROR_MS[moment.notice]
+        off_ns = _off_ns(moment, origin, at_ns) - late_ms * NS_PER_MS
+        reading_ms = (off_ns - self.left_ns) / NS_PER_MS
+        self._tapped = True
+        self._believe(self._belief.given(reading_ms, spread_ms, stray=STRAY, room_ms=2 * NEAR_NS / NS_PER_MS))
+        return off_ns
+
+    def overrule(self) -> None:
+        """Take a person's own correction: the clock is where they want it, to within a hand's error."""
+        self.left_ns, self._stepping = 0, False
+        self.doubt()
+
+    def doubt(self) -> None:
+        """Believe what was believed to within a hand's error more: the clock was held and let go by a key."""
+        known_ms = self._belief.half_width_ms(0, HOLDS) / _SPREADS
+        belief = _around(math.hypot(known_ms, HAND_MS))
+        if self._tapped:
+            self._believe(belief)
+        else:
+            self._belief = belief
+
+    def due_ns(self, now_ns: int) -> int:
+        """Return by how much the clock's origin is to be moved now: all that is left, a slew's part of it, or 0."""
+        if self._stepping:
+            return self.left_ns
+        if now_ns - self._moved_ns < SLEW_EVERY_NS:
+            return 0
+        return max(-SLEW_NS, min(SLEW_NS, self.left_ns))
+
+    @property
+    def slewing(self) -> bool:
+        """Whether the next move is one that nobody should see."""
+        return not self._stepping
+
+    def moved(self, by_ns: int, now_ns: int) -> None:
+        """Note that the clock's origin was moved."""
+        self.left_ns -= by_ns
+        self._moved_ns = now_ns
+        self._stepping = self._stepping and self.left_ns != 0
+
+    def _believe(self, belief: Belief) -> None:
+        """Take a belief about the origin that the clock goes to, and let it go to the median."""
+        by_ms = belief.quantile_ms(0.5)
+        self._belief = belief.moved(-by_ms)
+        self.left_ns += round(by_ms * NS_PER_MS)
+        self._stepping = abs(self.left_ns) > STEP_NS
+        self._known_ms = math.ceil(self._belief.half_width_ms(0, HOLDS))
+        unsure = self._known_ms > UNSURE_MS
+        self.early_ms = math.ceil(-self._belief.quantile_ms((1 - HOLDS) / 2)) if unsure else 0
+
+
+def _around(spread_ms: float) -> Belief:
+    """Return a normal curve around the clock's own origin, and the fumbles beside it."""
+    return Belief.normal(0, spread_ms).mixed(Belief.normal(0, FUMBLED_MS[1]), FUMBLED)
+
+
+def _off_ns(moment: Official, origin: Origin, at_ns: int) -> int:
+    """Return by how much a time lies behind a moment, in real time."""
+    return at_ns - origin.real_ns(moment.point.offset_ns)
