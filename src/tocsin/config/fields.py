@@ -86,8 +86,8 @@ def _with_backslashes(value: str) -> str:
     return f"'{meant}'" if meant.isprintable() and "'" not in meant else ""
 
 
-def _title(value: object) -> str:
-    text = _text(value)
+def _title(value: object, longest: int = 80) -> str:
+    text = _text(value, longest=longest)
     if not text.strip():
         raise mistake("text_empty", mend="Write what people should read.")
     return text
@@ -143,6 +143,7 @@ def choice(*known: str) -> BeforeValidator:
 
 Text = Annotated[str, PlainValidator(_text)]
 Title = Annotated[str, PlainValidator(_title)]
+NameOrFile = Annotated[str, PlainValidator(lambda value: _title(value, longest=250))]
 Sentence = Annotated[str, PlainValidator(lambda value: _text(value, longest=160))]
 Id = Annotated[str, PlainValidator(identifier)]
 UsbIds = Annotated[str, PlainValidator(_usb)]

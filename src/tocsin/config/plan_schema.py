@@ -6,7 +6,7 @@ from typing import Annotated, ClassVar
 
 from pydantic import BeforeValidator, Field
 
-from tocsin.config.fields import Flag, Id, Moments, Text, Title, choice, clock, lead, one_or_list, whole
+from tocsin.config.fields import Flag, Id, Moments, NameOrFile, Text, Title, choice, clock, lead, one_or_list, whole
 from tocsin.config.pattern_schema import PatternTables
 from tocsin.config.table import Table, needed
 from tocsin.model.plan import (
@@ -78,7 +78,7 @@ class PlanFile(Table):
 
     heading: ClassVar[str] = "this plan"
     name: Title = needed('"Full"')
-    game: Title = needed('"harbour_haul"')
+    game: NameOrFile = needed('"harbour_haul"')
     lead: dict[Id, LeadNs] = {}
     cue: list[CueTable] = []
     pattern: PatternTables = PatternTables()
