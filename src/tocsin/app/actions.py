@@ -75,6 +75,8 @@ class Actions:
                 return match.nudge(now_ns, NUDGE_NS)
             case "later":
                 return match.nudge(now_ns, -NUDGE_NS)
+            case "sync":
+                return self._tap(at_ns, now_ns)
             case "undo":
                 return self._noted(self._scribe.undo(match, now_ns, f"key of {action}"))
             case "call":
@@ -95,6 +97,12 @@ class Actions:
             self.wants_next = True
             return ""
         return self._conductor.programme.refuses_start() or self._conductor.match.press_start(now_ns, at_ns)
+
+    def _tap(self, at_ns: int, now_ns: int) -> str:
+        refused = self._conductor.match.sync(now_ns, at_ns)
+        if not refused:
+            self._conductor.notice(self._conductor.match.tap_told)
+        return refused
 
     def _choose_plan(self, number: int) -> str:
         conductor = self._conductor

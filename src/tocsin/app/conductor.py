@@ -212,9 +212,7 @@ class Conductor:
             self.actions.key(key, at_ns, now_ns, down=down)
         for note in self.supervision.check(now_ns, self._done):
             self._note(note, now_ns)
-        boundary_ns = self.match.lifecycle.next_boundary_ns()
-        if boundary_ns is not None and boundary_ns <= now_ns:
-            self.match.boundary(now_ns)
+        self.match.follow(now_ns)
         for report in self.faces.tick(now_ns):
             self._fired(report, now_ns)
         self.programme.turn(self, now_ns)
@@ -363,6 +361,7 @@ class Conductor:
     def _new_match(self) -> Match:
         piece = self.programme.piece(self.plan_no)
         rig, options = self.files.rig, self.options
+        latency_ns = rig.longest_latency_ns
         counted = rig.start.by == "count_in"
         timeline = with_count_in(piece.timeline, rig.start.count_in_ns if counted else 0)
         heading = Heading(
@@ -378,8 +377,8 @@ class Conductor:
             now_ns = monotime.now_ns()
             record.reopen(past.folder, past.journal.records)
             record.fault(now_ns, None, records.RESUMED, f"cut short {(now_ns - past.last_ns) / NS_PER_S:.1f} s before")
-            return Match.restored(timeline, rig.start, options.rate, record, past, now_ns)
-        return Match(timeline, rig.start, piece.at, options.rate, record, piece.behind_ns)
+            return Match.restored(timeline, rig.start, options.rate, record, past, now_ns, latency_ns)
+        return Match(timeline, rig.start, piece.at, options.rate, record, piece.behind_ns, latency_ns)
 
     def _demand_asked(self) -> None:
         for channel in self.options.asked:

@@ -151,6 +151,7 @@ class Faces:
             plans=tuple(found.plan.name for found in conductor.files.plans),
             plan_no=conductor.plan_no,
             error_ms=match.error_ms,
+            early_ms=match.early_ms,
             rate=conductor.options.rate,
             devices=conductor.board.facts(),
             keys=conductor.actions.keymap.help(

@@ -11,17 +11,17 @@ from tocsin.units import NS_PER_S
 
 _ACTIONS = (
     "start", "scrap", "hold", "begin", "variant", "earlier", "later", "preflight", "mute", "louder", "softer", "leave",
-    "clear", "yes", "no", "repeat", "drop", "crew", "battery", "undo",
+    "clear", "yes", "no", "repeat", "drop", "crew", "battery", "undo", "sync",
 )  # fmt: skip
 _PAD = "pad."
 _MOST_KEYS = 2                         # more for one thing are not read
 _NUDGE_S = NUDGE_NS / NS_PER_S
 _HELP: dict[Phase, tuple[tuple[str, str], ...]] = {
     "standby": (("start", "start"), ("preflight", "try every device"), ("variant", "variant"), ("leave", "leave")),
-    "waiting": (("scrap", "scrap"), ("variant", "variant")),
+    "waiting": (("scrap", "scrap"), ("variant", "variant"), ("sync", "official moment")),
     "running": (
         ("scrap", "scrap"), ("hold", "hold"), ("begin", "begin period"), ("earlier", f"clock {_NUDGE_S:g} s on"),
-        ("later", f"clock {_NUDGE_S:g} s back"), ("mute", "mute"),
+        ("later", f"clock {_NUDGE_S:g} s back"), ("sync", "official moment"), ("mute", "mute"),
     ),
     "held": (("hold", "resume"), ("scrap", "scrap")),
     "over": (("start", "next"), ("leave", "leave")),

@@ -1,5 +1,7 @@
 """One match on the clock: what people do to it, what follows for the origins, and how that is recorded."""
 
+import msgspec
+
 from tocsin.app import count_in
 from tocsin.app.cut_short import life_of
 from tocsin.app.options import LEAD_IN_NS
@@ -9,12 +11,15 @@ from tocsin.journal.past import Past
 from tocsin.model.clock import Origin
 from tocsin.model.lifecycle import Lifecycle, Step
 from tocsin.model.rig import START_ERROR_MS, Start
+from tocsin.model.sync import Sync, nearest, officials_of
 from tocsin.model.timeline import MATCH, RING_OUT_NS, Point, Timeline
-from tocsin.units import NS_PER_MS
+from tocsin.units import NS_PER_MS, NS_PER_S
 
 NUDGE_NS = 200 * NS_PER_MS
 # A call is set this far ahead, so that its origin is with every worker before it falls due.
 CALL_AHEAD_NS = 30 * NS_PER_MS
+# A cue that a step of the clock would lose is brought to land this long after its device's delay: time for a message.
+REACH_AHEAD_NS = 100 * NS_PER_MS
 
 
 class Match:
@@ -23,11 +28,18 @@ class Match:
     Methods that people's wishes call return the sentence of a refusal, or nothing. ``changed`` is true after
     anything that workers must be told; ``given`` are numbers of firings that a call has given by hand since the workers
     were told last, ``given_ever`` all of them; ``armed`` says that workers were told that the run has begun.
-    ``behind_ns`` is how long after the count-in the clock begins.
+    ``behind_ns`` is how long after the count-in the clock begins, ``latency_ns`` the longest delay of a device.
     """
 
     def __init__(
-        self, timeline: Timeline, start: Start, at: Point, rate: float, record: RunRecord, behind_ns: int = 0
+        self,
+        timeline: Timeline,
+        start: Start,
+        at: Point,
+        rate: float,
+        record: RunRecord,
+        behind_ns: int = 0,
+        latency_ns: int = 0,
     ) -> None:
         self.timeline = timeline
         self.record = record
@@ -36,8 +48,12 @@ class Match:
         self.armed = False
         self.given: list[int] = []
         self.given_ever: set[int] = set()
-        self.error_ms: int | None = None
+        self.tap_told = ""
+        self.early_ms = 0                  # by how much calls come early since the clock is unsure
         self.disturbed = False
+        self._sync = Sync.unknown()
+        self._officials = officials_of(timeline, start.by)
+        self._latency_ns = latency_ns
         self._start = start
         self._at = at
         self._rate = rate
@@ -47,22 +63,35 @@ class Match:
 
     @classmethod
     def restored(
-        cls, timeline: Timeline, start: Start, rate: float, record: RunRecord, past: Past, now_ns: int
+        cls, timeline: Timeline, start: Start, rate: float, record: RunRecord, past: Past, now_ns: int, latency_ns: int
     ) -> "Match":
         """Return a match that goes on where an earlier life's records end."""
-        match = cls(timeline, start, Point(MATCH, 0), rate, record)
+        match = cls(timeline, start, Point(MATCH, 0), rate, record, latency_ns=latency_ns)
         match._count_in = next((origin for origin in past.origins if origin.anchor == count_in.ANCHOR), None)
         match.lifecycle = life_of(past, timeline, now_ns)
-        match.error_ms = past.error_ms
+        match._sync = Sync.carried_on(past.error_ms)
+        match.early_ms = match._sync.early_ms
         match.disturbed = match.armed = True
         return match
 
     def origins(self) -> tuple[Origin, ...]:
-        """Return the origins that workers fire by: none while held, in standby and after the end."""
+        """Return the origins that workers fire by: none while held, in standby and after the end.
+
+        While the clock is unsure they lie earlier than the clock's own, so that calls come early.
+        """
         if self.lifecycle.phase not in ("waiting", "running", "over") or self._rung_out:
             return ()
         counting = () if self._count_in is None else (self._count_in,)
-        return counting + self.lifecycle.origins
+        early_ns = self.early_ms * NS_PER_MS
+        return counting + tuple(
+            _earlier(origin, early_ns) if origin == self.lifecycle.latest else origin
+            for origin in self.lifecycle.origins
+        )
+
+    @property
+    def error_ms(self) -> int | None:
+        """The ± of the clock in milliseconds, None before a start and where no person started it."""
+        return self._sync.error_ms
 
     @property
     def _rung_out(self) -> bool:
@@ -70,11 +99,11 @@ class Match:
 
     def press_start(self, now_ns: int, at_ns: int) -> str:
         """Start by a press at ``at_ns``: count in, or take the press for the official start as the rig says."""
-        mean_ms, spread_ms = START_ERROR_MS[self._start.by]
+        mean_ms, _ = START_ERROR_MS[self._start.by]
         origin_ns = at_ns - mean_ms * NS_PER_MS
         if self._start.by == "count_in":
             origin_ns += self._start.count_in_ns + self._behind_ns
-        refused = self._begin_at(now_ns, origin_ns, spread_ms)
+        refused = self._begin_at(now_ns, origin_ns, Sync.started(self._start.by))
         if not refused and self._start.by == "count_in":
             self._count_in = Origin(anchor=count_in.ANCHOR, origin_ns=at_ns, sent_ns=now_ns)
             self.record.origin(now_ns, self._count_in, "start", None)
@@ -82,29 +111,54 @@ class Match:
 
     def start_now(self, now_ns: int) -> str:
         """Start by itself, half a second ahead."""
-        return self._begin_at(now_ns, now_ns + LEAD_IN_NS, None)
+        return self._begin_at(now_ns, now_ns + LEAD_IN_NS, Sync.unknown())
 
-    def boundary(self, now_ns: int) -> None:
-        """Let the chart follow match time."""
-        self._take(now_ns, self.lifecycle.boundary(now_ns))
+    def follow(self, now_ns: int) -> None:
+        """Let the chart follow match time, and the clock what taps have told of it."""
+        boundary_ns = self.lifecycle.next_boundary_ns()
+        if boundary_ns is not None and boundary_ns <= now_ns:
+            self._take(now_ns, self.lifecycle.boundary(now_ns))
+        if self.lifecycle.phase in ("waiting", "running"):
+            self._mend(now_ns)
 
     def hold_or_resume(self, now_ns: int) -> str:
         """Stop the clock, or let it go on."""
         if self.lifecycle.phase != "held":
             return self._take(now_ns, self.lifecycle.hold(now_ns))
         refused = self._take(now_ns, self.lifecycle.resume(now_ns))
+        if not refused:
+            self._sync.doubt()
         self._note_origins(now_ns, "resume", refused)
         return refused
 
     def nudge(self, now_ns: int, by_ns: int) -> str:
         """Move the clock on (positive: the match began earlier) or back."""
         refused = self._take(now_ns, self.lifecycle.nudge(now_ns, by_ns))
+        if not refused:
+            self._sync.overrule()
         self._note_origins(now_ns, "nudge", refused)
         return refused
+
+    def sync(self, now_ns: int, at_ns: int) -> str:
+        """Take a tap at an official moment; ``tap_told`` is then what it tells of the clock."""
+        origin = self.lifecycle.latest
+        moment = None if origin is None else nearest(self._officials, origin, at_ns)
+        refused = self._take(now_ns, self.lifecycle.sync(now_ns, 0, self._sync.against(moment, at_ns)))
+        if refused or moment is None or origin is None:
+            return refused
+        off_ns = self._sync.tap(moment, origin, at_ns)
+        self._note_sync(now_ns)
+        what = f"{moment.text}: {abs(off_ns) / NS_PER_S:.2f} s {'later' if off_ns > 0 else 'earlier'} than by the clock"
+        self.record.add(records.Note(at_ns=at_ns, what="tap", text=what))
+        self.follow(now_ns)
+        self.tap_told = f"{what}, which is now ± {(self.error_ms or 0) / 1000:.2f} s"
+        return ""
 
     def begin_period(self, now_ns: int, at_ns: int) -> str:
         """Begin the period that waits for a person."""
         refused = self._take(now_ns, self.lifecycle.begin(now_ns, origin_ns=at_ns))
+        if not refused:
+            self._sync, self.early_ms = Sync.begun(self._start.by), 0
         self._note_origins(now_ns, "begin", refused)
         return refused
 
@@ -179,10 +233,53 @@ class Match:
             self.changed = True
         return self._rung_out
 
-    def _begin_at(self, now_ns: int, origin_ns: int, error_ms: int | None) -> str:
+    def _mend(self, now_ns: int) -> None:
+        """Move the clock, and then the calls, by as much as is due now of what taps have told."""
+        by_ns = self._within_reach(self._sync.due_ns(now_ns), now_ns)
+        if by_ns:
+            before = self.lifecycle.states
+            step = self.lifecycle.sync(now_ns, by_ns)
+            self._sync.moved(by_ns, now_ns)
+            if step.states != before:
+                self._take(now_ns, step)
+            self._note_sync(now_ns)
+        elif self._sync.slewing and self.early_ms != self._sync.early_ms:
+            by_ns = self._within_reach((self.early_ms - self._sync.early_ms) * NS_PER_MS, now_ns)
+            by_ms = int(by_ns / NS_PER_MS)
+            self.early_ms -= by_ms
+            self.changed = self.changed or by_ms != 0
+            if self.early_ms == self._sync.early_ms:
+                text = f"calls come {self.early_ms / 1000:.1f} s early: the clock is unsure"
+                self.record.add(records.Note(at_ns=now_ns, what="early", text=text))
+
+    def _within_reach(self, by_ns: int, now_ns: int) -> int:
+        """Return how much of a move can be made now so that no cue is lost, and none seen twice in a slew.
+
+        Earlier: a cue that the move would put further into the past than its late limit allows is brought to land at
+        once, and the rest of the move waits for it. Later, by a slew: not across what has just begun or is about to.
+        """
+        latest = self.lifecycle.latest
+        if latest is None or by_ns == 0:
+            return 0
+        calls, soon_ns = _earlier(latest, self.early_ms * NS_PER_MS), now_ns + self._latency_ns + REACH_AHEAD_NS
+        own = [f for f in self.timeline.firings if f.begin.anchor == latest.anchor]
+        if by_ns > 0:
+            places_ns = [calls.real_ns(firing.begin.offset_ns) for firing in own]
+            places_ns += [latest.real_ns(edge_ns) for edge_ns in self.timeline.boundaries()[latest.anchor]]
+            return 0 if self._sync.slewing and any(now_ns - by_ns < ns <= soon_ns for ns in places_ns) else by_ns
+        lost_ns = [
+            land_ns
+            for firing in own
+            if firing.when in ("", self.lifecycle.variant)
+            and max(now_ns + 1, calls.starts_ns) <= (land_ns := calls.real_ns(firing.begin.offset_ns))
+            and land_ns + by_ns + firing.late_limit_ns < soon_ns
+        ]
+        return max(by_ns, min(0, soon_ns - min(lost_ns))) if lost_ns else by_ns
+
+    def _begin_at(self, now_ns: int, origin_ns: int, sync: Sync) -> str:
         refused = self._take(now_ns, self.lifecycle.start(now_ns, origin_ns, at=self._at, rate=self._rate))
         if not refused:
-            self.error_ms = error_ms
+            self._sync, self.early_ms = sync, 0
         self._note_origins(now_ns, "start", refused)
         return refused
 
@@ -205,6 +302,11 @@ class Match:
             if not only or origin.anchor == only:
                 self.record.origin(now_ns, origin, cause, self.error_ms)
 
+    def _note_sync(self, now_ns: int) -> None:
+        self.changed = True
+        if self.lifecycle.latest is not None:
+            self.record.origin(now_ns, self.lifecycle.latest, "sync", self.error_ms)
+
     def _next_occurrence(self, now_ns: int, cue: str) -> list[int]:
         """Return the numbers of the cue's firings that are next on the match clock."""
         elapsed = self.lifecycle.elapsed_ns(now_ns)
@@ -217,6 +319,11 @@ class Match:
             and firing.when in ("", self.lifecycle.variant)
         ]
         return [firing.no for firing in ahead if firing.n == min(one.n for one in ahead)]
+
+
+def _earlier(origin: Origin, by_ns: int) -> Origin:
+    starts_ns = origin.starts_ns - by_ns if origin.starts_ns else 0
+    return msgspec.structs.replace(origin, origin_ns=origin.origin_ns - by_ns, starts_ns=starts_ns)
 
 
 def due_firings(match: Match, now_ns: int) -> list[tuple[int, int]]:

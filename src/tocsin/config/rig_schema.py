@@ -68,6 +68,7 @@ class KeysTable(Table):
     crew: KeyList = list(_KEYS.crew)
     battery: KeyList = list(_KEYS.battery)
     undo: KeyList = list(_KEYS.undo)
+    sync: KeyList = list(_KEYS.sync)
     call: dict[Id, KeyList] = {}
     marks: dict[Id, KeyList] = {}
 

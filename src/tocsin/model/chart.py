@@ -34,11 +34,11 @@ _BEFORE = "running:before"
 _AFTER = "running:after"
 _HISTORY = "running:history"
 
-# What a person may do where it changes no state: variants, nudges, marks, calls, begins.
+# What a person may do where it changes no state: variants, nudges, taps, marks, calls, begins.
 _STAYS: dict[Phase, tuple[str, ...]] = {
     "standby": ("choose",),
-    "waiting": ("choose", "nudge", "shift"),
-    "running": ("choose", "nudge", "shift", "begin", "mark", "call"),
+    "waiting": ("choose", "nudge", "sync", "shift"),
+    "running": ("choose", "nudge", "sync", "shift", "begin", "mark", "call"),
     "held": ("choose", "nudge", "shift", "mark"),
     "over": ("mark",),
     "scrapped": (),

@@ -154,7 +154,7 @@ class FaceMaker:
         changes = [_real(origins, mark.point, ns, self._timeline.digits) for mark, ns in ahead]
         if moving and left_ns is not None and slot is not None:
             changes.append(_real(origins, Point(slot.anchor, 0), left_ns, self._timeline.digits))
-        prompt = _press(view, f"{waiting.title} begins", "begin") if waiting else ""
+        prompt = _press(view, f"{waiting.title} begins", "begin") if waiting else _unsure(view)
         return self._face(
             view,
             title=f"HELD – {title}" if held and title else ("HELD" if held else title),
@@ -319,6 +319,10 @@ def _key(view: View, action: str) -> str:
 def _press(view: View, what: str, action: str) -> str:
     key = _key(view, action)
     return f"Press {key}: {what}" if key else ""
+
+
+def _unsure(view: View) -> str:
+    return f"clock unsure: calls come {view.early_ms / 1000:.1f} s early" if view.early_ms else ""
 
 
 def _resume(view: View) -> str:

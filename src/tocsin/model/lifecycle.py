@@ -10,7 +10,7 @@ The rules it keeps:
   period is a cue, no state. Over is over: nothing leads back into the match, a new one begins with ``again``.
 * While held match time stands still, marks fall on the moment of the hold, and resuming moves every origin by the time
   held; calls that were given before it stay where they were.
-* A nudge moves the latest segment that has an origin, and no other.
+* A nudge or a tap at an official moment moves the latest segment that has an origin, and no other.
 * Starting in mid-match gives the segments before that moment their nominal origins: open periods took no time.
 """
 
@@ -34,6 +34,7 @@ _CANNOT = {
     "hold": "hold the clock",
     "resume": "resume",
     "nudge": "correct the clock",
+    "sync": "take the tap",
     "shift": "correct the clock",
     "begin": "begin a period",
     "choose": "choose a variant",
@@ -121,6 +122,11 @@ class Lifecycle:
         return self._origins.known
 
     @property
+    def latest(self) -> Origin | None:
+        """The origin of the last segment that has one, even if it lies ahead."""
+        return self._origins.latest
+
+    @property
     def variant(self) -> str:
         """The variant that is played."""
         return self._variant
@@ -188,15 +194,19 @@ class Lifecycle:
 
     def nudge(self, now_ns: int, by_ns: int) -> Step:
         """Correct the clock by real time: positive means that the segment began earlier, so the clock goes on."""
-        latest = self._origins.latest
         against = "" if abs(by_ns) <= MAX_NUDGE_NS else f"at most {format_clock(MAX_NUDGE_NS)} at a time"
         if why := self._why_not("nudge", now_ns, against):
             return self._refused("nudge", why)
-        if latest is not None:
-            self._origins.move(-by_ns, now_ns, [latest.anchor])
-        if self.phase == "waiting":
-            self._move_start(-by_ns)
+        self._move_latest(-by_ns, now_ns)
         return self._settled("nudge", now_ns)
+
+    def sync(self, now_ns: int, by_ns: int, against: str = "") -> Step:
+        """Move the latest segment's origin later by ``by_ns`` of real time, as a tap at an official moment tells.
+        ``against`` is what speaks against the tap, or nothing."""
+        if why := self._why_not("sync", now_ns, against):
+            return self._refused("sync", why)
+        self._move_latest(by_ns, now_ns)
+        return self._settled("sync", now_ns)
 
     def shift(self, now_ns: int, by_ns: int) -> Step:
         """Move all origins later by ``by_ns``; below 0 after sleep in which the shared clock stood still."""
@@ -316,6 +326,12 @@ class Lifecycle:
         if self.phase == "waiting" and self._starts_ns is not None and now_ns < self._starts_ns:
             return frozenset(["waiting"])
         return places(self._timeline, self.reading(now_ns))
+
+    def _move_latest(self, by_ns: int, now_ns: int) -> None:
+        if self.latest is not None:
+            self._origins.move(by_ns, now_ns, [self.latest.anchor])
+        if self.phase == "waiting":
+            self._move_start(by_ns)
 
     def _move_start(self, by_ns: int) -> None:
         self._starts_ns = None if self._starts_ns is None else self._starts_ns + by_ns

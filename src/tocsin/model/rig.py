@@ -54,6 +54,7 @@ class Keys(msgspec.Struct, frozen=True, kw_only=True):
     crew: tuple[str, ...] = ("w",)                 # the next crew
     battery: tuple[str, ...] = ("e",)              # the battery was changed
     undo: tuple[str, ...] = ("z",)                 # takes the newest mark back
+    sync: tuple[str, ...] = ("g",)                 # an official moment is now: the clock is put right by it
     call: dict[str, tuple[str, ...]] = {}          # cue id to keys
     marks: dict[str, tuple[str, ...]] = {}         # label to keys
 
@@ -117,3 +118,9 @@ class Rig(msgspec.Struct, frozen=True, kw_only=True):
     light: Light | None = None
     sound: Sound | None = None
     screen: Screen | None = None
+
+    @property
+    def longest_latency_ns(self) -> int:
+        """The longest delay of any of its devices."""
+        devices = (*self.pads, *(device for device in (self.light, self.sound, self.screen) if device is not None))
+        return max((device.latency_ns for device in devices), default=0)

@@ -8,6 +8,8 @@ The rules it keeps:
   crosses what lies before that moment, and begins nothing of it.
 * A firing with an ``until`` is a state: whenever now lies in its interval and it does not show, it is resumed (rumble:
   one pulse). Its end may move, or be unknown as long as its anchor is.
+* A clock that is put back takes a state away whose begin lies ahead again; but what was felt was felt: a pad is not
+  shaken for it twice.
 * Once a later segment of the match has begun, what an earlier one still had ahead is crossed, what it held ends.
 """
 
@@ -178,7 +180,8 @@ class Schedule:
             new = placed.pop(key, None)
             if new is not None and old.firing.until is None:
                 continue                                       # a struck pattern runs on in real time
-            if new is None or new.begin_ns > now_ns or (new.end_ns is not None and new.end_ns <= now_ns):
+            ahead = new is not None and new.begin_ns > now_ns and old.firing.held
+            if new is None or ahead or (new.end_ns is not None and new.end_ns <= now_ns):
                 del self._live[key]
                 orders.append(Order(verb="end", shot=old))
                 if new is not None:

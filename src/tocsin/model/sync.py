@@ -5,10 +5,10 @@ reading of where that moment, and so the origin of its segment, really lies. Bay
 was believed of the start (``model/belief.py``); the rules beside it:
 
 * The clock goes by the median. The ± is the smallest one around it that holds the truth 95 times in 100.
-* A tap may be a stray (another moment was meant, a finger slipped): the share is ``STRAY``. Beside two good taps a third
-  one that is off by a second moves the clock by less than 10 ms; beside one too, where the start is good enough to
-  be the second witness. A tap that contradicts the start, with no other to witness, widens the ± over both. The clock
-  then follows the tap if it says that the start was late, for starts are, and the start if it says that it was early.
+* A tap may be a stray (another moment was meant, a finger slipped): the share is ``STRAY``. Beside two good taps a
+  third one that is off by a second moves the clock by less than 10 ms; beside one too, where the start is good enough
+  to be the second witness. A tap that contradicts the start, with no other to witness, widens the ± over both. The
+  clock then follows the tap if it says that the start was late, for starts are, and the start if it says early.
 * With a ± above ``UNSURE_MS`` the plan's leads no longer make up for the clock. Then the calls, not the digits, come
   earlier by the early side of the ±: the lower quantile, before which 25 origins in 1000 lie. The late side is not
   added: no call is the better for coming before the earliest moment at which it can be wanted.

@@ -39,7 +39,8 @@ class View(msgspec.Struct, frozen=True, kw_only=True):
     ``start`` is the rig's, so that a face can say when to press. ``card`` are the lines of what comes next in a drill,
     and ``ask``, where it is not empty, what a person has to do before anything can start. ``begins`` is where on the
     match clock it starts, ``behind_ns`` by how much the start comes behind what is counted: nobody sees it before.
-    ``given`` are the numbers of firings that were given by hand and come no more.
+    ``given`` are the numbers of firings that were given by hand and come no more. ``early_ms`` is by how much calls
+    come early since the clock is unsure.
     """
 
     phase: Phase
@@ -63,3 +64,4 @@ class View(msgspec.Struct, frozen=True, kw_only=True):
     begins: Point = Point(MATCH, 0)
     behind_ns: int = 0
     given: tuple[int, ...] = ()
+    early_ms: int = 0
