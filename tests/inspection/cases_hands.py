@@ -51,6 +51,7 @@ def cue(name: str, at: str, keys: str) -> str:
     return f'[[cue]]\nid = "{name}"\nat = "{at}"\n{keys}\n'
 
 
+THREE = f'{tone(750, "500ms", "500ms")}, {tone(750, "500ms", "500ms")}, {tone(750, "500ms")}'
 FORMS = [
     cue("one", "driver.begin+5s", 'for = ["driver"]\nrumble = "triple"\nlight = "home"'),
     cue("two", "driver.begin+10s", 'for = ["driver"]\nrumble = "long"\nlight = "home"'),
@@ -58,6 +59,7 @@ FORMS = [
 ]
 FOURTH = cue("four", "driver.begin+20s", 'for = ["driver"]\nlight = "home"\nrumble = "{}"')
 MARKED = FOURTH.replace('"{}"', '"{}"         #! many_forms')
+HUM = '[pattern.rumble.hum]\nsteps = [ {{ strong = 1.0, lasts = "{}" }} ]\n'
 TICK = """\
 [[cue]]
 id = "tick"
@@ -105,6 +107,11 @@ CASES = [
     # Three forms can be told apart under load.
     Case("three_forms", "".join(FORMS)),
     Case("four_forms", "".join(FORMS) + MARKED.format("double")),
+    # 400 ms is felt as long, less as short.
+    Case("long_enough_to_be_a_form",
+         "".join(FORMS).replace('"long"', '"double"') + MARKED.format("hum") + HUM.format("400ms")),
+    Case("too_short_to_be_a_form",
+         "".join(FORMS).replace('"long"', '"double"') + FOURTH.format("hum") + HUM.format("399ms")),
     Case("a_form_again", "".join(FORMS) + FOURTH.format("blip")),
     Case("forms_of_others", "".join(FORMS) + FOURTH.format("double").replace('["driver"]', '["coach"]')),
     # Nobody holds a pad before the drivers' period: [0, 10) is autonomous, [10, 15) a pause.
@@ -125,6 +132,8 @@ CASES = [
     Case("ticks", TICK.format(at="match.end-2s", every="1s", mark="      #! ticking_pad", role="driver")),
     Case("ticks_once", TICK.format(at="match.end-1s", every="1s", mark="", role="driver")),
     Case("ticks_before", TICK.format(at="match.end-6s", every="3s", mark="", role="driver")),
+    Case("ticks_from_5_s_on", TICK.format(at="match.end-5s", every="4.9s", mark="   #! ticking_pad", role="driver")),
+    Case("ticks_from_just_before", TICK.format(at="match.end-5.001s", every="4.9s", mark="", role="driver")),
     Case("ticks_for_the_coach", TICK.format(at="match.end-3s", every="1s", mark="", role="coach")),
     # Several signals together reach a driver, not one.
     Case("rumble_alone", ALONE.format('rumble = "short"      #! rumble_alone')),
@@ -157,6 +166,10 @@ CASES = [
     heard("gaps_too_long_for_evacuation", tone(750, "500ms", "560ms"), times=3),
     heard("two_pulses", tone(750, "500ms", "500ms"), times=2),
     heard("four_pulses", tone(750, "500ms", "500ms"), times=4),
+    # A fourth pulse makes it another signal, unless the silence before it is the alarm's own: 1.5 s, within 10 %.
+    heard("fourth_after_1350_ms", f'{THREE}, {{ lasts = "1350ms" }}, {tone(750, "500ms")}',
+          head="evacuation_alarm:error"),
+    heard("fourth_after_1349_ms", f'{THREE}, {{ lasts = "1349ms" }}, {tone(750, "500ms")}'),
     heard("evacuation_of_a_rise", f'{tone(750, "250ms")}, {tone(900, "250ms", "500ms")}', times=3,
           head="evacuation_alarm:error"),
     Case("evacuation_by_repeating", """\

@@ -46,6 +46,7 @@ _USUAL = (79, 24)
 _COUNTED: dict[Level, tuple[str, str]] = {
     "error": ("error", "errors"), "warning": ("warning", "warnings"), "advice": ("piece of advice", "pieces of advice"),
 }  # fmt: skip
+_INDENT = "    "
 _ALIKE = 3                             # so many of one code are shown in full, of the others the lines
 
 
@@ -162,21 +163,26 @@ def _blocks(told: list[Told], width: int) -> Iterator[str]:
         group = alike[one.file, one.finding.code, one.finding.level]
         place = next(place for place, other in enumerate(group) if other is one)
         if place < _ALIKE:
-            yield render(_problem(one), width)
+            yield _block(one, width)
         if place == _ALIKE:
             lines = ", ".join(str(line) for line in dict.fromkeys(other.spot.line for other in group[_ALIKE:]))
             head = f"{one.file}: {one.finding.level} ({one.finding.code}), and {len(group) - _ALIKE} more of these"
             yield "\n".join(textwrap.wrap(f"{head}, in lines {lines}", width, subsequent_indent="    "))
 
 
-def _problem(told: Told) -> Problem:
-    """Return a finding in the form in which mistakes are shown."""
+def _block(told: Told, width: int) -> str:
+    """Return a finding as mistakes are shown, and below it why, by which limit, and how to mend it."""
     finding, spot = told.finding, told.spot
-    return Problem(
+    head = Problem(
         code=finding.code, file=told.file, line=spot.line, column=spot.column, length=spot.length, source=spot.source,
         message=f"{finding.level} ({finding.code}): {message(finding)}",
-        expected=f"Why: {why(finding)} Limit: {source(finding)}.", hint=f"Mend: {mend(finding)}",
     )  # fmt: skip
+    parts = (f"Why: {why(finding)}", f"Limit: {source(finding)}.", f"Mend: {mend(finding)}")
+    rest = [
+        textwrap.fill(part, width, initial_indent=_INDENT, subsequent_indent=2 * _INDENT, break_on_hyphens=False)
+        for part in parts
+    ]
+    return "\n".join([render(head, width), *rest])
 
 
 def _count(told: list[Told]) -> str:

@@ -218,7 +218,7 @@ _SENSES = {
         "The main call '{cue}' leaves out the {role}, whose pad gives '{other}'.",
         "Who does not get the main call works against those who do.",
         'Write: for = ["driver", "operator"]',
-        (limit.SENSES,),
+        (limit.MAIN_FOR_ALL,),
     ),
     "rig_lacks": Kind(
         _TELL,
@@ -266,14 +266,14 @@ _CLASHES = {
         "On {where} '{cue}' is never {never} {when}: it loses to {rival}.",
         "What has lost does not come later either.",
         "Move one of the two, or give '{cue}' the higher priority.",
-        (limit.ONE_PAD, limit.ONE_SOUND),
+        (limit.ONE_AT_A_TIME,),
     ),
     "cut_short": Kind(
         _WARN,
         "On {where} '{cue}' lasts {shown} instead of {whole} {when}: it is cut by {rival}.",
         "Half a signal is another signal.",
         "Leave more time between the two, or give '{cue}' the higher priority.",
-        (limit.ONE_PAD, limit.ONE_SOUND),
+        (limit.ONE_AT_A_TIME,),
     ),
     "never_shows": Kind(
         _WARN,

@@ -58,6 +58,7 @@ MOST_VIBRATION_NS = Limit(10 * NS_PER_S, "a pad vibrates for at most 10 s of a m
 
 # --- senses
 SENSES = Limit(2, "a call reaches drivers on two senses at least", PRACTICE)
+MAIN_FOR_ALL = Limit(0, "the main call reaches everybody who drives", PRACTICE)
 FELT = Limit(0, "a pad that answers 'done' may not have moved", "SDL's issues 3937 and 4072")
 SIGN_OF_LIFE = Limit(3, "a cue of priority 3 or less may be missed", PRACTICE)
 RIG = Limit(0, "a rig lists all that is plugged in", "Tocsin's own file format")
@@ -68,8 +69,9 @@ LAMPS = Limit(0, "plain green or purple may be taken for the field's own lamps",
 CONTRAST = Limit(7, "letters have a contrast of 7:1 or more", "WCAG 2.2, SC 1.4.6")
 
 # --- clashes
-ONE_PAD = Limit(0, "a pad plays one pattern at a time: a new effect replaces the old one", "SDL's joystick interface")
-ONE_SOUND = Limit(0, "one sound at a time, since two tones at once are neither", PRACTICE)
+ONE_AT_A_TIME = Limit(
+    0, "a pad and a loudspeaker do one thing at a time: a new one replaces the old one", "SDL's joystick interface"
+)
 SEEN_NS = Limit(NS_PER_S, "a word or a colour is seen when it shows for 1 s", PRACTICE)
 
 # --- sound

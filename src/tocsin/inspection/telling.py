@@ -6,7 +6,7 @@ from tocsin.inspection.limits import Limit
 
 _LEVELS = {
     "error": "An error: `tocsin check` ends with exit code 20.",
-    "warning": "A warning: it works, but somebody will be harmed, misled or left out by it.",
+    "warning": "A warning: it works, but somebody may be misled or left out by it.",
     "advice": "Advice: something to think about; it may well be meant so.",
 }
 
