@@ -11,7 +11,7 @@ pytestmark = pytest.mark.devices
 
 KEYS = """
 [start]
-count_in = "3s"
+count_in = "4s"
 [keys]
 call = { home = ["h"] }
 marks = { contact = ["c"] }
@@ -49,7 +49,10 @@ def started(run):
 
 
 def test_a_count_in_to_a_moment_beats_and_begins_nothing_before_it(tmp_path, strip):
-    """The moment is HOME's own: of the three seconds before it nothing may sound."""
+    """The moment is HOME's own: of the four seconds before it nothing may sound.
+
+    The first of the four beats comes a second after the press: one at the press itself could be late on a busy machine.
+    """
     run = at_the_keys(tmp_path, strip, "--from", "no_contact.begin-break_off")
     started(run)
     run.await_record(kind="firing", channel="light", cue="home", outcome="played")
@@ -58,7 +61,7 @@ def test_a_count_in_to_a_moment_beats_and_begins_nothing_before_it(tmp_path, str
     origins = [r for r in records if r["kind"] == "origin"]
     press_ns = next(r["origin_ns"] for r in origins if r["anchor"] == "count_in")
     match = next(r for r in origins if r["anchor"] == "match")
-    assert match["starts_ns"] == press_ns + 3 * NS_PER_S
+    assert match["starts_ns"] == press_ns + 4 * NS_PER_S
     assert match["error_ms"] == 60
     beats = [r for r in firings(records, "sound", "played") if r["cue"] == "count_in"]
     assert [r["n"] for r in beats] == [0, 1, 2, 3]
