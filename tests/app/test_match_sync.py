@@ -214,6 +214,7 @@ def test_whatever_is_tapped_no_cue_comes_twice_and_none_is_lost(tmp_path_factory
     stand.go_on(PRESS_NS + 175 * S)
     assert sorted(stand.begun()) == own()
     assert [g for g in stand.given if g.verb == "skip"] == []
+    assert [g for g in stand.given if g.verb == "resume" and g.firing.channel == "rumble"] == []     # no second pulse
 
 
 def test_an_unsure_clock_says_so_and_calls_come_early(tmp_path):

@@ -11,6 +11,7 @@ from tocsin.model.clock import Origin
 from tocsin.model.rig import START_ERROR_MS
 from tocsin.model.sync import (
     FUMBLED,
+    FUMBLED_EARLY,
     FUMBLED_MS,
     HOLDS,
     LATE_TO_EARLY,
@@ -124,9 +125,12 @@ def true_ms(by, rng, fumbled=0.0):
     skew = LATE_TO_EARLY - 1
     early = spread / ((1 - 0.63661977) * skew**2 + LATE_TO_EARLY) ** 0.5
     peak = 0.79788456 * skew * early
-    early, late = (FUMBLED_MS[0], FUMBLED_MS[1]) if rng.random() < fumbled else (early, LATE_TO_EARLY * early)
-    half = abs(rng.gauss(0, 1))
-    return peak - half * late if rng.random() < late / (late + early) else peak + half * early
+    late, half = LATE_TO_EARLY * early, abs(rng.gauss(0, 1))
+    is_early = rng.random() < early / (early + late)
+    if rng.random() < fumbled:
+        early, late = FUMBLED_MS
+        is_early = rng.random() < FUMBLED_EARLY
+    return peak + half * early if is_early else peak - half * late
 
 
 def errors_of_taps(rng):

@@ -62,11 +62,12 @@ class Belief:
         return cls([_Piece(1.0, mean_ms, spread_ms)])
 
     @classmethod
-    def two_sided(cls, peak_ms: float, below_ms: float, above_ms: float) -> "Belief":
-        """Return half a normal curve on each side of its peak, with spreads of their own, joined without a step."""
-        below = _Piece(2 * below_ms / (below_ms + above_ms), peak_ms, below_ms, to_ms=peak_ms)
-        above = _Piece(2 * above_ms / (below_ms + above_ms), peak_ms, above_ms, from_ms=peak_ms)
-        return cls([below, above])
+    def two_sided(cls, peak_ms: float, below_ms: float, above_ms: float, above: float | None = None) -> "Belief":
+        """Return half a normal curve on each side of its peak, with spreads of their own. The share ``above`` lies on
+        the upper side, by default as much as joins the halves without a step."""
+        upper = above_ms / (below_ms + above_ms) if above is None else above
+        lower_half = _Piece(2 * (1 - upper), peak_ms, below_ms, to_ms=peak_ms)
+        return cls([lower_half, _Piece(2 * upper, peak_ms, above_ms, from_ms=peak_ms)])
 
     def mixed(self, other: "Belief", share: float) -> "Belief":
         """Return this belief with a share of another."""

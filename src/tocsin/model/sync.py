@@ -47,7 +47,8 @@ TAP_ERROR_MS: dict[Notice, tuple[int, int]] = {
 STRAY = 0.02                           # one tap in fifty tells nothing
 LATE_TO_EARLY = 4                      # a start's spread to the late side is so many times that to the early one
 FUMBLED = 0.02                         # one start in fifty is off as no spread tells: on another beat, a key missed
-FUMBLED_MS = (500, 1500)               # its spreads to the early and to the late side
+FUMBLED_EARLY = 0.1                    # of these a tenth is early,
+FUMBLED_MS = (1000, 1500)              # with these spreads to the early and to the late side
 UNKNOWN_MS = 2000                      # the spread of a clock that no person started
 HAND_MS = 100                          # what a nudge, or a hold and its end, may be off by
 
@@ -109,7 +110,7 @@ def start_belief(by: StartBy) -> Belief:
     early_ms = spread_ms / math.sqrt((1 - 2 / math.pi) * skew**2 + LATE_TO_EARLY)
     peak_ms = math.sqrt(2 / math.pi) * skew * early_ms
     usual = Belief.two_sided(peak_ms, below_ms=LATE_TO_EARLY * early_ms, above_ms=early_ms)
-    fumbled = Belief.two_sided(peak_ms, below_ms=FUMBLED_MS[1], above_ms=FUMBLED_MS[0])
+    fumbled = Belief.two_sided(peak_ms, below_ms=FUMBLED_MS[1], above_ms=FUMBLED_MS[0], above=FUMBLED_EARLY)
     return usual.mixed(fumbled, FUMBLED)
 
 
