@@ -2,8 +2,9 @@
 //
 // A struck firing begins at most once a run. Later than its limit it is skipped: "crossed" if the clock was set past
 // it, "late" if this page was (a tab in the background, a blocked browser): nothing is ever burst out. A firing with an
-// `until` is a state: whenever now lies in its interval and it does not show, what is left of it is resumed. Once a
-// later segment of the match has begun, what an earlier one still had ahead is crossed, what it held ends.
+// `until` is a state: whenever now lies in its interval and it does not show, what is left of it is resumed. A clock
+// that is put back takes a state away whose begin lies ahead again; but a pad is not shaken for it twice. Once a later
+// segment of the match has begun, what an earlier one still had ahead is crossed, what it held ends.
 
 // A shot is a firing placed in real time: {firing, instance, beginNs, endNs, resumed}; endNs is null while it hangs on
 // an anchor that is still unknown. An order is one thing to do now: {verb, shot, why}, verb one of begin, resume,
@@ -125,7 +126,8 @@ class Schedule {
       if (shot && old.firing.until === null) {
         continue;                          // a struck pattern runs on in real time
       }
-      if (!shot || shot.beginNs > nowNs || (shot.endNs !== null && shot.endNs <= nowNs)) {
+      const ahead = shot && shot.beginNs > nowNs && old.firing.held;
+      if (!shot || ahead || (shot.endNs !== null && shot.endNs <= nowNs)) {
         this._live.delete(key);
         orders.push({ verb: "end", shot: old, why: "withdrawn" });
         if (shot) {
