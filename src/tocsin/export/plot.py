@@ -1,0 +1,31 @@
+"""A picture of a plan: periods, windows, every firing in its channel's lane, the end of the match larger.
+
+One page, A4 lying, or for the wall A4 or A3 with larger letters, the words and the leads. Grey, so that it prints and
+reads the same for any eyes; equal inputs give equal bytes. Notes, such as what `tocsin check` finds, stand as small
+numbers where they belong, with a list beneath.
+"""
+
+from collections.abc import Sequence
+
+from tocsin.export.card_drawing import DejaVu
+from tocsin.export.plot_drawing import Form, drawn
+from tocsin.export.plot_sheet import Sheet, lay_out
+from tocsin.export.plot_style import SHEET, WALL_PAGES, WALLS, Wall
+from tocsin.export.source import Source
+from tocsin.model.point import Point
+
+__all__ = ["FORMS", "WALLS", "Form", "Note", "Wall", "picture", "picture_layout"]
+
+FORMS: tuple[Form, ...] = ("svg", "png", "pdf")
+Note = tuple[Point, str]
+
+
+def picture(source: Source, form: Form, wall: Wall | None = None, notes: Sequence[Note] = ()) -> bytes:
+    """Return the picture of a plan as a file of that form, one page; with ``wall`` the page for a wall of that size."""
+    sheet = picture_layout(source, wall, notes)
+    return drawn(sheet, form, f"{source.game.name}: {source.plan.name}", source.origin_lines[0])
+
+
+def picture_layout(source: Source, wall: Wall | None = None, notes: Sequence[Note] = ()) -> Sheet:
+    """Return what stands where on the picture."""
+    return lay_out(source, SHEET if wall is None else WALL_PAGES[wall], DejaVu(), notes)

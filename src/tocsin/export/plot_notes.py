@@ -1,0 +1,110 @@
+"""Small numbered marks below the lanes, and the list of what they stand for. Pure."""
+
+from bisect import bisect_left
+from collections.abc import Sequence
+
+import msgspec
+
+from tocsin.export.card_fitting import Type, fitted
+from tocsin.export.plot_axis import Axis
+from tocsin.export.plot_pieces import Box, Label, Parts, Pen, Row, Stroke, middle
+from tocsin.export.plot_style import Style
+from tocsin.model.point import Point
+from tocsin.model.timeline import Timeline
+
+_PAD_MM = 0.5
+_LINE_MM = 0.2
+_LINES = 2                             # of a note at most
+_COLUMNS = 3
+
+
+class NoteMark(msgspec.Struct, frozen=True):
+    """A note with its number, from 1."""
+
+    number: int
+    point: Point
+    text: str
+
+
+def numbered(timeline: Timeline, notes: Sequence[tuple[Point, str]]) -> tuple[NoteMark, ...]:
+    """Return the notes in the order of the match, those at marks and calls last, numbered from 1."""
+    ranks = {segment.anchor: rank for rank, segment in enumerate(timeline.segments)}
+    places = [(ranks.get(point.anchor, len(ranks)), point.anchor, point.offset_ns) for point, _ in notes]
+    ordered = (notes[n] for n in sorted(range(len(notes)), key=lambda n: places[n]))
+    return tuple(NoteMark(number, point, text) for number, (point, text) in enumerate(ordered, start=1))
+
+
+def note_row(marks: Sequence[NoteMark], axis: Axis, style: Style, pen: Pen) -> Row:
+    """Return the row of numbers below the lanes; those that would touch share one mark."""
+    groups: list[tuple[float, list[NoteMark]]] = []
+    height_mm = 1.5 * style.note_em
+    places = [(x_mm, mark) for mark in marks if (x_mm := axis.x(mark.point)) is not None]
+    for x_mm, mark in sorted(places, key=lambda place: place[0]):
+        if groups and x_mm - groups[-1][0] < _width(groups[-1][1], style, pen) + 0.8:
+            groups[-1][1].append(mark)
+        else:
+            groups.append((x_mm, [mark]))
+    if not marks:
+        return Row(Parts(), 0.0)
+    labels: list[Label] = []
+    boxes: list[Box] = []
+    strokes: list[Stroke] = []
+    for x_mm, group in groups:
+        width_mm = _width(group, style, pen)
+        begin_mm = min(x_mm, style.width_mm - style.margin_mm - width_mm)
+        boxes.append(Box(x_mm=begin_mm, y_mm=0.5, width_mm=width_mm, height_mm=height_mm - 0.5, kind="note", fill=1.0,
+                         line_mm=_LINE_MM))  # fmt: skip
+        base_mm = middle(0.5, height_mm - 0.5, style.note_em * 0.9)
+        labels.append(pen.label(_text(group), begin_mm + _PAD_MM, base_mm, style.note_em * 0.9, "note"))
+        strokes.append(Stroke(points=((x_mm, -1.6), (x_mm, 0.6)), kind="pole", line_mm=_LINE_MM))
+    return Row(Parts(labels=tuple(labels), boxes=tuple(boxes), strokes=tuple(strokes)), height_mm + 0.5)
+
+
+def _text(group: Sequence[NoteMark]) -> str:
+    first, last = group[0].number, group[-1].number
+    if len(group) == last - first + 1 and len(group) > 2:
+        return f"{first}–{last}"
+    return ",".join(str(mark.number) for mark in group)
+
+
+def _width(group: Sequence[NoteMark], style: Style, pen: Pen) -> float:
+    return pen.width(_text(group), style.note_em * 0.9) + 2 * _PAD_MM
+
+
+def note_list(marks: Sequence[NoteMark], style: Style, pen: Pen) -> Row:
+    """Return the list of notes in columns; the last line says how many have no room."""
+    if not marks:
+        return Row(Parts(), 0.0)
+    columns = min(_COLUMNS, len(marks))
+    whole = _first(marks, len(marks), columns, style, pen)
+    if whole.height_mm <= style.notes_most_mm:
+        return whole
+    # Fewer notes take less room, so the least number that must go is found by halving.
+    gone = bisect_left(
+        range(1, len(marks)), True,
+        key=lambda n: _first(marks, len(marks) - n, columns, style, pen).height_mm <= style.notes_most_mm,
+    )  # fmt: skip
+    return _first(marks, len(marks) - 1 - gone, columns, style, pen)
+
+
+def _first(marks: Sequence[NoteMark], count: int, columns: int, style: Style, pen: Pen) -> Row:
+    """Return the first ``count`` notes in columns, and how many more there are."""
+    texts = [f"{mark.number}: {mark.text}" for mark in marks[:count]]
+    if count < len(marks):
+        texts.append(f"and {len(marks) - count} more: `tocsin check` lists all")
+    return _in_columns(texts, columns, style, pen)
+
+
+def _in_columns(texts: Sequence[str], columns: int, style: Style, pen: Pen) -> Row:
+    width_mm = (style.inner_mm - (columns - 1) * 4.0) / columns
+    each = -(-len(texts) // columns)
+    labels, tallest_mm = [], 0.0
+    for column in range(columns):
+        y_mm = 0.0
+        for text in texts[column * each : (column + 1) * each]:
+            fit = fitted(text, width_mm, Type(style.note_em, style.note_em, lines=_LINES), pen.letters)
+            x_mm = style.margin_mm + column * (width_mm + 4.0)
+            labels += [pen.label(line.string, x_mm, y_mm + line.baseline_mm, fit.em_mm, "note") for line in fit.lines]
+            y_mm += fit.height_mm + 0.4
+        tallest_mm = max(tallest_mm, y_mm)
+    return Row(Parts(labels=tuple(labels)), tallest_mm)
