@@ -1,9 +1,11 @@
-"""``tocsin preview``: the table in a terminal, as JSON, as CSV."""
+"""``tocsin preview``: the table in a terminal, as JSON, as CSV; the picture."""
 
 import csv
 import io
 import json
+from pathlib import Path
 
+import pypdf
 import pytest
 
 from tocsin.cli.main import main
@@ -56,3 +58,75 @@ def test_what_does_not_fit_is_one_line_and_a_hint(arguments: list[str], capsys: 
     assert code == 2
     assert captured.out == ""
     assert len(captured.err.strip().splitlines()) == 2
+
+
+# -- pictures -----------------------------------------------------------------------------------------------------
+
+BEGINS = {"plan.svg": b"<?xml", "plan.png": b"\x89PNG", "PLAN.PDF": b"%PDF"}
+
+
+@pytest.mark.parametrize(("name", "begin"), BEGINS.items())
+def test_a_picture_has_the_form_that_its_name_says(
+    name: str, begin: bytes, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: Output
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    assert main(["preview", "--plan", "quiet", "-o", name]) == 0
+    assert capsys.readouterr().out == f"wrote {name}\n"
+    assert (tmp_path / name).read_bytes().startswith(begin)
+    assert [path.name for path in tmp_path.iterdir()] == [name]
+
+
+def test_a_picture_of_ours_is_replaced(tmp_path: Path, capsys: Output) -> None:
+    out = tmp_path / "plan.png"
+    main(["preview", "--plan", "dash", "-o", str(out)])
+    earlier = out.read_bytes()
+    assert main(["preview", "--plan", "quiet", "-o", str(out)]) == 0
+    assert out.read_bytes() != earlier
+
+
+def test_a_page_for_the_wall_is_a4_unless_told(tmp_path: Path, capsys: Output) -> None:
+    sizes = []
+    for more in ([], ["a3"]):
+        out = tmp_path / "wall.pdf"
+        assert main(["preview", "--plan", "quiet", "-o", str(out), "--wall", *more]) == 0
+        box = pypdf.PdfReader(out).pages[0].mediabox
+        sizes.append((round(float(box.width) / 72 * 25.4), round(float(box.height) / 72 * 25.4)))
+    assert sizes == [(297, 210), (420, 297)]                     # ISO 216, lying (from memory)
+    assert "event rules asked" in pypdf.PdfReader(tmp_path / "wall.pdf").pages[0].extract_text()
+
+
+def test_what_somebody_else_drew_is_kept(tmp_path: Path, capsys: Output) -> None:
+    (tmp_path / "plan.svg").write_text("<svg>our robot</svg>\n", encoding="utf-8")
+    assert main(["preview", "-o", str(tmp_path / "plan.svg")]) == 2
+    assert (tmp_path / "plan.svg").read_text(encoding="utf-8") == "<svg>our robot</svg>\n"
+    assert "Tocsin did not make it" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("arguments", "hint"),
+    [
+        (["-o", "plan.jpg"], "plan.svg"),
+        (["-o", "plan"], "plan.svg"),
+        (["-o", "."], "name a file in it"),
+        (["--wall"], "--wall a4 -o wall.pdf"),
+        (["--wall", "a3", "-o", "wall.svg"], "wall.pdf"),
+        (["--wall", "a5", "-o", "wall.pdf"], "a4"),
+        (["--json", "-o", "plan.svg"], "--help"),
+        (["--plan", "ful", "-o", "plan.svg"], "full"),
+        (["-o", "file/plan.svg"], "folder of your own"),
+    ],
+)
+def test_a_picture_that_does_not_fit_is_refused_with_a_hint(
+    arguments: list[str], hint: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: Output
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "file").write_text("no folder", encoding="utf-8")
+    try:
+        code = main(["preview", *arguments])
+    except SystemExit as left:                                  # argparse leaves by itself
+        code = left.code
+    err = capsys.readouterr().err
+    assert code == 2
+    assert hint in err
+    assert len(err.strip().splitlines()) == 2
+    assert [path.name for path in tmp_path.iterdir()] == ["file"]

@@ -1,17 +1,21 @@
-"""``tocsin preview``: the timeline of a plan as a table."""
+"""``tocsin preview``: the timeline of a plan as a table or a picture."""
 
+import argparse
 import shutil
 import sys
 from collections.abc import Sequence
+from pathlib import Path
 
 import msgspec
 from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from tocsin.cli.own_files import demand_suffix, write_own
 from tocsin.cli.parser import Parser
 from tocsin.cli.source import source_of
-from tocsin.errors import OVER
+from tocsin.errors import OVER, UsageError
+from tocsin.export.plot import FORMS, WALLS, Form, picture
 from tocsin.export.sheet import calls
 from tocsin.export.source import Source
 from tocsin.export.table import csv_text, rows
@@ -23,9 +27,14 @@ examples:
   tocsin preview --plan my.toml           when each cue comes, what the official display shows then, for whom
   tocsin preview --plan my.toml --csv > my.csv
   tocsin preview --plan my.toml --json
+  tocsin preview --plan my.toml -o plan.svg           a picture, one A4 page; also: .png, .pdf
+  tocsin preview --plan my.toml --wall a3 -o wall.pdf a page for the wall, with the words and the leads
+
+A picture is grey, so that it prints as it is. A file that Tocsin did not make is never overwritten.
 
 exit codes: 0, 2 usage, 20 a mistake in a file
 """
+_SUFFIXES: dict[str, Form] = {f".{form}": form for form in FORMS}
 _NARROW = ("left", "cue", "for", *CHANNELS)
 _WIDE = ("word", "match_s", "until_s", "why")
 _WIDE_FROM = 120                       # columns of the terminal
@@ -35,7 +44,7 @@ _HEADS = {"match_s": "match", "until_s": "until", "when": "only if"}
 
 def parser() -> Parser:
     """Return the parser of ``tocsin preview``."""
-    purpose = "Show every cue of a plan in order, with its time on the official display."
+    purpose = "Show every cue of a plan in order, with its time on the official display, as a table or a picture."
     result = Parser("tocsin preview", purpose, _EXAMPLES)
     add = result.add_argument
     add("--plan", default="full", metavar="NAME|FILE", help="the plan (full)")
@@ -43,13 +52,20 @@ def parser() -> Parser:
     form = result.add_mutually_exclusive_group()
     form.add_argument("--json", action="store_true", help="print the rows as JSON, times in nanoseconds")
     form.add_argument("--csv", action="store_true", help="print the rows as CSV, times in seconds")
+    form.add_argument("-o", dest="out", type=Path, metavar="FILE", help="draw a picture: .svg, .png or .pdf")
+    add("--wall", nargs="?", const=WALLS[0], choices=WALLS, help="of a picture: a page for the wall, as PDF (a4)")
     return result
 
 
 def main(arguments: Sequence[str]) -> int:
-    """Print the timeline; return 0."""
+    """Print the timeline or draw it; return 0."""
     given = parser().parse_args(arguments)
+    _check(given)
     source = source_of(given.plan, given.game)
+    if given.out is not None:
+        write_own(given.out, picture(source, _SUFFIXES[given.out.suffix.lower()], given.wall))
+        print(f"wrote {given.out}")
+        return OVER
     found = calls(source)
     if given.json:
         facts = {"game": source.timeline.game, "plan": source.timeline.plan, "calls": found}
@@ -59,6 +75,17 @@ def main(arguments: Sequence[str]) -> int:
     else:
         _print(source)
     return OVER
+
+
+def _check(given: argparse.Namespace) -> None:
+    """Refuse what does not fit together, before anything is read or drawn."""
+    if given.out is None:
+        if given.wall is not None:
+            raise UsageError("--wall is for a picture", hint=f"say where: --wall {given.wall} -o wall.pdf")
+        return
+    if given.wall is not None:
+        demand_suffix(given.out, "page for the wall", (".pdf",), "wall")
+    demand_suffix(given.out, "picture", tuple(_SUFFIXES), "plan")
 
 
 def _print(source: Source) -> None:
