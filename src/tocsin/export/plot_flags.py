@@ -5,6 +5,7 @@ there, and such places are avoided. Where there is no room for all, those of the
 """
 
 from collections.abc import Sequence
+from typing import NamedTuple
 
 import msgspec
 
@@ -25,8 +26,8 @@ _BETWEEN = " · "
 _BLANK = 0.45                          # behind words, in ems
 _POLE_MM = 0.9                         # from the pole to the words
 _GAP_MM = 0.9                          # between flags
-_CROSSING_MM = 15.0                    # how much higher a flag rather stands than that it is crossed by a pole
-_LEFT_MM = 14.0                        # how much higher it rather stands than at the left of its pole
+_CROSSING = 5.4                        # how much higher a flag rather stands than that a pole crosses it, in ems
+_LEFT = 5.0                            # how much higher it rather stands than at the left of its pole, in ems
 
 
 class Words(msgspec.Struct, frozen=True):
@@ -218,7 +219,13 @@ def _details(source: Source, run: _Run, alone: bool, style: Style) -> list[str]:
 # -- where flags stand ------------------------------------------------------------------------------------------------
 
 
-Zone = tuple[float, float, float]      # left end, right end, height
+class Zone(NamedTuple):
+    """Where flags may stand, and the size of their words, which says how far a flag is worth moving."""
+
+    begin_mm: float
+    end_mm: float
+    most_mm: float
+    word_em: float
 
 
 def placed(found: Sequence[Flag], zone: Zone) -> tuple[tuple[Placed, ...], tuple[Flag, ...]]:
@@ -246,7 +253,7 @@ def _standing(kept: Sequence[Flag], zone: Zone) -> tuple[Placed, ...] | None:
         ahead = [other.x_mm for other in kept if other.x_mm < flag.x_mm]
         for option in _options(flag, standing, zone):
             crossings = _crossings(option, standing) + sum(option.begin_mm < x_mm for x_mm in ahead)
-            cost = option.low_mm + _CROSSING_MM * crossings + (_LEFT_MM if option.left else 0.0)
+            cost = option.low_mm + zone.word_em * (_CROSSING * crossings + (_LEFT if option.left else 0.0))
             if best is None or cost < best[0]:
                 best = (cost, option)
         if best is None:
@@ -257,17 +264,16 @@ def _standing(kept: Sequence[Flag], zone: Zone) -> tuple[Placed, ...] | None:
 
 def _options(flag: Flag, standing: Sequence[Placed], zone: Zone) -> list[Placed]:
     """Return the places that are free: on the ground, or on top of another flag."""
-    begin_mm, end_mm, most_mm = zone
     found = []
     for left in (False, True):
         probe = Placed(flag=flag, low_mm=0.0, left=left)
-        if probe.end_mm > end_mm or probe.begin_mm < begin_mm:
+        if probe.end_mm > zone.end_mm or probe.begin_mm < zone.begin_mm:
             continue
         near = [other for other in standing if _wide(probe, other)]
         lows = sorted({0.0, *(other.high_mm + _GAP_MM for other in near)})
         for low_mm in lows:
             option = Placed(flag=flag, low_mm=low_mm, left=left)
-            if option.high_mm <= most_mm and not any(_tall(option, other) for other in near):
+            if option.high_mm <= zone.most_mm and not any(_tall(option, other) for other in near):
                 found.append(option)
     return found
 

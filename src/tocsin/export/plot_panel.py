@@ -7,7 +7,7 @@ from tocsin.export.card_fitting import Type, fitted
 from tocsin.export.plot_axis import Axis
 from tocsin.export.plot_bands import FILLED, WINDOW, clock_row, edge_of, periods, readings, windows
 from tocsin.export.plot_bars import BAR, draw_bar, line_of, names
-from tocsin.export.plot_flags import Flag, Placed, flags, placed, written
+from tocsin.export.plot_flags import Flag, Placed, Zone, flags, placed, written
 from tocsin.export.plot_lanes import Bar, Lane, bars, lanes, rows_of
 from tocsin.export.plot_notes import NoteMark, note_row
 from tocsin.export.plot_pieces import DIM, PALE, Label, Parts, Pen, Row, Stroke, joined, middle
@@ -36,7 +36,7 @@ class Panel:
         self._notes = note_row(notes, axis, style, pen)
         self.bars = {lane: bars(source, axis, lane) for lane in lanes(source.timeline)}
         found = flags(source, axis, until, style, pen)
-        zone = (axis.begin_mm, style.width_mm - style.margin_mm, flags_most_mm)
+        zone = Zone(axis.begin_mm, style.width_mm - style.margin_mm, flags_most_mm, style.word_em)
         self._placed, self.left_out = placed(found, zone)
 
     @cached_property
