@@ -106,7 +106,9 @@ class _Page:
     def _untitled(self, source: Source, pen: Pen) -> int:
         """Return how many periods and windows stand there without their name, or what is left of it."""
         shown = {title.removesuffix(ELLIPSIS) for panel in self._panels for title in panel.titles} - {""}
-        titles = [known(slot.title, pen.letters) for slot in (*source.timeline.periods, *source.timeline.windows)]
+        timeline = source.timeline
+        named = [slot.title for slot in timeline.periods] + [span.title for span in timeline.windows]
+        titles = [known(title, pen.letters) for title in named]
         return sum(not any(part in title or title in part for part in shown) for title in titles)
 
     def sheet(self) -> Sheet:
@@ -223,7 +225,8 @@ def _remarks(source: Source, left_out: Sequence[Flag], untitled: int, style: Sty
 def _written(source: Source) -> list[str]:
     """Return what people wrote."""
     game = source.game
-    titles = [item.title for item in (*game.periods, *game.windows, *game.variants)]
+    titles = [period.title for period in game.periods] + [window.title for window in game.windows]
+    titles += [variant.title for variant in game.variants]
     return [game.name, source.plan.name, *titles, *dict.fromkeys(firing.word for firing in source.timeline.firings)]
 
 
