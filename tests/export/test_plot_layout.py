@@ -254,6 +254,18 @@ def test_repeats_that_are_too_close_are_one_bar_that_says_how_many():
     assert_all_drawn(of, sheet)
 
 
+def test_repeats_that_overlap_many_times_leave_room_for_the_other_panel_and_for_every_lane():
+    fast = any_cue("c1", "p2.begin", "p2.end", every_ns=S // 10, patterns=ALL_CHANNELS, roles=("driver", "coach"))
+    late = any_cue("c2", "p0.begin+3s", "mark.m1", roles=("coach",))
+    of = source(match_of(period("p0", None), period("p1", None), period("p2", 6.2)), plan_of(fast, late))
+    sheet = picture_layout(of)
+    assert_all_drawn(of, sheet)
+    assert_in_order(sheet)
+    names = [x for x in sheet.parts.labels if x.kind == "gutter" and x.string in ("light", "rumble driver", "sound")]
+    assert len(names) == 3 * len(sheet.axes)
+    assert min(label.em_mm for label in names) > 1
+
+
 def test_pulses_of_a_pattern_are_seen_where_there_is_room():
     sheet = laid_out("full")
     axis = sheet.axes[1]
@@ -455,7 +467,6 @@ def test_nor_on_a_page_for_the_wall(name, wall):
 
 
 # Known weakness: in rare crowds two texts of the picture touch. No shrinking: it takes minutes.
-@pytest.mark.xfail(strict=False, reason="in rare crowds of cues two texts of the picture touch")
 @given(games_and_plans())
 @settings(
     max_examples=30,

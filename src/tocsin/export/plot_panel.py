@@ -16,6 +16,7 @@ from tocsin.export.source import Source
 from tocsin.model.point import Point
 
 _EDGE_DOTS = (0.4, 0.6)
+_LEAST_LANE_MM = 1.5                   # how tall a lane is at least
 _AIR_MM = 1.0                          # between the bands and the calls, and between those and the lanes
 
 
@@ -44,9 +45,12 @@ class Panel:
         """How many rows all lanes have together."""
         return sum(rows_of(found) for found in self.bars.values())
 
-    @cached_property
-    def _least_rows(self) -> int:
-        return min(rows_of(found) for found in self.bars.values())
+    def lanes_mm(self, row_mm: float) -> float:
+        """Return how tall all lanes are together if their rows are so tall; the lowest have room for their name."""
+        return sum(rows_of(found) * self._row_of(lane, row_mm) for lane, found in self.bars.items())
+
+    def _row_of(self, lane: Lane, row_mm: float) -> float:
+        return max(row_mm, _LEAST_LANE_MM / rows_of(self.bars[lane]))
 
     @cached_property
     def flags_mm(self) -> float:
@@ -136,19 +140,20 @@ class Panel:
         tops: dict[Lane, float] = {}
         for lane, found in self.bars.items():
             tops[lane] = y_mm
-            y_mm += rows_of(found) * row_mm
+            y_mm += rows_of(found) * self._row_of(lane, row_mm)
         return tops, y_mm
 
     def _lane(self, lane: Lane, top_mm: float, row_mm: float) -> Parts:
         found = self.bars[lane]
+        lowest_mm = min(rows_of(bars) * self._row_of(lane, row_mm) for lane, bars in self.bars.items())
+        row_mm = self._row_of(lane, row_mm)
         height_mm = row_mm * BAR
         variants = self._source.timeline.variants
         drawn = [
             draw_bar(bar, top_mm + bar.row * row_mm + (row_mm - height_mm) / 2, height_mm, variants) for bar in found
         ]
         words = names(found, self.axis, self._until_mm, top_mm, row_mm, self._style, self._pen)
-        most_em = self._least_rows * row_mm / 1.2
-        return joined([*drawn, words, self._name(lane.name, top_mm, row_mm * rows_of(found), most_em=most_em)])
+        return joined([*drawn, words, self._name(lane.name, top_mm, row_mm * rows_of(found), most_em=lowest_mm / 1.2)])
 
     def _lines(self, tops: dict[Lane, float], end_mm: float) -> list[Stroke]:
         """Return the lines between lanes."""
@@ -179,7 +184,7 @@ class Panel:
         for lane, found in self.bars.items():
             for bar in found:
                 if _is_of(bar, item.flag):
-                    lowest = max(lowest, tops[lane] + (bar.row + 0.5) * row_mm)
+                    lowest = max(lowest, tops[lane] + (bar.row + 0.5) * self._row_of(lane, row_mm))
         x_mm = item.flag.x_mm
         return Stroke(
             points=((x_mm, ground_mm - item.high_mm), (x_mm, lowest)), kind="pole",

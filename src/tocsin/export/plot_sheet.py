@@ -35,8 +35,9 @@ from tocsin.model.point import Point
 from tocsin.units import NS_PER_S
 
 _SMALLER = 0.55                        # how tall a lane's row is in the panel of the whole match, of that in the larger
-_LEAST_ROW_MM = 0.7                    # lower rows of lanes are not told apart,
-_LANES_MM = 40.0                       # unless all lanes of a page together are so tall
+_LEAST_ROW_MM = 0.7                    # lower rows of lanes are not told apart
+_MANY = 16                             # rows of lanes on a panel: more of them are lower
+_HALVINGS = 12
 _FACTORS = (1.5, 1.35, 1.2, 1.1, 1.0, 0.9, 0.8)  # sizes of letters that are tried
 _FEWER = (1.0, 0.6, 0.3, 0.1)          # how much room words and lists have on a page where nothing else helps
 _EASY, _LEAST = 0.85, 0.6              # how tall rows must be for larger letters, and for usual ones, of what they can
@@ -91,11 +92,28 @@ class _Page:
         self._top = _head(source, style, pen)
         self._foot = _foot(source, self.left_out, self._untitled(source, pen), marks, why, style, pen)
         self._room_mm = style.height_mm - 2 * style.margin_mm - self._top.height_mm - self._foot.height_mm
-        self._shares = [1.0] if len(self._panels) == 1 else [_SMALLER, 1.0]
-        rows = sum(share * panel.rows for share, panel in zip(self._shares, self._panels, strict=True))
         fixed_mm = sum(panel.fixed_mm for panel in self._panels) + _BETWEEN_MM * len(self._panels)
-        self.row_mm = min(style.lane_most_mm, max(0.02, (self._room_mm - fixed_mm) / rows))
-        self.is_drawable = self.row_mm >= min(_LEAST_ROW_MM, _LANES_MM / rows)
+        self.row_mm = self._fitting(self._room_mm - fixed_mm)
+        self.is_drawable = self.row_mm > _LEAST_ROW_MM
+
+    def _rows_mm(self, row_mm: float) -> list[float]:
+        """Return how tall rows are in each panel; one that has many takes no more room for that."""
+        shares = [1.0] if len(self._panels) == 1 else [_SMALLER, 1.0]
+        return [
+            share * row_mm * min(1.0, _MANY / panel.rows) for share, panel in zip(shares, self._panels, strict=True)
+        ]
+
+    def _fitting(self, room_mm: float) -> float:
+        """Return how tall the rows of lanes may be, by halving: the taller, the more room they take."""
+        low_mm, high_mm = 0.0, self.style.lane_most_mm
+        for _ in range(_HALVINGS):
+            middle_mm = (low_mm + high_mm) / 2
+            heights = zip(self._panels, self._rows_mm(middle_mm), strict=True)
+            if sum(panel.lanes_mm(row_mm) for panel, row_mm in heights) <= room_mm:
+                low_mm = middle_mm
+            else:
+                high_mm = middle_mm
+        return low_mm
 
     def is_easy(self, usual: Style, aside: int) -> bool:
         """Return whether it reads well: rows are tall enough, and larger letters than usual put no more words aside."""
@@ -127,7 +145,8 @@ class _Page:
 
     def _stacked_panels(self) -> Parts:
         """Return the panels one below the other."""
-        drawn = [panel.drawn(share * self.row_mm) for share, panel in zip(self._shares, self._panels, strict=True)]
+        heights = zip(self._panels, self._rows_mm(self.row_mm), strict=True)
+        drawn = [panel.drawn(row_mm) for panel, row_mm in heights]
         spare_mm = self._room_mm - sum(height_mm for _, height_mm in drawn)
         gap_mm = min(spare_mm / len(drawn), 3 * _BETWEEN_MM)
         parts, y_mm, tops = [], 0.0, []
