@@ -565,6 +565,13 @@ def test_everything_at_once_still_fits_and_says_what_is_missing():
     assert "No room for the names of" in remark
 
 
+def test_numbers_of_one_mark_that_follow_each_other_are_a_range():
+    at_ns = (140 * S, 140 * S, 140 * S, 20 * S, 140 * S + 1, 141 * S)
+    sheet = picture_layout(source_of("full"), notes=[(Point("match", ns), f"n{n}") for n, ns in enumerate(at_ns)])
+    marks = [text for text in strings(sheet, "note") if ":" not in text]
+    assert sorted(marks) == ["1", "2–5", "2–6", "6"]         # the sixth stands apart in the larger panel only
+
+
 def test_a_plan_without_calls_says_so():
     assert "This plan has no calls." in strings(laid_out("nothing"), "note")
 

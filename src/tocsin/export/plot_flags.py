@@ -14,7 +14,6 @@ from tocsin.export.plot_pieces import BLACK, DIM, Label, Pen
 from tocsin.export.plot_style import Style
 from tocsin.export.sheet import Call, calls
 from tocsin.export.source import Source
-from tocsin.export.table import seconds
 from tocsin.model.plan import DEFAULT_PRIORITY, DEFAULT_ROLES, Cue
 from tocsin.model.point import Point
 from tocsin.units import NS_PER_S, format_clock
@@ -196,7 +195,9 @@ def _reading(run: _Run) -> str:
         return first.shown if first.shown == last.shown else f"{first.shown} to {last.shown}"
     if first.shown:
         return first.shown
-    return f"+{seconds(first.offset_ns)} s"
+    # To a tenth, which people read off a stop-watch: never later than it is.
+    whole_s, tenth = divmod(first.offset_ns // (NS_PER_S // 10), 10)
+    return f"+{whole_s}.{tenth} s" if tenth else f"+{whole_s} s"
 
 
 def _details(source: Source, run: _Run, alone: bool, style: Style) -> list[str]:

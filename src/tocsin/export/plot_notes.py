@@ -61,10 +61,15 @@ def note_row(marks: Sequence[NoteMark], axis: Axis, style: Style, pen: Pen) -> R
 
 
 def _text(group: Sequence[NoteMark]) -> str:
-    first, last = group[0].number, group[-1].number
-    if len(group) == last - first + 1 and len(group) > 2:
-        return f"{first}–{last}"
-    return ",".join(str(mark.number) for mark in group)
+    """Return the numbers of a mark, three and more that follow each other as a range."""
+    runs: list[list[int]] = []
+    for number in sorted(mark.number for mark in group):
+        if runs and number == runs[-1][-1] + 1:
+            runs[-1].append(number)
+        else:
+            runs.append([number])
+    parts = ([f"{run[0]}–{run[-1]}"] if len(run) > 2 else [str(number) for number in run] for run in runs)
+    return ",".join(text for part in parts for text in part)
 
 
 def _width(group: Sequence[NoteMark], style: Style, pen: Pen) -> float:
