@@ -5,40 +5,19 @@ the font is missing, and as text in PDF, so that it can be searched and read alo
 """
 
 from functools import cache, lru_cache
-from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from tocsin.export.card_fitting import Extent
 from tocsin.export.card_layout import Layout
 from tocsin.export.card_pieces import Block, Text
+from tocsin.export.printing import blank, points, printed
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
     from matplotlib.font_manager import FontProperties
 
-_MM_PER_INCH = 25.4
-_POINTS_PER_INCH = 72
 _FILES = {False: "DejaVuSans.ttf", True: "DejaVuSans-Bold.ttf"}
-# Whatever a user's own settings for matplotlib say, cards look the same and equal ones have equal bytes.
-_SETTINGS: Any = {
-    "svg.fonttype": "path",
-    "svg.hashsalt": "tocsin",
-    "svg.id": None,
-    "svg.image_inline": True,
-    "pdf.fonttype": 42,
-    "pdf.compression": 6,
-    "pdf.use14corefonts": False,
-    "text.usetex": False,
-    "text.color": "black",
-    "text.antialiased": True,
-    "path.simplify": False,
-    "path.sketch": None,
-    "path.effects": [],
-    "savefig.bbox": None,
-    "savefig.facecolor": "auto",
-    "savefig.transparent": False,
-}  # fmt: skip
 
 
 class DejaVu:
@@ -79,12 +58,7 @@ def font(bold: bool, size_pt: float) -> "FontProperties":
 
 def figure(layout: Layout) -> "Figure":
     """Return the page as a figure with all texts and blocks on it."""
-    from matplotlib.figure import Figure
-
-    page = Figure(
-        figsize=(layout.width_mm / _MM_PER_INCH, layout.height_mm / _MM_PER_INCH), dpi=_POINTS_PER_INCH,
-        facecolor="white", edgecolor="none",
-    )  # fmt: skip
+    page = blank(layout.width_mm, layout.height_mm)
     for block in layout.blocks:
         page.add_artist(_rectangle(block, layout))
     for text in layout.texts:
@@ -94,32 +68,18 @@ def figure(layout: Layout) -> "Figure":
 
 def svg(layout: Layout, title: str, creator: str) -> str:
     """Return the page as an SVG document."""
-    from matplotlib.backends.backend_svg import FigureCanvasSVG
-
-    metadata = {"Title": title, "Creator": creator, "Date": None}
-    return _printed(layout, FigureCanvasSVG, "svg", metadata).decode("utf-8")
+    return printed(lambda: figure(layout), "svg", title, creator).decode("utf-8")
 
 
 def pdf(layout: Layout, title: str, creator: str) -> bytes:
     """Return the page as a PDF document."""
-    from matplotlib.backends.backend_pdf import FigureCanvasPdf
-
-    metadata = {"Title": title, "Creator": creator, "Producer": None, "CreationDate": None}
-    return _printed(layout, FigureCanvasPdf, "pdf", metadata)
-
-
-def _printed(layout: Layout, canvas: Any, form: str, metadata: dict[str, str | None]) -> bytes:
-    import matplotlib
-
-    with matplotlib.rc_context(_SETTINGS), BytesIO() as stream:
-        canvas(figure(layout)).print_figure(stream, format=form, metadata=metadata, dpi=_POINTS_PER_INCH)
-        return stream.getvalue()
+    return printed(lambda: figure(layout), "pdf", title, creator)
 
 
 def _write(page: "Figure", text: Text, layout: Layout) -> None:
     page.text(
         text.x_mm / layout.width_mm, 1 - text.y_mm / layout.height_mm, text.string,
-        fontproperties=font(text.bold, text.em_mm / _MM_PER_INCH * _POINTS_PER_INCH),
+        fontproperties=font(text.bold, points(text.em_mm)),
         color=str(text.grey), ha="left", va="baseline", parse_math=False,
     )  # fmt: skip
 
@@ -132,5 +92,5 @@ def _rectangle(block: Block, layout: Layout) -> Any:
         corner, block.width_mm / layout.width_mm, block.height_mm / layout.height_mm,
         facecolor="none" if block.line_mm else str(block.grey),
         edgecolor=str(block.grey) if block.line_mm else "none",
-        linewidth=block.line_mm / _MM_PER_INCH * _POINTS_PER_INCH,
+        linewidth=points(block.line_mm),
     )  # fmt: skip

@@ -8,9 +8,10 @@ numbers where they belong, with a list beneath.
 from collections.abc import Sequence
 
 from tocsin.export.card_drawing import DejaVu
-from tocsin.export.plot_drawing import Form, drawn
+from tocsin.export.plot_drawing import drawn
 from tocsin.export.plot_sheet import Sheet, lay_out
 from tocsin.export.plot_style import SHEET, WALL_PAGES, WALLS, Wall
+from tocsin.export.printing import Form
 from tocsin.export.source import Source
 from tocsin.model.point import Point
 

@@ -4,60 +4,25 @@ As with cards, letters are those of DejaVu Sans: outlines in SVG, text in PDF. E
 """
 
 from collections.abc import Sequence
-from io import BytesIO
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING
 
 from tocsin.export.card_drawing import font
 from tocsin.export.plot_pieces import Box, Label, Stroke
 from tocsin.export.plot_sheet import Sheet
+from tocsin.export.printing import Form, blank, points, printed
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
     from matplotlib.transforms import Transform
 
-Form = Literal["svg", "png", "pdf"]
-_MM_PER_INCH = 25.4
-_POINTS_PER_INCH = 72
-_PIXELS_PER_INCH = 220
-# Whatever a user's own settings for matplotlib say, pictures look the same and equal ones have equal bytes.
-_SETTINGS: Any = {
-    "svg.fonttype": "path",
-    "svg.hashsalt": "tocsin",
-    "svg.id": None,
-    "svg.image_inline": True,
-    "pdf.fonttype": 42,
-    "pdf.compression": 6,
-    "pdf.use14corefonts": False,
-    "text.usetex": False,
-    "text.color": "black",
-    "text.antialiased": True,
-    "text.hinting": "none",
-    "hatch.linewidth": 0.45,
-    "hatch.color": "black",
-    "lines.antialiased": True,
-    "lines.scale_dashes": False,
-    "patch.antialiased": True,
-    "path.simplify": False,
-    "path.snap": True,
-    "path.sketch": None,
-    "path.effects": [],
-    "agg.path.chunksize": 0,
-    "savefig.bbox": None,
-    "savefig.facecolor": "auto",
-    "savefig.transparent": False,
-}  # fmt: skip
 _STROKES_BELOW = ("edge", "row", "pole", "lens")       # what bars stand before
 
 
 def figure(sheet: Sheet) -> "Figure":
     """Return the page as a figure, everything on it."""
-    from matplotlib.figure import Figure
     from matplotlib.transforms import Affine2D
 
-    page = Figure(
-        figsize=(sheet.width_mm / _MM_PER_INCH, sheet.height_mm / _MM_PER_INCH), dpi=_POINTS_PER_INCH,
-        facecolor="white", edgecolor="none",
-    )  # fmt: skip
+    page = blank(sheet.width_mm, sheet.height_mm)
     to_page = Affine2D().scale(1 / sheet.width_mm, -1 / sheet.height_mm).translate(0, 1) + page.transFigure
     parts = sheet.parts
     below = [stroke for stroke in parts.strokes if stroke.kind in _STROKES_BELOW]
@@ -73,33 +38,7 @@ def figure(sheet: Sheet) -> "Figure":
 
 def drawn(sheet: Sheet, form: Form, title: str, creator: str) -> bytes:
     """Return the page as a file of that form."""
-    import matplotlib
-
-    canvas, metadata = _canvas(form, title, creator)
-    dpi = _PIXELS_PER_INCH if form == "png" else _POINTS_PER_INCH
-    with matplotlib.rc_context(_SETTINGS), BytesIO() as stream:
-        canvas(figure(sheet)).print_figure(stream, format=form, metadata=metadata, dpi=dpi)
-        return stream.getvalue()
-
-
-def _canvas(form: Form, title: str, creator: str) -> tuple[Any, dict[str, str | None]]:
-    match form:
-        case "svg":
-            from matplotlib.backends.backend_svg import FigureCanvasSVG
-
-            return FigureCanvasSVG, {"Title": title, "Creator": creator, "Date": None}
-        case "pdf":
-            from matplotlib.backends.backend_pdf import FigureCanvasPdf
-
-            return FigureCanvasPdf, {"Title": title, "Creator": creator, "Producer": None, "CreationDate": None}
-        case _:
-            from matplotlib.backends.backend_agg import FigureCanvasAgg
-
-            return FigureCanvasAgg, {"Title": title, "Software": creator}
-
-
-def _points(mm: float) -> float:
-    return mm / _MM_PER_INCH * _POINTS_PER_INCH
+    return printed(lambda: figure(sheet), form, title, creator)
 
 
 def _add_boxes(page: "Figure", boxes: Sequence[Box], to_page: "Transform", order: int) -> None:
@@ -112,7 +51,7 @@ def _add_boxes(page: "Figure", boxes: Sequence[Box], to_page: "Transform", order
                 (box.x_mm + inset, box.y_mm + inset), box.width_mm - 2 * inset, box.height_mm - 2 * inset,
                 facecolor="none" if box.fill is None else str(box.fill),
                 edgecolor=str(box.grey) if box.line_mm else "none",
-                linewidth=_points(box.line_mm), joinstyle="miter", hatch=box.hatch or None,
+                linewidth=points(box.line_mm), joinstyle="miter", hatch=box.hatch or None,
                 transform=to_page, zorder=order,
             )
         )  # fmt: skip
@@ -125,8 +64,8 @@ def _add_strokes(page: "Figure", strokes: Sequence[Stroke], to_page: "Transform"
         xs, ys = zip(*stroke.points, strict=True)
         page.add_artist(
             Line2D(
-                xs, ys, color=str(stroke.grey), linewidth=_points(stroke.line_mm),
-                linestyle=(0, tuple(_points(mm) for mm in stroke.dots)) if stroke.dots else "-",
+                xs, ys, color=str(stroke.grey), linewidth=points(stroke.line_mm),
+                linestyle=(0, tuple(points(mm) for mm in stroke.dots)) if stroke.dots else "-",
                 solid_capstyle="butt", dash_capstyle="butt", solid_joinstyle="miter", transform=to_page, zorder=order,
             )
         )  # fmt: skip
@@ -135,6 +74,6 @@ def _add_strokes(page: "Figure", strokes: Sequence[Stroke], to_page: "Transform"
 def _write(page: "Figure", label: Label, sheet: Sheet) -> None:
     page.text(
         label.x_mm / sheet.width_mm, 1 - label.y_mm / sheet.height_mm, label.string,
-        fontproperties=font(label.bold, _points(label.em_mm)), color=str(label.grey), ha="left", va="baseline",
+        fontproperties=font(label.bold, points(label.em_mm)), color=str(label.grey), ha="left", va="baseline",
         parse_math=False, zorder=5,
     )  # fmt: skip
