@@ -11,7 +11,7 @@ from tocsin.journal import records
 from tocsin.journal.reader import Journal
 from tocsin.journal.writer import JournalWriter
 from tocsin.model.clock import Origin
-from tocsin.model.mark import Mark
+from tocsin.model.mark import Mark, standing_places
 from tocsin.model.moment import MomentError, parse
 from tocsin.model.point import Point
 from tocsin.model.timeline import Timeline
@@ -47,9 +47,8 @@ def add_marks(journal: Journal, marks: Sequence[Mark], source: str) -> None:
 def take_back(journal: Journal, number: int) -> None:
     """Take a mark back, by its number from 1. Raises UsageError for one that is not there or is taken back already."""
     marks = _marks(journal)
-    gone = {mark.takes_back for mark in marks if mark.takes_back is not None}
     place = number - 1
-    if not 0 <= place < len(marks) or marks[place].takes_back is not None or place in gone:
+    if place not in standing_places(marks):
         raise UsageError(f"there is no mark {number} to take back", hint="`tocsin mark` lists them with their numbers")
     now_ns = monotime.now_ns()
     taken = marks[place]
@@ -63,13 +62,13 @@ def told(journal: Journal) -> Iterator[str]:
     """Yield a line for each mark of a run, with its number and its time before the match's end."""
     yield f"{journal.path.parent.name}{'  ' + journal.header.label if journal.header.label else ''}"
     marks = _marks(journal)
-    gone = {mark.takes_back for mark in marks if mark.takes_back is not None}
+    held_places = standing_places(marks)
     shown = [(place, mark) for place, mark in enumerate(marks) if mark.takes_back is None]
     if not shown:
         yield "  no marks"
     rate = max((origin.rate for origin in origins_of(journal.records)), default=1.0)
     for place, mark in shown:
-        held = "taken back" if place in gone else mark.source
+        held = mark.source if place in held_places else "taken back"
         by = f" by {mark.by}" if mark.by else ""
         span = ", held to the end" if mark.open else ""
         if mark.end_ns is not None:

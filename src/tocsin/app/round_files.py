@@ -11,9 +11,10 @@ from tocsin.app.options import ROUND, RunOptions, options_of
 from tocsin.errors import JournalError
 from tocsin.journal import records
 from tocsin.journal.past import workers_of
-from tocsin.journal.place import run_folders
 from tocsin.journal.reader import Journal, read
+from tocsin.journal.runs import all_runs
 from tocsin.journal.writer import JournalWriter
+from tocsin.model.mark import standing_places
 
 DROPPED, REPEATED, ENDED = "dropped", "repeated", "drill ended"
 
@@ -91,8 +92,7 @@ def take_back_newest(folder: Path) -> tuple[records.Record, ...]:
     no such mark. Raises JournalError."""
     run = read(folder).records
     marks = [record for record in run if isinstance(record, records.Mark)]
-    gone = {mark.takes_back for mark in marks if mark.takes_back is not None}
-    places = [place for place, mark in enumerate(marks) if mark.takes_back is None and place not in gone]
+    places = standing_places(marks)
     if not places:
         return ()
     now_ns = monotime.now_ns()
@@ -135,14 +135,8 @@ def newest_session(runs: Path) -> PastSession | None:
 
 
 def _drills(runs: Path) -> Iterator[tuple[Journal, RoundFacts]]:
-    try:
-        folders = run_folders(runs)
-    except OSError as error:
-        raise JournalError(f"{runs}: the runs cannot be read: {(error.strerror or str(error)).lower()}") from error
-    for folder in folders:
-        try:
-            journal = read(folder)
-        except JournalError:
+    for journal in all_runs(runs):
+        if isinstance(journal, JournalError):
             continue                       # a run whose very header is torn holds nothing to go on with
         if (facts := facts_of(journal.header)) is not None:
             yield journal, facts

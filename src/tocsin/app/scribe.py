@@ -8,6 +8,7 @@ from typing import NamedTuple
 
 from tocsin.app.match import Match
 from tocsin.journal import records
+from tocsin.model.mark import standing_places
 from tocsin.units import NS_PER_MS, NS_PER_S
 
 SPAN_NS = 300 * NS_PER_MS              # a key held for less is a point, not a span
@@ -61,9 +62,5 @@ def _words(label: str) -> str:
 def _newest(match: Match, label: str = "") -> int | None:
     """Return the place among all marks of the newest that holds, of a label if one is given."""
     marks = [record for record in match.record.kept if isinstance(record, records.Mark)]
-    gone = {mark.takes_back for mark in marks if mark.takes_back is not None}
-    held = [
-        place for place, mark in enumerate(marks)
-        if place not in gone and mark.takes_back is None and label in ("", mark.label)
-    ]  # fmt: skip
+    held = [place for place in standing_places(marks) if label in ("", marks[place].label)]
     return held[-1] if held else None

@@ -1,6 +1,7 @@
 """What strip and screen show at any time of a track, as the plan asks for it: before any guard against flashes."""
 
 import math
+from abc import ABC, abstractmethod
 from bisect import bisect_right
 from collections.abc import Iterable, Iterator, Sequence
 from functools import lru_cache
@@ -35,7 +36,7 @@ class Fact(NamedTuple):
     phase_ns: int
 
 
-class Show:
+class Show(ABC):
     """One device over a track. ``shares`` are the regions' shares of its area."""
 
     def __init__(self, placed: Sequence[Placed]) -> None:
@@ -77,11 +78,13 @@ class Show:
             return Fact("", first, last, 0)
         return Fact(span.placed.firing.pattern, first, last, self._phase(span.placed, begin_ns + first))
 
+    @abstractmethod
     def _phase(self, placed: Placed, at_ns: int) -> int:
-        raise NotImplementedError
+        """Return where in its cycle a look is."""
 
+    @abstractmethod
     def _turns(self, span: Span) -> Iterable[int]:
-        raise NotImplementedError
+        """Yield when a look may turn within a span."""
 
     @staticmethod
     def _every(span: Span, origin_ns: int, every_ns: int) -> range:

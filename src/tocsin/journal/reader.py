@@ -7,6 +7,7 @@ import msgspec
 from tocsin.errors import JournalError
 from tocsin.journal.place import JOURNAL_NAME, run_folders
 from tocsin.journal.records import End, Header, Mark, Record, decode, is_whole, kind_of
+from tocsin.model.mark import standing
 
 
 class Flaw(msgspec.Struct, frozen=True, kw_only=True):
@@ -40,9 +41,7 @@ class Journal(msgspec.Struct, frozen=True, kw_only=True):
     @property
     def marks(self) -> tuple[Mark, ...]:
         """Return the marks that stand: those taken back, and what took them back, are left out."""
-        marks = [record for record in self.records if isinstance(record, Mark)]
-        gone = {mark.takes_back for mark in marks if mark.takes_back is not None}
-        return tuple(mark for no, mark in enumerate(marks) if no not in gone and mark.takes_back is None)
+        return standing([record for record in self.records if isinstance(record, Mark)])
 
     def troubles(self) -> tuple[str, ...]:
         """Return a sentence for each broken place, for people."""

@@ -15,10 +15,7 @@ def find_run(runs: Path, name: str) -> Journal:
     """
     if name and Path(name).is_dir():
         return read(Path(name))
-    try:
-        folders = run_folders(runs)
-    except OSError as error:
-        raise JournalError(f"{runs}: the runs cannot be read: {(error.strerror or str(error)).lower()}") from error
+    folders = _folders(runs)
     if not folders:
         hint = "record one with `tocsin run`, or name its place with --runs"
         raise UsageError(f"there is no run in {runs}", hint=hint)
@@ -32,12 +29,15 @@ def find_run(runs: Path, name: str) -> Journal:
 
 def all_runs(runs: Path) -> Iterator[Journal | JournalError]:
     """Yield every run, the newest first; of one that cannot be read, why. Raises JournalError for the folder itself."""
-    try:
-        folders = run_folders(runs)
-    except OSError as error:
-        raise JournalError(f"{runs}: the runs cannot be read: {(error.strerror or str(error)).lower()}") from error
-    for folder in folders:
+    for folder in _folders(runs):
         try:
             yield read(folder)
         except JournalError as error:
             yield error
+
+
+def _folders(runs: Path) -> list[Path]:
+    try:
+        return run_folders(runs)
+    except OSError as error:
+        raise JournalError(f"{runs}: the runs cannot be read: {(error.strerror or str(error)).lower()}") from error

@@ -1,6 +1,7 @@
 """What a person notes in a run: a point of time, or a span from key down to key up."""
 
 from collections.abc import Sequence
+from typing import Protocol, TypeVar
 
 import msgspec
 
@@ -28,9 +29,22 @@ class Mark(msgspec.Struct, frozen=True, kw_only=True):
         return self.by in ("", "us")
 
 
-def standing(marks: Sequence[Mark]) -> tuple[Mark, ...]:
-    """Return the marks that hold: neither those that were taken back, nor those that only took back."""
+class Noted(Protocol):
+    """A mark as the model or as a journal keeps it."""
+
+    @property
+    def takes_back(self) -> int | None: ...
+
+
+N = TypeVar("N", bound=Noted)
+
+
+def standing_places(marks: Sequence[Noted]) -> tuple[int, ...]:
+    """Return the places of the marks that hold: neither those that were taken back, nor those that only took back."""
     gone = {mark.takes_back for mark in marks if mark.takes_back is not None}
-    return tuple(
-        mark for place, mark in enumerate(marks) if place not in gone and mark.takes_back is None
-    )
+    return tuple(place for place, mark in enumerate(marks) if place not in gone and mark.takes_back is None)
+
+
+def standing(marks: Sequence[N]) -> tuple[N, ...]:
+    """Return the marks that hold."""
+    return tuple(marks[place] for place in standing_places(marks))
