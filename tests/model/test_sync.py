@@ -8,7 +8,7 @@ from lifecycle_games import BY_KEY, OPEN_PAUSE, SIMPLE
 
 from tocsin.model.belief import Belief
 from tocsin.model.clock import Origin
-from tocsin.model.rig import START_ERROR_MS
+from tocsin.model.rig import START_ERROR_MS, Start
 from tocsin.model.sync import (
     FUMBLED,
     FUMBLED_EARLY,
@@ -108,7 +108,7 @@ def test_the_belief_about_a_start_has_the_mean_and_spread_of_its_table_and_lies_
     draws = [true_ms(by, rng) for _ in range(20_000)]
     assert fmean(draws) == pytest.approx(0, abs=0.03 * START_ERROR_MS[by][1])
     assert pstdev(draws) == pytest.approx(START_ERROR_MS[by][1], rel=0.03)
-    belief = start_belief(by)
+    belief = start_belief(START_ERROR_MS[by][1])
     for share in (0.05, 0.25, 0.5, 0.75, 0.95):
         quantile_ms = belief.quantile_ms(share)
         assert fmean(draw <= quantile_ms for draw in draws) == pytest.approx(share, abs=0.02)      # fumbled: 1 in 50
@@ -147,7 +147,7 @@ def simulated(by, seed, strays=0.0, fumbled=0.0, taps=3):
     errors = [errors_of_taps(rng) for _ in range(taps)]
     off_ms, held = [[] for _ in range(taps)], [0] * taps
     for case in range(CASES):
-        truth, sync = true_ms(by, rng, fumbled), Sync.started(by)
+        truth, sync = true_ms(by, rng, fumbled), Sync.started(Start(by=by))
         for n in range(taps):
             stray = rng.random() < strays
             tapped(sync, n, rng.uniform(-NEAR_NS / MS, NEAR_NS / MS) if stray else truth + errors[n][case])
@@ -178,7 +178,7 @@ def test_one_tap_wrong_by_a_second_moves_the_clock_by_less_than_10_ms(by, good):
     rng = random.Random(40 + good)
     moved = []
     for _ in range(CASES // 4):
-        truth, sync = true_ms(by, rng), Sync.started(by)
+        truth, sync = true_ms(by, rng), Sync.started(Start(by=by))
         for n in range(good):
             tapped(sync, n, truth + rng.gauss(0, 30))
         before = estimate_ms(sync)
@@ -189,7 +189,7 @@ def test_one_tap_wrong_by_a_second_moves_the_clock_by_less_than_10_ms(by, good):
 
 def test_without_another_witness_a_tap_that_says_late_is_followed_and_one_that_says_early_is_not():
     """In doubt earlier; the ± then covers both, and calls come no later than the earlier of the two."""
-    late, early = Sync.started("count_in"), Sync.started("count_in")
+    late, early = Sync.started(Start(by="count_in")), Sync.started(Start(by="count_in"))
     tapped(late, 0, -1000)
     tapped(early, 0, 1000)
     assert estimate_ms(late) == pytest.approx(-1000, abs=30)
@@ -205,14 +205,14 @@ def test_without_another_witness_a_tap_that_says_late_is_followed_and_one_that_s
 
 def test_a_start_that_was_wrong_is_put_right_by_taps_that_agree():
     for wrong in (-2500, -1500, -400, 400, 1000, 1500):
-        sync = Sync.started("count_in")
+        sync = Sync.started(Start(by="count_in"))
         for n in range(3):
             tapped(sync, n, wrong)
         assert estimate_ms(sync) == pytest.approx(wrong, abs=10)
 
 
 def test_the_more_taps_agree_the_smaller_the_error_and_many_are_no_trouble():
-    sync, errors = Sync.started("press"), []
+    sync, errors = Sync.started(Start(by="press")), []
     for n in range(12):
         tapped(sync, n, -100)
         errors.append(known_ms(sync))
@@ -222,7 +222,7 @@ def test_the_more_taps_agree_the_smaller_the_error_and_many_are_no_trouble():
 
 
 def test_a_warning_counts_less_than_a_beat_and_is_taken_off_what_ears_and_hands_need():
-    beat, warning = Sync.started("press"), Sync.started("press")
+    beat, warning = Sync.started(Start(by="press")), Sync.started(Start(by="press"))
     tapped(beat, 0, 0)
     late_ms, _ = TAP_ERROR_MS["warned"]
     warning.tap(BEATS[0]._replace(notice="warned"), ORIGIN, ORIGIN.real_ns(10 * S) + late_ms * MS)
@@ -273,7 +273,7 @@ def test_the_three_seconds_end_where_they_end_and_are_real_ones_at_any_rate():
 
 
 def test_a_tap_near_no_moment_and_a_key_that_repeats_are_refused():
-    sync = Sync.started("count_in")
+    sync = Sync.started(Start(by="count_in"))
     assert sync.against(None, 5 * S) == NONE_NEAR == "no official moment within 3 s"
     assert sync.against(BEATS[0], 10 * S) == ""
     assert sync.against(BEATS[0], 10 * S + 500 * MS)
@@ -297,7 +297,7 @@ def walk(sync, now_ns=0, turn_ns=50 * MS):
 
 @pytest.mark.parametrize("off_ms", [-295, -80, 60, 250])
 def test_a_near_median_is_reached_by_a_slew_of_50_ms_a_second(off_ms):
-    sync = Sync.started("press")
+    sync = Sync.started(Start(by="press"))
     for n in range(3):
         tapped(sync, n, off_ms)
     left_ns, error_ms = sync.left_ns, sync.error_ms
@@ -313,7 +313,7 @@ def test_a_near_median_is_reached_by_a_slew_of_50_ms_a_second(off_ms):
 
 @pytest.mark.parametrize("off_ms", [-320, -900, 400])
 def test_a_far_median_is_reached_by_a_step(off_ms):
-    sync = Sync.started("press")
+    sync = Sync.started(Start(by="press"))
     for n in range(3):
         tapped(sync, n, off_ms)
     left_ns = sync.left_ns
@@ -322,7 +322,7 @@ def test_a_far_median_is_reached_by_a_step(off_ms):
 
 
 def test_a_step_that_has_to_wait_for_a_cue_stays_a_step():
-    sync = Sync.started("press")
+    sync = Sync.started(Start(by="press"))
     for n in range(3):
         tapped(sync, n, -400)
     sync.moved(-300 * MS, 0)
@@ -331,7 +331,7 @@ def test_a_step_that_has_to_wait_for_a_cue_stays_a_step():
 
 
 def test_a_tap_during_a_slew_is_read_by_the_clock_as_it_goes_then():
-    sync = Sync.started("press")
+    sync = Sync.started(Start(by="press"))
     for n in range(2):
         tapped(sync, n, -200)
     for _ in range(5):
@@ -352,7 +352,7 @@ def test_an_unsure_clock_lets_calls_come_early_and_a_sure_one_does_not():
 
 
 def test_a_persons_own_correction_ends_a_slew_and_leaves_a_hands_error():
-    sync = Sync.started("press")
+    sync = Sync.started(Start(by="press"))
     tapped(sync, 0, -200)
     sync.overrule()
     assert sync.left_ns == 0
@@ -371,8 +371,18 @@ def test_a_run_that_is_gone_on_with_believes_its_error():
 
 
 def test_a_period_begun_by_a_key_is_believed_to_have_begun_before_the_key():
-    begun = Sync.begun("press")
+    begun = Sync.begun(Start(by="press"))
     assert begun.error_ms == START_ERROR_MS["press"][1]
     tapped(begun, 0, -250)
     assert estimate_ms(begun) == pytest.approx(-250, abs=10)
-    assert Sync.begun("count_in").error_ms == START_ERROR_MS["countdown"][1]
+    assert Sync.begun(Start(by="count_in")).error_ms == START_ERROR_MS["countdown"][1]
+
+
+def test_what_was_measured_of_a_person_stands_in_for_the_estimate():
+    measured = Start(by="press", late_ms=180, spread_ms=70)
+    assert measured.error_ms == (180, 70)
+    assert Start(by="press", late_ms=180).error_ms == (180, START_ERROR_MS["press"][1])
+    assert Sync.started(measured).error_ms == 70
+    begun = Sync.begun(measured)
+    tapped(begun, 0, -180)
+    assert estimate_ms(begun) == pytest.approx(-180, abs=10)

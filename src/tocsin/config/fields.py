@@ -4,6 +4,7 @@ Every check raises a PydanticCustomError: its type is a code of ``messages.MESSA
 ``likely`` is TOML text to put in place of the value; ``span`` marks the wrong part of a text.
 """
 
+import contextlib
 import datetime
 import difflib
 import math
@@ -230,6 +231,20 @@ def _latency_ns(value: object) -> int:
 
 
 LatencyNs = Annotated[int, PlainValidator(_latency_ns)]
+
+
+def _day(value: object) -> str:
+    """Return a day, which TOML writes without quotes, as ISO 8601 writes it."""
+    if type(value) is datetime.date:
+        return value.isoformat()
+    likely = ""
+    if isinstance(value, str | datetime.datetime):
+        with contextlib.suppress(ValueError):
+            likely = datetime.datetime.fromisoformat(str(value)).date().isoformat()
+    raise mistake("wrong_type", **{"is": what_is(value)}, wanted="a day, such as 2031-03-01", likely=likely)
+
+
+Day = Annotated[str, PlainValidator(_day)]
 
 
 # -- times ----------------------------------------------------------------------------------------------------------

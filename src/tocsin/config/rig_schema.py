@@ -7,6 +7,7 @@ from typing import Annotated, ClassVar, Literal
 from pydantic import BeforeValidator, Field
 
 from tocsin.config.fields import (
+    Day,
     Flag,
     Guid,
     Id,
@@ -38,10 +39,14 @@ class StartTable(Table):
     heading: ClassVar[str] = "[start]"
     by: Annotated[StartBy, choice("count_in", "countdown", "horn", "press")] = "count_in"
     count_in: Annotated[int, clock(NS_PER_S, 60 * NS_PER_S)] = 5 * NS_PER_S
+    late_ms: Annotated[int | None, whole(-500, 2000)] = None       # below 0: people anticipate a beat
+    spread_ms: Annotated[int | None, whole(10, 2000)] = None
 
     def build(self) -> Start:
         """Return how the clock is started."""
-        return Start(by=self.by, count_in_ns=self.count_in)
+        return Start(
+            by=self.by, count_in_ns=self.count_in, late_ms=self.late_ms, spread_ms=self.spread_ms
+        )
 
 
 class KeysTable(Table):
@@ -96,6 +101,7 @@ class PadTable(Table):
     order: Annotated[int | None, whole(1, 16)] = None
     strength: Share = 1.0
     latency_ms: LatencyNs = 0
+    confirmed: Day = ""
     buttons: dict[str, Text] = {}
     hidapi: Flag = False
 
@@ -109,6 +115,7 @@ class PadTable(Table):
             order=self.order,
             strength=self.strength,
             latency_ns=self.latency_ms,
+            confirmed=self.confirmed,
             buttons=dict(self.buttons),
             hidapi=self.hidapi,
         )
@@ -127,6 +134,7 @@ class LightDevice(Table):
     max_ma: Annotated[int, whole(20, 60_000)] = 400
     brightness: Share = 1.0
     latency_ms: LatencyNs = 0
+    confirmed: Day = ""
 
     def build(self) -> Light:
         """Return the strip's controller."""
@@ -140,6 +148,7 @@ class LightDevice(Table):
             max_ma=self.max_ma,
             brightness=self.brightness,
             latency_ns=self.latency_ms,
+            confirmed=self.confirmed,
         )
 
 
@@ -150,10 +159,13 @@ class SoundDevice(Table):
     buffer: Annotated[int, one_of_numbers(256, 512, 1024, 2048, 4096)] = 512
     volume: Share = 0.8
     latency_ms: LatencyNs = 0
+    confirmed: Day = ""
 
     def build(self) -> Sound:
         """Return the loudspeaker."""
-        return Sound(buffer=self.buffer, volume=self.volume, latency_ns=self.latency_ms)
+        return Sound(
+            buffer=self.buffer, volume=self.volume, latency_ns=self.latency_ms, confirmed=self.confirmed
+        )
 
 
 class ScreenDevice(Table):
@@ -165,6 +177,7 @@ class ScreenDevice(Table):
     width: Annotated[int, whole(320, 16_384)] = 1280
     height: Annotated[int, whole(200, 16_384)] = 720
     latency_ms: LatencyNs = 0
+    confirmed: Day = ""
 
     def build(self) -> Screen:
         """Return the display."""
@@ -174,6 +187,7 @@ class ScreenDevice(Table):
             width=self.width,
             height=self.height,
             latency_ns=self.latency_ms,
+            confirmed=self.confirmed,
         )
 
 

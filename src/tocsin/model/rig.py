@@ -25,10 +25,24 @@ KEYS_OF_CONTROL_PROGRAMS = frozenset(
 
 
 class Start(msgspec.Struct, frozen=True, kw_only=True):
-    """How the clock is started, which sets how late and how sure its origin is."""
+    """How the clock is started, which sets how late and how sure its origin is.
+
+    ``late_ms`` and ``spread_ms`` are what was measured of the person who presses; None stands for the estimate.
+    """
 
     by: StartBy = "count_in"
     count_in_ns: int = 5_000_000_000
+    late_ms: int | None = None
+    spread_ms: int | None = None
+
+    @property
+    def error_ms(self) -> tuple[int, int]:
+        """How late the press is, mean and spread in milliseconds."""
+        late_ms, spread_ms = START_ERROR_MS[self.by]
+        return (
+            late_ms if self.late_ms is None else self.late_ms,
+            spread_ms if self.spread_ms is None else self.spread_ms,
+        )
 
 
 class Keys(msgspec.Struct, frozen=True, kw_only=True):
@@ -61,7 +75,8 @@ class Keys(msgspec.Struct, frozen=True, kw_only=True):
 
 class Pad(msgspec.Struct, frozen=True, kw_only=True):
     """Which pad a role holds: by USB ids, GUID, name, or order (from 1); all that are given must match.
-    ``buttons`` maps a button number (as text) to an action of the keys, ``call.<cue>`` or ``mark.<label>``."""
+    ``buttons`` maps a button number (as text) to an action of the keys, ``call.<cue>`` or ``mark.<label>``.
+    ``confirmed`` is the day, as ISO 8601 writes it, on which a person last felt it."""
 
     role: Role
     usb: str = ""
@@ -71,11 +86,13 @@ class Pad(msgspec.Struct, frozen=True, kw_only=True):
     strength: float = 1.0
     latency_ns: int = 0
     buttons: dict[str, str] = {}
+    confirmed: str = ""
     hidapi: bool = False           # opt-in: other programs may lose this pad's input until it is switched off and on
 
 
 class Light(msgspec.Struct, frozen=True, kw_only=True):
-    """The strip's controller: ``port`` "auto" looks it up by ``usb``; else a port, or a pyserial URL."""
+    """The strip's controller: ``port`` "auto" looks it up by ``usb``; else a port, or a pyserial URL.
+    ``confirmed`` is the day on which a person last saw it."""
 
     port: str = "auto"
     usb: str = ""
@@ -86,6 +103,7 @@ class Light(msgspec.Struct, frozen=True, kw_only=True):
     max_ma: int = 400
     brightness: float = 1.0
     latency_ns: int = 0
+    confirmed: str = ""
 
 
 class Sound(msgspec.Struct, frozen=True, kw_only=True):
@@ -94,6 +112,7 @@ class Sound(msgspec.Struct, frozen=True, kw_only=True):
     buffer: int = 512
     volume: float = 0.8
     latency_ns: int = 0
+    confirmed: str = ""
 
 
 class Screen(msgspec.Struct, frozen=True, kw_only=True):
@@ -104,6 +123,7 @@ class Screen(msgspec.Struct, frozen=True, kw_only=True):
     width: int = 1280
     height: int = 720
     latency_ns: int = 0
+    confirmed: str = ""
 
 
 class Rig(msgspec.Struct, frozen=True, kw_only=True):

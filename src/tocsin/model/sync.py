@@ -22,7 +22,7 @@ from typing import Literal, NamedTuple
 
 from tocsin.model.belief import Belief
 from tocsin.model.clock import Origin
-from tocsin.model.rig import START_ERROR_MS, StartBy
+from tocsin.model.rig import START_ERROR_MS, Start, StartBy
 from tocsin.model.timeline import MATCH, Point, Timeline
 from tocsin.units import NS_PER_MS, NS_PER_S
 
@@ -98,13 +98,12 @@ def nearest(officials: tuple[Official, ...], origin: Origin, at_ns: int) -> Offi
     return None if found is None or abs(_off_ns(found, origin, at_ns)) > NEAR_NS else found
 
 
-def start_belief(by: StartBy) -> Belief:
+def start_belief(spread_ms: float) -> Belief:
     """Return where the true origin lies, in milliseconds after the clock's, once the start's mean error is taken off.
 
-    Half normal curves of ``LATE_TO_EARLY`` with the mean and spread of START_ERROR_MS, and the fumbled starts. A start
-    that was late has its true origin before the clock's.
+    Half normal curves of ``LATE_TO_EARLY`` with the spread of the start in milliseconds, and the fumbled starts. A
+    start that was late has its true origin before the clock's.
     """
-    spread_ms = START_ERROR_MS[by][1]
     # The variance and the mean of joined halves with the spreads 1 and r: (1 - 2/pi)(r - 1)^2 + r, sqrt(2/pi)(r - 1).
     skew = LATE_TO_EARLY - 1
     early_ms = spread_ms / math.sqrt((1 - 2 / math.pi) * skew**2 + LATE_TO_EARLY)
@@ -133,17 +132,17 @@ class Sync:
         self.early_ms = early_ms
 
     @classmethod
-    def started(cls, by: StartBy) -> "Sync":
+    def started(cls, start: Start) -> "Sync":
         """Return what is believed of a clock whose start had its mean error taken off."""
-        return cls(start_belief(by), START_ERROR_MS[by][1])
+        _, spread_ms = start.error_ms
+        return cls(start_belief(spread_ms), spread_ms)
 
     @classmethod
-    def begun(cls, by: StartBy) -> "Sync":
+    def begun(cls, start: Start) -> "Sync":
         """Return what is believed of a period that was begun by a key. Nobody counts in to it, and its origin lies
         where the key was pressed: earlier, and what it begins with would be too late to be given."""
-        by = "countdown" if by == "count_in" else by
-        late_ms, spread_ms = START_ERROR_MS[by]
-        return cls(start_belief(by).moved(-late_ms), spread_ms)
+        late_ms, spread_ms = START_ERROR_MS["countdown"] if start.by == "count_in" else start.error_ms
+        return cls(start_belief(spread_ms).moved(-late_ms), spread_ms)
 
     @classmethod
     def unknown(cls) -> "Sync":
