@@ -106,6 +106,9 @@ CASES = [
     one("plan", 'for = ["driver", "operator"]', 'for = ["drivr"]', "choice", 'for = ["driver"]'),
     one("plan", 'for = ["driver", "operator"]', "for = []", "list_empty", "at least one"),
     one("plan", 'id = "over"', 'id = "Over now"', "id", 'id = "over_now"'),
+    # RFC 5646: subtags are joined by "-", and no language has a primary subtag of more than three letters so far.
+    Bad("plan", 'name = "Full"', 'name = "Full"\nlanguage = "pt_BR"', [("language", 1)], 'language = "pt-BR"'),
+    Bad("plan", 'name = "Full"', 'name = "Full"\nlanguage = "English"', [("language", 1)], 'such as "en"'),
     one("plan", 'at = "match.end"', 'at = "match.stop"', "moment", 'at = "match.end"'),
     one("plan", 'at = "match.end"', 'at = "late"', "moment", "Moments here: match, auto, driver, no_contact, each"),
     one("plan", 'at = "match.end"', 'at = "drivr.endd-4s"', "moment", 'at = "driver.end-4s"'),

@@ -94,6 +94,16 @@ def _title(value: object, longest: int = 80) -> str:
     return text
 
 
+def _language(value: object) -> str:
+    """Return a language tag. Which ones there are is not known here: only the form of RFC 5646 is held to."""
+    text = _text(value, 'a language tag in quotes, such as "en"')
+    if not re.fullmatch(r"[A-Za-z]{2,3}(-[A-Za-z0-9]{1,8})*", text):
+        tidy = re.sub(r"[_ .]+", "-", text.strip())
+        likely = quoted(tidy) if re.fullmatch(r"[A-Za-z]{2,3}(-[A-Za-z]{2})", tidy) else ""
+        raise mistake("language", text=text, likely=likely)
+    return text
+
+
 def identifier(value: object) -> str:
     """Return an id; raises the mistake, with a likely id, for anything else."""
     text = _text(value, "an id in quotes")
@@ -143,6 +153,7 @@ def choice(*known: str) -> BeforeValidator:
 
 
 Text = Annotated[str, PlainValidator(_text)]
+Language = Annotated[str, PlainValidator(_language)]
 Title = Annotated[str, PlainValidator(_title)]
 NameOrFile = Annotated[str, PlainValidator(lambda value: _title(value, longest=250))]
 Sentence = Annotated[str, PlainValidator(lambda value: _text(value, longest=160))]

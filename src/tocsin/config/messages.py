@@ -125,6 +125,7 @@ _SHAPE = {
     "list_empty": Sentence("The list is empty.", "Expected at least one {wanted}.", "{mend}"),
     "list_long": Sentence("The list has {count} entries.", "Expected at most {high}.", "Shorten it."),
     "listed_twice": Sentence("'{text}' stands in this list twice.", "Expected it once.", "Delete one of the two."),
+    "language": Sentence("'{text}' is no language tag.", 'Expected a tag of BCP 47, such as "en", "de" or "pt-BR".'),
     "id": Sentence("'{text}' is no id.", "An id is small letters, digits and underscores, and begins with a letter."),
     "clock": Sentence("'{text}' is no time.", 'Expected a number with its unit, such as "30s", "250ms" or "02:30".'),
     "clock_unit": Sentence("The number {text} has no unit.", 'Times are texts with a unit, such as "30s" or "250ms".'),

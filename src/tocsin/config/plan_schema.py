@@ -6,11 +6,25 @@ from typing import Annotated, ClassVar
 
 from pydantic import BeforeValidator, Field
 
-from tocsin.config.fields import Flag, Id, Moments, NameOrFile, Text, Title, choice, clock, lead, one_or_list, whole
+from tocsin.config.fields import (
+    Flag,
+    Id,
+    Language,
+    Moments,
+    NameOrFile,
+    Text,
+    Title,
+    choice,
+    clock,
+    lead,
+    one_or_list,
+    whole,
+)
 from tocsin.config.pattern_schema import PatternTables
 from tocsin.config.table import Table, needed
 from tocsin.model.plan import (
     CHANNELS,
+    DEFAULT_LANGUAGE,
     DEFAULT_LATE_LIMIT_NS,
     DEFAULT_PRIORITY,
     DEFAULT_ROLES,
@@ -79,6 +93,7 @@ class PlanFile(Table):
     heading: ClassVar[str] = "this plan"
     name: Title = needed('"Full"')
     game: NameOrFile = needed('"harbour_haul"')
+    language: Language = DEFAULT_LANGUAGE
     lead: dict[Id, LeadNs] = {}
     cue: list[CueTable] = []
     pattern: PatternTables = PatternTables()
@@ -91,4 +106,5 @@ class PlanFile(Table):
             leads=dict(self.lead),
             cues=tuple(table.build() for table in self.cue),
             patterns=self.pattern.build(),
+            language=self.language,
         )

@@ -160,11 +160,18 @@ class SoundDevice(Table):
     volume: Share = 0.8
     latency_ms: LatencyNs = 0
     confirmed: Day = ""
+    speech: Flag | None = None
+    voice: Text = ""
 
     def build(self) -> Sound:
         """Return the loudspeaker."""
         return Sound(
-            buffer=self.buffer, volume=self.volume, latency_ns=self.latency_ms, confirmed=self.confirmed
+            buffer=self.buffer,
+            volume=self.volume,
+            latency_ns=self.latency_ms,
+            confirmed=self.confirmed,
+            speech=self.speech,
+            voice=self.voice,
         )
 
 

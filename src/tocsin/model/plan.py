@@ -14,6 +14,7 @@ ROLES: tuple[Role, ...] = ("driver", "operator", "coach", "scribe", "feeder")
 DEFAULT_ROLES: tuple[Role, ...] = ("driver", "operator")
 DEFAULT_LATE_LIMIT_NS = 150_000_000
 DEFAULT_PRIORITY = 5
+DEFAULT_LANGUAGE = "en"
 
 
 class Cue(msgspec.Struct, frozen=True, kw_only=True):
@@ -35,10 +36,11 @@ class Cue(msgspec.Struct, frozen=True, kw_only=True):
 
 class Plan(msgspec.Struct, frozen=True, kw_only=True):
     """Leads in nanoseconds by id, cues in the order of the file, and the patterns that they may name
-    (the bundled ones, overlaid by the plan's own)."""
+    (the bundled ones, overlaid by the plan's own). ``language`` is that of its words, as a BCP 47 tag."""
 
     name: str
     game: str
     leads: dict[str, int] = {}
     cues: tuple[Cue, ...] = ()
     patterns: Patterns = Patterns()
+    language: str = DEFAULT_LANGUAGE

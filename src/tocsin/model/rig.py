@@ -107,11 +107,14 @@ class Light(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Sound(msgspec.Struct, frozen=True, kw_only=True):
-    """The loudspeaker: mixer block in frames, volume 0 to 1."""
+    """The loudspeaker: mixer block in frames, volume 0 to 1. ``speech`` says whether words are spoken: None as
+    ``model.spoken`` decides. ``voice`` names one of this laptop's voices, empty any that speaks the plan's language."""
 
     buffer: int = 512
     volume: float = 0.8
     latency_ns: int = 0
+    speech: bool | None = None
+    voice: str = ""
     confirmed: str = ""
 
 

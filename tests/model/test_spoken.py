@@ -1,0 +1,42 @@
+"""Whose words the laptop speaks, and whose it leaves to the coach."""
+
+import pytest
+
+from tocsin.config import bundle
+from tocsin.config.load import load
+from tocsin.model.plan import Cue, Plan, Role
+from tocsin.model.rig import Sound
+from tocsin.model.spoken import spoken_words
+
+
+def cue(name: str, *roles: Role, say: str = "Home", sound: bool = True) -> Cue:
+    return Cue(id=name, at=(), roles=roles or ("driver",), say=say, patterns={"sound": "rising"} if sound else {})
+
+
+def spoken(*cues: Cue, speech: bool | None = None) -> set[str]:
+    return set(spoken_words(Plan(name="Pier", game="pier", cues=cues), Sound(speech=speech)))
+
+
+def test_a_plan_without_a_coach_speaks_what_it_says_where_it_sounds() -> None:
+    assert spoken(cue("home"), cue("silent", sound=False), cue("wordless", say=""), cue("blank", say=" ")) == {"home"}
+
+
+def test_a_plan_with_a_coach_leaves_every_word_to_the_coach() -> None:
+    assert spoken(cue("home"), cue("call", "coach", sound=False)) == set()
+
+
+def test_a_rig_that_wants_speech_speaks_all_but_the_coachs_own_words() -> None:
+    cues = cue("home"), cue("choose", "operator", "coach"), cue("call", "coach")
+    assert spoken(*cues, speech=True) == {"home"}
+
+
+def test_a_rig_that_wants_none_or_has_no_loudspeaker_speaks_nothing() -> None:
+    assert spoken(cue("home"), speech=False) == set()
+    assert spoken_words(Plan(name="Pier", game="pier", cues=(cue("home"),)), None) == {}
+
+
+@pytest.mark.parametrize(("plan", "words"), [("full", set()), ("turns", set()), ("dash", set()), ("quiet", set()),
+                                             ("words", {"Home", "Keep off", "Choose", "Last one"})])  # fmt: skip
+def test_of_the_bundled_plans_only_the_one_without_a_coach_speaks(plan: str, words: set[str]) -> None:
+    assert plan in bundle.names("plans")
+    assert set(spoken_words(load(None, [plan], "nothing").plans[0].plan, Sound()).values()) == words
