@@ -4,8 +4,10 @@ import pytest
 
 from tocsin.app.match import Match
 from tocsin.app.record import Heading, RunRecord
+from tocsin.app.round_report import marks_of
 from tocsin.app.scribe import Scribe
 from tocsin.config.load import load
+from tocsin.model.mark import standing
 from tocsin.model.rig import Start
 from tocsin.model.timeline import MATCH, Point
 from tocsin.units import NS_PER_S
@@ -45,6 +47,16 @@ def test_tapping_on_is_read_back_as_less(match):
     assert [pressed(scribe, match, "home", s, s).noted for s in (0, 0.5, 1.0)] == [
         "home noted", "home half noted", "home none noted"
     ]  # fmt: skip
+
+
+def test_another_robot_at_home_is_no_second_tap_and_is_left_alone(match):
+    scribe = Scribe()
+    said = [pressed(scribe, match, *one).noted for one in (
+        ("home", 0, 0), ("home_by_partner", 0.4, 0.4), ("home", 0.8, 0.8)
+    )]  # fmt: skip
+    assert said == ["home noted", "home by partner noted", "home half noted"]
+    marks = marks_of(match.record.kept)
+    assert [(mark.label, mark.by) for mark in standing(marks)] == [("home", "partner"), ("home_half", "")]
 
 
 def test_what_is_taken_back_is_named(match):

@@ -41,6 +41,7 @@ class Reckoned(NamedTuple):
     clean: bool | None
     break_off_margin_ns: int | None
     turn_ns: int | None
+    travel_ns: int | None
     home: str
     home_margin_ns: int | None
     contacts: int
@@ -120,6 +121,7 @@ def reckon(marks: list[Noted], clock: Clock, call_ns: int, ended_ns: int, rule: 
         clean=False if False in parts else None if None in parts else True,
         break_off_margin_ns=off_limits[0] - max(before) if before else None,
         turn_ns=turn_ns,
+        travel_ns=_from_to_ns(turn_ns, state.begin_ns - call_ns if state else None),
         home=state.label if state else "",
         home_margin_ns=home_margin_ns,
         contacts=sure,
@@ -131,6 +133,11 @@ def reckon(marks: list[Noted], clock: Clock, call_ns: int, ended_ns: int, rule: 
         unclear=frozenset(m.begin_ns for m in [*doubtful, *([state] if berthed == "unclear" else [])]),
         open_marks=sum(mark.is_open for mark in marks),
     )
+
+
+def _from_to_ns(turned_ns: int | None, home_ns: int | None) -> int | None:
+    """Return how long the way home took, both ends counted from the call."""
+    return None if turned_ns is None or home_ns is None or home_ns < turned_ns else home_ns - turned_ns
 
 
 def _where(mark: Noted, window: tuple[int, int]) -> str:
@@ -149,9 +156,10 @@ def _where(mark: Noted, window: tuple[int, int]) -> str:
 def told(result: Any) -> Reckoned:
     """Return Tocsin's own result in these terms."""
     return Reckoned(
-        clean=result.clean, break_off_margin_ns=result.break_off_margin_ns, turn_ns=result.turn_ns, home=result.home,
-        home_margin_ns=result.home_margin_ns, contacts=result.contacts, overlap_ns=result.overlap_ns,
-        cost=result.points.cost, gain=result.points.gain, cost_at_most=result.points.cost_at_most,
+        clean=result.clean, break_off_margin_ns=result.break_off_margin_ns, turn_ns=result.turn_ns,
+        travel_ns=result.travel_ns, home=result.home, home_margin_ns=result.home_margin_ns,
+        contacts=result.contacts, overlap_ns=result.overlap_ns, cost=result.points.cost, gain=result.points.gain,
+        cost_at_most=result.points.cost_at_most,
         gain_at_most=result.points.gain_at_most,
         unclear=frozenset(meeting.mark.begin_ns for meeting in result.unclear), open_marks=len(result.open_marks),
     )  # fmt: skip

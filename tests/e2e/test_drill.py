@@ -131,6 +131,15 @@ def test_what_varies_is_balanced_and_played(played):
         assert played.evening.hearing(f"Set-up: {one['setup']}")
 
 
+def test_the_rest_between_rounds_is_counted_down_and_begins_nothing(played):
+    """People here go on before it is over: it is theirs to decide."""
+    left = [int(line.split("Rest: ")[1].split(" s")[0]) for line in played.evening.hearing("Rest: ")]
+    assert left
+    assert set(left) <= set(range(1, 10))
+    first = played.evening.lines.index(played.evening.hearing("next round")[0])
+    assert not [line for line in played.evening.lines[:first] if "Rest: " in line]
+
+
 def test_answers_and_the_field_clear_stand_before_each_round(played):
     for number in NUMBERS:
         rows = played.evening.records(number - 1)

@@ -14,7 +14,7 @@ KEYS = """
 count_in = "4s"
 [keys]
 call = { home = ["h"] }
-marks = { contact = ["c"] }
+marks = { contact = ["c"], contact_by_partner = ["i"] }
 """
 
 
@@ -83,7 +83,9 @@ def test_hold_call_and_mark_are_done_and_recorded(tmp_path, strip):
     wait_for(lambda: "running.period.driver" in phase(run))
     run.press("c")
     mark = run.await_record(kind="mark", label="contact")
-    assert mark["source"] == "key c"
+    assert (mark["by"], mark["source"]) == ("", "key c")
+    run.press("i")
+    assert run.await_record(kind="mark", by="partner")["label"] == "contact"
     run.press("p")
     wait_for(lambda: phase(run) == ["held"])
     run.press("h")
@@ -102,3 +104,18 @@ def test_hold_call_and_mark_are_done_and_recorded(tmp_path, strip):
     assert code == 0, err              # told to end while the result stands: nothing was cut short
     assert summary["outcome"] == "scrapped"
     assert summary["journal"]
+
+
+def test_a_run_that_goes_on_remembers_what_was_called(tmp_path, strip):
+    """HOME by hand, then a crash before the scheduled HOME: that one then counts as given, in the next life too."""
+    run = at_the_keys(tmp_path, strip, "--from", "driver.end-48s", "--rate", "3")
+    started(run)
+    wait_for(lambda: "running.period.driver" in phase(run))
+    run.press("h")
+    run.await_record(kind="firing", channel="light", cue="home", anchor="call.home", outcome="played")
+    run.kill()
+    code, summary, err = Run(tmp_path, "--resume").finish()
+    assert summary["outcome"] == "over", (code, err)
+    scheduled = [r for r in firings(run.records()) if r["cue"] == "home" and r["anchor"] == "match"]
+    assert {r["channel"] for r in scheduled} >= {"light", "sound"}
+    assert {(r["outcome"], r["why"]) for r in scheduled} == {("skipped", "given")}

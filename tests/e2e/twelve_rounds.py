@@ -23,6 +23,7 @@ plan = "full"
 from = "driver.end-26s"
 rounds = 12
 half_speed = 2
+rest = "9s"
 marks = ["contact", "turned", "home"]
 safely = ["A soft dummy."]
 questions = ["Is the field empty?"]

@@ -19,7 +19,7 @@ def outcome(letter):
     """Return a round: c clean, x not, ? not judged, o not counted."""
     return RoundResult(
         clean={"c": True, "x": False, "?": None, "o": True}[letter], why=(), break_off_margin_ns=None, turn_ns=None,
-        home="", home_margin_ns=None, contacts=0, overlap_ns=0, points=Points(), error_ms=None,
+        travel_ns=None, home="", home_margin_ns=None, contacts=0, overlap_ns=0, points=Points(), error_ms=None,
         counted=letter != "o", uncounted=(), unclear=(), open_marks=(),
     )  # fmt: skip
 
@@ -133,11 +133,11 @@ def test_goal(letters, left, state):
 
 
 def test_the_goal_in_words():
-    assert goal_text(series("cccccccc"), EIGHT_OF_TEN, 4) == "Goal reached: 8 clean of 10."
+    assert goal_text(series("cccccccc"), EIGHT_OF_TEN, 4) == "Game won: 8 clean of 10."
     assert goal_text(series("cc"), EIGHT_OF_TEN, 1) == (
-        "The goal of 8 clean of 10 can no longer be reached, with 1 round left."
+        "Game lost: 8 clean of 10 can no longer be reached, with 1 round left."
     )
-    assert goal_text(series("cc"), EIGHT_OF_TEN, 6) == "Goal: 8 clean of 10, open, with 6 rounds left."
+    assert goal_text(series("cc"), EIGHT_OF_TEN, 6) == "Game: 8 clean of 10, open, with 6 rounds left."
 
 
 GOALS = st.tuples(st.integers(1, 5), st.integers(0, 3)).map(lambda drawn: Goal(clean=drawn[0], of=sum(drawn)))

@@ -235,6 +235,25 @@ def test_turn_time(marks, turn_ms):
 
 
 @pytest.mark.parametrize(
+    ("marks", "travel_ms"),
+    [
+        ([turned(135.1), home(142)], 6900),
+        ([turned(135.1), home(142, "home_half")], 6900),
+        ([turned(135.1), home(142, "home_half"), home(144)], 8900),
+        ([turned(135.1), home(142, "home_none")], None),
+        ([turned(135.1)], None),
+        ([home(142)], None),
+        ([home(133.7), turned(135.1)], None),         # a robot that was at home already
+    ],
+)
+def test_the_way_home_is_timed_from_the_turn(marks, travel_ms):
+    found = result(*marks)
+    assert found.travel_ns == (None if travel_ms is None else travel_ms * MS)
+    said = [line for line in lines(found) if line.startswith("The way")]
+    assert said == ([] if travel_ms is None else [f"The way took {travel_ms / 1000:.1f} s."])
+
+
+@pytest.mark.parametrize(
     ("marks", "state", "margin_ms", "line"),
     [
         ([home(153.8)], "home", 4200, "Home 4.2 s before the end."),

@@ -155,6 +155,7 @@ class Conductor:
 
     def _load_faces(self) -> None:
         self.faces.load(self.match.timeline, self._done("screen"))
+        self.faces.give(tuple(self.match.given_ever))      # of an earlier life of this run
         self.match.changed = True          # what holds already is told to the new timeline
 
     def _one_match(self) -> Ending:

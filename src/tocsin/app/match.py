@@ -10,7 +10,9 @@ from tocsin.journal import records
 from tocsin.journal.past import Past
 from tocsin.model.clock import Origin
 from tocsin.model.lifecycle import Lifecycle, Step
-from tocsin.model.rig import START_ERROR_MS, Start
+from tocsin.model.mark import whose
+from tocsin.model.origins import CALL
+from tocsin.model.rig import Start
 from tocsin.model.sync import Sync, nearest, officials_of
 from tocsin.model.timeline import MATCH, RING_OUT_NS, Point, Timeline
 from tocsin.units import NS_PER_MS, NS_PER_S
@@ -72,6 +74,9 @@ class Match:
         match._sync = Sync.carried_on(past.error_ms)
         match.early_ms = match._sync.early_ms
         match.disturbed = match.armed = True
+        for origin in sorted(past.origins, key=lambda known: known.origin_ns):
+            if origin.anchor.startswith(CALL):
+                match._give(origin.origin_ns - CALL_AHEAD_NS, origin.anchor.removeprefix(CALL))
         return match
 
     def origins(self) -> tuple[Origin, ...]:
@@ -99,11 +104,11 @@ class Match:
 
     def press_start(self, now_ns: int, at_ns: int) -> str:
         """Start by a press at ``at_ns``: count in, or take the press for the official start as the rig says."""
-        mean_ms, _ = START_ERROR_MS[self._start.by]
+        mean_ms, _ = self._start.error_ms
         origin_ns = at_ns - mean_ms * NS_PER_MS
         if self._start.by == "count_in":
             origin_ns += self._start.count_in_ns + self._behind_ns
-        refused = self._begin_at(now_ns, origin_ns, Sync.started(self._start.by))
+        refused = self._begin_at(now_ns, origin_ns, Sync.started(self._start))
         if not refused and self._start.by == "count_in":
             self._count_in = Origin(anchor=count_in.ANCHOR, origin_ns=at_ns, sent_ns=now_ns)
             self.record.origin(now_ns, self._count_in, "start", None)
@@ -158,7 +163,7 @@ class Match:
         """Begin the period that waits for a person."""
         refused = self._take(now_ns, self.lifecycle.begin(now_ns, origin_ns=at_ns))
         if not refused:
-            self._sync, self.early_ms = Sync.begun(self._start.by), 0
+            self._sync, self.early_ms = Sync.begun(self._start), 0
         self._note_origins(now_ns, "begin", refused)
         return refused
 
@@ -176,25 +181,31 @@ class Match:
         refused = self._take(now_ns, self.lifecycle.call(now_ns, cue, now_ns + CALL_AHEAD_NS))
         if not refused:
             self._note_origins(now_ns, "call", refused, f"call.{cue}")
-            numbers = self._next_occurrence(now_ns, cue)
-            self.given += numbers
-            self.given_ever |= set(numbers)
+            self._give(now_ns, cue)
         return refused
 
-    def mark(self, now_ns: int, label: str, begin_ns: int, end_ns: int | None, source: str) -> str:
+    def _give(self, at_ns: int, cue: str) -> None:
+        """Count the cue's next scheduled occurrence after a call as given."""
+        numbers = self._next_occurrence(at_ns, cue)
+        self.given += numbers
+        self.given_ever |= set(numbers)
+
+    def mark(self, now_ns: int, name: str, begin_ns: int, end_ns: int | None, source: str) -> str:
         """Note what a person saw, from key down to key up; a window may begin with it."""
+        label, by = whose(name)
         refused = self._take(now_ns, self.lifecycle.mark(now_ns, label, begin_ns))
         if not refused:
             self._note_origins(now_ns, "mark", refused, f"mark.{label}")
             self.record.add(
-                records.Mark(at_ns=now_ns, label=label, begin_ns=begin_ns, end_ns=end_ns, by="", source=source)
+                records.Mark(at_ns=now_ns, label=label, begin_ns=begin_ns, end_ns=end_ns, by=by, source=source)
             )
         return refused
 
-    def left_open(self, now_ns: int, label: str, begin_ns: int, source: str) -> None:
+    def left_open(self, now_ns: int, name: str, begin_ns: int, source: str) -> None:
         """Note a span whose key was still down as the run ended."""
+        label, by = whose(name)
         self.record.add(
-            records.Mark(at_ns=now_ns, label=label, begin_ns=begin_ns, source=source, open=True)
+            records.Mark(at_ns=now_ns, label=label, begin_ns=begin_ns, by=by, source=source, open=True)
         )
 
     def take_back(self, now_ns: int, place: int, source: str) -> str:

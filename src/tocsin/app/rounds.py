@@ -25,6 +25,7 @@ from tocsin.model.compiler import compile_plan
 from tocsin.model.timeline import MATCH, Point, Timeline
 from tocsin.model.view import Phase
 from tocsin.rehearsal.variation import Condition, conditions, varied
+from tocsin.units import NS_PER_S
 
 if TYPE_CHECKING:
     from tocsin.app.conductor import Conductor
@@ -74,6 +75,7 @@ class Rounds(Programme):
         self._step = Step.QUESTIONS if found.drill.questions else Step.CLEAR
         self._lost: tuple[str, ...] = ()
         self._earlier = earlier
+        self._rested_ns: int | None = None         # when the rest after the newest round is over
         self.session = session
 
     # -- what is played
@@ -132,6 +134,8 @@ class Rounds(Programme):
             lines.append(f"Coach: {condition.coach}")
         if condition.draw_out:
             lines.append(f"Without {condition.draw_out}")
+        if rest_ns := max(0, (self._rested_ns or 0) - monotime.now_ns()):
+            lines.append(f"Rest: {-(-rest_ns // NS_PER_S)} s more for people and motors. Nothing begins by itself")
         return (*lines, *series_rows(self._reports, self._drill, self._left))
 
     def ask(self, conductor: "Conductor", phase: Phase) -> str:
@@ -236,6 +240,7 @@ class Rounds(Programme):
             conductor.notice("scrapped: the round is played again")
             return ()
         self._step = Step.RESULT
+        self._rested_ns = monotime.now_ns() + self._drill.rest_ns
         self._reports.append(self._report(match.record.kept, match.timeline))
         self.session.on_battery += 1
         firings = [record for record in match.record.kept if isinstance(record, records.Firing)]

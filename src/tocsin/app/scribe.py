@@ -60,7 +60,11 @@ def _words(label: str) -> str:
 
 
 def _newest(match: Match, label: str = "") -> int | None:
-    """Return the place among all marks of the newest that holds, of a label if one is given."""
+    """Return the place among all marks of the newest that holds; with a label, of our own robot's with that label."""
     marks = [record for record in match.record.kept if isinstance(record, records.Mark)]
-    held = [place for place in standing_places(marks) if label in ("", marks[place].label)]
+    held = [
+        place
+        for place in standing_places(marks)
+        if not label or (marks[place].label, marks[place].by) == (label, "")
+    ]
     return held[-1] if held else None

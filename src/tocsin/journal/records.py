@@ -65,6 +65,7 @@ class Lateness(msgspec.Struct, frozen=True, kw_only=True):
 
     n: int = 0
     p50: float | None = None
+    p90: float | None = None
     p99: float | None = None
     max: float | None = None
 
@@ -161,8 +162,9 @@ class Firing(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="f
 
 
 class Mark(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="mark"):
-    """What a person noted: a point, or with ``end_ns`` a span, on the shared clock. ``by`` is who, ``source`` the key
-    or button. ``takes_back`` is the place, from 0, among the journal's marks of the one that it takes back."""
+    """What a person noted: a point, or with ``end_ns`` a span, on the shared clock. ``by`` is whose it was (us, also
+    when empty, partner, opponent), ``source`` the key or button. ``takes_back`` is the place, from 0, among the
+    journal's marks of the one that it takes back."""
 
     at_ns: int
     label: str

@@ -29,6 +29,21 @@ class Mark(msgspec.Struct, frozen=True, kw_only=True):
         return self.by in ("", "us")
 
 
+OTHERS = ("partner", "opponent")       # whose it may be, beside ours
+
+
+def whose(name: str) -> tuple[str, str]:
+    """Return the label and whose it was from what a rig calls a key of marks.
+
+    >>> whose("contact"), whose("contact_by_partner")
+    (('contact', ''), ('contact', 'partner'))
+    """
+    for other in OTHERS:
+        if name.endswith(f"_by_{other}"):
+            return name.removesuffix(f"_by_{other}"), other
+    return name, ""
+
+
 class Noted(Protocol):
     """A mark as the model or as a journal keeps it."""
 

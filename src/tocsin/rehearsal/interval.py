@@ -90,16 +90,17 @@ def goal_state(results: Sequence[RoundResult], goal: Goal, left: int) -> GoalSta
 
 
 def goal_text(results: Sequence[RoundResult], goal: Goal, left: int) -> str:
-    """Return one sentence on the goal, with ``left`` rounds to come."""
+    """Return one sentence on the goal, with ``left`` rounds to come. A goal is a game, no proof: so few rounds say
+    little of the habit behind them."""
     asked = f"{goal.clean} clean of {goal.of}"
     rounds = f"{left} {'round' if left == 1 else 'rounds'} left"
     match goal_state(results, goal, left):
         case "reached":
-            return f"Goal reached: {asked}."
+            return f"Game won: {asked}."
         case "lost":
-            return f"The goal of {asked} can no longer be reached, with {rounds}."
+            return f"Game lost: {asked} can no longer be reached, with {rounds}."
         case _:
-            return f"Goal: {asked}, open, with {rounds}."
+            return f"Game: {asked}, open, with {rounds}."
 
 
 def _is_reached(outcomes: Sequence[bool], goal: Goal) -> bool:

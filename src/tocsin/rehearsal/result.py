@@ -71,9 +71,10 @@ class RoundResult(msgspec.Struct, frozen=True, kw_only=True):
     ``clean`` None is not judged; ``why`` are the reasons where it is not True, as parts of sentences.
     ``break_off_margin_ns`` is a window's begin minus the end of the last own contact that had begun before it: below 0
     the contact held into the window; of several windows the least. ``turn_ns`` is how long after the call home our
-    robot turned. ``home`` is its state at the end (home, home_half, home_none, or nothing), ``home_margin_ns`` how long
-    before the end of the match it came home, or half. None is unknown. ``contacts`` counts own contacts inside the
-    windows of the rule, ``overlap_ns`` is how long they lasted there.
+    robot turned, ``travel_ns`` how long from then until it was home, or half. ``home`` is its state at the end (home,
+    home_half, home_none, or nothing), ``home_margin_ns`` how long before the end of the match it came home, or half.
+    None is unknown. ``contacts`` counts own contacts inside the windows of the rule, ``overlap_ns`` is how long they
+    lasted there.
 
     ``counted`` rounds may be held against each other; ``uncounted`` says why one is not. ``unclear`` are marks too near
     an edge of a window to tell, each counted neither way; ``open_marks`` those whose end nobody noted.
@@ -83,6 +84,7 @@ class RoundResult(msgspec.Struct, frozen=True, kw_only=True):
     why: tuple[str, ...]
     break_off_margin_ns: int | None
     turn_ns: int | None
+    travel_ns: int | None
     home: str
     home_margin_ns: int | None
     contacts: int
@@ -140,6 +142,7 @@ def round_result(
         why=ruled.why,
         break_off_margin_ns=_break_off_margin_ns(contacts, kept_off, played.ended_ns),
         turn_ns=facts.turn_ns,
+        travel_ns=_travel_ns(home, played.home_call_ns, facts.turn_ns),
         home=facts.home,
         home_margin_ns=facts.home_margin_ns,
         contacts=len(inside),
@@ -161,6 +164,7 @@ def _counting(marks: Sequence[Mark], labels: Collection[str]) -> tuple[Mark, ...
 
 class _Home(msgspec.Struct, frozen=True, kw_only=True):
     state: str = ""
+    since_ns: int | None = None
     margin_ns: int | None = None
     error_ns: int = 0
 
@@ -173,7 +177,10 @@ def _home(timeline: Timeline, played: Round, marks: Sequence[Mark], error_ns: in
     state = states[0]
     end_ns = passes_ns(timeline, played.origins, timeline.match_end())
     margin_ns = None if end_ns is None or state.label == NOT_HOME else end_ns - state.begin_ns
-    return _Home(state=state.label, margin_ns=margin_ns, error_ns=_error_ns(state, error_ns))
+    since_ns = None if state.label == NOT_HOME else state.begin_ns
+    return _Home(
+        state=state.label, since_ns=since_ns, margin_ns=margin_ns, error_ns=_error_ns(state, error_ns)
+    )
 
 
 def _titles(timeline: Timeline, windows: Iterable[str]) -> str:
@@ -189,6 +196,14 @@ def _turn_ns(marks: Iterable[Mark], call_ns: int | None, error_ns: int) -> int |
     turned = [mark for mark in marks if mark.label == TURNED and mark.is_ours]
     answers = [mark.begin_ns for mark in turned if mark.begin_ns >= call_ns - _error_ns(mark, error_ns)]
     return min(answers) - call_ns if answers else None
+
+
+def _travel_ns(home: _Home, call_ns: int | None, turn_ns: int | None) -> int | None:
+    """Return how long the way home took from the turn on; None where either is unknown, or home came first."""
+    if home.since_ns is None or call_ns is None or turn_ns is None:
+        return None
+    travel_ns = home.since_ns - (call_ns + turn_ns)
+    return travel_ns if travel_ns >= 0 else None
 
 
 def _break_off_margin_ns(contacts: Sequence[Mark], kept_off: Sequence[WindowTime], ended_ns: int) -> int | None:

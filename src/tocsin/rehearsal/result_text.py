@@ -111,6 +111,8 @@ def _times(result: "RoundResult") -> list[str]:
     if result.turn_ns is not None:
         side = "after" if result.turn_ns >= 0 else "before"
         found.append(f"Turned {seconds(result.turn_ns)} {side} the call.")
+    if result.travel_ns is not None:
+        found.append(f"The way took {seconds(result.travel_ns)}.")
     if result.home_margin_ns is not None:
         side = "before" if result.home_margin_ns >= 0 else "after"
         half = "Half home" if result.home == "home_half" else "Home"
