@@ -8,7 +8,7 @@ import os
 import sys
 import time
 from collections.abc import Callable
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 
 from tocsin.units import NS_PER_MS, NS_PER_S
 
@@ -26,6 +26,11 @@ def now_ns() -> int:
 def wall_text() -> str:
     """Return the wall clock as RFC 3339 text in UTC, for date stamps only."""
     return datetime.now(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
+
+
+def today() -> date:
+    """Return the wall clock's day where this laptop is, for date stamps only."""
+    return datetime.now().astimezone().date()
 
 
 def sleep_ns(ns: int) -> None:

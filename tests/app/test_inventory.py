@@ -1,5 +1,7 @@
 """What is plugged in beside what a rig asks for."""
 
+from datetime import date
+
 import pytest
 
 from tocsin.app.inventory import Inventory, take_inventory
@@ -10,6 +12,8 @@ from tocsin.model.rig import Light, Pad, Rig, Screen, Sound
 # 045e:028e and 054c:0ce6 in SDL's GUIDs, little endian (facts/traps 9; layout from memory).
 GUIDS = {"045e:028e": "030000005e0400008e02000014010000", "054c:0ce6": "030000004c050000e60c000011010000"}
 
+TODAY = date(2031, 4, 1)
+
 
 def plugged(*usb: str) -> Pads:
     pads = [FoundPad(instance_id=n, guid=GUIDS[ids], name=f"Pad {ids}", number=n + 1) for n, ids in enumerate(usb)]
@@ -17,7 +21,7 @@ def plugged(*usb: str) -> Pads:
 
 
 def inventory(found: Found, rig: Rig | None) -> Inventory:
-    return take_inventory(found, rig, power="mains", packages=("pygame",))
+    return take_inventory(found, rig, power="mains", packages=("pygame",), today=TODAY)
 
 
 def test_each_pad_shows_the_roles_that_the_rig_gives_it() -> None:
@@ -83,6 +87,22 @@ def test_what_a_rig_does_not_have_is_not_missed() -> None:
 
 def test_a_pygame_that_is_amiss_comes_first() -> None:
     told = take_inventory(
-        Found(), None, power="", packages=("pygame", "pygame-ce"), pygame_why="both: pip uninstall pygame"
+        Found(), None, power="", packages=("pygame", "pygame-ce"), today=TODAY, pygame_why="both: pip uninstall pygame"
     )
     assert (told.missing[0].device, told.missing[0].mend) == ("pygame", "both: pip uninstall pygame")
+
+
+def test_what_nobody_confirmed_for_long_is_to_be_tried_again() -> None:
+    # 30 days before is still fresh, 31 is not: our own limit, no source.
+    rig = Rig(
+        name="r",
+        pads=(Pad(role="driver", confirmed="2031-03-02"), Pad(role="driver", confirmed="2031-03-01")),
+        light=Light(), sound=Sound(confirmed="2031-04-01"),
+    )  # fmt: skip
+    told = inventory(Found(pads=plugged()), rig).confirmed
+    assert [(one.device, one.on, one.advice) for one in told] == [
+        ("driver's pad 1", "2031-03-02", ""),
+        ("driver's pad 2", "2031-03-01", "31 days ago"),
+        ("strip", "", "never confirmed"),
+        ("loudspeaker", "2031-04-01", ""),
+    ]

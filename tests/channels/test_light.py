@@ -5,6 +5,7 @@ import errno
 import itertools
 import os
 import select
+import subprocess
 import sys
 import threading
 
@@ -214,6 +215,29 @@ def test_a_port_that_another_program_holds_is_told_apart(strip, channel):
     assert event.state == "absent"
     assert "in use by another program" in event.why
     other.close()
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="only Linux tells who holds a port")
+def test_a_port_that_another_program_has_locked_comes_with_its_name(strip):
+    # flock and TIOCEXCL are what serial programs on Linux mostly take (common practice, no source).
+    script = (
+        "import fcntl, sys, termios\n"
+        "port = open(sys.argv[1], 'r+b', buffering=0)\n"
+        "fcntl.flock(port, fcntl.LOCK_EX | fcntl.LOCK_NB)\n"
+        "print('locked', flush=True)\n"
+        "sys.stdin.read()\n"
+    )
+    holder = subprocess.Popen(
+        [sys.executable, "-c", script, str(strip.link)], stdin=subprocess.PIPE, stdout=subprocess.PIPE
+    )
+    assert holder.stdout is not None
+    assert holder.stdout.readline() == b"locked\n"
+    light = LightChannel(rig(strip.link))
+    (event,) = light.open(monotime.now_ns())
+    holder.communicate(timeout=10)
+    assert event.state == "absent"
+    assert f"(process {holder.pid}): close it" in event.why
+    assert "another program" not in event.why
 
 
 def test_a_rig_without_a_strip_does_nothing_at_all():

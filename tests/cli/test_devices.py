@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from stand import PADS, Pads
 
 from tocsin.cli.main import main
 
@@ -63,6 +64,22 @@ def test_with_nothing_there_every_device_is_missing_with_its_mend(capsys: Output
     assert all(missing(told).values())
     assert told["packages"] == ["pygame"] or told["packages"] == ["pygame-ce"]
     assert told["sdl"]["pads"]["hints"]["SDL_JOYSTICK_HIDAPI"] == "0"
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="SDL's virtual pads are found in this system's way")
+def test_equal_pads_are_listed_one_by_one(capsys: Output, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    for name, value in Pads(tmp_path).env.items():
+        monkeypatch.setenv(name, value)
+    told = devices(capsys, "--rig", rig(tmp_path, PADS + "confirmed = 2031-03-01\n"))
+    assert [(pad["name"], pad["usb"], pad["roles"]) for pad in told["pads"]] == [
+        ("Pad A", "045e:028e", ["driver"]),
+        ("Pad B", "045e:028e", ["operator"]),
+    ]
+    assert Pads(tmp_path).motors("a") == []
+    assert [(one["device"], one["on"]) for one in told["confirmed"]] == [
+        ("driver's pad", ""),
+        ("operator's pad", "2031-03-01"),
+    ]
 
 
 @needs_no_display

@@ -1,4 +1,5 @@
-"""The one seam for tests: ``TOCSIN_BENCH=file.py`` is run by a worker on the thread that owns its device.
+"""The one seam for tests: ``TOCSIN_BENCH=file.py`` is run by a worker on the thread that owns its device, and by the
+probe that looks for pads.
 
 The file may define ``opened(channel, now_ns)``, called once after the device was opened, and ``tick(channel, now_ns)``,
 called with each tick. There it attaches SDL's virtual pads, presses their buttons, unplugs them, and writes logs.
@@ -7,13 +8,20 @@ called with each tick. There it attaches SDL's virtual pads, presses their butto
 import os
 import runpy
 from collections.abc import Callable
-
-from tocsin.channels.device import Channel
-
-Hook = Callable[[Channel, int], None]
+from typing import Protocol
 
 
-def _nothing(channel: Channel, now_ns: int) -> None:
+class Owner(Protocol):
+    """What owns a channel's device: the channel itself, or what looks for its devices."""
+
+    @property
+    def name(self) -> str: ...
+
+
+Hook = Callable[[Owner, int], None]
+
+
+def _nothing(owner: Owner, now_ns: int) -> None:
     """Do nothing: there is no bench."""
 
 

@@ -4,9 +4,11 @@ Pure: from what the probes found to what ``tocsin devices`` shows.
 """
 
 from collections.abc import Iterator
+from datetime import date
 
 import msgspec
 
+from tocsin.app.confirmations import Confirmation, confirmations
 from tocsin.app.probed import Found, Port, Sdl
 from tocsin.channels.pads import Binding, bind, describe, listing
 from tocsin.model.rig import Rig
@@ -57,7 +59,8 @@ class Missing(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Inventory(msgspec.Struct, frozen=True, kw_only=True):
-    """All of it. ``sdl`` is by pads, displays, sound; ``packages`` are the installed ones that bring pygame."""
+    """All of it. ``sdl`` is by pads, displays, sound; ``packages`` are the installed ones that bring pygame;
+    ``confirmed`` is when people last confirmed the rig's devices."""
 
     rig: str | None
     pads: tuple[PadRow, ...]
@@ -68,10 +71,11 @@ class Inventory(msgspec.Struct, frozen=True, kw_only=True):
     power: str
     packages: tuple[str, ...]
     missing: tuple[Missing, ...]
+    confirmed: tuple[Confirmation, ...] = ()
 
 
 def take_inventory(
-    found: Found, rig: Rig | None, *, power: str, packages: tuple[str, ...], pygame_why: str = ""
+    found: Found, rig: Rig | None, *, power: str, packages: tuple[str, ...], today: date, pygame_why: str = ""
 ) -> Inventory:
     """Return what was found beside what ``rig`` asks for; without a rig beside what a first match could use.
 
@@ -91,6 +95,7 @@ def take_inventory(
         power=power,
         packages=packages,
         missing=tuple(missing),
+        confirmed=confirmations(rig, today) if rig else (),
     )
 
 

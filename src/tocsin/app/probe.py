@@ -13,12 +13,14 @@ import msgspec
 from serial.tools import list_ports
 
 from tocsin import monotime
+from tocsin.app.bench import bench_of_environment
 from tocsin.app.probed import KINDS, Displays, Loudspeaker, Pads, Port, Ports, Sdl
+from tocsin.channels.holders import holders
 from tocsin.channels.joysticks import Joysticks
 from tocsin.channels.screen_window import close_window, start_display
 from tocsin.channels.sdl import import_pygame
 from tocsin.channels.sound import SoundChannel
-from tocsin.channels.strip_port import PortError, find, reason, usb_ids
+from tocsin.channels.strip_port import PortError, find, in_use, reason, usb_ids
 from tocsin.model.rig import Light, Rig, Sound
 from tocsin.units import NS_PER_MS
 
@@ -38,8 +40,11 @@ def probe_pads(rig: Rig) -> Pads:
     except (RuntimeError, ImportError) as error:
         return Pads(why=f"SDL's joysticks do not start: {error}")
     pygame = sys.modules["pygame"]
+    bench = bench_of_environment()
+    bench.opened(joysticks, monotime.now_ns())
     until_ns = monotime.now_ns() + _LOOK_NS
     while monotime.now_ns() < until_ns:
+        bench.tick(joysticks, monotime.now_ns())
         joysticks.poll()
         joysticks.keep(set())
         monotime.sleep_ns(_PAUSE_NS)
@@ -85,7 +90,7 @@ def probe_sound(rig: Rig) -> Loudspeaker:
 def probe_ports(rig: Rig) -> Ports:
     """Return the serial ports, and which of them the rig's strip would be."""
     found = tuple(
-        Port(name=port.device, usb=usb_ids(port), about=_about(port.description), why=_not_permitted(port.device))
+        Port(name=port.device, usb=usb_ids(port), about=_about(port.description), why=_not_to_be_had(port.device))
         for port in sorted(list_ports.comports(), key=lambda port: str(port.device))
     )
     if rig.light is None:
@@ -171,6 +176,12 @@ def _not_permitted(name: str) -> str:
     if sys.platform == "win32" or os.access(name, os.R_OK | os.W_OK) or not _exists(name):
         return ""
     return reason(name, PermissionError(13, "permission denied"))
+
+
+def _not_to_be_had(name: str) -> str:
+    """Return why a listed port will not open, as far as that is seen without opening it."""
+    by = holders([name])
+    return _not_permitted(name) or (in_use(name, by) if by else "")
 
 
 def _exists(name: str) -> bool:

@@ -6,12 +6,13 @@ sign of a change, since SDL drops and renumbers its "added" events when pads com
 """
 
 from types import ModuleType
-from typing import Any, Literal
+from typing import Any, ClassVar, Literal
 
 import msgspec
 
 from tocsin.channels.pads import FoundPad, Numbers
 from tocsin.channels.sdl import import_pygame
+from tocsin.model.plan import ChannelName
 
 
 class Button(msgspec.Struct, frozen=True):
@@ -24,6 +25,8 @@ class Button(msgspec.Struct, frozen=True):
 
 class Joysticks:
     """The pads that SDL sees. All calls on the thread that made it."""
+
+    name: ClassVar[ChannelName] = "rumble"         # the channel whose devices they are
 
     def __init__(self, *, hidapi: bool) -> None:
         self._pygame: ModuleType = import_pygame("rumble", hidapi=hidapi)

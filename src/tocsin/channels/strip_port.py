@@ -3,12 +3,14 @@
 import contextlib
 import errno
 import sys
+from collections.abc import Sequence
 from queue import Full
 from typing import Any
 
 import serial
 from serial.tools import list_ports
 
+from tocsin.channels.holders import Holder, holders
 from tocsin.model.rig import Light
 from tocsin.units import NS_PER_MS
 
@@ -100,7 +102,7 @@ def reason(name: str, error: BaseException) -> str:
             return f"{name}: not permitted; `sudo usermod -aG dialout $USER`, then log in again"
         return f"{name}: in use by another program (a serial monitor, a slicer, another strip tool): close it"
     if number == errno.EBUSY or "exclusively lock" in str(error):
-        return f"{name}: in use by another program (a serial monitor, a modem service): close it"
+        return in_use(name, holders([name]))
     if number == errno.ENOENT or "FileNotFoundError" in str(error):
         return f"{name}: there is no such port; `tocsin devices` lists them"
     if number in _GONE or any(f"errno {gone}]" in str(error).lower() for gone in _GONE):
@@ -108,6 +110,12 @@ def reason(name: str, error: BaseException) -> str:
     if isinstance(error, serial.SerialTimeoutException | Full):
         return f"{name}: the strip does not take what is sent"
     return f"{name}: {str(error).lower() or type(error).__name__}"
+
+
+def in_use(name: str, by: Sequence[Holder]) -> str:
+    """Return that a port is in use, by whom if that is known, and what to do."""
+    who = " and ".join(map(str, by)) or "another program (a serial monitor, a modem service)"
+    return f"{name}: in use by {who}: close it"
 
 
 def _exclusive(name: str) -> dict[str, Any]:

@@ -5,7 +5,9 @@ from collections.abc import Iterator, Sequence
 
 import msgspec
 
+from tocsin import monotime
 from tocsin.app.battery import battery_text
+from tocsin.app.confirmations import Confirmation
 from tocsin.app.inventory import DisplayRow, Inventory, PadRow, PortRow, take_inventory
 from tocsin.app.probing import ask_probes
 from tocsin.app.pygames import demand_one_pygame, installed_pygames
@@ -43,8 +45,9 @@ def main(arguments: Sequence[str]) -> int:
     rig = load_rig(given.rig) if given.rig else None
     packages = tuple(installed_pygames())
     inventory = take_inventory(
-        ask_probes(rig or Rig(name="")), rig, power=battery_text(), packages=packages, pygame_why=_pygame_why()
-    )
+        ask_probes(rig or Rig(name="")), rig, power=battery_text(), packages=packages, today=monotime.today(),
+        pygame_why=_pygame_why(),
+    )  # fmt: skip
     if given.json:
         sys.stdout.write(msgspec.json.encode(inventory).decode() + "\n")
     else:
@@ -70,6 +73,8 @@ def _lines(inventory: Inventory, *, drivers: bool) -> Iterator[str]:
     names = [[name] for name in sound.outputs] or [["the system's output"]]
     yield from _block("Sound", names if sound.opens else [])
     yield from _block("Power", [[inventory.power or "the system does not say"]])
+    if inventory.confirmed:
+        yield from _block("Last confirmed by a person", [_confirmed(one) for one in inventory.confirmed])
     if drivers:
         yield from _block("Drivers", [[line] for line in _drivers(inventory)])
     if inventory.missing:
@@ -102,6 +107,11 @@ def _port(row: PortRow) -> list[str]:
 
 def _display(row: DisplayRow) -> list[str]:
     return [f"{row.number}:", f"{row.width} × {row.height}", "window" if row.screen else ""]
+
+
+def _confirmed(one: Confirmation) -> list[str]:
+    advice = f"{one.advice}: `tocsin devices --try` tries it" if one.advice else ""
+    return [f"{one.device}:", one.on, advice]
 
 
 def _drivers(inventory: Inventory) -> Iterator[str]:

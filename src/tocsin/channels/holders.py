@@ -1,0 +1,62 @@
+"""Which programs hold a device, so that a message can name the one to close.
+
+Only Linux tells it without a tool of its own, in /proc, and of other users' programs only to root. Elsewhere, and of
+those, nothing is known: that is no sign that nobody holds it.
+"""
+
+import os
+import sys
+from collections.abc import Iterable
+from pathlib import Path
+from typing import NamedTuple
+
+import psutil
+
+_PROCESSES = Path("/proc")             # Linux
+
+
+class Holder(NamedTuple):
+    """A program that has a device open."""
+
+    name: str
+    pid: int
+
+    def __str__(self) -> str:
+        return f"{self.name} (process {self.pid})"
+
+
+def tellable() -> bool:
+    """Return whether this system tells who holds a device."""
+    return sys.platform == "linux"
+
+
+def holders(devices: Iterable[str]) -> tuple[Holder, ...]:
+    """Return the other programs that hold one of these devices, as far as the system tells it."""
+    if not tellable():
+        return ()
+    wanted = {os.path.realpath(device) for device in devices}
+    numbers = (int(folder.name) for folder in _PROCESSES.iterdir() if folder.name.isdecimal())
+    return tuple(Holder(_name(pid), pid) for pid in sorted(numbers) if pid != os.getpid() and _holds(pid, wanted))
+
+
+def _holds(pid: int, wanted: set[str]) -> bool:
+    folder = _PROCESSES / str(pid) / "fd"
+    try:
+        # The links' texts only: to look at what they lead to may wait for a file server that is gone.
+        return any(_target(link) in wanted for link in folder.iterdir())
+    except OSError:
+        return False                   # it has ended meanwhile, or is another user's
+
+
+def _target(link: Path) -> str:
+    try:
+        return str(link.readlink())
+    except OSError:
+        return ""                      # closed meanwhile
+
+
+def _name(pid: int) -> str:
+    try:
+        return str(psutil.Process(pid).name())
+    except psutil.Error:
+        return "a program"
