@@ -20,15 +20,17 @@ RANKS = {
     "model": 1,
     "channels": 2, "config": 2, "journal": 2, "export": 2, "rehearsal": 2, "inspection": 2,
     "app": 3,
-    "cli": 4, "worker": 4, "probe": 4, "__main__": 4,
+    "cli": 4, "worker": 4, "probe": 4, "companion": 4, "__main__": 4,
 }  # fmt: skip
 NOT_IN_THE_MODEL = {
     "time", "datetime", "os", "pathlib", "subprocess", "threading", "logging", "pygame", "serial", "tocsin.monotime",
 }  # fmt: skip
 CLOCK_MODULES = {"time", "sched", "asyncio"}
 CLOCK_READERS = {"now", "utcnow", "today"}          # of datetime and date
-# Modules beside monotime that may import `time` or read a date, each with its reason. There are none.
-MAY_READ_CLOCKS: dict[str, str] = {}
+# Modules beside monotime that may import `time` or read a date, each with its reason.
+MAY_READ_CLOCKS: dict[str, str] = {
+    "tocsin.app.usual_ways": "times the standard library's sched, with monotime's own clock and sleep",
+}
 MOST_LINES = 400
 
 

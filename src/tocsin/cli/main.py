@@ -28,6 +28,7 @@ COMMANDS = {
     "check": "every mistake of plans, games, rigs and drills, and what may go wrong with a plan",
     "preview": "the timeline of a plan, with what the official display shows",
     "export": "the plan as a card, as robot code, as a page, as JSON",
+    "measure": "how late this laptop is, channel by channel",
     "devices": "what is plugged in, and what mends what is missing",
 }
 _EXAMPLES = """\

@@ -49,7 +49,9 @@ def lateness_of(late_ns: Iterable[int]) -> Lateness:
     if not values:
         return Lateness()
     p99 = percentile(values, 0.99) if len(values) >= P99_FROM else None
-    return Lateness(n=len(values), p50=percentile(values, 0.5), p99=p99, max=values[-1])
+    return Lateness(
+        n=len(values), p50=percentile(values, 0.5), p90=percentile(values, 0.9), p99=p99, max=values[-1]
+    )
 
 
 def summarise(

@@ -1,0 +1,76 @@
+"""Processes beside a measurement: those that keep the processor busy, and the ways that one would write first.
+
+A companion lives as long as its stdin is open, so it ends with the process that started it, however that ends.
+"""
+
+import os
+import subprocess
+import sys
+import threading
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import ExitStack, contextmanager
+
+from tocsin.app import usual_ways
+
+_NO_WINDOW: int = getattr(subprocess, "CREATE_NO_WINDOW", 0)       # Windows only
+_PATIENCE_S = 2.0
+_SUM_OF = 10_000                       # some tenths of a millisecond of work at a time
+
+Process = subprocess.Popen[bytes]
+
+
+def start(*words: str) -> Process:
+    """Start ``python -m tocsin.companion`` with these words, out of reach of Ctrl-C, its streams as pipes."""
+    # -P: a file of the user's folder that is named like a library must not be imported instead of it.
+    return subprocess.Popen(
+        [sys.executable, "-P", "-m", "tocsin.companion", *words],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,            # few lines, of system libraries: they must not stand among ours
+        start_new_session=sys.platform != "win32",
+        creationflags=_NO_WINDOW,
+    )
+
+
+def end(process: Process) -> None:
+    """End a companion, by the end of its stdin or else by force, and let go of it."""
+    for pipe in (process.stdin, process.stdout, process.stderr):
+        if pipe is not None:
+            pipe.close()
+    try:
+        process.wait(_PATIENCE_S)
+    except subprocess.TimeoutExpired:
+        process.kill()
+        process.wait(_PATIENCE_S)
+
+
+@contextmanager
+def busy(count: int) -> Iterator[None]:
+    """Keep so many processors busy inside the context."""
+    with ExitStack() as stack:
+        for _ in range(count):
+            stack.callback(end, start("busy"))
+        yield
+
+
+def main(arguments: Sequence[str]) -> int:
+    """Work until stdin ends; 2 for a wrong call."""
+    works: dict[str, Callable[..., None]] = {"busy": _keep_busy, "ways": usual_ways.play}
+    if not arguments or arguments[0] not in works:
+        print("usage: python -m tocsin.companion busy | ways TIMES", file=sys.stderr)
+        return 2
+    threading.Thread(target=_end_with_stdin, daemon=True).start()
+    works[arguments[0]](*arguments[1:])
+    return 0
+
+
+def _keep_busy() -> None:
+    while True:
+        sum(range(_SUM_OF))
+
+
+def _end_with_stdin() -> None:
+    # Not through sys.stdin, whose lock a thread that waits would still hold while Python ends.
+    while os.read(0, 4096):
+        pass
+    os._exit(0)                            # from a thread: the work may have no end of its own

@@ -1,0 +1,121 @@
+"""A round of events as a programme: the runner of a match plays it, and what its journal says is how late it was."""
+
+from typing import TYPE_CHECKING
+
+import msgspec
+
+from tocsin.app.ending import Ending
+from tocsin.app.lateness_events import event_no
+from tocsin.app.options import RunOptions
+from tocsin.app.programme import Programme
+from tocsin.app.run import Say
+from tocsin.channels.device import DeviceState
+from tocsin.config.load import Loaded
+from tocsin.journal import records
+from tocsin.model.plan import ChannelName, Role
+from tocsin.model.rig import Priority, Rig
+from tocsin.units import NS_PER_MS, NS_PER_S
+
+if TYPE_CHECKING:
+    from tocsin.app.conductor import Conductor
+
+TELL_NS = 5 * NS_PER_S                 # how often progress is told
+_KEPT_KEYS = ("scrap", "leave", "mute", "softer")
+
+Part = tuple[ChannelName, Role | None]
+
+
+class Device(msgspec.Struct, frozen=True, kw_only=True):
+    """A channel's device in a measurement: its state, what is the matter with it, whether the rig has none.
+
+    ``granted`` is the priority that the system gave, ``refused`` why not the one that was asked for.
+    """
+
+    state: DeviceState
+    why: str = ""
+    off: bool = False
+    granted: Priority = "ordinary"
+    refused: str = ""
+
+
+class Lost(msgspec.Struct, frozen=True, kw_only=True):
+    """An event that gives no figure: it failed, or was skipped, and why."""
+
+    channel: ChannelName
+    role: Role | None
+    outcome: str
+    why: str
+
+
+def quiet_rig(rig: Rig) -> Rig:
+    """Return the rig with no key or button that could change the clock or give a cue."""
+    free = {name: () for name in rig.keys.__struct_fields__ if name not in (*_KEPT_KEYS, "call", "marks")}
+    keys = msgspec.structs.replace(rig.keys, **free, call={}, marks={})
+    pads = tuple(msgspec.structs.replace(pad, buttons={}) for pad in rig.pads)
+    return msgspec.structs.replace(rig, keys=keys, pads=pads)
+
+
+class Round(Programme):
+    """Plays one round of events and keeps how late each was, in milliseconds by channel and role.
+
+    Where no device is there at all it ends at once: ``idle`` is true then. ``left``: people ended it before its time.
+    """
+
+    reloads = False
+
+    def __init__(self, files: Loaded, options: RunOptions, say: Say) -> None:
+        super().__init__(files, options)
+        self.late_ms: dict[Part, list[float]] = {}
+        self.lost: list[Lost] = []
+        self.devices: dict[ChannelName, Device] = {}
+        self.restarts = 0
+        self.disturbed = False
+        self.idle = self.left = False
+        self._say = say
+        self._told_ns = 0
+
+    def turn(self, conductor: "Conductor", now_ns: int) -> None:
+        """Tell how far it is, and leave if there is nothing to be timed."""
+        if conductor.match.lifecycle.phase == "standby":
+            return
+        states = [conductor.board.state(channel) for channel in conductor.channels]
+        if not self.idle and all(state == "absent" for state in states):
+            self.idle = True
+            conductor.leave("no device is there")
+        if not self._told_ns:
+            self._told_ns = now_ns
+        if now_ns - self._told_ns >= TELL_NS and not self.idle:
+            self._told_ns = now_ns
+            self._tell(conductor)
+
+    def _tell(self, conductor: "Conductor") -> None:
+        fired = {record.cue for record in conductor.match.record.kept if isinstance(record, records.Firing)}
+        events = {firing.cue for firing in conductor.match.timeline.firings if event_no(firing.cue) is not None}
+        self._say(f"  {len(fired)} of {len(events)} events")
+
+    def ended(self, conductor: "Conductor", ending: Ending) -> tuple[str, ...]:
+        """Keep the round's figures."""
+        kept = conductor.match.record.kept
+        refused = {r.channel: r.why for r in kept if isinstance(r, records.Fault) and r.what == "priority"}
+        for channel in conductor.channels:
+            board = conductor.board
+            self.devices[channel] = Device(
+                state=board.state(channel),
+                why=board.why(channel),
+                off=board.off(channel),
+                granted=conductor.priorities.get(channel, "ordinary"),
+                refused=refused.get(channel, ""),
+            )
+        for record in kept:
+            if isinstance(record, records.Firing):
+                self._keep(record)
+        self.left = ending.outcome != "over" and not self.idle
+        self.restarts = sum(isinstance(r, records.Fault) and r.what == records.RESTARTED for r in kept)
+        self.disturbed = conductor.match.disturbed
+        return ()
+
+    def _keep(self, firing: records.Firing) -> None:
+        if firing.outcome == "played" and firing.late_ns is not None:
+            self.late_ms.setdefault((firing.channel, firing.role), []).append(firing.late_ns / NS_PER_MS)
+        elif firing.why != records.ABSENT:
+            self.lost.append(Lost(channel=firing.channel, role=firing.role, outcome=firing.outcome, why=firing.why))

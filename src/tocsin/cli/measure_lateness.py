@@ -1,0 +1,81 @@
+"""``tocsin measure lateness``: how late each channel of this laptop begins what it has to do."""
+
+import argparse
+import os
+import sys
+from collections.abc import Callable, Sequence
+
+import msgspec
+
+from tocsin.app.lateness import Wish, measure
+from tocsin.app.lateness_words import caution, lines
+from tocsin.app.pygames import demand_one_pygame
+from tocsin.cli.parser import Parser
+from tocsin.cli.run import channels, say_to
+
+MOST_EVENTS = 2000                     # ten minutes
+MOST_BUSY = 64
+_EXAMPLES = """\
+examples:
+  tocsin measure lateness --rig practice_bench          100 events on each channel, a minute
+  tocsin measure lateness --rig my_rig.toml --busy      while all processors are kept busy
+  tocsin measure lateness --beside                      and how late the ways are that one would write first
+  tocsin measure lateness --only rumble --events 300    one channel, which must be there
+
+CAUTION. Pads shake weakly, the strip glows dimly, the loudspeaker ticks softly. Pads that drive a robot are left alone
+while the rig says drives_robot = true. Where pads can move a robot, it is off or on blocks.
+
+Late means: the device was called so long after its time. What the device itself takes comes on top, and is not in it.
+
+exit codes: 0 measured, 2 usage, 20 a mistake in the rig, 21 a device that was asked for is not there or another Tocsin
+is running, 130 Ctrl-C, 143 told to end
+"""
+
+
+def count(lowest: int, most: int) -> Callable[[str], int]:
+    """Return what reads a whole number within these bounds."""
+
+    def read(text: str) -> int:
+        if not (text.isdecimal() and lowest <= int(text) <= most):
+            raise argparse.ArgumentTypeError(f"'{text}' is no whole number from {lowest} to {most}")
+        return int(text)
+
+    return read
+
+
+def parser() -> Parser:
+    """Return the parser of ``tocsin measure lateness``."""
+    purpose = "Measure how late this laptop begins to rumble, light, show and sound, with the workers of a match."
+    result = Parser("tocsin measure lateness", purpose, _EXAMPLES)
+    add = result.add_argument
+    add("--rig", default="nothing", metavar="NAME|FILE", help="the devices of this laptop (nothing)")
+    add("--only", type=channels, metavar="CHANNEL,...", help="only these, and they must be there")
+    add("--events", type=count(1, MOST_EVENTS), default=100, metavar="N", help="so many on each channel (100)")
+    cores = max(2, os.cpu_count() or 1)
+    add(
+        "--busy", nargs="?", type=count(1, MOST_BUSY), const=cores, default=0, metavar="N",
+        help=f"while N processes keep the processor busy ({cores})",
+    )  # fmt: skip
+    add("--beside", action="store_true", help="measure the usual ways too: in a frame's loop, by timers, by sched")
+    add("--pads", action="store_true", help="shake pads although the rig says that this laptop drives a robot")
+    add("--json", action="store_true", help="print everything as JSON, alone on stdout")
+    return result
+
+
+def main(arguments: Sequence[str]) -> int:
+    """Measure; return the exit code."""
+    given = parser().parse_args(arguments)
+    demand_one_pygame()
+    say = say_to(given.json)
+    wish = Wish(
+        rig=given.rig, only=given.only, events=given.events, busy=given.busy, beside=given.beside, pads=given.pads
+    )
+    for line in caution():
+        say(line)
+    measured = measure(wish, say)
+    for line in lines(measured):
+        say(line)
+    if given.json:
+        sys.stdout.write(msgspec.json.encode(measured).decode() + "\n")
+        sys.stdout.flush()
+    return measured.exit
