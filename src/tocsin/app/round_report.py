@@ -56,9 +56,15 @@ def report_of(
     run: Sequence[records.Record], timeline: Timeline, game: Game, drill: Drill, *, half_speed: bool
 ) -> RoundReport:
     """Return what the records of a run come to by a drill's rule."""
+    played = played_of(run, half_speed=half_speed)
+    return RoundReport(result=round_result(game, timeline, played, drill.clean, counting=drill.marks))
+
+
+def played_of(run: Sequence[records.Record], *, half_speed: bool) -> Round:
+    """Return what the records of a run that is over tell of it."""
     origins = origins_of(run)
     errors = [record.error_ms for record in run if isinstance(record, records.Origin) and record.error_ms is not None]
-    played = Round(
+    return Round(
         marks=marks_of(run),
         origins=origins,
         ended_ns=_ended_ns(run),
@@ -67,7 +73,6 @@ def report_of(
         half_speed=half_speed,
         disturbed=_is_disturbed(run),
     )
-    return RoundReport(result=round_result(game, timeline, played, drill.clean, counting=drill.marks))
 
 
 def reports_of(rounds: Iterable[Journal], found: LoadedDrill) -> Iterator[RoundReport]:

@@ -136,7 +136,7 @@ def round_result(
     )
     ruled = verdict(rule, facts, watched=played.watched)
     came_to = points(game, marks, times, ended_ns=played.ended_ns, error_ns=error_ns)
-    uncounted = tuple(_uncounted(timeline, played))
+    ruled_out = tuple(uncounted(timeline, played))
     return RoundResult(
         clean=ruled.clean,
         why=ruled.why,
@@ -149,8 +149,8 @@ def round_result(
         overlap_ns=sum(found.overlap_ns for found in inside),
         points=came_to,
         error_ms=played.error_ms,
-        counted=not uncounted,
-        uncounted=uncounted,
+        counted=not ruled_out,
+        uncounted=ruled_out,
         unclear=_unclear(met, came_to),
         open_marks=tuple(mark for mark in marks if mark.open),
     )
@@ -215,7 +215,7 @@ def _break_off_margin_ns(contacts: Sequence[Mark], kept_off: Sequence[WindowTime
     return min(margins_ns, default=None)
 
 
-def _uncounted(timeline: Timeline, played: Round) -> Iterable[str]:
+def uncounted(timeline: Timeline, played: Round) -> Iterable[str]:
     """Yield why a round cannot be held against others, as parts of a sentence."""
     anchors = {segment.anchor for segment in timeline.segments}
     rates = {origin.rate for origin in played.origins if origin.anchor in anchors}
