@@ -30,7 +30,9 @@ def measured_leads(runs: Path, game: str) -> dict[str, Needed]:
 def _answers(found: list[Journal], game: str) -> Iterator[Answer]:
     for run in found:
         timeline, facts = run.header.timeline, facts_of(run.header)
-        if timeline is None or timeline.game != game or run.end is None or note_of(run, DROPPED, REPEATED):
+        if timeline is None or timeline.game != game or note_of(run, DROPPED, REPEATED):
+            continue
+        if run.end is None or run.end.outcome != "over":
             continue
         played = played_of(run.records, half_speed=facts is not None and facts.half_speed)
         if (answer := answer_of(timeline, played)) is not None:
