@@ -4,6 +4,7 @@ import json
 from pathlib import Path
 
 import pytest
+from recorded_runs import record_push
 
 from tocsin.cli.main import main
 from tocsin.config.starter import copy_bundled
@@ -47,6 +48,7 @@ Output = pytest.CaptureFixture[str]
 def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """Stand in a folder of one's own."""
     monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))      # no runs of whoever tests
     return tmp_path
 
 
@@ -245,3 +247,17 @@ def test_an_unknown_code_is_usage_with_the_likely_one(capsys: Output) -> None:
     assert main(["check", "--explain", "flsh"]) == 2
     captured = capsys.readouterr()
     assert (captured.out, "did you mean flash?" in captured.err) == ("", True)
+
+
+def test_a_lead_below_what_the_teams_own_runs_needed_is_a_warning(folder: Path, capsys: Output) -> None:
+    runs = folder / "runs"
+    for number, took_s in enumerate((3.1, 3.9, 4.2, 4.4, 5.2), 1):
+        record_push(runs, number, took_s)
+    assert main(["check", "full", "--json", "--runs", str(runs)]) == 0
+    (found,) = json.loads(capsys.readouterr().out)["findings"]
+    assert (found["code"], found["level"]) == ("lead_below_runs", "warning")
+    assert "in your runs 5.2s were needed" in found["message"]
+    for number in range(6, 60):                    # one in ten may be slower
+        record_push(runs, number, 3.3)
+    assert main(["check", "full", "--json", "--runs", str(runs)]) == 0
+    assert json.loads(capsys.readouterr().out)["findings"] == []

@@ -8,6 +8,7 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import NamedTuple
 
+from tocsin.app.measured_leads import measured_leads
 from tocsin.channels.screen_field import FRAME_SHARE, field_colours, full_until_ns
 from tocsin.channels.strip_bytes import current_ma, frame_interval_ns, frame_wire_ns, limited
 from tocsin.channels.strip_forms import colours_at
@@ -23,6 +24,7 @@ from tocsin.inspection.inspect import inspect, inspect_rig
 from tocsin.inspection.kinds import KINDS
 from tocsin.inspection.subject import Devices, Subject
 from tocsin.inspection.telling import blank, explained, mend, message, source, why
+from tocsin.journal.place import runs_folder
 
 _EXAMPLES = """\
 examples:
@@ -36,7 +38,7 @@ examples:
 
 A mistake keeps a file from being used. A finding is something else that speaks against a plan: an error harms, a
 warning misleads or leaves somebody out, advice is to think about. With one rig among the files, plans are held
-against it too.
+against it too; leads against your runs in the same game, from five rounds on.
 
 exit codes: 0 no mistake and no error (there may be warnings), 2 usage, 20 mistakes or errors
 """
@@ -66,6 +68,7 @@ def parser() -> Parser:
     add("what", nargs="*", metavar="FILE|FOLDER|NAME", help="what to check (all files of this folder)")
     add("--game", metavar="NAME|FILE", help="check plans in this game instead of the one that they name")
     add("--json", action="store_true", help="print mistakes and findings as JSON")
+    add("--runs", type=Path, metavar="DIR", help="where runs are recorded, against which leads are held")
     add("--explain", metavar="CODE", help="say what a code is about, and where its limit comes from")
     return result
 
@@ -83,7 +86,7 @@ def main(arguments: Sequence[str]) -> int:
         where = " ".join(given.what) or "this folder"
         raise UsageError(f"there is no file to check in {where}", hint="`tocsin init DIR` writes some to begin with")
     checked = examine(what, given.game)
-    told = found_in(checked)
+    told = found_in(checked, runs_folder(given.runs))
     if given.json:
         listed = [as_json(problem) for problem in checked.problems]
         facts = {"files": list(files), "problems": listed, "findings": [_json(one) for one in told]}
@@ -103,24 +106,35 @@ def devices() -> Devices:
     )  # fmt: skip
 
 
-def found_in(checked: Checked) -> list[Told]:
+def found_in(checked: Checked, runs: Path | None = None) -> list[Told]:
     """Return all findings of files without mistakes, in the order of files and lines.
 
-    Plans are held against the rig if there is just one: of several nobody knows which one is for which plan.
+    Plans are held against the rig if there is just one: of several nobody knows which one is for which plan; and their
+    leads, where ``runs`` is given, against what the runs below it have shown to be needed in the same game.
     """
     parts = devices()
+    games = {plan.loaded.timeline.game for plan in checked.plans}
+    needed = {name: _needed(runs, name) for name in games}
     rig, rig_document = checked.rigs[0] if len(checked.rigs) == 1 else (None, None)
     told: dict[tuple[object, ...], Told] = {}
     for plan in checked.plans:
         game, whole, timeline = plan.loaded
         spots = {"plan": Spots(plan.document)} | ({"rig": Spots(rig_document)} if rig_document else {})
-        for finding in inspect(Subject(game, whole, timeline, parts, rig=rig, own=plan.own)):
+        subject = Subject(
+            game, whole, timeline, parts, rig=rig, own=plan.own, measured=needed[timeline.game]
+        )
+        for finding in inspect(subject):
             _tell(told, finding, spots[finding.file])
     for one, document in checked.rigs:
         for finding in inspect_rig(one, parts):
             _tell(told, finding, Spots(document))
     places = {file: place for place, file in enumerate(dict.fromkeys(one.file for one in told.values()))}
     return sorted(told.values(), key=lambda one: (places[one.file], one.spot.line, one.spot.column))
+
+
+def _needed(runs: Path | None, game: str) -> dict[str, int]:
+    """Return the leads in nanoseconds that runs in a game have shown to be needed."""
+    return {lead: one.lead_ns for lead, one in measured_leads(runs, game).items()} if runs is not None else {}
 
 
 def _tell(told: dict[tuple[object, ...], Told], finding: Finding, spots: Spots) -> None:
