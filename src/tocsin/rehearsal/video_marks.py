@@ -73,7 +73,7 @@ def read_table(text: str) -> tuple[VideoMark, ...]:
 
     Separators may be commas, semicolons or tabs. Raises TableError with every mistake.
     """
-    rows = csv.DictReader(io.StringIO(text.lstrip("\ufeff")), dialect=_dialect(text))
+    rows = csv.DictReader(io.StringIO(text.lstrip("\ufeff")), dialect=dialect_of(text))
     heads = [str(head).strip().lower() for head in rows.fieldnames or ()]
     missing = [column for column in COLUMNS[:2] if column not in heads]
     if missing:
@@ -136,7 +136,8 @@ def _problems(cells: dict[str, str]) -> Iterator[str]:
         yield f"'{cells['by']}' is nobody; write us, partner or opponent"
 
 
-def _dialect(text: str) -> type[csv.Dialect]:
+def dialect_of(text: str) -> type[csv.Dialect]:
+    """Return how a table's cells are parted: by the commas, semicolons or tabs of its first line."""
     first = text.split("\n", 1)[0]
 
     class Found(csv.excel):

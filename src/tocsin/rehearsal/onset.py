@@ -1,0 +1,90 @@
+"""When a known sound begins in a recording, and when each sample of the recording was taken. Pure.
+
+The sound is looked for by its own shape (a matched filter) and by the envelope of that, so that neither the
+loudspeaker's nor the microphone's phase matters. A sound that glides gives a sharp peak: an echo is a second one behind
+the first, and the first that is at least half as high as the highest counts.
+"""
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tocsin.units import NS_PER_S
+
+Samples = NDArray[np.float64]
+
+FIRST_OF_ALL = 0.5                     # of the highest peak: what comes before an echo may be weaker than it
+ABOVE_NOISE = 8.0                      # times the middle of the envelope; noise alone reaches about 4 (measured)
+
+
+class Block(NamedTuple):
+    """A block of a recording as it came in: how many frames there were with it, and when, in nanoseconds."""
+
+    frames: int
+    at_ns: int
+
+
+class SampleClock(NamedTuple):
+    """Turns places of a recording into times: the frame 0 was taken at ``zero_ns``."""
+
+    zero_ns: float
+    ns_a_frame: float
+
+    def at_ns(self, frame: float) -> int:
+        """Return when a frame was taken."""
+        return round(self.zero_ns + frame * self.ns_a_frame)
+
+    def frame(self, at_ns: int) -> int:
+        """Return the frame that was taken at a time."""
+        return round((at_ns - self.zero_ns) / self.ns_a_frame)
+
+
+def sample_clock(blocks: Sequence[Block], rate_hz: int) -> SampleClock:
+    """Return the clock of a recording from when its blocks came in (at least one; else ValueError).
+
+    A block can come late but never early, so the line runs along the earliest ones, one out of each part of the
+    recording. Of what is common to all (converter, driver) nothing can be told: it stays in all times.
+    """
+    if not blocks:
+        raise ValueError("a recording without a block")
+    frames = np.array([block.frames for block in blocks], dtype=float)
+    lags = np.array([block.at_ns - blocks[0].at_ns for block in blocks], dtype=float) - frames * NS_PER_S / rate_hz
+    parts = np.array_split(np.arange(len(blocks)), min(8, max(1, len(blocks) // 8)))
+    earliest = np.array([part[np.argmin(lags[part])] for part in parts])
+    slope, lag = np.polyfit(frames[earliest], lags[earliest], 1) if len(earliest) > 2 else (0.0, lags[earliest].min())
+    return SampleClock(blocks[0].at_ns + float(lag), NS_PER_S / rate_hz + float(slope))
+
+
+def onset(recording: Samples, sound: Samples) -> float | None:
+    """Return the frame, with a fraction, at which a sound begins in a recording; None if it cannot be told from noise.
+
+    ``recording`` must hold more than the sound: what lies around it is taken for the noise.
+    """
+    if len(recording) < 2 * len(sound) or not np.any(sound):
+        return None
+    envelope = _envelope(recording - recording.mean(), sound - sound.mean())
+    highest = float(envelope.max())
+    if highest <= ABOVE_NOISE * float(np.median(envelope)) or highest == 0:
+        return None
+    inner = envelope[1:-1]
+    peaks = np.flatnonzero((inner >= envelope[:-2]) & (inner > envelope[2:]) & (inner >= FIRST_OF_ALL * highest)) + 1
+    return _vertex(envelope, int(peaks[0])) if len(peaks) else None
+
+
+def _envelope(recording: Samples, sound: Samples) -> Samples:
+    """Return how well the sound fits at each place at which it lies within the recording."""
+    length = 1 << int(np.ceil(np.log2(len(recording) + len(sound))))
+    fit = np.fft.fft(recording, length) * np.conj(np.fft.fft(sound, length))
+    # The analytic signal: positive frequencies alone, twice.
+    fit[1 : length // 2] *= 2
+    fit[length // 2 + 1 :] = 0
+    return np.abs(np.fft.ifft(fit)[: len(recording) - len(sound) + 1])
+
+
+def _vertex(envelope: Samples, peak: int) -> float:
+    """Return the place of a peak between samples: the vertex of the parabola through three of them."""
+    before, top, after = envelope[peak - 1 : peak + 2]
+    bend = before - 2 * top + after
+    return peak if bend == 0 else peak + 0.5 * float((before - after) / bend)

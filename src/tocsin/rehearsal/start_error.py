@@ -1,0 +1,127 @@
+"""How late a person presses when a match starts, and how surely, from presses to starts that were shown to them. Pure.
+
+Where a start is counted down to, people press on the beat, some before it. Where it comes unannounced, nobody can press
+within 100 ms (the psychomotor vigilance test's limit: Basner and Dinges, Sleep 34:581, 2011): who does has guessed.
+"""
+
+import math
+from collections.abc import Iterator, Sequence
+from typing import NamedTuple
+
+import msgspec
+
+from tocsin.model.rig import Start, StartBy
+from tocsin.rehearsal.readings import Reading, reading_of
+from tocsin.units import NS_PER_MS
+
+COUNTED: tuple[StartBy, ...] = ("count_in", "countdown")       # the others come unannounced
+FEWEST = 8                             # good starts before a rig may rely on them (our own choice)
+LEAST_SPREAD_MS = 10                   # the least that a rig takes; no hand is surer
+_COUNTED_MS, _SUDDEN_MS = (-500, 1000), (100, 1500)            # after the start: what is an answer to it
+_SPREAD_CONFIDENCE = 0.95
+
+
+class Judged(NamedTuple):
+    """What a press, or none, came to at one start: its time after it in ms, None for a false start or a missed one."""
+
+    late_ms: float | None
+    false_start: bool = False
+
+
+class StartError(msgspec.Struct, frozen=True, kw_only=True):
+    """What starts come to. ``reading`` is None without a good one; ``spread_low_ms`` and ``spread_high_ms`` hold the
+    spread in 95 of 100 cases."""
+
+    by: StartBy
+    starts: int
+    missed: int
+    false_starts: int
+    reading: Reading | None
+    spread_low_ms: float | None = None
+    spread_high_ms: float | None = None
+
+    @property
+    def enough(self) -> bool:
+        """Whether these are enough to go by."""
+        return self.reading is not None and self.reading.n >= FEWEST
+
+    @property
+    def rig_ms(self) -> tuple[int, int]:
+        """What a rig's ``late_ms`` and ``spread_ms`` should be. Raises ValueError without a good start."""
+        if self.reading is None:
+            raise ValueError("no good start")
+        return round(self.reading.mean_ms), max(LEAST_SPREAD_MS, round(self.reading.spread_ms))
+
+
+def judge_starts(by: StartBy, landed_ns: Sequence[int], presses_ns: Sequence[int]) -> tuple[Judged, ...]:
+    """Return what each start, at its time on the shared clock and in order, was answered by.
+
+    A press that comes before a start can be answered, and after the time of the one before, makes it a false start.
+    """
+    low_ns, high_ns = (edge * NS_PER_MS for edge in (_COUNTED_MS if by in COUNTED else _SUDDEN_MS))
+    judged = []
+    free_ns = -math.inf
+    for at_ns in landed_ns:
+        early = any(free_ns <= press < at_ns + low_ns for press in presses_ns)
+        own = sorted(press for press in presses_ns if at_ns + low_ns <= press < at_ns + high_ns)
+        judged.append(Judged(None if early or not own else (own[0] - at_ns) / NS_PER_MS, early))
+        free_ns = at_ns + high_ns
+    return tuple(judged)
+
+
+def start_error(by: StartBy, judged: Sequence[Judged]) -> StartError:
+    """Return what starts come to, strays among them refused."""
+    reading = reading_of([one.late_ms for one in judged if one.late_ms is not None])
+    false_starts = sum(one.false_start for one in judged)
+    low_ms, high_ms = _spread_interval(reading) if reading is not None and reading.n > 1 else (None, None)
+    return StartError(
+        by=by, starts=len(judged), false_starts=false_starts,
+        missed=sum(one.late_ms is None for one in judged) - false_starts, reading=reading,
+        spread_low_ms=low_ms, spread_high_ms=high_ms,
+    )  # fmt: skip
+
+
+def start_lines(found: StartError, start: Start) -> Iterator[str]:
+    """Yield what was measured in words, beside what the rig goes by."""
+    reading = found.reading
+    if reading is None:
+        yield f"No answer to {_counted(found.starts, 'start')}: nothing is measured."
+        return
+    assumed_ms, assumed_spread_ms = start.error_ms
+    yield (
+        f"You start the clock {_late(reading.mean_ms)}, ± {reading.spread_ms / 1000:.2f} s from one start to another; "
+        f"the rig goes by {_late(assumed_ms)}, ± {assumed_spread_ms / 1000:.2f} s."
+    )
+    if reading.error_ms is not None and found.spread_low_ms is not None and found.spread_high_ms is not None:
+        yield (
+            f"From {reading.n} starts the first figure is known to ± {reading.error_ms / 1000:.2f} s, the second lies "
+            f"between {found.spread_low_ms / 1000:.2f} and {found.spread_high_ms / 1000:.2f} s (95 %)."
+        )
+    left_out = [
+        _counted(count, what) if what != "missed" else f"{count} missed"
+        for count, what in ((found.false_starts, "false start"), (found.missed, "missed"), (reading.refused, "stray"))
+        if count
+    ]
+    if left_out:
+        yield f"Left out: {', '.join(left_out)}."
+    if not found.enough:
+        yield f"Too few to go by: {_counted(reading.n, 'good start')}, {FEWEST} are needed."
+
+
+def _counted(number: int, what: str) -> str:
+    return f"{number} {what}{'' if number == 1 else 's'}"
+
+
+def _late(ms: float) -> str:
+    seconds = f"{abs(ms) / 1000:.2f} s"
+    return f"{seconds} early" if round(ms) < 0 else f"{seconds} late"
+
+
+def _spread_interval(reading: Reading) -> tuple[float, float]:
+    """Return between which values the spread lies in 95 of 100 cases (chi-squared, for normal errors)."""
+    # Loaded here: it takes a while, and a match has no use for it.
+    from scipy.special import chdtri
+
+    tail, freedom = (1 - _SPREAD_CONFIDENCE) / 2, reading.n - 1
+    squares = freedom * reading.spread_ms**2
+    return math.sqrt(squares / chdtri(freedom, tail)), math.sqrt(squares / chdtri(freedom, 1 - tail))

@@ -1,0 +1,119 @@
+"""How late and how surely a person starts the clock, from simulated presses."""
+
+import random
+import statistics
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from tocsin.model.rig import Start
+from tocsin.rehearsal.start_error import Judged, judge_starts, start_error, start_lines
+from tocsin.units import NS_PER_MS
+
+STARTS_NS = [n * 8_000 * NS_PER_MS for n in range(1, 21)]
+BIAS_MS, SPREAD_MS = 5.0, 10.0             # what a vigilance test's device may be off by
+
+
+def pressed(by, *late_ms, at=1):
+    starts = STARTS_NS[:at]
+    return judge_starts(by, starts, [starts[-1] + round(ms * NS_PER_MS) for ms in late_ms])[-1]
+
+
+@pytest.mark.parametrize(
+    ("by", "late_ms", "judged"),
+    [
+        ("horn", [230], Judged(230.0)),
+        ("horn", [100], Judged(100.0)),
+        ("horn", [99], Judged(None, True)),        # Basner and Dinges 2011: below 100 ms nobody can have answered
+        ("horn", [-800], Judged(None, True)),
+        ("horn", [1500], Judged(None)),
+        ("horn", [230, 400], Judged(230.0)),       # pressed twice: the first counts
+        ("horn", [-800, 230], Judged(None, True)),
+        ("horn", [], Judged(None)),
+        ("press", [99], Judged(None, True)),
+        ("count_in", [-60], Judged(-60.0)),        # people press before a beat that they see coming (Repp 2005)
+        ("count_in", [0], Judged(0.0)),
+        ("count_in", [-500], Judged(-500.0)),
+        ("count_in", [-1000], Judged(None, True)),     # on the beat before
+        ("count_in", [1000], Judged(None)),
+        ("countdown", [80], Judged(80.0)),
+    ],
+)
+def test_a_press_is_judged_by_how_the_start_is_given(by, late_ms, judged):
+    assert pressed(by, *late_ms) == judged
+
+
+def test_a_press_that_answers_one_start_is_no_false_start_of_the_next():
+    judged = judge_starts("horn", STARTS_NS[:2], [STARTS_NS[0] + 300 * NS_PER_MS, STARTS_NS[1] + 250 * NS_PER_MS])
+    assert judged == (Judged(300.0), Judged(250.0))
+
+
+def person(rng, by, late_ms, spread_ms):
+    """Press at each start; one in ten is missed, one in twenty guessed."""
+    presses = []
+    for at_ns in STARTS_NS:
+        draw = rng.random()
+        if draw < 0.05:
+            presses.append(at_ns - 2_000 * NS_PER_MS)
+        elif draw > 0.1:
+            presses.append(at_ns + round(rng.gauss(late_ms, spread_ms) * NS_PER_MS))
+    return start_error(by, judge_starts(by, STARTS_NS, presses))
+
+
+@pytest.mark.parametrize(("by", "late_ms", "spread_ms"), [("horn", 260, 40), ("press", 310, 60), ("count_in", -25, 30)])
+def test_a_person_of_known_error_is_recovered(by, late_ms, spread_ms):
+    rng = random.Random(by)
+    found = [person(rng, by, late_ms, spread_ms) for _ in range(300)]
+    assert abs(statistics.fmean(one.reading.mean_ms for one in found) - late_ms) < BIAS_MS / 2
+    assert abs(statistics.fmean(one.reading.spread_ms for one in found) - spread_ms) < SPREAD_MS / 4
+    held = statistics.fmean(one.spread_low_ms <= spread_ms <= one.spread_high_ms for one in found)
+    assert held > 0.9
+    assert sum(one.false_starts for one in found) == pytest.approx(300 * 20 * 0.05, rel=0.25)
+
+
+def test_the_interval_of_a_spread_is_the_textbook_one():
+    """Chi-squared at 97.5 and 2.5 % with 9 degrees of freedom: 19.023 and 2.700 (printed tables; from memory)."""
+    found = start_error("horn", [Judged(200.0 + 10 * n) for n in range(10)])
+    squares = 9 * statistics.variance(range(0, 100, 10))
+    assert found.spread_low_ms == pytest.approx((squares / 19.023) ** 0.5, rel=1e-3)
+    assert found.spread_high_ms == pytest.approx((squares / 2.700) ** 0.5, rel=1e-3)
+
+
+def test_the_rig_gets_whole_milliseconds_and_no_spread_that_no_hand_has():
+    steady = start_error("count_in", [Judged(-12.4)] * 10)
+    assert steady.rig_ms == (-12, 10)
+    with pytest.raises(ValueError, match="no good start"):
+        _ = start_error("count_in", [Judged(None)]).rig_ms
+
+
+def test_words_say_what_was_measured_and_what_the_rig_went_by():
+    found = start_error("horn", [Judged(200.0 + 10 * n) for n in range(10)] + [Judged(None, True), Judged(None)])
+    lines = list(start_lines(found, Start(by="horn")))
+    assert lines[0] == (
+        "You start the clock 0.24 s late, ± 0.03 s from one start to another; "
+        "the rig goes by 0.25 s late, ± 0.10 s."
+    )
+    assert lines[2] == "Left out: 1 false start, 1 missed."
+    assert len(lines) == 3
+
+
+def test_words_say_when_there_is_too_little_to_go_by():
+    few = start_error("count_in", [Judged(-20.0), Judged(-40.0)])
+    lines = list(start_lines(few, Start()))
+    assert lines[0].startswith("You start the clock 0.03 s early")
+    assert lines[-1] == "Too few to go by: 2 good starts, 8 are needed."
+    assert list(start_lines(start_error("horn", [Judged(None)]), Start())) == [
+        "No answer to 1 start: nothing is measured."
+    ]
+
+
+@given(
+    st.sampled_from(["count_in", "countdown", "horn", "press"]),
+    st.lists(st.integers(0, 200_000), max_size=60),
+)
+def test_every_start_is_answered_missed_or_false(by, presses_ms):
+    judged = judge_starts(by, STARTS_NS, [ms * NS_PER_MS for ms in presses_ms])
+    found = start_error(by, judged)
+    good = found.reading.n + found.reading.refused if found.reading else 0
+    assert found.starts == len(STARTS_NS) == good + found.missed + found.false_starts
