@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 
 from tocsin.config import bundle
 from tocsin.config.load import load_rig
-from tocsin.config.rig_edit import edited, write_values
-from tocsin.errors import TocsinError
+from tocsin.config.rig_edit import edited, own_rig, write_values
+from tocsin.errors import TocsinError, UsageError
 from tocsin.units import NS_PER_MS
 
 DAY = datetime.date(2031, 3, 1)
@@ -90,3 +90,19 @@ def test_a_pad_that_is_not_there_is_refused(tmp_path):
     with pytest.raises(TocsinError, match="number 7"):
         write_values(path, {("pad", 7, "latency_ms"): 9})
     assert path.read_text(encoding="utf-8") == RIG
+
+
+@pytest.mark.parametrize("argument", ["practice_bench", str(bundle.root() / "rigs" / "practice_bench.toml")])
+def test_a_bundled_rig_is_not_written_into(argument):
+    with pytest.raises(UsageError, match="comes with Tocsin") as error:
+        own_rig(argument)
+    assert "tocsin init my_team" in error.value.hint
+    assert "my_team/rigs/practice_bench.toml" in error.value.hint
+
+
+def test_a_rig_of_ones_own_may_be_written_into(tmp_path):
+    path = tmp_path / "rig.toml"
+    path.write_text(RIG, encoding="utf-8")
+    assert own_rig(str(path)) == path
+    with pytest.raises(UsageError, match="there is no file"):
+        own_rig(str(tmp_path / "other.toml"))

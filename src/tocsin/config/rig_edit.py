@@ -8,12 +8,25 @@ from typing import Any
 import tomlkit
 from tomlkit.items import AoT
 
+from tocsin.config import bundle
 from tocsin.config.load import load_rig
 from tocsin.config.writing import write_new
 from tocsin.errors import UsageError
 
 Value = int | float | str | bool | datetime.date
 Place = tuple[str, str] | tuple[str, int, str]     # ("light", "latency_ms"), ("pad", 0, "latency_ms")
+
+
+def own_rig(argument: str) -> Path:
+    """Return the path of a rig that may be written into.
+
+    Raises UsageError for a bundled one, with the command for a copy of one's own, and for one that is not there.
+    """
+    path = bundle.find("rigs", argument)
+    if bundle.holds(path):
+        hint = f"`tocsin init my_team` makes copies of your own; then --rig my_team/rigs/{path.name}"
+        raise UsageError(f"the rig {path.stem} comes with Tocsin and stays as it is", hint=hint)
+    return path
 
 
 def edited(text: str, values: Mapping[Place, Value]) -> str:
