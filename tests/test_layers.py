@@ -19,6 +19,7 @@ RANKS = {
     "tocsin": 0, "errors": 0, "units": 0, "monotime": 0,
     "model": 1,
     "channels": 2, "config": 2, "journal": 2, "export": 2, "rehearsal": 2, "inspection": 2,
+    "speech": 2,
     "app": 3,
     "cli": 4, "worker": 4, "probe": 4, "companion": 4, "__main__": 4,
 }  # fmt: skip

@@ -1,8 +1,9 @@
 """A process of its own with the sound channel, since SDL's state is one a process. Runs a list of deeds from stdin.
 
 Deeds: ["fire", pattern, no, priority, ms of its length or 0], ["prepare", pattern, no, ms ahead], ["end", no],
-["wait", ms] (ticking), ["command", verb], ["safe"], ["close"]; ["disk", "full" or "free"] breaks what SDL's disk driver
-feeds and mends it, ["folder"] makes the folder that it writes into.
+["wait", ms] (ticking), ["command", verb], ["safe"], ["close"]; ["words", {cue: [hz, ms]}, note] loads all anew with
+words that are tones of full level (a shot's cue is called as its pattern); ["disk", "full" or "free"] breaks what SDL's
+disk driver feeds and mends it, ["folder"] makes the folder that it writes into.
 Prints what each hook answered, as a JSON list; ["safe"] answers how many frames SDL had handed out by then.
 """
 
@@ -16,14 +17,20 @@ from channel_shots import loaded, shot
 
 from tocsin import monotime
 from tocsin.channels.sound import SoundChannel
+from tocsin.channels.synth import pcm
 from tocsin.config.load import load
-from tocsin.model.pattern import lasts_ns
+from tocsin.model.pattern import SoundPattern, SoundStep, lasts_ns
 from tocsin.model.rig import Rig, Sound
 from tocsin.units import NS_PER_MS
 
 
 def events(found):
     return [[event.kind, event.state, event.what, event.why] for event in found]
+
+
+def tone(hz, ms):
+    """Return a tone without soft edges, which can be told from silence to the frame."""
+    return SoundPattern(steps=(SoundStep(hz=hz, level=1.0, lasts_ns=ms * NS_PER_MS),), attack_ns=0, release_ns=0)
 
 
 def fill_disk(how):
@@ -46,7 +53,11 @@ def main():
             end_ns = now_ns + (cut_ms * NS_PER_MS or lasts_ns(patterns.sound[name]))
             shots[no] = shot(name, now_ns, end_ns, no=no, priority=priority, channel="sound")
             shown = channel.fire(shots[no], now_ns)
-            answers.append([shown.outcome, shown.why])
+            answers.append([shown.outcome, shown.why, *shown.by])
+        elif verb == "words":
+            words, note = facts
+            channel.take_words({cue: pcm(tone(hz, ms)) for cue, (hz, ms) in words.items()}, note)
+            loaded(channel, patterns)
         elif verb == "prepare":
             name, no, ahead_ms = facts
             begin_ns = now_ns + ahead_ms * NS_PER_MS

@@ -67,11 +67,16 @@ def heard(samples):
     return [pitch for pitch, _ in groupby(pitch for pitch, length in blocks(samples) if pitch and length > 1)]
 
 
-def tones(samples):
-    """Return the stretches of sound between silences of 20 ms and more."""
+def stretches(samples):
+    """Return (begin, end) in frames of what sounds, in order, joined over silences of less than 20 ms."""
     loud = np.flatnonzero(np.abs(samples) > 2)
     parts = np.split(loud, np.flatnonzero(np.diff(loud) > RATE_HZ // 50) + 1)
-    return [samples[part[0] : part[-1] + 1] for part in parts if len(part)]
+    return [(int(part[0]), int(part[-1]) + 1) for part in parts if len(part)]
+
+
+def tones(samples):
+    """Return the samples of what sounds, in the same order."""
+    return [samples[begin:end] for begin, end in stretches(samples)]
 
 
 def pitch_hz(piece):
@@ -155,6 +160,74 @@ def test_more_cues_than_the_mixer_has_voices_are_all_played(tmp_path):
 def test_a_sound_is_cut_where_the_run_has_rung_out(tmp_path):
     _, samples = run(tmp_path, fire("drop", cut_ms=150), ["wait", 600])
     assert heard(samples) == [round(C6, -1)]
+
+
+SPOKEN_HZ = 2000.0                                   # of the tones that stand for words
+
+
+def words(note="", **lasts_ms):
+    return ["words", {cue: [SPOKEN_HZ, ms] for cue, ms in lasts_ms.items()}, note]
+
+
+def test_a_word_follows_its_tone_after_a_tenth_of_a_second(tmp_path):
+    answers, samples = run(tmp_path, words(low=300), fire("low"), ["wait", 900], fire("steady", 2), ["wait", 500])
+    assert answers[1:] == [["played", "", "word"], ["played", ""]]
+    tone, word, other = stretches(samples)
+    assert heard(samples) == [round(C5, -1), SPOKEN_HZ, 750]
+    assert word[0] - tone[0] == pytest.approx(0.3 * RATE_HZ, abs=20)        # `low` lasts 0.2 s, its edge is soft
+    assert word[1] - word[0] == pytest.approx(0.3 * RATE_HZ, abs=30)
+    assert pitch_hz(samples[other[0] : other[1]]) == pytest.approx(750, abs=1)
+
+
+def test_a_silence_at_the_end_of_a_tone_counts_towards_the_gap(tmp_path):
+    """`rising` sounds for twice 180 ms with 60 ms of silence after each."""
+    _, samples = run(tmp_path, words(rising=200), fire("rising"), ["wait", 1000])
+    first, _, word = stretches(samples)
+    assert word[0] - first[0] == pytest.approx((0.18 + 0.06 + 0.18 + 0.1) * RATE_HZ, abs=20)
+
+
+def test_a_tone_ends_a_word_whatever_their_priorities(tmp_path):
+    """So tones are the same on a laptop that speaks and on one that does not."""
+    answers, samples = run(
+        tmp_path, words(drop=2000), fire("drop", 1, 9), ["wait", 800], fire("low", 2, 5), ["wait", 500]
+    )
+    assert answers[1:] == [["played", "", "word"], ["played", ""]]
+    assert heard(samples) == [round(C6, -1), round(E5, -1), SPOKEN_HZ, round(C5, -1)]
+    word, _ = stretches(samples)[-2:]
+    assert word[1] - word[0] < 1.9 * RATE_HZ
+
+
+def test_a_lower_cue_is_outranked_by_the_tone_only(tmp_path):
+    low = [fire("low", no, 5) for no in (2, 3)]
+    answers, _ = run(tmp_path, words(drop=500), fire("drop", 1, 9), ["wait", 200], low[0], ["wait", 350], low[1])
+    assert answers[1:] == [["played", "", "word"], ["skipped", "outranked"], ["played", ""]]
+
+
+def test_a_word_is_as_loud_as_the_volume_says(tmp_path):
+    _, samples = run(tmp_path, words(low=300), fire("low"), ["wait", 900])
+    _, word = tones(samples)
+    assert loudest(word) == pytest.approx(0.5 * 32_767, abs=32_767 / 128)      # the child's volume is a half
+    _, silent = run(tmp_path, words(low=300), ["command", "mute"], fire("low"), ["wait", 900], heard="muted.pcm")
+    assert loudest(silent) == 0
+
+
+@pytest.mark.parametrize("deed", [["end", 1], ["safe"], ["command", "mute"]], ids=["end", "safe", "mute"])
+def test_a_word_is_silent_at_once_after(tmp_path, deed):
+    _, samples = run(tmp_path, words(low=3000), fire("low"), ["wait", 500], deed, ["wait", 300])
+    assert heard(samples) == [round(C5, -1), SPOKEN_HZ]
+    assert len(tones(samples)[1]) < RATE_HZ
+
+
+def test_a_sound_that_is_cut_where_the_run_has_rung_out_has_no_word(tmp_path):
+    answers, samples = run(tmp_path, words(drop=300), fire("drop", cut_ms=150), ["wait", 900])
+    assert answers[1:] == [["played", ""]]
+    assert heard(samples) == [round(C6, -1)]
+
+
+def test_why_words_are_not_spoken_stands_beside_the_loudspeaker_once(tmp_path):
+    note = ["words", {}, "words are only shown"]
+    answers, _ = run(tmp_path, note, ["wait", 50], note, ["wait", 50], words(), ["wait", 50])
+    assert told(answers, "device") == [READY, ["device", "ready", "", "words are only shown"], READY]
 
 
 def test_muted_is_silent_and_tells_and_the_next_press_is_heard_again(tmp_path):

@@ -5,9 +5,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tocsin.channels.synth import CHANNELS, RATE_HZ, frames_of, pcm
+from tocsin.channels.synth import frames_of, pcm
 from tocsin.config.load import load
 from tocsin.model.pattern import SoundPattern, SoundStep, lasts_ns
+from tocsin.model.samples import RATE_HZ, SIDES
 from tocsin.units import NS_PER_MS, NS_PER_S
 
 BUNDLED = load(None, ["full"], "nothing").plans[0].plan.patterns.sound
@@ -21,7 +22,7 @@ def iso_16(note):
 
 def samples(pattern):
     """Return a pattern's left channel within -1 to 1."""
-    return np.frombuffer(pcm(pattern), "<i2").reshape(-1, CHANNELS)[:, 0] / 32_767
+    return np.frombuffer(pcm(pattern), "<i2").reshape(-1, SIDES)[:, 0] / 32_767
 
 
 def pitch_hz(piece):
@@ -111,8 +112,8 @@ def test_no_bundled_sound_is_an_evacuation_signal(name):
 
 
 def test_samples_are_stereo_with_both_sides_alike():
-    both = np.frombuffer(pcm(BUNDLED["drop"]), "<i2").reshape(-1, CHANNELS)
-    assert CHANNELS == 2
+    both = np.frombuffer(pcm(BUNDLED["drop"]), "<i2").reshape(-1, SIDES)
+    assert SIDES == 2
     assert (both[:, 0] == both[:, 1]).all()
 
 

@@ -9,10 +9,11 @@ from exported_plans import bundled
 from page_stand import EARS, FAKE_PADS, MS, S, browser, opened, write_page
 
 from tocsin.channels.screen_field import FRAME_SHARE
-from tocsin.channels.synth import PEAK, RATE_HZ, pcm
+from tocsin.channels.synth import pcm
 from tocsin.config.load import load
 from tocsin.model.pattern import SoundPattern, SoundStep
 from tocsin.model.safety import OKABE_ITO, contrast, flicker, relative_luminance
+from tocsin.model.samples import PEAK, RATE_HZ
 
 pytestmark = pytest.mark.devices
 

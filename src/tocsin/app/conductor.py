@@ -23,6 +23,7 @@ from tocsin.app.options import RunOptions
 from tocsin.app.programme import Programme
 from tocsin.app.record import Heading, RunRecord
 from tocsin.app.signals import take_signals
+from tocsin.app.speech import Speech
 from tocsin.app.supervision import Note, Supervision
 from tocsin.channels.device import Event
 from tocsin.config.load import Loaded as Files
@@ -63,6 +64,7 @@ class Conductor:
         self._runs = runs
         self.faces = faces
         self._bell: SimpleQueue[None] = SimpleQueue()
+        self._speech = Speech(self.ring)
         self._asleep = monotime.asleep_reader()
         self._asleep_ns = self._asleep()
         self._stop: Ending | None = None
@@ -104,6 +106,7 @@ class Conductor:
                 self.load_plan(self.plan_no)
         finally:
             self.faces.close()
+            self._speech.close()
             for note in self.supervision.finish():
                 self._note(note, monotime.now_ns())
             self.match.record.close()
@@ -146,11 +149,14 @@ class Conductor:
         self._send_plan()
 
     def _send_plan(self) -> None:
-        patterns = with_count_in_patterns(self.programme.piece(self.plan_no).patterns)
+        piece = self.programme.piece(self.plan_no)
+        patterns = with_count_in_patterns(piece.patterns)
+        self._speech.want(piece.plan, self.files.rig.sound if "sound" in self.options.only else None)
         self._awaited = set(self.supervision.channels)
         for channel in self.supervision.channels:
-            done = self._done(channel)
-            self.supervision.send(Load(timeline=self.match.timeline, patterns=patterns, done=done), channel)
+            done, words = self._done(channel), self._speech.words(channel)
+            load = Load(timeline=self.match.timeline, patterns=patterns, done=done, words=words)
+            self.supervision.send(load, channel)
         self._load_faces()
 
     def _load_faces(self) -> None:
@@ -217,6 +223,7 @@ class Conductor:
         for report in self.faces.tick(now_ns):
             self._fired(report, now_ns)
         self.programme.turn(self, now_ns)
+        self._speech.turn(self, now_ns)
         self._publish(now_ns)
 
     def _wait(self, now_ns: int) -> None:

@@ -25,12 +25,21 @@ class Hello(msgspec.Struct, frozen=True, tag="hello"):
     now_ns: int
 
 
+class Words(msgspec.Struct, frozen=True):
+    """Words that are spoken: ``files`` by cue. ``note`` says why words are not spoken, or is empty."""
+
+    files: dict[str, str] = {}
+    note: str = ""
+
+
 class Load(msgspec.Struct, frozen=True, tag="load"):
-    """A timeline to get ready; ``done`` are (number, instance) pairs that this run has recorded already."""
+    """A timeline to get ready; ``done`` are (number, instance) pairs that this run has recorded already. ``words`` are
+    for the sound alone."""
 
     timeline: Timeline
     patterns: Patterns
     done: tuple[tuple[int, int], ...] = ()
+    words: Words = Words()
 
 
 class Origins(msgspec.Struct, frozen=True, tag="origins"):

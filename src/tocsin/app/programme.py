@@ -9,6 +9,7 @@ from tocsin.config.load import Loaded
 from tocsin.journal import records
 from tocsin.model.moment import parse
 from tocsin.model.pattern import Patterns
+from tocsin.model.plan import Plan
 from tocsin.model.timeline import MATCH, Point, Timeline
 from tocsin.model.view import Phase
 
@@ -19,7 +20,8 @@ if TYPE_CHECKING:
 class Piece(NamedTuple):
     """One match: its timeline, from which point on; what its journal's header says of it beside the options.
 
-    ``behind_ns`` is how long after the count-in's last beat the clock begins.
+    ``behind_ns`` is how long after the count-in's last beat the clock begins. ``plan`` is that whose words are spoken,
+    None where none are.
     """
 
     timeline: Timeline
@@ -27,6 +29,7 @@ class Piece(NamedTuple):
     at: Point
     facts: dict[str, Any]
     behind_ns: int = 0
+    plan: Plan | None = None
 
 
 class Programme:
@@ -50,7 +53,7 @@ class Programme:
         found = self._files.plans[plan_no]
         moment = self._options.from_moment
         at = found.timeline.locate(parse(moment)) if moment else Point(MATCH, 0)
-        self.newest = Piece(found.timeline, found.plan.patterns, at, {})
+        self.newest = Piece(found.timeline, found.plan.patterns, at, {}, plan=found.plan)
         return self.newest
 
     def turn(self, conductor: "Conductor", now_ns: int) -> None:

@@ -93,7 +93,7 @@ class Rounds(Programme):
         )  # fmt: skip
         self.newest = Piece(
             timeline, self._found.plan.patterns, self._begin(timeline, condition), {ROUND: msgspec.to_builtins(facts)},
-            condition.late_start_ns,
+            condition.late_start_ns, self._found.plan,
         )  # fmt: skip
         return self.newest
 

@@ -10,6 +10,7 @@ import signal
 import sys
 import traceback
 from collections.abc import Sequence
+from pathlib import Path
 from types import FrameType
 
 from tocsin import monotime
@@ -33,6 +34,7 @@ from tocsin.app.messages import (
     Show,
     Told,
     Up,
+    Words,
     decode_down,
     encode,
 )
@@ -41,6 +43,7 @@ from tocsin.channels.device import Channel, Event
 from tocsin.model.plan import CHANNELS, ChannelName
 from tocsin.model.rig import Rig
 from tocsin.model.schedule import Order, Schedule
+from tocsin.speech.word_file import frames_in
 from tocsin.units import NS_PER_MS
 
 ALIVE_NS = 100 * NS_PER_MS
@@ -188,6 +191,7 @@ class Worker:
         )
         if self._channel.name == "rumble":
             self._schedule.set_role_latency({pad.role: pad.latency_ns for pad in reversed(rig.pads)})
+        self._channel.take_words(_samples_of(message.words), message.words.note)
         self._channel.load(timeline, message.patterns)
         self._prepared.clear()
         self._send(Loaded())
@@ -228,6 +232,12 @@ class Worker:
 
     def _send(self, message: Up) -> None:
         self._writer.send(encode(message))
+
+
+def _samples_of(words: Words) -> dict[str, bytes]:
+    """Return the samples of words by cue; one that has been damaged or taken away since it was found is left out."""
+    found = {cue: frames_in(Path(file)) for cue, file in words.files.items()}
+    return {cue: frames for cue, frames in found.items() if frames is not None}
 
 
 def _first_line(inbox: Inbox) -> bytes | None:

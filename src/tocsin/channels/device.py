@@ -5,7 +5,7 @@ hooks, all of them on the process's main thread, since SDL wants that.
 """
 
 from abc import ABC, abstractmethod
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import ClassVar, Literal
 
 import msgspec
@@ -17,8 +17,9 @@ from tocsin.model.schedule import Shot
 from tocsin.model.timeline import Timeline
 from tocsin.model.view import View
 
-__all__ = ["Channel", "DeviceState", "Event", "Shot", "Shown"]
+__all__ = ["UNANSWERED", "Channel", "DeviceState", "Event", "Shot", "Shown"]
 
+UNANSWERED = "bytes are sent; no answer from a board"     # of a strip that is ready all the same: many boards never greet
 DeviceState = Literal["ready", "absent", "lost", "failed"]
 
 
@@ -68,6 +69,10 @@ class Channel(ABC):
     @abstractmethod
     def load(self, timeline: Timeline, patterns: Patterns) -> None:
         """Make everything ready that the timeline's firings of this channel need: bytes, frames, sounds."""
+
+    def take_words(self, words: Mapping[str, bytes], note: str) -> None:
+        """Take the spoken words, as samples by cue, of the timeline that is loaded next; only the sound does something
+        with them. ``note`` says why words are not spoken, or is empty."""
 
     @abstractmethod
     def make_safe(self, now_ns: int) -> None:

@@ -1,4 +1,7 @@
-"""The loudspeaker: plain tones through SDL's mixer, all of them made before the start.
+"""The loudspeaker: plain tones through SDL's mixer, and words behind them, all of them ready before the start.
+
+A tone is the signal, a word only explains it, and not every laptop can speak. So tones are the same with words and
+without: one that begins ends whatever word still sounds, and a word keeps no tone out.
 
 What can be told of a device that goes away: SDL sends AUDIODEVICEREMOVED when the stream that it feeds breaks off
 (measured with its disk driver; with ALSA, PulseAudio, WASAPI and Core Audio from memory of its source). The mixer is
@@ -9,15 +12,16 @@ preflight. A loudspeaker that was absent from the start is looked for at preflig
 
 import contextlib
 import os
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, ClassVar
 
 from tocsin.channels.device import Channel, DeviceState, Event, Shot, Shown
 from tocsin.channels.sdl import import_pygame
-from tocsin.channels.synth import CHANNELS, RATE_HZ, pcm
+from tocsin.channels.synth import pcm, with_word
 from tocsin.model.pattern import Patterns, SoundPattern, SoundStep, lasts_ns
 from tocsin.model.plan import ChannelName
 from tocsin.model.rig import Rig, Sound
+from tocsin.model.samples import RATE_HZ, SIDES
 from tocsin.model.schedule import Key
 from tocsin.model.timeline import Timeline
 from tocsin.units import NS_PER_MS, NS_PER_S
@@ -26,17 +30,19 @@ VOICES = 8                             # as many as SDL's mixer has by default; 
 VOLUME_STEP = 0.1
 FIRST_RETRY_NS, LONGEST_RETRY_NS = NS_PER_S, 8 * NS_PER_S
 BELOW_ALL_CUES = -1
-_FORMAT = (RATE_HZ, -16, CHANNELS)     # what the samples are; 16 bits with a sign
+WORD = "word"                          # the part of a firing that is spoken, in its journal's record
+_FORMAT = (RATE_HZ, -16, SIDES)        # what the samples are; 16 bits with a sign
 _PREFLIGHT = SoundPattern(steps=(SoundStep(hz=659.2551, level=0.5, lasts_ns=500 * NS_PER_MS),))     # E5, ISO 16
 _PREFLIGHT_KEY: Key = (-1, 0)
 
 
 class _Voice:
-    """A sound on one of the mixer's channels."""
+    """A sound on one of the mixer's channels: its tone ends at ``tone_ends_ns``, its word, if it has one, later."""
 
-    def __init__(self, playing: Any, priority: int, ends_ns: int) -> None:
+    def __init__(self, playing: Any, priority: int, tone_ends_ns: int, ends_ns: int) -> None:
         self.playing = playing
         self.priority = priority
+        self.tone_ends_ns = tone_ends_ns
         self.ends_ns = ends_ns
 
 
@@ -52,6 +58,11 @@ class SoundChannel(Channel):
         self._why = "the rig has no [sound]"
         self._patterns: dict[str, SoundPattern] = {}
         self._sounds: dict[str, Any] = {}
+        self._words: dict[str, bytes] = {}         # by cue
+        self._with_words: list[tuple[str, str]] = []        # a tone's pattern, and the cue whose word follows it
+        self._spoken: dict[tuple[str, str], Any] = {}       # both as one sound
+        self._note = ""                            # why words are not spoken
+        self._untold = False
         self._test_tone: Any = None
         self._voices: dict[Key, _Voice] = {}
         self._volume = rig.sound.volume if rig.sound else 0.0
@@ -68,10 +79,17 @@ class SoundChannel(Channel):
         return [self._state(now_ns)]
 
     def load(self, timeline: Timeline, patterns: Patterns) -> None:
-        """Make the sounds that the timeline's firings name."""
-        names = {firing.pattern for firing in timeline.firings if firing.channel == "sound"}
-        self._patterns = {name: patterns.sound[name] for name in sorted(names)}
+        """Make the sounds that the timeline's firings name, with the words of their cues."""
+        own = sorted({(firing.pattern, firing.cue) for firing in timeline.firings if firing.channel == "sound"})
+        self._patterns = {name: patterns.sound[name] for name, _ in own}
+        self._with_words = [(name, cue) for name, cue in own if cue in self._words]
         self._make_sounds()
+
+    def take_words(self, words: Mapping[str, bytes], note: str) -> None:
+        """Take the words as samples by cue, and why some are not spoken, which stands beside the loudspeaker's name."""
+        self._words = dict(words)
+        self._untold = self._untold or note != self._note
+        self._note = note
 
     def make_safe(self, now_ns: int) -> None:
         """Silence everything."""
@@ -89,18 +107,23 @@ class SoundChannel(Channel):
         if self._is != "ready":
             lost = self._is == "lost"
             return Shown(outcome="failed", why="loudspeaker lost") if lost else Shown(outcome="skipped", why="absent")
-        if any(v.priority > shot.firing.priority and v.ends_ns > now_ns for v in self._voices.values()):
+        if any(v.priority > shot.firing.priority and v.tone_ends_ns > now_ns for v in self._voices.values()):
             return Shown(outcome="skipped", why="outranked")
         # Stopped first: SDL may give the new sound the mixer channel of one that has just ended, and a stop of that
         # would silence the new one.
         for voice in self._voices.values():
             voice.playing.stop()
         self._voices.clear()
-        playing = self._sounds[shot.firing.pattern].play(0, self._cut_ms(shot))
+        firing, cut_ms = shot.firing, self._cut_ms(shot)
+        spoken = None if cut_ms else self._spoken.get((firing.pattern, firing.cue))
+        sound = spoken or self._sounds[firing.pattern]
+        playing = sound.play(0, cut_ms)
         if playing is None:
             return Shown(outcome="failed", why="the mixer has no free voice")
-        self._voices[shot.key] = _Voice(playing, shot.firing.priority, now_ns + shot.firing.lasts_ns)
-        return Shown(outcome="played")
+        tone_ends_ns = now_ns + firing.lasts_ns
+        ends_ns = max(tone_ends_ns, now_ns + round(sound.get_length() * NS_PER_S)) if spoken else tone_ends_ns
+        self._voices[shot.key] = _Voice(playing, firing.priority, tone_ends_ns, ends_ns)
+        return Shown(outcome="played", by=(WORD,) if spoken else ())
 
     def end(self, shot: Shot, now_ns: int) -> None:
         """End a shot's sound before its time."""
@@ -127,6 +150,9 @@ class SoundChannel(Channel):
     def tick(self, now_ns: int) -> Sequence[Event]:
         """Forget what has ended, look whether the device is still there; open a lost one again between cues."""
         self._voices = {key: voice for key, voice in self._voices.items() if voice.ends_ns > now_ns}
+        if self._untold:
+            self._untold = False
+            return [self._state(now_ns)]
         if self._is == "ready" and self._device_removed():
             self._voices.clear()
             self._is, self._why = "lost", "the sound device went away: plug it in, or choose another as the system's"
@@ -150,7 +176,8 @@ class SoundChannel(Channel):
         if self._is == "ready" and not self._voices:
             playing = self._test_tone.play()
             if playing is not None:
-                self._voices[_PREFLIGHT_KEY] = _Voice(playing, BELOW_ALL_CUES, now_ns + lasts_ns(_PREFLIGHT))
+                ends_ns = now_ns + lasts_ns(_PREFLIGHT)
+                self._voices[_PREFLIGHT_KEY] = _Voice(playing, BELOW_ALL_CUES, ends_ns, ends_ns)
         return events
 
     def _try_again(self, now_ns: int) -> list[Event]:
@@ -200,6 +227,8 @@ class SoundChannel(Channel):
             return
         make = self._pygame.mixer.Sound
         self._sounds = {name: make(buffer=pcm(pattern)) for name, pattern in self._patterns.items()}
+        whole = {key: with_word(self._patterns[key[0]], self._words[key[1]]) for key in self._with_words}
+        self._spoken = {key: make(buffer=samples) for key, samples in whole.items()}
         self._test_tone = make(buffer=pcm(_PREFLIGHT))
         self._set_volume()
 
@@ -211,7 +240,7 @@ class SoundChannel(Channel):
     def _set_volume(self) -> None:
         if self._is != "ready":
             return
-        for sound in (*self._sounds.values(), self._test_tone):
+        for sound in (*self._sounds.values(), *self._spoken.values(), self._test_tone):
             sound.set_volume(0.0 if self._muted else self._volume)
 
     def _level(self) -> str:
@@ -219,7 +248,8 @@ class SoundChannel(Channel):
 
     def _state(self, now_ns: int) -> Event:
         name = f"loudspeaker, {self._level()}" if self._is == "ready" else "loudspeaker"
-        return Event(kind="device", at_ns=now_ns, state=self._is, name=name, why=self._why)
+        why = self._note if self._is == "ready" else self._why
+        return Event(kind="device", at_ns=now_ns, state=self._is, name=name, why=why)
 
 
 @contextlib.contextmanager

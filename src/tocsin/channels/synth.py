@@ -4,11 +4,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tocsin.model.pattern import SoundPattern, SoundStep
+from tocsin.model.samples import FRAME_BYTES, PEAK, RATE_HZ, SIDES
+from tocsin.model.spoken import word_begins_ns
 from tocsin.units import NS_PER_S
-
-RATE_HZ = 48_000
-CHANNELS = 2
-PEAK = 32_767
 
 
 def pcm(pattern: SoundPattern) -> bytes:
@@ -16,7 +14,13 @@ def pcm(pattern: SoundPattern) -> bytes:
     once = np.concatenate([_step(step, pattern) for step in pattern.steps])
     mono = np.tile(once, pattern.times)
     samples = np.round(mono * PEAK).astype("<i2")
-    return np.repeat(samples, CHANNELS).tobytes()
+    return np.repeat(samples, SIDES).tobytes()
+
+
+def with_word(pattern: SoundPattern, word: bytes) -> bytes:
+    """Return a pattern's samples, and behind them those of a word, where ``model.spoken`` lets it begin."""
+    begin = FRAME_BYTES * frames_of(word_begins_ns(pattern))
+    return pcm(pattern)[:begin].ljust(begin, b"\0") + word
 
 
 def frames_of(ns: int) -> int:

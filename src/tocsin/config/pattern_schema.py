@@ -9,6 +9,7 @@ from pydantic import Field
 from tocsin.config.fields import Colour, Colours, Id, Share, Title, choice, clock, number, whole
 from tocsin.config.table import Table, needed
 from tocsin.model.pattern import (
+    DEFAULT_LEVEL,
     LightForm,
     LightPattern,
     Patterns,
@@ -120,7 +121,7 @@ class SoundStepTable(Table):
     heading: ClassVar[str] = "this step"
     hz: Annotated[float, number(100, 8000)] | None = None
     to_hz: Annotated[float, number(100, 8000)] | None = None
-    level: Share = 0.8
+    level: Share = DEFAULT_LEVEL
     lasts: Annotated[int, clock(10 * NS_PER_MS, LONGEST_NS)] = needed('"180ms"')
 
     def build(self) -> SoundStep:

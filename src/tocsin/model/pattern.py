@@ -5,6 +5,7 @@ from typing import Literal
 import msgspec
 
 Rgb = tuple[int, int, int]
+DEFAULT_LEVEL = 0.8                    # of a tone
 
 
 class RumbleStep(msgspec.Struct, frozen=True, kw_only=True):
@@ -66,7 +67,7 @@ class SoundStep(msgspec.Struct, frozen=True, kw_only=True):
 
     hz: float = 0.0
     to_hz: float = 0.0
-    level: float = 0.8
+    level: float = DEFAULT_LEVEL
     lasts_ns: int
 
 

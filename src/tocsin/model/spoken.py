@@ -1,7 +1,11 @@
-"""Which cues' words are spoken: the coach's are the coach's to say."""
+"""Which cues' words are spoken, and when: the coach's are the coach's to say, and a tone comes before its word."""
 
+from tocsin.model.pattern import SoundPattern
 from tocsin.model.plan import Plan
 from tocsin.model.rig import Sound
+from tocsin.units import NS_PER_MS
+
+GAP_NS = 100 * NS_PER_MS               # between a tone and its word (own estimate: told apart, and no time lost)
 
 
 def spoken_words(plan: Plan, sound: Sound | None) -> dict[str, str]:
@@ -15,6 +19,19 @@ def spoken_words(plan: Plan, sound: Sound | None) -> dict[str, str]:
         return {}
     said = (cue for cue in plan.cues if "sound" in cue.patterns and "coach" not in cue.roles)
     return {cue.id: cue.say for cue in said if cue.say.strip()}
+
+
+def word_begins_ns(pattern: SoundPattern) -> int:
+    """Return when a word begins after the begin of its cue's sound: after the last tone and a gap, in nanoseconds.
+
+    A silence at the pattern's end counts towards the gap. A pattern without any tone leaves the sound to the word.
+    """
+    at_ns = heard_until_ns = 0
+    for step in pattern.steps * pattern.times:
+        at_ns += step.lasts_ns
+        if step.hz and step.level:
+            heard_until_ns = at_ns
+    return heard_until_ns + GAP_NS if heard_until_ns else 0
 
 
 def has_coach(plan: Plan) -> bool:

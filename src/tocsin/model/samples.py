@@ -1,0 +1,7 @@
+"""The form of all sounds that are made here: 16 bits with a sign, little-endian, both sides alike."""
+
+RATE_HZ = 48_000
+SIDES = 2                              # left and right
+SAMPLE_BYTES = 2
+FRAME_BYTES = SIDES * SAMPLE_BYTES
+PEAK = 32_767

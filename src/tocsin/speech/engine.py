@@ -1,0 +1,142 @@
+"""What the system speaks with, as a program that is called: it lists its voices, and writes a phrase as a WAV file.
+
+A phrase reaches the program on its standard input and never stands in a command line or a script, so that quotes,
+leading dashes and the like mean nothing there. Input and output are files: whatever the program starts and leaves
+behind, nobody waits for the end of a pipe.
+"""
+
+import contextlib
+import os
+import subprocess
+import sys
+import tempfile
+import threading
+from abc import ABC, abstractmethod
+from collections.abc import Mapping
+from pathlib import Path
+from typing import ClassVar, NamedTuple
+
+import psutil
+
+_NO_WINDOW: int = getattr(subprocess, "CREATE_NO_WINDOW", 0)       # Windows only
+_LONGEST_TOLD = 120                    # letters of what a program says about its failure
+
+
+class SpeechError(Exception):
+    """A word cannot be made; the message is a clause for people."""
+
+
+class HangsError(SpeechError):
+    """The program did not end in time: it need not be asked again."""
+
+
+class Voice(NamedTuple):
+    """A voice: its name for people, what the program calls it, and its languages as tags, the best one first."""
+
+    name: str
+    key: str
+    languages: tuple[str, ...]
+
+
+class Call(NamedTuple):
+    """Arguments of a program, what it reads on its standard input, and what its environment holds beside ours."""
+
+    arguments: tuple[str, ...]
+    said: bytes = b""
+    environment: Mapping[str, str] = {}
+
+
+class Engine(ABC):
+    """A program that speaks. A back end writes the three hooks only. ``stop`` may be called from another thread."""
+
+    name: ClassVar[str]
+
+    def __init__(self, program: str) -> None:
+        self._program = program
+        self._running: subprocess.Popen[bytes] | None = None
+        self._stopped = False
+        self._lock = threading.Lock()
+
+    def voices(self, limit_s: float) -> tuple[Voice, ...]:
+        """Return the voices, those that are to be preferred first. Raises SpeechError."""
+        return self._voices_in(self._run(self._listing(), limit_s))
+
+    def speak(self, phrase: str, voice: Voice, wav: Path, limit_s: float) -> None:
+        """Write a phrase as a WAV file of whatever rate and length. Raises SpeechError."""
+        self._run(self._speaking(phrase, voice, wav), limit_s)
+
+    def stop(self) -> None:
+        """End the call that runs, and refuse all later ones."""
+        with self._lock:
+            self._stopped = True
+            if self._running is not None:
+                _kill(self._running)
+
+    @abstractmethod
+    def _listing(self) -> Call:
+        """Return the call that prints all voices."""
+
+    @abstractmethod
+    def _voices_in(self, text: str) -> tuple[Voice, ...]:
+        """Return the voices of what that call printed."""
+
+    @abstractmethod
+    def _speaking(self, phrase: str, voice: Voice, wav: Path) -> Call:
+        """Return the call that writes a phrase to a file."""
+
+    def _run(self, call: Call, limit_s: float) -> str:
+        """Run the program to its end; return what it printed."""
+        with tempfile.TemporaryFile() as said, tempfile.TemporaryFile() as out, tempfile.TemporaryFile() as errors:
+            said.write(call.said)
+            said.seek(0)
+            popen = self._start(call, said.fileno(), out.fileno(), errors.fileno())
+            try:
+                code = popen.wait(limit_s)
+            except subprocess.TimeoutExpired as error:
+                raise HangsError(f"{self.name} gave no answer within {limit_s:g} s") from error
+            finally:
+                with self._lock:
+                    _kill(popen)
+                    self._running = None
+            out.seek(0)
+            errors.seek(0)
+            if code:
+                raise SpeechError(f"{self.name} failed: {_last_line(errors.read()) or f'exit code {code}'}")
+            return out.read().decode("utf-8", "replace")
+
+    def _start(self, call: Call, said: int, out: int, errors: int) -> "subprocess.Popen[bytes]":
+        with self._lock:
+            if self._stopped:
+                raise SpeechError(f"{self.name} was stopped")
+            try:
+                self._running = subprocess.Popen(
+                    [self._program, *call.arguments],
+                    stdin=said,
+                    stdout=out,
+                    stderr=errors,
+                    env={**os.environ, **call.environment},
+                    start_new_session=sys.platform != "win32",      # Ctrl-C is not meant for it
+                    creationflags=_NO_WINDOW,
+                )
+            except OSError as error:
+                raise SpeechError(f"{self.name} cannot be started: {(error.strerror or str(error)).lower()}") from error
+            return self._running
+
+
+def _kill(popen: "subprocess.Popen[bytes]") -> None:
+    """End a program and what it has started; one that has ended already is let go of."""
+    if popen.poll() is not None:
+        return
+    with contextlib.suppress(psutil.Error):
+        for child in psutil.Process(popen.pid).children(recursive=True):
+            with contextlib.suppress(psutil.Error):
+                child.kill()
+    with contextlib.suppress(OSError):
+        popen.kill()
+    with contextlib.suppress(subprocess.TimeoutExpired):
+        popen.wait(1)
+
+
+def _last_line(errors: bytes) -> str:
+    lines = [line.strip() for line in errors.decode("utf-8", "replace").splitlines() if line.strip()]
+    return lines[-1][:_LONGEST_TOLD] if lines else ""

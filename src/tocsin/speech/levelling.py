@@ -1,0 +1,135 @@
+"""From what a program has spoken to samples as loud as the tones: silence cut off, 48 kHz, both sides alike.
+
+Speech has peaks four to eight times its root mean square, a tone 1.4 times. Scaled to the same peak a word would be
+lost behind its tone, so peaks are held down: by a gain that falls before each of them and rises after it, too slowly to
+be heard as distortion. numpy is imported where it is needed: a start with words that are kept already need not wait
+for it.
+"""
+
+import io
+import math
+import wave
+from typing import TYPE_CHECKING
+
+from tocsin.model.pattern import DEFAULT_LEVEL
+from tocsin.model.samples import PEAK, RATE_HZ, SAMPLE_BYTES, SIDES
+from tocsin.speech.engine import SpeechError
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    Samples = NDArray[np.float64]
+
+VERSION = 1                            # of all this: another one makes all words anew
+# The peaks of a tone of the usual level. Its root mean square would leave nothing of a word but a hum: by the measure
+# of ITU-R BS.1770 a word is now about as loud as the softest of the bundled tones (see the tests).
+WORD_PEAK = DEFAULT_LEVEL
+WORD_RMS = 0.25 * DEFAULT_LEVEL
+_MOST_DRIVE = 6.0                      # 16 dB: what has to be raised further is noise
+_SILENT = 0.005                        # of the peak: -46 dB
+_SILENCE_KEPT_S = 0.005
+_FADE_S = 0.004                        # so that nothing clicks where silence was cut
+_HOLD_S = 0.008                        # how long before and after a peak the gain falls and rises: a low voice's period
+_ROUNDS = 14                           # halvings: the level is then right within a hundredth of a decibel
+_LOWEST_PEAK = 1e-3                    # below it there is nothing but noise
+_LONGEST_S = 10.0
+
+
+def levelled(wav: bytes) -> bytes:
+    """Return a spoken WAV file as frames as in ``model.samples``, from its first sound to its last.
+
+    Raises SpeechError for what is no such file, and for silence.
+    """
+    mono, rate_hz = _decoded(wav)
+    return _frames(_raised(_resampled(_cut(mono, rate_hz), rate_hz)))
+
+
+def _decoded(wav: bytes) -> "tuple[Samples, int]":
+    """Return a WAV file's samples within -1 to 1, sides mixed, and their rate."""
+    import numpy as np
+
+    try:
+        with wave.open(io.BytesIO(wav)) as file:
+            sides, width, rate_hz = file.getnchannels(), file.getsampwidth(), file.getframerate()
+            frames = file.readframes(file.getnframes())
+    except (wave.Error, EOFError) as error:
+        raise SpeechError(f"what it wrote is no WAV file ({str(error) or 'cut off'})") from error
+    if width != SAMPLE_BYTES:
+        raise SpeechError(f"what it wrote has {8 * width} bits a sample instead of 16")
+    whole = len(frames) // (width * sides) * width * sides
+    return np.frombuffer(frames[:whole], "<i2").reshape(-1, sides).mean(axis=1) / (PEAK + 1), rate_hz
+
+
+def _cut(mono: "Samples", rate_hz: int) -> "Samples":
+    """Return what is between silences, its edges soft."""
+    import numpy as np
+
+    loud = np.abs(mono)
+    peak = loud.max(initial=0.0)
+    if peak < _LOWEST_PEAK:
+        raise SpeechError("nothing is heard of it")
+    heard = np.flatnonzero(loud > _SILENT * peak)
+    kept = int(_SILENCE_KEPT_S * rate_hz)
+    word = mono[max(0, heard[0] - kept) : heard[-1] + 1 + kept].copy()
+    if len(word) > _LONGEST_S * rate_hz:
+        raise SpeechError(f"it takes more than {_LONGEST_S:g} s to say")
+    fade = min(int(_FADE_S * rate_hz), len(word) // 2)
+    slope = 0.5 - 0.5 * np.cos(np.pi * np.arange(fade) / max(fade, 1))
+    word[:fade] *= slope
+    word[len(word) - fade :] *= slope[::-1]
+    return word
+
+
+def _resampled(word: "Samples", rate_hz: int) -> "Samples":
+    """Return samples at 48 kHz, by the spectrum: exact below the lower of the two rates' halves.
+
+    scipy.signal has the same, and takes 0.9 s to import (measured).
+    """
+    import numpy as np
+
+    if rate_hz == RATE_HZ:
+        return word
+    part = rate_hz // math.gcd(rate_hz, RATE_HZ)
+    count = -(-len(word) // part) * part + part                # whole parts, and silence against wrapping around
+    spectrum = np.fft.rfft(word, count)
+    target = count * RATE_HZ // rate_hz
+    length = -(-len(word) * RATE_HZ // rate_hz)
+    return np.fft.irfft(spectrum[: target // 2 + 1], target)[:length] * (target / count)
+
+
+def _raised(word: "Samples") -> "Samples":
+    """Return a word with the peaks of a tone, and its root mean square as near as driving it that far allows."""
+    import numpy as np
+
+    word = word * (WORD_PEAK / np.abs(word).max())
+    low, high = 1.0, _MOST_DRIVE
+    for _ in range(_ROUNDS):
+        drive = math.sqrt(low * high)
+        if math.sqrt(np.mean(_held_down(word * drive) ** 2)) < WORD_RMS:
+            low = drive
+        else:
+            high = drive
+    return _held_down(word * low)
+
+
+def _held_down(word: "Samples") -> "Samples":
+    """Return a word none of whose samples exceeds the peak.
+
+    The gain that each sample asks for is taken at its least over a stretch and then averaged over the same stretch:
+    the average over what holds a peak never exceeds what that peak asks for.
+    """
+    import numpy as np
+
+    half = int(_HOLD_S * RATE_HZ)
+    asked = np.minimum(1.0, WORD_PEAK / np.maximum(np.abs(word), 1e-12))
+    padded = np.pad(asked, 2 * half, constant_values=1.0)
+    least = np.lib.stride_tricks.sliding_window_view(padded, 2 * half + 1).min(axis=1)
+    weights = np.hanning(2 * half + 3)[1:-1]
+    return word * np.convolve(least, weights / weights.sum(), "valid")
+
+
+def _frames(word: "Samples") -> bytes:
+    import numpy as np
+
+    return np.repeat(np.round(word * PEAK).astype("<i2"), SIDES).tobytes()

@@ -1,0 +1,89 @@
+"""Words that were made once, as WAV files in the user's cache folder, found again by what they were made from.
+
+What is damaged is no word any more, and is made again.
+"""
+
+import contextlib
+import hashlib
+import json
+import os
+import tempfile
+from pathlib import Path
+from typing import NamedTuple
+
+import platformdirs
+
+from tocsin.speech.engine import SpeechError
+from tocsin.speech.levelling import VERSION
+from tocsin.speech.word_file import ENDING, frames_in, name_of, write_frames
+
+MOST_KEPT = 500                        # words, some 60 kB each
+_HALF = ".part"
+
+
+class Spoken(NamedTuple):
+    """What a word is made from: the engine's name, the voice as the rig names it (or empty), language and phrase."""
+
+    engine: str
+    voice: str
+    language: str
+    phrase: str
+
+    @property
+    def key(self) -> str:
+        """What all words made from the same have in common, and no other."""
+        facts = json.dumps([VERSION, *self], ensure_ascii=True)
+        return hashlib.sha256(facts.encode()).hexdigest()[:32]
+
+
+def words_folder() -> Path:
+    """Return the user's folder for words."""
+    return platformdirs.user_cache_path("tocsin", appauthor=False) / "words"
+
+
+class Shelf:
+    """A folder of words."""
+
+    def __init__(self, folder: Path) -> None:
+        self._folder = folder
+
+    def find(self, spoken: Spoken) -> Path | None:
+        """Return the file of a word that is there and whole."""
+        for path in sorted(self._folder.glob(f"{spoken.key}.*{ENDING}")):
+            if frames_in(path) is not None:
+                with contextlib.suppress(OSError):
+                    os.utime(path)             # used now: others go first
+                return path
+        return None
+
+    def put(self, spoken: Spoken, frames: bytes) -> Path:
+        """Keep a word's frames; return their file. Raises SpeechError if the folder cannot be written."""
+        path = self._folder / name_of(spoken.key, frames)
+        try:
+            self._folder.mkdir(parents=True, exist_ok=True)
+            half = self._half()
+            try:
+                write_frames(half, frames)
+                half.replace(path)
+            finally:
+                half.unlink(missing_ok=True)
+        except OSError as error:
+            if frames_in(path) is not None:
+                return path                    # Windows: another run has just put it there, and reads it
+            why = (error.strerror or str(error)).lower()
+            raise SpeechError(f"words cannot be kept in {self._folder}: {why}") from error
+        self._make_room()
+        return path
+
+    def _half(self) -> Path:
+        """Return a new file of our own, so that two runs which make the same word do not write into one."""
+        handle, name = tempfile.mkstemp(suffix=_HALF, dir=self._folder)
+        os.close(handle)
+        return Path(name)
+
+    def _make_room(self) -> None:
+        """Let go of the words that were not used for the longest time."""
+        with contextlib.suppress(OSError):
+            kept = sorted(self._folder.glob(f"*{ENDING}"), key=lambda path: path.stat().st_mtime, reverse=True)
+            for path in kept[MOST_KEPT:]:
+                path.unlink()

@@ -1,0 +1,44 @@
+"""A word's file: a WAV file of the form of all our sounds, with a checksum of its samples in its name.
+
+Kept apart from what makes words, so that the sound's process need not load that.
+"""
+
+import wave
+import zlib
+from pathlib import Path
+
+from tocsin.model.samples import FRAME_BYTES, RATE_HZ, SAMPLE_BYTES, SIDES
+from tocsin.units import NS_PER_S
+
+ENDING = ".wav"
+
+
+def name_of(key: str, frames: bytes) -> str:
+    """Return the name of the file that holds a word's frames."""
+    return f"{key}.{zlib.crc32(frames):08x}{ENDING}"
+
+
+def write_frames(path: Path, frames: bytes) -> None:
+    """Write frames as a WAV file. Raises OSError."""
+    with path.open("wb") as file, wave.open(file, "wb") as sound:
+        sound.setnchannels(SIDES)
+        sound.setsampwidth(SAMPLE_BYTES)
+        sound.setframerate(RATE_HZ)
+        sound.writeframes(frames)
+
+
+def frames_in(path: Path) -> bytes | None:
+    """Return a word's frames, None if its file is gone or damaged."""
+    try:
+        with wave.open(str(path), "rb") as sound:
+            form = (sound.getnchannels(), sound.getsampwidth(), sound.getframerate())
+            frames = sound.readframes(sound.getnframes())
+    except (OSError, EOFError, wave.Error):
+        return None
+    whole = form == (SIDES, SAMPLE_BYTES, RATE_HZ) and path.name == name_of(path.name.split(".")[0], frames)
+    return frames if whole else None
+
+
+def lasts_ns(frames: bytes) -> int:
+    """Return how long frames sound."""
+    return len(frames) // FRAME_BYTES * NS_PER_S // RATE_HZ
