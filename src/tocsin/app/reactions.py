@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import msgspec
 
-from tocsin import monotime
+from tocsin.app.cautions import FLASHES, LOUDNESS, ROBOT_OFF, Cautions
 from tocsin.app.ending import Ending
 from tocsin.app.messages import Command
 from tocsin.app.options import RunOptions
@@ -32,9 +32,6 @@ from tocsin.units import NS_PER_S
 if TYPE_CHECKING:
     from tocsin.app.conductor import Conductor
 
-ROBOT_OFF = "Is the robot off, so that no pad here can move it?"
-FLASHES = "Signals fill screen and strip without warning. Is nobody here harmed by flashing light?"
-LOUDNESS = "Signals sound without warning. Is the sound so low that nobody jumps ({key} tries it)?"
 _QUIET = ("louder", "softer")            # not while a block runs: the signals must stay alike
 
 
@@ -81,10 +78,8 @@ class Reactions(Programme):
         self.files = self._files_now()
         super().__init__(self.files, options)
         sound = any("sound" in condition for condition in self._order.conditions)
-        self._questions = (ROBOT_OFF, FLASHES, *([LOUDNESS] if sound else []))
-        self._answered = 0
+        self._cautions = Cautions((ROBOT_OFF, FLASHES, *([LOUDNESS] if sound else [])))
         self._step = Step.CAUTIONS if order is None else Step.START
-        self._notes: list[records.Note] = []
         self._steered: tuple[int, int] | None = None
         self._played: list[Block] = []
         self.journals: list[str] = []
@@ -171,8 +166,7 @@ class Reactions(Programme):
         key = conductor.actions.keymap.key_for
         match self._step:
             case Step.CAUTIONS:
-                question = self._questions[self._answered].format(key=key("preflight"))
-                return f"{question} {key('yes')}: yes, {key('no')}: no"
+                return self._cautions.ask(conductor.actions.keymap)
             case Step.RESULT if phase == "over":
                 if self._block >= self._order.blocks():
                     return f"Press {key('start')}: the end"
@@ -220,21 +214,16 @@ class Reactions(Programme):
 
     def take_notes(self) -> list[records.Note]:
         """Return what was answered before the block that begins now."""
-        notes, self._notes = self._notes, []
-        return notes
+        return self._cautions.take_notes()
 
     def _answer(self, answer: str, conductor: "Conductor") -> str:
         if self._step is not Step.CAUTIONS:
             return ""
-        question = self._questions[self._answered].partition(" (")[0].rstrip("?") + "?"
-        self._notes.append(records.Note(at_ns=monotime.now_ns(), what="safety", text=f"{question} {answer}"))
-        if answer == "no":
-            return "no test before that is so: mend it, then answer yes"
-        self._answered += 1
-        if self._answered == len(self._questions):
+        refused = self._cautions.answer(answer)
+        if not self._cautions.open:
             self._step = Step.START
             self._settle(conductor)
-        return ""
+        return refused
 
     def _settle(self, conductor: "Conductor") -> None:
         """Leave out what is not there. Raises UsageError if nothing is left."""

@@ -1,0 +1,49 @@
+"""The questions that a person answers before anything lights up, shakes or sounds without warning."""
+
+from collections.abc import Sequence
+
+from tocsin import monotime
+from tocsin.app.keymap import Keymap
+from tocsin.journal import records
+
+FLASHES = "Signals fill screen and strip without warning. Is nobody here harmed by flashing light?"
+LOUDNESS = "Signals sound without warning. Is the sound so low that nobody jumps ({key} tries it)?"
+ROBOT_OFF = "Is the robot off, so that no pad here can move it?"
+
+
+class Cautions:
+    """Questions in order, each to be answered with yes before the next one comes."""
+
+    def __init__(self, questions: Sequence[str]) -> None:
+        self._questions = tuple(questions)
+        self._answered = 0
+        self._notes: list[records.Note] = []
+
+    @property
+    def open(self) -> bool:
+        """Whether a question waits for its answer."""
+        return self._answered < len(self._questions)
+
+    def ask(self, keymap: Keymap) -> str:
+        """Return the question that is due, with its keys; nothing once all are answered."""
+        if not self.open:
+            return ""
+        key = keymap.key_for
+        question = self._questions[self._answered].format(key=key("preflight"))
+        return f"{question} {key('yes')}: yes, {key('no')}: no"
+
+    def answer(self, answer: str) -> str:
+        """Take "yes" or "no" for the question that is due; return what stands in the way, or nothing."""
+        if not self.open:
+            return ""
+        question = self._questions[self._answered].partition(" (")[0].rstrip("?") + "?"
+        self._notes.append(records.Note(at_ns=monotime.now_ns(), what="safety", text=f"{question} {answer}"))
+        if answer == "no":
+            return "nothing begins before that is so: mend it, then answer yes"
+        self._answered += 1
+        return ""
+
+    def take_notes(self) -> list[records.Note]:
+        """Return what was answered since the last call, for a journal."""
+        notes, self._notes = self._notes, []
+        return notes
