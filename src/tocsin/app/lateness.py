@@ -20,13 +20,14 @@ from tocsin.app.ending import Ending
 from tocsin.app.lateness_events import LEAD_IN_MS, LONGEST_MS, SHORTEST_MS, events_of, times_ms
 from tocsin.app.lateness_result import Measured, Row
 from tocsin.app.lateness_round import Device, Lost, Part, Round, quiet_rig
+from tocsin.app.lateness_verdict import verdict
 from tocsin.app.options import RunOptions
 from tocsin.app.run import Say, alone, play
 from tocsin.app.signals import take_signals
 from tocsin.app.usual_ways import WAYS, Played
 from tocsin.config.load import Loaded, load
 from tocsin.errors import OVER, DeviceError, UsageError
-from tocsin.journal.records import Lateness
+from tocsin.journal.records import Fault, Lateness
 from tocsin.journal.summary import lateness_of
 from tocsin.model.plan import CHANNELS, ChannelName
 from tocsin.model.rig import Rig
@@ -67,7 +68,8 @@ def measure(wish: Wish, say: Say) -> Measured:
     measurement = _Measurement(wish, files, say)
     with alone(), _interruptible(measurement), companion.busy(wish.busy):
         measurement.run()
-    return measurement.result()
+    measured = measurement.result()
+    return msgspec.structs.replace(measured, verdict=verdict(measured))
 
 
 @contextmanager
@@ -103,7 +105,7 @@ class _Measurement:
         self._window: bool | None = None
         self._devices: dict[ChannelName, Device] = {}
         self._lost: list[Lost] = []
-        self._restarts = 0
+        self._faults: list[Fault] = []
         self._disturbed = self._stand_in = False
         self._load_percent = 0.0
 
@@ -166,7 +168,7 @@ class _Measurement:
         for part, late_ms in found.late_ms.items():
             self._late_ms.setdefault(part, []).extend(late_ms)
         self._lost += found.lost
-        self._restarts += found.restarts
+        self._faults += found.faults
         self._disturbed |= found.disturbed
         return not found.left
 
@@ -197,7 +199,7 @@ class _Measurement:
             stand_in=self._stand_in, pads_left_alone=self._left_alone, rows=self._rows(),
             beside=tuple(Row(title=way, lateness_ms=_lateness(late), late_ms=tuple(late))
                          for way, late in self._beside_ms.items()),
-            window=self._window, lost=tuple(self._lost), restarts=self._restarts, disturbed=self._disturbed,
+            window=self._window, lost=tuple(self._lost), faults=tuple(self._faults), disturbed=self._disturbed,
         )  # fmt: skip
 
     def _rows(self) -> tuple[Row, ...]:

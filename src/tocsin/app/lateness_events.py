@@ -20,9 +20,9 @@ SHORTEST_MS, LONGEST_MS = 230, 330
 LATE_LIMIT = "5s"
 _EVENT = "event_"                      # begins the cues' ids
 
-# Light and screen stay far below what counts as a flash: a change of 0.10 of full luminance (WCAG 2.2, "flash"). A
-# strip's LEDs are dimmed in proportion, so two hundredths of full are the same in light; the letters are #404040,
-# luminance 0.05, on black. Each lasts until the next event has come, so that nothing goes on and off in between.
+# The strip stays far below what counts as a flash, a change of 0.10 of full luminance (WCAG 2.2, "flash"): LEDs are
+# dimmed in proportion, so that level and light are the same share. On the screen one word stands all the time. Each
+# lasts until the next event has come, so that nothing goes on and off in between.
 _PATTERNS = """\
 [pattern.rumble.faint]
 steps = [ { weak = 0.2, lasts = "50ms" } ]
@@ -39,10 +39,10 @@ colours = ["white"]
 level = 0.04
 lasts = "700ms"
 
-[pattern.screen.count]
+[pattern.screen.word]
 field = "none"
-colours = ["#202020"]
-letters = "#404040"
+colours = ["white"]
+letters = "white"
 frame = "none"
 full = "0s"
 lasts = "700ms"
@@ -93,7 +93,7 @@ name = "Measuring"
 [[period]]
 id = "events"
 kind = "driver"
-title = "Measuring"
+title = "Lateness"
 lasts = "{lasts}"
 """
 
@@ -112,13 +112,13 @@ def _cue_text(no: int, at_ms: int, channels: Sequence[ChannelName], roles: Seque
 id = "{_EVENT}{no}"
 at = "match.begin+{at_ms}ms"
 for = [{listed}]
-{shows}say = "{no + 1}"
+{shows}say = "Measuring"
 late_limit = "{LATE_LIMIT}"
 """
 
 
 def _patterns_of(no: int) -> Iterator[tuple[ChannelName, str]]:
     """Yield each channel's pattern for an event; the strip's differs from event to event, so that each is a change."""
-    names = {"rumble": "faint", "light": ("dim", "dimmer")[no % 2], "screen": "count", "sound": "soft_tick"}
+    names = {"rumble": "faint", "light": ("dim", "dimmer")[no % 2], "screen": "word", "sound": "soft_tick"}
     for channel in CHANNELS:
         yield channel, names[channel]

@@ -3,7 +3,7 @@
 import msgspec
 
 from tocsin.app.lateness_round import Device, Lost
-from tocsin.journal.records import Lateness
+from tocsin.journal.records import Fault, Lateness
 from tocsin.model.plan import ChannelName, Role
 from tocsin.model.rig import Priority
 
@@ -43,6 +43,6 @@ class Measured(msgspec.Struct, frozen=True, kw_only=True):
     beside: tuple[Row, ...]
     window: bool | None
     lost: tuple[Lost, ...]
-    restarts: int
+    faults: tuple[Fault, ...]
     disturbed: bool
     verdict: tuple[str, ...] = ()

@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 
 TELL_NS = 5 * NS_PER_S                 # how often progress is told
 _KEPT_KEYS = ("scrap", "leave", "mute", "softer")
+# What the system's libraries say on stderr is none; a refused priority is told of by itself.
+_NO_FAULTS = (records.STDERR, "priority")
 
 Part = tuple[ChannelName, Role | None]
 
@@ -68,7 +70,7 @@ class Round(Programme):
         self.late_ms: dict[Part, list[float]] = {}
         self.lost: list[Lost] = []
         self.devices: dict[ChannelName, Device] = {}
-        self.restarts = 0
+        self.faults: list[records.Fault] = []
         self.disturbed = False
         self.idle = self.left = False
         self._say = say
@@ -110,7 +112,7 @@ class Round(Programme):
             if isinstance(record, records.Firing):
                 self._keep(record)
         self.left = ending.outcome != "over" and not self.idle
-        self.restarts = sum(isinstance(r, records.Fault) and r.what == records.RESTARTED for r in kept)
+        self.faults = [r for r in kept if isinstance(r, records.Fault) and r.what not in _NO_FAULTS]
         self.disturbed = conductor.match.disturbed
         return ()
 

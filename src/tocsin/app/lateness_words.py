@@ -1,44 +1,126 @@
-"""What a measurement of lateness says to people: the table."""
+"""What a measurement of lateness says to people: caution, table, histogram, verdict, and what was not measured."""
 
+import textwrap
 from collections.abc import Iterator
 
 from tocsin.app.lateness_result import Measured, Row
+from tocsin.app.lateness_verdict import priority_lines
+from tocsin.export.lateness_bins import EDGES_MS, counts_of
+from tocsin.export.lateness_picture import Lane, Page
 
+WIDTH = 78
 CAUTION = (
-    "Pads shake weakly, the strip glows dimly, the loudspeaker ticks softly. Where pads can",
-    "move a robot, it is off or on blocks. Ctrl-C ends it.",
+    "CAUTION. Pads shake weakly, the strip glows dimly, the loudspeaker ticks softly. Where pads can move a robot, it "
+    "is off or on blocks. Ctrl-C ends it."
 )
 DEVICES_OWN = (
-    "Late means: the device was called so long after its time. What the device itself takes",
-    "comes on top and is not in these figures.",
+    "Late means: the device was called so long after its time. How long the device itself takes comes on top and is "
+    "in none of these figures."
 )
+_TITLE, _CELL = 17, 6
+_FEW = 0.1                                 # a share that is less is a point, not nothing
 
 
-def caution() -> tuple[str, ...]:
+def caution() -> list[str]:
     """Return what people must know before it begins."""
-    return CAUTION
+    return textwrap.wrap(CAUTION, WIDTH)
 
 
 def lines(measured: Measured) -> Iterator[str]:
-    """Yield the result for people, a line each."""
-    yield ""
-    yield from table(measured)
-    yield ""
-    yield from DEVICES_OWN
+    """Yield the result for people, a line each, none wider than a terminal of 80 columns; plain characters only."""
+    if measured.rows:
+        yield ""
+        yield from table(measured)
+        yield ""
+        yield from histogram((*measured.rows, *measured.beside))
+        yield ""
+    for text in measured.verdict:
+        yield from _wrapped(text)
+    for text in (*priority_lines(measured), *_absences(measured), *_beside(measured), DEVICES_OWN):
+        yield from _wrapped(text)
+
+
+def page_of(measured: Measured, made_by: str) -> Page:
+    """Return what the picture of a measurement shows."""
+    load = f", {measured.busy} processes kept the processor busy" if measured.busy else ""
+    lanes = [
+        Lane(title=row.title, late_ms=row.late_ms, figures=_figures(row), usual=row.channel is None)
+        for row in (*measured.rows, *measured.beside)
+    ]
+    return Page(
+        title="How late this laptop is",
+        about=f"rig {measured.rig}, {measured.events} events on each channel{load}",
+        lanes=lanes,
+        texts=(*measured.verdict, *priority_lines(measured), *_absences(measured), DEVICES_OWN),
+        made_by=made_by,
+    )
+
+
+def _figures(row: Row) -> str:
+    late = row.lateness_ms
+    parts = (("half", late.p50), ("9 of 10", late.p90), ("99 of 100", late.p99), ("all", late.max))
+    return ", ".join(f"{name} {value:.2f}" for name, value in parts if value is not None)
 
 
 def table(measured: Measured) -> Iterator[str]:
     """Yield how late each channel and way was, in milliseconds."""
-    yield f"{'late by, ms':<24}{'calls':>7}{'half':>9}{'9 of 10':>9}{'99 of 100':>11}{'all':>9}"
-    for row in (*measured.rows, *measured.beside):
+    yield f"{'late by (ms)':<{_TITLE}}{'calls':>7}{'half':>10}{'9 of 10':>10}{'99 of 100':>11}{'all':>10}"
+    for row in measured.rows:
         yield _row(row)
+    if measured.beside:
+        yield "the usual ways:"
+        for row in measured.beside:
+            yield _row(row)
+
+
+def histogram(rows: tuple[Row, ...]) -> Iterator[str]:
+    """Yield a line for each row: for each class of lateness five signs for all of its calls, a point for a few."""
+    edges = "".join(f"{edge:>{_CELL}g}" for edge in EDGES_MS)
+    yield f"{'late up to (ms)':<{_TITLE}}{edges}{'more':>{_CELL}}"
+    for row in rows:
+        counts = counts_of(row.late_ms)
+        cells = "".join(f" {_bar(count / sum(counts)):<{_CELL - 1}}" for count in counts)
+        yield f"{row.title:<{_TITLE}}{cells}".rstrip()
+
+
+def _bar(share: float) -> str:
+    if share == 0:
+        return ""
+    return "." if share < _FEW else "#" * max(1, round(share * (_CELL - 1)))
 
 
 def _row(row: Row) -> str:
     late = row.lateness_ms
-    values = (_ms(late.p50, 9), _ms(late.p90, 9), _ms(late.p99, 11), _ms(late.max, 9))
-    return f"{row.title:<24}{late.n:>7}{''.join(values)}"
+    values = (_ms(late.p50, 10), _ms(late.p90, 10), _ms(late.p99, 11), _ms(late.max, 10))
+    return f"{row.title:<{_TITLE}}{late.n:>7}{''.join(values)}"
 
 
 def _ms(value: float | None, width: int) -> str:
     return f"{'-' if value is None else format(value, '.2f'):>{width}}"
+
+
+def _absences(measured: Measured) -> Iterator[str]:
+    """Yield what was not measured, and why."""
+    if measured.pads_left_alone:
+        yield (
+            "Not measured: rumble. The rig says that this laptop drives a robot, and its pads may be held by the "
+            "program that does; with the robot off and that program closed, add --pads."
+        )
+    for channel, device in measured.devices.items():
+        if device.state != "ready":
+            why = f": {device.why}" if device.why else ""
+            yield f"Not measured: {channel} ({device.state}{why})."
+    if measured.stand_in:
+        yield (
+            "No device is there at all. What was measured is how late the strip's worker writes to a port of our own: "
+            "when this laptop's processor wakes, and nothing of any device."
+        )
+
+
+def _beside(measured: Measured) -> Iterator[str]:
+    if measured.window is False:
+        yield "The usual ways had no display to draw on: with a window they would be later."
+
+
+def _wrapped(text: str) -> list[str]:
+    return textwrap.wrap(text, WIDTH, subsequent_indent="  ", break_long_words=False, break_on_hyphens=False)

@@ -1,7 +1,8 @@
 """The ways that one would write first, measured beside Tocsin's: a program with a window that calls events by itself.
 
 Each takes the times at which events are due and what to call for each, and returns what the window's loop calls once a
-frame. All of them live in one process, as they would: Python runs one of its threads at a time, and drawing is in the way.
+frame. All of them live in one process, as they would: Python runs one of its threads at a time, and drawing is in
+the way.
 """
 
 import sched

@@ -4,15 +4,22 @@ import argparse
 import os
 import sys
 from collections.abc import Callable, Sequence
+from pathlib import Path
 
 import msgspec
 
+from tocsin import __version__
 from tocsin.app.lateness import Wish, measure
-from tocsin.app.lateness_words import caution, lines
+from tocsin.app.lateness_words import caution, lines, page_of
 from tocsin.app.pygames import demand_one_pygame
+from tocsin.cli.own_files import demand_suffix, refuse_strange, write_own
 from tocsin.cli.parser import Parser
 from tocsin.cli.run import channels, say_to
+from tocsin.export.lateness_picture import lateness_picture
+from tocsin.export.printing import Form
+from tocsin.export.source import MADE_BY
 
+_SUFFIXES: dict[str, Form] = {".svg": "svg", ".png": "png", ".pdf": "pdf"}
 MOST_EVENTS = 2000                     # ten minutes
 MOST_BUSY = 64
 _EXAMPLES = """\
@@ -59,6 +66,7 @@ def parser() -> Parser:
     add("--beside", action="store_true", help="measure the usual ways too: in a frame's loop, by timers, by sched")
     add("--pads", action="store_true", help="shake pads although the rig says that this laptop drives a robot")
     add("--json", action="store_true", help="print everything as JSON, alone on stdout")
+    add("-o", dest="out", type=Path, metavar="FILE", help="draw the result there too: .svg, .png or .pdf")
     return result
 
 
@@ -66,6 +74,9 @@ def main(arguments: Sequence[str]) -> int:
     """Measure; return the exit code."""
     given = parser().parse_args(arguments)
     demand_one_pygame()
+    if given.out is not None:                  # before anybody has waited for it
+        demand_suffix(given.out, "picture", tuple(_SUFFIXES), "lateness")
+        refuse_strange(given.out)
     say = say_to(given.json)
     wish = Wish(
         rig=given.rig, only=given.only, events=given.events, busy=given.busy, beside=given.beside, pads=given.pads
@@ -75,6 +86,10 @@ def main(arguments: Sequence[str]) -> int:
     measured = measure(wish, say)
     for line in lines(measured):
         say(line)
+    if given.out is not None and measured.rows:
+        page = page_of(measured, f"{MADE_BY} {__version__}.")
+        write_own(given.out, lateness_picture(page, _SUFFIXES[given.out.suffix.lower()]))
+        say(f"wrote {given.out}")
     if given.json:
         sys.stdout.write(msgspec.json.encode(measured).decode() + "\n")
         sys.stdout.flush()

@@ -20,12 +20,12 @@ def demand_suffix(path: Path, what: str, suffixes: Sequence[str], stem: str) -> 
 
 def write_own(path: Path, data: bytes) -> None:
     """Write a file whole; an earlier one of ours is replaced. Raises UsageError where somebody else's stands."""
-    _refuse_strange(path)
+    refuse_strange(path)
     write_new(path, data, overwrite=True)
 
 
-def _refuse_strange(path: Path) -> None:
-    """Keep what somebody else wrote: only an earlier export is replaced."""
+def refuse_strange(path: Path) -> None:
+    """Keep what somebody else wrote: only an earlier export is replaced. Raises UsageError."""
     try:
         old = path.read_bytes()
     except (FileNotFoundError, NotADirectoryError):
