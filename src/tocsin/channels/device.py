@@ -19,7 +19,8 @@ from tocsin.model.view import View
 
 __all__ = ["UNANSWERED", "Channel", "DeviceState", "Event", "Shot", "Shown"]
 
-UNANSWERED = "bytes are sent; no answer from a board"     # of a strip that is ready all the same: many boards never greet
+# Why of a strip that is ready all the same: many boards never greet.
+UNANSWERED = "bytes are sent; no answer from a board"
 DeviceState = Literal["ready", "absent", "lost", "failed"]
 
 

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 import msgspec
 
 from tocsin import monotime
-from tocsin.channels.device import Channel, DeviceState, Event, Shot, Shown
+from tocsin.channels.device import UNANSWERED, Channel, DeviceState, Event, Shot, Shown
 from tocsin.channels.strip_bytes import encode, frame_interval_ns
 from tocsin.channels.strip_forms import MOVING, colours_at
 from tocsin.channels.strip_port import ERRORS, PortError, StripPort, reason
@@ -24,7 +24,6 @@ from tocsin.units import NS_PER_MS, NS_PER_S
 KEEP_ALIVE_NS = NS_PER_S               # many controllers show an effect of their own after 1 to 2.5 s of silence
 FIRST_RETRY_NS, LONGEST_RETRY_NS = 200 * NS_PER_MS, 2 * NS_PER_S
 STEADY_NS = 3 * NS_PER_S               # so long without a fault: the next one is retried quickly again
-UNANSWERED = "bytes are sent; no answer from a board"
 FEEL_NS = 500 * NS_PER_MS              # how often the port is asked whether it is still there
 PREFLIGHT_NS = 500 * NS_PER_MS
 _PREFLIGHT = LightPattern(form="solid", colours=((255, 255, 255),), level=0.3, lasts_ns=PREFLIGHT_NS)

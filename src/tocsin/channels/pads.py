@@ -13,6 +13,7 @@ from collections.abc import Iterable, Mapping, Sequence
 
 import msgspec
 
+from tocsin.model.plan import Role
 from tocsin.model.rig import Pad
 
 _ORDINALS = {1: "first", 2: "second", 3: "third"}
@@ -113,6 +114,13 @@ def bind(wanted: Sequence[Pad], found: Sequence[FoundPad], before: Mapping[int, 
         _, _, slot, pad = min(choices, key=lambda choice: choice[:3])
         bound[slot] = pad
     return Binding(pads=dict(sorted(bound.items())), asks=_asks(wanted, found, bound))
+
+
+def entry_of(pad: FoundPad, found: Sequence[FoundPad], role: Role) -> Pad:
+    """Return the rig entry that names a plugged-in pad for a role: by USB ids, or name, and order among equal ones."""
+    entry = Pad(role=role, usb=pad.usb, name="" if pad.usb else pad.name)
+    equal = [other for other in found if matches(entry, other)]
+    return msgspec.structs.replace(entry, order=equal.index(pad) + 1) if len(equal) > 1 else entry
 
 
 def describe(pad: Pad) -> str:

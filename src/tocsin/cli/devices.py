@@ -1,7 +1,9 @@
 """``tocsin devices``: what is plugged in, whose it would be, and what mends what is missing."""
 
+import argparse
 import sys
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from pathlib import Path
 
 import msgspec
 
@@ -9,50 +11,120 @@ from tocsin import monotime
 from tocsin.app.battery import battery_text
 from tocsin.app.confirmations import Confirmation
 from tocsin.app.inventory import DisplayRow, Inventory, PadRow, PortRow, take_inventory
+from tocsin.app.plugged_rig import rig_of
 from tocsin.app.probing import ask_probes
 from tocsin.app.pygames import demand_one_pygame, installed_pygames
-from tocsin.cli.parser import Parser
+from tocsin.app.tryout import Wish, absent_of, told_at_the_end, try_devices
+from tocsin.cli.own_files import demand_suffix
+from tocsin.cli.parser import Parser, typed
+from tocsin.cli.run import channels, say_to
 from tocsin.config.load import load_rig
-from tocsin.errors import OVER, DeviceError
+from tocsin.config.new_rig import rig_text
+from tocsin.config.writing import write_new
+from tocsin.errors import OVER, DeviceError, UsageError
+from tocsin.model.plan import CHANNELS
 from tocsin.model.rig import Rig
 
 _EXAMPLES = """\
 examples:
   tocsin devices                        what there is, with the ids to write into a rig
   tocsin devices --rig practice_bench   whose pad is whose, and which port is the strip's
+  tocsin devices --try --rig my.toml    try each device with people, and write down what they confirmed
+  tocsin devices --try --only rumble    only the pads
+  tocsin devices --write my.toml        a rig of what is plugged in; with --try whose pad is whose too
   tocsin devices --drivers --json       for a report of a fault
 
-Nothing is held: pads are opened for less than a second to read their ids, none is shaken, no port is opened, no sound
-is made. So a program that drives a robot keeps its pads, unless your rig sets hidapi = true for one: then do not look
-while a robot runs. To try each device for half a second, press t in the standby of `tocsin run`.
+Without --try nothing is held: pads are opened for less than a second to read their ids, none is shaken, no port is
+opened, no sound is made. So a program that drives a robot keeps its pads, unless your rig sets hidapi = true for one:
+then do not look while a robot runs.
 
-exit codes: 0 also when something is missing, 2 usage, 20 a mistake in the rig
+With --try pads shake, the strip shines, a window opens, sound comes. Opening a port restarts many boards. Pads are left
+alone while another program has one open, and where the rig drives a robot until you say that no robot is enabled.
+Answers are single keys, or the lines of a pipe.
+
+exit codes: 0 also when something is missing or not confirmed, 2 usage, 20 a mistake in the rig, 21 a device that --only
+asks for is not there or another Tocsin is running, 22 its lock cannot be written, 130 Ctrl-C (then nothing is written)
 """
 
 
 def parser() -> Parser:
     """Return the parser of ``tocsin devices``."""
-    result = Parser("tocsin devices", "Show pads, serial ports, displays and sound, and what is missing.", _EXAMPLES)
-    result.add_argument("--rig", metavar="NAME|FILE", help="show which role each pad gets and which port is the strip")
-    result.add_argument("--drivers", action="store_true", help="show the libraries and drivers below them too")
-    result.add_argument("--json", action="store_true", help="print all of it as JSON")
+    purpose = "Show pads, serial ports, displays and sound, and what is missing; try each with people."
+    result = Parser("tocsin devices", purpose, _EXAMPLES)
+    add = result.add_argument
+    add("--rig", metavar="NAME|FILE", help="show which role each pad gets and which port is the strip")
+    add("--try", dest="tries", action="store_true", help="fire a known form on each device; people say which it was")
+    add("--only", type=channels, metavar="CHANNEL,...", help="with --try: only these, and they must be there")
+    add("--write", type=Path, metavar="FILE", help="write a new rig of what is plugged in; no file is overwritten")
+    add("--drivers", action="store_true", help="show the libraries and drivers below them too")
+    add("--json", action="store_true", help="print all of it as JSON, alone on stdout")
     return result
 
 
 def main(arguments: Sequence[str]) -> int:
-    """Look for all devices and print them; return 0. Raises the errors of loading a rig."""
+    """Look for all devices and print them, or try them; return the exit code. Raises the errors of loading a rig."""
     given = parser().parse_args(arguments)
+    _demand_sense(given)
+    say = say_to(given.json)
+    if given.tries:
+        return _try(given, say)
     rig = load_rig(given.rig) if given.rig else None
     packages = tuple(installed_pygames())
+    found = ask_probes(rig or Rig(name=""))
     inventory = take_inventory(
-        ask_probes(rig or Rig(name="")), rig, power=battery_text(), packages=packages, today=monotime.today(),
-        pygame_why=_pygame_why(),
-    )  # fmt: skip
+        found, rig, power=battery_text(), packages=packages, today=monotime.today(), pygame_why=_pygame_why()
+    )
+    if given.write is not None:
+        _write(given.write, rig_of(found), say)
     if given.json:
         sys.stdout.write(msgspec.json.encode(inventory).decode() + "\n")
-    else:
+    elif given.write is None:
         print("\n".join(_lines(inventory, drivers=given.drivers)))
     return OVER
+
+
+def _demand_sense(given: argparse.Namespace) -> None:
+    """Raise UsageError for options that do not go together, and for a file that may not be written."""
+    if given.only and not given.tries:
+        raise UsageError("--only says what --try tries", hint="add --try, or leave --only out")
+    if given.drivers and given.tries:
+        raise UsageError("--drivers goes with the list of devices", hint="leave --try out")
+    if given.write is None:
+        return
+    if given.rig:
+        raise UsageError(
+            "--write makes a new rig of what is plugged in: it takes no --rig",
+            hint=f"leave --rig out; --try --rig {given.rig} writes what is confirmed into that one",
+        )
+    demand_suffix(given.write, "rig", (".toml",), "my_rig")
+    if given.write.exists():
+        raise UsageError(f"{given.write} is there already", hint="choose another name: no rig is overwritten")
+
+
+def _try(given: argparse.Namespace, say: Callable[[str], None]) -> int:
+    demand_one_pygame()
+    result, rig = try_devices(Wish(rig=given.rig, only=given.only or CHANNELS), say)
+    for line in told_at_the_end(result):
+        say(line)
+    if given.write is not None and not result.exit:
+        _write(given.write, rig, say)
+        result = msgspec.structs.replace(result, written=str(given.write))
+    if given.json:
+        sys.stdout.write(msgspec.json.encode(result).decode() + "\n")
+        sys.stdout.flush()
+    if not result.exit and (absent := absent_of(result, given.only or ())):
+        raise DeviceError(
+            f"{', '.join(absent)}: asked for, but there is no device",
+            hint="`tocsin devices` lists what is there and what mends it",
+        )
+    return result.exit
+
+
+def _write(path: Path, rig: Rig, say: Callable[[str], None]) -> None:
+    """Write a new rig. Raises UsageError if a file has come to be there meanwhile."""
+    if not write_new(path, rig_text(rig)):
+        raise UsageError(f"{path} is there already", hint="choose another name: no rig is overwritten")
+    say(f"wrote {path}; {typed('tocsin', 'check', str(path))} finds mistakes once you have changed it")
 
 
 def _pygame_why() -> str:

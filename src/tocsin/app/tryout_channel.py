@@ -1,0 +1,135 @@
+"""One channel's real worker while its devices are tried: a known form is fired on it, and what it tells is heard."""
+
+from collections import deque
+from collections.abc import Callable, Sequence
+from types import TracebackType
+
+from tocsin import monotime
+from tocsin.app.messages import Fired, Load, Loaded, Origins, Show, Told
+from tocsin.app.supervision import Supervision
+from tocsin.app.tryout_forms import Form, programme
+from tocsin.app.tryout_people import People
+from tocsin.channels.device import DeviceState, Event
+from tocsin.model.clock import Origin
+from tocsin.model.pattern import lasts_ns
+from tocsin.model.plan import ChannelName, Role
+from tocsin.model.rig import Rig
+from tocsin.model.timeline import MATCH
+from tocsin.model.view import View
+from tocsin.units import NS_PER_MS, NS_PER_S
+
+LEAD_NS = 300 * NS_PER_MS              # so far ahead a form is fired: the worker prepares it 120 ms ahead
+PATIENCE_NS = 10 * NS_PER_S            # for a worker to answer; supervision starts a silent one again before
+
+
+class TriedChannel:
+    """The worker of one channel, open while the context lasts; afterwards its device is safe.
+
+    ``presses`` are the roles on whose pad a button went down, ``faults`` what went wrong in words.
+    """
+
+    def __init__(self, rig: Rig, channel: ChannelName, people: People) -> None:
+        self.channel = channel
+        self.presses: deque[str] = deque()
+        self.faults: list[str] = []
+        self._people = people
+        self._supervision = Supervision(rig, (channel,), people.ring)
+        self._known: dict[str, Event] = {}
+        self._fired: list[Fired] = []
+        self._loaded = False
+
+    def __enter__(self) -> "TriedChannel":
+        self._supervision.start(monotime.now_ns())
+        try:
+            self._until(lambda: self._supervision.opened(self.channel))
+        except BaseException:
+            self._supervision.finish()
+            raise
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, at: TracebackType | None) -> None:
+        self._supervision.finish()
+
+    def state(self, part: str = "") -> DeviceState:
+        """Return the state of the channel's device, or of a role's pad."""
+        known = self._known.get(part)
+        return known.state or "absent" if known else "absent"
+
+    def name(self, part: str = "") -> str:
+        """Return what the device calls itself."""
+        return self._known[part].name if part in self._known else ""
+
+    def why(self, part: str = "") -> str:
+        """Return what is the matter with the device."""
+        return self._known[part].why if part in self._known else ""
+
+    def turn(self) -> None:
+        """Hear the worker, and look after it."""
+        for _, message in self._supervision.receive():
+            match message:
+                case Told():
+                    self._told(message.event)
+                case Fired():
+                    self._fired.append(message)
+                case Loaded():
+                    self._loaded = True
+                case str():
+                    self.faults.append(message)
+        for kind, _, text in self._supervision.check(monotime.now_ns(), self._done):
+            self.faults.append(text)
+            if kind == "failed":
+                self._known[""] = Event(kind="device", at_ns=monotime.now_ns(), state="failed", why=text)
+
+    def fire(self, form: Form, roles: Sequence[Role] = (), parts: Sequence[str] = ("",)) -> str:
+        """Fire a form, and wait until it is there to be judged; return why it did not come, or nothing."""
+        timeline, patterns = programme(self.channel, form, roles)
+        self._loaded, self._fired = False, []
+        self._supervision.send(Load(timeline=timeline, patterns=patterns))
+        self._wait(lambda: self._loaded, parts)
+        begin_ns = monotime.now_ns() + LEAD_NS
+        self._supervision.send(Origins((Origin(anchor=MATCH, origin_ns=begin_ns),), ""))
+        self._wait(lambda: len(self._fired) == len(timeline.firings), parts)
+        if form.felt_whole:
+            end_ns = begin_ns + lasts_ns(form.pattern)
+            self._wait(lambda: monotime.now_ns() > end_ns, parts)
+        if len(self._fired) < len(timeline.firings):
+            return next(filter(None, map(self.why, parts)), "") or "the worker did not answer"
+        return next((report.why or report.outcome for report in self._fired if report.outcome != "played"), "")
+
+    def rest(self) -> None:
+        """End what is left of the form."""
+        self._supervision.send(Origins((), ""))
+
+    def show(self, view: View) -> None:
+        """Show facts on the window."""
+        self._supervision.send(Show(view))
+
+    def _told(self, event: Event) -> None:
+        match event.kind:
+            case "device":
+                self._known[event.what] = event
+            case "fault":
+                self.faults.append(f"{event.what}: {event.why}")
+            case "press" if self.channel == "rumble":
+                self.presses.append(event.what.split(".")[1])      # pad.<role>.<button>
+            case "press":
+                self._people.typed.put(event.what)                 # the window has the keyboard once it is clicked
+            case "leave":
+                self._known[""] = Event(kind="device", at_ns=event.at_ns, state="lost", why="the window was closed")
+
+    def _done(self, channel: ChannelName) -> tuple[tuple[int, int], ...]:
+        return tuple((report.no, report.instance) for report in self._fired)
+
+    def _wait(self, done: Callable[[], bool], parts: Sequence[str]) -> None:
+        """Wait for something that the worker does, as long as the devices are there and patience lasts."""
+        end_ns = monotime.now_ns() + PATIENCE_NS
+        self._until(lambda: done() or not self.ready(parts) or monotime.now_ns() > end_ns)
+
+    def ready(self, parts: Sequence[str]) -> bool:
+        """Return whether all of these devices are there."""
+        return all(self.state(part) == "ready" for part in parts)
+
+    def _until(self, done: Callable[[], bool]) -> None:
+        while not done():
+            self._people.wait()
+            self.turn()
