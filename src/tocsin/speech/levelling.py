@@ -26,7 +26,7 @@ VERSION = 1                            # of all this: another one makes all word
 # of ITU-R BS.1770 a word is now about as loud as the softest of the bundled tones (see the tests).
 WORD_PEAK = DEFAULT_LEVEL
 WORD_RMS = 0.25 * DEFAULT_LEVEL
-_MOST_DRIVE = 6.0                      # 16 dB: what has to be raised further is noise
+_LEAST_DRIVE, _MOST_DRIVE = 0.25, 6.0  # a quarter lowers even a square wave; 16 dB up: what needs more is noise
 _SILENT = 0.005                        # of the peak: -46 dB
 _SILENCE_KEPT_S = 0.005
 _FADE_S = 0.004                        # so that nothing clicks where silence was cut
@@ -78,6 +78,8 @@ def _cut(mono: "Samples", rate_hz: int) -> "Samples":
     slope = 0.5 - 0.5 * np.cos(np.pi * np.arange(fade) / max(fade, 1))
     word[:fade] *= slope
     word[len(word) - fade :] *= slope[::-1]
+    if np.abs(word).max() < _LOWEST_PEAK:
+        raise SpeechError("only clicks are heard of it")
     return word
 
 
@@ -99,11 +101,11 @@ def _resampled(word: "Samples", rate_hz: int) -> "Samples":
 
 
 def _raised(word: "Samples") -> "Samples":
-    """Return a word with the peaks of a tone, and its root mean square as near as driving it that far allows."""
+    """Return a word of the wanted root mean square, or as near to it as peaks no higher than a tone's allow."""
     import numpy as np
 
     word = word * (WORD_PEAK / np.abs(word).max())
-    low, high = 1.0, _MOST_DRIVE
+    low, high = _LEAST_DRIVE, _MOST_DRIVE
     for _ in range(_ROUNDS):
         drive = math.sqrt(low * high)
         if math.sqrt(np.mean(_held_down(word * drive) ** 2)) < WORD_RMS:
