@@ -22,8 +22,7 @@ class DeviceBoard:
 
     def __init__(self, channels: tuple[ChannelName, ...], rig: Rig) -> None:
         self._channels = channels
-        in_rig = {"rumble": rig.pads, "light": rig.light, "screen": rig.screen, "sound": rig.sound}
-        self._off = {channel for channel in CHANNELS if not in_rig[channel]}
+        self._off = set(CHANNELS) - set(rig.channels)
         self._known: dict[tuple[ChannelName, str], _Known] = {(channel, ""): _Known() for channel in channels}
         self.level = ""
 

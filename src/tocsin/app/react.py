@@ -81,8 +81,7 @@ def _wanted(channels: tuple[ChannelName, ...] | None, plan: Plan, rig: Rig) -> t
     """Return the channels to test: those asked for, or all that the rig has. Raises UsageError for one asked for that
     the plan leaves out."""
     if channels is None:
-        has = {"rumble": rig.pads, "light": rig.light, "screen": rig.screen, "sound": rig.sound}
-        return tuple(channel for channel in CHANNELS if has[channel])
+        return rig.channels
     used = {channel for cue in plan.cues for channel in cue.patterns}
     for channel in channels:
         if channel not in used:

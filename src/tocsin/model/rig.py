@@ -4,7 +4,7 @@ from typing import Literal
 
 import msgspec
 
-from tocsin.model.plan import Role
+from tocsin.model.plan import CHANNELS, ChannelName, Role
 
 StartBy = Literal["count_in", "countdown", "horn", "press"]
 Priority = Literal["ordinary", "raised", "realtime"]
@@ -141,6 +141,12 @@ class Rig(msgspec.Struct, frozen=True, kw_only=True):
     light: Light | None = None
     sound: Sound | None = None
     screen: Screen | None = None
+
+    @property
+    def channels(self) -> tuple[ChannelName, ...]:
+        """The channels that it has a device for."""
+        devices = {"rumble": self.pads, "light": self.light, "screen": self.screen, "sound": self.sound}
+        return tuple(channel for channel in CHANNELS if devices[channel])
 
     @property
     def longest_latency_ns(self) -> int:
