@@ -21,6 +21,7 @@ from tocsin.app.lateness_events import LEAD_IN_MS, LONGEST_MS, SHORTEST_MS, even
 from tocsin.app.lateness_result import Measured, Row
 from tocsin.app.lateness_round import Device, Lost, Part, Round, quiet_rig
 from tocsin.app.lateness_verdict import verdict
+from tocsin.app.lateness_words import caution
 from tocsin.app.options import RunOptions
 from tocsin.app.run import Say, alone, play
 from tocsin.app.signals import take_signals
@@ -29,7 +30,7 @@ from tocsin.config.load import Loaded, load
 from tocsin.errors import OVER, DeviceError, UsageError
 from tocsin.journal.records import Fault, Lateness
 from tocsin.journal.summary import lateness_of
-from tocsin.model.plan import CHANNELS, ChannelName
+from tocsin.model.plan import CHANNELS, ChannelName, Role
 from tocsin.model.rig import Rig
 from tocsin.units import NS_PER_MS
 
@@ -106,7 +107,7 @@ class _Measurement:
         self._devices: dict[ChannelName, Device] = {}
         self._lost: list[Lost] = []
         self._faults: list[Fault] = []
-        self._disturbed = self._stand_in = False
+        self._disturbed = self._stand_in = self._whole = False
         self._load_percent = 0.0
 
     def _wanted(self) -> tuple[ChannelName, ...]:
@@ -122,6 +123,8 @@ class _Measurement:
 
     def run(self) -> None:
         """Play all rounds, or as many as people let it."""
+        for line in caution([channel for channel in self._rig.channels if channel in self._channels]):
+            self._say(line)
         # Looked at before anything of ours works, unless we keep the processor busy ourselves.
         self._load_percent = 0.0 if self._wish.busy else psutil.cpu_percent(_LOOK_S)
         rounds = rounds_of(self._wish.events)
@@ -132,6 +135,7 @@ class _Measurement:
             if self._wish.beside:
                 self._say(f"The usual ways beside it, about {_seconds(events)} s.")
                 self._play_beside(no, events)
+        self._whole = True
 
     def _play(self, no: int, events: int) -> bool:
         """Play a round; return whether it was played to its end."""
@@ -144,7 +148,10 @@ class _Measurement:
             self._say("No device is there. A port of our own stands in for the strip.")
         with stand_in.strip() as light:
             rig = msgspec.structs.replace(self._rig, pads=(), sound=None, screen=None, light=light)
-            return self._keep(self._round(no, events, rig, ("light",), asked=()))
+            found = self._round(no, events, rig, ("light",), asked=())
+        granted, refused = found.devices["light"].granted, found.devices["light"].refused
+        self._devices["light"] = msgspec.structs.replace(self._devices["light"], granted=granted, refused=refused)
+        return self._keep(found)
 
     def _round(
         self, no: int, events: int, rig: Rig, channels: tuple[ChannelName, ...], *, asked: tuple[ChannelName, ...]
@@ -200,17 +207,23 @@ class _Measurement:
             beside=tuple(Row(title=way, lateness_ms=_lateness(late), late_ms=tuple(late))
                          for way, late in self._beside_ms.items()),
             window=self._window, lost=tuple(self._lost), faults=tuple(self._faults), disturbed=self._disturbed,
+            whole=self._whole,
         )  # fmt: skip
 
     def _rows(self) -> tuple[Row, ...]:
         parts = sorted(self._late_ms, key=lambda part: CHANNELS.index(part[0]))
         return tuple(
             Row(
-                title=f"{channel} {role}" if role else channel, channel=channel, role=role,
+                title=self._title(channel, role), channel=channel, role=role,
                 lateness_ms=_lateness(self._late_ms[channel, role]), late_ms=tuple(self._late_ms[channel, role]),
             )
             for channel, role in parts
         )  # fmt: skip
+
+    def _title(self, channel: ChannelName, role: Role | None) -> str:
+        if self._stand_in:
+            return "stand-in"
+        return f"{channel} {role}" if role else channel
 
 
 def rounds_of(events: int) -> list[int]:

@@ -24,7 +24,7 @@ class Measured(msgspec.Struct, frozen=True, kw_only=True):
 
     ``rows`` are Tocsin's own, ``beside`` the usual ways; ``window`` says whether those had a window to draw, None if
     they were not measured. ``stand_in``: no device is there, so the strip's worker wrote to a port of our own.
-    ``load_percent`` is what other programs took of the processor before the begin.
+    ``whole``: it was not ended before its time. ``load_percent`` is what other programs took of the processor before.
     """
 
     exit: int
@@ -45,4 +45,5 @@ class Measured(msgspec.Struct, frozen=True, kw_only=True):
     lost: tuple[Lost, ...]
     faults: tuple[Fault, ...]
     disturbed: bool
+    whole: bool
     verdict: tuple[str, ...] = ()

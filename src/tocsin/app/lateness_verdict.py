@@ -21,6 +21,11 @@ SKIPPED_MS = DEFAULT_LATE_LIMIT_NS / NS_PER_MS
 # Own decision: what a quiet laptop's other programs stay below.
 MUCH_LOAD_PERCENT = 25.0
 
+# Source of the keys: the manual page limits.conf(5), "rtprio" and "nice".
+_ALLOW = {
+    "realtime": 'echo "$USER - rtprio 10" | sudo tee -a /etc/security/limits.d/tocsin.conf',
+    "raised": 'echo "$USER - nice -10" | sudo tee -a /etc/security/limits.d/tocsin.conf',
+}
 _PRIORITY = {"ordinary": "ordinary", "raised": "raised", "realtime": "real-time"}
 
 
@@ -61,12 +66,12 @@ def _verdict(measured: Measured) -> Iterator[str]:
         return
     worst = max(measured.rows, key=lambda row: (_place(row), _reach_ms(row)))
     level = _LEVELS[_place(worst)]
-    last = "The latest of its channels: " if len(measured.rows) > 1 else ""
-    yield f"{level.headline}. {last}{_sentence(worst)} {level.meaning}".rstrip()
+    last = " The latest of its channels:" if len(measured.rows) > 1 else ""
+    yield f"{level.headline}.{last} {_sentence(worst, begins=not last)} {level.meaning}".rstrip()
     yield from _outliers(measured, worst)
     yield from _losses(measured)
     if level.mended:
-        yield from (f"Mend: {mend}" for mend in _mends(measured))
+        yield from _mends(measured)
 
 
 def _place(row: Row) -> int:
@@ -85,8 +90,9 @@ def _reach_ms(row: Row) -> float:
     return reach_ms
 
 
-def _sentence(row: Row) -> str:
-    share = "99 of 100" if row.lateness_ms.p99 is not None else f"all {row.lateness_ms.n}"
+def _sentence(row: Row, *, begins: bool) -> str:
+    every = "All" if begins else "all"
+    share = "99 of 100" if row.lateness_ms.p99 is not None else f"{every} {row.lateness_ms.n}"
     return f"{share} {row.title} calls began within {milliseconds(_reach_ms(row))}."
 
 
@@ -131,31 +137,18 @@ def _losses(measured: Measured) -> Iterator[str]:
 
 
 def _mends(measured: Measured) -> Iterator[str]:
-    if measured.power.startswith("battery"):
-        yield "plug the laptop in: on its battery it slows its processor down."
-    if measured.load_percent >= MUCH_LOAD_PERCENT:
-        yield f"close other programs: they took {measured.load_percent:.0f} % of the processor before it began."
     if measured.busy:
-        yield f"this was with {measured.busy} processes that kept the processor busy; without --busy it may be better."
-    yield from _priority_mends(measured)
-    yield "set the system's power plan to best performance, and leave updates and virus scans for later."
-
-
-def _priority_mends(measured: Measured) -> Iterator[str]:
-    if measured.asked != "realtime":
-        if not measured.drives_robot:
-            yield 'write priority = "realtime" into the rig: the workers then come before other programs.'
-    elif refused := refusal(measured):
-        yield f"{refused}. {_ALLOW}"
-
-
-_ALLOW = (
-    # Source of the keys: the manual page limits.conf(5), "rtprio" and "nice".
-    "Allow it with `printf '%s - rtprio 10\\n%s - nice -10\\n' $USER $USER | sudo tee "
-    "/etc/security/limits.d/tocsin.conf`, then log in again."
-    if sys.platform == "linux"
-    else "Ask whoever owns this laptop to allow it."
-)
+        yield f"This was with {measured.busy} processes that kept the processor busy; measure without --busy too."
+    if measured.power.startswith("battery"):
+        yield "Mend: plug the laptop in. On its battery it slows its processor down."
+    if measured.load_percent >= MUCH_LOAD_PERCENT:
+        yield f"Mend: close other programs. They took {measured.load_percent:.0f} % of the processor before it began."
+    if measured.asked != "realtime" and not measured.drives_robot:
+        yield 'Mend: write priority = "realtime" into the rig. The workers then come before other programs.'
+    if refusal(measured) and sys.platform == "linux":
+        yield f"Mend: allow {_PRIORITY[measured.asked]} priority by typing this, then log in again:"
+        yield _ALLOW[measured.asked]
+    yield "Mend: set the system's power plan to best performance, and leave updates and virus scans for later."
 
 
 def refusal(measured: Measured) -> str:

@@ -1,29 +1,34 @@
 """What a measurement of lateness says to people: caution, table, histogram, verdict, and what was not measured."""
 
 import textwrap
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 
 from tocsin.app.lateness_result import Measured, Row
 from tocsin.app.lateness_verdict import priority_lines
 from tocsin.export.lateness_bins import EDGES_MS, counts_of
 from tocsin.export.lateness_picture import Lane, Page
+from tocsin.model.plan import ChannelName
 
 WIDTH = 78
-CAUTION = (
-    "CAUTION. Pads shake weakly, the strip glows dimly, the loudspeaker ticks softly. Where pads can move a robot, it "
-    "is off or on blocks. Ctrl-C ends it."
-)
 DEVICES_OWN = (
     "Late means: the device was called so long after its time. How long the device itself takes comes on top and is "
     "in none of these figures."
 )
+_DOES: dict[ChannelName, str] = {
+    "rumble": "pads shake weakly",
+    "light": "the strip glows dimly",
+    "screen": "a word stands on the screen",
+    "sound": "the loudspeaker ticks softly",
+}
 _TITLE, _CELL = 17, 6
 _FEW = 0.1                                 # a share that is less is a point, not nothing
 
 
-def caution() -> list[str]:
-    """Return what people must know before it begins."""
-    return textwrap.wrap(CAUTION, WIDTH)
+def caution(channels: Collection[ChannelName]) -> list[str]:
+    """Return what people must know before it begins, for the channels that are measured."""
+    does = ", ".join(_DOES[channel] for channel in channels)
+    robot = " Where pads can move a robot, it is off or on blocks." if "rumble" in channels else ""
+    return _wrapped(f"CAUTION. {does.capitalize()}.{robot} Ctrl-C ends it.")
 
 
 def lines(measured: Measured) -> Iterator[str]:
@@ -34,7 +39,7 @@ def lines(measured: Measured) -> Iterator[str]:
         yield ""
         yield from histogram((*measured.rows, *measured.beside))
         yield ""
-    for text in measured.verdict:
+    for text in (*_cut_short(measured), *measured.verdict):
         yield from _wrapped(text)
     for text in (*priority_lines(measured), *_absences(measured), *_beside(measured), DEVICES_OWN):
         yield from _wrapped(text)
@@ -43,23 +48,25 @@ def lines(measured: Measured) -> Iterator[str]:
 def page_of(measured: Measured, made_by: str) -> Page:
     """Return what the picture of a measurement shows."""
     load = f", {measured.busy} processes kept the processor busy" if measured.busy else ""
+    ways = "; hatched: the usual ways, for comparison" if measured.beside else ""
     lanes = [
         Lane(title=row.title, late_ms=row.late_ms, figures=_figures(row), usual=row.channel is None)
         for row in (*measured.rows, *measured.beside)
     ]
     return Page(
         title="How late this laptop is",
-        about=f"rig {measured.rig}, {measured.events} events on each channel{load}",
+        about=f"rig {measured.rig}, {measured.events} events on each channel{load}{ways}",
         lanes=lanes,
         texts=(*measured.verdict, *priority_lines(measured), *_absences(measured), DEVICES_OWN),
         made_by=made_by,
     )
 
 
-def _figures(row: Row) -> str:
+def _figures(row: Row) -> tuple[str, ...]:
     late = row.lateness_ms
-    parts = (("half", late.p50), ("9 of 10", late.p90), ("99 of 100", late.p99), ("all", late.max))
-    return ", ".join(f"{name} {value:.2f}" for name, value in parts if value is not None)
+    shares = (("half", late.p50), ("9 of 10", late.p90)), (("99 of 100", late.p99), ("all", late.max))
+    lines = (", ".join(f"{name} within {ms:.2f}" for name, ms in line if ms is not None) for line in shares)
+    return tuple(line for line in lines if line)
 
 
 def table(measured: Measured) -> Iterator[str]:
@@ -99,6 +106,11 @@ def _ms(value: float | None, width: int) -> str:
     return f"{'-' if value is None else format(value, '.2f'):>{width}}"
 
 
+def _cut_short(measured: Measured) -> Iterator[str]:
+    if not measured.whole:
+        yield "Ended before its time: this is what was measured until then."
+
+
 def _absences(measured: Measured) -> Iterator[str]:
     """Yield what was not measured, and why."""
     if measured.pads_left_alone:
@@ -106,8 +118,10 @@ def _absences(measured: Measured) -> Iterator[str]:
             "Not measured: rumble. The rig says that this laptop drives a robot, and its pads may be held by the "
             "program that does; with the robot off and that program closed, add --pads."
         )
+    if left_out := [channel for channel, device in measured.devices.items() if device.off]:
+        yield f"Not in the rig: {', '.join(left_out)}."
     for channel, device in measured.devices.items():
-        if device.state != "ready":
+        if not device.off and device.state != "ready":
             why = f": {device.why}" if device.why else ""
             yield f"Not measured: {channel} ({device.state}{why})."
     if measured.stand_in:

@@ -10,7 +10,7 @@ import msgspec
 
 from tocsin import __version__
 from tocsin.app.lateness import Wish, measure
-from tocsin.app.lateness_words import caution, lines, page_of
+from tocsin.app.lateness_words import lines, page_of
 from tocsin.app.pygames import demand_one_pygame
 from tocsin.cli.own_files import demand_suffix, refuse_strange, write_own
 from tocsin.cli.parser import Parser
@@ -81,8 +81,6 @@ def main(arguments: Sequence[str]) -> int:
     wish = Wish(
         rig=given.rig, only=given.only, events=given.events, busy=given.busy, beside=given.beside, pads=given.pads
     )
-    for line in caution():
-        say(line)
     measured = measure(wish, say)
     for line in lines(measured):
         say(line)

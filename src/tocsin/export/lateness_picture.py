@@ -39,15 +39,16 @@ _CLASS_MM = _BARS_MM / (len(EDGES_MS) + 1)
 _TITLE_EM, _TEXT_EM, _SMALL_EM, _PRINT_EM = 6.5, 3.6, 2.7, 2.2
 _ROW_MOST_MM = 24.0
 _COUNT_MM = _SMALL_EM * 1.25                   # above a bar, for its count
+_LEADING_MM = _SMALL_EM * 1.4
 _TEXT_LINES = 4
 
 
 class Lane(NamedTuple):
-    """A row: its title, how late each call was, what stands beside it, and whether it is one of the usual ways."""
+    """A row: its title, how late each call was, lines that stand beside it, and whether it is one of the usual ways."""
 
     title: str
     late_ms: Sequence[float]
-    figures: str
+    figures: Sequence[str]
     usual: bool
 
 
@@ -95,11 +96,12 @@ def _lane(lane: Lane, height_mm: float, pen: Pen) -> Row:
     y_mm = middle(0.0, height_mm, _TEXT_EM)
     left_mm, right_mm = MARGIN_MM + _NAMES_MM, MARGIN_MM + _NAMES_MM + _BARS_MM
     title = pen.cut(lane.title, _NAMES_MM - 2, _TEXT_EM, not lane.usual)
-    figures = pen.cut(lane.figures, _FIGURES_MM - 3, _SMALL_EM)
-    labels = [
-        pen.label(title, MARGIN_MM, y_mm, _TEXT_EM, "gutter", bold=not lane.usual),
-        pen.label(figures, right_mm + 3, y_mm, _SMALL_EM, "reading", grey=DIM),
-    ]
+    labels = [pen.label(title, MARGIN_MM, y_mm, _TEXT_EM, "gutter", bold=not lane.usual)]
+    top_mm = height_mm / 2 - (len(lane.figures) - 1) * _LEADING_MM / 2
+    for no, figures in enumerate(lane.figures):
+        string = pen.cut(figures, _FIGURES_MM - 3, _SMALL_EM)
+        at_mm = middle(0.0, 2 * (top_mm + no * _LEADING_MM), _SMALL_EM)
+        labels.append(pen.label(string, right_mm + 3, at_mm, _SMALL_EM, "reading", grey=DIM))
     boxes: list[Box] = []
     for box, count in _bars(lane, height_mm, pen):
         boxes.append(box)
@@ -137,4 +139,4 @@ def _axis(pen: Pen) -> Row:
         strokes.append(Stroke(points=((x_mm, 0.0), (x_mm, 1.0)), kind="edge", grey=FELT))
         at_mm = x_mm - pen.width(text, _SMALL_EM) / 2
         labels.append(pen.label(text, at_mm, _SMALL_EM * 1.4, _SMALL_EM, "second", grey=DIM))
-    return Row(Parts(labels=tuple(labels), strokes=tuple(strokes)), _SMALL_EM * 2.6)
+    return Row(Parts(labels=tuple(labels), strokes=tuple(strokes)), _SMALL_EM * 3.2)
