@@ -1,4 +1,4 @@
-"""``python -m tocsin.companion busy|ways``: a process beside a measurement; see ``tocsin.app.companion``."""
+"""``python -m tocsin.companion busy|ways|listen``: a process beside a measurement; see ``tocsin.app.companion``."""
 
 import sys
 

@@ -61,7 +61,10 @@ def test_the_verdict_says_how_far_apart_now_and_then():
 
 
 def test_one_device_alone_has_no_verdict():
-    assert "measure the others too" in said(delays(sound=140.0), sound=0)
+    text = said(delays(sound=140.0), sound=12)
+    assert "sound lands 128 ms after its instant" in text
+    assert "once the others are measured too" in text
+    assert "sound lands 12 ms before its instant" in said(delays(sound=0.0), sound=12)
 
 
 @given(st.dictionaries(st.sampled_from(["light", "screen", "sound", "driver"]), st.floats(-50, 400), min_size=1))

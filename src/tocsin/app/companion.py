@@ -1,4 +1,4 @@
-"""Processes beside a measurement: those that keep the processor busy, and the ways that one would write first.
+"""Processes beside a measurement: those that keep the processor busy, the ways that one would write first, a recorder.
 
 A companion lives as long as its stdin is open, so it ends with the process that started it, however that ends.
 """
@@ -10,7 +10,7 @@ import threading
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import ExitStack, contextmanager
 
-from tocsin.app import usual_ways
+from tocsin.app import microphone, usual_ways
 
 _NO_WINDOW: int = getattr(subprocess, "CREATE_NO_WINDOW", 0)       # Windows only
 _PATIENCE_S = 2.0
@@ -55,9 +55,11 @@ def busy(count: int) -> Iterator[None]:
 
 def main(arguments: Sequence[str]) -> int:
     """Work until stdin ends; 2 for a wrong call."""
-    works: dict[str, Callable[..., None]] = {"busy": _keep_busy, "ways": usual_ways.play}
+    works: dict[str, Callable[..., None]] = {
+        "busy": _keep_busy, "ways": usual_ways.play, "listen": microphone.listen
+    }  # fmt: skip
     if not arguments or arguments[0] not in works:
-        print("usage: python -m tocsin.companion busy | ways TIMES", file=sys.stderr)
+        print("usage: python -m tocsin.companion busy | ways TIMES | listen [NAME]", file=sys.stderr)
         return 2
     threading.Thread(target=_end_with_stdin, daemon=True).start()
     works[arguments[0]](*arguments[1:])

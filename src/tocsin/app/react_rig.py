@@ -4,7 +4,7 @@ import msgspec
 
 from tocsin.channels.screen_steering import KEYS as STEERING_KEYS
 from tocsin.model.plan import Role
-from tocsin.model.rig import KEYS_OF_CONTROL_PROGRAMS, Pad, Rig
+from tocsin.model.rig import KEYS_OF_CONTROL_PROGRAMS, Keys, Pad, Rig
 from tocsin.units import NS_PER_S
 
 ANSWER = "answer"                      # the label of the marks that answers are
@@ -16,11 +16,16 @@ _KEPT = ("start", "scrap", "preflight", "louder", "softer", "leave", "yes", "no"
 
 def rig_of_test(rig: Rig, role: Role) -> Rig:
     """Return the rig of a test of a role: what could change the clock or give a cue does nothing."""
-    free = {name: () for name in rig.keys.__struct_fields__ if name not in (*_KEPT, "call", "marks")}
-    keys = msgspec.structs.replace(rig.keys, **free, call={}, marks={ANSWER: answer_keys(rig)})
+    keys = bench_keys(rig, {ANSWER: answer_keys(rig)})
     pads = tuple(msgspec.structs.replace(pad, buttons=_buttons(pad, role)) for pad in rig.pads)
     start = msgspec.structs.replace(rig.start, by="count_in", count_in_ns=COUNT_IN_NS)
     return msgspec.structs.replace(rig, keys=keys, pads=pads, start=start)
+
+
+def bench_keys(rig: Rig, marks: dict[str, tuple[str, ...]]) -> Keys:
+    """Return the rig's keys without those that could change the clock or give a cue, and with these for marks."""
+    free = {name: () for name in rig.keys.__struct_fields__ if name not in (*_KEPT, "call", "marks")}
+    return msgspec.structs.replace(rig.keys, **free, call={}, marks=marks)
 
 
 def answer_keys(rig: Rig) -> tuple[str, ...]:

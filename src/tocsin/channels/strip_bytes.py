@@ -66,6 +66,11 @@ def frame_wire_ns(light: Light) -> int:
     return wire_ns(_HEADER_BYTES[light.protocol] + 3 * light.leds, light.baud)
 
 
+def shown_after_ns(light: Light) -> int:
+    """Return how long after the begin of its writing a whole frame shows: wire, strip and latch, no controller's own."""
+    return frame_wire_ns(light) + light.leds * LED_NS + LATCH_NS
+
+
 def frame_interval_ns(light: Light) -> int:
     """Return the shortest time from one frame to the next that wire and strip allow."""
-    return int((frame_wire_ns(light) + light.leds * LED_NS + LATCH_NS) / DUTY)
+    return int(shown_after_ns(light) / DUTY)

@@ -1,4 +1,4 @@
-"""``tocsin measure``: how late this laptop is, by the first word behind it.
+"""``tocsin measure``: how late this laptop, its devices and its people are, by the first word behind it.
 
 What each way measures stands in a module of its own, imported when it is called.
 """
@@ -12,11 +12,13 @@ from tocsin.errors import UsageError
 
 WAYS = {
     "lateness": "how late this laptop begins what it has to do, channel by channel (left out: this)",
+    "delays": "how long each device takes from Tocsin's call until it is seen, heard or felt",
 }
 _EXAMPLES = """\
 examples:
   tocsin measure                                   how late each channel of the bundled rig is
   tocsin measure lateness --rig my_rig.toml --busy with the processor kept busy meanwhile
+  tocsin measure delays --rig my_rig.toml --template film.csv
   tocsin measure lateness --help                   the options of one of them
 
 exit codes: 0 measured, 2 usage, 20 a mistake in the rig, 21 a device that was asked for is not there or another Tocsin
@@ -27,7 +29,8 @@ is running, 130 Ctrl-C, 143 told to end
 def parser() -> Parser:
     """Return the parser of what stands before a way's own options; it only helps."""
     ways = "\n".join(f"  {name:<10} {about}" for name, about in WAYS.items())
-    return Parser("tocsin measure", "Measure how late this laptop is.", f"what to measure:\n{ways}\n\n{_EXAMPLES}")
+    purpose = "Measure how late this laptop, its devices and its people are."
+    return Parser("tocsin measure", purpose, f"what to measure:\n{ways}\n\n{_EXAMPLES}")
 
 
 def main(arguments: Sequence[str]) -> int:

@@ -66,8 +66,11 @@ def apart_ms(lands_ms: Sequence[float]) -> float:
 
 def verdict(found: Sequence[Landing]) -> Iterator[str]:
     """Yield sentences: how far apart the devices land now, whether that is noticed, and how far with measured ones."""
-    if len(found) < 2:
-        yield "One device alone has nothing to land together with: measure the others too."
+    if len(found) == 1:
+        (one,) = found
+        way = "after" if one.now_ms >= 0 else "before"
+        yield f"By the rig as it is, {one.device} lands {abs(one.now_ms):.0f} ms {way} its instant."
+        yield "What it lands together with is known once the others are measured too."
         return
     now_ms, then_ms = (apart_ms([getattr(one, when) for one in found]) for when in ("now_ms", "then_ms"))
     first = min(found, key=lambda one: one.now_ms).device
