@@ -137,6 +137,12 @@ class Pads:
         with self._control.open("a", encoding="utf-8") as file:
             file.write(json.dumps(self._entry(verb, pad)) + "\n")
 
+    def press(self, pad: str, button: int = 0) -> None:
+        """Press a button of a pad and let it go."""
+        with self._control.open("a", encoding="utf-8") as file:
+            for verb in ("press", "release"):
+                file.write(json.dumps({**self._entry(verb, pad), "button": button}) + "\n")
+
     def motors(self, pad: str) -> list[tuple[int, int, int]]:
         """Return (time in ns, low, high) of everything a pad's motors were told."""
         if not self._log.exists():
@@ -165,6 +171,7 @@ class Run:
         rig_arguments = ["--rig", rig] if rig else []
         base = {**os.environ, "SDL_AUDIODRIVER": "disk", "SDL_DISKAUDIOFILE": str(folder / "sound.pcm")}
         base["XDG_STATE_HOME"] = str(folder / "state")
+        base["XDG_CACHE_HOME"] = str(folder / "cache")
         base.pop("DISPLAY", None)
         self.process = subprocess.Popen(
             [*TOCSIN, "run", "--runs", str(self.runs), "--json", *rig_arguments, *arguments],
