@@ -130,3 +130,35 @@ def test_a_picture_that_does_not_fit_is_refused_with_a_hint(
     assert hint in err
     assert len(err.strip().splitlines()) == 2
     assert [path.name for path in tmp_path.iterdir()] == ["file"]
+
+
+# -- by hand ------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("arguments", "what", "hint"),
+    [
+        (["--play", "hom"], "no cue 'hom'", "did you mean home? its cues: pads, alive, last_load, coach_call, home"),
+        (["--play", "home,xyz"], "no cue 'xyz'", "its cues: pads"),
+        (["--play", " , "], "at least one cue", "e.g. home"),
+        (["--play", "home", "--step"], "not allowed with", "--help"),
+        (["--step", "-o", "plan.svg"], "write no file", "-o"),
+        (["--step", "--only", "lamp"], "no channel", "light"),
+        (["--rig", "nothing"], "--rig is for --play and --step", "add --step"),
+        (["--only", "light", "--csv"], "--only is for --play and --step", "--play CUE"),
+        (["--screen", "none"], "--screen is for --play and --step", "add --step"),
+    ],
+)
+def test_what_is_no_preview_by_hand_is_refused_before_any_device_is_opened(
+    arguments: list[str], what: str, hint: str, capsys: Output
+) -> None:
+    try:
+        code = main(["preview", *arguments])
+    except SystemExit as left:                                  # argparse leaves by itself
+        code = left.code
+    captured = capsys.readouterr()
+    assert code == 2
+    assert captured.out == ""
+    assert what in captured.err
+    assert hint in captured.err
+    assert len(captured.err.strip().splitlines()) == 2

@@ -143,7 +143,7 @@ class Conductor:
 
     def load_plan(self, number: int, *, anew: bool = False) -> None:
         """Give every worker a plan's timeline, ``anew`` if what is played has changed; in standby only."""
-        if anew or number != self.plan_no or self.match.lifecycle.phase in ("over", "scrapped"):
+        if anew or number != self.plan_no or self.match.lifecycle.phase != "standby":
             self.plan_no = number
             self.match = self._new_match()
         self._send_plan()

@@ -13,7 +13,7 @@ from tocsin.app.terminal import TerminalFace
 from tocsin.app.terminal_keys import TerminalKeys
 from tocsin.model.clock import Origin
 from tocsin.model.schedule import Key, Order, Schedule
-from tocsin.model.timeline import MATCH, Point, Timeline
+from tocsin.model.timeline import Timeline
 from tocsin.model.view import View
 from tocsin.units import NS_PER_S
 
@@ -160,6 +160,7 @@ class Faces:
                 variants=bool(match.timeline.variants),
                 callable_cues=dict.fromkeys(callable_cues),
                 besides=programme.keys(life.phase),
+                alone=programme.keys_alone,
             )
             if self.interactive or conductor.by_key
             else (),                       # nobody can press one
@@ -170,7 +171,7 @@ class Faces:
             card=programme.card(),
             ask=programme.ask(conductor, life.phase),
             start=conductor.files.rig.start,
-            begins=programme.newest.at if programme.newest else Point(MATCH, 0),
+            begins=programme.begins,
             given=tuple(sorted(match.given_ever)),
             behind_ns=programme.newest.behind_ns if programme.newest else 0,
         )

@@ -98,10 +98,14 @@ class Keymap:
         variants: bool,
         callable_cues: Iterable[str],
         besides: Iterable[tuple[str, str]] = (),
+        alone: bool = False,
     ) -> tuple[KeyHelp, ...]:
-        """Return the keys that mean something now: those of the phase and ``besides``; in a run, calls and marks."""
+        """Return the keys that mean something now: those of the phase and ``besides``; in a run, calls and marks.
+
+        ``alone`` leaves those of the phase out.
+        """
         lines = []
-        for action, does in (*_HELP[phase], *besides):
+        for action, does in (*(() if alone else _HELP[phase]), *besides):
             if (action == "begin" and not waits) or (action == "variant" and not variants):
                 continue
             if key := self.key_for(action):

@@ -30,6 +30,7 @@ class Match:
     Methods that people's wishes call return the sentence of a refusal, or nothing. ``changed`` is true after
     anything that workers must be told; ``given`` are numbers of firings that a call has given by hand since the workers
     were told last, ``given_ever`` all of them; ``armed`` says that workers were told that the run has begun.
+    ``broken_ns`` is when the match was broken off before its end.
     ``behind_ns`` is how long after the count-in the clock begins, ``latency_ns`` the longest delay of a device.
     """
 
@@ -53,6 +54,8 @@ class Match:
         self.tap_told = ""
         self.early_ms = 0                  # by how much calls come early since the clock is unsure
         self.disturbed = False
+        self.broken_ns: int | None = None
+        self._dark_ns = 0
         self._sync = Sync.unknown()
         self._officials = officials_of(timeline, start.by)
         self._latency_ns = latency_ns
@@ -84,7 +87,7 @@ class Match:
 
         While the clock is unsure they lie earlier than the clock's own, so that calls come early.
         """
-        if self.lifecycle.phase not in ("waiting", "running", "over") or self._rung_out:
+        if self.lifecycle.phase not in ("waiting", "running", "over") or self._rung_out or self.broken_ns is not None:
             return ()
         counting = () if self._count_in is None else (self._count_in,)
         early_ns = self.early_ms * NS_PER_MS
@@ -114,9 +117,9 @@ class Match:
             self.record.origin(now_ns, self._count_in, "start", None)
         return refused
 
-    def start_now(self, now_ns: int) -> str:
-        """Start by itself, half a second ahead."""
-        return self._begin_at(now_ns, now_ns + LEAD_IN_NS, Sync.unknown())
+    def start_now(self, now_ns: int, ahead_ns: int = LEAD_IN_NS) -> str:
+        """Start by itself, a while ahead."""
+        return self._begin_at(now_ns, now_ns + ahead_ns, Sync.unknown())
 
     def follow(self, now_ns: int) -> None:
         """Let the chart follow match time, and the clock what taps have told of it."""
@@ -230,11 +233,18 @@ class Match:
             self._take(now_ns, self.lifecycle.shift(now_ns, -slept_ns))
             self._note_origins(now_ns, "sleep", "")
 
+    def break_off(self, now_ns: int, dark_ns: int) -> None:
+        """Let nothing come any more and end what lasts; after ``dark_ns``, in which lights go out, it is over."""
+        self.broken_ns, self._dark_ns = now_ns, dark_ns
+        self.changed = True
+
     def over(self, now_ns: int) -> bool:
         """Return whether the match has ended and rung out: signals may last two seconds beyond the end."""
         if self.lifecycle.phase == "scrapped":
             self._ring_until_ns = 0
             return True
+        if self.broken_ns is not None:
+            return now_ns >= self.broken_ns + self._dark_ns
         if self.lifecycle.phase != "over":
             return False
         if self._ring_until_ns is None:
@@ -339,6 +349,8 @@ def _earlier(origin: Origin, by_ns: int) -> Origin:
 
 def due_firings(match: Match, now_ns: int) -> list[tuple[int, int]]:
     """Return (number, instance) of the firings whose time on the match clock has come by ``now_ns``."""
+    if match.broken_ns is not None:
+        now_ns = min(now_ns, match.broken_ns)
     origins = {origin.anchor: origin for origin in match.lifecycle.origins}
     due = []
     for firing in match.timeline.firings:

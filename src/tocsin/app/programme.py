@@ -40,6 +40,7 @@ class Programme:
 
     results_stand = False                  # whether a result stays until a person goes on
     reloads = True                         # whether a plan that is saved in standby is loaded anew
+    keys_alone = False                     # whether its own keys are all that mean something
 
     def __init__(self, files: Loaded, options: RunOptions) -> None:
         self._files = files
@@ -55,6 +56,11 @@ class Programme:
         at = found.timeline.locate(parse(moment)) if moment else Point(MATCH, 0)
         self.newest = Piece(found.timeline, found.plan.patterns, at, {}, plan=found.plan)
         return self.newest
+
+    @property
+    def begins(self) -> Point:
+        """Where on the match clock people see it begin."""
+        return self.newest.at if self.newest else Point(MATCH, 0)
 
     def turn(self, conductor: "Conductor", now_ns: int) -> None:
         """Do what is due between matches: load a plan that was saved. While a match runs nothing changes."""

@@ -1,4 +1,4 @@
-"""``tocsin preview``: the timeline of a plan as a table or a picture."""
+"""``tocsin preview``: the timeline of a plan as a table or a picture, or its cues by hand on the devices."""
 
 import argparse
 import shutil
@@ -11,9 +11,12 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from tocsin.app.preview import Wish, run_preview
+from tocsin.app.pygames import demand_one_pygame
 from tocsin.cli.own_files import demand_suffix, write_own
 from tocsin.cli.parser import Parser
-from tocsin.cli.source import source_of
+from tocsin.cli.run import channels, say_to, wanted
+from tocsin.cli.source import NO_DEVICES, source_of
 from tocsin.errors import OVER, UsageError
 from tocsin.export.plot import FORMS, WALLS, Form, picture
 from tocsin.export.sheet import calls
@@ -29,10 +32,16 @@ examples:
   tocsin preview --plan my.toml --json
   tocsin preview --plan my.toml -o plan.svg           a picture, one A4 page; also: .png, .pdf
   tocsin preview --plan my.toml --wall a3 -o wall.pdf a page for the wall, with the words and the leads
+  tocsin preview --plan my.toml --rig my_rig.toml --play home          this cue, now, on all its devices
+  tocsin preview --plan my.toml --rig my_rig.toml --play home,keep_off --only light,screen
+  tocsin preview --plan my.toml --rig my_rig.toml --step               one cue after another, by keys
 
 A picture is grey, so that it prints as it is. A file that Tocsin did not make is never overwritten.
 
-exit codes: 0, 2 usage, 20 a mistake in a file
+CAUTION. --play and --step light screen and strip up, shake pads and sound: ask first whether flashing light harms
+anybody here, and have no ear at the loudspeaker. At most two flashes a second come out, however fast you step.
+
+exit codes: 0, 2 usage, 20 a mistake in a file; of --play and --step those of `tocsin run`
 """
 _SUFFIXES: dict[str, Form] = {f".{form}": form for form in FORMS}
 _NARROW = ("left", "cue", "for", *CHANNELS)
@@ -54,13 +63,21 @@ def parser() -> Parser:
     form.add_argument("--csv", action="store_true", help="print the rows as CSV, times in seconds")
     form.add_argument("-o", dest="out", type=Path, metavar="FILE", help="draw a picture: .svg, .png or .pdf")
     add("--wall", nargs="?", const=WALLS[0], choices=WALLS, help="of a picture: a page for the wall, as PDF (a4)")
+    hand = result.add_mutually_exclusive_group()
+    hand.add_argument("--play", type=_names, metavar="CUE,...", help="play these cues on the devices now")
+    hand.add_argument("--step", action="store_true", help="play one cue after another: a key says when, or by itself")
+    add("--rig", metavar="NAME|FILE", help="to play or step: the devices of this laptop (nothing)")
+    add("--only", type=channels, metavar="CHANNEL,...", help="to play or step: only these, and they must be there")
+    add("--screen", choices=["window", "terminal", "none"], help="to play or step: where to look")
     return result
 
 
 def main(arguments: Sequence[str]) -> int:
-    """Print the timeline or draw it; return 0."""
+    """Print the timeline, draw it, or play cues; return the exit code."""
     given = parser().parse_args(arguments)
     _check(given)
+    if given.play is not None or given.step:
+        return _by_hand(given)
     source = source_of(given.plan, given.game)
     if given.out is not None:
         write_own(given.out, picture(source, _SUFFIXES[given.out.suffix.lower()], given.wall))
@@ -77,8 +94,36 @@ def main(arguments: Sequence[str]) -> int:
     return OVER
 
 
+def _names(text: str) -> tuple[str, ...]:
+    names = tuple(name.strip() for name in text.split(",") if name.strip())
+    if not names:
+        raise argparse.ArgumentTypeError("name at least one cue, e.g. home")
+    return names
+
+
+def _by_hand(given: argparse.Namespace) -> int:
+    demand_one_pygame()
+    only, asked = wanted(given.only, given.screen)
+    wish = Wish(
+        plan=given.plan, game=given.game, rig=given.rig or NO_DEVICES, cues=given.play, screen=given.screen, only=only,
+        asked=asked,
+    )  # fmt: skip
+    result = run_preview(wish, say_to(given.json), json_output=given.json)
+    if given.json:
+        sys.stdout.write(msgspec.json.encode(result).decode() + "\n")
+        sys.stdout.flush()
+    return result.exit
+
+
 def _check(given: argparse.Namespace) -> None:
     """Refuse what does not fit together, before anything is read or drawn."""
+    if given.play is not None or given.step:
+        if given.csv or given.out is not None or given.wall is not None:
+            raise UsageError("--play and --step write no file", hint="leave out --csv, -o and --wall")
+        return
+    for option in ("rig", "only", "screen"):
+        if getattr(given, option) is not None:
+            raise UsageError(f"--{option} is for --play and --step", hint="add --step, or --play CUE")
     if given.out is None:
         if given.wall is not None:
             raise UsageError("--wall is for a picture", hint=f"say where: --wall {given.wall} -o wall.pdf")

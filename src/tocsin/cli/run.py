@@ -48,6 +48,19 @@ def rate(text: str) -> float:
     return rate
 
 
+def wanted(
+    named: tuple[ChannelName, ...] | None, screen: ScreenMode | None
+) -> tuple[tuple[ChannelName, ...], tuple[ChannelName, ...]]:
+    """Return the channels that get a worker, and those that must be there since the command line names them."""
+    only, asked = named or CHANNELS, set(named or ())
+    if screen == "window":
+        asked.add("screen")
+    elif screen in ("terminal", "none"):
+        only = tuple(channel for channel in only if channel != "screen")
+        asked.discard("screen")
+    return only, tuple(channel for channel in CHANNELS if channel in asked)
+
+
 def parser() -> Parser:
     """Return the parser of ``tocsin run``."""
     purpose = "Run a match: standby, count-in, calls on every channel at the same instant, a record of it."
@@ -120,13 +133,7 @@ def _options(given: argparse.Namespace) -> RunOptions:
     plans = tuple(given.plan or ("full",))
     if len(plans) > 3:
         raise UsageError("three plans at the most", hint="keys 1, 2 and 3 choose among them")
-    only: tuple[ChannelName, ...] = given.only or CHANNELS
-    asked = set(given.only or ())
-    if given.screen == "window":
-        asked.add("screen")
-    elif given.screen in ("terminal", "none"):
-        only = tuple(channel for channel in only if channel != "screen")
-        asked.discard("screen")
+    only, asked = wanted(given.only, given.screen)
     return RunOptions(
         game=given.game,
         plans=plans,
@@ -139,5 +146,5 @@ def _options(given: argparse.Namespace) -> RunOptions:
         rate=given.rate,
         screen=cast(ScreenMode | None, given.screen),
         only=only,
-        asked=tuple(channel for channel in CHANNELS if channel in asked),
+        asked=asked,
     )
