@@ -7,12 +7,13 @@ import pytest
 from cases_hands import CASES as HANDS
 from cases_light import CASES as LIGHT
 from cases_rig import CASES as RIG
+from cases_speech import CASES as SPEECH
 from cases_time import CASES as TIME
 from inspected import Case, got, look, wanted
 
 from tocsin.inspection.kinds import KINDS
 
-CASES = [*LIGHT, *HANDS, *TIME, *RIG]
+CASES = [*LIGHT, *HANDS, *TIME, *RIG, *SPEECH]
 
 
 @pytest.mark.parametrize("case", CASES, ids=lambda case: case.name)

@@ -4,9 +4,11 @@ import pytest
 
 from tocsin.config import bundle
 from tocsin.config.load import load
+from tocsin.model.pattern import SoundPattern, SoundStep
 from tocsin.model.plan import Cue, Plan, Role
 from tocsin.model.rig import Sound
-from tocsin.model.spoken import spoken_words
+from tocsin.model.spoken import spoken_words, word_begins_ns
+from tocsin.units import NS_PER_MS as MS
 
 
 def cue(name: str, *roles: Role, say: str = "Home", sound: bool = True) -> Cue:
@@ -40,3 +42,18 @@ def test_a_rig_that_wants_none_or_has_no_loudspeaker_speaks_nothing() -> None:
 def test_of_the_bundled_plans_only_the_one_without_a_coach_speaks(plan: str, words: set[str]) -> None:
     assert plan in bundle.names("plans")
     assert set(spoken_words(load(None, [plan], "nothing").plans[0].plan, Sound()).values()) == words
+
+
+STEPS = {
+    "steady": (SoundStep(hz=750, lasts_ns=250 * MS),),
+    "ends_silent": (SoundStep(hz=750, lasts_ns=180 * MS), SoundStep(lasts_ns=500 * MS)),
+    "ends_mute": (SoundStep(hz=750, lasts_ns=180 * MS), SoundStep(hz=750, level=0, lasts_ns=500 * MS)),
+}
+
+
+@pytest.mark.parametrize(
+    ("name", "times", "begins_ms"),
+    [("steady", 1, 350), ("steady", 3, 850), ("ends_silent", 1, 280), ("ends_silent", 2, 960), ("ends_mute", 1, 280)],
+)
+def test_a_word_begins_a_tenth_of_a_second_after_the_last_tone(name: str, times: int, begins_ms: int) -> None:
+    assert word_begins_ns(SoundPattern(steps=STEPS[name], times=times)) == begins_ms * MS

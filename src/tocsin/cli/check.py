@@ -25,6 +25,10 @@ from tocsin.inspection.kinds import KINDS
 from tocsin.inspection.subject import Devices, Subject
 from tocsin.inspection.telling import blank, explained, mend, message, source, why
 from tocsin.journal.place import runs_folder
+from tocsin.model.plan import Plan
+from tocsin.model.rig import Rig
+from tocsin.speech.engines import engine_of_system
+from tocsin.speech.shelf import Shelf, Spoken, words_folder
 
 _EXAMPLES = """\
 examples:
@@ -86,7 +90,7 @@ def main(arguments: Sequence[str]) -> int:
         where = " ".join(given.what) or "this folder"
         raise UsageError(f"there is no file to check in {where}", hint="`tocsin init DIR` writes some to begin with")
     checked = examine(what, given.game)
-    told = found_in(checked, runs_folder(given.runs))
+    told = found_in(checked, runs_folder(given.runs), Shelf(words_folder()))
     if given.json:
         listed = [as_json(problem) for problem in checked.problems]
         facts = {"files": list(files), "problems": listed, "findings": [_json(one) for one in told]}
@@ -106,11 +110,12 @@ def devices() -> Devices:
     )  # fmt: skip
 
 
-def found_in(checked: Checked, runs: Path | None = None) -> list[Told]:
+def found_in(checked: Checked, runs: Path | None = None, shelf: Shelf | None = None) -> list[Told]:
     """Return all findings of files without mistakes, in the order of files and lines.
 
     Plans are held against the rig if there is just one: of several nobody knows which one is for which plan; and their
-    leads, where ``runs`` is given, against what the runs below it have shown to be needed in the same game.
+    leads, where ``runs`` is given, against what the runs below it have shown to be needed in the same game. Words that
+    ``shelf`` holds are as long as they are there, others as long as is estimated.
     """
     parts = devices()
     games = {plan.loaded.timeline.game for plan in checked.plans}
@@ -121,7 +126,8 @@ def found_in(checked: Checked, runs: Path | None = None) -> list[Told]:
         game, whole, timeline = plan.loaded
         spots = {"plan": Spots(plan.document)} | ({"rig": Spots(rig_document)} if rig_document else {})
         subject = Subject(
-            game, whole, timeline, parts, rig=rig, own=plan.own, measured=needed[timeline.game]
+            game, whole, timeline, parts, rig=rig, own=plan.own, measured=needed[timeline.game],
+            said_ns=_said_ns(shelf, whole, rig),
         )
         for finding in inspect(subject):
             _tell(told, finding, spots[finding.file])
@@ -135,6 +141,17 @@ def found_in(checked: Checked, runs: Path | None = None) -> list[Told]:
 def _needed(runs: Path | None, game: str) -> dict[str, int]:
     """Return the leads in nanoseconds that runs in a game have shown to be needed."""
     return {lead: one.lead_ns for lead, one in measured_leads(runs, game).items()} if runs is not None else {}
+
+
+def _said_ns(shelf: Shelf | None, plan: Plan, rig: Rig | None) -> dict[str, int]:
+    """Return how long the words of a plan are that have been made on this laptop, in nanoseconds."""
+    engine = engine_of_system()
+    if shelf is None or engine is None:
+        return {}
+    voice = rig.sound.voice if rig is not None and rig.sound is not None else ""
+    words = {cue.say for cue in plan.cues if cue.say}
+    found = {word: shelf.lasts_ns(Spoken(engine.name, voice, plan.language, word)) for word in words}
+    return {word: ns for word, ns in found.items() if ns is not None}
 
 
 def _tell(told: dict[tuple[object, ...], Told], finding: Finding, spots: Spots) -> None:

@@ -11,12 +11,13 @@ from tocsin.inspection.hands import hands
 from tocsin.inspection.leads import leads
 from tocsin.inspection.senses import senses, senses_of_rig
 from tocsin.inspection.sounds import sounds
+from tocsin.inspection.speech import speech
 from tocsin.inspection.subject import Devices, Subject
 from tocsin.inspection.words import words
 from tocsin.model.mistake import Path
 from tocsin.model.rig import Rig
 
-_ALL = (flashing, leads, words, hands, senses, senses_of_rig, colours, clashes, sounds, budgets)
+_ALL = (flashing, leads, words, hands, senses, senses_of_rig, colours, clashes, sounds, speech, budgets)
 
 
 def inspect(subject: Subject) -> tuple[Finding, ...]:

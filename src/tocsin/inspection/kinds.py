@@ -306,6 +306,13 @@ _SOUNDS = {
         "Take a pitch from 500 to 2500 Hz, such as 750.",
         (limit.LOWEST_HZ, limit.HIGHEST_HZ),
     ),
+    "speech_over_tone": Kind(
+        _WARN,
+        "The word of '{cue}' ('{word}', about {takes}) still sounds when the tone of '{other}' begins {when}.",
+        "A tone ends a word that still sounds: half of it is heard, just before a call.",
+        "Take a shorter word, leave more time between the two, or let the rig say: speech = false",
+        (limit.SAID_BEFORE, limit.SYLLABLE_NS),
+    ),
     "quiet_sounds": Kind(
         _WARN,
         "The plan is called '{plan}', but its cue '{cue}' makes a sound.",

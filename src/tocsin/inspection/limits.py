@@ -81,6 +81,7 @@ EVACUATION = Limit(
     500 * NS_PER_MS, "three times 0.5 s on and 0.5 s off, each within 10 %, means evacuation", "ISO 8201, ANSI S3.41"
 )
 EVACUATION_PAUSE_NS = Limit(1_500 * NS_PER_MS, "then 1.5 s of silence", "ISO 8201, ANSI S3.41")
+SAID_BEFORE = Limit(0, "a word has been said before the next tone begins", PRACTICE)
 QUIET = Limit(0, "a plan whose name says quiet or event makes no sound", PRACTICE)
 
 # --- the strip's budgets

@@ -24,14 +24,14 @@ def spoken_words(plan: Plan, sound: Sound | None) -> dict[str, str]:
 def word_begins_ns(pattern: SoundPattern) -> int:
     """Return when a word begins after the begin of its cue's sound: after the last tone and a gap, in nanoseconds.
 
-    A silence at the pattern's end counts towards the gap. A pattern without any tone leaves the sound to the word.
+    A silence at the pattern's end counts towards the gap. There always is a tone: files without one are refused.
     """
     at_ns = heard_until_ns = 0
     for step in pattern.steps * pattern.times:
         at_ns += step.lasts_ns
         if step.hz and step.level:
             heard_until_ns = at_ns
-    return heard_until_ns + GAP_NS if heard_until_ns else 0
+    return heard_until_ns + GAP_NS
 
 
 def has_coach(plan: Plan) -> bool:

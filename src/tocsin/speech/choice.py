@@ -19,12 +19,12 @@ def voice_for(voices: Sequence[Voice], language: str, name: str = "") -> Voice:
         wanted = _plain(name)
         found = next((voice for voice in voices if wanted in (_plain(voice.name), _plain(voice.key))), None)
         if found is None:
-            raise SpeechError(f"there is no voice '{name}' here, but {_named(_with(voices, language) or voices)}")
+            raise SpeechError(f"there is no voice '{name}' here; there are {_named(_with(voices, language) or voices)}")
         return found
     speaking = _with(voices, language)
     if not speaking:
         tags = dict.fromkeys(voice.languages[0] for voice in voices if voice.languages)
-        raise SpeechError(f"no voice here speaks '{language}', but {_listed(list(tags))}")
+        raise SpeechError(f"no voice here speaks '{language}', only {_listed(list(tags))}")
     return speaking[0]
 
 

@@ -107,7 +107,7 @@ _OF_SYSTEM: dict[str, tuple[str, type[Engine], str]] = {
     "win32": ("powershell", WindowsEngine, "PowerShell is missing"),
     "darwin": ("say", SayEngine, "the program say is missing"),
 }
-_ELSEWHERE: tuple[str, type[Engine], str] = ("espeak-ng", EspeakEngine, "install espeak-ng: apt install espeak-ng")
+_ELSEWHERE: tuple[str, type[Engine], str] = ("espeak-ng", EspeakEngine, "install espeak-ng")
 
 
 def engine_of_system(system: str = sys.platform) -> Engine | None:

@@ -15,7 +15,7 @@ import platformdirs
 
 from tocsin.speech.engine import SpeechError
 from tocsin.speech.levelling import VERSION
-from tocsin.speech.word_file import ENDING, frames_in, name_of, write_frames
+from tocsin.speech.word_file import ENDING, frames_in, lasts_ns, name_of, write_frames
 
 MOST_KEPT = 500                        # words, some 60 kB each
 _HALF = ".part"
@@ -55,6 +55,12 @@ class Shelf:
                     os.utime(path)             # used now: others go first
                 return path
         return None
+
+    def lasts_ns(self, spoken: Spoken) -> int | None:
+        """Return how long a word sounds, None if it is not there."""
+        path = self.find(spoken)
+        frames = frames_in(path) if path is not None else None
+        return lasts_ns(frames) if frames is not None else None
 
     def put(self, spoken: Spoken, frames: bytes) -> Path:
         """Keep a word's frames; return their file. Raises SpeechError if the folder cannot be written."""
