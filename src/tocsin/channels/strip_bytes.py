@@ -67,7 +67,7 @@ def frame_wire_ns(light: Light) -> int:
 
 
 def shown_after_ns(light: Light) -> int:
-    """Return how long after the begin of its writing a whole frame shows: wire, strip and latch, no controller's own."""
+    """Return how long after its first byte a whole frame shows: wire, strip and latch, but no time of a board's own."""
     return frame_wire_ns(light) + light.leds * LED_NS + LATCH_NS
 
 
