@@ -12,7 +12,7 @@ from tocsin.config.load import Loaded, load_texts
 from tocsin.model.plan import CHANNELS, ChannelName, Role
 from tocsin.units import NS_PER_MS, format_clock
 
-LEAD_IN_MS = 2000                      # before the first event: time to read the caution and to press Ctrl-C
+LEAD_IN_MS = 1500                      # before the first event: time to read the caution and to press Ctrl-C
 TAIL_MS = 500
 # Irregular, so that no timer's own rhythm fits them, and far enough apart for a rumble step and a strip's frame.
 SHORTEST_MS, LONGEST_MS = 230, 330

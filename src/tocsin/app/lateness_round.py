@@ -50,11 +50,12 @@ class Lost(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def quiet_rig(rig: Rig) -> Rig:
-    """Return the rig with no key or button that could change the clock or give a cue."""
+    """Return the rig with no key or button that could change the clock or give a cue, and no voice."""
     free = {name: () for name in rig.keys.__struct_fields__ if name not in (*_KEPT_KEYS, "call", "marks")}
     keys = msgspec.structs.replace(rig.keys, **free, call={}, marks={})
     pads = tuple(msgspec.structs.replace(pad, buttons={}) for pad in rig.pads)
-    return msgspec.structs.replace(rig, keys=keys, pads=pads)
+    sound = None if rig.sound is None else msgspec.structs.replace(rig.sound, speech=False)
+    return msgspec.structs.replace(rig, keys=keys, pads=pads, sound=sound)
 
 
 class Round(Programme):

@@ -123,13 +123,13 @@ def _losses(measured: Measured) -> Iterator[str]:
     if measured.lost:
         first = measured.lost[0]
         yield (
-            f"{len(measured.lost)} events gave no figure, first {first.channel}: {first.outcome}"
+            f"Events that gave no figure: {len(measured.lost)}, first on {first.channel}: {first.outcome}"
             f"{f' ({first.why})' if first.why else ''}."
         )
     if measured.faults:
         fault = measured.faults[0]
         yield (
-            f"{len(measured.faults)} faults meanwhile, first {fault.channel or 'here'}: {fault.what}"
+            f"Faults meanwhile: {len(measured.faults)}, first of {fault.channel or 'the conductor'}: {fault.what}"
             f"{f' ({fault.why})' if fault.why else ''}. The figures hold what came of them: mend these first."
         )
     if measured.disturbed:
