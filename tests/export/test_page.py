@@ -57,6 +57,17 @@ class Elements(HTMLParser):
         return dict(rule.strip().split(" ", 1) for rule in metas[0]["content"].split(";"))
 
 
+def test_words_are_in_the_language_of_the_plan_for_those_who_listen():
+    """WCAG 2.2, SC 3.1.2 (language of parts): the page is in English, a plan's words may not be."""
+    source = bundled("full")
+    german = msgspec.structs.replace(source, plan=msgspec.structs.replace(source.plan, language="de"))
+    tags = Elements(page_html(german)).tags
+    assert {attrs.get("id", tag): attrs["lang"] for tag, attrs in tags if "lang" in attrs} == {
+        "html": "en", "word": "de", "said": "de"
+    }  # fmt: skip
+    assert Elements(page_html(german)).plan()["plan"]["language"] == "de"
+
+
 @pytest.mark.parametrize("plan", BUNDLED)
 def test_equal_plans_give_equal_pages_that_hold_all_of_the_plan(plan):
     text = page_html(bundled(plan))

@@ -35,10 +35,12 @@ class GameFacts(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class PlanFacts(msgspec.Struct, frozen=True, kw_only=True):
-    """The plan: leads in nanoseconds by id, and the patterns that its firings use, by channel and id."""
+    """The plan: the language of its words (a BCP 47 tag), leads in nanoseconds by id, and the patterns that its firings
+    use, by channel and id."""
 
     name: str
     sha256: Sha256
+    language: str
     leads_ns: dict[str, int]
     patterns: Patterns
 
@@ -78,7 +80,11 @@ def document(source: Source) -> Document:
             stakes=source.game.stakes,
         ),
         plan=PlanFacts(
-            name=timeline.plan, sha256=source.plan_sha256, leads_ns=timeline.leads, patterns=_used(source)
+            name=timeline.plan,
+            sha256=source.plan_sha256,
+            language=source.plan.language,
+            leads_ns=timeline.leads,
+            patterns=_used(source),
         ),
         calls=calls(source),
         firings=timeline.firings,

@@ -61,6 +61,7 @@ def page_html(source: Source) -> str:
         "comment": _comment(source),
         "policy": _policy(style, script),
         "title": escape(title),
+        "language": escape(source.plan.language),
         "about": escape(_ABOUT),
         "style": style,
         "script": script,
