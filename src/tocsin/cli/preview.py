@@ -13,6 +13,7 @@ from rich.text import Text
 
 from tocsin.app.preview import Wish, run_preview
 from tocsin.app.pygames import demand_one_pygame
+from tocsin.cli.findings import notes_of
 from tocsin.cli.own_files import demand_suffix, write_own
 from tocsin.cli.parser import Parser
 from tocsin.cli.run import channels, say_to, wanted
@@ -36,7 +37,8 @@ examples:
   tocsin preview --plan my.toml --rig my_rig.toml --play home,keep_off --only light,screen
   tocsin preview --plan my.toml --rig my_rig.toml --step               one cue after another, by keys
 
-A picture is grey, so that it prints as it is. A file that Tocsin did not make is never overwritten.
+A picture is grey, so that it prints as it is. What `tocsin check` finds in a plan stands on it as numbers, with a list
+below; not on a wall. A file that Tocsin did not make is never overwritten.
 
 CAUTION. --play and --step light screen and strip up, shake pads and sound: ask first whether flashing light harms
 anybody here, and have no ear at the loudspeaker. At most two flashes a second come out, however fast you step.
@@ -80,7 +82,8 @@ def main(arguments: Sequence[str]) -> int:
         return _by_hand(given)
     source = source_of(given.plan, given.game)
     if given.out is not None:
-        write_own(given.out, picture(source, _SUFFIXES[given.out.suffix.lower()], given.wall))
+        notes = [] if given.wall else notes_of(source)
+        write_own(given.out, picture(source, _SUFFIXES[given.out.suffix.lower()], given.wall, notes))
         print(f"wrote {given.out}")
         return OVER
     found = calls(source)

@@ -9,16 +9,15 @@ from collections.abc import Sequence
 
 from tocsin.export.card_drawing import DejaVu
 from tocsin.export.plot_drawing import drawn
+from tocsin.export.plot_notes import Note
 from tocsin.export.plot_sheet import Sheet, lay_out
 from tocsin.export.plot_style import SHEET, WALL_PAGES, WALLS, Wall
 from tocsin.export.printing import Form
 from tocsin.export.source import Source
-from tocsin.model.point import Point
 
 __all__ = ["FORMS", "WALLS", "Form", "Note", "Wall", "picture", "picture_layout"]
 
 FORMS: tuple[Form, ...] = ("svg", "png", "pdf")
-Note = tuple[Point, str]
 
 
 def picture(source: Source, form: Form, wall: Wall | None = None, notes: Sequence[Note] = ()) -> bytes:

@@ -2,6 +2,7 @@
 
 from bisect import bisect_left
 from collections.abc import Sequence
+from typing import NamedTuple
 
 import msgspec
 
@@ -18,27 +19,44 @@ _LINES = 2                             # of a note at most
 _COLUMNS = 3
 
 
+class Note(NamedTuple):
+    """What is to be noted, and where; without a point it is about the whole. Those of the lowest ``rank`` weigh most:
+    they stay in a list that has no room for all."""
+
+    point: Point | None
+    text: str
+    rank: int = 0
+
+
 class NoteMark(msgspec.Struct, frozen=True):
     """A note with its number, from 1."""
 
     number: int
-    point: Point
-    text: str
+    note: Note
 
 
-def numbered(timeline: Timeline, notes: Sequence[tuple[Point, str]]) -> tuple[NoteMark, ...]:
-    """Return the notes in the order of the match, those at marks and calls last, numbered from 1."""
+def numbered(timeline: Timeline, notes: Sequence[Note]) -> tuple[NoteMark, ...]:
+    """Return the notes in the order of the match, those at marks and calls behind them, those about the whole last,
+    at one place the weightiest first; numbered from 1."""
     ranks = {segment.anchor: rank for rank, segment in enumerate(timeline.segments)}
-    places = [(ranks.get(point.anchor, len(ranks)), point.anchor, point.offset_ns) for point, _ in notes]
-    ordered = (notes[n] for n in sorted(range(len(notes)), key=lambda n: places[n]))
-    return tuple(NoteMark(number, point, text) for number, (point, text) in enumerate(ordered, start=1))
+
+    def place(note: Note) -> tuple[int, str, int, int]:
+        point = note.point
+        if point is None:
+            return len(ranks) + 1, "", 0, note.rank
+        return ranks.get(point.anchor, len(ranks)), point.anchor, point.offset_ns, note.rank
+
+    return tuple(NoteMark(number, note) for number, note in enumerate(sorted(notes, key=place), start=1))
 
 
 def note_row(marks: Sequence[NoteMark], axis: Axis, style: Style, pen: Pen) -> Row:
     """Return the row of numbers below the lanes; those that would touch share one mark."""
     groups: list[tuple[float, list[NoteMark]]] = []
     height_mm = 1.5 * style.note_em
-    places = [(x_mm, mark) for mark in marks if (x_mm := axis.x(mark.point)) is not None]
+    placed = ((mark.note.point, mark) for mark in marks)
+    places = [
+        (x_mm, mark) for point, mark in placed if point is not None and (x_mm := axis.x(point)) is not None
+    ]  # fmt: skip
     for x_mm, mark in sorted(places, key=lambda place: place[0]):
         if groups and x_mm - groups[-1][0] < _width(groups[-1][1], style, pen) + 0.8:
             groups[-1][1].append(mark)
@@ -77,24 +95,25 @@ def _width(group: Sequence[NoteMark], style: Style, pen: Pen) -> float:
 
 
 def note_list(marks: Sequence[NoteMark], style: Style, pen: Pen) -> Row:
-    """Return the list of notes in columns; the last line says how many have no room."""
+    """Return the list of notes in columns; the last line says how many have no room: what weighs least."""
     if not marks:
         return Row(Parts(), 0.0)
     columns = min(_COLUMNS, len(marks))
-    whole = _first(marks, len(marks), columns, style, pen)
+    whole = _weightiest(marks, len(marks), columns, style, pen)
     if whole.height_mm <= style.notes_most_mm:
         return whole
     # Fewer notes take less room, so the least number that must go is found by halving.
     gone = bisect_left(
         range(1, len(marks)), True,
-        key=lambda n: _first(marks, len(marks) - n, columns, style, pen).height_mm <= style.notes_most_mm,
+        key=lambda n: _weightiest(marks, len(marks) - n, columns, style, pen).height_mm <= style.notes_most_mm,
     )  # fmt: skip
-    return _first(marks, len(marks) - 1 - gone, columns, style, pen)
+    return _weightiest(marks, len(marks) - 1 - gone, columns, style, pen)
 
 
-def _first(marks: Sequence[NoteMark], count: int, columns: int, style: Style, pen: Pen) -> Row:
-    """Return the first ``count`` notes in columns, and how many more there are."""
-    texts = [f"{mark.number}: {mark.text}" for mark in marks[:count]]
+def _weightiest(marks: Sequence[NoteMark], count: int, columns: int, style: Style, pen: Pen) -> Row:
+    """Return the ``count`` notes that weigh most in columns, and how many more there are."""
+    kept = sorted(sorted(marks, key=lambda mark: mark.note.rank)[:count], key=lambda mark: mark.number)
+    texts = [f"{mark.number}: {mark.note.text}" for mark in kept]
     if count < len(marks):
         texts.append(f"and {len(marks) - count} more: `tocsin check` lists all")
     return _in_columns(texts, columns, style, pen)

@@ -12,7 +12,7 @@ from tocsin.export.card_fitting import ELLIPSIS, UNKNOWN, Letters, Type, fitted,
 from tocsin.export.plot_axis import Axis, axes
 from tocsin.export.plot_flags import Flag
 from tocsin.export.plot_key import how_to_read, key
-from tocsin.export.plot_notes import NoteMark, note_list, numbered
+from tocsin.export.plot_notes import Note, NoteMark, note_list, numbered
 from tocsin.export.plot_panel import Panel
 from tocsin.export.plot_pieces import (
     DIM,
@@ -55,7 +55,7 @@ class Sheet(msgspec.Struct, frozen=True, kw_only=True):
     left_out: tuple[Flag, ...]
 
 
-def lay_out(source: Source, style: Style, letters: Letters, notes: Sequence[tuple[Point, str]] = ()) -> Sheet:
+def lay_out(source: Source, style: Style, letters: Letters, notes: Sequence[Note] = ()) -> Sheet:
     """Return a plan on a page, with a numbered mark and a line for each note, in the largest letters that fit."""
     pen = Pen(letters)
     marks = numbered(source.timeline, notes)
