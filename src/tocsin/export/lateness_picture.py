@@ -33,11 +33,12 @@ from tocsin.export.printing import Form
 
 WIDTH_MM, HEIGHT_MM, MARGIN_MM = 297.0, 210.0, 12.0
 _INNER_MM = WIDTH_MM - 2 * MARGIN_MM
-_NAMES_MM, _FIGURES_MM = 48.0, 62.0            # left and right of the bars
+_NAMES_MM, _FIGURES_MM = 46.0, 68.0            # left and right of the bars
 _BARS_MM = _INNER_MM - _NAMES_MM - _FIGURES_MM
 _CLASS_MM = _BARS_MM / (len(EDGES_MS) + 1)
 _TITLE_EM, _TEXT_EM, _SMALL_EM, _PRINT_EM = 6.5, 3.6, 2.7, 2.2
-_ROW_MOST_MM = 24.0
+_TEXT_EMS = (_TEXT_EM, 3.1, _SMALL_EM)         # of the texts below, smaller where rows would be too flat
+_ROW_MOST_MM, _ROW_EASY_MM = 24.0, 11.0
 _COUNT_MM = _SMALL_EM * 1.25                   # above a bar, for its count
 _LEADING_MM = _SMALL_EM * 1.4
 _TEXT_LINES = 4
@@ -71,9 +72,12 @@ def layout(page: Page) -> Sheet:
     """Return what stands where."""
     pen = Pen(DejaVu())
     head = stacked([_line(page.title, _TITLE_EM, "title", pen, bold=True), _line(page.about, _TEXT_EM, "rule", pen)])
-    below = stacked([_axis(pen), *(_text(text, pen) for text in page.texts)])
-    room_mm = HEIGHT_MM - 2 * MARGIN_MM - head.height_mm - below.height_mm - 2 * _PRINT_EM
-    row_mm = min(_ROW_MOST_MM, room_mm / max(1, len(page.lanes)))
+    for em_mm in _TEXT_EMS:
+        below = stacked([_axis(pen), *(_text(text, em_mm, pen) for text in page.texts)])
+        room_mm = HEIGHT_MM - 2 * MARGIN_MM - head.height_mm - below.height_mm - 2 * _PRINT_EM
+        row_mm = min(_ROW_MOST_MM, room_mm / max(1, len(page.lanes)))
+        if row_mm >= _ROW_EASY_MM:
+            break
     lanes = [_lane(lane, row_mm, pen) for lane in page.lanes]
     foot = pen.label(page.made_by, MARGIN_MM, HEIGHT_MM - MARGIN_MM, _PRINT_EM, "print", grey=DIM)
     whole = stacked([head, *lanes, below]).parts.moved(0.0, MARGIN_MM)
@@ -86,8 +90,8 @@ def _line(text: str, em_mm: float, kind: LabelKind, pen: Pen, *, bold: bool = Fa
     return Row(Parts(labels=(pen.label(string, MARGIN_MM, em_mm, em_mm, kind, bold=bold),)), em_mm * 1.7)
 
 
-def _text(text: str, pen: Pen) -> Row:
-    fit = fitted(text, _INNER_MM, Type(_TEXT_EM, _SMALL_EM, lines=_TEXT_LINES, rather=1.0), pen.letters)
+def _text(text: str, em_mm: float, pen: Pen) -> Row:
+    fit = fitted(text, _INNER_MM, Type(em_mm, em_mm, lines=_TEXT_LINES), pen.letters)
     labels = (pen.label(line.string, MARGIN_MM, line.baseline_mm, fit.em_mm, "note") for line in fit.lines)
     return Row(Parts(labels=tuple(labels)), fit.height_mm + 1.2)
 
