@@ -4,7 +4,18 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tocsin.channels.pads import Binding, FoundPad, Numbers, bind, describe, guid_core, listing, matches, usb_of
+from tocsin.channels.pads import (
+    Binding,
+    FoundPad,
+    Numbers,
+    bind,
+    describe,
+    entry_of,
+    guid_core,
+    listing,
+    matches,
+    usb_of,
+)
 from tocsin.model.rig import Pad
 
 # As SDL gave them for a pad on USB (bus 3), 045e:028e: SDL_joystick.h, "SDL joystick GUID" (from memory).
@@ -181,3 +192,12 @@ def test_a_pad_that_stays_is_never_taken_away(wanted, there, pulled):
     for slot, pad in before.items():
         if pad in left:
             assert after[slot] == pad
+
+
+@given(st.lists(st.sampled_from([PLAIN, OTHER, NAMELESS_BUS]), min_size=1, max_size=5))
+def test_an_entry_made_of_a_plugged_in_pad_takes_that_pad(guids):
+    there = [found(n, guid, f"Pad {guid[8:12]}") for n, guid in enumerate(guids)]
+    entries = [entry_of(pad, there, "driver") for pad in there]
+    assert bound(entries, there) == {slot: pad.instance_id for slot, pad in enumerate(there)}
+    assert bound(entries[::-1], there) == {slot: pad.instance_id for slot, pad in enumerate(there[::-1])}
+    assert all((entry.order is None) == (guids.count(pad.guid) == 1) for entry, pad in zip(entries, there, strict=True))

@@ -9,6 +9,22 @@ if sys.platform == "win32":
 
 
 @pytest.fixture
+def begin_walk(tmp_path):
+    """Give what begins ``tocsin devices --try`` with arguments and environment; it is ended with the test."""
+    from walk import Walk
+
+    walks = []
+
+    def begin(*arguments, **keywords):
+        walks.append(Walk(tmp_path, *arguments, **keywords))
+        return walks[-1]
+
+    yield begin
+    for walk in walks:
+        walk.end()
+
+
+@pytest.fixture
 def strip(tmp_path):
     from stand import Strip
 

@@ -129,19 +129,13 @@ class Pads:
         }
 
     @staticmethod
-    def _entry(verb: str, pad: str) -> dict[str, str]:
-        return {"do": verb, "pad": pad, "usb": "045e:028e", "name": f"Pad {pad.upper()}"}
+    def _entry(verb: str, pad: str, button: int = 0) -> dict[str, str | int]:
+        return {"do": verb, "pad": pad, "usb": "045e:028e", "name": f"Pad {pad.upper()}", "button": button}
 
-    def do(self, verb: str, pad: str) -> None:
-        """Plug a pad in or out while the run goes on."""
+    def do(self, verb: str, pad: str, button: int = 0) -> None:
+        """Plug a pad in or out (attach, detach), or press or release a button of it, while the run goes on."""
         with self._control.open("a", encoding="utf-8") as file:
-            file.write(json.dumps(self._entry(verb, pad)) + "\n")
-
-    def press(self, pad: str, button: int = 0) -> None:
-        """Press a button of a pad and let it go."""
-        with self._control.open("a", encoding="utf-8") as file:
-            for verb in ("press", "release"):
-                file.write(json.dumps({**self._entry(verb, pad), "button": button}) + "\n")
+            file.write(json.dumps(self._entry(verb, pad, button)) + "\n")
 
     def motors(self, pad: str) -> list[tuple[int, int, int]]:
         """Return (time in ns, low, high) of everything a pad's motors were told."""

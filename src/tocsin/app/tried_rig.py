@@ -8,7 +8,7 @@ import msgspec
 
 from tocsin.app.plugged_rig import light_at
 from tocsin.app.probed import Ports
-from tocsin.app.tryout_result import Tried
+from tocsin.app.tryout_result import Tried, TryoutResult
 from tocsin.config.rig_edit import Place, Value
 from tocsin.model.plan import ROLES, ChannelName, Role
 from tocsin.model.rig import Pad, Rig
@@ -26,30 +26,30 @@ def places_of(tried: Sequence[Tried], today: date) -> dict[Place, Value]:
     return places
 
 
-def confirmed_rig(rig: Rig, ports: Ports, tried: Sequence[Tried], today: str) -> Rig:
-    """Return a rig that was made of what is plugged in, with what trying it told."""
+def confirmed_rig(rig: Rig, ports: Ports, result: TryoutResult, today: str) -> Rig:
+    """Return a rig that was made of what is plugged in, with what trying it told; ``today`` as ISO 8601 writes it."""
+    tried = result.tried
     days = {one.channel: today for one in tried if one.verdict == "confirmed" and one.number is None}
     found = {channel: _on(getattr(rig, channel), days.get(channel, "")) for channel in _TABLES}
     port = next((one.port for one in tried if one.port and one.verdict == "confirmed"), "")
     if port:
         found["light"] = msgspec.structs.replace(light_at(port, ports), confirmed=today)
-    return msgspec.structs.replace(rig, pads=_pads(rig.pads, tried, today), **found)
+    return msgspec.structs.replace(rig, pads=_pads(rig.pads, result, today), **found)
 
 
 def _on(device: Any, day: str) -> Any:
     return msgspec.structs.replace(device, confirmed=day) if device is not None and day else device
 
 
-def _pads(pads: Sequence[Pad], tried: Sequence[Tried], today: str) -> tuple[Pad, ...]:
+def _pads(pads: Sequence[Pad], result: TryoutResult, today: str) -> tuple[Pad, ...]:
     """Return the pads with the roles of those who hold them, the driver's first."""
-    by_slot = {one.number: one for one in tried if one.number is not None}
-    held = {slot: one.role for slot, one in by_slot.items() if one.held and one.role}
+    held = result.held
+    confirmed = {one.number for one in result.tried if one.verdict == "confirmed"}
     free: list[Role] = [role for role in ROLES if role not in held.values()]
     found: list[Pad] = []
     for slot, pad in enumerate(pads):
         role = held.get(slot) or (pad.role if pad.role in free else free[0])
         if role in free:
             free.remove(role)
-        confirmed = slot in by_slot and by_slot[slot].verdict == "confirmed"
-        found.append(msgspec.structs.replace(pad, role=role, confirmed=today if confirmed else pad.confirmed))
+        found.append(msgspec.structs.replace(pad, role=role, confirmed=today if slot in confirmed else pad.confirmed))
     return tuple(sorted(found, key=lambda pad: ROLES.index(pad.role)))

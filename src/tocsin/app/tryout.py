@@ -17,7 +17,7 @@ from tocsin.app.run import alone
 from tocsin.app.tried_rig import confirmed_rig, places_of
 from tocsin.app.tryout_pads import PadsTry
 from tocsin.app.tryout_people import EndedError, LeftError, People
-from tocsin.app.tryout_result import Hub, Tried, TryoutResult
+from tocsin.app.tryout_result import Tried, TryoutResult
 from tocsin.app.tryout_senses import try_screen, try_sound
 from tocsin.app.tryout_setting import Setting
 from tocsin.app.tryout_strip import StripTry
@@ -64,7 +64,7 @@ class _Tryout:
         self._file = _own_file(wish.rig)
         self._text = self._file.read_bytes() if self._file else b""
         self._tried: list[Tried] = []
-        self._hub: Hub | None = None
+        self._pads = PadsTry(setting)
 
     def run(self) -> tuple[TryoutResult, Rig]:
         """Walk, then write down what was confirmed."""
@@ -80,16 +80,15 @@ class _Tryout:
             result = msgspec.structs.replace(result, left=True, exit=error.ending.exit)
         finally:
             self._setting.people.stop()
-        result = msgspec.structs.replace(result, tried=tuple(self._tried), hub=self._hub)
+        result = msgspec.structs.replace(result, tried=tuple(self._tried), held=self._pads.held, hub=self._pads.hub)
         if result.exit:
             return msgspec.structs.replace(result, note="Ended by a signal: nothing was written."), rig
         today = monotime.today().isoformat()
-        return self._written(result), confirmed_rig(rig, self._setting.found.ports, result.tried, today)
+        return self._written(result), confirmed_rig(rig, self._setting.found.ports, result, today)
 
     def _walk(self) -> None:
-        pads = PadsTry(self._setting)
         walks: dict[ChannelName, Callable[[], Iterator[Tried]]] = {
-            "rumble": pads.walk,
+            "rumble": self._pads.walk,
             "light": StripTry(self._setting).walk,
             "screen": lambda: try_screen(self._setting),
             "sound": lambda: try_sound(self._setting),
@@ -99,7 +98,6 @@ class _Tryout:
                 self._tried.append(one)
                 for line in told(one):
                     self._say(line)
-            self._hub = pads.hub
 
     def _written(self, result: TryoutResult) -> TryoutResult:
         """Write the days of what was confirmed into the rig's own file; say where not."""
@@ -129,7 +127,11 @@ def told(one: Tried) -> Iterator[str]:
 
 def told_at_the_end(result: TryoutResult) -> Iterator[str]:
     """Yield what is to be said once all is over."""
-    yield ""
+    yield "Result"
+    yield from (f"  {line}" for line in _short(result))
+
+
+def _short(result: TryoutResult) -> Iterator[str]:
     yield from chain.from_iterable(list(told(one))[:1] for one in result.tried)
     if result.hub is not None:
         yield f"All pads at once: {'held' if result.hub.holds else result.hub.why}"

@@ -19,6 +19,7 @@ from tocsin.model.view import View
 from tocsin.units import NS_PER_MS, NS_PER_S
 
 LEAD_NS = 300 * NS_PER_MS              # so far ahead a form is fired: the worker prepares it 120 ms ahead
+LOOK_NS = NS_PER_S
 PATIENCE_NS = 10 * NS_PER_S            # for a worker to answer; supervision starts a silent one again before
 
 
@@ -96,9 +97,10 @@ class TriedChannel:
             return next(filter(None, map(self.why, parts)), "") or "the worker did not answer"
         return next((report.why or report.outcome for report in self._fired if report.outcome != "played"), "")
 
-    def rest(self) -> None:
-        """End what is left of the form."""
-        self._supervision.send(Origins((), ""))
+    def settle(self, parts: Sequence[str]) -> None:
+        """Give devices a moment to be found: some systems tell of pads only after a while."""
+        end_ns = monotime.now_ns() + LOOK_NS
+        self._until(lambda: self.ready(parts) or monotime.now_ns() > end_ns)
 
     def show(self, view: View) -> None:
         """Show facts on the window."""

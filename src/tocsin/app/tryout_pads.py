@@ -36,12 +36,14 @@ class _Hand(NamedTuple):
 
 
 class PadsTry:
-    """Tries all pads of the rig. ``hub`` is what became of two at full strength, None if that was not tried."""
+    """Tries all pads of the rig. ``held`` is whose button went down on which, by its place in the rig; ``hub`` is what
+    became of two at full strength, None if that was not tried."""
 
     def __init__(self, setting: Setting) -> None:
         self._setting = setting
         self._people = setting.people
         self._rig = setting.rig
+        self.held: dict[int, Role] = {}
         self.hub: Hub | None = None
 
     def walk(self) -> Iterator[Tried]:
@@ -60,6 +62,7 @@ class PadsTry:
             self.hub = self._try_hub(hands, [hand.part for hand in there])
 
     def _each(self, channel: TriedChannel, hands: Sequence[_Hand]) -> Iterator[Tried]:
+        channel.settle([hand.part for hand in hands])
         there = [hand for hand in hands if channel.state(hand.part) == "ready"]
         for hand in hands:
             if hand not in there:
@@ -84,16 +87,15 @@ class PadsTry:
     def _whose(self, channel: TriedChannel, there: Sequence[_Hand]) -> list[_Hand]:
         """Return the pads with those whose button went down on them."""
         self._people.say("Whose pad is whose? Each of you, press a button on your own pad when you are called.")
-        held: dict[Role, Role] = {}
         for role in ROLES if self._setting.new else dict.fromkeys(hand.pad.role for hand in there):
-            free = {hand.part: hand for hand in there if hand.part not in held}
+            free = {hand.part: hand for hand in there if hand.slot not in self.held}
             if not free:
                 break
             part = self._pressed(channel, role, free)
             if part is not None:
-                held[part] = role
+                self.held[free[part].slot] = role
                 self._people.say(f"  {role}: {self._name(channel, free[part])}")
-        return [hand._replace(held_by=held.get(hand.part)) for hand in there]
+        return [hand._replace(held_by=self.held.get(hand.slot)) for hand in there]
 
     def _pressed(self, channel: TriedChannel, role: Role, free: dict[Role, _Hand]) -> Role | None:
         """Return on which of the free pads a button went down, None if nobody has one."""
@@ -165,7 +167,7 @@ class PadsTry:
         mends = pad_mends(pad) if found.verdict == "not_confirmed" else ()
         return Tried(
             device=pad_title(self._rig.pads, slot), channel="rumble", verdict=found.verdict, name=name,
-            role=role or pad.role, number=slot, held=role is not None, why=found.why, mends=mends,
+            role=role or pad.role, number=slot, why=found.why, mends=mends,
         )  # fmt: skip
 
     # -- two at once
@@ -177,6 +179,7 @@ class PadsTry:
             return None
         full = [hand._replace(pad=msgspec.structs.replace(hand.pad, strength=1.0)) for hand in hands]
         with TriedChannel(_rig_of(self._rig, full), "rumble", self._people) as channel:
+            channel.settle(parts)
             there = [part for part in parts if channel.state(part) == "ready"]
             why = channel.fire(full_strength(HUB_S), there, there)
             channel.turn()

@@ -21,8 +21,8 @@ _SENSES: dict[ChannelName, str] = {"rumble": "felt", "light": "seen", "screen": 
 
 class Tried(msgspec.Struct, frozen=True, kw_only=True):
     """A device and what came of it. ``why`` says what is the matter, ``mends`` are likely ways to mend it, the
-    likeliest first; ``number`` is a pad's place in the rig, from 0, ``role`` whose it is, by a button that went down on
-    it if ``held``; ``port`` is where the strip was looked for."""
+    likeliest first; ``number`` is a pad's place in the rig, from 0, ``role`` whose it is; ``port`` is where the strip
+    was looked for."""
 
     device: str
     channel: ChannelName
@@ -30,7 +30,6 @@ class Tried(msgspec.Struct, frozen=True, kw_only=True):
     name: str = ""
     role: Role | None = None
     number: int | None = None
-    held: bool = False
     port: str = ""
     why: str = ""
     mends: tuple[str, ...] = ()
@@ -49,11 +48,13 @@ class Hub(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class TryoutResult(msgspec.Struct, frozen=True, kw_only=True):
-    """All of it. ``hub`` is None where it was not tried, ``written`` the rig file that the confirmations went into;
+    """All of it. ``held`` is whose button went down on which pad, by its place in the rig. ``hub`` is None where it was
+    not tried, ``written`` the rig file that the confirmations went into;
     ``note`` says what else is to be known of that; ``left`` is true if somebody ended it before all was tried."""
 
     rig: str
     tried: tuple[Tried, ...]
+    held: dict[int, Role] = {}
     hub: Hub | None = None
     written: str = ""
     note: str = ""

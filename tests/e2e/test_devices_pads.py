@@ -1,0 +1,233 @@
+"""``tocsin devices --try`` on virtual pads: whose is whose, what is felt, what drops out, what is left alone."""
+
+import tomllib
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import pytest
+from stand import Pads, gone, wait_for
+from walk import Hand, Walk, confirm_pad
+
+from tocsin.cli.main import main
+
+RIG = """\
+format = "tocsin-rig/1"
+name = "Stand"                            # invented
+drives_robot = {robot}
+[[pad]]
+role = "driver"                           # ours
+order = 1
+[[pad]]
+role = "operator"
+order = 2
+strength = 0.3
+"""
+pytestmark = pytest.mark.devices
+
+
+@pytest.fixture
+def pads(tmp_path: Path) -> Pads:
+    return Pads(tmp_path)
+
+
+def rig(folder: Path, *, robot: bool = False) -> Path:
+    path = folder / "rig.toml"
+    path.write_text(RIG.format(robot=str(robot).lower()), encoding="utf-8")
+    return path
+
+
+@pytest.fixture
+def walk(begin_walk, pads):
+    """Give what begins to try the pads."""
+    return lambda *arguments: begin_walk("--only", "rumble", *arguments, env=pads.env)
+
+
+def press(process: Walk, pads: Pads, role: str, pad: str) -> str:
+    """Press a button once the role is called; return what is said of it."""
+    process.hear(f"{role}: press a button")
+    return press_again(process, pads, f"{role.lower()}: Pad {pad.upper()}", pad)
+
+
+def press_again(process: Walk, pads: Pads, said: str, pad: str, button: int = 0) -> str:
+    pads.do("press", pad, button)
+    return process.hear(said)
+
+
+def verdicts(result: dict) -> list[tuple[str, str]]:
+    return [(one["device"], one["verdict"]) for one in result["tried"]]
+
+
+def is_today(day: object) -> bool:
+    """Return whether a day is today somewhere on earth: the test and the program may look on both sides of midnight."""
+    now = datetime.now(UTC)
+    return day in {(now + timedelta(hours=hours)).date() for hours in (-12, 0, 14)}
+
+
+def test_equal_pads_in_the_right_hands_are_confirmed_and_the_day_is_written(tmp_path, pads, walk):
+    path = rig(tmp_path)
+    process = walk("--rig", str(path))
+    assert "order = 1" in press(process, pads, "Driver", "a")
+    assert "order = 2" in press(process, pads, "Operator", "b")
+    left, right = Hand(pads, "a"), Hand(pads, "b")
+    confirm_pad(process, left)
+    assert right.felt() == "nothing", "only the pad in question shakes"
+    confirm_pad(process, right)
+    assert left.felt() == "nothing"
+    process.hear("at full strength for 2 s")
+    process.answer("y")
+    process.hear("How was it?")
+    for pad in ("a", "b"):
+        (on_ns, low, high), (off_ns, *_) = pads.motors(pad)[-2:]
+        assert (low, high) == (65535, 65535), "full strength, whatever the rig says"
+        assert 1.9e9 < off_ns - on_ns < 2.5e9
+    process.answer("1")
+    code, result = process.finish()
+    assert (code, result["left"], result["hub"]) == (0, False, {"holds": True, "why": ""})
+    assert verdicts(result) == [("driver's pad", "confirmed"), ("operator's pad", "confirmed")]
+    assert result["written"] == str(path)
+    written = tomllib.loads(path.read_text("utf-8"))
+    assert all(is_today(pad.pop("confirmed")) for pad in written["pad"])
+    assert written == tomllib.loads(RIG.format(robot="false"))
+    assert "# ours" in path.read_text("utf-8")
+    assert main(["check", str(path)]) == 0
+
+
+def test_swapped_pads_are_told_with_what_to_write_and_confirm_nothing(tmp_path, pads, walk):
+    path = rig(tmp_path)
+    process = walk("--rig", str(path))
+    press(process, pads, "Driver", "b")
+    process.hear("Operator: press a button")
+    press_again(process, pads, "that pad is somebody's already", "b", 1)
+    press_again(process, pads, "operator: Pad A", "a")
+    assert "Operator" in process.hear("in both hands")
+    process.answer("y")
+    hand = Hand(pads, "a")
+    for _ in range(2):
+        question = process.hear("What did you feel?")
+        process.name(question, hand.felt())
+    confirm_pad(process, Hand(pads, "b"))
+    process.hear("at full strength")
+    process.answer("s")
+    _, result = process.finish()
+    assert verdicts(result) == [("driver's pad", "swapped"), ("operator's pad", "swapped")]
+    first, second = (one["why"] for one in result["tried"])
+    # What is to be written makes the hands right: a is the operator's, b the driver's.
+    assert 'write usb = "045e:028e", order = 1 in the operator\'s [[pad]]' in first
+    assert 'write usb = "045e:028e", order = 2 in the driver\'s [[pad]]' in second
+    assert path.read_text("utf-8") == RIG.format(robot="false")
+
+
+def test_a_pad_that_nobody_feels_is_not_felt_with_the_likely_reasons(tmp_path, pads, walk):
+    path = rig(tmp_path)
+    process = walk("--rig", str(path))
+    for _ in range(2):
+        process.hear("press a button")
+        process.answer("n")
+    process.hear("in both hands")
+    process.answer("s")
+    process.hear("in both hands")
+    process.answer("y")
+    for _ in range(2):
+        process.name(process.hear("What did you feel?"), "nothing")
+    assert "not felt" in process.hear("Operator's pad (Pad B)")
+    process.hear("at full strength")
+    process.answer("s")
+    _, result = process.finish()
+    assert verdicts(result) == [("driver's pad", "left_out"), ("operator's pad", "not_confirmed")]
+    mends = result["tried"][1]["mends"]
+    assert "strength = 0.3" in mends[0]
+    assert "the driver says yes" in mends[1]
+    assert path.read_text("utf-8") == RIG.format(robot="false")
+
+
+def test_a_pad_that_is_pulled_out_in_the_middle_is_lost_and_the_next_one_comes(tmp_path, pads, walk):
+    process = walk("--rig", str(rig(tmp_path)))
+    press(process, pads, "Driver", "a")
+    press(process, pads, "Operator", "b")
+    process.hear("in both hands")
+    process.answer("y")
+    process.hear("What did you feel?")
+    pads.do("detach", "a")
+    assert "unplugged: plug it in again" in process.hear("Driver's pad")
+    confirm_pad(process, Hand(pads, "b"))
+    code, result = process.finish()
+    assert (code, result["hub"]) == (0, None), "one pad alone is no trial of a hub"
+    assert verdicts(result) == [("driver's pad", "lost"), ("operator's pad", "confirmed")]
+
+
+def test_a_pad_that_drops_out_at_full_strength_speaks_for_a_hub_with_power(tmp_path, pads, walk):
+    process = walk("--rig", str(rig(tmp_path)))
+    for _ in range(2):
+        process.hear("press a button")
+        process.answer("n")
+    for _ in range(2):
+        process.hear("in both hands")
+        process.answer("s")
+    process.hear("at full strength")
+    shaken = len(pads.motors("b"))
+    process.answer("y")
+    wait_for(lambda: len(pads.motors("b")) > shaken and pads.motors("b")[-1][1])
+    pads.do("detach", "b")
+    code, result = process.finish()
+    assert (code, result["hub"]["holds"]) == (0, False)
+    assert "Pad B: dropped out" in result["hub"]["why"]
+    assert "hub with its own power" in result["hub"]["why"]
+    assert pads.off("a")
+
+
+def test_where_a_robot_may_be_enabled_the_pads_are_left_alone(tmp_path, pads, walk):
+    process = walk("--rig", str(rig(tmp_path, robot=True)))
+    process.hear("Is every robot that they could move disabled?")
+    process.answer("n")
+    code, result = process.finish()
+    assert code == 0
+    assert {verdict for _, verdict in verdicts(result)} == {"left_alone"}
+    assert pads.motors("a") == pads.motors("b") == []
+
+
+def test_ctrl_c_in_the_middle_stops_the_motors_and_writes_nothing(tmp_path, pads, walk):
+    path = rig(tmp_path)
+    process = walk("--rig", str(path))
+    press(process, pads, "Driver", "a")
+    press(process, pads, "Operator", "b")
+    confirm_pad(process, Hand(pads, "a"))
+    process.hear("in both hands")
+    shaken = len(pads.motors("b"))
+    process.answer("y")
+    wait_for(lambda: len(pads.motors("b")) > shaken and pads.motors("b")[-1][1])
+    workers = process.workers()
+    process.interrupt()
+    code, result = process.finish()
+    assert (code, result["exit"], result["left"]) == (130, 130, True)
+    assert "nothing was written" in process.said
+    assert gone(workers)
+    assert pads.off("b")
+    assert path.read_text("utf-8") == RIG.format(robot="false")
+    assert sorted(found.suffix for found in tmp_path.glob("rig*")) == [".toml"]
+
+
+def test_a_new_rig_has_the_roles_of_those_who_pressed(tmp_path, pads, walk):
+    path = tmp_path / "new.toml"
+    process = walk("--write", str(path))
+    process.hear("Is every robot that they could move disabled?")
+    process.answer("y")
+    press(process, pads, "Driver", "b")
+    process.hear("Operator: press a button")
+    process.answer("n")
+    press(process, pads, "Coach", "a")
+    hand = Hand(pads, "a")
+    assert "Coach" in process.hear("in both hands")
+    process.answer("y")
+    for _ in range(2):
+        process.name(process.hear("What did you feel?"), hand.felt())
+    process.hear("in both hands")
+    process.end_input()
+    code, result = process.finish()
+    assert (code, result["left"], result["written"]) == (0, True, str(path))
+    written = tomllib.loads(path.read_text("utf-8"))
+    assert [(pad["role"], pad["usb"], pad["order"], "confirmed" in pad) for pad in written["pad"]] == [
+        ("driver", "045e:028e", 2, False),
+        ("coach", "045e:028e", 1, True),
+    ]
+    assert written["drives_robot"] is True
+    assert main(["check", str(path)]) == 0
