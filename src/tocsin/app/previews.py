@@ -15,6 +15,7 @@ from tocsin.app.options import RunOptions
 from tocsin.app.preview_result import Shown, outcome_lines, shown_of
 from tocsin.app.programme import Piece, Programme
 from tocsin.config.load import Loaded
+from tocsin.model.spoken import spoken_words
 from tocsin.model.timeline import Point
 from tocsin.model.view import DeviceFact, Phase
 from tocsin.units import NS_PER_MS, NS_PER_S
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
     from tocsin.app.conductor import Conductor
 
 DARK_NS = NS_PER_S + 100 * NS_PER_MS   # the way out of the light is free within a second
+SPOKEN_NS = 2 * NS_PER_S               # in which a cue's tone and word have sounded
 PAUSE_NS = 2 * NS_PER_S                # between cues that follow each other by themselves
 CAUTIONS = (
     "Caution: screen and strip light up, pads shake, sounds come. Ask first whether flashing light harms anybody here.",
@@ -62,7 +64,7 @@ class Previews(Programme):
     def piece(self, plan_no: int) -> Piece:
         """Return the cue at the present place."""
         cue = self._cues[self._place]
-        self.newest = Piece(cue.timeline, self._found.plan.patterns, cue.at, {})
+        self.newest = Piece(cue.timeline, self._found.plan.patterns, cue.at, {}, plan=self._found.plan)
         return self.newest
 
     @property
@@ -104,7 +106,8 @@ class Previews(Programme):
     def _start(self, conductor: "Conductor", now_ns: int) -> None:
         self._due_ns = None
         cue = self._cues[self._place]
-        lasts_ns = AHEAD_NS + cue.lasts_ns
+        speaks = cue.cue in spoken_words(self._found.plan, conductor.files.rig.sound)
+        lasts_ns = AHEAD_NS + max(cue.lasts_ns, SPOKEN_NS if speaks else 0)
         conductor.match.start_now(now_ns, cue.wait_ns)
         conductor.notice(f"{cue.title}: {cue.about}", lasts_ns)
         self._ends_ns = now_ns + lasts_ns
