@@ -56,13 +56,18 @@ WORD_AFTER_MS = {"home": 350, "keep_off": 520}
 PATTERNS = load(None, ["full"], "nothing").plans[0].plan.patterns.sound
 
 
-def start(folder: Path, *arguments: str, path: str | None = None) -> Run:
-    """Start a run of the plan that begins by itself; ``path`` is where programs are looked for."""
+def files(folder: Path) -> tuple[tuple[str, ...], str]:
+    """Write the files; return the arguments that name plan and screen, and the rig."""
     for name, text in (("game", GAME), ("plan", PLAN), ("rig", RIG)):
         (folder / f"{name}.toml").write_text(text, "utf-8")
+    return ("--plan", str(folder / "plan.toml"), "--screen", "none"), str(folder / "rig.toml")
+
+
+def start(folder: Path, *arguments: str, path: str | None = None) -> Run:
+    """Start a run of the plan that begins by itself; ``path`` is where programs are looked for."""
+    named, rig = files(folder)
     env = {} if path is None else {"PATH": path}
-    plan, rig = str(folder / "plan.toml"), str(folder / "rig.toml")
-    return Run(folder, "--plan", plan, "--start", "now", "--screen", "none", *arguments, rig=rig, env=env)
+    return Run(folder, *named, "--start", "now", *arguments, rig=rig, env=env)
 
 
 def told(run: Run, kind: str) -> list[dict[str, object]]:
@@ -175,6 +180,22 @@ def test_a_word_has_the_level_that_belongs_to_the_tones_and_nothing_is_clipped(h
         word = sound[WORD_AFTER_MS[cue] * RATE_HZ // 1000 :]
         word = word[: np.flatnonzero(np.abs(word) > 0.001)[-1]]
         assert np.sqrt(np.mean(word**2)) == pytest.approx(0.25 * 0.8 * VOLUME, rel=0.1)
+
+
+@needs_espeak
+def test_words_that_are_made_while_people_wait_are_spoken_in_the_next_match(tmp_path):
+    log = tmp_path / "ready"
+    env = {"TOCSIN_BENCH": str(Path(__file__).parents[1] / "bench" / "words_bench.py"), "TOCSIN_BENCH_LOG": str(log)}
+    named, rig = files(tmp_path)
+    run = Run(tmp_path, *named, rig=rig, env=env, terminal=True)
+    wait_for(lambda: log.exists() and sorted(log.read_text("utf-8").split()) == ["home", "keep_off"])
+    run.press("s")
+    run.await_record(kind="end", outcome="over")
+    run.press("sq")                                       # on to the next standby, and away
+    assert run.finish()[0] == 0
+    found = {r["cue"]: r["by"] for r in firings(run.records(), "sound", "played") if r["cue"] in TONES}
+    assert found == {"home": ["word"], "keep_off": ["word"]}
+    assert told(run, "note") == []
 
 
 def test_without_a_voice_the_tones_sound_and_the_exit_code_is_0(tmp_path):
