@@ -43,6 +43,7 @@ def _char(byte: int) -> str:
 
 def _dialect(prefix: str) -> Dialect:
     big = prefix.upper()
+    log = f"char line[160];  {prefix}_log(&cues, i, line, 160);  WRITE_LOG(line);"
     return Dialect(
         language="C (C99, or C++)",
         place=f"Save this file as {prefix}_plan.h beside your program, and include it.",
@@ -50,14 +51,20 @@ def _dialect(prefix: str) -> Dialect:
         spelled={name: f"{prefix}_{name}" for name in FUNCTIONS},
         wiring=(
             (f"static {prefix}_plan cues;", "// all the memory that it ever takes"),
-            (f"{prefix}_restart(&cues, {big}_DEFAULT_VARIANT);", "// as your program begins; then round and round:"),
-            (f"{prefix}_poll(&cues, {{period}}, now - began);", ""),
+            (f"{prefix}_restart(&cues, {big}_DEFAULT_VARIANT);", "// as your program begins, and as each match does:"),
+            ("", "// a practice round is one, too"),
+            (f"{prefix}_poll(&cues, {{period}}, now - began);", "// then round and round"),
             ("for (int i = 0; i < cues.count; i++) {", "// what has just come: write it down"),
-            (f"    char line[160];  {prefix}_log(&cues, i, line, 160);  WRITE_LOG(line);", ""),
+            (f"    {log}", ""),
             ("}", ""),
         ),
-        each_role=(f"{prefix}_level(&cues, {{role}}, now);  SHAKE_PAD(cues.strong, cues.weak);", ""),
-        by_hand=(f"if (BUTTON) {prefix}_call(&cues, {{call}}, now);", "// if you like"),
+        each_role=(f"{prefix}_level(&cues, {{role}}, now);  SHAKE_PAD({{role}}, cues.strong, cues.weak);", ""),
+        by_hand=(
+            ("if (BUTTON) {", "// if you like"),
+            (f"    {prefix}_call(&cues, {{call}}, now);", ""),
+            (f"    for (int i = 0; i < cues.count; i++) {{ {log} }}", ""),
+            ("}", ""),
+        ),
     )
 
 

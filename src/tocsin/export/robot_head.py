@@ -34,8 +34,17 @@ It knows the time only from you, and the official clock may differ. Let no mecha
 WIRED = """\
 now is any clock of milliseconds that runs on. began is what that clock read when this period began: note it where your
 program learns of it. A program for another period does the same with that period's name; neither has to know of the
-other. Further pads go in as these do, a role each. Poll every 20 ms or oftener: a cue comes with the first poll at or
-after its moment."""
+other. Further pads go in as these do, a role each; strengths are percent, 0 to 100. Poll every 20 ms or oftener: a cue
+comes with the first poll at or after its moment."""
+AGAIN = (
+    """What has been given comes again only after {restart}(). Without it a program that has played one match, or a
+practice round, stays still in the next one, and the status says nothing of it.""",
+    """A robot that is disabled and enabled again within a period is in the same period: keep began. If your program notes
+it anew each time it is enabled, every later cue comes late by the time that had passed. If it cannot tell the two apart,
+call {clock_lost}() as it is enabled again.""",
+    """While the robot is disabled, go on if your program runs then. If it does not, stop the motors first: what came due
+meanwhile is left out, or comes late, as the rules below say.""",
+)
 LOST = """\
 A program that was started again in mid-match does not know when the period began. Call {clock_lost}() then, and go on
 polling with the milliseconds since any moment of your own. Nothing of the plan comes, but once a faint short shake on
@@ -73,7 +82,8 @@ outcome=<played|resumed|called>. The period is - before any poll."""
 class Dialect(msgspec.Struct, frozen=True, kw_only=True):
     """How a language says things: its name, where the file goes, what precedes constants, how the code's functions are
     spelled (those that are as in ``FUNCTIONS`` are left out), and the lines, each with a remark, that wire it into a
-    main loop. In those stand ``{period}``, and in their parts of their own ``{role}`` and ``{call}``."""
+    main loop: once, at each match, round and round. In those stand ``{period}``, and in their parts of their own
+    ``{role}`` and ``{call}``."""
 
     language: str
     place: str
@@ -81,7 +91,7 @@ class Dialect(msgspec.Struct, frozen=True, kw_only=True):
     spelled: dict[str, str]
     wiring: tuple[tuple[str, str], ...]
     each_role: tuple[str, str]
-    by_hand: tuple[str, str]
+    by_hand: tuple[tuple[str, str], ...]
 
 
 def head(source: Source, table: Table, dialect: Dialect) -> list[str]:
@@ -97,6 +107,7 @@ def head(source: Source, table: Table, dialect: Dialect) -> list[str]:
         _section("PERIODS", _periods(table, names, dialect)),
         _section("VARIANTS", _variants(source, table, names, dialect)) if table.variants else [],
         _section("HOW TO WIRE IT IN", _wiring(source, table, names, dialect)),
+        _section("THE NEXT MATCH, AND A ROBOT THAT WAS DISABLED", _again(spelled)),
         _section("WHEN THE CLOCK IS LOST", [*wrapped(LOST.format(**spelled)), *wrapped(NEGATIVE)]),
         _section("FOR A PROGRAM MADE OF BLOCKS", timers(source, table)),
         _section("THE RULES IT KEEPS", [line for rule in RULES for line in wrapped(rule.format(**spelled), "- ")]),
@@ -219,12 +230,17 @@ def _wiring(source: Source, table: Table, names: Names, dialect: Dialect) -> Ite
     lines = [
         *dialect.wiring,
         *(_with(dialect.each_role, "role", f"{dialect.prefix}{role}") for role in names.roles[:2]),
-        *(_with(dialect.by_hand, "call", f"{dialect.prefix}{cue}") for cue in by_hand),
+        *(_with(line, "call", f"{dialect.prefix}{cue}") for cue in by_hand for line in dialect.by_hand),
     ]
     yield ""
     yield from aligned(_with(line, "period", f"{dialect.prefix}{period}") for line in lines)
     yield ""
     yield from wrapped(WIRED)
+
+
+def _again(spelled: dict[str, str]) -> Iterator[str]:
+    for text in AGAIN:
+        yield from wrapped(text.format(**spelled))
 
 
 def _with(line: tuple[str, str], name: str, value: str) -> tuple[str, str]:

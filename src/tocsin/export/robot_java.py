@@ -56,14 +56,21 @@ def _dialect(class_name: str) -> Dialect:
         prefix=f"{class_name}.",
         spelled={"clock_lost": "clockLost"},
         wiring=(
-            (f"final {class_name} cues = new {class_name}();", "// as your program begins; then round and round:"),
+            (f"final {class_name} cues = new {class_name}();", "// as your program begins"),
+            (f"cues.restart({class_name}.DEFAULT_VARIANT);", "// as each match begins: a practice round is one, too"),
+            ("int now = (int) (System.nanoTime() / 1000000);", "// then round and round; began is an int, too"),
             ("cues.poll({period}, now - began);", ""),
             ("for (int i = 0; i < cues.count(); i++) {", "// what has just come: write it down"),
             ("    WRITE_LOG(cues.logLine(i));", ""),
             ("}", ""),
         ),
-        each_role=("cues.level({role}, now);  SHAKE_PAD(cues.strong(), cues.weak());", ""),
-        by_hand=("if (BUTTON) { cues.call({call}, now); }", "// if you like"),
+        each_role=("cues.level({role}, now);  SHAKE_PAD({role}, cues.strong(), cues.weak());", ""),
+        by_hand=(
+            ("if (BUTTON) {", "// if you like"),
+            ("    cues.call({call}, now);", ""),
+            ("    for (int i = 0; i < cues.count(); i++) { WRITE_LOG(cues.logLine(i)); }", ""),
+            ("}", ""),
+        ),
     )
 
 

@@ -28,13 +28,18 @@ _DIALECT = Dialect(
     spelled={},
     wiring=(
         ("import tocsin_plan", ""),
-        ("cues = tocsin_plan.TocsinPlan()", "# as your program begins; then round and round:"),
-        ("cues.poll({period}, now - began)", ""),
+        ("cues = tocsin_plan.TocsinPlan()", "# as your program begins"),
+        ("cues.restart()", "# as each match begins: a practice round is one, too"),
+        ("cues.poll({period}, now - began)", "# then round and round"),
         ("for i in range(cues.count):", "# what has just come: write it down"),
         ("    WRITE_LOG(cues.log_line(i))", ""),
     ),
-    each_role=("strong, weak = cues.level({role}, now);  SHAKE_PAD(strong, weak)", ""),
-    by_hand=("if BUTTON: cues.call({call}, now)", "# if you like"),
+    each_role=("strong, weak = cues.level({role}, now);  SHAKE_PAD({role}, strong, weak)", ""),
+    by_hand=(
+        ("if BUTTON:", "# if you like"),
+        ("    cues.call({call}, now)", ""),
+        ("    for i in range(cues.count): WRITE_LOG(cues.log_line(i))", ""),
+    ),
 )
 
 
