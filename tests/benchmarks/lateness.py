@@ -1,5 +1,7 @@
 """How late signals are: Tocsin's own workers beside ways that one would write first, all in one run, interleaved.
 
+``tocsin measure lateness --beside`` measures one rig for whoever stands before it; this compares ways with each other.
+
     python tests/benchmarks/lateness.py [--events 60] [--rounds 2] [--json]
 
 Needs a display (``xvfb-run`` does); sound goes to SDL's disk driver, the strip is a pseudo-terminal, pads are virtual.
@@ -12,13 +14,11 @@ import argparse
 import json
 import multiprocessing
 import os
-import random
 import re
 import shutil
 import subprocess
 import sys
 import tempfile
-import threading
 import time
 from collections.abc import Callable
 from pathlib import Path
@@ -26,44 +26,15 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "e2e"))
 from stand import PADS, Pads, Strip
 
+from tocsin.app import companion, usual_ways
+from tocsin.app.lateness_events import times_ms
 from tocsin.journal.summary import percentile
-
-PLAN = """
-format = "tocsin-plan/1"
-name = "Lateness"
-game = "game.toml"
-"""
-GAME = """
-format = "tocsin-game/1"
-name = "Lateness"
-[[period]]
-id = "driver"
-kind = "driver"
-lasts = "{lasts}s"
-"""
-CUE = """
-[[cue]]
-id = "c{n}"
-at = "match.begin+{at}ms"
-{channels}
-"""
-CHANNELS = {"rumble": "blip", "light": "over", "sound": "tick", "screen": "step"}
-
-
-def moments(events: int, seed: int) -> list[int]:
-    """Return irregular times in ms, 230 to 330 ms apart, so that no timer's own rhythm fits them."""
-    rng = random.Random(seed)
-    times, now = [], 1000
-    for _ in range(events):
-        now += rng.randint(230, 330)
-        times.append(now)
-    return times
-
+from tocsin.model.plan import CHANNELS
 
 # -- ways that one would write first: each in a process of its own with a window that is redrawn
 
 
-def naive(way: str, times_ms: list[int], accelerated: bool, queue: "multiprocessing.Queue[list[float]]") -> None:
+def naive(way: str, times: tuple[int, ...], accelerated: bool, queue: "multiprocessing.Queue[list[float]]") -> None:
     """Fire empty events at the times; put how late each was, in ms."""
     os.environ["SDL_FRAMEBUFFER_ACCELERATION"] = "1" if accelerated else "0"
     os.environ["PYGAME_HIDE_SUPPORT_PROMPT"] = "1"
@@ -72,7 +43,7 @@ def naive(way: str, times_ms: list[int], accelerated: bool, queue: "multiprocess
     pygame.display.init()
     window = pygame.display.set_mode((1280, 720))
     begin = time.perf_counter_ns() + 300_000_000
-    due = [begin + ms * 1_000_000 for ms in times_ms]
+    due = [begin + ms * 1_000_000 for ms in times]
     late: list[float] = []
 
     def hit(at: int) -> None:
@@ -88,7 +59,7 @@ def naive(way: str, times_ms: list[int], accelerated: bool, queue: "multiprocess
                 if len(late) < len(due):
                     pygame.time.set_timer(pygame.USEREVENT, _wait_ms(due[len(late)]), 1)
         poll(time.perf_counter_ns())
-        window.fill((frame % 256, 20, 20))
+        window.fill([24 + frame % 8] * 3)
         pygame.display.flip()
         frame += 1
         clock.tick(60)
@@ -103,31 +74,11 @@ def _nothing(now: int) -> None:
     return
 
 
-def way_polling(due: list[int], hit: Callable[[int], None]) -> Callable[[int], None]:
-    """Look at the clock once a frame."""
-    left = list(due)
-
-    def poll(now: int) -> None:
-        while left and now >= left[0]:
-            hit(left.pop(0))
-
-    return poll
-
-
 def way_set_timer(due: list[int], hit: Callable[[int], None]) -> Callable[[int], None]:
     """Let pygame post an event."""
     import pygame
 
     pygame.time.set_timer(pygame.USEREVENT, _wait_ms(due[0]), 1)
-    return _nothing
-
-
-def way_timer(due: list[int], hit: Callable[[int], None]) -> Callable[[int], None]:
-    """A threading.Timer for each event."""
-    for at in due:
-        timer = threading.Timer((at - time.perf_counter_ns()) / 1e9, hit, [at])
-        timer.daemon = True
-        timer.start()
     return _nothing
 
 
@@ -146,32 +97,28 @@ def way_apscheduler(due: list[int], hit: Callable[[int], None]) -> Callable[[int
 
 
 WAYS = {
-    "frame loop": way_polling,
+    "frame loop": usual_ways.frame_loop,
     "set_timer": way_set_timer,
-    "threading.Timer": way_timer,
+    "threading.Timer": usual_ways.timers,
+    "sched": usual_ways.scheduler,
     "APScheduler": way_apscheduler,
 }
 
 
-def measure_naive(way: str, times_ms: list[int], accelerated: bool) -> list[float]:
+def measure_naive(way: str, times: tuple[int, ...], accelerated: bool) -> list[float]:
     """Return how late a naive way was, in ms."""
     context = multiprocessing.get_context("spawn")
     queue: multiprocessing.Queue[list[float]] = context.Queue()
-    process = context.Process(target=naive, args=(way, times_ms, accelerated, queue))
+    process = context.Process(target=naive, args=(way, times, accelerated, queue))
     process.start()
     late = queue.get(timeout=120)
     process.join()
     return late
 
 
-def measure_tocsin(times_ms: list[int], priority: str, only: str, folder: Path) -> dict[str, list[float]]:
-    """Return how late each channel was, in ms, from the journal of a real run."""
+def measure_tocsin(events: int, priority: str, only: str, folder: Path) -> dict[str, list[float]]:
+    """Return how late each channel was, in ms, as ``tocsin measure`` tells it."""
     folder.mkdir(parents=True)
-    used = {name: pattern for name, pattern in CHANNELS.items() if only in ("all", name)}
-    lines = "\n".join(f'{name} = "{pattern}"' for name, pattern in used.items())
-    (folder / "game.toml").write_text(GAME.format(lasts=times_ms[-1] // 1000 + 2))
-    cues = "".join(CUE.format(n=n, at=at, channels=lines) for n, at in enumerate(times_ms))
-    (folder / "plan.toml").write_text(PLAN + cues)
     strip, pads = Strip(folder), Pads(folder)
     (folder / "rig.toml").write_text(
         f'format = "tocsin-rig/1"\nname = "Lateness"\ndrives_robot = false\npriority = "{priority}"\n{PADS}\n'
@@ -182,18 +129,15 @@ def measure_tocsin(times_ms: list[int], priority: str, only: str, folder: Path) 
         "XDG_STATE_HOME": str(folder),
     }  # fmt: skip
     done = subprocess.run(
-        [sys.executable, "-m", "tocsin", "run", "--plan", str(folder / "plan.toml"), "--rig", str(folder / "rig.toml"),
-         "--runs", str(folder / "runs"), "--start", "now", "--json"],
+        [sys.executable, "-m", "tocsin", "measure", "lateness", "--rig", str(folder / "rig.toml"),
+         "--only", ",".join(CHANNELS) if only == "all" else only, "--events", str(events), "--json"],
         env=env, capture_output=True, text=True, check=False,
     )  # fmt: skip
     if done.returncode:
-        raise SystemExit(f"tocsin run ended with {done.returncode}:\n{done.stderr[-2000:]}")
-    (journal,) = (folder / "runs").glob("*/journal.jsonl")
-    records = [json.loads(line) for line in journal.read_text("utf-8").splitlines()]
+        raise SystemExit(f"tocsin measure ended with {done.returncode}:\n{done.stderr[-2000:]}")
     # A channel's second role falls due with the first and waits for it: only the first is a reading of the clock.
-    measured = [r for r in records if r["kind"] == "firing" and r["late_ns"] is not None]
-    played = [r for r in measured if r["role"] in (None, "driver")]
-    return {name: [r["late_ns"] / 1e6 for r in played if r["channel"] == name] for name in used}
+    rows = json.loads(done.stdout)["rows"]
+    return {row["channel"]: row["late_ms"] for row in rows if row["role"] in (None, "driver")}
 
 
 def cyclictest(realtime: bool, loops: int) -> list[float]:
@@ -209,12 +153,6 @@ def cyclictest(realtime: bool, loops: int) -> list[float]:
     return [int(us) / 1000 for us, count in rows for _ in range(int(count))]
 
 
-def busy() -> None:
-    """Keep a core busy."""
-    while True:
-        sum(range(10_000))
-
-
 def row(name: str, late: list[float]) -> dict[str, float | str | int]:
     """Return one line of the table."""
     values = sorted(late)
@@ -226,14 +164,13 @@ def one_load(events: int, rounds: int, folder: Path) -> list[dict[str, float | s
     """Measure everything at the present load, rounds interleaved."""
     found: dict[str, list[float]] = {}
     for turn in range(rounds):
-        times_ms = moments(events, turn)
         for way in WAYS:
             for accelerated in (False, True):
                 name = f"{way}{', accelerated' if accelerated else ''}"
-                found.setdefault(name, []).extend(measure_naive(way, times_ms, accelerated))
+                found.setdefault(name, []).extend(measure_naive(way, times_ms(events, turn), accelerated))
         for priority in ("raised", "realtime"):
             for only in ("all", *CHANNELS):
-                late = measure_tocsin(times_ms, priority, only, folder / f"{turn}-{priority}-{only}")
+                late = measure_tocsin(events, priority, only, folder / f"{turn}-{priority}-{only}")
                 for channel, values in late.items():
                     label = f"tocsin {priority}, {channel}{' (all four)' if only == 'all' else ''}"
                     found.setdefault(label, []).extend(values)
@@ -264,16 +201,9 @@ def main() -> None:
     parser.add_argument("--json", action="store_true")
     given = parser.parse_args()
     tables = {}
-    for load in ("idle", "two busy processes"):
-        hogs = [multiprocessing.get_context("spawn").Process(target=busy, daemon=True) for _ in range(2)]
-        if load != "idle":
-            for hog in hogs:
-                hog.start()
-        with tempfile.TemporaryDirectory() as folder:
+    for load, count in (("idle", 0), ("two busy processes", 2)):
+        with companion.busy(count), tempfile.TemporaryDirectory() as folder:
             tables[load] = one_load(given.events, given.rounds, Path(folder))
-        for hog in hogs:
-            if hog.is_alive():
-                hog.terminate()
     if given.json:
         print(json.dumps(tables, indent=1))
         return
