@@ -39,11 +39,11 @@ comes with the first poll at or after its moment."""
 AGAIN = (
     """What has been given comes again only after {restart}(). Without it a program that has played one match, or a
 practice round, stays still in the next one, and the status says nothing of it.""",
-    """A robot that is disabled and enabled again within a period is in the same period: keep began. If your program notes
-it anew each time it is enabled, every later cue comes late by the time that had passed. If it cannot tell the two apart,
-call {clock_lost}() as it is enabled again.""",
-    """While the robot is disabled, go on if your program runs then. If it does not, stop the motors first: what came due
-meanwhile is left out, or comes late, as the rules below say.""",
+    """A robot that is disabled and enabled again within a period is in the same period: keep began. If your program
+notes it anew each time it is enabled, every later cue comes late by the time that had passed. If it cannot tell the
+two apart, call {clock_lost}() as it is enabled again.""",
+    """While the robot is disabled, go on if your program runs then. If it does not, stop the motors first: what came
+due meanwhile is left out, or comes late, as the rules below say.""",
 )
 LOST = """\
 A program that was started again in mid-match does not know when the period began. Call {clock_lost}() then, and go on
