@@ -8,6 +8,7 @@ from collections.abc import Iterable, Iterator, Sequence
 
 import msgspec
 
+from tocsin.app.guided import played_in
 from tocsin.app.react_rig import bench_keys
 from tocsin.config.files import FileText, file_text
 from tocsin.config.load import Loaded, load_texts
@@ -15,12 +16,10 @@ from tocsin.journal import records
 from tocsin.model.pattern import SoundPattern
 from tocsin.model.plan import CHANNELS, ChannelName
 from tocsin.model.rig import Rig, Start
-from tocsin.model.timeline import MATCH
 from tocsin.rehearsal.film import Row, cue_times_ns
 from tocsin.units import NS_PER_MS, NS_PER_S, format_clock
 
 TAIL_NS = NS_PER_S
-TERMINAL = "terminal"                  # what played a screen's cue where there is no window
 _CUE = "measured_"                     # begins the cues' ids
 _PATTERN = "once"
 # The sound lies within 500 to 2500 Hz; 60 ms stand out of noise and are too short to be taken for a call.
@@ -93,16 +92,11 @@ def sound_of(cues: Loaded) -> SoundPattern:
 
 def called_ns(kept: Iterable[records.Record]) -> Iterator[tuple[int, str, int, int]]:
     """Yield (number of the cue, from 1; device; begin of its call on the shared clock; the same after the begin of the
-    cues) of each that was played, in nanoseconds. A screen's cue that only a terminal showed is none."""
-    origin_ns = 0
-    for record in kept:
-        if isinstance(record, records.Origin) and record.anchor == MATCH and record.origin_ns is not None:
-            origin_ns = record.origin_ns
-        elif isinstance(record, records.Firing) and record.outcome == "played" and record.late_ns is not None:
-            number = _number(record.cue)
-            if number is not None and record.by != (TERMINAL,):
-                after_ns = record.due_ns + record.late_ns
-                yield number, record.role or record.channel, origin_ns + after_ns, after_ns
+    cues) of each that was played, in nanoseconds. The bare rig has no latency, so it is called when it is to land."""
+    for played in played_in(kept):
+        number = _number(played.cue)
+        if number is not None:
+            yield number, played.device, played.at_ns, played.after_ns
 
 
 def rows_of(kept: Iterable[records.Record], devices: Sequence[str]) -> tuple[Row, ...]:

@@ -20,7 +20,8 @@ MICROPHONE_IN_IT = (
 class DelayResult(msgspec.Struct, frozen=True, kw_only=True):
     """All of a measurement. ``latency_ms`` are what the rig should say, ``rig_ms`` what it says, by device; ``written``
     whether they stand there now. ``reference`` says how the film's reference is known. ``absent`` are devices of the
-    rig that were not there, and why; ``unheard`` counts cues that the microphone did not hear."""
+    rig that were not there, and why; ``unheard`` counts cues that the microphone did not hear. ``left``: it was ended
+    before its time."""
 
     exit: int = OVER
     rig: str
@@ -32,6 +33,7 @@ class DelayResult(msgspec.Struct, frozen=True, kw_only=True):
     microphone_ms: float = 0.0
     unheard: int = 0
     template: str = ""
+    left: bool = False
     absent: dict[str, str] = {}
     written: bool = False
     lines: tuple[str, ...] = ()
@@ -66,6 +68,8 @@ def places_of(rig: Rig, latency_ms: Mapping[str, int]) -> dict[Place, Value]:
 
 
 def _lines(found: DelayResult) -> Iterator[str]:
+    if found.left:
+        yield "Ended before its time: nothing is measured."
     for device, why in found.absent.items():
         yield f"Not there, so not measured: {device} ({why})."
     if found.unheard:

@@ -119,7 +119,7 @@ def _play(wish: Wish, files: Loaded, say: Say, json_output: bool) -> DelayResult
     if programme.deserted:
         raise UsageError("nobody can answer the questions here", hint="use a terminal or a window; or --now")
     if not programme.kept:
-        return result_of(rig, (), exit=code, absent=told)
+        return result_of(rig, (), exit=code, left=True)
     rows = rows_of(programme.kept, devices)
     if not rows:
         raise DeviceError("no device answered", hint="`tocsin devices` lists what is there and what mends it")

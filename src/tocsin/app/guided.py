@@ -1,7 +1,7 @@
-"""A measurement that a person begins: cautions, the start key, one piece that is played to its end, and no more."""
+"""A measurement that a person begins: cautions, a key, one piece that is played to its end, and no more."""
 
-from collections.abc import Sequence
-from typing import TYPE_CHECKING
+from collections.abc import Iterable, Iterator, Sequence
+from typing import TYPE_CHECKING, Literal, NamedTuple
 
 from tocsin import monotime
 from tocsin.app.cautions import Cautions
@@ -17,7 +17,30 @@ from tocsin.model.view import Phase
 if TYPE_CHECKING:
     from tocsin.app.conductor import Conductor
 
+_TERMINAL = "terminal"                   # what plays a screen's cue where there is no window
 _QUIET = ("louder", "softer", "mute")     # not while it runs: all signals must stay alike
+
+
+class Played(NamedTuple):
+    """A firing that a device was called for: when it was to land by that call and the rig's latency, in nanoseconds on
+    the shared clock, and the same after the begin of the piece. ``device`` is its channel or the role of its pad."""
+
+    cue: str
+    device: str
+    at_ns: int
+    after_ns: int
+
+
+def played_in(kept: Iterable[records.Record]) -> Iterator[Played]:
+    """Yield what devices played. What only a terminal showed is none of it: that is drawn too slowly to be timed."""
+    origin_ns = 0
+    for record in kept:
+        if isinstance(record, records.Origin) and record.anchor == MATCH and record.origin_ns is not None:
+            origin_ns = record.origin_ns
+        elif isinstance(record, records.Firing) and record.outcome == "played" and record.late_ns is not None:
+            after_ns = record.due_ns + record.late_ns
+            if record.by != (_TERMINAL,):
+                yield Played(record.cue, record.role or record.channel, origin_ns + after_ns, after_ns)
 
 
 class Guided(Programme):
@@ -26,13 +49,22 @@ class Guided(Programme):
 
     reloads = False
 
-    def __init__(self, files: Loaded, options: RunOptions, questions: Sequence[str], card: Sequence[str]) -> None:
+    def __init__(
+        self,
+        files: Loaded,
+        options: RunOptions,
+        questions: Sequence[str],
+        card: Sequence[str],
+        begins_by: Literal["start", "yes"] = "start",
+    ) -> None:
+        """Take what is played, what is asked before, what a person must know, and by which key it begins."""
         super().__init__(files, options)
         self.kept: tuple[records.Record, ...] = ()
         self.absent: dict[str, str] = {}
         self.window = self.deserted = False
         self._cautions = Cautions(questions)
         self._card = tuple(card)
+        self._begins_by = begins_by
 
     def piece(self, plan_no: int) -> Piece:
         """Return the piece; no face can tell when its signals come."""
@@ -54,7 +86,7 @@ class Guided(Programme):
         """Return the question or the key that is due."""
         if phase != "standby":
             return ""
-        key = conductor.actions.keymap.key_for("start")
+        key = conductor.actions.keymap.key_for(self._begins_by)
         return self._cautions.ask(conductor.actions.keymap) or f"Press {key}: begin"
 
     def keys(self, phase: Phase) -> tuple[tuple[str, str], ...]:
@@ -62,15 +94,16 @@ class Guided(Programme):
         if phase != "standby":
             return ()
         answers = (("yes", "yes"), ("no", "no")) if self._cautions.open else ()
-        return (*answers, ("softer", "softer"), ("louder", "louder"))
+        begin = (("yes", "begin"),) if not self._cautions.open and self._begins_by == "yes" else ()
+        return (*answers, *begin, ("softer", "softer"), ("louder", "louder"))
 
     def act(self, action: str, conductor: "Conductor") -> str | None:
-        """Take an answer; begin by the start key once all are given."""
+        """Take an answer; begin by its key once all are given."""
         if conductor.match.lifecycle.phase != "standby":
             return "" if action in _QUIET else None
-        if action in ("yes", "no"):
+        if action in ("yes", "no") and self._cautions.open:
             return self._cautions.answer(action)
-        if action == "start":
+        if action == self._begins_by:
             if self._cautions.open:
                 return "answer the questions first"
             return conductor.match.start_now(monotime.now_ns())

@@ -106,7 +106,7 @@ def heard_in(block: Block) -> Heard:
             default=clock.real_ns(one.at_ns))
         for one in facts.trials
     ]  # fmt: skip
-    presses = sorted(_presses(block.records))
+    presses = sorted(answers_ns(block.records))
     answers: list[Answer] = []
     inside = 0
     for place, (one, begin_ns) in enumerate(zip(facts.trials, begins_ns, strict=True)):
@@ -167,5 +167,6 @@ def _told(block: Block, clock: _Clock) -> dict[int, dict[ChannelName, int]]:
     return told
 
 
-def _presses(kept: Iterable[records.Record]) -> Iterator[int]:
+def answers_ns(kept: Iterable[records.Record]) -> Iterator[int]:
+    """Yield when answers were pressed, on the shared clock."""
     return (mark.begin_ns for mark in standing(marks_of(kept)) if mark.label == ANSWER)

@@ -13,12 +13,14 @@ from tocsin.errors import UsageError
 WAYS = {
     "lateness": "how late this laptop begins what it has to do, channel by channel (left out: this)",
     "delays": "how long each device takes from Tocsin's call until it is seen, heard or felt",
+    "start": "how late, and how surely, you start the clock",
 }
 _EXAMPLES = """\
 examples:
   tocsin measure                                   how late each channel of the bundled rig is
   tocsin measure lateness --rig my_rig.toml --busy with the processor kept busy meanwhile
   tocsin measure delays --rig my_rig.toml --template film.csv
+  tocsin measure start --rig my_rig.toml
   tocsin measure lateness --help                   the options of one of them
 
 exit codes: 0 measured, 2 usage, 20 a mistake in the rig, 21 a device that was asked for is not there or another Tocsin
