@@ -106,11 +106,15 @@ class Match:
         return self._ring_until_ns == 0
 
     def press_start(self, now_ns: int, at_ns: int) -> str:
-        """Start by a press at ``at_ns``: count in, or take the press for the official start as the rig says."""
-        mean_ms, _ = self._start.error_ms
-        origin_ns = at_ns - mean_ms * NS_PER_MS
+        """Start by a press at ``at_ns``: count in, or take the press for the official start as the rig says.
+
+        Who presses late at an official start has it behind them. Who starts the official clock late on the last beat
+        of a count-in lets the match begin behind that.
+        """
+        late_ns = self._start.error_ms[0] * NS_PER_MS
+        origin_ns = at_ns - late_ns
         if self._start.by == "count_in":
-            origin_ns += self._start.count_in_ns + self._behind_ns
+            origin_ns = at_ns + self._start.count_in_ns + self._behind_ns + late_ns
         refused = self._begin_at(now_ns, origin_ns, Sync.started(self._start))
         if not refused and self._start.by == "count_in":
             self._count_in = Origin(anchor=count_in.ANCHOR, origin_ns=at_ns, sent_ns=now_ns)
