@@ -1,0 +1,146 @@
+"""``tocsin measure delays`` and ``tocsin measure start`` from the command line, as far as no device is needed."""
+
+import json
+
+import pytest
+
+from tocsin.cli.main import main
+from tocsin.config.load import load_rig
+from tocsin.rehearsal.film import Row, cue_times_ns, film_text
+from tocsin.units import NS_PER_MS
+
+RIG = """\
+format = "tocsin-rig/1"
+name = "Bench of ours"
+drives_robot = false
+
+[[pad]]
+role = "driver"
+usb = "045e:028e"
+latency_ms = 80          # guessed
+
+[light]
+port = "COM3"
+leds = 30
+latency_ms = 4
+
+[screen]
+latency_ms = 16
+"""
+# 8N1 at 115200 baud, 96 bytes; 30 us a LED; 280 us of latch: computed from data sheets (the latch from memory).
+STRIP_MS = 96 * 10 / 115.2 + 30 * 0.03 + 0.28
+TRUE_MS = {"driver": 110.0, "light": STRIP_MS, "screen": 55.0}
+
+
+@pytest.fixture
+def rig(tmp_path):
+    path = tmp_path / "rig.toml"
+    path.write_text(RIG, encoding="utf-8")
+    return path
+
+
+@pytest.fixture
+def film(tmp_path):
+    """A film at 240 pictures a second of devices with TRUE_MS."""
+    rows = [
+        Row(cue, device, at_ns / NS_PER_MS, float(int((at_ns / NS_PER_MS + true_ms) * 240 / 1000) + 1001))
+        for cue, at_ns in enumerate(cue_times_ns(12), 1)
+        for device, true_ms in TRUE_MS.items()
+    ]
+    path = tmp_path / "film.csv"
+    path.write_text(film_text(rows), encoding="utf-8")
+    return path
+
+
+def test_a_film_is_read_and_written_into_the_rig(rig, film, capsys):
+    assert main(["measure", "delays", "--rig", str(rig), "--frames", str(film), "--write"]) == 0
+    out = capsys.readouterr().out
+    assert "All against light, whose 9.5 ms are computed" in out
+    assert "By the rig as it is they land" in out
+    assert f"Wrote latency_ms into {rig}" in out
+    found = load_rig(str(rig))
+    assert found.pads[0].latency_ns / NS_PER_MS == pytest.approx(110, abs=1)
+    assert found.light.latency_ns / NS_PER_MS == pytest.approx(STRIP_MS, abs=0.6)
+    assert found.screen.latency_ns / NS_PER_MS == pytest.approx(55, abs=1)
+    assert "# guessed" in rig.read_text(encoding="utf-8")
+
+
+def test_json_holds_every_figure_and_nothing_is_written_unasked(rig, film, capsys):
+    assert main(["measure", "delays", "--rig", str(rig), "--frames", str(film), "--json"]) == 0
+    found = json.loads(capsys.readouterr().out)
+    assert {delay["device"]: delay["reading"]["n"] for delay in found["delays"]} == dict.fromkeys(TRUE_MS, 12)
+    assert found["rig_ms"] == {"driver": 80.0, "light": 4.0, "screen": 16.0}
+    assert not found["written"]
+    assert rig.read_text(encoding="utf-8") == RIG
+
+
+def test_another_reference_moves_all_alike(rig, film, capsys):
+    arguments = ["measure", "delays", "--rig", str(rig), "--frames", str(film), "--json"]
+    main([*arguments, "--reference", "screen"])
+    found = json.loads(capsys.readouterr().out)
+    assert found["reference"] == "All against screen, whose 16 ms are the rig's: only differences were measured."
+    assert {one["device"]: one["reading"]["mean_ms"] for one in found["delays"]} == {
+        "screen": 16, "driver": pytest.approx(110 - 55 + 16, abs=2), "light": pytest.approx(STRIP_MS - 55 + 16, abs=2)
+    }  # fmt: skip
+    # The strip answers before its call, if the screen takes but 16 ms: all are moved up by what is below nothing.
+    assert found["latency_ms"] == {
+        "light": 0, "screen": pytest.approx(55 - STRIP_MS, abs=2), "driver": pytest.approx(110 - STRIP_MS, abs=2)
+    }  # fmt: skip
+    main([*arguments, "--reference", "screen", "--reference-ms", "55"])
+    found = json.loads(capsys.readouterr().out)
+    assert found["latency_ms"]["driver"] == pytest.approx(110, abs=2)
+
+
+def test_a_table_with_mistakes_leaves_with_all_of_them(rig, film, capsys):
+    film.write_text(film.read_text("utf-8") + "1,lamp,,5\nx,light,,6\n", encoding="utf-8")
+    assert main(["measure", "delays", "--rig", str(rig), "--frames", str(film), "--write"]) == 20
+    err = capsys.readouterr().err
+    assert f"{film}: line 38: 'lamp' is no device of this rig; write driver, light, screen" in err
+    assert f"{film}: line 39: 'x' is no cue" in err
+    assert rig.read_text(encoding="utf-8") == RIG
+
+
+def test_pictures_counted_in_another_way_are_refused(rig, film, capsys):
+    assert main(["measure", "delays", "--rig", str(rig), "--frames", str(film), "--fps", "120"]) == 20
+    assert "pictures a second, not 120: say --fps 240" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("arguments", "code", "says"),
+    [
+        ([], 2, "say by what the delays are to be measured"),
+        (["--template", "x.csv", "--write"], 2, "nothing to write before the film's table is read"),
+        (["--microphone"], 2, "no sound for the microphone to hear"),
+        (["--template", "x.csv", "--only", "sound"], 2, "none of these devices"),
+        (["--frames", "none.csv"], 2, "none.csv cannot be read"),
+        (["--template", "x.csv", "--frames", "y.csv"], 2, "not allowed with"),
+        (["--frames", "x.csv", "--microphone"], 2, "not allowed with"),
+        (["--template", "x.csv", "--times", "2"], 2, "no whole number from 3 to 60"),
+        (["--frames", "x.csv", "--fps", "fast"], 2, "'fast' is no number"),
+        (["--frames", "x.csv", "--fps", "5"], 2, "not within 20 to 2000 pictures a second"),
+    ],
+)
+def test_what_does_not_fit_is_refused_before_anything_lights_up(rig, arguments, code, says, capsys):
+    try:
+        left = main(["measure", "delays", "--rig", str(rig), *arguments])
+    except SystemExit as leaving:
+        left = leaving.code
+    assert (left, says in capsys.readouterr().err) == (code, True)
+
+
+def test_pads_of_a_laptop_that_drives_a_robot_are_not_shaken_unasked(rig, capsys):
+    rig.write_text(RIG.replace("drives_robot = false", "drives_robot = true"), encoding="utf-8")
+    assert main(["measure", "delays", "--rig", str(rig), "--template", "x.csv", "--now"]) == 2
+    assert "not shaken unasked" in capsys.readouterr().err
+
+
+def test_another_reference_than_the_rig_has_is_refused(rig, film, capsys):
+    assert main(["measure", "delays", "--rig", str(rig), "--frames", str(film), "--reference", "horn"]) == 2
+    assert "it has driver, light, screen" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("way", ["delays", "start"])
+def test_a_bundled_rig_stays_as_it_is(way, capsys):
+    arguments = ["--frames", "film.csv"] if way == "delays" else []
+    assert main(["measure", way, "--rig", "practice_bench", "--write", *arguments]) == 2
+    assert "tocsin init my_team" in capsys.readouterr().err
