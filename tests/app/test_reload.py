@@ -47,6 +47,21 @@ def test_a_lead_that_was_changed_is_told_by_how_much(plan: Path, watch: PlanWatc
     assert watch.look(2 * S) is None, "told once"
 
 
+@pytest.mark.parametrize(
+    ("good", "bad", "told"),
+    [('game = ', 'language = "de"\ngame = ', "patterns, periods or language"),
+     ('for = ["coach"]\nlight = "last_five"', 'for = ["driver"]\nlight = "last_five"', "last_five changed")],
+)  # fmt: skip
+def test_what_only_says_who_speaks_in_which_language_counts_too(
+    plan: Path, watch: PlanWatch, good: str, bad: str, told: str
+) -> None:
+    save(plan, plan.read_text("utf-8").replace(good, bad, 1))
+    found = watch.look(S)
+    assert found is not None
+    assert found.notice == f"loaded anew: Full ({told})"
+    assert found.files is not None
+
+
 def test_it_looks_at_the_disk_at_most_some_times_a_second(plan: Path, watch: PlanWatch) -> None:
     assert watch.look(S) is None
     save(plan, plan.read_text("utf-8").replace('break_off = "4s"', 'break_off = "5s"'))

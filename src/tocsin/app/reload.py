@@ -95,11 +95,11 @@ def _line(problem: Problem) -> str:
 def _changes(before: Loaded, after: Loaded) -> Iterable[str]:
     """Yield in a few words what is another now, plan by plan."""
     for old, new in zip(before.plans, after.plans, strict=True):
-        if old.timeline == new.timeline and old.plan.patterns == new.plan.patterns:
+        if old.timeline == new.timeline and old.plan == new.plan:
             continue
         told = [*_cues(old.plan.cues, new.plan.cues, old.timeline, new.timeline)]
         shown = told[:_MOST_TOLD] + ([f"{len(told) - _MOST_TOLD} more"] if len(told) > _MOST_TOLD else [])
-        yield f"{new.plan.name} ({'; '.join(shown) or 'patterns or periods'})"
+        yield f"{new.plan.name} ({'; '.join(shown) or 'patterns, periods or language'})"
 
 
 def _cues(old: tuple[Cue, ...], new: tuple[Cue, ...], was: Timeline, now: Timeline) -> Iterable[str]:
