@@ -65,6 +65,12 @@ def test_what_was_not_measured_is_told_with_its_reason():
     assert "Not measured: light" not in said
 
 
+def test_of_two_pads_the_one_that_is_missing_is_told():
+    one = Device(state="ready", missing={"operator": "plug in the second pad"})
+    said = text_of(measured(row("rumble driver", [1], "rumble", "driver"), devices={"rumble": one}))
+    assert "Not measured: rumble operator (plug in the second pad)." in said
+
+
 def test_pads_that_may_drive_a_robot_are_told_of():
     said = text_of(measured(row("light", [1], "light"), pads_left_alone=True, drives_robot=True))
     assert "Not measured: rumble." in said

@@ -224,7 +224,7 @@ def test_a_channel_that_was_asked_for_must_be_there(tmp_path):
 def test_pads_beside_a_robots_program_are_shaken_only_when_that_is_said(tmp_path):
     rig = tmp_path / "rig.toml"
     rig.write_text(f"{DRIVING}{PADS}[sound]\n", "utf-8")
-    pads = Pads(tmp_path)
+    pads = Pads(tmp_path, ("a",))
     first, second = tmp_path / "first", tmp_path / "second"
     for folder in (first, second):
         folder.mkdir()
@@ -236,6 +236,7 @@ def test_pads_beside_a_robots_program_are_shaken_only_when_that_is_said(tmp_path
     code, told, err = Measurement(second, "--rig", str(rig), "--events", "2", "--pads", "--json", env=pads.env).finish()
     assert code == 0, err
     assert rows_of(told)["rumble driver"]["lateness_ms"]["n"] == 2
+    assert list(told["devices"]["rumble"]["missing"]) == ["operator"]
     assert pads.motors("a")
 
 

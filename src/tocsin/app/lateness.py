@@ -24,7 +24,7 @@ from tocsin.app.lateness_verdict import verdict
 from tocsin.app.lateness_words import caution
 from tocsin.app.options import RunOptions
 from tocsin.app.run import Say, alone, play
-from tocsin.app.signals import take_signals
+from tocsin.app.signals import signals_given_back, take_signals
 from tocsin.app.usual_ways import WAYS, Played
 from tocsin.config.load import Loaded, load
 from tocsin.errors import OVER, DeviceError, UsageError
@@ -76,11 +76,12 @@ def measure(wish: Wish, say: Say) -> Measured:
 @contextmanager
 def _interruptible(measurement: "_Measurement") -> Iterator[None]:
     """Let signals end what stands inside, with the exit code that belongs to them."""
-    _raise_on_signals()
-    try:
-        yield
-    except _LeftError as left:
-        measurement.exit = left.ending.exit
+    with signals_given_back():
+        _raise_on_signals()
+        try:
+            yield
+        except _LeftError as left:
+            measurement.exit = left.ending.exit
 
 
 def _raise_on_signals() -> None:
@@ -142,8 +143,8 @@ class _Measurement:
         if not self._stand_in:
             found = self._round(no, events, self._rig, self._channels, asked=self._wish.only or ())
             self._devices = found.devices
-            if not found.idle:
-                return self._keep(found)
+            if not found.idle or self.exit:
+                return self._keep(found) and not self.exit
             self._stand_in = True
             self._say("No device is there. A port of our own stands in for the strip.")
         with stand_in.strip() as light:

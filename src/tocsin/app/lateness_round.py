@@ -4,6 +4,7 @@ from typing import TYPE_CHECKING
 
 import msgspec
 
+from tocsin.app.board import DeviceBoard
 from tocsin.app.ending import Ending
 from tocsin.app.lateness_events import event_no
 from tocsin.app.options import RunOptions
@@ -12,7 +13,7 @@ from tocsin.app.run import Say
 from tocsin.channels.device import DeviceState
 from tocsin.config.load import Loaded
 from tocsin.journal import records
-from tocsin.model.plan import ChannelName, Role
+from tocsin.model.plan import ROLES, ChannelName, Role
 from tocsin.model.rig import Priority, Rig
 from tocsin.units import NS_PER_MS, NS_PER_S
 
@@ -30,7 +31,8 @@ Part = tuple[ChannelName, Role | None]
 class Device(msgspec.Struct, frozen=True, kw_only=True):
     """A channel's device in a measurement: its state, what is the matter with it, whether the rig has none.
 
-    ``granted`` is the priority that the system gave, ``refused`` why not the one that was asked for.
+    ``granted`` is the priority that the system gave, ``refused`` why not the one that was asked for. ``missing`` has
+    the roles whose pads are not there, each with what mends it.
     """
 
     state: DeviceState
@@ -38,6 +40,7 @@ class Device(msgspec.Struct, frozen=True, kw_only=True):
     off: bool = False
     granted: Priority = "ordinary"
     refused: str = ""
+    missing: dict[Role, str] = {}
 
 
 class Lost(msgspec.Struct, frozen=True, kw_only=True):
@@ -108,6 +111,7 @@ class Round(Programme):
                 off=board.off(channel),
                 granted=conductor.priorities.get(channel, "ordinary"),
                 refused=refused.get(channel, ""),
+                missing=_missing(board) if channel == "rumble" else {},
             )
         for record in kept:
             if isinstance(record, records.Firing):
@@ -122,3 +126,8 @@ class Round(Programme):
             self.late_ms.setdefault((firing.channel, firing.role), []).append(firing.late_ns / NS_PER_MS)
         elif firing.why != records.ABSENT:
             self.lost.append(Lost(channel=firing.channel, role=firing.role, outcome=firing.outcome, why=firing.why))
+
+
+def _missing(board: DeviceBoard) -> dict[Role, str]:
+    facts = {fact.what: fact for fact in board.facts()}
+    return {role: facts[role].text for role in ROLES if role in facts and facts[role].state != "ready"}

@@ -122,8 +122,10 @@ def _absences(measured: Measured) -> Iterator[str]:
         yield f"Not in the rig: {', '.join(left_out)}."
     for channel, device in measured.devices.items():
         if not device.off and device.state != "ready":
-            why = f": {device.why}" if device.why else ""
-            yield f"Not measured: {channel} ({device.state}{why})."
+            yield f"Not measured: {channel} ({': '.join(part for part in (device.state, device.why) if part)})."
+            continue
+        for role, why in device.missing.items():
+            yield f"Not measured: {channel} {role} ({why})."
     if measured.stand_in:
         yield (
             "No device is there at all. What was measured is how late the strip's worker writes to a port of our own: "

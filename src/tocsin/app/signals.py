@@ -1,7 +1,8 @@
 """Signals of the system that end a run: Ctrl-C, being told to end, a terminal that is closed."""
 
 import signal
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from types import FrameType
 
 from tocsin.app.ending import Ending
@@ -19,6 +20,20 @@ def take_signals(end: Callable[[Ending], None]) -> None:
         else:
             end(Ending(outcome="scrapped", exit=TERMINATED, why="told to end"))
 
-    for name in _NAMES:
-        if number := getattr(signal, name, None):
-            signal.signal(number, on_signal)
+    for number in _numbers():
+        signal.signal(number, on_signal)
+
+
+@contextmanager
+def signals_given_back() -> Iterator[None]:
+    """Let each of these signals do behind the context what it did before it."""
+    before = {number: signal.getsignal(number) for number in _numbers()}
+    try:
+        yield
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, handler)
+
+
+def _numbers() -> list[signal.Signals]:
+    return [number for name in _NAMES if (number := getattr(signal, name, None)) is not None]

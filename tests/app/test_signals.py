@@ -1,0 +1,40 @@
+"""Signals that end a run are taken, and given back."""
+
+import signal
+import sys
+
+import pytest
+
+from tocsin.app.ending import Ending
+from tocsin.app.signals import signals_given_back, take_signals
+
+
+@pytest.mark.parametrize(
+    ("number", "code"),
+    [
+        (signal.SIGINT, 130),
+        pytest.param(
+            signal.SIGTERM, 143, marks=pytest.mark.skipif(sys.platform == "win32", reason="Windows ends it at once")
+        ),
+    ],
+)
+def test_they_are_taken_and_given_back(number: signal.Signals, code: int) -> None:
+    before, ended = signal.getsignal(number), list[Ending]()
+    with signals_given_back():
+        take_signals(ended.append)
+        signal.raise_signal(number)
+        assert [ending.exit for ending in ended] == [code]         # 128 and the number: common practice of shells
+    assert signal.getsignal(number) is before
+
+
+def fail() -> None:
+    with signals_given_back():
+        take_signals(print)
+        raise ZeroDivisionError
+
+
+def test_they_are_given_back_also_behind_an_error() -> None:
+    before = signal.getsignal(signal.SIGINT)
+    with pytest.raises(ZeroDivisionError):
+        fail()
+    assert signal.getsignal(signal.SIGINT) is before
