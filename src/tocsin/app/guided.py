@@ -85,7 +85,7 @@ class Guided(Programme):
     def ask(self, conductor: "Conductor", phase: Phase) -> str:
         """Return the question or the key that is due."""
         if phase != "standby":
-            return ""
+            return "That was all" if phase == "over" else ""
         key = conductor.actions.keymap.key_for(self._begins_by)
         return self._cautions.ask(conductor.actions.keymap) or f"Press {key}: begin"
 
