@@ -43,9 +43,10 @@ _DANGERS = (
 _HELP = (
     "Open the file in a browser of 2020 or later and keep the page in front: in the background browsers slow it down.",
     "Turn the volume up, press any button of each pad, and press “Try all”: does the right hand feel it?",
-    "Press Start together with whoever starts the clock. A press too early or late is mended by the arrow keys.",
-    "In the match: p holds, x scraps and goes back here, h gives the call home by hand, c marks a contact and m a "
-    "robot at home, for as long as the key is down; u turns the sound off.",
+    "Press Start together with whoever starts the clock. A press too early or late is mended by the arrow keys, "
+    "or by Clock on and Clock back.",
+    "In the match: p holds, x scraps and goes back here (its button is pressed twice), h gives the call home by hand, "
+    "c marks a contact and m a robot at home, for as long as key or button is down; u turns the sound off.",
     "At the end save the record: one JSON object a line, marks with begin and end, signals with their lateness.",
     "For rehearsals add to the address: ?rate=20 (twenty times as fast), ?from=120 (from that match second), "
     "?start=now (without a press).",

@@ -13,7 +13,7 @@ const MARK_KEYS = { contact: "c", home: "m" };
 const PRESSING_KEYS = [" ", "Enter", "Spacebar"];
 
 class Controls {
-  // `act(action, atNs)` carries an action out, `mark(label, beginNs, endNs, source)` notes a mark.
+  // `act(action, atNs, byButton)` carries an action out, `mark(label, beginNs, endNs, source)` notes a mark.
   constructor(root, calls, act, mark) {
     this._act = act;
     this._mark = mark;
@@ -52,7 +52,7 @@ class Controls {
     button.addEventListener("pointerdown", (event) => { downNs = timeOf(event); });
     button.addEventListener("click", (event) => {
       const atNs = timeOf(event);
-      this._act(action, event.detail > 0 && atNs - downNs < NS_PER_S ? downNs : atNs);
+      this._act(action, event.detail > 0 && atNs - downNs < NS_PER_S ? downNs : atNs, true);
     });
   }
 
@@ -92,7 +92,7 @@ class Controls {
     if (action.startsWith("mark.")) {
       this._press("key " + event.code, action.slice(5), timeOf(event));
     } else {
-      this._act(action, timeOf(event));
+      this._act(action, timeOf(event), false);
     }
   }
 

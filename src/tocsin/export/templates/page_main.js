@@ -24,6 +24,8 @@ class Page {
     const calls = [...root.querySelectorAll("[data-act^='call.']")].map((button) => button.dataset.act.slice(5));
     this.controls = new Controls(root, calls, (...what) => this.act(...what), (...what) => this._mark(...what));
     this._notice = { text: wish.notice, untilNs: Infinity };
+    this._nudgedNs = 0;
+    this._scrapAskedNs = -Infinity;
     this._phase = "";
     this._timer = 0;
     this._listen();
@@ -40,19 +42,19 @@ class Page {
     }
   }
 
-  // Carry out an action that was asked for at `atNs`.
-  act(action, atNs) {
+  // Carry out an action that was asked for at `atNs`, by a button or by a key.
+  act(action, atNs, byButton) {
     const nowNs = nowNanos();
     const { tones } = this.devices;
     this._wake();
     const [verb, what] = action.split(".");
     const doing = {
       start: () => this._pressStart(nowNs, atNs),
-      scrap: () => this.match.scrap(nowNs),
+      scrap: () => this._scrap(nowNs, byButton),
       hold: () => this.match.holdOrResume(nowNs),
       begin: () => this.match.beginPeriod(nowNs, atNs),
-      earlier: () => this._whileOn(() => this.match.nudge(nowNs, NUDGE_NS)),
-      later: () => this._whileOn(() => this.match.nudge(nowNs, -NUDGE_NS)),
+      earlier: () => this._nudge(nowNs, NUDGE_NS),
+      later: () => this._nudge(nowNs, -NUDGE_NS),
       variant: () => this._nextVariant(nowNs),
       call: () => this.match.call(nowNs, what),
       mute: () => this._setSound(tones.volume, !tones.muted),
@@ -80,6 +82,8 @@ class Page {
       this.match.changed = false;
       if (this.match.phase === "standby") {
         this._rungOut = false;
+        this._nudgedNs = 0;
+        this._scrapAskedNs = -Infinity;
         this.channels.anew();
       }
       this.channels.setOrigins(this.match.firingOrigins(nowNs), this.match.variant, this.match.given, nowNs);
@@ -93,7 +97,7 @@ class Page {
     this._draw(nowNs);
     this._comeAgain(nowNanos());
     if (start && this._find("#pad-starts").checked) {
-      this.act("start", nowNs);
+      this.act("start", nowNs, true);
     }
   }
 
@@ -232,8 +236,25 @@ class Page {
     return "each is tried for half a second, pad after pad: heard it? felt it?";
   }
 
-  _whileOn(nudge) {
-    return this.match.phase === "standby" || this.match.phase === "over" ? "" : nudge();
+  _nudge(nowNs, byNs) {
+    if (["standby", "over"].includes(this.match.phase)) {
+      return "";
+    }
+    const refused = this.match.nudge(nowNs, byNs);
+    this._nudgedNs += refused ? 0 : byNs;
+    const sum = (this._nudgedNs > 0 ? "+" : "") + (this._nudgedNs / NS_PER_S).toFixed(1);
+    return refused || "clock corrected by " + sum + " s in all";
+  }
+
+  // A finger slips, and would take the calls that are still to come: a button is asked for twice while a match is on.
+  _scrap(nowNs, byButton) {
+    const on = ["running", "held"].includes(this.match.phase);
+    if (byButton && on && nowNs >= this._scrapAskedNs + NOTICE_NS) {
+      this._scrapAskedNs = nowNs;
+      return "press Scrap again to throw this match away";
+    }
+    this._scrapAskedNs = -Infinity;
+    return this.match.scrap(nowNs);
   }
 
   _mark(label, beginNs, endNs, source) {

@@ -1,6 +1,7 @@
 // Draws a match: field and frame behind, the rows of words in front, as large as they fit.
 
 const CAP = 0.716;                         // height of capitals, of the letters' size (Arial, Helvetica; measured)
+const ABOVE = 0.78;                        // what a line as close as the word's leaves above its baseline (measured)
 const MARGIN = 0.02;                       // of the unit, around all words
 // Rows by id: the size of their letters as a share of the unit, how many lines they may take before they shrink, how
 // high a line is. The unit is the window's height, or in an upright window little more than its width.
@@ -33,7 +34,9 @@ class View {
     this._plate = root.querySelector("#plate");
     this._rows = new Map(Object.keys(ROWS).map((id) => [id, root.querySelector("#" + id)]));
     this._canvas = document.createElement("canvas").getContext("2d");
-    this._family = getComputedStyle(this._plate).fontFamily;
+    const style = getComputedStyle(this._plate);
+    this._family = style.fontFamily;
+    this._padding = parseFloat(style.paddingLeft) + parseFloat(style.paddingRight);
     this._guard = new FlashGuard(4);
     this._texts = new Map();
     this._shape = "";
@@ -143,11 +146,14 @@ class View {
     }
     const px = size * unit;
     this._canvas.font = "700 " + px + "px " + this._family;
-    const inner = width - 2 * Math.round(MARGIN * unit);
+    const inner = width - Math.max(this._padding, 2 * Math.round(MARGIN * unit));
     const best = broken(text, most, inner, (part) => this._canvas.measureText(part.replace(/\d/g, "0")).width);
     element.lineBreaks = best.lines;
     element.style.fontSize = Math.floor(px * Math.min(1, inner / best.width)) + "px";
-    element.style.lineHeight = line;
+    // Accents on capitals would leave the plate, or meet the line above. Half of what a line gains is above letters.
+    const tall = this._canvas.measureText(text).actualBoundingBoxAscent / px;
+    const room = ABOVE + (line - ROWS.word.line) / 2;
+    element.style.lineHeight = line + 2 * Math.max(0, tall - room);
     fill(element, text, best.lines);
   }
 }

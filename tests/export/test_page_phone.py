@@ -1,0 +1,124 @@
+"""The page on a phone and a tablet, by taps: words stay on their plate, and a finger that slips ends no match."""
+
+from itertools import pairwise
+
+import pytest
+from exported_plans import bundled, source
+from page_stand import browser, opened, write_page
+
+from tocsin.model.game import Game, Period
+from tocsin.model.moment import parse
+from tocsin.model.pattern import Patterns, ScreenPattern
+from tocsin.model.plan import Cue, Plan
+from tocsin.units import NS_PER_MS as MS
+from tocsin.units import NS_PER_S as S
+
+pytestmark = pytest.mark.devices
+
+PHONES = ((360, 640), (640, 360), (390, 844), (768, 1024))
+TOUCH = {"has_touch": True, "is_mobile": True}
+YELLOW = (240, 228, 66)
+WORDS = ("Keep off", "Zählen", "Jetzt Übergabe", "Ångström", "Home")
+# Where the letters of the word really are: its lines, and how far they reach above each baseline by the canvas.
+LETTERS = """() => {
+  const word = document.querySelector('#word');
+  const box = (element) => {
+    const {left, top, right, bottom} = element.getBoundingClientRect();
+    return {left, top, right, bottom};
+  };
+  const range = document.createRange();
+  const px = parseFloat(getComputedStyle(word).fontSize);
+  const canvas = document.createElement('canvas').getContext('2d');
+  canvas.font = '700 ' + px + 'px ' + getComputedStyle(word).fontFamily;
+  const lines = [...word.childNodes].filter((node) => node.nodeType === Node.TEXT_NODE).map((node) => {
+    range.selectNodeContents(node);
+    const {left, right, top} = range.getBoundingClientRect();
+    const {fontBoundingBoxAscent, actualBoundingBoxAscent} = canvas.measureText(node.textContent);
+    const baseline = top + fontBoundingBoxAscent;
+    return {left, right, baseline, top: baseline - actualBoundingBoxAscent};
+  });
+  return {plate: box(document.querySelector('#plate')), lines, text: word.textContent};
+}"""
+
+
+@pytest.fixture(scope="module")
+def running():
+    with browser() as started:
+        yield started
+
+
+@pytest.fixture(scope="module")
+def address(tmp_path_factory):
+    return write_page(tmp_path_factory.mktemp("full"), bundled("full"))
+
+
+def words():
+    """A plan that shows each word for two seconds, letters and field of one colour."""
+    pattern = ScreenPattern(field="plain", colours=(YELLOW,), letters=YELLOW, lasts_ns=2 * S, full_ns=2 * S)
+    cues = tuple(
+        Cue(id=f"c{n}", at=(parse(f"driver.begin+{5 + 3 * n}s"),), patterns={"screen": "word"}, say=word)
+        for n, word in enumerate(WORDS)
+    )
+    game = Game(name="Words", periods=(Period(id="driver", kind="driver", title="Driver", lasts_ns=60 * S),))
+    return source(game, Plan(name="Words", game="g", cues=cues, patterns=Patterns(screen={"word": pattern})))
+
+
+@pytest.mark.parametrize("size", PHONES)
+def test_all_letters_with_their_accents_lie_on_the_plate_and_in_its_middle(running, tmp_path, size):
+    url = write_page(tmp_path, words())
+    with opened(running, url, viewport={"width": size[0], "height": size[1]}, **TOUCH) as page:
+        for n, word in enumerate(WORDS):
+            page.tab.goto(f"{url}?start=now&from={4.8 + 3 * n}")
+            page.await_that("!document.querySelector('#word').hidden")
+            found = page.ask(LETTERS)
+            assert found["text"] == word.upper()
+            plate, lines = found["plate"], found["lines"]
+            left = min(line["left"] for line in lines) - plate["left"]
+            right = plate["right"] - max(line["right"] for line in lines)
+            assert left == pytest.approx(right, abs=3), word
+            assert right > 4, word
+            assert lines[0]["top"] >= plate["top"] + 2, word
+            for above, below in pairwise(lines):
+                assert below["top"] >= above["baseline"] + 1, word
+
+
+def test_a_match_is_scrapped_by_two_taps_and_by_one_key(running, address):
+    with opened(running, f"{address}?start=now&from=100", viewport={"width": 360, "height": 640}, **TOUCH) as page:
+        page.await_match(100.1)
+        page.tab.tap("#match [data-act=scrap]")
+        assert page.phase() == "running"
+        assert page.ask("document.querySelector('#facts').textContent") == "press Scrap again to throw this match away"
+        page.tab.tap("#match [data-act=scrap]")
+        assert page.phase() == "standby"
+        assert page.records("end")[-1]["outcome"] == "scrapped"
+        page.tab.goto(f"{address}?start=now&from=100")
+        page.await_match(100.1)
+        page.tab.keyboard.press("x")
+        assert page.phase() == "standby"
+
+
+def test_a_tap_says_by_how_much_the_clock_has_been_corrected(running, address):
+    with opened(running, f"{address}?start=now&from=100", viewport={"width": 360, "height": 640}, **TOUCH) as page:
+        page.await_match(100.1)
+        before_ns = page.origin_ns()
+        told = []
+        for act in ("earlier", "earlier", "later", "later", "later"):
+            page.tab.tap(f"#match [data-act={act}]")
+            told.append(page.ask("document.querySelector('#facts').textContent"))
+        sums = [text.removeprefix("clock corrected by ").removesuffix(" s in all") for text in told]
+        assert sums == ["+0.2", "+0.4", "+0.2", "0.0", "-0.2"]
+        assert page.origin_ns() == before_ns + 200 * MS
+        assert page.ask("document.querySelector('[data-act=earlier]').innerText.trim()") == "Clock on 0.2\u00a0s"
+
+
+def test_all_buttons_of_a_running_match_stand_in_one_row_on_a_phone_on_its_side(running, address):
+    with opened(running, f"{address}?start=now&from=100", viewport={"width": 640, "height": 360}, **TOUCH) as page:
+        page.await_match(100.1)
+        rows = page.ask(
+            """[...document.querySelectorAll('.controls button')].filter((button) => !button.hidden)
+            .map((button) => [button.offsetTop, button.scrollWidth <= button.clientWidth])"""
+        )
+        assert len(rows) == 8
+        assert {top for top, _ in rows} == {rows[0][0]}
+        assert all(fits for _, fits in rows)
+        assert page.ask("document.querySelector('#bar').offsetHeight") <= 0.3 * 360      # the rest is for the words
