@@ -183,6 +183,21 @@ def test_a_word_has_the_level_that_belongs_to_the_tones_and_nothing_is_clipped(h
 
 
 @needs_espeak
+def test_a_sound_that_was_started_again_speaks_again(heard, tmp_path):
+    """With the words that the first one had, and time enough for a busy machine to start the second."""
+    named, rig = files(tmp_path)
+    (tmp_path / "game.toml").write_text(GAME.replace("3s", "9s"), "utf-8")
+    (tmp_path / "plan.toml").write_text(PLAN.replace("1700ms", "8s"), "utf-8")
+    run = Run(tmp_path, *named, "--start", "now", rig=rig, env={"XDG_CACHE_HOME": str(heard.run.runs.parent / "cache")})
+    run.await_record(kind="firing", channel="sound", cue="home")
+    run.worker("sound").kill()
+    run.finish()
+    assert [(r["cue"], r["by"]) for r in firings(run.records(), "sound", "played")] == [
+        ("home", ["word"]), ("keep_off", ["word"])
+    ]  # fmt: skip
+
+
+@needs_espeak
 def test_words_that_are_made_while_people_wait_are_spoken_in_the_next_match(tmp_path):
     log = tmp_path / "ready"
     env = {"TOCSIN_BENCH": str(Path(__file__).parents[1] / "bench" / "words_bench.py"), "TOCSIN_BENCH_LOG": str(log)}
