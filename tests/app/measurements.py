@@ -22,6 +22,7 @@ def measured(*rows, **changed):
     found = Measured(
         exit=0, events=100, busy=0, cores=4, load_percent=3.0, power="mains", rig="Stand", drives_robot=False,
         asked="raised", devices=dict.fromkeys(("rumble", "light", "screen", "sound"), READY), stand_in=False,
-        pads_left_alone=False, rows=rows, beside=(), window=None, lost=(), faults=(), disturbed=False, whole=True,
+        pads_left_alone=False, rows=rows, beside=(), beside_why="", window=None, lost=(), faults=(), disturbed=False,
+        whole=True,
     )  # fmt: skip
     return msgspec.structs.replace(found, **changed)

@@ -70,11 +70,19 @@ def test_a_wrong_call_is_told():
     assert "usage" in done.stderr
 
 
+def test_one_that_does_not_answer_is_ended():
+    process = companion.start("busy")
+    try:
+        assert companion.answer(process, 0.3) == b""
+        assert process.wait(10) != 0
+    finally:
+        companion.end(process)
+
+
 def test_each_usual_way_plays_its_events_and_none_too_early():
     process = companion.start("ways", msgspec.json.encode([100 + 40 * n for n in range(10)]).decode())
     try:
-        assert process.stdout is not None
-        played = msgspec.json.decode(process.stdout.readline(), type=Played)
+        played = msgspec.json.decode(companion.answer(process, 30), type=Played)
     finally:
         companion.end(process)
     assert {way: len(late_ms) for way, late_ms in played.late_ms.items()} == {

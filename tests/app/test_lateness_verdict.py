@@ -80,7 +80,7 @@ def test_where_all_is_well_nothing_is_to_be_mended():
     [
         ({"power": "battery 63 %"}, "Mend: plug the laptop in."),
         ({"load_percent": 25.0}, "Mend: close other programs. They took 25 % of the processor"),
-        ({"asked": "ordinary"}, 'Mend: write priority = "realtime" into the rig.'),
+        ({"asked": "ordinary"}, 'Mend: write priority = "realtime" into a rig of your own.'),
         ({"busy": 3}, "This was with 3 processes that kept the processor busy"),
     ],
 )

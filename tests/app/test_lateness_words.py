@@ -60,7 +60,7 @@ def test_it_says_that_the_devices_own_delay_is_not_in_it():
 
 def test_what_was_not_measured_is_told_with_its_reason():
     said = text_of(measured(row("light", [1], "light"), devices={"rumble": OFF, "light": READY, "screen": GONE}))
-    assert "Not in the rig: rumble." in said
+    assert "Not in the rig 'Stand': rumble." in said
     assert "Not measured: screen (absent: no display; log in at the laptop itself, or set DISPLAY)." in said
     assert "Not measured: light" not in said
 
@@ -81,6 +81,12 @@ def test_a_stand_in_is_no_device():
     said = text_of(measured(row("stand-in", [1], "light"), stand_in=True, devices={"light": GONE}))
     assert "No device is there at all." in said
     assert "nothing of any device" in said
+
+
+def test_usual_ways_that_hang_are_told_and_take_nothing_along():
+    said = text_of(measured(row("light", [1], "light"), beside_why="their program hung"))
+    assert "The usual ways were not measured to their end: their program hung" in said
+    assert said.startswith("late by (ms)")
 
 
 def test_what_was_ended_early_is_said_so():

@@ -184,7 +184,7 @@ def test_a_slow_driver_is_seen_in_the_figures_and_in_the_verdict(held_up):
     # Held up for 60 of each 70 ms: six of seven events come late, by up to 60 ms, half of them by 25 or more.
     assert light["p50"] > 10
     assert light["p90"] > 30
-    assert light["p50"] > 5 * sound["p50"]
+    assert light["p50"] > sound["p50"] + 10
     assert "light calls began within" in held_up["verdict"][0]
     assert held_up["verdict"][0].startswith(("This laptop is late.", "This laptop is too late to be trusted."))
     assert any(line.startswith("Mend:") for line in held_up["verdict"])
@@ -206,7 +206,7 @@ def test_without_any_device_it_says_so_and_times_what_a_worker_can(tmp_path):
     said = " ".join(out.split())
     assert (code, err) == (0, "")
     assert "stand-in 3" in said
-    assert "Not in the rig: rumble, light." in said
+    assert "Not in the rig 'Nothing plugged in': rumble, light." in said
     assert "Not measured: screen (absent: no display" in said
     assert "Not measured: sound (absent: no loudspeaker" in said
     assert "No device is there at all." in said

@@ -44,6 +44,17 @@ def end(process: Process) -> None:
         process.wait(_PATIENCE_S)
 
 
+def answer(process: Process, limit_s: float) -> bytes:
+    """Return the line that a companion answers with, nothing if it ends without one; after ``limit_s`` it is ended."""
+    assert process.stdout is not None      # a pipe, see above
+    watch = threading.Timer(limit_s, process.kill)
+    watch.start()
+    try:
+        return process.stdout.readline()
+    finally:
+        watch.cancel()
+
+
 @contextmanager
 def busy(count: int) -> Iterator[None]:
     """Keep so many processors busy inside the context."""

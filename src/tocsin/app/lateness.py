@@ -27,7 +27,7 @@ from tocsin.app.run import Say, alone, play
 from tocsin.app.signals import signals_given_back, take_signals
 from tocsin.app.usual_ways import WAYS, Played
 from tocsin.config.load import Loaded, load
-from tocsin.errors import OVER, DeviceError, UsageError
+from tocsin.errors import OVER, UsageError
 from tocsin.journal.records import Fault, Lateness
 from tocsin.journal.summary import lateness_of
 from tocsin.model.plan import CHANNELS, ChannelName, Role
@@ -36,6 +36,7 @@ from tocsin.units import NS_PER_MS
 
 A_ROUND = 50                           # events at most: more rounds, and what is compared lies closer together
 _AROUND_S = 3                          # devices are opened before a round, and ring out after it
+_WAYS_LIMIT = 4                        # times what they should take; then they hang
 _LOOK_S = 0.5                          # how long other programs' use of the processor is looked at
 
 
@@ -104,6 +105,7 @@ class _Measurement:
         self._channels = self._wanted()
         self._late_ms: dict[Part, list[float]] = {}
         self._beside_ms: dict[str, list[float]] = {}
+        self._beside_why = ""
         self._window: bool | None = None
         self._devices: dict[ChannelName, Device] = {}
         self._lost: list[Lost] = []
@@ -187,12 +189,12 @@ class _Measurement:
         times = msgspec.json.encode(list(accumulate(gaps))).decode()
         process = companion.start("ways", times)
         try:
-            assert process.stdout is not None      # asked for
-            line = process.stdout.readline()
+            line = companion.answer(process, _WAYS_LIMIT * _seconds(events))
         finally:
             companion.end(process)
         if not line:
-            raise DeviceError("the usual ways ended before their time", hint="leave out --beside")
+            self._beside_why = "their program ended early, or hung; is the display there, and pygame whole?"
+            return
         played = msgspec.json.decode(line, type=Played)
         self._window = played.window
         for way, late_ms in played.late_ms.items():
@@ -200,15 +202,17 @@ class _Measurement:
 
     def result(self) -> Measured:
         """Return what has been measured so far."""
+        wish, rig = self._wish, self._rig
+        beside = (
+            Row(title=way, lateness_ms=_lateness(late_ms), late_ms=tuple(late_ms))
+            for way, late_ms in self._beside_ms.items()
+        )
         return Measured(
-            exit=self.exit, events=self._wish.events, busy=self._wish.busy, cores=os.cpu_count() or 1,
-            load_percent=self._load_percent, power=battery_text(), rig=self._rig.name,
-            drives_robot=self._rig.drives_robot, asked=self._rig.priority, devices=self._devices,
-            stand_in=self._stand_in, pads_left_alone=self._left_alone, rows=self._rows(),
-            beside=tuple(Row(title=way, lateness_ms=_lateness(late), late_ms=tuple(late))
-                         for way, late in self._beside_ms.items()),
-            window=self._window, lost=tuple(self._lost), faults=tuple(self._faults), disturbed=self._disturbed,
-            whole=self._whole,
+            exit=self.exit, events=wish.events, busy=wish.busy, cores=os.cpu_count() or 1,
+            load_percent=self._load_percent, power=battery_text(), rig=rig.name, drives_robot=rig.drives_robot,
+            asked=rig.priority, devices=self._devices, stand_in=self._stand_in, pads_left_alone=self._left_alone,
+            rows=self._rows(), beside=tuple(beside), beside_why=self._beside_why, window=self._window,
+            lost=tuple(self._lost), faults=tuple(self._faults), disturbed=self._disturbed, whole=self._whole,
         )  # fmt: skip
 
     def _rows(self) -> tuple[Row, ...]:

@@ -22,9 +22,10 @@ class Row(msgspec.Struct, frozen=True, kw_only=True):
 class Measured(msgspec.Struct, frozen=True, kw_only=True):
     """A measurement. ``events`` fell due on each channel, ``busy`` processes kept the processor busy meanwhile.
 
-    ``rows`` are Tocsin's own, ``beside`` the usual ways; ``window`` says whether those had a window to draw, None if
-    they were not measured. ``stand_in``: no device is there, so the strip's worker wrote to a port of our own.
-    ``whole``: it was not ended before its time. ``load_percent`` is what other programs took of the processor before.
+    ``rows`` are Tocsin's own, ``beside`` the usual ways; ``beside_why`` says why those are not whole, or is empty;
+    ``window`` whether they had a window to draw, None if they were not measured. ``stand_in``: no device is there, so
+    the strip's worker wrote to a port of our own. ``whole``: it was not ended before its time. ``load_percent`` is what
+    other programs took of the processor before.
     """
 
     exit: int
@@ -41,6 +42,7 @@ class Measured(msgspec.Struct, frozen=True, kw_only=True):
     pads_left_alone: bool
     rows: tuple[Row, ...]
     beside: tuple[Row, ...]
+    beside_why: str
     window: bool | None
     lost: tuple[Lost, ...]
     faults: tuple[Fault, ...]

@@ -144,7 +144,7 @@ def _mends(measured: Measured) -> Iterator[str]:
     if measured.load_percent >= MUCH_LOAD_PERCENT:
         yield f"Mend: close other programs. They took {measured.load_percent:.0f} % of the processor before it began."
     if measured.asked != "realtime" and not measured.drives_robot:
-        yield 'Mend: write priority = "realtime" into the rig. The workers then come before other programs.'
+        yield 'Mend: write priority = "realtime" into a rig of your own. Workers then come before other programs.'
     if refusal(measured) and sys.platform == "linux":
         yield f"Mend: allow {_PRIORITY[measured.asked]} priority by typing this, then log in again:"
         yield _ALLOW[measured.asked]

@@ -119,7 +119,7 @@ def _absences(measured: Measured) -> Iterator[str]:
             "program that does; with the robot off and that program closed, add --pads."
         )
     if left_out := [channel for channel, device in measured.devices.items() if device.off]:
-        yield f"Not in the rig: {', '.join(left_out)}."
+        yield f"Not in the rig '{measured.rig}': {', '.join(left_out)}."
     for channel, device in measured.devices.items():
         if not device.off and device.state != "ready":
             yield f"Not measured: {channel} ({': '.join(part for part in (device.state, device.why) if part)})."
@@ -134,6 +134,8 @@ def _absences(measured: Measured) -> Iterator[str]:
 
 
 def _beside(measured: Measured) -> Iterator[str]:
+    if measured.beside_why:
+        yield f"The usual ways were not measured to their end: {measured.beside_why}"
     if measured.window is False:
         yield "The usual ways had no display to draw on: with a window they would be later."
 
