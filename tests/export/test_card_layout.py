@@ -247,6 +247,38 @@ def test_a_word_that_is_too_long_ends_in_an_ellipsis_and_a_reason_that_fits_is_w
     assert "\N{REPLACEMENT CHARACTER} stands for letters that this font lacks" in notes
 
 
+# Real words of a language whose words are long.
+SAID = ("Fußgänger", "Heimwärts", "Nachladen", "Übergabestelle", "Sachte zurück", "Greifer schließen")
+
+
+@pytest.mark.parametrize(
+    ("size", "count", "whole", "rows"),
+    [("a4", 10, True, 10), ("a4", 16, True, 16), ("a4", 24, False, 24), ("a6", 10, True, 10), ("a6", 24, True, None)],
+)
+def test_a_word_is_broken_for_a_second_column_before_a_row_goes_and_is_whole_where_rows_go(size, count, whole, rows):
+    cues = [
+        cue(f"c{n}", f"driver.end-{118 - n * 118 // count}s", say=SAID[n % len(SAID)], priority=9 if n % 8 == 0 else 5)
+        for n in range(count)
+    ]
+    layout = card_layout(made(game(), *cues), size)
+    shown = {word for text in layout.texts if text.kind == "word" for word in text.string.split(" ")}
+    assert (shown <= {word for phrase in SAID for word in phrase.split(" ")}) is whole
+    assert count - len(layout.left_out) == rows or (rows is None and 10 <= count - len(layout.left_out) < count)
+    assert_in_order(layout)
+
+
+def test_important_rows_break_a_word_rather_than_be_refused():
+    """Twenty rows need two columns on an A6, and one of their words has room in a single one only."""
+    cues = [cue(f"c{n}", f"driver.end-{100 - 5 * n}s", say="Fußgänger" if n == 7 else "Home", priority=9)
+            for n in range(20)]  # fmt: skip
+    layout = card_layout(made(game(), *cues), "a6")
+    shown = [text.string for text in layout.texts if text.kind == "word"]
+    assert shown.count("Home") == 19
+    assert "".join(word for word in shown if word != "Home") == "Fußgänger"
+    assert len(shown) > 20
+    assert_in_order(layout)
+
+
 def test_a_plan_without_calls_says_so():
     notes = [text.string for text in card_layout(made(game()), "a6").texts if text.kind == "note"]
     assert notes == ["This plan has no calls."]

@@ -1,8 +1,9 @@
 """A card's words laid out on one page: the arrangement with the largest letters that fits. Pure; lengths in mm.
 
 What it keeps to: nothing overlaps, nothing leaves the page. First letters shrink to the smallest size of the page, then
-rows stand in two columns, then reasons are left out, then rows: lowest priority first, of equal ones those without a
-word, then the earliest. Important rows are never left out. The card says what was.
+rows stand in two columns, then reasons are left out, then words are broken that one column has room for, then rows are
+left out: lowest priority first, of equal ones those without a word, then the earliest. Where rows go, words are whole
+again if that is enough. Important rows are never left out. The card says what was.
 """
 
 from bisect import bisect_left
@@ -43,14 +44,10 @@ class Words(msgspec.Struct, frozen=True, kw_only=True):
 def lay_out(words: Words, size: Size, letters: Letters) -> Layout:
     """Return a card on a page. Raises UsageError (exit 2) if not even the important rows have room."""
     page = PAGES[size]
-    whole = _made(words, (), page, letters)
+    whole = _made(words, (), page, letters, breaks=False) or _made(words, (), page, letters, breaks=True)
     if whole is not None:
         return whole
-    going = _going(words.content)
-    # Fewer rows take less room, so the least number that must go is found by halving.
-    numbers = range(1, len(going) + 1)
-    at = bisect_left(numbers, True, key=lambda n: _is_made(words, going[:n], page, letters))
-    fewer = _made(words, going[: numbers[at]], page, letters) if at < len(numbers) else None
+    fewer = _with_fewer(words, page, letters, breaks=False) or _with_fewer(words, page, letters, breaks=True)
     if fewer is None:
         important = sum(row.important for row in words.content.rows)
         raise UsageError(
@@ -60,11 +57,20 @@ def lay_out(words: Words, size: Size, letters: Letters) -> Layout:
     return fewer
 
 
-def _is_made(words: Words, gone: Sequence[int], page: Page, letters: Letters) -> bool:
-    return _made(words, gone, page, letters, steps=0) is not None
+def _with_fewer(words: Words, page: Page, letters: Letters, breaks: bool) -> Layout | None:
+    """Return the card without as many rows as must go, or None if those that may are not enough."""
+    going = _going(words.content)
+    # Fewer rows take less room, so the least number that must go is found by halving.
+    numbers = range(1, len(going) + 1)
+    at = bisect_left(
+        numbers, True, key=lambda n: _made(words, going[:n], page, letters, breaks, steps=0) is not None
+    )  # fmt: skip
+    return _made(words, going[: numbers[at]], page, letters, breaks) if at < len(numbers) else None
 
 
-def _made(words: Words, gone: Sequence[int], page: Page, letters: Letters, steps: int = _STEPS) -> Layout | None:
+def _made(
+    words: Words, gone: Sequence[int], page: Page, letters: Letters, breaks: bool, steps: int = _STEPS
+) -> Layout | None:
     """Return the card without the rows at these places, or None if it has no room."""
     content = _without(words.content, set(gone))
     left_out = tuple(words.content.rows[n] for n in sorted(gone))
@@ -73,7 +79,7 @@ def _made(words: Words, gone: Sequence[int], page: Page, letters: Letters, steps
         note = _note(words.content, left_out, why, page, letters)
         foot = _foot(words, note, page, letters)
         room_mm = page.height_mm - 2 * page.margin_mm - top.height_mm - foot.height_mm
-        body = _largest(content, columns, why, room_mm, page, letters, steps)
+        body = _largest(content, columns, why, room_mm, page, letters, steps, breaks)
         if body is not None:
             return _assembled(page, top, body, foot, left_out, why)
     return None
@@ -121,7 +127,7 @@ def _arrangements(content: Content, last: bool) -> Sequence[tuple[int, bool]]:
 
 
 def _largest(
-    content: Content, columns: int, why: bool, room_mm: float, page: Page, letters: Letters, steps: int
+    content: Content, columns: int, why: bool, room_mm: float, page: Page, letters: Letters, steps: int, breaks: bool
 ) -> Piece | None:
     """Return the rows with the largest letters for which there is room, or None; ``steps`` 0 tries the smallest."""
     gutter_mm = 2.5 * page.gap.most_mm
@@ -129,7 +135,7 @@ def _largest(
     best: Piece | None = None
     for step in range(steps + 1):
         style = Style(page=page, width_mm=width_mm, share=step / _STEPS, why=why, letters=letters)
-        pieces = table(content, style) if columns == 1 or has_room_for_words(content, style) else None
+        pieces = table(content, style) if columns == 1 or has_room_for_words(content, style, breaks) else None
         fit = None if pieces is None else _flow(pieces, columns, room_mm, width_mm + gutter_mm, page)
         if fit is None:
             break

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 
 import msgspec
 
-from tocsin.export.card_fitting import Fitted, Letters, Type, fitted
+from tocsin.export.card_fitting import Fitted, Letters, Type, fitted, known
 from tocsin.export.card_page import Page
 from tocsin.export.card_pieces import DIM, Block, Kind, Piece, stacked, together, written
 from tocsin.export.card_rows import AT_MARK, BY_HAND, Content, Entry, Row
@@ -72,9 +72,21 @@ def table(content: Content, style: Style) -> list[Piece]:
     return pieces
 
 
-def has_room_for_words(content: Content, style: Style) -> bool:
-    """Return whether cells are wide enough for a short word."""
-    return _grid(content, style).cell_mm >= _SHORT_WORD * style.page.word.least_mm
+def has_room_for_words(content: Content, style: Style, breaks: bool) -> bool:
+    """Return whether cells are wide enough for a short word and, unless ``breaks``, for each single word that a cell
+    over the whole width has room for."""
+    cell_mm = _grid(content, style).cell_mm
+    if cell_mm < _SHORT_WORD * style.page.word.least_mm:
+        return False
+    whole_mm = _grid(content, msgspec.structs.replace(style, width_mm=style.page.inner_mm, share=0.0)).cell_mm
+    return breaks or not any(cell_mm < _least_mm(row, style) <= whole_mm for row in content.rows)
+
+
+def _least_mm(row: Row, style: Style) -> float:
+    """Return how wide the widest single word of a row's calls is in the smallest letters."""
+    em_mm = (style.page.word if row.large else style.page.minor_word).least_mm
+    words = (word for entry in row.entries if entry is not None for word in known(entry.word, style.letters).split(" "))
+    return em_mm * max((style.letters.extent(word, row.important).width for word in words), default=0.0)
 
 
 def _without_told(row: Row, told: set[Entry]) -> Row:
