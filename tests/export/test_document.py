@@ -49,6 +49,27 @@ def test_the_published_schema_is_made_from_the_types():
     assert SCHEMA.read_text("utf-8") == schema_text()
 
 
+def test_descriptions_name_what_json_has():
+    assert "null" in schema_text()
+    assert "None" not in schema_text()
+
+
+def test_the_sums_that_are_worth_reaching_are_there():
+    thresholds = json.loads(json_text(bundled("full")))["game"]["thresholds"]
+    assert [(t["id"], t["points"]) for t in thresholds] == [("harbour_flag", 24), ("tide_flag", 31)]
+
+
+@pytest.mark.parametrize("name", BUNDLED)
+def test_the_schema_says_how_a_point_becomes_match_time(name):
+    """By the text of ``Document`` alone, as another program would."""
+    read = json.loads(json_text(bundled(name)))
+    begins_ns = {segment["anchor"]: segment["match_ns"] for segment in read["game"]["segments"]}
+    due = [f for f in read["firings"] if f["match_ns"] is not None]
+    assert due
+    for firing in due:
+        assert begins_ns[firing["begin"]["anchor"]] + firing["begin"]["offset_ns"] == firing["match_ns"]
+
+
 @pytest.mark.parametrize("name", BUNDLED)
 def test_nothing_is_left_out(name):
     made = bundled(name)

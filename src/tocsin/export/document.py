@@ -8,7 +8,7 @@ import msgspec
 
 from tocsin.export.sheet import Call, calls
 from tocsin.export.source import CAUTIONS, Source
-from tocsin.model.game import Stake, Variant
+from tocsin.model.game import Stake, Threshold, Variant
 from tocsin.model.pattern import Patterns
 from tocsin.model.plan import CHANNELS
 from tocsin.model.point import PeriodSlot, Segment, WindowSpan
@@ -32,6 +32,7 @@ class GameFacts(msgspec.Struct, frozen=True, kw_only=True):
     windows: tuple[WindowSpan, ...]
     variants: tuple[Variant, ...]
     stakes: tuple[Stake, ...]
+    thresholds: tuple[Threshold, ...]
 
 
 class PlanFacts(msgspec.Struct, frozen=True, kw_only=True):
@@ -46,7 +47,8 @@ class PlanFacts(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Document(msgspec.Struct, frozen=True, kw_only=True):
-    """A plan compiled in its game. All times are integer nanoseconds; intervals are half open.
+    """A plan compiled in its game. All times are integer nanoseconds; intervals are half open. The nominal match time
+    of a point is its ``offset_ns`` and the ``match_ns`` of the segment of its anchor together.
 
     ``calls`` are for people (one an occurrence of a cue), ``firings`` for devices (one a channel and role), both in
     order; those that hang on marks and calls by hand stand last.
@@ -78,6 +80,7 @@ def document(source: Source) -> Document:
             windows=timeline.windows,
             variants=source.game.variants,
             stakes=source.game.stakes,
+            thresholds=source.game.thresholds,
         ),
         plan=PlanFacts(
             name=timeline.plan,
@@ -103,7 +106,8 @@ def schema_text() -> str:
         "$schema": "https://json-schema.org/draft/2020-12/schema",
         "title": "A plan that Tocsin exported (tocsin-export/1)",
     }
-    return re.sub(r" *\\n *", " ", _pretty(msgspec.json.encode({**about, **made})))
+    plain = re.sub(r" *\\n *", " ", _pretty(msgspec.json.encode({**about, **made})))
+    return re.sub(r"\bNone\b", "null", plain)      # descriptions are docstrings, and JSON has another word
 
 
 def _used(source: Source) -> Patterns:
