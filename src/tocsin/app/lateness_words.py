@@ -12,7 +12,7 @@ from tocsin.model.plan import ChannelName
 WIDTH = 78
 DEVICES_OWN = (
     "Late means: the device was called so long after its time. How long the device itself takes comes on top and is "
-    "in none of these figures."
+    "in none of these figures; `tocsin measure delays` tells that."
 )
 _DOES: dict[ChannelName, str] = {
     "rumble": "pads shake weakly",

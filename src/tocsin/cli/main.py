@@ -28,7 +28,7 @@ COMMANDS = {
     "check": "every mistake of plans, games, rigs and drills, and what may go wrong with a plan",
     "preview": "the timeline of a plan, with what the official display shows",
     "export": "the plan as a card, as robot code, as a page, as JSON",
-    "measure": "how late this laptop is, channel by channel",
+    "measure": "how late this laptop, its devices and its people are",
     "devices": "what is plugged in, and what mends what is missing",
 }
 _EXAMPLES = """\
@@ -42,6 +42,7 @@ examples:
   tocsin preview --plan my.toml               when each cue comes
   tocsin export --to card -o card.pdf         the plan on paper, for where no laptop may stand
   tocsin devices --rig my_rig.toml            which of its devices are there
+  tocsin measure --rig my_rig.toml            is this laptop on time
 
 exit codes: 0 over (or left, or scrapped by a person), 1 a firing failed, 2 usage, 20 a mistake in a file,
 21 a device that was asked for is not there, 22 the journal cannot be written, 130 Ctrl-C, 143 told to end
