@@ -28,6 +28,7 @@ FPS = 240
 STRIP_MS = (6 + 3 * LEDS) * 10 / 115.2 + LEDS * 0.03 + 0.28
 DEVICE_MS = {"driver": 92.0, "operator": 143.0, "light": STRIP_MS, "sound": 60.0}
 PADS = {"driver": "a", "operator": "b"}
+BLOCK_MS = 256 * 1000 / 48_000
 BIAS_MS, SPREAD_MS = 5.0, 10.0             # facts: what a vigilance test's device may be off by
 PLAN = """
 format = "tocsin-plan/1"
@@ -97,6 +98,8 @@ def filmed(tmp_path_factory):
     folder = tmp_path_factory.mktemp("film")
     strip, pads = Strip(folder), Pads(folder)
     rig = rig_file(folder, strip, pads=True)
+    with Path(rig).open("a", encoding="utf-8") as file:
+        file.write("buffer = 256\n")              # of [sound], which stands last: small blocks, finer times
     loudspeaker = Loudspeaker(folder / "sound.pcm")
     table = folder / "film.csv"
     env = environment(folder, **pads.env)
@@ -226,8 +229,21 @@ def test_what_was_measured_stands_in_the_rig(filmed):
 def test_all_devices_land_together_only_afterwards(filmed):
     assert apart_ms(filmed["before"]) > 100
     after = landings(filmed["folder"] / "after", filmed["rig"])
+    sound = after.pop("sound")
     assert apart_ms(after) < BIAS_MS, after
+    # A tone begins with the driver's next block, and that is where the stand sees it.
+    assert apart_ms({**after, "sound": sound}) < BIAS_MS + BLOCK_MS, sound
     assert all(abs(statistics.median(times)) < SPREAD_MS for times in after.values()), after
+
+
+def test_where_no_microphone_is_it_says_so_before_anything_sounds(tmp_path, strip):
+    env = environment(tmp_path, SDL_DISKAUDIOFILEIN=str(tmp_path / "nothing" / "ear"))
+    rig = rig_file(tmp_path, strip)
+    code, _, err = measure(tmp_path, "--rig", rig, "--microphone", "loud hailer", "--now", env=env)
+    assert (code, "no microphone is called 'loud hailer'" in err) == (21, True)
+    code, _, err = measure(tmp_path, "--rig", rig, "--microphone", "--now", env=env)
+    assert (code, "the microphone does not open" in err) == (21, True)
+    assert not (tmp_path / "sound.pcm").exists()
 
 
 HEARD_AFTER_MS = 87.0

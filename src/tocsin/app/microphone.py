@@ -42,7 +42,7 @@ def listen(wanted: str = "") -> None:
 
 
 def _open(wanted: str, blocks: "SimpleQueue[tuple[int, bytes]]") -> tuple[Ear, Any]:
-    pygame = import_pygame("sound")
+    import_pygame("sound")
     try:
         from pygame._sdl2 import audio, sdl2  # not in every build of pygame
     except ImportError:
@@ -60,7 +60,7 @@ def _open(wanted: str, blocks: "SimpleQueue[tuple[int, bytes]]") -> tuple[Ear, A
             why = f"no microphone is called '{wanted}'" if names and wanted else "there is no microphone"
             return Ear(why=why, names=names), None
         device = audio.AudioDevice(fitting[0], True, RATE_HZ, audio.AUDIO_S16, 1, _BLOCK, 0, take)
-    except (pygame.error, sdl2.error) as error:
+    except RuntimeError as error:                      # pygame's and SDL's own errors are such
         return Ear(why=f"the microphone does not open: {str(error).lower()}"), None
     return Ear(name=fitting[0], names=names), device
 
