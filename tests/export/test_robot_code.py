@@ -526,3 +526,28 @@ def test_the_top_says_what_a_next_match_and_a_robot_that_was_disabled_need():
             break
     else:
         raise AssertionError("home never came")
+
+
+def test_the_top_says_up_to_when_a_missed_cue_still_comes_and_the_code_keeps_it():
+    made = python_source(bundled("full"))
+    table = made.split("WHAT COMES WHEN")[1].split("What each is for")[0]
+    # Rows with a second figure: "#   driver   96       100  0:24   home ..."
+    rows = [line.split() for line in table.splitlines() if line.startswith("#   driver ")]
+    held = {row[5]: int(row[3]) for row in rows if ":" not in row[3]}
+    assert held == {"home": 100, "keep_off": 120}
+    module = python_module(bundled("full"))
+    for cue_id, to_s in held.items():
+        for ms, comes in ((to_s * 1000 - 20, True), (to_s * 1000, False)):
+            robot = module.TocsinPlan()
+            given = [robot.fired[i] for i in range(robot.poll(module.PERIOD_DRIVER, ms))]
+            assert (cue_id in {module.cue_id(firing) for firing in given}) is comes, (cue_id, ms)
+
+
+@pytest.mark.parametrize("make", [c_source, python_source, lambda made: java_source(made, "Plan")])
+def test_the_top_says_what_each_cue_that_shakes_is_for(make):
+    told = make(bundled("full")).split("What each is for:")[1].split("Patterns, in percent")[0]
+    reasons = {cue.id: cue.why for cue in bundled("full").plan.cues if "rumble" in cue.patterns}
+    assert len(reasons) == 7
+    assert [line.lstrip("*# ").split(None, 1) for line in told.splitlines() if line.strip(" *#")] == [
+        [cue_id, why] for cue_id, why in reasons.items()
+    ]

@@ -21,6 +21,7 @@ from tocsin.units import NS_PER_MS
 FUNCTIONS = ("restart", "poll", "call", "choose", "clock_lost", "official", "busy", "level")
 _MOST_STEPS = 6                        # of a pattern that are written out
 _MOST_ROWS = 100                       # of the table of what comes when: nobody reads more
+_MOST_REASONS = 30
 _MOST_PATTERNS = 30
 
 PURPOSE = """\
@@ -31,6 +32,9 @@ to turn now. It reads no clock and moves no motor by itself: passing its answer 
 library, takes no memory while it runs, never waits and never fails."""
 NO_PURPOSE = """\
 It knows the time only from you, and the official clock may differ. Let no mechanism of the robot hang on it."""
+WHEN = """\
+Seconds count from the begin of the period. A cue with a second figure holds up to there: missed, it still comes late
+until then. Beside them is what the official display shows."""
 WIRED = """\
 now is any clock of milliseconds that runs on. began is what that clock read when this period began: note it where your
 program learns of it. A program for another period does the same with that period's name; neither has to know of the
@@ -131,14 +135,18 @@ def _title(source: Source, dialect: Dialect) -> list[str]:
 
 
 def _what_comes_when(source: Source, table: Table) -> Iterator[str]:
-    yield from wrapped("Seconds count from the begin of the period; beside them is what the official display shows.")
-    rows: list[tuple[str, ...]] = [("period", "seconds", "shows", "cue", "word", "for", "pattern", "")]
+    yield from wrapped(WHEN)
+    rows: list[tuple[str, ...]] = [("period", "seconds", "to", "shows", "cue", "word", "for", "pattern", "")]
     shaking = [call for call in calls(source) if _shakes(call)]
     rows += [_row(source, call) for call in shaking[:_MOST_ROWS]]
     # Comments lengthen texts, so that comes before they are aligned.
     yield from columns(tuple(comment(cell) for cell in row) for row in rows)
     if len(shaking) > _MOST_ROWS:
         yield from wrapped(f"And {len(shaking) - _MOST_ROWS} more, which stand in the table of firings below.")
+    reasons = {call.cue: call.why for call in shaking if call.why}
+    if reasons:
+        yield from wrapped("What each is for:")
+        yield from columns((comment(cue), comment(why)) for cue, why in [*reasons.items()][:_MOST_REASONS])
     yield from wrapped("Patterns, in percent of full strength; two figures are the strong and the weak motor:")
     yield from columns(
         (comment(pattern.name), f"{pattern.lasts_ms} ms", ", ".join(_steps(pattern.steps)))
@@ -157,9 +165,17 @@ def _row(source: Source, call: Call) -> tuple[str, ...]:
     firing = next(f for f in firings if (f.cue, f.n, f.channel) == (call.cue, call.n, "rumble"))
     found = _where(source.timeline, firing.begin)
     period, since = (found[0].id, seconds(found[1])) if found else ("by hand", "")
+    to = _end(call, found[1]) if found and firing.until is not None else ""
     only = f"only in variant {call.when}" if call.when else ""
     roles = ", ".join(call.roles)
-    return (period, since, call.shown, call.cue, f'"{call.word}"', roles, call.patterns["rumble"], only)
+    return (period, since, to, call.shown, call.cue, f'"{call.word}"', roles, call.patterns["rumble"], only)
+
+
+def _end(call: Call, since_ns: int) -> str:
+    """Return where a cue that holds ends, in seconds since the begin of the period in which it begins."""
+    if call.until_ns is None or call.match_ns is None:
+        return "open"
+    return seconds(since_ns + call.until_ns - call.match_ns)
 
 
 def _where(timeline: Timeline, point: Point) -> tuple[PeriodSlot, int] | None:
