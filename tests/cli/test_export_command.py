@@ -41,6 +41,23 @@ def test_without_a_file_it_is_printed(capsysbinary: pytest.CaptureFixture[bytes]
     assert b"<svg" in capsysbinary.readouterr().out
 
 
+def test_a_card_that_lacks_rows_says_so_at_once(folder: Path, capsys: Output) -> None:
+    """Two dozen cues on a card for a wrist; the bundled plan has room."""
+    cues = "".join(
+        f'[[cue]]\nid = "c{n}"\nat = "driver.end-{119 - 4 * n}s"\nscreen = "prepare"\nsay = "Word {n}"\n'
+        for n in range(24)
+    )
+    head = 'format = "tocsin-plan/1"\nname = "Many"\ngame = "harbour_haul"\n'
+    (folder / "many.toml").write_text(head + cues, encoding="utf-8")
+    assert main(["export", "--to", "card", "--size", "a6", "--plan", "many.toml", "-o", "many.svg"]) == 0
+    told = capsys.readouterr()
+    assert told.out == "wrote many.svg\n"
+    assert "no room for " in told.err
+    assert "its foot names them. --size a4 has more." in told.err
+    assert main(["export", "--to", "card", "--plan", "many.toml", "-o", "wall.svg"]) == 0
+    assert capsys.readouterr().err == ""
+
+
 def test_what_somebody_else_wrote_is_kept(folder: Path, capsys: Output) -> None:
     (folder / "robot.py").write_text("print('our robot')\n", encoding="utf-8")
     assert main(["export", "--to", "python", "-o", "robot.py"]) == 2

@@ -11,7 +11,7 @@ from tocsin.cli.own_files import demand_suffix, write_own
 from tocsin.cli.parser import Parser
 from tocsin.cli.source import source_of
 from tocsin.errors import OVER, UsageError
-from tocsin.export.card import card_pdf, card_svg
+from tocsin.export.card import card_layout, card_pdf, card_svg
 from tocsin.export.document import json_text
 from tocsin.export.page import page_html
 from tocsin.export.robot_c import c_source
@@ -62,12 +62,15 @@ def main(arguments: Sequence[str]) -> int:
     """Write or print the export; return 0."""
     given = parser().parse_args(arguments)
     _check(given)
-    data = _made(source_of(given.plan, given.game), given)
+    source = source_of(given.plan, given.game)
+    data = _made(source, given)
     if given.out is None:
         sys.stdout.buffer.write(data)
-        return OVER
-    write_own(given.out, data)
-    print(f"wrote {given.out}")
+    else:
+        write_own(given.out, data)
+        print(f"wrote {given.out}")
+    if given.to == "card":
+        _tell_left_out(source, _size(given))
     return OVER
 
 
@@ -84,11 +87,27 @@ def _check(given: argparse.Namespace) -> None:
 def _made(source: Source, given: argparse.Namespace) -> bytes:
     """Return the export's bytes."""
     if given.to == "card":
-        size: Literal["a4", "a6"] = given.size or _SIZES[0]
+        size = _size(given)
         if given.out is not None and given.out.suffix.lower() == ".pdf":
             return card_pdf(source, size)
         return card_svg(source, size).encode()
     return _text(source, given).encode()
+
+
+def _size(given: argparse.Namespace) -> Literal["a4", "a6"]:
+    return given.size or _SIZES[0]
+
+
+def _tell_left_out(source: Source, size: Literal["a4", "a6"]) -> None:
+    """Say at once what the card says at its foot: somebody prints it and does not look again."""
+    left_out = card_layout(source, size).left_out
+    if left_out:
+        rows = "row" if len(left_out) == 1 else "rows"
+        more = "" if size == "a4" else " --size a4 has more."
+        print(
+            f"tocsin: this card has no room for {len(left_out)} {rows} of the lowest priority; its foot names them."
+            f"{more}", file=sys.stderr,
+        )  # fmt: skip
 
 
 def _text(source: Source, given: argparse.Namespace) -> str:
