@@ -105,6 +105,13 @@ def test_a_film_whose_pictures_were_counted_in_another_way_is_refused():
     assert measured(rows, 120)["sound"].mean_ms == pytest.approx(131.0, abs=5)
 
 
+def test_a_short_and_slow_film_is_not_taken_for_one_of_another_rate():
+    """Three cues at 30 a second lie some hundred pictures apart: a single picture is a hundredth of that."""
+    for seed in range(200):
+        rows = filmed(random.Random(seed), 30, cues=3)
+        assert film_rate(rows, "light", 30) == pytest.approx(30, rel=0.02)
+
+
 def test_what_is_not_on_the_film_is_not_measured():
     rows = [row if row.device != "driver" else row._replace(frame=None) for row in filmed(random.Random(4), 120)]
     assert set(measured(rows, 120)) == {"light", "screen", "sound"}

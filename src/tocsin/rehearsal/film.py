@@ -108,11 +108,12 @@ def film_rate(rows: Sequence[Row], device: str, fps: float) -> float:
         for earlier, later in itertools.combinations(seen, 2)
         if later[0] != earlier[0]
     ]
-    if len(seen) < _FEWEST:
+    if len(seen) < _FEWEST or not slopes:
         return fps
-    # The median of all slopes (Theil and Sen): a misread picture does not move it.
+    # The median of all slopes (Theil and Sen): a misread picture does not move it. Each is off by up to a picture.
     found = statistics.median(slopes)
-    if abs(found / fps - 1) > _RATE_OFF:
+    frames = [frame for _, frame in seen]
+    if abs(found / fps - 1) > _RATE_OFF + 1 / max(1.0, max(frames) - min(frames)):
         raise TableError([
             f"by its own cues the film has {found:.1f} pictures a second, not {fps:g}: say --fps {found:.0f}, "
             "or count the pictures as they were taken"
