@@ -6,7 +6,7 @@ import sys
 import pytest
 
 from tocsin.app.ending import Ending
-from tocsin.app.signals import signals_given_back, take_signals
+from tocsin.app.signals import heard, signals_given_back, take_signals
 
 
 @pytest.mark.parametrize(
@@ -25,6 +25,19 @@ def test_they_are_taken_and_given_back(number: signal.Signals, code: int) -> Non
         signal.raise_signal(number)
         assert [ending.exit for ending in ended] == [code]         # 128 and the number: common practice of shells
     assert signal.getsignal(number) is before
+
+
+def test_what_came_too_late_for_a_run_is_still_known_behind_it() -> None:
+    with signals_given_back():
+        assert heard() is None
+        take_signals(lambda ending: None)              # a run that is over already and does nothing about it
+        signal.raise_signal(signal.SIGINT)
+        take_signals(lambda ending: None)
+        found = heard()
+        assert found is not None
+        assert found.exit == 130
+    with signals_given_back():
+        assert heard() is None
 
 
 def fail() -> None:

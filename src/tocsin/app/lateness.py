@@ -24,7 +24,7 @@ from tocsin.app.lateness_verdict import verdict
 from tocsin.app.lateness_words import caution
 from tocsin.app.options import RunOptions
 from tocsin.app.run import Say, alone, play
-from tocsin.app.signals import signals_given_back, take_signals
+from tocsin.app.signals import heard, signals_given_back, take_signals
 from tocsin.app.usual_ways import WAYS, Played
 from tocsin.config.load import Loaded, load
 from tocsin.errors import OVER, UsageError
@@ -146,7 +146,7 @@ class _Measurement:
             found = self._round(no, events, self._rig, self._channels, asked=self._wish.only or ())
             self._devices = found.devices
             if not found.idle or self.exit:
-                return self._keep(found) and not self.exit
+                return self._keep(found)
             self._stand_in = True
             self._say("No device is there. A port of our own stands in for the strip.")
         with stand_in.strip() as light:
@@ -170,7 +170,8 @@ class _Measurement:
             programme = Round(files, options, self._say)
             summary = play(files, options, lambda line: None, json_output=True, programme=programme)
         _raise_on_signals()                    # until here the conductor has taken them
-        self.exit = summary.exit if summary.outcome != "over" else OVER
+        came = heard()                         # maybe when the round was over already
+        self.exit = came.exit if came else OVER if summary.outcome == "over" else summary.exit
         return programme
 
     def _keep(self, found: Round) -> bool:
@@ -180,7 +181,7 @@ class _Measurement:
         self._lost += found.lost
         self._faults += found.faults
         self._disturbed |= found.disturbed
-        return not found.left
+        return not (found.left or self.exit)
 
     def _play_beside(self, no: int, events: int) -> None:
         """Let the usual ways play as many events each, in turn and as irregularly, in a process of their own."""

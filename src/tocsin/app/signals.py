@@ -9,6 +9,7 @@ from tocsin.app.ending import Ending
 from tocsin.errors import INTERRUPTED, TERMINATED
 
 _NAMES = ("SIGINT", "SIGTERM", "SIGHUP", "SIGBREAK")           # the last is Windows' own
+_heard: list[Ending] = []              # signals are the whole process's
 
 
 def take_signals(end: Callable[[Ending], None]) -> None:
@@ -16,9 +17,11 @@ def take_signals(end: Callable[[Ending], None]) -> None:
 
     def on_signal(number: int, frame: FrameType | None) -> None:
         if number == signal.SIGINT:
-            end(Ending(outcome="scrapped", exit=INTERRUPTED, why="Ctrl-C"))
+            ending = Ending(outcome="scrapped", exit=INTERRUPTED, why="Ctrl-C")
         else:
-            end(Ending(outcome="scrapped", exit=TERMINATED, why="told to end"))
+            ending = Ending(outcome="scrapped", exit=TERMINATED, why="told to end")
+        _heard.append(ending)
+        end(ending)
 
     for number in _numbers():
         signal.signal(number, on_signal)
@@ -27,12 +30,19 @@ def take_signals(end: Callable[[Ending], None]) -> None:
 @contextmanager
 def signals_given_back() -> Iterator[None]:
     """Let each of these signals do behind the context what it did before it."""
+    _heard.clear()
     before = {number: signal.getsignal(number) for number in _numbers()}
     try:
         yield
     finally:
         for number, handler in before.items():
             signal.signal(number, handler)
+
+
+def heard() -> Ending | None:
+    """Return what the first signal asked for since ``signals_given_back`` was entered, also where it came too late for
+    whoever had taken it, as in the last moments of a run."""
+    return _heard[0] if _heard else None
 
 
 def _numbers() -> list[signal.Signals]:
