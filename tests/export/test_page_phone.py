@@ -82,6 +82,26 @@ def test_all_letters_with_their_accents_lie_on_the_plate_and_in_its_middle(runni
                 assert below["top"] >= above["baseline"] + 1, word
 
 
+@pytest.mark.parametrize("size", PHONES[:2])
+def test_a_word_of_nine_letters_is_whole_on_its_button(running, tmp_path, size):
+    cue = Cue(id="c", at=(parse("driver.begin+5s"),), patterns={"screen": "word"}, say="Nachladen", callable=True)
+    game = Game(name="Words", periods=(Period(id="driver", kind="driver", title="Driver", lasts_ns=60 * S),))
+    pattern = ScreenPattern(field="none", colours=(YELLOW,), letters=YELLOW, lasts_ns=2 * S)
+    made = source(game, Plan(name="Words", game="g", cues=(cue,), patterns=Patterns(screen={"word": pattern})))
+    url = write_page(tmp_path, made)
+    with opened(running, f"{url}?start=now", viewport={"width": size[0], "height": size[1]}, **TOUCH) as page:
+        page.await_that("page.match.phase === 'running'")
+        assert page.tab.inner_text("[data-act='call.c']").split() == ["Call", "Nachladen"]
+        lines = page.ask(
+            """(() => {
+              const range = document.createRange();
+              range.selectNodeContents(document.querySelector('[data-act="call.c"]'));
+              return new Set([...range.getClientRects()].map((box) => Math.round(box.top))).size;
+            })()"""
+        )
+        assert lines == 2                                              # Call, Nachladen
+
+
 def test_a_match_is_scrapped_by_two_taps_and_by_one_key(running, address):
     with opened(running, f"{address}?start=now&from=100", viewport={"width": 360, "height": 640}, **TOUCH) as page:
         page.await_match(100.1)
