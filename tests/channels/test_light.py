@@ -8,6 +8,7 @@ import select
 import subprocess
 import sys
 import threading
+from pathlib import Path
 
 import pytest
 import serial
@@ -238,6 +239,27 @@ def test_a_port_that_another_program_has_locked_comes_with_its_name(strip):
     assert event.state == "absent"
     assert f"(process {holder.pid}): close it" in event.why
     assert "another program" not in event.why
+
+
+@pytest.mark.skipif(sys.platform != "linux" or os.geteuid() != 0, reason="only root can become somebody else")
+def test_a_port_that_is_not_permitted_comes_with_the_command_that_mends_it(strip):
+    # The slave of a pseudo-terminal is its owner's alone, as a serial port is its group's (pts(4), tty(4)).
+    Path(strip.link).chmod(0o600)
+    script = (
+        "import os, sys\n"
+        "from tocsin import monotime\n"
+        "from tocsin.channels.light import LightChannel\n"
+        "from tocsin.model.rig import Light, Rig\n"
+        "os.setgroups([]); os.setgid(65534); os.setuid(65534)\n"
+        "(event,) = LightChannel(Rig(name='', light=Light(port=sys.argv[1]))).open(monotime.now_ns())\n"
+        "print(event.state, event.why)\n"
+    )
+    told = subprocess.run(
+        [sys.executable, "-c", script, os.path.realpath(strip.link)], capture_output=True, text=True, timeout=60,
+        check=True,
+    )  # fmt: skip
+    assert told.stdout.startswith("absent ")
+    assert "not permitted; `sudo usermod -aG dialout $USER`, then log in again" in told.stdout
 
 
 def test_a_rig_without_a_strip_does_nothing_at_all():

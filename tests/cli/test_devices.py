@@ -195,3 +195,50 @@ def test_a_rig_with_mistakes_is_refused_with_all_of_them(capsys: Output, tmp_pat
 def test_a_rig_that_is_not_there_is_usage(capsys: Output) -> None:
     assert main(["devices", "--rig", "practice_bank"]) == 2
     assert "did you mean practice_bench?" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (["--only", "light"], "--only says what --try tries"),
+        (["--try", "--only", "lamp"], "'lamp' is no channel"),
+        (["--try", "--drivers"], "--drivers goes with the list"),
+        (["--write", "new.toml", "--rig", "nothing"], "it takes no --rig"),
+        (["--write", "new.txt"], "did you mean new.toml?"),
+        (["--write", "there.toml"], "there.toml is there already"),
+        (["--write", "."], "is a folder"),
+        (["--try", "--write", "there.toml"], "there.toml is there already"),
+    ],
+)
+def test_what_does_not_go_together_is_usage_and_nothing_is_touched(
+    capsys: Output, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, arguments: list[str], said: str
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    Path("there.toml").write_text("mine", encoding="utf-8")
+    try:
+        code = main(["devices", *arguments])
+    except SystemExit as left:                         # as argparse leaves
+        code = int(str(left.code))
+    assert code == 2
+    assert said in capsys.readouterr().err
+    assert [path.name for path in tmp_path.iterdir()] == ["there.toml"]
+    assert Path("there.toml").read_text(encoding="utf-8") == "mine"
+
+
+@needs_no_display
+def test_a_rig_is_written_of_what_is_plugged_in(
+    capsys: Output, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("SDL_AUDIODRIVER", "dummy")
+    path = tmp_path / "my rigs" / "new.toml"
+    assert main(["devices", "--write", str(path)]) == 0
+    assert str(path) in capsys.readouterr().out
+    assert main(["check", str(path)]) == 0
+    told = devices_of(capsys, path)
+    assert (missing(told), [one["device"] for one in told["confirmed"]]) == ({}, ["loudspeaker"])
+
+
+def devices_of(capsys: Output, path: Path) -> dict[str, Any]:
+    """Return what is told of a rig, whatever was printed before."""
+    capsys.readouterr()
+    return devices(capsys, "--rig", str(path))

@@ -71,6 +71,10 @@ class Strip:
         os.close(self._master)
         self._master = self._slave = -1
 
+    def send(self, data: bytes) -> None:
+        """Say something to whoever has the port open."""
+        os.write(self._master, data)
+
     def _read(self, master: int) -> None:
         data = b""
         while True:

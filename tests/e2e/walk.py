@@ -26,9 +26,9 @@ class Walk:
         base.pop("DISPLAY", None)
         self._terminal = terminal
         if terminal:
-            self._keyboard, stdin = os.openpty()
+            self.keyboard, stdin = os.openpty()
         else:
-            stdin, self._keyboard = os.pipe()
+            stdin, self.keyboard = os.pipe()
         self.process = subprocess.Popen(
             [*TOCSIN, "devices", "--try", "--json", *arguments],
             env={**base, **(env or {})}, stdin=stdin, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
@@ -64,7 +64,7 @@ class Walk:
 
     def answer(self, key: str) -> None:
         """Type an answer."""
-        os.write(self._keyboard, key.encode() if self._terminal else f"{key}\n".encode())
+        os.write(self.keyboard, key.encode() if self._terminal else f"{key}\n".encode())
 
     def name(self, question: str, form: str) -> None:
         """Answer a question by the number that stands before a form in it."""
@@ -81,9 +81,9 @@ class Walk:
 
     def end_input(self) -> None:
         """End the pipe that the answers come from."""
-        if self._keyboard >= 0:
-            os.close(self._keyboard)
-        self._keyboard = -1
+        if self.keyboard >= 0:
+            os.close(self.keyboard)
+        self.keyboard = -1
 
     def finish(self, timeout_s: float = 30) -> tuple[int, dict[str, Any]]:
         """Wait for the end; return the exit code and the result."""
@@ -119,6 +119,7 @@ class Hand:
 
     def felt(self) -> str:
         """Return what was felt since the last call, nothing if the pad stood still."""
+        wait_for(lambda: self._pads.off(self.pad))
         told = self._pads.motors(self.pad)[self._felt :]
         self._felt += len(told)
         pulses_ms: list[float] = []

@@ -65,12 +65,23 @@ def _strip(light: Light, why: str) -> Iterator[str]:
 
 def _exchanged(order: str, answers: Sequence[Answer]) -> str:
     """Return which byte order the answers speak for, if the strip shone in another colour than was sent."""
-    for answer in answers:
-        if answer.named is not None and answer.named != answer.fired:
-            one, other = answer.fired.title[0].upper(), answer.named.title[0].upper()
-            likely = order.translate(str.maketrans(one + other, other + one))
-            return f'{answer.fired.title} came out as {answer.named.title}: write order = "{likely}" under [light]'
-    return ""
+    named = [(answer.fired.title, answer.named.title) for answer in answers if answer.named is not None]
+    wrong = [(sent, came) for sent, came in named if sent != came]
+    if not wrong:
+        return ""
+    sent, came = wrong[0]
+    return f'{sent} came out as {came}: write order = "{_order(order, named)}" under [light]'
+
+
+def _order(order: str, named: Sequence[tuple[str, str]]) -> str:
+    """Return the order in which the board takes its bytes: two colours settle it, one speaks for a plain exchange."""
+    takes = {order.index(sent[0].upper()): came[0].upper() for sent, came in named}
+    if len(takes) == 1:
+        (place, letter), = takes.items()
+        takes[order.index(letter)] = order[place]
+    for place in range(len(order)):
+        takes.setdefault(place, next((letter for letter in order if letter not in takes.values()), order[place]))
+    return "".join(takes[place] for place in range(len(order)))
 
 
 def _sound(sound: Sound, outputs: Sequence[str]) -> Iterator[str]:

@@ -55,6 +55,9 @@ class StripTry:
         results: list[Tried] = []
         for port in self._by_greeting(light, ports):
             results.append(self._lit(_on(light, port)))
+            if results[-1].verdict == "confirmed" and not self._setting.new and port != ports[0]:
+                why = f'it is on {port}, and a match looks on {ports[0]}: write port = "{port}" under [light]'
+                return msgspec.structs.replace(results[-1], verdict="not_confirmed", why=why)
             if results[-1].verdict in ("confirmed", "left_out"):
                 return results[-1]
         return results[0]
