@@ -1,6 +1,8 @@
 """``tocsin measure``: which way is taken, what is refused before any device is opened, and each way's help."""
 
 import os
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -93,3 +95,19 @@ def test_a_mistake_in_the_rig_is_told_with_its_line(tmp_path: Path, capsys: Outp
     assert (code, out) == (20, "")
     assert "rig.toml, line 4:" in " ".join(err.split())
     assert not [name for _, _, names in os.walk(tmp_path / "data") for name in names]
+
+
+@pytest.mark.devices
+@pytest.mark.skipif(sys.platform == "win32", reason="/proc and TMPDIR are not Windows'")
+def test_no_room_for_what_it_keeps_meanwhile_is_one_line_and_a_hint(tmp_path: Path) -> None:
+    # tempfile.tempdir is the documented way to choose the folder (Python's library reference, tempfile).
+    script = (
+        "import sys, tempfile\n"
+        "tempfile.tempdir = '/proc/nothing'\n"
+        "from tocsin.cli.main import main\n"
+        "sys.exit(main(['measure', '--events', '1']))\n"
+    )
+    done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, timeout=60, check=False)
+    assert done.returncode == 22
+    assert done.stderr.startswith("tocsin: no folder for temporary files: ")
+    assert len(done.stderr.splitlines()) == 2

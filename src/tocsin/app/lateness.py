@@ -27,7 +27,7 @@ from tocsin.app.run import Say, alone, play
 from tocsin.app.signals import heard, signals_given_back, take_signals
 from tocsin.app.usual_ways import WAYS, Played
 from tocsin.config.load import Loaded, load
-from tocsin.errors import OVER, UsageError
+from tocsin.errors import OVER, JournalError, UsageError
 from tocsin.journal.records import Fault, Lateness
 from tocsin.journal.summary import lateness_of
 from tocsin.model.plan import CHANNELS, ChannelName, Role
@@ -64,7 +64,8 @@ def measure(wish: Wish, say: Say) -> Measured:
     """Measure, which takes about 0.3 s an event; ``say`` prints progress for people.
 
     What was measured before Ctrl-C is in the result, whose ``exit`` is then 130 (143 when told to end). Raises
-    UsageError, MistakeError, DeviceError if a channel that was asked for is not there or another Tocsin is running.
+    UsageError, MistakeError, DeviceError if a channel that was asked for is not there or another Tocsin is running,
+    JournalError if nothing can be written.
     """
     files = load(None, ("full",), wish.rig)
     measurement = _Measurement(wish, files, say)
@@ -90,6 +91,18 @@ def _raise_on_signals() -> None:
         raise _LeftError(ending)
 
     take_signals(leave)
+
+
+@contextmanager
+def _scratch() -> Iterator[Path]:
+    """Yield a folder that goes away with the context. Raises JournalError where there is no room for one."""
+    try:
+        folder = tempfile.TemporaryDirectory(prefix="tocsin-measure-", ignore_cleanup_errors=True)
+    except OSError as error:
+        hint = "set TMPDIR (on Windows TEMP) to a folder of your own with room in it"
+        raise JournalError(f"no folder for temporary files: {error.strerror or error}", hint=hint) from error
+    with folder as name:
+        yield Path(name)
 
 
 class _Measurement:
@@ -162,10 +175,10 @@ class _Measurement:
         roles = tuple(dict.fromkeys(pad.role for pad in rig.pads)) or ("driver",)
         loaded = events_of(times_ms(events, no), channels, roles, self._rig_file)
         files = Loaded(loaded.plans, rig, loaded.files)
-        with tempfile.TemporaryDirectory(prefix="tocsin-measure-", ignore_cleanup_errors=True) as folder:
+        with _scratch() as folder:
             options = RunOptions(
-                plans=("measured plan",), rig=self._wish.rig, runs=Path(folder), start="now", screen="none",
-                only=channels, asked=asked,
+                plans=("measured plan",), rig=self._wish.rig, runs=folder, start="now", screen="none", only=channels,
+                asked=asked,
             )  # fmt: skip
             programme = Round(files, options, self._say)
             summary = play(files, options, lambda line: None, json_output=True, programme=programme)

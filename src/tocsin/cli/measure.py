@@ -24,7 +24,7 @@ examples:
   tocsin measure lateness --help                   the options of one of them
 
 exit codes: 0 measured, 2 usage, 20 a mistake in the rig, 21 a device that was asked for is not there or another Tocsin
-is running, 130 Ctrl-C, 143 told to end
+is running, 22 nothing can be written, 130 Ctrl-C, 143 told to end
 """
 
 

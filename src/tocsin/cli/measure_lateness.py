@@ -35,7 +35,7 @@ while the rig says drives_robot = true. Where pads can move a robot, it is off o
 Late means: the device was called so long after its time. What the device itself takes comes on top, and is not in it.
 
 exit codes: 0 measured, 2 usage, 20 a mistake in the rig, 21 a device that was asked for is not there or another Tocsin
-is running, 130 Ctrl-C, 143 told to end
+is running, 22 nothing can be written, 130 Ctrl-C, 143 told to end
 """
 
 
