@@ -74,7 +74,7 @@ def tell_colours(process: Walk, strip: Strip, times: int = 2, eyes: dict[str, st
 
 def test_a_strip_that_is_seen_is_confirmed_and_black_afterwards(tmp_path, strip, begin_walk):
     path = rig(tmp_path, f'[light]\nport = "{strip.link}"\nleds = 30\n')
-    process = begin_walk("--rig", str(path))
+    process = begin_walk("--only", "light", "--rig", str(path))
     assert str(strip.link) in open_port(process)
     tell_colours(process, strip)
     code, result = process.finish()
@@ -89,7 +89,7 @@ def test_a_strip_that_is_seen_is_confirmed_and_black_afterwards(tmp_path, strip,
 
 def test_exchanged_colours_speak_for_another_order_of_bytes(tmp_path, strip, begin_walk):
     path = rig(tmp_path, f'[light]\nport = "{strip.link}"\n')
-    process = begin_walk("--rig", str(path))
+    process = begin_walk("--only", "light", "--rig", str(path))
     open_port(process)
     tell_colours(process, strip, times=5, eyes=GRB)
     _, result = process.finish()
@@ -122,7 +122,8 @@ def test_of_ports_with_equal_ids_the_right_one_is_named(tmp_path, begin_walk):
     first, second = plugged(tmp_path, "first"), plugged(tmp_path, "second")
     path = rig(tmp_path, '[light]\nusb = "1a86:7523"\n')
     with greeting(second):
-        process = begin_walk("--rig", str(path), env=behind_usb((first, "1a86:7523"), (second, "1a86:7523")))
+        env = behind_usb((first, "1a86:7523"), (second, "1a86:7523"))
+        process = begin_walk("--only", "light", "--rig", str(path), env=env)
         open_port(process)
         tell_colours(process, second)
         _, result = process.finish()
@@ -134,7 +135,7 @@ def test_of_ports_with_equal_ids_the_right_one_is_named(tmp_path, begin_walk):
 def test_a_board_that_does_not_answer_and_a_strip_that_nobody_sees(tmp_path, begin_walk):
     board = plugged(tmp_path, "board")
     path = rig(tmp_path, '[light]\nusb = "1a86:7523"\n')
-    process = begin_walk("--rig", str(path), env=behind_usb((board, "1a86:7523")))
+    process = begin_walk("--only", "light", "--rig", str(path), env=behind_usb((board, "1a86:7523")))
     open_port(process)
     for _ in range(2):
         process.name(process.hear("What do you see"), "nothing")
@@ -169,7 +170,7 @@ def test_a_port_that_another_program_holds_is_absent_with_its_name(tmp_path, str
 
 def test_ctrl_c_makes_the_strip_black(tmp_path, strip, begin_walk):
     path = rig(tmp_path, f'[light]\nport = "{strip.link}"\n')
-    process = begin_walk("--rig", str(path))
+    process = begin_walk("--only", "light", "--rig", str(path))
     open_port(process)
     process.hear("What do you see on the strip?")
     assert not strip.black
@@ -214,7 +215,8 @@ def test_sounds_that_are_heard_confirm_the_loudspeaker(tmp_path, begin_walk, bun
 def test_words_that_are_read_confirm_the_screen_with_keys_pressed_in_its_window(tmp_path, begin_walk):
     server = Server((1280, 720))
     try:
-        process = begin_walk("--rig", str(rig(tmp_path, "[screen]\n")), env={"DISPLAY": server.name})
+        path = rig(tmp_path, "[screen]\n")
+        process = begin_walk("--only", "screen", "--rig", str(path), env={"DISPLAY": server.name})
         for turn in range(2):
             question = process.hear("Which word stands on the screen?")
             word = wait_for(lambda: read_word(server.pixels()))
@@ -249,7 +251,7 @@ def stretches(lit: np.ndarray) -> list[tuple[int, int]]:
 def test_keys_of_a_terminal_answer_and_the_terminal_is_given_back(tmp_path, begin_walk):
     import termios
 
-    process = begin_walk("--rig", str(rig(tmp_path, "[sound]\n")), terminal=True)
+    process = begin_walk("--only", "sound", "--rig", str(rig(tmp_path, "[sound]\n")), terminal=True)
     process.hear("nobody's ear")
     raw = termios.tcgetattr(process.keyboard)[3]
     assert not raw & termios.ICANON

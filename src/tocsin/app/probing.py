@@ -3,6 +3,7 @@
 import contextlib
 import subprocess
 import sys
+from collections.abc import Iterable
 from typing import Any
 
 import msgspec
@@ -18,10 +19,10 @@ _NO_WINDOW: int = getattr(subprocess, "CREATE_NO_WINDOW", 0)       # Windows onl
 _TOLD: dict[Kind, type[Any]] = {"pads": Pads, "displays": Displays, "sound": Loudspeaker, "ports": Ports}
 
 
-def ask_probes(rig: Rig, limit_s: float = LIMIT_S) -> Found:
-    """Return what the probes find for a rig, all of them asked at once; one that does not answer says so."""
+def ask_probes(rig: Rig, limit_s: float = LIMIT_S, kinds: Iterable[Kind] = KINDS) -> Found:
+    """Return what the probes find for a rig, those of ``kinds`` asked at once; one that does not answer says so."""
     until_ns = monotime.now_ns() + round(limit_s * NS_PER_S)
-    running = {kind: _start(kind, rig) for kind in KINDS}
+    running = {kind: _start(kind, rig) for kind in kinds}
     try:
         told = {kind: _answer(kind, probe, until_ns, limit_s) for kind, probe in running.items()}
     finally:

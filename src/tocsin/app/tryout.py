@@ -12,6 +12,7 @@ import msgspec
 
 from tocsin import monotime
 from tocsin.app.plugged_rig import rig_of
+from tocsin.app.probed import KINDS, Kind
 from tocsin.app.probing import ask_probes
 from tocsin.app.run import alone
 from tocsin.app.tried_rig import confirmed_rig, places_of
@@ -29,6 +30,7 @@ from tocsin.model.plan import CHANNELS, ChannelName
 from tocsin.model.rig import Rig
 
 Say = Callable[[str], None]
+_KINDS: dict[ChannelName, Kind] = {"rumble": "pads", "light": "ports", "screen": "displays", "sound": "sound"}
 _INTRO = "Each device does one of a few things; say which. It counts as confirmed once you name two in a row."
 
 
@@ -48,7 +50,9 @@ def try_devices(wish: Wish, say: Say) -> tuple[TryoutResult, Rig]:
     """
     rig = load_rig(wish.rig) if wish.rig else Rig(name="")
     with alone():
-        found = ask_probes(rig)
+        # A new rig is made of all that is there, whatever of it is tried.
+        kinds = [_KINDS[channel] for channel in wish.only] if wish.rig else KINDS
+        found = ask_probes(rig, kinds=kinds)
         people = People(say)
         setting = Setting(people, rig if wish.rig else rig_of(found), found, Random(), new=wish.rig is None)
         return _Tryout(wish, setting).run()
