@@ -3,7 +3,9 @@
     python tests/benchmarks/check_cost.py
 
 Aims: 2,000 cues and 20,000 firings in under 2 s of processor time, and about linear. "alike" plans repeat one call;
-"varied" ones differ in every moment, priority and pattern, and many of their cues crowd each other and flash.
+"varied" ones are crowded at random over an hour: they differ in every moment, priority and pattern, and many of their
+cues cover each other and flash. Growth is the processor time of reading and inspecting against that of half as many
+cues: 2.0 is linear. Processor time, too, is longer while other programs run.
 """
 
 import random
@@ -35,6 +37,7 @@ RUMBLES = ("triple", "long", "short", "double", "close")
 LIGHTS = ("prepare", "home", "keep_off", "over", "choose", "chase", "shrink", "blink")
 SCREENS = ("prepare", "home", "keep_off", "over", "choose", "step", "coach")
 SOUNDS = ("soft", "steady", "rising", "drop", "two_up")
+SIZES = (500, 1000, 2000)              # cues, each twice as many as before
 OCCURRENCES = 2                        # of each cue; each has five firings: two pads, strip, screen, sound
 
 
@@ -63,8 +66,9 @@ def _cue(n: int, at_ms: list[int], rumble: str, light: str, screen: str, sound: 
     )
 
 
-def measure(plan: Callable[[int], str], cues: int, folder: Path) -> None:
-    """Print a line: cues, firings, findings, seconds for reading and compiling, for inspecting, for the command."""
+def measure(plan: Callable[[int], str], cues: int, folder: Path, half_s: float) -> float:
+    """Print a line: cues, firings, findings, seconds for reading and compiling, for inspecting, their growth against
+    those of half as many cues, and for the whole command; return the seconds for reading and inspecting."""
     path = folder / f"{plan.__name__}_{cues}.toml"
     path.write_text(plan(cues), encoding="utf-8")
     begin = time.process_time()
@@ -79,19 +83,22 @@ def measure(plan: Callable[[int], str], cues: int, folder: Path) -> None:
     wall_s = time.perf_counter() - wall
     whole_s = resource.getrusage(resource.RUSAGE_CHILDREN).ru_utime - before
     firings = len(checked.plans[0].loaded.timeline.firings)
-    print(f"{plan.__name__:<8}{cues:>6}{firings:>9}{len(told):>10}{read_s:>9.2f}{inspected_s:>10.2f}"
-          f"{whole_s:>9.2f}{wall_s:>8.2f}")  # fmt: skip
+    growth = f"{(read_s + inspected_s) / half_s:.1f}" if half_s else "-"
+    print(f"{plan.__name__:<8}{cues:>6}{firings:>9}{len(told):>10}{read_s:>9.2f}{inspected_s:>10.2f}{growth:>9}"
+          f"{whole_s:>10.2f}{wall_s:>8.2f}")  # fmt: skip
+    return read_s + inspected_s
 
 
 def main() -> None:
     """Measure and print. Linux and macOS only: it asks for the processor time of children."""
-    print("plan      cues  firings  findings  read s  inspect s  check s  wall s   (aim: check 2.0 at 20000 firings)")
+    print("plan      cues  firings  findings  read s  inspect s   growth   check s  wall s   (aim: check 2.0 at 20000)")
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         (folder / "game.toml").write_text(GAME, encoding="utf-8")
         for plan in (alike, varied):
-            for cues in (250, 500, 1000, 2000):
-                measure(plan, cues, folder)
+            half_s = 0.0
+            for cues in SIZES:
+                half_s = measure(plan, cues, folder, half_s)
 
 
 if __name__ == "__main__":

@@ -95,7 +95,11 @@ def test_the_count_is_that_of_the_model(data: st.DataObject) -> None:
     times = np.cumsum(np.array(gaps, np.int64))
     lit = levels(np.array(rows, np.uint8))
     lit = np.hstack([lit, (lit.sum(axis=1) // regions)[:, None]])
-    assert changes(times, lit).max() == flicker(zip(times.tolist(), rows, strict=True)).general
+    counts = changes(times, lit)
+    assert counts.max() == flicker(zip(times.tolist(), rows, strict=True)).general
+    few = changes(times, lit, above=4)
+    assert (few[counts > 4] == counts[counts > 4]).all()
+    assert set(few[counts <= 4].tolist()) <= {0, *counts[counts <= 4].tolist()}
 
 
 @given(st.tuples(*[st.integers(0, 255)] * 3))

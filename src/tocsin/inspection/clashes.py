@@ -74,8 +74,8 @@ def _covered(placed: Sequence[Placed], where: str) -> Iterator[_Clash]:
         whole_ns, seen_ns = one.end_ns - one.begin_ns, shown_ns.get(one.firing.no, 0)
         if seen_ns >= min(whole_ns, SEEN_NS.value):
             continue
-        over = spans[bisect_right(begins, one.begin_ns) - 1 :]
-        winner = next(span.placed for span in over if span.placed is not None and span.placed is not one)
+        over = (spans[place].placed for place in range(bisect_right(begins, one.begin_ns) - 1, len(spans)))
+        winner = next(other for other in over if other is not None and other is not one)
         if _alike(one, winner):
             continue                               # what looks the same takes nothing away
         if seen_ns == 0:

@@ -25,6 +25,7 @@ _CHUNK_NS = 2 * NS_PER_S               # so many seconds' begins are looked at i
 # A second holds at most one change for each turn in it, one that is under way, and one more of a strip that shrinks.
 _TURNS = 2 * int(WISE_FLASHES.value) + 1 - 2
 _WISE, _MOST = 2 * int(WISE_FLASHES.value), 2 * int(MOST_FLASHES.value)        # in opposing changes
+_PACKED = np.array([1 << 16, 1 << 8, 1])                                         # a colour as one number
 _BOTH = "strip and screen together"
 
 
@@ -119,11 +120,13 @@ class _Watch:
         for device, show in shows:
             if not any(span.placed for span in show.within(before_ns, end_ns)):
                 continue
-            colours, shares = _merged(np.array([show.at(at_ns) for at_ns in inside], np.uint8), show.shares)
+            looks, frames = show.frames(inside)
+            colours, shares = _merged(looks, show.shares)
             lit = levels(colours)
-            means.append(np.round(lit @ shares).astype(np.int64)[:, None])
-            peaks = [_general(device, times, np.hstack([lit, means[-1]]), shares, starts),
-                     _red(device, times, colours, shares)]  # fmt: skip
+            mean = np.round(lit @ shares).astype(np.int64)[:, None]
+            means.append(mean[frames])
+            peaks = [_general(device, times, np.hstack([lit, mean])[frames], shares, starts),
+                     _red(device, times, colours, frames, shares)]  # fmt: skip
             found += [peak for peak in peaks if peak is not None]
         if len(means) == len(shows) and not any(peak.code == "flash" for peak in found):
             both = _general(_BOTH, times, (means[0] + means[1]) // 2, np.zeros(0), starts)
@@ -165,7 +168,7 @@ class _Watch:
 
 
 def _merged(colours: Colours, shares: NDArray[np.float64]) -> tuple[Colours, NDArray[np.float64]]:
-    """Return the regions' colours, a row a frame, and their shares, with regions that always look alike as one."""
+    """Return the regions' colours, a row a look, and their shares, with regions that always look alike as one."""
     alike: dict[bytes, list[int]] = {}
     for place in range(colours.shape[1]):
         alike.setdefault(colours[:, place].tobytes(), []).append(place)
@@ -177,9 +180,7 @@ def _general(
     device: str, times: NDArray[np.int64], regions: Levels, shares: NDArray[np.float64], starts: int
 ) -> _Peak | None:
     """Return the worst second of regions, of which those behind the shares are means."""
-    if not any(_reversals(regions[:, place]) >= _WISE for place in range(regions.shape[1])):
-        return None
-    counts = changes(times, regions, starts)
+    counts = changes(times, regions, starts, above=_WISE)
     most = counts.max(axis=1)
     worst = int(most.argmax())
     if most[worst] <= _WISE:
@@ -190,25 +191,26 @@ def _general(
     return _Peak("flash", device, int(most[worst]), area, int(times[worst]), NS_PER_S)
 
 
-def _reversals(region: Levels) -> int:
-    """Return how often the light of a region turns round: no more changes than this and one can be in it."""
-    steps = np.sign(np.diff(region))
-    return int(np.count_nonzero(np.diff(steps[steps != 0])))
-
-
-def _red(device: str, times: NDArray[np.int64], colours: Colours, shares: NDArray[np.float64]) -> _Peak | None:
+def _red(
+    device: str, times: NDArray[np.int64], colours: Colours, frames: NDArray[np.int64], shares: NDArray[np.float64]
+) -> _Peak | None:
     """Return the worst second of red changes by either of WCAG's texts, counted as everywhere else in Tocsin."""
-    kinds = {(r, g, b) for r, g, b in colours.reshape(-1, 3).tolist()}
-    red: set[Rgb] = {colour for colour in kinds if saturated_red(colour)}
+    packed = colours.astype(np.int64) @ _PACKED
+    red: set[Rgb] = {colour for colour in map(_unpacked, set(packed.ravel().tolist())) if saturated_red(colour)}
     if not red:
         return None
     rows: list[list[Rgb]] = [[(r, g, b) for r, g, b in row] for row in colours.tolist()]
     flash = [not red.isdisjoint(column) for column in zip(*rows, strict=True)]
-    seen = [[colour for colour, does in zip(row, flash, strict=True) if does] for row in rows]
+    looks = [[colour for colour, does in zip(row, flash, strict=True) if does] for row in rows]
+    seen = [looks[look] for look in frames.tolist()]
     most = flicker(zip(times.tolist(), seen, strict=True)).red
     if most <= _WISE:
         return None
     return _Peak("red_flash", device, most, _area(flash, shares), 1, int(times[-1]))
+
+
+def _unpacked(number: int) -> Rgb:
+    return number >> 16, number >> 8 & 255, number & 255
 
 
 def _area(flash: Sequence[bool], shares: NDArray[np.float64]) -> str:

@@ -2,7 +2,7 @@
 
 import math
 from abc import ABC, abstractmethod
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Iterator, Sequence
 from functools import lru_cache
 from typing import NamedTuple
@@ -19,7 +19,6 @@ from tocsin.units import NS_PER_MS, NS_PER_S
 
 STEP_NS = 20 * NS_PER_MS               # how finely what moves is looked at; a usual strip sends about as often
 PHASE_NS = 10 * NS_PER_MS              # rounds that differ by less are taken for the same
-MOST_REGIONS = 4                       # of a screen: the two colours of the field, the two of the frame
 _SHORTEST_SWELL_NS = NS_PER_S          # of a screen's field
 _KEPT = 4096                           # frames of moving patterns that are kept
 _TURNS_A_CYCLE = {"blink": 2, "breathe": 2, "chase": 2, "sweep": 4, "solid": 0, "stripes": 0, "fill": 0}
@@ -36,19 +35,38 @@ class Fact(NamedTuple):
     phase_ns: int
 
 
+class Look(NamedTuple):
+    """What decides the colours of a frame: the pattern, the nanoseconds since it began, and of a strip the share of its
+    time that is left, of a screen whether the full field shows (1) or the frame alone (0)."""
+
+    pattern: str
+    elapsed_ns: int
+    share: float
+
+
 class Show(ABC):
     """One device over a track. ``shares`` are the regions' shares of its area."""
+
+    shares: NDArray[np.float64]
 
     def __init__(self, placed: Sequence[Placed]) -> None:
         self.spans = foremost(placed)
         self._begins = [span.begin_ns for span in self.spans]
+        self._dark: Colours = np.zeros((len(self.shares), 3), np.uint8)
 
-    def span_at(self, at_ns: int) -> Span | None:
-        """Return what shows at a time."""
-        place = bisect_right(self._begins, at_ns) - 1
-        if place < 0 or self.spans[place].end_ns <= at_ns:
-            return None
-        return self.spans[place]
+    def frames(self, times: Sequence[int]) -> tuple[Colours, NDArray[np.int64]]:
+        """Return the different looks at times that rise, a row of the regions' colours each, and which it is when."""
+        looks: dict[Look | None, int] = {}
+        frames: list[int] = []
+        for span in self.within(times[0], times[-1] + 1):
+            first, last = bisect_left(times, span.begin_ns), bisect_left(times, span.end_ns)
+            frames += [looks.setdefault(None, len(looks))] * (first - len(frames))
+            known = [(None, last - first)] if span.placed is None else self._looks(span.placed, times[first:last])
+            for look, count in known:
+                frames += [looks.setdefault(look, len(looks))] * count
+        frames += [looks.setdefault(None, len(looks))] * (len(times) - len(frames))
+        drawn: Colours = np.array([self._dark if look is None else self._drawn(look) for look in looks], np.uint8)
+        return drawn, np.array(frames, np.int64)
 
     def within(self, begin_ns: int, end_ns: int) -> list[Span]:
         """Return the spans that lie in part between two times."""
@@ -79,6 +97,14 @@ class Show(ABC):
         return Fact(span.placed.firing.pattern, first, last, self._phase(span.placed, begin_ns + first))
 
     @abstractmethod
+    def _looks(self, placed: Placed, times: Sequence[int]) -> Iterable[tuple[Look, int]]:
+        """Yield how a firing looks at times that rise, and at how many of them in a row."""
+
+    @abstractmethod
+    def _drawn(self, look: Look) -> Colours:
+        """Return the colours of a look."""
+
+    @abstractmethod
     def _phase(self, placed: Placed, at_ns: int) -> int:
         """Return where in its cycle a look is."""
 
@@ -97,17 +123,16 @@ class LightShow(Show):
     """The strip."""
 
     def __init__(self, placed: Sequence[Placed], patterns: Patterns, devices: Devices, leds: int) -> None:
+        self.shares = np.full(leds, 1 / leds)
         super().__init__(placed)
         self._patterns = patterns.light
         self._leds = leds
-        self.shares = np.full(leds, 1 / leds)
 
         @lru_cache(_KEPT)
-        def colours(name: str, elapsed_ns: int, left: float) -> Colours:
-            return np.array(devices.strip_colours(self._patterns[name], leds, elapsed_ns, left), np.uint8)
+        def colours(look: Look) -> Colours:
+            return np.array(devices.strip_colours(self._patterns[look.pattern], leds, *look[1:]), np.uint8)
 
         self._colours = colours
-        self._dark: Colours = np.zeros((leds, 3), np.uint8)
 
     def moments(self, begin_ns: int, end_ns: int) -> list[int]:
         """Return the times in between at which a frame differs from the one before."""
@@ -118,20 +143,20 @@ class LightShow(Show):
                 found += self._every(span, span.placed.begin_ns, STEP_NS)
         return found
 
-    def at(self, at_ns: int) -> Colours:
-        """Return the colour of each LED at a time."""
-        span = self.span_at(at_ns)
-        if span is None or span.placed is None:
-            return self._dark
-        placed = span.placed
-        pattern = self._pattern(placed)
+    def _looks(self, placed: Placed, times: Sequence[int]) -> Iterable[tuple[Look, int]]:
+        name = placed.firing.pattern
+        pattern = self._patterns[name]
         if pattern.form == "fill":
-            left = (placed.end_ns - at_ns) / max(1, placed.end_ns - placed.begin_ns)
+            whole_ns = max(1, placed.end_ns - placed.begin_ns)
             # As many lit LEDs look the same, so that few frames have to be kept.
-            return self._colours(placed.firing.pattern, 0, (math.ceil(left * self._leds) - 0.5) / self._leds)
+            lit = (math.ceil((placed.end_ns - at_ns) / whole_ns * self._leds) for at_ns in times)
+            return [(Look(name, 0, (count - 0.5) / self._leds), 1) for count in lit]
         if pattern.form in ("solid", "stripes"):
-            return self._colours(placed.firing.pattern, 0, 1.0)
-        return self._colours(placed.firing.pattern, (at_ns - placed.begin_ns) % pattern.cycle_ns, 1.0)
+            return [(Look(name, 0, 1.0), len(times))]
+        return [(Look(name, (at_ns - placed.begin_ns) % pattern.cycle_ns, 1.0), 1) for at_ns in times]
+
+    def _drawn(self, look: Look) -> Colours:
+        return self._colours(look)
 
     def _pattern(self, placed: Placed) -> LightPattern:
         return self._patterns[placed.firing.pattern]
@@ -157,11 +182,23 @@ class ScreenShow(Show):
     """The screen: full field, then the frame; the words on their black plate are left out of the account."""
 
     def __init__(self, placed: Sequence[Placed], patterns: Patterns, devices: Devices) -> None:
+        field, frame = 1 - devices.frame_share, devices.frame_share
+        self.shares = np.array([field / 2, field / 2, frame / 2, frame / 2])
         super().__init__(placed)
         self._patterns = patterns.screen
         self._devices = devices
-        field, frame = 1 - devices.frame_share, devices.frame_share
-        self.shares = np.array([field / 2, field / 2, frame / 2, frame / 2])
+
+        @lru_cache(_KEPT)
+        def colours(look: Look) -> Colours:
+            """Return the two colours of the field and the two of the frame; they go by the time since the begin."""
+            pattern = self._patterns[look.pattern]
+            shot = Shot(firing=placed[0].firing, instance=0, begin_ns=0, end_ns=None)
+            shown = devices.field_colours(pattern, shot, look.elapsed_ns)
+            dark: tuple[Rgb, Rgb] = (BLACK, BLACK)
+            frame = shown if look.share or pattern.frame != "none" else dark
+            return np.array([*(shown if look.share else dark), *frame], np.uint8)
+
+        self._colours = colours
 
     def moments(self, begin_ns: int, end_ns: int) -> list[int]:
         """Return the times in between at which a frame differs from the one before."""
@@ -174,17 +211,15 @@ class ScreenShow(Show):
                     found += self._every(span, span.placed.begin_ns, 5 * STEP_NS)
         return found
 
-    def at(self, at_ns: int) -> Colours:
-        """Return the two colours of the field and the two of the frame at a time."""
-        span = self.span_at(at_ns)
-        if span is None or span.placed is None:
-            return np.zeros((MOST_REGIONS, 3), np.uint8)
-        pattern, shot = self._pattern(span.placed), _shot(span.placed)
-        colours = self._devices.field_colours(pattern, shot, at_ns)
-        full = at_ns < self._devices.full_until_ns(pattern, shot)
-        dark: tuple[Rgb, Rgb] = (BLACK, BLACK)
-        frame = colours if full or pattern.frame != "none" else dark
-        return np.array([*(colours if full else dark), *frame], np.uint8)
+    def _looks(self, placed: Placed, times: Sequence[int]) -> Iterable[tuple[Look, int]]:
+        name, pattern = placed.firing.pattern, self._pattern(placed)
+        full = bisect_left(times, self._devices.full_until_ns(pattern, _shot(placed)))
+        if not pattern.cycle_ns:
+            return [(Look(name, 0, 1.0), full), (Look(name, 0, 0.0), len(times) - full)]
+        return [(Look(name, at_ns - placed.begin_ns, float(n < full)), 1) for n, at_ns in enumerate(times)]
+
+    def _drawn(self, look: Look) -> Colours:
+        return self._colours(look)
 
     def _pattern(self, placed: Placed) -> ScreenPattern:
         return self._patterns[placed.firing.pattern]
