@@ -49,3 +49,28 @@ def test_a_device_that_is_ready_says_what_is_doubtful_about_it(why, text):
     board = DeviceBoard(CHANNELS, WHOLE)
     told(board, "light", "ready", name="/dev/x, 30 LEDs", why=why)
     assert facts(board)["light"] == ("ready", text)
+
+
+def test_a_device_that_is_ready_says_when_it_was_last_confirmed():
+    pads = (
+        Pad(role="driver", confirmed="2031-03-02"), Pad(role="driver", confirmed="2031-03-01"),
+        Pad(role="operator", confirmed="2031-03-02"), Pad(role="operator"),
+    )  # fmt: skip
+    rig = Rig(
+        name="r", pads=pads, light=Light(confirmed="2031-01-31"), screen=Screen(confirmed="2031-01-30"), sound=Sound()
+    )
+    board = DeviceBoard(CHANNELS, rig)
+    for role in ("driver", "operator"):
+        told(board, "rumble", "ready", part=role, name="Pad")
+    told(board, "light", "ready", name="/dev/x", why="no answer")
+    told(board, "screen", "ready", name="terminal")
+    told(board, "sound", "ready", name="loudspeaker")
+    assert {what: text for what, (_, text) in facts(board).items()} == {
+        "driver": "Pad; confirmed 2031-03-01",            # of two pads the one that waits longer
+        "operator": "Pad",                                # one of two never was
+        "light": "/dev/x; no answer; confirmed 2031-01-31",
+        "screen": "terminal",
+        "sound": "loudspeaker",
+    }
+    told(board, "light", "lost", why="unplugged")
+    assert facts(board)["light"] == ("lost", "unplugged")

@@ -23,6 +23,7 @@ class DeviceBoard:
     def __init__(self, channels: tuple[ChannelName, ...], rig: Rig) -> None:
         self._channels = channels
         self._off = set(CHANNELS) - set(rig.channels)
+        self._confirmed = _confirmed(rig)
         self._known: dict[tuple[ChannelName, str], _Known] = {(channel, ""): _Known() for channel in channels}
         self.level = ""
 
@@ -82,14 +83,26 @@ class DeviceBoard:
                 continue
             parts = [(part, k) for (name, part), k in self._known.items() if name == channel and part]
             for part, known in parts:
-                facts.append(_fact(part, known))
+                facts.append(_fact(part, known, self._confirmed.get(part, "")))
             if not parts:
-                facts.append(_fact(channel, self._known[channel, ""]))
+                facts.append(_fact(channel, self._known[channel, ""], self._confirmed.get(channel, "")))
         return tuple(facts)
 
 
-def _fact(what: str, known: _Known) -> DeviceFact:
+def _fact(what: str, known: _Known, confirmed: str) -> DeviceFact:
     text = known.name if known.state == "ready" else known.why or known.name
     if known.state == "ready" and what in CHANNELS and known.why:
         text = f"{text}; {known.why}"
+    if known.state == "ready" and confirmed:
+        text = f"{text}; confirmed {confirmed}"
     return DeviceFact(what=what, state=known.state or "absent", text=text)
+
+
+def _confirmed(rig: Rig) -> dict[str, str]:
+    """Return when a person last confirmed each device of the rig, by channel or role; of several pads of a role the one
+    that waits longest, and nothing while one of them never was. Who reads this sees the screen, or has none."""
+    days: dict[str, str] = {}
+    for pad in rig.pads:
+        days[pad.role] = min(pad.confirmed, days.get(pad.role, pad.confirmed))
+    devices = {"light": rig.light, "sound": rig.sound}
+    return days | {channel: device.confirmed for channel, device in devices.items() if device is not None}
