@@ -198,7 +198,8 @@ def test_known_delays_are_read_from_the_film(filmed):
             - (called_ms[device, n + 1] - called_ms["light", n + 1])
             for n in range(TIMES)
         ]
-        assert abs(readings[device]["mean_ms"] - statistics.fmean(true_ms)) < BIAS_MS
+        # The middle: a stand that once sees something late makes a stray, which the measurement refuses.
+        assert abs(readings[device]["mean_ms"] - statistics.median(true_ms)) < BIAS_MS
         assert readings[device]["spread_ms"] < SPREAD_MS
     assert abs(readings["driver"]["mean_ms"] - DEVICE_MS["driver"]) < BIAS_MS
     assert abs(readings["operator"]["mean_ms"] - DEVICE_MS["operator"]) < BIAS_MS
@@ -271,7 +272,7 @@ def test_a_microphone_hears_a_known_delay(tmp_path, strip):
     true_ms = [(at_ns - call_ns) / NS_PER_MS for at_ns, call_ns in zip(room.begins_ns, calls_ns, strict=True)]
     assert (delay["device"], delay["method"], found["unheard"]) == ("sound", "microphone", 0)
     assert delay["reading"]["n"] + delay["reading"]["refused"] == 6
-    assert abs(delay["reading"]["mean_ms"] - (statistics.fmean(true_ms) - 20)) < BIAS_MS
+    assert abs(delay["reading"]["mean_ms"] - (statistics.median(true_ms) - 20)) < BIAS_MS
     assert delay["reading"]["spread_ms"] < SPREAD_MS
     sound = load_rig(rig).sound
     assert sound is not None
