@@ -154,5 +154,6 @@ def test_the_outcome_tells_channels_apart_by_what_became_of_them():
     assert outcome_lines(shown) == [
         "played: rumble (driver), screen", "absent: rumble (operator), light", "failed (loudspeaker lost): sound",
     ]  # fmt: skip
+    assert outcome_lines(shown_of(home, [])) == ["nothing came: none of its channels is used here"]
     assert exit_of([shown]) == 1
     assert exit_of([shown_of(home, kept[1:])]) == 0

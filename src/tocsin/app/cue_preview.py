@@ -59,7 +59,7 @@ class CuePreview(msgspec.Struct, frozen=True, kw_only=True):
     def about(self) -> str:
         """The word, for whom, and the patterns."""
         patterns = ", ".join(f"{channel} {name}" for channel, name in self.patterns.items())
-        return f"{self.word.upper()}, for {' and '.join(self.roles) or 'nobody by name'} ({patterns})"
+        return f"{self.word.upper()}, for {', '.join(self.roles) or 'nobody by name'} ({patterns})"
 
 
 def previews_of(plan: Plan, timeline: Timeline) -> tuple[CuePreview, ...]:

@@ -80,6 +80,8 @@ def outcome_lines(shown: Shown) -> list[str]:
         if part.role is not None:
             roles[part.role] = None
     lines = [f"{what}: {', '.join(_named(channels))}" for what, channels in groups.items()]
+    if not lines:
+        lines.append("nothing came: none of its channels is used here")
     if shown.cut:
         lines.append(shown.cut)
     return lines
@@ -89,7 +91,7 @@ def result_lines(result: PreviewResult) -> list[str]:
     """Return all that was shown, and what mends devices that were not there."""
     lines = []
     for one in result.shown:
-        lines.append(f"{one.cue}, {one.moment}: {one.word.upper()}, for {' and '.join(one.roles) or 'nobody by name'}")
+        lines.append(f"{one.cue}, {one.moment}: {one.word.upper()}, for {', '.join(one.roles) or 'nobody by name'}")
         lines += [f"    {line}" for line in outcome_lines(one)]
     return lines + list(absent_lines(result.devices))
 

@@ -120,7 +120,7 @@ class Previews(Programme):
             return (f"{len(self._cues)} cues, in order of time", *CAUTIONS)
         cue = self._cues[self._place]
         lines = (f"{self._place + 1} of {len(self._cues)}: {cue.title}", cue.about)
-        return (*lines, *(outcome_lines(self.shown[-1]) if self.shown else ()))
+        return (*lines, *(outcome_lines(self.shown[-1]) if self.shown and self._to is None else ()))
 
     def ask(self, conductor: "Conductor", phase: Phase) -> str:
         """Return which key shows the next cue."""
@@ -158,9 +158,12 @@ class Previews(Programme):
         """Take note of a cue that was shown, and go on to the one that was asked for or comes by itself."""
         self.devices = conductor.board.facts()
         self._ends_ns = None
-        if ending.outcome == "standby":
-            return ()
-        self.shown.append(shown_of(self._cues[self._place], conductor.match.record.kept))
+        if not conductor.match.record.begun:
+            return ()                      # left before a cue was started
+        cue = self._cues[self._place]
+        shown = shown_of(cue, conductor.match.record.kept)
+        if shown.parts or not any(channel in conductor.channels for channel in cue.patterns):
+            self.shown.append(shown)       # else somebody went on before it came
         conductor.actions.wants_next = True
         now_ns = monotime.now_ns()
         if self._to is not None:
