@@ -196,12 +196,13 @@ def test_keys_go_on_back_and_again_and_the_terminal_says_what_comes(tmp_path, st
     run.await_words("played: rumble (driver, operator)")
     run.press("\x1b[D")                                     # a terminal's left arrow (ECMA-48: CUB)
     run.await_words("that is the first cue")
+    run.press("r")
+    run.await_words("alive, 1:58: ALIVE")
+    run.await_words("played: rumble (driver, operator)")
     run.press("s")
     run.await_words("0:22  HOME")
     run.await_words("2 of 3: home, 0:22")
     run.await_words("played: rumble (driver, operator), light, screen, sound")
-    run.press("r")
-    run.await_words("0:22  HOME")
     run.await_words("Press page down or s: quick, 0:19")
     run.press("\x1b[D")
     run.await_words("alive, 1:58: ALIVE")
@@ -210,9 +211,9 @@ def test_keys_go_on_back_and_again_and_the_terminal_says_what_comes(tmp_path, st
     run.press("q")
     code, result = run.finish()
     assert code == 0, run.said
-    assert [one["cue"] for one in result["shown"]] == ["alive", "home", "home", "alive"]
+    assert [one["cue"] for one in result["shown"]] == ["alive", "alive", "home", "alive"]
     assert {part["outcome"] for one in result["shown"] for part in one["parts"]} == {"played"}
-    assert len(pulses(pads.motors("a"))) == 1 + 3 + 3 + 1
+    assert len(pulses(pads.motors("a"))) == 1 + 1 + 3 + 1
 
 
 def test_the_windows_keys_step_too_and_it_shows_which_cue_it_is(tmp_path, strip, server, start):
@@ -243,7 +244,7 @@ def test_however_fast_somebody_steps_no_second_holds_more_than_two_flashes(tmp_p
     run = start("--rig", rig_file(tmp_path, strip), "--step", "--screen", "terminal")
     run.await_words("Press page down or s")
     run.press("sss")
-    for _ in range(3):
+    for _ in range(2):
         seen = len(strip.frames)
         wait_for(lambda: lit_up(strip.frames[seen:]) >= 3)  # noqa: B023
         run.press("r")
@@ -251,7 +252,7 @@ def test_however_fast_somebody_steps_no_second_holds_more_than_two_flashes(tmp_p
     run.press("q")
     code, result = run.finish()
     assert code == 0, run.said
-    assert [one["cue"] for one in result["shown"]].count("quick") == 4
+    assert [one["cue"] for one in result["shown"]].count("quick") == 3
     # The pattern goes to the very limit, and what is read here is read some milliseconds sooner or later.
     worst = flicker([(at_ns * (1000 + READ_MS) // 1000, frame) for at_ns, frame in strip.frames])
     # WCAG 2.2 allows three flashes in any second; Tocsin's own limit is two (design, section 8).
@@ -266,7 +267,7 @@ def lit_up(frames):
 
 def test_without_keys_and_window_it_steps_by_itself(tmp_path, strip):
     plan = tmp_path / "short.toml"
-    plan.write_text(PLAN, "utf-8")
+    plan.write_text(PLAN.partition('[[cue]]\nid = "quick"')[0], "utf-8")
     env = {**os.environ, "XDG_STATE_HOME": str(tmp_path / "state"), "SDL_AUDIODRIVER": "nothing"}
     env.pop("DISPLAY", None)
     arguments = ("--plan", str(plan), "--rig", rig_file(tmp_path, strip), "--step")
@@ -275,12 +276,12 @@ def test_without_keys_and_window_it_steps_by_itself(tmp_path, strip):
         check=False,
     )  # fmt: skip
     assert done.returncode == 0, done.stderr
-    words = ["1 of 3: alive", "2 of 3: home", "quick, 0:19"]
+    words = ["1 of 2: alive", "home, 0:22"]
     assert "Press" not in done.stdout
     lines = done.stdout.splitlines()
     assert [word for word in words if word in done.stdout] == words
     came = {"alive, 1:58: ALIVE": "absent: rumble (driver, operator)", "home, 0:22: HOME": "played: light, screen"}
-    for cue, line in (came | {"quick, 0:19: QUICK": "played: light"}).items():
+    for cue, line in came.items():
         place = max(n for n, line in enumerate(lines) if line.startswith(cue))
         assert f"    {line}" in lines[place + 1 : place + 3]
     assert any(look(frame) == "home" for _, frame in strip.frames)
