@@ -272,3 +272,4 @@ def test_a_second_tocsin_waits_its_turn(tmp_path, begin_walk):
     first.end_input()
     code, result = first.finish()
     assert (code, result["left"]) == (0, True)
+    assert "The input has ended" in first.said

@@ -26,13 +26,14 @@ PATIENCE_NS = 10 * NS_PER_S            # for a worker to answer; supervision sta
 class TriedChannel:
     """The worker of one channel, open while the context lasts; afterwards its device is safe.
 
-    ``presses`` are the roles on whose pad a button went down, ``faults`` what went wrong in words.
+    ``presses`` are the roles on whose pad a button went down, ``lost`` the parts that went away since the last
+    form was fired, be they back or not. What goes wrong is said to the people at once.
     """
 
     def __init__(self, rig: Rig, channel: ChannelName, people: People) -> None:
         self.channel = channel
         self.presses: deque[str] = deque()
-        self.faults: list[str] = []
+        self.lost: list[str] = []
         self._people = people
         self._supervision = Supervision(rig, (channel,), people.ring)
         self._known: dict[str, Event] = {}
@@ -75,9 +76,9 @@ class TriedChannel:
                 case Loaded():
                     self._loaded = True
                 case str():
-                    self.faults.append(message)
+                    self._people.say(f"  {self.channel}: {message}")
         for kind, _, text in self._supervision.check(monotime.now_ns(), self._done):
-            self.faults.append(text)
+            self._people.say(f"  {self.channel}: {text}")
             if kind == "failed":
                 self._known[""] = Event(kind="device", at_ns=monotime.now_ns(), state="failed", why=text)
 
@@ -85,6 +86,7 @@ class TriedChannel:
         """Fire a form, and wait until it is there to be judged; return why it did not come, or nothing."""
         timeline, patterns = programme(self.channel, form, roles)
         self._loaded, self._fired = False, []
+        self.lost.clear()
         self._supervision.send(Load(timeline=timeline, patterns=patterns))
         self._wait(lambda: self._loaded, parts)
         begin_ns = monotime.now_ns() + LEAD_NS
@@ -110,8 +112,10 @@ class TriedChannel:
         match event.kind:
             case "device":
                 self._known[event.what] = event
+                if event.state == "lost":
+                    self.lost.append(event.what)
             case "fault":
-                self.faults.append(f"{event.what}: {event.why}")
+                self._people.say(f"  {event.what}: {event.why}")
             case "press" if self.channel == "rumble":
                 self.presses.append(event.what.split(".")[1])      # pad.<role>.<button>
             case "press":

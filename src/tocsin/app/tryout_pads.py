@@ -183,7 +183,7 @@ class PadsTry:
             there = [part for part in parts if channel.state(part) == "ready"]
             why = channel.fire(full_strength(HUB_S), there, there)
             channel.turn()
-            gone = [channel.name(part) for part in parts if channel.state(part) != "ready"]
+            gone = [channel.name(part) for part in parts if part in channel.lost or channel.state(part) != "ready"]
             if gone or why:
                 return Hub(holds=False, why=f"{', '.join(gone) or why}: dropped out; {_HUB_NOTE}")
             said = self._people.ask("How was it? 1: all shook evenly to the end, 2: one faded or stopped", ("1", "2"))

@@ -64,7 +64,10 @@ class People:
             answer = self.typed.take()
             if answer in keys:
                 return answer
-            if answer == LEAVE or (answer is None and self.typed.ended):
+            if answer == LEAVE:
+                raise LeftError
+            if answer is None and self.typed.ended:
+                self.say("The input has ended: nobody can answer any more.")
                 raise LeftError
             if answer is not None:
                 self.say(f"  that is no answer here: {', '.join(keys)}, or {LEAVE}")
