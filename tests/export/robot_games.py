@@ -152,7 +152,7 @@ class Life:
             elif form < 0.45 and ahead:
                 ms = rng.choice(ahead)                 # polls were skipped
             elif form < 0.55:
-                ms = max(0, ms - rng.choice([0, 1, 15, 400, 4000]))      # held
+                ms = max(0, ms - rng.choice([0, 1, 15, 400, 4000, 5000, 5001, 20_000]))      # held, or begun anew
             else:
                 ms += rng.choice([0, 1, 5, 20, 20, 21, 33, 150, 1000])
             ms = max(ms, 0)

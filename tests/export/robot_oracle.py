@@ -11,7 +11,7 @@ from tocsin.model.schedule import Schedule
 from tocsin.units import NS_PER_MS as MS
 from tocsin.units import NS_PER_S as S
 
-OK, WRONG_PERIOD, EARLIER, LOST, READING, NOT_CALLABLE, OTHER_VARIANT, WRONG_VARIANT, TWICE = range(9)
+OK, WRONG_PERIOD, EARLIER, LOST, READING, NOT_CALLABLE, OTHER_VARIANT, WRONG_VARIANT, TWICE, FELL_BACK = range(10)
 FAR_NS = 10**15                     # between the segments' origins on the oracle's own clock
 MOST_MS = 500_000_000               # larger milliseconds are taken as these
 LATE_PRESS_MS = 250
@@ -49,6 +49,7 @@ class Oracle:
         self._choose(self.variant)
         self.given = set()
         self.period = self.slot = None
+        self.polled_ms = []             # in the newest period, with a known clock
         self.position_ms = None
         self.first_anchor = self.starts_ms = None
         self.lost = self.lost_told = False
@@ -79,7 +80,10 @@ class Oracle:
         if self.lost:
             return self._tell_lost()
         if period != self.period:
+            self.polled_ms = []
             self._enter(period, slot)
+        self.polled_ms.append(ms)
+        status = FELL_BACK if ms < max(self.polled_ms) - 5000 else OK
         self.position_ms = self.heard_ms
         orders = self.schedule.due(self._now_ns())
         lines = [
@@ -88,7 +92,7 @@ class Oracle:
             if order.verb in ("begin", "resume") and order.shot.firing.no not in self.given
             and not self.given.add(order.shot.firing.no)
         ]  # fmt: skip
-        return f"{OK} {';'.join(lines)}"
+        return f"{status} {';'.join(lines)}"
 
     def call(self, number, now_ms):
         cue = self.cues[number] if 0 <= number < len(self.cues) else None
@@ -118,6 +122,7 @@ class Oracle:
 
     def clock_lost(self):
         self.lost = True
+        self.polled_ms = []
         self.corrected = None
         return f"{OK}"
 

@@ -153,6 +153,31 @@ def test_python_takes_milliseconds_with_a_fraction_for_what_has_passed():
     assert plan.poll(module.PERIOD_DRIVER, 96_000.4) == 2
 
 
+def test_milliseconds_that_fall_back_further_than_a_hold_are_told_until_they_have_caught_up():
+    """By the rule's own words: more than 5 s behind the most that were polled in the newest period."""
+    module = python_module(bundled("full"))
+    robot = module.TocsinPlan()
+
+    def status(period, ms):
+        robot.poll(period, ms)
+        return robot.status
+
+    driver, auto, ok, fell_back = module.PERIOD_DRIVER, module.PERIOD_AUTO, module.OK, module.FELL_BACK
+    assert status(auto, 30_000) == ok
+    assert status(driver, 0) == ok                                      # another period begins at its own zero
+    assert [status(driver, ms) for ms in (60_000, 55_000, 54_999, 0, 54_999, 55_000)] == [
+        ok, ok, fell_back, fell_back, fell_back, ok
+    ]  # fmt: skip
+    # The display may set the clock back: that is none of the milliseconds' doing.
+    assert robot.official(driver, 60_000, 90)
+    assert status(driver, 60_020) == ok
+    # A clock that is lost may count on from any moment.
+    robot.clock_lost()
+    assert [status(driver, ms) for ms in (60_040, 100)] == [module.CLOCK_LOST] * 2
+    assert robot.official(driver, 200, 85)
+    assert status(driver, 220) == ok
+
+
 def test_a_hundred_cues_at_one_moment_are_given_by_one_poll():
     cues = [cue(f"c{n}", "drive.begin+1s", patterns=RUMBLE, roles=("driver",)) for n in range(100)]
     module = python_module(source(match_of(period("drive", 60)), plan_of(*cues)))

@@ -11,21 +11,30 @@ from tocsin.export.robot_python import python_source
 
 
 def test_the_top_says_what_a_next_match_and_a_robot_that_was_disabled_need():
-    """Both of them in the code itself: without restart() it stays still; noted anew, the call comes late."""
-    for source_of, restart in ((c_source, "tocsin_restart()"), (python_source, "restart()")):
+    """Both of them in the code itself: without restart() it stays still and says so; noted anew, the call is late."""
+    for source_of, restart, status in (
+        (c_source, "tocsin_restart()", "TOCSIN_FELL_BACK"), (python_source, "restart()", "tocsin_plan.FELL_BACK")
+    ):  # fmt: skip
         told = source_of(bundled("full")).split("THE NEXT MATCH, AND A ROBOT THAT WAS DISABLED")[1]
         assert f"comes again only after {restart}." in told
+        assert f"The status then is {status}:" in told
     module = python_module(bundled("full"))
     robot = module.TocsinPlan()
     assert sum(robot.poll(module.PERIOD_DRIVER, ms) for ms in POLLS) == FIRINGS
-    assert sum(robot.poll(module.PERIOD_DRIVER, ms) for ms in POLLS) == 0
-    assert robot.status == module.OK
+    told = {}
+    for ms in POLLS:
+        assert robot.poll(module.PERIOD_DRIVER, ms) == 0
+        told.setdefault(robot.status, []).append(ms)
+    # More than 5 s behind the last poll of the match before.
+    assert told == {module.FELL_BACK: [ms for ms in POLLS if ms < POLLS[-1] - 5000],
+                    module.OK: [ms for ms in POLLS if ms >= POLLS[-1] - 5000]}  # fmt: skip
     robot.restart()
     assert sum(robot.poll(module.PERIOD_DRIVER, ms) for ms in POLLS) == FIRINGS
     robot.restart()
     disabled_ms = 10_000
     for ms in POLLS:
         robot.poll(module.PERIOD_DRIVER, ms if ms < disabled_ms else ms - disabled_ms)
+        assert robot.status == (module.FELL_BACK if 0 <= ms - disabled_ms < disabled_ms - 5000 - 20 else module.OK)
         if robot.count and module.cue_id(robot.fired[0]) == "home":
             assert ms == 96_000 + disabled_ms
             break

@@ -39,12 +39,13 @@ def check_wired(log, shaken):
 def test_the_lines_that_wire_python_in_work():
     first, made, begins, *loop = wiring(python_source(bundled("full")))
     assert first.strip() == "import tocsin_plan"
-    log, shaken = [], [0, 0]
+    log, shaken, told = [], [0, 0], []
 
     def shake_pad(role, strong, weak):
         shaken[role] += strong > 0 and weak > 0
 
-    names = {"tocsin_plan": python_module(bundled("full")), "WRITE_LOG": log.append, "SHAKE_PAD": shake_pad,
+    module = python_module(bundled("full"))
+    names = {"tocsin_plan": module, "WRITE_LOG": log.append, "SHAKE_PAD": shake_pad, "SHOW_STATUS": told.append,
              "began": 0}  # fmt: skip
     exec(made.strip(), names)
     code = compile("\n".join(loop), "loop", "exec")
@@ -54,6 +55,12 @@ def test_the_lines_that_wire_python_in_work():
             names["BUTTON"] = match == 2 and names["now"] in PRESSED
             exec(code, names)
     check_wired(log, shaken)
+    assert told == []
+    # A third one, for which nobody thought of the line that begins a match.
+    for names["now"] in POLLS:
+        exec(code, names)
+    assert len(log) == 2 * FIRINGS
+    assert told == [module.FELL_BACK] * (len(POLLS) - 5000 // POLLS.step - 1)
 
 
 @needs_gcc
@@ -65,14 +72,16 @@ def test_the_lines_that_wire_c_in_work(tmp_path):
         "#include <stdio.h>", '#include "tocsin_plan.h"', "#define WRITE_LOG puts",
         f"#define BUTTON (match == 2 && now >= {PRESSED.start} && now < {PRESSED.stop})",
         "#define SHAKE_PAD(role, strong, weak) shaken[role] += (strong) > 0 && (weak) > 0",
-        "int main(void) { int32_t now, began = 0; int match, shaken[2] = {0, 0};", memory,
+        "#define SHOW_STATUS(status) told = status",
+        "int main(void) { int32_t now, began = 0; int match, told = 0, shaken[2] = {0, 0};", memory,
         "for (match = 1; match <= 2; match++) {", begins, remark,
         f"for (now = 0; now < {POLLS.stop}; now += {POLLS.step}) {{", *loop, "} }",
-        'printf("%d\\n%d\\n", shaken[0], shaken[1]); return 0; }', "",
+        'printf("%d\\n%d\\n%d\\n", told, shaken[0], shaken[1]); return 0; }', "",
     ]))  # fmt: skip
     checked([GCC, *C_FLAGS, str(tmp_path / "robot.c"), "-o", str(tmp_path / "robot")])
-    *log, driver, operator = checked([str(tmp_path / "robot")]).splitlines()
+    *log, told, driver, operator = checked([str(tmp_path / "robot")]).splitlines()
     check_wired(log, [int(driver), int(operator)])
+    assert told == "0"
 
 
 @needs_java
@@ -83,7 +92,8 @@ def test_the_lines_that_wire_java_in_work(tmp_path):
     made, begins, *loop = wiring(made)
     turns = "2147483647L * 1000000 - 60000000000L"
     (tmp_path / "Main.java").write_text("\n".join([
-        "final class Main { static int match, ms; static final int[] shaken = new int[2];",
+        "final class Main { static int match, ms, told; static final int[] shaken = new int[2];",
+        "static void SHOW_STATUS(int status) { told = status; }",
         f"static final class System {{ static long nanoTime() {{ return {turns} + ms * 1000000L; }} }}",
         "static void WRITE_LOG(String line) { java.lang.System.out.println(line); }",
         "static void SHAKE_PAD(int role, int strong, int weak) { shaken[role] += strong > 0 && weak > 0 ? 1 : 0; }",
@@ -91,8 +101,10 @@ def test_the_lines_that_wire_java_in_work(tmp_path):
         "for (match = 1; match <= 2; match++) {", begins,
         f"for (ms = 0; ms < {POLLS.stop}; ms += {POLLS.step}) {{",
         f"final boolean BUTTON = match == 2 && ms >= {PRESSED.start} && ms < {PRESSED.stop};", *loop, "} }",
-        'java.lang.System.out.printf("%d%n%d%n", shaken[0], shaken[1]); } }', "",
+        'java.lang.System.out.printf("%d%n%d%n%d%n", told, shaken[0], shaken[1]); } }', "",
     ]))  # fmt: skip
     checked([JAVAC, "-J-XX:TieredStopAtLevel=1", "-d", str(tmp_path), *map(str, tmp_path.glob("*.java"))])
-    *log, driver, operator = checked([JAVA, "-XX:TieredStopAtLevel=1", "-cp", str(tmp_path), "Main"]).splitlines()
+    said = checked([JAVA, "-XX:TieredStopAtLevel=1", "-cp", str(tmp_path), "Main"])
+    *log, told, driver, operator = said.splitlines()
     check_wired(log, [int(driver), int(operator)])
+    assert told == "0"

@@ -54,6 +54,7 @@ def _dialect(prefix: str) -> Dialect:
             (f"{prefix}_restart(&cues, {big}_DEFAULT_VARIANT);", "// as your program begins, and as each match does:"),
             ("", "// a practice round is one, too"),
             (f"{prefix}_poll(&cues, {{period}}, now - began);", "// then round and round"),
+            (f"if (cues.status != {big}_OK) {{ SHOW_STATUS(cues.status); }}", "// where somebody sees it"),
             ("for (int i = 0; i < cues.count; i++) {", "// what has just come: write it down"),
             (f"    {log}", ""),
             ("}", ""),

@@ -42,10 +42,11 @@ other. Further pads go in as these do, a role each; strengths are percent, 0 to 
 comes with the first poll at or after its moment."""
 AGAIN = (
     """What has been given comes again only after {restart}(). Without it a program that has played one match, or a
-practice round, stays still in the next one, and the status says nothing of it.""",
+practice round, stays still in the next one. The status then is {FELL_BACK}: the milliseconds of a period lie more than
+5 s behind the most that were polled in it. Show it where somebody sees it.""",
     """A robot that is disabled and enabled again within a period is in the same period: keep began. If your program
-notes it anew each time it is enabled, every later cue comes late by the time that had passed. If it cannot tell the
-two apart, call {clock_lost}() as it is enabled again.""",
+notes it anew each time it is enabled, every later cue comes late by the time that had passed ({FELL_BACK} again, if
+that was more than 5 s). If it cannot tell the two apart, call {clock_lost}() as it is enabled again.""",
     """While the robot is disabled, go on if your program runs then. If it does not, stop the motors first: what came
 due meanwhile is left out, or comes late, as the rules below say.""",
 )
@@ -102,6 +103,7 @@ def head(source: Source, table: Table, dialect: Dialect) -> list[str]:
     """Return the lines at the top of a file, without the language's own comment marks."""
     names = names_of(table)
     spelled = {name: dialect.spelled.get(name, name) for name in FUNCTIONS}
+    spelled["FELL_BACK"] = f"{dialect.prefix}FELL_BACK"
     sections = (
         _title(source, dialect),
         _section("WHAT IT IS", wrapped(PURPOSE)),

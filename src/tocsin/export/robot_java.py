@@ -60,6 +60,7 @@ def _dialect(class_name: str) -> Dialect:
             (f"cues.restart({class_name}.DEFAULT_VARIANT);", "// as each match begins: a practice round is one, too"),
             ("int now = (int) (System.nanoTime() / 1000000);", "// then round and round; began is an int, too"),
             ("cues.poll({period}, now - began);", ""),
+            (f"if (cues.status() != {class_name}.OK) {{ SHOW_STATUS(cues.status()); }}", "// where somebody sees it"),
             ("for (int i = 0; i < cues.count(); i++) {", "// what has just come: write it down"),
             ("    WRITE_LOG(cues.logLine(i));", ""),
             ("}", ""),

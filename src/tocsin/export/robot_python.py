@@ -31,6 +31,7 @@ _DIALECT = Dialect(
         ("cues = tocsin_plan.TocsinPlan()", "# as your program begins"),
         ("cues.restart()", "# as each match begins: a practice round is one, too"),
         ("cues.poll({period}, now - began)", "# then round and round"),
+        ("if cues.status != tocsin_plan.OK: SHOW_STATUS(cues.status)", "# where somebody sees it"),
         ("for i in range(cues.count):", "# what has just come: write it down"),
         ("    WRITE_LOG(cues.log_line(i))", ""),
     ),
