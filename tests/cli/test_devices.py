@@ -92,6 +92,7 @@ def test_people_read_the_same(capsys: Output) -> None:
     assert "Drivers" not in lines
     assert "pad of the driver (the first pad):" in out
     assert "no port has the USB ids 1a86:7523" in out
+    assert "try them: tocsin devices --try --rig practice_bench" in out
 
 
 def test_drivers_are_shown_where_they_are_asked_for(capsys: Output, tmp_path: Path) -> None:

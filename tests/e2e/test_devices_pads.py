@@ -1,5 +1,8 @@
 """``tocsin devices --try`` on virtual pads: whose is whose, what is felt, what drops out, what is left alone."""
 
+import re
+import subprocess
+import sys
 import tomllib
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -39,7 +42,7 @@ def rig(folder: Path, *, robot: bool = False) -> Path:
 @pytest.fixture
 def walk(begin_walk, pads):
     """Give what begins to try the pads."""
-    return lambda *arguments: begin_walk("--only", "rumble", *arguments, env=pads.env)
+    return lambda *arguments, **keywords: begin_walk("--only", "rumble", *arguments, env=pads.env, **keywords)
 
 
 def press(process: Walk, pads: Pads, role: str, pad: str) -> str:
@@ -182,6 +185,35 @@ def test_where_a_robot_may_be_enabled_the_pads_are_left_alone(tmp_path, pads, wa
     code, result = process.finish()
     assert code == 0
     assert {verdict for _, verdict in verdicts(result)} == {"left_alone"}
+    assert pads.motors("a") == pads.motors("b") == []
+
+
+# A /dev of the process's own, in which another program has a pad open.
+OTHER_PROGRAM = """
+mount -t tmpfs none "$0" && cp -a /dev/null /dev/zero /dev/urandom "$0" && mkdir "$0/input" && mount --bind "$0" /dev
+touch /dev/input/js0 && sleep 20 </dev/input/js0 >/dev/null 2>&1 &
+while ! test -e /dev/input/js0; do :; done
+exec "$@"
+"""
+
+
+def may_mount() -> bool:
+    try:
+        return subprocess.run(["unshare", "-m", "true"], capture_output=True, check=False).returncode == 0
+    except OSError:
+        return False
+
+
+@pytest.mark.skipif(sys.platform != "linux" or not may_mount(), reason="only Linux tells it, and only root may mount")
+def test_a_pad_that_another_program_has_open_is_left_alone_with_its_name(tmp_path, pads, walk):
+    (tmp_path / "dev").mkdir()
+    within = ["unshare", "-m", "sh", "-c", OTHER_PROGRAM, str(tmp_path / "dev")]
+    process = walk("--rig", str(rig(tmp_path)), within=within)
+    code, result = process.finish()
+    assert code == 0
+    for one in result["tried"]:
+        assert one["verdict"] == "left_alone"
+        assert re.search(r"a program that may drive a robot has a pad open: sleep \(process \d+\)", one["why"])
     assert pads.motors("a") == pads.motors("b") == []
 
 

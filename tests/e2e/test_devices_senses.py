@@ -87,6 +87,19 @@ def test_a_strip_that_is_seen_is_confirmed_and_black_afterwards(tmp_path, strip,
     assert len(changes) <= 2
 
 
+def test_a_rig_that_was_changed_meanwhile_is_not_written(tmp_path, strip, begin_walk):
+    path = rig(tmp_path, f'[light]\nport = "{strip.link}"\n')
+    process = begin_walk("--only", "light", "--rig", str(path))
+    open_port(process)
+    with path.open("a", encoding="utf-8") as file:
+        file.write("leds = 12\n")
+    tell_colours(process, strip)
+    _, result = process.finish()
+    assert (result["tried"][0]["verdict"], result["written"]) == ("confirmed", "")
+    assert "was changed meanwhile" in result["note"]
+    assert path.read_text("utf-8").endswith("leds = 12\n")
+
+
 def test_exchanged_colours_speak_for_another_order_of_bytes(tmp_path, strip, begin_walk):
     path = rig(tmp_path, f'[light]\nport = "{strip.link}"\n')
     process = begin_walk("--only", "light", "--rig", str(path))

@@ -6,6 +6,7 @@ import re
 import signal
 import subprocess
 import threading
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -19,7 +20,12 @@ class Walk:
     """The process; what it says is collected line by line, and answers are lines of its stdin or keys of a terminal."""
 
     def __init__(
-        self, folder: Path, *arguments: str, env: dict[str, str] | None = None, terminal: bool = False
+        self,
+        folder: Path,
+        *arguments: str,
+        env: dict[str, str] | None = None,
+        terminal: bool = False,
+        within: Sequence[str] = (),
     ) -> None:
         base = {**os.environ, "SDL_AUDIODRIVER": "disk", "SDL_DISKAUDIOFILE": str(folder / "sound.pcm")}
         base["XDG_STATE_HOME"] = str(folder / "state")
@@ -30,7 +36,7 @@ class Walk:
         else:
             stdin, self.keyboard = os.pipe()
         self.process = subprocess.Popen(
-            [*TOCSIN, "devices", "--try", "--json", *arguments],
+            [*within, *TOCSIN, "devices", "--try", "--json", *arguments],
             env={**base, **(env or {})}, stdin=stdin, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
             start_new_session=True,
         )  # fmt: skip

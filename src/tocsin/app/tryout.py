@@ -11,6 +11,7 @@ from random import Random
 import msgspec
 
 from tocsin import monotime
+from tocsin.app.inventory import take_inventory
 from tocsin.app.plugged_rig import rig_of
 from tocsin.app.probed import KINDS, Kind
 from tocsin.app.probing import ask_probes
@@ -53,6 +54,9 @@ def try_devices(wish: Wish, say: Say) -> tuple[TryoutResult, Rig]:
         # A new rig is made of all that is there, whatever of it is tried.
         kinds = [_KINDS[channel] for channel in wish.only] if wish.rig else KINDS
         found = ask_probes(rig, kinds=kinds)
+        if wish.rig is None:
+            for missing in take_inventory(found, None, power="", packages=(), today=monotime.today()).missing:
+                say(f"Not there: {missing.device}: {missing.mend}")
         people = People(say)
         setting = Setting(people, rig if wish.rig else rig_of(found), found, Random(), new=wish.rig is None)
         return _Tryout(wish, setting).run()
@@ -137,6 +141,8 @@ def told_at_the_end(result: TryoutResult) -> Iterator[str]:
 
 def _short(result: TryoutResult) -> Iterator[str]:
     yield from chain.from_iterable(list(told(one))[:1] for one in result.tried)
+    if not result.tried:
+        yield "nothing was tried"
     if result.hub is not None:
         yield f"All pads at once: {'held' if result.hub.holds else result.hub.why}"
     if result.written:

@@ -42,7 +42,8 @@ class StripTry:
             return
         ports = strip_ports(light, self._setting.found.ports, new=self._setting.new)
         if not ports:
-            yield _tried(light, light.port, Found("absent", why=self._setting.found.ports.why))
+            why = f"{self._setting.found.ports.why}; without --rig it is looked for on all ports behind USB"
+            yield _tried(light, light.port, Found("absent", why=why))
             return
         question = f"The strip, on {' or '.join(ports)}. {_OPENING} {_CARE}"
         if self._people.ask(f"{question} {YES}: open, {LEAVE_OUT}: leave it out", (YES, LEAVE_OUT)) != YES:

@@ -79,7 +79,7 @@ def main(arguments: Sequence[str]) -> int:
     if given.json:
         sys.stdout.write(msgspec.json.encode(inventory).decode() + "\n")
     elif given.write is None:
-        print("\n".join(_lines(inventory, drivers=given.drivers)))
+        print("\n".join(_lines(inventory, given.rig or "", drivers=given.drivers)))
     return OVER
 
 
@@ -135,7 +135,7 @@ def _pygame_why() -> str:
     return ""
 
 
-def _lines(inventory: Inventory, *, drivers: bool) -> Iterator[str]:
+def _lines(inventory: Inventory, rig: str, *, drivers: bool) -> Iterator[str]:
     yield from _block("Pads", [_pad(row) for row in inventory.pads])
     yield from (f"    {row.ask}" for row in inventory.pads if row.ask)
     yield from _block("Serial ports", [_port(row) for row in inventory.ports])
@@ -147,6 +147,8 @@ def _lines(inventory: Inventory, *, drivers: bool) -> Iterator[str]:
     yield from _block("Power", [[inventory.power or "the system does not say"]])
     if inventory.confirmed:
         yield from _block("Last confirmed by a person", [_confirmed(one) for one in inventory.confirmed])
+        if any(one.advice for one in inventory.confirmed):
+            yield f"  try them: {typed('tocsin', 'devices', '--try', '--rig', rig)}"
     if drivers:
         yield from _block("Drivers", [[line] for line in _drivers(inventory)])
     if inventory.missing:
@@ -182,8 +184,7 @@ def _display(row: DisplayRow) -> list[str]:
 
 
 def _confirmed(one: Confirmation) -> list[str]:
-    advice = f"{one.advice}: `tocsin devices --try` tries it" if one.advice else ""
-    return [f"{one.device}:", one.on, advice]
+    return [f"{one.device}:", one.on, one.advice]
 
 
 def _drivers(inventory: Inventory) -> Iterator[str]:
