@@ -95,6 +95,24 @@ def test_equal_pads_in_the_right_hands_are_confirmed_and_the_day_is_written(tmp_
     assert main(["check", str(path)]) == 0
 
 
+def test_a_pad_and_a_pager_of_one_role_are_tried_one_at_a_time(tmp_path, pads, walk):
+    path = tmp_path / "rig.toml"
+    path.write_text(RIG.format(robot="false").replace("operator", "driver"), encoding="utf-8")
+    process = walk("--rig", str(path))
+    press(process, pads, "Driver", "b")
+    pad, pager = Hand(pads, "a"), Hand(pads, "b")
+    confirm_pad(process, pad)
+    assert pager.felt() == "nothing"
+    confirm_pad(process, pager)
+    assert pad.felt() == "nothing"
+    process.hear("at full strength")
+    process.answer("q")
+    _, result = process.finish()
+    assert verdicts(result) == [("driver's pad 1", "confirmed"), ("driver's pad 2", "confirmed")]
+    assert result["left"]
+    assert all(is_today(pad["confirmed"]) for pad in tomllib.loads(path.read_text("utf-8"))["pad"])
+
+
 def test_swapped_pads_are_told_with_what_to_write_and_confirm_nothing(tmp_path, pads, walk):
     path = rig(tmp_path)
     process = walk("--rig", str(path))
