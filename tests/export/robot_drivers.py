@@ -175,7 +175,7 @@ def build_c(folder: Path, sources, flags=SANITIZED):
     """Compile all plans into one program; return its path."""
     parts = ["#include <stdio.h>", "#include <stdlib.h>", "#include <string.h>", _C_FILL]
     for n, source in enumerate(sources):
-        (folder / f"plan{n}.h").write_text(c_source(source, f"q{n}"), encoding="ascii")
+        (folder / f"plan{n}.h").write_text(c_source(source, f"q{n}"), encoding="utf-8")
         run = _C_PLAN.replace("tocsin_", f"q{n}_").replace("TOCSIN_", f"Q{n}_").replace("run_N", f"run_{n}")
         parts += [f'#include "plan{n}.h"', run]
     names = ", ".join(f"run_{n}" for n in range(len(sources)))

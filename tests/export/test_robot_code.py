@@ -41,7 +41,7 @@ def test_the_python_of_each_bundled_plan_is_python_3_8_without_an_import():
 
 @pytest.mark.skipif(not OLD_PYTHONS, reason="no Python 3.8 or 3.9 is installed: an old Python was not tried")
 def test_an_old_python_runs_it(tmp_path):
-    (tmp_path / "tocsin_plan.py").write_text(python_source(bundled("full")), encoding="ascii")
+    (tmp_path / "tocsin_plan.py").write_text(python_source(bundled("full")), encoding="utf-8")
     (tmp_path / "robot.py").write_text(
         "import tocsin_plan\n"
         "plan = tocsin_plan.TocsinPlan()\n"
@@ -61,7 +61,7 @@ def test_an_old_python_runs_it(tmp_path):
 @needs_gcc
 @pytest.mark.parametrize("plan", BUNDLED)
 def test_c_compiles_alone_in_silence_when_it_is_optimised(plan, tmp_path):
-    (tmp_path / "plan.c").write_text(c_source(bundled(plan)), encoding="ascii")
+    (tmp_path / "plan.c").write_text(c_source(bundled(plan)), encoding="utf-8")
     for level in ("-O2", "-Os") if plan == "full" else ("-O2",):
         checked([GCC, *C_FLAGS, level, "-c", str(tmp_path / "plan.c"), "-o", str(tmp_path / "plan.o")])
 
@@ -69,7 +69,7 @@ def test_c_compiles_alone_in_silence_when_it_is_optimised(plan, tmp_path):
 @pytest.mark.skipif(GXX is None, reason="g++ is not installed: C++ was not tried")
 @pytest.mark.parametrize("plan", BUNDLED)
 def test_c_is_cpp_too(plan, tmp_path):
-    (tmp_path / "plan.h").write_text(c_source(bundled(plan)), encoding="ascii")
+    (tmp_path / "plan.h").write_text(c_source(bundled(plan)), encoding="utf-8")
     (tmp_path / "robot.cpp").write_text(
         '#include "plan.h"\n#include "plan.h"\n'
         "int robot(int32_t ms) { static tocsin_plan plan; return tocsin_poll(&plan, TOCSIN_PERIOD_DRIVER, ms); }\n"
@@ -92,7 +92,7 @@ def test_c_needs_nothing_from_any_library_nor_any_memory_of_its_own(tmp_path):
     )
     parts = []
     for prefix, plan in (("one", "full"), ("two", "turns")):
-        (tmp_path / f"{prefix}.h").write_text(c_source(bundled(plan), prefix), encoding="ascii")
+        (tmp_path / f"{prefix}.h").write_text(c_source(bundled(plan), prefix), encoding="utf-8")
         parts += [f'#include "{prefix}.h"', f"void run_{prefix}({prefix}_plan *p, char *s);"]
         parts += [f"void run_{prefix}({prefix}_plan *p, char *s) {{ {calls.replace('q_', f'{prefix}_')} }}"]
     (tmp_path / "robot.c").write_text("\n".join([*parts, ""]))

@@ -4,17 +4,22 @@ words come out as they went in. Rules of the languages (trigraphs, Java's Unicod
 
 import random
 import re
+import sys
 
+import pytest
 from compiled_games import PATTERNS, cue, period
 from exported_plans import source
 from hypothesis import given
 from hypothesis import strategies as st
-from robot_drivers import PythonRobot, asked, build_c, build_java, checked, python_module
+from robot_drivers import C_FLAGS, GCC, JAVAC, PythonRobot, asked, build_c, build_java, checked, python_module
 from robot_games import NASTY
 from test_robot_same import needs_gcc, needs_java
 
 from tocsin.export import robot_c, robot_java
-from tocsin.export.robot_text import comment, constants, fill
+from tocsin.export.robot_c import c_source
+from tocsin.export.robot_java import java_source
+from tocsin.export.robot_python import python_source
+from tocsin.export.robot_text import ascii_comment, comment, constants, fill
 from tocsin.model.game import Game, Variant
 from tocsin.model.plan import Plan
 
@@ -74,10 +79,23 @@ def test_java_says_the_words_as_they_were_written(tmp_path):
     assert said == f"{PythonRobot(nasty_source()).answer(ALL)}\n"
 
 
-# Any text, and texts of nothing but what is dangerous in comments.
-@given(ANYTHING | st.text(st.sampled_from("\\u0a*/?\u00e9\U0001f3e0"), max_size=12))
+# Any text, and texts of nothing but what is dangerous in comments, also when it is spelled in ASCII.
+COMMENTS = ANYTHING | st.text(st.sampled_from("\\u0a*/?\u00e9\U0001f3e0\uff3c\uff0a\uff0f\uff1f\u202e"), max_size=12)
+
+
+@given(COMMENTS)
 def test_a_comment_holds_nothing_that_a_compiler_would_see(text):
     made = comment(text)
+    assert made.isprintable()                          # neither line ends nor marks that turn the direction of writing
+    assert not re.search(r"\*/|/\*|\?\?", made)
+    # Nothing but what would be seen is changed; no-break and wider blanks become blanks.
+    if text.isprintable() and not re.search(r"\*/|/\*|\?\?", text):
+        assert made == text
+
+
+@given(COMMENTS)
+def test_a_comment_of_java_holds_nothing_that_its_compiler_would_see(text):
+    made = ascii_comment(text)
     assert all(" " <= char <= "~" for char in made)
     assert not re.search(r"\*/|/\*|\?\?", made)
     # Java takes a backslash for the begin of an escape only after an even number of them; each that is left is whole.
@@ -119,3 +137,64 @@ def test_names_are_different_and_made_of_plain_letters(ids):
 
 def test_values_are_never_looked_into_for_placeholders():
     assert fill("@A@ @B@", {"A": "@B@", "B": "b"}) == "@B@ b"
+
+
+# -- comments in other languages than English -------------------------------------------------------------------------
+
+GERMAN = "Übergabe: schließ den Greifer, fahr zurück"
+
+
+def german_source():
+    """Return a plan in German whose name looks like what PEP 263 takes for a declaration of an encoding."""
+    game = Game(name="Hafenstraße", periods=(replaced(period("drive", 60), "Fahren von Hand"),))
+    home = cue("home", "drive.begin+1s", say="Zurück", why=GERMAN, patterns={"rumble": "triple"})
+    return source(game, Plan(name="coding: koi8-r", game="x", cues=(home,), patterns=PATTERNS))
+
+
+@pytest.mark.parametrize("make", [c_source, python_source])
+def test_c_and_python_keep_umlauts(make):
+    assert GERMAN in make(german_source())
+    assert '"Zurück"' in make(german_source()).split("WHAT COMES WHEN")[1]
+
+
+def test_java_spells_umlauts_in_ascii():
+    made = java_source(german_source(), "Plan")
+    assert "Uebergabe: schliess den Greifer, fahr zurueck" in made
+    assert '"Zur\\u00fcck"' in made                                    # the word itself, to be shown
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("u\u0308ber", "ueber"), ("Ångström à Łódź", "Angstroem a Lodz"), ("“Los” – jetzt…", '"Los" - jetzt...'),
+        ("a\u00a0b\u3000c", "a b c"), ("Heim\u200dwärts", r"Heim\u200dwaerts"), ("家", r"\u5bb6"),
+        ("\uff3cu0041 \uff0a\uff0f", r"\\u0041 * /"),
+    ],
+)  # fmt: skip
+def test_other_letters_are_spelled_in_ascii_where_that_can_be_read(text, told):
+    assert ascii_comment(text) == told
+
+
+def test_python_reads_its_source_as_what_it_is_whatever_a_plan_is_called(tmp_path):
+    """From a file, since a declaration in text that is compiled from memory is not looked at (PEP 263)."""
+    (tmp_path / "tocsin_plan.py").write_text(python_source(german_source()), encoding="utf-8")
+    says = "import tocsin_plan; print(ascii(tocsin_plan.word(0)))"
+    assert checked([sys.executable, "-c", f"import sys; sys.path.insert(0, {str(tmp_path)!r}); {says}"]) == (
+        "'Zur\\xfcck'\n"
+    )  # fmt: skip
+
+
+@needs_java
+@pytest.mark.parametrize("encoding", ["US-ASCII", "windows-1252", "Shift_JIS", "UTF-8"])
+def test_java_compiles_whatever_the_system_s_own_encoding_is(encoding, tmp_path):
+    (tmp_path / "Plan.java").write_text(java_source(german_source(), "Plan"), encoding="utf-8")
+    flags = ("-J-XX:TieredStopAtLevel=1", "-encoding", encoding, "-d", str(tmp_path))
+    checked([JAVAC, *flags, str(tmp_path / "Plan.java")])
+
+
+@needs_gcc
+@pytest.mark.parametrize("encoding", ["UTF-8", "ISO-8859-1", "CP1252"])
+def test_c_compiles_in_silence_where_comments_are_read_in_another_code(encoding, tmp_path):
+    (tmp_path / "plan.c").write_text(c_source(german_source()), encoding="utf-8")
+    flags = (*C_FLAGS, f"-finput-charset={encoding}")
+    checked([GCC, *flags, "-c", str(tmp_path / "plan.c"), "-o", str(tmp_path / "plan.o")])

@@ -49,6 +49,7 @@ def _dialect(prefix: str) -> Dialect:
         place=f"Save this file as {prefix}_plan.h beside your program, and include it.",
         prefix=f"{big}_",
         spelled={name: f"{prefix}_{name}" for name in FUNCTIONS},
+        comment=comment,
         wiring=(
             (f"static {prefix}_plan cues;", "// all the memory that it ever takes"),
             (f"{prefix}_restart(&cues, {big}_DEFAULT_VARIANT);", "// as your program begins, and as each match does:"),

@@ -3,13 +3,13 @@
 Texts name the code's own functions in braces, ``{poll}``: each language spells them in its way.
 """
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 
 import msgspec
 
 from tocsin.export.robot_names import Names, names_of
 from tocsin.export.robot_table import Table, exported
-from tocsin.export.robot_text import aligned, columns, comment, wrapped
+from tocsin.export.robot_text import aligned, columns, wrapped
 from tocsin.export.robot_timers import main_period, timers
 from tocsin.export.sheet import Call, calls
 from tocsin.export.source import CAUTIONS, Source
@@ -86,14 +86,15 @@ outcome=<played|resumed|called>. The period is - before any poll."""
 
 class Dialect(msgspec.Struct, frozen=True, kw_only=True):
     """How a language says things: its name, where the file goes, what precedes constants, how the code's functions are
-    spelled (those that are as in ``FUNCTIONS`` are left out), and the lines, each with a remark, that wire it into a
-    main loop: once, at each match, round and round. In those stand ``{period}``, and in their parts of their own
-    ``{role}`` and ``{call}``."""
+    spelled (those that are as in ``FUNCTIONS`` are left out), how a text becomes a comment, and the lines, each with a
+    remark, that wire it into a main loop: once, at each match, round and round. In those stand ``{period}``, and in
+    their parts of their own ``{role}`` and ``{call}``."""
 
     language: str
     place: str
     prefix: str
     spelled: dict[str, str]
+    comment: Callable[[str], str]
     wiring: tuple[tuple[str, str], ...]
     each_role: tuple[str, str]
     by_hand: tuple[tuple[str, str], ...]
@@ -108,14 +109,14 @@ def head(source: Source, table: Table, dialect: Dialect) -> list[str]:
         _title(source, dialect),
         _section("WHAT IT IS", wrapped(PURPOSE)),
         _section("WHAT IT IS NOT FOR", [line for text in (*CAUTIONS, NO_PURPOSE) for line in wrapped(text)]),
-        _section("WHAT COMES WHEN", _what_comes_when(source, table)),
-        _section("WHAT IS LEFT OUT", _left_out(source)),
+        _section("WHAT COMES WHEN", _what_comes_when(source, table, dialect.comment)),
+        _section("WHAT IS LEFT OUT", _left_out(source, dialect.comment)),
         _section("PERIODS", _periods(table, names, dialect)),
         _section("VARIANTS", _variants(source, table, names, dialect)) if table.variants else [],
         _section("HOW TO WIRE IT IN", _wiring(source, table, names, dialect)),
         _section("THE NEXT MATCH, AND A ROBOT THAT WAS DISABLED", _again(spelled)),
         _section("WHEN THE CLOCK IS LOST", [*wrapped(LOST.format(**spelled)), *wrapped(NEGATIVE)]),
-        _section("FOR A PROGRAM MADE OF BLOCKS", timers(source, table)),
+        _section("FOR A PROGRAM MADE OF BLOCKS", timers(source, table, dialect.comment)),
         _section("THE RULES IT KEEPS", [line for rule in RULES for line in wrapped(rule.format(**spelled), "- ")]),
         _section("OTHER PADS, AND THE LOG", [*wrapped(OTHERS), *wrapped(LOG)]),
     )
@@ -133,10 +134,10 @@ def _title(source: Source, dialect: Dialect) -> list[str]:
         f'When the pads shake: the plan "{source.plan.name}" for the game "{source.game.name}", for the program of a '
         f"robot, in {dialect.language}."
     )
-    return [*wrapped(comment(what), ""), "", *map(comment, source.origin_lines)]
+    return [*wrapped(dialect.comment(what), ""), "", *map(dialect.comment, source.origin_lines)]
 
 
-def _what_comes_when(source: Source, table: Table) -> Iterator[str]:
+def _what_comes_when(source: Source, table: Table, comment: Callable[[str], str]) -> Iterator[str]:
     yield from wrapped(WHEN)
     rows: list[tuple[str, ...]] = [("period", "seconds", "to", "shows", "cue", "word", "for", "pattern", "")]
     shaking = [call for call in calls(source) if _shakes(call)]
@@ -200,7 +201,7 @@ def _steps(steps: tuple[tuple[int, int, int], ...]) -> Iterator[str]:
         yield f"and {len(steps) - len(shown)} more steps"
 
 
-def _left_out(source: Source) -> Iterator[str]:
+def _left_out(source: Source, comment: Callable[[str], str]) -> Iterator[str]:
     yield from wrapped("What the plan does with light, screen and sound: a robot's program has only the pads.")
     firings = source.timeline.firings
     rumbling = {firing.cue for firing in firings if firing.channel == "rumble"}
@@ -220,7 +221,7 @@ def _periods(table: Table, names: Names, dialect: Dialect) -> Iterator[str]:
             f"{dialect.prefix}{name}",
             "open" if period.end_ms is None else f"{seconds((period.end_ms - period.begin_ms) * NS_PER_MS)} s",
             "begun by a person" if period.by_hand else ("begins by itself" if place else "begins the match"),
-            comment(period.title),
+            dialect.comment(period.title),
         )
         for place, (name, period) in enumerate(zip(names.periods, table.periods, strict=True))
     )
@@ -233,7 +234,7 @@ def _variants(source: Source, table: Table, names: Names, dialect: Dialect) -> I
     yield from columns(
         (
             f"{dialect.prefix}{name}",
-            comment(titles.get(id, "")),
+            dialect.comment(titles.get(id, "")),
             "taken unless another is chosen" if number == table.default_variant else "",
         )
         for number, (name, id) in enumerate(zip(names.variants, table.variants, strict=True))

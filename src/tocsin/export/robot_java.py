@@ -8,7 +8,7 @@ from tocsin.export.robot_head import Dialect, head
 from tocsin.export.robot_names import names_of
 from tocsin.export.robot_rows import Cells, Rows, numbers
 from tocsin.export.robot_table import Table, table_of
-from tocsin.export.robot_text import comment, fill, template, utf16_escapes
+from tocsin.export.robot_text import ascii_comment, fill, template, utf16_escapes
 from tocsin.export.source import Source
 
 ROWS_A_METHOD = 500                    # Java refuses methods of more than 64 KB
@@ -55,6 +55,7 @@ def _dialect(class_name: str) -> Dialect:
         place=f"Save this file as {class_name}.java beside your program.",
         prefix=f"{class_name}.",
         spelled={"clock_lost": "clockLost"},
+        comment=ascii_comment,
         wiring=(
             (f"final {class_name} cues = new {class_name}();", "// as your program begins"),
             (f"cues.restart({class_name}.DEFAULT_VARIANT);", "// as each match begins: a practice round is one, too"),
@@ -107,7 +108,7 @@ def _private(constants: Iterable[tuple[str, str]]) -> str:
 
 
 def _rows(rows: Iterable[Cells], notes: Iterable[str]) -> str:
-    made = [f"        {{{', '.join(cells)}}}," + (f"  // {comment(note)}" if note else "")
+    made = [f"        {{{', '.join(cells)}}}," + (f"  // {ascii_comment(note)}" if note else "")
             for cells, note in zip(rows, notes, strict=True)]  # fmt: skip
     return "\n".join(made)
 
@@ -130,7 +131,7 @@ def _steps(rows: Rows) -> str:
     """Return a method for each pattern's steps, and the array of all."""
     lines, made = [], list(rows.steps())
     for place, (pattern, steps) in enumerate(made):
-        lines += [f"    private static int[][] steps{place}() {{          // {comment(pattern.name)}"]
+        lines += [f"    private static int[][] steps{place}() {{          // {ascii_comment(pattern.name)}"]
         lines += ["        return new int[][] {", *(f"            {{{', '.join(cells)}}}," for cells in steps)]
         lines += ["        };", "    }", ""]
     called = ", ".join(f"steps{place}()" for place in range(len(made)))

@@ -26,6 +26,7 @@ _DIALECT = Dialect(
     place="Save this file as tocsin_plan.py beside your program.",
     prefix="tocsin_plan.",
     spelled={},
+    comment=comment,
     wiring=(
         ("import tocsin_plan", ""),
         ("cues = tocsin_plan.TocsinPlan()", "# as your program begins"),
@@ -60,7 +61,7 @@ def _values(table: Table) -> dict[str, str]:
         "CUE_ROWS": _rows(rows.cues(), (cue.id for cue in table.cues)),
         "PERIOD_IDS": _list(ascii(period.id) for period in table.periods),
         "CUE_IDS": _list(ascii(cue.id) for cue in table.cues),
-        "WORDS": _list(ascii(cue.word) for cue in table.cues),
+        "WORDS": _list(repr(cue.word) for cue in table.cues),
         "ROLE_IDS": _list(ascii(role) for role in table.roles),
         "STEP_ROWS": "\n".join(
             f"    (  # {comment(pattern.name)}\n" + "".join(f"        {_tuple(cells)},\n" for cells in steps) + "    ),"

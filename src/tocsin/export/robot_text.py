@@ -1,15 +1,27 @@
 """Texts of a plan inside source code: comments that nothing can end, names that compilers take, filled templates.
 
-Plan, game and cue texts come from users: quotes, backslashes, ``*/``, trigraphs, letters of any script. Comments and
-sources are plain ASCII, so that no compiler's idea of an encoding matters.
+Plan, game and cue texts come from users: quotes, backslashes, ``*/``, trigraphs, letters of any script. In which
+letters comments are written depends on the language:
+
+* Python reads a source as UTF-8 (PEP 3120; the template says so too, or a plan's name could say otherwise).
+* C leaves open how a source is read (C99, 5.1.1.2); gcc and clang take UTF-8. What a compiler that reads another code
+  makes of comments is no code all the same, since each ends behind a blank.
+* Java before 18 takes the system's own encoding (JEP 400), and javac refuses bytes which that has not: ASCII only.
 """
 
 import re
 import textwrap
+import unicodedata
 from collections.abc import Iterable, Mapping
 from importlib.resources import files
 
 WIDTH = 112
+# What stands for letters that are no base letter with marks, where there is ASCII only; umlauts as in German.
+_ASCII = {
+    "ä": "ae", "ö": "oe", "ü": "ue", "Ä": "Ae", "Ö": "Oe", "Ü": "Ue", "ß": "ss", "ẞ": "SS", "æ": "ae", "Æ": "Ae",
+    "ø": "oe", "Ø": "Oe", "œ": "oe", "Œ": "Oe", "ł": "l", "Ł": "L", "đ": "d", "Đ": "D", "ı": "i",
+    "–": "-", "—": "-", "‘": "'", "’": "'", "‚": "'", "“": '"', "”": '"', "„": '"', "«": '"', "»": '"', "×": "x",
+}  # fmt: skip
 _PLACEHOLDER = re.compile(r"@([A-Z_]+)@")
 
 
@@ -24,27 +36,47 @@ def template(name: str) -> str:
 
 
 def comment(text: str) -> str:
-    r"""Return a text that may stand in a comment of C, Java and Python on one line.
+    r"""Return a text that may stand in a comment of C and Python on one line, in letters of any script.
 
-    Java reads ``\u`` escapes in comments too: backslashes are doubled, which keeps it from that, and other letters than
-    ASCII are written as such escapes. C would end or begin a comment at ``*/`` and ``/*`` and join lines at ``??/``: a
-    blank parts them.
+    C would end or begin a comment at ``*/`` and ``/*`` and join lines at ``??/``: a blank parts them. What is not
+    printed, such as marks that turn the direction of writing, is written as an escape.
 
-    >>> comment("a*/b ??/ \u00e9")
-    'a* /b ? ?/ \\u00e9'
+    >>> comment("a*/b ??/ Übergabe \u202e")
+    'a* /b ? ?/ Übergabe \\u202e'
     """
-    ascii_only = "".join(_plain(char) for char in text)
-    return re.sub(r"\*(?=/)|/(?=\*)|\?(?=\?)", lambda found: f"{found[0]} ", ascii_only)
+    return _parted("".join(_visible(char) for char in text))
+
+
+def ascii_comment(text: str) -> str:
+    r"""Return a text that may stand in a comment of Java, too, on one line: ASCII, as readable as that can be.
+
+    Java reads ``\u`` escapes in comments: backslashes are doubled, which keeps it from that, and letters that ASCII has
+    nothing for are written as such escapes.
+
+    >>> ascii_comment("Übergabe à Łódź \\ ホ")
+    'Uebergabe a Lodz \\\\ \\u30db'
+    """
+    return _parted("".join(_plain(char) for char in unicodedata.normalize("NFC", text)))
+
+
+def _parted(line: str) -> str:
+    return re.sub(r"\*(?=/)|/(?=\*)|\?(?=\?)", lambda found: f"{found[0]} ", line)
+
+
+def _visible(char: str) -> str:
+    if char.isprintable():
+        return char
+    return " " if char.isspace() or char < "\x80" else utf16_escapes(char)
 
 
 def _plain(char: str) -> str:
-    if char == "\\":
-        return "\\\\"
-    if " " <= char <= "~":
-        return char
-    if char < " " or char == "\x7f":
-        return " "
-    return utf16_escapes(char)
+    if char.isascii():
+        return char.replace("\\", "\\\\") if char.isprintable() else " "
+    base = "".join(part for part in unicodedata.normalize("NFKD", char) if not unicodedata.combining(part))
+    spelled = _ASCII.get(char, base)
+    if char.isspace() or not (spelled.isascii() and spelled.isprintable() and spelled):
+        return " " if char.isspace() else utf16_escapes(char)
+    return spelled.replace("\\", "\\\\")
 
 
 def utf16_escapes(char: str) -> str:

@@ -1,10 +1,10 @@
 """A plan's most important cues as timers, for programs that are made of blocks and can take no file."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 
 from tocsin.export.robot_pattern import LONG_PULSE_MS, PULSES_APART_MS, SHORT_PULSE_MS
 from tocsin.export.robot_table import Table, exported
-from tocsin.export.robot_text import columns, comment, wrapped
+from tocsin.export.robot_text import columns, wrapped
 from tocsin.export.source import Source
 from tocsin.export.table import seconds
 from tocsin.model.point import PeriodSlot
@@ -19,8 +19,9 @@ def main_period(timeline: Timeline) -> PeriodSlot:
     return drivers[-1] if drivers else [slot for slot in timeline.periods if slot.kind != "settle"][-1]
 
 
-def timers(source: Source, table: Table) -> Iterator[str]:
-    """Yield the lines that say which timers to set, or none if nothing shakes from that period's begin on."""
+def timers(source: Source, table: Table, comment: Callable[[str], str]) -> Iterator[str]:
+    """Yield the lines that say which timers to set, or none if nothing shakes from that period's begin on. ``comment``
+    makes texts fit for a language's comments."""
     slot = main_period(source.timeline)
     found = _most_important(source.timeline, slot)
     if not found:
@@ -32,7 +33,8 @@ def timers(source: Source, table: Table) -> Iterator[str]:
             f"short is {SHORT_PULSE_MS} ms, long {LONG_PULSE_MS} ms, with {PULSES_APART_MS} ms between them."
         )
     )
-    yield from columns(_row(source, table, slot, firings) for firings in found)
+    rows = [_row(source, table, slot, firings) for firings in found]
+    yield from columns(tuple(comment(cell) for cell in row) for row in rows)
 
 
 def _most_important(timeline: Timeline, slot: PeriodSlot) -> list[list[Firing]]:
@@ -48,7 +50,7 @@ def _most_important(timeline: Timeline, slot: PeriodSlot) -> list[list[Firing]]:
 def _row(source: Source, table: Table, slot: PeriodSlot, firings: list[Firing]) -> tuple[str, ...]:
     first = firings[0]
     pattern = table.patterns[table.firings[exported(source.timeline).index(first)].pattern]
-    cells = (
+    return (
         f"{seconds(first.begin.offset_ns - slot.begin_ns)} s",
         first.cue,
         f'"{first.word}"',
@@ -56,4 +58,3 @@ def _row(source: Source, table: Table, slot: PeriodSlot, firings: list[Firing]) 
         " ".join("short" if ms == SHORT_PULSE_MS else "long" for ms in pattern.pulses),
         f"only in variant {first.when}" if first.when else "",
     )
-    return tuple(comment(cell) for cell in cells)
