@@ -28,7 +28,7 @@ def test_the_table_shows_every_cue_in_order(capsys: Output) -> None:
     for line, (left, cue) in zip(lines[head + 1 :], FULL, strict=True):
         assert line.strip().startswith(left)
         assert line.split(left, 1)[1].split()[0] == cue
-    assert "20.0 to 19.0 s" in out
+    assert "The official display counts each period down; it shows 0:20 while more than 19.0 and at most 20.0 s" in out
 
 
 def test_csv_and_json_hold_the_same(capsys: Output) -> None:

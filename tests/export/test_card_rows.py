@@ -1,13 +1,13 @@
 """What stands on a card, against the table of the design and what the timeline says."""
 
-import re
-
 import pytest
 from card_sources import cue, game, made, orders, unknown_times
 from exported_plans import BUNDLED, bundled
 
 from tocsin.export.card_rows import BY_HAND, content
-from tocsin.model.digits import official
+from tocsin.export.plot_key import how_to_read
+from tocsin.export.sheet import display_in_words
+from tocsin.model.digits import rounding
 from tocsin.model.game import Period
 from tocsin.units import NS_PER_S as S
 
@@ -138,12 +138,12 @@ def test_a_call_by_hand_gives_its_reason_only_where_no_other_row_does():
 
 
 @pytest.mark.parametrize("plan", BUNDLED)
-def test_the_rule_in_words_is_what_the_display_does(plan):
+def test_card_and_picture_say_in_the_same_words_what_the_display_shows(plan):
     source = bundled(plan)
-    said = re.search(r"it shows 0:20 from (\d+)\.(\d) to (\d+)\.(\d) s", content(source, 4).rules)
-    first, last = (int(whole) * 10 + int(tenth) for whole, tenth in (said.group(1, 2), said.group(3, 4)))
-    shown = {tenths: official(tenths * S // 10, source.timeline.digits) for tenths in range(150, 250)}
-    assert [tenths for tenths, text in shown.items() if text == "0:20"] == list(range(last, first + 1))
+    said = display_in_words(source.timeline)
+    assert rounding(source.timeline.digits) in said
+    assert said in content(source, 4).rules
+    assert said in how_to_read(source)
 
 
 @pytest.mark.parametrize(

@@ -1,10 +1,13 @@
 """What the official display shows: exact on both sides of each second (design section 3, ``digits``)."""
 
+import re
+from pathlib import Path
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tocsin.model.digits import official
+from tocsin.model.digits import official, rounding
 from tocsin.units import NS_PER_S as S
 
 
@@ -37,3 +40,23 @@ def test_ceil_holds_a_second_until_it_is_over_and_floor_from_when_it_begins(whol
     shown = f"{whole_s // 60}:{whole_s % 60:02d}"
     assert official(whole_s * S - part_ns, "ceil") == shown
     assert official(whole_s * S + part_ns, "floor") == shown
+
+
+SHOWS = re.compile(r"shows 0:20 while (more than|at least) (\d+)\.0 and (at most|less than) (\d+)\.0 s are left")
+
+
+@pytest.mark.parametrize("digits", ["ceil", "floor"])
+def test_the_rule_in_words_holds_to_the_nanosecond(digits):
+    above, low, below, high = SHOWS.fullmatch(rounding(digits)).groups()
+    first_ns = int(low) * S + (above == "more than")
+    last_ns = int(high) * S - (below == "less than")
+    assert [official(ns, digits) for ns in (first_ns, last_ns)] == ["0:20", "0:20"]
+    assert "0:20" not in (official(first_ns - 1, digits), official(last_ns + 1, digits))
+
+
+def test_the_bundled_games_that_give_the_rule_give_this_one():
+    games = Path(__file__).resolve().parents[2] / "configs" / "games"
+    lines = [line for path in games.glob("*.toml") for line in path.read_text("utf-8").splitlines() if "0:20" in line]
+    assert len(lines) == 2
+    for line in lines:
+        assert rounding(re.match('digits = "(ceil|floor)"', line)[1]) in line

@@ -20,7 +20,7 @@ from tocsin.cli.run import channels, say_to, wanted
 from tocsin.cli.source import NO_DEVICES, source_of
 from tocsin.errors import OVER, UsageError
 from tocsin.export.plot import FORMS, WALLS, Form, picture
-from tocsin.export.sheet import calls
+from tocsin.export.sheet import calls, display_in_words
 from tocsin.export.source import Source
 from tocsin.export.table import csv_text, rows
 from tocsin.model.plan import CHANNELS
@@ -142,7 +142,8 @@ def _print(source: Source) -> None:
     console = Console(width=width, highlight=False)
     timeline = source.timeline
     console.print(Text(f"{timeline.plan}, in the game {timeline.game}"))
-    console.print(Text(f"{_display(source)} Times are seconds of the match."))
+    console.print(Text(f"{display_in_words(timeline)} In the column left stands what it shows then."))
+    console.print(Text("Times are seconds of the match."))
     found = calls(source)
     table = Table(box=None, pad_edge=False)
     columns = [*_NARROW, *(_WIDE if width >= _WIDE_FROM else ()), *(("when",) if timeline.variants else ())]
@@ -152,9 +153,3 @@ def _print(source: Source) -> None:
         row["left"] = row["left"] or ("by hand" if call.anchor.startswith("call.") else call.anchor)
         table.add_row(*(Text(row[column] or "-") for column in columns))
     console.print(table)
-
-
-def _display(source: Source) -> str:
-    counts = "each period" if source.timeline.counts == "period" else "the whole match"
-    rounds = "20.0 to 19.0 s" if source.timeline.digits == "ceil" else "21.0 to 20.0 s"
-    return f"left: what the official display reads, which counts {counts} down and shows 0:20 from {rounds}."

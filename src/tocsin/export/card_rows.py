@@ -8,7 +8,7 @@ from itertools import groupby
 
 import msgspec
 
-from tocsin.export.sheet import Call, calls, place, shown_at
+from tocsin.export.sheet import Call, calls, display_in_words, place, shown_at
 from tocsin.export.source import Source
 from tocsin.model.plan import DEFAULT_PRIORITY, Cue
 from tocsin.model.point import PeriodSlot, Point
@@ -262,16 +262,8 @@ def _from(source: Source, slot: PeriodSlot) -> str:
 
 def _rules(source: Source, marks: bool) -> str:
     """Return in words what the display shows and how to read the card."""
-    timeline = source.timeline
-    first = timeline.segments[0]
-    whole = shown_at(timeline, Point(first.anchor, 0))
-    if timeline.counts == "period":
-        counted = "each period down"
-    else:
-        counted = f"the whole match down, from {whole}" if whole else "the whole match down"
-    tenths = "20.0 to 19.1" if timeline.digits == "ceil" else "20.9 to 20.0"
     bar = " Bar and bold: what matters most." if marks else ""
     return (
-        f"Calls for the drive team. The display counts {counted}; it shows 0:20 from {tenths} s. "
-        f"When it shows the time at the left, call the word beside it to those named.{bar}"
+        f"{display_in_words(source.timeline)} "
+        f"When it shows a time at the left, call its word to those named.{bar}"
     )

@@ -3,6 +3,7 @@
 from tocsin.export.plot_bars import TAIL_DOTS, hatch_of, line_of
 from tocsin.export.plot_pieces import FELT, HELD, Box, Parts, Pen, Row, Stroke, joined, middle
 from tocsin.export.plot_style import Style
+from tocsin.export.sheet import display_in_words
 from tocsin.export.source import Source
 
 _SAMPLE_MM = 7.0
@@ -74,10 +75,5 @@ def _box(x_mm: float, width_mm: float, height_mm: float, *, fill: float, line_mm
 
 def how_to_read(source: Source) -> str:
     """Return in words what the display shows and what stands where."""
-    timeline = source.timeline
-    counted = "each period" if timeline.counts == "period" else "the whole match"
-    tenths = "20.0 to 19.1 s" if timeline.digits == "ceil" else "20.9 to 20.0 s"
-    return (
-        f"The official display counts {counted} down; it shows 0:20 from {tenths}. "
-        "Each flag says what is called and what the display shows then; its pole stands where it begins."
-    )
+    flags = "Each flag says what is called and what the display shows then; its pole stands where it begins."
+    return f"{display_in_words(source.timeline)} {flags}"

@@ -6,7 +6,7 @@ Tables, cards and previews are made of these rows. No time is worked out anew: a
 import msgspec
 
 from tocsin.export.source import Source
-from tocsin.model.digits import official
+from tocsin.model.digits import official, rounding
 from tocsin.model.plan import ChannelName, Role
 from tocsin.model.point import PeriodSlot, Point
 from tocsin.model.timeline import Firing, Timeline
@@ -66,6 +66,15 @@ def shown_at(timeline: Timeline, point: Point) -> str:
         return ""
     left_ns = timeline.at({point.anchor: point.offset_ns}).left_ns
     return "" if left_ns is None else official(left_ns, timeline.digits)
+
+
+def display_in_words(timeline: Timeline) -> str:
+    """Return in a sentence what the official display counts, from where if that is known, and how it rounds."""
+    counted = "each period down"
+    if timeline.counts == "match":
+        whole = shown_at(timeline, Point(timeline.segments[0].anchor, 0))
+        counted = "the whole match down" + (f", from {whole}" if whole else "")
+    return f"The official display counts {counted}; it {rounding(timeline.digits)}."
 
 
 def _call(source: Source, firings: list[Firing]) -> Call:

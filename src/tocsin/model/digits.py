@@ -10,7 +10,7 @@ Rounding = Literal["ceil", "floor"]
 def official(left_ns: int, digits: Rounding) -> str:
     """Return minutes and seconds as the official display shows ``left_ns`` nanoseconds; nothing less than 0:00.
 
-    "ceil" shows 0:20 from 20.0 s until 19.0 s are left, "floor" from below 21.0 s until 20.0 s are left.
+    How each of them rounds ``rounding`` has in words.
 
     >>> official(19_500_000_000, "ceil"), official(19_500_000_000, "floor")
     ('0:20', '0:19')
@@ -18,3 +18,13 @@ def official(left_ns: int, digits: Rounding) -> str:
     whole_s = -(-left_ns // NS_PER_S) if digits == "ceil" else left_ns // NS_PER_S
     minutes, seconds = divmod(max(0, whole_s), 60)
     return f"{minutes}:{seconds:02d}"
+
+
+def rounding(digits: Rounding) -> str:
+    """Return in words how the official display rounds, by the example of 0:20.
+
+    >>> rounding("ceil")
+    'shows 0:20 while more than 19.0 and at most 20.0 s are left'
+    """
+    left = "more than 19.0 and at most 20.0 s" if digits == "ceil" else "at least 20.0 and less than 21.0 s"
+    return f"shows 0:20 while {left} are left"

@@ -6,7 +6,8 @@ const NS_PER_S = 1e9;
 const RING_OUT_NS = 2 * NS_PER_S;          // cues may ring out this long after the last period that is no settle
 const MATCH = "match";
 
-// Minutes and seconds as the official display shows them: "ceil" shows 0:20 from 20.0 s until 19.0 s are left.
+// Minutes and seconds as the official display shows them: "ceil" shows 0:20 while more than 19.0 and at most 20.0 s are
+// left, "floor" while at least 20.0 and less than 21.0 s are.
 function official(leftNs, digits) {
   const whole = digits === "ceil" ? Math.ceil(leftNs / NS_PER_S) : Math.floor(leftNs / NS_PER_S);
   const seconds = Math.max(0, whole);
