@@ -16,15 +16,16 @@ from tocsin.app.board import DeviceBoard
 from tocsin.app.count_in import with_count_in, with_count_in_patterns
 from tocsin.app.ending import Ending, OnEnd
 from tocsin.app.faces import Faces
-from tocsin.app.match import Match, due_firings
-from tocsin.app.messages import Arm, Fired, Granted, Load, Loaded, Opened, Origins, Safe, Show, Told, Up
+from tocsin.app.hearing import Hearing
+from tocsin.app.match import Match
+from tocsin.app.messages import Arm, Load, Origins, Safe, Show
 from tocsin.app.notices import LASTS_NS, Notices
 from tocsin.app.options import RunOptions
 from tocsin.app.programme import Programme
 from tocsin.app.record import Heading, RunRecord
 from tocsin.app.signals import take_signals
 from tocsin.app.speech import Speech
-from tocsin.app.supervision import Note, Supervision
+from tocsin.app.supervision import Supervision
 from tocsin.channels.device import Event
 from tocsin.config.load import Loaded as Files
 from tocsin.errors import DeviceError
@@ -68,12 +69,13 @@ class Conductor:
         self._asleep = monotime.asleep_reader()
         self._asleep_ns = self._asleep()
         self._stop: Ending | None = None
-        self._awaited: set[ChannelName] = set()
+        self.awaited: set[ChannelName] = set()     # who has not loaded the timeline yet
         self._armed = False
         self._notices = Notices()
         self._result: tuple[str, ...] = ()
         self.match = self._new_match()
         self.actions = Actions(self, files.rig)
+        self.hearing = Hearing(self)
 
     # -- from standby to standby
 
@@ -88,9 +90,9 @@ class Conductor:
             self.faces.open(self.board.state("screen") == "ready", self.ring)
             if self.faces.plays:
                 self.supervision.dismiss("screen")
-                self._awaited.discard("screen")
+                self.awaited.discard("screen")
                 now_ns = monotime.now_ns()
-                self._told("screen", Event(kind="device", at_ns=now_ns, state="ready", name="terminal"), now_ns)
+                self.hearing.told("screen", Event(kind="device", at_ns=now_ns, state="ready", name="terminal"), now_ns)
                 self._load_faces()
             while True:
                 ending = self._one_match()
@@ -108,7 +110,7 @@ class Conductor:
             self.faces.close()
             self._speech.close()
             for note in self.supervision.finish():
-                self._note(note, monotime.now_ns())
+                self.hearing.note(note, monotime.now_ns())
             self.match.record.close()
 
     @property
@@ -152,7 +154,7 @@ class Conductor:
         piece = self.programme.piece(self.plan_no)
         patterns = with_count_in_patterns(piece.patterns)
         self._speech.want(piece.plan, self.files.rig.sound if "sound" in self.options.only else None)
-        self._awaited = set(self.supervision.channels)
+        self.awaited = set(self.supervision.channels)
         for channel in self.supervision.channels:
             done, words = self._done(channel), self._speech.words(channel)
             load = Load(timeline=self.match.timeline, patterns=patterns, done=done, words=words)
@@ -165,7 +167,7 @@ class Conductor:
         self.match.changed = True          # what holds already is told to the new timeline
 
     def _one_match(self) -> Ending:
-        self._until(lambda: not self._awaited)
+        self._until(lambda: not self.awaited)
         if self.match.lifecycle.phase == "standby" and not self.by_key and not self._stop:
             self.match.start_now(monotime.now_ns())
         while True:
@@ -191,7 +193,7 @@ class Conductor:
         self._until(lambda: monotime.now_ns() - ended_ns > DRAIN_NS)
         self.actions.release_all(ended_ns)
         if self.match.record.begun:
-            self._count_lost(ended_ns)
+            self.hearing.count_lost(ended_ns)
         return ending
 
     def _let_result_stand(self) -> None:
@@ -214,14 +216,14 @@ class Conductor:
         now_ns = monotime.now_ns()
         self._mind_sleep(now_ns)
         for channel, message in self.supervision.receive():
-            self._hear(channel, message, now_ns)
+            self.hearing.hear(channel, message, now_ns)
         for key, at_ns, down in self.faces.pressed():
             self.actions.key(key, at_ns, now_ns, down=down)
         for note in self.supervision.check(now_ns, self._done):
-            self._note(note, now_ns)
+            self.hearing.note(note, now_ns)
         self.match.follow(now_ns)
         for report in self.faces.tick(now_ns):
-            self._fired(report, now_ns)
+            self.hearing.fired(report, now_ns)
         self.programme.turn(self, now_ns)
         self._speech.turn(self, now_ns)
         self._publish(now_ns)
@@ -280,89 +282,8 @@ class Conductor:
             self.match.slept(now_ns, slept_ns, shift=monotime.clock_stops_asleep())
             self.notice(f"the laptop slept for {slept_ns / NS_PER_S:.1f} s: the clock was put right, check it")
 
-    # -- what workers say
-
-    def _hear(self, channel: ChannelName, message: Up | str, now_ns: int) -> None:
-        match message:
-            case Fired():
-                # On --resume cues may fall due before it is known that there is no window: the terminal shows those.
-                if channel == "screen" and message.why == records.ABSENT and not self.faces.opened:
-                    return
-                self._fired(message, now_ns)
-            case Told():
-                self._told(channel, message.event, now_ns)
-            case Loaded():
-                self._awaited.discard(channel)
-            case Granted():
-                self.priorities[channel] = message.priority
-                if message.why:
-                    self.match.record.fault(now_ns, channel, "priority", message.why)
-            case Opened():
-                self._check_clock(channel, message, now_ns)
-            case str():
-                self.match.record.fault(now_ns, channel, records.STDERR, message)
-
-    def _fired(self, report: Fired, now_ns: int) -> None:
-        firing = self.match.timeline.firings[report.no]
-        self.match.record.firing(now_ns, firing, report)
-        if report.outcome == "failed":
-            self.notice(f"{firing.channel} failed: {report.why}")
-
-    def _told(self, channel: ChannelName, event: Event, now_ns: int) -> None:
-        match event.kind:
-            case "device":
-                if self.board.take(channel, event):
-                    self.match.record.device(channel, event)
-            case "fault":
-                self.match.record.fault(event.at_ns, channel, event.what, event.why)
-                self.notice(f"{channel}: {event.what}")
-            case "press" | "release":
-                self.actions.key(event.what, event.at_ns, now_ns, down=event.kind == "press")
-            case "level":
-                self.notice(f"sound: {event.what}")
-            case "note":
-                self.match.record.add(records.Note(at_ns=event.at_ns, what=event.what, text=event.why))
-            case "leave":
-                self.leave("the window was closed")
-
-    def _check_clock(self, channel: ChannelName, opened: Opened, now_ns: int) -> None:
-        hello_ns = self.supervision.hello_ns(channel)
-        if not hello_ns <= opened.now_ns <= now_ns:
-            raise DeviceError(
-                f"the {channel} worker does not share this system's clock (differs by {opened.now_ns - now_ns} ns)",
-                hint="run Tocsin outside of containers and emulators that give each process a clock of its own",
-            )
-
-    def _note(self, note: Note, now_ns: int) -> None:
-        kind, channel, text = note
-        match kind:
-            case "restart":
-                self.match.record.fault(now_ns, channel, records.RESTARTED, text)
-                for process in self.supervision.processes():
-                    if process.channel == channel:
-                        self.match.record.worker(now_ns, channel, process.pid, process.start_time)
-            case "failed":
-                self.board.fail(channel, text)
-                self.match.record.device(channel, Event(kind="device", at_ns=now_ns, state="failed", why=text))
-                self._awaited.discard(channel)
-            case "fault":
-                self.match.record.fault(now_ns, channel, "worker", text)
-        self.notice(f"{channel}: {text}")
-
     def _done(self, channel: ChannelName) -> tuple[tuple[int, int], ...]:
         return tuple(self.match.record.fired.get(channel, ()))
-
-    def _count_lost(self, now_ns: int) -> None:
-        """Record firings whose time came while no worker was there to say so."""
-        for no, instance in due_firings(self.match, now_ns):
-            firing = self.match.timeline.firings[no]
-            fired = self.match.record.fired.get(firing.channel, ())
-            if firing.channel in self.channels and (no, instance) not in fired:
-                if self.board.ever_ready(firing.channel):
-                    lost = Fired(no, instance, "failed", "lost with its worker", 0, None, None)
-                else:
-                    lost = Fired(no, instance, "skipped", records.ABSENT, 0, None, None)
-                self._fired(lost, now_ns)
 
     # -- beginnings
 

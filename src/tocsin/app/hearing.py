@@ -1,0 +1,105 @@
+"""What workers and their supervision say: into the journal, onto the board of devices, to people."""
+
+from typing import TYPE_CHECKING
+
+from tocsin.app.match import due_firings
+from tocsin.app.messages import Fired, Granted, Loaded, Opened, Told, Up
+from tocsin.app.supervision import Note
+from tocsin.channels.device import Event
+from tocsin.errors import DeviceError
+from tocsin.journal import records
+from tocsin.model.plan import ChannelName
+
+if TYPE_CHECKING:
+    from tocsin.app.conductor import Conductor
+
+
+class Hearing:
+    """Takes what is said, for the conductor."""
+
+    def __init__(self, conductor: "Conductor") -> None:
+        self._conductor = conductor
+
+    def hear(self, channel: ChannelName, message: Up | str, now_ns: int) -> None:
+        """Take a worker's message, or a line of its stderr. Raises DeviceError if it reads another clock."""
+        match message:
+            case Fired():
+                # On --resume cues may fall due before it is known that there is no window: the terminal shows those.
+                if channel == "screen" and message.why == records.ABSENT and not self._conductor.faces.opened:
+                    return
+                self.fired(message, now_ns)
+            case Told():
+                self.told(channel, message.event, now_ns)
+            case Loaded():
+                self._conductor.awaited.discard(channel)
+            case Granted():
+                self._conductor.priorities[channel] = message.priority
+                if message.why:
+                    self._conductor.match.record.fault(now_ns, channel, "priority", message.why)
+            case Opened():
+                self._check_clock(channel, message, now_ns)
+            case str():
+                self._conductor.match.record.fault(now_ns, channel, records.STDERR, message)
+
+    def fired(self, report: Fired, now_ns: int) -> None:
+        """Take what became of a firing."""
+        firing = self._conductor.match.timeline.firings[report.no]
+        self._conductor.match.record.firing(now_ns, firing, report)
+        if report.outcome == "failed":
+            self._conductor.notice(f"{firing.channel} failed: {report.why}")
+
+    def told(self, channel: ChannelName, event: Event, now_ns: int) -> None:
+        """Take what a channel tells on its own account."""
+        match event.kind:
+            case "device":
+                if self._conductor.board.take(channel, event):
+                    self._conductor.match.record.device(channel, event)
+            case "fault":
+                self._conductor.match.record.fault(event.at_ns, channel, event.what, event.why)
+                self._conductor.notice(f"{channel}: {event.what}")
+            case "press" | "release":
+                self._conductor.actions.key(event.what, event.at_ns, now_ns, down=event.kind == "press")
+            case "level":
+                self._conductor.notice(f"sound: {event.what}")
+            case "note":
+                self._conductor.match.record.add(records.Note(at_ns=event.at_ns, what=event.what, text=event.why))
+            case "leave":
+                self._conductor.leave("the window was closed")
+
+    def _check_clock(self, channel: ChannelName, opened: Opened, now_ns: int) -> None:
+        hello_ns = self._conductor.supervision.hello_ns(channel)
+        if not hello_ns <= opened.now_ns <= now_ns:
+            raise DeviceError(
+                f"the {channel} worker does not share this system's clock (differs by {opened.now_ns - now_ns} ns)",
+                hint="run Tocsin outside of containers and emulators that give each process a clock of its own",
+            )
+
+    def note(self, note: Note, now_ns: int) -> None:
+        """Take what supervision did about a worker."""
+        kind, channel, text = note
+        match kind:
+            case "restart":
+                self._conductor.match.record.fault(now_ns, channel, records.RESTARTED, text)
+                for process in self._conductor.supervision.processes():
+                    if process.channel == channel:
+                        self._conductor.match.record.worker(now_ns, channel, process.pid, process.start_time)
+            case "failed":
+                self._conductor.board.fail(channel, text)
+                failed = Event(kind="device", at_ns=now_ns, state="failed", why=text)
+                self._conductor.match.record.device(channel, failed)
+                self._conductor.awaited.discard(channel)
+            case "fault":
+                self._conductor.match.record.fault(now_ns, channel, "worker", text)
+        self._conductor.notice(f"{channel}: {text}")
+
+    def count_lost(self, now_ns: int) -> None:
+        """Record firings whose time came while no worker was there to say so."""
+        for no, instance in due_firings(self._conductor.match, now_ns):
+            firing = self._conductor.match.timeline.firings[no]
+            fired = self._conductor.match.record.fired.get(firing.channel, ())
+            if firing.channel in self._conductor.channels and (no, instance) not in fired:
+                if self._conductor.board.ever_ready(firing.channel):
+                    lost = Fired(no, instance, "failed", "lost with its worker", 0, None, None)
+                else:
+                    lost = Fired(no, instance, "skipped", records.ABSENT, 0, None, None)
+                self.fired(lost, now_ns)
