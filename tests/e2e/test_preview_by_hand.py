@@ -234,7 +234,8 @@ def test_the_windows_keys_step_too_and_it_shows_which_cue_it_is(tmp_path, strip,
     code, result = run.finish()
     camera.keep()
     assert code == 0, run.said
-    (shown,) = result["shown"]                              # the second press came before the first cue did
+    *before, shown = result["shown"]
+    assert len(before) <= 1                                 # none if the second press came before the first cue did
     assert (shown["cue"], outcomes(shown)["screen", None]) == ("home", "played")
 
 
