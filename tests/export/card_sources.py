@@ -9,13 +9,16 @@ from tocsin.export.card_layout import Layout
 from tocsin.export.source import Source
 from tocsin.model.game import Game, Period, Variant
 from tocsin.model.moment import parse
-from tocsin.model.pattern import Patterns, ScreenPattern
+from tocsin.model.pattern import Patterns, RumblePattern, RumbleStep, ScreenPattern
 from tocsin.model.plan import Cue, Plan
 from tocsin.units import NS_PER_MS as MS
 from tocsin.units import NS_PER_S as S
 
 WHITE = (255, 255, 255)
-PATTERNS = Patterns(screen={"word": ScreenPattern(field="plain", colours=(WHITE,), letters=WHITE, lasts_ns=S)})
+PATTERNS = Patterns(
+    screen={"word": ScreenPattern(field="plain", colours=(WHITE,), letters=WHITE, lasts_ns=S)},
+    rumble={"short": RumblePattern(steps=(RumbleStep(strong=0.8, lasts_ns=300 * MS),))},
+)
 # Common practice, no source (from memory): 30 s autonomous, 8 s pause, 120 s driver-controlled.
 PERIODS = (
     Period(id="auto", kind="autonomous", title="Autonomous", lasts_ns=30 * S),
@@ -36,10 +39,10 @@ def game(*periods: Period, variants: int = 0, **rest) -> Game:
 
 
 def cue(name: str, *at: str, until: str = "", **rest) -> Cue:
-    """Return a cue on the screen."""
+    """Return a cue, on the screen unless ``patterns`` are given."""
     moments = tuple(parse(text) for text in at)
     ends = (parse(until),) if until else ()
-    return Cue(id=name, at=moments, until=ends, patterns={"screen": "word"}, **rest)
+    return Cue(id=name, at=moments, until=ends, **{"patterns": {"screen": "word"}, **rest})
 
 
 def made(of: Game, *cues: Cue, name: str = "Try") -> Source:

@@ -33,7 +33,10 @@ def strings(fit):
         (15.0, Type(10.0, 5.0, lines=2), ["keep", "off"], 7.5),
         (17.5, Type(10.0, 5.0), ["keep o" + ELLIPSIS], 5.0),
         (10.0, Type(5.0, 5.0, lines=2), ["keep", "off"], 5.0),
-        (7.5, Type(5.0, 5.0, lines=2), ["kee", "p" + ELLIPSIS], 5.0),       # a word that is too wide is broken
+        (7.5, Type(5.0, 5.0, lines=2), ["ke-", "ep" + ELLIPSIS], 5.0),      # a word that is too wide is broken
+        (7.5, Type(5.0, 5.0, lines=2, last_lines=3), ["ke-", "ep", "off"], 5.0),
+        (15.0, Type(5.0, 5.0, lines=1, last_lines=9), ["keep", "off"], 5.0),
+        (20.0, Type(5.0, 5.0, last_lines=9), ["keep off"], 5.0),            # further lines are a last resort
     ],
 )  # fmt: skip
 def test_a_text_shrinks_wraps_and_is_cut_in_this_order(width_mm, kind, lines, em_mm):
@@ -63,14 +66,19 @@ def test_letters_of_two_lines_never_meet(tight):
 @given(
     text=st.text(alphabet="abg Å", max_size=60), width_mm=st.floats(1.0, 80.0), em_mm=st.floats(2.0, 12.0),
     share=st.floats(0.3, 1.0), bold=st.booleans(), lines=st.integers(1, 4), rather=st.floats(0.5, 1.0),
+    last_lines=st.integers(0, 9),
 )  # fmt: skip
-def test_whatever_the_text_it_stays_within_its_limits(text, width_mm, em_mm, share, bold, lines, rather):
-    kind = Type(em_mm, em_mm * share, bold=bold, lines=lines, rather=rather)
+def test_whatever_the_text_it_stays_within_its_limits(text, width_mm, em_mm, share, bold, lines, rather, last_lines):
+    kind = Type(em_mm, em_mm * share, bold=bold, lines=lines, rather=rather, last_lines=last_lines)
     fit = fitted(text, width_mm, kind, FONT)
-    assert 1 <= len(fit.lines) <= lines
+    assert 1 <= len(fit.lines) <= max(lines, last_lines)
     assert kind.least_mm - 1e-9 <= fit.em_mm <= em_mm
     lone_letter_mm = fit.em_mm * 1.2                            # nothing is narrower than a letter and an ellipsis
     assert all(line.width_mm <= max(width_mm, lone_letter_mm) + 1e-6 for line in fit.lines)
-    shown = "".join(strings(fit)).replace(" ", "")
-    whole = text.replace(" ", "")
+    # Hyphens, which no text has here, stand where a line ends within a word, and nowhere else.
+    assert "-" not in "".join(line.removesuffix("-") for line in strings(fit))
+    shown = "".join(line.removesuffix("-") if line.endswith("-") else f"{line} " for line in strings(fit)).rstrip()
+    whole = " ".join(text.split())
     assert shown == whole or (shown.endswith(ELLIPSIS) and whole.startswith(shown[:-1]))
+    if shown.endswith(ELLIPSIS):
+        assert len(fit.lines) == max(lines, last_lines)

@@ -171,12 +171,24 @@ def test_24_cues_fit(size):
 def test_each_column_begins_with_the_heading_of_its_rows(size):
     layout = laid_out("crowd of 24", size)
     left, right = (text for text in layout.texts if text.kind == "heading")
-    assert left.string == right.string == "Driver-controlled, from 2:00"
+    assert left.string == "Driver-controlled, from 2:00"
+    assert right.string == "Driver-controlled, continued"
     assert left.y_mm == pytest.approx(right.y_mm)
     for heading, begin in ((left, 0), (right, layout.width_mm / 2)):
         below = [t.y_mm for t in layout.texts if t.kind in READINGS and begin < t.x_mm < begin + layout.width_mm / 2]
         assert len(below) > 8
         assert min(below) > heading.y_mm
+
+
+def test_a_column_that_begins_with_calls_by_hand_has_no_heading_of_a_period():
+    timed = [cue(f"t{n}", f"driver.end-{60 - 5 * n}s", say="Home") for n in range(8)]
+    by_hand = [cue(f"h{n}", say=f"Help {n}", callable=True) for n in range(12)]
+    layout = card_layout(made(game(), *timed, *by_hand), "a6")
+    right = [t for t in layout.texts if t.kind in ("heading", *READINGS) and t.x_mm > layout.width_mm / 2]
+    assert layout.left_out == ()
+    assert len(right) > 8
+    assert {text.string for text in right} == {BY_HAND}
+    assert [text.string for text in layout.texts if text.kind == "heading"] == ["Driver-controlled, from 2:00"]
 
 
 @both_sizes
@@ -235,12 +247,15 @@ def test_a_size_that_does_not_exist_is_refused_with_those_that_do():
 
 
 @both_sizes
-def test_a_word_that_is_too_long_ends_in_an_ellipsis_and_a_reason_that_fits_is_whole(size):
+def test_a_word_wider_than_the_card_goes_on_behind_hyphens_and_a_reason_that_fits_is_whole(size):
     layout = laid_out("long words", size)
-    words = "".join(text.string for text in layout.texts if text.kind == "word" and text.bold)
-    assert words.endswith("…")
-    assert LONG_WORD.startswith(words[:-1])
-    assert len(words) > 30
+    lines = [text.string for text in layout.texts if text.kind == "word" and text.bold]
+    assert len(lines) > 2
+    assert all(line.endswith("-") for line in lines[:-1])
+    assert "".join(line.removesuffix("-") for line in lines) == LONG_WORD
+    words = " ".join(text.string for text in layout.texts if text.kind == "word" and not text.bold)
+    assert ("so many words that they " * 3).strip() in words
+    assert "…" not in words
     details = " ".join(text.string for text in layout.texts if text.kind == "detail")
     assert ("they go on and on and on " * 3).strip() in details
     notes = " ".join(text.string for text in layout.texts if text.kind == "note")
@@ -274,7 +289,9 @@ def test_important_rows_break_a_word_rather_than_be_refused():
     layout = card_layout(made(game(), *cues), "a6")
     shown = [text.string for text in layout.texts if text.kind == "word"]
     assert shown.count("Home") == 19
-    assert "".join(word for word in shown if word != "Home") == "Fußgänger"
+    *broken, last = (word for word in shown if word != "Home")
+    assert all(part.endswith("-") for part in broken)
+    assert "".join(part.removesuffix("-") for part in broken) + last == "Fußgänger"
     assert len(shown) > 20
     assert_in_order(layout)
 

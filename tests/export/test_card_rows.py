@@ -1,10 +1,12 @@
 """What stands on a card, against the table of the design and what the timeline says."""
 
+import re
+
 import pytest
 from card_sources import cue, game, made, orders, unknown_times
 from exported_plans import BUNDLED, bundled
 
-from tocsin.export.card_rows import BY_HAND, content
+from tocsin.export.card_rows import BY_HAND, CALLER, FELT, content
 from tocsin.export.plot_key import how_to_read
 from tocsin.export.sheet import display_in_words
 from tocsin.model.digits import rounding
@@ -28,7 +30,7 @@ def rows_of(source):
 # Design, section 9: what is left when each cue of the full plan falls due.
 FULL = [
     ("Pick up pads, from 0:08", "0:08", "", "Pads"),
-    ("Driver-controlled, from 2:00", "1:58", "", "Alive"),
+    ("Driver-controlled, from 2:00", "1:58", FELT, "Alive"),
     ("Driver-controlled, from 2:00", "0:36", "", "Last one"),
     ("Driver-controlled, from 2:00", "0:25", "", "Call home"),
     ("Driver-controlled, from 2:00", "0:24", "", "Home"),
@@ -49,7 +51,7 @@ def test_each_variant_has_a_column_and_what_hangs_on_none_stands_across():
     found = content(bundled("turns"), 4)
     assert found.columns == ("We have turns 1 and 3", "We have turn 2")
     assert [row[1:] for row in table(bundled("turns"))] == [
-        ("2:13", "", "Alive"),
+        ("2:13", FELT, "Alive"),
         ("1:45", "", "Swap soon"),
         ("1:40", "", "Their turn", "Our turn"),
         ("1:40", "", "Swap"),
@@ -128,6 +130,38 @@ def test_rows_without_a_word_for_people_are_small_unless_they_matter_most():
     assert large["0:24", "Home"]
     loud = made(game(), cue("buzz", "driver.end-9s", priority=9), cue("say", "driver.end-8s", say="Say"))
     assert rows_of(loud)["0:09", "Buzz"].large
+
+
+def test_what_is_for_the_coach_alone_is_for_whoever_calls():
+    """The rule of the card is to call a word to those named, and nobody calls to themselves."""
+    rows = rows_of(bundled("full"))
+    assert rows["0:25", "Call home"].entries[0].roles == CALLER
+    assert rows["0:36", "Last one"].entries[0].roles == "operator, coach"
+    assert [key for key, row in rows.items() if row.entries[0].roles == CALLER] == [
+        ("0:25", "Call home"), ("0:05 to\N{NO-BREAK SPACE}0:01", "Last five")
+    ]  # fmt: skip
+
+
+def test_a_row_says_that_pads_alone_give_its_cue_unless_it_has_a_word_or_another_channel():
+    felt = {"rumble": "short"}
+    source = made(
+        game(),
+        cue("felt", "driver.end-9s", patterns=felt),
+        cue("told", "driver.end-8s", patterns=felt, say="Told"),
+        cue("seen", "driver.end-7s", patterns={**felt, "screen": "word"}),
+        cue("asked", callable=True, patterns=felt),
+    )
+    assert {row.entries[0].word: row.note for row in content(source, 4).rows} == {
+        "Felt": FELT, "Told": "", "Seen": "", "Asked": f"when needed, {FELT}"
+    }  # fmt: skip
+
+
+def test_reasons_of_the_bundled_plans_hold_on_paper_too():
+    """Pads are spoken of only where they alone give the cue, which the row says."""
+    for plan in BUNDLED:
+        for row in content(bundled(plan), 4).rows:
+            if FELT not in row.note:
+                assert not [entry.why for entry in row.entries if entry and re.search(r"\bpads'|felt|shake", entry.why)]
 
 
 def test_a_call_by_hand_gives_its_reason_only_where_no_other_row_does():

@@ -1,4 +1,4 @@
-"""Texts fitted into a width: shrunk, wrapped, and cut with an ellipsis when nothing else is left. Pure.
+"""Texts fitted into a width: shrunk, wrapped, words broken, and cut with an ellipsis when nothing else is left. Pure.
 
 Told how large letters are, in ems. One em is the size of a font; capitals and digits of DejaVu Sans are 0.73 em tall.
 """
@@ -12,6 +12,7 @@ _ABOVE, _BELOW = 0.76, 0.22     # what ascenders and descenders take of a line
 _CLEAR = 0.06                   # between the letters of two lines, whatever they are
 _SHRINK = 0.96
 ELLIPSIS = "…"
+_HYPHEN = "-"
 UNKNOWN = "\N{REPLACEMENT CHARACTER}"
 
 
@@ -35,7 +36,7 @@ class Type(NamedTuple):
     """How a text is wanted: size and smallest size in mm an em, weight, how many lines at most.
 
     ``rather`` is the share of its size to which a text shrinks before it takes one more line. ``tight`` lines take the
-    room of their own letters and no more.
+    room of their own letters and no more. ``last_lines`` is how many lines it may take rather than be cut.
     """
 
     em_mm: float
@@ -44,6 +45,7 @@ class Type(NamedTuple):
     lines: int = 1
     rather: float = 1.0
     tight: bool = False
+    last_lines: int = 0
 
 
 class Line(NamedTuple):
@@ -106,24 +108,33 @@ def _wrapped(words: Sequence[str], widest: float, bold: bool, letters: Letters) 
 
 
 def _cut(words: Sequence[str], widest: float, kind: Type, letters: Letters) -> list[str]:
-    """Return lines of which the last ends in an ellipsis; words that are too wide are broken."""
-    pieces = [piece for word in words for piece in _broken(word, widest, kind, letters)]
-    lines = _wrapped(pieces, widest, kind.bold, letters)
-    if len(lines) <= kind.lines:
+    """Return lines in which words that are too wide are broken, the last of them with an ellipsis if need be."""
+    lines: list[str] = []
+    for word in words:
+        if lines and _wide(f"{lines[-1]} {word}", kind, letters) <= widest:
+            lines[-1] = f"{lines[-1]} {word}"
+        else:
+            lines += _broken(word, widest, kind, letters)
+    most = max(kind.lines, kind.last_lines)
+    if len(lines) <= most:
         return lines
-    last = " ".join(lines[kind.lines - 1 :])
+    last = " ".join(lines[most - 1 :])
     while last and _wide(last + ELLIPSIS, kind, letters) > widest:
-        last = last[:-1].rstrip()
-    return [*lines[: kind.lines - 1], last + ELLIPSIS]
+        last = last[:-1].rstrip(f" {_HYPHEN}")
+    return [*lines[: most - 1], last + ELLIPSIS]
 
 
 def _broken(word: str, widest: float, kind: Type, letters: Letters) -> list[str]:
-    pieces = [""]
-    for letter in word:
-        if pieces[-1] and _wide(pieces[-1] + letter, kind, letters) > widest:
-            pieces.append("")
-        pieces[-1] += letter
-    return pieces
+    """Return a word in pieces, with a hyphen where it goes on. Where it is broken hangs on the room alone."""
+    pieces: list[str] = []
+    left = word
+    while len(left) > 1 and _wide(left, kind, letters) > widest:
+        count = len(left) - 1
+        while count > 1 and _wide(left[:count] + _HYPHEN, kind, letters) > widest:
+            count -= 1
+        pieces.append(left[:count] + _HYPHEN)
+        left = left[count:]
+    return [*pieces, left]
 
 
 def _set(lines: Sequence[str], em_mm: float, kind: Type, letters: Letters) -> Fitted:

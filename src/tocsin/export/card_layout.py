@@ -146,14 +146,11 @@ def _largest(
 def _flow(pieces: list[Piece], columns: int, room_mm: float, pitch_mm: float, page: Page) -> Piece | None:
     """Return the pieces from the top down, in columns that are equally far apart, or None if they need more room."""
     parts: list[list[Piece]] = [[]]
-    heading: Piece | None = None
     for piece in pieces:
         if sum(part.height_mm for part in parts[-1]) + piece.height_mm > room_mm:
             dangling = [parts[-1].pop()] if parts[-1] and parts[-1][-1].heading else []
-            again = [heading] if heading is not None and not dangling and not piece.heading else []
-            parts.append([*dangling, *again])
-        if piece.heading:
-            heading = piece
+            above = [piece.above] if piece.above is not None and not dangling else []
+            parts.append([*dangling, *above])
         parts[-1].append(piece)
     if len(parts) > columns or any(sum(piece.height_mm for piece in part) > room_mm for part in parts):
         return None

@@ -40,12 +40,14 @@ class Block(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Piece(msgspec.Struct, frozen=True, kw_only=True):
-    """Texts and blocks that keep together, ``height_mm`` tall. A ``heading`` needs something below it."""
+    """Texts and blocks that keep together, ``height_mm`` tall. A ``heading`` needs something below it. ``above`` stands
+    above a piece that begins a further column."""
 
     height_mm: float
     texts: tuple[Text, ...] = ()
     blocks: tuple[Block, ...] = ()
     heading: bool = False
+    above: "Piece | None" = None
 
     def moved(self, x_mm: float, y_mm: float) -> "Piece":
         """Return the piece that far to the right and down."""

@@ -16,6 +16,8 @@ from tocsin.units import NS_PER_S, format_clock
 
 BY_HAND = "by hand"
 AT_MARK = "at mark"
+CALLER = "for you who call"                 # what is for the coach alone: who would call it, and to whom?
+FELT = "felt on pads only"                  # of use where a robot's program shakes them; there is no word to call
 NOBREAK = "\N{NO-BREAK SPACE}"
 
 
@@ -50,9 +52,11 @@ class Row(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Group(msgspec.Struct, frozen=True, kw_only=True):
-    """Rows under a heading, which is empty where the game has one period only."""
+    """Rows under a heading, which is empty where the game has one period only. ``continued`` heads what is left of them
+    at the top of a further column."""
 
     heading: str
+    continued: str
     rows: tuple[Row, ...]
 
 
@@ -97,8 +101,11 @@ def content(source: Source, most_columns: int) -> Content:
     named = {run.cue.when for run in runs if run.cue.when}
     variants = source.game.variants if named and len(source.game.variants) <= most_columns else ()
     groups = tuple(
-        Group(heading=heading, rows=_rows(source, list(members), tuple(variant.id for variant in variants)))
-        for heading, members in groupby(runs, lambda run: _heading(source, run))
+        Group(
+            heading=heading, continued=continued,
+            rows=_rows(source, list(members), tuple(variant.id for variant in variants)),
+        )
+        for (heading, continued), members in groupby(runs, lambda run: _headings(source, run))
     )
     return Content(
         title=f"{source.game.name}: {source.plan.name}",
@@ -171,11 +178,13 @@ def _row(source: Source, run: _Run, columns: Sequence[str]) -> Row:
     titles = {variant.id: variant.title for variant in source.game.variants}
     entry = Entry(
         word=first.word,
-        roles=", ".join(cue.roles),
+        roles=CALLER if cue.roles == ("coach",) else ", ".join(cue.roles),
         why="" if elsewhere else cue.why,
         only="" if columns else titles.get(cue.when, ""),
     )
     reading, note = _reading(source, run)
+    if set(cue.patterns) == {"rumble"} and not cue.say:
+        note = _joined(note, FELT)
     important = cue.priority == top > DEFAULT_PRIORITY
     return Row(
         reading=reading,
@@ -239,20 +248,20 @@ def _joined(*parts: str) -> str:
 # -- headings and rules -------------------------------------------------------------------------------------------
 
 
-def _heading(source: Source, run: _Run) -> str:
-    """Return the heading of a run's period, or nothing for what hangs on a mark or a call.
+def _headings(source: Source, run: _Run) -> tuple[str, str]:
+    """Return the heading of a run's period and that of its further columns; nothing for what hangs on a mark or a call.
 
     The end of the match belongs to the period that ends there, not to the settle that follows.
     """
     timeline = source.timeline
     found = place(timeline, run.begin)
     if found is None:
-        return ""
+        return "", ""
     played = [slot for slot in timeline.periods if slot.kind != "settle"]
     if len(played) == 1:
-        return ""
+        return "", ""
     slot = found[0] if found[0].kind != "settle" else played[-1]
-    return _joined(slot.title, _from(source, slot))
+    return _joined(slot.title, _from(source, slot)), _joined(slot.title, "continued")
 
 
 def _from(source: Source, slot: PeriodSlot) -> str:

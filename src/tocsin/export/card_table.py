@@ -12,6 +12,7 @@ from tocsin.export.card_rows import AT_MARK, BY_HAND, Content, Entry, Row
 
 HAIRLINE_MM = 0.2
 _SHORT_WORD = 4.0               # ems: "Home", "Choose"
+_LAST_LINES = 8                 # of a word that is too wide or too long: somebody has to call all of it
 _NOTHING = "–"                  # where a variant has no call
 # What readings take of the width, at most, unless digits would be too small: by the number of columns beside them.
 _READING_SHARE = {1: 0.42, 2: 0.34}
@@ -64,10 +65,13 @@ def table(content: Content, style: Style) -> list[Piece]:
     pieces = [_column_titles(content.columns, grid, style)] if content.columns else []
     told: set[Entry] = set()
     for group in content.groups:
+        above = None
         if group.heading:
             pieces.append(_heading(group.heading, style))
+            above = _heading(group.continued, style)
         for row in group.rows:
-            pieces.append(_row(_without_told(row, told), grid, style))
+            piece = _row(_without_told(row, told), grid, style)
+            pieces.append(msgspec.structs.replace(piece, above=above))
             told |= {entry for entry in row.entries if entry is not None}
     return pieces
 
@@ -207,7 +211,9 @@ def _divider(grid: Grid, number: int, y_mm: float, height_mm: float, style: Styl
 def _word(entry: Entry | None, row: Row, width_mm: float, style: Style, most_mm: float = math.inf) -> Fitted:
     size = style.page.word if row.large else style.page.minor_word
     em_mm = min(most_mm, size.at(style.share))
-    kind = Type(em_mm, min(em_mm, size.least_mm), bold=row.important, lines=2, rather=0.75)
+    kind = Type(
+        em_mm, min(em_mm, size.least_mm), bold=row.important, lines=2, rather=0.75, last_lines=_LAST_LINES
+    )  # fmt: skip
     return fitted(_NOTHING if entry is None else entry.word, width_mm, kind, style.letters)
 
 
