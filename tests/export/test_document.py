@@ -86,3 +86,17 @@ def test_nothing_is_left_out(name):
 
 def test_equal_plans_give_equal_bytes():
     assert json_text(bundled("full")) == json_text(bundled("full"))
+
+
+def test_all_that_is_counted_is_counted_from_0_and_the_schema_says_so():
+    """By the text alone: the windows of a game with a window that recurs, named as its plan names them."""
+    read = json.loads(json_text(bundled("turns")))
+    windows = read["game"]["windows"]
+    begins_ns = {f"{window['id']}.{window['n'] + 1}": window["begin"]["offset_ns"] for window in windows}
+    swaps_ns = [call["match_ns"] for call in read["calls"] if call["cue"] == "swap"]
+    assert [begins_ns["shift.2"], begins_ns["shift.3"]] == swaps_ns      # at = ["shift.2.begin", "shift.3.begin"]
+    for kind in (windows, read["calls"], read["firings"]):
+        assert min(one["n"] for one in kind) == 0
+    defs = json.loads(schema_text())["$defs"]
+    assert "``n`` counts from 0 everywhere" in defs["Document"]["description"]
+    assert "``shift.2`` is the span of ``shift`` whose ``n`` is 1" in defs["WindowFacts"]["description"]

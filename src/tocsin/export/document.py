@@ -11,13 +11,24 @@ from tocsin.export.source import CAUTIONS, Source
 from tocsin.model.game import Stake, Threshold, Variant
 from tocsin.model.pattern import Patterns
 from tocsin.model.plan import CHANNELS
-from tocsin.model.point import PeriodSlot, Segment, WindowSpan
+from tocsin.model.point import PeriodSlot, Point, Segment, WindowSpan
 from tocsin.model.timeline import Firing
 
 Format = Literal["tocsin-export/1"]
 SCHEMA = Path(__file__).with_name("schema.json")
 
 Sha256 = Annotated[str, msgspec.Meta(pattern="^[0-9a-f]{64}$", description="SHA-256 of the file's text in UTF-8")]
+
+
+class WindowFacts(msgspec.Struct, frozen=True, kw_only=True):
+    """One span of a window: ``[begin, end)``. ``n`` counts the window's spans from 0. Moments in the files of plan and
+    game count them from 1: ``shift.2`` is the span of ``shift`` whose ``n`` is 1."""
+
+    id: str
+    n: int
+    title: str
+    begin: Point
+    end: Point
 
 
 class GameFacts(msgspec.Struct, frozen=True, kw_only=True):
@@ -29,7 +40,7 @@ class GameFacts(msgspec.Struct, frozen=True, kw_only=True):
     counts: Literal["period", "match"]
     segments: tuple[Segment, ...]
     periods: tuple[PeriodSlot, ...]
-    windows: tuple[WindowSpan, ...]
+    windows: tuple[WindowFacts, ...]
     variants: tuple[Variant, ...]
     stakes: tuple[Stake, ...]
     thresholds: tuple[Threshold, ...]
@@ -47,8 +58,9 @@ class PlanFacts(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Document(msgspec.Struct, frozen=True, kw_only=True):
-    """A plan compiled in its game. All times are integer nanoseconds; intervals are half open. The nominal match time
-    of a point is its ``offset_ns`` and the ``match_ns`` of the segment of its anchor together.
+    """A plan compiled in its game. All times are integer nanoseconds; intervals are half open; ``n`` counts from 0
+    everywhere. The nominal match time of a point is its ``offset_ns`` and the ``match_ns`` of the segment of its anchor
+    together.
 
     ``calls`` are for people (one an occurrence of a cue), ``firings`` for devices (one a channel and role), both in
     order; those that hang on marks and calls by hand stand last.
@@ -77,7 +89,7 @@ def document(source: Source) -> Document:
             counts=timeline.counts,
             segments=timeline.segments,
             periods=timeline.periods,
-            windows=timeline.windows,
+            windows=tuple(_window(span) for span in timeline.windows),
             variants=source.game.variants,
             stakes=source.game.stakes,
             thresholds=source.game.thresholds,
@@ -108,6 +120,10 @@ def schema_text() -> str:
     }
     plain = re.sub(r" *\\n *", " ", _pretty(msgspec.json.encode({**about, **made})))
     return re.sub(r"\bNone\b", "null", plain)      # descriptions are docstrings, and JSON has another word
+
+
+def _window(span: WindowSpan) -> WindowFacts:
+    return WindowFacts(id=span.id, n=span.n - 1, title=span.title, begin=span.begin, end=span.end)
 
 
 def _used(source: Source) -> Patterns:

@@ -13,7 +13,7 @@ from tocsin.model.timeline import Firing, Timeline
 
 
 class Call(msgspec.Struct, frozen=True, kw_only=True):
-    """One occurrence of a cue.
+    """One occurrence of a cue, the ``n``-th from 0.
 
     ``period`` and ``offset_ns`` say where it lies: that long after the period's begin; or, with an empty period, after
     the mark or call that it hangs on (``anchor`` names it). ``match_ns`` is nominal match time, None there. ``shown``

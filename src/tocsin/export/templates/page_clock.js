@@ -21,7 +21,8 @@ class Timeline {
     this.counts = plan.game.counts;
     this.segments = plan.game.segments;
     this.periods = plan.game.periods;
-    this.windows = plan.game.windows;
+    // Keys are as in moments, which count a window's spans from 1.
+    this.windows = plan.game.windows.map((span) => ({ ...span, key: span.id + "." + (span.n + 1) }));
     this.variants = plan.game.variants.map((variant) => variant.id);
     this.defaultVariant = (plan.game.variants.find((variant) => variant.default) || { id: "" }).id;
     this.firings = plan.firings;
@@ -48,7 +49,7 @@ class Timeline {
     return {
       period: slot === null ? "" : slot.id,
       awaits: waits ? this.segments[rank + 1].anchor : "",
-      windows: ended ? [] : this.windows.filter(open).map((span) => span.id + "." + span.n),
+      windows: ended ? [] : this.windows.filter(open).map((span) => span.key),
       matchNs,
       leftNs: over ? 0 : this._leftNs(slot, atNs, matchNs),
       over,

@@ -51,7 +51,7 @@ class Faces {
   }
 
   _windowTitle(key) {
-    return this._timeline.windows.find((span) => span.id + "." + span.n === key).title;
+    return this._timeline.windows.find((span) => span.key === key).title;
   }
 
   // The period that a person has to begin, if the match waits for that.
