@@ -142,3 +142,53 @@ def test_all_buttons_of_a_running_match_stand_in_one_row_on_a_phone_on_its_side(
         assert {top for top, _ in rows} == {rows[0][0]}
         assert all(fits for _, fits in rows)
         assert page.ask("document.querySelector('#bar').offsetHeight") <= 0.3 * 360      # the rest is for the words
+
+
+@pytest.mark.parametrize("plan", ["full", "turns"])
+@pytest.mark.parametrize("size", PHONES[:2])
+def test_start_and_try_all_stand_on_the_first_screen(running, tmp_path, size, plan):
+    url = write_page(tmp_path, bundled(plan))
+    with opened(running, url, viewport={"width": size[0], "height": size[1]}, **TOUCH) as page:
+        for act in ("start", "try"):
+            box = page.tab.locator(f"#standby [data-act={act}]").bounding_box()
+            assert box["y"] + box["height"] < size[1]
+        assert page.ask("document.querySelectorAll('#standby [data-act=try]').length") == 1
+        page.tab.tap("#standby [data-act=try]")
+        assert page.ask("document.querySelector('#notice').textContent").endswith("heard it? felt it?")
+
+
+def test_where_fingers_are_all_there_is_keys_come_last(running, address):
+    told = {}
+    for name, options in (("fingers", {"viewport": {"width": 360, "height": 640}, **TOUCH}), ("mouse", {})):
+        with opened(running, address, **options) as page:
+            told[name] = page.tab.inner_text("#standby")
+    for text in told.values():
+        steps = text.split("How to use this page")[1].split("Record")[0].strip().splitlines()
+        assert [line for line in steps if "keyboard" in line or "page down" in line] == [steps[-1]]
+    before = {name: text.split("How to use this page")[0] for name, text in told.items()}
+    assert "page down" in before["mouse"]
+    assert "Sound (key u). At events: off" in before["mouse"]
+    assert "page down" not in before["fingers"]
+    assert "(key" not in before["fingers"]
+    assert "Sound. At events: off" in before["fingers"]
+
+
+def test_what_was_refused_in_a_match_is_no_longer_told_in_the_next_standby(running, address):
+    url = f"{address}?start=now&from=158.5&rate=10"
+    with opened(running, url, viewport={"width": 360, "height": 640}, **TOUCH) as page:
+        notice = "document.querySelector('#notice').textContent"
+        page.await_that("page.match.phase === 'over'")
+        page.tab.keyboard.press("x")
+        assert page.ask("document.querySelector('#facts').textContent") == "cannot scrap: the match is over"
+        page.tab.tap("#match [data-act=start]")
+        assert page.phase() == "standby"
+        assert page.ask(notice) == ""
+        # Nor is the question before a match was scrapped; what is said in standby itself stays.
+        page.tab.goto(f"{address}?start=now&from=100")
+        page.await_match(100.1)
+        page.tab.tap("#match [data-act=scrap]")
+        page.tab.tap("#match [data-act=scrap]")
+        assert page.phase() == "standby"
+        assert page.ask(notice) == ""
+        page.tab.keyboard.press("x")
+        assert page.ask(notice) == "cannot scrap: no match is on"

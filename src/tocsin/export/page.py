@@ -25,7 +25,7 @@ _TEMPLATES = Path(__file__).with_name("templates")
 SCRIPT_PARTS = (
     "page_clock.js", "page_schedule.js", "page_match.js", "page_faces.js", "page_tones.js", "page_motors.js",
     "page_pads.js", "page_awake.js", "page_record.js", "page_field.js", "page_view.js", "page_channels.js",
-    "page_controls.js", "page_standby.js", "page_main.js",
+    "page_controls.js", "page_standby.js", "page_wish.js", "page_main.js",
 )  # fmt: skip
 _MARK = re.compile(r"@@(\w+)@@")
 
@@ -43,13 +43,16 @@ _DANGERS = (
 _HELP = (
     "Open the file in a browser of 2020 or later and keep the page in front: in the background browsers slow it down.",
     "Turn the volume up, press any button of each pad, and press “Try all”: does the right hand feel it?",
-    "Press Start together with whoever starts the clock. A press too early or late is mended by the arrow keys, "
-    "or by Clock on and Clock back.",
-    "In the match: p holds, x scraps and goes back here (its button is pressed twice), h gives the call home by hand, "
-    "c marks a contact and m a robot at home, for as long as key or button is down; u turns the sound off.",
+    "Press Start together with whoever starts the clock. A press too early or late is mended by Clock on and Clock "
+    "back.",
+    "In the match: Hold stops the clock until Go on; Mark contact and Mark home note these for as long as they are "
+    "held down; Call gives a cue by hand, where the plan has one for that; Scrap, pressed twice, goes back here.",
     "At the end save the record: one JSON object a line, marks with begin and end, signals with their lateness.",
     "For rehearsals add to the address: ?rate=20 (twenty times as fast), ?from=120 (from that match second), "
     "?start=now (without a press).",
+    "With a keyboard: page down or s starts, t tries all, p holds, x scraps at once, left and right move the clock, c "
+    "marks a contact and m a robot at home for as long as the key is down, h calls home, v takes the other order, u "
+    "turns the sound off.",
 )  # fmt: skip
 
 
@@ -124,7 +127,8 @@ def _variants(source: Source) -> str:
         f"{' checked' if variant.id == default else ''}> {escape(variant.title)}</label>"
         for variant in source.game.variants
     )
-    return f"<fieldset>\n<legend>Which order is played? (key v, in the match too)</legend>\n{choices}\n</fieldset>"
+    legend = 'Which order is played? (In the match: Other order<span class="keys">, key v</span>)'
+    return f"<fieldset>\n<legend>{legend}</legend>\n{choices}\n</fieldset>"
 
 
 def _variant_button(source: Source) -> str:

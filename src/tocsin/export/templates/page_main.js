@@ -3,8 +3,6 @@
 const EARLY_PRESS_NS = 0.25 * NS_PER_S;    // a press on a signal comes late by about this (estimate from practice)
 const LONGEST_WAIT_MS = 250;
 const NOTICE_NS = 6 * NS_PER_S;
-const MIN_RATE = 0.1;
-const MAX_RATE = 100;
 
 class Page {
   constructor(plan, root) {
@@ -186,6 +184,9 @@ class Page {
       this._find(standby ? "#standby-title" : "#match").focus();
       window.scrollTo(0, 0);
     }
+    if (standby && was !== "") {
+      this._notice = { text: "", untilNs: -Infinity };        // it spoke of a match that is gone
+    }
     if (phase === "over" || standby) {
       this.controls.releaseAll(nowNs);
     }
@@ -287,7 +288,7 @@ class Page {
     const sleptNs = this.devices.awake.slept(nowNs, Date.now());
     if (sleptNs && !["standby", "over"].includes(this.match.phase)) {
       this.record.fault(nowNs, "the wall clock moved by " + (sleptNs / NS_PER_S).toFixed(1) + " s");
-      const asks = "did this device sleep? compare the countdown with the official one; left and right correct it";
+      const asks = "did this device sleep? compare the countdown with the official one: Clock on, Clock back";
       this._tellRefusal(asks, nowNs);
     }
   }
@@ -343,27 +344,6 @@ function matches(query) {
 function cueTexts(face, shot) {
   const context = face.windows.join("  ·  ") || face.title;
   return { word: shot.firing.word.toUpperCase(), cueDigits: face.digits, prompt: face.prompt, context };
-}
-
-// What the address asks for: ?rate=20 (match seconds in a real one), ?from=120 (match seconds), ?start=now.
-function wishOf(search, timeline) {
-  const given = new URLSearchParams(search);
-  const rate = given.has("rate") ? Number(given.get("rate")) : 1;
-  const fromNs = given.has("from") ? Math.round(Number(given.get("from")) * NS_PER_S) : 0;
-  const end = timeline.lastEnd();
-  const endNs = timeline.segments[timeline.rank(end.anchor)].match_ns + end.offset_ns;
-  const rateFits = rate >= MIN_RATE && rate <= MAX_RATE;
-  const fromFits = fromNs >= 0 && fromNs < endNs;
-  const notices = [
-    ...(rateFits ? [] : ["?rate lies between " + MIN_RATE + " and " + MAX_RATE + ": taken as 1"]),
-    ...(fromFits ? [] : ["?from is match seconds before the end (" + endNs / NS_PER_S + "): taken as 0"]),
-  ];
-  return {
-    rate: rateFits ? rate : 1,
-    at: timeline.pointAt(fromFits ? fromNs : 0),
-    startsNow: given.get("start") === "now",
-    notice: notices.join("; "),
-  };
 }
 
 function devicesOf() {

@@ -48,7 +48,7 @@ class Standby {
 
 function soundFact(state) {
   return {
-    ready: "on. Is the volume right, and no ear at the loudspeaker? At events sound is off: key u",
+    ready: "on. Is the volume right, and no ear at the loudspeaker? At events sound is off: see the settings",
     waits: "waits: browsers allow it only after a tap or a key on this page",
     muted: "off",
     absent: "none: this browser has no Web Audio",
