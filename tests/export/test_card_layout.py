@@ -344,6 +344,15 @@ def test_the_card_says_where_it_comes_from_and_what_it_is_not(size):
     assert f"game: Harbour Haul (sha256 {digests[size]})" in texts
 
 
+@both_sizes
+def test_what_is_for_the_coach_alone_is_for_whoever_calls(size):
+    """The rule of the card is to call a word to those named, and nobody calls to themselves."""
+    details = [text.string for text in laid_out("full", size).texts if text.kind == "detail"]
+    assert [detail for detail in details if "you" in detail] == ["for you who call", "each second · for you who call"]
+    assert details.count("operator, coach") == 2
+    assert "coach" not in details
+
+
 def test_a_reason_stands_once_not_at_each_occurrence():
     of = made(game(), cue("soon", "driver.end-60s", "driver.end-30s", say="Soon", why="because"))
     assert [text.string for text in card_layout(of, "a4").texts].count("because") == 1

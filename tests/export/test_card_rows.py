@@ -6,7 +6,7 @@ import pytest
 from card_sources import cue, game, made, orders, unknown_times
 from exported_plans import BUNDLED, bundled
 
-from tocsin.export.card_rows import BY_HAND, CALLER, FELT, content
+from tocsin.export.card_rows import BY_HAND, FELT, content
 from tocsin.export.plot_key import how_to_read
 from tocsin.export.sheet import display_in_words
 from tocsin.model.digits import rounding
@@ -130,16 +130,6 @@ def test_rows_without_a_word_for_people_are_small_unless_they_matter_most():
     assert large["0:24", "Home"]
     loud = made(game(), cue("buzz", "driver.end-9s", priority=9), cue("say", "driver.end-8s", say="Say"))
     assert rows_of(loud)["0:09", "Buzz"].large
-
-
-def test_what_is_for_the_coach_alone_is_for_whoever_calls():
-    """The rule of the card is to call a word to those named, and nobody calls to themselves."""
-    rows = rows_of(bundled("full"))
-    assert rows["0:25", "Call home"].entries[0].roles == CALLER
-    assert rows["0:36", "Last one"].entries[0].roles == "operator, coach"
-    assert [key for key, row in rows.items() if row.entries[0].roles == CALLER] == [
-        ("0:25", "Call home"), ("0:05 to\N{NO-BREAK SPACE}0:01", "Last five")
-    ]  # fmt: skip
 
 
 def test_a_row_says_that_pads_alone_give_its_cue_unless_it_has_a_word_or_another_channel():

@@ -16,7 +16,6 @@ from tocsin.units import NS_PER_S, format_clock
 
 BY_HAND = "by hand"
 AT_MARK = "at mark"
-CALLER = "for you who call"                 # what is for the coach alone: who would call it, and to whom?
 FELT = "felt on pads only"                  # of use where a robot's program shakes them; there is no word to call
 NOBREAK = "\N{NO-BREAK SPACE}"
 
@@ -178,7 +177,7 @@ def _row(source: Source, run: _Run, columns: Sequence[str]) -> Row:
     titles = {variant.id: variant.title for variant in source.game.variants}
     entry = Entry(
         word=first.word,
-        roles=CALLER if cue.roles == ("coach",) else ", ".join(cue.roles),
+        roles=", ".join(cue.roles),
         why="" if elsewhere else cue.why,
         only="" if columns else titles.get(cue.when, ""),
     )

@@ -9,10 +9,13 @@ from tocsin.export.card_fitting import Fitted, Letters, Type, fitted, known
 from tocsin.export.card_page import Page
 from tocsin.export.card_pieces import DIM, Block, Kind, Piece, stacked, together, written
 from tocsin.export.card_rows import AT_MARK, BY_HAND, Content, Entry, Row
+from tocsin.model.plan import Role
 
 HAIRLINE_MM = 0.2
 _SHORT_WORD = 4.0               # ems: "Home", "Choose"
 _LAST_LINES = 8                 # of a word that is too wide or too long: somebody has to call all of it
+_COACH: Role = "coach"
+_CALLER = "for you who call"    # of what is for the coach alone, who has the card: nobody calls to themselves
 _NOTHING = "–"                  # where a variant has no call
 # What readings take of the width, at most, unless digits would be too small: by the number of columns beside them.
 _READING_SHARE = {1: 0.42, 2: 0.34}
@@ -223,7 +226,9 @@ def _cell(entry: Entry | None, row: Row, width_mm: float, style: Style, em_mm: f
     written_word = written(word, "word" if row.large else "minor_word")
     if entry is None:
         return written_word
-    who = " · ".join(part for part in (f"only if: {entry.only}" if entry.only else "", row.note, entry.roles) if part)
+    only = f"only if: {entry.only}" if entry.only else ""
+    roles = _CALLER if entry.roles == _COACH else entry.roles
+    who = " · ".join(part for part in (only, row.note, roles) if part)
     why = entry.why if style.why else ""
     if not row.large and why and (beside := _beside(f"{who} · {why}", word, width_mm, style)):
         return together([written_word, beside], word.height_mm)
