@@ -1,6 +1,7 @@
 """What a channel has to do, and when: examples on both sides of each edge, then properties."""
 
-from hypothesis import given
+import pytest
+from hypothesis import example, given
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
@@ -222,6 +223,17 @@ def firings(draw):
     return result
 
 
+@pytest.mark.parametrize(("late_ms", "verb"), [(99, "begin"), (100, "skip")])
+def test_a_state_that_is_over_before_it_could_show_is_never_shown(late_ms, verb):
+    """Its late limit is longer than it lasts; its interval is half open."""
+    plan = schedule(firing(0, at=10 * S, until=10 * S + 100 * MS))
+    start(plan)
+    (order,) = plan.due(110 * S + late_ms * MS)
+    assert (order.verb, order.why) == (verb, "" if verb == "begin" else "late")
+    assert said(plan.due(110 * S + 100 * MS)) == ([("end", 0, "")] if verb == "begin" else [])
+
+
+@example([firing(0, at=6 * S // 10, until=7 * S // 10)], [(100, -8)])
 @given(firings(), st.lists(st.tuples(st.integers(1, 900), st.integers(-20, 20)), max_size=12))
 def test_whatever_the_clock_does_nothing_is_struck_twice_and_states_show_exactly_in_their_interval(plan_firings, moves):
     """Sleep for a while, then nudge by tenths of a second, again and again."""

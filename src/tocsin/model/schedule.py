@@ -155,7 +155,9 @@ class Schedule:
             return Order(verb="skip", shot=shot, why="crossed") if fresh else None
         origin = self._origins[firing.begin.anchor]
         left_out = origin.real_ns(firing.begin.offset_ns) < origin.starts_ns
-        on_time = not left_out and now_ns <= shot.begin_ns + firing.late_limit_ns
+        # A state that is over by now has nothing left to show, however short it was.
+        over = firing.held and shot.end_ns is not None and shot.end_ns <= now_ns
+        on_time = not left_out and not over and now_ns <= shot.begin_ns + firing.late_limit_ns
         state = firing.until is not None
         if state and (shot.end_ns is None or now_ns < shot.end_ns) and not (fresh and on_time):
             shot = msgspec.structs.replace(shot, resumed=True)

@@ -89,7 +89,9 @@ class Schedule {
       return skip("crossed");
     }
     const leftOut = this._leftOut(firing);
-    const onTime = !leftOut && nowNs <= shot.beginNs + firing.late_limit_ns;
+    // A state that is over by now has nothing left to show, however short it was.
+    const over = firing.held && shot.endNs !== null && shot.endNs <= nowNs;
+    const onTime = !leftOut && !over && nowNs <= shot.beginNs + firing.late_limit_ns;
     if (firing.until !== null && (shot.endNs === null || nowNs < shot.endNs) && !(fresh && onTime)) {
       const resumed = { ...shot, resumed: true };
       this._live.set(key, resumed);
