@@ -143,7 +143,7 @@ def frames_of(shots: Shots) -> list[tuple[int, list[tuple[int, int, int]]]]:
     return frames
 
 
-@settings(deadline=None, max_examples=100)
+@settings(deadline=None, max_examples=50)
 @given(SHOTS)
 def test_what_is_found_is_what_a_plain_look_at_each_frame_finds(shots: Shots) -> None:
     names = [f"cue_{n}" for n in range(len(shots))]
