@@ -82,6 +82,12 @@ CASES = [
     Case("lead_is_not_kept", call('crane.begin-4.9s"    #! call_late', lead='[lead]\nbreak_off = "5s"\n'), COSTS),
     Case("lead_3300_ms", call("crane.begin-break_off", lead='[lead]\nbreak_off = "3.3s"\n'), COSTS),
     Case("lead_3299_ms", call("crane.begin-break_off", lead='[lead]\nbreak_off = "3.299s"   #! lead_short\n'), COSTS),
+    # A lead that no cue names moves nothing; `break_off` and the main call's `home` are what findings go by.
+    Case("lead_in_at", call("crane.begin-early", lead='[lead]\nearly = "4s"\n'), COSTS),
+    Case("lead_in_until", call("crane.begin-5s", 'until = "crane.begin-early"', lead='[lead]\nearly = "1s"\n'), COSTS),
+    Case("lead_in_no_cue", call("crane.begin-4s", lead='[lead]\nearly = "3s"   #! unused_lead:advice\n'), COSTS),
+    Case("lead_home_without_a_main_call",
+         '[lead]\nhome = "3s"   #! unused_lead:advice\n' + AT_THE_BEGIN.replace("crane.begin", "driver.end-30s")),
     Case("call_written_from_the_end", call("driver.end-24s"), COSTS),
     Case("call_for_the_coach_only", titled("window_unannounced") + call("crane.begin-4s", 'for = ["coach"]'), COSTS),
     Case("a_sign_of_life_is_no_call", titled("window_unannounced") + call("crane.begin-4s", "priority = 3"), COSTS),

@@ -83,6 +83,11 @@ def test_the_full_plan_has_no_finding_at_all() -> None:
     assert bundled("full", "quiet", "turns", "dash") == []
 
 
+def test_a_strip_that_a_usb_port_feeds_may_be_dimmed() -> None:
+    # 400 mA are 22 % of what 30 white LEDs draw (20 mA a colour, WS2812B datasheet): as planned, and no news.
+    assert [one.finding.code for one in bundled("full", "practice_bench")] == ["rig_lacks"]
+
+
 def test_a_quiet_plan_reaches_nobody_where_nothing_is_plugged_in() -> None:
     told = bundled("quiet", "nothing")
     assert [one.finding.code for one in told if one.finding.level == "warning"] == ["reaches_nobody"] * 3

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from tocsin.inspection.finding import Finding, Level
+from tocsin.inspection.finding import Finding
 from tocsin.inspection.limits import DIM_SHARE, FEWEST_FRAMES, LATE_LIGHT_NS, USB_MA
 from tocsin.inspection.subject import Devices, Subject
 from tocsin.model.pattern import LightPattern
@@ -50,18 +50,22 @@ def budgets_of_rig(rig: Rig, devices: Devices) -> Iterator[Finding]:
 
 
 def _current(subject: Subject, light: Light, patterns: dict[str, LightPattern]) -> Iterator[Finding]:
-    """Yield a current limit that dims the strip, with the pattern whose brightest frame asks for most."""
+    """Yield a current limit that dims the strip so far that it is hardly seen, with the pattern that asks for most.
+
+    Less than that is what a limit is for, and no news.
+    """
     asked = {name: _most_ma(subject.devices, light, pattern) for name, pattern in patterns.items()}
     name = max(asked, key=lambda pattern: asked[pattern])
     if asked[name] <= light.max_ma:
         return
     # The channel dims every frame by the same share, as if all of it were white.
     share = light.max_ma / subject.devices.current_ma([(255, 255, 255)] * light.leds)
-    level: Level = "warning" if share < DIM_SHARE.value else "advice"
+    if share >= DIM_SHARE.value:
+        return
     facts = {
-        "pattern": name, "asked": f"{asked[name]:.0f}", "max_ma": str(light.max_ma), "share": f"{share * 100:.0f}%"
+        "pattern": name, "asked": f"{asked[name]:.0f}", "max_ma": str(light.max_ma), "share": f"{share * 100:.1f}%"
     }  # fmt: skip
-    yield Finding(code="strip_dimmed", level=level, file="rig", path=("light", "max_ma"), facts=facts)
+    yield Finding(code="strip_dimmed", level="warning", file="rig", path=("light", "max_ma"), facts=facts)
 
 
 def _most_ma(devices: Devices, light: Light, pattern: LightPattern) -> float:

@@ -64,6 +64,13 @@ _LEADS = {
         "Take {least} or more.",
         (limit.MEASURED_LEAD,),
     ),
+    "unused_lead": Kind(
+        _TELL,
+        "No cue counts from the lead '{lead}'.",
+        "Whoever changes it expects that calls move, and none does.",
+        "Name it where a cue should go by it, such as: at = \"driver.end-{lead}\". Else take the line away.",
+        (limit.USED_LEADS,),
+    ),
     "return_late": Kind(
         _WARN,
         "The call '{cue}' comes {left} before the end, but the way home takes {least}.",
@@ -324,10 +331,10 @@ _SOUNDS = {
 
 _BUDGETS = {
     "strip_dimmed": Kind(
-        ("advice", "warning"),
+        _WARN,
         "The light pattern '{pattern}' asks for {asked} mA and max_ma allows {max_ma}: the strip is dimmed to {share}.",
-        "The limit holds whatever is shown, so all patterns are dimmed alike.",
-        "If the supply can give more raise max_ma, else lower brightness.",
+        "The limit holds whatever is shown, so all patterns are dimmed alike, and in a bright hall nobody sees them.",
+        "Use fewer LEDs, or a supply that gives more, and raise max_ma no further than it gives.",
         (limit.DIM_SHARE,),
     ),
     "more_than_usb": Kind(

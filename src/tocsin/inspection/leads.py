@@ -23,8 +23,9 @@ Worth = Literal["costs", "gains", "unknown"]
 
 
 def leads(subject: Subject) -> Iterator[Finding]:
-    """Yield leads that are short, calls that come too late, windows that nothing announces."""
+    """Yield leads that are short or unused, calls that come too late, windows that nothing announces."""
     yield from _short_leads(subject)
+    yield from _unused(subject)
     yield from _return(subject)
     for span in subject.timeline.windows:
         if not _begins_with_a_period(subject, span):
@@ -40,6 +41,16 @@ def _short_leads(subject: Subject) -> Iterator[Finding]:
         if least_ns is not None and lasts_ns < least_ns:
             facts = {"lead": lead, "lasts": format_clock(lasts_ns), "least": format_clock(least_ns)}
             yield Finding(code=code, level="warning", path=("lead", lead), facts=facts)
+
+
+def _unused(subject: Subject) -> Iterator[Finding]:
+    """Yield leads that no cue names; ``break_off`` and, where there is a main call, ``home`` count by themselves."""
+    used = {moment.lead for cue in subject.plan.cues for moment in (*cue.at, *cue.until)} | {BREAK_OFF}
+    if subject.main is not None:
+        used.add(HOME)
+    for lead in subject.plan.leads:
+        if lead not in used:
+            yield Finding(code="unused_lead", level="advice", path=("lead", lead), facts={"lead": lead})
 
 
 def _return(subject: Subject) -> Iterator[Finding]:

@@ -32,6 +32,10 @@ BREAK_OFF_NS = Limit(3_300 * NS_PER_MS, "breaking off a push takes up to 3.3 s, 
 MEASURED_LEAD = Limit(0, "a lead is at least what your own runs have shown", "your own runs")
 AHEAD = Limit(0, "a call comes the lead break_off ahead, or 3.3 s where the plan has no such lead", PRACTICE)
 ANNOUNCES_NS = Limit(20 * NS_PER_S, "a call more than 20 s ahead is forgotten, unless it still shows", PRACTICE)
+USED_LEADS = Limit(
+    0, "a lead works through the cues that name it, but for break_off and home, by which findings go",
+    "Tocsin's own file format",
+)
 TRAVEL = Limit(0, "the call home comes at least the plan's lead 'home' before the end", PRACTICE)
 
 # --- words
