@@ -44,9 +44,10 @@ def rig_text(start: str) -> str:
 
 
 class Evening:
-    """A process of ``tocsin drill``; what it says is collected, and awaited in its order."""
+    """A process of ``tocsin drill``; what it says is collected, and awaited in its order. ``display`` is an X server's,
+    or there is none."""
 
-    def __init__(self, folder: Path, *arguments: str) -> None:
+    def __init__(self, folder: Path, *arguments: str, display: str = "", screen: str = "terminal") -> None:
         self.runs = folder / "runs"
         self._control, self._log = folder / "control.jsonl", folder / "presses.jsonl"
         env = {
@@ -55,9 +56,10 @@ class Evening:
             "TOCSIN_BENCH_CONTROL": str(self._control), "TOCSIN_BENCH_LOG": str(self._log),
         }  # fmt: skip
         env.pop("DISPLAY", None)
+        env |= {"DISPLAY": display} if display else {}
         self._keyboard, terminal = os.openpty()
         self.process = subprocess.Popen(
-            [*TOCSIN, "drill", *arguments, "--runs", str(self.runs), "--screen", "terminal"], env=env, stdin=terminal,
+            [*TOCSIN, "drill", *arguments, "--runs", str(self.runs), "--screen", screen], env=env, stdin=terminal,
             stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, encoding="utf-8", start_new_session=True,
         )  # fmt: skip
         os.close(terminal)

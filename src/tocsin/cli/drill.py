@@ -1,5 +1,6 @@
 """``tocsin drill``: rounds of a drill, with marks, results and a record of each."""
 
+import argparse
 import sys
 from collections.abc import Sequence
 from pathlib import Path
@@ -12,7 +13,7 @@ from tocsin.app.options import RunOptions, ScreenMode
 from tocsin.app.pygames import demand_one_pygame
 from tocsin.cli.parser import Parser
 from tocsin.cli.people import people_of
-from tocsin.cli.run import rate, say_to
+from tocsin.cli.run import rate, say_to, wanted
 from tocsin.config import bundle
 from tocsin.errors import UsageError
 from tocsin.journal.place import runs_folder
@@ -60,13 +61,18 @@ def main(arguments: Sequence[str]) -> int:
     if given.resume:
         summary = resume_drill(given.runs, say, json_output=given.json)
     else:
-        options = RunOptions(
-            rig=given.rig, runs=given.runs, label=given.label, rate=given.rate, start="key",
-            screen=cast(ScreenMode | None, given.screen), people=people_of(given.who, runs_folder(given.runs)),
-        )  # fmt: skip
-        summary = run_drill(given.drill, options, given.seed, say, json_output=given.json)
+        summary = run_drill(given.drill, _options(given), given.seed, say, json_output=given.json)
     if given.json:
         sys.stdout.write(msgspec.json.encode(summary).decode() + "\n")
         sys.stdout.flush()
     code: int = summary.exit
     return code
+
+
+def _options(given: argparse.Namespace) -> RunOptions:
+    only, asked = wanted(None, given.screen)
+    return RunOptions(
+        rig=given.rig, runs=given.runs, label=given.label, rate=given.rate, start="key",
+        screen=cast(ScreenMode | None, given.screen), people=people_of(given.who, runs_folder(given.runs)), only=only,
+        asked=asked,
+    )  # fmt: skip
