@@ -90,3 +90,22 @@ def test_a_full_disk_takes_no_match_along(tmp_path, strip):
     assert summary["channels"]["light"]["played"] == 9
     assert "journal" in err
     assert strip.black
+
+
+def test_a_worker_that_has_much_to_make_ready_is_not_taken_for_dead(tmp_path, strip):
+    """A hundred and twenty sounds of ten seconds each take seconds to be made; silence is counted in tenths."""
+    count = 120
+    cues = "".join(
+        f'[[cue]]\nid = "c{n}"\nat = "driver.end-{20 + n}s"\nsound = "s{n}"\npriority = 3\n'
+        f'[pattern.sound.s{n}]\nsteps = [{{ hz = {600 + n}, to_hz = {1600 - n}, lasts = "10s", level = 0.1 }}]\n'
+        for n in range(count)
+    )
+    plan = tmp_path / "plan.toml"
+    plan.write_text(f'format = "tocsin-plan/1"\nname = "Many"\ngame = "harbour_haul"\n{cues}', "utf-8")
+    args = ("--plan", str(plan), "--only", "sound", "--from", "driver.end-21s", "--rate", "50")
+    run = Run(tmp_path, *args, rig=rig_file(tmp_path, strip))
+    code, summary, err = run.finish()
+    assert code == 0, err
+    assert summary["channels"]["sound"]["device"] == "ready"
+    assert summary["channels"]["sound"]["restarts"] == 0
+    assert not [r for r in run.records() if r["kind"] == "fault"]

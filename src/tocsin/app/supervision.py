@@ -11,7 +11,7 @@ from typing import Literal
 
 import msgspec
 
-from tocsin.app.messages import Alive, Arm, Busy, Command, Down, Give, Load, Opened, Origins, Safe, Show, Up
+from tocsin.app.messages import Alive, Arm, Busy, Command, Down, Give, Load, Loaded, Opened, Origins, Safe, Show, Up
 from tocsin.app.process import WorkerProcess
 from tocsin.model.plan import ChannelName
 from tocsin.model.rig import Rig
@@ -24,6 +24,7 @@ SILENCE_NS: dict[ChannelName, int] = {
     "rumble": 500 * NS_PER_MS,
     "screen": 10 * NS_PER_S,           # a dragged window stops its process on Windows
 }
+LOADING_NS = 5 * NS_PER_S              # sounds and frames are made meanwhile; it is standby
 BUSY_SILENCE_NS = 5 * NS_PER_S         # a pad's driver over bad radio
 SLICE_NS = 100 * NS_PER_MS             # the most silence that one turn of the conductor adds
 RESTARTS = 3
@@ -39,6 +40,7 @@ class _Post(msgspec.Struct):
 
     process: WorkerProcess | None = None
     opened: bool = False
+    loading: bool = False
     busy: bool = False
     silent_ns: int = 0
     failed: bool = False
@@ -124,6 +126,8 @@ class Supervision:
             post.silent_ns = 0
             if isinstance(message, Opened):
                 post.opened = True
+            if isinstance(message, Loaded):
+                post.loading = False
             if isinstance(message, Busy):
                 post.busy = message.on
             said.append((process.channel, message))
@@ -169,12 +173,14 @@ class Supervision:
     def _limit_ns(self, channel: ChannelName, post: _Post) -> int:
         if not post.opened:
             return OPENING_NS
+        if post.loading:
+            return max(LOADING_NS, SILENCE_NS[channel])
         return BUSY_SILENCE_NS if post.busy else SILENCE_NS[channel]
 
     def _keep(self, post: _Post, message: Down) -> None:
         match message:
             case Load():
-                post.load, post.given = message, ()
+                post.load, post.given, post.loading = message, (), True
             case Origins():
                 post.origins = message
             case Give():
@@ -190,7 +196,7 @@ class Supervision:
 
     def _spawn(self, channel: ChannelName, post: _Post, now_ns: int) -> None:
         post.process = WorkerProcess(channel, self._rig, now_ns, self._on_message)
-        post.opened = post.busy = False
+        post.opened = post.busy = post.loading = False
         post.silent_ns = 0
 
     def _on_message(self, process: WorkerProcess, message: Up | str | None) -> None:
@@ -222,6 +228,7 @@ class Supervision:
         post.process.send(Safe())
         if post.load is not None:
             post.process.send(msgspec.structs.replace(post.load, done=done))
+            post.loading = True
         for message in (post.arm, Give(post.given) if post.given else None, post.origins, post.show):
             if message is not None:
                 post.process.send(message)
