@@ -66,6 +66,59 @@ def test_without_a_terminal_the_examples_are_taken_and_that_is_said(
     assert home_s(folder / "team" / "plans" / "first.toml") == {158 - 20 - 6}
 
 
+def piped(typed: bytes, *arguments: str) -> tuple[int, str, str]:
+    """Return exit code, stdout and stderr of ``tocsin init team`` with a pipe as its input."""
+    command = [sys.executable, "-m", "tocsin", "init", "team", *arguments]
+    strict = {**os.environ, "PYTHONIOENCODING": "utf-8:strict"}            # as where the locale is a usual one
+    done = subprocess.run(command, input=typed, capture_output=True, env=strict, timeout=60, check=False)
+    return done.returncode, done.stdout.decode(), done.stderr.decode()
+
+
+@pytest.mark.parametrize(
+    ("typed", "arguments", "off"),
+    [
+        (b"25s\n5s\n", (), "5s"),
+        (b"25\r\n6 s", (), "6s"),
+        (b"25s\n", (), "4s"),
+        (b"5s\n", ("--home", "25s"), "5s"),
+    ],
+    ids=["both", "plain seconds, no last line end", "the input ends before the second", "only what is missing"],
+)
+def test_answers_that_are_piped_in_are_taken(
+    typed: bytes, arguments: tuple[str, ...], off: str, folder: Path
+) -> None:
+    code, out, err = piped(typed, *arguments)
+    assert (code, err) == (0, "")
+    assert ("robot need home?" in out) == ("--home" not in arguments)
+    assert "7s is taken" not in out
+    assert ("4s is taken; --off TIME sets it" in out) == (off == "4s")
+    assert main(["init", "same", "--home", "25s", "--off", off]) == 0
+    assert main(["init", "other", "--home", "7s", "--off", off]) == 0
+    plan, same, other = ((folder / name / "plans" / "first.toml").read_bytes() for name in ("team", "same", "other"))
+    assert plan == same
+    assert plan != other                           # the way home takes longer than the window, so it counts
+
+
+@pytest.mark.parametrize(
+    ("typed", "says"),
+    [
+        (b"seven\n5s\n", "'seven'"),
+        (b"9s\n9 sec\n", "did you mean 9s?"),
+        (b"\n", "The line is empty"),
+        (b"0s\n", "--home 0s is no time to get home in"),
+        (b"\xff\xfe9\x00\n", "The input is no text"),
+    ],
+)
+def test_what_is_piped_in_and_is_no_time_is_refused_and_nothing_is_written(
+    typed: bytes, says: str, folder: Path
+) -> None:
+    code, _, err = piped(typed)
+    assert code == 2
+    assert says in err
+    assert len(err.splitlines()) == 2
+    assert list(folder.iterdir()) == []
+
+
 def test_files_that_are_there_are_kept_unless_they_are_to_be_overwritten(folder: Path, capsys: Output) -> None:
     main(["init", "team", "--home", "7s", "--off", "4s"])
     mine = folder / "team" / "plans" / "first.toml"

@@ -95,27 +95,50 @@ def main(arguments: Sequence[str]) -> int:
 
 def _answered(given: argparse.Namespace, folder: Path) -> str:
     """Return the first plan's text from options and answers. Raises EOFError if a person leaves at a question."""
-    asks = sys.stdin is not None and sys.stdin.isatty()
     game, named = _game(given.game, folder, overwrite=given.overwrite)
     room = room_of(game)
-    home_ns = _fitting(_HOME, given.home, room.against_home, asks=asks)
-    off_ns = _fitting(_OFF, given.off, room.against_off, asks=asks)
+    home_ns = _fitting(_HOME, given.home, room.against_home)
+    off_ns = _fitting(_OFF, given.off, room.against_off)
     return first_plan(home_ns, off_ns, game, named)
 
 
-def _fitting(question: _Question, given: _Answer | None, against: _Against, *, asks: bool) -> int:
-    """Return an option's or answer's nanoseconds. One that does not fit is asked again; UsageError if nobody is there.
-
-    Nobody there to ask takes the example, and that is said.
-    """
-    if given is None and asks:
+def _fitting(question: _Question, given: _Answer | None, against: _Against) -> int:
+    """Return an option's or answer's nanoseconds. One that does not fit is asked again where a person sits at a
+    terminal, else it is a UsageError."""
+    if given is None and sys.stdin is not None and sys.stdin.isatty():
         return _asked(question, against)
     if given is None:
-        print(f"{question.asks} {question.example} is taken; {question.option} TIME sets it.")
-        given = _clock(question.example)
+        given = _piped(question)
     if why := against(given.ns):
         raise UsageError(f"{question.option} {given.text} {why}", hint="measure it with your own robot")
     return given.ns
+
+
+def _piped(question: _Question) -> _Answer:
+    """Return the answer in the next line that is piped in; at the end of the input the example, and that is said.
+
+    Raises UsageError for a line that is no time.
+    """
+    try:
+        line = sys.stdin.readline() if sys.stdin is not None else ""
+    except UnicodeDecodeError:
+        raise UsageError(f"{question.asks} The input is no text", hint=_mend_piped(question)) from None
+    if not line:
+        print(f"{question.asks} {question.example} is taken; {question.option} TIME sets it.")
+        return _clock(question.example)
+    text = line.strip()
+    try:
+        answer = _Answer(text, parse_clock(_in_seconds(text)))
+    except ClockValueError as error:
+        what = str(error) if text else "The line is empty"
+        hint = f"did you mean {error.likely}?" if error.likely else _mend_piped(question)
+        raise UsageError(f"{question.asks} {what}", hint=hint) from None
+    print(f"{question.asks} {text}")
+    return answer
+
+
+def _mend_piped(question: _Question) -> str:
+    return f"write a time a line, e.g. {question.example}, or use {question.option} TIME"
 
 
 def _asked(question: _Question, against: _Against) -> int:
