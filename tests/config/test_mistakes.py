@@ -141,6 +141,9 @@ CASES = [
     one("rig", 'count_in = "5s"', "count_in = 5", "clock_unit", 'count_in = "5s"'),
     one("rig", 'by = "count_in"', 'by = "countin"', "choice", 'by = "count_in"'),
     one("rig", "latency_ms = 80", 'latency_ms = "80ms"', "wrong_type", "latency_ms = 80"),
+    one("plan", 'steps = [ { strong = 1.0, weak', "steps = [ { strong = 1.5, weak", "out_of_range", "strong = 1, weak"),
+    one("plan", 'steps = [ { strong = 1.0, weak', "steps = [ { strong = 2, weak", "out_of_range", "strong = 1, weak"),
+    one("plan", 'steps = [ { strong = 1.0, weak', "steps = [ { strong = 2.5, weak", "percent", "strong = 0.025,"),
     one("rig", 'role = "driver"\n', "", "missing", 'role = "driver"')._replace(codes=[("missing", -1)]),
     # -- what the compiler finds --
     one("plan", 'at = "match.end"', 'at = "mtch.end"', "unknown_base", 'at = "match.end"'),
@@ -202,6 +205,15 @@ CASES = [
 ]
 
 
+# A light pattern has no steps: `lasts` looks like it, but holds no list.
+STEPS = """
+[pattern.light.flow]
+form = "solid"
+colours = ["white"]
+lasts = "1s"
+"""
+
+
 def _check(folder: Path, **texts: str) -> tuple[Problem, ...]:
     for kind, text in {**GOOD, **texts}.items():
         (folder / f"{kind}.toml").write_text(text, encoding="utf-8")
@@ -246,6 +258,27 @@ def test_one_file_with_six_mistakes_gets_six_messages_in_one_go(tmp_path: Path) 
     ]  # fmt: skip
 
 
+def test_a_list_is_not_meant_for_a_key_that_holds_none(tmp_path: Path) -> None:
+    assert _check(tmp_path, plan=PLAN + STEPS) == ()
+    steps = STEPS.replace('lasts = "1s"', 'steps = [ { colour = "white", lasts = "1s" } ]')
+    problems = _check(tmp_path, plan=PLAN + steps)
+    assert "unknown_key" in [problem.code for problem in problems]
+    assert [problem.hint for problem in problems if "lasts = [" in problem.hint] == []
+    below = _check(tmp_path, plan=PLAN + steps.replace("pattern", "patern").replace("light", "ligth", 1))
+    assert [problem.code for problem in below][:1] == ["unknown_key"]
+    listed = _check(tmp_path, plan=PLAN + STEPS.replace('colours = ["white"]', 'colors = ["white"]'))
+    assert [problem.hint for problem in listed] == ['Write: colours = ["white"]']
+
+
+def test_an_id_that_is_missing_is_made_up_as_one_that_is_free(tmp_path: Path) -> None:
+    cue = '\n[[cue]]\nat = "match.begin+1s"\nlight = "home"\n'
+    (problem,) = _check(tmp_path, plan=PLAN + cue)
+    assert (problem.code, problem.hint) == ("missing", 'Add the line: id = "home_2"')
+    two = '\n[[cue]]\nid = "home_2"\nat = "match.begin+2s"\nlight = "home"\n'
+    (problem,) = _check(tmp_path, plan=PLAN + two + cue)
+    assert problem.hint == 'Add the line: id = "home_3"'
+
+
 def test_every_code_of_the_compiler_has_a_sentence() -> None:
     assert set(CODES) <= set(MESSAGES)
 
@@ -280,6 +313,19 @@ def test_a_file_saved_as_utf_16_is_named_as_such_and_read_all_the_same(encoding:
     (tmp_path / "plan.toml").write_bytes(PLAN.replace("priority = 9", "priority = 99").encode(encoding))
     codes = [problem.code for problem in check([str(tmp_path / "plan.toml")])]
     assert codes == ["file_utf16", "out_of_range"]
+
+
+@pytest.mark.parametrize("text", ["", "\n", "hello", "hello\nthere"])
+def test_a_file_of_utf_16_without_a_key_is_told_that_alone(text: str, tmp_path: Path) -> None:
+    (tmp_path / "plan.toml").write_bytes(text.encode("utf-16"))
+    assert [problem.code for problem in check([str(tmp_path / "plan.toml")])] == ["file_utf16"]
+
+
+def test_a_file_that_cannot_be_read_is_not_called_empty(tmp_path: Path) -> None:
+    (tmp_path / "plan.toml").write_text("hello\n", encoding="utf-8")
+    assert [problem.code for problem in check([str(tmp_path / "plan.toml")])] == ["syntax_no_equals"]
+    (tmp_path / "plan.toml").write_text("\n", encoding="utf-8")
+    assert [problem.code for problem in check([str(tmp_path / "plan.toml")])] == ["file_empty"]
 
 
 def test_a_byte_order_mark_and_windows_line_ends_are_no_mistakes(tmp_path: Path) -> None:

@@ -66,6 +66,13 @@ def test_every_code_is_explained(code: str) -> None:
     assert not re.search(r"[{}]", text)
 
 
+def test_against_itself_no_priority_helps(tmp_path: Path) -> None:
+    (own,) = look(next(case for case in CASES if case.name == "a_cue_cuts_itself"), tmp_path)
+    assert mend(own.finding) == "Leave more time between the two, or take a shorter pattern."
+    (other,) = look(next(case for case in CASES if case.name == "pads_overlap"), tmp_path)
+    assert mend(other.finding) == "Leave more time between the two, or give 'one' the higher priority."
+
+
 # --- bundled plans ----------------------------------------------------------------------------------------------------
 
 

@@ -15,7 +15,8 @@ def decode(name: str, raw: bytes) -> Document:
     that other mistakes show in the same go.
     """
     if raw.startswith(_UTF16) or b"\0" in raw[:4]:
-        document = Document(name, _plain(_utf16(raw)))
+        text = _plain(_utf16(raw))
+        document = Document(name, text if "=" in text else "")      # without a single key nothing else can be said
         document.report_at("file_utf16", None, {})
         return document
     try:

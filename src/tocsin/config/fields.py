@@ -189,7 +189,7 @@ def _number(value: object, low: float, high: float, wanted: str) -> float:
         raise mistake("wrong_type", **{"is": what_is(value)}, wanted=wanted)
     if not math.isfinite(value):
         raise mistake("not_finite", text=str(value), **bounds)
-    if high == 1 and 1 < value <= 100:
+    if high == 1 and 2 < value <= 100:                      # from 1 to 2 nobody means percent
         raise mistake("percent", text=f"{value:g}", likely=f"{value / 100:g}", **bounds)
     if not low <= value <= high:
         way, likely = ("small", low) if value < low else ("large", high)

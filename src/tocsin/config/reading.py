@@ -63,6 +63,8 @@ def tables(document: Document, wanted: Format | None) -> Table | None:
         return None
     read(document, (wanted or _named(document.text) or PLAN).headings)
     if not document.data and not document.text.strip():
+        if not document.is_sound:
+            return None                                 # it is not empty: nothing of it could be read
         example = f'format = "{(wanted or PLAN).name}"'
         document.report_at("file_empty", None, {"format": (wanted or PLAN).name, "example": example})
         return None

@@ -1,6 +1,7 @@
 """A document's values against the schema of its format: all mistakes at once, and what is sound in spite of them."""
 
 import copy
+import itertools
 import tomllib
 from collections.abc import Iterator, Mapping
 from typing import Any, TypeVar, get_args
@@ -60,17 +61,44 @@ def _report(document: Document, schema: type[Table], file: str, errors: list[Err
 def _report_unknown_key(document: Document, schema: type[Table], path: Path) -> str:
     table = _table_at(schema, path[:-1])
     known = _keys(table)
-    likely = closest(str(path[-1]), [key for key in known if not _has(document.data, (*path[:-1], key))])
+    free = [key for key in known if not _has(document.data, (*path[:-1], key))]
+    likely = closest(str(path[-1]), free)
+    # What stands below a key that was itself misspelt is not found by this path.
+    if likely and _has(document.data, path) and not _may_hold(table, likely, _at(document.data, path)):
+        likely = ""
     facts = {"key": str(path[-1]), "table": table.heading, "known": listing(known), "likely": likely}
     document.report_key("unknown_key", path, facts)
     return likely
 
 
+def _may_hold(table: type[Table], key: str, value: Any) -> bool:
+    """Return whether a list or a table may stand under a key; what is wrong inside of it, or with a single value, is
+    another question."""
+    if not isinstance(value, list | dict):
+        return True
+    try:
+        table.model_validate({key: value})
+    except ValidationError as error:
+        return not any(one["loc"] == (key,) for one in error.errors(include_url=False))
+    return True
+
+
 def _report_missing(document: Document, schema: type[Table], file: str, path: Path) -> None:
     table, key = _table_at(schema, path[:-1]), str(path[-1])
     example = next(str(field.examples[0]) for name, field in _fields(table) if name == key and field.examples)
+    if key == "id":
+        example = _free_id(document.data, example)
     facts = {"key": key, "table": table.heading, "example": f"{key} = {example}"}
     document.report(Mistake(code="missing", file=file, path=path, facts=facts))
+
+
+def _free_id(data: Mapping[str, Any], example: str) -> str:
+    """Return an id in quotes, the example or one like it, that nothing in the file has."""
+    rows = [row for rows in data.values() if isinstance(rows, list) for row in rows if isinstance(row, dict)]
+    taken = {str(row.get("id")) for row in rows}
+    stem = example.strip('"')
+    names = (stem if number == 1 else f"{stem}_{number}" for number in itertools.count(1))
+    return f'"{next(name for name in names if name not in taken)}"'
 
 
 def _report_value(document: Document, schema: type[Table], file: str, path: Path, error: ErrorDetails) -> None:
@@ -142,12 +170,18 @@ def _is_table(kind: Any) -> bool:
 
 
 def _has(data: Any, path: Path) -> bool:
-    for part in path:
-        try:
-            data = data[part]
-        except (KeyError, IndexError, TypeError):
-            return False
+    try:
+        _at(data, path)
+    except (KeyError, IndexError, TypeError):
+        return False
     return True
+
+
+def _at(data: Any, path: Path) -> Any:
+    """Return the value at a path. Raises KeyError, IndexError or TypeError where nothing stands."""
+    for part in path:
+        data = data[part]
+    return data
 
 
 # -- taking out what is wrong -----------------------------------------------------------------------------------------

@@ -97,11 +97,17 @@ def _finding(
     one = loser.firing
     facts = {
         **facts, "cue": one.cue, "rival": _rival(loser, winner), "never": _NEVER[one.channel],
-        "when": track.when(loser.begin_ns),
+        "when": track.when(loser.begin_ns), "else": _else(loser, winner),
     }  # fmt: skip
     # What shows for a moment may be meant so; half a rumble or half a sound never is.
     level: Level = "advice" if code == "hardly_shows" else "warning"
     return Finding(code=code, level=level, path=subject.rhythm(one.cue), facts=facts)
+
+
+def _else(loser: Placed, winner: Placed) -> str:
+    """Return what mends a cut besides more time: against itself no priority helps."""
+    own = loser.firing.cue == winner.firing.cue
+    return "take a shorter pattern" if own else f"give '{loser.firing.cue}' the higher priority"
 
 
 def _rival(loser: Placed, winner: Placed) -> str:

@@ -279,7 +279,7 @@ _CLASHES = {
         _WARN,
         "On {where} '{cue}' lasts {shown} instead of {whole} {when}: it is cut by {rival}.",
         "Half a signal is another signal.",
-        "Leave more time between the two, or give '{cue}' the higher priority.",
+        "Leave more time between the two, or {else}.",
         (limit.ONE_AT_A_TIME,),
     ),
     "never_shows": Kind(
