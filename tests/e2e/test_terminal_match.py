@@ -68,3 +68,13 @@ def test_a_refusal_goes_with_what_it_is_about(seats):
     seat.press("x")
     wait_for(lambda: "Match scrapped." in seat.shown)
     assert "scrap the match" not in seat.shown.split("Scrapped", 1)[1]
+
+
+def test_each_nudge_says_how_far_the_clock_has_been_moved(seats):
+    """Left: the match began earlier, the clock goes on by 0.2 s. Right: it goes back."""
+    seat = seats("--from", "driver.end-100s", "--start", "now")
+    wait_for(lambda: "Driver-controlled" in seat.shown, 60)
+    steps = [("D", "on, +0.2"), ("D", "on, +0.4"), ("C", "back, +0.2"), ("C", "back, +0.0"), ("C", "back, -0.2")]
+    for key, told in steps:
+        seat.press(f"\x1b[{key}")
+        wait_for(lambda told=told: f"clock 0.2 s {told} s in all" in seat.shown)

@@ -72,9 +72,9 @@ class Actions:
             case "variant":
                 return match.next_variant(now_ns)
             case "earlier":
-                return match.nudge(now_ns, NUDGE_NS)
+                return self._nudge(NUDGE_NS, now_ns)
             case "later":
-                return match.nudge(now_ns, -NUDGE_NS)
+                return self._nudge(-NUDGE_NS, now_ns)
             case "sync":
                 return self._tap(at_ns, now_ns)
             case "undo":
@@ -102,6 +102,12 @@ class Actions:
         refused = self._conductor.match.sync(now_ns, at_ns)
         if not refused:
             self._conductor.notice(self._conductor.match.tap_told)
+        return refused
+
+    def _nudge(self, by_ns: int, now_ns: int) -> str:
+        refused = self._conductor.match.nudge(now_ns, by_ns)
+        if not refused:
+            self._conductor.notice(self._conductor.match.nudge_told)
         return refused
 
     def _choose_plan(self, number: int) -> str:

@@ -51,7 +51,7 @@ class Match:
         self.armed = False
         self.given: list[int] = []
         self.given_ever: set[int] = set()
-        self.tap_told = ""
+        self.tap_told = self.nudge_told = ""
         self.early_ms = 0                  # by how much calls come early since the clock is unsure
         self.disturbed = False
         self.broken_ns: int | None = None
@@ -63,6 +63,7 @@ class Match:
         self._at = at
         self._rate = rate
         self._behind_ns = behind_ns
+        self._nudged_ns = 0
         self._count_in: Origin | None = None
         self._ring_until_ns: int | None = None
 
@@ -144,10 +145,13 @@ class Match:
         return refused
 
     def nudge(self, now_ns: int, by_ns: int) -> str:
-        """Move the clock on (positive: the match began earlier) or back."""
+        """Move the clock on (positive: the match began earlier) or back; ``nudge_told`` is then how far it has been."""
         refused = self._take(now_ns, self.lifecycle.nudge(now_ns, by_ns))
         if not refused:
             self._sync.overrule()
+            self._nudged_ns += by_ns
+            step, whole = abs(by_ns) / NS_PER_S, self._nudged_ns / NS_PER_S
+            self.nudge_told = f"clock {step:.1f} s {'on' if by_ns > 0 else 'back'}, {whole:+.1f} s in all"
         self._note_origins(now_ns, "nudge", refused)
         return refused
 
@@ -171,6 +175,7 @@ class Match:
         refused = self._take(now_ns, self.lifecycle.begin(now_ns, origin_ns=at_ns))
         if not refused:
             self._sync, self.early_ms = Sync.begun(self._start), 0
+            self._nudged_ns = 0
         self._note_origins(now_ns, "begin", refused)
         return refused
 
