@@ -279,6 +279,14 @@ def test_an_id_that_is_missing_is_made_up_as_one_that_is_free(tmp_path: Path) ->
     assert problem.hint == 'Add the line: id = "home_3"'
 
 
+def test_of_two_mistakes_in_one_line_each_hint_mends_both(tmp_path: Path) -> None:
+    text = PLAN.replace("strong = 1.0, weak = 1.0", "strnog = 1.0, weak = 1.5")
+    problems = _check(tmp_path, plan=text)
+    assert sorted(problem.code for problem in problems) == ["out_of_range", "unknown_key"]
+    good = next(line for line in PLAN.splitlines() if "strong = 1.0, weak = 1.0" in line)
+    assert {problem.hint for problem in problems} == {f"Write: {good.replace('weak = 1.0', 'weak = 1')}"}
+
+
 def test_every_code_of_the_compiler_has_a_sentence() -> None:
     assert set(CODES) <= set(MESSAGES)
 

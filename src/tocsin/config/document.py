@@ -1,12 +1,23 @@
 """One file as read: its text, its values, their places, and the problems found so far."""
 
 from collections.abc import Callable, Iterable, Mapping
-from typing import Any
+from itertools import pairwise
+from typing import Any, NamedTuple
+
+import msgspec
 
 from tocsin.config.messages import MESSAGES
 from tocsin.config.places import Place, Places, line_and_column, line_starts, within
 from tocsin.config.problem import Problem
 from tocsin.model.mistake import Mistake, Path
+
+
+class _Mend(NamedTuple):
+    """What was likely meant in a line: ``text`` in place of the characters from ``begin`` to ``end``."""
+
+    begin: int
+    end: int
+    text: str
 
 
 class Document:
@@ -28,6 +39,7 @@ class Document:
         self.guessed: set[Path] = set()
         self.rows: dict[str, list[int]] = {}
         self.problems: list[Problem] = []
+        self._mends: dict[Problem, _Mend] = {}
         # What moments of this file may count from, where its game is known; asked only for a moment that is none.
         self.bases: Callable[[], Iterable[str]] = tuple
 
@@ -85,8 +97,17 @@ class Document:
         return line_and_column(self._starts, place.begin)[0] if place else 0
 
     def sorted_problems(self) -> tuple[Problem, ...]:
-        """Return the problems in the order of the file."""
-        return tuple(sorted(self.problems, key=lambda problem: (problem.line, problem.column)))
+        """Return the problems in the order of the file; of several in one line each hint mends all of them."""
+        ordered = sorted(self.problems, key=lambda problem: (problem.line, problem.column))
+        return tuple(self._with_its_line_mended(problem) for problem in ordered)
+
+    def _with_its_line_mended(self, problem: Problem) -> Problem:
+        if problem not in self._mends:
+            return problem
+        mends = sorted({self._mends[one] for one in self.problems if one.line == problem.line and one in self._mends})
+        if any(one.end > other.begin for one, other in pairwise(mends)):
+            return problem                                 # two guesses at the same text cannot both be taken
+        return msgspec.structs.replace(problem, hint=_written(problem.source, mends))
 
     def _problem(self, code: str, marked: Place | None, facts: Mapping[str, str], likely_at: Place | None) -> Problem:
         message, expected, hint = (part.format_map(_Facts(facts)) for part in MESSAGES[code])
@@ -95,14 +116,18 @@ class Document:
         line, column = line_and_column(self._starts, min(marked.begin, len(self._text)))
         source = self._lines[line - 1]
         length = min(marked.end - marked.begin, len(source) - column + 1)
+        mend = None
         if (likely := facts.get("likely")) and "\n" not in self._text[likely_at.begin : likely_at.end]:
             begin = likely_at.begin - self._starts[line - 1]
-            mended = source[:begin] + likely + source[begin + likely_at.end - likely_at.begin :]
-            hint = f"Write: {mended.strip()}"
-        return Problem(
+            mend = _Mend(begin, begin + likely_at.end - likely_at.begin, likely)
+            hint = _written(source, [mend])
+        problem = Problem(
             code=code, file=self.name, line=line, column=column, length=max(length, 1), source=source,
             message=message, expected=expected, hint=hint,
         )  # fmt: skip
+        if mend is not None:
+            self._mends[problem] = mend
+        return problem
 
     def _nearest(self, path: Path) -> Place | None:
         """Return where the value at ``path`` stands, or what it would stand in."""
@@ -111,6 +136,13 @@ class Document:
                 return found
             path = path[:-1]
         return None
+
+
+def _written(source: str, mends: Iterable[_Mend]) -> str:
+    """Return the hint to write a line as it reads with mends that do not overlap, in their order."""
+    for mend in reversed(list(mends)):
+        source = source[: mend.begin] + mend.text + source[mend.end :]
+    return f"Write: {source.strip()}"
 
 
 class _Facts(dict[str, str]):
