@@ -1,5 +1,7 @@
 """What goes wrong, each with its sentence, the way to mend it and its exit code."""
 
+import errno
+
 OVER = 0
 FIRING_FAILED = 1
 USAGE = 2
@@ -8,6 +10,13 @@ DEVICE = 21
 JOURNAL = 22
 INTERRUPTED = 130
 TERMINATED = 143
+
+_MENDS = (
+    ((errno.EEXIST, errno.ENOTDIR, errno.EISDIR), "a file is in the way: move it"),
+    ((errno.EACCES, errno.EPERM), "you may not write there: ask whoever owns it"),
+    ((errno.EROFS,), "it is read-only, as a locked card or stick is: unlock it"),
+    ((errno.ENOSPC, errno.EDQUOT, errno.EFBIG), "it is full: make room"),
+)
 
 
 class TocsinError(Exception):
@@ -46,3 +55,18 @@ class JournalError(TocsinError):
     """The journal cannot be written, read or resumed."""
 
     exit_code = JOURNAL
+
+
+def reason(error: OSError) -> str:
+    """Return what the system says against a file, in the middle of a sentence."""
+    return (error.strerror or str(error)).lower()
+
+
+def mend_of_writing(error: OSError, otherwise: str) -> str:
+    """Return the hint for what cannot be written: what mends it, if that is known, or what to do ``otherwise``.
+
+    >>> mend_of_writing(OSError(errno.ENOSPC, "No space left on device"), "choose another folder")
+    'it is full: make room, or choose another folder'
+    """
+    mend = next((mend for numbers, mend in _MENDS if error.errno in numbers), "")
+    return f"{mend}, or {otherwise}" if mend else otherwise

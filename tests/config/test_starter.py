@@ -42,8 +42,18 @@ def test_files_that_are_there_are_kept_and_named(tmp_path: Path) -> None:
 
 def test_a_place_that_cannot_be_written_is_said(tmp_path: Path) -> None:
     (tmp_path / "file").write_text("", encoding="utf-8")
-    with pytest.raises(UsageError, match="cannot be written"):
+    with pytest.raises(UsageError, match="cannot be written") as raised:
         write_new(tmp_path / "file" / "plan.toml", "text")
+    assert raised.value.hint == "a file is in the way: move it, or choose another place"
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="only Linux has a file that is always full")
+def test_a_full_disk_is_called_full_and_nothing_of_the_file_stays(tmp_path: Path) -> None:
+    (tmp_path / "plan.toml.part").symlink_to("/dev/full")          # full(4): writes fail with ENOSPC
+    with pytest.raises(UsageError, match=r"plan\.toml cannot be written: no space left on device") as raised:
+        write_new(tmp_path / "plan.toml", "text")
+    assert raised.value.hint == "it is full: make room, or choose another place"
+    assert list(tmp_path.iterdir()) == []
 
 
 @pytest.mark.parametrize("game", bundle.names("games"))

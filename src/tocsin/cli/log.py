@@ -7,7 +7,7 @@ from tocsin.app.observed import log_robot, log_video, seen_in_video, table_of
 from tocsin.cli.parser import Parser
 from tocsin.cli.source import NO_DEVICES
 from tocsin.config.load import load
-from tocsin.errors import OVER, UsageError
+from tocsin.errors import OVER, UsageError, reason
 from tocsin.journal.place import runs_folder
 
 _EXAMPLES = """\
@@ -64,4 +64,4 @@ def _lines(path: Path) -> list[str]:
     try:
         return path.read_text(encoding="utf-8", errors="replace").splitlines()
     except OSError as error:
-        raise UsageError(f"{path} cannot be read: {(error.strerror or str(error)).lower()}") from error
+        raise UsageError(f"{path} cannot be read: {reason(error)}") from error

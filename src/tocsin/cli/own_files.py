@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from tocsin.config.writing import write_new
-from tocsin.errors import UsageError
+from tocsin.errors import UsageError, reason
 from tocsin.export.source import MADE_BY
 
 
@@ -31,6 +31,6 @@ def refuse_strange(path: Path) -> None:
     except (FileNotFoundError, NotADirectoryError):
         return
     except OSError as error:
-        raise UsageError(f"{path} cannot be read: {error.strerror}", hint="choose another name") from error
+        raise UsageError(f"{path} cannot be read: {reason(error)}", hint="choose another name") from error
     if old and MADE_BY.encode() not in old:
         raise UsageError(f"{path} is there, and Tocsin did not make it", hint="choose another name, or move it away")

@@ -4,7 +4,7 @@ import contextlib
 import os
 from pathlib import Path
 
-from tocsin.errors import UsageError
+from tocsin.errors import UsageError, mend_of_writing, reason
 from tocsin.monotime import sleep_ns
 from tocsin.units import NS_PER_MS
 
@@ -30,7 +30,8 @@ def write_new(path: Path, text: str | bytes, *, overwrite: bool = False) -> bool
     except OSError as error:
         with contextlib.suppress(OSError):
             half.unlink(missing_ok=True)
-        raise UsageError(f"{path} cannot be written: {error.strerror}", hint="choose a folder of your own") from error
+        hint = mend_of_writing(error, "choose another place")
+        raise UsageError(f"{path} cannot be written: {reason(error)}", hint=hint) from error
     return True
 
 

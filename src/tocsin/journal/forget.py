@@ -8,7 +8,7 @@ from typing import Any
 
 import msgspec
 
-from tocsin.errors import JournalError
+from tocsin.errors import JournalError, reason
 from tocsin.journal.place import run_folders, slug
 
 REMOVED = "(removed)"
@@ -124,7 +124,7 @@ def _text(file: Path) -> str:
     try:
         return file.read_bytes().decode("utf-8", "surrogateescape")
     except OSError as error:
-        raise JournalError(f"{file}: cannot be read: {(error.strerror or str(error)).lower()}") from error
+        raise JournalError(f"{file}: cannot be read: {reason(error)}") from error
 
 
 def _replace(file: Path, text: str) -> None:
@@ -133,7 +133,7 @@ def _replace(file: Path, text: str) -> None:
         half.write_bytes(text.encode("utf-8", "surrogateescape"))
         half.replace(file)
     except OSError as error:
-        raise JournalError(f"{file}: cannot be rewritten: {(error.strerror or str(error)).lower()}") from error
+        raise JournalError(f"{file}: cannot be rewritten: {reason(error)}") from error
 
 
 def _free(folder: Path) -> Path:

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from filelock import FileLock, Timeout
 
-from tocsin.errors import DeviceError, JournalError
+from tocsin.errors import DeviceError, JournalError, mend_of_writing, reason
 
 
 @contextmanager
@@ -24,8 +24,8 @@ def held(folder: Path) -> Iterator[None]:
     except Timeout:
         raise DeviceError(f"another Tocsin is running{_owner(folder)}", hint="end that one first") from None
     except OSError as error:
-        why = (error.strerror or str(error)).lower()
-        raise JournalError(f"{folder}: the lock cannot be written: {why}", hint="check who may write there") from error
+        hint = mend_of_writing(error, "check who may write there")
+        raise JournalError(f"{folder}: the lock cannot be written: {reason(error)}", hint=hint) from error
     # Beside the lock, since Windows lets nobody read a locked file. Without it only the message says less.
     pid_file = folder / "tocsin.pid"
     with contextlib.suppress(OSError):

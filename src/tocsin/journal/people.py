@@ -6,7 +6,7 @@ from pathlib import Path
 
 import msgspec
 
-from tocsin.errors import JournalError, UsageError
+from tocsin.errors import JournalError, UsageError, mend_of_writing, reason
 
 FILE_NAME = "people.json"
 FORMAT = "tocsin-people/1"
@@ -60,8 +60,8 @@ class People:
             half.write_text(json.dumps(msgspec.to_builtins(self._file), indent=1, ensure_ascii=False) + "\n", "utf-8")
             half.replace(self.path)
         except OSError as error:
-            why = (error.strerror or str(error)).lower()
-            raise JournalError(f"{self.path}: the names cannot be written: {why}") from error
+            hint = mend_of_writing(error, "choose another folder with --runs DIR")
+            raise JournalError(f"{self.path}: the names cannot be written: {reason(error)}", hint=hint) from error
 
 
 def _same(one: str, other: str) -> bool:

@@ -1,6 +1,5 @@
 """Where runs are kept, what their folders are called, which start of the machine this is."""
 
-import errno
 import re
 import sys
 import tempfile
@@ -9,7 +8,7 @@ from pathlib import Path
 import platformdirs
 import psutil
 
-from tocsin.errors import JournalError
+from tocsin.errors import JournalError, mend_of_writing, reason
 
 JOURNAL_NAME = "journal.jsonl"
 
@@ -19,12 +18,6 @@ _SLUG_CHARACTERS = 40
 _STAMP = re.compile(r"(?P<stamp>\d{4}-\d\d-\d\d_\d\d-\d\d-\d\d\.\d{3}Z)(?:\.(?P<number>\d+))?(?:_.*)?")
 # A laptop that started anew started more than a minute later; a set wall clock moves this reading by less, mostly.
 _SAME_BOOT_S = 60
-_MENDS = (
-    ((errno.EEXIST, errno.ENOTDIR, errno.EISDIR), "a file is in the way: move it"),
-    ((errno.EACCES, errno.EPERM), "you may not write there: ask whoever owns it"),
-    ((errno.EROFS,), "it is read-only, as a locked card or stick is: unlock it"),
-    ((errno.ENOSPC, errno.EDQUOT, errno.EFBIG), "it is full: make room"),
-)
 _LINUX_BOOT_ID = Path("/proc/sys/kernel/random/boot_id")
 
 
@@ -90,10 +83,8 @@ def probe(runs: Path) -> None:
 
 def cannot_write(path: Path, error: OSError) -> JournalError:
     """Return the error for a journal that cannot be written at ``path``, with the mend that fits."""
-    why = (error.strerror or str(error)).lower()
-    mend = next((mend for numbers, mend in _MENDS if error.errno in numbers), "")
-    hint = f"{mend}, or choose another folder with --runs DIR" if mend else "choose another folder with --runs DIR"
-    return JournalError(f"{path}: the journal cannot be written: {why}", hint=hint)
+    hint = mend_of_writing(error, "choose another folder with --runs DIR")
+    return JournalError(f"{path}: the journal cannot be written: {reason(error)}", hint=hint)
 
 
 def boot_text() -> str:

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import msgspec
 
-from tocsin.errors import JournalError
+from tocsin.errors import JournalError, reason
 from tocsin.journal.place import JOURNAL_NAME, run_folders
 from tocsin.journal.records import End, Header, Mark, Record, decode, is_whole, kind_of
 from tocsin.model.mark import standing
@@ -115,4 +115,4 @@ def _bytes_of(file: Path) -> bytes:
 
 
 def _cannot_read(path: Path, error: OSError) -> JournalError:
-    return JournalError(f"{path}: the journal cannot be read: {(error.strerror or str(error)).lower()}")
+    return JournalError(f"{path}: the journal cannot be read: {reason(error)}")

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from pathlib import Path
 
-from tocsin.errors import JournalError, UsageError
+from tocsin.errors import JournalError, UsageError, reason
 from tocsin.journal.place import run_folders
 from tocsin.journal.reader import Journal, read
 
@@ -40,4 +40,4 @@ def _folders(runs: Path) -> list[Path]:
     try:
         return run_folders(runs)
     except OSError as error:
-        raise JournalError(f"{runs}: the runs cannot be read: {(error.strerror or str(error)).lower()}") from error
+        raise JournalError(f"{runs}: the runs cannot be read: {reason(error)}") from error

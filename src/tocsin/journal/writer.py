@@ -14,7 +14,7 @@ import threading
 from itertools import count
 from pathlib import Path
 
-from tocsin.errors import JournalError
+from tocsin.errors import JournalError, reason
 from tocsin.journal.place import JOURNAL_NAME, cannot_write, folder_name
 from tocsin.journal.records import End, Header, Origin, Record, State, encode, is_whole
 
@@ -137,7 +137,7 @@ class JournalWriter:
                     return
             self._write_error = ""
         except OSError as error:
-            self._write_error = _reason(error)
+            self._write_error = reason(error)
 
     def _sync_until_closed(self) -> None:
         closing = False
@@ -156,7 +156,7 @@ class JournalWriter:
             os.fsync(self._file.fileno())
         except OSError as error:
             # The system may have dropped the pages: no later success takes this back.
-            self._sync_error = f"the disk may not hold everything: {_reason(error)}"
+            self._sync_error = f"the disk may not hold everything: {reason(error)}"
 
 
 def _new_folder(runs: Path, header: Header) -> Path:
@@ -219,7 +219,3 @@ def _keep_copy(folder: Path, rest: bytes) -> None:
             file.flush()
             os.fsync(file.fileno())
             return
-
-
-def _reason(error: OSError) -> str:
-    return (error.strerror or str(error)).lower()
