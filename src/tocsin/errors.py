@@ -8,6 +8,7 @@ USAGE = 2
 MISTAKE = 20
 DEVICE = 21
 JOURNAL = 22
+OUTPUT = 22
 INTERRUPTED = 130
 TERMINATED = 143
 
@@ -55,6 +56,12 @@ class JournalError(TocsinError):
     """The journal cannot be written, read or resumed."""
 
     exit_code = JOURNAL
+
+
+class OutputError(TocsinError):
+    """What is printed cannot be written, as where it goes into a file on a full disk."""
+
+    exit_code = OUTPUT
 
 
 def reason(error: OSError) -> str:

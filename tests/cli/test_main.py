@@ -1,7 +1,9 @@
 """The command line's frame: help, version, what is not there, and how little of it is loaded for that."""
 
+import os
 import subprocess
 import sys
+from pathlib import Path
 
 import pytest
 
@@ -89,3 +91,36 @@ def test_a_reader_that_goes_away_is_no_fault() -> None:
     assert reading.stdin is not None
     reading.stdin.close()
     assert (writing.returncode, writing.stderr) == (0, "")
+
+
+@pytest.mark.devices
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="only Linux has a file that is always full")
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ["--help"], ["check", "--help"], ["--version"], ["check", "full"], ["preview", "--plan", "full"],
+        ["devices", "--rig", "nothing"], ["runs"], ["export", "--to", "json"], ["export", "--to", "page"],
+    ],
+)  # fmt: skip
+@pytest.mark.parametrize("at_once", ["", "1"], ids=["kept back", "written at once"])
+def test_an_output_that_is_full_is_one_line_and_a_hint(arguments: list[str], at_once: str, tmp_path: Path) -> None:
+    env = {**os.environ, "PYTHONUNBUFFERED": at_once, "XDG_DATA_HOME": str(tmp_path)}
+    with Path("/dev/full").open("wb") as full:             # full(4): writes fail with ENOSPC
+        done = subprocess.run(
+            [sys.executable, "-m", "tocsin", *arguments],
+            stdout=full, stderr=subprocess.PIPE, text=True, timeout=60, check=False, env=env,
+        )  # fmt: skip
+    assert done.stderr.splitlines() == [
+        "tocsin: the output cannot be written: no space left on device",
+        "  it is full: make room, or let it go elsewhere",
+    ]
+    assert done.returncode == 22
+
+
+@pytest.mark.devices
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="only Linux has a file that is always full")
+def test_where_no_error_can_be_told_the_exit_code_tells_it() -> None:
+    with Path("/dev/full").open("wb") as full:
+        command = [sys.executable, "-m", "tocsin", "chek"]
+        done = subprocess.run(command, stdout=subprocess.PIPE, stderr=full, timeout=60, check=False)
+    assert (done.returncode, done.stdout) == (2, b"")

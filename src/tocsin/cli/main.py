@@ -12,10 +12,20 @@ import os
 import sys
 import traceback
 from collections.abc import Sequence
+from pathlib import Path
 
 from tocsin import __version__
 from tocsin.cli.parser import Parser
-from tocsin.errors import INTERRUPTED, TocsinError, UsageError
+from tocsin.errors import (
+    FIRING_FAILED,
+    INTERRUPTED,
+    OVER,
+    OutputError,
+    TocsinError,
+    UsageError,
+    mend_of_writing,
+    reason,
+)
 
 COMMANDS = {
     "run": "a match: count in, call, record",
@@ -45,7 +55,8 @@ examples:
   tocsin measure --rig my_rig.toml            is this laptop on time
 
 exit codes: 0 over (or left, or scrapped by a person), 1 a firing failed, 2 usage, 20 a mistake in a file,
-21 a device that was asked for is not there, 22 the journal cannot be written, 130 Ctrl-C, 143 told to end
+21 a device that was asked for is not there, 22 the journal or the output cannot be written, 130 Ctrl-C,
+143 told to end
 
 Tocsin is not a stop for any robot and gives no permission to enter a field. Where laptops or wireless are not
 allowed at the field, leave it in the pit: the event's rules come first."""
@@ -67,25 +78,57 @@ def main(arguments: Sequence[str] | None = None) -> int:
     given = list(sys.argv[1:] if arguments is None else arguments)
     _make_printable()
     try:
-        command = importlib.import_module(f"tocsin.cli.{_command(given)}")
-        code: int = command.main(given[1:])
-        if sys.stdout is not None:
-            sys.stdout.flush()                     # here a reader that has gone can still be told from a fault
-    except TocsinError as error:
-        print(f"tocsin: {error}", file=sys.stderr)
-        if error.hint:
-            print(f"  {error.hint}", file=sys.stderr)
-        return error.exit_code
+        try:
+            return _code(given)
+        finally:                                   # also where help ends the program
+            if sys.stdout is not None:
+                sys.stdout.flush()                 # here what becomes of it can still be told from a fault
     except KeyboardInterrupt:
         return INTERRUPTED
-    except BrokenPipeError:
-        # Whoever read our output has gone; python must not complain about it at exit.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return 0
+    except BrokenPipeError:                        # whoever read our output has gone
+        _let_go_of_output()
+        return OVER
+    except OSError as error:
+        if _output_is_taken():
+            return _report_fault(error)
+        _let_go_of_output()
+        hint = mend_of_writing(error, "let it go elsewhere")
+        return _report(OutputError(f"the output cannot be written: {reason(error)}", hint=hint))
     except Exception as error:
-        _report_fault(error)
-        return 1
+        return _report_fault(error)
+
+
+def _code(given: list[str]) -> int:
+    """Let the command work and return its exit code, also that of an error that a user reads."""
+    try:
+        command = importlib.import_module(f"tocsin.cli.{_command(given)}")
+        code: int = command.main(given[1:])
+    except TocsinError as error:
+        return _report(error)
     return code
+
+
+def _output_is_taken() -> bool:
+    """Return whether what is printed is written; what once was not, python keeps and writes again."""
+    try:
+        print(flush=True)
+    except OSError:
+        return False
+    return True
+
+
+def _let_go_of_output() -> None:
+    """Throw away what could not be written: python must not complain about it at exit."""
+    with Path(os.devnull).open("wb") as nothing:
+        os.dup2(nothing.fileno(), sys.stdout.fileno())
+
+
+def _report(error: TocsinError) -> int:
+    """Tell of an error, with its hint; return its exit code."""
+    _say(f"tocsin: {error}")
+    if error.hint:
+        _say(f"  {error.hint}")
+    return error.exit_code
 
 
 def _command(given: list[str]) -> str:
@@ -104,13 +147,19 @@ def _command(given: list[str]) -> str:
     raise UsageError(what, hint=f"did you mean `tocsin {likely[0]}`?" if likely else known)
 
 
-def _report_fault(error: Exception) -> None:
-    """Tell of a fault of the program in one line; the details only where they were asked for."""
-    print(f"tocsin: this is a fault of Tocsin itself: {type(error).__name__}: {error}", file=sys.stderr)
+def _report_fault(error: Exception) -> int:
+    """Tell of a fault of the program in one line, the details only where they were asked for; return its exit code."""
+    _say(f"tocsin: this is a fault of Tocsin itself: {type(error).__name__}: {error}")
     if os.environ.get("TOCSIN_TRACEBACK"):
         traceback.print_exception(error)
     else:
-        print("  run it again with TOCSIN_TRACEBACK=1 in the environment and send us what it prints", file=sys.stderr)
+        _say("  run it again with TOCSIN_TRACEBACK=1 in the environment and send us what it prints")
+    return FIRING_FAILED
+
+
+def _say(line: str) -> None:
+    with contextlib.suppress(OSError):             # where nothing takes it, the exit code still tells
+        print(line, file=sys.stderr)
 
 
 def _make_printable() -> None:

@@ -4,7 +4,7 @@ import argparse
 import shlex
 import subprocess
 import sys
-from typing import NoReturn
+from typing import Any, NoReturn
 
 from tocsin.errors import USAGE
 
@@ -19,6 +19,13 @@ class Parser(argparse.ArgumentParser):
             epilog=examples,
             formatter_class=argparse.RawDescriptionHelpFormatter,
         )
+
+    def _print_message(self, message: str, file: Any = None) -> None:
+        """Print help or an error; argparse's own keeps quiet about help that cannot be written."""
+        if file is not None and file is sys.stdout:
+            file.write(message)
+        else:
+            super()._print_message(message, file)
 
     def error(self, message: str) -> NoReturn:
         """Say what does not fit, and leave with the exit code for usage."""
