@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tocsin.app.plugged_rig import rig_of
+from tocsin.app.plugged_rig import beyond_roles, rig_of
 from tocsin.app.probed import Displays, Found, Loudspeaker, Pads, Port, Ports
 from tocsin.app.robot_programs import pad_devices
 from tocsin.app.tried_rig import confirmed_rig, places_of
@@ -66,6 +66,14 @@ def test_the_text_of_a_new_rig_is_that_rig(tmp_path_factory, found, order, data)
     for number, role in held.items():
         (slot,) = [slot for slot, pad in enumerate(read.pads) if pad.role == role]
         assert bound[slot] == bind(rig.pads, found.pads.found, {}).pads[number], "whoever pressed has that pad"
+
+
+@given(everything)
+def test_pads_that_a_new_rig_leaves_out_are_named(found):
+    told = beyond_roles(found)
+    named = {pad.number for pad in found.pads.found if f"{pad.number}: {pad.name}" in told}
+    assert named == {pad.number for pad in found.pads.found[len(rig_of(found).pads) :]}
+    assert bool(told) == (len(found.pads.found) > len(ROLES))
 
 
 def test_the_strip_is_written_where_it_was_seen():

@@ -3,7 +3,8 @@
 ``TOCSIN_BENCH_SCENARIO``: a JSON file, a list of ``{"at_ms": 0, "do": "attach", "pad": "a", "usb": "045e:028e", "name":
 "Pad A"}``; ``do`` is attach, detach, press or release (with ``button``); ``at_ms`` counts from the worker's opening. A
 worker that was started again begins the scenario anew, as real pads would still be plugged in.
-``TOCSIN_BENCH_CONTROL``: a file to which a test appends the same entries as JSON lines; they are done at once.
+``TOCSIN_BENCH_CONTROL``: a file to which a test appends the same entries as JSON lines; they are done at once, but a
+button that went down and up within one look comes up a turn later: SDL would see neither, where a driver queues both.
 ``TOCSIN_BENCH_LOG``: a file that gets a JSON line for each call of a pad's motors: pad, low, high, at_ns.
 """
 
@@ -50,13 +51,22 @@ def tick(channel, now_ns):
         return
     state["look_ns"] = now_ns + CONTROL_NS
     control = Path(control_path)
+    pressed = set()
     if control.exists() and control.stat().st_size > state["read"]:
         with control.open("rb") as file:
             file.seek(state["read"])
             for line in file:
-                if line.endswith(b"\n"):
-                    state["read"] += len(line)
-                    do(json.loads(line))
+                if not line.endswith(b"\n"):
+                    break
+                entry = json.loads(line)
+                button = entry["pad"], entry.get("button")
+                if entry["do"] == "release" and button in pressed:
+                    state["look_ns"] = now_ns              # the rest in the next turn, after SDL's pump
+                    break
+                if entry["do"] == "press":
+                    pressed.add(button)
+                state["read"] += len(line)
+                do(entry)
 
 
 def do(entry):

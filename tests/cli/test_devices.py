@@ -239,6 +239,18 @@ def test_a_rig_is_written_of_what_is_plugged_in(
     assert (missing(told), [one["device"] for one in told["confirmed"]]) == ({}, ["loudspeaker"])
 
 
+@pytest.mark.skipif(sys.platform != "linux", reason="SDL's virtual pads are found in this system's way")
+def test_pads_for_whom_a_new_rig_has_no_role_are_told(
+    capsys: Output, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for name, value in Pads(tmp_path, tuple("abcdefg")).env.items():
+        monkeypatch.setenv(name, value)
+    path = tmp_path / "new.toml"
+    assert main(["devices", "--write", str(path)]) == 0
+    assert "7 pads and 5 roles: the new rig leaves out 6: Pad F (045e:028e); 7: Pad G" in capsys.readouterr().out
+    assert path.read_text("utf-8").count("[[pad]]") == 5
+
+
 def devices_of(capsys: Output, path: Path) -> dict[str, Any]:
     """Return what is told of a rig, whatever was printed before."""
     capsys.readouterr()

@@ -52,8 +52,14 @@ def press(process: Walk, pads: Pads, role: str, pad: str) -> str:
 
 
 def press_again(process: Walk, pads: Pads, said: str, pad: str, button: int = 0) -> str:
-    pads.do("press", pad, button)
+    push(pads, pad, button)
     return process.hear(said)
+
+
+def push(pads: Pads, pad: str, button: int = 0) -> None:
+    """Press a button shortly, as a thumb does."""
+    pads.do("press", pad, button)
+    pads.do("release", pad, button)
 
 
 def verdicts(result: dict) -> list[tuple[str, str]]:
@@ -113,29 +119,55 @@ def test_a_pad_and_a_pager_of_one_role_are_tried_one_at_a_time(tmp_path, pads, w
     assert all(is_today(pad["confirmed"]) for pad in tomllib.loads(path.read_text("utf-8"))["pad"])
 
 
-def test_swapped_pads_are_told_with_what_to_write_and_confirm_nothing(tmp_path, pads, walk):
+def test_swapped_pads_are_told_with_what_to_write_and_so_is_one_that_nobody_feels(tmp_path, pads, walk):
     path = rig(tmp_path)
     process = walk("--rig", str(path))
     press(process, pads, "Driver", "b")
     process.hear("Operator: press a button")
     press_again(process, pads, "that pad is somebody's already", "b", 1)
-    press_again(process, pads, "operator: Pad A", "a")
+    press_again(process, pads, "operator: Pad A", "a", 1)
     assert "Operator" in process.hear("in both hands")
     process.answer("y")
     hand = Hand(pads, "a")
     for _ in range(2):
         question = process.hear("What did you feel?")
         process.name(question, hand.felt())
-    confirm_pad(process, Hand(pads, "b"))
+    process.hear("in both hands")
+    process.answer("y")
+    for _ in range(2):
+        process.name(process.hear("What did you feel?"), "nothing")
+    assert "Operator's pad (Pad B): not felt: the rig gives it to the operator" in process.hear("Operator's pad")
     process.hear("at full strength")
     process.answer("s")
     _, result = process.finish()
-    assert verdicts(result) == [("driver's pad", "swapped"), ("operator's pad", "swapped")]
+    assert verdicts(result) == [("driver's pad", "swapped"), ("operator's pad", "not_confirmed")]
+    assert [bool(one["mends"]) for one in result["tried"]] == [False, True]
     first, second = (one["why"] for one in result["tried"])
     # What is to be written makes the hands right: a is the operator's, b the driver's.
     assert 'write usb = "045e:028e", order = 1 in the operator\'s [[pad]]' in first
     assert 'write usb = "045e:028e", order = 2 in the driver\'s [[pad]]' in second
     assert path.read_text("utf-8") == RIG.format(robot="false")
+
+
+def test_a_button_before_its_call_does_not_count_and_leaving_in_the_middle_is_told(tmp_path, pads, walk):
+    process = walk("--rig", str(rig(tmp_path)))
+    process.hear("Driver: press a button")
+    # Both in one look: the one that SDL tells second is down before anybody can have called the operator.
+    pads.do("press", "a")
+    pads.do("press", "b")
+    other = "b" if "Pad A" in process.hear("driver: Pad") else "a"
+    process.hear("Operator: press a button")
+    assert f"Pad {other.upper()}" in process.hear("was pressed before its call")
+    press_again(process, pads, f"operator: Pad {other.upper()}", other, 1)
+    process.hear("in both hands")
+    process.answer("y")
+    process.name(process.hear("What did you feel?"), "nothing")
+    process.hear("What did you feel?")
+    process.answer("q")
+    code, result = process.finish()
+    assert (code, result["left"], result["tried"]) == (0, True, [])
+    assert "Ended before the first device was tried to its end" in process.said
+    assert "nothing was tried" not in process.said
 
 
 def test_a_pad_that_nobody_feels_is_not_felt_with_the_likely_reasons(tmp_path, pads, walk):

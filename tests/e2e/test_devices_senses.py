@@ -126,6 +126,7 @@ def test_the_board_that_greets_is_the_strip_of_a_new_rig(tmp_path, begin_walk):
         tell_colours(process, board)
         code, result = process.finish()
     assert (code, [one["port"] for one in result["tried"]]) == (0, [str(board.link)])
+    assert "Not there: display" not in process.said, "--only light asks for none"
     light = tomllib.loads(path.read_text("utf-8"))["light"]
     assert (light["port"], light["usb"], "confirmed" in light) == ("auto", "1a86:7523", True)
     assert main(["check", str(path)]) == 0

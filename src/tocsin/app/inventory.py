@@ -11,6 +11,7 @@ import msgspec
 from tocsin.app.confirmations import Confirmation, confirmations
 from tocsin.app.probed import Found, Port, Sdl
 from tocsin.channels.pads import Binding, bind, describe, listing
+from tocsin.model.plan import ChannelName
 from tocsin.model.rig import Rig
 
 
@@ -52,10 +53,12 @@ class Output(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Missing(msgspec.Struct, frozen=True, kw_only=True):
-    """A device that is not there or not to be had, and what mends it."""
+    """A device that is not there or not to be had, and what mends it; ``channel`` is the one that misses it, None for
+    what several miss."""
 
     device: str
     mend: str
+    channel: ChannelName | None = None
 
 
 class Inventory(msgspec.Struct, frozen=True, kw_only=True):
@@ -133,25 +136,26 @@ def _displays(found: Found, rig: Rig | None) -> tuple[DisplayRow, ...]:
 
 def _missing_pads(found: Found, rig: Rig | None, binding: Binding) -> Iterator[Missing]:
     if rig is None and found.pads.why:
-        yield Missing(device="pads", mend=found.pads.why)
+        yield Missing(device="pads", mend=found.pads.why, channel="rumble")
     for slot, pad in enumerate(rig.pads if rig else ()):
         if slot in binding.pads:
             continue
         mend = found.pads.why
         if found.pads.found:
             mend = f"plug it in, or name another in the rig; plugged in are {listing(found.pads.found)}"
-        yield Missing(device=f"pad of the {pad.role} ({describe(pad)})", mend=mend)
+        yield Missing(device=f"pad of the {pad.role} ({describe(pad)})", mend=mend, channel="rumble")
 
 
 def _missing_strip(found: Found, rig: Rig | None) -> Iterator[Missing]:
     if rig is not None and rig.light is not None and found.ports.why:
         others = ", ".join(f"{port.name} ({port.usb})" for port in found.ports.found if port.usb)
         plugged = f"; plugged in are {others}" if others and not found.ports.strip else ""
-        yield Missing(device="strip", mend=f"{found.ports.why}{plugged}")
+        yield Missing(device="strip", mend=f"{found.ports.why}{plugged}", channel="light")
     elif rig is None and found.ports.why:
-        yield Missing(device="serial ports", mend=found.ports.why)
+        yield Missing(device="serial ports", mend=found.ports.why, channel="light")
     elif rig is None and not any(port.usb for port in found.ports.found):
-        yield Missing(device="strip", mend="plug its controller in, with a cable that carries data: some only charge")
+        mend = "plug its controller in, with a cable that carries data: some only charge"
+        yield Missing(device="strip", mend=mend, channel="light")
 
 
 def _missing_display(found: Found, rig: Rig | None) -> Iterator[Missing]:
@@ -159,12 +163,13 @@ def _missing_display(found: Found, rig: Rig | None) -> Iterator[Missing]:
         return
     sizes = found.displays.sizes
     if not sizes:
-        yield Missing(device="display", mend=f"{found.displays.why}. Without one the countdown is in the terminal")
+        mend = f"{found.displays.why}. Without one the countdown is in the terminal"
+        yield Missing(device="display", mend=mend, channel="screen")
     elif rig is not None and rig.screen is not None and rig.screen.display >= len(sizes):
         mend = "plug it in and extend the desktop to it; until then the window is on display 0"
-        yield Missing(device=f"display {rig.screen.display}", mend=mend)
+        yield Missing(device=f"display {rig.screen.display}", mend=mend, channel="screen")
 
 
 def _missing_sound(found: Found, rig: Rig | None) -> Iterator[Missing]:
     if not found.sound.opens and (rig is None or rig.sound is not None):
-        yield Missing(device="loudspeaker", mend=found.sound.why)
+        yield Missing(device="loudspeaker", mend=found.sound.why, channel="sound")

@@ -1,7 +1,7 @@
 """A rig made of what is plugged in: a first guess, for people to try and to write down. Pure."""
 
 from tocsin.app.probed import Found, Port, Ports
-from tocsin.channels.pads import entry_of
+from tocsin.channels.pads import entry_of, listing
 from tocsin.model.plan import ROLES
 from tocsin.model.rig import Light, Rig, Screen, Sound
 
@@ -11,7 +11,8 @@ NAME = "Plugged in"
 def rig_of(found: Found) -> Rig:
     """Return a rig of the devices that were found: the pads get roles in order, the first port behind USB is the strip.
 
-    More pads than roles are left out. It drives a robot until somebody says that it does not.
+    More pads than roles are left out: ``beyond_roles`` says which. It drives a robot until somebody says that it does
+    not.
     """
     pads = tuple(
         entry_of(pad, found.pads.found, role) for pad, role in zip(found.pads.found, ROLES, strict=False)
@@ -23,6 +24,14 @@ def rig_of(found: Found) -> Rig:
         sound=Sound() if found.sound.opens else None,
         screen=Screen() if found.displays.sizes else None,
     )
+
+
+def beyond_roles(found: Found) -> str:
+    """Return which pads such a rig leaves out and why, or nothing."""
+    beyond = found.pads.found[len(ROLES):]
+    if not beyond:
+        return ""
+    return f"{len(found.pads.found)} pads and {len(ROLES)} roles: the new rig leaves out {listing(beyond)}"
 
 
 def light_at(name: str, ports: Ports) -> Light:

@@ -3,7 +3,7 @@
 The workers of a match drive the devices, so what is confirmed here is what will be felt, seen and heard there.
 """
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from itertools import chain
 from pathlib import Path
 from random import Random
@@ -12,8 +12,8 @@ import msgspec
 
 from tocsin import monotime
 from tocsin.app.inventory import take_inventory
-from tocsin.app.plugged_rig import rig_of
-from tocsin.app.probed import KINDS, Kind
+from tocsin.app.plugged_rig import beyond_roles, rig_of
+from tocsin.app.probed import KINDS, Found, Kind
 from tocsin.app.probing import ask_probes
 from tocsin.app.run import alone
 from tocsin.app.tried_rig import confirmed_rig, places_of
@@ -55,11 +55,19 @@ def try_devices(wish: Wish, say: Say) -> tuple[TryoutResult, Rig]:
         kinds = [_KINDS[channel] for channel in wish.only] if wish.rig else KINDS
         found = ask_probes(rig, kinds=kinds)
         if wish.rig is None:
-            for missing in take_inventory(found, None, power="", packages=(), today=monotime.today()).missing:
-                say(f"Not there: {missing.device}: {missing.mend}")
+            _tell_of_new(found, wish.only, say)
         people = People(say)
         setting = Setting(people, rig if wish.rig else rig_of(found), found, Random(), new=wish.rig is None)
         return _Tryout(wish, setting).run()
+
+
+def _tell_of_new(found: Found, only: Sequence[ChannelName], say: Say) -> None:
+    """Say what a rig that is made of what is plugged in will lack: of what is tried, and of pads."""
+    for missing in take_inventory(found, None, power="", packages=(), today=monotime.today()).missing:
+        if missing.channel is None or missing.channel in only:
+            say(f"Not there: {missing.device}: {missing.mend}")
+    if beyond := beyond_roles(found):
+        say(beyond)
 
 
 class _Tryout:
@@ -141,7 +149,9 @@ def told_at_the_end(result: TryoutResult) -> Iterator[str]:
 
 def _short(result: TryoutResult) -> Iterator[str]:
     yield from chain.from_iterable(list(told(one))[:1] for one in result.tried)
-    if not result.tried:
+    if result.left:
+        yield f"Ended before {'all was' if result.tried else 'the first device was'} tried to its end."
+    elif not result.tried:
         yield "nothing was tried"
     if result.hub is not None:
         yield f"All pads at once: {'held' if result.hub.holds else result.hub.why}"

@@ -3,6 +3,7 @@
 from collections import deque
 from collections.abc import Callable, Sequence
 from types import TracebackType
+from typing import NamedTuple
 
 from tocsin import monotime
 from tocsin.app.messages import Fired, Load, Loaded, Origins, Show, Told
@@ -23,16 +24,23 @@ LOOK_NS = NS_PER_S
 PATIENCE_NS = 10 * NS_PER_S            # for a worker to answer; supervision starts a silent one again before
 
 
+class Press(NamedTuple):
+    """A button went down on a role's pad, at a time of the shared clock."""
+
+    part: str
+    at_ns: int
+
+
 class TriedChannel:
     """The worker of one channel, open while the context lasts; afterwards its device is safe.
 
-    ``presses`` are the roles on whose pad a button went down, ``lost`` the parts that went away since the last
+    ``presses`` are the buttons that went down on pads, ``lost`` the parts that went away since the last
     form was fired, be they back or not. What goes wrong is said to the people at once.
     """
 
     def __init__(self, rig: Rig, channel: ChannelName, people: People) -> None:
         self.channel = channel
-        self.presses: deque[str] = deque()
+        self.presses: deque[Press] = deque()
         self.lost: list[str] = []
         self._people = people
         self._supervision = Supervision(rig, (channel,), people.ring)
@@ -117,7 +125,7 @@ class TriedChannel:
             case "fault":
                 self._people.say(f"  {event.what}: {event.why}")
             case "press" if self.channel == "rumble":
-                self.presses.append(event.what.split(".")[1])      # pad.<role>.<button>
+                self.presses.append(Press(event.what.split(".")[1], event.at_ns))       # pad.<role>.<button>
             case "press":
                 self._people.typed.put(event.what)                 # the window has the keyboard once it is clicked
             case "leave":

@@ -5,6 +5,7 @@ from typing import NamedTuple
 
 import msgspec
 
+from tocsin import monotime
 from tocsin.app.confirmations import pad_title
 from tocsin.app.robot_programs import programs_at_pads
 from tocsin.app.tryout_channel import TriedChannel
@@ -13,7 +14,7 @@ from tocsin.app.tryout_mends import pad_mends
 from tocsin.app.tryout_people import LEAVE_OUT, NO, YES
 from tocsin.app.tryout_result import Hub, Tried
 from tocsin.app.tryout_setting import Setting
-from tocsin.app.tryout_verdict import Found, Question, find_out
+from tocsin.app.tryout_verdict import Found, Question, Verdict, find_out
 from tocsin.channels.holders import tellable
 from tocsin.channels.pads import FoundPad, bind, entry_of, listing
 from tocsin.model.plan import ROLES, Role
@@ -88,7 +89,7 @@ class PadsTry:
         """Return the pads with those whose button went down on them."""
         self._people.say("Whose pad is whose? Each of you, press a button on your own pad when you are called.")
         for role in ROLES if self._setting.new else dict.fromkeys(hand.pad.role for hand in there):
-            free = {hand.part: hand for hand in there if hand.slot not in self.held}
+            free: dict[str, _Hand] = {hand.part: hand for hand in there if hand.slot not in self.held}
             if not free:
                 break
             part = self._pressed(channel, role, free)
@@ -97,18 +98,21 @@ class PadsTry:
                 self._people.say(f"  {role}: {self._name(channel, free[part])}")
         return [hand._replace(held_by=self.held.get(hand.slot)) for hand in there]
 
-    def _pressed(self, channel: TriedChannel, role: Role, free: dict[Role, _Hand]) -> Role | None:
+    def _pressed(self, channel: TriedChannel, role: Role, free: dict[str, _Hand]) -> Role | None:
         """Return on which of the free pads a button went down, None if nobody has one."""
-        channel.presses.clear()
+        asked_ns = monotime.now_ns()               # before the question is seen: nothing that answers it is lost
         found: list[Role] = []
 
         def turn() -> bool:
             channel.turn()
             while channel.presses and not found:
-                part = channel.presses.popleft()
-                if part in free:
-                    found.append(free[part].part)
-                else:
+                press = channel.presses.popleft()
+                hand = free.get(press.part)
+                if hand is not None and press.at_ns >= asked_ns:
+                    found.append(hand.part)
+                elif hand is not None:
+                    self._people.say(f"  {self._name(channel, hand)} was pressed before its call: press once called")
+                elif press.at_ns >= asked_ns:
                     self._people.say("  that pad is somebody's already: press on another one")
             return bool(found)
 
@@ -148,7 +152,9 @@ class PadsTry:
         if found.verdict == "lost":
             found = found._replace(why=channel.why(hand.part))
         elif hand.held_by not in (None, hand.pad.role) and not self._setting.new:
-            found = found._replace(verdict="swapped", why=self._swap(hand))
+            # Whoever holds it, a pad that nobody feels is first of all that.
+            verdict: Verdict = "swapped" if found.verdict == "confirmed" else found.verdict
+            found = found._replace(verdict=verdict, why="; ".join(filter(None, (found.why, self._swap(hand)))))
         return self._tried(hand.slot, found, channel.name(hand.part), hand.held_by)
 
     def _swap(self, hand: _Hand) -> str:

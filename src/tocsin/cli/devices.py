@@ -11,7 +11,7 @@ from tocsin import monotime
 from tocsin.app.battery import battery_text
 from tocsin.app.confirmations import Confirmation
 from tocsin.app.inventory import DisplayRow, Inventory, PadRow, PortRow, take_inventory
-from tocsin.app.plugged_rig import rig_of
+from tocsin.app.plugged_rig import beyond_roles, rig_of
 from tocsin.app.probing import ask_probes
 from tocsin.app.pygames import demand_one_pygame, installed_pygames
 from tocsin.app.tryout import Wish, absent_of, told_at_the_end, try_devices
@@ -75,6 +75,8 @@ def main(arguments: Sequence[str]) -> int:
         found, rig, power=battery_text(), packages=packages, today=monotime.today(), pygame_why=_pygame_why()
     )
     if given.write is not None:
+        if beyond := beyond_roles(found):
+            say(beyond)
         _write(given.write, rig_of(found), say)
     if given.json:
         sys.stdout.write(msgspec.json.encode(inventory).decode() + "\n")
