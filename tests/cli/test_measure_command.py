@@ -88,6 +88,26 @@ def test_a_file_of_somebody_else_is_not_drawn_over(tmp_path: Path, capsys: Outpu
     assert mine.read_text("utf-8") == "<svg/>"
 
 
+@pytest.mark.parametrize(
+    "way", [["-o"], ["lateness", "-o"], ["delays", "--rig", "practice_bench", "--template"]], ids=lambda way: way[0]
+)
+def test_a_file_that_cannot_be_written_is_told_before_anybody_has_waited(
+    way: list[str], tmp_path: Path, capsys: Output
+) -> None:
+    (tmp_path / "file").write_text("mine", "utf-8")
+    path = tmp_path / "file" / "late.svg"
+    code, out, err = left(capsys, *way, str(path))
+    assert (code, out) == (2, "")
+    assert err.startswith(f"tocsin: {path} cannot be ")
+    assert "a file is in the way: move it" in err
+    assert [name.name for name in tmp_path.iterdir()] == ["file"]
+
+
+def test_the_way_of_measuring_says_which_exit_code_that_has(capsys: Output) -> None:
+    for way in ([], ["lateness"], ["delays"]):
+        assert "2 usage, or FILE cannot be written" in left(capsys, *way, "--help")[1]
+
+
 def test_a_mistake_in_the_rig_is_told_with_its_line(tmp_path: Path, capsys: Output) -> None:
     rig = tmp_path / "rig.toml"
     rig.write_text('format = "tocsin-rig/1"\nname = "Stand"\ndrives_robot = true\npriority = "realtime"\n', "utf-8")

@@ -9,7 +9,7 @@ from tocsin.config import bundle
 from tocsin.config.checking import check
 from tocsin.config.load import load
 from tocsin.config.starter import copy_bundled, first_plan
-from tocsin.config.writing import write_new
+from tocsin.config.writing import demand_writable, write_new
 from tocsin.errors import UsageError
 from tocsin.model.clock import Origin
 from tocsin.model.face import foremost
@@ -54,6 +54,19 @@ def test_a_full_disk_is_called_full_and_nothing_of_the_file_stays(tmp_path: Path
         write_new(tmp_path / "plan.toml", "text")
     assert raised.value.hint == "it is full: make room, or choose another place"
     assert list(tmp_path.iterdir()) == []
+    (tmp_path / "plan.toml.part").symlink_to("/dev/full")
+    with pytest.raises(UsageError, match="no space left on device"):
+        demand_writable(tmp_path / "plan.toml")
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_trying_whether_a_file_can_be_written_leaves_what_is_there(tmp_path: Path) -> None:
+    path = tmp_path / "below" / "plan.toml"
+    demand_writable(path)
+    assert list(path.parent.iterdir()) == []
+    path.write_text("mine", encoding="utf-8")
+    demand_writable(path)
+    assert [(file.name, file.read_text(encoding="utf-8")) for file in path.parent.iterdir()] == [("plan.toml", "mine")]
 
 
 @pytest.mark.parametrize("game", bundle.names("games"))

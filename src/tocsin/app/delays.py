@@ -20,7 +20,7 @@ from tocsin.app.run import Say, alone, play
 from tocsin.channels.strip_bytes import shown_after_ns
 from tocsin.config.load import Loaded, load
 from tocsin.config.rig_edit import own_rig
-from tocsin.config.writing import write_new
+from tocsin.config.writing import demand_writable, write_new
 from tocsin.errors import DeviceError, MistakeError, UsageError
 from tocsin.journal import records
 from tocsin.model.plan import CHANNELS, ChannelName
@@ -110,6 +110,8 @@ def _play(wish: Wish, files: Loaded, say: Say, json_output: bool) -> DelayResult
     """Play the cues; write the film's empty table, hear what a microphone heard."""
     rig, devices = files.rig, devices_of(files.rig, wish.only or CHANNELS)
     _demand_sense(wish, rig, devices)
+    if wish.template is not None:
+        demand_writable(wish.template)
     channels = tuple(channel for channel in CHANNELS if channel in map(_channel, devices))
     rig_file = next(file for file in files.files if file.kind == "rig")
     cues = cues_of(wish.times, channels, bare_rig(rig), rig_file)

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from tocsin.app.react_result import ReactResult
+from tocsin.config.writing import demand_writable
 from tocsin.errors import UsageError
 from tocsin.rehearsal.reaction_scores import WINDOW_MS, Score
 from tocsin.rehearsal.reaction_words import title
@@ -38,6 +39,7 @@ def demand_drawable(path: Path) -> None:
         raise UsageError(f"{path} is a folder", hint=f"name a file in it, e.g. {path / 'reaction.svg'}")
     if not path.parent.is_dir():
         raise UsageError(f"there is no folder {path.parent}", hint="make it first, or choose another one")
+    demand_writable(path)
 
 
 def picture(result: ReactResult, suffix: str) -> bytes:

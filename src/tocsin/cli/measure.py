@@ -23,8 +23,8 @@ examples:
   tocsin measure start --rig my_rig.toml
   tocsin measure lateness --help                   the options of one of them
 
-exit codes: 0 measured, 2 usage, 20 a mistake in the rig, 21 a device that was asked for is not there or another Tocsin
-is running, 22 nothing can be written, 130 Ctrl-C, 143 told to end
+exit codes: 0 measured, 2 usage, or FILE cannot be written, 20 a mistake in the rig, 21 a device that was asked for is
+not there or another Tocsin is running, 22 no room for what is kept meanwhile, 130 Ctrl-C, 143 told to end
 """
 
 

@@ -28,8 +28,8 @@ empty what was not seen. Step by step in hardware_notes/delays.md.
 CAUTION. Screen and strip light up without warning, once in 1.7 s, and sounds come suddenly: nobody who is harmed by
 flashing light takes part or looks on, and the sound is low. Where pads can move a robot, it is off.
 
-exit codes: 0 measured, 2 usage, 20 a mistake in the rig or the table, 21 a device that was asked for is not there or
-another Tocsin is running, 130 Ctrl-C, 143 told to end
+exit codes: 0 measured, 2 usage, or FILE cannot be written, 20 a mistake in the rig or the table, 21 a device that was
+asked for is not there or another Tocsin is running, 130 Ctrl-C, 143 told to end
 """
 
 

@@ -15,6 +15,7 @@ from tocsin.app.pygames import demand_one_pygame
 from tocsin.cli.own_files import demand_suffix, refuse_strange, write_own
 from tocsin.cli.parser import Parser
 from tocsin.cli.run import channels, say_to
+from tocsin.config.writing import demand_writable
 from tocsin.export.lateness_picture import lateness_picture
 from tocsin.export.printing import Form
 from tocsin.export.source import MADE_BY
@@ -34,8 +35,8 @@ while the rig says drives_robot = true. Where pads can move a robot, it is off o
 
 Late means: the device was called so long after its time. What the device itself takes comes on top, and is not in it.
 
-exit codes: 0 measured, 2 usage, 20 a mistake in the rig, 21 a device that was asked for is not there or another Tocsin
-is running, 22 nothing can be written, 130 Ctrl-C, 143 told to end
+exit codes: 0 measured, 2 usage, or FILE cannot be written, 20 a mistake in the rig, 21 a device that was asked for is
+not there or another Tocsin is running, 22 no room for what is kept meanwhile, 130 Ctrl-C, 143 told to end
 """
 
 
@@ -77,6 +78,7 @@ def main(arguments: Sequence[str]) -> int:
     if given.out is not None:                  # before anybody has waited for it
         demand_suffix(given.out, "picture", tuple(_SUFFIXES), "lateness")
         refuse_strange(given.out)
+        demand_writable(given.out)
     say = say_to(given.json)
     wish = Wish(
         rig=given.rig, only=given.only, events=given.events, busy=given.busy, beside=given.beside, pads=given.pads

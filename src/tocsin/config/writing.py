@@ -8,6 +8,7 @@ from tocsin.errors import UsageError, mend_of_writing, reason
 from tocsin.monotime import sleep_ns
 from tocsin.units import NS_PER_MS
 
+_PROBE_BYTES = 65536                   # pictures and tables are mostly smaller
 _TRIES = 5
 _PAUSE_NS = 50 * NS_PER_MS
 
@@ -19,7 +20,7 @@ def write_new(path: Path, text: str | bytes, *, overwrite: bool = False) -> bool
     """
     if path.exists() and not overwrite:
         return False
-    half = path.with_name(f"{path.name}.part")
+    half = _half(path)
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         with half.open("wb") as file:
@@ -30,9 +31,33 @@ def write_new(path: Path, text: str | bytes, *, overwrite: bool = False) -> bool
     except OSError as error:
         with contextlib.suppress(OSError):
             half.unlink(missing_ok=True)
-        hint = mend_of_writing(error, "choose another place")
-        raise UsageError(f"{path} cannot be written: {reason(error)}", hint=hint) from error
+        raise _cannot_write(path, error) from error
     return True
+
+
+def demand_writable(path: Path) -> None:
+    """Make sure that a file can be written at ``path`` later; only folders that are made for it stay.
+
+    For what takes people's time first. Raises UsageError with the mend.
+    """
+    half = _half(path)
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        try:
+            half.write_bytes(bytes(_PROBE_BYTES))
+        finally:
+            half.unlink(missing_ok=True)
+    except OSError as error:
+        raise _cannot_write(path, error) from error
+
+
+def _half(path: Path) -> Path:
+    return path.with_name(f"{path.name}.part")
+
+
+def _cannot_write(path: Path, error: OSError) -> UsageError:
+    hint = mend_of_writing(error, "choose another place")
+    return UsageError(f"{path} cannot be written: {reason(error)}", hint=hint)
 
 
 def _put(half: Path, path: Path) -> None:
