@@ -49,7 +49,8 @@ class Desk:
     def load_plan(self, number: int) -> None:
         self.loaded += 1
 
-    def notice(self, text: str) -> None:
+    def notice(self, text: str, *, topic: str) -> None:
+        assert topic == "words"
         self.notices.append(text)
 
 

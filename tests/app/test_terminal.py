@@ -98,12 +98,21 @@ def test_lost_device_refusal_and_result_are_lines():
     assert list(news(before, over))[-2:] == ["       12 played", "       none failed"]
 
 
+def test_in_lines_each_notice_is_said_once_also_where_two_came_at_once():
+    told = msgspec.structs.replace(STANDBY, notice="sound: muted", earlier=("loaded anew",))
+    before, after = face_at(STANDBY, 0), face_at(told, 0)
+    assert list(news(before, after)) == ["       loaded anew", "       sound: muted"]
+    gone = face_at(msgspec.structs.replace(told, notice="loaded anew", earlier=()), 0)
+    assert list(news(after, gone)) == []
+
+
 @pytest.mark.parametrize(
     ("view", "seconds", "word", "lines"),
     [
         (RUNNING, 134.5, "HOME", [" HOME ", "Driver-controlled   0:24", "next KEEP OFF in 4 s"]),
         (HELD, 0, "", ["HELD – Driver-controlled   0:58", "Press p: the clock goes on"]),
         (STANDBY, 0, "", ["Standby   0:30", "Press page down: 5 s count-in", "light: absent  plug it in"]),
+        (msgspec.structs.replace(STANDBY, notice="muted", earlier=("loaded",)), 0, "", ["muted", "loaded"]),
     ],
 )
 def test_live_picture_has_the_words_of_the_window(view, seconds, word, lines):

@@ -51,6 +51,13 @@ HELD_NS = MATCH_NS + 100 * NS_PER_S
 SCENES = {
     "standby": (view("standby", begun=False), 0.0),
     "standby, lost": (view("standby", begun=False, devices=LOST), 0.0),
+    "standby, told": (
+        view(
+            "standby", begun=False, notice="sound: worker started again (1)",
+            earlier=("loaded anew: Full (home 1 s later)", "the laptop slept for 3.2 s: the clock was put right"),
+        ),
+        0.0,
+    ),
     "count-in": (view("waiting"), -3.5),
     "autonomous": (view("running"), 12.3),
     "pause, full": (view("running"), 30.5),

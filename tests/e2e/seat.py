@@ -23,12 +23,12 @@ def plain(text: str) -> str:
 class Seat:
     """A person at a terminal; ``text`` is all that was written to it."""
 
-    def __init__(self, folder: Path, *arguments: str) -> None:
+    def __init__(self, folder: Path, *arguments: str, command: str = "run") -> None:
         self._master, slave = os.openpty()
         fcntl.ioctl(slave, termios.TIOCSWINSZ, struct.pack("HHHH", 24, 80, 0, 0))
         base = {name: value for name, value in os.environ.items() if name not in ("DISPLAY", "WAYLAND_DISPLAY")}
         self.process = subprocess.Popen(
-            [*TOCSIN, "run", "--runs", str(folder / "runs"), *arguments],
+            [*TOCSIN, command, "--runs", str(folder / "runs"), *arguments],
             env={
                 **base, "SDL_AUDIODRIVER": "disk", "SDL_DISKAUDIOFILE": str(folder / "sound.pcm"), "TERM": "xterm",
                 "XDG_STATE_HOME": str(folder / "state"),

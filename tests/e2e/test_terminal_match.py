@@ -15,8 +15,8 @@ def seats(tmp_path):
 
     taken = []
 
-    def take(*arguments):
-        taken.append(Seat(tmp_path, *arguments))
+    def take(*arguments, **keywords):
+        taken.append(Seat(tmp_path, *arguments, **keywords))
         return taken[-1]
 
     yield take
@@ -78,3 +78,13 @@ def test_each_nudge_says_how_far_the_clock_has_been_moved(seats):
     for key, told in steps:
         seat.press(f"\x1b[{key}")
         wait_for(lambda told=told: f"clock 0.2 s {told} s in all" in seat.shown)
+
+
+def test_what_a_no_was_answered_goes_with_the_next_answer(seats):
+    """The safety questions of a drill: a no says why no round begins, the yes that follows takes that away."""
+    seat = seats("words", command="drill")
+    wait_for(lambda: "n: no" in seat.shown, 60)
+    wait_for(lambda: seat.press("n") or "mend it, then answer yes" in seat.shown)
+    said = len(seat.shown)
+    wait_for(lambda: seat.press("y") or "Nobody on the field?" in seat.shown[said:])
+    assert "mend it, then answer yes" not in seat.shown.split("Nobody on the field?", 1)[1]

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 from tocsin.app.keymap import Keymap
 from tocsin.app.match import NUDGE_NS
 from tocsin.app.messages import Command
-from tocsin.app.notices import BRIEFLY_NS
+from tocsin.app.notices import ANSWER, BRIEFLY_NS
 from tocsin.app.scribe import Said, Scribe
 from tocsin.model.plan import ChannelName
 from tocsin.model.rig import Rig
@@ -41,6 +41,7 @@ class Actions:
             # Key repeat sends the key down again and again: the first counts.
             self._held_down.setdefault(key, (at_ns, action.removeprefix("mark.")))
         elif action:
+            self._conductor.notices.drop(ANSWER)
             self._say(self._do(action, at_ns, now_ns))
 
     def release_all(self, now_ns: int) -> None:
@@ -101,13 +102,13 @@ class Actions:
     def _tap(self, at_ns: int, now_ns: int) -> str:
         refused = self._conductor.match.sync(now_ns, at_ns)
         if not refused:
-            self._conductor.notice(self._conductor.match.tap_told)
+            self._conductor.notice(self._conductor.match.tap_told, topic=ANSWER)
         return refused
 
     def _nudge(self, by_ns: int, now_ns: int) -> str:
         refused = self._conductor.match.nudge(now_ns, by_ns)
         if not refused:
-            self._conductor.notice(self._conductor.match.nudge_told)
+            self._conductor.notice(self._conductor.match.nudge_told, topic=ANSWER)
         return refused
 
     def _choose_plan(self, number: int) -> str:
@@ -124,7 +125,7 @@ class Actions:
             return "devices are tried in standby only"
         self._command("preflight", None)
         self._conductor.faces.show_test(now_ns)
-        self._conductor.notice(_tried(self._conductor.board.facts()), of_phase=True)
+        self._conductor.notice(_tried(self._conductor.board.facts()), of_phase=True, topic=ANSWER)
         return ""
 
     def _leave(self) -> str:
@@ -139,12 +140,12 @@ class Actions:
     def _noted(self, said: Said) -> str:
         """Say briefly what was noted; return what was refused, or nothing."""
         if not said.refused:
-            self._conductor.notice(said.noted, BRIEFLY_NS)
+            self._conductor.notice(said.noted, BRIEFLY_NS, topic=ANSWER)
         return said.refused
 
     def _say(self, refused: str) -> None:
         if refused:
-            self._conductor.notice(refused, of_phase=True)
+            self._conductor.notice(refused, of_phase=True, topic=ANSWER)
 
 
 def _tried(facts: Iterable[DeviceFact]) -> str:

@@ -71,7 +71,7 @@ class Conductor:
         self._stop: Ending | None = None
         self.awaited: set[ChannelName] = set()     # who has not loaded the timeline yet
         self._armed = False
-        self._notices = Notices()
+        self.notices = Notices()
         self._result: tuple[str, ...] = ()
         self.match = self._new_match()
         self.actions = Actions(self, files.rig)
@@ -138,10 +138,11 @@ class Conductor:
         self._stop = ending
         self.ring()
 
-    def notice(self, text: str, lasts_ns: int = LASTS_NS, *, of_phase: bool = False) -> None:
-        """Show a sentence on the faces for a while, or until the next one; ``of_phase`` if it goes with the phase."""
+    def notice(self, text: str, lasts_ns: int = LASTS_NS, *, of_phase: bool = False, topic: str = "") -> None:
+        """Show a sentence on the faces for a while, or until the next one on its topic; ``of_phase`` if it goes with
+        the phase."""
         phase = self.match.lifecycle.phase if of_phase else None
-        self._notices.put(text, monotime.now_ns(), lasts_ns, phase)
+        self.notices.put(text, monotime.now_ns(), lasts_ns, phase, topic)
 
     def load_plan(self, number: int, *, anew: bool = False) -> None:
         """Give every worker a plan's timeline, ``anew`` if what is played has changed; in standby only."""
@@ -260,8 +261,7 @@ class Conductor:
             self.supervision.give(tuple(match.given))
             self.faces.give(match.given)
             match.given.clear()
-        notice = self._notices.at(now_ns, match.lifecycle.phase)
-        view = self.faces.view(self, notice, self._result)
+        view = self.faces.view(self, self._result)
         if view is not None:
             self.supervision.send(Show(view), "screen")
 

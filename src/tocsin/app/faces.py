@@ -134,7 +134,7 @@ class Faces:
         outcome: Outcome = "played" if played else "resumed"
         return Fired(shot.firing.no, shot.instance, outcome, "", shot.begin_ns, late_ns, took_ns, ("terminal",))
 
-    def view(self, conductor: "Conductor", notice: str, result: tuple[str, ...]) -> View | None:
+    def view(self, conductor: "Conductor", result: tuple[str, ...]) -> View | None:
         """Return the view if it has changed since the last call."""
         now_ns = monotime.now_ns()
         if not self._battery_ns or now_ns - self._battery_ns > BATTERY_NS:
@@ -166,7 +166,8 @@ class Faces:
             else (),                       # nobody can press one
             battery=self._battery,
             awake=self._awake,
-            notice=notice,
+            notice=conductor.notices.at(now_ns, life.phase),
+            earlier=conductor.notices.earlier(now_ns, life.phase),
             result=(result and programme.result()) or result,
             card=programme.card(),
             ask=programme.ask(conductor, life.phase),

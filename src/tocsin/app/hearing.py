@@ -13,6 +13,8 @@ from tocsin.model.plan import ChannelName
 if TYPE_CHECKING:
     from tocsin.app.conductor import Conductor
 
+_LEVEL = "level"                       # of a notice: how loud the sound is
+
 
 class Hearing:
     """Takes what is said, for the conductor."""
@@ -46,7 +48,7 @@ class Hearing:
         firing = self._conductor.match.timeline.firings[report.no]
         self._conductor.match.record.firing(now_ns, firing, report)
         if report.outcome == "failed":
-            self._conductor.notice(f"{firing.channel} failed: {report.why}")
+            self._conductor.notice(f"{firing.channel} failed: {report.why}", topic=firing.channel)
 
     def told(self, channel: ChannelName, event: Event, now_ns: int) -> None:
         """Take what a channel tells on its own account."""
@@ -56,11 +58,11 @@ class Hearing:
                     self._conductor.match.record.device(channel, event)
             case "fault":
                 self._conductor.match.record.fault(event.at_ns, channel, event.what, event.why)
-                self._conductor.notice(f"{channel}: {event.what}")
+                self._conductor.notice(f"{channel}: {event.what}", topic=channel)
             case "press" | "release":
                 self._conductor.actions.key(event.what, event.at_ns, now_ns, down=event.kind == "press")
             case "level":
-                self._conductor.notice(f"sound: {event.what}")
+                self._conductor.notice(f"sound: {event.what}", topic=_LEVEL)
             case "note":
                 self._conductor.match.record.add(records.Note(at_ns=event.at_ns, what=event.what, text=event.why))
             case "leave":
@@ -90,7 +92,7 @@ class Hearing:
                 self._conductor.awaited.discard(channel)
             case "fault":
                 self._conductor.match.record.fault(now_ns, channel, "worker", text)
-        self._conductor.notice(f"{channel}: {text}")
+        self._conductor.notice(f"{channel}: {text}", topic=channel)
 
     def count_lost(self, now_ns: int) -> None:
         """Record firings whose time came while no worker was there to say so."""

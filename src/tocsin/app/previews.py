@@ -31,6 +31,7 @@ CAUTIONS = (
     "Nobody has an ear at the loudspeaker or looks into the strip from near.",
 )
 _STEPS = {"start": 1, "repeat": 0, "earlier": -1}
+_CUE = "cue"                           # of a notice: what is shown
 _SOUND = ("mute", "louder", "softer")
 USED = (*_STEPS, *_SOUND, "preflight", "leave")
 
@@ -109,7 +110,7 @@ class Previews(Programme):
         speaks = cue.cue in spoken_words(self._found.plan, conductor.files.rig.sound)
         lasts_ns = AHEAD_NS + max(cue.lasts_ns, SPOKEN_NS if speaks else 0)
         conductor.match.start_now(now_ns, cue.wait_ns)
-        conductor.notice(f"{cue.title}: {cue.about}", lasts_ns)
+        conductor.notice(f"{cue.title}: {cue.about}", lasts_ns, topic=_CUE)
         self._ends_ns = now_ns + lasts_ns
 
     # -- what people see

@@ -16,6 +16,8 @@ from tocsin.model.view import Phase
 if TYPE_CHECKING:
     from tocsin.app.conductor import Conductor
 
+_RELOADED = "reloaded"                 # of a notice: what became of a plan that was saved
+
 
 class Piece(NamedTuple):
     """One match: its timeline, from which point on; what its journal's header says of it beside the options.
@@ -69,7 +71,7 @@ class Programme:
         found = self._watch.look(now_ns)
         if found is None:
             return
-        conductor.notice(found.notice)
+        conductor.notice(found.notice, topic=_RELOADED)
         self._mistakes = found.mistakes
         if found.files is not None:
             self._files = conductor.files = found.files

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 PATIENCE_NS = 2 * NS_PER_S             # what takes longer is told
 ONLY_SHOWN = "words are only shown"
-WORDS = "words"                        # of a note in the journal
+WORDS = "words"                        # of a notice, and of a note in the journal
 _LATE = "not made when the clock started: some are only shown"
 
 
@@ -114,7 +114,8 @@ class Speech:
         if self._began_ns is None:
             self._began_ns = now_ns
         if now_ns - self._began_ns > PATIENCE_NS and self._progress:
-            conductor.notice(f"words are being made, {self._progress}: a match that starts now goes without the others")
+            told = f"words are being made, {self._progress}: a match that starts now goes without the others"
+            conductor.notice(told, topic=WORDS)
             self._progress = ""
 
     def _note_late(self, conductor: "Conductor", now_ns: int) -> None:

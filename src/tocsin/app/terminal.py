@@ -171,8 +171,8 @@ def news(before: Face | None, face: Face) -> Iterator[str]:
     for alarm in face.alarms:
         if before is None or alarm not in before.alarms:
             yield _line(face.digits, f"! {alarm.what}: {alarm.mend}" if alarm.mend else f"! {alarm.what}")
-    if face.notice and (before is None or before.notice != face.notice):
-        yield _line("", face.notice)
+    said = () if before is None else (before.notice, *before.earlier)
+    yield from (_line("", text) for text in (*reversed(face.earlier), face.notice) if text and text not in said)
     if face.result and (before is None or before.result != face.result):
         yield from (_line("", line) for line in face.result)
 
@@ -203,8 +203,7 @@ def picture(face: Face, word: str, brief: int = 0) -> Iterator[Text]:
     for alarm in face.alarms:
         mend = "" if brief == _BRIEFEST else alarm.mend
         yield Text(f"! {alarm.what} !  {mend}".rstrip(), style="bold reverse")
-    if face.notice:
-        yield Text(face.notice)
+    yield from (Text(text) for text in (face.notice, *(face.earlier if brief < _BRIEFEST else ())) if text)
     yield from (Text(line) for line in (face.result[:1] if brief == _BRIEFEST else face.result))
     if brief < 2:
         yield Text("")

@@ -84,6 +84,7 @@ def _quiet_rows(face: Face) -> Iterator[Row]:
     yield Row("facts", joined(face.facts), 0.038 if lines else 0.045, WHITE, most=3)
     yield from _alarm_rows(face, 0.16)
     yield Row("notice", _notice(face), 0.05, YELLOW, most=2)
+    yield from (Row(f"earlier {number}", text, 0.042, WHITE, most=2) for number, text in enumerate(face.earlier))
     if face.phase == "over" or face.card:
         return                             # there they stand in one line
     for fact in face.devices:

@@ -73,6 +73,7 @@ class Face(msgspec.Struct, frozen=True, kw_only=True):
     prompt: str = ""
     alarms: tuple[Alarm, ...] = ()
     notice: str = ""
+    earlier: tuple[str, ...] = ()
     result: tuple[str, ...] = ()
     card: tuple[str, ...] = ()
     facts: tuple[str, ...] = ()
@@ -216,6 +217,7 @@ class FaceMaker:
             prompt=prompt,
             alarms=tuple(_alarms(view)),
             notice=view.notice,
+            earlier=view.earlier,
             result=view.result,
             card=view.card if view.phase in ("standby", "scrapped") else (),
             facts=tuple(self._facts(view)),

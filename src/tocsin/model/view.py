@@ -57,6 +57,7 @@ class View(msgspec.Struct, frozen=True, kw_only=True):
     battery: str = ""
     awake: str = ""
     notice: str = ""               # the newest thing to know: a refusal, a lost device
+    earlier: tuple[str, ...] = ()  # and what was to know before it, where that is still of use
     result: tuple[str, ...] = ()
     card: tuple[str, ...] = ()
     ask: str = ""
