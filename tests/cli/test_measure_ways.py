@@ -1,6 +1,7 @@
 """``tocsin measure delays`` and ``tocsin measure start`` from the command line, as far as no device is needed."""
 
 import json
+import re
 
 import pytest
 
@@ -91,11 +92,35 @@ def test_another_reference_moves_all_alike(rig, film, capsys):
     assert found["latency_ms"]["driver"] == pytest.approx(110, abs=2)
 
 
+def test_where_all_are_moved_up_it_is_said_by_how_much(rig, film, capsys):
+    """By definition: the strip answers 55 less STRIP_MS before the screen, whose delay is given as 12 ms."""
+    arguments = ["measure", "delays", "--rig", str(rig), "--frames", str(film), "--write"]
+    assert main([*arguments, "--reference", "screen", "--reference-ms", "12"]) == 0
+    (wrote,) = [line for line in capsys.readouterr().out.splitlines() if line.startswith("Wrote latency_ms")]
+    moved = re.search(r"; all (\d+) ms more than measured, since none may be negative\.$", wrote)
+    assert moved is not None
+    assert int(moved[1]) == pytest.approx(55 - STRIP_MS - 12, abs=2)
+    found = load_rig(str(rig))
+    assert (found.screen.latency_ns / NS_PER_MS, found.light.latency_ns) == (12 + int(moved[1]), 0)
+    main([*arguments, "--reference", "screen", "--reference-ms", "55"])
+    assert "since none may be negative" not in capsys.readouterr().out
+
+
+def test_a_film_of_another_rig_asks_whether_it_is_the_right_one(tmp_path, film, capsys):
+    bare = tmp_path / "bare.toml"
+    bare.write_text('format = "tocsin-rig/1"\nname = "Bare"\ndrives_robot = false\n[screen]\n', encoding="utf-8")
+    assert main(["measure", "delays", "--rig", str(bare), "--frames", str(film)]) == 20
+    err = capsys.readouterr().err
+    assert err.count("is no device of this rig") == 2, "one line for each device, not for each of 24 rows"
+    assert "line 2 and 11 more: 'driver' is no device of this rig, which has screen: is it the right rig?" in err
+
+
 def test_a_table_with_mistakes_leaves_with_all_of_them(rig, film, capsys):
     film.write_text(film.read_text("utf-8") + "1,lamp,,5\nx,light,,6\n", encoding="utf-8")
     assert main(["measure", "delays", "--rig", str(rig), "--frames", str(film), "--write"]) == 20
     err = capsys.readouterr().err
-    assert f"{film}: line 38: 'lamp' is no device of this rig; write driver, light, screen" in err
+    told = "'lamp' is no device of this rig, which has driver, light, screen: is it the right rig?"
+    assert f"{film}: line 38: {told}" in err
     assert f"{film}: line 39: 'x' is no cue" in err
     assert rig.read_text(encoding="utf-8") == RIG
 

@@ -136,14 +136,27 @@ def problems(*lines):
 
 def test_a_table_with_several_mistakes_tells_all_of_them_with_their_lines():
     found = problems(
-        HEAD, "1,light,0,12", "0,light,0,12", "1,lamp,0,13", "", "1,light,0,14", "2,sound,soon,15", "2,driver,0,-3"
+        HEAD, "1,light,0,12", "0,light,0,12", "1,lamp,0,13", "", "1,light,0,14", "2,sound,soon,15", "2,driver,0,-3",
+        "2,lamp,0,17", "x,lamp,0,18",
     )
     assert found == [
         "line 3: '0' is no cue; write the number that the screen shows, from 1",
-        "line 4: 'lamp' is no device of this rig; write light, screen, sound, driver",
+        "line 4 and 2 more: 'lamp' is no device of this rig, which has light, screen, sound, driver: is it the right "
+        "rig?",
         "line 6: cue 1 of light stands in line 2 too; keep one",
         "line 7: 'soon' is no time in ms; leave this column as Tocsin wrote it",
         "line 8: '-3' is no picture's number; write a number, or leave it empty if it was not seen",
+        "line 10: 'x' is no cue; write the number that the screen shows, from 1",
+    ]
+
+
+def test_a_film_for_a_rig_without_devices_takes_a_line_for_each_of_its_devices():
+    rows = [f"{cue},{device},0,{cue}" for cue in range(1, 13) for device in DEVICES]
+    with pytest.raises(TableError) as error:
+        read_film("\n".join([HEAD, *rows]), ())
+    assert list(error.value.problems) == [
+        f"line {line} and 11 more: '{device}' is no device of this rig, which has none: is it the right rig?"
+        for line, device in enumerate(DEVICES, 2)
     ]
 
 

@@ -9,7 +9,7 @@ from tocsin.app.delay_cues import first_pads, latencies_of
 from tocsin.config.rig_edit import Place, Value, write_values
 from tocsin.errors import OVER
 from tocsin.model.rig import Rig
-from tocsin.rehearsal.landing import Delay, landings, latencies_ms, verdict
+from tocsin.rehearsal.landing import Delay, landings, latencies_ms, shift_ms, verdict
 
 MICROPHONE_IN_IT = (
     "The microphone's own delay is in the sound's figure, often 5 to 20 ms (estimate, no source), more over radio: "
@@ -55,6 +55,8 @@ def write_into(path: Path, rig: Rig, found: DelayResult) -> DelayResult:
     """
     write_values(path, places_of(rig, found.latency_ms))
     told = ", ".join(f"{device} {ms}" for device, ms in found.latency_ms.items())
+    if moved_ms := round(shift_ms(found.delays)):
+        told += f"; all {moved_ms} ms more than measured, since none may be negative"
     return msgspec.structs.replace(found, written=True, lines=(*found.lines, f"Wrote latency_ms into {path}: {told}."))
 
 

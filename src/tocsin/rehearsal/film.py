@@ -65,7 +65,8 @@ def film_text(rows: Iterable[Row]) -> str:
 def read_film(text: str, devices: Sequence[str]) -> tuple[Row, ...]:
     """Return the rows of a table with the columns cue, device, frame, and called_ms if it has that.
 
-    Separators may be commas, semicolons or tabs. Raises TableError with every mistake, each with its line.
+    Separators may be commas, semicolons or tabs. Raises TableError with every mistake, each with its line; a device
+    that the rig does not have is one mistake, however often it stands there.
     """
     table = csv.DictReader(io.StringIO(text.lstrip("\ufeff")), dialect=dialect_of(text))
     heads = [str(head).strip().lower() for head in table.fieldnames or ()]
@@ -74,24 +75,30 @@ def read_film(text: str, devices: Sequence[str]) -> tuple[Row, ...]:
         wanted = ",".join(COLUMNS)
         raise TableError([f"line 1: no column {' and '.join(missing)}; the first line must read: {wanted}"])
     table.fieldnames = heads
-    problems: list[str] = []
+    problems: list[tuple[int, str]] = []
+    strange: dict[str, list[int]] = {}
     rows: dict[tuple[int, str], tuple[Row, int]] = {}
     for cells in table:
         line = table.line_num
         given = {column: str(cells.get(column) or "").strip() for column in COLUMNS}
         if not any(given.values()):
             continue
-        wrong = list(_problems(given, devices))
-        problems += [f"line {line}: {why}" for why in wrong]
-        if not wrong:
+        wrong = list(_problems(given))
+        problems += [(line, f": {why}") for why in wrong]
+        if given["device"] not in devices:
+            strange.setdefault(given["device"], []).append(line)
+        elif not wrong:
             row = Row(int(given["cue"]), given["device"], _number(given["called_ms"]), _number(given["frame"]))
             if (before := rows.get(row[:2])) is not None:
-                problems.append(f"line {line}: cue {row.cue} of {row.device} stands in line {before[1]} too; keep one")
+                problems.append((line, f": cue {row.cue} of {row.device} stands in line {before[1]} too; keep one"))
             rows[row[:2]] = (row, line)
-    if not problems and not any(row.frame is not None for row, _ in rows.values()):
-        problems.append("no frame is filled in: write the number of the picture in which each answer is first seen")
+    problems += [(lines[0], _strange(device, len(lines) - 1, devices)) for device, lines in strange.items()]
     if problems:
-        raise TableError(problems)
+        raise TableError([f"line {line}{told}" for line, told in sorted(problems)])
+    if not any(row.frame is not None for row, _ in rows.values()):
+        raise TableError([
+            "no frame is filled in: write the number of the picture in which each answer is first seen"
+        ])  # fmt: skip
     return tuple(row for row, _ in rows.values())
 
 
@@ -165,11 +172,16 @@ def _after_ms(devices: Mapping[str, Row], reference: str, rate: float) -> Iterat
             yield device, (row.frame - other.frame) * 1000 / rate - called_ms
 
 
-def _problems(given: Mapping[str, str], devices: Sequence[str]) -> Iterator[str]:
+def _strange(device: str, more: int, devices: Sequence[str]) -> str:
+    """Return what is said of a device that the rig lacks, and that stands in so many more lines."""
+    again = f" and {more} more" if more else ""
+    has = ", ".join(devices) or "none"
+    return f"{again}: '{device}' is no device of this rig, which has {has}: is it the right rig?"
+
+
+def _problems(given: Mapping[str, str]) -> Iterator[str]:
     if not given["cue"].isdecimal() or int(given["cue"]) < 1:
         yield f"'{given['cue']}' is no cue; write the number that the screen shows, from 1"
-    if given["device"] not in devices:
-        yield f"'{given['device']}' is no device of this rig; write {', '.join(devices)}"
     if given["frame"] and _number(given["frame"]) is None:
         yield f"'{given['frame']}' is no picture's number; write a number, or leave it empty if it was not seen"
     if given["called_ms"] and _number(given["called_ms"]) is None:

@@ -39,11 +39,15 @@ class Landing(NamedTuple):
 def latencies_ms(delays: Sequence[Delay]) -> dict[str, int]:
     """Return the latencies that let all measured devices land together, in whole milliseconds.
 
-    None is below 0: where a device was faster than the reference allows, all are moved up alike.
+    None is below 0: where a device was faster than the reference allows, all are moved up by ``shift_ms``.
     """
-    lowest_ms = min((delay.reading.mean_ms for delay in delays), default=0.0)
-    shift_ms = max(0.0, -lowest_ms)
-    return {delay.device: round(delay.reading.mean_ms + shift_ms) for delay in delays}
+    moved_ms = shift_ms(delays)
+    return {delay.device: round(delay.reading.mean_ms + moved_ms) for delay in delays}
+
+
+def shift_ms(delays: Sequence[Delay]) -> float:
+    """Return by how many milliseconds latencies are above the delays that were measured, so that none is below 0."""
+    return max(0.0, -min((delay.reading.mean_ms for delay in delays), default=0.0))
 
 
 def landings(delays: Sequence[Delay], rig_ms: Mapping[str, float]) -> tuple[Landing, ...]:
