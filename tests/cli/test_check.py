@@ -64,7 +64,7 @@ def test_every_mistake_is_said_with_its_line(folder: Path, capsys: Output) -> No
     assert "bad.toml, line 7" in captured.out
     assert "bad.toml, line 8" in captured.out
     assert "rumble" in captured.out
-    assert captured.out.endswith("2 mistakes.\n")
+    assert "\n2 mistakes.\n\nOnce these are mended more may be found" in captured.out
     assert captured.err == ""
 
 
@@ -79,7 +79,9 @@ def test_json_lists_files_and_problems(folder: Path, capsys: Output) -> None:
 
 def test_json_without_mistakes(capsys: Output) -> None:
     assert main(["check", "--json", "quiet"]) == 0
-    assert json.loads(capsys.readouterr().out) == {"files": ["plans/quiet.toml"], "problems": [], "findings": []}
+    assert json.loads(capsys.readouterr().out) == {
+        "files": ["plans/quiet.toml"], "problems": [], "findings": [], "notes": []
+    }  # fmt: skip
 
 
 def test_without_arguments_this_folder_is_checked_but_for_other_tools_files(folder: Path, capsys: Output) -> None:
@@ -147,7 +149,7 @@ def test_findings_are_said_with_level_code_line_reason_source_and_mend(folder: P
     assert "Mend: Take another colour" in words
     assert words.endswith(
         "1 file: no mistakes, 2 errors, 3 warnings. "
-        "`tocsin check --explain CODE` says more; a code stands in parentheses."
+        "`tocsin check --explain CODE` says more; a code stands in parentheses. Errors: risky.toml, line 11."
     )
     assert captured.err == ""
 
@@ -228,10 +230,64 @@ def test_a_plan_named_twice_is_inspected_once(folder: Path, capsys: Output) -> N
     assert len([finding for finding in told["findings"] if finding["code"] == "weak_pulse"]) == 6
 
 
-def test_copies_for_a_team_bring_no_warning(folder: Path, capsys: Output) -> None:
+def test_copies_for_a_team_bring_no_finding(folder: Path, capsys: Output) -> None:
     copy_bundled(folder)
     assert main(["check", "--json"]) == 0
-    assert {finding["level"] for finding in json.loads(capsys.readouterr().out)["findings"]} <= {"advice"}
+    assert json.loads(capsys.readouterr().out)["findings"] == []
+
+
+def test_a_file_is_called_by_its_shortest_path(folder: Path, capsys: Output) -> None:
+    (folder / "team" / "drills").mkdir(parents=True)
+    (folder / "team" / "plans").mkdir()
+    drill = 'format = "tocsin-drill/1"\nname = "Mine"\ntrains = "all"\nplan = "../plans/risky.toml"\n'
+    (folder / "team" / "drills" / "mine.toml").write_text(drill, encoding="utf-8")
+    (folder / "team" / "plans" / "risky.toml").write_text(RISKY.replace("cue", "cew"), encoding="utf-8")
+    main(["check", "--json", "team/"])
+    told = json.loads(capsys.readouterr().out)
+    assert str(Path("team", "plans", "risky.toml")) in {problem["file"] for problem in told["problems"]}
+    assert not any(".." in problem["file"] for problem in told["problems"])
+
+
+def test_the_last_line_names_the_lines_of_errors(folder: Path, capsys: Output) -> None:
+    both = RISKY + '[[cue]]\nid = "other"\nat = "driver.begin+9s"\nlight = "home"\nsay = "Stop"\n'
+    (folder / "both.toml").write_text(both, encoding="utf-8")
+    (folder / "weak.toml").write_text(WEAK, encoding="utf-8")
+    assert main(["check", "both.toml", "weak.toml"]) == 20
+    assert capsys.readouterr().out.endswith("\nErrors: both.toml, lines 11, 17.\n")
+    main(["check", "weak.toml"])
+    assert "Errors" not in capsys.readouterr().out
+
+
+def test_a_single_line_is_said_as_one(folder: Path, capsys: Output) -> None:
+    four = WEAK.split('[[cue]]\nid = "call_4"')[0]
+    (folder / "weak.toml").write_text(four, encoding="utf-8")
+    main(["check", "weak.toml"])
+    assert "and 1 more of these, in line 31\n" in capsys.readouterr().out
+
+
+def test_plans_beside_two_rigs_are_said_to_be_held_against_none(capsys: Output) -> None:
+    assert main(["check", "full", "practice_bench", "nothing"]) == 0
+    words = " ".join(capsys.readouterr().out.split())
+    assert "No plan was held against a rig, since there are 2 (rigs/practice_bench.toml, rigs/nothing.toml)" in words
+    main(["check", "--json", "full", "practice_bench", "nothing"])
+    (note,) = json.loads(capsys.readouterr().out)["notes"]
+    assert note.startswith("No plan was held against a rig")
+    main(["check", "full", "practice_bench"])
+    assert "No plan was held" not in capsys.readouterr().out
+    main(["check", "practice_bench", "nothing"])
+    assert "No plan was held" not in capsys.readouterr().out
+
+
+def test_a_mistake_hides_others_and_that_is_said(folder: Path, capsys: Output) -> None:
+    (folder / "risky.toml").write_text(RISKY.replace("id =", "idd ="), encoding="utf-8")
+    assert main(["check", "--json", "risky.toml"]) == 20
+    told = json.loads(capsys.readouterr().out)
+    assert (len(told["problems"]), told["findings"]) == (1, [])
+    assert told["notes"][0].startswith("Once these are mended more may be found")
+    (folder / "risky.toml").write_text(RISKY, encoding="utf-8")
+    assert main(["check", "--json", "risky.toml"]) == 20
+    told = json.loads(capsys.readouterr().out)
+    assert (told["problems"], len(told["findings"]) > 1, told["notes"]) == ([], True, [])
 
 
 @pytest.mark.parametrize(
@@ -241,6 +297,23 @@ def test_copies_for_a_team_bring_no_warning(folder: Path, capsys: Output) -> Non
 def test_a_code_is_explained(code: str, part: str, capsys: Output) -> None:
     assert main(["check", "--explain", code]) == 0
     assert part in capsys.readouterr().out
+
+
+@pytest.mark.parametrize("code", ["flash", "unknown_key"])
+def test_a_code_is_explained_as_json(code: str, capsys: Output) -> None:
+    assert main(["check", "--explain", code, "--json"]) == 0
+    told = json.loads(capsys.readouterr().out)
+    assert told["code"] == code
+    assert told["message"]
+    assert told["mend"] or code == "unknown_key"
+    assert ("limit" in told) == (told["kind"] == "finding")
+
+
+@pytest.mark.parametrize("more", [["bad.toml"], ["--game", "quay_dash"], ["--runs", "runs"]])
+def test_a_code_is_explained_alone(more: list[str], capsys: Output) -> None:
+    assert main(["check", "--explain", "flash", *more]) == 2
+    captured = capsys.readouterr()
+    assert (captured.out, "looks at no files" in captured.err) == ("", True)
 
 
 def test_an_unknown_code_is_usage_with_the_likely_one(capsys: Output) -> None:

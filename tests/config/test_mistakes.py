@@ -357,3 +357,16 @@ def test_lines_are_narrow_and_long_sources_are_cut_around_the_caret(tmp_path: Pa
     caret = block[place].index("^")
     assert block[place - 1][caret : caret + 7] == '"drivr"'
     assert all(len(line) <= 60 for line in block if "Write: " not in line and str(tmp_path) not in line)
+
+
+@pytest.mark.parametrize("place", range(5))
+def test_what_is_cut_of_a_long_line_is_told_by_an_ellipsis(place: int, tmp_path: Path) -> None:
+    names = ['"driver"'] * 30
+    names[place * 29 // 4] = '"drivr"'
+    (problem,) = _check(tmp_path, plan=PLAN.replace('["driver", "operator"]', f"[{', '.join(names)}]"))[:1]
+    block = render(problem, 60).split("\n")
+    at = next(number for number, line in enumerate(block) if set(line.strip()) == {"|", "^", " "})
+    shown = block[at - 1].split(" | ", 1)[1]
+    assert (shown.startswith("…"), shown.endswith("…")) == (place > 0, place < 4)
+    assert block[at - 1][block[at].index("^") :][: block[at].count("^")] == '"drivr"'
+    assert len(block[at - 1]) <= 60

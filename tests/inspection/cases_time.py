@@ -72,6 +72,10 @@ colours = ["yellow"]
 lasts = "{1}"
 """
 
+# One period and nothing at stake: an exercise on the bench.
+EXERCISE = GAME.split("[[period]]")[0] + '[[period]]\nid = "driver"\nkind = "driver"\nlasts = "60s"\n'
+STAKE = '[[stake]]\nid = "berth"\ntitle = "In the berth"\npoints = 5\nto = "us"\n'
+
 CASES = [
     # Breaking off takes up to 3.3 s, nine times in ten; a plan's own lead `break_off` counts instead.
     Case("call_3300_ms_ahead", call("crane.begin-3.3s"), COSTS),
@@ -133,6 +137,10 @@ CASES = [
     # Six cues for the driver in a match.
     Case("six_cues", several(6)),
     Case("seven_cues", several(7, "   #! many_cues:advice")),
+    Case("seven_in_an_exercise", several(7), EXERCISE),
+    Case("seven_in_one_period_with_stakes", several(7, "   #! many_cues:advice"), EXERCISE + STAKE),
+    Case("seven_in_two_periods", several(7, "   #! many_cues:advice"),
+         EXERCISE + '[[period]]\nid = "settle"\nkind = "settle"\nlasts = "3s"\n'),
     Case("seven_for_others", several(7, roles='"coach"')),
     # One pad, one loudspeaker, one screen. `long` lasts 800 ms, `wide` and `look` as written below.
     Case("pads_touch", two('10s"', '10.8s"', PAD)),

@@ -4,6 +4,7 @@ import re
 from pathlib import Path
 
 import pytest
+from cases_rig import FULL, LACKING, PADS
 from inspected import HEAD, Case, got, look
 from test_findings import CASES
 
@@ -13,6 +14,7 @@ from tocsin.config.checking import examine
 from tocsin.config.load import load
 from tocsin.inspection import limits
 from tocsin.inspection.colours import named
+from tocsin.inspection.examples import example_facts
 from tocsin.inspection.finding import Finding
 from tocsin.inspection.hands import form_of
 from tocsin.inspection.inspect import inspect
@@ -63,7 +65,13 @@ def test_every_sentence_is_whole(case: Case, tmp_path: Path) -> None:
 def test_every_code_is_explained(code: str) -> None:
     text = "\n".join(explained(code))
     assert KINDS[code].why in text
-    assert not re.search(r"[{}]", text)
+    assert not re.search(r"[{}…]", text)
+
+
+@pytest.mark.parametrize("case", CASES, ids=lambda case: case.name)
+def test_examples_fill_what_findings_fill(case: Case, tmp_path: Path) -> None:
+    for one in look(case, tmp_path):
+        assert set(one.finding.facts) <= set(example_facts(one.finding.code))
 
 
 def test_against_itself_no_priority_helps(tmp_path: Path) -> None:
@@ -87,7 +95,7 @@ def test_bundled_plans_have_no_error_and_no_warning(plan: str, rig: tuple[str, .
 
 
 def test_the_full_plan_has_no_finding_at_all() -> None:
-    assert bundled("full", "quiet", "turns", "dash") == []
+    assert bundled("full", "quiet", "turns", "dash", "words") == []
 
 
 def test_a_strip_that_a_usb_port_feeds_may_be_dimmed() -> None:
@@ -98,6 +106,11 @@ def test_a_strip_that_a_usb_port_feeds_may_be_dimmed() -> None:
 def test_a_quiet_plan_reaches_nobody_where_nothing_is_plugged_in() -> None:
     told = bundled("quiet", "nothing")
     assert [one.finding.code for one in told if one.finding.level == "warning"] == ["reaches_nobody"] * 3
+
+
+def test_what_a_rig_lacks_is_called_by_its_name_and_its_heading(tmp_path: Path) -> None:
+    (told,) = look(Case("pads_only", FULL, rig=LACKING + PADS), tmp_path)
+    assert "a strip ([light]), a screen ([screen]), a loudspeaker ([sound])" in message(told.finding)
 
 
 def test_of_several_rigs_nobody_knows_which_one_a_plan_is_for() -> None:

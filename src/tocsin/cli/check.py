@@ -7,7 +7,7 @@ import json
 import shutil
 import sys
 import textwrap
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import NamedTuple
 
@@ -15,18 +15,16 @@ from tocsin.app.measured_leads import measured_leads
 from tocsin.channels.screen_field import FRAME_SHARE, field_colours, full_until_ns
 from tocsin.channels.strip_bytes import current_ma, frame_interval_ns, frame_wire_ns, limited
 from tocsin.channels.strip_forms import colours_at
+from tocsin.cli.codes import facts_of, told_of
 from tocsin.cli.parser import Parser
 from tocsin.config.checking import Checked, examine, files_of, files_of_this_folder
-from tocsin.config.fields import closest
 from tocsin.config.finding_places import Spot, Spots
-from tocsin.config.messages import MESSAGES
 from tocsin.config.problem import Problem, as_json, render, render_all
 from tocsin.errors import MISTAKE, OVER, UsageError
 from tocsin.inspection.finding import LEVELS, Finding, Level
 from tocsin.inspection.inspect import inspect, inspect_rig
-from tocsin.inspection.kinds import KINDS
 from tocsin.inspection.subject import Devices, Subject
-from tocsin.inspection.telling import blank, explained, mend, message, source, why
+from tocsin.inspection.telling import mend, message, source, why
 from tocsin.journal.place import runs_folder
 from tocsin.model.plan import Plan
 from tocsin.model.rig import Rig
@@ -46,6 +44,8 @@ examples:
 A mistake keeps a file from being used. A finding is something else that speaks against a plan: an error harms, a
 warning misleads or leaves somebody out, advice is to think about. With one rig among the files, plans are held
 against it too; leads against your runs in the same game, from five rounds on.
+
+A mistake can hide others: check again once it is mended.
 
 exit codes: 0 no mistake and no error (there may be warnings), 2 usage, 20 mistakes or errors
 """
@@ -69,7 +69,7 @@ class Told(NamedTuple):
 
 def parser() -> Parser:
     """Return the parser of ``tocsin check``."""
-    purpose = "Find every mistake of plans, games, rigs and patterns in one go, and what else speaks against a plan."
+    purpose = "Find the mistakes of plans, games, rigs and patterns in one go, and what else speaks against a plan."
     result = Parser("tocsin check", purpose, _EXAMPLES)
     add = result.add_argument
     add("what", nargs="*", metavar="FILE|FOLDER|NAME", help="what to check (all files of this folder)")
@@ -93,8 +93,7 @@ def main(arguments: Sequence[str]) -> int:
 def _checked(given: argparse.Namespace) -> int:
     width = min(shutil.get_terminal_size(_USUAL).columns, _WIDEST)
     if given.explain is not None:
-        print(_explained(given.explain, width))
-        return OVER
+        return _explain(given, width)
     what = given.what or files_of_this_folder()
     files = files_of(what)
     if not files:
@@ -102,15 +101,23 @@ def _checked(given: argparse.Namespace) -> int:
         raise UsageError(f"there is no file to check in {where}", hint="`tocsin init DIR` writes some to begin with")
     checked = examine(what, given.game)
     told = found_in(checked, runs_folder(given.runs), Shelf(words_folder()))
+    notes = list(_notes(checked))
     if given.json:
         listed = [as_json(problem) for problem in checked.problems]
-        facts = {"files": list(files), "problems": listed, "findings": [_json(one) for one in told]}
+        facts = {"files": list(files), "problems": listed, "findings": [_json(one) for one in told], "notes": notes}
         sys.stdout.write(json.dumps(facts) + "\n")
     else:
         if not given.what:
             print(_looked_at(files))
-        print(_text(checked.problems, told, len(files), width))
+        print(_text(checked.problems, told, len(files), notes, width))
     return MISTAKE if checked.problems or any(one.finding.level == "error" for one in told) else OVER
+
+
+def _explain(given: argparse.Namespace, width: int) -> int:
+    if given.what or given.game is not None or given.runs is not None:
+        raise UsageError("--explain looks at no files", hint="it takes a code alone: `tocsin check --explain flash`")
+    print(json.dumps(facts_of(given.explain)) if given.json else told_of(given.explain, width))
+    return OVER
 
 
 def devices() -> Devices:
@@ -186,14 +193,46 @@ def _looked_at(files: Sequence[str]) -> str:
     return f"Looked at {len(files)} file{'' if len(files) == 1 else 's'} in {where}."
 
 
-def _text(problems: tuple[Problem, ...], told: list[Told], files: int, width: int) -> str:
-    counted = f"{files} file{'' if files == 1 else 's'}"
-    if not told:
-        return render_all(problems, width) if problems else f"{counted}: no mistakes and no findings"
+def _notes(checked: Checked) -> Iterator[str]:
+    """Yield what was not looked at, and why."""
+    if checked.problems:
+        yield (
+            "Once these are mended more may be found: what cannot be read hides what hangs on it, and findings wait "
+            "until a plan and its game have no mistakes."
+        )
+    if checked.plans and len(checked.rigs) > 1:
+        rigs = ", ".join(document.name for _, document in checked.rigs)
+        yield f"No plan was held against a rig, since there are {len(checked.rigs)} ({rigs}): name a plan and its rig."
+
+
+def _text(problems: tuple[Problem, ...], told: list[Told], files: int, notes: list[str], width: int) -> str:
     blocks = [render_all(problems, width)] if problems else []
     blocks += _blocks(told, width)
-    last = [_count(told) if problems else f"{counted}: no mistakes, {_count(told)}", _MORE]
+    last = [*_summary(problems, told, files), *notes, *([_MORE] if told else []), *_errors(told)]
     return "\n\n".join([*blocks, "\n".join(textwrap.fill(line, width) for line in last)])
+
+
+def _summary(problems: tuple[Problem, ...], told: list[Told], files: int) -> Iterator[str]:
+    counted = f"{files} file{'' if files == 1 else 's'}: no mistakes"
+    if not problems:
+        yield f"{counted}, {_count(told)}" if told else f"{counted} and no findings"
+    elif told:
+        yield _count(told)
+
+
+def _errors(told: list[Told]) -> Iterator[str]:
+    """Yield, as the last thing that is read, where the findings stand that harm."""
+    lines: dict[str, dict[int, None]] = {}
+    for one in told:
+        if one.finding.level == "error":
+            lines.setdefault(one.file, {})[one.spot.line] = None
+    if lines:
+        yield "Errors: " + "; ".join(f"{file}, {_in_lines(found)}" for file, found in lines.items()) + "."
+
+
+def _in_lines(lines: Iterable[int]) -> str:
+    found = list(dict.fromkeys(lines))
+    return f"line{'' if len(found) == 1 else 's'} {', '.join(map(str, found))}"
 
 
 def _blocks(told: list[Told], width: int) -> Iterator[str]:
@@ -208,9 +247,9 @@ def _blocks(told: list[Told], width: int) -> Iterator[str]:
         if place < _ALIKE:
             yield _block(one, width)
         if place == _ALIKE:
-            lines = ", ".join(str(line) for line in dict.fromkeys(other.spot.line for other in group[_ALIKE:]))
+            lines = _in_lines(other.spot.line for other in group[_ALIKE:])
             head = f"{one.file}: {one.finding.level} ({one.finding.code}), and {len(group) - _ALIKE} more of these"
-            yield "\n".join(textwrap.wrap(f"{head}, in lines {lines}", width, subsequent_indent="    "))
+            yield "\n".join(textwrap.wrap(f"{head}, in {lines}", width, subsequent_indent="    "))
 
 
 def _block(told: Told, width: int) -> str:
@@ -231,18 +270,3 @@ def _block(told: Told, width: int) -> str:
 def _count(told: list[Told]) -> str:
     counts = {level: sum(one.finding.level == level for one in told) for level in LEVELS}
     return ", ".join(f"{count} {_COUNTED[level][count > 1]}" for level, count in counts.items() if count) + "."
-
-
-def _explained(code: str, width: int) -> str:
-    """Return what a code of a finding or a mistake is about. Raises UsageError for one that is neither."""
-    if code in KINDS:
-        parts = explained(code)
-    elif code in MESSAGES:
-        wrong, expected, hint = (blank(part) for part in MESSAGES[code])
-        parts = [f"{code}: mistake", "A mistake: the file cannot be used until it is mended.", f"It says: {wrong}"]
-        parts += [part for part in (expected, f"Mend: {hint}" if hint else "") if part]
-    else:
-        likely = closest(code, [*KINDS, *MESSAGES])
-        hint = f"did you mean {likely}?" if likely else "`tocsin check` shows the codes of findings, `--json` all"
-        raise UsageError(f"there is no code '{code}'", hint=hint)
-    return "\n".join("\n".join(textwrap.wrap(part, width, subsequent_indent="    ")) for part in parts)

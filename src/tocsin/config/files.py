@@ -1,6 +1,7 @@
 """Files as they were read: for the check, and for the journal, from which a run can be resumed without them."""
 
 import hashlib
+import os
 from pathlib import Path
 
 import msgspec
@@ -24,8 +25,15 @@ def file_text(kind: str, name: str, text: str) -> FileText:
 
 
 def shown_name(path: Path) -> str:
-    """Return how messages call a file: bundled ones by kind and name, others as they were given."""
+    """Return how messages call a file: bundled ones by kind and name, others as they were given,
+    without ``..`` inside."""
     try:
         return path.resolve().relative_to(bundle.root().resolve()).as_posix()
     except ValueError:
-        return str(path)
+        return str(_tidy(path))
+
+
+def _tidy(path: Path) -> Path:
+    """Return a path without ``..``, where that leads to the same file (beyond a symbolic link it may not)."""
+    tidy = Path(os.path.normpath(path))
+    return tidy if tidy.resolve() == path.resolve() else path

@@ -41,7 +41,8 @@ def render(problem: Problem, width: int = 79) -> str:
     """Return the problem as a block of lines of at most ``width`` characters where words allow it.
 
     The line of the file stands under the sentence, with carets under the very characters that are wrong. A long line
-    is cut around them. Control characters and tabs are shown as one blank each, so that the carets stay in place.
+    is cut around them, which an ellipsis tells. Control characters and tabs are shown as one blank each, so that the
+    carets stay in place.
     """
     where = f"{problem.file}, line {problem.line}" if problem.line else problem.file
     lines = _wrapped(f"{where}: {problem.message}", width, "")
@@ -69,10 +70,17 @@ def _excerpt(problem: Problem, width: int) -> list[str]:
     room = max(width - len(gutter), _NARROW)
     source = "".join(char if char.isprintable() else " " for char in problem.source)
     begin = min(max(problem.column - 1, 0), len(source))
-    length = max(1, min(problem.length, len(source) - begin, room))
-    cut = max(0, begin + length - room)
+    is_long = len(source) > room
+    # A long line leaves a place for an ellipsis on either side of what is marked.
+    length = max(1, min(problem.length, len(source) - begin, room - 2 * is_long))
+    cut = min(max(0, begin + length + 1 - room), len(source) - room) if is_long else 0
+    shown = source[cut : cut + room]
+    if cut:
+        shown = "…" + shown[1:]
+    if cut + room < len(source):
+        shown = shown[:-1] + "…"
     carets = " " * (begin - cut) + "^" * length
-    return [gutter + source[cut : cut + room], " " * (len(gutter) - 2) + "| " + carets]
+    return [gutter + shown, " " * (len(gutter) - 2) + "| " + carets]
 
 
 def _wrapped(text: str, width: int, indent: str) -> list[str]:

@@ -10,6 +10,7 @@ from tocsin.inspection.tracks import Placed, Track
 from tocsin.model.plan import CHANNELS, ChannelName, Cue, Role
 
 _DOES: dict[ChannelName, str] = {"rumble": "felt", "light": "a light", "screen": "on the screen", "sound": "heard"}
+_DEVICES: dict[ChannelName, str] = {"light": "a strip", "screen": "a screen", "sound": "a loudspeaker"}
 
 
 def senses(subject: Subject) -> Iterator[Finding]:
@@ -75,7 +76,7 @@ def _missing(subject: Subject) -> Iterator[str]:
             roles: dict[Role, None] = dict.fromkeys(role for cue in cues for role in cue.roles)
             yield from (f"a pad for the {role}" for role in roles if not subject.pads(role))
         elif cues and getattr(subject.rig, channel) is None:
-            yield {"light": "a strip ([light])", "screen": "a [screen]", "sound": "a [sound]"}[channel]
+            yield f"{_DEVICES[channel]} ([{channel}])"
 
 
 def _reaches(subject: Subject, channel: ChannelName, cue: Cue) -> bool:

@@ -1,5 +1,6 @@
 """Findings as sentences for people: what is wrong, why it matters and by which limit, how to mend it."""
 
+from tocsin.inspection.examples import example_facts
 from tocsin.inspection.finding import LEVELS, Finding
 from tocsin.inspection.kinds import KINDS
 from tocsin.inspection.limits import Limit
@@ -40,25 +41,24 @@ def sourced(limits: tuple[Limit, ...]) -> str:
     return "; ".join(parts)
 
 
+def explained_facts(code: str) -> dict[str, object]:
+    """Return what a code is about, with example values. Raises KeyError for one that no finding has."""
+    kind, facts = KINDS[code], example_facts(code)
+    return {
+        "levels": [level for level in LEVELS if level in kind.levels], "message": kind.says.format_map(facts),
+        "why": kind.why, "limit": sourced(kind.limits), "mend": kind.mend.format_map(facts),
+    }  # fmt: skip
+
+
 def explained(code: str) -> list[str]:
-    """Return the paragraphs that say what a code is about. Raises KeyError for one that no finding has."""
-    kind = KINDS[code]
+    """Return the paragraphs that say the same to people. Raises KeyError as it does."""
+    kind, told = KINDS[code], explained_facts(code)
     levels = [level for level in LEVELS if level in kind.levels]
     return [
         f"{code}: {' or '.join(levels)}",
         *(_LEVELS[level] for level in levels),
-        f"It says: {blank(kind.says)}",
-        f"Why: {kind.why}",
-        f"Limit: {sourced(kind.limits)}.",
-        f"Mend: {blank(kind.mend)}",
+        f"It says, for example: {told['message']}",
+        f"Why: {told['why']}",
+        f"Limit: {told['limit']}.",
+        f"Mend: {told['mend']}",
     ]
-
-
-def blank(sentence: str) -> str:
-    """Return a sentence with an ellipsis for each of its facts."""
-    return sentence.format_map(_Blanks())
-
-
-class _Blanks(dict[str, str]):
-    def __missing__(self, key: str) -> str:
-        return "…"
