@@ -144,6 +144,29 @@ def test_a_table_with_mistakes_tells_them_all(folder: Path, capsys: Output) -> N
     assert "bad.csv, line 3" in err
 
 
+@pytest.mark.parametrize(
+    ("options", "says"),
+    [
+        (["--at", "driver.end-5s"], "--at needs --label\n  write what it was, e.g. --label contact"),
+        (["--at", ""], "--at needs --label"),
+        (["--until", "driver.end-5s"], "--until needs --label"),
+        (["--by", "opponent"], "--by needs --label"),
+        (["--seen", "x"], "--seen needs --video\n  name the table of marks, e.g. --video marks.csv"),
+        (["--take-back", "1", "--at", "driver.end-5s"], "--at needs --label"),
+        (["--label", "contact", "--at", "driver.end-5s", "--seen", "1=driver.begin"], "--seen needs --video"),
+        (["--label", "contact"], "--label needs --at"),
+    ],
+)
+def test_half_a_mark_is_refused_and_what_is_missing_is_said(options: list[str], says: str, capsys: Output) -> None:
+    logged()
+    before = journal().marks
+    capsys.readouterr()
+    assert tocsin("mark", *options) == 2
+    captured = capsys.readouterr()
+    assert (captured.out, captured.err.startswith(f"tocsin: {says}")) == ("", True)
+    assert journal().marks == before
+
+
 def test_marks_are_added_and_taken_back_and_nothing_is_overwritten(capsys: Output) -> None:
     logged()
     before = journal().path.read_bytes()

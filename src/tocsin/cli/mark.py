@@ -21,6 +21,11 @@ examples:
 Marks are appended to the run's journal and say that they came later. exit codes: 0, 2 usage, 20 a mistake in a file,
 22 the journal cannot be read or written
 """
+_LABEL = ("label", "write what it was, e.g. --label contact")
+# What an option is nothing without, and how that is written.
+_NEEDS = {
+    "at": _LABEL, "until": _LABEL, "by": _LABEL, "seen": ("video", "name the table of marks, e.g. --video marks.csv"),
+}  # fmt: skip
 
 
 def parser() -> Parser:
@@ -32,7 +37,7 @@ def parser() -> Parser:
     add("--label", metavar="LABEL", help="contact, turned, home, home_half, home_none, moved, or your own")
     add("--at", metavar="MOMENT", help="when, e.g. driver.end-18.4s")
     add("--until", metavar="MOMENT", help="until when, for a span")
-    add("--by", default="", choices=["us", "partner", "opponent"], help="whose it was (us)")
+    add("--by", choices=["us", "partner", "opponent"], help="whose it was (us)")
     add("--video", type=Path, metavar="CSV", help="marks with the video's times, see `tocsin log --help`")
     add("--seen", action="append", default=[], metavar="TIME=MOMENT", help="when the video shows a moment")
     add("--take-back", type=int, metavar="NUMBER", help="the number of the mark that does not hold")
@@ -45,11 +50,14 @@ def main(arguments: Sequence[str]) -> int:
     asked = [name for name in ("label", "video", "take_back") if getattr(given, name) is not None]
     if len(asked) > 1:
         raise UsageError("one thing at a time", hint="--label with --at, or --video with --seen, or --take-back")
+    for option, (needed, hint) in _NEEDS.items():
+        if getattr(given, option) not in (None, []) and getattr(given, needed) is None:
+            raise UsageError(f"--{option} needs --{needed}", hint=hint)
     journal = find_run(runs_folder(given.runs), given.run)
     if given.label is not None:
         if given.at is None:
             raise UsageError("--label needs --at", hint="write when, e.g. --at driver.end-18.4s")
-        add_marks(journal, marks_at(journal, given.label, given.at, given.until, given.by), "later")
+        add_marks(journal, marks_at(journal, given.label, given.at, given.until, given.by or ""), "later")
     elif given.video is not None:
         add_marks(journal, marks_in_video(journal, table_of(given.video), given.seen), "video")
     elif given.take_back is not None:
