@@ -44,6 +44,27 @@ def test_all_files_are_written_and_have_no_mistakes(folder: Path, capsys: Output
     assert "no times were written" not in out
 
 
+@pytest.mark.parametrize(
+    ("home", "says", "lead"),
+    [
+        # 20 s of the window and 5 s before it hold the way home and 4 s to notice and turn, up to 21 s.
+        ("7s", "as long as it does, it changes nothing", 'break_off = "5s"'),
+        ("21s", "as long as it does, it changes nothing", 'break_off = "5s"'),
+        ("21.1s", "The 5s to break off a push stand nowhere in the plan", 'home = "25.1s"'),
+    ],
+)
+def test_what_followed_from_the_answers_is_said(home: str, says: str, lead: str, folder: Path, capsys: Output) -> None:
+    assert main(["init", "team", "--home", home, "--off", "5s"]) == 0
+    words = " ".join(capsys.readouterr().out.split())
+    name, _, value = lead.partition(" = ")
+    assert says in words
+    assert f"the lead {name}" in words
+    assert f"Home is called {value.strip(chr(34))} before" in words
+    assert lead in (folder / "team" / "plans" / "first.toml").read_text(encoding="utf-8")
+    assert main(["init", "team", "--home", home, "--off", "5s"]) == 0
+    assert "Home is called" not in capsys.readouterr().out             # the plan that stood there was kept
+
+
 @pytest.mark.skipif(sys.platform == "win32", reason="shlex reads a POSIX command line")
 def test_the_next_commands_can_be_typed_as_they_stand(capsys: Output) -> None:
     main(["init", "our team", "--home", "7s", "--off", "4s"])

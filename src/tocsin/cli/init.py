@@ -4,6 +4,7 @@ import argparse
 import os
 import re
 import sys
+import textwrap
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import NamedTuple
@@ -24,6 +25,7 @@ examples:
 Files that are there already are kept; --overwrite writes them anew. Measure both times with your own robot: the
 examples are estimates from practice. No cue stops a robot, and none is a permission to enter the field.
 """
+_WIDTH = 79
 _LEFT = "Nothing was written."
 _SECONDS = re.compile(r"([0-9]+(?:[.,][0-9]+)?)(?: *| +s)")
 
@@ -77,10 +79,10 @@ def main(arguments: Sequence[str]) -> int:
     if not given.folder.strip() or (folder.exists() and not folder.is_dir()):
         raise UsageError(f"'{given.folder}' is no folder", hint="name one to be made: `tocsin init my_team`")
     plan = folder / "plans" / "first.toml"
-    text = ""
+    text = follows = ""
     if given.overwrite or not plan.exists():
         try:
-            text = _answered(given, folder)
+            text, follows = _answered(given, folder)
         except (EOFError, KeyboardInterrupt):
             print(f"\n{_LEFT}")
             return INTERRUPTED
@@ -89,17 +91,20 @@ def main(arguments: Sequence[str]) -> int:
         found = Written((*found.written, plan), found.kept)
     else:
         found = Written(found.written, (*found.kept, plan))
-    print(_report(folder, plan, found))
+    print(_report(folder, plan, found, follows))
     return OVER
 
 
-def _answered(given: argparse.Namespace, folder: Path) -> str:
-    """Return the first plan's text from options and answers. Raises EOFError if a person leaves at a question."""
+def _answered(given: argparse.Namespace, folder: Path) -> tuple[str, str]:
+    """Return the first plan's text from options and answers, and what followed from them.
+
+    Raises EOFError if a person leaves at a question.
+    """
     game, named = _game(given.game, folder, overwrite=given.overwrite)
     room = room_of(game)
     home_ns = _fitting(_HOME, given.home, room.against_home)
     off_ns = _fitting(_OFF, given.off, room.against_off)
-    return first_plan(home_ns, off_ns, game, named)
+    return first_plan(home_ns, off_ns, game, named), room.followed(home_ns, off_ns)
 
 
 def _fitting(question: _Question, given: _Answer | None, against: _Against) -> int:
@@ -180,13 +185,15 @@ def _seen_from(folder: Path, path: Path) -> str:
         return path.resolve().as_posix()
 
 
-def _report(folder: Path, plan: Path, found: Written) -> str:
+def _report(folder: Path, plan: Path, found: Written, follows: str) -> str:
     lines = [f"wrote {path}" for path in found.written]
     lines += [f"kept {path}" for path in found.kept]
     if found.kept:
         lines.append("What was kept is as it was; --overwrite writes it anew.")
     if plan in found.kept:
         lines.append(f"So no times were written: {plan} has those that stood there before.")
+    if plan in found.written:
+        lines += ["", textwrap.fill(follows, _WIDTH)]
     lines += [
         "",
         "Look at the times in your plan, then type:" if plan in found.kept else "Your plan is written. Type:",

@@ -55,6 +55,29 @@ class Room(NamedTuple):
             return False
         return self.window_ns is None or self.window_ns + off_ns >= home_ns + RESERVE_NS
 
+    def followed(self, home_ns: int, off_ns: int) -> str:
+        """Return in sentences which of two answers decides when a first plan calls home, and which lead that is."""
+        off, reserve = format_clock(off_ns), format_clock(RESERVE_NS)
+        way = f"the way home of {format_clock(home_ns)}, with {reserve} to notice and turn,"
+        if self.calls_ahead(home_ns, off_ns):
+            called = f"Home is called {off} before '{self.title}' begins (the lead break_off)."
+            if self.window_ns is None:
+                return f"{called} How long it is from there to the end nobody knows, so the way home changes nothing."
+            lasts = format_clock(self.window_ns)
+            return (
+                f"{called} {way.capitalize()} fits into the {lasts} from that begin to the end and the {off} before; "
+                "as long as it does, it changes nothing."
+            )
+        called = f"Home is called {format_clock(home_ns + RESERVE_NS)} before the end (the lead home)"
+        unused = f"The {off} to break off a push stand nowhere in the plan."
+        if self.window_ns is None or not self.ahead_ns:
+            return f"{called}: nobody knows ahead when '{self.title}' begins. {unused}"
+        lasts = format_clock(self.window_ns)
+        return (
+            f"{called}. {way.capitalize()} does not fit into the {lasts} from the begin of '{self.title}' to the end "
+            f"and the {off} before. {unused}"
+        )
+
 
 def room_in(game: Game) -> Room | None:
     """Return the room in a game without mistakes; None if it has no window."""
