@@ -1,8 +1,13 @@
 """``tocsin preview``: the table in a terminal, as JSON, as CSV; the picture."""
 
+import contextlib
 import csv
 import io
 import json
+import os
+import re
+import subprocess
+import sys
 from pathlib import Path
 
 import pypdf
@@ -46,6 +51,36 @@ def test_a_variant_has_a_column_of_its_own(capsys: Output) -> None:
     out = capsys.readouterr().out
     assert "only if" in out
     assert "they_first" in out
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="needs a pseudo-terminal")
+@pytest.mark.parametrize(("columns", "is_cut"), [("80", True), ("119", True), ("120", False)])
+def test_what_a_narrow_terminal_leaves_out_is_said_last(columns: str, *, is_cut: bool) -> None:
+    lines = on_a_terminal(columns, "preview").splitlines()
+    head = next(line for line in lines if line.split()[:2] == ["left", "cue"])
+    assert [name in head.split() for name in ("word", "match", "until", "why")] == [not is_cut] * 4
+    assert (lines[-1].strip() == "Left out for width: word, match, until, why. --csv has all.") == is_cut
+    assert max(map(len, lines)) <= int(columns)
+
+
+def test_piped_nothing_is_left_out(capsys: Output) -> None:
+    main(["preview"])
+    assert "Left out" not in capsys.readouterr().out
+
+
+def on_a_terminal(columns: str, *arguments: str) -> str:
+    """Return what Tocsin prints on a terminal of so many columns."""
+    ours, theirs = os.openpty()
+    command = [sys.executable, "-m", "tocsin", *arguments]
+    with subprocess.Popen(command, stdin=theirs, stdout=theirs, env=os.environ | {"COLUMNS": columns}) as process:
+        os.close(theirs)
+        said = b""
+        with contextlib.suppress(OSError):                      # Linux: the other side is closed
+            while part := os.read(ours, 4096):
+                said += part
+        os.close(ours)
+        assert process.wait(timeout=60) == 0
+    return re.sub(r"\x1b\[[0-9;?]*[a-zA-Z]", "", said.decode())
 
 
 @pytest.mark.parametrize("arguments", [["--plan", "ful"], ["--csv", "--json"], ["--plan", "full", "--game", "nowhere"]])

@@ -146,10 +146,14 @@ def _print(source: Source) -> None:
     console.print(Text("Times are seconds of the match."))
     found = calls(source)
     table = Table(box=None, pad_edge=False)
-    columns = [*_NARROW, *(_WIDE if width >= _WIDE_FROM else ()), *(("when",) if timeline.variants else ())]
+    is_wide = width >= _WIDE_FROM
+    columns = [*_NARROW, *(_WIDE if is_wide else ()), *(("when",) if timeline.variants else ())]
     for column in columns:
         table.add_column(_HEADS.get(column, column), justify="right" if column in _NUMBERS else "left", overflow="fold")
     for call, row in zip(found, rows(found), strict=True):
         row["left"] = row["left"] or ("by hand" if call.anchor.startswith("call.") else call.anchor)
         table.add_row(*(Text(row[column] or "-") for column in columns))
     console.print(table)
+    if not is_wide:
+        left_out = ", ".join(_HEADS.get(column, column) for column in _WIDE)
+        console.print(Text(f"Left out for width: {left_out}. --csv has all."))
