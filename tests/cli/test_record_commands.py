@@ -182,6 +182,20 @@ def test_marks_are_added_and_taken_back_and_nothing_is_overwritten(capsys: Outpu
     assert len(journal().marks) == 4
 
 
+@pytest.mark.parametrize(
+    ("label", "likely"), [("kontakt", "contact"), ("homehalf", "home_half"), ("contact", ""), ("wrong", "")]
+)
+def test_a_label_that_looks_like_one_that_counts_is_taken_with_a_note(label: str, likely: str, capsys: Output) -> None:
+    logged()
+    assert tocsin("mark", "--label", label, "--at", "driver.end-5s") == 0
+    err = capsys.readouterr().err
+    assert journal().marks[-1].label == label
+    assert (f"'{label}' is taken as a label of your own" in err) == bool(likely)
+    assert f"did you mean {likely}?" in err or not likely
+    tocsin("mark", "--label", label, "--at", "driver.end-4s")            # the second time it is theirs
+    assert capsys.readouterr().err == ""
+
+
 def test_runs_lists_filters_and_shows(capsys: Output) -> None:
     logged("--label", "late pushes")
     capsys.readouterr()

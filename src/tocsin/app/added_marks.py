@@ -6,12 +6,13 @@ from collections.abc import Iterator, Sequence
 from tocsin import monotime
 from tocsin.app.observed import aligned, mark_record, seen_in_video
 from tocsin.app.round_report import origins_of
+from tocsin.config.fields import closest
 from tocsin.errors import JournalError, UsageError
 from tocsin.journal import records
 from tocsin.journal.reader import Journal
 from tocsin.journal.writer import JournalWriter
 from tocsin.model.clock import Origin
-from tocsin.model.mark import Mark, standing_places
+from tocsin.model.mark import LABELS, Mark, standing_places
 from tocsin.model.moment import MomentError, parse
 from tocsin.model.point import Point
 from tocsin.model.timeline import Timeline
@@ -37,6 +38,14 @@ def marks_in_video(journal: Journal, table: Sequence[VideoMark], seen: Sequence[
     alignment = aligned(seen_in_video(seen, _timeline(journal)))
     anchor, zero_ns = next(iter(alignment.zeros_ns.items()))
     return on_clock(table, _origin(journal, anchor).origin_ns - zero_ns, alignment.error_ns)
+
+
+def doubts(journal: Journal, marks: Sequence[Mark]) -> Iterator[str]:
+    """Yield a note for each label that is new in the run and looks like one of those that results count."""
+    known = {*LABELS, *(mark.label for mark in _marks(journal))}
+    for label in dict.fromkeys(mark.label for mark in marks if mark.label not in known):
+        if likely := closest(label, LABELS):
+            yield f"note: '{label}' is taken as a label of your own; did you mean {likely}?"
 
 
 def add_marks(journal: Journal, marks: Sequence[Mark], source: str) -> None:

@@ -1,14 +1,17 @@
 """``tocsin mark``: marks that are added to a run later, or taken back; nothing is overwritten."""
 
+import sys
 from collections.abc import Sequence
 from pathlib import Path
 
-from tocsin.app.added_marks import add_marks, marks_at, marks_in_video, take_back, told
+from tocsin.app.added_marks import add_marks, doubts, marks_at, marks_in_video, take_back, told
 from tocsin.app.observed import table_of
 from tocsin.cli.parser import Parser
 from tocsin.errors import OVER, UsageError
 from tocsin.journal.place import runs_folder
+from tocsin.journal.reader import Journal
 from tocsin.journal.runs import find_run
+from tocsin.model.mark import Mark
 
 _EXAMPLES = """\
 examples:
@@ -57,12 +60,19 @@ def main(arguments: Sequence[str]) -> int:
     if given.label is not None:
         if given.at is None:
             raise UsageError("--label needs --at", hint="write when, e.g. --at driver.end-18.4s")
-        add_marks(journal, marks_at(journal, given.label, given.at, given.until, given.by or ""), "later")
+        _add(journal, marks_at(journal, given.label, given.at, given.until, given.by or ""), "later")
     elif given.video is not None:
-        add_marks(journal, marks_in_video(journal, table_of(given.video), given.seen), "video")
+        _add(journal, marks_in_video(journal, table_of(given.video), given.seen), "video")
     elif given.take_back is not None:
         take_back(journal, given.take_back)
     journal = find_run(runs_folder(given.runs), str(journal.path.parent))
     for line in told(journal):
         print(line)
     return OVER
+
+
+def _add(journal: Journal, marks: Sequence[Mark], source: str) -> None:
+    notes = list(doubts(journal, marks))
+    add_marks(journal, marks, source)
+    for note in notes:
+        print(note, file=sys.stderr)

@@ -5,6 +5,8 @@ from typing import Protocol, TypeVar
 
 import msgspec
 
+LABELS = ("contact", "turned", "home", "home_half", "home_none", "moved")     # those that results count
+
 
 class Mark(msgspec.Struct, frozen=True, kw_only=True):
     """One mark on the shared clock: a point, or with ``end_ns`` a span ``[begin_ns, end_ns)``.
