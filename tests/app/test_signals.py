@@ -2,11 +2,20 @@
 
 import signal
 import sys
+from collections.abc import Iterator
 
 import pytest
 
 from tocsin.app.ending import Ending
 from tocsin.app.signals import heard, signals_given_back, take_signals
+
+
+@pytest.fixture(autouse=True)
+def interrupts() -> Iterator[None]:
+    """Let Ctrl-C end the tests behind each of these."""
+    before = signal.getsignal(signal.SIGINT)
+    yield
+    signal.signal(signal.SIGINT, before)
 
 
 @pytest.mark.parametrize(
@@ -18,13 +27,22 @@ from tocsin.app.signals import heard, signals_given_back, take_signals
         ),
     ],
 )
-def test_they_are_taken_and_given_back(number: signal.Signals, code: int) -> None:
-    before, ended = signal.getsignal(number), list[Ending]()
+def test_they_are_taken_and_the_end_that_one_brings_is_not_disturbed(number: signal.Signals, code: int) -> None:
+    told, ended = signal.getsignal(signal.SIGTERM), list[Ending]()
     with signals_given_back():
         take_signals(ended.append)
         signal.raise_signal(number)
         assert [ending.exit for ending in ended] == [code]         # 128 and the number: common practice of shells
-    assert signal.getsignal(number) is before
+    assert signal.getsignal(signal.SIGTERM) is told
+    signal.raise_signal(signal.SIGINT)             # does nothing: else it were KeyboardInterrupt
+
+
+def test_they_are_given_back() -> None:
+    before = {number: signal.getsignal(number) for number in (signal.SIGINT, signal.SIGTERM)}
+    with signals_given_back():
+        take_signals(print)
+        assert signal.getsignal(signal.SIGINT) is not before[signal.SIGINT]
+    assert {number: signal.getsignal(number) for number in before} == before
 
 
 def test_what_came_too_late_for_a_run_is_still_known_behind_it() -> None:

@@ -124,3 +124,44 @@ def test_where_no_error_can_be_told_the_exit_code_tells_it() -> None:
         command = [sys.executable, "-m", "tocsin", "chek"]
         done = subprocess.run(command, stdout=subprocess.PIPE, stderr=full, timeout=60, check=False)
     assert (done.returncode, done.stdout) == (2, b"")
+
+
+@pytest.mark.devices
+@pytest.mark.skipif(sys.platform == "win32", reason="os.kill ends a process there")
+@pytest.mark.parametrize(
+    ("arguments", "begins", "says"),
+    [
+        (["react"], "_find_and_load", ""),
+        (["drill", "words", "--screen", "none"], "_find_and_load", ""),
+        (["init", "team"], "_piped", "\nNothing was written.\n"),
+    ],
+    ids=["while libraries are loaded", "while fewer are loaded", "at a question"],
+)
+def test_a_hail_of_interrupts_ends_it_quietly(arguments: list[str], begins: str, says: str, tmp_path: Path) -> None:
+    # The hail begins once Ctrl-C is taken and the function named is at work, and lasts until python waits for threads.
+    script = (
+        "import os, signal, sys, threading, time\n"
+        "from tocsin.cli.main import main\n"
+        "def at_work():\n"
+        "    frame = sys._current_frames()[threading.main_thread().ident]\n"
+        "    while frame and frame.f_code.co_name != sys.argv[1]: frame = frame.f_back\n"
+        "    return frame and signal.getsignal(signal.SIGINT) is not signal.default_int_handler\n"
+        "def hail():\n"
+        "    while not at_work(): time.sleep(0.001)\n"
+        "    for _ in range(400):\n"
+        "        os.kill(os.getpid(), signal.SIGINT)\n"
+        "        time.sleep(0.002)\n"
+        "threading.Thread(target=hail).start()\n"
+        "sys.exit(main(sys.argv[2:]))\n"
+    )
+    silent, unsaid = os.pipe()
+    try:
+        done = subprocess.run(
+            [sys.executable, "-c", script, begins, *arguments],
+            stdin=silent, capture_output=True, text=True, timeout=60, check=False, cwd=tmp_path,
+        )  # fmt: skip
+    finally:
+        os.close(silent)
+        os.close(unsaid)
+    assert (done.returncode, done.stdout, done.stderr) == (130, says, "")
+    assert list(tmp_path.iterdir()) == []

@@ -29,14 +29,16 @@ def take_signals(end: Callable[[Ending], None]) -> None:
 
 @contextmanager
 def signals_given_back() -> Iterator[None]:
-    """Let each of these signals do behind the context what it did before it."""
+    """Let each of these signals do behind the context what it did before it; if one has come, Ctrl-C does nothing any
+    more: the process is about to end, and is not to be disturbed at that."""
     _heard.clear()
     before = {number: signal.getsignal(number) for number in _numbers()}
     try:
         yield
     finally:
         for number, handler in before.items():
-            signal.signal(number, handler)
+            ending = _heard and number == signal.SIGINT
+            signal.signal(number, signal.SIG_IGN if ending else handler)
 
 
 def heard() -> Ending | None:

@@ -9,10 +9,12 @@ import difflib
 import importlib
 import io
 import os
+import signal
 import sys
 import traceback
 from collections.abc import Sequence
 from pathlib import Path
+from types import FrameType
 
 from tocsin import __version__
 from tocsin.cli.parser import Parser
@@ -41,6 +43,7 @@ COMMANDS = {
     "measure": "how late this laptop, its devices and its people are",
     "devices": "what is plugged in, and what mends what is missing",
 }
+_LOADING = "<frozen importlib._bootstrap>"         # where python loads a module
 _EXAMPLES = """\
 examples:
   tocsin run                                  a match with the bundled plan and nothing plugged in
@@ -77,6 +80,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """Run the command line and return its exit code; no traceback reaches a user."""
     given = list(sys.argv[1:] if arguments is None else arguments)
     _make_printable()
+    _take_interrupts()
     try:
         try:
             return _code(given)
@@ -160,6 +164,26 @@ def _report_fault(error: Exception) -> int:
 def _say(line: str) -> None:
     with contextlib.suppress(OSError):             # where nothing takes it, the exit code still tells
         print(line, file=sys.stderr)
+
+
+def _take_interrupts() -> None:
+    """Let the first Ctrl-C end the command, and none after it disturb that end, until the process is gone.
+
+    Where Ctrl-C is ignored, as behind ``nohup``, it stays so.
+    """
+    if signal.getsignal(signal.SIGINT) is signal.default_int_handler:
+        signal.signal(signal.SIGINT, _interrupt)
+
+
+def _interrupt(number: int, frame: FrameType | None) -> None:
+    """End the command; while a library is loaded, at once: an exception in the midst of that crashed some of those that
+    are written in C (msgspec 0.22, seen), and nothing is open yet that would have to be closed."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    while frame is not None:
+        if frame.f_code.co_filename == _LOADING:
+            os._exit(INTERRUPTED)
+        frame = frame.f_back
+    raise KeyboardInterrupt
 
 
 def _make_printable() -> None:
