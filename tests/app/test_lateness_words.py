@@ -97,6 +97,7 @@ def test_what_was_ended_early_is_said_so():
 def test_the_caution_names_what_is_measured():
     assert "robot" not in " ".join(caution(["sound"]))
     assert "ticks" in " ".join(caution(["sound"]))
+    assert caution([]) == ["Ctrl-C ends it."], "nothing to be cautious of where no device is"
     said = " ".join(" ".join(caution(["rumble", "light"])).split())
     assert said.startswith("CAUTION. Pads shake weakly, the strip glows dimly. Where pads can move a robot,")
 

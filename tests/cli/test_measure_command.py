@@ -88,6 +88,17 @@ def test_a_file_of_somebody_else_is_not_drawn_over(tmp_path: Path, capsys: Outpu
     assert mine.read_text("utf-8") == "<svg/>"
 
 
+@pytest.mark.parametrize("channel", ["light", "rumble", "sound,light"])
+def test_a_channel_that_the_rig_lacks_is_refused_before_anything_is_said(channel: str, capsys: Output) -> None:
+    code, out, err = left(capsys, "--only", channel)               # of the bundled rig `nothing`
+    lacking = channel.rpartition(",")[2]
+    assert (code, out) == (21, "")
+    assert err == (
+        f"tocsin: {lacking} was asked for, but the rig 'Nothing plugged in' has no device for it\n"
+        f"  name another with --rig, or leave {lacking} out\n"
+    )
+
+
 @pytest.mark.parametrize(
     "way", [["-o"], ["lateness", "-o"], ["delays", "--rig", "practice_bench", "--template"]], ids=lambda way: way[0]
 )

@@ -27,7 +27,7 @@ from tocsin.app.run import Say, alone, play
 from tocsin.app.signals import heard, signals_given_back, take_signals
 from tocsin.app.usual_ways import WAYS, Played
 from tocsin.config.load import Loaded, load
-from tocsin.errors import OVER, JournalError, UsageError
+from tocsin.errors import OVER, DeviceError, JournalError, UsageError
 from tocsin.journal.records import Fault, Lateness
 from tocsin.journal.summary import lateness_of
 from tocsin.model.plan import CHANNELS, ChannelName, Role
@@ -128,6 +128,12 @@ class _Measurement:
 
     def _wanted(self) -> tuple[ChannelName, ...]:
         only = self._wish.only or CHANNELS
+        for channel in self._wish.only or ():
+            if channel not in self._rig.channels:
+                raise DeviceError(
+                    f"{channel} was asked for, but the rig '{self._rig.name}' has no device for it",
+                    hint=f"name another with --rig, or leave {channel} out",
+                )
         if not self._left_alone:
             return only
         if self._wish.only and "rumble" in self._wish.only:

@@ -26,6 +26,8 @@ _FEW = 0.1                                 # a share that is less is a point, no
 
 def caution(channels: Collection[ChannelName]) -> list[str]:
     """Return what people must know before it begins, for the channels that are measured."""
+    if not channels:
+        return ["Ctrl-C ends it."]
     does = ", ".join(_DOES[channel] for channel in channels)
     robot = " Where pads can move a robot, it is off or on blocks." if "rumble" in channels else ""
     return _wrapped(f"CAUTION. {does.capitalize()}.{robot} Ctrl-C ends it.")
