@@ -8,9 +8,72 @@ from stand import Run, firings, rig_file, wait_for
 pytestmark = pytest.mark.devices
 
 
-def started(tmp_path, strip, *arguments, **options):
-    """Return a run of the last seconds, at twice the speed, whose HOME is on the strip."""
-    run = Run(tmp_path, "--from", "driver.end-25s", "--rate", "2", *arguments, rig=rig_file(tmp_path, strip), **options)
+# The bundled plan's last cues without the seconds between them, in an invented game: a worker is back within some two.
+GAME = """
+format = "tocsin-game/1"
+name = "Last seconds"
+[[period]]
+id = "driver"
+kind = "driver"
+title = "Driver"
+lasts = "13s"
+"""
+PLAN = """
+format = "tocsin-plan/1"
+name = "Last cues"
+game = "last_seconds.toml"
+[[cue]]
+id = "home"
+at = "match.begin+1s"
+until = "match.begin+6s"
+light = "home"
+sound = "rising"
+late_limit = "1500ms"
+priority = 9
+[[cue]]
+id = "keep_off"
+at = "match.begin+6s"
+until = "match.end"
+light = "keep_off"
+sound = "drop"
+priority = 7
+[[cue]]
+id = "choose"
+at = "match.begin+7s"
+light = "choose"
+sound = "steady"
+priority = 8
+[[cue]]
+id = "last_five"
+at = "match.end-5s"
+every = "1s"
+until = "match.end"
+light = "last_five"
+sound = "tick"
+priority = 8
+[[cue]]
+id = "over"
+at = "match.end"
+light = "over"
+priority = 9
+"""
+
+
+def last_cues(folder):
+    """Write the short plan and its game; return the arguments that play it."""
+    (folder / "last_seconds.toml").write_text(GAME, "utf-8")
+    (folder / "last_cues.toml").write_text(PLAN, "utf-8")
+    return "--plan", str(folder / "last_cues.toml"), "--start", "now"
+
+
+def last_seconds(folder):
+    """Return the arguments that play the end of the bundled plan: time for a board that greets late."""
+    return "--from", "driver.end-25s"
+
+
+def started(tmp_path, strip, plan=last_cues):
+    """Return a run, at twice the speed, whose HOME is on the strip."""
+    run = Run(tmp_path, *plan(tmp_path), "--rate", "2", rig=rig_file(tmp_path, strip))
     run.await_record(kind="firing", channel="light", cue="home", outcome="played")
     return run
 
@@ -51,7 +114,7 @@ def test_a_sound_worker_that_dies_or_hangs_is_replaced(tmp_path, strip, number):
 
 
 def test_a_strip_that_goes_away_and_comes_back_shows_what_is_left(tmp_path, strip):
-    run = started(tmp_path, strip)
+    run = started(tmp_path, strip, last_seconds)
     strip.pull_out()
     run.await_record(kind="device", channel="light", state="lost")
     seen = len(strip.frames)
@@ -67,7 +130,7 @@ def test_a_strip_that_goes_away_and_comes_back_shows_what_is_left(tmp_path, stri
 
 
 def test_a_strip_that_stops_reading_costs_no_other_channel_anything(tmp_path, strip):
-    run = started(tmp_path, strip)
+    run = started(tmp_path, strip, last_seconds)
     strip.deaf = True
     run.await_record(kind="firing", channel="sound", cue="last_five", n=4)
     strip.deaf = False
@@ -78,8 +141,7 @@ def test_a_strip_that_stops_reading_costs_no_other_channel_anything(tmp_path, st
 
 def test_a_full_disk_takes_no_match_along(tmp_path, strip):
     """/dev/full cannot be a folder: a limit on file sizes plays the full disk."""
-    run = Run(tmp_path, "--from", "driver.end-25s", "--rate", "2", rig=rig_file(tmp_path, strip))
-    run.await_record(kind="firing", channel="light", cue="home", outcome="played")
+    run = started(tmp_path, strip)
     import resource
 
     resource.prlimit(run.pid, resource.RLIMIT_FSIZE, (1000, 1000))
