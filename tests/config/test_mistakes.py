@@ -144,6 +144,9 @@ CASES = [
     one("plan", 'steps = [ { strong = 1.0, weak', "steps = [ { strong = 1.5, weak", "out_of_range", "strong = 1, weak"),
     one("plan", 'steps = [ { strong = 1.0, weak', "steps = [ { strong = 2, weak", "out_of_range", "strong = 1, weak"),
     one("plan", 'steps = [ { strong = 1.0, weak', "steps = [ { strong = 2.5, weak", "percent", "strong = 0.025,"),
+    one("plan", 'lasts = "250ms"', 'lasts = "250"', "clock", 'lasts = "250ms"'),
+    one("plan", 'lasts = "250ms"', "lasts = 250", "clock_unit", 'lasts = "250ms"'),
+    one("plan", 'lasts = "250ms"', "lasts = 2", "clock_unit", 'lasts = "2s"'),
     one("rig", 'role = "driver"\n', "", "missing", 'role = "driver"')._replace(codes=[("missing", -1)]),
     # -- what the compiler finds --
     one("plan", 'at = "match.end"', 'at = "mtch.end"', "unknown_base", 'at = "match.end"'),
@@ -285,6 +288,15 @@ def test_of_two_mistakes_in_one_line_each_hint_mends_both(tmp_path: Path) -> Non
     assert sorted(problem.code for problem in problems) == ["out_of_range", "unknown_key"]
     good = next(line for line in PLAN.splitlines() if "strong = 1.0, weak = 1.0" in line)
     assert {problem.hint for problem in problems} == {f"Write: {good.replace('weak = 1.0', 'weak = 1')}"}
+
+
+def test_a_guess_that_does_not_fit_either_is_no_second_mistake(tmp_path: Path) -> None:
+    text = PLAN.replace("strong = 1.0, weak = 1.0", "strong = 1.5, weak = 1.0")
+    text = text.replace('lasts = "250ms"', 'lasts = "25000"')
+    (first, second) = _check(tmp_path, plan=text)              # neither as seconds nor as milliseconds a step may last
+    assert (first.code, second.code) == ("out_of_range", "clock")
+    assert "strong = 1, weak = 1.0" in first.hint
+    assert first.hint == second.hint
 
 
 def test_every_code_of_the_compiler_has_a_sentence() -> None:

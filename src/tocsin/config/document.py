@@ -1,7 +1,6 @@
 """One file as read: its text, its values, their places, and the problems found so far."""
 
 from collections.abc import Callable, Iterable, Mapping
-from itertools import pairwise
 from typing import Any, NamedTuple
 
 import msgspec
@@ -18,6 +17,10 @@ class _Mend(NamedTuple):
     begin: int
     end: int
     text: str
+
+    def apart(self, other: "_Mend") -> bool:
+        """Return whether two mends change different characters."""
+        return self.end <= other.begin or other.end <= self.begin
 
 
 class Document:
@@ -104,10 +107,13 @@ class Document:
     def _with_its_line_mended(self, problem: Problem) -> Problem:
         if problem not in self._mends:
             return problem
-        mends = sorted({self._mends[one] for one in self.problems if one.line == problem.line and one in self._mends})
-        if any(one.end > other.begin for one, other in pairwise(mends)):
-            return problem                                 # two guesses at the same text cannot both be taken
-        return msgspec.structs.replace(problem, hint=_written(problem.source, mends))
+        mends = [self._mends[problem]]
+        for other in self.problems:
+            mend = self._mends.get(other)
+            # Two guesses at the same text cannot both be taken.
+            if mend and other.line == problem.line and all(mend.apart(known) for known in mends):
+                mends.append(mend)
+        return msgspec.structs.replace(problem, hint=_written(problem.source, sorted(mends)))
 
     def _problem(self, code: str, marked: Place | None, facts: Mapping[str, str], likely_at: Place | None) -> Problem:
         message, expected, hint = (part.format_map(_Facts(facts)) for part in MESSAGES[code])

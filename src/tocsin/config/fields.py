@@ -275,11 +275,23 @@ def _clock_ns(value: object) -> int:
         raise mistake("clock", text=value, likely=quoted(error.likely) if error.likely else "") from None
 
 
+def _in_milliseconds(error: PydanticCustomError, low_ns: int, high_ns: int) -> PydanticCustomError:
+    """Return a mistake whose likely seconds, where they are too many and milliseconds would fit, are milliseconds."""
+    facts = dict(error.context or {})
+    found = re.fullmatch(r'"([0-9]+(?:\.[0-9]{1,6})?)s"', str(facts.get("likely", "")))
+    if not found or parse_clock(f"{found[1]}s") <= high_ns or not low_ns <= parse_clock(f"{found[1]}ms") <= high_ns:
+        return error
+    return PydanticCustomError(error.type, "{code}", {**facts, "likely": f'"{found[1]}ms"'})
+
+
 def clock(low_ns: int, high_ns: int, *, whole_ms: bool = False) -> PlainValidator:
     """Return the check for a clock value in ``[low_ns, high_ns]``; it yields nanoseconds."""
 
     def check(value: object) -> int:
-        ns = _clock_ns(value)
+        try:
+            ns = _clock_ns(value)
+        except PydanticCustomError as error:
+            raise _in_milliseconds(error, low_ns, high_ns) from None
         facts = {"text": str(value), "low": format_clock(low_ns), "high": format_clock(high_ns)}
         if not low_ns <= ns <= high_ns:
             way, likely = ("short", low_ns) if ns < low_ns else ("long", high_ns)

@@ -49,11 +49,12 @@ def _report(document: Document, schema: type[Table], file: str, errors: list[Err
             if likely:
                 renames[error["loc"]] = likely
     for error in errors:
+        # What is wrong with a value that was guessed is not held against the writer.
         path = document.original_path(error["loc"])
         if error["type"] == "missing":
             if path not in meant and path not in document.lost:
                 _report_missing(document, schema, file, path)
-        elif error["type"] != "extra_forbidden":
+        elif error["type"] != "extra_forbidden" and path not in document.guessed:
             _report_value(document, schema, file, path, error)
     return renames
 
