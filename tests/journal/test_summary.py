@@ -52,6 +52,7 @@ def test_the_json_has_exactly_the_agreed_shape():
                 "device": "ready", "firings": 12, "played": 12, "resumed": 0, "skipped": 0, "failed": 0, "restarts": 0,
                 "faults": 0, "priority": "realtime",
                 "lateness_ms": {"n": 12, "p50": 0.1, "p90": 0.1, "p99": None, "max": 0.4},
+                "by_hand": 0, "skipped_why": {}, "troubles": [],      # beyond that example
             }
         },
     }  # fmt: skip
@@ -170,9 +171,51 @@ def test_people_read_what_was_given_and_what_was_not():
     lines = text_lines(summary(*run, disturbed=True))
     assert lines[0] == "Match over. 2 signals given, 1 failed."
     assert "late by 0.2 ms, at most 3.0 ms" in lines[1]
-    assert "1 restarts" in lines[1]
+    assert "1 restart," in lines[1]
     assert "slept" in lines[2]
     assert lines[-1] == "Journal: /runs/one"
+
+
+def test_a_call_by_hand_says_nothing_about_lateness():
+    """A pad of 80 ms: nobody can tell it 80 ms before somebody presses the key."""
+    run = [firing(0, late_ms=0.2), replace(firing(1, late_ms=87.1), anchor="call.home")]
+    found = summary(*run).channels["light"]
+    assert (found.played, found.by_hand, found.lateness_ms.n, found.lateness_ms.max) == (2, 1, 1, 0.2)
+    lines = text_lines(summary(*run))
+    assert lines[1:3] == (
+        "  light   ready     2 played, late by 0.2 ms, at most 0.2 ms", "          1 by hand: not counted in how late",
+    )  # fmt: skip
+    late_by_hand_only = text_lines(summary(run[1]))
+    assert "late by" not in late_by_hand_only[1]
+
+
+def test_the_reasons_of_what_was_skipped_or_went_wrong_are_said():
+    killed = Fault(at_ns=1, channel="light", what="worker", why="worker ended by signal 9")
+    refused = Fault(at_ns=1, channel="light", what="priority", why="not permitted")
+    slow = [Fault(at_ns=1, channel="light", what="the board is slow", why="a long text")] * 2
+    whys = ["given", "crossed", "crossed", "late", "outranked"]
+    run = [firing(n, outcome="skipped", why=why) for n, why in enumerate(whys)]
+    found = summary(firing(9), *run, killed, restarted(), firing(8), *slow, refused)
+    light = found.channels["light"]
+    assert light.skipped_why == {"given": 1, "crossed": 2, "late": 1, "outranked": 1}
+    assert sum(light.skipped_why.values()) == light.skipped
+    assert text_lines(found)[1:-1] == (
+        "  light   ready     2 played, 5 skipped, 1 restart, 4 faults",
+        "          skipped: 1 given by hand before, 2 before the begin, or jumped",
+        "          over, 1 too late, 1 below a greater one",
+        "          fault: worker ended by signal 9",
+        "          fault: the board is slow",
+        "          fault: priority: not permitted",
+    )
+    one = text_lines(summary(firing(0), killed, restarted(), firing(1, outcome="skipped", why="crossed")))
+    assert "1 skipped, 1 restart, 1 fault" in one[1]
+
+
+def test_what_is_lost_counts_as_failed_and_is_no_longer_among_the_skipped():
+    run = [device("ready"), restarted(), firing(0, outcome="skipped", why="late"), firing(1)]
+    run.append(firing(2, outcome="skipped", why="late"))
+    light = summary(*run).channels["light"]
+    assert (light.failed, light.skipped, light.skipped_why) == (1, 1, {"late": 1})
 
 
 def beat(n, **more):

@@ -37,7 +37,7 @@ class Hearing:
             case Granted():
                 self._conductor.priorities[channel] = message.priority
                 if message.why:
-                    self._conductor.match.record.fault(now_ns, channel, "priority", message.why)
+                    self._conductor.match.record.fault(now_ns, channel, records.PRIORITY, message.why)
             case Opened():
                 self._check_clock(channel, message, now_ns)
             case str():
@@ -91,7 +91,7 @@ class Hearing:
                 self._conductor.match.record.device(channel, failed)
                 self._conductor.awaited.discard(channel)
             case "fault":
-                self._conductor.match.record.fault(now_ns, channel, "worker", text)
+                self._conductor.match.record.fault(now_ns, channel, records.WORKER, text)
         self._conductor.notice(f"{channel}: {text}", topic=channel)
 
     def count_lost(self, now_ns: int) -> None:

@@ -27,9 +27,16 @@ RESTARTED = "restarted"
 RESUMED = "resumed"
 # ``what`` of the fault that is a line on a worker's stderr: system libraries talk there without anything being wrong.
 STDERR = "stderr"
-# ``why`` of a firing that had no device to go to, and of one whose worker came to it too late.
+# ``what`` of the faults whose ``why`` says all: of a worker's process, and of a priority that was not granted.
+WORKER = "worker"
+PRIORITY = "priority"
+# ``why`` of a firing that had no device to go to, of one whose worker came to it too late, of one that the clock was
+# started or set behind, of one that a call by hand stood for, and of one below another on its device.
 ABSENT = "absent"
 LATE = "late"
+CROSSED = "crossed"
+GIVEN = "given"
+OUTRANKED = "outranked"
 
 # Identifies a firing over restarts and versions: cue, n, channel, role, instance.
 FiringKey = tuple[str, int, str, str | None, int]
@@ -72,7 +79,9 @@ class Lateness(msgspec.Struct, frozen=True, kw_only=True):
 
 class ChannelSummary(msgspec.Struct, frozen=True, kw_only=True):
     """One channel's share of a run. ``firings`` counts firings, the four outcomes count their records: a held firing
-    that a restarted worker shows again is one firing, played once and resumed once."""
+    that a restarted worker shows again is one firing, played once and resumed once. ``skipped_why`` counts the skipped
+    by their ``why``, ``troubles`` says once each what went wrong. ``lateness_ms`` leaves the ``by_hand`` out: from a
+    call that nobody knew of before no device's latency can be taken off."""
 
     device: DeviceState
     firings: int = 0
@@ -84,6 +93,9 @@ class ChannelSummary(msgspec.Struct, frozen=True, kw_only=True):
     faults: int = 0
     priority: Priority = "ordinary"
     lateness_ms: Lateness = Lateness()
+    by_hand: int = 0               # extra: of the played ones
+    skipped_why: dict[str, int] = {}    # extra
+    troubles: tuple[str, ...] = ()      # extra
 
 
 class Summary(msgspec.Struct, frozen=True, kw_only=True):

@@ -9,6 +9,7 @@ there never was a device in this run, it is skipped and no failure.
 
 import math
 import textwrap
+from collections import Counter
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 
 import msgspec
@@ -16,10 +17,15 @@ import msgspec
 from tocsin.errors import FIRING_FAILED
 from tocsin.journal.records import (
     ABSENT,
+    CROSSED,
+    GIVEN,
     LATE,
+    OUTRANKED,
+    PRIORITY,
     RESTARTED,
     RESUMED,
     STDERR,
+    WORKER,
     ChannelSummary,
     Device,
     DeviceState,
@@ -30,12 +36,21 @@ from tocsin.journal.records import (
     RunOutcome,
     Summary,
 )
+from tocsin.model.origins import CALL
 from tocsin.model.plan import ChannelName, Role
 from tocsin.model.rig import Priority
 from tocsin.units import NS_PER_MS
 
 P99_FROM = 100
 WIDEST = 76                            # a terminal of 80 less the frame that its picture has
+MOST_TROUBLES = 3                      # for people; the journal has them all
+_SKIPPED = {
+    CROSSED: "before the begin, or jumped over",
+    GIVEN: "given by hand before",
+    LATE: "too late",
+    OUTRANKED: "below a greater one",
+    ABSENT: "without a device",
+}
 
 
 def percentile(ordered: Sequence[float], share: float) -> float:
@@ -119,26 +134,39 @@ def _channel(run: Iterable[Record], channel: ChannelName, state: DeviceState, pr
     restarts = sum(fault.what == RESTARTED for fault in faults)
     kinds = (Device, Fault, Firing)
     lost = _lost(record for record in records if isinstance(record, kinds) and record.channel in (channel, ""))
+    skipped = Counter(firing.why for firing in firings if firing.outcome == "skipped") - Counter(f.why for f in lost)
+    timed = [firing for firing in firings if firing.outcome == "played" and firing.late_ns is not None]
+    by_itself = [firing for firing in timed if not firing.anchor.startswith(CALL)]
+    troubles = [fault for fault in faults if fault.what not in (RESTARTED, STDERR)]
     counts = {name: sum(f.outcome == name for f in firings) for name in ("played", "resumed", "skipped", "failed")}
-    counts["skipped"] -= lost
-    counts["failed"] += lost
+    counts["skipped"] -= len(lost)
+    counts["failed"] += len(lost)
     return ChannelSummary(
         device=state,
         firings=len({firing.key() for firing in firings}),
         **counts,
         restarts=restarts,
-        faults=sum(fault.what not in (RESTARTED, STDERR) for fault in faults),
+        faults=len(troubles),
         priority=priority,
-        lateness_ms=lateness_of(f.late_ns for f in firings if f.outcome == "played" and f.late_ns is not None),
+        lateness_ms=lateness_of(f.late_ns for f in by_itself if f.late_ns is not None),
+        by_hand=len(timed) - len(by_itself),
+        skipped_why=dict(skipped),
+        troubles=tuple(dict.fromkeys(map(_trouble, troubles))),
     )
 
 
-def _lost(records: Iterable[Device | Fault | Firing]) -> int:
-    """Return how many of one channel's firings were skipped for want of a device or worker that had been there."""
+def _trouble(fault: Fault) -> str:
+    if fault.what == WORKER:
+        return fault.why
+    return f"{PRIORITY}: {fault.why}" if fault.what == PRIORITY else fault.what
+
+
+def _lost(records: Iterable[Device | Fault | Firing]) -> list[Firing]:
+    """Return those of one channel's firings that were skipped for want of a device or worker that had been there."""
     there: set[Role | None] = set()          # roles' pads, or None: the whole device
     never: set[Role | None] = set()          # those that are known not to be there
     fresh = False                            # a worker that was started again has not fired yet
-    lost = 0
+    lost: list[Firing] = []
     for record in records:
         match record:
             case Device(state="ready"):
@@ -149,7 +177,8 @@ def _lost(records: Iterable[Device | Fault | Firing]) -> int:
                 fresh = True
             case Firing(outcome="skipped", why=why):
                 missed = why == LATE and fresh and not (never - there) & {record.role, None}
-                lost += (why == ABSENT and record.role in there) or missed
+                if missed or (why == ABSENT and record.role in there):
+                    lost.append(record)
             case Firing(outcome="played"):
                 there.add(record.role)
                 fresh = False
@@ -185,7 +214,8 @@ def _channel_lines(name: str, channel: ChannelSummary, why: str, *, off: bool) -
     parts = [f"{begin}{channel.device:<7} {channel.played:>3} played"]
     for word, count in (
         ("resumed", channel.resumed), ("skipped", channel.skipped), ("failed", channel.failed),
-        ("restarts", channel.restarts), ("faults", channel.faults),
+        ("restart" if channel.restarts == 1 else "restarts", channel.restarts),
+        ("fault" if channel.faults == 1 else "faults", channel.faults),
     ):  # fmt: skip
         if count:
             parts.append(f"{count} {word}")
@@ -193,7 +223,19 @@ def _channel_lines(name: str, channel: ChannelSummary, why: str, *, off: bool) -
     if late.n:
         parts.append(f"late by {late.p50:.1f} ms, at most {late.max:.1f} ms")
     yield ", ".join(parts)
+    room = WIDEST - len(begin)
+    yield from (len(begin) * " " + line for reason in _reasons(channel) for line in textwrap.wrap(reason, room))
     yield from _below(why, len(begin))
+
+
+def _reasons(channel: ChannelSummary) -> Iterator[str]:
+    """Yield what the counts of a channel come from; all of it, as long as it may be."""
+    if channel.by_hand:
+        yield f"{channel.by_hand} by hand: not counted in how late"
+    if channel.skipped_why:
+        yield "skipped: " + ", ".join(f"{count} {_SKIPPED.get(w, w)}" for w, count in channel.skipped_why.items())
+    for trouble in channel.troubles[:MOST_TROUBLES]:
+        yield f"fault: {trouble}"
 
 
 def _below(why: str, indent: int) -> Iterator[str]:
