@@ -170,31 +170,9 @@ def test_a_button_before_its_call_does_not_count_and_leaving_in_the_middle_is_to
     assert "nothing was tried" not in process.said
 
 
-def test_a_pad_that_nobody_feels_is_not_felt_with_the_likely_reasons(tmp_path, pads, walk):
+def test_a_pad_that_is_pulled_out_is_lost_and_the_next_that_nobody_feels_has_likely_reasons(tmp_path, pads, walk):
     path = rig(tmp_path)
     process = walk("--rig", str(path))
-    for _ in range(2):
-        process.hear("press a button")
-        process.answer("n")
-    process.hear("in both hands")
-    process.answer("s")
-    process.hear("in both hands")
-    process.answer("y")
-    for _ in range(2):
-        process.name(process.hear("What did you feel?"), "nothing")
-    assert "not felt" in process.hear("Operator's pad (Pad B)")
-    process.hear("at full strength")
-    process.answer("s")
-    _, result = process.finish()
-    assert verdicts(result) == [("driver's pad", "left_out"), ("operator's pad", "not_confirmed")]
-    mends = result["tried"][1]["mends"]
-    assert "strength = 0.3" in mends[0]
-    assert "the driver says yes" in mends[1]
-    assert path.read_text("utf-8") == RIG.format(robot="false")
-
-
-def test_a_pad_that_is_pulled_out_in_the_middle_is_lost_and_the_next_one_comes(tmp_path, pads, walk):
-    process = walk("--rig", str(rig(tmp_path)))
     press(process, pads, "Driver", "a")
     press(process, pads, "Operator", "b")
     process.hear("in both hands")
@@ -202,10 +180,22 @@ def test_a_pad_that_is_pulled_out_in_the_middle_is_lost_and_the_next_one_comes(t
     process.hear("What did you feel?")
     pads.do("detach", "a")
     assert "unplugged: plug it in again" in process.hear("Driver's pad")
-    confirm_pad(process, Hand(pads, "b"))
+    hand = Hand(pads, "b")
+    process.hear("in both hands")
+    process.answer("y")
+    for _ in range(2):
+        question = process.hear("What did you feel?")
+        assert hand.felt() != "nothing", "it does shake"
+        process.name(question, "nothing")
+    assert "not felt" in process.hear("Operator's pad (Pad B)")
     code, result = process.finish()
     assert (code, result["hub"]) == (0, None), "one pad alone is no trial of a hub"
-    assert verdicts(result) == [("driver's pad", "lost"), ("operator's pad", "confirmed")]
+    assert verdicts(result) == [("driver's pad", "lost"), ("operator's pad", "not_confirmed")]
+    assert result["tried"][1]["why"] == ""
+    mends = result["tried"][1]["mends"]
+    assert "strength = 0.3" in mends[0]
+    assert "the driver says yes" in mends[1]
+    assert path.read_text("utf-8") == RIG.format(robot="false")
 
 
 def test_a_pad_that_drops_out_at_full_strength_speaks_for_a_hub_with_power(tmp_path, pads, walk):
@@ -223,6 +213,7 @@ def test_a_pad_that_drops_out_at_full_strength_speaks_for_a_hub_with_power(tmp_p
     pads.do("detach", "b")
     code, result = process.finish()
     assert (code, result["hub"]["holds"]) == (0, False)
+    assert verdicts(result) == [("driver's pad", "left_out"), ("operator's pad", "left_out")]
     assert "Pad B: dropped out" in result["hub"]["why"]
     assert "hub with its own power" in result["hub"]["why"]
     assert pads.off("a")
