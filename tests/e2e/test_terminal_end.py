@@ -59,6 +59,32 @@ def test_after_the_picture_the_summary_and_the_record_are_said(seat, tmp_path, w
     assert only_in_the_frame(picture, "Match scrapped.")
 
 
+@pytest.mark.parametrize("way", ["q", "ctrl_c"])
+def test_leaving_standby_scraps_no_match(seat, tmp_path, way):
+    if way == "q":
+        seat.press("q")
+    else:
+        seat.process.send_signal(signal.SIGINT)
+    code, _, behind = seat.end()
+    assert code == (0 if way == "q" else 130)
+    assert behind.lstrip("\n").startswith("Left in standby; no match was run.\n")
+    assert "scrapped" not in behind
+    assert not list((tmp_path / "runs").glob("2*"))
+
+
+def test_leaving_standby_by_ctrl_c_says_nothing_new_about_the_match_before_it(seat, tmp_path):
+    started(seat)
+    wait_for(lambda: ended(tmp_path) == 1, 30)
+    shown = len(seat.text)
+    wait_for(lambda: "Standby" in seat.text[shown:], 30)
+    seat.process.send_signal(signal.SIGINT)
+    code, _, behind = seat.end()
+    assert code == 130
+    assert behind.count("Match over. ") == 1
+    assert "scrapped" not in behind
+    assert "Left in standby" not in behind
+
+
 def test_each_match_of_an_evening_is_summed_up(seat, tmp_path):
     for matches in (1, 2):
         started(seat)

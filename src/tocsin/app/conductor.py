@@ -176,9 +176,11 @@ class Conductor:
             now_ns = monotime.now_ns()
             phase = self.match.lifecycle.phase
             if self._stop:
-                if phase not in ("standby", "over"):
+                if phase == "standby":             # no match was run that could be scrapped
+                    return self._finish(msgspec.structs.replace(self._stop, outcome="standby"))
+                if phase != "over":
                     self.match.scrap(now_ns)
-                return self._finish(self._stop if phase != "standby" or self._stop.exit else Ending(outcome="standby"))
+                return self._finish(self._stop)
             if self.match.over(now_ns):
                 scrapped = self.match.lifecycle.phase == "scrapped"
                 return self._finish(Ending(outcome="scrapped" if scrapped else "over"))

@@ -150,7 +150,9 @@ class _Run:
         if failed and not ending.exit:
             summary = msgspec.structs.replace(summary, exit=JOURNAL)
         if self._summary is not None and ending.outcome == "standby":
-            return ()                      # leaving standby says nothing new about the match before it
+            # Leaving standby says nothing new about the match before it.
+            self._summary = msgspec.structs.replace(self._summary, exit=ending.exit or self._summary.exit)
+            return ()
         self._summary = summary
         board, channels = conductor.board, conductor.channels
         lines = text_lines(
