@@ -73,7 +73,7 @@ def test_what_somebody_else_wrote_is_kept(folder: Path, capsys: Output) -> None:
         (["--to", "java", "-o", "my-cues.java"], "TocsinCues.java"),
         (["--to", "json", "--size", "a6"], "--to card"),
         (["--to", "json", "--plan", "ful"], "full"),
-        (["--to", "json", "-o", "file/cues.json"], "folder of your own"),
+        (["--to", "json", "-o", "file/cues.json"], "a file is in the way: move it"),
     ],
 )
 def test_what_does_not_fit_is_refused_with_a_hint(

@@ -148,7 +148,7 @@ def test_what_somebody_else_drew_is_kept(tmp_path: Path, capsys: Output) -> None
         (["--wall", "a5", "-o", "wall.pdf"], "a4"),
         (["--json", "-o", "plan.svg"], "--help"),
         (["--plan", "ful", "-o", "plan.svg"], "full"),
-        (["-o", "file/plan.svg"], "folder of your own"),
+        (["-o", "file/plan.svg"], "a file is in the way: move it"),
     ],
 )
 def test_a_picture_that_does_not_fit_is_refused_with_a_hint(
