@@ -9,6 +9,7 @@ import pytest
 from voices import HANGS, LISTING, SPEAKS, calls, engine, needs_scripts
 
 from tocsin.app.speech import PATIENCE_NS, Speech
+from tocsin.config.load import load
 from tocsin.journal import records
 from tocsin.model.plan import Cue, Plan
 from tocsin.model.rig import Sound
@@ -96,6 +97,23 @@ def test_words_that_were_made_reach_the_sound_in_standby(tmp_path: Path) -> None
     stand.turn()
     assert stand.desk.loaded == 1
     assert stand.speech.words("screen").files == {}
+
+
+@pytest.mark.parametrize(
+    ("speech", "note"),
+    [(None, "words: for the coach to say"), (False, ""), (True, "")],
+)
+def test_standby_says_why_a_plan_with_a_coach_is_not_spoken(tmp_path: Path, speech: bool | None, note: str) -> None:
+    """The bundled plan has cues for the coach; where the rig has no loudspeaker, that is said already."""
+    plan = load(None, ["full"], "nothing").plans[0].plan
+    stand = Stand(tmp_path, engine(tmp_path, SPEAKS))
+    stand.speech.want(plan, Sound(speech=speech))
+    assert stand.note == note
+    stand.speech.want(plan, None)
+    assert stand.note == ""
+    stand.speech.want(plan, Sound(speech=speech))
+    stand.speech.want(Plan(name="P", game="g", cues=()), Sound())
+    assert stand.note == ""
 
 
 def test_words_that_are_kept_are_there_at_once(tmp_path: Path) -> None:

@@ -12,7 +12,7 @@ from tocsin.app.messages import Words
 from tocsin.journal import records
 from tocsin.model.plan import ChannelName, Plan
 from tocsin.model.rig import Sound
-from tocsin.model.spoken import spoken_words
+from tocsin.model.spoken import left_to_coach, spoken_words
 from tocsin.speech.engine import Engine
 from tocsin.speech.engines import engine_of_system, mend_of_system
 from tocsin.speech.making import make_words
@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 
 PATIENCE_NS = 2 * NS_PER_S             # what takes longer is told
 ONLY_SHOWN = "words are only shown"
+FOR_COACH = "words: for the coach to say"
 WORDS = "words"                        # of a notice, and of a note in the journal
 _LATE = "not made when the clock started: some are only shown"
 
@@ -36,6 +37,7 @@ class Speech:
         self._engine = engine or engine_of_system()
         self._shelf = shelf or Shelf(words_folder())
         self._wish: dict[str, Spoken] = {}
+        self._for_coach = False                    # whether all is left to the coach
         self._words = Words()
         self._tried: dict[Spoken, str] = {}        # and why it could not be made
         self._making: tuple[Spoken, ...] = ()
@@ -52,8 +54,9 @@ class Speech:
         engine = self._engine.name if self._engine else ""
         voice = sound.voice if sound is not None else ""
         wish = {cue: Spoken(engine, voice, language, phrase) for cue, phrase in phrases.items()}
-        if wish != self._wish:
-            self._wish = wish
+        for_coach = plan is not None and sound is not None and left_to_coach(plan, sound)
+        if (wish, for_coach) != (self._wish, self._for_coach):
+            self._wish, self._for_coach = wish, for_coach
             self._look_up()
 
     def words(self, channel: ChannelName) -> Words:
@@ -93,6 +96,8 @@ class Speech:
             threading.Thread(target=self._make, args=(self._engine, untried), name="words", daemon=True).start()
 
     def _note(self, lacking: list[Spoken]) -> str:
+        if self._for_coach:
+            return FOR_COACH
         if self._engine is None:
             return f"no voice, {ONLY_SHOWN}: {mend_of_system()}" if lacking else ""
         why = next((self._tried[spoken] for spoken in lacking if self._tried.get(spoken)), "")

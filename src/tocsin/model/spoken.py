@@ -15,10 +15,15 @@ def spoken_words(plan: Plan, sound: Sound | None) -> dict[str, str]:
     plan that has cues for the coach nothing is spoken at all, unless the rig says ``speech = true``: two voices at
     once are neither.
     """
-    if sound is None or sound.speech is False or (sound.speech is None and has_coach(plan)):
+    if sound is None or sound.speech is False or left_to_coach(plan, sound):
         return {}
     said = (cue for cue in plan.cues if "sound" in cue.patterns and "coach" not in cue.roles)
     return {cue.id: cue.say for cue in said if cue.say.strip()}
+
+
+def left_to_coach(plan: Plan, sound: Sound) -> bool:
+    """Return whether nothing of a plan is spoken since a coach is there, and the rig does not say otherwise."""
+    return sound.speech is None and has_coach(plan)
 
 
 def word_begins_ns(pattern: SoundPattern) -> int:
