@@ -10,9 +10,12 @@ import msgspec
 
 from tocsin.app.confirmations import Confirmation, confirmations
 from tocsin.app.probed import Found, Port, Sdl
+from tocsin.app.voices import Voices
 from tocsin.channels.pads import Binding, bind, describe, listing
 from tocsin.model.plan import ChannelName
 from tocsin.model.rig import Rig
+
+_UNASKED = Voices()
 
 
 class PadRow(msgspec.Struct, frozen=True, kw_only=True):
@@ -75,10 +78,12 @@ class Inventory(msgspec.Struct, frozen=True, kw_only=True):
     packages: tuple[str, ...]
     missing: tuple[Missing, ...]
     confirmed: tuple[Confirmation, ...] = ()
+    voices: Voices = Voices()
 
 
 def take_inventory(
-    found: Found, rig: Rig | None, *, power: str, packages: tuple[str, ...], today: date, pygame_why: str = ""
+    found: Found, rig: Rig | None, *, power: str, packages: tuple[str, ...], today: date, pygame_why: str = "",
+    voices: Voices = _UNASKED,
 ) -> Inventory:
     """Return what was found beside what ``rig`` asks for; without a rig beside what a first match could use.
 
@@ -99,6 +104,7 @@ def take_inventory(
         packages=packages,
         missing=tuple(missing),
         confirmed=confirmations(rig, today) if rig else (),
+        voices=voices,
     )
 
 

@@ -3,6 +3,7 @@
 import argparse
 import sys
 from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import msgspec
@@ -15,6 +16,7 @@ from tocsin.app.plugged_rig import beyond_roles, rig_of
 from tocsin.app.probing import ask_probes
 from tocsin.app.pygames import demand_one_pygame, installed_pygames
 from tocsin.app.tryout import Wish, absent_of, told_at_the_end, try_devices
+from tocsin.app.voices import voices_of_system
 from tocsin.cli.own_files import demand_suffix
 from tocsin.cli.parser import Parser, typed
 from tocsin.cli.run import channels, say_to
@@ -70,9 +72,13 @@ def main(arguments: Sequence[str]) -> int:
         return _try(given, say)
     rig = load_rig(given.rig) if given.rig else None
     packages = tuple(installed_pygames())
-    found = ask_probes(rig or Rig(name=""))
+    with ThreadPoolExecutor(1) as pool:        # beside the probes, so that nobody waits for it
+        asked = pool.submit(voices_of_system)
+        found = ask_probes(rig or Rig(name=""))
+        voices = asked.result()
     inventory = take_inventory(
-        found, rig, power=battery_text(), packages=packages, today=monotime.today(), pygame_why=_pygame_why()
+        found, rig, power=battery_text(), packages=packages, today=monotime.today(), pygame_why=_pygame_why(),
+        voices=voices,
     )
     if given.write is not None:
         if beyond := beyond_roles(found):
@@ -146,6 +152,7 @@ def _lines(inventory: Inventory, rig: str, *, drivers: bool) -> Iterator[str]:
     sound = inventory.sound
     names = [[name] for name in sound.outputs] or [["the system's output"]]
     yield from _block("Sound", names if sound.opens else [])
+    yield from _block("Voices", [[line] for line in inventory.voices.lines()])
     yield from _block("Power", [[inventory.power or "the system does not say"]])
     if inventory.confirmed:
         yield from _block("Last confirmed by a person", [_confirmed(one) for one in inventory.confirmed])

@@ -1,0 +1,51 @@
+"""Which voices the system has: what it speaks with, and in which languages."""
+
+import msgspec
+
+from tocsin.speech.engine import Engine, SpeechError
+from tocsin.speech.engines import engine_of_system, mend_of_system
+
+LIMIT_S = 5.0                          # as long as nothing else of the list takes
+_MOST_NAMED = 5
+
+
+class VoiceRow(msgspec.Struct, frozen=True, kw_only=True):
+    """A voice by the name that a rig gives (``[sound] voice``), and its languages as tags, the best one first."""
+
+    name: str
+    languages: tuple[str, ...]
+
+
+class Voices(msgspec.Struct, frozen=True, kw_only=True):
+    """All voices of the ``program`` that speaks, best first; ``why`` there are none, with the mend, or empty."""
+
+    program: str = ""
+    found: tuple[VoiceRow, ...] = ()
+    why: str = ""
+
+    def lines(self) -> list[str]:
+        """Return for people what speaks, how many voices it has, and the names of the first; or why there are none."""
+        if not self.found:
+            return [f"none, so words are only shown: {self.why}"]
+        names = ", ".join(voice.name for voice in self.found[:_MOST_NAMED])
+        more = len(self.found) - _MOST_NAMED
+        languages = {tag.partition("-")[0].lower() for voice in self.found for tag in voice.languages[:1]}
+        rest = f", and {more} more: --json lists them" if more > 0 else ""
+        return [f"{self.program}: {len(self.found)} voices, {len(languages)} languages", f"{names}{rest}"]
+
+
+def voices_of_system(limit_s: float = LIMIT_S) -> Voices:
+    """Return the voices that this system has; what does not answer in time has none."""
+    return voices_of(engine_of_system(), mend_of_system(), limit_s)
+
+
+def voices_of(engine: Engine | None, mend: str, limit_s: float) -> Voices:
+    """Return the voices of a program, None where it is not installed, which ``mend`` says how to get."""
+    if engine is None:
+        return Voices(why=mend)
+    try:
+        found = engine.voices(limit_s)
+    except SpeechError as error:
+        return Voices(program=engine.name, why=str(error))
+    rows = tuple(VoiceRow(name=voice.name, languages=voice.languages) for voice in found)
+    return Voices(program=engine.name, found=rows, why="" if rows else f"{engine.name} has no voice")
