@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Literal
 
+from tocsin.cli.lines import tell
 from tocsin.cli.own_files import demand_suffix, write_own
 from tocsin.cli.parser import Parser
 from tocsin.cli.source import source_of
@@ -68,7 +69,7 @@ def main(arguments: Sequence[str]) -> int:
         sys.stdout.buffer.write(data)
     else:
         write_own(given.out, data)
-        print(f"wrote {given.out}")
+        tell(f"wrote {given.out}")
     if given.to == "card":
         _tell_left_out(source, _size(given))
     return OVER
@@ -104,9 +105,9 @@ def _tell_left_out(source: Source, size: Literal["a4", "a6"]) -> None:
     if left_out:
         rows = "row" if len(left_out) == 1 else "rows"
         more = "" if size == "a4" else " --size a4 has more."
-        print(
+        tell(
             f"tocsin: this card has no room for {len(left_out)} {rows} of the lowest priority; its foot names them."
-            f"{more}", file=sys.stderr,
+            f"{more}", sys.stderr,
         )  # fmt: skip
 
 

@@ -4,11 +4,11 @@ import argparse
 import os
 import re
 import sys
-import textwrap
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import NamedTuple
 
+from tocsin.cli.lines import fitted, tell
 from tocsin.cli.parser import Parser, typed
 from tocsin.config import bundle
 from tocsin.config.starter import Written, copy_bundled, first_plan, room_of
@@ -25,7 +25,6 @@ examples:
 Files that are there already are kept; --overwrite writes them anew. Measure both times with your own robot: the
 examples are estimates from practice. No cue stops a robot, and none is a permission to enter the field.
 """
-_WIDTH = 79
 _LEFT = "Nothing was written."
 _SECONDS = re.compile(r"([0-9]+(?:[.,][0-9]+)?)(?: *| +s)")
 
@@ -84,14 +83,14 @@ def main(arguments: Sequence[str]) -> int:
         try:
             text, follows = _answered(given, folder)
         except (EOFError, KeyboardInterrupt):
-            print(f"\n{_LEFT}")
+            tell(f"\n{_LEFT}")
             return INTERRUPTED
     found = copy_bundled(folder, overwrite=given.overwrite)
     if text and write_new(plan, text, overwrite=given.overwrite):
         found = Written((*found.written, plan), found.kept)
     else:
         found = Written(found.written, (*found.kept, plan))
-    print(_report(folder, plan, found, follows))
+    tell(_report(folder, plan, found, follows))
     return OVER
 
 
@@ -129,7 +128,7 @@ def _piped(question: _Question) -> _Answer:
     except UnicodeDecodeError:
         raise UsageError(f"{question.asks} The input is no text", hint=_mend_piped(question)) from None
     if not line:
-        print(f"{question.asks} {question.example} is taken; {question.option} TIME sets it.")
+        tell(f"{question.asks} {question.example} is taken; {question.option} TIME sets it.")
         return _clock(question.example)
     text = line.strip()
     try:
@@ -138,7 +137,7 @@ def _piped(question: _Question) -> _Answer:
         what = str(error) if text else "The line is empty"
         hint = f"did you mean {error.likely}?" if error.likely else _mend_piped(question)
         raise UsageError(f"{question.asks} {what}", hint=hint) from None
-    print(f"{question.asks} {text}")
+    tell(f"{question.asks} {text}")
     return answer
 
 
@@ -148,15 +147,15 @@ def _mend_piped(question: _Question) -> str:
 
 def _asked(question: _Question, against: _Against) -> int:
     while True:
-        text = input(f"{question.asks} (e.g. {question.example}) ").strip()
+        text = input(fitted(f"{question.asks} (e.g. {question.example}) ", sys.stdout)).strip()
         try:
             answer_ns = parse_clock(_in_seconds(text))
         except ClockValueError as error:
-            print(f"  {error}: {_mend(error, question.example)}" if text else f"  e.g. {question.example}")
+            tell(f"  {error}: {_mend(error, question.example)}" if text else f"  e.g. {question.example}")
             continue
         if not (why := against(answer_ns)):
             return answer_ns
-        print(f"  {text} {why}")
+        tell(f"  {text} {why}")
 
 
 def _in_seconds(text: str) -> str:
@@ -165,7 +164,7 @@ def _in_seconds(text: str) -> str:
     if not found:
         return text
     meant = f"{found[1].replace(',', '.')}s"
-    print(f"  {text} is taken as {meant}")
+    tell(f"  {text} is taken as {meant}")
     return meant
 
 
@@ -193,7 +192,7 @@ def _report(folder: Path, plan: Path, found: Written, follows: str) -> str:
     if plan in found.kept:
         lines.append(f"So no times were written: {plan} has those that stood there before.")
     if plan in found.written:
-        lines += ["", textwrap.fill(follows, _WIDTH)]
+        lines += ["", follows]
     lines += [
         "",
         "Look at the times in your plan, then type:" if plan in found.kept else "Your plan is written. Type:",

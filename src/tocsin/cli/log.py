@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from tocsin.app.observed import log_robot, log_video, seen_in_video, table_of
+from tocsin.cli.lines import tell
 from tocsin.cli.parser import Parser
 from tocsin.cli.source import NO_DEVICES
 from tocsin.config.load import load
@@ -56,7 +57,7 @@ def main(arguments: Sequence[str]) -> int:
         if given.seen:
             raise UsageError("--seen is for a video", hint="leave it out")
         folder = log_robot(runs, found, given.label, _lines(given.robot))
-    print(f"recorded {folder}")
+    tell(f"recorded {folder}")
     return OVER
 
 

@@ -17,11 +17,13 @@ from pathlib import Path
 from types import FrameType
 
 from tocsin import __version__
+from tocsin.cli.lines import tell
 from tocsin.cli.parser import Parser
 from tocsin.errors import (
     FIRING_FAILED,
     INTERRUPTED,
     OVER,
+    MistakeError,
     OutputError,
     TocsinError,
     UsageError,
@@ -129,7 +131,11 @@ def _let_go_of_output() -> None:
 
 def _report(error: TocsinError) -> int:
     """Tell of an error, with its hint; return its exit code."""
-    _say(f"tocsin: {error}")
+    if isinstance(error, MistakeError):            # its carets stand below what they mark
+        with contextlib.suppress(OSError):
+            print(f"tocsin: {error}", file=sys.stderr)
+    else:
+        _say(f"tocsin: {error}")
     if error.hint:
         _say(f"  {error.hint}")
     return error.exit_code
@@ -163,7 +169,7 @@ def _report_fault(error: Exception) -> int:
 
 def _say(line: str) -> None:
     with contextlib.suppress(OSError):             # where nothing takes it, the exit code still tells
-        print(line, file=sys.stderr)
+        tell(line, sys.stderr)
 
 
 def _take_interrupts() -> None:

@@ -6,6 +6,7 @@ from pathlib import Path
 
 from tocsin.app.added_marks import add_marks, doubts, marks_at, marks_in_video, take_back, told
 from tocsin.app.observed import table_of
+from tocsin.cli.lines import tell
 from tocsin.cli.parser import Parser
 from tocsin.errors import OVER, UsageError
 from tocsin.journal.place import runs_folder
@@ -67,7 +68,7 @@ def main(arguments: Sequence[str]) -> int:
         take_back(journal, given.take_back)
     journal = find_run(runs_folder(given.runs), str(journal.path.parent))
     for line in told(journal):
-        print(line)
+        tell(line)
     return OVER
 
 
@@ -75,4 +76,4 @@ def _add(journal: Journal, marks: Sequence[Mark], source: str) -> None:
     notes = list(doubts(journal, marks))
     add_marks(journal, marks, source)
     for note in notes:
-        print(note, file=sys.stderr)
+        tell(note, sys.stderr)

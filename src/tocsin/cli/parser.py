@@ -6,6 +6,7 @@ import subprocess
 import sys
 from typing import Any, NoReturn
 
+from tocsin.cli.lines import fitted
 from tocsin.errors import USAGE
 
 
@@ -29,7 +30,7 @@ class Parser(argparse.ArgumentParser):
 
     def error(self, message: str) -> NoReturn:
         """Say what does not fit, and leave with the exit code for usage."""
-        self.exit(USAGE, f"{self.prog}: {message}\n  `{self.prog} --help` shows examples\n")
+        self.exit(USAGE, fitted(f"{self.prog}: {message}\n  `{self.prog} --help` shows examples\n", sys.stderr))
 
 
 def typed(*words: str) -> str:

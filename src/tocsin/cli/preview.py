@@ -14,6 +14,7 @@ from rich.text import Text
 from tocsin.app.preview import Wish, run_preview
 from tocsin.app.pygames import demand_one_pygame
 from tocsin.cli.findings import notes_of
+from tocsin.cli.lines import tell
 from tocsin.cli.own_files import demand_suffix, write_own
 from tocsin.cli.parser import Parser
 from tocsin.cli.run import channels, say_to, wanted
@@ -84,7 +85,7 @@ def main(arguments: Sequence[str]) -> int:
     if given.out is not None:
         notes = [] if given.wall else notes_of(source)
         write_own(given.out, picture(source, _SUFFIXES[given.out.suffix.lower()], given.wall, notes))
-        print(f"wrote {given.out}")
+        tell(f"wrote {given.out}")
         return OVER
     found = calls(source)
     if given.json:

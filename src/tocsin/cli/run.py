@@ -3,6 +3,7 @@
 import argparse
 import sys
 from collections.abc import Callable, Sequence
+from functools import partial
 from pathlib import Path
 from typing import cast
 
@@ -11,6 +12,7 @@ import msgspec
 from tocsin.app.options import RunOptions, ScreenMode, StartMode
 from tocsin.app.pygames import demand_one_pygame
 from tocsin.app.run import resume_match, run_match
+from tocsin.cli.lines import tell
 from tocsin.cli.parser import Parser
 from tocsin.cli.people import people_of
 from tocsin.errors import UsageError
@@ -117,10 +119,7 @@ def say_to(json_output: bool) -> Callable[[str], None]:
     """Return what prints lines for people: with ``--json`` stdout belongs to the summary."""
     stream = sys.stderr if json_output else sys.stdout
 
-    def say(line: str) -> None:
-        print(line, file=stream, flush=True)
-
-    return say
+    return partial(tell, stream=stream)
 
 
 def _moment(given: str | None) -> str:

@@ -12,6 +12,7 @@ from rich.text import Text
 
 from tocsin.app.added_marks import told
 from tocsin.app.run_list import Row, Wanted, report_of_round, row_of
+from tocsin.cli.lines import fitted, tell
 from tocsin.cli.parser import Parser
 from tocsin.errors import OVER, JournalError, UsageError
 from tocsin.journal.forget import rewrite, traces
@@ -83,7 +84,7 @@ def main(arguments: Sequence[str]) -> int:
 def _rows(folder: Path) -> Iterator[Row]:
     for journal in all_runs(folder):
         if isinstance(journal, JournalError):
-            print(f"tocsin: {journal}", file=sys.stderr)
+            tell(f"tocsin: {journal}", sys.stderr)
         else:
             yield row_of(journal)
 
@@ -115,19 +116,19 @@ def _clean(row: Row) -> str:
 
 def _show(journal: Journal, people: People) -> None:
     row = row_of(journal)
-    print(row.folder)
-    print(f"{row.wall}  {row.game} - {row.plan}  {row.outcome}" + (f"  {row.source}" if row.source else ""))
+    tell(row.folder)
+    tell(f"{row.wall}  {row.game} - {row.plan}  {row.outcome}" + (f"  {row.source}" if row.source else ""))
     if row.drill:
-        print(f"{row.drill}, round {row.round}, crew {row.crew}")
+        tell(f"{row.drill}, round {row.round}, crew {row.crew}")
     for role, key in row.people.items():
-        print(f"{role}: {people.names.get(key, key)}")
+        tell(f"{role}: {people.names.get(key, key)}")
     report = report_of_round(journal)
     for line in report.lines if report else ():
-        print(f"  {line}")
+        tell(f"  {line}")
     for line in list(told(journal))[1:]:
-        print(line)
+        tell(line)
     for trouble in journal.troubles():
-        print(f"! {trouble}")
+        tell(f"! {trouble}")
 
 
 def _forget(folder: Path, name: str, *, sure: bool) -> int:
@@ -136,29 +137,30 @@ def _forget(folder: Path, name: str, *, sure: bool) -> int:
     found = traces(folder, name)
     known = People(folder).key_of(name)
     if not found and not known:
-        print(f"'{name}' stands nowhere in {folder}")
+        tell(f"'{name}' stands nowhere in {folder}")
         return OVER
     if known:
-        print(f"'{name}' stands in the file of names; the runs keep the key {known}, which says nothing")
+        tell(f"'{name}' stands in the file of names; the runs keep the key {known}, which says nothing")
     for trace in found[:_MOST_SHOWN]:
-        print(f"  {trace.path}{f':{trace.line}' if trace.line else ''}: {_short(trace.text)}")
+        tell(f"  {trace.path}{f':{trace.line}' if trace.line else ''}: {_short(trace.text)}")
     if len(found) > _MOST_SHOWN:
-        print(f"  and {len(found) - _MOST_SHOWN} more")
+        tell(f"  and {len(found) - _MOST_SHOWN} more")
     if not sure and not _confirmed():
-        print("Nothing was changed.")
+        tell("Nothing was changed.")
         return OVER
     People(folder).forget(name)
     changed = rewrite(folder, name)
     left = traces(folder, name)
-    print(f"{changed} files and folders rewritten; '{name}' stands in {len(left)} places now")
+    tell(f"{changed} files and folders rewritten; '{name}' stands in {len(left)} places now")
     return OVER
 
 
 def _confirmed() -> bool:
     if not sys.stdin.isatty():
-        print("Add --yes to rewrite them.")
+        tell("Add --yes to rewrite them.")
         return False
-    return input("Rewrite them, and put (removed) in its place? Type yes: ").strip().lower() == "yes"
+    question = "Rewrite them, and put (removed) in its place? Type yes: "
+    return input(fitted(question, sys.stdout)).strip().lower() == "yes"
 
 
 def _short(text: str, most: int = 100) -> str:

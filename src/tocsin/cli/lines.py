@@ -1,0 +1,48 @@
+"""Lines for people: on a terminal they break between words, elsewhere they stay as they are."""
+
+import os
+import sys
+import textwrap
+from typing import TextIO
+
+_LEAST = 20                            # below this more is lost by breaking lines than won
+_HANGING = "  "
+
+
+def tell(text: str, stream: TextIO | None = None) -> None:
+    """Print text for people at once, on ``stream`` (stdout). Raises OSError if nothing takes it."""
+    stream = sys.stdout if stream is None else stream
+    print(fitted(text, stream), file=stream, flush=True)
+
+
+def fitted(text: str, stream: TextIO | None) -> str:
+    """Return text whose lines fit into the terminal that ``stream`` is; what goes on hangs below its begin.
+
+    A word that is longer than a line stays whole, so that a path can be copied. Where ``stream`` is no terminal, the
+    text is as it was: a program may read it.
+    """
+    width = _width(stream)
+    return text if width is None else "\n".join(_broken(line, width) for line in text.split("\n"))
+
+
+def _broken(line: str, width: int) -> str:
+    if len(line) <= width:
+        return line
+    indent = line[: len(line) - len(line.lstrip(" "))]
+    blank = line[len(line.rstrip(" ")):]               # behind a question the answer does not touch it
+    hanging = indent + _HANGING
+    return textwrap.fill(line, width, subsequent_indent=hanging, break_long_words=False, break_on_hyphens=False) + blank
+
+
+def _width(stream: TextIO | None) -> int | None:
+    """Return the columns that a line may take on the terminal that a stream is, None where it is none.
+
+    One less than it has: older consoles of Windows begin a new line behind the last column (from memory).
+    """
+    try:
+        if stream is None or not stream.isatty():
+            return None
+        columns = os.get_terminal_size(stream.fileno()).columns
+    except (OSError, ValueError):                      # closed, or without a descriptor
+        return None
+    return max(_LEAST, columns - 1) if columns else None

@@ -1,0 +1,81 @@
+"""Lines for people on terminals of any width, and where no terminal is."""
+
+import io
+import os
+import struct
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from tocsin.cli.lines import fitted, tell
+
+pytestmark = [pytest.mark.devices, pytest.mark.skipif(sys.platform == "win32", reason="pseudo-terminals are POSIX")]
+
+WORDS = "  CAUTION. Screen and strip light up without warning,\nand sounds come suddenly: look for it in "
+PATH = "/media/stick/of/our/team/that/has/a/long/name/and/is/full/2026-03-14_15-09-26"
+
+
+def written(arguments: list[str], columns: int, folder: Path, typed: str = "") -> str:
+    """Return what ``tocsin`` writes to a terminal so many columns wide."""
+    import fcntl  # POSIX only
+    import termios
+
+    master, slave = os.openpty()
+    fcntl.ioctl(slave, termios.TIOCSWINSZ, struct.pack("HHHH", 24, columns, 0, 0))
+    os.write(master, typed.encode())
+    process = subprocess.Popen(
+        [sys.executable, "-m", "tocsin", *arguments], stdin=slave, stdout=slave, stderr=slave, cwd=folder
+    )
+    os.close(slave)
+    text = b""
+    try:
+        while data := os.read(master, 4096):
+            text += data
+    except OSError:                        # Linux says so at the end
+        pass
+    os.close(master)
+    process.wait(60)
+    return text.decode().replace("\r\n", "\n")
+
+
+@pytest.mark.parametrize("columns", [40, 90])
+@pytest.mark.parametrize(
+    ("arguments", "typed"),
+    [
+        (["run", "--resume", "--plan", "full", "--rig", "nothing", "--label", "x"], ""),
+        (["run", "--plan", "fulll"], ""),
+        (["measure", "--only", "light"], ""),
+        (["init", "team"], "\x04"),
+        (["run", "--rate", "1000"], ""),
+    ],
+    ids=["an error", "an unknown name", "a device", "a question", "an argument"],
+)
+def test_no_terminal_cuts_a_word(arguments: list[str], typed: str, columns: int, tmp_path: Path) -> None:
+    text = written(arguments, columns, tmp_path, typed)
+    lines = text.splitlines()
+    assert [line for line in lines if len(line) > columns and " " in line.strip()] == []
+    assert text.split() == written(arguments, 1000, tmp_path, typed).split(), "not a word is lost"
+
+
+def test_where_no_terminal_is_lines_stay_as_they_are(capsys: pytest.CaptureFixture[str]) -> None:
+    assert fitted(WORDS + PATH, io.StringIO()) == WORDS + PATH
+    assert fitted(WORDS, None) == WORDS
+    tell(WORDS + PATH)
+    assert capsys.readouterr().out == f"{WORDS}{PATH}\n"
+
+
+def test_what_goes_on_hangs_and_a_path_stays_whole() -> None:
+    import fcntl
+    import termios
+
+    master, slave = os.openpty()
+    fcntl.ioctl(slave, termios.TIOCSWINSZ, struct.pack("HHHH", 24, 40, 0, 0))
+    with os.fdopen(slave, "w") as terminal:
+        found = fitted(f"{WORDS}{PATH}? ", terminal)
+    os.close(master)
+    assert found == (
+        "  CAUTION. Screen and strip light up\n    without warning,\nand sounds come suddenly: look for it\n  in\n"
+        f"  {PATH}? "
+    )
