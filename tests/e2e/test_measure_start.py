@@ -177,6 +177,9 @@ def test_a_person_answers_the_cautions_at_a_terminal_and_presses_its_start_key(t
         reader.join(5)
         process.stdout.close()
         process.stderr.close()
+    told = "".join(said)
+    assert told.count("Press as soon as you see the start") >= 2       # before it begins, and while it goes on
+    assert "match" not in told.lower()
     result = json.loads(out)
     # A press within 100 ms, as a program's is, counts as a guess.
     assert (result["error"]["starts"], result["error"]["missed"]) == (1, 0)

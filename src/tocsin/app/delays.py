@@ -166,7 +166,7 @@ def _played(
     questions = [ROBOT_OFF] if "rumble" in channels else []
     questions += [FLASHES] if {"light", "screen"} & set(channels) else []
     questions += [LOUDNESS] if "sound" in channels else []
-    card = [f"{wish.times} cues, all devices at one instant, some {round(1.75 * wish.times + 4)} s"]
+    card = [f"{wish.times} cues, all devices at one instant", f"It takes some {round(1.75 * wish.times + 4)} s"]
     card += ["Film them side by side, in slow motion: start the film first"] if wish.template is not None else []
     card += ["Quiet now: the microphone listens, nothing is kept of it"] if wish.microphone is not None else []
     with tempfile.TemporaryDirectory(prefix="tocsin-measure-", ignore_cleanup_errors=True) as folder:

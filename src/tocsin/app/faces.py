@@ -161,6 +161,7 @@ class Faces:
                 callable_cues=dict.fromkeys(callable_cues),
                 besides=programme.keys(life.phase),
                 alone=programme.keys_alone,
+                marks=programme.of_match,
             )
             if self.interactive or conductor.by_key
             else (),                       # nobody can press one
@@ -174,6 +175,7 @@ class Faces:
             start=conductor.files.rig.start,
             begins=programme.begins,
             given=tuple(sorted(match.given_ever)),
+            of_match=programme.of_match,
             behind_ns=programme.newest.behind_ns if programme.newest else 0,
         )
         if view == self._view:

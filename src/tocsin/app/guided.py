@@ -48,6 +48,7 @@ class Guided(Programme):
     each channel that is not there why; ``window`` is whether there is one; ``deserted``: nobody could press a key."""
 
     reloads = False
+    of_match = False
 
     def __init__(
         self,
@@ -56,8 +57,10 @@ class Guided(Programme):
         questions: Sequence[str],
         card: Sequence[str],
         begins_by: Literal["start", "yes"] = "start",
+        meanwhile: str = "",
     ) -> None:
-        """Take what is played, what is asked before, what a person must know, and by which key it begins."""
+        """Take what is played, what is asked before, what a person must know, by which key it begins, and what they
+        have to do meanwhile."""
         super().__init__(files, options)
         self.kept: tuple[records.Record, ...] = ()
         self.absent: dict[str, str] = {}
@@ -65,6 +68,7 @@ class Guided(Programme):
         self._cautions = Cautions(questions)
         self._card = tuple(card)
         self._begins_by = begins_by
+        self._meanwhile = meanwhile
 
     def piece(self, plan_no: int) -> Piece:
         """Return the piece; no face can tell when its signals come."""
@@ -85,7 +89,7 @@ class Guided(Programme):
     def ask(self, conductor: "Conductor", phase: Phase) -> str:
         """Return the question or the key that is due."""
         if phase != "standby":
-            return "That was all" if phase == "over" else ""
+            return "That was all" if phase == "over" else self._meanwhile
         key = conductor.actions.keymap.key_for(self._begins_by)
         return self._cautions.ask(conductor.actions.keymap) or f"Press {key}: begin"
 

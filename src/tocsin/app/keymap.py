@@ -99,10 +99,11 @@ class Keymap:
         callable_cues: Iterable[str],
         besides: Iterable[tuple[str, str]] = (),
         alone: bool = False,
+        marks: bool = True,
     ) -> tuple[KeyHelp, ...]:
         """Return the keys that mean something now: those of the phase and ``besides``; in a run, calls and marks.
 
-        ``alone`` leaves those of the phase out.
+        ``alone`` leaves those of the phase out, ``marks`` False those of marks.
         """
         lines = []
         for action, does in (*(() if alone else _HELP[phase]), *besides):
@@ -114,7 +115,7 @@ class Keymap:
             for cue in callable_cues:
                 if key := self.key_for(f"call.{cue}"):
                     lines.append(KeyHelp(key=key, does=f"call {cue.replace('_', ' ')}", action=f"call.{cue}"))
-            for label in self._keys.marks:
+            for label in self._keys.marks if marks else ():
                 action = f"mark.{label}"
                 if key := self.key_for(action):
                     lines.append(KeyHelp(key=key, does=f"mark {label.replace('_', ' ')}", action=action))

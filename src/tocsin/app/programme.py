@@ -43,6 +43,7 @@ class Programme:
     results_stand = False                  # whether a result stays until a person goes on
     reloads = True                         # whether a plan that is saved in standby is loaded anew
     keys_alone = False                     # whether its own keys are all that mean something
+    of_match = True                        # whether the faces tell of a match: of its periods, its end, its marks
 
     def __init__(self, files: Loaded, options: RunOptions) -> None:
         self._files = files

@@ -86,7 +86,8 @@ def _played(wish: Wish, rig: Rig, starts: Loaded, json_output: bool) -> tuple[Gu
     questions = [FLASHES] if {"light", "screen"} & set(channels) else []
     questions += [LOUDNESS] if "sound" in channels and rig.start.by not in COUNTED else []
     keys = " or ".join(readable(key) for key in rig.keys.start[:2])
-    card = (f"{wish.times} starts by {rig.start.by.replace('_', ' ')}", f"{_DO[rig.start.by]}: {keys}")
+    what_to_do = f"{_DO[rig.start.by]}: {keys}"
+    card = (f"{wish.times} starts by {rig.start.by.replace('_', ' ')}", what_to_do)
     only: tuple[ChannelName, ...] = (*channels, "rumble") if _has_start_button(rig) else channels
     # The window has the keyboard also where it shows no start.
     only = only if "screen" in only or rig.screen is None else (*only, "screen")
@@ -94,7 +95,7 @@ def _played(wish: Wish, rig: Rig, starts: Loaded, json_output: bool) -> tuple[Gu
         options = RunOptions(
             plans=("shown plan",), rig=wish.rig, runs=Path(folder), start="now" if wish.now else "key", only=only
         )
-        programme = Guided(starts, options, [] if wish.now else questions, card, begins_by="yes")
+        programme = Guided(starts, options, [] if wish.now else questions, card, "yes", what_to_do)
         summary = play(starts, options, lambda line: None, json_output, programme=programme)
     return programme, summary.exit
 

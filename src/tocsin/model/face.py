@@ -109,6 +109,8 @@ class FaceMaker:
         reading = self._timeline.at(elapsed)
         if view.phase == "over" or reading.ended:
             prompt = view.ask or _press(view, "next match", "start")
+            if not view.of_match:
+                return self._face(view, title="Over", digits="", prompt=prompt)
             return self._face(view, title="Match over", digits=self._digits(0), prompt=prompt)
         return self._match(view, origins, elapsed, reading, now_ns)
 
@@ -128,7 +130,7 @@ class FaceMaker:
         counts = counted_ns > 0                # else all has been counted, and the start is late
         return self._face(
             view,
-            title="HELD" if held else "Match begins in" if counts else "Match begins",
+            title="HELD" if held else self._begins(view, counts=counts),
             digits=str(-(-counted_ns // NS_PER_S)) if counts else self._first_digits(view),
             moving=counts and not held,
             prompt=_resume(view) if held else "",
@@ -136,8 +138,14 @@ class FaceMaker:
             stale_ns=None if held else now_ns + (_until_change(counted_ns, "ceil") if counts else left_ns),
         )
 
+    def _begins(self, view: View, *, counts: bool) -> str:
+        what = "Match begins" if view.of_match else "Begins"
+        return f"{what} in" if counts else what
+
     def _first_digits(self, view: View) -> str:
-        """Return what the official display shows as the clock starts."""
+        """Return what the official display shows as the clock starts; where there is no match there is no display."""
+        if not view.of_match:
+            return ""
         return self._digits(self._timeline.at({MATCH: 0, view.begins.anchor: view.begins.offset_ns}).left_ns)
 
     def _match(
@@ -151,7 +159,7 @@ class FaceMaker:
             left_ns = waiting.end_ns and waiting.end_ns - waiting.begin_ns
         title = slot.title if slot else (waiting.title if waiting else "")
         moving = not held and not reading.over and slot is not None and left_ns is not None
-        ahead = self._ahead(view, elapsed)
+        ahead = self._ahead(view, elapsed) if view.of_match else []
         changes = [_real(origins, mark.point, ns, self._timeline.digits) for mark, ns in ahead]
         if moving and left_ns is not None and slot is not None:
             changes.append(_real(origins, Point(slot.anchor, 0), left_ns, self._timeline.digits))
@@ -163,7 +171,7 @@ class FaceMaker:
             moving=moving,
             windows=tuple(self._title[key] for key in reading.windows),
             ahead=tuple(Ahead(what=mark.what, wait=self._wait(ns)) for mark, ns in ahead),
-            prompt=_resume(view) if held else prompt,
+            prompt=_resume(view) if held else prompt if view.of_match else view.ask,
             stale_ns=None if held or not changes else now_ns + min(changes),
         )
 

@@ -66,3 +66,4 @@ class View(msgspec.Struct, frozen=True, kw_only=True):
     behind_ns: int = 0
     given: tuple[int, ...] = ()
     early_ms: int = 0
+    of_match: bool = True          # else it is a measurement: nothing is told of a match
