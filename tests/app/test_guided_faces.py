@@ -1,0 +1,55 @@
+"""What the faces say during a measurement: nothing of a match, and what a person has to do."""
+
+import pytest
+
+from tocsin.app.guided import Guided
+from tocsin.app.keymap import Keymap
+from tocsin.app.options import RunOptions
+from tocsin.config.load import load
+from tocsin.model.clock import Origin
+from tocsin.model.face import FaceMaker
+from tocsin.model.timeline import MATCH
+from tocsin.model.view import View
+from tocsin.units import NS_PER_S
+
+FILES = load(None, ["full"], "practice_bench")
+TIMELINE = FILES.plans[0].timeline
+ORIGIN = Origin(anchor=MATCH, origin_ns=100 * NS_PER_S)
+DO = "Press on the last beat: s"
+
+
+def face(phase, at_s, *, of_match=False):
+    origins = () if phase == "standby" else (ORIGIN,)
+    view = View(phase=phase, origins=origins, of_match=of_match, ask="" if phase == "standby" else DO)
+    return FaceMaker(TIMELINE).at(view, round((100 + at_s) * NS_PER_S))
+
+
+# The bundled game: its match lasts 158 s, and its settling 3 s more.
+@pytest.mark.parametrize(
+    ("phase", "at_s"), [("standby", 0), ("waiting", -0.3), ("running", 50), ("running", 157), ("over", 162)]
+)
+def test_a_measurement_tells_nothing_of_a_match(phase, at_s):
+    told, match = face(phase, at_s), face(phase, at_s, of_match=True)
+    assert "match" not in " ".join((told.title, *(ahead.line for ahead in told.ahead))).lower()
+    assert told.ahead == ()
+    assert match.digits                # of a match there is always something on the display
+    if phase in ("standby", "over"):
+        assert told.digits == ""
+
+
+def test_while_it_runs_the_face_says_what_to_do():
+    assert face("running", 50).prompt == DO
+    assert face("running", 50, of_match=True).prompt == ""
+
+
+def test_the_programme_says_what_to_do_also_where_it_begins_without_a_question():
+    guided = Guided(FILES, RunOptions(), [], ["4 starts"], "yes", DO)
+    assert not guided.of_match
+    assert [guided.ask(None, phase) for phase in ("waiting", "running", "over")] == [DO, DO, "That was all"]
+
+
+def test_no_key_is_said_to_mark():
+    keymap = Keymap(FILES.rig)
+    known = {"waits": False, "variants": False, "callable_cues": ()}
+    assert any(line.does.startswith("mark ") for line in keymap.help("running", **known))
+    assert not any(line.does.startswith("mark ") for line in keymap.help("running", marks=False, **known))
