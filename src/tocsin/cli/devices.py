@@ -17,6 +17,7 @@ from tocsin.app.probing import ask_probes
 from tocsin.app.pygames import demand_one_pygame, installed_pygames
 from tocsin.app.tryout import Wish, absent_of, told_at_the_end, try_devices
 from tocsin.app.voices import voices_of_system
+from tocsin.cli.lines import tell
 from tocsin.cli.own_files import demand_suffix
 from tocsin.cli.parser import Parser, typed
 from tocsin.cli.run import channels, say_to
@@ -87,7 +88,7 @@ def main(arguments: Sequence[str]) -> int:
     if given.json:
         sys.stdout.write(msgspec.json.encode(inventory).decode() + "\n")
     elif given.write is None:
-        print("\n".join(_lines(inventory, given.rig or "", drivers=given.drivers)))
+        tell("\n".join(_lines(inventory, given.rig or "", drivers=given.drivers)))
     return OVER
 
 
