@@ -4,9 +4,11 @@ Presses are held against the person's own log, not against what was meant: on a 
 late, and that is no error of the measurement.
 """
 
+import contextlib
 import json
 import os
 import random
+import signal
 import socket
 import statistics
 import struct
@@ -16,6 +18,7 @@ import threading
 from pathlib import Path
 
 import pytest
+from camera import MISSING, Server
 from stand import TOCSIN, Strip, wait_for
 
 from tocsin.config.load import load_rig
@@ -195,3 +198,24 @@ def test_where_nobody_can_press_it_says_so_and_ends(tmp_path):
         env=env, stdin=subprocess.DEVNULL, capture_output=True, text=True, timeout=60, check=False,
     )  # fmt: skip
     assert (done.returncode, "nobody can press a key here" in done.stderr) == (2, True)
+
+
+@pytest.mark.skipif(bool(MISSING), reason=f"not installed: {', '.join(MISSING)}")
+def test_where_a_window_asks_the_terminal_says_so_once(tmp_path):
+    rig = tmp_path / "rig.toml"
+    rig.write_text('format = "tocsin-rig/1"\nname = "Window"\ndrives_robot = false\n[screen]\n', "utf-8")
+    with contextlib.closing(Server((640, 360))) as server:
+        env = {**os.environ, "XDG_STATE_HOME": str(tmp_path / "state"), "DISPLAY": server.name}
+        process = subprocess.Popen(
+            [*TOCSIN, "measure", "start", "--rig", str(rig)],
+            env=env, stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
+        )  # fmt: skip
+        try:
+            assert process.stdout.readline() == "The window asks.\n"
+            process.send_signal(signal.SIGINT)
+            out, _ = process.communicate(timeout=30)
+        finally:
+            process.kill()
+            process.wait(10)
+    assert process.returncode == 130
+    assert "The window asks." not in out

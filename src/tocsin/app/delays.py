@@ -116,7 +116,7 @@ def _play(wish: Wish, files: Loaded, say: Say, json_output: bool) -> DelayResult
     rig_file = next(file for file in files.files if file.kind == "rig")
     cues = cues_of(wish.times, channels, bare_rig(rig), rig_file)
     with alone(), _ear(wish.microphone) as ear:
-        programme, code = _played(wish, cues, channels, json_output)
+        programme, code = _played(wish, cues, channels, say, json_output)
     told = dict(_absent(programme, devices))
     if programme.deserted:
         raise UsageError("nobody can answer the questions here", hint="use a terminal or a window; or --now")
@@ -160,7 +160,7 @@ def _ear(name: str | None) -> Iterator[Listening | None]:
 
 
 def _played(
-    wish: Wish, cues: Loaded, channels: tuple[ChannelName, ...], json_output: bool
+    wish: Wish, cues: Loaded, channels: tuple[ChannelName, ...], say: Say, json_output: bool
 ) -> tuple[Guided, int]:
     """Let the runner of a match play the cues; return the programme with its records, and the exit code."""
     questions = [ROBOT_OFF] if "rumble" in channels else []
@@ -174,7 +174,7 @@ def _played(
             plans=("measured plan",), rig=wish.rig, runs=Path(folder), start="now" if wish.now else "key",
             only=channels, asked=wish.only or (),
         )  # fmt: skip
-        programme = Guided(cues, options, [] if wish.now else questions, card)
+        programme = Guided(cues, options, [] if wish.now else questions, card, say=say)
         summary = play(cues, options, lambda line: None, json_output, programme=programme)
     return programme, summary.exit
 

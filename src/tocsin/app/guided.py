@@ -1,6 +1,6 @@
 """A measurement that a person begins: cautions, a key, one piece that is played to its end, and no more."""
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
 from tocsin import monotime
@@ -58,9 +58,10 @@ class Guided(Programme):
         card: Sequence[str],
         begins_by: Literal["start", "yes"] = "start",
         meanwhile: str = "",
+        say: Callable[[str], None] | None = None,
     ) -> None:
-        """Take what is played, what is asked before, what a person must know, by which key it begins, and what they
-        have to do meanwhile."""
+        """Take what is played, what is asked before, what a person must know, by which key it begins, what they
+        have to do meanwhile, and what prints a line where the terminal shows nothing else."""
         super().__init__(files, options)
         self.kept: tuple[records.Record, ...] = ()
         self.absent: dict[str, str] = {}
@@ -69,6 +70,7 @@ class Guided(Programme):
         self._card = tuple(card)
         self._begins_by = begins_by
         self._meanwhile = meanwhile
+        self._say = say
 
     def piece(self, plan_no: int) -> Piece:
         """Return the piece; no face can tell when its signals come."""
@@ -77,7 +79,11 @@ class Guided(Programme):
         return self.newest
 
     def turn(self, conductor: "Conductor", now_ns: int) -> None:
-        """Leave where nobody can answer the questions."""
+        """Leave where nobody can answer the questions; in the terminal say once where they are asked."""
+        if self._say is not None and conductor.faces.opened:
+            if conductor.board.state("screen") == "ready" and not conductor.faces.plays:
+                self._say("The window shows it." if not conductor.by_key else "The window asks.")
+            self._say = None
         if conductor.by_key and conductor.faces.opened and not conductor.faces.interactive and not self.deserted:
             self.deserted = True
             conductor.leave("nobody can press a key")

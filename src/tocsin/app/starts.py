@@ -12,7 +12,7 @@ from tocsin.app.guided import Guided
 from tocsin.app.keymap import readable
 from tocsin.app.options import RunOptions
 from tocsin.app.react_files import answers_ns
-from tocsin.app.run import alone, play
+from tocsin.app.run import Say, alone, play
 from tocsin.app.start_cues import channels_of, landed_ns, start_times_ns, starts_of
 from tocsin.config.load import Loaded, load
 from tocsin.config.rig_edit import own_rig, write_values
@@ -56,7 +56,9 @@ class StartResult(msgspec.Struct, frozen=True, kw_only=True):
     lines: tuple[str, ...] = ()
 
 
-def measure_start(wish: Wish, *, json_output: bool, times_ns: Sequence[int] | None = None) -> StartResult:
+def measure_start(
+    wish: Wish, say: Say, *, json_output: bool, times_ns: Sequence[int] | None = None
+) -> StartResult:
     """Give starts and take presses; return what they come to, written into the rig if that is wished and they are
     enough. Where ``times_ns`` are given, starts come then. Raises UsageError, MistakeError, DeviceError."""
     path = own_rig(wish.rig) if wish.write else None       # refused before anybody has pressed
@@ -66,7 +68,7 @@ def measure_start(wish: Wish, *, json_output: bool, times_ns: Sequence[int] | No
     seed = secrets.randbelow(1 << 31) if wish.seed is None else wish.seed
     starts = starts_of(rig, times_ns or start_times_ns(rig.start.by, wish.times, seed), rig_file)
     with alone():
-        programme, code = _played(wish, rig, starts, json_output)
+        programme, code = _played(wish, rig, starts, say, json_output)
     if programme.deserted:
         raise UsageError("nobody can press a key here", hint="use a terminal or a window")
     found = _result(rig, programme, code)
@@ -80,7 +82,7 @@ def measure_start(wish: Wish, *, json_output: bool, times_ns: Sequence[int] | No
     return msgspec.structs.replace(found, written=True, lines=(*found.lines, line))
 
 
-def _played(wish: Wish, rig: Rig, starts: Loaded, json_output: bool) -> tuple[Guided, int]:
+def _played(wish: Wish, rig: Rig, starts: Loaded, say: Say, json_output: bool) -> tuple[Guided, int]:
     """Let the runner of a match give the starts; return the programme with its records, and the exit code."""
     channels = channels_of(rig)
     questions = [FLASHES] if {"light", "screen"} & set(channels) else []
@@ -95,7 +97,7 @@ def _played(wish: Wish, rig: Rig, starts: Loaded, json_output: bool) -> tuple[Gu
         options = RunOptions(
             plans=("shown plan",), rig=wish.rig, runs=Path(folder), start="now" if wish.now else "key", only=only
         )
-        programme = Guided(starts, options, [] if wish.now else questions, card, "yes", what_to_do)
+        programme = Guided(starts, options, [] if wish.now else questions, card, "yes", what_to_do, say)
         summary = play(starts, options, lambda line: None, json_output, programme=programme)
     return programme, summary.exit
 

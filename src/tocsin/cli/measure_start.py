@@ -48,8 +48,8 @@ def main(arguments: Sequence[str]) -> int:
     # Loaded here: the statistics take a while, which the other ways have no use for.
     starts = importlib.import_module("tocsin.app.starts")
     wish = starts.Wish(**{name: getattr(given, name) for name in starts.Wish.__struct_fields__})
-    found = starts.measure_start(wish, json_output=given.json)
     say = say_to(given.json)
+    found = starts.measure_start(wish, say, json_output=given.json)
     for line in found.lines:
         say(line)
     if given.json:
