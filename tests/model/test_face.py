@@ -3,7 +3,7 @@
 import msgspec
 import pytest
 from compiled_games import STANDARD, cue, match_of, period, plan_of, window
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from tocsin.model.clock import Origin
@@ -213,6 +213,7 @@ def test_result_stands_after_the_end():
     assert (face.title, face.result, face.prompt) == ("Match over", ("12 played",), "Press page down: next match")
 
 
+@example(ms=0, rate=0.1, digits="floor", counts="period")
 @given(
     ms=st.integers(-6_000, 165_000),
     rate=st.sampled_from([0.1, 0.5, 1.0, 3.0, 100.0]),
@@ -230,8 +231,9 @@ def test_face_keeps_its_words_until_it_says_that_it_is_stale(ms, rate, digits, c
         assert maker.at(view, now_ns + 2 * NS_PER_S).title == face.title
         return
     assert face.stale_ns > now_ns
+    rounding_ns = 2 + 1 / rate             # match time is read to the nanosecond, which is 1 / rate of real time
     for part in (0.25, 0.5, 0.75):
-        later_ns = now_ns + int((face.stale_ns - now_ns - 2) * part)
+        later_ns = now_ns + int(max(0, face.stale_ns - now_ns - rounding_ns) * part)
         assert words(maker.at(view, later_ns)) == words(face)
 
 
