@@ -163,6 +163,8 @@ class FaceMaker:
         changes = [_real(origins, mark.point, ns, self._timeline.digits) for mark, ns in ahead]
         if moving and left_ns is not None and slot is not None:
             changes.append(_real(origins, Point(slot.anchor, 0), left_ns, self._timeline.digits))
+        if reading.over and slot is not None and slot.end_ns is not None:      # nothing counts, and yet it ends
+            changes.append(int((slot.end_ns - elapsed[slot.anchor]) / origins[slot.anchor].rate) + 1)
         prompt = _press(view, f"{waiting.title} begins", "begin") if waiting else _unsure(view)
         return self._face(
             view,
