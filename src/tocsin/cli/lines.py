@@ -18,8 +18,8 @@ def tell(text: str, stream: TextIO | None = None) -> None:
 def fitted(text: str, stream: TextIO | None) -> str:
     """Return text whose lines fit into the terminal that ``stream`` is; what goes on hangs below its begin.
 
-    A word that is longer than a line stays whole, so that a path can be copied. Where ``stream`` is no terminal, the
-    text is as it was: a program may read it.
+    A word that is longer than a line stays whole and where it is, so that a path can be copied. Where
+    ``stream`` is no terminal, the text is as it was: a program may read it.
     """
     width = _width(stream)
     return text if width is None else "\n".join(_broken(line, width) for line in text.split("\n"))
@@ -30,8 +30,14 @@ def _broken(line: str, width: int) -> str:
         return line
     indent = line[: len(line) - len(line.lstrip(" "))]
     blank = line[len(line.rstrip(" ")):]               # behind a question the answer does not touch it
-    hanging = indent + _HANGING
-    return textwrap.fill(line, width, subsequent_indent=hanging, break_long_words=False, break_on_hyphens=False) + blank
+    return _Wrapper(width, subsequent_indent=indent + _HANGING, break_on_hyphens=False).fill(line) + blank
+
+
+class _Wrapper(textwrap.TextWrapper):
+    """Leaves a word that fits on no line whole, and behind the word before it."""
+
+    def _handle_long_word(self, reversed_chunks: list[str], cur_line: list[str], cur_len: int, width: int) -> None:
+        cur_line.append(reversed_chunks.pop())
 
 
 def _width(stream: TextIO | None) -> int | None:
