@@ -62,8 +62,9 @@ def nasty():
         periods=(Period(id="driver", kind="driver", title=NASTY, lasts_ns=60_000_000_000),),
         variants=(Variant(id="one", title=NASTY, default=True), Variant(id="two", title="Two")),
     )
-    pattern = ScreenPattern(field="none", colours=((255, 255, 255),), letters=(255, 255, 255), lasts_ns=1_000_000_000)
-    cue = Cue(
-        id="home", at=(parse("driver.end-5s"),), patterns={"screen": "word"}, say=NASTY, why=NASTY, callable=True
-    )
+    pattern = ScreenPattern(field="none", colours=((255, 255, 255),), letters=(255, 255, 255), lasts_ns=5_000_000_000)
+    cue = Cue(                             # long to be seen, and never too late: a browser may take its time to open
+        id="home", at=(parse("driver.end-5s"),), patterns={"screen": "word"}, say=NASTY, why=NASTY, callable=True,
+        late_limit_ns=5_000_000_000,
+    )  # fmt: skip
     return source(game, Plan(name=NASTY, game="g", cues=(cue,), patterns=Patterns(screen={"word": pattern})))
