@@ -44,7 +44,7 @@ class Painter:
         self._measuring: Font = pygame.font.Font(None, _MEASURING_SIZE)
 
     def measure(self, text: str) -> float:
-        """Return the width of a text in line heights, a little more than it takes: small letters are wider by up to 5 %."""
+        """Return the width of a text in line heights, with room: small letters are up to 5 % wider than large ones."""
         return float(self._measuring.size(text)[0] / (_MEASURING_SIZE * LINE_OF_SIZE) * 1.06)
 
     def paint(self, surface: "Surface", look: Look) -> None:
