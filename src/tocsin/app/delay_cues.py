@@ -1,23 +1,24 @@
-"""The cues by which devices' delays are measured, as files: all devices called at one instant, a dozen times.
+"""The cues by which devices' delays are measured: all devices called at one instant, a dozen times.
 
-So the runner of a match plays them, with the workers of a match. Each cue is short and bright, and carries its number,
-which a film shows; the sound glides, so that its begin can be told in a recording.
+Each cue is short and bright, and carries its number, which a film shows; the sound glides, so that its begin can be
+told in a recording.
 """
 
 from collections.abc import Iterable, Iterator, Sequence
 
 import msgspec
 
+from tocsin.app.cue_files import Sheet, WrittenCue, numbered
 from tocsin.app.guided import played_in
 from tocsin.app.react_rig import bench_keys
-from tocsin.config.files import FileText, file_text
-from tocsin.config.load import Loaded, load_texts
+from tocsin.config.files import FileText
+from tocsin.config.load import Loaded
 from tocsin.journal import records
 from tocsin.model.pattern import SoundPattern
 from tocsin.model.plan import CHANNELS, ChannelName
 from tocsin.model.rig import Rig, Start
 from tocsin.rehearsal.film import Row, cue_times_ns
-from tocsin.units import NS_PER_MS, NS_PER_S, format_clock
+from tocsin.units import NS_PER_MS, NS_PER_S
 
 TAIL_NS = NS_PER_S
 _CUE = "measured_"                     # begins the cues' ids
@@ -73,15 +74,26 @@ def latencies_of(rig: Rig) -> dict[str, float]:
 def cues_of(count: int, channels: Sequence[ChannelName], rig: Rig, rig_file: FileText) -> Loaded:
     """Return so many cues ready to be played on these channels; ``rig_file`` is the rig's own file.
 
-    Raises ProblemsError if the rig's text is none; what is written here is sound.
+    Raises ProblemsError if the rig's text is none.
     """
     times_ns = cue_times_ns(count)
-    texts = [
-        file_text("game", "measured game", _game_text(times_ns)),
-        file_text("plan", "measured plan", _plan_text(times_ns, channels, tuple(first_pads(rig)))),
-        rig_file,
-    ]
-    found = load_texts(texts)
+    sheet = Sheet(
+        by="tocsin measure delays",
+        what="measured",
+        game="Measuring",
+        plan="Measuring delays",
+        period="Delays",
+        lasts_ns=times_ns[-1] + TAIL_NS,
+        cues=[
+            WrittenCue(
+                id=f"{_CUE}{number}", at_ns=at_ns, patterns=dict.fromkeys(channels, _PATTERN), word=f"{number}",
+                roles=tuple(first_pads(rig)) or ("driver",),
+            )
+            for number, at_ns in enumerate(times_ns, 1)
+        ],
+        patterns=[f"[pattern.{channel}.{_PATTERN}]\n{_PATTERNS[channel]}\n" for channel in channels],
+    )  # fmt: skip
+    found = sheet.loaded(rig_file)
     return Loaded(found.plans, rig, found.files)
 
 
@@ -94,7 +106,7 @@ def called_ns(kept: Iterable[records.Record]) -> Iterator[tuple[int, str, int, i
     """Yield (number of the cue, from 1; device; begin of its call on the shared clock; the same after the begin of the
     cues) of each that was played, in nanoseconds. The bare rig has no latency, so it is called when it is to land."""
     for played in played_in(kept):
-        number = _number(played.cue)
+        number = numbered(_CUE, played.cue)
         if number is not None:
             yield number, played.device, played.at_ns, played.after_ns
 
@@ -103,40 +115,3 @@ def rows_of(kept: Iterable[records.Record], devices: Sequence[str]) -> tuple[Row
     """Return the rows of the table for a film, in the order in which people fill them in: cue by cue."""
     rows = [Row(number, device, after_ns / NS_PER_MS, None) for number, device, _, after_ns in called_ns(kept)]
     return tuple(sorted(rows, key=lambda row: (row.cue, devices.index(row.device))))
-
-
-def _number(cue: str) -> int | None:
-    number = cue.removeprefix(_CUE)
-    return int(number) if cue.startswith(_CUE) and number.isdecimal() else None
-
-
-def _game_text(times_ns: Sequence[int]) -> str:
-    return f"""\
-format = "tocsin-game/1"
-name = "Measuring"
-
-[[period]]
-id = "cues"
-kind = "driver"
-title = "Delays"
-lasts = "{format_clock(times_ns[-1] + TAIL_NS)}"
-"""
-
-
-def _plan_text(times_ns: Sequence[int], channels: Sequence[ChannelName], roles: Sequence[str]) -> str:
-    head = 'format = "tocsin-plan/1"\nname = "Measuring delays"\ngame = "measured game"\n'
-    cues = (_cue_text(number, at_ns, channels, roles) for number, at_ns in enumerate(times_ns, 1))
-    patterns = (f"[pattern.{channel}.{_PATTERN}]\n{_PATTERNS[channel]}\n" for channel in channels)
-    return "\n".join([head, *cues, *patterns])
-
-
-def _cue_text(number: int, at_ns: int, channels: Sequence[ChannelName], roles: Sequence[str]) -> str:
-    listed = ", ".join(f'"{role}"' for role in roles or ("driver",))
-    shows = "".join(f'{channel} = "{_PATTERN}"\n' for channel in channels)
-    return f"""\
-[[cue]]
-id = "{_CUE}{number}"
-at = "match.begin+{format_clock(at_ns)}"
-for = [{listed}]
-{shows}say = "{number}"
-"""

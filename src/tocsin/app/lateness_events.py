@@ -1,23 +1,23 @@
-"""The events of a measurement as files: a game with one period, a plan with one cue an event, at irregular times.
+"""The events of a measurement as cues, at irregular times.
 
-So the runner of a match plays them, with the workers, priorities and origins of a match. What people see, feel and
-hear of it is as faint as the devices can do: it is there to be timed, not to be noticed.
+What people see, feel and hear of it is as faint as the devices can do: it is there to be timed, not to be noticed.
 """
 
 import random
 from collections.abc import Iterable, Iterator, Sequence
 
-from tocsin.config.files import FileText, file_text
-from tocsin.config.load import Loaded, load_texts
+from tocsin.app.cue_files import Sheet, WrittenCue, numbered
+from tocsin.config.files import FileText
+from tocsin.config.load import Loaded
 from tocsin.model.plan import CHANNELS, ChannelName, Role
-from tocsin.units import NS_PER_MS, format_clock
+from tocsin.units import NS_PER_MS, NS_PER_S
 
 LEAD_IN_MS = 1500                      # before the first event: time to read the caution and to press Ctrl-C
 TAIL_MS = 500
 # Irregular, so that no timer's own rhythm fits them, and far enough apart for a rumble step and a strip's frame.
 SHORTEST_MS, LONGEST_MS = 230, 330
 # An event that is later is left out of the figures as lost; less would hide the very lateness that is looked for.
-LATE_LIMIT = "5s"
+LATE_LIMIT_NS = 5 * NS_PER_S
 _EVENT = "event_"                      # begins the cues' ids
 
 # The strip stays far below what counts as a flash, a change of 0.10 of full luminance (WCAG 2.2, "flash"): LEDs are
@@ -65,56 +65,34 @@ def times_ms(events: int, seed: int) -> tuple[int, ...]:
 
 def events_of(times: Sequence[int], channels: Iterable[ChannelName], roles: Sequence[Role], rig: FileText) -> Loaded:
     """Return the events ready to be played on these channels; ``rig`` is the rig's own file, ``roles`` those of its
-    pads. Raises ProblemsError if the rig's text is none; what is written here is sound."""
-    texts = [
-        file_text("game", "measured game", _game_text(times)),
-        file_text("plan", "measured plan", _plan_text(times, tuple(channels), roles)),
-        rig,
-    ]
-    return load_texts(texts)
+    pads. Raises ProblemsError if the rig's text is none."""
+    wanted = set(channels)
+    sheet = Sheet(
+        by="tocsin measure lateness",
+        what="measured",
+        game="Measuring",
+        plan="Measuring lateness",
+        period="Lateness",
+        lasts_ns=(times[-1] + TAIL_MS) * NS_PER_MS,
+        cues=[
+            WrittenCue(
+                id=f"{_EVENT}{no}",
+                at_ns=at_ms * NS_PER_MS,
+                patterns={channel: name for channel, name in _patterns_of(no) if channel in wanted},
+                word="Measuring",
+                roles=roles,
+                late_limit_ns=LATE_LIMIT_NS,
+            )
+            for no, at_ms in enumerate(times)
+        ],
+        patterns=[_PATTERNS],
+    )
+    return sheet.loaded(rig)
 
 
 def event_no(cue: str) -> int | None:
-    """Return the number of the event, from 0, that a cue is; None for any other cue, such as a count-in's.
-
-    >>> event_no("event_12"), event_no("count_in")
-    (12, None)
-    """
-    number = cue.removeprefix(_EVENT)
-    return int(number) if cue.startswith(_EVENT) and number.isdecimal() else None
-
-
-def _game_text(times: Sequence[int]) -> str:
-    lasts = format_clock((times[-1] + TAIL_MS) * NS_PER_MS)
-    return f"""\
-format = "tocsin-game/1"
-name = "Measuring"
-
-[[period]]
-id = "events"
-kind = "driver"
-title = "Lateness"
-lasts = "{lasts}"
-"""
-
-
-def _plan_text(times: Sequence[int], channels: Sequence[ChannelName], roles: Sequence[Role]) -> str:
-    head = 'format = "tocsin-plan/1"\nname = "Measuring lateness"\ngame = "measured game"\n'
-    cues = (_cue_text(no, at_ms, channels, roles) for no, at_ms in enumerate(times))
-    return "\n".join([head, *cues, _PATTERNS])
-
-
-def _cue_text(no: int, at_ms: int, channels: Sequence[ChannelName], roles: Sequence[Role]) -> str:
-    listed = ", ".join(f'"{role}"' for role in roles)
-    shows = "".join(f'{channel} = "{name}"\n' for channel, name in _patterns_of(no) if channel in channels)
-    return f"""\
-[[cue]]
-id = "{_EVENT}{no}"
-at = "match.begin+{at_ms}ms"
-for = [{listed}]
-{shows}say = "Measuring"
-late_limit = "{LATE_LIMIT}"
-"""
+    """Return the number of the event, from 0, that a cue is; None for any other cue."""
+    return numbered(_EVENT, cue)
 
 
 def _patterns_of(no: int) -> Iterator[tuple[ChannelName, str]]:

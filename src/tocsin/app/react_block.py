@@ -1,8 +1,7 @@
-"""A block of a reaction test as files: a game with one period, a plan with one cue a signal, each at its moment.
+"""A block of a reaction test as cues, one a signal, each at its moment.
 
-So the runner of a match plays it: workers fire the signals on time like any cue, and the journal's header holds the
-texts, from which it can be read again. The patterns are those of the plan that is tested: its cue ``home``, and for a
-channel that ``home`` leaves out the most important cue that uses it.
+The patterns are those of the plan that is tested: its cue ``home``, and for a channel that ``home`` leaves out the most
+important cue that uses it.
 """
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
@@ -10,9 +9,10 @@ from typing import TypeVar
 
 import msgspec
 
+from tocsin.app.cue_files import Sheet, WrittenCue, numbered
 from tocsin.config.fields import quoted
-from tocsin.config.files import FileText, file_text
-from tocsin.config.load import Loaded, load_texts
+from tocsin.config.files import FileText
+from tocsin.config.load import Loaded
 from tocsin.model.pattern import (
     Pattern,
     RumblePattern,
@@ -88,58 +88,27 @@ def cut(pattern: Pattern) -> Pattern:
 
 
 def files_of(title: str, trials: Sequence[Placed], signals: Signals, role: Role, rig: FileText) -> Loaded:
-    """Return a block ready to be played; ``rig`` is the rig's own file.
+    """Return a block ready to be played, as long as its trials, with a cue for each signal; a catch has none.
 
-    Raises ProblemsError if the rig's text is none any more; what is written here is sound.
+    ``rig`` is the rig's own file. Raises ProblemsError if the rig's text is none any more.
     """
-    files = [
-        file_text("game", "reaction game", game_text(title, trials)),
-        file_text("plan", "reaction plan", plan_text(title, trials, signals, role)),
-        rig,
-    ]
-    return load_texts(files)
-
-
-def game_text(title: str, trials: Sequence[Placed]) -> str:
-    """Return a game of one period that is as long as the block."""
-    lasts_ns = trials[-1].at_ns + ANSWER_WINDOW_NS + TAIL_NS
-    return f"""\
-# Written by `tocsin react`: a block of a reaction test.
-
-format = "tocsin-game/1"
-name = {quoted(GAME_NAME)}
-
-[[period]]
-id = "block"
-kind = "driver"
-title = {quoted(title)}
-lasts = "{format_clock(lasts_ns)}"
-"""
-
-
-def plan_text(title: str, trials: Sequence[Placed], signals: Signals, role: Role) -> str:
-    """Return a plan with a cue for each signal, and the patterns that they use; a catch has none."""
-    head = f"""\
-# Written by `tocsin react`: the signals of a block, each an answer window and a random wait after the one before.
-
-format = "tocsin-plan/1"
-name = {quoted(title)}
-game = "reaction game"
-"""
-    cues = [_cue_text(one, signals, role) for one in trials if one.trial.condition != CATCH]
     used = {channel for one in trials for channel in one.trial.condition}
-    patterns = [_pattern_text(channel, signals[channel]) for channel in CHANNELS if channel in used]
-    return "\n".join([head, *cues, *patterns])
+    sheet = Sheet(
+        by="tocsin react",
+        what="reaction",
+        game=GAME_NAME,
+        plan=title,
+        period=title,
+        lasts_ns=trials[-1].at_ns + ANSWER_WINDOW_NS + TAIL_NS,
+        cues=[_cue(one, signals, role) for one in trials if one.trial.condition != CATCH],
+        patterns=[_pattern_text(channel, signals[channel]) for channel in CHANNELS if channel in used],
+    )
+    return sheet.loaded(rig)
 
 
 def signal_no(cue: str) -> int | None:
-    """Return the number of the trial whose signal a cue is, None for any other cue.
-
-    >>> signal_no("signal_12"), signal_no("count_in")
-    (12, None)
-    """
-    number = cue.removeprefix(_SIGNAL)
-    return int(number) if cue.startswith(_SIGNAL) and number.isdecimal() else None
+    """Return the number of the trial whose signal a cue is, None for any other cue."""
+    return numbered(_SIGNAL, cue)
 
 
 def hushed(timeline: Timeline) -> Timeline:
@@ -166,17 +135,15 @@ def _first_steps(steps: Sequence[Step], times: int) -> tuple[Step, ...]:
     return tuple(kept) or (msgspec.structs.replace(steps[0], lasts_ns=ANSWER_WINDOW_NS),)
 
 
-def _cue_text(one: Placed, signals: Signals, role: Role) -> str:
+def _cue(one: Placed, signals: Signals, role: Role) -> WrittenCue:
     condition = one.trial.condition
-    word = signals["screen" if "screen" in condition else condition[0]].word
-    channels = "".join(f"{channel} = {quoted(signals[channel].name)}\n" for channel in condition)
-    return f"""\
-[[cue]]
-id = "{_SIGNAL}{one.trial.no}"
-at = "match.begin+{format_clock(one.at_ns)}"
-for = ["{role}"]
-{channels}say = {quoted(word)}
-"""
+    return WrittenCue(
+        id=f"{_SIGNAL}{one.trial.no}",
+        at_ns=one.at_ns,
+        patterns={channel: signals[channel].name for channel in condition},
+        word=signals["screen" if "screen" in condition else condition[0]].word,
+        roles=(role,),
+    )
 
 
 def _pattern_text(channel: ChannelName, signal: Signal) -> str:

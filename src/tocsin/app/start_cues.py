@@ -1,4 +1,4 @@
-"""Starts of a match as a rig says that they are given, as files: so the runner of a match gives them, again and again.
+"""Starts of a match as a rig says that they are given, as cues, again and again.
 
 A count-in beats as Tocsin's own does, a countdown shows its digits, a horn sounds and a start is seen unannounced.
 Between them lie random waits: nobody can press by the rhythm of the starts.
@@ -11,16 +11,17 @@ from typing import NamedTuple
 import msgspec
 
 from tocsin.app.count_in import BEAT_HZ, BEATS, LAST_HZ
+from tocsin.app.cue_files import Sheet, WrittenCue
 from tocsin.app.guided import played_in
 from tocsin.app.react_rig import ANSWER, bench_keys
-from tocsin.config.files import FileText, file_text
-from tocsin.config.load import Loaded, load_texts
+from tocsin.config.files import FileText
+from tocsin.config.load import Loaded
 from tocsin.errors import UsageError
 from tocsin.journal import records
 from tocsin.model.plan import ChannelName
 from tocsin.model.rig import Rig, Start, StartBy
 from tocsin.rehearsal.start_error import COUNTED
-from tocsin.units import NS_PER_MS, NS_PER_S, format_clock
+from tocsin.units import NS_PER_MS, NS_PER_S
 
 ANSWERED_NS = 1500 * NS_PER_MS         # after a start, before the next wait begins
 TAIL_NS = NS_PER_S
@@ -121,15 +122,20 @@ def start_times_ns(by: StartBy, count: int, seed: int) -> tuple[int, ...]:
 def starts_of(rig: Rig, times_ns: Sequence[int], rig_file: FileText) -> Loaded:
     """Return starts ready to be given at these times on a rig, whose own file ``rig_file`` is.
 
-    Raises UsageError if the rig cannot give them, ProblemsError if its text is none; what is written here is sound.
+    Raises UsageError if the rig cannot give them, ProblemsError if its text is none.
     """
     by, channels = rig.start.by, channels_of(rig)
-    texts = [
-        file_text("game", "shown game", _game_text(times_ns)),
-        file_text("plan", "shown plan", _plan_text(by, times_ns, channels)),
-        rig_file,
-    ]
-    found = load_texts(texts)
+    sheet = Sheet(
+        by="tocsin measure start",
+        what="shown",
+        game="Measuring",
+        plan="Starts",
+        period="Starts",
+        lasts_ns=times_ns[-1] + ANSWERED_NS + TAIL_NS,
+        cues=[cue for number, at_ns in enumerate(times_ns, 1) for cue in _cues(by, number, at_ns, channels)],
+        patterns=[_PATTERNS],
+    )
+    found = sheet.loaded(rig_file)
     return Loaded(found.plans, rig_of_starts(rig), found.files)
 
 
@@ -143,39 +149,12 @@ def landed_ns(kept: Iterable[records.Record]) -> tuple[int, ...]:
     return tuple(sorted(found.values()))
 
 
-def _game_text(times_ns: Sequence[int]) -> str:
-    return f"""\
-format = "tocsin-game/1"
-name = "Measuring"
-
-[[period]]
-id = "starts"
-kind = "driver"
-title = "Starts"
-lasts = "{format_clock(times_ns[-1] + ANSWERED_NS + TAIL_NS)}"
-"""
-
-
-def _plan_text(by: StartBy, times_ns: Sequence[int], channels: Sequence[ChannelName]) -> str:
-    head = 'format = "tocsin-plan/1"\nname = "Starts"\ngame = "shown game"\n'
-    cues = (text for number, at_ns in enumerate(times_ns, 1) for text in _cues(by, number, at_ns, channels))
-    return "\n".join([head, *cues, _PATTERNS])
-
-
-def _cues(by: StartBy, number: int, at_ns: int, channels: Sequence[ChannelName]) -> Iterator[str]:
+def _cues(by: StartBy, number: int, at_ns: int, channels: Sequence[ChannelName]) -> Iterator[WrittenCue]:
     if by in COUNTED:
         for left in range(BEATS, 0, -1):
             beat = f"{_BEAT}{number}_{left}"
-            yield _cue_text(beat, at_ns - left * NS_PER_S, dict.fromkeys(channels, "beat"), str(left))
+            patterns = dict.fromkeys(channels, "beat")
+            yield WrittenCue(id=beat, at_ns=at_ns - left * NS_PER_S, patterns=patterns, word=str(left))
     patterns = {channel: "horn" if (by, channel) == ("horn", "sound") else "start" for channel in channels}
-    yield _cue_text(f"{_START}{number}", at_ns, patterns, "0" if by in COUNTED else "Start")
-
-
-def _cue_text(cue: str, at_ns: int, patterns: dict[ChannelName, str], word: str) -> str:
-    shows = "".join(f'{channel} = "{name}"\n' for channel, name in patterns.items())
-    return f"""\
-[[cue]]
-id = "{cue}"
-at = "match.begin+{format_clock(at_ns)}"
-{shows}say = "{word}"
-"""
+    word = "0" if by in COUNTED else "Start"
+    yield WrittenCue(id=f"{_START}{number}", at_ns=at_ns, patterns=patterns, word=word)
