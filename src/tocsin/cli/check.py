@@ -3,9 +3,7 @@
 import argparse
 import gc
 import itertools
-import json
 import shutil
-import sys
 import textwrap
 from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
@@ -16,6 +14,7 @@ from tocsin.channels.screen_field import FRAME_SHARE, field_colours, full_until_
 from tocsin.channels.strip_bytes import current_ma, frame_interval_ns, frame_wire_ns, limited
 from tocsin.channels.strip_forms import colours_at
 from tocsin.cli.codes import facts_of, told_of
+from tocsin.cli.lines import tell_json
 from tocsin.cli.parser import Parser
 from tocsin.config.checking import Checked, examine, files_of, files_of_this_folder
 from tocsin.config.finding_places import Spot, Spots
@@ -105,7 +104,7 @@ def _checked(given: argparse.Namespace) -> int:
     if given.json:
         listed = [as_json(problem) for problem in checked.problems]
         facts = {"files": list(files), "problems": listed, "findings": [_json(one) for one in told], "notes": notes}
-        sys.stdout.write(json.dumps(facts) + "\n")
+        tell_json(facts)
     else:
         if not given.what:
             print(_looked_at(files))
@@ -116,7 +115,10 @@ def _checked(given: argparse.Namespace) -> int:
 def _explain(given: argparse.Namespace, width: int) -> int:
     if given.what or given.game is not None or given.runs is not None:
         raise UsageError("--explain looks at no files", hint="it takes a code alone: `tocsin check --explain flash`")
-    print(json.dumps(facts_of(given.explain)) if given.json else told_of(given.explain, width))
+    if given.json:
+        tell_json(facts_of(given.explain))
+    else:
+        print(told_of(given.explain, width))
     return OVER
 
 

@@ -1,7 +1,6 @@
 """``tocsin devices``: what is plugged in, whose it would be, and what mends what is missing."""
 
 import argparse
-import sys
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
@@ -17,10 +16,10 @@ from tocsin.app.probing import ask_probes
 from tocsin.app.pygames import demand_one_pygame, installed_pygames
 from tocsin.app.tryout import Wish, absent_of, told_at_the_end, try_devices
 from tocsin.app.voices import voices_of_system
-from tocsin.cli.lines import tell
+from tocsin.cli.lines import say_to, tell, tell_json
 from tocsin.cli.own_files import demand_suffix
 from tocsin.cli.parser import Parser, typed
-from tocsin.cli.run import channels, say_to
+from tocsin.cli.values import channels
 from tocsin.config.load import load_rig
 from tocsin.config.new_rig import rig_text
 from tocsin.config.writing import write_new
@@ -86,7 +85,7 @@ def main(arguments: Sequence[str]) -> int:
             say(beyond)
         _write(given.write, rig_of(found), say)
     if given.json:
-        sys.stdout.write(msgspec.json.encode(inventory).decode() + "\n")
+        tell_json(inventory)
     elif given.write is None:
         tell("\n".join(_lines(inventory, given.rig or "", drivers=given.drivers)))
     return OVER
@@ -119,8 +118,7 @@ def _try(given: argparse.Namespace, say: Callable[[str], None]) -> int:
         _write(given.write, rig, say)
         result = msgspec.structs.replace(result, written=str(given.write))
     if given.json:
-        sys.stdout.write(msgspec.json.encode(result).decode() + "\n")
-        sys.stdout.flush()
+        tell_json(result)
     if not result.exit and (absent := absent_of(result, given.only or ())):
         raise DeviceError(
             f"{', '.join(absent)}: asked for, but there is no device",

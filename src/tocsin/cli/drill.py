@@ -1,19 +1,18 @@
 """``tocsin drill``: rounds of a drill, with marks, results and a record of each."""
 
 import argparse
-import sys
 from collections.abc import Sequence
 from pathlib import Path
 from typing import cast
 
-import msgspec
-
 from tocsin.app.drill import resume_drill, run_drill
 from tocsin.app.options import RunOptions, ScreenMode
 from tocsin.app.pygames import demand_one_pygame
+from tocsin.cli.lines import say_to, tell_json
 from tocsin.cli.parser import Parser
 from tocsin.cli.people import people_of
-from tocsin.cli.run import rate, say_to, wanted
+from tocsin.cli.run import wanted
+from tocsin.cli.values import rate
 from tocsin.config import bundle
 from tocsin.errors import UsageError
 from tocsin.journal.place import runs_folder
@@ -63,8 +62,7 @@ def main(arguments: Sequence[str]) -> int:
     else:
         summary = run_drill(given.drill, _options(given), given.seed, say, json_output=given.json)
     if given.json:
-        sys.stdout.write(msgspec.json.encode(summary).decode() + "\n")
-        sys.stdout.flush()
+        tell_json(summary)
     code: int = summary.exit
     return code
 

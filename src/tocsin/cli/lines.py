@@ -1,9 +1,13 @@
-"""Lines for people: on a terminal they break between words, elsewhere they stay as they are."""
+"""What commands print: lines for people, which on a terminal break between words, and results as JSON."""
 
 import os
 import sys
 import textwrap
+from collections.abc import Callable
+from functools import partial
 from typing import TextIO
+
+import msgspec
 
 _LEAST = 20                            # below this more is lost by breaking lines than won
 _HANGING = "  "
@@ -13,6 +17,17 @@ def tell(text: str, stream: TextIO | None = None) -> None:
     """Print text for people at once, on ``stream`` (stdout). Raises OSError if nothing takes it."""
     stream = sys.stdout if stream is None else stream
     print(fitted(text, stream), file=stream, flush=True)
+
+
+def say_to(json_output: bool) -> Callable[[str], None]:
+    """Return what prints lines for people: with ``--json`` stdout belongs to the result."""
+    return partial(tell, stream=sys.stderr if json_output else sys.stdout)
+
+
+def tell_json(result: object) -> None:
+    """Print a result as one line of JSON on stdout, at once. Raises OSError if nothing takes it."""
+    sys.stdout.write(msgspec.json.encode(result).decode() + "\n")
+    sys.stdout.flush()
 
 
 def fitted(text: str, stream: TextIO | None) -> str:

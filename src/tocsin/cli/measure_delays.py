@@ -1,17 +1,13 @@
 """``tocsin measure delays``: how long each device of a rig takes from Tocsin's call until it is noticed."""
 
-import argparse
 import importlib
-import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 
-import msgspec
-
 from tocsin.app.pygames import demand_one_pygame
-from tocsin.cli.measure_lateness import count
+from tocsin.cli.lines import say_to, tell_json
 from tocsin.cli.parser import Parser, typed
-from tocsin.cli.run import channels, say_to
+from tocsin.cli.values import channels, count, number
 
 MOST_TIMES = 60
 _EXAMPLES = """\
@@ -31,21 +27,6 @@ flashing light takes part or looks on, and the sound is low. Where pads can move
 exit codes: 0 measured, 2 usage, or FILE cannot be written, 20 a mistake in the rig or the table, 21 a device that was
 asked for is not there or another Tocsin is running, 130 Ctrl-C, 143 told to end
 """
-
-
-def number(lowest: float, most: float, what: str) -> Callable[[str], float]:
-    """Return what reads a number within these bounds."""
-
-    def read(text: str) -> float:
-        try:
-            found = float(text)
-        except ValueError:
-            raise argparse.ArgumentTypeError(f"'{text}' is no number") from None
-        if not lowest <= found <= most:
-            raise argparse.ArgumentTypeError(f"{text} is not within {lowest:g} to {most:g} {what}")
-        return found
-
-    return read
 
 
 def parser() -> Parser:
@@ -89,7 +70,6 @@ def main(arguments: Sequence[str]) -> int:
         then = typed("tocsin", "measure", "delays", "--rig", given.rig, "--frames", found.template, "--fps", "240")
         say(f"Wrote {found.template}. Fill the film's pictures in, then: {then}")
     if given.json:
-        sys.stdout.write(msgspec.json.encode(found).decode() + "\n")
-        sys.stdout.flush()
+        tell_json(found)
     code: int = found.exit
     return code

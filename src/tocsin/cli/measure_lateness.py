@@ -1,20 +1,17 @@
 """``tocsin measure lateness``: how late each channel of this laptop begins what it has to do."""
 
-import argparse
 import os
-import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from pathlib import Path
-
-import msgspec
 
 from tocsin import __version__
 from tocsin.app.lateness import Wish, measure
 from tocsin.app.lateness_words import lines, page_of
 from tocsin.app.pygames import demand_one_pygame
+from tocsin.cli.lines import say_to, tell_json
 from tocsin.cli.own_files import demand_suffix, refuse_strange, write_own
 from tocsin.cli.parser import Parser
-from tocsin.cli.run import channels, say_to
+from tocsin.cli.values import channels, count
 from tocsin.config.writing import demand_writable
 from tocsin.export.lateness_picture import lateness_picture
 from tocsin.export.printing import Form
@@ -38,17 +35,6 @@ Late means: the device was called so long after its time. What the device itself
 exit codes: 0 measured, 2 usage, or FILE cannot be written, 20 a mistake in the rig, 21 a device that was asked for is
 not there or another Tocsin is running, 22 no room for what is kept meanwhile, 130 Ctrl-C, 143 told to end
 """
-
-
-def count(lowest: int, most: int) -> Callable[[str], int]:
-    """Return what reads a whole number within these bounds."""
-
-    def read(text: str) -> int:
-        if not (text.isdecimal() and lowest <= int(text) <= most):
-            raise argparse.ArgumentTypeError(f"'{text}' is no whole number from {lowest} to {most}")
-        return int(text)
-
-    return read
 
 
 def parser() -> Parser:
@@ -91,6 +77,5 @@ def main(arguments: Sequence[str]) -> int:
         write_own(given.out, lateness_picture(page, _SUFFIXES[given.out.suffix.lower()]))
         say(f"wrote {given.out}")
     if given.json:
-        sys.stdout.write(msgspec.json.encode(measured).decode() + "\n")
-        sys.stdout.flush()
+        tell_json(measured)
     return measured.exit

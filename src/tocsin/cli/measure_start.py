@@ -1,15 +1,12 @@
 """``tocsin measure start``: how late, and how surely, a person starts the clock."""
 
 import importlib
-import sys
 from collections.abc import Sequence
 
-import msgspec
-
 from tocsin.app.pygames import demand_one_pygame
-from tocsin.cli.measure_lateness import count
+from tocsin.cli.lines import say_to, tell_json
 from tocsin.cli.parser import Parser
-from tocsin.cli.run import say_to
+from tocsin.cli.values import count
 
 MOST_TIMES = 60
 _EXAMPLES = """\
@@ -53,7 +50,6 @@ def main(arguments: Sequence[str]) -> int:
     for line in found.lines:
         say(line)
     if given.json:
-        sys.stdout.write(msgspec.json.encode(found).decode() + "\n")
-        sys.stdout.flush()
+        tell_json(found)
     code: int = found.exit
     return code

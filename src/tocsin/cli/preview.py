@@ -6,7 +6,6 @@ import sys
 from collections.abc import Sequence
 from pathlib import Path
 
-import msgspec
 from rich.console import Console
 from rich.table import Table
 from rich.text import Text
@@ -14,11 +13,12 @@ from rich.text import Text
 from tocsin.app.preview import Wish, run_preview
 from tocsin.app.pygames import demand_one_pygame
 from tocsin.cli.findings import notes_of
-from tocsin.cli.lines import tell
+from tocsin.cli.lines import say_to, tell, tell_json
 from tocsin.cli.own_files import demand_suffix, write_own
 from tocsin.cli.parser import Parser
-from tocsin.cli.run import channels, say_to, wanted
+from tocsin.cli.run import wanted
 from tocsin.cli.source import NO_DEVICES, source_of
+from tocsin.cli.values import channels
 from tocsin.errors import OVER, UsageError
 from tocsin.export.plot import FORMS, WALLS, Form, picture
 from tocsin.export.sheet import calls, display_in_words
@@ -90,7 +90,7 @@ def main(arguments: Sequence[str]) -> int:
     found = calls(source)
     if given.json:
         facts = {"game": source.timeline.game, "plan": source.timeline.plan, "calls": found}
-        sys.stdout.write(msgspec.json.encode(facts).decode() + "\n")
+        tell_json(facts)
     elif given.csv:
         sys.stdout.write(csv_text(found))
     else:
@@ -114,8 +114,7 @@ def _by_hand(given: argparse.Namespace) -> int:
     )  # fmt: skip
     result = run_preview(wish, say_to(given.json), json_output=given.json)
     if given.json:
-        sys.stdout.write(msgspec.json.encode(result).decode() + "\n")
-        sys.stdout.flush()
+        tell_json(result)
     return result.exit
 
 

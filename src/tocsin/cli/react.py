@@ -1,15 +1,13 @@
 """``tocsin react``: how fast a person notices each channel, and the pairs of them that a plan uses."""
 
 import importlib
-import sys
 from collections.abc import Sequence
 from pathlib import Path
 
-import msgspec
-
 from tocsin.app.pygames import demand_one_pygame
+from tocsin.cli.lines import say_to, tell_json
 from tocsin.cli.parser import Parser
-from tocsin.cli.run import channels, rate, say_to
+from tocsin.cli.values import channels, rate
 from tocsin.config.writing import write_new
 
 _EXAMPLES = """\
@@ -66,7 +64,6 @@ def main(arguments: Sequence[str]) -> int:
         write_new(given.picture, drawing.picture(result, given.picture.suffix), overwrite=True)
         say(f"wrote {given.picture}")
     if given.json:
-        sys.stdout.write(msgspec.json.encode(result).decode() + "\n")
-        sys.stdout.flush()
+        tell_json(result)
     code: int = result.exit
     return code

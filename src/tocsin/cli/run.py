@@ -1,23 +1,19 @@
 """``tocsin run``: a match."""
 
 import argparse
-import sys
-from collections.abc import Callable, Sequence
-from functools import partial
+from collections.abc import Sequence
 from pathlib import Path
 from typing import cast
-
-import msgspec
 
 from tocsin.app.options import RunOptions, ScreenMode, StartMode
 from tocsin.app.pygames import demand_one_pygame
 from tocsin.app.run import resume_match, run_match
-from tocsin.cli.lines import tell
+from tocsin.cli.lines import say_to, tell_json
 from tocsin.cli.parser import Parser
 from tocsin.cli.people import people_of
+from tocsin.cli.values import channels, rate
 from tocsin.errors import UsageError
 from tocsin.journal.place import runs_folder
-from tocsin.model.lifecycle import MAX_RATE, MIN_RATE
 from tocsin.model.plan import CHANNELS, ChannelName
 
 _EXAMPLES = """\
@@ -28,26 +24,6 @@ examples:
   tocsin run --rate 20 --start now --json        a whole match in eight seconds
   tocsin run --resume                            go on with a run that was cut short
 """
-
-
-def channels(text: str) -> tuple[ChannelName, ...]:
-    names = [name.strip() for name in text.split(",") if name.strip()]
-    for name in names:
-        if name not in CHANNELS:
-            raise argparse.ArgumentTypeError(f"'{name}' is no channel; there are {', '.join(CHANNELS)}")
-    if not names:
-        raise argparse.ArgumentTypeError(f"name at least one of {', '.join(CHANNELS)}")
-    return tuple(name for name in CHANNELS if name in names)
-
-
-def rate(text: str) -> float:
-    try:
-        rate = float(text)
-    except ValueError:
-        raise argparse.ArgumentTypeError(f"'{text}' is no number") from None
-    if not MIN_RATE <= rate <= MAX_RATE:
-        raise argparse.ArgumentTypeError(f"{text} is not within {MIN_RATE:g} to {MAX_RATE:g}")
-    return rate
 
 
 def wanted(
@@ -95,8 +71,7 @@ def main(arguments: Sequence[str]) -> int:
     else:
         summary = run_match(_options(given), say, json_output=given.json)
     if given.json:
-        sys.stdout.write(msgspec.json.encode(summary).decode() + "\n")
-        sys.stdout.flush()
+        tell_json(summary)
     code: int = summary.exit
     return code
 
@@ -113,13 +88,6 @@ def _demand_nothing_else(arguments: Sequence[str], given: argparse.Namespace) ->
             f"--resume goes on with the files and options of the run that was cut short: leave out {options}",
             hint="only --runs and --json go with it",
         )
-
-
-def say_to(json_output: bool) -> Callable[[str], None]:
-    """Return what prints lines for people: with ``--json`` stdout belongs to the summary."""
-    stream = sys.stderr if json_output else sys.stdout
-
-    return partial(tell, stream=stream)
 
 
 def _moment(given: str | None) -> str:

@@ -5,14 +5,13 @@ import sys
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
-import msgspec
 from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
 from tocsin.app.added_marks import told
 from tocsin.app.run_list import Row, Wanted, report_of_round, row_of
-from tocsin.cli.lines import fitted, tell
+from tocsin.cli.lines import fitted, tell, tell_json
 from tocsin.cli.parser import Parser
 from tocsin.errors import OVER, JournalError, UsageError
 from tocsin.journal.forget import rewrite, traces
@@ -75,7 +74,7 @@ def main(arguments: Sequence[str]) -> int:
     )
     found = [row for row in _rows(folder) if wanted.fits(row)]
     if given.json:
-        sys.stdout.write(msgspec.json.encode(found).decode() + "\n")
+        tell_json(found)
     else:
         _print(found, folder, people.names)
     return OVER
