@@ -2,7 +2,6 @@
 
 import hashlib
 import io
-import os
 import re
 import subprocess
 import sys
@@ -13,9 +12,9 @@ from pathlib import Path
 import pypdf
 import pytest
 from card_sources import CARDS, laid_out
+from elsewhere import printed_elsewhere
 from exported_plans import BUNDLED, bundled
 
-import tocsin
 from tocsin.export.card import SIZES, card_pdf, card_svg
 
 # ISO 216: A4 is 210 mm x 297 mm, A6 105 mm x 148 mm; it tolerates 1.5 mm up to 150 mm, 2 mm up to 600 mm (from memory).
@@ -154,38 +153,12 @@ from exported_plans import bundled
 from tocsin.export.card import card_pdf, card_svg
 print(hashlib.sha256(card_pdf(bundled("turns"), "a6") + card_svg(bundled("turns"), "a6").encode()).hexdigest())
 """
-OWN_SETTINGS = """
-font.family: monospace
-font.size: 30
-text.color: red
-text.parse_math: True
-svg.fonttype: none
-pdf.fonttype: 3
-pdf.compression: 0
-axes.linewidth: 5
-patch.linewidth: 5
-patch.edgecolor: green
-patch.force_edgecolor: True
-path.sketch: 1, 100, 2
-savefig.facecolor: yellow
-savefig.bbox: tight
-savefig.dpi: 30
-figure.autolayout: True
-"""
 
 
 @pytest.mark.devices
 def test_another_process_with_a_user_s_own_settings_makes_the_same_card(tmp_path):
-    (tmp_path / "matplotlibrc").write_text(OWN_SETTINGS, encoding="utf-8")
-    here = Path(__file__).parent
-    paths = os.pathsep.join([str(here), str(here.parent / "model"), str(Path(tocsin.__file__).parents[1])])
-    settings = {"PYTHONPATH": paths, "PYTHONHASHSEED": "7", "MPLCONFIGDIR": str(tmp_path), "TZ": "Asia/Tokyo"}
-    done = subprocess.run(
-        [sys.executable, "-c", CHILD], env=os.environ | settings,
-        capture_output=True, text=True, timeout=100, check=True,
-    )  # fmt: skip
     made_here = pdf_of("turns", "a6") + svg_of("turns", "a6").encode()
-    assert done.stdout.strip() == hashlib.sha256(made_here).hexdigest()
+    assert printed_elsewhere(tmp_path, CHILD) == hashlib.sha256(made_here).hexdigest()
 
 
 @pytest.mark.devices

@@ -7,7 +7,7 @@ import statistics
 import pytest
 from exported_plans import bundled, source
 from page_sources import by_hand
-from page_stand import EARS, EYES, FAKE_PADS, FRAME_NS, MS, S, browser, opened, write_page
+from page_stand import EARS, EYES, FAKE_PADS, FRAME_NS, MS, S, opened, write_page
 
 from tocsin.model.plan import Plan
 from tocsin.model.safety import BLACK, flicker
@@ -18,17 +18,6 @@ FULL = bundled("full")
 # As generous as can be: the machine may be busy, so punctuality is printed, and gated by a second.
 BOUND_NS = S
 ROLES = ("driver", "operator")
-
-
-@pytest.fixture(scope="module")
-def running():
-    with browser() as started:
-        yield started
-
-
-@pytest.fixture(scope="module")
-def address(tmp_path_factory):
-    return write_page(tmp_path_factory.mktemp("full"), FULL)
 
 
 @pytest.fixture(scope="module", autouse=True)

@@ -4,7 +4,7 @@ from itertools import pairwise
 
 import pytest
 from exported_plans import bundled, source
-from page_stand import browser, opened, write_page
+from page_stand import opened, write_page
 
 from tocsin.model.game import Game, Period
 from tocsin.model.moment import parse
@@ -39,17 +39,6 @@ LETTERS = """() => {
   });
   return {plate: box(document.querySelector('#plate')), lines, text: word.textContent};
 }"""
-
-
-@pytest.fixture(scope="module")
-def running():
-    with browser() as started:
-        yield started
-
-
-@pytest.fixture(scope="module")
-def address(tmp_path_factory):
-    return write_page(tmp_path_factory.mktemp("full"), bundled("full"))
 
 
 def words():

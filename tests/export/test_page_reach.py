@@ -6,20 +6,9 @@ from urllib.parse import urlparse
 import pytest
 from exported_plans import bundled
 from page_sources import nasty
-from page_stand import FAKE_PADS, browser, opened, write_page
+from page_stand import FAKE_PADS, opened, write_page
 
 pytestmark = pytest.mark.devices
-
-
-@pytest.fixture(scope="module")
-def running():
-    with browser() as started:
-        yield started
-
-
-@pytest.fixture(scope="module")
-def address(tmp_path_factory):
-    return write_page(tmp_path_factory.mktemp("full"), bundled("full"))
 
 
 def faults(page):

@@ -6,7 +6,7 @@ import random
 import numpy as np
 import pytest
 from exported_plans import bundled
-from page_stand import EARS, FAKE_PADS, MS, S, browser, opened, write_page
+from page_stand import EARS, FAKE_PADS, MS, S, opened, write_page
 
 from tocsin.channels.screen_field import FRAME_SHARE
 from tocsin.channels.synth import pcm
@@ -24,17 +24,6 @@ INSET = """(() => {
     document.querySelector('#field').style.clipPath.match(/[\\d.]+/g).map(Number);
   return [top, right, bottom, left];
 })()"""
-
-
-@pytest.fixture(scope="module")
-def running():
-    with browser() as started:
-        yield started
-
-
-@pytest.fixture(scope="module")
-def address(tmp_path_factory):
-    return write_page(tmp_path_factory.mktemp("full"), bundled("full"))
 
 
 def motors(page, pad=None):

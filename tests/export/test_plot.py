@@ -2,21 +2,17 @@
 
 import hashlib
 import io
-import os
 import re
 import struct
-import subprocess
-import sys
 import xml.etree.ElementTree as ET
 from functools import cache
-from pathlib import Path
 
 import pypdf
 import pytest
 from card_sources import CARDS
+from elsewhere import printed_elsewhere
 from exported_plans import bundled
 
-import tocsin
 from tocsin.export.plot import FORMS, WALLS, picture, picture_layout
 
 # ISO 216: A4 is 210 mm x 297 mm, A3 297 mm x 420 mm, here lying (from memory).
@@ -171,43 +167,9 @@ assert "matplotlib.pyplot" not in sys.modules
 assert "tkinter" not in sys.modules
 print(hashlib.sha256(data).hexdigest())
 """
-OWN_SETTINGS = """
-font.family: monospace
-font.size: 30
-text.color: red
-text.parse_math: True
-text.hinting: force_autohint
-svg.fonttype: none
-pdf.fonttype: 3
-pdf.compression: 0
-axes.linewidth: 5
-patch.linewidth: 5
-patch.edgecolor: green
-patch.force_edgecolor: True
-hatch.linewidth: 4
-hatch.color: red
-lines.linewidth: 9
-lines.scale_dashes: True
-path.sketch: 1, 100, 2
-path.simplify: True
-savefig.facecolor: yellow
-savefig.bbox: tight
-savefig.dpi: 30
-savefig.transparent: True
-figure.autolayout: True
-"""
 
 
 @pytest.mark.devices
 def test_another_process_with_a_user_s_own_settings_makes_equal_bytes(tmp_path):
-    (tmp_path / "matplotlibrc").write_text(OWN_SETTINGS, encoding="utf-8")
-    here = Path(__file__).parent
-    paths = os.pathsep.join([str(here), str(here.parent / "model"), str(Path(tocsin.__file__).parents[1])])
-    settings = {"PYTHONPATH": paths, "PYTHONHASHSEED": "7", "MPLCONFIGDIR": str(tmp_path), "TZ": "Asia/Tokyo"}
-    done = subprocess.run(
-        [sys.executable, "-c", CHILD], env=os.environ | settings,
-        capture_output=True, text=True, timeout=100, check=False,
-    )  # fmt: skip
-    assert done.returncode == 0, done.stderr
     made_here = b"".join(made("turns", form) for form in ("svg", "png", "pdf"))
-    assert done.stdout.strip() == hashlib.sha256(made_here).hexdigest()
+    assert printed_elsewhere(tmp_path, CHILD) == hashlib.sha256(made_here).hexdigest()

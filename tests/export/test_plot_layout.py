@@ -8,9 +8,10 @@ import pytest
 from card_sources import HARD, crowd, cue, game, made
 from compiled_games import ALL_CHANNELS, games_and_plans, match_of, period, plan_of, window
 from compiled_games import cue as any_cue
+from drawn_areas import DPI, PIXEL_MM, Area, text_areas
 from exported_plans import BUNDLED, bundled, source
 from hypothesis import HealthCheck, Phase, assume, given, settings
-from matplotlib.backends.backend_agg import FigureCanvasAgg, RendererAgg
+from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.patches import Rectangle
 
 from tocsin.export.plot import WALLS, Note, picture_layout
@@ -21,8 +22,6 @@ from tocsin.model.game import Variant
 from tocsin.model.point import Point
 from tocsin.units import NS_PER_S as S
 
-DPI = 720                                  # hinting moves letters by less than 0.02 mm
-PIXEL_MM = 25.4 / DPI
 LEAST_MM = 0.5                             # what is shorter is drawn as long as that
 
 
@@ -393,48 +392,12 @@ def test_a_crowd_loses_words_but_no_firing_and_says_so():
 # -- nothing overlaps -------------------------------------------------------------------------------------------------
 
 
-class Area:
-    """What letters cover, in mm from the top left corner."""
-
-    def __init__(self, name, left, top, right, bottom):
-        self.name, self.left, self.top, self.right, self.bottom = name, left, top, right, bottom
-
-    def meets(self, other):
-        wide = min(self.right, other.right) - max(self.left, other.left)
-        tall = min(self.bottom, other.bottom) - max(self.top, other.top)
-        return wide > 0.02 and tall > 0.02
-
-    def holds(self, other):
-        return (
-            self.left <= other.left and other.right <= self.right
-            and self.top <= other.top + 0.05 and other.bottom <= self.bottom + 0.05
-        )  # fmt: skip
-
-    def __repr__(self):
-        return f"{self.name!r} at ({self.left:.2f}, {self.top:.2f}) to ({self.right:.2f}, {self.bottom:.2f})"
-
-
-def text_areas(sheet):
-    """Measure every text as it is drawn: its letters from side to side and from top to bottom."""
-    page = figure(sheet)
-    page.set_dpi(DPI)
-    renderer = RendererAgg(8, 8, DPI)           # measures the same as one of the page's size
-    areas = []
-    for text in page.texts:
-        extent = text.get_window_extent(renderer)
-        baseline = text.get_transform().transform(text.get_position())[1]
-        _, height, below = renderer.get_text_width_height_descent(text.get_text(), text.get_fontproperties(), False)
-        top, bottom = (sheet.height_mm - y * PIXEL_MM for y in (baseline + height - below, baseline - below))
-        areas.append(Area(text.get_text(), extent.x0 * PIXEL_MM, top, extent.x1 * PIXEL_MM, bottom))
-    return areas
-
-
 def box_area(box):
     return Area(box.kind, box.x_mm, box.y_mm, box.x_mm + box.width_mm, box.y_mm + box.height_mm)
 
 
 def assert_in_order(sheet):
-    texts = text_areas(sheet)
+    texts = text_areas(figure(sheet), sheet.height_mm)
     assert len(texts) == len(sheet.parts.labels)
     grounds = [box_area(box) for box in boxes(sheet, "firing", "period", "window", "note", "key", "form", "line")]
     filled = [box_area(box) for box in boxes(sheet, "step")]
