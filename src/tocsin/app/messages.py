@@ -4,7 +4,7 @@ Down: ``Hello``, ``Load``, ``Origins``, ``Give``, ``Show``, ``Command``, ``Arm``
 that the conductor is gone. Up: ``Opened``, ``Loaded``, ``Alive``, ``Busy``, ``Fired``, ``Told``, ``Granted``.
 """
 
-from typing import Literal
+from typing import Literal, TypeVar
 
 import msgspec
 
@@ -14,6 +14,8 @@ from tocsin.model.pattern import Patterns
 from tocsin.model.rig import Priority, Rig
 from tocsin.model.timeline import Timeline
 from tocsin.model.view import View
+
+T = TypeVar("T")
 
 Outcome = Literal["played", "resumed", "skipped", "failed"]
 
@@ -138,16 +140,27 @@ _down: msgspec.json.Decoder[Down] = msgspec.json.Decoder(Down)
 _up: msgspec.json.Decoder[Up] = msgspec.json.Decoder(Up)
 
 
+class MessageError(ValueError):
+    """A line is no message; the text says why."""
+
+
 def encode(message: Down | Up) -> bytes:
     """Return one line of JSON."""
     return _encoder.encode(message) + b"\n"
 
 
 def decode_down(line: bytes) -> Down:
-    """Return the message of a line to a worker. Raises msgspec.DecodeError."""
-    return _down.decode(line)
+    """Return the message of a line to a worker. Raises MessageError for any line that is none."""
+    return _decoded(_down, line)
 
 
 def decode_up(line: bytes) -> Up:
-    """Return the message of a line from a worker. Raises msgspec.DecodeError."""
-    return _up.decode(line)
+    """Return the message of a line from a worker. Raises MessageError for any line that is none."""
+    return _decoded(_up, line)
+
+
+def _decoded(decoder: msgspec.json.Decoder[T], line: bytes) -> T:
+    try:
+        return decoder.decode(line)
+    except (msgspec.DecodeError, RecursionError) as error:         # the latter for brackets without end
+        raise MessageError(str(error)) from error

@@ -12,6 +12,8 @@ from queue import SimpleQueue
 
 # A peer that stopped reading must not make this process grow without bound.
 MOST_UNSENT = 2000
+# The longest line of ours, a timeline of 20,000 firings, has some 10 MB; what is longer is cut, and so is no message.
+LONGEST_LINE = 32 << 20
 
 
 class LineReader:
@@ -25,15 +27,17 @@ class LineReader:
         self._thread.start()
 
     def _read(self) -> None:
-        rest = b""
+        rest = bytearray()
         # os.read rather than a file object: a daemon thread inside a buffered read aborts the interpreter's exit.
         with contextlib.suppress(OSError):
             while chunk := os.read(self._fd, 65536):
-                *lines, rest = (rest + chunk).split(b"\n")
-                for line in lines:
-                    self._on_line(line)
+                first, *begun = chunk.split(b"\n")
+                rest += first[: LONGEST_LINE - len(rest)]
+                for line in begun:
+                    self._on_line(bytes(rest))
+                    rest = bytearray(line)
         if rest:
-            self._on_line(rest)
+            self._on_line(bytes(rest))
         self._on_end()
 
     def join(self, timeout_s: float) -> None:

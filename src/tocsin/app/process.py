@@ -5,14 +5,14 @@ import subprocess
 import sys
 from collections.abc import Callable
 
-import msgspec
 import psutil
 
-from tocsin.app.messages import Down, Hello, Up, decode_up, encode
+from tocsin.app.messages import Down, Hello, MessageError, Up, decode_up, encode
 from tocsin.app.pipe import LineReader, LineWriter
 from tocsin.model.plan import ChannelName
 from tocsin.model.rig import Rig
 
+_LONGEST_TOLD = 2000                   # bytes of a line that the journal keeps as a fault
 _NO_WINDOW: int = getattr(subprocess, "CREATE_NO_WINDOW", 0)       # Windows only
 
 Post = Callable[["WorkerProcess", "Up | str | None"], None]
@@ -94,14 +94,14 @@ class WorkerProcess:
     def _on_line(self, line: bytes) -> None:
         try:
             message = decode_up(line)
-        except msgspec.DecodeError:
+        except MessageError:
             # A library that prints on stdout must not be taken for a message; what it says is a fault.
-            self._post(self, line.decode("utf-8", "replace"))
+            self._on_stderr(line)
             return
         self._post(self, message)
 
     def _on_stderr(self, line: bytes) -> None:
-        self._post(self, line.decode("utf-8", "replace"))
+        self._post(self, line[:_LONGEST_TOLD].decode("utf-8", "replace"))
 
     def _on_end(self) -> None:
         self._post(self, None)

@@ -28,6 +28,7 @@ from tocsin.app.messages import (
     Hello,
     Load,
     Loaded,
+    MessageError,
     Opened,
     Origins,
     Safe,
@@ -118,7 +119,7 @@ class Worker:
         begin_ns = self._schedule.next_begin_ns()
         if begin_ns is None or begin_ns - now_ns > QUIET_NS:
             for line in self._inbox.take():
-                self._take(decode_down(line), monotime.now_ns())
+                self._read(line)
         self._prepare(now_ns)
         self._announce(now_ns)
         if now_ns - self._alive_ns >= ALIVE_NS:
@@ -160,6 +161,16 @@ class Worker:
             shot.firing.no, shot.instance, outcome, shown.why, shot.begin_ns, late_ns, took_ns, shown.by
         )
 
+    def _read(self, line: bytes) -> None:
+        """Do what a line asks for; one that is no message is told as a fault, and the timetable goes on."""
+        now_ns = monotime.now_ns()
+        try:
+            message = decode_down(line)
+        except MessageError as error:
+            self._tell([Event(kind="fault", at_ns=now_ns, what="a line is no message", why=str(error))])
+            return
+        self._take(message, now_ns)
+
     def _take(self, message: Down, now_ns: int) -> None:
         match message:
             case Load():
@@ -180,7 +191,7 @@ class Worker:
             case Safe():
                 self._channel.make_safe(now_ns)
             case Hello():
-                raise ValueError("a second hello")
+                self._tell([Event(kind="fault", at_ns=now_ns, what="a line is out of place", why="a second hello")])
 
     def _load(self, message: Load) -> None:
         timeline, rig = message.timeline, self._channel.rig
