@@ -17,7 +17,7 @@ import tocsin
 SOURCE = Path(tocsin.__file__).parent
 RANKS = {
     "tocsin": 0, "errors": 0, "units": 0, "monotime": 0,
-    "model": 1,
+    "model": 1, "files": 1,
     "channels": 2, "config": 2, "journal": 2, "export": 2, "rehearsal": 2, "inspection": 2,
     "speech": 2,
     "app": 3,
@@ -25,6 +25,7 @@ RANKS = {
 }  # fmt: skip
 NOT_IN_THE_MODEL = {
     "time", "datetime", "os", "pathlib", "subprocess", "threading", "logging", "pygame", "serial", "tocsin.monotime",
+    "tocsin.files",
 }  # fmt: skip
 CLOCK_MODULES = {"time", "sched", "asyncio"}
 CLOCK_READERS = {"now", "utcnow", "today"}          # of datetime and date

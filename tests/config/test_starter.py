@@ -47,19 +47,6 @@ def test_a_place_that_cannot_be_written_is_said(tmp_path: Path) -> None:
     assert raised.value.hint == "a file is in the way: move it, or choose another place"
 
 
-@pytest.mark.skipif(not Path("/dev/full").exists(), reason="only Linux has a file that is always full")
-def test_a_full_disk_is_called_full_and_nothing_of_the_file_stays(tmp_path: Path) -> None:
-    (tmp_path / "plan.toml.part").symlink_to("/dev/full")          # full(4): writes fail with ENOSPC
-    with pytest.raises(UsageError, match=r"plan\.toml cannot be written: no space left on device") as raised:
-        write_new(tmp_path / "plan.toml", "text")
-    assert raised.value.hint == "it is full: make room, or choose another place"
-    assert list(tmp_path.iterdir()) == []
-    (tmp_path / "plan.toml.part").symlink_to("/dev/full")
-    with pytest.raises(UsageError, match="no space left on device"):
-        demand_writable(tmp_path / "plan.toml")
-    assert list(tmp_path.iterdir()) == []
-
-
 def test_trying_whether_a_file_can_be_written_leaves_what_is_there(tmp_path: Path) -> None:
     path = tmp_path / "below" / "plan.toml"
     demand_writable(path)

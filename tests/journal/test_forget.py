@@ -1,6 +1,8 @@
 """A name leaves no trace in a folder of runs, and everything else stays as it was, to the byte."""
 
 import json
+import os
+import stat
 
 import pytest
 
@@ -92,6 +94,16 @@ def test_people_are_random_keys_and_names_stand_in_one_file(tmp_path):
     assert set(json.loads((tmp_path / FILE_NAME).read_text("utf-8"))["people"].values()) == {"Bo"}
     assert People(tmp_path).key_of("Ann Other") == ""
     assert people.forget("Ann Other") == ""
+
+
+@pytest.mark.skipif(os.name != "posix", reason="modes as POSIX has them")
+def test_names_are_for_their_user_alone_and_those_of_earlier_versions_too(tmp_path):
+    path = tmp_path / "runs" / FILE_NAME
+    People(path.parent).keep("Bo")
+    assert [stat.S_IMODE(one.stat().st_mode) for one in (path.parent, path)] == [0o700, 0o600]
+    path.chmod(0o644)
+    People(path.parent).keep("Ann")
+    assert stat.S_IMODE(path.stat().st_mode) == 0o600
 
 
 def test_a_broken_file_of_names_is_said_and_kept(tmp_path):

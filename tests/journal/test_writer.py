@@ -1,5 +1,6 @@
 """Nothing that was written is lost or overwritten, and a disk in trouble never takes the match along."""
 
+import errno
 import json
 import os
 import shutil
@@ -9,6 +10,7 @@ import textwrap
 from pathlib import Path
 
 import pytest
+from disk import Disk, lacking
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -222,17 +224,14 @@ def test_everything_appended_outlives_a_sudden_death(tmp_path):
 
 
 @pytest.fixture(scope="module")
-def slow_disk(tmp_path_factory):
-    if sys.platform != "linux" or shutil.which("gcc") is None:
-        pytest.skip("a slow disk is a preloaded library: needs Linux and gcc")
-    library = tmp_path_factory.mktemp("slow") / "slow_disk.so"
-    source = Path(__file__).with_name("slow_disk.c")
-    subprocess.run(["gcc", "-shared", "-fPIC", "-o", library, source, "-ldl"], check=True, timeout=60)
-    return str(library)
+def disk(tmp_path_factory):
+    if why := lacking():
+        pytest.skip(why)
+    return Disk(tmp_path_factory.mktemp("disk"))
 
 
 @pytest.mark.devices
-def test_appending_does_not_wait_for_a_slow_disk(tmp_path, slow_disk):
+def test_appending_does_not_wait_for_a_slow_disk(tmp_path, disk):
     found = run_child(
         """
         writer = JournalWriter.create(runs, HEADER)
@@ -245,14 +244,14 @@ def test_appending_does_not_wait_for_a_slow_disk(tmp_path, slow_disk):
             monotime.sleep_ns(5 * 10**6)
         print(json.dumps({"longest_ms": longest_ns / 1e6, "end": writer.close()}))
         """,
-        tmp_path, LD_PRELOAD=slow_disk, SYNC_DELAY_MS="700",
+        tmp_path, **disk.env(tmp_path, "fsync", delay_ms=700),
     )  # fmt: skip
     assert found["end"] == ""
     assert found["longest_ms"] < 500
 
 
 @pytest.mark.devices
-def test_a_disk_that_never_answers_does_not_hold_the_end(tmp_path, slow_disk):
+def test_a_disk_that_never_answers_does_not_hold_the_end(tmp_path, disk):
     folder = JournalWriter.create(tmp_path, HEADER)
     folder.close()
     found = run_child(
@@ -261,13 +260,13 @@ def test_a_disk_that_never_answers_does_not_hold_the_end(tmp_path, slow_disk):
         writer.append(End(at_ns=1, outcome="over", exit=0))
         print(json.dumps({"end": writer.close()}))
         """,
-        folder.folder, LD_PRELOAD=slow_disk, SYNC_DELAY_MS="30000",
+        folder.folder, **disk.env(tmp_path, "fsync", delay_ms=30_000),
     )  # fmt: skip
     assert found["end"] == "the disk has not answered for 5 s"
 
 
 @pytest.mark.devices
-def test_a_sync_that_fails_is_told(tmp_path, slow_disk):
+def test_a_sync_that_fails_is_told(tmp_path, disk):
     folder = JournalWriter.create(tmp_path, HEADER)
     folder.close()
     found = run_child(
@@ -276,7 +275,7 @@ def test_a_sync_that_fails_is_told(tmp_path, slow_disk):
         writer.append(firing(0))
         print(json.dumps({"end": writer.close()}))
         """,
-        folder.folder, LD_PRELOAD=slow_disk, SYNC_FAILS="1",
+        folder.folder, **disk.env(tmp_path, "fsync", fails=errno.EIO),
     )  # fmt: skip
     assert found["end"] == "the disk may not hold everything: input/output error"
     assert occurrences(folder.folder) == [0]

@@ -1,6 +1,7 @@
 """Words that are kept: found again, made anew where damaged, and none too many."""
 
 import os
+import stat
 import sys
 from pathlib import Path
 
@@ -30,6 +31,14 @@ def test_a_word_is_found_again_as_it_was(tmp_path: Path) -> None:
     assert frames_in(path) == FRAMES
     assert lasts_ns(FRAMES) == 100 * NS_PER_MS
     assert [found.name for found in path.parent.iterdir()] == [path.name]
+
+
+@pytest.mark.skipif(os.name != "posix", reason="modes as POSIX has them")
+def test_words_are_for_their_user_alone_and_folders_of_earlier_versions_too(tmp_path: Path) -> None:
+    folder = tmp_path / "words"
+    folder.mkdir(mode=0o755)
+    path = Shelf(folder).put(HOME, FRAMES)
+    assert [oct(stat.S_IMODE(one.stat().st_mode)) for one in (folder, path)] == ["0o700", "0o600"]
 
 
 def test_another_program_reads_the_file(tmp_path: Path) -> None:

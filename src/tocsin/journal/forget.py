@@ -8,6 +8,7 @@ from typing import Any
 
 import msgspec
 
+from tocsin import files
 from tocsin.errors import JournalError, reason
 from tocsin.journal.place import run_folders, slug
 
@@ -128,10 +129,8 @@ def _text(file: Path) -> str:
 
 
 def _replace(file: Path, text: str) -> None:
-    half = file.with_name(f"{file.name}.part")
     try:
-        half.write_bytes(text.encode("utf-8", "surrogateescape"))
-        half.replace(file)
+        files.write_whole(file, text.encode("utf-8", "surrogateescape"), private=True)
     except OSError as error:
         raise JournalError(f"{file}: cannot be rewritten: {reason(error)}") from error
 

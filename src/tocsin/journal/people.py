@@ -6,6 +6,7 @@ from pathlib import Path
 
 import msgspec
 
+from tocsin import files
 from tocsin.errors import JournalError, UsageError, mend_of_writing, reason
 
 FILE_NAME = "people.json"
@@ -54,11 +55,9 @@ class People:
         return key
 
     def _write(self) -> None:
-        half = self.path.with_name(f"{FILE_NAME}.part")
+        text = json.dumps(msgspec.to_builtins(self._file), indent=1, ensure_ascii=False) + "\n"
         try:
-            self.path.parent.mkdir(parents=True, exist_ok=True)
-            half.write_text(json.dumps(msgspec.to_builtins(self._file), indent=1, ensure_ascii=False) + "\n", "utf-8")
-            half.replace(self.path)
+            files.write_whole(self.path, text.encode(), private=True)
         except OSError as error:
             hint = mend_of_writing(error, "choose another folder with --runs DIR")
             raise JournalError(f"{self.path}: the names cannot be written: {reason(error)}", hint=hint) from error

@@ -7,18 +7,17 @@ import contextlib
 import hashlib
 import json
 import os
-import tempfile
 from pathlib import Path
 from typing import NamedTuple
 
 import platformdirs
 
+from tocsin import files
 from tocsin.speech.engine import SpeechError
 from tocsin.speech.levelling import VERSION
-from tocsin.speech.word_file import ENDING, frames_in, lasts_ns, name_of, write_frames
+from tocsin.speech.word_file import ENDING, frames_in, lasts_ns, name_of, wav_of
 
 MOST_KEPT = 500                        # words, some 60 kB each
-_HALF = ".part"
 
 
 class Spoken(NamedTuple):
@@ -66,13 +65,8 @@ class Shelf:
         """Keep a word's frames; return their file. Raises SpeechError if the folder cannot be written."""
         path = self._folder / name_of(spoken.key, frames)
         try:
-            self._folder.mkdir(parents=True, exist_ok=True)
-            half = self._half()
-            try:
-                write_frames(half, frames)
-                half.replace(path)
-            finally:
-                half.unlink(missing_ok=True)
+            files.write_whole(path, wav_of(frames), private=True)
+            files.close_to_others(self._folder, folder=True)   # what is said may hold names
         except OSError as error:
             if frames_in(path) is not None:
                 return path                    # Windows: another run has just put it there, and reads it
@@ -80,12 +74,6 @@ class Shelf:
             raise SpeechError(f"words cannot be kept in {self._folder}: {why}") from error
         self._make_room()
         return path
-
-    def _half(self) -> Path:
-        """Return a new file of our own, so that two runs which make the same word do not write into one."""
-        handle, name = tempfile.mkstemp(suffix=_HALF, dir=self._folder)
-        os.close(handle)
-        return Path(name)
 
     def _make_room(self) -> None:
         """Let go of the words that were not used for the longest time."""

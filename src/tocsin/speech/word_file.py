@@ -3,6 +3,7 @@
 Kept apart from what makes words, so that the sound's process need not load that.
 """
 
+import io
 import wave
 import zlib
 from pathlib import Path
@@ -18,13 +19,15 @@ def name_of(key: str, frames: bytes) -> str:
     return f"{key}.{zlib.crc32(frames):08x}{ENDING}"
 
 
-def write_frames(path: Path, frames: bytes) -> None:
-    """Write frames as a WAV file. Raises OSError."""
-    with path.open("wb") as file, wave.open(file, "wb") as sound:
+def wav_of(frames: bytes) -> bytes:
+    """Return frames as the bytes of a WAV file."""
+    file = io.BytesIO()
+    with wave.open(file, "wb") as sound:
         sound.setnchannels(SIDES)
         sound.setsampwidth(SAMPLE_BYTES)
         sound.setframerate(RATE_HZ)
         sound.writeframes(frames)
+    return file.getvalue()
 
 
 def frames_in(path: Path) -> bytes | None:
