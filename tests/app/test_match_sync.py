@@ -1,101 +1,32 @@
 """A tap in a match: the clock goes to where it belongs, every cue is given once, and all of it is recorded."""
 
-from typing import NamedTuple
-
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from match_stand import (
+    DRIVER_S,
+    END_S,
+    LATENCY_NS,
+    PRESS_NS,
+    TIMELINE,
+    TURN_NS,
+    WARNING_S,
+    Stand,
+    own,
+)
 from msgspec.structs import replace
 
-from tocsin.app.match import Match
-from tocsin.app.record import Heading, RunRecord
-from tocsin.config.load import load
 from tocsin.journal import records
 from tocsin.model.face import FaceMaker
-from tocsin.model.rig import Start
-from tocsin.model.schedule import Schedule
-from tocsin.model.timeline import MATCH, Firing, Point
+from tocsin.model.timeline import MATCH, Point
 from tocsin.model.view import View
 from tocsin.units import NS_PER_MS as MS
 from tocsin.units import NS_PER_S as S
-
-TIMELINE = load(None, ["full"], "nothing").plans[0].timeline
-SEGMENTS = [segment.anchor for segment in TIMELINE.segments]
-PRESS_NS = 5000 * S
-TURN_NS = 50 * MS
-LATENCY_NS = {"light": 4 * MS, "screen": 16 * MS, "sound": 12 * MS, "rumble": 80 * MS}
-DRIVER_S, WARNING_S, END_S = 38, 138, 158
-
-
-class Given(NamedTuple):
-    """A cue that a channel gave, or did not: when, by the shared clock."""
-
-    verb: str
-    at_ns: int
-    firing: Firing
-    why: str
-
-
-class Stand:
-    """A match and a schedule a channel, turn by turn, as conductor and workers go; messages take 20 ms."""
-
-    def __init__(self, tmp_path, by="press", at=None, timeline=TIMELINE):
-        record = RunRecord(tmp_path, Heading(options={}, label="", files=()))
-        at = at or Point(MATCH, 0)
-        self.match = Match(timeline, Start(by=by), at, 1.0, record, latency_ns=max(LATENCY_NS.values()))
-        self.schedules = {
-            name: Schedule([f for f in timeline.firings if f.channel == name], SEGMENTS, latency_ns=latency_ns)
-            for name, latency_ns in LATENCY_NS.items()
-        }
-        self.now_ns = PRESS_NS
-        self.given = []
-        self.digits = []
-        assert not self.match.press_start(PRESS_NS, PRESS_NS)
-        self.first_ns = self.match.lifecycle.latest.origin_ns
-
-    def go_on(self, until_ns):
-        while self.now_ns < until_ns:
-            told = self.match.origins() if self.match.changed else None
-            self.match.changed = False
-            for ms in range(0, 50, 5):
-                if ms == 20 and told is not None:
-                    self._tell(told)
-                self._fire(self.now_ns + ms * MS)
-            self.now_ns += TURN_NS
-            self.match.follow(self.now_ns)
-            origin = self.match.lifecycle.latest
-            self.digits.append(origin.elapsed_ns(self.now_ns))
-
-    def _tell(self, origins):
-        for schedule in self.schedules.values():
-            schedule.withdraw()
-            schedule.choose(self.match.lifecycle.variant)
-            for origin in origins:
-                schedule.set_origin(origin)
-
-    def _fire(self, at_ns):
-        for schedule in self.schedules.values():
-            self.given += [Given(o.verb, at_ns, o.shot.firing, o.why) for o in schedule.due(at_ns)]
-
-    def tap(self, at_ns):
-        self.go_on(at_ns)
-        return self.match.sync(self.now_ns, at_ns)
-
-    def begun(self):
-        """Return the numbers of the firings that were begun, in order."""
-        return [g.firing.no for g in self.given if g.verb == "begin"]
-
-    def noted(self, kind):
-        return [r for r in self.match.record.kept if isinstance(r, kind)]
 
 
 @pytest.fixture
 def stand(tmp_path):
     return Stand(tmp_path)
-
-
-def own(timeline=TIMELINE):
-    return [f.no for f in timeline.firings if f.match_ns is not None and f.when in ("", timeline.default_variant)]
 
 
 def official_ns(stand, seconds, late_ms):
@@ -220,9 +151,7 @@ def test_whatever_is_tapped_no_cue_comes_twice_and_none_is_lost(tmp_path_factory
 def test_an_unsure_clock_says_so_and_calls_come_early(tmp_path):
     """A start by itself, and two taps that are 1.6 s apart: which of them is right nobody knows."""
     stand = Stand(tmp_path)
-    stand.match = Match(TIMELINE, Start(), Point(MATCH, 0), 1.0, stand.match.record, latency_ns=80 * MS)
-    stand.match.start_now(PRESS_NS)
-    stand.first_ns = PRESS_NS + 500 * MS
+    stand.begin_by_itself()
     assert not stand.tap(official_ns(stand, 30, 0))
     assert stand.match.early_ms == 0
     assert not stand.tap(official_ns(stand, DRIVER_S, -1600))

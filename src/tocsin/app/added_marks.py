@@ -5,10 +5,10 @@ from collections.abc import Iterator, Sequence
 
 from tocsin import monotime
 from tocsin.app.observed import aligned, mark_record, seen_in_video
-from tocsin.app.round_report import origins_of
 from tocsin.config.fields import closest
 from tocsin.errors import JournalError, UsageError
 from tocsin.journal import records
+from tocsin.journal.clock_history import ClockHistory
 from tocsin.journal.reader import Journal
 from tocsin.journal.writer import JournalWriter
 from tocsin.model.clock import Origin
@@ -75,7 +75,7 @@ def told(journal: Journal) -> Iterator[str]:
     shown = [(place, mark) for place, mark in enumerate(marks) if mark.takes_back is None]
     if not shown:
         yield "  no marks"
-    rate = max((origin.rate for origin in origins_of(journal.records)), default=1.0)
+    rate = max((origin.rate for origin in ClockHistory(journal.records).newest()), default=1.0)
     for place, mark in shown:
         held = mark.source if place in held_places else "taken back"
         by = f" by {mark.by}" if mark.by else ""
@@ -88,7 +88,7 @@ def told(journal: Journal) -> Iterator[str]:
 def _when(journal: Journal, at_ns: int) -> str:
     """Return a time as people find it in the match: seconds before the end, or after."""
     end = _timeline(journal).match_end()
-    origin = next((one for one in origins_of(journal.records) if one.anchor == end.anchor), None)
+    origin = next((one for one in ClockHistory(journal.records).newest() if one.anchor == end.anchor), None)
     if origin is None:
         return "at an unknown time"
     left_s = (origin.real_ns(end.offset_ns) - at_ns) * origin.rate / NS_PER_S
@@ -105,7 +105,7 @@ def _shared_ns(journal: Journal, text: str) -> int:
 
 
 def _origin(journal: Journal, anchor: str) -> Origin:
-    found = next((origin for origin in origins_of(journal.records) if origin.anchor == anchor), None)
+    found = next((origin for origin in ClockHistory(journal.records).newest() if origin.anchor == anchor), None)
     if found is None:
         raise UsageError(f"{anchor} never began in this run", hint="take a moment of a part that was played")
     return found

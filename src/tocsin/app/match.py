@@ -76,7 +76,7 @@ class Match:
         match._count_in = next((origin for origin in past.origins if origin.anchor == count_in.ANCHOR), None)
         match.lifecycle = life_of(past, timeline, now_ns)
         match._sync = Sync.carried_on(past.error_ms)
-        match.early_ms = match._sync.early_ms
+        match.early_ms = past.early_ms
         match.disturbed = match.armed = True
         for origin in sorted(past.origins, key=lambda known: known.origin_ns):
             if origin.anchor.startswith(CALL):
@@ -277,7 +277,8 @@ class Match:
             by_ns = self._within_reach((self.early_ms - self._sync.early_ms) * NS_PER_MS, now_ns)
             by_ms = int(by_ns / NS_PER_MS)
             self.early_ms -= by_ms
-            self.changed = self.changed or by_ms != 0
+            if by_ms:
+                self._note_sync(now_ns)
             if self.early_ms == self._sync.early_ms:
                 text = f"calls come {self.early_ms / 1000:.1f} s early: the clock is unsure"
                 self.record.add(records.Note(at_ns=now_ns, what="early", text=text))
@@ -330,12 +331,13 @@ class Match:
             return
         for origin in self.lifecycle.origins:
             if not only or origin.anchor == only:
-                self.record.origin(now_ns, origin, cause, self.error_ms)
+                early_ms = self.early_ms if origin == self.lifecycle.latest else 0
+                self.record.origin(now_ns, origin, cause, self.error_ms, early_ms)
 
     def _note_sync(self, now_ns: int) -> None:
         self.changed = True
         if self.lifecycle.latest is not None:
-            self.record.origin(now_ns, self.lifecycle.latest, "sync", self.error_ms)
+            self.record.origin(now_ns, self.lifecycle.latest, "sync", self.error_ms, self.early_ms)
 
     def _next_occurrence(self, now_ns: int, cue: str) -> list[int]:
         """Return the numbers of the cue's firings that are next on the match clock."""

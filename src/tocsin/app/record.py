@@ -100,12 +100,15 @@ class RunRecord:
             self._writer.append(record)
             self.failed = self._writer.failed
 
-    def origin(self, now_ns: int, origin: clock.Origin, cause: records.Cause, error_ms: int | None) -> None:
-        """Note where an anchor's zero lies now."""
+    def origin(
+        self, now_ns: int, origin: clock.Origin, cause: records.Cause, error_ms: int | None, early_ms: int = 0
+    ) -> None:
+        """Note where an anchor's zero lies now, and by how much calls come before it."""
         self.add(
             records.Origin(
                 at_ns=now_ns, anchor=origin.anchor, origin_ns=origin.origin_ns, rate=origin.rate, cause=cause,
                 error_ms=error_ms, instance=origin.instance, starts_ns=origin.starts_ns,
+                early_ms=early_ms,
             )
         )  # fmt: skip
 

@@ -7,8 +7,8 @@ import msgspec
 from tocsin.app.round_files import DROPPED, REPEATED, facts_of, note_of
 from tocsin.config.drills import LoadedDrill
 from tocsin.journal import records
+from tocsin.journal.clock_history import ClockHistory
 from tocsin.journal.reader import Journal
-from tocsin.model.clock import Origin
 from tocsin.model.drill import Drill
 from tocsin.model.game import Game
 from tocsin.model.mark import Mark
@@ -62,14 +62,14 @@ def report_of(
 
 def played_of(run: Sequence[records.Record], *, half_speed: bool) -> Round:
     """Return what the records of a run that is over tell of it."""
-    origins = origins_of(run)
+    clock = ClockHistory(run)
     errors = [record.error_ms for record in run if isinstance(record, records.Origin) and record.error_ms is not None]
     return Round(
         marks=marks_of(run),
-        origins=origins,
+        origins=clock.newest(),
         ended_ns=_ended_ns(run),
         error_ms=errors[-1] if errors else None,
-        home_call_ns=_home_call_ns(run, origins),
+        home_call_ns=_home_call_ns(run, clock),
         half_speed=half_speed,
         disturbed=_is_disturbed(run),
     )
@@ -146,18 +146,6 @@ def marks_of(run: Iterable[records.Record]) -> tuple[Mark, ...]:
     )  # fmt: skip
 
 
-def origins_of(run: Iterable[records.Record]) -> tuple[Origin, ...]:
-    """Return the newest origin of each anchor and instance."""
-    newest: dict[tuple[str, int], Origin] = {}
-    for record in run:
-        if isinstance(record, records.Origin) and record.origin_ns is not None:
-            newest[record.anchor, record.instance] = Origin(
-                anchor=record.anchor, origin_ns=record.origin_ns, rate=record.rate, instance=record.instance,
-                sent_ns=record.at_ns, starts_ns=record.starts_ns,
-            )  # fmt: skip
-    return tuple(newest.values())
-
-
 def _ended_ns(run: Sequence[records.Record]) -> int:
     """Return when a run ended. Marks that were added later may be of another start of the machine, so of another
     clock."""
@@ -165,18 +153,11 @@ def _ended_ns(run: Sequence[records.Record]) -> int:
     return ends[0] if ends else max(record.at_ns for record in run if not isinstance(record, records.Note))
 
 
-def _home_call_ns(run: Iterable[records.Record], origins: Iterable[Origin]) -> int | None:
+def _home_call_ns(run: Iterable[records.Record], clock: ClockHistory) -> int | None:
     """Return when the call home landed on the first channel that gave it."""
-    known = {(origin.anchor, origin.instance): origin for origin in origins}
-    landed = [
-        known[record.anchor, record.instance].real_ns(record.due_ns)
-        for record in run
-        if isinstance(record, records.Firing)
-        and record.cue == HOME_CUE
-        and record.outcome in ("played", "resumed")
-        and (record.anchor, record.instance) in known
-    ]
-    return min(landed, default=None)
+    calls = (record for record in run if isinstance(record, records.Firing) and record.cue == HOME_CUE)
+    landed = (clock.landed_ns(record) for record in calls)
+    return min((ns for ns in landed if ns is not None), default=None)
 
 
 def _is_disturbed(run: Iterable[records.Record]) -> bool:

@@ -6,6 +6,7 @@ from pathlib import Path
 import msgspec
 
 from tocsin.errors import JournalError
+from tocsin.journal.clock_history import ClockHistory
 from tocsin.journal.place import same_boot
 from tocsin.journal.reader import Journal, newest_unfinished, read
 from tocsin.journal.records import Device, Firing, FiringKey, Header, Origin, Record, State, Worker
@@ -17,8 +18,9 @@ class Past(msgspec.Struct, frozen=True, kw_only=True):
 
     ``origins`` are the newest of each anchor and instance, withdrawn ones left out; ``instances`` counts how many
     instances of an anchor there have been, so that the next call or mark gets a new one. ``error_ms`` is the ± of
-    the newest origin that had one. ``states`` is the last settled configuration and ``held_ns`` the shared time at
-    which the clock stopped, None while it runs. ``fired`` holds all firings that are recorded with any outcome.
+    the newest origin that had one, ``early_ms`` by how much calls came before that of the latest segment. ``states``
+    is the last settled configuration and ``held_ns`` the shared time at which the clock stopped, None while it runs.
+    ``fired`` holds all firings that are recorded with any outcome.
     ``workers`` are all processes that the run ever started. ``last_ns`` is when the last record was made.
     """
 
@@ -27,6 +29,7 @@ class Past(msgspec.Struct, frozen=True, kw_only=True):
     origins: tuple[clock.Origin, ...]
     instances: dict[str, int]
     error_ms: int | None
+    early_ms: int
     variant: str
     states: tuple[str, ...]
     held_ns: int | None
@@ -43,6 +46,7 @@ class Past(msgspec.Struct, frozen=True, kw_only=True):
 def past_of(journal: Journal) -> Past:
     """Return what a journal's run had come to."""
     records = journal.records
+    history = ClockHistory(records)
     states = [record for record in records if isinstance(record, State)]
     origins = [record for record in records if isinstance(record, Origin)]
     variants = [state.variant for state in states if state.variant is not None]
@@ -50,9 +54,10 @@ def past_of(journal: Journal) -> Past:
     return Past(
         journal=journal,
         header=journal.header,
-        origins=_standing(origins),
+        origins=history.newest(),
         instances=_instances(origins),
         error_ms=errors[-1] if errors else None,
+        early_ms=history.early_ms(),
         variant=variants[-1] if variants else "",
         states=states[-1].states if states else (),
         held_ns=_held_ns(states),
@@ -80,18 +85,6 @@ def newest_past(runs: Path, boot: str) -> Past:
     if changed := [file.name for file in past.header.files if not file.intact()]:
         raise JournalError(f"{folder}: the journal was changed by hand: {', '.join(changed)}", hint="start a new run")
     return past
-
-
-def _standing(origins: list[Origin]) -> tuple[clock.Origin, ...]:
-    newest: dict[tuple[str, int], Origin] = {(origin.anchor, origin.instance): origin for origin in origins}
-    return tuple(
-        clock.Origin(
-            anchor=origin.anchor, origin_ns=origin.origin_ns, rate=origin.rate, instance=origin.instance,
-            sent_ns=origin.at_ns, starts_ns=origin.starts_ns,
-        )
-        for origin in newest.values()
-        if origin.origin_ns is not None
-    )  # fmt: skip
 
 
 def _instances(origins: list[Origin]) -> dict[str, int]:

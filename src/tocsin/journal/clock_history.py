@@ -1,0 +1,64 @@
+"""How the match clock went in a run: each origin that an anchor had, and when what fired by it landed.
+
+From the records alone. An origin that was set after a firing tells nothing of when that firing landed: a tap or a nudge
+behind a call moves the clock, not what people had noticed by then.
+"""
+
+from collections.abc import Iterable, Iterator
+
+from tocsin.journal import records
+from tocsin.model.clock import Origin
+from tocsin.units import NS_PER_MS
+
+
+class ClockHistory:
+    """The origins of a run in the order in which they were set, withdrawn ones left out."""
+
+    def __init__(self, run: Iterable[records.Record]) -> None:
+        self._set: dict[tuple[str, int], list[records.Origin]] = {}
+        for record in run:
+            if isinstance(record, records.Origin):
+                self._set.setdefault((record.anchor, record.instance), []).append(record)
+
+    def newest(self) -> tuple[Origin, ...]:
+        """Return the newest origin of each anchor and instance, those left out that were withdrawn in the end."""
+        found = (_origin(known[-1]) for known in self._set.values())
+        return tuple(origin for origin in found if origin is not None)
+
+    def early_ms(self) -> int:
+        """Return by how many milliseconds calls came before the clock of the latest segment in the end."""
+        return max((known[-1].early_ms for known in self._set.values()), default=0)
+
+    def landed_ns(self, firing: records.Firing) -> int | None:
+        """Return when a firing reached people, in nanoseconds on the shared clock, its device's delay included.
+
+        None for what was never shown, and where no origin is known. What was resumed landed when it was reported, since
+        its own moment lay behind: some milliseconds late, and without the device's delay.
+        """
+        known = list(self._before(firing))
+        if not known or firing.outcome not in ("played", "resumed"):
+            return None
+        if firing.outcome == "resumed":
+            return firing.at_ns
+        for sent_ns, origin in known:
+            landed_ns = origin.real_ns(firing.due_ns) + (firing.late_ns or 0)
+            if landed_ns >= sent_ns:
+                break
+        # An origin by which it would have landed before that origin was sent is not the one that it was fired by.
+        return landed_ns
+
+    def _before(self, firing: records.Firing) -> Iterator[tuple[int, Origin]]:
+        """Yield what the worker was told before the firing was reported, the newest first: when, and which origin."""
+        for record in reversed(self._set.get((firing.anchor, firing.instance), [])):
+            origin = _origin(record, record.early_ms * NS_PER_MS)
+            if origin is not None and record.at_ns <= firing.at_ns:
+                yield record.at_ns, origin
+
+
+def _origin(record: records.Origin, early_ns: int = 0) -> Origin | None:
+    if record.origin_ns is None:
+        return None
+    return Origin(
+        anchor=record.anchor, origin_ns=record.origin_ns - early_ns, rate=record.rate, instance=record.instance,
+        sent_ns=record.at_ns, starts_ns=record.starts_ns,
+    )  # fmt: skip
