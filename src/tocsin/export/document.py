@@ -1,7 +1,9 @@
-"""The plan as JSON: everything that the timeline holds, for other programs. ``schema.json`` beside it describes it."""
+"""The plan as JSON: everything that the timeline holds, for other programs. ``schema.json`` beside it describes it.
 
-import re
-from pathlib import Path
+The schema is the contract with those programs: who changes the types here changes it by hand, and ``Format`` with it.
+``tests/export/test_schema.py`` holds the two together.
+"""
+
 from typing import Annotated, Any, Literal, get_args
 
 import msgspec
@@ -15,7 +17,6 @@ from tocsin.model.point import PeriodSlot, Point, Segment, WindowSpan
 from tocsin.model.timeline import Firing
 
 Format = Literal["tocsin-export/1"]
-SCHEMA = Path(__file__).with_name("schema.json")
 
 Sha256 = Annotated[str, msgspec.Meta(pattern="^[0-9a-f]{64}$", description="SHA-256 of the file's text in UTF-8")]
 
@@ -108,18 +109,7 @@ def document(source: Source) -> Document:
 
 def json_text(source: Source) -> str:
     """Return the plan as JSON text, indented, with a line break at its end."""
-    return _pretty(msgspec.json.encode(document(source)))
-
-
-def schema_text() -> str:
-    """Return the JSON Schema (2020-12) of ``json_text``, made from the types; the published file must equal it."""
-    made: dict[str, Any] = msgspec.json.schema(Document)
-    about = {
-        "$schema": "https://json-schema.org/draft/2020-12/schema",
-        "title": "A plan that Tocsin exported (tocsin-export/1)",
-    }
-    plain = re.sub(r" *\\n *", " ", _pretty(msgspec.json.encode({**about, **made})))
-    return re.sub(r"\bNone\b", "null", plain)      # descriptions are docstrings, and JSON has another word
+    return msgspec.json.format(msgspec.json.encode(document(source)), indent=1).decode() + "\n"
 
 
 def _window(span: WindowSpan) -> WindowFacts:
@@ -133,7 +123,3 @@ def _used(source: Source) -> Patterns:
         known = getattr(source.plan.patterns, channel)
         used[channel] = {name: known[name] for name in sorted(names)}
     return Patterns(**used)
-
-
-def _pretty(encoded: bytes) -> str:
-    return msgspec.json.format(encoded, indent=1).decode() + "\n"
