@@ -20,7 +20,7 @@ from serial.tools import list_ports, list_ports_common
 from tocsin import monotime
 from tocsin.channels.light import KEEP_ALIVE_NS, LightChannel
 from tocsin.channels.strip_bytes import frame_interval_ns
-from tocsin.channels.strip_port import reason
+from tocsin.channels.strip_port import PortError, StripPort, find, reason
 from tocsin.model.pattern import LightPattern, Patterns
 from tocsin.model.rig import Light, Rig
 from tocsin.model.safety import MAX_FLASHES, flicker
@@ -278,11 +278,39 @@ def test_a_rig_without_a_strip_does_nothing_at_all():
     light.close()
 
 
-def test_a_url_of_pyserial_is_a_port_too():
-    light = loaded(LightChannel(rig("loop://")), PATTERNS)
-    assert states(light.open(monotime.now_ns())) == ["ready"]
-    assert light.fire(shot("yellow", 0, S), monotime.now_ns()).outcome == "played"
+@pytest.mark.parametrize(
+    "name",
+    ["spy:///dev/null?file={victim}", "loop://", "socket://192.0.2.1:7", "socket://127.0.0.1:7/../x", "rfc2217://a:7",
+     "hwgrep://.*", "alt:///dev/null?class=PosixPollSerial", "victim.txt", ""],
+)  # fmt: skip
+def test_what_is_no_port_is_never_opened(tmp_path, monkeypatch, name):
+    monkeypatch.chdir(tmp_path)
+    victim = tmp_path / "victim.txt"
+    victim.write_text("mine", "utf-8")
+    light = loaded(LightChannel(rig(name.format(victim=victim))), PATTERNS)
+    (event,) = light.open(monotime.now_ns())
+    assert (event.state, "is no serial port" in event.why) == ("absent", True)
     light.close()
+    assert victim.read_text("utf-8") == "mine"
+
+
+@pytest.mark.parametrize("name", ["/dev/null", "/dev/watchdog", "/dev/tty", "/dev/pts/0", "/dev/shm/x", "/etc/hosts"])
+def test_beside_a_test_bench_no_other_device_is_a_port(monkeypatch, name):
+    monkeypatch.delenv("TOCSIN_BENCH")
+    with pytest.raises(PortError, match="no serial port"):
+        find(Light(port=name))
+
+
+def test_a_greeting_is_heard_in_whatever_pieces_it_comes(strip, tmp_path):
+    noise = bytes(range(64))
+    for cut in range(1, 4):
+        port = StripPort(Light(port=str(strip.link)), 0)
+        port._boot_until_ns, port.unanswered = 10 * S, True
+        os.write(strip._master, noise[:-cut] + b"Ada\n")
+        for _ in range(4):
+            port.booting(0)
+        assert not port.unanswered
+        port.close()
 
 
 # --- showing ----------------------------------------------------------------------------------------------------------

@@ -172,6 +172,23 @@ def test_a_first_plan_for_any_game(game: str, folder: Path) -> None:
     assert home_s(folder / "team" / "plans" / "first.toml")
 
 
+def test_a_game_that_lies_elsewhere_is_copied_to_where_a_plan_may_name_it(folder: Path, capsys: Output) -> None:
+    text = (bundle.root() / "games" / "harbour_haul.toml").read_text(encoding="utf-8")
+    (folder / "mine.toml").write_text(text, encoding="utf-8")
+    new = ["init", "team", "--home", "7s", "--off", "4s", "--game", str(folder / "mine.toml")]
+    assert main(new) == 0
+    copy = folder / "team" / "games" / "mine.toml"
+    assert copy.read_text(encoding="utf-8") == text
+    assert f"wrote {Path('team', 'games', 'mine.toml')}" in capsys.readouterr().out
+    (folder / "team" / "plans" / "first.toml").unlink()
+    assert main(new) == 0
+    (folder / "team" / "plans" / "first.toml").unlink()
+    copy.write_text(text + "# changed\n", encoding="utf-8")
+    assert main(new) == 2
+    assert "is another game" in capsys.readouterr().err
+    assert copy.read_text(encoding="utf-8").endswith("# changed\n")
+
+
 @pytest.mark.parametrize(
     ("arguments", "code", "says"),
     [

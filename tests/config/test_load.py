@@ -1,5 +1,6 @@
 """Loading a run's files, resuming from their texts, and what is said when they are not there."""
 
+import sys
 from pathlib import Path
 
 import pytest
@@ -11,6 +12,11 @@ from tocsin.config.load import Loaded, ProblemsError, load, load_texts
 from tocsin.config.rig_checks import idle_calls
 from tocsin.errors import MISTAKE, USAGE, MistakeError, UsageError
 from tocsin.units import NS_PER_S
+
+_DRILL = (
+    'format = "tocsin-drill/1"\nname = "Push"\ntrains = "breaking off"\nplace = "bench"\n'
+    'plan = "link.toml"\nrounds = 3\n'
+)
 
 
 @pytest.fixture
@@ -105,7 +111,6 @@ def test_a_game_that_is_nowhere_is_a_mistake_in_the_plan(folder: Path) -> None:
     [
         ("games/harbour.toml", "games/harbour_haul.toml"),
         ("games/harbor_haul.toml", "games/harbour_haul.toml"),
-        ("games/harbour_haul", "games/harbour_haul.toml"),
         ("gane.toml", "game.toml"),
         ("game", "game.toml"),
         ("harbor_haul", "harbour_haul"),
@@ -118,6 +123,24 @@ def test_a_game_that_is_nowhere_suggests_the_near_file_beside_the_plan(stated: s
     (folder / "mine.toml").write_text(PLAN.replace("game.toml", stated), encoding="utf-8")
     (problem,) = check([str(folder / "mine.toml")])
     assert (problem.code, problem.hint) == ("game_unknown", f'Write: game = "{likely}"')
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="links need a right of their own there")
+@pytest.mark.parametrize("drill", [False, True])
+def test_a_link_that_leads_elsewhere_is_not_followed(folder: Path, drill: bool) -> None:
+    team = folder / "of_others" / "plans"
+    team.mkdir(parents=True)
+    (folder / "secret.toml").write_text(PLAN if drill else GAME, encoding="utf-8")
+    (team / "link.toml").symlink_to(folder / "secret.toml")
+    text = _DRILL if drill else PLAN.replace("game.toml", "link.toml")
+    (team / "mine.toml").write_text(text, encoding="utf-8")
+    (problem,) = check([str(team / "mine.toml")])
+    assert (problem.code, problem.source) == ("reference", next(x for x in text.split("\n") if "link.toml" in x))
+    assert "leads elsewhere" in problem.message
+    (team / "link.toml").unlink()
+    (folder / "secret.toml").rename(team.parent / "game.toml")                     # one folder up it may lie
+    (team / "link.toml").symlink_to(team.parent / "game.toml")
+    assert "reference" not in {problem.code for problem in check([str(team / "mine.toml")])}
 
 
 def test_a_rig_given_as_a_plan_is_named_as_one(folder: Path) -> None:

@@ -5,10 +5,11 @@ The file may define ``opened(channel, now_ns)``, called once after the device wa
 called with each tick. There it attaches SDL's virtual pads, presses their buttons, unplugs them, and writes logs.
 """
 
-import os
 import runpy
 from collections.abc import Callable
 from typing import Protocol
+
+from tocsin.seam import bench_file
 
 
 class Owner(Protocol):
@@ -35,7 +36,7 @@ class Bench:
 
 def bench_of_environment() -> Bench:
     """Return the bench that ``TOCSIN_BENCH`` names. An error of the file ends the worker, visibly."""
-    path = os.environ.get("TOCSIN_BENCH")
+    path = bench_file()
     if not path:
         return Bench()
     names = runpy.run_path(path)

@@ -121,7 +121,7 @@ def _pads(found: Found, rig: Rig | None, binding: Binding) -> tuple[PadRow, ...]
 def _ports(found: Found) -> tuple[PortRow, ...]:
     strip, ports = found.ports.strip, found.ports.found
     if strip and strip not in [port.name for port in ports]:
-        # A port that the system does not list, such as a pseudo-terminal, a link, a URL.
+        # A port that the system does not list, such as a link, or a pseudo-terminal on a test bench.
         ports = (*ports, Port(name=strip, why=found.ports.why))
     return tuple(
         PortRow(name=port.name, usb=port.usb, about=port.about, strip=port.name == strip, why=port.why)

@@ -165,8 +165,6 @@ def _strip(light: Light, listed: Sequence[str]) -> tuple[str, str]:
     except PortError:
         mend = _taken_by_the_system(light.usb) or "plug its controller in, with a cable that carries data"
         return "", f"no port has the USB ids {light.usb}: {mend}"
-    if "://" in name:
-        return name, ""                                # a URL shows only when it is opened
     if not (name in listed if sys.platform == "win32" else _exists(name)):
         return "", f"{name}: there is no such port: plug it in, or write another into the rig"
     return name, _not_permitted(name)

@@ -4,7 +4,6 @@ import contextlib
 import errno
 import sys
 from collections.abc import Sequence
-from queue import Full
 from typing import Any
 
 import serial
@@ -12,6 +11,8 @@ from serial.tools import list_ports
 
 from tocsin.channels.holders import Holder, holders
 from tocsin.model.rig import Light
+from tocsin.model.serial_port import AUTO, is_port, is_stand_in
+from tocsin.seam import bench_file
 from tocsin.units import NS_PER_MS
 
 WRITE_TIMEOUT_S = 0.15                 # the conductor takes half a second of silence for a hung worker
@@ -25,8 +26,7 @@ except ImportError:                            # Windows has none
 
 # What a port says whose plug was pulled (Linux, macOS; Windows has words of its own).
 _GONE = (errno.EIO, errno.ENXIO, errno.ENODEV)
-# loop:// leaks queue.Full when nobody reads.
-ERRORS = (OSError, ValueError, Full, TermiosError)      # SerialException is an OSError
+ERRORS = (OSError, ValueError, TermiosError)            # SerialException is an OSError
 
 
 class PortError(Exception):
@@ -41,23 +41,22 @@ class StripPort:
 
     def __init__(self, light: Light, now_ns: int) -> None:
         self.name = find(light)
-        # Only a board behind USB restarts when it is opened; a pseudo-terminal or a URL has nothing to wait for.
-        boots = light.port == "auto" or any(port.device == self.name for port in list_ports.comports())
+        # Only a board behind USB restarts when it is opened; others have nothing to wait for.
+        boots = light.port == AUTO or _is_listed(self.name)
         self._boot_until_ns = now_ns + BOOT_NS if boots else 0
         self.unanswered = boots
         self._heard = b""
         try:
-            self._serial: Any = serial.serial_for_url(
-                self.name, baudrate=light.baud, write_timeout=WRITE_TIMEOUT_S, timeout=0, **_exclusive(self.name)
-            )
+            self._serial: Any = _opened(self.name, light.baud)
         except ERRORS as error:
             raise PortError(reason(self.name, error)) from error
 
     def booting(self, now_ns: int) -> bool:
         """Return whether the board is still starting: until its greeting, or for 2.5 s. Raises one of ERRORS."""
         if now_ns < self._boot_until_ns:
-            self._heard = (self._heard + bytes(self._serial.read(64)))[-64:]
-            if GREETING in self._heard:
+            heard = self._heard + bytes(self._serial.read(64))
+            self._heard = heard[1 - len(GREETING) :]           # the begin of a greeting, at most
+            if GREETING in heard:
                 self._boot_until_ns = 0
                 self.unanswered = False
         return now_ns < self._boot_until_ns
@@ -81,7 +80,9 @@ class StripPort:
 
 def find(light: Light) -> str:
     """Return the name of the port that the rig means. Raises PortError if it is not there."""
-    if light.port != "auto":
+    if light.port != AUTO:
+        if not _may_be_opened(light.port):
+            raise PortError(f"{light.port}: is no serial port and is not opened; `tocsin devices` lists the ports")
         return light.port
     found = [port for port in list_ports.comports() if usb_ids(port) == light.usb.lower()]
     if not found:
@@ -107,7 +108,7 @@ def reason(name: str, error: BaseException) -> str:
         return f"{name}: there is no such port; `tocsin devices` lists them"
     if number in _GONE or any(f"errno {gone}]" in str(error).lower() for gone in _GONE):
         return f"{name}: unplugged: plug it in again"
-    if isinstance(error, serial.SerialTimeoutException | Full):
+    if isinstance(error, serial.SerialTimeoutException):
         return f"{name}: the strip does not take what is sent"
     return f"{name}: {str(error).lower() or type(error).__name__}"
 
@@ -118,6 +119,18 @@ def in_use(name: str, by: Sequence[Holder]) -> str:
     return f"{name}: in use by {who}: close it"
 
 
-def _exclusive(name: str) -> dict[str, Any]:
-    # URLs such as loop:// refuse the argument, and Windows opens every port exclusively anyway.
-    return {} if "://" in name or sys.platform == "win32" else {"exclusive": True}
+def _may_be_opened(name: str) -> bool:
+    """Return whether a name is a port, by its form or since the system lists it; on a test bench any device."""
+    return is_port(name) or is_stand_in(name) or bool(bench_file() and name.startswith("/")) or _is_listed(name)
+
+
+def _is_listed(name: str) -> bool:
+    return any(port.device == name for port in list_ports.comports())
+
+
+def _opened(name: str, baud: int) -> Any:
+    if is_stand_in(name):
+        return serial.serial_for_url(name, baudrate=baud, write_timeout=WRITE_TIMEOUT_S, timeout=0)
+    # Windows opens every port exclusively anyway.
+    exclusive: dict[str, Any] = {} if sys.platform == "win32" else {"exclusive": True}
+    return serial.Serial(name, baudrate=baud, write_timeout=WRITE_TIMEOUT_S, timeout=0, **exclusive)

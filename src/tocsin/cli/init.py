@@ -11,6 +11,7 @@ from typing import NamedTuple
 from tocsin.cli.lines import fitted, tell
 from tocsin.cli.parser import Parser, typed
 from tocsin.config import bundle
+from tocsin.config.references import objection
 from tocsin.config.starter import Written, copy_bundled, first_plan, room_of
 from tocsin.config.writing import write_new
 from tocsin.errors import INTERRUPTED, OVER, UsageError
@@ -85,7 +86,9 @@ def main(arguments: Sequence[str]) -> int:
         except (EOFError, KeyboardInterrupt):
             tell(f"\n{_LEFT}")
             return INTERRUPTED
+    own = _write_own_game(given, folder) if text else ()
     found = copy_bundled(folder, overwrite=given.overwrite)
+    found = Written((*own, *found.written), tuple(path for path in found.kept if path not in own))
     if text and write_new(plan, text, overwrite=given.overwrite):
         found = Written((*found.written, plan), found.kept)
     else:
@@ -172,9 +175,32 @@ def _game(argument: str, folder: Path, *, overwrite: bool) -> tuple[str, str]:
     """Return the game to make the plan for, and what the plan calls it: the copy beside it, or a file of one's own."""
     path = bundle.find("games", argument)
     if bundle.is_file_argument(argument):
-        return argument, _seen_from(folder / "plans", path)
+        copy = _copy_of(path, folder)
+        return argument, f"../games/{copy.name}" if copy else _seen_from(folder / "plans", path)
     copy = folder / "games" / path.name
     return (str(copy) if copy.exists() and not overwrite else argument), f"../games/{path.name}"
+
+
+def _copy_of(game: Path, folder: Path) -> Path | None:
+    """Return where a game of one's own is copied to: a plan may name what is in its own folder or the one above."""
+    return folder / "games" / f"{game.stem}.toml" if objection(_seen_from(folder / "plans", game)) else None
+
+
+def _write_own_game(given: argparse.Namespace, folder: Path) -> tuple[Path, ...]:
+    """Copy a game of one's own to where the first plan names it, if it has to be; return what was written.
+
+    Raises UsageError if another game has its name there.
+    """
+    game = bundle.find("games", given.game)
+    copy = _copy_of(game, folder) if bundle.is_file_argument(given.game) else None
+    if copy is None:
+        return ()
+    text = game.read_bytes()
+    if write_new(copy, text, overwrite=given.overwrite):
+        return (copy,)
+    if copy.read_bytes() != text:
+        raise UsageError(f"{copy} is another game", hint=f"rename one of the two, or name that one: --game {copy}")
+    return ()
 
 
 def _seen_from(folder: Path, path: Path) -> str:

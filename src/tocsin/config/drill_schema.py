@@ -19,6 +19,7 @@ from tocsin.config.fields import (
     signed_clock,
     whole,
 )
+from tocsin.config.references import NameOrFile
 from tocsin.config.table import Table, needed
 from tocsin.model.drill import Clean, Coach, Drill, Goal, Place, Vary
 from tocsin.model.plan import CHANNELS, ChannelName
@@ -93,8 +94,8 @@ class DrillFile(Table):
     name: Title = needed('"Break off"')
     trains: Title = needed('"breaking off a push in time"')
     place: Annotated[Place, choice("bench", "field")] = needed('"field"')
-    plan: Title = needed('"full"')
-    game: Text = ""
+    plan: NameOrFile = needed('"full"')
+    game: NameOrFile = ""
     from_: MomentField | None = Field(default=None, alias="from")
     rounds: Annotated[int, whole(1, MOST_ROUNDS)] = needed("12")
     half_speed: Annotated[int, whole(0, MOST_ROUNDS)] = 0

@@ -27,6 +27,7 @@ from tocsin.config.load import (
     parse_document,
 )
 from tocsin.config.reading import DRILL, GAME, RIG, format_of
+from tocsin.config.references import LINK_AWAY, is_link_away, near
 from tocsin.model.drill import Drill
 from tocsin.model.mistake import Mistake
 
@@ -83,11 +84,15 @@ def check_in_game(shelf: Shelf, parsed: Parsed, path: Path) -> Pair | None:
 
 def _named(document: Document, kind: bundle.Kind, name: str, beside: Path) -> Path | None:
     """Return the file that a drill names, bundled or beside it; one that is nowhere is reported."""
-    path = beside.parent / name if bundle.is_file_argument(name) else bundle.root() / kind / f"{name}.toml"
-    if path.is_file():
-        return path
     known = bundle.names(kind)
+    path = bundle.root() / kind / f"{name}.toml" if name in known else near(beside.parent, name)
+    if path is not None:
+        return path
     key = kind[:-1]
+    if bundle.is_file_argument(name) and is_link_away(beside.parent, name):
+        facts = {"text": name, "why": LINK_AWAY}
+        document.report(Mistake(code="reference", file="drill", path=(key,), facts=facts))
+        return None
     facts = {"kind": key, "name": name, "known": listing(known)}
     if likely := closest(name, known):
         facts["likely"] = quoted(likely)

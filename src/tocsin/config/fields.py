@@ -87,7 +87,8 @@ def _with_backslashes(value: str) -> str:
     return f"'{meant}'" if meant.isprintable() and "'" not in meant else ""
 
 
-def _title(value: object, longest: int = 80) -> str:
+def title(value: object, longest: int = 80) -> str:
+    """Return a text that is not blank; raises the mistake for anything else."""
     text = _text(value, longest=longest)
     if not text.strip():
         raise mistake("text_empty", mend="Write what people should read.")
@@ -154,8 +155,7 @@ def choice(*known: str) -> BeforeValidator:
 
 Text = Annotated[str, PlainValidator(_text)]
 Language = Annotated[str, PlainValidator(_language)]
-Title = Annotated[str, PlainValidator(_title)]
-NameOrFile = Annotated[str, PlainValidator(lambda value: _title(value, longest=250))]
+Title = Annotated[str, PlainValidator(title)]
 Sentence = Annotated[str, PlainValidator(lambda value: _text(value, longest=160))]
 Id = Annotated[str, PlainValidator(identifier)]
 UsbIds = Annotated[str, PlainValidator(_usb)]

@@ -16,6 +16,7 @@ from tocsin.config.pattern_schema import PatternFile
 from tocsin.config.plan_schema import PlanFile
 from tocsin.config.problem import Problem, render_all
 from tocsin.config.reading import GAME, PATTERNS, PLAN, RIG, Format, format_of, open_document, tables
+from tocsin.config.references import LINK_AWAY, is_link_away, near, objection
 from tocsin.config.rig_checks import check_calls, check_rig
 from tocsin.config.rig_schema import RigFile
 from tocsin.config.semantics import compile_documents, overlaid
@@ -201,7 +202,7 @@ def pair_of(shelf: Shelf, path: Path, over: Parsed | None) -> Pair:
     stated = parsed.document.data.get("game")
     if found := _game_path(path, stated):
         return Pair(shelf.parsed(GAME, found), parsed)
-    if isinstance(stated, str):
+    if isinstance(stated, str) and not objection(stated):
         _report_no_game(parsed.document, path, stated)
     return Pair(None, parsed)
 
@@ -210,10 +211,9 @@ def _game_path(plan: Path, stated: object) -> Path | None:
     """Return the file of the game that a plan names, bundled or beside it, None if there is none."""
     if not isinstance(stated, str):
         return None
-    found = plan.parent / stated if bundle.is_file_argument(stated) else None
-    if found is None and stated in bundle.names("games"):
-        found = bundle.root() / "games" / f"{stated}.toml"
-    return found if found is not None and found.is_file() else None
+    if stated in bundle.names("games"):
+        return bundle.root() / "games" / f"{stated}.toml"
+    return near(plan.parent, stated)
 
 
 def _bases(game: Document) -> Iterator[str]:
@@ -227,6 +227,10 @@ def _bases(game: Document) -> Iterator[str]:
 
 
 def _report_no_game(document: Document, path: Path, stated: str) -> None:
+    if bundle.is_file_argument(stated) and is_link_away(path.parent, stated):
+        facts = {"text": stated, "why": LINK_AWAY}
+        document.report(Mistake(code="reference", file="plan", path=("game",), facts=facts))
+        return
     known = bundle.names("games")
     likely = _near_file(path.parent, stated) or closest(stated, known)
     facts = {"name": stated, "known": listing(known)} | ({"likely": quoted(likely)} if likely else {})

@@ -26,6 +26,11 @@ _FILES = {
         'In the editor choose "Save as" with the encoding UTF-8.',
     ),
     "file_empty": Sentence("This file is empty.", 'Expected format = "{format}" as its first line.', "{example}"),
+    "reference": Sentence(
+        "'{text}' may not be named here: {why}.",
+        'Expected a bundled name, or a file such as "ours.toml" or "../games/ours.toml", here or one folder up.',
+        "Copy the file there.",
+    ),
     "game_unknown": Sentence(
         "There is no game '{name}'.", "Bundled are: {known}. A file beside the plan is named with its ending: x.toml."
     ),
@@ -321,6 +326,11 @@ _RIG = {
     ),
     "button_number": Sentence("'{text}' is no button.", "Buttons are numbers from 0 to 63."),
     "button_action": Sentence("'{text}' is nothing that a button does.", "Expected one of: {known}."),
+    "port": Sentence(
+        "'{text}' is no serial port.",
+        'Expected "auto", or a port such as "COM5", "/dev/ttyUSB0" or "/dev/cu.usbserial-10"; no file and no URL.',
+        "`tocsin devices` lists the ports of this laptop.",
+    ),
     "no_port_no_usb": Sentence(
         'port = "auto" looks the strip up by its USB ids, but usb is missing.', "Expected usb or another port.",
         'Add the line: usb = "1a86:7523" (`tocsin devices` shows the ids)',

@@ -11,7 +11,6 @@ from tocsin.config.fields import (
     Id,
     Language,
     Moments,
-    NameOrFile,
     Text,
     Title,
     choice,
@@ -21,6 +20,7 @@ from tocsin.config.fields import (
     whole,
 )
 from tocsin.config.pattern_schema import PatternTables
+from tocsin.config.references import NameOrFile
 from tocsin.config.table import Table, needed
 from tocsin.model.plan import (
     CHANNELS,

@@ -8,6 +8,7 @@ from tocsin.config.rig_schema import ACTIONS
 from tocsin.model.mistake import Mistake, Path
 from tocsin.model.plan import Plan
 from tocsin.model.rig import KEYS_OF_CONTROL_PROGRAMS, Keys, Pad, Rig
+from tocsin.model.serial_port import AUTO
 
 _PLAN_KEYS = ("1", "2", "3")
 _MOST_BUTTONS = 64
@@ -27,7 +28,8 @@ def check_rig(document: Document, rig: Rig) -> None:
             _report(document, "pad_twice", ("pad", index), first=str(first))
         for button, action in pad.buttons.items():
             _check_button(document, index, button, action)
-    if rig.light is not None and rig.light.port == "auto" and not rig.light.usb:
+    was_lost = ("light", "port") in document.lost
+    if rig.light is not None and rig.light.port == AUTO and not rig.light.usb and not was_lost:
         _report(document, "no_port_no_usb", ("light",))
 
 

@@ -23,6 +23,7 @@ from tocsin.config.fields import (
     one_or_list,
     whole,
 )
+from tocsin.config.references import PortName
 from tocsin.config.table import Table, needed
 from tocsin.model.plan import ROLES, Role
 from tocsin.model.rig import Keys, Light, Pad, Priority, Protocol, Rig, Screen, Sound, Start, StartBy
@@ -125,7 +126,7 @@ class LightDevice(Table):
     """The ``[light]`` table."""
 
     heading: ClassVar[str] = "[light]"
-    port: Title = "auto"
+    port: PortName = "auto"
     usb: UsbIds = ""
     protocol: Annotated[Protocol, choice("adalight", "tpm2")] = "adalight"
     leds: Annotated[int, whole(1, 2000)] = 30

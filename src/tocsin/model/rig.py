@@ -91,7 +91,7 @@ class Pad(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Light(msgspec.Struct, frozen=True, kw_only=True):
-    """The strip's controller: ``port`` "auto" looks it up by ``usb``; else a port, or a pyserial URL.
+    """The strip's controller: ``port`` "auto" looks it up by ``usb``; else a port (``serial_port.is_port``).
     ``confirmed`` is the day on which a person last saw it."""
 
     port: str = "auto"

@@ -1,0 +1,8 @@
+"""The one seam for tests, ``TOCSIN_BENCH=file.py``: set by whoever starts Tocsin, and by no file that it reads."""
+
+import os
+
+
+def bench_file() -> str:
+    """Return the path of the bench file, empty where there is none: always, but on a test bench."""
+    return os.environ.get("TOCSIN_BENCH", "")
