@@ -190,7 +190,8 @@ def test_a_person_answers_the_cautions_at_a_terminal_and_presses_its_start_key(t
 
 def test_where_nobody_can_press_it_says_so_and_ends(tmp_path):
     rig = tmp_path / "rig.toml"
-    rig.write_text('format = "tocsin-rig/1"\nname = "Bare"\ndrives_robot = false\n[light]\nport = "/dev/ttyNONE9"\n', "utf-8")
+    text = 'format = "tocsin-rig/1"\nname = "Bare"\ndrives_robot = false\n[light]\nport = "COM99"\n'
+    rig.write_text(text, "utf-8")
     env = {**os.environ, "XDG_STATE_HOME": str(tmp_path / "state")}
     env.pop("DISPLAY", None)
     done = subprocess.run(
