@@ -4,6 +4,7 @@ import errno
 import json
 import os
 import shutil
+import stat
 import subprocess
 import sys
 import textwrap
@@ -17,7 +18,7 @@ from hypothesis import strategies as st
 from tocsin.errors import JournalError
 from tocsin.journal.reader import read
 from tocsin.journal.records import Firing, Header, Origin
-from tocsin.journal.writer import MOST_WAITING_BYTES, JournalWriter
+from tocsin.journal.writer import CLOSE_S, HANGS, MOST_WAITING_BYTES, JournalWriter
 
 WALL = "2026-03-14T15:09:26.535Z"
 HEADER = Header(at_ns=0, wall=WALL, boot="b", label="Practice")
@@ -224,10 +225,16 @@ def test_everything_appended_outlives_a_sudden_death(tmp_path):
 
 
 @pytest.fixture(scope="module")
-def disk(tmp_path_factory):
+def library(tmp_path_factory):
     if why := lacking():
         pytest.skip(why)
     return Disk(tmp_path_factory.mktemp("disk"))
+
+
+@pytest.fixture
+def disk(library):
+    library.answer()
+    return library
 
 
 @pytest.mark.devices
@@ -262,7 +269,119 @@ def test_a_disk_that_never_answers_does_not_hold_the_end(tmp_path, disk):
         """,
         folder.folder, **disk.env(tmp_path, "fsync", delay_ms=30_000),
     )  # fmt: skip
-    assert found["end"] == "the disk has not answered for 5 s"
+    assert found["end"] == "the disk has not answered for 5 s; the last record may be lost"
+
+
+HUNG = """
+        hung = Path(os.environ["DISK_HANGS"])
+        def until(done):
+            limit_ns = monotime.now_ns() + 30 * 10**9
+            while not done() and monotime.now_ns() < limit_ns:
+                monotime.sleep_ns(10**6)
+            assert done()
+"""
+
+
+@pytest.mark.devices
+@pytest.mark.parametrize("calls", ["write", "fsync", "write,fsync"])
+def test_nobody_waits_for_a_hung_disk_and_its_records_follow_in_order(tmp_path, disk, calls):
+    found = run_child(
+        HUNG + """
+        writer = JournalWriter.create(runs, HEADER)
+        writer.append(firing(0))
+        until(lambda: b"firing" in writer.path.read_bytes())
+        hung.touch()
+        begun_ns = monotime.now_ns()
+        for n in range(1, 300):
+            writer.append(State(at_ns=n, states=("running",)))
+            writer.append(firing(n))
+        took_ms = (monotime.now_ns() - begun_ns) / 1e6
+        until(lambda: writer.failed)
+        told = writer.failed
+        hung.unlink()
+        until(lambda: not writer.failed)
+        print(json.dumps({"took_ms": took_ms, "told": told, "end": writer.close(), "folder": str(writer.folder)}))
+        """,
+        tmp_path, **disk.env(tmp_path, calls),
+    )  # fmt: skip
+    assert found["told"] == HANGS
+    assert found["end"] == ""
+    assert occurrences(Path(found["folder"])) == list(range(300))
+    assert found["took_ms"] < 1000, "once the system is waited for, for a twentieth of a second, and never again"
+
+
+@pytest.mark.devices
+@pytest.mark.parametrize("calls", ["mkdir", "open", "write", "fsync"])
+def test_a_journal_that_cannot_be_opened_yet_takes_all_records_behind_its_header(tmp_path, disk, calls):
+    found = run_child(
+        HUNG + """
+        hung.touch()
+        begun_ns = monotime.now_ns()
+        writer = JournalWriter.begin(runs / "new", HEADER)
+        for n in range(100):
+            writer.append(firing(n))
+        took_ms = (monotime.now_ns() - begun_ns) / 1e6
+        until(lambda: writer.failed)
+        hung.unlink()
+        print(json.dumps({"took_ms": took_ms, "end": writer.close(), "folder": str(writer.folder)}))
+        """,
+        tmp_path, **disk.env(tmp_path, calls),
+    )  # fmt: skip
+    journal = read(Path(found["folder"]))
+    assert (found["end"], journal.troubles()) == ("", ())
+    assert isinstance(journal.records[0], Header)
+    assert occurrences(Path(found["folder"])) == list(range(100))
+    assert found["took_ms"] < 1000
+
+
+@pytest.mark.devices
+@pytest.mark.parametrize("calls", ["mkdir", "write", "fsync"])
+def test_a_disk_that_hangs_to_the_end_is_waited_for_once_and_what_may_be_lost_is_said(tmp_path, disk, calls):
+    found = run_child(
+        HUNG + """
+        hung.touch()
+        writer = JournalWriter.begin(runs / "new", HEADER)
+        for n in range(100):
+            writer.append(firing(n))
+        begun_ns = monotime.now_ns()
+        said = [writer.close(), writer.close(), writer.close()]
+        took_s = (monotime.now_ns() - begun_ns) / 1e9
+        print(json.dumps({"said": said, "took_s": took_s}))
+        """,
+        tmp_path, **disk.env(tmp_path, calls),
+    )  # fmt: skip
+    assert set(found["said"]) == {"the disk has not answered for 5 s; the whole run may be lost"}
+    assert found["took_s"] < 2 * CLOSE_S
+
+
+def test_a_journal_that_could_not_be_begun_says_so_and_harms_nobody(tmp_path):
+    (tmp_path / "runs").write_text("mine")
+    writer = JournalWriter.begin(tmp_path / "runs", HEADER)
+    writer.append(firing(0))
+    assert "the journal cannot be written" in writer.close()
+    assert writer.refused
+    writer.append(firing(1))
+    assert "the journal cannot be written" in writer.failed
+    assert (tmp_path / "runs").read_text() == "mine"
+
+
+@pytest.mark.skipif(os.name != "posix", reason="modes as POSIX has them")
+def test_a_run_is_for_its_user_alone_and_one_of_an_earlier_version_too_when_it_goes_on(tmp_path):
+    def modes(*paths):
+        return [stat.S_IMODE(path.stat().st_mode) for path in paths]
+
+    writer = JournalWriter.create(tmp_path / "runs", HEADER)
+    writer.close()
+    places = (writer.folder.parent, writer.folder, writer.path)
+    assert modes(*places) == [0o700, 0o700, 0o600]
+    for path, mode in zip(places, (0o755, 0o755, 0o644), strict=True):
+        path.chmod(mode)
+    JournalWriter.reopen(writer.folder).close()
+    assert modes(*places) == [0o700, 0o700, 0o600]
+    (places[0] / "photos").mkdir()             # a folder that a person chose, for other things too
+    places[0].chmod(0o755)
+    JournalWriter.reopen(writer.folder).close()
+    assert modes(*places) == [0o755, 0o700, 0o600]
 
 
 @pytest.mark.devices

@@ -230,6 +230,8 @@ class Conductor:
         self.programme.turn(self, now_ns)
         self._speech.turn(self, now_ns)
         self._publish(now_ns)
+        if trouble := self.match.record.trouble():
+            self.notice(f"journal: {trouble}", topic="journal")
 
     def _wait(self, now_ns: int) -> None:
         wake_ns = min(
@@ -275,8 +277,6 @@ class Conductor:
         for note in self.programme.take_notes():
             self.match.record.add(note)
         self.match.record.begin(now_ns, monotime.wall_text(), self.match.timeline, workers)
-        if self.match.record.failed:
-            self.notice(f"no journal: {self.match.record.failed}")
 
     def _mind_sleep(self, now_ns: int) -> None:
         slept_ns, self._asleep_ns = self._asleep() - self._asleep_ns, self._asleep()

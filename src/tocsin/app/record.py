@@ -13,7 +13,6 @@ import msgspec
 from tocsin import __version__
 from tocsin.app.messages import Fired
 from tocsin.channels.device import Event
-from tocsin.errors import JournalError
 from tocsin.journal import records
 from tocsin.journal.place import boot_text
 from tocsin.journal.writer import JournalWriter
@@ -51,31 +50,34 @@ class RunRecord:
         self._runs = runs
         self._heading = heading
         self._writer: JournalWriter | None = None
-        self.failed = ""
+        self._told = ""
         self.kept: list[records.Record] = []
         self.fired: dict[str, set[Key]] = {}
 
     @property
     def begun(self) -> bool:
         """Whether there is a journal."""
-        return self._writer is not None
+        return self._writer is not None and not self._writer.refused
 
     @property
     def path(self) -> Path | None:
-        """The run's folder, or None before it begins."""
-        return self._writer.folder if self._writer else None
+        """The run's folder, or None before it begins or where it could not be made."""
+        return self._writer.folder if self._writer is not None and not self._writer.refused else None
+
+    def trouble(self) -> str:
+        """Return what has come between the run and its journal since this was asked last, or nothing."""
+        failed = self._writer.failed if self._writer is not None else ""
+        told, self._told = self._told, failed
+        return failed if failed != told else ""
 
     def begin(self, now_ns: int, wall: str, plan: timeline.Timeline, workers: tuple[records.Worker, ...]) -> None:
-        """Create the journal. Never raises: a match goes on without one, and ``failed`` says why."""
+        """Begin the journal. Never raises and never waits for the disk: a match goes on without a journal, and
+        ``trouble`` says why."""
         header = records.Header(
             at_ns=now_ns, wall=wall, boot=boot_text(), versions=versions(), options=self._heading.options,
             label=self._heading.label, files=self._heading.files, timeline=plan, workers=workers,
         )  # fmt: skip
-        try:
-            self._writer = JournalWriter.create(self._runs, header)
-        except JournalError as error:
-            self.failed = str(error)
-            return
+        self._writer = JournalWriter.begin(self._runs, header)
         for record in self.kept:
             self._writer.append(record)
 
@@ -89,16 +91,13 @@ class RunRecord:
 
     def close(self) -> str:
         """Write what is left; return what keeps the journal from being whole, or nothing."""
-        if self._writer is not None:
-            self.failed = self._writer.close()
-        return self.failed
+        return self._writer.close() if self._writer is not None else ""
 
     def add(self, record: records.Record) -> None:
         """Append a record."""
         self.kept.append(record)
         if self._writer is not None:
             self._writer.append(record)
-            self.failed = self._writer.failed
 
     def origin(
         self, now_ns: int, origin: clock.Origin, cause: records.Cause, error_ms: int | None, early_ms: int = 0

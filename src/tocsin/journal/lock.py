@@ -26,15 +26,14 @@ def held(folder: Path) -> Iterator[None]:
     except OSError as error:
         hint = mend_of_writing(error, "check who may write there")
         raise JournalError(f"{folder}: the lock cannot be written: {reason(error)}", hint=hint) from error
-    # Beside the lock, since Windows lets nobody read a locked file. Without it only the message says less.
+    # Beside the lock, since Windows lets nobody read a locked file. Without it only the message says less. It stays
+    # behind: it says something only while the lock is held, and a disk that hangs by then must not hold the end up.
     pid_file = folder / "tocsin.pid"
     with contextlib.suppress(OSError):
         pid_file.write_text(str(os.getpid()), encoding="ascii")
     try:
         yield
     finally:
-        with contextlib.suppress(OSError):
-            pid_file.unlink()
         lock.release()
 
 

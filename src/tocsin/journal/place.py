@@ -55,6 +55,11 @@ def folder_name(wall: str, label: str, number: int = 1) -> str:
     return stamp + again + tail
 
 
+def is_run_name(name: str) -> bool:
+    """Return whether a folder of this name is a run's, as ``folder_name`` makes them."""
+    return _STAMP.fullmatch(name) is not None
+
+
 def run_folders(runs: Path) -> list[Path]:
     """Return the folders of runs with a journal, newest first by the UTC time in their names.
 

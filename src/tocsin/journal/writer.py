@@ -1,53 +1,82 @@
-"""Appends a run's records to its journal, and never takes the match along when the disk fails.
+"""Appends a run's records to its journal, and never takes the match along when the disk fails or hangs.
 
 Rules that this file keeps:
-- every record is handed to the system at once, so that it outlives a crash of this process;
-- the disk is synced by a thread of its own: at once after header, origin, state and end, else every 200 ms;
+- threads of its own open, write and sync; whoever appends waits ``HAND_OVER_S`` at most for the system to have the
+  record, so that it outlives a crash of this process, and not at all while the disk is behind;
+- records are written in order, each as soon as it is there;
+- the disk is synced at once after header, origin, state and end, else every 200 ms;
 - what cannot be written waits in memory, in order, and is tried again with each record and every 200 ms;
 - a file is only ever appended to; a folder belongs to one run.
 """
 
 import contextlib
 import io
-import os
 import threading
-from itertools import count
+from collections.abc import Callable, Iterator
+from functools import partial
 from pathlib import Path
 
+from tocsin import files
 from tocsin.errors import JournalError, reason
-from tocsin.journal.place import JOURNAL_NAME, cannot_write, folder_name
-from tocsin.journal.records import End, Header, Origin, Record, State, encode, is_whole
+from tocsin.journal.opening import Opened, open_again, open_new
+from tocsin.journal.place import JOURNAL_NAME, folder_name
+from tocsin.journal.records import End, Header, Origin, Record, State, encode
+from tocsin.monotime import now_ns
+from tocsin.units import NS_PER_S
 
 SYNC_S = 0.2
+# Longer than a busy laptop takes to change threads, no longer than a turn of whoever appends.
+HAND_OVER_S = 0.05
 # A disk that does not answer must not hold the end of a run for ever.
 CLOSE_S = 5.0
+# From then on people are told; a drive that wakes up, or a card that tidies up, takes a second or so.
+_PATIENCE_NS = 2 * NS_PER_S
 # A long run has some thousand records of a few hundred bytes; more than this would only cost the laptop its memory.
 MOST_WAITING_BYTES = 8_000_000
+_MOST_AT_ONCE_BYTES = 65536
 
+HANGS = "the disk does not answer, what is recorded waits in memory"
 _URGENT = (Header, State, Origin, End)
 
 
 class JournalWriter:
     """The one writer of a run's journal.
 
-    ``failed`` is empty while the file holds everything that was appended; else it says what is wrong now (records wait
-    in memory and may still get there) or what was lost. ``append`` never raises and never waits for a sync.
+    ``folder`` is the run's; where the journal is still being opened, the one that it will most likely be.
     """
 
-    def __init__(self, folder: Path, file: io.FileIO) -> None:
+    def __init__(self, folder: Path, open_file: Callable[[], Opened]) -> None:
         self.folder = folder
-        self.path = folder / JOURNAL_NAME
-        self._file = file
-        self._lock = threading.Lock()
+        self._open = open_file
+        self._file: io.FileIO | None = None
+        self._turn = threading.Condition()         # holds all below; never held over a call to the disk
         self._waiting = bytearray()
+        self._behind = True                        # nobody waits for the disk to have a record
+        self._refused: JournalError | None = None  # there is no journal, and why
         self._write_error = ""
         self._sync_error = ""
         self._lost = 0
         self._unsynced = False
+        self._urgent = False
         self._closing = False
+        self._written_out = False                  # nothing more will be written
+        self._gave_up = False
+        self._calls: dict[int, int] = {}           # by thread, since when it has been in a call to the disk
         self._wake = threading.Event()
-        self._thread = threading.Thread(target=self._sync_until_closed, name="journal sync", daemon=True)
-        self._thread.start()
+        self._threads = [
+            threading.Thread(target=target, name=f"journal {name}", daemon=True)
+            for name, target in (("write", self._write_until_closed), ("sync", self._sync_until_closed))
+        ]
+        for thread in self._threads:
+            thread.start()
+
+    @classmethod
+    def begin(cls, runs: Path, header: Header) -> "JournalWriter":
+        """Return a writer on a new folder in ``runs``, which is made meanwhile, its header first.
+
+        Never raises and never waits: ``failed`` says if that did not work.
+        """
+        return cls(runs / folder_name(header.wall, header.label), partial(open_new, runs, header))
 
     @classmethod
     def create(cls, runs: Path, header: Header) -> "JournalWriter":
@@ -55,24 +84,7 @@ class JournalWriter:
 
         Raises JournalError where that does not work: no permission, a full disk, a folder that is a file.
         """
-        try:
-            folder = _new_folder(runs, header)
-        except OSError as error:
-            raise cannot_write(runs, error) from error
-        try:
-            file = (folder / JOURNAL_NAME).open("ab", buffering=0)
-        except OSError as error:
-            _take_back(folder)
-            raise cannot_write(folder, error) from error
-        try:
-            _write_all(file, encode(header))
-            os.fsync(file.fileno())
-            _sync_folders(folder, runs)
-        except OSError as error:
-            file.close()
-            _take_back(folder)
-            raise cannot_write(folder, error) from error
-        return cls(folder, file)
+        return cls._on(open_new(runs, header))
 
     @classmethod
     def reopen(cls, folder: Path) -> "JournalWriter":
@@ -80,142 +92,159 @@ class JournalWriter:
 
         The torn rest of a crash is copied beside the journal before it is cut. Raises JournalError.
         """
-        path = folder / JOURNAL_NAME
-        try:
-            if not path.is_file():
-                raise JournalError(f"{folder}: there is no journal", hint="name the folder of a run")
-            _cut_torn(path)
-            return cls(folder, path.open("ab", buffering=0))
-        except OSError as error:
-            raise cannot_write(folder, error) from error
+        return cls._on(open_again(folder))
+
+    @classmethod
+    def _on(cls, opened: Opened) -> "JournalWriter":
+        return cls(opened.folder, lambda: opened)
+
+    @property
+    def path(self) -> Path:
+        """Return the journal's file."""
+        return self.folder / JOURNAL_NAME
+
+    @property
+    def refused(self) -> bool:
+        """Return whether there is no journal, since it could not be opened."""
+        return self._refused is not None
 
     @property
     def failed(self) -> str:
-        """Return what keeps records off the disk, or an empty text."""
-        lost = f"{self._lost} record{'s' if self._lost != 1 else ''} lost" if self._lost else ""
-        return "; ".join(part for part in (self._write_error or self._sync_error, lost) if part)
+        """Return what keeps records off the disk now or has lost some, or an empty text."""
+        if self._refused is not None:
+            return str(self._refused)
+        with self._turn:
+            hangs = HANGS if any(now_ns() - since_ns > _PATIENCE_NS for since_ns in self._calls.values()) else ""
+            lost = f"{self._lost} record{'s' if self._lost != 1 else ''} lost" if self._lost else ""
+            if self._gave_up:
+                return "; ".join(filter(None, [self._sync_error, self._in_doubt(), lost]))
+        return "; ".join(filter(None, [self._write_error or self._sync_error or hangs, lost]))
 
     def append(self, record: Record) -> None:
-        """Hand a record to the system, or keep it for a later try. Never raises."""
+        """Hand a record over to be written, or keep it for a later try. Never raises, never waits for a sync."""
         line = encode(record)
-        with self._lock:
+        with self._turn:
+            if self._closing or self._refused is not None:
+                return
             if len(self._waiting) + len(line) > MOST_WAITING_BYTES:
                 self._lost += 1
             else:
                 self._waiting += line
-            self._drain()
-        if isinstance(record, _URGENT):
-            self._wake.set()
+            self._urgent |= isinstance(record, _URGENT)
+            self._turn.notify_all()
+            if not self._behind:
+                self._turn.wait_for(lambda: not self._waiting or self._write_error, HAND_OVER_S)
+                self._behind = bool(self._waiting)
 
     def close(self) -> str:
-        """Write and sync what is left, end the thread, and return ``failed``. May be called twice."""
-        with self._lock:
-            self._closing = True
-        self._wake.set()
-        self._thread.join(CLOSE_S)
-        if self._thread.is_alive():
-            self._sync_error = f"the disk has not answered for {CLOSE_S:.0f} s"
+        """Write and sync what is left, end the threads, and return ``failed``. May be called twice.
+
+        A disk that does not answer is waited for ``CLOSE_S`` long, once.
+        """
+        if self._gave_up:
             return self.failed
-        with self._lock:
-            if not self._file.closed:
-                self._lost += self._waiting.count(b"\n")
-                self._waiting.clear()
-                with contextlib.suppress(OSError):
-                    self._file.close()
+        with self._turn:
+            self._closing = True
+            self._turn.notify_all()
+        until_ns = now_ns() + round(CLOSE_S * NS_PER_S)
+        for thread in self._threads:
+            thread.join(max(until_ns - now_ns(), 0) / NS_PER_S)
+        if any(thread.is_alive() for thread in self._threads):
+            with self._turn:
+                self._gave_up = True
+                self._sync_error = f"the disk has not answered for {CLOSE_S:.0f} s"
+            return self.failed
+        with self._turn:
+            self._lost += self._waiting.count(b"\n")
+            self._waiting.clear()
         return self.failed
 
-    def _drain(self) -> None:
-        """Write what waits; a part that went out is never written again. The caller holds the lock."""
-        if self._file.closed:
-            return
+    def _in_doubt(self) -> str:
+        """Return what a disk that has not answered may still lose."""
+        count = self._waiting.count(b"\n")
+        if self._file is None:
+            return "the whole run may be lost"
+        return f"the last {count} records may be lost" if count > 1 else "the last record may be lost"
+
+    # -- the thread that opens and writes
+
+    def _write_until_closed(self) -> None:
         try:
-            while self._waiting:
-                written = self._file.write(self._waiting) or 0
-                del self._waiting[:written]
-                self._unsynced = True
-                if not written:
-                    return
-            self._write_error = ""
+            with self._in_call():
+                folder, file = self._open()
+        except JournalError as error:
+            self._refused = error
+        else:
+            with self._turn:
+                self.folder, self._file = folder, file
+                self._behind = bool(self._waiting)
+            while not self._written_to_the_end(file):
+                pass
+        with self._turn:
+            self._written_out = True
+        self._wake.set()
+
+    def _written_to_the_end(self, file: io.FileIO) -> bool:
+        """Wait for records or for time to try again, write once, and return whether this was the last time."""
+        with self._turn:
+            if not self._closing and (not self._waiting or self._write_error):
+                self._turn.wait(SYNC_S)
+            chunk = bytes(self._waiting[:_MOST_AT_ONCE_BYTES])
+            closing = self._closing
+        written, error = self._written(file, chunk) if chunk else (0, "")
+        with self._turn:
+            del self._waiting[:written]
+            self._unsynced |= written > 0
+            self._write_error = error
+            if not self._waiting:
+                self._behind = False
+                if self._urgent:
+                    self._urgent = False
+                    self._wake.set()
+            self._turn.notify_all()
+            return closing and (not self._waiting or bool(error))
+
+    def _written(self, file: io.FileIO, chunk: bytes) -> tuple[int, str]:
+        """Write what the system takes of ``chunk``; return the number of bytes, and what was against the rest."""
+        try:
+            with self._in_call():
+                return file.write(chunk) or 0, ""
         except OSError as error:
-            self._write_error = reason(error)
+            return 0, reason(error)
+
+    # -- the thread that syncs
 
     def _sync_until_closed(self) -> None:
-        closing = False
-        while not closing:
+        over = False
+        while not over:
             self._wake.wait(SYNC_S)
             self._wake.clear()
-            with self._lock:
-                closing = self._closing
-                self._drain()
+            with self._turn:
+                over = self._written_out
                 unsynced, self._unsynced = self._unsynced, False
-            if unsynced:
-                self._sync()
+                file = self._file
+            if file is not None and unsynced:
+                self._sync(file)
+        if file is not None:
+            with contextlib.suppress(OSError):
+                file.close()
 
-    def _sync(self) -> None:
+    def _sync(self, file: io.FileIO) -> None:
         try:
-            os.fsync(self._file.fileno())
+            with self._in_call():
+                files.sync(file.fileno())
         except OSError as error:
             # The system may have dropped the pages: no later success takes this back.
             self._sync_error = f"the disk may not hold everything: {reason(error)}"
 
-
-def _new_folder(runs: Path, header: Header) -> Path:
-    runs.mkdir(parents=True, exist_ok=True)
-    for number in count(1):
-        folder = runs / folder_name(header.wall, header.label, number)
-        with contextlib.suppress(FileExistsError):
-            folder.mkdir()
-            return folder
-    raise AssertionError("count ends never")
-
-
-def _take_back(folder: Path) -> None:
-    """Remove the folder of a run that never began, so that it does not look like a broken one."""
-    with contextlib.suppress(OSError):
-        (folder / JOURNAL_NAME).unlink(missing_ok=True)
-        folder.rmdir()
-
-
-def _write_all(file: io.FileIO, data: bytes) -> None:
-    while data:
-        data = data[file.write(data) or 0 :]
-
-
-def _sync_folders(*folders: Path) -> None:
-    """Sync the folders' own entries, or a power cut could take the new file along (POSIX only; Windows has no such
-    call and needs none)."""
-    if os.name != "posix":
-        return
-    for folder in folders:
-        descriptor = os.open(folder, os.O_RDONLY)
+    @contextlib.contextmanager
+    def _in_call(self) -> Iterator[None]:
+        """Note how long a call to the disk takes."""
+        thread = threading.get_ident()
+        with self._turn:
+            self._calls[thread] = now_ns()
         try:
-            os.fsync(descriptor)
+            yield
         finally:
-            os.close(descriptor)
-
-
-def _cut_torn(path: Path) -> None:
-    """Cut what stands behind the last newline, after a copy of it is on the disk; a whole record gets its newline."""
-    data = path.read_bytes()
-    whole_bytes = data.rfind(b"\n") + 1
-    rest = data[whole_bytes:]
-    if not rest:
-        return
-    with path.open("r+b") as file:
-        if is_whole(rest):
-            file.seek(0, os.SEEK_END)
-            file.write(b"\n")
-        else:
-            _keep_copy(path.parent, rest)
-            file.truncate(whole_bytes)
-        file.flush()
-        os.fsync(file.fileno())
-
-
-def _keep_copy(folder: Path, rest: bytes) -> None:
-    for number in count(1):
-        with contextlib.suppress(FileExistsError), (folder / f"torn-{number}.txt").open("xb") as file:
-            file.write(rest)
-            file.flush()
-            os.fsync(file.fileno())
-            return
+            with self._turn:
+                del self._calls[thread]
