@@ -5,10 +5,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tocsin.model.point import Point
+from tocsin.rehearsal.csv_table import TableError
 from tocsin.rehearsal.video_marks import (
     VIDEO_ERROR_NS,
     Seen,
-    TableError,
     VideoMark,
     align,
     on_clock,

@@ -22,13 +22,14 @@ from tocsin.config.load import Loaded, load
 from tocsin.config.rig_edit import own_rig
 from tocsin.config.writing import demand_writable, write_new
 from tocsin.errors import DeviceError, MistakeError, UsageError
+from tocsin.intake import read_given
 from tocsin.journal import records
 from tocsin.model.plan import CHANNELS, ChannelName
 from tocsin.model.rig import Rig
+from tocsin.rehearsal.csv_table import MOST_BYTES, TableError
 from tocsin.rehearsal.film import Reference, Row, film_delays, film_text, read_film
 from tocsin.rehearsal.landing import Delay
 from tocsin.rehearsal.readings import reading_of
-from tocsin.rehearsal.video_marks import TableError
 from tocsin.units import NS_PER_MS
 
 _FIRST_REFERENCES = ("light", "screen", "sound")
@@ -92,7 +93,7 @@ def _read(wish: Wish, rig: Rig) -> DelayResult:
     assert wish.frames is not None
     devices = devices_of(rig, wish.only or CHANNELS)
     try:
-        text = wish.frames.read_text(encoding="utf-8-sig")
+        text = read_given(wish.frames, MOST_BYTES).decode("utf-8-sig")
     except (OSError, UnicodeDecodeError) as error:
         why = getattr(error, "strerror", None) or "it is no text in UTF-8"
         raise UsageError(f"{wish.frames} cannot be read: {why}", hint="`--template FILE` writes one") from error

@@ -7,7 +7,8 @@ from pathlib import Path
 from tocsin import monotime
 from tocsin.app.record import versions
 from tocsin.config.load import Loaded
-from tocsin.errors import JournalError, MistakeError, UsageError
+from tocsin.errors import JournalError, MistakeError, UsageError, reason
+from tocsin.intake import read_given
 from tocsin.journal import records
 from tocsin.journal.place import boot_text
 from tocsin.journal.writer import JournalWriter
@@ -15,10 +16,10 @@ from tocsin.model.mark import Mark
 from tocsin.model.moment import MomentError, parse
 from tocsin.model.plan import ROLES, Role
 from tocsin.model.timeline import Firing, PeriodSlot, Timeline
+from tocsin.rehearsal.csv_table import MOST_BYTES, TableError
 from tocsin.rehearsal.video_marks import (
     Alignment,
     Seen,
-    TableError,
     VideoMark,
     align,
     on_clock,
@@ -30,9 +31,13 @@ from tocsin.units import NS_PER_MS
 OBSERVED = "observed"                  # the source of every record of such a run
 _ROBOT_ERROR_MS = 100                  # a robot's own timer against the match (estimate, no source)
 _LINE = re.compile(
-    r"TOCSIN1 period=(?P<period>\S+) ms=(?P<ms>-?\d+) cue=(?P<cue>\S+) n=(?P<n>\d+) role=(?P<role>\S*)"
+    r"TOCSIN1 period=(?P<period>\S+) ms=(?P<ms>-?\d{1,9}) cue=(?P<cue>\S+) n=(?P<n>\d{1,9}) role=(?P<role>\S*)"
     r" outcome=(?P<outcome>\w+)"
 )
+MOST_LOG_BYTES = 20_000_000            # hours of a robot's own lines beside ours
+_MOST_LINES = 20_000                   # of ours: as many as a plan may have firings
+_MOST_PROBLEMS = 50
+_LONGEST_SHOWN = 120                   # letters of a line that a message repeats
 _NO_PERIOD, _CLOCK_LOST = "-", "clock-lost"
 _OUTCOMES: dict[str, records.FiringOutcome] = {"played": "played", "called": "played", "resumed": "resumed"}
 
@@ -57,9 +62,9 @@ def seen_in_video(texts: Iterable[str], timeline: Timeline) -> tuple[Seen, ...]:
 def table_of(path: Path) -> tuple[VideoMark, ...]:
     """Return the marks of a CSV file. Raises UsageError if it is not there, MistakeError with all its mistakes."""
     try:
-        return read_table(path.read_text(encoding="utf-8-sig"))
+        return read_table(read_given(path, MOST_BYTES).decode("utf-8-sig"))
     except OSError as error:
-        raise UsageError(f"{path} cannot be read: {(error.strerror or str(error)).lower()}") from error
+        raise UsageError(f"{path} cannot be read: {reason(error)}") from error
     except UnicodeDecodeError as error:
         raise MistakeError(f"{path} is not saved as UTF-8", hint="save it anew with the encoding UTF-8") from error
     except TableError as error:
@@ -105,6 +110,9 @@ def log_robot(runs: Path, found: Loaded, label: str, lines: Iterable[str]) -> Pa
     timeline = found.plans[0].timeline
     zero_ns = monotime.now_ns()
     slots = {slot.id: slot for slot in timeline.periods}
+    firings: dict[tuple[str, int, str], Firing] = {
+        (firing.cue, firing.n, firing.role or ""): firing for firing in timeline.firings if firing.channel == "rumble"
+    }
     origins: dict[str, records.Origin] = {}
     played: list[records.Record] = []
     problems: list[str] = []
@@ -113,14 +121,20 @@ def log_robot(runs: Path, found: Loaded, label: str, lines: Iterable[str]) -> Pa
         if match is None or match["period"] == _NO_PERIOD or match["cue"] == _CLOCK_LOST:
             continue                       # these two say nothing of when in the match
         slot = slots.get(match["period"])
-        firing = _firing(timeline, match["cue"], int(match["n"]), match["role"])
+        firing = firings.get((match["cue"], int(match["n"]), match["role"]))
         if slot is None or firing is None or match["outcome"] not in _OUTCOMES:
-            problems.append(f"line {number}: '{match[0]}' is not of this plan and game")
+            problems.append(f"line {number}: '{match[0][:_LONGEST_SHOWN]}' is not of this plan and game")
+            if len(problems) == _MOST_PROBLEMS:
+                problems.append("others behind it were not looked at: mend these first")
+                break
             continue
         begin_ns = zero_ns + _nominal_ns(timeline, slot)
         at_ns = begin_ns + int(match["ms"]) * NS_PER_MS
         origins.setdefault(slot.anchor, _robot_origin(slot, begin_ns, zero_ns))
         played.append(_robot_firing(firing, at_ns, _OUTCOMES[match["outcome"]], origins[slot.anchor]))
+        if len(played) > _MOST_LINES:
+            hint = "take the log of one match"
+            raise MistakeError(f"the log has more than {_MOST_LINES:,} lines of Tocsin's, which is the most", hint=hint)
     if problems:
         raise MistakeError("\n".join(problems), hint="take the log of a robot whose code was exported from this plan")
     if not played:
@@ -135,11 +149,6 @@ def mark_record(mark: Mark, at_ns: int, source: str) -> records.Mark:
         at_ns=at_ns, label=mark.label, begin_ns=mark.begin_ns, end_ns=mark.end_ns, by=mark.by, source=source,
         takes_back=mark.takes_back, open=mark.open, error_ns=mark.error_ns,
     )  # fmt: skip
-
-
-def _firing(timeline: Timeline, cue: str, n: int, role: str) -> Firing | None:
-    fitting = (f for f in timeline.firings if f.cue == cue and f.channel == "rumble" and (f.role or "") == role)
-    return next((firing for firing in fitting if firing.n == n), None)
 
 
 def _robot_origin(slot: PeriodSlot, begin_ns: int, zero_ns: int) -> records.Origin:

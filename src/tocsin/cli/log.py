@@ -3,12 +3,13 @@
 from collections.abc import Sequence
 from pathlib import Path
 
-from tocsin.app.observed import log_robot, log_video, seen_in_video, table_of
+from tocsin.app.observed import MOST_LOG_BYTES, log_robot, log_video, seen_in_video, table_of
 from tocsin.cli.lines import tell
 from tocsin.cli.parser import Parser
 from tocsin.cli.source import NO_DEVICES
 from tocsin.config.load import load
 from tocsin.errors import OVER, UsageError, reason
+from tocsin.intake import read_given
 from tocsin.journal.place import runs_folder
 
 _EXAMPLES = """\
@@ -63,6 +64,6 @@ def main(arguments: Sequence[str]) -> int:
 
 def _lines(path: Path) -> list[str]:
     try:
-        return path.read_text(encoding="utf-8", errors="replace").splitlines()
+        return read_given(path, MOST_LOG_BYTES).decode("utf-8", errors="replace").splitlines()
     except OSError as error:
         raise UsageError(f"{path} cannot be read: {reason(error)}") from error

@@ -14,9 +14,9 @@ import statistics
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import NamedTuple
 
+from tocsin.rehearsal.csv_table import TableError, rows_of, shown
 from tocsin.rehearsal.landing import Delay
 from tocsin.rehearsal.readings import Reading, reading_of
-from tocsin.rehearsal.video_marks import TableError, dialect_of
 from tocsin.units import NS_PER_MS, NS_PER_S
 
 COLUMNS = ("cue", "device", "called_ms", "frame")
@@ -65,24 +65,13 @@ def film_text(rows: Iterable[Row]) -> str:
 def read_film(text: str, devices: Sequence[str]) -> tuple[Row, ...]:
     """Return the rows of a table with the columns cue, device, frame, and called_ms if it has that.
 
-    Separators may be commas, semicolons or tabs. Raises TableError with every mistake, each with its line; a device
-    that the rig does not have is one mistake, however often it stands there.
+    Raises TableError with every mistake, each with its line; a device that the rig does not have is one mistake,
+    however often it stands there.
     """
-    table = csv.DictReader(io.StringIO(text.lstrip("\ufeff")), dialect=dialect_of(text))
-    heads = [str(head).strip().lower() for head in table.fieldnames or ()]
-    missing = [column for column in COLUMNS if column not in heads and column != "called_ms"]
-    if missing:
-        wanted = ",".join(COLUMNS)
-        raise TableError([f"line 1: no column {' and '.join(missing)}; the first line must read: {wanted}"])
-    table.fieldnames = heads
     problems: list[tuple[int, str]] = []
     strange: dict[str, list[int]] = {}
     rows: dict[tuple[int, str], tuple[Row, int]] = {}
-    for cells in table:
-        line = table.line_num
-        given = {column: str(cells.get(column) or "").strip() for column in COLUMNS}
-        if not any(given.values()):
-            continue
+    for line, given in rows_of(text, COLUMNS, [column for column in COLUMNS if column != "called_ms"]):
         wrong = list(_problems(given))
         problems += [(line, f": {why}") for why in wrong]
         if given["device"] not in devices:
@@ -176,16 +165,16 @@ def _strange(device: str, more: int, devices: Sequence[str]) -> str:
     """Return what is said of a device that the rig lacks, and that stands in so many more lines."""
     again = f" and {more} more" if more else ""
     has = ", ".join(devices) or "none"
-    return f"{again}: '{device}' is no device of this rig, which has {has}: is it the right rig?"
+    return f"{again}: '{shown(device)}' is no device of this rig, which has {has}: is it the right rig?"
 
 
 def _problems(given: Mapping[str, str]) -> Iterator[str]:
     if not given["cue"].isdecimal() or int(given["cue"]) < 1:
-        yield f"'{given['cue']}' is no cue; write the number that the screen shows, from 1"
+        yield f"'{shown(given['cue'])}' is no cue; write the number that the screen shows, from 1"
     if given["frame"] and _number(given["frame"]) is None:
-        yield f"'{given['frame']}' is no picture's number; write a number, or leave it empty if it was not seen"
+        yield f"'{shown(given['frame'])}' is no picture's number; write a number, or leave it empty if it was not seen"
     if given["called_ms"] and _number(given["called_ms"]) is None:
-        yield f"'{given['called_ms']}' is no time in ms; leave this column as Tocsin wrote it"
+        yield f"'{shown(given['called_ms'])}' is no time in ms; leave this column as Tocsin wrote it"
 
 
 def _number(text: str) -> float | None:

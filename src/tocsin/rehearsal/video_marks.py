@@ -1,7 +1,5 @@
 """Marks from a video: a table of times, and one or two moments of the match that were seen in it."""
 
-import csv
-import io
 import re
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple
@@ -10,6 +8,7 @@ import msgspec
 
 from tocsin.model.mark import Mark
 from tocsin.model.point import Point
+from tocsin.rehearsal.csv_table import TableError, rows_of, shown
 from tocsin.units import NS_PER_MS, NS_PER_S
 
 COLUMNS = ("time", "label", "until", "by")
@@ -43,14 +42,6 @@ class Alignment(msgspec.Struct, frozen=True, kw_only=True):
     error_ns: int
 
 
-class TableError(ValueError):
-    """A table has mistakes: ``problems`` are sentences, each with its line."""
-
-    def __init__(self, problems: Sequence[str]) -> None:
-        super().__init__("\n".join(problems))
-        self.problems = tuple(problems)
-
-
 def video_time_ns(text: str) -> int | None:
     """Return the nanoseconds of a time as video players show it, or None.
 
@@ -71,24 +62,16 @@ def video_time_ns(text: str) -> int | None:
 def read_table(text: str) -> tuple[VideoMark, ...]:
     """Return the marks of a CSV with the columns time, label, until, by (the last two may be left out).
 
-    Separators may be commas, semicolons or tabs. Raises TableError with every mistake.
+    Raises TableError with every mistake.
     """
-    rows = csv.DictReader(io.StringIO(text.lstrip("\ufeff")), dialect=dialect_of(text))
-    heads = [str(head).strip().lower() for head in rows.fieldnames or ()]
-    missing = [column for column in COLUMNS[:2] if column not in heads]
-    if missing:
-        raise TableError([f"line 1: no column {' and '.join(missing)}; the first line must read: time,label,until,by"])
-    rows.fieldnames = heads
     problems: list[str] = []
     marks = []
-    for row in rows:
-        cells = {column: str(row.get(column) or "").strip() for column in COLUMNS}
-        if any(cells.values()):
-            wrong = list(_problems(cells))
-            problems += [f"line {rows.line_num}: {why}" for why in wrong]
-            if not wrong:
-                end_ns = video_time_ns(cells["until"]) if cells["until"] else None
-                marks.append(VideoMark(video_time_ns(cells["time"]) or 0, end_ns, cells["label"], cells["by"]))
+    for line, cells in rows_of(text, COLUMNS, COLUMNS[:2]):
+        wrong = list(_problems(cells))
+        problems += [f"line {line}: {why}" for why in wrong]
+        if not wrong:
+            end_ns = video_time_ns(cells["until"]) if cells["until"] else None
+            marks.append(VideoMark(video_time_ns(cells["time"]) or 0, end_ns, cells["label"], cells["by"]))
     if problems:
         raise TableError(problems)
     return tuple(marks)
@@ -126,21 +109,12 @@ def on_clock(marks: Sequence[VideoMark], zero_ns: int, error_ns: int) -> tuple[M
 def _problems(cells: dict[str, str]) -> Iterator[str]:
     for column in ("time", "until"):
         if (cells[column] or column == "time") and video_time_ns(cells[column]) is None:
-            yield f"'{cells[column]}' is no time of a video; write 83.4 or 1:23.4"
+            yield f"'{shown(cells[column])}' is no time of a video; write 83.4 or 1:23.4"
     begin_ns, end_ns = video_time_ns(cells["time"]), video_time_ns(cells["until"])
     if begin_ns is not None and end_ns is not None and end_ns < begin_ns:
         yield f"it ends ({cells['until']}) before it begins ({cells['time']})"
     if not _LABEL.fullmatch(cells["label"]):
-        yield f"'{cells['label']}' is no label; write contact, turned, home, home_half, home_none or one of your own"
+        label = shown(cells["label"])
+        yield f"'{label}' is no label; write contact, turned, home, home_half, home_none or one of your own"
     if cells["by"] not in BY:
-        yield f"'{cells['by']}' is nobody; write us, partner or opponent"
-
-
-def dialect_of(text: str) -> type[csv.Dialect]:
-    """Return how a table's cells are parted: by the commas, semicolons or tabs of its first line."""
-    first = text.split("\n", 1)[0]
-
-    class Found(csv.excel):
-        delimiter = max(",;\t", key=first.count)
-
-    return Found
+        yield f"'{shown(cells['by'])}' is nobody; write us, partner or opponent"

@@ -1,0 +1,72 @@
+"""A table that people saved as CSV: its rows by column, or every mistake in words.
+
+Separators may be commas, semicolons or tabs, as spreadsheets of different countries write them.
+"""
+
+import csv
+import io
+import re
+from collections.abc import Iterator, Sequence
+
+# Far more than anybody marks in a video; larger ones are no table of ours.
+MOST_BYTES = 1_000_000
+MOST_ROWS = 2_000
+LONGEST_CELL = 200
+MOST_PROBLEMS = 50
+_SHOWN = 40                            # letters of a cell that a message repeats
+
+
+class TableError(ValueError):
+    """A table has mistakes: ``problems`` are sentences, each with its line; of many the first ones."""
+
+    def __init__(self, problems: Sequence[str]) -> None:
+        more = len(problems) - MOST_PROBLEMS
+        told = [*problems[:MOST_PROBLEMS], *([f"and {more:,} more: mend these first"] if more > 0 else [])]
+        super().__init__("\n".join(told))
+        self.problems = tuple(told)
+
+
+def rows_of(text: str, columns: Sequence[str], needed: Sequence[str]) -> Iterator[tuple[int, dict[str, str]]]:
+    """Yield each row that is not empty: its line in the file, and its cells by column, empty where it has none.
+
+    Raises TableError for a table without a column of ``needed``, with more rows or longer cells than anybody writes,
+    or that is no CSV.
+    """
+    text = re.sub(r"\r\n?", "\n", text.lstrip("\ufeff"))
+    rows = csv.reader(io.StringIO(text), dialect=_dialect_of(text))
+    try:
+        heads = [head.strip().lower() for head in next(rows, [])]
+        missing = [column for column in needed if column not in heads]
+        if missing:
+            wanted = ",".join(columns)
+            raise TableError([f"line 1: no column {' and '.join(missing)}; the first line must read: {wanted}"])
+        places = {column: heads.index(column) for column in columns if column in heads}
+        for count, row in enumerate(rows, 1):
+            if count > MOST_ROWS:
+                raise TableError([f"it has more than {MOST_ROWS:,} rows, which is the most that is read: split it"])
+            if any(len(cell) > LONGEST_CELL for cell in row):
+                length = max(map(len, row))
+                why = f"a cell holds {length:,} letters, and at most {LONGEST_CELL} are read: is a quote not closed?"
+                raise TableError([f"line {rows.line_num}: {why}"])
+            cells = {column: row[places[column]].strip() if places.get(column, len(row)) < len(row) else ""
+                     for column in columns}  # fmt: skip
+            if any(cells.values()):
+                yield rows.line_num, cells
+    except csv.Error as error:
+        why = f"it cannot be read as a table ({error}): is a quote not closed?"
+        raise TableError([f"line {rows.line_num}: {why}"]) from error
+
+
+def shown(cell: str) -> str:
+    """Return a cell as a message repeats it: its begin."""
+    return cell if len(cell) <= _SHOWN else f"{cell[: _SHOWN - 1]}…"
+
+
+def _dialect_of(text: str) -> type[csv.Dialect]:
+    """Return how a table's cells are parted: by the commas, semicolons or tabs of its first line."""
+    first = text.split("\n", 1)[0]
+
+    class Found(csv.excel):
+        delimiter = max(",;\t", key=first.count)
+
+    return Found
