@@ -229,7 +229,16 @@ def workers(pid: int, channel: str = "") -> list[psutil.Process]:
     """Return the worker processes of a conductor."""
     try:
         children = psutil.Process(pid).children()
-        return [c for c in children if "tocsin.worker" in c.cmdline() and (not channel or channel in c.cmdline())]
+    except psutil.Error:
+        return []
+    words = ((child, _words(child)) for child in children)
+    return [child for child, said in words if "tocsin.worker" in said and channel in ("", *said)]
+
+
+def _words(process: psutil.Process) -> list[str]:
+    """Return a command line; empty for one that has just ended."""
+    try:
+        return process.cmdline()
     except psutil.Error:
         return []
 

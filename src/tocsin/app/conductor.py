@@ -4,6 +4,7 @@ It is never on the hot path: workers fire by themselves from origins that were s
 here; other threads and signal handlers only ring the bell.
 """
 
+import gc
 from collections.abc import Callable
 from pathlib import Path
 from queue import Empty, SimpleQueue
@@ -106,6 +107,7 @@ class Conductor:
                 if self._stop:
                     return                 # the match before is over and recorded: there is nothing left to scrap
                 self.load_plan(self.plan_no)
+                gc.collect()               # of the match before: in the middle of the next one it would hold up
         finally:
             self.faces.close()
             self._speech.close()
