@@ -6,6 +6,9 @@ from tocsin.app.match import Match
 from tocsin.app.messages import Fired
 from tocsin.app.record import Heading, RunRecord
 from tocsin.config.load import load
+from tocsin.journal import records
+from tocsin.journal.past import past_of
+from tocsin.journal.reader import read
 from tocsin.model.rig import Start
 from tocsin.model.schedule import Schedule
 from tocsin.model.timeline import MATCH, Firing, Point
@@ -44,10 +47,12 @@ class Stand:
     and those that come know nothing but what is recorded."""
 
     def __init__(self, tmp_path, by="press", at=None, timeline=TIMELINE, rate=1.0):
+        self._folder = tmp_path
+        self._start = Start(by=by)
         self.timeline = timeline
         self.record = RunRecord(tmp_path, Heading(options={}, label="", files=()))
         self.rate = rate
-        self.match = self._match(Start(by=by), at or Point(MATCH, 0))
+        self.match = self._match(self._start, at or Point(MATCH, 0))
         self.now_ns = PRESS_NS
         self.away_until_ns = 0
         self.given = []
@@ -128,6 +133,22 @@ class Stand:
                         shot.firing.no, shot.instance, outcome, order.why, shot.begin_ns, late_ns, 0, ()
                     )
                     self._reports.append((shot.firing, report))
+
+    def resume_after_kill(self, after_ns=0, cut_bytes=0):
+        """Take everything away but the journal, whose last bytes may be missing, and go on with what it tells."""
+        header = records.Header(at_ns=PRESS_NS, wall="2031-03-01T10:00:00.000Z", boot="b", timeline=self.timeline)
+        written = b"".join(records.encode(record) for record in (header, *self.record.kept))
+        file = self._folder / "journal.jsonl"
+        file.write_bytes(written[: len(written) - cut_bytes])
+        self._reports.clear()
+        self.now_ns += after_ns
+        past = past_of(read(file))
+        self.record = RunRecord(self._folder, Heading(options={}, label="", files=()))
+        self.record.take_over(past.journal.records)
+        latency_ns = max(LATENCY_NS.values())
+        self.match = Match.restored(self.timeline, self._start, self.rate, self.record, past, self.now_ns, latency_ns)
+        self._workers()
+        return past
 
     def tap(self, at_ns):
         self.go_on(at_ns)

@@ -7,6 +7,7 @@ a state again after a hold), and a firing of a call is told apart as "called".
 """
 
 from tocsin.model.clock import Origin
+from tocsin.model.origins import Origins, next_occurrence
 from tocsin.model.schedule import Schedule
 from tocsin.units import NS_PER_MS as MS
 from tocsin.units import NS_PER_S as S
@@ -187,19 +188,14 @@ class Oracle:
         return self._base_ns() + self.position_ms * MS
 
     def _next_occurrence(self, cue):
-        """As the laptop's match counts it (app/match.py), with segments that have passed out of reach. A moment within
-        the millisecond of the newest poll was given by that poll, and is not behind it yet."""
+        """As the laptop's match counts it, with earlier segments left a moment ago, each before its end. A moment
+        within the millisecond of the newest poll was given by that poll, and is not behind it yet."""
         rank = self.anchors.index(self.slot.anchor)
-        ahead = [
-            firing
-            for firing in self.rumble
-            if firing.cue == cue and firing.match_ns is not None and firing.when in ("", self.variant)
-            and (
-                self.anchors.index(firing.begin.anchor) > rank
-                or (firing.begin.anchor == self.slot.anchor and -(-firing.begin.offset_ns // MS) >= self.position_ms)
-            )
-        ]  # fmt: skip
-        return [firing.no for firing in ahead if firing.n == min(one.n for one in ahead)]
+        left = [Origin(anchor=anchor, origin_ns=place - rank) for place, anchor in enumerate(self.anchors[:rank])]
+        origins = Origins(self.timeline, [*left, Origin(anchor=self.slot.anchor, origin_ns=0)])
+        elapsed_ns = origins.elapsed_ns((self.position_ms - 1) * MS + 1)
+        rumble = {firing.no for firing in self.rumble}
+        return [no for no in next_occurrence(self.timeline, origins, elapsed_ns, self.variant, cue) if no in rumble]
 
     def _shown_at_ms(self, slot, shown_s):
         """Return where in the segment, rounded up, the official display changes to a reading, or None."""

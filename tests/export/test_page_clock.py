@@ -12,6 +12,7 @@ from page_stand import MS, S, browser, opened, write_page
 from tocsin.model.clock import Origin
 from tocsin.model.digits import official
 from tocsin.model.face import FaceMaker
+from tocsin.model.origins import Origins, next_occurrence
 from tocsin.model.schedule import Schedule
 from tocsin.model.timeline import MATCH
 from tocsin.model.view import View
@@ -205,3 +206,71 @@ def test_the_schedule_orders_what_the_programs_does(pages, name, channel):
         assert got == expected
         verbs |= {(order[0], order[6]) for orders in got for order in orders}
     assert {("begin", ""), ("resume", ""), ("skip", "late"), ("skip", "crossed")} <= verbs
+
+
+NUDGED_IN_THE_PAGE = """(aheads) => aheads.map((aheadNs) => {
+  const none = () => {};
+  const record = {begin: none, end: none, held: none, origin: none};
+  const match = new Match(page.timeline, {anchor: 'match', offset_ns: 0}, 1, record);
+  const schedule = new Schedule(page.timeline.firings.filter((one) => one.channel === 'sound'), page.timeline);
+  const done = [];
+  match.start(0, 0, false);
+  const home = page.timeline.firings.find((one) => one.cue === 'home' && one.match_ns !== null).begin.offset_ns;
+  let nudgedNs = home - aheadNs;
+  for (let nowNs = 0; nowNs < 170e9; nowNs += 20e6) {
+    if (nudgedNs !== null && nowNs >= nudgedNs) {
+      nudgedNs = null;
+      match.nudge(nowNs, NUDGE_NS);
+      match.nudge(nowNs, NUDGE_NS);
+    }
+    match.settle(nowNs);
+    if (match.changed) {
+      match.changed = false;
+      schedule.setOrigins(match.firingOrigins(nowNs), match.variant);
+    }
+    schedule.due(nowNs).forEach(({verb, shot, why}) => done.push([verb, shot.firing.no, why]));
+  }
+  return [done, match.origins.latest.originNs];
+})"""
+
+
+def test_a_nudge_loses_no_cue_that_was_to_come(pages):
+    timeline = SOURCES["full"].timeline
+    own = [f.no for f in timeline.firings if f.channel == "sound" and f.match_ns is not None]
+    aheads_ns = [10 * MS, 100 * MS, 190 * MS, 390 * MS, 410 * MS, -20 * MS]
+    for done, origin_ns in pages["full"].ask(NUDGED_IN_THE_PAGE, aheads_ns):
+        assert sorted(no for verb, no, _ in done if verb == "begin") == sorted(own)
+        assert [one for one in done if one[0] == "skip"] == []
+        assert origin_ns == -400 * MS
+
+
+def test_a_call_stands_for_the_same_occurrence_as_in_the_program(pages):
+    """Parts left early, parts counted in to, clocks started in mid-match: a hundred and fifty moments."""
+    timeline = SOURCES["by_hand"].timeline
+    rng = random.Random("calls")
+    cases = []
+    for _ in range(150):
+        known = timeline.segments[: rng.randint(1, len(timeline.segments))]
+        origins, at_ns = [], 0
+        starts_ns = rng.choice([0, 0, rng.randint(1, 40) * S])
+        for segment in known:
+            origins.append(Origin(anchor=segment.anchor, origin_ns=at_ns, starts_ns=starts_ns))
+            at_ns += rng.randint(1, 40) * S
+        cases.append((origins, rng.randint(0, 80) * S))
+    found = pages["by_hand"].ask(
+        """cases => cases.map(([origins, nowNs]) => {
+             const match = new Match(page.timeline, {anchor: 'match', offset_ns: 0}, 1, {});
+             origins.forEach((o) => match.origins.known.set(o.anchor, {anchor: o.anchor, originNs: o.origin_ns, rate: 1,
+               instance: 0, sentNs: 0, startsNs: o.starts_ns}));
+             return ['home', 'there', 'here', 'swap'].map((cue) => match._nextOccurrence(nowNs, cue));
+           })""",
+        msgspec.to_builtins(cases),
+    )
+    for (origins, now_ns), got in zip(cases, found, strict=True):
+        known = Origins(timeline, origins)
+        elapsed = known.elapsed_ns(now_ns)
+        expected = [
+            next_occurrence(timeline, known, elapsed, timeline.default_variant, cue)
+            for cue in ("home", "there", "here", "swap")
+        ]
+        assert got == expected, (origins, now_ns)

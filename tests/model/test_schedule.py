@@ -152,6 +152,23 @@ def test_a_later_segment_crosses_what_the_earlier_one_still_had_ahead():
     assert said(plan.due(118 * S)) == [("end", 0, ""), ("skip", 1, "crossed")]
 
 
+def test_what_holds_on_into_the_second_segment_ends_where_the_third_begins():
+    plan = schedule(
+        replace(firing(0, at=10 * S), until=Point("driver", 60 * S), held=True),
+        replace(firing(1, at=0, anchor="call.home"), until=Point("driver", 60 * S), held=True),
+        segments=("match", "driver", "last"),
+    )
+    start(plan)
+    assert said(plan.due(110 * S)) == [("begin", 0, "")]
+    start(plan, origin=115 * S, anchor="driver")
+    start(plan, origin=120 * S, anchor="call.home")
+    assert said(plan.due(120 * S)) == [("change", 0, ""), ("begin", 1, "")]
+    start(plan, origin=130 * S, anchor="last", sent=125 * S)
+    assert said(plan.due(125 * S)) == [("change", 0, ""), ("change", 1, "")]
+    assert said(plan.due(130 * S - 1)) == []
+    assert said(plan.due(130 * S)) == [("end", 0, ""), ("end", 1, "")]
+
+
 def test_each_call_fires_anew_and_ends_the_one_before():
     plan = schedule(firing(at=0, anchor="call.home", until=14 * S))
     start(plan)

@@ -10,6 +10,7 @@ from tocsin.model.belief import Belief
 from tocsin.model.clock import Origin
 from tocsin.model.rig import START_ERROR_MS, Start
 from tocsin.model.sync import (
+    EARLY_TAP_MS,
     FUMBLED,
     FUMBLED_EARLY,
     FUMBLED_MS,
@@ -102,20 +103,23 @@ def test_the_closed_form_is_bayes_rule(readings):
 
 
 @pytest.mark.parametrize("by", STARTS)
-def test_the_belief_about_a_start_has_the_mean_and_spread_of_its_table_and_lies_to_the_early_side(by):
-    """Starts are late (design: "late, hardly ever early"): the truth lies before the clock by more than behind it."""
+def test_the_belief_about_a_start_has_the_mean_and_spread_of_its_table_and_lies_to_the_side_of_what_is_late(by):
+    """Starts are late, hardly ever early: the truth lies before the clock by more than behind it. Counted in it is the
+    official clock that is started late, behind the last beat."""
     rng = random.Random(1)
     draws = [true_ms(by, rng) for _ in range(20_000)]
     assert fmean(draws) == pytest.approx(0, abs=0.03 * START_ERROR_MS[by][1])
     assert pstdev(draws) == pytest.approx(START_ERROR_MS[by][1], rel=0.03)
-    belief = start_belief(START_ERROR_MS[by][1])
+    belief = start_belief(START_ERROR_MS[by][1], counted_in=by == "count_in")
     for share in (0.05, 0.25, 0.5, 0.75, 0.95):
         quantile_ms = belief.quantile_ms(share)
         assert fmean(draw <= quantile_ms for draw in draws) == pytest.approx(share, abs=0.02)      # fumbled: 1 in 50
-    assert -belief.quantile_ms(0.025) > 1.3 * belief.quantile_ms(0.975)
+    before_ms, behind_ms = -belief.quantile_ms(0.025), belief.quantile_ms(0.975)
+    assert max(before_ms, behind_ms) > 1.3 * min(before_ms, behind_ms)
+    assert (before_ms < behind_ms) == (by == "count_in")
 
 
-# -- by simulation: 2,000 matches each, fixed seeds ------------------------------------------------------------------
+# -- by simulation: 500 or 2,000 matches each, fixed seeds -----------------------------------------------------------
 
 
 def true_ms(by, rng, fumbled=0.0):
@@ -130,44 +134,95 @@ def true_ms(by, rng, fumbled=0.0):
     if rng.random() < fumbled:
         early, late = FUMBLED_MS
         is_early = rng.random() < FUMBLED_EARLY
-    return peak + half * early if is_early else peak - half * late
+    before_ms = peak + half * early if is_early else peak - half * late
+    return -before_ms if by == "count_in" else before_ms
 
 
-def errors_of_taps(rng):
+def errors_of_taps(rng, cases):
     """Return the errors of one tap in each of the cases, in milliseconds: evenly drawn from a normal curve with the
     spread 30, so that what comes out is what is true of it rather than the luck of a seed."""
-    errors = [NormalDist(0, 30).inv_cdf((n + 0.5) / CASES) for n in range(CASES)]
+    errors = [NormalDist(0, 30).inv_cdf((n + 0.5) / cases) for n in range(cases)]
     rng.shuffle(errors)
     return errors
 
 
-def simulated(by, seed, strays=0.0, fumbled=0.0, taps=3):
-    """Return, tap by tap, how far off the clock was in each case, and in what share of them its ± held the truth."""
+def simulated(by, seed, strays=0.0, fumbled=0.0, taps=3, early_ms=(0, 0), wild_ms=0, cases=CASES):
+    """Return, tap by tap, how far off the clock was in each case, and in what share of them its ± held the truth.
+
+    Who taps does so as early on each beat as was drawn for them. ``wild_ms``: by how much one of the taps is wrong,
+    either way."""
     rng = random.Random(seed)
-    errors = [errors_of_taps(rng) for _ in range(taps)]
+    errors = [errors_of_taps(rng, cases) for _ in range(taps)]
     off_ms, held = [[] for _ in range(taps)], [0] * taps
-    for case in range(CASES):
+    for case in range(cases):
         truth, sync = true_ms(by, rng, fumbled), Sync.started(Start(by=by))
+        always_ms, wild = rng.uniform(*early_ms), rng.randrange(taps)
         for n in range(taps):
             stray = rng.random() < strays
-            tapped(sync, n, rng.uniform(-NEAR_NS / MS, NEAR_NS / MS) if stray else truth + errors[n][case])
+            off = truth + errors[n][case] - always_ms + (rng.choice((-wild_ms, wild_ms)) if n == wild else 0)
+            tapped(sync, n, rng.uniform(-NEAR_NS / MS, NEAR_NS / MS) if stray else off)
             off_ms[n].append(abs(estimate_ms(sync) - truth))
             held[n] += off_ms[n][-1] <= known_ms(sync)
-    return off_ms, [count / CASES for count in held]
+    return off_ms, [count / cases for count in held]
 
 
 @pytest.mark.parametrize("by", STARTS)
 def test_taps_of_30_ms_bring_the_clock_near_in_95_of_100_matches_and_its_error_is_told_rightly(by):
-    """With a start that tells nothing one tap could come to 95.4 in 100 at best: 60 ms are twice its spread."""
+    """With a start that tells nothing one tap could come to 95.4 in 100 at best: 60 ms are twice its spread. Of pressed
+    starts some 3 in 100 are off by more than the clock's ±, further than one tap alone may move it."""
     off_ms, held = simulated(by, seed=21)
-    assert sum(ms < 60 for ms in off_ms[0]) >= 0.95 * CASES
+    assert sum(ms < 60 for ms in off_ms[0]) >= (0.92 if by == "press" else 0.95) * CASES
     assert sum(ms < 35 for ms in off_ms[2]) >= 0.95 * CASES
-    assert all(0.93 <= share <= 0.97 for share in held)
+    assert min(held) >= 0.93                                     # more than 95: nobody taps early here
 
 
 def test_the_error_is_told_rightly_also_where_taps_are_strays_and_starts_are_fumbled():
     _, held = simulated("press", seed=31, strays=STRAY, fumbled=FUMBLED)
-    assert all(0.93 <= share <= 0.97 for share in held)
+    assert min(held) >= 0.93
+
+
+@pytest.mark.parametrize("by", STARTS)
+def test_the_error_is_told_rightly_where_everybody_taps_before_the_beat(by):
+    """A predictable beat is tapped 20 to 80 ms early, by each person as early every time (Repp, "Sensorimotor
+    synchronization: a review of the tapping literature", 2005; from the brief, not read here)."""
+    _, held = simulated(by, seed=51, early_ms=(20, 80), cases=500)
+    assert min(held) >= 0.93
+
+
+def test_the_error_is_not_told_larger_than_those_who_tap_earliest_need():
+    _, held = simulated("press", seed=52, early_ms=(80, 80), taps=6, cases=500)
+    assert min(held) >= 0.93
+    assert held[-1] <= 0.98
+
+
+@pytest.mark.parametrize("by", ["count_in", "press"])
+def test_the_error_is_told_rightly_also_where_one_of_three_taps_is_wrong_by_a_second(by):
+    _, held = simulated(by, seed=61, early_ms=(20, 80), wild_ms=1000, cases=500)
+    assert min(held) >= 0.93
+
+
+@pytest.mark.parametrize("by", STARTS)
+@pytest.mark.parametrize("wrong_ms", [-2500, -1000, 1000, 2500])
+def test_a_first_tap_moves_the_clock_by_no_more_than_it_may_have_been_wrong(by, wrong_ms):
+    """It was moved by the whole second. Here, and with another wild tap that does not agree, it is not."""
+    most_ms = start_belief(START_ERROR_MS[by][1], counted_in=by == "count_in").half_width_ms(0, HOLDS)
+    assert most_ms < 3 * START_ERROR_MS[by][1]
+    sync = Sync.started(Start(by=by))
+    for n, ms in enumerate((wrong_ms, -wrong_ms / 2)):
+        tapped(sync, n, ms)
+        assert abs(estimate_ms(sync)) <= most_ms + 1
+
+
+def test_a_hold_needs_two_witnesses_anew():
+    sync = Sync.started(Start(by="count_in"))
+    for n in range(3):
+        tapped(sync, n, 0)
+    sync.doubt()
+    before_ms, known = estimate_ms(sync), known_ms(sync)
+    tapped(sync, 3, -1000)
+    assert abs(estimate_ms(sync) - before_ms) <= known + 1
+    tapped(sync, 4, -1000)
+    assert estimate_ms(sync) == pytest.approx(-1000, abs=30)
 
 
 @pytest.mark.parametrize("by", STARTS)
@@ -187,20 +242,20 @@ def test_one_tap_wrong_by_a_second_moves_the_clock_by_less_than_10_ms(by, good):
     assert sum(ms < 10 for ms in moved) >= (0.94 if good == 1 else 1.0) * len(moved)
 
 
-def test_without_another_witness_a_tap_that_says_late_is_followed_and_one_that_says_early_is_not():
-    """In doubt earlier; the ± then covers both, and calls come no later than the earlier of the two."""
-    late, early = Sync.started(Start(by="count_in")), Sync.started(Start(by="count_in"))
-    tapped(late, 0, -1000)
-    tapped(early, 0, 1000)
-    assert estimate_ms(late) == pytest.approx(-1000, abs=30)
-    assert abs(estimate_ms(early)) < 60
-    for sync in (late, early):
-        assert known_ms(sync) > 950
-        assert estimate_ms(sync) - sync.early_ms < -90
-    tapped(late, 1, -1000)
-    assert known_ms(late) < 60
-    tapped(late, 2, 0)                                           # the start again, after two: refused
-    assert estimate_ms(late) == pytest.approx(-1000, abs=10)
+@pytest.mark.parametrize("by", ["count_in", "countdown"])
+def test_without_another_witness_a_tap_that_contradicts_the_start_widens_the_error_over_both(by):
+    """And calls come no later than the earlier of the two."""
+    for off_ms in (-1000, 1000):
+        sync = Sync.started(Start(by=by))
+        tapped(sync, 0, off_ms)
+        if known_ms(sync) > UNSURE_MS:
+            assert estimate_ms(sync) - sync.early_ms < min(0, off_ms) + 30
+        tapped(sync, 1, off_ms)
+        assert estimate_ms(sync) == pytest.approx(off_ms, abs=30)
+        assert known_ms(sync) < EARLY_TAP_MS + 60
+        if (off_ms > 0) == (by == "count_in"):                   # as late as starts are that somebody fumbled
+            tapped(sync, 2, 0)                                   # the start again, after two: refused
+            assert estimate_ms(sync) == pytest.approx(off_ms, abs=10)
 
 
 def test_a_start_that_was_wrong_is_put_right_by_taps_that_agree():
@@ -217,8 +272,9 @@ def test_the_more_taps_agree_the_smaller_the_error_and_many_are_no_trouble():
         tapped(sync, n, -100)
         errors.append(known_ms(sync))
     assert errors == sorted(errors, reverse=True)
-    assert errors[0] <= 60
-    assert errors[-1] < 20
+    # No number of taps tells how early their taps are.
+    assert errors[0] <= EARLY_TAP_MS + 80
+    assert EARLY_TAP_MS < errors[-1] < EARLY_TAP_MS + 20
 
 
 def test_a_warning_counts_less_than_a_beat_and_is_taken_off_what_ears_and_hands_need():
@@ -227,7 +283,7 @@ def test_a_warning_counts_less_than_a_beat_and_is_taken_off_what_ears_and_hands_
     late_ms, _ = TAP_ERROR_MS["warned"]
     warning.tap(BEATS[0]._replace(notice="warned"), ORIGIN, ORIGIN.real_ns(10 * S) + late_ms * MS)
     assert abs(estimate_ms(beat)) < abs(estimate_ms(warning)) + 10
-    assert warning.error_ms > 2 * beat.error_ms
+    assert warning.error_ms > 2 * (beat.error_ms - EARLY_TAP_MS)
 
 
 # -- which moment is meant -------------------------------------------------------------------------------------------

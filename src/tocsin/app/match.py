@@ -1,5 +1,7 @@
 """One match on the clock: what people do to it, what follows for the origins, and how that is recorded."""
 
+from collections.abc import Sequence
+
 import msgspec
 
 from tocsin.app import count_in
@@ -78,9 +80,7 @@ class Match:
         match._sync = Sync.carried_on(past.error_ms)
         match.early_ms = past.early_ms
         match.disturbed = match.armed = True
-        for origin in sorted(past.origins, key=lambda known: known.origin_ns):
-            if origin.anchor.startswith(CALL):
-                match._give(origin.origin_ns - CALL_AHEAD_NS, origin.anchor.removeprefix(CALL))
+        match.given, match.given_ever = sorted(past.given), set(past.given)
         return match
 
     def origins(self) -> tuple[Origin, ...]:
@@ -145,10 +145,14 @@ class Match:
         return refused
 
     def nudge(self, now_ns: int, by_ns: int) -> str:
-        """Move the clock on (positive: the match began earlier) or back; ``nudge_told`` is then how far it has been."""
-        refused = self._take(now_ns, self.lifecycle.nudge(now_ns, by_ns))
+        """Move the clock on (positive: the match began earlier) or back; ``nudge_told`` is then how far it has been.
+
+        What would make it lose a cue waits until that has been given."""
+        whole_ns = self._sync.by_hand_ns - by_ns
+        moved_ns = self._within_reach(whole_ns, now_ns, slews=False)
+        refused = self._take(now_ns, self.lifecycle.nudge(now_ns, -moved_ns))
         if not refused:
-            self._sync.overrule()
+            self._sync.overrule(whole_ns - moved_ns)
             self._nudged_ns += by_ns
             step, whole = abs(by_ns) / NS_PER_S, self._nudged_ns / NS_PER_S
             self.nudge_told = f"clock {step:.1f} s {'on' if by_ns > 0 else 'back'}, {whole:+.1f} s in all"
@@ -190,17 +194,13 @@ class Match:
 
     def call(self, now_ns: int, cue: str) -> str:
         """Give a cue by hand; the next scheduled occurrence of it then counts as given."""
+        gives = self.lifecycle.next_occurrence(now_ns, cue)
         refused = self._take(now_ns, self.lifecycle.call(now_ns, cue, now_ns + CALL_AHEAD_NS))
         if not refused:
-            self._note_origins(now_ns, "call", refused, f"call.{cue}")
-            self._give(now_ns, cue)
+            self._note_origins(now_ns, "call", refused, f"{CALL}{cue}", gives)
+            self.given += gives
+            self.given_ever |= set(gives)
         return refused
-
-    def _give(self, at_ns: int, cue: str) -> None:
-        """Count the cue's next scheduled occurrence after a call as given."""
-        numbers = self._next_occurrence(at_ns, cue)
-        self.given += numbers
-        self.given_ever |= set(numbers)
 
     def mark(self, now_ns: int, name: str, begin_ns: int, end_ns: int | None, source: str) -> str:
         """Note what a person saw, from key down to key up; a window may begin with it."""
@@ -265,7 +265,7 @@ class Match:
 
     def _mend(self, now_ns: int) -> None:
         """Move the clock, and then the calls, by as much as is due now of what taps have told."""
-        by_ns = self._within_reach(self._sync.due_ns(now_ns), now_ns)
+        by_ns = self._within_reach(self._sync.due_ns(now_ns), now_ns, slews=self._sync.slewing)
         if by_ns:
             before = self.lifecycle.states
             step = self.lifecycle.sync(now_ns, by_ns)
@@ -274,7 +274,7 @@ class Match:
                 self._take(now_ns, step)
             self._note_sync(now_ns)
         elif self._sync.slewing and self.early_ms != self._sync.early_ms:
-            by_ns = self._within_reach((self.early_ms - self._sync.early_ms) * NS_PER_MS, now_ns)
+            by_ns = self._within_reach((self.early_ms - self._sync.early_ms) * NS_PER_MS, now_ns, slews=True)
             by_ms = int(by_ns / NS_PER_MS)
             self.early_ms -= by_ms
             if by_ms:
@@ -283,7 +283,7 @@ class Match:
                 text = f"calls come {self.early_ms / 1000:.1f} s early: the clock is unsure"
                 self.record.add(records.Note(at_ns=now_ns, what="early", text=text))
 
-    def _within_reach(self, by_ns: int, now_ns: int) -> int:
+    def _within_reach(self, by_ns: int, now_ns: int, *, slews: bool) -> int:
         """Return how much of a move can be made now so that no cue is lost, and none seen twice in a slew.
 
         Earlier: a cue that the move would put further into the past than its late limit allows is brought to land at
@@ -292,12 +292,13 @@ class Match:
         latest = self.lifecycle.latest
         if latest is None or by_ns == 0:
             return 0
+        now_ns = now_ns if self.lifecycle.held_ns is None else self.lifecycle.held_ns
         calls, soon_ns = _earlier(latest, self.early_ms * NS_PER_MS), now_ns + self._latency_ns + REACH_AHEAD_NS
         own = [f for f in self.timeline.firings if f.begin.anchor == latest.anchor]
         if by_ns > 0:
             places_ns = [calls.real_ns(firing.begin.offset_ns) for firing in own]
             places_ns += [latest.real_ns(edge_ns) for edge_ns in self.timeline.boundaries()[latest.anchor]]
-            return 0 if self._sync.slewing and any(now_ns - by_ns < ns <= soon_ns for ns in places_ns) else by_ns
+            return 0 if slews and any(now_ns - by_ns < ns <= soon_ns for ns in places_ns) else by_ns
         lost_ns = [
             land_ns
             for firing in own
@@ -326,31 +327,21 @@ class Match:
         )  # fmt: skip
         return step.refused
 
-    def _note_origins(self, now_ns: int, cause: records.Cause, refused: str, only: str = "") -> None:
+    def _note_origins(
+        self, now_ns: int, cause: records.Cause, refused: str, only: str = "", gives: Sequence[int] = ()
+    ) -> None:
         if refused:
             return
         for origin in self.lifecycle.origins:
             if not only or origin.anchor == only:
                 early_ms = self.early_ms if origin == self.lifecycle.latest else 0
-                self.record.origin(now_ns, origin, cause, self.error_ms, early_ms)
+                self.record.origin(now_ns, origin, cause, self.error_ms, early_ms, gives)
 
     def _note_sync(self, now_ns: int) -> None:
         self.changed = True
-        if self.lifecycle.latest is not None:
-            self.record.origin(now_ns, self.lifecycle.latest, "sync", self.error_ms, self.early_ms)
-
-    def _next_occurrence(self, now_ns: int, cue: str) -> list[int]:
-        """Return the numbers of the cue's firings that are next on the match clock."""
-        elapsed = self.lifecycle.elapsed_ns(now_ns)
-        ahead = [
-            firing
-            for firing in self.timeline.firings
-            if firing.cue == cue
-            and firing.match_ns is not None
-            and firing.begin.offset_ns >= elapsed.get(firing.begin.anchor, -1)
-            and firing.when in ("", self.lifecycle.variant)
-        ]
-        return [firing.no for firing in ahead if firing.n == min(one.n for one in ahead)]
+        for origin in self.lifecycle.corrected:
+            early_ms = self.early_ms if origin == self.lifecycle.latest else 0
+            self.record.origin(now_ns, origin, "sync", self.error_ms, early_ms)
 
 
 def _earlier(origin: Origin, by_ns: int) -> Origin:

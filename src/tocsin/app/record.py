@@ -4,6 +4,7 @@ The journal begins with the run, not with standby: what devices said before wait
 """
 
 import platform
+from collections.abc import Sequence
 from importlib import metadata
 from pathlib import Path
 from typing import Any
@@ -84,6 +85,10 @@ class RunRecord:
     def reopen(self, folder: Path, past: tuple[records.Record, ...]) -> None:
         """Go on behind an earlier life's records. Raises JournalError."""
         self._writer = JournalWriter.reopen(folder)
+        self.take_over(past)
+
+    def take_over(self, past: tuple[records.Record, ...]) -> None:
+        """Keep an earlier life's records as if they were this one's."""
         self.kept = list(past)
         for record in past:
             if isinstance(record, records.Firing) and record.no is not None:
@@ -100,14 +105,20 @@ class RunRecord:
             self._writer.append(record)
 
     def origin(
-        self, now_ns: int, origin: clock.Origin, cause: records.Cause, error_ms: int | None, early_ms: int = 0
+        self,
+        now_ns: int,
+        origin: clock.Origin,
+        cause: records.Cause,
+        error_ms: int | None,
+        early_ms: int = 0,
+        gives: Sequence[int] = (),
     ) -> None:
-        """Note where an anchor's zero lies now, and by how much calls come before it."""
+        """Note where an anchor's zero lies now, by how much calls come before it, and what a call gives."""
         self.add(
             records.Origin(
                 at_ns=now_ns, anchor=origin.anchor, origin_ns=origin.origin_ns, rate=origin.rate, cause=cause,
                 error_ms=error_ms, instance=origin.instance, starts_ns=origin.starts_ns,
-                early_ms=early_ms,
+                early_ms=early_ms, gives=tuple(gives),
             )
         )  # fmt: skip
 

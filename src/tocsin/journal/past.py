@@ -20,8 +20,8 @@ class Past(msgspec.Struct, frozen=True, kw_only=True):
     instances of an anchor there have been, so that the next call or mark gets a new one. ``error_ms`` is the ± of
     the newest origin that had one, ``early_ms`` by how much calls came before that of the latest segment. ``states``
     is the last settled configuration and ``held_ns`` the shared time at which the clock stopped, None while it runs.
-    ``fired`` holds all firings that are recorded with any outcome.
-    ``workers`` are all processes that the run ever started. ``last_ns`` is when the last record was made.
+    ``fired`` holds all firings that are recorded with any outcome, ``given`` the numbers of those that calls by hand
+    stood for. ``workers`` are all processes that the run ever started. ``last_ns`` is when the last record was made.
     """
 
     journal: Journal
@@ -34,6 +34,7 @@ class Past(msgspec.Struct, frozen=True, kw_only=True):
     states: tuple[str, ...]
     held_ns: int | None
     fired: frozenset[FiringKey]
+    given: frozenset[int]
     workers: tuple[Worker, ...]
     last_ns: int
 
@@ -62,6 +63,7 @@ def past_of(journal: Journal) -> Past:
         states=states[-1].states if states else (),
         held_ns=_held_ns(states),
         fired=frozenset(record.key() for record in records if isinstance(record, Firing)),
+        given=frozenset(no for origin in origins for no in origin.gives),
         workers=workers_of(records),
         last_ns=max(record.at_ns for record in records),
     )

@@ -136,6 +136,7 @@ class Origin(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="o
     instance: int = 0              # extra: which mark or call of its anchor, from 0
     starts_ns: int = 0             # extra: when a clock that begins in mid-match is started
     early_ms: int = 0              # extra: by how much calls come before this origin, the clock being unsure
+    gives: tuple[int, ...] = ()    # extra: numbers of the firings that a call by hand stands for
 
 
 class State(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="state"):

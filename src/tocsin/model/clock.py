@@ -1,6 +1,10 @@
 """The match clock: the origins that are known, and match time from them. Pure; the time is an argument."""
 
+from collections.abc import Mapping
+
 import msgspec
+
+NEVER_NS = 1 << 62                     # behind every time of the shared clock that a run can come to
 
 
 class Origin(msgspec.Struct, frozen=True, kw_only=True):
@@ -25,3 +29,13 @@ class Origin(msgspec.Struct, frozen=True, kw_only=True):
     def real_ns(self, offset_ns: int) -> int:
         """Return the shared time at which ``offset_ns`` of match time since the origin has passed."""
         return self.origin_ns + round(offset_ns / self.rate)
+
+
+def cut_ns(anchor: str, ranks: Mapping[str, int], origins: Mapping[str, Origin]) -> int:
+    """Return the shared time from which a segment has passed, since a later one has begun; ``NEVER_NS`` as far as is
+    known, and for marks and calls. ``ranks`` are the places of the segments in the match by their anchors."""
+    rank = ranks.get(anchor)
+    if rank is None:
+        return NEVER_NS
+    later = (origin.origin_ns for other, origin in origins.items() if ranks.get(other, -1) > rank)
+    return min(later, default=NEVER_NS)

@@ -93,6 +93,7 @@ class FaceMaker:
     def __init__(self, timeline: Timeline) -> None:
         self._timeline = timeline
         self._period = {slot.id: slot for slot in timeline.periods}
+        self._ranks = {segment.anchor: rank for rank, segment in enumerate(timeline.segments)}
         self._title = {f"{span.id}.{span.n}": span.title for span in timeline.windows}
         self._landmarks = tuple(_landmarks(timeline))
 
@@ -193,9 +194,14 @@ class FaceMaker:
         for mark in self._landmarks:
             if mark.point.anchor in elapsed and mark.when in ("", variant) and mark.no not in view.given:
                 left_ns = mark.point.offset_ns - elapsed[mark.point.anchor]
-                if left_ns > 0:
+                if left_ns > 0 and not self._passes_before(mark.point.anchor, left_ns, elapsed):
                     coming.setdefault(left_ns, mark)
         return [(coming[ns], ns) for ns in sorted(coming)[:MOST_AHEAD]]
+
+    def _passes_before(self, anchor: str, left_ns: int, elapsed: Mapping[str, int]) -> bool:
+        """Return whether a segment passes before so much match time has, since a later one begins by then."""
+        rank = self._ranks.get(anchor, len(self._ranks))
+        return any(self._ranks.get(other, -1) > rank and -ns <= left_ns for other, ns in elapsed.items())
 
     def _digits(self, left_ns: int | None) -> str:
         return "" if left_ns is None else official(left_ns, self._timeline.digits)

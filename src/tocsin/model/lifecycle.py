@@ -20,7 +20,7 @@ import msgspec
 
 from tocsin.model.chart import Chart, RefusedError, places
 from tocsin.model.clock import Origin
-from tocsin.model.origins import CALL, MARK, Origins
+from tocsin.model.origins import CALL, MARK, Origins, next_occurrence
 from tocsin.model.timeline import MATCH, Point, Reading, Timeline
 from tocsin.model.view import Phase
 from tocsin.units import NS_PER_S, format_clock
@@ -127,6 +127,12 @@ class Lifecycle:
         return self._origins.latest
 
     @property
+    def corrected(self) -> tuple[Origin, ...]:
+        """The origins that a correction of the clock moves: the latest segment's, and with it those of segments that
+        its start left out."""
+        return self._origins.corrected
+
+    @property
     def variant(self) -> str:
         """The variant that is played."""
         return self._variant
@@ -153,6 +159,10 @@ class Lifecycle:
     def reading(self, now_ns: int) -> Reading:
         """Return what holds at ``now_ns``."""
         return self._timeline.at(self.elapsed_ns(now_ns))
+
+    def next_occurrence(self, now_ns: int, cue: str) -> list[int]:
+        """Return the numbers of the firings of a cue's next scheduled occurrence at ``now_ns``, none if none comes."""
+        return next_occurrence(self._timeline, self._origins, self.elapsed_ns(now_ns), self._variant, cue)
 
     def next_boundary_ns(self) -> int | None:
         """Return the shared time from which a ``boundary`` is due, or None; it lies in the past if one was missed."""
@@ -328,8 +338,7 @@ class Lifecycle:
         return places(self._timeline, self.reading(now_ns))
 
     def _move_latest(self, by_ns: int, now_ns: int) -> None:
-        if self.latest is not None:
-            self._origins.move(by_ns, now_ns, [self.latest.anchor])
+        self._origins.move(by_ns, now_ns, [origin.anchor for origin in self._origins.corrected])
         if self.phase == "waiting":
             self._move_start(by_ns)
 

@@ -2,11 +2,11 @@
 
 import math
 from bisect import bisect_right
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
 import msgspec
 
-from tocsin.model.clock import Origin
+from tocsin.model.clock import Origin, cut_ns
 from tocsin.model.timeline import Point, Segment, Timeline
 
 CALL = "call."
@@ -18,6 +18,7 @@ class Origins:
 
     def __init__(self, timeline: Timeline, known: Iterable[Origin] = ()) -> None:
         self._segments = timeline.segments
+        self._ranks = {segment.anchor: rank for rank, segment in enumerate(timeline.segments)}
         self._edges_ns = timeline.boundaries()
         self._known = {origin.anchor: origin for origin in known}
         first = self.first
@@ -43,6 +44,25 @@ class Origins:
         """The segment after the latest."""
         ranks = [rank for rank, segment in enumerate(self._segments) if segment.anchor in self._known]
         return self._segments[ranks[-1] + 1] if ranks and ranks[-1] + 1 < len(self._segments) else None
+
+    @property
+    def corrected(self) -> tuple[Origin, ...]:
+        """What a correction of the clock moves: the latest segment's origin. Where that began in mid-match, the
+        segments before it are known by the same start only, and move with it."""
+        latest = self.latest
+        if latest is None:
+            return ()
+        same = (o for o in self._known.values() if o.starts_ns and o.starts_ns == latest.starts_ns and o != latest)
+        return (*same, latest)
+
+    def reaches(self, point: Point) -> bool:
+        """Return whether the clock comes to a point of the match, as far as is known: not if its segment passes before,
+        or if the start leaves it out."""
+        origin = self._known.get(point.anchor)
+        if origin is None:
+            return True
+        land_ns = origin.real_ns(point.offset_ns)
+        return origin.starts_ns <= land_ns < cut_ns(point.anchor, self._ranks, self._known)
 
     def elapsed_ns(self, now_ns: int) -> dict[str, int]:
         """Return the match time since each origin, in nanoseconds."""
@@ -93,6 +113,23 @@ class Origins:
         edges_ns = self._edges_ns.get(origin.anchor, ())
         ahead = bisect_right(edges_ns, origin.elapsed_ns(settled_ns))
         return _crossing_ns(origin, edges_ns[ahead]) if ahead < len(edges_ns) else None
+
+
+def next_occurrence(
+    timeline: Timeline, origins: Origins, elapsed_ns: Mapping[str, int], variant: str, cue: str
+) -> list[int]:
+    """Return the numbers of the firings of a cue's next scheduled occurrence, none if none comes: what a call by hand
+    stands for. ``elapsed_ns`` is the match time since each known origin."""
+    coming = [
+        firing
+        for firing in timeline.firings
+        if firing.cue == cue
+        and firing.match_ns is not None
+        and firing.when in ("", variant)
+        and firing.begin.offset_ns >= elapsed_ns.get(firing.begin.anchor, -1)
+        and origins.reaches(firing.begin)
+    ]
+    return [firing.no for firing in coming if firing.n == min(one.n for one in coming)]
 
 
 def _crossing_ns(origin: Origin, offset_ns: int) -> int:

@@ -10,7 +10,8 @@ The rules it keeps:
   one pulse). Its end may move, or be unknown as long as its anchor is.
 * A clock that is put back takes a state away whose begin lies ahead again; but what was felt was felt: a pad is not
   shaken for it twice.
-* Once a later segment of the match has begun, what an earlier one still had ahead is crossed, what it held ends.
+* Once a later segment of the match has begun, what an earlier one still had ahead is crossed, and what was to last
+  until a moment of it ends.
 """
 
 from collections.abc import Iterable, Sequence
@@ -18,12 +19,11 @@ from typing import Literal
 
 import msgspec
 
-from tocsin.model.clock import Origin
+from tocsin.model.clock import NEVER_NS, Origin, cut_ns
 from tocsin.model.timeline import Firing, Point
 
 Key = tuple[int, int]                  # the firing's number in the timeline, the instance of its anchor
 Verb = Literal["begin", "resume", "change", "end", "skip"]
-_FOREVER_NS = 1 << 62
 
 
 class Shot(msgspec.Struct, frozen=True, kw_only=True):
@@ -151,7 +151,7 @@ class Schedule:
         firing = shot.firing
         if firing.no in self._given:
             return Order(verb="skip", shot=shot, why="given") if fresh else None
-        if self._walled(shot):
+        if self._cut_off(shot):
             return Order(verb="skip", shot=shot, why="crossed") if fresh else None
         origin = self._origins[firing.begin.anchor]
         left_out = origin.real_ns(firing.begin.offset_ns) < origin.starts_ns
@@ -169,10 +169,10 @@ class Schedule:
         why = "crossed" if left_out or shot.begin_ns + firing.late_limit_ns < origin.sent_ns else "late"
         return Order(verb="skip", shot=shot, why=why) if fresh else None
 
-    def _walled(self, shot: Shot) -> bool:
+    def _cut_off(self, shot: Shot) -> bool:
         """Return whether a later segment began before this shot could."""
         begin = shot.firing.begin
-        return self._origins[begin.anchor].real_ns(begin.offset_ns) >= self._wall_ns(begin.anchor)
+        return self._origins[begin.anchor].real_ns(begin.offset_ns) >= self._cut_ns(begin.anchor)
 
     def _replace(self, now_ns: int) -> list[Order]:
         """Place all firings anew after origins, variant or latencies changed; return what that ends or moves."""
@@ -206,10 +206,10 @@ class Schedule:
             return None
         latency_ns = self._latency_of_role_ns.get(firing.role or "", self._latency_ns)
         land_ns = origin.real_ns(firing.begin.offset_ns)
-        wall_ns = self._wall_ns(firing.begin.anchor)
-        if land_ns >= wall_ns:
-            return self._shot(firing, origin, wall_ns, wall_ns)     # to be recorded as crossed when that begins
-        end_ns = self._end_ns(firing, land_ns, wall_ns)
+        cut = self._cut_ns(firing.begin.anchor)
+        if land_ns >= cut:
+            return self._shot(firing, origin, cut, cut)     # to be recorded as crossed when that begins
+        end_ns = self._end_ns(firing, land_ns)
         if end_ns is not None:
             end_ns -= latency_ns
         return self._shot(firing, origin, max(land_ns, origin.starts_ns) - latency_ns, end_ns)
@@ -217,23 +217,20 @@ class Schedule:
     def _shot(self, firing: Firing, origin: Origin, begin_ns: int, end_ns: int | None) -> Shot:
         return Shot(firing=firing, instance=origin.instance, begin_ns=begin_ns, end_ns=end_ns)
 
-    def _end_ns(self, firing: Firing, land_ns: int, wall_ns: int) -> int | None:
+    def _end_ns(self, firing: Firing, land_ns: int) -> int | None:
         if firing.until is None:
             return land_ns + firing.lasts_ns
         end_ns = self._real_ns(firing.until)
-        bound = wall_ns if firing.until.anchor == firing.begin.anchor else _FOREVER_NS
-        if end_ns is not None and end_ns <= land_ns and firing.begin.anchor not in self._rank:
+        # Wherever it began: it ends no later than the segment in which its end lies.
+        end_ns = min(NEVER_NS if end_ns is None else end_ns, self._cut_ns(firing.until.anchor))
+        if end_ns <= land_ns and firing.begin.anchor not in self._rank:
             return land_ns + firing.lasts_ns                   # called after the moment that it was to hold until
-        return bound if end_ns is None and bound < _FOREVER_NS else (None if end_ns is None else min(end_ns, bound))
+        return None if end_ns == NEVER_NS else end_ns
 
     def _real_ns(self, point: Point) -> int | None:
         origin = self._origins.get(point.anchor)
         return None if origin is None else origin.real_ns(point.offset_ns)
 
-    def _wall_ns(self, anchor: str) -> int:
+    def _cut_ns(self, anchor: str) -> int:
         """Return when a later segment than the anchor's begins, as far as that is known."""
-        rank = self._rank.get(anchor)
-        if rank is None:
-            return _FOREVER_NS
-        later = (o.origin_ns for a, o in self._origins.items() if self._rank.get(a, -1) > rank)
-        return min(later, default=_FOREVER_NS)
+        return cut_ns(anchor, self._rank, self._origins)

@@ -5,10 +5,14 @@ reading of where that moment, and so the origin of its segment, really lies. Bay
 was believed of the start (``model/belief.py``); the rules beside it:
 
 * The clock goes by the median. The ± is the smallest one around it that holds the truth 95 times in 100.
-* A tap may be a stray (another moment was meant, a finger slipped): the share is ``STRAY``. Beside two good taps a
-  third one that is off by a second moves the clock by less than 10 ms; beside one too, where the start is good enough
-  to be the second witness. A tap that contradicts the start, with no other to witness, widens the ± over both. The
-  clock then follows the tap if it says that the start was late, for starts are, and the start if it says early.
+* A beat that is seen coming is tapped before it, by each person about as early every time: 20 to 80 ms (Repp,
+  "Sensorimotor synchronization: a review of the tapping literature", 2005). No number of taps averages that out, so the
+  ± holds the truth as often where all of them are ``EARLY_TAP_MS`` early. The clock itself is not moved for it: not
+  everybody does so, and a clock that goes by early taps calls early.
+* A tap may be a stray (another moment was meant, a finger slipped): the share is ``STRAY``. Until two taps agree, taps
+  move the clock by no more than the ± that it had without them: a tap that contradicts the start widens the ± over
+  both instead. Beside two good taps a third one that is off by a second moves the clock by less than 10 ms; beside one
+  too, where the start is good enough to be the second witness.
 * With a ± above ``UNSURE_MS`` the plan's leads no longer make up for the clock. Then the calls, not the digits, come
   earlier by the early side of the ±: the lower quantile, before which 25 origins in 1000 lie. The late side is not
   added: no call is the better for coming before the earliest moment at which it can be wanted.
@@ -34,6 +38,7 @@ SLEW_NS = 10 * NS_PER_MS               # at a time: nobody sees it in the digits
 SLEW_EVERY_NS = 200 * NS_PER_MS        # so 50 ms a second
 UNSURE_MS = 700
 HOLDS = 0.95                           # of all truths lie within the ±
+BARE_HOLDS = 0.98                      # where no tap agrees with another: one that is wrong may look right
 _SPREADS = 1.96                        # a normal curve's ± that holds as many
 
 # How a moment is noticed: the display counts down to it; it is a signal whose time is roughly known, or is not.
@@ -45,6 +50,8 @@ TAP_ERROR_MS: dict[Notice, tuple[int, int]] = {
     "sudden": START_ERROR_MS["horn"],
 }
 STRAY = 0.02                           # one tap in fifty tells nothing
+EARLY_TAP_MS = 80                      # how early at most somebody taps on each beat that is seen coming (Repp 2005)
+AGREE_SPREADS = 3                      # two taps agree that lie no further apart by the spread of their difference
 LATE_TO_EARLY = 4                      # a start's spread to the late side is so many times that to the early one
 FUMBLED = 0.02                         # one start in fifty is off as no spread tells: on another beat, a key missed
 FUMBLED_EARLY = 0.1                    # of these a tenth is early,
@@ -98,18 +105,25 @@ def nearest(officials: tuple[Official, ...], origin: Origin, at_ns: int) -> Offi
     return None if found is None or abs(_off_ns(found, origin, at_ns)) > NEAR_NS else found
 
 
-def start_belief(spread_ms: float) -> Belief:
+def start_belief(spread_ms: float, *, counted_in: bool = False) -> Belief:
     """Return where the true origin lies, in milliseconds after the clock's, once the start's mean error is taken off.
 
     Half normal curves of ``LATE_TO_EARLY`` with the spread of the start in milliseconds, and the fumbled starts. A
-    start that was late has its true origin before the clock's.
+    start that was late has its true origin before the clock's. ``counted_in``: everybody starts on the last beat, and
+    it is the official clock that somebody starts late, so that its origin lies behind this clock's.
     """
     # The variance and the mean of joined halves with the spreads 1 and r: (1 - 2/pi)(r - 1)^2 + r, sqrt(2/pi)(r - 1).
     skew = LATE_TO_EARLY - 1
-    early_ms = spread_ms / math.sqrt((1 - 2 / math.pi) * skew**2 + LATE_TO_EARLY)
-    peak_ms = math.sqrt(2 / math.pi) * skew * early_ms
-    usual = Belief.two_sided(peak_ms, below_ms=LATE_TO_EARLY * early_ms, above_ms=early_ms)
-    fumbled = Belief.two_sided(peak_ms, below_ms=FUMBLED_MS[1], above_ms=FUMBLED_MS[0], above=FUMBLED_EARLY)
+    near_ms = spread_ms / math.sqrt((1 - 2 / math.pi) * skew**2 + LATE_TO_EARLY)
+    peak_ms = math.sqrt(2 / math.pi) * skew * near_ms
+    far_ms = LATE_TO_EARLY * near_ms
+    fumbled_near_ms, fumbled_far_ms = FUMBLED_MS
+    if counted_in:
+        usual = Belief.two_sided(-peak_ms, below_ms=near_ms, above_ms=far_ms)
+        fumbled = Belief.two_sided(-peak_ms, fumbled_near_ms, fumbled_far_ms, above=1 - FUMBLED_EARLY)
+    else:
+        usual = Belief.two_sided(peak_ms, below_ms=far_ms, above_ms=near_ms)
+        fumbled = Belief.two_sided(peak_ms, fumbled_far_ms, fumbled_near_ms, above=FUMBLED_EARLY)
     return usual.mixed(fumbled, FUMBLED)
 
 
@@ -122,20 +136,29 @@ class Sync:
     """
 
     def __init__(self, belief: Belief, error_ms: int | None, early_ms: int = 0) -> None:
-        self._belief = belief
         self._known_ms = error_ms
         self._stepping = False
+        self._by_hand = False
         self._moved_ns = 0
         self._tapped = False
         self._pressed_ns = 0
         self.left_ns = 0
         self.early_ms = early_ms
+        self._witness_anew(belief)
+
+    def _witness_anew(self, belief: Belief) -> None:
+        """Take a belief that no tap has witnessed: what taps say is held against it alone."""
+        self._belief = belief
+        self._most_ms = belief.half_width_ms(0, HOLDS)
+        self._gone_ms = 0.0                # where the clock goes to, from where it went before the first of these taps
+        self._taps: list[tuple[float, float]] = []       # from the same place: readings and their spreads
+        self._witnessed = self._on_beats = False
 
     @classmethod
     def started(cls, start: Start) -> "Sync":
         """Return what is believed of a clock whose start had its mean error taken off."""
         _, spread_ms = start.error_ms
-        return cls(start_belief(spread_ms), spread_ms)
+        return cls(start_belief(spread_ms, counted_in=start.by == "count_in"), spread_ms)
 
     @classmethod
     def begun(cls, start: Start) -> "Sync":
@@ -173,23 +196,31 @@ class Sync:
         late_ms, spread_ms = TAP_ERROR_MS[moment.notice]
         off_ns = _off_ns(moment, origin, at_ns) - late_ms * NS_PER_MS
         reading_ms = (off_ns - self.left_ns) / NS_PER_MS
-        self._tapped = True
+        self._tapped, self._by_hand = True, False
+        self._on_beats = self._on_beats or moment.notice == "counted"
+        self._take_witness(self._gone_ms + reading_ms, spread_ms)
         self._believe(self._belief.given(reading_ms, spread_ms, stray=STRAY, room_ms=2 * NEAR_NS / NS_PER_MS))
         return off_ns
 
-    def overrule(self) -> None:
-        """Take a person's own correction: the clock is where they want it, to within a hand's error."""
-        self.left_ns, self._stepping = 0, False
+    @property
+    def by_hand_ns(self) -> int:
+        """What is left of a person's own correction, which waits for a cue; 0 if none does."""
+        return self.left_ns if self._by_hand else 0
+
+    def overrule(self, left_ns: int = 0) -> None:
+        """Take a person's own correction: the clock is where they want it, to within a hand's error, once it has been
+        moved by what is left of it."""
+        self.left_ns = 0
         self.doubt()
+        self.left_ns = left_ns
+        self._stepping = self._by_hand = left_ns != 0
 
     def doubt(self) -> None:
         """Believe what was believed to within a hand's error more: the clock was held and let go by a key."""
         known_ms = self._belief.half_width_ms(0, HOLDS) / _SPREADS
-        belief = _around(math.hypot(known_ms, HAND_MS))
+        self._witness_anew(_around(math.hypot(known_ms, HAND_MS)))
         if self._tapped:
-            self._believe(belief)
-        else:
-            self._belief = belief
+            self._tell()
 
     def due_ns(self, now_ns: int) -> int:
         """Return by how much the clock's origin is to be moved now: all that is left, a slew's part of it, or 0."""
@@ -209,14 +240,32 @@ class Sync:
         self.left_ns -= by_ns
         self._moved_ns = now_ns
         self._stepping = self._stepping and self.left_ns != 0
+        self._by_hand = self._by_hand and self._stepping
+
+    def _take_witness(self, reading_ms: float, spread_ms: float) -> None:
+        """Note a tap by where it says that the clock belongs: two that agree are witnesses."""
+        agrees = any(abs(reading_ms - ms) <= AGREE_SPREADS * math.hypot(spread_ms, one) for ms, one in self._taps)
+        self._witnessed = self._witnessed or agrees
+        self._taps.append((reading_ms, spread_ms))
 
     def _believe(self, belief: Belief) -> None:
-        """Take a belief about the origin that the clock goes to, and let it go to the median."""
+        """Take a belief about the origin that the clock goes to, and let it go to the median; without witnesses no
+        further than it may have been wrong before."""
         by_ms = belief.quantile_ms(0.5)
+        if not self._witnessed:
+            by_ms = max(-self._most_ms, min(self._most_ms, self._gone_ms + by_ms)) - self._gone_ms
+        self._gone_ms += by_ms
         self._belief = belief.moved(-by_ms)
         self.left_ns += round(by_ms * NS_PER_MS)
         self._stepping = abs(self.left_ns) > STEP_NS
-        self._known_ms = math.ceil(self._belief.half_width_ms(0, HOLDS))
+        self._tell()
+
+    def _tell(self) -> None:
+        """Say how sure the clock is where it goes to."""
+        holds = HOLDS if self._witnessed or not self._taps else BARE_HOLDS
+        early_tap = self._belief.moved(EARLY_TAP_MS if self._on_beats else 0)
+        known_ms = max(self._belief.half_width_ms(0, holds), early_tap.half_width_ms(0, holds))
+        self._known_ms = math.ceil(known_ms)
         unsure = self._known_ms > UNSURE_MS
         self.early_ms = math.ceil(-self._belief.quantile_ms((1 - HOLDS) / 2)) if unsure else 0
 

@@ -144,9 +144,18 @@ function realNs(origin, offsetNs) {
   return origin.originNs + Math.round(offsetNs / origin.rate);
 }
 
+// When a segment has passed since a later one begins, as far as that is known; Infinity else, and for marks and calls.
+// `origins` is a Map by anchor.
+function cutNs(anchor, timeline, origins) {
+  const rank = timeline.rank(anchor);
+  const later = [...origins.values()].filter((origin) => rank >= 0 && timeline.rank(origin.anchor) > rank);
+  return Math.min(Infinity, ...later.map((origin) => origin.originNs));
+}
+
 // The newest origin of each anchor. Marks and calls count their instances; segments of the match have one.
 class Origins {
   constructor(timeline) {
+    this._timeline = timeline;
     this._segments = timeline.segments;
     this.known = new Map();
     this.rate = 1;
@@ -155,6 +164,24 @@ class Origins {
   get latest() {
     const known = this._segments.filter((segment) => this.known.has(segment.anchor));
     return known.length ? this.known.get(known[known.length - 1].anchor) : null;
+  }
+
+  // The anchors that a correction of the clock moves: the latest segment's, and with it those of segments that its start
+  // left out.
+  get corrected() {
+    const latest = this.latest;
+    const same = (origin) => origin === latest || (origin.startsNs > 0 && origin.startsNs === latest.startsNs);
+    return [...this.known.values()].filter(same).map((origin) => origin.anchor);
+  }
+
+  // Whether the clock comes to a point, as far as is known: not if its segment passes before, or is left out.
+  reaches(point) {
+    const origin = this.known.get(point.anchor);
+    if (!origin) {
+      return true;
+    }
+    const landNs = realNs(origin, point.offset_ns);
+    return origin.startsNs <= landNs && landNs < cutNs(point.anchor, this._timeline, this.known);
   }
 
   // The segment after the latest, which a person begins.

@@ -68,12 +68,20 @@ class Faces {
     const coming = new Map();
     for (const { point, what, when, no } of this._landmarks) {
       const leftNs = elapsed.has(point.anchor) ? point.offset_ns - elapsed.get(point.anchor) : 0;
-      if (leftNs > 0 && ["", variant].includes(when) && !given.includes(no) && !coming.has(leftNs)) {
+      const comes = leftNs > 0 && ["", variant].includes(when) && !given.includes(no);
+      if (comes && !coming.has(leftNs) && !this._passesBefore(point.anchor, leftNs, elapsed)) {
         coming.set(leftNs, what);
       }
     }
     const times = [...coming.keys()].sort((a, b) => a - b).slice(0, MOST_AHEAD);
     return times.map((leftNs) => coming.get(leftNs) + " in " + this._wait(leftNs));
+  }
+
+  // Whether a segment passes before so much match time has, since a later one begins by then.
+  _passesBefore(anchor, leftNs, elapsed) {
+    const rank = this._timeline.rank(anchor);
+    const later = (other) => rank >= 0 && this._timeline.rank(other) > rank;
+    return [...elapsed].some(([other, ns]) => later(other) && -ns <= leftNs);
   }
 
   _digits(leftNs) {

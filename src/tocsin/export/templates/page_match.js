@@ -7,6 +7,7 @@ const COUNT_IN_NS = 5 * NS_PER_S;
 const LEAD_IN_NS = 0.5 * NS_PER_S;         // a start without count-in begins this far ahead
 const TWICE_NS = 2 * NS_PER_S;             // two presses within this begin one period, not two
 const NUDGE_NS = 0.2 * NS_PER_S;
+const GIVEN_NS = 0.1 * NS_PER_S;           // so long after its moment a cue has been given, at the latest
 const WHERE = {
   standby: "no match is on",
   waiting: "the match has not begun",
@@ -33,6 +34,7 @@ class Match {
     this.startsNs = null;
     this.countsFromNs = null;              // when the count-in began, null without one
     this.given = [];
+    this._onNs = 0;                        // what is left of a nudge, which waits for a cue
     this._endedNs = null;
     this.changed = true;
   }
@@ -59,6 +61,9 @@ class Match {
   settle(nowNs) {
     if (this.phase === "waiting" && nowNs >= this.startsNs) {
       this.phase = "running";
+    }
+    if (this._onNs !== 0 && (this.phase === "waiting" || this.phase === "running")) {
+      this._goOn(nowNs);
     }
     if (this.phase === "running" && this.reading(nowNs).ended) {
       this.phase = "over";
@@ -94,19 +99,49 @@ class Match {
     return this._taken(nowNs, "hold", []);
   }
 
-  // Move the clock: a positive time means that the match began earlier, so the clock goes on.
+  // Move the clock: a positive time means that the match began earlier, so the clock goes on. What would make it lose a
+  // cue waits until that has been given.
   nudge(nowNs, byNs) {
     this.settle(nowNs);
     if (!["waiting", "running", "held"].includes(this.phase)) {
       return this._refusal("correct the clock");
     }
-    const anchor = this.origins.latest.anchor;
-    this.origins.move(-byNs, nowNs, [anchor]);
-    if (this.phase === "waiting") {
-      this.startsNs -= byNs;
-      this.countsFromNs = this.countsFromNs === null ? null : this.countsFromNs - byNs;
+    this._onNs += byNs;
+    return this._goOn(nowNs);
+  }
+
+  // Move the clock by as much of a nudge as is possible now.
+  _goOn(nowNs) {
+    const movedNs = this._withinReach(this._onNs, this.heldNs === null ? nowNs : this.heldNs);
+    if (movedNs === 0) {
+      return "";
     }
-    return this._taken(nowNs, "nudge", [anchor]);
+    this._onNs -= movedNs;
+    const anchors = this.origins.corrected;
+    this.origins.move(-movedNs, nowNs, anchors);
+    if (this.phase === "waiting") {
+      this.startsNs -= movedNs;
+      this.countsFromNs = this.countsFromNs === null ? null : this.countsFromNs - movedNs;
+    }
+    return this._taken(nowNs, "nudge", anchors);
+  }
+
+  // How far the clock can go on now so that no cue is lost: one that would lie further in the past than its late limit
+  // allows is brought to land at once, and the rest waits until it has been given.
+  _withinReach(byNs, nowNs) {
+    if (byNs <= 0) {
+      return byNs;
+    }
+    const latest = this.origins.latest;
+    const own = this.timeline.firings.filter((firing) => (
+      firing.begin.anchor === latest.anchor && ["", this.variant].includes(firing.when)
+    ));
+    const lost = own.map((firing) => [realNs(latest, firing.begin.offset_ns), firing.late_limit_ns]).filter(
+      ([landNs, limitNs]) => (
+        landNs > nowNs - GIVEN_NS && landNs >= latest.startsNs && landNs - byNs + limitNs < nowNs
+      ),
+    );
+    return Math.max(0, Math.min(byNs, ...lost.map(([landNs]) => landNs - nowNs)));
   }
 
   // The period that a person begins now, or null. It may begin as soon as the one before it is on.
@@ -205,6 +240,7 @@ class Match {
     const ahead = this.timeline.firings.filter((firing) => (
       firing.cue === cue && firing.match_ns !== null && ["", this.variant].includes(firing.when)
       && firing.begin.offset_ns >= (elapsed.has(firing.begin.anchor) ? elapsed.get(firing.begin.anchor) : -1)
+      && this.origins.reaches(firing.begin)
     ));
     const next = Math.min(...ahead.map((firing) => firing.n));
     return ahead.filter((firing) => firing.n === next).map((firing) => firing.no);

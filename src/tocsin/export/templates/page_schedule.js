@@ -4,7 +4,8 @@
 // it, "late" if this page was (a tab in the background, a blocked browser): nothing is ever burst out. A firing with an
 // `until` is a state: whenever now lies in its interval and it does not show, what is left of it is resumed. A clock
 // that is put back takes a state away whose begin lies ahead again; but a pad is not shaken for it twice. Once a later
-// segment of the match has begun, what an earlier one still had ahead is crossed, what it held ends.
+// segment of the match has begun, what an earlier one still had ahead is crossed, what was to last until a moment of it
+// ends.
 
 // A shot is a firing placed in real time: {firing, instance, beginNs, endNs, resumed}; endNs is null while it hangs on
 // an anchor that is still unknown. An order is one thing to do now: {verb, shot, why}, verb one of begin, resume,
@@ -52,7 +53,7 @@ class Schedule {
   // The shots that will begin before `untilNs`, so that they can be prepared.
   upcoming(untilNs) {
     const comes = (shot) => shot.beginNs < untilNs && !this._given.has(shot.firing.no);
-    return this._waiting.filter((shot) => comes(shot) && !this._walled(shot.firing) && !this._leftOut(shot.firing));
+    return this._waiting.filter((shot) => comes(shot) && !this._cutOff(shot.firing) && !this._leftOut(shot.firing));
   }
 
   // What is to be done at `nowNs`, ends before begins; it counts as done.
@@ -85,7 +86,7 @@ class Schedule {
       return skip("given");
     }
     const origin = this._origins.get(firing.begin.anchor);
-    if (this._walled(firing)) {
+    if (this._cutOff(firing)) {
       return skip("crossed");
     }
     const leftOut = this._leftOut(firing);
@@ -105,8 +106,8 @@ class Schedule {
   }
 
   // Whether a later segment begins before this firing can.
-  _walled({ begin }) {
-    return realNs(this._origins.get(begin.anchor), begin.offset_ns) >= this._wallNs(begin.anchor);
+  _cutOff({ begin }) {
+    return realNs(this._origins.get(begin.anchor), begin.offset_ns) >= cutNs(begin.anchor, this._timeline, this._origins);
   }
 
   // Whether it belongs to a part of the match before the moment at which the clock was started.
@@ -154,37 +155,27 @@ class Schedule {
       return null;
     }
     const landNs = realNs(origin, firing.begin.offset_ns);
-    const wallNs = this._wallNs(firing.begin.anchor);
-    const shot = { firing, instance: origin.instance, beginNs: wallNs, endNs: wallNs, resumed: false };
-    if (landNs >= wallNs) {
+    const cut = cutNs(firing.begin.anchor, this._timeline, this._origins);
+    const shot = { firing, instance: origin.instance, beginNs: cut, endNs: cut, resumed: false };
+    if (landNs >= cut) {
       return shot;                         // to be noted as crossed when that segment begins
     }
-    return { ...shot, beginNs: Math.max(landNs, origin.startsNs), endNs: this._endNs(firing, landNs, wallNs) };
+    return { ...shot, beginNs: Math.max(landNs, origin.startsNs), endNs: this._endNs(firing, landNs) };
   }
 
-  _endNs(firing, landNs, wallNs) {
+  _endNs(firing, landNs) {
     if (firing.until === null) {
       return landNs + firing.lasts_ns;
     }
     const until = this._origins.get(firing.until.anchor);
-    const endNs = until ? realNs(until, firing.until.offset_ns) : null;
+    // Wherever it began: it ends no later than the segment in which its end lies.
+    const ownNs = until ? realNs(until, firing.until.offset_ns) : Infinity;
+    const endNs = Math.min(ownNs, cutNs(firing.until.anchor, this._timeline, this._origins));
     const called = this._timeline.rank(firing.begin.anchor) < 0;
-    if (endNs !== null && endNs <= landNs && called) {
+    if (endNs <= landNs && called) {
       return landNs + firing.lasts_ns;     // called after the moment that it was to hold until
     }
-    const boundNs = firing.until.anchor === firing.begin.anchor ? wallNs : Infinity;
-    const heldNs = Math.min(endNs === null ? Infinity : endNs, boundNs);
-    return heldNs === Infinity ? null : heldNs;
-  }
-
-  // When a later segment than the anchor's begins, as far as that is known.
-  _wallNs(anchor) {
-    const rank = this._timeline.rank(anchor);
-    if (rank < 0) {
-      return Infinity;
-    }
-    const later = [...this._origins.values()].filter((origin) => this._timeline.rank(origin.anchor) > rank);
-    return Math.min(Infinity, ...later.map((origin) => origin.originNs));
+    return endNs === Infinity ? null : endNs;
   }
 }
 
