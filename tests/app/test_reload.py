@@ -93,6 +93,19 @@ def test_a_game_beside_the_plan_counts_too(plan: Path, watch: PlanWatch) -> None
     assert "earlier" in found.notice
 
 
+def test_a_match_that_has_lost_the_moment_at_which_the_run_begins_is_not_loaded(plan: Path) -> None:
+    options = RunOptions(plans=(str(plan),), from_moment="no_contact.begin-5s")
+    watch = PlanWatch(options, load(None, options.plans, options.rig))
+    game = plan.parent.parent / "games" / "harbour_haul.toml"
+    for path in (game, plan):
+        save(path, path.read_text("utf-8").replace("no_contact", "keep_away"))
+    found = watch.look(S)
+    assert found is not None
+    assert found.files is None
+    assert "--from" in found.notice
+    assert "the plan before stays" in found.notice
+
+
 def test_a_file_that_is_gone_for_a_moment_changes_nothing(plan: Path, watch: PlanWatch) -> None:
     text = plan.read_text("utf-8")
     plan.unlink()

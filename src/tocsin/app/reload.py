@@ -5,6 +5,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from tocsin.app.options import RunOptions
+from tocsin.app.start_point import start_point
 from tocsin.config import bundle
 from tocsin.config.load import Loaded, ProblemsError, load
 from tocsin.config.problem import Problem
@@ -47,9 +48,11 @@ class PlanWatch:
         self._stamps = stamps
         try:
             found = load(self._options.game, self._options.plans, self._options.rig)
+            for new in found.plans:        # the moment at which the run begins may be none of the match any more
+                start_point(self._options.from_moment, new.timeline)
         except ProblemsError as error:
             return Reloaded(None, "not loaded: the plan before stays", tuple(map(_line, error.problems)))
-        except TocsinError as error:           # the file is gone for the moment that an editor takes to save it
+        except TocsinError as error:           # also: gone for the moment that an editor takes to save it
             return Reloaded(None, f"{error}; the plan before stays")
         before, self._files = self._files, found
         self._paths = _paths(self._options)
