@@ -6,6 +6,7 @@ here; other threads and signal handlers only ring the bell.
 
 import gc
 from collections.abc import Callable
+from contextlib import ExitStack
 from pathlib import Path
 from queue import Empty, SimpleQueue
 
@@ -60,6 +61,7 @@ class Conductor:
         self.board = DeviceBoard(options.only, files.rig)
         self.supervision = Supervision(files.rig, options.only, self.ring)
         self.priorities: dict[ChannelName, Priority] = {}
+        self.last_words: list[str] = []            # what is to be told once everything has ended
         self.last_folder: Path | None = None       # of the run that has ended
         self.plan_no = past.header.options.get("plan_no", 0) if past else 0
         self._past = past
@@ -74,6 +76,7 @@ class Conductor:
         self._armed = False
         self.notices = Notices()
         self._result: tuple[str, ...] = ()
+        self.run_no = 0                            # tells the runs of this conductor apart
         self.match = self._new_match()
         self.actions = Actions(self, files.rig)
         self.hearing = Hearing(self)
@@ -83,8 +86,12 @@ class Conductor:
     def run(self, on_end: OnEnd) -> None:
         """Run until left. Raises DeviceError if a device that the command line named is not there."""
         take_signals(self._end)
-        self.supervision.start(monotime.now_ns())
-        try:
+        with ExitStack() as stack:
+            # The last that is done, whatever fails before it: every device is made safe.
+            stack.callback(self._finish_workers)
+            stack.callback(self._speech.close)
+            stack.callback(self.faces.close)
+            self.supervision.start(monotime.now_ns(), self.match.record.ever_ready())
             self._send_plan()              # a run that is gone on with stays, also if it is over just now
             self._until(lambda: all(map(self.supervision.opened, self.supervision.channels)))
             self._demand_asked()
@@ -108,11 +115,13 @@ class Conductor:
                     return                 # the match before is over and recorded: there is nothing left to scrap
                 self.load_plan(self.plan_no)
                 gc.collect()               # of the match before: in the middle of the next one it would hold up
+
+    def _finish_workers(self) -> None:
+        try:
+            # The journal has its end already, and so have the faces: this is for people.
+            for _, channel, text in self.supervision.finish(monotime.now_ns()):
+                self.last_words.append(f"{channel}: {text}")
         finally:
-            self.faces.close()
-            self._speech.close()
-            for note in self.supervision.finish():
-                self.hearing.note(note, monotime.now_ns())
             self.match.record.close()
 
     @property
@@ -160,12 +169,12 @@ class Conductor:
         self.awaited = set(self.supervision.channels)
         for channel in self.supervision.channels:
             done, words = self._done(channel), self._speech.words(channel)
-            load = Load(timeline=self.match.timeline, patterns=patterns, done=done, words=words)
+            load = Load(self.match.timeline, patterns, self.run_no, done, words)
             self.supervision.send(load, channel)
         self._load_faces()
 
     def _load_faces(self) -> None:
-        self.faces.load(self.match.timeline, self._done("screen"))
+        self.faces.load(self.match.timeline, self._done("screen"), self.run_no)
         self.faces.give(tuple(self.match.given_ever))      # of an earlier life of this run
         self.match.changed = True          # what holds already is told to the new timeline
 
@@ -190,7 +199,7 @@ class Conductor:
     def _finish(self, ending: Ending) -> Ending:
         """Make everything safe, hear the last reports, count what never came."""
         ended_ns = monotime.now_ns()
-        self.supervision.send(Origins((), self.match.lifecycle.variant))
+        self.supervision.send(Origins((), self.match.lifecycle.variant, self.run_no))
         self.supervision.send(Safe())
         self.supervision.send(Arm(None))
         self._armed = False
@@ -220,7 +229,9 @@ class Conductor:
         self._wait(now_ns)
         now_ns = monotime.now_ns()
         self._mind_sleep(now_ns)
-        for channel, message in self.supervision.receive():
+        said = self.supervision.receive(now_ns)
+        now_ns = monotime.now_ns()                 # behind what was said, also where this process was held up
+        for channel, message in said:
             self.hearing.hear(channel, message, now_ns)
         for key, at_ns, down in self.faces.pressed():
             self.actions.key(key, at_ns, now_ns, down=down)
@@ -228,7 +239,7 @@ class Conductor:
             self.hearing.note(note, now_ns)
         self.match.follow(now_ns)
         for report in self.faces.tick(now_ns):
-            self.hearing.fired(report, now_ns)
+            self.hearing.fired("screen", report, now_ns)
         self.programme.turn(self, now_ns)
         self._speech.turn(self, now_ns)
         self._publish(now_ns)
@@ -258,13 +269,13 @@ class Conductor:
             if match.lifecycle.phase in ("waiting", "running", "held") and not self._armed:
                 self.supervision.send(Arm(self.files.rig.priority))
                 self._armed = True
-            self.supervision.send(Origins(match.origins(), match.lifecycle.variant))
+            self.supervision.send(Origins(match.origins(), match.lifecycle.variant, self.run_no))
             self.faces.origins(match.origins(), match.lifecycle.variant)
             if started and not match.armed:
                 match.armed = True
                 self._begin_record(now_ns)
         if match.given:
-            self.supervision.give(tuple(match.given))
+            self.supervision.give(tuple(match.given), self.run_no)
             self.faces.give(match.given)
             match.given.clear()
         view = self.faces.view(self, self._result)
@@ -292,6 +303,7 @@ class Conductor:
     # -- beginnings
 
     def _new_match(self) -> Match:
+        self.run_no += 1
         piece = self.programme.piece(self.plan_no)
         rig, options = self.files.rig, self.options
         latency_ns = rig.longest_latency_ns

@@ -38,6 +38,7 @@ class Faces:
         self._keys: TerminalKeys | None = None
         self._presses: SimpleQueue[tuple[str, int]] = SimpleQueue()
         self._schedule = Schedule((), ())
+        self._run = 0
         self._view: View | None = None
         self._battery = ""
         self._battery_ns = 0
@@ -75,8 +76,9 @@ class Faces:
         if self._terminal is not None:
             self._terminal.stop()
 
-    def load(self, timeline: Timeline, done: Iterable[Key]) -> None:
-        """Take the timeline that is shown from now on; ``done`` are the firings that are recorded already."""
+    def load(self, timeline: Timeline, done: Iterable[Key], run: int) -> None:
+        """Take the timeline of a run that is shown from now on; ``done`` are the firings that are recorded already."""
+        self._run = run
         own = [firing for firing in timeline.firings if firing.channel == "screen"] if self.plays else []
         self._schedule = Schedule(own, [segment.anchor for segment in timeline.segments], done=done)
         if self._terminal is not None:
@@ -120,7 +122,9 @@ class Faces:
     def _do(self, order: Order, terminal: TerminalFace) -> Fired | None:
         shot = order.shot
         if order.verb == "skip":
-            return Fired(shot.firing.no, shot.instance, "skipped", order.why, shot.begin_ns, None, None)
+            return Fired(
+                shot.firing.no, shot.instance, "skipped", order.why, shot.begin_ns, None, None, run=self._run
+            )
         if order.verb == "end":
             terminal.end(shot)
             return None
@@ -132,7 +136,9 @@ class Faces:
         played = order.verb == "begin"
         late_ns = began_ns - shot.begin_ns if played else None
         outcome: Outcome = "played" if played else "resumed"
-        return Fired(shot.firing.no, shot.instance, outcome, "", shot.begin_ns, late_ns, took_ns, ("terminal",))
+        return Fired(
+            shot.firing.no, shot.instance, outcome, "", shot.begin_ns, late_ns, took_ns, ("terminal",), self._run
+        )
 
     def view(self, conductor: "Conductor", result: tuple[str, ...]) -> View | None:
         """Return the view if it has changed since the last call."""

@@ -29,7 +29,7 @@ class Hearing:
                 # On --resume cues may fall due before it is known that there is no window: the terminal shows those.
                 if channel == "screen" and message.why == records.ABSENT and not self._conductor.faces.opened:
                     return
-                self.fired(message, now_ns)
+                self.fired(channel, message, now_ns)
             case Told():
                 self.told(channel, message.event, now_ns)
             case Loaded():
@@ -43,12 +43,26 @@ class Hearing:
             case str():
                 self._conductor.match.record.fault(now_ns, channel, records.STDERR, message)
 
-    def fired(self, report: Fired, now_ns: int) -> None:
-        """Take what became of a firing."""
+    def fired(self, channel: ChannelName, report: Fired, now_ns: int) -> None:
+        """Take what became of a firing of a channel; what fits none of this run is a fault."""
+        why = self._misfit(channel, report)
+        if why:
+            self._conductor.match.record.fault(now_ns, channel, records.MISFIT, why)
+            return
         firing = self._conductor.match.timeline.firings[report.no]
         self._conductor.match.record.firing(now_ns, firing, report)
         if report.outcome == "failed":
             self._conductor.notice(f"{firing.channel} failed: {report.why}", topic=firing.channel)
+
+    def _misfit(self, channel: ChannelName, report: Fired) -> str:
+        """Return why a report is of no firing of this run and channel, or nothing."""
+        firings = self._conductor.match.timeline.firings
+        what = f"firing {report.no} {report.outcome}"
+        if report.run != self._conductor.run_no:
+            return f"{what}: of an earlier run, which has ended"
+        if not 0 <= report.no < len(firings) or firings[report.no].channel != channel:
+            return f"{what}: this channel has no such firing"
+        return ""
 
     def told(self, channel: ChannelName, event: Event, now_ns: int) -> None:
         """Take what a channel tells on its own account."""
@@ -60,7 +74,9 @@ class Hearing:
                 self._conductor.match.record.fault(event.at_ns, channel, event.what, event.why)
                 self._conductor.notice(f"{channel}: {event.what}", topic=channel)
             case "press" | "release":
-                self._conductor.actions.key(event.what, event.at_ns, now_ns, down=event.kind == "press")
+                # Nobody presses in the future, and nothing that is measured may lie there.
+                at_ns = min(event.at_ns, now_ns)
+                self._conductor.actions.key(event.what, at_ns, now_ns, down=event.kind == "press")
             case "level":
                 self._conductor.notice(f"sound: {event.what}", topic=_LEVEL)
             case "note":
@@ -100,8 +116,9 @@ class Hearing:
             firing = self._conductor.match.timeline.firings[no]
             fired = self._conductor.match.record.fired.get(firing.channel, ())
             if firing.channel in self._conductor.channels and (no, instance) not in fired:
+                run = self._conductor.run_no
                 if self._conductor.board.ever_ready(firing.channel):
-                    lost = Fired(no, instance, "failed", "lost with its worker", 0, None, None)
+                    lost = Fired(no, instance, "failed", "lost with its worker", 0, None, None, run=run)
                 else:
-                    lost = Fired(no, instance, "skipped", records.ABSENT, 0, None, None)
-                self.fired(lost, now_ns)
+                    lost = Fired(no, instance, "skipped", records.ABSENT, 0, None, None, run=run)
+                self.fired(firing.channel, lost, now_ns)

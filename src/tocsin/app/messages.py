@@ -18,13 +18,16 @@ from tocsin.model.view import View
 T = TypeVar("T")
 
 Outcome = Literal["played", "resumed", "skipped", "failed"]
+UNSAFE = 75                            # exit code of a worker whose device could not be reached to be made safe
 
 
 class Hello(msgspec.Struct, frozen=True, tag="hello"):
-    """First line: the rig to open, and the conductor's time, which the worker answers with its own."""
+    """First line: the rig to open, and the conductor's time, which the worker answers with its own. ``inherited`` says
+    that a predecessor may have left the device driven: it is made safe before anything else."""
 
     rig: Rig
     now_ns: int
+    inherited: bool = False
 
 
 class Words(msgspec.Struct, frozen=True):
@@ -36,25 +39,28 @@ class Words(msgspec.Struct, frozen=True):
 
 class Load(msgspec.Struct, frozen=True, tag="load"):
     """A timeline to get ready; ``done`` are (number, instance) pairs that this run has recorded already. ``words`` are
-    for the sound alone."""
+    for the sound alone. ``run`` tells the runs of a conductor apart: origins, numbers, reports are of one of them."""
 
     timeline: Timeline
     patterns: Patterns
+    run: int = 0
     done: tuple[tuple[int, int], ...] = ()
     words: Words = Words()
 
 
 class Origins(msgspec.Struct, frozen=True, tag="origins"):
-    """All origins that hold from now on, and the variant; none while held and after the end."""
+    """All origins of a run that hold from now on, and the variant; none while held and after the end."""
 
     origins: tuple[Origin, ...]
     variant: str
+    run: int = 0
 
 
 class Give(msgspec.Struct, frozen=True, tag="give"):
-    """Firings that count as given by hand."""
+    """Firings of a run that count as given by hand."""
 
     numbers: tuple[int, ...]
+    run: int = 0
 
 
 class Show(msgspec.Struct, frozen=True, tag="show"):
@@ -105,7 +111,7 @@ class Busy(msgspec.Struct, frozen=True, tag="busy"):
 
 
 class Fired(msgspec.Struct, frozen=True, tag="fired"):
-    """What became of a firing. ``late_ns`` is None when there was no device call.
+    """What became of a firing of a run. ``late_ns`` is None when there was no device call.
 
     ``begin_ns`` is when the device call was due: latency is off already.
     """
@@ -118,6 +124,7 @@ class Fired(msgspec.Struct, frozen=True, tag="fired"):
     late_ns: int | None
     took_ns: int | None
     by: tuple[str, ...] = ()
+    run: int = 0
 
 
 class Told(msgspec.Struct, frozen=True, tag="told"):
@@ -138,6 +145,8 @@ Up = Opened | Loaded | Alive | Busy | Fired | Told | Granted
 _encoder = msgspec.json.Encoder()
 _down: msgspec.json.Decoder[Down] = msgspec.json.Decoder(Down)
 _up: msgspec.json.Decoder[Up] = msgspec.json.Decoder(Up)
+
+_URGENT = tuple(b'{"type":"%s"' % tag for tag in (b"origins", b"give", b"safe"))
 
 
 class MessageError(ValueError):
@@ -164,3 +173,12 @@ def _decoded(decoder: msgspec.json.Decoder[T], line: bytes) -> T:
         return decoder.decode(line)
     except (msgspec.DecodeError, RecursionError) as error:         # the latter for brackets without end
         raise MessageError(str(error)) from error
+
+
+def is_urgent(line: bytes) -> bool:
+    """Return whether a line to a worker holds what must not wait: a hold, a scrap, a call.
+
+    >>> is_urgent(encode(Safe())), is_urgent(encode(Arm(None)))
+    (True, False)
+    """
+    return line.startswith(_URGENT)

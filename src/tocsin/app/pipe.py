@@ -38,7 +38,8 @@ class LineReader:
                     rest = bytearray(line)
         if rest:
             self._on_line(bytes(rest))
-        self._on_end()
+        with contextlib.suppress(OSError):
+            self._on_end()
 
     def join(self, timeout_s: float) -> None:
         """Wait until everything has been read, at most ``timeout_s``."""
@@ -46,10 +47,12 @@ class LineReader:
 
 
 class LineWriter:
-    """Writes lines to a file descriptor in a thread. ``broken`` turns true once the peer is gone."""
+    """Writes lines to a file descriptor in a thread, which calls ``on_end`` once it no longer needs it. ``broken``
+    turns true once the peer is gone."""
 
-    def __init__(self, fd: int, name: str) -> None:
+    def __init__(self, fd: int, name: str, on_end: Callable[[], None] = lambda: None) -> None:
         self._fd = fd
+        self._on_end = on_end
         self._queue: SimpleQueue[bytes | None] = SimpleQueue()
         self._thread = threading.Thread(target=self._write, name=name, daemon=True)
         self.broken = False
@@ -62,7 +65,7 @@ class LineWriter:
         self._queue.put(line)
 
     def finish(self, timeout_s: float) -> None:
-        """Write what is queued, waiting at most ``timeout_s``."""
+        """Let what is queued be written and the thread end, waiting at most ``timeout_s`` for it."""
         self._queue.put(None)
         self._thread.join(timeout_s)
 
@@ -74,6 +77,9 @@ class LineWriter:
                     view = view[os.write(self._fd, view) :]
         except OSError:
             self.broken = True
+        finally:
+            with contextlib.suppress(OSError):
+                self._on_end()
 
 
 class Inbox:
@@ -87,6 +93,10 @@ class Inbox:
     def take(self) -> list[bytes]:
         """Return the lines that have come since the last call."""
         return [self._lines.popleft() for _ in range(len(self._lines))]
+
+    def any(self, wanted: Callable[[bytes], bool]) -> bool:
+        """Return whether a line that was not taken yet is wanted."""
+        return any(wanted(self._lines[place]) for place in range(len(self._lines)))
 
     def put_back(self, lines: list[bytes]) -> None:
         """Let the next ``take`` return these lines first."""

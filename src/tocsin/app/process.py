@@ -3,27 +3,38 @@
 import contextlib
 import subprocess
 import sys
-from collections.abc import Callable
 
 import psutil
 
-from tocsin.app.messages import Down, Hello, MessageError, Up, decode_up, encode
+from tocsin.app.messages import Down, Hello, MessageError, decode_up, encode
 from tocsin.app.pipe import LineReader, LineWriter
+from tocsin.app.slot import Post
+from tocsin.app.suspicion import Evidence, State
 from tocsin.model.plan import ChannelName
 from tocsin.model.rig import Rig
+from tocsin.units import NS_PER_S
 
 _LONGEST_TOLD = 2000                   # bytes of a line that the journal keeps as a fault
 _NO_WINDOW: int = getattr(subprocess, "CREATE_NO_WINDOW", 0)       # Windows only
-
-Post = Callable[["WorkerProcess", "Up | str | None"], None]
-"""What a worker's threads call: a message, a line of its stderr, or None at the end of its stdout."""
+KILLED_S = 0.05                        # a killed process is mostly gone, and its device free, within a millisecond
+_STATES: dict[str, State] = {
+    psutil.STATUS_STOPPED: "stopped",
+    psutil.STATUS_TRACING_STOP: "stopped",
+    psutil.STATUS_DISK_SLEEP: "inside",
+}
+if sys.platform == "linux":
+    # Only here is what sleeps told from what waits for the processor; elsewhere everything "runs" (from memory).
+    _STATES |= {psutil.STATUS_SLEEPING: "waiting", psutil.STATUS_IDLE: "waiting"}
 
 
 class WorkerProcess:
     """A running ``python -m tocsin.worker CHANNEL`` in a process group of its own, so that Ctrl-C, Ctrl-Z and a
-    closed terminal do not reach it (Windows: without a console)."""
+    closed terminal do not reach it (Windows: without a console).
 
-    def __init__(self, channel: ChannelName, rig: Rig, now_ns: int, post: Post) -> None:
+    ``inherited`` tells it that a predecessor may have left the device driven. Its threads end with the process.
+    """
+
+    def __init__(self, channel: ChannelName, rig: Rig, now_ns: int, post: Post, inherited: bool = False) -> None:
         self.channel = channel
         self._post = post
         # -P: a file of the user's folder that is named like a library must not be imported instead of it.
@@ -41,11 +52,11 @@ class WorkerProcess:
         stdin, stdout, stderr = self._popen.stdin, self._popen.stdout, self._popen.stderr
         if stdin is None or stdout is None or stderr is None:
             raise RuntimeError("Popen was asked for three pipes")
-        self._stdin = stdin
-        self._stderr_reader = LineReader(stderr.fileno(), self._on_stderr, lambda: None, f"{channel}-stderr")
+        # Each pipe is closed by the thread that uses it: nobody else knows when it no longer does.
+        self._stderr_reader = LineReader(stderr.fileno(), self._on_stderr, stderr.close, f"{channel}-stderr")
         self._reader = LineReader(stdout.fileno(), self._on_line, self._on_end, f"{channel}-out")
-        self._writer = LineWriter(stdin.fileno(), f"{channel}-in")
-        self.send(Hello(rig=rig, now_ns=now_ns))
+        self._writer = LineWriter(stdin.fileno(), f"{channel}-in", stdin.close)
+        self.send(Hello(rig=rig, now_ns=now_ns, inherited=inherited))
 
     @property
     def start_time(self) -> float:
@@ -70,26 +81,43 @@ class WorkerProcess:
             return "still running"
         return f"ended by signal {-code}" if code < 0 else f"ended with exit code {code}"
 
+    def evidence(self) -> Evidence | None:
+        """Return what the system tells of the process, None if it tells nothing."""
+        try:
+            process = psutil.Process(self.pid)
+            with process.oneshot():
+                times, switches, status = process.cpu_times(), process.num_ctx_switches(), process.status()
+        except (psutil.Error, OSError):
+            return None
+        return Evidence(
+            cpu_ns=round((times.user + times.system) * NS_PER_S),
+            switches=switches.voluntary + switches.involuntary,
+            state=_STATES.get(status, "untold"),
+        )
+
     def kill(self) -> None:
         """End the process at once, also when it is stopped."""
         with contextlib.suppress(OSError):
             self._popen.kill()
+        with contextlib.suppress(subprocess.TimeoutExpired):
+            self._popen.wait(KILLED_S)
 
-    def finish(self, timeout_s: float) -> bool:
-        """Let the process make its device safe and end, then kill it if it does not; return whether it ended itself."""
-        self._writer.finish(timeout_s=0.1)
-        with contextlib.suppress(OSError):
-            self._stdin.close()
+    def leave(self) -> None:
+        """Let the process make its device safe and end, once it has read what was sent; never blocks."""
+        self._writer.finish(timeout_s=0)
+
+    def ended(self, timeout_s: float) -> int | None:
+        """Wait for the end of a process that was told to leave; kill it if that does not come. Return its exit code,
+        None for one that was killed."""
         try:
-            self._popen.wait(timeout_s)
-            return True
+            code = self._popen.wait(timeout_s)
         except subprocess.TimeoutExpired:
             self.kill()
-            self._popen.wait(2)
-            return False
+            return None
         finally:
             self._reader.join(0.5)
             self._stderr_reader.join(0.2)
+        return code if code >= 0 else None
 
     def _on_line(self, line: bytes) -> None:
         try:
@@ -104,4 +132,6 @@ class WorkerProcess:
         self._post(self, line[:_LONGEST_TOLD].decode("utf-8", "replace"))
 
     def _on_end(self) -> None:
+        assert self._popen.stdout is not None  # it was read to its end
+        self._popen.stdout.close()
         self._post(self, None)

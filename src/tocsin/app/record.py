@@ -134,6 +134,11 @@ class RunRecord:
             )
         )  # fmt: skip
 
+    def ever_ready(self) -> set[ChannelName]:
+        """Return the channels that had a device at some time of this run, also in an earlier life."""
+        devices = [record for record in self.kept if isinstance(record, records.Device)]
+        return {device.channel for device in devices if device.state == "ready"}
+
     def device(self, channel: ChannelName, event: Event) -> None:
         """Note a device's new state."""
         if event.state is not None:

@@ -124,7 +124,7 @@ class _Run:
             try:
                 conductor.run(partial(self._on_end, faces))
             finally:
-                self._say_lines(self._unsaid)              # the terminal has been given back
+                self._say_lines([*self._unsaid, *conductor.last_words])    # the terminal has been given back
         if self._summary is None:
             raise JournalError("the run ended without a summary")
         return self._summary

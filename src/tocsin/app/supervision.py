@@ -1,20 +1,23 @@
 """Keeps the workers alive: starts them, hears their silence, starts them again with everything they must know.
 
-A worker that ends is started again at once; three restarts in 10 s make its channel failed, tried every 10 s. Silence
-counts only while the conductor itself ran.
+A worker that ends is started again at once; three restarts in 10 s make its channel failed, tried every 10 s. One that
+is silent is replaced once the evidence says that it hangs (``suspicion``), and no firing that it may still give is
+nearer than a fresh worker could be. Whatever happened, the last that rumble and light see is a worker that makes them
+safe. Time is an argument, and so is what makes processes.
 """
 
-from collections import deque
 from collections.abc import Callable, Iterable
 from queue import SimpleQueue
 from typing import Literal
 
-import msgspec
-
-from tocsin.app.messages import Alive, Arm, Busy, Command, Down, Give, Load, Loaded, Opened, Origins, Safe, Show, Up
+from tocsin.app.messages import UNSAFE, Alive, Busy, Down, Give, Granted, Loaded, Opened, Told, Up
 from tocsin.app.process import WorkerProcess
+from tocsin.app.slot import Maker, Process, Slot
+from tocsin.app.suspicion import BURNT_NS
+from tocsin.errors import reason
 from tocsin.model.plan import ChannelName
 from tocsin.model.rig import Rig
+from tocsin.model.schedule import Key
 from tocsin.units import NS_PER_MS, NS_PER_S
 
 OPENING_NS = 15 * NS_PER_S             # boards boot for up to 2.5 s, a window may take its time
@@ -25,210 +28,217 @@ SILENCE_NS: dict[ChannelName, int] = {
     "screen": 10 * NS_PER_S,           # a dragged window stops its process on Windows
 }
 LOADING_NS = 5 * NS_PER_S              # sounds and frames are made meanwhile; it is standby
+LOADING_BURNT_NS = 15 * NS_PER_S       # of its own processor time
 BUSY_SILENCE_NS = 5 * NS_PER_S         # a pad's driver over bad radio
-SLICE_NS = 100 * NS_PER_MS             # the most silence that one turn of the conductor adds
+SPARED_NS = 2 * NS_PER_S               # the longest that a worker which hangs may still give a firing after all
 RESTARTS = 3
 RESTARTS_WITHIN_NS = 10 * NS_PER_S
 RETRY_NS = 10 * NS_PER_S
+END_S = 4.0                            # a worker that ends looks for two seconds for a device that it must make safe
+LAST_S = 10.0                          # a fresh one starts and waits for its board as well
+LASTS = 2                              # fresh ones that try it, one after another
+UNREACHED = "its device could not be made safe: if it still shakes or shines, unplug it"
+DRIVEN: tuple[ChannelName, ...] = ("rumble", "light")      # devices that go on by themselves
 
 Note = tuple[Literal["fault", "failed", "restart"], ChannelName, str]
-Inbox = SimpleQueue[tuple[WorkerProcess, "Up | str | None"]]
-
-
-class _Post(msgspec.Struct):
-    """One channel's post: its process and what a successor must be told."""
-
-    process: WorkerProcess | None = None
-    opened: bool = False
-    loading: bool = False
-    busy: bool = False
-    silent_ns: int = 0
-    failed: bool = False
-    retry_ns: int = 0
-    restarts: int = 0
-    restarted_at: deque[int] = msgspec.field(default_factory=deque)
-    load: Load | None = None
-    origins: Origins | None = None
-    given: tuple[int, ...] = ()
-    show: Show | None = None
-    arm: Arm | None = None
+Done = Callable[[ChannelName], tuple[Key, ...]]
 
 
 class Supervision:
-    """The workers of a run. ``wake`` is called from their threads whenever something lies in the inbox."""
+    """The workers of a run. ``wake`` is called from their threads whenever something lies in the inbox; ``make`` starts
+    a process."""
 
-    def __init__(self, rig: Rig, channels: Iterable[ChannelName], wake: Callable[[], None]) -> None:
+    def __init__(
+        self, rig: Rig, channels: Iterable[ChannelName], wake: Callable[[], None], make: Maker = WorkerProcess
+    ) -> None:
         self._rig = rig
         self._wake = wake
-        self._inbox: Inbox = SimpleQueue()
-        self._posts: dict[ChannelName, _Post] = {channel: _Post() for channel in channels}
+        self._make = make
+        self._inbox: SimpleQueue[tuple[Process, Up | str | None]] = SimpleQueue()
+        self._slots: dict[ChannelName, Slot] = {channel: Slot() for channel in channels}
         self._checked_ns: int | None = None
 
     @property
     def channels(self) -> tuple[ChannelName, ...]:
         """The channels that have a worker."""
-        return tuple(self._posts)
+        return tuple(self._slots)
 
     def restarts(self, channel: ChannelName) -> int:
         """Return how often the channel's worker was started again."""
-        return self._posts[channel].restarts
+        return self._slots[channel].restarts
 
     def opened(self, channel: ChannelName) -> bool:
-        """Return whether the channel's worker has opened its device or found it absent."""
-        post = self._posts[channel]
-        return post.opened or post.failed
+        """Return whether the channel's worker has opened its device, or found it absent, and has made ready what it was
+        given."""
+        slot = self._slots[channel]
+        return slot.failed or (slot.opened and not slot.loads)
 
-    def processes(self) -> list[WorkerProcess]:
+    def processes(self) -> list[Process]:
         """Return the processes that run now."""
-        return [post.process for post in self._posts.values() if post.process is not None]
+        return [slot.process for slot in self._slots.values() if slot.process is not None]
 
-    def start(self, now_ns: int) -> None:
-        """Start all workers."""
-        for channel, post in self._posts.items():
-            self._spawn(channel, post, now_ns)
+    def start(self, now_ns: int, driven: Iterable[ChannelName] = ()) -> None:
+        """Start all workers; those of an earlier life may have left the devices of channels ``driven``."""
+        for channel, slot in self._slots.items():
+            slot.driven = channel in driven
+            self._fill(channel, slot, now_ns)
 
     def send(self, message: Down, channel: ChannelName | None = None) -> None:
         """Send a message to one or all workers and keep it for their successors."""
-        for name, post in self._posts.items():
+        for name, slot in self._slots.items():
             if channel in (None, name):
-                self._keep(post, message)
-                if post.process is not None:
-                    post.process.send(message, droppable=isinstance(message, Show))
+                slot.send(message)
 
     def dismiss(self, channel: ChannelName) -> None:
         """End a channel's worker for good: something else plays it."""
-        post = self._posts.pop(channel, None)
-        if post is not None and post.process is not None:
-            post.process.finish(1.0)
+        slot = self._slots.pop(channel, None)
+        if slot is not None and slot.process is not None:
+            slot.process.leave()
+            slot.process.ended(1.0)
 
-    def give(self, numbers: tuple[int, ...]) -> None:
-        """Tell all workers which firings were given by hand."""
-        self.send(Give(numbers))
+    def give(self, numbers: tuple[int, ...], run: int) -> None:
+        """Tell all workers which firings of a run were given by hand."""
+        self.send(Give(numbers, run))
 
     def hello_ns(self, channel: ChannelName) -> int:
         """Return when the channel's worker was greeted."""
-        process = self._posts[channel].process
+        process = self._slots[channel].process
         return process.hello_ns if process else 0
 
-    def receive(self) -> list[tuple[ChannelName, Up | str]]:
-        """Return what workers said since the last call: messages, and lines of stderr as text."""
+    def receive(self, now_ns: int) -> list[tuple[ChannelName, Up | str]]:
+        """Return what workers said since the last call: messages, and lines of stderr as text.
+
+        That a device is ready comes only once its worker can also play what it was given.
+        """
         said: list[tuple[ChannelName, Up | str]] = []
         while not self._inbox.empty():
             process, message = self._inbox.get()
-            post = self._posts.get(process.channel)
-            if post is None:
+            slot = self._slots.get(process.channel)
+            if slot is None or message is None:
                 continue
-            if post.process is not process or message is None:
+            slot.driven |= isinstance(message, Told) and message.event.state == "ready"
+            if slot.process is process:
+                said += [(process.channel, one) for one in slot.hear(message, now_ns)]
+            elif not isinstance(message, Alive | Busy | Opened | Loaded | Granted):
                 # A predecessor's last words still count, its signs of life do not.
-                if message is not None and not isinstance(message, Alive | Busy | Opened):
-                    said.append((process.channel, message))
-                continue
-            post.silent_ns = 0
-            if isinstance(message, Opened):
-                post.opened = True
-            if isinstance(message, Loaded):
-                post.loading = False
-            if isinstance(message, Busy):
-                post.busy = message.on
-            said.append((process.channel, message))
+                said.append((process.channel, message))
         return said
 
-    def check(self, now_ns: int, done: Callable[[ChannelName], tuple[tuple[int, int], ...]]) -> list[Note]:
-        """Restart what ended or fell silent; ``done`` tells what a channel has recorded already in this run."""
-        passed_ns = min(now_ns - self._checked_ns, SLICE_NS) if self._checked_ns is not None else 0
+    def check(self, now_ns: int, done: Done) -> list[Note]:
+        """Restart what ended or hangs; ``done`` tells what a channel has recorded already in this run."""
+        passed_ns = now_ns - self._checked_ns if self._checked_ns is not None else 0
         self._checked_ns = now_ns
         notes: list[Note] = []
-        for channel, post in self._posts.items():
-            if post.process is None:
-                if now_ns >= post.retry_ns:
-                    self._restart(channel, post, now_ns, done(channel), notes)
+        for channel, slot in self._slots.items():
+            if slot.process is None:
+                if slot.started and now_ns >= slot.retry_ns:
+                    self._restart(channel, slot, now_ns, done(channel), notes)
                 continue
-            post.silent_ns += passed_ns
-            if post.process.gone():
-                notes.append(("fault", channel, f"worker {post.process.exit_text()}"))
-            elif post.silent_ns > self._limit_ns(channel, post):
-                notes.append(("fault", channel, f"worker silent for {post.silent_ns / NS_PER_S:.1f} s, killed"))
-                post.process.kill()
+            slot.suspicion.pass_by(passed_ns)
+            if slot.process.gone():
+                notes.append(("fault", channel, f"worker {slot.process.exit_text()}"))
+            elif why := self._condemned(channel, slot, now_ns, passed_ns, done):
+                silent_s = slot.suspicion.silent_ns / NS_PER_S
+                notes.append(("fault", channel, f"worker silent for {silent_s:.1f} s, {why}: killed"))
+                slot.process.kill()
             else:
                 continue
-            self._after_death(channel, post, now_ns, done(channel), notes)
+            self._after_death(channel, slot, now_ns, done(channel), notes)
         return notes
 
-    def finish(self, timeout_s: float = 1.0) -> list[Note]:
-        """End all workers, devices made safe; kill what does not end. A dead or killed worker of rumble or light is
-        followed by a fresh one that makes the device safe."""
+    def finish(self, now_ns: int) -> list[Note]:
+        """End all workers, devices made safe; kill what does not end. Where that is not sure for rumble or light a
+        fresh one makes the device safe."""
         notes: list[Note] = []
-        for channel, post in self._posts.items():
-            process, post.process = post.process, None
-            if process is None:
+        ending = {channel: slot.empty() for channel, slot in self._slots.items() if slot.started}
+        for process in ending.values():
+            if process is not None:
+                process.leave()
+        for channel, process in ending.items():
+            code = None if process is None else process.ended(END_S)
+            if channel not in DRIVEN or code == 0:
                 continue
-            died = process.gone()
-            if (not process.finish(timeout_s) or died) and channel in ("rumble", "light"):
-                notes.append(("fault", channel, "worker did not end by itself; a fresh one made the device safe"))
-                successor = WorkerProcess(channel, self._rig, process.hello_ns, lambda *_: None)
-                successor.send(Safe())
-                successor.finish(3.0)
+            if code != UNSAFE:
+                notes.append(("fault", channel, "worker did not end by itself; a fresh one makes the device safe"))
+                code = self._last(channel, now_ns)
+            if code != 0:
+                notes.append(("fault", channel, UNREACHED))
         return notes
 
-    def _limit_ns(self, channel: ChannelName, post: _Post) -> int:
-        if not post.opened:
+    def _last(self, channel: ChannelName, now_ns: int) -> int | None:
+        """Let a fresh worker make a device safe; return its exit code."""
+        code: int | None = None
+        for _ in range(LASTS):
+            try:
+                process = self._make(channel, self._rig, now_ns, lambda *_: None, self._slots[channel].driven)
+            except OSError:
+                continue
+            process.leave()
+            code = process.ended(LAST_S)
+            if code in (0, UNSAFE):
+                break
+        return code
+
+    def _condemned(self, channel: ChannelName, slot: Slot, now_ns: int, passed_ns: int, done: Done) -> str:
+        """Return why a silent worker is to be replaced now, or nothing."""
+        if slot.process is None or slot.suspicion.silent_ns <= self._limit_ns(channel, slot):
+            return ""
+        burnt_ns = LOADING_BURNT_NS if slot.loads or not slot.opened else BURNT_NS
+        why = slot.suspicion.weigh(slot.process.evidence(), passed_ns, burnt_ns)
+        if not why:
+            slot.condemned_ns = None
+            return ""
+        slot.condemned_ns = now_ns if slot.condemned_ns is None else slot.condemned_ns
+        chance_ns = slot.last_chance_ns(channel, done(channel), now_ns)
+        # What a fresh worker would come too late for only this one may still give, should it be healthy after all.
+        spared = chance_ns is not None and chance_ns < now_ns + slot.takes_ns
+        return "" if spared and now_ns < slot.condemned_ns + SPARED_NS else why
+
+    def _limit_ns(self, channel: ChannelName, slot: Slot) -> int:
+        if not slot.opened:
             return OPENING_NS
-        if post.loading:
+        if slot.loads:
             return max(LOADING_NS, SILENCE_NS[channel])
-        return BUSY_SILENCE_NS if post.busy else SILENCE_NS[channel]
+        return BUSY_SILENCE_NS if slot.busy else SILENCE_NS[channel]
 
-    def _keep(self, post: _Post, message: Down) -> None:
-        match message:
-            case Load():
-                post.load, post.given, post.loading = message, (), True
-            case Origins():
-                post.origins = message
-            case Give():
-                post.given += message.numbers
-            case Show():
-                post.show = message
-            case Arm():
-                post.arm = message
-            case Command() | Safe():
-                return
-            case _:
-                raise ValueError(f"{message} is no message for a running worker")
-
-    def _spawn(self, channel: ChannelName, post: _Post, now_ns: int) -> None:
-        post.process = WorkerProcess(channel, self._rig, now_ns, self._on_message)
-        post.opened = post.busy = post.loading = False
-        post.silent_ns = 0
-
-    def _on_message(self, process: WorkerProcess, message: Up | str | None) -> None:
+    def _on_message(self, process: Process, message: Up | str | None) -> None:
         self._inbox.put((process, message))
         self._wake()
 
     def _after_death(
-        self, channel: ChannelName, post: _Post, now_ns: int, done: tuple[tuple[int, int], ...], notes: list[Note]
+        self, channel: ChannelName, slot: Slot, now_ns: int, done: tuple[Key, ...], notes: list[Note]
     ) -> None:
-        post.process = None
-        while post.restarted_at and now_ns - post.restarted_at[0] > RESTARTS_WITHIN_NS:
-            post.restarted_at.popleft()
-        if len(post.restarted_at) >= RESTARTS:
-            post.failed = True
-            post.retry_ns = now_ns + RETRY_NS
+        process = slot.empty()
+        if process is not None:
+            process.leave()
+        while slot.restarted_at and now_ns - slot.restarted_at[0] > RESTARTS_WITHIN_NS:
+            slot.restarted_at.popleft()
+        if len(slot.restarted_at) >= RESTARTS:
+            slot.failed = True
+            slot.retry_ns = now_ns + RETRY_NS
             notes.append(("failed", channel, f"{RESTARTS} restarts within 10 s; tried again every 10 s"))
             return
-        self._restart(channel, post, now_ns, done, notes)
+        self._restart(channel, slot, now_ns, done, notes)
 
     def _restart(
-        self, channel: ChannelName, post: _Post, now_ns: int, done: tuple[tuple[int, int], ...], notes: list[Note]
+        self, channel: ChannelName, slot: Slot, now_ns: int, done: tuple[Key, ...], notes: list[Note]
     ) -> None:
-        post.restarts += 1
-        post.restarted_at.append(now_ns)
-        post.failed = False
-        self._spawn(channel, post, now_ns)
-        notes.append(("restart", channel, f"worker started again ({post.restarts})"))
-        assert post.process is not None  # just spawned
-        post.process.send(Safe())
-        if post.load is not None:
-            post.process.send(msgspec.structs.replace(post.load, done=done))
-            post.loading = True
-        for message in (post.arm, Give(post.given) if post.given else None, post.origins, post.show):
-            if message is not None:
-                post.process.send(message)
+        slot.restarts += 1
+        slot.restarted_at.append(now_ns)
+        slot.failed = False
+        if why := self._fill(channel, slot, now_ns):
+            slot.failed = True
+            slot.retry_ns = now_ns + RETRY_NS
+            notes.append(("failed", channel, f"{why}; tried again every 10 s"))
+            return
+        notes.append(("restart", channel, f"worker started again ({slot.restarts})"))
+        slot.brief(done)
+
+    def _fill(self, channel: ChannelName, slot: Slot, now_ns: int) -> str:
+        """Start a worker; return why that did not work, or nothing."""
+        slot.started = True
+        try:
+            slot.fill(self._make(channel, self._rig, now_ns, self._on_message, slot.driven), now_ns)
+        except OSError as error:                   # no memory, no handles, too many processes
+            return f"no worker could be started: {reason(error)}"
+        return ""

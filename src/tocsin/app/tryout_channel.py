@@ -44,6 +44,7 @@ class TriedChannel:
         self.lost: list[str] = []
         self._people = people
         self._supervision = Supervision(rig, (channel,), people.ring)
+        self._run = 0                              # tells a form's reports from those of the one before
         self._known: dict[str, Event] = {}
         self._fired: list[Fired] = []
         self._loaded = False
@@ -53,12 +54,12 @@ class TriedChannel:
         try:
             self._until(lambda: self._supervision.opened(self.channel))
         except BaseException:
-            self._supervision.finish()
+            self._finish()
             raise
         return self
 
     def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, at: TracebackType | None) -> None:
-        self._supervision.finish()
+        self._finish()
 
     def state(self, part: str = "") -> DeviceState:
         """Return the state of the channel's device, or of a role's pad."""
@@ -75,11 +76,11 @@ class TriedChannel:
 
     def turn(self) -> None:
         """Hear the worker, and look after it."""
-        for _, message in self._supervision.receive():
+        for _, message in self._supervision.receive(monotime.now_ns()):
             match message:
                 case Told():
                     self._told(message.event)
-                case Fired():
+                case Fired() if message.run == self._run:
                     self._fired.append(message)
                 case Loaded():
                     self._loaded = True
@@ -94,11 +95,12 @@ class TriedChannel:
         """Fire a form, and wait until it is there to be judged; return why it did not come, or nothing."""
         timeline, patterns = programme(self.channel, form, roles)
         self._loaded, self._fired = False, []
+        self._run += 1
         self.lost.clear()
-        self._supervision.send(Load(timeline=timeline, patterns=patterns))
+        self._supervision.send(Load(timeline, patterns, self._run))
         self._wait(lambda: self._loaded, parts)
         begin_ns = monotime.now_ns() + LEAD_NS
-        self._supervision.send(Origins((Origin(anchor=MATCH, origin_ns=begin_ns),), ""))
+        self._supervision.send(Origins((Origin(anchor=MATCH, origin_ns=begin_ns),), "", self._run))
         self._wait(lambda: len(self._fired) >= len(timeline.firings), parts)
         if form.felt_whole:
             end_ns = begin_ns + lasts_ns(form.pattern)
@@ -125,11 +127,15 @@ class TriedChannel:
             case "fault":
                 self._people.say(f"  {event.what}: {event.why}")
             case "press" if self.channel == "rumble":
-                self.presses.append(Press(event.what.split(".")[1], event.at_ns))       # pad.<role>.<button>
+                self.presses.append(Press(event.what.removeprefix("pad.").partition(".")[0], event.at_ns))
             case "press":
                 self._people.typed.put(event.what)                 # the window has the keyboard once it is clicked
             case "leave":
                 self._known[""] = Event(kind="device", at_ns=event.at_ns, state="lost", why="the window was closed")
+
+    def _finish(self) -> None:
+        for _, channel, text in self._supervision.finish(monotime.now_ns()):
+            self._people.say(f"  {channel}: {text}")
 
     def _done(self, channel: ChannelName) -> tuple[tuple[int, int], ...]:
         return tuple((report.no, report.instance) for report in self._fired)

@@ -1,7 +1,8 @@
 """One worker main for all four channels: keeps the schedule, waits, fires, reports.
 
 The order of things in a turn is what makes it punctual: what is due comes first, then the device's own tick, then
-messages and reports. Messages are read until 20 ms before a begin, the last of the wait is spun.
+messages and reports. What takes long to read waits while a begin is nearer than 20 ms, but for half a second at most,
+and not once something urgent stands behind it; the last of the wait is spun.
 """
 
 import gc
@@ -17,6 +18,7 @@ from tocsin import monotime
 from tocsin.app import priority
 from tocsin.app.bench import Bench, bench_of_environment
 from tocsin.app.messages import (
+    UNSAFE,
     Alive,
     Arm,
     Busy,
@@ -31,6 +33,7 @@ from tocsin.app.messages import (
     MessageError,
     Opened,
     Origins,
+    Outcome,
     Safe,
     Show,
     Told,
@@ -38,18 +41,22 @@ from tocsin.app.messages import (
     Words,
     decode_down,
     encode,
+    is_urgent,
 )
 from tocsin.app.pipe import Inbox, LineWriter
-from tocsin.channels.device import Channel, Event
+from tocsin.channels.device import Channel, Event, Shot, Shown
 from tocsin.model.plan import CHANNELS, ChannelName
 from tocsin.model.rig import Rig
 from tocsin.model.schedule import Order, Schedule
 from tocsin.speech.word_file import frames_in
-from tocsin.units import NS_PER_MS
+from tocsin.units import NS_PER_MS, NS_PER_S
 
 ALIVE_NS = 100 * NS_PER_MS
 PREPARE_NS = 120 * NS_PER_MS           # how far ahead the next shots are made ready
-QUIET_NS = 20 * NS_PER_MS              # this close to a begin nothing else is done
+QUIET_NS = 20 * NS_PER_MS              # this close to a begin nothing is done that takes long
+READ_WITHIN_NS = 500 * NS_PER_MS       # cues may follow each other so closely that it is never quiet
+SAFE_WITHIN_NS = 2 * NS_PER_S          # how long a device is looked for at the end that must be made safe
+LOOK_NS = 10 * NS_PER_MS
 _CLASSES = {
     "rumble": "RumbleChannel",
     "light": "LightChannel",
@@ -74,7 +81,9 @@ def latency_ns(name: ChannelName, rig: Rig) -> int:
 class Worker:
     """A channel, its schedule, and the lines to and from the conductor."""
 
-    def __init__(self, channel: Channel, inbox: Inbox, writer: LineWriter, bench: Bench) -> None:
+    def __init__(
+        self, channel: Channel, inbox: Inbox, writer: LineWriter, bench: Bench, *, inherited: bool = False
+    ) -> None:
         self._channel = channel
         self._inbox = inbox
         self._writer = writer
@@ -85,23 +94,43 @@ class Worker:
         self._busy = False
         self._realtime = False
         self._leaving = False
+        self._run = 0
+        self._loads = 0                            # timelines that are ready, but that has not been said
+        self._unread_ns: int | None = None         # since when lines wait for a quieter moment
+        # Whether something may be left driven that cannot be reached now: by a predecessor, or since the device went.
+        self._owed = inherited
 
     def leave(self) -> None:
         """End after the current turn, with the device made safe."""
         self._leaving = True
 
-    def run(self) -> None:
-        """Open the device, serve until the conductor is gone, close it."""
+    def run(self) -> bool:
+        """Open the device, serve until the conductor is gone, close it; return whether it was left safe."""
         try:
             events = self._channel.open(monotime.now_ns())
+            if self._owed:
+                self._channel.make_safe(monotime.now_ns())
             self._bench.opened(self._channel, monotime.now_ns())
             self._tell(events)
             self._send(Opened(now_ns=monotime.now_ns()))
             while not (self._leaving or self._inbox.ended):
                 self._turn()
                 self._wait()
+            return self._made_safe()
         finally:
             self._channel.close()
+
+    def _made_safe(self) -> bool:
+        """Make the device safe; look a while for one that is not there but may still be driven."""
+        until_ns = monotime.now_ns() + SAFE_WITHIN_NS
+        while not self._channel.make_safe(monotime.now_ns()):
+            self._tell(self._channel.tick(monotime.now_ns()))
+            if not self._owed:
+                return True
+            if monotime.now_ns() > until_ns:
+                return False
+            monotime.sleep_ns(LOOK_NS)
+        return True
 
     def _turn(self) -> None:
         now_ns = monotime.now_ns()
@@ -116,8 +145,8 @@ class Worker:
         for report in reports:
             if report is not None:
                 self._send(report)
-        begin_ns = self._schedule.next_begin_ns()
-        if begin_ns is None or begin_ns - now_ns > QUIET_NS:
+        self._answer_loads()
+        if self._may_read(now_ns):
             for line in self._inbox.take():
                 self._read(line)
         self._prepare(now_ns)
@@ -125,6 +154,23 @@ class Worker:
         if now_ns - self._alive_ns >= ALIVE_NS:
             self._alive_ns = now_ns
             self._writer.send(encode(Alive(now_ns=now_ns)), droppable=True)
+
+    def _answer_loads(self) -> None:
+        """Say that a timeline is ready once what was sent behind it has been done too: the next firing is played."""
+        if self._loads and not self._inbox.any(lambda line: True):
+            for _ in range(self._loads):
+                self._send(Loaded())
+            self._loads = 0
+
+    def _may_read(self, now_ns: int) -> bool:
+        """Return whether lines are to be read now; what is urgent is read with all that stands before it."""
+        begin_ns = self._schedule.next_begin_ns()
+        if begin_ns is None or begin_ns - now_ns > QUIET_NS or self._inbox.any(is_urgent):
+            self._unread_ns = None
+            return True
+        if self._unread_ns is None:
+            self._unread_ns = now_ns
+        return now_ns - self._unread_ns > READ_WITHIN_NS
 
     def _wait(self) -> None:
         now_ns = monotime.now_ns()
@@ -147,18 +193,24 @@ class Worker:
             self._channel.end(shot, now_ns)
             return None
         if order.verb == "skip":
-            return Fired(shot.firing.no, shot.instance, "skipped", order.why, shot.begin_ns, None, None)
+            return self._report(shot, Shown(outcome="skipped", why=order.why))
         began_ns = monotime.now_ns()
         shown = self._channel.fire(shot, began_ns)
         took_ns = monotime.now_ns() - began_ns
         if order.verb == "change":
             return None
         if shown.outcome == "skipped":
-            return Fired(shot.firing.no, shot.instance, "skipped", shown.why, shot.begin_ns, None, None)
-        late_ns = None if order.verb == "resume" else began_ns - shot.begin_ns
-        outcome = "resumed" if order.verb == "resume" and shown.outcome == "played" else shown.outcome
+            return self._report(shot, shown)
+        if order.verb == "resume":
+            return self._report(shot, shown, "resumed" if shown.outcome == "played" else shown.outcome, None, took_ns)
+        return self._report(shot, shown, shown.outcome, began_ns - shot.begin_ns, took_ns)
+
+    def _report(
+        self, shot: Shot, shown: Shown, outcome: Outcome = "skipped", late_ns: int | None = None,
+        took_ns: int | None = None,
+    ) -> Fired:  # fmt: skip
         return Fired(
-            shot.firing.no, shot.instance, outcome, shown.why, shot.begin_ns, late_ns, took_ns, shown.by
+            shot.firing.no, shot.instance, outcome, shown.why, shot.begin_ns, late_ns, took_ns, shown.by, self._run
         )
 
     def _read(self, line: bytes) -> None:
@@ -175,6 +227,8 @@ class Worker:
         match message:
             case Load():
                 self._load(message)
+            case Origins() | Give() if message.run != self._run:
+                return                                 # of a run that this worker no longer plays
             case Origins():
                 self._schedule.withdraw()
                 self._schedule.choose(message.variant)
@@ -195,6 +249,7 @@ class Worker:
 
     def _load(self, message: Load) -> None:
         timeline, rig = message.timeline, self._channel.rig
+        self._run = message.run
         own = [firing for firing in timeline.firings if firing.channel == self._channel.name]
         segments = [segment.anchor for segment in timeline.segments]
         self._schedule = Schedule(
@@ -205,7 +260,8 @@ class Worker:
         self._channel.take_words(_samples_of(message.words), message.words.note)
         self._channel.load(timeline, message.patterns)
         self._prepared.clear()
-        self._send(Loaded())
+        self._loads += 1
+        gc.collect()                               # here, since it would take from the first cues once the clock runs
 
     def _arm(self, message: Arm) -> None:
         if message.priority is None:
@@ -214,7 +270,6 @@ class Worker:
             gc.enable()
             gc.unfreeze()
             return
-        gc.collect()
         gc.freeze()
         gc.disable()
         granted, why = priority.raise_self(message.priority, self._channel.name)
@@ -239,6 +294,8 @@ class Worker:
 
     def _tell(self, events: Sequence[Event]) -> None:
         for event in events:
+            if event.kind == "device" and not event.what:
+                self._owed = event.state == "lost" or (self._owed and event.state != "ready")
             self._send(Told(event))
 
     def _send(self, message: Up) -> None:
@@ -252,7 +309,9 @@ def _samples_of(words: Words) -> dict[str, bytes]:
 
 
 def _first_line(inbox: Inbox) -> bytes | None:
-    while not inbox.ended:
+    ended = False
+    while not ended:
+        ended = inbox.ended                    # asked first: what came before the end is read
         if lines := inbox.take():
             inbox.put_back(lines[1:])
             return lines[0]
@@ -261,7 +320,8 @@ def _first_line(inbox: Inbox) -> bytes | None:
 
 
 def main(arguments: Sequence[str]) -> int:
-    """Serve one channel until stdin ends; 0 then, 2 for a wrong call, 70 for an exception."""
+    """Serve one channel until stdin ends; return 0 then, 75 if its device could not be made safe, 2 for a wrong call,
+    70 for an exception."""
     if len(arguments) != 1 or arguments[0] not in CHANNELS:
         print(f"usage: python -m tocsin.worker {'|'.join(CHANNELS)}", file=sys.stderr)
         return 2
@@ -273,17 +333,17 @@ def main(arguments: Sequence[str]) -> int:
         hello = decode_down(line)
         if not isinstance(hello, Hello):
             raise ValueError("the first line must be a hello")
-        worker = Worker(channel_of(arguments[0], hello.rig), inbox, writer, bench_of_environment())
+        channel = channel_of(arguments[0], hello.rig)
+        worker = Worker(channel, inbox, writer, bench_of_environment(), inherited=hello.inherited)
 
         def on_signal(number: int, frame: FrameType | None) -> None:
             worker.leave()
 
         signal.signal(signal.SIGTERM, on_signal)
-        worker.run()
+        return 0 if worker.run() else UNSAFE
     except Exception:
         # The conductor journals what stands on stderr as a fault and starts this worker again.
         traceback.print_exc()
         return 70
     finally:
         writer.finish(timeout_s=0.5)
-    return 0

@@ -76,8 +76,9 @@ class Channel(ABC):
         with them. ``note`` says why words are not spoken, or is empty."""
 
     @abstractmethod
-    def make_safe(self, now_ns: int) -> None:
-        """Motors off, sound silent, strip black, screen without a cue; whatever was fired has ended."""
+    def make_safe(self, now_ns: int) -> bool:
+        """Motors off, sound silent, strip black, screen without a cue; whatever was fired has ended. Return False if
+        the device is in the rig but cannot be reached: whoever may have left it driven tries again."""
 
     def prepare(self, shot: Shot, now_ns: int) -> None:
         """Get ready for a shot that is due within about 100 ms. May be followed by no fire, if origins change."""

@@ -79,14 +79,14 @@ class LightChannel(Channel):
         names = {firing.pattern for firing in timeline.firings if firing.channel == "light"}
         self._patterns = {name: patterns.light[name] for name in sorted(names)}
 
-    def make_safe(self, now_ns: int) -> None:
-        """Make the strip black, at once."""
+    def make_safe(self, now_ns: int) -> bool:
+        """Make the strip black, at once; return False while it cannot be reached."""
         self._shots.clear()
         self._coming.clear()
         self._ready = None
         self._test_until_ns = 0
         self._guard.force(now_ns)
-        self._write(encode(self._light, self._guard.shown), now_ns)
+        return self._write(encode(self._light, self._guard.shown), now_ns) or self.rig.light is None
 
     def prepare(self, shot: Shot, now_ns: int) -> None:
         """Keep the wire free for a shot."""

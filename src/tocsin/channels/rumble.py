@@ -96,16 +96,18 @@ class RumbleChannel(Channel):
         self._patterns = dict(patterns.rumble)
         self._live.clear()
 
-    def make_safe(self, now_ns: int) -> None:
-        """Stop every motor, also one that an earlier process left turning, and forget what was fired."""
+    def make_safe(self, now_ns: int) -> bool:
+        """Stop every motor, also one that an earlier process left turning, and forget what was fired; return False
+        while no pad of the rig is there."""
         self._live.clear()
         if self._sdl is None:
-            return
+            return not self._seats
         for seat in self._seats:
             seat.stop_when_found = seat.found is None
         for seat, found in self._plugged():
             self._stop_surely(seat, found)
         self._sdl.pump()
+        return any(self._plugged())
 
     def fire(self, shot: Shot, now_ns: int) -> Shown:
         """Begin a shot on all pads of its role; ``by`` names them.

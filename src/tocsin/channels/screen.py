@@ -106,7 +106,7 @@ class ScreenChannel(Channel):
             self._composer.load(timeline, {**patterns.screen, _TEST_ID: _TEST}, counts)
         self._draw_ns = 0
 
-    def make_safe(self, now_ns: int) -> None:
+    def make_safe(self, now_ns: int) -> bool:
         """Take every cue off the window now; whoever steered has done so."""
         self._shots.clear()
         self._steer(None, now_ns)
@@ -114,6 +114,7 @@ class ScreenChannel(Channel):
         self._guard.force(now_ns)
         self._look = None
         self._draw(now_ns)
+        return True
 
     def view(self, view: View, now_ns: int) -> None:
         """Take new facts; they stand on the window with the next tick."""

@@ -91,12 +91,13 @@ class SoundChannel(Channel):
         self._untold = self._untold or note != self._note
         self._note = note
 
-    def make_safe(self, now_ns: int) -> None:
-        """Silence everything."""
+    def make_safe(self, now_ns: int) -> bool:
+        """Silence everything; a mixer that is gone sounds no more."""
         self._voices.clear()
         self._coming_ns = 0
         if self._is == "ready":
             self._pygame.mixer.stop()
+        return True
 
     def prepare(self, shot: Shot, now_ns: int) -> None:
         """Keep the time free: a mixer that is being opened would make the shot late."""

@@ -26,6 +26,7 @@ RESTARTED = "restarted"
 # ``what`` of the conductor's fault that a run was cut short and is gone on with: all workers are new.
 RESUMED = "resumed"
 # ``what`` of the fault that is a line on a worker's stderr: system libraries talk there without anything being wrong.
+MISFIT = "a report that fits nothing"
 STDERR = "stderr"
 # ``what`` of the faults whose ``why`` says all: of a worker's process, and of a priority that was not granted.
 WORKER = "worker"
