@@ -16,7 +16,7 @@ import tocsin
 
 SOURCE = Path(tocsin.__file__).parent
 RANKS = {
-    "tocsin": 0, "errors": 0, "units": 0, "monotime": 0, "seam": 0, "intake": 0,
+    "tocsin": 0, "errors": 0, "units": 0, "monotime": 0, "readable": 0, "seam": 0, "intake": 0,
     "model": 1, "files": 1,
     "channels": 2, "config": 2, "journal": 2, "export": 2, "rehearsal": 2, "inspection": 2,
     "speech": 2,

@@ -33,6 +33,11 @@ class TocsinError(Exception):
         super().__init__(message)
         self.hint = hint
 
+    @property
+    def line(self) -> str:
+        """The error and what mends it as one line, for lists that go on behind it."""
+        return f"{self}: {self.hint}" if self.hint else str(self)
+
 
 class UsageError(TocsinError):
     """The command line asks for something that does not exist or does not fit together."""
@@ -56,6 +61,10 @@ class JournalError(TocsinError):
     """The journal cannot be written, read or resumed."""
 
     exit_code = JOURNAL
+
+
+class BrokenRunError(JournalError):
+    """One run's journal cannot be used, whatever the reason. Whoever lists runs tells it in a line and goes on."""
 
 
 class OutputError(TocsinError):

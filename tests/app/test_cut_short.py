@@ -53,4 +53,4 @@ def test_a_match_that_is_over_is_refused_and_found_no_more(tmp_path, states, say
     assert end is not None
     assert end.outcome == "crashed"
     with pytest.raises(JournalError, match="there is no run to go on with"):
-        newest_past(tmp_path, "b")
+        newest_past(tmp_path, "b", pytest.fail)

@@ -4,6 +4,7 @@ import pytest
 from recorded_runs import TIMELINE, record_push
 
 from tocsin.app.measured_leads import measured_leads
+from tocsin.errors import BrokenRunError
 
 
 @pytest.fixture
@@ -14,14 +15,18 @@ def runs(tmp_path):
     return tmp_path
 
 
+def leads(runs, game=TIMELINE.game):
+    return measured_leads(runs, game, pytest.fail)
+
+
 def test_rounds_and_matches_of_the_game_count_alike(runs):
-    found = measured_leads(runs, TIMELINE.game)
+    found = leads(runs)
     assert {lead: (one.lead_ns, one.rounds) for lead, one in found.items()} == {"break_off": (4_400_000_000, 5)}
 
 
 def test_other_games_and_places_tell_nothing(runs, tmp_path):
-    assert measured_leads(runs, "Another game") == {}
-    assert measured_leads(tmp_path / "nowhere", TIMELINE.game) == {}
+    assert leads(runs, "Another game") == {}
+    assert leads(tmp_path / "nowhere") == {}
 
 
 @pytest.mark.parametrize(
@@ -29,11 +34,13 @@ def test_other_games_and_places_tell_nothing(runs, tmp_path):
 )
 def test_a_round_that_does_not_count_changes_nothing(runs, spoilt):
     record_push(runs, 6, 9.0, **spoilt)
-    assert measured_leads(runs, TIMELINE.game)["break_off"].rounds == 5
+    assert leads(runs)["break_off"].rounds == 5
 
 
-def test_a_run_that_cannot_be_read_is_passed_over(runs):
+def test_a_run_that_cannot_be_read_is_told_and_passed_over(runs):
     record_push(runs, 6, 9.0)
     (journal,) = runs.glob("2031-03-01_10-06-00*/journal.jsonl")
     journal.write_text("{}\n", encoding="utf-8")
-    assert measured_leads(runs, TIMELINE.game)["break_off"].rounds == 5
+    told: list[BrokenRunError] = []
+    assert measured_leads(runs, TIMELINE.game, told.append)["break_off"].rounds == 5
+    assert [str(journal) in error.line for error in told] == [True]

@@ -266,3 +266,44 @@ def test_terminal_is_drawn_only_when_a_word_changes():
         assert reader.text.count("╭") == 2
         face.stop()
     reader.close()
+
+
+HOSTILE = "\x1b]0;own\x07\x1b[31m\u202egnp\x9b2J\0\r\b\u200b\ud800[bold]x[/bold] übung"
+SHOWN = r"\x1b]0;own\x07\x1b[31m\u202egnp\x9b2J\x00\r\x08\u200b\ud800[bold]x[/bold] übung"
+
+
+def hostile_view():
+    return msgspec.structs.replace(
+        HELD, label=HOSTILE, notice=HOSTILE, earlier=(HOSTILE,), result=(HOSTILE,), card=(HOSTILE,), battery=HOSTILE,
+        devices=(DeviceFact(what="light", state="absent", text=HOSTILE),), plans=(HOSTILE,),
+    )  # fmt: skip
+
+
+def test_what_others_wrote_is_shown_escaped_in_the_picture():
+    console = Console(file=io.StringIO(), width=200, height=60, force_terminal=False, color_system=None)
+    face = FaceMaker(TIMELINE).at(hostile_view(), MATCH_NS)
+    console.print(fitted(face, HOSTILE, console))
+    shown = console.file.getvalue()
+    assert shown.replace("│", "").count("[bold]x[/bold]") >= 3, "it is no mark-up"
+    assert {char for char in shown if not char.isprintable()} == {"\n"}
+
+
+def test_what_others_wrote_is_shown_escaped_in_lines():
+    written = io.StringIO()
+    terminal = TerminalFace(written)
+    terminal.load(TIMELINE)
+    terminal.show(hostile_view())
+    terminal.start()
+    wait_for(lambda: SHOWN.removesuffix("übung") in written.getvalue())     # the stream is of no encoding
+    terminal.stop()
+    assert {char for char in written.getvalue() if not char.isprintable()} == {"\n"}
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="pseudo-terminals are POSIX")
+@pytest.mark.parametrize(("term", "live"), [("dumb", False), ("unknown", False), ("xterm-256color", True), ("", True)])
+def test_a_terminal_that_takes_nothing_back_gets_lines(monkeypatch, term, live):
+    monkeypatch.setenv("TERM", term)
+    master, slave = os.openpty()
+    with os.fdopen(slave, "w") as stream:
+        assert TerminalFace(stream).live is live
+    os.close(master)

@@ -1,11 +1,17 @@
 """What the screen draws piece by piece, held to the same look drawn at once: nothing left behind, nothing wiped out."""
 
+import msgspec
 import pytest
-from screen_scenes import LOST, MATCH_NS, SIZES, composer, showing, view
+from screen_scenes import LOST, MATCH_NS, SIZES, TIMELINE, composer, showing, view
 
-from tocsin.channels.screen_drawing import Painter
+from tocsin.channels.screen_drawing import Look, Painter
+from tocsin.channels.screen_field import Box
+from tocsin.channels.screen_layout import place
+from tocsin.channels.screen_rows import WHITE, beneath_rows, cue_rows, face_rows
 from tocsin.channels.sdl import import_pygame
+from tocsin.model.face import FaceMaker
 from tocsin.model.safety import FlashGuard
+from tocsin.model.view import DeviceFact
 from tocsin.units import NS_PER_MS, NS_PER_S
 
 pygame = import_pygame("screen")
@@ -61,3 +67,18 @@ def _look(at_ns, size, **facts):
     return composer(PAINTER.measure).look(
         view("running", **facts), shot, FlashGuard(4), size, at_ns, 0, focused=True
     )
+
+
+def test_what_others_wrote_is_drawn_escaped_and_stops_nobody():
+    hostile = "\x1b]0;own\x07\u202egnp\0\r\n\ud800\U0001f600[bold] übung " * 40
+    told = msgspec.structs.replace(
+        view("standby"), label=hostile, notice=hostile, earlier=(hostile,), card=(), result=(hostile,),
+        devices=(DeviceFact(what="light", state="absent", text=hostile),), plans=(hostile,), battery=hostile,
+    )  # fmt: skip
+    face = FaceMaker(TIMELINE).at(told, MATCH_NS)
+    rows = [*face_rows(face, focused=True), *cue_rows(face, hostile, WHITE)]
+    rows += beneath_rows(face, keys=True, focused=True)
+    assert any("übung" in row.text for row in rows)
+    assert [char for row in rows for char in row.text if not char.isprintable() and char != "\N{NO-BREAK SPACE}"] == []
+    area = Box(0, 0, 1280, 720)
+    PAINTER.paint(pygame.Surface((1280, 720)), Look(area, tuple(place(rows, area, 720, PAINTER.measure)), area))

@@ -120,7 +120,7 @@ def test_all_workers_of_the_run_are_known(tmp_path):
 
 def test_the_newest_run_may_go_on(tmp_path):
     a_run(tmp_path, origin(3, 1000))
-    found = newest_past(tmp_path, "b")
+    found = newest_past(tmp_path, "b", pytest.fail)
     assert found.header.files[0].text == PLAN.text
     assert found.last_ns == 3
 
@@ -136,6 +136,6 @@ def test_the_newest_run_may_go_on(tmp_path):
 def test_what_cannot_go_on_is_refused_with_a_reason(tmp_path, header, records, boot, says):
     a_run(tmp_path, *records, header=header)
     with pytest.raises(JournalError, match=says) as caught:
-        newest_past(tmp_path, boot)
+        newest_past(tmp_path, boot, pytest.fail)
     assert caught.value.exit_code == 22
     assert caught.value.hint

@@ -1,8 +1,12 @@
 """A journal is read back whatever happened to its file, and says where it is broken."""
 
-import pytest
+import os
 
-from tocsin.errors import JournalError
+import pytest
+from msgspec.structs import replace
+from recorded_runs import TIMELINE
+
+from tocsin.errors import BrokenRunError, JournalError
 from tocsin.journal.reader import newest_unfinished, read
 from tocsin.journal.records import End, Fault, Header, Mark, encode
 from tocsin.journal.writer import JournalWriter
@@ -14,6 +18,13 @@ END = End(at_ns=9, outcome="over", exit=0)
 
 def mark(label: str, takes_back: int | None = None) -> Mark:
     return Mark(at_ns=1, label=label, begin_ns=1, takes_back=takes_back)
+
+
+def unfinished(runs) -> tuple:
+    """Return the newest run without an end, and how many broken ones were passed over."""
+    broken: list[BrokenRunError] = []
+    found = newest_unfinished(runs, broken.append)
+    return found and found.path.parent, len(broken)
 
 
 def written(folder, *lines):
@@ -60,7 +71,15 @@ def test_zeros_that_a_power_cut_left_are_a_torn_line(tmp_path):
 
 
 @pytest.mark.parametrize(
-    "broken", [b"rubbish\n", b"\n", b'{"kind":"fault"}\n', b"\xff\xfe\n", b'{"kind":"fault","at_ns":"x"}\n']
+    "broken", [
+        b"rubbish\n", b"\n", b'{"kind":"fault"}\n', b"\xff\xfe\n", b'{"kind":"fault","at_ns":"x"}\n',
+        b"[" * 100_000 + b"\n", b'{"kind":"fault","at_ns":' + b"[" * 100_000 + b"\n",
+        b'{"kind":"note","at_ns":1,"what":"","more":' + b"[" * 100_000 + b"]" * 100_000 + b"}\n",
+        b'{"kind":"fault","at_ns":' + b"9" * 40 + b',"channel":"light","what":""}\n',
+        b'{"kind":"origin","at_ns":1,"anchor":"match","origin_ns":1,"cause":"start","rate":0}\n',
+        b'{"kind":"origin","at_ns":1,"anchor":"match","origin_ns":1,"cause":"start","rate":-1}\n',
+    ],
+    ids=lambda line: line[:40].decode("latin-1"),
 )
 def test_a_broken_line_elsewhere_is_told_with_its_number_and_the_rest_is_read(tmp_path, broken):
     file = written(tmp_path, HEADER, FAULT, broken, FAULT, END)
@@ -101,11 +120,11 @@ def test_a_journal_that_is_a_folder_cannot_be_read(tmp_path):
 
 
 def test_the_newest_run_without_an_end_is_found(tmp_path):
-    assert newest_unfinished(tmp_path) is None
+    assert unfinished(tmp_path) == (None, 0)
     a_run(tmp_path, "2026-03-14T10:00:00.000Z")
     newest = a_run(tmp_path, "2026-03-14T11:00:00.000Z", FAULT)
     a_run(tmp_path, "2026-03-14T12:00:00.000Z", FAULT, END, mark("a mark behind the end"))
-    assert newest_unfinished(tmp_path) == newest
+    assert unfinished(tmp_path) == (newest, 0)
 
 
 def test_a_run_with_a_torn_end_is_unfinished_and_one_with_a_torn_header_is_nothing(tmp_path):
@@ -114,4 +133,46 @@ def test_a_run_with_a_torn_end_is_unfinished_and_one_with_a_torn_header_is_nothi
     for broken in (folder, nothing):
         file = broken / "journal.jsonl"
         file.write_bytes(file.read_bytes()[:-5])
-    assert newest_unfinished(tmp_path) == folder
+    assert unfinished(tmp_path) == (folder, 1)
+
+
+def fifo(file):
+    if not hasattr(os, "mkfifo"):
+        pytest.skip("named pipes are POSIX")
+    os.mkfifo(file)
+
+
+def huge(file):
+    with file.open("wb") as stream:
+        stream.write(encode(HEADER))
+        stream.truncate(50_000_000)
+
+
+def contradicting(**changes):
+    return lambda file: file.write_bytes(encode(replace(HEADER, timeline=replace(TIMELINE, **changes))))
+
+
+@pytest.mark.parametrize(
+    ("make", "says"),
+    [
+        (lambda file: file.mkdir(), "a journal is a file"),
+        (fifo, "a journal is a file"),
+        (huge, "it holds 50 MB, and no run holds 25"),
+        (lambda file: file.write_bytes(b"\n" * 2_000_000), "more than 1000 of its lines are no records"),
+        (lambda file: file.write_bytes(encode(HEADER).replace(b"journal/1", b"journal/9")), "its format is"),
+        (contradicting(periods=()), "it has no periods"),
+        (contradicting(segments=TIMELINE.segments * 2), "two of its segments"),
+        (contradicting(firings=TIMELINE.firings[1:]), "not numbered"),
+        (contradicting(leads={"home": 10**30}), "out of all bounds"),
+        (contradicting(periods=tuple(replace(slot, end_ns=None) for slot in TIMELINE.periods)), "never ends"),
+        (contradicting(periods=tuple(replace(slot, anchor="x") for slot in TIMELINE.periods)), "hangs on nothing"),
+        (contradicting(periods=tuple(replace(slot, end_ns=-1) for slot in TIMELINE.periods)), "before it begins"),
+    ],
+)  # fmt: skip
+def test_what_no_run_can_hold_is_one_sentence_and_a_way_out(tmp_path, make, says):
+    make(tmp_path / "journal.jsonl")
+    with pytest.raises(BrokenRunError, match=says) as caught:
+        read(tmp_path)
+    assert caught.value.exit_code == 22
+    assert caught.value.hint
+    assert "\n" not in caught.value.line

@@ -16,6 +16,7 @@ from tocsin.model.mark import LABELS, Mark, standing_places
 from tocsin.model.moment import MomentError, parse
 from tocsin.model.point import Point
 from tocsin.model.timeline import Timeline
+from tocsin.readable import readable_line
 from tocsin.rehearsal.video_marks import VIDEO_ERROR_NS, VideoMark, on_clock
 from tocsin.units import NS_PER_S
 
@@ -69,7 +70,8 @@ def take_back(journal: Journal, number: int) -> None:
 
 def told(journal: Journal) -> Iterator[str]:
     """Yield a line for each mark of a run, with its number and its time before the match's end."""
-    yield f"{journal.path.parent.name}{'  ' + journal.header.label if journal.header.label else ''}"
+    label = readable_line(journal.header.label)
+    yield f"{journal.path.parent.name}{'  ' + label if label else ''}"
     marks = _marks(journal)
     held_places = standing_places(marks)
     shown = [(place, mark) for place, mark in enumerate(marks) if mark.takes_back is None]
@@ -78,11 +80,12 @@ def told(journal: Journal) -> Iterator[str]:
     rate = max((origin.rate for origin in ClockHistory(journal.records).newest()), default=1.0)
     for place, mark in shown:
         held = mark.source if place in held_places else "taken back"
-        by = f" by {mark.by}" if mark.by else ""
+        by = f" by {readable_line(mark.by)}" if mark.by else ""
         span = ", held to the end" if mark.open else ""
         if mark.end_ns is not None:
             span = f" for {(mark.end_ns - mark.begin_ns) * rate / NS_PER_S:.1f} s"
-        yield f"  {place + 1:>3}  {_when(journal, mark.begin_ns)}  {mark.label}{by}{span}  ({held})"
+        what = f"{readable_line(mark.label)}{by}{span}"
+        yield f"  {place + 1:>3}  {_when(journal, mark.begin_ns)}  {what}  ({readable_line(held)})"
 
 
 def _when(journal: Journal, at_ns: int) -> str:

@@ -22,7 +22,7 @@ from tocsin.app.hearing import Hearing
 from tocsin.app.match import Match
 from tocsin.app.messages import Arm, Load, Origins, Safe, Show
 from tocsin.app.notices import LASTS_NS, Notices
-from tocsin.app.options import RunOptions
+from tocsin.app.options import RunOptions, plan_no_of
 from tocsin.app.programme import Programme
 from tocsin.app.record import Heading, RunRecord
 from tocsin.app.signals import take_signals
@@ -63,7 +63,7 @@ class Conductor:
         self.priorities: dict[ChannelName, Priority] = {}
         self.last_words: list[str] = []            # what is to be told once everything has ended
         self.last_folder: Path | None = None       # of the run that has ended
-        self.plan_no = past.header.options.get("plan_no", 0) if past else 0
+        self.plan_no = plan_no_of(past.header.options) if past else 0
         self._past = past
         self._runs = runs
         self.faces = faces

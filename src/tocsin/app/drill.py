@@ -38,7 +38,7 @@ def resume_drill(runs: Path | None, say: Say, *, json_output: bool) -> records.S
     """
     folder = runs_folder(runs)
     with alone():
-        past = newest_session(folder)
+        past = newest_session(folder, lambda broken: say(broken.line))
         if past is None:
             raise JournalError(f"{folder}: there is no drill to go on with", hint="start one with `tocsin drill NAME`")
         for line in end_orphans(past.workers):

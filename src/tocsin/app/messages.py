@@ -14,6 +14,7 @@ from tocsin.model.pattern import Patterns
 from tocsin.model.rig import Priority, Rig
 from tocsin.model.timeline import Timeline
 from tocsin.model.view import View
+from tocsin.readable import utf8_json
 
 T = TypeVar("T")
 
@@ -142,7 +143,6 @@ class Granted(msgspec.Struct, frozen=True, tag="granted"):
 
 Up = Opened | Loaded | Alive | Busy | Fired | Told | Granted
 
-_encoder = msgspec.json.Encoder()
 _down: msgspec.json.Decoder[Down] = msgspec.json.Decoder(Down)
 _up: msgspec.json.Decoder[Up] = msgspec.json.Decoder(Up)
 
@@ -155,7 +155,7 @@ class MessageError(ValueError):
 
 def encode(message: Down | Up) -> bytes:
     """Return one line of JSON."""
-    return _encoder.encode(message) + b"\n"
+    return utf8_json(message) + b"\n"
 
 
 def decode_down(line: bytes) -> Down:

@@ -1,7 +1,7 @@
 """What the command line asks of a run."""
 
 from pathlib import Path
-from typing import Any, Literal
+from typing import Annotated, Any, Literal
 
 import msgspec
 
@@ -36,8 +36,17 @@ class RunOptions(msgspec.Struct, frozen=True, kw_only=True):
     people: dict[str, str] = {}
 
 
+def plan_no_of(kept: dict[str, Any]) -> int:
+    """Return which of its plans a run played, from 0, as its header kept it. Raises msgspec.ValidationError."""
+    number: int = msgspec.convert(kept.get("plan_no", 0), Annotated[int, msgspec.Meta(ge=0)])
+    return number
+
+
 def options_of(kept: dict[str, Any]) -> RunOptions:
-    """Return the options that a journal's header kept; keys of other versions are passed over."""
+    """Return the options that a journal's header kept; keys of other versions are passed over.
+
+    Raises msgspec.ValidationError for a value that is none.
+    """
 
     def path(kind: type, value: Any) -> Any:
         return kind(value)

@@ -22,6 +22,7 @@ from tocsin.channels.sdl import import_pygame
 from tocsin.channels.sound import SoundChannel
 from tocsin.channels.strip_port import PortError, find, in_use, reason, usb_ids
 from tocsin.model.rig import Light, Rig, Sound
+from tocsin.readable import utf8_json
 from tocsin.units import NS_PER_MS
 
 # Some systems tell of pads only after SDL has been pumped for a while.
@@ -115,7 +116,7 @@ def main(arguments: Sequence[str]) -> int:
         "sound": probe_sound,
         "ports": probe_ports,
     }
-    line = msgspec.json.encode(probes[arguments[0]](rig)).decode()
+    line = utf8_json(probes[arguments[0]](rig)).decode()
     # On a line of its own, whatever a driver has printed before.
     sys.stdout.write(f"\n{line}\n")
     sys.stdout.flush()

@@ -11,6 +11,7 @@ import msgspec
 from tocsin import monotime
 from tocsin.app.probed import KINDS, Displays, Found, Kind, Loudspeaker, Pads, Ports
 from tocsin.model.rig import Rig
+from tocsin.readable import utf8_json
 from tocsin.units import NS_PER_S
 
 LIMIT_S = 15.0
@@ -34,7 +35,7 @@ def ask_probes(rig: Rig, limit_s: float = LIMIT_S, kinds: Iterable[Kind] = KINDS
 def _start(kind: Kind, rig: Rig) -> "subprocess.Popen[bytes]":
     # -P: a file of the user's folder that is named like a library must not be imported instead of it.
     return subprocess.Popen(
-        [sys.executable, "-P", "-m", "tocsin.probe", kind, msgspec.json.encode(rig).decode()],
+        [sys.executable, "-P", "-m", "tocsin.probe", kind, utf8_json(rig).decode()],
         stdin=subprocess.DEVNULL,
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,

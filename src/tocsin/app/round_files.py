@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Any
+from typing import Annotated, Any
 
 import msgspec
 
@@ -11,12 +11,13 @@ from tocsin.app.options import ROUND, RunOptions, options_of
 from tocsin.errors import JournalError
 from tocsin.journal import records
 from tocsin.journal.past import workers_of
-from tocsin.journal.reader import Journal, read
+from tocsin.journal.reader import Journal, OnBroken, read, reckoning
 from tocsin.journal.runs import all_runs
 from tocsin.journal.writer import JournalWriter
 from tocsin.model.mark import standing_places
 
 DROPPED, REPEATED, ENDED = "dropped", "repeated", "drill ended"
+MOST_ROUNDS = 100_000                  # in a header that may come from anywhere
 
 
 class Session(msgspec.Struct, kw_only=True):
@@ -37,9 +38,9 @@ class RoundFacts(msgspec.Struct, frozen=True, kw_only=True):
     name: str
     key: str
     seed: int
-    round: int
+    round: Annotated[int, msgspec.Meta(ge=1, le=MOST_ROUNDS)]
     crew: str
-    battery: int
+    battery: Annotated[int, msgspec.Meta(ge=0, le=MOST_ROUNDS)]
     half_speed: bool
     condition: dict[str, Any] = {}
 
@@ -103,14 +104,15 @@ def take_back_newest(folder: Path) -> tuple[records.Record, ...]:
     return (*run, back)
 
 
-def newest_session(runs: Path) -> PastSession | None:
+def newest_session(runs: Path, on_broken: OnBroken) -> PastSession | None:
     """Return the newest drill, if it was neither played to its end nor ended by a person.
 
-    Raises JournalError where the runs cannot be read.
+    Rounds that cannot be read are passed over, and ``on_broken`` is told. Raises JournalError where the runs cannot be
+    read, or the drill's newest round is no round.
     """
     newest: RoundFacts | None = None
     rounds: list[Journal] = []
-    for journal, facts in _drills(runs):
+    for journal, facts in _drills(runs, on_broken):
         if newest is not None and facts.key != newest.key:
             break
         newest = newest or facts
@@ -124,9 +126,11 @@ def newest_session(runs: Path) -> PastSession | None:
         crew=newest.crew, on_battery=newest.battery + (0 if again else 1),
     )  # fmt: skip
     header = last.header
+    with reckoning(last):
+        options = options_of(header.options)
     return PastSession(
         session=session,
-        options=options_of(header.options),
+        options=options,
         files=header.files,
         rounds=tuple(rounds),
         unfinished=tuple(journal.path.parent for journal in rounds if journal.end is None),
@@ -134,9 +138,7 @@ def newest_session(runs: Path) -> PastSession | None:
     )
 
 
-def _drills(runs: Path) -> Iterator[tuple[Journal, RoundFacts]]:
-    for journal in all_runs(runs):
-        if isinstance(journal, JournalError):
-            continue                       # a run whose very header is torn holds nothing to go on with
+def _drills(runs: Path, on_broken: OnBroken) -> Iterator[tuple[Journal, RoundFacts]]:
+    for journal in all_runs(runs, on_broken):
         if (facts := facts_of(journal.header)) is not None:
             yield journal, facts

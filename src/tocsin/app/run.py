@@ -14,7 +14,7 @@ from tocsin.app.conductor import Conductor
 from tocsin.app.cut_short import demand_unfinished
 from tocsin.app.ending import Ending
 from tocsin.app.faces import Faces
-from tocsin.app.options import BLOCK, ROUND, RunOptions, options_of
+from tocsin.app.options import BLOCK, ROUND, RunOptions, options_of, plan_no_of
 from tocsin.app.orphans import end_orphans
 from tocsin.app.programme import Programme
 from tocsin.app.start_point import start_point
@@ -25,6 +25,7 @@ from tocsin.errors import JOURNAL, JournalError
 from tocsin.journal import lock, records
 from tocsin.journal.past import Past, newest_past
 from tocsin.journal.place import boot_text, probe, runs_folder, state_folder
+from tocsin.journal.reader import reckoning
 from tocsin.journal.summary import summarise, text_lines, without
 
 Say = Callable[[str], None]
@@ -53,14 +54,26 @@ def resume_match(runs: Path | None, say: Say, *, json_output: bool) -> records.S
     """
     folder = runs_folder(runs)
     with alone():
-        past = newest_past(folder, boot_text())
+        past = newest_past(folder, boot_text(), lambda broken: say(broken.line))
         _demand_match(past)
         for line in end_orphans(past.workers):
             say(line)
-        files = load_texts(past.header.files)
-        timeline = past.header.timeline or files.plans[past.header.options.get("plan_no", 0)].timeline
-        demand_unfinished(past, timeline, monotime.now_ns())
-        return play(files, options_of(past.header.options), say, json_output, past=past)
+        files, options = resumed(past, monotime.now_ns())
+        return play(files, options, say, json_output, past=past)
+
+
+def resumed(past: Past, now_ns: int) -> tuple[Loaded, RunOptions]:
+    """Return the files and options that a run goes on with, rebuilt from its header.
+
+    Raises JournalError if its match would be over by now or its header holds none, MistakeError for files that this
+    version refuses.
+    """
+    with reckoning(past.journal):
+        files, options = load_texts(past.header.files), options_of(past.header.options)
+        timeline = past.header.timeline or files.plans[plan_no_of(past.header.options)].timeline
+        demand_unfinished(past, timeline, now_ns)
+        files.plans[plan_no_of(past.header.options)]           # it is about to be played
+        return files, options
 
 
 def _demand_match(past: Past) -> None:

@@ -1,14 +1,16 @@
 """The runs of a folder as rows: when, what, by whom, how it went."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
+from pathlib import Path
 
 import msgspec
 
 from tocsin.app.round_files import DROPPED, REPEATED, facts_of, note_of
 from tocsin.app.round_report import RoundReport, report_of
 from tocsin.config.drills import load_drill_texts
-from tocsin.errors import TocsinError
-from tocsin.journal.reader import Journal
+from tocsin.errors import BrokenRunError, TocsinError
+from tocsin.journal.reader import Journal, OnBroken, reckoning
+from tocsin.journal.runs import all_runs
 from tocsin.model.drill import Drill
 
 
@@ -57,14 +59,27 @@ class Wanted(msgspec.Struct, frozen=True, kw_only=True):
         )
 
 
-def rows(journals: Iterable[Journal]) -> Iterator[Row]:
-    """Yield a row for each run."""
-    for journal in journals:
-        yield row_of(journal)
+def rows(runs: Path, on_broken: OnBroken) -> Iterator[Row]:
+    """Yield a row for each run below ``runs``, the newest first; of one that cannot be read ``on_broken`` is told.
+
+    Raises JournalError where the folder itself cannot be read.
+    """
+    for journal in all_runs(runs, on_broken):
+        try:
+            row = row_of(journal)
+        except BrokenRunError as error:
+            on_broken(error)
+        else:
+            yield row
 
 
 def row_of(journal: Journal) -> Row:
-    """Return what a list says of a run."""
+    """Return what a list says of a run. Raises BrokenRunError where its records contradict each other."""
+    with reckoning(journal):
+        return _row_of(journal)
+
+
+def _row_of(journal: Journal) -> Row:
     header, facts = journal.header, facts_of(journal.header)
     report = report_of_round(journal)
     timeline = header.timeline
@@ -97,7 +112,7 @@ def report_of_round(journal: Journal) -> RoundReport | None:
         return None
     try:
         found = load_drill_texts(header.files)
-    except (TocsinError, StopIteration):
+    except TocsinError:
         return None
     drill: Drill = found.drill
     return report_of(journal.records, header.timeline, found.files.game, drill, half_speed=facts.half_speed)

@@ -5,6 +5,7 @@ only what has changed.
 """
 
 import contextlib
+import os
 import threading
 from collections.abc import Iterator
 from queue import SimpleQueue
@@ -20,13 +21,17 @@ from tocsin.model.face import Face, FaceMaker, foremost
 from tocsin.model.schedule import Key, Shot
 from tocsin.model.timeline import Timeline
 from tocsin.model.view import View
+from tocsin.readable import readable_line
 from tocsin.units import NS_PER_MS
 
 REDRAW_S = 0.05
 TEST, TEST_NS = "TEST", 500 * NS_PER_MS
 JOIN_S = 1.0                           # a terminal that takes nothing must not hold up the end
 MOST_UNSAID = 200                      # lines that wait for a reader that does not read
+# Terminals that cannot take back what was written: they get lines, as files do.
+_NO_PICTURE = ("dumb", "unknown")
 _DIGITS_WIDTH = 5
+_MOST = 400                            # characters of a line: no terminal shows more of one
 _BRIEFEST = 3
 # What older consoles and log files cannot show.
 _PLAIN = str.maketrans({"–": "-", "·": "-", "±": "+-", "×": "x"})
@@ -42,7 +47,7 @@ class TerminalFace:
 
     def __init__(self, stream: TextIO) -> None:
         self._stream = stream
-        self.live = stream.isatty()
+        self.live = stream.isatty() and os.environ.get("TERM") not in _NO_PICTURE
         self._maker: FaceMaker | None = None
         self._view: View | None = None
         self._shots: dict[Key, Shot] = {}
@@ -147,7 +152,7 @@ class TerminalFace:
 
     def _readable(self, line: str) -> str:
         encoding = self._stream.encoding or "ascii"
-        plain = line.translate(_PLAIN)
+        plain = readable_line(line, _MOST).translate(_PLAIN)
         try:
             plain.encode(encoding)
         except UnicodeEncodeError:
@@ -180,7 +185,7 @@ def news(before: Face | None, face: Face) -> Iterator[str]:
 def fitted(face: Face, word: str, console: Console) -> RenderableType:
     """Return the picture in a frame, as brief as the terminal's height demands."""
     for brief in range(_BRIEFEST + 1):
-        panel = Panel(Group(*picture(face, word, brief)), title=Text(face.heading))
+        panel = Panel(Group(*picture(face, word, brief)), title=_text(face.heading))
         if len(console.render_lines(panel)) < console.height:
             break
     return panel
@@ -191,33 +196,38 @@ def picture(face: Face, word: str, brief: int = 0) -> Iterator[Text]:
 
     ``brief``, 0 to 3, says how much is left out: first what is known of devices, then all that is no news.
     """
-    yield Text(f" {word} " if word else "", style="bold black on yellow" if word else "")
-    yield Text(f"{face.title}   {face.digits}".strip(), style="bold")
-    yield from (Text(line) for line in face.card)
+    yield _text(f" {word} " if word else "", style="bold black on yellow" if word else "")
+    yield _text(f"{face.title}   {face.digits}".strip(), style="bold")
+    yield from (_text(line) for line in face.card)
     if face.prompt:
-        yield Text(face.prompt, style="bold yellow")
+        yield _text(face.prompt, style="bold yellow")
     for window in face.windows:
-        yield Text(f"now  {window}", style="yellow")
+        yield _text(f"now  {window}", style="yellow")
     for ahead in face.ahead[: 1 if brief == _BRIEFEST else None]:
-        yield Text(f"next {ahead.line}")
+        yield _text(f"next {ahead.line}")
     for alarm in face.alarms:
         mend = "" if brief == _BRIEFEST else alarm.mend
-        yield Text(f"! {alarm.what} !  {mend}".rstrip(), style="bold reverse")
-    yield from (Text(text) for text in (face.notice, *(face.earlier if brief < _BRIEFEST else ())) if text)
-    yield from (Text(line) for line in (face.result[:1] if brief == _BRIEFEST else face.result))
+        yield _text(f"! {alarm.what} !  {mend}".rstrip(), style="bold reverse")
+    yield from (_text(text) for text in (face.notice, *(face.earlier if brief < _BRIEFEST else ())) if text)
+    yield from (_text(line) for line in (face.result[:1] if brief == _BRIEFEST else face.result))
     if brief < 2:
-        yield Text("")
+        yield Text()
         yield from _devices(face, brief)
-        yield Text("   ".join(face.facts), style="dim")
-    yield Text("   ".join(f"{entry.key}: {entry.does}" for entry in face.keys), style="dim")
+        yield _text("   ".join(face.facts), style="dim")
+    yield _text("   ".join(f"{entry.key}: {entry.does}" for entry in face.keys), style="dim")
 
 
 def _devices(face: Face, brief: int) -> Iterator[Text]:
     if face.phase in ("standby", "scrapped") and not brief:
-        yield from (Text(f"{fact.what}: {fact.state}  {fact.text}".rstrip()) for fact in face.devices)
+        yield from (_text(f"{fact.what}: {fact.state}  {fact.text}".rstrip()) for fact in face.devices)
     else:
-        yield Text("   ".join(f"{fact.what} {fact.state}" for fact in face.devices), style="dim")
+        yield _text("   ".join(f"{fact.what} {fact.state}" for fact in face.devices), style="dim")
 
 
 def _line(digits: str, what: str) -> str:
     return f"{digits:>{_DIGITS_WIDTH}}  {what}"
+
+
+def _text(text: str, style: str = "") -> Text:
+    """Return text that is no mark-up, whatever others wrote in it, and steers nothing."""
+    return Text(readable_line(text, _MOST), style=style)

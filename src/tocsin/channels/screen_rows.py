@@ -10,11 +10,13 @@ from tocsin.channels.screen_layout import CAP, Row
 from tocsin.model.face import Face
 from tocsin.model.pattern import Rgb
 from tocsin.model.safety import BLACK, OKABE_ITO, contrast
+from tocsin.readable import readable_line
 
 WHITE, YELLOW = OKABE_ITO["white"], OKABE_ITO["yellow"]
 ORANGE, SKY_BLUE = OKABE_ITO["orange"], OKABE_ITO["sky_blue"]
 LEAST_CONTRAST = 7.0
 WORD_SHARE = 0.25                      # of the height, the letters of a cue's word
+_MOST = 300                            # characters of a row: a wall of letters tells nobody anything
 _UNBROKEN = "\N{NO-BREAK SPACE}"
 _CLICK = "Click this window to use its keys"
 # What stands for rounds of a drill, as far as pygame's own font has it.
@@ -34,7 +36,7 @@ def readable(colour: Rgb) -> Rgb:
 def face_rows(face: Face, *, focused: bool) -> list[Row]:
     """Return the rows of a face while no cue shows."""
     rows = _quiet_rows(face) if face.phase in ("standby", "scrapped", "over") else _match_rows(face)
-    return [row for row in (*rows, *_bottom_rows(face, focused)) if row.text]
+    return _shown((*rows, *_bottom_rows(face, focused)))
 
 
 def cue_rows(face: Face | None, word: str, letters: Rgb) -> list[Row]:
@@ -44,7 +46,7 @@ def cue_rows(face: Face | None, word: str, letters: Rgb) -> list[Row]:
         rows.append(Row("digits", face.digits, 0.22, WHITE))
         rows += _alarm_rows(face, 0.14)
         rows.append(Row("context", joined(face.windows) or face.title, 0.06, WHITE, most=2))
-    return [row for row in rows if row.text]
+    return _shown(rows)
 
 
 def beneath_rows(face: Face, *, keys: bool, focused: bool) -> list[Row]:
@@ -52,7 +54,12 @@ def beneath_rows(face: Face, *, keys: bool, focused: bool) -> list[Row]:
     rows = [Row("notice", _notice(face), 0.045, YELLOW, most=2)]
     if keys:
         rows.append(_key_row(face, focused, 0.032))
-    return [row for row in rows if row.text]
+    return _shown(rows)
+
+
+def _shown(rows: Iterable[Row]) -> list[Row]:
+    """Return the rows that say something, as pygame can draw them: neither NUL nor a lone surrogate stops it."""
+    return [row._replace(text=readable_line(row.text, _MOST)) for row in rows if row.text]
 
 
 def _match_rows(face: Face) -> Iterator[Row]:

@@ -14,7 +14,7 @@ from tocsin.channels.screen_field import FRAME_SHARE, field_colours, full_until_
 from tocsin.channels.strip_bytes import current_ma, frame_interval_ns, frame_wire_ns, limited
 from tocsin.channels.strip_forms import colours_at
 from tocsin.cli.codes import facts_of, told_of
-from tocsin.cli.lines import tell_json
+from tocsin.cli.lines import tell, tell_json
 from tocsin.cli.parser import Parser
 from tocsin.config.checking import Checked, examine, files_of, files_of_this_folder
 from tocsin.config.finding_places import Spot, Spots
@@ -25,6 +25,7 @@ from tocsin.inspection.inspect import inspect, inspect_rig
 from tocsin.inspection.subject import Devices, Subject
 from tocsin.inspection.telling import mend, message, source, why
 from tocsin.journal.place import runs_folder
+from tocsin.journal.reader import OnBroken
 from tocsin.model.plan import Plan
 from tocsin.model.rig import Rig
 from tocsin.speech.engines import engine_of_system
@@ -99,16 +100,18 @@ def _checked(given: argparse.Namespace) -> int:
         where = " ".join(given.what) or "this folder"
         raise UsageError(f"there is no file to check in {where}", hint="`tocsin init DIR` writes some to begin with")
     checked = examine(what, given.game)
-    told = found_in(checked, runs_folder(given.runs), Shelf(words_folder()))
-    notes = list(_notes(checked))
+    broken: dict[str, None] = {}
+    runs, shelf = runs_folder(given.runs), Shelf(words_folder())
+    told = found_in(checked, runs, shelf, lambda error: broken.setdefault(error.line))
+    notes = [*_notes(checked), *(f"Of this run nothing was learnt: {line}." for line in broken)]
     if given.json:
         listed = [as_json(problem) for problem in checked.problems]
         facts = {"files": list(files), "problems": listed, "findings": [_json(one) for one in told], "notes": notes}
         tell_json(facts)
     else:
         if not given.what:
-            print(_looked_at(files))
-        print(_text(checked.problems, told, len(files), notes, width))
+            tell(_looked_at(files), fit=False)
+        tell(_text(checked.problems, told, len(files), notes, width), fit=False)
     return MISTAKE if checked.problems or any(one.finding.level == "error" for one in told) else OVER
 
 
@@ -118,7 +121,7 @@ def _explain(given: argparse.Namespace, width: int) -> int:
     if given.json:
         tell_json(facts_of(given.explain))
     else:
-        print(told_of(given.explain, width))
+        tell(told_of(given.explain, width), fit=False)
     return OVER
 
 
@@ -130,16 +133,19 @@ def devices() -> Devices:
     )  # fmt: skip
 
 
-def found_in(checked: Checked, runs: Path | None = None, shelf: Shelf | None = None) -> list[Told]:
+def found_in(
+    checked: Checked, runs: Path | None = None, shelf: Shelf | None = None, on_broken: OnBroken = lambda _: None
+) -> list[Told]:
     """Return all findings of files without mistakes, in the order of files and lines.
 
     Plans are held against the rig if there is just one: of several nobody knows which one is for which plan; and their
     leads, where ``runs`` is given, against what the runs below it have shown to be needed in the same game. Words that
-    ``shelf`` holds are as long as they are there, others as long as is estimated.
+    ``shelf`` holds are as long as they are there, others as long as is estimated. Of runs that are broken ``on_broken``
+    is told.
     """
     parts = devices()
     games = {plan.loaded.timeline.game for plan in checked.plans}
-    needed = {name: _needed(runs, name) for name in games}
+    needed = {name: _needed(runs, name, on_broken) for name in games}
     rig, rig_document = checked.rigs[0] if len(checked.rigs) == 1 else (None, None)
     told: dict[tuple[object, ...], Told] = {}
     for plan in checked.plans:
@@ -158,9 +164,11 @@ def found_in(checked: Checked, runs: Path | None = None, shelf: Shelf | None = N
     return sorted(told.values(), key=lambda one: (places[one.file], one.spot.line, one.spot.column))
 
 
-def _needed(runs: Path | None, game: str) -> dict[str, int]:
+def _needed(runs: Path | None, game: str, on_broken: OnBroken) -> dict[str, int]:
     """Return the leads in nanoseconds that runs in a game have shown to be needed."""
-    return {lead: one.lead_ns for lead, one in measured_leads(runs, game).items()} if runs is not None else {}
+    if runs is None:
+        return {}
+    return {lead: one.lead_ns for lead, one in measured_leads(runs, game, on_broken).items()}
 
 
 def _said_ns(shelf: Shelf | None, plan: Plan, rig: Rig | None) -> dict[str, int]:

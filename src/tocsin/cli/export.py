@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Literal
 
-from tocsin.cli.lines import tell
+from tocsin.cli.lines import tell, tell_data
 from tocsin.cli.own_files import demand_suffix, write_own
 from tocsin.cli.parser import Parser
 from tocsin.cli.source import source_of
@@ -66,7 +66,7 @@ def main(arguments: Sequence[str]) -> int:
     source = source_of(given.plan, given.game)
     data = _made(source, given)
     if given.out is None:
-        sys.stdout.buffer.write(data)
+        tell_data(data)
     else:
         write_own(given.out, data)
         tell(f"wrote {given.out}")

@@ -8,7 +8,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import NamedTuple
 
-from tocsin.cli.lines import fitted, tell
+from tocsin.cli.lines import ask, tell
 from tocsin.cli.parser import Parser, typed
 from tocsin.config import bundle
 from tocsin.config.references import objection
@@ -150,7 +150,7 @@ def _mend_piped(question: _Question) -> str:
 
 def _asked(question: _Question, against: _Against) -> int:
     while True:
-        text = input(fitted(f"{question.asks} (e.g. {question.example}) ", sys.stdout)).strip()
+        text = ask(f"{question.asks} (e.g. {question.example}) ")
         try:
             answer_ns = parse_clock(_in_seconds(text))
         except ClockValueError as error:

@@ -17,7 +17,7 @@ from pathlib import Path
 from types import FrameType
 
 from tocsin import __version__
-from tocsin.cli.lines import tell
+from tocsin.cli.lines import output_is_taken, tell
 from tocsin.cli.parser import Parser
 from tocsin.errors import (
     FIRING_FAILED,
@@ -95,7 +95,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         _let_go_of_output()
         return OVER
     except OSError as error:
-        if _output_is_taken():
+        if output_is_taken():
             return _report_fault(error)
         _let_go_of_output()
         hint = mend_of_writing(error, "let it go elsewhere")
@@ -114,15 +114,6 @@ def _code(given: list[str]) -> int:
     return code
 
 
-def _output_is_taken() -> bool:
-    """Return whether what is printed is written; what once was not, python keeps and writes again."""
-    try:
-        print(flush=True)
-    except OSError:
-        return False
-    return True
-
-
 def _let_go_of_output() -> None:
     """Throw away what could not be written: python must not complain about it at exit."""
     with Path(os.devnull).open("wb") as nothing:
@@ -132,8 +123,7 @@ def _let_go_of_output() -> None:
 def _report(error: TocsinError) -> int:
     """Tell of an error, with its hint; return its exit code."""
     if isinstance(error, MistakeError):            # its carets stand below what they mark
-        with contextlib.suppress(OSError):
-            print(f"tocsin: {error}", file=sys.stderr)
+        _say(f"tocsin: {error}", fit=False)
     else:
         _say(f"tocsin: {error}")
     if error.hint:
@@ -161,15 +151,15 @@ def _report_fault(error: Exception) -> int:
     """Tell of a fault of the program in one line, the details only where they were asked for; return its exit code."""
     _say(f"tocsin: this is a fault of Tocsin itself: {type(error).__name__}: {error}")
     if os.environ.get("TOCSIN_TRACEBACK"):
-        traceback.print_exception(error)
+        _say("".join(traceback.format_exception(error)), fit=False)
     else:
         _say("  run it again with TOCSIN_TRACEBACK=1 in the environment and send us what it prints")
     return FIRING_FAILED
 
 
-def _say(line: str) -> None:
+def _say(line: str, *, fit: bool = True) -> None:
     with contextlib.suppress(OSError):             # where nothing takes it, the exit code still tells
-        tell(line, sys.stderr)
+        tell(line, sys.stderr, fit=fit)
 
 
 def _take_interrupts() -> None:

@@ -1,5 +1,6 @@
 """``tocsin mark``: marks that are added to a run later, or taken back; nothing is overwritten."""
 
+import argparse
 import sys
 from collections.abc import Sequence
 from pathlib import Path
@@ -10,7 +11,7 @@ from tocsin.cli.lines import tell
 from tocsin.cli.parser import Parser
 from tocsin.errors import OVER, UsageError
 from tocsin.journal.place import runs_folder
-from tocsin.journal.reader import Journal
+from tocsin.journal.reader import Journal, reckoning
 from tocsin.journal.runs import find_run
 from tocsin.model.mark import Mark
 
@@ -58,6 +59,17 @@ def main(arguments: Sequence[str]) -> int:
         if getattr(given, option) not in (None, []) and getattr(given, needed) is None:
             raise UsageError(f"--{option} needs --{needed}", hint=hint)
     journal = find_run(runs_folder(given.runs), given.run)
+    with reckoning(journal):
+        _change(given, journal)
+        journal = find_run(runs_folder(given.runs), str(journal.path.parent))
+        lines = list(told(journal))
+    for line in lines:
+        tell(line)
+    return OVER
+
+
+def _change(given: argparse.Namespace, journal: Journal) -> None:
+    """Add or take back what is asked for."""
     if given.label is not None:
         if given.at is None:
             raise UsageError("--label needs --at", hint="write when, e.g. --at driver.end-18.4s")
@@ -66,10 +78,6 @@ def main(arguments: Sequence[str]) -> int:
         _add(journal, marks_in_video(journal, table_of(given.video), given.seen), "video")
     elif given.take_back is not None:
         take_back(journal, given.take_back)
-    journal = find_run(runs_folder(given.runs), str(journal.path.parent))
-    for line in told(journal):
-        tell(line)
-    return OVER
 
 
 def _add(journal: Journal, marks: Sequence[Mark], source: str) -> None:

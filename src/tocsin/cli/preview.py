@@ -6,14 +6,10 @@ import sys
 from collections.abc import Sequence
 from pathlib import Path
 
-from rich.console import Console
-from rich.table import Table
-from rich.text import Text
-
 from tocsin.app.preview import Wish, run_preview
 from tocsin.app.pygames import demand_one_pygame
 from tocsin.cli.findings import notes_of
-from tocsin.cli.lines import say_to, tell, tell_json
+from tocsin.cli.lines import say_to, tell, tell_data, tell_json, tell_table
 from tocsin.cli.own_files import demand_suffix, write_own
 from tocsin.cli.parser import Parser
 from tocsin.cli.run import wanted
@@ -25,6 +21,7 @@ from tocsin.export.sheet import calls, display_in_words
 from tocsin.export.source import Source
 from tocsin.export.table import csv_text, rows
 from tocsin.model.plan import CHANNELS
+from tocsin.readable import readable_line
 
 _EXAMPLES = """\
 examples:
@@ -92,7 +89,7 @@ def main(arguments: Sequence[str]) -> int:
         facts = {"game": source.timeline.game, "plan": source.timeline.plan, "calls": found}
         tell_json(facts)
     elif given.csv:
-        sys.stdout.write(csv_text(found))
+        tell_data(csv_text(found).encode(sys.stdout.encoding, "replace"))
     else:
         _print(source)
     return OVER
@@ -139,21 +136,18 @@ def _check(given: argparse.Namespace) -> None:
 def _print(source: Source) -> None:
     # Piped, the table gets whatever width it needs: nobody wants its columns folded in a file.
     width = shutil.get_terminal_size().columns if sys.stdout.isatty() else 200
-    console = Console(width=width, highlight=False)
     timeline = source.timeline
-    console.print(Text(f"{timeline.plan}, in the game {timeline.game}"))
-    console.print(Text(f"{display_in_words(timeline)} In the column left stands what it shows then."))
-    console.print(Text("Times are seconds of the match."))
+    tell(f"{readable_line(timeline.plan)}, in the game {readable_line(timeline.game)}")
+    tell(f"{display_in_words(timeline)} In the column left stands what it shows then.")
+    tell("Times are seconds of the match.")
     found = calls(source)
-    table = Table(box=None, pad_edge=False)
     is_wide = width >= _WIDE_FROM
     columns = [*_NARROW, *(_WIDE if is_wide else ()), *(("when",) if timeline.variants else ())]
-    for column in columns:
-        table.add_column(_HEADS.get(column, column), justify="right" if column in _NUMBERS else "left", overflow="fold")
-    for call, row in zip(found, rows(found), strict=True):
+    told = rows(found)
+    for call, row in zip(found, told, strict=True):
         row["left"] = row["left"] or ("by hand" if call.anchor.startswith("call.") else call.anchor)
-        table.add_row(*(Text(row[column] or "-") for column in columns))
-    console.print(table)
+    heads = {_HEADS.get(column, column): column in _NUMBERS for column in columns}
+    tell_table(heads, ([row[column] or "-" for column in columns] for row in told), width)
     if not is_wide:
         left_out = ", ".join(_HEADS.get(column, column) for column in _WIDE)
-        console.print(Text(f"Left out for width: {left_out}. --csv has all."))
+        tell(f"Left out for width: {left_out}. --csv has all.")

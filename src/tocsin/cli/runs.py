@@ -2,23 +2,20 @@
 
 import re
 import sys
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 
-from rich.console import Console
-from rich.table import Table
-from rich.text import Text
-
 from tocsin.app.added_marks import told
-from tocsin.app.run_list import Row, Wanted, report_of_round, row_of
-from tocsin.cli.lines import fitted, tell, tell_json
+from tocsin.app.run_list import Row, Wanted, report_of_round, row_of, rows
+from tocsin.cli.lines import ask, tell, tell_json, tell_table
 from tocsin.cli.parser import Parser
-from tocsin.errors import OVER, JournalError, UsageError
+from tocsin.errors import OVER, JournalError, TocsinError, UsageError
 from tocsin.journal.forget import rewrite, traces
 from tocsin.journal.people import People
 from tocsin.journal.place import runs_folder
-from tocsin.journal.reader import Journal
-from tocsin.journal.runs import all_runs, find_run
+from tocsin.journal.reader import Journal, reckoning
+from tocsin.journal.runs import find_run
+from tocsin.readable import readable_line
 
 _EXAMPLES = """\
 examples:
@@ -62,46 +59,49 @@ def main(arguments: Sequence[str]) -> int:
     if given.forget is not None:
         return _forget(folder, given.forget, sure=given.yes)
     if given.show is not None:
-        _show(find_run(folder, given.show), People(folder))
+        _show(find_run(folder, given.show), _names(folder))
         return OVER
-    people = People(folder)
-    key = people.key_of(given.who) if given.who else ""
-    if given.who and not key:
+    people = People(folder) if given.who else None         # whom it asks for has to be known
+    key = people.key_of(given.who) if people else ""
+    if people and not key:
         known = ", ".join(people.names.values()) or "nobody"
         raise UsageError(f"nobody is called '{given.who}' here", hint=f"known: {known}")
     wanted = Wanted(
         drill=given.drill, label=given.label, crew=given.crew, person=key, since=given.since, until=given.until
     )
-    found = [row for row in _rows(folder) if wanted.fits(row)]
+    found = [row for row in rows(folder, _tell_broken) if wanted.fits(row)]
     if given.json:
         tell_json(found)
     else:
-        _print(found, folder, people.names)
+        _print(found, folder, _names(folder))
     return OVER
 
 
-def _rows(folder: Path) -> Iterator[Row]:
-    for journal in all_runs(folder):
-        if isinstance(journal, JournalError):
-            tell(f"tocsin: {journal}", sys.stderr)
-        else:
-            yield row_of(journal)
+def _tell_broken(error: TocsinError) -> None:
+    tell(f"tocsin: {error.line}", sys.stderr)
+
+
+def _names(folder: Path) -> dict[str, str]:
+    """Return people's names by key; where they cannot be read, say so: the runs are shown all the same."""
+    try:
+        return People(folder).names
+    except JournalError as error:
+        _tell_broken(error)
+        return {}
 
 
 def _print(found: Sequence[Row], folder: Path, names: dict[str, str]) -> None:
-    console = Console(highlight=False, width=None if sys.stdout.isatty() else 160)
     if not found:
-        console.print(Text(f"no runs in {folder} that fit"))
+        tell(f"no runs in {folder} that fit")
         return
-    table = Table(box=None, pad_edge=False)
-    for head in ("run", "what", "crew", "label", "outcome", "marks", "clean"):
-        table.add_column(head, justify="right" if head == "marks" else "left", overflow="fold")
-    for row in found:
-        what = f"{row.drill} {row.round}" if row.drill else f"{row.plan}{', ' + row.source if row.source else ''}"
-        who = " ".join(filter(None, [row.crew, *(f"{role} {names.get(k, k)}" for role, k in row.people.items())]))
-        cells = [Path(row.folder).name.split("_Z")[0], what, who, row.label, row.outcome, str(row.marks), _clean(row)]
-        table.add_row(*map(Text, cells))
-    console.print(table)
+    heads = {head: head == "marks" for head in ("run", "what", "crew", "label", "outcome", "marks", "clean")}
+    tell_table(heads, (_cells(row, names) for row in found), None if sys.stdout.isatty() else 160)
+
+
+def _cells(row: Row, names: dict[str, str]) -> list[str]:
+    what = f"{row.drill} {row.round}" if row.drill else f"{row.plan}{', ' + row.source if row.source else ''}"
+    who = " ".join(filter(None, [row.crew, *(f"{role} {names.get(k, k)}" for role, k in row.people.items())]))
+    return [Path(row.folder).name.split("_Z")[0], what, who, row.label, row.outcome, str(row.marks), _clean(row)]
 
 
 def _clean(row: Row) -> str:
@@ -113,18 +113,21 @@ def _clean(row: Row) -> str:
     return word if row.counted or row.outcome != "over" else f"{word}, not counted"
 
 
-def _show(journal: Journal, people: People) -> None:
+def _show(journal: Journal, names: dict[str, str]) -> None:
     row = row_of(journal)
     tell(row.folder)
-    tell(f"{row.wall}  {row.game} - {row.plan}  {row.outcome}" + (f"  {row.source}" if row.source else ""))
+    shown = [row.wall, f"{readable_line(row.game)} - {readable_line(row.plan)}", row.outcome, row.source]
+    tell("  ".join(readable_line(part) for part in shown if part))
     if row.drill:
-        tell(f"{row.drill}, round {row.round}, crew {row.crew}")
+        tell(f"{readable_line(row.drill)}, round {row.round}, crew {row.crew}")
     for role, key in row.people.items():
-        tell(f"{role}: {people.names.get(key, key)}")
-    report = report_of_round(journal)
+        tell(f"{readable_line(role)}: {readable_line(names.get(key, key))}")
+    with reckoning(journal):
+        report = report_of_round(journal)
+        marks = list(told(journal))[1:]
     for line in report.lines if report else ():
         tell(f"  {line}")
-    for line in list(told(journal))[1:]:
+    for line in marks:
         tell(line)
     for trouble in journal.troubles():
         tell(f"! {trouble}")
@@ -159,7 +162,7 @@ def _confirmed() -> bool:
         tell("Add --yes to rewrite them.")
         return False
     question = "Rewrite them, and put (removed) in its place? Type yes: "
-    return input(fitted(question, sys.stdout)).strip().lower() == "yes"
+    return ask(question).lower() == "yes"
 
 
 def _short(text: str, most: int = 100) -> str:

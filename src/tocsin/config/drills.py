@@ -23,6 +23,7 @@ from tocsin.config.load import (
     bundled_patterns,
     compiled,
     load_texts,
+    no_such_text,
     pair_of,
     parse_document,
 )
@@ -57,10 +58,14 @@ def load_drill(drill: str, rig: str) -> LoadedDrill:
 
 
 def load_drill_texts(files: Iterable[Named]) -> LoadedDrill:
-    """Return what ``load_drill`` returned, from the files that it returned. Raises ProblemsError."""
+    """Return what ``load_drill`` returned, from the files that it returned. Raises MistakeError."""
     files = list(files)
-    found = next(file for file in files if format_of(Document(file.name, file.text)) is DRILL)
+    found = next((file for file in files if format_of(Document(file.name, file.text)) is DRILL), None)
+    if found is None:
+        raise no_such_text("drill")
     parsed = parse_document(Document(found.name, found.text), DRILL)
+    if not parsed.document.is_sound:
+        raise ProblemsError(all_problems((parsed.document,)))
     return _joined(parsed, load_texts(file for file in files if file is not found))
 
 

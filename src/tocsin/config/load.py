@@ -126,7 +126,8 @@ def load_rig(rig: str) -> Rig:
 def load_texts(files: Iterable[Named]) -> Loaded:
     """Return what ``load`` returned, from the ``files`` that it returned: a run goes on without the files on disk.
 
-    Files are told apart by their ``format``; each plan is for the last game before it. Raises ProblemsError.
+    Files are told apart by their ``format``; each plan is for the last game before it. Raises ProblemsError, and
+    MistakeError if one of them is missing.
     """
     game: Parsed | None = None
     pairs: list[Pair] = []
@@ -144,7 +145,15 @@ def load_texts(files: Iterable[Named]) -> Loaded:
                 patterns.append(parsed)
             case _:
                 pairs.append(Pair(game, parsed))
+    for what, is_there in (("plan", bool(pairs)), ("game", all(pair.game for pair in pairs)), ("rig", bool(rigs))):
+        if not is_there:
+            raise no_such_text(what)
     return assemble(Sources(tuple(pairs), tuple(rigs), tuple(patterns)))
+
+
+def no_such_text(what: str) -> MistakeError:
+    """Return the error for files of a run that lack one."""
+    return MistakeError(f"among the files that the run keeps there is no {what}", hint="start a new one")
 
 
 class Shelf:

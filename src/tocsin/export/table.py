@@ -6,11 +6,14 @@ from collections.abc import Iterable
 
 from tocsin.export.sheet import Call
 from tocsin.model.plan import CHANNELS
+from tocsin.readable import readable
 from tocsin.units import NS_PER_S
 
 COLUMNS = (
     "match_s", "left", "period", "since_period_s", "until_s", "cue", "n", "word", "for", *CHANNELS, "when", "why",
 )  # fmt: skip
+
+_MOST = 32_000                         # characters of a cell: spreadsheets take 32,767 (from memory)
 
 
 def rows(calls: Iterable[Call]) -> list[dict[str, str]]:
@@ -60,5 +63,7 @@ def _row(call: Call) -> dict[str, str]:
 
 
 def _plain(value: str) -> str:
-    # Spreadsheets take a cell that begins so for a formula (common practice, no source).
-    return f"'{value}" if value[:1] in ("=", "+", "-", "@", "\t", "\r") else value
+    """Return a cell that spreadsheets take for no formula, however they read it, and in which nothing is hidden."""
+    shown = readable(value)[:_MOST]
+    # They take one that begins so for a formula, some also behind blanks (common practice, no source).
+    return f"'{shown}" if shown.lstrip()[:1] in ("=", "+", "-", "@") else shown

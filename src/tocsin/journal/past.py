@@ -8,7 +8,7 @@ import msgspec
 from tocsin.errors import JournalError
 from tocsin.journal.clock_history import ClockHistory
 from tocsin.journal.place import same_boot
-from tocsin.journal.reader import Journal, newest_unfinished, read
+from tocsin.journal.reader import Journal, OnBroken, newest_unfinished, reckoning
 from tocsin.journal.records import Device, Firing, FiringKey, Header, Origin, Record, State, Worker
 from tocsin.model import clock
 
@@ -69,16 +69,19 @@ def past_of(journal: Journal) -> Past:
     )
 
 
-def newest_past(runs: Path, boot: str) -> Past:
-    """Return the newest run without an ``end``, which may go on in this start of the machine (``boot``).
+def newest_past(runs: Path, boot: str, on_broken: OnBroken) -> Past:
+    """Return the newest run without an ``end``, which may go on in this start of the machine (``boot``); those that
+    cannot be read are passed over, and ``on_broken`` is told.
 
     Raises JournalError: there is none; the machine has been started anew, so that its clock counts from another
     origin; a file in its header was changed.
     """
-    folder = newest_unfinished(runs)
-    if folder is None:
+    journal = newest_unfinished(runs, on_broken)
+    if journal is None:
         raise JournalError(f"{runs}: there is no run to go on with", hint="start one with `tocsin run`")
-    past = past_of(read(folder))
+    folder = journal.path.parent
+    with reckoning(journal):
+        past = past_of(journal)
     if not same_boot(past.header.boot, boot):
         raise JournalError(
             f"{folder}: the laptop has been started anew since, so the match clock is gone",

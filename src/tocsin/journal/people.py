@@ -72,7 +72,7 @@ def _read(path: Path) -> _File:
         found = msgspec.json.decode(path.read_bytes(), type=_File)
     except FileNotFoundError:
         return _File()
-    except (OSError, msgspec.DecodeError) as error:
+    except (OSError, msgspec.DecodeError, UnicodeDecodeError, RecursionError) as error:
         hint = "mend it, or move it away: runs hold keys only, and are read without it"
         raise JournalError(f"{path}: the names cannot be read: {str(error).lower()}", hint=hint) from error
     return found

@@ -61,16 +61,17 @@ def is_run_name(name: str) -> bool:
 
 
 def run_folders(runs: Path) -> list[Path]:
-    """Return the folders of runs with a journal, newest first by the UTC time in their names.
+    """Return the folders that are named as runs are, newest first by the UTC time in their names.
 
-    A folder that does not exist holds none; one that cannot be read raises OSError.
+    Whether there is a journal in one, and a sound one, its reader says. A folder that does not exist holds none; one
+    that cannot be read raises OSError.
     """
     if not runs.is_dir():
         return []
     stamped = []
     for folder in runs.iterdir():
         match = _STAMP.fullmatch(folder.name)
-        if match and (folder / JOURNAL_NAME).is_file():
+        if match and folder.is_dir():
             stamped.append((match["stamp"], int(match["number"] or 1), folder))
     return [folder for _, _, folder in sorted(stamped, reverse=True)]
 

@@ -1,13 +1,30 @@
-"""Reads a journal back: records in order, and what of the file is broken."""
+"""Reads a journal back: records in order, and what of the file is broken.
 
+A journal may come from anywhere and hold anything. What the types of its records refuse is a flaw of one line; what
+makes the run as a whole useless is a BrokenRunError, here and wherever the records are reckoned with.
+"""
+
+import io
+import stat
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import msgspec
 
-from tocsin.errors import JournalError, reason
+from tocsin.errors import BrokenRunError, JournalError, TocsinError, reason
 from tocsin.journal.place import JOURNAL_NAME, run_folders
-from tocsin.journal.records import End, Header, Mark, Record, decode, is_whole, kind_of
+from tocsin.journal.records import FORMAT, End, Header, Mark, Record, decode, is_whole
+from tocsin.model.contradiction import contradiction
 from tocsin.model.mark import standing
+
+# A match writes some 50 kB, a plan with 20,000 firings 12 MB: what is larger is no run, and is not even begun.
+MOST_BYTES = 24 << 20
+MOST_FLAWS = 1000                      # more broken lines than that, and the file is something else
+_MEND = "move its folder away, or name another run"
+
+OnBroken = Callable[[BrokenRunError], None]
+"""Told of each run that cannot be read, or cannot be reckoned with, by whoever goes on without it."""
 
 
 class Flaw(msgspec.Struct, frozen=True, kw_only=True):
@@ -54,65 +71,95 @@ class Journal(msgspec.Struct, frozen=True, kw_only=True):
 def read(path: Path) -> Journal:
     """Return the journal of a run; ``path`` is its folder or the file itself.
 
-    Kinds and keys of later versions are passed over. Raises JournalError where there is none, it cannot be read, or
-    it has no header.
+    Kinds and keys of later versions are passed over. Raises BrokenRunError where there is none, it cannot be read, it
+    has no header, its timeline contradicts itself, or it is larger than any run.
     """
-    file = path / JOURNAL_NAME if path.is_dir() else path
-    *lines, last = _bytes_of(file).split(b"\n")
+    file, data = _file_and_bytes(path)
+    records: list[Record] = []
+    flaws: list[Flaw] = []
     torn = b""
-    if is_whole(last):
-        lines.append(last)
-    else:
-        torn = last
-    records, flaws = _records(lines)
-    if not any(isinstance(record, Header) for record in records):
-        raise JournalError(f"{file}: this is no journal: it has no header", hint="name the folder of a run")
-    return Journal(path=file, records=tuple(records), flaws=tuple(flaws), torn=torn)
+    for number, line in enumerate(io.BytesIO(data), 1):
+        is_last = not line.endswith(b"\n")
+        line = line.removesuffix(b"\n")
+        if is_last and not is_whole(line):
+            torn = line
+            break
+        try:
+            record = decode(line)
+        except msgspec.DecodeError as error:
+            flaws.append(Flaw(line=number, why=str(error)))
+            if len(flaws) > MOST_FLAWS:
+                raise _broken(file, f"more than {MOST_FLAWS} of its lines are no records") from error
+            continue
+        if record is not None:
+            records.append(record)
+    journal = Journal(path=file, records=tuple(records), flaws=tuple(flaws), torn=torn)
+    _demand_header(journal)
+    return journal
 
 
-def newest_unfinished(runs: Path) -> Path | None:
-    """Return the folder of the newest run without an ``end``, or None. Raises JournalError where it cannot be read.
+def newest_unfinished(runs: Path, on_broken: OnBroken) -> Journal | None:
+    """Return the newest run without an ``end``, or None. Raises JournalError where the folder cannot be read.
 
-    A journal whose header itself is torn holds nothing to go on with and is passed over.
+    A run that cannot be read holds nothing to go on with: ``on_broken`` is told, and it is passed over.
     """
     try:
         folders = run_folders(runs)
     except OSError as error:
-        raise _cannot_read(runs, error) from error
+        raise JournalError(f"{runs}: the runs cannot be read: {reason(error)}") from error
     for folder in folders:
-        kinds = _kinds(_bytes_of(folder / JOURNAL_NAME))
-        if "header" in kinds and "end" not in kinds:
-            return folder
+        try:
+            journal = read(folder)
+        except BrokenRunError as error:
+            on_broken(error)
+            continue
+        if journal.end is None:
+            return journal
     return None
 
 
-def _records(lines: list[bytes]) -> tuple[list[Record], list[Flaw]]:
-    records: list[Record] = []
-    flaws = []
-    for number, line in enumerate(lines, 1):
-        try:
-            record = decode(line)
-        except (msgspec.DecodeError, UnicodeDecodeError) as error:
-            flaws.append(Flaw(line=number, why=str(error)))
-            continue
-        if record is not None:
-            records.append(record)
-    return records, flaws
-
-
-def _kinds(data: bytes) -> set[str]:
-    """Return the kinds that occur, without building the records: many runs may have to be looked through."""
-    return {kind_of(line) for line in data.split(b"\n") if is_whole(line)}
-
-
-def _bytes_of(file: Path) -> bytes:
+@contextmanager
+def reckoning(journal: Journal) -> Iterator[None]:
+    """Turn whatever fails while a run's records are reckoned with into BrokenRunError: records may contradict each
+    other in ways that no type forbids, and one run must not keep anybody from the others."""
     try:
-        return file.read_bytes()
+        yield
+    except TocsinError:
+        raise
+    except Exception as error:
+        what = f"its records contradict each other ({type(error).__name__}: {error})"
+        raise _broken(journal.path, what) from error
+
+
+def _demand_header(journal: Journal) -> None:
+    """Raise BrokenRunError for a journal whose header is missing, of another format, or contradicts itself."""
+    header = next((record for record in journal.records if isinstance(record, Header)), None)
+    if header is None:
+        why = f"; line {journal.flaws[0].line}: {journal.flaws[0].why}" if journal.flaws else ""
+        raise _broken(journal.path, f"this is no journal: it has no header{why}")
+    if header.format != FORMAT:
+        raise _broken(journal.path, f"its format is '{header.format[:40]}', and this version reads {FORMAT}")
+    if header.timeline is not None and (found := contradiction(header.timeline)):
+        raise _broken(journal.path, f"its timeline is none: {found}")
+
+
+def _file_and_bytes(path: Path) -> tuple[Path, bytes]:
+    file = path
+    try:
+        file = path / JOURNAL_NAME if path.is_dir() else path
+        found = file.stat()
+        if not stat.S_ISREG(found.st_mode):
+            raise _broken(file, "a journal is a file, and this is none")
+        if found.st_size > MOST_BYTES:
+            raise _broken(file, f"it holds {found.st_size / 1e6:.0f} MB, and no run holds {MOST_BYTES / 1e6:.0f}")
+        with file.open("rb") as stream:
+            return file, stream.read(MOST_BYTES)             # it may grow meanwhile
     except FileNotFoundError as error:
-        raise JournalError(f"{file}: there is no journal", hint="`tocsin runs` lists the runs") from error
-    except OSError as error:
-        raise _cannot_read(file, error) from error
+        raise BrokenRunError(f"{file}: there is no journal", hint="`tocsin runs` lists the runs") from error
+    except (OSError, ValueError) as error:             # also a name that no file can have
+        why = reason(error) if isinstance(error, OSError) else str(error)
+        raise _broken(file, f"the journal cannot be read: {why}") from error
 
 
-def _cannot_read(path: Path, error: OSError) -> JournalError:
-    return JournalError(f"{path}: the journal cannot be read: {reason(error)}")
+def _broken(file: Path, what: str) -> BrokenRunError:
+    return BrokenRunError(f"{file}: {what}", hint=_MEND)

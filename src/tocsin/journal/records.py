@@ -6,13 +6,15 @@ taken away or given another meaning: a reader passes over kinds and keys that it
 """
 
 import hashlib
-from typing import Any, Literal
+from typing import Annotated, Any, Literal
 
 import msgspec
 
+from tocsin.model.contradiction import MOST_NS
 from tocsin.model.plan import ChannelName, Role
 from tocsin.model.rig import Priority
 from tocsin.model.timeline import Timeline
+from tocsin.readable import utf8_json
 
 FORMAT = "tocsin-journal/1"
 
@@ -39,6 +41,12 @@ CROSSED = "crossed"
 GIVEN = "given"
 OUTRANKED = "outranked"
 
+# What a journal that somebody else wrote may hold, so that reckoning with it neither fails nor never ends.
+Ns = Annotated[int, msgspec.Meta(ge=-MOST_NS, le=MOST_NS)]
+Count = Annotated[int, msgspec.Meta(ge=0, le=1 << 32)]
+# ``tocsin run --rate`` takes 0.1 to 100.
+Rate = Annotated[float, msgspec.Meta(ge=0.01, le=1000)]
+
 # Identifies a firing over restarts and versions: cue, n, channel, role, instance.
 FiringKey = tuple[str, int, str, str | None, int]
 
@@ -64,7 +72,7 @@ class Worker(msgspec.Struct, frozen=True, kw_only=True):
     """A worker's process; pid and start time (seconds since 1970, as psutil reads it) together are unique."""
 
     channel: ChannelName
-    pid: int
+    pid: Annotated[int, msgspec.Meta(gt=0, lt=1 << 31)]
     started_s: float
 
 
@@ -113,7 +121,7 @@ class Header(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="h
     """First record: everything that is needed to play the run again. ``wall`` is RFC 3339 in UTC; ``boot`` tells one
     start of the machine from another, since ``at_ns`` means nothing in the next one."""
 
-    at_ns: int
+    at_ns: Ns
     format: str = FORMAT
     wall: str
     boot: str
@@ -128,47 +136,47 @@ class Header(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="h
 class Origin(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="origin"):
     """An anchor's origin became known, moved, or (``origin_ns`` None) was withdrawn. ``error_ms`` is its ±."""
 
-    at_ns: int
+    at_ns: Ns
     anchor: str
-    origin_ns: int | None
-    rate: float = 1.0
+    origin_ns: Ns | None
+    rate: Rate = 1.0
     cause: Cause
-    error_ms: int | None = None
-    instance: int = 0              # extra: which mark or call of its anchor, from 0
-    starts_ns: int = 0             # extra: when a clock that begins in mid-match is started
-    early_ms: int = 0              # extra: by how much calls come before this origin, the clock being unsure
-    gives: tuple[int, ...] = ()    # extra: numbers of the firings that a call by hand stands for
+    error_ms: Count | None = None
+    instance: Count = 0            # extra: which mark or call of its anchor, from 0
+    starts_ns: Ns = 0              # extra: when a clock that begins in mid-match is started
+    early_ms: Count = 0            # extra: by how much calls come before this origin, the clock being unsure
+    gives: tuple[Count, ...] = ()  # extra: numbers of the firings that a call by hand stands for
 
 
 class State(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="state"):
     """The lifecycle settled in ``states`` after ``event``; ``refused`` says why the event did not apply."""
 
-    at_ns: int
+    at_ns: Ns
     states: tuple[str, ...]
     event: str = ""
     refused: str = ""
     variant: str | None = None     # extra: the variant in force from now on, where it was chosen or changed
-    held_ns: int | None = None     # extra: the shared time at which the clock stopped, while held
+    held_ns: Ns | None = None      # extra: the shared time at which the clock stopped, while held
 
 
 class Firing(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="firing"):
     """What became of a firing. ``late_ns`` is the begin of the device call minus (due minus latency), real
     nanoseconds, None without a device call; ``took_ns`` how long that call took."""
 
-    at_ns: int
+    at_ns: Ns
     cue: str
-    n: int
+    n: Count
     channel: ChannelName
     role: Role | None = None
     anchor: str
-    due_ns: int
-    match_ns: int | None = None
-    late_ns: int | None = None
-    took_ns: int | None = None
+    due_ns: Ns
+    match_ns: Ns | None = None
+    late_ns: Ns | None = None
+    took_ns: Ns | None = None
     outcome: FiringOutcome
     why: str = ""
-    no: int | None = None          # extra: its place in the timeline
-    instance: int = 0              # extra: which mark or call of its anchor, from 0
+    no: Count | None = None        # extra: its place in the timeline
+    instance: Count = 0            # extra: which mark or call of its anchor, from 0
     by: tuple[str, ...] = ()       # extra: the parts of the device that it went to
 
     def key(self) -> FiringKey:
@@ -181,22 +189,22 @@ class Mark(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="mar
     when empty, partner, opponent), ``source`` the key or button. ``takes_back`` is the place, from 0, among the
     journal's marks of the one that it takes back."""
 
-    at_ns: int
+    at_ns: Ns
     label: str
-    begin_ns: int
-    end_ns: int | None = None
+    begin_ns: Ns
+    end_ns: Ns | None = None
     role: Role | None = None
     by: str = ""
     source: str = ""
-    takes_back: int | None = None
+    takes_back: Count | None = None
     open: bool = False             # extra: its key never came up; end_ns is None then
-    error_ns: int | None = None    # extra: how far its times may be off, where that is known (a video)
+    error_ns: Ns | None = None     # extra: how far its times may be off, where that is known (a video)
 
 
 class Device(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="device"):
     """A channel's device, or one part of it, is in a new state."""
 
-    at_ns: int
+    at_ns: Ns
     channel: ChannelName
     state: DeviceState
     name: str = ""
@@ -209,7 +217,7 @@ class Device(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="d
 class Fault(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="fault"):
     """Something went wrong; ``channel`` is empty where it is the conductor's own. ``what`` RESTARTED is a restart."""
 
-    at_ns: int
+    at_ns: Ns
     channel: ChannelName | Literal[""]
     what: str
     why: str = ""
@@ -218,7 +226,7 @@ class Fault(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="fa
 class Note(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="note"):
     """What people said or did beside the match: a safety question answered, a new battery, a round dropped and why."""
 
-    at_ns: int
+    at_ns: Ns
     what: str
     text: str = ""
 
@@ -226,7 +234,7 @@ class Note(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="not
 class End(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="end"):
     """Last record of a run; marks may still be added behind it."""
 
-    at_ns: int
+    at_ns: Ns
     outcome: RunOutcome
     exit: int
     why: str = ""
@@ -242,19 +250,22 @@ class _Tagged(msgspec.Struct):
 
 KINDS = frozenset(["header", "origin", "state", "firing", "mark", "device", "fault", "note", "end"])
 
-_encoder = msgspec.json.Encoder()
 _decoder = msgspec.json.Decoder(Record)
+_TOO_DEEP = "its brackets are nested too deeply"
 _tag_decoder = msgspec.json.Decoder(_Tagged)
 
 
 def encode(record: Record) -> bytes:
     """Return the record as one line of JSON, its newline included."""
-    return _encoder.encode(record) + b"\n"
+    return utf8_json(record) + b"\n"
 
 
 def kind_of(line: bytes) -> str:
     """Return the kind of a line. Raises msgspec.DecodeError for what is no JSON object with a ``kind``."""
-    return _tag_decoder.decode(line).kind
+    try:
+        return _tag_decoder.decode(line).kind
+    except RecursionError as error:
+        raise msgspec.DecodeError(_TOO_DEEP) from error
 
 
 def decode(line: bytes) -> Record | None:
@@ -262,7 +273,12 @@ def decode(line: bytes) -> Record | None:
 
     Raises msgspec.DecodeError for what is no JSON object with a ``kind``, or lacks the keys of its kind.
     """
-    return _decoder.decode(line) if kind_of(line) in KINDS else None
+    if kind_of(line) not in KINDS:
+        return None
+    try:
+        return _decoder.decode(line)
+    except RecursionError as error:
+        raise msgspec.DecodeError(_TOO_DEEP) from error
 
 
 def is_whole(line: bytes) -> bool:

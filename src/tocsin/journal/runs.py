@@ -3,17 +3,18 @@
 from collections.abc import Iterator
 from pathlib import Path
 
-from tocsin.errors import JournalError, UsageError, reason
+from tocsin.errors import BrokenRunError, JournalError, UsageError, reason
 from tocsin.journal.place import run_folders
-from tocsin.journal.reader import Journal, read
+from tocsin.journal.reader import Journal, OnBroken, read
 
 
 def find_run(runs: Path, name: str) -> Journal:
     """Return a run by its folder, or by the begin of its folder's name; nothing is the newest.
 
-    Raises UsageError where no run, or more than one, is meant, and JournalError where it cannot be read.
+    Raises UsageError where no run, or more than one, is meant, and BrokenRunError where it cannot be read: another one
+    is never taken in its place.
     """
-    if name and Path(name).is_dir():
+    if name and _is_folder(name):
         return read(Path(name))
     folders = _folders(runs)
     if not folders:
@@ -27,13 +28,25 @@ def find_run(runs: Path, name: str) -> Journal:
     return read(fitting[0])
 
 
-def all_runs(runs: Path) -> Iterator[Journal | JournalError]:
-    """Yield every run, the newest first; of one that cannot be read, why. Raises JournalError for the folder itself."""
+def all_runs(runs: Path, on_broken: OnBroken) -> Iterator[Journal]:
+    """Yield every run that can be read, the newest first; of another ``on_broken`` is told why.
+
+    Raises JournalError for the folder itself.
+    """
     for folder in _folders(runs):
         try:
-            yield read(folder)
-        except JournalError as error:
-            yield error
+            found = read(folder)
+        except BrokenRunError as error:
+            on_broken(error)
+        else:
+            yield found
+
+
+def _is_folder(name: str) -> bool:
+    try:
+        return Path(name).is_dir()
+    except OSError:                                    # too long for a file's name, for one
+        return False
 
 
 def _folders(runs: Path) -> list[Path]:

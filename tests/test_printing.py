@@ -1,0 +1,56 @@
+"""One place prints: everybody else hands it text, so that nothing that others wrote reaches a terminal as it is."""
+
+import ast
+
+import pytest
+
+from test_layers import MODULES, tree_of
+
+# Who may write to a stream beside `cli.lines`, each with its reason.
+MAY_WRITE = {
+    "tocsin.cli.lines": "the one place",
+    "tocsin.cli.parser": "argparse's own help, which is ours alone",
+    "tocsin.app.terminal": "the live picture: each of its texts goes through `readable_line`",
+    "tocsin.app.faces": "hands the stream to the live picture",
+    "tocsin.app.pipe": "messages for a worker",
+    "tocsin.app.priority": "a fixed line from a signal's handler, where no more is allowed",
+    "tocsin.app.worker": "a line on how it is called, for those who try a worker by hand",
+    "tocsin.app.companion": "a line on how it is called",
+    "tocsin.app.probe": "a line on how it is called, and JSON for the process that called it",
+    "tocsin.app.usual_ways": "JSON for the process that called it",
+    "tocsin.app.microphone": "bytes for the process that called it",
+}
+
+
+def printing(tree: ast.AST) -> set[str]:
+    """Return what of a module's code writes to a terminal, or takes hold of one: print, input, streams, consoles."""
+    found = {node.id for node in ast.walk(tree) if isinstance(node, ast.Name)} & {"print", "input", "Console", "Live"}
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Attribute):
+            name = ast.unparse(node)
+            if name in ("sys.stdout", "sys.stderr", "sys.__stdout__", "sys.__stderr__", "os.write"):
+                found.add(name)
+            if node.attr in ("print_exc", "print_exception", "Console", "basicConfig"):
+                found.add(node.attr)
+    return found
+
+
+@pytest.mark.parametrize("module", [name for name in MODULES if name not in MAY_WRITE])
+def test_nobody_else_prints(module):
+    # A command may say on which stream a line goes, and ask how wide it is.
+    named = {"sys.stdout", "sys.stderr"} if module.startswith("tocsin.cli.") else set()
+    assert printing(tree_of(module)) - named == set()
+
+
+@pytest.mark.parametrize("module", [name for name in MODULES if name.startswith("tocsin.cli.")])
+def test_no_command_writes_to_a_stream_by_itself(module):
+    calls = [ast.unparse(node.func) for node in ast.walk(tree_of(module)) if isinstance(node, ast.Call)]
+    if module != "tocsin.cli.lines":
+        assert [call for call in calls if call.startswith("sys.std") and ".write" in call] == []
+
+
+@pytest.mark.parametrize(
+    "text", ["print(1)", "input()", "sys.stdout.write('')", "rich.Console()", "Console()", "os.write(1, b'')"]
+)
+def test_a_print_would_be_found(text):
+    assert printing(ast.parse(text))
