@@ -1,5 +1,6 @@
 """A match and the schedules of its channels, turn by turn, as conductor and workers go: no process, no device."""
 
+import copy
 from typing import NamedTuple
 
 from tocsin.app.match import Match
@@ -32,6 +33,7 @@ class Given(NamedTuple):
     at_ns: int
     firing: Firing
     why: str
+    instance: int = 0
 
     @property
     def land_ns(self):
@@ -125,7 +127,7 @@ class Stand:
         for schedule in self.schedules.values():
             for order in schedule.due(at_ns):
                 shot = order.shot
-                self.given.append(Given(order.verb, at_ns, shot.firing, order.why))
+                self.given.append(Given(order.verb, at_ns, shot.firing, order.why, shot.instance))
                 if order.verb in OUTCOMES:
                     late_ns = at_ns - shot.begin_ns if order.verb == "begin" else None
                     outcome = OUTCOMES[order.verb]
@@ -134,21 +136,29 @@ class Stand:
                     )
                     self._reports.append((shot.firing, report))
 
-    def resume_after_kill(self, after_ns=0, cut_bytes=0):
-        """Take everything away but the journal, whose last bytes may be missing, and go on with what it tells."""
+    def killed(self, after_ns=0, torn=b""):
+        """Return what goes on after a kill with nothing but the journal, behind whose last whole record something torn
+        may stand. ``unheard`` are the firings of this turn: nobody had heard of them when it was killed."""
+        other = copy.copy(self)
+        other.given, other.digits, other._reports = [], [], []
+        kept = list(self.record.kept)
+        other.unheard = set()
+        while isinstance(kept[-1], records.Firing) and kept[-1].at_ns == self.now_ns:
+            lost = kept.pop()
+            other.unheard.add((lost.no, lost.instance))
         header = records.Header(at_ns=PRESS_NS, wall="2031-03-01T10:00:00.000Z", boot="b", timeline=self.timeline)
-        written = b"".join(records.encode(record) for record in (header, *self.record.kept))
         file = self._folder / "journal.jsonl"
-        file.write_bytes(written[: len(written) - cut_bytes])
-        self._reports.clear()
-        self.now_ns += after_ns
+        file.write_bytes(b"".join(records.encode(record) for record in (header, *kept)) + torn)
+        other.now_ns += after_ns
         past = past_of(read(file))
-        self.record = RunRecord(self._folder, Heading(options={}, label="", files=()))
-        self.record.take_over(past.journal.records)
+        other.record = RunRecord(self._folder, Heading(options={}, label="", files=()))
+        other.record.take_over(past.journal.records)
         latency_ns = max(LATENCY_NS.values())
-        self.match = Match.restored(self.timeline, self._start, self.rate, self.record, past, self.now_ns, latency_ns)
-        self._workers()
-        return past
+        other.match = Match.restored(
+            self.timeline, self._start, self.rate, other.record, past, other.now_ns, latency_ns
+        )
+        other._workers()
+        return other
 
     def tap(self, at_ns):
         self.go_on(at_ns)

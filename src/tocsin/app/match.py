@@ -1,6 +1,8 @@
 """One match on the clock: what people do to it, what follows for the origins, and how that is recorded."""
 
-from collections.abc import Sequence
+import functools
+from collections.abc import Callable, Sequence
+from typing import Concatenate, ParamSpec, TypeVar
 
 import msgspec
 
@@ -19,11 +21,25 @@ from tocsin.model.sync import Sync, nearest, officials_of
 from tocsin.model.timeline import MATCH, RING_OUT_NS, Point, Timeline
 from tocsin.units import NS_PER_MS, NS_PER_S
 
+P = ParamSpec("P")
+T = TypeVar("T")
+
 NUDGE_NS = 200 * NS_PER_MS
 # A call is set this far ahead, so that its origin is with every worker before it falls due.
 CALL_AHEAD_NS = 30 * NS_PER_MS
 # A cue that a step of the clock would lose is brought to land this long after its device's delay: time for a message.
 REACH_AHEAD_NS = 100 * NS_PER_MS
+
+
+def _as_one(deed: Callable[Concatenate["Match", P], T]) -> Callable[Concatenate["Match", P], T]:
+    """Return a deed of a match that is recorded as one."""
+
+    @functools.wraps(deed)
+    def recorded(match: "Match", /, *args: P.args, **kwargs: P.kwargs) -> T:
+        with match.record.together():
+            return deed(match, *args, **kwargs)
+
+    return recorded
 
 
 class Match:
@@ -106,6 +122,7 @@ class Match:
     def _rung_out(self) -> bool:
         return self._ring_until_ns == 0
 
+    @_as_one
     def press_start(self, now_ns: int, at_ns: int) -> str:
         """Start by a press at ``at_ns``: count in, or take the press for the official start as the rig says.
 
@@ -122,10 +139,12 @@ class Match:
             self.record.origin(now_ns, self._count_in, "start", None)
         return refused
 
+    @_as_one
     def start_now(self, now_ns: int, ahead_ns: int = LEAD_IN_NS) -> str:
         """Start by itself, a while ahead."""
         return self._begin_at(now_ns, now_ns + ahead_ns, Sync.unknown())
 
+    @_as_one
     def follow(self, now_ns: int) -> None:
         """Let the chart follow match time, and the clock what taps have told of it."""
         boundary_ns = self.lifecycle.next_boundary_ns()
@@ -134,6 +153,7 @@ class Match:
         if self.lifecycle.phase in ("waiting", "running"):
             self._mend(now_ns)
 
+    @_as_one
     def hold_or_resume(self, now_ns: int) -> str:
         """Stop the clock, or let it go on."""
         if self.lifecycle.phase != "held":
@@ -144,6 +164,7 @@ class Match:
         self._note_origins(now_ns, "resume", refused)
         return refused
 
+    @_as_one
     def nudge(self, now_ns: int, by_ns: int) -> str:
         """Move the clock on (positive: the match began earlier) or back; ``nudge_told`` is then how far it has been.
 
@@ -159,6 +180,7 @@ class Match:
         self._note_origins(now_ns, "nudge", refused)
         return refused
 
+    @_as_one
     def sync(self, now_ns: int, at_ns: int) -> str:
         """Take a tap at an official moment; ``tap_told`` is then what it tells of the clock."""
         origin = self.lifecycle.latest
@@ -174,6 +196,7 @@ class Match:
         self.tap_told = f"{what}, which is now ± {(self.error_ms or 0) / 1000:.2f} s"
         return ""
 
+    @_as_one
     def begin_period(self, now_ns: int, at_ns: int) -> str:
         """Begin the period that waits for a person."""
         refused = self._take(now_ns, self.lifecycle.begin(now_ns, origin_ns=at_ns))
@@ -192,6 +215,7 @@ class Match:
         place = variants.index(current) + 1 if current in variants else 0
         return self._take(now_ns, self.lifecycle.choose(now_ns, variants[place % len(variants)]))
 
+    @_as_one
     def call(self, now_ns: int, cue: str) -> str:
         """Give a cue by hand; the next scheduled occurrence of it then counts as given."""
         gives = self.lifecycle.next_occurrence(now_ns, cue)
@@ -202,6 +226,7 @@ class Match:
             self.given_ever |= set(gives)
         return refused
 
+    @_as_one
     def mark(self, now_ns: int, name: str, begin_ns: int, end_ns: int | None, source: str) -> str:
         """Note what a person saw, from key down to key up; a window may begin with it."""
         label, by = whose(name)
@@ -232,6 +257,7 @@ class Match:
         """End the match by hand."""
         return self._take(now_ns, self.lifecycle.scrap(now_ns))
 
+    @_as_one
     def slept(self, now_ns: int, slept_ns: int, *, shift: bool) -> None:
         """Correct the clock after this machine slept: the match has gone on meanwhile."""
         if self.lifecycle.phase not in ("waiting", "running"):

@@ -3,8 +3,9 @@
 The journal begins with the run, not with standby: what devices said before waits in memory and follows the header.
 """
 
+import contextlib
 import platform
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from importlib import metadata
 from pathlib import Path
 from typing import Any
@@ -51,6 +52,7 @@ class RunRecord:
         self._runs = runs
         self._heading = heading
         self._writer: JournalWriter | None = None
+        self._together: list[records.Record] | None = None
         self._told = ""
         self.kept: list[records.Record] = []
         self.fired: dict[str, set[Key]] = {}
@@ -98,10 +100,27 @@ class RunRecord:
         """Write what is left; return what keeps the journal from being whole, or nothing."""
         return self._writer.close() if self._writer is not None else ""
 
+    @contextlib.contextmanager
+    def together(self) -> Iterator[None]:
+        """Write what is added meanwhile as one: a crash leaves all of it or nothing, so that no state is read back
+        without the origins that it goes with."""
+        if self._together is not None:
+            yield
+            return
+        self._together = []
+        try:
+            yield
+        finally:
+            added, self._together = self._together, None
+            if self._writer is not None and added:
+                self._writer.append(*added)
+
     def add(self, record: records.Record) -> None:
         """Append a record."""
         self.kept.append(record)
-        if self._writer is not None:
+        if self._together is not None:
+            self._together.append(record)
+        elif self._writer is not None:
             self._writer.append(record)
 
     def origin(

@@ -120,9 +120,10 @@ class JournalWriter:
                 return "; ".join(filter(None, [self._sync_error, self._in_doubt(), lost]))
         return "; ".join(filter(None, [self._write_error or self._sync_error or hangs, lost]))
 
-    def append(self, record: Record) -> None:
-        """Hand a record over to be written, or keep it for a later try. Never raises, never waits for a sync."""
-        line = encode(record)
+    def append(self, *records: Record) -> None:
+        """Hand records over to be written as one, or keep them for a later try. Never raises, never waits for a
+        sync."""
+        line = b"".join(encode(record) for record in records)
         with self._turn:
             if self._closing or self._refused is not None:
                 return
@@ -130,7 +131,7 @@ class JournalWriter:
                 self._lost += 1
             else:
                 self._waiting += line
-            self._urgent |= isinstance(record, _URGENT)
+            self._urgent |= any(isinstance(record, _URGENT) for record in records)
             self._turn.notify_all()
             if not self._behind:
                 self._turn.wait_for(lambda: not self._waiting or self._write_error, HAND_OVER_S)
