@@ -80,7 +80,7 @@ def test_another_reference_moves_all_alike(rig, film, capsys):
     main([*arguments, "--reference", "screen"])
     found = json.loads(capsys.readouterr().out)
     assert found["reference"] == "All against screen, whose 16 ms are the rig's: only differences were measured."
-    assert {one["device"]: one["reading"]["mean_ms"] for one in found["delays"]} == {
+    assert {one["device"]: one["reading"]["median_ms"] for one in found["delays"]} == {
         "screen": 16, "driver": pytest.approx(110 - 55 + 16, abs=2), "light": pytest.approx(STRIP_MS - 55 + 16, abs=2)
     }  # fmt: skip
     # The strip answers before its call, if the screen takes but 16 ms: all are moved up by what is below nothing.

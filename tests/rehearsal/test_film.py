@@ -46,10 +46,12 @@ def test_known_delays_are_recovered_from_many_films(fps):
     rng = random.Random(fps)
     films = [measured(filmed(rng, fps, missed=0.1, misread=0.02), fps) for _ in range(300)]
     for device in ("screen", "sound", "driver"):
-        errors_ms = [film[device].mean_ms - TRUE_MS[device] for film in films]
+        errors_ms = [film[device].median_ms - TRUE_MS[device] for film in films]
         assert abs(statistics.fmean(errors_ms)) < BIAS_MS / 5
         assert statistics.stdev(errors_ms) < SPREAD_MS / 3
-        held = statistics.fmean(abs(film[device].mean_ms - TRUE_MS[device]) <= film[device].error_ms for film in films)
+        sure = [film[device] for film in films if film[device].error_ms is not None]
+        assert len(sure) > 0.97 * len(films)       # a twelfth of cues missing, few films have less than six left
+        held = statistics.fmean(one.low_ms <= TRUE_MS[device] <= one.high_ms for one in sure)
         assert held >= 0.93, device
 
 
@@ -70,7 +72,7 @@ def test_a_misread_picture_of_one_device_spoils_that_reading_alone():
     rows[at] = rows[at]._replace(frame=rows[at].frame + 24)
     found = measured(rows, 240)
     assert (found["driver"].n, found["driver"].refused) == (11, 1)
-    assert found["driver"].mean_ms == pytest.approx(clean["driver"].mean_ms, abs=1)
+    assert found["driver"].median_ms == pytest.approx(clean["driver"].mean_ms, abs=1)
     assert found["sound"] == clean["sound"]
 
 
@@ -83,18 +85,35 @@ def test_a_misread_picture_of_the_reference_is_refused_in_all():
     }  # fmt: skip
 
 
+def test_a_picture_that_the_next_can_explain_is_not_refused():
+    """All but one in one picture: the middle deviation is nothing, and still the next picture is no mistake."""
+    after = {"light": 0, "driver": 9}
+    rows = [Row(cue, device, None, 100.0 * cue + by) for cue in range(1, 13) for device, by in after.items()]
+    rows[-1] = rows[-1]._replace(frame=rows[-1].frame + 1)
+    assert measured(rows, 120)["driver"].refused == 0
+    rows[-1] = rows[-1]._replace(frame=rows[-1].frame + 2)
+    assert measured(rows, 120)["driver"].refused == 1
+
+
+def test_fewer_than_six_cues_do_not_tell_how_sure_a_delay_is():
+    few, enough = (measured(filmed(random.Random(4), 240, cues=cues), 240) for cues in (5, 6))
+    for device in ("screen", "sound", "driver"):
+        assert few[device].error_ms is None
+        assert enough[device].error_ms is not None
+
+
 def test_calls_that_were_late_are_taken_off():
     """By hand: at 100 a second the pictures are 8 apart, so 80 ms, of which the call was 30 ms late."""
     rows = [Row(1, "light", 2000.0, 300), Row(1, "driver", 2030.0, 308)]
-    assert measured(rows, 100)["driver"].mean_ms == pytest.approx(18 + 50)
+    assert measured(rows, 100)["driver"].median_ms == pytest.approx(18 + 50)
     untold = [row._replace(called_ms=None) for row in rows]
-    assert measured(untold, 100)["driver"].mean_ms == pytest.approx(18 + 80)
+    assert measured(untold, 100)["driver"].median_ms == pytest.approx(18 + 80)
 
 
 def test_a_film_that_is_a_little_faster_than_it_says_is_measured_by_its_own_cues():
     rows = filmed(random.Random(2), 240, exact_fps=239.2)
     assert film_rate(rows, "light", 240) == pytest.approx(239.2, rel=2e-4)
-    assert measured(rows, 240)["sound"].mean_ms == pytest.approx(131.0, abs=3)
+    assert measured(rows, 240)["sound"].median_ms == pytest.approx(131.0, abs=3)
 
 
 def test_a_film_whose_pictures_were_counted_in_another_way_is_refused():
@@ -102,7 +121,7 @@ def test_a_film_whose_pictures_were_counted_in_another_way_is_refused():
     rows = [row._replace(frame=row.frame // 2) for row in filmed(random.Random(3), 240)]
     with pytest.raises(TableError, match=r"120\.0 pictures a second, not 240: say --fps 120"):
         film_delays(rows, 240, REFERENCE)
-    assert measured(rows, 120)["sound"].mean_ms == pytest.approx(131.0, abs=5)
+    assert measured(rows, 120)["sound"].median_ms == pytest.approx(131.0, abs=5)
 
 
 def test_a_short_and_slow_film_is_not_taken_for_one_of_another_rate():

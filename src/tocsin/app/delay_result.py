@@ -10,6 +10,7 @@ from tocsin.config.rig_edit import Place, Value, write_values
 from tocsin.errors import OVER
 from tocsin.model.rig import Rig
 from tocsin.rehearsal.landing import Delay, landings, latencies_ms, shift_ms, verdict
+from tocsin.rehearsal.readings import FEWEST
 
 MICROPHONE_IN_IT = (
     "The microphone's own delay is in the sound's figure, often 5 to 20 ms (estimate, no source), more over radio: "
@@ -82,6 +83,9 @@ def _lines(found: DelayResult) -> Iterator[str]:
     yield f"{'device':<{width}}  delay ms       ±   n  refused  rig says"
     for delay in found.delays:
         yield f"{delay.device:<{width}}  {_figures(delay)}  {found.rig_ms[delay.device]:>8.0f}"
+    yield "± holds the delay in 95 of 100 such measurements."
+    if any(delay.reading.error_ms is None and not delay.reference for delay in found.delays):
+        yield f"?: too few to say how sure the figure is, that takes {FEWEST} readings of a device."
     if found.reference:
         yield found.reference
     if any(delay.method == "microphone" for delay in found.delays):
@@ -92,4 +96,4 @@ def _lines(found: DelayResult) -> Iterator[str]:
 def _figures(delay: Delay) -> str:
     reading = delay.reading
     error = "known" if delay.reference else "?" if reading.error_ms is None else f"{reading.error_ms:.1f}"
-    return f"{reading.mean_ms:>8.1f}  {error:>6}  {reading.n:>2}  {reading.refused:>7}"
+    return f"{reading.median_ms:>8.1f}  {error:>6}  {reading.n:>2}  {reading.refused:>7}"

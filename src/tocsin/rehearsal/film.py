@@ -1,9 +1,10 @@
 """Delays from a slow-motion film: a table of the pictures in which each device was first seen to answer a cue. Pure.
 
 A thing is first seen in the picture after it happens, so each reading is up to one picture late, and the difference of
-two readings is right on average where cues come at all phases of the film (``cue_times_ns``): its own error is that of
-the difference of two uniform ones, a picture over the square root of 6. Only differences can be seen: one device, the
-reference, whose delay is known or taken as given, stands for the instant of the call.
+two readings is off by up to one picture either way, right on average where cues come at all phases of the film
+(``cue_times_ns``). A picture counted wrongly is a mistake of who counted and no reading: it is refused. Only
+differences can be seen: one device, the reference, whose delay is known or taken as given, stands for the instant of
+the call.
 """
 
 import csv
@@ -26,6 +27,8 @@ _PHASES_NS = NS_PER_S // 15            # whole pictures at 30, 60, 120 and 240 a
 _GOLDEN = 0.618_033_988_749_895        # its multiples, less the whole, fill an interval evenly (Weyl; from memory)
 _RATE_OFF = 0.01                       # a film that tells another rate by more than this was counted otherwise
 _FEWEST = 3
+_FAR = 5.0                             # deviations: of a dozen right readings the usual 3.5 would take some (simulated)
+_MAD_TO_DEVIATION = 1.4826             # a normal curve's standard deviation over its median deviation
 _NUMBER = re.compile(r"\d{1,9}(?:[.,]\d{1,9})?")
 
 
@@ -142,7 +145,12 @@ def film_delays(rows: Sequence[Row], fps: float, reference: Reference) -> tuple[
     )
     found = [Delay(device=reference.device, method="film", reading=known, reference=True)]
     for device, values_ms in differences.items():
-        reading = reading_of([reference.delay_ms + ms for ms in values_ms], step_ms=1000 / rate)
+        picture_ms = 1000 / rate
+        kept_ms = _counted_right(values_ms, picture_ms)
+        reading = reading_of(
+            [reference.delay_ms + ms for ms in kept_ms], step_ms=picture_ms, dithered=True,
+            refused=len(values_ms) - len(kept_ms),
+        )  # fmt: skip
         if reading is not None:
             found.append(Delay(device=device, method="film", reading=reading))
     return tuple(found)
@@ -159,6 +167,15 @@ def _after_ms(devices: Mapping[str, Row], reference: str, rate: float) -> Iterat
             if row.called_ms is not None and other.called_ms is not None:
                 called_ms = row.called_ms - other.called_ms
             yield device, (row.frame - other.frame) * 1000 / rate - called_ms
+
+
+def _counted_right(values_ms: Sequence[float], picture_ms: float) -> list[float]:
+    """Return the differences without those in which a picture must have been counted wrongly: more than two pictures
+    off, and far from the others by their median deviation (Hampel's rule)."""
+    middle_ms = statistics.median(values_ms)
+    deviation_ms = statistics.median(abs(value - middle_ms) for value in values_ms)
+    limit_ms = max(_FAR * _MAD_TO_DEVIATION * deviation_ms, 2 * picture_ms)
+    return [value for value in values_ms if abs(value - middle_ms) <= limit_ms]
 
 
 def _strange(device: str, more: int, devices: Sequence[str]) -> str:

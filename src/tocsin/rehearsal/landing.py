@@ -42,12 +42,12 @@ def latencies_ms(delays: Sequence[Delay]) -> dict[str, int]:
     None is below 0: where a device was faster than the reference allows, all are moved up by ``shift_ms``.
     """
     moved_ms = shift_ms(delays)
-    return {delay.device: round(delay.reading.mean_ms + moved_ms) for delay in delays}
+    return {delay.device: round(delay.reading.median_ms + moved_ms) for delay in delays}
 
 
 def shift_ms(delays: Sequence[Delay]) -> float:
     """Return by how many milliseconds latencies are above the delays that were measured, so that none is below 0."""
-    return max(0.0, -min((delay.reading.mean_ms for delay in delays), default=0.0))
+    return max(0.0, -min((delay.reading.median_ms for delay in delays), default=0.0))
 
 
 def landings(delays: Sequence[Delay], rig_ms: Mapping[str, float]) -> tuple[Landing, ...]:
@@ -56,8 +56,8 @@ def landings(delays: Sequence[Delay], rig_ms: Mapping[str, float]) -> tuple[Land
     return tuple(
         Landing(
             delay.device,
-            delay.reading.mean_ms - rig_ms[delay.device],
-            delay.reading.mean_ms - measured_ms[delay.device],
+            delay.reading.median_ms - rig_ms[delay.device],
+            delay.reading.median_ms - measured_ms[delay.device],
         )
         for delay in delays
     )

@@ -9,7 +9,7 @@ One person's few answers cross the bound somewhere by luck: in about seven of te
 races. So a person's race counts as broken only where the bootstrap is sure of it: at an error of 5 % over all points
 that are looked at together. These are in the faster half, where a pair that is more than a race shows it.
 
-Times are milliseconds; a missed signal stands as the length of the answer window.
+Values are milliseconds; a missed signal stands as the length of the answer window.
 """
 
 from collections.abc import Sequence
@@ -18,8 +18,9 @@ import msgspec
 import numpy as np
 from scipy import stats
 
+from tocsin.rehearsal.order_statistics import CONFIDENCE, Values
 from tocsin.rehearsal.reaction_order import Condition
-from tocsin.rehearsal.reaction_scores import CONFIDENCE, TIMED, Reaction, Times, times_ms
+from tocsin.rehearsal.reaction_scores import TIMED, Reaction, times_ms
 
 SHARES = (0.05, 0.15, 0.25, 0.35, 0.45, 0.55, 0.65, 0.75, 0.85, 0.95)
 LOOKED_AT = (0.05, 0.15, 0.25, 0.35, 0.45)
@@ -67,14 +68,16 @@ class PersonsRace(msgspec.Struct, frozen=True, kw_only=True):
     gain_ms: float
 
 
-def percent_points_ms(times: Sequence[float] | Times, shares: Sequence[float] | Times) -> Times:
+def percent_points_ms(times: Sequence[float] | Values, shares: Sequence[float] | Values) -> Values:
     """Return the percent points of times: the distribution rises straight from the midpoint of one value's step to that
     of the next, where a value that comes several times makes one high step."""
     values, heights = _steps(np.asarray(times, dtype=float))
     return np.interp(shares, heights, values)
 
 
-def bound_ms(first: Sequence[float] | Times, second: Sequence[float] | Times, shares: Sequence[float] | Times) -> Times:
+def bound_ms(
+    first: Sequence[float] | Values, second: Sequence[float] | Values, shares: Sequence[float] | Values
+) -> Values:
     """Return the percent points of the two distributions added up."""
     steps = [_steps(np.asarray(times, dtype=float)) for times in (first, second)]
     at_ms = np.union1d(steps[0][0], steps[1][0])
@@ -147,7 +150,7 @@ def holm(p: Sequence[float]) -> tuple[float, ...]:
     return tuple(corrected)
 
 
-def _paired(ahead_ms: Times) -> tuple[float, float]:
+def _paired(ahead_ms: Values) -> tuple[float, float]:
     """Return t and the one-sided p of differences that should lie above 0; without any spread p is 0 or 1."""
     if np.ptp(ahead_ms) < LEAST_MS:
         sign = 0.0 if abs(ahead_ms[0]) < LEAST_MS else float(np.sign(ahead_ms[0]))
@@ -156,20 +159,20 @@ def _paired(ahead_ms: Times) -> tuple[float, float]:
     return float(result.statistic), float(result.pvalue)
 
 
-def _ahead_ms(first: Times, second: Times, both: Times) -> Times:
+def _ahead_ms(first: Values, second: Values, both: Values) -> Values:
     """Return by how much a pair beats its bound at the points that are looked at, in ms."""
     return bound_ms(first, second, LOOKED_AT) - percent_points_ms(both, LOOKED_AT)
 
 
 def _gain_ms(
-    first: Sequence[float] | Times, second: Sequence[float] | Times, both: Sequence[float] | Times, axis: int = -1
-) -> Times:
+    first: Sequence[float] | Values, second: Sequence[float] | Values, both: Sequence[float] | Values, axis: int = -1
+) -> Values:
     """Return by how much the median of a pair beats the better of the two single ones, in ms."""
     better = np.minimum(np.median(first, axis=axis), np.median(second, axis=axis))
     return np.asarray(better - np.median(both, axis=axis))
 
 
-def _steps(times: Times) -> tuple[Times, Times]:
+def _steps(times: Values) -> tuple[Values, Values]:
     """Return the different values in order, and the share that is reached at the midpoint of the step of each."""
     ordered = np.sort(times)
     ends = np.flatnonzero(np.append(ordered[1:] != ordered[:-1], True)) + 1        # so many are up to each value

@@ -2,9 +2,10 @@
 
 from collections.abc import Iterable, Sequence
 
+from tocsin.rehearsal.order_statistics import fewest_for_both_sides
 from tocsin.rehearsal.race_model import FEWEST, PersonsRace, Race
 from tocsin.rehearsal.reaction_order import Condition
-from tocsin.rehearsal.reaction_scores import Interval, Score, Scores, fewest_for_both_sides
+from tocsin.rehearsal.reaction_scores import Interval, Score, Scores
 
 NO_FORECAST = (
     "These are answers on the bench, by somebody who waits for signals. They are no forecast for the field: there "

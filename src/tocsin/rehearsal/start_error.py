@@ -11,14 +11,15 @@ from typing import NamedTuple
 import msgspec
 
 from tocsin.model.rig import Start, StartBy
-from tocsin.rehearsal.readings import Reading, reading_of
+from tocsin.rehearsal.readings import FEWEST as FEWEST_TO_TELL
+from tocsin.rehearsal.readings import Reading, reading_of, step_of
+from tocsin.rehearsal.spread import Spread, spread_of
 from tocsin.units import NS_PER_MS
 
 COUNTED: tuple[StartBy, ...] = ("count_in", "countdown")       # the others come unannounced
 FEWEST = 8                             # good starts before a rig may rely on them (our own choice)
 LEAST_SPREAD_MS = 10                   # the least that a rig takes; no hand is surer
 _COUNTED_MS, _SUDDEN_MS = (-500, 1000), (100, 1500)            # after the start: what is an answer to it
-_SPREAD_CONFIDENCE = 0.95
 
 
 class Judged(NamedTuple):
@@ -29,8 +30,8 @@ class Judged(NamedTuple):
 
 
 class StartError(msgspec.Struct, frozen=True, kw_only=True):
-    """What starts come to. ``reading`` is None without a good one; ``spread_low_ms`` and ``spread_high_ms`` hold the
-    spread in 95 of 100 cases."""
+    """What starts come to. ``reading`` is None without a good one; ``spread_low_ms`` and ``spread_high_ms`` hold its
+    spread in 95 of 100 cases or more, None with fewer than six good ones."""
 
     by: StartBy
     starts: int
@@ -50,7 +51,7 @@ class StartError(msgspec.Struct, frozen=True, kw_only=True):
         """What a rig's ``late_ms`` and ``spread_ms`` should be. Raises ValueError without a good start."""
         if self.reading is None:
             raise ValueError("no good start")
-        return round(self.reading.mean_ms), max(LEAST_SPREAD_MS, round(self.reading.spread_ms))
+        return round(self.reading.median_ms), max(LEAST_SPREAD_MS, round(self.reading.spread_ms))
 
 
 def judge_starts(by: StartBy, landed_ns: Sequence[int], presses_ns: Sequence[int]) -> tuple[Judged, ...]:
@@ -70,14 +71,15 @@ def judge_starts(by: StartBy, landed_ns: Sequence[int], presses_ns: Sequence[int
 
 
 def start_error(by: StartBy, judged: Sequence[Judged]) -> StartError:
-    """Return what starts come to, strays among them refused."""
-    reading = reading_of([one.late_ms for one in judged if one.late_ms is not None])
+    """Return what starts come to. A press that came far too late, but to its start, counts like any other: it may come
+    at a match too."""
+    late_ms = [one.late_ms for one in judged if one.late_ms is not None]
     false_starts = sum(one.false_start for one in judged)
-    low_ms, high_ms = _spread_interval(reading) if reading is not None and reading.n > 1 else (None, None)
+    spread = spread_of(late_ms, step_ms=step_of(late_ms)) if late_ms else Spread(0.0, None, None)
     return StartError(
         by=by, starts=len(judged), false_starts=false_starts,
-        missed=sum(one.late_ms is None for one in judged) - false_starts, reading=reading,
-        spread_low_ms=low_ms, spread_high_ms=high_ms,
+        missed=sum(one.late_ms is None for one in judged) - false_starts, reading=reading_of(late_ms),
+        spread_low_ms=spread.low_ms, spread_high_ms=spread.high_ms,
     )  # fmt: skip
 
 
@@ -89,17 +91,13 @@ def start_lines(found: StartError, start: Start) -> Iterator[str]:
         return
     assumed_ms, assumed_spread_ms = start.error_ms
     yield (
-        f"You start the clock {_late(reading.mean_ms)}, ± {reading.spread_ms / 1000:.2f} s from one start to another; "
-        f"the rig goes by {_late(assumed_ms)}, ± {assumed_spread_ms / 1000:.2f} s."
+        f"You start the clock {_late(reading.median_ms)} (the median), ± {reading.spread_ms / 1000:.2f} s from one "
+        f"start to another; the rig goes by {_late(assumed_ms)}, ± {assumed_spread_ms / 1000:.2f} s."
     )
-    if reading.error_ms is not None and found.spread_low_ms is not None and found.spread_high_ms is not None:
-        yield (
-            f"From {reading.n} starts the first figure is known to ± {reading.error_ms / 1000:.2f} s, the second lies "
-            f"between {found.spread_low_ms / 1000:.2f} and {found.spread_high_ms / 1000:.2f} s (95 %)."
-        )
+    yield _how_sure(reading, found.spread_low_ms, found.spread_high_ms)
     left_out = [
         _counted(count, what) if what != "missed" else f"{count} missed"
-        for count, what in ((found.false_starts, "false start"), (found.missed, "missed"), (reading.refused, "stray"))
+        for count, what in ((found.false_starts, "false start"), (found.missed, "missed"))
         if count
     ]
     if left_out:
@@ -117,11 +115,13 @@ def _late(ms: float) -> str:
     return f"{seconds} early" if round(ms) < 0 else f"{seconds} late"
 
 
-def _spread_interval(reading: Reading) -> tuple[float, float]:
-    """Return between which values the spread lies in 95 of 100 cases (chi-squared, for normal errors)."""
-    # Loaded here: it takes a while, and a match has no use for it.
-    from scipy.special import chdtri
-
-    tail, freedom = (1 - _SPREAD_CONFIDENCE) / 2, reading.n - 1
-    squares = freedom * reading.spread_ms**2
-    return math.sqrt(squares / chdtri(freedom, tail)), math.sqrt(squares / chdtri(freedom, 1 - tail))
+def _how_sure(reading: Reading, spread_low_ms: float | None, spread_high_ms: float | None) -> str:
+    if reading.low_ms is None or reading.high_ms is None or spread_low_ms is None or spread_high_ms is None:
+        return f"Too few to say how sure these figures are: that takes {FEWEST_TO_TELL} good starts."
+    high = f"{spread_high_ms / 1000:.2f} s"
+    # Shown as 0.00, a lower limit says nothing.
+    second = f"between {spread_low_ms / 1000:.2f} and {high}" if spread_low_ms >= 5 else f"at {high} or less"
+    return (
+        f"By {reading.n} starts the first figure lies between {_late(reading.low_ms)} and {_late(reading.high_ms)}, "
+        f"the second {second} (95 %)."
+    )

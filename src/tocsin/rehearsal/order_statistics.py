@@ -1,0 +1,86 @@
+"""Limits of percent points between ordered values, whatever these are distributed like. Pure.
+
+The r-th smallest of n values exceeds the point below which a share of all values lies with the binomial probability
+that fewer than r of the n lie below it: the sign test's interval (W. R. Thompson, Annals of Mathematical Statistics
+7:122, 1936). It knows only certain confidences, so between two values the limit is interpolated: Hettmansperger and
+Sheather 1986 (Statistics and Probability Letters 4:75) for the median, Nyblom 1992 (the same, 14:301) for any point.
+References from memory, checked by simulation in tests/rehearsal.
+"""
+
+import itertools
+import math
+from typing import Any
+
+import numpy as np
+
+Values = np.ndarray[tuple[Any, ...], np.dtype[np.float64]]
+
+CONFIDENCE = 0.95
+_PARTS = 16                            # into which a step is divided
+
+
+def fewest_for_both_sides(share: float) -> int:
+    """Return from how many values on the 95 % interval of a percent point has both sides: 6 for the median."""
+    outer = max(share, 1 - share)
+    return math.ceil(math.log((1 - CONFIDENCE) / 2) / math.log(outer))
+
+
+def fewest_for_bound(share: float, confidence: float) -> int:
+    """Return how many values it takes until the largest of them bounds a share of all values from above.
+
+    The largest of n is below the point with the probability share**n, whatever the distribution: a tolerance bound
+    (S. S. Wilks, Annals of Mathematical Statistics 12:91, 1941). Both arguments lie between 0 and 1; else ValueError.
+
+    >>> fewest_for_bound(0.9, 0.9), fewest_for_bound(0.95, 0.95)
+    (22, 59)
+    """
+    if not (0 < share < 1 and 0 < confidence < 1):
+        raise ValueError("a share and a confidence lie between 0 and 1")
+    hair = 1e-12                           # what a power is off by at most, so that 0.1 is found in one and not in two
+    return next(n for n in itertools.count(1) if share**n <= (1 - confidence) * (1 + hair))
+
+
+def bound_place(n: int, share: float, confidence: float) -> int | None:
+    """Return the place, from 1, of the least of n values in order of size that bounds a share of all from above with
+    some confidence; None below ``fewest_for_bound``. Of few it is the largest, of many a lower one."""
+    # Loaded here: it takes a while, and a match has no use for it.
+    from scipy.special import bdtr
+
+    exceeds = bdtr(np.arange(n, dtype=float), n, share)            # of the 1st, 2nd, ... n-th smallest
+    place = int(np.searchsorted(exceeds, confidence)) + 1
+    return place if place <= n else None
+
+
+def low_place(n: int, share: float, error: float) -> float | None:
+    """Return the place of a percent point's lower limit among n values in order of size, from 1, mostly between two of
+    them; None where so few values have no limit of that error. The upper limit is that of the values turned round."""
+    # Loaded here: it takes a while, and a match has no use for it.
+    from scipy.special import bdtr
+
+    exceeds = bdtr(np.arange(n, dtype=float), n, share)            # of the 1st, 2nd, ... n-th smallest
+    r = int(np.searchsorted(exceeds, error, side="right"))         # so many may be the limit; the r-th is the last
+    if r == 0:
+        return None
+    if r == n or exceeds[r - 1] == error:
+        return float(r)
+    inner, outer = float(exceeds[r - 1]), float(exceeds[r])
+    return r + 1 / (1 + r * (1 - share) * (outer - error) / ((n - r) * share * (error - inner)))
+
+
+def at_place(ordered: Values, place: float) -> float:
+    """Return what stands at a place, from 1, in values in order of size; between two of them on the straight line."""
+    below = int(place)
+    value = float(ordered[below - 1])
+    # So written, two equal values give just that value, to the last bit.
+    return value if place == below else value + float(ordered[below] - ordered[below - 1]) * (place - below)
+
+
+def spread_evenly(values: Values, step: float) -> Values:
+    """Return values each of which stands for all that lie within half a step of it, as many for each.
+
+    It is the usual reading of grouped data (as in ``statistics.median_grouped``), and keeps a median between the steps.
+    """
+    if not step:
+        return values
+    within = (np.arange(_PARTS) + 0.5) / _PARTS - 0.5
+    return np.add.outer(values, step * within).ravel()

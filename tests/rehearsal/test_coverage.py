@@ -1,0 +1,58 @@
+"""Whether intervals hold what they are to hold, in the worlds that readings come from.
+
+Asked is 93 % from six readings on. Of ``DRAWS`` samples so many must hold that one sixth of a thousand would fall short
+of it were it just 93 %: the bound is the binomial's. The same in full, beside a bootstrap, and the widths:
+tests/benchmarks/coverage.py.
+"""
+
+import zlib
+
+import numpy as np
+import pytest
+from reading_worlds import WORLDS
+from scipy import stats
+
+from tocsin.rehearsal.readings import reading_of, step_of
+from tocsin.rehearsal.spread import spread_of
+
+ASKED = 0.93
+DRAWS = 500
+LEAST = stats.binom.ppf(1 / 6000, DRAWS, ASKED)
+SIZES = (6, 9, 16, 40)
+TRUTHS = {name: world.truth(400_000) for name, world in WORLDS.items()}
+
+
+def samples(name, n):
+    rng = np.random.default_rng(zlib.crc32(f"{name} {n}".encode()))
+    return WORLDS[name].draw(rng, (DRAWS, n)).tolist()
+
+
+@pytest.mark.parametrize("n", SIZES)
+@pytest.mark.parametrize("name", WORLDS)
+def test_the_interval_of_the_median_holds_it(name, n):
+    middle = TRUTHS[name][0]
+    found = [reading_of(sample) for sample in samples(name, n)]
+    assert sum(one.low_ms <= middle <= one.high_ms for one in found) >= LEAST
+
+
+@pytest.mark.parametrize("n", SIZES)
+@pytest.mark.parametrize("name", WORLDS)
+def test_the_interval_of_the_spread_holds_it(name, n):
+    spread = TRUTHS[name][1]
+    found = [spread_of(sample, step_ms=step_of(sample)) for sample in samples(name, n)]
+    assert sum(one.low_ms <= spread <= one.high_ms for one in found) >= LEAST
+
+
+def test_what_is_commonly_done_would_fail_here():
+    """Student's t for the mean, chi-squared for the standard deviation of nine ex-Gaussian answers, of which some are
+    lapses: this is what the bound tells from 93 %."""
+    means = deviations = 0
+    exact = WORLDS["ex-Gaussian, lapses"].exact(np.random.default_rng(1), (400_000,))
+    for sample in samples("ex-Gaussian, lapses", 9):
+        error = stats.t(8).ppf(0.975) * np.std(sample, ddof=1) / 3
+        means += abs(np.mean(sample) - exact.mean()) <= error
+        squares = 8 * np.var(sample, ddof=1)
+        low, high = squares / stats.chi2(8).ppf(0.975), squares / stats.chi2(8).ppf(0.025)
+        deviations += low <= exact.var() <= high
+    assert means < LEAST
+    assert deviations < LEAST
