@@ -5,6 +5,7 @@ from recorded_runs import TIMELINE, record_push
 
 from tocsin.app.measured_leads import measured_leads
 from tocsin.errors import BrokenRunError
+from tocsin.rehearsal.needed_leads import Needed
 
 
 @pytest.fixture
@@ -20,8 +21,7 @@ def leads(runs, game=TIMELINE.game):
 
 
 def test_rounds_and_matches_of_the_game_count_alike(runs):
-    found = leads(runs)
-    assert {lead: (one.lead_ns, one.rounds) for lead, one in found.items()} == {"break_off": (4_400_000_000, 5)}
+    assert leads(runs) == {"break_off": Needed(lead_ns=4_400_000_000, rounds=5, missing=17)}
 
 
 def test_other_games_and_places_tell_nothing(runs, tmp_path):

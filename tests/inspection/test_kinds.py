@@ -20,7 +20,7 @@ from tocsin.inspection.hands import form_of
 from tocsin.inspection.inspect import inspect
 from tocsin.inspection.kinds import KINDS
 from tocsin.inspection.limits import PRACTICE, Limit
-from tocsin.inspection.subject import Subject
+from tocsin.inspection.subject import MeasuredLead, Subject
 from tocsin.inspection.telling import explained, mend, message, source, why
 from tocsin.inspection.words import syllables
 from tocsin.model.safety import OKABE_ITO
@@ -120,28 +120,47 @@ def test_of_several_rigs_nobody_knows_which_one_a_plan_is_for() -> None:
 # --- leads that runs have shown ---------------------------------------------------------------------------------------
 
 
-def measured(**leads_s: float) -> list[tuple[str, str]]:
-    """Return codes and levels for the full plan, whose lead `break_off` is 4 s, when runs have shown these leads."""
+def measured(missing: int = 0, **leads_s: float) -> list[tuple[str, str]]:
+    """Return codes and sentences for the full plan, whose lead `break_off` is 4 s, when runs have shown these leads."""
     plan = load(None, ["full"], "nothing").plans[0]
-    leads = {lead: round(value * S) for lead, value in leads_s.items()}
+    leads = {lead: MeasuredLead(round(value * S), 22 - missing, missing) for lead, value in leads_s.items()}
     found = inspect(Subject(plan.game, plan.plan, plan.timeline, devices(), measured=leads))
     return [(finding.code, message(finding)) for finding in found]
 
 
-def test_a_lead_is_held_against_what_runs_have_shown() -> None:
+def test_a_lead_is_held_against_the_bound_that_runs_give() -> None:
     assert measured(break_off=4.0) == []
     [(code, text)] = measured(break_off=4.1)
-    assert (code, "4.1s" in text) == ("lead_below_runs", True)
+    assert (code, "4.1s" in text, "22 rounds" in text) == ("lead_below_runs", True, True)
 
 
-def test_what_runs_have_shown_counts_for_more_than_practice(tmp_path: Path) -> None:
+@pytest.mark.parametrize(("missing", "rounds"), [(21, "1 round"), (1, "21 rounds")])
+def test_too_few_runs_say_how_many_more_it_takes_and_bound_nothing(missing: int, rounds: str) -> None:
+    for seen_s in (3.1, 5.2):
+        [(code, text)] = measured(missing, break_off=seen_s)
+        assert code == "lead_few_rounds"
+        assert all(part in text for part in (f"Your {rounds} ", f"takes {missing} more", f"took {seen_s}s"))
+    assert measured(missing, home=24.1) == []               # no lead of the plan, and no bound for the call home
+
+
+def with_break_off(folder: Path, lead: str, measured: dict[str, MeasuredLead]) -> set[str]:
+    text = HEAD.replace("game.toml", "harbour_haul") + f'[lead]\nbreak_off = "{lead}"\n'
+    (folder / "plan.toml").write_text(text, encoding="utf-8")
+    plan = load(None, [str(folder / "plan.toml")], "nothing").plans[0]
+    subject = Subject(plan.game, plan.plan, plan.timeline, devices(), measured=measured)
+    return {finding.code for finding in inspect(subject) if finding.code.startswith("lead_")}
+
+
+def test_what_enough_runs_have_shown_counts_for_more_than_practice(tmp_path: Path) -> None:
     # Three seconds are below what practice says, but not below what these drivers need.
-    text = HEAD.replace("game.toml", "harbour_haul") + '[lead]\nbreak_off = "3s"\n'
-    (tmp_path / "plan.toml").write_text(text, encoding="utf-8")
-    plan = load(None, [str(tmp_path / "plan.toml")], "nothing").plans[0]
-    subject = Subject(plan.game, plan.plan, plan.timeline, devices(), measured={"break_off": 2 * S})
-    assert "lead_short" not in {finding.code for finding in inspect(subject)}
-    assert "lead_short" in {f.code for f in inspect(Subject(plan.game, plan.plan, plan.timeline, devices()))}
+    assert with_break_off(tmp_path, "3s", {"break_off": MeasuredLead(2 * S, 22)}) == set()
+    assert with_break_off(tmp_path, "3s", {}) == {"lead_short"}
+
+
+def test_what_few_runs_have_shown_leaves_practice_as_it_is(tmp_path: Path) -> None:
+    few = {"break_off": MeasuredLead(2 * S, 21, 1)}
+    assert with_break_off(tmp_path, "3s", few) == {"lead_short", "lead_few_rounds"}
+    assert with_break_off(tmp_path, "3500ms", few) == {"lead_few_rounds"}
 
 
 def test_the_way_home_that_runs_have_shown_counts_for_the_call_home() -> None:

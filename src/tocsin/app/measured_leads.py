@@ -15,7 +15,7 @@ NEWEST = 100                           # runs that are looked at: what was half 
 
 
 def measured_leads(runs: Path, game: str, on_broken: OnBroken) -> dict[str, Needed]:
-    """Return leads by their names, from the newest runs below ``runs`` in the game called ``game``.
+    """Return what was needed of leads, by their names, from the newest runs below ``runs`` in the game called ``game``.
 
     Matches and rounds of drills count alike, rounds that were dropped or repeated do not. A folder that cannot be read
     tells nothing: `tocsin runs` says why. Of a run that is broken ``on_broken`` is told.

@@ -22,7 +22,7 @@ from tocsin.config.problem import Problem, as_json, render, render_all
 from tocsin.errors import MISTAKE, OVER, UsageError
 from tocsin.inspection.finding import LEVELS, Finding, Level
 from tocsin.inspection.inspect import inspect, inspect_rig
-from tocsin.inspection.subject import Devices, Subject
+from tocsin.inspection.subject import Devices, MeasuredLead, Subject
 from tocsin.inspection.telling import mend, message, source, why
 from tocsin.journal.place import runs_folder
 from tocsin.journal.reader import OnBroken
@@ -43,7 +43,7 @@ examples:
 
 A mistake keeps a file from being used. A finding is something else that speaks against a plan: an error harms, a
 warning misleads or leaves somebody out, advice is to think about. With one rig among the files, plans are held
-against it too; leads against your runs in the same game, from five rounds on.
+against it too; leads against your runs in the same game, which bound a lead from 22 rounds on.
 
 A mistake can hide others: check again once it is mended.
 
@@ -164,11 +164,10 @@ def found_in(
     return sorted(told.values(), key=lambda one: (places[one.file], one.spot.line, one.spot.column))
 
 
-def _needed(runs: Path | None, game: str, on_broken: OnBroken) -> dict[str, int]:
-    """Return the leads in nanoseconds that runs in a game have shown to be needed."""
-    if runs is None:
-        return {}
-    return {lead: one.lead_ns for lead, one in measured_leads(runs, game, on_broken).items()}
+def _needed(runs: Path | None, game: str, on_broken: OnBroken) -> dict[str, MeasuredLead]:
+    """Return what runs in a game have shown to be needed of leads, by their names."""
+    found = measured_leads(runs, game, on_broken) if runs is not None else {}
+    return {lead: MeasuredLead(one.lead_ns, one.rounds, one.missing) for lead, one in found.items()}
 
 
 def _said_ns(shelf: Shelf | None, plan: Plan, rig: Rig | None) -> dict[str, int]:

@@ -13,7 +13,8 @@ _USUAL: dict[str, str] = {
 }  # fmt: skip
 _OF_CODE: dict[str, dict[str, str]] = {
     "lead_short": {"lasts": "2s", "least": "3.3s"},
-    "lead_below_runs": {"lasts": "4s", "least": "5.2s"},
+    "lead_below_runs": {"lasts": "4s", "least": "5.2s", "rounds": "24 rounds"},
+    "lead_few_rounds": {"lasts": "4s", "least": "3.6s", "rounds": "9 rounds", "more": "13"},
     "unused_lead": {"lead": "early"},
     "return_late": {"least": "20s"},
     "call_late": {"cue": "keep_off"},

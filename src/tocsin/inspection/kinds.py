@@ -59,9 +59,17 @@ _LEADS = {
     ),
     "lead_below_runs": Kind(
         _WARN,
-        "The lead '{lead}' is {lasts}, but in your runs {least} were needed.",
+        "The lead '{lead}' is {lasts}, but by your {rounds} nine in ten need up to {least}.",
         "What your own drivers have shown counts for more than any estimate.",
         "Take {least} or more.",
+        (limit.MEASURED_LEAD,),
+    ),
+    "lead_few_rounds": Kind(
+        _TELL,
+        "The lead '{lead}' is {lasts}. Your {rounds} are too few to bound what is needed, that takes {more} more; the "
+        "longest so far took {least}.",
+        "The longest of a few rounds is often exceeded: it is no bound.",
+        "Mark more rounds. Until then take no less than the longest so far, {least}.",
         (limit.MEASURED_LEAD,),
     ),
     "unused_lead": Kind(

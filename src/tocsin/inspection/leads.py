@@ -34,13 +34,23 @@ def leads(subject: Subject) -> Iterator[Finding]:
 
 def _short_leads(subject: Subject) -> Iterator[Finding]:
     for lead, lasts_ns in subject.plan.leads.items():
-        least_ns = subject.measured.get(lead)
-        code = "lead_below_runs"
-        if least_ns is None and lead == BREAK_OFF:
-            least_ns, code = int(BREAK_OFF_NS.value), "lead_short"
-        if least_ns is not None and lasts_ns < least_ns:
-            facts = {"lead": lead, "lasts": format_clock(lasts_ns), "least": format_clock(least_ns)}
-            yield Finding(code=code, level="warning", path=("lead", lead), facts=facts)
+        shown = subject.measured.get(lead)
+        facts = {"lead": lead, "lasts": format_clock(lasts_ns)}
+        if shown is not None:
+            facts |= {"rounds": _rounds(shown.rounds), "more": str(shown.missing), "least": format_clock(shown.ns)}
+        if shown is not None and not shown.missing:
+            if lasts_ns < shown.ns:
+                yield Finding(code="lead_below_runs", level="warning", path=("lead", lead), facts=facts)
+            continue
+        if shown is not None:
+            yield Finding(code="lead_few_rounds", level="advice", path=("lead", lead), facts=facts)
+        if lead == BREAK_OFF and lasts_ns < BREAK_OFF_NS.value:
+            facts = facts | {"least": format_clock(int(BREAK_OFF_NS.value))}
+            yield Finding(code="lead_short", level="warning", path=("lead", lead), facts=facts)
+
+
+def _rounds(number: int) -> str:
+    return f"{number} round{'' if number == 1 else 's'}"
 
 
 def _unused(subject: Subject) -> Iterator[Finding]:
@@ -55,7 +65,9 @@ def _unused(subject: Subject) -> Iterator[Finding]:
 
 def _return(subject: Subject) -> Iterator[Finding]:
     """Yield a main call that leaves less than the lead ``home`` until the end of the match."""
-    travel_ns = max(subject.plan.leads.get(HOME, 0), subject.measured.get(HOME, 0))
+    shown = subject.measured.get(HOME)
+    bound_ns = shown.ns if shown is not None and not shown.missing else 0
+    travel_ns = max(subject.plan.leads.get(HOME, 0), bound_ns)
     main, end = subject.main, subject.timeline.match_end()
     if not travel_ns or main is None:
         return

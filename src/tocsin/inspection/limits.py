@@ -29,7 +29,10 @@ STILL_STRIPES = Limit(0.1, "stripes whose light differs by a tenth or more stand
 
 # --- how far ahead
 BREAK_OFF_NS = Limit(3_300 * NS_PER_MS, "breaking off a push takes up to 3.3 s, nine times in ten", PRACTICE)
-MEASURED_LEAD = Limit(0, "a lead is at least what your own runs have shown", "your own runs")
+MEASURED_LEAD = Limit(
+    0, "a lead is at least the bound that 22 or more rounds of your own give for nine in ten, with 90 % confidence",
+    "Wilks 1941, from memory",
+)
 AHEAD = Limit(0, "a call comes the lead break_off ahead, or 3.3 s where the plan has no such lead", PRACTICE)
 ANNOUNCES_NS = Limit(20 * NS_PER_S, "a call more than 20 s ahead is forgotten, unless it still shows", PRACTICE)
 USED_LEADS = Limit(

@@ -30,14 +30,23 @@ class Devices(NamedTuple):
     frame_interval_ns: Callable[[Light], int]
 
 
+class MeasuredLead(NamedTuple):
+    """What so many ``rounds`` showed of a lead, in nanoseconds: a bound for nine in ten, or, with ``missing`` rounds
+    until there is one, the longest that was seen."""
+
+    ns: int
+    rounds: int
+    missing: int = 0
+
+
 class Subject:
     """A plan without mistakes in its game. ``own`` names the patterns, by channel and id, that stand in the plan's own
-    file; ``measured`` are leads in nanoseconds that runs have shown to be needed, ``said_ns`` how long words last that
-    this laptop has made, as far as it has."""
+    file; ``measured`` is what runs have shown to be needed of leads, by name, ``said_ns`` how long words last that this
+    laptop has made, as far as it has."""
 
     def __init__(
         self, game: Game, plan: Plan, timeline: Timeline, devices: Devices, *, rig: Rig | None = None,
-        own: frozenset[tuple[ChannelName, str]] = frozenset(), measured: Mapping[str, int] | None = None,
+        own: frozenset[tuple[ChannelName, str]] = frozenset(), measured: Mapping[str, MeasuredLead] | None = None,
         said_ns: Mapping[str, int] | None = None,
     ) -> None:  # fmt: skip
         self.game = game

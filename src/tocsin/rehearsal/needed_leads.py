@@ -2,21 +2,28 @@
 
 A scribe notes the end of a push 0.3 to 0.8 s late (common practice, no source), which makes these times longer by as
 much. It is left in: a lead has to cover the error of the match clock too, which is of that size.
+
+A lead that is to be enough nine times in ten cannot be read off a few rounds: the longest of five is exceeded by more
+than one round in ten with a probability of 59 % (0.9**5). From ``FEWEST_ROUNDS`` on the longest is a tolerance bound:
+whatever the times are distributed like, it is enough for nine rounds in ten with a confidence of 90 % (Wilks 1941; see
+``order_statistics.py``); of 38 or more rounds the longest may be left aside, and so on. All that goes for rounds like
+those that were played.
 """
 
-import math
 from collections.abc import Iterable, Sequence
 
 import msgspec
 
 from tocsin.model.mark import standing
 from tocsin.model.timeline import Timeline
+from tocsin.rehearsal.order_statistics import bound_place, fewest_for_bound
 from tocsin.rehearsal.result import CONTACT, Round, uncounted
 from tocsin.rehearsal.stakes_home import HOME, robot, settled
 
 BREAK_OFF, TRAVEL = "break_off", "home"        # the names of the leads in a plan
 NINE_IN_TEN = 0.9
-LEAST_ROUNDS = 5                       # fewer tell too little (own estimate, no source)
+CONFIDENCE = 0.9
+FEWEST_ROUNDS = fewest_for_bound(NINE_IN_TEN, CONFIDENCE)          # 22
 
 
 class Answer(msgspec.Struct, frozen=True, kw_only=True):
@@ -28,10 +35,12 @@ class Answer(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Needed(msgspec.Struct, frozen=True, kw_only=True):
-    """The lead that was enough nine times in ten, and in how many rounds that shows."""
+    """What so many ``rounds`` showed of a lead. ``lead_ns`` is the bound within which nine in ten are through; with
+    ``missing`` rounds until there is one, it is no more than the longest that was seen."""
 
     lead_ns: int
     rounds: int
+    missing: int = 0
 
 
 def answer_of(timeline: Timeline, played: Round) -> Answer | None:
@@ -57,22 +66,17 @@ def answer_of(timeline: Timeline, played: Round) -> Answer | None:
 
 
 def needed(answers: Iterable[Answer]) -> dict[str, Needed]:
-    """Return the leads that rounds have shown to be needed, by the names that plans use.
-
-    Each is the least time within which nine of ten rounds were through (the inverse of the empirical distribution),
-    where there are ``LEAST_ROUNDS`` or more.
-    """
+    """Return what rounds have shown of leads, by the names that plans use."""
     known = list(answers)
     times = {
         BREAK_OFF: [one.break_off_ns for one in known if one.break_off_ns is not None],
         TRAVEL: [one.home_ns for one in known if one.home_ns is not None],
     }
-    return {
-        lead: Needed(lead_ns=_nine_in_ten(found), rounds=len(found))
-        for lead, found in times.items()
-        if len(found) >= LEAST_ROUNDS
-    }
+    return {lead: _needed(found) for lead, found in times.items() if found}
 
 
-def _nine_in_ten(times_ns: Sequence[int]) -> int:
-    return sorted(times_ns)[math.ceil(NINE_IN_TEN * len(times_ns)) - 1]
+def _needed(times_ns: Sequence[int]) -> Needed:
+    rounds = len(times_ns)
+    place = bound_place(rounds, NINE_IN_TEN, CONFIDENCE)
+    lead_ns = max(times_ns) if place is None else sorted(times_ns)[place - 1]
+    return Needed(lead_ns=lead_ns, rounds=rounds, missing=max(0, FEWEST_ROUNDS - rounds))
