@@ -2,12 +2,12 @@
 
     python tests/benchmarks/coverage.py [DRAWS]
 
-A row a world and number of readings; 1,000 samples of each take some ten minutes on a quiet laptop. "holds" is the share of samples
-in percent whose interval holds the world's truth (a standard error of 0.7 with 1,000), "width" that of the interval's mean
-width to the bootstrap's (scipy.stats.bootstrap, percentile and BCa, 399 resamples, on the first 60 samples), with the
-bootstrap's own share behind it. Asked is 93 % from six readings on, and 1.5 times the width at the most; a row that
-misses either ends in "<". Below six both intervals are left out by the program. Where the readings are coarser than
-what varies a bootstrap shrinks to nothing: it then says nothing of a width, and such a row's is put in brackets.
+A row a world and number of readings; 1,000 samples of each take some ten minutes on a quiet laptop. "holds" is the
+share of samples in percent whose interval holds the world's truth (a standard error of 0.7 with 1,000), "width" that of
+the interval's mean width to the bootstrap's (scipy.stats.bootstrap, percentile and BCa, 399 resamples, on the first 60
+samples), with the bootstrap's own share behind it. Asked is 93 % from six readings on, and 1.5 times the width at the
+most; a row that misses either ends in "<". Below six the program gives no interval. Where the readings are coarser than
+what varies a bootstrap shrinks to nothing and says nothing of a width: such a row's stands in brackets.
 """
 
 import argparse
