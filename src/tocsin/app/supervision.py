@@ -13,7 +13,7 @@ from typing import Literal
 from tocsin.app.messages import UNSAFE, Alive, Busy, Down, Give, Granted, Loaded, Opened, Told, Up
 from tocsin.app.process import WorkerProcess
 from tocsin.app.slot import Maker, Process, Slot
-from tocsin.app.suspicion import BURNT_NS
+from tocsin.app.suspicion import BURNT_NS, STOPPED
 from tocsin.errors import reason
 from tocsin.model.plan import ChannelName
 from tocsin.model.rig import Rig
@@ -30,11 +30,12 @@ SILENCE_NS: dict[ChannelName, int] = {
 LOADING_NS = 5 * NS_PER_S              # sounds and frames are made meanwhile; it is standby
 LOADING_BURNT_NS = 15 * NS_PER_S       # of its own processor time
 BUSY_SILENCE_NS = 5 * NS_PER_S         # a pad's driver over bad radio
-SPARED_NS = 2 * NS_PER_S               # the longest that a worker which hangs may still give a firing after all
+SPARED_NS = NS_PER_S                   # the longest that a worker which hangs may still give a firing after all
 RESTARTS = 3
 RESTARTS_WITHIN_NS = 10 * NS_PER_S
 RETRY_NS = 10 * NS_PER_S
 END_S = 4.0                            # a worker that ends looks for two seconds for a device that it must make safe
+SILENT_END_S = 1.0                     # what sounds and shows ends with its process, be it killed
 LAST_S = 10.0                          # a fresh one starts and waits for its board as well
 LASTS = 2                              # fresh ones that try it, one after another
 UNREACHED = "its device could not be made safe: if it still shakes or shines, unplug it"
@@ -94,7 +95,7 @@ class Supervision:
         slot = self._slots.pop(channel, None)
         if slot is not None and slot.process is not None:
             slot.process.leave()
-            slot.process.ended(1.0)
+            slot.process.ended(SILENT_END_S)
 
     def give(self, numbers: tuple[int, ...], run: int) -> None:
         """Tell all workers which firings of a run were given by hand."""
@@ -154,8 +155,10 @@ class Supervision:
         for process in ending.values():
             if process is not None:
                 process.leave()
+                if (seen := process.evidence()) is not None and seen.state == "stopped":
+                    process.kill()
         for channel, process in ending.items():
-            code = None if process is None else process.ended(END_S)
+            code = None if process is None else process.ended(END_S if channel in DRIVEN else SILENT_END_S)
             if channel not in DRIVEN or code == 0:
                 continue
             if code != UNSAFE:
@@ -191,7 +194,7 @@ class Supervision:
         slot.condemned_ns = now_ns if slot.condemned_ns is None else slot.condemned_ns
         chance_ns = slot.last_chance_ns(channel, done(channel), now_ns)
         # What a fresh worker would come too late for only this one may still give, should it be healthy after all.
-        spared = chance_ns is not None and chance_ns < now_ns + slot.takes_ns
+        spared = why != STOPPED and chance_ns is not None and chance_ns < now_ns + slot.takes_ns
         return "" if spared and now_ns < slot.condemned_ns + SPARED_NS else why
 
     def _limit_ns(self, channel: ChannelName, slot: Slot) -> int:

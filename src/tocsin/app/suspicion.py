@@ -28,6 +28,8 @@ BURNT_NS = NS_PER_S
 WOKEN_NS = 2 * NS_PER_S
 _WAKES = 50                            # in that time; a healthy worker wakes a hundred times a second and more
 
+STOPPED = "was stopped"                # it cannot come back by itself
+
 State = Literal["stopped", "waiting", "inside", "untold"]
 
 
@@ -71,7 +73,7 @@ class Suspicion:
         if evidence is None:
             return ""
         if evidence.state == "stopped":
-            return "was stopped"
+            return STOPPED
         if self._first is None or self._last is None:
             self._first = self._last = evidence
             return ""
