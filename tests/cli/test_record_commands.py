@@ -2,15 +2,20 @@
 
 import json
 import runpy
+import unicodedata
 from pathlib import Path
+from typing import Literal
 
 import pytest
 
+from tocsin.app.run import alone
 from tocsin.cli.main import main
 from tocsin.journal import records
 from tocsin.journal.people import People
 from tocsin.journal.reader import read
+from tocsin.speech.shelf import Shelf, Spoken, words_folder
 
+Form = Literal["NFC", "NFD"]
 Output = pytest.CaptureFixture[str]
 S = 10**9
 # The driver period begins 12.4 s into the video and ends at 2:12.4; contact counts from 1:52.4 on.
@@ -31,6 +36,8 @@ noise TOCSIN1 period=driver ms=96020 cue=home n=0 role=driver outcome=played
 def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """Stand in a folder of one's own, with runs in it."""
     monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "state"))      # not the lock and voices of whoever tests
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
     (tmp_path / "marks.csv").write_text(CSV, encoding="utf-8")
     (tmp_path / "robot.log").write_text(ROBOT, encoding="utf-8")
     return tmp_path
@@ -229,3 +236,51 @@ def test_forget_shows_asks_and_leaves_no_trace(folder: Path, capsys: Output) -> 
     assert journal().header.label == "(removed) drives"
     assert tocsin("runs", "--forget", "Ann Other", "--yes") == 0
     assert "stands nowhere" in capsys.readouterr().out
+
+
+def test_forget_keeps_what_only_looks_like_the_name_and_says_what_it_cannot_know(capsys: Output) -> None:
+    logged("--label", "channel Ann annual")
+    Path("runs", next(iter(Path("runs").glob("2*"))).name, "film.txt").write_text("Ann", encoding="utf-8")
+    capsys.readouterr()
+    assert tocsin("runs", "--forget", "ann", "--yes") == 0
+    out = capsys.readouterr().out
+    assert "film.txt is not Tocsin's and was not looked into" in out
+    assert "backups" in out
+    assert journal().header.label == "channel (removed) annual"
+    assert "within a word" not in out
+    assert tocsin("runs", "--forget", "annua", "--yes") == 0
+    assert "In 2 it is part of a longer word and was kept" in capsys.readouterr().out       # label and folder
+    assert journal().header.label == "channel (removed) annual"
+
+
+def test_forget_waits_for_nobody_and_refuses_while_a_run_is_on(capsys: Output) -> None:
+    """One that is on would write on into a journal that has been replaced."""
+    logged("--label", "with Ann")
+    with alone():
+        assert tocsin("runs", "--forget", "Ann", "--yes") == 21
+    assert "names are forgotten once its run is over" in capsys.readouterr().err
+    assert journal().header.label == "with Ann"
+
+
+def test_forget_drops_the_voices_that_were_kept(capsys: Output) -> None:
+    logged("--label", "with Ann")
+    path = Shelf(words_folder()).put(Spoken("espeak-ng", "", "en", "Ann, home"), bytes(400))
+    assert tocsin("runs", "--forget", "Ann", "--yes") == 0
+    assert not path.exists()
+    assert "1 kept voices dropped" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize("form", ["NFC", "NFD"])
+def test_forget_knows_a_person_however_accents_are_written(capsys: Output, form: Form) -> None:
+    other = "NFD" if form == "NFC" else "NFC"
+    People(Path("runs")).keep(unicodedata.normalize(form, "Zo\u00eb"))
+    assert tocsin("runs", "--forget", unicodedata.normalize(other, "zo\u00eb"), "--yes") == 0
+    assert not People(Path("runs")).names
+
+
+def test_what_a_killed_process_left_goes_with_the_name() -> None:
+    logged("--label", "with Ann")
+    half = Path("runs") / ".tocsin-999999999-00aa11bb.part"
+    half.write_text("Ann", encoding="utf-8")
+    assert tocsin("runs", "--forget", "Ann", "--yes") == 0
+    assert not half.exists()

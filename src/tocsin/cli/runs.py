@@ -6,11 +6,12 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from tocsin.app.added_marks import told
+from tocsin.app.forgetting import ELSEWHERE, Sought, forget, sought
 from tocsin.app.run_list import Row, Wanted, report_of_round, row_of, rows
 from tocsin.cli.lines import ask, tell, tell_json, tell_table
 from tocsin.cli.parser import Parser
 from tocsin.errors import OVER, JournalError, TocsinError, UsageError
-from tocsin.journal.forget import rewrite, traces
+from tocsin.journal.forget import traces
 from tocsin.journal.people import People
 from tocsin.journal.place import runs_folder
 from tocsin.journal.reader import Journal, reckoning
@@ -133,28 +134,45 @@ def _show(journal: Journal, names: dict[str, str]) -> None:
         tell(f"! {trouble}")
 
 
-def _forget(folder: Path, name: str, *, sure: bool) -> int:
-    if not name.strip():
-        raise UsageError("there is no name to forget", hint="write --forget NAME")
-    found = traces(folder, name)
-    known = People(folder).key_of(name)
-    if not found and not known:
-        tell(f"'{name}' stands nowhere in {folder}")
-        return OVER
-    if known:
-        tell(f"'{name}' stands in the file of names; the runs keep the key {known}, which says nothing")
-    for trace in found[:_MOST_SHOWN]:
-        tell(f"  {trace.path}{f':{trace.line}' if trace.line else ''}: {_short(trace.text)}")
-    if len(found) > _MOST_SHOWN:
-        tell(f"  and {len(found) - _MOST_SHOWN} more")
-    if not sure and not _confirmed():
-        tell("Nothing was changed.")
-        return OVER
-    People(folder).forget(name)
-    changed = rewrite(folder, name)
-    left = traces(folder, name)
-    tell(f"{changed} files and folders rewritten; '{name}' stands in {len(left)} places now")
+def _forget(folder: Path, text: str, *, sure: bool) -> int:
+    with sought(folder, text) as what:
+        if not what.found.traces and not what.key:
+            tell(f"'{text}' stands nowhere in {folder}")
+            return OVER
+        _tell_found(what)
+        if (what.whole or what.key) and not sure and not _confirmed():
+            tell("Nothing was changed.")
+            return OVER
+        parts = frozenset(part for part in what.parts if not sure and _wanted(text, part))
+        changed, dropped = forget(what, parts)
+        left = traces(folder, what.name).traces
+    still = sum(not trace.part for trace in left)
+    tell(f"{changed} files and folders rewritten, {dropped} kept voices dropped; '{text}' stands in {still} places now")
+    if kept := sum(trace.part for trace in left):
+        tell(f"In {kept} it is part of a longer word and was kept; without --yes each is asked for.")
+    tell(ELSEWHERE)
     return OVER
+
+
+def _tell_found(what: Sought) -> None:
+    if what.key:
+        tell(f"'{what.text}' stands in the file of names; the runs keep the key {what.key}, which says nothing")
+    for trace in what.whole[:_MOST_SHOWN]:
+        tell(f"  {trace.path}{f':{trace.line}' if trace.line else ''}: {_short(trace.text)}")
+    if len(what.whole) > _MOST_SHOWN:
+        tell(f"  and {len(what.whole) - _MOST_SHOWN} more")
+    if what.found.spelled:
+        tell(f"{what.found.spelled} words of the journals' own form are spelled so, such as roles and ids, and stay")
+    for path in what.found.unread[:_MOST_SHOWN]:
+        tell(f"  {path} is not Tocsin's and was not looked into")
+
+
+def _wanted(name: str, text: str) -> bool:
+    """Ask whether a text goes in which a name is only part of a longer word; without a terminal it stays."""
+    if not sys.stdin.isatty():
+        return False
+    question = f"'{_short(text)}' holds '{name}' within a word. Take that text out as a whole? Type yes: "
+    return ask(question).lower() == "yes"
 
 
 def _confirmed() -> bool:

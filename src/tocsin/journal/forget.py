@@ -1,124 +1,168 @@
-"""Takes a name out of everything that a folder of runs holds, and leaves the journals readable."""
+"""Takes a name out of the words in a folder of runs; what a program reads back stays, so that each journal reads on.
 
-import hashlib
-import re
-from collections.abc import Iterator
+Each file is replaced whole; the folder's own name goes first, so that a crash in between is made good the next time.
+"""
+
+import contextlib
+from collections import Counter
+from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import Any
 
 import msgspec
+import psutil
 
 from tocsin import files
 from tocsin.errors import JournalError, reason
-from tocsin.journal.place import run_folders, slug
+from tocsin.journal.fields import WORDS, Holds, visited
+from tocsin.journal.name import Name
+from tocsin.journal.place import JOURNAL_NAME, label_in, run_folders, slug, with_label
 
-REMOVED = "(removed)"
-_KEYS = ("kind", "at_ns", "format")        # never a person's words
+_TORN = "torn-*.txt"
+_Change = Callable[[Holds, str], str]
+
+
+class _Labelled(msgspec.Struct):
+    label: str = ""
 
 
 class Trace(msgspec.Struct, frozen=True, kw_only=True):
-    """A text that holds a name: the file, the line from 1 (0: the folder's own name), the text."""
+    """A text that holds a name: the file, the line from 1 (0: the folder's own name), the text.
+
+    ``part`` is a label in which the name is only part of a longer word: whether that means the person nobody but people
+    can tell.
+    """
 
     path: Path
     line: int
     text: str
+    part: bool = False
 
 
-def traces(runs: Path, name: str) -> tuple[Trace, ...]:
-    """Return every text of every run that holds a name, whatever its case. Raises JournalError."""
-    pattern = _pattern(name)
+class Found(msgspec.Struct, frozen=True, kw_only=True):
+    """Where a name stands. ``spelled`` counts texts that are spelled so and are no words: they are read back, and stay.
+    ``unread`` are files in runs' folders that are none of Tocsin's and were not looked into."""
+
+    traces: tuple[Trace, ...] = ()
+    spelled: int = 0
+    unread: tuple[Path, ...] = ()
+
+
+def traces(runs: Path, name: Name) -> Found:
+    """Return where a name stands in the runs. Raises JournalError."""
     found: list[Trace] = []
+    spelled = 0
+    unread: list[Path] = []
     for folder in run_folders(runs):
-        if _in_folder(name).search(folder.name):
-            found.append(Trace(path=folder, line=0, text=folder.name))
-        for file in _files(folder):
+        found += _traced(folder, 0, "label", label_in(folder.name), name)
+        ours = list(_files(folder))
+        unread += [path for path in sorted(folder.iterdir()) if path not in ours and not path.name.startswith(".")]
+        for file in ours:
             for number, line in enumerate(_text(file).split("\n"), 1):
-                found += [Trace(path=file, line=number, text=text) for text in _texts_of(line) if pattern.search(text)]
-    return tuple(found)
+                for (holds, text), times in _texts(line).items():
+                    found += _traced(file, number, holds, text, name)
+                    spelled += times if holds == "structure" and name.stands_in(text) else 0
+    return Found(traces=tuple(found), spelled=spelled, unread=tuple(unread))
 
 
-def rewrite(runs: Path, name: str) -> int:
-    """Put "(removed)" in place of a name in every text of every run; return how many files and folders changed.
+def rewrite(runs: Path, name: Name, parts: frozenset[str] = frozenset()) -> int:
+    """Take a name out of every word of every run; return how many files and folders changed.
 
-    Each file is written anew beside the old one and then takes its place. Raises JournalError.
+    ``parts`` are whole labels, as traces show them, that go because the name is part of a word in them. Call it while
+    no run is on. Raises JournalError.
     """
-    pattern = _pattern(name)
+
+    def change(holds: Holds, text: str) -> str:
+        if holds not in WORDS:
+            return text
+        if holds == "label" and text in parts:
+            return name.removed
+        return name.taken_out(text, no_longer=holds == "short words")
+
     changed = 0
-    for folder in run_folders(runs):
-        for file in _files(folder):
-            old = _text(file)
-            new = "\n".join(_rewritten(line, pattern) for line in old.split("\n"))
-            if new != old:
-                _replace(file, new)
-                changed += 1
-        if _in_folder(name).search(folder.name):
-            folder.rename(_free(folder.with_name(_in_folder(name).sub("removed", folder.name))))
-            changed += 1
+    _clear_leftovers(runs)
+    for old in run_folders(runs):
+        _clear_leftovers(old)
+        folder = _renamed(old, change("label", _label_of(old)))
+        changed += folder != old
+        moved = _moved(change, old.name, folder.name)
+        changed += sum(_rewrite_file(file, moved) for file in _files(folder))
     return changed
 
 
-def _pattern(name: str) -> re.Pattern[str]:
-    """Return what finds a name as a word of its own, so that "Jo" does not take a piece out of "Jolly"."""
-    return re.compile(rf"(?<!\w){re.escape(name.strip())}(?!\w)", re.IGNORECASE)
+def _texts(line: str) -> Counter[tuple[Holds, str]]:
+    """Return the texts of a line, what they hold, and how often."""
+    texts: Counter[tuple[Holds, str]] = Counter()
+
+    def look(holds: Holds, text: str) -> str:
+        texts[holds, text] += 1
+        return text
+
+    visited(line, look)
+    return texts
 
 
-def _in_folder(name: str) -> re.Pattern[str]:
-    """Return what finds a name in a folder's name, where the label stands without capitals and blanks."""
-    return re.compile(rf"(?<![^\W_]){re.escape(slug(name))}(?![^\W_])") if slug(name) else re.compile(r"(?!)")
+def _traced(path: Path, line: int, holds: Holds, text: str, name: Name) -> Iterator[Trace]:
+    if holds in WORDS and name.stands_in(text):
+        yield Trace(path=path, line=line, text=text)
+    elif holds == "label" and name.is_part_of(text):
+        yield Trace(path=path, line=line, text=text, part=True)
+
+
+def _moved(change: _Change, old: str, new: str) -> _Change:
+    """Return what changes words, and takes paths that lead into a run's folder to the folder's new name."""
+    return lambda holds, text: change(holds, text.replace(old, new) if holds == "path" else text)
+
+
+def _label_of(folder: Path) -> str:
+    """Return the whole label of a run: its folder's name may end in the midst of a word."""
+    in_name = label_in(folder.name)
+    header, _, _ = _text(folder / JOURNAL_NAME).partition("\n")
+    try:
+        label = msgspec.json.decode(header, type=_Labelled).label
+    except (msgspec.DecodeError, UnicodeError, RecursionError):
+        return in_name
+    return label if slug(label) == in_name else in_name
+
+
+def _renamed(folder: Path, label: str) -> Path:
+    """Give a run's folder another label; return where it is then."""
+    if slug(label) == label_in(folder.name):
+        return folder
+    try:
+        new = next(path for path in with_label(folder, label) if not path.exists())
+        files.patiently(lambda: folder.rename(new))
+        files.sync_folder(folder.parent)
+    except OSError as error:
+        raise JournalError(f"{folder}: cannot be renamed: {reason(error)}") from error
+    return new
 
 
 def _files(folder: Path) -> Iterator[Path]:
-    yield from (path for path in sorted(folder.iterdir()) if path.is_file())
+    yield from (path for path in [folder / JOURNAL_NAME, *sorted(folder.glob(_TORN))] if path.is_file())
 
 
-def _texts_of(line: str) -> Iterator[str]:
-    """Yield the texts of one JSON line; of a broken one the line itself."""
-    try:
-        value = msgspec.json.decode(line)
-    except msgspec.DecodeError:
-        if line:
-            yield line
-        return
-    yield from _strings(value)
+def _rewrite_file(file: Path, change: _Change) -> bool:
+    """Rewrite a file whole if that changes it; anew if somebody appended a mark to it meanwhile."""
+    while True:
+        old = _text(file)
+        new = "\n".join(visited(line, change) for line in old.split("\n"))
+        if new == old:
+            return False
+        if _text(file) != old:
+            continue
+        try:
+            files.write_whole(file, new.encode("utf-8", "surrogateescape"), private=True)
+        except OSError as error:
+            raise JournalError(f"{file}: cannot be rewritten: {reason(error)}") from error
+        return True
 
 
-def _strings(value: Any) -> Iterator[str]:
-    if isinstance(value, str):
-        yield value
-    elif isinstance(value, list):
-        for inner in value:
-            yield from _strings(inner)
-    elif isinstance(value, dict):
-        for key, inner in value.items():
-            yield key
-            yield from _strings(inner)
-
-
-def _rewritten(line: str, pattern: re.Pattern[str]) -> str:
-    try:
-        value = msgspec.json.decode(line)
-    except msgspec.DecodeError:
-        return pattern.sub(REMOVED, line)
-    if not any(pattern.search(text) for text in _strings(value)):
-        return line                        # to the byte as it was
-    return msgspec.json.encode(_without(value, pattern)).decode()
-
-
-def _without(value: Any, pattern: re.Pattern[str]) -> Any:
-    if isinstance(value, str):
-        return pattern.sub(REMOVED, value)
-    if isinstance(value, list):
-        return [_without(inner, pattern) for inner in value]
-    if isinstance(value, dict):
-        rewritten = {
-            key if key in _KEYS else pattern.sub(REMOVED, key): inner if key in _KEYS else _without(inner, pattern)
-            for key, inner in value.items()
-        }
-        if {"sha256", "text"} <= set(value) and rewritten["text"] != value["text"]:
-            # A file's text with its checksum: the reader takes another one for a change by hand.
-            rewritten["sha256"] = hashlib.sha256(rewritten["text"].encode()).hexdigest()
-        return rewritten
-    return value
+def _clear_leftovers(folder: Path) -> None:
+    """Take away what killed processes left of their writing: it may hold what is to go."""
+    with contextlib.suppress(OSError):
+        for path, pid in files.leftovers(folder):
+            if not psutil.pid_exists(pid):
+                path.unlink(missing_ok=True)
 
 
 def _text(file: Path) -> str:
@@ -126,19 +170,3 @@ def _text(file: Path) -> str:
         return file.read_bytes().decode("utf-8", "surrogateescape")
     except OSError as error:
         raise JournalError(f"{file}: cannot be read: {reason(error)}") from error
-
-
-def _replace(file: Path, text: str) -> None:
-    try:
-        files.write_whole(file, text.encode("utf-8", "surrogateescape"), private=True)
-    except OSError as error:
-        raise JournalError(f"{file}: cannot be rewritten: {reason(error)}") from error
-
-
-def _free(folder: Path) -> Path:
-    number = 2
-    candidate = folder
-    while candidate.exists():
-        candidate = folder.with_name(f"{folder.name}-{number}")
-        number += 1
-    return candidate

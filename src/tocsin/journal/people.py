@@ -8,6 +8,7 @@ import msgspec
 
 from tocsin import files
 from tocsin.errors import JournalError, UsageError, mend_of_writing, reason
+from tocsin.journal.name import folded
 
 FILE_NAME = "people.json"
 FORMAT = "tocsin-people/1"
@@ -20,7 +21,7 @@ class _File(msgspec.Struct, kw_only=True):
 
 
 class People:
-    """The people of one folder of runs. Names are compared without regard to case and blanks around them."""
+    """The people of one folder of runs. Names are compared whatever their case, blanks, and how accents are encoded."""
 
     def __init__(self, runs: Path) -> None:
         self.path = runs / FILE_NAME
@@ -64,7 +65,7 @@ class People:
 
 
 def _same(one: str, other: str) -> bool:
-    return one.strip().casefold() == other.strip().casefold()
+    return folded(one).split() == folded(other).split()
 
 
 def _read(path: Path) -> _File:

@@ -3,6 +3,8 @@
 import re
 import sys
 import tempfile
+from collections.abc import Iterator
+from itertools import count
 from pathlib import Path
 
 import platformdirs
@@ -15,7 +17,7 @@ JOURNAL_NAME = "journal.jsonl"
 PROBE_BYTES = 65536                    # a match's journal is smaller
 _SLUG_CHARACTERS = 40
 # stamp of a folder, with the number of a namesake, e.g. 2026-03-14_15-09-26.535Z.2_practice
-_STAMP = re.compile(r"(?P<stamp>\d{4}-\d\d-\d\d_\d\d-\d\d-\d\d\.\d{3}Z)(?:\.(?P<number>\d+))?(?:_.*)?")
+_STAMP = re.compile(r"(?P<stamp>\d{4}-\d\d-\d\d_\d\d-\d\d-\d\d\.\d{3}Z)(?:\.(?P<number>\d+))?(?:_(?P<label>.*))?")
 # A laptop that started anew started more than a minute later; a set wall clock moves this reading by less, mostly.
 _SAME_BOOT_S = 60
 _LINUX_BOOT_ID = Path("/proc/sys/kernel/random/boot_id")
@@ -58,6 +60,26 @@ def folder_name(wall: str, label: str, number: int = 1) -> str:
 def is_run_name(name: str) -> bool:
     """Return whether a folder of this name is a run's, as ``folder_name`` makes them."""
     return _STAMP.fullmatch(name) is not None
+
+
+def label_in(name: str) -> str:
+    """Return the label in the name of a run's folder, as ``slug`` wrote it.
+
+    >>> label_in("2026-03-14_15-09-26.535Z.2_practice-3")
+    'practice-3'
+    """
+    match = _STAMP.fullmatch(name)
+    return (match["label"] or "") if match else ""
+
+
+def with_label(folder: Path, label: str) -> Iterator[Path]:
+    """Yield places for a run's folder with another label in its name: with its own number first, then with others."""
+    match = _STAMP.fullmatch(folder.name)
+    stamp = match["stamp"] if match else folder.name
+    tail = f"_{slug(label)}" if slug(label) else ""
+    own = f".{match['number']}" if match and match["number"] else ""
+    yield folder.with_name(f"{stamp}{own}{tail}")
+    yield from (folder.with_name(f"{stamp}.{number}{tail}") for number in count(2))
 
 
 def run_folders(runs: Path) -> list[Path]:

@@ -75,6 +75,15 @@ class Shelf:
         self._make_room()
         return path
 
+    def clear(self) -> int:
+        """Drop all words, since none tells what it says; return how many. Those that are needed are made again."""
+        dropped = 0
+        for path in [*self._folder.glob(f"*{ENDING}"), *self._folder.glob("*.part"), *self._folder.glob(".*.part")]:
+            with contextlib.suppress(OSError):
+                path.unlink()
+                dropped += path.suffix == ENDING
+        return dropped
+
     def _make_room(self) -> None:
         """Let go of the words that were not used for the longest time."""
         with contextlib.suppress(OSError):
