@@ -10,8 +10,9 @@ The interval lies between two of the pairs' differences, as that of a median bet
 that differ by less than the true median is a U statistic (Hoeffding, Annals of Mathematical Statistics 19:293, 1948)
 with the mean 1/2 and the variance (4 (n - 2) ``SHARED`` + 1/2) / (n (n - 1)), where ``SHARED`` alone depends on the
 distribution: 0.027 for the normal, 0.042 (1/24) for the exponential, up to 0.048 with 5 % of lapses behind an
-ex-Gaussian. One value for all is as careful as the worst of them needs: see tests/rehearsal/test_coverage.py, and
-tests/benchmarks/coverage.py beside a bootstrap. References from memory; figures computed.
+ex-Gaussian. One value for all is as careful as the worst of them needs: the interval holds in 93 to 99 %, and is 1.0 to
+1.4 times as wide as a percentile bootstrap's; 1.6 times for nine values where lapses occur (tests/rehearsal/
+test_coverage.py, tests/benchmarks/coverage.py). References from memory; figures computed.
 """
 
 import math
