@@ -17,25 +17,39 @@ _PART = re.compile(r"(?P<min>[0-5][0-9]):(?P<s>[0-5][0-9])" + _FRAC)
 _COUNT = re.compile(r"(?P<count>[0-9]{1,9})" + _FRAC + r"(?P<unit>h|min|s|ms)")
 _UNIT_NS = {"h": 3600 * NS_PER_S, "min": 60 * NS_PER_S, "s": NS_PER_S, "ms": NS_PER_MS}
 
+_MEANT_UNITS = {
+    "": ("s", "ms", "min"),
+    "m": ("min", "ms", "s"),
+    **dict.fromkeys(("sec", "secs", "second", "seconds"), ("s",)),
+    **dict.fromkeys(("mins", "minute", "minutes"), ("min",)),
+    **dict.fromkeys(("msec", "msecs", "millisecond", "milliseconds"), ("ms",)),
+    **dict.fromkeys(("hr", "hrs", "hour", "hours"), ("h",)),
+}
+
 
 class ClockValueError(ValueError):
-    """A text is no clock value; ``likely`` holds what was probably meant, or is empty."""
+    """A text is no clock value; ``readings`` holds what it may mean, the likeliest first."""
 
-    def __init__(self, text: str, likely: str = "") -> None:
+    def __init__(self, text: str, readings: tuple[str, ...] = ()) -> None:
         super().__init__(f"'{text}' is no clock value")
         self.text = text
-        self.likely = likely
+        self.readings = readings
+
+    @property
+    def likely(self) -> str:
+        """Return what was probably meant, to ask whether it was; or nothing."""
+        return self.readings[0] if self.readings else ""
 
 
 def parse_clock(text: str) -> int:
     """Return the nanoseconds of a clock value such as ``30s``, ``1500ms``, ``02:33`` or ``02:30:03.5``.
 
-    Raises ClockValueError, with the likely intention where there is one, also above 1000 hours. Digits of a fraction
+    Raises ClockValueError, with what the text may mean, also above 1000 hours. Digits of a fraction
     below a nanosecond are dropped. Source: W3C SMIL 3.0, "Clock values".
     """
     ns = _read(text)
     if ns is None or ns > LONGEST_NS:
-        raise ClockValueError(text, _likely(text))
+        raise ClockValueError(text, readings_of_clock(text))
     return ns
 
 
@@ -67,16 +81,20 @@ def _fraction_ns(digits: str | None, unit_ns: int) -> int:
     return int(digits) * unit_ns // 10 ** len(digits) if digits else 0
 
 
-def _likely(text: str) -> str:
-    """Return a clock value that the writer probably meant, or nothing."""
+def readings_of_clock(text: str) -> tuple[str, ...]:
+    """Return the clock values that a text may mean which is none, the likeliest first.
+
+    A number alone may be seconds, milliseconds or minutes; a single m too, as minutes, or a slip of ms or s.
+
+    >>> readings_of_clock("4"), readings_of_clock("2:15"), readings_of_clock("30sec")
+    (('4s', '4ms', '4min'), ('02:15',), ('30s',))
+    """
     tidy = text.strip().lower().replace(",", ".").replace(" ", "")
     if tidy.startswith("."):
         tidy = "0" + tidy
-    tidy = re.sub(r"(?<=[0-9.])(seconds?|secs?)$", "s", tidy)
-    tidy = re.sub(r"(?<=[0-9.])(minutes?|mins|m)$", "min", tidy)
-    if re.fullmatch(r"[0-9]+(\.[0-9]{1,9})?", tidy):
-        tidy += "s"
     if re.fullmatch(r"[0-9]:[0-5][0-9](\.[0-9]{1,9})?", tidy):
         tidy = "0" + tidy
-    ns = _read(tidy)
-    return tidy if tidy != text and ns is not None and ns <= LONGEST_NS else ""
+    found = re.fullmatch(r"([0-9]+(?:\.[0-9]{1,9})?)([a-z]*)", tidy)
+    units = _MEANT_UNITS.get(found[2], ()) if found else ()
+    likely = [f"{found[1]}{unit}" for unit in units] if found and units else [tidy]
+    return tuple(one for one in likely if one != text and (ns := _read(one)) is not None and ns <= LONGEST_NS)

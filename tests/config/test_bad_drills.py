@@ -41,9 +41,9 @@ CASES = [
     ('from = "driver.end-35s"', 'from = "drive.end-35s"', "moment", "driver"),
     ('from = "driver.end-35s"', "from = 35", "moment_bare", "driver.end-20s"),
     ('from = "driver.end-35s"', 'from = "match.begin+1s"', "drill_spread", "shorter from_spread"),
-    ("rounds = 12", "rounds = 0", "out_of_range", "rounds = 1"),
+    ("rounds = 12", "rounds = 0", "out_of_range", "from 1 to 200"),
     ("rounds = 12", 'rounds = "12"', "number_in_quotes", "rounds = 12"),
-    ("half_speed = 3", "half_speed = 13", "drill_half_speed", "half_speed = 12"),
+    ("half_speed = 3", "half_speed = 13", "drill_half_speed", "at most 12"),
     ('questions = ["Who holds the stop?"]\n', "", "drill_no_questions", "questions = ["),
     ('lead = "break_off"', 'lead = "break_of"', "drill_lead", 'lead = "break_off"'),
     ('lead = "break_off"\n', "", "drill_shift_without_lead", 'lead = "break_off"'),
@@ -52,7 +52,7 @@ CASES = [
     ('from_spread = "3s"', 'from_spread = "3s"\nshuffle = true', "drill_false_cues", "shuffle = false"),
     ('from_spread = "3s"', 'from_spread = "3s"\ndraw_out = ["smell"]', "choice", "sound"),
     ('keep_off = ["no_contact"]', 'keep_off = ["no_contacts"]', "unknown_window", "no_contact"),
-    ("clean = 8", "clean = 12", "drill_goal", "clean = 10"),
+    ("clean = 8", "clean = 12", "drill_goal", "at most 10"),
 ]
 
 

@@ -60,11 +60,11 @@ CASES = [
     one("plan", 'say = "Home"', "say = Home", "syntax_unquoted", 'say = "Home"'),
     one("plan", 'late_limit = "1500ms"', "late_limit = 1500ms", "syntax_unquoted_time", 'late_limit = "1500ms"'),
     one("game", 'lasts = "2min"', "lasts = 2:00", "syntax_unquoted_time", 'lasts = "02:00"'),
-    one("plan", 'at = "match.end"', "at = match.end+1s", "syntax_unquoted", 'at = "match.end+1s"'),
+    one("plan", 'at = "match.end"', "at = match.end-1s", "syntax_unquoted", 'at = "match.end-1s"'),
     one("rig", "strength = 1.0", "strength = .5", "syntax_leading_dot", "strength = 0.5"),
     one("rig", "strength = 1.0", "strength = 1.", "syntax_trailing_dot", "strength = 1.0"),
     one("rig", "strength = 1.0", "strength = 0,5", "syntax_decimal_comma", "strength = 0.5"),
-    one("rig", "latency_ms = 80", "latency_ms = 080", "syntax_leading_zero", "latency_ms = 80"),
+    one("rig", "latency_ms = 80", "latency_ms = 080", "syntax_leading_zero", "One of these: 80, 0.80"),
     one("rig", "port = 'COM3'", r'port = "C:\Users\pit"', "syntax_backslash", r"port = 'C:\Users\pit'"),
     one("plan", 'say = "Home"', 'say = "Home', "syntax_open_quote", 'say = "Home"'),
     one("plan", 'say = "Home"', 'say = Home"', "syntax_no_open_quote", 'say = "Home"'),
@@ -74,8 +74,8 @@ CASES = [
     one("plan", 'say = "Home"', 'say "Home"', "syntax_no_equals", 'say = "Home"'),
     one("plan", 'say = "Home"', "say =", "syntax_no_value", "Write one, or delete the line."),
     one("plan", 'say = "Home"', "say = None", "syntax_nothing", "Delete the line."),
-    one("plan", 'say = "Home"', 'say = "Home",', "syntax_comma_at_end", "Delete it."),
-    one("plan", 'say = "Home"', 'say = "Home";', "syntax_semicolon", "Delete it."),
+    one("plan", 'say = "Home"', 'say = "Home",', "syntax_comma_at_end", 'Write: say = "Home"'),
+    one("plan", 'say = "Home"', 'say = "Home";', "syntax_semicolon", 'Write: say = "Home"'),
     one("plan", 'say = "Home"', 'say = "Home" // loud', "syntax_comment", 'say = "Home" # loud'),
     one("plan", 'say = "Home"', 'say = "Home" priority = 8', "syntax_two_on_a_line", "Begin a new line here."),
     one("plan", 'late_limit = "1500ms"', 'late limit = "1500ms"', "syntax_blank_in_key", 'late_limit = "1500ms"'),
@@ -88,7 +88,7 @@ CASES = [
     one("plan", "[[cue]]\nid = \"over\"", "[cue]\nid = \"over\"", "syntax_single_bracket", "Write: [[cue]]"),
     one("plan", "[[cue]]\nid = \"over\"", "[[cue]\nid = \"over\"", "syntax_heading", "Write: [[cue]]"),
     one("plan", "[lead]", "[[lead]]", "syntax_double_bracket", "Write: [lead]"),
-    one("rig", "call = { home = [\"h\"] }", "call = { home = [\"h\"], }", "syntax_comma_last", "Delete it."),
+    one("rig", "call = { home = [\"h\"] }", "call = { home = [\"h\"], }", "syntax_comma_last", 'home = ["h"] }'),
     one("rig", "call = { home = [\"h\"] }", "call = {\n  home = [\"h\"]\n}", "syntax_table_open", "[call]"),
     one("rig", "[screen]", "[sound]", "syntax_table_twice", "Move these lines"),
     # -- shape --
@@ -98,8 +98,8 @@ CASES = [
     one("game", 'lasts = "2min"', "lasts = 00:02:00", "clock_quotes", 'lasts = "00:02:00"'),
     one("game", 'lasts = "2min"', 'lasts = "2h"', "clock_range", "to 3600s"),
     one("plan", "priority = 9", 'priority = "9"', "number_in_quotes", "priority = 9"),
-    one("plan", "priority = 9", "priority = 12", "out_of_range", "priority = 9"),
-    one("plan", "priority = 9", "priority = 4.5", "not_whole", "priority = 4"),
+    one("plan", "priority = 9", "priority = 12", "out_of_range", "from 0 to 9"),
+    one("plan", "priority = 9", "priority = 4.5", "not_whole", "a whole number from 0 to 9"),
     one("plan", "callable = true", 'callable = "true"', "flag_in_quotes", "callable = true"),
     one("plan", 'late_limit = "1500ms"', 'late_limt = "1500ms"', "unknown_key", 'late_limit = "1500ms"'),
     one("plan", 'say = "Home"', 'says = "Home"', "unknown_key", 'say = "Home"'),
@@ -116,34 +116,34 @@ CASES = [
     one("plan", 'at = "match.end"', 'at = "match.end-soon!"', "moment", "Expected a clock value such as 4s"),
     one("plan", 'until = "no_contact.begin"', 'until = "no_contact.begin-9s"', "end_not_after_begin", "This cue ends"),
     one("game", 'end = "driver.end"', 'end = "driver.end-30s"', "end_not_after_begin", "This window ends before"),
-    one("plan", 'break_off = "4s"', 'break_off = "-4s"', "lead_sign", 'break_off = "4s"'),
+    one("plan", 'break_off = "4s"', 'break_off = "-4s"', "lead_sign", "The sign stands where the lead is used"),
     one("plan", 'break_off = "4s"', 'break_off = "+ 4"', "lead_sign", 'break_off = "4s"'),
     one("plan", 'at = "match.end"', "at = 150", "moment_bare", "match.begin+150s"),
     one("plan", 'colours = ["reddish_purple", "white"]', 'colours = ["purple", "white"]', "colour", "reddish_purple"),
     one("plan", 'colours = ["reddish_purple", "white"]', 'colours = ["#fff", "black"]', "colour", '"#ffffff"'),
     one("plan", 'colours = ["reddish_purple", "white"]', 'colours = ["white"]', "pattern_colours", "Add a second"),
     one("plan", 'steps = [ { strong = 1.0, weak', "steps = [ { strong = nan, weak", "not_finite", "from 0 to 1"),
-    one("plan", 'steps = [ { strong = 1.0, weak', "steps = [ { strong = 80, weak", "percent", "strong = 0.8,"),
-    one("plan", '{ lasts = "200ms" } ]', '{ lasts = "20ms" } ]', "clock_range", 'lasts = "50ms"'),
-    one("plan", '{ lasts = "200ms" } ]', '{ lasts = "200.5ms" } ]', "clock_whole_ms", 'lasts = "200ms"'),
+    one("plan", 'steps = [ { strong = 1.0, weak', "steps = [ { strong = 80, weak", "percent", "80 percent are 0.8"),
+    one("plan", '{ lasts = "200ms" } ]', '{ lasts = "20ms" } ]', "clock_range", "from 50ms to 10s"),
+    one("plan", '{ lasts = "200ms" } ]', '{ lasts = "200.5ms" } ]', "clock_whole_ms", "whole milliseconds"),
     one("plan", "times = 3", "times = 50", "pattern_too_long", "Take fewer times"),
-    one("plan", "{ hz = 750, lasts", "{ hz = 20, lasts", "out_of_range", "hz = 100"),
+    one("plan", "{ hz = 750, lasts", "{ hz = 20, lasts", "out_of_range", "from 100 to 8000"),
     one("plan", "{ hz = 750, lasts", "{ to_hz = 750, lasts", "glide_from_silence", "Add: hz = 750"),
     one("plan", "[lead]", "lead = 4\n[lea]", "no_table", "[lead]")._replace(
         codes=[("no_table", 0), ("unknown_key", 1), ("unknown_lead", 6)]
     ),
     one("rig", "usb = \"045e:028e\"", 'usb = "045e/028e"', "usb_ids", 'usb = "045e:028e"'),
     one("rig", "port = 'COM3'", r'port = "C:\new"', "text_control", r"port = 'C:\new'"),
-    one("rig", "buffer = 512", "buffer = 500", "power_of_two", "buffer = 512"),
+    one("rig", "buffer = 512", "buffer = 500", "power_of_two", "256, 512, 1024"),
     one("rig", "buffer = 512", 'confirmed = "2031-03-01"', "wrong_type", "confirmed = 2031-03-01"),
     one("rig", "buffer = 512", "confirmed = 2031-03-01T10:00:00", "wrong_type", "confirmed = 2031-03-01"),
     one("rig", "buffer = 512", "confirmed = true", "wrong_type", "a day, such as 2031-03-01"),
     one("rig", 'count_in = "5s"', "count_in = 5", "clock_unit", 'count_in = "5s"'),
     one("rig", 'by = "count_in"', 'by = "countin"', "choice", 'by = "count_in"'),
     one("rig", "latency_ms = 80", 'latency_ms = "80ms"', "wrong_type", "latency_ms = 80"),
-    one("plan", 'steps = [ { strong = 1.0, weak', "steps = [ { strong = 1.5, weak", "out_of_range", "strong = 1, weak"),
-    one("plan", 'steps = [ { strong = 1.0, weak', "steps = [ { strong = 2, weak", "out_of_range", "strong = 1, weak"),
-    one("plan", 'steps = [ { strong = 1.0, weak', "steps = [ { strong = 2.5, weak", "percent", "strong = 0.025,"),
+    one("plan", 'steps = [ { strong = 1.0, weak', "steps = [ { strong = 1.5, weak", "out_of_range", "from 0 to 1"),
+    one("plan", 'steps = [ { strong = 1.0, weak', "steps = [ { strong = 2, weak", "out_of_range", "from 0 to 1"),
+    one("plan", 'steps = [ { strong = 1.0, weak', "steps = [ { strong = 2.5, weak", "percent", "2.5 percent are 0.025"),
     one("plan", 'lasts = "250ms"', 'lasts = "250"', "clock", 'lasts = "250ms"'),
     one("plan", 'lasts = "250ms"', "lasts = 250", "clock_unit", 'lasts = "250ms"'),
     one("plan", 'lasts = "250ms"', "lasts = 2", "clock_unit", 'lasts = "2s"'),
@@ -152,7 +152,7 @@ CASES = [
     one("plan", 'at = "match.end"', 'at = "mtch.end"', "unknown_base", 'at = "match.end"'),
     one("plan", "begin-break_off", "begin-brake_off", "unknown_lead", "begin-break_off"),
     one("plan", 'rumble = "three"', 'rumble = "thre"', "unknown_pattern", 'rumble = "three"'),
-    one("plan", 'when = "we_first"', 'when = "we_frist"', "unknown_variant", 'when = "we_first"'),
+    one("plan", 'when = "we_first"', 'when = "we_frist"', "unknown_variant", '"we_first", id = "we_frist" in'),
     one("plan", 'id = "over"', 'id = "home"', "duplicate_id", "Rename one"),
     one("plan", 'at = "match.end"', 'at = "match.end+10s"', "after_end", "Take an earlier moment"),
     one("plan", 'at = "match.end"', 'at = "match.begin-1s"', "before_match", "a later moment"),
@@ -163,13 +163,13 @@ CASES = [
     one("game", 'during = "no_contact"', 'during = "nocontact"', "unknown_window", 'during = "no_contact"'),
     one("game", 'end = "driver.end"', 'end = "driver.begin"', "end_not_after_begin", "Exchange the two"),
     # -- stakes and thresholds --
-    one("game", _LAST, _LAST + "every = 0\n", "out_of_range", "Write: every = 1")._replace(codes=[("out_of_range", 1)]),
+    one("game", _LAST, _LAST + "every = 0\n", "out_of_range", "from 1 to 1000")._replace(codes=[("out_of_range", 1)]),
     one("game", _LAST, _LAST + 'every = "3"\n', "number_in_quotes", "every = 3")._replace(
         codes=[("number_in_quotes", 1)]
     ),
-    one("game", _LAST, _LAST + "every = 1.5\n", "not_whole", "every = 2")._replace(codes=[("not_whole", 1)]),
+    one("game", _LAST, _LAST + "every = 1.5\n", "not_whole", "a whole number")._replace(codes=[("not_whole", 1)]),
     one("game", _LAST, _LAST + "most = true\n", "wrong_type", "a whole number")._replace(codes=[("wrong_type", 1)]),
-    one("game", _LAST, _LAST + 'counts = "Contact!"\n', "id", 'counts = "contact"')._replace(codes=[("id", 1)]),
+    one("game", _LAST, _LAST + 'counts = "Home_Half"\n', "id", 'counts = "home_half"')._replace(codes=[("id", 1)]),
     one("game", _LAST, _LAST + 'counts = ["contact"]\n', "wrong_type", "an id in quotes")._replace(
         codes=[("wrong_type", 1)]
     ),
@@ -179,13 +179,13 @@ CASES = [
         codes=[("listed_twice", 1)]
     ),
     one("game", _LAST, _LAST + "evry = 3\n", "unknown_key", "every = 3")._replace(codes=[("unknown_key", 1)]),
-    staked('counts = ["full_return"]', 'counts = "full_retrun"', "unknown_stake", 'counts = "full_return"', line=11),
-    staked('counts = ["full_return"]', 'counts = ["full_retrun"]', "unknown_stake", '["full_return"]', line=11),
+    staked('counts = ["full_return"]', 'counts = "full_retrun"', "unknown_stake", '"full_return", id = "full', line=11),
+    staked('["full_return"]', '["full_retrun"]', "unknown_stake", '"full_return", id = "full_retrun" in', line=11),
     staked('counts = ["full_return"]', "counts = []", "list_empty", "at least one", line=11),
-    staked('counts = ["full_return"]\n', "", "missing", "Add the line: counts = [", line=8),
+    staked('counts = ["full_return"]\n', "", "missing", "Add a line such as: counts = [", line=8),
     staked('"full_return"]', '"full_return", "full_return"]', "listed_twice", "Delete one of the two", line=11),
-    staked('["full_return"]', '["full_return", "contact"]', "stake_of_others", "Take it out", line=11),
-    staked("points = 16", "points = 0", "out_of_range", "Write: points = 1", line=10),
+    staked('["full_return"]', '["full_return", "contact"]', "stake_of_others", "Count another stake", line=11),
+    staked("points = 16", "points = 0", "out_of_range", "from 1 to 10000", line=10),
     staked("points = 16", "points = 26", "out_of_reach", "raise their 'most'", line=10),
     staked("points = 16", "point = 16", "unknown_key", "points = 16", line=10),
     staked("[[threshold]]", "[threshold]", "syntax_single_bracket", "Write: [[threshold]]", line=8),
@@ -201,7 +201,7 @@ CASES = [
     one("rig", 'drives_robot = false\npriority = "raised"', 'priority = "realtime"', "realtime_beside_robot", "raised"),
     one("rig", 'call = { home = ["h"] }', 'call = { hoem = ["h"] }', "call_unknown", 'call = { home = ["h"] }'),
     one("rig", 'call = { home = ["h"] }', 'call = { over = ["h"] }', "not_callable", "callable = true"),
-    one("rig", 'buttons = { 6 = "mark.contact" }', 'buttons = { 6 = "strat" }', "button_action", '6 = "start"'),
+    one("rig", 'buttons = { 6 = "mark.contact" }', 'buttons = { 6 = "strt" }', "button_action", '6 = "start"'),
     one("rig", 'buttons = { 6 = "mark.contact" }', 'buttons = { a = "start" }', "button_number", "0 to 63"),
     one("rig", 'usb = "045e:028e"\n', "", "pad_names_nothing", "order = 1")._replace(codes=[("pad_names_nothing", -2)]),
     one("rig", "port = 'COM3'", 'port = "spy:///dev/null?file=mine.txt"', "port", "URL"),
@@ -289,18 +289,24 @@ def test_a_list_is_not_meant_for_a_key_that_holds_none(tmp_path: Path) -> None:
 def test_an_id_that_is_missing_is_made_up_as_one_that_is_free(tmp_path: Path) -> None:
     cue = '\n[[cue]]\nat = "match.begin+1s"\nlight = "home"\n'
     (problem,) = _check(tmp_path, plan=PLAN + cue)
-    assert (problem.code, problem.hint) == ("missing", 'Add the line: id = "home_2"')
+    assert (problem.code, problem.hint) == ("missing", 'Add a line such as: id = "home_2"')
     two = '\n[[cue]]\nid = "home_2"\nat = "match.begin+2s"\nlight = "home"\n'
     (problem,) = _check(tmp_path, plan=PLAN + two + cue)
-    assert problem.hint == 'Add the line: id = "home_3"'
+    assert problem.hint == 'Add a line such as: id = "home_3"'
 
 
 def test_of_two_mistakes_in_one_line_each_hint_mends_both(tmp_path: Path) -> None:
-    text = PLAN.replace("strong = 1.0, weak = 1.0", "strnog = 1.0, weak = 1.5")
+    text = PLAN.replace("strong = 1.0, weak = 1.0", 'strnog = 1.0, weak = "1.0"')
     problems = _check(tmp_path, plan=text)
-    assert sorted(problem.code for problem in problems) == ["out_of_range", "unknown_key"]
+    assert sorted(problem.code for problem in problems) == ["number_in_quotes", "unknown_key"]
     good = next(line for line in PLAN.splitlines() if "strong = 1.0, weak = 1.0" in line)
-    assert {problem.hint for problem in problems} == {f"Write: {good.replace('weak = 1.0', 'weak = 1')}"}
+    assert {problem.hint for problem in problems} == {f"Write: {good}"}
+
+
+def test_of_two_mistakes_in_one_line_of_which_one_may_mean_anything_none_has_a_fix(tmp_path: Path) -> None:
+    problems = _check(tmp_path, plan=PLAN.replace("strong = 1.0, weak = 1.0", "strnog = 1.0, weak = 1.5"))
+    assert sorted(problem.code for problem in problems) == ["out_of_range", "unknown_key"]
+    assert [problem.fix for problem in problems] == [None, None]
 
 
 def test_a_guess_that_does_not_fit_either_is_no_second_mistake(tmp_path: Path) -> None:
@@ -308,8 +314,7 @@ def test_a_guess_that_does_not_fit_either_is_no_second_mistake(tmp_path: Path) -
     text = text.replace('lasts = "250ms"', 'lasts = "25000"')
     (first, second) = _check(tmp_path, plan=text)              # neither as seconds nor as milliseconds a step may last
     assert (first.code, second.code) == ("out_of_range", "clock")
-    assert "strong = 1, weak = 1.0" in first.hint
-    assert first.hint == second.hint
+    assert (first.fix, second.fix) == (None, None)
 
 
 def test_every_code_of_the_compiler_has_a_sentence() -> None:
@@ -337,6 +342,7 @@ def test_a_problem_reads_as_json(tmp_path: Path) -> None:
         "column": 7,
         "message": "The text Home has no quotes. Texts stand in straight double quotes.",
         "hint": 'Write: say = "Home"',
+        "fix": {"line": 15, "column": 1, "end": 11, "text": 'say = "Home"'},
     }
 
 

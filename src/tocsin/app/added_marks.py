@@ -5,7 +5,7 @@ from collections.abc import Iterator, Sequence
 
 from tocsin import monotime
 from tocsin.app.observed import aligned, mark_record, seen_in_video
-from tocsin.config.fields import closest
+from tocsin.config.fields import nearest
 from tocsin.errors import JournalError, UsageError
 from tocsin.journal import records
 from tocsin.journal.clock_history import ClockHistory
@@ -45,7 +45,7 @@ def doubts(journal: Journal, marks: Sequence[Mark]) -> Iterator[str]:
     """Yield a note for each label that is new in the run and looks like one of those that results count."""
     known = {*LABELS, *(mark.label for mark in _marks(journal))}
     for label in dict.fromkeys(mark.label for mark in marks if mark.label not in known):
-        if likely := closest(label, LABELS):
+        if likely := nearest(label, LABELS):
             yield f"note: '{label}' is taken as a label of your own; did you mean {likely}?"
 
 

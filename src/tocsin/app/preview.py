@@ -11,7 +11,7 @@ from tocsin.app.options import RunOptions, ScreenMode
 from tocsin.app.preview_result import PreviewResult, exit_of, result_lines
 from tocsin.app.previews import CAUTIONS, USED, Previews
 from tocsin.app.run import Say, alone, play
-from tocsin.config.fields import closest, listing
+from tocsin.config.fields import listing, nearest
 from tocsin.config.load import load
 from tocsin.errors import UsageError
 from tocsin.model.plan import CHANNELS, ChannelName
@@ -71,7 +71,7 @@ def _chosen(found: Sequence[CuePreview], names: Sequence[str] | None, plan: str)
         first.setdefault(one.cue, one)
     for name in names:
         if name not in first:
-            likely = closest(name, first)
+            likely = nearest(name, first)
             hint = (f"did you mean {likely}? " if likely else "") + f"its cues: {listing(first)}"
             raise UsageError(f"the plan '{plan}' has no cue '{name}'", hint=hint)
     return tuple(first[name] for name in names)

@@ -62,16 +62,21 @@ def _offset_ns(moment: Moment, timeline: Timeline) -> int:
 
 
 def _meant(error: MomentError, timeline: Timeline) -> str:
-    """Return the moment of this match that was probably meant, or nothing; its base may need a second guess."""
+    """Return the moments of this match that may have been meant, or nothing; a base may need a second guess."""
+    guesses = list(error.readings)
     for _ in range(2):
-        if not error.likely:
-            return ""
-        try:
-            timeline.locate(parse(error.likely))
-        except MomentError as again:
-            error = again
-        else:
-            return error.likely
+        found: list[str] = []
+        again: list[str] = []
+        for guess in guesses:
+            try:
+                timeline.locate(parse(guess))
+            except MomentError as other:
+                again += other.readings
+            else:
+                found.append(guess)
+        if found:
+            return " or ".join(found)
+        guesses = again
     return ""
 
 

@@ -3,7 +3,7 @@
 import string
 import textwrap
 
-from tocsin.config.fields import closest
+from tocsin.config.fields import nearest
 from tocsin.config.messages import MESSAGES
 from tocsin.errors import UsageError
 from tocsin.inspection.kinds import KINDS
@@ -34,7 +34,7 @@ def facts_of(code: str) -> dict[str, object]:
 
 def _of_mistake(code: str) -> dict[str, str]:
     if code not in MESSAGES:
-        likely = closest(code, [*KINDS, *MESSAGES])
+        likely = nearest(code, [*KINDS, *MESSAGES])
         hint = f"did you mean {likely}?" if likely else "`tocsin check` shows the codes of findings, `--json` all"
         raise UsageError(f"there is no code '{code}'", hint=hint)
     wrong, expected, mend = (part.format_map(_Names()) for part in MESSAGES[code])

@@ -4,7 +4,7 @@ from pathlib import Path
 from typing import Literal
 
 import tocsin
-from tocsin.config.fields import closest, listing
+from tocsin.config.fields import listing, nearest
 from tocsin.errors import UsageError
 
 Kind = Literal["games", "plans", "patterns", "rigs", "drills"]
@@ -52,7 +52,7 @@ def find(kind: Kind, argument: str) -> Path:
 def _hint(kind: Kind, argument: str, known: tuple[str, ...]) -> str:
     if Path(f"{argument}.toml").exists():
         return f"for the file in this folder write {argument}.toml"
-    if likely := closest(argument, known):
+    if likely := nearest(argument, known):
         return f"did you mean {likely}? Bundled {kind}: {listing(known)}"
     return f"bundled {kind}: {listing(known)}; a file is named with its ending .toml"
 
@@ -64,7 +64,7 @@ def _beside(path: Path, kind: Kind) -> str:
     others = [found.name for found in sorted(folder.glob("*.toml"))]
     if path.suffix != ".toml" and path.with_suffix(".toml").name in others:
         return f"did you mean {path.with_suffix('.toml')}?"
-    likely = {Path(name).stem: name for name in others}.get(closest(path.stem, [Path(name).stem for name in others]))
+    likely = {Path(name).stem: name for name in others}.get(nearest(path.stem, [Path(name).stem for name in others]))
     if likely:
         return f"did you mean {folder / likely}?"
     return f"`tocsin init DIR` writes copies of the bundled {kind} to begin with"

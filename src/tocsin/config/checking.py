@@ -7,7 +7,7 @@ from typing import NamedTuple
 from tocsin.config import bundle
 from tocsin.config.document import Document
 from tocsin.config.drills import check_in_game
-from tocsin.config.fields import closest
+from tocsin.config.fields import nearest
 from tocsin.config.files import shown_name
 from tocsin.config.game_schema import GameFile
 from tocsin.config.load import (
@@ -69,6 +69,7 @@ def examine(arguments: Sequence[str], game: str | None = None) -> Checked:
     over = None if game is None else shelf.parsed(GAME, bundle.find("games", game))
     pairs: list[Pair] = []
     rigs: list[Parsed] = []
+    games: list[Parsed] = []
     for wanted, path in _found(arguments):
         wanted = wanted or likely_format(open_document(path).text) or PLAN
         if wanted is PLAN:
@@ -79,7 +80,12 @@ def examine(arguments: Sequence[str], game: str | None = None) -> Checked:
             check_in_game(shelf, parsed, path)
         elif wanted is RIG:
             rigs.append(parsed)
-        elif wanted is GAME and isinstance(parsed.table, GameFile):
+        elif wanted is GAME:
+            games.append(parsed)
+    # A game beside its plan is checked with it: what it names may be used there.
+    played = [pair.game.document for pair in pairs if pair.game is not None]
+    for parsed in games:
+        if parsed.document not in played and isinstance(parsed.table, GameFile):
             compile_documents(parsed.document, parsed.table.build(), Document("", ""), _NO_CUES)
     sources = Sources(tuple(pairs), tuple(rigs), bundled_patterns(shelf))
     plans = compiled(sources)
@@ -135,5 +141,5 @@ def _bundled(name: str) -> Iterable[tuple[Format | None, Path]]:
 
 def _hint(name: str) -> str:
     every = sorted({known for kind in _KINDS for known in bundle.names(kind)})
-    likely = closest(name, every)
+    likely = nearest(name, every)
     return f"did you mean {likely}?" if likely else "a file is named with its ending .toml, a folder with a / behind it"

@@ -7,20 +7,16 @@ import msgspec
 
 from tocsin.config.messages import MESSAGES
 from tocsin.config.places import Place, Places, line_and_column, line_starts, within
-from tocsin.config.problem import Problem
+from tocsin.config.problem import Fix, Problem
 from tocsin.model.mistake import Mistake, Path
 
 
-class _Mend(NamedTuple):
-    """What was likely meant in a line: ``text`` in place of the characters from ``begin`` to ``end``."""
+class _Line(NamedTuple):
+    """What is known of fixing a line: texts by the place that each one takes in the text as it is mended, or that some
+    mistake in the line has no fix, or two at one place."""
 
-    begin: int
-    end: int
-    text: str
-
-    def apart(self, other: "_Mend") -> bool:
-        """Return whether two mends change different characters."""
-        return self.end <= other.begin or other.end <= self.begin
+    fixes: dict[Place, str]
+    unfixed: bool = False
 
 
 class Document:
@@ -42,7 +38,9 @@ class Document:
         self.guessed: set[Path] = set()
         self.rows: dict[str, list[int]] = {}
         self.problems: list[Problem] = []
-        self._mends: dict[Problem, _Mend] = {}
+        self._fixed: dict[int, _Line] = {}
+        self._options: dict[Problem, str] = {}
+        self._renamed: dict[Path, Path] = {}
         # What moments of this file may count from, where its game is known; asked only for a moment that is none.
         self.bases: Callable[[], Iterable[str]] = tuple
 
@@ -64,7 +62,8 @@ class Document:
     def report(self, mistake: Mistake) -> None:
         """Add the problem that a mistake at a key path is, unless the same stands there already.
 
-        The fact ``likely`` is TOML text for the whole value, whatever part of it the span marks.
+        The fact ``likely`` is TOML text for the whole value, whatever part of it the span marks; it must be the only
+        thing that can have been meant. ``options`` are several things that may have been.
         """
         whole = self._nearest(mistake.path)
         marked = whole
@@ -83,10 +82,46 @@ class Document:
 
         A line that could not be read has one problem: what follows from a mended guess is not held against the writer.
         """
-        problem = self._problem(code, marked, facts, likely_at or marked)
+        problem = self._problem(code, marked, facts)
         broken = {known.line for known in self.problems if known.code.startswith("syntax") and known.line}
-        if problem not in self.problems and problem.line not in broken:
+        if problem in self.problems:
+            return
+        if problem.line not in broken:
             self.problems.append(problem)
+            self._options[problem] = facts.get("options", "")
+        self._fix(problem.line, likely_at or marked, facts.get("likely", ""))
+
+    def fixed_in_text(self, code: str, marked: Place, facts: Mapping[str, str]) -> None:
+        """Add a problem of which the text, as it is mended next, is the fix."""
+        problem = self._problem(code, marked, facts)
+        if problem.line not in {known.line for known in self.problems if known.code.startswith("syntax")}:
+            self.problems.append(problem)
+        self._fixed.setdefault(problem.line, _Line({}))
+
+    def follow(self, path: Path, likely: str) -> None:
+        """Take what is wrong with a guess at ``path`` into account: it is no mistake of the writer's, but the fix must
+        be right as a whole. ``likely`` is TOML text for the whole value, or empty: then nothing is offered."""
+        place = self._nearest(self.original_key(path))
+        if place is not None:
+            line, _ = line_and_column(self._starts, place.begin)
+            found = self._fixed.get(line, _Line({}))
+            self._fixed[line] = _Line({**found.fixes, place: likely}, found.unfixed or not likely)
+
+    def withdraw_guesses(self) -> None:
+        """Offer no fix that rests on a guessed value: together they do not make a sound file."""
+        for path in self.guessed:
+            self.follow(path, "")
+
+    def rename(self, path: Path, new: str) -> None:
+        """Take a key for another one from now on: what is found at the new one's path stands at the old one's."""
+        self._renamed[(*path[:-1], new)] = path
+
+    def original_key(self, path: Path) -> Path:
+        """Return the path in the file for one with keys that were taken for others."""
+        for end in range(1, len(path) + 1):
+            if path[:end] in self._renamed:
+                return (*self._renamed[path[:end]], *path[end:])
+        return path
 
     def original_path(self, path: Path) -> Path:
         """Return the path in the file for one in the values from which broken tables have been taken out."""
@@ -100,40 +135,55 @@ class Document:
         return line_and_column(self._starts, place.begin)[0] if place else 0
 
     def sorted_problems(self) -> tuple[Problem, ...]:
-        """Return the problems in the order of the file; of several in one line each hint mends all of them."""
+        """Return the problems in the order of the file, each with its line's fix, if that mends the whole line."""
         ordered = sorted(self.problems, key=lambda problem: (problem.line, problem.column))
-        return tuple(self._with_its_line_mended(problem) for problem in ordered)
+        return tuple(self._with_fix(problem) for problem in ordered)
 
-    def _with_its_line_mended(self, problem: Problem) -> Problem:
-        if problem not in self._mends:
-            return problem
-        mends = [self._mends[problem]]
-        for other in self.problems:
-            mend = self._mends.get(other)
-            # Two guesses at the same text cannot both be taken.
-            if mend and other.line == problem.line and all(mend.apart(known) for known in mends):
-                mends.append(mend)
-        return msgspec.structs.replace(problem, hint=_written(problem.source, sorted(mends)))
+    def _with_fix(self, problem: Problem) -> Problem:
+        fix = self._fix_of(problem)
+        if fix is not None:
+            return msgspec.structs.replace(problem, fix=fix, hint=f"Write: {fix.text}")
+        options = self._options.get(problem, "")
+        return msgspec.structs.replace(problem, hint=f"One of these: {options}") if options else problem
 
-    def _problem(self, code: str, marked: Place | None, facts: Mapping[str, str], likely_at: Place | None) -> Problem:
+    def _fix_of(self, problem: Problem) -> Fix | None:
+        known = self._fixed.get(problem.line)
+        if known is None or known.unfixed:
+            return None
+        begin = self._starts[problem.line - 1]
+        text = self._text[begin:].split("\n", 1)[0]
+        for place, likely in sorted(known.fixes.items(), reverse=True):
+            text = text[: place.begin - begin] + likely + text[place.end - begin :]
+        source = self._lines[problem.line - 1]
+        if not text.strip() or text == source:
+            return None
+        indent = len(source) - len(source.lstrip())
+        return Fix(line=problem.line, column=indent + 1, end=len(source.rstrip()) + 1, text=text.strip())
+
+    def _fix(self, line: int, place: Place | None, likely: str) -> None:
+        """Take down what mends a line, or that nothing does."""
+        if not line:
+            return
+        known = self._fixed.get(line, _Line({}))
+        is_one_line = place is not None and "\n" not in self._text[place.begin : place.end]
+        if not likely or place is None or not is_one_line:
+            self._fixed[line] = known._replace(unfixed=True)
+            return
+        others = [other for other in known.fixes if other.begin < place.end and place.begin < other.end]
+        is_second = any(other != place or known.fixes[other] != likely for other in others)
+        self._fixed[line] = _Line({**known.fixes, place: likely}, known.unfixed or is_second)
+
+    def _problem(self, code: str, marked: Place | None, facts: Mapping[str, str]) -> Problem:
         message, expected, hint = (part.format_map(_Facts(facts)) for part in MESSAGES[code])
-        if marked is None or likely_at is None:
+        if marked is None:
             return Problem(code=code, file=self.name, message=message, expected=expected, hint=hint)
         line, column = line_and_column(self._starts, min(marked.begin, len(self._text)))
         source = self._lines[line - 1]
         length = min(marked.end - marked.begin, len(source) - column + 1)
-        mend = None
-        if (likely := facts.get("likely")) and "\n" not in self._text[likely_at.begin : likely_at.end]:
-            begin = likely_at.begin - self._starts[line - 1]
-            mend = _Mend(begin, begin + likely_at.end - likely_at.begin, likely)
-            hint = _written(source, [mend])
-        problem = Problem(
+        return Problem(
             code=code, file=self.name, line=line, column=column, length=max(length, 1), source=source,
             message=message, expected=expected, hint=hint,
         )  # fmt: skip
-        if mend is not None:
-            self._mends[problem] = mend
-        return problem
 
     def _nearest(self, path: Path) -> Place | None:
         """Return where the value at ``path`` stands, or what it would stand in."""
@@ -142,13 +192,6 @@ class Document:
                 return found
             path = path[:-1]
         return None
-
-
-def _written(source: str, mends: Iterable[_Mend]) -> str:
-    """Return the hint to write a line as it reads with mends that do not overlap, in their order."""
-    for mend in reversed(list(mends)):
-        source = source[: mend.begin] + mend.text + source[mend.end :]
-    return f"Write: {source.strip()}"
 
 
 class _Facts(dict[str, str]):

@@ -3,13 +3,14 @@
 from collections.abc import Iterable
 
 from tocsin.config.document import Document
-from tocsin.config.fields import closest, listing, quoted
+from tocsin.config.fields import listing, quoted
 from tocsin.model.drill import Drill
 from tocsin.model.game import Game
 from tocsin.model.mistake import Mistake, Path
 from tocsin.model.moment import MomentError, format
 from tocsin.model.plan import Plan
 from tocsin.model.point import MATCH
+from tocsin.model.spelling import only_reading
 from tocsin.model.timeline import Timeline
 
 
@@ -24,14 +25,14 @@ def check_drill(document: Document, drill: Drill, game: Game, plan: Plan, timeli
     if vary.shift_lead:
         _known(document, "drill_lead", ("vary", "lead"), vary.shift_lead, plan.leads)
     if vary.shuffle and drill.place == "field":
-        _report(document, "drill_false_cues", ("vary", "shuffle"), likely="false")
+        _report(document, "drill_false_cues", ("vary", "shuffle"))
     if drill.half_speed > drill.rounds:
         facts = {"count": str(drill.half_speed), "high": str(drill.rounds)}
-        _report(document, "drill_half_speed", ("half_speed",), **facts, likely=str(drill.rounds))
+        _report(document, "drill_half_speed", ("half_speed",), **facts)
     if drill.place == "field" and not drill.questions:
         _report(document, "drill_no_questions", ("place",))
     if drill.goal is not None and drill.goal.clean > drill.goal.of:
-        _report(document, "drill_goal", ("goal", "clean"), high=str(drill.goal.of), likely=str(drill.goal.of))
+        _report(document, "drill_goal", ("goal", "clean"), high=str(drill.goal.of))
     _check_begin(document, drill, timeline)
 
 
@@ -42,7 +43,8 @@ def _check_begin(document: Document, drill: Drill, timeline: Timeline) -> None:
         point = timeline.locate(drill.begin)
     except MomentError as error:
         likely = quoted(error.likely) if error.likely else ""
-        facts = {"text": format(drill.begin), "expected": error.expected, "likely": likely}
+        options = "" if likely else listing(map(quoted, error.readings))
+        facts = {"text": format(drill.begin), "expected": error.expected, "likely": likely, "options": options}
         document.report(Mistake(code="moment", file="drill", path=("from",), facts=facts, span=error.span))
         return
     spread_ns = drill.vary.from_spread_ns
@@ -53,7 +55,7 @@ def _check_begin(document: Document, drill: Drill, timeline: Timeline) -> None:
 def _known(document: Document, code: str, path: Path, name: str, known: Iterable[str]) -> None:
     known = list(known)
     if name not in known:
-        likely = closest(name, known)
+        likely = only_reading(name, known)
         facts = {"name": name, "known": listing(known), "expected": listing(known)}
         _report(document, code, path, **facts, likely=quoted(likely) if likely else "")
 

@@ -9,29 +9,35 @@ from pydantic import BeforeValidator, Field
 from tocsin.config.fields import (
     Flag,
     Id,
-    MomentField,
     Sentence,
     Text,
     Title,
     choice,
-    clock,
+    identifier,
+    list_of,
+    one_of,
     one_or_list,
-    signed_clock,
     whole,
 )
 from tocsin.config.references import NameOrFile
 from tocsin.config.table import Table, needed
+from tocsin.config.times import MomentField, clock, signed_clock
 from tocsin.model.drill import Clean, Coach, Drill, Goal, Place, Vary
 from tocsin.model.plan import CHANNELS, ChannelName
-from tocsin.units import NS_PER_S
+from tocsin.units import NS_PER_MS, NS_PER_S
 
 MOST_ROUNDS = 200
 LONGEST_NS = 600 * NS_PER_S
 LONGEST_SHIFT_NS = 10 * NS_PER_S
+LEAST_MS_NS = 200 * NS_PER_MS           # what is shorter nobody notices here, nor writes in milliseconds
 
-Ids = Annotated[list[Id], BeforeValidator(one_or_list)]
+Ids = Annotated[list[Id], list_of(identifier)]
 Sentences = Annotated[list[Sentence], BeforeValidator(one_or_list)]
-Drawn = Annotated[ChannelName | Literal["none"], choice("none", *CHANNELS)]
+_DRAWN = one_of("none", *CHANNELS)
+_COACH = one_of("silent", "calling")
+Shift = Annotated[int, signed_clock(LONGEST_SHIFT_NS, LEAST_MS_NS)]
+LateStart = Annotated[int, clock(0, LONGEST_SHIFT_NS, ms_from_ns=LEAST_MS_NS)]
+Drawn = Annotated[ChannelName | Literal["none"], BeforeValidator(_DRAWN)]
 
 
 class CleanTable(Table):
@@ -39,8 +45,8 @@ class CleanTable(Table):
 
     heading: ClassVar[str] = "[clean]"
     keep_off: Ids = []
-    home: Annotated[int | None, clock(0, LONGEST_NS)] = None
-    turned: Annotated[int | None, clock(0, LONGEST_NS)] = None
+    home: Annotated[int | None, clock(0, LONGEST_NS, ms_from_ns=LEAST_MS_NS)] = None
+    turned: Annotated[int | None, clock(0, LONGEST_NS, ms_from_ns=LEAST_MS_NS)] = None
     never: Ids = []
 
     def build(self) -> Clean:
@@ -65,12 +71,12 @@ class VaryTable(Table):
 
     heading: ClassVar[str] = "[vary]"
     setup: Sentences = []
-    draw_out: Annotated[list[Drawn], BeforeValidator(one_or_list)] = []
-    coach: Annotated[list[Annotated[Coach, choice("silent", "calling")]], BeforeValidator(one_or_list)] = []
+    draw_out: Annotated[list[Drawn], list_of(_DRAWN)] = []
+    coach: Annotated[list[Annotated[Coach, BeforeValidator(_COACH)]], list_of(_COACH)] = []
     lead: Text = ""
-    shift: Annotated[list[Annotated[int, signed_clock(LONGEST_SHIFT_NS)]], BeforeValidator(one_or_list)] = []
-    late_start: Annotated[list[Annotated[int, clock(0, LONGEST_SHIFT_NS)]], BeforeValidator(one_or_list)] = []
-    from_spread: Annotated[int, clock(0, 60 * NS_PER_S)] = 0
+    shift: Annotated[list[Shift], BeforeValidator(one_or_list)] = []
+    late_start: Annotated[list[LateStart], BeforeValidator(one_or_list)] = []
+    from_spread: Annotated[int, clock(0, 60 * NS_PER_S, ms_from_ns=LEAST_MS_NS)] = 0
     shuffle: Flag = False
 
     def build(self) -> Vary:
@@ -99,7 +105,7 @@ class DrillFile(Table):
     from_: MomentField | None = Field(default=None, alias="from")
     rounds: Annotated[int, whole(1, MOST_ROUNDS)] = needed("12")
     half_speed: Annotated[int, whole(0, MOST_ROUNDS)] = 0
-    rest: Annotated[int, clock(0, LONGEST_NS)] = 0
+    rest: Annotated[int, clock(0, LONGEST_NS, ms_from_ns=NS_PER_S, min_to_ns=LONGEST_NS)] = 0
     marks: Ids = []
     safely: Sentences = []
     questions: Sentences = []

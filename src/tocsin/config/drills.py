@@ -8,7 +8,7 @@ from tocsin.config import bundle
 from tocsin.config.document import Document
 from tocsin.config.drill_checks import check_drill
 from tocsin.config.drill_schema import DrillFile
-from tocsin.config.fields import closest, listing, quoted
+from tocsin.config.fields import listing, only_word, quoted
 from tocsin.config.files import file_text
 from tocsin.config.load import (
     Loaded,
@@ -99,7 +99,7 @@ def _named(document: Document, kind: bundle.Kind, name: str, beside: Path) -> Pa
         document.report(Mistake(code="reference", file="drill", path=(key,), facts=facts))
         return None
     facts = {"kind": key, "name": name, "known": listing(known)}
-    if likely := closest(name, known):
+    if likely := only_word(name, known):
         facts["likely"] = quoted(likely)
     document.report(Mistake(code="drill_names_nothing", file="drill", path=(key,), facts=facts))
     return None

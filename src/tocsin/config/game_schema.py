@@ -6,17 +6,21 @@ from typing import Annotated, ClassVar, Literal
 
 from pydantic import BeforeValidator, Field
 
-from tocsin.config.fields import Flag, Id, Moments, Text, Title, choice, clock_or_open, one_or_list, whole
+from tocsin.config.fields import Flag, Id, Text, Title, choice, identifier, list_of, one_of, whole
 from tocsin.config.table import Table, needed
+from tocsin.config.times import Moments, clock_or_open
 from tocsin.model.game import ALLIANCE, BY, By, Game, Period, PeriodKind, Stake, Threshold, Variant, Window
 from tocsin.units import NS_PER_MS, NS_PER_S
 
 LONGEST_PERIOD_NS = 3600 * NS_PER_S
+USUAL_PERIOD_NS = 600 * NS_PER_S
 MOST_POINTS = 10_000
 MOST_EVENTS = 1000             # far more than anybody marks in a match
 
-Bys = Annotated[list[Annotated[By, choice(*BY)]], BeforeValidator(one_or_list), Field(min_length=1)]
-StakeIds = Annotated[list[Id], BeforeValidator(one_or_list), Field(min_length=1)]
+_BY = one_of(*BY, people=True)
+Bys = Annotated[list[Annotated[By, BeforeValidator(_BY)]], list_of(_BY), Field(min_length=1)]
+StakeIds = Annotated[list[Id], list_of(identifier), Field(min_length=1)]
+_LASTS = clock_or_open(NS_PER_MS, LONGEST_PERIOD_NS, ms_from_ns=NS_PER_S, min_to_ns=USUAL_PERIOD_NS)
 
 
 class PeriodTable(Table):
@@ -26,7 +30,7 @@ class PeriodTable(Table):
     id: Id = needed('"driver"')
     kind: Annotated[PeriodKind, choice("autonomous", "pause", "driver", "settle")] = needed('"driver"')
     title: Title | None = None
-    lasts: Annotated[int | None, clock_or_open(NS_PER_MS, LONGEST_PERIOD_NS)] = needed('"2min"')
+    lasts: Annotated[int | None, _LASTS] = needed('"2min"')
     begins: Annotated[Literal["itself", "key"], choice("itself", "key")] = "itself"
 
     def build(self) -> Period:

@@ -8,7 +8,7 @@ import msgspec
 
 from tocsin.config import bundle
 from tocsin.config.document import Document
-from tocsin.config.fields import closest, listing, quoted
+from tocsin.config.fields import listing, quoted
 from tocsin.config.files import FileText, file_text
 from tocsin.config.game_schema import GameFile
 from tocsin.config.pattern_checks import check_patterns
@@ -27,6 +27,7 @@ from tocsin.model.mistake import Mistake
 from tocsin.model.pattern import Patterns
 from tocsin.model.plan import Plan
 from tocsin.model.rig import Rig
+from tocsin.model.spelling import readings, tidied
 from tocsin.model.timeline import MATCH, Timeline
 
 T = TypeVar("T", bound=Table)
@@ -241,21 +242,21 @@ def _report_no_game(document: Document, path: Path, stated: str) -> None:
         document.report(Mistake(code="reference", file="plan", path=("game",), facts=facts))
         return
     known = bundle.names("games")
-    likely = _near_file(path.parent, stated) or closest(stated, known)
-    facts = {"name": stated, "known": listing(known)} | ({"likely": quoted(likely)} if likely else {})
+    found = list(map(quoted, _near_games(path.parent, stated, known)))
+    facts = {"name": stated, "known": listing(known), "likely": found[0] if len(found) == 1 else "",
+             "options": listing(found) if len(found) > 1 else ""}  # fmt: skip
     document.report(Mistake(code="game_unknown", file="plan", path=("game",), facts=facts))
 
 
-def _near_file(folder: Path, stated: str) -> str:
-    """Return the file, as seen from ``folder``, that a game that is nowhere was likely meant to be, or nothing."""
-    if not bundle.is_file_argument(stated):
-        return f"{stated}.toml" if (folder / f"{stated}.toml").is_file() else ""
+def _near_games(folder: Path, stated: str, known: Sequence[str]) -> list[str]:
+    """Return what a game that is nowhere may mean: a file, as seen from ``folder``, or a bundled one."""
     cut = max(stated.rfind("/"), stated.rfind("\\")) + 1
-    others = {found.stem: found.name for found in sorted((folder / stated[:cut]).glob("*.toml"))}
-    stem = stated[cut:].lower().removesuffix(".toml")
-    begun = [name for known, name in others.items() if known.startswith(stem)] if stem else []
-    name = others.get(closest(stem, others)) or (begun[0] if len(begun) == 1 else "")
-    return f"{stated[:cut]}{name}" if name else ""
+    stem = stated[cut:].removesuffix(".toml")
+    beside = [] if objection(stated) else [path.stem for path in sorted((folder / stated[:cut]).glob("*.toml"))]
+    files = readings(stem, beside)
+    files += [name for name in beside if name not in files and name.startswith(f"{tidied(stem)}_")]
+    bundled = [] if bundle.is_file_argument(stated) else readings(stem, known)
+    return [*(f"{stated[:cut]}{stem}.toml" for stem in files), *bundled]
 
 
 def assemble(sources: Sources) -> Loaded:
@@ -298,7 +299,8 @@ def checked_rig(sources: Sources, plans: Iterable[LoadedPlan | None], *, strict:
         if table := _table(parsed, RigFile):
             rig = table.build()
             check_rig(parsed.document, rig)
-            if len(sound) == len(sources.pairs) and sound and not parsed.bundled:
+            is_whole = all(pair.plan.document.is_sound for pair in sources.pairs)
+            if len(sound) == len(sources.pairs) and sound and is_whole and not parsed.bundled:
                 check_calls(parsed.document, rig, sound, strict=strict)
     return rig
 

@@ -61,8 +61,9 @@ _SYNTAX = {
     ),
     "syntax_key_twice": Sentence(
         "The key '{key}' stands here a second time; the first is in line {first}.", "A key stands once in each table.",
-        "Delete one of the two lines.",
+        "Delete one of the two lines; or a heading such as [[cue]] is missing above this one.",
     ),
+    "syntax_list_unknown": Sentence("There is no list [[{key}]] in such a file.", "Expected one that there is."),
     "syntax_table_twice": Sentence(
         "The table [{key}] stands here a second time; the first is in line {first}.", "Expected it once.",
         "Move these lines up to the first one and delete this heading.",
@@ -109,7 +110,7 @@ _SHAPE = {
         "This is a {is} file, where a {wanted} file is expected.", 'Expected format = "{format}".', "{mend}"
     ),
     "format_unknown": Sentence("'{text}' is no format that this Tocsin knows.", "It knows {known}."),
-    "missing": Sentence("The key '{key}' is missing in {table}.", "", "Add the line: {example}"),
+    "missing": Sentence("The key '{key}' is missing in {table}.", "", "Add a line such as: {example}"),
     "unknown_key": Sentence("The key '{key}' is unknown in {table}.", "Known are: {known}."),
     "no_table": Sentence("'{key}' must be a table, but this is {is}.", "Expected {example}"),
     "no_list_of_tables": Sentence("'{key}' must be a list of tables, but this is {is}.", "Expected {example}"),
@@ -119,7 +120,9 @@ _SHAPE = {
     "not_finite": Sentence("'{text}' is no number to count with.", "Expected a number from {low} to {high}."),
     "not_whole": Sentence("{text} is not a whole number.", "Expected a whole number from {low} to {high}."),
     "out_of_range": Sentence("{text} is too {way}.", "Expected a number from {low} to {high}."),
-    "percent": Sentence("{text} looks like percent.", "Expected a share from {low} to {high}."),
+    "percent": Sentence(
+        "{text} looks like percent.", "Expected a share from {low} to {high}: {text} percent are {share}."
+    ),
     "choice": Sentence("'{text}' is not possible here.", "Expected one of: {known}."),
     "text_empty": Sentence("The text is empty.", "Expected at least one letter.", "{mend}"),
     "text_long": Sentence("The text has {count} letters.", "Expected at most {high}.", "Shorten it."),
@@ -129,7 +132,10 @@ _SHAPE = {
     ),
     "list_empty": Sentence("The list is empty.", "Expected at least one {wanted}.", "{mend}"),
     "list_long": Sentence("The list has {count} entries.", "Expected at most {high}.", "Shorten it."),
-    "listed_twice": Sentence("'{text}' stands in this list twice.", "Expected it once.", "Delete one of the two."),
+    "listed_twice": Sentence(
+        "'{text}' stands in this list twice.", "Expected it once.", "Delete one of the two, or write what it should be."
+    ),
+    "list_as_text": Sentence("This is one text that holds several.", "Expected a list, each text in its own quotes."),
     "language": Sentence("'{text}' is no language tag.", 'Expected a tag of BCP 47, such as "en", "de" or "pt-BR".'),
     "id": Sentence("'{text}' is no id.", "An id is small letters, digits and underscores, and begins with a letter."),
     "clock": Sentence("'{text}' is no time.", 'Expected a number with its unit, such as "30s", "250ms" or "02:30".'),
@@ -146,7 +152,7 @@ _SHAPE = {
         "{text} is no moment.", 'A moment names what it counts from, such as "driver.end-20s" or "match.begin+{text}s".'
     ),
     "colour": Sentence(
-        "'{text}' is no colour.", 'Expected "#rrggbb", or one of: {known}.',
+        "'{text}' is no colour.", '{near}Expected "#rrggbb", or one of: {known}.',
         "These eight and white stay apart for colour-blind eyes.",
     ),
     "usb_ids": Sentence("'{text}' are no USB ids.", 'Expected vendor and product, such as "045e:028e".'),
@@ -165,21 +171,25 @@ _IDS = {
     "reserved_id": Sentence(
         "'{name}' is reserved for Tocsin itself.", "Expected another id.", "Take a longer word, such as {name}_1."
     ),
-    "unknown_base": Sentence("The game has no period or window '{name}'.", "Known are: {expected}."),
+    "given_otherwise": Sentence(
+        "The name '{name}' is used nowhere, while '{used}' is used and given to nothing.",
+        "Expected the name that is used.",
+    ),
+    "unknown_base": Sentence("The game has no period or window '{name}'.", "{uses}Known are: {expected}."),
     "unknown_lead": Sentence(
-        "The plan has no lead '{name}'.", "Known are: {expected}; or a time such as 4s.",
+        "The plan has no lead '{name}'.", "{uses}Known are: {expected}; or a time such as 4s.",
         'Add below [lead]: {name} = "4s"',
     ),
-    "unknown_pattern": Sentence("There is no {channel} pattern '{name}'.", "Known are: {expected}."),
-    "unknown_variant": Sentence("The game has no variant '{name}'.", "Known are: {expected}."),
-    "unknown_window": Sentence("The game has no window '{name}'.", "Known are: {expected}."),
-    "unknown_stake": Sentence("The game has no stake '{name}'.", "Known are: {expected}."),
+    "unknown_pattern": Sentence("There is no {channel} pattern '{name}'.", "{uses}Known are: {expected}."),
+    "unknown_variant": Sentence("The game has no variant '{name}'.", "{uses}Known are: {expected}."),
+    "unknown_window": Sentence("The game has no window '{name}'.", "{uses}Known are: {expected}."),
+    "unknown_stake": Sentence("The game has no stake '{name}'.", "{uses}Known are: {expected}."),
 }  # fmt: skip
 
 _GAME = {
     "no_period": Sentence(
         "The game has no period before robots settle.", 'Expected at least one [[period]] of another kind.',
-        'Add: [[period]] with id = "driver", kind = "driver", lasts = "2min"',
+        'Add a [[period]] such as one with id = "driver", kind = "driver", lasts = "2min"',
     ),
     "no_length": Sentence("'{name}' takes no time.", "Expected a time above zero."),
     "settle_not_last": Sentence(
@@ -188,15 +198,15 @@ _GAME = {
     ),
     "open_last": Sentence(
         "The period '{name}' is open, but no other follows that could end it.", "Expected a time.",
-        'Write: lasts = "2min", or let another period follow.',
+        'Give it a time such as lasts = "2min", or let another period follow.',
     ),
     "two_defaults": Sentence(
         "The variant '{name}' is a second default, after '{first}'.", "Expected one at most.",
-        "Delete this default = true.",
+        "Take default = true from one of the two.",
     ),
     "stake_of_others": Sentence(
         "The points of the stake '{name}' go to the opponents.", "A threshold counts points that go to us.",
-        "Take it out of this list.",
+        "Count another stake here, or let its points go to us.",
     ),
     "out_of_reach": Sentence(
         "Nobody can reach {text} points here.", "The stakes that count give {high} at most.",
@@ -232,7 +242,7 @@ _MOMENTS = {
     ),
     "before_mark": Sentence(
         "'{name}' lies before {anchor}, which nobody knows in advance.", "Expected a moment from {anchor} on.",
-        "Write + in place of -.",
+        "Count from a moment that is known in advance, or take one behind the mark.",
     ),
     "beyond_segment": Sentence(
         "'{name}' lies {by} into '{anchor}', which a person begins.", "Expected a moment that ends before it.",
@@ -252,7 +262,7 @@ _CUES = {
         'Add a line such as: rumble = "triple"',
     ),
     "no_role": Sentence(
-        "The cue '{name}' rumbles for nobody.", "Expected at least one role.", 'Write: for = ["driver", "operator"]'
+        "The cue '{name}' rumbles for nobody.", "Expected at least one role.", 'Such as: for = ["driver", "operator"]'
     ),
     "no_moment": Sentence(
         "Nothing ever gives the cue '{name}'.", "Expected 'at', or callable = true for a call by hand.",
@@ -271,10 +281,10 @@ _CUES = {
         'Add a line such as: until = "match.end"',
     ),
     "repeat_never_ends": Sentence(
-        "The cue '{name}' repeats after no time at all.", "Expected a time above zero.", 'Write: every = "1s"'
+        "The cue '{name}' repeats after no time at all.", "Expected a time above zero.", 'Such as: every = "1s"'
     ),
     "repeat_too_fast": Sentence(
-        "The cue '{name}' repeats every {every}.", "The shortest is {expected}.", 'Write: every = "1s"'
+        "The cue '{name}' repeats every {every}.", "The shortest is {expected}.", 'Such as: every = "1s"'
     ),
     "repeat_across": Sentence(
         "The cue '{name}' repeats until a moment that hangs on {anchor}, which a person begins.",
@@ -312,13 +322,15 @@ _RIG = {
     "realtime_beside_robot": Sentence(
         "Real-time priority could disturb the program that drives the robot.",
         'With drives_robot = true expected "ordinary" or "raised".',
+        "If this laptop drives no robot, write drives_robot = false.",
     ),
     "not_callable": Sentence(
         "The cue '{text}' may not be given by hand.", "Cues to be called by hand: {known}.",
         "Write callable = true in its [[cue]] in the plan.",
     ),
     "pad_names_nothing": Sentence(
-        "This pad does not say which one it is.", "Expected one of usb, guid, name or order.", "Add the line: order = 1"
+        "This pad does not say which one it is.", "Expected one of usb, guid, name or order.",
+        "Add a line such as: order = 1",
     ),
     "pad_twice": Sentence(
         "This is the same pad as in line {first}.", "Expected each pad once.",
@@ -333,7 +345,7 @@ _RIG = {
     ),
     "no_port_no_usb": Sentence(
         'port = "auto" looks the strip up by its USB ids, but usb is missing.', "Expected usb or another port.",
-        'Add the line: usb = "1a86:7523" (`tocsin devices` shows the ids)',
+        'Add a line such as: usb = "1a86:7523" (`tocsin devices` shows the ids)',
     ),
 }  # fmt: skip
 
@@ -343,7 +355,8 @@ _DRILL = {
     ),
     "drill_lead": Sentence("The plan has no lead '{name}'.", "Its leads are: {known}."),
     "drill_shift_without_lead": Sentence(
-        "These shifts move no lead.", "Expected which lead they move: {known}.", 'Add the line: lead = "break_off"'
+        "These shifts move no lead.", "Expected which lead they move: {known}.",
+        'Add a line such as: lead = "break_off"'
     ),
     "drill_false_cues": Sentence(
         "Cues in random order are false cues: on the field a robot would follow them.",
@@ -352,7 +365,7 @@ _DRILL = {
     "drill_half_speed": Sentence("{count} rounds at half speed, of {high} in all.", "Expected at most {high}."),
     "drill_no_questions": Sentence(
         "A drill on the field asks no safety questions.", "Expected what must be sure before a robot moves.",
-        'Add the line: questions = ["Does everybody wear safety glasses?", "Who holds the stop?"]',
+        'Add a line such as: questions = ["Does everybody wear safety glasses?", "Who holds the stop?"]',
     ),
     "drill_goal": Sentence("More clean rounds than rounds.", "Expected at most {high}."),
     "drill_spread": Sentence(

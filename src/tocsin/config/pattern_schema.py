@@ -6,8 +6,9 @@ from typing import Annotated, ClassVar, Literal
 
 from pydantic import Field
 
-from tocsin.config.fields import Colour, Colours, Id, Share, Title, choice, clock, number, whole
+from tocsin.config.fields import Colour, Colours, Id, Share, Title, choice, number, whole
 from tocsin.config.table import Table, needed
+from tocsin.config.times import clock
 from tocsin.model.pattern import (
     DEFAULT_LEVEL,
     LightForm,
@@ -96,11 +97,11 @@ class ScreenTable(Table):
     colours: Annotated[Colours, Field(min_length=1, max_length=2)] = needed('["yellow"]')
     letters: Colour = needed('"white"')
     lasts: Show = needed('"3s"')
-    full: Annotated[int, clock(0, LONGEST_SHOW_NS)] = 1_500_000_000
+    full: Annotated[int, clock(0, LONGEST_SHOW_NS, ms_from_ns=50 * NS_PER_MS)] = 1_500_000_000
     frame: Annotated[
         Literal["shrinks", "stands", "steps", "none"], choice("shrinks", "stands", "steps", "none")
     ] = "stands"
-    cycle: Annotated[int, clock(0, 60 * NS_PER_S)] = 0
+    cycle: Annotated[int, clock(0, 60 * NS_PER_S, ms_from_ns=SHORTEST_CYCLE_NS)] = 0
 
     def build(self) -> ScreenPattern:
         """Return the pattern."""

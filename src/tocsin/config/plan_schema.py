@@ -10,18 +10,16 @@ from tocsin.config.fields import (
     Flag,
     Id,
     Language,
-    Moments,
     Text,
     Title,
-    choice,
-    clock,
-    lead,
-    one_or_list,
+    list_of,
+    one_of,
     whole,
 )
 from tocsin.config.pattern_schema import PatternTables
 from tocsin.config.references import NameOrFile
 from tocsin.config.table import Table, needed
+from tocsin.config.times import Moments, clock, lead
 from tocsin.model.plan import (
     CHANNELS,
     DEFAULT_LANGUAGE,
@@ -38,8 +36,9 @@ from tocsin.units import NS_PER_MS, NS_PER_S
 
 HIGHEST_PRIORITY = 9
 
-RoleField = Annotated[Role, choice(*ROLES)]
-LeadNs = Annotated[int, lead(600 * NS_PER_S)]
+_ROLE = one_of(*ROLES, people=True)
+RoleField = Annotated[Role, BeforeValidator(_ROLE)]
+LeadNs = Annotated[int, lead(600 * NS_PER_S, ms_from_ns=200 * NS_PER_MS)]
 
 
 class CueTable(Table):
@@ -50,7 +49,7 @@ class CueTable(Table):
     at: Moments = []
     until: Moments = []
     every: Annotated[int | None, clock(20 * NS_PER_MS, 600 * NS_PER_S)] = None
-    for_: Annotated[list[RoleField], BeforeValidator(one_or_list), Field(min_length=1)] = Field(
+    for_: Annotated[list[RoleField], list_of(_ROLE), Field(min_length=1)] = Field(
         default=list(DEFAULT_ROLES), alias="for"
     )
     rumble: Id | None = None

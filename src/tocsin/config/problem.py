@@ -7,11 +7,21 @@ import msgspec
 _NARROW = 20
 
 
+class Fix(msgspec.Struct, frozen=True, kw_only=True):
+    """The only text that can have been meant by a line: ``text`` in place of its characters from ``column`` to before
+    ``end``, both counted from 1. It mends all that is wrong in the line."""
+
+    line: int
+    column: int
+    end: int
+    text: str
+
+
 class Problem(msgspec.Struct, frozen=True, kw_only=True):
     """One mistake in one file. ``line`` and ``column`` count from 1; line 0 means the file as a whole.
 
-    ``message`` says what is wrong, ``expected`` what would be right, ``hint`` what the writer likely meant, as text to
-    type. ``source`` is the line, ``length`` how many characters of it are wrong.
+    ``message`` says what is wrong, ``expected`` what would be right, ``hint`` what to do about it: to write the
+    ``fix``, if there is one. ``source`` is the line, ``length`` how many characters of it are wrong.
     """
 
     code: str
@@ -23,10 +33,11 @@ class Problem(msgspec.Struct, frozen=True, kw_only=True):
     message: str
     expected: str = ""
     hint: str = ""
+    fix: Fix | None = None
 
 
-def as_json(problem: Problem) -> dict[str, str | int]:
-    """Return the problem as ``--json`` gives it."""
+def as_json(problem: Problem) -> dict[str, object]:
+    """Return the problem as ``--json`` gives it; ``fix`` is null where more than one thing may have been meant."""
     return {
         "code": problem.code,
         "file": problem.file,
@@ -34,6 +45,7 @@ def as_json(problem: Problem) -> dict[str, str | int]:
         "column": problem.column,
         "message": " ".join(part for part in (problem.message, problem.expected) if part),
         "hint": problem.hint,
+        "fix": None if problem.fix is None else msgspec.to_builtins(problem.fix),
     }
 
 
@@ -52,7 +64,7 @@ def render(problem: Problem, width: int = 79) -> str:
         lines += _wrapped(problem.expected, width, "    ")
     if problem.hint:
         # A line to type stays whole: terminals fold it, and it can be copied.
-        is_line = problem.hint.startswith("Write: ")
+        is_line = problem.fix is not None
         lines += [f"    {problem.hint}"] if is_line else _wrapped(problem.hint, width, "    ")
     return "\n".join(lines)
 

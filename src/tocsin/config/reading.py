@@ -7,7 +7,7 @@ from typing import NamedTuple
 from tocsin.config.document import Document
 from tocsin.config.drill_schema import DrillFile
 from tocsin.config.encoding import decode
-from tocsin.config.fields import closest, listing
+from tocsin.config.fields import listing
 from tocsin.config.files import shown_name
 from tocsin.config.game_schema import GameFile
 from tocsin.config.pattern_schema import PatternFile
@@ -16,6 +16,7 @@ from tocsin.config.rig_schema import RigFile
 from tocsin.config.schema import validate
 from tocsin.config.syntax import Headings, read
 from tocsin.config.table import Table
+from tocsin.model.spelling import only_reading
 
 
 class Format(NamedTuple):
@@ -101,7 +102,7 @@ def _format(document: Document, wanted: Format | None) -> Format | None:
         return wanted
     found = FORMATS.get(str(given))
     if found is None:
-        likely = closest(str(given), FORMATS) or (wanted.name if wanted else "")
+        likely = only_reading(str(given), FORMATS)
         facts = {"text": str(given), "known": listing(FORMATS), "likely": f'"{likely}"' if likely else ""}
         document.report_at("format_unknown", document.places.values.get(("format",)), facts)
         return wanted

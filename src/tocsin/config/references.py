@@ -69,7 +69,7 @@ def _port(text: str) -> str:
     if text == AUTO or is_port(text) or (bench_file() and text.startswith("/")):
         return text
     likely = likely_port(text)
-    raise mistake("port", text=text, likely=quoted(likely) if likely else "")
+    raise mistake("port", text=text, readings=[quoted(likely)] if likely else [])
 
 
 NameOrFile = Annotated[str, PlainValidator(_reference)]

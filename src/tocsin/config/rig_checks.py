@@ -3,12 +3,13 @@
 from collections.abc import Iterable, Iterator, Mapping
 
 from tocsin.config.document import Document
-from tocsin.config.fields import ID_PATTERN, closest, listing, quoted
+from tocsin.config.fields import ID_PATTERN, listing, only_word, quoted
 from tocsin.config.rig_schema import ACTIONS
 from tocsin.model.mistake import Mistake, Path
 from tocsin.model.plan import Plan
 from tocsin.model.rig import KEYS_OF_CONTROL_PROGRAMS, Keys, Pad, Rig
 from tocsin.model.serial_port import AUTO
+from tocsin.model.spelling import only_reading, tidied
 
 _PLAN_KEYS = ("1", "2", "3")
 _MOST_BUTTONS = 64
@@ -17,10 +18,11 @@ _MOST_BUTTONS = 64
 def check_rig(document: Document, rig: Rig) -> None:
     """Report every mistake of a rig that no single value shows."""
     if rig.drives_robot and rig.priority == "realtime":
-        _report(document, "realtime_beside_robot", ("priority",), likely='"raised"')
+        _report(document, "realtime_beside_robot", ("priority",))
     _check_keys(document, rig)
     for index, pad in enumerate(rig.pads):
-        if not (pad.usb or pad.guid or pad.name or pad.order is not None):
+        named = ("usb", "guid", "name", "order")
+        if not any(getattr(pad, key) for key in named) and not _is_lost(document, ("pad", index), named):
             _report(document, "pad_names_nothing", ("pad", index))
         twins = [n for n in range(index) if _same_pad(rig, n, index)]
         if twins:
@@ -28,7 +30,7 @@ def check_rig(document: Document, rig: Rig) -> None:
             _report(document, "pad_twice", ("pad", index), first=str(first))
         for button, action in pad.buttons.items():
             _check_button(document, index, button, action)
-    was_lost = ("light", "port") in document.lost
+    was_lost = _is_lost(document, ("light",), ("port", "usb"))
     if rig.light is not None and rig.light.port == AUTO and not rig.light.usb and not was_lost:
         _report(document, "no_port_no_usb", ("light",))
 
@@ -38,18 +40,30 @@ def check_calls(document: Document, rig: Rig, plans: Iterable[Plan], *, strict: 
 
     A cue that none of the plans has is reported only if ``strict``.
     """
+    plans = list(plans)
     cues = _callable_by_id(plans)
     known = [name for name, may in cues.items() if may]
     for name in rig.keys.call:
         if not cues.get(name) and (strict or name in cues):
-            likely = "" if name in cues else closest(name, known)
-            facts = {"text": name, "known": listing(known), "likely": likely}
+            meant = "" if name in cues else only_reading(name, known)
+            is_right = meant in _other_names(plans) and name not in _other_names(plans)
+            options = f"{meant} here, or id = {quoted(name)} in the plan" if meant and not is_right else ""
+            facts = {"text": name, "known": listing(known), "likely": meant if is_right else "", "options": options}
             document.report_key(_call_code(name, cues), ("keys", "call", name), facts)
     for index, pad in enumerate(rig.pads):
         for button, name in _called_by(pad):
             if not cues.get(name) and (strict or name in cues):
                 path = ("pad", index, "buttons", button)
                 _report(document, _call_code(name, cues), path, text=name, known=listing(known))
+
+
+def _other_names(plans: Iterable[Plan]) -> set[str]:
+    """Return the names of patterns and leads, and the words said: a cue is mostly named as one of them."""
+    names: set[str] = set()
+    for plan in plans:
+        names |= {*plan.leads, *(tidied(cue.say) for cue in plan.cues)}
+        names |= {pattern for cue in plan.cues for pattern in cue.patterns.values()}
+    return names
 
 
 def idle_calls(rig: Rig, plans: Iterable[Plan]) -> dict[str, str]:
@@ -115,6 +129,11 @@ def _bound(keys: Keys) -> Iterator[tuple[str, str, Path]]:
             yield key, f"mark {label}", ("keys", "marks", label, index)
 
 
+def _is_lost(document: Document, table: Path, keys: Iterable[str]) -> bool:
+    """Return whether one of a table's keys is there, but could not be read."""
+    return any((*document.original_path(table), key) in document.lost for key in keys)
+
+
 def _check_button(document: Document, index: int, button: str, action: str) -> None:
     path: Path = ("pad", index, "buttons", button)
     if not (button.isascii() and button.isdecimal() and int(button) < _MOST_BUTTONS):
@@ -122,7 +141,7 @@ def _check_button(document: Document, index: int, button: str, action: str) -> N
     group, _, name = action.partition(".")
     if action in ACTIONS or (group in ("call", "mark") and ID_PATTERN.fullmatch(name)):
         return
-    likely = f"mark.{name}" if group == "marks" else closest(action, ACTIONS)
+    likely = f"mark.{name}" if group == "marks" else only_word(action, ACTIONS)
     known = listing((*ACTIONS, "call.CUE", "mark.LABEL"))
     _report(document, "button_action", path, text=action, known=known, likely=quoted(likely) if likely else "")
 

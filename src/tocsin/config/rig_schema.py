@@ -7,6 +7,8 @@ from typing import Annotated, ClassVar, Literal
 from pydantic import BeforeValidator, Field
 
 from tocsin.config.fields import (
+    MILLIAMPERES,
+    MILLISECONDS,
     Day,
     Flag,
     Guid,
@@ -18,18 +20,20 @@ from tocsin.config.fields import (
     Title,
     UsbIds,
     choice,
-    clock,
+    key_name,
+    list_of,
+    one_of,
     one_of_numbers,
-    one_or_list,
     whole,
 )
 from tocsin.config.references import PortName
 from tocsin.config.table import Table, needed
+from tocsin.config.times import clock
 from tocsin.model.plan import ROLES, Role
 from tocsin.model.rig import Keys, Light, Pad, Priority, Protocol, Rig, Screen, Sound, Start, StartBy
 from tocsin.units import NS_PER_S
 
-KeyList = Annotated[list[KeyName], BeforeValidator(one_or_list)]
+KeyList = Annotated[list[KeyName], list_of(key_name)]
 Order = Literal["RGB", "RBG", "GRB", "GBR", "BRG", "BGR"]
 _KEYS = Keys()
 
@@ -40,8 +44,8 @@ class StartTable(Table):
     heading: ClassVar[str] = "[start]"
     by: Annotated[StartBy, choice("count_in", "countdown", "horn", "press")] = "count_in"
     count_in: Annotated[int, clock(NS_PER_S, 60 * NS_PER_S)] = 5 * NS_PER_S
-    late_ms: Annotated[int | None, whole(-500, 2000)] = None       # below 0: people anticipate a beat
-    spread_ms: Annotated[int | None, whole(10, 2000)] = None
+    late_ms: Annotated[int | None, whole(-500, 2000, MILLISECONDS)] = None       # below 0: people anticipate a beat
+    spread_ms: Annotated[int | None, whole(10, 2000, MILLISECONDS)] = None
 
     def build(self) -> Start:
         """Return how the clock is started."""
@@ -95,7 +99,7 @@ class PadTable(Table):
     """A ``[[pad]]``."""
 
     heading: ClassVar[str] = "[[pad]]"
-    role: Annotated[Role, choice(*ROLES)] = needed('"driver"')
+    role: Annotated[Role, BeforeValidator(one_of(*ROLES, people=True))] = needed('"driver"')
     usb: UsbIds = ""
     guid: Guid = ""
     name: Text = ""
@@ -132,7 +136,7 @@ class LightDevice(Table):
     leds: Annotated[int, whole(1, 2000)] = 30
     baud: Annotated[int, whole(9600, 4_000_000)] = 115_200
     order: Annotated[Order, choice("RGB", "RBG", "GRB", "GBR", "BRG", "BGR")] = "RGB"
-    max_ma: Annotated[int, whole(20, 60_000)] = 400
+    max_ma: Annotated[int, whole(20, 60_000, MILLIAMPERES)] = 400
     brightness: Share = 1.0
     latency_ms: LatencyNs = 0
     confirmed: Day = ""

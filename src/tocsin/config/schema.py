@@ -10,13 +10,15 @@ from pydantic import ValidationError
 from pydantic_core import ErrorDetails
 
 from tocsin.config.document import Document
-from tocsin.config.fields import closest, listing, what_is
+from tocsin.config.fields import listing, only_word, quoted, what_is
 from tocsin.config.messages import MESSAGES
 from tocsin.config.table import Table
 from tocsin.model.mistake import Mistake, Path
+from tocsin.model.moment import respelt
 
 T = TypeVar("T", bound=Table)
 _KEY = "[key]"                 # pydantic's mark for a mistake in a key rather than in its value
+_UNITS = {"ms": ("ms",), "ma": ("ma",), "hz": ("hz",)}          # that end keys, and what they are written as
 
 
 def validate(document: Document, schema: type[T], file: str) -> T | None:
@@ -48,39 +50,61 @@ def _report(document: Document, schema: type[Table], file: str, errors: list[Err
             meant.add((*path[:-1], likely))
             if likely:
                 renames[error["loc"]] = likely
+                document.rename(path, likely)
     for error in errors:
-        # What is wrong with a value that was guessed is not held against the writer.
         path = document.original_path(error["loc"])
         if error["type"] == "missing":
             if path not in meant and path not in document.lost:
                 _report_missing(document, schema, file, path)
-        elif error["type"] != "extra_forbidden" and path not in document.guessed:
+        elif _follows(document, path):
+            # What is wrong with a value that was guessed is not held against the writer.
+            document.follow(path, _likely(document, error))
+        elif error["type"] != "extra_forbidden":
             _report_value(document, schema, file, path, error)
     return renames
+
+
+def _follows(document: Document, path: Path) -> bool:
+    """Return whether what stands at a path was guessed, or stands under a key that was."""
+    is_renamed = document.original_key(path) != path
+    return is_renamed or any(path[:end] in document.guessed for end in range(1, len(path) + 1))
 
 
 def _report_unknown_key(document: Document, schema: type[Table], path: Path) -> str:
     table = _table_at(schema, path[:-1])
     known = _keys(table)
     free = [key for key in known if not _has(document.data, (*path[:-1], key))]
-    likely = closest(str(path[-1]), free)
-    # What stands below a key that was itself misspelt is not found by this path.
-    if likely and _has(document.data, path) and not _may_hold(table, likely, _at(document.data, path)):
-        likely = ""
+    likely = _meant_key(document, table, path, free)
     facts = {"key": str(path[-1]), "table": table.heading, "known": listing(known), "likely": likely}
     document.report_key("unknown_key", path, facts)
     return likely
 
 
+def _meant_key(document: Document, table: type[Table], path: Path, free: list[str]) -> str:
+    """Return the one of the keys that are free that an unknown one can only mean, by its letters and its value."""
+    key = str(path[-1])
+    # What stands below a key that was itself misspelt is not found by this path.
+    value = _at(document.data, path) if _has(document.data, path) else None
+    fitting = [one for one in free if value is None or _may_hold(table, one, value)]
+    stem, _, unit = key.rpartition("_")
+    in_unit = [one for one in fitting if one.rpartition("_")[0] in (key, stem) and one.rpartition("_")[2] in _UNITS]
+    if in_unit and isinstance(value, int | float) and unit not in _UNITS[in_unit[0].rpartition("_")[2]]:
+        # A number under a key without its unit may be in another one: it is not, if that would be too large.
+        is_sure = _may_hold(table, in_unit[0], value) and not _may_hold(table, in_unit[0], value * 1000)
+        return in_unit[0] if is_sure else ""
+    return in_unit[0] if len(in_unit) == 1 else only_word(key, fitting)
+
+
 def _may_hold(table: type[Table], key: str, value: Any) -> bool:
-    """Return whether a list or a table may stand under a key; what is wrong inside of it, or with a single value, is
-    another question."""
-    if not isinstance(value, list | dict):
-        return True
+    """Return whether a value may stand under a key, or what can only have been meant by it; what is wrong inside of a
+    list or a table is another question."""
     try:
         table.model_validate({key: value})
     except ValidationError as error:
-        return not any(one["loc"] == (key,) for one in error.errors(include_url=False))
+        wrong = [one for one in error.errors(include_url=False) if one["loc"][:1] == (key,)]
+        if isinstance(value, list | dict):
+            return not any(one["loc"] == (key,) for one in wrong)
+        return all(len(one.get("ctx", {}).get("readings", ())) == 1 for one in wrong)
     return True
 
 
@@ -105,11 +129,12 @@ def _free_id(data: Mapping[str, Any], example: str) -> str:
 def _report_value(document: Document, schema: type[Table], file: str, path: Path, error: ErrorDetails) -> None:
     context: Mapping[str, Any] = error.get("ctx", {})
     if error["type"] in MESSAGES:
-        facts = {key: str(value) for key, value in context.items() if key != "span"}
-        if facts.get("about") == "base":
-            facts["likely"] = _likely(document, error)
-            if bases := dict.fromkeys(document.bases()):
-                facts["expected"] = f"Moments here: {listing(bases)}, each with .begin or .end."
+        facts = {key: str(value) for key, value in context.items() if key not in ("span", "readings")}
+        found = _readings(document, error)
+        facts["likely"] = found[0] if len(found) == 1 else ""
+        facts["options"] = listing(found) if len(found) > 1 else ""
+        if facts.get("about") == "base" and (bases := dict.fromkeys(document.bases())):
+            facts["expected"] = f"Moments here: {listing(bases)}, each with .begin or .end."
         if path[-1] == _KEY:
             document.report_key(error["type"], path[:-1], facts)
         else:
@@ -234,15 +259,22 @@ def _mend(document: Document, data: dict[str, Any], error: ErrorDetails, renames
 
 
 def _likely(document: Document, error: ErrorDetails) -> str:
-    """Return the likely value as TOML writes it, or nothing; a moment that counts from nothing here is not likely."""
+    """Return the only value that can have been meant, as TOML writes it, or nothing."""
+    found = _readings(document, error)
+    return found[0] if len(found) == 1 else ""
+
+
+def _readings(document: Document, error: ErrorDetails) -> list[str]:
+    """Return all that may have been meant, as TOML writes it; a moment that counts from nothing here is none of it."""
     context: Mapping[str, Any] = error.get("ctx", {})
-    likely = str(context.get("likely", ""))
-    bases = list(document.bases()) if context.get("about") == "base" and likely else []
-    name = likely.strip('"').split(".")[0]
-    if not bases or name in (*bases, "mark"):
-        return likely
-    near = closest(name, bases)
-    return likely.replace(name, near, 1) if near else ""
+    found = list(context.get("readings", ()))
+    if "about" not in context:
+        return found
+    table = document.data.get("lead")
+    leads = list(table) if isinstance(table, dict) else []
+    bases = list(document.bases())
+    spelt = [respelt(one.strip('"'), bases, leads) for one in found]
+    return list(dict.fromkeys(quoted(one) for one in spelt if one))
 
 
 def _doomed(error: ErrorDetails) -> Path:

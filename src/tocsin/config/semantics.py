@@ -1,24 +1,34 @@
 """A plan in its game: the timeline, or what the compiler found, put where it stands in the files."""
 
-from collections.abc import Iterable
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
 import msgspec
 
 from tocsin.config.document import Document
-from tocsin.config.fields import quoted
+from tocsin.config.fields import listing, quoted
 from tocsin.model import findings
 from tocsin.model.compiler import compile_plan
 from tocsin.model.game import Game
 from tocsin.model.mistake import Mistake, Path
+from tocsin.model.naming import KIND_OF, Given, given_names, used_names
 from tocsin.model.pattern import Patterns
 from tocsin.model.plan import CHANNELS, Plan
+from tocsin.model.spelling import only_reading
 from tocsin.model.timeline import Timeline
 
 # What holds even if a part of the other file could not be read.
 _NAMES = frozenset({
     findings.DUPLICATE_ID, findings.RESERVED_ID, findings.UNKNOWN_BASE, findings.UNKNOWN_LEAD,
     findings.UNKNOWN_PATTERN, findings.UNKNOWN_VARIANT, findings.UNKNOWN_WINDOW, findings.UNKNOWN_STAKE,
+})  # fmt: skip
+
+_MANY = 3                              # so often an unknown name is used: then it is told once
+# What hangs on how long something lasts, and when it begins.
+_OF_TIMES = frozenset({
+    findings.BEFORE_MATCH, findings.AFTER_END, findings.BEFORE_BY_HAND, findings.BEYOND_SEGMENT,
+    findings.END_NOT_AFTER_BEGIN, findings.SAME_MOMENT, findings.PAIRING, findings.ONE_MEANT,
 })  # fmt: skip
 
 
@@ -33,13 +43,75 @@ def compile_documents(
     broken = not (game_document.is_sound and plan_document.is_sound)
     declared = _declared_names(game_document, plan_document) if broken else frozenset()
     timeline, mistakes = compile_plan(game, plan)
-    for mistake in mistakes:
+    told: set[tuple[str, str, Path]] = set()
+    for mistake in _by_names(mistakes, game, plan, documents):
+        if (key := (mistake.code, mistake.file, mistake.path)) in told and mistake.code in _OF_TIMES:
+            continue                   # of a moment that stands for several one is enough
+        told.add(key)
         document = documents[mistake.file]
         located = _in_file(mistake, document)
         if broken and _may_follow(located, document, game_document, declared):
+            _weigh_guesses(located, document, documents.values())
             continue
         document.report(located)
     return timeline
+
+
+def _by_names(
+    mistakes: Iterable[Mistake], game: Game, plan: Plan, documents: Mapping[str, Document]
+) -> Iterator[Mistake]:
+    """Yield the mistakes, but for a name that nothing uses, misspelt where it is given: that one is told once.
+
+    Where a name is used a single time, either place may be the misspelt one: for what people see, both are offered.
+    """
+    mistakes = list(mistakes)
+    used = used_names(game, plan)
+    idle = [one for one in given_names(game, plan) if (one.kind, one.name) not in used]
+    counts = Counter(_unknown_name(mistake) for mistake in mistakes)
+    told = set()
+    for mistake in mistakes:
+        key = kind, name = _unknown_name(mistake)
+        meant = only_reading(name, [one.name for one in idle if one.kind == kind]) if kind else ""
+        found = next((one for one in idle if one.kind == kind and one.name == meant), None)
+        is_nearest = found is not None and mistake.facts.get("likely", "") != ""
+        if kind and counts[key] >= _MANY and found is None:
+            if key not in told:
+                told.add(key)
+                uses = {"uses": f"It is used {counts[key]} times. "}
+                yield msgspec.structs.replace(mistake, facts={**mistake.facts, **uses})
+        elif found is None or not is_nearest or (counts[key] == 1 and kind == "lead"):
+            yield mistake
+        elif counts[key] == 1:
+            yield _either(mistake, found, documents)
+        elif key not in told:
+            told.add(key)
+            facts = {"name": meant, "used": name, "likely": name}
+            yield Mistake(code="given_otherwise", file=found.file, path=found.path, facts=facts)
+
+
+def _unknown_name(mistake: Mistake) -> tuple[str, str]:
+    kind = KIND_OF.get(mistake.code, "")
+    return kind, mistake.facts["name"] if kind else ""
+
+
+def _either(mistake: Mistake, found: Given, documents: Mapping[str, Document]) -> Mistake:
+    """Return a mistake that may be mended where a name is used, or where it is given."""
+    document = documents[found.file]
+    line = document.line_of(document.original_path(found.path))
+    where = f"line {line}" if found.file == mistake.file else f"{document.name}, line {line}"
+    given = f"id = {quoted(mistake.facts['name'])} in {where}"
+    return msgspec.structs.replace(mistake, facts={**mistake.facts, "likely": "", "or": given,
+                                                   "options": mistake.facts["likely"]})  # fmt: skip
+
+
+def _weigh_guesses(mistake: Mistake, document: Document, documents: Iterable[Document]) -> None:
+    """Offer no fix of which this mistake would come; a name in the guessed value that is misspelt is fixed with it."""
+    likely = mistake.facts.get("likely", "")
+    if mistake.path in document.guessed:
+        document.follow(mistake.path, likely)
+    elif mistake.code not in _NAMES:
+        for one in documents:
+            one.withdraw_guesses()
 
 
 def overlaid(below: Iterable[Patterns], above: Patterns) -> Patterns:
@@ -58,38 +130,50 @@ def _in_file(mistake: Mistake, document: Document) -> Mistake:
         facts["what"] = str(mistake.path[0])               # a window, or a cue
     if facts.get("likely"):
         facts["likely"] = quoted(facts["likely"])
+    options = [*map(quoted, facts.get("options", "").splitlines()), *facts.get("or", "").splitlines()]
+    facts["options"] = listing(options) if options else ""
     return msgspec.structs.replace(mistake, path=document.original_path(mistake.path), facts=facts)
 
 
 def _may_follow(mistake: Mistake, document: Document, game: Document, declared: frozenset[str]) -> bool:
-    """Return whether a mistake may only be there because something was left out."""
+    """Return whether a mistake may only be there because something was left out, or guessed."""
+    if mistake.path in document.guessed:
+        return True
     if mistake.facts.get("name", "") in declared and mistake.code.startswith("unknown"):
         return True
     if mistake.code in (findings.NO_PERIOD, findings.NO_CHANNEL, findings.NO_MOMENT, findings.PAIRING):
         return _is_touched(document, mistake.path[:2])
     if mistake.file == "plan" and not game.is_sound and mistake.code not in _NAMES:
         return True
+    if mistake.code in _OF_TIMES and any(path[0] in ("period", "window", "lead") for path in document.guessed):
+        return True
     return mistake.code not in _NAMES and _is_touched(document, mistake.path[:2])
 
 
 def _is_touched(document: Document, path: Path) -> bool:
     """Return whether something at or below ``path`` was left out."""
-    return any(lost[: len(path)] == path or path[: len(lost)] == lost for lost in document.lost)
+    gone = document.lost | document.guessed
+    return any(lost[: len(path)] == path or path[: len(lost)] == lost for lost in gone)
 
 
 def _declared_names(game: Document, plan: Document) -> frozenset[str]:
     """Return every name that the files give to something, sound or not."""
     names = {str(key) for key in _table(plan.data, "lead")}
     for document in (game, plan):
-        for table in ("period", "window", "variant", "stake", "cue"):
-            rows = document.data.get(table)
-            names |= {str(row.get("id")) for row in rows if isinstance(row, dict)} if isinstance(rows, list) else set()
+        for rows in document.data.values():
+            for row in rows if isinstance(rows, list) else ():
+                names |= _names_of(row) if isinstance(row, dict) else set()
         for path in document.lost:
             names.add(str(path[-1]) if path else "")
     for patterns in _table(plan.data, "pattern").values():
         names |= {str(name) for name in patterns} if isinstance(patterns, dict) else set()
     tidy = {name.lower().replace("-", "_").replace(" ", "_") for name in names}
     return frozenset(names | tidy)
+
+
+def _names_of(row: Mapping[str, Any]) -> set[str]:
+    """Return the id that a table has, or what may be the id under another key."""
+    return {str(row["id"])} if "id" in row else {value for value in row.values() if isinstance(value, str)}
 
 
 def _table(data: dict[str, Any], key: str) -> dict[str, Any]:

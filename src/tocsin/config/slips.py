@@ -14,13 +14,19 @@ from tocsin.units import ClockValueError, parse_clock
 
 class Slip(NamedTuple):
     """A recognised slip. ``mend`` is the text to go on with at ``place``, or None if there is no guess: then the
-    statement is passed over, at least to ``until``."""
+    statement is passed over, at least to ``until``. With the fact ``likely`` it is the only thing that can have been
+    meant."""
 
     code: str
     place: Place
     facts: Mapping[str, str]
     mend: str | None = None
     until: int | None = None
+
+    @property
+    def is_fix(self) -> bool:
+        """Return whether the text to go on with is the only thing that can have been meant."""
+        return "likely" in self.facts
 
 
 class Fault(NamedTuple):
@@ -207,6 +213,8 @@ def _open_quote(fault: Fault, line: Place) -> Slip | None:
     if unopened and len(written) == 1:
         begin = line.begin + unopened.start(1)
         return _likely("syntax_unquoted", Place(begin, place.end), f'"{unopened[1]}"', text=unopened[1])
+    if written[0] == "'" and written.endswith('"') and written.count('"') == 1 and len(written) > 2:
+        return _likely("syntax_open_quote", place, f'"{written[1:]}')
     return _likely("syntax_open_quote", place, written + written[0])
 
 
@@ -237,7 +245,9 @@ def _value(fault: Fault) -> Slip | None:
     if re.fullmatch(r"[+-]?(nan|inf|infinity)", text, re.IGNORECASE):
         return Slip("not_finite", place, {"text": text, "low": "0", "high": "a finite bound"}, "0")
     if re.fullmatch(r"0[0-9]+(\.[0-9]+)?", text):
-        return _likely("syntax_leading_zero", place, re.sub(r"^0+(?=[0-9])", "", text))
+        bare = re.sub(r"^0+(?=[0-9])", "", text)
+        facts = {"options": f"{bare}, 0.{text[1:]}"} if "." not in text else {}       # or its point was forgotten
+        return Slip("syntax_leading_zero", place, facts, bare)
     if re.fullmatch(r"[0-9][0-9.,:]*[ \t]*[A-Za-z]*", text) and re.search("[a-zA-Z:]", text):
         return _likely("syntax_unquoted_time", place, f'"{_clock(text)}"', text=text)
     if found := re.fullmatch(r"""([^"'\s][^"']*)["']""", text):
@@ -248,11 +258,11 @@ def _value(fault: Fault) -> Slip | None:
 
 
 def _clock(text: str) -> str:
-    """Return the clock value that was likely meant."""
+    """Return the clock value that can only have been meant; of several none, so that the next stage tells them."""
     try:
         parse_clock(text)
     except ClockValueError as error:
-        return error.likely or text
+        return error.likely if len(error.readings) == 1 else text
     return text
 
 

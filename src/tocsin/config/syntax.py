@@ -13,6 +13,7 @@ from tocsin.config.document import Document
 from tocsin.config.places import Header, Place, Places, line_starts, scan
 from tocsin.config.slips import Fault, Slip, recognise
 from tocsin.model.mistake import Path
+from tocsin.model.spelling import only_reading
 
 # Past this many mistakes a file is no TOML at all, and more messages help nobody.
 MOST = 30
@@ -67,13 +68,18 @@ def _recover(document: Document, places: Places, error: str, attempt: int) -> No
 
 def _go_on(document: Document, slip: Slip, statement: Place, places: Places) -> None:
     """Note a slip and put the mended text in its place; without a guess, blank the whole statement."""
-    document.report_at(slip.code, slip.place, slip.facts)
     text = document.text
+    facts = {name: fact for name, fact in slip.facts.items() if name != "likely"}
     if slip.mend is not None:
         mended = text[: slip.place.begin] + slip.mend + text[slip.place.end :]
         if mended != text and not _is_stuck(document, slip):
+            if slip.is_fix:
+                document.fixed_in_text(slip.code, slip.place, facts)
+            else:
+                document.report_at(slip.code, slip.place, facts)
             document.text = mended
             return
+    document.report_at(slip.code, slip.place, facts)
     _blank(document, statement._replace(end=max(statement.end, slip.until or 0)), places)
 
 
@@ -121,10 +127,17 @@ def _wrong_brackets(document: Document, headers: list[Header], headings: Heading
             mend, code = f"[[{key}]]", "syntax_single_bracket"
         elif header.key[0] in headings.tables and header.is_array:
             mend, code = f"[{key}]", "syntax_double_bracket"
+        elif header.is_array and len(header.key) == 1 and (meant := _meant_list(key, headings)):
+            mend, code = f"[[{meant}]]", "syntax_list_unknown"
         else:
             continue
         return Slip(code, header.place, {"key": key, "likely": mend}, mend)
     return None
+
+
+def _meant_list(key: str, headings: Headings) -> str:
+    """Return the list that an unknown heading can only mean: it may stand beside others of the list, unlike a key."""
+    return "" if key in (*headings.lists, *headings.tables) else only_reading(key, headings.lists)
 
 
 def _twice(document: Document, places: Places, offset: int, attempt: int, why: str) -> bool:
@@ -151,8 +164,21 @@ def _twice(document: Document, places: Places, offset: int, attempt: int, why: s
             return False
         place = Place(*key.span())
         _note_twice(document, "syntax_key_twice", place, key[0], places.keys.get((*table, key[0])))
+        if _begins_a_table(places, table, key[0], begin):
+            # Its heading is missing: the lines below it would all stand twice.
+            stop = min((h.place.begin for h in places.headers if h.place.begin > begin), default=len(text))
+            document.text = text[:begin] + re.sub(r"[^\n]+", "", text[begin:stop]) + text[stop:]
+            return True
     _blank(document, Place(begin, offset), places)
     return True
+
+
+def _begins_a_table(places: Places, table: Path, key: str, offset: int) -> bool:
+    """Return whether a key that stands twice in a list's table is the one that the table began with."""
+    inside = [place.begin for path, place in places.keys.items() if path[:-1] == table and place.begin < offset]
+    first = places.keys.get((*table, key))
+    is_listed = bool(table) and isinstance(table[-1], int)
+    return is_listed and first is not None and first.begin == min(inside, default=-1)
 
 
 def _note_twice(document: Document, code: str, place: Place, key: str, first: Place | None) -> None:

@@ -6,7 +6,7 @@ from typing import Literal
 import msgspec
 
 from tocsin.model import findings as code
-from tocsin.model.findings import CODES, Findings, closest, listed
+from tocsin.model.findings import CODES, Findings, listed
 from tocsin.model.game import Game, Period
 from tocsin.model.ground import Ground, lay_out
 from tocsin.model.mistake import Mistake, Path
@@ -14,6 +14,7 @@ from tocsin.model.occurrences import CueMoments, Occurrence
 from tocsin.model.pattern import Pattern, lasts_ns
 from tocsin.model.plan import CHANNELS, ROLES, ChannelName, Cue, Plan, Role
 from tocsin.model.point import RING_OUT_NS
+from tocsin.model.spelling import only_reading
 from tocsin.model.timeline import Firing, Timeline
 from tocsin.model.windows import WindowBook
 
@@ -89,7 +90,7 @@ def _check_stakes(game: Game, found: Findings) -> None:
     for index, stake in enumerate(game.stakes):
         if stake.during and stake.during not in windows:
             _unknown(code.UNKNOWN_WINDOW, "game", ("stake", index, "during"), stake.during, windows, found)
-        _check_list(("stake", index, "by"), stake.by, found)
+        _check_list("game", ("stake", index, "by"), stake.by, found)
 
 
 def _check_thresholds(game: Game, found: Findings) -> None:
@@ -98,7 +99,7 @@ def _check_thresholds(game: Game, found: Findings) -> None:
     stakes = {stake.id: stake for stake in game.stakes}
     for index, threshold in enumerate(game.thresholds):
         path: Path = ("threshold", index, "counts")
-        _check_list(path, threshold.counts, found)
+        _check_list("game", path, threshold.counts, found)
         for place, name in enumerate(threshold.counts):
             if name not in stakes:
                 _unknown(code.UNKNOWN_STAKE, "game", (*path, place), name, stakes, found)
@@ -111,10 +112,10 @@ def _check_thresholds(game: Game, found: Findings) -> None:
             found.add(code.OUT_OF_REACH, "game", ("threshold", index, "points"), text=text, high=high)
 
 
-def _check_list(path: Path, names: Sequence[str], found: Findings) -> None:
+def _check_list(file: Literal["game", "plan"], path: Path, names: Sequence[str], found: Findings) -> None:
     for place, name in enumerate(names):
         if name in names[:place]:
-            found.add(code.LISTED_TWICE, "game", (*path, place), text=name)
+            found.add(code.LISTED_TWICE, file, (*path, place), text=name)
 
 
 def _check_periods(periods: tuple[Period, ...], found: Findings) -> None:
@@ -138,6 +139,7 @@ def _check_cues(game: Game, plan: Plan, found: Findings) -> None:
             _unknown(code.UNKNOWN_VARIANT, "plan", ("cue", index, "when"), cue.when, variants, found)
         if not cue.patterns:
             found.add(code.NO_CHANNEL, "plan", ("cue", index), name=cue.id)
+        _check_list("plan", ("cue", index, "for"), cue.roles, found)
         if "rumble" in cue.patterns and not cue.roles:
             found.add(code.NO_ROLE, "plan", ("cue", index, "for"), name=cue.id)
         for channel in CHANNELS:
@@ -152,7 +154,7 @@ def _check_pattern(cue: Cue, path: Path, channel: ChannelName, plan: Plan, found
     if name not in known:
         found.add(
             code.UNKNOWN_PATTERN, "plan", path,
-            name=name, channel=channel, likely=closest(name, known), expected=listed(known),
+            name=name, channel=channel, likely=only_reading(name, known), expected=listed(known),
         )  # fmt: skip
     elif lasts_ns(known[name]) <= 0:
         found.add(code.NO_LENGTH, "plan", path, name=name)
@@ -186,7 +188,7 @@ def _unknown(
     what: str, file: Literal["game", "plan"], path: Path, name: str, known: Iterable[str], found: Findings
 ) -> None:
     known = list(known)
-    found.add(what, file, path, name=name, likely=closest(name, known), expected=listed(known))
+    found.add(what, file, path, name=name, likely=only_reading(name, known), expected=listed(known))
 
 
 def _drafts(cue: Cue, index: int, occurrences: list[Occurrence], plan: Plan, ground: Ground) -> list[_Draft]:

@@ -1,10 +1,10 @@
 """The codes of what may be wrong with a game and a plan, and the list in which the compiler gathers its findings.
 
-Facts of every code, for the placeholders of its sentence, stand in the comment beside it; ``likely`` may be empty.
+Facts of every code, for the placeholders of its sentence, stand in the comment beside it. ``likely`` is the only thing
+that can have been meant, or empty; ``options`` are several that it may have been, a line each.
 """
 
 from collections.abc import Iterable
-from difflib import get_close_matches
 from typing import Literal
 
 from tocsin.model.mistake import Mistake, Path
@@ -29,8 +29,8 @@ STAKE_OF_OTHERS = "stake_of_others"              # name: a threshold counts poin
 OUT_OF_REACH = "out_of_reach"                    # text (points of a threshold), high (the most that its stakes give)
 # moments
 SPAN_OF_PERIOD = "span_of_period"                # name, likely: shift.2.begin, but it is a period
-SPAN_OUT_OF_RANGE = "span_out_of_range"          # name, count, likely
-ONE_MEANT = "one_meant"                          # name, count, likely: stands for n moments where one is meant
+SPAN_OUT_OF_RANGE = "span_out_of_range"          # name, count, options
+ONE_MEANT = "one_meant"                          # name, count, options: stands for n moments where one is meant
 PAIRING = "pairing"                              # begins, ends (counts), first, second (keys): do not pair
 END_NOT_AFTER_BEGIN = "end_not_after_begin"      # begin, end (as written)
 WINDOW_CYCLE = "window_cycle"                    # name, way (a.begin -> b.end -> a.begin)
@@ -78,11 +78,6 @@ class Findings:
     ) -> None:
         """Take down one mistake."""
         self._mistakes.append(Mistake(code=code, file=file, path=path, span=span, facts=facts))
-
-
-def closest(name: str, known: Iterable[str]) -> str:
-    """Return the id among ``known`` that was probably meant by ``name``, or nothing."""
-    return next(iter(get_close_matches(name, list(known), n=1, cutoff=0.6)), "")
 
 
 def listed(known: Iterable[str]) -> str:

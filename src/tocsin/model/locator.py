@@ -5,15 +5,16 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 import msgspec
 
 from tocsin.model import findings as code
-from tocsin.model.findings import closest, listed
+from tocsin.model.findings import listed
 from tocsin.model.ground import Ground
-from tocsin.model.moment import Moment, base_text, format, is_mark
+from tocsin.model.moment import Moment, base_text, format, is_mark, respelt
 from tocsin.model.point import MATCH, Edge, Point
 from tocsin.units import format_clock
 
 # One point for each span that a moment stands for; None where a mistake elsewhere has been reported already.
 Places = Sequence[Point | None]
 EdgeOf = Callable[[str, Edge], Places]
+_MOST_OPTIONS = 6                      # more are no help to somebody who reads them
 
 
 class Problem(msgspec.Struct, frozen=True, kw_only=True):
@@ -64,14 +65,14 @@ class Locator:
             return [self._ground.period_edge(self._periods[moment.base], moment.edge)], self._no_span(moment)
         if moment.base in self._windows:
             return self._spans(moment)
-        known = [MATCH, *self._periods, *self._windows]
-        meant = closest(moment.base, known)
-        return [None], [
-            self._at_base(
-                code.UNKNOWN_BASE, moment, name=moment.base, expected=listed(known),
-                likely=format(msgspec.structs.replace(moment, base=meant)) if meant else "",
-            )
-        ]  # fmt: skip
+        facts = {"name": moment.base, "expected": listed(self._known()), "likely": self._respelt(moment)}
+        return [None], [self._at_base(code.UNKNOWN_BASE, moment, **facts)]
+
+    def _respelt(self, moment: Moment) -> str:
+        return respelt(format(moment), self._known(), self._leads)
+
+    def _known(self) -> list[str]:
+        return [MATCH, *self._periods, *self._windows]
 
     def _spans(self, moment: Moment) -> tuple[Places, list[Problem]]:
         places = self._edge_of(moment.base, moment.edge)
@@ -79,15 +80,13 @@ class Locator:
             return places, []
         if moment.span <= len(places):
             return [places[moment.span - 1]], []
-        likely = format(msgspec.structs.replace(moment, span=len(places))) if places else ""
-        return [None], [
-            self._at_base(code.SPAN_OUT_OF_RANGE, moment, name=moment.base, count=str(len(places)), likely=likely)
-        ]
+        facts = {"name": moment.base, "count": str(len(places)), "options": spans_of(moment, len(places))}
+        return [None], [self._at_base(code.SPAN_OUT_OF_RANGE, moment, **facts)]
 
     def _no_span(self, moment: Moment) -> list[Problem]:
         if moment.span is None:
             return []
-        likely = format(msgspec.structs.replace(moment, span=None))
+        likely = format(msgspec.structs.replace(moment, span=None)) if moment.span == 1 else ""
         return [self._at_base(code.SPAN_OF_PERIOD, moment, name=moment.base, likely=likely)]
 
     def _at_base(self, what: str, moment: Moment, **facts: str) -> Problem:
@@ -98,9 +97,7 @@ class Locator:
             return moment.offset_ns
         if moment.lead in self._leads:
             return moment.lead_sign * self._leads[moment.lead]
-        meant = closest(moment.lead, self._leads)
-        likely = format(msgspec.structs.replace(moment, lead=meant)) if meant else ""
-        facts = {"name": moment.lead, "likely": likely, "expected": listed(self._leads)}
+        facts = {"name": moment.lead, "likely": self._respelt(moment), "expected": listed(self._leads)}
         problems.append(Problem(code=code.UNKNOWN_LEAD, span=None, facts=facts))
         return None
 
@@ -125,3 +122,10 @@ class Locator:
             "by": format_clock(point.offset_ns - lasts_ns),
         }
         return Problem(code=code.BEYOND_SEGMENT, span=None, facts=facts)
+
+
+def spans_of(moment: Moment, count: int) -> str:
+    """Return a moment with each number of a span that it may have, a line each; nothing if there are many."""
+    if count > _MOST_OPTIONS:
+        return ""
+    return "\n".join(format(msgspec.structs.replace(moment, span=span)) for span in range(1, count + 1))

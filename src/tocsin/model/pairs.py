@@ -8,7 +8,7 @@ import msgspec
 from tocsin.model import findings as code
 from tocsin.model.findings import Findings
 from tocsin.model.ground import Ground
-from tocsin.model.locator import Locator
+from tocsin.model.locator import Locator, spans_of
 from tocsin.model.mistake import Path
 from tocsin.model.moment import Moment, format
 from tocsin.model.point import Point
@@ -94,15 +94,14 @@ def _after(begin: Point, end: Point, ground: Ground) -> bool:
 def _unpaired(
     begins: Sequence[Placed], ends: Sequence[Placed], first: Written, second: Written, found: Findings
 ) -> None:
-    """Report that counts differ; where one moment faces a window with several spans, one of them was meant."""
+    """Report that counts differ; an end that stands for several, beside one begin, can mean one of them only."""
     if any(item.point is None for item in (*begins, *ends)):
         return                         # a mistake that is reported already may be why
-    few, many, written = (begins, ends, second) if len(begins) < len(ends) else (ends, begins, first)
-    if len(few) == 1 and len(written.moments) == 1 and len(many) > 1:
-        moment = written.moments[0]
+    if len(begins) == 1 and len(second.moments) == 1:
+        moment = second.moments[0]
         found.add(
-            code.ONE_MEANT, written.file, written.path, name=moment.base, count=str(len(many)),
-            likely=format(msgspec.structs.replace(moment, span=min(2, len(many)))),
+            code.ONE_MEANT, second.file, second.path, name=moment.base, count=str(len(ends)),
+            options=spans_of(moment, len(ends)),
         )  # fmt: skip
         return
     found.add(

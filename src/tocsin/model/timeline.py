@@ -17,7 +17,7 @@ from typing import Literal
 import msgspec
 
 from tocsin.model.ground import Ground
-from tocsin.model.locator import Locator
+from tocsin.model.locator import Locator, spans_of
 from tocsin.model.moment import Moment, MomentError, format
 from tocsin.model.plan import ChannelName, Role
 from tocsin.model.point import MATCH, RING_OUT_NS, Edge, PeriodSlot, Point, Segment, WindowSpan
@@ -152,10 +152,11 @@ class Timeline(msgspec.Struct, frozen=True, kw_only=True):
         if problems:
             problem = problems[0]
             expected = problem.facts.get("expected", "a moment that is known before the match")
-            raise MomentError(text, problem.span or (0, len(text)), expected, problem.facts.get("likely", ""))
+            likely = problem.facts.get("likely") or problem.facts.get("options", "")
+            raise MomentError(text, problem.span or (0, len(text)), expected, tuple(likely.splitlines()))
         if len(points) > 1:
-            likely = format(msgspec.structs.replace(moment, span=2))
-            raise MomentError(text, (0, len(text)), f"one of the {len(points)} spans", likely)
+            options = tuple(spans_of(moment, len(points)).splitlines())
+            raise MomentError(text, (0, len(text)), f"one of the {len(points)} spans", options)
         point = points[0]
         ground = self._ground()
         if point is None or ground.rank(point.anchor) is None or ground.order(point) > ground.order(self.last_end()):

@@ -1,0 +1,55 @@
+"""Which names a game and a plan give and use: a name may be misspelt where it is used, or where it is given."""
+
+from collections.abc import Iterator
+from typing import NamedTuple
+
+from tocsin.model import findings as code
+from tocsin.model.game import Game
+from tocsin.model.mistake import Path
+from tocsin.model.moment import Moment
+from tocsin.model.plan import Plan
+
+# What kind of name is unknown, by the code that says so. Periods and windows share their names.
+KIND_OF = {
+    code.UNKNOWN_BASE: "base", code.UNKNOWN_WINDOW: "base", code.UNKNOWN_VARIANT: "variant",
+    code.UNKNOWN_STAKE: "stake", code.UNKNOWN_LEAD: "lead", code.UNKNOWN_PATTERN: "pattern",
+}  # fmt: skip
+
+
+class Given(NamedTuple):
+    """A name where it is given: of which kind, in which file and at which path."""
+
+    kind: str
+    name: str
+    file: str
+    path: Path
+
+
+def given_names(game: Game, plan: Plan) -> Iterator[Given]:
+    """Yield every name that the game and the plan give to something that is used by its name."""
+    tables = (
+        ("base", "period", [row.id for row in game.periods]), ("base", "window", [row.id for row in game.windows]),
+        ("variant", "variant", [row.id for row in game.variants]), ("stake", "stake", [row.id for row in game.stakes]),
+    )  # fmt: skip
+    for kind, table, names in tables:
+        for index, name in enumerate(names):
+            yield Given(kind, name, "game", (table, index, "id"))
+    for lead in plan.leads:
+        yield Given("lead", lead, "plan", ("lead", lead))
+
+
+def used_names(game: Game, plan: Plan) -> set[tuple[str, str]]:
+    """Return every name that is used, by its kind, whether it is given or not."""
+    moments = [moment for window in game.windows for moment in (*window.begins, *window.ends)]
+    moments += [moment for cue in plan.cues for moment in (*cue.at, *cue.until)]
+    used = {name for moment in moments for name in _names(moment)}
+    used |= {("base", stake.during) for stake in game.stakes if stake.during}
+    used |= {("stake", name) for threshold in game.thresholds for name in threshold.counts}
+    used |= {("variant", cue.when) for cue in plan.cues if cue.when}
+    return used
+
+
+def _names(moment: Moment) -> Iterator[tuple[str, str]]:
+    yield "base", moment.base
+    if moment.lead:
+        yield "lead", moment.lead

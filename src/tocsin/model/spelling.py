@@ -1,0 +1,69 @@
+"""Which word was meant by one that is misspelt: only what is the sole reading may be offered as a fix.
+
+A word counts as a slip of another if at most two characters were left out, put in, exchanged or swapped with their
+neighbour, one in words of up to four. Where a second known word lies as near, nobody can tell which was meant. Digits
+are no slips: ``driver2`` is another name than ``driver``, not a misspelt one.
+"""
+
+import re
+from collections.abc import Iterable
+
+MOST_SLIPS = 2
+_SHORT = 4                     # in a word of so many letters a second slip leaves too little to know it by
+
+
+def only_reading(text: str, known: Iterable[str]) -> str:
+    """Return the one of ``known`` that ``text`` can only be a slip of, or nothing.
+
+    >>> only_reading("no-contact", ["no_contact", "driver"]), only_reading("driver2", ["driver"])
+    ('no_contact', '')
+    """
+    found = readings(text, known)
+    return found[0] if len(found) == 1 and _is_near(text, found[0]) else ""
+
+
+def readings(text: str, known: Iterable[str]) -> list[str]:
+    """Return all of ``known`` that ``text`` may be a slip of, the nearest first; letters' case and blanks are none."""
+    tidy = tidied(text)
+    near = []
+    for place, word in enumerate(dict.fromkeys(known)):
+        if _digits(word) == _digits(tidy) and (slips := slips_between(tidy, tidied(word))) <= MOST_SLIPS:
+            near.append((slips, place, word))
+    return [word for slips, _, word in sorted(near) if slips == 0] or [word for *_, word in sorted(near)]
+
+
+def tidied(text: str) -> str:
+    """Return a text in small letters, with one underscore for whatever separates its words."""
+    return re.sub(r"[\s._-]+", "_", text.strip().lower()).strip("_")
+
+
+def slips_between(one: str, other: str) -> int:
+    """Return how many slips lie between two words, or ``MOST_SLIPS + 1`` for more.
+
+    Counts the optimal string alignment distance: insertions, deletions, substitutions, swaps of two neighbours.
+    """
+    far = MOST_SLIPS + 1
+    if abs(len(one) - len(other)) > MOST_SLIPS:
+        return far
+    before: list[int] = []
+    last = list(range(len(other) + 1))
+    for row, letter in enumerate(one, start=1):
+        line = [row]
+        for column, wanted in enumerate(other, start=1):
+            least = min(last[column] + 1, line[-1] + 1, last[column - 1] + (letter != wanted))
+            if row > 1 and column > 1 and one[row - 2 : row] == other[column - 1] + other[column - 2]:
+                least = min(least, before[column - 2] + 1)
+            line.append(least)
+        if min(line) > MOST_SLIPS and min(last) > MOST_SLIPS:
+            return far
+        before, last = last, line
+    return min(last[-1], far)
+
+
+def _is_near(text: str, word: str) -> bool:
+    """Return whether a slip of so few letters still tells the word."""
+    return slips_between(tidied(text), tidied(word)) <= (1 if len(word) <= _SHORT else MOST_SLIPS)
+
+
+def _digits(word: str) -> str:
+    return re.sub(r"[^0-9]", "", word)
