@@ -562,6 +562,7 @@ UNSURE: dict[str, frozenset[str]] = {
         'title = "Keep off "their" berth"', 'length = "30s"', 'type = "driver"',
     }),
     "rig": frozenset({
+        "latency_ms = 080",
         'role = "driver2"', 'role = "driver 1"', 'role = "drivers"', 'role = "op"', 'protocol = "adalite"',
         'order = "RBGW"', 'by = "count"', 'priority = "high"', "latency = 0.08", "latency_s = 0.08",
         "latency_ms = -80", "latency_ms = 80000", 'delay = "80ms"', "volume = 80", "volume = 8", "volume = 1.8",

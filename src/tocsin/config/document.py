@@ -107,6 +107,10 @@ class Document:
             found = self._fixed.get(line, _Line({}))
             self._fixed[line] = _Line({**found.fixes, place: likely}, found.unfixed or not likely)
 
+    def is_guessed(self, path: Path) -> bool:
+        """Return whether the value at a path was guessed."""
+        return self.original_path(path) in self.guessed
+
     def withdraw_guesses(self) -> None:
         """Offer no fix that rests on a guessed value: together they do not make a sound file."""
         for path in self.guessed:

@@ -15,7 +15,7 @@ from tocsin.config.pattern_checks import check_patterns
 from tocsin.config.pattern_schema import PatternFile
 from tocsin.config.plan_schema import PlanFile
 from tocsin.config.problem import Problem, render_all
-from tocsin.config.reading import GAME, PATTERNS, PLAN, RIG, Format, format_of, open_document, tables
+from tocsin.config.reading import DRILL, GAME, PATTERNS, PLAN, RIG, Format, format_of, open_document, tables
 from tocsin.config.references import LINK_AWAY, is_link_away, near, objection
 from tocsin.config.rig_checks import check_calls, check_rig
 from tocsin.config.rig_schema import RigFile
@@ -173,6 +173,8 @@ class Shelf:
                 document.bases = lambda: _bases(document)
             elif wanted is PLAN:
                 document.bases = lambda: self._bases_of_plan(document, path, game)
+            elif wanted is DRILL:
+                document.bases = lambda: self._bases_of_drill(document, path)
             self._known[key] = parse_document(document, wanted)._replace(bundled=bundle.holds(path))
         return self._known[key]
 
@@ -180,6 +182,17 @@ class Shelf:
         found = None if game else _game_path(path, document.data.get("game"))
         game = self.parsed(GAME, found) if found else game
         return _bases(game.document) if game else ()
+
+    def _bases_of_drill(self, document: Document, path: Path) -> Iterable[str]:
+        plan = _stated_path("plans", path, document.data.get("plan"))
+        if plan is None:
+            return ()
+        stated = document.data.get("game")
+        game = _stated_path("games", path, stated) if stated else _game_path(plan, self._stated_game(plan))
+        return _bases(self.parsed(GAME, game).document) if game else ()
+
+    def _stated_game(self, plan: Path) -> object:
+        return self.parsed(PLAN, plan).document.data.get("game")
 
     def documents(self) -> tuple[Document, ...]:
         """Return all documents, in the order in which they were first asked for."""
@@ -219,11 +232,16 @@ def pair_of(shelf: Shelf, path: Path, over: Parsed | None) -> Pair:
 
 def _game_path(plan: Path, stated: object) -> Path | None:
     """Return the file of the game that a plan names, bundled or beside it, None if there is none."""
+    return _stated_path("games", plan, stated)
+
+
+def _stated_path(kind: bundle.Kind, beside: Path, stated: object) -> Path | None:
+    """Return the file that another one names, bundled or beside it, None if there is none."""
     if not isinstance(stated, str):
         return None
-    if stated in bundle.names("games"):
-        return bundle.root() / "games" / f"{stated}.toml"
-    return near(plan.parent, stated)
+    if stated in bundle.names(kind):
+        return bundle.root() / kind / f"{stated}.toml"
+    return near(beside.parent, stated)
 
 
 def _bases(game: Document) -> Iterator[str]:

@@ -79,6 +79,8 @@ def _by_names(
                 told.add(key)
                 uses = {"uses": f"It is used {counts[key]} times. "}
                 yield msgspec.structs.replace(mistake, facts={**mistake.facts, **uses})
+        elif found is not None and is_nearest and documents[found.file].is_guessed(found.path):
+            documents[found.file].follow(found.path, quoted(name))
         elif found is None or not is_nearest or (counts[key] == 1 and kind == "lead"):
             yield mistake
         elif counts[key] == 1:
