@@ -65,7 +65,7 @@ CASES = [
     one("rig", "strength = 1.0", "strength = 1.", "syntax_trailing_dot", "strength = 1.0"),
     one("rig", "strength = 1.0", "strength = 0,5", "syntax_decimal_comma", "strength = 0.5"),
     one("rig", "latency_ms = 80", "latency_ms = 080", "syntax_leading_zero", "One of these: 80, 0.80"),
-    one("rig", "port = 'COM3'", r'port = "C:\Users\pit"', "syntax_backslash", r"port = 'C:\Users\pit'"),
+    one("plan", 'say = "Home"', r'say = "C:\Users\pit"', "syntax_backslash", r"say = 'C:\Users\pit'"),
     one("plan", 'say = "Home"', 'say = "Home', "syntax_open_quote", 'say = "Home"'),
     one("plan", 'say = "Home"', 'say = Home"', "syntax_no_open_quote", 'say = "Home"'),
     one("plan", 'say = "Home"', "say = “Home”", "syntax_curly_quotes", 'say = "Home"'),
@@ -133,7 +133,7 @@ CASES = [
         codes=[("no_table", 0), ("unknown_key", 1), ("unknown_lead", 6)]
     ),
     one("rig", "usb = \"045e:028e\"", 'usb = "045e/028e"', "usb_ids", 'usb = "045e:028e"'),
-    one("rig", "port = 'COM3'", r'port = "C:\new"', "text_control", r"port = 'C:\new'"),
+    one("plan", 'say = "Home"', r'say = "C:\new"', "text_control", r"say = 'C:\new'"),
     one("rig", "buffer = 512", "buffer = 500", "power_of_two", "256, 512, 1024"),
     one("rig", "buffer = 512", 'confirmed = "2031-03-01"', "wrong_type", "confirmed = 2031-03-01"),
     one("rig", "buffer = 512", "confirmed = 2031-03-01T10:00:00", "wrong_type", "confirmed = 2031-03-01"),
