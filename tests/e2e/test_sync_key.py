@@ -11,6 +11,7 @@ from itertools import pairwise
 import pytest
 from stand import LEDS, Run, firings, wait_for
 
+from tocsin.model.sync import EARLY_TAP_MS
 from tocsin.units import NS_PER_MS, NS_PER_S
 
 pytestmark = pytest.mark.devices
@@ -47,14 +48,15 @@ name = "Pier"
 drives_robot = false
 priority = "realtime"
 [start]
-by = "countdown"
+by = "press"
 [light]
 port = "{port}"
 leds = {leds}
 max_ma = 5000
 [sound]
 """
-LATE_NS = 400 * NS_PER_MS
+LATE_NS = 650 * NS_PER_MS                 # of which those who press have 250 behind them as a rule: the table's mean
+OFF_NS = 400 * NS_PER_MS                  # what is left, and less than the ± of such a start, so one tap suffices
 BLINKS_S = (1, 4, 7, 9, 11)
 AUTO_END_S, DRIVER_S, NOWHERE_S = 2, 5, 9
 
@@ -103,8 +105,8 @@ def test_taps_put_a_late_start_right_and_later_cues_land_on_time(tmp_path, strip
 
     records = run.records()
     started = next(r for r in records if r["kind"] == "origin" and r["cause"] == "start")
-    assert started["error_ms"] == 100
-    assert abs(started["origin_ns"] - begin_ns - LATE_NS) < 100 * NS_PER_MS
+    assert started["error_ms"] == 250
+    assert abs(started["origin_ns"] - begin_ns - OFF_NS) < 100 * NS_PER_MS
     taps = [r for r in records if r["kind"] == "note" and r["what"] == "tap"]
     assert [r["text"].split(":")[0] for r in taps] == ["Auto ends", "Driver begins"]
     # What a busy machine takes between key and stamp is a late tap, which nobody can tell from an early clock.
@@ -115,7 +117,7 @@ def test_taps_put_a_late_start_right_and_later_cues_land_on_time(tmp_path, strip
     assert {r["anchor"] for r in synced} == {"match"}
     assert synced[0]["origin_ns"] == started["origin_ns"]
     assert abs(synced[-1]["origin_ns"] - begin_ns) < 60 * NS_PER_MS + slow_ns
-    assert synced[-1]["error_ms"] < 60
+    assert synced[-1]["error_ms"] < EARLY_TAP_MS + 60
     # One step for the 0.4 s; the second tap then moves it by little, in parts of at most 10 ms.
     moves = [after["origin_ns"] - before["origin_ns"] for before, after in pairwise(synced)]
     assert [abs(move) > 10 * NS_PER_MS for move in moves].count(True) == 1
@@ -124,7 +126,7 @@ def test_taps_put_a_late_start_right_and_later_cues_land_on_time(tmp_path, strip
         played = [r for r in firings(records, channel) if r["cue"] == "blink"]
         assert [(r["n"], r["outcome"]) for r in played] == [(n, "played") for n in range(5)]
     off_ns = [at_ns - begin_ns - s * NS_PER_S for at_ns, s in zip(lit_ns(strip), BLINKS_S, strict=True)]
-    assert off_ns[0] > LATE_NS - 60 * NS_PER_MS                  # before anybody tapped
+    assert off_ns[0] > OFF_NS - 60 * NS_PER_MS                  # before anybody tapped
     assert max(abs(ns) for ns in off_ns[1:]) < 60 * NS_PER_MS + slow_ns
 
     refused = [r["refused"] for r in records if r["kind"] == "state" and r["event"] == "sync" and r["refused"]]
