@@ -63,12 +63,13 @@ class Played(NamedTuple):
         return Clock(next(r["origin_ns"] for r in rows if r["kind"] == "origin" and r["anchor"] == "match"), RATE)
 
     def reckoned(self, number: int) -> Reckoned:
-        """Return what a round came to by what people pressed in it, and by that alone."""
+        """Return what a round came to by what people pressed in it, and by how late the call home was at least."""
         rows = self.evening.records(number - 1)
         begin_ns = next(row["at_ns"] for row in rows if row["kind"] == "origin")
         ended_ns = next(row["at_ns"] for row in rows if row["kind"] == "end")
         presses = [press for press in self.presses if begin_ns <= press.begin_ns < ended_ns]
-        call_ns = self.clock(number).real_ns(_call_s(self.facts(number)["condition"]))
+        late_ns = min(row["late_ns"] for row in rows if row.get("cue") == "home" and row.get("outcome") == "played")
+        call_ns = self.clock(number).real_ns(_call_s(self.facts(number)["condition"])) + late_ns
         return reckon(noted(presses, ended_ns), self.clock(number), call_ns, ended_ns, RULE)
 
 

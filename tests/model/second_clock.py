@@ -16,7 +16,7 @@ linear, and works out anew what lies in each stretch. Its rules:
 - A hold stops all clocks and ends what shows. When the clock goes on all origins move by the time held, but for calls:
   they were given.
 - A clock that begins in mid-match leaves out what lies before: the parts before are known by that start, and are
-  corrected with it.
+  corrected with it. Set back before its start it shows nothing of them either.
 - A call plays its cue now; the next scheduled occurrence that can still come counts as given.
 """
 
@@ -379,14 +379,13 @@ class SecondClock:
                 self._skip(key)
             return
         begin_ns, end_ns = span
+        of_start = firing.begin[0] in self.game.parts and self.origins[firing.begin[0]] <= self.starts_ns
+        first_ns = max(begin_ns, self.starts_ns) if of_start else begin_ns
         if key in self.shown:
-            back = begin_ns > self.now_ns and firing.kind == "held"
+            back = first_ns > self.now_ns and firing.kind == "held"
             if back or (end_ns is not None and end_ns <= self.now_ns):
                 self._off(firing)
             return
-        first_ns = max(begin_ns, self.starts_ns if firing.begin[0] in self.game.parts else 0)
-        if firing.begin[0] in self.game.parts and self.origins.get(firing.begin[0], 0) > self.starts_ns:
-            first_ns = begin_ns
         if first_ns > self.now_ns:
             return
         fresh = key not in self.decided

@@ -72,6 +72,11 @@ FOUND = {
         ((START_NS, "start", (("p2", 0), START_NS + 5 * S, 1.0)), (at_s(4), "correct", -200 * MS),
          (at_s(5.1), "correct", -200 * MS), (at_s(9), "look", None)),
     ),
+    "a clock set back before its start in mid-match": Life(
+        OPEN, (ACROSS,), (),
+        ((START_NS, "start", (("match", 5 * S), START_NS, 1.0)), (at_s(0.1), "correct", -700 * MS),
+         (at_s(0.2), "look", None), (at_s(3), "look", None)),
+    ),
     "a cue from a mark on until one that was made before": life_of(
         OPEN, (AFTER_MARK,), (at_s(3), "mark", ("m0", at_s(3))), (at_s(5), "mark", ("m1", at_s(5))),
         (at_s(20), "look", None),

@@ -1,6 +1,6 @@
 """From a game and a plan to the timeline, or to all mistakes in them at once."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Literal
 
 import msgspec
@@ -160,14 +160,9 @@ def _check_pattern(cue: Cue, path: Path, channel: ChannelName, plan: Plan, found
         found.add(code.NO_LENGTH, "plan", path, name=name)
 
 
-def _patterns(plan: Plan, channel: ChannelName) -> dict[str, Pattern]:
-    by_channel: dict[ChannelName, dict[str, Pattern]] = {
-        "rumble": {**plan.patterns.rumble},
-        "light": {**plan.patterns.light},
-        "screen": {**plan.patterns.screen},
-        "sound": {**plan.patterns.sound},
-    }
-    return by_channel[channel]
+def _patterns(plan: Plan, channel: ChannelName) -> Mapping[str, Pattern]:
+    known: Mapping[str, Pattern] = getattr(plan.patterns, channel)
+    return known
 
 
 def _id_paths(table: str, ids: Iterable[str]) -> list[tuple[str, Path]]:
@@ -200,18 +195,19 @@ def _drafts(cue: Cue, index: int, occurrences: list[Occurrence], plan: Plan, gro
             if pattern not in known:
                 continue
             roles: list[Role | None] = [role for role in ROLES if role in cue.roles] if channel == "rumble" else [None]
+            pattern_ns = _within_ring_out(occurrence, lasts_ns(known[pattern]), ground)
+            rank, due_ns = _rank(occurrence, ground), occurrence.begin.offset_ns
             for role_place, role in enumerate(roles):
-                firing = _firing(cue, n, occurrence, channel, role, lasts_ns(known[pattern]), ground)
-                rank, due_ns = _rank(firing, ground), occurrence.begin.offset_ns
+                firing = _firing(cue, n, occurrence, channel, role, pattern_ns, ground)
                 drafts.append(_Draft(order=(rank, due_ns, index, place, role_place, n), firing=firing))
     return drafts
 
 
-def _rank(firing: Firing, ground: Ground) -> int:
-    rank = ground.rank(firing.begin.anchor)
+def _rank(occurrence: Occurrence, ground: Ground) -> int:
+    rank = ground.rank(occurrence.begin.anchor)
     if rank is not None:
         return rank
-    return _LAST + (1 if firing.begin.anchor.startswith("call.") else 0)
+    return _LAST + (1 if occurrence.begin.anchor.startswith("call.") else 0)
 
 
 def _firing(
@@ -233,7 +229,7 @@ def _firing(
         priority=cue.priority,
         when=cue.when,
         match_ns=ground.match_ns(occurrence.begin),
-        lasts_ns=_within_ring_out(occurrence, pattern_ns, ground),
+        lasts_ns=pattern_ns,
     )
 
 

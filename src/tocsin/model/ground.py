@@ -1,6 +1,7 @@
 """The periods of a game laid end to end: segments, the anchor of each, where the match ends."""
 
 from collections.abc import Sequence
+from functools import cached_property
 
 import msgspec
 
@@ -8,15 +9,20 @@ from tocsin.model.game import Period
 from tocsin.model.point import MATCH, Edge, PeriodSlot, Point, Segment
 
 
-class Ground(msgspec.Struct, frozen=True, kw_only=True):
-    """Segments and the periods in them, both in order of the match. At least one period."""
+class Ground(msgspec.Struct, frozen=True, kw_only=True, dict=True):
+    """Segments and the periods in them, both in order of the match. At least one period. What every firing of a plan
+    asks for is worked out once."""
 
     segments: tuple[Segment, ...]
     periods: tuple[PeriodSlot, ...]
 
     def rank(self, anchor: str) -> int | None:
         """Return the place of a segment's anchor in the match, from 0, or None for a mark or a call."""
-        return next((rank for rank, segment in enumerate(self.segments) if segment.anchor == anchor), None)
+        return self._ranks.get(anchor)
+
+    @cached_property
+    def _ranks(self) -> dict[str, int]:
+        return {segment.anchor: rank for rank, segment in enumerate(self.segments)}
 
     def order(self, point: Point) -> tuple[int, int]:
         """Return what sorts points of the match in the order in which they come."""
@@ -39,6 +45,10 @@ class Ground(msgspec.Struct, frozen=True, kw_only=True):
 
     def match_end(self) -> Point | None:
         """Return the end of the last period that is no settle, None if it never comes."""
+        return self._match_end
+
+    @cached_property
+    def _match_end(self) -> Point | None:
         places = [place for place, slot in enumerate(self.periods) if slot.kind != "settle"]
         return self.period_edge(places[-1] if places else 0, "end")
 

@@ -12,6 +12,7 @@ What ``at`` keeps to:
 """
 
 from collections.abc import Mapping
+from functools import cached_property
 from typing import Literal
 
 import msgspec
@@ -71,7 +72,7 @@ class Reading(msgspec.Struct, frozen=True, kw_only=True):
     ended: bool
 
 
-class Timeline(msgspec.Struct, frozen=True, kw_only=True):
+class Timeline(msgspec.Struct, frozen=True, kw_only=True, dict=True):
     """A compiled plan. ``firings`` in order of due time, the cue's place in the file, channel, role; those that hang
     on marks and calls stand last."""
 
@@ -164,6 +165,10 @@ class Timeline(msgspec.Struct, frozen=True, kw_only=True):
         return point
 
     def _ground(self) -> Ground:
+        return self._laid_out
+
+    @cached_property
+    def _laid_out(self) -> Ground:
         return Ground(segments=self.segments, periods=self.periods)
 
     def _before(self, elapsed_ns: Mapping[str, int]) -> Reading:
