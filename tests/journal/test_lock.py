@@ -91,6 +91,28 @@ def test_a_folder_that_cannot_be_written_is_told(tmp_path):
         pass
 
 
+def test_a_folder_that_cannot_be_written_gives_way_to_the_next_and_that_is_told(tmp_path):
+    (tmp_path / "state").write_text("mine")
+    with lock.held_somewhere([tmp_path / "state", tmp_path / "other"]) as note:
+        assert "the lock cannot be written" in note
+        assert f"it stands in {tmp_path / 'other'}" in note
+        with pytest.raises(DeviceError, match="another Tocsin"), lock.held_somewhere([tmp_path / "other"]):
+            pass
+    with lock.held_somewhere([tmp_path / "other", tmp_path / "state"]) as note:
+        assert note == ""
+    with pytest.raises(JournalError, match="state: the lock"), lock.held_somewhere([tmp_path / "state"]):
+        pass
+
+
+@pytest.mark.skipif(os.name != "posix", reason="links and owners as POSIX has them")
+def test_a_folder_that_somebody_else_may_have_put_there_is_not_taken(tmp_path):
+    (tmp_path / "theirs").mkdir()
+    (tmp_path / "link").symlink_to(tmp_path / "theirs")
+    with pytest.raises(JournalError, match="somebody else's"), lock.held_somewhere([tmp_path / "link"]):
+        pass
+    assert list((tmp_path / "theirs").iterdir()) == []
+
+
 def test_an_error_inside_comes_out_and_frees_the_lock(tmp_path):
     with pytest.raises(ValueError, match="mine"), lock.held(tmp_path):
         raise ValueError("mine")

@@ -27,7 +27,9 @@ def run_drill(drill: str, options: RunOptions, seed: int | None, say: Say, *, js
     """
     found = load_drill(drill, options.rig)
     session = Session(name=drill, key=secrets.token_hex(4), seed=secrets.randbelow(1 << 31) if seed is None else seed)
-    with alone():
+    with alone() as note:
+        if note:
+            say(note)
         return _play(found, options, session, say, json_output)
 
 
@@ -37,7 +39,9 @@ def resume_drill(runs: Path | None, say: Say, *, json_output: bool) -> records.S
     Raises JournalError if there is none.
     """
     folder = runs_folder(runs)
-    with alone():
+    with alone() as note:
+        if note:
+            say(note)
         past = newest_session(folder, lambda broken: say(broken.line))
         if past is None:
             raise JournalError(f"{folder}: there is no drill to go on with", hint="start one with `tocsin drill NAME`")

@@ -24,7 +24,7 @@ from tocsin.config.rig_checks import idle_calls
 from tocsin.errors import JOURNAL, JournalError
 from tocsin.journal import lock, records
 from tocsin.journal.past import Past, newest_past
-from tocsin.journal.place import boot_text, probe, runs_folder, state_folder
+from tocsin.journal.place import boot_text, lock_folders, probe, runs_folder
 from tocsin.journal.reader import reckoning
 from tocsin.journal.summary import summarise, text_lines, without
 
@@ -42,7 +42,9 @@ def run_match(options: RunOptions, say: Say, *, json_output: bool) -> records.Su
     if bundle.is_file_argument(options.rig):
         for what, cue in idle_calls(files.rig, [found.plan for found in files.plans]).items():
             say(f"Your rig: {what} does nothing here, since no plan has a cue '{cue}' to call.")
-    with alone():
+    with alone() as note:
+        if note:
+            say(note)
         return play(files, options, say, json_output)
 
 
@@ -53,7 +55,9 @@ def resume_match(runs: Path | None, say: Say, *, json_output: bool) -> records.S
     while another Tocsin runs.
     """
     folder = runs_folder(runs)
-    with alone():
+    with alone() as note:
+        if note:
+            say(note)
         past = newest_past(folder, boot_text(), lambda broken: say(broken.line))
         _demand_match(past)
         for line in end_orphans(past.workers):
@@ -87,10 +91,10 @@ def _demand_match(past: Past) -> None:
 
 
 @contextmanager
-def alone() -> Iterator[None]:
-    """Hold what only one Tocsin may hold."""
-    with lock.held(state_folder()):
-        yield
+def alone() -> Iterator[str]:
+    """Hold what only one Tocsin may hold; give a sentence for people where that is not in its usual place."""
+    with lock.held_somewhere(lock_folders()) as note:
+        yield note
 
 
 def play(

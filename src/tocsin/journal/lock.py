@@ -2,12 +2,14 @@
 
 import contextlib
 import os
-from collections.abc import Iterator
+import stat
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 
 from filelock import FileLock, Timeout
 
+from tocsin import files
 from tocsin.errors import DeviceError, JournalError, mend_of_writing, reason
 
 
@@ -18,7 +20,7 @@ def held(folder: Path) -> Iterator[None]:
     Raises DeviceError while another process holds it, JournalError where the folder cannot be written.
     """
     try:
-        folder.mkdir(parents=True, exist_ok=True)
+        files.make_folder(folder, private=True)
         lock = FileLock(folder / "tocsin.lock")
         lock.acquire(timeout=0)
     except Timeout:
@@ -35,6 +37,51 @@ def held(folder: Path) -> Iterator[None]:
         yield
     finally:
         lock.release()
+
+
+@contextmanager
+def held_somewhere(folders: Sequence[Path]) -> Iterator[str]:
+    """Hold the lock of the first folder that can be written, as a home that is read-only cannot; give a sentence for
+    people if that is not the first of all.
+
+    Raises DeviceError while another process holds it, JournalError of the first folder where none can be written.
+    """
+    first = _held_or_refused(folders[0])
+    with contextlib.ExitStack() as stack:
+        if not isinstance(first, JournalError):
+            stack.enter_context(first)
+            yield ""
+            return
+        for folder in folders[1:]:
+            found = _held_or_refused(folder)
+            if not isinstance(found, JournalError):
+                stack.enter_context(found)
+                yield f"{first}; it stands in {folder} for now"
+                return
+    raise first
+
+
+def _held_or_refused(folder: Path) -> contextlib.ExitStack | JournalError:
+    """Return what lets the lock of a folder go at its end, or why it could not be held for want of a place."""
+    stack = contextlib.ExitStack()
+    try:
+        if not _is_ours(folder):
+            return JournalError(f"{folder}: the lock cannot be written: the folder is somebody else's")
+        stack.enter_context(held(folder))
+    except JournalError as error:
+        return error
+    return stack
+
+
+def _is_ours(folder: Path) -> bool:
+    """Return whether nobody else has put a folder of this name where all may write (POSIX only)."""
+    if os.name != "posix":
+        return True
+    try:
+        found = folder.lstat()
+    except OSError:
+        return True                        # not there yet
+    return stat.S_ISDIR(found.st_mode) and found.st_uid == os.geteuid()
 
 
 def _owner(folder: Path) -> str:

@@ -1,5 +1,6 @@
 """Where runs are kept, what their folders are called, which start of the machine this is."""
 
+import os
 import re
 import sys
 import tempfile
@@ -31,6 +32,12 @@ def runs_folder(given: Path | None = None) -> Path:
 def state_folder() -> Path:
     """Return the user's folder for what one machine keeps between runs, such as the lock."""
     return platformdirs.user_state_path("tocsin", appauthor=False)
+
+
+def lock_folders() -> tuple[Path, ...]:
+    """Return where the lock of this user may stand, the usual place first: a home may be read-only."""
+    user = f"tocsin-{os.getuid()}" if os.name == "posix" else "tocsin"
+    return (state_folder(), Path(tempfile.gettempdir()) / user)
 
 
 def slug(label: str) -> str:
