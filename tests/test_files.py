@@ -20,6 +20,7 @@ from tocsin.files import (
     demand_writable,
     leftovers,
     make_folder,
+    new_folder,
     patiently,
     write_whole,
 )
@@ -181,6 +182,28 @@ def test_what_a_killed_process_left_is_found_with_its_process(tmp_path: Path) ->
     (tmp_path / ".tocsin-4711-0a1b2c3d.part").write_bytes(b"ha")
     (tmp_path / "mine.part").write_bytes(b"mine")
     assert list(leftovers(tmp_path)) == [(tmp_path / ".tocsin-4711-0a1b2c3d.part", 4711)]
+
+
+def test_a_folder_takes_its_place_whole_or_not_at_all(tmp_path: Path) -> None:
+    with new_folder(tmp_path / "a" / "new") as half:
+        (half / "file").write_bytes(NEW)
+        assert not (tmp_path / "a" / "new").exists()
+    assert [path.name for path in (tmp_path / "a").rglob("*")] == ["new", "file"]
+
+    def left(folder: Path, error: Exception | None, *, meanwhile: bool) -> None:
+        with new_folder(folder) as half:
+            (half / "file").write_bytes(NEW)
+            if meanwhile:
+                folder.mkdir()
+            if error:
+                raise error
+
+    with pytest.raises(ValueError, match="mine"):
+        left(tmp_path / "other", ValueError("mine"), meanwhile=False)
+    with pytest.raises(FileExistsError):
+        left(tmp_path / "b", None, meanwhile=True)
+    assert list((tmp_path / "b").iterdir()) == []
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["a", "b"]
 
 
 # -- in a process of its own

@@ -17,6 +17,7 @@ import errno
 import os
 import re
 import secrets
+import shutil
 import stat
 import sys
 from collections.abc import Callable, Iterator
@@ -81,6 +82,30 @@ def demand_writable(path: Path) -> None:
     _demand_replaceable(place)
     with _half(place.parent, private=True) as half, half.open("wb") as file:
         file.write(bytes(_PROBE_BYTES))
+
+
+@contextlib.contextmanager
+def new_folder(folder: Path) -> Iterator[Path]:
+    """Give a folder to fill, which takes its place as ``folder`` at the end, whole: of two at once only one does.
+
+    What a killed process leaves is a folder of its own beside it. Raises FileExistsError if something is there by
+    then, OSError; nothing of what was filled in stays in either case, nor if the context is left by an error.
+    """
+    make_folder(folder.parent)
+    half = folder.with_name(f".tocsin-{os.getpid()}-{secrets.token_hex(4)}.part")
+    half.mkdir(_ORDINARY_FOLDER)
+    try:
+        yield half
+        if os.path.lexists(folder):            # an empty folder would be replaced
+            raise FileExistsError(errno.EEXIST, os.strerror(errno.EEXIST), str(folder))
+        patiently(lambda: half.rename(folder))
+    except OSError as error:
+        if error.errno in (errno.ENOTEMPTY, errno.EEXIST):
+            raise FileExistsError(errno.EEXIST, os.strerror(errno.EEXIST), str(folder)) from error
+        raise
+    finally:
+        shutil.rmtree(half, ignore_errors=True)
+    sync_folder(folder.parent)
 
 
 def make_folder(folder: Path, *, private: bool = False) -> None:

@@ -336,3 +336,21 @@ def test_leaving_at_a_question_writes_nothing(way: str, folder: Path, asked: typ
     assert (code, err) == (130, "")
     assert "Nothing was written." in out
     assert list(folder.iterdir()) == []
+
+
+@pytest.mark.devices
+def test_of_two_at_once_one_writes_all_and_the_other_says_so(folder: Path) -> None:
+    def begun(home: str) -> subprocess.Popen[str]:
+        command = [sys.executable, "-m", "tocsin", "init", "team", "--home", home, "--off", "4s"]
+        return subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+
+    both = [begun("6s"), begun("9s"), begun("8s"), begun("7s")]
+    ended = [(*process.communicate(timeout=100), process.returncode) for process in both]
+    whole = [out for out, err, code in ended if code == 0 and "kept" not in out]
+    assert len(whole) == 1, ended
+    assert whole[0].count("wrote") == len(list((folder / "team").rglob("*.toml")))
+    for out, err, code in ended:
+        if out not in whole:                   # it came in between, or after: either is said
+            assert (code == 2 and "was made by another program just now: nothing was written" in err) or "kept" in out
+            assert "Traceback" not in err
+    assert [path.name for path in folder.iterdir()] == ["team"]

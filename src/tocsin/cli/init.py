@@ -5,6 +5,7 @@ import os
 import re
 import sys
 from collections.abc import Callable, Sequence
+from functools import partial
 from pathlib import Path
 from typing import NamedTuple
 
@@ -12,8 +13,8 @@ from tocsin.cli.lines import ask, tell
 from tocsin.cli.parser import Parser, typed
 from tocsin.config import bundle
 from tocsin.config.references import objection
-from tocsin.config.starter import Written, copy_bundled, first_plan, room_of
-from tocsin.config.writing import write_new
+from tocsin.config.starter import copy_bundled, first_plan, room_of
+from tocsin.config.writing import Written, fill_folder, write_new
 from tocsin.errors import INTERRUPTED, OVER, UsageError
 from tocsin.units import ClockValueError, parse_clock
 
@@ -26,6 +27,7 @@ examples:
 Files that are there already are kept; --overwrite writes them anew. Measure both times with your own robot: the
 examples are estimates from practice. No cue stops a robot, and none is a permission to enter the field.
 """
+FIRST_PLAN_FILE = Path("plans", "first.toml")
 _LEFT = "Nothing was written."
 _SECONDS = re.compile(r"([0-9]+(?:[.,][0-9]+)?)(?: *| +s)")
 
@@ -78,7 +80,7 @@ def main(arguments: Sequence[str]) -> int:
     folder = Path(given.folder)
     if not given.folder.strip() or (folder.exists() and not folder.is_dir()):
         raise UsageError(f"'{given.folder}' is no folder", hint="name one to be made: `tocsin init my_team`")
-    plan = folder / "plans" / "first.toml"
+    plan = folder / FIRST_PLAN_FILE
     text = follows = ""
     if given.overwrite or not plan.exists():
         try:
@@ -86,15 +88,20 @@ def main(arguments: Sequence[str]) -> int:
         except (EOFError, KeyboardInterrupt):
             tell(f"\n{_LEFT}")
             return INTERRUPTED
+    found = fill_folder(folder, partial(_write, given, text))
+    tell(_report(folder, plan, found, follows))
+    return OVER
+
+
+def _write(given: argparse.Namespace, text: str, folder: Path) -> Written:
+    """Write all files, the first plan last; return what was written and kept. Raises UsageError."""
+    plan = folder / FIRST_PLAN_FILE
     own = _write_own_game(given, folder) if text else ()
     found = copy_bundled(folder, overwrite=given.overwrite)
     found = Written((*own, *found.written), tuple(path for path in found.kept if path not in own))
     if text and write_new(plan, text, overwrite=given.overwrite):
-        found = Written((*found.written, plan), found.kept)
-    else:
-        found = Written(found.written, (*found.kept, plan))
-    tell(_report(folder, plan, found, follows))
-    return OVER
+        return Written((*found.written, plan), found.kept)
+    return Written(found.written, (*found.kept, plan))
 
 
 def _answered(given: argparse.Namespace, folder: Path) -> tuple[str, str]:

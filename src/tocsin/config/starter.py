@@ -2,7 +2,6 @@
 
 import re
 from pathlib import Path
-from typing import NamedTuple
 
 from tocsin.config import bundle
 from tocsin.config.document import Document
@@ -22,7 +21,7 @@ from tocsin.config.load import (
 from tocsin.config.reading import GAME, PLAN
 from tocsin.config.room import RESERVE_NS, Room, room_in
 from tocsin.config.semantics import compile_documents
-from tocsin.config.writing import write_new
+from tocsin.config.writing import Written, write_new
 from tocsin.errors import UsageError
 from tocsin.model.game import Game
 from tocsin.model.plan import Plan
@@ -101,13 +100,6 @@ say = "Over"
 priority = 9
 why = "let go of the sticks: robots coast"
 """
-
-
-class Written(NamedTuple):
-    """What was written, and which files were there already and were left as they are."""
-
-    written: tuple[Path, ...]
-    kept: tuple[Path, ...]
 
 
 def copy_bundled(folder: Path, *, overwrite: bool = False) -> Written:

@@ -1,9 +1,18 @@
 """Files that are written for people: whole or not at all, and none of theirs is lost."""
 
+from collections.abc import Callable
 from pathlib import Path
+from typing import NamedTuple
 
 from tocsin import files
 from tocsin.errors import UsageError, mend_of_writing, reason
+
+
+class Written(NamedTuple):
+    """What was written, and which files were there already and were left as they are."""
+
+    written: tuple[Path, ...]
+    kept: tuple[Path, ...]
 
 
 def write_new(path: Path, text: str | bytes, *, overwrite: bool = False) -> bool:
@@ -19,6 +28,26 @@ def write_new(path: Path, text: str | bytes, *, overwrite: bool = False) -> bool
         return files.create_whole(path, data)
     except OSError as error:
         raise _cannot_write(path, error) from error
+
+
+def fill_folder(folder: Path, fill: Callable[[Path], Written]) -> Written:
+    """Let ``fill`` write files below a folder; return what it wrote and kept. A folder that is not there yet comes into
+    being whole, or not at all.
+
+    Raises UsageError as ``fill`` does, if the folder cannot be written, or if another process made it meanwhile: then
+    nothing is written.
+    """
+    if folder.exists():
+        return fill(folder)
+    try:
+        with files.new_folder(folder) as half:
+            found = fill(half)
+    except FileExistsError as error:
+        hint = "look at what is in it; the same command again keeps that and adds what is missing"
+        raise UsageError(f"{folder} was made by another program just now: nothing was written", hint=hint) from error
+    except OSError as error:
+        raise _cannot_write(folder, error) from error
+    return Written(*(tuple(folder / path.relative_to(half) for path in paths) for paths in found))
 
 
 def demand_writable(path: Path) -> None:
