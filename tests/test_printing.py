@@ -9,6 +9,7 @@ from test_layers import MODULES, tree_of
 # Who may write to a stream beside `cli.lines`, each with its reason.
 MAY_WRITE = {
     "tocsin.cli.lines": "the one place",
+    "tocsin.cli.streams": "what takes the place of a pipe that nobody reads, bytes as they were printed",
     "tocsin.cli.parser": "argparse's own help, which is ours alone",
     "tocsin.app.terminal": "the live picture: each of its texts goes through `readable_line`",
     "tocsin.app.faces": "hands the stream to the live picture",

@@ -137,6 +137,11 @@ class Conductor:
         shown: tuple[ChannelName, ...] = ("screen",) if self.faces.plays else ()
         return tuple(channel for channel in CHANNELS if channel in self.options.only + shown)
 
+    @property
+    def stopped(self) -> Ending | None:
+        """What has asked for the program's end: a signal, a person, or nothing so far."""
+        return self._stop
+
     def ring(self) -> None:
         """Wake the conductor's loop. Called from threads and signal handlers."""
         self._bell.put(None)

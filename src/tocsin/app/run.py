@@ -144,7 +144,9 @@ class _Run:
                 self._say_lines([*self._unsaid, *conductor.last_words])    # the terminal has been given back
         if self._summary is None:
             raise JournalError("the run ended without a summary")
-        return self._summary
+        # A signal while the result stands changes nothing of the match before it, but it says how the program ended.
+        told = conductor.stopped
+        return msgspec.structs.replace(self._summary, exit=told.exit) if told and told.exit else self._summary
 
     def _on_end(self, faces: Faces, conductor: Conductor, ending: Ending) -> tuple[str, ...]:
         """Sum a run up, end its journal with that, and return the lines of its result."""

@@ -9,6 +9,7 @@ from tocsin.app.ending import Ending
 from tocsin.errors import INTERRUPTED, TERMINATED
 
 _NAMES = ("SIGINT", "SIGTERM", "SIGHUP", "SIGBREAK")           # the last is Windows' own
+_HANG_UP = getattr(signal, "SIGHUP", None)                     # POSIX only
 _heard: list[Ending] = []              # signals are the whole process's
 
 
@@ -24,6 +25,8 @@ def take_signals(end: Callable[[Ending], None]) -> None:
         end(ending)
 
     for number in _numbers():
+        if number == _HANG_UP and signal.getsignal(number) is signal.SIG_IGN:
+            continue                           # behind `nohup`: a closed terminal is to end nothing
         signal.signal(number, on_signal)
 
 

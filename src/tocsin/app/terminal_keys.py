@@ -94,12 +94,12 @@ class TerminalKeys:
         self._restore()
 
     def _restore(self) -> None:
-        if self._saved is not None:
+        saved, self._saved = self._saved, None
+        if saved is not None and not _in_background():         # else the shell has given it its own ways already
             import termios  # POSIX only
 
             with contextlib.suppress(termios.error):
-                termios.tcsetattr(0, termios.TCSADRAIN, self._saved)
-            self._saved = None
+                termios.tcsetattr(0, termios.TCSADRAIN, saved)
 
     def _read(self) -> None:
         read = self._read_windows if sys.platform == "win32" else self._read_posix
@@ -110,8 +110,12 @@ class TerminalKeys:
     def _read_posix(self) -> list[str]:
         import select  # not for terminals on Windows
 
+        if _in_background():                   # since Ctrl-Z and bg: what is typed is for others
+            self._leave.wait(WAIT_S)
+            return []
+        self._take_keys_again()
         readable, _, _ = select.select([0], [], [], WAIT_S)
-        if not readable:
+        if not readable or _in_background():
             return []
         try:
             data = os.read(0, 64)
@@ -120,6 +124,15 @@ class TerminalKeys:
         if not data:
             self._leave.set()              # the terminal is gone
         return key_names(data.decode("utf-8", "ignore"))
+
+    def _take_keys_again(self) -> None:
+        """Ask the terminal for single keys once more where a shell has taken them back, as behind Ctrl-Z and fg."""
+        import termios  # POSIX only
+        import tty
+
+        with contextlib.suppress(termios.error):
+            if termios.tcgetattr(0)[3] & termios.ICANON and not self._leave.is_set():
+                tty.setcbreak(0)
 
     def _read_windows(self) -> list[str]:
         import msvcrt  # Windows only

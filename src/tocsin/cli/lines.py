@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from functools import partial
 from typing import TextIO
 
+from tocsin.cli.streams import never_wait
 from tocsin.readable import readable, readable_json, readable_line, utf8_json
 
 _LEAST = 20                            # below this more is lost by breaking lines than won
@@ -25,7 +26,9 @@ def tell(text: str, stream: TextIO | None = None, *, fit: bool = True) -> None:
 
 
 def say_to(json_output: bool) -> Callable[[str], None]:
-    """Return what prints lines for people: with ``--json`` stdout belongs to the result."""
+    """Return what prints lines for people while something runs that must not wait for whoever reads them: with
+    ``--json`` stdout belongs to the result."""
+    never_wait()
     return partial(tell, stream=sys.stderr if json_output else sys.stdout)
 
 

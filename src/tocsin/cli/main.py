@@ -7,7 +7,6 @@ import argparse
 import contextlib
 import difflib
 import importlib
-import io
 import os
 import signal
 import sys
@@ -19,6 +18,7 @@ from types import FrameType
 from tocsin import __version__
 from tocsin.cli.lines import output_is_taken, tell
 from tocsin.cli.parser import Parser
+from tocsin.cli.streams import fill_closed, let_go, make_printable
 from tocsin.errors import (
     FIRING_FAILED,
     INTERRUPTED,
@@ -81,14 +81,15 @@ def parser() -> Parser:
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run the command line and return its exit code; no traceback reaches a user."""
     given = list(sys.argv[1:] if arguments is None else arguments)
-    _make_printable()
-    _take_interrupts()
+    fill_closed()
+    make_printable()
+    _take_signals()
     try:
         try:
             return _code(given)
         finally:                                   # also where help ends the program
-            if sys.stdout is not None:
-                sys.stdout.flush()                 # here what becomes of it can still be told from a fault
+            sys.stdout.flush()                     # here what becomes of it can still be told from a fault
+            let_go()
     except KeyboardInterrupt:
         return INTERRUPTED
     except BrokenPipeError:                        # whoever read our output has gone
@@ -98,6 +99,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
         if output_is_taken():
             return _report_fault(error)
         _let_go_of_output()
+        if told := _told_to_end():                 # whose terminal is closed reads no complaint
+            return told
         hint = mend_of_writing(error, "let it go elsewhere")
         return _report(OutputError(f"the output cannot be written: {reason(error)}", hint=hint))
     except Exception as error:
@@ -162,13 +165,24 @@ def _say(line: str, *, fit: bool = True) -> None:
         tell(line, sys.stderr, fit=fit)
 
 
-def _take_interrupts() -> None:
-    """Let the first Ctrl-C end the command, and none after it disturb that end, until the process is gone.
+def _told_to_end() -> int:
+    """Return the exit code of the signal that has ended a run, 0 if there was none."""
+    signals = sys.modules.get("tocsin.app.signals")        # not loaded for commands that take none
+    ending = signals.heard() if signals else None
+    return ending.exit if ending else OVER
 
-    Where Ctrl-C is ignored, as behind ``nohup``, it stays so.
+
+def _take_signals() -> None:
+    """Let the first Ctrl-C end the command, and none after it disturb that end, until the process is gone; and let a
+    closed terminal end it as being told to does, with one exit code for both.
+
+    Where either is ignored, as behind ``nohup``, it stays so.
     """
     if signal.getsignal(signal.SIGINT) is signal.default_int_handler:
         signal.signal(signal.SIGINT, _interrupt)
+    hang_up = getattr(signal, "SIGHUP", None)              # POSIX only
+    if hang_up is not None and signal.getsignal(hang_up) is signal.SIG_DFL:
+        signal.signal(hang_up, lambda number, frame: os.kill(os.getpid(), signal.SIGTERM))
 
 
 def _interrupt(number: int, frame: FrameType | None) -> None:
@@ -181,10 +195,3 @@ def _interrupt(number: int, frame: FrameType | None) -> None:
         frame = frame.f_back
     raise KeyboardInterrupt
 
-
-def _make_printable() -> None:
-    """Let no character that a console lacks end the program: Windows consoles are often cp1252 when piped."""
-    for stream in (sys.stdout, sys.stderr):
-        if isinstance(stream, io.TextIOWrapper):
-            with contextlib.suppress(OSError, ValueError):
-                stream.reconfigure(errors="replace")

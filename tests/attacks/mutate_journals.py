@@ -1,0 +1,240 @@
+"""Mutates recorded runs, the file of names and what `--resume` goes on with, and reads them all as the commands do.
+
+    python tests/attacks/mutate_journals.py [MUTATIONS] [SEED]
+
+prints a row a reader: mutations, how many ended as a fault of the program, the slowest in seconds, the peak of memory,
+and how often a run was told as broken, by its records' types and only by what catches the rest. Each reader runs in a
+process of its own.
+"""
+
+import contextlib
+import io
+import random
+import shutil
+import subprocess
+import sys
+import tempfile
+import time
+import traceback
+from collections.abc import Callable
+from pathlib import Path
+from typing import NamedTuple
+
+from mutations import mutated
+
+from tocsin.app.conductor import Conductor
+from tocsin.app.faces import Faces
+from tocsin.app.measured_leads import measured_leads
+from tocsin.app.options import ROUND
+from tocsin.app.record import Heading, RunRecord
+from tocsin.app.round_files import RoundFacts, newest_session
+from tocsin.app.round_report import reports_of
+from tocsin.app.run import resumed
+from tocsin.cli.main import main
+from tocsin.config.drills import load_drill, load_drill_texts
+from tocsin.errors import BrokenRunError, TocsinError
+from tocsin.journal import records
+from tocsin.journal.past import newest_past
+from tocsin.journal.people import People
+from tocsin.journal.place import boot_text
+from tocsin.monotime import now_ns
+
+NAME = "2031-03-01_10-01-00.000Z"
+READERS: dict[str, Callable[[Path], object]] = {}
+FAULT = "fault of Tocsin itself"
+
+
+class Told(NamedTuple):
+    """What came of a reader and one mutated file."""
+
+    fault: str = ""
+    broken: bool = False
+    by_net: bool = False
+
+
+def reader(name: str):
+    """Register a reader."""
+    return lambda function: READERS.setdefault(name, function)
+
+
+def command(*arguments: str) -> Told:
+    """Run a command in this process."""
+    out, err = io.StringIO(), io.StringIO()
+    with contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
+        code = main(arguments)
+    said = out.getvalue() + err.getvalue()
+    fault = said[-2000:] if FAULT in said or code not in (0, 2, 20, 22) else ""
+    return Told(fault, "move its folder away" in said, "contradict each other" in said)
+
+
+def refusing(work: Callable[[Callable[[BrokenRunError], None]], object]) -> Told:
+    """Do what a command does below the command line; an error for users is no fault."""
+    told: list[TocsinError] = []
+    try:
+        work(told.append)
+    except TocsinError as error:
+        told.append(error)
+    return Told(broken=bool(told), by_net=any("contradict each other" in str(error) for error in told))
+
+
+@reader("runs")
+def runs(folder: Path) -> Told:
+    return command("runs", "--runs", str(folder))
+
+
+@reader("runs --json")
+def runs_json(folder: Path) -> Told:
+    return command("runs", "--json", "--runs", str(folder))
+
+
+@reader("runs --show")
+def show(folder: Path) -> Told:
+    return command("runs", "--show", NAME, "--runs", str(folder))
+
+
+@reader("mark")
+def mark(folder: Path) -> Told:
+    return command("mark", NAME, "--label", "home", "--at", "driver.end-2s", "--runs", str(folder))
+
+
+@reader("check, leads")
+def leads(folder: Path) -> Told:
+    return refusing(lambda on_broken: measured_leads(folder, "Harbour Haul", on_broken))
+
+
+@reader("run --resume")
+def resume_run(folder: Path) -> Told:
+    def work(on_broken):
+        past = newest_past(folder, boot_text(), on_broken)
+        files, options = resumed(past, past.last_ns)
+        Conductor(files, options, folder, Faces("none", "", json_output=False), past).match.record.close()
+
+    return refusing(work)
+
+
+@reader("drill --resume")
+def resume_drill(folder: Path) -> Told:
+    def work(on_broken):
+        past = newest_session(folder, on_broken)
+        if past is not None:
+            found = load_drill_texts(past.files)
+            list(reports_of(past.rounds, found))
+
+    return refusing(work)
+
+
+@reader("people.json")
+def people(folder: Path) -> Told:
+    def work(on_broken):
+        found = People(folder)
+        found.key_of("Ann")
+        found.keep("Ann")
+
+    told = refusing(work)
+    listed = command("runs", "--runs", str(folder))
+    return Told(listed.fault, told.broken)
+
+
+def record(folder: Path, *, ended: bool) -> None:
+    """Record a round of a drill as a conductor would, up to a push that the call home found."""
+    loaded = load_drill("break_off", "nothing")
+    timeline = loaded.files.plans[0].timeline
+    facts = RoundFacts(name="Break off", key="k", seed=1, round=1, crew="A", battery=1, half_speed=False)
+    round_facts = {
+        "name": facts.name, "key": "k", "seed": 1, "round": 1, "crew": "A", "battery": 1, "half_speed": False,
+    }  # fmt: skip
+    options = {"plans": ["full"], "people": {"driver": "ab12cd34"}} | ({ROUND: round_facts} if ended else {})
+    files = tuple(records.FileText.of(file.name, file.text) for file in loaded.files.files)
+    begin_ns = now_ns()
+    run = RunRecord(folder, Heading(options=options, label="late pushes", files=files if ended else files[:-1]))
+    run.begin(begin_ns, f"{NAME[:10]}T10:01:00.000Z", timeline, ())
+    run.add(records.Origin(at_ns=begin_ns, anchor="match", origin_ns=begin_ns, cause="start", error_ms=60))
+    run.add(records.State(at_ns=begin_ns, states=("running",), event="start", variant=timeline.default_variant))
+    for firing in timeline.firings:
+        if firing.begin.anchor == "match":
+            at_ns = begin_ns + firing.begin.offset_ns
+            run.add(
+                records.Firing(
+                    at_ns=at_ns, cue=firing.cue, n=firing.n, channel=firing.channel, role=firing.role, anchor="match",
+                    due_ns=firing.begin.offset_ns, match_ns=firing.match_ns, late_ns=100_000, took_ns=0,
+                    outcome="played", no=firing.no,
+                )
+            )  # fmt: skip
+    home = next(firing for firing in timeline.firings if firing.cue == "home")
+    call_ns = begin_ns + home.begin.offset_ns
+    run.add(records.Origin(at_ns=call_ns, anchor="call.home", origin_ns=call_ns, cause="call", instance=0))
+    run.add(records.Mark(at_ns=call_ns, label="contact", begin_ns=call_ns - 10**9, end_ns=call_ns + 2 * 10**9))
+    run.add(records.Mark(at_ns=call_ns, label="turned", begin_ns=call_ns + 10**9, takes_back=None))
+    run.add(records.Note(at_ns=call_ns, what="battery", text="81 %"))
+    run.add(records.Device(at_ns=begin_ns, channel="light", state="ready", name="strip"))
+    if ended:
+        run.add(records.End(at_ns=call_ns + 40 * 10**9, outcome="over", exit=0))
+    run.close()
+
+
+class Tally(NamedTuple):
+    """What came of a reader: distinct faults, the slowest in seconds, how often a run was told as broken."""
+
+    faults: list[str]
+    slowest_s: float
+    broken: int
+    by_net: int
+
+
+def attack(name: str, mutations: int, seed: int) -> Tally:
+    """Read so many mutated files by one reader. What brings a fault about is kept in the folder for temporary files."""
+    rng = random.Random(f"{seed} {name}")
+    faults: list[str] = []
+    broken = by_net = 0
+    slowest_s = 0.0
+    with tempfile.TemporaryDirectory(prefix="tocsin-mutations-") as made:
+        folder = Path(made)
+        record(folder, ended=name != "run --resume")
+        People(folder).keep("Ann")
+        (run,) = folder.glob("2*")
+        run.rename(folder / NAME)
+        file = folder / "people.json" if name == "people.json" else folder / NAME / "journal.jsonl"
+        whole = file.read_bytes()
+        for number in range(mutations):
+            file.write_bytes(mutated(whole, rng))
+            began = time.perf_counter()
+            try:
+                told = READERS[name](folder)
+            except Exception:
+                told = Told(traceback.format_exc())
+            slowest_s = max(slowest_s, time.perf_counter() - began)
+            broken, by_net = broken + told.broken, by_net + told.by_net
+            if told.fault:
+                faults.append(told.fault)
+                shutil.copy(file, Path(tempfile.gettempdir()) / f"tocsin-mutation-{name.replace(' ', '_')}-{number}")
+    return Tally(faults, slowest_s, broken, by_net)
+
+
+def row(name: str, mutations: int, seed: int) -> None:
+    """Print the row of a reader."""
+    found = attack(name, mutations, seed)
+    print(f"{name:<16}{mutations:>10}{len(found.faults):>8}{found.slowest_s:>11.2f}{peak_mb():>9.0f}{found.broken:>9}"
+          f"{found.by_net:>13}", flush=True)  # fmt: skip
+    for fault in list(dict.fromkeys(found.faults))[:5]:
+        print(fault, file=sys.stderr)
+
+
+def peak_mb() -> float:
+    """Return the most memory that this process has held, in MB (POSIX; 0 elsewhere)."""
+    try:
+        import resource
+    except ImportError:
+        return 0
+    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+
+
+if __name__ == "__main__":
+    if len(sys.argv) > 3:
+        row(sys.argv[3], int(sys.argv[1]), int(sys.argv[2]))
+        sys.exit()
+    total = int(sys.argv[1]) if len(sys.argv) > 1 else 20_000
+    seed = int(sys.argv[2]) if len(sys.argv) > 2 else 1
+    print(f"seed {seed}\n{'reader':<16}{'mutations':>10}{'faults':>8}{'slowest s':>11}{'peak MB':>9}{'broken':>9}"
+          f"{'only by net':>13}", flush=True)  # fmt: skip
+    for name in READERS:
+        subprocess.run([sys.executable, __file__, str(total // len(READERS)), str(seed), name], check=False)
