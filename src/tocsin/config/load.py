@@ -260,17 +260,18 @@ def _report_no_game(document: Document, path: Path, stated: str) -> None:
         document.report(Mistake(code="reference", file="plan", path=("game",), facts=facts))
         return
     known = bundle.names("games")
-    found = list(map(quoted, _near_games(path.parent, stated, known)))
+    found = list(map(quoted, _near_games(path, stated, known)))
     facts = {"name": stated, "known": listing(known), "likely": found[0] if len(found) == 1 else "",
              "options": listing(found) if len(found) > 1 else ""}  # fmt: skip
     document.report(Mistake(code="game_unknown", file="plan", path=("game",), facts=facts))
 
 
-def _near_games(folder: Path, stated: str, known: Sequence[str]) -> list[str]:
-    """Return what a game that is nowhere may mean: a file, as seen from ``folder``, or a bundled one."""
+def _near_games(plan: Path, stated: str, known: Sequence[str]) -> list[str]:
+    """Return what a game that is nowhere may mean: a file, as seen from the plan's folder, or a bundled one."""
     cut = max(stated.rfind("/"), stated.rfind("\\")) + 1
     stem = stated[cut:].removesuffix(".toml")
-    beside = [] if objection(stated) else [path.stem for path in sorted((folder / stated[:cut]).glob("*.toml"))]
+    paths = [] if objection(stated) else sorted((plan.parent / stated[:cut]).glob("*.toml"))
+    beside = [path.stem for path in paths if path != plan]
     files = readings(stem, beside)
     files += [name for name in beside if name not in files and name.startswith(f"{tidied(stem)}_")]
     bundled = [] if bundle.is_file_argument(stated) else readings(stem, known)
