@@ -6,61 +6,82 @@ from collections.abc import Callable
 from tocsin.model.pattern import LightForm, LightPattern, Rgb
 from tocsin.model.safety import BLACK
 
-Form = Callable[[LightPattern, int, float, float], list[Rgb]]
+Form = Callable[[LightPattern, int, int, float], list[Rgb]]
 MOVING: frozenset[LightForm] = frozenset(("breathe", "blink", "sweep", "chase", "fill"))
 
 
 def colours_at(pattern: LightPattern, leds: int, elapsed_ns: int, left: float) -> list[Rgb]:
     """Return a colour for each LED ``elapsed_ns`` after the begin, with the share ``left`` (1 to 0) of the interval."""
-    turn = elapsed_ns / pattern.cycle_ns
-    shown = _FORMS[pattern.form](pattern, leds, turn, left)
+    shown = _FORMS[pattern.form](pattern, leds, elapsed_ns % pattern.cycle_ns, left)
     return [_scaled(colour, pattern.level) for colour in shown]
+
+
+def jumps_ns(pattern: LightPattern, leds: int) -> list[int]:
+    """Return when in its cycle a form takes other colours at once, in nanoseconds from its begin: the first of each new
+    look, of a sweep at most two behind. What fades has its brightest and its darkest here, what goes by the time that
+    is left none."""
+    cycle_ns = pattern.cycle_ns
+    match pattern.form:
+        case "blink" | "breathe":
+            return [0, -(-cycle_ns // 2)]
+        case "chase":
+            steps = 2 * _width(pattern, leds)
+            return [-(-step * cycle_ns // steps) for step in range(steps)]
+        case "sweep":
+            places = leds - _width(pattern, leds)
+            there = [(2 * place + 1) * cycle_ns // (4 * places) + 1 for place in range(places)]
+            return sorted({*there, *(cycle_ns - at_ns + 2 for at_ns in there)})
+    return []
 
 
 def _scaled(colour: Rgb, level: float) -> Rgb:
     return (round(colour[0] * level), round(colour[1] * level), round(colour[2] * level))
 
 
+def _width(pattern: LightPattern, leds: int) -> int:
+    return max(1, round(pattern.width * leds))
+
+
 def _second(pattern: LightPattern) -> Rgb:
     return pattern.colours[1] if len(pattern.colours) > 1 else BLACK
 
 
-def _solid(pattern: LightPattern, leds: int, turn: float, left: float) -> list[Rgb]:
+def _solid(pattern: LightPattern, leds: int, phase_ns: int, left: float) -> list[Rgb]:
     return [pattern.colours[0]] * leds
 
 
-def _breathe(pattern: LightPattern, leds: int, turn: float, left: float) -> list[Rgb]:
+def _breathe(pattern: LightPattern, leds: int, phase_ns: int, left: float) -> list[Rgb]:
     # It begins bright, so that its begin is seen, and never goes out in between.
-    swell = 0.6 + 0.4 * math.cos(2 * math.pi * turn)
+    swell = 0.6 + 0.4 * math.cos(2 * math.pi * phase_ns / pattern.cycle_ns)
     return [_scaled(pattern.colours[0], swell)] * leds
 
 
-def _blink(pattern: LightPattern, leds: int, turn: float, left: float) -> list[Rgb]:
-    return [pattern.colours[0] if turn % 1 < 0.5 else _second(pattern)] * leds
+def _blink(pattern: LightPattern, leds: int, phase_ns: int, left: float) -> list[Rgb]:
+    return [pattern.colours[0] if 2 * phase_ns < pattern.cycle_ns else _second(pattern)] * leds
 
 
-def _sweep(pattern: LightPattern, leds: int, turn: float, left: float) -> list[Rgb]:
-    width = max(1, round(pattern.width * leds))
-    there_and_back = 1 - abs(1 - 2 * (turn % 1))
+def _sweep(pattern: LightPattern, leds: int, phase_ns: int, left: float) -> list[Rgb]:
+    width = _width(pattern, leds)
+    there_and_back = 1 - abs(1 - 2 * phase_ns / pattern.cycle_ns)
     begin = round(there_and_back * (leds - width))
     return [pattern.colours[0] if begin <= led < begin + width else _second(pattern) for led in range(leds)]
 
 
-def _chase(pattern: LightPattern, leds: int, turn: float, left: float) -> list[Rgb]:
-    width = max(1, round(pattern.width * leds))
-    offset = int((turn % 1) * 2 * width)
+def _chase(pattern: LightPattern, leds: int, phase_ns: int, left: float) -> list[Rgb]:
+    width = _width(pattern, leds)
+    offset = phase_ns * 2 * width // pattern.cycle_ns
     return [pattern.colours[0] if (led - offset) % (2 * width) < width else _second(pattern) for led in range(leds)]
 
 
-def _fill(pattern: LightPattern, leds: int, turn: float, left: float) -> list[Rgb]:
+def _fill(pattern: LightPattern, leds: int, phase_ns: int, left: float) -> list[Rgb]:
     """Lit around the middle and shrinking from both ends: what is left is what is lit."""
     lit = math.ceil(min(max(left, 0.0), 1.0) * leds)
     begin = (leds - lit) // 2
     return [pattern.colours[0] if begin <= led < begin + lit else _second(pattern) for led in range(leds)]
 
 
-def _stripes(pattern: LightPattern, leds: int, turn: float, left: float) -> list[Rgb]:
-    width = max(1, round(pattern.width * leds))
+def _stripes(pattern: LightPattern, leds: int, phase_ns: int, left: float) -> list[Rgb]:
+    width = _width(pattern, leds)
     return [pattern.colours[0] if led // width % 2 == 0 else _second(pattern) for led in range(leds)]
 
 

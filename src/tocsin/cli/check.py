@@ -12,7 +12,7 @@ from typing import NamedTuple
 from tocsin.app.measured_leads import measured_leads
 from tocsin.channels.screen_field import FRAME_SHARE, field_colours, full_until_ns
 from tocsin.channels.strip_bytes import current_ma, frame_interval_ns, frame_wire_ns, limited
-from tocsin.channels.strip_forms import colours_at
+from tocsin.channels.strip_forms import colours_at, jumps_ns
 from tocsin.cli.codes import facts_of, told_of
 from tocsin.cli.lines import tell, tell_json
 from tocsin.cli.parser import Parser
@@ -128,7 +128,8 @@ def _explain(given: argparse.Namespace, width: int) -> int:
 def devices() -> Devices:
     """Return how the channels draw and send."""
     return Devices(
-        strip_colours=colours_at, field_colours=field_colours, full_until_ns=full_until_ns, frame_share=FRAME_SHARE,
+        strip_colours=colours_at, strip_jumps_ns=jumps_ns, field_colours=field_colours, full_until_ns=full_until_ns,
+        frame_share=FRAME_SHARE,
         current_ma=current_ma, limited=limited, frame_wire_ns=frame_wire_ns, frame_interval_ns=frame_interval_ns,
     )  # fmt: skip
 

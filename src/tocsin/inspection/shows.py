@@ -15,10 +15,12 @@ from tocsin.inspection.tracks import Placed, Span, foremost
 from tocsin.model.pattern import LightPattern, Patterns, Rgb, ScreenPattern
 from tocsin.model.safety import BLACK
 from tocsin.model.schedule import Shot
-from tocsin.units import NS_PER_MS, NS_PER_S
+from tocsin.units import LONGEST_NS, NS_PER_MS, NS_PER_S
 
-STEP_NS = 20 * NS_PER_MS               # how finely what moves is looked at; a usual strip sends about as often
-PHASE_NS = 10 * NS_PER_MS              # rounds that differ by less are taken for the same
+# How finely what fades is looked at; what jumps is looked at when it does, as near as strips can tell jumps apart.
+STEP_NS = 5 * NS_PER_MS
+SWELL_STEP_NS = 20 * NS_PER_MS         # of a screen's field, which takes a second and more
+NEAREST_JUMPS_NS = 2 * NS_PER_MS
 _SHORTEST_SWELL_NS = NS_PER_S          # of a screen's field
 _KEPT = 4096                           # frames of moving patterns that are kept
 _TURNS_A_CYCLE = {"blink": 2, "breathe": 2, "chase": 2, "sweep": 4, "solid": 0, "stripes": 0, "fill": 0}
@@ -126,6 +128,7 @@ class LightShow(Show):
         self.shares = np.full(leds, 1 / leds)
         super().__init__(placed)
         self._patterns = patterns.light
+        self._devices = devices
         self._leds = leds
 
         @lru_cache(_KEPT)
@@ -139,9 +142,26 @@ class LightShow(Show):
         found: list[int] = []
         for span in self.within(begin_ns, end_ns):
             found += [span.begin_ns, span.end_ns]
-            if span.placed and self._pattern(span.placed).form not in ("solid", "stripes"):
-                found += self._every(span, span.placed.begin_ns, STEP_NS)
+            if span.placed:
+                inside = Span(max(span.begin_ns, begin_ns), min(span.end_ns, end_ns), span.placed)
+                found += self._changes(inside, span.placed)
         return found
+
+    def _changes(self, span: Span, placed: Placed) -> Iterator[int]:
+        """Yield when the colours of a pattern change within a span."""
+        pattern = self._pattern(placed)
+        if pattern.form == "fill":
+            whole_ns = placed.end_ns - placed.begin_ns
+            ends = (placed.end_ns - lit * whole_ns // self._leds for lit in range(self._leds))
+            yield from (at_ns for at_ns in ends if span.begin_ns <= at_ns < span.end_ns)
+        elif pattern.form == "breathe":
+            yield from self._every(span, placed.begin_ns, STEP_NS)
+        jumps = self._devices.strip_jumps_ns(pattern, self._leds)
+        if len(jumps) * NEAREST_JUMPS_NS > pattern.cycle_ns:
+            yield from self._every(span, placed.begin_ns, NEAREST_JUMPS_NS)
+            return
+        for jump_ns in jumps:
+            yield from self._every(span, placed.begin_ns + jump_ns, pattern.cycle_ns)
 
     def _looks(self, placed: Placed, times: Sequence[int]) -> Iterable[tuple[Look, int]]:
         name = placed.firing.pattern
@@ -166,10 +186,10 @@ class LightShow(Show):
         if pattern.form == "fill":
             # What is left and of how much: the two in one number.
             whole_ns = placed.end_ns - placed.begin_ns
-            return whole_ns // PHASE_NS * NS_PER_S + (placed.end_ns - at_ns) // PHASE_NS
+            return whole_ns * LONGEST_NS + placed.end_ns - at_ns
         if not _TURNS_A_CYCLE[pattern.form]:
             return 0
-        return (at_ns - placed.begin_ns) % pattern.cycle_ns // PHASE_NS
+        return (at_ns - placed.begin_ns) % pattern.cycle_ns
 
     def _turns(self, span: Span) -> Iterable[int]:
         assert span.placed is not None
@@ -208,7 +228,8 @@ class ScreenShow(Show):
             if span.placed:
                 found.append(self._devices.full_until_ns(self._pattern(span.placed), _shot(span.placed)))
                 if self._pattern(span.placed).cycle_ns:
-                    found += self._every(span, span.placed.begin_ns, 5 * STEP_NS)
+                    inside = Span(max(span.begin_ns, begin_ns), min(span.end_ns, end_ns), span.placed)
+                    found += [*self._every(inside, span.placed.begin_ns, SWELL_STEP_NS), *self._turns(inside)]
         return found
 
     def _looks(self, placed: Placed, times: Sequence[int]) -> Iterable[tuple[Look, int]]:
@@ -229,7 +250,7 @@ class ScreenShow(Show):
         elapsed_ns = at_ns - placed.begin_ns
         full_ns = max(0, self._devices.full_until_ns(pattern, _shot(placed)) - at_ns)
         swell_ns = elapsed_ns % max(pattern.cycle_ns, _SHORTEST_SWELL_NS) if pattern.cycle_ns else 0
-        return full_ns // PHASE_NS * NS_PER_S + swell_ns // PHASE_NS
+        return full_ns * LONGEST_NS + swell_ns
 
     def _turns(self, span: Span) -> Iterable[int]:
         assert span.placed is not None

@@ -21,6 +21,7 @@ class Devices(NamedTuple):
     look at the same frames that a run sends."""
 
     strip_colours: Callable[[LightPattern, int, int, float], list[Rgb]]     # pattern, LEDs, elapsed ns, share left
+    strip_jumps_ns: Callable[[LightPattern, int], list[int]]                # when in its cycle it takes other colours
     field_colours: Callable[[ScreenPattern, Shot, int], tuple[Rgb, Rgb]]    # of a shot's field, at a time in ns
     full_until_ns: Callable[[ScreenPattern, Shot], int]
     frame_share: float                                                      # of the screen that a frame takes
