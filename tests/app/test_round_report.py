@@ -99,3 +99,20 @@ def test_a_call_of_which_no_device_told_anybody_was_none(stand):
         )
     )  # fmt: skip
     assert call_ns(stand) is None
+
+
+def test_a_mark_before_a_hold_keeps_its_distance_from_the_call(stand):
+    """The newest origins lie later by the hold, and with them lay all that came before it."""
+    stand.go_on(stand.first_ns + (HOME_S + 1) * S)
+    turned_ns = stand.now_ns
+    assert not stand.match.mark(stand.now_ns, "turned", turned_ns, None, "key")
+    stand.go_on(stand.now_ns + S)
+    assert not stand.match.hold_or_resume(stand.now_ns)
+    stand.go_on(stand.now_ns + 7 * S)
+    assert not stand.match.hold_or_resume(stand.now_ns)
+    stand.go_on(PRESS_NS + 175 * S)
+    played = played_of(stand.record.kept, half_speed=False)
+    (origin,) = played.origins
+    (mark,) = played.marks
+    assert mark.begin_ns - played.home_call_ns == pytest.approx(turned_ns - shown_ns(stand), abs=6 * MS)
+    assert origin.elapsed_ns(mark.begin_ns) == pytest.approx(turned_ns - stand.first_ns, abs=6 * MS)

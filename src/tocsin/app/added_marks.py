@@ -90,11 +90,11 @@ def told(journal: Journal) -> Iterator[str]:
 
 def _when(journal: Journal, at_ns: int) -> str:
     """Return a time as people find it in the match: seconds before the end, or after."""
-    end = _timeline(journal).match_end()
-    origin = next((one for one in ClockHistory(journal.records).newest() if one.anchor == end.anchor), None)
+    end, history = _timeline(journal).match_end(), ClockHistory(journal.records)
+    origin = next((one for one in history.newest() if one.anchor == end.anchor), None)
     if origin is None:
         return "at an unknown time"
-    left_s = (origin.real_ns(end.offset_ns) - at_ns) * origin.rate / NS_PER_S
+    left_s = (origin.real_ns(end.offset_ns) - history.without_holds(at_ns)) * origin.rate / NS_PER_S
     return f"{left_s:6.1f} s before the end" if left_s >= 0 else f"{-left_s:6.1f} s after the end"
 
 
@@ -104,7 +104,8 @@ def _shared_ns(journal: Journal, text: str) -> int:
     except MomentError as error:
         hint = f"did you mean {error.likely}?" if error.likely else error.expected
         raise UsageError(f"'{text}' is no moment of this match", hint=hint) from error
-    return _origin(journal, point.anchor).real_ns(point.offset_ns)
+    at_ns = _origin(journal, point.anchor).real_ns(point.offset_ns)
+    return ClockHistory(journal.records).with_holds(at_ns)
 
 
 def _origin(journal: Journal, anchor: str) -> Origin:

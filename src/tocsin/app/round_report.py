@@ -61,13 +61,14 @@ def report_of(
 
 
 def played_of(run: Sequence[records.Record], *, half_speed: bool) -> Round:
-    """Return what the records of a run that is over tell of it."""
+    """Return what the records of a run that is over tell of it, with its times as if the clock had never been held: by
+    the newest origins."""
     clock = ClockHistory(run)
     errors = [record.error_ms for record in run if isinstance(record, records.Origin) and record.error_ms is not None]
     return Round(
-        marks=marks_of(run),
+        marks=tuple(_without_holds(mark, clock) for mark in marks_of(run)),
         origins=clock.newest(),
-        ended_ns=_ended_ns(run),
+        ended_ns=clock.without_holds(_ended_ns(run)),
         error_ms=errors[-1] if errors else None,
         home_call_ns=_home_call_ns(run, clock),
         half_speed=half_speed,
@@ -157,7 +158,12 @@ def _home_call_ns(run: Iterable[records.Record], clock: ClockHistory) -> int | N
     """Return when the call home landed on the first channel that gave it."""
     calls = (record for record in run if isinstance(record, records.Firing) and record.cue == HOME_CUE)
     landed = (clock.landed_ns(record) for record in calls)
-    return min((ns for ns in landed if ns is not None), default=None)
+    return min((clock.without_holds(ns) for ns in landed if ns is not None), default=None)
+
+
+def _without_holds(mark: Mark, clock: ClockHistory) -> Mark:
+    end_ns = None if mark.end_ns is None else clock.without_holds(mark.end_ns)
+    return msgspec.structs.replace(mark, begin_ns=clock.without_holds(mark.begin_ns), end_ns=end_ns)
 
 
 def _is_disturbed(run: Iterable[records.Record]) -> bool:

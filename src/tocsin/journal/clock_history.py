@@ -1,7 +1,8 @@
 """How the match clock went in a run: each origin that an anchor had, and when what fired by it landed.
 
 From the records alone. An origin that was set after a firing tells nothing of when that firing landed: a tap or a nudge
-behind a call moves the clock, not what people had noticed by then.
+behind a call moves the clock, not what people had noticed by then. And the newest origins tell of what lies before a
+hold only once the time held is taken out: as the clock went on, they were moved by it.
 """
 
 from collections.abc import Iterable, Iterator
@@ -12,13 +13,19 @@ from tocsin.units import NS_PER_MS
 
 
 class ClockHistory:
-    """The origins of a run in the order in which they were set, withdrawn ones left out."""
+    """The origins of a run in the order in which they were set, withdrawn ones left out, and its holds."""
 
     def __init__(self, run: Iterable[records.Record]) -> None:
         self._set: dict[tuple[str, int], list[records.Origin]] = {}
+        self._holds: list[tuple[int, int]] = []
+        held_ns: int | None = None
         for record in run:
             if isinstance(record, records.Origin):
                 self._set.setdefault((record.anchor, record.instance), []).append(record)
+            elif isinstance(record, records.State):
+                if held_ns is not None and record.event == "resume" and not record.refused:
+                    self._holds.append((held_ns, record.at_ns))
+                held_ns = held_ns if record.refused else record.held_ns
 
     def newest(self) -> tuple[Origin, ...]:
         """Return the newest origin of each anchor and instance, those left out that were withdrawn in the end."""
@@ -28,6 +35,19 @@ class ClockHistory:
     def early_ms(self) -> int:
         """Return by how many milliseconds calls came before the clock of the latest segment in the end."""
         return max((known[-1].early_ms for known in self._set.values()), default=0)
+
+    def without_holds(self, at_ns: int) -> int:
+        """Return where a time of the shared clock lies by the newest origins: the time held behind it is added, and
+        what lies in a hold falls on its end."""
+        for begin_ns, end_ns in self._holds:
+            at_ns += max(0, end_ns - max(begin_ns, at_ns)) if at_ns < end_ns else 0
+        return at_ns
+
+    def with_holds(self, at_ns: int) -> int:
+        """Return the time of the shared clock at which the match was where the newest origins have it at ``at_ns``."""
+        for begin_ns, end_ns in reversed(self._holds):
+            at_ns -= end_ns - begin_ns if at_ns < end_ns else 0
+        return at_ns
 
     def landed_ns(self, firing: records.Firing) -> int | None:
         """Return when a firing reached people, in nanoseconds on the shared clock, its device's delay included.

@@ -1,0 +1,42 @@
+"""Times of a run by its newest origins, where the clock was held meanwhile."""
+
+import pytest
+
+from tocsin.journal.clock_history import ClockHistory
+from tocsin.journal.records import Origin, State
+from tocsin.units import NS_PER_S as S
+
+# Begun at 100 s, held from 110 to 130 and from 140 to 145 s, a press that was refused between.
+RUN = (
+    Origin(at_ns=100 * S, anchor="match", origin_ns=100 * S, cause="start"),
+    State(at_ns=110 * S, states=("held",), event="hold", held_ns=110 * S),
+    State(at_ns=112 * S, states=("held",), event="begin", refused="cannot begin a period", held_ns=110 * S),
+    State(at_ns=130 * S, states=("running",), event="resume"),
+    Origin(at_ns=130 * S, anchor="match", origin_ns=120 * S, cause="resume"),
+    State(at_ns=140 * S, states=("held",), event="hold", held_ns=140 * S),
+    State(at_ns=145 * S, states=("running",), event="resume"),
+    Origin(at_ns=145 * S, anchor="match", origin_ns=125 * S, cause="resume"),
+)
+
+
+@pytest.mark.parametrize(
+    ("at_s", "match_s"), [(105, 5), (110, 10), (120, 10), (130, 10), (135, 15), (142, 20), (145, 20), (150, 25)]
+)
+def test_match_time_stands_still_in_a_hold_and_goes_on_behind_it(at_s, match_s):
+    history = ClockHistory(RUN)
+    (origin,) = history.newest()
+    assert origin.elapsed_ns(history.without_holds(at_s * S)) == match_s * S
+
+
+@pytest.mark.parametrize(
+    ("match_s", "at_s"), [(5, 105), (9, 109), (11, 131), (15, 135), (19, 139), (21, 146), (25, 150)]
+)
+def test_a_moment_of_the_match_is_found_on_its_side_of_a_hold(match_s, at_s):
+    history = ClockHistory(RUN)
+    (origin,) = history.newest()
+    assert history.with_holds(origin.real_ns(match_s * S)) == at_s * S
+
+
+def test_without_a_hold_nothing_is_moved():
+    history = ClockHistory(RUN[:1])
+    assert history.without_holds(105 * S) == history.with_holds(105 * S) == 105 * S
