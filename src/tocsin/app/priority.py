@@ -10,8 +10,6 @@ import signal
 import sys
 from types import FrameType
 
-import psutil
-
 from tocsin.model.plan import ChannelName
 from tocsin.model.rig import Priority
 
@@ -42,8 +40,7 @@ def raise_self(priority: Priority, channel: ChannelName) -> tuple[Priority, str]
 def hand_back() -> None:
     """Return to the ordinary priority."""
     if sys.platform == "win32":
-        with contextlib.suppress(psutil.Error, OSError):
-            psutil.Process().nice(psutil.NORMAL_PRIORITY_CLASS)
+        _take_class("NORMAL_PRIORITY_CLASS")
         return
     if sys.platform == "linux":
         with contextlib.suppress(OSError):
@@ -57,11 +54,8 @@ def hand_back() -> None:
 def _realtime() -> str:
     """Ask for real time; return why not, or nothing."""
     if sys.platform == "win32":
-        try:
-            psutil.Process().nice(psutil.HIGH_PRIORITY_CLASS)   # never the real-time class: it starves the system
-        except (psutil.Error, OSError) as error:
-            return f"no high priority: {_reason(error)}"
-        return ""
+        refused = _take_class("HIGH_PRIORITY_CLASS")            # never the real-time class: it starves the system
+        return f"no high priority: {refused}" if refused else ""
     if sys.platform != "linux":
         return "real time is for Linux and Windows only"
     try:
@@ -89,15 +83,26 @@ def _limit_run_time() -> None:
 
 def _raised() -> str:
     """Ask for a raised priority; return why not, or nothing."""
+    if sys.platform == "win32":
+        refused = _take_class("ABOVE_NORMAL_PRIORITY_CLASS")
+        return f"no raised priority: {refused}" if refused else ""
     try:
-        if sys.platform == "win32":
-            psutil.Process().nice(psutil.ABOVE_NORMAL_PRIORITY_CLASS)
-            return ""
         if not _ordinary_nice:
             _ordinary_nice.append(os.getpriority(os.PRIO_PROCESS, 0))
         os.setpriority(os.PRIO_PROCESS, 0, NICE)
-    except (psutil.Error, OSError) as error:
+    except OSError as error:
         return f"no raised priority: {_reason(error)}"
+    return ""
+
+
+def _take_class(name: str) -> str:
+    """Take a priority class of Windows; return why that was refused, or nothing."""
+    import psutil  # only here: it takes half of a worker's start, and no other system needs it
+
+    try:
+        psutil.Process().nice(getattr(psutil, name))
+    except (psutil.Error, OSError) as error:
+        return _reason(error)
     return ""
 
 

@@ -10,8 +10,6 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import NamedTuple
 
-import psutil
-
 _PROCESSES = Path("/proc")             # Linux
 
 
@@ -56,6 +54,8 @@ def _target(link: Path) -> str:
 
 
 def _name(pid: int) -> str:
+    import psutil  # only here: a strip's worker starts without it
+
     try:
         return str(psutil.Process(pid).name())
     except psutil.Error:
