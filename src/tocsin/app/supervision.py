@@ -46,8 +46,8 @@ Done = Callable[[ChannelName], tuple[Key, ...]]
 
 
 class Supervision:
-    """The workers of a run. ``wake`` is called from their threads whenever something lies in the inbox; ``make`` starts
-    a process."""
+    """The workers of a run. ``wake`` is called from their threads whenever something lies in the inbox that is
+    more than a sign of life; ``make`` starts a process."""
 
     def __init__(
         self, rig: Rig, channels: Iterable[ChannelName], wake: Callable[[], None], make: Maker = WorkerProcess
@@ -206,7 +206,8 @@ class Supervision:
 
     def _on_message(self, process: Process, message: Up | str | None) -> None:
         self._inbox.put((process, message))
-        self._wake()
+        if not isinstance(message, Alive):         # a turn of the conductor for each would cost more than all the rest
+            self._wake()
 
     def _after_death(
         self, channel: ChannelName, slot: Slot, now_ns: int, done: tuple[Key, ...], notes: list[Note]

@@ -23,6 +23,7 @@ from tocsin.model.timeline import Timeline
 from tocsin.units import NS_PER_MS
 
 CAUGHT_UP = "caught up with"
+BUTTONS_NS = 4 * NS_PER_MS             # a press reads 2 ms late on average
 SLOW_NS = 50 * NS_PER_MS
 PREFLIGHT = RumblePattern(steps=(RumbleStep(strong=1.0, weak=1.0, lasts_ns=500 * NS_PER_MS),))
 PREFLIGHT_APART_NS = 750 * NS_PER_MS
@@ -56,13 +57,15 @@ class _Seat:
 
 
 class RumbleChannel(Channel):
-    """Pads. Tick it at 250 Hz: durations, buttons and hot-plug live by SDL's pump (facts/trap 2)."""
+    """Pads. Durations, buttons and hot-plug live by SDL's pump, and each tick pumps; presses are to be read on time, so
+    pads whose buttons mean something are pumped more often. Steps of patterns wake the worker by themselves."""
 
     name: ClassVar[ChannelName] = "rumble"
-    tick_ns: ClassVar[int] = 4 * NS_PER_MS
 
     def __init__(self, rig: Rig) -> None:
         super().__init__(rig)
+        if any(pad.buttons for pad in rig.pads):
+            self.tick_ns = BUTTONS_NS
         self._seats = [_Seat(pad) for pad in rig.pads]
         self._before: dict[int, FoundPad] = {}
         self._sdl: Joysticks | None = None

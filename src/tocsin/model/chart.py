@@ -62,6 +62,7 @@ class Chart:
 
     def __init__(self, timeline: Timeline) -> None:
         self.machine: StateChart[Any] = _machine_class(timeline)()
+        self._phase: Phase | None = None           # since the last event; asked for far more often than it changes
 
     @property
     def values(self) -> frozenset[str]:
@@ -71,8 +72,12 @@ class Chart:
     @property
     def phase(self) -> Phase:
         """The one active state at the top."""
+        if self._phase is not None:
+            return self._phase
         active = self.values
-        return next(phase for phase in get_args(Phase) if phase in active)
+        found: Phase = next(phase for phase in get_args(Phase) if phase in active)
+        self._phase = found
+        return found
 
     @property
     def leaves(self) -> tuple[str, ...]:
@@ -89,6 +94,8 @@ class Chart:
             self.machine.send(event, holds=holds, refusal=refusal)
         except TransitionNotAllowed:
             return False
+        finally:
+            self._phase = None
         return True
 
 

@@ -15,6 +15,7 @@ The rules it keeps:
 """
 
 from collections.abc import Iterable, Sequence
+from itertools import takewhile
 from typing import Literal
 
 import msgspec
@@ -122,7 +123,8 @@ class Schedule:
 
     def upcoming(self, until_ns: int) -> list[Shot]:
         """Return the shots that begin before ``until_ns``, in order, so that they can be prepared."""
-        return [shot for shot in self._waiting if shot.begin_ns < until_ns and shot.firing.no not in self._given]
+        soon = takewhile(lambda shot: shot.begin_ns < until_ns, self._waiting)
+        return [shot for shot in soon if shot.firing.no not in self._given]
 
     def due(self, now_ns: int) -> list[Order]:
         """Return what is to be done at ``now_ns``, ends before begins, and count it as done."""
