@@ -7,6 +7,13 @@ import psutil
 import pytest
 from stand import Pads, Run, rig_file, wait_for, workers
 
+from tocsin.app.conductor import Conductor
+from tocsin.app.faces import Faces
+from tocsin.app.options import RunOptions
+from tocsin.app.programme import Programme
+from tocsin.app.signals import signals_given_back
+from tocsin.config.load import load
+
 pytestmark = pytest.mark.devices
 
 GAME = """
@@ -32,14 +39,19 @@ late_limit = "10s"
 """
 
 
-def driven(tmp_path, strip, *arguments, env=None):
-    """Return a run whose strip is lit and whose pads have been shaken, and its pads."""
-    pads = Pads(tmp_path)
+def plan_file(tmp_path):
+    """Write the plan and its game; return the plan's path."""
     (tmp_path / "long.toml").write_text(GAME, "utf-8")
     (tmp_path / "plan.toml").write_text(PLAN, "utf-8")
+    return str(tmp_path / "plan.toml")
+
+
+def driven(tmp_path, strip):
+    """Return a run whose strip is lit and whose pads have been shaken, and its pads."""
+    pads = Pads(tmp_path)
     run = Run(
-        tmp_path, "--plan", str(tmp_path / "plan.toml"), "--start", "now", *arguments,
-        rig=rig_file(tmp_path, strip, pads=True), env={**pads.env, **(env or {})},
+        tmp_path, "--plan", plan_file(tmp_path), "--start", "now", rig=rig_file(tmp_path, strip, pads=True),
+        env=pads.env,
     )  # fmt: skip
     wait_for(lambda: strip.frames and not strip.black, 60)
     wait_for(lambda: any(low or high for _, low, high in pads.motors("a")), 60)
@@ -94,6 +106,27 @@ def test_workers_whose_conductor_was_killed_make_everything_safe(tmp_path, strip
     wait_for(lambda: strip.black and pads.off("a"), 60)
     _, alive = psutil.wait_procs(found, timeout=60)
     assert not alive
+
+
+def test_an_exception_of_the_conductor_leaves_nothing_driven(tmp_path, strip):
+    class Broken(Programme):
+        """A programme that fails once the strip is lit."""
+
+        def turn(self, conductor, now_ns):
+            if strip.frames and not strip.black:
+                raise RuntimeError("the programme is broken")
+
+    options = RunOptions(
+        plans=(plan_file(tmp_path),), rig=rig_file(tmp_path, strip), runs=tmp_path / "runs", start="now",
+        screen="none", only=("light",),
+    )  # fmt: skip
+    files = load(None, options.plans, options.rig)
+    faces = Faces("none", "", json_output=True)
+    conductor = Conductor(files, options, tmp_path / "runs", faces, programme=Broken(files, options))
+    with signals_given_back(), pytest.raises(RuntimeError, match="broken"):
+        conductor.run(lambda *_: ())
+    wait_for(lambda: strip.black)
+    assert conductor.last_words == []
 
 
 def test_a_strip_that_is_gone_at_the_end_is_looked_for_and_told(tmp_path, strip):
