@@ -281,3 +281,18 @@ def test_a_disk_that_fails_leaves_what_was_there(disk: Disk, place: Path, calls:
 def test_a_disk_without_hard_links_gets_new_files_too(disk: Disk, place: Path, fails: int) -> None:
     assert run_child(WRITES, place, **disk.env(place.parent, "link", fails=fails)).split() == ["None", "True"]
     assert {path.name: path.read_bytes() for path in place.parent.iterdir()} == {"file": NEW, "other": NEW}
+
+
+@pytest.mark.devices
+@pytest.mark.skipif(bool(lacking()), reason=lacking())
+def test_no_writer_that_is_killed_tears_or_loses_a_file() -> None:
+    """The short form of tests/attacks/kills.py, which also walks through ``tocsin init``."""
+    script = Path(__file__).parent / "attacks" / "kills.py"
+    writers = ["export", "people", "journal", "forget", "rig", "voice"]
+    done = subprocess.run(
+        [sys.executable, str(script), *writers], capture_output=True, text=True, timeout=100, check=False
+    )
+    assert done.returncode == 0, done.stdout + done.stderr
+    rows = [line.split() for line in done.stdout.splitlines()[1:]]
+    assert [row[0] for row in rows] == writers
+    assert all(int(row[1]) >= 5 and row[-1] == "none" for row in rows), done.stdout

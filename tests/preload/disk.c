@@ -5,11 +5,13 @@
  * DISK_ERRNO     such a call fails with this number
  * DISK_DELAY_MS  such a call first takes this long
  * DISK_HANGS     such a call waits for as long as a file of this name exists
+ * DISK_KILLS     instead of the call of this number, from 1, the process is killed
  */
 #define _GNU_SOURCE
 #include <dlfcn.h>
 #include <errno.h>
 #include <fcntl.h>
+#include <signal.h>
 #include <stdarg.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -20,6 +22,8 @@
 
 #define REAL(name) ((__typeof__(&name))dlsym(RTLD_NEXT, #name))
 #define MOST_OF_A_PATH 4096
+
+static int calls_so_far;
 
 static void pause_ms(long ms) {
     struct timespec ts = {ms / 1000, (ms % 1000) * 1000000};
@@ -41,6 +45,8 @@ static int is_meant(const char *call, const char *path) {
 static int suffer(const char *call, const char *path) {
     const char *hangs = getenv("DISK_HANGS"), *delay_ms = getenv("DISK_DELAY_MS"), *number = getenv("DISK_ERRNO");
     if (!is_meant(call, path)) return 0;
+    const char *kills = getenv("DISK_KILLS");
+    if (kills && __atomic_add_fetch(&calls_so_far, 1, __ATOMIC_SEQ_CST) == atoi(kills)) raise(SIGKILL);
     if (delay_ms) pause_ms(atol(delay_ms));
     while (hangs && !REAL(access)(hangs, F_OK)) pause_ms(10);
     if (!number) return 0;

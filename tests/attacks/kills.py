@@ -1,0 +1,214 @@
+"""Kills each writer instead of each of its calls to the disk, one after another, and looks what is there then.
+
+    python tests/attacks/kills.py             all writers
+    python tests/attacks/kills.py people      some of them
+
+Prints a row a writer: how many calls were killed, what was found old, new, or torn. Ends with 1 if anything was torn or
+lost. Linux, with gcc. What a power cut adds, writes that the disk never got, is not in it: that is what syncs are for.
+"""
+
+import os
+import shutil
+import subprocess
+import sys
+import tempfile
+from collections import Counter
+from collections.abc import Callable
+from pathlib import Path
+from typing import NamedTuple
+
+HERE = Path(__file__).resolve()
+sys.path.insert(0, str(HERE.parents[1] / "preload"))
+from disk import Disk  # noqa: E402
+
+from tocsin.cli.main import main  # noqa: E402
+from tocsin.cli.own_files import write_own  # noqa: E402
+from tocsin.config.load import load_rig  # noqa: E402
+from tocsin.config.rig_edit import write_values  # noqa: E402
+from tocsin.export.source import MADE_BY  # noqa: E402
+from tocsin.files import write_whole  # noqa: E402
+from tocsin.journal import records  # noqa: E402
+from tocsin.journal.forget import rewrite  # noqa: E402
+from tocsin.journal.name import Name  # noqa: E402
+from tocsin.journal.people import People  # noqa: E402
+from tocsin.journal.place import run_folders  # noqa: E402
+from tocsin.journal.reader import read  # noqa: E402
+from tocsin.journal.writer import JournalWriter  # noqa: E402
+from tocsin.speech.shelf import Shelf, Spoken  # noqa: E402
+from tocsin.speech.word_file import frames_in  # noqa: E402
+
+MOST_CALLS = 2000
+RIG = 'format = "tocsin-rig/1"\nname = "Ours"\n[light]\nport = "auto"\nusb = "1209:0002"\nleds = 30\n'
+WORD, FRAMES = Spoken("espeak-ng", "", "en", "Home"), bytes(4000)
+OLD, NEW = f"old {MADE_BY}".encode(), f"new {MADE_BY}".encode()
+HEADER = records.Header(at_ns=0, wall="2026-03-01T10:00:00.000Z", boot="b", label="with Ann")
+
+
+class Writer(NamedTuple):
+    """What stands there before, what is written, and what is found then: "old", "new", or a word for what is wrong."""
+
+    before: Callable[[Path], object]
+    write: Callable[[Path], object]
+    found: Callable[[Path], str]
+    step: int = 1
+
+
+def run(runs: Path) -> None:
+    """Write a run with a name in it."""
+    writer = JournalWriter.create(runs, HEADER)
+    for n in range(3):
+        writer.append(records.Note(at_ns=n, what="safety", text=f"Ann {n}"))
+    writer.append(records.End(at_ns=9, outcome="over", exit=0))
+    writer.close()
+
+
+def record(runs: Path) -> None:
+    """Go on with the run that is there, and begin another."""
+    (old,) = run_folders(runs)
+    writer = JournalWriter.reopen(old)
+    writer.append(records.Note(at_ns=10, what="dropped", text="why"))
+    writer.close()
+    run(runs)
+
+
+def old_file(folder: Path) -> None:
+    """Write the file that another takes the place of."""
+    (folder / "there").write_bytes(OLD)
+
+
+def of_file(folder: Path) -> str:
+    """Look at a file that was being replaced."""
+    return {OLD: "old", NEW: "new"}.get((folder / "there").read_bytes(), "torn")
+
+
+def of_runs(folder: Path) -> str:
+    """Look at runs that were being written: what was there is whole, each journal a begin of what was recorded."""
+    for one in folder.glob("*/journal.jsonl"):
+        if not one.read_bytes():
+            continue                           # killed before its header: a run that never began
+        journal = read(one)
+        if journal.flaws or journal.torn:
+            return "torn"
+        notes = [record.text for record in journal.records if isinstance(record, records.Note)]
+        if notes[:3] != ["Ann 0", "Ann 1", "Ann 2"][: len(notes)]:
+            return "lost"
+    first = read(run_folders(folder)[-1])
+    if len(first.records) < 5:
+        return "lost"
+    return "new" if len(run_folders(folder)) == 2 and len(first.records) == 6 else "old"
+
+
+def of_forgotten(folder: Path) -> str:
+    """Look at runs out of which a name was being taken: each reads, and taking it out again leaves nothing."""
+    journals = [read(one) for one in run_folders(folder)]
+    if any(one.flaws or one.torn or len(one.records) != 5 for one in journals) or len(journals) != 2:
+        return "torn"
+    now = "old" if any("Ann" in one.header.label for one in journals) else "new"
+    rewrite(folder, Name("Ann"))
+    return now if not any(b"Ann" in path.read_bytes() for path in folder.rglob("*") if path.is_file()) else "left"
+
+
+def of_people(folder: Path) -> str:
+    """Look at the file of names."""
+    names = set(People(folder).names.values())
+    return {frozenset({"Bo"}): "old", frozenset({"Bo", "Ann"}): "new"}.get(frozenset(names), "lost")
+
+
+def of_rig(folder: Path) -> str:
+    """Look at a rig that was being edited."""
+    load_rig(str(folder / "there"))
+    text = (folder / "there").read_text("utf-8")
+    return "old" if text == RIG else "new" if "latency_ms = 7" in text else "torn"
+
+
+def of_team(folder: Path) -> str:
+    """Look at a folder that was being made by ``tocsin init``."""
+    count = len(list((folder / "there").rglob("*.toml")))
+    return "old" if not (folder / "there").exists() else "new" if count == TEAM_FILES else "torn"
+
+
+def of_words(folder: Path) -> str:
+    """Look at a word that was being kept."""
+    path = Shelf(folder).find(WORD)
+    return "old" if path is None else "new" if frames_in(path) == FRAMES else "torn"
+
+
+def init(folder: Path) -> None:
+    """Make a team's folder."""
+    with Path(os.devnull).open("w", encoding="utf-8") as nothing:
+        sys.stdout = nothing
+        main(["init", str(folder / "there"), "--home", "7s", "--off", "4s"])
+
+
+TEAM_FILES = 0
+WRITERS = {
+    "write": Writer(old_file, lambda f: write_whole(f / "there", NEW), of_file),
+    "export": Writer(old_file, lambda f: write_own(f / "there", NEW), of_file),
+    "people": Writer(lambda f: People(f).keep("Bo"), lambda f: People(f).keep("Ann"), of_people),
+    "journal": Writer(run, record, of_runs),
+    "forget": Writer(lambda f: (run(f), run(f)), lambda f: rewrite(f, Name("Ann")), of_forgotten),
+    "rig": Writer(
+        lambda f: (f / "there").write_text(RIG, "utf-8"),
+        lambda f: write_values(f / "there", {("light", "latency_ms"): 7}), of_rig,
+    ),
+    "voice": Writer(lambda f: None, lambda f: Shelf(f).put(WORD, FRAMES), of_words),
+    "init": Writer(lambda f: None, init, of_team, 7),
+}  # fmt: skip
+
+
+def killed(writer: Writer, folder: Path, number: int) -> bool:
+    """Let a process of its own write, killed instead of its call of that number; return whether it came so far."""
+    child = os.fork()
+    if not child:
+        os.environ |= {"DISK_BELOW": str(folder), "DISK_KILLS": str(number)}
+        try:
+            writer.write(folder)
+        finally:
+            os._exit(0)
+    return os.WIFSIGNALED(os.waitpid(child, 0)[1])
+
+
+def walk(writer: Writer) -> Counter[str]:
+    """Return what was found after each kill."""
+    found: Counter[str] = Counter()
+    for number in range(1, MOST_CALLS, writer.step):
+        folder = Path(tempfile.mkdtemp())
+        writer.before(folder)
+        on = killed(writer, folder, number)
+        try:
+            found[writer.found(folder)] += 1
+        except Exception as error:             # what cannot be read is torn
+            found[f"unreadable: {error}"] += 1
+        shutil.rmtree(folder)
+        if not on:
+            return found
+    raise AssertionError("it never came to an end")
+
+
+def walk_all(names: list[str]) -> int:
+    """Print a row a writer; return 1 if anything was torn or lost."""
+    global TEAM_FILES
+    with tempfile.TemporaryDirectory() as folder:
+        child = os.fork()
+        if not child:
+            init(Path(folder))
+            os._exit(0)
+        os.waitpid(child, 0)
+        TEAM_FILES = len(list(Path(folder).rglob("*.toml")))
+    bad = 0
+    print(f"{'writer':<8} {'kills':>5} {'old':>4} {'new':>4}  torn or lost")
+    for name in names or WRITERS:
+        found = walk(WRITERS[name])
+        wrong = {what: n for what, n in found.items() if what not in ("old", "new")}
+        bad += sum(wrong.values())
+        kills = sum(found.values()) - 1        # the last one was left to its end
+        print(f"{name:<8} {kills:>5} {found['old']:>4} {found['new']:>4}  {wrong or 'none'}", flush=True)
+    return int(bad > 0)
+
+
+if __name__ == "__main__":
+    if "DISK_HANGS" in os.environ:
+        sys.exit(walk_all(sys.argv[1:]))
+    with tempfile.TemporaryDirectory() as built:
+        env = {**os.environ, **Disk(Path(built)).env(Path("/nowhere"))}
+        sys.exit(subprocess.run([sys.executable, str(HERE), *sys.argv[1:]], env=env, check=False).returncode)
