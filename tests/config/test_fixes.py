@@ -45,8 +45,11 @@ def test_the_mistakes_are_many_and_each_is_another_one() -> None:
 
 
 _LETTERS = "abcdeghilmnoprstuvwxyz_0123"
-_KINDS = ["put in", "leave out", "exchange", "swap", "shift key"]
+_KINDS = ["put in", "leave out", "exchange", "swap"]
 EDIT = st.tuples(st.sampled_from(_KINDS), st.integers(0, 30), st.integers(0, 60))
+# A capital alone: beside another slip in a name of the writer's own, nobody can see that the other one is a slip.
+SHIFT = st.tuples(st.just("shift key"), st.integers(0, 30), st.just(0))
+EDITS = st.one_of(st.lists(EDIT, min_size=1, max_size=2), st.lists(SHIFT, min_size=1, max_size=1))
 
 
 def _edited(word: str, edits: list[tuple[str, int, int]]) -> str:
@@ -68,8 +71,8 @@ def _edited(word: str, edits: list[tuple[str, int, int]]) -> str:
     return word
 
 
-@settings(max_examples=120, deadline=None)
-@given(st.sampled_from(FILES), st.integers(0, 10_000), st.lists(EDIT, min_size=1, max_size=2))
+@settings(max_examples=80, deadline=None)
+@given(st.sampled_from(FILES), st.integers(0, 10_000), EDITS)
 def test_of_any_single_slip_the_printed_fix_restores_what_was_meant(
     typist: Typist, file: tuple[str, str], place: int, edits: list[tuple[str, int, int]]
 ) -> None:
