@@ -22,6 +22,7 @@ import psutil
 sys.path.append(str(Path(__file__).parents[1] / "e2e"))
 from stand import RIG, TOCSIN, Strip
 
+BENCH = Path(__file__).parents[1] / "bench" / "bare_bench.py"      # a rig may name the stand's port then
 SIGNALS = (signal.SIGTERM, signal.SIGINT, signal.SIGHUP)
 MATCH = ("--from", "driver.end-40s", "--start", "now")
 # Words of the command, rates, and in which environment.
@@ -59,7 +60,10 @@ def struck(kind: str, rate: str, number: signal.Signals, rng: random.Random) -> 
         if words[0] not in WITHOUT_RUNS:
             command += ["--runs", str(folder / "runs")]
         base = {name: value for name, value in os.environ.items() if name not in ("DISPLAY", "WAYLAND_DISPLAY")}
-        base |= {"SDL_AUDIODRIVER": "dummy", "XDG_STATE_HOME": str(folder / "state"), **environment}
+        base |= {
+            "SDL_AUDIODRIVER": "dummy", "XDG_STATE_HOME": str(folder / "state"), "TOCSIN_BENCH": str(BENCH),
+            **environment,
+        }  # fmt: skip
         with (folder / "said").open("wb") as said:
             answers = os.open(os.devnull, os.O_RDONLY) if words[0] != "devices" else os.openpty()[1]
             process = subprocess.Popen(command, stdin=answers, stdout=said, stderr=said, env=base)
