@@ -9,7 +9,7 @@ from tocsin.config import bundle
 from tocsin.config.checking import check
 from tocsin.config.load import load
 from tocsin.config.starter import copy_bundled, first_plan
-from tocsin.config.writing import demand_writable, write_new
+from tocsin.config.writing import Written, demand_writable, fill_folder, write_new
 from tocsin.errors import UsageError
 from tocsin.model.clock import Origin
 from tocsin.model.face import foremost
@@ -45,6 +45,17 @@ def test_a_place_that_cannot_be_written_is_said(tmp_path: Path) -> None:
     with pytest.raises(UsageError, match="cannot be written") as raised:
         write_new(tmp_path / "file" / "plan.toml", "text")
     assert raised.value.hint == "a file is in the way: move it, or choose another place"
+
+
+def test_a_folder_that_cannot_be_filled_is_called_by_its_own_name(tmp_path: Path) -> None:
+    def fill(folder: Path) -> Written:
+        raise UsageError(f"{folder / 'plan.toml'} cannot be written", hint=f"look at {folder}")
+
+    with pytest.raises(UsageError) as raised:
+        fill_folder(tmp_path / "team", fill)
+    assert str(raised.value) == f"{tmp_path / 'team' / 'plan.toml'} cannot be written"
+    assert raised.value.hint == f"look at {tmp_path / 'team'}"
+    assert list(tmp_path.iterdir()) == []
 
 
 def test_trying_whether_a_file_can_be_written_leaves_what_is_there(tmp_path: Path) -> None:

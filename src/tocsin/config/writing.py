@@ -41,7 +41,11 @@ def fill_folder(folder: Path, fill: Callable[[Path], Written]) -> Written:
         return fill(folder)
     try:
         with files.new_folder(folder) as half:
-            found = fill(half)
+            try:
+                found = fill(half)
+            except UsageError as error:        # people know the folder by its own name
+                told, hint = (text.replace(str(half), str(folder)) for text in (str(error), error.hint))
+                raise UsageError(told, hint=hint) from error
     except FileExistsError as error:
         hint = "look at what is in it; the same command again keeps that and adds what is missing"
         raise UsageError(f"{folder} was made by another program just now: nothing was written", hint=hint) from error
