@@ -18,9 +18,10 @@ from compiled_games import (
 from hypothesis import HealthCheck, assume, given, settings
 from msgspec.structs import replace
 
+from tocsin.model import findings
 from tocsin.model.compiler import CODES, compile_plan
 from tocsin.model.game import Stake, Threshold, Variant
-from tocsin.model.pattern import LightPattern, Patterns, RumblePattern, RumbleStep
+from tocsin.model.pattern import LightPattern, Patterns, RumblePattern, RumbleStep, SoundPattern, SoundStep
 from tocsin.model.plan import CHANNELS, ROLES
 from tocsin.model.point import RING_OUT_NS
 from tocsin.model.timeline import Point
@@ -67,6 +68,12 @@ def with_variants(*variants):
 
 A_CHAIN = tuple(window(f"w{n}", [f"w{n - 1}.begin"] * 4 if n else "driver.begin", "driver.end") for n in range(6))
 A_ROW = tuple(window(f"w{n}", f"w{n - 1}.begin" if n else "driver.begin", "driver.end") for n in range(51))
+
+BEEP = SoundPattern(steps=(SoundStep(hz=750, lasts_ns=10 * S),))
+LOUD = STANDARD, replace(
+    plan_of(*(cue(f"c{n}", at="driver.begin", patterns={"sound": f"s{n}"}) for n in range(13))),
+    patterns=Patterns(sound={f"s{n}": BEEP for n in range(13)}),
+)
 
 # game and plan, the code, file and path of its one mistake, and facts that its sentence needs
 MISTAKES = [
@@ -140,6 +147,9 @@ MISTAKES = [
     ((match_of(windows=A_ROW), NO_PLAN), "too_many", "game", ("window",), {"count": "51", "most": "50"}),
     (at("auto.begin", game=match_of(period("auto", 3600)), until="match.end", every_ns=100 * MS), "too_many", "plan",
      ("cue", 0, "every"), {"count": "36000"}),
+    (at("auto.begin", game=match_of(period("auto", 300)), until="match.end", every_ns=40 * MS, roles=ROLES,
+        patterns={"rumble": "short"}), "too_many_firings", "plan", ("cue", 0), {"count": "37500", "most": "20000"}),
+    (LOUD, "too_much_sound", "plan", ("cue", 12, "sound"), {"count": "130s", "most": "120s"}),
     (at("driver.begin", patterns={}), "no_channel", "plan", ("cue", 0), {"name": "home"}),
     (at("driver.begin", patterns={"rumble": "short"}, roles=()), "no_role", "plan", ("cue", 0, "for"), {}),
     (at(()), "no_moment", "plan", ("cue", 0), {"name": "home"}),
@@ -409,7 +419,27 @@ def test_more_firings_than_a_run_can_hold_are_refused():
     long = match_of(period("driver", 3600))
     cues = [cue(f"c{n}", at="driver.begin", until="driver.end", every_ns=400 * MS) for n in range(6)]
     _, mistakes = compile_plan(long, plan_of(*cues))
-    assert [(m.code, m.path) for m in mistakes] == [("too_many", ("cue",))]
+    # 9,000 repeats each: the third is one too many, and no other is even looked at.
+    assert [(m.code, m.path, m.facts["count"]) for m in mistakes] == [("too_many_firings", ("cue", 2), "27000")]
+
+
+def test_moments_that_all_repeat_are_not_multiplied_out():
+    many = cue(at=[f"driver.begin+{n}ms" for n in range(900)], until=["driver.end"] * 900, every_ns=20 * MS)
+    _, mistakes = compile_plan(match_of(period("driver", 100)), plan_of(many))
+    assert [(m.code, m.path) for m in mistakes] == [("too_many", ("cue", 0, "every"))]
+
+
+def test_words_that_would_have_to_be_made_before_a_match_are_counted():
+    cues = [cue(f"c{n}", at="driver.begin", say=f"Word {n}", patterns={"sound": "beep"}) for n in range(101)]
+    plan = replace(plan_of(*cues), patterns=Patterns(sound={"beep": BEEP}))
+    _, mistakes = compile_plan(STANDARD, plan)
+    assert [(m.code, m.path, m.facts["count"]) for m in mistakes] == [("too_many", ("cue", 100, "say"), "101")]
+
+
+def test_no_more_mistakes_are_looked_for_than_anybody_reads():
+    cues = [cue(f"c{n}", at=f"nowhere{n}.begin") for n in range(2000)]
+    _, mistakes = compile_plan(STANDARD, plan_of(*cues))
+    assert len(mistakes) == findings.MOST
 
 
 # -- properties -------------------------------------------------------------------------------------------------------

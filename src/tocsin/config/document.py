@@ -10,6 +10,8 @@ from tocsin.config.places import Place, Places, line_and_column, line_starts, wi
 from tocsin.config.problem import Fix, Problem
 from tocsin.model.mistake import Mistake, Path
 
+MOST_PROBLEMS = 100                    # of one file that are told; further ones are counted
+
 
 class _Line(NamedTuple):
     """What is known of fixing a line: texts by the place that each one takes in the text as it is mended, or that some
@@ -41,6 +43,9 @@ class Document:
         self._fixed: dict[int, _Line] = {}
         self._options: dict[Problem, str] = {}
         self._renamed: dict[Path, Path] = {}
+        self._known: set[Problem] = set()
+        self._broken: set[int] = set()         # lines that could not be read
+        self._more = 0                         # mistakes that are not told
         # What moments of this file may count from, where its game is known; asked only for a moment that is none.
         self.bases: Callable[[], Iterable[str]] = tuple
 
@@ -59,12 +64,24 @@ class Document:
         """Return whether no problem has been found."""
         return not self.problems
 
+    @property
+    def is_full(self) -> bool:
+        """Return whether so many problems were found that more of them help nobody: they are counted only."""
+        return len(self.problems) >= MOST_PROBLEMS
+
+    def pass_over(self) -> None:
+        """Count a mistake that is not told."""
+        self._more += 1
+
     def report(self, mistake: Mistake) -> None:
         """Add the problem that a mistake at a key path is, unless the same stands there already.
 
         The fact ``likely`` is TOML text for the whole value, whatever part of it the span marks; it must be the only
         thing that can have been meant. ``options`` are several things that may have been.
         """
+        if self.is_full:
+            self.pass_over()
+            return
         whole = self._nearest(mistake.path)
         marked = whole
         if whole is not None and mistake.span is not None and mistake.path in self.places.values:
@@ -82,20 +99,28 @@ class Document:
 
         A line that could not be read has one problem: what follows from a mended guess is not held against the writer.
         """
-        problem = self._problem(code, marked, facts)
-        broken = {known.line for known in self.problems if known.code.startswith("syntax") and known.line}
-        if problem in self.problems:
+        if self.is_full:
+            self.pass_over()
             return
-        if problem.line not in broken:
-            self.problems.append(problem)
+        problem = self._problem(code, marked, facts)
+        if problem in self._known:
+            return
+        if problem.line not in self._broken:
+            self._take(problem)
             self._options[problem] = facts.get("options", "")
         self._fix(problem.line, likely_at or marked, facts.get("likely", ""))
+
+    def _take(self, problem: Problem) -> None:
+        self.problems.append(problem)
+        self._known.add(problem)
+        if problem.code.startswith("syntax") and problem.line:
+            self._broken.add(problem.line)
 
     def fixed_in_text(self, code: str, marked: Place, facts: Mapping[str, str]) -> None:
         """Add a problem of which the text, as it is mended next, is the fix."""
         problem = self._problem(code, marked, facts)
-        if problem.line not in {known.line for known in self.problems if known.code.startswith("syntax")}:
-            self.problems.append(problem)
+        if problem.line not in self._broken:
+            self._take(problem)
         self._fixed.setdefault(problem.line, _Line({}))
 
     def follow(self, path: Path, likely: str) -> None:
@@ -141,7 +166,12 @@ class Document:
     def sorted_problems(self) -> tuple[Problem, ...]:
         """Return the problems in the order of the file, each with its line's fix, if that mends the whole line."""
         ordered = sorted(self.problems, key=lambda problem: (problem.line, problem.column))
-        return tuple(self._with_fix(problem) for problem in ordered)
+        told = [self._with_fix(problem) for problem in ordered]
+        if self._more:
+            facts = _Facts({"count": f"{self._more:,}", "most": str(MOST_PROBLEMS)})
+            message, expected, hint = (part.format_map(facts) for part in MESSAGES["more_mistakes"])
+            told.append(Problem(code="more_mistakes", file=self.name, message=message, expected=expected, hint=hint))
+        return tuple(told)
 
     def _with_fix(self, problem: Problem) -> Problem:
         fix = self._fix_of(problem)

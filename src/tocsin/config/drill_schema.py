@@ -31,8 +31,9 @@ LONGEST_NS = 600 * NS_PER_S
 LONGEST_SHIFT_NS = 10 * NS_PER_S
 LEAST_MS_NS = 200 * NS_PER_MS           # what is shorter nobody notices here, nor writes in milliseconds
 
-Ids = Annotated[list[Id], list_of(identifier)]
-Sentences = Annotated[list[Sentence], BeforeValidator(one_or_list)]
+_FEW = Field(max_length=MOST_ROUNDS)
+Ids = Annotated[list[Id], list_of(identifier), _FEW]
+Sentences = Annotated[list[Sentence], BeforeValidator(one_or_list), _FEW]
 _DRAWN = one_of("none", *CHANNELS)
 _COACH = one_of("silent", "calling")
 Shift = Annotated[int, signed_clock(LONGEST_SHIFT_NS, LEAST_MS_NS)]
@@ -71,11 +72,11 @@ class VaryTable(Table):
 
     heading: ClassVar[str] = "[vary]"
     setup: Sentences = []
-    draw_out: Annotated[list[Drawn], list_of(_DRAWN)] = []
-    coach: Annotated[list[Annotated[Coach, BeforeValidator(_COACH)]], list_of(_COACH)] = []
+    draw_out: Annotated[list[Drawn], list_of(_DRAWN), _FEW] = []
+    coach: Annotated[list[Annotated[Coach, BeforeValidator(_COACH)]], list_of(_COACH), _FEW] = []
     lead: Text = ""
-    shift: Annotated[list[Shift], BeforeValidator(one_or_list)] = []
-    late_start: Annotated[list[LateStart], BeforeValidator(one_or_list)] = []
+    shift: Annotated[list[Shift], BeforeValidator(one_or_list), _FEW] = []
+    late_start: Annotated[list[LateStart], BeforeValidator(one_or_list), _FEW] = []
     from_spread: Annotated[int, clock(0, 60 * NS_PER_S, ms_from_ns=LEAST_MS_NS)] = 0
     shuffle: Flag = False
 

@@ -23,6 +23,7 @@ from tocsin.model.safety import OKABE_ITO
 from tocsin.model.spelling import only_reading, readings, tidied
 from tocsin.units import NS_PER_MS
 
+_MOST_LISTED = 60                      # words in one message
 ID_PATTERN = re.compile(r"[a-z][a-z0-9_]*")
 T = TypeVar("T")
 _WORDS_APART = r"\s*(?:[,;/&|+]|\band\b|\s)\s*"
@@ -98,7 +99,9 @@ def _passes(check: Callable[[Any], object], reading: str) -> bool:
 
 def listing(known: Iterable[str]) -> str:
     """Return the words as a list in a sentence."""
-    return ", ".join(known) or "none"
+    words = list(known)
+    more = len(words) - _MOST_LISTED
+    return ", ".join([*words[:_MOST_LISTED], *([f"and {more} more"] if more > 0 else [])]) or "none"
 
 
 # -- texts ----------------------------------------------------------------------------------------------------------

@@ -15,6 +15,8 @@ from tocsin.units import NS_PER_MS, NS_PER_S
 LONGEST_PERIOD_NS = 3600 * NS_PER_S
 USUAL_PERIOD_NS = 600 * NS_PER_S
 MOST_POINTS = 10_000
+MOST_PARTS = 50                # periods, windows, variants, thresholds: no game comes near
+MOST_STAKES = 200
 MOST_EVENTS = 1000             # far more than anybody marks in a match
 
 _BY = one_of(*BY, people=True)
@@ -125,11 +127,11 @@ class GameFile(Table):
     name: Title = needed('"Harbour Haul"')
     digits: Annotated[Literal["ceil", "floor"], choice("ceil", "floor")] = "ceil"
     counts: Annotated[Literal["period", "match"], choice("period", "match")] = "period"
-    period: list[PeriodTable] = []
-    window: list[WindowTable] = []
-    variant: list[VariantTable] = []
-    stake: list[StakeTable] = []
-    threshold: list[ThresholdTable] = []
+    period: Annotated[list[PeriodTable], Field(max_length=MOST_PARTS)] = []
+    window: Annotated[list[WindowTable], Field(max_length=MOST_PARTS)] = []
+    variant: Annotated[list[VariantTable], Field(max_length=MOST_PARTS)] = []
+    stake: Annotated[list[StakeTable], Field(max_length=MOST_STAKES)] = []
+    threshold: Annotated[list[ThresholdTable], Field(max_length=MOST_PARTS)] = []
 
     def build(self) -> Game:
         """Return the game."""

@@ -25,6 +25,9 @@ _FILES = {
         "This line holds a byte that is not UTF-8.", "Expected a file saved as UTF-8.",
         'In the editor choose "Save as" with the encoding UTF-8.',
     ),
+    "file_large": Sentence(
+        "This file has {size}, and was not read.", "Expected at most {most}.", "Is it the right file?"
+    ),
     "file_empty": Sentence("This file is empty.", 'Expected format = "{format}" as its first line.', "{example}"),
     "reference": Sentence(
         "'{text}' may not be named here: {why}.",
@@ -99,7 +102,13 @@ _SYNTAX = {
     "syntax_two_on_a_line": Sentence(
         "Something follows the value on its line.", "Each key stands on its own line.", "Begin a new line here."
     ),
-    "syntax_too_deep": Sentence("Brackets are nested too deeply to be read.", "No file here needs more than four."),
+    "syntax_too_deep": Sentence(
+        "Brackets or dotted keys are nested more than {high} deep here; no more of this file was read.",
+        "No file of Tocsin's needs more than four.",
+    ),
+    "line_long": Sentence("This line has {count} characters; no more was read.", "Expected at most {high}."),
+    "number_long": Sentence("This number has {count} digits; no more was read.", "Expected at most {high}."),
+    "more_mistakes": Sentence("This file has {count} more mistakes.", "The first {most} are shown: mend these first."),
 }  # fmt: skip
 
 _SHAPE = {
@@ -124,6 +133,7 @@ _SHAPE = {
         "{text} looks like percent.", "Expected a share from {low} to {high}: {text} percent are {share}."
     ),
     "choice": Sentence("'{text}' is not possible here.", "Expected one of: {known}."),
+    "table_long": Sentence("There are {count} entries here.", "Expected at most {high}.", "Leave some out."),
     "text_empty": Sentence("The text is empty.", "Expected at least one letter.", "{mend}"),
     "text_long": Sentence("The text has {count} letters.", "Expected at most {high}.", "Shorten it."),
     "text_control": Sentence(
@@ -250,6 +260,14 @@ _MOMENTS = {
     ),
     "after_end": Sentence(
         "'{name}' lies {by} after the end.", "The latest is {expected}.", "Take an earlier moment."
+    ),
+    "too_many_firings": Sentence(
+        "With the cue '{name}' the plan has {count} firings.", "Expected at most {most}, of all cues and channels.",
+        "Take a longer 'every', or fewer moments.",
+    ),
+    "too_much_sound": Sentence(
+        "With the cue '{name}' the plan's sounds last {count} in all.", "Expected at most {most}: each counts once.",
+        "Let several cues share a sound, or take shorter ones.",
     ),
     "too_many": Sentence(
         "'{name}' stands for {count} of them.", "Expected at most {most}.", "Take a longer 'every', or fewer moments."

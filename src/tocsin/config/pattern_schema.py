@@ -30,6 +30,7 @@ LONGEST_SHOW_NS = 600 * NS_PER_S
 SHORTEST_CYCLE_NS = 100 * NS_PER_MS
 STEPS = 64
 TIMES = 100
+MOST_PATTERNS = 500                    # of one channel
 
 Show = Annotated[int, clock(50 * NS_PER_MS, LONGEST_SHOW_NS)]
 Cycle = Annotated[int, clock(SHORTEST_CYCLE_NS, 60 * NS_PER_S)]
@@ -155,10 +156,10 @@ class PatternTables(Table):
     """The ``[pattern]`` table: patterns by channel and id."""
 
     heading: ClassVar[str] = "[pattern]"
-    rumble: dict[Id, RumbleTable] = {}
-    light: dict[Id, LightTable] = {}
-    screen: dict[Id, ScreenTable] = {}
-    sound: dict[Id, SoundTable] = {}
+    rumble: Annotated[dict[Id, RumbleTable], Field(max_length=MOST_PATTERNS)] = {}
+    light: Annotated[dict[Id, LightTable], Field(max_length=MOST_PATTERNS)] = {}
+    screen: Annotated[dict[Id, ScreenTable], Field(max_length=MOST_PATTERNS)] = {}
+    sound: Annotated[dict[Id, SoundTable], Field(max_length=MOST_PATTERNS)] = {}
 
     def build(self) -> Patterns:
         """Return the patterns by channel and id."""

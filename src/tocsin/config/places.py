@@ -6,6 +6,7 @@ understands and tells how far it came, which the recovery from syntax mistakes b
 """
 
 import re
+import sys
 from bisect import bisect_right
 from typing import NamedTuple
 
@@ -267,6 +268,9 @@ def _unescaped(raw: str) -> str:
 
     def one(escape: re.Match[str]) -> str:
         kind = escape[0][1]
-        return chr(int(escape[0][2:], 16)) if kind in "uU" and len(escape[0]) > 2 else plain.get(kind, kind)
+        if kind not in "uU" or len(escape[0]) == 2:
+            return plain.get(kind, kind)
+        number = int(escape[0][2:], 16)
+        return chr(number) if number <= sys.maxunicode else "\ufffd"           # tomllib refuses it
 
     return _ESCAPE.sub(one, raw)

@@ -35,6 +35,9 @@ from tocsin.model.plan import (
 from tocsin.units import NS_PER_MS, NS_PER_S
 
 HIGHEST_PRIORITY = 9
+# Far more than anybody learns by heart, and what `check` is measured with (tests/benchmarks/check_cost.py).
+MOST_CUES = 2_000
+MOST_LEADS = 200
 
 _ROLE = one_of(*ROLES, people=True)
 RoleField = Annotated[Role, BeforeValidator(_ROLE)]
@@ -93,8 +96,8 @@ class PlanFile(Table):
     name: Title = needed('"Full"')
     game: NameOrFile = needed('"harbour_haul"')
     language: Language = DEFAULT_LANGUAGE
-    lead: dict[Id, LeadNs] = {}
-    cue: list[CueTable] = []
+    lead: Annotated[dict[Id, LeadNs], Field(max_length=MOST_LEADS)] = {}
+    cue: Annotated[list[CueTable], Field(max_length=MOST_CUES)] = []
     pattern: PatternTables = PatternTables()
 
     def build(self) -> Plan:

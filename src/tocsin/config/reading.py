@@ -4,6 +4,7 @@ import re
 from pathlib import Path
 from typing import NamedTuple
 
+from tocsin.config.bounds import MOST_BYTES
 from tocsin.config.document import Document
 from tocsin.config.drill_schema import DrillFile
 from tocsin.config.encoding import decode
@@ -16,6 +17,8 @@ from tocsin.config.rig_schema import RigFile
 from tocsin.config.schema import validate
 from tocsin.config.syntax import Headings, read
 from tocsin.config.table import Table
+from tocsin.errors import reason
+from tocsin.intake import TooLargeError, in_kb, read_given
 from tocsin.model.spelling import only_reading
 
 
@@ -46,11 +49,14 @@ FORMATS = {format_.name: format_ for format_ in (GAME, PLAN, RIG, PATTERNS, DRIL
 def open_document(path: Path) -> Document:
     """Return the document of a file; one that cannot be read has that as its problem."""
     try:
-        raw = path.read_bytes()
+        raw = read_given(path, MOST_BYTES)
+    except TooLargeError as error:
+        document = Document(shown_name(path), "")
+        document.report_at("file_large", None, {"size": in_kb(error.size), "most": in_kb(error.most)})
+        return document
     except OSError as error:
         document = Document(shown_name(path), "")
-        why = "it is a folder" if path.is_dir() else (error.strerror or str(error)).lower()
-        document.report_at("file_unreadable", None, {"why": why})
+        document.report_at("file_unreadable", None, {"why": reason(error)})
         return document
     return decode(shown_name(path), raw)
 
@@ -61,6 +67,9 @@ def tables(document: Document, wanted: Format | None) -> Table | None:
     ``wanted`` None takes the format that the file names.
     """
     if not document.is_sound and not document.text:
+        return None
+    if len(document.text) > MOST_BYTES:                 # of a record: files are not even read
+        document.report_at("file_large", None, {"size": in_kb(len(document.text)), "most": in_kb(MOST_BYTES)})
         return None
     read(document, (wanted or _named(document.text) or PLAN).headings)
     if not document.data and not document.text.strip():

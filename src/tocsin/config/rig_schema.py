@@ -33,7 +33,8 @@ from tocsin.model.plan import ROLES, Role
 from tocsin.model.rig import Keys, Light, Pad, Priority, Protocol, Rig, Screen, Sound, Start, StartBy
 from tocsin.units import NS_PER_S
 
-KeyList = Annotated[list[KeyName], list_of(key_name)]
+MOST_KEYS = 100                        # about as many as a keyboard has
+KeyList = Annotated[list[KeyName], list_of(key_name), Field(max_length=MOST_KEYS)]
 Order = Literal["RGB", "RBG", "GRB", "GBR", "BRG", "BGR"]
 _KEYS = Keys()
 
@@ -79,8 +80,8 @@ class KeysTable(Table):
     battery: KeyList = list(_KEYS.battery)
     undo: KeyList = list(_KEYS.undo)
     sync: KeyList = list(_KEYS.sync)
-    call: dict[Id, KeyList] = {}
-    marks: dict[Id, KeyList] = {}
+    call: Annotated[dict[Id, KeyList], Field(max_length=MOST_KEYS)] = {}
+    marks: Annotated[dict[Id, KeyList], Field(max_length=MOST_KEYS)] = {}
 
     def build(self) -> Keys:
         """Return the keys by what they do."""
@@ -107,7 +108,7 @@ class PadTable(Table):
     strength: Share = 1.0
     latency_ms: LatencyNs = 0
     confirmed: Day = ""
-    buttons: dict[str, Text] = {}
+    buttons: Annotated[dict[str, Text], Field(max_length=64)] = {}
     hidapi: Flag = False
 
     def build(self) -> Pad:

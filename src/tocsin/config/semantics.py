@@ -42,6 +42,7 @@ def compile_documents(
     documents = {"game": game_document, "plan": plan_document}
     broken = not (game_document.is_sound and plan_document.is_sound)
     declared = _declared_names(game_document, plan_document) if broken else frozenset()
+    left = {document: _Left(document) for document in documents.values()}
     timeline, mistakes = compile_plan(game, plan)
     told: set[tuple[str, str, Path]] = set()
     for mistake in _by_names(mistakes, game, plan, documents):
@@ -50,7 +51,7 @@ def compile_documents(
         told.add(key)
         document = documents[mistake.file]
         located = _in_file(mistake, document)
-        if broken and _may_follow(located, document, game_document, declared):
+        if broken and _may_follow(located, document, left[document], game_document, declared):
             _weigh_guesses(located, document, documents.values())
             continue
         document.report(located)
@@ -137,25 +138,31 @@ def _in_file(mistake: Mistake, document: Document) -> Mistake:
     return msgspec.structs.replace(mistake, path=document.original_path(mistake.path), facts=facts)
 
 
-def _may_follow(mistake: Mistake, document: Document, game: Document, declared: frozenset[str]) -> bool:
+def _may_follow(mistake: Mistake, document: Document, left: "_Left", game: Document, declared: frozenset[str]) -> bool:
     """Return whether a mistake may only be there because something was left out, or guessed."""
     if mistake.path in document.guessed:
         return True
     if mistake.facts.get("name", "") in declared and mistake.code.startswith("unknown"):
         return True
     if mistake.code in (findings.NO_PERIOD, findings.NO_CHANNEL, findings.NO_MOMENT, findings.PAIRING):
-        return _is_touched(document, mistake.path[:2])
+        return left.touches(mistake.path[:2])
     if mistake.file == "plan" and not game.is_sound and mistake.code not in _NAMES:
         return True
     if mistake.code in _OF_TIMES and any(path[0] in ("period", "window", "lead") for path in document.guessed):
         return True
-    return mistake.code not in _NAMES and _is_touched(document, mistake.path[:2])
+    return mistake.code not in _NAMES and left.touches(mistake.path[:2])
 
 
-def _is_touched(document: Document, path: Path) -> bool:
-    """Return whether something at or below ``path`` was left out."""
-    gone = document.lost | document.guessed
-    return any(lost[: len(path)] == path or path[: len(lost)] == lost for lost in gone)
+class _Left:
+    """What was left out of a document, or guessed."""
+
+    def __init__(self, document: Document) -> None:
+        self._lost = document.lost | document.guessed
+        self._above = {path[:end] for path in self._lost for end in range(len(path) + 1)}
+
+    def touches(self, path: Path) -> bool:
+        """Return whether something at, below or above ``path`` was left out."""
+        return path in self._above or any(path[:end] in self._lost for end in range(len(path) + 1))
 
 
 def _declared_names(game: Document, plan: Document) -> frozenset[str]:

@@ -9,14 +9,16 @@ import tomllib
 from collections.abc import Collection
 from typing import NamedTuple
 
+from tocsin.config.bounds import excess_of
 from tocsin.config.document import Document
 from tocsin.config.places import Header, Place, Places, line_starts, scan
 from tocsin.config.slips import Fault, Slip, recognise
 from tocsin.model.mistake import Path
 from tocsin.model.spelling import only_reading
 
-# Past this many mistakes a file is no TOML at all, and more messages help nobody.
+# Past this many mistakes a file is no TOML at all, and more messages help nobody; each takes another reading.
 MOST = 30
+_MOST_READ = 800_000                 # characters, all readings of one text together
 _AT = re.compile(r"(?P<why>.*) \(at (?:line (?P<line>\d+), column (?P<column>\d+)|end of document)\)", re.DOTALL)
 _NEXT = re.compile(r"[ \t]*([A-Za-z0-9_.-]+[ \t]*=|\[\[?[ \t]*[A-Za-z0-9_.-]+[ \t]*\]|#)")
 _SPARE = "__unread_"              # keys of tables that stand twice: read for their own mistakes, then dropped
@@ -31,7 +33,11 @@ class Headings(NamedTuple):
 
 def read(document: Document, headings: Headings) -> None:
     """Fill the document's data and places from its text, reporting every mistake of syntax."""
-    for attempt in range(MOST):
+    if excess := excess_of(document.text):
+        document.report_at(excess.code, excess.place, excess.facts)
+        document.text = "\n" * document.text.count("\n")
+        return
+    for attempt in range(max(2, min(MOST, _MOST_READ // (len(document.text) + 1)))):
         places = scan(document.text)
         if slip := _wrong_brackets(document, places.headers, headings):
             _go_on(document, slip, slip.place, places)
@@ -41,9 +47,6 @@ def read(document: Document, headings: Headings) -> None:
         except tomllib.TOMLDecodeError as error:
             _recover(document, places, str(error), attempt)
             continue
-        except RecursionError:
-            document.report_at("syntax_too_deep", None, {})
-            return
         document.places = places
         break
     for key in [key for key in document.data if key.startswith(_SPARE)]:
@@ -109,10 +112,11 @@ def _statement_end(text: str, begin: int, at_least: int) -> int:
     """Return the end of the statement: where the next line looks like a statement of its own."""
     end = text.find("\n", max(begin, at_least))
     while end >= 0:
-        following = text[end + 1 :].split("\n", 1)[0]
+        stop = text.find("\n", end + 1)
+        following = text[end + 1 : stop if stop >= 0 else len(text)]
         if not following.strip() or _NEXT.match(following):
             return end
-        end = text.find("\n", end + 1)
+        end = stop
     return len(text)
 
 

@@ -17,11 +17,14 @@ from tocsin.model.point import RING_OUT_NS
 from tocsin.model.spelling import only_reading
 from tocsin.model.timeline import Firing, Timeline
 from tocsin.model.windows import WindowBook
+from tocsin.units import NS_PER_S, format_clock
 
 __all__ = ["CODES", "compile_plan"]
 
 RESERVED = ("match", "mark", "call")
-MOST_FIRINGS = 50_000                  # all patterns, frames and tables of a run are held in memory
+MOST_FIRINGS = 20_000                  # all patterns, frames and tables of a run are held in memory
+MOST_SOUND_NS = 120 * NS_PER_S         # of all sounds together, which are made before a match
+MOST_WORDS = 100                       # that are spoken, likewise
 _LAST = 1 << 30                        # marks and calls stand behind every segment
 
 
@@ -37,6 +40,7 @@ def compile_plan(game: Game, plan: Plan) -> tuple[Timeline | None, tuple[Mistake
     found = Findings()
     _check_game(game, found)
     _check_cues(game, plan, found)
+    _check_sounds(plan, found)
     if not game.periods:
         return None, found.mistakes
     ground = lay_out(game.periods)
@@ -46,9 +50,14 @@ def compile_plan(game: Game, plan: Plan) -> tuple[Timeline | None, tuple[Mistake
     drafts: list[_Draft] = []
     for index, cue in enumerate(plan.cues):
         occurrences = CueMoments(cue, index, ground, locator, found).occurrences()
+        count = len(drafts) + len(occurrences) * _shares(cue)
+        if count > MOST_FIRINGS:
+            found.add(
+                code.TOO_MANY_FIRINGS, "plan", ("cue", index), name=cue.id, count=str(count), most=str(MOST_FIRINGS)
+            )  # fmt: skip
+        if found.is_full or count > MOST_FIRINGS:
+            break
         drafts += _drafts(cue, index, occurrences, plan, ground)
-    if len(drafts) > MOST_FIRINGS:
-        found.add(code.TOO_MANY, "plan", ("cue",), name="cue", count=str(len(drafts)), most=str(MOST_FIRINGS))
     if found.mistakes:
         return None, found.mistakes
     drafts.sort(key=lambda draft: draft.order)
@@ -160,9 +169,40 @@ def _check_pattern(cue: Cue, path: Path, channel: ChannelName, plan: Plan, found
         found.add(code.NO_LENGTH, "plan", path, name=name)
 
 
+def _check_sounds(plan: Plan, found: Findings) -> None:
+    """Report sounds and words that together take more time and memory before a match than there is."""
+    sounds: set[str] = set()
+    words: set[str] = set()
+    total_ns = 0
+    for index, cue in enumerate(plan.cues):
+        name = cue.patterns.get("sound", "")
+        if name in plan.patterns.sound and name not in sounds:
+            sounds.add(name)
+            total_ns += lasts_ns(plan.patterns.sound[name])
+            if total_ns > MOST_SOUND_NS:
+                found.add(
+                    code.TOO_MUCH_SOUND, "plan", ("cue", index, "sound"),
+                    name=cue.id, count=format_clock(total_ns), most=format_clock(MOST_SOUND_NS),
+                )  # fmt: skip
+                return
+        if name and cue.say:
+            words.add(cue.say)
+            if len(words) > MOST_WORDS:
+                found.add(
+                    code.TOO_MANY, "plan", ("cue", index, "say"),
+                    name="say", count=str(len(words)), most=str(MOST_WORDS),
+                )  # fmt: skip
+                return
+
+
 def _patterns(plan: Plan, channel: ChannelName) -> Mapping[str, Pattern]:
     known: Mapping[str, Pattern] = getattr(plan.patterns, channel)
     return known
+
+
+def _shares(cue: Cue) -> int:
+    """Return how many firings one occurrence of a cue has: one a channel, of the rumble one a role."""
+    return len(cue.patterns) + (len(set(cue.roles)) - 1 if "rumble" in cue.patterns else 0)
 
 
 def _id_paths(table: str, ids: Iterable[str]) -> list[tuple[str, Path]]:

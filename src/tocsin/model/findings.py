@@ -40,6 +40,8 @@ BEFORE_MARK = "before_mark"                      # name (as written), anchor
 BEYOND_SEGMENT = "beyond_segment"                # name, anchor (the period begun by hand that follows), by
 AFTER_END = "after_end"                          # name, by, expected (the latest moment)
 TOO_MANY = "too_many"                            # name, count, most
+TOO_MANY_FIRINGS = "too_many_firings"            # name (of the cue that is one too many), count, most
+TOO_MUCH_SOUND = "too_much_sound"                # name (of the cue), count, most (both as times)
 # cues
 NO_CHANNEL = "no_channel"                        # name
 NO_ROLE = "no_role"                              # name: rumble for nobody
@@ -56,14 +58,19 @@ CODES: tuple[str, ...] = (
     UNKNOWN_STAKE, LISTED_TWICE, STAKE_OF_OTHERS, OUT_OF_REACH,
     NO_PERIOD, NO_LENGTH, SETTLE_NOT_LAST, OPEN_LAST, TWO_DEFAULTS,
     SPAN_OF_PERIOD, SPAN_OUT_OF_RANGE, ONE_MEANT, PAIRING, END_NOT_AFTER_BEGIN, WINDOW_CYCLE,
-    BEFORE_MATCH, BEFORE_BY_HAND, BEFORE_MARK, BEYOND_SEGMENT, AFTER_END, TOO_MANY,
+    BEFORE_MATCH, BEFORE_BY_HAND, BEFORE_MARK, BEYOND_SEGMENT, AFTER_END, TOO_MANY, TOO_MANY_FIRINGS,
+    TOO_MUCH_SOUND,
     NO_CHANNEL, NO_ROLE, NO_MOMENT, SAME_MOMENT, UNTIL_WITHOUT_AT,
     REPEAT_WITHOUT_UNTIL, REPEAT_NEVER_ENDS, REPEAT_TOO_FAST, REPEAT_ACROSS,
 )  # fmt: skip
 
 
+_MOST_LISTED = 60                      # ids in one message
+MOST = 500                             # mistakes that are looked for
+
+
 class Findings:
-    """Gathers mistakes in the order in which they are found."""
+    """Gathers mistakes in the order in which they are found, the first ``MOST`` of them."""
 
     def __init__(self) -> None:
         self._mistakes: list[Mistake] = []
@@ -73,13 +80,22 @@ class Findings:
         """Return all mistakes so far."""
         return tuple(self._mistakes)
 
+    @property
+    def is_full(self) -> bool:
+        """Return whether more mistakes would help nobody."""
+        return len(self._mistakes) >= MOST
+
     def add(
         self, code: str, file: Literal["game", "plan"], path: Path, *, span: tuple[int, int] | None = None, **facts: str
     ) -> None:
         """Take down one mistake."""
+        if self.is_full:
+            return
         self._mistakes.append(Mistake(code=code, file=file, path=path, span=span, facts=facts))
 
 
 def listed(known: Iterable[str]) -> str:
     """Return ids as a list for people, "none" if there is none."""
-    return ", ".join(known) or "none"
+    words = list(known)
+    more = len(words) - _MOST_LISTED
+    return ", ".join([*words[:_MOST_LISTED], *([f"and {more} more"] if more > 0 else [])]) or "none"

@@ -106,6 +106,9 @@ class CueMoments:
         given: list[Occurrence] = []
         for begin, until in pair(begins, untils, self._at, self._until, self._ground, self._found):
             given += self._strikes(begin.point, until, every_ns)
+            if len(given) > MOST_REPEATS:
+                self._too_many(len(given))
+                return []
         return given
 
     def _strikes(self, begin: Point | None, until: Placed, every_ns: int) -> list[Occurrence]:
@@ -122,11 +125,14 @@ class CueMoments:
             stop_ns = min(stop_ns, last.offset_ns + 1)
         count = -((begin.offset_ns - stop_ns) // every_ns)
         if count > MOST_REPEATS:
-            self._found.add(code.TOO_MANY, "plan", (*self._path, "every"),
-                            name=self._cue.id, count=str(count), most=str(MOST_REPEATS))  # fmt: skip
+            self._too_many(count)
             return []
         offsets_ns = range(begin.offset_ns, stop_ns, every_ns)
         return [Occurrence(begin=Point(begin.anchor, offset_ns)) for offset_ns in offsets_ns]
+
+    def _too_many(self, count: int) -> None:
+        self._found.add(code.TOO_MANY, "plan", (*self._path, "every"),
+                        name=self._cue.id, count=str(count), most=str(MOST_REPEATS))  # fmt: skip
 
     def _called(self, untils: Sequence[Placed]) -> list[Occurrence]:
         """Return the call: it holds until the cue's own end if that is a single point of the match."""

@@ -26,11 +26,12 @@ class Placed(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Written(msgspec.Struct, frozen=True, kw_only=True):
-    """A list of moments as it stands in a file, at ``path``."""
+    """A list of moments as it stands in a file, at ``path``; it may stand for ``most`` points."""
 
     file: Literal["game", "plan"]
     path: Path
     moments: tuple[Moment, ...]
+    most: int = MOST_MOMENTS
 
     def item_path(self, place: int) -> Path:
         """Return the key path of one moment: a single one is written without a list."""
@@ -45,10 +46,10 @@ def place(written: Written, locator: Locator, latest: Point | None, ground: Grou
         points, problems = locator.points(moment)
         for problem in problems:
             found.add(problem.code, written.file, path, span=problem.span, **problem.facts)
-        if len(placed) + len(points) > MOST_MOMENTS:
+        if len(placed) + len(points) > written.most:
             found.add(
                 code.TOO_MANY, written.file, path,
-                name=format(moment), count=str(len(placed) + len(points)), most=str(MOST_MOMENTS),
+                name=format(moment), count=str(len(placed) + len(points)), most=str(written.most),
             )  # fmt: skip
             return []
         placed += [Placed(moment=moment, path=path, point=point) for point in points]

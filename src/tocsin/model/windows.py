@@ -12,6 +12,8 @@ from tocsin.model.point import Edge, WindowSpan
 
 # Each reference from window to window is a level of recursion; no game comes near.
 MOST_WINDOWS = 50
+# Of one window. Who asks what holds now asks for all of them, several times a second.
+MOST_SPANS = 20
 
 
 class WindowBook:
@@ -69,7 +71,7 @@ class WindowBook:
 
     def _written(self, index: int, window: Window, edge: Edge) -> Written:
         moments = window.begins if edge == "begin" else window.ends
-        return Written(file="game", path=("window", index, edge), moments=moments)
+        return Written(file="game", path=("window", index, edge), moments=moments, most=MOST_SPANS)
 
     def _report_cycle(self, key: tuple[str, Edge]) -> None:
         closing_id, closing_edge = self._open[-1]

@@ -1,0 +1,159 @@
+"""Everything that reads what others wrote, as functions of bytes: they return, or raise what people read."""
+
+import json
+from collections.abc import Callable
+from contextlib import suppress
+from pathlib import Path
+from typing import NamedTuple
+
+import serial
+from text_changes import as_bytes
+
+from tocsin.app.messages import (
+    Alive,
+    Arm,
+    Busy,
+    Command,
+    Fired,
+    Give,
+    Granted,
+    Hello,
+    Load,
+    Loaded,
+    MessageError,
+    Opened,
+    Origins,
+    Safe,
+    Told,
+    decode_down,
+    decode_up,
+    encode,
+)
+from tocsin.app.observed import table_of
+from tocsin.channels.device import Event
+from tocsin.channels.strip_port import BOOT_NS, StripPort
+from tocsin.cli.check import devices
+from tocsin.config import bundle
+from tocsin.config.checking import examine
+from tocsin.config.load import load
+from tocsin.config.problem import as_json, render_all
+from tocsin.errors import TocsinError
+from tocsin.inspection.inspect import inspect
+from tocsin.inspection.subject import Subject
+from tocsin.model.clock import Origin
+from tocsin.model.rig import Light, Rig
+
+
+class Reader(NamedTuple):
+    """What reads: ``texts`` are good ones to be changed."""
+
+    texts: list[str]
+    read: Callable[[str, Path], None]
+
+
+def _bundled(kind: bundle.Kind) -> list[str]:
+    return [(bundle.root() / kind / f"{name}.toml").read_text("utf-8") for name in bundle.names(kind)]
+
+
+def _check(text: str, folder: Path) -> None:
+    """Check a file as ``tocsin check`` does, and look for findings where it has no mistake."""
+    path = folder / "given.toml"
+    path.write_bytes(as_bytes(text))
+    checked = examine([str(path)])
+    render_all(checked.problems)
+    json.dumps([as_json(problem) for problem in checked.problems])
+    for clean in checked.plans:
+        inspect(Subject(*clean.loaded, devices(), own=clean.own))
+
+
+def _game(text: str, folder: Path) -> None:
+    """Check a game by itself, then a plan in it."""
+    _check(text, folder)
+    plan = folder / "plan.toml"
+    if not plan.exists():
+        text = (bundle.root() / "plans" / "full.toml").read_text("utf-8")
+        plan.write_text(text.replace('game = "harbour_haul"', 'game = "given.toml"'), "utf-8")
+    _loaded(None, str(plan), "nothing")
+
+
+def _rig(text: str, folder: Path) -> None:
+    """Check a rig, then load it as a run does."""
+    _check(text, folder)
+    _loaded(None, "full", str(folder / "given.toml"))
+
+
+def _loaded(game: str | None, plan: str, rig: str) -> None:
+    with suppress(TocsinError):
+        load(game, [plan], rig)
+
+
+def _video(text: str, folder: Path) -> None:
+    path = folder / "marks.csv"
+    path.write_bytes(as_bytes(text))
+    with suppress(TocsinError):
+        table_of(path)
+
+
+def _up(text: str, folder: Path) -> None:
+    with suppress(MessageError):
+        encode(decode_up(as_bytes(text)))
+
+
+def _down(text: str, folder: Path) -> None:
+    with suppress(MessageError):
+        encode(decode_down(as_bytes(text)))
+
+
+class _Board:
+    """A port whose board says something: pyserial's loop, into which its words are written."""
+
+    def __init__(self, said: bytes) -> None:
+        self.loop = serial.serial_for_url("loop://", timeout=0)
+        self.loop.write(said[:4000])
+
+
+def _greeting(text: str, folder: Path) -> None:
+    """Let a board say anything while it boots."""
+    port = StripPort.__new__(StripPort)
+    port.name, port._boot_until_ns, port.unanswered, port._heard = "board", BOOT_NS, True, b""
+    port._serial = _Board(as_bytes(text)).loop
+    for turn in range(70):
+        port.booting(turn)
+    port.feel()
+    port.close(discard=True)
+
+
+def _lines_up() -> list[str]:
+    device = Event(kind="device", at_ns=1, state="ready", name="Pad", what="driver")
+    messages = [
+        Opened(now_ns=1), Loaded(), Alive(now_ns=5), Busy(on=True), Granted(priority="raised", why="no"),
+        Fired(3, 0, "played", "", 10, 5, 7, ("driver",)), Told(device),
+        Told(Event(kind="fault", at_ns=2, what="w", why="y")),
+    ]  # fmt: skip
+    return [encode(message).decode().strip() for message in messages]
+
+
+def _lines_down() -> list[str]:
+    loaded = load(None, ["quiet"], "nothing").plans[0]
+    messages = [
+        Hello(rig=Rig(name="Bare", light=Light()), now_ns=1),
+        Load(timeline=loaded.timeline, patterns=loaded.plan.patterns),
+        Origins(origins=(Origin(anchor="match", origin_ns=5),), variant=""), Give(numbers=(1, 2)), Command(verb="mute"),
+        Arm(priority="raised"), Safe(),
+    ]  # fmt: skip
+    return [encode(message).decode().strip() for message in messages]
+
+
+_TABLE = 'time,label,until,by\n83.4,contact,85.0,us\n1:30,home,,\n"1:31",contact,1:31.5,partner\n'
+
+READERS: dict[str, Reader] = {
+    "game": Reader(_bundled("games"), _game),
+    "plan": Reader(_bundled("plans"), _check),
+    "patterns": Reader(_bundled("patterns"), _check),
+    "rig": Reader(_bundled("rigs"), _rig),
+    "drill": Reader(_bundled("drills"), _check),
+    "video marks": Reader([_TABLE, _TABLE.replace(",", ";"), _TABLE.replace(",", "\t")], _video),
+    "lines up": Reader(_lines_up(), _up),
+    "lines down": Reader(_lines_down(), _down),
+    "greeting": Reader(["Ada\n", "\nets Jun  8 2016\nAda\n", "Ada\nAda\nAda\n"], _greeting),
+}

@@ -1,0 +1,19 @@
+"""A few hundred mutations a reader: none ends in an exception that no person should see, and none takes long.
+
+``mutate.py`` beside this file does twenty thousand.
+"""
+
+import pytest
+from mutate import attack
+from readers import READERS
+
+SLOWEST_S = 5                          # of processor time; what is fast takes a hundredth of it
+COUNTS = {"game": 150, "plan": 200, "patterns": 200, "rig": 150, "drill": 150}
+
+
+@pytest.mark.parametrize("reader", READERS)
+def test_no_mutation_breaks_a_reader(reader):
+    seeds = range(1_000_000, 1_000_000 + COUNTS.get(reader, 500))
+    found = attack(reader, seeds, traced=0)
+    assert [(seed, text.splitlines()[-1]) for seed, text in found.broken] == []
+    assert found.slowest_s < SLOWEST_S, found.slowest_seed
