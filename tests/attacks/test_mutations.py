@@ -11,6 +11,7 @@ SLOWEST_S = 5                          # of processor time; what is fast takes a
 COUNTS = {"game": 150, "plan": 200, "patterns": 200, "rig": 150, "drill": 150}
 
 
+@pytest.mark.timeout(600)                # a busy machine takes its time
 @pytest.mark.parametrize("reader", READERS)
 def test_no_mutation_breaks_a_reader(reader):
     seeds = range(1_000_000, 1_000_000 + COUNTS.get(reader, 500))
