@@ -38,16 +38,16 @@ def hints(use: Use, *, hidapi: bool = False) -> dict[str, str]:
 def import_pygame(use: Use, *, hidapi: bool = False) -> ModuleType:
     """Set the hints, import pygame and return it; no pygame module is initialised yet.
 
-    numpy is kept out of the import: it costs each process 90 ms and some 25 MB, and pygame's array modules, which
-    alone want it, are not used here (facts/trap 42).
+    What pygame imports only if it is there, and nothing here uses, is kept out: numpy, which its array modules want,
+    costs each process 90 ms and some 25 MB; pkg_resources of older setuptools, by which it looks its own font up,
+    150 ms and 6 MB (facts/trap 42; without it pygame takes the path of its folder).
     """
     os.environ.update(hints(use, hidapi=hidapi))
-    blocked = "numpy" not in sys.modules
-    if blocked:
-        sys.modules["numpy"] = None  # type: ignore[assignment]
+    blocked = [name for name in ("numpy", "pkg_resources") if name not in sys.modules]
+    sys.modules.update(dict.fromkeys(blocked))  # type: ignore[arg-type]
     try:
         import pygame  # only once the environment is set
     finally:
-        if blocked:
-            del sys.modules["numpy"]
+        for name in blocked:
+            del sys.modules[name]
     return pygame
