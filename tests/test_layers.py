@@ -174,3 +174,28 @@ def test_the_light_worker_needs_no_pygame():
         "sys.modules['pygame'] = None\n"
         "import tocsin.app.worker, tocsin.channels.light"
     )
+
+
+# What a worker has no use for: each of these takes a tenth of a second of its start, or megabytes as long as it lives.
+HEAVY = {
+    "numpy", "scipy", "matplotlib", "pkg_resources", "psutil", "pydantic", "rich", "statemachine", "asyncio", "logging",
+}  # fmt: skip
+HEAVY_FOR = {
+    "rumble": HEAVY | {"serial"},
+    "light": HEAVY | {"pygame"},
+    "screen": HEAVY | {"serial"},
+    "sound": HEAVY | {"serial"},
+}
+
+
+@pytest.mark.devices
+@pytest.mark.parametrize("channel", HEAVY_FOR)
+def test_a_worker_loads_nothing_heavy_that_it_does_not_use(channel):
+    load_sdl = "" if channel == "light" else f"import_pygame({channel!r})"
+    run_child(
+        f"import sys, tocsin.worker, tocsin.channels.{channel}\n"
+        "from tocsin.channels.sdl import import_pygame\n"
+        f"{load_sdl}\n"
+        f"found = {HEAVY_FOR[channel]!r} & set(sys.modules)\n"
+        "sys.exit(f'imported: {found}' if found else 0)"
+    )

@@ -227,8 +227,12 @@ class SoundChannel(Channel):
         if self._is != "ready":
             return
         make = self._pygame.mixer.Sound
-        self._sounds = {name: make(buffer=pcm(pattern)) for name, pattern in self._patterns.items()}
-        whole = {key: with_word(self._patterns[key[0]], self._words[key[1]]) for key in self._with_words}
+        tones = {name: pcm(pattern) for name, pattern in self._patterns.items()}
+        self._sounds = {name: make(buffer=tone) for name, tone in tones.items()}
+        whole = {
+            (name, cue): with_word(self._patterns[name], tones[name], self._words[cue])
+            for name, cue in self._with_words
+        }
         self._spoken = {key: make(buffer=samples) for key, samples in whole.items()}
         self._test_tone = make(buffer=pcm(_PREFLIGHT))
         self._set_volume()
