@@ -43,27 +43,33 @@ def as_json(pattern):
 def test_home_is_a_triple_on_both_pads_as_the_plan_writes_it(running, address):
     step = PATTERNS.rumble["triple"].steps[0]
     with opened(running, f"{address}?start=now&from=133.9", FAKE_PADS) as page:
-        page.await_match(135.6)
+        page.await_that("[0, 1].every(n => window.motors.filter(c => c.pad === n && c.type !== 'reset').length >= 3)")
+        page.await_match(135.6)                                        # no fourth follows
         for pad in (0, 1):
             calls = motors(page, pad)
             strengths = [(call["strongMagnitude"], call["weakMagnitude"]) for call in calls]
             assert strengths == [(step.strong, step.weak)] * 3
-            for call in calls:
+            # Each begins when it is due or later, as the machine may be busy, and lasts up to the end of its step.
+            period_ms = sum(s.lasts_ns for s in PATTERNS.rumble["triple"].steps) / MS
+            due_ms = [page.origin_ns() / MS + 134_000 + n * period_ms for n in range(3)]
+            for call, begins_ms in zip(calls, due_ms, strict=True):
                 assert call["startDelay"] == 0
-                assert step.lasts_ns / MS <= call["duration"] <= step.lasts_ns / MS + 101
-            times = [call["at"] for call in calls]
-            period = sum(s.lasts_ns for s in PATTERNS.rumble["triple"].steps) / MS
-            # From begin to begin, and not added up over the pattern: half a period for a busy machine.
-            assert times[2] - times[0] == pytest.approx(2 * period, abs=period / 2)
+                assert call["at"] >= begins_ms - 20
+                assert call["duration"] <= step.lasts_ns / MS + 101
+                assert call["at"] + call["duration"] >= begins_ms + step.lasts_ns / MS - 20
 
 
 def test_the_operators_cue_goes_to_the_second_pad_until_they_are_swapped(running, address):
     with contextlib.ExitStack() as stack:
-        pages = [stack.enter_context(opened(running, f"{address}?start=now&from=121.5", FAKE_PADS)) for _ in range(2)]
+        pages = [stack.enter_context(opened(running, f"{address}?from=121.5", FAKE_PADS)) for _ in range(2)]
         pages[1].ask("page.act('swap', nowNanos())")
+        for page in pages:
+            page.start()
         for page, pad in zip(pages, (1, 0), strict=True):
+            page.await_that("window.motors.some(call => call.type === 'dual-rumble')")
             page.await_match(122.3)
-            assert {call["pad"] for call in motors(page)} == {pad}
+            home_ms = page.origin_ns() / MS + 133_900                 # goes to both
+            assert {call["pad"] for call in motors(page) if call["at"] < home_ms} == {pad}
 
 
 def test_standby_shows_whose_pad_is_whose_and_tries_them(running, address):
@@ -76,10 +82,14 @@ def test_standby_shows_whose_pad_is_whose_and_tries_them(running, address):
 
 
 def test_a_pad_that_goes_is_told_and_one_that_comes_back_takes_its_place_and_the_held_call(running, address):
-    with opened(running, f"{address}?start=now&from=133.5", FAKE_PADS) as page:
-        page.await_match(133.6)
-        page.ask("window.unplug(0)")
+    with opened(running, f"{address}?from=131", FAKE_PADS) as page:
+        page.ask("""(() => {
+          const look = () => page.match.reading(nowNanos()).matchNs > 131e9 ? window.unplug(0) : setTimeout(look, 5);
+          look();
+        })()""")
+        page.start()
         page.await_that("document.querySelector('#alarm').textContent.includes('DRIVER PAD GONE')")
+        page.await_that("window.motors.some(call => call.type === 'dual-rumble')")
         page.await_match(134.3)
         assert {call["pad"] for call in motors(page)} == {1}           # the operator's stays the operator's
         page.ask("window.plug(0)")
@@ -104,12 +114,13 @@ def test_a_phone_shakes_for_the_role_that_is_chosen(running, address):
             page.tab.select_option("#shakes-for", role)
             page.tab.check("#by-press")
             page.tab.tap("#start-panel .big")
-            page.await_match(134.2)
+            page.await_that("page.record.lines.some(l => l.cue === 'home' && l.channel === 'rumble' && !l.why)")
             shown = page.ask("window.pulses")
             assert [len(pulses) for pulses in shown] == [len(pulses) for pulses in expected]
-            for got, wanted in zip(shown, expected, strict=True):
+            late_ms = {f["cue"]: f["late_ms"] for f in page.firings("rumble") if not f["why"]}.values()
+            for got, wanted, late in zip(shown, expected, late_ms, strict=True):
                 assert got[1:] == wanted[1:]
-                assert wanted[0] - 20 <= got[0] <= wanted[0]           # what has passed already is left out
+                assert wanted[0] - late - 20 <= got[0] <= wanted[0]    # what has passed already is left out
 
 
 # -- ears -------------------------------------------------------------------------------------------------------------
@@ -161,7 +172,7 @@ def test_a_tone_sounds_from_its_begin_and_a_higher_one_ends_it(running, address)
 
 def test_the_page_works_without_sound_and_says_so(running, address):
     with opened(running, f"{address}?start=now&from=133.8", "delete window.AudioContext;") as page:
-        page.await_match(134.3)
+        page.await_that("page.record.lines.filter(l => l.cue === 'home' && l.channel !== 'rumble').length >= 2")
         home = [f for f in page.firings("sound") if f["cue"] == "home"]
         assert [(f["outcome"], f["why"]) for f in home] == [("skipped", "absent")]
         assert "no sound" in page.ask("document.querySelector('#facts').textContent")
@@ -190,9 +201,9 @@ def test_a_device_that_has_nothing_still_calls_on_the_screen_and_says_what_is_mi
 
 
 def test_sound_can_be_turned_off_and_scrap_silences_what_was_set(running, address):
-    with opened(running, f"{address}?start=now&from=133", EARS) as page:
-        page.await_match(133.2)
-        assert len(page.ask("window.tones")) == 1                      # home is set already, 0.8 s ahead
+    with opened(running, f"{address}?from=131.2", EARS) as page:
+        page.start()
+        page.await_that("window.tones.length === 1")                   # home is set already, 2.8 s ahead
         page.tab.keyboard.press("u")
         assert "sound off" in page.ask("document.querySelector('#facts').textContent")
         assert page.ask("page.devices.tones.state") == "muted"
@@ -283,12 +294,15 @@ def test_home_takes_the_field_then_a_frame_of_at_most_a_fifth_and_its_plate_hold
     full = {}
     for width, height in SIZES:
         viewport = {"width": width, "height": height}
-        with opened(running, f"{address}?from=133.2&start=now", viewport=viewport) as page:
-            full[width, height], inset = page.ask(AS_SOON_AS, "#field")
+        with opened(running, f"{address}?from=133.2", viewport=viewport) as page:
+            # Both are looked out for before the start: the machine may be busy when they come.
+            page.ask(f"[window.field, window.frame] = ['#field', '#hole'].map({AS_SOON_AS}); 0")
+            page.start()
+            full[width, height], inset = page.ask("window.field")
             assert full[width, height]["full"], (width, height)
             assert set(inset) == {0}
             assert_all_within(full[width, height], width, height)
-            frame, (top, right, bottom, left) = page.ask(AS_SOON_AS, "#hole")
+            frame, (top, right, bottom, left) = page.ask("window.frame")
             outer = (width - left - right) * (frame["stage"]["bottom"] - top - bottom)
             inner = (frame["hole"]["right"] - frame["hole"]["left"]) * (frame["hole"]["bottom"] - frame["hole"]["top"])
             assert 0 < outer - inner <= 0.2 * width * height, (width, height)
@@ -297,8 +311,9 @@ def test_home_takes_the_field_then_a_frame_of_at_most_a_fifth_and_its_plate_hold
 
 
 def test_reduced_motion_keeps_the_frame_still_and_the_count_in_without_beats(running, address):
-    with opened(running, f"{address}?start=now&from=136.5", reduced_motion="reduce") as page:
-        page.await_match(136.6)                                        # most of HOME has passed: resumed, and still
+    with opened(running, f"{address}?from=135.9", reduced_motion="reduce") as page:
+        page.start()
+        page.await_that("!document.querySelector('#word').hidden")     # the half of HOME has passed: resumed, and still
         assert page.ask("document.querySelector('#word').textContent.trim()") == "HOME"
         assert set(page.ask(INSET)) == {0}
         assert page.ask("beatLook(-1e9, true)") is None
