@@ -8,6 +8,7 @@ cues cover each other and flash. Growth is the processor time of reading and ins
 cues: 2.0 is linear. Processor time, too, is longer while other programs run.
 """
 
+import argparse
 import random
 import resource
 import subprocess
@@ -85,12 +86,13 @@ def measure(plan: Callable[[int], str], cues: int, folder: Path, half_s: float) 
     firings = len(checked.plans[0].loaded.timeline.firings)
     growth = f"{(read_s + inspected_s) / half_s:.1f}" if half_s else "-"
     print(f"{plan.__name__:<8}{cues:>6}{firings:>9}{len(told):>10}{read_s:>9.2f}{inspected_s:>10.2f}{growth:>9}"
-          f"{whole_s:>10.2f}{wall_s:>8.2f}")  # fmt: skip
+          f"{whole_s:>10.2f}{wall_s:>8.2f}", flush=True)  # fmt: skip
     return read_s + inspected_s
 
 
 def main() -> None:
     """Measure and print. Linux and macOS only: it asks for the processor time of children."""
+    argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter).parse_args()
     print("plan      cues  firings  findings  read s  inspect s   growth   check s  wall s   (aim: check 2.0 at 20000)")
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)

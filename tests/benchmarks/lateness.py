@@ -11,6 +11,7 @@ due time, on one clock. Percentiles by nearest rank. Compare ratios within one r
 """
 
 import argparse
+import contextlib
 import json
 import multiprocessing
 import os
@@ -20,8 +21,10 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from functools import partial
 from pathlib import Path
+from queue import Empty
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "e2e"))
 from stand import PADS, Pads, Strip
@@ -30,6 +33,9 @@ from tocsin.app import companion, usual_ways
 from tocsin.app.lateness_events import times_ms
 from tocsin.journal.summary import percentile
 from tocsin.model.plan import CHANNELS
+
+NAIVE_LIMIT_S = 120
+HEAD = f"{'way':<44}{'n':>6}{'p50':>9}{'p90':>9}{'p99':>9}{'max':>9}"
 
 # -- ways that one would write first: each in a process of its own with a window that is redrawn
 
@@ -106,14 +112,26 @@ WAYS = {
 
 
 def measure_naive(way: str, times: tuple[int, ...], accelerated: bool) -> list[float]:
-    """Return how late a naive way was, in ms."""
+    """Return how late a naive way was, in ms. Raises MethodError if it ends or hangs without an answer."""
     context = multiprocessing.get_context("spawn")
     queue: multiprocessing.Queue[list[float]] = context.Queue()
     process = context.Process(target=naive, args=(way, times, accelerated, queue))
     process.start()
-    late = queue.get(timeout=120)
-    process.join()
-    return late
+    limit_s = time.monotonic() + NAIVE_LIMIT_S
+    try:
+        while time.monotonic() < limit_s:
+            with contextlib.suppress(Empty):
+                return queue.get(timeout=1)
+            if not process.is_alive():
+                break
+        raise MethodError(f"its process gave no answer (exit code {process.exitcode})")
+    finally:
+        process.kill()
+        process.join()
+
+
+class MethodError(Exception):
+    """A method could not be measured; the others go on."""
 
 
 def measure_tocsin(events: int, priority: str, only: str, folder: Path) -> dict[str, list[float]]:
@@ -134,7 +152,7 @@ def measure_tocsin(events: int, priority: str, only: str, folder: Path) -> dict[
         env=env, capture_output=True, text=True, check=False,
     )  # fmt: skip
     if done.returncode:
-        raise SystemExit(f"tocsin measure ended with {done.returncode}:\n{done.stderr[-2000:]}")
+        raise MethodError(f"tocsin measure ended with {done.returncode}: {' '.join(done.stderr.split())[-300:]}")
     # A channel's second role falls due with the first and waits for it: only the first is a reading of the clock.
     rows = json.loads(done.stdout)["rows"]
     return {row["channel"]: row["late_ms"] for row in rows if row["role"] in (None, "driver")}
@@ -160,29 +178,48 @@ def row(name: str, late: list[float]) -> dict[str, float | str | int]:
     return {"way": name, "n": len(values), **shares, "max": round(values[-1], 3)}
 
 
-def one_load(events: int, rounds: int, folder: Path) -> list[dict[str, float | str | int]]:
-    """Measure everything at the present load, rounds interleaved."""
+def methods(events: int, turn: int, folder: Path) -> Iterator[tuple[str, Callable[[], dict[str, list[float]]]]]:
+    """Yield each method's name and what measures it: how late, in ms, by the name of its row."""
+    for way in WAYS:
+        for accelerated in (False, True):
+            name = f"{way}{', accelerated' if accelerated else ''}"
+            yield name, lambda n=name, w=way, a=accelerated: {n: measure_naive(w, times_ms(events, turn), a)}
+    for priority in ("raised", "realtime"):
+        for only in ("all", *CHANNELS):
+            kept = folder / f"{turn}-{priority}-{only}"
+            tail = " (all four)" if only == "all" else ""
+            yield f"tocsin {priority}, {only}", lambda p=priority, o=only, k=kept, t=tail: {
+                f"tocsin {p}, {channel}{t}": late for channel, late in measure_tocsin(events, p, o, k).items()
+            }
+    for realtime in (False, True):
+        name = f"cyclictest {'SCHED_FIFO' if realtime else 'ordinary'}"
+        yield name, lambda n=name, r=realtime: {n: cyclictest(r, 1000)}
+
+
+def one_load(events: int, rounds: int, folder: Path, tell: Callable[[str], None]) -> list[dict[str, float | str | int]]:
+    """Measure everything at the present load, rounds interleaved; ``tell`` each row as it comes, failed ones too."""
     found: dict[str, list[float]] = {}
     for turn in range(rounds):
-        for way in WAYS:
-            for accelerated in (False, True):
-                name = f"{way}{', accelerated' if accelerated else ''}"
-                found.setdefault(name, []).extend(measure_naive(way, times_ms(events, turn), accelerated))
-        for priority in ("raised", "realtime"):
-            for only in ("all", *CHANNELS):
-                late = measure_tocsin(events, priority, only, folder / f"{turn}-{priority}-{only}")
-                for channel, values in late.items():
-                    label = f"tocsin {priority}, {channel}{' (all four)' if only == 'all' else ''}"
-                    found.setdefault(label, []).extend(values)
-        for realtime in (False, True):
-            name = f"cyclictest {'SCHED_FIFO' if realtime else 'ordinary'}"
-            if late_ms := cyclictest(realtime, 1000):
-                found.setdefault(name, []).extend(late_ms)
+        for name, measure in methods(events, turn, folder):
+            try:
+                measured = measure()
+            except MethodError as error:
+                tell(f"{name:<44}not measured: {error}")
+                continue
+            for label, late in measured.items():
+                if late:
+                    found.setdefault(label, []).extend(late)
+                    tell(line_of(row(label, late)) + (f"   round {turn + 1}" if rounds > 1 else ""))
     rows = [row(name, late) for name, late in found.items()]
     for line in rows:
         if "(all four)" in str(line["way"]):
             line.update(ends(found[str(line["way"])], events))
     return rows
+
+
+def line_of(line: dict[str, float | str | int]) -> str:
+    """Return a row as people read it."""
+    return f"{line['way']:<44}{line['n']:>6}" + "".join(f"{line[key]:>9}" for key in ("p50", "p90", "p99", "max"))
 
 
 def ends(late: list[float], events: int) -> dict[str, float]:
@@ -201,16 +238,19 @@ def main() -> None:
     parser.add_argument("--json", action="store_true")
     given = parser.parse_args()
     tables = {}
+    # What comes meanwhile goes where it does not stand among the JSON.
+    tell = partial(print, file=sys.stderr if given.json else sys.stdout, flush=True)
     for load, count in (("idle", 0), ("two busy processes", 2)):
+        tell(f"\n{load}, as it comes: lateness in ms\n{HEAD}")
         with companion.busy(count), tempfile.TemporaryDirectory() as folder:
-            tables[load] = one_load(given.events, given.rounds, Path(folder))
+            tables[load] = one_load(given.events, given.rounds, Path(folder), tell)
     if given.json:
         print(json.dumps(tables, indent=1))
         return
     for load, rows in tables.items():
-        print(f"\n{load}: lateness in ms\n{'way':<44}{'n':>6}{'p50':>9}{'p90':>9}{'p99':>9}{'max':>9}")
+        print(f"\n{load}, all rounds: lateness in ms\n{HEAD}")
         for line in rows:
-            print(f"{line['way']:<44}" + "".join(f"{line[key]:>9}" for key in ("n", "p50", "p90", "p99", "max"))[3:])
+            print(line_of(line))
         p99 = {str(line["way"]): float(line["p99"]) for line in rows}
         for line in rows:
             if "first" in line:
@@ -218,7 +258,8 @@ def main() -> None:
         for channel in CHANNELS:
             own = p99.get(f"tocsin realtime, {channel} (all four)")
             if own:
-                parts = [f"{way} {p99[way] / own:.1f} times that" for way in ("frame loop", "threading.Timer")]
+                ways = [way for way in ("frame loop", "threading.Timer") if way in p99]
+                parts = [f"{way} {p99[way] / own:.1f} times that" for way in ways]
                 if limit := p99.get("cyclictest SCHED_FIFO"):
                     parts.append(f"and it is {own / limit:.1f} times cyclictest's")
                 print(f"p99 of {channel}, realtime, all four at once: {own} ms; " + ", ".join(parts))

@@ -226,12 +226,16 @@ def main() -> None:
         if not tool:
             print(f"{language:8}not installed: left out")
             continue
-        with tempfile.TemporaryDirectory() as folder:
-            measured = way(made, Path(folder), rounds)
+        try:
+            with tempfile.TemporaryDirectory() as folder:
+                measured = way(made, Path(folder), rounds)
+        except (subprocess.CalledProcessError, OSError, ValueError) as error:
+            print(f"{language:8}not measured: {error}", flush=True)
+            continue
         code, plain, dearest = ([one[k] / 1000 for one in measured] for k in range(3))
         ratio = statistics.median(plain) / statistics.median(code)
         print(f"{language:8}{_spread(code):>20}{_spread(plain):>20}{ratio:>8.1f}x{_spread(dearest):>20}"
-              f"{code[0]:>13.3f}{AIMS_US[language]:>8.0f}")  # fmt: skip
+              f"{code[0]:>13.3f}{AIMS_US[language]:>8.0f}", flush=True)  # fmt: skip
 
 
 def _spread(values: list[float]) -> str:
