@@ -1,12 +1,41 @@
-"""For all tests: random examples are given the time that they take, since the machine may be busy; and strips hang on
-pseudo-terminals, which count as ports on a test bench only."""
+"""For all tests: how long random lives are, who may start processes, and that strips may hang on pseudo-terminals."""
 
 import os
+import sys
 from pathlib import Path
 
+import pytest
 from hypothesis import HealthCheck, settings
 
-settings.register_profile("tocsin", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+# The machine may be busy: random examples take the time that they take.
+_PATIENT = settings(deadline=None, suppress_health_check=[HealthCheck.too_slow])
+# `TOCSIN_EXAMPLES=200` makes random lives longer, as CI does once; they are short where people wait for the suite.
+settings.register_profile("tocsin", _PATIENT, max_examples=int(os.environ.get("TOCSIN_EXAMPLES", "40")))
 settings.load_profile("tocsin")
 
+# A pseudo-terminal counts as a port on a test bench only.
 os.environ.setdefault("TOCSIN_BENCH", str(Path(__file__).parent / "bench" / "bare_bench.py"))
+
+#: What Python tells its audit hooks when a process begins (PEP 578).
+_STARTS = {"subprocess.Popen", "os.posix_spawn", "os.spawn", "os.fork", "os.forkpty", "os.system", "os.exec"}
+#: Test in whose time we are, if it is not marked ``devices``.
+_without_devices: list[str] = []
+
+
+def _watch(event, arguments):
+    if event in _STARTS and _without_devices:
+        raise RuntimeError(f"{_without_devices[0]} starts a process ({arguments[0]}): mark it `devices`")
+
+
+sys.addaudithook(_watch)
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_protocol(item):
+    """Hold tests without the mark to what it says: ``-m "not devices"`` starts nothing, so it is fast anywhere."""
+    if item.get_closest_marker("devices") is None:
+        _without_devices[:] = [item.nodeid]
+    try:
+        return (yield)
+    finally:
+        _without_devices.clear()

@@ -147,7 +147,7 @@ def test_a_step_past_a_cue_still_gives_it(tmp_path, limit_ms, moves):
     assert sorted(stand.begun()) == own()
 
 
-@settings(max_examples=25)
+@settings(max_examples=settings.default.max_examples // 4)
 @given(
     taps=st.lists(
         st.tuples(st.sampled_from([30, DRIVER_S, WARNING_S, END_S]), st.integers(-2900, 2900)), min_size=1, max_size=6

@@ -1,12 +1,13 @@
 """Words made while people wait: what the sound gets and when, what people are told, what is not tried again."""
 
+import sys
 from dataclasses import dataclass, field
 from pathlib import Path
 from queue import Queue
 from types import SimpleNamespace
 
 import pytest
-from voices import HANGS, LISTING, SPEAKS, calls, engine, needs_scripts
+from voices import HANGS, LISTING, SPEAKS, calls, engine
 
 from tocsin.app.speech import PATIENCE_NS, Speech
 from tocsin.config.load import load
@@ -18,7 +19,9 @@ from tocsin.speech.shelf import Shelf
 from tocsin.speech.word_file import frames_in
 from tocsin.units import NS_PER_S as S
 
-pytestmark = needs_scripts
+pytestmark = [
+    pytest.mark.devices, pytest.mark.skipif(sys.platform == "win32", reason="a script is no program on Windows")
+]  # fmt: skip
 HELD_BACK = """
 go = pathlib.Path(__file__).with_name("go")
 while not go.exists(): time.sleep(0.01)

@@ -2,8 +2,8 @@
 
     python tests/attacks/long_runs.py [--only soak,signals] [--quick] [--folder DIR]
 
-Runs each script of this folder that has a program of its own and the long random lives; prints a row for each
-as it ends, and exits 1 if one of them failed. What each printed lies in ``--folder``. ``--quick`` is a look at
+Runs each script of this folder and the suite's random lives made long; prints a row for each as it ends, and exits 1 if
+one of them failed. What each printed lies in ``--folder``. ``--quick`` is a look at
 whether they run at all. Needs what the suite needs, and hours.
 """
 
@@ -17,8 +17,16 @@ from pathlib import Path
 from typing import NamedTuple
 
 HERE = Path(__file__).resolve().parent
-NO_PROGRAM = ("footprint", "judged", "stalls", "long_runs")     # what the scripts share, and this one
-QUICK = {"soak": ("--minutes", "2", "--busy", "1")}             # what shortens a script whose default is long
+SCRIPTS = {                            # what each is given, and what makes it a look at whether it runs at all
+    "busy": ((), ("--matches", "1", "--busy", "0")),
+    "busy --kill": (("--kill",), ("--kill", "--matches", "1", "--busy", "0")),
+    "kills": ((), ("people",)),
+    "lives": (("10000",), ("100",)),
+    "mutate": ((), ("100",)),
+    "mutate_journals": ((), ("100",)),
+    "signals": ((), ("1",)),
+    "soak": ((), ("--minutes", "2", "--busy", "1")),
+}
 PYTEST = (sys.executable, "-m", "pytest", "-q", "-n", "2")
 
 
@@ -31,11 +39,12 @@ class Job(NamedTuple):
 
 
 def jobs(quick: bool) -> list[Job]:
-    """Return what there is to run: scripts first, the soak last of them, then random lives."""
-    scripts = sorted(HERE.glob("*.py"), key=lambda path: (path.stem == "soak", path.stem))
-    programs = [path for path in scripts if path.stem not in NO_PROGRAM and "__main__" in path.read_text("utf-8")]
-    short = QUICK if quick else {}
-    found = [Job(path.stem, (sys.executable, str(path), *short.get(path.stem, ())), {}) for path in programs]
+    """Return what there is to run: the scripts, and the suite's random lives made long."""
+    found = []
+    for name, forms in SCRIPTS.items():
+        path = HERE / f"{name.split()[0]}.py"
+        if path.exists():
+            found.append(Job(name, (sys.executable, str(path), *forms[quick]), {}))
     lives, plans = ("10", "20") if quick else ("2000", "1000")
     found.append(Job("random lives", (*PYTEST, "-m", "not devices", "tests/model", "tests/rehearsal", "tests/config"),
                      {"TOCSIN_EXAMPLES": lives}))  # fmt: skip

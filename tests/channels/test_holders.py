@@ -8,7 +8,7 @@ import pytest
 
 from tocsin.channels.holders import holders
 
-pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="only Linux tells it")
+pytestmark = [pytest.mark.devices, pytest.mark.skipif(sys.platform != "linux", reason="only Linux tells it")]
 
 
 def test_the_program_that_holds_a_device_is_named_and_one_that_has_ended_no_more():

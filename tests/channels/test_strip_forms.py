@@ -131,7 +131,7 @@ def test_no_bundled_pattern_flashes_more_than_twice_in_any_second(name):
     assert any(colour != B for _, colours in frames for colour in colours)
 
 
-@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=settings.default.max_examples // 3, suppress_health_check=[HealthCheck.too_slow])
 @given(
     st.lists(st.tuples(st.sampled_from([None, *sorted(BUNDLED)]), st.integers(20, 700)), min_size=2, max_size=12),
 )

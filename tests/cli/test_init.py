@@ -95,6 +95,7 @@ def piped(typed: bytes, *arguments: str) -> tuple[int, str, str]:
     return done.returncode, done.stdout.decode(), done.stderr.decode()
 
 
+@pytest.mark.devices
 @pytest.mark.parametrize(
     ("typed", "arguments", "off"),
     [
@@ -120,6 +121,7 @@ def test_answers_that_are_piped_in_are_taken(
     assert plan != other                           # the way home takes longer than the window, so it counts
 
 
+@pytest.mark.devices
 @pytest.mark.parametrize(
     ("typed", "says"),
     [

@@ -53,6 +53,7 @@ def test_a_variant_has_a_column_of_its_own(capsys: Output) -> None:
     assert "they_first" in out
 
 
+@pytest.mark.devices
 @pytest.mark.skipif(sys.platform == "win32", reason="needs a pseudo-terminal")
 @pytest.mark.parametrize(("columns", "is_cut"), [("80", True), ("119", True), ("120", False)])
 def test_what_a_narrow_terminal_leaves_out_is_said_last(columns: str, *, is_cut: bool) -> None:

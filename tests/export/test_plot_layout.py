@@ -432,7 +432,7 @@ def test_nor_on_a_page_for_the_wall(name, wall):
 # Known weakness: in rare crowds two texts of the picture touch. No shrinking: it takes minutes.
 @given(games_and_plans())
 @settings(
-    max_examples=20,
+    max_examples=settings.default.max_examples // 5,
     phases=(Phase.explicit, Phase.reuse, Phase.generate),
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much],
 )

@@ -39,6 +39,7 @@ def test_the_python_of_each_bundled_plan_is_python_3_8_without_an_import():
         assert not [node for node in ast.walk(tree) if isinstance(node, ast.Import | ast.ImportFrom)]
 
 
+@pytest.mark.devices
 @pytest.mark.skipif(not OLD_PYTHONS, reason="no Python 3.8 or 3.9 is installed: an old Python was not tried")
 def test_an_old_python_runs_it(tmp_path):
     (tmp_path / "tocsin_plan.py").write_text(python_source(bundled("full")), encoding="utf-8")
@@ -66,6 +67,7 @@ def test_c_compiles_alone_in_silence_when_it_is_optimised(plan, tmp_path):
         checked([GCC, *C_FLAGS, level, "-c", str(tmp_path / "plan.c"), "-o", str(tmp_path / "plan.o")])
 
 
+@pytest.mark.devices
 @pytest.mark.skipif(GXX is None, reason="g++ is not installed: C++ was not tried")
 @pytest.mark.parametrize("plan", BUNDLED)
 def test_c_is_cpp_too(plan, tmp_path):
@@ -238,6 +240,7 @@ def test_a_table_that_nobody_would_read_is_cut_at_the_top():
     assert len(top.splitlines()) < 200
 
 
+@pytest.mark.devices
 def test_another_process_writes_the_same_bytes():
     script = (
         f"import sys; sys.path.insert(0, {str(Path(__file__).parent)!r})\n"

@@ -22,10 +22,19 @@ LIVES = 8
 UNTOLD = "?"                         # the oracle has no word on it: only the three languages have to agree
 ANEW = ("r", -1, 0, 0)
 
-needs_gcc = pytest.mark.skipif(GCC is None, reason="gcc is not installed: C was not compared")
-needs_java = pytest.mark.skipif(
-    JAVAC is None or JAVA is None, reason="javac or java is not installed: Java was not compared"
-)
+
+def needs_gcc(test):
+    """Mark a test that starts gcc and what it has compiled."""
+    return pytest.mark.devices(pytest.mark.skipif(GCC is None, reason="gcc is not installed: C was not compared")(test))
+
+
+def needs_java(test):
+    """Mark a test that starts javac and java."""
+    missing = JAVAC is None or JAVA is None
+    reason = "javac or java is not installed: Java was not compared"
+    return pytest.mark.devices(pytest.mark.skipif(missing, reason=reason)(test))
+
+
 needs_valgrind = pytest.mark.skipif(shutil.which("valgrind") is None, reason="valgrind is not installed")
 
 

@@ -175,6 +175,7 @@ def test_other_letters_are_spelled_in_ascii_where_that_can_be_read(text, told):
     assert ascii_comment(text) == told
 
 
+@pytest.mark.devices
 def test_python_reads_its_source_as_what_it_is_whatever_a_plan_is_called(tmp_path):
     """From a file, since a declaration in text that is compiled from memory is not looked at (PEP 263)."""
     (tmp_path / "tocsin_plan.py").write_text(python_source(german_source()), encoding="utf-8")

@@ -74,14 +74,13 @@ def test_exports_are_valid(name):
     VALIDATOR.validate(exported(name))
 
 
-@settings(max_examples=100)
 @given(document=documents())
 def test_what_the_types_describe_is_valid(document):
     assert types_accept(document)
     VALIDATOR.validate(document)
 
 
-@settings(max_examples=200)
+@settings(max_examples=3 * settings.default.max_examples)
 @given(document=mutations(st.sampled_from([shortened(exported(name)) for name in BUNDLED]) | documents()))
 def test_what_is_changed_is_refused_by_both_or_by_neither(document):
     assert schema_accepts(document) == types_accept(document)

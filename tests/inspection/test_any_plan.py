@@ -71,7 +71,7 @@ RIG = st.none() | st.builds(
 )
 
 
-@settings(deadline=None, max_examples=150, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
+@settings(suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
 @given(games_and_plans(), PATTERNS, RIG)
 def test_any_plan_can_be_inspected(pair: tuple[Game, Plan], patterns: Patterns, rig: Rig | None) -> None:
     game, plan = pair[0], msgspec.structs.replace(pair[1], patterns=patterns)

@@ -245,4 +245,4 @@ class People(RuleBasedStateMachine):
 
 
 TestPeople = People.TestCase
-TestPeople.settings = settings(max_examples=100, stateful_step_count=40, deadline=None)
+TestPeople.settings = settings(stateful_step_count=40)

@@ -4,7 +4,7 @@ from itertools import product
 
 import msgspec
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from lifecycle_games import MARKED, OPEN_PAUSE, OVERLAPPING
 from msgspec.structs import replace
@@ -403,7 +403,6 @@ def rounds(draw):
 
 
 @given(rounds())
-@settings(max_examples=60, deadline=None)
 def test_any_round_has_a_verdict_that_can_be_written_down_and_read(drawn):
     marks, rule = drawn
     found = result(*marks, rule=rule)
@@ -418,7 +417,6 @@ def test_any_round_has_a_verdict_that_can_be_written_down_and_read(drawn):
 
 
 @given(rounds())
-@settings(max_examples=60, deadline=None)
 def test_one_own_contact_more_never_makes_a_round_clean(drawn):
     marks, rule = drawn
     before, after = result(*marks, rule=rule), result(*marks, touch(150), rule=rule)

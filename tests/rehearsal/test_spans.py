@@ -184,7 +184,7 @@ def _nows(draw, timeline, origins):
 
 @pytest.mark.parametrize("name", GAMES)
 @given(st.data(), st.sampled_from([0.5, 1.0, 2.0]))
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=settings.default.max_examples // 2)
 def test_a_span_is_open_exactly_while_the_timeline_says_so(name, data, rate):
     origins = data.draw(known_origins(GAMES[name], rate))
     for now_ns in _nows(data.draw, GAMES[name], origins):
@@ -192,7 +192,7 @@ def test_a_span_is_open_exactly_while_the_timeline_says_so(name, data, rate):
 
 
 @given(st.data())
-@settings(max_examples=100, deadline=None, suppress_health_check=[HealthCheck.filter_too_much, HealthCheck.too_slow])
+@settings(suppress_health_check=[HealthCheck.filter_too_much, HealthCheck.too_slow])
 def test_the_same_in_any_game(data):
     compiled, _ = compile_plan(data.draw(games()), plan_of())
     assume(compiled is not None and compiled.windows)

@@ -143,7 +143,7 @@ def test_no_way_leads_over_the_opponents():
 
 
 @given(st.lists(st.sampled_from([left(), left("partner"), home(), half(), home(by="partner"), half(by="partner")])))
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=settings.default.max_examples // 2)
 def test_each_way_meets_and_none_holds_another(marks):
     """Played as marks by robots that have not done so yet, each way meets the threshold; one less of it does not."""
     found = came_to(*marks)

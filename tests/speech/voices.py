@@ -8,16 +8,26 @@ import shutil
 import stat
 import sys
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from tocsin.speech.engines import EspeakEngine
 
 MISSING = shutil.which("espeak-ng") is None
-needs_espeak = pytest.mark.skipif(
-    MISSING and not os.environ.get("CI"), reason="espeak-ng is missing: apt install espeak-ng"
-)
-needs_scripts = pytest.mark.skipif(sys.platform == "win32", reason="a script is no program on Windows")
+
+
+def needs_espeak(test: Any) -> Any:
+    """Mark a test that starts espeak-ng."""
+    missing = MISSING and not os.environ.get("CI")
+    return pytest.mark.devices(pytest.mark.skipif(missing, reason="espeak-ng is missing: apt install espeak-ng")(test))
+
+
+def needs_scripts(test: Any) -> Any:
+    """Mark a test that starts a script of these tests."""
+    no_scripts = sys.platform == "win32"
+    return pytest.mark.devices(pytest.mark.skipif(no_scripts, reason="a script is no program on Windows")(test))
+
 
 # As espeak-ng 1.51 prints it (read from its output, shortened).
 LISTING = """\
