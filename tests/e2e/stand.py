@@ -218,7 +218,7 @@ class Run:
                 found.append(json.loads(line))
         return found
 
-    def await_record(self, timeout_s: float = 30, **wanted: object) -> dict[str, Any]:
+    def await_record(self, timeout_s: float = 60, **wanted: object) -> dict[str, Any]:
         """Wait until a record holds all of these keys and values."""
         return wait_for(
             lambda: next((r for r in self.records() if all(r.get(k) == v for k, v in wanted.items())), None), timeout_s
@@ -243,7 +243,7 @@ def _words(process: psutil.Process) -> list[str]:
         return []
 
 
-def wait_for(ready: Any, timeout_s: float = 20) -> Any:
+def wait_for(ready: Any, timeout_s: float = 60) -> Any:
     """Poll until ``ready`` returns something; fail after the limit."""
     limit = time.monotonic() + timeout_s
     while time.monotonic() < limit:
@@ -253,7 +253,7 @@ def wait_for(ready: Any, timeout_s: float = 20) -> Any:
     raise AssertionError(f"nothing within {timeout_s} s")
 
 
-def gone(processes: list[psutil.Process], timeout_s: float = 3) -> bool:
+def gone(processes: list[psutil.Process], timeout_s: float = 10) -> bool:
     """Return whether all these processes end within the limit."""
     _, alive = psutil.wait_procs(processes, timeout=timeout_s)
     return not alive

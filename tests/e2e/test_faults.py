@@ -8,7 +8,8 @@ from stand import Run, firings, rig_file, wait_for
 pytestmark = pytest.mark.devices
 
 
-# The bundled plan's last cues without the seconds between them, in an invented game: a worker is back within some two.
+# The bundled plan's last cues in an invented game: HOME is held long enough for a worker to be back on a busy machine,
+# and how late a cue may come is not what these tests are about.
 GAME = """
 format = "tocsin-game/1"
 name = "Last seconds"
@@ -16,7 +17,7 @@ name = "Last seconds"
 id = "driver"
 kind = "driver"
 title = "Driver"
-lasts = "13s"
+lasts = "23s"
 """
 PLAN = """
 format = "tocsin-plan/1"
@@ -25,23 +26,25 @@ game = "last_seconds.toml"
 [[cue]]
 id = "home"
 at = "match.begin+1s"
-until = "match.begin+6s"
+until = "match.begin+16s"
 light = "home"
 sound = "rising"
 late_limit = "1500ms"
 priority = 9
 [[cue]]
 id = "keep_off"
-at = "match.begin+6s"
+at = "match.begin+16s"
 until = "match.end"
 light = "keep_off"
 sound = "drop"
+late_limit = "1500ms"
 priority = 7
 [[cue]]
 id = "choose"
-at = "match.begin+7s"
+at = "match.begin+17s"
 light = "choose"
 sound = "steady"
+late_limit = "1500ms"
 priority = 8
 [[cue]]
 id = "last_five"
@@ -50,11 +53,13 @@ every = "1s"
 until = "match.end"
 light = "last_five"
 sound = "tick"
+late_limit = "1500ms"
 priority = 8
 [[cue]]
 id = "over"
 at = "match.end"
 light = "over"
+late_limit = "1500ms"
 priority = 9
 """
 
