@@ -2,10 +2,12 @@
 
 import pytest
 from compiled_games import cue, match_of, period, plan_of
-from match_stand import PRESS_NS, Stand
+from match_stand import LATENCY_NS, PRESS_NS, Stand
 
 from tocsin.journal import records
 from tocsin.model.compiler import compile_plan
+from tocsin.model.rig import START_ERROR_MS, Start
+from tocsin.model.sync import Sync
 from tocsin.model.timeline import Point
 from tocsin.units import NS_PER_MS as MS
 from tocsin.units import NS_PER_S as S
@@ -55,6 +57,28 @@ def test_a_call_while_the_next_part_is_counted_in_stands_for_what_comes_before_t
     assert not stand.match.call(stand.now_ns, "home")
     stand.go_on(begin_ns + 5 * S)
     assert homes(stand) == {"called": "begin", 0: "crossed", 1: "given"}
+
+
+@pytest.mark.parametrize("by", ["press", "horn", "countdown"])
+def test_a_part_begun_by_a_key_is_brought_to_where_it_is_believed_to_have_begun_and_loses_no_cue(tmp_path, by):
+    """Who presses at a sight or a sound does so late: the clock of that part is, at first, by that much behind."""
+    stand = Stand(tmp_path, timeline=TIMELINE, by=by)
+    stand.go_on(PRESS_NS + 12 * S)
+    key_ns = stand.now_ns
+    assert not stand.match.begin_period(key_ns, key_ns)
+    late_ms, _ = START_ERROR_MS[by]
+    sure_ms = Sync.started(Start(by=by)).error_ms
+    begun = stand.noted(records.Origin)[-1]
+    assert (begun.cause, begun.origin_ns, begun.error_ms) == ("begin", key_ns, sure_ms + late_ms)
+    stand.go_on(key_ns + 8 * S)
+    assert stand.match.lifecycle.latest.origin_ns == key_ns - late_ms * MS
+    assert stand.noted(records.Origin)[-1].error_ms == stand.match.error_ms == sure_ms
+    assert stand.match.early_ms == 0
+    light = [g for g in stand.given if g.verb == "begin" and g.at_ns > key_ns and g.firing.channel == "light"]
+    assert [g.firing.cue for g in light] == ["home", "on"]
+    # A slew of 50 ms a second, until the whole is made up for.
+    early_ms = [key_ns + after_s * S - g.at_ns - LATENCY_NS["light"] for g, after_s in zip(light, (3, 5), strict=True)]
+    assert early_ms == pytest.approx([min(late_ms, 150) * MS, min(late_ms, 250) * MS], abs=30 * MS)
 
 
 @pytest.mark.parametrize("after_s", [-1, 0.05])

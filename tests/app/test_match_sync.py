@@ -18,7 +18,8 @@ from msgspec.structs import replace
 
 from tocsin.journal import records
 from tocsin.model.face import FaceMaker
-from tocsin.model.sync import EARLY_TAP_MS
+from tocsin.model.rig import Start
+from tocsin.model.sync import EARLY_TAP_MS, Sync
 from tocsin.model.timeline import MATCH, Point
 from tocsin.model.view import View
 from tocsin.units import NS_PER_MS as MS
@@ -64,7 +65,7 @@ def test_a_tap_near_no_official_moment_is_refused_and_changes_nothing(stand):
     said = stand.match.sync(stand.now_ns, stand.now_ns)
     assert said == "cannot take the tap: no official moment within 3 s"
     assert stand.match.lifecycle.latest == before
-    assert stand.match.error_ms == 250
+    assert stand.match.error_ms == Sync.started(Start(by="press")).error_ms
     assert stand.noted(records.State)[-1].refused == said
 
 

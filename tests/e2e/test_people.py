@@ -5,6 +5,8 @@ from pathlib import Path
 import pytest
 from stand import Run, firings, rig_file, wait_for
 
+from tocsin.model.rig import Start
+from tocsin.model.sync import Sync
 from tocsin.units import NS_PER_MS, NS_PER_S
 
 pytestmark = pytest.mark.devices
@@ -62,7 +64,7 @@ def test_a_count_in_to_a_moment_beats_and_begins_nothing_before_it(tmp_path, str
     press_ns = next(r["origin_ns"] for r in origins if r["anchor"] == "count_in")
     match = next(r for r in origins if r["anchor"] == "match")
     assert match["starts_ns"] == press_ns + 4 * NS_PER_S
-    assert match["error_ms"] == 60
+    assert match["error_ms"] == Sync.started(Start(by="count_in")).error_ms
     beats = [r for r in firings(records, "sound", "played") if r["cue"] == "count_in"]
     assert [r["n"] for r in beats] == [0, 1, 2, 3]
     early = [r for r in firings(records) if r["cue"] == "coach_call"]

@@ -11,7 +11,8 @@ from itertools import pairwise
 import pytest
 from stand import LEDS, Run, firings, wait_for
 
-from tocsin.model.sync import EARLY_TAP_MS
+from tocsin.model.rig import Start
+from tocsin.model.sync import EARLY_TAP_MS, Sync
 from tocsin.units import NS_PER_MS, NS_PER_S
 
 pytestmark = pytest.mark.devices
@@ -105,7 +106,7 @@ def test_taps_put_a_late_start_right_and_later_cues_land_on_time(tmp_path, strip
 
     records = run.records()
     started = next(r for r in records if r["kind"] == "origin" and r["cause"] == "start")
-    assert started["error_ms"] == 250
+    assert started["error_ms"] == Sync.started(Start(by="press")).error_ms
     assert abs(started["origin_ns"] - begin_ns - OFF_NS) < 100 * NS_PER_MS
     taps = [r for r in records if r["kind"] == "note" and r["what"] == "tap"]
     assert [r["text"].split(":")[0] for r in taps] == ["Auto ends", "Driver begins"]

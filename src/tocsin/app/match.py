@@ -115,7 +115,7 @@ class Match:
 
     @property
     def error_ms(self) -> int | None:
-        """The ± of the clock in milliseconds, None before a start and where no person started it."""
+        """The ± of the clock (95 %) in milliseconds, None before a start and where no person started it."""
         return self._sync.error_ms
 
     @property

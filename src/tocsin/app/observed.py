@@ -29,7 +29,7 @@ from tocsin.rehearsal.video_marks import (
 from tocsin.units import NS_PER_MS
 
 OBSERVED = "observed"                  # the source of every record of such a run
-_ROBOT_ERROR_MS = 100                  # a robot's own timer against the match (estimate, no source)
+_ROBOT_ERROR_MS = 100                  # the ± of a robot's own timer against the match (estimate, no source)
 _LINE = re.compile(
     r"TOCSIN1 period=(?P<period>\S+) ms=(?P<ms>-?\d{1,9}) cue=(?P<cue>\S+) n=(?P<n>\d{1,9}) role=(?P<role>\S*)"
     r" outcome=(?P<outcome>\w+)"

@@ -134,7 +134,8 @@ class Header(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="h
 
 
 class Origin(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="origin"):
-    """An anchor's origin became known, moved, or (``origin_ns`` None) was withdrawn. ``error_ms`` is its ±."""
+    """An anchor's origin became known, moved, or (``origin_ns`` None) was withdrawn. ``error_ms`` is its ±, which
+    holds the truth 95 times in 100."""
 
     at_ns: Ns
     anchor: str

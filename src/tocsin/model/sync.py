@@ -4,7 +4,8 @@ The start is the largest error of the match clock: it is late, hardly ever early
 reading of where that moment, and so the origin of its segment, really lies. Bayes' rule joins the readings with what
 was believed of the start (``model/belief.py``); the rules beside it:
 
-* The clock goes by the median. The ± is the smallest one around it that holds the truth 95 times in 100.
+* The clock goes by the median, before the first tap by the start's mean error. The ± is the smallest one around where
+  it goes that holds the truth 95 times in 100: from the start on, after a hold, and in a run that is gone on with.
 * A beat that is seen coming is tapped before it, by each person about as early every time: 20 to 80 ms (Repp,
   "Sensorimotor synchronization: a review of the tapping literature", 2005). No number of taps averages that out, so the
   ± holds the truth as often where all of them are ``EARLY_TAP_MS`` early. The clock itself is not moved for it: not
@@ -13,7 +14,8 @@ was believed of the start (``model/belief.py``); the rules beside it:
   move the clock by no more than the ± that it had without them: a tap that contradicts the start widens the ± over
   both instead. Beside two good taps a third one that is off by a second moves the clock by less than 10 ms; beside one
   too, where the start is good enough to be the second witness.
-* With a ± above ``UNSURE_MS`` the plan's leads no longer make up for the clock. Then the calls, not the digits, come
+* With a ± above ``UNSURE_MS``, whatever it comes from, the plan's leads no longer make up for the clock. A start by the
+  estimates is never so unsure; one that was measured to be is. Then the calls, not the digits, come
   earlier by the early side of the ±: the lower quantile, before which 25 origins in 1000 lie. The late side is not
   added: no call is the better for coming before the earliest moment at which it can be wanted.
 * The clock steps to a median that is more than ``STEP_NS`` away, and slews to a nearer one, ``SLEW_NS`` at a time.
@@ -22,6 +24,7 @@ All numbers of people's errors are estimates from practice, no source.
 """
 
 import math
+from statistics import NormalDist
 from typing import Literal, NamedTuple
 
 from tocsin.model.belief import Belief
@@ -39,7 +42,6 @@ SLEW_EVERY_NS = 200 * NS_PER_MS        # so 50 ms a second
 UNSURE_MS = 700
 HOLDS = 0.95                           # of all truths lie within the ±
 BARE_HOLDS = 0.98                      # where no tap agrees with another: one that is wrong may look right
-_SPREADS = 1.96                        # a normal curve's ± that holds as many
 
 # How a moment is noticed: the display counts down to it; it is a signal whose time is roughly known, or is not.
 Notice = Literal["counted", "warned", "sudden"]
@@ -131,20 +133,22 @@ class Sync:
     """What is believed of the latest segment's origin, and what of it the clock has still to be moved by.
 
     ``left_ns`` is that move: above 0 the origin comes to lie later. ``error_ms`` is the ± of the clock as it goes now,
-    what is left included, so that it holds whenever it is read: before the first tap the spread of the start, then that
-    of ``HOLDS``. ``early_ms`` is by how much calls come early since the clock is unsure.
+    what is left included, so that it holds the truth as often as ``HOLDS`` says whenever it is read. ``early_ms`` is by
+    how much calls come early since the clock is unsure.
     """
 
-    def __init__(self, belief: Belief, error_ms: int | None, early_ms: int = 0) -> None:
-        self._known_ms = error_ms
+    def __init__(self, belief: Belief, *, left_ns: int = 0, told: bool = True) -> None:
+        """``belief`` is about the origin that lies ``left_ns`` behind the clock's own; ``told`` whether its ± is."""
+        self._known_ms: int | None = None
         self._stepping = False
         self._by_hand = False
         self._moved_ns = 0
-        self._tapped = False
         self._pressed_ns = 0
-        self.left_ns = 0
-        self.early_ms = early_ms
+        self.left_ns = left_ns
+        self.early_ms = 0
         self._witness_anew(belief)
+        if told:
+            self._tell()
 
     def _witness_anew(self, belief: Belief) -> None:
         """Take a belief that no tap has witnessed: what taps say is held against it alone."""
@@ -158,26 +162,25 @@ class Sync:
     def started(cls, start: Start) -> "Sync":
         """Return what is believed of a clock whose start had its mean error taken off."""
         _, spread_ms = start.error_ms
-        return cls(start_belief(spread_ms, counted_in=start.by == "count_in"), spread_ms)
+        return cls(start_belief(spread_ms, counted_in=start.by == "count_in"))
 
     @classmethod
     def begun(cls, start: Start) -> "Sync":
-        """Return what is believed of a period that was begun by a key. Nobody counts in to it, and its origin lies
-        where the key was pressed: earlier, and what it begins with would be too late to be given."""
+        """Return what is believed of a period that was begun by a key. Nobody counts in to it. Its origin lies where
+        the key was pressed: earlier, and what it begins with would be too late to be given. So the mean error of such a
+        press is what the clock has still to be moved by."""
         late_ms, spread_ms = START_ERROR_MS["countdown"] if start.by == "count_in" else start.error_ms
-        return cls(start_belief(spread_ms).moved(-late_ms), spread_ms)
+        return cls(start_belief(spread_ms), left_ns=-late_ms * NS_PER_MS)
 
     @classmethod
     def unknown(cls) -> "Sync":
         """Return what is believed of a clock that started by itself."""
-        return cls(Belief.normal(0, UNKNOWN_MS), None)
+        return cls(Belief.normal(0, UNKNOWN_MS), told=False)
 
     @classmethod
     def carried_on(cls, error_ms: int | None) -> "Sync":
         """Return what is left of it in a run that is gone on with: the ± alone."""
-        if error_ms is None:
-            return cls.unknown()
-        return cls(_around(error_ms / _SPREADS), error_ms, error_ms if error_ms > UNSURE_MS else 0)
+        return cls.unknown() if error_ms is None else cls(_around(max(error_ms, 1)))
 
     @property
     def error_ms(self) -> int | None:
@@ -196,7 +199,7 @@ class Sync:
         late_ms, spread_ms = TAP_ERROR_MS[moment.notice]
         off_ns = _off_ns(moment, origin, at_ns) - late_ms * NS_PER_MS
         reading_ms = (off_ns - self.left_ns) / NS_PER_MS
-        self._tapped, self._by_hand = True, False
+        self._by_hand = False
         self._on_beats = self._on_beats or moment.notice == "counted"
         self._take_witness(self._gone_ms + reading_ms, spread_ms)
         self._believe(self._belief.given(reading_ms, spread_ms, stray=STRAY, room_ms=2 * NEAR_NS / NS_PER_MS))
@@ -217,9 +220,8 @@ class Sync:
 
     def doubt(self) -> None:
         """Believe what was believed to within a hand's error more: the clock was held and let go by a key."""
-        known_ms = self._belief.half_width_ms(0, HOLDS) / _SPREADS
-        self._witness_anew(_around(math.hypot(known_ms, HAND_MS)))
-        if self._tapped:
+        self._witness_anew(_around(self._known_ms or self._belief.half_width_ms(0, HOLDS), HAND_MS))
+        if self._known_ms is not None:
             self._tell()
 
     def due_ns(self, now_ns: int) -> int:
@@ -265,14 +267,19 @@ class Sync:
         holds = HOLDS if self._witnessed or not self._taps else BARE_HOLDS
         early_tap = self._belief.moved(EARLY_TAP_MS if self._on_beats else 0)
         known_ms = max(self._belief.half_width_ms(0, holds), early_tap.half_width_ms(0, holds))
-        self._known_ms = math.ceil(known_ms)
+        self._known_ms = math.ceil(round(known_ms, 3))         # finer it is not worked out
         unsure = self._known_ms > UNSURE_MS
         self.early_ms = math.ceil(-self._belief.quantile_ms((1 - HOLDS) / 2)) if unsure else 0
 
 
-def _around(spread_ms: float) -> Belief:
-    """Return a normal curve around the clock's own origin, and the fumbles beside it."""
-    return Belief.normal(0, spread_ms).mixed(Belief.normal(0, FUMBLED_MS[1]), FUMBLED)
+def _around(error_ms: float, more_ms: float = 0.0) -> Belief:
+    """Return a normal curve around the clock's own origin, and the fumbles beside it, of which a ± holds ``HOLDS``;
+    then an independent error with the spread ``more_ms`` is added to the curve."""
+    fumbled = Belief.normal(0, FUMBLED_MS[1])
+    within = 1 - 2 * NormalDist(0, FUMBLED_MS[1]).cdf(-error_ms)
+    held = (HOLDS - FUMBLED * within) / (1 - FUMBLED)                      # of the curve alone
+    spread_ms = error_ms / NormalDist().inv_cdf((1 + held) / 2)
+    return Belief.normal(0, math.hypot(spread_ms, more_ms)).mixed(fumbled, FUMBLED)
 
 
 def _off_ns(moment: Official, origin: Origin, at_ns: int) -> int:

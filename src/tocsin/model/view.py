@@ -34,7 +34,7 @@ class View(msgspec.Struct, frozen=True, kw_only=True):
     """Everything that a face shows beside the timeline and the cues.
 
     ``origins`` are the known ones (the match's may lie ahead: then the face counts in). While held, ``held_ns`` is the
-    shared time at which the clock stopped. ``error_ms`` is the ± of the clock, None before a start. ``plans`` are
+    shared time at which the clock stopped. ``error_ms`` is the 95 % ± of the clock, None before a start. ``plans`` are
     the names to choose from by 1, 2, 3 and ``plan_no`` the chosen one, from 0. ``result`` lines stand after the end.
     ``start`` is the rig's, so that a face can say when to press. ``card`` are the lines of what comes next in a drill,
     and ``ask``, where it is not empty, what a person has to do before anything can start. ``begins`` is where on the
