@@ -1,6 +1,8 @@
 """The worker's own loop, with a device that only notes what it is told: what is read when, and how it ends."""
 
 import json
+import os
+import threading
 from collections import Counter
 
 import pytest
@@ -9,6 +11,7 @@ from workers_made import firing, load, origins, timeline_of
 from tocsin import monotime
 from tocsin.app.bench import Bench
 from tocsin.app.messages import Load, Origins, Safe, Show, encode, is_urgent
+from tocsin.app.pipe import Inbox, LineWriter
 from tocsin.app.worker import Worker
 from tocsin.channels.device import Channel, Event, Shown
 from tocsin.model.pattern import Patterns
@@ -21,6 +24,7 @@ class Noted(Channel):
     """A device that is always there unless ``state`` says otherwise, and notes what it is told."""
 
     name = "light"
+    tick_ns = 10 * NS_PER_MS
 
     def __init__(self, state="ready", safe_after=0):
         super().__init__(Rig(name="Noted"))
@@ -214,3 +218,32 @@ def test_nobody_waits_for_a_device_that_was_never_there():
     safe, _ = served(channel, at_once)
     assert safe
     assert channel.made_safe == 1
+
+
+class Calm(Noted):
+    """A device that by itself never wants another tick."""
+
+    tick_ns = 3600 * NS_PER_S
+
+
+@pytest.mark.parametrize("message", [Show(view=View(phase="standby")), Safe()])
+def test_a_message_wakes_a_worker_that_has_nothing_to_do(message):
+    """It would wait for an hour otherwise, for the message as well as for its end."""
+    to_worker, of_conductor = os.pipe()
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    channel, inbox, writer = Calm(), Inbox(to_worker, "in"), LineWriter(nowhere, "out")
+
+    def say():
+        os.write(of_conductor, encode(message))
+        while not (channel.views or channel.made_safe):
+            monotime.sleep_ns(NS_PER_MS)
+        os.close(of_conductor)
+
+    threading.Thread(target=say, daemon=True).start()
+    try:
+        assert Worker(channel, inbox, writer, Bench()).run()
+        assert (channel.views, channel.made_safe) == ((1, 1) if isinstance(message, Show) else (0, 2))
+    finally:
+        writer.finish(timeout_s=1)
+        os.close(nowhere)
+        os.close(to_worker)

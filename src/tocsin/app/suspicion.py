@@ -4,8 +4,8 @@ On a busy laptop a healthy worker is silent too, since it waits for the processo
 It hangs if
 
 * it was stopped (a signal, a debugger), or
-* it waits for something for a third of a second without once being woken, where a healthy one wakes every few
-  milliseconds, however busy the machine is: what waits for the processor is no longer waiting in this sense, or
+* it waits for something for a third of a second without once being woken, where a healthy one wakes every 50 ms at
+  least, however busy the machine is: what waits for the processor is no longer waiting in this sense, or
 * it burns a second of its own processor time without a word, however long that takes, or
 * it wakes again and again and yet says nothing for two seconds.
 
@@ -26,7 +26,7 @@ INSIDE_NS = 5 * NS_PER_S
 UNTOLD_NS = 3 * NS_PER_S
 BURNT_NS = NS_PER_S
 WOKEN_NS = 2 * NS_PER_S
-_WAKES = 50                            # in that time; a healthy worker wakes a hundred times a second and more
+_WAKES = 50                            # in that time; a healthy worker wakes twenty times a second and more
 
 STOPPED = "was stopped"                # it cannot come back by itself
 

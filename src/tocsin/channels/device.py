@@ -57,8 +57,8 @@ class Channel(ABC):
     events and outcomes. An exception that escapes is a fault of the program: the worker ends and is started again."""
 
     name: ClassVar[ChannelName]
-    # How long the worker waits with the next tick at the most when nothing is due.
-    tick_ns = 10_000_000
+    # How long the worker waits with the next tick at the most when nothing is due and no message comes.
+    tick_ns = 50_000_000
 
     def __init__(self, rig: Rig) -> None:
         self.rig = rig

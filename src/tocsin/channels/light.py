@@ -26,6 +26,7 @@ FIRST_RETRY_NS, LONGEST_RETRY_NS = 200 * NS_PER_MS, 2 * NS_PER_S
 STEADY_NS = 3 * NS_PER_S               # so long without a fault: the next one is retried quickly again
 FEEL_NS = 500 * NS_PER_MS              # how often the port is asked whether it is still there
 PREFLIGHT_NS = 500 * NS_PER_MS
+WAITS_NS = 10 * NS_PER_MS              # how soon what could not go out is tried again
 _PREFLIGHT = LightPattern(form="solid", colours=((255, 255, 255),), level=0.3, lasts_ns=PREFLIGHT_NS)
 
 
@@ -137,11 +138,14 @@ class LightChannel(Channel):
         return self._take_events()
 
     def next_ns(self, now_ns: int) -> int | None:
-        """Return when the next frame may go out while something moves."""
-        shot = self._foremost()
-        if self._listening is None or shot is None or self._patterns[shot.firing.pattern].form not in MOVING:
+        """Return when the next frame may go out while something moves, and soon while one waits for its turn."""
+        if self._listening is None:
             return None
-        return max(now_ns + NS_PER_MS, (self._wrote_ns or 0) + self._interval_ns)
+        shot = self._foremost()
+        if shot is not None and self._patterns[shot.firing.pattern].form in MOVING:
+            return max(now_ns + NS_PER_MS, (self._wrote_ns or 0) + self._interval_ns)
+        waits = self._dirty or self._coming or self._test_until_ns
+        return now_ns + WAITS_NS if waits else None
 
     def close(self) -> None:
         """Make the strip black and close the port."""

@@ -51,6 +51,7 @@ class ScreenChannel(Channel):
     """A window with the face and the cues."""
 
     name: ClassVar[ChannelName] = "screen"
+    tick_ns = 10 * NS_PER_MS               # a key reads 5 ms late on average
 
     def __init__(self, rig: Rig) -> None:
         super().__init__(rig)
