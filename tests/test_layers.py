@@ -148,10 +148,11 @@ def run_child(script: str) -> None:
 
 
 @pytest.mark.devices
-def test_the_conductor_and_the_command_line_never_import_pygame():
+def test_the_conductor_and_the_command_line_of_a_run_load_no_device_and_nothing_heavy_that_they_do_not_use():
+    """rich is for a terminal without a window, numpy for words that are made while standby waits for nothing."""
     run_child(
-        "import sys, tocsin.app.conductor, tocsin.app.run, tocsin.cli.main\n"
-        "found = {'pygame', 'serial'} & set(sys.modules)\n"
+        "import sys, tocsin.app.conductor, tocsin.app.run, tocsin.cli.main, tocsin.cli.run\n"
+        "found = {'pygame', 'serial', 'numpy', 'scipy', 'matplotlib', 'rich', 'wakepy'} & set(sys.modules)\n"
         "sys.exit(f'imported: {found}' if found else 0)"
     )
 

@@ -9,12 +9,7 @@ import os
 import threading
 from collections.abc import Iterator
 from queue import SimpleQueue
-from typing import TextIO
-
-from rich.console import Console, Group, RenderableType
-from rich.live import Live
-from rich.panel import Panel
-from rich.text import Text
+from typing import TYPE_CHECKING, TextIO
 
 from tocsin import monotime
 from tocsin.model.face import Face, FaceMaker, foremost
@@ -23,6 +18,11 @@ from tocsin.model.timeline import Timeline
 from tocsin.model.view import View
 from tocsin.readable import readable_line
 from tocsin.units import NS_PER_MS
+
+# rich is loaded where a picture is drawn: it takes a tenth of a second, and where a window is, nothing needs it.
+if TYPE_CHECKING:
+    from rich.console import Console, RenderableType
+    from rich.text import Text
 
 REDRAW_S = 0.05
 TEST, TEST_NS = "TEST", 500 * NS_PER_MS
@@ -117,6 +117,9 @@ class TerminalFace:
         return shot.firing.word.upper() if shot else TEST if tests else ""
 
     def _draw(self) -> None:
+        from rich.console import Console
+        from rich.live import Live
+
         console = Console(file=self._stream, highlight=False)
         with (
             contextlib.suppress(OSError, ValueError),           # the terminal was closed
@@ -182,8 +185,11 @@ def news(before: Face | None, face: Face) -> Iterator[str]:
         yield from (_line("", line) for line in face.result)
 
 
-def fitted(face: Face, word: str, console: Console) -> RenderableType:
+def fitted(face: Face, word: str, console: "Console") -> "RenderableType":
     """Return the picture in a frame, as brief as the terminal's height demands."""
+    from rich.console import Group
+    from rich.panel import Panel
+
     for brief in range(_BRIEFEST + 1):
         panel = Panel(Group(*picture(face, word, brief)), title=_text(face.heading))
         if len(console.render_lines(panel)) < console.height:
@@ -191,7 +197,7 @@ def fitted(face: Face, word: str, console: Console) -> RenderableType:
     return panel
 
 
-def picture(face: Face, word: str, brief: int = 0) -> Iterator[Text]:
+def picture(face: Face, word: str, brief: int = 0) -> Iterator["Text"]:
     """Yield the lines of the live picture, what counts first. Colour only repeats what the words say.
 
     ``brief``, 0 to 3, says how much is left out: first what is known of devices, then all that is no news.
@@ -211,13 +217,13 @@ def picture(face: Face, word: str, brief: int = 0) -> Iterator[Text]:
     yield from (_text(text) for text in (face.notice, *(face.earlier if brief < _BRIEFEST else ())) if text)
     yield from (_text(line) for line in (face.result[:1] if brief == _BRIEFEST else face.result))
     if brief < 2:
-        yield Text()
+        yield _text("")
         yield from _devices(face, brief)
         yield _text("   ".join(face.facts), style="dim")
     yield _text("   ".join(f"{entry.key}: {entry.does}" for entry in face.keys), style="dim")
 
 
-def _devices(face: Face, brief: int) -> Iterator[Text]:
+def _devices(face: Face, brief: int) -> Iterator["Text"]:
     if face.phase in ("standby", "scrapped") and not brief:
         yield from (_text(f"{fact.what}: {fact.state}  {fact.text}".rstrip()) for fact in face.devices)
     else:
@@ -228,6 +234,8 @@ def _line(digits: str, what: str) -> str:
     return f"{digits:>{_DIGITS_WIDTH}}  {what}"
 
 
-def _text(text: str, style: str = "") -> Text:
+def _text(text: str, style: str = "") -> "Text":
     """Return text that is no mark-up, whatever others wrote in it, and steers nothing."""
+    from rich.text import Text
+
     return Text(readable_line(text, _MOST), style=style)
