@@ -164,6 +164,17 @@ def ticks(channel, begin_ns, end_ns, step_ns=5 * MS):
     return events
 
 
+def asked_ticks(channel, begin_ns, end_ns):
+    """Tick as seldom as the channel lets the worker; return how often."""
+    at_ns, times = begin_ns, 0
+    while at_ns <= end_ns:
+        channel.tick(at_ns)
+        times += 1
+        asked_ns = channel.next_ns(at_ns)
+        at_ns = min(at_ns + channel.tick_ns, at_ns + channel.tick_ns if asked_ns is None else asked_ns)
+    return times
+
+
 def states(events):
     return [event.state for event in events if event.kind == "device"]
 
@@ -455,6 +466,24 @@ def test_a_prepared_shot_that_was_outranked_shows_as_it_is_when_its_turn_comes(s
     strip.take()
     channel.fire(moved, now_ns + 2 * S)
     assert strip.take()[-1].count(BLUE) == LEDS // 2
+
+
+def test_a_frame_that_must_wait_for_the_wire_goes_out_within_some_10_ms(strip, channel, now_ns):
+    cue = shot("yellow", now_ns, now_ns + MS)
+    channel.fire(cue, now_ns)
+    channel.end(cue, now_ns + MS)
+    asked_ticks(channel, now_ns + MS, now_ns + MS + INTERVAL_NS + 10 * MS)
+    assert strip.take(2) == [solid(YELLOW), solid(BLACK)]
+
+
+def test_a_preflight_ends_on_time_at_the_pace_that_the_strip_asks_for(strip, channel, now_ns):
+    channel.command("preflight", now_ns)
+    asked_ticks(channel, now_ns, now_ns + 520 * MS)
+    assert strip.take(2)[-1] == solid(BLACK)
+
+
+def test_a_dark_strip_asks_for_little(channel, now_ns):
+    assert asked_ticks(channel, now_ns, now_ns + S) <= 25
 
 
 def test_the_preflight_is_soft_white_for_half_a_second(strip, channel, now_ns):

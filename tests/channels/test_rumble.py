@@ -8,6 +8,10 @@ from pathlib import Path
 
 import pytest
 
+from tocsin.channels.rumble import RumbleChannel
+from tocsin.model.rig import Pad, Rig
+from tocsin.units import NS_PER_MS
+
 pytestmark = [
     pytest.mark.devices,
     pytest.mark.skipif(not sys.platform.startswith("linux"), reason="SDL's virtual pad was tried on Linux only"),
@@ -237,6 +241,13 @@ def test_a_slow_driver_is_told_once():
 
 
 # -- buttons ----------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("buttons", "longest_ms"), [({"3": "mark.contact"}, 4), ({}, 50)])
+def test_pads_are_asked_as_often_as_what_their_buttons_mean_demands(buttons, longest_ms):
+    """A press reads half of that late on average; nobody is late for a pad without buttons, whose motors wake us."""
+    channel = RumbleChannel(Rig(name="Test", pads=(Pad(role="driver", order=1, buttons=buttons),)))
+    assert channel.tick_ns <= longest_ms * NS_PER_MS
 
 
 def test_only_the_buttons_that_the_rig_names_are_reported():
