@@ -127,7 +127,10 @@ def test_a_person_who_sees_matches_start_is_measured_and_written_into_the_rig(tm
     assert result["written"]
     assert start.by == "press"
     assert start.late_ms == round(error["reading"]["median_ms"])
-    assert start.spread_ms == max(10, round(error["reading"]["spread_ms"]))
+    # Of nine: by tables Student's t of 8 degrees of freedom is 2.306, beside 1.960; and the root of 1 + 1/9.
+    assert error["reading"]["n"] == 9
+    next_ms = error["reading"]["spread_ms"] * 2.306 / 1.96 * (10 / 9) ** 0.5
+    assert start.spread_ms == pytest.approx(max(10, next_ms), abs=0.6)
     assert "# how we do it" in rig.read_text("utf-8")
     assert f"late_ms = {start.late_ms}" in result["lines"][-1]
 

@@ -1,7 +1,7 @@
 """What taps at official moments tell about the clock: by arithmetic from outside, by simulation, and case by case."""
 
 import random
-from statistics import NormalDist, fmean, pstdev
+from statistics import NormalDist, fmean, median
 
 import pytest
 from lifecycle_games import BY_KEY, OPEN_PAUSE, SIMPLE
@@ -30,6 +30,7 @@ from tocsin.model.sync import (
     start_belief,
 )
 from tocsin.model.timeline import Point
+from tocsin.rehearsal.spread import spread_of
 from tocsin.units import NS_PER_MS as MS
 from tocsin.units import NS_PER_S as S
 
@@ -103,13 +104,13 @@ def test_the_closed_form_is_bayes_rule(readings):
 
 
 @pytest.mark.parametrize("by", STARTS)
-def test_the_belief_about_a_start_has_the_mean_and_spread_of_its_table_and_lies_to_the_side_of_what_is_late(by):
+def test_the_belief_about_a_start_has_the_median_and_spread_of_its_table_and_lies_to_the_side_of_what_is_late(by):
     """Starts are late, hardly ever early: the truth lies before the clock by more than behind it. Counted in it is the
     official clock that is started late, behind the last beat."""
     rng = random.Random(1)
     draws = [true_ms(by, rng) for _ in range(20_000)]
-    assert fmean(draws) == pytest.approx(0, abs=0.03 * START_ERROR_MS[by][1])
-    assert pstdev(draws) == pytest.approx(START_ERROR_MS[by][1], rel=0.03)
+    assert median(draws) == pytest.approx(0, abs=0.03 * START_ERROR_MS[by][1])
+    assert spread_of(draws).ms == pytest.approx(START_ERROR_MS[by][1], rel=0.03)
     belief = start_belief(START_ERROR_MS[by][1], counted_in=by == "count_in")
     for share in (0.05, 0.25, 0.5, 0.75, 0.95):
         quantile_ms = belief.quantile_ms(share)
@@ -126,9 +127,8 @@ def true_ms(by, rng, fumbled=0.0):
     """Draw how far the true origin lies behind the clock's, by the definition of a start's error rather than by the
     estimator's own code: two halves of normal curves, one start in fifty on the fumbled ones."""
     spread = START_ERROR_MS[by][1]
-    skew = LATE_TO_EARLY - 1
-    early = spread / ((1 - 0.63661977) * skew**2 + LATE_TO_EARLY) ** 0.5
-    peak = 0.79788456 * skew * early
+    early = spread / 2.5767                # so far do pairs of halves with the spreads 1 and 4 usually lie apart,
+    peak = 1.9550 * early                  # and so far above the peak does their median: both by sums over a grid
     late, half = LATE_TO_EARLY * early, abs(rng.gauss(0, 1))
     is_early = rng.random() < early / (early + late)
     if rng.random() < fumbled:
@@ -438,7 +438,7 @@ def test_what_was_measured_of_a_person_stands_in_for_the_estimate():
     measured = Start(by="press", late_ms=180, spread_ms=70)
     assert measured.error_ms == (180, 70)
     assert Start(by="press", late_ms=180).error_ms == (180, START_ERROR_MS["press"][1])
-    assert 1.96 * 70 < Sync.started(measured).error_ms < 2.2 * 70
+    assert 1.96 * 70 < Sync.started(measured).error_ms < 2.5 * 70
     begun = Sync.begun(measured)
     tapped(begun, 0, -180)
     assert estimate_ms(begun) == pytest.approx(-180, abs=10)

@@ -3,11 +3,14 @@
 import random
 import statistics
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from reading_worlds import WORLDS
 
 from tocsin.model.rig import Start
+from tocsin.model.sync import Sync
 from tocsin.rehearsal.start_error import Judged, judge_starts, start_error, start_lines
 from tocsin.units import NS_PER_MS
 
@@ -81,6 +84,24 @@ def test_a_press_far_too_late_counts_and_hardly_moves_anything():
     assert beside.reading.spread_ms < 1.2 * alone.reading.spread_ms
 
 
+@pytest.mark.parametrize("world", ["normal", "ex-Gaussian", "rounded", "long tail"])
+@pytest.mark.parametrize("starts", [8, 16])
+def test_what_is_measured_makes_the_clock_tell_an_error_that_holds(world, starts):
+    """From the starts over the rig to the ± on the screen, for people of known answers: by the mean of 1,000
+    measurements, each of which meets 500 starts of its person. Where 95 are promised 93 must be held, but for the
+    long tail (ten times the deviation), which so few starts do not show. The ex-Gaussian was held in 89 to 92 when
+    spreads were taken for standard deviations, medians for means, and few starts for many."""
+    rng = np.random.default_rng(5)
+    shown = WORLDS[world].draw(rng, (1000, starts))
+    met = WORLDS[world].exact(rng, (1000, 500))
+    held = []
+    for presses_ms, later_ms in zip(shown, met, strict=True):
+        late_ms, spread_ms = start_error("press", [Judged(float(ms)) for ms in presses_ms]).rig_ms
+        error_ms = Sync.started(Start(by="press", late_ms=late_ms, spread_ms=spread_ms)).error_ms
+        held.append(np.mean(abs(later_ms - late_ms) <= error_ms))
+    assert np.mean(held) >= (0.91 if world == "long tail" else 0.93)
+
+
 def test_presses_told_in_tens_are_known_to_no_better_than_ten():
     found = start_error("horn", [Judged(250.0)] * 12)
     assert (found.reading.low_ms, found.reading.high_ms) == (245, 255)
@@ -99,8 +120,8 @@ def test_words_say_what_was_measured_and_what_the_rig_went_by():
     found = start_error("horn", presses)
     lines = list(start_lines(found, Start(by="horn")))
     assert lines[0] == (
-        "You start the clock 0.28 s late (the median), ± 0.05 s from one start to another; "
-        "the rig goes by 0.25 s late, ± 0.10 s."
+        "You start the clock 0.28 s late (the median), with a spread of 0.05 s from one start to another; "
+        "the rig goes by 0.25 s late, with 0.10 s."
     )
     first = "By 16 starts the first figure lies between 0.24 s late and 0.32 s late, the second between 0."
     assert lines[1].startswith(first)

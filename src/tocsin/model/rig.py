@@ -10,7 +10,7 @@ StartBy = Literal["count_in", "countdown", "horn", "press"]
 Priority = Literal["ordinary", "raised", "realtime"]
 Protocol = Literal["adalight", "tpm2"]
 
-# Prior error of the origin, mean and spread in milliseconds (estimates from practice, no source).
+# Prior error of the origin in ms, median and spread as ``Start`` means them (estimates from practice, no source).
 START_ERROR_MS: dict[StartBy, tuple[int, int]] = {
     "count_in": (0, 60),
     "countdown": (0, 100),
@@ -27,7 +27,9 @@ KEYS_OF_CONTROL_PROGRAMS = frozenset(
 class Start(msgspec.Struct, frozen=True, kw_only=True):
     """How the clock is started, which sets how late and how sure its origin is.
 
-    ``late_ms`` and ``spread_ms`` are what was measured of the person who presses; None stands for the estimate.
+    ``late_ms`` and ``spread_ms`` are what was measured of the person who presses; None stands for the estimate. The
+    first is a median. The second says how far two presses usually lie apart: half of all pairs lie nearer to each other
+    than 0.954 of it, as those of a normal curve with this standard deviation do.
     """
 
     by: StartBy = "count_in"
@@ -37,7 +39,7 @@ class Start(msgspec.Struct, frozen=True, kw_only=True):
 
     @property
     def error_ms(self) -> tuple[int, int]:
-        """How late the press is, mean and spread in milliseconds."""
+        """How late the press is, median and spread in milliseconds."""
         late_ms, spread_ms = START_ERROR_MS[self.by]
         return (
             late_ms if self.late_ms is None else self.late_ms,

@@ -4,8 +4,8 @@ The start is the largest error of the match clock: it is late, hardly ever early
 reading of where that moment, and so the origin of its segment, really lies. Bayes' rule joins the readings with what
 was believed of the start (``model/belief.py``); the rules beside it:
 
-* The clock goes by the median, before the first tap by the start's mean error. The ± is the smallest one around where
-  it goes that holds the truth 95 times in 100: from the start on, after a hold, and in a run that is gone on with.
+* The clock goes by the median, before the first tap by that of the start's error. The ± is the smallest one around
+  where it goes that holds the truth 95 times in 100: from the start on, after a hold, in a run that is gone on with.
 * A beat that is seen coming is tapped before it, by each person about as early every time: 20 to 80 ms (Repp,
   "Sensorimotor synchronization: a review of the tapping literature", 2005). No number of taps averages that out, so the
   ± holds the truth as often where all of them are ``EARLY_TAP_MS`` early. The clock itself is not moved for it: not
@@ -55,6 +55,7 @@ STRAY = 0.02                           # one tap in fifty tells nothing
 EARLY_TAP_MS = 80                      # how early at most somebody taps on each beat that is seen coming (Repp 2005)
 AGREE_SPREADS = 3                      # two taps agree that lie no further apart by the spread of their difference
 LATE_TO_EARLY = 4                      # a start's spread to the late side is so many times that to the early one
+_SPREAD_OF_HALVES = 2.577              # of joined halves with the spreads 1 and 4, by their pairs (by sums over a grid)
 FUMBLED = 0.02                         # one start in fifty is off as no spread tells: on another beat, a key missed
 FUMBLED_EARLY = 0.1                    # of these a tenth is early,
 FUMBLED_MS = (1000, 1500)              # with these spreads to the early and to the late side
@@ -108,16 +109,16 @@ def nearest(officials: tuple[Official, ...], origin: Origin, at_ns: int) -> Offi
 
 
 def start_belief(spread_ms: float, *, counted_in: bool = False) -> Belief:
-    """Return where the true origin lies, in milliseconds after the clock's, once the start's mean error is taken off.
+    """Return where the true origin lies, in milliseconds after the clock's, once the start's median is taken off.
 
-    Half normal curves of ``LATE_TO_EARLY`` with the spread of the start in milliseconds, and the fumbled starts. A
+    Half normal curves of ``LATE_TO_EARLY`` that have the median 0 and the spread of the start in milliseconds, as it is
+    measured of presses: by how far two of them usually lie apart (``Start``). Beside them the fumbled starts. A
     start that was late has its true origin before the clock's. ``counted_in``: everybody starts on the last beat, and
     it is the official clock that somebody starts late, so that its origin lies behind this clock's.
     """
-    # The variance and the mean of joined halves with the spreads 1 and r: (1 - 2/pi)(r - 1)^2 + r, sqrt(2/pi)(r - 1).
-    skew = LATE_TO_EARLY - 1
-    near_ms = spread_ms / math.sqrt((1 - 2 / math.pi) * skew**2 + LATE_TO_EARLY)
-    peak_ms = math.sqrt(2 / math.pi) * skew * near_ms
+    near_ms = spread_ms / _SPREAD_OF_HALVES
+    # Of joined halves with the spreads 1 and r a share of r / (1 + r) lies above the peak.
+    peak_ms = near_ms * LATE_TO_EARLY * NormalDist().inv_cdf(0.75 - 0.25 / LATE_TO_EARLY)
     far_ms = LATE_TO_EARLY * near_ms
     fumbled_near_ms, fumbled_far_ms = FUMBLED_MS
     if counted_in:
@@ -142,6 +143,7 @@ class Sync:
         self._known_ms: int | None = None
         self._stepping = False
         self._by_hand = False
+        self._corrected = False            # by a person, and neither tapped at nor held since
         self._moved_ns = 0
         self._pressed_ns = 0
         self.left_ns = left_ns
@@ -160,15 +162,15 @@ class Sync:
 
     @classmethod
     def started(cls, start: Start) -> "Sync":
-        """Return what is believed of a clock whose start had its mean error taken off."""
+        """Return what is believed of a clock whose start had its median error taken off."""
         _, spread_ms = start.error_ms
         return cls(start_belief(spread_ms, counted_in=start.by == "count_in"))
 
     @classmethod
     def begun(cls, start: Start) -> "Sync":
         """Return what is believed of a period that was begun by a key. Nobody counts in to it. Its origin lies where
-        the key was pressed: earlier, and what it begins with would be too late to be given. So the mean error of such a
-        press is what the clock has still to be moved by."""
+        the key was pressed: earlier, and what it begins with would be too late to be given. So the median error of such
+        a press is what the clock has still to be moved by."""
         late_ms, spread_ms = START_ERROR_MS["countdown"] if start.by == "count_in" else start.error_ms
         return cls(start_belief(spread_ms), left_ns=-late_ms * NS_PER_MS)
 
@@ -199,7 +201,7 @@ class Sync:
         late_ms, spread_ms = TAP_ERROR_MS[moment.notice]
         off_ns = _off_ns(moment, origin, at_ns) - late_ms * NS_PER_MS
         reading_ms = (off_ns - self.left_ns) / NS_PER_MS
-        self._by_hand = False
+        self._by_hand = self._corrected = False
         self._on_beats = self._on_beats or moment.notice == "counted"
         self._take_witness(self._gone_ms + reading_ms, spread_ms)
         self._believe(self._belief.given(reading_ms, spread_ms, stray=STRAY, room_ms=2 * NEAR_NS / NS_PER_MS))
@@ -212,14 +214,17 @@ class Sync:
 
     def overrule(self, left_ns: int = 0) -> None:
         """Take a person's own correction: the clock is where they want it, to within a hand's error, once it has been
-        moved by what is left of it."""
+        moved by what is left of it. Several in a row are one correction, with one such error."""
         self.left_ns = 0
-        self.doubt()
+        if not self._corrected:
+            self.doubt()
+        self._corrected = True
         self.left_ns = left_ns
         self._stepping = self._by_hand = left_ns != 0
 
     def doubt(self) -> None:
         """Believe what was believed to within a hand's error more: the clock was held and let go by a key."""
+        self._corrected = False
         self._witness_anew(_around(self._known_ms or self._belief.half_width_ms(0, HOLDS), HAND_MS))
         if self._known_ms is not None:
             self._tell()
