@@ -78,3 +78,15 @@ def test_a_bad_drill_says_where_and_how_to_mend_it(good: str, bad: str, code: st
         begin = GOOD[: GOOD.index("from_spread")].count("\n") + 1 if code == "drill_spread" else begin
         assert problem.line in range(begin, begin + bad.count("\n") + 1)
     assert mend in render(problem)
+
+
+@pytest.mark.parametrize("key", ["safely", "questions"])
+@pytest.mark.parametrize("alone", ["inf", "7", "true", '"a\\u202eb"', "{ a = 1 }"])
+def test_a_bad_value_alone_where_a_list_may_stand_is_told_once(key: str, alone: str, tmp_path: Path) -> None:
+    """One sentence may stand without brackets, so a bad one is read as a list of one: it is taken out as a whole."""
+    good = 'questions = ["Who holds the stop?"]\n'
+    path = tmp_path / "push.toml"
+    path.write_text(GOOD.replace(good, f"{good if key == 'safely' else ''}{key} = {alone}\n"), encoding="utf-8")
+    (problem,) = check([str(path)])
+    assert problem.line == GOOD[: GOOD.index(good)].count("\n") + (2 if key == "safely" else 1)
+    assert key in render(problem)

@@ -227,7 +227,7 @@ def _prune(
     document: Document, data: dict[str, Any], errors: list[ErrorDetails], renames: Mapping[Path, str]
 ) -> bool:
     """Take what is wrong out of ``data``, or put what was meant in its place; return whether anything is left."""
-    doomed = {_doomed(error) for error in errors if not _mend(document, data, error, renames)}
+    doomed = {_standing(data, _doomed(error)) for error in errors if not _mend(document, data, error, renames)}
     if () in doomed:
         if any(error["loc"] != ("name",) for error in errors if _doomed(error) == ()):
             return False
@@ -295,6 +295,13 @@ def _doomed(error: ErrorDetails) -> Path:
     # Half a list of moments or steps means something else than the whole: it goes as one.
     while len(path) > 2 and isinstance(path[-1], int):
         path = path[:-1]
+    return path
+
+
+def _standing(data: Any, path: Path) -> Path:
+    """Return the path of what stands there: of one value alone that was read as a list of one, that value."""
+    if path and not isinstance(_at(data, path[:-1]), dict | list):
+        return path[:-1]
     return path
 
 
