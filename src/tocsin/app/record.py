@@ -25,7 +25,10 @@ from tocsin.model.schedule import Key
 
 def versions() -> dict[str, str]:
     """Return the versions that matter when a run is to be understood later."""
-    found = {"tocsin": __version__, "python": platform.python_version(), "system": platform.platform()}
+    # Not platform.platform(): on Linux and macOS it starts a process to ask for the processor's name.
+    uname = platform.uname()
+    system = f"{uname.system} {uname.release} {uname.version} {uname.machine}"
+    found = {"tocsin": __version__, "python": platform.python_version(), "system": system}
     for package in ("pygame", "pygame-ce", "pyserial", "python-statemachine"):
         try:
             found[package] = metadata.version(package)
