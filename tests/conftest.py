@@ -1,6 +1,7 @@
 """For all tests: how long random lives are, who may start processes, and that strips may hang on pseudo-terminals."""
 
 import os
+import signal
 import sys
 from pathlib import Path
 
@@ -15,6 +16,15 @@ settings.load_profile("tocsin")
 
 # A pseudo-terminal counts as a port on a test bench only.
 os.environ.setdefault("TOCSIN_BENCH", str(Path(__file__).parent / "bench" / "bare_bench.py"))
+
+# A shell that starts the suite in the background lets it ignore Ctrl-C, and so would the programs that tests interrupt.
+if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+    signal.signal(signal.SIGINT, signal.default_int_handler)
+
+# Python's readline tells every program that is started after it how wide the terminal was that it found, or 80.
+for _name in ("COLUMNS", "LINES"):
+    os.environ.pop(_name, None)
+    os.unsetenv(_name)                     # readline has not told os.environ
 
 #: What Python tells its audit hooks when a process begins (PEP 578).
 _STARTS = {"subprocess.Popen", "os.posix_spawn", "os.spawn", "os.fork", "os.forkpty", "os.system", "os.exec"}
