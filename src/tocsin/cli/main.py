@@ -88,8 +88,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
         try:
             return _code(given)
         finally:                                   # also where help ends the program
-            sys.stdout.flush()                     # here what becomes of it can still be told from a fault
-            let_go()
+            try:
+                sys.stdout.flush()                 # here what becomes of it can still be told from a fault
+            finally:
+                let_go()                           # what is told of an error must not wait in a thread that ends
     except KeyboardInterrupt:
         return INTERRUPTED
     except BrokenPipeError:                        # whoever read our output has gone
