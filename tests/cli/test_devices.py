@@ -194,7 +194,7 @@ def test_a_rig_with_mistakes_is_refused_with_all_of_them(capsys: Output, tmp_pat
 
 
 def test_a_rig_that_is_not_there_is_usage(capsys: Output) -> None:
-    assert main(["devices", "--rig", "practice_bank"]) == 2
+    assert main(["devices", "--rig", "practice_bensh"]) == 2
     assert "did you mean practice_bench?" in capsys.readouterr().err
 
 

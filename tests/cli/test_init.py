@@ -196,7 +196,7 @@ def test_a_game_that_lies_elsewhere_is_copied_to_where_a_plan_may_name_it(folder
     [
         (["team", "--home", "7s", "--off", "9min"], 2, "--off 9min is too long: 'Driver-controlled' has run for 100s"),
         (["team", "--home", "0s", "--off", "4s"], 2, "--home 0s is no time to get home in"),
-        (["team", "--home", "7s", "--off", "4s", "--game", "harbor"], 2, "Bundled games"),
+        (["team", "--home", "7s", "--off", "4s", "--game", "harbor"], 2, "bundled games"),
         (["file", "--home", "7s", "--off", "4s"], 2, "no folder"),
         (["file/below", "--home", "7s", "--off", "4s"], 2, "cannot be written"),
         (["", "--home", "7s", "--off", "4s"], 2, "no folder"),

@@ -160,8 +160,8 @@ def test_a_full_disk_takes_no_match_along(tmp_path, strip):
 
 
 def test_a_worker_that_has_much_to_make_ready_is_not_taken_for_dead(tmp_path, strip):
-    """A hundred and twenty sounds of ten seconds each take seconds to be made; silence is counted in tenths."""
-    count = 120
+    """As many long sounds as a plan may have take seconds to be made; silence is counted in tenths."""
+    count = 12
     cues = "".join(
         f'[[cue]]\nid = "c{n}"\nat = "driver.end-{20 + n}s"\nsound = "s{n}"\npriority = 3\n'
         f'[pattern.sound.s{n}]\nsteps = [{{ hz = {600 + n}, to_hz = {1600 - n}, lasts = "10s", level = 0.1 }}]\n'

@@ -166,8 +166,8 @@ class Origins {
     return known.length ? this.known.get(known[known.length - 1].anchor) : null;
   }
 
-  // The anchors that a correction of the clock moves: the latest segment's, and with it those of segments that its start
-  // left out.
+  // The anchors that a correction of the clock moves: the latest segment's, and with it those of segments that its
+  // start left out.
   get corrected() {
     const latest = this.latest;
     const same = (origin) => origin === latest || (origin.startsNs > 0 && origin.startsNs === latest.startsNs);

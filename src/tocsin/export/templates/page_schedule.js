@@ -107,7 +107,8 @@ class Schedule {
 
   // Whether a later segment begins before this firing can.
   _cutOff({ begin }) {
-    return realNs(this._origins.get(begin.anchor), begin.offset_ns) >= cutNs(begin.anchor, this._timeline, this._origins);
+    const cut = cutNs(begin.anchor, this._timeline, this._origins);
+    return realNs(this._origins.get(begin.anchor), begin.offset_ns) >= cut;
   }
 
   // Whether it belongs to a part of the match before the moment at which the clock was started.
