@@ -1,13 +1,16 @@
-"""Everything that reads what others wrote, as functions of bytes: they return, or raise what people read."""
+"""Everything that reads what others wrote, as functions of bytes: they return, or raise what people read.
+
+The bundled files that a given file may name are parsed once, not for each mutation: that was most of the time.
+"""
 
 import json
 from collections.abc import Callable
 from contextlib import suppress
+from functools import cache
 from pathlib import Path
 from typing import NamedTuple
 
 import serial
-from text_changes import as_bytes
 
 from tocsin.app.messages import (
     Alive,
@@ -35,8 +38,9 @@ from tocsin.channels.strip_port import BOOT_NS, StripPort
 from tocsin.cli.check import devices
 from tocsin.config import bundle
 from tocsin.config.checking import examine
-from tocsin.config.load import load
+from tocsin.config.load import Shelf, bundled_patterns, load
 from tocsin.config.problem import as_json, render_all
+from tocsin.config.reading import GAME, PLAN
 from tocsin.errors import TocsinError
 from tocsin.inspection.inspect import inspect
 from tocsin.inspection.subject import Subject
@@ -47,28 +51,50 @@ from tocsin.model.rig import Light, Rig
 class Reader(NamedTuple):
     """What reads: ``texts`` are good ones to be changed."""
 
-    texts: list[str]
-    read: Callable[[str, Path], None]
+    texts: list[bytes]
+    read: Callable[[bytes, Path], None]
 
 
-def _bundled(kind: bundle.Kind) -> list[str]:
-    return [(bundle.root() / kind / f"{name}.toml").read_text("utf-8") for name in bundle.names(kind)]
+def _paths(kind: bundle.Kind) -> list[Path]:
+    return [bundle.root() / kind / f"{name}.toml" for name in bundle.names(kind)]
 
 
-def _check(text: str, folder: Path) -> None:
+def _bundled(kind: bundle.Kind) -> list[bytes]:
+    return [path.read_bytes() for path in _paths(kind)]
+
+
+@cache
+def _kept() -> Shelf:
+    shelf = Shelf()
+    bundled_patterns(shelf)
+    for path in _paths("games"):
+        shelf.parsed(GAME, path)
+    for path in _paths("plans"):
+        shelf.parsed(PLAN, path)
+    return shelf
+
+
+def _shelf() -> Shelf:
+    """Return a shelf with the bundled patterns, games and plans, none of which has a mistake."""
+    if not all(document.is_sound for document in _kept().documents()):
+        _kept.cache_clear()            # the file before was compiled with it, and what was wrong was reported to both
+    return _kept().copy()
+
+
+def _check(data: bytes, folder: Path) -> None:
     """Check a file as ``tocsin check`` does, and look for findings where it has no mistake."""
     path = folder / "given.toml"
-    path.write_bytes(as_bytes(text))
-    checked = examine([str(path)])
+    path.write_bytes(data)
+    checked = examine([str(path)], shelf=_shelf())
     render_all(checked.problems)
     json.dumps([as_json(problem) for problem in checked.problems])
     for clean in checked.plans:
         inspect(Subject(*clean.loaded, devices(), own=clean.own))
 
 
-def _game(text: str, folder: Path) -> None:
+def _game(data: bytes, folder: Path) -> None:
     """Check a game by itself, then a plan in it."""
-    _check(text, folder)
+    _check(data, folder)
     plan = folder / "plan.toml"
     if not plan.exists():
         text = (bundle.root() / "plans" / "full.toml").read_text("utf-8")
@@ -76,32 +102,32 @@ def _game(text: str, folder: Path) -> None:
     _loaded(None, str(plan), "nothing")
 
 
-def _rig(text: str, folder: Path) -> None:
+def _rig(data: bytes, folder: Path) -> None:
     """Check a rig, then load it as a run does."""
-    _check(text, folder)
+    _check(data, folder)
     _loaded(None, "full", str(folder / "given.toml"))
 
 
 def _loaded(game: str | None, plan: str, rig: str) -> None:
     with suppress(TocsinError):
-        load(game, [plan], rig)
+        load(game, [plan], rig, _shelf())
 
 
-def _video(text: str, folder: Path) -> None:
+def _video(data: bytes, folder: Path) -> None:
     path = folder / "marks.csv"
-    path.write_bytes(as_bytes(text))
+    path.write_bytes(data)
     with suppress(TocsinError):
         table_of(path)
 
 
-def _up(text: str, folder: Path) -> None:
+def _up(data: bytes, folder: Path) -> None:
     with suppress(MessageError):
-        encode(decode_up(as_bytes(text)))
+        encode(decode_up(data))
 
 
-def _down(text: str, folder: Path) -> None:
+def _down(data: bytes, folder: Path) -> None:
     with suppress(MessageError):
-        encode(decode_down(as_bytes(text)))
+        encode(decode_down(data))
 
 
 class _Board:
@@ -112,28 +138,28 @@ class _Board:
         self.loop.write(said[:4000])
 
 
-def _greeting(text: str, folder: Path) -> None:
+def _greeting(data: bytes, folder: Path) -> None:
     """Let a board say anything while it boots."""
     port = StripPort.__new__(StripPort)
     port.name, port._boot_until_ns, port.unanswered, port._heard = "board", BOOT_NS, True, b""
-    port._serial = _Board(as_bytes(text)).loop
+    port._serial = _Board(data).loop
     for turn in range(70):
         port.booting(turn)
     port.feel()
     port.close(discard=True)
 
 
-def _lines_up() -> list[str]:
+def _lines_up() -> list[bytes]:
     device = Event(kind="device", at_ns=1, state="ready", name="Pad", what="driver")
     messages = [
         Opened(now_ns=1), Loaded(), Alive(now_ns=5), Busy(on=True), Granted(priority="raised", why="no"),
         Fired(3, 0, "played", "", 10, 5, 7, ("driver",)), Told(device),
         Told(Event(kind="fault", at_ns=2, what="w", why="y")),
     ]  # fmt: skip
-    return [encode(message).decode().strip() for message in messages]
+    return [encode(message).strip() for message in messages]
 
 
-def _lines_down() -> list[str]:
+def _lines_down() -> list[bytes]:
     loaded = load(None, ["quiet"], "nothing").plans[0]
     messages = [
         Hello(rig=Rig(name="Bare", light=Light()), now_ns=1),
@@ -141,7 +167,7 @@ def _lines_down() -> list[str]:
         Origins(origins=(Origin(anchor="match", origin_ns=5),), variant=""), Give(numbers=(1, 2)), Command(verb="mute"),
         Arm(priority="raised"), Safe(),
     ]  # fmt: skip
-    return [encode(message).decode().strip() for message in messages]
+    return [encode(message).strip() for message in messages]
 
 
 _TABLE = 'time,label,until,by\n83.4,contact,85.0,us\n1:30,home,,\n"1:31",contact,1:31.5,partner\n'
@@ -152,8 +178,8 @@ READERS: dict[str, Reader] = {
     "patterns": Reader(_bundled("patterns"), _check),
     "rig": Reader(_bundled("rigs"), _rig),
     "drill": Reader(_bundled("drills"), _check),
-    "video marks": Reader([_TABLE, _TABLE.replace(",", ";"), _TABLE.replace(",", "\t")], _video),
+    "video marks": Reader([_TABLE.replace(",", mark).encode() for mark in ",;\t"], _video),
     "lines up": Reader(_lines_up(), _up),
     "lines down": Reader(_lines_down(), _down),
-    "greeting": Reader(["Ada\n", "\nets Jun  8 2016\nAda\n", "Ada\nAda\nAda\n"], _greeting),
+    "greeting": Reader([b"Ada\n", b"\nets Jun  8 2016\nAda\n", b"Ada\nAda\nAda\n"], _greeting),
 }

@@ -7,8 +7,9 @@ import pytest
 from good_files import GAME, PLAN, RIG
 
 from tocsin.config import bundle
-from tocsin.config.checking import check
-from tocsin.config.load import Loaded, ProblemsError, load, load_texts
+from tocsin.config.checking import check, examine
+from tocsin.config.load import Loaded, ProblemsError, Shelf, load, load_texts
+from tocsin.config.reading import GAME as GAME_FORMAT
 from tocsin.config.rig_checks import idle_calls
 from tocsin.errors import MISTAKE, USAGE, MistakeError, UsageError
 from tocsin.units import NS_PER_S
@@ -182,3 +183,15 @@ def test_a_rig_of_ones_own_may_call_what_this_plan_lacks_but_check_says_so(folde
     assert idle_calls(loaded.rig, [loaded.plans[0].plan]) == {"the key h": "home", "the driver's button 6": "home"}
     found = check([str(folder / "mine.toml"), str(folder / "rig.toml")])
     assert [problem.code for problem in found] == ["call_unknown", "call_unknown"]
+
+
+def test_what_is_on_the_shelf_is_not_read_again(folder: Path) -> None:
+    game, plan, rig = (str(folder / f"{name}.toml") for name in ("game", "plan", "rig"))
+    before = load(game, [plan], rig)
+    shelf = Shelf()
+    kept = shelf.parsed(GAME_FORMAT, Path(game))
+    Path(game).write_text("broken = [", encoding="utf-8")
+    assert load(game, [plan], rig, shelf.copy()) == before
+    assert examine([plan], game, shelf.copy()).problems == ()
+    assert check([plan], game), "without it the file is read"
+    assert shelf.documents() == (kept.document,), "what a copy takes in is its own"

@@ -58,14 +58,14 @@ def check(arguments: Sequence[str], game: str | None = None) -> tuple[Problem, .
     return examine(arguments, game).problems
 
 
-def examine(arguments: Sequence[str], game: str | None = None) -> Checked:
+def examine(arguments: Sequence[str], game: str | None = None, shelf: Shelf | None = None) -> Checked:
     """Return all problems of files, folders (all TOML files in them) and bundled names, in the order given.
 
     Each plan is checked in its game (or in ``game``), each drill with the plan that it names, each rig beside all the
-    plans that are given; a rig alone is checked by itself. What a plan needs is checked with it. Raises UsageError for
-    an argument that names nothing.
+    plans that are given; a rig alone is checked by itself. What a plan needs is checked with it. What is on the
+    ``shelf`` is not read again; None begins with an empty one. Raises UsageError for an argument that names nothing.
     """
-    shelf = Shelf()
+    shelf = shelf or Shelf()
     over = None if game is None else shelf.parsed(GAME, bundle.find("games", game))
     pairs: list[Pair] = []
     rigs: list[Parsed] = []

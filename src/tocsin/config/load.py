@@ -97,10 +97,11 @@ class Sources(NamedTuple):
     patterns: tuple[Parsed, ...]
 
 
-def load(game: str | None, plans: Sequence[str], rig: str) -> Loaded:
+def load(game: str | None, plans: Sequence[str], rig: str, shelf: "Shelf | None" = None) -> Loaded:
     """Return plans with their timelines, rig and file texts; each argument is a file or a bundled name.
 
-    ``game`` None takes the game that each plan names: a bundled one, or a file beside the plan.
+    ``game`` None takes the game that each plan names: a bundled one, or a file beside the plan. What is on the
+    ``shelf`` is not read again; None begins with an empty one.
     Raises ProblemsError (exit 20) with every mistake in all the files, also for a file that is there but cannot be
     read, and UsageError (exit 2) for an argument that names nothing.
     """
@@ -108,7 +109,7 @@ def load(game: str | None, plans: Sequence[str], rig: str) -> Loaded:
         raise UsageError(f"{len(plans)} plans are given", hint=f"give one to {MOST_PLANS}")
     paths = [bundle.find("plans", plan) for plan in plans]
     rig_path = bundle.find("rigs", rig)
-    shelf = Shelf()
+    shelf = shelf or Shelf()
     over = None if game is None else shelf.parsed(GAME, bundle.find("games", game))
     pairs = tuple(pair_of(shelf, path, over) for path in paths)
     return assemble(Sources(pairs, (shelf.parsed(RIG, rig_path),), bundled_patterns(shelf)))
@@ -193,6 +194,12 @@ class Shelf:
 
     def _stated_game(self, plan: Path) -> object:
         return self.parsed(PLAN, plan).document.data.get("game")
+
+    def copy(self) -> "Shelf":
+        """Return a shelf with the same files, for a loading that may add others."""
+        shelf = Shelf()
+        shelf._known |= self._known
+        return shelf
 
     def documents(self) -> tuple[Document, ...]:
         """Return all documents, in the order in which they were first asked for."""
