@@ -290,7 +290,7 @@ def test_no_writer_that_is_killed_tears_or_loses_a_file() -> None:
     script = Path(__file__).parent / "attacks" / "kills.py"
     writers = ["export", "people", "journal", "forget", "rig", "voice"]
     done = subprocess.run(
-        [sys.executable, str(script), *writers], capture_output=True, text=True, timeout=100, check=False
+        [sys.executable, str(script), "--writer", *writers], capture_output=True, text=True, timeout=100, check=False
     )
     assert done.returncode == 0, done.stdout + done.stderr
     rows = [line.split() for line in done.stdout.splitlines()[1:]]

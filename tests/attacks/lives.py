@@ -1,10 +1,13 @@
-"""Live many random matches on the program's clock and on the second model, and print each seed in which they differ.
+"""Live many random matches on the program's clock and on the second model, and look where they differ.
 
-    python tests/attacks/lives.py [HOW_MANY] [FIRST_SEED]
+Prints each seed whose lives differ and in what, and a line after each thousand.
 
-Ten thousand take a quarter of an hour on a quiet core. Exit code 1 if any differ.
+Ends with 1 if any differ, else with 0. Any system. Takes 2 to 3 minutes on two quiet cores (scaled from
+``--count 400``).
 """
 
+import argparse
+import multiprocessing
 import sys
 import time
 from pathlib import Path
@@ -13,19 +16,30 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "model"))
 from two_clocks import difference, random_life
 
 
-def main(arguments):
-    """Live as many lives as asked for; return the exit code."""
-    count, first = (int(one) for one in (*arguments, *("10000", "0")[len(arguments) :]))
-    began_s, differ = time.monotonic(), []
-    for seed in range(first, first + count):
-        if found := difference(random_life(seed)):
-            differ.append(seed)
-            print(f"seed {seed}: {found}", flush=True)
-        if (seed - first) % 1000 == 999:
-            print(f"seeds {first} to {seed}: {len(differ)} differ, {time.monotonic() - began_s:.0f} s", flush=True)
-    print(f"{count} lives from seed {first}: {len(differ)} differ")
-    return 1 if differ else 0
+def lived(seed: int) -> tuple[int, str]:
+    """Return the seed of a life and in what the two clocks differ, or nothing."""
+    return seed, difference(random_life(seed)) or ""
+
+
+def main() -> int:
+    """Live as many lives as asked for; return 1 if any differ."""
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--count", type=int, default=10_000, help="lives (10000)")
+    parser.add_argument("--seed", type=int, default=0, help="of the first life (0)")
+    parser.add_argument("--processes", type=int, default=2, help="side by side (2)")
+    given = parser.parse_args()
+    began_s, differ = time.monotonic(), 0
+    seeds = range(given.seed, given.seed + given.count)
+    with multiprocessing.get_context("spawn").Pool(given.processes) as pool:
+        for done, (seed, found) in enumerate(pool.imap(lived, seeds, chunksize=20), 1):
+            if found:
+                differ += 1
+                print(f"seed {seed}: {found}", flush=True)
+            if done % 1000 == 0:
+                print(f"{done} lives: {differ} differ, {time.monotonic() - began_s:.0f} s", flush=True)
+    print(f"{given.count} lives from seed {given.seed}: {differ} differ")
+    return int(differ > 0)
 
 
 if __name__ == "__main__":
-    sys.exit(main(sys.argv[1:]))
+    sys.exit(main())

@@ -1,4 +1,4 @@
-"""A soak: matches end to end on real parts with busy processes beside, and what they leave behind.
+"""Play matches end to end on real parts with busy processes beside, and look at what they leave behind.
 
     python tests/attacks/soak.py [--minutes 45] [--busy 4] [--rate 10] [--alone 0.25] [--folder DIR]
 
@@ -8,8 +8,10 @@ pseudo-terminal, the sound is SDL's disk driver, the window stands on a virtual 
 
 A row a match: what was lost, how the devices were left, and between matches the memory of its own, threads and handles
 of the conductor and of each worker. A probe of real-time priority beside it tells when the machine itself stood still:
-what was lost then is listed, and is not held against Tocsin. Ends with a verdict; exits 1 where something is amiss.
-Linux only.
+what was lost then is listed, and is not held against Tocsin. Below the rows: what each process takes a match more, and
+what is amiss.
+
+Ends with 1 if anything is amiss, else with 0. Linux only. Takes ``--minutes`` (45), on any machine, and the last match.
 """
 
 import argparse
@@ -209,10 +211,10 @@ class Soak:
 def options(arguments: Sequence[str] | None) -> argparse.Namespace:
     """Read the command line."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("--minutes", type=float, default=45.0)
-    parser.add_argument("--busy", type=int, default=4, help="busy processes beside it")
-    parser.add_argument("--rate", type=float, default=10.0, help="how fast match time goes; patterns keep their time")
-    parser.add_argument("--alone", type=float, default=0.25, help="the share of the time for runs of their own")
+    parser.add_argument("--minutes", type=float, default=45.0, help="in all (45)")
+    parser.add_argument("--busy", type=int, default=4, help="busy processes beside it (4)")
+    parser.add_argument("--rate", type=float, default=10.0, help="how fast match time goes (10)")
+    parser.add_argument("--alone", type=float, default=0.25, help="the share of the time for runs of their own (0.25)")
     parser.add_argument("--folder", type=Path, help="keep the journals there")
     return parser.parse_args(arguments)
 
