@@ -21,6 +21,9 @@ os.environ.setdefault("TOCSIN_BENCH", str(Path(__file__).parent / "bench" / "bar
 if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
     signal.signal(signal.SIGINT, signal.default_int_handler)
 
+# Programs that tests start keep their compiled modules, as a user's do; without, each start compiles all of them anew.
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+
 # Python's readline tells every program that is started after it how wide the terminal was that it found, or 80.
 for _name in ("COLUMNS", "LINES"):
     os.environ.pop(_name, None)
