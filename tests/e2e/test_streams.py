@@ -155,7 +155,7 @@ def test_in_the_background_of_a_shell_it_goes_on_and_takes_no_keys(tmp_path):
     try:
         slow = ("--from", "driver.end-25s", "--rate", "4", "--start", "now", "--screen", "none")
         line = " ".join(command(tmp_path, *slow))
-        shell.type(f"{line} >out.txt 2>&1; echo left\n")
+        shell.type(f"{line} >{tmp_path}/out.txt 2>&1; echo left\n")
         wait_for(lambda: [r for r in records_in(tmp_path) if r["kind"] == "origin"], 60)
         shell.type("\x1a")                              # Ctrl-Z
         wait_for(lambda: "Stopped" in shell.shown, 20)
