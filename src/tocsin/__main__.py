@@ -1,8 +1,29 @@
-"""``python -m tocsin``: the same as the command ``tocsin``."""
+"""The command ``tocsin``, also as ``python -m tocsin``: Ctrl-C ends it quietly while the command line is loaded."""
 
+import importlib
+import os
+import signal
 import sys
+from types import FrameType
 
-from tocsin.cli.main import main
+
+def run() -> int:
+    """Load the command line, run it and return its exit code."""
+    # What is ignored, as behind `nohup`, stays so.
+    is_ours = signal.getsignal(signal.SIGINT) is signal.default_int_handler
+    if is_ours:
+        signal.signal(signal.SIGINT, _leave)
+    line = importlib.import_module("tocsin.cli.main")          # takes a tenth of a second, in which people press Ctrl-C
+    if is_ours:
+        signal.signal(signal.SIGINT, signal.default_int_handler)
+    code: int = line.main()
+    return code
+
+
+def _leave(number: int, frame: FrameType | None) -> None:
+    """End at once: nothing is open yet."""
+    os._exit(130)                      # errors.INTERRUPTED, which may not be loaded yet
+
 
 if __name__ == "__main__":
-    sys.exit(main())
+    sys.exit(run())

@@ -81,6 +81,20 @@ def test_help_loads_nothing_heavy(arguments: list[str]) -> None:
 
 
 @pytest.mark.devices
+@pytest.mark.parametrize("module", ["argparse", "tocsin.cli.lines", "tocsin.cli.parser", "tocsin.errors"])
+def test_an_interrupt_while_the_command_line_itself_is_loaded_ends_it_quietly(module: str) -> None:
+    script = (
+        "import runpy, signal, sys\n"
+        "def struck(event, facts):\n"
+        f"    if event == 'import' and facts[0] == {module!r}: signal.raise_signal(signal.SIGINT)\n"
+        "sys.addaudithook(struck)\n"
+        "runpy.run_module('tocsin', run_name='__main__')\n"
+    )
+    done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, timeout=60, check=False)
+    assert (done.returncode, done.stdout, done.stderr) == (130, "", "")
+
+
+@pytest.mark.devices
 def test_a_reader_that_goes_away_is_no_fault() -> None:
     reading = subprocess.Popen([sys.executable, "-c", "pass"], stdin=subprocess.PIPE)
     reading.wait(30)
