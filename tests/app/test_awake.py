@@ -16,16 +16,17 @@ SCRIPT = """
 from tocsin import monotime
 from tocsin.app.awake import keep_awake
 begun_ns = monotime.now_ns()
-with keep_awake() as text:
+with keep_awake({patience}) as text:
     print(text)
     print((monotime.now_ns() - begun_ns) // 10**6)
 print((monotime.now_ns() - begun_ns) // 10**6)
 """
 
 
-def run_child(**environment: str) -> tuple[str, int, int]:
+def run_child(patience: str = "", **environment: str) -> tuple[str, int, int]:
+    """Return what is said in a process of its own, and after how many milliseconds it was said and left."""
     done = subprocess.run(
-        [sys.executable, "-W", "error", "-c", textwrap.dedent(SCRIPT)],
+        [sys.executable, "-W", "error", "-c", textwrap.dedent(SCRIPT).format(patience=patience)],
         capture_output=True, text=True, timeout=60, check=True, env={**os.environ, **environment},
     )  # fmt: skip
     assert done.stderr == ""
@@ -36,12 +37,12 @@ def run_child(**environment: str) -> tuple[str, int, int]:
 # wakepy's own switches for tests stand in for a system that grants or refuses.
 @pytest.mark.devices
 def test_a_system_that_keeps_awake_says_so():
-    assert run_child(WAKEPY_FAKE_SUCCESS="yes")[0] == "kept awake"
+    assert run_child("60", WAKEPY_FAKE_SUCCESS="yes")[0] == "kept awake"
 
 
 @pytest.mark.devices
 def test_a_system_that_refuses_leaves_the_mend():
-    assert run_child(WAKEPY_FORCE_FAILURE="yes")[0] == "may fall asleep: set the laptop's power plan yourself"
+    assert run_child("60", WAKEPY_FORCE_FAILURE="yes")[0] == "may fall asleep: set the laptop's power plan yourself"
 
 
 @pytest.mark.devices

@@ -10,21 +10,24 @@ PATIENCE_S = 1.0
 
 
 @contextmanager
-def keep_awake() -> Iterator[str]:
-    """Keep the laptop awake inside the context; yields what was reached, in words. Never raises of its own."""
+def keep_awake(patience_s: float = PATIENCE_S) -> Iterator[str]:
+    """Keep the laptop awake inside the context; yields what was reached, in words. Never raises of its own.
+
+    An answer is waited for ``patience_s`` seconds.
+    """
     reached: SimpleQueue[str] = SimpleQueue()
     leave = threading.Event()
     thread = threading.Thread(target=_hold, args=(reached, leave), name="keep awake", daemon=True)
     thread.start()
     try:
-        text = reached.get(timeout=PATIENCE_S)
+        text = reached.get(timeout=patience_s)
     except Empty:
         text = "may fall asleep: the system does not answer"
     try:
         yield text
     finally:
         leave.set()
-        thread.join(PATIENCE_S)
+        thread.join(patience_s)
 
 
 def _hold(reached: "SimpleQueue[str]", leave: threading.Event) -> None:
