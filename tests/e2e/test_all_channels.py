@@ -63,8 +63,11 @@ def last(tmp_path_factory):
 
 @pytest.fixture(scope="module")
 def whole(tmp_path_factory):
-    """A whole match at rate 20. Patterns take their real time, so that some cues come while a greater one plays."""
-    return observe(tmp_path_factory.mktemp("whole"), "whole", "--rate", "20")
+    """A whole match at rate 16. Patterns take their real time, so that some cues come while a greater one plays.
+
+    At 20 a tone of 250 ms would end at the very moment at which the next begins: heard as one, or as two.
+    """
+    return observe(tmp_path_factory.mktemp("whole"), "whole", "--rate", "16")
 
 
 @pytest.fixture(scope="module", params=["last", "whole"])
