@@ -169,6 +169,7 @@ def test_a_program_that_fails_is_told_in_its_own_words(tmp_path: Path, speaking:
     assert len(str(error.value)) < 200
 
 
+@pytest.mark.devices
 def test_a_program_that_is_gone_is_told(tmp_path: Path) -> None:
     with pytest.raises(SpeechError, match="cannot be started"):
         EspeakEngine(str(tmp_path / "nothing")).voices(1)
