@@ -99,7 +99,7 @@ def test_what_is_past_is_not_waited_for():
 
 
 def test_a_wait_sleeps_but_for_its_end():
-    """A real-time process that spins starves the machine (facts/trap 37): at most 2 ms of processor time a wait."""
+    """A real-time process that spins starves the machine: at most 2 ms of processor time a wait."""
     used = []
     for _ in range(5):
         before_ns = time.thread_time_ns()
@@ -133,7 +133,7 @@ def test_awake_no_time_asleep_passes():
 @pytest.mark.devices
 @pytest.mark.parametrize("slept_s", [3, 90, 8 * 3600])
 def test_time_asleep_is_measured_and_the_clock_stands_meanwhile(skewed, slept_s):
-    """Linux: CLOCK_MONOTONIC stops in sleep, CLOCK_BOOTTIME goes on (facts/trap 29)."""
+    """Linux: CLOCK_MONOTONIC stops in sleep, CLOCK_BOOTTIME goes on."""
     reader, clocks = skewed
     _, before_ns, _ = reader.read()
     clocks.sleep_ns = slept_s * NS_PER_S

@@ -9,7 +9,7 @@ from tocsin.app.probed import Displays, Found, Loudspeaker, Pads, Port, Ports
 from tocsin.channels.pads import FoundPad
 from tocsin.model.rig import Light, Pad, Rig, Screen, Sound
 
-# 045e:028e and 054c:0ce6 in SDL's GUIDs, little endian (facts/traps 9; layout from memory).
+# 045e:028e and 054c:0ce6 in SDL's GUIDs, little endian (layout from memory).
 GUIDS = {"045e:028e": "030000005e0400008e02000014010000", "054c:0ce6": "030000004c050000e60c000011010000"}
 
 TODAY = date(2031, 4, 1)

@@ -2,7 +2,7 @@
 
 It is a pad as far as SDL and pygame can tell: it is plugged in and out, its buttons are pressed, and SDL calls its
 driver's Rumble for each change of the motors. Everything here runs on the thread that owns SDL; the structs and the
-callbacks stay referenced as long as SDL may use them (facts/trap 12).
+callbacks stay referenced as long as SDL may use them.
 
 Struct and functions: SDL_joystick.h of SDL 2.24 and later (SDL_VirtualJoystickDesc, version 1), from memory.
 """

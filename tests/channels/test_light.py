@@ -400,7 +400,7 @@ def test_a_resumed_fill_shows_what_is_left(strip, channel, now_ns):
 
 
 def test_what_stands_is_sent_again_each_second_while_lit(strip, channel, now_ns):
-    """Many controllers fall back to an effect of their own after 1 to 2.5 s of silence (facts/trap 25)."""
+    """Many controllers fall back to an effect of their own after 1 to 2.5 s of silence."""
     cue = shot("stripes", now_ns, now_ns + 5 * S)
     channel.fire(cue, now_ns)
     ticks(channel, now_ns, now_ns + 4 * S + 20 * MS)

@@ -46,7 +46,7 @@ def test_usb_ids_are_read_from_a_guid(guid, usb):
 
 
 def test_a_guid_is_compared_without_the_names_checksum_and_the_drivers_bytes():
-    """Both differ between systems and SDL versions for the same pad (facts/trap 9, measured)."""
+    """Both differ between systems and SDL versions for the same pad (measured)."""
     assert guid_core(PLAIN) == guid_core(WITH_CHECKSUM) == guid_core(WITH_CHECKSUM.upper())
     assert guid_core(PLAIN) != guid_core(OTHER)
     assert guid_core(PLAIN) != guid_core("050000005e0400008e02000014010000")      # by radio it is another entry

@@ -1,6 +1,6 @@
 """The sound channel in a process of its own, heard in the samples that SDL's disk driver writes.
 
-The place in that file is no time (facts/trap 16): what is held here is pitch, order, count, joints, and how much still
+The place in that file is no time: what is held here is pitch, order, count, joints, and how much still
 comes after a certain block.
 """
 
@@ -95,7 +95,7 @@ def told(answers, kind):
 
 
 def test_every_tone_comes_once_in_order_at_its_pitch(tmp_path):
-    """ISO 16 within a hertz (the disk driver keeps pitch within 0.17 Hz, facts/trap 16); 750 Hz is the design's own."""
+    """ISO 16 within a hertz (the disk driver keeps pitch within 0.17 Hz); 750 Hz is the design's own."""
     deeds = [fire("low", 1), ["wait", 350], fire("steady", 2), ["wait", 400], fire("two_up", 3), ["wait", 500],
              fire("tick", 4), ["wait", 200], fire("soft", 5), ["wait", 450]]  # fmt: skip
     answers, samples = run(tmp_path, *deeds)
@@ -150,7 +150,7 @@ def test_a_higher_cue_ends_the_lower(tmp_path):
 
 
 def test_more_cues_than_the_mixer_has_voices_are_all_played(tmp_path):
-    """SDL's mixer has eight voices, and the ninth play returns nothing (facts/trap 15, measured)."""
+    """SDL's mixer has eight voices, and the ninth play returns nothing (measured)."""
     answers, samples = run(tmp_path, *(fire("soft", no) for no in range(20)), ["wait", 400])
     assert answers[1:] == [["played", ""]] * 20
     # One of them sounds, not twenty: its own level at the rig's volume.

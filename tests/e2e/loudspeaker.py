@@ -1,6 +1,6 @@
 """A loudspeaker's stand-in: the samples that SDL's disk driver writes, and when each of them was written.
 
-The driver's pace is not the clock (facts/trap 16), so a place in the file is no time. While a run goes on the file's
+The driver's pace is not the clock, so a place in the file is no time. While a run goes on the file's
 size is read again and again; a frame was written between the last reading that lacked it and the first that had it.
 """
 

@@ -203,7 +203,7 @@ def test_known_delays_are_read_from_the_film(filmed):
         assert readings[device]["spread_ms"] < SPREAD_MS
     assert abs(readings["driver"]["median_ms"] - DEVICE_MS["driver"]) < BIAS_MS
     assert abs(readings["operator"]["median_ms"] - DEVICE_MS["operator"]) < BIAS_MS
-    # SDL's disk driver takes some milliseconds more, from play() to the block (facts/traps 16).
+    # SDL's disk driver takes some milliseconds more, from play() to the block.
     assert readings["sound"]["median_ms"] > DEVICE_MS["sound"]
 
 

@@ -27,7 +27,7 @@ def origins(run):
 
 
 def test_after_sleep_the_clock_is_put_right_and_nothing_bursts_out(tmp_path, strip, env, clocks):
-    """The match goes on while the laptop sleeps, and its monotonic clock stands (facts/trap 29)."""
+    """The match goes on while the laptop sleeps, and its monotonic clock stands."""
     run = Run(tmp_path, "--from", "driver.end-25s", "--only", "light", rig=rig_file(tmp_path, strip), env=env)
     run.await_record(kind="firing", channel="light", cue="home", outcome="played")
     clocks.sleep_ns = 2 * NS_PER_S

@@ -1,6 +1,6 @@
 """The probes: each looks for one kind of device, as a match would, and holds none of them afterwards.
 
-No port is opened, since that resets many boards (facts/trap 23); no pad is shaken; no window is shown; nothing sounds.
+No port is opened, since that resets many boards; no pad is shaken; no window is shown; nothing sounds.
 """
 
 import os

@@ -2,7 +2,7 @@
 
 The rules it keeps:
 
-* A pad plays one pattern at a time, since a new effect replaces the old one in the drivers (facts/trap 4). The highest
+* A pad plays one pattern at a time, since a new effect replaces the old one in the drivers. The highest
   priority wins, the newest among equals. A lower one that comes meanwhile is outranked for good; one that is replaced
   has ended for good. Nothing is resumed: half a triple would be a form that nobody has learned.
 * Steps are timed from the pattern's begin, not from the call before, so that delays do not add up. A pattern that

@@ -1,6 +1,6 @@
 """SDL's joysticks as this project uses them: opened only while bound, plugged in and out at any time.
 
-Rests on facts/traps 2, 8, 9, 10: without a window SDL's display is still initialised, the module is never initialised
+Rests on what was measured of SDL: without a window SDL's display is still initialised, the module is never initialised
 twice, Joystick objects stay referenced, and a pad that is gone says False. What is plugged in is looked up anew at each
 sign of a change, since SDL drops and renumbers its "added" events when pads come and go within one pump (measured).
 """

@@ -4,7 +4,7 @@ A pad that comes back (or comes late) inside the interval of a cue with an ``unt
 one of the highest priority if there are several. This channel keeps such shots and plays them by itself; the worker is
 told by the pad's "ready" event, whose ``why`` begins with ``CAUGHT_UP``.
 
-True from a driver is not felt in a hand (facts/trap 7): the preflight shakes pad after pad, for a person to confirm.
+True from a driver is not felt in a hand: the preflight shakes pad after pad, for a person to confirm.
 """
 
 from collections.abc import Iterator, Sequence

@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 from tocsin.model.rig import Screen
 
-# Drivers that SDL falls back to without a word where no display is (facts/trap 13, measured).
+# Drivers that SDL falls back to without a word where no display is (measured).
 _NO_DISPLAY = ("offscreen", "dummy")
 
 
@@ -54,7 +54,7 @@ def _set_mode(pygame: ModuleType, screen: Screen) -> str:
     display = screen.display if screen.display < len(sizes) else 0
     pygame.display.set_caption("Tocsin")
     if screen.fullscreen:
-        # A borderless window rather than FULLSCREEN, which misplaces itself on second displays (facts/trap 18).
+        # A borderless window rather than FULLSCREEN, which misplaces itself on second displays.
         surface = pygame.display.set_mode(sizes[display], pygame.NOFRAME, display=display)
         pygame.mouse.set_visible(False)
     else:

@@ -1,6 +1,6 @@
 """The environment that SDL wants before it is loaded, and the one place that imports pygame.
 
-Sources of the hints: facts/traps 8, 11, 14, 18, 42 (SDL wiki and issue threads, measured on Linux only).
+Sources of the hints: SDL wiki and issue threads, measured on Linux only.
 """
 
 import os
@@ -40,7 +40,7 @@ def import_pygame(use: Use, *, hidapi: bool = False) -> ModuleType:
 
     What pygame imports only if it is there, and nothing here uses, is kept out: numpy, which its array modules want,
     costs each process 90 ms and some 25 MB; pkg_resources of older setuptools, by which it looks its own font up,
-    150 ms and 6 MB (facts/trap 42; without it pygame takes the path of its folder).
+    150 ms and 6 MB (measured; without it pygame takes the path of its folder).
     """
     os.environ.update(hints(use, hidapi=hidapi))
     blocked = [name for name in ("numpy", "pkg_resources") if name not in sys.modules]
