@@ -200,7 +200,8 @@ def test_known_delays_are_read_from_the_film(filmed):
         ]
         # The middle: a stand that once sees something late makes a stray, which the measurement refuses.
         assert abs(readings[device]["median_ms"] - statistics.median(true_ms)) < BIAS_MS
-        assert readings[device]["spread_ms"] < SPREAD_MS
+        # The stand's own unrest, of a busy machine, is in the film: the reading adds no more than a device may.
+        assert readings[device]["spread_ms"] < statistics.stdev(true_ms) + SPREAD_MS
     assert abs(readings["driver"]["median_ms"] - DEVICE_MS["driver"]) < BIAS_MS
     assert abs(readings["operator"]["median_ms"] - DEVICE_MS["operator"]) < BIAS_MS
     # SDL's disk driver takes some milliseconds more, from play() to the block.

@@ -42,13 +42,13 @@ LETTERS = """() => {
 
 
 def words():
-    """A plan that shows each word for two seconds, letters and field of one colour."""
-    pattern = ScreenPattern(field="plain", colours=(YELLOW,), letters=YELLOW, lasts_ns=2 * S, full_ns=2 * S)
+    """A plan that shows each word longer than any browser needs to open, letters and field of one colour."""
+    pattern = ScreenPattern(field="plain", colours=(YELLOW,), letters=YELLOW, lasts_ns=60 * S, full_ns=60 * S)
     cues = tuple(
-        Cue(id=f"c{n}", at=(parse(f"driver.begin+{5 + 3 * n}s"),), patterns={"screen": "word"}, say=word)
+        Cue(id=f"c{n}", at=(parse(f"driver.begin+{5 + 70 * n}s"),), patterns={"screen": "word"}, say=word)
         for n, word in enumerate(WORDS)
     )
-    game = Game(name="Words", periods=(Period(id="driver", kind="driver", title="Driver", lasts_ns=60 * S),))
+    game = Game(name="Words", periods=(Period(id="driver", kind="driver", title="Driver", lasts_ns=400 * S),))
     return source(game, Plan(name="Words", game="g", cues=cues, patterns=Patterns(screen={"word": pattern})))
 
 
@@ -57,7 +57,7 @@ def test_all_letters_with_their_accents_lie_on_the_plate_and_in_its_middle(runni
     url = write_page(tmp_path, words())
     with opened(running, url, viewport={"width": size[0], "height": size[1]}, **TOUCH) as page:
         for n, word in enumerate(WORDS):
-            page.tab.goto(f"{url}?start=now&from={4.8 + 3 * n}")
+            page.tab.goto(f"{url}?start=now&from={4.8 + 70 * n}")
             page.await_that("!document.querySelector('#word').hidden")
             found = page.ask(LETTERS)
             assert found["text"] == word.upper()
