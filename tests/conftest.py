@@ -20,6 +20,10 @@ os.environ.setdefault("TOCSIN_BENCH", str(Path(__file__).parent / "bench" / "bar
 # A shell that starts the suite in the background lets it ignore Ctrl-C, and so would the programs that tests interrupt.
 if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
     signal.signal(signal.SIGINT, signal.default_int_handler)
+# As `nohup` does with a closed terminal: the suite goes on, but a program that tests start hears of it again, since no
+# handler outlives the start of a program.
+if sys.platform != "win32" and signal.getsignal(signal.SIGHUP) is signal.SIG_IGN:
+    signal.signal(signal.SIGHUP, lambda number, frame: None)
 
 # Programs that tests start keep their compiled modules, as a user's do; without, each start compiles all of them anew.
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)

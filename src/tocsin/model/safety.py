@@ -13,6 +13,7 @@ Caution: these limits make seizures less likely, they do not rule them out. Ask 
 
 from collections import deque
 from collections.abc import Callable, Iterable, Sequence
+from functools import lru_cache
 from typing import TypeVar
 
 import msgspec
@@ -77,6 +78,7 @@ def contrast(one: Rgb, other: Rgb) -> float:
     return (light + 0.05) / (dark + 0.05)
 
 
+@lru_cache(maxsize=4096)
 def saturated_red(colour: Rgb) -> bool:
     """Return whether red makes up at least 0.8 of a colour's light (WCAG 2.2, "red flash")."""
     red, green, blue = (_LINEAR[value] for value in colour)
