@@ -1,5 +1,6 @@
 """Flashing: the labelled sequences, the count against the model's, the findings against a plain look at each frame."""
 
+from bisect import bisect_left
 from pathlib import Path
 
 import numpy as np
@@ -13,6 +14,7 @@ from tocsin.channels.strip_forms import colours_at, jumps_ns
 from tocsin.cli.check import devices
 from tocsin.inspection.counting import changes, levels
 from tocsin.inspection.flashing import flashing
+from tocsin.inspection.shows import LightShow
 from tocsin.inspection.subject import Subject
 from tocsin.model.compiler import compile_plan
 from tocsin.model.game import Game, Period
@@ -32,6 +34,7 @@ from tocsin.units import NS_PER_MS as MS
 from tocsin.units import NS_PER_S as S
 from tocsin.units import format_clock
 
+WHITE = OKABE_ITO["white"]
 FRAME_NS = S / 30
 GREYS = """\
 [[cue]]
@@ -152,8 +155,8 @@ def frames_of(shots: Shots, step_ns: int) -> list[tuple[int, list[tuple[int, int
     return frames
 
 
-def found_in(shots: Shots) -> set[str]:
-    """Return the levels of what is found in a plan that shows these patterns."""
+def subject_of(shots: Shots) -> Subject:
+    """Return a plan that shows these patterns, as it is looked at."""
     names = [f"cue_{n}" for n in range(len(shots))]
     cues = tuple(
         cue(name, f"driver.begin+{format_clock(begin_ns)}", priority=priority, patterns={"light": name})
@@ -163,7 +166,12 @@ def found_in(shots: Shots) -> set[str]:
     plan = Plan(name="Pier", game="pier", cues=cues, patterns=patterns)
     timeline, mistakes = compile_plan(GAME, plan)
     assert timeline is not None, mistakes
-    subject = Subject(GAME, plan, timeline, devices(), rig=RIG)
+    return Subject(GAME, plan, timeline, devices(), rig=RIG)
+
+
+def found_in(shots: Shots) -> set[str]:
+    """Return the levels of what is found in a plan that shows these patterns."""
+    subject = subject_of(shots)
     return {finding.level for finding in flashing(subject) if finding.code == "flash"}
 
 
@@ -189,6 +197,32 @@ def test_what_is_found_is_what_a_plain_look_at_each_frame_finds(shots: Shots) ->
         assert found
     if most <= 2 * WCAG_FLASHES:
         assert "error" not in found
+
+
+def test_what_is_cut_off_before_its_own_turn_is_found() -> None:
+    """A sweep passes a LED, a strip shrinks past it, light comes back: five changes."""
+    shots = [
+        (0, 0, LightPattern(form="sweep", colours=(WHITE, BLACK), lasts_ns=450 * MS, cycle_ns=2 * S, width=0.1)),
+        (450 * MS, 1, LightPattern(form="fill", colours=(WHITE, BLACK), lasts_ns=550 * MS)),
+        (1_000 * MS, 1, LightPattern(form="solid", colours=(WHITE,), lasts_ns=2 * S)),
+    ]
+    assert changes_of(frames_of(shots, 10 * MS)) == 5
+    assert found_in(shots) == {"warning"}
+
+
+@settings(deadline=None, max_examples=30)
+@given(SHOTS)
+def test_no_second_holds_more_changes_than_its_turns_allow(shots: Shots) -> None:
+    """What `check` passes over unseen rests on this."""
+    subject = subject_of(shots)
+    show = LightShow(subject.tracks[0].of("light"), subject.plan.patterns, subject.devices, LEDS)
+    turns = sorted(show.turns())
+    frames = frames_of(shots, 10 * MS)
+    times = [at_ns for at_ns, _ in frames]
+    colours = np.array([colours for _, colours in frames], np.uint8)
+    most = changes(np.array(times, np.int64), levels(colours)).max(axis=1).tolist()
+    for at_ns, count in zip(times, most, strict=True):
+        assert count <= 4 or bisect_left(turns, at_ns + S) - bisect_left(turns, at_ns) >= 4
 
 
 # In whole milliseconds, so that a look each millisecond misses nothing.

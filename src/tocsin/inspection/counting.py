@@ -42,12 +42,17 @@ def changes(
     ends = np.searchsorted(times, times[begins] + NS_PER_S)
     # While light rises, or falls, only how far it comes matters: a second is its state before, the levels at which it
     # turns round, and the last one. There are no more changes than rises and falls.
-    region, turns = np.nonzero(_turns(regions).T)
+    turned = _turns(regions)
+    if turned.sum(axis=0).max(initial=0) + 1 <= above:
+        return counts
+    region, turns = np.nonzero(turned.T)
     firsts, lasts = (
         np.searchsorted(region * frames + turns, places[:, None] + np.arange(width) * frames)
         for places in (begins + 1, ends)
     )
     rows, columns = np.nonzero(lasts - firsts + 1 > above)
+    if not len(rows):
+        return counts
     inside = (lasts - firsts)[rows, columns]
     order = np.argsort(-inside, kind="stable")         # seconds with few turns are behind all that go on
     rows, columns, inside = rows[order], columns[order], inside[order]

@@ -22,9 +22,9 @@ from tocsin.model.safety import BLACK, flicker, relative_luminance, saturated_re
 from tocsin.units import NS_PER_S
 
 _CHUNK_NS = 2 * NS_PER_S               # so many seconds' begins are looked at in one go
-# A second holds at most one change for each turn in it, one that is under way, and one more of a strip that shrinks.
-_TURNS = 2 * int(WISE_FLASHES.value) + 1 - 2
 _WISE, _MOST = 2 * int(WISE_FLASHES.value), 2 * int(MOST_FLASHES.value)        # in opposing changes
+# A second of more changes holds so many turns (``Show.turns``); of both devices one more change may be under way.
+_TURNS, _TURNS_TOGETHER = _WISE, _WISE - 1
 _PACKED = np.array([1 << 16, 1 << 8, 1])                                         # a colour as one number
 _BOTH = "strip and screen together"
 
@@ -69,6 +69,7 @@ class _Watch:
         self._track = track
         self._light = LightShow(track.of("light"), subject.plan.patterns, subject.devices, subject.light.leds)
         self._screen = ScreenShow(track.of("screen"), subject.plan.patterns, subject.devices)
+        self._turns = {show: np.array(sorted(show.turns()), np.int64) for show in (self._light, self._screen)}
         self._known: dict[object, list[_Peak]] = {}
         self._told: set[frozenset[str]] = set()
 
@@ -80,8 +81,8 @@ class _Watch:
 
     def _pieces(self) -> Iterator[tuple[int, int]]:
         """Yield where seconds begin that may hold too many changes."""
-        turns = np.array(sorted({*self._light.turns(), *self._screen.turns()}), np.int64)
-        crowded = np.flatnonzero(np.searchsorted(turns, turns + NS_PER_S) - np.arange(len(turns)) >= _TURNS)
+        turns = np.sort(np.concatenate([*self._turns.values()]))
+        crowded = _crowded(turns, _TURNS_TOGETHER)
         before = np.maximum(turns[np.maximum(crowded - 1, 0)], turns[crowded] - NS_PER_S)
         begin_ns: int | None = None
         last_ns = 0
@@ -125,6 +126,8 @@ class _Watch:
             lit = levels(colours)
             mean = np.round(lit @ shares).astype(np.int64)[:, None]
             means.append(mean[frames])
+            if not self._may_flash(show, before_ns, end_ns):
+                continue
             peaks = [_general(device, times, np.hstack([lit, mean])[frames], shares, starts),
                      _red(device, times, colours, frames, shares)]  # fmt: skip
             found += [peak for peak in peaks if peak is not None]
@@ -132,6 +135,11 @@ class _Watch:
             both = _general(_BOTH, times, (means[0] + means[1]) // 2, np.zeros(0), starts)
             found += [both] if both is not None else []
         return found
+
+    def _may_flash(self, show: LightShow | ScreenShow, before_ns: int, end_ns: int) -> bool:
+        """Return whether some second of a device by itself may hold too many changes."""
+        first, last = np.searchsorted(self._turns[show], (before_ns, end_ns))
+        return bool(len(_crowded(self._turns[show][first:last], _TURNS)))
 
     def _shown(self, begin_ns: int, end_ns: int) -> list[tuple[str, Placed]]:
         """Return what both devices show between two times, each with its device, in the order of begins."""
@@ -165,6 +173,11 @@ class _Watch:
         patterns = self._subject.plan.patterns
         known = patterns.light if placed.firing.channel == "light" else patterns.screen
         return any(saturated_red(colour) for colour in known[placed.firing.pattern].colours)
+
+
+def _crowded(turns: NDArray[np.int64], many: int) -> NDArray[np.int64]:
+    """Return the places, in times that rise, from which on a second holds so many."""
+    return np.flatnonzero(np.searchsorted(turns, turns + NS_PER_S) - np.arange(len(turns)) >= many)
 
 
 def _merged(colours: Colours, shares: NDArray[np.float64]) -> tuple[Colours, NDArray[np.float64]]:

@@ -23,9 +23,22 @@ SWELL_STEP_NS = 20 * NS_PER_MS         # of a screen's field, which takes a seco
 NEAREST_JUMPS_NS = 2 * NS_PER_MS
 _SHORTEST_SWELL_NS = NS_PER_S          # of a screen's field
 _KEPT = 4096                           # frames of moving patterns that are kept
-_TURNS_A_CYCLE = {"blink": 2, "breathe": 2, "chase": 2, "sweep": 4, "solid": 0, "stripes": 0, "fill": 0}
 
 Colours = NDArray[np.uint8]            # regions by red, green, blue
+
+
+class _Ways(NamedTuple):
+    """How often a LED grows brighter or darker behind the begin of its span, and in each half cycle after the first."""
+
+    behind_begin: int
+    half_cycle: int
+
+
+# A LED jumps as a half cycle of a blink begins, once somewhere in one of a chase, twice in a sweep's as it passes.
+_WAYS = {
+    "solid": _Ways(0, 0), "stripes": _Ways(0, 0), "blink": _Ways(0, 1), "breathe": _Ways(1, 1), "chase": _Ways(1, 1),
+    "sweep": _Ways(2, 2), "fill": _Ways(1, 0),
+}  # fmt: skip
 
 
 class Fact(NamedTuple):
@@ -85,11 +98,19 @@ class Show(ABC):
         return tuple(self._fact(span, begin_ns, end_ns) for span in self.within(begin_ns, end_ns))
 
     def turns(self) -> Iterator[int]:
-        """Yield the times, in any order, at which light may turn from brighter to darker or back."""
+        """Yield the times, in any order, from which on light somewhere grows brighter, or darker, by another way than
+        before: one time for each way, so some come twice. A second holds at most one change for each, and one that was
+        under way; in the midst of a sweep two."""
+        ways = 0
         for span in self.spans:
-            yield from (span.begin_ns, span.end_ns)
+            # A sweep that is cut off may have had two under way: the second is told where it ends.
+            yield from [span.begin_ns] * max(1, ways)
+            ways = 0
             if span.placed:
-                yield from self._turns(span)
+                ways = self._under_way(span.placed)
+                yield from self._turns(span, span.placed)
+        if self.spans:
+            yield from [self.spans[-1].end_ns] * max(1, ways)
 
     def _fact(self, span: Span, begin_ns: int, end_ns: int) -> Fact:
         first = max(span.begin_ns - begin_ns, 0)
@@ -111,8 +132,12 @@ class Show(ABC):
         """Return where in its cycle a look is."""
 
     @abstractmethod
-    def _turns(self, span: Span) -> Iterable[int]:
-        """Yield when a look may turn within a span."""
+    def _under_way(self, placed: Placed) -> int:
+        """Return how many changes of one place may be under way at any time."""
+
+    @abstractmethod
+    def _turns(self, span: Span, placed: Placed) -> Iterable[int]:
+        """Yield the turns of a look within a span, but for the jump at its begin."""
 
     @staticmethod
     def _every(span: Span, origin_ns: int, every_ns: int) -> range:
@@ -187,15 +212,21 @@ class LightShow(Show):
             # What is left and of how much: the two in one number.
             whole_ns = placed.end_ns - placed.begin_ns
             return whole_ns * LONGEST_NS + placed.end_ns - at_ns
-        if not _TURNS_A_CYCLE[pattern.form]:
+        if pattern.form in ("solid", "stripes"):
             return 0
         return (at_ns - placed.begin_ns) % pattern.cycle_ns
 
-    def _turns(self, span: Span) -> Iterable[int]:
-        assert span.placed is not None
-        pattern = self._pattern(span.placed)
-        turns = _TURNS_A_CYCLE[pattern.form]
-        return self._every(span, span.placed.begin_ns, max(1, pattern.cycle_ns // turns)) if turns else ()
+    def _under_way(self, placed: Placed) -> int:
+        return _WAYS[self._pattern(placed).form].behind_begin
+
+    def _turns(self, span: Span, placed: Placed) -> Iterator[int]:
+        pattern = self._pattern(placed)
+        ways = _WAYS[pattern.form]
+        yield from [span.begin_ns] * ways.behind_begin
+        if ways.half_cycle:
+            for at_ns in self._every(span, placed.begin_ns, max(1, pattern.cycle_ns // 2)):
+                if at_ns > span.begin_ns:
+                    yield from [at_ns] * ways.half_cycle
 
 
 class ScreenShow(Show):
@@ -226,10 +257,12 @@ class ScreenShow(Show):
         for span in self.within(begin_ns, end_ns):
             found += [span.begin_ns, span.end_ns]
             if span.placed:
-                found.append(self._devices.full_until_ns(self._pattern(span.placed), _shot(span.placed)))
-                if self._pattern(span.placed).cycle_ns:
+                pattern = self._pattern(span.placed)
+                found.append(self._devices.full_until_ns(pattern, _shot(span.placed)))
+                if pattern.cycle_ns:
                     inside = Span(max(span.begin_ns, begin_ns), min(span.end_ns, end_ns), span.placed)
-                    found += [*self._every(inside, span.placed.begin_ns, SWELL_STEP_NS), *self._turns(inside)]
+                    found += self._every(inside, span.placed.begin_ns, SWELL_STEP_NS)
+                    found += self._turns(inside, span.placed)
         return found
 
     def _looks(self, placed: Placed, times: Sequence[int]) -> Iterable[tuple[Look, int]]:
@@ -252,15 +285,18 @@ class ScreenShow(Show):
         swell_ns = elapsed_ns % max(pattern.cycle_ns, _SHORTEST_SWELL_NS) if pattern.cycle_ns else 0
         return full_ns * LONGEST_NS + swell_ns
 
-    def _turns(self, span: Span) -> Iterable[int]:
-        assert span.placed is not None
-        pattern = self._pattern(span.placed)
-        full_ns = self._devices.full_until_ns(pattern, _shot(span.placed))
-        inside = [full_ns] if span.begin_ns < full_ns < span.end_ns else []
-        if not pattern.cycle_ns:
-            return inside
-        half_ns = max(pattern.cycle_ns, _SHORTEST_SWELL_NS) // 2
-        return [*inside, *self._every(span, span.placed.begin_ns, half_ns)]
+    def _under_way(self, placed: Placed) -> int:
+        return 1 if self._pattern(placed).cycle_ns else 0
+
+    def _turns(self, span: Span, placed: Placed) -> Iterator[int]:
+        pattern = self._pattern(placed)
+        full_ns = self._devices.full_until_ns(pattern, _shot(placed))
+        if span.begin_ns < full_ns < span.end_ns:
+            yield full_ns
+        if pattern.cycle_ns:
+            yield span.begin_ns
+            half_ns = max(pattern.cycle_ns, _SHORTEST_SWELL_NS) // 2
+            yield from (at_ns for at_ns in self._every(span, placed.begin_ns, half_ns) if at_ns > span.begin_ns)
 
 
 def _shot(placed: Placed) -> Shot:
