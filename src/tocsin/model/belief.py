@@ -9,11 +9,12 @@ All numbers are milliseconds; what they count from is the caller's affair.
 
 import math
 from collections.abc import Callable, Iterable
+from copy import copy
 from itertools import accumulate
 from typing import NamedTuple
 
 _ROOT_2 = math.sqrt(2)
-_HALVINGS = 30                         # of some seconds: less than a microsecond is left
+_LEFT_MS = 2e-5                         # how exactly a quantile is found: to less than a microsecond
 _FAR = 9                               # spreads; what lies further off does not count
 _LEAST_SHARE = 1e-12                   # a piece with a smaller share of the whole is dropped
 _MOST_PIECES = 150                     # the heaviest are kept; a dozen readings stay a matter of milliseconds
@@ -34,14 +35,15 @@ class _Piece(NamedTuple):
         """Return the product with a normal curve around a reading."""
         variance, other = self.spread_ms**2, spread_ms**2
         both = math.sqrt(variance + other)
-        return self._replace(
-            scale=self.scale * _density(reading_ms - self.mean_ms, both),
-            mean_ms=(self.mean_ms * other + reading_ms * variance) / (variance + other),
-            spread_ms=self.spread_ms * spread_ms / both,
-        )
+        scale = self.scale * _density(reading_ms - self.mean_ms, both)
+        mean_ms = (self.mean_ms * other + reading_ms * variance) / (variance + other)
+        return _Piece(scale, mean_ms, self.spread_ms * spread_ms / both, self.from_ms, self.to_ms)
 
     def moved(self, by_ms: float) -> "_Piece":
-        return self._replace(mean_ms=self.mean_ms + by_ms, from_ms=self.from_ms + by_ms, to_ms=self.to_ms + by_ms)
+        return _Piece(self.scale, self.mean_ms + by_ms, self.spread_ms, self.from_ms + by_ms, self.to_ms + by_ms)
+
+    def scaled(self, by: float) -> "_Piece":
+        return _Piece(self.scale * by, self.mean_ms, self.spread_ms, self.from_ms, self.to_ms)
 
 
 class Belief:
@@ -52,7 +54,7 @@ class Belief:
         weighed = sorted(weighed, key=lambda pair: -pair[0])[:_MOST_PIECES]
         whole = sum(share for share, _ in weighed)
         kept = [(share / whole, piece) for share, piece in weighed if share > _LEAST_SHARE * whole]
-        self._pieces = tuple(piece._replace(scale=piece.scale / whole) for _, piece in kept)
+        self._pieces = tuple(piece.scaled(1 / whole) for _, piece in kept)
         counts = sum(before < 1 - _NEGLIGIBLE for before in accumulate((share for share, _ in kept), initial=0.0))
         self._heavy = self._pieces[:counts]
 
@@ -71,22 +73,23 @@ class Belief:
 
     def mixed(self, other: "Belief", share: float) -> "Belief":
         """Return this belief with a share of another."""
-        mine = (piece._replace(scale=piece.scale * (1 - share)) for piece in self._pieces)
-        return Belief([*mine, *(piece._replace(scale=piece.scale * share) for piece in other._pieces)])
+        mine = (piece.scaled(1 - share) for piece in self._pieces)
+        return Belief([*mine, *(piece.scaled(share) for piece in other._pieces)])
 
     def given(self, reading_ms: float, spread_ms: float, *, stray: float = 0.0, room_ms: float = 1.0) -> "Belief":
         """Return what is believed after a reading.
 
         With the probability ``stray`` the reading tells nothing and lies anywhere in a room of ``room_ms``.
         """
-        taken = [piece.times(reading_ms, spread_ms) for piece in self._pieces]
-        pieces = [piece._replace(scale=piece.scale * (1 - stray)) for piece in taken]
-        pieces += [piece._replace(scale=piece.scale * stray / room_ms) for piece in self._pieces]
-        return Belief(pieces)
+        taken = [piece.times(reading_ms, spread_ms).scaled(1 - stray) for piece in self._pieces]
+        return Belief([*taken, *(piece.scaled(stray / room_ms) for piece in self._pieces)])
 
     def moved(self, by_ms: float) -> "Belief":
         """Return the belief about what lies later by this."""
-        return Belief(piece.moved(by_ms) for piece in self._pieces)
+        same = copy(self)                  # nobody's share changes, so nothing is weighed again
+        same._pieces = tuple(piece.moved(by_ms) for piece in self._pieces)
+        same._heavy = same._pieces[: len(self._heavy)]
+        return same
 
     def quantile_ms(self, share: float) -> float:
         """Return where a share of it lies below."""
@@ -107,27 +110,41 @@ def _share(pieces: Iterable[_Piece], low_ms: float, high_ms: float) -> float:
         low = low_ms if low_ms > from_ms else from_ms
         high = high_ms if high_ms < to_ms else to_ms
         if low < high:
-            whole += scale * _between((low - mean_ms) / spread_ms, (high - mean_ms) / spread_ms)
+            lower, upper = (low - mean_ms) / (_ROOT_2 * spread_ms), (high - mean_ms) / (_ROOT_2 * spread_ms)
+            # From the nearer tail, so that it is exact in either.
+            between = math.erfc(lower) - math.erfc(upper) if lower > 0 else math.erfc(-upper) - math.erfc(-lower)
+            whole += 0.5 * scale * between
     return whole
 
 
 def _where(grows: Callable[[float], float], value: float, low: float, high: float) -> float:
-    """Return the smallest number at which a function that never falls reaches a value."""
-    for _ in range(_HALVINGS):
-        middle = (low + high) / 2
-        if grows(middle) < value:
-            low = middle
+    """Return the smallest number at which a function that never falls reaches a value.
+
+    By Chandrupatla (Advances in Engineering Software 28:145, 1997; from memory): halving, and a parabola through the
+    last three points wherever that is sure to be better. Half the steps that halving alone takes.
+    """
+    at, at_over = high, grows(high) - value            # the newest point, across from ``far``
+    far, far_over = low, grows(low) - value
+    if not far_over < 0 <= at_over:
+        return high if at_over < 0 else low
+    share = 0.5                                        # of the way from the newest point across
+    while abs(far - at) > _LEFT_MS:
+        new = at + share * (far - at)
+        over = grows(new) - value
+        if (over < 0) == (at_over < 0):
+            old, old_over = at, at_over
         else:
-            high = middle
-    return high
+            old, old_over, far, far_over = far, far_over, at, at_over
+        at, at_over = new, over
+        away, rise = (at - far) / (old - far), (at_over - far_over) / (old_over - far_over)
+        share = 0.5
+        if rise**2 < away and (1 - rise) ** 2 < 1 - away:
+            share = at_over / (far_over - at_over) * old_over / (far_over - old_over)
+            share += (old - at) / (far - at) * at_over / (old_over - at_over) * far_over / (old_over - far_over)
+        least = 0.5 * _LEFT_MS / abs(far - at)
+        share = min(max(share, least), 1 - least)
+    return max(at, far)
 
 
 def _density(off_ms: float, spread_ms: float) -> float:
     return math.exp(-0.5 * (off_ms / spread_ms) ** 2) / (spread_ms * math.sqrt(2 * math.pi))
-
-
-def _between(low: float, high: float) -> float:
-    """Return the share of the standard normal curve between two numbers; exact in either tail."""
-    if low > 0:
-        low, high = -high, -low
-    return 0.5 * (math.erfc(-high / _ROOT_2) - math.erfc(-low / _ROOT_2))

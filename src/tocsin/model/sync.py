@@ -24,6 +24,7 @@ All numbers of people's errors are estimates from practice, no source.
 """
 
 import math
+from functools import cache
 from statistics import NormalDist
 from typing import Literal, NamedTuple
 
@@ -108,6 +109,7 @@ def nearest(officials: tuple[Official, ...], origin: Origin, at_ns: int) -> Offi
     return None if found is None or abs(_off_ns(found, origin, at_ns)) > NEAR_NS else found
 
 
+@cache
 def start_belief(spread_ms: float, *, counted_in: bool = False) -> Belief:
     """Return where the true origin lies, in milliseconds after the clock's, once the start's median is taken off.
 
@@ -270,8 +272,9 @@ class Sync:
     def _tell(self) -> None:
         """Say how sure the clock is where it goes to."""
         holds = HOLDS if self._witnessed or not self._taps else BARE_HOLDS
-        early_tap = self._belief.moved(EARLY_TAP_MS if self._on_beats else 0)
-        known_ms = max(self._belief.half_width_ms(0, holds), early_tap.half_width_ms(0, holds))
+        known_ms = self._belief.half_width_ms(0, holds)
+        if self._on_beats:
+            known_ms = max(known_ms, self._belief.half_width_ms(-EARLY_TAP_MS, holds))
         self._known_ms = math.ceil(round(known_ms, 3))         # finer it is not worked out
         unsure = self._known_ms > UNSURE_MS
         self.early_ms = math.ceil(-self._belief.quantile_ms((1 - HOLDS) / 2)) if unsure else 0
