@@ -19,13 +19,14 @@ has an action.
 """
 
 from collections.abc import Iterator
-from typing import Any, get_args
+from functools import lru_cache
+from typing import Any, NamedTuple, get_args
 
 from statemachine import State, StateChart
 from statemachine.exceptions import TransitionNotAllowed
 from statemachine.io import create_machine_class_from_definition
 
-from tocsin.model.timeline import PeriodSlot, Reading, Timeline
+from tocsin.model.timeline import Reading, Timeline
 from tocsin.model.view import Phase
 
 _Definition = dict[str, Any]
@@ -61,7 +62,7 @@ class Chart:
     """The chart of one match. ``machine`` is open to listeners."""
 
     def __init__(self, timeline: Timeline) -> None:
-        self.machine: StateChart[Any] = _machine_class(timeline)()
+        self.machine: StateChart[Any] = _machine_class(_shape(timeline))()
         self._phase: Phase | None = None           # since the last event; asked for far more often than it changes
 
     @property
@@ -115,10 +116,23 @@ def _period_leaf(reading: Reading) -> str:
     return f"running:awaits:{reading.awaits}" if reading.awaits else _BEFORE
 
 
-def _machine_class(timeline: Timeline) -> type[StateChart[Any]]:
+class _Shape(NamedTuple):
+    """All of a timeline that its chart depends on: periods with whether a person begins them, spans of windows."""
+
+    periods: tuple[tuple[str, bool], ...]
+    spans: tuple[tuple[str, int], ...]
+
+
+def _shape(timeline: Timeline) -> _Shape:
+    periods = ((slot.id, slot.anchor == slot.id) for slot in timeline.periods)
+    return _Shape(tuple(periods), tuple((span.id, span.n) for span in timeline.windows))
+
+
+@lru_cache(maxsize=100)                # the library takes 10 ms and more for one; matches of one game share theirs
+def _machine_class(shape: _Shape) -> type[StateChart[Any]]:
     machine = create_machine_class_from_definition(
         "MatchChart",
-        {phase: _state(phase, timeline) for phase in get_args(Phase)},
+        {phase: _state(phase, shape) for phase in get_args(Phase)},
         allow_event_without_transition=False,
         catch_errors_as_events=False,
     )
@@ -135,7 +149,7 @@ def _walk(states: Any) -> Iterator[State]:
         yield from _walk(state.states)
 
 
-def _state(phase: Phase, timeline: Timeline) -> Any:
+def _state(phase: Phase, shape: _Shape) -> Any:
     on: dict[str, list[_Definition]] = {
         **{event: [{"target": None, "validators": _admit}] for event in _STAYS[phase]},
         **{event: [{"target": target, "validators": _admit}] for event, target in _GOES[phase].items()},
@@ -148,25 +162,21 @@ def _state(phase: Phase, timeline: Timeline) -> Any:
         return {"on": on}
     return {
         "parallel": True,
-        "states": dict(_regions(timeline)),
+        "states": dict(_regions(shape)),
         "history": {_HISTORY: {"type": "deep"}},
         # The regions' own transitions are further in and win; this one takes a boundary that moves no region.
         "on": {**on, "boundary": [{"target": None}], "done.state.running": [{"target": "over"}]},
     }
 
 
-def _regions(timeline: Timeline) -> Iterator[tuple[str, _Definition]]:
+def _regions(shape: _Shape) -> Iterator[tuple[str, _Definition]]:
     leaves = [_BEFORE]
-    for slot in timeline.periods:
-        leaves += [f"running:awaits:{slot.id}"] * _by_hand(slot) + [f"running:period:{slot.id}"]
+    for period, by_hand in shape.periods:
+        leaves += [f"running:awaits:{period}"] * by_hand + [f"running:period:{period}"]
     yield "running:period", _region("running:period", leaves, _AFTER)
-    for span in timeline.windows:
-        region = f"running:{span.id}:{span.n}"
+    for span, n in shape.spans:
+        region = f"running:{span}:{n}"
         yield region, _region(region, [f"{region}:closed", f"{region}:open"], f"{region}:past")
-
-
-def _by_hand(slot: PeriodSlot) -> bool:
-    return slot.anchor == slot.id
 
 
 def _region(region: str, leaves: list[str], final: str) -> _Definition:
