@@ -10,6 +10,7 @@ from tocsin.config.load import load
 from tocsin.journal import records
 from tocsin.journal.past import past_of
 from tocsin.journal.reader import read
+from tocsin.model.clock import NEVER_NS
 from tocsin.model.rig import Start
 from tocsin.model.schedule import Schedule
 from tocsin.model.timeline import MATCH, Firing, Point
@@ -79,6 +80,7 @@ class Stand:
             )
             for name, latency_ns in LATENCY_NS.items()
         }
+        self._due_ns = 0
 
     def begin_by_itself(self):
         """Take a start in which nobody believes anything of the clock."""
@@ -114,6 +116,7 @@ class Stand:
             self.tell(self.match.origins(), self.match.given_ever)
 
     def tell(self, origins, given):
+        self._due_ns = 0
         for schedule in self.schedules.values():
             schedule.withdraw()
             schedule.choose(self.match.lifecycle.variant)
@@ -122,7 +125,7 @@ class Stand:
                 schedule.set_origin(origin)
 
     def _fire(self, at_ns):
-        if self.away_until_ns:
+        if self.away_until_ns or at_ns < self._due_ns:           # as workers wait for what is next
             return
         for schedule in self.schedules.values():
             for order in schedule.due(at_ns):
@@ -135,6 +138,8 @@ class Stand:
                         shot.firing.no, shot.instance, outcome, order.why, shot.begin_ns, late_ns, 0, ()
                     )
                     self._reports.append((shot.firing, report))
+        nexts = [next_ns for schedule in self.schedules.values() if (next_ns := schedule.next_ns()) is not None]
+        self._due_ns = min(nexts, default=NEVER_NS)
 
     def killed(self, after_ns=0, torn=b""):
         """Return what goes on after a kill with nothing but the journal, behind whose last whole record something torn
