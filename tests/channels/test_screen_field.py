@@ -93,10 +93,10 @@ def test_field_swells_slowly_and_is_never_saturated_red():
 
 def shown(pattern, shots, until_ns, step_ns=10 * NS_PER_MS):
     """Return the colours of field and frame over time, as the composer lets them out, with shots in a row."""
-    made, guard, frames = composer(measure, {"wild": pattern}), FlashGuard(4), []
+    made, guard, seen, frames = composer(measure, {"wild": pattern}), FlashGuard(4), view("running"), []
     for now_ns in range(MATCH_NS, MATCH_NS + until_ns, step_ns):
         live = next((s for s in shots if s.begin_ns <= now_ns < s.end_ns), None)
-        look = made.look(view("running"), live, guard, (1280, 720), now_ns, 0, focused=True)
+        look = made.look(seen, live, guard, (1280, 720), now_ns, 0, focused=True)
         frames.append((now_ns, [*look.field, *look.frame]))
     return frames
 

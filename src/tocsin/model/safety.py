@@ -14,6 +14,7 @@ Caution: these limits make seizures less likely, they do not rule them out. Ask 
 from collections import deque
 from collections.abc import Callable, Iterable, Sequence
 from functools import lru_cache
+from itertools import pairwise
 from typing import TypeVar
 
 import msgspec
@@ -79,6 +80,7 @@ def contrast(one: Rgb, other: Rgb) -> float:
 
 
 @lru_cache(maxsize=4096)
+@lru_cache(maxsize=4096)
 def saturated_red(colour: Rgb) -> bool:
     """Return whether red makes up at least 0.8 of a colour's light (WCAG 2.2, "red flash")."""
     red, green, blue = (_LINEAR[value] for value in colour)
@@ -129,12 +131,22 @@ def flicker(frames: Iterable[tuple[int, Sequence[Rgb]]]) -> Flicker:
     luminances.append([_mean(row) for row in zip(*luminances, strict=True)])
     return Flicker(
         general=max((_worst(times, series, _general_changes) for series in luminances), default=0),
-        red=max((_worst(times, region, _red_changes) for region in regions), default=0),
+        red=max((_worst(times, region, _red_changes) for region in regions if _has_red(region)), default=0),
     )
 
 
+def _has_red(colours: Iterable[Rgb]) -> bool:
+    """Return whether a red change is possible at all."""
+    return any(map(saturated_red, set(colours)))
+
+
 def _worst(times: Sequence[int], states: Sequence[_T], count: Callable[[Sequence[_T]], int]) -> int:
-    """Return the most changes in any second, each second judged from the state just before it."""
+    """Return the most changes in any second, each second judged from the state just before it.
+
+    The worst one begins where a state is another than the one before; frames that are the same change nothing.
+    """
+    others = [0, *(place for place, (old, new) in enumerate(pairwise(states), start=1) if new != old)]
+    times, states = [times[place] for place in others if states], [states[place] for place in others if states]
     worst = 0
     end = 0
     for begin in range(1, len(times)):
