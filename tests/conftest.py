@@ -10,8 +10,9 @@ from hypothesis import HealthCheck, settings
 
 # The machine may be busy: random examples take the time that they take.
 _PATIENT = settings(deadline=None, suppress_health_check=[HealthCheck.too_slow])
-# `TOCSIN_EXAMPLES=200` makes random lives longer, as CI does once; they are short where people wait for the suite.
-settings.register_profile("tocsin", _PATIENT, max_examples=int(os.environ.get("TOCSIN_EXAMPLES", "40")))
+# `TOCSIN_EXAMPLES=200` asks for more of everything random, as CI does once: lives, mutations, simulated people (those
+# by `settings.default.max_examples`). It is little where people wait for the suite.
+settings.register_profile("tocsin", _PATIENT, max_examples=int(os.environ.get("TOCSIN_EXAMPLES", "25")))
 settings.load_profile("tocsin")
 
 # A pseudo-terminal counts as a port on a test bench only.

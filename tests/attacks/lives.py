@@ -13,12 +13,12 @@ import time
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "model"))
-from two_clocks import difference, random_life
+from two_clocks import lived, random_life
 
 
-def lived(seed: int) -> tuple[int, str]:
+def differs(seed: int) -> tuple[int, str]:
     """Return the seed of a life and in what the two clocks differ, or nothing."""
-    return seed, difference(random_life(seed)) or ""
+    return seed, lived(random_life(seed)).difference
 
 
 def main() -> int:
@@ -31,7 +31,7 @@ def main() -> int:
     began_s, differ = time.monotonic(), 0
     seeds = range(given.seed, given.seed + given.count)
     with multiprocessing.get_context("spawn").Pool(given.processes) as pool:
-        for done, (seed, found) in enumerate(pool.imap(lived, seeds, chunksize=20), 1):
+        for done, (seed, found) in enumerate(pool.imap(differs, seeds, chunksize=20), 1):
             if found:
                 differ += 1
                 print(f"seed {seed}: {found}", flush=True)

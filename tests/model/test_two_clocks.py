@@ -4,10 +4,11 @@ Five hundred here; `tests/attacks/lives.py` lives ten thousand.
 """
 
 from collections import Counter
+from functools import cache
 
 import pytest
 from second_clock import Cue, Moment, Period
-from two_clocks import START_NS, Life, ProgramClock, compiled, difference, random_life, second_of
+from two_clocks import START_NS, Life, compiled, lived, random_life, second_of
 
 from tocsin.units import NS_PER_MS as MS
 from tocsin.units import NS_PER_S as S
@@ -15,27 +16,21 @@ from tocsin.units import NS_PER_S as S
 BATCH = 50
 
 
+@cache
+def batch(first):
+    return {seed: lived(random_life(seed)) for seed in range(first, first + BATCH)}
+
+
 @pytest.mark.parametrize("first", range(0, 500, BATCH))
 def test_both_clocks_live_the_same_lives(first):
-    differ = {seed: found for seed in range(first, first + BATCH) if (found := difference(random_life(seed)))}
-    assert differ == {}
+    assert {seed: one.difference for seed, one in batch(first).items() if one.difference} == {}
 
 
 def test_the_lives_meet_everything_that_can_happen():
     met = Counter()
-    for seed in range(150):
-        life = random_life(seed)
-        program = ProgramClock(compiled(life))
-        for now_ns, verb, argument in life.deeds:
-            if verb == "look":
-                program.advance(now_ns)
-            elif program.do(now_ns, verb, argument):
-                met[verb] += 1
-        met.update(what for _, what, *_ in program.log)
-        met["skipped"] += len(program.skipped)
-        met["mid-match"] += life.deeds[0][2][0] != ("match", 0)
-        met["open"] += any(period.lasts_ns is None for period in life.periods)
-        met["over"] += program.life.phase == "over"
+    for first in (0, BATCH, 2 * BATCH):
+        for one in batch(first).values():
+            met += one.met
     few = {what: met[what] for what in (
         "start", "begin", "hold", "go_on", "correct", "choose", "mark", "call", "scrap", "played", "resumed", "off",
         "skipped", "mid-match", "open", "over",
@@ -91,7 +86,7 @@ FOUND = {
 @pytest.mark.parametrize("life", FOUND.values(), ids=FOUND)
 def test_what_was_found_stays_mended(life):
     assert compiled(life) is not None
-    assert difference(life) == ""
+    assert lived(life).difference == ""
 
 
 def test_a_call_behind_a_part_left_early_is_not_followed_by_the_call_that_it_stood_for():

@@ -1,7 +1,10 @@
 """Random lives of a match, lived by the program's clock and by the second model: seeded, the same for ever."""
 
 import random
+from collections import Counter
 from dataclasses import dataclass
+from functools import lru_cache
+from typing import NamedTuple
 
 from compiled_games import cue as cue_of
 from compiled_games import match_of, plan_of
@@ -120,6 +123,7 @@ def _deeds(rng, game, cues, rate):
 # -- the program's clock ----------------------------------------------------------------------------------------------
 
 
+@lru_cache(maxsize=10)
 def compiled(life):
     """Return the life's timeline, or None where the plan has mistakes."""
     periods = [
@@ -238,15 +242,34 @@ def second_of(life):
     return SecondClock(game, firings, windows, variant=VARIANTS[0], lasts_ns=LASTS_NS, rate=life.rate)
 
 
-def difference(life):
-    """Live a life on both clocks; return what first differs, or nothing."""
-    program, second = ProgramClock(compiled(life)), second_of(life)
+class Lived(NamedTuple):
+    """What first differed between the clocks, or nothing, and how often the program met what."""
+
+    difference: str
+    met: Counter
+
+
+def lived(life):
+    """Live a life on both clocks."""
+    program = ProgramClock(compiled(life))
+    met = Counter()
+    found = _difference(life, program, second_of(life), met)
+    met.update(what for _, what, *_ in program.log)
+    met["skipped"] += len(program.skipped)
+    met["mid-match"] += life.deeds[0][2][0] != ("match", 0)
+    met["open"] += any(period.lasts_ns is None for period in life.periods)
+    met["over"] += program.life.phase == "over"
+    return Lived(found, met)
+
+
+def _difference(life, program, second, met):
     for now_ns, verb, argument in life.deeds:
         program.advance(now_ns)
         second.advance(now_ns)
         if verb != "look":
             arguments = argument if verb in ("start", "mark") else () if argument is None else (argument,)
             taken = program.do(now_ns, verb, argument), getattr(second, verb)(*arguments)
+            met[verb] += taken[0]
             if taken[0] != taken[1]:
                 return f"{now_ns} {verb} {argument}: taken by (program, second): {taken}"
         logs = sorted(program.log), sorted(second.log)
