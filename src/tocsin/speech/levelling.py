@@ -105,30 +105,41 @@ def _raised(word: "Samples") -> "Samples":
     import numpy as np
 
     word = word * (WORD_PEAK / np.abs(word).max())
+    loudest = _loudest_near(word)
     low, high = _LEAST_DRIVE, _MOST_DRIVE
     for _ in range(_ROUNDS):
         drive = math.sqrt(low * high)
-        if math.sqrt(np.mean(_held_down(word * drive) ** 2)) < WORD_RMS:
+        if math.sqrt(np.mean(_held_down(word, loudest, drive) ** 2)) < WORD_RMS:
             low = drive
         else:
             high = drive
-    return _held_down(word * low)
+    return _held_down(word, loudest, low)
 
 
-def _held_down(word: "Samples") -> "Samples":
-    """Return a word none of whose samples exceeds the peak.
+def _loudest_near(word: "Samples") -> "Samples":
+    """Return the largest that a word is in each stretch of twice ``_HOLD_S`` that touches it."""
+    import numpy as np
+
+    stretch = 2 * int(_HOLD_S * RATE_HZ) + 1
+    loudest, reach = np.pad(np.abs(word), stretch - 1), 1
+    while reach < stretch:
+        further = min(reach, stretch - reach)          # twice as far each time: ten looks instead of 769
+        loudest = np.maximum(loudest[:-further], loudest[further:])
+        reach += further
+    return loudest
+
+
+def _held_down(word: "Samples", loudest: "Samples", drive: float) -> "Samples":
+    """Return a word made louder by ``drive``, none of whose samples exceeds the peak.
 
     The gain that each sample asks for is taken at its least over a stretch and then averaged over the same stretch:
     the average over what holds a peak never exceeds what that peak asks for.
     """
     import numpy as np
 
-    half = int(_HOLD_S * RATE_HZ)
-    asked = np.minimum(1.0, WORD_PEAK / np.maximum(np.abs(word), 1e-12))
-    padded = np.pad(asked, 2 * half, constant_values=1.0)
-    least = np.lib.stride_tricks.sliding_window_view(padded, 2 * half + 1).min(axis=1)
-    weights = np.hanning(2 * half + 3)[1:-1]
-    return word * np.convolve(least, weights / weights.sum(), "valid")
+    least = np.minimum(1.0, WORD_PEAK / np.maximum(loudest * drive, 1e-12))
+    weights = np.hanning(2 * int(_HOLD_S * RATE_HZ) + 3)[1:-1]
+    return word * drive * np.convolve(least, weights / weights.sum(), "valid")
 
 
 def _frames(word: "Samples") -> bytes:
