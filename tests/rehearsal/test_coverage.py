@@ -9,6 +9,7 @@ import zlib
 
 import numpy as np
 import pytest
+from hypothesis import settings
 from reading_worlds import WORLDS
 from scipy import stats
 
@@ -16,7 +17,7 @@ from tocsin.rehearsal.readings import reading_of, step_of
 from tocsin.rehearsal.spread import spread_of
 
 ASKED = 0.93
-DRAWS = 250
+DRAWS = 5 * settings.default.max_examples
 LEAST = stats.binom.ppf(1 / 6000, DRAWS, ASKED)
 SIZES = (6, 10, 20)
 TRUTHS = {name: world.truth(200_000) for name, world in WORLDS.items()}

@@ -9,6 +9,7 @@ References from memory, checked by simulation in tests/rehearsal.
 
 import itertools
 import math
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -51,6 +52,7 @@ def bound_place(n: int, share: float, confidence: float) -> int | None:
     return place if place <= n else None
 
 
+@lru_cache(maxsize=100)
 def low_place(n: int, share: float, error: float) -> float | None:
     """Return the place of a percent point's lower limit among n values in order of size, from 1, mostly between two of
     them; None where so few values have no limit of that error. The upper limit is that of the values turned round."""

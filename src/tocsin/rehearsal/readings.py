@@ -69,8 +69,8 @@ def reading_of(
         # What is off at random has no steps between which the truth could hide.
         fine_ms = ordered_ms if dithered else spread_evenly(ordered_ms, step_ms)
         share = (place - 0.5) / n
-        low_ms = min(float(np.quantile(fine_ms, share, method="hazen")), median_ms - step_ms / 2)
-        high_ms = max(float(np.quantile(fine_ms, 1 - share, method="hazen")), median_ms + step_ms / 2)
+        low_ms, high_ms = np.quantile(fine_ms, (share, 1 - share), method="hazen").tolist()
+        low_ms, high_ms = min(low_ms, median_ms - step_ms / 2), max(high_ms, median_ms + step_ms / 2)
         error_ms = max(median_ms - low_ms, high_ms - median_ms)
     return Reading(
         mean_ms=statistics.fmean(values_ms), median_ms=median_ms, low_ms=low_ms, high_ms=high_ms, error_ms=error_ms,

@@ -59,8 +59,7 @@ def spread_of(values_ms: Sequence[float], *, step_ms: float = 0.0) -> Spread:
     off = _SPREADS * math.sqrt((4 * (n - 2) * SHARED + 0.5) / (n * (n - 1)))
     below = max(1, math.floor(pairs * (0.5 - off) + 0.5))          # the place of the lower limit among the pairs
     share = (below - 0.5) / pairs
-    low_ms, high_ms = (float(np.quantile(pairs_ms, at, method="hazen")) for at in (share, 1 - share))
-    low_ms, high_ms = TO_DEVIATION * low_ms, TO_DEVIATION * high_ms
+    low_ms, high_ms = (TO_DEVIATION * np.quantile(pairs_ms, (share, 1 - share), method="hazen")).tolist()
     return Spread(ms, 0.0 if low_ms < step_ms else low_ms, max(high_ms, step_ms))
 
 
