@@ -1,6 +1,7 @@
 """Scenes of the window for tests: every phase of the bundled full plan, and every cue of it."""
 
 from collections import Counter
+from functools import cache
 
 import msgspec
 
@@ -86,6 +87,7 @@ SCENES = {
 SIZES = [(640, 360), (1280, 720), (3840, 2160), (720, 1280), (2160, 3840)]
 
 
+@cache
 def showing(seconds):
     """Return the cue that shows at a match time, as a schedule fires it."""
     schedule = Schedule(FIRINGS, [segment.anchor for segment in TIMELINE.segments])

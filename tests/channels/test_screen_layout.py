@@ -1,6 +1,7 @@
 """Every scene in every size: nothing overlaps, nothing is cut off, everything can be read."""
 
 import msgspec
+import numpy as np
 import pytest
 from screen_scenes import MATCH_NS, SCENES, SIZES, composer, look_at, showing
 
@@ -20,10 +21,12 @@ every_scene = pytest.mark.parametrize("scene", SCENES)
 
 def drawn(text, size):
     """Return the box of the pixels that a text really takes."""
-    surface, window = pygame.Surface(size), Box(0, 0, *size)
+    surface, window = pygame.Surface(size, 0, 32), Box(0, 0, *size)
     PAINTER.paint(surface, Look(window, (text,), window))
-    surface.set_colorkey(BLACK)
-    return Box(*surface.get_bounding_rect())
+    pixels = np.frombuffer(surface.get_buffer(), np.uint32).reshape(size[1], -1)
+    lit = pixels & 0xFFFFFF != 0
+    across, down = np.flatnonzero(lit.any(axis=0)), np.flatnonzero(lit.any(axis=1))
+    return Box(int(across[0]), int(down[0]), int(np.ptp(across)) + 1, int(np.ptp(down)) + 1)
 
 
 def overlap(one, other):

@@ -1,7 +1,6 @@
 """Whatever name is forgotten, also one that is a word of the journals' own form: each journal reads on and comes to the
-same results, and no word of people holds the name. TOCSIN_NAMES=1000 tries so many at random."""
+same results, and no word of people holds the name."""
 
-import os
 import shutil
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -147,7 +146,7 @@ names = st.one_of(
 )
 
 
-@settings(max_examples=int(os.environ.get("TOCSIN_NAMES", "12")))
+@settings(max_examples=settings.default.max_examples // 4)
 @given(name=names)
 @example(name="Coach")
 @example(name="Light")
