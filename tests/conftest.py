@@ -48,6 +48,23 @@ def _watch(event, arguments):
 sys.addaudithook(_watch)
 
 
+def pytest_collection_modifyitems(items):
+    """Mix files that mostly wait for devices with files that compute, so that both processor and devices are always at
+    work; whole matches come first, for nothing long to be left at the end. Files stay whole and in their own order."""
+    files: dict[Path, list] = {}
+    for item in items:
+        files.setdefault(item.path, []).append(item)
+    waiting = [path for path, tests in files.items() if any(test.get_closest_marker("devices") for test in tests)]
+    waiting.sort(key=lambda path: path.parent.name != "e2e")
+    computing = [path for path in files if path not in waiting]
+    mixed = sorted(
+        [*((place / len(waiting), path) for place, path in enumerate(waiting)),
+         *((place / len(computing), path) for place, path in enumerate(computing))],
+        key=lambda pair: pair[0],
+    )  # fmt: skip
+    items[:] = [item for _, path in mixed for item in files[path]]
+
+
 @pytest.hookimpl(wrapper=True)
 def pytest_runtest_protocol(item):
     """Hold tests without the mark to what it says: ``-m "not devices"`` starts nothing, so it is fast anywhere."""

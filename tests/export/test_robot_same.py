@@ -1,7 +1,7 @@
 """Java, C and Python give the firings that the laptop's schedule gives, each once, in the same order, in random lives
 of a robot's program: late starts, gaps, holds, wrong periods, calls, variants, a clock that is lost and set again.
 
-100 plans by default, 12 of them under gcc's sanitizers. TOCSIN_ROBOT_PLANS=1000 takes as many, all of them sanitized.
+50 plans by default, 12 of them under gcc's sanitizers. TOCSIN_ROBOT_PLANS=1000 takes as many, all of them sanitized.
 """
 
 import os
@@ -15,7 +15,7 @@ from robot_oracle import Oracle
 
 from tocsin.export.robot_table import table_of
 
-PLANS = int(os.environ.get("TOCSIN_ROBOT_PLANS", "100"))
+PLANS = int(os.environ.get("TOCSIN_ROBOT_PLANS", "50"))
 SANITIZED_PLANS = PLANS if "TOCSIN_ROBOT_PLANS" in os.environ else 12
 BATCH, SANITIZED_BATCH = 50, 20      # how many are compiled at once
 LIVES = 8
