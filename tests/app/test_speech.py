@@ -14,8 +14,9 @@ from tocsin.config.load import load
 from tocsin.journal import records
 from tocsin.model.plan import Cue, Plan
 from tocsin.model.rig import Sound
+from tocsin.model.samples import FRAME_BYTES
 from tocsin.speech.engine import Engine
-from tocsin.speech.shelf import Shelf
+from tocsin.speech.shelf import Shelf, Spoken
 from tocsin.speech.word_file import frames_in
 from tocsin.units import NS_PER_S as S
 
@@ -200,6 +201,16 @@ def test_a_plan_that_speaks_nothing_asks_for_nothing(tmp_path: Path) -> None:
     stand.want("Home", sound=Sound(speech=False))
     stand.turn()
     assert (stand.files, stand.note, calls(tmp_path / "espeak-ng")) == ({}, "", 0)
+
+
+def test_more_words_than_are_spoken_are_told_beside_the_loudspeaker(tmp_path: Path) -> None:
+    spoken = engine(tmp_path, SPEAKS)
+    stand = Stand(tmp_path, spoken)
+    words = [f"word {n}" for n in range(103)]
+    for word in words[:100]:
+        stand.shelf.put(Spoken(spoken.name, "", "en", word), bytes(FRAME_BYTES))
+    stand.want(*words)
+    assert (len(stand.files), stand.note) == (100, "3 words are only shown: more than 100")
 
 
 @pytest.mark.parametrize(

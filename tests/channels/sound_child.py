@@ -2,7 +2,8 @@
 
 Deeds: ["fire", pattern, no, priority, ms of its length or 0], ["prepare", pattern, no, ms ahead], ["end", no],
 ["wait", ms] (ticking), ["command", verb], ["safe"], ["close"]; ["words", {cue: [hz, ms]}, note] loads all anew with
-words that are tones of full level (a shot's cue is called as its pattern); ["disk", "full" or "free"] breaks what SDL's
+words that are tones of full level (a shot's cue is called as its pattern); ["long words", {cue: s}] does with words
+that are a constant; ["disk", "full" or "free"] breaks what SDL's
 disk driver feeds and mends it, ["folder"] makes the folder that it writes into.
 Prints what each hook answered, as a JSON list; ["safe"] answers how many frames SDL had handed out by then.
 """
@@ -21,6 +22,7 @@ from tocsin.channels.synth import pcm
 from tocsin.config.load import load
 from tocsin.model.pattern import SoundPattern, SoundStep, lasts_ns
 from tocsin.model.rig import Rig, Sound
+from tocsin.model.samples import RATE_HZ, SIDES
 from tocsin.units import NS_PER_MS
 
 
@@ -57,6 +59,10 @@ def main():
         elif verb == "words":
             words, note = facts
             channel.take_words({cue: pcm(tone(hz, ms)) for cue, (hz, ms) in words.items()}, note)
+            loaded(channel, patterns)
+        elif verb == "long words":
+            words = {cue: bytes([0, 64]) * (SIDES * RATE_HZ * seconds) for cue, seconds in facts[0].items()}
+            channel.take_words(words, "")
             loaded(channel, patterns)
         elif verb == "prepare":
             name, no, ahead_ms = facts

@@ -230,6 +230,13 @@ def test_why_words_are_not_spoken_stands_beside_the_loudspeaker_once(tmp_path):
     assert told(answers, "device") == [READY, ["device", "ready", "", "words are only shown"], READY]
 
 
+def test_words_that_would_fill_the_memory_are_only_shown_and_it_says_so(tmp_path):
+    deeds = [["long words", {"low": 1, "rising": 240}], ["wait", 50], fire("rising"), ["wait", 600], fire("low", 2)]
+    answers, _ = run(tmp_path, *deeds, ["wait", 50], words(low=300), ["wait", 50])
+    full = ["device", "ready", "", "some words are only shown: all sounds together last more than 240 s"]
+    assert answers == [[READY], full, ["played", ""], ["played", "", "word"], READY]
+
+
 def test_muted_is_silent_and_tells_and_the_next_press_is_heard_again(tmp_path):
     answers, samples = run(
         tmp_path, ["command", "mute"], fire("drop"), ["wait", 500], ["command", "mute"], fire("low", 2), ["wait", 400]

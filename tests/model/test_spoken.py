@@ -7,7 +7,7 @@ from tocsin.config.load import load
 from tocsin.model.pattern import SoundPattern, SoundStep
 from tocsin.model.plan import Cue, Plan, Role
 from tocsin.model.rig import Sound
-from tocsin.model.spoken import spoken_words, word_begins_ns
+from tocsin.model.spoken import MOST_PHRASES, spoken_words, too_many_words, word_begins_ns
 from tocsin.units import NS_PER_MS as MS
 
 
@@ -42,6 +42,15 @@ def test_a_rig_that_wants_none_or_has_no_loudspeaker_speaks_nothing() -> None:
 def test_of_the_bundled_plans_only_the_one_without_a_coach_speaks(plan: str, words: set[str]) -> None:
     assert plan in bundle.names("plans")
     assert set(spoken_words(load(None, [plan], "nothing").plans[0].plan, Sound()).values()) == words
+
+
+def test_of_too_many_words_the_first_are_spoken_and_the_others_counted() -> None:
+    cues = [cue(f"c{n}", say=f"Word {n % 150}") for n in range(450)]
+    plan = Plan(name="Pier", game="pier", cues=tuple(cues))
+    found = spoken_words(plan, Sound())
+    assert set(found) == {f"c{n}" for n in range(450) if n % 150 < MOST_PHRASES}
+    assert too_many_words(plan, Sound()) == 150 - MOST_PHRASES
+    assert too_many_words(plan, Sound(speech=False)) == too_many_words(plan, None) == 0
 
 
 STEPS = {

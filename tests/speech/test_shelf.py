@@ -13,11 +13,12 @@ from hypothesis import strategies as st
 from scipy.io import wavfile
 from voices import HANGS, SPEAKS, calls, engine, needs_scripts
 
+from tocsin.model.samples import sounds_ns
 from tocsin.speech import shelf as shelf_module
 from tocsin.speech.engine import SpeechError
 from tocsin.speech.making import make_words
 from tocsin.speech.shelf import MOST_KEPT, Shelf, Spoken
-from tocsin.speech.word_file import frames_in, lasts_ns, name_of
+from tocsin.speech.word_file import frames_in, name_of
 from tocsin.units import NS_PER_MS
 
 HOME = Spoken("espeak-ng", "", "en", "Home")
@@ -30,7 +31,7 @@ def test_a_word_is_found_again_as_it_was(tmp_path: Path) -> None:
     path = shelf.put(HOME, FRAMES)
     assert shelf.find(HOME) == path
     assert frames_in(path) == FRAMES
-    assert lasts_ns(FRAMES) == 100 * NS_PER_MS
+    assert sounds_ns(FRAMES) == 100 * NS_PER_MS
     assert [found.name for found in path.parent.iterdir()] == [path.name]
 
 
@@ -117,7 +118,7 @@ def test_words_are_made_once_and_then_found(tmp_path: Path) -> None:
     assert (why, told) == ("", [(0, 2), (1, 2)])
     frames = frames_in(shelf.find(HOME) or Path())
     assert frames is not None
-    assert lasts_ns(frames) == pytest.approx(500 * NS_PER_MS, abs=12 * NS_PER_MS)
+    assert sounds_ns(frames) == pytest.approx(500 * NS_PER_MS, abs=12 * NS_PER_MS)
     assert calls(tmp_path / "espeak-ng") == 3                  # the voices, and each word once
 
 

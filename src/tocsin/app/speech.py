@@ -12,7 +12,7 @@ from tocsin.app.messages import Words
 from tocsin.journal import records
 from tocsin.model.plan import ChannelName, Plan
 from tocsin.model.rig import Sound
-from tocsin.model.spoken import left_to_coach, spoken_words
+from tocsin.model.spoken import MOST_PHRASES, left_to_coach, spoken_words, too_many_words
 from tocsin.speech.engine import Engine
 from tocsin.speech.engines import engine_of_system, mend_of_system
 from tocsin.speech.making import make_words
@@ -38,6 +38,7 @@ class Speech:
         self._shelf = shelf or Shelf(words_folder())
         self._wish: dict[str, Spoken] = {}
         self._for_coach = False                    # whether all is left to the coach
+        self._too_many = 0
         self._words = Words()
         self._tried: dict[Spoken, str] = {}        # and why it could not be made
         self._making: tuple[Spoken, ...] = ()
@@ -54,6 +55,7 @@ class Speech:
         engine = self._engine.name if self._engine else ""
         voice = sound.voice if sound is not None else ""
         wish = {cue: Spoken(engine, voice, language, phrase) for cue, phrase in phrases.items()}
+        self._too_many = too_many_words(plan, sound) if plan is not None else 0
         for_coach = plan is not None and sound is not None and left_to_coach(plan, sound)
         if (wish, for_coach) != (self._wish, self._for_coach):
             self._wish, self._for_coach = wish, for_coach
@@ -101,6 +103,8 @@ class Speech:
         if self._engine is None:
             return f"no voice, {ONLY_SHOWN}: {mend_of_system()}" if lacking else ""
         why = next((self._tried[spoken] for spoken in lacking if self._tried.get(spoken)), "")
+        if not why and self._too_many:
+            return f"{self._too_many} {ONLY_SHOWN}: more than {MOST_PHRASES}"
         return f"{ONLY_SHOWN}: {why}" if why else ""
 
     def _make(self, engine: Engine, wanted: tuple[Spoken, ...]) -> None:

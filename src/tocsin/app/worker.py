@@ -310,8 +310,8 @@ class Worker:
 
 def _samples_of(words: Words) -> dict[str, bytes]:
     """Return the samples of words by cue; one that has been damaged or taken away since it was found is left out."""
-    found = {cue: frames_in(Path(file)) for cue, file in words.files.items()}
-    return {cue: frames for cue, frames in found.items() if frames is not None}
+    found = {file: frames_in(Path(file)) for file in set(words.files.values())}       # many cues may say the same
+    return {cue: frames for cue, file in words.files.items() if (frames := found[file]) is not None}
 
 
 def _first_line(inbox: Inbox) -> bytes | None:

@@ -21,16 +21,18 @@ from tocsin.channels.synth import pcm, with_word
 from tocsin.model.pattern import Patterns, SoundPattern, SoundStep, lasts_ns
 from tocsin.model.plan import ChannelName
 from tocsin.model.rig import Rig, Sound
-from tocsin.model.samples import RATE_HZ, SIDES
+from tocsin.model.samples import RATE_HZ, SIDES, sounds_ns
 from tocsin.model.schedule import Key
 from tocsin.model.timeline import Timeline
 from tocsin.units import NS_PER_MS, NS_PER_S
 
 VOICES = 8                             # as many as SDL's mixer has by default; each cue takes one
 VOLUME_STEP = 0.1
+MOST_SPOKEN_NS = 240 * NS_PER_S        # of tones with their words: 46 MB held ready; a match has some ten seconds
 FIRST_RETRY_NS, LONGEST_RETRY_NS = NS_PER_S, 8 * NS_PER_S
 BELOW_ALL_CUES = -1
 WORD = "word"                          # the part of a firing that is spoken, in its journal's record
+_NO_ROOM = f"some words are only shown: all sounds together last more than {MOST_SPOKEN_NS // NS_PER_S} s"
 _FORMAT = (RATE_HZ, -16, SIDES)        # what the samples are; 16 bits with a sign
 _PREFLIGHT = SoundPattern(steps=(SoundStep(hz=659.2551, level=0.5, lasts_ns=500 * NS_PER_MS),))     # E5, ISO 16
 _PREFLIGHT_KEY: Key = (-1, 0)
@@ -62,6 +64,7 @@ class SoundChannel(Channel):
         self._with_words: list[tuple[str, str]] = []        # a tone's pattern, and the cue whose word follows it
         self._spoken: dict[tuple[str, str], Any] = {}       # both as one sound
         self._note = ""                            # why words are not spoken
+        self._no_room = False                      # for all words that are to be spoken
         self._untold = False
         self._test_tone: Any = None
         self._voices: dict[Key, _Voice] = {}
@@ -229,11 +232,19 @@ class SoundChannel(Channel):
         make = self._pygame.mixer.Sound
         tones = {name: pcm(pattern) for name, pattern in self._patterns.items()}
         self._sounds = {name: make(buffer=tone) for name, tone in tones.items()}
-        whole = {
-            (name, cue): with_word(self._patterns[name], tones[name], self._words[cue])
-            for name, cue in self._with_words
-        }
-        self._spoken = {key: make(buffer=samples) for key, samples in whole.items()}
+        self._spoken = {}
+        made: dict[tuple[str, bytes], Any] = {}             # many cues may say the same behind the same tone
+        room = MOST_SPOKEN_NS
+        for name, cue in self._with_words:
+            word = self._words[cue]
+            if (name, word) not in made:
+                samples = with_word(self._patterns[name], tones[name], word)
+                room -= sounds_ns(samples)
+                made[name, word] = make(buffer=samples) if room >= 0 else None
+            if made[name, word] is not None:
+                self._spoken[name, cue] = made[name, word]
+        self._untold |= (room < 0) != self._no_room
+        self._no_room = room < 0
         self._test_tone = make(buffer=pcm(_PREFLIGHT))
         self._set_volume()
 
@@ -253,7 +264,7 @@ class SoundChannel(Channel):
 
     def _state(self, now_ns: int) -> Event:
         name = f"loudspeaker, {self._level()}" if self._is == "ready" else "loudspeaker"
-        why = self._note if self._is == "ready" else self._why
+        why = (self._note or _NO_ROOM * self._no_room) if self._is == "ready" else self._why
         return Event(kind="device", at_ns=now_ns, state=self._is, name=name, why=why)
 
 

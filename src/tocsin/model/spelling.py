@@ -7,8 +7,10 @@ are no slips: ``driver2`` is another name than ``driver``, not a misspelt one.
 
 import re
 from collections.abc import Iterable
+from functools import lru_cache
 
 MOST_SLIPS = 2
+_KEPT = 4096                   # a file full of mistakes asks for the same few words again and again
 _SHORT = 4                     # in a word of so many letters a second slip leaves too little to know it by
 
 
@@ -25,18 +27,20 @@ def only_reading(text: str, known: Iterable[str]) -> str:
 def readings(text: str, known: Iterable[str]) -> list[str]:
     """Return all of ``known`` that ``text`` may be a slip of, the nearest first; letters' case and blanks are none."""
     tidy = tidied(text)
-    near = []
+    digits, near = _digits(tidy), []
     for place, word in enumerate(dict.fromkeys(known)):
-        if _digits(word) == _digits(tidy) and (slips := slips_between(tidy, tidied(word))) <= MOST_SLIPS:
+        if _digits(word) == digits and (slips := slips_between(tidy, tidied(word))) <= MOST_SLIPS:
             near.append((slips, place, word))
     return [word for slips, _, word in sorted(near) if slips == 0] or [word for *_, word in sorted(near)]
 
 
+@lru_cache(_KEPT)
 def tidied(text: str) -> str:
     """Return a text in small letters, with one underscore for whatever separates its words."""
     return re.sub(r"[\s._-]+", "_", text.strip().lower()).strip("_")
 
 
+@lru_cache(_KEPT)
 def slips_between(one: str, other: str) -> int:
     """Return how many slips lie between two words, or ``MOST_SLIPS + 1`` for more.
 
@@ -65,5 +69,6 @@ def _is_near(text: str, word: str) -> bool:
     return slips_between(tidied(text), tidied(word)) <= (1 if len(word) <= _SHORT else MOST_SLIPS)
 
 
+@lru_cache(_KEPT)
 def _digits(word: str) -> str:
     return re.sub(r"[^0-9]", "", word)

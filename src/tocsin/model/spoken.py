@@ -5,6 +5,7 @@ from tocsin.model.plan import Plan
 from tocsin.model.rig import Sound
 from tocsin.units import NS_PER_MS
 
+MOST_PHRASES = 100                     # that are spoken in a plan: all of them are held ready, and nobody learns more
 GAP_NS = 100 * NS_PER_MS               # between a tone and its word (own estimate: told apart, and no time lost)
 
 
@@ -13,8 +14,19 @@ def spoken_words(plan: Plan, sound: Sound | None) -> dict[str, str]:
 
     A word is spoken where the cue makes a sound and is not for the coach: what is for the coach, the coach says. In a
     plan that has cues for the coach nothing is spoken at all, unless the rig says ``speech = true``: two voices at
-    once are neither.
+    once are neither. Of more than MOST_PHRASES different words the first are spoken.
     """
+    phrases = _phrases(plan, sound)
+    spoken = set(list(dict.fromkeys(phrases.values()))[:MOST_PHRASES])
+    return {cue: phrase for cue, phrase in phrases.items() if phrase in spoken}
+
+
+def too_many_words(plan: Plan, sound: Sound | None) -> int:
+    """Return how many different words of a plan are not spoken since it has more than MOST_PHRASES."""
+    return max(0, len(set(_phrases(plan, sound).values())) - MOST_PHRASES)
+
+
+def _phrases(plan: Plan, sound: Sound | None) -> dict[str, str]:
     if sound is None or sound.speech is False or left_to_coach(plan, sound):
         return {}
     said = (cue for cue in plan.cues if "sound" in cue.patterns and "coach" not in cue.roles)

@@ -13,9 +13,10 @@ from typing import NamedTuple
 import platformdirs
 
 from tocsin import files
+from tocsin.model.samples import sounds_ns
 from tocsin.speech.engine import SpeechError
 from tocsin.speech.levelling import VERSION
-from tocsin.speech.word_file import ENDING, frames_in, lasts_ns, name_of, wav_of
+from tocsin.speech.word_file import ENDING, frames_in, name_of, wav_of
 
 MOST_KEPT = 500                        # words, some 60 kB each
 
@@ -59,7 +60,7 @@ class Shelf:
         """Return how long a word sounds, None if it is not there."""
         path = self.find(spoken)
         frames = frames_in(path) if path is not None else None
-        return lasts_ns(frames) if frames is not None else None
+        return sounds_ns(frames) if frames is not None else None
 
     def put(self, spoken: Spoken, frames: bytes) -> Path:
         """Keep a word's frames; return their file. Raises SpeechError if the folder cannot be written."""

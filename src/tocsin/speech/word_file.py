@@ -8,8 +8,7 @@ import wave
 import zlib
 from pathlib import Path
 
-from tocsin.model.samples import FRAME_BYTES, RATE_HZ, SAMPLE_BYTES, SIDES
-from tocsin.units import NS_PER_S
+from tocsin.model.samples import RATE_HZ, SAMPLE_BYTES, SIDES
 
 ENDING = ".wav"
 
@@ -40,8 +39,3 @@ def frames_in(path: Path) -> bytes | None:
         return None
     whole = form == (SIDES, SAMPLE_BYTES, RATE_HZ) and path.name == name_of(path.name.split(".")[0], frames)
     return frames if whole else None
-
-
-def lasts_ns(frames: bytes) -> int:
-    """Return how long frames sound."""
-    return len(frames) // FRAME_BYTES * NS_PER_S // RATE_HZ
