@@ -26,7 +26,7 @@ from tocsin.model.safety import (
     OKABE_ITO,
     WCAG_FLASHES,
     FlashGuard,
-    flicker,
+    most_general,
     relative_luminance,
     saturated_red,
 )
@@ -107,7 +107,7 @@ def test_the_count_is_that_of_the_model(data: st.DataObject) -> None:
     lit = levels(np.array(rows, np.uint8))
     lit = np.hstack([lit, (lit.sum(axis=1) // regions)[:, None]])
     counts = changes(times, lit)
-    assert counts.max() == flicker(zip(times.tolist(), rows, strict=True)).general
+    assert counts.max() == most_general(zip(times.tolist(), rows, strict=True))
     few = changes(times, lit, above=4)
     assert (few[counts > 4] == counts[counts > 4]).all()
     assert set(few[counts <= 4].tolist()) <= {0, *counts[counts <= 4].tolist()}
@@ -179,7 +179,7 @@ def changes_of(frames: list[tuple[int, list[tuple[int, int, int]]]], second: flo
     """Return the most opposing changes in any second, one of this length; LEDs that always look alike count once."""
     rows = list(zip(*dict.fromkeys(zip(*(colours for _, colours in frames), strict=True)), strict=True))
     times = [round(at_ns / second) for at_ns, _ in frames]
-    return flicker(zip(times, rows, strict=True)).general
+    return most_general(zip(times, rows, strict=True))
 
 
 @settings(deadline=None, max_examples=20)

@@ -211,6 +211,18 @@ def _sequence(draw: st.DrawFn) -> tuple[int, list[tuple[int, list[Rgb]]]]:
 
 
 @given(_sequence())
+def test_the_worst_second_is_the_worst_of_all_looked_at_alone(case: tuple[int, list[tuple[int, list[Rgb]]]]) -> None:
+    _, frames = case
+    alone = [Flicker(general=0, red=0)]
+    for begin in range(1, len(frames)):
+        inside = [frame for frame in frames[begin:] if frame[0] < frames[begin][0] + NS_PER_S]
+        # All at one time, so that there is no second but this one; and each frame twice, which is no change.
+        alone.append(flicker((0, colours) for _, colours in (frames[begin - 1], *inside) for _ in range(2)))
+    whole = Flicker(general=max(one.general for one in alone), red=max(one.red for one in alone))
+    assert flicker(frames) == whole
+
+
+@given(_sequence())
 def test_whatever_goes_in_what_comes_out_is_within_two_flashes(case: tuple[int, list[tuple[int, list[Rgb]]]]) -> None:
     regions, frames = case
     result = flicker(shown(frames, regions))

@@ -18,7 +18,7 @@ from tocsin.inspection.subject import Subject
 from tocsin.inspection.tracks import Placed, Track
 from tocsin.model.mistake import Path
 from tocsin.model.pattern import Rgb
-from tocsin.model.safety import BLACK, flicker, relative_luminance, saturated_red
+from tocsin.model.safety import BLACK, most_red, relative_luminance, saturated_red
 from tocsin.units import NS_PER_S
 
 _CHUNK_NS = 2 * NS_PER_S               # so many seconds' begins are looked at in one go
@@ -216,7 +216,7 @@ def _red(
     flash = [not red.isdisjoint(column) for column in zip(*rows, strict=True)]
     looks = [[colour for colour, does in zip(row, flash, strict=True) if does] for row in rows]
     seen = [looks[look] for look in frames.tolist()]
-    most = flicker(zip(times.tolist(), seen, strict=True)).red
+    most = most_red(zip(times.tolist(), seen, strict=True))
     if most <= _WISE:
         return None
     return _Peak("red_flash", device, most, _area(flash, shares), 1, int(times[-1]))

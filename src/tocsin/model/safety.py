@@ -14,7 +14,7 @@ Caution: these limits make seizures less likely, they do not rule them out. Ask 
 from collections import deque
 from collections.abc import Callable, Iterable, Sequence
 from functools import lru_cache
-from itertools import pairwise
+from itertools import accumulate, pairwise
 from typing import TypeVar
 
 import msgspec
@@ -121,18 +121,32 @@ def flicker(frames: Iterable[tuple[int, Sequence[Rgb]]]) -> Flicker:
     Every region counts by itself, and so does their mean; size is no excuse. Of the first frame only the colours count.
     Raises ValueError when frames differ in their number of regions.
     """
+    whole = list(frames)
+    return Flicker(general=most_general(whole), red=most_red(whole))
+
+
+def most_general(frames: Iterable[tuple[int, Sequence[Rgb]]]) -> int:
+    """Return the most opposing changes of luminance that any second holds, as ``flicker``."""
+    times, regions = _regions(frames)
+    luminances = [[_level(colour) for colour in region] for region in regions]
+    luminances.append([_mean(row) for row in zip(*luminances, strict=True)])
+    return max((_worst(times, series, _general_changes, _reversals) for series in luminances), default=0)
+
+
+def most_red(frames: Iterable[tuple[int, Sequence[Rgb]]]) -> int:
+    """Return the most red changes that any second holds, as ``flicker``."""
+    times, regions = _regions(frames)
+    return max((_worst(times, region, _red_changes, _places) for region in regions if _has_red(region)), default=0)
+
+
+def _regions(frames: Iterable[tuple[int, Sequence[Rgb]]]) -> tuple[list[int], list[tuple[Rgb, ...]]]:
+    """Return the times of frames, and the colours of each region."""
     times: list[int] = []
     rows: list[Sequence[Rgb]] = []
     for at_ns, colours in frames:
         times.append(at_ns)
         rows.append(colours)
-    regions = list(zip(*rows, strict=True))
-    luminances = [[_level(colour) for colour in region] for region in regions]
-    luminances.append([_mean(row) for row in zip(*luminances, strict=True)])
-    return Flicker(
-        general=max((_worst(times, series, _general_changes) for series in luminances), default=0),
-        red=max((_worst(times, region, _red_changes) for region in regions if _has_red(region)), default=0),
-    )
+    return times, list(zip(*rows, strict=True))
 
 
 def _has_red(colours: Iterable[Rgb]) -> bool:
@@ -140,28 +154,44 @@ def _has_red(colours: Iterable[Rgb]) -> bool:
     return any(map(saturated_red, set(colours)))
 
 
-def _worst(times: Sequence[int], states: Sequence[_T], count: Callable[[Sequence[_T]], int]) -> int:
+def _worst(
+    times: Sequence[int], states: Sequence[_T], count: Callable[[Sequence[_T]], int],
+    chances: Callable[[Sequence[_T]], Sequence[int]],
+) -> int:  # fmt: skip
     """Return the most changes in any second, each second judged from the state just before it.
 
-    The worst one begins where a state is another than the one before; frames that are the same change nothing.
+    Between two states there are no more changes than their ``chances`` differ, and one more.
     """
-    others = [0, *(place for place, (old, new) in enumerate(pairwise(states), start=1) if new != old)]
-    times, states = [times[place] for place in others if states], [states[place] for place in others if states]
+    # What stays as it was is no change, and a second that begins with it holds no more than the next that does not.
+    moves = [n for n, state in enumerate(states) if n == 0 or state != states[n - 1]]
+    at_ns, moved = [times[n] for n in moves], [states[n] for n in moves]
+    most = chances(moved)
     worst = 0
     end = 0
-    for begin in range(1, len(times)):
-        while end < len(times) and times[end] < times[begin] + NS_PER_S:
+    for begin in range(1, len(moved)):
+        while end < len(moved) and at_ns[end] < at_ns[begin] + NS_PER_S:
             end += 1
-        worst = max(worst, count(states[begin - 1 : end]))
+        if most[end - 1] - most[begin] + 1 > worst:
+            worst = max(worst, count(moved[begin - 1 : end]))
     return worst
+
+
+def _places(colours: Sequence[Rgb]) -> Sequence[int]:
+    """Return the place of each colour: each may be a change."""
+    return range(len(colours))
+
+
+def _reversals(levels: Sequence[int]) -> list[int]:
+    """Return how often luminance has gone the other way up to each level; between two reversals it changes once."""
+    rises = [new > old for old, new in pairwise(levels)]
+    return [0, *accumulate((one != other for one, other in pairwise(rises)), initial=0)]
 
 
 def _general_changes(levels: Sequence[int]) -> int:
     swing = _Swing(levels[0])
     changes = 0
     for level in levels:
-        changes += swing.turn(level) != 0
-        swing.take(level)
+        changes += swing.take(level) != 0
     return changes
 
 
@@ -229,13 +259,17 @@ class _Swing:
         """Return whether this level carries the last change further."""
         return (self._direction > 0 and level > self._high) or (self._direction < 0 and level < self._low)
 
-    def take(self, level: int) -> None:
-        """Move to this level."""
-        if turn := self.turn(level):
+    def take(self, level: int) -> int:
+        """Move to this level; return what ``turn`` says of it."""
+        turn = self.turn(level)
+        if turn:
             self._direction = turn
             self._low = self._high = level
-        self._low = min(self._low, level)
-        self._high = max(self._high, level)
+        elif level < self._low:
+            self._low = level
+        elif level > self._high:
+            self._high = level
+        return turn
 
 
 class _LuminanceGuard:
