@@ -1,5 +1,6 @@
 """The files that come with Tocsin, by kind and name."""
 
+from functools import cache
 from pathlib import Path
 from typing import Literal
 
@@ -11,11 +12,13 @@ Kind = Literal["games", "plans", "patterns", "rigs", "drills"]
 KINDS: tuple[Kind, ...] = ("games", "plans", "patterns", "rigs", "drills")
 
 
+@cache
 def root() -> Path:
-    """Return the folder of the bundled files: in the package when installed, in the repository when editable."""
+    """Return the folder of the bundled files, resolved: in the package when installed, in the repository when editable.
+    """
     package = Path(tocsin.__file__).resolve().parent
     installed = package / "configs"
-    return installed if installed.is_dir() else package.parents[1] / "configs"
+    return (installed if installed.is_dir() else package.parents[1] / "configs").resolve()
 
 
 def names(kind: Kind) -> tuple[str, ...]:
@@ -25,7 +28,7 @@ def names(kind: Kind) -> tuple[str, ...]:
 
 def holds(path: Path) -> bool:
     """Return whether a path is one of the bundled files."""
-    return path.resolve().is_relative_to(root().resolve())
+    return path.resolve().is_relative_to(root())
 
 
 def is_file_argument(argument: str) -> bool:

@@ -27,13 +27,14 @@ def file_text(kind: str, name: str, text: str) -> FileText:
 def shown_name(path: Path) -> str:
     """Return how messages call a file: bundled ones by kind and name, others as they were given,
     without ``..`` inside."""
+    resolved = path.resolve()
     try:
-        return path.resolve().relative_to(bundle.root().resolve()).as_posix()
+        return resolved.relative_to(bundle.root()).as_posix()
     except ValueError:
-        return str(_tidy(path))
+        return str(_tidy(path, resolved))
 
 
-def _tidy(path: Path) -> Path:
+def _tidy(path: Path, resolved: Path) -> Path:
     """Return a path without ``..``, where that leads to the same file (beyond a symbolic link it may not)."""
     tidy = Path(os.path.normpath(path))
-    return tidy if tidy.resolve() == path.resolve() else path
+    return tidy if tidy == path or tidy.resolve() == resolved else path

@@ -1,6 +1,7 @@
 """Everything that a run needs, loaded and checked together."""
 
 from collections.abc import Iterable, Iterator, Sequence
+from functools import lru_cache
 from pathlib import Path
 from typing import NamedTuple, Protocol, TypeVar
 
@@ -169,6 +170,10 @@ class Shelf:
         key = (wanted.name, path.resolve())
         if key not in self._known:
             document = open_document(path)
+            is_bundled = bundle.holds(path)
+            if wanted is PATTERNS and is_bundled and document.is_sound:
+                self._known[key] = _bundled_file_of_patterns(document.name, document.text)
+                return self._known[key]
             self._known[key] = Parsed(document, None)      # its place among the others
             if wanted is GAME:
                 document.bases = lambda: _bases(document)
@@ -176,7 +181,7 @@ class Shelf:
                 document.bases = lambda: self._bases_of_plan(document, path, game)
             elif wanted is DRILL:
                 document.bases = lambda: self._bases_of_drill(document, path)
-            self._known[key] = parse_document(document, wanted)._replace(bundled=bundle.holds(path))
+            self._known[key] = parse_document(document, wanted)._replace(bundled=is_bundled)
         return self._known[key]
 
     def _bases_of_plan(self, document: Document, path: Path, game: Parsed | None) -> Iterable[str]:
@@ -212,6 +217,13 @@ def parse_document(document: Document, wanted: Format | None) -> Parsed:
     if isinstance(table, PlanFile | PatternFile):
         check_patterns(document, table.pattern, PLAN.kind if isinstance(table, PlanFile) else PATTERNS.kind)
     return Parsed(document, table)
+
+
+@lru_cache(maxsize=32)
+def _bundled_file_of_patterns(name: str, text: str) -> Parsed:
+    """Return a bundled file of patterns, parsed: once a text, since every loading has all of them, and nothing that is
+    found in other files is reported to them."""
+    return parse_document(Document(name, text), PATTERNS)._replace(bundled=True)
 
 
 def _table(parsed: Parsed, schema: type[T]) -> T | None:
