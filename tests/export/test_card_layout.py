@@ -6,7 +6,7 @@ from itertools import pairwise
 import pytest
 from card_sources import CARDS, LONG_WORD, crowd, cue, game, laid_out, made
 from compiled_games import games_and_plans
-from drawn_areas import Area, text_areas
+from drawn_areas import Area, meeting, text_areas
 from exported_plans import BUNDLED, bundled, source
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
@@ -40,8 +40,8 @@ def assert_in_order(layout):
         # Printers leave out about 4 mm along the edges (common practice, no source).
         assert 4 < box.left < box.right < layout.width_mm - 4, box
         assert 4 < box.top < box.bottom < layout.height_mm - 4, box
-    assert [(a, b) for n, a in enumerate(texts) for b in texts[:n] if a.meets(b)] == []
-    assert [(a, b) for a in texts for b in blocks if a.meets(b)] == []
+    assert meeting(texts, texts) == []
+    assert meeting(texts, blocks) == []
 
 
 def test_boxes_that_meet_would_be_found():

@@ -8,7 +8,7 @@ from itertools import combinations
 
 import pypdf
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from tocsin.export.lateness_bins import counts_of
@@ -69,7 +69,6 @@ def test_texts_stay_on_the_page_and_never_meet(lanes, texts):
 
 
 @given(st.lists(st.floats(0, 500), min_size=1, max_size=200))
-@settings(max_examples=40)
 def test_bars_are_as_tall_as_their_counts(late_ms):
     sheet = layout(Page("", "", [lane("light", late_ms)], (), ""))
     counts = [count for count in counts_of(late_ms) if count]

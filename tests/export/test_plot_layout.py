@@ -4,16 +4,20 @@ from collections import Counter
 from functools import cache
 from itertools import pairwise
 
+import numpy as np
 import pytest
 from card_sources import HARD, crowd, cue, game, made
 from compiled_games import ALL_CHANNELS, games_and_plans, match_of, period, plan_of, window
 from compiled_games import cue as any_cue
-from drawn_areas import DPI, PIXEL_MM, Area, text_areas
+from drawn_areas import DPI, PIXEL_MM, Area, meeting, text_areas
 from exported_plans import BUNDLED, bundled, source
 from hypothesis import HealthCheck, Phase, assume, given, settings
+from matplotlib import rc_context
 from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
+from tocsin.export.card_drawing import font
 from tocsin.export.plot import WALLS, Note, picture_layout
 from tocsin.export.plot_drawing import figure
 from tocsin.model.compiler import compile_plan
@@ -405,9 +409,9 @@ def assert_in_order(sheet):
         # Printers leave out about 4 mm along the edges (common practice, no source).
         assert 4 < area.left < area.right < sheet.width_mm - 4, area
         assert 4 < area.top < area.bottom < sheet.height_mm - 4, area
-    assert [(a, b) for n, a in enumerate(texts) for b in texts[:n] if a.meets(b)] == []
-    assert [(a, b) for a in texts for b in grounds if a.meets(b) and not b.holds(a)] == []
-    assert [(a, b) for a in texts for b in filled if a.meets(b)] == []
+    assert meeting(texts, texts) == []
+    assert [(a, b) for a, b in meeting(texts, grounds) if not b.holds(a)] == []
+    assert meeting(texts, filled) == []
 
 
 def test_areas_that_meet_would_be_found():
@@ -416,6 +420,29 @@ def test_areas_that_meet_would_be_found():
     assert not area.meets(Area("b", 2, 0, 3, 2))
     assert area.holds(Area("b", 0.5, 0.5, 1, 1))
     assert not area.holds(Area("b", 0.5, 0.5, 2.5, 1))
+
+
+def test_of_many_areas_those_are_found_that_meet_one_by_one():
+    areas = [Area(f"{n}", n % 7, n % 5, n % 7 + 1 + n % 3, n % 5 + 0.99 + n % 2 / 100) for n in range(105)]
+    found = [(a, b) for a in areas[:50] for b in areas if a is not b and a.meets(b)]
+    assert 0 < len(found) < 50 * 104
+    assert meeting(areas[:50], areas) == found
+    assert meeting(areas, []) == meeting([], areas) == []
+
+
+def test_letters_are_where_the_renderer_draws_them():
+    page = Figure(figsize=(2, 1), dpi=DPI)
+    canvas = FigureCanvasAgg(page)
+    page.text(0.1, 0.5, "Heg", fontproperties=font(True, 31.0), ha="left", va="baseline")
+    (area,) = text_areas(page, 25.4)
+    with rc_context({"text.hinting": "none"}):
+        canvas.draw()
+    inked = np.argwhere(np.asarray(canvas.buffer_rgba())[:, :, 0] < 128)
+    (top, left), (bottom, right) = inked.min(axis=0) * PIXEL_MM, (inked.max(axis=0) + 1) * PIXEL_MM
+    assert (area.top, area.bottom) == pytest.approx((top, bottom), abs=0.05)
+    # Letters have some room at their sides, of which they leave a tenth of an em free at most.
+    assert 0 <= left - area.left < 0.1 * 31 / 72 * 25.4
+    assert 0 <= area.right - right < 0.1 * 31 / 72 * 25.4
 
 
 @every_plan
@@ -539,8 +566,8 @@ def test_what_weighs_most_stays_in_a_list_that_is_too_long():
     assert ranks == sorted(ranks), "at one place the weightiest come first"
 
 
-@pytest.mark.parametrize("count", [12, 40])
-@every_plan
+# Few notes leave room for the list of all of them, many do not.
+@pytest.mark.parametrize(("name", "count"), [*((name, 40) for name in ALL), ("full", 12), ("crowd of 60", 12)])
 def test_no_texts_overlap_with_notes_either(name, count):
     """Notes on calls from all over the plan, several at one place, long and short ones, some about the whole."""
     of = source_of(name)

@@ -7,7 +7,7 @@ equal bytes. How large letters are, and why: ``card_page``. What is left out whe
 import re
 
 from tocsin.errors import UsageError
-from tocsin.export.card_drawing import DejaVu, pdf, svg
+from tocsin.export.card_drawing import DEJAVU, pdf, svg
 from tocsin.export.card_layout import Layout, Words, lay_out
 from tocsin.export.card_page import PAGES, SIZES, Size
 from tocsin.export.card_rows import content
@@ -39,7 +39,7 @@ def card_layout(source: Source, size: Size) -> Layout:
         cautions=CAUTIONS,
         prints=tuple(_shortened(line, page.digest) for line in source.origin_lines),
     )
-    return lay_out(words, size, DejaVu())
+    return lay_out(words, size, DEJAVU)
 
 
 def _names(source: Source) -> tuple[str, str]:

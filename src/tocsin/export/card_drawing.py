@@ -41,6 +41,9 @@ class DejaVu:
         return all(get_font(str(font_path(bold))).get_char_index(ord(letter)) for bold in (False, True))
 
 
+DEJAVU = DejaVu()                      # one for all layouts: what is fitted once with it is known
+
+
 @cache
 def font_path(bold: bool) -> Path:
     """Return the file of the font of a weight."""

@@ -4,6 +4,7 @@ Told how large letters are, in ems. One em is the size of a font; capitals and d
 """
 
 from collections.abc import Sequence
+from functools import lru_cache
 from typing import NamedTuple, Protocol
 
 CAP = 0.729                     # height of capitals and digits of DejaVu Sans, in ems (from the font's outlines)
@@ -25,11 +26,13 @@ class Extent(NamedTuple):
 
 
 class Letters(Protocol):
-    """A font that can say how large its letters are, and which it has."""
+    """A font that can say how large its letters are, and which it has; always the same, so that it is asked once."""
 
     def extent(self, text: str, bold: bool) -> Extent: ...
 
     def has(self, letter: str) -> bool: ...
+
+    def __hash__(self) -> int: ...
 
 
 class Type(NamedTuple):
@@ -70,6 +73,7 @@ class Fitted(NamedTuple):
         return max((line.width_mm for line in self.lines), default=0.0)
 
 
+@lru_cache(maxsize=5_000)              # layouts are tried in many sizes, and most texts come again in each
 def fitted(text: str, width_mm: float, kind: Type, letters: Letters) -> Fitted:
     """Return a text in lines no wider than ``width_mm``; letters that the font lacks become U+FFFD."""
     words = known(text, letters).split(" ")
@@ -86,6 +90,7 @@ def fitted(text: str, width_mm: float, kind: Type, letters: Letters) -> Fitted:
     return _set(_cut(words, width_mm / kind.least_mm, kind, letters), kind.least_mm, kind, letters)
 
 
+@lru_cache(maxsize=20_000)
 def known(text: str, letters: Letters) -> str:
     """Return a text on one line, letters that the font lacks replaced."""
     tidy = " ".join(part for part in text.replace("\t", " ").replace("\n", " ").split(" ") if part)

@@ -7,7 +7,7 @@ equal bytes.
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
-from tocsin.export.card_drawing import DejaVu
+from tocsin.export.card_drawing import DEJAVU
 from tocsin.export.card_fitting import Type, fitted
 from tocsin.export.lateness_bins import EDGES_MS, counts_of
 from tocsin.export.plot_drawing import drawn
@@ -70,7 +70,7 @@ def lateness_picture(page: Page, form: Form) -> bytes:
 
 def layout(page: Page) -> Sheet:
     """Return what stands where."""
-    pen = Pen(DejaVu())
+    pen = Pen(DEJAVU)
     head = stacked([_line(page.title, _TITLE_EM, "title", pen, bold=True), _line(page.about, _TEXT_EM, "rule", pen)])
     for em_mm in _TEXT_EMS:
         below = stacked([_axis(pen), *(_text(text, em_mm, pen) for text in page.texts)])

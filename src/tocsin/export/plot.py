@@ -7,7 +7,7 @@ numbers where they belong, with a list beneath.
 
 from collections.abc import Sequence
 
-from tocsin.export.card_drawing import DejaVu
+from tocsin.export.card_drawing import DEJAVU
 from tocsin.export.plot_drawing import drawn
 from tocsin.export.plot_notes import Note
 from tocsin.export.plot_sheet import Sheet, lay_out
@@ -28,4 +28,4 @@ def picture(source: Source, form: Form, wall: Wall | None = None, notes: Sequenc
 
 def picture_layout(source: Source, wall: Wall | None = None, notes: Sequence[Note] = ()) -> Sheet:
     """Return what stands where on the picture."""
-    return lay_out(source, SHEET if wall is None else WALL_PAGES[wall], DejaVu(), notes)
+    return lay_out(source, SHEET if wall is None else WALL_PAGES[wall], DEJAVU, notes)

@@ -59,7 +59,7 @@ def lay_out(source: Source, style: Style, letters: Letters, notes: Sequence[Note
     """Return a plan on a page, with a numbered mark and a line for each note, in the largest letters that fit."""
     pen = Pen(letters)
     marks = numbered(source.timeline, notes)
-    aside = _Page(source, style, pen, marks, False).aside
+    aside = _aside(_panels(source, style, pen, marks))
     best: dict[bool, _Page] = {}
     for scaled, why in _tries(style):
         page = _Page(source, scaled, pen, marks, why)
@@ -88,7 +88,7 @@ class _Page:
         self.style = style
         self._panels = _panels(source, style, pen, marks)
         self.left_out = tuple(flag for panel in self._panels for flag in panel.left_out)
-        self.aside = sum(panel.aside for panel in self._panels)
+        self.aside = _aside(self._panels)
         self._top = _head(source, style, pen)
         self._foot = _foot(source, self.left_out, self._untitled(source, pen), marks, why, style, pen)
         self._room_mm = style.height_mm - 2 * style.margin_mm - self._top.height_mm - self._foot.height_mm
@@ -179,6 +179,11 @@ def _panels(source: Source, style: Style, pen: Pen, marks: Sequence[NoteMark]) -
         Panel(source, found[1], style, pen, heading=f"The last {length_s} s, larger", until=None,
               flags_most_mm=style.flags_most_mm[1], notes=marks),
     ]  # fmt: skip
+
+
+def _aside(panels: Sequence[Panel]) -> int:
+    """Return how many calls' words stand where they are less clear."""
+    return sum(panel.aside for panel in panels)
 
 
 def _lens(whole: Axis, larger: Axis, tops: Sequence[tuple[float, float]]) -> Parts:
