@@ -80,7 +80,6 @@ def contrast(one: Rgb, other: Rgb) -> float:
 
 
 @lru_cache(maxsize=4096)
-@lru_cache(maxsize=4096)
 def saturated_red(colour: Rgb) -> bool:
     """Return whether red makes up at least 0.8 of a colour's light (WCAG 2.2, "red flash")."""
     red, green, blue = (_LINEAR[value] for value in colour)
