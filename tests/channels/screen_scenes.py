@@ -109,6 +109,7 @@ def composer(measure, patterns=PATTERNS):
     return made
 
 
+@cache
 def look_at(scene, size, measure, *, focused=True):
     """Return the look of a scene, as it would stand alone: no flash before it."""
     shown, seconds = SCENES[scene]

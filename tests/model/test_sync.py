@@ -38,7 +38,7 @@ from tocsin.units import NS_PER_S as S
 
 ORIGIN = Origin(anchor="match", origin_ns=1000 * S)
 BEATS = tuple(Official(Point("match", n * 10 * S), f"beat {n}", "counted") for n in range(1, 13))
-CASES = 20 * settings.default.max_examples
+CASES = 16 * settings.default.max_examples
 STARTS = ("count_in", "countdown", "press")                    # a horn's spread is that of a countdown
 
 
