@@ -42,7 +42,6 @@ def name_of(path: Path) -> str:
 
 
 MODULES = {name_of(path): path for path in sorted(SOURCE.rglob("*.py"))}
-every_module = pytest.mark.parametrize("module", MODULES)
 
 
 def package_of(module: str) -> str:
@@ -68,31 +67,48 @@ def imports_in(node: ast.AST) -> Iterator[str]:
                 yield full if full in MODULES else str(found.module)
 
 
+@cache
+def imports_of(module: str) -> frozenset[str]:
+    return frozenset(imports_in(tree_of(module)))
+
+
 def own_imports(module: str) -> set[str]:
-    return {name for name in imports_in(tree_of(module)) if name.split(".")[0] == "tocsin"}
+    return {name for name in imports_of(module) if name.split(".")[0] == "tocsin"}
 
 
-@every_module
-def test_lower_layers_never_import_higher_ones(module):
-    rank = RANKS[package_of(module)]
-    assert [name for name in own_imports(module) if RANKS[package_of(name)] > rank] == []
+def found_in_modules(look, modules=MODULES):
+    """Return what a look at each module finds, by module; nothing is left out of where something is found."""
+    return {module: found for module in modules if (found := look(module))}
 
 
-@every_module
-def test_packages_side_by_side_never_import_each_other(module):
-    package = package_of(module)
-    besides = {name for name, rank in RANKS.items() if rank == 2} - {package}
-    if RANKS[package] == 2:
-        assert [name for name in own_imports(module) if package_of(name) in besides] == []
+def test_lower_layers_never_import_higher_ones():
+    def look(module):
+        rank = RANKS[package_of(module)]
+        return [name for name in own_imports(module) if RANKS[package_of(name)] > rank]
+
+    assert found_in_modules(look) == {}
 
 
-@pytest.mark.parametrize("module", [name for name in MODULES if package_of(name) == "model"])
-def test_the_model_is_pure(module):
-    names = set(imports_in(tree_of(module)))
-    assert names & NOT_IN_THE_MODEL == set()
-    assert {name.split(".")[0] for name in names} & NOT_IN_THE_MODEL == set()
-    calls = [node.func for node in ast.walk(tree_of(module)) if isinstance(node, ast.Call)]
-    assert {call.id for call in calls if isinstance(call, ast.Name)} & {"open", "print", "input"} == set()
+def test_packages_side_by_side_never_import_each_other():
+    def look(module):
+        package = package_of(module)
+        besides = {name for name, rank in RANKS.items() if rank == 2} - {package}
+        return [name for name in own_imports(module) if package_of(name) in besides and RANKS[package] == 2]
+
+    assert found_in_modules(look) == {}
+
+
+def test_the_model_is_pure():
+    def look(module):
+        names = set(imports_of(module))
+        names |= {name.split(".")[0] for name in names}
+        calls = [node.func for node in ast.walk(tree_of(module)) if isinstance(node, ast.Call)]
+        called = {call.id for call in calls if isinstance(call, ast.Name)}
+        return names & NOT_IN_THE_MODEL | called & {"open", "print", "input"}
+
+    model = [name for name in MODULES if package_of(name) == "model"]
+    assert len(model) > 10
+    assert found_in_modules(look, model) == {}
 
 
 def clock_readings(tree: ast.AST) -> list[str]:
@@ -104,10 +120,9 @@ def clock_readings(tree: ast.AST) -> list[str]:
     return found
 
 
-@pytest.mark.parametrize("module", [name for name in MODULES if name != "tocsin.monotime"])
-def test_only_monotime_reads_clocks_and_sleeps(module):
-    if module not in MAY_READ_CLOCKS:
-        assert clock_readings(tree_of(module)) == []
+def test_only_monotime_reads_clocks_and_sleeps():
+    others = set(MODULES) - {"tocsin.monotime", *MAY_READ_CLOCKS}
+    assert found_in_modules(lambda module: clock_readings(tree_of(module)), others) == {}
 
 
 @pytest.mark.parametrize(
@@ -119,23 +134,28 @@ def test_a_clock_reading_would_be_found(text):
     assert clock_readings(ast.parse(text))
 
 
-@every_module
-def test_no_import_of_our_own_hides_in_a_function(module):
-    functions = [node for node in ast.walk(tree_of(module)) if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef)]
-    hidden = {name for function in functions for name in imports_in(function) if name.startswith("tocsin")}
-    assert hidden == set()
+@cache
+def functions_of(module: str) -> list[ast.FunctionDef | ast.AsyncFunctionDef]:
+    return [node for node in ast.walk(tree_of(module)) if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef)]
 
 
-@every_module
-def test_modules_stay_short(module):
-    assert len(MODULES[module].read_text(encoding="utf-8").splitlines()) < MOST_LINES
+def test_no_import_of_our_own_hides_in_a_function():
+    def look(module):
+        return {name for f in functions_of(module) for name in imports_in(f) if name.startswith("tocsin")}
+
+    assert found_in_modules(look) == {}
 
 
-@every_module
-def test_functions_stay_short(module):
-    functions = [node for node in ast.walk(tree_of(module)) if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef)]
-    long = [f.name for f in functions if (f.end_lineno or f.lineno) - f.lineno >= 60]
-    assert long == []
+def test_modules_stay_short():
+    lines = {module: len(path.read_text(encoding="utf-8").splitlines()) for module, path in MODULES.items()}
+    assert {module: count for module, count in lines.items() if count >= MOST_LINES} == {}
+
+
+def test_functions_stay_short():
+    def look(module):
+        return [f.name for f in functions_of(module) if (f.end_lineno or f.lineno) - f.lineno >= 60]
+
+    assert found_in_modules(look) == {}
 
 
 def test_each_package_of_the_source_has_a_place_in_the_layers():
