@@ -71,7 +71,7 @@ def _edited(word: str, edits: list[tuple[str, int, int]]) -> str:
     return word
 
 
-@settings(max_examples=settings.default.max_examples // 2)
+@settings(max_examples=2 * settings.default.max_examples)
 @given(st.sampled_from(FILES), st.integers(0, 10_000), EDITS)
 def test_of_any_single_slip_the_printed_fix_restores_what_was_meant(
     typist: Typist, file: tuple[str, str], place: int, edits: list[tuple[str, int, int]]

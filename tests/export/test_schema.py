@@ -86,24 +86,33 @@ def test_what_is_changed_is_refused_by_both_or_by_neither(document):
     assert schema_accepts(document) == types_accept(document)
 
 
-@pytest.mark.parametrize("name", ["full", "turns"])         # between them they have something of everything
-def test_each_place_refuses_what_its_type_refuses(name):
+def kind_of(way):
+    """Return what kind of place a path leads to: which one of a list's items it is plays no part."""
+    return tuple("" if isinstance(part, int) else part for part in way)
+
+
+def test_each_place_refuses_what_its_type_refuses():
     """Each key left out, and each value replaced by one of each kind: all verdicts are the same."""
-    document = shortened(exported(name))
+    seen = set()
     differ = []
     refused = 0
-    for way in places(document):
-        for value in (*ELSE, LEFT_OUT):
-            changed = copy.deepcopy(document)
-            inner = holder(changed, way)
-            if value is LEFT_OUT:
-                del inner[way[-1]]
-            else:
-                inner[way[-1]] = value
-            accepted = types_accept(changed)
-            refused += not accepted
-            if schema_accepts(changed) != accepted:
-                differ.append((way, value))
+    for name in ("full", "turns"):              # between them they have something of everything
+        document = shortened(exported(name))
+        for way in places(document):
+            if (kind := (*kind_of(way), type(holder(document, way)[way[-1]]))) in seen:
+                continue
+            seen.add(kind)
+            for value in (*ELSE, LEFT_OUT):
+                changed = copy.deepcopy(document)
+                inner = holder(changed, way)
+                if value is LEFT_OUT:
+                    del inner[way[-1]]
+                else:
+                    inner[way[-1]] = value
+                accepted = types_accept(changed)
+                refused += not accepted
+                if schema_accepts(changed) != accepted:
+                    differ.append((way, value))
     assert not differ
     assert refused > 1000
 
