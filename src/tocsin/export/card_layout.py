@@ -18,8 +18,10 @@ from tocsin.export.card_pieces import Block, Piece, Text, stacked, together, wri
 from tocsin.export.card_rows import Content, Row
 from tocsin.export.card_table import HAIRLINE_MM, Style, has_room_for_words, table
 
+_MOST_COLUMNS = 2               # that rows stand in
 _STEPS = 24                     # sizes that are tried between the smallest and the largest
 _NOTE_LINES = 4
+_MOST_NAMED = 200               # rows that were left out, far more than the note has room for
 
 
 class Layout(msgspec.Struct, frozen=True, kw_only=True):
@@ -72,8 +74,11 @@ def _made(
     words: Words, gone: Sequence[int], page: Page, letters: Letters, breaks: bool, steps: int = _STEPS
 ) -> Layout | None:
     """Return the card without the rows at these places, or None if it has no room."""
+    rows = words.content.rows
+    if len(rows) - len(gone) > _most_rows(page):
+        return None
     content = _without(words.content, set(gone))
-    left_out = tuple(words.content.rows[n] for n in sorted(gone))
+    left_out = tuple(rows[n] for n in sorted(gone))
     top = _top(content, page, letters)
     for columns, why in _arrangements(content, last=bool(gone)):
         note = _note(words.content, left_out, why, page, letters)
@@ -83,6 +88,12 @@ def _made(
         if body is not None:
             return _assembled(page, top, body, foot, left_out, why)
     return None
+
+
+def _most_rows(page: Page) -> int:
+    """Return more rows than there can be room for: what has more is not laid out at all."""
+    least_mm = 2 * page.gap.least_mm + 0.5 * page.minor_word.least_mm
+    return int(_MOST_COLUMNS * page.height_mm / least_mm)
 
 
 def _assembled(page: Page, top: Piece, body: Piece, foot: Piece, left_out: tuple[Row, ...], why: bool) -> Layout:
@@ -146,13 +157,18 @@ def _largest(
 def _flow(pieces: list[Piece], columns: int, room_mm: float, pitch_mm: float, page: Page) -> Piece | None:
     """Return the pieces from the top down, in columns that are equally far apart, or None if they need more room."""
     parts: list[list[Piece]] = [[]]
+    height_mm = 0.0
     for piece in pieces:
-        if sum(part.height_mm for part in parts[-1]) + piece.height_mm > room_mm:
+        if height_mm + piece.height_mm > room_mm:
+            if len(parts) == columns:
+                return None
             dangling = [parts[-1].pop()] if parts[-1] and parts[-1][-1].heading else []
             above = [piece.above] if piece.above is not None and not dangling else []
             parts.append([*dangling, *above])
+            height_mm = sum(part.height_mm for part in parts[-1])
         parts[-1].append(piece)
-    if len(parts) > columns or any(sum(piece.height_mm for piece in part) > room_mm for part in parts):
+        height_mm += piece.height_mm
+    if any(sum(piece.height_mm for piece in part) > room_mm for part in parts):
         return None
     spread_mm = page.gap.most_mm * 2 if columns == 1 else 0.0
     spread = (_spread(part, room_mm, spread_mm) for part in parts)
@@ -227,15 +243,22 @@ def _note(content: Content, left_out: Sequence[Row], why: bool, page: Page, lett
     wanting = " ".join(remark for remark in remarks if remark)
     if not left_out:
         return wanting
-    for named in range(len(left_out), -1, -1):
+
+    def told(named: int) -> str:
         names = ", ".join(row.name for row in left_out[:named])
         more = f", and {len(left_out) - named} more" if named < len(left_out) else ""
         count = f"{len(left_out)} of {len(content.rows)} rows"
-        note = f"No room for {count}, those of the lowest priority: {names}{more}. {wanting}".strip()
-        lines = fitted(note, page.inner_mm, _note_type(page, len(note)), letters).lines
-        if len(lines) <= _NOTE_LINES:
-            break
-    return note
+        return f"No room for {count}, those of the lowest priority: {names}{more}. {wanting}".strip()
+
+    def is_long(named: int) -> bool:
+        note = told(named)
+        return len(fitted(note, page.inner_mm, _note_type(page, len(note)), letters).lines) > _NOTE_LINES
+
+    # The more names, the longer, but for the last one, with which "and 1 more" goes.
+    if len(left_out) <= _MOST_NAMED and not is_long(len(left_out)):
+        return told(len(left_out))
+    numbers = range(1, min(len(left_out), _MOST_NAMED) + 1)
+    return told(bisect_left(numbers, True, key=is_long))
 
 
 def _note_type(page: Page, lines: int) -> Type:
