@@ -90,7 +90,8 @@ def flags(source: Source, axis: Axis, until: Point | None, style: Style, pen: Pe
     by_point: dict[Point, list[_Run]] = {}
     for run in _runs(source, axis, until):
         by_point.setdefault(run.begin, []).append(run)
-    found = [_flag(source, axis, point, runs, style, pen) for point, runs in by_point.items()]
+    top = max((cue.priority for cue in source.plan.cues), default=DEFAULT_PRIORITY)
+    found = [_flag(source, axis, point, runs, top, style, pen) for point, runs in by_point.items()]
     if until is not None:
         found.append(_hint(axis.x(until) or axis.begin_mm, style, pen))
     return tuple(sorted(found, key=lambda flag: flag.x_mm))
@@ -138,13 +139,16 @@ def _is_before(axis: Axis, point: Point, until: Point) -> bool:
     return (ranks[point.anchor], point.offset_ns) < (ranks[until.anchor], until.offset_ns)
 
 
-def _flag(source: Source, axis: Axis, point: Point, runs: Sequence[_Run], style: Style, pen: Pen) -> Flag:
+def _flag(
+    source: Source, axis: Axis, point: Point, runs: Sequence[_Run], top: int, style: Style, pen: Pen
+) -> Flag:
+    """Return a flag; calls of the priority ``top`` are bold."""
     x_mm = axis.x(point)
     assert x_mm is not None                     # only runs that lie on the panel are here
     ordered = sorted(runs, key=lambda run: -run.cue.priority)
     lines: list[tuple[Words, ...]] = []
     for n, run in enumerate(ordered):
-        lines += _lines(source, run, runs, n == 0, style, pen)
+        lines += _lines(source, run, runs, n == 0, top, style, pen)
     width_mm = max(_wide_as(line, pen) for line in lines)
     return Flag(
         x_mm=x_mm, lines=tuple(lines), width_mm=width_mm,
@@ -155,10 +159,9 @@ def _flag(source: Source, axis: Axis, point: Point, runs: Sequence[_Run], style:
 
 
 def _lines(
-    source: Source, run: _Run, runs: Sequence[_Run], first: bool, style: Style, pen: Pen
+    source: Source, run: _Run, runs: Sequence[_Run], first: bool, top: int, style: Style, pen: Pen
 ) -> list[tuple[Words, ...]]:
     """Return the lines of one call: when and what; then, smaller, what else must be known of it."""
-    top = max(cue.priority for cue in source.plan.cues)
     bold = run.cue.priority == top > DEFAULT_PRIORITY
     reading = _reading(run) if first or len(run.calls) > 1 else ""
     line: tuple[Words, ...] = (Words(reading, style.word_em),) if reading else ()
@@ -236,7 +239,8 @@ def placed(found: Sequence[Flag], zone: Zone) -> tuple[tuple[Placed, ...], tuple
     best: tuple[Placed, ...] = ()
     while low <= high:                          # the least number that must go, by halving
         count = (low + high) // 2 if low else 0
-        kept = [flag for flag in found if not any(flag is gone for gone in going[:count])]
+        gone = {id(flag) for flag in going[:count]}
+        kept = [flag for flag in found if id(flag) not in gone]
         standing = _standing(kept, zone)
         if standing is None:
             low = count + 1

@@ -7,7 +7,7 @@ import msgspec
 
 from tocsin.export.source import Source
 from tocsin.model.digits import official, rounding
-from tocsin.model.plan import ChannelName, Role
+from tocsin.model.plan import ChannelName, Cue, Role
 from tocsin.model.point import PeriodSlot, Point
 from tocsin.model.timeline import Firing, Timeline
 
@@ -42,7 +42,8 @@ def calls(source: Source) -> tuple[Call, ...]:
     together: dict[tuple[str, int], list[Firing]] = {}
     for firing in source.timeline.firings:
         together.setdefault((firing.cue, firing.n), []).append(firing)
-    return tuple(_call(source, firings) for firings in together.values())
+    cues = {cue.id: cue for cue in source.plan.cues}
+    return tuple(_call(cues[firings[0].cue], source.timeline, firings) for firings in together.values())
 
 
 def place(timeline: Timeline, point: Point) -> tuple[PeriodSlot, int] | None:
@@ -77,9 +78,8 @@ def display_in_words(timeline: Timeline) -> str:
     return f"The official display counts {counted}; it {rounding(timeline.digits)}."
 
 
-def _call(source: Source, firings: list[Firing]) -> Call:
-    first, timeline = firings[0], source.timeline
-    cue = next(cue for cue in source.plan.cues if cue.id == first.cue)
+def _call(cue: Cue, timeline: Timeline, firings: list[Firing]) -> Call:
+    first = firings[0]
     found = place(timeline, first.begin)
     untils = [firing.until for firing in firings if firing.until is not None]
     return Call(
