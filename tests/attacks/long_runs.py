@@ -36,6 +36,7 @@ SCRIPTS = {
     "busy": Script("", "--matches 1 --busy 0", "" if LINUX else "Linux only"),
     "busy --kill": Script("--kill", "--kill --matches 1 --busy 0", "" if LINUX else "Linux only"),
     "kills": Script("", "--writer people", "" if LINUX else "Linux only"),
+    "large_files": Script("", "--only comments", "" if POSIX else "POSIX only"),
     "lives": Script("--count 10000", "--count 40"),
     "mutate": Script("--count 20000", "--count 20"),
     "mutate_journals": Script("--count 2500", "--count 20"),
@@ -78,7 +79,8 @@ def jobs(quick: bool) -> list[Job]:
         path = HERE / f"{name.split()[0]}.py"
         found.append(Job(name, (sys.executable, str(path), *given.split()), {}, script.lacking))
     lives, plans = ("10", "20") if quick else ("2000", "1000")
-    found.append(Job("random lives", (*PYTEST, "-m", "not devices", "tests/model", "tests/rehearsal", "tests/config"),
+    found.append(Job("random lives", (*PYTEST, "-m", "not devices", "tests/model", "tests/rehearsal", "tests/config",
+                      "--timeout", "0"),
                      {"TOCSIN_EXAMPLES": lives}))  # fmt: skip
     found.append(Job("robot lives", (*PYTEST, "--timeout", "0", "tests/export/test_robot_same.py"),
                      {"TOCSIN_ROBOT_PLANS": plans}))  # fmt: skip

@@ -268,7 +268,7 @@ def test_volume_ends_at_nothing_and_at_all(tmp_path):
 
 
 def test_the_preflight_is_one_soft_tone_of_half_a_second(tmp_path):
-    answers, samples = run(tmp_path, ["command", "preflight"], ["wait", 700], ["command", "sing"])
+    answers, samples = run(tmp_path, ["command", "preflight"], ["wait", 1500], ["command", "sing"])
     assert answers[1:] == [[], []]
     (tone,) = tones(samples)
     assert pitch_hz(tone) == pytest.approx(E5, abs=1)

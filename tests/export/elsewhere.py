@@ -36,10 +36,11 @@ figure.autolayout: True
 
 def printed_elsewhere(folder, script):
     """Return what a script prints there; ``folder`` is that user's, where their settings lie."""
-    (folder / "matplotlibrc").write_text(OWN_SETTINGS, encoding="utf-8")
+    own = folder / "matplotlibrc"
+    own.write_text(OWN_SETTINGS, encoding="utf-8")
     here = Path(__file__).parent
     paths = os.pathsep.join([str(here), str(here.parent / "model"), str(Path(tocsin.__file__).parents[1])])
-    settings = {"PYTHONPATH": paths, "PYTHONHASHSEED": "7", "MPLCONFIGDIR": str(folder), "TZ": "Asia/Tokyo"}
+    settings = {"PYTHONPATH": paths, "PYTHONHASHSEED": "7", "MATPLOTLIBRC": str(own), "TZ": "Asia/Tokyo"}
     done = subprocess.run(
         [sys.executable, "-c", script], env=os.environ | settings,
         capture_output=True, text=True, timeout=100, check=False,

@@ -75,6 +75,8 @@ def assert_all_given(page, rate, since_ns, capsys):
                 # At twenty times the speed a long pattern covers what comes within it, but that is told.
                 if (line["outcome"], line["why"]) == ("skipped", "late"):
                     pytest.skip("the machine was too busy: a cue came beyond its limit and was left out, as it must")
+                if line["outcome"] == "resumed":
+                    pytest.skip("the machine was too busy: a cue came beyond its limit, and what was left of it showed")
                 assert (rate, line["outcome"], line["why"]) == (20, "skipped", "outranked")
     ninety_nine = statistics.quantiles(late_ms, n=100, method="inclusive")[98]
     with capsys.disabled():

@@ -163,6 +163,7 @@ def test_a_plan_with_more_words_than_room_says_how_many_are_missing():
 CHILD = """
 import hashlib, sys
 import tocsin.export.plot
+from exported_plans import bundled
 assert "matplotlib" not in sys.modules, "loaded before a picture is asked for"
 data = b"".join(tocsin.export.plot.picture(bundled("turns"), form) for form in ("svg", "png", "pdf"))
 assert "matplotlib.pyplot" not in sys.modules
