@@ -3,6 +3,7 @@
 Told how large letters are, in ems. One em is the size of a font; capitals and digits of DejaVu Sans are 0.73 em tall.
 """
 
+from bisect import bisect_left
 from collections.abc import Sequence
 from functools import lru_cache
 from typing import NamedTuple, Protocol
@@ -81,7 +82,7 @@ def fitted(text: str, width_mm: float, kind: Type, letters: Letters) -> Fitted:
         em_mm = kind.em_mm
         floor_mm = kind.least_mm if count == kind.lines else max(kind.least_mm, kind.em_mm * kind.rather)
         while True:
-            lines = _wrapped(words, width_mm / em_mm, kind.bold, letters)
+            lines = _wrapped(words, width_mm / em_mm, count, kind.bold, letters)
             if len(lines) <= count and all(_wide(line, kind, letters) * em_mm <= width_mm for line in lines):
                 return _set(lines, em_mm, kind, letters)
             if em_mm <= floor_mm:
@@ -101,9 +102,12 @@ def _wide(text: str, kind: Type, letters: Letters) -> float:
     return letters.extent(text, kind.bold).width
 
 
-def _wrapped(words: Sequence[str], widest: float, bold: bool, letters: Letters) -> list[str]:
+def _wrapped(words: Sequence[str], widest: float, most: int, bold: bool, letters: Letters) -> list[str]:
+    """Return lines; words beyond ``most`` of them and one more are not looked at."""
     lines: list[str] = []
     for word in words:
+        if len(lines) > most:
+            break
         longer = f"{lines[-1]} {word}" if lines else word
         if lines and letters.extent(longer, bold).width <= widest:
             lines[-1] = longer
@@ -114,19 +118,21 @@ def _wrapped(words: Sequence[str], widest: float, bold: bool, letters: Letters) 
 
 def _cut(words: Sequence[str], widest: float, kind: Type, letters: Letters) -> list[str]:
     """Return lines in which words that are too wide are broken, the last of them with an ellipsis if need be."""
+    most = max(kind.lines, kind.last_lines)
     lines: list[str] = []
     for word in words:
         if lines and _wide(f"{lines[-1]} {word}", kind, letters) <= widest:
             lines[-1] = f"{lines[-1]} {word}"
+        elif len(lines) > most:
+            break
         else:
             lines += _broken(word, widest, kind, letters)
-    most = max(kind.lines, kind.last_lines)
     if len(lines) <= most:
         return lines
-    last = " ".join(lines[most - 1 :])
-    while last and _wide(last + ELLIPSIS, kind, letters) > widest:
-        last = last[:-1].rstrip(f" {_HYPHEN}")
-    return [*lines[: most - 1], last + ELLIPSIS]
+    last = " ".join(lines[most - 1 : most + 1])            # the next line's begin may have room too
+    counts = range(len(last) + 1)
+    fits = bisect_left(counts, True, key=lambda n: _wide(last[:n] + ELLIPSIS, kind, letters) > widest)
+    return [*lines[: most - 1], last[: max(0, fits - 1)].rstrip(f" {_HYPHEN}") + ELLIPSIS]
 
 
 def _broken(word: str, widest: float, kind: Type, letters: Letters) -> list[str]:

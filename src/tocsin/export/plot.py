@@ -7,6 +7,7 @@ numbers where they belong, with a list beneath.
 
 from collections.abc import Sequence
 
+from tocsin.errors import UsageError
 from tocsin.export.card_drawing import DEJAVU
 from tocsin.export.plot_drawing import drawn
 from tocsin.export.plot_notes import Note
@@ -17,15 +18,25 @@ from tocsin.export.source import Source
 
 __all__ = ["FORMS", "WALLS", "Form", "Note", "Wall", "picture", "picture_layout"]
 
+MOST_MOMENTS = 250                     # on one page; the largest plan that comes with Tocsin has some fifteen
 FORMS: tuple[Form, ...] = ("svg", "png", "pdf")
 
 
 def picture(source: Source, form: Form, wall: Wall | None = None, notes: Sequence[Note] = ()) -> bytes:
-    """Return the picture of a plan as a file of that form, one page; with ``wall`` the page for a wall of that size."""
+    """Return the picture of a plan as a file of that form, one page; with ``wall`` the page for a wall of that size.
+
+    Raises as ``picture_layout``.
+    """
     sheet = picture_layout(source, wall, notes)
     return drawn(sheet, form, f"{source.game.name}: {source.plan.name}", source.origin_lines[0])
 
 
 def picture_layout(source: Source, wall: Wall | None = None, notes: Sequence[Note] = ()) -> Sheet:
-    """Return what stands where on the picture."""
+    """Return what stands where on the picture. Raises UsageError (exit 2) if the plan has more than MOST_MOMENTS."""
+    moments = sum(max(1, len(cue.at)) for cue in source.plan.cues)
+    if moments > MOST_MOMENTS:
+        raise UsageError(
+            f"a picture has room for {MOST_MOMENTS} moments at which cues come; this plan has {moments:,}",
+            hint="the table shows them all: leave out -o",
+        )
     return lay_out(source, SHEET if wall is None else WALL_PAGES[wall], DEJAVU, notes)

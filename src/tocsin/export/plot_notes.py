@@ -99,15 +99,19 @@ def note_list(marks: Sequence[NoteMark], style: Style, pen: Pen) -> Row:
     if not marks:
         return Row(Parts(), 0.0)
     columns = min(_COLUMNS, len(marks))
-    whole = _weightiest(marks, len(marks), columns, style, pen)
-    if whole.height_mm <= style.notes_most_mm:
-        return whole
-    # Fewer notes take less room, so the least number that must go is found by halving.
-    gone = bisect_left(
-        range(1, len(marks)), True,
-        key=lambda n: _weightiest(marks, len(marks) - n, columns, style, pen).height_mm <= style.notes_most_mm,
+    # Each note takes a line at least, so that far more than have room are not even measured.
+    most = min(len(marks), columns * int(style.notes_most_mm / (0.5 * style.note_em)))
+    if most == len(marks):
+        whole = _weightiest(marks, len(marks), columns, style, pen)
+        if whole.height_mm <= style.notes_most_mm:
+            return whole
+    # Fewer notes take less room, so the largest number that has it is found by halving.
+    numbers = range(min(most, len(marks) - 1), 0, -1)
+    at = bisect_left(
+        numbers, True,
+        key=lambda count: _weightiest(marks, count, columns, style, pen).height_mm <= style.notes_most_mm,
     )  # fmt: skip
-    return _weightiest(marks, len(marks) - 1 - gone, columns, style, pen)
+    return _weightiest(marks, numbers[at] if at < len(numbers) else 0, columns, style, pen)
 
 
 def _weightiest(marks: Sequence[NoteMark], count: int, columns: int, style: Style, pen: Pen) -> Row:
