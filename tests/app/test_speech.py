@@ -1,5 +1,6 @@
 """Words made while people wait: what the sound gets and when, what people are told, what is not tried again."""
 
+import ast
 import sys
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -237,6 +238,21 @@ def test_a_voice_or_language_that_is_not_there_is_told_with_those_that_are(
     stand.want("Home")
     stand.made()
     assert (stand.note, list(stand.files)) == ("", ["cue_0"])
+
+
+@pytest.mark.parametrize("text", ["-w/tmp/x", "--path=/", "$(touch x)", '" -f /etc/passwd', "Anna\n--stdout"])
+def test_no_text_of_a_file_becomes_an_argument(tmp_path: Path, text: str) -> None:
+    """Words go to standard input, and a voice is one that the program lists."""
+    stand = Stand(tmp_path, engine(tmp_path, SPEAKS, listing=LISTING))
+    stand.want(text)
+    stand.made()
+    stand.want("Home", sound=Sound(voice=text))
+    stand.made()
+    stand.want("Home", language=text)
+    stand.made()
+    called = [ast.literal_eval(line) for line in (tmp_path / "espeak-ng.calls").read_text("utf-8").splitlines()]
+    assert len(called) >= 3
+    assert not [argument for arguments in called for argument in arguments if text in argument]
 
 
 def test_a_plan_that_changes_meanwhile_gets_its_own_words(tmp_path: Path) -> None:
