@@ -42,12 +42,14 @@ LETTERS = """() => {
 
 
 def words():
-    """A plan that shows each word longer than any browser needs to open, letters and field of one colour."""
+    """A plan that holds each word for a minute, so that it shows however late a browser is; letters and field of one
+    colour."""
     pattern = ScreenPattern(field="plain", colours=(YELLOW,), letters=YELLOW, lasts_ns=60 * S, full_ns=60 * S)
     cues = tuple(
-        Cue(id=f"c{n}", at=(parse(f"driver.begin+{5 + 70 * n}s"),), patterns={"screen": "word"}, say=word)
+        Cue(id=f"c{n}", at=(parse(f"driver.begin+{5 + 70 * n}s"),), until=(parse(f"driver.begin+{65 + 70 * n}s"),),
+            patterns={"screen": "word"}, say=word)
         for n, word in enumerate(WORDS)
-    )
+    )  # fmt: skip
     game = Game(name="Words", periods=(Period(id="driver", kind="driver", title="Driver", lasts_ns=400 * S),))
     return source(game, Plan(name="Words", game="g", cues=cues, patterns=Patterns(screen={"word": pattern})))
 
