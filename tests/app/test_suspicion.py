@@ -43,6 +43,17 @@ def test_a_driver_that_wakes_and_waits_on_hangs_after_two_seconds():
     assert after_s == pytest.approx(WOKEN_NS / NS_PER_S, abs=0.1)
 
 
+def test_a_worker_at_work_that_others_push_aside_does_not_hang():
+    """As one that makes sounds beside ten busy processes: four milliseconds, a wait, four more."""
+    def look(ns):
+        turns = ns // (40 * NS_PER_MS)
+        return Evidence(turns * 4 * NS_PER_MS, turns, "waiting" if turns % 3 else "untold")
+
+    suspicion = Suspicion()
+    for turn in range(200):
+        assert suspicion.weigh(look(turn * TURN_NS), TURN_NS, 20 * NS_PER_S) == ""
+
+
 def test_a_worker_that_waits_for_the_processor_while_this_process_is_late_too_does_not_hang():
     assert verdict_after_s(lambda ns: Evidence(5, 5, "untold"), turn_ns=2 * SLICE_NS) is None
 

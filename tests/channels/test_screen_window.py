@@ -68,15 +68,24 @@ def field_share(pixels, look, pattern):
 
 
 def begin(window, cue):
-    """Let a cue of the plan come; return its firing once it has come, and the match's origin."""
+    """Let a cue of the plan come; return its firing once it has come, and the match's origin.
+
+    Where the machine stalls so long that it is left out as too late, it comes again.
+    """
     firing = next(f for f in FIRINGS if f.cue == cue)
     patterns = LOADED.plans[0].plan.patterns
-    origin_ns = monotime.now_ns() + LEAD_NS - firing.begin.offset_ns
-    origin = msgspec.structs.replace(ORIGIN, origin_ns=origin_ns)
-    window.show(TIMELINE, patterns, view("running", origins=(origin,)))
-    window.start(origin_ns)
-    window.await_message(Fired, lambda fired: fired.no == firing.no and fired.outcome == "played")
-    return firing, origin
+    for _ in range(5):
+        before = len(list(window.messages(Fired)))
+        origin_ns = monotime.now_ns() + LEAD_NS - firing.begin.offset_ns
+        origin = msgspec.structs.replace(ORIGIN, origin_ns=origin_ns)
+        window.show(TIMELINE, patterns, view("running", origins=(origin,)))
+        window.start(origin_ns)
+        came = wait_for(
+            lambda before=before: next((m for m in list(window.messages(Fired))[before:] if m.no == firing.no), None)
+        )
+        if came.outcome == "played":
+            return firing, origin
+    raise AssertionError(f"{cue} was left out five times: {came}")
 
 
 def test_standby_is_on_the_window_as_it_is_laid_out(server, window):
@@ -111,8 +120,9 @@ def test_cue_takes_the_field_then_a_fifth_of_it(server, window, cue):
         share = lambda: field_share(server.pixels(), look, pattern)  # noqa: E731
     plate_share = look.plate.w * look.plate.h / (SIZE[0] * SIZE[1])
     assert share() == pytest.approx(1 - plate_share, abs=0.06)
-    wait_for(lambda: share() <= 0.2)
-    assert share() > 0.02
+    seen = []                                        # each look once: the cue ends soon
+    wait_for(lambda: seen.append(share()) or seen[-1] <= 0.2)
+    assert seen[-1] > 0.02
 
 
 def lit_share(pixels, look):

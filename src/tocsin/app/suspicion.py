@@ -7,7 +7,8 @@ It hangs if
 * it waits for something for a third of a second without once being woken, where a healthy one wakes every 50 ms at
   least, however busy the machine is: what waits for the processor is no longer waiting in this sense, or
 * it burns a second of its own processor time without a word, however long that takes, or
-* it wakes again and again and yet says nothing for two seconds.
+* it wakes again and again, each time for less than a millisecond, and yet says nothing for two seconds: what computes
+  and is pushed aside by others again and again takes longer slices.
 
 A process that waits inside the system, mostly for a disk, is given five seconds. Where the system does not tell what
 waits for the processor from what sleeps (Windows, macOS; from memory), one whose processor time stands still hangs once
@@ -26,6 +27,7 @@ INSIDE_NS = 5 * NS_PER_S
 UNTOLD_NS = 3 * NS_PER_S
 BURNT_NS = NS_PER_S
 WOKEN_NS = 2 * NS_PER_S
+_WAKE_NS = NS_PER_MS                   # that is no more than a look whether there is something to do
 _WAKES = 50                            # in that time; a healthy worker wakes twenty times a second and more
 
 STOPPED = "was stopped"                # it cannot come back by itself
@@ -96,9 +98,10 @@ class Suspicion:
         limits: tuple[tuple[State, int], ...] = (("waiting", STILL_NS), ("inside", INSIDE_NS), ("untold", UNTOLD_NS))
         if any(self._still_ns.get(state, 0) >= limit_ns for state, limit_ns in limits):
             return "stands still"
-        if evidence.cpu_ns - first.cpu_ns >= burnt_ns:
-            return f"burns processor time ({(evidence.cpu_ns - first.cpu_ns) / NS_PER_S:.1f} s) without a word"
-        woken = evidence.switches - first.switches >= _WAKES
+        switches, cpu_ns = evidence.switches - first.switches, evidence.cpu_ns - first.cpu_ns
+        if cpu_ns >= burnt_ns:
+            return f"burns processor time ({cpu_ns / NS_PER_S:.1f} s) without a word"
+        woken = switches >= _WAKES and cpu_ns < switches * _WAKE_NS
         if self._weighed_ns >= WOKEN_NS and woken and evidence.state == "waiting":
             return "wakes again and again without a word"
         return ""
