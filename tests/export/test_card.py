@@ -15,7 +15,7 @@ from card_sources import CARDS, laid_out
 from elsewhere import printed_elsewhere
 from exported_plans import bundled
 
-from tocsin.export.card import SIZES, card_pdf, card_svg
+from tocsin.export.card import SIZES, card_layout, card_pdf, card_svg
 
 # ISO 216: A4 is 210 mm x 297 mm, A6 105 mm x 148 mm; it tolerates 1.5 mm up to 150 mm, 2 mm up to 600 mm (from memory).
 ISO_216_MM = {"a4": (210, 297), "a6": (105, 148)}
@@ -26,14 +26,19 @@ DRAWN = [("full", "a4"), ("full", "a6"), ("turns", "a6"), ("long words", "a6"), 
 SVG = "{http://www.w3.org/2000/svg}"
 
 
+def drawn(draw, source, size):
+    """Return the card of a plan, drawn by ``draw``."""
+    return draw(source, card_layout(source, size))
+
+
 @cache
 def pdf_of(name, size):
-    return card_pdf(CARDS[name](), size)
+    return drawn(card_pdf, CARDS[name](), size)
 
 
 @cache
 def svg_of(name, size):
-    return card_svg(CARDS[name](), size)
+    return drawn(card_svg, CARDS[name](), size)
 
 
 def read(pdf):
@@ -139,16 +144,18 @@ def test_codes_in_a_plan_s_words_stay_words():
 
 
 def test_equal_plans_make_equal_bytes():
-    assert card_svg(bundled("full"), "a4") == svg_of("full", "a4")
-    assert card_pdf(bundled("full"), "a6") == pdf_of("full", "a6")
+    assert drawn(card_svg, bundled("full"), "a4") == svg_of("full", "a4")
+    assert drawn(card_pdf, bundled("full"), "a6") == pdf_of("full", "a6")
     assert pdf_of("turns", "a6") != pdf_of("full", "a6")
 
 
 CHILD = """
 import hashlib
 from exported_plans import bundled
-from tocsin.export.card import card_pdf, card_svg
-print(hashlib.sha256(card_pdf(bundled("turns"), "a6") + card_svg(bundled("turns"), "a6").encode()).hexdigest())
+from tocsin.export.card import card_layout, card_pdf, card_svg
+turns = bundled("turns")
+layout = card_layout(turns, "a6")
+print(hashlib.sha256(card_pdf(turns, layout) + card_svg(turns, layout).encode()).hexdigest())
 """
 
 
@@ -165,8 +172,10 @@ def test_nothing_is_imported_before_a_card_is_asked_for_and_never_a_window():
         "assert 'matplotlib' not in sys.modules\n"
         "sys.path[:0] = sys.argv[1:]\n"
         "from exported_plans import bundled\n"
-        "tocsin.export.card.card_pdf(bundled('quiet'), 'a6')\n"
-        "tocsin.export.card.card_svg(bundled('quiet'), 'a6')\n"
+        "quiet = bundled('quiet')\n"
+        "layout = tocsin.export.card.card_layout(quiet, 'a6')\n"
+        "tocsin.export.card.card_pdf(quiet, layout)\n"
+        "tocsin.export.card.card_svg(quiet, layout)\n"
         "assert 'matplotlib.pyplot' not in sys.modules\n"
         "assert 'tkinter' not in sys.modules\n"
     )

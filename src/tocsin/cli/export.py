@@ -12,7 +12,7 @@ from tocsin.cli.own_files import demand_suffix, write_own
 from tocsin.cli.parser import Parser
 from tocsin.cli.source import source_of
 from tocsin.errors import OVER, UsageError
-from tocsin.export.card import card_layout, card_pdf, card_svg
+from tocsin.export.card import Layout, card_layout, card_pdf, card_svg
 from tocsin.export.document import json_text
 from tocsin.export.page import page_html
 from tocsin.export.robot_c import c_source
@@ -64,14 +64,15 @@ def main(arguments: Sequence[str]) -> int:
     given = parser().parse_args(arguments)
     _check(given)
     source = source_of(given.plan, given.game)
-    data = _made(source, given)
+    layout = card_layout(source, _size(given)) if given.to == "card" else None
+    data = _text(source, given).encode() if layout is None else _card(source, layout, given.out)
     if given.out is None:
         tell_data(data)
     else:
         write_own(given.out, data)
         tell(f"wrote {given.out}")
-    if given.to == "card":
-        _tell_left_out(source, _size(given))
+    if layout is not None:
+        _tell_left_out(layout, _size(given))
     return OVER
 
 
@@ -85,23 +86,19 @@ def _check(given: argparse.Namespace) -> None:
         raise UsageError(f"'{given.out.stem}' is no name of a Java class", hint=f"did you mean {_CLASS}.java?")
 
 
-def _made(source: Source, given: argparse.Namespace) -> bytes:
-    """Return the export's bytes."""
-    if given.to == "card":
-        size = _size(given)
-        if given.out is not None and given.out.suffix.lower() == ".pdf":
-            return card_pdf(source, size)
-        return card_svg(source, size).encode()
-    return _text(source, given).encode()
+def _card(source: Source, layout: Layout, out: Path | None) -> bytes:
+    if out is not None and out.suffix.lower() == ".pdf":
+        return card_pdf(source, layout)
+    return card_svg(source, layout).encode()
 
 
 def _size(given: argparse.Namespace) -> Literal["a4", "a6"]:
     return given.size or _SIZES[0]
 
 
-def _tell_left_out(source: Source, size: Literal["a4", "a6"]) -> None:
+def _tell_left_out(layout: Layout, size: Literal["a4", "a6"]) -> None:
     """Say at once what the card says at its foot: somebody prints it and does not look again."""
-    left_out = card_layout(source, size).left_out
+    left_out = layout.left_out
     if left_out:
         rows = "row" if len(left_out) == 1 else "rows"
         more = "" if size == "a4" else " --size a4 has more."

@@ -13,24 +13,24 @@ from tocsin.export.card_page import PAGES, SIZES, Size
 from tocsin.export.card_rows import content
 from tocsin.export.source import CAUTIONS, Source
 
-__all__ = ["SIZES", "Size", "card_layout", "card_pdf", "card_svg"]
+__all__ = ["SIZES", "Layout", "Size", "card_layout", "card_pdf", "card_svg"]
 
 
-def card_svg(source: Source, size: Size) -> str:
-    """Return the card of a plan as an SVG document of one page, A6 or A4, upright.
-
-    Raises UsageError (exit 2) if the plan's rows of the highest priority alone have no room on it.
-    """
-    return svg(card_layout(source, size), *_names(source))
+def card_svg(source: Source, layout: Layout) -> str:
+    """Return the card of a plan as an SVG document of one page, upright; ``layout`` is what stands where."""
+    return svg(layout, *_names(source))
 
 
-def card_pdf(source: Source, size: Size) -> bytes:
-    """Return the card of a plan as a PDF document of one page, A6 or A4, upright. Raises as ``card_svg``."""
-    return pdf(card_layout(source, size), *_names(source))
+def card_pdf(source: Source, layout: Layout) -> bytes:
+    """Return the card of a plan as a PDF document of one page, upright; ``layout`` is what stands where."""
+    return pdf(layout, *_names(source))
 
 
 def card_layout(source: Source, size: Size) -> Layout:
-    """Return what stands where on the card. Raises as ``card_svg``."""
+    """Return what stands where on the card of a plan, A6 or A4.
+
+    Raises UsageError (exit 2) if the plan's rows of the highest priority alone have no room on it.
+    """
     if size not in SIZES:
         raise UsageError(f"there is no card of size {size}", hint=f"give one of {', '.join(SIZES)}")
     page = PAGES[size]
