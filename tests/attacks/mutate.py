@@ -9,7 +9,6 @@ Ends with 1 if there was an exception, else with 0. Any system. Takes a quarter 
 from ``--count 500``: 5 minutes of processor time for each of the readers of TOML files).
 """
 
-import argparse
 import multiprocessing
 import random
 import sys
@@ -20,7 +19,7 @@ import tracemalloc
 from pathlib import Path
 from typing import NamedTuple
 
-from mutations import mutated
+from mutations import arguments, mutated
 from readers import READERS
 
 _TRACED = 25                           # each of so many is traced for its memory, which makes it slower
@@ -70,12 +69,7 @@ def _part(job: tuple[str, int, int]) -> Attacked:
 
 def main() -> int:
     """Attack the readers; return 1 if anything broke."""
-    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("--count", type=int, default=20_000, help="mutations a reader (20000)")
-    parser.add_argument("--seed", type=int, default=1, help="of the first mutation (1)")
-    parser.add_argument("--reader", nargs="+", choices=[*READERS], default=[*READERS], help="some of the readers")
-    parser.add_argument("--processes", type=int, default=2, help="side by side (2)")
-    given = parser.parse_args()
+    given = arguments(__doc__, READERS, 20_000)
     print(f"seeds {given.seed} to {given.seed + given.count - 1}", flush=True)
     print("reader       mutations tracebacks slowest s  peak MB  slowest seed", flush=True)
     failed = False

@@ -8,7 +8,6 @@ Ends with 1 if there was a fault, else with 0. Any system; the peak of memory is
 quiet cores (scaled from ``--count 120``).
 """
 
-import argparse
 import contextlib
 import io
 import multiprocessing
@@ -22,7 +21,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import NamedTuple
 
-from mutations import mutated
+from mutations import arguments, mutated
 
 from tocsin.app.conductor import Conductor
 from tocsin.app.faces import Faces
@@ -224,12 +223,7 @@ def peak_mb() -> float:
 
 def attack_all() -> int:
     """Attack the readers, print a row each; return 1 if there was a fault."""
-    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("--count", type=int, default=2_500, help="mutations a reader (2500)")
-    parser.add_argument("--seed", type=int, default=1, help="of all the dice (1)")
-    parser.add_argument("--reader", nargs="+", choices=[*READERS], default=[*READERS], help="some of the readers")
-    parser.add_argument("--processes", type=int, default=2, help="side by side (2)")
-    given = parser.parse_args()
+    given = arguments(__doc__, READERS, 2_500)
     print(f"seed {given.seed}\n{'reader':<16}{'mutations':>10}{'faults':>8}{'slowest s':>11}{'peak MB':>9}{'broken':>9}"
           f"{'only by net':>13}", flush=True)  # fmt: skip
     failed = False

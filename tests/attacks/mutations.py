@@ -4,9 +4,10 @@
 key of a JSON line, behind the ``=`` of another one.
 """
 
+import argparse
 import json
 import random
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from typing import Any
 
 ODD = [
@@ -175,3 +176,14 @@ def _place(dice: random.Random, value: Any) -> tuple[Any, Any]:
         if dice.random() < 0.15:
             break
     return holder, key
+
+
+def arguments(doc: str, readers: Iterable[str], count: int) -> argparse.Namespace:
+    """Return what the command line of a script asks for; ``count`` mutations a reader unless it says otherwise."""
+    parser = argparse.ArgumentParser(description=doc, formatter_class=argparse.RawDescriptionHelpFormatter)
+    names = [*readers]
+    parser.add_argument("--count", type=int, default=count, help=f"mutations a reader ({count})")
+    parser.add_argument("--seed", type=int, default=1, help="of the first mutation (1)")
+    parser.add_argument("--reader", nargs="+", choices=names, default=names, help="some of the readers")
+    parser.add_argument("--processes", type=int, default=2, help="side by side (2)")
+    return parser.parse_args()
