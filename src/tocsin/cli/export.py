@@ -103,8 +103,8 @@ def _tell_left_out(layout: Layout, size: Literal["a4", "a6"]) -> None:
         rows = "row" if len(left_out) == 1 else "rows"
         more = "" if size == "a4" else " --size a4 has more."
         tell(
-            f"tocsin: this card has no room for {len(left_out)} {rows} of the lowest priority; its foot names them."
-            f"{more}", sys.stderr,
+            f"tocsin: this card has no room for {len(left_out)} {rows} of the lowest priority; its foot names "
+            f"what it can.{more}", sys.stderr,
         )  # fmt: skip
 
 
