@@ -239,7 +239,7 @@ def test_words_that_would_fill_the_memory_are_only_shown_and_it_says_so(tmp_path
 
 def test_muted_is_silent_and_tells_and_the_next_press_is_heard_again(tmp_path):
     answers, samples = run(
-        tmp_path, ["command", "mute"], fire("drop"), ["wait", 500], ["command", "mute"], fire("low", 2), ["wait", 400]
+        tmp_path, ["command", "mute"], fire("drop"), ["wait", 1500], ["command", "mute"], fire("low", 2), ["wait", 400]
     )
     assert [what for _, _, what, _ in told(answers, "level")] == ["muted", "volume 50 %"]
     assert ["played", ""] in answers

@@ -141,7 +141,9 @@ def frames_of(shots: Shots, step_ns: int) -> list[tuple[int, list[tuple[int, int
     """Return all frames that differ: at every begin and end and each step of a pattern, what is foremost."""
     moments = {-1}
     for begin_ns, _, pattern in shots:
-        moments |= {begin_ns, begin_ns + pattern.lasts_ns, *range(begin_ns, begin_ns + pattern.lasts_ns, step_ns)}
+        end_ns = begin_ns + pattern.lasts_ns
+        # Just before an edge too: what another cue cuts off may have shown for a moment only.
+        moments |= {begin_ns - 1, begin_ns, end_ns - 1, end_ns, *range(begin_ns, end_ns, step_ns)}
     frames: list[tuple[int, list[tuple[int, int, int]]]] = []
     for at_ns in sorted(moments):
         on = [shot for shot in shots if shot[0] <= at_ns < shot[0] + shot[2].lasts_ns]
@@ -185,7 +187,7 @@ def changes_of(frames: list[tuple[int, list[tuple[int, int, int]]]], second: flo
 @settings(deadline=None, max_examples=20)
 @given(SHOTS)
 def test_what_is_found_is_what_a_plain_look_at_each_frame_finds(shots: Shots) -> None:
-    frames = frames_of(shots, 10 * MS)
+    frames = frames_of(shots, 5 * MS)                  # a sweep stays at its end for 6.7 ms at the least
     # What moves is some milliseconds later in these frames: where that decides, either level is right.
     fewest, most = changes_of(frames, 0.97), changes_of(frames, 1.03)
     found = found_in(shots)
@@ -197,6 +199,14 @@ def test_what_is_found_is_what_a_plain_look_at_each_frame_finds(shots: Shots) ->
         assert found
     if most <= 2 * WCAG_FLASHES:
         assert "error" not in found
+
+
+def test_a_sweep_that_is_cut_off_just_behind_its_turn_is_found() -> None:
+    """LED 7: lit, dark, lit as the sweep turns, dark, lit for 2.5 ms, dark."""
+    colours = (BLACK, OKABE_ITO["orange"])
+    sweep = LightPattern(form="sweep", colours=colours, lasts_ns=160 * MS, cycle_ns=240 * MS, width=0.2)
+    assert changes_of(frames_of([(0, 0, sweep)], MS)) == 6
+    assert found_in([(0, 0, sweep)]) == {"warning"}
 
 
 def test_what_is_cut_off_before_its_own_turn_is_found() -> None:
