@@ -36,24 +36,36 @@ class Controls {
     document.addEventListener("keydown", (event) => this._keyDown(event), true);
     document.addEventListener("keyup", (event) => this._keyUp(event), true);
     window.addEventListener("blur", () => this.releaseAll(nowNanos()));
-    root.querySelectorAll("button[data-act]").forEach((button) => {
-      const action = button.dataset.act;
-      if (action.startsWith("mark.")) {
-        this._listenForSpan(button, action.slice(5));
-      } else {
-        this._listenForPress(button, action);
-      }
+    this._listenForPresses();
+    root.querySelectorAll("button[data-act^='mark.']").forEach((button) => {
+      this._listenForSpan(button, button.dataset.act.slice(5));
     });
   }
 
-  // A press counts from the finger's down, though it is a press only with its up.
-  _listenForPress(button, action) {
-    let downNs = -Infinity;
-    button.addEventListener("pointerdown", (event) => { downNs = timeOf(event); });
-    button.addEventListener("click", (event) => {
+  // A press counts from the finger's down, for the button that stood there then: the first one on this page lets sound
+  // in, the line that says so grows, and what stands below has moved when the finger comes up. One that slips off that
+  // place presses nothing.
+  _listenForPresses() {
+    let down = null;
+    document.addEventListener("pointerdown", (event) => {
+      const button = pressedBy(event);
+      down = button && { button, box: button.getBoundingClientRect(), atNs: timeOf(event) };
+    }, true);
+    document.addEventListener("click", (event) => {
       const atNs = timeOf(event);
-      this._act(action, event.detail > 0 && atNs - downNs < NS_PER_S ? downNs : atNs, true);
-    });
+      if (event.detail === 0) {      // from a keyboard or an assistive device: they tell no down
+        this._pressed(pressedBy(event), atNs);
+      } else if (down && within(down.box, event)) {
+        this._pressed(down.button, atNs - down.atNs < NS_PER_S ? down.atNs : atNs);
+      }
+      down = null;
+    }, true);
+  }
+
+  _pressed(button, atNs) {
+    if (button) {
+      this._act(button.dataset.act, atNs, true);
+    }
   }
 
   _listenForSpan(button, label) {
@@ -77,8 +89,7 @@ class Controls {
   }
 
   _keyDown(event) {
-    const button = event.target.closest ? event.target.closest("button[data-act]") : null;
-    if (button && this.drivesRobot && PRESSING_KEYS.includes(event.key)) {
+    if (buttonOf(event) && this.drivesRobot && PRESSING_KEYS.includes(event.key)) {
       event.preventDefault();
     }
     const action = this._action(event);
@@ -97,8 +108,7 @@ class Controls {
   }
 
   _keyUp(event) {
-    const button = event.target.closest ? event.target.closest("button[data-act]") : null;
-    if (button && this.drivesRobot && PRESSING_KEYS.includes(event.key)) {
+    if (buttonOf(event) && this.drivesRobot && PRESSING_KEYS.includes(event.key)) {
       event.preventDefault();
     }
     this._release("key " + event.code, timeOf(event));
@@ -125,6 +135,21 @@ class Controls {
       this._mark(label, beginNs, atNs, source);
     }
   }
+}
+
+// The button that an event is for, or null.
+function buttonOf(event) {
+  return event.target.closest ? event.target.closest("button[data-act]") : null;
+}
+
+// The same, without those whose down and up are told by themselves.
+function pressedBy(event) {
+  const button = buttonOf(event);
+  return button && !button.dataset.act.startsWith("mark.") ? button : null;
+}
+
+function within({ left, right, top, bottom }, { clientX, clientY }) {
+  return left <= clientX && clientX <= right && top <= clientY && clientY <= bottom;
 }
 
 // The page's own monotonic clock, in nanoseconds.
