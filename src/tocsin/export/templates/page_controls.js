@@ -145,7 +145,7 @@ function buttonOf(event) {
 // The same, without those whose down and up are told by themselves.
 function pressedBy(event) {
   const button = buttonOf(event);
-  return button && !button.dataset.act.startsWith("mark.") ? button : null;
+  return button && !button.disabled && !button.dataset.act.startsWith("mark.") ? button : null;
 }
 
 function within({ left, right, top, bottom }, { clientX, clientY }) {
