@@ -5,6 +5,7 @@ from typing import NamedTuple
 
 from tocsin.app.match import Match
 from tocsin.app.messages import Fired
+from tocsin.app.outcome import Done
 from tocsin.app.record import Heading, RunRecord
 from tocsin.config.load import load
 from tocsin.journal import records
@@ -63,7 +64,7 @@ class Stand:
         self._reports = []
         self._workers()
         if by != "itself":
-            assert not self.match.press_start(PRESS_NS, PRESS_NS)
+            assert isinstance(self.match.press_start(PRESS_NS, PRESS_NS), Done)
             self.first_ns = self.match.lifecycle.latest.origin_ns
 
     def _match(self, start, at):

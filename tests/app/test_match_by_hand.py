@@ -4,6 +4,7 @@ import pytest
 from compiled_games import cue, match_of, period, plan_of
 from match_stand import LATENCY_NS, PRESS_NS, Stand
 
+from tocsin.app.outcome import Done
 from tocsin.journal import records
 from tocsin.model.compiler import compile_plan
 from tocsin.model.rig import START_ERROR_MS, Start
@@ -43,9 +44,9 @@ def homes(stand):
 def test_a_call_stands_for_the_next_call_that_can_still_come(stand):
     """The pause was left before its HOME, so a call in the driver period stands for the HOME of that."""
     stand.go_on(PRESS_NS + 12 * S)
-    assert not stand.match.begin_period(stand.now_ns, stand.now_ns)
+    assert isinstance(stand.match.begin_period(stand.now_ns, stand.now_ns), Done)
     stand.go_on(stand.now_ns + S)
-    assert not stand.match.call(stand.now_ns, "home")
+    assert isinstance(stand.match.call(stand.now_ns, "home"), Done)
     stand.go_on(stand.now_ns + 10 * S)
     assert homes(stand) == {"called": "begin", 0: "crossed", 1: "given"}
 
@@ -53,8 +54,8 @@ def test_a_call_stands_for_the_next_call_that_can_still_come(stand):
 def test_a_call_while_the_next_part_is_counted_in_stands_for_what_comes_before_that_begins(stand):
     stand.go_on(PRESS_NS + 12 * S)
     begin_ns = stand.now_ns + 2 * S
-    assert not stand.match.begin_period(stand.now_ns, begin_ns)
-    assert not stand.match.call(stand.now_ns, "home")
+    assert isinstance(stand.match.begin_period(stand.now_ns, begin_ns), Done)
+    assert isinstance(stand.match.call(stand.now_ns, "home"), Done)
     stand.go_on(begin_ns + 5 * S)
     assert homes(stand) == {"called": "begin", 0: "crossed", 1: "given"}
 
@@ -65,7 +66,7 @@ def test_a_part_begun_by_a_key_is_brought_to_where_it_is_believed_to_have_begun_
     stand = Stand(tmp_path, timeline=TIMELINE, by=by)
     stand.go_on(PRESS_NS + 12 * S)
     key_ns = stand.now_ns
-    assert not stand.match.begin_period(key_ns, key_ns)
+    assert isinstance(stand.match.begin_period(key_ns, key_ns), Done)
     late_ms, _ = START_ERROR_MS[by]
     sure_ms = Sync.started(Start(by=by)).error_ms
     begun = stand.noted(records.Origin)[-1]
@@ -87,7 +88,7 @@ def test_a_correction_about_a_start_in_mid_match_shows_nothing_of_the_part_befor
     stand = Stand(tmp_path, timeline=TIMELINE, by="count_in", at=Point("driver", 0))
     begins_ns = stand.match.lifecycle.starts_ns
     stand.go_on(begins_ns + round(after_s * S))
-    assert not stand.match.nudge(stand.now_ns, by_ms * MS)
+    assert isinstance(stand.match.nudge(stand.now_ns, by_ms * MS), Done)
     stand.go_on(begins_ns + 2 * S)
     assert [g for g in stand.given if g.verb in ("begin", "resume")] == []
     periods = {state for record in stand.noted(records.State) for state in record.states}
@@ -97,8 +98,8 @@ def test_a_correction_about_a_start_in_mid_match_shows_nothing_of_the_part_befor
 def test_a_resumed_run_knows_what_was_given_by_hand(stand):
     """Also where the part in which the call was has been left: by the newest origins it would stand for another."""
     stand.go_on(PRESS_NS + 12 * S)
-    assert not stand.match.call(stand.now_ns, "home")
-    assert not stand.match.begin_period(stand.now_ns, stand.now_ns)
+    assert isinstance(stand.match.call(stand.now_ns, "home"), Done)
+    assert isinstance(stand.match.begin_period(stand.now_ns, stand.now_ns), Done)
     stand.go_on(stand.now_ns + S)
     other = stand.killed()
     other.go_on(stand.now_ns + 5 * S)
@@ -108,7 +109,7 @@ def test_a_resumed_run_knows_what_was_given_by_hand(stand):
 @pytest.mark.parametrize("held_s", [0, 20])
 def test_a_resumed_run_gives_no_cue_that_a_call_stood_for_before_a_hold(stand, held_s):
     stand.go_on(PRESS_NS + 12 * S)
-    assert not stand.match.call(stand.now_ns, "home")
+    assert isinstance(stand.match.call(stand.now_ns, "home"), Done)
     if held_s:
         stand.match.hold_or_resume(stand.now_ns)
         stand.go_on(stand.now_ns + held_s * S)

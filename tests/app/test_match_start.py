@@ -3,6 +3,7 @@
 import pytest
 
 from tocsin.app.match import Match
+from tocsin.app.outcome import Done
 from tocsin.app.record import Heading, RunRecord
 from tocsin.config.load import load
 from tocsin.model.rig import Start
@@ -17,7 +18,7 @@ def begins_ms(tmp_path, start):
     """Return how long after the press the clock begins."""
     record = RunRecord(tmp_path, Heading(options={}, label="", files=()))
     match = Match(TIMELINE, start, Point(MATCH, 0), 1.0, record)
-    assert not match.press_start(PRESS_NS, PRESS_NS)
+    assert isinstance(match.press_start(PRESS_NS, PRESS_NS), Done)
     return (match.lifecycle.latest.origin_ns - PRESS_NS) / NS_PER_MS
 
 

@@ -16,6 +16,7 @@ from match_stand import (
 )
 from msgspec.structs import replace
 
+from tocsin.app.outcome import Done, Refused
 from tocsin.journal import records
 from tocsin.model.face import FaceMaker
 from tocsin.model.rig import Start
@@ -38,8 +39,8 @@ def official_ns(stand, seconds, late_ms):
 
 def test_a_late_start_is_put_right_and_every_cue_comes_once_and_on_time(stand):
     late_ms = 400
-    assert not stand.tap(official_ns(stand, 30, late_ms))
-    assert not stand.tap(official_ns(stand, DRIVER_S, late_ms))
+    assert isinstance(stand.tap(official_ns(stand, 30, late_ms)), Done)
+    assert isinstance(stand.tap(official_ns(stand, DRIVER_S, late_ms)), Done)
     stand.go_on(official_ns(stand, 165, late_ms))
     assert sorted(stand.begun()) == own()
     assert {g.verb for g in stand.given} <= {"begin", "change", "end"}
@@ -49,13 +50,13 @@ def test_a_late_start_is_put_right_and_every_cue_comes_once_and_on_time(stand):
 
 
 def test_a_tap_is_recorded_with_the_move_that_followed_and_its_error(stand):
-    stand.tap(official_ns(stand, DRIVER_S, 400))
+    tapped = stand.tap(official_ns(stand, DRIVER_S, 400))
     moves = [o for o in stand.noted(records.Origin) if o.cause == "sync"]
     assert moves[0].origin_ns == stand.first_ns
     assert moves[-1].origin_ns == pytest.approx(stand.first_ns - 400 * MS, abs=10 * MS)
     assert moves[-1].error_ms == stand.match.error_ms <= EARLY_TAP_MS + 75
     assert [n.text for n in stand.noted(records.Note)] == ["Driver-controlled begins: 0.40 s earlier than by the clock"]
-    assert stand.match.tap_told.endswith(f"which is now ± {stand.match.error_ms / 1000:.2f} s")
+    assert tapped.told.endswith(f"which is now ± {stand.match.error_ms / 1000:.2f} s")
     assert stand.noted(records.State)[-1].event in ("sync", "boundary")
 
 
@@ -63,24 +64,24 @@ def test_a_tap_near_no_official_moment_is_refused_and_changes_nothing(stand):
     stand.go_on(PRESS_NS + 20 * S)
     before = stand.match.lifecycle.latest
     said = stand.match.sync(stand.now_ns, stand.now_ns)
-    assert said == "cannot take the tap: no official moment within 3 s"
+    assert said == Refused("cannot take the tap: no official moment within 3 s")
     assert stand.match.lifecycle.latest == before
     assert stand.match.error_ms == Sync.started(Start(by="press")).error_ms
-    assert stand.noted(records.State)[-1].refused == said
+    assert stand.noted(records.State)[-1].refused == said.why
 
 
 def test_a_tap_is_refused_while_no_clock_goes(stand):
     stand.go_on(PRESS_NS + 37 * S)
     stand.match.hold_or_resume(stand.now_ns)
-    assert stand.match.sync(stand.now_ns, stand.now_ns) == "cannot take the tap: the clock is held"
+    assert stand.match.sync(stand.now_ns, stand.now_ns) == Refused("cannot take the tap: the clock is held")
     stand.match.scrap(stand.now_ns)
-    assert stand.match.sync(stand.now_ns, stand.now_ns) == "cannot take the tap: the match was scrapped"
+    assert stand.match.sync(stand.now_ns, stand.now_ns) == Refused("cannot take the tap: the match was scrapped")
 
 
 def test_a_tap_in_the_count_in_brings_the_begin_forward(tmp_path):
     stand = Stand(tmp_path, by="count_in")
     begin_ns = stand.first_ns - 100 * MS
-    assert not stand.tap(begin_ns)
+    assert isinstance(stand.tap(begin_ns), Done)
     stand.go_on(begin_ns + 3 * S)
     assert stand.match.lifecycle.phase == "running"
     assert stand.first_ns - 100 * MS < stand.match.lifecycle.latest.origin_ns < stand.first_ns - 40 * MS
@@ -88,10 +89,10 @@ def test_a_tap_in_the_count_in_brings_the_begin_forward(tmp_path):
 
 def test_two_taps_that_agree_bring_the_clock_to_where_one_alone_does_not(tmp_path):
     stand = Stand(tmp_path, by="count_in")
-    assert not stand.tap(official_ns(stand, 0, 700))
+    assert isinstance(stand.tap(official_ns(stand, 0, 700)), Done)
     stand.go_on(official_ns(stand, 20, 700))
     assert abs(stand.match.lifecycle.latest.origin_ns - stand.first_ns) < 200 * MS
-    assert not stand.tap(official_ns(stand, 30, 700))
+    assert isinstance(stand.tap(official_ns(stand, 30, 700)), Done)
     stand.go_on(stand.now_ns + 2 * S)
     assert stand.match.lifecycle.latest.origin_ns == pytest.approx(official_ns(stand, 0, 700), abs=20 * MS)
 
@@ -130,11 +131,11 @@ def test_a_step_past_a_cue_still_gives_it(tmp_path, limit_ms, moves):
     soon, and past after that step. By a limit
     of 1.5 s it is given at once, for one of 0.15 s the step waits."""
     stand = Stand(tmp_path, timeline=with_home_at(38.3, limit_ms * MS))
-    assert not stand.tap(official_ns(stand, 30, 1000))
+    assert isinstance(stand.tap(official_ns(stand, 30, 1000)), Done)
     stand.go_on(official_ns(stand, DRIVER_S, 1000) - 50 * MS)
     before_ns = stand.match.lifecycle.latest.origin_ns
     assert 0 < before_ns - official_ns(stand, 0, 1000) < 600 * MS
-    assert not stand.tap(official_ns(stand, DRIVER_S, 1000))
+    assert isinstance(stand.tap(official_ns(stand, DRIVER_S, 1000)), Done)
     stand.go_on(stand.now_ns + 400 * MS)
     steps = {o.origin_ns for o in stand.noted(records.Origin) if o.cause == "sync" and o.origin_ns < before_ns}
     assert len(steps) == moves
@@ -172,7 +173,7 @@ def test_a_nudge_past_a_cue_still_gives_it(tmp_path, nudges, ahead_ms):
     stand = Stand(tmp_path, timeline=with_home_at(50, 150 * MS))
     stand.go_on(stand.first_ns + 50 * S - ahead_ms * MS)
     for _ in range(nudges):
-        assert not stand.match.nudge(stand.now_ns, 200 * MS)
+        assert isinstance(stand.match.nudge(stand.now_ns, 200 * MS), Done)
     stand.go_on(stand.now_ns + 2 * S)
     assert stand.match.lifecycle.latest.origin_ns == stand.first_ns - nudges * 200 * MS
     assert stand.match.error_ms < 700
@@ -184,11 +185,11 @@ def test_a_nudge_past_a_cue_still_gives_it(tmp_path, nudges, ahead_ms):
 def test_a_nudge_while_held_gives_what_it_would_have_crossed_as_the_clock_goes_on(tmp_path):
     stand = Stand(tmp_path, timeline=with_home_at(50, 150 * MS))
     stand.go_on(stand.first_ns + 49 * S)
-    assert not stand.match.hold_or_resume(stand.now_ns)
+    assert isinstance(stand.match.hold_or_resume(stand.now_ns), Done)
     for _ in range(10):
-        assert not stand.match.nudge(stand.now_ns, 200 * MS)
+        assert isinstance(stand.match.nudge(stand.now_ns, 200 * MS), Done)
     stand.go_on(stand.now_ns + S)
-    assert not stand.match.hold_or_resume(stand.now_ns)
+    assert isinstance(stand.match.hold_or_resume(stand.now_ns), Done)
     stand.go_on(PRESS_NS + 180 * S)
     assert sorted(stand.begun()) == own()
     assert stand.match.lifecycle.latest.origin_ns == pytest.approx(stand.first_ns + S - 2000 * MS, abs=60 * MS)
@@ -197,7 +198,7 @@ def test_a_nudge_while_held_gives_what_it_would_have_crossed_as_the_clock_goes_o
 def test_nudges_there_and_back_take_each_other_away(stand):
     stand.go_on(stand.first_ns + 133 * S + 900 * MS)
     for by_ms in (200, 200, -200, -200):
-        assert not stand.match.nudge(stand.now_ns, by_ms * MS)
+        assert isinstance(stand.match.nudge(stand.now_ns, by_ms * MS), Done)
     stand.go_on(stand.now_ns + S)
     assert stand.match.lifecycle.latest.origin_ns == stand.first_ns
 
@@ -206,9 +207,9 @@ def test_an_unsure_clock_says_so_and_calls_come_early(tmp_path):
     """A start by itself, and two taps that are 1.6 s apart: which of them is right nobody knows."""
     stand = Stand(tmp_path)
     stand.begin_by_itself()
-    assert not stand.tap(official_ns(stand, 30, 0))
+    assert isinstance(stand.tap(official_ns(stand, 30, 0)), Done)
     assert stand.match.early_ms == 0
-    assert not stand.tap(official_ns(stand, DRIVER_S, -1600))
+    assert isinstance(stand.tap(official_ns(stand, DRIVER_S, -1600)), Done)
     stand.go_on(stand.now_ns + 8 * S)
     early_ms, clock = stand.match.early_ms, stand.match.lifecycle.latest
     assert stand.match.error_ms > 700

@@ -6,6 +6,7 @@ Each run is played by the match and the schedules of its channels; only the repo
 import pytest
 from match_stand import END_S, PRESS_NS, Stand
 
+from tocsin.app.outcome import Done
 from tocsin.app.round_report import played_of
 from tocsin.journal import records
 from tocsin.model.origins import CALL
@@ -48,7 +49,7 @@ def test_a_clock_that_is_put_right_behind_the_call_leaves_it_where_it_was(stand,
 def test_taps_behind_the_call_leave_it_where_it_was(stand):
     stand.go_on(stand.first_ns + (HOME_S + 2) * S)
     late_ns = 900 * MS
-    assert not stand.tap(stand.first_ns + END_S * S - late_ns)
+    assert isinstance(stand.tap(stand.first_ns + END_S * S - late_ns), Done)
     assert stand.match.lifecycle.latest.origin_ns < stand.first_ns - 100 * MS
     assert call_ns(stand) == pytest.approx(shown_ns(stand), abs=6 * MS)
 
@@ -73,7 +74,7 @@ def test_a_call_that_was_resumed_is_timed_from_when_it_was_shown(stand):
 
 def test_a_call_by_hand_is_timed_from_its_own_origin(stand):
     stand.go_on(stand.first_ns + 120 * S)
-    assert not stand.match.call(stand.now_ns, "home")
+    assert isinstance(stand.match.call(stand.now_ns, "home"), Done)
     stand.go_on(PRESS_NS + 150 * S)
     homes = [g for g in stand.given if g.firing.cue == "home" and g.verb == "begin"]
     assert {g.firing.begin.anchor for g in homes} == {f"{CALL}home"}
@@ -82,8 +83,8 @@ def test_a_call_by_hand_is_timed_from_its_own_origin(stand):
 
 def test_while_the_clock_is_unsure_the_call_landed_as_early_as_it_came(stand):
     stand.begin_by_itself()
-    assert not stand.tap(stand.first_ns + 30 * S)
-    assert not stand.tap(stand.first_ns + 38 * S + 1600 * MS)
+    assert isinstance(stand.tap(stand.first_ns + 30 * S), Done)
+    assert isinstance(stand.tap(stand.first_ns + 38 * S + 1600 * MS), Done)
     stand.go_on(PRESS_NS + 150 * S)
     assert stand.match.early_ms > 50
     assert call_ns(stand) == pytest.approx(shown_ns(stand), abs=6 * MS)
@@ -105,11 +106,11 @@ def test_a_mark_before_a_hold_keeps_its_distance_from_the_call(stand):
     """The newest origins lie later by the hold, and with them lay all that came before it."""
     stand.go_on(stand.first_ns + (HOME_S + 1) * S)
     turned_ns = stand.now_ns
-    assert not stand.match.mark(stand.now_ns, "turned", turned_ns, None, "key")
+    assert isinstance(stand.match.mark(stand.now_ns, "turned", turned_ns, None, "key"), Done)
     stand.go_on(stand.now_ns + S)
-    assert not stand.match.hold_or_resume(stand.now_ns)
+    assert isinstance(stand.match.hold_or_resume(stand.now_ns), Done)
     stand.go_on(stand.now_ns + 7 * S)
-    assert not stand.match.hold_or_resume(stand.now_ns)
+    assert isinstance(stand.match.hold_or_resume(stand.now_ns), Done)
     stand.go_on(PRESS_NS + 175 * S)
     played = played_of(stand.record.kept, half_speed=False)
     (origin,) = played.origins

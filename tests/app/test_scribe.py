@@ -3,6 +3,7 @@
 import pytest
 
 from tocsin.app.match import Match
+from tocsin.app.outcome import Done, Refused
 from tocsin.app.record import Heading, RunRecord
 from tocsin.app.round_report import marks_of
 from tocsin.app.scribe import Scribe
@@ -21,7 +22,7 @@ def match(tmp_path):
     """Return a match of which a minute is over."""
     record = RunRecord(tmp_path, Heading(options={}, label="", files=()))
     found = Match(TIMELINE, Start(by="countdown"), Point(MATCH, 0), 1.0, record)
-    assert not found.press_start(BEGIN_NS, BEGIN_NS)
+    assert isinstance(found.press_start(BEGIN_NS, BEGIN_NS), Done)
     return found
 
 
@@ -38,20 +39,19 @@ def pressed(scribe, match, label, begin_s, end_s):
     [("contact", 0.05, "contact noted"), ("contact", 1.23, "contact noted, 1.2 s"), ("our_way", 0, "our way noted")],
 )
 def test_mark_is_read_back(match, label, lasts_s, noted):
-    said = pressed(Scribe(), match, label, 0, lasts_s)
-    assert (said.noted, said.refused) == (noted, "")
+    assert pressed(Scribe(), match, label, 0, lasts_s) == Done(noted, briefly=True)
 
 
 def test_tapping_on_is_read_back_as_less(match):
     scribe = Scribe()
-    assert [pressed(scribe, match, "home", s, s).noted for s in (0, 0.5, 1.0)] == [
+    assert [pressed(scribe, match, "home", s, s).told for s in (0, 0.5, 1.0)] == [
         "home noted", "home half noted", "home none noted"
     ]  # fmt: skip
 
 
 def test_another_robot_at_home_is_no_second_tap_and_is_left_alone(match):
     scribe = Scribe()
-    said = [pressed(scribe, match, *one).noted for one in (
+    said = [pressed(scribe, match, *one).told for one in (
         ("home", 0, 0), ("home_by_partner", 0.4, 0.4), ("home", 0.8, 0.8)
     )]  # fmt: skip
     assert said == ["home noted", "home by partner noted", "home half noted"]
@@ -62,10 +62,10 @@ def test_another_robot_at_home_is_no_second_tap_and_is_left_alone(match):
 def test_what_is_taken_back_is_named(match):
     scribe = Scribe()
     pressed(scribe, match, "contact", 0, 0)
-    assert scribe.undo(match, at(2), "key").noted == "contact taken back"
-    assert scribe.undo(match, at(3), "key").refused == "there is no mark to take back"
+    assert scribe.undo(match, at(2), "key") == Done("contact taken back", briefly=True)
+    assert scribe.undo(match, at(3), "key") == Refused("there is no mark to take back")
 
 
 def test_mark_that_does_not_apply_is_refused(match):
     match.scrap(at(0))
-    assert pressed(Scribe(), match, "contact", 1, 1).refused
+    assert isinstance(pressed(Scribe(), match, "contact", 1, 1), Refused)

@@ -32,11 +32,10 @@ while not go.exists(): time.sleep(0.01)
 
 @dataclass
 class Desk:
-    """What the words ask of a conductor: its match, its notices, and that it loads the plan anew."""
+    """What the words ask of a stage: its match, its notices, and that the workers get the piece anew."""
 
     phase: str = "standby"
     armed: bool = False
-    plan_no: int = 0
     loaded: int = 0
     notices: list[str] = field(default_factory=list)
     notes: list[records.Record] = field(default_factory=list)
@@ -52,10 +51,10 @@ class Desk:
         """Go on to another phase of the same match."""
         self.match.lifecycle.phase, self.match.armed = phase, armed
 
-    def load_plan(self, number: int) -> None:
+    def resend(self) -> None:
         self.loaded += 1
 
-    def notice(self, text: str, *, topic: str) -> None:
+    def notice(self, text: str, now_ns: int, *, topic: str) -> None:
         assert topic == "words"
         self.notices.append(text)
 

@@ -108,7 +108,7 @@ def resume_run(folder: Path) -> Told:
     def work(on_broken):
         past = newest_past(folder, boot_text(), on_broken)
         files, options = resumed(past, past.last_ns)
-        Conductor(files, options, folder, Faces("none", "", json_output=False), past).match.record.close()
+        Conductor(files, options, folder, Faces("none", json_output=False), past=past).stage.match.record.close()
 
     return refusing(work)
 

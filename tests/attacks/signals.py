@@ -126,6 +126,10 @@ def main() -> int:
     parser.add_argument("--seed", type=int, default=1, help="of all the moments (1)")
     parser.add_argument("--kind", nargs="+", choices=[*KINDS], default=[*KINDS], help="some of the kinds")
     given = parser.parse_args()
+    # What a shell began in the background, or behind nohup, ignores these, and so would all that it starts.
+    for ignored in (signal.SIGINT, signal.SIGHUP):
+        if signal.getsignal(ignored) is signal.SIG_IGN:
+            signal.signal(ignored, signal.default_int_handler)
     rng = random.Random(given.seed)
     print(f"seed {given.seed}\n{'kind':<15}{'rate':>4} {'signal':<8}{'n':>4}  {'exit codes':<28}"
           f"{'traces':>9}{'left':>9}{'no end':>9}{'lit':>9}", flush=True)  # fmt: skip

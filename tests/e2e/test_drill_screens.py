@@ -31,7 +31,7 @@ DEVICES = tuple(DeviceFact(what=what, state="ready") for what in ("driver", "ope
 
 
 class BetweenRounds:
-    """A drill between its rounds, as a conductor would lead it from one to the next."""
+    """A drill between its rounds, as a person leads it from one to the next."""
 
     def __init__(self, drill):
         self.found = load_drill(drill, "practice_bench")
@@ -43,16 +43,16 @@ class BetweenRounds:
         self.phase, self.kept = "standby", []
 
     @property
-    def conductor(self):
+    def stage(self):
         match = SimpleNamespace(
             record=SimpleNamespace(kept=self.kept), timeline=self.piece.timeline,
             lifecycle=SimpleNamespace(phase=self.phase),
         )  # fmt: skip
-        return SimpleNamespace(actions=SimpleNamespace(keymap=self.keymap), match=match, last_folder=None)
+        return SimpleNamespace(keymap=self.keymap, match=match, last_folder=None)
 
     def act(self, *actions):
         for action in actions:
-            self.rounds.act(action, self.conductor)
+            self.rounds.act(action, self.stage, ORIGIN_NS)
 
     def ready(self):
         """Answer what is asked before a round."""
@@ -66,7 +66,7 @@ class BetweenRounds:
             _mark("contact", 130, contact_s), _mark("home", home_s, None), _mark("turned", 136, None),
             records.End(at_ns=ORIGIN_NS + 163 * NS_PER_S, outcome="over", exit=0),
         ]  # fmt: skip
-        self.rounds.ended(self.conductor, Ending(outcome="over"))
+        self.rounds.ended(self.stage, Ending(outcome="over"), ORIGIN_NS)
 
     def next(self):
         self.act("start")
@@ -81,8 +81,8 @@ class BetweenRounds:
         )
         view = View(
             phase=self.phase, label="Practice 12, second field", error_ms=60, devices=DEVICES, keys=keys, notice=notice,
-            battery="battery 81 %, power saver on", awake="kept awake", begins=self.piece.at, card=rounds.card(),
-            ask=rounds.ask(self.conductor, self.phase), result=rounds.result(), start=self.found.files.rig.start,
+            battery="battery 81 %, power saver on", awake="kept awake", begins=self.piece.at, card=rounds.card(ORIGIN_NS),
+            ask=rounds.ask(self.stage, self.phase), result=rounds.result(), start=self.found.files.rig.start,
             origins=(),
         )  # fmt: skip
         made = Composer(PAINTER.measure)

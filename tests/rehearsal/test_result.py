@@ -12,16 +12,8 @@ from rehearsal_games import ENDED_NS, STARTED, TIMELINE, TRADE, held_on, ns, pus
 
 from tocsin.model.clock import Origin
 from tocsin.model.drill import Clean
-from tocsin.rehearsal.result import (
-    Round,
-    RoundResult,
-    lines,
-    round_result,
-    series_legend,
-    series_text,
-    shape_of,
-    threshold_lines,
-)
+from tocsin.rehearsal.result import Round, RoundResult, round_result
+from tocsin.rehearsal.result_text import lines, series_legend, series_text, shape_of, threshold_lines
 from tocsin.units import NS_PER_MS as MS
 from tocsin.units import NS_PER_S as S
 

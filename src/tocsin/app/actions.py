@@ -1,31 +1,25 @@
 """What follows from a key or a pad's button: the match, the devices or the program do something, or say why not."""
 
-from collections.abc import Iterable
-from typing import TYPE_CHECKING
+from collections.abc import Callable, Iterable
 
-from tocsin.app.keymap import Keymap
 from tocsin.app.match import NUDGE_NS
-from tocsin.app.messages import Command
-from tocsin.app.notices import ANSWER, BRIEFLY_NS
-from tocsin.app.scribe import Said, Scribe
-from tocsin.model.plan import ChannelName
-from tocsin.model.rig import Rig
+from tocsin.app.notices import ANSWER, BRIEFLY_NS, LASTS_NS
+from tocsin.app.outcome import Done, Outcome, Refused
+from tocsin.app.programme import Programme
+from tocsin.app.scribe import Scribe
+from tocsin.app.stage import Stage
 from tocsin.model.view import DeviceFact
 
-if TYPE_CHECKING:
-    from tocsin.app.conductor import Conductor
-
-_SOUND = ("mute", "louder", "softer")
 _SENSES = {"light": "seen", "screen": "seen", "sound": "heard"}    # else it is the pad of a role
 
 
 class Actions:
-    """Carries out what keys ask for. ``wants_next`` is set by the start key once a match is over."""
+    """Carries out what keys ask for. ``show_test`` lets a terminal that is the screen show that it is tried."""
 
-    def __init__(self, conductor: "Conductor", rig: Rig) -> None:
-        self._conductor = conductor
-        self.keymap = Keymap(rig)
-        self.wants_next = False
+    def __init__(self, stage: Stage, programme: Programme, show_test: Callable[[int], None]) -> None:
+        self._stage = stage
+        self._programme = programme
+        self._show_test = show_test
         self._scribe = Scribe()
         self._held_down: dict[str, tuple[int, str]] = {}
 
@@ -34,32 +28,32 @@ class Actions:
         if not down:
             if key in self._held_down:
                 begin_ns, label = self._held_down.pop(key)
-                self._mark(label, begin_ns, at_ns, now_ns, key)
+                self._tell(self._mark(label, begin_ns, at_ns, now_ns, key), now_ns)
             return
-        action = self.keymap.action(key)
+        action = self._stage.keymap.action(key)
         if action.startswith("mark."):
             # Key repeat sends the key down again and again: the first counts.
             self._held_down.setdefault(key, (at_ns, action.removeprefix("mark.")))
         elif action:
-            self._conductor.notices.drop(ANSWER)
-            self._say(self._do(action, at_ns, now_ns))
+            self._stage.notices.drop(ANSWER)
+            self._tell(self._do(action, at_ns, now_ns), now_ns)
 
     def release_all(self, now_ns: int) -> None:
         """Note the marks whose keys are still down: the run is over, and what they say has no end."""
         for key, (begin_ns, label) in self._held_down.items():
-            self._conductor.match.left_open(now_ns, label, begin_ns, f"key {key}")
+            self._stage.match.left_open(now_ns, label, begin_ns, f"key {key}")
         self._held_down.clear()
 
-    def _mark(self, label: str, begin_ns: int, end_ns: int, now_ns: int, key: str) -> None:
-        said = self._scribe.mark(self._conductor.match, now_ns, label, begin_ns, end_ns, f"key {key}")
-        self._say(self._noted(said))
+    def _mark(self, label: str, begin_ns: int, end_ns: int, now_ns: int, key: str) -> Outcome:
+        return self._scribe.mark(self._stage.match, now_ns, label, begin_ns, end_ns, f"key {key}")
 
-    def _do(self, action: str, at_ns: int, now_ns: int) -> str:
-        """Carry out an action; return why not, or nothing."""
-        match = self._conductor.match
-        said = self._conductor.programme.act(action, self._conductor)
-        if said is not None:
-            return said
+    def _do(self, action: str, at_ns: int, now_ns: int) -> Outcome:
+        own = self._programme.act(action, self._stage, now_ns)
+        return own if own is not None else self._do_in_any(action, at_ns, now_ns)
+
+    def _do_in_any(self, action: str, at_ns: int, now_ns: int) -> Outcome:
+        """Carry out an action that every programme has, unless it is none."""
+        match = self._stage.match
         verb, _, what = action.partition(".")
         match verb:
             case "start":
@@ -73,79 +67,62 @@ class Actions:
             case "variant":
                 return match.next_variant(now_ns)
             case "earlier":
-                return self._nudge(NUDGE_NS, now_ns)
+                return match.nudge(now_ns, NUDGE_NS)
             case "later":
-                return self._nudge(-NUDGE_NS, now_ns)
+                return match.nudge(now_ns, -NUDGE_NS)
             case "sync":
-                return self._tap(at_ns, now_ns)
+                return match.sync(now_ns, at_ns)
             case "undo":
-                return self._noted(self._scribe.undo(match, now_ns, f"key of {action}"))
+                return self._scribe.undo(match, now_ns, f"key of {action}")
             case "call":
                 return match.call(now_ns, what)
             case "plan":
-                return self._choose_plan(int(what))
+                return self._choose_plan(int(what), now_ns)
             case "preflight":
                 return self._preflight(now_ns)
             case "leave":
                 return self._leave()
-            case _:
-                if verb in _SOUND:
-                    self._command(verb, "sound")
-                return ""
+            case "mute" | "louder" | "softer":
+                self._stage.command(verb, "sound")
+        return Done()
 
-    def _start(self, at_ns: int, now_ns: int) -> str:
-        if self._conductor.match.lifecycle.phase in ("over", "scrapped"):
-            self.wants_next = True
-            return ""
-        return self._conductor.programme.refuses_start() or self._conductor.match.press_start(now_ns, at_ns)
+    def _start(self, at_ns: int, now_ns: int) -> Outcome:
+        if self._stage.match.lifecycle.phase in ("over", "scrapped"):
+            self._stage.wants_next = True
+            return Done()
+        why = self._programme.refuses_start()
+        return Refused(why) if why else self._stage.match.press_start(now_ns, at_ns)
 
-    def _tap(self, at_ns: int, now_ns: int) -> str:
-        refused = self._conductor.match.sync(now_ns, at_ns)
-        if not refused:
-            self._conductor.notice(self._conductor.match.tap_told, topic=ANSWER)
-        return refused
+    def _choose_plan(self, number: int, now_ns: int) -> Outcome:
+        stage = self._stage
+        if number >= len(stage.files.plans) or len(stage.files.plans) == 1:
+            return Done()
+        if stage.match.lifecycle.phase != "standby":
+            return Refused("another plan can be chosen in standby only")
+        if number != stage.plan_no:
+            stage.reload(self._programme.piece(number), now_ns, number)
+        return Done()
 
-    def _nudge(self, by_ns: int, now_ns: int) -> str:
-        refused = self._conductor.match.nudge(now_ns, by_ns)
-        if not refused:
-            self._conductor.notice(self._conductor.match.nudge_told, topic=ANSWER)
-        return refused
+    def _preflight(self, now_ns: int) -> Outcome:
+        if self._stage.match.lifecycle.phase != "standby":
+            return Refused("devices are tried in standby only")
+        self._stage.command("preflight")
+        self._show_test(now_ns)
+        self._stage.notice(_tried(self._stage.board.facts()), now_ns, of_phase=True, topic=ANSWER)
+        return Done()
 
-    def _choose_plan(self, number: int) -> str:
-        conductor = self._conductor
-        if number >= len(conductor.files.plans) or len(conductor.files.plans) == 1:
-            return ""
-        if conductor.match.lifecycle.phase != "standby":
-            return "another plan can be chosen in standby only"
-        conductor.load_plan(number)
-        return ""
+    def _leave(self) -> Outcome:
+        if self._stage.match.lifecycle.phase not in ("standby", "over", "scrapped"):
+            return Refused("scrap the match before you leave")
+        self._stage.leave("left")
+        return Done()
 
-    def _preflight(self, now_ns: int) -> str:
-        if self._conductor.match.lifecycle.phase != "standby":
-            return "devices are tried in standby only"
-        self._command("preflight", None)
-        self._conductor.faces.show_test(now_ns)
-        self._conductor.notice(_tried(self._conductor.board.facts()), of_phase=True, topic=ANSWER)
-        return ""
-
-    def _leave(self) -> str:
-        if self._conductor.match.lifecycle.phase not in ("standby", "over", "scrapped"):
-            return "scrap the match before you leave"
-        self._conductor.leave("left")
-        return ""
-
-    def _command(self, verb: str, channel: ChannelName | None) -> None:
-        self._conductor.supervision.send(Command(verb), channel)
-
-    def _noted(self, said: Said) -> str:
-        """Say briefly what was noted; return what was refused, or nothing."""
-        if not said.refused:
-            self._conductor.notice(said.noted, BRIEFLY_NS, topic=ANSWER)
-        return said.refused
-
-    def _say(self, refused: str) -> None:
-        if refused:
-            self._conductor.notice(refused, of_phase=True, topic=ANSWER)
+    def _tell(self, outcome: Outcome, now_ns: int) -> None:
+        match outcome:
+            case Refused(why=why):
+                self._stage.notice(why, now_ns, of_phase=True, topic=ANSWER)
+            case Done(told=told, briefly=briefly) if told:
+                self._stage.notice(told, now_ns, BRIEFLY_NS if briefly else LASTS_NS, topic=ANSWER)
 
 
 def _tried(facts: Iterable[DeviceFact]) -> str:

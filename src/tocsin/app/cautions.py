@@ -2,8 +2,8 @@
 
 from collections.abc import Sequence
 
-from tocsin import monotime
 from tocsin.app.keymap import Keymap
+from tocsin.app.outcome import Done, Outcome, Refused
 from tocsin.journal import records
 
 FLASHES = "Signals fill screen and strip without warning. Is nobody here harmed by flashing light?"
@@ -32,16 +32,16 @@ class Cautions:
         question = self._questions[self._answered].format(key=key("preflight"))
         return f"{question} {key('yes')}: yes, {key('no')}: no"
 
-    def answer(self, answer: str) -> str:
-        """Take "yes" or "no" for the question that is due; return what stands in the way, or nothing."""
+    def answer(self, answer: str, now_ns: int) -> Outcome:
+        """Take "yes" or "no" for the question that is due; refuse to go on by a "no"."""
         if not self.open:
-            return ""
+            return Done()
         question = self._questions[self._answered].partition(" (")[0].rstrip("?") + "?"
-        self._notes.append(records.Note(at_ns=monotime.now_ns(), what="safety", text=f"{question} {answer}"))
+        self._notes.append(records.Note(at_ns=now_ns, what="safety", text=f"{question} {answer}"))
         if answer == "no":
-            return "nothing begins before that is so: mend it, then answer yes"
+            return Refused("nothing begins before that is so: mend it, then answer yes")
         self._answered += 1
-        return ""
+        return Done()
 
     def take_notes(self) -> list[records.Note]:
         """Return what was answered since the last call, for a journal."""

@@ -1,12 +1,10 @@
-"""What people look at: the facts for window and terminal, and the screen's cues in a terminal where no window is."""
+"""The terminal as what people look at where no window is: the status, and the screen's cues; and its keys."""
 
 import sys
 from collections.abc import Callable, Iterable, Sequence
 from queue import SimpleQueue
-from typing import TYPE_CHECKING
 
 from tocsin import monotime
-from tocsin.app.battery import battery_text
 from tocsin.app.messages import Fired, Outcome
 from tocsin.app.options import ScreenMode
 from tocsin.app.terminal import TerminalFace
@@ -15,35 +13,23 @@ from tocsin.model.clock import Origin
 from tocsin.model.schedule import Key, Order, Schedule
 from tocsin.model.timeline import Timeline
 from tocsin.model.view import View
-from tocsin.units import NS_PER_S
-
-if TYPE_CHECKING:
-    from tocsin.app.conductor import Conductor
-
-BATTERY_NS = 20 * NS_PER_S
 
 
 class Faces:
-    """The terminal as a face, if one is wanted, and the view that all faces show.
+    """The terminal as a face, if one is wanted.
 
-    ``plays`` is true once the terminal shows the screen's cues; ``interactive`` once a person can press a key,
-    ``opened`` once it is decided who shows what.
+    ``plays`` is true once the terminal shows the screen's cues; ``interactive`` once a person can press a key.
     """
 
-    def __init__(self, mode: ScreenMode | None, awake: str, *, json_output: bool) -> None:
+    def __init__(self, mode: ScreenMode | None, *, json_output: bool) -> None:
         self._mode = mode
-        self._awake = awake
         self._stream = sys.stderr if json_output else sys.stdout
         self._terminal: TerminalFace | None = None
         self._keys: TerminalKeys | None = None
         self._presses: SimpleQueue[tuple[str, int]] = SimpleQueue()
         self._schedule = Schedule((), ())
         self._run = 0
-        self._view: View | None = None
-        self._battery = ""
-        self._battery_ns = 0
         self.interactive = False
-        self.opened = False
 
     @property
     def live(self) -> bool:
@@ -57,7 +43,6 @@ class Faces:
 
     def open(self, window_ready: bool, ring: Callable[[], None]) -> None:
         """Decide who shows what, now that it is known whether there is a window."""
-        self.opened = True
         if not window_ready and self._mode != "none":
             self._terminal = TerminalFace(self._stream)
             self._terminal.start()
@@ -140,53 +125,7 @@ class Faces:
             shot.firing.no, shot.instance, outcome, "", shot.begin_ns, late_ns, took_ns, ("terminal",), self._run
         )
 
-    def view(self, conductor: "Conductor", result: tuple[str, ...]) -> View | None:
-        """Return the view if it has changed since the last call."""
-        now_ns = monotime.now_ns()
-        if not self._battery_ns or now_ns - self._battery_ns > BATTERY_NS:
-            self._battery_ns = now_ns
-            self._battery = battery_text()
-        match, life, programme = conductor.match, conductor.match.lifecycle, conductor.programme
-        callable_cues = [f.cue for f in match.timeline.firings if f.begin.anchor == f"call.{f.cue}"]
-        view = View(
-            phase=life.phase,
-            origins=life.origins,
-            held_ns=life.held_ns,
-            variant=life.variant,
-            label=conductor.options.label,
-            plans=tuple(found.plan.name for found in conductor.files.plans),
-            plan_no=conductor.plan_no,
-            error_ms=match.error_ms,
-            early_ms=match.early_ms,
-            rate=conductor.options.rate,
-            devices=conductor.board.facts(),
-            keys=conductor.actions.keymap.help(
-                life.phase,
-                waits=len(match.timeline.segments) > 1,
-                variants=bool(match.timeline.variants),
-                callable_cues=dict.fromkeys(callable_cues),
-                besides=programme.keys(life.phase),
-                alone=programme.keys_alone,
-                marks=programme.of_match,
-            )
-            if self.interactive or conductor.by_key
-            else (),                       # nobody can press one
-            battery=self._battery,
-            awake=self._awake,
-            notice=conductor.notices.at(now_ns, life.phase),
-            earlier=conductor.notices.earlier(now_ns, life.phase),
-            result=(result and programme.result()) or result,
-            card=programme.card(),
-            ask=programme.ask(conductor, life.phase),
-            start=conductor.files.rig.start,
-            begins=programme.begins,
-            given=tuple(sorted(match.given_ever)),
-            of_match=programme.of_match,
-            behind_ns=programme.newest.behind_ns if programme.newest else 0,
-        )
-        if view == self._view:
-            return None
-        self._view = view
+    def show(self, status: View) -> None:
+        """Show a status in the terminal, where that is what people look at."""
         if self._terminal is not None:
-            self._terminal.show(view)
-        return view
+            self._terminal.show(status)

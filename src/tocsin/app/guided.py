@@ -1,21 +1,20 @@
 """A measurement that a person begins: cautions, a key, one piece that is played to its end, and no more."""
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from typing import TYPE_CHECKING, Literal, NamedTuple
+from typing import Literal, NamedTuple
 
-from tocsin import monotime
 from tocsin.app.cautions import Cautions
 from tocsin.app.ending import Ending
-from tocsin.app.options import RunOptions
-from tocsin.app.programme import Piece, Programme
+from tocsin.app.options import LEAD_IN_NS, RunOptions
+from tocsin.app.outcome import Done, Outcome, Refused
+from tocsin.app.piece import Piece
+from tocsin.app.programme import Programme
 from tocsin.app.react_block import hushed
+from tocsin.app.stage import Stage
 from tocsin.config.load import Loaded
 from tocsin.journal import records
 from tocsin.model.timeline import MATCH, Point
 from tocsin.model.view import Phase
-
-if TYPE_CHECKING:
-    from tocsin.app.conductor import Conductor
 
 _TERMINAL = "terminal"                   # what plays a screen's cue where there is no window
 _QUIET = ("louder", "softer", "mute")     # not while it runs: all signals must stay alike
@@ -75,29 +74,30 @@ class Guided(Programme):
     def piece(self, plan_no: int) -> Piece:
         """Return the piece; no face can tell when its signals come."""
         found = self._files.plans[plan_no]
-        self.newest = Piece(hushed(found.timeline), found.plan.patterns, Point(MATCH, 0), {})
-        return self.newest
+        return Piece(self._files, hushed(found.timeline), found.plan.patterns, Point(MATCH, 0), {})
 
-    def turn(self, conductor: "Conductor", now_ns: int) -> None:
+    def turn(self, stage: Stage, now_ns: int) -> None:
         """Leave where nobody can answer the questions; in the terminal say once where they are asked."""
-        if self._say is not None and conductor.faces.opened:
-            if conductor.board.state("screen") == "ready" and not conductor.faces.plays:
-                self._say("The window shows it." if not conductor.by_key else "The window asks.")
+        if not stage.front.opened:
+            return
+        if self._say is not None:
+            if stage.has_window and not stage.front.in_terminal:
+                self._say("The window shows it." if not stage.by_key else "The window asks.")
             self._say = None
-        if conductor.by_key and conductor.faces.opened and not conductor.faces.interactive and not self.deserted:
+        if stage.by_key and not stage.front.interactive and not self.deserted:
             self.deserted = True
-            conductor.leave("nobody can press a key")
+            stage.leave("nobody can press a key")
 
-    def card(self) -> tuple[str, ...]:
+    def card(self, now_ns: int) -> tuple[str, ...]:
         """Return what a person must know before it begins."""
         return self._card
 
-    def ask(self, conductor: "Conductor", phase: Phase) -> str:
+    def ask(self, stage: Stage, phase: Phase) -> str:
         """Return the question or the key that is due."""
         if phase != "standby":
             return "That was all" if phase == "over" else self._meanwhile
-        key = conductor.actions.keymap.key_for(self._begins_by)
-        return self._cautions.ask(conductor.actions.keymap) or f"Press {key}: begin"
+        key = stage.keymap.key_for(self._begins_by)
+        return self._cautions.ask(stage.keymap) or f"Press {key}: begin"
 
     def keys(self, phase: Phase) -> tuple[tuple[str, str], ...]:
         """Return the keys for what is due."""
@@ -107,32 +107,32 @@ class Guided(Programme):
         begin = (("yes", "begin"),) if not self._cautions.open and self._begins_by == "yes" else ()
         return (*answers, *begin, ("softer", "softer"), ("louder", "louder"))
 
-    def act(self, action: str, conductor: "Conductor") -> str | None:
+    def act(self, action: str, stage: Stage, now_ns: int) -> Outcome | None:
         """Take an answer; begin by its key once all are given."""
-        if conductor.match.lifecycle.phase != "standby":
-            return "" if action in _QUIET else None
+        if stage.match.lifecycle.phase != "standby":
+            return Done() if action in _QUIET else None
         if action in ("yes", "no") and self._cautions.open:
-            return self._cautions.answer(action)
+            return self._cautions.answer(action, now_ns)
         if action == self._begins_by:
             if self._cautions.open:
-                return "answer the questions first"
-            return conductor.match.start_now(monotime.now_ns())
+                return Refused("answer the questions first")
+            return stage.start(now_ns, LEAD_IN_NS)
         return None
 
     def take_notes(self) -> list[records.Note]:
         """Return what was answered before it began."""
         return self._cautions.take_notes()
 
-    def ended(self, conductor: "Conductor", ending: Ending) -> tuple[str, ...]:
+    def ended(self, stage: Stage, ending: Ending, now_ns: int) -> tuple[str, ...]:
         """Keep what was recorded, and leave."""
-        board = conductor.board
+        board = stage.board
         self.absent = {
             channel: board.why(channel) or board.state(channel)
-            for channel in conductor.channels
+            for channel in stage.channels
             if board.state(channel) != "ready"
         }
-        self.window = "screen" in conductor.supervision.channels and board.state("screen") == "ready"
+        self.window = stage.has_window
         if ending.outcome == "over":
-            self.kept = tuple(conductor.match.record.kept)
-        conductor.leave("measured")
+            self.kept = tuple(stage.match.record.kept)
+        stage.leave("measured")
         return ()

@@ -1,7 +1,5 @@
 """A round of events as a programme: the runner of a match plays it, and what its journal says is how late it was."""
 
-from typing import TYPE_CHECKING
-
 import msgspec
 
 from tocsin.app.board import DeviceBoard
@@ -10,15 +8,13 @@ from tocsin.app.lateness_events import event_no
 from tocsin.app.options import RunOptions
 from tocsin.app.programme import Programme
 from tocsin.app.run import Say
+from tocsin.app.stage import Stage
 from tocsin.channels.device import DeviceState
 from tocsin.config.load import Loaded
 from tocsin.journal import records
 from tocsin.model.plan import ROLES, ChannelName, Role
 from tocsin.model.rig import Priority, Rig
 from tocsin.units import NS_PER_MS, NS_PER_S
-
-if TYPE_CHECKING:
-    from tocsin.app.conductor import Conductor
 
 TELL_NS = 5 * NS_PER_S                 # how often progress is told
 _KEPT_KEYS = ("scrap", "leave", "mute", "softer")
@@ -80,36 +76,36 @@ class Round(Programme):
         self._say = say
         self._told_ns = 0
 
-    def turn(self, conductor: "Conductor", now_ns: int) -> None:
+    def turn(self, stage: Stage, now_ns: int) -> None:
         """Tell how far it is, and leave if there is nothing to be timed."""
-        if conductor.match.lifecycle.phase == "standby":
+        if stage.match.lifecycle.phase == "standby":
             return
-        states = [conductor.board.state(channel) for channel in conductor.channels]
+        states = [stage.board.state(channel) for channel in stage.channels]
         if not self.idle and all(state == "absent" for state in states):
             self.idle = True
-            conductor.leave("no device is there")
+            stage.leave("no device is there")
         if not self._told_ns:
             self._told_ns = now_ns
         if now_ns - self._told_ns >= TELL_NS and not self.idle:
             self._told_ns = now_ns
-            self._tell(conductor)
+            self._tell(stage)
 
-    def _tell(self, conductor: "Conductor") -> None:
-        fired = {record.cue for record in conductor.match.record.kept if isinstance(record, records.Firing)}
-        events = {firing.cue for firing in conductor.match.timeline.firings if event_no(firing.cue) is not None}
+    def _tell(self, stage: Stage) -> None:
+        fired = {record.cue for record in stage.match.record.kept if isinstance(record, records.Firing)}
+        events = {firing.cue for firing in stage.match.timeline.firings if event_no(firing.cue) is not None}
         self._say(f"  {len(fired)} of {len(events)} events")
 
-    def ended(self, conductor: "Conductor", ending: Ending) -> tuple[str, ...]:
+    def ended(self, stage: Stage, ending: Ending, now_ns: int) -> tuple[str, ...]:
         """Keep the round's figures."""
-        kept = conductor.match.record.kept
+        kept = stage.match.record.kept
         refused = {r.channel: r.why for r in kept if isinstance(r, records.Fault) and r.what == "priority"}
-        for channel in conductor.channels:
-            board = conductor.board
+        for channel in stage.channels:
+            board = stage.board
             self.devices[channel] = Device(
                 state=board.state(channel),
                 why=board.why(channel),
                 off=board.off(channel),
-                granted=conductor.priorities.get(channel, "ordinary"),
+                granted=stage.priorities.get(channel, "ordinary"),
                 refused=refused.get(channel, ""),
                 missing=_missing(board) if channel == "rumble" else {},
             )
@@ -118,7 +114,7 @@ class Round(Programme):
                 self._keep(record)
         self.left = ending.outcome != "over" and not self.idle
         self.faults = [r for r in kept if isinstance(r, records.Fault) and r.what not in _NO_FAULTS]
-        self.disturbed = conductor.match.disturbed
+        self.disturbed = stage.match.disturbed
         return ()
 
     def _keep(self, firing: records.Firing) -> None:

@@ -9,6 +9,7 @@ import msgspec
 from tocsin.app import count_in
 from tocsin.app.cut_short import life_of
 from tocsin.app.options import LEAD_IN_NS
+from tocsin.app.outcome import Done, Outcome, Refused
 from tocsin.app.record import RunRecord
 from tocsin.journal import records
 from tocsin.journal.past import Past
@@ -45,7 +46,7 @@ def _as_one(deed: Callable[Concatenate["Match", P], T]) -> Callable[Concatenate[
 class Match:
     """A pass of the clock over a timeline (with the count-in's firings).
 
-    Methods that people's wishes call return the sentence of a refusal, or nothing. ``changed`` is true after
+    Methods that people's wishes call return what came of it. ``changed`` is true after
     anything that workers must be told; ``given`` are numbers of firings that a call has given by hand since the workers
     were told last, ``given_ever`` all of them; ``armed`` says that workers were told that the run has begun.
     ``broken_ns`` is when the match was broken off before its end.
@@ -69,7 +70,6 @@ class Match:
         self.armed = False
         self.given: list[int] = []
         self.given_ever: set[int] = set()
-        self.tap_told = self.nudge_told = ""
         self.early_ms = 0                  # by how much calls come early since the clock is unsure
         self.disturbed = False
         self.broken_ns: int | None = None
@@ -84,6 +84,7 @@ class Match:
         self._nudged_ns = 0
         self._count_in: Origin | None = None
         self._ring_until_ns: int | None = None
+        self._rung_out = False
 
     @classmethod
     def restored(
@@ -118,12 +119,8 @@ class Match:
         """The ± of the clock (95 %) in milliseconds, None before a start and where no person started it."""
         return self._sync.error_ms
 
-    @property
-    def _rung_out(self) -> bool:
-        return self._ring_until_ns == 0
-
     @_as_one
-    def press_start(self, now_ns: int, at_ns: int) -> str:
+    def press_start(self, now_ns: int, at_ns: int) -> Outcome:
         """Start by a press at ``at_ns``: count in, or take the press for the official start as the rig says.
 
         Who presses late at an official start has it behind them. Who starts the official clock late on the last beat
@@ -133,14 +130,14 @@ class Match:
         origin_ns = at_ns - late_ns
         if self._start.by == "count_in":
             origin_ns = at_ns + self._start.count_in_ns + self._behind_ns + late_ns
-        refused = self._begin_at(now_ns, origin_ns, Sync.started(self._start))
-        if not refused and self._start.by == "count_in":
+        outcome = self._begin_at(now_ns, origin_ns, Sync.started(self._start))
+        if isinstance(outcome, Done) and self._start.by == "count_in":
             self._count_in = Origin(anchor=count_in.ANCHOR, origin_ns=at_ns, sent_ns=now_ns)
             self.record.origin(now_ns, self._count_in, "start", None)
-        return refused
+        return outcome
 
     @_as_one
-    def start_now(self, now_ns: int, ahead_ns: int = LEAD_IN_NS) -> str:
+    def start_now(self, now_ns: int, ahead_ns: int = LEAD_IN_NS) -> Outcome:
         """Start by itself, a while ahead."""
         return self._begin_at(now_ns, now_ns + ahead_ns, Sync.unknown())
 
@@ -152,91 +149,92 @@ class Match:
             self._take(now_ns, self.lifecycle.boundary(now_ns))
         if self.lifecycle.phase in ("waiting", "running"):
             self._mend(now_ns)
+        elif self.lifecycle.phase == "over":
+            self._ring_out(now_ns)
 
     @_as_one
-    def hold_or_resume(self, now_ns: int) -> str:
+    def hold_or_resume(self, now_ns: int) -> Outcome:
         """Stop the clock, or let it go on."""
         if self.lifecycle.phase != "held":
-            return self._take(now_ns, self.lifecycle.hold(now_ns))
-        refused = self._take(now_ns, self.lifecycle.resume(now_ns))
-        if not refused:
-            self._sync.doubt()
-        self._note_origins(now_ns, "resume", refused)
-        return refused
+            return self._outcome(now_ns, self.lifecycle.hold(now_ns))
+        if refused := self._take(now_ns, self.lifecycle.resume(now_ns)):
+            return refused
+        self._sync.doubt()
+        self._note_origins(now_ns, "resume")
+        return Done()
 
     @_as_one
-    def nudge(self, now_ns: int, by_ns: int) -> str:
-        """Move the clock on (positive: the match began earlier) or back; ``nudge_told`` is then how far it has been.
+    def nudge(self, now_ns: int, by_ns: int) -> Outcome:
+        """Move the clock on (positive: the match began earlier) or back; tell how far that is by now.
 
         What would make it lose a cue waits until that has been given."""
         whole_ns = self._sync.by_hand_ns - by_ns
         moved_ns = self._within_reach(whole_ns, now_ns, slews=False)
-        refused = self._take(now_ns, self.lifecycle.nudge(now_ns, -moved_ns))
-        if not refused:
-            self._sync.overrule(whole_ns - moved_ns)
-            self._nudged_ns += by_ns
-            step, whole = abs(by_ns) / NS_PER_S, self._nudged_ns / NS_PER_S
-            self.nudge_told = f"clock {step:.1f} s {'on' if by_ns > 0 else 'back'}, {whole:+.1f} s in all"
-        self._note_origins(now_ns, "nudge", refused)
-        return refused
+        if refused := self._take(now_ns, self.lifecycle.nudge(now_ns, -moved_ns)):
+            return refused
+        self._sync.overrule(whole_ns - moved_ns)
+        self._nudged_ns += by_ns
+        self._note_origins(now_ns, "nudge")
+        step, whole = abs(by_ns) / NS_PER_S, self._nudged_ns / NS_PER_S
+        return Done(f"clock {step:.1f} s {'on' if by_ns > 0 else 'back'}, {whole:+.1f} s in all")
 
     @_as_one
-    def sync(self, now_ns: int, at_ns: int) -> str:
-        """Take a tap at an official moment; ``tap_told`` is then what it tells of the clock."""
+    def sync(self, now_ns: int, at_ns: int) -> Outcome:
+        """Take a tap at an official moment; tell what it tells of the clock."""
         origin = self.lifecycle.latest
         moment = None if origin is None else nearest(self._officials, origin, at_ns)
-        refused = self._take(now_ns, self.lifecycle.sync(now_ns, 0, self._sync.against(moment, at_ns)))
-        if refused or moment is None or origin is None:
+        if refused := self._take(now_ns, self.lifecycle.sync(now_ns, 0, self._sync.against(moment, at_ns))):
             return refused
+        if moment is None or origin is None:
+            return Done()
         off_ns = self._sync.tap(moment, origin, at_ns)
         self._note_sync(now_ns)
         what = f"{moment.text}: {abs(off_ns) / NS_PER_S:.2f} s {'later' if off_ns > 0 else 'earlier'} than by the clock"
         self.record.add(records.Note(at_ns=at_ns, what="tap", text=what))
         self.follow(now_ns)
-        self.tap_told = f"{what}, which is now ± {(self.error_ms or 0) / 1000:.2f} s"
-        return ""
+        return Done(f"{what}, which is now ± {(self.error_ms or 0) / 1000:.2f} s")
 
     @_as_one
-    def begin_period(self, now_ns: int, at_ns: int) -> str:
+    def begin_period(self, now_ns: int, at_ns: int) -> Outcome:
         """Begin the period that waits for a person."""
-        refused = self._take(now_ns, self.lifecycle.begin(now_ns, origin_ns=at_ns))
-        if not refused:
-            self._sync, self.early_ms = Sync.begun(self._start), 0
-            self._nudged_ns = 0
-        self._note_origins(now_ns, "begin", refused)
-        return refused
+        if refused := self._take(now_ns, self.lifecycle.begin(now_ns, origin_ns=at_ns)):
+            return refused
+        self._sync, self.early_ms = Sync.begun(self._start), 0
+        self._nudged_ns = 0
+        self._note_origins(now_ns, "begin")
+        return Done()
 
-    def next_variant(self, now_ns: int) -> str:
+    def next_variant(self, now_ns: int) -> Outcome:
         """Choose the variant behind the current one."""
         variants = self.timeline.variants
         if not variants:
-            return "this game has no variants"
+            return Refused("this game has no variants")
         current = self.lifecycle.variant
         place = variants.index(current) + 1 if current in variants else 0
-        return self._take(now_ns, self.lifecycle.choose(now_ns, variants[place % len(variants)]))
+        return self._outcome(now_ns, self.lifecycle.choose(now_ns, variants[place % len(variants)]))
 
     @_as_one
-    def call(self, now_ns: int, cue: str) -> str:
+    def call(self, now_ns: int, cue: str) -> Outcome:
         """Give a cue by hand; the next scheduled occurrence of it then counts as given."""
         gives = self.lifecycle.next_occurrence(now_ns, cue)
-        refused = self._take(now_ns, self.lifecycle.call(now_ns, cue, now_ns + CALL_AHEAD_NS))
-        if not refused:
-            self._note_origins(now_ns, "call", refused, f"{CALL}{cue}", gives)
-            self.given += gives
-            self.given_ever |= set(gives)
-        return refused
+        if refused := self._take(now_ns, self.lifecycle.call(now_ns, cue, now_ns + CALL_AHEAD_NS)):
+            return refused
+        self._note_origins(now_ns, "call", f"{CALL}{cue}", gives)
+        self.given += gives
+        self.given_ever |= set(gives)
+        return Done()
 
     @_as_one
-    def mark(self, now_ns: int, name: str, begin_ns: int, end_ns: int | None, source: str) -> str:
+    def mark(self, now_ns: int, name: str, begin_ns: int, end_ns: int | None, source: str) -> Outcome:
         """Note what a person saw, from key down to key up; a window may begin with it."""
         label, by = whose(name)
-        refused = self._take(now_ns, self.lifecycle.mark(now_ns, label, begin_ns))
-        if not refused:
-            self._note_origins(now_ns, "mark", refused, f"mark.{label}")
-            self.record.add(
-                records.Mark(at_ns=now_ns, label=label, begin_ns=begin_ns, end_ns=end_ns, by=by, source=source)
-            )
-        return refused
+        if refused := self._take(now_ns, self.lifecycle.mark(now_ns, label, begin_ns)):
+            return refused
+        self._note_origins(now_ns, "mark", f"mark.{label}")
+        self.record.add(
+            records.Mark(at_ns=now_ns, label=label, begin_ns=begin_ns, end_ns=end_ns, by=by, source=source)
+        )
+        return Done()
 
     def left_open(self, now_ns: int, name: str, begin_ns: int, source: str) -> None:
         """Note a span whose key was still down as the run ended."""
@@ -253,9 +251,9 @@ class Match:
         )
         return taken.label
 
-    def scrap(self, now_ns: int) -> str:
+    def scrap(self, now_ns: int) -> Outcome:
         """End the match by hand."""
-        return self._take(now_ns, self.lifecycle.scrap(now_ns))
+        return self._outcome(now_ns, self.lifecycle.scrap(now_ns))
 
     @_as_one
     def slept(self, now_ns: int, slept_ns: int, *, shift: bool) -> None:
@@ -266,7 +264,7 @@ class Match:
         self.record.fault(now_ns, None, "slept", f"the laptop was asleep for {slept_ns / 1e9:.1f} s")
         if shift:
             self._take(now_ns, self.lifecycle.shift(now_ns, -slept_ns))
-            self._note_origins(now_ns, "sleep", "")
+            self._note_origins(now_ns, "sleep")
 
     def break_off(self, now_ns: int, dark_ns: int) -> None:
         """Let nothing come any more and end what lasts; after ``dark_ns``, in which lights go out, it is over."""
@@ -275,19 +273,15 @@ class Match:
 
     def over(self, now_ns: int) -> bool:
         """Return whether the match has ended and rung out: signals may last two seconds beyond the end."""
-        if self.lifecycle.phase == "scrapped":
-            self._ring_until_ns = 0
-            return True
-        if self.broken_ns is not None:
+        if self.broken_ns is not None and self.lifecycle.phase != "scrapped":
             return now_ns >= self.broken_ns + self._dark_ns
-        if self.lifecycle.phase != "over":
-            return False
+        return self.lifecycle.phase == "scrapped" or self._rung_out
+
+    def _ring_out(self, now_ns: int) -> None:
         if self._ring_until_ns is None:
             self._ring_until_ns = now_ns + RING_OUT_NS
-        if now_ns >= self._ring_until_ns:
-            self._ring_until_ns = 0
-            self.changed = True
-        return self._rung_out
+        if now_ns >= self._ring_until_ns and not self._rung_out:
+            self._rung_out = self.changed = True
 
     def _mend(self, now_ns: int) -> None:
         """Move the clock, and then the calls, by as much as is due now of what taps have told."""
@@ -334,15 +328,18 @@ class Match:
         ]
         return max(by_ns, min(0, soon_ns - min(lost_ns))) if lost_ns else by_ns
 
-    def _begin_at(self, now_ns: int, origin_ns: int, sync: Sync) -> str:
-        refused = self._take(now_ns, self.lifecycle.start(now_ns, origin_ns, at=self._at, rate=self._rate))
-        if not refused:
-            self._sync, self.early_ms = sync, 0
-        self._note_origins(now_ns, "start", refused)
-        return refused
+    def _begin_at(self, now_ns: int, origin_ns: int, sync: Sync) -> Outcome:
+        if refused := self._take(now_ns, self.lifecycle.start(now_ns, origin_ns, at=self._at, rate=self._rate)):
+            return refused
+        self._sync, self.early_ms = sync, 0
+        self._note_origins(now_ns, "start")
+        return Done()
 
-    def _take(self, now_ns: int, step: Step) -> str:
-        """Record a step of the lifecycle; return its refusal."""
+    def _outcome(self, now_ns: int, step: Step) -> Outcome:
+        return self._take(now_ns, step) or Done()
+
+    def _take(self, now_ns: int, step: Step) -> Refused | None:
+        """Record a step of the lifecycle; return its refusal, if it is one."""
         self.changed = True
         held_ns = self.lifecycle.held_ns
         self.record.add(
@@ -351,13 +348,11 @@ class Match:
                 variant=self.lifecycle.variant, held_ns=held_ns,
             )
         )  # fmt: skip
-        return step.refused
+        return Refused(step.refused) if step.refused else None
 
     def _note_origins(
-        self, now_ns: int, cause: records.Cause, refused: str, only: str = "", gives: Sequence[int] = ()
+        self, now_ns: int, cause: records.Cause, only: str = "", gives: Sequence[int] = ()
     ) -> None:
-        if refused:
-            return
         for origin in self.lifecycle.origins:
             if not only or origin.anchor == only:
                 early_ms = self.early_ms if origin == self.lifecycle.latest else 0

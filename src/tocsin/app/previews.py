@@ -6,22 +6,19 @@ of them than in a run.
 """
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
-from tocsin import monotime
 from tocsin.app.cue_preview import AHEAD_NS, CuePreview
 from tocsin.app.ending import Ending
 from tocsin.app.options import RunOptions
+from tocsin.app.outcome import Done, Outcome, Refused
+from tocsin.app.piece import Piece
 from tocsin.app.preview_result import Shown, outcome_lines, shown_of
-from tocsin.app.programme import Piece, Programme
+from tocsin.app.programme import Programme
+from tocsin.app.stage import Stage
 from tocsin.config.load import Loaded
 from tocsin.model.spoken import spoken_words
-from tocsin.model.timeline import Point
 from tocsin.model.view import DeviceFact, Phase
 from tocsin.units import NS_PER_MS, NS_PER_S
-
-if TYPE_CHECKING:
-    from tocsin.app.conductor import Conductor
 
 DARK_NS = NS_PER_S + 100 * NS_PER_MS   # the way out of the light is free within a second
 SPOKEN_NS = 2 * NS_PER_S               # in which a cue's tone and word have sounded
@@ -63,15 +60,10 @@ class Previews(Programme):
     # -- what is played
 
     def piece(self, plan_no: int) -> Piece:
-        """Return the cue at the present place."""
-        cue = self._cues[self._place]
-        self.newest = Piece(cue.timeline, self._found.plan.patterns, cue.at, {}, plan=self._found.plan)
-        return self.newest
-
-    @property
-    def begins(self) -> Point:
-        """The cue's own moment, not that of a second earlier: what the display reads then is what people look for."""
-        return self._cues[self._place].begin
+        """Return the cue at the present place. People see its own moment as the begin, not that of a second earlier:
+        that is what they look for."""
+        cue, plan = self._cues[self._place], self._found.plan
+        return Piece(self._files, cue.timeline, plan.patterns, cue.at, {}, plan=plan, begins=cue.begin)
 
     @property
     def finished(self) -> bool:
@@ -83,39 +75,39 @@ class Previews(Programme):
         """Whether a person says what comes next."""
         return self._by_key and self._interactive
 
-    def turn(self, conductor: "Conductor", now_ns: int) -> None:
+    def turn(self, stage: Stage, now_ns: int) -> None:
         """Start a cue that is due, and break off behind it."""
-        match = conductor.match
+        match = stage.match
         if match.lifecycle.phase == "standby":
-            if not conductor.faces.opened:
+            if not stage.front.opened:
                 return
-            self._interactive = conductor.faces.interactive
+            self._interactive = stage.front.interactive
             if not self._begun and not self._waits:
                 self._begun, self._due_ns = True, now_ns
             if self._due_ns is not None and now_ns >= self._due_ns:
-                self._go_to_next(conductor)
-                self._start(conductor, now_ns)
+                self._go_to_next(stage, now_ns)
+                self._start(stage, now_ns)
         elif self._ends_ns is not None and now_ns >= self._ends_ns:
             self._ends_ns = None
             match.break_off(now_ns, DARK_NS)
 
-    def _go_to_next(self, conductor: "Conductor") -> None:
+    def _go_to_next(self, stage: Stage, now_ns: int) -> None:
         if self._to is not None:
             self._place, self._to = self._to, None
-            conductor.load_plan(conductor.plan_no, anew=True)
+            stage.reload(self.piece(stage.plan_no), now_ns)
 
-    def _start(self, conductor: "Conductor", now_ns: int) -> None:
+    def _start(self, stage: Stage, now_ns: int) -> None:
         self._due_ns = None
         cue = self._cues[self._place]
-        speaks = cue.cue in spoken_words(self._found.plan, conductor.files.rig.sound)
+        speaks = cue.cue in spoken_words(self._found.plan, stage.rig.sound)
         lasts_ns = AHEAD_NS + max(cue.lasts_ns, SPOKEN_NS if speaks else 0)
-        conductor.match.start_now(now_ns, cue.wait_ns)
-        conductor.notice(f"{cue.title}: {cue.about}", lasts_ns, topic=_CUE)
+        stage.start(now_ns, cue.wait_ns)
+        stage.notice(f"{cue.title}: {cue.about}", now_ns, lasts_ns, topic=_CUE)
         self._ends_ns = now_ns + lasts_ns
 
     # -- what people see
 
-    def card(self) -> tuple[str, ...]:
+    def card(self, now_ns: int) -> tuple[str, ...]:
         """Return the cue that was shown, or comes by itself, and what became of it."""
         if not self._begun:
             return (f"{len(self._cues)} cues, in order of time", *CAUTIONS)
@@ -123,11 +115,11 @@ class Previews(Programme):
         lines = (f"{self._place + 1} of {len(self._cues)}: {cue.title}", cue.about)
         return (*lines, *(outcome_lines(self.shown[-1]) if self.shown and self._to is None else ()))
 
-    def ask(self, conductor: "Conductor", phase: Phase) -> str:
+    def ask(self, stage: Stage, phase: Phase) -> str:
         """Return which key shows the next cue."""
         if not self._waits:
             return ""
-        key = conductor.actions.keymap.key_for
+        key = stage.keymap.key_for
         place = self._place + 1 if self._begun else 0
         if place == len(self._cues):
             return f"That was the last one. {key('leave')}: leave"
@@ -143,30 +135,29 @@ class Previews(Programme):
 
     # -- what people do
 
-    def act(self, action: str, conductor: "Conductor") -> str | None:
+    def act(self, action: str, stage: Stage, now_ns: int) -> Outcome | None:
         """Go on, back, show again or leave; nothing else is done in a preview but what makes it quieter or louder."""
-        phase = conductor.match.lifecycle.phase
+        phase = stage.match.lifecycle.phase
         if action == "leave":
-            conductor.leave("left")
-            return ""
+            stage.leave("left")
+            return Done()
         if action in _SOUND or (action == "preflight" and phase == "standby"):
             return None
         if action in _STEPS and self._waits:
-            return self._go(_STEPS[action], conductor)
-        return ""
+            return self._go(_STEPS[action], stage, now_ns)
+        return Done()
 
-    def ended(self, conductor: "Conductor", ending: Ending) -> tuple[str, ...]:
+    def ended(self, stage: Stage, ending: Ending, now_ns: int) -> tuple[str, ...]:
         """Take note of a cue that was shown, and go on to the one that was asked for or comes by itself."""
-        self.devices = conductor.board.facts()
+        self.devices = stage.board.facts()
         self._ends_ns = None
-        if not conductor.match.record.begun:
+        if not stage.match.record.begun:
             return ()                      # left before a cue was started
         cue = self._cues[self._place]
-        shown = shown_of(cue, conductor.match.record.kept)
-        if shown.parts or not any(channel in conductor.channels for channel in cue.patterns):
+        shown = shown_of(cue, stage.match.record.kept)
+        if shown.parts or not any(channel in stage.channels for channel in cue.patterns):
             self.shown.append(shown)       # else somebody went on before it came
-        conductor.actions.wants_next = True
-        now_ns = monotime.now_ns()
+        stage.wants_next = True
         if self._to is not None:
             self._due_ns = now_ns
         elif not self._waits and self._place + 1 < len(self._cues):
@@ -174,16 +165,15 @@ class Previews(Programme):
             self._due_ns = now_ns + (PAUSE_NS if self._by_key else 0)
         return ()
 
-    def _go(self, step: int, conductor: "Conductor") -> str:
+    def _go(self, step: int, stage: Stage, now_ns: int) -> Outcome:
         """Show the cue so many places on: at once, or as soon as the one that is on has gone dark."""
         place = self._place if self._to is None else self._to
         place = place + step if self._begun else 0
         if not 0 <= place < len(self._cues):
-            return "that was the last cue" if step > 0 else "that is the first cue"
+            return Refused("that was the last cue" if step > 0 else "that is the first cue")
         self._begun, self._to = True, place
-        now_ns = monotime.now_ns()
-        if conductor.match.lifecycle.phase == "standby":
+        if stage.match.lifecycle.phase == "standby":
             self._due_ns = now_ns
         elif self._ends_ns is not None:
             self._ends_ns = now_ns
-        return ""
+        return Done()

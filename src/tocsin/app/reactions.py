@@ -5,19 +5,21 @@ in vain. No block begins by a timer: a person presses start, after as long a bre
 """
 
 from enum import Enum, auto
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
 import msgspec
 
 from tocsin.app.cautions import FLASHES, LOUDNESS, ROBOT_OFF, Cautions
 from tocsin.app.ending import Ending
-from tocsin.app.messages import Command
 from tocsin.app.options import RunOptions
-from tocsin.app.programme import Piece, Programme
+from tocsin.app.outcome import Done, Outcome
+from tocsin.app.piece import Piece
+from tocsin.app.programme import Programme
 from tocsin.app.react_block import Placed, files_of, hushed, placed, signals_of
 from tocsin.app.react_files import KEY, Block, BlockFacts
 from tocsin.app.react_result import ReactResult, block_lines, result_of, short_lines
 from tocsin.app.react_rig import BUTTON, answer_keys
+from tocsin.app.stage import Stage
 from tocsin.channels.screen_steering import VERB
 from tocsin.config.files import FileText
 from tocsin.config.load import Loaded
@@ -28,9 +30,6 @@ from tocsin.model.timeline import MATCH, Point
 from tocsin.model.view import Phase
 from tocsin.rehearsal.reaction_order import Order, conditions_of, length_ns, order_of
 from tocsin.units import NS_PER_S
-
-if TYPE_CHECKING:
-    from tocsin.app.conductor import Conductor
 
 _QUIET = ("louder", "softer")            # not while a block runs: the signals must stay alike
 
@@ -90,8 +89,7 @@ class Reactions(Programme):
         """Return the block that comes next; no face can tell when its signals come."""
         found = self.files.plans[plan_no]
         facts = {KEY: msgspec.to_builtins(self._facts)}
-        self.newest = Piece(hushed(found.timeline), found.plan.patterns, Point(MATCH, 0), facts)
-        return self.newest
+        return Piece(self.files, hushed(found.timeline), found.plan.patterns, Point(MATCH, 0), facts)
 
     @property
     def finished(self) -> bool:
@@ -132,20 +130,20 @@ class Reactions(Programme):
         found = files_of(self._title, self._trials, signals, subject.role, subject.rig_file)
         return Loaded(found.plans, subject.rig, found.files)
 
-    def turn(self, conductor: "Conductor", now_ns: int) -> None:
+    def turn(self, stage: Stage, now_ns: int) -> None:
         """Begin the steering line with the block; again if the window's worker was started again."""
-        if conductor.match.lifecycle.phase != "running" or not _has_window(conductor):
+        if stage.match.lifecycle.phase != "running" or not stage.has_window:
             self._steered = None
             return
-        life = (self._block, conductor.supervision.restarts("screen"))
+        life = (self._block, stage.supervision.restarts("screen"))
         if life != self._steered:
             self._steered = life
             seed = abs(self.subject.seed) * (self._order.blocks() + 1) + self._block
-            conductor.supervision.send(Command(f"{VERB} {seed}"), "screen")
+            stage.command(f"{VERB} {seed}", "screen")
 
     # -- what people see
 
-    def card(self) -> tuple[str, ...]:
+    def card(self, now_ns: int) -> tuple[str, ...]:
         """Return what a person must know before the block."""
         if self._step is Step.CAUTIONS:
             return ("How fast do you notice each signal?", "On the bench, with the robot off")
@@ -161,12 +159,12 @@ class Reactions(Programme):
             *([f"Not there, so not tested: {', '.join(self._absent)}"] if self._absent else []),
         )
 
-    def ask(self, conductor: "Conductor", phase: Phase) -> str:
+    def ask(self, stage: Stage, phase: Phase) -> str:
         """Return the question or the key that is due."""
-        key = conductor.actions.keymap.key_for
+        key = stage.keymap.key_for
         match self._step:
             case Step.CAUTIONS:
-                return self._cautions.ask(conductor.actions.keymap)
+                return self._cautions.ask(stage.keymap)
             case Step.RESULT if phase == "over":
                 if self._block >= self._order.blocks():
                     return f"Press {key('start')}: the end"
@@ -187,27 +185,27 @@ class Reactions(Programme):
 
     # -- what people do
 
-    def act(self, action: str, conductor: "Conductor") -> str | None:
+    def act(self, action: str, stage: Stage, now_ns: int) -> Outcome | None:
         """Carry out one of the test's own actions."""
-        if conductor.match.lifecycle.phase in ("running", "waiting"):
-            return "" if action in _QUIET else None
+        if stage.match.lifecycle.phase in ("running", "waiting"):
+            return Done() if action in _QUIET else None
         match action:
             case "yes" | "no":
-                return self._answer(action, conductor)
+                return self._answer(action, stage, now_ns)
             case "repeat":
-                return self._again(conductor)
+                return self._again(stage)
             case "start" if self._step is Step.RESULT:
-                self._next(conductor)
+                self._next()
         return None
 
-    def ended(self, conductor: "Conductor", ending: Ending) -> tuple[str, ...]:
+    def ended(self, stage: Stage, ending: Ending, now_ns: int) -> tuple[str, ...]:
         """Take a block's answers. One that was scrapped is played again."""
         if ending.outcome != "over":
             self._step = Step.START
             return ()
         self._step = Step.RESULT
-        self._played.append(Block(self._facts, tuple(conductor.match.record.kept)))
-        self.journals.append(str(conductor.match.record.path or ""))
+        self._played.append(Block(self._facts, tuple(stage.match.record.kept)))
+        self.journals.append(str(stage.match.record.path or ""))
         if self._block < self._order.blocks():
             return block_lines(self._played[-1])
         return short_lines(result_of(self._played))
@@ -216,49 +214,44 @@ class Reactions(Programme):
         """Return what was answered before the block that begins now."""
         return self._cautions.take_notes()
 
-    def _answer(self, answer: str, conductor: "Conductor") -> str:
+    def _answer(self, answer: str, stage: Stage, now_ns: int) -> Outcome:
         if self._step is not Step.CAUTIONS:
-            return ""
-        refused = self._cautions.answer(answer)
+            return Done()
+        outcome = self._cautions.answer(answer, now_ns)
         if not self._cautions.open:
             self._step = Step.START
-            self._settle(conductor)
-        return refused
+            self._settle(stage, now_ns)
+        return outcome
 
-    def _settle(self, conductor: "Conductor") -> None:
+    def _settle(self, stage: Stage, now_ns: int) -> None:
         """Leave out what is not there. Raises UsageError if nothing is left."""
-        there = tuple(channel for channel in self.subject.wanted if self._is_there(channel, conductor))
+        there = tuple(channel for channel in self.subject.wanted if self._is_there(channel, stage))
         used = {channel for condition in self._order.conditions for channel in condition}
         self._absent = tuple(channel for channel in CHANNELS if channel in used and channel not in there)
-        self._window, self._pad = _has_window(conductor), self._is_there("rumble", conductor)
+        self._window, self._pad = stage.has_window, self._is_there("rumble", stage)
         self._order = self._ordered(there)
-        self._play(conductor)
+        self.files = self._files_now()
+        stage.reload(self.piece(stage.plan_no), now_ns)
 
-    def _is_there(self, channel: ChannelName, conductor: "Conductor") -> bool:
+    def _is_there(self, channel: ChannelName, stage: Stage) -> bool:
         """Return whether a channel can be tested: of pads the role's own counts; a terminal is too slow a screen."""
         if channel == "screen":
-            return _has_window(conductor)
+            return stage.has_window
         if channel == "rumble":
-            return any(fact.what == self.subject.role and fact.state == "ready" for fact in conductor.board.facts())
-        return conductor.board.state(channel) == "ready"
+            return any(fact.what == self.subject.role and fact.state == "ready" for fact in stage.board.facts())
+        return stage.board.state(channel) == "ready"
 
-    def _again(self, conductor: "Conductor") -> str:
-        if self._step is not Step.RESULT or self._block:
-            return ""
-        self._step = Step.START
-        conductor.actions.wants_next = True
-        return ""
+    def _again(self, stage: Stage) -> Outcome:
+        if self._step is Step.RESULT and not self._block:
+            self._step = Step.START
+            stage.wants_next = True
+        return Done()
 
-    def _next(self, conductor: "Conductor") -> None:
+    def _next(self) -> None:
         self._block += 1
         self._step = Step.START
         if not self.finished:
-            self.files = conductor.files = self._files_now()
-
-    def _play(self, conductor: "Conductor") -> None:
-        """Let what is played now be the block that comes next."""
-        self.files = conductor.files = self._files_now()
-        conductor.load_plan(conductor.plan_no, anew=True)
+            self.files = self._files_now()
 
 
 def known_latency_ns(rig: Rig, role: Role) -> dict[ChannelName, int]:
@@ -267,7 +260,3 @@ def known_latency_ns(rig: Rig, role: Role) -> dict[ChannelName, int]:
     devices = {"rumble": pad, "light": rig.light, "screen": rig.screen, "sound": rig.sound}
     found = {channel: getattr(devices[channel], "latency_ns", 0) for channel in CHANNELS}
     return {channel: latency_ns for channel, latency_ns in found.items() if latency_ns}
-
-
-def _has_window(conductor: "Conductor") -> bool:
-    return "screen" in conductor.supervision.channels and conductor.board.state("screen") == "ready"

@@ -14,17 +14,8 @@ from tocsin.model.game import Game
 from tocsin.model.mark import Mark
 from tocsin.model.timeline import Timeline
 from tocsin.rehearsal.interval import Tally, goal_text, tally, tally_text, wilson
-from tocsin.rehearsal.result import (
-    Round,
-    RoundResult,
-    lines,
-    round_result,
-    series_legend,
-    series_text,
-    shape_of,
-    threshold_lines,
-)
-from tocsin.rehearsal.result_text import MEANINGS, SHAPES
+from tocsin.rehearsal.result import Round, RoundResult, round_result
+from tocsin.rehearsal.result_text import MEANINGS, SHAPES, lines, series_legend, series_text, shape_of, threshold_lines
 
 HOME_CUE = "home"                      # the call from which turning is timed
 _SERIES_FROM = 2                       # one round is no series

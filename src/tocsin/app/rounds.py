@@ -8,16 +8,17 @@ import contextlib
 from collections.abc import Sequence
 from enum import Enum, auto
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import msgspec
 
-from tocsin import monotime
 from tocsin.app.ending import Ending
 from tocsin.app.options import ROUND, RunOptions
-from tocsin.app.programme import Piece, Programme
+from tocsin.app.outcome import Done, Outcome, Refused
+from tocsin.app.piece import Piece
+from tocsin.app.programme import Programme
 from tocsin.app.round_files import DROPPED, ENDED, REPEATED, RoundFacts, Session, append_note, take_back_newest
 from tocsin.app.round_report import RoundReport, report_of, series_lines, series_rows
+from tocsin.app.stage import Stage
 from tocsin.config.drills import LoadedDrill
 from tocsin.errors import JournalError
 from tocsin.journal import records
@@ -26,9 +27,6 @@ from tocsin.model.timeline import MATCH, Point, Timeline
 from tocsin.model.view import Phase
 from tocsin.rehearsal.variation import Condition, conditions, varied
 from tocsin.units import NS_PER_S
-
-if TYPE_CHECKING:
-    from tocsin.app.conductor import Conductor
 
 CREWS = ("A", "B", "C")
 REASONS = ("wrong set-up", "robot or field failed", "start or marks wrong")
@@ -91,11 +89,10 @@ class Rounds(Programme):
             crew=self.session.crew, battery=self.session.on_battery, half_speed=condition.half_speed,
             condition=msgspec.to_builtins(condition),
         )  # fmt: skip
-        self.newest = Piece(
-            timeline, self._found.plan.patterns, self._begin(timeline, condition), {ROUND: msgspec.to_builtins(facts)},
-            condition.late_start_ns, self._found.plan,
+        return Piece(
+            self._files, timeline, self._found.plan.patterns, self._begin(timeline, condition),
+            {ROUND: msgspec.to_builtins(facts)}, condition.late_start_ns, self._found.plan,
         )  # fmt: skip
-        return self.newest
 
     @property
     def finished(self) -> bool:
@@ -117,7 +114,7 @@ class Rounds(Programme):
 
     # -- what people see
 
-    def card(self) -> tuple[str, ...]:
+    def card(self, now_ns: int) -> tuple[str, ...]:
         """Return what the crew must know before the round; what is to surprise them is not told."""
         if self._step is Step.QUESTIONS:
             return (f"{self._drill.name}: {self._drill.trains}", *self._drill.safely)
@@ -134,13 +131,13 @@ class Rounds(Programme):
             lines.append(f"Coach: {condition.coach}")
         if condition.draw_out:
             lines.append(f"Without {condition.draw_out}")
-        if rest_ns := max(0, (self._rested_ns or 0) - monotime.now_ns()):
+        if rest_ns := max(0, (self._rested_ns or 0) - now_ns):
             lines.append(f"Rest: {-(-rest_ns // NS_PER_S)} s more for people and motors. Nothing begins by itself")
         return (*lines, *series_rows(self._reports, self._drill, self._left))
 
-    def ask(self, conductor: "Conductor", phase: Phase) -> str:
+    def ask(self, stage: Stage, phase: Phase) -> str:
         """Return the question or the key that is due."""
-        key = conductor.actions.keymap.key_for
+        key = stage.keymap.key_for
         match self._step:
             case Step.QUESTIONS:
                 question = self._drill.questions[self._answered]
@@ -201,46 +198,46 @@ class Rounds(Programme):
 
     # -- what people do
 
-    def act(self, action: str, conductor: "Conductor") -> str | None:
+    def act(self, action: str, stage: Stage, now_ns: int) -> Outcome | None:
         """Carry out a drill's own action."""
-        phase = conductor.match.lifecycle.phase
+        phase = stage.match.lifecycle.phase
         if phase in ("running", "waiting", "held"):
             return None
         if phase == "over" and self._step not in (Step.RESULT, Step.REASON) and action in _AFTER_THE_RESULT:
-            return "the round rings out: its result comes at once"
+            return Refused("the round rings out: its result comes at once")
         match action:
             case "yes" | "no":
-                return self._answer(action)
+                return self._answer(action, now_ns)
             case "clear":
-                return self._field_clear()
+                return self._field_clear(now_ns)
             case "crew" | "battery":
-                return self._change(action, conductor)
+                return self._change(action, stage, now_ns)
             case "repeat":
-                return self._again(conductor)
+                return self._again(stage, now_ns)
             case "drop":
                 return self._drop()
             case "undo" if self._step in (Step.RESULT, Step.REASON):
-                return self._undo(conductor)
+                return self._undo(stage)
             case "start" if self._step in (Step.RESULT, Step.REASON):
-                self._next(conductor)
+                self._next(stage, now_ns)
                 return None
             case "leave":
-                self._leave(conductor)
+                self._leave(stage, now_ns)
                 return None
         if action.startswith("plan."):
-            return self._reason(int(action.removeprefix("plan.")), conductor)
+            return self._reason(int(action.removeprefix("plan.")), stage, now_ns)
         return None
 
-    def ended(self, conductor: "Conductor", ending: Ending) -> tuple[str, ...]:
+    def ended(self, stage: Stage, ending: Ending, now_ns: int) -> tuple[str, ...]:
         """Tell how the round went. A round that was scrapped is played again, from the field clear on."""
-        match = conductor.match
+        match = stage.match
         if ending.outcome != "over":
             self._step = Step.CLEAR
-            conductor.actions.wants_next = True
-            conductor.notice("scrapped: the round is played again")
+            stage.wants_next = True
+            stage.notice("scrapped: the round is played again", now_ns)
             return ()
         self._step = Step.RESULT
-        self._rested_ns = monotime.now_ns() + self._drill.rest_ns
+        self._rested_ns = now_ns + self._drill.rest_ns
         self._reports.append(self._report(match.record.kept, match.timeline))
         self.session.on_battery += 1
         firings = [record for record in match.record.kept if isinstance(record, records.Firing)]
@@ -251,88 +248,88 @@ class Rounds(Programme):
     def _report(self, run: Sequence[records.Record], timeline: Timeline) -> RoundReport:
         return report_of(run, timeline, self._found.game, self._drill, half_speed=self._condition.half_speed)
 
-    def _undo(self, conductor: "Conductor") -> str:
+    def _undo(self, stage: Stage) -> Outcome:
         """Take the newest mark of the round that has ended back, and judge the round anew."""
-        folder = conductor.last_folder
+        folder = stage.last_folder
         if folder is None:
-            return "the round has no journal"
+            return Refused("the round has no journal")
         try:
             run = take_back_newest(folder)
         except JournalError as error:
-            return str(error)
+            return Refused(str(error))
         if not run:
-            return "there is no mark to take back"
-        self._reports[-1] = self._report(run, conductor.match.timeline)
-        return "the newest mark was taken back"
+            return Refused("there is no mark to take back")
+        self._reports[-1] = self._report(run, stage.match.timeline)
+        return Done("the newest mark was taken back")
 
-    def _answer(self, answer: str) -> str:
+    def _answer(self, answer: str, now_ns: int) -> Outcome:
         if self._step is not Step.QUESTIONS:
-            return ""
+            return Done()
         question = self._drill.questions[self._answered]
-        self._note("safety", f"{question} {answer}")
+        self._note("safety", f"{question} {answer}", now_ns)
         if answer == "no":
-            return "no round before that is so: mend it, then answer yes"
+            return Refused("no round before that is so: mend it, then answer yes")
         self._answered += 1
         if self._answered == len(self._drill.questions):
             self._step = Step.CLEAR
-        return ""
+        return Done()
 
-    def _field_clear(self) -> str:
+    def _field_clear(self, now_ns: int) -> Outcome:
         if self._step is not Step.CLEAR:
-            return self.refuses_start()
-        self._note("field clear", "")
+            why = self.refuses_start()
+            return Refused(why) if why else Done()
+        self._note("field clear", "", now_ns)
         self._step = Step.START
-        return ""
+        return Done()
 
-    def _change(self, what: str, conductor: "Conductor") -> str:
+    def _change(self, what: str, stage: Stage, now_ns: int) -> Outcome:
         if self._step not in (Step.CLEAR, Step.START):
-            return "that goes between rounds, before the field is clear"
+            return Refused("that goes between rounds, before the field is clear")
         if what == "crew":
             self.session.crew = CREWS[(CREWS.index(self.session.crew) + 1) % len(CREWS)]
             self._step = Step.CLEAR
         else:
             self.session.on_battery, self._answered = 0, 0
             self._step = Step.QUESTIONS if self._drill.questions else Step.CLEAR
-        conductor.load_plan(conductor.plan_no, anew=True)
-        self._note(what, self.session.crew if what == "crew" else "changed")
-        return ""
+        stage.reload(self.piece(stage.plan_no), now_ns)
+        self._note(what, self.session.crew if what == "crew" else "changed", now_ns)
+        return Done()
 
-    def _again(self, conductor: "Conductor") -> str:
-        if self._step is not Step.RESULT:
-            return ""
-        self._take_out(conductor, REPEATED, "")
-        self._step = Step.CLEAR
-        conductor.actions.wants_next = True
-        return ""
+    def _again(self, stage: Stage, now_ns: int) -> Outcome:
+        if self._step is Step.RESULT:
+            self._take_out(stage, REPEATED, "", now_ns)
+            self._step = Step.CLEAR
+            stage.wants_next = True
+        return Done()
 
-    def _drop(self) -> str:
+    def _drop(self) -> Outcome:
         if self._step in (Step.RESULT, Step.REASON):
             self._step = Step.REASON if self._step is Step.RESULT else Step.RESULT
-        return ""
+        return Done()
 
-    def _reason(self, number: int, conductor: "Conductor") -> str | None:
+    def _reason(self, number: int, stage: Stage, now_ns: int) -> Outcome | None:
         if self._step is not Step.REASON or number >= len(REASONS):
             return None
-        self._take_out(conductor, DROPPED, REASONS[number])
-        self._next(conductor)
-        conductor.actions.wants_next = True
-        return ""
+        self._take_out(stage, DROPPED, REASONS[number], now_ns)
+        self._next(stage, now_ns)
+        stage.wants_next = True
+        return Done()
 
-    def _next(self, conductor: "Conductor") -> None:
+    def _next(self, stage: Stage, now_ns: int) -> None:
         self.session.place += 1
         self._step = Step.CLEAR
         if self.finished:
-            self._append(conductor, records.Note(at_ns=monotime.now_ns(), what=ENDED, text="all rounds played"))
+            self._append(stage, ENDED, "all rounds played", now_ns)
 
-    def _leave(self, conductor: "Conductor") -> None:
+    def _leave(self, stage: Stage, now_ns: int) -> None:
         """Note in the newest round's journal that the drill ends, and what was said since that round."""
-        text = "ended early" if self._left else "all rounds played"
-        for note in (*self.take_notes(), records.Note(at_ns=monotime.now_ns(), what=ENDED, text=text)):
-            self._append(conductor, note)
+        for note in self.take_notes():
+            self._append_note(stage, note)
+        self._append(stage, ENDED, "ended early" if self._left else "all rounds played", now_ns)
 
-    def _take_out(self, conductor: "Conductor", what: str, why: str) -> None:
+    def _take_out(self, stage: Stage, what: str, why: str, now_ns: int) -> None:
         """Say in the journal of the round that has ended that it does not count, and count it no more."""
-        self._append(conductor, records.Note(at_ns=monotime.now_ns(), what=what, text=why))
+        self._append(stage, what, why, now_ns)
         if self._reports:
             self._reports[-1] = msgspec.structs.replace(self._reports[-1], taken_out=why or what)
 
@@ -341,13 +338,16 @@ class Rounds(Programme):
         notes, self._notes = self._notes, []
         return notes
 
-    def _note(self, what: str, text: str) -> None:
+    def _note(self, what: str, text: str, now_ns: int) -> None:
         """Note something for the journal of the round that comes."""
-        self._notes.append(records.Note(at_ns=monotime.now_ns(), what=what, text=text))
+        self._notes.append(records.Note(at_ns=now_ns, what=what, text=text))
 
-    def _append(self, conductor: "Conductor", note: records.Note) -> None:
+    def _append(self, stage: Stage, what: str, text: str, now_ns: int) -> None:
         """Append a note to the journal of the round that has ended, if there is one."""
-        folder = conductor.last_folder or self._earlier
+        self._append_note(stage, records.Note(at_ns=now_ns, what=what, text=text))
+
+    def _append_note(self, stage: Stage, note: records.Note) -> None:
+        folder = stage.last_folder or self._earlier
         if folder is not None:
             with contextlib.suppress(JournalError):     # the disk is full: the run's own summary has said so
                 append_note(folder, note)

@@ -17,6 +17,7 @@ from tocsin.app.faces import Faces
 from tocsin.app.options import BLOCK, ROUND, RunOptions, options_of, plan_no_of
 from tocsin.app.orphans import end_orphans
 from tocsin.app.programme import Programme
+from tocsin.app.stage import Stage
 from tocsin.app.start_point import start_point
 from tocsin.config import bundle
 from tocsin.config.load import Loaded, load, load_texts
@@ -136,8 +137,8 @@ class _Run:
         runs = runs_folder(self._options.runs)
         probe(runs)
         with keep_awake() as awake:
-            faces = Faces(self._options.screen, awake, json_output=self._json)
-            conductor = Conductor(self._files, self._options, runs, faces, self._past, self._programme)
+            faces = Faces(self._options.screen, json_output=self._json)
+            conductor = Conductor(self._files, self._options, runs, faces, awake, self._past, self._programme)
             try:
                 conductor.run(partial(self._on_end, faces))
             finally:
@@ -145,20 +146,20 @@ class _Run:
         if self._summary is None:
             raise JournalError("the run ended without a summary")
         # A signal while the result stands changes nothing of the match before it, but it says how the program ended.
-        told = conductor.stopped
+        told = conductor.stage.ending
         return msgspec.structs.replace(self._summary, exit=told.exit) if told and told.exit else self._summary
 
-    def _on_end(self, faces: Faces, conductor: Conductor, ending: Ending) -> tuple[str, ...]:
+    def _on_end(self, faces: Faces, stage: Stage, ending: Ending) -> tuple[str, ...]:
         """Sum a run up, end its journal with that, and return the lines of its result."""
-        record = conductor.match.record
+        record = stage.match.record
         summary = summarise(
             record.kept,
             outcome=ending.outcome,
             exit_base=ending.exit,
             journal=str(record.path or ""),
-            disturbed=conductor.match.disturbed,
-            devices={channel: conductor.board.state(channel) for channel in conductor.channels},
-            priorities=conductor.priorities,
+            disturbed=stage.match.disturbed,
+            devices={channel: stage.board.state(channel) for channel in stage.channels},
+            priorities=stage.priorities,
         )
         if record.begun:
             end = records.End(
@@ -173,7 +174,7 @@ class _Run:
             self._summary = msgspec.structs.replace(self._summary, exit=ending.exit or self._summary.exit)
             return ()
         self._summary = summary
-        board, channels = conductor.board, conductor.channels
+        board, channels = stage.board, stage.channels
         lines = text_lines(
             without(summary, record.kept, count_in.ANCHOR),
             {channel: board.why(channel) for channel in channels},

@@ -4,9 +4,8 @@ A scribe watches the robots, not the keys: three keys must do. The same key agai
 home, home half, home none.
 """
 
-from typing import NamedTuple
-
 from tocsin.app.match import Match
+from tocsin.app.outcome import Done, Outcome, Refused
 from tocsin.journal import records
 from tocsin.model.mark import standing_places
 from tocsin.units import NS_PER_MS, NS_PER_S
@@ -16,13 +15,6 @@ AGAIN_NS = 1500 * NS_PER_MS            # taps closer than this are one statement
 _LADDER = ("home", "home_half", "home_none")
 
 
-class Said(NamedTuple):
-    """What the scribe reads: what was noted, or why nothing was."""
-
-    noted: str
-    refused: str = ""
-
-
 class Scribe:
     """Notes marks in the journal of the match that runs."""
 
@@ -30,7 +22,7 @@ class Scribe:
         self._home_ns = 0
         self._home = ""
 
-    def mark(self, match: Match, now_ns: int, label: str, begin_ns: int, end_ns: int, source: str) -> Said:
+    def mark(self, match: Match, now_ns: int, label: str, begin_ns: int, end_ns: int, source: str) -> Outcome:
         """Note what a key said from down to up."""
         takes_back: int | None = None
         if label == "home":
@@ -42,17 +34,19 @@ class Scribe:
         if takes_back is not None:
             match.take_back(now_ns, takes_back, source)
         is_span = end_ns - begin_ns >= SPAN_NS
-        refused = match.mark(now_ns, label, begin_ns, end_ns if is_span else None, source)
+        outcome = match.mark(now_ns, label, begin_ns, end_ns if is_span else None, source)
+        if isinstance(outcome, Refused):
+            return outcome
         lasted = f", {(end_ns - begin_ns) / NS_PER_S:.1f} s" if is_span else ""
-        return Said(f"{_words(label)} noted{lasted}", refused)
+        return Done(f"{_words(label)} noted{lasted}", briefly=True)
 
-    def undo(self, match: Match, now_ns: int, source: str) -> Said:
+    def undo(self, match: Match, now_ns: int, source: str) -> Outcome:
         """Take the newest mark back that still holds."""
         place = _newest(match)
         if place is None:
-            return Said("", "there is no mark to take back")
+            return Refused("there is no mark to take back")
         self._home = ""
-        return Said(f"{_words(match.take_back(now_ns, place, source))} taken back")
+        return Done(f"{_words(match.take_back(now_ns, place, source))} taken back", briefly=True)
 
 
 def _words(label: str) -> str:

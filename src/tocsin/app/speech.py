@@ -6,9 +6,9 @@ Nothing waits for them. What is not made when a match starts is only shown in it
 import threading
 from collections.abc import Callable
 from queue import SimpleQueue
-from typing import TYPE_CHECKING
 
 from tocsin.app.messages import Words
+from tocsin.app.stage import Stage
 from tocsin.journal import records
 from tocsin.model.plan import ChannelName, Plan
 from tocsin.model.rig import Sound
@@ -18,9 +18,6 @@ from tocsin.speech.engines import engine_of_system, mend_of_system
 from tocsin.speech.making import make_words
 from tocsin.speech.shelf import Shelf, Spoken, words_folder
 from tocsin.units import NS_PER_S
-
-if TYPE_CHECKING:
-    from tocsin.app.conductor import Conductor
 
 PATIENCE_NS = 2 * NS_PER_S             # what takes longer is told
 ONLY_SHOWN = "words are only shown"
@@ -65,7 +62,7 @@ class Speech:
         """Return what a channel's worker gets of the words that are there."""
         return self._words if channel == "sound" else Words()
 
-    def turn(self, conductor: "Conductor", now_ns: int) -> None:
+    def turn(self, stage: Stage, now_ns: int) -> None:
         """Hear what was made; in standby let the sound have it, at no other time is there time to load it."""
         while not self._made.empty():
             why = self._made.get()
@@ -74,13 +71,13 @@ class Speech:
             self._began_ns = None
             self._look_up()
             self._untold = True
-        if conductor.match.armed:
-            self._note_late(conductor, now_ns)
-        elif self._untold and conductor.match.lifecycle.phase == "standby":
+        if stage.match.armed:
+            self._note_late(stage, now_ns)
+        elif self._untold and stage.match.lifecycle.phase == "standby":
             self._untold = False
-            conductor.load_plan(conductor.plan_no)
+            stage.resend()
         elif self._making:
-            self._tell_progress(conductor, now_ns)
+            self._tell_progress(stage, now_ns)
 
     def close(self) -> None:
         """Make no more words."""
@@ -119,16 +116,16 @@ class Speech:
             self._made.put(why)
             self._ring()
 
-    def _tell_progress(self, conductor: "Conductor", now_ns: int) -> None:
+    def _tell_progress(self, stage: Stage, now_ns: int) -> None:
         if self._began_ns is None:
             self._began_ns = now_ns
         if now_ns - self._began_ns > PATIENCE_NS and self._progress:
             told = f"words are being made, {self._progress}: a match that starts now goes without the others"
-            conductor.notice(told, topic=WORDS)
+            stage.notice(told, now_ns, topic=WORDS)
             self._progress = ""
 
-    def _note_late(self, conductor: "Conductor", now_ns: int) -> None:
+    def _note_late(self, stage: Stage, now_ns: int) -> None:
         """Note once in a match's journal that words come too late for it."""
-        if (self._making or self._untold) and self._late_in is not conductor.match:
-            self._late_in = conductor.match
-            conductor.match.record.add(records.Note(at_ns=now_ns, what=WORDS, text=_LATE))
+        if (self._making or self._untold) and self._late_in is not stage.match:
+            self._late_in = stage.match
+            stage.match.record.add(records.Note(at_ns=now_ns, what=WORDS, text=_LATE))

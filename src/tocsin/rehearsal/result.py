@@ -14,14 +14,6 @@ from tocsin.model.game import Game
 from tocsin.model.mark import Mark, standing
 from tocsin.model.timeline import Timeline
 from tocsin.rehearsal.result_rule import Facts, verdict
-from tocsin.rehearsal.result_text import (
-    Shape,
-    lines,
-    series_legend,
-    series_text,
-    shape_of,
-    threshold_lines,
-)
 from tocsin.rehearsal.spans import (
     SCRIBE_ERROR_NS,
     Meeting,
@@ -35,11 +27,6 @@ from tocsin.rehearsal.spans import (
 from tocsin.rehearsal.stakes import Points, points
 from tocsin.rehearsal.stakes_home import HALF, NOT_HOME, STATES, robot, settled
 from tocsin.units import NS_PER_MS
-
-__all__ = [
-    "Round", "RoundResult", "Shape", "lines", "round_result", "series_legend", "series_text", "shape_of",
-    "threshold_lines",
-]  # fmt: skip
 
 CONTACT, TURNED = "contact", "turned"
 # A clock that may be off by more tells nothing about edges that people mark to within this.

@@ -7,14 +7,14 @@ turned within 2 s) are compared with what was noted, as it was noted: they are s
 What nobody noted is not judged, but for contacts: the scribe watches for those, so none noted is none.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 import msgspec
 
 from tocsin.model.drill import Clean
-from tocsin.rehearsal.result_text import contacts_text, seconds
-from tocsin.rehearsal.spans import Meeting, WindowTime
+from tocsin.rehearsal.spans import Meeting, WindowTime, stretches
 from tocsin.rehearsal.stakes_home import HALF, NOT_HOME
+from tocsin.units import NS_PER_S
 
 
 class Facts(msgspec.Struct, frozen=True, kw_only=True):
@@ -137,3 +137,28 @@ def _broken(why: str) -> Verdict:
 
 def _open(why: str) -> Verdict:
     return Verdict(clean=None, why=(why,))
+
+
+def seconds(ns: int) -> str:
+    """Return a length of time, whatever its sign, as people say it: ``1.2 s``.
+
+    >>> seconds(1_234_000_000), seconds(-300_000_000), seconds(20_000_000)
+    ('1.2 s', '0.3 s', 'less than 0.1 s')
+    """
+    if 0 < abs(ns) < NS_PER_S // 20:
+        return "less than 0.1 s"
+    return f"{abs(ns) / NS_PER_S:.1f} s"
+
+
+def contacts_text(inside: Sequence[Meeting], times: Iterable[WindowTime], title: str) -> str:
+    """Return what contacts did inside windows that were open at ``times``, as part of a sentence."""
+    held_ns = sum(found.overlap_ns for found in inside)
+    if len(inside) > 1:
+        in_all = f", {seconds(held_ns)} in all" if held_ns else ""
+        return f"{len(inside)} contacts in {title}{in_all}"
+    if not held_ns:
+        return f"a touch in {title}"
+    began_ns = inside[0].mark.begin_ns
+    if any(window.begin_ns <= began_ns < window.end_ns for window in stretches(times)):
+        return f"a push of {seconds(held_ns)} in {title}"
+    return f"a push held {seconds(held_ns)} into {title}"

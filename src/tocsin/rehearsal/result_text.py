@@ -1,14 +1,11 @@
 """A round's result in short, plain words, and a series of rounds as shapes that need no colour."""
 
 from collections.abc import Iterable, Sequence
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
-from tocsin.rehearsal.spans import Meeting, WindowTime, stretches
+from tocsin.rehearsal.result import RoundResult
+from tocsin.rehearsal.result_rule import seconds
 from tocsin.rehearsal.stakes_missing import Missing
-from tocsin.units import NS_PER_S
-
-if TYPE_CHECKING:
-    from tocsin.rehearsal.result import RoundResult
 
 Shape = Literal["filled", "cross", "open", "question"]
 SHAPES: dict[Shape, str] = {"filled": "●", "cross": "×", "open": "○", "question": "?"}
@@ -19,32 +16,7 @@ MEANINGS: dict[Shape, str] = {
 _GROUP = 5                             # shapes stand in groups that can be counted at a glance
 
 
-def seconds(ns: int) -> str:
-    """Return a length of time, whatever its sign, as people say it: ``1.2 s``.
-
-    >>> seconds(1_234_000_000), seconds(-300_000_000), seconds(20_000_000)
-    ('1.2 s', '0.3 s', 'less than 0.1 s')
-    """
-    if 0 < abs(ns) < NS_PER_S // 20:
-        return "less than 0.1 s"
-    return f"{abs(ns) / NS_PER_S:.1f} s"
-
-
-def contacts_text(inside: Sequence[Meeting], times: Iterable[WindowTime], title: str) -> str:
-    """Return what contacts did inside windows that were open at ``times``, as part of a sentence."""
-    held_ns = sum(found.overlap_ns for found in inside)
-    if len(inside) > 1:
-        in_all = f", {seconds(held_ns)} in all" if held_ns else ""
-        return f"{len(inside)} contacts in {title}{in_all}"
-    if not held_ns:
-        return f"a touch in {title}"
-    began_ns = inside[0].mark.begin_ns
-    if any(window.begin_ns <= began_ns < window.end_ns for window in stretches(times)):
-        return f"a push of {seconds(held_ns)} in {title}"
-    return f"a push held {seconds(held_ns)} into {title}"
-
-
-def lines(result: "RoundResult") -> tuple[str, ...]:
+def lines(result: RoundResult) -> tuple[str, ...]:
     """Return what people read about a round: the verdict first, then the times, the points and the doubts."""
     found = [*_verdict(result), *_times(result)]
     if result.points.dues:
@@ -58,7 +30,7 @@ def lines(result: "RoundResult") -> tuple[str, ...]:
     return tuple(found)
 
 
-def threshold_lines(result: "RoundResult") -> tuple[str, ...]:
+def threshold_lines(result: RoundResult) -> tuple[str, ...]:
     """Return a line for each threshold of the game: met or missed, and what would have met it."""
     found = []
     for reached in result.points.thresholds:
@@ -72,7 +44,7 @@ def threshold_lines(result: "RoundResult") -> tuple[str, ...]:
     return tuple(found)
 
 
-def shape_of(result: "RoundResult") -> Shape:
+def shape_of(result: RoundResult) -> Shape:
     """Return the shape that stands for a round. What does not count is open, whatever it came to."""
     if not result.counted:
         return "open"
@@ -81,7 +53,7 @@ def shape_of(result: "RoundResult") -> Shape:
     return "filled" if result.clean else "cross"
 
 
-def series_text(results: Iterable["RoundResult"], *, ascii_only: bool = False) -> str:
+def series_text(results: Iterable[RoundResult], *, ascii_only: bool = False) -> str:
     """Return a shape for each round so far, in groups of five."""
     known = ASCII_SHAPES if ascii_only else SHAPES
     shapes = [known[shape_of(result)] for result in results]
@@ -94,7 +66,7 @@ def series_legend(*, ascii_only: bool = False) -> str:
     return ", ".join(f"{known[shape]} {meaning}" for shape, meaning in MEANINGS.items())
 
 
-def _verdict(result: "RoundResult") -> list[str]:
+def _verdict(result: RoundResult) -> list[str]:
     if result.clean:
         return ["Clean."]
     head = "Not judged" if result.clean is None else "Not clean"
@@ -103,7 +75,7 @@ def _verdict(result: "RoundResult") -> list[str]:
     return [f"{head}: {result.why[0]}.", *(f"Also: {why}." for why in result.why[1:])]
 
 
-def _times(result: "RoundResult") -> list[str]:
+def _times(result: RoundResult) -> list[str]:
     found = []
     if result.break_off_margin_ns is not None:
         side = "early" if result.break_off_margin_ns >= 0 else "late"
@@ -120,7 +92,7 @@ def _times(result: "RoundResult") -> list[str]:
     return found
 
 
-def _points(result: "RoundResult") -> str:
+def _points(result: RoundResult) -> str:
     points = result.points
     text = f"Cost {points.cost}, gained {points.gain}: {points.swing:+d} points"
     doubts = []
