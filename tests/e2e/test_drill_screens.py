@@ -81,9 +81,9 @@ class BetweenRounds:
         )
         view = View(
             phase=self.phase, label="Practice 12, second field", error_ms=60, devices=DEVICES, keys=keys, notice=notice,
-            battery="battery 81 %, power saver on", awake="kept awake", begins=self.piece.at, card=rounds.card(ORIGIN_NS),
-            ask=rounds.ask(self.stage, self.phase), result=rounds.result(), start=self.found.files.rig.start,
-            origins=(),
+            battery="battery 81 %, power saver on", awake="kept awake", begins=self.piece.at,
+            card=rounds.card(ORIGIN_NS), ask=rounds.ask(self.stage, self.phase), result=rounds.result(),
+            start=self.found.files.rig.start, origins=(),
         )  # fmt: skip
         made = Composer(PAINTER.measure)
         made.load(self.piece.timeline, {}, {})

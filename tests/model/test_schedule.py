@@ -251,6 +251,7 @@ def test_a_state_that_is_over_before_it_could_show_is_never_shown(late_ms, verb)
 
 
 @example([firing(0, at=6 * S // 10, until=7 * S // 10)], [(100, -8)])
+@example([firing(0, at=0, until=29 * S // 10, channel="sound")], [(1, -19), (99, 0)])
 @given(firings(), st.lists(st.tuples(st.integers(1, 900), st.integers(-20, 20)), max_size=12))
 def test_whatever_the_clock_does_nothing_is_struck_twice_and_states_show_exactly_in_their_interval(plan_firings, moves):
     """Sleep for a while, then nudge by tenths of a second, again and again."""
@@ -271,7 +272,7 @@ def test_whatever_the_clock_does_nothing_is_struck_twice_and_states_show_exactly
                 if order.verb == "end":
                     showing.discard(no)
             for one in plan_firings:
-                if one.until is not None:
+                if one.until is not None and one.channel != "sound":           # which ends by itself
                     inside = origin + one.begin.offset_ns <= now < origin + one.until.offset_ns
                     assert (one.no in showing) == inside
             if nudge:
