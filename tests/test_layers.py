@@ -25,7 +25,7 @@ CLOCK_MODULES = {"time", "sched", "asyncio"}
 CLOCK_READERS = {"now", "utcnow", "today"}          # of datetime and date
 # Modules beside monotime that may import `time` or read a date, each with its reason.
 MAY_READ_CLOCKS: dict[str, str] = {
-    "tocsin.app.usual_ways": "times the standard library's sched, with monotime's own clock and sleep",
+    "tocsin.features.measure.lateness.baselines": "times the standard library's sched, by monotime's own clock",
 }
 MOST_LINES = 400
 
@@ -146,7 +146,7 @@ def run_child(script: str) -> None:
 def test_the_conductor_and_the_command_line_of_a_run_load_no_device_and_nothing_heavy_that_they_do_not_use():
     """rich is for a terminal without a window, numpy for words that are made while standby waits for nothing."""
     run_child(
-        "import sys, tocsin.app.conductor, tocsin.app.run, tocsin.cli.main, tocsin.cli.run\n"
+        "import sys, tocsin.runner.conductor, tocsin.runner.run, tocsin.cli.main, tocsin.cli.commands.run\n"
         "found = {'pygame', 'serial', 'numpy', 'scipy', 'matplotlib', 'rich', 'wakepy'} & set(sys.modules)\n"
         "sys.exit(f'imported: {found}' if found else 0)"
     )
@@ -154,7 +154,7 @@ def test_the_conductor_and_the_command_line_of_a_run_load_no_device_and_nothing_
 
 @pytest.mark.devices
 def test_what_needs_no_device_works_without_the_device_libraries():
-    packages = ("model", "config", "journal", "export", "inspection", "cli")
+    packages = ("model", "config", "journal", "export", "lint", "cli")
     modules = [name for name in MODULES if package_of(name) in packages]
     run_child(
         "import importlib, sys\n"
@@ -168,7 +168,7 @@ def test_the_light_worker_needs_no_pygame():
     run_child(
         "import sys\n"
         "sys.modules['pygame'] = None\n"
-        "import tocsin.app.worker, tocsin.channels.light"
+        "import tocsin.workers.main, tocsin.channels.light.channel"
     )
 
 
@@ -189,7 +189,7 @@ HEAVY_FOR = {
 def test_a_worker_loads_nothing_heavy_that_it_does_not_use(channel):
     load_sdl = "" if channel == "light" else f"import_pygame({channel!r})"
     run_child(
-        f"import sys, tocsin.worker, tocsin.channels.{channel}\n"
+        f"import sys, tocsin.worker, tocsin.channels.{channel}.channel\n"
         "from tocsin.channels.sdl import import_pygame\n"
         f"{load_sdl}\n"
         f"found = {HEAVY_FOR[channel]!r} & set(sys.modules)\n"

@@ -3,20 +3,20 @@
 import copy
 from typing import NamedTuple
 
-from tocsin.app.match import Match
-from tocsin.app.messages import Fired
-from tocsin.app.outcome import Done
-from tocsin.app.record import Heading, RunRecord
 from tocsin.config.load import load
 from tocsin.journal import records
 from tocsin.journal.past import past_of
 from tocsin.journal.reader import read
-from tocsin.model.clock import NEVER_NS
+from tocsin.model.clock.origin import NEVER_NS
+from tocsin.model.clock.schedule import Schedule
 from tocsin.model.rig import Start
-from tocsin.model.schedule import Schedule
-from tocsin.model.timeline import MATCH, Firing, Point
+from tocsin.model.timeline.timeline import MATCH, Firing, Point
+from tocsin.runner.match.match import Match
+from tocsin.runner.match.record import Heading, RunRecord
+from tocsin.runner.outcome import Done
 from tocsin.units import NS_PER_MS as MS
 from tocsin.units import NS_PER_S as S
+from tocsin.workers.protocol import Fired
 
 TIMELINE = load(None, ["full"], "nothing").plans[0].timeline
 PRESS_NS = 5000 * S

@@ -2,8 +2,8 @@
 
 import msgspec
 
-from tocsin.app.lateness_result import Measured, Row
-from tocsin.app.lateness_round import Device
+from tocsin.features.measure.lateness.result import Measured, Row
+from tocsin.features.measure.lateness.round import Device
 from tocsin.journal.summary import lateness_of
 from tocsin.units import NS_PER_MS
 

@@ -2,16 +2,16 @@
 
 from workers_made import Made
 
-from tocsin.app.actions import Actions
-from tocsin.app.ending import Ending
-from tocsin.app.options import RunOptions
-from tocsin.app.programme import Programme
-from tocsin.app.stage import Front, Stage
-from tocsin.app.supervision import Supervision
 from tocsin.channels.device import Event
 from tocsin.config.load import load
 from tocsin.model.plan import CHANNELS
+from tocsin.runner.actions import Actions
+from tocsin.runner.ending import Ending
+from tocsin.runner.options import RunOptions
+from tocsin.runner.programme import Programme
+from tocsin.runner.stage import Front, Stage
 from tocsin.units import NS_PER_S as S
+from tocsin.workers.supervisor import Supervision
 
 NOW_NS = 5000 * S
 TURN_NS = S // 4

@@ -3,7 +3,7 @@
 import queue
 import sys
 
-from tocsin.app.terminal_keys import TerminalKeys
+from tocsin.runner.terminal.keys import TerminalKeys
 
 names = queue.SimpleQueue()
 keys = TerminalKeys(lambda name, at_ns: names.put(name))

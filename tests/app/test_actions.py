@@ -3,14 +3,14 @@
 import pytest
 from stage_stand import NOW_NS, Desk, notice, plain_stage, ready, stage_for, told
 
-from tocsin.app.messages import Command
-from tocsin.app.notices import BRIEFLY_NS, LASTS_NS
-from tocsin.app.options import RunOptions
-from tocsin.app.outcome import Done, Refused
-from tocsin.app.programme import Programme
 from tocsin.config.load import load
 from tocsin.journal import records
+from tocsin.runner.notices import BRIEFLY_NS, LASTS_NS
+from tocsin.runner.options import RunOptions
+from tocsin.runner.outcome import Done, Refused
+from tocsin.runner.programme import Programme
 from tocsin.units import NS_PER_S as S
+from tocsin.workers.protocol import Command
 
 
 @pytest.fixture

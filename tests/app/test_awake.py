@@ -9,12 +9,12 @@ import threading
 
 import pytest
 
-from tocsin.app.awake import keep_awake
-from tocsin.app.battery import battery_text
+from tocsin.runner.battery import battery_text
+from tocsin.runner.power import keep_awake
 
 SCRIPT = """
 from tocsin import monotime
-from tocsin.app.awake import keep_awake
+from tocsin.runner.power import keep_awake
 begun_ns = monotime.now_ns()
 with keep_awake({patience}) as text:
     print(text)

@@ -2,10 +2,10 @@
 
 import pytest
 
-from tocsin.app.board import DeviceBoard
 from tocsin.channels.device import Event
 from tocsin.model.plan import CHANNELS
 from tocsin.model.rig import Light, Pad, Rig, Screen, Sound
+from tocsin.runner.board import DeviceBoard
 
 WHOLE = Rig(name="Whole", pads=(Pad(role="driver", order=1),), light=Light(), screen=Screen(), sound=Sound())
 

@@ -10,15 +10,16 @@ import psutil
 import pytest
 from stand import gone, wait_for
 
-from tocsin.app import companion, stand_in
-from tocsin.app.usual_ways import WAYS, Played
-from tocsin.channels.strip_port import StripPort
+from tocsin.channels.light.port import StripPort
+from tocsin.features.measure import helper as companion
+from tocsin.features.measure.lateness import null_device as stand_in
+from tocsin.features.measure.lateness.baselines import WAYS, Played
 from tocsin.model.rig import Light
 
 pytestmark = pytest.mark.devices
 OWNER = """
 import time
-from tocsin.app import companion
+from tocsin.runner import companion
 with companion.busy(2):
     print("on", flush=True)
     time.sleep(60)

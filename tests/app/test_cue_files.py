@@ -3,8 +3,8 @@
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tocsin.app.cue_files import Sheet, WrittenCue, numbered
 from tocsin.config.files import file_text
+from tocsin.features.trial.cue_files import Sheet, WrittenCue, numbered
 from tocsin.units import NS_PER_MS, NS_PER_S
 
 RIG = file_text("rig", "rig.toml", 'format = "tocsin-rig/1"\nname = "Stand"\n')

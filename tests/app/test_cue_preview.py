@@ -2,10 +2,10 @@
 
 import pytest
 
-from tocsin.app.cue_preview import AHEAD_NS, LONGEST_NS, previews_of
-from tocsin.app.preview_result import exit_of, outcome_lines, shown_of
 from tocsin.config.files import file_text
 from tocsin.config.load import load, load_texts
+from tocsin.features.preview.cue import AHEAD_NS, LONGEST_NS, previews_of
+from tocsin.features.preview.result import exit_of, outcome_lines, shown_of
 from tocsin.journal.records import Firing
 from tocsin.units import NS_PER_S
 

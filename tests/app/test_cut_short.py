@@ -2,13 +2,13 @@
 
 import pytest
 
-from tocsin.app.cut_short import demand_unfinished
 from tocsin.config.load import load
 from tocsin.errors import JournalError
 from tocsin.journal.past import newest_past, past_of
 from tocsin.journal.reader import read
 from tocsin.journal.records import Header, Origin, State
 from tocsin.journal.writer import JournalWriter
+from tocsin.runner.match.resume import demand_unfinished
 from tocsin.units import NS_PER_S
 
 TIMELINE = load(None, ["full"], "nothing").plans[0].timeline

@@ -2,10 +2,10 @@
 
 import pytest
 
-from tocsin.app.delay_cues import bare_rig, cues_of, devices_of, first_pads, latencies_of, sound_of
-from tocsin.app.delay_result import places_of
 from tocsin.config.files import file_text
 from tocsin.config.load import load_texts
+from tocsin.features.measure.delays.cues import bare_rig, cues_of, devices_of, first_pads, latencies_of, sound_of
+from tocsin.features.measure.delays.result import places_of
 from tocsin.model.plan import CHANNELS
 from tocsin.model.rig import Light, Pad, Rig, Screen, Sound
 from tocsin.model.safety import FlashGuard

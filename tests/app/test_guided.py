@@ -2,11 +2,11 @@
 
 import pytest
 
-from tocsin.app.delay_cues import called_ns, rows_of
-from tocsin.app.guided import Played, played_in
-from tocsin.app.start_cues import landed_ns
+from tocsin.analysis.delays.film import Row
+from tocsin.features.measure.delays.cues import called_ns, rows_of
+from tocsin.features.measure.start.cues import landed_ns
+from tocsin.features.trial.guided import Played, played_in
 from tocsin.journal import records
-from tocsin.rehearsal.film import Row
 from tocsin.units import NS_PER_MS as MS
 from tocsin.units import NS_PER_S
 

@@ -2,14 +2,14 @@
 
 import pytest
 
-from tocsin.app.guided import Guided
-from tocsin.app.keymap import Keymap
-from tocsin.app.options import RunOptions
 from tocsin.config.load import load
-from tocsin.model.clock import Origin
-from tocsin.model.face import FaceMaker
-from tocsin.model.timeline import MATCH
-from tocsin.model.view import View
+from tocsin.features.trial.guided import Guided
+from tocsin.model.clock.origin import Origin
+from tocsin.model.display.face import FaceMaker
+from tocsin.model.display.view import View
+from tocsin.model.timeline.timeline import MATCH
+from tocsin.runner.keymap import Keymap
+from tocsin.runner.options import RunOptions
 from tocsin.units import NS_PER_S
 
 FILES = load(None, ["full"], "practice_bench")

@@ -6,15 +6,15 @@ What a worker reports of a run that is not this one, or of nothing at all, is a 
 import pytest
 from stage_stand import NOW_NS, notice, plain_stage
 
-from tocsin.app.actions import Actions
-from tocsin.app.ending import Ending
-from tocsin.app.hearing import Hearing
-from tocsin.app.messages import Fired, Granted, Loaded, Opened, Told
-from tocsin.app.options import LEAD_IN_NS
 from tocsin.channels.device import Event
 from tocsin.errors import DeviceError
 from tocsin.journal import records
+from tocsin.runner.actions import Actions
+from tocsin.runner.ending import Ending
+from tocsin.runner.options import LEAD_IN_NS
+from tocsin.runner.worker_events import Hearing
 from tocsin.units import NS_PER_S as S
+from tocsin.workers.protocol import Fired, Granted, Loaded, Opened, Told
 
 
 @pytest.fixture

@@ -4,9 +4,9 @@ from datetime import date
 
 import pytest
 
-from tocsin.app.inventory import Inventory, take_inventory
-from tocsin.app.probed import Displays, Found, Loudspeaker, Pads, Port, Ports
-from tocsin.channels.pads import FoundPad
+from tocsin.channels.rumble.pads import FoundPad
+from tocsin.features.devices.inventory import Inventory, take_inventory
+from tocsin.features.devices.probed import Displays, Found, Loudspeaker, Pads, Port, Ports
 from tocsin.model.rig import Light, Pad, Rig, Screen, Sound
 
 # 045e:028e and 054c:0ce6 in SDL's GUIDs, little endian (layout from memory).

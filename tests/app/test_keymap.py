@@ -2,8 +2,8 @@
 
 import pytest
 
-from tocsin.app.keymap import Keymap
 from tocsin.model.rig import Keys, Pad, Rig
+from tocsin.runner.keymap import Keymap
 
 
 def help_of(rig, phase):

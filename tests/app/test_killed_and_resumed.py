@@ -11,7 +11,7 @@ from compiled_games import cue, match_of, period, plan_of
 from match_stand import PRESS_NS, TURN_NS, Stand
 
 from tocsin.journal import records
-from tocsin.model.compiler import compile_plan
+from tocsin.model.compiler.compiler import compile_plan
 from tocsin.model.game import Variant
 from tocsin.units import NS_PER_MS as MS
 from tocsin.units import NS_PER_S as S

@@ -8,9 +8,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 from measurements import READY, measured, row
 
-from tocsin.app.lateness_result import Lost
-from tocsin.app.lateness_round import Device
-from tocsin.app.lateness_verdict import NOTICED_MS, ON_TIME_MS, PICTURE_MS, milliseconds, priority_lines, verdict
+from tocsin.features.measure.lateness.result import Lost
+from tocsin.features.measure.lateness.round import Device
+from tocsin.features.measure.lateness.verdict import (
+    NOTICED_MS,
+    ON_TIME_MS,
+    PICTURE_MS,
+    milliseconds,
+    priority_lines,
+    verdict,
+)
 from tocsin.journal.records import Fault
 
 ON_TIME, NEARLY, LATE, TOO_LATE = (

@@ -5,10 +5,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 from measurements import READY, measured, row
 
-from tocsin.app.lateness_round import Device
-from tocsin.app.lateness_verdict import verdict
-from tocsin.app.lateness_words import caution, histogram, lines, page_of, table
-from tocsin.export.lateness_bins import EDGES_MS
+from tocsin.export.picture.lateness_bins import EDGES_MS
+from tocsin.features.measure.lateness.round import Device
+from tocsin.features.measure.lateness.verdict import verdict
+from tocsin.features.measure.lateness.words import caution, histogram, lines, page_of, table
 
 OFF = Device(state="absent", why="not in the rig", off=True)
 GONE = Device(state="absent", why="no display; log in at the laptop itself, or set DISPLAY")

@@ -4,12 +4,12 @@ import pytest
 from compiled_games import cue, match_of, period, plan_of
 from match_stand import LATENCY_NS, PRESS_NS, Stand
 
-from tocsin.app.outcome import Done
 from tocsin.journal import records
-from tocsin.model.compiler import compile_plan
+from tocsin.model.clock.sync import Sync
+from tocsin.model.compiler.compiler import compile_plan
 from tocsin.model.rig import START_ERROR_MS, Start
-from tocsin.model.sync import Sync
-from tocsin.model.timeline import Point
+from tocsin.model.timeline.timeline import Point
+from tocsin.runner.outcome import Done
 from tocsin.units import NS_PER_MS as MS
 from tocsin.units import NS_PER_S as S
 

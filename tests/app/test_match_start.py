@@ -2,12 +2,12 @@
 
 import pytest
 
-from tocsin.app.match import Match
-from tocsin.app.outcome import Done
-from tocsin.app.record import Heading, RunRecord
 from tocsin.config.load import load
 from tocsin.model.rig import Start
-from tocsin.model.timeline import MATCH, Point
+from tocsin.model.timeline.timeline import MATCH, Point
+from tocsin.runner.match.match import Match
+from tocsin.runner.match.record import Heading, RunRecord
+from tocsin.runner.outcome import Done
 from tocsin.units import NS_PER_MS, NS_PER_S
 
 TIMELINE = load(None, ["full"], "nothing").plans[0].timeline

@@ -16,13 +16,13 @@ from match_stand import (
 )
 from msgspec.structs import replace
 
-from tocsin.app.outcome import Done, Refused
 from tocsin.journal import records
-from tocsin.model.face import FaceMaker
+from tocsin.model.clock.sync import EARLY_TAP_MS, Sync
+from tocsin.model.display.face import FaceMaker
+from tocsin.model.display.view import View
 from tocsin.model.rig import Start
-from tocsin.model.sync import EARLY_TAP_MS, Sync
-from tocsin.model.timeline import MATCH, Point
-from tocsin.model.view import View
+from tocsin.model.timeline.timeline import MATCH, Point
+from tocsin.runner.outcome import Done, Refused
 from tocsin.units import NS_PER_MS as MS
 from tocsin.units import NS_PER_S as S
 

@@ -3,9 +3,9 @@
 import pytest
 from recorded_runs import TIMELINE, record_push
 
-from tocsin.app.measured_leads import measured_leads
+from tocsin.analysis.rounds.leads import Needed
 from tocsin.errors import BrokenRunError
-from tocsin.rehearsal.needed_leads import Needed
+from tocsin.features.records.measured_leads import measured_leads
 
 
 @pytest.fixture

@@ -8,7 +8,9 @@ from queue import SimpleQueue
 import pytest
 
 from tocsin import monotime
-from tocsin.app.messages import (
+from tocsin.model.rig import Rig
+from tocsin.workers.pipe import LONGEST_LINE, LineReader
+from tocsin.workers.protocol import (
     Alive,
     Command,
     Hello,
@@ -20,8 +22,6 @@ from tocsin.app.messages import (
     decode_up,
     encode,
 )
-from tocsin.app.pipe import LONGEST_LINE, LineReader
-from tocsin.model.rig import Rig
 
 LIMIT_S = 20
 NO_MESSAGES = [

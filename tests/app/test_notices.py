@@ -3,7 +3,7 @@
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tocsin.app.notices import ANSWER, BRIEFLY_NS, LASTS_NS, MOST_EARLIER, Notices
+from tocsin.runner.notices import ANSWER, BRIEFLY_NS, LASTS_NS, MOST_EARLIER, Notices
 
 NOW_NS = 1_000
 

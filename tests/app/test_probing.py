@@ -10,7 +10,7 @@ from pathlib import Path
 import psutil
 import pytest
 
-from tocsin.app.probing import ask_probes
+from tocsin.features.devices.probing import ask_probes
 from tocsin.model.rig import Pad, Rig
 
 pytestmark = pytest.mark.devices

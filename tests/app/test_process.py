@@ -8,10 +8,10 @@ import psutil
 import pytest
 
 from tocsin import monotime
-from tocsin.app.messages import Opened
-from tocsin.app.supervision import Supervision
 from tocsin.model.rig import Rig
 from tocsin.units import NS_PER_S
+from tocsin.workers.protocol import Opened
+from tocsin.workers.supervisor import Supervision
 
 pytestmark = [
     pytest.mark.devices,

@@ -7,21 +7,21 @@ import msgspec
 import pytest
 from stage_stand import NOW_NS, Desk, plain_stage, ready, stage_for
 
-from tocsin.app.cue_preview import previews_of
-from tocsin.app.guided import Guided
-from tocsin.app.lateness_round import Round
-from tocsin.app.options import ROUND, RunOptions
-from tocsin.app.previews import DARK_NS, Previews
-from tocsin.app.react_rig import rig_of_test
-from tocsin.app.reactions import Reactions, Subject
-from tocsin.app.round_files import Session
-from tocsin.app.rounds import Rounds
 from tocsin.config.drills import load_drill
 from tocsin.config.load import load
 from tocsin.errors import UsageError
+from tocsin.features.drills.rounds import Rounds
+from tocsin.features.measure.lateness.round import Round
+from tocsin.features.preview.cue import previews_of
+from tocsin.features.preview.programme import DARK_NS, Previews
+from tocsin.features.reactions.programme import Reactions, Subject
+from tocsin.features.records.round_files import Session
+from tocsin.features.trial.answer_keys import rig_of_test
+from tocsin.features.trial.guided import Guided
 from tocsin.journal import records
 from tocsin.model.plan import CHANNELS
-from tocsin.model.timeline import MATCH, Point
+from tocsin.model.timeline.timeline import MATCH, Point
+from tocsin.runner.options import ROUND, RunOptions
 from tocsin.units import NS_PER_S as S
 
 RATE = RunOptions(plans=("full",), rig="nothing", rate=100.0, start="key")

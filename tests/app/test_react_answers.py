@@ -11,14 +11,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from matplotlib.image import imread
 
-from tocsin.app.react_block import placed
-from tocsin.app.react_files import Block, BlockFacts, facts_of, heard_in, session_of, steered_in
-from tocsin.app.react_picture import picture
-from tocsin.app.react_result import NO_LOAD, PLAINLY, ReactResult, block_lines, result_of, short_lines
+from tocsin.analysis.reactions.order import CATCH, Trial, order_of
+from tocsin.analysis.reactions.scores import judge
+from tocsin.analysis.reactions.words import NO_FORECAST, UNKNOWN_KEY
+from tocsin.features.reactions.block import placed
+from tocsin.features.reactions.files import Block, BlockFacts, facts_of, heard_in, session_of, steered_in
+from tocsin.features.reactions.picture import picture
+from tocsin.features.reactions.result import NO_LOAD, PLAINLY, ReactResult, block_lines, result_of, short_lines
 from tocsin.journal import records
-from tocsin.rehearsal.reaction_order import CATCH, Trial, order_of
-from tocsin.rehearsal.reaction_scores import judge
-from tocsin.rehearsal.reaction_words import NO_FORECAST, UNKNOWN_KEY
 from tocsin.units import NS_PER_MS, NS_PER_S
 
 LIGHT, RUMBLE, BOTH = ("light",), ("rumble",), ("rumble", "light")

@@ -5,12 +5,15 @@ import itertools
 import msgspec
 import pytest
 
-from tocsin.app.react_block import Placed, Signal, cut, files_of, hushed, placed, signal_no, signals_of
-from tocsin.app.react_rig import ANSWER, answer_keys, rig_of_test, usual_role
+from tocsin.analysis.reactions.order import ANSWER_WINDOW_NS, CATCH, SHORTEST_WAIT_NS, Trial, conditions_of, order_of
 from tocsin.config import bundle
 from tocsin.config.load import load, load_texts
-from tocsin.model.clock import Origin
-from tocsin.model.face import FaceMaker
+from tocsin.features.reactions.block import Placed, Signal, cut, files_of, placed, signal_no, signals_of
+from tocsin.features.trial.answer_keys import ANSWER, answer_keys, rig_of_test, usual_role
+from tocsin.features.trial.cue_files import hushed
+from tocsin.model.clock.origin import Origin
+from tocsin.model.display.face import FaceMaker
+from tocsin.model.display.view import View
 from tocsin.model.pattern import (
     LightPattern,
     RumblePattern,
@@ -22,8 +25,6 @@ from tocsin.model.pattern import (
 )
 from tocsin.model.plan import CHANNELS
 from tocsin.model.rig import KEYS_OF_CONTROL_PROGRAMS, Keys, Pad, Rig
-from tocsin.model.view import View
-from tocsin.rehearsal.reaction_order import ANSWER_WINDOW_NS, CATCH, SHORTEST_WAIT_NS, Trial, conditions_of, order_of
 from tocsin.units import NS_PER_MS, NS_PER_S
 
 RIG_FILE = next(file for file in load(None, ["full"], "practice_bench").files if file.kind == "rig")

@@ -8,7 +8,7 @@ import pytest
 
 ASKS = """
 import json, sys
-from tocsin.app.record import versions
+from tocsin.runner.match.record import versions
 starts, started = ("subprocess.Popen", "os.posix_spawn", "os.fork"), []
 sys.addaudithook(lambda event, _: started.append(event) if event in starts else None)
 print(json.dumps([versions(), started]))

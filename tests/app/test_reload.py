@@ -5,10 +5,10 @@ from pathlib import Path
 
 import pytest
 
-from tocsin.app.options import RunOptions
-from tocsin.app.reload import LOOK_NS, PlanWatch
 from tocsin.config.load import load
-from tocsin.config.starter import copy_bundled
+from tocsin.config.write.starter import copy_bundled
+from tocsin.runner.options import RunOptions
+from tocsin.runner.reload import LOOK_NS, PlanWatch
 
 S = 10**9
 

@@ -4,11 +4,11 @@ from pathlib import Path
 
 import pytest
 
-from tocsin.app.run import resume_match
 from tocsin.errors import JournalError
 from tocsin.journal import records
 from tocsin.journal.place import boot_text
 from tocsin.journal.writer import JournalWriter
+from tocsin.runner.run import resume_match
 
 
 @pytest.mark.parametrize(("part", "command"), [("drill", "tocsin drill --resume"), ("reaction", "tocsin react")])

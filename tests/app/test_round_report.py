@@ -6,10 +6,10 @@ Each run is played by the match and the schedules of its channels; only the repo
 import pytest
 from match_stand import END_S, PRESS_NS, Stand
 
-from tocsin.app.outcome import Done
-from tocsin.app.round_report import played_of
+from tocsin.features.records.round_report import played_of
 from tocsin.journal import records
-from tocsin.model.origins import CALL
+from tocsin.model.clock.origins import CALL
+from tocsin.runner.outcome import Done
 from tocsin.units import NS_PER_MS as MS
 from tocsin.units import NS_PER_S as S
 

@@ -2,15 +2,15 @@
 
 import pytest
 
-from tocsin.app.match import Match
-from tocsin.app.outcome import Done, Refused
-from tocsin.app.record import Heading, RunRecord
-from tocsin.app.round_report import marks_of
-from tocsin.app.scribe import Scribe
 from tocsin.config.load import load
+from tocsin.journal.reader import marks_of
 from tocsin.model.mark import standing
 from tocsin.model.rig import Start
-from tocsin.model.timeline import MATCH, Point
+from tocsin.model.timeline.timeline import MATCH, Point
+from tocsin.runner.match.match import Match
+from tocsin.runner.match.record import Heading, RunRecord
+from tocsin.runner.match.scribe import Scribe
+from tocsin.runner.outcome import Done, Refused
 from tocsin.units import NS_PER_S
 
 TIMELINE = load(None, ["full"], "nothing").plans[0].timeline

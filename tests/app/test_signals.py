@@ -6,8 +6,8 @@ from collections.abc import Iterator
 
 import pytest
 
-from tocsin.app.ending import Ending
-from tocsin.app.signals import heard, signals_given_back, take_signals
+from tocsin.runner.ending import Ending
+from tocsin.runner.signals import heard, signals_given_back, take_signals
 
 
 @pytest.fixture(autouse=True)

@@ -10,14 +10,14 @@ from types import SimpleNamespace
 import pytest
 from voices import HANGS, LISTING, SPEAKS, calls, engine
 
-from tocsin.app.speech import PATIENCE_NS, Speech
 from tocsin.config.load import load
 from tocsin.journal import records
 from tocsin.model.plan import Cue, Plan
 from tocsin.model.rig import Sound
 from tocsin.model.samples import FRAME_BYTES
+from tocsin.runner.words import PATIENCE_NS, Speech
+from tocsin.speech.cache import Shelf, Spoken
 from tocsin.speech.engine import Engine
-from tocsin.speech.shelf import Shelf, Spoken
 from tocsin.speech.word_file import frames_in
 from tocsin.units import NS_PER_S as S
 

@@ -6,10 +6,10 @@ import random
 import msgspec
 import pytest
 
-from tocsin.app.react_rig import ANSWER
-from tocsin.app.start_cues import ANSWERED_NS, channels_of, rig_of_starts, start_times_ns, starts_of
 from tocsin.config.files import file_text
 from tocsin.errors import UsageError
+from tocsin.features.measure.start.cues import ANSWERED_NS, channels_of, rig_of_starts, start_times_ns, starts_of
+from tocsin.features.trial.answer_keys import ANSWER
 from tocsin.model.rig import Light, Pad, Rig, Screen, Sound, Start
 from tocsin.units import NS_PER_S
 

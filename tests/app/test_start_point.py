@@ -2,13 +2,13 @@
 
 import pytest
 
-from tocsin.app.start_point import start_point
 from tocsin.errors import UsageError
-from tocsin.model.compiler import compile_plan
+from tocsin.model.compiler.compiler import compile_plan
 from tocsin.model.game import Game, Period, Window
 from tocsin.model.moment import parse
 from tocsin.model.plan import Plan
-from tocsin.model.timeline import Point, Timeline
+from tocsin.model.timeline.timeline import Point, Timeline
+from tocsin.runner.match.start_point import start_point
 from tocsin.units import NS_PER_S
 
 

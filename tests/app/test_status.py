@@ -6,11 +6,11 @@ import msgspec
 import pytest
 from stage_stand import NOW_NS, plain_stage, ready
 
-from tocsin.app import status as status_module
-from tocsin.app.options import LEAD_IN_NS
-from tocsin.app.stage import Front
-from tocsin.app.status import BATTERY_NS, Statuses, status_of
-from tocsin.model.timeline import MATCH, Point
+from tocsin.model.timeline.timeline import MATCH, Point
+from tocsin.runner import status as status_module
+from tocsin.runner.options import LEAD_IN_NS
+from tocsin.runner.stage import Front
+from tocsin.runner.status import BATTERY_NS, Statuses, status_of
 from tocsin.units import NS_PER_S as S
 
 

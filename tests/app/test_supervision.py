@@ -3,9 +3,9 @@
 import pytest
 from workers_made import TURN_NS, Stand, firing, load, origins, ready
 
-from tocsin.app.messages import UNSAFE, Alive, Arm, Busy, Fired, Give, Loaded, Opened
-from tocsin.app.suspicion import STILL_NS
 from tocsin.units import NS_PER_MS, NS_PER_S
+from tocsin.workers.protocol import UNSAFE, Alive, Arm, Busy, Fired, Give, Loaded, Opened
+from tocsin.workers.suspicion import STILL_NS
 
 FIRED = Fired(0, 0, "played", "", 0, 0, 0, run=1)
 

@@ -2,8 +2,17 @@
 
 import pytest
 
-from tocsin.app.suspicion import BURNT_NS, INSIDE_NS, SLICE_NS, STILL_NS, UNTOLD_NS, WOKEN_NS, Evidence, Suspicion
 from tocsin.units import NS_PER_MS, NS_PER_S
+from tocsin.workers.suspicion import (
+    BURNT_NS,
+    INSIDE_NS,
+    SLICE_NS,
+    STILL_NS,
+    UNTOLD_NS,
+    WOKEN_NS,
+    Evidence,
+    Suspicion,
+)
 
 TURN_NS = 50 * NS_PER_MS
 

@@ -11,12 +11,12 @@ import pytest
 from rich.console import Console
 
 from tocsin import monotime
-from tocsin.app.terminal import TerminalFace, fitted, news, picture
 from tocsin.config.load import load
-from tocsin.model.clock import Origin
-from tocsin.model.face import FaceMaker
-from tocsin.model.schedule import Shot
-from tocsin.model.view import DeviceFact, KeyHelp, View
+from tocsin.model.clock.origin import Origin
+from tocsin.model.clock.schedule import Shot
+from tocsin.model.display.face import FaceMaker
+from tocsin.model.display.view import DeviceFact, KeyHelp, View
+from tocsin.runner.terminal.face import TerminalFace, fitted, news, picture
 from tocsin.units import NS_PER_S
 
 TIMELINE = load(None, ["full"], "nothing").plans[0].timeline

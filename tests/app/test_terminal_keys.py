@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from tocsin.app.terminal_keys import key_names
-from tocsin.config.key_names import KEY_NAMES
+from tocsin.config.schema.key_names import KEY_NAMES
+from tocsin.runner.terminal.keys import key_names
 
 CHILD = [sys.executable, str(Path(__file__).with_name("terminal_keys_child.py"))]
 

@@ -6,10 +6,10 @@ from random import Random
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tocsin.app.tryout_forms import FORMS, Form, programme
-from tocsin.app.tryout_people import LeftError
-from tocsin.app.tryout_verdict import MOST_FIRINGS, Found, Question, find_out
-from tocsin.channels.light import colours_at
+from tocsin.channels.light.channel import colours_at
+from tocsin.features.devices.tryout.forms import FORMS, Form, programme
+from tocsin.features.devices.tryout.people import LeftError
+from tocsin.features.devices.tryout.verdict import MOST_FIRINGS, Found, Question, find_out
 from tocsin.model.plan import CHANNELS
 
 NOTHING = "4"

@@ -4,7 +4,7 @@ from pathlib import Path
 
 from voices import SPEAKS, engine, needs_espeak, needs_scripts
 
-from tocsin.app.voices import Voices, voices_of, voices_of_system
+from tocsin.speech.voices import Voices, voices_of, voices_of_system
 
 
 @needs_scripts

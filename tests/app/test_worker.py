@@ -9,15 +9,15 @@ import pytest
 from workers_made import firing, load, origins, timeline_of
 
 from tocsin import monotime
-from tocsin.app.bench import Bench
-from tocsin.app.messages import Load, Origins, Safe, Show, encode, is_urgent
-from tocsin.app.pipe import Inbox, LineWriter
-from tocsin.app.worker import Worker
 from tocsin.channels.device import Channel, Event, Shown
+from tocsin.model.display.view import View
 from tocsin.model.pattern import Patterns
 from tocsin.model.rig import Rig
-from tocsin.model.view import View
 from tocsin.units import NS_PER_MS, NS_PER_S
+from tocsin.workers.bench import Bench
+from tocsin.workers.main import Worker
+from tocsin.workers.pipe import Inbox, LineWriter
+from tocsin.workers.protocol import Load, Origins, Safe, Show, encode, is_urgent
 
 
 class Noted(Channel):

@@ -1,14 +1,14 @@
 """Workers without processes: a maker for supervision whose workers do what a test says, on a clock of its own."""
 
-from tocsin.app.messages import Load, Loaded, Opened, Origins, Told
-from tocsin.app.supervision import Supervision
-from tocsin.app.suspicion import Evidence
 from tocsin.channels.device import Event
-from tocsin.model.clock import Origin
+from tocsin.model.clock.origin import Origin
 from tocsin.model.pattern import Patterns
 from tocsin.model.rig import Rig
-from tocsin.model.timeline import MATCH, Firing, Point, Segment, Timeline
+from tocsin.model.timeline.timeline import MATCH, Firing, Point, Segment, Timeline
 from tocsin.units import NS_PER_MS, NS_PER_S
+from tocsin.workers.protocol import Load, Loaded, Opened, Origins, Told
+from tocsin.workers.supervisor import Supervision
+from tocsin.workers.suspicion import Evidence
 
 TURN_NS = 50 * NS_PER_MS
 

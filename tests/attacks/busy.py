@@ -31,7 +31,7 @@ import psutil
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "e2e"))
 from stand import Pads, Run, Strip, rig_file, workers
 
-from tocsin.app import companion
+from tocsin.features.measure import helper as companion
 
 STALL_S = 0.02                         # the probe was late by more: so was everybody
 NEAR_S = 0.5

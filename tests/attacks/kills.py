@@ -24,7 +24,7 @@ from disk import Disk  # noqa: E402
 from tocsin.cli.main import main  # noqa: E402
 from tocsin.cli.own_files import write_own  # noqa: E402
 from tocsin.config.load import load_rig  # noqa: E402
-from tocsin.config.rig_edit import write_values  # noqa: E402
+from tocsin.config.write.rig_edit import write_values  # noqa: E402
 from tocsin.export.source import MADE_BY  # noqa: E402
 from tocsin.files import write_whole  # noqa: E402
 from tocsin.journal import records  # noqa: E402
@@ -34,7 +34,7 @@ from tocsin.journal.people import People  # noqa: E402
 from tocsin.journal.place import run_folders  # noqa: E402
 from tocsin.journal.reader import read  # noqa: E402
 from tocsin.journal.writer import JournalWriter  # noqa: E402
-from tocsin.speech.shelf import Shelf, Spoken  # noqa: E402
+from tocsin.speech.cache import Shelf, Spoken  # noqa: E402
 from tocsin.speech.word_file import frames_in  # noqa: E402
 
 MOST_CALLS = 2000

@@ -17,7 +17,7 @@ import time
 from pathlib import Path
 from typing import NamedTuple
 
-from tocsin.config.bounds import MOST_BYTES
+from tocsin.config.toml.bounds import MOST_BYTES
 
 MOST_S, MOST_MB = 5.0, 300.0
 PATIENCE_S = 60.0

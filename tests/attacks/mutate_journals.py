@@ -23,22 +23,22 @@ from typing import NamedTuple
 
 from mutations import arguments, mutated
 
-from tocsin.app.conductor import Conductor
-from tocsin.app.faces import Faces
-from tocsin.app.measured_leads import measured_leads
-from tocsin.app.options import ROUND
-from tocsin.app.record import Heading, RunRecord
-from tocsin.app.round_files import RoundFacts, newest_session
-from tocsin.app.round_report import reports_of
-from tocsin.app.run import resumed
 from tocsin.cli.main import main
 from tocsin.config.drills import load_drill, load_drill_texts
 from tocsin.errors import BrokenRunError, TocsinError
+from tocsin.features.records.measured_leads import measured_leads
+from tocsin.features.records.round_files import RoundFacts, newest_session
+from tocsin.features.records.round_report import reports_of
 from tocsin.journal import records
 from tocsin.journal.past import newest_past
 from tocsin.journal.people import People
 from tocsin.journal.place import boot_text
 from tocsin.monotime import now_ns
+from tocsin.runner.conductor import Conductor
+from tocsin.runner.match.record import Heading, RunRecord
+from tocsin.runner.options import ROUND
+from tocsin.runner.run import resumed
+from tocsin.runner.terminal.front_end import Faces
 
 NAME = "2031-03-01_10-01-00.000Z"
 READERS: dict[str, Callable[[Path], object]] = {}

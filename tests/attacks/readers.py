@@ -12,7 +12,21 @@ from typing import NamedTuple
 
 import serial
 
-from tocsin.app.messages import (
+from tocsin.channels.device import Event
+from tocsin.channels.light.port import BOOT_NS, StripPort
+from tocsin.config import bundle
+from tocsin.config.checking import examine
+from tocsin.config.load import Shelf, bundled_patterns, load
+from tocsin.config.reading import GAME, PLAN
+from tocsin.config.toml.diagnostic import as_json, render_all
+from tocsin.errors import TocsinError
+from tocsin.features.check.findings import devices
+from tocsin.features.records.observed import table_of
+from tocsin.lint.inspect import inspect
+from tocsin.lint.subject import Subject
+from tocsin.model.clock.origin import Origin
+from tocsin.model.rig import Light, Rig
+from tocsin.workers.protocol import (
     Alive,
     Arm,
     Busy,
@@ -32,20 +46,6 @@ from tocsin.app.messages import (
     decode_up,
     encode,
 )
-from tocsin.app.observed import table_of
-from tocsin.channels.device import Event
-from tocsin.channels.strip_port import BOOT_NS, StripPort
-from tocsin.cli.check import devices
-from tocsin.config import bundle
-from tocsin.config.checking import examine
-from tocsin.config.load import Shelf, bundled_patterns, load
-from tocsin.config.problem import as_json, render_all
-from tocsin.config.reading import GAME, PLAN
-from tocsin.errors import TocsinError
-from tocsin.inspection.inspect import inspect
-from tocsin.inspection.subject import Subject
-from tocsin.model.clock import Origin
-from tocsin.model.rig import Light, Rig
 
 
 class Reader(NamedTuple):

@@ -34,7 +34,7 @@ from judged import ended, judged
 from stalls import Stalls
 from stand import PADS, Pads, Run, Strip, gone, wait_for, workers
 
-from tocsin.app import companion
+from tocsin.features.measure import helper as companion
 
 MATCH_S = 175.0                        # of match time, settling and the result's time included
 PATIENCE_S = 120.0                     # more than anything takes on a busy machine

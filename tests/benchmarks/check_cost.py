@@ -18,8 +18,8 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
-from tocsin.cli.check import found_in
 from tocsin.config.checking import examine
+from tocsin.features.check.findings import found_in
 
 GAME = """\
 format = "tocsin-game/1"

@@ -23,8 +23,8 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "rehearsal"))
 
 from reading_worlds import WORLDS
 
-from tocsin.rehearsal.readings import reading_of, step_of
-from tocsin.rehearsal.spread import TO_DEVIATION, spread_of
+from tocsin.analysis.delays.estimates import reading_of, step_of
+from tocsin.analysis.spread import TO_DEVIATION, spread_of
 
 SIZES = (6, 7, 8, 9, 10, 12, 16, 20, 30, 60)
 ASKED, MOST_WIDTH = 93.0, 1.5

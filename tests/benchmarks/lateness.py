@@ -29,8 +29,9 @@ from queue import Empty
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "e2e"))
 from stand import PADS, Pads, Strip
 
-from tocsin.app import companion, usual_ways
-from tocsin.app.lateness_events import times_ms
+from tocsin.features.measure import helper as companion
+from tocsin.features.measure.lateness import baselines as usual_ways
+from tocsin.features.measure.lateness.events import times_ms
 from tocsin.journal.summary import percentile
 from tocsin.model.plan import CHANNELS
 

@@ -22,9 +22,9 @@ from compiled_games import PATTERNS, cue, match_of, period, plan_of
 from exported_plans import source
 from robot_drivers import GCC, JAVA, JAVAC, python_module
 
-from tocsin.export.robot_c import c_source
-from tocsin.export.robot_java import java_source
-from tocsin.export.robot_table import table_of
+from tocsin.export.robot.c import c_source
+from tocsin.export.robot.java import java_source
+from tocsin.export.robot.table import table_of
 from tocsin.units import NS_PER_MS, NS_PER_S
 
 FIRINGS = 500

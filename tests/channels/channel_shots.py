@@ -1,8 +1,8 @@
 """Shots of the strip for tests: a firing of a pattern, placed in real time."""
 
+from tocsin.model.clock.schedule import Shot
 from tocsin.model.pattern import Patterns
-from tocsin.model.schedule import Shot
-from tocsin.model.timeline import Firing, Point, Timeline
+from tocsin.model.timeline.timeline import Firing, Point, Timeline
 from tocsin.units import NS_PER_S
 
 

@@ -19,7 +19,7 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "bench"))
 from virtual_pad import VirtualPads
 
 from tocsin import monotime
-from tocsin.channels.rumble import RumbleChannel
+from tocsin.channels.rumble.channel import RumbleChannel
 from tocsin.config.load import load
 from tocsin.model.pattern import lasts_ns
 from tocsin.model.rig import Pad, Rig

@@ -5,14 +5,14 @@ from functools import cache
 
 import msgspec
 
-from tocsin.app.keymap import Keymap
-from tocsin.channels.screen_composer import Composer
+from tocsin.channels.screen.composer import Composer
 from tocsin.config.load import load
-from tocsin.model.clock import Origin
-from tocsin.model.face import foremost
+from tocsin.model.clock.origin import Origin
+from tocsin.model.clock.schedule import Schedule
+from tocsin.model.display.face import foremost
+from tocsin.model.display.view import DeviceFact, View
 from tocsin.model.safety import FlashGuard
-from tocsin.model.schedule import Schedule
-from tocsin.model.view import DeviceFact, View
+from tocsin.runner.keymap import Keymap
 from tocsin.units import NS_PER_S
 
 LOADED = load(None, ["full"], "practice_bench")

@@ -11,9 +11,9 @@ import time
 import numpy as np
 
 from tocsin import monotime
-from tocsin.app.messages import Hello, Load, Opened, Origins, Show, Told, decode_up, encode
-from tocsin.model.clock import Origin
+from tocsin.model.clock.origin import Origin
 from tocsin.model.rig import Rig
+from tocsin.workers.protocol import Hello, Load, Opened, Origins, Show, Told, decode_up, encode
 
 MISSING = [name for name in ("Xvfb", "xdotool", "xwininfo", "import") if shutil.which(name) is None]
 

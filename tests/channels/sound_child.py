@@ -17,8 +17,8 @@ from pathlib import Path
 from channel_shots import loaded, shot
 
 from tocsin import monotime
-from tocsin.channels.sound import SoundChannel
-from tocsin.channels.synth import pcm
+from tocsin.channels.sound.channel import SoundChannel
+from tocsin.channels.sound.synth import pcm
 from tocsin.config.load import load
 from tocsin.model.pattern import SoundPattern, SoundStep, lasts_ns
 from tocsin.model.rig import Rig, Sound

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tocsin.channels.arbiter import APART_NS, LATE_NS, LONGEST_NS, MARGIN_NS, Arbiter, Buzz, Stop
+from tocsin.channels.rumble.arbiter import APART_NS, LATE_NS, LONGEST_NS, MARGIN_NS, Arbiter, Buzz, Stop
 from tocsin.model.pattern import RumblePattern, RumbleStep
 from tocsin.model.pattern import lasts_ns as length_ns
 from tocsin.units import NS_PER_MS as MS

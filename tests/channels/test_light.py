@@ -18,9 +18,9 @@ from hypothesis import strategies as st
 from serial.tools import list_ports, list_ports_common
 
 from tocsin import monotime
-from tocsin.channels.light import KEEP_ALIVE_NS, LightChannel
-from tocsin.channels.strip_bytes import frame_interval_ns
-from tocsin.channels.strip_port import PortError, StripPort, find, reason
+from tocsin.channels.light.channel import KEEP_ALIVE_NS, LightChannel
+from tocsin.channels.light.port import PortError, StripPort, find, reason
+from tocsin.channels.light.protocol import frame_interval_ns
 from tocsin.model.pattern import LightPattern, Patterns
 from tocsin.model.rig import Light, Rig
 from tocsin.model.safety import MAX_FLASHES, flicker
@@ -259,7 +259,7 @@ def test_a_port_that_is_not_permitted_comes_with_the_command_that_mends_it(strip
     script = (
         "import os, sys\n"
         "from tocsin import monotime\n"
-        "from tocsin.channels.light import LightChannel\n"
+        "from tocsin.channels.light.channel import LightChannel\n"
         "from tocsin.model.rig import Light, Rig\n"
         "os.setgroups([]); os.setgid(65534); os.setuid(65534)\n"
         "(event,) = LightChannel(Rig(name='', light=Light(port=sys.argv[1]))).open(monotime.now_ns())\n"

@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tocsin.channels.pads import (
+from tocsin.channels.rumble.pads import (
     Binding,
     FoundPad,
     Numbers,

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from tocsin.channels.rumble import RumbleChannel
+from tocsin.channels.rumble.channel import RumbleChannel
 from tocsin.model.rig import Pad, Rig
 from tocsin.units import NS_PER_MS
 

@@ -4,14 +4,14 @@ import msgspec
 import pytest
 from screen_scenes import LOST, MATCH_NS, SIZES, TIMELINE, composer, showing, view
 
-from tocsin.channels.screen_drawing import Look, Painter
-from tocsin.channels.screen_field import Box
-from tocsin.channels.screen_layout import place
-from tocsin.channels.screen_rows import WHITE, beneath_rows, cue_rows, face_rows
+from tocsin.channels.screen.drawing import Look, Painter
+from tocsin.channels.screen.field import Box
+from tocsin.channels.screen.layout import place
+from tocsin.channels.screen.rows import WHITE, beneath_rows, cue_rows, face_rows
 from tocsin.channels.sdl import import_pygame
-from tocsin.model.face import FaceMaker
+from tocsin.model.display.face import FaceMaker
+from tocsin.model.display.view import DeviceFact
 from tocsin.model.safety import FlashGuard
-from tocsin.model.view import DeviceFact
 from tocsin.units import NS_PER_MS, NS_PER_S
 
 pygame = import_pygame("screen")

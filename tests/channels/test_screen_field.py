@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from screen_scenes import FIRINGS, MATCH_NS, PATTERNS, composer, view
 
-from tocsin.channels.screen_field import (
+from tocsin.channels.screen.field import (
     DARK,
     Box,
     field_colours,
@@ -18,9 +18,9 @@ from tocsin.channels.screen_field import (
     thickness,
     without,
 )
+from tocsin.model.clock.schedule import Shot
 from tocsin.model.pattern import ScreenPattern
 from tocsin.model.safety import OKABE_ITO, FlashGuard, flicker, saturated_red
-from tocsin.model.schedule import Shot
 from tocsin.units import NS_PER_MS, NS_PER_S
 
 SIZES = [(640, 360), (1280, 720), (3840, 2160), (720, 1280), (2160, 3840)]

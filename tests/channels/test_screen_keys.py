@@ -2,8 +2,8 @@
 
 import pytest
 
-from tocsin.channels.screen_keys import key_name
-from tocsin.config.key_names import KEY_NAMES
+from tocsin.channels.screen.keys import key_name
+from tocsin.config.schema.key_names import KEY_NAMES
 
 
 @pytest.mark.parametrize(

@@ -5,9 +5,9 @@ import numpy as np
 import pytest
 from screen_scenes import MATCH_NS, SCENES, SIZES, composer, look_at, showing
 
-from tocsin.channels.screen_drawing import Look, Painter
-from tocsin.channels.screen_field import Box
-from tocsin.channels.screen_layout import CAP, LINE_OF_SIZE, Row, ink, place
+from tocsin.channels.screen.drawing import Look, Painter
+from tocsin.channels.screen.field import Box
+from tocsin.channels.screen.layout import CAP, LINE_OF_SIZE, Row, ink, place
 from tocsin.channels.sdl import import_pygame
 from tocsin.model.safety import BLACK, FlashGuard, contrast
 from tocsin.units import NS_PER_S

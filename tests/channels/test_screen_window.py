@@ -7,12 +7,12 @@ from screen_scenes import DEVICES, FIRINGS, LOADED, LOST, ORIGIN, PATTERNS, TIME
 from screen_stand import MISSING, Server, Window, wait_for
 
 from tocsin import monotime
-from tocsin.app.messages import Command, Fired, Origins, Safe, Show
-from tocsin.channels.screen_drawing import Painter
+from tocsin.channels.screen.drawing import Painter
 from tocsin.channels.sdl import import_pygame
 from tocsin.model.rig import Screen
 from tocsin.model.safety import BLACK, FlashGuard
 from tocsin.units import NS_PER_MS, NS_PER_S
+from tocsin.workers.protocol import Command, Fired, Origins, Safe, Show
 
 pytestmark = [
     pytest.mark.devices,

@@ -8,11 +8,10 @@ from screen_scenes import FIRINGS, LOADED, LOST, ORIGIN, PATTERNS, SIZES, TIMELI
 from screen_stand import MISSING, Server, Window, wait_for
 
 from tocsin import monotime
-from tocsin.app.messages import Command, Fired, Safe, Show
 from tocsin.channels.device import Event
-from tocsin.channels.screen_drawing import Painter
-from tocsin.channels.screen_field import Box, thickness
-from tocsin.channels.screen_steering import (
+from tocsin.channels.screen.drawing import Painter
+from tocsin.channels.screen.field import Box, thickness
+from tocsin.channels.screen.steering import (
     DRIFT_PER_S,
     FRAME_NS,
     KEYS_PER_S,
@@ -24,10 +23,11 @@ from tocsin.channels.screen_steering import (
     strip_of,
 )
 from tocsin.channels.sdl import import_pygame
-from tocsin.model.face import FaceMaker
+from tocsin.model.display.face import FaceMaker
 from tocsin.model.rig import Screen
 from tocsin.model.safety import OKABE_ITO, FlashGuard, relative_luminance
 from tocsin.units import NS_PER_MS, NS_PER_S
+from tocsin.workers.protocol import Command, Fired, Safe, Show
 
 NOW_NS = 77 * NS_PER_S
 YELLOW = OKABE_ITO["yellow"]

@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tocsin.channels.strip_bytes import (
+from tocsin.channels.light.protocol import (
     DUTY,
     current_ma,
     encode,

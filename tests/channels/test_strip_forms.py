@@ -6,8 +6,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from tocsin.channels.strip_bytes import frame_interval_ns
-from tocsin.channels.strip_forms import MOVING, colours_at
+from tocsin.channels.light.forms import MOVING, colours_at
+from tocsin.channels.light.protocol import frame_interval_ns
 from tocsin.config.load import load
 from tocsin.model.pattern import LightPattern
 from tocsin.model.rig import Light

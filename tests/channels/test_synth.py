@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tocsin.channels.synth import frames_of, pcm
+from tocsin.channels.sound.synth import frames_of, pcm
 from tocsin.config.load import load
 from tocsin.model.pattern import SoundPattern, SoundStep, lasts_ns
 from tocsin.model.samples import RATE_HZ, SIDES

@@ -7,7 +7,7 @@ import pytest
 from recorded_runs import record_push
 
 from tocsin.cli.main import main
-from tocsin.config.starter import copy_bundled
+from tocsin.config.write.starter import copy_bundled
 
 HEAD = 'format = "tocsin-plan/1"\nname = "Mine"\ngame = "harbour_haul"\n'
 # Red at five flashes a second, no lead, one sense only.

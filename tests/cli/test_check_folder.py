@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from tocsin.cli.main import main
-from tocsin.config.starter import copy_bundled
+from tocsin.config.write.starter import copy_bundled
 
 Output = pytest.CaptureFixture[str]
 

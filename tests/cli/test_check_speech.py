@@ -7,9 +7,9 @@ from pathlib import Path
 import pytest
 from voices import SPEAKS, script
 
-from tocsin.cli.check import main
+from tocsin.cli.commands.check import main
 from tocsin.model.samples import FRAME_BYTES, RATE_HZ
-from tocsin.speech.shelf import Shelf, Spoken, words_folder
+from tocsin.speech.cache import Shelf, Spoken, words_folder
 
 GAME = """\
 format = "tocsin-game/1"

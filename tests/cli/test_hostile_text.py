@@ -14,15 +14,15 @@ import msgspec
 import pytest
 from recorded_runs import record_push
 
-from tocsin.app.options import ROUND
-from tocsin.app.round_files import RoundFacts
 from tocsin.cli.main import main
 from tocsin.cli.source import source_of
 from tocsin.config import bundle
 from tocsin.config.drills import load_drill
 from tocsin.export.page import page_html
+from tocsin.features.records.round_files import RoundFacts
 from tocsin.journal import records
 from tocsin.journal.reader import read
+from tocsin.runner.options import ROUND
 
 Output = pytest.CaptureFixture[str]
 # A title of the window, a colour, letters turned round, C1's own introducer, NUL, an overwritten line, letters that

@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
+from tocsin.cli.commands.measure import WAYS
 from tocsin.cli.main import main
-from tocsin.cli.measure import WAYS
 
 Output = pytest.CaptureFixture[str]
 

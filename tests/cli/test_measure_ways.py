@@ -5,9 +5,9 @@ import re
 
 import pytest
 
+from tocsin.analysis.delays.film import Row, cue_times_ns, film_text
 from tocsin.cli.main import main
 from tocsin.config.load import load_rig
-from tocsin.rehearsal.film import Row, cue_times_ns, film_text
 from tocsin.units import NS_PER_MS
 
 RIG = """\

@@ -7,10 +7,10 @@ import pypdf
 import pytest
 from exported_plans import BUNDLED, bundled
 
-from tocsin.cli.findings import notes_of
 from tocsin.cli.main import main
 from tocsin.cli.source import source_of
-from tocsin.model.point import Point
+from tocsin.features.check.notes import notes_of
+from tocsin.model.timeline.point import Point
 from tocsin.units import NS_PER_S as S
 
 # In the invented game of the bundled plans: the pause begins at 30 s, the drivers at 38, the last windows at 138 s.

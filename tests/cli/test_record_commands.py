@@ -8,12 +8,12 @@ from typing import Literal
 
 import pytest
 
-from tocsin.app.run import alone
 from tocsin.cli.main import main
 from tocsin.journal import records
 from tocsin.journal.people import People
 from tocsin.journal.reader import read
-from tocsin.speech.shelf import Shelf, Spoken, words_folder
+from tocsin.runner.run import alone
+from tocsin.speech.cache import Shelf, Spoken, words_folder
 
 Form = Literal["NFC", "NFD"]
 Output = pytest.CaptureFixture[str]

@@ -6,7 +6,7 @@ import pytest
 
 from tocsin.config.checking import check
 from tocsin.config.drills import load_drill, load_drill_texts
-from tocsin.config.problem import render
+from tocsin.config.toml.diagnostic import render
 
 GOOD = """\
 format = "tocsin-drill/1"

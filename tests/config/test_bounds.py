@@ -7,10 +7,10 @@ from pathlib import Path
 
 import pytest
 
-from tocsin.config.bounds import MOST_BYTES
 from tocsin.config.checking import check
-from tocsin.config.document import MOST_PROBLEMS
-from tocsin.config.problem import Problem
+from tocsin.config.toml.bounds import MOST_BYTES
+from tocsin.config.toml.diagnostic import Problem
+from tocsin.config.toml.document import MOST_PROBLEMS
 
 HEAD = 'format = "tocsin-plan/1"\nname = "A"\ngame = "harbour_haul"\n'
 DEEP = 100_000

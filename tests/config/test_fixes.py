@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from typist import SCENARIOS, Typed, Typist, tokens
 
-from tocsin.config.problem import Problem, as_json
+from tocsin.config.toml.diagnostic import Problem, as_json
 
 FILES = sorted({(slip.scenario, slip.kind) for slip in SLIPS})
 

@@ -8,9 +8,9 @@ from good_files import GAME, PLAN, RIG
 
 from tocsin.config import bundle
 from tocsin.config.checking import check, examine
+from tocsin.config.checks.rig import idle_calls
 from tocsin.config.load import Loaded, ProblemsError, Shelf, load, load_texts
 from tocsin.config.reading import GAME as GAME_FORMAT
-from tocsin.config.rig_checks import idle_calls
 from tocsin.errors import MISTAKE, USAGE, MistakeError, UsageError
 from tocsin.units import NS_PER_S
 

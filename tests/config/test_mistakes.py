@@ -7,9 +7,9 @@ import pytest
 from good_files import GAME, PLAN, RIG
 
 from tocsin.config.checking import check
-from tocsin.config.messages import MESSAGES
-from tocsin.config.problem import Problem, as_json, render
-from tocsin.model.compiler import CODES
+from tocsin.config.toml.diagnostic import Problem, as_json, render
+from tocsin.config.toml.messages import MESSAGES
+from tocsin.model.compiler.compiler import CODES
 
 GOOD = {"game": GAME, "plan": PLAN, "rig": RIG}
 

@@ -6,7 +6,7 @@ from typing import Any
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tocsin.config.places import line_and_column, line_starts, scan, within
+from tocsin.config.toml.positions import line_and_column, line_starts, scan, within
 from tocsin.model.mistake import Path
 
 BARE = st.text("abcxyz_-019", min_size=1, max_size=5)

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from tocsin.config import bundle
 from tocsin.config.load import load_rig
-from tocsin.config.rig_edit import edited, own_rig, write_values
+from tocsin.config.write.rig_edit import edited, own_rig, write_values
 from tocsin.errors import TocsinError, UsageError
 from tocsin.units import NS_PER_MS
 

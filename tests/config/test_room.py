@@ -1,6 +1,6 @@
 """What follows from the answers to the questions of ``tocsin init`` where little is known ahead."""
 
-from tocsin.config.room import Room
+from tocsin.config.write.room import Room
 from tocsin.units import NS_PER_S
 
 ROOM = Room(

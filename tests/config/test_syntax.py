@@ -7,14 +7,14 @@ from good_files import GAME, PLAN, RIG
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tocsin.config.document import Document
+from tocsin.config.checks.rig import check_rig
 from tocsin.config.load import parse_document
-from tocsin.config.problem import Problem, render
 from tocsin.config.reading import GAME as GAME_FORMAT
 from tocsin.config.reading import PLAN as PLAN_FORMAT
 from tocsin.config.reading import RIG as RIG_FORMAT
-from tocsin.config.rig_checks import check_rig
-from tocsin.config.rig_schema import RigFile
+from tocsin.config.schema.rig import RigFile
+from tocsin.config.toml.diagnostic import Problem, render
+from tocsin.config.toml.document import Document
 
 FILES = [(GAME, GAME_FORMAT), (PLAN, PLAN_FORMAT), (RIG, RIG_FORMAT)]
 DAMAGE = st.lists(

@@ -9,7 +9,7 @@ import msgspec
 from tocsin.config import bundle
 from tocsin.config.checking import examine
 from tocsin.config.drills import load_drill
-from tocsin.config.problem import Problem
+from tocsin.config.toml.diagnostic import Problem
 
 _USED_WITH = {"game": ("game", "plan"), "plan": ("game", "plan", "rig"), "rig": ("game", "plan", "rig"),
               "drill": ("drill",)}  # fmt: skip

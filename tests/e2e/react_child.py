@@ -9,8 +9,8 @@ from pathlib import Path
 
 import msgspec
 
-from tocsin.app.react import Wish, run_react
-from tocsin.rehearsal.reaction_order import Order, Trial
+from tocsin.analysis.reactions.order import Order, Trial
+from tocsin.features.reactions.run import Wish, run_react
 
 plan, rig, runs, given = sys.argv[1:]
 trials = tuple(

@@ -8,7 +8,7 @@ import sys
 
 import msgspec
 
-from tocsin.app.starts import Wish, measure_start
+from tocsin.features.measure.start.measurement import Wish, measure_start
 
 rig, what, given = sys.argv[1:]
 times_ns = [ms * 1_000_000 for ms in json.loads(given)]

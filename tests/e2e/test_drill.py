@@ -14,9 +14,9 @@ from eventful_evening import BEGINS_S, COUNT_IN_NS, LATE_NS, MATCH_END_S, Eventf
 from reckoned_round import told
 from twelve_rounds import BATTERY_AFTER, HALF_SPEED, LEAD_S, RATE, ROUNDS, RULE, SEED, WINDOW_S, Played, begins_s
 
-from tocsin.app.round_report import reports_of
+from tocsin.analysis.rounds.variation import conditions
+from tocsin.features.records.round_report import reports_of
 from tocsin.journal.reader import read
-from tocsin.rehearsal.variation import conditions
 from tocsin.units import NS_PER_MS, NS_PER_S
 
 pytestmark = pytest.mark.devices

@@ -3,10 +3,10 @@
 import pytest
 
 from tocsin.config.load import load
-from tocsin.model.clock import Origin
-from tocsin.model.face import FaceMaker
-from tocsin.model.timeline import MATCH, Point
-from tocsin.model.view import View
+from tocsin.model.clock.origin import Origin
+from tocsin.model.display.face import FaceMaker
+from tocsin.model.display.view import View
+from tocsin.model.timeline.timeline import MATCH, Point
 from tocsin.units import NS_PER_S
 
 TIMELINE = load(None, ["full"], "nothing").plans[0].timeline

@@ -2,10 +2,10 @@
 
 import pytest
 
-from tocsin.app.keymap import Keymap, with_scribe_keys
 from tocsin.config import bundle
 from tocsin.config.drills import load_drill
 from tocsin.model.rig import Keys, Rig
+from tocsin.runner.keymap import Keymap, with_scribe_keys
 
 BUNDLED = [(drill, rig) for drill in bundle.names("drills") for rig in bundle.names("rigs")]
 

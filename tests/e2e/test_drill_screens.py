@@ -4,22 +4,22 @@ from types import SimpleNamespace
 
 import pytest
 
-from tocsin.app.ending import Ending
-from tocsin.app.keymap import Keymap, with_scribe_keys
-from tocsin.app.options import RunOptions
-from tocsin.app.round_files import Session
-from tocsin.app.rounds import Rounds
-from tocsin.channels.screen_composer import Composer
-from tocsin.channels.screen_drawing import Painter
-from tocsin.channels.screen_field import Box
-from tocsin.channels.screen_layout import CAP, ink
+from tocsin.channels.screen.composer import Composer
+from tocsin.channels.screen.drawing import Painter
+from tocsin.channels.screen.field import Box
+from tocsin.channels.screen.layout import CAP, ink
 from tocsin.channels.sdl import import_pygame
 from tocsin.config import bundle
 from tocsin.config.drills import load_drill
+from tocsin.features.drills.rounds import Rounds
+from tocsin.features.records.round_files import Session
 from tocsin.journal import records
+from tocsin.model.display.view import DeviceFact, View
 from tocsin.model.safety import FlashGuard
-from tocsin.model.timeline import MATCH
-from tocsin.model.view import DeviceFact, View
+from tocsin.model.timeline.timeline import MATCH
+from tocsin.runner.ending import Ending
+from tocsin.runner.keymap import Keymap, with_scribe_keys
+from tocsin.runner.options import RunOptions
 from tocsin.units import NS_PER_S
 
 pygame = import_pygame("screen")

@@ -7,12 +7,12 @@ import psutil
 import pytest
 from stand import Pads, Run, rig_file, wait_for, workers
 
-from tocsin.app.conductor import Conductor
-from tocsin.app.faces import Faces
-from tocsin.app.options import RunOptions
-from tocsin.app.programme import Programme
-from tocsin.app.signals import signals_given_back
 from tocsin.config.load import load
+from tocsin.runner.conductor import Conductor
+from tocsin.runner.options import RunOptions
+from tocsin.runner.programme import Programme
+from tocsin.runner.signals import signals_given_back
+from tocsin.runner.terminal.front_end import Faces
 
 pytestmark = pytest.mark.devices
 

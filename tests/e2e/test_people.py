@@ -5,8 +5,8 @@ from pathlib import Path
 import pytest
 from stand import Run, firings, rig_file, wait_for
 
+from tocsin.model.clock.sync import Sync
 from tocsin.model.rig import Start
-from tocsin.model.sync import Sync
 from tocsin.units import NS_PER_MS, NS_PER_S
 
 pytestmark = pytest.mark.devices

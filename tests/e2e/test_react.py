@@ -20,8 +20,8 @@ import pytest
 from camera import MISSING, Server
 from stand import TOCSIN, Strip, rig_file, wait_for
 
-from tocsin.app.react_files import facts_of
 from tocsin.config.load import load_texts
+from tocsin.features.reactions.files import facts_of
 from tocsin.journal.reader import read
 from tocsin.units import NS_PER_MS
 

@@ -18,7 +18,7 @@ from scipy.io import wavfile
 from stand import Run, firings, gone, wait_for
 from voices import HANGS, needs_espeak, script
 
-from tocsin.channels.synth import pcm
+from tocsin.channels.sound.synth import pcm
 from tocsin.config.load import load
 from tocsin.units import NS_PER_MS
 

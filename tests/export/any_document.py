@@ -5,7 +5,7 @@ import copy
 import msgspec.inspect as kinds
 from hypothesis import strategies as st
 
-from tocsin.export.document import Document
+from tocsin.export.json_document import Document
 
 #: What stands in place of a value. No whole number with a point: JSON Schema calls 1.0 an integer, our types do not.
 ELSE = (None, True, False, 0, -3, 2.5, "", "rumble", [], ["driver"], [1, 2, 3], {}, {"driver": "long"})

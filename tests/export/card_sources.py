@@ -4,8 +4,8 @@ from functools import cache
 
 from exported_plans import BUNDLED, bundled, source
 
-from tocsin.export.card import card_layout
-from tocsin.export.card_layout import Layout
+from tocsin.export.card.card import card_layout
+from tocsin.export.card.layout import Layout
 from tocsin.export.source import Source
 from tocsin.model.game import Game, Period, Variant
 from tocsin.model.moment import parse

@@ -2,7 +2,7 @@
 
 from tocsin.config.load import load
 from tocsin.export.source import Source
-from tocsin.model.compiler import compile_plan
+from tocsin.model.compiler.compiler import compile_plan
 
 BUNDLED = ("full", "quiet", "turns", "dash")
 

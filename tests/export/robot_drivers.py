@@ -9,9 +9,9 @@ import subprocess
 import types
 from pathlib import Path
 
-from tocsin.export.robot_c import c_source
-from tocsin.export.robot_java import java_source
-from tocsin.export.robot_python import python_source
+from tocsin.export.robot.c import c_source
+from tocsin.export.robot.java import java_source
+from tocsin.export.robot.python import python_source
 
 GCC, JAVAC, JAVA = shutil.which("gcc"), shutil.which("javac"), shutil.which("java")
 C_FLAGS = ("-std=c99", "-Wall", "-Wextra", "-Werror", "-Wconversion", "-Wsign-conversion", "-Wshadow", "-pedantic")

@@ -13,7 +13,7 @@ from compiled_games import PATTERNS, plan_of
 from exported_plans import source
 from msgspec.structs import replace
 
-from tocsin.model.compiler import compile_plan
+from tocsin.model.compiler.compiler import compile_plan
 from tocsin.model.game import Game, Period, Variant
 from tocsin.model.moment import Moment
 from tocsin.model.pattern import RumblePattern, RumbleStep

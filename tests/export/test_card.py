@@ -15,7 +15,7 @@ from card_sources import CARDS, laid_out
 from elsewhere import printed_elsewhere
 from exported_plans import bundled
 
-from tocsin.export.card import SIZES, card_layout, card_pdf, card_svg
+from tocsin.export.card.card import SIZES, card_layout, card_pdf, card_svg
 
 # ISO 216: A4 is 210 mm x 297 mm, A6 105 mm x 148 mm; it tolerates 1.5 mm up to 150 mm, 2 mm up to 600 mm (from memory).
 ISO_216_MM = {"a4": (210, 297), "a6": (105, 148)}
@@ -152,7 +152,7 @@ def test_equal_plans_make_equal_bytes():
 CHILD = """
 import hashlib
 from exported_plans import bundled
-from tocsin.export.card import card_layout, card_pdf, card_svg
+from tocsin.export.card.card import card_layout, card_pdf, card_svg
 turns = bundled("turns")
 layout = card_layout(turns, "a6")
 print(hashlib.sha256(card_pdf(turns, layout) + card_svg(turns, layout).encode()).hexdigest())
@@ -168,14 +168,14 @@ def test_another_process_with_a_user_s_own_settings_makes_the_same_card(tmp_path
 @pytest.mark.devices
 def test_nothing_is_imported_before_a_card_is_asked_for_and_never_a_window():
     script = (
-        "import sys, tocsin.export.card\n"
+        "import sys, tocsin.export.card.card\n"
         "assert 'matplotlib' not in sys.modules\n"
         "sys.path[:0] = sys.argv[1:]\n"
         "from exported_plans import bundled\n"
         "quiet = bundled('quiet')\n"
-        "layout = tocsin.export.card.card_layout(quiet, 'a6')\n"
-        "tocsin.export.card.card_pdf(quiet, layout)\n"
-        "tocsin.export.card.card_svg(quiet, layout)\n"
+        "layout = tocsin.export.card.card.card_layout(quiet, 'a6')\n"
+        "tocsin.export.card.card.card_pdf(quiet, layout)\n"
+        "tocsin.export.card.card.card_svg(quiet, layout)\n"
         "assert 'matplotlib.pyplot' not in sys.modules\n"
         "assert 'tkinter' not in sys.modules\n"
     )

@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tocsin.export.card_fitting import ELLIPSIS, UNKNOWN, Extent, Type, fitted
+from tocsin.export.drawing.fitting import ELLIPSIS, UNKNOWN, Extent, Type, fitted
 
 
 class HalfEms:

@@ -12,11 +12,11 @@ from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
 from tocsin.errors import USAGE, UsageError
-from tocsin.export.card import SIZES, card_layout
-from tocsin.export.card_drawing import figure
-from tocsin.export.card_rows import BY_HAND
-from tocsin.model.compiler import compile_plan
-from tocsin.model.digits import official
+from tocsin.export.card.card import SIZES, card_layout
+from tocsin.export.card.drawing import figure
+from tocsin.export.rows import BY_HAND
+from tocsin.model.compiler.compiler import compile_plan
+from tocsin.model.display.digits import official
 
 every_card = pytest.mark.parametrize("name", CARDS)
 both_sizes = pytest.mark.parametrize("size", SIZES)

@@ -6,10 +6,10 @@ import pytest
 from card_sources import cue, game, made, orders, unknown_times
 from exported_plans import BUNDLED, bundled
 
-from tocsin.export.card_rows import BY_HAND, FELT, content
-from tocsin.export.plot_key import how_to_read
-from tocsin.export.sheet import display_in_words
-from tocsin.model.digits import rounding
+from tocsin.export.occurrences import display_in_words
+from tocsin.export.picture.key import how_to_read
+from tocsin.export.rows import BY_HAND, FELT, content
+from tocsin.model.display.digits import rounding
 from tocsin.model.game import Period
 from tocsin.units import NS_PER_S as S
 

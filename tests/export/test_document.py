@@ -7,7 +7,7 @@ import pytest
 from exported_plans import BUNDLED, bundled
 
 import tocsin.export
-from tocsin.export.document import json_text
+from tocsin.export.json_document import json_text
 
 SCHEMA = Path(tocsin.export.__file__).with_name("schema.json")
 

@@ -13,7 +13,7 @@ from exported_plans import BUNDLED, bundled
 from page_sources import NASTY, nasty
 
 import tocsin.export.page as page_module
-from tocsin.export.document import document
+from tocsin.export.json_document import document
 from tocsin.export.page import SCRIPT_PARTS, page_html
 from tocsin.export.source import CAUTIONS
 

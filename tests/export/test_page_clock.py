@@ -9,13 +9,13 @@ from exported_plans import BUNDLED, bundled
 from page_sources import by_hand
 from page_stand import MS, S, browser, opened, write_page
 
-from tocsin.model.clock import Origin
-from tocsin.model.digits import official
-from tocsin.model.face import FaceMaker
-from tocsin.model.origins import Origins, next_occurrence
-from tocsin.model.schedule import Schedule
-from tocsin.model.timeline import MATCH
-from tocsin.model.view import View
+from tocsin.model.clock.origin import Origin
+from tocsin.model.clock.origins import Origins, next_occurrence
+from tocsin.model.clock.schedule import Schedule
+from tocsin.model.display.digits import official
+from tocsin.model.display.face import FaceMaker
+from tocsin.model.display.view import View
+from tocsin.model.timeline.timeline import MATCH
 
 pytestmark = pytest.mark.devices
 

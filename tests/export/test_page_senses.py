@@ -8,8 +8,8 @@ import pytest
 from exported_plans import bundled, source
 from page_stand import EARS, FAKE_PADS, MS, S, opened, write_page
 
-from tocsin.channels.screen_field import FRAME_SHARE
-from tocsin.channels.synth import pcm
+from tocsin.channels.screen.field import FRAME_SHARE
+from tocsin.channels.sound.synth import pcm
 from tocsin.config.load import load
 from tocsin.model.game import Game, Period
 from tocsin.model.moment import parse

@@ -12,7 +12,7 @@ import pytest
 from card_sources import CARDS
 from elsewhere import printed_elsewhere
 
-from tocsin.export.plot import FORMS, WALLS, picture, picture_layout
+from tocsin.export.picture.picture import FORMS, WALLS, picture, picture_layout
 
 # ISO 216: A4 is 210 mm x 297 mm, A3 297 mm x 420 mm, here lying (from memory).
 ISO_216_MM = {None: (297, 210), "a4": (297, 210), "a3": (420, 297)}
@@ -162,10 +162,10 @@ def test_a_plan_with_more_words_than_room_says_how_many_are_missing():
 
 CHILD = """
 import hashlib, sys
-import tocsin.export.plot
+import tocsin.export.picture.picture
 from exported_plans import bundled
 assert "matplotlib" not in sys.modules, "loaded before a picture is asked for"
-data = b"".join(tocsin.export.plot.picture(bundled("turns"), form) for form in ("svg", "png", "pdf"))
+data = b"".join(tocsin.export.picture.picture.picture(bundled("turns"), form) for form in ("svg", "png", "pdf"))
 assert "matplotlib.pyplot" not in sys.modules
 assert "tkinter" not in sys.modules
 print(hashlib.sha256(data).hexdigest())

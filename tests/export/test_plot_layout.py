@@ -17,13 +17,13 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
-from tocsin.export.card_drawing import font
-from tocsin.export.plot import WALLS, Note, picture_layout
-from tocsin.export.plot_drawing import figure
-from tocsin.model.compiler import compile_plan
-from tocsin.model.digits import official
+from tocsin.export.card.drawing import font
+from tocsin.export.picture.drawing import figure
+from tocsin.export.picture.picture import WALLS, Note, picture_layout
+from tocsin.model.compiler.compiler import compile_plan
+from tocsin.model.display.digits import official
 from tocsin.model.game import Variant
-from tocsin.model.point import Point
+from tocsin.model.timeline.point import Point
 from tocsin.units import NS_PER_S as S
 
 LEAST_MM = 0.5                             # what is shorter is drawn as long as that

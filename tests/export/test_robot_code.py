@@ -17,10 +17,10 @@ from exported_plans import BUNDLED, bundled, source
 from robot_drivers import C_FLAGS, GCC, JAVA, JAVAC, checked, python_module
 from test_robot_same import needs_gcc, needs_java
 
-from tocsin.export.robot_c import c_source
-from tocsin.export.robot_java import java_source
-from tocsin.export.robot_python import python_source
-from tocsin.export.robot_table import table_of
+from tocsin.export.robot.c import c_source
+from tocsin.export.robot.java import java_source
+from tocsin.export.robot.python import python_source
+from tocsin.export.robot.table import table_of
 from tocsin.model.pattern import Patterns, RumblePattern, RumbleStep
 from tocsin.units import NS_PER_MS as MS
 
@@ -245,9 +245,9 @@ def test_another_process_writes_the_same_bytes():
     script = (
         f"import sys; sys.path.insert(0, {str(Path(__file__).parent)!r})\n"
         "from exported_plans import BUNDLED, bundled\n"
-        "from tocsin.export.robot_c import c_source\n"
-        "from tocsin.export.robot_java import java_source\n"
-        "from tocsin.export.robot_python import python_source\n"
+        "from tocsin.export.robot.c import c_source\n"
+        "from tocsin.export.robot.java import java_source\n"
+        "from tocsin.export.robot.python import python_source\n"
         "for plan in BUNDLED:\n"
         "    made = bundled(plan)\n"
         "    print(c_source(made), java_source(made, 'P'), python_source(made))\n"

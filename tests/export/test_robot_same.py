@@ -13,7 +13,7 @@ from robot_drivers import GCC, JAVA, JAVAC, SANITIZED, PythonRobot, asked, build
 from robot_games import lives, random_source
 from robot_oracle import Oracle
 
-from tocsin.export.robot_table import table_of
+from tocsin.export.robot.table import table_of
 
 PLANS = int(os.environ.get("TOCSIN_ROBOT_PLANS", "50"))
 SANITIZED_PLANS = PLANS if "TOCSIN_ROBOT_PLANS" in os.environ else 12

@@ -9,12 +9,12 @@ from msgspec.structs import replace
 from robot_games import random_source
 
 from tocsin.errors import MistakeError, UsageError
-from tocsin.export.robot_c import c_source
-from tocsin.export.robot_java import java_source
-from tocsin.export.robot_pattern import shaking
-from tocsin.export.robot_python import python_source
-from tocsin.export.robot_table import FOREVER_MS, exported, table_of
-from tocsin.model.digits import official
+from tocsin.export.robot.c import c_source
+from tocsin.export.robot.java import java_source
+from tocsin.export.robot.pattern import shaking
+from tocsin.export.robot.python import python_source
+from tocsin.export.robot.table import FOREVER_MS, exported, table_of
+from tocsin.model.display.digits import official
 from tocsin.model.game import Variant
 from tocsin.model.pattern import RumblePattern, RumbleStep
 from tocsin.units import NS_PER_MS as MS

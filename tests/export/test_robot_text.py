@@ -15,11 +15,12 @@ from robot_drivers import C_FLAGS, GCC, JAVAC, PythonRobot, asked, build_c, buil
 from robot_games import NASTY
 from test_robot_same import needs_gcc, needs_java
 
-from tocsin.export import robot_c, robot_java
-from tocsin.export.robot_c import c_source
-from tocsin.export.robot_java import java_source
-from tocsin.export.robot_python import python_source
-from tocsin.export.robot_text import ascii_comment, comment, constants, fill
+from tocsin.export.robot import c as robot_c
+from tocsin.export.robot import java as robot_java
+from tocsin.export.robot.c import c_source
+from tocsin.export.robot.java import java_source
+from tocsin.export.robot.python import python_source
+from tocsin.export.robot.text import ascii_comment, comment, constants, fill
 from tocsin.model.game import Game, Variant
 from tocsin.model.plan import Plan
 

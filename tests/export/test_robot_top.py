@@ -5,9 +5,9 @@ from exported_plans import bundled
 from robot_drivers import python_module
 from test_robot_wiring import FIRINGS, POLLS
 
-from tocsin.export.robot_c import c_source
-from tocsin.export.robot_java import java_source
-from tocsin.export.robot_python import python_source
+from tocsin.export.robot.c import c_source
+from tocsin.export.robot.java import java_source
+from tocsin.export.robot.python import python_source
 
 
 def test_the_top_says_what_a_next_match_and_a_robot_that_was_disabled_need():

@@ -4,9 +4,9 @@ from exported_plans import bundled
 from robot_drivers import C_FLAGS, GCC, JAVA, JAVAC, checked, python_module
 from test_robot_same import needs_gcc, needs_java
 
-from tocsin.export.robot_c import c_source
-from tocsin.export.robot_java import java_source
-from tocsin.export.robot_python import python_source
+from tocsin.export.robot.c import c_source
+from tocsin.export.robot.java import java_source
+from tocsin.export.robot.python import python_source
 
 
 def wiring(text):

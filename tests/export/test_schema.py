@@ -16,7 +16,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import tocsin.export
-from tocsin.export.document import Document, Format, json_text
+from tocsin.export.json_document import Document, Format, json_text
 
 SCHEMA = json.loads(Path(tocsin.export.__file__).with_name("schema.json").read_text("utf-8"))
 VALIDATOR = jsonschema.Draft202012Validator(SCHEMA)

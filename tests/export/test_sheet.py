@@ -4,10 +4,10 @@ import pytest
 from compiled_games import PATTERNS, PERIODS, cue, period, window
 from exported_plans import BUNDLED, bundled, source
 
-from tocsin.export.sheet import calls, place, shown_at
+from tocsin.export.occurrences import calls, place, shown_at
 from tocsin.model.game import Game
 from tocsin.model.plan import Plan
-from tocsin.model.point import Point
+from tocsin.model.timeline.point import Point
 from tocsin.units import NS_PER_S
 
 

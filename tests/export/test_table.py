@@ -9,7 +9,7 @@ from exported_plans import BUNDLED, bundled, source
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tocsin.export.sheet import calls
+from tocsin.export.occurrences import calls
 from tocsin.export.table import COLUMNS, csv_text, rows, seconds
 from tocsin.model.game import Game
 from tocsin.model.plan import Plan

@@ -1,6 +1,6 @@
 """Plans about pads and loudspeakers: what hands can feel and tell apart, what must never be heard, who is reached.
 
-Where no other source stands the limits are common practice, no source: see ``tocsin.inspection.limits``.
+Where no other source stands the limits are common practice, no source: see ``tocsin.lint.limits``.
 """
 
 from inspected import BY_HAND, ORDERS, Case

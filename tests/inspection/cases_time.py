@@ -1,6 +1,6 @@
 """Plans about time: leads, windows, words, cues that want one device at once.
 
-Where no other source stands the limits are common practice, no source: see ``tocsin.inspection.limits``.
+Where no other source stands the limits are common practice, no source: see ``tocsin.lint.limits``.
 """
 
 from inspected import BY_HAND, BY_NAME, COSTS, GAINS, GAME, ORDERS, UNKNOWN, Case

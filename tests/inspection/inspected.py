@@ -8,8 +8,8 @@ import re
 from pathlib import Path
 from typing import NamedTuple
 
-from tocsin.cli.check import Told, found_in
 from tocsin.config.checking import examine
+from tocsin.features.check.findings import Told, found_in
 
 GAME = """\
 format = "tocsin-game/1"

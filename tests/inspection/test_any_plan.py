@@ -7,12 +7,12 @@ from compiled_games import games_and_plans
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from tocsin.cli.check import devices
-from tocsin.inspection.inspect import inspect, inspect_rig
-from tocsin.inspection.kinds import KINDS
-from tocsin.inspection.subject import Subject
-from tocsin.inspection.telling import mend, message
-from tocsin.model.compiler import compile_plan
+from tocsin.features.check.findings import devices
+from tocsin.lint.inspect import inspect, inspect_rig
+from tocsin.lint.rules import KINDS
+from tocsin.lint.subject import Subject
+from tocsin.lint.telling import mend, message
+from tocsin.model.compiler.compiler import compile_plan
 from tocsin.model.game import Game
 from tocsin.model.pattern import (
     LightPattern,

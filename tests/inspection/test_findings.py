@@ -11,7 +11,7 @@ from cases_speech import CASES as SPEECH
 from cases_time import CASES as TIME
 from inspected import Case, got, look, wanted
 
-from tocsin.inspection.kinds import KINDS
+from tocsin.lint.rules import KINDS
 
 CASES = [*LIGHT, *HANDS, *TIME, *RIG, *SPEECH]
 

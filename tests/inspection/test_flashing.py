@@ -10,13 +10,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from inspected import Case, look
 
-from tocsin.channels.strip_forms import colours_at, jumps_ns
-from tocsin.cli.check import devices
-from tocsin.inspection.counting import changes, levels
-from tocsin.inspection.flashing import flashing
-from tocsin.inspection.shows import LightShow
-from tocsin.inspection.subject import Subject
-from tocsin.model.compiler import compile_plan
+from tocsin.channels.light.forms import colours_at, jumps_ns
+from tocsin.features.check.findings import devices
+from tocsin.lint.counting import changes, levels
+from tocsin.lint.flashing import flashing
+from tocsin.lint.shows import LightShow
+from tocsin.lint.subject import Subject
+from tocsin.model.compiler.compiler import compile_plan
 from tocsin.model.game import Game, Period
 from tocsin.model.pattern import LightPattern, Patterns
 from tocsin.model.plan import Plan

@@ -8,21 +8,21 @@ from cases_rig import FULL, LACKING, PADS
 from inspected import HEAD, Case, got, look
 from test_findings import CASES
 
-from tocsin.cli.check import Told, devices, found_in
 from tocsin.config import bundle
 from tocsin.config.checking import examine
 from tocsin.config.load import load
-from tocsin.inspection import limits
-from tocsin.inspection.colours import named
-from tocsin.inspection.examples import example_facts
-from tocsin.inspection.finding import Finding
-from tocsin.inspection.hands import form_of
-from tocsin.inspection.inspect import inspect
-from tocsin.inspection.kinds import KINDS
-from tocsin.inspection.limits import PRACTICE, Limit
-from tocsin.inspection.subject import MeasuredLead, Subject
-from tocsin.inspection.telling import explained, mend, message, source, why
-from tocsin.inspection.words import syllables
+from tocsin.features.check.findings import Told, devices, found_in
+from tocsin.lint import limits
+from tocsin.lint.colours import named
+from tocsin.lint.examples import example_facts
+from tocsin.lint.finding import Finding
+from tocsin.lint.hands import form_of
+from tocsin.lint.inspect import inspect
+from tocsin.lint.limits import PRACTICE, Limit
+from tocsin.lint.rules import KINDS
+from tocsin.lint.subject import MeasuredLead, Subject
+from tocsin.lint.telling import explained, mend, message, source, why
+from tocsin.lint.words import syllables
 from tocsin.model.safety import OKABE_ITO
 from tocsin.units import NS_PER_S as S
 

@@ -5,13 +5,13 @@ from itertools import pairwise
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tocsin.channels.arbiter import Arbiter
-from tocsin.inspection.tracks import Placed, Track, foremost, played
-from tocsin.model import face
+from tocsin.channels.rumble.arbiter import Arbiter
+from tocsin.lint.tracks import Placed, Track, foremost, played
+from tocsin.model.clock.schedule import Shot
+from tocsin.model.display import face
 from tocsin.model.pattern import RumblePattern, RumbleStep
-from tocsin.model.point import MATCH, Point
-from tocsin.model.schedule import Shot
-from tocsin.model.timeline import Firing
+from tocsin.model.timeline.point import MATCH, Point
+from tocsin.model.timeline.timeline import Firing
 from tocsin.units import NS_PER_MS as MS
 from tocsin.units import NS_PER_S as S
 

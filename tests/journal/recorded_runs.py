@@ -2,11 +2,11 @@
 
 import msgspec
 
-from tocsin.app.options import ROUND
-from tocsin.app.record import Heading, RunRecord
-from tocsin.app.round_files import DROPPED, RoundFacts
 from tocsin.config.load import load
+from tocsin.features.records.round_files import DROPPED, RoundFacts
 from tocsin.journal import records
+from tocsin.runner.match.record import Heading, RunRecord
+from tocsin.runner.options import ROUND
 from tocsin.units import NS_PER_S as S
 
 TIMELINE = load(None, ["full"], "nothing").plans[0].timeline

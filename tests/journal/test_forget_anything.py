@@ -11,13 +11,12 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from tocsin.app.options import ROUND, RunOptions, options_of
-from tocsin.app.react_files import KEY, BlockFacts
-from tocsin.app.round_files import RoundFacts
-from tocsin.app.run_list import report_of_round, row_of
-from tocsin.channels import screen_steering
+from tocsin.channels.screen import steering as screen_steering
 from tocsin.config.drills import load_drill, load_drill_texts
 from tocsin.config.load import load_texts
+from tocsin.features.reactions.files import KEY, BlockFacts
+from tocsin.features.records.round_files import RoundFacts
+from tocsin.features.records.run_list import report_of_round, row_of
 from tocsin.journal import records
 from tocsin.journal.fields import FIELDS, OPTIONS, READ_BACK, WORDS, visited
 from tocsin.journal.forget import rewrite, traces
@@ -27,6 +26,7 @@ from tocsin.journal.place import run_folders
 from tocsin.journal.reader import read
 from tocsin.journal.summary import summarise
 from tocsin.journal.writer import JournalWriter
+from tocsin.runner.options import ROUND, RunOptions, options_of
 from tocsin.units import NS_PER_S as S
 
 DRILL = load_drill("break_off", "practice_bench")

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from tocsin.journal import records
 from tocsin.journal.records import decode, encode
-from tocsin.model.timeline import Firing, Point, Timeline
+from tocsin.model.timeline.timeline import Firing, Point, Timeline
 
 # Source: the journal's table of kinds and keys in the project's design, section 7.
 AGREED_KEYS = {

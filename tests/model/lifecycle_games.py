@@ -1,6 +1,6 @@
 """Timelines of invented games for the tests of the lifecycle, written out by hand rather than compiled."""
 
-from tocsin.model.timeline import Firing, PeriodSlot, Point, Segment, Timeline, WindowSpan
+from tocsin.model.timeline.timeline import Firing, PeriodSlot, Point, Segment, Timeline, WindowSpan
 from tocsin.units import NS_PER_S as S
 
 _KINDS = {"auto": "autonomous", "pause": "pause", "driver": "driver", "second": "driver", "settle": "settle"}

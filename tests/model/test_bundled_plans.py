@@ -4,7 +4,7 @@ import pytest
 
 from tocsin.config.bundle import names
 from tocsin.config.load import load
-from tocsin.model.digits import official
+from tocsin.model.display.digits import official
 from tocsin.units import NS_PER_MS as MS
 from tocsin.units import NS_PER_S as S
 

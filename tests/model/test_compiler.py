@@ -18,13 +18,13 @@ from compiled_games import (
 from hypothesis import HealthCheck, assume, given, settings
 from msgspec.structs import replace
 
-from tocsin.model import findings
-from tocsin.model.compiler import CODES, compile_plan
+from tocsin.model import mistakes as findings
+from tocsin.model.compiler.compiler import CODES, compile_plan
 from tocsin.model.game import Stake, Threshold, Variant
 from tocsin.model.pattern import LightPattern, Patterns, RumblePattern, RumbleStep, SoundPattern, SoundStep
 from tocsin.model.plan import CHANNELS, ROLES
-from tocsin.model.point import RING_OUT_NS
-from tocsin.model.timeline import Point
+from tocsin.model.timeline.point import RING_OUT_NS
+from tocsin.model.timeline.timeline import Point
 from tocsin.units import NS_PER_MS as MS
 from tocsin.units import NS_PER_S as S
 

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tocsin.model.digits import official, rounding
+from tocsin.model.display.digits import official, rounding
 from tocsin.units import NS_PER_S as S
 
 

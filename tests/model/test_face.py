@@ -6,13 +6,13 @@ from compiled_games import STANDARD, cue, match_of, period, plan_of, window
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from tocsin.model.clock import Origin
-from tocsin.model.compiler import compile_plan
-from tocsin.model.face import FaceMaker, foremost
+from tocsin.model.clock.origin import Origin
+from tocsin.model.clock.schedule import Shot
+from tocsin.model.compiler.compiler import compile_plan
+from tocsin.model.display.face import FaceMaker, foremost
+from tocsin.model.display.view import DeviceFact, KeyHelp, View
 from tocsin.model.game import Variant
 from tocsin.model.rig import Start
-from tocsin.model.schedule import Shot
-from tocsin.model.view import DeviceFact, KeyHelp, View
 from tocsin.units import NS_PER_MS, NS_PER_S
 
 BEGIN_NS = 500 * NS_PER_S

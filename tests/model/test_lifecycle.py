@@ -4,9 +4,9 @@ import msgspec
 import pytest
 from lifecycle_games import BY_KEY, GAMES, MARKED, OPEN_PAUSE, OVERLAPPING, SIMPLE
 
-from tocsin.model.clock import Origin
-from tocsin.model.lifecycle import MAX_NUDGE_NS, Lifecycle, Step
-from tocsin.model.timeline import Point, Timeline
+from tocsin.model.clock.lifecycle import MAX_NUDGE_NS, Lifecycle, Step
+from tocsin.model.clock.origin import Origin
+from tocsin.model.timeline.timeline import Point, Timeline
 from tocsin.units import NS_PER_S as S
 
 T0 = 1_000 * S                      # when the match begins, on the shared clock

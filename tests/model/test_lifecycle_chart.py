@@ -9,8 +9,8 @@ import pytest
 from lifecycle_games import BY_KEY, OPEN_PAUSE, OVERLAPPING, SIMPLE
 from statemachine import State
 
-from tocsin.model.chart import Chart, RefusedError, places
-from tocsin.model.timeline import Timeline
+from tocsin.model.clock.chart import Chart, RefusedError, places
+from tocsin.model.timeline.timeline import Timeline
 from tocsin.units import NS_PER_S as S
 
 

@@ -10,8 +10,8 @@ from hypothesis import settings
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, precondition, rule
 from lifecycle_games import GAMES
 
-from tocsin.model.lifecycle import Lifecycle, Step
-from tocsin.model.timeline import Point, Timeline
+from tocsin.model.clock.lifecycle import Lifecycle, Step
+from tocsin.model.timeline.timeline import Point, Timeline
 from tocsin.units import NS_PER_MS, NS_PER_S
 
 EDGE_NS = (-1, 0, 1)

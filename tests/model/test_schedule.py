@@ -5,9 +5,9 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
-from tocsin.model.clock import Origin
-from tocsin.model.schedule import Order, Schedule
-from tocsin.model.timeline import Firing, Point
+from tocsin.model.clock.origin import Origin
+from tocsin.model.clock.schedule import Order, Schedule
+from tocsin.model.timeline.timeline import Firing, Point
 from tocsin.units import NS_PER_MS as MS
 from tocsin.units import NS_PER_S as S
 

@@ -7,9 +7,9 @@ from statistics import median
 
 import pytest
 
+from tocsin.analysis.spread import spread_of
+from tocsin.model.clock.sync import FUMBLED, FUMBLED_EARLY, FUMBLED_MS, UNSURE_MS, Sync
 from tocsin.model.rig import START_ERROR_MS, Start, StartBy
-from tocsin.model.sync import FUMBLED, FUMBLED_EARLY, FUMBLED_MS, UNSURE_MS, Sync
-from tocsin.rehearsal.spread import spread_of
 from tocsin.units import NS_PER_MS as MS
 
 STARTS = 10_000

@@ -8,10 +8,10 @@ from hypothesis import settings
 from lifecycle_games import BY_KEY, OPEN_PAUSE, SIMPLE
 from scipy import stats
 
-from tocsin.model.belief import Belief
-from tocsin.model.clock import Origin
-from tocsin.model.rig import START_ERROR_MS, Start
-from tocsin.model.sync import (
+from tocsin.analysis.spread import spread_of
+from tocsin.model.clock.origin import Origin
+from tocsin.model.clock.posterior import Belief
+from tocsin.model.clock.sync import (
     EARLY_TAP_MS,
     FUMBLED,
     FUMBLED_EARLY,
@@ -31,8 +31,8 @@ from tocsin.model.sync import (
     officials_of,
     start_belief,
 )
-from tocsin.model.timeline import Point
-from tocsin.rehearsal.spread import spread_of
+from tocsin.model.rig import START_ERROR_MS, Start
+from tocsin.model.timeline.timeline import Point
 from tocsin.units import NS_PER_MS as MS
 from tocsin.units import NS_PER_S as S
 

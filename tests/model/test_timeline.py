@@ -5,9 +5,9 @@ from compiled_games import STANDARD, cue, games, match_of, period, plan_of, wind
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
-from tocsin.model.compiler import compile_plan
+from tocsin.model.compiler.compiler import compile_plan
 from tocsin.model.moment import MomentError, parse
-from tocsin.model.timeline import Point
+from tocsin.model.timeline.timeline import Point
 from tocsin.units import NS_PER_S as S
 
 

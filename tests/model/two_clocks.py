@@ -11,12 +11,12 @@ from compiled_games import match_of, plan_of
 from compiled_games import period as period_of
 from second_clock import Cue, Game, Moment, Period, SecondClock
 
-from tocsin.model.compiler import compile_plan
+from tocsin.model.clock.lifecycle import Lifecycle
+from tocsin.model.clock.schedule import Schedule
+from tocsin.model.compiler.compiler import compile_plan
 from tocsin.model.game import Variant, Window
-from tocsin.model.lifecycle import Lifecycle
 from tocsin.model.moment import Moment as Written
-from tocsin.model.schedule import Schedule
-from tocsin.model.timeline import Point
+from tocsin.model.timeline.timeline import Point
 from tocsin.units import NS_PER_MS as MS
 from tocsin.units import NS_PER_S as S
 

@@ -10,7 +10,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from tocsin.rehearsal.spread import TO_DEVIATION
+from tocsin.analysis.spread import TO_DEVIATION
 
 Draw = Callable[[np.random.Generator, tuple[int, ...]], np.ndarray]
 LAPSES = 0.05

@@ -13,8 +13,8 @@ from hypothesis import settings
 from reading_worlds import WORLDS
 from scipy import stats
 
-from tocsin.rehearsal.readings import reading_of, step_of
-from tocsin.rehearsal.spread import spread_of
+from tocsin.analysis.delays.estimates import reading_of, step_of
+from tocsin.analysis.spread import spread_of
 
 ASKED = 0.93
 DRAWS = 5 * settings.default.max_examples

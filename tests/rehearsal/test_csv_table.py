@@ -2,9 +2,9 @@
 
 import pytest
 
-from tocsin.rehearsal.csv_table import LONGEST_CELL, MOST_PROBLEMS, MOST_ROWS, TableError, rows_of
-from tocsin.rehearsal.film import read_film
-from tocsin.rehearsal.video_marks import read_table
+from tocsin.analysis.csv_table import LONGEST_CELL, MOST_PROBLEMS, MOST_ROWS, TableError, rows_of
+from tocsin.analysis.delays.film import read_film
+from tocsin.analysis.rounds.video_marks import read_table
 
 HEAD = "time,label,until,by\n"
 

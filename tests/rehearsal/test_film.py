@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tocsin.rehearsal.csv_table import TableError
-from tocsin.rehearsal.film import Reference, Row, cue_times_ns, film_delays, film_rate, film_text, read_film
+from tocsin.analysis.csv_table import TableError
+from tocsin.analysis.delays.film import Reference, Row, cue_times_ns, film_delays, film_rate, film_text, read_film
 from tocsin.units import NS_PER_MS
 
 TRUE_MS = {"light": 18.0, "screen": 47.3, "sound": 131.0, "driver": 92.6}

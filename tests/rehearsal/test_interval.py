@@ -7,10 +7,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import brentq
 
+from tocsin.analysis.rounds.result import RoundResult
+from tocsin.analysis.rounds.stakes import Points
+from tocsin.analysis.rounds.tally import goal_state, goal_text, tally, tally_text, wilson
 from tocsin.model.drill import Goal
-from tocsin.rehearsal.interval import goal_state, goal_text, tally, tally_text, wilson
-from tocsin.rehearsal.result import RoundResult
-from tocsin.rehearsal.stakes import Points
 
 Z = statistics.NormalDist().inv_cdf(0.975)
 

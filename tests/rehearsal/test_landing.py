@@ -4,8 +4,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tocsin.rehearsal.landing import Delay, apart_ms, landings, latencies_ms, verdict
-from tocsin.rehearsal.readings import Reading
+from tocsin.analysis.delays.estimates import Reading
+from tocsin.analysis.delays.landing import Delay, apart_ms, landings, latencies_ms, verdict
 
 
 def delays(**found_ms):

@@ -8,9 +8,9 @@ from msgspec.structs import replace
 from rehearsal_games import ENDED_NS, STARTED, TIMELINE, held_on, ns, push, touch, undo
 from scipy import stats
 
-from tocsin.model.clock import Origin
-from tocsin.rehearsal.needed_leads import FEWEST_ROUNDS, Answer, Needed, answer_of, needed
-from tocsin.rehearsal.result import Round
+from tocsin.analysis.rounds.leads import FEWEST_ROUNDS, Answer, Needed, answer_of, needed
+from tocsin.analysis.rounds.result import Round
+from tocsin.model.clock.origin import Origin
 from tocsin.units import NS_PER_MS as MS
 from tocsin.units import NS_PER_S as S
 

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import settings
 from scipy.signal import chirp
 
-from tocsin.rehearsal.onset import Block, onset, sample_clock
+from tocsin.analysis.delays.onset import Block, onset, sample_clock
 
 RATE_HZ = 48_000
 BIAS_MS, SPREAD_MS = 5.0, 10.0             # what a vigilance test's device may be off by

@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from tocsin.rehearsal.order_statistics import fewest_for_bound, low_place
+from tocsin.analysis.order_statistics import fewest_for_bound, low_place
 
 
 @pytest.mark.parametrize(

@@ -7,7 +7,7 @@ from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from tocsin.rehearsal.race_model import (
+from tocsin.analysis.reactions.race_model import (
     LOOKED_AT,
     SHARES,
     Race,
@@ -17,7 +17,7 @@ from tocsin.rehearsal.race_model import (
     persons_race,
     race_of,
 )
-from tocsin.rehearsal.reaction_scores import WINDOW_MS, Reaction
+from tocsin.analysis.reactions.scores import WINDOW_MS, Reaction
 
 PAIR = ("rumble", "light")
 # Ulrich, Miller and Schroeter, Behavior Research Methods 39:291, 2007: their data and what they print for them.

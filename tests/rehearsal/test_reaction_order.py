@@ -6,11 +6,7 @@ from collections import Counter
 
 import pytest
 
-from tocsin.config import bundle
-from tocsin.config.load import load
-from tocsin.errors import UsageError
-from tocsin.model.plan import CHANNELS, Cue, Plan
-from tocsin.rehearsal.reaction_order import (
+from tocsin.analysis.reactions.order import (
     CATCH,
     LONGEST_WAIT_NS,
     SHORTEST_WAIT_NS,
@@ -20,6 +16,10 @@ from tocsin.rehearsal.reaction_order import (
     most_repeats,
     order_of,
 )
+from tocsin.config import bundle
+from tocsin.config.load import load
+from tocsin.errors import UsageError
+from tocsin.model.plan import CHANNELS, Cue, Plan
 from tocsin.units import NS_PER_S
 
 SEEDS = range(200)

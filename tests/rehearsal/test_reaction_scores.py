@@ -10,8 +10,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from tocsin.rehearsal.reaction_order import CATCH, Trial, order_of
-from tocsin.rehearsal.reaction_scores import (
+from tocsin.analysis.reactions.order import CATCH, Trial, order_of
+from tocsin.analysis.reactions.scores import (
     LAPSE_SHORT_MS,
     Answer,
     Delays,

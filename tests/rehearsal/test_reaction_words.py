@@ -4,12 +4,11 @@ import re
 
 import pytest
 
-from tocsin.model.plan import CHANNELS
-from tocsin.rehearsal import reaction_words
-from tocsin.rehearsal.race_model import SHARES, PersonsRace, Race, race_of
-from tocsin.rehearsal.reaction_order import CATCH, Trial
-from tocsin.rehearsal.reaction_scores import Answer, Delays, Reaction, Session, score, scores_of
-from tocsin.rehearsal.reaction_words import (
+from tocsin.analysis.reactions import words as reaction_words
+from tocsin.analysis.reactions.order import CATCH, Trial
+from tocsin.analysis.reactions.race_model import SHARES, PersonsRace, Race, race_of
+from tocsin.analysis.reactions.scores import Answer, Delays, Reaction, Session, score, scores_of
+from tocsin.analysis.reactions.words import (
     NO_FORECAST,
     UNKNOWN_KEY,
     person_lines,
@@ -18,6 +17,7 @@ from tocsin.rehearsal.reaction_words import (
     score_line,
     title,
 )
+from tocsin.model.plan import CHANNELS
 
 PAIR = ("rumble", "light")
 KEY = "00ff00ff00ff00ff"

@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from tocsin.rehearsal.readings import FEWEST, reading_of, step_of
+from tocsin.analysis.delays.estimates import FEWEST, reading_of, step_of
 
 # Fine enough to be no grid of their own.
 values = st.lists(st.floats(-500, 500).map(lambda ms: round(ms, 3)), min_size=1, max_size=40)

@@ -10,10 +10,10 @@ from lifecycle_games import MARKED, OPEN_PAUSE, OVERLAPPING
 from msgspec.structs import replace
 from rehearsal_games import ENDED_NS, STARTED, TIMELINE, TRADE, held_on, ns, push, touch, undo
 
-from tocsin.model.clock import Origin
+from tocsin.analysis.rounds.result import Round, RoundResult, round_result
+from tocsin.analysis.rounds.text import lines, series_legend, series_text, shape_of, threshold_lines
+from tocsin.model.clock.origin import Origin
 from tocsin.model.drill import Clean
-from tocsin.rehearsal.result import Round, RoundResult, round_result
-from tocsin.rehearsal.result_text import lines, series_legend, series_text, shape_of, threshold_lines
 from tocsin.units import NS_PER_MS as MS
 from tocsin.units import NS_PER_S as S
 

@@ -11,12 +11,12 @@ from msgspec.structs import replace
 from rehearsal_games import ENDED_NS, ORIGIN_NS, STARTED, TIMELINE, TRADE, held_on, ns, push, touch
 from span_cases import CASES
 
-from tocsin.model.clock import Origin
-from tocsin.model.compiler import compile_plan
+from tocsin.analysis.rounds.overlaps import WindowTime, end_of, meeting, meetings, passes_ns, window_times
+from tocsin.analysis.rounds.stakes import points
+from tocsin.model.clock.origin import Origin
+from tocsin.model.compiler.compiler import compile_plan
 from tocsin.model.mark import Mark
-from tocsin.model.point import Point
-from tocsin.rehearsal.spans import WindowTime, end_of, meeting, meetings, passes_ns, window_times
-from tocsin.rehearsal.stakes import points
+from tocsin.model.timeline.point import Point
 from tocsin.units import NS_PER_MS as MS
 from tocsin.units import NS_PER_S as S
 

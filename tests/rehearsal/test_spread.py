@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from tocsin.rehearsal.spread import FEWEST, SHARED, TO_DEVIATION, spread_of
+from tocsin.analysis.spread import FEWEST, SHARED, TO_DEVIATION, spread_of
 
 values = st.lists(st.floats(-500, 500), min_size=2, max_size=40)
 

@@ -6,11 +6,11 @@ from hypothesis import strategies as st
 from msgspec.structs import replace
 from rehearsal_games import ENDED_NS, STARTED, TIMELINE, TRADE, held_on, ns, push, touch, undo
 
+from tocsin.analysis.rounds.overlaps import window_times
+from tocsin.analysis.rounds.stakes import points
 from tocsin.config import bundle
 from tocsin.config.load import load
 from tocsin.model.game import Stake, Threshold
-from tocsin.rehearsal.spans import window_times
-from tocsin.rehearsal.stakes import points
 from tocsin.units import NS_PER_S as S
 
 TIMES = window_times(TIMELINE, STARTED)

@@ -9,9 +9,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from reading_worlds import WORLDS
 
+from tocsin.analysis.delays.start_error import Judged, judge_starts, start_error, start_lines
+from tocsin.model.clock.sync import Sync
 from tocsin.model.rig import Start
-from tocsin.model.sync import Sync
-from tocsin.rehearsal.start_error import Judged, judge_starts, start_error, start_lines
 from tocsin.units import NS_PER_MS
 
 STARTS_NS = [n * 8_000 * NS_PER_MS for n in range(1, 21)]

@@ -5,10 +5,10 @@ from itertools import pairwise
 
 import pytest
 
+from tocsin.analysis.rounds.variation import conditions, varied
 from tocsin.config import bundle
 from tocsin.config.drills import load_drill
-from tocsin.model.compiler import compile_plan
-from tocsin.rehearsal.variation import conditions, varied
+from tocsin.model.compiler.compiler import compile_plan
 
 DRILLS = bundle.names("drills")
 SEEDS = range(200)

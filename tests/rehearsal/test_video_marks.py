@@ -4,9 +4,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tocsin.model.point import Point
-from tocsin.rehearsal.csv_table import TableError
-from tocsin.rehearsal.video_marks import (
+from tocsin.analysis.csv_table import TableError
+from tocsin.analysis.rounds.video_marks import (
     VIDEO_ERROR_NS,
     Seen,
     VideoMark,
@@ -15,6 +14,7 @@ from tocsin.rehearsal.video_marks import (
     read_table,
     video_time_ns,
 )
+from tocsin.model.timeline.point import Point
 
 S = 10**9
 TABLE = """time,label,until,by

@@ -12,12 +12,12 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 from voices import needs_espeak
 
-from tocsin.channels.synth import pcm
+from tocsin.channels.sound.synth import pcm
 from tocsin.config.load import load
 from tocsin.speech.choice import voice_for
 from tocsin.speech.engine import SpeechError
 from tocsin.speech.engines import engine_of_system
-from tocsin.speech.levelling import WORD_PEAK, WORD_RMS, levelled
+from tocsin.speech.loudness import WORD_PEAK, WORD_RMS, levelled
 
 Samples = NDArray[np.float64]
 TONES = load(None, ["full"], "nothing").plans[0].plan.patterns.sound

@@ -14,10 +14,10 @@ from scipy.io import wavfile
 from voices import HANGS, SPEAKS, calls, engine, needs_scripts
 
 from tocsin.model.samples import sounds_ns
-from tocsin.speech import shelf as shelf_module
+from tocsin.speech import cache as shelf_module
+from tocsin.speech.cache import MOST_KEPT, Shelf, Spoken
 from tocsin.speech.engine import SpeechError
-from tocsin.speech.making import make_words
-from tocsin.speech.shelf import MOST_KEPT, Shelf, Spoken
+from tocsin.speech.synthesis import make_words
 from tocsin.speech.word_file import frames_in, name_of
 from tocsin.units import NS_PER_MS
 

@@ -1,6 +1,6 @@
 """What every channel does for the worker that owns it.
 
-The worker main (``tocsin.app.worker``) reads the clock, keeps the schedule, talks to the conductor and calls these
+The worker main (``tocsin.workers.main``) reads the clock, keeps the schedule, talks to the conductor and calls these
 hooks, all of them on the process's main thread, since SDL wants that.
 """
 
@@ -10,12 +10,12 @@ from typing import ClassVar, Literal
 
 import msgspec
 
+from tocsin.model.clock.schedule import Shot
+from tocsin.model.display.view import View
 from tocsin.model.pattern import Patterns
 from tocsin.model.plan import ChannelName
 from tocsin.model.rig import Rig
-from tocsin.model.schedule import Shot
-from tocsin.model.timeline import Timeline
-from tocsin.model.view import View
+from tocsin.model.timeline.timeline import Timeline
 
 __all__ = ["UNANSWERED", "Channel", "DeviceState", "Event", "Shot", "Shown"]
 

@@ -112,7 +112,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
 def _code(given: list[str]) -> int:
     """Let the command work and return its exit code, also that of an error that a user reads."""
     try:
-        command = importlib.import_module(f"tocsin.cli.{_command(given)}")
+        command = importlib.import_module(f"tocsin.cli.commands.{_command(given)}")
         code: int = command.main(given[1:])
     except TocsinError as error:
         return _report(error)
@@ -169,7 +169,7 @@ def _say(line: str, *, fit: bool = True) -> None:
 
 def _told_to_end() -> int:
     """Return the exit code of the signal that has ended a run, 0 if there was none."""
-    signals = sys.modules.get("tocsin.app.signals")        # not loaded for commands that take none
+    signals = sys.modules.get("tocsin.runner.signals")        # not loaded for commands that take none
     ending = signals.heard() if signals else None
     return ending.exit if ending else OVER
 

@@ -5,7 +5,7 @@ from pathlib import Path
 from typing import Literal
 
 import tocsin
-from tocsin.config.fields import listing, nearest
+from tocsin.config.toml.phrases import listing, nearest
 from tocsin.errors import UsageError
 
 Kind = Literal["games", "plans", "patterns", "rigs", "drills"]

@@ -5,11 +5,8 @@ from pathlib import Path
 from typing import NamedTuple
 
 from tocsin.config import bundle
-from tocsin.config.document import Document
 from tocsin.config.drills import check_in_game
-from tocsin.config.fields import nearest
 from tocsin.config.files import shown_name
-from tocsin.config.game_schema import GameFile
 from tocsin.config.load import (
     LoadedPlan,
     Pair,
@@ -22,11 +19,14 @@ from tocsin.config.load import (
     compiled,
     pair_of,
 )
-from tocsin.config.plan_schema import PlanFile
-from tocsin.config.problem import Problem
 from tocsin.config.reading import DRILL, GAME, PATTERNS, PLAN, RIG, Format, likely_format, open_document
-from tocsin.config.rig_schema import RigFile
+from tocsin.config.schema.game import GameFile
+from tocsin.config.schema.plan import PlanFile
+from tocsin.config.schema.rig import RigFile
 from tocsin.config.semantics import compile_documents
+from tocsin.config.toml.diagnostic import Problem
+from tocsin.config.toml.document import Document
+from tocsin.config.toml.phrases import nearest
 from tocsin.errors import UsageError
 from tocsin.model.plan import CHANNELS, ChannelName, Plan
 from tocsin.model.rig import Rig

@@ -5,10 +5,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from tocsin.config import bundle
-from tocsin.config.document import Document
-from tocsin.config.drill_checks import check_drill
-from tocsin.config.drill_schema import DrillFile
-from tocsin.config.fields import listing, only_word, quoted
+from tocsin.config.checks.drill import check_drill
 from tocsin.config.files import file_text
 from tocsin.config.load import (
     Loaded,
@@ -28,7 +25,10 @@ from tocsin.config.load import (
     parse_document,
 )
 from tocsin.config.reading import DRILL, GAME, RIG, format_of
-from tocsin.config.references import LINK_AWAY, is_link_away, near
+from tocsin.config.schema.drill import DrillFile
+from tocsin.config.schema.references import LINK_AWAY, is_link_away, near
+from tocsin.config.toml.document import Document
+from tocsin.config.toml.phrases import listing, only_word, quoted
 from tocsin.model.drill import Drill
 from tocsin.model.mistake import Mistake
 

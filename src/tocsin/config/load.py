@@ -8,20 +8,20 @@ from typing import NamedTuple, Protocol, TypeVar
 import msgspec
 
 from tocsin.config import bundle
-from tocsin.config.document import Document
-from tocsin.config.fields import listing, quoted
+from tocsin.config.checks.pattern import check_patterns
+from tocsin.config.checks.rig import check_calls, check_rig
 from tocsin.config.files import FileText, file_text
-from tocsin.config.game_schema import GameFile
-from tocsin.config.pattern_checks import check_patterns
-from tocsin.config.pattern_schema import PatternFile
-from tocsin.config.plan_schema import PlanFile
-from tocsin.config.problem import Problem, render_all
 from tocsin.config.reading import DRILL, GAME, PATTERNS, PLAN, RIG, Format, format_of, open_document, tables
-from tocsin.config.references import LINK_AWAY, is_link_away, near, objection
-from tocsin.config.rig_checks import check_calls, check_rig
-from tocsin.config.rig_schema import RigFile
+from tocsin.config.schema.game import GameFile
+from tocsin.config.schema.pattern import PatternFile
+from tocsin.config.schema.plan import PlanFile
+from tocsin.config.schema.references import LINK_AWAY, is_link_away, near, objection
+from tocsin.config.schema.rig import RigFile
+from tocsin.config.schema.table import Table
 from tocsin.config.semantics import compile_documents, overlaid
-from tocsin.config.table import Table
+from tocsin.config.toml.diagnostic import Problem, render_all
+from tocsin.config.toml.document import Document
+from tocsin.config.toml.phrases import listing, quoted
 from tocsin.errors import MistakeError, UsageError
 from tocsin.model.game import Game
 from tocsin.model.mistake import Mistake
@@ -29,7 +29,7 @@ from tocsin.model.pattern import Patterns
 from tocsin.model.plan import Plan
 from tocsin.model.rig import Rig
 from tocsin.model.spelling import readings, tidied
-from tocsin.model.timeline import MATCH, Timeline
+from tocsin.model.timeline.timeline import MATCH, Timeline
 
 T = TypeVar("T", bound=Table)
 

@@ -4,19 +4,19 @@ import re
 from pathlib import Path
 from typing import NamedTuple
 
-from tocsin.config.bounds import MOST_BYTES
-from tocsin.config.document import Document
-from tocsin.config.drill_schema import DrillFile
-from tocsin.config.encoding import decode
-from tocsin.config.fields import listing
 from tocsin.config.files import shown_name
-from tocsin.config.game_schema import GameFile
-from tocsin.config.pattern_schema import PatternFile
-from tocsin.config.plan_schema import PlanFile
-from tocsin.config.rig_schema import RigFile
-from tocsin.config.schema import validate
-from tocsin.config.syntax import Headings, read
-from tocsin.config.table import Table
+from tocsin.config.schema.drill import DrillFile
+from tocsin.config.schema.game import GameFile
+from tocsin.config.schema.pattern import PatternFile
+from tocsin.config.schema.plan import PlanFile
+from tocsin.config.schema.rig import RigFile
+from tocsin.config.schema.table import Table
+from tocsin.config.schema.validation import validate
+from tocsin.config.toml.bounds import MOST_BYTES
+from tocsin.config.toml.document import Document
+from tocsin.config.toml.encoding import decode
+from tocsin.config.toml.phrases import listing
+from tocsin.config.toml.reader import Headings, read
 from tocsin.errors import reason
 from tocsin.intake import TooLargeError, in_kb, read_given
 from tocsin.model.spelling import only_reading

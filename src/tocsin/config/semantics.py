@@ -6,17 +6,17 @@ from typing import Any
 
 import msgspec
 
-from tocsin.config.document import Document
-from tocsin.config.fields import listing, quoted
-from tocsin.model import findings
-from tocsin.model.compiler import compile_plan
+from tocsin.config.toml.document import Document
+from tocsin.config.toml.phrases import listing, quoted
+from tocsin.model import mistakes as findings
+from tocsin.model.compiler.compiler import compile_plan
 from tocsin.model.game import Game
 from tocsin.model.mistake import Mistake, Path
 from tocsin.model.naming import KIND_OF, Given, given_names, used_names
 from tocsin.model.pattern import Patterns
 from tocsin.model.plan import CHANNELS, Plan
 from tocsin.model.spelling import only_reading
-from tocsin.model.timeline import Timeline
+from tocsin.model.timeline.timeline import Timeline
 
 # What holds even if a part of the other file could not be read.
 _NAMES = frozenset({

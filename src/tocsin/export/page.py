@@ -14,8 +14,8 @@ from pathlib import Path
 
 import msgspec
 
-from tocsin.export.document import document
-from tocsin.export.sheet import Call, calls
+from tocsin.export.json_document import document
+from tocsin.export.occurrences import Call, calls
 from tocsin.export.source import CAUTIONS, Source
 from tocsin.export.table import seconds
 from tocsin.model.plan import ROLES

@@ -4,7 +4,7 @@ import msgspec
 
 from tocsin.model.game import Game
 from tocsin.model.plan import Plan
-from tocsin.model.timeline import Timeline
+from tocsin.model.timeline.timeline import Timeline
 
 MADE_BY = "Made by Tocsin"             # stands in every export: only such a file is ever replaced
 

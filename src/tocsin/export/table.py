@@ -4,7 +4,7 @@ import csv
 import io
 from collections.abc import Iterable
 
-from tocsin.export.sheet import Call
+from tocsin.export.occurrences import Call
 from tocsin.model.plan import CHANNELS
 from tocsin.readable import readable
 from tocsin.units import NS_PER_S

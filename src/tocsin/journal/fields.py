@@ -12,7 +12,7 @@ import msgspec
 
 from tocsin.journal import records
 from tocsin.journal.toml_words import with_words
-from tocsin.model import point, timeline
+from tocsin.model.timeline import point, timeline
 
 Holds = Literal["structure", "person", "label", "words", "short words", "path", "file", "note"]
 WORDS: tuple[Holds, ...] = ("label", "words", "short words", "path")      # where names are looked for

@@ -10,7 +10,7 @@ from tocsin.journal.clock_history import ClockHistory
 from tocsin.journal.place import same_boot
 from tocsin.journal.reader import Journal, OnBroken, newest_unfinished, reckoning
 from tocsin.journal.records import Device, Firing, FiringKey, Header, Origin, Record, State, Worker
-from tocsin.model import clock
+from tocsin.model.clock import origin as clock
 
 
 class Past(msgspec.Struct, frozen=True, kw_only=True):

@@ -6,7 +6,7 @@ makes the run as a whole useless is a BrokenRunError, here and wherever the reco
 
 import io
 import stat
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -14,9 +14,10 @@ import msgspec
 
 from tocsin.errors import BrokenRunError, JournalError, TocsinError, reason
 from tocsin.journal.place import JOURNAL_NAME, run_folders
-from tocsin.journal.records import FORMAT, End, Header, Mark, Record, decode, is_whole
-from tocsin.model.contradiction import contradiction
-from tocsin.model.mark import standing
+from tocsin.journal.records import FORMAT, End, Header, Record, decode, is_whole
+from tocsin.journal.records import Mark as MarkRecord
+from tocsin.model.compiler.contradiction import contradiction
+from tocsin.model.mark import Mark, standing
 
 # A match writes some 50 kB, a plan with 20,000 firings 12 MB: what is larger is no run, and is not even begun.
 MOST_BYTES = 24 << 20
@@ -56,9 +57,9 @@ class Journal(msgspec.Struct, frozen=True, kw_only=True):
         return next((record for record in reversed(self.records) if isinstance(record, End)), None)
 
     @property
-    def marks(self) -> tuple[Mark, ...]:
+    def marks(self) -> tuple[MarkRecord, ...]:
         """Return the marks that stand: those taken back, and what took them back, are left out."""
-        return standing([record for record in self.records if isinstance(record, Mark)])
+        return standing([record for record in self.records if isinstance(record, MarkRecord)])
 
     def troubles(self) -> tuple[str, ...]:
         """Return a sentence for each broken place, for people."""
@@ -163,3 +164,15 @@ def _file_and_bytes(path: Path) -> tuple[Path, bytes]:
 
 def _broken(file: Path, what: str) -> BrokenRunError:
     return BrokenRunError(f"{file}: {what}", hint=_MEND)
+
+
+def marks_of(run: Iterable[Record]) -> tuple[Mark, ...]:
+    """Return all marks of a run, in their order, those that were taken back among them."""
+    return tuple(
+        Mark(
+            label=record.label, begin_ns=record.begin_ns, end_ns=record.end_ns, by=record.by,
+            takes_back=record.takes_back, open=record.open, error_ns=record.error_ns,
+        )
+        for record in run
+        if isinstance(record, MarkRecord)
+    )  # fmt: skip

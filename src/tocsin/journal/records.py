@@ -10,10 +10,10 @@ from typing import Annotated, Any, Literal
 
 import msgspec
 
-from tocsin.model.contradiction import MOST_NS
+from tocsin.model.compiler.contradiction import MOST_NS
 from tocsin.model.plan import ChannelName, Role
 from tocsin.model.rig import Priority
-from tocsin.model.timeline import Timeline
+from tocsin.model.timeline.timeline import Timeline
 from tocsin.readable import utf8_json
 
 FORMAT = "tocsin-journal/1"

@@ -36,7 +36,7 @@ from tocsin.journal.records import (
     RunOutcome,
     Summary,
 )
-from tocsin.model.origins import CALL
+from tocsin.model.clock.origins import CALL
 from tocsin.model.plan import ChannelName, Role
 from tocsin.model.rig import Priority
 from tocsin.units import NS_PER_MS

@@ -1,6 +1,6 @@
 """A mistake found in a game, plan, rig or drill: a code, where it stands, what its sentence needs.
 
-The sentences themselves stand in one table, ``tocsin.config.messages``.
+The sentences themselves stand in one table, ``tocsin.config.toml.messages``.
 """
 
 import msgspec

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from typing import NamedTuple
 
-from tocsin.model import findings as code
+from tocsin.model import mistakes as code
 from tocsin.model.game import Game
 from tocsin.model.mistake import Path
 from tocsin.model.moment import Moment

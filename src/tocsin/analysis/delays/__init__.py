@@ -1,0 +1,1 @@
+"""Delays of devices, from films and recordings of them."""

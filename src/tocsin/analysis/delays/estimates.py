@@ -1,0 +1,97 @@
+"""One quantity from several readings of it: its median, the interval around that, and the spread. Pure.
+
+What is estimated is the **median** of all readings that there could be: half of them are less, half are more. It needs
+no bell curve. A long tail to one side moves it a little, and so does a reading that has nothing to do with the others
+(a lapse, a picture counted wrongly): with one such in twenty, all to one side, by a fifteenth of the spread. So nothing
+is left out of it.
+
+Its interval lies between order statistics (``order_statistics.py``) and holds in 94.5 to 95.5 % whatever the
+distribution, from ``FEWEST`` readings on, where it reaches from nearly the least to nearly the largest; fewer readings
+have none. Student's t after refusing strays was here before: it held in 26 to 91 % for few, skewed or rounded readings.
+
+Readings that were rounded stand for all that lie within half a step, and the interval is never less than that step: all
+of them may have been rounded the same way.
+"""
+
+import itertools
+import math
+import statistics
+from collections.abc import Sequence
+
+import msgspec
+import numpy as np
+
+from tocsin.analysis.order_statistics import CONFIDENCE, fewest_for_both_sides, low_place, spread_evenly
+from tocsin.analysis.spread import spread_of
+from tocsin.units import NS_PER_MS
+
+FEWEST = fewest_for_both_sides(0.5)
+
+
+class Reading(msgspec.Struct, frozen=True, kw_only=True):
+    """What ``n`` readings come to, in milliseconds; ``refused`` were left out before.
+
+    ``median_ms`` is the figure to go by; ``low_ms`` and ``high_ms`` hold it in 95 of 100 cases, and ``error_ms`` is the
+    longer way to one of them, the ±: all None with fewer than six. ``spread_ms`` is that of a single reading
+    (``spread.py``), ``mean_ms`` the plain mean.
+    """
+
+    mean_ms: float
+    median_ms: float
+    low_ms: float | None = None
+    high_ms: float | None = None
+    error_ms: float | None = None
+    spread_ms: float
+    n: int
+    refused: int = 0
+
+
+def reading_of(
+    values_ms: Sequence[float], *, step_ms: float = 0.0, dithered: bool = False, refused: int = 0
+) -> Reading | None:
+    """Return what readings come to, None without any. Raises ValueError where one is not finite.
+
+    ``step_ms`` is the step by which a reading can be told; without one, readings that are equal show that there is one,
+    and which. A reading was rounded to it, or else (``dithered``) it is off by up to a whole step either way, at
+    random, as the difference of two pictures of a film. ``refused`` readings have been left out.
+    """
+    if not values_ms:
+        return None
+    if not all(math.isfinite(value) for value in values_ms):
+        raise ValueError("a reading is a finite number")
+    step_ms = step_ms or step_of(values_ms)
+    n = len(values_ms)
+    ordered_ms = np.sort(np.asarray(values_ms, dtype=float))
+    median_ms = float(np.median(spread_evenly(ordered_ms, 2 * step_ms if dithered else step_ms)))
+    low_ms = high_ms = error_ms = None
+    place = low_place(n, 0.5, (1 - CONFIDENCE) / 2)
+    if place is not None:
+        # What is off at random has no steps between which the truth could hide.
+        fine_ms = ordered_ms if dithered else spread_evenly(ordered_ms, step_ms)
+        share = (place - 0.5) / n
+        low_ms, high_ms = np.quantile(fine_ms, (share, 1 - share), method="hazen").tolist()
+        low_ms, high_ms = min(low_ms, median_ms - step_ms / 2), max(high_ms, median_ms + step_ms / 2)
+        error_ms = max(median_ms - low_ms, high_ms - median_ms)
+    return Reading(
+        mean_ms=statistics.fmean(values_ms), median_ms=median_ms, low_ms=low_ms, high_ms=high_ms, error_ms=error_ms,
+        spread_ms=spread_of(values_ms, step_ms=step_ms).ms, n=n, refused=refused,
+    )  # fmt: skip
+
+
+def step_of(values_ms: Sequence[float]) -> float:
+    """Return the step on which readings stand if some are equal, in milliseconds, else 0: a fine clock hardly gives the
+    same twice.
+
+    It is the least difference of two that differ, and for whole milliseconds not more than their last digit tells: 250
+    stands on tens.
+    """
+    different_ns = sorted({round(value * NS_PER_MS) for value in values_ms})
+    if len(different_ns) == len(values_ms):
+        return 0.0
+    gaps_ns = [later - earlier for earlier, later in itertools.pairwise(different_ns)]
+    digit_ns = 1 if any(different_ns) else NS_PER_MS
+    while all(value % (10 * digit_ns) == 0 for value in different_ns) and any(different_ns):
+        digit_ns *= 10
+    if not gaps_ns or digit_ns >= NS_PER_MS:
+        gaps_ns.append(digit_ns)
+    return min(gaps_ns) / NS_PER_MS

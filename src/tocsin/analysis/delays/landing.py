@@ -1,0 +1,100 @@
+"""Devices' delays, and how far apart what they do lands, by a rig's latencies and by measured ones. Pure.
+
+``device`` is a channel or, for pads, a role. Latencies only shift calls against each other: what matters is that all
+differences are right, so a whole set may be moved by one amount.
+"""
+
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Literal, NamedTuple
+
+import msgspec
+
+from tocsin.analysis.delays.estimates import Reading
+
+Method = Literal["film", "microphone"]
+
+# ITU-R BT.1359-1: sound is noticed to be apart from the picture from 45 ms early to 125 ms late. It speaks of no other
+# pair of senses: for those the tighter figure serves as our own yardstick.
+EARLY_MS, LATE_MS = 45.0, 125.0
+
+
+class Delay(msgspec.Struct, frozen=True, kw_only=True):
+    """How long after Tocsin's call a device is seen, heard or felt. ``reference`` if it was not measured but known, and
+    all others of the film are measured against it."""
+
+    device: str
+    method: Method
+    reading: Reading
+    reference: bool = False
+
+
+class Landing(NamedTuple):
+    """How long after its instant something lands, in milliseconds, by the rig as it is and as it could be."""
+
+    device: str
+    now_ms: float
+    then_ms: float
+
+
+def latencies_ms(delays: Sequence[Delay]) -> dict[str, int]:
+    """Return the latencies that let all measured devices land together, in whole milliseconds.
+
+    None is below 0: where a device was faster than the reference allows, all are moved up by ``shift_ms``.
+    """
+    moved_ms = shift_ms(delays)
+    return {delay.device: round(delay.reading.median_ms + moved_ms) for delay in delays}
+
+
+def shift_ms(delays: Sequence[Delay]) -> float:
+    """Return by how many milliseconds latencies are above the delays that were measured, so that none is below 0."""
+    return max(0.0, -min((delay.reading.median_ms for delay in delays), default=0.0))
+
+
+def landings(delays: Sequence[Delay], rig_ms: Mapping[str, float]) -> tuple[Landing, ...]:
+    """Return where each measured device lands by the latencies of a rig, and by those measured."""
+    measured_ms = latencies_ms(delays)
+    return tuple(
+        Landing(
+            delay.device,
+            delay.reading.median_ms - rig_ms[delay.device],
+            delay.reading.median_ms - measured_ms[delay.device],
+        )
+        for delay in delays
+    )
+
+
+def apart_ms(lands_ms: Sequence[float]) -> float:
+    """Return how far the first and the last lie apart."""
+    return max(lands_ms) - min(lands_ms) if lands_ms else 0.0
+
+
+def verdict(found: Sequence[Landing]) -> Iterator[str]:
+    """Yield sentences: how far apart the devices land now, whether that is noticed, and how far with measured ones."""
+    if len(found) == 1:
+        (one,) = found
+        way = "after" if one.now_ms >= 0 else "before"
+        yield f"By the rig as it is, {one.device} lands {abs(one.now_ms):.0f} ms {way} its instant."
+        yield "What it lands together with is known once the others are measured too."
+        return
+    now_ms, then_ms = (apart_ms([getattr(one, when) for one in found]) for when in ("now_ms", "then_ms"))
+    first = min(found, key=lambda one: one.now_ms).device
+    last = max(found, key=lambda one: one.now_ms).device
+    noticed = _noticed({one.device: one.now_ms for one in found})
+    yield f"By the rig as it is they land {now_ms:.0f} ms apart, {first} first, {last} last: {noticed}."
+    yield f"With the measured latencies they land {then_ms:.0f} ms apart, but for the ± above."
+
+
+def _noticed(lands_ms: Mapping[str, float]) -> str:
+    sight = next((lands_ms[name] for name in ("screen", "light") if name in lands_ms), None)
+    if sight is not None and "sound" in lands_ms:
+        after_ms = lands_ms["sound"] - sight
+        if not -EARLY_MS < after_ms < LATE_MS:
+            way = "after" if after_ms > 0 else "before"
+            return f"people notice sound {abs(after_ms):.0f} ms {way} light (ITU-R BT.1359: from {_limit(after_ms)} ms)"
+    if apart_ms(list(lands_ms.values())) >= EARLY_MS:
+        return f"people may notice that (our yardstick: {EARLY_MS:.0f} ms, as for sound before its picture)"
+    return "hardly anybody notices that"
+
+
+def _limit(after_ms: float) -> str:
+    return f"{LATE_MS if after_ms > 0 else EARLY_MS:.0f}"

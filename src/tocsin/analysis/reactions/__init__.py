@@ -1,0 +1,1 @@
+"""Reaction times: the order of trials, scores, what they mean."""

@@ -1,0 +1,1 @@
+"""What a round of a drill came to, by its marks."""

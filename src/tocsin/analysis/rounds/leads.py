@@ -1,0 +1,82 @@
+"""How long drivers really need after the call: to break off a push, and to be home.
+
+A scribe notes the end of a push 0.3 to 0.8 s late (common practice, no source), which makes these times longer by as
+much. It is left in: a lead has to cover the error of the match clock too, which is of that size.
+
+A lead that is to be enough nine times in ten cannot be read off a few rounds: the longest of five is exceeded by more
+than one round in ten with a probability of 59 % (0.9**5). From ``FEWEST_ROUNDS`` on the longest is a tolerance bound:
+whatever the times are distributed like, it is enough for nine rounds in ten with a confidence of 90 % (Wilks 1941; see
+``order_statistics.py``); of 38 or more rounds the longest may be left aside, and so on. All that goes for rounds like
+those that were played.
+"""
+
+from collections.abc import Iterable, Sequence
+
+import msgspec
+
+from tocsin.analysis.order_statistics import bound_place, fewest_for_bound
+from tocsin.analysis.rounds.result import CONTACT, Round, uncounted
+from tocsin.analysis.rounds.stakes_home import HOME, robot, settled
+from tocsin.model.mark import standing
+from tocsin.model.timeline.timeline import Timeline
+
+BREAK_OFF, TRAVEL = "break_off", "home"        # the names of the leads in a plan
+NINE_IN_TEN = 0.9
+CONFIDENCE = 0.9
+FEWEST_ROUNDS = fewest_for_bound(NINE_IN_TEN, CONFIDENCE)          # 22
+
+
+class Answer(msgspec.Struct, frozen=True, kw_only=True):
+    """How long after the call home a round's own contact ended that was on as it landed, and our robot was home; in
+    real nanoseconds. None: there was no such thing, or nobody noted it."""
+
+    break_off_ns: int | None
+    home_ns: int | None
+
+
+class Needed(msgspec.Struct, frozen=True, kw_only=True):
+    """What so many ``rounds`` showed of a lead. ``lead_ns`` is the bound within which nine in ten are through; with
+    ``missing`` rounds until there is one, it is no more than the longest that was seen."""
+
+    lead_ns: int
+    rounds: int
+    missing: int = 0
+
+
+def answer_of(timeline: Timeline, played: Round) -> Answer | None:
+    """Return how a round's drivers answered the call home; None where it did not come or the round does not count."""
+    call_ns = played.home_call_ns
+    if call_ns is None or any(uncounted(timeline, played)):
+        return None
+    marks = standing(played.marks)
+    ends_ns = [
+        mark.end_ns
+        for mark in marks
+        if mark.label == CONTACT and mark.is_ours and mark.end_ns is not None and mark.begin_ns <= call_ns < mark.end_ns
+    ]
+    home_ns = [
+        mark.begin_ns
+        for mark in settled(marks, played.ended_ns)
+        if mark.label == HOME and robot(mark) == "us" and mark.begin_ns > call_ns
+    ]
+    return Answer(
+        break_off_ns=max(ends_ns) - call_ns if ends_ns else None,
+        home_ns=home_ns[0] - call_ns if home_ns else None,
+    )
+
+
+def needed(answers: Iterable[Answer]) -> dict[str, Needed]:
+    """Return what rounds have shown of leads, by the names that plans use."""
+    known = list(answers)
+    times = {
+        BREAK_OFF: [one.break_off_ns for one in known if one.break_off_ns is not None],
+        TRAVEL: [one.home_ns for one in known if one.home_ns is not None],
+    }
+    return {lead: _needed(found) for lead, found in times.items() if found}
+
+
+def _needed(times_ns: Sequence[int]) -> Needed:
+    rounds = len(times_ns)
+    place = bound_place(rounds, NINE_IN_TEN, CONFIDENCE)
+    lead_ns = max(times_ns) if place is None else sorted(times_ns)[place - 1]
+    return Needed(lead_ns=lead_ns, rounds=rounds, missing=max(0, FEWEST_ROUNDS - rounds))

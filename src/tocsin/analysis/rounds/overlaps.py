@@ -1,0 +1,236 @@
+"""Marks against windows on the shared clock: by how much a push reached into a window, and how sure that is.
+
+Inside, outside, unclear
+    The time that a person noted may be off by up to the error, either way: each end of a span by itself. A mark is
+    *inside* a window if it would be inside wherever within the error its times truly lay, *outside* if it would be so
+    nowhere, and else *unclear*: the part that decides lies within the error of an edge, and only a video can tell.
+
+    * A point at p is inside [begin, end) if p - error >= begin and p + error < end; outside if p + error < begin or
+      p - error >= end.
+    * A span [b, e) is inside if it overlaps for certain: b + error < end and e - error > begin; outside if it cannot:
+      e + error <= begin or b - error >= end. So an overlap or a gap of no more than the error is unclear.
+    * A span whose end nobody noted runs on to the run's end. Where it really ended is not known: it is inside only if
+      its begin is, as a point.
+
+    Where the spans of one window touch, the edge between them is none.
+
+The overlap itself is exact: what was noted, in real nanoseconds, without the error.
+"""
+
+from collections.abc import Iterable, Sequence
+from typing import Literal
+
+import msgspec
+
+from tocsin.model.clock.origin import Origin
+from tocsin.model.clock.origins import CALL, MARK
+from tocsin.model.mark import Mark, standing
+from tocsin.model.timeline.point import Point
+from tocsin.model.timeline.timeline import Timeline
+from tocsin.units import NS_PER_MS
+
+# How far a time that a person notes with a key may be off (common practice, no source: 0.3 to 0.8 s late).
+SCRIBE_ERROR_NS = 700 * NS_PER_MS
+
+Where = Literal["inside", "outside", "unclear"]
+
+_NEVER_NS = (1 << 63) - 1              # behind every time of the shared clock
+
+
+class Stretch(msgspec.Struct, frozen=True):
+    """Real time ``[begin_ns, end_ns)`` on the shared clock."""
+
+    begin_ns: int
+    end_ns: int
+
+
+class WindowTime(msgspec.Struct, frozen=True, kw_only=True):
+    """When span ``n`` (from 1) of the window ``id`` was open: ``[begin_ns, end_ns)`` on the shared clock."""
+
+    id: str
+    n: int
+    title: str
+    begin_ns: int
+    end_ns: int
+
+
+class Meeting(msgspec.Struct, frozen=True, kw_only=True):
+    """How a mark lies to a window: to its span ``n``, or (None) to all of them together.
+
+    ``overlap_ns`` is exact, in real nanoseconds, 0 for a point. ``where`` allows for the error of what was noted.
+    """
+
+    mark: Mark
+    window: str
+    n: int | None
+    title: str
+    overlap_ns: int
+    where: Where
+
+
+def window_times(timeline: Timeline, origins: Iterable[Origin]) -> tuple[WindowTime, ...]:
+    """Return when each window was open by the origins that are known, in the game's order, then in time.
+
+    A span is open exactly while ``timeline.at`` says so: what hangs on an unknown anchor has not come and is left out,
+    what ends at one stays open until the end of everything (or for good); a period begun by hand ends what came before
+    it; a window that begins with a mark opens anew with each instance of it. What lies before the start of a clock that
+    began in mid-match did not take place. Origins are taken for those of the whole run: of a run that was held they
+    tell what came after the hold.
+    """
+    clock = _Clock(timeline, origins)
+    times: list[WindowTime] = []
+    for span in timeline.windows:
+        found = _minus(clock.passed(span.begin), clock.passed(span.end))
+        for stretch in _minus(found, clock.closed()):
+            times.append(
+                WindowTime(
+                    id=span.id, n=span.n, title=span.title, begin_ns=stretch.begin_ns, end_ns=stretch.end_ns
+                )
+            )
+    return tuple(times)
+
+
+def passes_ns(timeline: Timeline, origins: Iterable[Origin], point: Point) -> int | None:
+    """Return the shared time at which a point of the match is first passed, or None while that is unknown."""
+    passed = _Clock(timeline, origins).passed(point)
+    return passed[0].begin_ns if passed else None
+
+
+def meetings(
+    marks: Sequence[Mark], times: Iterable[WindowTime], *, ended_ns: int, error_ns: int = SCRIBE_ERROR_NS
+) -> tuple[Meeting, ...]:
+    """Return how each mark that stands lies to each span, the marks in their order and then the spans in theirs.
+
+    ``ended_ns`` is when the run ended, ``error_ns`` how far marks may be off that do not say it themselves.
+    """
+    times = tuple(times)
+    return tuple(
+        _meeting(mark, (time,), time.n, ended_ns, error_ns) for mark in standing(marks) for time in times
+    )
+
+
+def meeting(
+    mark: Mark, times: Sequence[WindowTime], *, ended_ns: int, error_ns: int = SCRIBE_ERROR_NS
+) -> Meeting:
+    """Return how a mark lies to the spans of one window (at least one) taken together: the overlap is their sum."""
+    return _meeting(mark, times, None, ended_ns, error_ns)
+
+
+def stretches(times: Iterable[WindowTime]) -> list[Stretch]:
+    """Return when any of these spans was open, in order; those that touch or overlap are one."""
+    return _joined(Stretch(time.begin_ns, time.end_ns) for time in times)
+
+
+def end_of(mark: Mark, ended_ns: int) -> int:
+    """Return when a mark ended in a run that ended at ``ended_ns``: a point where it began, and nothing before that."""
+    end_ns = ended_ns if mark.open and mark.end_ns is None else mark.end_ns
+    return mark.begin_ns if end_ns is None else max(mark.begin_ns, end_ns)
+
+
+def _meeting(
+    mark: Mark, times: Sequence[WindowTime], n: int | None, ended_ns: int, error_ns: int
+) -> Meeting:
+    together = stretches(times)
+    own_ns = error_ns if mark.error_ns is None else mark.error_ns
+    noted = Stretch(mark.begin_ns, end_of(mark, ended_ns))
+    return Meeting(
+        mark=mark,
+        window=times[0].id,
+        n=n,
+        title=times[0].title,
+        overlap_ns=sum(_overlap_ns(noted, stretch) for stretch in together),
+        where=_where(noted, mark.open, together, own_ns),
+    )
+
+
+def _where(noted: Stretch, is_open: bool, windows: Sequence[Stretch], error_ns: int) -> Where:
+    is_point = noted.begin_ns == noted.end_ns
+    inside = _point_is_inside if is_point or is_open else _span_is_inside
+    outside = _point_is_outside if is_point else _span_is_outside
+    if any(inside(noted, window, error_ns) for window in windows):
+        return "inside"
+    return "outside" if all(outside(noted, window, error_ns) for window in windows) else "unclear"
+
+
+def _point_is_inside(noted: Stretch, window: Stretch, error_ns: int) -> bool:
+    return noted.begin_ns - error_ns >= window.begin_ns and noted.begin_ns + error_ns < window.end_ns
+
+
+def _point_is_outside(noted: Stretch, window: Stretch, error_ns: int) -> bool:
+    return noted.begin_ns + error_ns < window.begin_ns or noted.begin_ns - error_ns >= window.end_ns
+
+
+def _span_is_inside(noted: Stretch, window: Stretch, error_ns: int) -> bool:
+    return noted.begin_ns + error_ns < window.end_ns and noted.end_ns - error_ns > window.begin_ns
+
+
+def _span_is_outside(noted: Stretch, window: Stretch, error_ns: int) -> bool:
+    return noted.end_ns + error_ns <= window.begin_ns or noted.begin_ns - error_ns >= window.end_ns
+
+
+class _Clock:
+    """When points of a timeline were passed, by the origins that are known."""
+
+    def __init__(self, timeline: Timeline, origins: Iterable[Origin]) -> None:
+        self._anchors = [segment.anchor for segment in timeline.segments]
+        self._segments: dict[str, Origin] = {}
+        self._instances: dict[str, dict[int, Origin]] = {}
+        for origin in origins:
+            if origin.anchor.startswith((CALL, MARK)):
+                self._instances.setdefault(origin.anchor, {})[origin.instance] = origin
+            else:
+                self._segments[origin.anchor] = origin
+        self._last_end = timeline.last_end()
+
+    def passed(self, point: Point) -> list[Stretch]:
+        """Return the stretches in which a point counts as passed: for good, or until a mark is made anew."""
+        if point.anchor not in self._anchors:
+            return self._passed_from_instances(point)
+        later = self._anchors[self._anchors.index(point.anchor) + 1 :]
+        known = [self._segments[anchor].origin_ns for anchor in later if anchor in self._segments]
+        if point.anchor in self._segments:
+            known.append(self._segments[point.anchor].real_ns(point.offset_ns))
+        return [Stretch(min(known), _NEVER_NS)] if known else []
+
+    def closed(self) -> list[Stretch]:
+        """Return the stretches in which nothing can hold: before the match or its start, and after the end."""
+        known = [origin for anchor, origin in self._segments.items() if anchor in self._anchors]
+        if not known:
+            return [Stretch(-_NEVER_NS, _NEVER_NS)]
+        starts_ns = [origin.starts_ns for origin in known if origin.starts_ns]
+        begin_ns = max([min(origin.origin_ns for origin in known), *starts_ns])
+        return [Stretch(-_NEVER_NS, begin_ns), *self.passed(self._last_end)]
+
+    def _passed_from_instances(self, point: Point) -> list[Stretch]:
+        known = self._instances.get(point.anchor, {})
+        instances = [known[instance] for instance in sorted(known)]
+        ends_ns = [*(origin.origin_ns for origin in instances[1:]), _NEVER_NS]
+        pairs = zip(instances, ends_ns, strict=False)
+        return _joined(Stretch(origin.real_ns(point.offset_ns), end_ns) for origin, end_ns in pairs)
+
+
+def _overlap_ns(one: Stretch, other: Stretch) -> int:
+    return max(0, min(one.end_ns, other.end_ns) - max(one.begin_ns, other.begin_ns))
+
+
+def _joined(loose: Iterable[Stretch]) -> list[Stretch]:
+    """Return the stretches in order, those that touch or overlap as one, empty ones left out."""
+    joined: list[Stretch] = []
+    for stretch in sorted(loose, key=lambda stretch: stretch.begin_ns):
+        if stretch.end_ns <= stretch.begin_ns:
+            continue
+        if joined and stretch.begin_ns <= joined[-1].end_ns:
+            joined[-1] = Stretch(joined[-1].begin_ns, max(joined[-1].end_ns, stretch.end_ns))
+        else:
+            joined.append(stretch)
+    return joined
+
+
+def _minus(whole: Iterable[Stretch], taken: Iterable[Stretch]) -> list[Stretch]:
+    """Return what is left of the stretches where none of ``taken`` lies."""
+    left = list(whole)
+    for gone in taken:
+        before = [Stretch(part.begin_ns, min(part.end_ns, gone.begin_ns)) for part in left]
+        behind = [Stretch(max(part.begin_ns, gone.end_ns), part.end_ns) for part in left]
+        left = _joined([*before, *behind])
+    return left

@@ -1,0 +1,231 @@
+"""What one round of a drill came to: clean or not and why, how early or late, in points, and whether it counts.
+
+Times are real nanoseconds on the shared clock, as they were noted; a person notes them 0.3 to 0.8 s late (common
+practice, no source).
+"""
+
+from collections.abc import Collection, Iterable, Sequence
+
+import msgspec
+
+from tocsin.analysis.rounds.overlaps import (
+    SCRIBE_ERROR_NS,
+    Meeting,
+    WindowTime,
+    end_of,
+    meeting,
+    passes_ns,
+    stretches,
+    window_times,
+)
+from tocsin.analysis.rounds.rule import Facts, verdict
+from tocsin.analysis.rounds.stakes import Points, points
+from tocsin.analysis.rounds.stakes_home import HALF, NOT_HOME, STATES, robot, settled
+from tocsin.model.clock.origin import Origin
+from tocsin.model.drill import Clean
+from tocsin.model.game import Game
+from tocsin.model.mark import Mark, standing
+from tocsin.model.timeline.timeline import Timeline
+from tocsin.units import NS_PER_MS
+
+CONTACT, TURNED = "contact", "turned"
+# A clock that may be off by more tells nothing about edges that people mark to within this.
+MOST_ERROR_MS = SCRIBE_ERROR_NS // NS_PER_MS
+
+
+class Round(msgspec.Struct, frozen=True, kw_only=True):
+    """What is known of a round once it is over.
+
+    ``marks`` are all of the run, those taken back among them. ``ended_ns`` is when the run ended, ``error_ms`` the ± of
+    its clock (None: it began by itself, so that there is nothing to be off from), ``home_call_ns`` when the call home
+    landed. ``half_speed``: the robot drove at half speed. ``disturbed``: the laptop slept, or the clock was held.
+    ``watched``: a scribe was there to note contacts.
+    """
+
+    marks: tuple[Mark, ...]
+    origins: tuple[Origin, ...]
+    ended_ns: int
+    error_ms: int | None = None
+    home_call_ns: int | None = None
+    half_speed: bool = False
+    disturbed: bool = False
+    watched: bool = True
+
+
+class RoundResult(msgspec.Struct, frozen=True, kw_only=True):
+    """What a round came to.
+
+    ``clean`` None is not judged; ``why`` are the reasons where it is not True, as parts of sentences.
+    ``break_off_margin_ns`` is a window's begin minus the end of the last own contact that had begun before it: below 0
+    the contact held into the window; of several windows the least. ``turn_ns`` is how long after the call home our
+    robot turned, ``travel_ns`` how long from then until it was home, or half. ``home`` is its state at the end (home,
+    home_half, home_none, or nothing), ``home_margin_ns`` how long before the end of the match it came home, or half.
+    None is unknown. ``contacts`` counts own contacts inside the windows of the rule, ``overlap_ns`` is how long they
+    lasted there.
+
+    ``counted`` rounds may be held against each other; ``uncounted`` says why one is not. ``unclear`` are marks too near
+    an edge of a window to tell, each counted neither way; ``open_marks`` those whose end nobody noted.
+    """
+
+    clean: bool | None
+    why: tuple[str, ...]
+    break_off_margin_ns: int | None
+    turn_ns: int | None
+    travel_ns: int | None
+    home: str
+    home_margin_ns: int | None
+    contacts: int
+    overlap_ns: int
+    points: Points
+    error_ms: int | None
+    counted: bool
+    uncounted: tuple[str, ...]
+    unclear: tuple[Meeting, ...]
+    open_marks: tuple[Mark, ...]
+
+
+def round_result(
+    game: Game,
+    timeline: Timeline,
+    played: Round,
+    rule: Clean,
+    *,
+    counting: Collection[str] = (),
+    error_ns: int = SCRIBE_ERROR_NS,
+) -> RoundResult:
+    """Return what a round came to by a rule for what is clean.
+
+    ``counting`` are the labels of the marks that count, empty for all. Home, half and none count together; half home
+    does for home only where ``home_half`` is among them. ``error_ns`` is how far marks may be off that do not say it
+    themselves.
+    """
+    times = window_times(timeline, played.origins)
+    marks = _counting(played.marks, counting)
+    contacts = [mark for mark in marks if mark.label == CONTACT and mark.is_ours]
+    kept_off = [time for time in times if time.id in rule.keep_off and time.begin_ns < played.ended_ns]
+    met = [meeting(mark, kept_off, ended_ns=played.ended_ns, error_ns=error_ns) for mark in contacts if kept_off]
+    inside = [found for found in met if found.where == "inside"]
+    began = {time.id for time in kept_off}
+    home = _home(timeline, played, marks, error_ns)
+    facts = Facts(
+        met=met,
+        kept_off=kept_off,
+        title=_titles(timeline, [name for name in rule.keep_off if name in began]),
+        never_began=_titles(timeline, [name for name in rule.keep_off if name not in began]),
+        ended_ns=played.ended_ns,
+        home=home.state,
+        half_counts=HALF in counting,
+        home_margin_ns=home.margin_ns,
+        home_error_ns=home.error_ns,
+        called=played.home_call_ns is not None,
+        turn_ns=_turn_ns(marks, played.home_call_ns, error_ns),
+        noted=[mark.label for mark in marks if mark.is_ours],
+    )
+    ruled = verdict(rule, facts, watched=played.watched)
+    came_to = points(game, marks, times, ended_ns=played.ended_ns, error_ns=error_ns)
+    ruled_out = tuple(uncounted(timeline, played))
+    return RoundResult(
+        clean=ruled.clean,
+        why=ruled.why,
+        break_off_margin_ns=_break_off_margin_ns(contacts, kept_off, played.ended_ns),
+        turn_ns=facts.turn_ns,
+        travel_ns=_travel_ns(home, played.home_call_ns, facts.turn_ns),
+        home=facts.home,
+        home_margin_ns=facts.home_margin_ns,
+        contacts=len(inside),
+        overlap_ns=sum(found.overlap_ns for found in inside),
+        points=came_to,
+        error_ms=played.error_ms,
+        counted=not ruled_out,
+        uncounted=ruled_out,
+        unclear=_unclear(met, came_to),
+        open_marks=tuple(mark for mark in marks if mark.open),
+    )
+
+
+def _counting(marks: Sequence[Mark], labels: Collection[str]) -> tuple[Mark, ...]:
+    """Return the marks that hold and count."""
+    wanted = set(labels) | (set(STATES) if set(STATES) & set(labels) else set())
+    return tuple(mark for mark in standing(marks) if not wanted or mark.label in wanted)
+
+
+class _Home(msgspec.Struct, frozen=True, kw_only=True):
+    state: str = ""
+    since_ns: int | None = None
+    margin_ns: int | None = None
+    error_ns: int = 0
+
+
+def _home(timeline: Timeline, played: Round, marks: Sequence[Mark], error_ns: int) -> _Home:
+    """Return our robot's state at the end, and how long before the end of the match it came to be."""
+    states = [mark for mark in settled(marks, played.ended_ns) if mark.label in STATES and robot(mark) == "us"]
+    if not states:
+        return _Home()
+    state = states[0]
+    end_ns = passes_ns(timeline, played.origins, timeline.match_end())
+    margin_ns = None if end_ns is None or state.label == NOT_HOME else end_ns - state.begin_ns
+    since_ns = None if state.label == NOT_HOME else state.begin_ns
+    return _Home(
+        state=state.label, since_ns=since_ns, margin_ns=margin_ns, error_ns=_error_ns(state, error_ns)
+    )
+
+
+def _titles(timeline: Timeline, windows: Iterable[str]) -> str:
+    known = {span.id: span.title for span in timeline.windows}
+    return " and ".join(known.get(name, name) for name in dict.fromkeys(windows))
+
+
+def _turn_ns(marks: Iterable[Mark], call_ns: int | None, error_ns: int) -> int | None:
+    """Return how long after the call our robot first turned. What lies further before it than a mark may be off was no
+    answer to it."""
+    if call_ns is None:
+        return None
+    turned = [mark for mark in marks if mark.label == TURNED and mark.is_ours]
+    answers = [mark.begin_ns for mark in turned if mark.begin_ns >= call_ns - _error_ns(mark, error_ns)]
+    return min(answers) - call_ns if answers else None
+
+
+def _travel_ns(home: _Home, call_ns: int | None, turn_ns: int | None) -> int | None:
+    """Return how long the way home took from the turn on; None where either is unknown, or home came first."""
+    if home.since_ns is None or call_ns is None or turn_ns is None:
+        return None
+    travel_ns = home.since_ns - (call_ns + turn_ns)
+    return travel_ns if travel_ns >= 0 else None
+
+
+def _break_off_margin_ns(contacts: Sequence[Mark], kept_off: Sequence[WindowTime], ended_ns: int) -> int | None:
+    margins_ns = []
+    for window in stretches(kept_off):
+        ends_ns = [end_of(mark, ended_ns) for mark in contacts if mark.begin_ns < window.begin_ns]
+        if ends_ns:
+            margins_ns.append(window.begin_ns - max(ends_ns))
+    return min(margins_ns, default=None)
+
+
+def uncounted(timeline: Timeline, played: Round) -> Iterable[str]:
+    """Yield why a round cannot be held against others, as parts of a sentence."""
+    anchors = {segment.anchor for segment in timeline.segments}
+    rates = {origin.rate for origin in played.origins if origin.anchor in anchors}
+    if not rates:
+        yield "the clock was never started"
+    if played.error_ms is not None and played.error_ms > MOST_ERROR_MS:
+        yield f"the clock may be off by {played.error_ms / 1000:g} s"
+    if played.half_speed:
+        yield "driven at half speed"
+    for rate in sorted(rates - {1.0}):
+        yield f"the clock ran at {rate:g} times its speed"
+    if played.disturbed:
+        yield "the run was disturbed"
+
+
+def _unclear(met: Iterable[Meeting], came_to: Points) -> tuple[Meeting, ...]:
+    """Return the unclear marks, each once: as they lie to the windows of the rule, else of a stake."""
+    found: dict[tuple[str, int, str], Meeting] = {}
+    in_rule = [one for one in met if one.where == "unclear"]
+    for one in (*in_rule, *(one for due in came_to.dues for one in due.unclear)):
+        found.setdefault((one.mark.label, one.mark.begin_ns, one.mark.by), one)
+    return tuple(found.values())
+
+
+def _error_ns(mark: Mark, error_ns: int) -> int:
+    return error_ns if mark.error_ns is None else mark.error_ns

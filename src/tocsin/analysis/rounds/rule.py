@@ -1,0 +1,164 @@
+"""Whether a round was clean by a drill's rule: each part of the rule by itself, with its reason in plain words.
+
+The edges of the game, of a window or the end of the match, decide only where the time that was noted is further from
+them than it may be off: else only a video can tell. The limits that a drill sets itself (home 3 s before the end,
+turned within 2 s) are compared with what was noted, as it was noted: they are set for marks, late as people make them.
+
+What nobody noted is not judged, but for contacts: the scribe watches for those, so none noted is none.
+"""
+
+from collections.abc import Iterable, Sequence
+
+import msgspec
+
+from tocsin.analysis.rounds.overlaps import Meeting, WindowTime, stretches
+from tocsin.analysis.rounds.stakes_home import HALF, NOT_HOME
+from tocsin.model.drill import Clean
+from tocsin.units import NS_PER_S
+
+
+class Facts(msgspec.Struct, frozen=True, kw_only=True):
+    """What the parts of a rule look at, times in nanoseconds.
+
+    ``met`` is how each own contact lies to all windows of the rule together, ``kept_off`` when those were open,
+    ``title`` what they are called, ``never_began`` what those are called that did not begin. ``home`` is our robot's
+    state at the end ("" if nobody noted it), ``home_margin_ns`` how long before the end of the match it came to be,
+    ``home_error_ns`` how far that may be off; ``half_counts`` lets half home do. ``turn_ns`` is how long after the call
+    home, if there was one (``called``), our robot turned. Both are None where unknown. ``noted`` are the labels of our
+    own marks that hold.
+    """
+
+    met: Sequence[Meeting]
+    kept_off: Sequence[WindowTime]
+    title: str
+    never_began: str
+    ended_ns: int
+    home: str
+    half_counts: bool
+    home_margin_ns: int | None
+    home_error_ns: int
+    called: bool
+    turn_ns: int | None
+    noted: Sequence[str] = ()
+
+
+class Verdict(msgspec.Struct, frozen=True, kw_only=True):
+    """Whether a rule, or one part of it, was kept (None: cannot be told), and why not, as parts of sentences."""
+
+    clean: bool | None
+    why: tuple[str, ...] = ()
+
+
+KEPT = Verdict(clean=True)
+
+
+def verdict(rule: Clean, facts: Facts, *, watched: bool) -> Verdict:
+    """Return the verdict on a round: one part broken breaks the rule, one that cannot be told leaves it open.
+
+    Unless somebody ``watched``, nothing noted does not mean that nothing happened.
+    """
+    parts = _parts(rule, facts)
+    for outcome in (False, None):
+        why = tuple(reason for part in parts if part.clean is outcome for reason in part.why)
+        if why:
+            return Verdict(clean=outcome, why=why)
+    if not parts:
+        return _open("the drill does not say what is clean")
+    return KEPT if watched else _open("nobody watched this round")
+
+
+def _parts(rule: Clean, facts: Facts) -> list[Verdict]:
+    found = []
+    if rule.keep_off:
+        found.append(_keep_off(facts))
+    if rule.home_ns is not None:
+        found.append(_home(rule.home_ns, facts))
+    if rule.turned_ns is not None:
+        found.append(_turned(rule.turned_ns, facts))
+    if rule.never:
+        found.append(_never(rule.never, facts))
+    return found
+
+
+def _keep_off(facts: Facts) -> Verdict:
+    inside = [found for found in facts.met if found.where == "inside"]
+    if inside:
+        return _broken(contacts_text(inside, facts.kept_off, facts.title))
+    unclear = sum(found.where == "unclear" for found in facts.met)
+    if unclear:
+        which = "a contact" if unclear == 1 else f"{unclear} contacts"
+        return _open(f"{which} too close to the edge of {facts.title} to tell, see video")
+    if facts.never_began:
+        return _open(f"{facts.never_began} never began")
+    if max(time.end_ns for time in facts.kept_off) > facts.ended_ns:
+        return _open(f"the round ended before {facts.title} did")
+    return KEPT
+
+
+def _home(limit_ns: int, facts: Facts) -> Verdict:
+    if not facts.home:
+        return _open("nobody noted whether the robot came home")
+    if facts.home == NOT_HOME:
+        return _broken("the robot did not come home")
+    if facts.home == HALF and not facts.half_counts:
+        return _broken("the robot came home only half")
+    if facts.home_margin_ns is None:
+        return _open("nobody knows when the match ended")
+    if not limit_ns and abs(facts.home_margin_ns) <= facts.home_error_ns:
+        return _open("home too close to the end to tell, see video")
+    if facts.home_margin_ns >= limit_ns:
+        return KEPT
+    asked = f"{seconds(limit_ns)} before the end" if limit_ns else "the end"
+    return _broken(f"home {seconds(limit_ns - facts.home_margin_ns)} later than {asked}")
+
+
+def _turned(limit_ns: int, facts: Facts) -> Verdict:
+    if not facts.called:
+        return _open("the call home did not come")
+    if facts.turn_ns is None:
+        return _open("nobody noted when the robot turned")
+    if facts.turn_ns <= limit_ns:
+        return KEPT
+    return _broken(f"turned {seconds(facts.turn_ns)} after the call, not within {seconds(limit_ns)}")
+
+
+def _never(labels: Sequence[str], facts: Facts) -> Verdict:
+    """Return whether nobody noted what must not be: like contacts, the scribe watches for it, so none noted is none."""
+    found = []
+    for label in labels:
+        if count := facts.noted.count(label):
+            found.append(f"{label.replace('_', ' ')} {count} {'time' if count == 1 else 'times'}")
+    return _broken(", ".join(found)) if found else KEPT
+
+
+def _broken(why: str) -> Verdict:
+    return Verdict(clean=False, why=(why,))
+
+
+def _open(why: str) -> Verdict:
+    return Verdict(clean=None, why=(why,))
+
+
+def seconds(ns: int) -> str:
+    """Return a length of time, whatever its sign, as people say it: ``1.2 s``.
+
+    >>> seconds(1_234_000_000), seconds(-300_000_000), seconds(20_000_000)
+    ('1.2 s', '0.3 s', 'less than 0.1 s')
+    """
+    if 0 < abs(ns) < NS_PER_S // 20:
+        return "less than 0.1 s"
+    return f"{abs(ns) / NS_PER_S:.1f} s"
+
+
+def contacts_text(inside: Sequence[Meeting], times: Iterable[WindowTime], title: str) -> str:
+    """Return what contacts did inside windows that were open at ``times``, as part of a sentence."""
+    held_ns = sum(found.overlap_ns for found in inside)
+    if len(inside) > 1:
+        in_all = f", {seconds(held_ns)} in all" if held_ns else ""
+        return f"{len(inside)} contacts in {title}{in_all}"
+    if not held_ns:
+        return f"a touch in {title}"
+    began_ns = inside[0].mark.begin_ns
+    if any(window.begin_ns <= began_ns < window.end_ns for window in stretches(times)):
+        return f"a push of {seconds(held_ns)} in {title}"
+    return f"a push held {seconds(held_ns)} into {title}"

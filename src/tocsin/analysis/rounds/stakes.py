@@ -1,0 +1,157 @@
+"""What a round's marks come to in points: what was charged, what was gained, which thresholds were met.
+
+What counts
+    A stake without ``during`` counts all its marks. One with ``during`` counts those that are inside that window for
+    certain, a mark once however many of its spans it meets; unclear ones are counted neither way, and told beside.
+
+    Home, half home, not home are states, not events: of one robot only the newest counts, and it holds until the run's
+    end. A robot that was home before the window began is at home in it.
+"""
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+
+import msgspec
+
+from tocsin.analysis.rounds.overlaps import SCRIBE_ERROR_NS, Meeting, WindowTime, meeting
+from tocsin.analysis.rounds.stakes_home import robot, settled
+from tocsin.analysis.rounds.stakes_missing import Counts, Missing, missing, total
+from tocsin.model.game import Game, Stake, Threshold
+from tocsin.model.mark import Mark
+
+
+class Due(msgspec.Struct, frozen=True, kw_only=True):
+    """How often one stake fell due. ``points`` are those of one time; ``times_at_most`` is how often it would have if
+    each unclear mark counted; ``unclear`` are those marks, as they lie to the stake's window."""
+
+    stake: str
+    title: str
+    to_us: bool
+    points: int
+    times: int
+    times_at_most: int
+    unclear: tuple[Meeting, ...] = ()
+
+
+class Reached(msgspec.Struct, frozen=True, kw_only=True):
+    """Whether the ``points`` of a threshold were met with ``have``; ``met`` None: only a video can tell.
+
+    ``would_have`` are the smallest additions that would have met it, the shortest first, where it was not; empty if
+    nothing of a length that helps would have.
+    """
+
+    threshold: str
+    title: str
+    points: int
+    have: int
+    met: bool | None
+    would_have: tuple[tuple[Missing, ...], ...] = ()
+
+
+class Points(msgspec.Struct, frozen=True, kw_only=True):
+    """What a round came to. ``cost`` went to the opponents, ``gain`` to us; ``cost_at_most`` and ``gain_at_most`` are
+    what they come to if each unclear mark counts."""
+
+    dues: tuple[Due, ...] = ()
+    thresholds: tuple[Reached, ...] = ()
+    cost: int = 0
+    gain: int = 0
+    cost_at_most: int = 0
+    gain_at_most: int = 0
+
+    @property
+    def swing(self) -> int:
+        """By how many points the round moved the match our way: gain minus cost."""
+        return self.gain - self.cost
+
+    def against(self, other: "Points") -> int:
+        """Return by how many points the match stands better than had the round come out as ``other``; below 0 if it
+        stands worse."""
+        return self.swing - other.swing
+
+
+class _Tally(msgspec.Struct, frozen=True, kw_only=True):
+    """The marks that one stake counts, for certain and not; without a window there is nothing to doubt."""
+
+    stake: Stake
+    inside: tuple[Mark, ...]
+    unclear: tuple[Meeting, ...]
+
+    def times(self, *, at_most: bool = False) -> int:
+        return self.stake.times(len(self.inside) + (len(self.unclear) if at_most else 0))
+
+    def worth(self, *, at_most: bool = False) -> int:
+        return self.stake.points * self.times(at_most=at_most)
+
+
+def points(
+    game: Game,
+    marks: Sequence[Mark],
+    times: Iterable[WindowTime],
+    *,
+    ended_ns: int,
+    error_ns: int = SCRIBE_ERROR_NS,
+) -> Points:
+    """Return what a run's marks come to in a game whose windows were open at ``times``.
+
+    ``ended_ns`` is when the run ended, ``error_ns`` how far marks may be off that do not say it themselves.
+    """
+    counted, times = settled(marks, ended_ns), tuple(times)
+    tallies = [_tally(stake, counted, times, ended_ns, error_ns) for stake in game.stakes]
+    theirs = [tally for tally in tallies if tally.stake.to == "opponents"]
+    ours = [tally for tally in tallies if tally.stake.to == "us"]
+    return Points(
+        dues=tuple(_due(tally) for tally in tallies),
+        thresholds=tuple(_reached(threshold, tallies) for threshold in game.thresholds),
+        cost=sum(tally.worth() for tally in theirs),
+        gain=sum(tally.worth() for tally in ours),
+        cost_at_most=sum(tally.worth(at_most=True) for tally in theirs),
+        gain_at_most=sum(tally.worth(at_most=True) for tally in ours),
+    )
+
+
+def _tally(
+    stake: Stake, marks: Sequence[Mark], times: Sequence[WindowTime], ended_ns: int, error_ns: int
+) -> _Tally:
+    counted = [mark for mark in marks if mark.label == stake.label and robot(mark) in stake.by]
+    if not stake.during:
+        return _Tally(stake=stake, inside=tuple(counted), unclear=())
+    spans = [time for time in times if time.id == stake.during]
+    if not spans:                                               # the window never came
+        return _Tally(stake=stake, inside=(), unclear=())
+    met = [meeting(mark, spans, ended_ns=ended_ns, error_ns=error_ns) for mark in counted]
+    return _Tally(
+        stake=stake,
+        inside=tuple(found.mark for found in met if found.where == "inside"),
+        unclear=tuple(found for found in met if found.where == "unclear"),
+    )
+
+
+def _due(tally: _Tally) -> Due:
+    stake = tally.stake
+    return Due(
+        stake=stake.id,
+        title=stake.title,
+        to_us=stake.to == "us",
+        points=stake.points,
+        times=tally.times(),
+        times_at_most=tally.times(at_most=True),
+        unclear=tally.unclear,
+    )
+
+
+def _reached(threshold: Threshold, tallies: Sequence[_Tally]) -> Reached:
+    counting = [tally for tally in tallies if tally.stake.id in threshold.counts]
+    stakes = [tally.stake for tally in counting]
+    counts: Counts = {tally.stake.id: Counter(robot(mark) for mark in tally.inside) for tally in counting}
+    have = total(stakes, counts)
+    at_most = sum(max(tally.worth(), tally.worth(at_most=True)) for tally in counting)
+    met = True if have >= threshold.points else None if at_most >= threshold.points else False
+    return Reached(
+        threshold=threshold.id,
+        title=threshold.title,
+        points=threshold.points,
+        have=have,
+        met=met,
+        would_have=() if met else missing(stakes, counts, threshold.points),
+    )

@@ -1,0 +1,111 @@
+"""A round's result in short, plain words, and a series of rounds as shapes that need no colour."""
+
+from collections.abc import Iterable, Sequence
+from typing import Literal
+
+from tocsin.analysis.rounds.result import RoundResult
+from tocsin.analysis.rounds.rule import seconds
+from tocsin.analysis.rounds.stakes_missing import Missing
+
+Shape = Literal["filled", "cross", "open", "question"]
+SHAPES: dict[Shape, str] = {"filled": "●", "cross": "×", "open": "○", "question": "?"}
+ASCII_SHAPES: dict[Shape, str] = {"filled": "*", "cross": "x", "open": "o", "question": "?"}
+MEANINGS: dict[Shape, str] = {
+    "filled": "clean", "cross": "not clean", "open": "not counted", "question": "cannot be told",
+}  # fmt: skip
+_GROUP = 5                             # shapes stand in groups that can be counted at a glance
+
+
+def lines(result: RoundResult) -> tuple[str, ...]:
+    """Return what people read about a round: the verdict first, then the times, the points and the doubts."""
+    found = [*_verdict(result), *_times(result)]
+    if result.points.dues:
+        found.append(_points(result))
+    if result.uncounted:
+        found.append(f"Not counted: {', '.join(result.uncounted)}.")
+    if result.unclear:
+        found.append(f"See video: {_count(len(result.unclear), 'mark')} too close to an edge to tell.")
+    if result.open_marks:
+        found.append(f"{_count(len(result.open_marks), 'mark')} never ended: taken as held to the end of the round.")
+    return tuple(found)
+
+
+def threshold_lines(result: RoundResult) -> tuple[str, ...]:
+    """Return a line for each threshold of the game: met or missed, and what would have met it."""
+    found = []
+    for reached in result.points.thresholds:
+        have = f"{reached.have} of {reached.points} points"
+        if reached.met:
+            found.append(f"{reached.title} met: {have}.")
+            continue
+        missed = "missed" if reached.met is False else "open, see video"
+        ways = " Or ".join(_way(way) for way in reached.would_have[:2])
+        found.append(f"{reached.title} {missed}: {have}.{' Missing: ' if ways else ''}{ways}")
+    return tuple(found)
+
+
+def shape_of(result: RoundResult) -> Shape:
+    """Return the shape that stands for a round. What does not count is open, whatever it came to."""
+    if not result.counted:
+        return "open"
+    if result.clean is None:
+        return "question"
+    return "filled" if result.clean else "cross"
+
+
+def series_text(results: Iterable[RoundResult], *, ascii_only: bool = False) -> str:
+    """Return a shape for each round so far, in groups of five."""
+    known = ASCII_SHAPES if ascii_only else SHAPES
+    shapes = [known[shape_of(result)] for result in results]
+    return "  ".join(" ".join(shapes[at : at + _GROUP]) for at in range(0, len(shapes), _GROUP))
+
+
+def series_legend(*, ascii_only: bool = False) -> str:
+    """Return what the shapes of ``series_text`` mean."""
+    known = ASCII_SHAPES if ascii_only else SHAPES
+    return ", ".join(f"{known[shape]} {meaning}" for shape, meaning in MEANINGS.items())
+
+
+def _verdict(result: RoundResult) -> list[str]:
+    if result.clean:
+        return ["Clean."]
+    head = "Not judged" if result.clean is None else "Not clean"
+    if not result.why:
+        return [f"{head}."]
+    return [f"{head}: {result.why[0]}.", *(f"Also: {why}." for why in result.why[1:])]
+
+
+def _times(result: RoundResult) -> list[str]:
+    found = []
+    if result.break_off_margin_ns is not None:
+        side = "early" if result.break_off_margin_ns >= 0 else "late"
+        found.append(f"Broke off {seconds(result.break_off_margin_ns)} {side}.")
+    if result.turn_ns is not None:
+        side = "after" if result.turn_ns >= 0 else "before"
+        found.append(f"Turned {seconds(result.turn_ns)} {side} the call.")
+    if result.travel_ns is not None:
+        found.append(f"The way took {seconds(result.travel_ns)}.")
+    if result.home_margin_ns is not None:
+        side = "before" if result.home_margin_ns >= 0 else "after"
+        half = "Half home" if result.home == "home_half" else "Home"
+        found.append(f"{half} {seconds(result.home_margin_ns)} {side} the end.")
+    return found
+
+
+def _points(result: RoundResult) -> str:
+    points = result.points
+    text = f"Cost {points.cost}, gained {points.gain}: {points.swing:+d} points"
+    doubts = []
+    if points.cost_at_most != points.cost:
+        doubts.append(f"cost up to {points.cost_at_most}")
+    if points.gain_at_most != points.gain:
+        doubts.append(f"gained up to {points.gain_at_most}")
+    return f"{text} (with what is unclear: {', '.join(doubts)})." if doubts else f"{text}."
+
+
+def _way(way: Sequence[Missing]) -> str:
+    return " and ".join(f"{one.times} × {one.title}" for one in way) + "."
+
+
+def _count(count: int, noun: str) -> str:
+    return f"{count} {noun}{'' if count == 1 else 's'}"

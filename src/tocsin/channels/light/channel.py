@@ -1,0 +1,281 @@
+"""The strip: a worker's patterns as whole frames on a serial port, as fast as wire and strip allow and no faster.
+
+Of several shots that last at once the highest priority shows, the newest among equals; what it covered shows again when
+it ends. No frame is begun that would still be on its way when the next shot begins.
+"""
+
+import copy
+from collections.abc import Sequence
+
+import msgspec
+
+from tocsin import monotime
+from tocsin.channels.device import UNANSWERED, Channel, DeviceState, Event, Shot, Shown
+from tocsin.channels.light.forms import MOVING, colours_at
+from tocsin.channels.light.port import ERRORS, PortError, StripPort, reason
+from tocsin.channels.light.protocol import encode, frame_interval_ns
+from tocsin.model.clock.schedule import Key
+from tocsin.model.pattern import LightPattern, Patterns, Rgb
+from tocsin.model.rig import Light, Rig
+from tocsin.model.safety import BLACK, FlashGuard
+from tocsin.model.timeline.timeline import Timeline
+from tocsin.units import NS_PER_MS, NS_PER_S
+
+KEEP_ALIVE_NS = NS_PER_S               # many controllers show an effect of their own after 1 to 2.5 s of silence
+FIRST_RETRY_NS, LONGEST_RETRY_NS = 200 * NS_PER_MS, 2 * NS_PER_S
+STEADY_NS = 3 * NS_PER_S               # so long without a fault: the next one is retried quickly again
+FEEL_NS = 500 * NS_PER_MS              # how often the port is asked whether it is still there
+PREFLIGHT_NS = 500 * NS_PER_MS
+WAITS_NS = 10 * NS_PER_MS              # how soon what could not go out is tried again
+_PREFLIGHT = LightPattern(form="solid", colours=((255, 255, 255),), level=0.3, lasts_ns=PREFLIGHT_NS)
+
+
+class _Ready(msgspec.Struct):
+    """A shot's first frame, made ahead, the guard as it will be once that is shown, and whether that held back some."""
+
+    key: Key
+    data: bytes
+    guard: FlashGuard
+    dirty: bool
+
+
+class LightChannel(Channel):
+    """One strip on one port."""
+
+    name = "light"
+
+    def __init__(self, rig: Rig) -> None:
+        super().__init__(rig)
+        self._light = rig.light or Light()
+        self._interval_ns = frame_interval_ns(self._light)
+        self._port: StripPort | None = None
+        self._told: DeviceState | None = None
+        self._events: list[Event] = []
+        self._patterns: dict[str, LightPattern] = {}
+        self._shots: dict[Key, Shot] = {}
+        self._coming: dict[Key, Shot] = {}
+        self._ready: _Ready | None = None
+        self._guard = FlashGuard(self._light.leds)
+        self._test_until_ns = 0
+        self._wrote_ns: int | None = None
+        self._dirty = True
+        self._retry_ns = 0
+        self._pause_ns = FIRST_RETRY_NS
+        self._opened_ns = 0
+        self._felt_ns = 0
+
+    def open(self, now_ns: int) -> list[Event]:
+        """Open the port and wait until its board listens: up to 2.5 s on USB. A strip that is not there is absent."""
+        if self.rig.light is None:
+            return [Event(kind="device", at_ns=now_ns, state="absent", why="the rig has no [light]")]
+        self._reopen(now_ns)
+        while self._port is not None and self._told != "ready":
+            now_ns = monotime.now_ns()
+            self._settle(now_ns)
+            monotime.sleep_ns(10 * NS_PER_MS)
+        return self._take_events()
+
+    def load(self, timeline: Timeline, patterns: Patterns) -> None:
+        """Take the patterns that the timeline's firings name."""
+        names = {firing.pattern for firing in timeline.firings if firing.channel == "light"}
+        self._patterns = {name: patterns.light[name] for name in sorted(names)}
+
+    def make_safe(self, now_ns: int) -> bool:
+        """Make the strip black, at once; return False while it cannot be reached."""
+        self._shots.clear()
+        self._coming.clear()
+        self._ready = None
+        self._test_until_ns = 0
+        self._guard.force(now_ns)
+        return self._write(encode(self._light, self._guard.shown), now_ns) or self.rig.light is None
+
+    def prepare(self, shot: Shot, now_ns: int) -> None:
+        """Keep the wire free for a shot."""
+        self._coming[shot.key] = shot
+
+    def fire(self, shot: Shot, now_ns: int) -> Shown:
+        """Show a shot; its first frame goes out first of all."""
+        if self._listening is None:
+            self._shots[shot.key] = shot
+            absent = self._told in (None, "absent")
+            return Shown(outcome="skipped", why="absent") if absent else Shown(outcome="failed", why="strip lost")
+        ready, self._ready = self._ready, None
+        self._coming.pop(shot.key, None)
+        self._shots[shot.key] = shot
+        if self._foremost() is not shot:
+            return Shown(outcome="skipped", why="outranked")
+        if ready is not None and ready.key == shot.key:
+            self._guard, self._dirty, data = ready.guard, ready.dirty, ready.data
+        else:
+            data = self._frame(self._guard, now_ns)
+        if not self._write(data, now_ns):
+            return Shown(outcome="failed", why=self._events[-1].why)
+        return Shown(outcome="played")
+
+    def end(self, shot: Shot, now_ns: int) -> None:
+        """End a shot; what it covered shows again, or black."""
+        self._shots.pop(shot.key, None)
+        self._coming.pop(shot.key, None)
+        self._dirty = True
+
+    def command(self, verb: str, now_ns: int) -> list[Event]:
+        """Preflight: a soft white for half a second."""
+        if verb == "preflight":
+            self._test_until_ns = now_ns + PREFLIGHT_NS
+            self._dirty = True
+        return []
+
+    def tick(self, now_ns: int) -> Sequence[Event]:
+        """Look after the port; write the next frame if one is wanted and the way is free."""
+        if self.rig.light is None:
+            return []
+        if self._port is None and now_ns >= self._retry_ns:
+            self._reopen(now_ns)
+        self._settle(now_ns)
+        if self._listening is not None:
+            self._show(now_ns)
+        self._feel(now_ns)
+        return self._take_events()
+
+    def next_ns(self, now_ns: int) -> int | None:
+        """Return when the next frame may go out while something moves, and soon while one waits for its turn."""
+        if self._listening is None:
+            return None
+        shot = self._foremost()
+        if shot is not None and self._patterns[shot.firing.pattern].form in MOVING:
+            return max(now_ns + NS_PER_MS, (self._wrote_ns or 0) + self._interval_ns)
+        waits = self._dirty or self._coming or self._test_until_ns
+        return now_ns + WAITS_NS if waits else None
+
+    def close(self) -> None:
+        """Make the strip black and close the port."""
+        if self._port is not None:
+            self.make_safe(monotime.now_ns())
+        if self._port is not None:
+            self._port.close()
+            self._port = None
+
+    @property
+    def _listening(self) -> StripPort | None:
+        """The port, if its board takes frames."""
+        return self._port if self._told == "ready" else None
+
+    def _feel(self, now_ns: int) -> None:
+        """Notice a pulled plug also while nothing is written."""
+        port = self._listening
+        if port is None or now_ns - self._felt_ns < FEEL_NS:
+            return
+        self._felt_ns = now_ns
+        try:
+            port.feel()
+        except ERRORS as error:
+            self._lose(reason(port.name, error), now_ns)
+
+    def _show(self, now_ns: int) -> None:
+        """Write a frame if something moves, has changed, or the controller must be kept from its own effects."""
+        # Fired already, if it comes at all: whatever is due is fired before this is called.
+        self._coming = {key: s for key, s in self._coming.items() if s.begin_ns > now_ns - self._interval_ns}
+        soonest = min(self._coming.values(), key=lambda shot: shot.begin_ns, default=None)
+        if soonest is not None and now_ns + self._interval_ns > soonest.begin_ns:
+            if self._ready is None or self._ready.key != soonest.key:
+                self._make_ready(soonest)
+            return
+        if self._wrote_ns is not None and now_ns < self._wrote_ns + self._interval_ns:
+            return
+        shot = self._foremost()
+        moves = shot is not None and self._patterns[shot.firing.pattern].form in MOVING
+        lit = any(colour != BLACK for colour in self._guard.shown)
+        quiet = self._wrote_ns is None or now_ns - self._wrote_ns >= KEEP_ALIVE_NS
+        if self._test_until_ns and now_ns >= self._test_until_ns:
+            self._test_until_ns, self._dirty = 0, True
+        if moves or self._dirty or (lit and quiet):
+            self._write(self._frame(self._guard, now_ns), now_ns)
+
+    def _make_ready(self, shot: Shot) -> None:
+        """Make a shot's first frame. What is shown stays as it is, since the shot may yet be withdrawn."""
+        guard = copy.deepcopy(self._guard)
+        shots, dirty = self._shots, self._dirty
+        # What will have ended by then must not cover the new shot.
+        lasting = {key: s for key, s in shots.items() if s.end_ns is None or s.end_ns > shot.begin_ns}
+        self._shots = {**lasting, shot.key: shot}
+        data = self._frame(guard, shot.begin_ns)
+        self._ready = _Ready(shot.key, data, guard, self._dirty)
+        self._shots, self._dirty = shots, dirty
+
+    def _frame(self, guard: FlashGuard, now_ns: int) -> bytes:
+        """Return the bytes of what is wanted now, as far as the guard lets it out."""
+        wanted = self._wanted(now_ns)
+        shown = guard.admit(now_ns, wanted)
+        self._dirty = shown != wanted                          # what the guard held back is asked for again
+        return encode(self._light, shown)
+
+    def _wanted(self, now_ns: int) -> list[Rgb]:
+        if now_ns < self._test_until_ns:
+            return colours_at(_PREFLIGHT, self._light.leds, 0, 1.0)
+        shot = self._foremost()
+        if shot is None:
+            return [BLACK] * self._light.leds
+        left = 1.0
+        if shot.end_ns is not None and shot.end_ns > shot.begin_ns:
+            left = (shot.end_ns - now_ns) / (shot.end_ns - shot.begin_ns)
+        return colours_at(self._patterns[shot.firing.pattern], self._light.leds, max(0, now_ns - shot.begin_ns), left)
+
+    def _foremost(self) -> Shot | None:
+        return max(self._shots.values(), key=lambda s: (s.firing.priority, s.begin_ns, s.firing.no), default=None)
+
+    def _write(self, data: bytes, now_ns: int) -> bool:
+        port = self._listening
+        if port is None:
+            return False
+        try:
+            port.write(data)
+        except ERRORS as error:
+            self._lose(reason(port.name, error), now_ns)
+            return False
+        self._wrote_ns = now_ns
+        if now_ns - self._opened_ns > STEADY_NS:
+            self._pause_ns = FIRST_RETRY_NS
+        return True
+
+    def _reopen(self, now_ns: int) -> None:
+        self._retry_ns = now_ns + self._pause_ns
+        self._pause_ns = min(2 * self._pause_ns, LONGEST_RETRY_NS)
+        try:
+            self._port = StripPort(self._light, now_ns)
+        except PortError as error:
+            if self._told is None:
+                self._tell("absent", str(error), now_ns)
+
+    def _settle(self, now_ns: int) -> None:
+        """Take a port into use once its board listens; black first, unless something is to be shown."""
+        port = self._port
+        if port is None or self._told == "ready":
+            return
+        try:
+            if port.booting(now_ns):
+                return
+        except ERRORS as error:
+            self._lose(reason(port.name, error), now_ns)
+            return
+        self._opened_ns = now_ns
+        self._guard.force(now_ns)
+        self._tell("ready", UNANSWERED if port.unanswered else "", now_ns)
+        self._write(encode(self._light, self._guard.shown), now_ns)
+        self._dirty = True
+
+    def _lose(self, why: str, now_ns: int) -> None:
+        if self._port is not None:
+            self._port.close(discard=True)
+            self._port = None
+        self._ready = None
+        self._retry_ns = now_ns + self._pause_ns
+        self._tell("lost", why, now_ns)
+
+    def _tell(self, state: DeviceState, why: str, now_ns: int) -> None:
+        self._told = state
+        name = f"{self._port.name if self._port else self._light.port}, {self._light.leds} LEDs"
+        self._events.append(Event(kind="device", at_ns=now_ns, state=state, name=name, why=why))
+
+    def _take_events(self) -> list[Event]:
+        events, self._events = self._events, []
+        return events

@@ -1,0 +1,1 @@
+"""The pads and their motors."""

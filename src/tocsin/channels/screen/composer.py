@@ -1,0 +1,181 @@
+"""Composes looks: from the view, the cue that shows and the time to all that stands on the window. Pure.
+
+Field and frame pass the guard against flashes as four regions: the two colours of the field, those of the frame.
+"""
+
+from collections.abc import Mapping
+from functools import lru_cache
+
+from tocsin.channels.screen.drawing import Look
+from tocsin.channels.screen.field import (
+    DARK,
+    Box,
+    Colours,
+    field_colours,
+    frame_outline,
+    full_until_ns,
+    progress_of,
+    thickness,
+)
+from tocsin.channels.screen.layout import Measure, Row, Text, bounds, place, template
+from tocsin.channels.screen.rows import beneath_rows, cue_rows, face_rows
+from tocsin.channels.screen.steering import above, steering_rows
+from tocsin.model.clock.schedule import Shot
+from tocsin.model.display.face import Face, FaceMaker
+from tocsin.model.display.view import View
+from tocsin.model.pattern import ScreenPattern
+from tocsin.model.safety import FlashGuard
+from tocsin.model.timeline.timeline import Timeline
+from tocsin.units import NS_PER_MS
+
+FRAME_STEP_NS = 50 * NS_PER_MS         # how often a frame that shrinks is drawn
+SWELL_STEP_NS = 100 * NS_PER_MS
+RETRY_NS = 50 * NS_PER_MS              # how soon a change that the guard refused is tried again
+_ROUNDING_NS = NS_PER_MS               # a picture for the instant of a cue shows the digits just after it
+_MARGIN = 0.025
+_NEVER_NS = 1 << 62
+
+
+class Composer:
+    """Composes looks for one timeline. ``stale_ns`` tells when the last look changes by itself.
+
+    While ``steered`` the foot of the window is left to the steering line, and no digits count above it.
+    """
+
+    def __init__(self, measure: Measure) -> None:
+        self._measure = measure
+        self._placed = lru_cache(64)(self._place)
+        self._maker: FaceMaker | None = None
+        self._patterns: Mapping[str, ScreenPattern] = {}
+        self._counts: Mapping[str, int] = {}
+        self.stale_ns = 0
+        self.steered = False
+
+    def measured_by(self, measure: Measure) -> "Composer":
+        """Take another font's measure, of a window that was opened again; return itself."""
+        self._measure = measure
+        self._placed.cache_clear()
+        return self
+
+    def load(self, timeline: Timeline, patterns: Mapping[str, ScreenPattern], counts: Mapping[str, int]) -> None:
+        """Take a timeline, the patterns by id, and how often each cue's firing occurs."""
+        self._maker = FaceMaker(timeline)
+        self._patterns = patterns
+        self._counts = counts
+
+    def look(
+        self,
+        view: View | None,
+        shot: Shot | None,
+        guard: FlashGuard,
+        size: tuple[int, int],
+        now_ns: int,
+        latency_ns: int,
+        *,
+        focused: bool,
+    ) -> Look:
+        """Return the look at ``now_ns``; digits are those of ``latency_ns`` later, when it can be seen."""
+        window = Box(0, 0, *size)
+        self.stale_ns = _NEVER_NS
+        face = self._face_at(view, now_ns + latency_ns)
+        if face is not None and face.stale_ns is not None:
+            self.stale_ns = face.stale_ns - latency_ns - _ROUNDING_NS
+        pattern = self._patterns.get(shot.firing.pattern) if shot else None
+        if shot is None or pattern is None:
+            rows_of = steering_rows if self.steered else face_rows
+            rows = rows_of(face, focused=focused) if face else []
+            area = self._room(window).grown(-int(_MARGIN * min(size)))
+            look = Look(window, self._texts(rows, area, _unit(size)), area)
+        else:
+            look = self._cue(face, shot, pattern, window, now_ns, focused=focused)
+        return self._guarded(look, guard, now_ns)
+
+    def _room(self, window: Box) -> Box:
+        return above(window) if self.steered else window
+
+    def _face_at(self, view: View | None, at_ns: int) -> Face | None:
+        if view is None or self._maker is None:
+            return None
+        return self._maker.at(view, at_ns + _ROUNDING_NS)
+
+    def _cue(
+        self, face: Face | None, shot: Shot, pattern: ScreenPattern, window: Box, now_ns: int, *, focused: bool
+    ) -> Look:
+        thick = thickness(window.w, window.h)
+        inner = window.grown(-thick).within(self._room(window))
+        pad = max(2, thick // 3)
+        full_ns = full_until_ns(pattern, shot)
+        full = now_ns < full_ns
+        shown = None if self.steered else face
+        rows = cue_rows(shown, shot.firing.word, pattern.letters)
+        texts = self._texts(rows, inner.grown(-pad), _unit(window[2:]))
+        if shown is not None:
+            below = beneath_rows(shown, keys=not full, focused=focused)
+            narrow = full or pattern.frame == "shrinks"
+            texts = self._with_beneath(texts, rows, below, inner.grown(-pad), window, narrow=narrow)
+        plate = bounds(texts, self._measure).grown(pad).within(inner) if texts else inner
+        colours = field_colours(pattern, shot, now_ns)
+        progress = progress_of(pattern, shot, now_ns, self._counts.get(shot.firing.cue, 1))
+        if full:
+            self._stale_at(full_ns)
+        elif pattern.frame == "shrinks" and progress is not None and progress < 1:
+            self._stale_at(now_ns + FRAME_STEP_NS)
+        if pattern.cycle_ns and (full or progress is not None):
+            self._stale_at(now_ns + SWELL_STEP_NS)
+        outline = None if progress is None else frame_outline(window, plate, thick, progress)
+        frame = colours if full or outline is not None else DARK
+        return Look(window, texts, plate, colours if full else DARK, frame, window if full else outline, thick)
+
+    def _with_beneath(
+        self, texts: tuple[Text, ...], rows: list[Row], below: list[Row], area: Box, window: Box, *, narrow: bool
+    ) -> tuple[Text, ...]:
+        """Return a cue's texts with the small rows below them, or as much of that as shrinks none of them.
+
+        Where there is no room they take the place of the context. ``narrow`` leaves them no wider than the word, so
+        that the plate of the words stays small.
+        """
+        unit = _unit(window[2:])
+        if narrow:
+            word = bounds(texts, self._measure)
+            area = Box(word.x - unit // 20, area.y, word.w + unit // 10, area.h).within(area)
+        known = {text.name: text for text in texts}
+        bare = [row for row in rows if row.name != "context"]
+        for tried in ([*rows, *below], [*rows, *below[:1]], [*bare, *below[:1]]) if below else ():
+            found = self._texts(tried, area, unit)
+            if all(_as_large(known[text.name], text) for text in found if text.name in known):
+                return found
+        return texts
+
+    def _guarded(self, look: Look, guard: FlashGuard, now_ns: int) -> Look:
+        """Return the look with the colours that the guard lets out."""
+        wanted = [*look.field, *look.frame]
+        admitted = guard.admit(now_ns, wanted)
+        if admitted != wanted:
+            self._stale_at(now_ns + RETRY_NS)
+        field: Colours = (admitted[0], admitted[1])
+        frame: Colours = (admitted[2], admitted[3])
+        outline = look.outline or (look.window if frame != DARK else None)
+        thick = look.thick or thickness(look.window.w, look.window.h)
+        return look._replace(field=field, frame=frame, outline=outline, thick=thick)
+
+    def _stale_at(self, at_ns: int) -> None:
+        self.stale_ns = min(self.stale_ns, at_ns)
+
+    def _texts(self, rows: list[Row], area: Box, unit: int) -> tuple[Text, ...]:
+        """Return the rows placed; the layout of rows that differ in digits only is worked out once."""
+        shapes = tuple(row._replace(text=template(row.text)) for row in rows)
+        placed = self._placed(shapes, area, unit)
+        return tuple(text._replace(text=row.text) for text, row in zip(placed, rows, strict=True))
+
+    def _place(self, rows: tuple[Row, ...], area: Box, unit: int) -> tuple[Text, ...]:
+        return tuple(place(rows, area, unit, self._measure))
+
+
+def _as_large(text: Text, other: Text) -> bool:
+    return (text.line_px, text.slices) == (other.line_px, other.slices)
+
+
+def _unit(size: tuple[int, ...]) -> int:
+    """Return what the heights of rows are shares of: the height, or in an upright window little more than the width."""
+    width, height = size[0], size[1]
+    return int(min(height, 1.15 * width))

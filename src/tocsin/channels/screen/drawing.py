@@ -1,0 +1,142 @@
+"""Draws a look on a surface: all of it, or only what has changed. pygame is handed in, since it may be loaded late."""
+
+from functools import lru_cache
+from types import ModuleType
+from typing import TYPE_CHECKING, NamedTuple
+
+from tocsin.channels.screen.field import DARK, STRIPE_SHARE, Box, Colours, frame_parts, without
+from tocsin.channels.screen.layout import LINE_OF_SIZE, Text
+from tocsin.model.safety import BLACK
+
+if TYPE_CHECKING:
+    from pygame import Surface
+    from pygame.font import Font
+
+_MEASURING_SIZE = 200
+_MOST_FONTS = 40
+
+
+class Look(NamedTuple):
+    """All that stands on the window: words, the field around the plate, and the frame."""
+
+    window: Box
+    texts: tuple[Text, ...]
+    plate: Box
+    field: Colours = DARK
+    frame: Colours = DARK
+    outline: Box | None = None
+    thick: int = 0
+
+    def frame_parts(self) -> list[Box]:
+        """Return the boxes of the frame, none where it is dark."""
+        if self.outline is None or self.frame == DARK:
+            return []
+        return frame_parts(self.outline, self.thick, self.plate)
+
+
+class Painter:
+    """Draws looks; keeps fonts and stripes."""
+
+    def __init__(self, pygame: ModuleType) -> None:
+        self._pygame = pygame
+        self._fonts = lru_cache(_MOST_FONTS)(self._load_font)
+        self._stripes: Surface | None = None
+        self._measuring: Font = pygame.font.Font(None, _MEASURING_SIZE)
+
+    def measure(self, text: str) -> float:
+        """Return the width of a text in line heights, with room: small letters are up to 5 % wider than large ones."""
+        return float(self._measuring.size(text)[0] / (_MEASURING_SIZE * LINE_OF_SIZE) * 1.06)
+
+    def paint(self, surface: "Surface", look: Look) -> None:
+        """Draw all of a look."""
+        self._fill(surface, look.window, look.field)
+        for part in look.frame_parts():
+            self._fill(surface, part, look.frame)
+        if look.field != DARK:
+            surface.fill(BLACK, look.plate)
+        for text in look.texts:
+            self._write(surface, text)
+
+    def repaint(self, surface: "Surface", old: Look, new: Look) -> list[Box]:
+        """Draw what differs between two looks; return the boxes that have to be shown."""
+        if _shape(old) != _shape(new):
+            self.paint(surface, new)
+            return [new.window]
+        changed: list[Box] = []
+        if old.field != new.field:
+            changed += without(new.window, new.plate)
+            for part in changed:
+                self._fill(surface, part, new.field)
+        if changed or (old.frame, old.outline) != (new.frame, new.outline):
+            if not changed:
+                changed += self._clear_frame(surface, old)
+            for part in new.frame_parts():
+                self._fill(surface, part, new.frame)
+                changed.append(part)
+        for before, text in zip(old.texts, new.texts, strict=True):
+            if before != text:
+                letters = text.box.within(new.plate)       # a row is as wide as the window, the plate is not
+                surface.fill(BLACK, letters)
+                self._write(surface, text)
+                changed.append(letters)
+        return changed
+
+    def _clear_frame(self, surface: "Surface", look: Look) -> list[Box]:
+        parts = look.frame_parts()
+        for part in parts:
+            self._fill(surface, part, look.field)
+        return parts
+
+    def _fill(self, surface: "Surface", box: Box, colours: Colours) -> None:
+        if colours[0] == colours[1]:
+            surface.fill(colours[0], box)
+            return
+        stripes = self._striped(surface.get_size())
+        stripes.set_palette([colours[0], colours[1]])
+        surface.blit(stripes, (box.x, box.y), box)
+
+    def _striped(self, size: tuple[int, int]) -> "Surface":
+        """Return the whole window in stripes of two palette colours, at 45 degrees and of equal width."""
+        if self._stripes is None or self._stripes.get_size() != size:
+            width, height = size
+            stripes = self._pygame.Surface(size, depth=8)
+            stripes.set_palette([BLACK, (255, 255, 255)])
+            stripes.fill(0)
+            # Seen along the edge, a stripe at 45 degrees is wider by the root of two.
+            across = max(2, round(min(size) * STRIPE_SHARE * 2**0.5))
+            for x in range(0, width + height, 2 * across):
+                corners = [(x, 0), (x + across, 0), (x + across - height, height), (x - height, height)]
+                self._pygame.draw.polygon(stripes, 1, corners)
+            self._stripes = stripes
+        return self._stripes
+
+    def _write(self, surface: "Surface", text: Text) -> None:
+        font = self._fonts(text.line_px)
+        widest = 0
+        for number, line in enumerate(text.lines):
+            letters = font.render(line, True, text.colour, BLACK)
+            widest = max(widest, letters.get_width())
+            x = text.box.x + (text.box.w - letters.get_width()) // 2
+            y = text.box.y + (text.box.h - text.pitch * len(text.slices)) // 2 + number * text.pitch
+            above = _baseline(font, line) - text.baseline()
+            below = max(0, -above)
+            part = (0, max(0, above), letters.get_width(), text.pitch - below)
+            surface.blit(letters, (x, y + below), part)
+        if text.outlined:
+            wide = min(text.box.w, widest + text.line_px // 2)
+            edge = (text.box.x + (text.box.w - wide) // 2, text.box.y, wide, text.box.h)
+            self._pygame.draw.rect(surface, text.colour, edge, max(1, text.line_px // 20))
+
+    def _load_font(self, line_px: int) -> "Font":
+        font: Font = self._pygame.font.Font(None, max(4, round(line_px / LINE_OF_SIZE)))
+        return font
+
+
+def _baseline(font: "Font", line: str) -> int:
+    """Return how far below its top the letters of a rendered line stand: accents that reach higher push it down."""
+    return max([font.get_ascent(), *(glyph[3] for glyph in font.metrics(line) if glyph is not None)])
+
+
+def _shape(look: Look) -> tuple[object, ...]:
+    """Return what must be equal in two looks for the difference to be drawn piece by piece."""
+    return (look.window, look.plate, look.thick, [(text.box, text.slices, text.line_px) for text in look.texts])

@@ -1,0 +1,53 @@
+"""SDL's events of the window, as a channel tells them."""
+
+from types import ModuleType
+from typing import Any
+
+from tocsin.channels.device import Event
+from tocsin.channels.screen.keys import key_name
+
+
+class Events:
+    """Takes what SDL has queued. ``resized`` and ``exposed`` tell of the last call, ``focused`` of now."""
+
+    def __init__(self, pygame: ModuleType) -> None:
+        self._pygame = pygame
+        self._down: dict[int, str] = {}
+        self.resized = False
+        self.exposed = False
+        self.focused = bool(pygame.key.get_focused())
+
+    def take(self, now_ns: int) -> list[Event]:
+        """Return presses, releases and the wish to leave."""
+        pygame = self._pygame
+        self.resized = self.exposed = False
+        told: list[Event] = []
+        for event in pygame.event.get():
+            if event.type == pygame.KEYDOWN:
+                told += self._press(event, now_ns)
+            elif event.type == pygame.KEYUP:
+                told += self._release(event.scancode, now_ns)
+            elif event.type == pygame.WINDOWSIZECHANGED:
+                self.resized = True
+            elif event.type in (pygame.WINDOWEXPOSED, pygame.WINDOWRESTORED, pygame.WINDOWSHOWN):
+                self.exposed = True
+            elif event.type in (pygame.WINDOWFOCUSGAINED, pygame.WINDOWFOCUSLOST):
+                self.focused = event.type == pygame.WINDOWFOCUSGAINED
+                self.exposed = True                        # the line of keys changes
+            elif event.type == pygame.QUIT:
+                told.append(Event(kind="leave", at_ns=now_ns))
+        return told
+
+    def _press(self, event: Any, now_ns: int) -> list[Event]:
+        pygame = self._pygame
+        if event.mod & (pygame.KMOD_CTRL | pygame.KMOD_META) or event.mod & pygame.KMOD_LALT:
+            return []                                      # a shortcut of the desktop is no key of ours
+        name = key_name(pygame.key.name(event.key), event.unicode, event.scancode)
+        if not name or event.scancode in self._down:
+            return []
+        self._down[event.scancode] = name
+        return [Event(kind="press", at_ns=now_ns, what=name)]
+
+    def _release(self, scancode: int, now_ns: int) -> list[Event]:
+        name = self._down.pop(scancode, "")
+        return [Event(kind="release", at_ns=now_ns, what=name)] if name else []

@@ -1,0 +1,120 @@
+"""Where the colour of a cue lies: full field, frame, and the plate of the words. Pure geometry, in pixels."""
+
+import math
+from collections.abc import Iterator
+from typing import NamedTuple
+
+from tocsin.model.clock.schedule import Shot
+from tocsin.model.pattern import Rgb, ScreenPattern
+from tocsin.model.safety import BLACK, OKABE_ITO, saturated_red
+
+FRAME_SHARE = 0.18                     # of the area; the design allows a fifth
+STRIPE_SHARE = 0.11                    # width of a stripe, of the shorter side
+# A field that swells goes down to this share of its light values; slower than this it cannot be taken for a flash.
+SWELL_LOW = 0.65
+SHORTEST_CYCLE_NS = 1_000_000_000
+Colours = tuple[Rgb, Rgb]
+DARK: Colours = (BLACK, BLACK)
+
+
+class Box(NamedTuple):
+    """A rectangle: left, top, width, height."""
+
+    x: int
+    y: int
+    w: int
+    h: int
+
+    @property
+    def right(self) -> int:
+        """The first column that is no longer inside."""
+        return self.x + self.w
+
+    @property
+    def bottom(self) -> int:
+        """The first row that is no longer inside."""
+        return self.y + self.h
+
+    def grown(self, by: int) -> "Box":
+        """Return it with ``by`` pixels more on each side, or less, but never less than nothing."""
+        return Box(self.x - by, self.y - by, max(0, self.w + 2 * by), max(0, self.h + 2 * by))
+
+    def within(self, other: "Box") -> "Box":
+        """Return the part of it that lies inside the other."""
+        x, y = max(self.x, other.x), max(self.y, other.y)
+        return Box(x, y, max(0, min(self.right, other.right) - x), max(0, min(self.bottom, other.bottom) - y))
+
+
+def without(box: Box, hole: Box) -> Iterator[Box]:
+    """Yield the parts of a box that lie outside a hole, at most four that do not overlap."""
+    hole = hole.within(box)
+    if not (hole.w and hole.h):
+        hole = Box(box.x, box.y, 0, 0)
+    parts = (
+        Box(box.x, box.y, box.w, hole.y - box.y),
+        Box(box.x, hole.bottom, box.w, box.bottom - hole.bottom),
+        Box(box.x, hole.y, hole.x - box.x, hole.h),
+        Box(hole.right, hole.y, box.right - hole.right, hole.h),
+    )
+    yield from (part for part in parts if part.w > 0 and part.h > 0)
+
+
+def thickness(width: int, height: int) -> int:
+    """Return how thick a frame along the window's edge is, in pixels, so that it takes FRAME_SHARE of the area."""
+    both = width + height
+    return max(1, int((both - math.sqrt(both * both - 4 * FRAME_SHARE * width * height)) / 4))
+
+
+def frame_outline(window: Box, plate: Box, thick: int, progress: float) -> Box:
+    """Return the outer edge of the frame: the window's at progress 0; at 1 the frame lies close around the plate."""
+    plate = plate.grown(thick).within(window)
+    left = round((plate.x - window.x) * progress)
+    top = round((plate.y - window.y) * progress)
+    right = round((window.right - plate.right) * progress)
+    bottom = round((window.bottom - plate.bottom) * progress)
+    return Box(window.x + left, window.y + top, window.w - left - right, window.h - top - bottom)
+
+
+def frame_parts(outline: Box, thick: int, plate: Box) -> list[Box]:
+    """Return the boxes that a frame consists of; the plate lies above it."""
+    return [part for side in without(outline, outline.grown(-thick)) for part in without(side, plate)]
+
+
+def progress_of(pattern: ScreenPattern, shot: Shot, now_ns: int, count: int) -> float | None:
+    """Return how far a cue's frame has closed in, 0 to 1, or None if it has no frame.
+
+    ``count`` is how often the cue's firing occurs: a frame that steps takes one share of the way each time.
+    """
+    if pattern.frame == "none":
+        return None
+    if pattern.frame == "steps":
+        return shot.firing.n / max(1, count)
+    if pattern.frame == "shrinks" and shot.end_ns is not None:
+        return min(1.0, max(0.0, (now_ns - shot.begin_ns) / max(1, shot.end_ns - shot.begin_ns)))
+    return 0.0
+
+
+def field_colours(pattern: ScreenPattern, shot: Shot, now_ns: int) -> Colours:
+    """Return the two colours of a cue's stripes, equal ones if it is plain, at this moment of its swelling."""
+    one = _harmless(pattern.colours[0] if pattern.colours else OKABE_ITO["white"])
+    other = _harmless(pattern.colours[1]) if pattern.field == "stripes" and len(pattern.colours) > 1 else one
+    if not pattern.cycle_ns:
+        return one, other
+    cycle_ns = max(pattern.cycle_ns, SHORTEST_CYCLE_NS)
+    phase = (now_ns - shot.begin_ns) % cycle_ns / cycle_ns
+    light = SWELL_LOW + (1 - SWELL_LOW) * (1 + math.cos(2 * math.pi * phase)) / 2
+    return _dimmed(one, light), _dimmed(other, light)
+
+
+def full_until_ns(pattern: ScreenPattern, shot: Shot) -> int:
+    """Return until when the cue takes the full field; it has none without a field."""
+    return shot.begin_ns + (0 if pattern.field == "none" else pattern.full_ns)
+
+
+def _dimmed(colour: Rgb, light: float) -> Rgb:
+    return (round(colour[0] * light), round(colour[1] * light), round(colour[2] * light))
+
+
+def _harmless(colour: Rgb) -> Rgb:
+    """Return the colour, orange for saturated red: no field and no frame is ever red."""
+    return OKABE_ITO["orange"] if saturated_red(colour) else colour

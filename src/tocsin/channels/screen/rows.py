@@ -1,0 +1,125 @@
+"""Which words of a face get a row on the window, how large, in which colour. Pure.
+
+Heights are shares of the window's height, or of its width where it stands upright. Letters are white, yellow, orange
+or sky blue on black: nothing hangs on the colour, the words say it.
+"""
+
+from collections.abc import Iterable, Iterator
+
+from tocsin.channels.screen.layout import CAP, Row
+from tocsin.model.display.face import Face
+from tocsin.model.pattern import Rgb
+from tocsin.model.safety import BLACK, OKABE_ITO, contrast
+from tocsin.readable import readable_line
+
+WHITE, YELLOW = OKABE_ITO["white"], OKABE_ITO["yellow"]
+ORANGE, SKY_BLUE = OKABE_ITO["orange"], OKABE_ITO["sky_blue"]
+LEAST_CONTRAST = 7.0
+WORD_SHARE = 0.25                      # of the height, the letters of a cue's word
+_MOST = 300                            # characters of a row: a wall of letters tells nobody anything
+_UNBROKEN = "\N{NO-BREAK SPACE}"
+_CLICK = "Click this window to use its keys"
+# What stands for rounds of a drill, as far as pygame's own font has it.
+_SHAPES = str.maketrans({"●": "•", "○": "o"})
+
+
+def joined(texts: Iterable[str]) -> str:
+    """Return texts as one that breaks only between them."""
+    return f"{3 * _UNBROKEN}·   ".join(text.replace(" ", _UNBROKEN) for text in texts)
+
+
+def readable(colour: Rgb) -> Rgb:
+    """Return the colour, or white where it would be hard to read on black."""
+    return colour if contrast(colour, BLACK) >= LEAST_CONTRAST else WHITE
+
+
+def face_rows(face: Face, *, focused: bool) -> list[Row]:
+    """Return the rows of a face while no cue shows."""
+    rows = _quiet_rows(face) if face.phase in ("standby", "scrapped", "over") else _match_rows(face)
+    return _shown((*rows, *_bottom_rows(face, focused)))
+
+
+def cue_rows(face: Face | None, word: str, letters: Rgb) -> list[Row]:
+    """Return the rows while a cue shows: its word, the digits, and what must not be missed."""
+    rows = [Row("word", word.upper(), WORD_SHARE / CAP, readable(letters), most=2)]
+    if face is not None:
+        rows.append(Row("digits", face.digits, 0.22, WHITE))
+        rows += _alarm_rows(face, 0.14)
+        rows.append(Row("context", joined(face.windows) or face.title, 0.06, WHITE, most=2))
+    return _shown(rows)
+
+
+def beneath_rows(face: Face, *, keys: bool, focused: bool) -> list[Row]:
+    """Return the small rows below a cue's word: the notice, and ``keys`` if there is a moment to read them."""
+    rows = [Row("notice", _notice(face), 0.045, YELLOW, most=2)]
+    if keys:
+        rows.append(_key_row(face, focused, 0.032))
+    return _shown(rows)
+
+
+def _shown(rows: Iterable[Row]) -> list[Row]:
+    """Return the rows that say something, as pygame can draw them: neither NUL nor a lone surrogate stops it."""
+    return [row._replace(text=readable_line(row.text, _MOST)) for row in rows if row.text]
+
+
+def _match_rows(face: Face) -> Iterator[Row]:
+    yield Row("heading", joined((face.heading, *face.facts)), 0.042, WHITE, "top", 2)
+    held = face.phase == "held"
+    yield Row("title", face.title, 0.14 if held else 0.11, YELLOW if held else WHITE, most=2)
+    yield Row("digits", face.digits, 0.46 if face.alarms else 0.57, WHITE if face.moving else SKY_BLUE)
+    yield Row("prompt", face.prompt, 0.11, YELLOW, most=2)
+    yield Row("windows", joined(face.windows), 0.085, ORANGE, most=2)
+    for number, ahead in enumerate(face.ahead[:1] if face.alarms else face.ahead):
+        yield Row(f"ahead {number}", ahead.line, 0.085 - 0.03 * number, SKY_BLUE, most=2)
+    yield from _alarm_rows(face, 0.16)
+    yield Row("notice", _notice(face), 0.05, YELLOW, most=2)
+
+
+def _quiet_rows(face: Face) -> Iterator[Row]:
+    """Yield the rows of standby and of the result, which are read from near by."""
+    lines = face.card or face.result
+    yield Row("heading", face.heading, 0.042 if lines else 0.055, WHITE, "top", 2)
+    if face.card:
+        yield Row("title", joined((face.title, face.digits)), 0.06, SKY_BLUE)
+    else:
+        yield Row("title", face.title, 0.06 if lines else 0.075, WHITE)
+        yield Row("digits", "" if lines else face.digits, 0.27, SKY_BLUE)
+    for number, line in enumerate(lines):
+        what = "card" if face.card else "result"
+        yield Row(f"{what} {number}", line.translate(_SHAPES), 0.06 if number else 0.095, WHITE, most=3)
+    yield Row("prompt", face.prompt, 0.11, YELLOW, most=4 if lines else 2)
+    yield Row("facts", joined(face.facts), 0.038 if lines else 0.045, WHITE, most=3)
+    yield from _alarm_rows(face, 0.16)
+    yield Row("notice", _notice(face), 0.05, YELLOW, most=2)
+    yield from (Row(f"earlier {number}", text, 0.042, WHITE, most=2) for number, text in enumerate(face.earlier))
+    if face.phase == "over" or face.card:
+        return                             # there they stand in one line
+    for fact in face.devices:
+        if fact.state not in ("lost", "failed"):
+            text = f"{fact.what}: {fact.state}" + (f" – {fact.text}" if fact.text else "")
+            yield Row(f"device {fact.what}", text, 0.042, WHITE if fact.state in ("ready", "off") else YELLOW, most=2)
+
+
+def _alarm_rows(face: Face, line: float) -> Iterator[Row]:
+    for number, alarm in enumerate(face.alarms):
+        yield Row(f"alarm {number}", f"! {alarm.what} !", line, ORANGE, outlined=True)
+        yield Row(f"mend {number}", alarm.mend, 0.45 * line, ORANGE, most=2)
+
+
+def _notice(face: Face) -> str:
+    """Return the notice unless an alarm says it already."""
+    said = any(alarm.what.lower() in face.notice.lower() for alarm in face.alarms)
+    return "" if said else face.notice
+
+
+def _bottom_rows(face: Face, focused: bool) -> Iterator[Row]:
+    if (face.card or face.phase not in ("standby", "scrapped")) and not face.alarms:
+        present = (fact for fact in face.devices if fact.state != "off")
+        yield Row("devices", joined(f"{fact.what} {fact.state}" for fact in present), 0.036, WHITE, "bottom", 2)
+    row = _key_row(face, focused, 0.038)
+    yield row._replace(place="bottom")
+
+
+def _key_row(face: Face, focused: bool, line: float) -> Row:
+    keys = joined(f"{entry.key}: {entry.does}" for entry in face.keys)
+    return Row("keys", keys if focused else _CLICK, line, WHITE if focused else YELLOW, most=3)

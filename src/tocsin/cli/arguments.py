@@ -1,0 +1,47 @@
+"""What single arguments may be: each reader raises ArgumentTypeError with what would fit."""
+
+import argparse
+from collections.abc import Callable
+
+from tocsin.model.clock.lifecycle import MAX_RATE, MIN_RATE
+from tocsin.model.plan import CHANNELS, ChannelName
+
+
+def channels(text: str) -> tuple[ChannelName, ...]:
+    """Return the channels of a list with commas, in their usual order."""
+    names = [name.strip() for name in text.split(",") if name.strip()]
+    for name in names:
+        if name not in CHANNELS:
+            raise argparse.ArgumentTypeError(f"'{name}' is no channel; there are {', '.join(CHANNELS)}")
+    if not names:
+        raise argparse.ArgumentTypeError(f"name at least one of {', '.join(CHANNELS)}")
+    return tuple(name for name in CHANNELS if name in names)
+
+
+def count(lowest: int, most: int) -> Callable[[str], int]:
+    """Return what reads a whole number within these bounds."""
+
+    def read(text: str) -> int:
+        if not (text.isdecimal() and lowest <= int(text) <= most):
+            raise argparse.ArgumentTypeError(f"'{text}' is no whole number from {lowest} to {most}")
+        return int(text)
+
+    return read
+
+
+def number(lowest: float, most: float, unit: str = "") -> Callable[[str], float]:
+    """Return what reads a number within these bounds; ``unit`` is what it counts."""
+
+    def read(text: str) -> float:
+        try:
+            found = float(text)
+        except ValueError:
+            raise argparse.ArgumentTypeError(f"'{text}' is no number") from None
+        if not lowest <= found <= most:
+            raise argparse.ArgumentTypeError(f"{text} is not within {lowest:g} to {most:g} {unit}".rstrip())
+        return found
+
+    return read
+
+
+rate = number(MIN_RATE, MAX_RATE)      # match seconds in a second

@@ -1,0 +1,201 @@
+"""``tocsin check``: every mistake of plans, games, rigs and patterns, and what else speaks against them."""
+
+import argparse
+import gc
+import itertools
+import shutil
+import textwrap
+from collections.abc import Iterable, Iterator, Sequence
+from pathlib import Path
+
+from tocsin.cli.commands.codes import facts_of, told_of
+from tocsin.cli.lines import tell, tell_json
+from tocsin.cli.parser import Parser
+from tocsin.config.checking import Checked, examine, files_of, files_of_this_folder
+from tocsin.config.toml.diagnostic import Problem, as_json, render, render_all
+from tocsin.errors import MISTAKE, OVER, UsageError
+from tocsin.features.check.findings import Told, found_in
+from tocsin.journal.place import runs_folder
+from tocsin.lint.finding import LEVELS, Level
+from tocsin.lint.telling import mend, message, source, why
+from tocsin.speech.cache import Shelf, words_folder
+
+_EXAMPLES = """\
+examples:
+  tocsin check                    all files of this folder
+  tocsin check my_team            all files of another folder
+  tocsin check my.toml my_rig.toml
+                                  a plan, and whether this rig can give it
+  tocsin check full               a bundled plan
+  tocsin check my.toml --game harbour_haul --json
+  tocsin check --explain flash    what a code is about
+
+A mistake keeps a file from being used. A finding is something else that speaks against a plan: an error harms, a
+warning misleads or leaves somebody out, advice is to think about. With one rig among the files, plans are held
+against it too; leads against your runs in the same game, which bound a lead from 22 rounds on.
+
+A mistake can hide others: check again once it is mended.
+
+exit codes: 0 no mistake and no error (there may be warnings), 2 usage, 20 mistakes or errors
+"""
+_MORE = "`tocsin check --explain CODE` says more; a code stands in parentheses."
+_WIDEST = 100
+_USUAL = (79, 24)
+_COUNTED: dict[Level, tuple[str, str]] = {
+    "error": ("error", "errors"), "warning": ("warning", "warnings"), "advice": ("piece of advice", "pieces of advice"),
+}  # fmt: skip
+_INDENT = "    "
+_ALIKE = 3                             # so many of one code are shown in full, of the others the lines
+
+
+def parser() -> Parser:
+    """Return the parser of ``tocsin check``."""
+    purpose = "Find the mistakes of plans, games, rigs and patterns in one go, and what else speaks against a plan."
+    result = Parser("tocsin check", purpose, _EXAMPLES)
+    add = result.add_argument
+    add("what", nargs="*", metavar="FILE|FOLDER|NAME", help="what to check (all files of this folder)")
+    add("--game", metavar="NAME|FILE", help="check plans in this game instead of the one that they name")
+    add("--json", action="store_true", help="print mistakes and findings as JSON")
+    add("--runs", type=Path, metavar="DIR", help="where runs are recorded, against which leads are held")
+    add("--explain", metavar="CODE", help="say what a code is about, and where its limit comes from")
+    return result
+
+
+def main(arguments: Sequence[str]) -> int:
+    """Print all mistakes and findings; return 20 if there is a mistake or an error, else 0."""
+    # It ends soon, and to look through a large plan's objects for cycles again and again takes a sixth of its time.
+    gc.disable()
+    try:
+        return _checked(parser().parse_args(arguments))
+    finally:
+        gc.enable()
+
+
+def _checked(given: argparse.Namespace) -> int:
+    width = min(shutil.get_terminal_size(_USUAL).columns, _WIDEST)
+    if given.explain is not None:
+        return _explain(given, width)
+    what = given.what or files_of_this_folder()
+    files = files_of(what)
+    if not files:
+        where = " ".join(given.what) or "this folder"
+        raise UsageError(f"there is no file to check in {where}", hint="`tocsin init DIR` writes some to begin with")
+    checked = examine(what, given.game)
+    broken: dict[str, None] = {}
+    runs, shelf = runs_folder(given.runs), Shelf(words_folder())
+    told = found_in(checked, runs, shelf, lambda error: broken.setdefault(error.line))
+    notes = [*_notes(checked), *(f"Of this run nothing was learnt: {line}." for line in broken)]
+    if given.json:
+        listed = [as_json(problem) for problem in checked.problems]
+        facts = {"files": list(files), "problems": listed, "findings": [_json(one) for one in told], "notes": notes}
+        tell_json(facts)
+    else:
+        if not given.what:
+            tell(_looked_at(files), fit=False)
+        tell(_text(checked.problems, told, len(files), notes, width), fit=False)
+    return MISTAKE if checked.problems or any(one.finding.level == "error" for one in told) else OVER
+
+
+def _explain(given: argparse.Namespace, width: int) -> int:
+    if given.what or given.game is not None or given.runs is not None:
+        raise UsageError("--explain looks at no files", hint="it takes a code alone: `tocsin check --explain flash`")
+    if given.json:
+        tell_json(facts_of(given.explain))
+    else:
+        tell(told_of(given.explain, width), fit=False)
+    return OVER
+
+
+def _json(told: Told) -> dict[str, str | int]:
+    finding = told.finding
+    return {
+        "code": finding.code, "level": finding.level, "file": told.file, "line": told.spot.line,
+        "column": told.spot.column, "message": message(finding), "why": why(finding), "limit": source(finding),
+        "mend": mend(finding),
+    }  # fmt: skip
+
+
+def _looked_at(files: Sequence[str]) -> str:
+    """Return what was found in this folder to be checked."""
+    folders = dict.fromkeys(str(Path(file).parent) for file in files)
+    where = ", ".join("this folder" if folder == "." else folder for folder in folders)
+    return f"Looked at {len(files)} file{'' if len(files) == 1 else 's'} in {where}."
+
+
+def _notes(checked: Checked) -> Iterator[str]:
+    """Yield what was not looked at, and why."""
+    if checked.problems:
+        yield (
+            "Once these are mended more may be found: what cannot be read hides what hangs on it, and findings wait "
+            "until a plan and its game have no mistakes."
+        )
+    if checked.plans and len(checked.rigs) > 1:
+        rigs = ", ".join(document.name for _, document in checked.rigs)
+        yield f"No plan was held against a rig, since there are {len(checked.rigs)} ({rigs}): name a plan and its rig."
+
+
+def _text(problems: tuple[Problem, ...], told: list[Told], files: int, notes: list[str], width: int) -> str:
+    blocks = [render_all(problems, width)] if problems else []
+    blocks += _blocks(told, width)
+    last = [*_summary(problems, told, files), *notes, *([_MORE] if told else []), *_errors(told)]
+    return "\n\n".join([*blocks, "\n".join(textwrap.fill(line, width) for line in last)])
+
+
+def _summary(problems: tuple[Problem, ...], told: list[Told], files: int) -> Iterator[str]:
+    counted = f"{files} file{'' if files == 1 else 's'}: no mistakes"
+    if not problems:
+        yield f"{counted}, {_count(told)}" if told else f"{counted} and no findings"
+    elif told:
+        yield _count(told)
+
+
+def _errors(told: list[Told]) -> Iterator[str]:
+    """Yield, as the last thing that is read, where the findings stand that harm."""
+    lines: dict[str, dict[int, None]] = {}
+    for one in told:
+        if one.finding.level == "error":
+            lines.setdefault(one.file, {})[one.spot.line] = None
+    if lines:
+        yield "Errors: " + "; ".join(f"{file}, {_in_lines(found)}" for file, found in lines.items()) + "."
+
+
+def _in_lines(lines: Iterable[int]) -> str:
+    found = list(dict.fromkeys(lines))
+    return f"line{'' if len(found) == 1 else 's'} {', '.join(map(str, found))}"
+
+
+def _blocks(told: list[Told], width: int) -> Iterator[str]:
+    """Yield the text of each finding; of those that are many of a code the last ones only as lines."""
+    alike: dict[tuple[str, str, Level], list[Told]] = {}
+    for one in told:
+        alike.setdefault((one.file, one.finding.code, one.finding.level), []).append(one)
+    places = {key: itertools.count() for key in alike}
+    for one in told:
+        key = (one.file, one.finding.code, one.finding.level)
+        group, place = alike[key], next(places[key])
+        if place < _ALIKE:
+            yield _block(one, width)
+        if place == _ALIKE:
+            lines = _in_lines(other.spot.line for other in group[_ALIKE:])
+            head = f"{one.file}: {one.finding.level} ({one.finding.code}), and {len(group) - _ALIKE} more of these"
+            yield "\n".join(textwrap.wrap(f"{head}, in {lines}", width, subsequent_indent="    "))
+
+
+def _block(told: Told, width: int) -> str:
+    """Return a finding as mistakes are shown, and below it why, by which limit, and how to mend it."""
+    finding, spot = told.finding, told.spot
+    head = Problem(
+        code=finding.code, file=told.file, line=spot.line, column=spot.column, length=spot.length, source=spot.source,
+        message=f"{finding.level} ({finding.code}): {message(finding)}",
+    )  # fmt: skip
+    parts = (f"Why: {why(finding)}", f"Limit: {source(finding)}.", f"Mend: {mend(finding)}")
+    rest = [
+        textwrap.fill(part, width, initial_indent=_INDENT, subsequent_indent=2 * _INDENT, break_on_hyphens=False)
+        for part in parts
+    ]
+    return "\n".join([render(head, width), *rest])
+
+
+def _count(told: list[Told]) -> str:
+    counts = {level: sum(one.finding.level == level for one in told) for level in LEVELS}
+    return ", ".join(f"{count} {_COUNTED[level][count > 1]}" for level, count in counts.items() if count) + "."

@@ -1,0 +1,203 @@
+"""``tocsin devices``: what is plugged in, whose it would be, and what mends what is missing."""
+
+import argparse
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+
+import msgspec
+
+from tocsin import monotime
+from tocsin.cli.arguments import channels
+from tocsin.cli.lines import say_to, tell, tell_json
+from tocsin.cli.own_files import demand_suffix
+from tocsin.cli.parser import Parser, typed
+from tocsin.config.load import load_rig
+from tocsin.config.write.new_rig import rig_text
+from tocsin.config.writing import write_new
+from tocsin.errors import OVER, DeviceError, UsageError
+from tocsin.features.devices.confirmations import Confirmation
+from tocsin.features.devices.inventory import DisplayRow, Inventory, PadRow, PortRow, take_inventory
+from tocsin.features.devices.plugged_rig import beyond_roles, rig_of
+from tocsin.features.devices.probing import ask_probes
+from tocsin.features.devices.tryout.walk import Wish, absent_of, told_at_the_end, try_devices
+from tocsin.model.plan import CHANNELS
+from tocsin.model.rig import Rig
+from tocsin.runner.battery import battery_text
+from tocsin.runner.pygames import demand_one_pygame, installed_pygames
+from tocsin.speech.voices import voices_of_system
+
+_EXAMPLES = """\
+examples:
+  tocsin devices                        what there is, with the ids to write into a rig
+  tocsin devices --rig practice_bench   whose pad is whose, and which port is the strip's
+  tocsin devices --try --rig my.toml    try each device with people, and write down what they confirmed
+  tocsin devices --try --only rumble    only the pads
+  tocsin devices --write my.toml        a rig of what is plugged in; with --try whose pad is whose too
+  tocsin devices --drivers --json       for a report of a fault
+
+Without --try nothing is held: pads are opened for less than a second to read their ids, none is shaken, no port is
+opened, no sound is made. So a program that drives a robot keeps its pads, unless your rig sets hidapi = true for one:
+then do not look while a robot runs.
+
+With --try pads shake, the strip shines, a window opens, sound comes. Opening a port restarts many boards. Pads are left
+alone while another program has one open, and where the rig drives a robot until you say that no robot is enabled.
+Answers are single keys, or the lines of a pipe.
+
+exit codes: 0 also when something is missing or not confirmed, 2 usage, 20 a mistake in the rig, 21 a device that --only
+asks for is not there or another Tocsin is running, 22 its lock cannot be written, 130 Ctrl-C (then nothing is written)
+"""
+
+
+def parser() -> Parser:
+    """Return the parser of ``tocsin devices``."""
+    purpose = "Show pads, serial ports, displays and sound, and what is missing; try each with people."
+    result = Parser("tocsin devices", purpose, _EXAMPLES)
+    add = result.add_argument
+    add("--rig", metavar="NAME|FILE", help="show which role each pad gets and which port is the strip")
+    add("--try", dest="tries", action="store_true", help="fire a known form on each device; people say which it was")
+    add("--only", type=channels, metavar="CHANNEL,...", help="with --try: only these, and they must be there")
+    add("--write", type=Path, metavar="FILE", help="write a new rig of what is plugged in; no file is overwritten")
+    add("--drivers", action="store_true", help="show the libraries and drivers below them too")
+    add("--json", action="store_true", help="print all of it as JSON, alone on stdout")
+    return result
+
+
+def main(arguments: Sequence[str]) -> int:
+    """Look for all devices and print them, or try them; return the exit code. Raises the errors of loading a rig."""
+    given = parser().parse_args(arguments)
+    _demand_sense(given)
+    say = say_to(given.json)
+    if given.tries:
+        return _try(given, say)
+    rig = load_rig(given.rig) if given.rig else None
+    packages = tuple(installed_pygames())
+    with ThreadPoolExecutor(1) as pool:        # beside the probes, so that nobody waits for it
+        asked = pool.submit(voices_of_system)
+        found = ask_probes(rig or Rig(name=""))
+        voices = asked.result()
+    inventory = take_inventory(
+        found, rig, power=battery_text(), packages=packages, today=monotime.today(), pygame_why=_pygame_why(),
+        voices=voices,
+    )
+    if given.write is not None:
+        if beyond := beyond_roles(found):
+            say(beyond)
+        _write(given.write, rig_of(found), say)
+    if given.json:
+        tell_json(inventory)
+    elif given.write is None:
+        tell("\n".join(_lines(inventory, given.rig or "", drivers=given.drivers)))
+    return OVER
+
+
+def _demand_sense(given: argparse.Namespace) -> None:
+    """Raise UsageError for options that do not go together, and for a file that may not be written."""
+    if given.only and not given.tries:
+        raise UsageError("--only says what --try tries", hint="add --try, or leave --only out")
+    if given.drivers and given.tries:
+        raise UsageError("--drivers goes with the list of devices", hint="leave --try out")
+    if given.write is None:
+        return
+    if given.rig:
+        raise UsageError(
+            "--write makes a new rig of what is plugged in: it takes no --rig",
+            hint=f"leave --rig out; --try --rig {given.rig} writes what is confirmed into that one",
+        )
+    demand_suffix(given.write, "rig", (".toml",), "my_rig")
+    if given.write.exists():
+        raise UsageError(f"{given.write} is there already", hint="choose another name: no rig is overwritten")
+
+
+def _try(given: argparse.Namespace, say: Callable[[str], None]) -> int:
+    demand_one_pygame()
+    result, rig = try_devices(Wish(rig=given.rig, only=given.only or CHANNELS), say)
+    for line in told_at_the_end(result):
+        say(line)
+    if given.write is not None and not result.exit:
+        _write(given.write, rig, say)
+        result = msgspec.structs.replace(result, written=str(given.write))
+    if given.json:
+        tell_json(result)
+    if not result.exit and (absent := absent_of(result, given.only or ())):
+        raise DeviceError(
+            f"{', '.join(absent)}: asked for, but there is no device",
+            hint="`tocsin devices` lists what is there and what mends it",
+        )
+    return result.exit
+
+
+def _write(path: Path, rig: Rig, say: Callable[[str], None]) -> None:
+    """Write a new rig. Raises UsageError if a file has come to be there meanwhile."""
+    if not write_new(path, rig_text(rig)):
+        raise UsageError(f"{path} is there already", hint="choose another name: no rig is overwritten")
+    say(f"wrote {path}; {typed('tocsin', 'check', str(path))} finds mistakes once you have changed it")
+
+
+def _pygame_why() -> str:
+    try:
+        demand_one_pygame()
+    except DeviceError as error:
+        return f"{error}: {error.hint}"
+    return ""
+
+
+def _lines(inventory: Inventory, rig: str, *, drivers: bool) -> Iterator[str]:
+    yield from _block("Pads", [_pad(row) for row in inventory.pads])
+    yield from (f"    {row.ask}" for row in inventory.pads if row.ask)
+    yield from _block("Serial ports", [_port(row) for row in inventory.ports])
+    yield from (f"    {row.why}" for row in inventory.ports if row.why)
+    yield from _block("Displays", [_display(row) for row in inventory.displays])
+    sound = inventory.sound
+    names = [[name] for name in sound.outputs] or [["the system's output"]]
+    yield from _block("Sound", names if sound.opens else [])
+    yield from _block("Voices", [[line] for line in inventory.voices.lines()])
+    yield from _block("Power", [[inventory.power or "the system does not say"]])
+    if inventory.confirmed:
+        yield from _block("Last confirmed by a person", [_confirmed(one) for one in inventory.confirmed])
+        if any(one.advice for one in inventory.confirmed):
+            yield f"  try them: {typed('tocsin', 'devices', '--try', '--rig', rig)}"
+    if drivers:
+        yield from _block("Drivers", [[line] for line in _drivers(inventory)])
+    if inventory.missing:
+        yield "Missing"
+        for missing in inventory.missing:
+            yield f"  {missing.device}:"
+            yield f"    {missing.mend}"
+    elif inventory.rig is not None:
+        yield f"Nothing of the rig '{inventory.rig}' is missing."
+
+
+def _block(title: str, rows: list[list[str]]) -> Iterator[str]:
+    """Yield a title and its rows, their columns aligned."""
+    yield title
+    widths = [max(map(len, column)) for column in zip(*rows, strict=True)]
+    for row in rows:
+        cells = (cell.ljust(width) for cell, width in zip(row, widths, strict=True) if width)
+        yield f"  {'  '.join(cells)}".rstrip()
+    if not rows:
+        yield "  none"
+
+
+def _pad(row: PadRow) -> list[str]:
+    return [f"{row.number}:", row.name, row.usb or "no USB ids", f"guid {row.guid}", ", ".join(row.roles)]
+
+
+def _port(row: PortRow) -> list[str]:
+    return [row.name, row.usb or "no USB ids", row.about, "strip" if row.strip else ""]
+
+
+def _display(row: DisplayRow) -> list[str]:
+    return [f"{row.number}:", f"{row.width} × {row.height}", "window" if row.screen else ""]
+
+
+def _confirmed(one: Confirmation) -> list[str]:
+    return [f"{one.device}:", one.on, one.advice]
+
+
+def _drivers(inventory: Inventory) -> Iterator[str]:
+    yield f"installed: {', '.join(inventory.packages) or 'no pygame'}"
+    for use, sdl in inventory.sdl.items():
+        if sdl.sdl:
+            hints = " ".join(f"{name}={value}" for name, value in sdl.hints.items())
+            yield f"{use}: pygame {sdl.pygame}, SDL {sdl.sdl}{f', driver {sdl.driver}' if sdl.driver else ''}; {hints}"

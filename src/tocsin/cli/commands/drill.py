@@ -1,0 +1,76 @@
+"""``tocsin drill``: rounds of a drill, with marks, results and a record of each."""
+
+import argparse
+from collections.abc import Sequence
+from pathlib import Path
+from typing import cast
+
+from tocsin.cli.arguments import rate
+from tocsin.cli.commands.run import wanted
+from tocsin.cli.lines import say_to, tell_json
+from tocsin.cli.parser import Parser
+from tocsin.cli.people import people_of
+from tocsin.config import bundle
+from tocsin.errors import UsageError
+from tocsin.features.drills.run import resume_drill, run_drill
+from tocsin.journal.place import runs_folder
+from tocsin.runner.options import RunOptions, ScreenMode
+from tocsin.runner.pygames import demand_one_pygame
+
+_EXAMPLES = """\
+examples:
+  tocsin drill break_off --rig practice_bench     push, and break off in time
+  tocsin drill words                              on the bench, robot off
+  tocsin drill my_team/drills/turn.toml --label "new driver"
+  tocsin drill --resume                           go on with a drill that was cut short
+
+bundled drills: {drills}
+
+No round begins by a timer: a person says that the field is clear, and a person presses start. Tocsin is no stop for
+any robot. exit codes as for `tocsin run`
+"""
+
+
+def parser() -> Parser:
+    """Return the parser of ``tocsin drill``."""
+    purpose = "Rehearse endgame discipline in short rounds: marks by three keys, results at once, all recorded."
+    result = Parser("tocsin drill", purpose, _EXAMPLES.format(drills=", ".join(bundle.names("drills"))))
+    add = result.add_argument
+    add("drill", nargs="?", metavar="NAME|FILE", help="which drill")
+    add("--rig", default="nothing", metavar="NAME|FILE", help="the devices of this laptop (nothing)")
+    add("--runs", type=Path, metavar="DIR", help="where runs are recorded")
+    add("--label", default="", metavar="TEXT", help="a name for this evening's rounds")
+    add("--who", action="append", default=[], metavar="ROLE=NAME", help="who plays; journals hold a key, not the name")
+    add("--seed", type=int, metavar="N", help="the same rounds in the same order as another time")
+    add("--rate", type=rate, default=1.0, metavar="X", help="match seconds in a second, to look at a drill")
+    add("--screen", choices=["window", "terminal", "none"], help="where to look (a window where there is a display)")
+    add("--resume", action="store_true", help="go on with the newest drill that was cut short")
+    add("--json", action="store_true", help="print the last round's summary as JSON, alone on stdout")
+    return result
+
+
+def main(arguments: Sequence[str]) -> int:
+    """Run a drill; return the exit code."""
+    given = parser().parse_args(arguments)
+    if given.resume == bool(given.drill):
+        what = "a drill that is gone on with has its name already" if given.resume else "say which drill"
+        raise UsageError(what, hint=f"bundled drills: {', '.join(bundle.names('drills'))}")
+    demand_one_pygame()
+    say = say_to(given.json)
+    if given.resume:
+        summary = resume_drill(given.runs, say, json_output=given.json)
+    else:
+        summary = run_drill(given.drill, _options(given), given.seed, say, json_output=given.json)
+    if given.json:
+        tell_json(summary)
+    code: int = summary.exit
+    return code
+
+
+def _options(given: argparse.Namespace) -> RunOptions:
+    only, asked = wanted(None, given.screen)
+    return RunOptions(
+        rig=given.rig, runs=given.runs, label=given.label, rate=given.rate, start="key",
+        screen=cast(ScreenMode | None, given.screen), people=people_of(given.who, runs_folder(given.runs)), only=only,
+        asked=asked,
+    )  # fmt: skip

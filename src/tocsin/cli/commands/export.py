@@ -1,0 +1,122 @@
+"""``tocsin export``: the plan leaves the laptop as a card, as robot code, as a page, as JSON."""
+
+import argparse
+import re
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Literal
+
+from tocsin.cli.lines import tell, tell_data
+from tocsin.cli.own_files import demand_suffix, write_own
+from tocsin.cli.parser import Parser
+from tocsin.cli.source import source_of
+from tocsin.errors import OVER, UsageError
+from tocsin.export.card.card import Layout, card_layout, card_pdf, card_svg
+from tocsin.export.json_document import json_text
+from tocsin.export.page import page_html
+from tocsin.export.robot.c import c_source
+from tocsin.export.robot.java import java_source
+from tocsin.export.robot.python import python_source
+from tocsin.export.source import Source
+
+_EXAMPLES = """\
+examples:
+  tocsin export --to card -o card.pdf                 A4, for the pit's wall
+  tocsin export --to card --size a6 -o wrist.svg      for a wrist
+  tocsin export --plan my.toml --to java -o Cues.java for the robot's program; also: python, c
+  tocsin export --plan my.toml --to page -o cues.html for a browser, without network
+  tocsin export --plan my.toml --to json              everything, for other programs
+
+Each file says at its top what it is and how to use it. A file that Tocsin did not make is never overwritten. The
+event's rules come first: ask before you use any of them there.
+
+exit codes: 0, 2 usage, 20 a mistake in a file
+"""
+_SUFFIXES = {
+    "card": (".pdf", ".svg"),
+    "java": (".java",),
+    "python": (".py",),
+    "c": (".c", ".h"),
+    "json": (".json",),
+    "page": (".html", ".htm"),
+}
+_SIZES: tuple[Literal["a4", "a6"], ...] = ("a4", "a6")
+_CLASS = "TocsinCues"
+_JAVA_NAME = re.compile(r"[A-Za-z_][A-Za-z0-9_]*")
+
+
+def parser() -> Parser:
+    """Return the parser of ``tocsin export``."""
+    purpose = "Write a plan for places where this laptop may not stand: paper, the robot's own program, a browser."
+    result = Parser("tocsin export", purpose, _EXAMPLES)
+    add = result.add_argument
+    add("--to", required=True, choices=list(_SUFFIXES), help="what to write")
+    add("--plan", default="full", metavar="NAME|FILE", help="the plan (full)")
+    add("--game", metavar="NAME|FILE", help="instead of the game that the plan names")
+    add("--size", choices=_SIZES, help="of a card: a4 for a wall, a6 for a wrist (a4)")
+    add("-o", dest="out", type=Path, metavar="FILE", help="where to write it (printed, a card as SVG)")
+    return result
+
+
+def main(arguments: Sequence[str]) -> int:
+    """Write or print the export; return 0."""
+    given = parser().parse_args(arguments)
+    _check(given)
+    source = source_of(given.plan, given.game)
+    layout = card_layout(source, _size(given)) if given.to == "card" else None
+    data = _text(source, given).encode() if layout is None else _card(source, layout, given.out)
+    if given.out is None:
+        tell_data(data)
+    else:
+        write_own(given.out, data)
+        tell(f"wrote {given.out}")
+    if layout is not None:
+        _tell_left_out(layout, _size(given))
+    return OVER
+
+
+def _check(given: argparse.Namespace) -> None:
+    if given.size and given.to != "card":
+        raise UsageError("--size is for a card", hint="leave it out, or write --to card")
+    if given.out is None:
+        return
+    demand_suffix(given.out, given.to, _SUFFIXES[given.to], "cues")
+    if given.to == "java" and not _JAVA_NAME.fullmatch(given.out.stem):
+        raise UsageError(f"'{given.out.stem}' is no name of a Java class", hint=f"did you mean {_CLASS}.java?")
+
+
+def _card(source: Source, layout: Layout, out: Path | None) -> bytes:
+    if out is not None and out.suffix.lower() == ".pdf":
+        return card_pdf(source, layout)
+    return card_svg(source, layout).encode()
+
+
+def _size(given: argparse.Namespace) -> Literal["a4", "a6"]:
+    return given.size or _SIZES[0]
+
+
+def _tell_left_out(layout: Layout, size: Literal["a4", "a6"]) -> None:
+    """Say at once what the card says at its foot: somebody prints it and does not look again."""
+    left_out = layout.left_out
+    if left_out:
+        rows = "row" if len(left_out) == 1 else "rows"
+        more = "" if size == "a4" else " --size a4 has more."
+        tell(
+            f"tocsin: this card has no room for {len(left_out)} {rows} of the lowest priority; its foot names "
+            f"what it can.{more}", sys.stderr,
+        )  # fmt: skip
+
+
+def _text(source: Source, given: argparse.Namespace) -> str:
+    match given.to:
+        case "java":
+            return java_source(source, given.out.stem if given.out else _CLASS)
+        case "python":
+            return python_source(source)
+        case "c":
+            return c_source(source)
+        case "page":
+            return page_html(source)
+        case _:
+            return json_text(source)

@@ -1,0 +1,87 @@
+"""``tocsin mark``: marks that are added to a run later, or taken back; nothing is overwritten."""
+
+import argparse
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+
+from tocsin.cli.lines import tell
+from tocsin.cli.parser import Parser
+from tocsin.errors import OVER, UsageError
+from tocsin.features.records.added_marks import add_marks, doubts, marks_at, marks_in_video, take_back, told
+from tocsin.features.records.observed import table_of
+from tocsin.journal.place import runs_folder
+from tocsin.journal.reader import Journal, reckoning
+from tocsin.journal.runs import find_run
+from tocsin.model.mark import Mark
+
+_EXAMPLES = """\
+examples:
+  tocsin mark                                           lists the newest run's marks, with their numbers
+  tocsin mark --label contact --at driver.end-18.4s --until driver.end-17s
+  tocsin mark 2026-03-14_15-09-26 --label home --at driver.end-2s
+  tocsin mark --video marks.csv --seen 0:12.4=driver.begin
+  tocsin mark --take-back 3
+
+Marks are appended to the run's journal and say that they came later. exit codes: 0, 2 usage, 20 a mistake in a file,
+22 the journal cannot be read or written
+"""
+_LABEL = ("label", "write what it was, e.g. --label contact")
+# What an option is nothing without, and how that is written.
+_NEEDS = {
+    "at": _LABEL, "until": _LABEL, "by": _LABEL, "seen": ("video", "name the table of marks, e.g. --video marks.csv"),
+}  # fmt: skip
+
+
+def parser() -> Parser:
+    """Return the parser of ``tocsin mark``."""
+    result = Parser("tocsin mark", "Add marks to a run that has ended, or take one back.", _EXAMPLES)
+    add = result.add_argument
+    add("run", nargs="?", default="", metavar="RUN", help="its folder, or the begin of its name (the newest run)")
+    add("--runs", type=Path, metavar="DIR", help="where runs are recorded")
+    add("--label", metavar="LABEL", help="contact, turned, home, home_half, home_none, moved, or your own")
+    add("--at", metavar="MOMENT", help="when, e.g. driver.end-18.4s")
+    add("--until", metavar="MOMENT", help="until when, for a span")
+    add("--by", choices=["us", "partner", "opponent"], help="whose it was (us)")
+    add("--video", type=Path, metavar="CSV", help="marks with the video's times, see `tocsin log --help`")
+    add("--seen", action="append", default=[], metavar="TIME=MOMENT", help="when the video shows a moment")
+    add("--take-back", type=int, metavar="NUMBER", help="the number of the mark that does not hold")
+    return result
+
+
+def main(arguments: Sequence[str]) -> int:
+    """Add, take back or list marks; return 0."""
+    given = parser().parse_args(arguments)
+    asked = [name for name in ("label", "video", "take_back") if getattr(given, name) is not None]
+    if len(asked) > 1:
+        raise UsageError("one thing at a time", hint="--label with --at, or --video with --seen, or --take-back")
+    for option, (needed, hint) in _NEEDS.items():
+        if getattr(given, option) not in (None, []) and getattr(given, needed) is None:
+            raise UsageError(f"--{option} needs --{needed}", hint=hint)
+    journal = find_run(runs_folder(given.runs), given.run)
+    with reckoning(journal):
+        _change(given, journal)
+        journal = find_run(runs_folder(given.runs), str(journal.path.parent))
+        lines = list(told(journal))
+    for line in lines:
+        tell(line)
+    return OVER
+
+
+def _change(given: argparse.Namespace, journal: Journal) -> None:
+    """Add or take back what is asked for."""
+    if given.label is not None:
+        if given.at is None:
+            raise UsageError("--label needs --at", hint="write when, e.g. --at driver.end-18.4s")
+        _add(journal, marks_at(journal, given.label, given.at, given.until, given.by or ""), "later")
+    elif given.video is not None:
+        _add(journal, marks_in_video(journal, table_of(given.video), given.seen), "video")
+    elif given.take_back is not None:
+        take_back(journal, given.take_back)
+
+
+def _add(journal: Journal, marks: Sequence[Mark], source: str) -> None:
+    notes = list(doubts(journal, marks))
+    add_marks(journal, marks, source)
+    for note in notes:
+        tell(note, sys.stderr)

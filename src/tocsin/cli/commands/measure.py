@@ -1,0 +1,50 @@
+"""``tocsin measure``: how late this laptop, its devices and its people are, by the first word behind it.
+
+What each way measures stands in a module of its own, imported when it is called.
+"""
+
+import difflib
+import importlib
+from collections.abc import Sequence
+
+from tocsin.cli.parser import Parser
+from tocsin.errors import UsageError
+
+WAYS = {
+    "lateness": "how late this laptop begins what it has to do, channel by channel (left out: this)",
+    "delays": "how long each device takes from Tocsin's call until it is seen, heard or felt",
+    "start": "how late, and how surely, you start the clock",
+}
+_EXAMPLES = """\
+examples:
+  tocsin measure                                   how late each channel of the bundled rig is
+  tocsin measure lateness --rig my_rig.toml --busy with the processor kept busy meanwhile
+  tocsin measure delays --rig my_rig.toml --template film.csv
+  tocsin measure start --rig my_rig.toml
+  tocsin measure lateness --help                   the options of one of them
+
+exit codes: 0 measured, 2 usage, or FILE cannot be written, 20 a mistake in the rig, 21 a device that was asked for is
+not there or another Tocsin is running, 22 no room for what is kept meanwhile, 130 Ctrl-C, 143 told to end
+"""
+
+
+def parser() -> Parser:
+    """Return the parser of what stands before a way's own options; it only helps."""
+    ways = "\n".join(f"  {name:<10} {about}" for name, about in WAYS.items())
+    purpose = "Measure how late this laptop, its devices and its people are."
+    return Parser("tocsin measure", purpose, f"what to measure:\n{ways}\n\n{_EXAMPLES}")
+
+
+def main(arguments: Sequence[str]) -> int:
+    """Measure what the first word says, lateness where none does; return the exit code. Raises UsageError for another
+    word, and whatever the way raises."""
+    first = arguments[0] if arguments else ""
+    if first in ("-h", "--help"):
+        parser().parse_args([first])
+    if first and not first.startswith("-") and first not in WAYS:
+        likely = difflib.get_close_matches(first, WAYS, n=1)
+        hint = f"did you mean `tocsin measure {likely[0]}`?" if likely else f"there is {', '.join(WAYS)}"
+        raise UsageError(f"'{first}' is nothing that can be measured", hint=hint)
+    way, rest = (first, arguments[1:]) if first in WAYS else ("lateness", arguments)
+    code: int = importlib.import_module(f"tocsin.cli.commands.measure_{way}").main(rest)
+    return code

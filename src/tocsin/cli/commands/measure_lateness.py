@@ -1,0 +1,81 @@
+"""``tocsin measure lateness``: how late each channel of this laptop begins what it has to do."""
+
+import os
+from collections.abc import Sequence
+from pathlib import Path
+
+from tocsin import __version__
+from tocsin.cli.arguments import channels, count
+from tocsin.cli.lines import say_to, tell_json
+from tocsin.cli.own_files import demand_suffix, refuse_strange, write_own
+from tocsin.cli.parser import Parser
+from tocsin.config.writing import demand_writable
+from tocsin.export.drawing.printing import Form
+from tocsin.export.picture.lateness import lateness_picture
+from tocsin.export.source import MADE_BY
+from tocsin.features.measure.lateness.measurement import Wish, measure
+from tocsin.features.measure.lateness.words import lines, page_of
+from tocsin.runner.pygames import demand_one_pygame
+
+_SUFFIXES: dict[str, Form] = {".svg": "svg", ".png": "png", ".pdf": "pdf"}
+MOST_EVENTS = 2000                     # ten minutes
+MOST_BUSY = 64
+_EXAMPLES = """\
+examples:
+  tocsin measure lateness --rig practice_bench          100 events on each channel, a minute
+  tocsin measure lateness --rig my_rig.toml --busy      while all processors are kept busy
+  tocsin measure lateness --beside                      and how late the ways are that one would write first
+  tocsin measure lateness --only rumble --events 300    one channel, which must be there
+
+CAUTION. Pads shake weakly, the strip glows dimly, the loudspeaker ticks softly. Pads that drive a robot are left alone
+while the rig says drives_robot = true. Where pads can move a robot, it is off or on blocks.
+
+Late means: the device was called so long after its time. What the device itself takes comes on top, and is not in it.
+
+exit codes: 0 measured, 2 usage, or FILE cannot be written, 20 a mistake in the rig, 21 a device that was asked for is
+not there or another Tocsin is running, 22 no room for what is kept meanwhile, 130 Ctrl-C, 143 told to end
+"""
+
+
+def parser() -> Parser:
+    """Return the parser of ``tocsin measure lateness``."""
+    purpose = "Measure how late this laptop begins to rumble, light, show and sound, with the workers of a match."
+    result = Parser("tocsin measure lateness", purpose, _EXAMPLES)
+    add = result.add_argument
+    add("--rig", default="nothing", metavar="NAME|FILE", help="the devices of this laptop (nothing)")
+    add("--only", type=channels, metavar="CHANNEL,...", help="only these, and they must be there")
+    add("--events", type=count(1, MOST_EVENTS), default=100, metavar="N", help="so many on each channel (100)")
+    cores = max(2, os.cpu_count() or 1)
+    add(
+        "--busy", nargs="?", type=count(1, MOST_BUSY), const=cores, default=0, metavar="N",
+        help=f"while N processes keep the processor busy ({cores})",
+    )  # fmt: skip
+    add("--beside", action="store_true", help="measure the usual ways too: in a frame's loop, by timers, by sched")
+    add("--pads", action="store_true", help="shake pads although the rig says that this laptop drives a robot")
+    add("--json", action="store_true", help="print everything as JSON, alone on stdout")
+    add("-o", dest="out", type=Path, metavar="FILE", help="draw the result there too: .svg, .png or .pdf")
+    return result
+
+
+def main(arguments: Sequence[str]) -> int:
+    """Measure; return the exit code."""
+    given = parser().parse_args(arguments)
+    demand_one_pygame()
+    if given.out is not None:                  # before anybody has waited for it
+        demand_suffix(given.out, "picture", tuple(_SUFFIXES), "lateness")
+        refuse_strange(given.out)
+        demand_writable(given.out)
+    say = say_to(given.json)
+    wish = Wish(
+        rig=given.rig, only=given.only, events=given.events, busy=given.busy, beside=given.beside, pads=given.pads
+    )
+    measured = measure(wish, say)
+    for line in lines(measured):
+        say(line)
+    if given.out is not None and measured.rows:
+        page = page_of(measured, f"{MADE_BY} {__version__}.")
+        write_own(given.out, lateness_picture(page, _SUFFIXES[given.out.suffix.lower()]))
+        say(f"wrote {given.out}")
+    if given.json:
+        tell_json(measured)
+    return measured.exit

@@ -1,0 +1,55 @@
+"""``tocsin measure start``: how late, and how surely, a person starts the clock."""
+
+import importlib
+from collections.abc import Sequence
+
+from tocsin.cli.arguments import count
+from tocsin.cli.lines import say_to, tell_json
+from tocsin.cli.parser import Parser
+from tocsin.runner.pygames import demand_one_pygame
+
+MOST_TIMES = 60
+_EXAMPLES = """\
+examples:
+  tocsin measure start --rig my_rig.toml             16 starts as the rig's [start] gives them, two minutes
+  tocsin measure start --rig my_rig.toml --write     and the clock goes by them from then on
+
+Starts come as your rig says: counted in, counted down, sounded or seen without warning. Press the start key of a match
+at each; let whoever starts the clock at matches do it, on the same key or button.
+
+CAUTION. Screen and strip light up, sounds may come suddenly: nobody who is harmed by flashing light takes part or looks
+on, and the sound is low.
+
+exit codes: 0 measured, 2 usage, 20 a mistake in the rig, 21 no device can give a start or another Tocsin is running,
+130 Ctrl-C, 143 told to end
+"""
+
+
+def parser() -> Parser:
+    """Return the parser of ``tocsin measure start``."""
+    result = Parser("tocsin measure start", "Measure how late, and how surely, you start the clock.", _EXAMPLES)
+    add = result.add_argument
+    add("--rig", required=True, metavar="NAME|FILE", help="the devices of this laptop, and how its clock is started")
+    add("--times", type=count(1, MOST_TIMES), default=16, metavar="N", help="so many starts (16)")
+    add("--seed", type=int, metavar="N", help="the same waits as another time")
+    add("--now", action="store_true", help="begin at once: the cautions have been asked")
+    add("--write", action="store_true", help="put late_ms and spread_ms into the rig file")
+    add("--json", action="store_true", help="print the result as JSON, alone on stdout")
+    return result
+
+
+def main(arguments: Sequence[str]) -> int:
+    """Measure; return the exit code."""
+    given = parser().parse_args(arguments)
+    demand_one_pygame()
+    # Loaded here: the statistics take a while, which the other ways have no use for.
+    starts = importlib.import_module("tocsin.features.measure.start.measurement")
+    wish = starts.Wish(**{name: getattr(given, name) for name in starts.Wish.__struct_fields__})
+    say = say_to(given.json)
+    found = starts.measure_start(wish, say, json_output=given.json)
+    for line in found.lines:
+        say(line)
+    if given.json:
+        tell_json(found)
+    code: int = found.exit
+    return code

@@ -1,0 +1,153 @@
+"""``tocsin preview``: the timeline of a plan as a table or a picture, or its cues by hand on the devices."""
+
+import argparse
+import shutil
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+
+from tocsin.cli.arguments import channels
+from tocsin.cli.commands.run import wanted
+from tocsin.cli.lines import say_to, tell, tell_data, tell_json, tell_table
+from tocsin.cli.own_files import demand_suffix, write_own
+from tocsin.cli.parser import Parser
+from tocsin.cli.source import NO_DEVICES, source_of
+from tocsin.errors import OVER, UsageError
+from tocsin.export.occurrences import calls, display_in_words
+from tocsin.export.picture.picture import FORMS, WALLS, Form, picture
+from tocsin.export.source import Source
+from tocsin.export.table import csv_text, rows
+from tocsin.features.check.notes import notes_of
+from tocsin.features.preview.run import Wish, run_preview
+from tocsin.model.plan import CHANNELS
+from tocsin.readable import readable_line
+from tocsin.runner.pygames import demand_one_pygame
+
+_EXAMPLES = """\
+examples:
+  tocsin preview                          the bundled plan
+  tocsin preview --plan my.toml           when each cue comes, what the official display shows then, for whom
+  tocsin preview --plan my.toml --csv > my.csv
+  tocsin preview --plan my.toml --json
+  tocsin preview --plan my.toml -o plan.svg           a picture, one A4 page; also: .png, .pdf
+  tocsin preview --plan my.toml --wall a3 -o wall.pdf a page for the wall, with the words and the leads
+  tocsin preview --plan my.toml --rig my_rig.toml --play home          this cue, now, on all its devices
+  tocsin preview --plan my.toml --rig my_rig.toml --play home,keep_off --only light,screen
+  tocsin preview --plan my.toml --rig my_rig.toml --step               one cue after another, by keys
+
+A picture is grey, so that it prints as it is. What `tocsin check` finds in a plan stands on it as numbers, with a list
+below; not on a wall. A file that Tocsin did not make is never overwritten.
+
+CAUTION. --play and --step light screen and strip up, shake pads and sound: ask first whether flashing light harms
+anybody here, and have no ear at the loudspeaker. At most two flashes a second come out, however fast you step.
+
+exit codes: 0, 2 usage, 20 a mistake in a file; of --play and --step those of `tocsin run`
+"""
+_SUFFIXES: dict[str, Form] = {f".{form}": form for form in FORMS}
+_NARROW = ("left", "cue", "for", *CHANNELS)
+_WIDE = ("word", "match_s", "until_s", "why")
+_WIDE_FROM = 120                       # columns of the terminal
+_NUMBERS = ("left", "match_s", "until_s")
+_HEADS = {"match_s": "match", "until_s": "until", "when": "only if"}
+
+
+def parser() -> Parser:
+    """Return the parser of ``tocsin preview``."""
+    purpose = "Show every cue of a plan in order, with its time on the official display, as a table or a picture."
+    result = Parser("tocsin preview", purpose, _EXAMPLES)
+    add = result.add_argument
+    add("--plan", default="full", metavar="NAME|FILE", help="the plan (full)")
+    add("--game", metavar="NAME|FILE", help="instead of the game that the plan names")
+    form = result.add_mutually_exclusive_group()
+    form.add_argument("--json", action="store_true", help="print the rows as JSON, times in nanoseconds")
+    form.add_argument("--csv", action="store_true", help="print the rows as CSV, times in seconds")
+    form.add_argument("-o", dest="out", type=Path, metavar="FILE", help="draw a picture: .svg, .png or .pdf")
+    add("--wall", nargs="?", const=WALLS[0], choices=WALLS, help="of a picture: a page for the wall, as PDF (a4)")
+    hand = result.add_mutually_exclusive_group()
+    hand.add_argument("--play", type=_names, metavar="CUE,...", help="play these cues on the devices now")
+    hand.add_argument("--step", action="store_true", help="play one cue after another: a key says when, or by itself")
+    add("--rig", metavar="NAME|FILE", help="to play or step: the devices of this laptop (nothing)")
+    add("--only", type=channels, metavar="CHANNEL,...", help="to play or step: only these, and they must be there")
+    add("--screen", choices=["window", "terminal", "none"], help="to play or step: where to look")
+    return result
+
+
+def main(arguments: Sequence[str]) -> int:
+    """Print the timeline, draw it, or play cues; return the exit code."""
+    given = parser().parse_args(arguments)
+    _check(given)
+    if given.play is not None or given.step:
+        return _by_hand(given)
+    source = source_of(given.plan, given.game)
+    if given.out is not None:
+        notes = [] if given.wall else notes_of(source)
+        write_own(given.out, picture(source, _SUFFIXES[given.out.suffix.lower()], given.wall, notes))
+        tell(f"wrote {given.out}")
+        return OVER
+    found = calls(source)
+    if given.json:
+        facts = {"game": source.timeline.game, "plan": source.timeline.plan, "calls": found}
+        tell_json(facts)
+    elif given.csv:
+        tell_data(csv_text(found).encode(sys.stdout.encoding, "replace"))
+    else:
+        _print(source)
+    return OVER
+
+
+def _names(text: str) -> tuple[str, ...]:
+    names = tuple(name.strip() for name in text.split(",") if name.strip())
+    if not names:
+        raise argparse.ArgumentTypeError("name at least one cue, e.g. home")
+    return names
+
+
+def _by_hand(given: argparse.Namespace) -> int:
+    demand_one_pygame()
+    only, asked = wanted(given.only, given.screen)
+    wish = Wish(
+        plan=given.plan, game=given.game, rig=given.rig or NO_DEVICES, cues=given.play, screen=given.screen, only=only,
+        asked=asked,
+    )  # fmt: skip
+    result = run_preview(wish, say_to(given.json), json_output=given.json)
+    if given.json:
+        tell_json(result)
+    return result.exit
+
+
+def _check(given: argparse.Namespace) -> None:
+    """Refuse what does not fit together, before anything is read or drawn."""
+    if given.play is not None or given.step:
+        if given.csv or given.out is not None or given.wall is not None:
+            raise UsageError("--play and --step write no file", hint="leave out --csv, -o and --wall")
+        return
+    for option in ("rig", "only", "screen"):
+        if getattr(given, option) is not None:
+            raise UsageError(f"--{option} is for --play and --step", hint="add --step, or --play CUE")
+    if given.out is None:
+        if given.wall is not None:
+            raise UsageError("--wall is for a picture", hint=f"say where: --wall {given.wall} -o wall.pdf")
+        return
+    if given.wall is not None:
+        demand_suffix(given.out, "page for the wall", (".pdf",), "wall")
+    demand_suffix(given.out, "picture", tuple(_SUFFIXES), "plan")
+
+
+def _print(source: Source) -> None:
+    # Piped, the table gets whatever width it needs: nobody wants its columns folded in a file.
+    width = shutil.get_terminal_size().columns if sys.stdout.isatty() else 200
+    timeline = source.timeline
+    tell(f"{readable_line(timeline.plan)}, in the game {readable_line(timeline.game)}")
+    tell(f"{display_in_words(timeline)} In the column left stands what it shows then.")
+    tell("Times are seconds of the match.")
+    found = calls(source)
+    is_wide = width >= _WIDE_FROM
+    columns = [*_NARROW, *(_WIDE if is_wide else ()), *(("when",) if timeline.variants else ())]
+    told = rows(found)
+    for call, row in zip(found, told, strict=True):
+        row["left"] = row["left"] or ("by hand" if call.anchor.startswith("call.") else call.anchor)
+    heads = {_HEADS.get(column, column): column in _NUMBERS for column in columns}
+    tell_table(heads, ([row[column] or "-" for column in columns] for row in told), width)
+    if not is_wide:
+        left_out = ", ".join(_HEADS.get(column, column) for column in _WIDE)
+        tell(f"Left out for width: {left_out}. --csv has all.")

@@ -1,0 +1,69 @@
+"""``tocsin react``: how fast a person notices each channel, and the pairs of them that a plan uses."""
+
+import importlib
+from collections.abc import Sequence
+from pathlib import Path
+
+from tocsin.cli.arguments import channels, rate
+from tocsin.cli.lines import say_to, tell_json
+from tocsin.cli.parser import Parser
+from tocsin.config.writing import write_new
+from tocsin.runner.pygames import demand_one_pygame
+
+_EXAMPLES = """\
+examples:
+  tocsin react --rig practice_bench                      practice and two blocks of five minutes
+  tocsin react --rig practice_bench --plan quiet --who Ann
+  tocsin react --rig my_team/rig.toml --channels rumble,light --who operator=Ben --picture ben.svg
+  tocsin react --rig practice_bench --full               each channel and pair 20 times, up to half an hour
+
+CAUTION. The robot is off: the pads are pressed. Screen and strip light up without warning, at most twice a second, and
+sounds come suddenly: nobody who is harmed by flashing light takes part or looks on, and the sound is low.
+
+Nothing begins by a timer, and a break may be as long as you like. Answers on the bench are no forecast for the field.
+exit codes as for `tocsin run`
+"""
+
+
+def parser() -> Parser:
+    """Return the parser of ``tocsin react``."""
+    purpose = "Measure how fast somebody notices each channel of a plan, and the pairs of channels that it uses."
+    result = Parser("tocsin react", purpose, _EXAMPLES)
+    add = result.add_argument
+    add("--plan", default="full", metavar="NAME|FILE", help="whose signals: those of its cue `home` (full)")
+    add("--rig", default="nothing", metavar="NAME|FILE", help="the devices of this laptop (nothing)")
+    add("--who", default="", metavar="[ROLE=]NAME", help="who is tested (driver); journals hold a key, not the name")
+    add("--channels", type=channels, metavar="CHANNEL,...", help="only these, and they must be there")
+    add("--full", action="store_true", help="each channel and pair 20 times, not two blocks only")
+    add("--seed", type=int, metavar="N", help="the same order as another time")
+    add("--rate", type=rate, default=1.0, metavar="X", help="for trying it out: shorter waits, answers worth nothing")
+    add("--runs", type=Path, metavar="DIR", help="where the blocks are recorded")
+    add("--picture", type=Path, metavar="FILE", help="draw the answers there, as .svg or .png")
+    add("--json", action="store_true", help="print the result as JSON, alone on stdout")
+    return result
+
+
+def main(arguments: Sequence[str]) -> int:
+    """Test a person; return the exit code."""
+    given = parser().parse_args(arguments)
+    demand_one_pygame()
+    # Loaded here, and before the first block: the statistics take a second, and a result must stand at once.
+    react = importlib.import_module("tocsin.features.reactions.run")
+    drawing = importlib.import_module("tocsin.features.reactions.picture")
+    if given.picture is not None:
+        drawing.demand_drawable(given.picture)
+    wish = react.Wish(
+        plan=given.plan, rig=given.rig, who=given.who, channels=given.channels, full=given.full, seed=given.seed,
+        rate=given.rate, runs=given.runs,
+    )  # fmt: skip
+    say = say_to(given.json)
+    result = react.run_react(wish, say, json_output=given.json)
+    for line in result.lines:
+        say(line)
+    if given.picture is not None and result.scores is not None:
+        write_new(given.picture, drawing.picture(result, given.picture.suffix), overwrite=True)
+        say(f"wrote {given.picture}")
+    if given.json:
+        tell_json(result)
+    code: int = result.exit
+    return code

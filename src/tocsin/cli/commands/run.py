@@ -1,0 +1,117 @@
+"""``tocsin run``: a match."""
+
+import argparse
+from collections.abc import Sequence
+from pathlib import Path
+from typing import cast
+
+from tocsin.cli.arguments import channels, rate
+from tocsin.cli.lines import say_to, tell_json
+from tocsin.cli.parser import Parser
+from tocsin.cli.people import people_of
+from tocsin.errors import UsageError
+from tocsin.journal.place import runs_folder
+from tocsin.model.plan import CHANNELS, ChannelName
+from tocsin.runner.options import RunOptions, ScreenMode, StartMode
+from tocsin.runner.pygames import demand_one_pygame
+from tocsin.runner.run import resume_match, run_match
+
+_EXAMPLES = """\
+examples:
+  tocsin run --plan full --rig practice_bench
+  tocsin run --plan full --plan quiet            choose with 1 and 2 in standby
+  tocsin run --from driver.end-35s --label "late pushes"
+  tocsin run --rate 20 --start now --json        a whole match in eight seconds
+  tocsin run --resume                            go on with a run that was cut short
+"""
+
+
+def wanted(
+    named: tuple[ChannelName, ...] | None, screen: ScreenMode | None
+) -> tuple[tuple[ChannelName, ...], tuple[ChannelName, ...]]:
+    """Return the channels that get a worker, and those that must be there since the command line names them."""
+    only, asked = named or CHANNELS, set(named or ())
+    if screen == "window":
+        asked.add("screen")
+    elif screen in ("terminal", "none"):
+        only = tuple(channel for channel in only if channel != "screen")
+        asked.discard("screen")
+    return only, tuple(channel for channel in CHANNELS if channel in asked)
+
+
+def parser() -> Parser:
+    """Return the parser of ``tocsin run``."""
+    purpose = "Run a match: standby, count-in, calls on every channel at the same instant, a record of it."
+    result = Parser("tocsin run", purpose, _EXAMPLES)
+    add = result.add_argument
+    add("--plan", action="append", metavar="NAME|FILE", help="up to three; chosen by 1, 2, 3 in standby (full)")
+    add("--game", metavar="NAME|FILE", help="instead of the game that the plan names")
+    add("--rig", default="nothing", metavar="NAME|FILE", help="the devices of this laptop (nothing)")
+    add("--runs", type=Path, metavar="DIR", help="where runs are recorded")
+    add("--label", default="", metavar="TEXT", help="a name for this run")
+    add("--who", action="append", default=[], metavar="ROLE=NAME", help="who plays; journals hold a key, not the name")
+    add("--from", dest="from_moment", metavar="MOMENT", help="begin there, e.g. driver.end-35s")
+    add("--start", choices=["key", "now"], help="by a key (where there is a window or terminal), or by itself")
+    add("--rate", type=rate, default=1.0, metavar="X", help="match seconds in a second, 0.1 to 100")
+    add("--screen", choices=["window", "terminal", "none"], help="where to look (a window where there is a display)")
+    add("--only", type=channels, metavar="CHANNEL,...", help="only these, and they must be there")
+    add("--resume", action="store_true", help="go on with the newest run that was cut short")
+    add("--json", action="store_true", help="print the summary as JSON, alone on stdout")
+    return result
+
+
+def main(arguments: Sequence[str]) -> int:
+    """Run matches; return the exit code."""
+    given = parser().parse_args(arguments)
+    demand_one_pygame()
+    say = say_to(given.json)
+    if given.resume:
+        _demand_nothing_else(arguments, given)
+        summary = resume_match(given.runs, say, json_output=given.json)
+    else:
+        summary = run_match(_options(given), say, json_output=given.json)
+    if given.json:
+        tell_json(summary)
+    code: int = summary.exit
+    return code
+
+
+def _demand_nothing_else(arguments: Sequence[str], given: argparse.Namespace) -> None:
+    """Raise UsageError for options beside --resume that would have no effect: the run has its own."""
+    bare = parser()
+    bare.set_defaults(**dict.fromkeys(vars(given)))
+    found = vars(bare.parse_args(arguments)).items()
+    also = [dest for dest, value in found if value is not None and dest not in ("resume", "runs", "json")]
+    if also:
+        options = ", ".join("--" + dest.removesuffix("_moment") for dest in also)
+        raise UsageError(
+            f"--resume goes on with the files and options of the run that was cut short: leave out {options}",
+            hint="only --runs and --json go with it",
+        )
+
+
+def _moment(given: str | None) -> str:
+    if given is not None and not given.strip():
+        raise UsageError("--from names no moment", hint="e.g. --from driver.end-35s, or leave it out")
+    return given or ""
+
+
+def _options(given: argparse.Namespace) -> RunOptions:
+    plans = tuple(given.plan or ("full",))
+    if len(plans) > 3:
+        raise UsageError("three plans at the most", hint="keys 1, 2 and 3 choose among them")
+    only, asked = wanted(given.only, given.screen)
+    return RunOptions(
+        game=given.game,
+        plans=plans,
+        rig=given.rig,
+        runs=given.runs,
+        label=given.label,
+        people=people_of(given.who, runs_folder(given.runs)),
+        from_moment=_moment(given.from_moment),
+        start=cast(StartMode | None, given.start),
+        rate=given.rate,
+        screen=cast(ScreenMode | None, given.screen),
+        only=only,
+        asked=asked,
+    )

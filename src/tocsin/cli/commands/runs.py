@@ -1,0 +1,188 @@
+"""``tocsin runs``: what was recorded; and how a name is forgotten."""
+
+import re
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+
+from tocsin.cli.lines import ask, tell, tell_json, tell_table
+from tocsin.cli.parser import Parser
+from tocsin.errors import OVER, JournalError, TocsinError, UsageError
+from tocsin.features.records.added_marks import told
+from tocsin.features.records.forgetting import ELSEWHERE, Sought, forget, sought
+from tocsin.features.records.run_list import Row, Wanted, report_of_round, row_of, rows
+from tocsin.journal.forget import traces
+from tocsin.journal.people import People
+from tocsin.journal.place import runs_folder
+from tocsin.journal.reader import Journal, reckoning
+from tocsin.journal.runs import find_run
+from tocsin.readable import readable_line
+
+_EXAMPLES = """\
+examples:
+  tocsin runs                                  all runs, the newest first
+  tocsin runs --drill break_off --since 2026-03-01 --crew A
+  tocsin runs --who Ann                        only with that person (names stand in one file on this laptop)
+  tocsin runs --show 2026-03-14_15-09-26       one run: its result and its marks
+  tocsin runs --forget Ann                     takes the name out, everywhere; asks before it rewrites
+
+exit codes: 0, 2 usage, 22 the journals cannot be read or written
+"""
+_DATE = re.compile(r"\d{4}-\d\d-\d\d")
+_MOST_SHOWN = 20
+
+
+def parser() -> Parser:
+    """Return the parser of ``tocsin runs``."""
+    result = Parser("tocsin runs", "List what was recorded, show one run, forget a name.", _EXAMPLES)
+    add = result.add_argument
+    add("--runs", type=Path, metavar="DIR", help="where runs are recorded")
+    add("--drill", default="", metavar="NAME", help="only rounds of this drill")
+    add("--label", default="", metavar="TEXT", help="only runs whose label holds this")
+    add("--crew", default="", choices=["A", "B", "C"], help="only rounds of this crew")
+    add("--who", default="", metavar="NAME", help="only runs with this person")
+    add("--since", default="", metavar="DATE", help="only from this day on, e.g. 2026-03-14")
+    add("--until", default="", metavar="DATE", help="only up to this day")
+    add("--show", metavar="RUN", help="one run: its folder, or the begin of its name")
+    add("--forget", metavar="NAME", help="take a person's name out of everything")
+    add("--yes", action="store_true", help="with --forget: rewrite without asking")
+    add("--json", action="store_true", help="print the rows as JSON")
+    return result
+
+
+def main(arguments: Sequence[str]) -> int:
+    """List, show or forget; return 0."""
+    given = parser().parse_args(arguments)
+    for day in (given.since, given.until):
+        if day and not _DATE.fullmatch(day):
+            raise UsageError(f"'{day}' is no date", hint="write it as 2026-03-14")
+    folder = runs_folder(given.runs)
+    if given.forget is not None:
+        return _forget(folder, given.forget, sure=given.yes)
+    if given.show is not None:
+        _show(find_run(folder, given.show), _names(folder))
+        return OVER
+    people = People(folder) if given.who else None         # whom it asks for has to be known
+    key = people.key_of(given.who) if people else ""
+    if people and not key:
+        known = ", ".join(people.names.values()) or "nobody"
+        raise UsageError(f"nobody is called '{given.who}' here", hint=f"known: {known}")
+    wanted = Wanted(
+        drill=given.drill, label=given.label, crew=given.crew, person=key, since=given.since, until=given.until
+    )
+    found = [row for row in rows(folder, _tell_broken) if wanted.fits(row)]
+    if given.json:
+        tell_json(found)
+    else:
+        _print(found, folder, _names(folder))
+    return OVER
+
+
+def _tell_broken(error: TocsinError) -> None:
+    tell(f"tocsin: {error.line}", sys.stderr)
+
+
+def _names(folder: Path) -> dict[str, str]:
+    """Return people's names by key; where they cannot be read, say so: the runs are shown all the same."""
+    try:
+        return People(folder).names
+    except JournalError as error:
+        _tell_broken(error)
+        return {}
+
+
+def _print(found: Sequence[Row], folder: Path, names: dict[str, str]) -> None:
+    if not found:
+        tell(f"no runs in {folder} that fit")
+        return
+    heads = {head: head == "marks" for head in ("run", "what", "crew", "label", "outcome", "marks", "clean")}
+    tell_table(heads, (_cells(row, names) for row in found), None if sys.stdout.isatty() else 160)
+
+
+def _cells(row: Row, names: dict[str, str]) -> list[str]:
+    what = f"{row.drill} {row.round}" if row.drill else f"{row.plan}{', ' + row.source if row.source else ''}"
+    who = " ".join(filter(None, [row.crew, *(f"{role} {names.get(k, k)}" for role, k in row.people.items())]))
+    return [Path(row.folder).name.split("_Z")[0], what, who, row.label, row.outcome, str(row.marks), _clean(row)]
+
+
+def _clean(row: Row) -> str:
+    if not row.drill:
+        return ""
+    if row.taken_out:
+        return f"not counted ({row.taken_out})"
+    word = {True: "clean", False: "not clean", None: "cannot be told"}[row.clean]
+    return word if row.counted or row.outcome != "over" else f"{word}, not counted"
+
+
+def _show(journal: Journal, names: dict[str, str]) -> None:
+    row = row_of(journal)
+    tell(row.folder)
+    shown = [row.wall, f"{readable_line(row.game)} - {readable_line(row.plan)}", row.outcome, row.source]
+    tell("  ".join(readable_line(part) for part in shown if part))
+    if row.drill:
+        tell(f"{readable_line(row.drill)}, round {row.round}, crew {row.crew}")
+    for role, key in row.people.items():
+        tell(f"{readable_line(role)}: {readable_line(names.get(key, key))}")
+    with reckoning(journal):
+        report = report_of_round(journal)
+        marks = list(told(journal))[1:]
+    for line in report.lines if report else ():
+        tell(f"  {line}")
+    for line in marks:
+        tell(line)
+    for trouble in journal.troubles():
+        tell(f"! {trouble}")
+
+
+def _forget(folder: Path, text: str, *, sure: bool) -> int:
+    with sought(folder, text) as what:
+        if not what.found.traces and not what.key:
+            tell(f"'{text}' stands nowhere in {folder}")
+            return OVER
+        _tell_found(what)
+        if (what.whole or what.key) and not sure and not _confirmed():
+            tell("Nothing was changed.")
+            return OVER
+        parts = frozenset(part for part in what.parts if not sure and _wanted(text, part))
+        changed, dropped = forget(what, parts)
+        left = traces(folder, what.name).traces
+    still = sum(not trace.part for trace in left)
+    tell(f"{changed} files and folders rewritten, {dropped} kept voices dropped; '{text}' stands in {still} places now")
+    if kept := sum(trace.part for trace in left):
+        tell(f"In {kept} it is part of a longer word and was kept; without --yes each is asked for.")
+    tell(ELSEWHERE)
+    return OVER
+
+
+def _tell_found(what: Sought) -> None:
+    if what.key:
+        tell(f"'{what.text}' stands in the file of names; the runs keep the key {what.key}, which says nothing")
+    for trace in what.whole[:_MOST_SHOWN]:
+        tell(f"  {trace.path}{f':{trace.line}' if trace.line else ''}: {_short(trace.text)}")
+    if len(what.whole) > _MOST_SHOWN:
+        tell(f"  and {len(what.whole) - _MOST_SHOWN} more")
+    if what.found.spelled:
+        tell(f"{what.found.spelled} words of the journals' own form are spelled so, such as roles and ids, and stay")
+    for path in what.found.unread[:_MOST_SHOWN]:
+        tell(f"  {path} is not Tocsin's and was not looked into")
+
+
+def _wanted(name: str, text: str) -> bool:
+    """Ask whether a text goes in which a name is only part of a longer word; without a terminal it stays."""
+    if not sys.stdin.isatty():
+        return False
+    question = f"'{_short(text)}' holds '{name}' within a word. Take that text out as a whole? Type yes: "
+    return ask(question).lower() == "yes"
+
+
+def _confirmed() -> bool:
+    if not sys.stdin.isatty():
+        tell("Add --yes to rewrite them.")
+        return False
+    question = "Rewrite them, and put (removed) in its place? Type yes: "
+    return ask(question).lower() == "yes"
+
+
+def _short(text: str, most: int = 100) -> str:
+    line = " ".join(text.split())
+    return line if len(line) <= most else f"{line[: most - 3]}..."

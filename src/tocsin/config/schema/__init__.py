@@ -1,0 +1,1 @@
+"""What each table and value of a file may be."""

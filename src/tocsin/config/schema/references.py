@@ -1,0 +1,77 @@
+"""What a file may name outside of itself: another file near it, a port.
+
+Files may come from people whom nobody here knows. What they name must reach neither the rest of this laptop nor the
+network: no absolute path, no share of another machine, no way up but one folder, no link that leads out of there.
+"""
+
+import re
+from pathlib import Path
+from typing import Annotated
+
+from pydantic import AfterValidator, PlainValidator
+
+from tocsin.config.bundle import is_file_argument
+from tocsin.config.schema.values import Title, title
+from tocsin.config.toml.phrases import mistake, quoted
+from tocsin.model.serial_port import AUTO, is_port, likely_port
+from tocsin.seam import bench_file
+
+LINK_AWAY = "it is a link that leads elsewhere"
+_LONGEST_REFERENCE = 250               # letters
+_LONGEST_NAME = 250                    # bytes of one name; systems end it at 255, and .toml may have to be added
+# What Windows takes for devices in every folder, with any ending.
+_WINDOWS_DEVICES = re.compile(r"(?i:con|prn|aux|nul|conin\$|conout\$|(com|lpt)[0-9¹²³])")
+
+
+def objection(stated: str) -> str:
+    """Return why a file may not name another one so, in the middle of a sentence; nothing if it may.
+
+    >>> objection("harbour_haul"), objection("../games/ours.toml")
+    ('', '')
+    >>> objection("//server/share/game.toml")
+    'it is no path from here'
+    """
+    parts = re.split(r"[/\\]", stated)
+    if not stated.isprintable() or max(len(part.encode()) for part in parts) > _LONGEST_NAME:
+        return "no file has such a name"
+    if not is_file_argument(stated):
+        return "it holds a colon" if ":" in stated else ""
+    if not parts[0] or ":" in stated:
+        return "it is no path from here"
+    if ".." in parts[1:]:
+        return "it leads further up than one folder"
+    if any(_WINDOWS_DEVICES.fullmatch(part.split(".")[0].strip()) for part in parts):
+        return "Windows takes it for a device"
+    return "" if stated.lower().endswith(".toml") else "it does not end in .toml"
+
+
+def near(folder: Path, stated: str) -> Path | None:
+    """Return the file that a file in ``folder`` names, None if there is none or it may not be named."""
+    if not is_file_argument(stated) or objection(stated) or is_link_away(folder, stated):
+        return None
+    path = folder / stated
+    return path if path.is_file() else None
+
+
+def is_link_away(folder: Path, stated: str) -> bool:
+    """Return whether what a file in ``folder`` names is led, by links, out of that folder and of the one above it."""
+    return not (folder / stated).resolve().is_relative_to(folder.resolve().parent)
+
+
+def _reference(value: object) -> str:
+    text = title(value, longest=_LONGEST_REFERENCE)
+    if why := objection(text):
+        raise mistake("reference", text=text, why=why)
+    return text
+
+
+def _port(text: str) -> str:
+    # On a test bench a pseudo-terminal takes the place of a port.
+    if text == AUTO or is_port(text) or (bench_file() and text.startswith("/")):
+        return text
+    likely = likely_port(text)
+    raise mistake("port", text=text, readings=[quoted(likely)] if likely else [])
+
+
+NameOrFile = Annotated[str, PlainValidator(_reference)]
+PortName = Annotated[Title, AfterValidator(_port)]

@@ -1,0 +1,64 @@
+"""Words of the sentences about mistakes: kinds, lists, quotes, and what a misspelt word may have meant."""
+
+import datetime
+from collections.abc import Iterable
+from typing import Any
+
+from pydantic_core import PydanticCustomError
+
+from tocsin.model.spelling import only_reading, readings, tidied
+
+_MOST_LISTED = 60                      # words in one message
+_TELLING = 3                   # of so many letters a word that is cut short may be known
+
+
+def mistake(code: str, **facts: Any) -> PydanticCustomError:
+    """Return the error for a value; ``facts`` fill the sentence of ``code``."""
+    return PydanticCustomError(code, "{code}", {"code": code, **facts})
+
+
+def what_is(value: object) -> str:
+    """Return in plain words what kind of value this is."""
+    kinds: tuple[tuple[type | tuple[type, ...], str], ...] = (
+        (bool, "true or false"),
+        ((int, float), "a number"),
+        (str, "a text"),
+        (list, "a list"),
+        (dict, "a table"),
+        (datetime.time, "a time of day"),
+        ((datetime.datetime, datetime.date), "a date"),
+    )
+    return next((words for kind, words in kinds if isinstance(value, kind)), "something else")
+
+
+def quoted(text: str) -> str:
+    """Return ``text`` as TOML writes it."""
+    if "\\" in text and "'" not in text and text.isprintable():
+        return f"'{text}'"
+    escaped = text.replace("\\", "\\\\").replace('"', '\\"')
+    return '"' + "".join(char if char.isprintable() else f"\\u{ord(char):04X}" for char in escaped) + '"'
+
+
+def only_word(text: str, known: Iterable[str]) -> str:
+    """Return the one of a fixed vocabulary that ``text`` can only mean, misspelt or cut short, or nothing."""
+    words = list(dict.fromkeys(known))
+    tidy = tidied(text)
+    begun = [word for word in words if len(tidy) >= _TELLING and word.lower().startswith(tidy)]
+    near = readings(text, words)
+    if len({*begun, *near}) != 1:
+        return ""
+    return begun[0] if begun else only_reading(text, words)
+
+
+def nearest(text: str, known: Iterable[str]) -> str:
+    """Return the word to ask whether it was meant by ``text``, or nothing."""
+    words = list(dict.fromkeys(known))
+    begun = [word for word in words if word.lower().startswith(tidied(text))] if len(text) >= _TELLING else []
+    return next(iter([*readings(text, words), *begun]), "")
+
+
+def listing(known: Iterable[str]) -> str:
+    """Return the words as a list in a sentence."""
+    words = list(known)
+    more = len(words) - _MOST_LISTED
+    return ", ".join([*words[:_MOST_LISTED], *([f"and {more} more"] if more > 0 else [])]) or "none"

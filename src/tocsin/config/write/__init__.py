@@ -1,0 +1,1 @@
+"""Starter plans, new rigs, single values edited."""

@@ -1,0 +1,107 @@
+"""The text of a new rig file, with what each line is for."""
+
+from collections.abc import Iterator
+
+from tocsin.config.toml.phrases import quoted
+from tocsin.model.rig import Light, Pad, Rig, Screen, Sound
+
+_HEAD = """\
+# A rig, written by `tocsin devices --write` from what was plugged in. Change what you like: `tocsin check` finds
+# mistakes, `tocsin devices --rig` shows whether all of it is there, and with --try people confirm each device.
+
+format = "tocsin-rig/1"
+name = {name}
+
+# true: this laptop drives a robot, or may. Then nothing here gets real-time priority, and no key is used that programs
+# for robots know. Write false only for a laptop that no robot is ever driven from.
+drives_robot = {drives_robot}
+
+[start]
+by = "count_in"                      # everyone presses on the beat; or "countdown", "horn", "press"
+"""
+_NO_PAD = """\
+# No pad was plugged in.
+# [[pad]]
+# role = "driver"                    # or "operator", "coach", "scribe", "feeder"
+# usb = "0000:0000"                  # `tocsin devices` shows it
+"""
+_NO_LIGHT = """\
+# No strip was found.
+# [light]
+# port = "auto"                      # looked up by usb; or a port such as "COM5", "/dev/ttyUSB0"
+# usb = "0000:0000"
+# leds = 30
+"""
+_LIGHT = """\
+protocol = "adalight"                # or "tpm2": what the board's program takes
+leds = {leds}                            # count them
+order = "{order}"                        # if red and green are exchanged: "GRB"
+max_ma = {max_ma}                         # Caution: a full white LED takes 60 mA, and a USB port gives 500 mA in all
+brightness = {brightness:g}                     # never look into the strip from near
+"""
+_SOUND = """\
+[sound]
+volume = {volume:g}                         # Caution: try it low first; nobody should have an ear at the loudspeaker
+latency_ms = 12                      # an estimate; a loudspeaker on radio adds 100 to 300
+"""
+_NO_SOUND = """\
+# No loudspeaker was found.
+# [sound]
+# volume = 0.8
+"""
+_NO_SCREEN = """\
+# No display was found: the countdown is in the terminal.
+# [screen]
+# display = 0
+"""
+_SCREEN = """\
+[screen]
+display = {display}                          # 1 for a second one
+latency_ms = 16                      # an estimate: one frame
+"""
+
+
+def rig_text(rig: Rig) -> str:
+    """Return a rig as a file's text: the devices that it has, and for what it has not how it would be written."""
+    return "\n".join(_tables(rig))
+
+
+def _tables(rig: Rig) -> Iterator[str]:
+    yield _HEAD.format(name=quoted(rig.name), drives_robot="true" if rig.drives_robot else "false")
+    yield from map(_pad, rig.pads)
+    if not rig.pads:
+        yield _NO_PAD
+    yield _light(rig.light) if rig.light else _NO_LIGHT
+    yield _sound(rig.sound) if rig.sound else _NO_SOUND
+    yield _screen(rig.screen) if rig.screen else _NO_SCREEN
+
+
+def _pad(pad: Pad) -> str:
+    lines = ["[[pad]]", f"role = {quoted(pad.role)}"]
+    lines += [f"{key} = {quoted(value)}" for key, value in (("usb", pad.usb), ("name", pad.name)) if value]
+    if pad.order is not None:
+        lines.append(f"order = {pad.order:<28} # of equal pads, as they appeared, from 1")
+    lines.append("latency_ms = 80                      # an estimate: a motor needs this long to be felt")
+    return _whole(lines, pad.confirmed)
+
+
+def _light(light: Light) -> str:
+    lines = ["[light]", f"port = {quoted(light.port)}"]
+    lines += [f"usb = {quoted(light.usb)}"] if light.usb else []
+    facts = _LIGHT.format(leds=light.leds, order=light.order, max_ma=light.max_ma, brightness=light.brightness)
+    return _whole([*lines, *facts.splitlines()], light.confirmed)
+
+
+def _sound(sound: Sound) -> str:
+    return _whole(_SOUND.format(volume=sound.volume).splitlines(), sound.confirmed)
+
+
+def _screen(screen: Screen) -> str:
+    return _whole(_SCREEN.format(display=screen.display).splitlines(), screen.confirmed)
+
+
+def _whole(lines: list[str], confirmed: str) -> str:
+    """Return a table's text, with the day on which a person last confirmed the device."""
+    if confirmed:
+        lines = [*lines, f"confirmed = {confirmed}               # a person noticed it that day"]
+    return "".join(f"{line}\n" for line in lines)

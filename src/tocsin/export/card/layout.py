@@ -1,0 +1,265 @@
+"""A card's words laid out on one page: the arrangement with the largest letters that fits. Pure; lengths in mm.
+
+What it keeps to: nothing overlaps, nothing leaves the page. First letters shrink to the smallest size of the page, then
+rows stand in two columns, then reasons are left out, then words are broken that one column has room for, then rows are
+left out: lowest priority first, of equal ones those without a word, then the earliest. Where rows go, words are whole
+again if that is enough. Important rows are never left out. The card says what was.
+"""
+
+from bisect import bisect_left
+from collections.abc import Sequence
+
+import msgspec
+
+from tocsin.errors import UsageError
+from tocsin.export.card.page import PAGES, Page, Size
+from tocsin.export.card.pieces import Block, Piece, Text, stacked, together, written
+from tocsin.export.card.table import HAIRLINE_MM, Style, has_room_for_words, table
+from tocsin.export.drawing.fitting import UNKNOWN, Letters, Type, fitted, known
+from tocsin.export.rows import Content, Row
+
+_MOST_COLUMNS = 2               # that rows stand in
+_STEPS = 24                     # sizes that are tried between the smallest and the largest
+_NOTE_LINES = 4
+_MOST_NAMED = 200               # rows that were left out, far more than the note has room for
+
+
+class Layout(msgspec.Struct, frozen=True, kw_only=True):
+    """A page with everything in its place; ``left_out`` rows had no room; ``why``: reasons stand."""
+
+    width_mm: float
+    height_mm: float
+    texts: tuple[Text, ...]
+    blocks: tuple[Block, ...]
+    left_out: tuple[Row, ...]
+    why: bool
+
+
+class Words(msgspec.Struct, frozen=True, kw_only=True):
+    """What stands on a card: its rows, the cautions, the lines of small print."""
+
+    content: Content
+    cautions: tuple[str, ...]
+    prints: tuple[str, ...]
+
+
+def lay_out(words: Words, size: Size, letters: Letters) -> Layout:
+    """Return a card on a page. Raises UsageError (exit 2) if not even the important rows have room."""
+    page = PAGES[size]
+    whole = _made(words, (), page, letters, breaks=False) or _made(words, (), page, letters, breaks=True)
+    if whole is not None:
+        return whole
+    fewer = _with_fewer(words, page, letters, breaks=False) or _with_fewer(words, page, letters, breaks=True)
+    if fewer is None:
+        important = sum(row.important for row in words.content.rows)
+        raise UsageError(
+            f"{important} rows of the highest priority do not fit on a card of size {size}",
+            hint="give fewer cues the highest priority" + (", or export it as a4" if size == "a6" else ""),
+        )
+    return fewer
+
+
+def _with_fewer(words: Words, page: Page, letters: Letters, breaks: bool) -> Layout | None:
+    """Return the card without as many rows as must go, or None if those that may are not enough."""
+    going = _going(words.content)
+    # Fewer rows take less room, so the least number that must go is found by halving.
+    numbers = range(1, len(going) + 1)
+    at = bisect_left(
+        numbers, True, key=lambda n: _made(words, going[:n], page, letters, breaks, steps=0) is not None
+    )  # fmt: skip
+    return _made(words, going[: numbers[at]], page, letters, breaks) if at < len(numbers) else None
+
+
+def _made(
+    words: Words, gone: Sequence[int], page: Page, letters: Letters, breaks: bool, steps: int = _STEPS
+) -> Layout | None:
+    """Return the card without the rows at these places, or None if it has no room."""
+    rows = words.content.rows
+    if len(rows) - len(gone) > _most_rows(page):
+        return None
+    content = _without(words.content, set(gone))
+    left_out = tuple(rows[n] for n in sorted(gone))
+    top = _top(content, page, letters)
+    for columns, why in _arrangements(content, last=bool(gone)):
+        note = _note(words.content, left_out, why, page, letters)
+        foot = _foot(words, note, page, letters)
+        room_mm = page.height_mm - 2 * page.margin_mm - top.height_mm - foot.height_mm
+        body = _largest(content, columns, why, room_mm, page, letters, steps, breaks)
+        if body is not None:
+            return _assembled(page, top, body, foot, left_out, why)
+    return None
+
+
+def _most_rows(page: Page) -> int:
+    """Return more rows than there can be room for: what has more is not laid out at all."""
+    least_mm = 2 * page.gap.least_mm + 0.5 * page.minor_word.least_mm
+    return int(_MOST_COLUMNS * page.height_mm / least_mm)
+
+
+def _assembled(page: Page, top: Piece, body: Piece, foot: Piece, left_out: tuple[Row, ...], why: bool) -> Layout:
+    margin_mm = page.margin_mm
+    parts = [
+        top.moved(margin_mm, margin_mm),
+        body.moved(margin_mm, margin_mm + top.height_mm),
+        foot.moved(margin_mm, page.height_mm - margin_mm - foot.height_mm),
+    ]
+    whole = together(parts, page.height_mm)
+    return Layout(
+        width_mm=page.width_mm, height_mm=page.height_mm, texts=whole.texts, blocks=whole.blocks,
+        left_out=left_out, why=why,
+    )  # fmt: skip
+
+
+# -- what fits ----------------------------------------------------------------------------------------------------
+
+
+def _going(content: Content) -> list[int]:
+    """Return the places of the rows that may be left out, those that go first at the front. One row stays."""
+    rows = content.rows
+    may_go = (n for n, row in enumerate(rows) if not row.important)
+    return sorted(may_go, key=lambda n: (rows[n].priority, rows[n].large, n))[: len(rows) - 1]
+
+
+def _without(content: Content, gone: set[int]) -> Content:
+    groups, n = [], 0
+    for group in content.groups:
+        kept = tuple(row for at, row in enumerate(group.rows, start=n) if at not in gone)
+        n += len(group.rows)
+        if kept:
+            groups.append(msgspec.structs.replace(group, rows=kept))
+    return msgspec.structs.replace(content, groups=tuple(groups))
+
+
+def _arrangements(content: Content, last: bool) -> Sequence[tuple[int, bool]]:
+    """Return (columns, reasons) in the order in which they are tried; ``last`` if rows have gone already."""
+    if content.columns:
+        return [(1, False)] if last else [(1, True), (1, False)]
+    return [(2, False), (1, False)] if last else [(1, True), (2, True), (1, False), (2, False)]
+
+
+def _largest(
+    content: Content, columns: int, why: bool, room_mm: float, page: Page, letters: Letters, steps: int, breaks: bool
+) -> Piece | None:
+    """Return the rows with the largest letters for which there is room, or None; ``steps`` 0 tries the smallest."""
+    gutter_mm = 2.5 * page.gap.most_mm
+    width_mm = (page.inner_mm - (columns - 1) * gutter_mm) / columns
+    best: Piece | None = None
+    for step in range(steps + 1):
+        style = Style(page=page, width_mm=width_mm, share=step / _STEPS, why=why, letters=letters)
+        pieces = table(content, style) if columns == 1 or has_room_for_words(content, style, breaks) else None
+        fit = None if pieces is None else _flow(pieces, columns, room_mm, width_mm + gutter_mm, page)
+        if fit is None:
+            break
+        best = fit
+    return best
+
+
+def _flow(pieces: list[Piece], columns: int, room_mm: float, pitch_mm: float, page: Page) -> Piece | None:
+    """Return the pieces from the top down, in columns that are equally far apart, or None if they need more room."""
+    parts: list[list[Piece]] = [[]]
+    height_mm = 0.0
+    for piece in pieces:
+        if height_mm + piece.height_mm > room_mm:
+            if len(parts) == columns:
+                return None
+            dangling = [parts[-1].pop()] if parts[-1] and parts[-1][-1].heading else []
+            above = [piece.above] if piece.above is not None and not dangling else []
+            parts.append([*dangling, *above])
+            height_mm = sum(part.height_mm for part in parts[-1])
+        parts[-1].append(piece)
+        height_mm += piece.height_mm
+    if any(sum(piece.height_mm for piece in part) > room_mm for part in parts):
+        return None
+    spread_mm = page.gap.most_mm * 2 if columns == 1 else 0.0
+    spread = (_spread(part, room_mm, spread_mm) for part in parts)
+    return together([part.moved(n * pitch_mm, 0.0) for n, part in enumerate(spread)], room_mm)
+
+
+def _spread(pieces: Sequence[Piece], room_mm: float, most_mm: float) -> Piece:
+    """Return the pieces one below the other, spare room between them, up to ``most_mm`` each."""
+    spare_mm = room_mm - sum(piece.height_mm for piece in pieces)
+    return stacked(pieces, max(0.0, min(most_mm, spare_mm / max(1, len(pieces)))))
+
+
+# -- head and foot ------------------------------------------------------------------------------------------------
+
+
+def _top(content: Content, page: Page, letters: Letters) -> Piece:
+    title = Type(page.title_mm, page.title_mm * 0.6, bold=True, lines=2, rather=0.6)
+    rules = Type(page.rule_mm, page.rule_mm, lines=4)
+    pieces = [
+        written(fitted(content.title, page.inner_mm, title, letters), "title"),
+        written(fitted(content.rules, page.inner_mm, rules, letters), "rule"),
+    ]
+    piece = stacked(pieces, 0.15 * page.rule_mm)
+    below_mm = piece.height_mm + 0.3 * page.rule_mm
+    line = Block(x_mm=0.0, y_mm=below_mm, width_mm=page.inner_mm, height_mm=4 * HAIRLINE_MM)
+    return msgspec.structs.replace(piece, blocks=(line,), height_mm=below_mm + 4 * HAIRLINE_MM)
+
+
+def _foot(words: Words, note: str, page: Page, letters: Letters) -> Piece:
+    caution = Type(page.caution_mm, page.caution_mm, bold=True, lines=4)
+    small = Type(page.print_mm, page.print_mm, lines=3)
+    pieces = [Piece(height_mm=page.gap.most_mm)]
+    if note:
+        pieces.append(written(fitted(note, page.inner_mm, _note_type(page, _NOTE_LINES), letters), "note"))
+    pieces += [_form(page, letters), Piece(height_mm=0.2 * page.print_mm)]
+    pieces.append(written(fitted(" ".join(words.cautions), page.inner_mm, caution, letters), "print"))
+    pieces += [written(fitted(text, page.inner_mm, small, letters), "print") for text in words.prints]
+    return stacked(pieces, 0.15 * page.print_mm)
+
+
+def _form(page: Page, letters: Letters) -> Piece:
+    """Return what is filled in by hand: a box to tick, for whom, when."""
+    em_mm = page.rule_mm
+    height_mm = 2.6 * em_mm
+    base_mm = height_mm - 0.5 * em_mm
+    box_mm = 1.3 * em_mm
+    kind = Type(em_mm, em_mm)
+    blocks = [Block(x_mm=0.15, y_mm=base_mm - 1.05 * em_mm, width_mm=box_mm, height_mm=box_mm, line_mm=0.3)]
+    texts: list[Text] = []
+    x_mm = 1.5 * box_mm
+    for label, to in (("event rules asked", 0.0), ("for", 0.72), ("date", 1.0)):
+        fit = fitted(label, page.inner_mm, kind, letters)
+        texts += [msgspec.structs.replace(text, y_mm=base_mm) for text in written(fit, "form", x_mm).texts]
+        x_mm += fit.width_mm + 0.4 * em_mm
+        if to:
+            right_mm = to * page.inner_mm
+            blocks.append(Block(x_mm=x_mm, y_mm=base_mm, width_mm=right_mm - x_mm, height_mm=HAIRLINE_MM))
+            x_mm = right_mm
+        x_mm += em_mm
+    return Piece(height_mm=height_mm, texts=tuple(texts), blocks=tuple(blocks))
+
+
+def _note(content: Content, left_out: Sequence[Row], why: bool, page: Page, letters: Letters) -> str:
+    """Return what the card says of what it does not hold."""
+    reasons = any(entry is not None and entry.why for row in content.rows for entry in row.entries)
+    lacks = any(UNKNOWN in known(text, letters) for text in content.strings)
+    remarks = (
+        "" if content.rows else "This plan has no calls.",
+        "No room for reasons." if reasons and not why else "",
+        f"{UNKNOWN} stands for letters that this font lacks." if lacks else "",
+    )
+    wanting = " ".join(remark for remark in remarks if remark)
+    if not left_out:
+        return wanting
+
+    def told(named: int) -> str:
+        names = ", ".join(row.name for row in left_out[:named])
+        more = f", and {len(left_out) - named} more" if named < len(left_out) else ""
+        count = f"{len(left_out)} of {len(content.rows)} rows"
+        return f"No room for {count}, those of the lowest priority: {names}{more}. {wanting}".strip()
+
+    def is_long(named: int) -> bool:
+        note = told(named)
+        return len(fitted(note, page.inner_mm, _note_type(page, len(note)), letters).lines) > _NOTE_LINES
+
+    # The more names, the longer, but for the last one, with which "and 1 more" goes.
+    if len(left_out) <= _MOST_NAMED and not is_long(len(left_out)):
+        return told(len(left_out))
+    numbers = range(1, min(len(left_out), _MOST_NAMED) + 1)
+    return told(bisect_left(numbers, True, key=is_long))
+
+
+def _note_type(page: Page, lines: int) -> Type:
+    return Type(page.caution_mm, page.caution_mm, lines=lines)

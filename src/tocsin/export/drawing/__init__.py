@@ -1,0 +1,1 @@
+"""Fonts, fitting and shapes that cards and pictures share."""

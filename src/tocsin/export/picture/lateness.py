@@ -1,0 +1,146 @@
+"""How late a laptop is, as a picture: a row of bars for each channel and way, with the verdict beneath.
+
+One page, A4 lying, in grey. Every bar has its count above it, so nothing has to be read off a scale. Equal inputs give
+equal bytes.
+"""
+
+from collections.abc import Iterator, Sequence
+from typing import NamedTuple
+
+from tocsin.export.card.drawing import DEJAVU
+from tocsin.export.drawing.fitting import Type, fitted
+from tocsin.export.drawing.printing import Form
+from tocsin.export.drawing.shapes import (
+    BLACK,
+    DIM,
+    FELT,
+    HELD,
+    PALE,
+    Box,
+    Label,
+    LabelKind,
+    Parts,
+    Pen,
+    Row,
+    Stroke,
+    joined,
+    middle,
+    stacked,
+)
+from tocsin.export.picture.drawing import drawn
+from tocsin.export.picture.lateness_bins import EDGES_MS, counts_of
+from tocsin.export.picture.sheet import Sheet
+
+WIDTH_MM, HEIGHT_MM, MARGIN_MM = 297.0, 210.0, 12.0
+_INNER_MM = WIDTH_MM - 2 * MARGIN_MM
+_NAMES_MM, _FIGURES_MM = 46.0, 68.0            # left and right of the bars
+_BARS_MM = _INNER_MM - _NAMES_MM - _FIGURES_MM
+_CLASS_MM = _BARS_MM / (len(EDGES_MS) + 1)
+_TITLE_EM, _TEXT_EM, _SMALL_EM, _PRINT_EM = 6.5, 3.6, 2.7, 2.2
+_TEXT_EMS = (_TEXT_EM, 3.1, _SMALL_EM)         # of the texts below, smaller where rows would be too flat
+_ROW_MOST_MM, _ROW_EASY_MM = 60.0, 11.0
+_COUNT_MM = _SMALL_EM * 1.25                   # above a bar, for its count
+_LEADING_MM = _SMALL_EM * 1.4
+_TEXT_LINES = 4
+
+
+class Lane(NamedTuple):
+    """A row: its title, how late each call was, lines that stand beside it, and whether it is one of the usual ways."""
+
+    title: str
+    late_ms: Sequence[float]
+    figures: Sequence[str]
+    usual: bool
+
+
+class Page(NamedTuple):
+    """What stands on the picture: a title, a line beneath it, lanes, texts below them, the line at the foot."""
+
+    title: str
+    about: str
+    lanes: Sequence[Lane]
+    texts: Sequence[str]
+    made_by: str
+
+
+def lateness_picture(page: Page, form: Form) -> bytes:
+    """Return the picture as a file of that form."""
+    return drawn(layout(page), form, page.title, page.made_by)
+
+
+def layout(page: Page) -> Sheet:
+    """Return what stands where."""
+    pen = Pen(DEJAVU)
+    head = stacked([_line(page.title, _TITLE_EM, "title", pen, bold=True), _line(page.about, _TEXT_EM, "rule", pen)])
+    for em_mm in _TEXT_EMS:
+        below = stacked([_axis(pen), *(_text(text, em_mm, pen) for text in page.texts)])
+        room_mm = HEIGHT_MM - 2 * MARGIN_MM - head.height_mm - below.height_mm - 2 * _PRINT_EM
+        row_mm = min(_ROW_MOST_MM, room_mm / max(1, len(page.lanes)))
+        if row_mm >= _ROW_EASY_MM:
+            break
+    lanes = [_lane(lane, row_mm, pen) for lane in page.lanes]
+    foot = pen.label(page.made_by, MARGIN_MM, HEIGHT_MM - MARGIN_MM, _PRINT_EM, "print", grey=DIM)
+    whole = stacked([head, *lanes, below]).parts.moved(0.0, MARGIN_MM)
+    parts = joined([whole, Parts(labels=(foot,))])
+    return Sheet(width_mm=WIDTH_MM, height_mm=HEIGHT_MM, parts=parts, axes=(), left_out=())
+
+
+def _line(text: str, em_mm: float, kind: LabelKind, pen: Pen, *, bold: bool = False) -> Row:
+    string = pen.cut(text, _INNER_MM, em_mm, bold)
+    return Row(Parts(labels=(pen.label(string, MARGIN_MM, em_mm, em_mm, kind, bold=bold),)), em_mm * 1.7)
+
+
+def _text(text: str, em_mm: float, pen: Pen) -> Row:
+    fit = fitted(text, _INNER_MM, Type(em_mm, em_mm, lines=_TEXT_LINES), pen.letters)
+    labels = (pen.label(line.string, MARGIN_MM, line.baseline_mm, fit.em_mm, "note") for line in fit.lines)
+    return Row(Parts(labels=tuple(labels)), fit.height_mm + 1.2)
+
+
+def _lane(lane: Lane, height_mm: float, pen: Pen) -> Row:
+    y_mm = middle(0.0, height_mm, _TEXT_EM)
+    left_mm, right_mm = MARGIN_MM + _NAMES_MM, MARGIN_MM + _NAMES_MM + _BARS_MM
+    title = pen.cut(lane.title, _NAMES_MM - 2, _TEXT_EM, not lane.usual)
+    labels = [pen.label(title, MARGIN_MM, y_mm, _TEXT_EM, "gutter", bold=not lane.usual)]
+    top_mm = height_mm / 2 - (len(lane.figures) - 1) * _LEADING_MM / 2
+    for no, figures in enumerate(lane.figures):
+        string = pen.cut(figures, _FIGURES_MM - 3, _SMALL_EM)
+        at_mm = middle(0.0, 2 * (top_mm + no * _LEADING_MM), _SMALL_EM)
+        labels.append(pen.label(string, right_mm + 3, at_mm, _SMALL_EM, "reading", grey=DIM))
+    boxes: list[Box] = []
+    for box, count in _bars(lane, height_mm, pen):
+        boxes.append(box)
+        labels.append(count)
+    base = Stroke(points=((left_mm, height_mm), (right_mm, height_mm)), kind="row", grey=FELT)
+    return Row(Parts(labels=tuple(labels), boxes=tuple(boxes), strokes=(base,)), height_mm)
+
+
+def _bars(lane: Lane, height_mm: float, pen: Pen) -> Iterator[tuple[Box, Label]]:
+    """Yield a bar and its count for each class that holds any, the height of the row for all calls."""
+    counts = counts_of(lane.late_ms)
+    most_mm = height_mm - _COUNT_MM - 1.0
+    for place, count in enumerate(counts):
+        if count:
+            tall_mm = most_mm * count / sum(counts)
+            x_mm = MARGIN_MM + _NAMES_MM + place * _CLASS_MM
+            text = f"{count}"
+            mid_mm = x_mm + (_CLASS_MM - pen.width(text, _SMALL_EM)) / 2
+            yield (
+                Box(
+                    x_mm=x_mm + 1, y_mm=height_mm - tall_mm, width_mm=_CLASS_MM - 2, height_mm=tall_mm, kind="firing",
+                    fill=HELD if lane.usual else PALE, line_mm=min(0.2, tall_mm / 3), grey=BLACK,
+                    hatch="////" if lane.usual else "",
+                ),
+                pen.label(text, mid_mm, height_mm - tall_mm - 0.8, _SMALL_EM, "second"),
+            )  # fmt: skip
+
+
+def _axis(pen: Pen) -> Row:
+    left_mm = MARGIN_MM + _NAMES_MM
+    labels = [pen.label("late by (ms)", MARGIN_MM, _SMALL_EM * 1.4, _SMALL_EM, "second", grey=DIM)]
+    strokes = []
+    for place, edge in enumerate(EDGES_MS, 1):
+        x_mm, text = left_mm + place * _CLASS_MM, f"{edge:g}"
+        strokes.append(Stroke(points=((x_mm, 0.0), (x_mm, 1.0)), kind="edge", grey=FELT))
+        at_mm = x_mm - pen.width(text, _SMALL_EM) / 2
+        labels.append(pen.label(text, at_mm, _SMALL_EM * 1.4, _SMALL_EM, "second", grey=DIM))
+    return Row(Parts(labels=tuple(labels), strokes=tuple(strokes)), _SMALL_EM * 3.2)

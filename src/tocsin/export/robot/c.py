@@ -1,0 +1,114 @@
+"""The plan as one C file: C99 and C++, no library, no allocation."""
+
+from collections.abc import Iterable
+
+from tocsin.errors import UsageError
+from tocsin.export.robot.head import FUNCTIONS, Dialect, head
+from tocsin.export.robot.names import names_of
+from tocsin.export.robot.rows import Cells, Rows, numbers, starts
+from tocsin.export.robot.table import Table, table_of
+from tocsin.export.robot.text import comment, fill, template
+from tocsin.export.source import Source
+
+_ESCAPED = {ord('"'): '\\"', ord("\\"): "\\\\", ord("?"): "\\?"}      # ? for the sake of trigraphs
+
+
+def c_source(source: Source, prefix: str = "tocsin") -> str:
+    """Return a header file of C that holds the plan's rumble cues and the functions that give them.
+
+    ``prefix`` begins each name, so that two plans fit into one program. Raises UsageError if it cannot, MistakeError
+    if the plan is too large.
+    """
+    if not (prefix.isascii() and prefix.isidentifier() and prefix == prefix.lower() and prefix[0] != "_"):
+        raise UsageError(f"'{prefix}' cannot begin names in C", hint="take small letters, such as tocsin")
+    table = table_of(source)
+    code = template("robot.c.in").replace("tocsin_", f"{prefix}_").replace("TOCSIN_", f"{prefix.upper()}_")
+    top = [f" * {line}".rstrip() for line in head(source, table, _dialect(prefix))]
+    values = {**numbers(source, table), **_values(table, f"{prefix.upper()}_")}
+    return fill(code, {"HEADER": "\n".join(top), **values})
+
+
+def text(value: str) -> str:
+    r"""Return a string literal in UTF-8. Octal, since C's hexadecimal escapes have no end of their own.
+
+    >>> print(text('a"\\ ??/ \u00e9'))
+    "a\"\\ \?\?/ \303\251"
+    """
+    return '"' + "".join(_char(byte) for byte in value.encode("utf-8", "replace")) + '"'
+
+
+def _char(byte: int) -> str:
+    return chr(byte).translate(_ESCAPED) if 0x20 <= byte < 0x7F else f"\\{byte:03o}"
+
+
+def _dialect(prefix: str) -> Dialect:
+    big = prefix.upper()
+    log = f"char line[160];  {prefix}_log(&cues, i, line, 160);  WRITE_LOG(line);"
+    return Dialect(
+        language="C (C99, or C++)",
+        place=f"Save this file as {prefix}_plan.h beside your program, and include it.",
+        prefix=f"{big}_",
+        spelled={name: f"{prefix}_{name}" for name in FUNCTIONS},
+        comment=comment,
+        wiring=(
+            (f"static {prefix}_plan cues;", "// all the memory that it ever takes"),
+            (f"{prefix}_restart(&cues, {big}_DEFAULT_VARIANT);", "// as your program begins, and as each match does:"),
+            ("", "// a practice round is one, too"),
+            (f"{prefix}_poll(&cues, {{period}}, now - began);", "// then round and round"),
+            (f"if (cues.status != {big}_OK) {{ SHOW_STATUS(cues.status); }}", "// where somebody sees it"),
+            ("for (int i = 0; i < cues.count; i++) {", "// what has just come: write it down"),
+            (f"    {log}", ""),
+            ("}", ""),
+        ),
+        each_role=(f"{prefix}_level(&cues, {{role}}, now);  SHAKE_PAD({{role}}, cues.strong, cues.weak);", ""),
+        by_hand=(
+            ("if (BUTTON) {", "// if you like"),
+            (f"    {prefix}_call(&cues, {{call}}, now);", ""),
+            (f"    for (int i = 0; i < cues.count; i++) {{ {log} }}", ""),
+            ("}", ""),
+        ),
+    )
+
+
+def _values(table: Table, prefix: str) -> dict[str, str]:
+    names = names_of(table)
+    rows = Rows(table, names, prefix, prefix)
+    pulses = [pattern.pulses for pattern in table.patterns]
+    return {
+        "PERIOD_NAMES": _enum(rows.constants(names.periods)),
+        "ROLE_NAMES": _enum(rows.constants(names.roles)),
+        "CUE_NAMES": _enum(rows.constants(names.cues)),
+        "VARIANT_NAMES": _enum(rows.constants(names.variants)),
+        "PATTERN_NAMES": _enum(rows.constants(names.patterns)).removesuffix(","),
+        "PERIOD_ROWS": _rows(rows.periods(), (comment(period.id) for period in table.periods)),
+        "SEGMENT_ROWS": _rows(rows.segments(), ("" for _ in table.segments)),
+        "FIRING_ROWS": _rows(rows.firings(), ("" for _ in table.firings)),
+        "CUE_ROWS": _rows(rows.cues(), (comment(cue.id) for cue in table.cues)),
+        "PERIOD_IDS": _list(text(period.id) for period in table.periods),
+        "CUE_IDS": _list(text(cue.id) for cue in table.cues),
+        "WORDS": _list(text(cue.word) for cue in table.cues),
+        "ROLE_IDS": _list(text(role) for role in table.roles),
+        "STEP_FROM": _list([", ".join(starts(len(pattern.steps) for pattern in table.patterns))]),
+        "STEP_ROWS": ",\n".join(
+            f"    /* {comment(pattern.name)} */\n{_rows(steps, ('' for _ in steps))}" for pattern, steps in rows.steps()
+        ),
+        "PULSE_FROM": _list([", ".join(starts(map(len, pulses)))]),
+        "PULSE_ROWS": _list(", ".join(map(str, each)) for each in pulses if each),
+    }
+
+
+def _enum(constants: Iterable[tuple[str, str]]) -> str:
+    return "\n".join(f"    {name} = {number}," for name, number in constants) or "    /* none */"
+
+
+def _rows(rows: Iterable[Cells], notes: Iterable[str]) -> str:
+    made = [(f"    {{{', '.join(cells)}}}", note) for cells, note in zip(rows, notes, strict=True)]
+    last = len(made) - 1
+    return "\n".join(
+        row + ("," if place < last else "") + (f"  /* {note} */" if note else "")
+        for place, (row, note) in enumerate(made)
+    )
+
+
+def _list(items: Iterable[str]) -> str:
+    return ",\n".join(f"    {item}" for item in items)

@@ -1,0 +1,266 @@
+"""What stands at the top of robot code, for somebody who has never seen this project: what comes when, how to use it.
+
+Texts name the code's own functions in braces, ``{poll}``: each language spells them in its way.
+"""
+
+from collections.abc import Callable, Iterable, Iterator
+
+import msgspec
+
+from tocsin.export.occurrences import Call, calls
+from tocsin.export.robot.names import Names, names_of
+from tocsin.export.robot.table import Table, exported
+from tocsin.export.robot.text import aligned, columns, wrapped
+from tocsin.export.robot.timers import main_period, timers
+from tocsin.export.source import CAUTIONS, Source
+from tocsin.export.table import seconds
+from tocsin.model.timeline.point import PeriodSlot, Point
+from tocsin.model.timeline.timeline import Timeline
+from tocsin.units import NS_PER_MS
+
+FUNCTIONS = ("restart", "poll", "call", "choose", "clock_lost", "official", "busy", "level")
+_MOST_STEPS = 6                        # of a pattern that are written out
+_MOST_ROWS = 100                       # of the table of what comes when: nobody reads more
+_MOST_REASONS = 30
+_MOST_PATTERNS = 30
+
+PURPOSE = """\
+Near the end of a match the drive team must notice certain moments, while nobody has an eye for a clock. This file knows
+them, and makes the drivers' gamepads shake. Each time round your loop you tell it which period of the match is on and
+how many milliseconds ago that began. It answers which cues have just come, and how strongly the motors of each pad are
+to turn now. It reads no clock and moves no motor by itself: passing its answer to the pad is yours. It needs no
+library, takes no memory while it runs, never waits and never fails."""
+NO_PURPOSE = """\
+It knows the time only from you, and the official clock may differ. Let no mechanism of the robot hang on it."""
+WHEN = """\
+Seconds count from the begin of the period. A cue with a second figure holds up to there: missed, it still comes late
+until then. Beside them is what the official display shows."""
+WIRED = """\
+now is any clock of milliseconds that runs on. began is what that clock read when this period began: note it where your
+program learns of it. A program for another period does the same with that period's name; neither has to know of the
+other. Further pads go in as these do, a role each; strengths are percent, 0 to 100. Poll every 20 ms or oftener: a cue
+comes with the first poll at or after its moment."""
+AGAIN = (
+    """What has been given comes again only after {restart}(). Without it a program that has played one match, or a
+practice round, stays still in the next one. The status then is {FELL_BACK}: the milliseconds of a period lie more than
+5 s behind the most that were polled in it. Show it where somebody sees it.""",
+    """A robot that is disabled and enabled again within a period is in the same period: keep began. If your program
+notes it anew each time it is enabled, every later cue comes late by the time that had passed ({FELL_BACK} again, if
+that was more than 5 s). If it cannot tell the two apart, call {clock_lost}() as it is enabled again.""",
+    """While the robot is disabled, go on if your program runs then. If it does not, stop the motors first: what came
+due meanwhile is left out, or comes late, as the rules below say.""",
+)
+LOST = """\
+A program that was started again in mid-match does not know when the period began. Call {clock_lost}() then, and go on
+polling with the milliseconds since any moment of your own. Nothing of the plan comes, but once a faint short shake on
+each pad: the clock is lost. Cues that are called by hand still come. Now let somebody press a button just as the
+official display changes to a reading, say 0:30, and call {official}() with the period, your milliseconds and 30. From
+then on your milliseconds of this period are corrected, taken that the press came 250 ms late, and the cues are back. It
+may be pressed again. The clock stays lost, in later periods too, until that press or {restart}()."""
+NEGATIVE = """\
+Milliseconds below zero mean that the clock is lost for as long as they are below zero: pass them on while your source
+of time has no answer yet."""
+RULES = (
+    """A cue never comes early, and once a match. What is later than its late limit (150 ms unless the plan says
+otherwise) is left out: nothing comes in a burst. A cue that holds for a while comes late, too, while that lasts.""",
+    """What lies before the begin of the period that your program begins in is left out. A period that is polled after a
+later one gives nothing until {restart}(), which begins a new match or a replay.""",
+    """If you stay in a period beyond its end, time flows on into the next one that begins by itself. If milliseconds
+stand still or go back, because the match is held, nothing comes twice.""",
+    """A cue that is called by hand comes at once, and once a match is on, its next scheduled occurrence then counts as
+given. A second press within a second of the last gives nothing.""",
+    """On each pad the higher priority wins, the newest among equals. A pattern begins as {level}() is asked for it, and
+ends by itself. If you ask no more, stop the motors. A pattern that nobody asked for in 50 polls is dropped.""",
+    """{busy}() says when to keep your own rumble off a pad, so that a cue is felt as what it is: from 300 ms before it
+until 150 ms after its pattern.""",
+    """What cannot be (no such period, cue or variant) gives nothing, and the status says why. Call all of it from one
+thread.""",
+)
+OTHERS = """\
+Pads that take an effect with its duration, instead of strengths moment by moment, get the steps of a firing's pattern.
+Handsets that only buzz get its pulses. Both stand at the end of this file, by the number of a firing."""
+LOG = """\
+Each line of the log is: TOCSIN1 period=<id> ms=<since the period began> cue=<id> n=<occurrence, from 0> role=<role>
+outcome=<played|resumed|called>. The period is - before any poll."""
+
+
+class Dialect(msgspec.Struct, frozen=True, kw_only=True):
+    """How a language says things: its name, where the file goes, what precedes constants, how the code's functions are
+    spelled (those that are as in ``FUNCTIONS`` are left out), how a text becomes a comment, and the lines, each with a
+    remark, that wire it into a main loop: once, at each match, round and round. In those stand ``{period}``, and in
+    their parts of their own ``{role}`` and ``{call}``."""
+
+    language: str
+    place: str
+    prefix: str
+    spelled: dict[str, str]
+    comment: Callable[[str], str]
+    wiring: tuple[tuple[str, str], ...]
+    each_role: tuple[str, str]
+    by_hand: tuple[tuple[str, str], ...]
+
+
+def head(source: Source, table: Table, dialect: Dialect) -> list[str]:
+    """Return the lines at the top of a file, without the language's own comment marks."""
+    names = names_of(table)
+    spelled = {name: dialect.spelled.get(name, name) for name in FUNCTIONS}
+    spelled["FELL_BACK"] = f"{dialect.prefix}FELL_BACK"
+    sections = (
+        _title(source, dialect),
+        _section("WHAT IT IS", wrapped(PURPOSE)),
+        _section("WHAT IT IS NOT FOR", [line for text in (*CAUTIONS, NO_PURPOSE) for line in wrapped(text)]),
+        _section("WHAT COMES WHEN", _what_comes_when(source, table, dialect.comment)),
+        _section("WHAT IS LEFT OUT", _left_out(source, dialect.comment)),
+        _section("PERIODS", _periods(table, names, dialect)),
+        _section("VARIANTS", _variants(source, table, names, dialect)) if table.variants else [],
+        _section("HOW TO WIRE IT IN", _wiring(source, table, names, dialect)),
+        _section("THE NEXT MATCH, AND A ROBOT THAT WAS DISABLED", _again(spelled)),
+        _section("WHEN THE CLOCK IS LOST", [*wrapped(LOST.format(**spelled)), *wrapped(NEGATIVE)]),
+        _section("FOR A PROGRAM MADE OF BLOCKS", timers(source, table, dialect.comment)),
+        _section("THE RULES IT KEEPS", [line for rule in RULES for line in wrapped(rule.format(**spelled), "- ")]),
+        _section("OTHER PADS, AND THE LOG", [*wrapped(OTHERS), *wrapped(LOG)]),
+    )
+    lines = [line for section in sections if section for line in (*section, "")]
+    return lines[:-1]
+
+
+def _section(title: str, lines: Iterable[str]) -> list[str]:
+    made = list(lines)
+    return [title, *made] if made else []
+
+
+def _title(source: Source, dialect: Dialect) -> list[str]:
+    what = (
+        f'When the pads shake: the plan "{source.plan.name}" for the game "{source.game.name}", for the program of a '
+        f"robot, in {dialect.language}."
+    )
+    return [*wrapped(dialect.comment(what), ""), "", *map(dialect.comment, source.origin_lines)]
+
+
+def _what_comes_when(source: Source, table: Table, comment: Callable[[str], str]) -> Iterator[str]:
+    yield from wrapped(WHEN)
+    rows: list[tuple[str, ...]] = [("period", "seconds", "to", "shows", "cue", "word", "for", "pattern", "")]
+    shaking = [call for call in calls(source) if _shakes(call)]
+    rows += [_row(source, call) for call in shaking[:_MOST_ROWS]]
+    # Comments lengthen texts, so that comes before they are aligned.
+    yield from columns(tuple(comment(cell) for cell in row) for row in rows)
+    if len(shaking) > _MOST_ROWS:
+        yield from wrapped(f"And {len(shaking) - _MOST_ROWS} more, which stand in the table of firings below.")
+    reasons = {call.cue: call.why for call in shaking if call.why}
+    if reasons:
+        yield from wrapped("What each is for:")
+        yield from columns((comment(cue), comment(why)) for cue, why in [*reasons.items()][:_MOST_REASONS])
+    yield from wrapped("Patterns, in percent of full strength; two figures are the strong and the weak motor:")
+    yield from columns(
+        (comment(pattern.name), f"{pattern.lasts_ms} ms", ", ".join(_steps(pattern.steps)))
+        for pattern in table.patterns[:_MOST_PATTERNS]
+    )
+    if len(table.patterns) > _MOST_PATTERNS:
+        yield from wrapped(f"And {len(table.patterns) - _MOST_PATTERNS} more.")
+
+
+def _shakes(call: Call) -> bool:
+    return "rumble" in call.patterns and not call.anchor.startswith("mark.")
+
+
+def _row(source: Source, call: Call) -> tuple[str, ...]:
+    firings = source.timeline.firings
+    firing = next(f for f in firings if (f.cue, f.n, f.channel) == (call.cue, call.n, "rumble"))
+    found = _where(source.timeline, firing.begin)
+    period, since = (found[0].id, seconds(found[1])) if found else ("by hand", "")
+    to = _end(call, found[1]) if found and firing.until is not None else ""
+    only = f"only in variant {call.when}" if call.when else ""
+    roles = ", ".join(call.roles)
+    return (period, since, to, call.shown, call.cue, f'"{call.word}"', roles, call.patterns["rumble"], only)
+
+
+def _end(call: Call, since_ns: int) -> str:
+    """Return where a cue that holds ends, in seconds since the begin of the period in which it begins."""
+    if call.until_ns is None or call.match_ns is None:
+        return "open"
+    return seconds(since_ns + call.until_ns - call.match_ns)
+
+
+def _where(timeline: Timeline, point: Point) -> tuple[PeriodSlot, int] | None:
+    """Return the period in which a robot's program gives a point, and the nanoseconds since it began. The very begin of
+    the settle is the end of the period before: no program runs in a settle of its own."""
+    slots = [slot for slot in timeline.periods if slot.anchor == point.anchor and slot.begin_ns <= point.offset_ns]
+    if len(slots) > 1 and slots[-1].kind == "settle" and slots[-1].begin_ns == point.offset_ns:
+        slots.pop()
+    return (slots[-1], point.offset_ns - slots[-1].begin_ns) if slots else None
+
+
+def _steps(steps: tuple[tuple[int, int, int], ...]) -> Iterator[str]:
+    at_ms = 0
+    shown = steps if len(steps) <= _MOST_STEPS else steps[: _MOST_STEPS - 1]
+    for strong, weak, end_ms in shown:
+        level = f"{strong} %" if strong == weak else f"{strong}/{weak} %"
+        yield f"{end_ms - at_ms} ms {level if strong or weak else 'still'}"
+        at_ms = end_ms
+    if len(shown) < len(steps):
+        yield f"and {len(steps) - len(shown)} more steps"
+
+
+def _left_out(source: Source, comment: Callable[[str], str]) -> Iterator[str]:
+    yield from wrapped("What the plan does with light, screen and sound: a robot's program has only the pads.")
+    firings = source.timeline.firings
+    rumbling = {firing.cue for firing in firings if firing.channel == "rumble"}
+    silent = [cue.id for cue in source.plan.cues if cue.id not in rumbling]
+    if silent:
+        yield from wrapped(comment(f"Cues that have no rumble: {', '.join(silent)}."))
+    given = {(firing.cue, firing.n) for firing in exported(source.timeline)}
+    anchors = {(f.cue, f.n): f.begin.anchor for f in firings if f.channel == "rumble"}
+    marked = [f"{cue} n={n} ({anchor})" for (cue, n), anchor in anchors.items() if (cue, n) not in given]
+    if marked:
+        yield from wrapped(comment(f"What hangs on a mark, which a robot never learns of: {', '.join(marked)}."))
+
+
+def _periods(table: Table, names: Names, dialect: Dialect) -> Iterator[str]:
+    yield from columns(
+        (
+            f"{dialect.prefix}{name}",
+            "open" if period.end_ms is None else f"{seconds((period.end_ms - period.begin_ms) * NS_PER_MS)} s",
+            "begun by a person" if period.by_hand else ("begins by itself" if place else "begins the match"),
+            dialect.comment(period.title),
+        )
+        for place, (name, period) in enumerate(zip(names.periods, table.periods, strict=True))
+    )
+
+
+def _variants(source: Source, table: Table, names: Names, dialect: Dialect) -> Iterator[str]:
+    choose = dialect.spelled.get("choose", "choose")
+    yield from wrapped(f"Orders of play. Call {choose}() as soon as you know which it is.")
+    titles = {variant.id: variant.title for variant in source.game.variants}
+    yield from columns(
+        (
+            f"{dialect.prefix}{name}",
+            dialect.comment(titles.get(id, "")),
+            "taken unless another is chosen" if number == table.default_variant else "",
+        )
+        for number, (name, id) in enumerate(zip(names.variants, table.variants, strict=True))
+    )
+
+
+def _wiring(source: Source, table: Table, names: Names, dialect: Dialect) -> Iterator[str]:
+    yield from wrapped(f"{dialect.place} What is in capitals and not in this file is yours.")
+    ids = [period.id for period in table.periods]
+    period = names.periods[ids.index(main_period(source.timeline).id)]
+    by_hand = [name for name, cue in zip(names.cues, table.cues, strict=False) if cue.calls][:1]
+    lines = [
+        *dialect.wiring,
+        *(_with(dialect.each_role, "role", f"{dialect.prefix}{role}") for role in names.roles[:2]),
+        *(_with(line, "call", f"{dialect.prefix}{cue}") for cue in by_hand for line in dialect.by_hand),
+    ]
+    yield ""
+    yield from aligned(_with(line, "period", f"{dialect.prefix}{period}") for line in lines)
+    yield ""
+    yield from wrapped(WIRED)
+
+
+def _again(spelled: dict[str, str]) -> Iterator[str]:
+    for text in AGAIN:
+        yield from wrapped(text.format(**spelled))
+
+
+def _with(line: tuple[str, str], name: str, value: str) -> tuple[str, str]:
+    return line[0].replace(f"{{{name}}}", value), line[1]

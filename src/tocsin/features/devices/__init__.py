@@ -1,0 +1,1 @@
+"""What devices are there, and trying them."""

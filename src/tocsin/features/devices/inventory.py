@@ -1,0 +1,181 @@
+"""What is plugged in beside what the rig asks for: whose each pad is, which port is the strip's, and what is missing.
+
+Pure: from what the probes found to what ``tocsin devices`` shows.
+"""
+
+from collections.abc import Iterator
+from datetime import date
+
+import msgspec
+
+from tocsin.channels.rumble.pads import Binding, bind, describe, listing
+from tocsin.features.devices.confirmations import Confirmation, confirmations
+from tocsin.features.devices.probed import Found, Port, Sdl
+from tocsin.model.plan import ChannelName
+from tocsin.model.rig import Rig
+from tocsin.speech.voices import Voices
+
+_UNASKED = Voices()
+
+
+class PadRow(msgspec.Struct, frozen=True, kw_only=True):
+    """A plugged-in pad and the roles that the rig gives it; ``ask`` asks people to make sure, or is empty."""
+
+    number: int
+    name: str
+    usb: str
+    guid: str
+    roles: tuple[str, ...] = ()
+    ask: str = ""
+
+
+class PortRow(msgspec.Struct, frozen=True, kw_only=True):
+    """A serial port, and whether the rig's strip is there; ``why`` says why it cannot be opened, or is empty."""
+
+    name: str
+    usb: str
+    about: str
+    strip: bool
+    why: str
+
+
+class DisplayRow(msgspec.Struct, frozen=True, kw_only=True):
+    """A display, and whether the rig's window would be there."""
+
+    number: int
+    width: int
+    height: int
+    screen: bool
+
+
+class Output(msgspec.Struct, frozen=True, kw_only=True):
+    """Whether the loudspeaker can be had, and what outputs the system names."""
+
+    opens: bool
+    outputs: tuple[str, ...]
+
+
+class Missing(msgspec.Struct, frozen=True, kw_only=True):
+    """A device that is not there or not to be had, and what mends it; ``channel`` is the one that misses it, None for
+    what several miss."""
+
+    device: str
+    mend: str
+    channel: ChannelName | None = None
+
+
+class Inventory(msgspec.Struct, frozen=True, kw_only=True):
+    """All of it. ``sdl`` is by pads, displays, sound; ``packages`` are the installed ones that bring pygame;
+    ``confirmed`` is when people last confirmed the rig's devices."""
+
+    rig: str | None
+    pads: tuple[PadRow, ...]
+    ports: tuple[PortRow, ...]
+    displays: tuple[DisplayRow, ...]
+    sound: Output
+    sdl: dict[str, Sdl]
+    power: str
+    packages: tuple[str, ...]
+    missing: tuple[Missing, ...]
+    confirmed: tuple[Confirmation, ...] = ()
+    voices: Voices = Voices()
+
+
+def take_inventory(
+    found: Found, rig: Rig | None, *, power: str, packages: tuple[str, ...], today: date, pygame_why: str = "",
+    voices: Voices = _UNASKED,
+) -> Inventory:
+    """Return what was found beside what ``rig`` asks for; without a rig beside what a first match could use.
+
+    ``power`` is the battery in words; ``pygame_why`` says what is wrong with the installed pygame, or is empty.
+    """
+    binding = bind(rig.pads if rig else (), found.pads.found, {})
+    missing = [Missing(device="pygame", mend=pygame_why)] if pygame_why else []
+    missing += [*_missing_pads(found, rig, binding), *_missing_strip(found, rig)]
+    missing += [*_missing_display(found, rig), *_missing_sound(found, rig)]
+    return Inventory(
+        rig=rig.name if rig else None,
+        pads=_pads(found, rig, binding),
+        ports=_ports(found),
+        displays=_displays(found, rig),
+        sound=Output(opens=found.sound.opens, outputs=found.sound.outputs),
+        sdl={"pads": found.pads.sdl, "displays": found.displays.sdl, "sound": found.sound.sdl},
+        power=power,
+        packages=packages,
+        missing=tuple(missing),
+        confirmed=confirmations(rig, today) if rig else (),
+        voices=voices,
+    )
+
+
+def _pads(found: Found, rig: Rig | None, binding: Binding) -> tuple[PadRow, ...]:
+    rows = []
+    for pad in found.pads.found:
+        slots = [slot for slot, bound in binding.pads.items() if bound == pad]
+        roles = tuple(rig.pads[slot].role for slot in slots) if rig else ()
+        ask = next((binding.asks[slot] for slot in slots if slot in binding.asks), "")
+        rows.append(PadRow(number=pad.number, name=pad.name, usb=pad.usb, guid=pad.guid, roles=roles, ask=ask))
+    return tuple(rows)
+
+
+def _ports(found: Found) -> tuple[PortRow, ...]:
+    strip, ports = found.ports.strip, found.ports.found
+    if strip and strip not in [port.name for port in ports]:
+        # A port that the system does not list, such as a link, or a pseudo-terminal on a test bench.
+        ports = (*ports, Port(name=strip, why=found.ports.why))
+    return tuple(
+        PortRow(name=port.name, usb=port.usb, about=port.about, strip=port.name == strip, why=port.why)
+        for port in ports
+    )
+
+
+def _displays(found: Found, rig: Rig | None) -> tuple[DisplayRow, ...]:
+    sizes = found.displays.sizes
+    shown = rig.screen.display if rig and rig.screen else None
+    if shown is not None and shown >= len(sizes):
+        shown = 0                                      # as the window does
+    return tuple(
+        DisplayRow(number=number, width=width, height=height, screen=number == shown)
+        for number, (width, height) in enumerate(sizes)
+    )
+
+
+def _missing_pads(found: Found, rig: Rig | None, binding: Binding) -> Iterator[Missing]:
+    if rig is None and found.pads.why:
+        yield Missing(device="pads", mend=found.pads.why, channel="rumble")
+    for slot, pad in enumerate(rig.pads if rig else ()):
+        if slot in binding.pads:
+            continue
+        mend = found.pads.why
+        if found.pads.found:
+            mend = f"plug it in, or name another in the rig; plugged in are {listing(found.pads.found)}"
+        yield Missing(device=f"pad of the {pad.role} ({describe(pad)})", mend=mend, channel="rumble")
+
+
+def _missing_strip(found: Found, rig: Rig | None) -> Iterator[Missing]:
+    if rig is not None and rig.light is not None and found.ports.why:
+        others = ", ".join(f"{port.name} ({port.usb})" for port in found.ports.found if port.usb)
+        plugged = f"; plugged in are {others}" if others and not found.ports.strip else ""
+        yield Missing(device="strip", mend=f"{found.ports.why}{plugged}", channel="light")
+    elif rig is None and found.ports.why:
+        yield Missing(device="serial ports", mend=found.ports.why, channel="light")
+    elif rig is None and not any(port.usb for port in found.ports.found):
+        mend = "plug its controller in, with a cable that carries data: some only charge"
+        yield Missing(device="strip", mend=mend, channel="light")
+
+
+def _missing_display(found: Found, rig: Rig | None) -> Iterator[Missing]:
+    if rig is not None and rig.screen is None:
+        return
+    sizes = found.displays.sizes
+    if not sizes:
+        mend = f"{found.displays.why}. Without one the countdown is in the terminal"
+        yield Missing(device="display", mend=mend, channel="screen")
+    elif rig is not None and rig.screen is not None and rig.screen.display >= len(sizes):
+        mend = "plug it in and extend the desktop to it; until then the window is on display 0"
+        yield Missing(device=f"display {rig.screen.display}", mend=mend, channel="screen")
+
+
+def _missing_sound(found: Found, rig: Rig | None) -> Iterator[Missing]:
+    if not found.sound.opens and (rig is None or rig.sound is not None):
+        yield Missing(device="loudspeaker", mend=found.sound.why, channel="sound")

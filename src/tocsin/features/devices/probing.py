@@ -1,0 +1,65 @@
+"""Asks the probes, each in a process of its own with a limit, so that no driver holds up the command."""
+
+import contextlib
+import subprocess
+import sys
+from collections.abc import Iterable
+from typing import Any
+
+import msgspec
+
+from tocsin import monotime
+from tocsin.features.devices.probed import KINDS, Displays, Found, Kind, Loudspeaker, Pads, Ports
+from tocsin.model.rig import Rig
+from tocsin.readable import utf8_json
+from tocsin.units import NS_PER_S
+
+LIMIT_S = 15.0
+_GRACE_S = 1.0
+_NO_WINDOW: int = getattr(subprocess, "CREATE_NO_WINDOW", 0)       # Windows only
+_TOLD: dict[Kind, type[Any]] = {"pads": Pads, "displays": Displays, "sound": Loudspeaker, "ports": Ports}
+
+
+def ask_probes(rig: Rig, limit_s: float = LIMIT_S, kinds: Iterable[Kind] = KINDS) -> Found:
+    """Return what the probes find for a rig, those of ``kinds`` asked at once; one that does not answer says so."""
+    until_ns = monotime.now_ns() + round(limit_s * NS_PER_S)
+    running = {kind: _start(kind, rig) for kind in kinds}
+    try:
+        told = {kind: _answer(kind, probe, until_ns, limit_s) for kind, probe in running.items()}
+    finally:
+        for probe in running.values():
+            _end(probe)
+    return Found(**told)
+
+
+def _start(kind: Kind, rig: Rig) -> "subprocess.Popen[bytes]":
+    # -P: a file of the user's folder that is named like a library must not be imported instead of it.
+    return subprocess.Popen(
+        [sys.executable, "-P", "-m", "tocsin.probe", kind, utf8_json(rig).decode()],
+        stdin=subprocess.DEVNULL,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        creationflags=_NO_WINDOW,
+    )
+
+
+def _answer(kind: Kind, probe: "subprocess.Popen[bytes]", until_ns: int, limit_s: float) -> Any:
+    left_s = max(0.0, (until_ns - monotime.now_ns()) / NS_PER_S)
+    try:
+        out, err = probe.communicate(timeout=left_s)
+    except subprocess.TimeoutExpired:
+        why = f"no answer within {limit_s:g} s: a driver hangs; unplug the device and plug it in again"
+        return _TOLD[kind](why=why)
+    try:
+        return msgspec.json.decode(out.strip().rpartition(b"\n")[2], type=_TOLD[kind])
+    except msgspec.DecodeError:
+        last = err.decode("utf-8", "replace").strip().rpartition("\n")[2]
+        return _TOLD[kind](why=f"looking for it failed: {last or f'exit code {probe.returncode}'}")
+
+
+def _end(probe: "subprocess.Popen[bytes]") -> None:
+    """End a probe and let go of it; one that even a kill does not end is left to the system."""
+    if probe.poll() is None:
+        probe.kill()
+    with contextlib.suppress(subprocess.TimeoutExpired, ValueError):
+        probe.communicate(timeout=_GRACE_S)

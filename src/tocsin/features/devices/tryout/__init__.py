@@ -1,0 +1,1 @@
+"""Trying devices with a person who says what they felt, saw and heard."""

@@ -1,0 +1,93 @@
+"""Why a device may not be noticed that takes what it is told, and what mends it; the likeliest first. Pure.
+
+Sources: facts gathered from bug reports of SDL and of pads' drivers (a driver says yes whatever a motor does), vendors'
+guides to strips; the order is common practice, no source.
+"""
+
+from collections.abc import Iterator, Sequence
+
+from tocsin.channels.device import UNANSWERED
+from tocsin.features.devices.tryout.verdict import Answer
+from tocsin.model.rig import Light, Pad, Screen, Sound
+
+FELT_STRENGTH = 0.4                    # below it nothing is felt under load (common practice, no source)
+LOW_VOLUME = 0.3
+NOTES = "see hardware_notes/{}.md"
+
+
+def pad_mends(pad: Pad) -> tuple[str, ...]:
+    """Return what may keep a pad from being felt."""
+    return tuple(_pad(pad))
+
+
+def strip_mends(light: Light, answers: Sequence[Answer], why: str) -> tuple[str, ...]:
+    """Return what may keep a strip from being seen as it should; ``why`` is what its port said when it opened."""
+    exchanged = _exchanged(light.order, answers)
+    return (exchanged,) if exchanged else tuple(_strip(light, why))
+
+
+def screen_mends(screen: Screen) -> tuple[str, ...]:
+    """Return what may keep a window from being seen."""
+    return (
+        "another window may lie over it: bring it to the front",
+        f'it is on display {screen.display}: write display = 0, 1, … for another; `tocsin devices` lists them',
+        "the display may be switched off or on another input, or the desktop not extended to it",
+        NOTES.format("screen"),
+    )  # fmt: skip
+
+
+def sound_mends(sound: Sound, outputs: Sequence[str]) -> tuple[str, ...]:
+    """Return what may keep a loudspeaker from being heard; ``outputs`` are those that the system names."""
+    return tuple(_sound(sound, outputs))
+
+
+def _pad(pad: Pad) -> Iterator[str]:
+    if pad.strength < FELT_STRENGTH:
+        yield f"strength = {pad.strength:g} in the rig: below {FELT_STRENGTH:g} little is felt; try 1.0"
+    yield "the driver says yes and the motors stand: try a cable instead of radio, or another USB port"
+    yield "rumble may be switched off in the pad's or the system's settings, or the pad has no motors"
+    yield "a weak battery or hub: plug the pad into the laptop itself, or a hub with its own power"
+    if not pad.hidapi:
+        yield "hidapi = true in its [[pad]] drives it another way; other programs may then lose its buttons"
+    yield NOTES.format("pads")
+
+
+def _strip(light: Light, why: str) -> Iterator[str]:
+    if why == UNANSWERED:
+        yield "no board answered on this port: it may be another device; look for the strip's with `tocsin devices`"
+    yield "the strip's supply may be off; ground must be common to strip and board"
+    yield "the data line may be on another pin than the board's program says, or at the strip's far end"
+    yield f'baud = {light.baud} and protocol = "{light.protocol}" must be those of the board\'s program'
+    if light.brightness < 0.2 or light.max_ma < light.leds:
+        yield f"brightness = {light.brightness:g} and max_ma = {light.max_ma} leave little light for {light.leds} LEDs"
+    yield NOTES.format("light")
+
+
+def _exchanged(order: str, answers: Sequence[Answer]) -> str:
+    """Return which byte order the answers speak for, if the strip shone in another colour than was sent."""
+    named = [(answer.fired.title, answer.named.title) for answer in answers if answer.named is not None]
+    wrong = [(sent, came) for sent, came in named if sent != came]
+    if not wrong:
+        return ""
+    sent, came = wrong[0]
+    return f'{sent} came out as {came}: write order = "{_order(order, named)}" under [light]'
+
+
+def _order(order: str, named: Sequence[tuple[str, str]]) -> str:
+    """Return the order in which the board takes its bytes: two colours settle it, one speaks for a plain exchange."""
+    takes = {order.index(sent[0].upper()): came[0].upper() for sent, came in named}
+    if len(takes) == 1:
+        (place, letter), = takes.items()
+        takes[order.index(letter)] = order[place]
+    for place in range(len(order)):
+        takes.setdefault(place, next((letter for letter in order if letter not in takes.values()), order[place]))
+    return "".join(takes[place] for place in range(len(order)))
+
+
+def _sound(sound: Sound, outputs: Sequence[str]) -> Iterator[str]:
+    if sound.volume < LOW_VOLUME:
+        yield f"volume = {sound.volume:g} in the rig is low: raise it step by step"
+    yield "the system's volume may be down or muted, or the loudspeaker switched off"
+    named = f": there are {', '.join(outputs)}" if len(outputs) > 1 else ""
+    yield f"it may come out elsewhere, in headphones or a display; choose the output in the system's settings{named}"
+    yield NOTES.format("sound")

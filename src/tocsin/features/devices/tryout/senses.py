@@ -1,0 +1,60 @@
+"""The screen and the loudspeaker: a word to be read, a sound to be told."""
+
+from collections.abc import Callable, Iterator
+
+from tocsin.features.devices.tryout.channel import TriedChannel
+from tocsin.features.devices.tryout.forms import FORMS
+from tocsin.features.devices.tryout.people import LEAVE_OUT, YES
+from tocsin.features.devices.tryout.remedies import screen_mends, sound_mends
+from tocsin.features.devices.tryout.result import Tried
+from tocsin.features.devices.tryout.setting import Setting
+from tocsin.features.devices.tryout.verdict import Found, Question, find_out
+from tocsin.model.display.view import View
+from tocsin.model.plan import ChannelName
+
+_QUIET = "Sound comes: turn it low first, and nobody's ear at the loudspeaker."
+_CARD = ("A word comes here. Which one?", "Answer with the keys 1 to 4, here or in the terminal")
+
+
+def try_screen(setting: Setting) -> Iterator[Tried]:
+    """Yield the screen's result, if the rig has one. Raises LeftError, EndedError."""
+    screen = setting.rig.screen
+    if screen is None:
+        return
+
+    def show(channel: TriedChannel) -> None:
+        channel.show(View(phase="standby", card=_CARD))
+
+    found, name = _noticed(setting, "screen", "Which word stands on the screen?", show)
+    mends = screen_mends(screen) if found.verdict == "not_confirmed" else ()
+    yield Tried(device="screen", channel="screen", verdict=found.verdict, name=name, why=found.why, mends=mends)
+
+
+def try_sound(setting: Setting) -> Iterator[Tried]:
+    """Yield the loudspeaker's result, if the rig has one. Raises LeftError, EndedError."""
+    sound = setting.rig.sound
+    if sound is None:
+        return
+    said = setting.people.ask(f"{_QUIET} {YES}: play, {LEAVE_OUT}: leave it out", (YES, LEAVE_OUT))
+    found, name = Found("left_out"), ""
+    if said == YES:
+        found, name = _noticed(setting, "sound", "What did you hear?")
+    mends = sound_mends(sound, setting.found.sound.outputs) if found.verdict == "not_confirmed" else ()
+    yield Tried(device="loudspeaker", channel="sound", verdict=found.verdict, name=name, why=found.why, mends=mends)
+
+
+def _noticed(
+    setting: Setting, name: ChannelName, text: str, ready: Callable[[TriedChannel], None] = lambda channel: None
+) -> tuple[Found, str]:
+    """Return what came of a channel that is one device, and what it calls itself."""
+    with TriedChannel(setting.rig, name, setting.people) as channel:
+        if not channel.ready([""]):
+            return Found("absent", why=channel.why()), ""
+        ready(channel)
+
+        def gone() -> bool:
+            channel.turn()
+            return not channel.ready([""])
+
+        found = find_out(Question(text, FORMS[name], channel.fire, gone), setting.people, setting.random)
+        return (found._replace(why=channel.why()) if found.verdict == "lost" else found), channel.name()

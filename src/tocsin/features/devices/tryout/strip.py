@@ -1,0 +1,106 @@
+"""The strip: looked for among the ports by its USB ids and its board's greeting, then lit for people to see."""
+
+from collections.abc import Iterator, Sequence
+
+import msgspec
+
+from tocsin.channels.device import UNANSWERED
+from tocsin.features.devices.probed import Ports
+from tocsin.features.devices.tryout.channel import TriedChannel
+from tocsin.features.devices.tryout.forms import FORMS
+from tocsin.features.devices.tryout.people import LEAVE_OUT, YES
+from tocsin.features.devices.tryout.remedies import strip_mends
+from tocsin.features.devices.tryout.result import Tried
+from tocsin.features.devices.tryout.setting import Setting
+from tocsin.features.devices.tryout.verdict import Found, Question, find_out
+from tocsin.model.rig import Light
+
+AUTO = "auto"
+_OPENING = "Opening a port restarts many boards: none that hangs there may move anything now."
+_CARE = "Do not look into the strip from near."
+
+
+def strip_ports(light: Light, ports: Ports, *, new: bool) -> tuple[str, ...]:
+    """Return the ports on which the strip may be: the rig's, all those with its USB ids, or in a ``new`` rig all that
+    are behind USB. Empty if there is none."""
+    if light.port != AUTO:
+        return (light.port,)
+    return tuple(port.name for port in ports.found if port.usb and (new or port.usb == light.usb.lower()))
+
+
+class StripTry:
+    """Tries the strip."""
+
+    def __init__(self, setting: Setting) -> None:
+        self._setting = setting
+        self._people = setting.people
+
+    def walk(self) -> Iterator[Tried]:
+        """Yield the strip's result, if the rig has one. Raises LeftError, EndedError."""
+        light = self._setting.rig.light
+        if light is None:
+            return
+        ports = strip_ports(light, self._setting.found.ports, new=self._setting.new)
+        if not ports:
+            why = f"{self._setting.found.ports.why}; without --rig it is looked for on all ports behind USB"
+            yield _tried(light, light.port, Found("absent", why=why))
+            return
+        question = f"The strip, on {' or '.join(ports)}. {_OPENING} {_CARE}"
+        if self._people.ask(f"{question} {YES}: open, {LEAVE_OUT}: leave it out", (YES, LEAVE_OUT)) != YES:
+            yield _tried(light, ports[0], Found("left_out"))
+            return
+        yield self._found_on(light, ports)
+
+    def _found_on(self, light: Light, ports: Sequence[str]) -> Tried:
+        """Light the ports one after another until the strip is seen; those first whose board greets."""
+        results: list[Tried] = []
+        for port in self._by_greeting(light, ports):
+            results.append(self._lit(_on(light, port)))
+            if results[-1].verdict == "confirmed" and not self._setting.new and port != ports[0]:
+                why = f'it is on {port}, and a match looks on {ports[0]}: write port = "{port}" under [light]'
+                return msgspec.structs.replace(results[-1], verdict="not_confirmed", why=why)
+            if results[-1].verdict in ("confirmed", "left_out"):
+                return results[-1]
+        return results[0]
+
+    def _by_greeting(self, light: Light, ports: Sequence[str]) -> list[str]:
+        if len(ports) == 1:
+            return list(ports)
+        greets = {port: self._greets(_on(light, port)) for port in ports}
+        return sorted(ports, key=lambda port: not greets[port])
+
+    def _greets(self, light: Light) -> bool:
+        with self._open(light) as channel:
+            greeted = channel.ready([""]) and channel.why() != UNANSWERED
+            self._people.say(f"  {light.port}: {'greets' if greeted else channel.why()}")
+            return greeted
+
+    def _lit(self, light: Light) -> Tried:
+        with self._open(light) as channel:
+            if not channel.ready([""]):
+                return _tried(light, light.port, Found("absent", why=channel.why()))
+            answered = channel.why()
+
+            def gone() -> bool:
+                channel.turn()
+                return not channel.ready([""])
+
+            question = Question("What do you see on the strip?", FORMS["light"], channel.fire, gone)
+            found = find_out(question, self._people, self._setting.random)
+            if found.verdict == "lost":
+                found = found._replace(why=channel.why())
+            return _tried(light, channel.name(), found, answered)
+
+    def _open(self, light: Light) -> TriedChannel:
+        return TriedChannel(msgspec.structs.replace(self._setting.rig, light=light), "light", self._people)
+
+
+def _on(light: Light, port: str) -> Light:
+    return msgspec.structs.replace(light, port=port)
+
+
+def _tried(light: Light, name: str, found: Found, answered: str = "") -> Tried:
+    mends = strip_mends(light, found.answers, answered) if found.verdict == "not_confirmed" else ()
+    return Tried(
+        device="strip", channel="light", verdict=found.verdict, name=name, port=light.port, why=found.why, mends=mends
+    )

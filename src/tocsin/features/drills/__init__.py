@@ -1,0 +1,1 @@
+"""Drills: rounds with a goal."""

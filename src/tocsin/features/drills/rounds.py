@@ -1,0 +1,370 @@
+"""The rounds of a drill as a programme: questions, field clear, a round, its result, the next.
+
+No round begins by a timer: before each a person says that the field is clear, and a person presses start. Before the
+first round, and after each new battery, the safety questions are asked; the next round's journal has the answers.
+"""
+
+import contextlib
+from collections.abc import Sequence
+from enum import Enum, auto
+from pathlib import Path
+
+import msgspec
+
+from tocsin.analysis.rounds.variation import Condition, conditions, varied
+from tocsin.config.drills import LoadedDrill
+from tocsin.errors import JournalError
+from tocsin.features.records.round_files import (
+    DROPPED,
+    ENDED,
+    REPEATED,
+    RoundFacts,
+    Session,
+    append_note,
+    take_back_newest,
+)
+from tocsin.features.records.round_report import RoundReport, report_of, series_lines, series_rows
+from tocsin.journal import records
+from tocsin.model.clock.origin import Phase
+from tocsin.model.compiler.compiler import compile_plan
+from tocsin.model.timeline.timeline import MATCH, Point, Timeline
+from tocsin.runner.ending import Ending
+from tocsin.runner.options import ROUND, RunOptions
+from tocsin.runner.outcome import Done, Outcome, Refused
+from tocsin.runner.piece import Piece
+from tocsin.runner.programme import Programme
+from tocsin.runner.stage import Stage
+from tocsin.units import NS_PER_S
+
+CREWS = ("A", "B", "C")
+REASONS = ("wrong set-up", "robot or field failed", "start or marks wrong")
+_NO_BREAK = "\N{NO-BREAK SPACE}"
+
+
+class Step(Enum):
+    """What the drill waits for."""
+
+    QUESTIONS = auto()
+    CLEAR = auto()
+    START = auto()                         # all said: the start key begins the round
+    RESULT = auto()                        # the round has ended
+    REASON = auto()                        # the round is to be dropped: why?
+
+
+# What must wait for a round's result, or the round would be lost.
+_AFTER_THE_RESULT = ("start", "leave", "repeat", "drop", "clear", "crew", "battery")
+
+
+class Rounds(Programme):
+    """Plays the rounds of a drill, one journal each, until all are played or a person leaves."""
+
+    results_stand = True
+    reloads = False                        # all rounds of a drill are of one plan
+
+    def __init__(
+        self,
+        found: LoadedDrill,
+        options: RunOptions,
+        session: Session,
+        past: tuple[RoundReport, ...] = (),
+        earlier: Path | None = None,
+    ) -> None:
+        """Take a drill and where it stands; ``past`` and ``earlier`` are the rounds of an earlier life and the folder
+        of the last of them."""
+        super().__init__(found.files, options)
+        self._drill = found.drill
+        self._found = found.files.plans[0]
+        self._rounds = conditions(found.drill, session.seed)
+        self._reports = list(past)
+        self._answered = 0
+        self._notes: list[records.Note] = []
+        self._step = Step.QUESTIONS if found.drill.questions else Step.CLEAR
+        self._lost: tuple[str, ...] = ()
+        self._earlier = earlier
+        self._rested_ns: int | None = None         # when the rest after the newest round is over
+        self.session = session
+
+    # -- what is played
+
+    def piece(self, plan_no: int) -> Piece:
+        """Return the next round, its plan varied as its condition says."""
+        condition = self._condition
+        timeline, mistakes = compile_plan(self._found.game, varied(self._found.plan, self._drill, condition))
+        if timeline is None:
+            raise ValueError(f"round {condition.number} does not compile: {mistakes[0].code}")
+        facts = RoundFacts(
+            name=self.session.name, key=self.session.key, seed=self.session.seed, round=condition.number,
+            crew=self.session.crew, battery=self.session.on_battery, half_speed=condition.half_speed,
+            condition=msgspec.to_builtins(condition),
+        )  # fmt: skip
+        return Piece(
+            self._files, timeline, self._found.plan.patterns, self._begin(timeline, condition),
+            {ROUND: msgspec.to_builtins(facts)}, condition.late_start_ns, self._found.plan,
+        )  # fmt: skip
+
+    @property
+    def finished(self) -> bool:
+        """Whether all rounds have been played."""
+        return self.session.place >= len(self._rounds)
+
+    @property
+    def _condition(self) -> Condition:
+        condition = self._rounds[min(self.session.place, len(self._rounds) - 1)]
+        if self._files.rig.start.by == "count_in":
+            return condition
+        return msgspec.structs.replace(condition, late_start_ns=0)      # nothing is counted that it could lag behind
+
+    def _begin(self, timeline: Timeline, condition: Condition) -> Point:
+        if self._drill.begin is None:
+            return Point(MATCH, 0)
+        point = timeline.locate(self._drill.begin)
+        return Point(point.anchor, point.offset_ns - condition.earlier_ns)
+
+    # -- what people see
+
+    def card(self, now_ns: int) -> tuple[str, ...]:
+        """Return what the crew must know before the round; what is to surprise them is not told."""
+        if self._step is Step.QUESTIONS:
+            return (f"{self._drill.name}: {self._drill.trains}", *self._drill.safely)
+        condition = self._condition
+        battery = (f"battery had {_rounds(self.session.on_battery)}",) if self.session.on_battery else ()
+        lines = [
+            _parts(f"Round {condition.number} of {len(self._rounds)}", f"crew {self.session.crew}", *battery)
+        ]
+        if condition.half_speed:
+            lines.append("HALF SPEED, not counted")
+        if condition.setup:
+            lines.append(f"Set-up: {condition.setup}")
+        if condition.coach:
+            lines.append(f"Coach: {condition.coach}")
+        if condition.draw_out:
+            lines.append(f"Without {condition.draw_out}")
+        if rest_ns := max(0, (self._rested_ns or 0) - now_ns):
+            lines.append(f"Rest: {-(-rest_ns // NS_PER_S)} s more for people and motors. Nothing begins by itself")
+        return (*lines, *series_rows(self._reports, self._drill, self._left))
+
+    def ask(self, stage: Stage, phase: Phase) -> str:
+        """Return the question or the key that is due."""
+        key = stage.keymap.key_for
+        match self._step:
+            case Step.QUESTIONS:
+                question = self._drill.questions[self._answered]
+                return f"{question} {_parts(key('yes') + ': yes', key('no') + ': no')}"
+            case Step.CLEAR:
+                return f"Nobody on the field? {_parts('Press ' + key('clear') + '.')} {_parts('Tocsin is no stop')}"
+            case Step.REASON:
+                reasons = (f"{key(f'plan.{n}')}: {reason}" for n, reason in enumerate(REASONS))
+                return f"Why not? {_parts(*reasons)}"
+            case Step.RESULT:
+                last = self.session.place + 1 >= len(self._rounds)
+                return f"Press {key('start')}: {'end of the drill' if last else 'next round'}"
+        return {"over": "The result comes", "scrapped": "This round is played again"}.get(phase, "")
+
+    def result(self) -> tuple[str, ...]:
+        """Return how the newest round went, by the marks that hold now."""
+        if not self._reports or self._step not in (Step.RESULT, Step.REASON):
+            return ()
+        rows = self._reports[-1].rows
+        if self._step is Step.REASON:
+            return rows[:1]
+        return (*rows, *self._lost, *series_rows(self._reports, self._drill, self._left))
+
+    def series(self) -> tuple[str, ...]:
+        """Return the whole series in full sentences."""
+        return series_lines(self._reports, self._drill, self._left)
+
+    @property
+    def _left(self) -> int:
+        """How many rounds are still to come."""
+        return len(self._rounds) - self.session.place - (self._step in (Step.RESULT, Step.REASON))
+
+    def refuses_start(self) -> str:
+        """Return what has to be said before a round may start."""
+        match self._step:
+            case Step.QUESTIONS:
+                return "answer the safety questions first"
+            case Step.CLEAR:
+                return "say first that the field is clear"
+            case _:
+                return ""
+
+    def keys(self, phase: Phase) -> tuple[tuple[str, str], ...]:
+        """Return the drill's own keys for what is due."""
+        if phase in ("running", "waiting", "held"):
+            return (("undo", "take mark back"),)
+        match self._step:
+            case Step.QUESTIONS:
+                return (("yes", "yes"), ("no", "no"))
+            case Step.CLEAR | Step.START if phase == "standby":
+                return (("clear", "field clear"), ("crew", "next crew"), ("battery", "new battery"))
+            case Step.RESULT:
+                return (("repeat", "play it again"), ("drop", "do not count it"), ("undo", "take mark back"))
+            case Step.REASON:
+                return (("drop", "count it after all"),)
+            case _:
+                return ()
+
+    # -- what people do
+
+    def act(self, action: str, stage: Stage, now_ns: int) -> Outcome | None:
+        """Carry out a drill's own action."""
+        phase = stage.match.lifecycle.phase
+        if phase in ("running", "waiting", "held"):
+            return None
+        if phase == "over" and self._step not in (Step.RESULT, Step.REASON) and action in _AFTER_THE_RESULT:
+            return Refused("the round rings out: its result comes at once")
+        match action:
+            case "yes" | "no":
+                return self._answer(action, now_ns)
+            case "clear":
+                return self._field_clear(now_ns)
+            case "crew" | "battery":
+                return self._change(action, stage, now_ns)
+            case "repeat":
+                return self._again(stage, now_ns)
+            case "drop":
+                return self._drop()
+            case "undo" if self._step in (Step.RESULT, Step.REASON):
+                return self._undo(stage)
+            case "start" if self._step in (Step.RESULT, Step.REASON):
+                self._next(stage, now_ns)
+                return None
+            case "leave":
+                self._leave(stage, now_ns)
+                return None
+        if action.startswith("plan."):
+            return self._reason(int(action.removeprefix("plan.")), stage, now_ns)
+        return None
+
+    def ended(self, stage: Stage, ending: Ending, now_ns: int) -> tuple[str, ...]:
+        """Tell how the round went. A round that was scrapped is played again, from the field clear on."""
+        match = stage.match
+        if ending.outcome != "over":
+            self._step = Step.CLEAR
+            stage.wants_next = True
+            stage.notice("scrapped: the round is played again", now_ns)
+            return ()
+        self._step = Step.RESULT
+        self._rested_ns = now_ns + self._drill.rest_ns
+        self._reports.append(self._report(match.record.kept, match.timeline))
+        self.session.on_battery += 1
+        firings = [record for record in match.record.kept if isinstance(record, records.Firing)]
+        failed = {firing.channel for firing in firings if firing.outcome == "failed"}
+        self._lost = tuple(f"The {channel} failed to give a call: look after it." for channel in sorted(failed))
+        return self.result()
+
+    def _report(self, run: Sequence[records.Record], timeline: Timeline) -> RoundReport:
+        return report_of(run, timeline, self._found.game, self._drill, half_speed=self._condition.half_speed)
+
+    def _undo(self, stage: Stage) -> Outcome:
+        """Take the newest mark of the round that has ended back, and judge the round anew."""
+        folder = stage.last_folder
+        if folder is None:
+            return Refused("the round has no journal")
+        try:
+            run = take_back_newest(folder)
+        except JournalError as error:
+            return Refused(str(error))
+        if not run:
+            return Refused("there is no mark to take back")
+        self._reports[-1] = self._report(run, stage.match.timeline)
+        return Done("the newest mark was taken back")
+
+    def _answer(self, answer: str, now_ns: int) -> Outcome:
+        if self._step is not Step.QUESTIONS:
+            return Done()
+        question = self._drill.questions[self._answered]
+        self._note("safety", f"{question} {answer}", now_ns)
+        if answer == "no":
+            return Refused("no round before that is so: mend it, then answer yes")
+        self._answered += 1
+        if self._answered == len(self._drill.questions):
+            self._step = Step.CLEAR
+        return Done()
+
+    def _field_clear(self, now_ns: int) -> Outcome:
+        if self._step is not Step.CLEAR:
+            why = self.refuses_start()
+            return Refused(why) if why else Done()
+        self._note("field clear", "", now_ns)
+        self._step = Step.START
+        return Done()
+
+    def _change(self, what: str, stage: Stage, now_ns: int) -> Outcome:
+        if self._step not in (Step.CLEAR, Step.START):
+            return Refused("that goes between rounds, before the field is clear")
+        if what == "crew":
+            self.session.crew = CREWS[(CREWS.index(self.session.crew) + 1) % len(CREWS)]
+            self._step = Step.CLEAR
+        else:
+            self.session.on_battery, self._answered = 0, 0
+            self._step = Step.QUESTIONS if self._drill.questions else Step.CLEAR
+        stage.reload(self.piece(stage.plan_no), now_ns)
+        self._note(what, self.session.crew if what == "crew" else "changed", now_ns)
+        return Done()
+
+    def _again(self, stage: Stage, now_ns: int) -> Outcome:
+        if self._step is Step.RESULT:
+            self._take_out(stage, REPEATED, "", now_ns)
+            self._step = Step.CLEAR
+            stage.wants_next = True
+        return Done()
+
+    def _drop(self) -> Outcome:
+        if self._step in (Step.RESULT, Step.REASON):
+            self._step = Step.REASON if self._step is Step.RESULT else Step.RESULT
+        return Done()
+
+    def _reason(self, number: int, stage: Stage, now_ns: int) -> Outcome | None:
+        if self._step is not Step.REASON or number >= len(REASONS):
+            return None
+        self._take_out(stage, DROPPED, REASONS[number], now_ns)
+        self._next(stage, now_ns)
+        stage.wants_next = True
+        return Done()
+
+    def _next(self, stage: Stage, now_ns: int) -> None:
+        self.session.place += 1
+        self._step = Step.CLEAR
+        if self.finished:
+            self._append(stage, ENDED, "all rounds played", now_ns)
+
+    def _leave(self, stage: Stage, now_ns: int) -> None:
+        """Note in the newest round's journal that the drill ends, and what was said since that round."""
+        for note in self.take_notes():
+            self._append_note(stage, note)
+        self._append(stage, ENDED, "ended early" if self._left else "all rounds played", now_ns)
+
+    def _take_out(self, stage: Stage, what: str, why: str, now_ns: int) -> None:
+        """Say in the journal of the round that has ended that it does not count, and count it no more."""
+        self._append(stage, what, why, now_ns)
+        if self._reports:
+            self._reports[-1] = msgspec.structs.replace(self._reports[-1], taken_out=why or what)
+
+    def take_notes(self) -> list[records.Note]:
+        """Return what was said and done since the round before."""
+        notes, self._notes = self._notes, []
+        return notes
+
+    def _note(self, what: str, text: str, now_ns: int) -> None:
+        """Note something for the journal of the round that comes."""
+        self._notes.append(records.Note(at_ns=now_ns, what=what, text=text))
+
+    def _append(self, stage: Stage, what: str, text: str, now_ns: int) -> None:
+        """Append a note to the journal of the round that has ended, if there is one."""
+        self._append_note(stage, records.Note(at_ns=now_ns, what=what, text=text))
+
+    def _append_note(self, stage: Stage, note: records.Note) -> None:
+        folder = stage.last_folder or self._earlier
+        if folder is not None:
+            with contextlib.suppress(JournalError):     # the disk is full: the run's own summary has said so
+                append_note(folder, note)
+
+
+def _rounds(count: int) -> str:
+    return f"{count} round{'' if count == 1 else 's'}"
+
+
+def _parts(*texts: str) -> str:
+    """Return texts as a line that breaks only between them."""
+    return ", ".join(text.replace(" ", _NO_BREAK) for text in texts)

@@ -1,0 +1,86 @@
+"""A drill from its options to its last round: the runner of a match, with a programme of rounds."""
+
+import importlib
+import secrets
+from pathlib import Path
+
+from tocsin import monotime
+from tocsin.config.drills import LoadedDrill, load_drill, load_drill_texts
+from tocsin.errors import JournalError
+from tocsin.features.drills.rounds import Rounds
+from tocsin.features.records.round_files import ENDED, Session, append_note, newest_session
+from tocsin.features.records.round_report import RoundReport, reports_of
+from tocsin.journal import records
+from tocsin.journal.place import runs_folder
+from tocsin.journal.writer import JournalWriter
+from tocsin.runner.keymap import with_scribe_keys
+from tocsin.runner.match.orphans import end_orphans
+from tocsin.runner.options import RunOptions
+from tocsin.runner.run import Say, alone, play
+
+
+def run_drill(drill: str, options: RunOptions, seed: int | None, say: Say, *, json_output: bool) -> records.Summary:
+    """Run a drill until its rounds are played or a person leaves; return the last round's summary.
+
+    ``seed`` None takes a fresh one; it stands in every journal. Raises UsageError, MistakeError, DeviceError,
+    JournalError.
+    """
+    found = load_drill(drill, options.rig)
+    session = Session(name=drill, key=secrets.token_hex(4), seed=secrets.randbelow(1 << 31) if seed is None else seed)
+    with alone() as note:
+        if note:
+            say(note)
+        return _play(found, options, session, say, json_output)
+
+
+def resume_drill(runs: Path | None, say: Say, *, json_output: bool) -> records.Summary:
+    """Go on with the newest drill that was cut short, with the round after the last one that was ended.
+
+    Raises JournalError if there is none.
+    """
+    folder = runs_folder(runs)
+    with alone() as note:
+        if note:
+            say(note)
+        past = newest_session(folder, lambda broken: say(broken.line))
+        if past is None:
+            raise JournalError(f"{folder}: there is no drill to go on with", hint="start one with `tocsin drill NAME`")
+        for line in end_orphans(past.workers):
+            say(line)
+        _close(past.unfinished)
+        found = load_drill_texts(past.files)
+        newest = past.rounds[-1].path.parent
+        if past.session.place >= found.drill.rounds:
+            append_note(newest, records.Note(at_ns=monotime.now_ns(), what=ENDED, text="all rounds played"))
+            hint = "start another with `tocsin drill NAME`"
+            raise JournalError(f"{newest.name}: all rounds of that drill were played", hint=hint)
+        return _play(found, past.options, past.session, say, json_output, tuple(reports_of(past.rounds, found)), newest)
+
+
+def _play(
+    found: LoadedDrill,
+    options: RunOptions,
+    session: Session,
+    say: Say,
+    json_output: bool,
+    past: tuple[RoundReport, ...] = (),
+    earlier: Path | None = None,
+) -> records.Summary:
+    # Loaded before the first round: it takes a second, and a result must stand at once.
+    importlib.import_module("scipy.stats")
+    files = found.files._replace(rig=with_scribe_keys(found.files.rig, found.drill.marks))
+    programme = Rounds(found._replace(files=files), options, session, past, earlier)
+    summary = play(files, options, say, json_output, programme=programme)
+    for line in programme.series():
+        say(line)
+    return summary
+
+
+def _close(unfinished: tuple[Path, ...]) -> None:
+    """End the journals of rounds that were cut short, so that nobody takes them for whole."""
+    for folder in unfinished:
+        writer = JournalWriter.reopen(folder)
+        now_ns = monotime.now_ns()
+        writer.append(records.Note(at_ns=now_ns, what="dropped", text="cut short"))
+        writer.append(records.End(at_ns=now_ns, outcome="crashed", exit=0, why="the drill was cut short"))
+        writer.close()

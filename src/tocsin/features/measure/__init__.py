@@ -1,0 +1,1 @@
+"""Measurements of the devices and of a person."""

@@ -1,0 +1,1 @@
+"""How late devices are, by film or microphone."""

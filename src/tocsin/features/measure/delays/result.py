@@ -1,0 +1,99 @@
+"""What a measurement of delays came to: figures, sentences, and the latencies for a rig file."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from pathlib import Path
+
+import msgspec
+
+from tocsin.analysis.delays.estimates import FEWEST
+from tocsin.analysis.delays.landing import Delay, landings, latencies_ms, shift_ms, verdict
+from tocsin.config.write.rig_edit import Place, Value, write_values
+from tocsin.errors import OVER
+from tocsin.features.measure.delays.cues import first_pads, latencies_of
+from tocsin.model.rig import Rig
+
+MICROPHONE_IN_IT = (
+    "The microphone's own delay is in the sound's figure, often 5 to 20 ms (estimate, no source), more over radio: "
+    "--microphone-ms takes it off."
+)
+
+
+class DelayResult(msgspec.Struct, frozen=True, kw_only=True):
+    """All of a measurement. ``latency_ms`` are what the rig should say, ``rig_ms`` what it says, by device; ``written``
+    whether they stand there now. ``reference`` says how the film's reference is known. ``absent`` are devices of the
+    rig that were not there, and why; ``unheard`` counts cues that the microphone did not hear. ``left``: it was ended
+    before its time."""
+
+    exit: int = OVER
+    rig: str
+    delays: tuple[Delay, ...] = ()
+    rig_ms: dict[str, float] = {}
+    latency_ms: dict[str, int] = {}
+    reference: str = ""
+    microphone: str = ""
+    microphone_ms: float = 0.0
+    unheard: int = 0
+    template: str = ""
+    left: bool = False
+    absent: dict[str, str] = {}
+    written: bool = False
+    lines: tuple[str, ...] = ()
+
+
+def result_of(rig: Rig, delays: Sequence[Delay], **besides: object) -> DelayResult:
+    """Return what delays come to for a rig, in figures and words; ``besides`` are other fields of the result."""
+    found = DelayResult(
+        rig=rig.name, delays=tuple(delays), rig_ms=latencies_of(rig), latency_ms=latencies_ms(delays),
+        **besides,  # type: ignore[arg-type]
+    )  # fmt: skip
+    return msgspec.structs.replace(found, lines=tuple(_lines(found)))
+
+
+def write_into(path: Path, rig: Rig, found: DelayResult) -> DelayResult:
+    """Put the measured latencies into a rig file; return the result with a line that says so.
+
+    Raises UsageError and the errors of loading a rig; then the file stays as it was.
+    """
+    write_values(path, places_of(rig, found.latency_ms))
+    told = ", ".join(f"{device} {ms}" for device, ms in found.latency_ms.items())
+    if moved_ms := round(shift_ms(found.delays)):
+        told += f"; all {moved_ms} ms more than measured, since none may be negative"
+    return msgspec.structs.replace(found, written=True, lines=(*found.lines, f"Wrote latency_ms into {path}: {told}."))
+
+
+def places_of(rig: Rig, latency_ms: Mapping[str, int]) -> dict[Place, Value]:
+    """Return where in a rig file each device's latency stands, and what it should be."""
+    pads = first_pads(rig)
+    return {
+        ("pad", pads[device], "latency_ms") if device in pads else (device, "latency_ms"): ms
+        for device, ms in latency_ms.items()
+    }
+
+
+def _lines(found: DelayResult) -> Iterator[str]:
+    if found.left:
+        yield "Ended before its time: nothing is measured."
+    for device, why in found.absent.items():
+        yield f"Not there, so not measured: {device} ({why})."
+    if found.unheard:
+        yield f"The microphone did not hear {found.unheard} of the sounds: louder, nearer, or in more quiet?"
+    if not found.delays:
+        return
+    width = max(len(delay.device) for delay in found.delays)
+    yield f"{'device':<{width}}  delay ms       ±   n  refused  rig says"
+    for delay in found.delays:
+        yield f"{delay.device:<{width}}  {_figures(delay)}  {found.rig_ms[delay.device]:>8.0f}"
+    yield "± holds the delay in 95 of 100 such measurements."
+    if any(delay.reading.error_ms is None and not delay.reference for delay in found.delays):
+        yield f"?: too few to say how sure the figure is, that takes {FEWEST} readings of a device."
+    if found.reference:
+        yield found.reference
+    if any(delay.method == "microphone" for delay in found.delays):
+        yield f"Heard by {found.microphone}; {found.microphone_ms:g} ms were taken off for it. {MICROPHONE_IN_IT}"
+    yield from verdict(landings(found.delays, found.rig_ms))
+
+
+def _figures(delay: Delay) -> str:
+    reading = delay.reading
+    error = "known" if delay.reference else "?" if reading.error_ms is None else f"{reading.error_ms:.1f}"
+    return f"{reading.median_ms:>8.1f}  {error:>6}  {reading.n:>2}  {reading.refused:>7}"

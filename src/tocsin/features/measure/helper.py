@@ -1,0 +1,61 @@
+"""Processes beside a measurement: those that keep the processor busy, the ways that one would write first, a recorder.
+
+A companion lives as long as its stdin is open, so it ends with the process that started it, however that ends.
+"""
+
+import subprocess
+import sys
+import threading
+from collections.abc import Iterator
+from contextlib import ExitStack, contextmanager
+
+_NO_WINDOW: int = getattr(subprocess, "CREATE_NO_WINDOW", 0)       # Windows only
+_PATIENCE_S = 2.0
+Process = subprocess.Popen[bytes]
+
+
+def start(*words: str) -> Process:
+    """Start ``python -m tocsin.companion`` with these words, out of reach of Ctrl-C, its streams as pipes."""
+    # -P: a file of the user's folder that is named like a library must not be imported instead of it.
+    return subprocess.Popen(
+        [sys.executable, "-P", "-m", "tocsin.companion", *words],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,            # few lines, of system libraries: they must not stand among ours
+        start_new_session=sys.platform != "win32",
+        creationflags=_NO_WINDOW,
+    )
+
+
+def end(process: Process) -> None:
+    """End a companion, by the end of its stdin or else by force, and let go of it."""
+    for pipe in (process.stdin, process.stdout, process.stderr):
+        if pipe is not None:
+            pipe.close()
+    try:
+        process.wait(_PATIENCE_S)
+    except subprocess.TimeoutExpired:
+        process.kill()
+        process.wait(_PATIENCE_S)
+
+
+def answer(process: Process, limit_s: float) -> bytes:
+    """Return the line that a companion answers with, nothing if it ends without one; after ``limit_s`` it is ended."""
+    assert process.stdout is not None      # a pipe, see above
+    watch = threading.Timer(limit_s, process.kill)
+    watch.start()
+    try:
+        return process.stdout.readline()
+    finally:
+        watch.cancel()
+
+
+@contextmanager
+def busy(count: int) -> Iterator[None]:
+    """Keep so many processors busy inside the context."""
+    with ExitStack() as stack:
+        for _ in range(count):
+            stack.callback(end, start("busy"))
+        yield
+
+

@@ -1,0 +1,1 @@
+"""How late signals leave the program, beside other ways."""

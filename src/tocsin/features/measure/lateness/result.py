@@ -1,0 +1,51 @@
+"""What a measurement of lateness comes to: figures by channel and way, and all that bears on them."""
+
+import msgspec
+
+from tocsin.features.measure.lateness.round import Device, Lost
+from tocsin.journal.records import Fault, Lateness
+from tocsin.model.plan import ChannelName, Role
+from tocsin.model.rig import Priority
+
+
+class Row(msgspec.Struct, frozen=True, kw_only=True):
+    """How late one channel's device calls began, or one usual way's (``channel`` None). ``late_ms`` are all of them,
+    in the order in which they fell due."""
+
+    title: str
+    channel: ChannelName | None = None
+    role: Role | None = None
+    lateness_ms: Lateness
+    late_ms: tuple[float, ...]
+
+
+class Measured(msgspec.Struct, frozen=True, kw_only=True):
+    """A measurement. ``events`` fell due on each channel, ``busy`` processes kept the processor busy meanwhile.
+
+    ``rows`` are Tocsin's own, ``beside`` the usual ways; ``beside_why`` says why those are not whole, or is empty;
+    ``window`` whether they had a window to draw, None if they were not measured. ``stand_in``: no device is there, so
+    the strip's worker wrote to a port of our own. ``whole``: it was not ended before its time. ``load_percent`` is what
+    other programs took of the processor before.
+    """
+
+    exit: int
+    events: int
+    busy: int
+    cores: int
+    load_percent: float
+    power: str
+    rig: str
+    drives_robot: bool
+    asked: Priority
+    devices: dict[ChannelName, Device]
+    stand_in: bool
+    pads_left_alone: bool
+    rows: tuple[Row, ...]
+    beside: tuple[Row, ...]
+    beside_why: str
+    window: bool | None
+    lost: tuple[Lost, ...]
+    faults: tuple[Fault, ...]
+    disturbed: bool
+    whole: bool
+    verdict: tuple[str, ...] = ()

@@ -1,0 +1,129 @@
+"""A round of events as a programme: the runner of a match plays it, and what its journal says is how late it was."""
+
+import msgspec
+
+from tocsin.channels.device import DeviceState
+from tocsin.config.load import Loaded
+from tocsin.features.measure.lateness.events import event_no
+from tocsin.journal import records
+from tocsin.model.plan import ROLES, ChannelName, Role
+from tocsin.model.rig import Priority, Rig
+from tocsin.runner.board import DeviceBoard
+from tocsin.runner.ending import Ending
+from tocsin.runner.options import RunOptions
+from tocsin.runner.programme import Programme
+from tocsin.runner.run import Say
+from tocsin.runner.stage import Stage
+from tocsin.units import NS_PER_MS, NS_PER_S
+
+TELL_NS = 5 * NS_PER_S                 # how often progress is told
+_KEPT_KEYS = ("scrap", "leave", "mute", "softer")
+# What the system's libraries say on stderr is none; a refused priority is told of by itself.
+_NO_FAULTS = (records.STDERR, "priority")
+
+Part = tuple[ChannelName, Role | None]
+
+
+class Device(msgspec.Struct, frozen=True, kw_only=True):
+    """A channel's device in a measurement: its state, what is the matter with it, whether the rig has none.
+
+    ``granted`` is the priority that the system gave, ``refused`` why not the one that was asked for. ``missing`` has
+    the roles whose pads are not there, each with what mends it.
+    """
+
+    state: DeviceState
+    why: str = ""
+    off: bool = False
+    granted: Priority = "ordinary"
+    refused: str = ""
+    missing: dict[Role, str] = {}
+
+
+class Lost(msgspec.Struct, frozen=True, kw_only=True):
+    """An event that gives no figure: it failed, or was skipped, and why."""
+
+    channel: ChannelName
+    role: Role | None
+    outcome: str
+    why: str
+
+
+def quiet_rig(rig: Rig) -> Rig:
+    """Return the rig with no key or button that could change the clock or give a cue, and no voice."""
+    free = {name: () for name in rig.keys.__struct_fields__ if name not in (*_KEPT_KEYS, "call", "marks")}
+    keys = msgspec.structs.replace(rig.keys, **free, call={}, marks={})
+    pads = tuple(msgspec.structs.replace(pad, buttons={}) for pad in rig.pads)
+    sound = None if rig.sound is None else msgspec.structs.replace(rig.sound, speech=False)
+    return msgspec.structs.replace(rig, keys=keys, pads=pads, sound=sound)
+
+
+class Round(Programme):
+    """Plays one round of events and keeps how late each was, in milliseconds by channel and role.
+
+    Where no device is there at all it ends at once: ``idle`` is true then. ``left``: people ended it before its time.
+    """
+
+    reloads = False
+
+    def __init__(self, files: Loaded, options: RunOptions, say: Say) -> None:
+        super().__init__(files, options)
+        self.late_ms: dict[Part, list[float]] = {}
+        self.lost: list[Lost] = []
+        self.devices: dict[ChannelName, Device] = {}
+        self.faults: list[records.Fault] = []
+        self.disturbed = False
+        self.idle = self.left = False
+        self._say = say
+        self._told_ns = 0
+
+    def turn(self, stage: Stage, now_ns: int) -> None:
+        """Tell how far it is, and leave if there is nothing to be timed."""
+        if stage.match.lifecycle.phase == "standby":
+            return
+        states = [stage.board.state(channel) for channel in stage.channels]
+        if not self.idle and all(state == "absent" for state in states):
+            self.idle = True
+            stage.leave("no device is there")
+        if not self._told_ns:
+            self._told_ns = now_ns
+        if now_ns - self._told_ns >= TELL_NS and not self.idle:
+            self._told_ns = now_ns
+            self._tell(stage)
+
+    def _tell(self, stage: Stage) -> None:
+        fired = {record.cue for record in stage.match.record.kept if isinstance(record, records.Firing)}
+        events = {firing.cue for firing in stage.match.timeline.firings if event_no(firing.cue) is not None}
+        self._say(f"  {len(fired)} of {len(events)} events")
+
+    def ended(self, stage: Stage, ending: Ending, now_ns: int) -> tuple[str, ...]:
+        """Keep the round's figures."""
+        kept = stage.match.record.kept
+        refused = {r.channel: r.why for r in kept if isinstance(r, records.Fault) and r.what == "priority"}
+        for channel in stage.channels:
+            board = stage.board
+            self.devices[channel] = Device(
+                state=board.state(channel),
+                why=board.why(channel),
+                off=board.off(channel),
+                granted=stage.priorities.get(channel, "ordinary"),
+                refused=refused.get(channel, ""),
+                missing=_missing(board) if channel == "rumble" else {},
+            )
+        for record in kept:
+            if isinstance(record, records.Firing):
+                self._keep(record)
+        self.left = ending.outcome != "over" and not self.idle
+        self.faults = [r for r in kept if isinstance(r, records.Fault) and r.what not in _NO_FAULTS]
+        self.disturbed = stage.match.disturbed
+        return ()
+
+    def _keep(self, firing: records.Firing) -> None:
+        if firing.outcome == "played" and firing.late_ns is not None:
+            self.late_ms.setdefault((firing.channel, firing.role), []).append(firing.late_ns / NS_PER_MS)
+        elif firing.why != records.ABSENT:
+            self.lost.append(Lost(channel=firing.channel, role=firing.role, outcome=firing.outcome, why=firing.why))
+
+
+def _missing(board: DeviceBoard) -> dict[Role, str]:
+    facts = {fact.what: fact for fact in board.facts()}
+    return {role: facts[role].text for role in ROLES if role in facts and facts[role].state != "ready"}

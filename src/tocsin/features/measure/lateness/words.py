@@ -1,0 +1,146 @@
+"""What a measurement of lateness says to people: caution, table, histogram, verdict, and what was not measured."""
+
+import textwrap
+from collections.abc import Collection, Iterator
+
+from tocsin.export.picture.lateness import Lane, Page
+from tocsin.export.picture.lateness_bins import EDGES_MS, counts_of
+from tocsin.features.measure.lateness.result import Measured, Row
+from tocsin.features.measure.lateness.verdict import priority_lines
+from tocsin.model.plan import ChannelName
+
+WIDTH = 78
+DEVICES_OWN = (
+    "Late means: the device was called so long after its time. How long the device itself takes comes on top and is "
+    "in none of these figures; `tocsin measure delays` tells that."
+)
+_DOES: dict[ChannelName, str] = {
+    "rumble": "pads shake weakly",
+    "light": "the strip glows dimly",
+    "screen": "a word stands on the screen",
+    "sound": "the loudspeaker ticks softly",
+}
+_TITLE, _CELL = 17, 6
+_FEW = 0.1                                 # a share that is less is a point, not nothing
+
+
+def caution(channels: Collection[ChannelName]) -> list[str]:
+    """Return what people must know before it begins, for the channels that are measured."""
+    if not channels:
+        return ["Ctrl-C ends it."]
+    does = ", ".join(_DOES[channel] for channel in channels)
+    robot = " Where pads can move a robot, it is off or on blocks." if "rumble" in channels else ""
+    return _wrapped(f"CAUTION. {does.capitalize()}.{robot} Ctrl-C ends it.")
+
+
+def lines(measured: Measured) -> Iterator[str]:
+    """Yield the result for people, a line each, none wider than a terminal of 80 columns; plain characters only."""
+    if measured.rows:
+        yield ""
+        yield from table(measured)
+        yield ""
+        yield from histogram((*measured.rows, *measured.beside))
+        yield ""
+    for text in (*_cut_short(measured), *measured.verdict):
+        yield from _wrapped(text)
+    for text in (*priority_lines(measured), *_absences(measured), *_beside(measured), DEVICES_OWN):
+        yield from _wrapped(text)
+
+
+def page_of(measured: Measured, made_by: str) -> Page:
+    """Return what the picture of a measurement shows."""
+    load = f", {measured.busy} processes kept the processor busy" if measured.busy else ""
+    ways = "; hatched: the usual ways, for comparison" if measured.beside else ""
+    lanes = [
+        Lane(title=row.title, late_ms=row.late_ms, figures=_figures(row), usual=row.channel is None)
+        for row in (*measured.rows, *measured.beside)
+    ]
+    return Page(
+        title="How late this laptop is",
+        about=f"rig {measured.rig}, {measured.events} events on each channel{load}{ways}",
+        lanes=lanes,
+        texts=(*measured.verdict, *priority_lines(measured), *_absences(measured), DEVICES_OWN),
+        made_by=made_by,
+    )
+
+
+def _figures(row: Row) -> tuple[str, ...]:
+    late = row.lateness_ms
+    shares = (("half", late.p50), ("9 of 10", late.p90)), (("99 of 100", late.p99), ("all", late.max))
+    lines = (", ".join(f"{name} within {ms:.2f}" for name, ms in line if ms is not None) for line in shares)
+    return tuple(line for line in lines if line)
+
+
+def table(measured: Measured) -> Iterator[str]:
+    """Yield how late each channel and way was, in milliseconds."""
+    yield f"{'late by (ms)':<{_TITLE}}{'calls':>7}{'half':>10}{'9 of 10':>10}{'99 of 100':>11}{'all':>10}"
+    for row in measured.rows:
+        yield _row(row)
+    if measured.beside:
+        yield "the usual ways:"
+        for row in measured.beside:
+            yield _row(row)
+
+
+def histogram(rows: tuple[Row, ...]) -> Iterator[str]:
+    """Yield a line for each row: for each class of lateness five signs for all of its calls, a point for a few."""
+    edges = "".join(f"{edge:>{_CELL}g}" for edge in EDGES_MS)
+    yield f"{'late up to (ms)':<{_TITLE}}{edges}{'more':>{_CELL}}"
+    for row in rows:
+        counts = counts_of(row.late_ms)
+        cells = "".join(f" {_bar(count / sum(counts)):<{_CELL - 1}}" for count in counts)
+        yield f"{row.title:<{_TITLE}}{cells}".rstrip()
+
+
+def _bar(share: float) -> str:
+    if share == 0:
+        return ""
+    return "." if share < _FEW else "#" * max(1, round(share * (_CELL - 1)))
+
+
+def _row(row: Row) -> str:
+    late = row.lateness_ms
+    values = (_ms(late.p50, 10), _ms(late.p90, 10), _ms(late.p99, 11), _ms(late.max, 10))
+    return f"{row.title:<{_TITLE}}{late.n:>7}{''.join(values)}"
+
+
+def _ms(value: float | None, width: int) -> str:
+    return f"{'-' if value is None else format(value, '.2f'):>{width}}"
+
+
+def _cut_short(measured: Measured) -> Iterator[str]:
+    if not measured.whole:
+        yield "Ended before its time: this is what was measured until then."
+
+
+def _absences(measured: Measured) -> Iterator[str]:
+    """Yield what was not measured, and why."""
+    if measured.pads_left_alone:
+        yield (
+            "Not measured: rumble. The rig says that this laptop drives a robot, and its pads may be held by the "
+            "program that does; with the robot off and that program closed, add --pads."
+        )
+    if left_out := [channel for channel, device in measured.devices.items() if device.off]:
+        yield f"Not in the rig '{measured.rig}': {', '.join(left_out)}."
+    for channel, device in measured.devices.items():
+        if not device.off and device.state != "ready":
+            yield f"Not measured: {channel} ({': '.join(part for part in (device.state, device.why) if part)})."
+            continue
+        for role, why in device.missing.items():
+            yield f"Not measured: {channel} {role} ({why})."
+    if measured.stand_in:
+        yield (
+            "No device is there at all. What was measured is how late the strip's worker writes to a port of our own: "
+            "when this laptop's processor wakes, and nothing of any device."
+        )
+
+
+def _beside(measured: Measured) -> Iterator[str]:
+    if measured.beside_why:
+        yield f"The usual ways were not measured to their end: {measured.beside_why}"
+    if measured.window is False:
+        yield "The usual ways had no display to draw on: with a window they would be later."
+
+
+def _wrapped(text: str) -> list[str]:
+    return textwrap.wrap(text, WIDTH, subsequent_indent="  ", break_long_words=False, break_on_hyphens=False)

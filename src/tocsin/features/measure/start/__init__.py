@@ -1,0 +1,1 @@
+"""How late a person presses at a start."""

@@ -1,0 +1,160 @@
+"""Starts of a match as a rig says that they are given, as cues, again and again.
+
+A count-in beats as Tocsin's own does, a countdown shows its digits, a horn sounds and a start is seen unannounced.
+Between them lie random waits: nobody can press by the rhythm of the starts.
+"""
+
+import random
+from collections.abc import Iterable, Iterator, Sequence
+from typing import NamedTuple
+
+import msgspec
+
+from tocsin.analysis.delays.start_error import COUNTED
+from tocsin.config.files import FileText
+from tocsin.config.load import Loaded
+from tocsin.errors import UsageError
+from tocsin.features.trial.answer_keys import ANSWER, bench_keys
+from tocsin.features.trial.cue_files import Sheet, WrittenCue
+from tocsin.features.trial.guided import played_in
+from tocsin.journal import records
+from tocsin.model.plan import ChannelName
+from tocsin.model.rig import Rig, Start, StartBy
+from tocsin.runner.match.count_in import BEAT_HZ, BEATS, LAST_HZ
+from tocsin.units import NS_PER_MS, NS_PER_S
+
+ANSWERED_NS = 1500 * NS_PER_MS         # after a start, before the next wait begins
+TAIL_NS = NS_PER_S
+_COUNTED_WAIT_NS = (1 * NS_PER_S, 3 * NS_PER_S)
+_SUDDEN_WAIT_NS = (2 * NS_PER_S, 8 * NS_PER_S)
+_START, _BEAT = "start_", "beat_"      # begin the cues' ids
+
+
+class Way(NamedTuple):
+    """On which channels a start is given: all of ``together`` that there are, else the first of ``instead``."""
+
+    together: tuple[ChannelName, ...]
+    instead: tuple[ChannelName, ...] = ()
+
+
+_WAYS: dict[StartBy, Way] = {
+    "count_in": Way(("light", "screen", "sound")),
+    "countdown": Way(("screen",), ("light",)),
+    "horn": Way(("sound",)),
+    "press": Way(("screen",), ("light",)),
+}
+# Sounds as the count-in's; the horn's stand-in is a plain tone, which is like no official signal.
+_PATTERNS = f"""\
+[pattern.screen.beat]
+field = "none"
+colours = ["white"]
+letters = "white"
+frame = "none"
+lasts = "800ms"
+
+[pattern.screen.start]
+field = "plain"
+colours = ["white"]
+letters = "white"
+full = "600ms"
+frame = "none"
+lasts = "600ms"
+
+[pattern.light.beat]
+form = "solid"
+colours = ["yellow"]
+level = 0.6
+lasts = "200ms"
+
+[pattern.light.start]
+form = "solid"
+colours = ["white"]
+level = 0.6
+lasts = "200ms"
+
+[pattern.sound.beat]
+steps = [ {{ hz = {BEAT_HZ}, level = 0.7, lasts = "120ms" }} ]
+
+[pattern.sound.start]
+steps = [ {{ hz = {LAST_HZ}, level = 0.7, lasts = "120ms" }} ]
+
+[pattern.sound.horn]
+steps = [ {{ hz = 660, level = 0.7, lasts = "400ms" }} ]
+"""
+
+
+def channels_of(rig: Rig) -> tuple[ChannelName, ...]:
+    """Return on which of a rig's channels its starts are given. Raises UsageError if it has none of them."""
+    way = _WAYS[rig.start.by]
+    there = tuple(channel for channel in way.together if getattr(rig, channel) is not None)
+    there = there or tuple(channel for channel in way.instead if getattr(rig, channel) is not None)[:1]
+    if not there:
+        wanted = " or ".join(f"[{channel}]" for channel in (*way.together, *way.instead))
+        raise UsageError(f"the rig '{rig.name}' has nothing to give a {rig.start.by} with", hint=f"add {wanted}")
+    return there
+
+
+def rig_of_starts(rig: Rig) -> Rig:
+    """Return the rig with its start key, and the pads' buttons for that, as answers."""
+    keys = msgspec.structs.replace(bench_keys(rig, {ANSWER: rig.keys.start}), start=())
+    pads = tuple(
+        msgspec.structs.replace(
+            pad, buttons={button: f"mark.{ANSWER}" for button, action in pad.buttons.items() if action == "start"}
+        )
+        for pad in rig.pads
+    )
+    return msgspec.structs.replace(rig, keys=keys, pads=pads, start=Start(by="press"))
+
+
+def start_times_ns(by: StartBy, count: int, seed: int) -> tuple[int, ...]:
+    """Return when starts come, in nanoseconds; equal seeds give equal times."""
+    rng = random.Random(seed)
+    lead_ns, wait_ns = (BEATS * NS_PER_S, _COUNTED_WAIT_NS) if by in COUNTED else (0, _SUDDEN_WAIT_NS)
+    times: list[int] = []
+    free_ns = 0
+    for _ in range(count):
+        # Of the generator only random() is promised to stay the same in later Pythons.
+        times.append(free_ns + wait_ns[0] + int(rng.random() * (wait_ns[1] - wait_ns[0])) + lead_ns)
+        free_ns = times[-1] + ANSWERED_NS
+    return tuple(times)
+
+
+def starts_of(rig: Rig, times_ns: Sequence[int], rig_file: FileText) -> Loaded:
+    """Return starts ready to be given at these times on a rig, whose own file ``rig_file`` is.
+
+    Raises UsageError if the rig cannot give them, ProblemsError if its text is none.
+    """
+    by, channels = rig.start.by, channels_of(rig)
+    sheet = Sheet(
+        by="tocsin measure start",
+        what="shown",
+        game="Measuring",
+        plan="Starts",
+        period="Starts",
+        lasts_ns=times_ns[-1] + ANSWERED_NS + TAIL_NS,
+        cues=[cue for number, at_ns in enumerate(times_ns, 1) for cue in _cues(by, number, at_ns, channels)],
+        patterns=[_PATTERNS],
+    )
+    found = sheet.loaded(rig_file)
+    return Loaded(found.plans, rig_of_starts(rig), found.files)
+
+
+def landed_ns(kept: Iterable[records.Record]) -> tuple[int, ...]:
+    """Return when each start that was given landed, on the shared clock: by the rig's latencies, and the first of its
+    channels."""
+    found: dict[str, int] = {}
+    for played in played_in(kept):
+        if played.cue.startswith(_START):
+            found[played.cue] = min(played.at_ns, found.get(played.cue, played.at_ns))
+    return tuple(sorted(found.values()))
+
+
+def _cues(by: StartBy, number: int, at_ns: int, channels: Sequence[ChannelName]) -> Iterator[WrittenCue]:
+    if by in COUNTED:
+        for left in range(BEATS, 0, -1):
+            beat = f"{_BEAT}{number}_{left}"
+            patterns = dict.fromkeys(channels, "beat")
+            yield WrittenCue(id=beat, at_ns=at_ns - left * NS_PER_S, patterns=patterns, word=str(left))
+    patterns = {channel: "horn" if (by, channel) == ("horn", "sound") else "start" for channel in channels}
+    word = "0" if by in COUNTED else "Start"
+    yield WrittenCue(id=f"{_START}{number}", at_ns=at_ns, patterns=patterns, word=word)

@@ -1,0 +1,1 @@
+"""Cues shown one by one."""

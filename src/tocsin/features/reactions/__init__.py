@@ -1,0 +1,1 @@
+"""How fast a person notices each signal."""

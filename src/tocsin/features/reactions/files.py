@@ -1,0 +1,167 @@
+"""Blocks of a reaction test in the folder of runs: each is a run of its own, its header says which block of whose test.
+
+Answers are read from the records, whether they come from the conductor's memory or from a journal on disk.
+"""
+
+import itertools
+from collections.abc import Iterable, Sequence
+from typing import NamedTuple
+
+import msgspec
+
+from tocsin.analysis.reactions.order import ANSWER_WINDOW_NS
+from tocsin.analysis.reactions.scores import Answer, Delays, Session
+from tocsin.channels.screen.steering import NOTE
+from tocsin.features.reactions.block import Placed, signal_no
+from tocsin.features.trial.answer_keys import answers_ns
+from tocsin.journal import records
+from tocsin.model.clock.origin import Origin
+from tocsin.model.plan import ChannelName, Role
+from tocsin.model.timeline.timeline import MATCH
+
+KEY = "reaction"                       # in a header's options
+
+
+class BlockFacts(msgspec.Struct, frozen=True, kw_only=True):
+    """What a header says of its block. ``key`` tells tests apart, ``person`` is a random key; block 0 is practice.
+
+    ``plan_sha256`` is of the text of the plan whose signals these are. ``latency_ns`` holds the devices' delays from
+    the rig, as far as they are known.
+    """
+
+    key: str
+    person: str
+    role: Role
+    seed: int
+    full: bool
+    block: int
+    blocks: int
+    plan: str
+    plan_sha256: str
+    trials: tuple[Placed, ...]
+    latency_ns: dict[ChannelName, int] = {}
+
+
+class Steered(msgspec.Struct, frozen=True, kw_only=True):
+    """How well a person steered in a block: the marker's mean distance from the middle in half lengths of its line,
+    and what it would have been without a hand."""
+
+    block: int
+    mean: float
+    alone: float
+    lasts_s: float
+
+
+class Block(NamedTuple):
+    """A block that was played to its end."""
+
+    facts: BlockFacts
+    records: Sequence[records.Record]
+
+
+class Heard(NamedTuple):
+    """The answers of a block, in the order of its trials, and how many presses lay outside all answer windows."""
+
+    answers: tuple[Answer, ...]
+    outside: int
+
+
+def facts_of(header: records.Header) -> BlockFacts | None:
+    """Return what a header says of its block, None for a run that was no reaction test."""
+    found = header.options.get(KEY)
+    if not isinstance(found, dict):
+        return None
+    try:
+        return msgspec.convert(found, BlockFacts)
+    except msgspec.ValidationError:
+        return None
+
+
+def session_of(blocks: Iterable[Block]) -> Session:
+    """Return a person's test from its blocks; of practice only the answers are kept. Raises ValueError without any."""
+    heard = [(block.facts, heard_in(block)) for block in blocks]
+    if not heard:
+        raise ValueError("a test without a block")
+    return Session(
+        person=heard[0][0].person,
+        answers=tuple(answer for _, found in heard for answer in found.answers),
+        delays=Delays(out_ns=heard[0][0].latency_ns),
+        outside=sum(found.outside for facts, found in heard if facts.block),
+    )
+
+
+def heard_in(block: Block) -> Heard:
+    """Return the answers of a block: the first press in each answer window, wherever it was pressed.
+
+    A window begins where the signal lands, of a pair the first one; where nothing comes, as planned. It ends when the
+    next one begins, should match time run faster than real time.
+    """
+    facts = block.facts
+    clock = _Clock(block.records)
+    told = _told(block, clock)
+    begins_ns = [
+        min((at_ns + facts.latency_ns.get(channel, 0) for channel, at_ns in told.get(one.trial.no, {}).items()),
+            default=clock.real_ns(one.at_ns))
+        for one in facts.trials
+    ]  # fmt: skip
+    presses = sorted(answers_ns(block.records))
+    answers: list[Answer] = []
+    inside = 0
+    for place, (one, begin_ns) in enumerate(zip(facts.trials, begins_ns, strict=True)):
+        end_ns = min([begin_ns + ANSWER_WINDOW_NS, *begins_ns[place + 1 : place + 2]])
+        own = [at_ns for at_ns in presses if begin_ns <= at_ns < end_ns]
+        inside += len(own)
+        answers.append(
+            Answer(trial=one.trial, fired_ns=told.get(one.trial.no, {}), answer_ns=own[0] if own else None)
+        )
+    return Heard(tuple(answers), len(presses) - inside)
+
+
+def steered_in(block: Block) -> Steered | None:
+    """Return how well a person steered in a block, None if there was nothing to steer or it was not told."""
+    for record in reversed(block.records):
+        if isinstance(record, records.Note) and record.what == NOTE:
+            values = dict(part.split("=", 1) for part in record.text.split())
+            try:
+                return Steered(
+                    block=block.facts.block, mean=float(values["mean"]), alone=float(values["alone"]),
+                    lasts_s=float(values["lasts_s"]),
+                )  # fmt: skip
+            except (KeyError, ValueError):
+                return None
+    return None
+
+
+class _Clock:
+    """Real times of a block. Its origin moves only where the laptop slept."""
+
+    def __init__(self, kept: Sequence[records.Record]) -> None:
+        self._origins = [
+            Origin(anchor=MATCH, origin_ns=record.origin_ns, rate=record.rate, sent_ns=record.at_ns)
+            for record in kept
+            if isinstance(record, records.Origin) and record.anchor == MATCH and record.origin_ns is not None
+        ]
+        if not self._origins:
+            raise ValueError("a block that never began")
+
+    def real_ns(self, match_ns: int) -> int:
+        """Return the shared time of a moment of the block."""
+        for origin, later in itertools.pairwise(self._origins):
+            at_ns = origin.real_ns(match_ns)
+            if at_ns < later.sent_ns:
+                return at_ns
+        return self._origins[-1].real_ns(match_ns)
+
+
+def _told(block: Block, clock: _Clock) -> dict[int, dict[ChannelName, int]]:
+    """Return when each signal's devices were told, by trial and channel."""
+    told: dict[int, dict[ChannelName, int]] = {}
+    for record in block.records:
+        if isinstance(record, records.Firing) and record.outcome == "played" and record.late_ns is not None:
+            number = signal_no(record.cue)
+            if number is not None:
+                due_ns = clock.real_ns(record.due_ns) - block.facts.latency_ns.get(record.channel, 0)
+                told.setdefault(number, {})[record.channel] = due_ns + record.late_ns
+    return told
+
+

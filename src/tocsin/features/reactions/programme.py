@@ -1,0 +1,263 @@
+"""The blocks of a reaction test as a programme: cautions, practice, a break, a block, its result, the next.
+
+What is tested is settled once the devices have spoken: a channel that is not there is left out rather than waited for
+in vain. No block begins by a timer: a person presses start, after as long a break as they like.
+"""
+
+from enum import Enum, auto
+from typing import NamedTuple
+
+import msgspec
+
+from tocsin.analysis.reactions.order import Order, conditions_of, length_ns, order_of
+from tocsin.channels.screen.steering import VERB
+from tocsin.config.files import FileText
+from tocsin.config.load import Loaded
+from tocsin.features.reactions.block import Placed, files_of, placed, signals_of
+from tocsin.features.reactions.files import KEY, Block, BlockFacts
+from tocsin.features.reactions.result import ReactResult, block_lines, result_of, short_lines
+from tocsin.features.trial.answer_keys import BUTTON, answer_keys
+from tocsin.features.trial.cue_files import hushed
+from tocsin.features.trial.questions import FLASHES, LOUDNESS, ROBOT_OFF, Cautions
+from tocsin.journal import records
+from tocsin.model.clock.origin import Phase
+from tocsin.model.plan import CHANNELS, ChannelName, Plan, Role
+from tocsin.model.rig import Rig
+from tocsin.model.timeline.timeline import MATCH, Point
+from tocsin.runner.ending import Ending
+from tocsin.runner.options import RunOptions
+from tocsin.runner.outcome import Done, Outcome
+from tocsin.runner.piece import Piece
+from tocsin.runner.programme import Programme
+from tocsin.runner.stage import Stage
+from tocsin.units import NS_PER_S
+
+_QUIET = ("louder", "softer")            # not while a block runs: the signals must stay alike
+
+
+class Subject(NamedTuple):
+    """Who is tested on what. ``key`` tells tests apart, ``person`` is a random key; ``rig_file`` is the rig as read,
+    ``rig`` the one of the test; ``wanted`` are the channels that may be tested."""
+
+    key: str
+    person: str
+    role: Role
+    seed: int
+    full: bool
+    plan: Plan
+    plan_sha256: str
+    rig: Rig
+    rig_file: FileText
+    wanted: tuple[ChannelName, ...]
+
+
+class Step(Enum):
+    """What the test waits for."""
+
+    CAUTIONS = auto()
+    START = auto()                         # the start key begins the block
+    RESULT = auto()                        # the block has ended
+
+
+class Reactions(Programme):
+    """Plays the blocks of one person's test, one journal each, until all are played or the person leaves.
+
+    The order is settled once the devices are known, unless it is given. Raises UsageError if the plan has no signal on
+    the wanted channels.
+    """
+
+    results_stand = True
+    reloads = False
+
+    def __init__(self, subject: Subject, options: RunOptions, order: Order | None = None) -> None:
+        self.subject = subject
+        self._absent: tuple[ChannelName, ...] = ()
+        self._window = self._pad = True            # until the devices have spoken
+        self._order = order or self._ordered(subject.wanted)
+        self._block = min(trial.block for trial in self._order.trials)
+        self.files = self._files_now()
+        super().__init__(self.files, options)
+        sound = any("sound" in condition for condition in self._order.conditions)
+        self._cautions = Cautions((ROBOT_OFF, FLASHES, *([LOUDNESS] if sound else [])))
+        self._step = Step.CAUTIONS if order is None else Step.START
+        self._steered: tuple[int, int] | None = None
+        self._played: list[Block] = []
+        self.journals: list[str] = []
+
+    # -- what is played
+
+    def piece(self, plan_no: int) -> Piece:
+        """Return the block that comes next; no face can tell when its signals come."""
+        found = self.files.plans[plan_no]
+        facts = {KEY: msgspec.to_builtins(self._facts)}
+        return Piece(self.files, hushed(found.timeline), found.plan.patterns, Point(MATCH, 0), facts)
+
+    @property
+    def finished(self) -> bool:
+        """Whether all blocks have been played."""
+        return self._block > self._order.blocks()
+
+    def outcome(self) -> ReactResult | None:
+        """Return what the blocks that were played come to, None if not even practice was."""
+        if not self._played:
+            return None
+        return msgspec.structs.replace(result_of(self._played), journals=tuple(self.journals))
+
+    @property
+    def _trials(self) -> tuple[Placed, ...]:
+        return placed(self._order.block(self._block))
+
+    @property
+    def _title(self) -> str:
+        return f"Block {self._block} of {self._order.blocks()}" if self._block else "Practice"
+
+    @property
+    def _facts(self) -> BlockFacts:
+        subject = self.subject
+        return BlockFacts(
+            key=subject.key, person=subject.person, role=subject.role, seed=subject.seed, full=subject.full,
+            block=self._block, blocks=self._order.blocks(), plan=subject.plan.name, plan_sha256=subject.plan_sha256,
+            trials=self._trials, latency_ns=known_latency_ns(subject.rig, subject.role),
+        )  # fmt: skip
+
+    def _ordered(self, present: tuple[ChannelName, ...]) -> Order:
+        subject = self.subject
+        conditions = conditions_of(subject.plan, subject.role, present)
+        return order_of(conditions, subject.seed, full=subject.full)
+
+    def _files_now(self) -> Loaded:
+        subject = self.subject
+        signals = signals_of(subject.plan, subject.role)
+        found = files_of(self._title, self._trials, signals, subject.role, subject.rig_file)
+        return Loaded(found.plans, subject.rig, found.files)
+
+    def turn(self, stage: Stage, now_ns: int) -> None:
+        """Begin the steering line with the block; again if the window's worker was started again."""
+        if stage.match.lifecycle.phase != "running" or not stage.has_window:
+            self._steered = None
+            return
+        life = (self._block, stage.supervision.restarts("screen"))
+        if life != self._steered:
+            self._steered = life
+            seed = abs(self.subject.seed) * (self._order.blocks() + 1) + self._block
+            stage.command(f"{VERB} {seed}", "screen")
+
+    # -- what people see
+
+    def card(self, now_ns: int) -> tuple[str, ...]:
+        """Return what a person must know before the block."""
+        if self._step is Step.CAUTIONS:
+            return ("How fast do you notice each signal?", "On the bench, with the robot off")
+        trials = self._order.block(self._block)
+        minutes = f"{length_ns(trials) / NS_PER_S / 60:.1f} min"
+        tested = ", ".join(condition[0] for condition in self._order.conditions if len(condition) == 1)
+        pad = f" or the first button ({BUTTON}) of the {self.subject.role}'s pad" if self._pad else ""
+        steering = "Meanwhile keep the marker in the middle with left and right"
+        return (
+            f"{self._title}: {minutes}" + ("" if self._block else ", counts for nothing"),
+            f"Whatever comes ({tested}): press {' or '.join(answer_keys(self.subject.rig))}{pad} at once",
+            steering if self._window else "No window: nothing to steer, so answers are faster than with a load",
+            *([f"Not there, so not tested: {', '.join(self._absent)}"] if self._absent else []),
+        )
+
+    def ask(self, stage: Stage, phase: Phase) -> str:
+        """Return the question or the key that is due."""
+        key = stage.keymap.key_for
+        match self._step:
+            case Step.CAUTIONS:
+                return self._cautions.ask(stage.keymap)
+            case Step.RESULT if phase == "over":
+                if self._block >= self._order.blocks():
+                    return f"Press {key('start')}: the end"
+                return f"Press {key('start')} when you have rested: block {self._block + 1} of {self._order.blocks()}"
+        return {"over": "The result comes", "scrapped": "This block is played again"}.get(phase, "")
+
+    def refuses_start(self) -> str:
+        """Return what has to be said before a block may start."""
+        return "answer the questions first" if self._step is Step.CAUTIONS else ""
+
+    def keys(self, phase: Phase) -> tuple[tuple[str, str], ...]:
+        """Return the test's own keys for what is due."""
+        if self._step is Step.CAUTIONS and phase == "standby":
+            return (("yes", "yes"), ("no", "no"), ("softer", "softer"), ("louder", "louder"))
+        if self._step is Step.RESULT and not self._block:
+            return (("repeat", "practise again"),)
+        return ()
+
+    # -- what people do
+
+    def act(self, action: str, stage: Stage, now_ns: int) -> Outcome | None:
+        """Carry out one of the test's own actions."""
+        if stage.match.lifecycle.phase in ("running", "waiting"):
+            return Done() if action in _QUIET else None
+        match action:
+            case "yes" | "no":
+                return self._answer(action, stage, now_ns)
+            case "repeat":
+                return self._again(stage)
+            case "start" if self._step is Step.RESULT:
+                self._next()
+        return None
+
+    def ended(self, stage: Stage, ending: Ending, now_ns: int) -> tuple[str, ...]:
+        """Take a block's answers. One that was scrapped is played again."""
+        if ending.outcome != "over":
+            self._step = Step.START
+            return ()
+        self._step = Step.RESULT
+        self._played.append(Block(self._facts, tuple(stage.match.record.kept)))
+        self.journals.append(str(stage.match.record.path or ""))
+        if self._block < self._order.blocks():
+            return block_lines(self._played[-1])
+        return short_lines(result_of(self._played))
+
+    def take_notes(self) -> list[records.Note]:
+        """Return what was answered before the block that begins now."""
+        return self._cautions.take_notes()
+
+    def _answer(self, answer: str, stage: Stage, now_ns: int) -> Outcome:
+        if self._step is not Step.CAUTIONS:
+            return Done()
+        outcome = self._cautions.answer(answer, now_ns)
+        if not self._cautions.open:
+            self._step = Step.START
+            self._settle(stage, now_ns)
+        return outcome
+
+    def _settle(self, stage: Stage, now_ns: int) -> None:
+        """Leave out what is not there. Raises UsageError if nothing is left."""
+        there = tuple(channel for channel in self.subject.wanted if self._is_there(channel, stage))
+        used = {channel for condition in self._order.conditions for channel in condition}
+        self._absent = tuple(channel for channel in CHANNELS if channel in used and channel not in there)
+        self._window, self._pad = stage.has_window, self._is_there("rumble", stage)
+        self._order = self._ordered(there)
+        self.files = self._files_now()
+        stage.reload(self.piece(stage.plan_no), now_ns)
+
+    def _is_there(self, channel: ChannelName, stage: Stage) -> bool:
+        """Return whether a channel can be tested: of pads the role's own counts; a terminal is too slow a screen."""
+        if channel == "screen":
+            return stage.has_window
+        if channel == "rumble":
+            return any(fact.what == self.subject.role and fact.state == "ready" for fact in stage.board.facts())
+        return stage.board.state(channel) == "ready"
+
+    def _again(self, stage: Stage) -> Outcome:
+        if self._step is Step.RESULT and not self._block:
+            self._step = Step.START
+            stage.wants_next = True
+        return Done()
+
+    def _next(self) -> None:
+        self._block += 1
+        self._step = Step.START
+        if not self.finished:
+            self.files = self._files_now()
+
+
+def known_latency_ns(rig: Rig, role: Role) -> dict[ChannelName, int]:
+    """Return the delays that the rig knows of, by channel, of pads that of the role's first; 0 there is not known."""
+    pad = next((pad for pad in rig.pads if pad.role == role), None)
+    devices = {"rumble": pad, "light": rig.light, "screen": rig.screen, "sound": rig.sound}
+    found = {channel: getattr(devices[channel], "latency_ns", 0) for channel in CHANNELS}
+    return {channel: latency_ns for channel, latency_ns in found.items() if latency_ns}

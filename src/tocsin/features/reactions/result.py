@@ -1,0 +1,162 @@
+"""What a person's reaction test comes to: figures, sentences, and how well the load was carried."""
+
+from collections.abc import Iterator, Sequence
+
+import msgspec
+
+from tocsin.analysis.reactions.order import CATCH, Condition
+from tocsin.analysis.reactions.race_model import FEWEST, Race, race_of
+from tocsin.analysis.reactions.scores import Reaction, Score, Scores, judge, reactions_of, scores_of
+from tocsin.analysis.reactions.words import person_lines, race_sentence, title
+from tocsin.features.reactions.files import Block, Steered, heard_in, session_of, steered_in
+from tocsin.model.plan import Role
+
+LET_GO = 0.6                           # of what the marker does alone: who is further out let it go (our own choice)
+NO_LOAD = "There was no window to steer in: these are answers without any load, faster than with one."
+PLAINLY = "On the bench: no forecast for the field."
+
+
+class PairResult(msgspec.Struct, frozen=True, kw_only=True):
+    """What a pair does for a person; ``race`` is None where there are too few answers."""
+
+    pair: Condition
+    race: Race | None
+    sentence: str
+
+
+class ReactResult(msgspec.Struct, frozen=True, kw_only=True):
+    """A person's test. ``blocks`` counts those that are scored and were played; ``reactions`` holds every judged trial
+    of them. ``lines`` say it all in words. ``journals`` are the folders of the runs, practice first."""
+
+    person: str
+    role: Role
+    plan: str
+    seed: int
+    full: bool
+    blocks: int
+    scores: Scores | None
+    pairs: tuple[PairResult, ...]
+    steering: tuple[Steered, ...]
+    reactions: tuple[Reaction, ...]
+    lines: tuple[str, ...]
+    journals: tuple[str, ...] = ()
+    exit: int = 0
+
+
+def result_of(blocks: Sequence[Block]) -> ReactResult:
+    """Return what the blocks of a test come to; practice is not scored. Raises ValueError without any block."""
+    facts = blocks[0].facts
+    session = session_of(blocks)
+    played = [block for block in blocks if block.facts.block]
+    reactions = reactions_of(session)
+    scores = scores_of(session) if played else None
+    pairs = tuple(_pairs(scores, reactions)) if scores else ()
+    steering = tuple(told for block in played if (told := steered_in(block)))
+    if scores:
+        besides = (*_pair_lines(pairs), *steering_lines(steering, len(played)))
+        lines = person_lines(scores, besides)
+    else:
+        lines = ("No block was played to its end: there is no result.",)
+    return ReactResult(
+        person=facts.person, role=facts.role, plan=facts.plan, seed=facts.seed, full=facts.full, blocks=len(played),
+        scores=scores, pairs=pairs, steering=steering, reactions=reactions, lines=lines,
+    )  # fmt: skip
+
+
+def block_lines(block: Block) -> tuple[str, ...]:
+    """Return what stands on the faces after a block that is not the last: whether the task was understood."""
+    heard = heard_in(block)
+    session = session_of([block])
+    reactions = [judge(answer, session.delays) for answer in heard.answers]
+    signals = sum(reaction.condition != CATCH for reaction in reactions)
+    answered = sum(reaction.outcome == "answer" for reaction in reactions)
+    false_starts = heard.outside + sum(reaction.outcome == "false_start" for reaction in reactions)
+    what = "Practice" if not block.facts.block else f"Block {block.facts.block} of {block.facts.blocks}"
+    lines = [f"{what}: {answered} of {signals} signals answered", f"{false_starts} pressed although nothing came"]
+    void = sum(reaction.outcome == "void" for reaction in reactions)
+    if void:
+        lines.append(f"{void} signals that a device did not give: look after it")
+    steered = steered_in(block)
+    if steered:
+        let_go = ": you let it go" if _let_go(steered) else ""
+        lines.append(f"The marker: {_percent(steered.mean)} out, {_percent(steered.alone)} if let go{let_go}")
+    return tuple(lines)
+
+
+def short_lines(result: ReactResult) -> tuple[str, ...]:
+    """Return the result as a window has room for it."""
+    if result.scores is None:
+        return result.lines
+    races = {pair.pair: pair.race for pair in result.pairs}
+    lines = [_short(score, races.get(score.condition)) for score in result.scores.scores]
+    let_go = ", ".join(str(told.block) for told in result.steering if _let_go(told))
+    load = f"the marker was let go in block {let_go}" if let_go else "with the marker" if result.steering else "no load"
+    known = all(score.delay_known for score in result.scores.scores)
+    return (
+        "Half of your answers came within",
+        *lines,
+        f"{result.scores.false_starts} false starts in all, {result.scores.catches} catches; {load}",
+        PLAINLY if known else f"{PLAINLY} * with the device's own delay",
+    )
+
+
+def steering_lines(steering: Sequence[Steered], blocks: int) -> Iterator[str]:
+    """Yield what the load was, for each scored block."""
+    if not steering:
+        yield NO_LOAD
+        return
+    for told in steering:
+        yield _steered_line(told)
+    if len(steering) < blocks:
+        yield f"In {blocks - len(steering)} of {blocks} blocks it is not known how well the marker was steered."
+
+
+def _pairs(scores: Scores, reactions: Sequence[Reaction]) -> Iterator[PairResult]:
+    answered = {score.condition for score in scores.scores if score.median_ms is not None}
+    for score in scores.scores:
+        if len(score.condition) == 2:
+            # Where half were missed there is no middle to compare.
+            whole = {score.condition, score.condition[:1], score.condition[1:]} <= answered
+            race = race_of(score.condition, reactions) if whole else None
+            yield PairResult(pair=score.condition, race=race, sentence=race_sentence(score.condition, race))
+
+
+def _pair_lines(pairs: Sequence[PairResult]) -> Iterator[str]:
+    """Yield a sentence for each pair; for those that cannot be compared one for all."""
+    yield from (pair.sentence for pair in pairs if pair.race is not None)
+    few = [title(pair.pair).removesuffix(" together").lower() for pair in pairs if pair.race is None]
+    if len(few) > 1:
+        yield f"Too few answers to compare {', '.join(few)} with either alone: {FEWEST} of each are needed (--full)."
+    else:
+        yield from (pair.sentence for pair in pairs if pair.race is None)
+
+
+def _let_go(told: Steered) -> bool:
+    return told.mean > LET_GO * told.alone
+
+
+def _steered_line(told: Steered) -> str:
+    where = f"Steering in {f'block {told.block}' if told.block else 'practice'}"
+    figures = f"{_percent(told.mean)} of the way out on average, {_percent(told.alone)} if nobody had steered"
+    if not _let_go(told):
+        return f"{where}: {figures}."
+    return f"{where}: {figures}. The marker was let go: these answers had no load, and count for less."
+
+
+def _short(score: Score, race: Race | None) -> str:
+    name = title(score.condition).removesuffix(" together")
+    if score.median_ms is None:
+        return f"{name}: half or more missed" if score.signals else f"{name}: no signal that counts"
+    low_ms, high_ms = score.median_interval.low_ms, score.median_interval.high_ms
+    parts = [f"{name}: {score.median_ms:.0f} ms{'' if score.delay_known else '*'}"]
+    if low_ms is not None and high_ms is not None:
+        parts[0] += f" ({low_ms:.0f} to {high_ms:.0f})"
+    counts = ((score.lapses, "lapse"), (score.false_starts, "false start"))
+    parts += [f"{number} {what}{'' if number == 1 else 's'}" for number, what in counts if number]
+    if race is not None:
+        parts.append("more than two chances" if race.broken_at else "no more than two chances")
+    return ", ".join(parts)
+
+
+def _percent(share: float) -> str:
+    return f"{100 * share:.0f} %"

@@ -1,0 +1,97 @@
+"""A reaction test from its options to its result: the runner of a match, with a programme of blocks."""
+
+import secrets
+from pathlib import Path
+from typing import cast
+
+import msgspec
+
+from tocsin.analysis.reactions.order import Order, conditions_of
+from tocsin.config.load import load
+from tocsin.errors import UsageError
+from tocsin.features.reactions.programme import Reactions, Subject
+from tocsin.features.reactions.result import ReactResult
+from tocsin.features.trial.answer_keys import rig_of_test, usual_role
+from tocsin.journal.people import People
+from tocsin.journal.place import runs_folder
+from tocsin.model.plan import CHANNELS, ROLES, ChannelName, Plan, Role
+from tocsin.model.rig import Rig
+from tocsin.runner.options import RunOptions
+from tocsin.runner.run import Say, alone, play
+
+_KEY_BYTES = 4
+
+
+class Wish(msgspec.Struct, frozen=True, kw_only=True):
+    """What the command line asks of a test. ``who`` is NAME or ROLE=NAME, or empty; ``channels`` None tests all that
+    the rig has; ``seed`` None takes a fresh one."""
+
+    plan: str = "full"
+    rig: str = "nothing"
+    who: str = ""
+    channels: tuple[ChannelName, ...] | None = None
+    full: bool = False
+    seed: int | None = None
+    rate: float = 1.0
+    runs: Path | None = None
+
+
+def run_react(wish: Wish, say: Say, *, json_output: bool, order: Order | None = None) -> ReactResult:
+    """Test a person until all blocks are played or they leave; return the result, its exit code in it.
+
+    Where an ``order`` is given, its first block is played as it is, at once and without a question. Raises UsageError,
+    MistakeError, DeviceError, JournalError.
+    """
+    loaded = load(None, (wish.plan,), wish.rig)
+    plan = loaded.plans[0].plan
+    role, name = _role_and_name(wish.who, loaded.rig)
+    wanted = _wanted(wish.channels, plan, loaded.rig)
+    conditions_of(plan, role, wanted)          # refuses what has nothing to test before anybody is written down
+    rig_file = next(file for file in loaded.files if file.kind == "rig")
+    plan_file = next(file for file in loaded.files if file.kind == "plan")
+    person = People(runs_folder(wish.runs)).keep(name) if name else secrets.token_hex(_KEY_BYTES)
+    subject = Subject(
+        key=secrets.token_hex(_KEY_BYTES), person=person, role=role,
+        seed=secrets.randbelow(1 << 31) if wish.seed is None else wish.seed, full=wish.full, plan=plan,
+        plan_sha256=plan_file.sha256, rig=rig_of_test(loaded.rig, role), rig_file=rig_file, wanted=wanted,
+    )  # fmt: skip
+    options = RunOptions(
+        plans=(wish.plan,), rig=wish.rig, runs=wish.runs, rate=wish.rate, start="key" if order is None else "now",
+        asked=wish.channels or (), people={role: person},
+    )  # fmt: skip
+    programme = Reactions(subject, options, order)
+    with alone():
+        summary = play(programme.files, options, say, json_output, programme=programme)
+    result = programme.outcome() or _nothing(subject)
+    return msgspec.structs.replace(result, exit=summary.exit)
+
+
+def _role_and_name(who: str, rig: Rig) -> tuple[Role, str]:
+    """Return who is tested from ``NAME`` or ``ROLE=NAME``. Raises UsageError for a role that does not exist."""
+    role, given, name = who.rpartition("=")
+    if not given:
+        return usual_role(rig), name.strip()
+    if role.strip() not in ROLES or not name.strip():
+        hint = f"write NAME, or ROLE=NAME, e.g. operator=Ann; roles: {', '.join(ROLES)}"
+        raise UsageError(f"'{who}' is nobody", hint=hint)
+    return cast(Role, role.strip()), name.strip()
+
+
+def _wanted(channels: tuple[ChannelName, ...] | None, plan: Plan, rig: Rig) -> tuple[ChannelName, ...]:
+    """Return the channels to test: those asked for, or all that the rig has. Raises UsageError for one asked for that
+    the plan leaves out."""
+    if channels is None:
+        return rig.channels
+    used = {channel for cue in plan.cues for channel in cue.patterns}
+    for channel in channels:
+        if channel not in used:
+            there = ", ".join(channel for channel in CHANNELS if channel in used)
+            raise UsageError(f"the plan '{plan.name}' has no signal on {channel}", hint=f"it uses {there or 'none'}")
+    return channels
+
+
+def _nothing(subject: Subject) -> ReactResult:
+    return ReactResult(
+        person=subject.person, role=subject.role, plan=subject.plan.name, seed=subject.seed, full=subject.full,
+        blocks=0, scores=None, pairs=(), steering=(), reactions=(), lines=("No block was played to its end.",),
+    )  # fmt: skip

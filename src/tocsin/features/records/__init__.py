@@ -1,0 +1,1 @@
+"""What runs on disk say, marks added later, runs watched from elsewhere."""

@@ -1,0 +1,133 @@
+"""Marks that are added to a run after its end: appended, never overwritten, and they say where they came from."""
+
+import re
+from collections.abc import Iterator, Sequence
+
+from tocsin import monotime
+from tocsin.analysis.rounds.video_marks import VIDEO_ERROR_NS, VideoMark, on_clock
+from tocsin.config.toml.phrases import nearest
+from tocsin.errors import JournalError, UsageError
+from tocsin.features.records.observed import aligned, mark_record, seen_in_video
+from tocsin.journal import records
+from tocsin.journal.clock_history import ClockHistory
+from tocsin.journal.reader import Journal
+from tocsin.journal.writer import JournalWriter
+from tocsin.model.clock.origin import Origin
+from tocsin.model.mark import LABELS, Mark, standing_places
+from tocsin.model.moment import MomentError, parse
+from tocsin.model.timeline.point import Point
+from tocsin.model.timeline.timeline import Timeline
+from tocsin.readable import readable_line
+from tocsin.units import NS_PER_S
+
+_LABEL = re.compile(r"[a-z][a-z0-9_]*")
+
+
+def marks_at(journal: Journal, label: str, at: str, until: str | None, by: str) -> tuple[Mark, ...]:
+    """Return a mark at moments of the match. Raises UsageError for a label or moment that does not fit the run."""
+    if not _LABEL.fullmatch(label):
+        raise UsageError(f"'{label}' is no label", hint="small letters, digits and underscores, e.g. contact")
+    begin_ns = _shared_ns(journal, at)
+    end_ns = None if until is None else _shared_ns(journal, until)
+    if end_ns is not None and end_ns < begin_ns:
+        raise UsageError(f"{until} is before {at}", hint="write the begin with --at and the end with --until")
+    return (Mark(label=label, begin_ns=begin_ns, end_ns=end_ns, by=by, error_ns=VIDEO_ERROR_NS),)
+
+
+def marks_in_video(journal: Journal, table: Sequence[VideoMark], seen: Sequence[str]) -> tuple[Mark, ...]:
+    """Return a video's marks on the run's clock, by moments that the video shows. Raises UsageError."""
+    alignment = aligned(seen_in_video(seen, _timeline(journal)))
+    anchor, zero_ns = next(iter(alignment.zeros_ns.items()))
+    return on_clock(table, _origin(journal, anchor).origin_ns - zero_ns, alignment.error_ns)
+
+
+def doubts(journal: Journal, marks: Sequence[Mark]) -> Iterator[str]:
+    """Yield a note for each label that is new in the run and looks like one of those that results count."""
+    known = {*LABELS, *(mark.label for mark in _marks(journal))}
+    for label in dict.fromkeys(mark.label for mark in marks if mark.label not in known):
+        if likely := nearest(label, LABELS):
+            yield f"note: '{label}' is taken as a label of your own; did you mean {likely}?"
+
+
+def add_marks(journal: Journal, marks: Sequence[Mark], source: str) -> None:
+    """Append marks to a run's journal. Raises JournalError."""
+    _append(journal, [mark_record(mark, monotime.now_ns(), source) for mark in marks])
+
+
+def take_back(journal: Journal, number: int) -> None:
+    """Take a mark back, by its number from 1. Raises UsageError for one that is not there or is taken back already."""
+    marks = _marks(journal)
+    place = number - 1
+    if place not in standing_places(marks):
+        raise UsageError(f"there is no mark {number} to take back", hint="`tocsin mark` lists them with their numbers")
+    now_ns = monotime.now_ns()
+    taken = marks[place]
+    _append(
+        journal,
+        [records.Mark(at_ns=now_ns, label=taken.label, begin_ns=now_ns, source="later", takes_back=place)],
+    )
+
+
+def told(journal: Journal) -> Iterator[str]:
+    """Yield a line for each mark of a run, with its number and its time before the match's end."""
+    label = readable_line(journal.header.label)
+    yield f"{journal.path.parent.name}{'  ' + label if label else ''}"
+    marks = _marks(journal)
+    held_places = standing_places(marks)
+    shown = [(place, mark) for place, mark in enumerate(marks) if mark.takes_back is None]
+    if not shown:
+        yield "  no marks"
+    rate = max((origin.rate for origin in ClockHistory(journal.records).newest()), default=1.0)
+    for place, mark in shown:
+        held = mark.source if place in held_places else "taken back"
+        by = f" by {readable_line(mark.by)}" if mark.by else ""
+        span = ", held to the end" if mark.open else ""
+        if mark.end_ns is not None:
+            span = f" for {(mark.end_ns - mark.begin_ns) * rate / NS_PER_S:.1f} s"
+        what = f"{readable_line(mark.label)}{by}{span}"
+        yield f"  {place + 1:>3}  {_when(journal, mark.begin_ns)}  {what}  ({readable_line(held)})"
+
+
+def _when(journal: Journal, at_ns: int) -> str:
+    """Return a time as people find it in the match: seconds before the end, or after."""
+    end, history = _timeline(journal).match_end(), ClockHistory(journal.records)
+    origin = next((one for one in history.newest() if one.anchor == end.anchor), None)
+    if origin is None:
+        return "at an unknown time"
+    left_s = (origin.real_ns(end.offset_ns) - history.without_holds(at_ns)) * origin.rate / NS_PER_S
+    return f"{left_s:6.1f} s before the end" if left_s >= 0 else f"{-left_s:6.1f} s after the end"
+
+
+def _shared_ns(journal: Journal, text: str) -> int:
+    try:
+        point: Point = _timeline(journal).locate(parse(text))
+    except MomentError as error:
+        hint = f"did you mean {error.likely}?" if error.likely else error.expected
+        raise UsageError(f"'{text}' is no moment of this match", hint=hint) from error
+    at_ns = _origin(journal, point.anchor).real_ns(point.offset_ns)
+    return ClockHistory(journal.records).with_holds(at_ns)
+
+
+def _origin(journal: Journal, anchor: str) -> Origin:
+    found = next((origin for origin in ClockHistory(journal.records).newest() if origin.anchor == anchor), None)
+    if found is None:
+        raise UsageError(f"{anchor} never began in this run", hint="take a moment of a part that was played")
+    return found
+
+
+def _timeline(journal: Journal) -> Timeline:
+    if journal.header.timeline is None:
+        raise JournalError(f"{journal.path}: the header holds no timeline", hint="take a run of this version")
+    return journal.header.timeline
+
+
+def _marks(journal: Journal) -> list[records.Mark]:
+    return [record for record in journal.records if isinstance(record, records.Mark)]
+
+
+def _append(journal: Journal, marks: Sequence[records.Mark]) -> None:
+    writer = JournalWriter.reopen(journal.path.parent)
+    for mark in marks:
+        writer.append(mark)
+    if failed := writer.close():
+        raise JournalError(f"{journal.path}: {failed}")

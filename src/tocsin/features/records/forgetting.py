@@ -1,0 +1,68 @@
+"""A person's name is forgotten: out of the file of names, the runs' words, and the voices that were kept."""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import msgspec
+
+from tocsin.errors import DeviceError, JournalError, UsageError
+from tocsin.journal.forget import Found, Trace, rewrite, traces
+from tocsin.journal.name import Name
+from tocsin.journal.people import People
+from tocsin.runner.run import alone
+from tocsin.speech.cache import Shelf, words_folder
+
+# What nobody can know from a folder of runs.
+ELSEWHERE = (
+    "Not looked into, look there yourself: exports and pictures, plans and rigs of your own, videos, copies, backups, "
+    "other laptops, and what a disk still holds of files that were replaced."
+)
+
+
+class Sought(msgspec.Struct, frozen=True, kw_only=True):
+    """Where a name stands in a folder of runs. ``key`` is the person's in the file of names, or empty."""
+
+    runs: Path
+    text: str
+    name: Name
+    key: str
+    found: Found
+
+    @property
+    def whole(self) -> tuple[Trace, ...]:
+        """The texts in which it is a word of its own."""
+        return tuple(trace for trace in self.found.traces if not trace.part)
+
+    @property
+    def parts(self) -> tuple[str, ...]:
+        """The different texts in which it is part of a longer word."""
+        return tuple(dict.fromkeys(trace.text for trace in self.found.traces if trace.part))
+
+
+@contextmanager
+def sought(runs: Path, text: str) -> Iterator[Sought]:
+    """Give where a name stands, while no run is on: one that is would write on into a journal that was replaced.
+
+    Raises UsageError for no name, DeviceError while a run is on, JournalError where runs cannot be read.
+    """
+    try:
+        name = Name(text)
+    except ValueError as error:
+        raise UsageError("there is no name to forget", hint="write --forget NAME") from error
+    try:
+        with alone():
+            yield Sought(runs=runs, text=text, name=name, key=People(runs).key_of(text), found=traces(runs, name))
+    except DeviceError as error:
+        raise DeviceError(str(error), hint="names are forgotten once its run is over") from error
+    except OSError as error:
+        raise JournalError(f"{runs}: {error}") from error
+
+
+def forget(what: Sought, parts: frozenset[str]) -> tuple[int, int]:
+    """Take the name out, and the texts of which it is part that are given; return how many files and folders of runs
+    were rewritten, and how many spoken words were dropped. Raises JournalError."""
+    changed = rewrite(what.runs, what.name, parts)
+    dropped = Shelf(words_folder()).clear()        # a kept voice does not tell what it says
+    People(what.runs).forget(what.text)            # last: without it nobody could ask again after a crash
+    return changed, dropped

@@ -1,0 +1,48 @@
+"""The leads that a team's own runs have shown to be needed in a game."""
+
+from collections.abc import Iterable, Iterator
+from itertools import islice
+from pathlib import Path
+
+from tocsin.analysis.rounds.leads import Answer, Needed, answer_of, needed
+from tocsin.errors import BrokenRunError, JournalError
+from tocsin.features.records.round_files import DROPPED, REPEATED, facts_of, note_of
+from tocsin.features.records.round_report import played_of
+from tocsin.journal.reader import Journal, OnBroken, reckoning
+from tocsin.journal.runs import all_runs
+
+NEWEST = 100                           # runs that are looked at: what was half a year ago says little of today
+
+
+def measured_leads(runs: Path, game: str, on_broken: OnBroken) -> dict[str, Needed]:
+    """Return what was needed of leads, by their names, from the newest runs below ``runs`` in the game called ``game``.
+
+    Matches and rounds of drills count alike, rounds that were dropped or repeated do not. A folder that cannot be read
+    tells nothing: `tocsin runs` says why. Of a run that is broken ``on_broken`` is told.
+    """
+    try:
+        return needed(_answers(islice(all_runs(runs, on_broken), NEWEST), game, on_broken))
+    except JournalError:
+        return {}
+
+
+def _answers(found: Iterable[Journal], game: str, on_broken: OnBroken) -> Iterator[Answer]:
+    for run in found:
+        try:
+            with reckoning(run):
+                answer = _answer(run, game)
+        except BrokenRunError as error:
+            on_broken(error)
+        else:
+            if answer is not None:
+                yield answer
+
+
+def _answer(run: Journal, game: str) -> Answer | None:
+    """Return how the drivers of a run answered its call home; None for a run that does not count here."""
+    timeline, facts = run.header.timeline, facts_of(run.header)
+    if timeline is None or timeline.game != game or note_of(run, DROPPED, REPEATED):
+        return None
+    if run.end is None or run.end.outcome != "over":
+        return None
+    return answer_of(timeline, played_of(run.records, half_speed=facts is not None and facts.half_speed))

@@ -1,0 +1,162 @@
+"""What a round came to, from the records of its journal: live, and again after a drill was cut short."""
+
+from collections.abc import Iterable, Iterator, Sequence
+
+import msgspec
+
+from tocsin.analysis.rounds.result import Round, RoundResult, round_result
+from tocsin.analysis.rounds.tally import Tally, goal_text, tally, tally_text, wilson
+from tocsin.analysis.rounds.text import (
+    MEANINGS,
+    SHAPES,
+    lines,
+    series_legend,
+    series_text,
+    shape_of,
+    threshold_lines,
+)
+from tocsin.config.drills import LoadedDrill
+from tocsin.features.records.round_files import DROPPED, REPEATED, facts_of, note_of
+from tocsin.journal import records
+from tocsin.journal.clock_history import ClockHistory
+from tocsin.journal.reader import Journal, marks_of
+from tocsin.model.drill import Drill
+from tocsin.model.game import Game
+from tocsin.model.mark import Mark
+from tocsin.model.timeline.timeline import Timeline
+
+HOME_CUE = "home"                      # the call from which turning is timed
+_SERIES_FROM = 2                       # one round is no series
+_ROW_CHARACTERS = 80                   # more would make the letters of all rows smaller
+_NO_BREAK = "\N{NO-BREAK SPACE}"
+_DISTURBED = ("slept", "resumed")
+
+
+class RoundReport(msgspec.Struct, frozen=True, kw_only=True):
+    """A round's result, and why it was taken out of the series (dropped, repeated), or nothing."""
+
+    result: RoundResult
+    taken_out: str = ""
+
+    @property
+    def lines(self) -> tuple[str, ...]:
+        """The result in words, what counts first."""
+        return (*lines(self.result), *(line.split(" Or ")[0] for line in threshold_lines(self.result)))
+
+    @property
+    def rows(self) -> tuple[str, ...]:
+        """The result for the faces: the verdict by itself, the rest in few rows. Thresholds are told elsewhere: a round
+        that begins near the end of a match seldom reaches one."""
+        verdict, *rest = lines(self.result)
+        return (verdict, *_packed(rest))
+
+
+def report_of(
+    run: Sequence[records.Record], timeline: Timeline, game: Game, drill: Drill, *, half_speed: bool
+) -> RoundReport:
+    """Return what the records of a run come to by a drill's rule."""
+    played = played_of(run, half_speed=half_speed)
+    return RoundReport(result=round_result(game, timeline, played, drill.clean, counting=drill.marks))
+
+
+def played_of(run: Sequence[records.Record], *, half_speed: bool) -> Round:
+    """Return what the records of a run that is over tell of it, with its times as if the clock had never been held: by
+    the newest origins."""
+    clock = ClockHistory(run)
+    errors = [record.error_ms for record in run if isinstance(record, records.Origin) and record.error_ms is not None]
+    return Round(
+        marks=tuple(_without_holds(mark, clock) for mark in marks_of(run)),
+        origins=clock.newest(),
+        ended_ns=clock.without_holds(_ended_ns(run)),
+        error_ms=errors[-1] if errors else None,
+        home_call_ns=_home_call_ns(run, clock),
+        half_speed=half_speed,
+        disturbed=_is_disturbed(run),
+    )
+
+
+def reports_of(rounds: Iterable[Journal], found: LoadedDrill) -> Iterator[RoundReport]:
+    """Yield the results of a session's rounds, in order; what was cut short or scrapped has none."""
+    for journal in rounds:
+        facts, timeline = facts_of(journal.header), journal.header.timeline
+        if facts is None or timeline is None or journal.end is None or journal.end.outcome != "over":
+            continue
+        report = report_of(
+            journal.records, timeline, found.files.game, found.drill, half_speed=facts.half_speed
+        )
+        note = note_of(journal, DROPPED, REPEATED)
+        yield msgspec.structs.replace(report, taken_out=(note.text or note.what) if note else "")
+
+
+def series_lines(reports: Iterable[RoundReport], drill: Drill, left: int) -> tuple[str, ...]:
+    """Return the series so far: shapes with their legend, the tally with its interval, the goal."""
+    results = _series(reports)
+    if len(results) < _SERIES_FROM:
+        return ()
+    shapes = f"So far {series_text(results)}   {series_legend()}"
+    return (shapes, tally_text(tally(results)), *_goal(results, drill, left))
+
+
+def series_rows(reports: Iterable[RoundReport], drill: Drill, left: int) -> tuple[str, ...]:
+    """Return the series for the faces: shapes with what those among them mean, then tally and goal."""
+    results = _series(reports)
+    if len(results) < _SERIES_FROM:
+        return ()
+    shown = dict.fromkeys(shape_of(result) for result in results)
+    legend = ", ".join(f"{SHAPES[shape]} {MEANINGS[shape]}".replace(" ", _NO_BREAK) for shape in shown)
+    shapes = f"So far {series_text(results)}".replace(" ", _NO_BREAK)
+    return (f"{shapes}   ({legend})", *_packed((_short(tally(results)), *_goal(results, drill, left))))
+
+
+def _series(reports: Iterable[RoundReport]) -> list[RoundResult]:
+    return [report.result for report in reports if not report.taken_out]
+
+
+def _goal(results: Sequence[RoundResult], drill: Drill, left: int) -> tuple[str, ...]:
+    return (goal_text(results, drill.goal, left),) if drill.goal else ()
+
+
+def _short(found: Tally) -> str:
+    if not found.judged:
+        return "None judged so far."
+    low, high = wilson(found.clean, found.judged)
+    return f"{found.clean} of {found.judged} clean: a habit of {100 * low:.0f} to {100 * high:.0f} %."
+
+
+def _packed(sentences: Iterable[str]) -> list[str]:
+    """Return sentences in as few rows as they fit into, in their order."""
+    rows: list[str] = []
+    for sentence in sentences:
+        if rows and len(rows[-1]) + 1 + len(sentence) <= _ROW_CHARACTERS:
+            rows[-1] += f" {sentence}"
+        else:
+            rows.append(sentence)
+    return rows
+
+
+def _ended_ns(run: Sequence[records.Record]) -> int:
+    """Return when a run ended. Marks that were added later may be of another start of the machine, so of another
+    clock."""
+    ends = [record.at_ns for record in run if isinstance(record, records.End)]
+    return ends[0] if ends else max(record.at_ns for record in run if not isinstance(record, records.Note))
+
+
+def _home_call_ns(run: Iterable[records.Record], clock: ClockHistory) -> int | None:
+    """Return when the call home landed on the first channel that gave it."""
+    calls = (record for record in run if isinstance(record, records.Firing) and record.cue == HOME_CUE)
+    landed = (clock.landed_ns(record) for record in calls)
+    return min((clock.without_holds(ns) for ns in landed if ns is not None), default=None)
+
+
+def _without_holds(mark: Mark, clock: ClockHistory) -> Mark:
+    end_ns = None if mark.end_ns is None else clock.without_holds(mark.end_ns)
+    return msgspec.structs.replace(mark, begin_ns=clock.without_holds(mark.begin_ns), end_ns=end_ns)
+
+
+def _is_disturbed(run: Iterable[records.Record]) -> bool:
+    for record in run:
+        if isinstance(record, records.Fault) and record.what in _DISTURBED:
+            return True
+        if isinstance(record, records.State) and record.held_ns is not None:
+            return True
+    return False

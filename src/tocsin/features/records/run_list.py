@@ -1,0 +1,118 @@
+"""The runs of a folder as rows: when, what, by whom, how it went."""
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import msgspec
+
+from tocsin.config.drills import load_drill_texts
+from tocsin.errors import BrokenRunError, TocsinError
+from tocsin.features.records.round_files import DROPPED, REPEATED, facts_of, note_of
+from tocsin.features.records.round_report import RoundReport, report_of
+from tocsin.journal.reader import Journal, OnBroken, reckoning
+from tocsin.journal.runs import all_runs
+from tocsin.model.drill import Drill
+
+
+class Row(msgspec.Struct, frozen=True, kw_only=True):
+    """One run. ``wall`` is its begin, RFC 3339 in UTC; ``drill`` and ``round`` are empty and 0 for a match. ``clean``
+    is what the drill's rule says, None where nothing can be said; ``counted`` whether it may be held against others."""
+
+    folder: str
+    wall: str
+    label: str
+    game: str
+    plan: str
+    source: str
+    outcome: str
+    drill: str = ""
+    round: int = 0
+    crew: str = ""
+    people: dict[str, str] = {}            # key by role
+    marks: int = 0
+    clean: bool | None = None
+    counted: bool = False
+    taken_out: str = ""
+    error_ms: int | None = None
+
+
+class Wanted(msgspec.Struct, frozen=True, kw_only=True):
+    """Which runs are asked for; what is empty asks for all. ``since`` and ``until`` are dates, both inclusive."""
+
+    drill: str = ""
+    label: str = ""
+    crew: str = ""
+    person: str = ""                       # a key
+    since: str = ""
+    until: str = ""
+
+    def fits(self, row: Row) -> bool:
+        """Return whether a run is asked for. Texts need only be part of what stands there, whatever their case."""
+        day = row.wall[:10]
+        return (
+            self.drill.casefold() in row.drill.casefold()
+            and self.label.casefold() in row.label.casefold()
+            and self.crew in ("", row.crew)
+            and (not self.person or self.person in row.people.values())
+            and (not self.since or day >= self.since)
+            and (not self.until or day <= self.until)
+        )
+
+
+def rows(runs: Path, on_broken: OnBroken) -> Iterator[Row]:
+    """Yield a row for each run below ``runs``, the newest first; of one that cannot be read ``on_broken`` is told.
+
+    Raises JournalError where the folder itself cannot be read.
+    """
+    for journal in all_runs(runs, on_broken):
+        try:
+            row = row_of(journal)
+        except BrokenRunError as error:
+            on_broken(error)
+        else:
+            yield row
+
+
+def row_of(journal: Journal) -> Row:
+    """Return what a list says of a run. Raises BrokenRunError where its records contradict each other."""
+    with reckoning(journal):
+        return _row_of(journal)
+
+
+def _row_of(journal: Journal) -> Row:
+    header, facts = journal.header, facts_of(journal.header)
+    report = report_of_round(journal)
+    timeline = header.timeline
+    people = header.options.get("people")
+    note = note_of(journal, DROPPED, REPEATED)
+    return Row(
+        folder=str(journal.path.parent),
+        wall=header.wall,
+        label=header.label,
+        game=timeline.game if timeline else "",
+        plan=timeline.plan if timeline else "",
+        source=str(header.options.get("source", "")),
+        outcome=journal.end.outcome if journal.end else "cut short",
+        drill=facts.name if facts else "",
+        round=facts.round if facts else 0,
+        crew=facts.crew if facts else "",
+        people={str(k): str(v) for k, v in people.items()} if isinstance(people, dict) else {},
+        marks=len(journal.marks),
+        clean=report.result.clean if report else None,
+        counted=bool(report and report.result.counted and not note),
+        taken_out=(note.text or note.what) if note else "",
+        error_ms=report.result.error_ms if report else None,
+    )
+
+
+def report_of_round(journal: Journal) -> RoundReport | None:
+    """Return a round's result; None for a match, a round that did not end, or files that cannot be read any more."""
+    header, facts = journal.header, facts_of(journal.header)
+    if facts is None or header.timeline is None or journal.end is None or journal.end.outcome != "over":
+        return None
+    try:
+        found = load_drill_texts(header.files)
+    except TocsinError:
+        return None
+    drill: Drill = found.drill
+    return report_of(journal.records, header.timeline, found.files.game, drill, half_speed=facts.half_speed)

@@ -1,0 +1,1 @@
+"""What trials share: questions asked before, cues that belong to no match, answer keys."""

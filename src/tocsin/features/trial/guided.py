@@ -1,0 +1,138 @@
+"""A measurement that a person begins: cautions, a key, one piece that is played to its end, and no more."""
+
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from typing import Literal, NamedTuple
+
+from tocsin.config.load import Loaded
+from tocsin.features.trial.cue_files import hushed
+from tocsin.features.trial.questions import Cautions
+from tocsin.journal import records
+from tocsin.model.clock.origin import Phase
+from tocsin.model.timeline.timeline import MATCH, Point
+from tocsin.runner.ending import Ending
+from tocsin.runner.options import LEAD_IN_NS, RunOptions
+from tocsin.runner.outcome import Done, Outcome, Refused
+from tocsin.runner.piece import Piece
+from tocsin.runner.programme import Programme
+from tocsin.runner.stage import Stage
+
+_TERMINAL = "terminal"                   # what plays a screen's cue where there is no window
+_QUIET = ("louder", "softer", "mute")     # not while it runs: all signals must stay alike
+
+
+class Played(NamedTuple):
+    """A firing that a device was called for: when it was to land by that call and the rig's latency, in nanoseconds on
+    the shared clock, and the same after the begin of the piece. ``device`` is its channel or the role of its pad."""
+
+    cue: str
+    device: str
+    at_ns: int
+    after_ns: int
+
+
+def played_in(kept: Iterable[records.Record]) -> Iterator[Played]:
+    """Yield what devices played. What only a terminal showed is none of it: that is drawn too slowly to be timed."""
+    origin_ns = 0
+    for record in kept:
+        if isinstance(record, records.Origin) and record.anchor == MATCH and record.origin_ns is not None:
+            origin_ns = record.origin_ns
+        elif isinstance(record, records.Firing) and record.outcome == "played" and record.late_ns is not None:
+            after_ns = record.due_ns + record.late_ns
+            if record.by != (_TERMINAL,):
+                yield Played(record.cue, record.role or record.channel, origin_ns + after_ns, after_ns)
+
+
+class Guided(Programme):
+    """Plays one piece and leaves. ``kept`` are its records, none if it was not played to its end; ``absent`` says of
+    each channel that is not there why; ``window`` is whether there is one; ``deserted``: nobody could press a key."""
+
+    reloads = False
+    of_match = False
+
+    def __init__(
+        self,
+        files: Loaded,
+        options: RunOptions,
+        questions: Sequence[str],
+        card: Sequence[str],
+        begins_by: Literal["start", "yes"] = "start",
+        meanwhile: str = "",
+        say: Callable[[str], None] | None = None,
+    ) -> None:
+        """Take what is played, what is asked before, what a person must know, by which key it begins, what they
+        have to do meanwhile, and what prints a line where the terminal shows nothing else."""
+        super().__init__(files, options)
+        self.kept: tuple[records.Record, ...] = ()
+        self.absent: dict[str, str] = {}
+        self.window = self.deserted = False
+        self._cautions = Cautions(questions)
+        self._card = tuple(card)
+        self._begins_by = begins_by
+        self._meanwhile = meanwhile
+        self._say = say
+
+    def piece(self, plan_no: int) -> Piece:
+        """Return the piece; no face can tell when its signals come."""
+        found = self._files.plans[plan_no]
+        return Piece(self._files, hushed(found.timeline), found.plan.patterns, Point(MATCH, 0), {})
+
+    def turn(self, stage: Stage, now_ns: int) -> None:
+        """Leave where nobody can answer the questions; in the terminal say once where they are asked."""
+        if not stage.front.opened:
+            return
+        if self._say is not None:
+            if stage.has_window and not stage.front.in_terminal:
+                self._say("The window shows it." if not stage.by_key else "The window asks.")
+            self._say = None
+        if stage.by_key and not stage.front.interactive and not self.deserted:
+            self.deserted = True
+            stage.leave("nobody can press a key")
+
+    def card(self, now_ns: int) -> tuple[str, ...]:
+        """Return what a person must know before it begins."""
+        return self._card
+
+    def ask(self, stage: Stage, phase: Phase) -> str:
+        """Return the question or the key that is due."""
+        if phase != "standby":
+            return "That was all" if phase == "over" else self._meanwhile
+        key = stage.keymap.key_for(self._begins_by)
+        return self._cautions.ask(stage.keymap) or f"Press {key}: begin"
+
+    def keys(self, phase: Phase) -> tuple[tuple[str, str], ...]:
+        """Return the keys for what is due."""
+        if phase != "standby":
+            return ()
+        answers = (("yes", "yes"), ("no", "no")) if self._cautions.open else ()
+        begin = (("yes", "begin"),) if not self._cautions.open and self._begins_by == "yes" else ()
+        return (*answers, *begin, ("softer", "softer"), ("louder", "louder"))
+
+    def act(self, action: str, stage: Stage, now_ns: int) -> Outcome | None:
+        """Take an answer; begin by its key once all are given."""
+        if stage.match.lifecycle.phase != "standby":
+            return Done() if action in _QUIET else None
+        if action in ("yes", "no") and self._cautions.open:
+            return self._cautions.answer(action, now_ns)
+        if action == self._begins_by:
+            if self._cautions.open:
+                return Refused("answer the questions first")
+            return stage.start(now_ns, LEAD_IN_NS)
+        return None
+
+    def take_notes(self) -> list[records.Note]:
+        """Return what was answered before it began."""
+        return self._cautions.take_notes()
+
+    def ended(self, stage: Stage, ending: Ending, now_ns: int) -> tuple[str, ...]:
+        """Keep what was recorded, and leave."""
+        board = stage.board
+        self.absent = {
+            channel: board.why(channel) or board.state(channel)
+            for channel in stage.channels
+            if board.state(channel) != "ready"
+        }
+        self.window = stage.has_window
+        if ending.outcome == "over":
+            self.kept = tuple(stage.match.record.kept)
+        stage.leave("measured")
+        return ()

@@ -1,0 +1,75 @@
+"""Budgets of the strip: current, time on the wire, frames a second. They need a rig."""
+
+from collections.abc import Iterator
+
+from tocsin.lint.finding import Finding
+from tocsin.lint.limits import DIM_SHARE, FEWEST_FRAMES, LATE_LIGHT_NS, USB_MA
+from tocsin.lint.subject import Devices, Subject
+from tocsin.model.pattern import LightPattern
+from tocsin.model.rig import Light, Rig
+from tocsin.units import NS_PER_MS, NS_PER_S
+
+_SAMPLES = 16                          # moments of a round at which a pattern's current is looked at
+_STANDING = ("solid", "stripes")
+
+
+def budgets(subject: Subject) -> Iterator[Finding]:
+    """Yield what the plan asks of the rig's strip that it cannot give."""
+    if subject.rig is None or subject.rig.light is None:
+        return
+    light = subject.rig.light
+    used = {name: cue for (channel, name), cue in subject.used.items() if channel == "light"}
+    patterns = {name: subject.plan.patterns.light[name] for name in used}
+    if not patterns:
+        return
+    yield from _current(subject, light, patterns)
+    frames = NS_PER_S / subject.devices.frame_interval_ns(light)
+    moving = [name for name, pattern in patterns.items() if pattern.form not in _STANDING]
+    if moving and frames < FEWEST_FRAMES.value:
+        facts = {"frames": f"{frames:.1f}", "leds": str(light.leds), "baud": str(light.baud), "pattern": moving[0]}
+        yield Finding(code="few_frames", level="warning", file="rig", path=("light", "leds"), facts=facts)
+
+
+def budgets_of_rig(rig: Rig, devices: Devices) -> Iterator[Finding]:
+    """Yield what is wrong with a rig's strip whatever the plan."""
+    light = rig.light
+    if light is None:
+        return
+    if light.max_ma > USB_MA.value:
+        facts = {"max_ma": str(light.max_ma)}
+        yield Finding(code="more_than_usb", level="advice", file="rig", path=("light", "max_ma"), facts=facts)
+    wire_ns = devices.frame_wire_ns(light)
+    late_ns = wire_ns - light.latency_ns
+    if late_ns > LATE_LIGHT_NS.value:
+        facts = {
+            "leds": str(light.leds), "baud": str(light.baud), "wire": f"{wire_ns / NS_PER_MS:.0f} ms",
+            "late": f"{late_ns / NS_PER_MS:.0f} ms",
+        }  # fmt: skip
+        path = ("light", "latency_ms" if light.latency_ns else "leds")
+        yield Finding(code="slow_wire", level="warning", file="rig", path=path, facts=facts)
+
+
+def _current(subject: Subject, light: Light, patterns: dict[str, LightPattern]) -> Iterator[Finding]:
+    """Yield a current limit that dims the strip so far that it is hardly seen, with the pattern that asks for most.
+
+    Less than that is what a limit is for, and no news.
+    """
+    asked = {name: _most_ma(subject.devices, light, pattern) for name, pattern in patterns.items()}
+    name = max(asked, key=lambda pattern: asked[pattern])
+    if asked[name] <= light.max_ma:
+        return
+    # The channel dims every frame by the same share, as if all of it were white.
+    share = light.max_ma / subject.devices.current_ma([(255, 255, 255)] * light.leds)
+    if share >= DIM_SHARE.value:
+        return
+    facts = {
+        "pattern": name, "asked": f"{asked[name]:.0f}", "max_ma": str(light.max_ma), "share": f"{share * 100:.1f}%"
+    }  # fmt: skip
+    yield Finding(code="strip_dimmed", level="warning", file="rig", path=("light", "max_ma"), facts=facts)
+
+
+def _most_ma(devices: Devices, light: Light, pattern: LightPattern) -> float:
+    """Return the current that a pattern's brightest frame would draw at the rig's brightness, without the limit."""
+    moments = [0] if pattern.form in _STANDING else [n * pattern.cycle_ns // _SAMPLES for n in range(_SAMPLES)]
+    frames = (devices.strip_colours(pattern, light.leds, at_ns, 1.0) for at_ns in moments)
+    return max(devices.current_ma(devices.limited(frame, light.brightness, float("inf"))) for frame in frames)

@@ -1,0 +1,121 @@
+"""Clashes: cues that want one device at once, which of them wins, and what is cut.
+
+A hold that a higher priority covers for a while is what priorities are for: of what shows, only what is hardly seen is
+a finding. On a pad and in the ear any cut counts, since half a form is another form.
+"""
+
+from bisect import bisect_right
+from collections.abc import Iterator, Sequence
+
+from tocsin.lint.finding import Finding, Level
+from tocsin.lint.hands import shaken_until_ns
+from tocsin.lint.limits import SEEN_NS
+from tocsin.lint.subject import Subject
+from tocsin.lint.tracks import Placed, Track, foremost, played
+from tocsin.model.plan import ChannelName
+from tocsin.units import format_clock
+
+_NEVER: dict[ChannelName, str] = {"rumble": "felt", "sound": "heard", "light": "seen", "screen": "seen"}
+
+
+def clashes(subject: Subject) -> Iterator[Finding]:
+    """Yield cues that another one keeps out or cuts, each pair once a device."""
+    told: set[tuple[str, str, str, str]] = set()
+    for track in subject.tracks:
+        for code, loser, winner, facts in _of(subject, track):
+            key = (code, loser.firing.cue, winner.firing.cue, loser.firing.channel)
+            if key not in told:
+                told.add(key)
+                yield _finding(subject, track, code, loser, winner, facts)
+
+
+_Clash = tuple[str, Placed, Placed, dict[str, str]]
+
+
+def _of(subject: Subject, track: Track) -> Iterator[_Clash]:
+    for role in track.roles():
+        yield from _cut(subject, track.pad(role), f"the {role}'s pad")
+    yield from _cut(subject, track.of("sound"), "the loudspeaker")
+    yield from _covered(track.of("light"), "the strip")
+    yield from _covered(track.of("screen"), "the screen")
+
+
+def _cut(subject: Subject, placed: Sequence[Placed], where: str) -> Iterator[_Clash]:
+    """Yield what is kept out, or cut before it has come to its end."""
+    for one in played(placed):
+        if one.by is None:
+            continue
+        lasts_ns = one.end_ns - one.placed.begin_ns
+        whole_ns = _needs_ns(subject, one.placed)
+        if lasts_ns == 0:
+            yield "never_plays", one.placed, one.by, {"where": where}
+        elif lasts_ns < whole_ns:
+            facts = {"where": where, "shown": format_clock(lasts_ns), "whole": format_clock(whole_ns)}
+            yield "cut_short", one.placed, one.by, facts
+
+
+def _needs_ns(subject: Subject, placed: Placed) -> int:
+    whole_ns = placed.end_ns - placed.begin_ns
+    if placed.firing.channel != "rumble":
+        return whole_ns
+    return min(whole_ns, shaken_until_ns(subject.plan.patterns.rumble[placed.firing.pattern]))
+
+
+def _covered(placed: Sequence[Placed], where: str) -> Iterator[_Clash]:
+    """Yield what shows for less than it takes to be seen, because another cue shows in its place."""
+    spans = foremost(placed)
+    begins = [span.begin_ns for span in spans]
+    shown_ns: dict[int, int] = {}
+    for span in spans:
+        if span.placed is not None:
+            no = span.placed.firing.no
+            shown_ns[no] = shown_ns.get(no, 0) + span.end_ns - span.begin_ns
+    for one in placed:
+        whole_ns, seen_ns = one.end_ns - one.begin_ns, shown_ns.get(one.firing.no, 0)
+        if seen_ns >= min(whole_ns, SEEN_NS.value):
+            continue
+        over = (spans[place].placed for place in range(bisect_right(begins, one.begin_ns) - 1, len(spans)))
+        winner = next(other for other in over if other is not None and other is not one)
+        if _alike(one, winner):
+            continue                               # what looks the same takes nothing away
+        if seen_ns == 0:
+            yield "never_shows", one, winner, {"where": where}
+        else:
+            facts = {"where": where, "shown": format_clock(seen_ns), "whole": format_clock(whole_ns)}
+            yield "hardly_shows", one, winner, facts
+
+
+def _alike(one: Placed, other: Placed) -> bool:
+    """Return whether two firings of strip or screen look the same."""
+    same_word = one.firing.channel == "light" or one.firing.word.lower() == other.firing.word.lower()
+    return one.firing.pattern == other.firing.pattern and same_word
+
+
+def _finding(
+    subject: Subject, track: Track, code: str, loser: Placed, winner: Placed, facts: dict[str, str]
+) -> Finding:
+    one = loser.firing
+    facts = {
+        **facts, "cue": one.cue, "rival": _rival(loser, winner), "never": _NEVER[one.channel],
+        "when": track.when(loser.begin_ns), "else": _else(loser, winner),
+    }  # fmt: skip
+    # What shows for a moment may be meant so; half a rumble or half a sound never is.
+    level: Level = "advice" if code == "hardly_shows" else "warning"
+    return Finding(code=code, level=level, path=subject.rhythm(one.cue), facts=facts)
+
+
+def _else(loser: Placed, winner: Placed) -> str:
+    """Return what mends a cut besides more time: against itself no priority helps."""
+    own = loser.firing.cue == winner.firing.cue
+    return "take a shorter pattern" if own else f"give '{loser.firing.cue}' the higher priority"
+
+
+def _rival(loser: Placed, winner: Placed) -> str:
+    """Return what wins, and by which rule."""
+    one, other = loser.firing, winner.firing
+    if one.cue == other.cue:
+        return "the same cue, which comes again meanwhile"
+    if one.priority != other.priority:
+        return f"'{other.cue}' (priority {other.priority} against {one.priority})"
+    rule = "stands further down" if loser.begin_ns == winner.begin_ns else "is newer"
+    return f"'{other.cue}' (which {rule}; both have priority {one.priority})"

@@ -1,0 +1,47 @@
+"""All findings of a plan, with or without a rig, and of a rig by itself."""
+
+from collections.abc import Iterable
+
+from tocsin.lint.budgets import budgets, budgets_of_rig
+from tocsin.lint.clashes import clashes
+from tocsin.lint.colours import colours
+from tocsin.lint.finding import LEVELS, Finding
+from tocsin.lint.flashing import flashing
+from tocsin.lint.hands import hands
+from tocsin.lint.leads import leads
+from tocsin.lint.senses import senses, senses_of_rig
+from tocsin.lint.sounds import sounds
+from tocsin.lint.speech import speech
+from tocsin.lint.subject import Devices, Subject
+from tocsin.lint.words import words
+from tocsin.model.mistake import Path
+from tocsin.model.rig import Rig
+
+_ALL = (flashing, leads, words, hands, senses, senses_of_rig, colours, clashes, sounds, speech, budgets)
+
+
+def inspect(subject: Subject) -> tuple[Finding, ...]:
+    """Return what speaks against a plan, and against the rig as far as the plan uses it: one finding a code and place,
+    the worst of them."""
+    return _distinct(finding for look in _ALL for finding in look(subject))
+
+
+def inspect_rig(rig: Rig, devices: Devices) -> tuple[Finding, ...]:
+    """Return what speaks against a rig whatever the plan."""
+    return _distinct(budgets_of_rig(rig, devices))
+
+
+def _distinct(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    worst: dict[tuple[str, str, Path, str], Finding] = {}
+    for finding in findings:
+        # Of one place each device and role tells something of its own.
+        apart = finding.facts.get("device", "") + finding.facts.get("where", "") + finding.facts.get("whose", "")
+        key = (finding.code, finding.file, finding.path, apart)
+        known = worst.get(key)
+        if known is None or _rank(finding) < _rank(known):
+            worst[key] = finding
+    return tuple(worst.values())
+
+
+def _rank(finding: Finding) -> tuple[int, float]:
+    return LEVELS.index(finding.level), -float(finding.facts.get("changes", "0"))

@@ -1,0 +1,141 @@
+"""Leads: whether a call comes early enough before what it announces.
+
+A window *costs* when a stake in it goes to the opponents, or when its id says that robots keep off. Where the game
+has no stakes for a window nobody can tell; then what is found is advice.
+"""
+
+from bisect import bisect_left, bisect_right
+from collections.abc import Iterator
+from typing import Literal
+
+from tocsin.lint.finding import Finding, Level
+from tocsin.lint.limits import ANNOUNCES_NS, BREAK_OFF_NS, SIGN_OF_LIFE
+from tocsin.lint.subject import Subject
+from tocsin.lint.tracks import Placed, Track
+from tocsin.model.plan import Cue
+from tocsin.model.timeline.point import WindowSpan
+from tocsin.units import format_clock
+
+BREAK_OFF, HOME = "break_off", "home"          # the ids of the two leads that findings know
+KEEP_OFF = ("no_contact", "keep_off")          # ids of windows in which contact costs
+
+Worth = Literal["costs", "gains", "unknown"]
+
+
+def leads(subject: Subject) -> Iterator[Finding]:
+    """Yield leads that are short or unused, calls that come too late, windows that nothing announces."""
+    yield from _short_leads(subject)
+    yield from _unused(subject)
+    yield from _return(subject)
+    for span in subject.timeline.windows:
+        if not _begins_with_a_period(subject, span):
+            yield from _window(subject, span)
+
+
+def _short_leads(subject: Subject) -> Iterator[Finding]:
+    for lead, lasts_ns in subject.plan.leads.items():
+        shown = subject.measured.get(lead)
+        facts = {"lead": lead, "lasts": format_clock(lasts_ns)}
+        if shown is not None:
+            facts |= {"rounds": _rounds(shown.rounds), "more": str(shown.missing), "least": format_clock(shown.ns)}
+        if shown is not None and not shown.missing:
+            if lasts_ns < shown.ns:
+                yield Finding(code="lead_below_runs", level="warning", path=("lead", lead), facts=facts)
+            continue
+        if shown is not None:
+            yield Finding(code="lead_few_rounds", level="advice", path=("lead", lead), facts=facts)
+        if lead == BREAK_OFF and lasts_ns < BREAK_OFF_NS.value:
+            facts = facts | {"least": format_clock(int(BREAK_OFF_NS.value))}
+            yield Finding(code="lead_short", level="warning", path=("lead", lead), facts=facts)
+
+
+def _rounds(number: int) -> str:
+    return f"{number} round{'' if number == 1 else 's'}"
+
+
+def _unused(subject: Subject) -> Iterator[Finding]:
+    """Yield leads that no cue names; ``break_off`` and, where there is a main call, ``home`` count by themselves."""
+    used = {moment.lead for cue in subject.plan.cues for moment in (*cue.at, *cue.until)} | {BREAK_OFF}
+    if subject.main is not None:
+        used.add(HOME)
+    for lead in subject.plan.leads:
+        if lead not in used:
+            yield Finding(code="unused_lead", level="advice", path=("lead", lead), facts={"lead": lead})
+
+
+def _return(subject: Subject) -> Iterator[Finding]:
+    """Yield a main call that leaves less than the lead ``home`` until the end of the match."""
+    shown = subject.measured.get(HOME)
+    bound_ns = shown.ns if shown is not None and not shown.missing else 0
+    travel_ns = max(subject.plan.leads.get(HOME, 0), bound_ns)
+    main, end = subject.main, subject.timeline.match_end()
+    if not travel_ns or main is None:
+        return
+    for track in subject.tracks:
+        begins = [p.begin_ns for p in track.placed if p.firing.cue == main.id]
+        if track.anchor != end.anchor or not begins:
+            continue
+        left_ns = end.offset_ns - min(begins)
+        if left_ns < travel_ns:
+            facts = {"cue": main.id, "left": format_clock(left_ns), "least": format_clock(travel_ns)}
+            yield Finding(code="return_late", level="warning", path=subject.moment(main.id), facts=facts)
+
+
+def _begins_with_a_period(subject: Subject, span: WindowSpan) -> bool:
+    """Return whether everybody sees a window begin, since a period does; or nobody can know it beforehand."""
+    slots = subject.timeline.periods
+    known = any(segment.anchor == span.begin.anchor for segment in subject.timeline.segments)
+    return not known or any((slot.anchor, slot.begin_ns) == (span.begin.anchor, span.begin.offset_ns) for slot in slots)
+
+
+def _window(subject: Subject, span: WindowSpan) -> Iterator[Finding]:
+    worth = _worth(subject, span.id)
+    for track in subject.tracks:
+        if track.anchor == span.begin.anchor:
+            yield from _on_track(subject, span, track, worth)
+    if not any(track.anchor == span.begin.anchor for track in subject.tracks):
+        yield _unannounced(span, worth)
+
+
+def _on_track(subject: Subject, span: WindowSpan, track: Track, worth: Worth) -> Iterator[Finding]:
+    begin_ns = span.begin.offset_ns
+    calls = [p for p in _ahead(subject, track, begin_ns) if _announces(subject.cue_of(p), worth)]
+    if not calls:
+        yield _unannounced(span, worth)
+        return
+    earliest = min(calls, key=lambda p: (p.begin_ns, p.firing.no))
+    ahead_ns = begin_ns - earliest.begin_ns
+    least_ns = subject.plan.leads.get(BREAK_OFF, int(BREAK_OFF_NS.value))
+    if worth != "gains" and ahead_ns < least_ns:
+        how = f"only {format_clock(ahead_ns)} before it begins" if ahead_ns else "only as it begins"
+        facts = {"cue": earliest.firing.cue, "window": span.title, "how": how, "least": format_clock(least_ns)}
+        yield Finding(code="call_late", level=_level(worth), path=subject.moment(earliest.firing.cue), facts=facts)
+
+
+def _ahead(subject: Subject, track: Track, begin_ns: int) -> Iterator[Placed]:
+    """Yield what begins shortly before a time or with it, and what began earlier and still shows then."""
+    begins = [p.begin_ns for p in track.placed]
+    near = bisect_left(begins, begin_ns - int(ANNOUNCES_NS.value))
+    yield from track.placed[near : bisect_right(begins, begin_ns)]
+    yield from (p for p in track.placed[:near] if p.firing.held and p.end_ns >= begin_ns)
+
+
+def _announces(cue: Cue, worth: Worth) -> bool:
+    return cue.priority > SIGN_OF_LIFE.value and (worth == "gains" or "driver" in cue.roles)
+
+
+def _unannounced(span: WindowSpan, worth: Worth) -> Finding:
+    facts = {"window": span.title, "id": span.id, "whom": "" if worth == "gains" else " to the driver"}
+    level = "advice" if worth == "gains" else _level(worth)
+    return Finding(code="window_unannounced", level=level, path=("game",), facts=facts)
+
+
+def _level(worth: Worth) -> Level:
+    return "warning" if worth == "costs" else "advice"
+
+
+def _worth(subject: Subject, window: str) -> Worth:
+    stakes = [stake for stake in subject.game.stakes if stake.during == window]
+    if window in KEEP_OFF or any(stake.to == "opponents" for stake in stakes):
+        return "costs"
+    return "gains" if stakes else "unknown"

@@ -1,0 +1,373 @@
+"""The one table of what findings say: by stable code, the sentence, the reason, the mend, and the limits it goes by.
+
+``{name}`` stands for a fact of the finding. Codes never change their meaning: programs read them.
+"""
+
+from typing import NamedTuple
+
+from tocsin.lint import limits as limit
+from tocsin.lint.finding import Level
+from tocsin.lint.limits import Limit
+
+
+class Kind(NamedTuple):
+    """What a finding of one code says. ``levels`` are those that it may have, ``limits`` what it is held against."""
+
+    levels: tuple[Level, ...]
+    says: str
+    why: str
+    mend: str
+    limits: tuple[Limit, ...]
+
+
+_BAD: tuple[Level, ...] = ("error",)
+_WARN: tuple[Level, ...] = ("warning",)
+_TELL: tuple[Level, ...] = ("advice",)
+
+_FLASHING = {
+    "flash": Kind(
+        ("error", "warning"),
+        "{cues} would make the {device} flash {flashes} times in the second that begins {when} ({changes} changes "
+        "between bright and dark), on {area}.",
+        "Fast flashing can bring on a seizure. Devices hold it back, so it will not look as written.",
+        "Take a longer cycle, or more time between the cues, so that a second holds two flashes at most.",
+        (limit.MOST_FLASHES, limit.WISE_FLASHES),
+    ),
+    "red_flash": Kind(
+        ("error", "warning"),
+        "{cues} would make the {device} flash {flashes} times in red in one second {when}, on {area}.",
+        "Red that flashes brings on seizures soonest. Devices hold it back, so it will not look as written.",
+        "Take another colour: yellow, orange, sky_blue or white.",
+        (limit.MOST_FLASHES, limit.WISE_FLASHES),
+    ),
+    "moving_stripes": Kind(
+        _WARN,
+        "The light pattern '{pattern}' lets stripes run along the strip.",
+        "Stripes that move disturb more than standing ones, and may do harm as flashing does.",
+        'Write: form = "stripes", or "sweep" for one block that moves.',
+        (limit.STILL_STRIPES,),
+    ),
+}
+
+_LEADS = {
+    "lead_short": Kind(
+        _WARN,
+        "The lead '{lead}' is {lasts}: a robot that pushes does not get away in that time.",
+        "Noticing, braking and opening a gap take their time, and the clock is not exact.",
+        "Take {least} or more, or measure what your drivers need.",
+        (limit.BREAK_OFF_NS,),
+    ),
+    "lead_below_runs": Kind(
+        _WARN,
+        "The lead '{lead}' is {lasts}, but by your {rounds} nine in ten need up to {least}.",
+        "What your own drivers have shown counts for more than any estimate.",
+        "Take {least} or more.",
+        (limit.MEASURED_LEAD,),
+    ),
+    "lead_few_rounds": Kind(
+        _TELL,
+        "The lead '{lead}' is {lasts}. Your {rounds} are too few to bound what is needed, that takes {more} more; the "
+        "longest so far took {least}.",
+        "The longest of a few rounds is often exceeded: it is no bound.",
+        "Mark more rounds. Until then take no less than the longest so far, {least}.",
+        (limit.MEASURED_LEAD,),
+    ),
+    "unused_lead": Kind(
+        _TELL,
+        "No cue counts from the lead '{lead}'.",
+        "Whoever changes it expects that calls move, and none does.",
+        "Name it where a cue should go by it, such as: at = \"driver.end-{lead}\". Else take the line away.",
+        (limit.USED_LEADS,),
+    ),
+    "return_late": Kind(
+        _WARN,
+        "The call '{cue}' comes {left} before the end, but the way home takes {least}.",
+        "Whoever hears it then does not arrive in time.",
+        "Let it come {least} before the end, such as: at = \"match.end-home\"",
+        (limit.TRAVEL,),
+    ),
+    "call_late": Kind(
+        ("warning", "advice"),
+        "The first call for '{window}' is '{cue}', and it comes {how}.",
+        "The rule bites from the window's begin on: a call has to leave time to break off.",
+        "Let it, or another cue, come {least} or more before the window begins.",
+        (limit.AHEAD, limit.ANNOUNCES_NS),
+    ),
+    "window_unannounced": Kind(
+        ("warning", "advice"),
+        "No cue announces '{window}'{whom}.",
+        "Nobody watches a clock under pressure: what is not called is missed.",
+        "Add a cue that comes shortly before {id}.begin.",
+        (limit.ANNOUNCES_NS,),
+    ),
+}
+
+_WORDS = {
+    "reserved_word": Kind(
+        _BAD,
+        "The cue '{cue}' says '{word}'.",
+        "Somebody may take it for a permission or for the stop, and walk up to a robot that moves.",
+        "Take a word for what drivers do: Home, Keep off, Last one.",
+        (limit.FIELD_WORDS,),
+    ),
+    "reserved_name": Kind(
+        _WARN,
+        "The cue's id '{cue}' holds '{word}'.",
+        "The id is not shown here, but people use it when they talk about the plan.",
+        "Name it for what drivers do, such as home or keep_off.",
+        (limit.FIELD_WORDS,),
+    ),
+    "long_phrase": Kind(
+        _TELL,
+        "'{word}' takes about {takes} to say.",
+        "A long call ends when it should have begun to work. (An estimate by syllables.)",
+        "Take one or two syllables.",
+        (limit.LONGEST_PHRASE_NS, limit.SYLLABLE_NS),
+    ),
+    "words_crowd": Kind(
+        _WARN,
+        "'{word}' comes {gap} '{other}', {when}.",
+        "Two words at once are read as neither.",
+        "Put them 1 s apart or more, or give one of them without a screen.",
+        (limit.APART_NS,),
+    ),
+    "many_cues": Kind(
+        _TELL,
+        "The driver gets cues at {count} moments of a match; '{cue}' is the first that is too many.",
+        "Whoever is called all the time no longer notices the call that matters.",
+        'Take some away, or give them to others: for = ["operator", "coach"]',
+        (limit.MOST_FOR_DRIVER,),
+    ),
+}
+
+_HANDS = {
+    "short_pulse": Kind(
+        _WARN,
+        "A pulse of the rumble pattern '{pattern}' lasts {lasts}.",
+        "A motor takes 60 to 150 ms to spin up: so short a pulse is hardly felt, and not counted.",
+        "Let each pulse last 200 ms or longer.",
+        (limit.SHORTEST_PULSE_NS,),
+    ),
+    "short_gap": Kind(
+        _WARN,
+        "Only {gap} lie between two pulses of the rumble pattern '{pattern}'.",
+        "A motor takes 100 to 200 ms to stop: both pulses are felt as one buzz.",
+        "Let each pause last 150 ms or longer.",
+        (limit.SHORTEST_GAP_NS,),
+    ),
+    "weak_pulse": Kind(
+        _WARN,
+        "A pulse of the rumble pattern '{pattern}' has a strength of {strength}.",
+        "Hands that steer a robot do not feel it.",
+        "Take 0.8 or more on one of the two motors.",
+        (limit.WEAKEST,),
+    ),
+    "weak_pad": Kind(
+        _WARN,
+        "On the {role}'s pad a strength of {strength} is left of the rumble pattern '{pattern}'.",
+        "The rig's strength and the pattern's are multiplied. Hands that steer do not feel so little.",
+        "Raise this strength, or that of the pattern.",
+        (limit.WEAKEST,),
+    ),
+    "long_effect": Kind(
+        _WARN,
+        "A pulse of the rumble pattern '{pattern}' lasts {lasts}.",
+        "It numbs the hand, and other players of the plan, such as the exported page, cut it.",
+        "Take several shorter pulses.",
+        (limit.LONGEST_EFFECT_NS,),
+    ),
+    "much_vibration": Kind(
+        _TELL,
+        "{whose} pad vibrates for {lasts} of the match in all.",
+        "Hands grow numb, and what comes often is no longer noticed.",
+        "Take shorter patterns, or fewer cues that rumble.",
+        (limit.MOST_VIBRATION_NS,),
+    ),
+    "many_forms": Kind(
+        _WARN,
+        "{whose} pad gives {count} forms; '{cue}' brings the first that is too many.",
+        "Under load hands no longer tell them apart, and then the main call is mistaken too.",
+        "Use one of the other patterns again: triple, long, short.",
+        (limit.MOST_FORMS, limit.LONG_PULSE_NS),
+    ),
+    "hands_away": Kind(
+        _WARN,
+        "The cue '{cue}' shakes a pad in {where}, {when}.",
+        "The pads lie on a shelf then: nobody feels it, and a pad may fall.",
+        "Take rumble away, and call by screen or sound there.",
+        (limit.HANDS_AWAY,),
+    ),
+    "press_too_early": Kind(
+        _WARN,
+        "The cue '{cue}' says '{word}' in {where}, {when}.",
+        "Whoever touches a pad in the autonomous period breaks a rule in most games.",
+        "Let it come when the drivers' period begins.",
+        (limit.HANDS_AWAY,),
+    ),
+    "ticking_pad": Kind(
+        _WARN,
+        "{whose} pad rumbles {count} times in the last seconds; the second time it is '{cue}'.",
+        "Hands have work to do then, and a pad that ticks draws them off it.",
+        "Count down for the coach, on screen or by sound.",
+        (limit.LAST_NS,),
+    ),
+}
+
+_SENSES = {
+    "rumble_alone": Kind(
+        _WARN,
+        "The cue '{cue}' is only felt: rumble is all that carries it.",
+        "Whoever holds the pad loosely misses it, and nobody sees that it failed.",
+        "Add light, screen or sound. If it may be missed, write: priority = 3",
+        (limit.FELT, limit.SENSES, limit.SIGN_OF_LIFE),
+    ),
+    "one_sense": Kind(
+        _WARN,
+        "The cue '{cue}' has one channel only ({does}).",
+        "Under pressure one signal gets lost; several together get through.",
+        "Add another channel. If it may be missed, write: priority = 3",
+        (limit.SENSES, limit.SIGN_OF_LIFE),
+    ),
+    "role_left_out": Kind(
+        _WARN,
+        "The main call '{cue}' leaves out the {role}, whose pad gives '{other}'.",
+        "Who does not get the main call works against those who do.",
+        'Write: for = ["driver", "operator"]',
+        (limit.MAIN_FOR_ALL,),
+    ),
+    "rig_lacks": Kind(
+        _TELL,
+        "The plan '{plan}' also asks for what this rig does not have: {missing}.",
+        "Those channels stay silent. The others go on.",
+        "Add what is missing to the rig if you have it.",
+        (limit.RIG,),
+    ),
+    "reaches_nobody": Kind(
+        _WARN,
+        "With this rig nothing is left of the cue '{cue}': none of its channels is there.",
+        "It is given, and nobody notices.",
+        "Add a channel that the rig has, or the device to the rig.",
+        (limit.RIG, limit.SIGN_OF_LIFE),
+    ),
+}
+
+_COLOURS = {
+    "alliance_colour": Kind(
+        _WARN,
+        "The pattern '{pattern}' fills the {device} with {colour}.",
+        "From afar it reads as a sign of the alliance.",
+        "Take yellow, orange, sky_blue or white, or stripes with one of them.",
+        (limit.ALLIANCE,),
+    ),
+    "lamp_colour": Kind(
+        _WARN,
+        "The pattern '{pattern}' fills the {device} with plain {colour}.",
+        "Somebody may take it for the field's own sign, and walk onto it.",
+        "Take yellow, orange, sky_blue or white, or stripes with one of them.",
+        (limit.LAMPS,),
+    ),
+    "faint_letters": Kind(
+        _WARN,
+        "The letters of the screen pattern '{pattern}' have a contrast of {ratio}:1 on their black plate.",
+        "At 5 m, in bright halls, they cannot be read.",
+        "Take white, yellow, orange or sky_blue.",
+        (limit.CONTRAST,),
+    ),
+}
+
+_CLASHES = {
+    "never_plays": Kind(
+        _WARN,
+        "On {where} '{cue}' is never {never} {when}: it loses to {rival}.",
+        "What has lost does not come later either.",
+        "Move one of the two, or give '{cue}' the higher priority.",
+        (limit.ONE_AT_A_TIME,),
+    ),
+    "cut_short": Kind(
+        _WARN,
+        "On {where} '{cue}' lasts {shown} instead of {whole} {when}: it is cut by {rival}.",
+        "Half a signal is another signal.",
+        "Leave more time between the two, or {else}.",
+        (limit.ONE_AT_A_TIME,),
+    ),
+    "never_shows": Kind(
+        _WARN,
+        "On {where} '{cue}' is never {never} {when}: it is hidden by {rival}.",
+        "One thing shows at a time, the highest priority, among equals the newest.",
+        "Move one of the two, or give '{cue}' the higher priority.",
+        (limit.SEEN_NS,),
+    ),
+    "hardly_shows": Kind(
+        _TELL,
+        "On {where} '{cue}' shows for {shown} instead of {whole} {when}: it is hidden by {rival}.",
+        "What shows so shortly is hardly noticed.",
+        "Leave more time between the two, or give '{cue}' the higher priority.",
+        (limit.SEEN_NS,),
+    ),
+}
+
+_SOUNDS = {
+    "evacuation_alarm": Kind(
+        _BAD,
+        "'{cue}' makes the signal that means 'leave the building' {when}.",
+        "That signal is reserved: people would leave, or learn not to.",
+        "Take two pulses, other lengths, or a rise.",
+        (limit.EVACUATION, limit.EVACUATION_PAUSE_NS),
+    ),
+    "pitch_out": Kind(
+        _WARN,
+        "A tone of the sound pattern '{pattern}' is too {way}, at {hz} Hz.",
+        "Small loudspeakers and ears in noise lose it.",
+        "Take a pitch from 500 to 2500 Hz, such as 750.",
+        (limit.LOWEST_HZ, limit.HIGHEST_HZ),
+    ),
+    "speech_over_tone": Kind(
+        _WARN,
+        "The word of '{cue}' ('{word}', about {takes}) still sounds when the tone of '{other}' begins {when}.",
+        "A tone ends a word that still sounds: half of it is heard, just before a call.",
+        "Take a shorter word, leave more time between the two, or let the rig say: speech = false",
+        (limit.SAID_BEFORE, limit.SYLLABLE_NS),
+    ),
+    "quiet_sounds": Kind(
+        _WARN,
+        "The plan is called '{plan}', but its cue '{cue}' makes a sound.",
+        "At events sound is off, and whoever picks a quiet plan there relies on its name.",
+        "Take the sound away, or call the plan something else.",
+        (limit.QUIET,),
+    ),
+}
+
+_BUDGETS = {
+    "strip_dimmed": Kind(
+        _WARN,
+        "The light pattern '{pattern}' asks for {asked} mA and max_ma allows {max_ma}: the strip is dimmed to {share}.",
+        "The limit holds whatever is shown, so all patterns are dimmed alike, and in a bright hall nobody sees them.",
+        "Use fewer LEDs, or a supply that gives more, and raise max_ma no further than it gives.",
+        (limit.DIM_SHARE,),
+    ),
+    "more_than_usb": Kind(
+        _TELL,
+        "max_ma = {max_ma} is more than a USB port gives.",
+        "A port that is overloaded switches off, and the strip with it.",
+        "Feed the strip from a supply of its own, with a fuse, or write: max_ma = 400",
+        (limit.USB_MA,),
+    ),
+    "slow_wire": Kind(
+        _WARN,
+        "A frame of {leds} LEDs takes {wire} at {baud} baud: the light is {late} behind the other channels.",
+        "All channels are meant to land at the same instant.",
+        "Raise baud if the controller can, or set latency_ms in [light] to the time that a frame takes.",
+        (limit.LATE_LIGHT_NS,),
+    ),
+    "few_frames": Kind(
+        _WARN,
+        "{leds} LEDs at {baud} baud get {frames} frames a second, and the light pattern '{pattern}' moves.",
+        "It jerks, and short looks are lost.",
+        "Raise baud if the controller can, use fewer LEDs, or patterns that stand: solid, stripes.",
+        (limit.FEWEST_FRAMES,),
+    ),
+}
+
+KINDS: dict[str, Kind] = {
+    **_FLASHING, **_LEADS, **_WORDS, **_HANDS, **_SENSES, **_COLOURS, **_CLASHES, **_SOUNDS, **_BUDGETS
+}  # fmt: skip

@@ -1,0 +1,124 @@
+"""What is inspected: a compiled plan, perhaps the rig that it is for, and how the devices draw and send."""
+
+from collections.abc import Callable, Mapping, Sequence
+from functools import cached_property
+from typing import NamedTuple
+
+from tocsin.lint.tracks import Placed, Track, tracks_of
+from tocsin.model.clock.schedule import Shot
+from tocsin.model.game import Game
+from tocsin.model.mistake import Path
+from tocsin.model.pattern import LightPattern, Rgb, ScreenPattern
+from tocsin.model.plan import ChannelName, Cue, Plan, Role
+from tocsin.model.rig import Light, Rig
+from tocsin.model.timeline.timeline import Timeline
+
+MAIN = "home"                          # the id of the main call
+
+
+class Devices(NamedTuple):
+    """What the channels know of their devices. It is handed in, since they lie beside this package, so that findings
+    look at the same frames that a run sends."""
+
+    strip_colours: Callable[[LightPattern, int, int, float], list[Rgb]]     # pattern, LEDs, elapsed ns, share left
+    strip_jumps_ns: Callable[[LightPattern, int], list[int]]                # when in its cycle it takes other colours
+    field_colours: Callable[[ScreenPattern, Shot, int], tuple[Rgb, Rgb]]    # of a shot's field, at a time in ns
+    full_until_ns: Callable[[ScreenPattern, Shot], int]
+    frame_share: float                                                      # of the screen that a frame takes
+    current_ma: Callable[[Sequence[Rgb]], float]
+    limited: Callable[[Sequence[Rgb], float, float], list[Rgb]]             # colours, brightness, most mA
+    frame_wire_ns: Callable[[Light], int]
+    frame_interval_ns: Callable[[Light], int]
+
+
+class MeasuredLead(NamedTuple):
+    """What so many ``rounds`` showed of a lead, in nanoseconds: a bound for nine in ten, or, with ``missing`` rounds
+    until there is one, the longest that was seen."""
+
+    ns: int
+    rounds: int
+    missing: int = 0
+
+
+class Subject:
+    """A plan without mistakes in its game. ``own`` names the patterns, by channel and id, that stand in the plan's own
+    file; ``measured`` is what runs have shown to be needed of leads, by name, ``said_ns`` how long words last that this
+    laptop has made, as far as it has."""
+
+    def __init__(
+        self, game: Game, plan: Plan, timeline: Timeline, devices: Devices, *, rig: Rig | None = None,
+        own: frozenset[tuple[ChannelName, str]] = frozenset(), measured: Mapping[str, MeasuredLead] | None = None,
+        said_ns: Mapping[str, int] | None = None,
+    ) -> None:  # fmt: skip
+        self.game = game
+        self.plan = plan
+        self.timeline = timeline
+        self.devices = devices
+        self.rig = rig
+        self.measured = dict(measured or {})
+        self.said_ns = dict(said_ns or {})
+        self._own = own
+        self._places = {cue.id: index for index, cue in enumerate(plan.cues)}
+
+    @cached_property
+    def tracks(self) -> tuple[Track, ...]:
+        """All firings, placed."""
+        return tracks_of(self.timeline)
+
+    @cached_property
+    def used(self) -> dict[tuple[ChannelName, str], str]:
+        """The patterns that are used, by channel and id, each with the first cue that names it."""
+        found: dict[tuple[ChannelName, str], str] = {}
+        for cue in self.plan.cues:
+            for channel, name in cue.patterns.items():
+                found.setdefault((channel, name), cue.id)
+        return found
+
+    @property
+    def main(self) -> Cue | None:
+        """The call that matters most, if the plan has one."""
+        return self.cue(MAIN) if MAIN in self._places else None
+
+    @property
+    def light(self) -> Light:
+        """The strip of the rig, or a usual one."""
+        return self.rig.light if self.rig is not None and self.rig.light is not None else Light()
+
+    def cue(self, cue_id: str) -> Cue:
+        """Return a cue by its id."""
+        return self.plan.cues[self._places[cue_id]]
+
+    def cue_of(self, placed: Placed) -> Cue:
+        """Return the cue that a firing belongs to."""
+        return self.cue(placed.firing.cue)
+
+    def at(self, cue_id: str, *keys: str) -> Path:
+        """Return the path of a cue's key in the plan's file; of one that is not there, that of the cue."""
+        return ("cue", self._places[cue_id], *keys)
+
+    def moment(self, cue_id: str) -> Path:
+        """Return the path of what says when a cue comes."""
+        cue = self.cue(cue_id)
+        return self.at(cue_id, "at" if cue.at else "callable")
+
+    def rhythm(self, cue_id: str) -> Path:
+        """Return the path of what makes a cue come again: ``every``, or else its moments."""
+        return self.at(cue_id, "every") if self.cue(cue_id).every_ns is not None else self.moment(cue_id)
+
+    def word(self, cue_id: str) -> Path:
+        """Return the path of the word that a cue shows."""
+        return self.at(cue_id, "say" if self.cue(cue_id).say else "id")
+
+    def pattern(self, channel: ChannelName, name: str, cue_id: str, *keys: str | int) -> Path:
+        """Return the path of a pattern's key in the plan's file; for a bundled one, of the cue's key that names it."""
+        return ("pattern", channel, name, *keys) if (channel, name) in self._own else self.at(cue_id, channel)
+
+    def owners(self, channel: ChannelName, name: str) -> list[str]:
+        """Return the cues at which to report a pattern: one if it stands in the plan's file, else all that name it."""
+        if (channel, name) in self._own:
+            return [self.used[channel, name]]
+        return [cue.id for cue in self.plan.cues if cue.patterns.get(channel) == name]
+
+    def pads(self, role: Role) -> list[int]:
+        """Return the places of a role's pads in the rig."""
+        return [] if self.rig is None else [n for n, pad in enumerate(self.rig.pads) if pad.role == role]

@@ -1,0 +1,84 @@
+"""Words: what a cue shows and a coach says."""
+
+import re
+import unicodedata
+from collections.abc import Iterator
+
+from tocsin.lint.finding import Finding
+from tocsin.lint.limits import APART_NS, LONGEST_PHRASE_NS, MOST_FOR_DRIVER, SYLLABLE_NS
+from tocsin.lint.subject import Subject
+from tocsin.lint.tracks import Placed, Track
+from tocsin.units import NS_PER_MS, format_clock
+
+RESERVED = re.compile(r"\b(stop|clear|go|ready|set|safe|hands? off)\b")
+PRESS = re.compile(r"\b(press|tap|hit|button|stick|sticks)\b")
+_VOWELS = re.compile(r"[aeiouy]+")
+# A last "e" is not spoken (home, five), but for those after a consonant and an "l" (cable).
+_SILENT_E = re.compile(r"(?<=[a-z])(?<![aeiouy])(?<![^aeiouy]l)e$")
+
+
+def words(subject: Subject) -> Iterator[Finding]:
+    """Yield words that belong to others, phrases too long to say, words that crowd each other, too many cues."""
+    for cue in subject.plan.cues:
+        shown = _plain(cue.say or cue.id)
+        if found := RESERVED.search(shown):
+            facts = {"cue": cue.id, "word": found[0]}
+            yield Finding(code="reserved_word", level="error", path=subject.word(cue.id), facts=facts)
+        elif found := RESERVED.search(_plain(cue.id)):
+            facts = {"cue": cue.id, "word": found[0]}
+            yield Finding(code="reserved_name", level="warning", path=subject.at(cue.id, "id"), facts=facts)
+        if takes_ns(shown) > LONGEST_PHRASE_NS.value:
+            facts = {"word": cue.say or cue.id, "takes": f"{takes_ns(shown) / NS_PER_MS:.0f} ms"}
+            yield Finding(code="long_phrase", level="advice", path=subject.word(cue.id), facts=facts)
+    for track in subject.tracks:
+        if track.in_match:
+            yield from _crowded(subject, track)
+    yield from _many(subject)
+
+
+def syllables(text: str) -> int:
+    """Return about how many syllables a text has: groups of vowels, at least one a word (an estimate for English)."""
+    return sum(max(1, len(_VOWELS.findall(_SILENT_E.sub("", word)))) for word in _plain(text).split())
+
+
+def takes_ns(text: str) -> int:
+    """Return about how long a text takes to say, in nanoseconds."""
+    return syllables(text) * int(SYLLABLE_NS.value)
+
+
+def _plain(text: str) -> str:
+    """Return a text in small letters without accents, joined words apart."""
+    split = unicodedata.normalize("NFD", text.lower().replace("_", " "))
+    return "".join(char for char in split if not unicodedata.combining(char))
+
+
+def _crowded(subject: Subject, track: Track) -> Iterator[Finding]:
+    """Yield words that follow another one too soon to be read."""
+    last: Placed | None = None
+    for placed in track.of("screen"):
+        if last is not None and _plain(last.firing.word) != _plain(placed.firing.word):
+            gap_ns = placed.begin_ns - last.begin_ns
+            if gap_ns < APART_NS.value:
+                gap = f"{format_clock(gap_ns)} after" if gap_ns else "at the same time as"
+                facts = {"word": placed.firing.word, "other": last.firing.word, "gap": gap,
+                         "when": track.when(placed.begin_ns)}  # fmt: skip
+                path = subject.moment(placed.firing.cue)
+                yield Finding(code="words_crowd", level="warning", path=path, facts=facts)
+        last = placed
+
+
+def _many(subject: Subject) -> Iterator[Finding]:
+    """Yield the first cue that is one too many for a driver in a match; cues of one moment count once."""
+    if len(subject.game.periods) == 1 and not subject.game.stakes:
+        return                                     # an exercise: there the calls are what it is about
+    for variant in subject.timeline.variants or ("",):
+        moments: dict[tuple[str, int], str] = {}
+        for track in subject.tracks:
+            if track.in_match and track.variant in ("", variant):
+                for placed in track.placed:
+                    if "driver" in subject.cue_of(placed).roles:
+                        moments.setdefault((track.anchor, placed.begin_ns), placed.firing.cue)
+        if len(moments) > MOST_FOR_DRIVER.value:
+            cue = list(moments.values())[int(MOST_FOR_DRIVER.value)]
+            facts = {"count": str(len(moments)), "cue": cue}
+            yield Finding(code="many_cues", level="advice", path=subject.moment(cue), facts=facts)

@@ -1,0 +1,1 @@
+"""The match clock without I/O: origins, lifecycle, schedule, sync."""

@@ -1,0 +1,295 @@
+"""Re-sync: what taps at official moments tell about the clock, and how the clock is brought there. Pure.
+
+The start is the largest error of the match clock: it is late, hardly ever early. A tap at an official moment is a
+reading of where that moment, and so the origin of its segment, really lies. Bayes' rule joins the readings with what
+was believed of the start (``model/belief.py``); the rules beside it:
+
+* The clock goes by the median, before the first tap by that of the start's error. The ± is the smallest one around
+  where it goes that holds the truth 95 times in 100: from the start on, after a hold, in a run that is gone on with.
+* A beat that is seen coming is tapped before it, by each person about as early every time: 20 to 80 ms (Repp,
+  "Sensorimotor synchronization: a review of the tapping literature", 2005). No number of taps averages that out, so the
+  ± holds the truth as often where all of them are ``EARLY_TAP_MS`` early. The clock itself is not moved for it: not
+  everybody does so, and a clock that goes by early taps calls early.
+* A tap may be a stray (another moment was meant, a finger slipped): the share is ``STRAY``. Until two taps agree, taps
+  move the clock by no more than the ± that it had without them: a tap that contradicts the start widens the ± over
+  both instead. Beside two good taps a third one that is off by a second moves the clock by less than 10 ms; beside one
+  too, where the start is good enough to be the second witness.
+* With a ± above ``UNSURE_MS``, whatever it comes from, the plan's leads no longer make up for the clock. A start by the
+  estimates is never so unsure; one that was measured to be is. Then the calls, not the digits, come
+  earlier by the early side of the ±: the lower quantile, before which 25 origins in 1000 lie. The late side is not
+  added: no call is the better for coming before the earliest moment at which it can be wanted.
+* The clock steps to a median that is more than ``STEP_NS`` away, and slews to a nearer one, ``SLEW_NS`` at a time.
+
+All numbers of people's errors are estimates from practice, no source.
+"""
+
+import math
+from functools import cache
+from statistics import NormalDist
+from typing import Literal, NamedTuple
+
+from tocsin.model.clock.origin import Origin
+from tocsin.model.clock.posterior import Belief
+from tocsin.model.rig import START_ERROR_MS, Start, StartBy
+from tocsin.model.timeline.timeline import MATCH, Point, Timeline
+from tocsin.units import NS_PER_MS, NS_PER_S
+
+NEAR_NS = 3 * NS_PER_S                 # a tap means no moment that is further away by the present clock
+NONE_NEAR = "no official moment within 3 s"
+REPEAT_NS = NS_PER_S                   # a key that repeats while it is down makes one tap
+STEP_NS = 300 * NS_PER_MS
+SLEW_NS = 10 * NS_PER_MS               # at a time: nobody sees it in the digits
+SLEW_EVERY_NS = 200 * NS_PER_MS        # so 50 ms a second
+UNSURE_MS = 700
+HOLDS = 0.95                           # of all truths lie within the ±
+BARE_HOLDS = 0.98                      # where no tap agrees with another: one that is wrong may look right
+
+# How a moment is noticed: the display counts down to it; it is a signal whose time is roughly known, or is not.
+Notice = Literal["counted", "warned", "sudden"]
+# How late a tap is, mean and spread in milliseconds.
+TAP_ERROR_MS: dict[Notice, tuple[int, int]] = {
+    "counted": (0, 30),                # a beat that is seen coming: people tap on it
+    "warned": (100, 100),              # read off the display by some, heard by others: between the two
+    "sudden": START_ERROR_MS["horn"],
+}
+STRAY = 0.02                           # one tap in fifty tells nothing
+EARLY_TAP_MS = 80                      # how early at most somebody taps on each beat that is seen coming (Repp 2005)
+AGREE_SPREADS = 3                      # two taps agree that lie no further apart by the spread of their difference
+LATE_TO_EARLY = 4                      # a start's spread to the late side is so many times that to the early one
+_SPREAD_OF_HALVES = 2.577              # of joined halves with the spreads 1 and 4, by their pairs (by sums over a grid)
+FUMBLED = 0.02                         # one start in fifty is off as no spread tells: on another beat, a key missed
+FUMBLED_EARLY = 0.1                    # of these a tenth is early,
+FUMBLED_MS = (1000, 1500)              # with these spreads to the early and to the late side
+UNKNOWN_MS = 2000                      # the spread of a clock that no person started
+HAND_MS = 100                          # what a nudge, or a hold and its end, may be off by
+
+
+class Official(NamedTuple):
+    """A moment that the officials let everybody notice."""
+
+    point: Point
+    text: str
+    notice: Notice
+
+
+def officials_of(timeline: Timeline, by: StartBy) -> tuple[Official, ...]:
+    """Return the official moments of a match: begins and ends of the periods in which robots play, begins of windows.
+
+    ``by`` is how the clock is started. Where several fall together the one that is noticed best stands for all.
+    """
+    found: dict[Point, Official] = {}
+
+    def add(point: Point, text: str, notice: Notice) -> None:
+        found.setdefault(point, Official(point, text, notice))
+
+    played = [slot for slot in timeline.periods if slot.kind not in ("pause", "settle")]
+    for slot in played:
+        add(Point(slot.anchor, slot.begin_ns), f"{slot.title} begins", _notice(slot.anchor, slot.begin_ns, by))
+    for slot in played:
+        if slot.end_ns is not None:
+            add(Point(slot.anchor, slot.end_ns), f"{slot.title} ends", "counted")
+    anchors = {segment.anchor for segment in timeline.segments}
+    for span in timeline.windows:
+        if span.begin.anchor in anchors:
+            add(span.begin, span.title, "warned")
+    return tuple(found.values())
+
+
+def _notice(anchor: str, begin_ns: int, by: StartBy) -> Notice:
+    """Return how the begin of a period is noticed: within its segment the clock counts down to it."""
+    if begin_ns > 0 or (anchor == MATCH and by in ("count_in", "countdown")):
+        return "counted"
+    return "sudden"
+
+
+def nearest(officials: tuple[Official, ...], origin: Origin, at_ns: int) -> Official | None:
+    """Return the official moment that a tap at ``at_ns`` means, by the origin of its segment, or None."""
+    own = [moment for moment in officials if moment.point.anchor == origin.anchor]
+    found = min(own, key=lambda moment: abs(_off_ns(moment, origin, at_ns)), default=None)
+    return None if found is None or abs(_off_ns(found, origin, at_ns)) > NEAR_NS else found
+
+
+@cache
+def start_belief(spread_ms: float, *, counted_in: bool = False) -> Belief:
+    """Return where the true origin lies, in milliseconds after the clock's, once the start's median is taken off.
+
+    Half normal curves of ``LATE_TO_EARLY`` that have the median 0 and the spread of the start in milliseconds, as it is
+    measured of presses: by how far two of them usually lie apart (``Start``). Beside them the fumbled starts. A
+    start that was late has its true origin before the clock's. ``counted_in``: everybody starts on the last beat, and
+    it is the official clock that somebody starts late, so that its origin lies behind this clock's.
+    """
+    near_ms = spread_ms / _SPREAD_OF_HALVES
+    # Of joined halves with the spreads 1 and r a share of r / (1 + r) lies above the peak.
+    peak_ms = near_ms * LATE_TO_EARLY * NormalDist().inv_cdf(0.75 - 0.25 / LATE_TO_EARLY)
+    far_ms = LATE_TO_EARLY * near_ms
+    fumbled_near_ms, fumbled_far_ms = FUMBLED_MS
+    if counted_in:
+        usual = Belief.two_sided(-peak_ms, below_ms=near_ms, above_ms=far_ms)
+        fumbled = Belief.two_sided(-peak_ms, fumbled_near_ms, fumbled_far_ms, above=1 - FUMBLED_EARLY)
+    else:
+        usual = Belief.two_sided(peak_ms, below_ms=far_ms, above_ms=near_ms)
+        fumbled = Belief.two_sided(peak_ms, fumbled_far_ms, fumbled_near_ms, above=FUMBLED_EARLY)
+    return usual.mixed(fumbled, FUMBLED)
+
+
+class Sync:
+    """What is believed of the latest segment's origin, and what of it the clock has still to be moved by.
+
+    ``left_ns`` is that move: above 0 the origin comes to lie later. ``error_ms`` is the ± of the clock as it goes now,
+    what is left included, so that it holds the truth as often as ``HOLDS`` says whenever it is read. ``early_ms`` is by
+    how much calls come early since the clock is unsure.
+    """
+
+    def __init__(self, belief: Belief, *, left_ns: int = 0, told: bool = True) -> None:
+        """``belief`` is about the origin that lies ``left_ns`` behind the clock's own; ``told`` whether its ± is."""
+        self._known_ms: int | None = None
+        self._stepping = False
+        self._by_hand = False
+        self._corrected = False            # by a person, and neither tapped at nor held since
+        self._moved_ns = 0
+        self._pressed_ns = 0
+        self.left_ns = left_ns
+        self.early_ms = 0
+        self._witness_anew(belief)
+        if told:
+            self._tell()
+
+    def _witness_anew(self, belief: Belief) -> None:
+        """Take a belief that no tap has witnessed: what taps say is held against it alone."""
+        self._belief = belief
+        self._most_ms = belief.half_width_ms(0, HOLDS)
+        self._gone_ms = 0.0                # where the clock goes to, from where it went before the first of these taps
+        self._taps: list[tuple[float, float]] = []       # from the same place: readings and their spreads
+        self._witnessed = self._on_beats = False
+
+    @classmethod
+    def started(cls, start: Start) -> "Sync":
+        """Return what is believed of a clock whose start had its median error taken off."""
+        _, spread_ms = start.error_ms
+        return cls(start_belief(spread_ms, counted_in=start.by == "count_in"))
+
+    @classmethod
+    def begun(cls, start: Start) -> "Sync":
+        """Return what is believed of a period that was begun by a key. Nobody counts in to it. Its origin lies where
+        the key was pressed: earlier, and what it begins with would be too late to be given. So the median error of such
+        a press is what the clock has still to be moved by."""
+        late_ms, spread_ms = START_ERROR_MS["countdown"] if start.by == "count_in" else start.error_ms
+        return cls(start_belief(spread_ms), left_ns=-late_ms * NS_PER_MS)
+
+    @classmethod
+    def unknown(cls) -> "Sync":
+        """Return what is believed of a clock that started by itself."""
+        return cls(Belief.normal(0, UNKNOWN_MS), told=False)
+
+    @classmethod
+    def carried_on(cls, error_ms: int | None) -> "Sync":
+        """Return what is left of it in a run that is gone on with: the ± alone."""
+        return cls.unknown() if error_ms is None else cls(_around(max(error_ms, 1)))
+
+    @property
+    def error_ms(self) -> int | None:
+        """The ± of the clock as it goes now, in milliseconds, or None if nothing is known."""
+        return None if self._known_ms is None else self._known_ms + abs(self.left_ns) // NS_PER_MS
+
+    def against(self, moment: Official | None, at_ns: int) -> str:
+        """Return what speaks against a tap at ``at_ns`` that means a moment, or nothing."""
+        since_ns, self._pressed_ns = at_ns - self._pressed_ns, at_ns
+        if moment is None:
+            return NONE_NEAR
+        return "one tap a second, at the moment itself" if 0 <= since_ns < REPEAT_NS else ""
+
+    def tap(self, moment: Official, origin: Origin, at_ns: int) -> int:
+        """Take a tap; return by how many nanoseconds it says that the moment came later than by the clock."""
+        late_ms, spread_ms = TAP_ERROR_MS[moment.notice]
+        off_ns = _off_ns(moment, origin, at_ns) - late_ms * NS_PER_MS
+        reading_ms = (off_ns - self.left_ns) / NS_PER_MS
+        self._by_hand = self._corrected = False
+        self._on_beats = self._on_beats or moment.notice == "counted"
+        self._take_witness(self._gone_ms + reading_ms, spread_ms)
+        self._believe(self._belief.given(reading_ms, spread_ms, stray=STRAY, room_ms=2 * NEAR_NS / NS_PER_MS))
+        return off_ns
+
+    @property
+    def by_hand_ns(self) -> int:
+        """What is left of a person's own correction, which waits for a cue; 0 if none does."""
+        return self.left_ns if self._by_hand else 0
+
+    def overrule(self, left_ns: int = 0) -> None:
+        """Take a person's own correction: the clock is where they want it, to within a hand's error, once it has been
+        moved by what is left of it. Several in a row are one correction, with one such error."""
+        self.left_ns = 0
+        if not self._corrected:
+            self.doubt()
+        self._corrected = True
+        self.left_ns = left_ns
+        self._stepping = self._by_hand = left_ns != 0
+
+    def doubt(self) -> None:
+        """Believe what was believed to within a hand's error more: the clock was held and let go by a key."""
+        self._corrected = False
+        self._witness_anew(_around(self._known_ms or self._belief.half_width_ms(0, HOLDS), HAND_MS))
+        if self._known_ms is not None:
+            self._tell()
+
+    def due_ns(self, now_ns: int) -> int:
+        """Return by how much the clock's origin is to be moved now: all that is left, a slew's part of it, or 0."""
+        if self._stepping:
+            return self.left_ns
+        if now_ns - self._moved_ns < SLEW_EVERY_NS:
+            return 0
+        return max(-SLEW_NS, min(SLEW_NS, self.left_ns))
+
+    @property
+    def slewing(self) -> bool:
+        """Whether the next move is one that nobody should see."""
+        return not self._stepping
+
+    def moved(self, by_ns: int, now_ns: int) -> None:
+        """Note that the clock's origin was moved."""
+        self.left_ns -= by_ns
+        self._moved_ns = now_ns
+        self._stepping = self._stepping and self.left_ns != 0
+        self._by_hand = self._by_hand and self._stepping
+
+    def _take_witness(self, reading_ms: float, spread_ms: float) -> None:
+        """Note a tap by where it says that the clock belongs: two that agree are witnesses."""
+        agrees = any(abs(reading_ms - ms) <= AGREE_SPREADS * math.hypot(spread_ms, one) for ms, one in self._taps)
+        self._witnessed = self._witnessed or agrees
+        self._taps.append((reading_ms, spread_ms))
+
+    def _believe(self, belief: Belief) -> None:
+        """Take a belief about the origin that the clock goes to, and let it go to the median; without witnesses no
+        further than it may have been wrong before."""
+        by_ms = belief.quantile_ms(0.5)
+        if not self._witnessed:
+            by_ms = max(-self._most_ms, min(self._most_ms, self._gone_ms + by_ms)) - self._gone_ms
+        self._gone_ms += by_ms
+        self._belief = belief.moved(-by_ms)
+        self.left_ns += round(by_ms * NS_PER_MS)
+        self._stepping = abs(self.left_ns) > STEP_NS
+        self._tell()
+
+    def _tell(self) -> None:
+        """Say how sure the clock is where it goes to."""
+        holds = HOLDS if self._witnessed or not self._taps else BARE_HOLDS
+        known_ms = self._belief.half_width_ms(0, holds)
+        if self._on_beats:
+            known_ms = max(known_ms, self._belief.half_width_ms(-EARLY_TAP_MS, holds))
+        self._known_ms = math.ceil(round(known_ms, 3))         # finer it is not worked out
+        unsure = self._known_ms > UNSURE_MS
+        self.early_ms = math.ceil(-self._belief.quantile_ms((1 - HOLDS) / 2)) if unsure else 0
+
+
+def _around(error_ms: float, more_ms: float = 0.0) -> Belief:
+    """Return a normal curve around the clock's own origin, and the fumbles beside it, of which a ± holds ``HOLDS``;
+    then an independent error with the spread ``more_ms`` is added to the curve."""
+    fumbled = Belief.normal(0, FUMBLED_MS[1])
+    within = 1 - 2 * NormalDist(0, FUMBLED_MS[1]).cdf(-error_ms)
+    held = (HOLDS - FUMBLED * within) / (1 - FUMBLED)                      # of the curve alone
+    spread_ms = error_ms / NormalDist().inv_cdf((1 + held) / 2)
+    return Belief.normal(0, math.hypot(spread_ms, more_ms)).mixed(fumbled, FUMBLED)
+
+
+def _off_ns(moment: Official, origin: Origin, at_ns: int) -> int:
+    """Return by how much a time lies behind a moment, in real time."""
+    return at_ns - origin.real_ns(moment.point.offset_ns)

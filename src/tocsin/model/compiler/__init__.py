@@ -1,0 +1,1 @@
+"""Game and plan into a timeline, or every mistake."""

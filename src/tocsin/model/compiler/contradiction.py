@@ -1,0 +1,44 @@
+"""What makes a timeline that was read from a file none that the compiler could have made. Pure."""
+
+from collections.abc import Iterator
+
+from tocsin.model.timeline.ground import Ground
+from tocsin.model.timeline.point import Point
+from tocsin.model.timeline.timeline import Timeline
+
+MOST_NS = 1 << 62                      # a century: whoever reckons with it never leaves what a float holds
+
+
+def contradiction(timeline: Timeline) -> str:
+    """Return in which way a timeline contradicts itself, or nothing: readers then need not ask again."""
+    anchors = [segment.anchor for segment in timeline.segments]
+    if not anchors or not timeline.periods:
+        return "it has no periods"
+    if len(set(anchors)) < len(anchors):
+        return "two of its segments hang on one anchor"
+    if any(slot.anchor not in anchors for slot in timeline.periods):
+        return "a period hangs on nothing"
+    if any(slot.end_ns is not None and slot.end_ns < slot.begin_ns for slot in timeline.periods):
+        return "a period ends before it begins"
+    ground = Ground(segments=timeline.segments, periods=timeline.periods)
+    if ground.match_end() is None or ground.last_end() is None:
+        return "it never ends"
+    if any(firing.no != place for place, firing in enumerate(timeline.firings)):
+        return "its firings are not numbered in their order"
+    if not all(-MOST_NS <= ns <= MOST_NS for ns in _times_ns(timeline)):
+        return "a time is out of all bounds"
+    return ""
+
+
+def _times_ns(timeline: Timeline) -> Iterator[int]:
+    """Yield every time in a timeline."""
+    yield from timeline.leads.values()
+    for segment in timeline.segments:
+        yield from (segment.match_ns, segment.lasts_ns or 0)
+    for slot in timeline.periods:
+        yield from (slot.begin_ns, slot.end_ns or 0)
+    for span in timeline.windows:
+        yield from (span.begin.offset_ns, span.end.offset_ns)
+    for firing in timeline.firings:
+        until: Point = firing.until or firing.begin
+        yield from (firing.begin.offset_ns, until.offset_ns, firing.match_ns or 0, firing.lasts_ns)

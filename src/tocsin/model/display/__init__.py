@@ -1,0 +1,1 @@
+"""The state of a run as the words that people read."""

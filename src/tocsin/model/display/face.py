@@ -1,0 +1,347 @@
+"""What the window and the terminal say, as words: one face from the timeline, the view and the time. Pure.
+
+Both draw this same face, so a person reads the same words wherever they look.
+"""
+
+from collections.abc import Iterable, Iterator, Mapping
+from typing import NamedTuple
+
+import msgspec
+
+from tocsin.model.clock.origin import Origin, Phase
+from tocsin.model.clock.schedule import Shot
+from tocsin.model.display.digits import official
+from tocsin.model.display.view import DeviceFact, KeyHelp, View
+from tocsin.model.plan import Role
+from tocsin.model.rig import StartBy
+from tocsin.model.timeline.timeline import MATCH, Firing, PeriodSlot, Point, Reading, Timeline
+from tocsin.units import NS_PER_S
+
+MOST_AHEAD = 2                         # more than two things to come are not read in a match
+_REPEAT_NS = 10 * NS_PER_S             # equal words closer to each other than this are one thing to come
+_PROMPTS: dict[StartBy, str] = {
+    "count_in": "Press {key}: {count} count-in",
+    "countdown": "Press {key} as the countdown ends",
+    "horn": "Press {key} at the start signal",
+    "press": "Press {key} as the match starts",
+}
+
+
+class Ahead(msgspec.Struct, frozen=True, kw_only=True):
+    """Something to come, and in how many seconds as people say it: ``12 s``, ``1:30``."""
+
+    what: str
+    wait: str
+
+    @property
+    def line(self) -> str:
+        """Return it as one line."""
+        return f"{self.what} in {self.wait}"
+
+
+class _Landmark(NamedTuple):
+    """What may be said to come: where, what, in which variant or any; the number of the firing if it is a cue's."""
+
+    point: Point
+    what: str
+    when: str = ""
+    no: int | None = None
+
+
+class Alarm(msgspec.Struct, frozen=True, kw_only=True):
+    """A device that was ready and is no more: what everybody has to see, and what mends it."""
+
+    what: str
+    mend: str
+
+
+class Face(msgspec.Struct, frozen=True, kw_only=True):
+    """All words that stand on a face at a moment.
+
+    ``digits`` is what counts: the official display's time, or the number of the count-in; ``moving`` is false while it
+    stands. ``prompt`` says what a person is to do now, ``card`` what comes next in a drill. ``stale_ns`` is the shared
+    time at which the words change by themselves, None if they do not.
+    """
+
+    phase: Phase
+    heading: str
+    title: str
+    digits: str = ""
+    moving: bool = False
+    windows: tuple[str, ...] = ()
+    ahead: tuple[Ahead, ...] = ()
+    prompt: str = ""
+    alarms: tuple[Alarm, ...] = ()
+    notice: str = ""
+    earlier: tuple[str, ...] = ()
+    result: tuple[str, ...] = ()
+    card: tuple[str, ...] = ()
+    facts: tuple[str, ...] = ()
+    devices: tuple[DeviceFact, ...] = ()
+    keys: tuple[KeyHelp, ...] = ()
+    stale_ns: int | None = None
+
+
+def foremost(shots: Iterable[Shot]) -> Shot | None:
+    """Return the shot that shows while several last: the highest priority, among equals the newest."""
+    return max(shots, key=lambda s: (s.firing.priority, s.begin_ns, s.firing.no, s.instance), default=None)
+
+
+class FaceMaker:
+    """Makes faces of one timeline; what does not depend on the time is worked out once."""
+
+    def __init__(self, timeline: Timeline) -> None:
+        self._timeline = timeline
+        self._period = {slot.id: slot for slot in timeline.periods}
+        self._ranks = {segment.anchor: rank for rank, segment in enumerate(timeline.segments)}
+        self._title = {f"{span.id}.{span.n}": span.title for span in timeline.windows}
+        self._landmarks = tuple(_landmarks(timeline))
+
+    def at(self, view: View, now_ns: int) -> Face:
+        """Return the face at the shared time ``now_ns``; while held, at the time when the clock stopped."""
+        if view.phase == "held" and view.held_ns is not None:
+            now_ns = view.held_ns
+        origins = {origin.anchor: origin for origin in view.origins}
+        if view.phase in ("standby", "scrapped") or MATCH not in origins:
+            return self._standby(view)
+        if (left_ns := _begin_ns(view, origins) - now_ns) > 0:
+            return self._count_in(view, left_ns, now_ns)
+        elapsed = {anchor: origin.elapsed_ns(now_ns) for anchor, origin in origins.items()}
+        reading = self._timeline.at(elapsed)
+        if view.phase == "over" or reading.ended:
+            prompt = view.ask or _press(view, "next match", "start")
+            if not view.of_match:
+                return self._face(view, title="Over", digits="", prompt=prompt)
+            return self._face(view, title="Match over", digits=self._digits(0), prompt=prompt)
+        return self._match(view, origins, elapsed, reading, now_ns)
+
+    def _standby(self, view: View) -> Face:
+        key = _key(view, "start")
+        count = f"{-(-view.start.count_in_ns // NS_PER_S)} s"
+        prompt = _PROMPTS[view.start.by].format(key=key, count=count) if key else ""
+        title = "Standby"
+        if view.phase == "scrapped":
+            title, prompt = "Scrapped", _press(view, "next match", "start")
+        prompt = view.ask or prompt
+        return self._face(view, title=title, digits=self._first_digits(view), prompt=prompt)
+
+    def _count_in(self, view: View, left_ns: int, now_ns: int) -> Face:
+        held = view.phase == "held"
+        counted_ns = left_ns - view.behind_ns
+        counts = counted_ns > 0                # else all has been counted, and the start is late
+        return self._face(
+            view,
+            title="HELD" if held else self._begins(view, counts=counts),
+            digits=str(-(-counted_ns // NS_PER_S)) if counts else self._first_digits(view),
+            moving=counts and not held,
+            prompt=_resume(view) if held else "",
+            ahead=(),
+            stale_ns=None if held else now_ns + (_until_change(counted_ns, "ceil") if counts else left_ns),
+        )
+
+    def _begins(self, view: View, *, counts: bool) -> str:
+        what = "Match begins" if view.of_match else "Begins"
+        return f"{what} in" if counts else what
+
+    def _first_digits(self, view: View) -> str:
+        """Return what the official display shows as the clock starts; where there is no match there is no display."""
+        if not view.of_match:
+            return ""
+        return self._digits(self._timeline.at({MATCH: 0, view.begins.anchor: view.begins.offset_ns}).left_ns)
+
+    def _match(
+        self, view: View, origins: Mapping[str, Origin], elapsed: Mapping[str, int], reading: Reading, now_ns: int
+    ) -> Face:
+        held = view.phase == "held"
+        slot = self._period.get(reading.period)
+        waiting = self._waiting(reading, slot)
+        left_ns = 0 if reading.over else reading.left_ns
+        if waiting is not None and slot is None:
+            left_ns = waiting.end_ns and waiting.end_ns - waiting.begin_ns
+        title = slot.title if slot else (waiting.title if waiting else "")
+        moving = not held and not reading.over and slot is not None and left_ns is not None
+        ahead = self._ahead(view, elapsed) if view.of_match else []
+        changes = [_real(origins, mark.point, ns, self._timeline.digits) for mark, ns in ahead]
+        if moving and left_ns is not None and slot is not None:
+            changes.append(_real(origins, Point(slot.anchor, 0), left_ns, self._timeline.digits))
+        if reading.over and slot is not None and slot.end_ns is not None:      # nothing counts, and yet it ends
+            changes.append(int((slot.end_ns - elapsed[slot.anchor]) / origins[slot.anchor].rate) + 1)
+        prompt = _press(view, f"{waiting.title} begins", "begin") if waiting else _unsure(view)
+        return self._face(
+            view,
+            title=f"HELD – {title}" if held and title else ("HELD" if held else title),
+            digits=self._digits(left_ns),
+            moving=moving,
+            windows=tuple(self._title[key] for key in reading.windows),
+            ahead=tuple(Ahead(what=mark.what, wait=self._wait(ns)) for mark, ns in ahead),
+            prompt=_resume(view) if held else prompt if view.of_match else view.ask,
+            stale_ns=None if held or not changes else now_ns + min(changes),
+        )
+
+    def _waiting(self, reading: Reading, slot: PeriodSlot | None) -> PeriodSlot | None:
+        """Return the period that a person has to begin, if the match waits for that."""
+        if reading.awaits:
+            return self._period[reading.awaits]
+        if slot is None or slot.end_ns is not None:
+            return None
+        periods = self._timeline.periods
+        return next(iter(periods[periods.index(slot) + 1 :]), None)
+
+    def _ahead(self, view: View, elapsed: Mapping[str, int]) -> list[tuple[_Landmark, int]]:
+        """Return the next landmarks and the match time to them, one for each instant; what was given comes no more."""
+        variant = view.variant or self._timeline.default_variant
+        coming: dict[int, _Landmark] = {}
+        for mark in self._landmarks:
+            if mark.point.anchor in elapsed and mark.when in ("", variant) and mark.no not in view.given:
+                left_ns = mark.point.offset_ns - elapsed[mark.point.anchor]
+                if left_ns > 0 and not self._passes_before(mark.point.anchor, left_ns, elapsed):
+                    coming.setdefault(left_ns, mark)
+        return [(coming[ns], ns) for ns in sorted(coming)[:MOST_AHEAD]]
+
+    def _passes_before(self, anchor: str, left_ns: int, elapsed: Mapping[str, int]) -> bool:
+        """Return whether a segment passes before so much match time has, since a later one begins by then."""
+        rank = self._ranks.get(anchor, len(self._ranks))
+        return any(self._ranks.get(other, -1) > rank and -ns <= left_ns for other, ns in elapsed.items())
+
+    def _digits(self, left_ns: int | None) -> str:
+        return "" if left_ns is None else official(left_ns, self._timeline.digits)
+
+    def _wait(self, left_ns: int) -> str:
+        text = official(left_ns, self._timeline.digits)
+        return f"{int(text[2:])} s" if text.startswith("0:") else text
+
+    def _face(
+        self,
+        view: View,
+        *,
+        title: str,
+        digits: str,
+        prompt: str,
+        moving: bool = False,
+        windows: tuple[str, ...] = (),
+        ahead: tuple[Ahead, ...] = (),
+        stale_ns: int | None = None,
+    ) -> Face:
+        return Face(
+            phase=view.phase,
+            heading=f"{self._timeline.game} – {self._timeline.plan}",
+            title=title,
+            digits=digits,
+            moving=moving,
+            windows=windows,
+            ahead=ahead,
+            prompt=prompt,
+            alarms=tuple(_alarms(view)),
+            notice=view.notice,
+            earlier=view.earlier,
+            result=view.result,
+            card=view.card if view.phase in ("standby", "scrapped") else (),
+            facts=tuple(self._facts(view)),
+            devices=view.devices,
+            keys=view.keys,
+            stale_ns=stale_ns,
+        )
+
+    def _facts(self, view: View) -> Iterator[str]:
+        before = view.phase in ("standby", "scrapped")
+        if len(view.plans) > 1 and before:
+            names = [f"{n} {name}" for n, name in enumerate(view.plans, 1)]
+            names[view.plan_no] = f"[{names[view.plan_no]}]"
+            yield f"plan, by key: {' '.join(names)}"
+        if self._timeline.variants:
+            yield f"variant {(view.variant or self._timeline.default_variant).replace('_', ' ')}"
+        if view.label:
+            yield view.label
+        if view.error_ms is not None:
+            yield f"clock ± {view.error_ms / 1000:.2f} s"
+        if view.rate != 1:
+            yield f"rate × {view.rate:g}"
+        yield from (text for text in (view.battery, view.awake) if text and before)
+
+
+def _landmarks(timeline: Timeline) -> Iterator[_Landmark]:
+    """Yield what may be said to come; among equal places the first one counts."""
+    last = timeline.periods[-1] if timeline.periods else None
+    end = Point(last.anchor, last.end_ns) if last is not None and last.end_ns is not None else None
+    yield from _words(timeline)
+    for span in timeline.windows:
+        yield _Landmark(span.begin, span.title)
+    for slot in timeline.periods:
+        what = "End of the match" if slot.kind == "settle" else slot.title
+        yield _Landmark(Point(slot.anchor, slot.begin_ns), what)
+    for span in timeline.windows:
+        if span.end != end:
+            yield _Landmark(span.end, f"{span.title} ends")
+    if end is not None and last is not None and last.kind != "settle":
+        yield _Landmark(end, "End of the match")
+
+
+def _words(timeline: Timeline) -> Iterator[_Landmark]:
+    """Yield the words of the cues; of equal words close together only one: the most important, or else the first.
+
+    What only the coach's pad feels is a prompt to the coach: counted down, it would push out what the drivers await.
+    """
+    prompts = _prompts(timeline)
+    seen = [firing for firing in timeline.firings if firing.channel == "screen"] or list(timeline.firings)
+    seen = [firing for firing in seen if firing.cue not in prompts]
+    said: list[Firing] = []
+    for firing in sorted(seen, key=lambda f: (-f.priority, f.no)):
+        if firing.word and firing.match_ns is not None and not any(_repeats(firing, other) for other in said):
+            said.append(firing)
+    for firing in sorted(said, key=lambda f: f.no):
+        yield _Landmark(firing.begin, firing.word.upper(), firing.when, firing.no)
+
+
+def _prompts(timeline: Timeline) -> set[str]:
+    roles: dict[str, set[Role | None]] = {}
+    for firing in timeline.firings:
+        if firing.channel == "rumble":
+            roles.setdefault(firing.cue, set()).add(firing.role)
+    return {cue for cue, felt in roles.items() if felt == {"coach"}}
+
+
+def _repeats(firing: Firing, other: Firing) -> bool:
+    near = abs((firing.match_ns or 0) - (other.match_ns or 0)) < _REPEAT_NS
+    return near and firing.word == other.word and (firing.when == other.when or not (firing.when and other.when))
+
+
+def _begin_ns(view: View, origins: Mapping[str, Origin]) -> int:
+    """Return when the clock begins or began: a match that starts in its middle has an origin in the past."""
+    starts_ns = [origin.starts_ns for origin in origins.values()] if view.phase in ("waiting", "held") else []
+    return max([origins[MATCH].origin_ns, *starts_ns])
+
+
+def _until_change(left_ns: int, digits: str) -> int:
+    """Return the match time after which a count of whole seconds shows another number."""
+    if digits == "floor":
+        return left_ns % NS_PER_S + 1
+    return left_ns % NS_PER_S or NS_PER_S
+
+
+def _real(origins: Mapping[str, Origin], point: Point, left_ns: int, digits: str) -> int:
+    origin = origins.get(point.anchor)
+    rate = origin.rate if origin else 1.0
+    return int(_until_change(left_ns, digits) / rate) + 1
+
+
+def _alarms(view: View) -> Iterator[Alarm]:
+    for fact in view.devices:
+        if fact.state in ("lost", "failed"):
+            yield Alarm(what=f"{fact.what} {fact.state}".upper(), mend=fact.text)
+
+
+def _key(view: View, action: str) -> str:
+    return next((entry.key for entry in view.keys if entry.action == action), "")
+
+
+def _press(view: View, what: str, action: str) -> str:
+    key = _key(view, action)
+    return f"Press {key}: {what}" if key else ""
+
+
+def _unsure(view: View) -> str:
+    return f"clock unsure: calls come {view.early_ms / 1000:.1f} s early" if view.early_ms else ""
+
+
+def _resume(view: View) -> str:
+    return _press(view, "the clock goes on", "hold")

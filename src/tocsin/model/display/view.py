@@ -1,0 +1,67 @@
+"""What the conductor tells the faces (window and terminal) to show: plain facts, no layout."""
+
+from typing import Literal
+
+import msgspec
+
+from tocsin.model.clock.origin import Origin, Phase
+from tocsin.model.rig import Start
+from tocsin.model.timeline.point import MATCH, Point
+
+
+class DeviceFact(msgspec.Struct, frozen=True, kw_only=True):
+    """One device as people see it: ``what`` is the channel or the pad's role, ``text`` says which one, or the mend."""
+
+    what: str
+    state: Literal["ready", "absent", "lost", "failed", "off"]
+    text: str = ""
+
+
+class KeyHelp(msgspec.Struct, frozen=True, kw_only=True):
+    """A key and what it does, for the help line, e.g. ``page down`` and ``start``.
+
+    ``action`` is the same as the program knows it (a field of the rig's keys), so that a face can say which key to
+    press for what it waits for."""
+
+    key: str
+    does: str
+    action: str = ""
+
+
+class View(msgspec.Struct, frozen=True, kw_only=True):
+    """Everything that a face shows beside the timeline and the cues.
+
+    ``origins`` are the known ones (the match's may lie ahead: then the face counts in). While held, ``held_ns`` is the
+    shared time at which the clock stopped. ``error_ms`` is the 95 % ± of the clock, None before a start. ``plans`` are
+    the names to choose from by 1, 2, 3 and ``plan_no`` the chosen one, from 0. ``result`` lines stand after the end.
+    ``start`` is the rig's, so that a face can say when to press. ``card`` are the lines of what comes next in a drill,
+    and ``ask``, where it is not empty, what a person has to do before anything can start. ``begins`` is where on the
+    match clock it starts, ``behind_ns`` by how much the start comes behind what is counted: nobody sees it before.
+    ``given`` are the numbers of firings that were given by hand and come no more. ``early_ms`` is by how much calls
+    come early since the clock is unsure.
+    """
+
+    phase: Phase
+    origins: tuple[Origin, ...] = ()
+    held_ns: int | None = None
+    variant: str = ""
+    label: str = ""
+    plans: tuple[str, ...] = ()
+    plan_no: int = 0
+    error_ms: int | None = None
+    rate: float = 1.0
+    devices: tuple[DeviceFact, ...] = ()
+    keys: tuple[KeyHelp, ...] = ()
+    battery: str = ""
+    awake: str = ""
+    notice: str = ""               # the newest thing to know: a refusal, a lost device
+    earlier: tuple[str, ...] = ()  # and what was to know before it, where that is still of use
+    result: tuple[str, ...] = ()
+    card: tuple[str, ...] = ()
+    ask: str = ""
+    start: Start = Start()
+    begins: Point = Point(MATCH, 0)
+    behind_ns: int = 0
+    given: tuple[int, ...] = ()
+    early_ms: int = 0
+    of_match: bool = True          # else it is a measurement: nothing is told of a match

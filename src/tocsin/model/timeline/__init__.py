@@ -1,0 +1,1 @@
+"""Points, segments and firings of a match."""

@@ -1,0 +1,138 @@
+"""What follows from a key or a pad's button: the match, the devices or the program do something, or say why not."""
+
+from collections.abc import Callable, Iterable
+
+from tocsin.model.display.view import DeviceFact
+from tocsin.runner.match.match import NUDGE_NS
+from tocsin.runner.match.scribe import Scribe
+from tocsin.runner.notices import ANSWER, BRIEFLY_NS, LASTS_NS
+from tocsin.runner.outcome import Done, Outcome, Refused
+from tocsin.runner.programme import Programme
+from tocsin.runner.stage import Stage
+
+_SENSES = {"light": "seen", "screen": "seen", "sound": "heard"}    # else it is the pad of a role
+
+
+class Actions:
+    """Carries out what keys ask for. ``show_test`` lets a terminal that is the screen show that it is tried."""
+
+    def __init__(self, stage: Stage, programme: Programme, show_test: Callable[[int], None]) -> None:
+        self._stage = stage
+        self._programme = programme
+        self._show_test = show_test
+        self._scribe = Scribe()
+        self._held_down: dict[str, tuple[int, str]] = {}
+
+    def key(self, key: str, at_ns: int, now_ns: int, *, down: bool) -> None:
+        """Take a key that went down or up at ``at_ns``."""
+        if not down:
+            if key in self._held_down:
+                begin_ns, label = self._held_down.pop(key)
+                self._tell(self._mark(label, begin_ns, at_ns, now_ns, key), now_ns)
+            return
+        action = self._stage.keymap.action(key)
+        if action.startswith("mark."):
+            # Key repeat sends the key down again and again: the first counts.
+            self._held_down.setdefault(key, (at_ns, action.removeprefix("mark.")))
+        elif action:
+            self._stage.notices.drop(ANSWER)
+            self._tell(self._do(action, at_ns, now_ns), now_ns)
+
+    def release_all(self, now_ns: int) -> None:
+        """Note the marks whose keys are still down: the run is over, and what they say has no end."""
+        for key, (begin_ns, label) in self._held_down.items():
+            self._stage.match.left_open(now_ns, label, begin_ns, f"key {key}")
+        self._held_down.clear()
+
+    def _mark(self, label: str, begin_ns: int, end_ns: int, now_ns: int, key: str) -> Outcome:
+        return self._scribe.mark(self._stage.match, now_ns, label, begin_ns, end_ns, f"key {key}")
+
+    def _do(self, action: str, at_ns: int, now_ns: int) -> Outcome:
+        own = self._programme.act(action, self._stage, now_ns)
+        return own if own is not None else self._do_in_any(action, at_ns, now_ns)
+
+    def _do_in_any(self, action: str, at_ns: int, now_ns: int) -> Outcome:
+        """Carry out an action that every programme has, unless it is none."""
+        match = self._stage.match
+        verb, _, what = action.partition(".")
+        match verb:
+            case "start":
+                return self._start(at_ns, now_ns)
+            case "scrap":
+                return match.scrap(now_ns)
+            case "hold":
+                return match.hold_or_resume(now_ns)
+            case "begin":
+                return match.begin_period(now_ns, at_ns)
+            case "variant":
+                return match.next_variant(now_ns)
+            case "earlier":
+                return match.nudge(now_ns, NUDGE_NS)
+            case "later":
+                return match.nudge(now_ns, -NUDGE_NS)
+            case "sync":
+                return match.sync(now_ns, at_ns)
+            case "undo":
+                return self._scribe.undo(match, now_ns, f"key of {action}")
+            case "call":
+                return match.call(now_ns, what)
+            case "plan":
+                return self._choose_plan(int(what), now_ns)
+            case "preflight":
+                return self._preflight(now_ns)
+            case "leave":
+                return self._leave()
+            case "mute" | "louder" | "softer":
+                self._stage.command(verb, "sound")
+        return Done()
+
+    def _start(self, at_ns: int, now_ns: int) -> Outcome:
+        if self._stage.match.lifecycle.phase in ("over", "scrapped"):
+            self._stage.wants_next = True
+            return Done()
+        why = self._programme.refuses_start()
+        return Refused(why) if why else self._stage.match.press_start(now_ns, at_ns)
+
+    def _choose_plan(self, number: int, now_ns: int) -> Outcome:
+        stage = self._stage
+        if number >= len(stage.files.plans) or len(stage.files.plans) == 1:
+            return Done()
+        if stage.match.lifecycle.phase != "standby":
+            return Refused("another plan can be chosen in standby only")
+        if number != stage.plan_no:
+            stage.reload(self._programme.piece(number), now_ns, number)
+        return Done()
+
+    def _preflight(self, now_ns: int) -> Outcome:
+        if self._stage.match.lifecycle.phase != "standby":
+            return Refused("devices are tried in standby only")
+        self._stage.command("preflight")
+        self._show_test(now_ns)
+        self._stage.notice(_tried(self._stage.board.facts()), now_ns, of_phase=True, topic=ANSWER)
+        return Done()
+
+    def _leave(self) -> Outcome:
+        if self._stage.match.lifecycle.phase not in ("standby", "over", "scrapped"):
+            return Refused("scrap the match before you leave")
+        self._stage.leave("left")
+        return Done()
+
+    def _tell(self, outcome: Outcome, now_ns: int) -> None:
+        match outcome:
+            case Refused(why=why):
+                self._stage.notice(why, now_ns, of_phase=True, topic=ANSWER)
+            case Done(told=told, briefly=briefly) if told:
+                self._stage.notice(told, now_ns, BRIEFLY_NS if briefly else LASTS_NS, topic=ANSWER)
+
+
+def _tried(facts: Iterable[DeviceFact]) -> str:
+    """Return what is tried, and what people should notice of it.
+
+    >>> _tried([DeviceFact(what="driver", state="ready"), DeviceFact(what="sound", state="ready")])
+    'trying driver, sound: felt, heard?'
+    """
+    tried = [fact.what for fact in facts if fact.state == "ready"]
+    if not tried:
+        return "there is no device to try"
+    senses = dict.fromkeys(_SENSES.get(what, "felt") for what in tried)
+    return f"trying {', '.join(tried)}: {', '.join(senses)}?"

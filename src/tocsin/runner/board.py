@@ -1,0 +1,108 @@
+"""What is known of the devices: each channel's state, its parts, as the faces and the summary need it."""
+
+import msgspec
+
+from tocsin.channels.device import DeviceState, Event
+from tocsin.model.display.view import DeviceFact
+from tocsin.model.plan import CHANNELS, ChannelName
+from tocsin.model.rig import Rig
+
+NOT_IN_RIG = "not in the rig"
+
+
+class _Known(msgspec.Struct):
+    state: DeviceState | None = None
+    ever_ready: bool = False
+    name: str = ""
+    why: str = ""
+
+
+class DeviceBoard:
+    """Keeps the newest state of each channel and each of its parts (roles' pads)."""
+
+    def __init__(self, channels: tuple[ChannelName, ...], rig: Rig) -> None:
+        self._channels = channels
+        self._off = set(CHANNELS) - set(rig.channels)
+        self._confirmed = _confirmed(rig)
+        self._known: dict[tuple[ChannelName, str], _Known] = {(channel, ""): _Known() for channel in channels}
+        self.level = ""
+
+    def take(self, channel: ChannelName, event: Event) -> bool:
+        """Take a device's event; return whether anything that people see has changed."""
+        known = self._known.setdefault((channel, event.what), _Known())
+        before = (known.state, known.name, known.why)
+        known.state = event.state
+        known.ever_ready |= event.state == "ready"
+        known.name, known.why = event.name or known.name, event.why
+        return before != (known.state, known.name, known.why)
+
+    def fail(self, channel: ChannelName, why: str) -> None:
+        """Note that a channel's worker is given up for now."""
+        known = self._known[channel, ""]
+        known.state, known.why = "failed", why
+
+    def state(self, channel: ChannelName) -> DeviceState:
+        """Return a channel's state; what has not spoken yet is absent."""
+        known = self._known.get((channel, ""))
+        return known.state or "absent" if known else "absent"
+
+    def why(self, channel: ChannelName) -> str:
+        """Return what is the matter with a channel, and what mends it."""
+        known = self._known.get((channel, ""))
+        return NOT_IN_RIG if self.off(channel) else known.why if known else ""
+
+    def off(self, channel: ChannelName) -> bool:
+        """Return whether the rig has no such device and nothing else stands in for it: no fault, but a wish."""
+        return channel in self._off and self.state(channel) == "absent"
+
+    def ever_ready(self, channel: ChannelName) -> bool:
+        """Return whether the channel had a device at any time of this run: only then is a lost firing a failure."""
+        known = self._known.get((channel, ""))
+        return known.ever_ready if known else False
+
+    def events(self, now_ns: int) -> list[tuple[ChannelName, Event]]:
+        """Return the present state of everything as events, for a journal that begins now."""
+        return [
+            (
+                channel,
+                Event(kind="device", at_ns=now_ns, what=part, state=known.state, name=known.name, why=known.why),
+            )
+            for (channel, part), known in self._known.items()
+            if known.state is not None
+        ]
+
+    def facts(self) -> tuple[DeviceFact, ...]:
+        """Return the devices for the faces, channels in order, parts behind their channel."""
+        facts: list[DeviceFact] = []
+        for channel in CHANNELS:
+            if channel not in self._channels and (channel, "") not in self._known:
+                facts.append(DeviceFact(what=channel, state="off", text="left out"))
+                continue
+            if self.off(channel):
+                facts.append(DeviceFact(what=channel, state="off", text=NOT_IN_RIG))
+                continue
+            parts = [(part, k) for (name, part), k in self._known.items() if name == channel and part]
+            for part, known in parts:
+                facts.append(_fact(part, known, self._confirmed.get(part, "")))
+            if not parts:
+                facts.append(_fact(channel, self._known[channel, ""], self._confirmed.get(channel, "")))
+        return tuple(facts)
+
+
+def _fact(what: str, known: _Known, confirmed: str) -> DeviceFact:
+    text = known.name if known.state == "ready" else known.why or known.name
+    if known.state == "ready" and what in CHANNELS and known.why:
+        text = f"{text}; {known.why}"
+    if known.state == "ready" and confirmed:
+        text = f"{text}; confirmed {confirmed}"
+    return DeviceFact(what=what, state=known.state or "absent", text=text)
+
+
+def _confirmed(rig: Rig) -> dict[str, str]:
+    """Return when a person last confirmed each device of the rig, by channel or role; of several pads of a role the one
+    that waits longest, and nothing while one of them never was. Who reads this sees the screen, or has none."""
+    days: dict[str, str] = {}
+    for pad in rig.pads:
+        days[pad.role] = min(pad.confirmed, days.get(pad.role, pad.confirmed))
+    devices = {"light": rig.light, "sound": rig.sound}
+    return days | {channel: device.confirmed for channel, device in devices.items() if device is not None}

@@ -1,0 +1,1 @@
+"""One pass of the clock, and its record."""

@@ -1,0 +1,386 @@
+"""One match on the clock: what people do to it, what follows for the origins, and how that is recorded."""
+
+import functools
+from collections.abc import Callable, Sequence
+from typing import Concatenate, ParamSpec, TypeVar
+
+import msgspec
+
+from tocsin.journal import records
+from tocsin.journal.past import Past
+from tocsin.model.clock.lifecycle import Lifecycle, Step
+from tocsin.model.clock.origin import Origin
+from tocsin.model.clock.origins import CALL
+from tocsin.model.clock.sync import Sync, nearest, officials_of
+from tocsin.model.mark import whose
+from tocsin.model.rig import Start
+from tocsin.model.timeline.timeline import MATCH, RING_OUT_NS, Point, Timeline
+from tocsin.runner.match import count_in
+from tocsin.runner.match.record import RunRecord
+from tocsin.runner.match.resume import life_of
+from tocsin.runner.options import LEAD_IN_NS
+from tocsin.runner.outcome import Done, Outcome, Refused
+from tocsin.units import NS_PER_MS, NS_PER_S
+
+P = ParamSpec("P")
+T = TypeVar("T")
+
+NUDGE_NS = 200 * NS_PER_MS
+# A call is set this far ahead, so that its origin is with every worker before it falls due.
+CALL_AHEAD_NS = 30 * NS_PER_MS
+# A cue that a step of the clock would lose is brought to land this long after its device's delay: time for a message.
+REACH_AHEAD_NS = 100 * NS_PER_MS
+
+
+def _as_one(deed: Callable[Concatenate["Match", P], T]) -> Callable[Concatenate["Match", P], T]:
+    """Return a deed of a match that is recorded as one."""
+
+    @functools.wraps(deed)
+    def recorded(match: "Match", /, *args: P.args, **kwargs: P.kwargs) -> T:
+        with match.record.together():
+            return deed(match, *args, **kwargs)
+
+    return recorded
+
+
+class Match:
+    """A pass of the clock over a timeline (with the count-in's firings).
+
+    Methods that people's wishes call return what came of it. ``changed`` is true after
+    anything that workers must be told; ``given`` are numbers of firings that a call has given by hand since the workers
+    were told last, ``given_ever`` all of them; ``armed`` says that workers were told that the run has begun.
+    ``broken_ns`` is when the match was broken off before its end.
+    ``behind_ns`` is how long after the count-in the clock begins, ``latency_ns`` the longest delay of a device.
+    """
+
+    def __init__(
+        self,
+        timeline: Timeline,
+        start: Start,
+        at: Point,
+        rate: float,
+        record: RunRecord,
+        behind_ns: int = 0,
+        latency_ns: int = 0,
+    ) -> None:
+        self.timeline = timeline
+        self.record = record
+        self.lifecycle = Lifecycle(timeline)
+        self.changed = True
+        self.armed = False
+        self.given: list[int] = []
+        self.given_ever: set[int] = set()
+        self.early_ms = 0                  # by how much calls come early since the clock is unsure
+        self.disturbed = False
+        self.broken_ns: int | None = None
+        self._dark_ns = 0
+        self._sync = Sync.unknown()
+        self._officials = officials_of(timeline, start.by)
+        self._latency_ns = latency_ns
+        self._start = start
+        self._at = at
+        self._rate = rate
+        self._behind_ns = behind_ns
+        self._nudged_ns = 0
+        self._count_in: Origin | None = None
+        self._ring_until_ns: int | None = None
+        self._rung_out = False
+
+    @classmethod
+    def restored(
+        cls, timeline: Timeline, start: Start, rate: float, record: RunRecord, past: Past, now_ns: int, latency_ns: int
+    ) -> "Match":
+        """Return a match that goes on where an earlier life's records end."""
+        match = cls(timeline, start, Point(MATCH, 0), rate, record, latency_ns=latency_ns)
+        match._count_in = next((origin for origin in past.origins if origin.anchor == count_in.ANCHOR), None)
+        match.lifecycle = life_of(past, timeline, now_ns)
+        match._sync = Sync.carried_on(past.error_ms)
+        match.early_ms = past.early_ms
+        match.disturbed = match.armed = True
+        match.given, match.given_ever = sorted(past.given), set(past.given)
+        return match
+
+    def origins(self) -> tuple[Origin, ...]:
+        """Return the origins that workers fire by: none while held, in standby and after the end.
+
+        While the clock is unsure they lie earlier than the clock's own, so that calls come early.
+        """
+        if self.lifecycle.phase not in ("waiting", "running", "over") or self._rung_out or self.broken_ns is not None:
+            return ()
+        counting = () if self._count_in is None else (self._count_in,)
+        early_ns = self.early_ms * NS_PER_MS
+        return counting + tuple(
+            _earlier(origin, early_ns) if origin == self.lifecycle.latest else origin
+            for origin in self.lifecycle.origins
+        )
+
+    @property
+    def error_ms(self) -> int | None:
+        """The ± of the clock (95 %) in milliseconds, None before a start and where no person started it."""
+        return self._sync.error_ms
+
+    @_as_one
+    def press_start(self, now_ns: int, at_ns: int) -> Outcome:
+        """Start by a press at ``at_ns``: count in, or take the press for the official start as the rig says.
+
+        Who presses late at an official start has it behind them. Who starts the official clock late on the last beat
+        of a count-in lets the match begin behind that.
+        """
+        late_ns = self._start.error_ms[0] * NS_PER_MS
+        origin_ns = at_ns - late_ns
+        if self._start.by == "count_in":
+            origin_ns = at_ns + self._start.count_in_ns + self._behind_ns + late_ns
+        outcome = self._begin_at(now_ns, origin_ns, Sync.started(self._start))
+        if isinstance(outcome, Done) and self._start.by == "count_in":
+            self._count_in = Origin(anchor=count_in.ANCHOR, origin_ns=at_ns, sent_ns=now_ns)
+            self.record.origin(now_ns, self._count_in, "start", None)
+        return outcome
+
+    @_as_one
+    def start_now(self, now_ns: int, ahead_ns: int = LEAD_IN_NS) -> Outcome:
+        """Start by itself, a while ahead."""
+        return self._begin_at(now_ns, now_ns + ahead_ns, Sync.unknown())
+
+    @_as_one
+    def follow(self, now_ns: int) -> None:
+        """Let the chart follow match time, and the clock what taps have told of it."""
+        boundary_ns = self.lifecycle.next_boundary_ns()
+        if boundary_ns is not None and boundary_ns <= now_ns:
+            self._take(now_ns, self.lifecycle.boundary(now_ns))
+        if self.lifecycle.phase in ("waiting", "running"):
+            self._mend(now_ns)
+        elif self.lifecycle.phase == "over":
+            self._ring_out(now_ns)
+
+    @_as_one
+    def hold_or_resume(self, now_ns: int) -> Outcome:
+        """Stop the clock, or let it go on."""
+        if self.lifecycle.phase != "held":
+            return self._outcome(now_ns, self.lifecycle.hold(now_ns))
+        if refused := self._take(now_ns, self.lifecycle.resume(now_ns)):
+            return refused
+        self._sync.doubt()
+        self._note_origins(now_ns, "resume")
+        return Done()
+
+    @_as_one
+    def nudge(self, now_ns: int, by_ns: int) -> Outcome:
+        """Move the clock on (positive: the match began earlier) or back; tell how far that is by now.
+
+        What would make it lose a cue waits until that has been given."""
+        whole_ns = self._sync.by_hand_ns - by_ns
+        moved_ns = self._within_reach(whole_ns, now_ns, slews=False)
+        if refused := self._take(now_ns, self.lifecycle.nudge(now_ns, -moved_ns)):
+            return refused
+        self._sync.overrule(whole_ns - moved_ns)
+        self._nudged_ns += by_ns
+        self._note_origins(now_ns, "nudge")
+        step, whole = abs(by_ns) / NS_PER_S, self._nudged_ns / NS_PER_S
+        return Done(f"clock {step:.1f} s {'on' if by_ns > 0 else 'back'}, {whole:+.1f} s in all")
+
+    @_as_one
+    def sync(self, now_ns: int, at_ns: int) -> Outcome:
+        """Take a tap at an official moment; tell what it tells of the clock."""
+        origin = self.lifecycle.latest
+        moment = None if origin is None else nearest(self._officials, origin, at_ns)
+        if refused := self._take(now_ns, self.lifecycle.sync(now_ns, 0, self._sync.against(moment, at_ns))):
+            return refused
+        if moment is None or origin is None:
+            return Done()
+        off_ns = self._sync.tap(moment, origin, at_ns)
+        self._note_sync(now_ns)
+        what = f"{moment.text}: {abs(off_ns) / NS_PER_S:.2f} s {'later' if off_ns > 0 else 'earlier'} than by the clock"
+        self.record.add(records.Note(at_ns=at_ns, what="tap", text=what))
+        self.follow(now_ns)
+        return Done(f"{what}, which is now ± {(self.error_ms or 0) / 1000:.2f} s")
+
+    @_as_one
+    def begin_period(self, now_ns: int, at_ns: int) -> Outcome:
+        """Begin the period that waits for a person."""
+        if refused := self._take(now_ns, self.lifecycle.begin(now_ns, origin_ns=at_ns)):
+            return refused
+        self._sync, self.early_ms = Sync.begun(self._start), 0
+        self._nudged_ns = 0
+        self._note_origins(now_ns, "begin")
+        return Done()
+
+    def next_variant(self, now_ns: int) -> Outcome:
+        """Choose the variant behind the current one."""
+        variants = self.timeline.variants
+        if not variants:
+            return Refused("this game has no variants")
+        current = self.lifecycle.variant
+        place = variants.index(current) + 1 if current in variants else 0
+        return self._outcome(now_ns, self.lifecycle.choose(now_ns, variants[place % len(variants)]))
+
+    @_as_one
+    def call(self, now_ns: int, cue: str) -> Outcome:
+        """Give a cue by hand; the next scheduled occurrence of it then counts as given."""
+        gives = self.lifecycle.next_occurrence(now_ns, cue)
+        if refused := self._take(now_ns, self.lifecycle.call(now_ns, cue, now_ns + CALL_AHEAD_NS)):
+            return refused
+        self._note_origins(now_ns, "call", f"{CALL}{cue}", gives)
+        self.given += gives
+        self.given_ever |= set(gives)
+        return Done()
+
+    @_as_one
+    def mark(self, now_ns: int, name: str, begin_ns: int, end_ns: int | None, source: str) -> Outcome:
+        """Note what a person saw, from key down to key up; a window may begin with it."""
+        label, by = whose(name)
+        if refused := self._take(now_ns, self.lifecycle.mark(now_ns, label, begin_ns)):
+            return refused
+        self._note_origins(now_ns, "mark", f"mark.{label}")
+        self.record.add(
+            records.Mark(at_ns=now_ns, label=label, begin_ns=begin_ns, end_ns=end_ns, by=by, source=source)
+        )
+        return Done()
+
+    def left_open(self, now_ns: int, name: str, begin_ns: int, source: str) -> None:
+        """Note a span whose key was still down as the run ended."""
+        label, by = whose(name)
+        self.record.add(
+            records.Mark(at_ns=now_ns, label=label, begin_ns=begin_ns, by=by, source=source, open=True)
+        )
+
+    def take_back(self, now_ns: int, place: int, source: str) -> str:
+        """Note that a mark, by its place among all of them, holds no more; return its label."""
+        taken = [record for record in self.record.kept if isinstance(record, records.Mark)][place]
+        self.record.add(
+            records.Mark(at_ns=now_ns, label=taken.label, begin_ns=now_ns, source=source, takes_back=place)
+        )
+        return taken.label
+
+    def scrap(self, now_ns: int) -> Outcome:
+        """End the match by hand."""
+        return self._outcome(now_ns, self.lifecycle.scrap(now_ns))
+
+    @_as_one
+    def slept(self, now_ns: int, slept_ns: int, *, shift: bool) -> None:
+        """Correct the clock after this machine slept: the match has gone on meanwhile."""
+        if self.lifecycle.phase not in ("waiting", "running"):
+            return
+        self.disturbed = True
+        self.record.fault(now_ns, None, "slept", f"the laptop was asleep for {slept_ns / 1e9:.1f} s")
+        if shift:
+            self._take(now_ns, self.lifecycle.shift(now_ns, -slept_ns))
+            self._note_origins(now_ns, "sleep")
+
+    def break_off(self, now_ns: int, dark_ns: int) -> None:
+        """Let nothing come any more and end what lasts; after ``dark_ns``, in which lights go out, it is over."""
+        self.broken_ns, self._dark_ns = now_ns, dark_ns
+        self.changed = True
+
+    def over(self, now_ns: int) -> bool:
+        """Return whether the match has ended and rung out: signals may last two seconds beyond the end."""
+        if self.broken_ns is not None and self.lifecycle.phase != "scrapped":
+            return now_ns >= self.broken_ns + self._dark_ns
+        return self.lifecycle.phase == "scrapped" or self._rung_out
+
+    def _ring_out(self, now_ns: int) -> None:
+        if self._ring_until_ns is None:
+            self._ring_until_ns = now_ns + RING_OUT_NS
+        if now_ns >= self._ring_until_ns and not self._rung_out:
+            self._rung_out = self.changed = True
+
+    def _mend(self, now_ns: int) -> None:
+        """Move the clock, and then the calls, by as much as is due now of what taps have told."""
+        by_ns = self._within_reach(self._sync.due_ns(now_ns), now_ns, slews=self._sync.slewing)
+        if by_ns:
+            before = self.lifecycle.states
+            step = self.lifecycle.sync(now_ns, by_ns)
+            self._sync.moved(by_ns, now_ns)
+            if step.states != before:
+                self._take(now_ns, step)
+            self._note_sync(now_ns)
+        elif self._sync.slewing and self.early_ms != self._sync.early_ms:
+            by_ns = self._within_reach((self.early_ms - self._sync.early_ms) * NS_PER_MS, now_ns, slews=True)
+            by_ms = int(by_ns / NS_PER_MS)
+            self.early_ms -= by_ms
+            if by_ms:
+                self._note_sync(now_ns)
+            if self.early_ms == self._sync.early_ms:
+                text = f"calls come {self.early_ms / 1000:.1f} s early: the clock is unsure"
+                self.record.add(records.Note(at_ns=now_ns, what="early", text=text))
+
+    def _within_reach(self, by_ns: int, now_ns: int, *, slews: bool) -> int:
+        """Return how much of a move can be made now so that no cue is lost, and none seen twice in a slew.
+
+        Earlier: a cue that the move would put further into the past than its late limit allows is brought to land at
+        once, and the rest of the move waits for it. Later, by a slew: not across what has just begun or is about to.
+        """
+        latest = self.lifecycle.latest
+        if latest is None or by_ns == 0:
+            return 0
+        now_ns = now_ns if self.lifecycle.held_ns is None else self.lifecycle.held_ns
+        calls, soon_ns = _earlier(latest, self.early_ms * NS_PER_MS), now_ns + self._latency_ns + REACH_AHEAD_NS
+        own = [f for f in self.timeline.firings if f.begin.anchor == latest.anchor]
+        if by_ns > 0:
+            places_ns = [calls.real_ns(firing.begin.offset_ns) for firing in own]
+            places_ns += [latest.real_ns(edge_ns) for edge_ns in self.timeline.boundaries()[latest.anchor]]
+            return 0 if slews and any(now_ns - by_ns < ns <= soon_ns for ns in places_ns) else by_ns
+        lost_ns = [
+            land_ns
+            for firing in own
+            if firing.when in ("", self.lifecycle.variant)
+            and max(now_ns + 1, calls.starts_ns) <= (land_ns := calls.real_ns(firing.begin.offset_ns))
+            and land_ns + by_ns + firing.late_limit_ns < soon_ns
+        ]
+        return max(by_ns, min(0, soon_ns - min(lost_ns))) if lost_ns else by_ns
+
+    def _begin_at(self, now_ns: int, origin_ns: int, sync: Sync) -> Outcome:
+        if refused := self._take(now_ns, self.lifecycle.start(now_ns, origin_ns, at=self._at, rate=self._rate)):
+            return refused
+        self._sync, self.early_ms = sync, 0
+        self._note_origins(now_ns, "start")
+        return Done()
+
+    def _outcome(self, now_ns: int, step: Step) -> Outcome:
+        return self._take(now_ns, step) or Done()
+
+    def _take(self, now_ns: int, step: Step) -> Refused | None:
+        """Record a step of the lifecycle; return its refusal, if it is one."""
+        self.changed = True
+        held_ns = self.lifecycle.held_ns
+        self.record.add(
+            records.State(
+                at_ns=now_ns, states=step.states, event=step.event, refused=step.refused,
+                variant=self.lifecycle.variant, held_ns=held_ns,
+            )
+        )  # fmt: skip
+        return Refused(step.refused) if step.refused else None
+
+    def _note_origins(
+        self, now_ns: int, cause: records.Cause, only: str = "", gives: Sequence[int] = ()
+    ) -> None:
+        for origin in self.lifecycle.origins:
+            if not only or origin.anchor == only:
+                early_ms = self.early_ms if origin == self.lifecycle.latest else 0
+                self.record.origin(now_ns, origin, cause, self.error_ms, early_ms, gives)
+
+    def _note_sync(self, now_ns: int) -> None:
+        self.changed = True
+        for origin in self.lifecycle.corrected:
+            early_ms = self.early_ms if origin == self.lifecycle.latest else 0
+            self.record.origin(now_ns, origin, "sync", self.error_ms, early_ms)
+
+
+def _earlier(origin: Origin, by_ns: int) -> Origin:
+    starts_ns = origin.starts_ns - by_ns if origin.starts_ns else 0
+    return msgspec.structs.replace(origin, origin_ns=origin.origin_ns - by_ns, starts_ns=starts_ns)
+
+
+def due_firings(match: Match, now_ns: int) -> list[tuple[int, int]]:
+    """Return (number, instance) of the firings whose time on the match clock has come by ``now_ns``."""
+    if match.broken_ns is not None:
+        now_ns = min(now_ns, match.broken_ns)
+    origins = {origin.anchor: origin for origin in match.lifecycle.origins}
+    due = []
+    for firing in match.timeline.firings:
+        origin = origins.get(firing.begin.anchor)
+        if origin is None or firing.when not in ("", match.lifecycle.variant):
+            continue
+        if origin.real_ns(firing.begin.offset_ns) <= now_ns:
+            due.append((firing.no, origin.instance))
+    return due
+

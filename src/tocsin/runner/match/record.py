@@ -1,0 +1,186 @@
+"""The record of one run as it grows: the journal on disk, and what the end needs to sum it up.
+
+The journal begins with the run, not with standby: what devices said before waits in memory and follows the header.
+"""
+
+import contextlib
+import platform
+from collections.abc import Iterator, Sequence
+from importlib import metadata
+from pathlib import Path
+from typing import Any
+
+import msgspec
+
+from tocsin import __version__
+from tocsin.channels.device import Event
+from tocsin.journal import records
+from tocsin.journal.place import boot_text
+from tocsin.journal.writer import JournalWriter
+from tocsin.model.clock import origin as clock
+from tocsin.model.clock.schedule import Key
+from tocsin.model.plan import ROLES, ChannelName, Role
+from tocsin.model.timeline import timeline
+from tocsin.workers.protocol import Fired
+
+
+def versions() -> dict[str, str]:
+    """Return the versions that matter when a run is to be understood later."""
+    # Not platform.platform(): on Linux and macOS it starts a process to ask for the processor's name.
+    uname = platform.uname()
+    system = f"{uname.system} {uname.release} {uname.version} {uname.machine}"
+    found = {"tocsin": __version__, "python": platform.python_version(), "system": system}
+    for package in ("pygame", "pygame-ce", "pyserial", "python-statemachine"):
+        try:
+            found[package] = metadata.version(package)
+        except metadata.PackageNotFoundError:
+            continue
+    return found
+
+
+class Heading(msgspec.Struct, frozen=True, kw_only=True):
+    """What the header of a run will hold beside times: options, label, files."""
+
+    options: dict[str, Any]
+    label: str
+    files: tuple[records.FileText, ...]
+
+
+class RunRecord:
+    """One run's records, kept in order; written from ``begin`` on.
+
+    ``fired`` holds the (number, instance) pairs that have an outcome, by channel.
+    """
+
+    def __init__(self, runs: Path, heading: Heading) -> None:
+        self._runs = runs
+        self._heading = heading
+        self._writer: JournalWriter | None = None
+        self._together: list[records.Record] | None = None
+        self._told = ""
+        self.kept: list[records.Record] = []
+        self.fired: dict[str, set[Key]] = {}
+
+    @property
+    def begun(self) -> bool:
+        """Whether there is a journal."""
+        return self._writer is not None and not self._writer.refused
+
+    @property
+    def path(self) -> Path | None:
+        """The run's folder, or None before it begins or where it could not be made."""
+        return self._writer.folder if self._writer is not None and not self._writer.refused else None
+
+    def trouble(self) -> str:
+        """Return what has come between the run and its journal since this was asked last, or nothing."""
+        failed = self._writer.failed if self._writer is not None else ""
+        told, self._told = self._told, failed
+        return failed if failed != told else ""
+
+    def begin(self, now_ns: int, wall: str, plan: timeline.Timeline, workers: tuple[records.Worker, ...]) -> None:
+        """Begin the journal. Never raises and never waits for the disk: a match goes on without a journal, and
+        ``trouble`` says why."""
+        header = records.Header(
+            at_ns=now_ns, wall=wall, boot=boot_text(), versions=versions(), options=self._heading.options,
+            label=self._heading.label, files=self._heading.files, timeline=plan, workers=workers,
+        )  # fmt: skip
+        self._writer = JournalWriter.begin(self._runs, header)
+        for record in self.kept:
+            self._writer.append(record)
+
+    def reopen(self, folder: Path, past: tuple[records.Record, ...]) -> None:
+        """Go on behind an earlier life's records. Raises JournalError."""
+        self._writer = JournalWriter.reopen(folder)
+        self.take_over(past)
+
+    def take_over(self, past: tuple[records.Record, ...]) -> None:
+        """Keep an earlier life's records as if they were this one's."""
+        self.kept = list(past)
+        for record in past:
+            if isinstance(record, records.Firing) and record.no is not None:
+                self.fired.setdefault(record.channel, set()).add((record.no, record.instance))
+
+    def close(self) -> str:
+        """Write what is left; return what keeps the journal from being whole, or nothing."""
+        return self._writer.close() if self._writer is not None else ""
+
+    @contextlib.contextmanager
+    def together(self) -> Iterator[None]:
+        """Write what is added meanwhile as one: a crash leaves all of it or nothing, so that no state is read back
+        without the origins that it goes with."""
+        if self._together is not None:
+            yield
+            return
+        self._together = []
+        try:
+            yield
+        finally:
+            added, self._together = self._together, None
+            if self._writer is not None and added:
+                self._writer.append(*added)
+
+    def add(self, record: records.Record) -> None:
+        """Append a record."""
+        self.kept.append(record)
+        if self._together is not None:
+            self._together.append(record)
+        elif self._writer is not None:
+            self._writer.append(record)
+
+    def origin(
+        self,
+        now_ns: int,
+        origin: clock.Origin,
+        cause: records.Cause,
+        error_ms: int | None,
+        early_ms: int = 0,
+        gives: Sequence[int] = (),
+    ) -> None:
+        """Note where an anchor's zero lies now, by how much calls come before it, and what a call gives."""
+        self.add(
+            records.Origin(
+                at_ns=now_ns, anchor=origin.anchor, origin_ns=origin.origin_ns, rate=origin.rate, cause=cause,
+                error_ms=error_ms, instance=origin.instance, starts_ns=origin.starts_ns,
+                early_ms=early_ms, gives=tuple(gives),
+            )
+        )  # fmt: skip
+
+    def firing(self, now_ns: int, firing: timeline.Firing, report: Fired) -> None:
+        """Note what became of a firing."""
+        self.fired.setdefault(firing.channel, set()).add((report.no, report.instance))
+        self.add(
+            records.Firing(
+                at_ns=now_ns, cue=firing.cue, n=firing.n, channel=firing.channel, role=firing.role,
+                anchor=firing.begin.anchor, due_ns=firing.begin.offset_ns, match_ns=firing.match_ns,
+                late_ns=report.late_ns, took_ns=report.took_ns, outcome=report.outcome, why=report.why,
+                no=report.no, instance=report.instance, by=report.by,
+            )
+        )  # fmt: skip
+
+    def ever_ready(self) -> set[ChannelName]:
+        """Return the channels that had a device at some time of this run, also in an earlier life."""
+        devices = [record for record in self.kept if isinstance(record, records.Device)]
+        return {device.channel for device in devices if device.state == "ready"}
+
+    def device(self, channel: ChannelName, event: Event) -> None:
+        """Note a device's new state."""
+        if event.state is not None:
+            self.add(
+                records.Device(
+                    at_ns=event.at_ns, channel=channel, state=event.state, name=event.name or event.what, why=event.why,
+                    role=_role(event.what),
+                )
+            )  # fmt: skip
+
+    def worker(self, now_ns: int, channel: ChannelName, pid: int, started_s: float) -> None:
+        """Note the process that owns a channel from now on."""
+        worker = records.Worker(channel=channel, pid=pid, started_s=started_s)
+        self.add(records.Device(at_ns=now_ns, channel=channel, state="absent", why="worker started", worker=worker))
+
+    def fault(self, now_ns: int, channel: ChannelName | None, what: str, why: str = "") -> None:
+        """Note that something went wrong; no channel means the conductor itself."""
+        self.add(records.Fault(at_ns=now_ns, channel=channel or "", what=what, why=why))
+
+
+def _role(part: str) -> Role | None:
+    return next((role for role in ROLES if role == part), None)

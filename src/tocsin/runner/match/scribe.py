@@ -1,0 +1,64 @@
+"""Marks from keys: points and spans, taken back, and home full, half or none by tapping on.
+
+A scribe watches the robots, not the keys: three keys must do. The same key again within a moment says "less than that":
+home, home half, home none.
+"""
+
+from tocsin.journal import records
+from tocsin.model.mark import standing_places
+from tocsin.runner.match.match import Match
+from tocsin.runner.outcome import Done, Outcome, Refused
+from tocsin.units import NS_PER_MS, NS_PER_S
+
+SPAN_NS = 300 * NS_PER_MS              # a key held for less is a point, not a span
+AGAIN_NS = 1500 * NS_PER_MS            # taps closer than this are one statement
+_LADDER = ("home", "home_half", "home_none")
+
+
+class Scribe:
+    """Notes marks in the journal of the match that runs."""
+
+    def __init__(self) -> None:
+        self._home_ns = 0
+        self._home = ""
+
+    def mark(self, match: Match, now_ns: int, label: str, begin_ns: int, end_ns: int, source: str) -> Outcome:
+        """Note what a key said from down to up."""
+        takes_back: int | None = None
+        if label == "home":
+            again = self._home in _LADDER[:-1] and begin_ns - self._home_ns < AGAIN_NS
+            if again:
+                takes_back = _newest(match, self._home)
+                label = _LADDER[_LADDER.index(self._home) + 1]
+            self._home, self._home_ns = label, begin_ns
+        if takes_back is not None:
+            match.take_back(now_ns, takes_back, source)
+        is_span = end_ns - begin_ns >= SPAN_NS
+        outcome = match.mark(now_ns, label, begin_ns, end_ns if is_span else None, source)
+        if isinstance(outcome, Refused):
+            return outcome
+        lasted = f", {(end_ns - begin_ns) / NS_PER_S:.1f} s" if is_span else ""
+        return Done(f"{_words(label)} noted{lasted}", briefly=True)
+
+    def undo(self, match: Match, now_ns: int, source: str) -> Outcome:
+        """Take the newest mark back that still holds."""
+        place = _newest(match)
+        if place is None:
+            return Refused("there is no mark to take back")
+        self._home = ""
+        return Done(f"{_words(match.take_back(now_ns, place, source))} taken back", briefly=True)
+
+
+def _words(label: str) -> str:
+    return label.replace("_", " ")
+
+
+def _newest(match: Match, label: str = "") -> int | None:
+    """Return the place among all marks of the newest that holds; with a label, of our own robot's with that label."""
+    marks = [record for record in match.record.kept if isinstance(record, records.Mark)]
+    held = [
+        place
+        for place in standing_places(marks)
+        if not label or (marks[place].label, marks[place].by) == (label, "")
+    ]
+    return held[-1] if held else None

@@ -1,0 +1,93 @@
+"""From which point of the match a run begins, and what is said to a moment that is none of this match."""
+
+import msgspec
+
+from tocsin.errors import UsageError
+from tocsin.model.display.digits import official
+from tocsin.model.moment import Moment, MomentError, is_mark, parse
+from tocsin.model.timeline.timeline import MATCH, Point, Timeline
+from tocsin.units import format_clock
+
+
+def start_point(text: str, timeline: Timeline) -> Point:
+    """Return the point of the match at which ``text``, a moment as people write it, lies. Empty is its begin.
+
+    Raises UsageError for what is no moment, or none of this match before everything has ended.
+    """
+    if not text:
+        return Point(MATCH, 0)
+    try:
+        moment = parse(text)
+        if is_mark(moment):
+            raise UsageError(f"--from {text}: nobody knows in advance when that mark comes", hint=_known(timeline))
+        point = timeline.locate(moment)
+    except MomentError as error:
+        raise _refusal(text, error, timeline) from error
+    if point == timeline.last_end():
+        raise UsageError(f"--from {text}: by then everything has ended; {_length(timeline)}", hint=_known(timeline))
+    return point
+
+
+def _refusal(text: str, error: MomentError, timeline: Timeline) -> UsageError:
+    outside = _outside(text, timeline)
+    if outside:
+        return UsageError(f"--from {text} {outside}; {_length(timeline)}", hint=_known(timeline))
+    meant = _meant(error, timeline)
+    hint = f"did you mean {meant}?" if meant else _known(timeline)
+    return UsageError(f"--from '{text}' is no moment of {timeline.game}", hint=hint)
+
+
+def _outside(text: str, timeline: Timeline) -> str:
+    """Return where a moment lies whose begin or end is one of the match but which is itself outside; else nothing."""
+    try:
+        moment = parse(text)
+        base = timeline.locate(msgspec.structs.replace(moment, offset_ns=0, lead=""))
+    except MomentError:
+        return ""
+    if moment.lead and moment.lead not in timeline.leads:
+        return ""
+    offset_ns = base.offset_ns + _offset_ns(moment, timeline)
+    end = timeline.last_end()
+    if base.anchor == end.anchor and offset_ns > end.offset_ns:
+        return f"lies {format_clock(offset_ns - end.offset_ns)} after everything has ended"
+    if offset_ns >= 0:
+        return "lies in a part of the match that a person begins"
+    if base.anchor == MATCH:
+        return f"lies {format_clock(-offset_ns)} before the match begins"
+    return f"lies before '{base.anchor}', which a person begins"
+
+
+def _offset_ns(moment: Moment, timeline: Timeline) -> int:
+    return moment.lead_sign * timeline.leads[moment.lead] if moment.lead else moment.offset_ns
+
+
+def _meant(error: MomentError, timeline: Timeline) -> str:
+    """Return the moments of this match that may have been meant, or nothing; a base may need a second guess."""
+    guesses = list(error.readings)
+    for _ in range(2):
+        found: list[str] = []
+        again: list[str] = []
+        for guess in guesses:
+            try:
+                timeline.locate(parse(guess))
+            except MomentError as other:
+                again += other.readings
+            else:
+                found.append(guess)
+        if found:
+            return " or ".join(found)
+        guesses = again
+    return ""
+
+
+def _length(timeline: Timeline) -> str:
+    end, last = timeline.match_end(), timeline.last_end()
+    lasts_ns = next(s.match_ns for s in timeline.segments if s.anchor == end.anchor) + end.offset_ns
+    text = f"the match lasts {official(lasts_ns, 'ceil')}"
+    settles_ns = last.offset_ns - end.offset_ns if last.anchor == end.anchor else 0
+    return f"{text}, and robots settle for {format_clock(settles_ns)}" if settles_ns else text
+
+
+def _known(timeline: Timeline) -> str:
+    ids = dict.fromkeys([MATCH, *(slot.id for slot in timeline.periods), *(span.id for span in timeline.windows)])
+    return f"moments here: {', '.join(ids)}, each with .begin or .end, and a time: {timeline.periods[0].id}.end-5s"

@@ -1,0 +1,87 @@
+"""What is played, match after match. ``tocsin run`` plays a plan again and again; a drill plays its rounds."""
+
+from tocsin.config.load import Loaded
+from tocsin.journal import records
+from tocsin.model.clock.origin import Phase
+from tocsin.model.moment import parse
+from tocsin.model.timeline.timeline import MATCH, Point
+from tocsin.runner.ending import Ending
+from tocsin.runner.options import RunOptions
+from tocsin.runner.outcome import Outcome
+from tocsin.runner.piece import Piece
+from tocsin.runner.reload import PlanWatch
+from tocsin.runner.stage import Stage
+
+_RELOADED = "reloaded"                 # of a notice: what became of a plan that was saved
+
+
+class Programme:
+    """Plays one of the plans, chosen in standby, until a person leaves."""
+
+    results_stand = False                  # whether a result stays until a person goes on
+    reloads = True                         # whether a plan that is saved in standby is loaded anew
+    keys_alone = False                     # whether its own keys are all that mean something
+    of_match = True                        # whether people are told of a match: of its periods, its end, its marks
+
+    def __init__(self, files: Loaded, options: RunOptions) -> None:
+        self._files = files
+        self._options = options
+        self._watch = PlanWatch(options, files) if self.reloads else None
+        self._mistakes: tuple[str, ...] = ()
+
+    def piece(self, plan_no: int) -> Piece:
+        """Return what is played next."""
+        found = self._files.plans[plan_no]
+        moment = self._options.from_moment
+        at = found.timeline.locate(parse(moment)) if moment else Point(MATCH, 0)
+        return Piece(self._files, found.timeline, found.plan.patterns, at, {}, plan=found.plan)
+
+    def turn(self, stage: Stage, now_ns: int) -> None:
+        """Do what is due between matches: load a plan that was saved. While a match runs nothing changes."""
+        if self._watch is None or stage.match.lifecycle.phase != "standby":
+            return
+        found = self._watch.look(now_ns)
+        if found is None:
+            return
+        stage.notice(found.notice, now_ns, topic=_RELOADED)
+        self._mistakes = found.mistakes
+        if found.files is not None:
+            self._files = found.files
+            stage.reload(self.piece(stage.plan_no), now_ns)
+
+    @property
+    def finished(self) -> bool:
+        """Whether nothing is left to be played."""
+        return False
+
+    def card(self, now_ns: int) -> tuple[str, ...]:
+        """Return what people read in standby about what comes next: mistakes of a plan that was saved."""
+        return self._mistakes
+
+    def ask(self, stage: Stage, phase: Phase) -> str:
+        """Return what a person has to do before a match can start or the next can come, or nothing."""
+        return ""
+
+    def result(self) -> tuple[str, ...]:
+        """Return what the result reads now where that is not what ``ended`` returned, or nothing."""
+        return ()
+
+    def refuses_start(self) -> str:
+        """Return why no match may start now, or nothing."""
+        return ""
+
+    def keys(self, phase: Phase) -> tuple[tuple[str, str], ...]:
+        """Return actions beside those of every match, and what they do, for the help line."""
+        return ()
+
+    def act(self, action: str, stage: Stage, now_ns: int) -> Outcome | None:
+        """Carry an action out; return what it came to, or None if the action is not this programme's."""
+        return None
+
+    def take_notes(self) -> list[records.Note]:
+        """Return what people said and did before the match that begins now, for its journal."""
+        return []
+
+    def ended(self, stage: Stage, ending: Ending, now_ns: int) -> tuple[str, ...]:
+        """Take note of a match that has ended; return what its result reads, nothing for the summary."""
+        return ()

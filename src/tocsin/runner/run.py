@@ -1,0 +1,193 @@
+"""A run from its options to its summary: files, lock, keeping awake, conductor, result."""
+
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
+from functools import partial
+from pathlib import Path
+
+import msgspec
+
+from tocsin import monotime
+from tocsin.config import bundle
+from tocsin.config.checks.rig import idle_calls
+from tocsin.config.load import Loaded, load, load_texts
+from tocsin.errors import JOURNAL, JournalError
+from tocsin.journal import lock, records
+from tocsin.journal.past import Past, newest_past
+from tocsin.journal.place import boot_text, lock_folders, probe, runs_folder
+from tocsin.journal.reader import reckoning
+from tocsin.journal.summary import summarise, text_lines, without
+from tocsin.runner.conductor import Conductor
+from tocsin.runner.ending import Ending
+from tocsin.runner.match import count_in
+from tocsin.runner.match.orphans import end_orphans
+from tocsin.runner.match.resume import demand_unfinished
+from tocsin.runner.match.start_point import start_point
+from tocsin.runner.options import BLOCK, ROUND, RunOptions, options_of, plan_no_of
+from tocsin.runner.power import keep_awake
+from tocsin.runner.programme import Programme
+from tocsin.runner.stage import Stage
+from tocsin.runner.terminal.front_end import Faces
+
+Say = Callable[[str], None]
+
+
+def run_match(options: RunOptions, say: Say, *, json_output: bool) -> records.Summary:
+    """Run matches until left; return the last one's summary. ``say`` prints a line for people.
+
+    Raises UsageError, MistakeError (all mistakes of all files), DeviceError, JournalError.
+    """
+    files = load(options.game, options.plans, options.rig)
+    for found in files.plans:
+        start_point(options.from_moment, found.timeline)
+    if bundle.is_file_argument(options.rig):
+        for what, cue in idle_calls(files.rig, [found.plan for found in files.plans]).items():
+            say(f"Your rig: {what} does nothing here, since no plan has a cue '{cue}' to call.")
+    with alone() as note:
+        if note:
+            say(note)
+        return play(files, options, say, json_output)
+
+
+def resume_match(runs: Path | None, say: Say, *, json_output: bool) -> records.Summary:
+    """Go on with the newest run that was cut short: its files and options from its journal, its clock as it was.
+
+    Raises JournalError if there is none or it cannot be gone on with, as when it would be over by now; DeviceError
+    while another Tocsin runs.
+    """
+    folder = runs_folder(runs)
+    with alone() as note:
+        if note:
+            say(note)
+        past = newest_past(folder, boot_text(), lambda broken: say(broken.line))
+        _demand_match(past)
+        for line in end_orphans(past.workers):
+            say(line)
+        files, options = resumed(past, monotime.now_ns())
+        return play(files, options, say, json_output, past=past)
+
+
+def resumed(past: Past, now_ns: int) -> tuple[Loaded, RunOptions]:
+    """Return the files and options that a run goes on with, rebuilt from its header.
+
+    Raises JournalError if its match would be over by now or its header holds none, MistakeError for files that this
+    version refuses.
+    """
+    with reckoning(past.journal):
+        files, options = load_texts(past.header.files), options_of(past.header.options)
+        timeline = past.header.timeline or files.plans[plan_no_of(past.header.options)].timeline
+        demand_unfinished(past, timeline, now_ns)
+        files.plans[plan_no_of(past.header.options)]           # it is about to be played
+        return files, options
+
+
+def _demand_match(past: Past) -> None:
+    """Raise JournalError for a run that is part of something longer, which has its own way of going on."""
+    if ROUND in past.header.options:
+        hint = "go on with the drill: `tocsin drill --resume`"
+        raise JournalError(f"{past.folder}: what was cut short is a round of a drill", hint=hint)
+    if BLOCK in past.header.options:
+        hint = "begin it again: `tocsin react`"
+        raise JournalError(f"{past.folder}: what was cut short is a block of a reaction test", hint=hint)
+
+
+@contextmanager
+def alone() -> Iterator[str]:
+    """Hold what only one Tocsin may hold; give a sentence for people where that is not in its usual place."""
+    with lock.held_somewhere(lock_folders()) as note:
+        yield note
+
+
+def play(
+    files: Loaded,
+    options: RunOptions,
+    say: Say,
+    json_output: bool,
+    *,
+    past: Past | None = None,
+    programme: Programme | None = None,
+) -> records.Summary:
+    """Play a programme's matches, or a plan's, until left; return the last one's summary. Call it while ``alone``."""
+    return _Run(files, options, say, json_output, past, programme).run()
+
+
+class _Run:
+    """One program's life: the conductor between standby and standby, and the summary of each run."""
+
+    def __init__(
+        self,
+        files: Loaded,
+        options: RunOptions,
+        say: Say,
+        json_output: bool,
+        past: Past | None,
+        programme: Programme | None,
+    ) -> None:
+        self._files = files
+        self._options = options
+        self._say = say
+        self._json = json_output
+        self._past = past
+        self._programme = programme
+        self._summary: records.Summary | None = None
+        self._unsaid: list[str] = []
+
+    def run(self) -> records.Summary:
+        """Run until left."""
+        runs = runs_folder(self._options.runs)
+        probe(runs)
+        with keep_awake() as awake:
+            faces = Faces(self._options.screen, json_output=self._json)
+            conductor = Conductor(self._files, self._options, runs, faces, awake, self._past, self._programme)
+            try:
+                conductor.run(partial(self._on_end, faces))
+            finally:
+                self._say_lines([*self._unsaid, *conductor.last_words])    # the terminal has been given back
+        if self._summary is None:
+            raise JournalError("the run ended without a summary")
+        # A signal while the result stands changes nothing of the match before it, but it says how the program ended.
+        told = conductor.stage.ending
+        return msgspec.structs.replace(self._summary, exit=told.exit) if told and told.exit else self._summary
+
+    def _on_end(self, faces: Faces, stage: Stage, ending: Ending) -> tuple[str, ...]:
+        """Sum a run up, end its journal with that, and return the lines of its result."""
+        record = stage.match.record
+        summary = summarise(
+            record.kept,
+            outcome=ending.outcome,
+            exit_base=ending.exit,
+            journal=str(record.path or ""),
+            disturbed=stage.match.disturbed,
+            devices={channel: stage.board.state(channel) for channel in stage.channels},
+            priorities=stage.priorities,
+        )
+        if record.begun:
+            end = records.End(
+                at_ns=monotime.now_ns(), outcome=summary.outcome, exit=summary.exit, why=ending.why, summary=summary
+            )
+            record.add(end)
+        failed = record.close()
+        if failed and not ending.exit:
+            summary = msgspec.structs.replace(summary, exit=JOURNAL)
+        if self._summary is not None and ending.outcome == "standby":
+            # Leaving standby says nothing new about the match before it.
+            self._summary = msgspec.structs.replace(self._summary, exit=ending.exit or self._summary.exit)
+            return ()
+        self._summary = summary
+        board, channels = stage.board, stage.channels
+        lines = text_lines(
+            without(summary, record.kept, count_in.ANCHOR),
+            {channel: board.why(channel) for channel in channels},
+            [channel for channel in channels if board.off(channel)],
+        )
+        if failed:
+            lines = (*lines, f"the journal has holes: {failed}")
+        if faces.live:
+            self._unsaid += lines
+        else:
+            self._say_lines(lines)
+        return lines
+
+    def _say_lines(self, lines: Iterable[str]) -> None:
+        for line in lines:
+            self._say(line)

@@ -1,0 +1,157 @@
+"""The stage: what all that plays stands on. It owns the match, the devices' board, notices, files and the workers.
+
+Programmes, actions, worker events, words and the status know the stage; only the conductor knows all of them.
+"""
+
+from pathlib import Path
+
+import msgspec
+
+from tocsin.config.load import Loaded
+from tocsin.journal import records
+from tocsin.journal.past import Past
+from tocsin.model.plan import CHANNELS, ChannelName
+from tocsin.model.rig import Priority, Rig
+from tocsin.runner.board import DeviceBoard
+from tocsin.runner.ending import Ending
+from tocsin.runner.keymap import Keymap
+from tocsin.runner.match.count_in import with_count_in
+from tocsin.runner.match.match import Match
+from tocsin.runner.match.record import Heading, RunRecord
+from tocsin.runner.notices import LASTS_NS, Notices
+from tocsin.runner.options import RunOptions
+from tocsin.runner.outcome import Outcome
+from tocsin.runner.piece import Piece
+from tocsin.units import NS_PER_S
+from tocsin.workers.protocol import Command
+from tocsin.workers.supervisor import Supervision
+
+
+class Front(msgspec.Struct):
+    """Who shows what to people: ``opened`` once that is decided, ``in_terminal`` if the terminal shows the screen's
+    cues, ``interactive`` if somebody can press a key."""
+
+    opened: bool = False
+    in_terminal: bool = False
+    interactive: bool = False
+
+
+class Stage:
+    """One program's match and all that it needs, from standby to standby.
+
+    ``piece`` is what is played, the ``plan_no``-th plan's; ``unsent`` says that workers do not have it yet, ``awaited``
+    which of them have not made it ready. ``run_no`` tells the runs of a program apart. ``ending`` is what asked for the
+    program's end, ``wants_next`` whether somebody wants the next match. ``last_folder`` is that of the run before.
+    """
+
+    def __init__(
+        self,
+        options: RunOptions,
+        runs: Path,
+        piece: Piece,
+        plan_no: int,
+        supervision: Supervision,
+        now_ns: int,
+        past: Past | None = None,
+    ) -> None:
+        """Set a piece up, or go on with a ``past`` run. Raises JournalError if its journal cannot be written on."""
+        self.options = options
+        self.supervision = supervision
+        self.board = DeviceBoard(options.only, piece.files.rig)
+        self.notices = Notices()
+        self.keymap = Keymap(piece.files.rig)
+        self.front = Front()
+        self.priorities: dict[ChannelName, Priority] = {}
+        self.awaited: set[ChannelName] = set()
+        self.unsent = True
+        self.ending: Ending | None = None
+        self.wants_next = False
+        self.last_folder: Path | None = None
+        self.run_no = 1
+        self.plan_no = plan_no
+        self.piece = piece
+        self._runs = runs
+        self.match = self._new_match(now_ns, past)
+
+    @property
+    def files(self) -> Loaded:
+        """The files of what is played."""
+        return self.piece.files
+
+    @property
+    def rig(self) -> Rig:
+        """The devices as people wrote them."""
+        return self.piece.files.rig
+
+    @property
+    def by_key(self) -> bool:
+        """Whether a person starts the clock: asked for, or someone can press a key."""
+        if self.options.start is not None:
+            return self.options.start == "key"
+        return self.front.interactive
+
+    @property
+    def channels(self) -> tuple[ChannelName, ...]:
+        """The channels of this run: those with a worker, and the screen where the terminal shows it."""
+        shown: tuple[ChannelName, ...] = ("screen",) if self.front.in_terminal else ()
+        return tuple(channel for channel in CHANNELS if channel in self.options.only + shown)
+
+    @property
+    def has_window(self) -> bool:
+        """Whether a window shows the screen's cues."""
+        return "screen" in self.supervision.channels and self.board.state("screen") == "ready"
+
+    def notice(
+        self, text: str, now_ns: int, lasts_ns: int = LASTS_NS, *, of_phase: bool = False, topic: str = ""
+    ) -> None:
+        """Show a sentence to people for a while, or until the next one on its topic; ``of_phase`` if it goes with the
+        phase."""
+        phase = self.match.lifecycle.phase if of_phase else None
+        self.notices.put(text, now_ns, lasts_ns, phase, topic)
+
+    def leave(self, why: str) -> None:
+        """End the program: from standby at once, else the match is scrapped."""
+        self.ending = self.ending or Ending(outcome="scrapped", why=why)
+
+    def start(self, now_ns: int, ahead_ns: int) -> Outcome:
+        """Start the clock by itself, a while ahead."""
+        return self.match.start_now(now_ns, ahead_ns)
+
+    def reload(self, piece: Piece, now_ns: int, plan_no: int | None = None) -> None:
+        """Let a piece be what is played next: it begins a match of its own."""
+        self.piece = piece
+        self.plan_no = self.plan_no if plan_no is None else plan_no
+        self.run_no += 1
+        self.match = self._new_match(now_ns, None)
+        self.unsent = True
+
+    def resend(self) -> None:
+        """Give the workers the piece anew, since there are more words for it; the match stays."""
+        self.unsent = True
+
+    def command(self, verb: str, channel: ChannelName | None = None) -> None:
+        """Tell one worker or all of them to do something at once."""
+        self.supervision.send(Command(verb), channel)
+
+    def recorded(self, channel: ChannelName) -> tuple[tuple[int, int], ...]:
+        """Return the firings of a channel that have an outcome already, as (number, instance)."""
+        return tuple(self.match.record.fired.get(channel, ()))
+
+    def _new_match(self, now_ns: int, past: Past | None) -> Match:
+        piece, rig, options = self.piece, self.rig, self.options
+        counted = rig.start.by == "count_in"
+        timeline = with_count_in(piece.timeline, rig.start.count_in_ns if counted else 0)
+        heading = Heading(
+            options={**msgspec.to_builtins(options, enc_hook=str), "plan_no": self.plan_no, **piece.facts},
+            label=options.label,
+            files=tuple(records.FileText.of(file.name, file.text) for file in piece.files.files),
+        )
+        record = RunRecord(self._runs, heading)
+        for channel, event in self.board.events(now_ns):
+            record.device(channel, event)
+        latency_ns = rig.longest_latency_ns
+        if past is not None:
+            record.reopen(past.folder, past.journal.records)
+            record.fault(now_ns, None, records.RESUMED, f"cut short {(now_ns - past.last_ns) / NS_PER_S:.1f} s before")
+            return Match.restored(timeline, rig.start, options.rate, record, past, now_ns, latency_ns)
+        return Match(timeline, rig.start, piece.at, options.rate, record, piece.behind_ns, latency_ns)

@@ -1,0 +1,82 @@
+"""The status: what window and terminal show to people, gathered from the stage and the programme."""
+
+from tocsin.model.display.view import KeyHelp, View
+from tocsin.runner.battery import battery_text
+from tocsin.runner.programme import Programme
+from tocsin.runner.stage import Stage
+from tocsin.units import NS_PER_S
+
+BATTERY_NS = 20 * NS_PER_S
+
+
+class Statuses:
+    """Gives out a status whenever it has changed. ``awake`` says whether the laptop is kept from sleep."""
+
+    def __init__(self, stage: Stage, programme: Programme, awake: str) -> None:
+        self._stage = stage
+        self._programme = programme
+        self._awake = awake
+        self._newest: View | None = None
+        self._battery = ""
+        self._battery_ns: int | None = None        # when it was read
+
+    def take_new(self, result: tuple[str, ...], now_ns: int) -> View | None:
+        """Return the status if it is another than the last one, with the lines of a match that has ended."""
+        if self._battery_ns is None or now_ns - self._battery_ns > BATTERY_NS:
+            self._battery_ns = now_ns
+            self._battery = battery_text()
+        status = status_of(self._stage, self._programme, result, now_ns, battery=self._battery, awake=self._awake)
+        if status == self._newest:
+            return None
+        self._newest = status
+        return status
+
+
+def status_of(
+    stage: Stage, programme: Programme, result: tuple[str, ...], now_ns: int, *, battery: str = "", awake: str = ""
+) -> View:
+    """Return what there is to show now; ``result`` are the lines of a match that has ended."""
+    match, life, piece = stage.match, stage.match.lifecycle, stage.piece
+    return View(
+        phase=life.phase,
+        origins=life.origins,
+        held_ns=life.held_ns,
+        variant=life.variant,
+        label=stage.options.label,
+        plans=tuple(found.plan.name for found in stage.files.plans),
+        plan_no=stage.plan_no,
+        error_ms=match.error_ms,
+        early_ms=match.early_ms,
+        rate=stage.options.rate,
+        devices=stage.board.facts(),
+        keys=_keys(stage, programme),
+        battery=battery,
+        awake=awake,
+        notice=stage.notices.at(now_ns, life.phase),
+        earlier=stage.notices.earlier(now_ns, life.phase),
+        result=(result and programme.result()) or result,
+        card=programme.card(now_ns),
+        ask=programme.ask(stage, life.phase),
+        start=stage.rig.start,
+        begins=piece.begins or piece.at,
+        given=tuple(sorted(match.given_ever)),
+        of_match=programme.of_match,
+        behind_ns=piece.behind_ns,
+    )
+
+
+def _keys(stage: Stage, programme: Programme) -> tuple[KeyHelp, ...]:
+    """Return the keys that mean something now; none where nobody can press one."""
+    if not (stage.front.interactive or stage.by_key):
+        return ()
+    timeline, phase = stage.match.timeline, stage.match.lifecycle.phase
+    callable_cues = [firing.cue for firing in timeline.firings if firing.begin.anchor == f"call.{firing.cue}"]
+    return stage.keymap.help(
+        phase,
+        waits=len(timeline.segments) > 1,
+        variants=bool(timeline.variants),
+        callable_cues=dict.fromkeys(callable_cues),
+        besides=programme.keys(phase),
+        alone=programme.keys_alone,
+        marks=programme.of_match,
+    )

@@ -1,0 +1,1 @@
+"""The terminal as a screen and a keyboard."""

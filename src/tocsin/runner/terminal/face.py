@@ -1,0 +1,241 @@
+"""The face in a terminal, where no window is: a live countdown, or plain lines where the output is no terminal.
+
+A thread of its own draws and writes, so that a slow terminal, or a pipe that nobody reads, holds up nobody. It draws
+only what has changed.
+"""
+
+import contextlib
+import os
+import threading
+from collections.abc import Iterator
+from queue import SimpleQueue
+from typing import TYPE_CHECKING, TextIO
+
+from tocsin import monotime
+from tocsin.model.clock.schedule import Key, Shot
+from tocsin.model.display.face import Face, FaceMaker, foremost
+from tocsin.model.display.view import View
+from tocsin.model.timeline.timeline import Timeline
+from tocsin.readable import readable_line
+from tocsin.units import NS_PER_MS
+
+# rich is loaded where a picture is drawn: it takes a tenth of a second, and where a window is, nothing needs it.
+if TYPE_CHECKING:
+    from rich.console import Console, RenderableType
+    from rich.text import Text
+
+REDRAW_S = 0.05
+TEST, TEST_NS = "TEST", 500 * NS_PER_MS
+JOIN_S = 1.0                           # a terminal that takes nothing must not hold up the end
+MOST_UNSAID = 200                      # lines that wait for a reader that does not read
+# Terminals that cannot take back what was written: they get lines, as files do.
+_NO_PICTURE = ("dumb", "unknown")
+_DIGITS_WIDTH = 5
+_MOST = 400                            # characters of a line: no terminal shows more of one
+_BRIEFEST = 3
+# What older consoles and log files cannot show.
+_PLAIN = str.maketrans({"–": "-", "·": "-", "±": "+-", "×": "x"})
+# Where even these cannot be shown, a "?" in their place would say something: that a round cannot be told.
+_PLAINER = str.maketrans({"●": "*", "•": "*", "○": "o", "\N{NO-BREAK SPACE}": " "})
+
+
+class TerminalFace:
+    """Shows the newest view and the words of the cues that last. Its methods return at once.
+
+    While a ``live`` one shows, nobody else may write to its terminal: the picture would be torn.
+    """
+
+    def __init__(self, stream: TextIO) -> None:
+        self._stream = stream
+        self.live = stream.isatty() and os.environ.get("TERM") not in _NO_PICTURE
+        self._maker: FaceMaker | None = None
+        self._view: View | None = None
+        self._shots: dict[Key, Shot] = {}
+        # For lines: words, each behind what the face said just before it.
+        self._words: SimpleQueue[tuple[Face | None, str]] = SimpleQueue()
+        self._test_until_ns = 0
+        self._lock = threading.Lock()
+        self._leave = threading.Event()
+        self._thread: threading.Thread | None = None
+
+    def start(self) -> None:
+        """Begin to show: a live picture in a terminal, lines elsewhere."""
+        work = self._draw if self.live else self._write
+        self._thread = threading.Thread(target=work, name="terminal", daemon=True)
+        self._thread.start()
+
+    def stop(self) -> None:
+        """Say what is left to say, show no more and give the terminal back as it was."""
+        self._leave.set()
+        if self._thread is not None:
+            self._thread.join(JOIN_S)
+            self._thread = None
+
+    def load(self, timeline: Timeline) -> None:
+        """Take the timeline that is shown from now on."""
+        with self._lock:
+            self._maker = FaceMaker(timeline)
+            self._shots.clear()
+
+    def show(self, view: View) -> None:
+        """Take new facts."""
+        with self._lock:
+            self._view = view
+
+    def begin(self, shot: Shot) -> None:
+        """Show the word of a cue."""
+        with self._lock:
+            fresh = shot.key not in self._shots
+            self._shots[shot.key] = shot
+        if fresh and not self.live and self._words.qsize() < MOST_UNSAID:
+            at_ns = monotime.now_ns() if shot.resumed else shot.begin_ns
+            before, face = self._face(at_ns - NS_PER_MS), self._face(at_ns + NS_PER_MS)
+            self._words.put((before, _line(face.digits if face else "", shot.firing.word.upper())))
+
+    def end(self, shot: Shot) -> None:
+        """Take the word of a cue away."""
+        with self._lock:
+            self._shots.pop(shot.key, None)
+
+    def test(self, now_ns: int) -> None:
+        """Show the word of the preflight for half a second."""
+        with self._lock:
+            self._test_until_ns = now_ns + TEST_NS
+        if not self.live:
+            self._words.put((None, _line("", TEST)))
+
+    def _face(self, now_ns: int) -> Face | None:
+        with self._lock:
+            if self._maker is None or self._view is None:
+                return None
+            return self._maker.at(self._view, now_ns)
+
+    def _word(self) -> str:
+        with self._lock:
+            shot = foremost(self._shots.values())
+            tests = monotime.now_ns() < self._test_until_ns
+        return shot.firing.word.upper() if shot else TEST if tests else ""
+
+    def _draw(self) -> None:
+        from rich.console import Console
+        from rich.live import Live
+
+        console = Console(file=self._stream, highlight=False)
+        with (
+            contextlib.suppress(OSError, ValueError),           # the terminal was closed
+            Live(
+                console=console, auto_refresh=False, transient=True, redirect_stdout=False, redirect_stderr=False
+            ) as live,
+        ):
+            shown: tuple[Face, str, tuple[int, int]] | None = None
+            while not self._leave.wait(REDRAW_S):
+                face, word = self._face(monotime.now_ns()), self._word()
+                if face is not None and (face, word, console.size) != shown:
+                    shown = (face, word, console.size)
+                    live.update(fitted(face, word, console), refresh=True)
+
+    def _write(self) -> None:
+        told: Face | None = None
+        leaving = False
+        with contextlib.suppress(OSError, ValueError):          # nobody reads any more
+            while not leaving:
+                leaving = self._leave.wait(REDRAW_S)
+                lines: list[str] = []
+                while not self._words.empty():
+                    before, word = self._words.get()
+                    lines += news(told, before) if before is not None else []
+                    lines.append(word)
+                    told = before or told
+                face = self._face(monotime.now_ns())
+                lines += news(told, face) if face is not None else []
+                told = face or told
+                if lines:
+                    self._stream.write("".join(f"{self._readable(line)}\n" for line in lines))
+                    self._stream.flush()
+
+    def _readable(self, line: str) -> str:
+        encoding = self._stream.encoding or "ascii"
+        plain = readable_line(line, _MOST).translate(_PLAIN)
+        try:
+            plain.encode(encoding)
+        except UnicodeEncodeError:
+            plain = plain.translate(_PLAINER).encode(encoding, "replace").decode(encoding)
+        return plain
+
+
+def news(before: Face | None, face: Face) -> Iterator[str]:
+    """Yield a line for each thing that a face says and the one before it did not; a count is no news."""
+    if before is None or before.heading != face.heading:
+        yield face.heading
+    if before is None or before.title != face.title:
+        yield _line(face.digits, face.title)
+    if face.card and (before is None or before.card != face.card):
+        yield from (_line("", line) for line in face.card)
+    if face.prompt and (before is None or before.prompt != face.prompt):
+        yield _line("", face.prompt)
+    for window in face.windows:
+        if before is None or window not in before.windows:
+            yield _line(face.digits, window)
+    for alarm in face.alarms:
+        if before is None or alarm not in before.alarms:
+            yield _line(face.digits, f"! {alarm.what}: {alarm.mend}" if alarm.mend else f"! {alarm.what}")
+    said = () if before is None else (before.notice, *before.earlier)
+    yield from (_line("", text) for text in (*reversed(face.earlier), face.notice) if text and text not in said)
+    if face.result and (before is None or before.result != face.result):
+        yield from (_line("", line) for line in face.result)
+
+
+def fitted(face: Face, word: str, console: "Console") -> "RenderableType":
+    """Return the picture in a frame, as brief as the terminal's height demands."""
+    from rich.console import Group
+    from rich.panel import Panel
+
+    for brief in range(_BRIEFEST + 1):
+        panel = Panel(Group(*picture(face, word, brief)), title=_text(face.heading))
+        if len(console.render_lines(panel)) < console.height:
+            break
+    return panel
+
+
+def picture(face: Face, word: str, brief: int = 0) -> Iterator["Text"]:
+    """Yield the lines of the live picture, what counts first. Colour only repeats what the words say.
+
+    ``brief``, 0 to 3, says how much is left out: first what is known of devices, then all that is no news.
+    """
+    yield _text(f" {word} " if word else "", style="bold black on yellow" if word else "")
+    yield _text(f"{face.title}   {face.digits}".strip(), style="bold")
+    yield from (_text(line) for line in face.card)
+    if face.prompt:
+        yield _text(face.prompt, style="bold yellow")
+    for window in face.windows:
+        yield _text(f"now  {window}", style="yellow")
+    for ahead in face.ahead[: 1 if brief == _BRIEFEST else None]:
+        yield _text(f"next {ahead.line}")
+    for alarm in face.alarms:
+        mend = "" if brief == _BRIEFEST else alarm.mend
+        yield _text(f"! {alarm.what} !  {mend}".rstrip(), style="bold reverse")
+    yield from (_text(text) for text in (face.notice, *(face.earlier if brief < _BRIEFEST else ())) if text)
+    yield from (_text(line) for line in (face.result[:1] if brief == _BRIEFEST else face.result))
+    if brief < 2:
+        yield _text("")
+        yield from _devices(face, brief)
+        yield _text("   ".join(face.facts), style="dim")
+    yield _text("   ".join(f"{entry.key}: {entry.does}" for entry in face.keys), style="dim")
+
+
+def _devices(face: Face, brief: int) -> Iterator["Text"]:
+    if face.phase in ("standby", "scrapped") and not brief:
+        yield from (_text(f"{fact.what}: {fact.state}  {fact.text}".rstrip()) for fact in face.devices)
+    else:
+        yield _text("   ".join(f"{fact.what} {fact.state}" for fact in face.devices), style="dim")
+
+
+def _line(digits: str, what: str) -> str:
+    return f"{digits:>{_DIGITS_WIDTH}}  {what}"
+
+
+def _text(text: str, style: str = "") -> "Text":
+    """Return text that is no mark-up, whatever others wrote in it, and steers nothing."""
+    from rich.text import Text
+
+    return Text(readable_line(text, _MOST), style=style)

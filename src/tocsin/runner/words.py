@@ -1,0 +1,131 @@
+"""The words of what is played: found where they are kept, or made in a thread of their own while people wait.
+
+Nothing waits for them. What is not made when a match starts is only shown in it, and kept for the next.
+"""
+
+import threading
+from collections.abc import Callable
+from queue import SimpleQueue
+
+from tocsin.journal import records
+from tocsin.model.plan import ChannelName, Plan
+from tocsin.model.rig import Sound
+from tocsin.model.spoken import MOST_PHRASES, left_to_coach, spoken_words, too_many_words
+from tocsin.runner.stage import Stage
+from tocsin.speech.cache import Shelf, Spoken, words_folder
+from tocsin.speech.engine import Engine
+from tocsin.speech.engines import engine_of_system, mend_of_system
+from tocsin.speech.synthesis import make_words
+from tocsin.units import NS_PER_S
+from tocsin.workers.protocol import Words
+
+PATIENCE_NS = 2 * NS_PER_S             # what takes longer is told
+ONLY_SHOWN = "words are only shown"
+FOR_COACH = "words: for the coach to say"
+WORDS = "words"                        # of a notice, and of a note in the journal
+_LATE = "not made when the clock started: some are only shown"
+
+
+class Speech:
+    """The words that the sound is to speak. ``ring`` is called from a thread whenever there is something new."""
+
+    def __init__(self, ring: Callable[[], None], engine: Engine | None = None, shelf: Shelf | None = None) -> None:
+        self._ring = ring
+        self._engine = engine or engine_of_system()
+        self._shelf = shelf or Shelf(words_folder())
+        self._wish: dict[str, Spoken] = {}
+        self._for_coach = False                    # whether all is left to the coach
+        self._too_many = 0
+        self._words = Words()
+        self._tried: dict[Spoken, str] = {}        # and why it could not be made
+        self._making: tuple[Spoken, ...] = ()
+        self._made: SimpleQueue[str] = SimpleQueue()
+        self._progress = ""
+        self._began_ns: int | None = None
+        self._untold = False
+        self._late_in: object = None               # the match whose journal says that words came too late
+
+    def want(self, plan: Plan | None, sound: Sound | None) -> None:
+        """Take what is played, None where nothing of it is spoken, and the loudspeaker; begin to make what lacks."""
+        language = plan.language if plan is not None else ""
+        phrases = spoken_words(plan, sound) if plan is not None else {}
+        engine = self._engine.name if self._engine else ""
+        voice = sound.voice if sound is not None else ""
+        wish = {cue: Spoken(engine, voice, language, phrase) for cue, phrase in phrases.items()}
+        self._too_many = too_many_words(plan, sound) if plan is not None else 0
+        for_coach = plan is not None and sound is not None and left_to_coach(plan, sound)
+        if (wish, for_coach) != (self._wish, self._for_coach):
+            self._wish, self._for_coach = wish, for_coach
+            self._look_up()
+
+    def words(self, channel: ChannelName) -> Words:
+        """Return what a channel's worker gets of the words that are there."""
+        return self._words if channel == "sound" else Words()
+
+    def turn(self, stage: Stage, now_ns: int) -> None:
+        """Hear what was made; in standby let the sound have it, at no other time is there time to load it."""
+        while not self._made.empty():
+            why = self._made.get()
+            self._tried |= dict.fromkeys(self._making, why)
+            self._making = ()
+            self._began_ns = None
+            self._look_up()
+            self._untold = True
+        if stage.match.armed:
+            self._note_late(stage, now_ns)
+        elif self._untold and stage.match.lifecycle.phase == "standby":
+            self._untold = False
+            stage.resend()
+        elif self._making:
+            self._tell_progress(stage, now_ns)
+
+    def close(self) -> None:
+        """Make no more words."""
+        if self._engine is not None:
+            self._engine.stop()
+
+    def _look_up(self) -> None:
+        """Find the words, and begin to make those that are not there."""
+        found = {cue: path for cue, spoken in self._wish.items() if (path := self._shelf.find(spoken)) is not None}
+        lacking = [spoken for cue, spoken in self._wish.items() if cue not in found]
+        self._words = Words(files={cue: str(path) for cue, path in found.items()}, note=self._note(lacking))
+        untried = tuple(dict.fromkeys(spoken for spoken in lacking if spoken not in self._tried))
+        if untried and self._engine is not None and not self._making:
+            self._making = untried
+            threading.Thread(target=self._make, args=(self._engine, untried), name="words", daemon=True).start()
+
+    def _note(self, lacking: list[Spoken]) -> str:
+        if self._for_coach:
+            return FOR_COACH
+        if self._engine is None:
+            return f"no voice, {ONLY_SHOWN}: {mend_of_system()}" if lacking else ""
+        why = next((self._tried[spoken] for spoken in lacking if self._tried.get(spoken)), "")
+        if not why and self._too_many:
+            return f"{self._too_many} {ONLY_SHOWN}: more than {MOST_PHRASES}"
+        return f"{ONLY_SHOWN}: {why}" if why else ""
+
+    def _make(self, engine: Engine, wanted: tuple[Spoken, ...]) -> None:
+        def tell(done: int, of: int) -> None:
+            self._progress = f"{done} of {of}"
+
+        self._progress = ""
+        why = "speaking failed"
+        try:
+            why = make_words(engine, self._shelf, wanted, progress=tell)
+        finally:
+            self._made.put(why)
+            self._ring()
+
+    def _tell_progress(self, stage: Stage, now_ns: int) -> None:
+        if self._began_ns is None:
+            self._began_ns = now_ns
+        if now_ns - self._began_ns > PATIENCE_NS and self._progress:
+            told = f"words are being made, {self._progress}: a match that starts now goes without the others"
+            stage.notice(told, now_ns, topic=WORDS)
+            self._progress = ""
+
+    def _note_late(self, stage: Stage, now_ns: int) -> None:
+        """Note once in a match's journal that words come too late for it."""
+        if (self._making or self._untold) and self._late_in is not stage.match:
+            self._late_in = stage.match
+            stage.match.record.add(records.Note(at_ns=now_ns, what=WORDS, text=_LATE))

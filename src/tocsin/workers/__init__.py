@@ -1,0 +1,1 @@
+"""One process for each device: messages, pipes, supervision, priority."""

@@ -1,0 +1,137 @@
+"""A worker process as the conductor sees it: started, talked to, ended."""
+
+import contextlib
+import subprocess
+import sys
+
+import psutil
+
+from tocsin.model.plan import ChannelName
+from tocsin.model.rig import Rig
+from tocsin.units import NS_PER_S
+from tocsin.workers.pipe import LineReader, LineWriter
+from tocsin.workers.protocol import Down, Hello, MessageError, decode_up, encode
+from tocsin.workers.slot import Post
+from tocsin.workers.suspicion import Evidence, State
+
+_LONGEST_TOLD = 2000                   # bytes of a line that the journal keeps as a fault
+_NO_WINDOW: int = getattr(subprocess, "CREATE_NO_WINDOW", 0)       # Windows only
+KILLED_S = 0.05                        # a killed process is mostly gone, and its device free, within a millisecond
+_STATES: dict[str, State] = {
+    psutil.STATUS_STOPPED: "stopped",
+    psutil.STATUS_TRACING_STOP: "stopped",
+    psutil.STATUS_DISK_SLEEP: "inside",
+}
+if sys.platform == "linux":
+    # Only here is what sleeps told from what waits for the processor; elsewhere everything "runs" (from memory).
+    _STATES |= {psutil.STATUS_SLEEPING: "waiting", psutil.STATUS_IDLE: "waiting"}
+
+
+class WorkerProcess:
+    """A running ``python -m tocsin.worker CHANNEL`` in a process group of its own, so that Ctrl-C, Ctrl-Z and a
+    closed terminal do not reach it (Windows: without a console).
+
+    ``inherited`` tells it that a predecessor may have left the device driven. Its threads end with the process.
+    """
+
+    def __init__(self, channel: ChannelName, rig: Rig, now_ns: int, post: Post, inherited: bool = False) -> None:
+        self.channel = channel
+        self._post = post
+        # -P: a file of the user's folder that is named like a library must not be imported instead of it.
+        self._popen = subprocess.Popen(
+            [sys.executable, "-P", "-m", "tocsin.worker", channel],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+            bufsize=0,
+            start_new_session=sys.platform != "win32",
+            creationflags=_NO_WINDOW,
+        )
+        self.pid = self._popen.pid
+        self.hello_ns = now_ns
+        stdin, stdout, stderr = self._popen.stdin, self._popen.stdout, self._popen.stderr
+        if stdin is None or stdout is None or stderr is None:
+            raise RuntimeError("Popen was asked for three pipes")
+        # Each pipe is closed by the thread that uses it: nobody else knows when it no longer does.
+        self._stderr_reader = LineReader(stderr.fileno(), self._on_stderr, stderr.close, f"{channel}-stderr")
+        self._reader = LineReader(stdout.fileno(), self._on_line, self._on_end, f"{channel}-out")
+        self._writer = LineWriter(stdin.fileno(), f"{channel}-in", stdin.close)
+        self.send(Hello(rig=rig, now_ns=now_ns, inherited=inherited))
+
+    @property
+    def start_time(self) -> float:
+        """When the process was started, in seconds since the epoch, to tell it from a later one of the same pid."""
+        try:
+            return float(psutil.Process(self.pid).create_time())
+        except psutil.Error:
+            return 0.0
+
+    def send(self, message: Down, *, droppable: bool = False) -> None:
+        """Queue a message; never blocks."""
+        self._writer.send(encode(message), droppable=droppable)
+
+    def gone(self) -> bool:
+        """Return whether the process has ended."""
+        return self._popen.poll() is not None
+
+    def exit_text(self) -> str:
+        """Return how the process ended, in words."""
+        code = self._popen.poll()
+        if code is None:
+            return "still running"
+        return f"ended by signal {-code}" if code < 0 else f"ended with exit code {code}"
+
+    def evidence(self) -> Evidence | None:
+        """Return what the system tells of the process, None if it tells nothing."""
+        try:
+            process = psutil.Process(self.pid)
+            with process.oneshot():
+                times, switches, status = process.cpu_times(), process.num_ctx_switches(), process.status()
+        except (psutil.Error, OSError):
+            return None
+        return Evidence(
+            cpu_ns=round((times.user + times.system) * NS_PER_S),
+            switches=switches.voluntary + switches.involuntary,
+            state=_STATES.get(status, "untold"),
+        )
+
+    def kill(self) -> None:
+        """End the process at once, also when it is stopped."""
+        with contextlib.suppress(OSError):
+            self._popen.kill()
+        with contextlib.suppress(subprocess.TimeoutExpired):
+            self._popen.wait(KILLED_S)
+
+    def leave(self) -> None:
+        """Let the process make its device safe and end, once it has read what was sent; never blocks."""
+        self._writer.finish(timeout_s=0)
+
+    def ended(self, timeout_s: float) -> int | None:
+        """Wait for the end of a process that was told to leave; kill it if that does not come. Return its exit code,
+        None for one that was killed."""
+        try:
+            code = self._popen.wait(timeout_s)
+        except subprocess.TimeoutExpired:
+            self.kill()
+            return None
+        finally:
+            self._reader.join(0.5)
+            self._stderr_reader.join(0.2)
+        return code if code >= 0 else None
+
+    def _on_line(self, line: bytes) -> None:
+        try:
+            message = decode_up(line)
+        except MessageError:
+            # A library that prints on stdout must not be taken for a message; what it says is a fault.
+            self._on_stderr(line)
+            return
+        self._post(self, message)
+
+    def _on_stderr(self, line: bytes) -> None:
+        self._post(self, line[:_LONGEST_TOLD].decode("utf-8", "replace"))
+
+    def _on_end(self) -> None:
+        assert self._popen.stdout is not None  # it was read to its end
+        self._popen.stdout.close()
+        self._post(self, None)

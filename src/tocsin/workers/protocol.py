@@ -1,0 +1,184 @@
+"""The JSON lines between conductor and workers, one typed message each.
+
+Down: ``Hello``, ``Load``, ``Origins``, ``Give``, ``Show``, ``Command``, ``Arm``, ``Safe``. The end of the pipe means
+that the conductor is gone. Up: ``Opened``, ``Loaded``, ``Alive``, ``Busy``, ``Fired``, ``Told``, ``Granted``.
+"""
+
+from typing import Literal, TypeVar
+
+import msgspec
+
+from tocsin.channels.device import Event
+from tocsin.model.clock.origin import Origin
+from tocsin.model.display.view import View
+from tocsin.model.pattern import Patterns
+from tocsin.model.rig import Priority, Rig
+from tocsin.model.timeline.timeline import Timeline
+from tocsin.readable import utf8_json
+
+T = TypeVar("T")
+
+Outcome = Literal["played", "resumed", "skipped", "failed"]
+UNSAFE = 75                            # exit code of a worker whose device could not be reached to be made safe
+
+
+class Hello(msgspec.Struct, frozen=True, tag="hello"):
+    """First line: the rig to open, and the conductor's time, which the worker answers with its own. ``inherited`` says
+    that a predecessor may have left the device driven: it is made safe before anything else."""
+
+    rig: Rig
+    now_ns: int
+    inherited: bool = False
+
+
+class Words(msgspec.Struct, frozen=True):
+    """Words that are spoken: ``files`` by cue. ``note`` says why words are not spoken, or is empty."""
+
+    files: dict[str, str] = {}
+    note: str = ""
+
+
+class Load(msgspec.Struct, frozen=True, tag="load"):
+    """A timeline to get ready; ``done`` are (number, instance) pairs that this run has recorded already. ``words`` are
+    for the sound alone. ``run`` tells the runs of a conductor apart: origins, numbers, reports are of one of them."""
+
+    timeline: Timeline
+    patterns: Patterns
+    run: int = 0
+    done: tuple[tuple[int, int], ...] = ()
+    words: Words = Words()
+
+
+class Origins(msgspec.Struct, frozen=True, tag="origins"):
+    """All origins of a run that hold from now on, and the variant; none while held and after the end."""
+
+    origins: tuple[Origin, ...]
+    variant: str
+    run: int = 0
+
+
+class Give(msgspec.Struct, frozen=True, tag="give"):
+    """Firings of a run that count as given by hand."""
+
+    numbers: tuple[int, ...]
+    run: int = 0
+
+
+class Show(msgspec.Struct, frozen=True, tag="show"):
+    """What the faces show; only the screen takes it."""
+
+    view: View
+
+
+class Command(msgspec.Struct, frozen=True, tag="command"):
+    """A key's wish to the device: mute, louder, softer, preflight."""
+
+    verb: str
+
+
+class Arm(msgspec.Struct, frozen=True, tag="arm"):
+    """A run begins (``priority`` is asked for, garbage collection rests) or, with None, is over."""
+
+    priority: Priority | None
+
+
+class Safe(msgspec.Struct, frozen=True, tag="safe"):
+    """Make the device safe now."""
+
+
+Down = Hello | Load | Origins | Give | Show | Command | Arm | Safe
+
+
+class Opened(msgspec.Struct, frozen=True, tag="opened"):
+    """The device is open or known to be absent; ``now_ns`` is this process's reading of the shared clock."""
+
+    now_ns: int
+
+
+class Loaded(msgspec.Struct, frozen=True, tag="loaded"):
+    """The timeline is ready to fire."""
+
+
+class Alive(msgspec.Struct, frozen=True, tag="alive"):
+    """A sign of life, ten times a second."""
+
+    now_ns: int
+
+
+class Busy(msgspec.Struct, frozen=True, tag="busy"):
+    """A driver call may come that holds everything up (``on``), or no longer does."""
+
+    on: bool
+
+
+class Fired(msgspec.Struct, frozen=True, tag="fired"):
+    """What became of a firing of a run. ``late_ns`` is None when there was no device call.
+
+    ``begin_ns`` is when the device call was due: latency is off already.
+    """
+
+    no: int
+    instance: int
+    outcome: Outcome
+    why: str
+    begin_ns: int
+    late_ns: int | None
+    took_ns: int | None
+    by: tuple[str, ...] = ()
+    run: int = 0
+
+
+class Told(msgspec.Struct, frozen=True, tag="told"):
+    """A channel's event."""
+
+    event: Event
+
+
+class Granted(msgspec.Struct, frozen=True, tag="granted"):
+    """The priority that the system granted, and why not more."""
+
+    priority: Priority
+    why: str = ""
+
+
+Up = Opened | Loaded | Alive | Busy | Fired | Told | Granted
+
+_down: msgspec.json.Decoder[Down] = msgspec.json.Decoder(Down)
+_up: msgspec.json.Decoder[Up] = msgspec.json.Decoder(Up)
+
+_URGENT = tuple(b'{"type":"%s"' % tag for tag in (b"origins", b"give", b"safe"))
+
+
+class MessageError(ValueError):
+    """A line is no message; the text says why."""
+
+
+def encode(message: Down | Up) -> bytes:
+    """Return one line of JSON."""
+    return utf8_json(message) + b"\n"
+
+
+def decode_down(line: bytes) -> Down:
+    """Return the message of a line to a worker. Raises MessageError for any line that is none."""
+    return _decoded(_down, line)
+
+
+def decode_up(line: bytes) -> Up:
+    """Return the message of a line from a worker. Raises MessageError for any line that is none."""
+    return _decoded(_up, line)
+
+
+def _decoded(decoder: msgspec.json.Decoder[T], line: bytes) -> T:
+    try:
+        return decoder.decode(line)
+    except (msgspec.DecodeError, RecursionError) as error:         # the latter for brackets without end
+        raise MessageError(str(error)) from error
+
+
+def is_urgent(line: bytes) -> bool:
+    """Return whether a line to a worker holds what must not wait: a hold, a scrap, a call.
+
+    >>> is_urgent(encode(Safe())), is_urgent(encode(Arm(None)))
+    (True, False)
+    """
+    return line.startswith(_URGENT)

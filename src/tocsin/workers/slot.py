@@ -1,0 +1,211 @@
+"""A channel's slot: its worker process, what a successor must be told, and until when its next firing can be given."""
+
+from collections import deque
+from collections.abc import Callable, Iterator
+from typing import Protocol
+
+import msgspec
+
+from tocsin.model.clock.origin import Origin
+from tocsin.model.clock.schedule import Key
+from tocsin.model.plan import ChannelName
+from tocsin.model.rig import Rig
+from tocsin.model.timeline.timeline import Firing
+from tocsin.units import NS_PER_MS
+from tocsin.workers.protocol import (
+    Arm,
+    Busy,
+    Command,
+    Down,
+    Give,
+    Load,
+    Loaded,
+    Opened,
+    Origins,
+    Safe,
+    Show,
+    Told,
+    Up,
+)
+from tocsin.workers.suspicion import Evidence, Suspicion
+
+TAKES_NS = 700 * NS_PER_MS             # a worker's start at the least, until one has taken longer
+
+
+class Process(Protocol):
+    """A worker process as supervision needs it."""
+
+    channel: ChannelName
+    pid: int
+    hello_ns: int
+
+    @property
+    def start_time(self) -> float:
+        """When it was started, in seconds since the epoch."""
+
+    def send(self, message: Down, *, droppable: bool = False) -> None:
+        """Queue a message; never blocks."""
+
+    def gone(self) -> bool:
+        """Return whether it has ended."""
+
+    def exit_text(self) -> str:
+        """Return how it ended, in words."""
+
+    def evidence(self) -> Evidence | None:
+        """Return what the system tells of it, None if it tells nothing."""
+
+    def kill(self) -> None:
+        """End it at once, also when it is stopped; its device is free again then."""
+
+    def leave(self) -> None:
+        """Tell it that it is no longer needed; never blocks."""
+
+    def ended(self, timeout_s: float) -> int | None:
+        """Wait for its end, kill it if that does not come; return its exit code, None for one that was killed."""
+
+
+Post = Callable[[Process, "Up | str | None"], None]
+"""What a worker's threads call: a message, a line of its stderr, or None at the end of its stdout."""
+Maker = Callable[[ChannelName, Rig, int, Post, bool], Process]
+"""Starts a worker for a channel of a rig, at a time; the last argument says that a predecessor may have left the device
+driven, so that the worker makes it safe first."""
+
+
+class Slot(msgspec.Struct):
+    """One channel's process and what is known of it.
+
+    ``started`` stays true once a process was wanted, ``driven`` once its device was ready. ``loads`` counts timelines
+    that it has not made ready yet, ``withheld`` is what it told of its device meanwhile. ``takes_ns`` is how long a
+    start took, timeline included. ``condemned_ns`` is since when it is held to hang.
+    """
+
+    process: Process | None = None
+    started: bool = False
+    driven: bool = False
+    opened: bool = False
+    loads: int = 0
+    busy: bool = False
+    failed: bool = False
+    retry_ns: int = 0
+    restarts: int = 0
+    restarted_at: deque[int] = msgspec.field(default_factory=deque)
+    suspicion: Suspicion = msgspec.field(default_factory=Suspicion)
+    condemned_ns: int | None = None
+    filled_ns: int = 0
+    starting: bool = False
+    takes_ns: int = TAKES_NS
+    withheld: list[Told] = msgspec.field(default_factory=list)
+    load: Load | None = None
+    origins: Origins | None = None
+    given: tuple[int, ...] = ()
+    show: Show | None = None
+    arm: Arm | None = None
+
+    def fill(self, process: Process, now_ns: int) -> None:
+        """Take a fresh process."""
+        self.process = process
+        self.filled_ns = now_ns
+        self.starting = True
+        self.opened = self.busy = False
+        self.loads = 0
+        self.withheld.clear()
+        self.condemned_ns = None
+        self.suspicion.heard()
+
+    def empty(self) -> Process | None:
+        """Let the process go; return it."""
+        process, self.process = self.process, None
+        return process
+
+    def send(self, message: Down) -> None:
+        """Send a message to the process, if there is one, and keep what a successor must know."""
+        self._keep(message)
+        if self.process is not None:
+            self.loads += isinstance(message, Load)
+            self.process.send(message, droppable=isinstance(message, Show))
+
+    def hear(self, message: Up | str, now_ns: int) -> list[Up | str]:
+        """Take what the process said; return what of it, and of what was withheld, is to be told now."""
+        self.suspicion.heard()
+        self.condemned_ns = None
+        match message:
+            case Opened():
+                self.opened = True
+            case Busy():
+                self.busy = message.on
+            case Told() if message.event.kind == "device":
+                self.withheld = [told for told in self.withheld if told.event.what != message.event.what]
+                if self.loads and message.event.state == "ready":
+                    self.withheld.append(message)
+                    return []
+            case Loaded():
+                self.loads = max(0, self.loads - 1)
+                if not self.loads:
+                    self._note_start(now_ns)
+                    withheld, self.withheld = self.withheld, []
+                    return [message, *(_told_at(now_ns, told) for told in withheld)]
+        return [message]
+
+    def brief(self, done: tuple[Key, ...]) -> None:
+        """Tell a fresh process everything that its predecessor knew; ``done`` is what has been recorded already."""
+        if self.process is None or self.load is None:
+            return
+        self.loads = 1
+        self.process.send(msgspec.structs.replace(self.load, done=done))
+        given = Give(self.given, self.load.run) if self.given else None
+        for message in (self.arm, given, self.origins, self.show):
+            if message is not None:
+                self.process.send(message)
+
+    def last_chance_ns(self, channel: ChannelName, done: tuple[Key, ...], now_ns: int) -> int | None:
+        """Return until when the next firing that has not been recorded can still be given, or None if none comes."""
+        if self.load is None or self.origins is None:
+            return None
+        origins = {origin.anchor: origin for origin in self.origins.origins}
+        chances_ns = [
+            chance_ns
+            for firing in self.load.timeline.firings
+            if firing.channel == channel and firing.when in ("", self.origins.variant)
+            for chance_ns in _chances_ns(firing, origins, done)
+            if chance_ns > now_ns
+        ]
+        return min(chances_ns, default=None)
+
+    def _note_start(self, now_ns: int) -> None:
+        if self.starting:
+            self.starting = False
+            self.takes_ns = max(TAKES_NS, now_ns - self.filled_ns)
+
+    def _keep(self, message: Down) -> None:
+        match message:
+            case Load():
+                # What was told of another timeline means nothing to this one.
+                self.load, self.given, self.origins = message, (), None
+            case Origins():
+                self.origins = message
+            case Give():
+                self.given += message.numbers
+            case Show():
+                self.show = message
+            case Arm():
+                self.arm = message
+            case Command() | Safe():
+                return
+            case _:
+                raise ValueError(f"{message} is no message for a running worker")
+
+
+def _told_at(now_ns: int, told: Told) -> Told:
+    return Told(msgspec.structs.replace(told.event, at_ns=now_ns))
+
+
+def _chances_ns(firing: Firing, origins: dict[str, Origin], done: tuple[Key, ...]) -> Iterator[int]:
+    """Yield the last instant at which a firing can begin, if that is known and it has not begun."""
+    origin = origins.get(firing.begin.anchor)
+    if origin is None or (firing.no, origin.instance) in done:
+        return
+    chance_ns = origin.real_ns(firing.begin.offset_ns) + firing.late_limit_ns
+    if firing.until is not None and (until := origins.get(firing.until.anchor)) is not None:
+        chance_ns = max(chance_ns, until.real_ns(firing.until.offset_ns))      # what is left of it is shown
+    yield chance_ns

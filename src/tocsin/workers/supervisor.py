@@ -1,0 +1,248 @@
+"""Keeps the workers alive: starts them, hears their silence, starts them again with everything they must know.
+
+A worker that ends is started again at once; three restarts in 10 s make its channel failed, tried every 10 s. One that
+is silent is replaced once the evidence says that it hangs (``suspicion``), and no firing that it may still give is
+nearer than a fresh worker could be. Whatever happened, the last that rumble and light see is a worker that makes them
+safe. Time is an argument, and so is what makes processes.
+"""
+
+from collections.abc import Callable, Iterable
+from queue import SimpleQueue
+from typing import Literal
+
+from tocsin.errors import reason
+from tocsin.model.clock.schedule import Key
+from tocsin.model.plan import ChannelName
+from tocsin.model.rig import Rig
+from tocsin.units import NS_PER_MS, NS_PER_S
+from tocsin.workers.process import WorkerProcess
+from tocsin.workers.protocol import UNSAFE, Alive, Busy, Down, Give, Granted, Loaded, Opened, Told, Up
+from tocsin.workers.slot import Maker, Process, Slot
+from tocsin.workers.suspicion import BURNT_NS, STOPPED
+
+OPENING_NS = 15 * NS_PER_S             # boards boot for up to 2.5 s, a window may take its time
+SILENCE_NS: dict[ChannelName, int] = {
+    "light": 500 * NS_PER_MS,
+    "sound": 500 * NS_PER_MS,
+    "rumble": 500 * NS_PER_MS,
+    "screen": 10 * NS_PER_S,           # a dragged window stops its process on Windows
+}
+LOADING_NS = 5 * NS_PER_S              # sounds and frames are made meanwhile; it is standby
+LOADING_BURNT_NS = 15 * NS_PER_S       # of its own processor time
+BUSY_SILENCE_NS = 5 * NS_PER_S         # a pad's driver over bad radio
+SPARED_NS = NS_PER_S                   # the longest that a worker which hangs may still give a firing after all
+RESTARTS = 3
+RESTARTS_WITHIN_NS = 10 * NS_PER_S
+RETRY_NS = 10 * NS_PER_S
+END_S = 4.0                            # a worker that ends looks for two seconds for a device that it must make safe
+SILENT_END_S = 1.0                     # what sounds and shows ends with its process, be it killed
+LAST_S = 10.0                          # a fresh one starts and waits for its board as well
+LASTS = 2                              # fresh ones that try it, one after another
+UNREACHED = "its device could not be made safe: if it still shakes or shines, unplug it"
+DRIVEN: tuple[ChannelName, ...] = ("rumble", "light")      # devices that go on by themselves
+
+Note = tuple[Literal["fault", "failed", "restart"], ChannelName, str]
+Done = Callable[[ChannelName], tuple[Key, ...]]
+
+
+class Supervision:
+    """The workers of a run. ``wake`` is called from their threads whenever something lies in the inbox that is
+    more than a sign of life; ``make`` starts a process."""
+
+    def __init__(
+        self, rig: Rig, channels: Iterable[ChannelName], wake: Callable[[], None], make: Maker = WorkerProcess
+    ) -> None:
+        self._rig = rig
+        self._wake = wake
+        self._make = make
+        self._inbox: SimpleQueue[tuple[Process, Up | str | None]] = SimpleQueue()
+        self._slots: dict[ChannelName, Slot] = {channel: Slot() for channel in channels}
+        self._checked_ns: int | None = None
+
+    @property
+    def channels(self) -> tuple[ChannelName, ...]:
+        """The channels that have a worker."""
+        return tuple(self._slots)
+
+    def restarts(self, channel: ChannelName) -> int:
+        """Return how often the channel's worker was started again."""
+        return self._slots[channel].restarts
+
+    def opened(self, channel: ChannelName) -> bool:
+        """Return whether the channel's worker has opened its device, or found it absent, and has made ready what it was
+        given."""
+        slot = self._slots[channel]
+        return slot.failed or (slot.opened and not slot.loads)
+
+    def processes(self) -> list[Process]:
+        """Return the processes that run now."""
+        return [slot.process for slot in self._slots.values() if slot.process is not None]
+
+    def start(self, now_ns: int, driven: Iterable[ChannelName] = ()) -> None:
+        """Start all workers; those of an earlier life may have left the devices of channels ``driven``."""
+        for channel, slot in self._slots.items():
+            slot.driven = channel in driven
+            self._fill(channel, slot, now_ns)
+
+    def send(self, message: Down, channel: ChannelName | None = None) -> None:
+        """Send a message to one or all workers and keep it for their successors."""
+        for name, slot in self._slots.items():
+            if channel in (None, name):
+                slot.send(message)
+
+    def dismiss(self, channel: ChannelName) -> None:
+        """End a channel's worker for good: something else plays it."""
+        slot = self._slots.pop(channel, None)
+        if slot is not None and slot.process is not None:
+            slot.process.leave()
+            slot.process.ended(SILENT_END_S)
+
+    def give(self, numbers: tuple[int, ...], run: int) -> None:
+        """Tell all workers which firings of a run were given by hand."""
+        self.send(Give(numbers, run))
+
+    def hello_ns(self, channel: ChannelName) -> int:
+        """Return when the channel's worker was greeted."""
+        process = self._slots[channel].process
+        return process.hello_ns if process else 0
+
+    def receive(self, now_ns: int) -> list[tuple[ChannelName, Up | str]]:
+        """Return what workers said since the last call: messages, and lines of stderr as text.
+
+        That a device is ready comes only once its worker can also play what it was given.
+        """
+        said: list[tuple[ChannelName, Up | str]] = []
+        while not self._inbox.empty():
+            process, message = self._inbox.get()
+            slot = self._slots.get(process.channel)
+            if slot is None or message is None:
+                continue
+            slot.driven |= isinstance(message, Told) and message.event.state == "ready"
+            if slot.process is process:
+                said += [(process.channel, one) for one in slot.hear(message, now_ns)]
+            elif not isinstance(message, Alive | Busy | Opened | Loaded | Granted):
+                # A predecessor's last words still count, its signs of life do not.
+                said.append((process.channel, message))
+        return said
+
+    def check(self, now_ns: int, done: Done) -> list[Note]:
+        """Restart what ended or hangs; ``done`` tells what a channel has recorded already in this run."""
+        passed_ns = now_ns - self._checked_ns if self._checked_ns is not None else 0
+        self._checked_ns = now_ns
+        notes: list[Note] = []
+        for channel, slot in self._slots.items():
+            if slot.process is None:
+                if slot.started and now_ns >= slot.retry_ns:
+                    self._restart(channel, slot, now_ns, done(channel), notes)
+                continue
+            slot.suspicion.pass_by(passed_ns)
+            if slot.process.gone():
+                notes.append(("fault", channel, f"worker {slot.process.exit_text()}"))
+            elif why := self._condemned(channel, slot, now_ns, passed_ns, done):
+                silent_s = slot.suspicion.silent_ns / NS_PER_S
+                notes.append(("fault", channel, f"worker silent for {silent_s:.1f} s, {why}: killed"))
+                slot.process.kill()
+            else:
+                continue
+            self._after_death(channel, slot, now_ns, done(channel), notes)
+        return notes
+
+    def finish(self, now_ns: int) -> list[Note]:
+        """End all workers, devices made safe; kill what does not end. Where that is not sure for rumble or light a
+        fresh one makes the device safe."""
+        notes: list[Note] = []
+        ending = {channel: slot.empty() for channel, slot in self._slots.items() if slot.started}
+        for process in ending.values():
+            if process is not None:
+                process.leave()
+                if (seen := process.evidence()) is not None and seen.state == "stopped":
+                    process.kill()
+        for channel, process in ending.items():
+            code = None if process is None else process.ended(END_S if channel in DRIVEN else SILENT_END_S)
+            if channel not in DRIVEN or code == 0:
+                continue
+            if code != UNSAFE:
+                notes.append(("fault", channel, "worker did not end by itself; a fresh one makes the device safe"))
+                code = self._last(channel, now_ns)
+            if code != 0:
+                notes.append(("fault", channel, UNREACHED))
+        return notes
+
+    def _last(self, channel: ChannelName, now_ns: int) -> int | None:
+        """Let a fresh worker make a device safe; return its exit code."""
+        code: int | None = None
+        for _ in range(LASTS):
+            try:
+                process = self._make(channel, self._rig, now_ns, lambda *_: None, self._slots[channel].driven)
+            except OSError:
+                continue
+            process.leave()
+            code = process.ended(LAST_S)
+            if code in (0, UNSAFE):
+                break
+        return code
+
+    def _condemned(self, channel: ChannelName, slot: Slot, now_ns: int, passed_ns: int, done: Done) -> str:
+        """Return why a silent worker is to be replaced now, or nothing."""
+        if slot.process is None or slot.suspicion.silent_ns <= self._limit_ns(channel, slot):
+            return ""
+        burnt_ns = LOADING_BURNT_NS if slot.loads or not slot.opened else BURNT_NS
+        why = slot.suspicion.weigh(slot.process.evidence(), passed_ns, burnt_ns)
+        if not why:
+            slot.condemned_ns = None
+            return ""
+        slot.condemned_ns = now_ns if slot.condemned_ns is None else slot.condemned_ns
+        chance_ns = slot.last_chance_ns(channel, done(channel), now_ns)
+        # What a fresh worker would come too late for only this one may still give, should it be healthy after all.
+        spared = why != STOPPED and chance_ns is not None and chance_ns < now_ns + slot.takes_ns
+        return "" if spared and now_ns < slot.condemned_ns + SPARED_NS else why
+
+    def _limit_ns(self, channel: ChannelName, slot: Slot) -> int:
+        if not slot.opened:
+            return OPENING_NS
+        if slot.loads:
+            return max(LOADING_NS, SILENCE_NS[channel])
+        return BUSY_SILENCE_NS if slot.busy else SILENCE_NS[channel]
+
+    def _on_message(self, process: Process, message: Up | str | None) -> None:
+        self._inbox.put((process, message))
+        if not isinstance(message, Alive):         # a turn of the conductor for each would cost more than all the rest
+            self._wake()
+
+    def _after_death(
+        self, channel: ChannelName, slot: Slot, now_ns: int, done: tuple[Key, ...], notes: list[Note]
+    ) -> None:
+        process = slot.empty()
+        if process is not None:
+            process.leave()
+        while slot.restarted_at and now_ns - slot.restarted_at[0] > RESTARTS_WITHIN_NS:
+            slot.restarted_at.popleft()
+        if len(slot.restarted_at) >= RESTARTS:
+            slot.failed = True
+            slot.retry_ns = now_ns + RETRY_NS
+            notes.append(("failed", channel, f"{RESTARTS} restarts within 10 s; tried again every 10 s"))
+            return
+        self._restart(channel, slot, now_ns, done, notes)
+
+    def _restart(
+        self, channel: ChannelName, slot: Slot, now_ns: int, done: tuple[Key, ...], notes: list[Note]
+    ) -> None:
+        slot.restarts += 1
+        slot.restarted_at.append(now_ns)
+        slot.failed = False
+        if why := self._fill(channel, slot, now_ns):
+            slot.failed = True
+            slot.retry_ns = now_ns + RETRY_NS
+            notes.append(("failed", channel, f"{why}; tried again every 10 s"))
+            return
+        notes.append(("restart", channel, f"worker started again ({slot.restarts})"))
+        slot.brief(done)
+
+    def _fill(self, channel: ChannelName, slot: Slot, now_ns: int) -> str:
+        """Start a worker; return why that did not work, or nothing."""
+        slot.started = True
+        try:
+            slot.fill(self._make(channel, self._rig, now_ns, self._on_message, slot.driven), now_ns)
+        except OSError as error:                   # no memory, no handles, too many processes
+            return f"no worker could be started: {reason(error)}"
+        return ""
