@@ -8,6 +8,8 @@ from pathlib import Path
 import pytest
 from hypothesis import HealthCheck, settings
 
+from tests.support import BENCH
+
 # The machine may be busy: random examples take the time that they take.
 _PATIENT = settings(deadline=None, suppress_health_check=[HealthCheck.too_slow])
 # `TOCSIN_EXAMPLES=200` asks for more of everything random, as CI does once: lives, mutations, simulated people (those
@@ -16,7 +18,7 @@ settings.register_profile("tocsin", _PATIENT, max_examples=int(os.environ.get("T
 settings.load_profile("tocsin")
 
 # A pseudo-terminal counts as a port on a test bench only.
-os.environ.setdefault("TOCSIN_BENCH", str(Path(__file__).parent / "bench" / "bare_bench.py"))
+os.environ.setdefault("TOCSIN_BENCH", str(BENCH / "bare_bench.py"))
 
 # A shell that starts the suite in the background lets it ignore Ctrl-C, and so would the programs that tests interrupt.
 if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:

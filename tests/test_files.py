@@ -12,8 +12,9 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 import pytest
-from disk import Disk, lacking
 
+from tests.support import PROJECT
+from tests.support.preload.disk import Disk, lacking
 from tocsin.files import (
     close_to_others,
     create_whole,
@@ -287,10 +288,10 @@ def test_a_disk_without_hard_links_gets_new_files_too(disk: Disk, place: Path, f
 @pytest.mark.skipif(bool(lacking()), reason=lacking())
 def test_no_writer_that_is_killed_tears_or_loses_a_file() -> None:
     """The short form of tests/attacks/kills.py, which also walks through ``tocsin init``."""
-    script = Path(__file__).parent / "attacks" / "kills.py"
     writers = ["export", "people", "journal", "forget", "rig", "voice"]
     done = subprocess.run(
-        [sys.executable, str(script), "--writer", *writers], capture_output=True, text=True, timeout=100, check=False
+        [sys.executable, "-m", "tests.attacks.kills", "--writer", *writers],
+        cwd=PROJECT, capture_output=True, text=True, timeout=100, check=False,
     )
     assert done.returncode == 0, done.stdout + done.stderr
     rows = [line.split() for line in done.stdout.splitlines()[1:]]

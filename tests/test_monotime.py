@@ -10,9 +10,9 @@ from datetime import UTC, datetime, timedelta
 from itertools import pairwise
 
 import pytest
-import skew
 from freezegun import freeze_time
 
+from tests.support.preload import skew
 from tocsin import monotime
 from tocsin.units import NS_PER_MS, NS_PER_S
 

@@ -4,7 +4,7 @@ import ast
 
 import pytest
 
-from test_layers import MODULES, found_in_modules, tree_of
+from tests.test_layers import MODULES, found_in_modules, tree_of
 
 # Who may write to a stream beside `cli.lines`, each with its reason.
 MAY_WRITE = {

@@ -1,6 +1,6 @@
 """Play short matches beside busy processes, also with workers that are killed and stopped, and count what is amiss.
 
-    python tests/attacks/busy.py --matches 20 --busy 0 8 --kill
+    python -m tests.attacks.busy --matches 20 --busy 0 8 --kill
 
 Strip, pads and sound are the test stand's. Prints a row a number of busy processes: workers that were replaced though
 nobody had touched them, firings lost on channels that were not hit while an independent probe was on time, those lost
@@ -28,9 +28,7 @@ from pathlib import Path
 
 import psutil
 
-sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "e2e"))
-from stand import Pads, Run, Strip, rig_file, workers
-
+from tests.support.stands.stand import Pads, Run, Strip, rig_file, workers
 from tocsin.features.measure import helper as companion
 
 STALL_S = 0.02                         # the probe was late by more: so was everybody

@@ -17,25 +17,22 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import NamedTuple
 
-HERE = Path(__file__).resolve()
-sys.path.insert(0, str(HERE.parents[1] / "preload"))
-from disk import Disk  # noqa: E402
-
-from tocsin.cli.main import main  # noqa: E402
-from tocsin.cli.own_files import write_own  # noqa: E402
-from tocsin.config.load import load_rig  # noqa: E402
-from tocsin.config.write.rig_edit import write_values  # noqa: E402
-from tocsin.export.source import MADE_BY  # noqa: E402
-from tocsin.files import write_whole  # noqa: E402
-from tocsin.journal import records  # noqa: E402
-from tocsin.journal.forget import rewrite  # noqa: E402
-from tocsin.journal.name import Name  # noqa: E402
-from tocsin.journal.people import People  # noqa: E402
-from tocsin.journal.place import run_folders  # noqa: E402
-from tocsin.journal.reader import read  # noqa: E402
-from tocsin.journal.writer import JournalWriter  # noqa: E402
-from tocsin.speech.cache import Shelf, Spoken  # noqa: E402
-from tocsin.speech.word_file import frames_in  # noqa: E402
+from tests.support.preload.disk import Disk
+from tocsin.cli.main import main
+from tocsin.cli.own_files import write_own
+from tocsin.config.load import load_rig
+from tocsin.config.write.rig_edit import write_values
+from tocsin.export.source import MADE_BY
+from tocsin.files import write_whole
+from tocsin.journal import records
+from tocsin.journal.forget import rewrite
+from tocsin.journal.name import Name
+from tocsin.journal.people import People
+from tocsin.journal.place import run_folders
+from tocsin.journal.reader import read
+from tocsin.journal.writer import JournalWriter
+from tocsin.speech.cache import Shelf, Spoken
+from tocsin.speech.word_file import frames_in
 
 MOST_CALLS = 2000
 RIG = 'format = "tocsin-rig/1"\nname = "Ours"\n[light]\nport = "auto"\nusb = "1209:0002"\nleds = 30\n'
@@ -215,7 +212,8 @@ def attack() -> int:
         return walk_all(given.writer)
     with tempfile.TemporaryDirectory() as built:
         env = {**os.environ, **Disk(Path(built)).env(Path("/nowhere"))}
-        return subprocess.run([sys.executable, str(HERE), *sys.argv[1:]], env=env, check=False).returncode
+        itself = [sys.executable, "-m", "tests.attacks.kills", *sys.argv[1:]]
+        return subprocess.run(itself, env=env, check=False).returncode
 
 
 if __name__ == "__main__":

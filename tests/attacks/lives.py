@@ -10,10 +10,8 @@ import argparse
 import multiprocessing
 import sys
 import time
-from pathlib import Path
 
-sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "model"))
-from two_clocks import lived, random_life
+from tests.support.model.two_clocks import lived, random_life
 
 
 def differs(seed: int) -> tuple[int, str]:

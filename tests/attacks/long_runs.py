@@ -19,7 +19,8 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import NamedTuple
 
-HERE = Path(__file__).resolve().parent
+from tests.support import PROJECT
+
 LINUX = sys.platform == "linux"
 POSIX = sys.platform != "win32"
 
@@ -76,13 +77,13 @@ def jobs(quick: bool) -> list[Job]:
     found = []
     for name, script in SCRIPTS.items():
         given = script.quick if quick else script.whole
-        path = HERE / f"{name.split()[0]}.py"
-        found.append(Job(name, (sys.executable, str(path), *given.split()), {}, script.lacking))
+        module = f"tests.attacks.{name.split()[0]}"
+        found.append(Job(name, (sys.executable, "-m", module, *given.split()), {}, script.lacking))
     lives, plans = ("10", "20") if quick else ("2000", "1000")
-    found.append(Job("random lives", (*PYTEST, "-m", "not devices", "tests/model", "tests/rehearsal", "tests/config",
+    found.append(Job("random lives", (*PYTEST, "-m", "not devices", "tests/model", "tests/analysis", "tests/config",
                       "--timeout", "0"),
                      {"TOCSIN_EXAMPLES": lives}))  # fmt: skip
-    found.append(Job("robot lives", (*PYTEST, "--timeout", "0", "tests/export/test_robot_same.py"),
+    found.append(Job("robot lives", (*PYTEST, "--timeout", "0", "tests/export/robot/test_same.py"),
                      {"TOCSIN_ROBOT_PLANS": plans}))  # fmt: skip
     return found
 
@@ -94,7 +95,7 @@ def run(job: Job, folder: Path) -> Row:
     began_s = time.monotonic()
     with (folder / job.output).open("w", encoding="utf-8") as output:
         code = subprocess.run(
-            job.command, env={**os.environ, **job.env}, cwd=HERE.parents[1], stdout=output, stderr=subprocess.STDOUT,
+            job.command, env={**os.environ, **job.env}, cwd=PROJECT, stdout=output, stderr=subprocess.STDOUT,
             check=False,
         ).returncode  # fmt: skip
     return Row(job.name, time.monotonic() - began_s, f"FAILED: exit code {code}, see {job.output}" if code else "ok")

@@ -19,8 +19,8 @@ import tracemalloc
 from pathlib import Path
 from typing import NamedTuple
 
-from mutations import arguments, mutated
-from readers import READERS
+from tests.attacks.mutations import arguments, mutated
+from tests.attacks.readers import READERS
 
 _TRACED = 25                           # each of so many is traced for its memory, which makes it slower
 

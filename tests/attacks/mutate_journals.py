@@ -21,8 +21,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import NamedTuple
 
-from mutations import arguments, mutated
-
+from tests.attacks.mutations import arguments, mutated
 from tocsin.cli.main import main
 from tocsin.config.drills import load_drill, load_drill_texts
 from tocsin.errors import BrokenRunError, TocsinError

@@ -21,10 +21,10 @@ from typing import NamedTuple
 
 import psutil
 
-sys.path.append(str(Path(__file__).parents[1] / "e2e"))
-from stand import RIG, TOCSIN, Strip
+from tests.support import BENCH
+from tests.support.stands.stand import RIG, TOCSIN, Strip
 
-BENCH = Path(__file__).parents[1] / "bench" / "bare_bench.py"      # a rig may name the stand's port then
+BARE = BENCH / "bare_bench.py"            # a rig may name the stand's port then
 SIGNALS = (signal.SIGTERM, signal.SIGINT, signal.SIGHUP)
 MATCH = ("--from", "driver.end-40s", "--start", "now")
 # Words of the command, rates, and in which environment.
@@ -63,7 +63,7 @@ def struck(kind: str, rate: str, number: signal.Signals, rng: random.Random) -> 
             command += ["--runs", str(folder / "runs")]
         base = {name: value for name, value in os.environ.items() if name not in ("DISPLAY", "WAYLAND_DISPLAY")}
         base |= {
-            "SDL_AUDIODRIVER": "dummy", "XDG_STATE_HOME": str(folder / "state"), "TOCSIN_BENCH": str(BENCH),
+            "SDL_AUDIODRIVER": "dummy", "XDG_STATE_HOME": str(folder / "state"), "TOCSIN_BENCH": str(BARE),
             **environment,
         }  # fmt: skip
         with (folder / "said").open("wb") as said:

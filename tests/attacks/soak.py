@@ -1,6 +1,6 @@
 """Play matches end to end on real parts with busy processes beside, and look at what they leave behind.
 
-    python tests/attacks/soak.py [--minutes 45] [--busy 4] [--rate 10] [--alone 0.25] [--folder DIR]
+    python -m tests.attacks.soak [--minutes 45] [--busy 4] [--rate 10] [--alone 0.25] [--folder DIR]
 
 First one ``tocsin run`` goes from standby to standby, each match begun by its key: leaks show only there. For the last
 part of the time (``--alone``) each match is a run of its own. Pads are SDL's virtual ones, the strip is a
@@ -27,13 +27,11 @@ from typing import Any
 
 import psutil
 
-sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "e2e"))
-from camera import MISSING, Server
-from footprint import Footprint, growth, line, sample
-from judged import ended, judged
-from stalls import Stalls
-from stand import PADS, Pads, Run, Strip, gone, wait_for, workers
-
+from tests.attacks.footprint import Footprint, growth, line, sample
+from tests.attacks.judged import ended, judged
+from tests.attacks.stalls import Stalls
+from tests.support.stands.camera import MISSING, Server
+from tests.support.stands.stand import PADS, Pads, Run, Strip, gone, wait_for, workers
 from tocsin.features.measure import helper as companion
 
 MATCH_S = 175.0                        # of match time, settling and the result's time included

@@ -23,7 +23,7 @@ class Stalls:
     def __init__(self) -> None:
         self._found: list[tuple[int, int]] = []
         self._process = subprocess.Popen(
-            [sys.executable, __file__], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
+            [sys.executable, "-m", "tests.attacks.stalls"], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
         )
         self.realtime = self._line() == "realtime"
         threading.Thread(target=self._read, daemon=True).start()

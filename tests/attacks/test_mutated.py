@@ -2,7 +2,8 @@
 
 import pytest
 from hypothesis import settings
-from mutate_journals import READERS, attack
+
+from tests.attacks.mutate_journals import READERS, attack
 
 LIMIT_S = 30.0                         # on a machine that is busy; 0.9 s was seen on one of two cores beside 17 others
 

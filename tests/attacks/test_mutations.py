@@ -6,8 +6,9 @@ twenty thousand.
 
 import pytest
 from hypothesis import settings
-from mutate import attack
-from readers import READERS
+
+from tests.attacks.mutate import attack
+from tests.attacks.readers import READERS
 
 SLOWEST_S = 5                          # of processor time; what is fast takes a hundredth of it
 COUNTS = dict.fromkeys(("game", "plan", "patterns", "rig", "drill"), 3 * settings.default.max_examples // 2)

@@ -5,7 +5,9 @@ import sys
 from pathlib import Path
 
 import pytest
-from long_runs import SCRIPTS, Job, jobs, run_all
+
+from tests.attacks.long_runs import SCRIPTS, Job, jobs, run_all
+from tests.support import PROJECT
 
 HERE = Path(__file__).parent
 QUICK = [job for job in jobs(quick=True) if job.name in SCRIPTS]
@@ -22,7 +24,8 @@ def test_no_script_is_left_out():
 def test_a_script_says_how_it_is_used(job):
     if job.lacking:
         pytest.skip(job.lacking)
-    done = subprocess.run([*job.command, "--help"], capture_output=True, text=True, timeout=120, check=False)
+    asked = [*job.command, "--help"]
+    done = subprocess.run(asked, cwd=PROJECT, capture_output=True, text=True, timeout=120, check=False)
     assert (done.returncode, done.stderr) == (0, "")
     assert "Ends with 1 if" in done.stdout
     assert all(word in done.stdout for word in job.command if word.startswith("--")), "it knows what it is given"

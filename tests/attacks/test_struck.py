@@ -19,7 +19,7 @@ pytestmark = [pytest.mark.devices, pytest.mark.skipif(sys.platform == "win32", r
     ids=str,
 )
 def test_nothing_is_left(kind, rate, number, codes):
-    from signals import struck  # pseudo-terminals are POSIX only
+    from tests.attacks.signals import struck  # pseudo-terminals are POSIX only
 
     left = struck(kind, rate, number, random.Random(2))
     assert left.code in (*codes, 0), "0: it was over before"

@@ -1,6 +1,6 @@
 """What `tocsin check` costs on plans far larger than any match: time by the number of cues, and where it goes.
 
-    python tests/benchmarks/check_cost.py
+    python -m tests.benchmarks.check_cost
 
 Aims: 2,000 cues and 20,000 firings in under 2 s of processor time, and about linear. "alike" plans repeat one call;
 "varied" ones are crowded at random over an hour: they differ in every moment, priority and pattern, and many of their

@@ -1,6 +1,6 @@
 """What Tocsin costs a laptop: memory and processor of all its processes in a match, and how long it takes to start.
 
-    python tests/benchmarks/cost.py
+    python -m tests.benchmarks.cost
 
 Needs a display (``xvfb-run`` does) and Linux (proportional set sizes). Strip, pads and sound are the test stand's.
 Aims: 140 MB, 8 % of one core with a 720p window, ``--help`` within 0.3 s, standby within 1.2 s.
@@ -18,8 +18,7 @@ from pathlib import Path
 
 import psutil
 
-sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "e2e"))
-from stand import PADS, Pads, Strip
+from tests.support.stands.stand import PADS, Pads, Strip
 
 SPAN_S = 20.0
 

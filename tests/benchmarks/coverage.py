@@ -1,6 +1,6 @@
 """How often the program's intervals hold, and how wide they are, beside scipy's bootstraps of the same figure.
 
-    python tests/benchmarks/coverage.py [DRAWS]
+    python -m tests.benchmarks.coverage [DRAWS]
 
 A row a world and number of readings; 1,000 samples of each take some ten minutes on a quiet laptop. "holds" is the
 share of samples in percent whose interval holds the world's truth (a standard error of 0.7 with 1,000), "width" that of
@@ -11,18 +11,13 @@ what varies a bootstrap shrinks to nothing and says nothing of a width: such a r
 """
 
 import argparse
-import sys
 import warnings
 import zlib
-from pathlib import Path
 
 import numpy as np
 from scipy import stats
 
-sys.path.insert(0, str(Path(__file__).parents[1] / "rehearsal"))
-
-from reading_worlds import WORLDS
-
+from tests.support.analysis.reading_worlds import WORLDS
 from tocsin.analysis.delays.estimates import reading_of, step_of
 from tocsin.analysis.spread import TO_DEVIATION, spread_of
 

@@ -2,7 +2,7 @@
 
 ``tocsin measure lateness --beside`` measures one rig for whoever stands before it; this compares ways with each other.
 
-    python tests/benchmarks/lateness.py [--events 60] [--rounds 2] [--json]
+    python -m tests.benchmarks.lateness [--events 60] [--rounds 2] [--json]
 
 Needs a display (``xvfb-run`` does); sound goes to SDL's disk driver, the strip is a pseudo-terminal, pads are virtual.
 Each way has the same 1280 x 720 window redrawn at 60 frames a second in its process; Tocsin has its own screen
@@ -26,9 +26,7 @@ from functools import partial
 from pathlib import Path
 from queue import Empty
 
-sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "e2e"))
-from stand import PADS, Pads, Strip
-
+from tests.support.stands.stand import PADS, Pads, Strip
 from tocsin.features.measure import helper as companion
 from tocsin.features.measure.lateness import baselines as usual_ways
 from tocsin.features.measure.lateness.events import times_ms

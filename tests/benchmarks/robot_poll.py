@@ -1,6 +1,6 @@
 """What a poll of the exported robot code costs with 500 firings, beside a plain scan of all of them, in one run.
 
-    python tests/benchmarks/robot_poll.py [--rounds 20]
+    python -m tests.benchmarks.robot_poll [--rounds 20]
 
 Needs gcc and a JDK for their lines; a language that is missing is left out and said so. Every way polls a driver period
 of 120 s each 20 ms, the firings spread over it; code and scan alternate round by round. Aims: below 20 us in C and
@@ -16,12 +16,9 @@ import tempfile
 import time
 from pathlib import Path
 
-sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "model"))
-sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "export"))
-from compiled_games import PATTERNS, cue, match_of, period, plan_of
-from exported_plans import source
-from robot_drivers import GCC, JAVA, JAVAC, python_module
-
+from tests.support.export.exported_plans import source
+from tests.support.export.robot_drivers import GCC, JAVA, JAVAC, python_module
+from tests.support.model.compiled_games import PATTERNS, cue, match_of, period, plan_of
 from tocsin.export.robot.c import c_source
 from tocsin.export.robot.java import java_source
 from tocsin.export.robot.table import table_of

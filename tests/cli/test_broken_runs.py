@@ -7,8 +7,8 @@ from pathlib import Path
 
 import msgspec
 import pytest
-from recorded_runs import TIMELINE, record_push
 
+from tests.support.journal.recorded_runs import TIMELINE, record_push
 from tocsin.cli.main import main
 from tocsin.config.drills import load_drill
 from tocsin.journal import records

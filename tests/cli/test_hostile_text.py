@@ -12,8 +12,8 @@ from xml.etree import ElementTree
 
 import msgspec
 import pytest
-from recorded_runs import record_push
 
+from tests.support.journal.recorded_runs import record_push
 from tocsin.cli.main import main
 from tocsin.cli.source import source_of
 from tocsin.config import bundle

@@ -4,11 +4,11 @@ import re
 from collections import Counter
 
 import pytest
-from honest_mistakes import SLIPS, UNSURE, Slip
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from typist import SCENARIOS, Typed, Typist, tokens
 
+from tests.support.config.honest_mistakes import SLIPS, UNSURE, Slip
+from tests.support.config.typist import SCENARIOS, Typed, Typist, tokens
 from tocsin.config.toml.diagnostic import Problem, as_json
 
 FILES = sorted({(slip.scenario, slip.kind) for slip in SLIPS})

@@ -4,8 +4,8 @@ import sys
 from pathlib import Path
 
 import pytest
-from good_files import GAME, PLAN, RIG
 
+from tests.support.config.good_files import GAME, PLAN, RIG
 from tocsin.config import bundle
 from tocsin.config.checking import check, examine
 from tocsin.config.checks.rig import idle_calls

@@ -4,8 +4,8 @@ from pathlib import Path
 from typing import NamedTuple
 
 import pytest
-from good_files import GAME, PLAN, RIG
 
+from tests.support.config.good_files import GAME, PLAN, RIG
 from tocsin.config.checking import check
 from tocsin.config.toml.diagnostic import Problem, as_json, render
 from tocsin.config.toml.messages import MESSAGES

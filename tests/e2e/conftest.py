@@ -11,7 +11,7 @@ if sys.platform == "win32":
 @pytest.fixture
 def begin_walk(tmp_path):
     """Give what begins ``tocsin devices --try`` with arguments and environment; it is ended with the test."""
-    from walk import Walk
+    from tests.support.people.walk import Walk
 
     walks = []
 
@@ -26,6 +26,6 @@ def begin_walk(tmp_path):
 
 @pytest.fixture
 def strip(tmp_path):
-    from stand import Strip
+    from tests.support.stands.stand import Strip
 
     return Strip(tmp_path)

@@ -10,12 +10,12 @@ from statistics import median
 
 import numpy as np
 import pytest
-from camera import BLACK, MISSING
-from observed import LATENCY_MS, ROLES, observe
-from reckoning import call_ns, soundings, strengths
-from stand import firings
-from strip_look import lit, look
 
+from tests.support.people.observed import LATENCY_MS, ROLES, observe
+from tests.support.people.reckoning import call_ns, soundings, strengths
+from tests.support.stands.camera import BLACK, MISSING
+from tests.support.stands.stand import firings
+from tests.support.stands.strip_look import lit, look
 from tocsin.units import NS_PER_MS
 
 pytestmark = [

@@ -8,9 +8,9 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
-from stand import Pads, gone, wait_for
-from walk import Hand, Walk, confirm_pad
 
+from tests.support.people.walk import Hand, Walk, confirm_pad
+from tests.support.stands.stand import Pads, gone, wait_for
 from tocsin.cli.main import main
 
 RIG = """\

@@ -10,15 +10,16 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from camera import MISSING, Server
-from loudspeaker import Loudspeaker
-from stand import Strip, gone, wait_for
-from walk import Walk, seen
 
+from tests.support import PROJECT
+from tests.support.people.walk import Walk, seen
+from tests.support.stands.camera import MISSING, Server
+from tests.support.stands.loudspeaker import Loudspeaker
+from tests.support.stands.stand import Strip, gone, wait_for
 from tocsin.cli.main import main
 
 HEAD = 'format = "tocsin-rig/1"\nname = "Stand"\ndrives_robot = false\n'         # invented
-PORTS = Path(__file__).parents[1] / "preload" / "usb_ports"
+PORTS = PROJECT / "tests/support/preload/usb_ports"
 GRB = {"red": "green", "green": "red", "blue": "blue"}
 pytestmark = pytest.mark.devices
 

@@ -6,14 +6,24 @@ takes.
 
 from concurrent.futures import ThreadPoolExecutor
 
-import eventful_evening
 import msgspec
 import pytest
-import twelve_rounds
-from eventful_evening import BEGINS_S, COUNT_IN_NS, LATE_NS, MATCH_END_S, Eventful
-from reckoned_round import told
-from twelve_rounds import BATTERY_AFTER, HALF_SPEED, LEAD_S, RATE, ROUNDS, RULE, SEED, WINDOW_S, Played, begins_s
 
+from tests.support.people import eventful_evening, twelve_rounds
+from tests.support.people.eventful_evening import BEGINS_S, COUNT_IN_NS, LATE_NS, MATCH_END_S, Eventful
+from tests.support.people.reckoned_round import told
+from tests.support.people.twelve_rounds import (
+    BATTERY_AFTER,
+    HALF_SPEED,
+    LEAD_S,
+    RATE,
+    ROUNDS,
+    RULE,
+    SEED,
+    WINDOW_S,
+    Played,
+    begins_s,
+)
 from tocsin.analysis.rounds.variation import conditions
 from tocsin.features.records.round_report import reports_of
 from tocsin.journal.reader import read

@@ -5,9 +5,10 @@ import os
 import subprocess
 
 import pytest
-from camera import MISSING, Server
-from evening import Evening
-from stand import TOCSIN, rig_file, wait_for, workers
+
+from tests.support.people.evening import Evening
+from tests.support.stands.camera import MISSING, Server
+from tests.support.stands.stand import TOCSIN, rig_file, wait_for, workers
 
 pytestmark = pytest.mark.devices
 

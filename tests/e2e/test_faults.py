@@ -3,7 +3,8 @@
 import signal
 
 import pytest
-from stand import Run, firings, rig_file, wait_for
+
+from tests.support.stands.stand import Run, firings, rig_file, wait_for
 
 pytestmark = pytest.mark.devices
 

@@ -3,9 +3,9 @@
 import signal
 
 import pytest
-from disk import Disk, lacking
-from stand import Run, gone, rig_file, wait_for, workers
 
+from tests.support.preload.disk import Disk, lacking
+from tests.support.stands.stand import Run, gone, rig_file, wait_for, workers
 from tocsin.journal.writer import CLOSE_S
 
 pytestmark = [pytest.mark.devices, pytest.mark.skipif(bool(lacking()), reason=lacking())]

@@ -5,8 +5,8 @@ import signal
 
 import psutil
 import pytest
-from stand import Pads, Run, rig_file, wait_for, workers
 
+from tests.support.stands.stand import Pads, Run, rig_file, wait_for, workers
 from tocsin.config.load import load
 from tocsin.runner.conductor import Conductor
 from tocsin.runner.options import RunOptions

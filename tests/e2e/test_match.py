@@ -2,8 +2,8 @@
 
 import numpy as np
 import pytest
-from stand import LEDS, Run, firings, rig_file, workers
 
+from tests.support.stands.stand import LEDS, Run, firings, rig_file, workers
 from tocsin.config.load import load
 from tocsin.units import NS_PER_S
 

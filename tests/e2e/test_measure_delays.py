@@ -13,10 +13,10 @@ import subprocess
 from pathlib import Path
 
 import pytest
-from loudspeaker import Loudspeaker
-from room import Room
-from stand import LEDS, TOCSIN, Pads, Run, Strip, firings, rig_file, wait_for
 
+from tests.support.people.room import Room
+from tests.support.stands.loudspeaker import Loudspeaker
+from tests.support.stands.stand import LEDS, TOCSIN, Pads, Run, Strip, firings, rig_file, wait_for
 from tocsin.config.load import load_rig
 from tocsin.units import NS_PER_MS
 

@@ -13,11 +13,12 @@ from pathlib import Path
 import numpy as np
 import psutil
 import pytest
-from camera import MISSING, Server
-from stand import LEDS, PADS, TOCSIN, Pads, Run, gone, rig_file, wait_for
+
+from tests.support import BENCH
+from tests.support.stands.camera import MISSING, Server
+from tests.support.stands.stand import LEDS, PADS, TOCSIN, Pads, Run, gone, rig_file, wait_for
 
 pytestmark = pytest.mark.devices
-BENCH = Path(__file__).parents[1] / "bench"
 EVENTS = 12
 # Root is refused nothing unless it gives the capability away.
 REFUSED = ("setpriv", "--bounding-set=-sys_nice", "--inh-caps=-sys_nice", "--")
@@ -78,7 +79,7 @@ def everything(tmp_path_factory):
     """A measurement of four channels and the usual ways, with the processor kept busy; what the devices saw."""
     if MISSING:
         pytest.skip(f"not installed: {', '.join(MISSING)}")
-    from stand import Strip
+    from tests.support.stands.stand import Strip
 
     folder = tmp_path_factory.mktemp("measure")
     strip, pads, server = Strip(folder), Pads(folder), Server((1280, 720))
@@ -190,7 +191,7 @@ def test_progress_and_cautions_are_not_in_the_json(everything):
 @pytest.fixture(scope="module")
 def held_up(tmp_path_factory):
     """A measurement of a strip whose worker a driver holds up, beside a sound; its priority is refused where we can."""
-    from stand import Strip
+    from tests.support.stands.stand import Strip
 
     folder = tmp_path_factory.mktemp("slow")
     env = {"TOCSIN_BENCH": str(BENCH / "slow_bench.py"), "TOCSIN_BENCH_SLOW": "light", "TOCSIN_BENCH_SLOW_MS": "60"}

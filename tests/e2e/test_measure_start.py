@@ -16,19 +16,19 @@ import struct
 import subprocess
 import sys
 import threading
-from pathlib import Path
 
 import pytest
-from camera import MISSING, Server
-from stand import TOCSIN, Strip, wait_for
 
+from tests.support import PROJECT
+from tests.support.stands.camera import MISSING, Server
+from tests.support.stands.stand import TOCSIN, Strip, wait_for
 from tocsin import monotime
 from tocsin.config.load import load_rig
 from tocsin.units import NS_PER_MS
 
 pytestmark = pytest.mark.devices
 
-HERE = Path(__file__).parent
+PEOPLE = PROJECT / "tests/support/people"
 BIAS_MS, SPREAD_MS = 5.0, 10.0             # facts: what a vigilance test may be off by
 RIG = """
 format = "tocsin-rig/1"
@@ -92,14 +92,14 @@ def measure(folder, by, habits, times_ms):
     rig = folder / "rig.toml"
     rig.write_text(RIG.format(by=by, port=strip.link), "utf-8")
     env = {**os.environ, "SDL_AUDIODRIVER": "disk", "SDL_DISKAUDIOFILE": str(folder / "sound.pcm")} | {
-        "XDG_STATE_HOME": str(folder / "state"), "TOCSIN_BENCH": str(HERE / "person_bench.py"),
+        "XDG_STATE_HOME": str(folder / "state"), "TOCSIN_BENCH": str(PEOPLE / "person_bench.py"),
         "TOCSIN_BENCH_PERSON": json.dumps(habits), "TOCSIN_BENCH_PORT": str(folder / "port"),
         "TOCSIN_BENCH_LOG": str(folder / "person.jsonl"),
     }  # fmt: skip
     env.pop("DISPLAY", None)
     process = subprocess.Popen(
-        [sys.executable, str(HERE / "start_child.py"), str(rig), "write", json.dumps(times_ms)],
-        env=env, stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
+        [sys.executable, "-m", "tests.support.stands.start_child", str(rig), "write", json.dumps(times_ms)],
+        cwd=PROJECT, env=env, stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
     )  # fmt: skip
     stop, wakes = threading.Event(), Wakes()
     teller = threading.Thread(target=tell_of_light, args=(strip, folder / "port", stop))

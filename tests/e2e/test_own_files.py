@@ -1,7 +1,8 @@
 """Plans and rigs of one's own that do not know each other, run as real processes."""
 
 import pytest
-from stand import Run, firings
+
+from tests.support.stands.stand import Run, firings
 
 pytestmark = pytest.mark.devices
 

@@ -3,8 +3,8 @@
 import signal
 
 import pytest
-from stand import Pads, Run, firings, rig_file, wait_for
 
+from tests.support.stands.stand import Pads, Run, firings, rig_file, wait_for
 from tocsin.units import NS_PER_MS
 
 pytestmark = pytest.mark.devices

@@ -3,8 +3,8 @@
 from pathlib import Path
 
 import pytest
-from stand import Run, firings, rig_file, wait_for
 
+from tests.support.stands.stand import Run, firings, rig_file, wait_for
 from tocsin.model.clock.sync import Sync
 from tocsin.model.rig import Start
 from tocsin.units import NS_PER_MS, NS_PER_S

@@ -13,10 +13,10 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from camera import MISSING, Camera, Server
-from stand import TOCSIN, Pads, rig_file, wait_for
-from strip_look import WHITE, YELLOW, look
 
+from tests.support.stands.camera import MISSING, Camera, Server
+from tests.support.stands.stand import TOCSIN, Pads, rig_file, wait_for
+from tests.support.stands.strip_look import WHITE, YELLOW, look
 from tocsin.model.safety import flicker
 from tocsin.units import NS_PER_MS, NS_PER_S
 

@@ -3,7 +3,8 @@
 import os
 
 import pytest
-from stand import Run, rig_file, wait_for, workers
+
+from tests.support.stands.stand import Run, rig_file, wait_for, workers
 
 pytestmark = [
     pytest.mark.devices,

@@ -17,9 +17,10 @@ from pathlib import Path
 from typing import NamedTuple
 
 import pytest
-from camera import MISSING, Server
-from stand import TOCSIN, Strip, rig_file, wait_for
 
+from tests.support import PROJECT
+from tests.support.stands.camera import MISSING, Server
+from tests.support.stands.stand import TOCSIN, Strip, rig_file, wait_for
 from tocsin.config.load import load_texts
 from tocsin.features.reactions.files import facts_of
 from tocsin.journal.reader import read
@@ -27,7 +28,7 @@ from tocsin.units import NS_PER_MS
 
 pytestmark = pytest.mark.devices
 
-HERE = Path(__file__).parent
+PEOPLE = PROJECT / "tests/support/people"
 # Signals are short, so that each is over when the next one comes: here they follow each other sooner than for people.
 PLAN = """
 format = "tocsin-plan/1"
@@ -111,7 +112,7 @@ def played(tmp_path_factory, server):
     with Path(rig).open("a", encoding="utf-8") as file:
         file.write("[screen]\nfullscreen = true\n")
     env = {**os.environ, "SDL_AUDIODRIVER": "disk", "SDL_DISKAUDIOFILE": str(folder / "sound.pcm")} | {
-        "XDG_STATE_HOME": str(folder / "state"), "TOCSIN_BENCH": str(HERE / "person_bench.py"),
+        "XDG_STATE_HOME": str(folder / "state"), "TOCSIN_BENCH": str(PEOPLE / "person_bench.py"),
         "TOCSIN_BENCH_PERSON": json.dumps(HABITS), "TOCSIN_BENCH_PORT": str(folder / "port"),
         "TOCSIN_BENCH_LOG": str(folder / "person.jsonl"),
     }  # fmt: skip
@@ -119,8 +120,8 @@ def played(tmp_path_factory, server):
     env |= {"DISPLAY": server.name} if server else {}
     order = json.dumps([[condition, WAIT_MS] for condition in ORDER])
     process = subprocess.Popen(
-        [sys.executable, str(HERE / "react_child.py"), str(plan), rig, str(folder / "runs"), order],
-        env=env, stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
+        [sys.executable, "-m", "tests.support.stands.react_child", str(plan), rig, str(folder / "runs"), order],
+        cwd=PROJECT, env=env, stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
     )  # fmt: skip
     stop = threading.Event()
     teller = threading.Thread(target=told_of_light, args=(strip, folder / "port", stop))

@@ -6,7 +6,8 @@ import subprocess
 from pathlib import Path
 
 import pytest
-from stand import TOCSIN
+
+from tests.support.stands.stand import TOCSIN
 
 pytestmark = [
     pytest.mark.devices,

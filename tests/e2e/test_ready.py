@@ -1,7 +1,8 @@
 """A channel that says that it is ready plays what falls due from then on, also after a crash in the midst of beats."""
 
 import pytest
-from stand import Run, firings, rig_file
+
+from tests.support.stands.stand import Run, firings, rig_file
 
 pytestmark = pytest.mark.devices
 

@@ -4,8 +4,8 @@ import shutil
 from pathlib import Path
 
 import pytest
-from stand import Run, rig_file, wait_for
 
+from tests.support.stands.stand import Run, rig_file, wait_for
 from tocsin.config import bundle
 from tocsin.units import NS_PER_S
 

@@ -1,9 +1,9 @@
 """Whole runs on a machine that falls asleep, and on one whose wall clock is set (Linux, with gcc)."""
 
 import pytest
-import skew
-from stand import Run, firings, rig_file
 
+from tests.support.preload import skew
+from tests.support.stands.stand import Run, firings, rig_file
 from tocsin.units import NS_PER_S
 
 pytestmark = pytest.mark.devices

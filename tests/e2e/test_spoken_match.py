@@ -13,11 +13,12 @@ import numpy as np
 import psutil
 import pytest
 import scipy.signal
-from loudspeaker import RATE_HZ, Loudspeaker
 from scipy.io import wavfile
-from stand import Run, firings, gone, wait_for
-from voices import HANGS, needs_espeak, script
 
+from tests.support import BENCH
+from tests.support.speech.voices import HANGS, needs_espeak, script
+from tests.support.stands.loudspeaker import RATE_HZ, Loudspeaker
+from tests.support.stands.stand import Run, firings, gone, wait_for
 from tocsin.channels.sound.synth import pcm
 from tocsin.config.load import load
 from tocsin.units import NS_PER_MS
@@ -200,7 +201,7 @@ def test_a_sound_that_was_started_again_speaks_again(heard, tmp_path):
 @needs_espeak
 def test_words_that_are_made_while_people_wait_are_spoken_in_the_next_match(tmp_path):
     log = tmp_path / "ready"
-    env = {"TOCSIN_BENCH": str(Path(__file__).parents[1] / "bench" / "words_bench.py"), "TOCSIN_BENCH_LOG": str(log)}
+    env = {"TOCSIN_BENCH": str(BENCH / "words_bench.py"), "TOCSIN_BENCH_LOG": str(log)}
     named, rig = files(tmp_path)
     run = Run(tmp_path, *named, rig=rig, env=env, terminal=True)
     wait_for(lambda: log.exists() and sorted(log.read_text("utf-8").split()) == ["home", "keep_off"])

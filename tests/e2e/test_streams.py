@@ -8,7 +8,8 @@ import subprocess
 import sys
 
 import pytest
-from stand import TOCSIN, wait_for
+
+from tests.support.stands.stand import TOCSIN, wait_for
 
 pytestmark = [pytest.mark.devices, pytest.mark.skipif(sys.platform == "win32", reason="pseudo-terminals are POSIX")]
 SHORT = ("--from", "driver.end-10s", "--rate", "20", "--start", "now")
@@ -81,7 +82,7 @@ def test_streams_that_are_closed_are_nobodys(tmp_path, closed):
 
 @pytest.mark.parametrize("when", ["standby", "running", "result"])
 def test_a_terminal_that_closes_ends_it_as_being_told_to(tmp_path, when):
-    from terminal import Terminal  # pseudo-terminals are POSIX only
+    from tests.support.stands.terminal import Terminal  # pseudo-terminals are POSIX only
 
     seat = Terminal(tmp_path, "run", "--runs", str(tmp_path / "runs"), *SHORT[:3], "4" if when == "running" else "50")
     try:
@@ -107,7 +108,7 @@ def test_a_terminal_that_closes_ends_it_as_being_told_to(tmp_path, when):
 
 @pytest.mark.parametrize(("number", "code"), [(signal.SIGTERM, 143), (signal.SIGINT, 130)])
 def test_a_signal_behind_a_result_is_told_by_the_exit_code_and_changes_nothing_of_the_match(tmp_path, number, code):
-    from terminal import Terminal
+    from tests.support.stands.terminal import Terminal
 
     seat = Terminal(tmp_path, "run", "--runs", str(tmp_path / "runs"), *SHORT[:3], "50", "--start", "key")
     try:
@@ -137,7 +138,7 @@ def test_behind_nohup_a_closed_terminal_ends_nothing(tmp_path):
 
 
 def test_twenty_columns_are_enough(tmp_path):
-    from terminal import Terminal
+    from tests.support.stands.terminal import Terminal
 
     seat = Terminal(tmp_path, "run", "--runs", str(tmp_path / "runs"), *SHORT, columns=20)
     try:
@@ -149,7 +150,7 @@ def test_twenty_columns_are_enough(tmp_path):
 
 
 def test_in_the_background_of_a_shell_it_goes_on_and_takes_no_keys(tmp_path):
-    from terminal import Terminal
+    from tests.support.stands.terminal import Terminal
 
     shell = Terminal(tmp_path, shell=True)
     try:

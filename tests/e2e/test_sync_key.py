@@ -9,8 +9,8 @@ import time
 from itertools import pairwise
 
 import pytest
-from stand import LEDS, Run, firings, wait_for
 
+from tests.support.stands.stand import LEDS, Run, firings, wait_for
 from tocsin.model.clock.sync import EARLY_TAP_MS, Sync
 from tocsin.model.rig import Start
 from tocsin.units import NS_PER_MS, NS_PER_S

@@ -4,14 +4,15 @@ import signal
 import sys
 
 import pytest
-from stand import wait_for
+
+from tests.support.stands.stand import wait_for
 
 pytestmark = [pytest.mark.devices, pytest.mark.skipif(sys.platform == "win32", reason="pseudo-terminals are POSIX")]
 
 
 @pytest.fixture
 def seat(tmp_path):
-    from seat import Seat  # pseudo-terminals are POSIX only
+    from tests.support.people.seat import Seat  # pseudo-terminals are POSIX only
 
     taken = Seat(tmp_path, "--from", "driver.end-10s", "--rate", "4")
     wait_for(lambda: "Standby" in taken.text, 60)
@@ -37,7 +38,7 @@ def ended(tmp_path):
 
 def only_in_the_frame(picture, words):
     """Return whether words that stand in the picture never begin a line of their own."""
-    from seat import plain
+    from tests.support.people.seat import plain
 
     return words not in [line.strip() for line in plain(picture.replace("\r", "\n")).split("\n")]
 

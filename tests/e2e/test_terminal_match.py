@@ -3,7 +3,8 @@
 import sys
 
 import pytest
-from stand import wait_for
+
+from tests.support.stands.stand import wait_for
 
 pytestmark = [pytest.mark.devices, pytest.mark.skipif(sys.platform == "win32", reason="pseudo-terminals are POSIX")]
 
@@ -11,7 +12,7 @@ pytestmark = [pytest.mark.devices, pytest.mark.skipif(sys.platform == "win32", r
 @pytest.fixture
 def seats(tmp_path):
     """Take seats; all of them are left at the end."""
-    from seat import Seat  # pseudo-terminals are POSIX only
+    from tests.support.people.seat import Seat  # pseudo-terminals are POSIX only
 
     taken = []
 

@@ -4,8 +4,8 @@ import signal
 import time
 
 import pytest
-from stand import Run, firings, gone, rig_file, wait_for, workers
 
+from tests.support.stands.stand import Run, firings, gone, rig_file, wait_for, workers
 from tocsin.units import NS_PER_S
 
 pytestmark = pytest.mark.devices

@@ -1,8 +1,9 @@
 """A browser and the bundled plan's page, once a file."""
 
 import pytest
-from exported_plans import bundled
-from page_stand import browser, write_page
+
+from tests.support.export.exported_plans import bundled
+from tests.support.export.page_stand import browser, write_page
 
 
 @pytest.fixture(scope="module")

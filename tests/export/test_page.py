@@ -9,10 +9,10 @@ from pathlib import Path
 
 import msgspec
 import pytest
-from exported_plans import BUNDLED, bundled
-from page_sources import NASTY, nasty
 
 import tocsin.export.page as page_module
+from tests.support.export.exported_plans import BUNDLED, bundled
+from tests.support.export.page_sources import NASTY, nasty
 from tocsin.export.json_document import document
 from tocsin.export.page import SCRIPT_PARTS, page_html
 from tocsin.export.source import CAUTIONS

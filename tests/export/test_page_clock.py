@@ -5,10 +5,10 @@ import random
 
 import msgspec
 import pytest
-from exported_plans import BUNDLED, bundled
-from page_sources import by_hand
-from page_stand import MS, S, browser, opened, write_page
 
+from tests.support.export.exported_plans import BUNDLED, bundled
+from tests.support.export.page_sources import by_hand
+from tests.support.export.page_stand import MS, S, browser, opened, write_page
 from tocsin.model.clock.origin import Origin
 from tocsin.model.clock.origins import Origins, next_occurrence
 from tocsin.model.clock.schedule import Schedule

@@ -5,10 +5,10 @@ import re
 import statistics
 
 import pytest
-from exported_plans import bundled, source
-from page_sources import by_hand
-from page_stand import EARS, EYES, FAKE_PADS, FRAME_NS, MS, S, opened, write_page
 
+from tests.support.export.exported_plans import bundled, source
+from tests.support.export.page_sources import by_hand
+from tests.support.export.page_stand import EARS, EYES, FAKE_PADS, FRAME_NS, MS, S, opened, write_page
 from tocsin.model.plan import Plan
 from tocsin.model.safety import BLACK, flicker
 

@@ -3,9 +3,9 @@
 from itertools import pairwise
 
 import pytest
-from exported_plans import bundled, source
-from page_stand import opened, write_page
 
+from tests.support.export.exported_plans import bundled, source
+from tests.support.export.page_stand import opened, write_page
 from tocsin.model.game import Game, Period
 from tocsin.model.moment import parse
 from tocsin.model.pattern import Patterns, ScreenPattern

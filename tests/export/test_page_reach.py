@@ -4,9 +4,10 @@ from pathlib import Path
 from urllib.parse import urlparse
 
 import pytest
-from exported_plans import bundled
-from page_sources import nasty
-from page_stand import FAKE_PADS, opened, write_page
+
+from tests.support.export.exported_plans import bundled
+from tests.support.export.page_sources import nasty
+from tests.support.export.page_stand import FAKE_PADS, opened, write_page
 
 pytestmark = pytest.mark.devices
 

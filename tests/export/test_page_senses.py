@@ -5,9 +5,9 @@ import random
 
 import numpy as np
 import pytest
-from exported_plans import bundled, source
-from page_stand import EARS, FAKE_PADS, MS, S, opened, write_page
 
+from tests.support.export.exported_plans import bundled, source
+from tests.support.export.page_stand import EARS, FAKE_PADS, MS, S, opened, write_page
 from tocsin.channels.screen.field import FRAME_SHARE
 from tocsin.channels.sound.synth import pcm
 from tocsin.config.load import load

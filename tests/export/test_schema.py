@@ -10,12 +10,12 @@ from typing import get_args
 import jsonschema
 import msgspec
 import pytest
-from any_document import ELSE, documents, holder, mutations, places, shortened
-from exported_plans import BUNDLED, bundled
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import tocsin.export
+from tests.support.export.any_document import ELSE, documents, holder, mutations, places, shortened
+from tests.support.export.exported_plans import BUNDLED, bundled
 from tocsin.export.json_document import Document, Format, json_text
 
 SCHEMA = json.loads(Path(tocsin.export.__file__).with_name("schema.json").read_text("utf-8"))

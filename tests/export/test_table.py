@@ -4,11 +4,11 @@ import csv
 import io
 
 import pytest
-from compiled_games import PATTERNS, PERIODS, cue
-from exported_plans import BUNDLED, bundled, source
 from hypothesis import given
 from hypothesis import strategies as st
 
+from tests.support.export.exported_plans import BUNDLED, bundled, source
+from tests.support.model.compiled_games import PATTERNS, PERIODS, cue
 from tocsin.export.occurrences import calls
 from tocsin.export.table import COLUMNS, csv_text, rows, seconds
 from tocsin.model.game import Game

@@ -4,8 +4,8 @@ import os
 
 import pytest
 from msgspec.structs import replace
-from recorded_runs import TIMELINE
 
+from tests.support.journal.recorded_runs import TIMELINE
 from tocsin.errors import BrokenRunError, JournalError
 from tocsin.journal.reader import newest_unfinished, read
 from tocsin.journal.records import End, Fault, Header, Mark, encode

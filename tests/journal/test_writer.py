@@ -11,10 +11,10 @@ import textwrap
 from pathlib import Path
 
 import pytest
-from disk import Disk, lacking
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from tests.support.preload.disk import Disk, lacking
 from tocsin.errors import JournalError
 from tocsin.journal.reader import read
 from tocsin.journal.records import Firing, Header, Origin

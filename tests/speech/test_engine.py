@@ -8,8 +8,8 @@ from pathlib import Path
 
 import psutil
 import pytest
-from voices import HANGS, LISTING, SPEAKS, engine, needs_espeak, needs_scripts
 
+from tests.support.speech.voices import HANGS, LISTING, SPEAKS, engine, needs_espeak, needs_scripts
 from tocsin.speech.choice import voice_for
 from tocsin.speech.engine import Engine, HangsError, SpeechError, Voice
 from tocsin.speech.engines import EspeakEngine, SayEngine, WindowsEngine, engine_of_system, mend_of_system

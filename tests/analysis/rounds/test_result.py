@@ -1,0 +1,415 @@
+"""What a round came to: the verdict and its words, times with their signs, what counts, shapes for a series."""
+
+from itertools import product
+
+import msgspec
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from msgspec.structs import replace
+
+from tests.support.analysis.rehearsal_games import ENDED_NS, STARTED, TIMELINE, TRADE, held_on, ns, push, touch, undo
+from tests.support.model.lifecycle_games import MARKED, OPEN_PAUSE, OVERLAPPING
+from tocsin.analysis.rounds.result import Round, RoundResult, round_result
+from tocsin.analysis.rounds.text import lines, series_legend, series_text, shape_of, threshold_lines
+from tocsin.model.clock.origin import Origin
+from tocsin.model.drill import Clean
+from tocsin.units import NS_PER_MS as MS
+from tocsin.units import NS_PER_S as S
+
+TITLED = replace(TIMELINE, windows=(replace(TIMELINE.windows[0], title="Keep off their berth"),))
+KEEP_OFF = Clean(keep_off=("no_contact",))
+CALL_NS = ns(134)
+
+
+def result(*marks, rule=KEEP_OFF, timeline=TITLED, game=TRADE, counting=(), origins=STARTED, ended_ns=ENDED_NS, **rest):
+    played = Round(marks=marks, origins=origins, ended_ns=ended_ns, home_call_ns=CALL_NS, error_ms=60)
+    return round_result(game, timeline, replace(played, **rest), rule, counting=counting)
+
+
+def home(at_s, label="home", **rest):
+    return touch(at_s, label, **rest)
+
+
+def turned(at_s, **rest):
+    return touch(at_s, "turned", **rest)
+
+
+# -- clean or not, and why --------------------------------------------------------------------------------------------
+
+def test_what_must_never_be_noted_breaks_a_round():
+    rule = Clean(never=("moved", "wrong"))
+    assert result(home(150), rule=rule).clean is True
+    found = result(touch(159, "moved"), touch(100, "wrong"), touch(101, "wrong"), rule=rule)
+    assert lines(found)[0] == "Not clean: moved 1 time, wrong 2 times."
+    assert result(touch(159, "moved", by="opponent"), rule=rule).clean is True
+    assert result(touch(159, "moved"), undo(0), rule=rule).clean is True
+    assert result(rule=rule, watched=False).clean is None
+
+
+VERDICTS = [
+    ([], True, "Clean."),
+    ([push(130, 136)], True, "Clean."),
+    ([push(130, 139.2)], False, "Not clean: a push held 1.2 s into Keep off their berth."),
+    ([push(150, 151.5)], False, "Not clean: a push of 1.5 s in Keep off their berth."),
+    ([touch(150)], False, "Not clean: a touch in Keep off their berth."),
+    ([push(130, 139.2), touch(150)], False, "Not clean: 2 contacts in Keep off their berth, 1.2 s in all."),
+    ([touch(145), touch(150)], False, "Not clean: 2 contacts in Keep off their berth."),
+    ([push(130, 138.3)], None,
+     "Not judged: a contact too close to the edge of Keep off their berth to tell, see video."),
+    ([push(130, 138.3), touch(161)], None,
+     "Not judged: 2 contacts too close to the edge of Keep off their berth to tell, see video."),
+    ([push(130, 138.3), touch(150)], False, "Not clean: a touch in Keep off their berth."),
+    ([touch(150), undo(0)], True, "Clean."),
+    ([touch(150, by="partner"), touch(151, by="opponent")], True, "Clean."),
+    ([push(130, 138.04, error_ns=0)], False, "Not clean: a push held less than 0.1 s into Keep off their berth."),
+    ([held_on(150)], False, "Not clean: a push of 11.0 s in Keep off their berth."),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("marks", "clean", "line"), VERDICTS, ids=[case[2] for case in VERDICTS])
+def test_keeping_off(marks, clean, line):
+    found = result(*marks)
+    assert found.clean is clean
+    assert lines(found)[0] == line
+
+
+HOME_RULES = [
+    (0, [home(150)], True, "Clean."),
+    (0, [home(157.2)], True, "Clean."),
+    (0, [home(157.4)], None, "Not judged: home too close to the end to tell, see video."),
+    (0, [home(158.7)], None, "Not judged: home too close to the end to tell, see video."),
+    (0, [home(159)], False, "Not clean: home 1.0 s later than the end."),
+    (3 * S, [home(155)], True, "Clean."),
+    (3 * S, [home(155.4)], False, "Not clean: home 0.4 s later than 3.0 s before the end."),
+    (0, [], None, "Not judged: nobody noted whether the robot came home."),
+    (0, [home(150, by="partner")], None, "Not judged: nobody noted whether the robot came home."),
+    (0, [home(150), home(156, "home_none")], False, "Not clean: the robot did not come home."),
+    (0, [home(150, "home_half")], False, "Not clean: the robot came home only half."),
+    (0, [home(150), undo(0)], None, "Not judged: nobody noted whether the robot came home."),
+]
+
+
+@pytest.mark.parametrize(("limit_ns", "marks", "clean", "line"), HOME_RULES)
+def test_coming_home(limit_ns, marks, clean, line):
+    found = result(*marks, rule=Clean(home_ns=limit_ns))
+    assert (found.clean, lines(found)[0]) == (clean, line)
+
+
+def test_half_home_does_where_it_counts():
+    half = home(150, "home_half")
+    assert result(half, rule=Clean(home_ns=0), counting=("home", "home_half")).clean
+    assert result(half, rule=Clean(home_ns=0), counting=("home",)).clean is False
+
+
+TURN_RULES = [
+    ([turned(135.2)], True, "Clean."),
+    ([turned(136)], True, "Clean."),
+    ([turned(136.3)], False, "Not clean: turned 2.3 s after the call, not within 2.0 s."),
+    ([], None, "Not judged: nobody noted when the robot turned."),
+    ([turned(135, by="opponent")], None, "Not judged: nobody noted when the robot turned."),
+]
+
+
+@pytest.mark.parametrize(("marks", "clean", "line"), TURN_RULES)
+def test_turning(marks, clean, line):
+    found = result(*marks, rule=Clean(turned_ns=2 * S))
+    assert (found.clean, lines(found)[0]) == (clean, line)
+
+
+def test_without_a_call_nobody_turns_late():
+    found = result(turned(140), rule=Clean(turned_ns=2 * S), home_call_ns=None)
+    assert (found.clean, found.why, found.turn_ns) == (None, ("the call home did not come",), None)
+
+
+def test_of_several_parts_one_that_is_broken_decides_then_one_that_cannot_be_told():
+    rule = Clean(keep_off=("no_contact",), home_ns=0, turned_ns=2 * S)
+    good = {"keep_off": [], "home": [home(150)], "turned": [turned(135)]}
+    open_ = {"keep_off": [touch(138)], "home": [], "turned": []}
+    bad = {"keep_off": [touch(150)], "home": [home(150, "home_none")], "turned": [turned(140)]}
+    for parts in product((good, open_, bad), repeat=3):
+        marks = [mark for part, name in zip(parts, good, strict=True) for mark in part[name]]
+        expected = False if bad in parts else None if open_ in parts else True
+        found = result(*marks, rule=rule)
+        assert found.clean is expected
+        assert len(found.why) == (0 if expected else parts.count(open_ if expected is None else bad))
+
+
+def test_every_reason_has_its_line():
+    rule = Clean(keep_off=("no_contact",), home_ns=0)
+    found = result(touch(150), home(150, "home_none"), rule=rule)
+    assert lines(found)[:2] == (
+        "Not clean: a touch in Keep off their berth.", "Also: the robot did not come home.",
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("rest", "why"),
+    [
+        ({"ended_ns": ns(150)}, "the round ended before Keep off their berth did"),
+        ({"ended_ns": ns(137)}, "Keep off their berth never began"),
+        ({"origins": ()}, "Keep off their berth never began"),
+        ({"watched": False}, "nobody watched this round"),
+        ({"rule": Clean()}, "the drill does not say what is clean"),
+    ],
+)
+def test_what_was_not_seen_is_not_judged(rest, why):
+    found = result(**rest)
+    assert (found.clean, found.why) == (None, (why,))
+
+
+def test_a_breach_is_one_even_in_a_round_that_was_cut_short_or_that_nobody_was_to_watch():
+    assert result(touch(145), ended_ns=ns(150)).clean is False
+    assert result(touch(145), watched=False).clean is False
+
+
+def test_a_match_whose_end_nobody_knows():
+    found = result(home(150), rule=Clean(home_ns=0), timeline=OPEN_PAUSE)
+    assert (found.clean, found.why) == (None, ("nobody knows when the match ended",))
+
+
+def test_two_windows_to_keep_off_are_one_stretch_where_they_touch():
+    both = Clean(keep_off=("turn", "no_contact"))
+    found = result(touch(50), rule=both, timeline=OVERLAPPING)          # turn ends where no_contact begins
+    assert (found.clean, found.why) == (False, ("a touch in turn and no_contact",))
+    assert result(touch(50), rule=Clean(keep_off=("turn",)), timeline=OVERLAPPING).clean is None
+
+
+def test_one_of_two_windows_that_never_began():
+    rule = Clean(keep_off=("no_contact", "swap"))
+    both = replace(MARKED, windows=(*MARKED.windows, *TITLED.windows))
+    assert result(rule=rule, timeline=both).why == ("swap never began",)
+    assert result(touch(150), rule=rule, timeline=both).clean is False
+
+
+# -- times ------------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("marks", "margin_s", "line"),
+    [
+        ([push(130, 136.6)], 1.4, "Broke off 1.4 s early."),
+        ([push(130, 139.2)], -1.2, "Broke off 1.2 s late."),
+        ([push(130, 138)], 0, "Broke off 0.0 s early."),
+        ([push(120, 139), push(133, 134)], -1, "Broke off 1.0 s late."),
+        ([push(120, 125), touch(137)], 1, "Broke off 1.0 s early."),
+        ([push(130, 136), push(145, 146)], 2, "Broke off 2.0 s early."),     # a fresh contact is no late breaking off
+        ([held_on(130)], -25, "Broke off 25.0 s late."),
+        ([push(130, 139, by="opponent")], None, None),
+        ([push(145, 146)], None, None),
+    ],
+)
+def test_break_off_margin(marks, margin_s, line):
+    found = result(*marks)
+    assert found.break_off_margin_ns == (None if margin_s is None else round(margin_s * 1000) * MS)
+    assert [text for text in lines(found) if text.startswith("Broke")] == ([] if line is None else [line])
+
+
+def test_of_several_windows_the_least_margin_counts():
+    rule = Clean(keep_off=("turn",))                                    # [15, 50) and [85, 120)
+    assert result(push(5, 11), push(60, 86), rule=rule, timeline=OVERLAPPING).break_off_margin_ns == -1 * S
+    assert result(push(5, 16), push(60, 80), rule=rule, timeline=OVERLAPPING).break_off_margin_ns == -1 * S
+
+
+@pytest.mark.parametrize(
+    ("marks", "turn_ms"),
+    [
+        ([turned(135.1)], 1100),
+        ([turned(133.6)], -400),                     # marks may be off by 0.7 s
+        ([turned(133.2)], None),                     # no answer to the call
+        ([turned(120), turned(136), turned(140)], 2000),
+        ([turned(133.6, error_ns=0)], None),
+    ],
+)
+def test_turn_time(marks, turn_ms):
+    found = result(*marks)
+    assert found.turn_ns == (None if turn_ms is None else turn_ms * MS)
+
+
+@pytest.mark.parametrize(
+    ("marks", "travel_ms"),
+    [
+        ([turned(135.1), home(142)], 6900),
+        ([turned(135.1), home(142, "home_half")], 6900),
+        ([turned(135.1), home(142, "home_half"), home(144)], 8900),
+        ([turned(135.1), home(142, "home_none")], None),
+        ([turned(135.1)], None),
+        ([home(142)], None),
+        ([home(133.7), turned(135.1)], None),         # a robot that was at home already
+    ],
+)
+def test_the_way_home_is_timed_from_the_turn(marks, travel_ms):
+    found = result(*marks)
+    assert found.travel_ns == (None if travel_ms is None else travel_ms * MS)
+    said = [line for line in lines(found) if line.startswith("The way")]
+    assert said == ([] if travel_ms is None else [f"The way took {travel_ms / 1000:.1f} s."])
+
+
+@pytest.mark.parametrize(
+    ("marks", "state", "margin_ms", "line"),
+    [
+        ([home(153.8)], "home", 4200, "Home 4.2 s before the end."),
+        ([home(158.3)], "home", -300, "Home 0.3 s after the end."),
+        ([home(150), home(156)], "home", 8000, "Home 8.0 s before the end."),
+        ([home(150, "home_half")], "home_half", 8000, "Half home 8.0 s before the end."),
+        ([home(150, "home_half"), home(156)], "home", 2000, "Home 2.0 s before the end."),
+        ([home(150), home(156, "home_none")], "home_none", None, None),
+        ([], "", None, None),
+    ],
+)
+def test_home_margin(marks, state, margin_ms, line):
+    found = result(*marks)
+    assert (found.home, found.home_margin_ns) == (state, None if margin_ms is None else margin_ms * MS)
+    assert [text for text in lines(found) if "ome" in text] == ([] if line is None else [line])
+
+
+def test_how_many_contacts_and_how_long():
+    found = result(push(130, 139.2), push(150, 151), touch(155), touch(161))
+    assert (found.contacts, found.overlap_ns) == (3, 2200 * MS)
+
+
+# -- points -----------------------------------------------------------------------------------------------------------
+
+
+def test_three_contacts_cost_the_swing_of_75():
+    """Common practice, no source: 15 each, and an awarded return of 30."""
+    found = result(touch(140), touch(145), touch(150), touch(5, "left_start"))
+    assert (found.points.cost, found.points.against(result(touch(5, "left_start")).points)) == (75, -75)
+    assert "Cost 75, gained 3: -72 points." in lines(found)
+
+
+def test_what_is_unclear_stands_beside_the_points():
+    found = result(touch(140), touch(138))
+    assert "Cost 15, gained 0: -15 points (with what is unclear: cost up to 30)." in lines(found)
+    assert [one.mark for one in found.unclear] == [touch(138)]
+    assert "See video: 1 mark too close to an edge to tell." in lines(found)
+
+
+def test_marks_that_do_not_count_neither_break_the_rule_nor_cost():
+    found = result(touch(150), home(150, "home_half"), counting=("turned", "home"))
+    assert (found.clean, found.points.cost, found.home) == (True, 0, "home_half")
+
+
+def test_a_game_without_stakes_has_no_points_to_tell():
+    bare = replace(TRADE, stakes=(), thresholds=())
+    assert not any("points" in line for line in lines(result(touch(150), game=bare)))
+
+
+def test_thresholds_in_words():
+    both_left = [touch(5, "left_start"), touch(6, "left_start", by="partner")]
+    assert threshold_lines(result(*both_left, home(150))) == (
+        "Sixteen met: 16 of 16 points.",
+        "Twenty-one missed: 16 of 21 points. Missing: 1 × Full return. Or 1 × Half return.",
+    )
+
+
+def test_a_threshold_that_hangs_on_an_unclear_mark():
+    stakes = tuple(replace(s, during="no_contact") if s.label == "home" else s for s in TRADE.stakes)
+    both_left = [touch(5, "left_start"), touch(6, "left_start", by="partner")]
+    found = threshold_lines(result(*both_left, home(160.5), game=replace(TRADE, stakes=stakes)))
+    assert found[0].startswith("Sixteen open, see video: 6 of 16 points.")
+
+
+# -- what counts ------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("rest", "reasons"),
+    [
+        ({}, ()),
+        ({"error_ms": None}, ()),
+        ({"error_ms": 700}, ()),
+        ({"error_ms": 701}, ("the clock may be off by 0.701 s",)),
+        ({"error_ms": 900}, ("the clock may be off by 0.9 s",)),
+        ({"half_speed": True}, ("driven at half speed",)),
+        ({"disturbed": True}, ("the run was disturbed",)),
+        ({"origins": (replace(STARTED[0], rate=0.5),)}, ("the clock ran at 0.5 times its speed",)),
+        ({"origins": ()}, ("the clock was never started",)),
+        ({"half_speed": True, "error_ms": 900}, ("the clock may be off by 0.9 s", "driven at half speed")),
+    ],
+)
+def test_what_counts(rest, reasons):
+    found = result(**rest)
+    assert (found.counted, found.uncounted) == (not reasons, reasons)
+    told = [line for line in lines(found) if line.startswith("Not counted")]
+    assert told == ([f"Not counted: {', '.join(reasons)}."] if reasons else [])
+
+
+def test_a_round_that_does_not_count_is_judged_all_the_same():
+    assert result(touch(150), half_speed=True).clean is False
+
+
+def test_at_half_the_clocks_speed_the_window_is_where_the_cues_were():
+    slow = (Origin(anchor="match", origin_ns=ns(0), rate=0.5),)
+    assert result(push(275, 280), origins=slow, ended_ns=ns(330)).break_off_margin_ns == -4 * S
+
+
+def test_a_push_without_an_end_is_told():
+    found = result(held_on(150))
+    assert found.open_marks == (held_on(150),)
+    assert lines(found)[-1] == "1 mark never ended: taken as held to the end of the round."
+
+
+# -- a series ---------------------------------------------------------------------------------------------------------
+
+CLEAN, BROKEN = result(), result(touch(150))
+UNCLEAR, UNCOUNTED = result(touch(138)), result(half_speed=True)
+
+
+def test_each_outcome_has_a_shape_of_its_own():
+    shapes = [shape_of(one) for one in (CLEAN, BROKEN, UNCLEAR, UNCOUNTED, result(touch(150), half_speed=True))]
+    assert shapes == ["filled", "cross", "question", "open", "open"]
+
+
+def test_a_series_reads_without_colour():
+    series = [UNCOUNTED, CLEAN, CLEAN, BROKEN, UNCLEAR, CLEAN, BROKEN]
+    assert series_text(series) == "○ ● ● × ?  ● ×"
+    assert series_text(series, ascii_only=True) == "o * * x ?  * x"
+    assert series_text([]) == ""
+    assert series_legend() == "● clean, × not clean, ○ not counted, ? cannot be told"
+    assert series_legend(ascii_only=True).isascii()
+
+
+# -- what holds for any round -----------------------------------------------------------------------------------------
+
+LABELS = ["contact", "turned", "home", "home_half", "home_none", "moved", "left_start"]
+
+
+@st.composite
+def rounds(draw):
+    marks = []
+    for n in range(draw(st.integers(0, 6))):
+        begin_ns = ns(draw(st.integers(125_000, 164_000)) / 1000)
+        form = draw(st.sampled_from(["point", "span", "open", "undo"]))
+        mark = touch(0, draw(st.sampled_from(LABELS)), by=draw(st.sampled_from(["", "us", "partner", "opponent"])))
+        rest = {"end_ns": begin_ns + draw(st.integers(0, 9 * S))} if form == "span" else {"open": form == "open"}
+        if form == "undo" and n:
+            rest = {"takes_back": draw(st.integers(0, n - 1))}
+        marks.append(replace(mark, begin_ns=begin_ns, **rest))
+    rule = Clean(
+        keep_off=draw(st.sampled_from([(), ("no_contact",)])),
+        home_ns=draw(st.sampled_from([None, 0, 3 * S])),
+        turned_ns=draw(st.sampled_from([None, 2 * S])),
+    )
+    return marks, rule
+
+
+@given(rounds())
+def test_any_round_has_a_verdict_that_can_be_written_down_and_read(drawn):
+    marks, rule = drawn
+    found = result(*marks, rule=rule)
+    assert (found.clean is True) == (not found.why)
+    assert msgspec.json.decode(msgspec.json.encode(found), type=RoundResult) == found
+    for line in lines(found):
+        assert line[0].isupper() or line[0].isdigit()
+        assert line.endswith(".")
+        assert len(line) < 120
+    assert found.points.cost <= found.points.cost_at_most
+    assert found.overlap_ns >= 0
+
+
+@given(rounds())
+def test_one_own_contact_more_never_makes_a_round_clean(drawn):
+    marks, rule = drawn
+    before, after = result(*marks, rule=rule), result(*marks, touch(150), rule=rule)
+    assert after.clean is False if rule.keep_off else after.clean is before.clean

@@ -1,0 +1,321 @@
+"""Drills, reaction tests, previews and measurements as programmes, on a stage without processes and devices.
+
+What people are asked, what their answers lead to, what is played next, and what stands in its journal.
+"""
+
+import msgspec
+import pytest
+
+from tests.support.runner.stage_stand import NOW_NS, Desk, plain_stage, ready, stage_for
+from tocsin.config.drills import load_drill
+from tocsin.config.load import load
+from tocsin.errors import UsageError
+from tocsin.features.drills.rounds import Rounds
+from tocsin.features.measure.lateness.round import Round
+from tocsin.features.preview.cue import previews_of
+from tocsin.features.preview.programme import DARK_NS, Previews
+from tocsin.features.reactions.programme import Reactions, Subject
+from tocsin.features.records.round_files import Session
+from tocsin.features.trial.answer_keys import rig_of_test
+from tocsin.features.trial.guided import Guided
+from tocsin.journal import records
+from tocsin.model.plan import CHANNELS
+from tocsin.model.timeline.timeline import MATCH, Point
+from tocsin.runner.options import ROUND, RunOptions
+from tocsin.units import NS_PER_S as S
+
+RATE = RunOptions(plans=("full",), rig="nothing", rate=100.0, start="key")
+
+
+# -- a drill ----------------------------------------------------------------------------------------------------------
+
+
+def drill_desk(tmp_path, name="turn", seed=7):
+    found = load_drill(name, "nothing")
+    programme = Rounds(found, RATE, Session(name=name, key="k", seed=seed))
+    return Desk(programme, stage_for(programme, RATE, tmp_path))
+
+
+@pytest.fixture
+def drill(tmp_path):
+    return drill_desk(tmp_path)
+
+
+def answer_all(desk):
+    desk.press(*"y" * 9)
+    assert "Nobody on the field" in desk.ask
+
+
+def played(desk):
+    """Say that the field is clear, start, and play a round to its end."""
+    desk.press("f", "s")
+    assert desk.phase == "waiting"
+    return desk.end_match()
+
+
+def test_no_round_begins_before_the_questions_and_the_word_that_the_field_is_clear(drill):
+    assert drill.press("s") == "answer the safety questions first"
+    assert drill.press("n") == "no round before that is so: mend it, then answer yes"
+    answer_all(drill)
+    assert drill.press("s") == "say first that the field is clear"
+    drill.press("f")
+    assert drill.ask == ""
+    drill.press("s")
+    assert drill.phase == "waiting"
+    notes = [(note.what, note.text.rsplit(" ", 1)[-1]) for note in drill.programme.take_notes()]
+    assert notes[0] == ("safety", "no")
+    assert notes[-1] == ("field clear", "")
+    assert set(notes[1:-1]) == {("safety", "yes")}
+    assert drill.programme.take_notes() == []
+
+
+def test_a_round_that_was_played_gives_a_result_and_the_next_one_its_own_condition(drill):
+    answer_all(drill)
+    first = drill.stage.piece
+    assert first.facts[ROUND]["round"] == 1
+    assert played(drill)
+    assert "next round" in drill.ask
+    drill.press("s")
+    drill.go_on()
+    assert drill.stage.piece.facts[ROUND]["round"] == 2
+    assert drill.card[0].replace("\N{NO-BREAK SPACE}", " ").startswith("Round 2 of 12")
+    assert any(line.startswith("Rest: ") for line in drill.card)
+    drill.after(61)
+    assert not any(line.startswith("Rest: ") for line in drill.card)
+
+
+def test_while_a_round_rings_out_its_keys_wait_for_the_result(drill):
+    answer_all(drill)
+    drill.press("f", "s")
+    while drill.phase != "over":
+        drill.after(0.25)
+    assert drill.press("s") == "the round rings out: its result comes at once"
+    assert not drill.stage.wants_next
+
+
+def test_a_round_that_was_scrapped_is_played_again_from_the_field_clear_on(drill):
+    answer_all(drill)
+    drill.press("f", "s", "x")
+    assert drill.end_match() == ()
+    assert drill.notice == "scrapped: the round is played again"
+    drill.go_on()
+    assert drill.stage.piece.facts[ROUND]["round"] == 1
+    assert "Nobody on the field?" in drill.ask
+
+
+def test_a_round_may_be_played_again_or_dropped_with_a_reason(drill):
+    answer_all(drill)
+    played(drill)
+    drill.press("r")
+    drill.go_on()
+    assert drill.stage.piece.facts[ROUND]["round"] == 1
+    played(drill)
+    drill.press("d")
+    assert drill.ask.startswith("Why not? ")
+    drill.press("d")
+    assert "next round" in drill.ask, "it counts after all"
+    drill.press("d", "2")
+    drill.go_on()
+    assert drill.stage.piece.facts[ROUND]["round"] == 2
+    assert drill.programme.series() == (), "no round counts yet"
+
+
+def test_crew_and_battery_change_between_rounds_and_stand_in_the_next_header(drill):
+    answer_all(drill)
+    drill.press("w")
+    assert drill.stage.piece.facts[ROUND]["crew"] == "B"
+    assert drill.stage.unsent
+    played(drill)
+    assert drill.press("w") == "that goes between rounds, before the field is clear"
+    drill.press("s")
+    drill.go_on()
+    assert drill.stage.piece.facts[ROUND]["battery"] == 1
+    drill.press("e")
+    assert drill.stage.piece.facts[ROUND]["battery"] == 0
+    assert "yes" in drill.ask, "a new battery is asked for anew"
+
+
+def test_the_newest_mark_of_a_round_is_taken_back_in_its_journal(drill):
+    answer_all(drill)
+    drill.press("f", "s")
+    while drill.phase != "running":
+        drill.after(0.05)
+    assert drill.press("c") == "contact noted"
+    drill.end_match()
+    drill.stage.match.record.close()
+    assert drill.press("z") == "the newest mark was taken back"
+    assert drill.press("z") == "there is no mark to take back"
+    drill.stage.last_folder = None
+    assert drill.press("z") == "the round has no journal"
+
+
+def test_all_rounds_make_a_drill(tmp_path):
+    desk = drill_desk(tmp_path, "three_in_a_row")
+    answer_all(desk)
+    for number in (1, 2, 3):
+        assert desk.stage.piece.facts[ROUND]["round"] == number
+        played(desk)
+        desk.press("s")
+        if number < 3:
+            desk.go_on()
+    assert desk.programme.finished
+
+
+# -- a reaction test --------------------------------------------------------------------------------------------------
+
+
+def reaction_desk(tmp_path, *there, wanted=CHANNELS):
+    loaded = load(None, ("full",), "practice_bench")
+    plan = loaded.plans[0].plan
+    rig_file = next(file for file in loaded.files if file.kind == "rig")
+    subject = Subject(
+        key="0123abcd", person="89abcdef", role="driver", seed=3, full=False, plan=plan, plan_sha256="0" * 64,
+        rig=rig_of_test(loaded.rig, "driver"), rig_file=rig_file, wanted=wanted,
+    )  # fmt: skip
+    programme = Reactions(subject, msgspec.structs.replace(RATE, rig="practice_bench"))
+    desk = Desk(programme, stage_for(programme, RATE, tmp_path))
+    ready(desk.stage, *there)
+    return desk
+
+
+def answer_cautions(desk):
+    desk.press(*"y" * 9)
+    assert desk.ask == ""
+
+
+def test_what_is_not_there_is_left_out_once_the_devices_have_spoken(tmp_path):
+    desk = reaction_desk(tmp_path, "light", "sound")
+    assert desk.press("s") == "answer the questions first"
+    answer_cautions(desk)
+    channels = {firing.channel for firing in desk.stage.match.timeline.firings}
+    assert channels == {"light", "sound"}
+    assert desk.stage.unsent
+    assert "Not there, so not tested: rumble, screen" in desk.card
+    assert "No window: nothing to steer, so answers are faster than with a load" in desk.card
+
+
+def test_with_nothing_there_it_says_so(tmp_path):
+    desk = reaction_desk(tmp_path, "rumble")       # of pads the role's own counts
+    desk.press(*"y" * 2)
+    with pytest.raises(UsageError):
+        desk.press(*"y" * 9)
+
+
+def test_a_block_that_was_scrapped_is_played_again_and_practice_may_be_repeated(tmp_path):
+    desk = reaction_desk(tmp_path, "light", "sound")
+    answer_cautions(desk)
+    assert desk.card[0].startswith("Practice")
+    desk.press("s", "x")
+    assert desk.end_match() == ()
+    assert desk.card[0].startswith("Practice")
+    desk.stage.wants_next = True                   # by the start key
+    desk.go_on()
+    desk.press("s")
+    assert desk.end_match()
+    desk.press("r")
+    desk.go_on()
+    assert desk.card[0].startswith("Practice")
+    desk.press("s")
+    desk.end_match()
+    desk.press("s")
+    desk.go_on()
+    assert desk.card[0].startswith("Block 1 of")
+
+
+# -- cues by hand -----------------------------------------------------------------------------------------------------
+
+
+def preview_desk(tmp_path, *, by_key):
+    options = RunOptions(plans=("quiet",), rig="nothing", start="key")
+    files = load(None, options.plans, options.rig)
+    found = files.plans[0]
+    programme = Previews(files, options, previews_of(found.plan, found.timeline), by_key=by_key)
+    return Desk(programme, stage_for(programme, options, tmp_path)).after(0.25)
+
+
+def test_cues_go_on_and_back_by_keys(tmp_path):
+    desk = preview_desk(tmp_path, by_key=True)
+    assert desk.press("left") == "", "nothing was shown yet: it begins with the first"
+    desk.after(0.5)
+    assert desk.phase in ("waiting", "running")
+    first = desk.stage.piece.begins
+    assert desk.card[0].startswith("1 of ")
+    desk.press("s")
+    desk.end_match()
+    desk.go_on()
+    desk.after(0.5)
+    assert desk.card[0].startswith("2 of ")
+    assert desk.stage.piece.begins.offset_ns > first.offset_ns
+    assert desk.press("left", "left") == "that is the first cue"
+    assert desk.press("c", "h", "x") != "", "nothing else is done in a preview"
+    assert desk.phase in ("waiting", "running")
+    desk.press("q")
+    assert desk.stage.ending.why == "left"
+
+
+def test_between_two_cues_the_light_is_given_time_to_go_dark(tmp_path):
+    desk = preview_desk(tmp_path, by_key=True)
+    desk.press("s")
+    desk.after(0.5)
+    desk.press("s")
+    desk.after(0.25)
+    broken_ns = desk.stage.match.broken_ns
+    assert broken_ns is not None
+    assert desk.stage.match.origins() == ()
+    assert not desk.stage.match.over(broken_ns + DARK_NS - 1)
+    assert desk.stage.match.over(broken_ns + DARK_NS)
+
+
+# -- measurements -----------------------------------------------------------------------------------------------------
+
+
+def guided_desk(tmp_path, begins_by="start"):
+    said = []
+    files = load(None, RATE.plans, RATE.rig)
+    programme = Guided(files, RATE, ("Is the robot off?",), ("Film it",), begins_by, "Keep still", said.append)
+    return Desk(programme, stage_for(programme, RATE, tmp_path)), said
+
+
+def test_a_measurement_begins_by_a_key_once_all_is_answered_and_leaves_at_its_end(tmp_path):
+    desk, _ = guided_desk(tmp_path)
+    ready(desk.stage, "light")
+    assert desk.press("s") == "answer the questions first"
+    desk.press("y")
+    assert desk.ask == "Press page down or s: begin"
+    desk.press("s")
+    desk.after(1)
+    assert (desk.phase, desk.ask) == ("running", "Keep still")
+    desk.end_match()
+    assert desk.stage.ending.why == "measured"
+    assert "light" not in desk.programme.absent
+    assert desk.programme.absent.keys() == {"rumble", "screen", "sound"}
+    assert any(isinstance(record, records.Origin) for record in desk.programme.kept)
+
+
+def test_nobody_who_could_press_a_key_ends_it(tmp_path):
+    desk, said = guided_desk(tmp_path)
+    desk.stage.front.interactive = False
+    desk.after(0.25)
+    assert desk.programme.deserted
+    assert desk.stage.ending.why == "nobody can press a key"
+    assert said == []
+
+
+def test_a_round_of_lateness_without_any_device_ends_at_once(tmp_path):
+    said = []
+    files = load(None, RATE.plans, RATE.rig)
+    programme = Round(files, RATE, said.append)
+    desk = Desk(programme, stage_for(programme, RATE, tmp_path))
+    desk.stage.start(NOW_NS, 0)
+    desk.after(0.25)
+    assert programme.idle
+    assert desk.stage.ending.why == "no device is there"
+
+
+# -- a plan -----------------------------------------------------------------------------------------------------------
+
+
+def test_a_run_begins_where_it_was_asked_to(tmp_path):
+    _, stage = plain_stage(tmp_path, "full", from_moment="match.end-30s")
+    assert stage.piece.at.offset_ns > 100 * S
+    assert plain_stage(tmp_path, "full")[1].piece.at == Point(MATCH, 0)

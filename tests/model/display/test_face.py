@@ -1,0 +1,260 @@
+"""What a face says at a moment, in words."""
+
+import msgspec
+import pytest
+from hypothesis import example, given
+from hypothesis import strategies as st
+
+from tests.support.model.compiled_games import STANDARD, cue, match_of, period, plan_of, window
+from tocsin.model.clock.origin import Origin
+from tocsin.model.clock.schedule import Shot
+from tocsin.model.compiler.compiler import compile_plan
+from tocsin.model.display.face import FaceMaker, foremost
+from tocsin.model.display.view import DeviceFact, KeyHelp, View
+from tocsin.model.game import Variant
+from tocsin.model.rig import Start
+from tocsin.units import NS_PER_MS, NS_PER_S
+
+BEGIN_NS = 500 * NS_PER_S
+KEYS = (
+    KeyHelp(key="page down", does="start", action="start"),
+    KeyHelp(key="b", does="begin period", action="begin"),
+    KeyHelp(key="p", does="hold", action="hold"),
+)
+PLAN = plan_of(cue("home", "no_contact.begin-4s", say="Home"), cue("keep_off", "no_contact.begin", say="Keep off"))
+
+
+def maker_of(game=STANDARD, plan=PLAN):
+    timeline, mistakes = compile_plan(game, plan)
+    assert not mistakes
+    return FaceMaker(timeline)
+
+
+def origins(**begins):
+    """Return origins by anchor, in seconds after BEGIN_NS."""
+    begins = begins or {"match": 0}
+    return tuple(Origin(anchor=a, origin_ns=BEGIN_NS + round(s * NS_PER_S)) for a, s in begins.items())
+
+
+def at(seconds, *, maker=None, phase="running", begun=None, **facts):
+    view = View(phase=phase, origins=origins(**(begun or {})), keys=KEYS, **facts)
+    return (maker or maker_of()).at(view, BEGIN_NS + round(seconds * NS_PER_S))
+
+
+# 30 s, 8 s, 120 s (common practice, from memory); the digits round up, as the game says.
+@pytest.mark.parametrize(
+    ("seconds", "title", "digits", "windows", "ahead"),
+    [
+        (0.0, "auto", "0:30", (), ("pause in 30 s", "driver in 38 s")),
+        (0.999, "auto", "0:30", (), ("pause in 30 s", "driver in 38 s")),
+        (1.0, "auto", "0:29", (), ("pause in 29 s", "driver in 37 s")),
+        (29.999, "auto", "0:01", (), ("pause in 1 s", "driver in 9 s")),
+        (30.0, "pause", "0:08", (), ("driver in 8 s", "HOME in 1:44")),
+        (38.0, "driver", "2:00", (), ("HOME in 1:36", "KEEP OFF in 1:40")),
+        (74.0, "driver", "1:24", (), ("HOME in 1:00", "KEEP OFF in 1:04")),
+        (74.001, "driver", "1:24", (), ("HOME in 1:00", "KEEP OFF in 1:04")),
+        (75.0, "driver", "1:23", (), ("HOME in 59 s", "KEEP OFF in 1:03")),
+        (133.999, "driver", "0:25", (), ("HOME in 1 s", "KEEP OFF in 5 s")),
+        (134.0, "driver", "0:24", (), ("KEEP OFF in 4 s", "End of the match in 24 s")),
+        (137.999, "driver", "0:21", (), ("KEEP OFF in 1 s", "End of the match in 21 s")),
+        (138.0, "driver", "0:20", ("endgame", "no_contact"), ("End of the match in 20 s",)),
+        (157.0, "driver", "0:01", ("endgame", "no_contact"), ("End of the match in 1 s",)),
+        (158.0, "settle", "0:00", ("no_contact",), ()),
+        (160.999, "settle", "0:00", ("no_contact",), ()),
+        (161.0, "Match over", "0:00", (), ()),
+    ],
+)
+def test_words_change_on_the_second(seconds, title, digits, windows, ahead):
+    face = at(seconds)
+    said = (face.title, face.digits, face.windows, tuple(a.line for a in face.ahead))
+    assert said == (title, digits, windows, ahead)
+
+
+@pytest.mark.parametrize(
+    ("seconds", "digits", "first"),
+    [(38.0, "2:00", "HOME in 1:36"), (38.001, "1:59", "HOME in 1:35"), (134.0, "0:24", "KEEP OFF in 4 s")],
+)
+def test_display_that_rounds_down_is_followed_in_every_number(seconds, digits, first):
+    maker = maker_of(msgspec.structs.replace(STANDARD, digits="floor"))
+    face = at(seconds, maker=maker)
+    assert (face.digits, face.ahead[0].line) == (digits, first)
+
+
+def test_display_that_counts_the_match():
+    maker = maker_of(msgspec.structs.replace(STANDARD, counts="match"))
+    assert [at(s, maker=maker).digits for s in (0, 30, 134)] == ["2:38", "2:08", "0:24"]
+
+
+@pytest.mark.parametrize(("seconds", "number"), [(-5.0, "5"), (-4.999, "5"), (-4.0, "4"), (-1.0, "1"), (-0.001, "1")])
+def test_count_in_counts_to_the_begin(seconds, number):
+    face = at(seconds, phase="waiting")
+    assert (face.title, face.digits, face.moving) == ("Match begins in", number, True)
+
+
+@pytest.mark.parametrize(
+    ("by", "prompt"),
+    [
+        ("count_in", "Press page down: 5 s count-in"),
+        ("countdown", "Press page down as the countdown ends"),
+        ("horn", "Press page down at the start signal"),
+        ("press", "Press page down as the match starts"),
+    ],
+)
+def test_standby_says_what_to_do_and_shows_the_first_period(by, prompt):
+    face = maker_of().at(View(phase="standby", keys=KEYS, start=Start(by=by)), 0)
+    assert (face.title, face.digits, face.moving, face.prompt) == ("Standby", "0:30", False, prompt)
+    assert face.stale_ns is None
+
+
+def test_scrapped_match_says_how_the_next_one_comes():
+    face = maker_of().at(View(phase="scrapped", keys=KEYS), 0)
+    assert (face.title, face.digits, face.prompt) == ("Scrapped", "0:30", "Press page down: next match")
+
+
+def test_standby_says_which_plan_battery_and_label():
+    view = View(phase="standby", plans=("Full", "Quiet"), plan_no=1, battery="battery 40 %", label="round 3")
+    assert maker_of().at(view, 0).facts == ("plan, by key: 1 Full [2 Quiet]", "round 3", "battery 40 %")
+
+
+def test_clock_error_rate_and_label_stand_beside_a_running_match():
+    face = at(1, error_ms=60, rate=2.0, label="round 3", battery="battery 40 %")
+    assert face.facts == ("round 3", "clock ± 0.06 s", "rate × 2")
+
+
+def test_held_clock_stands_and_says_how_it_goes_on():
+    view = View(phase="held", origins=origins(), held_ns=BEGIN_NS + 100 * NS_PER_S, keys=KEYS)
+    faces = [maker_of().at(view, BEGIN_NS + s * NS_PER_S) for s in (100, 107)]
+    assert faces[0] == faces[1]
+    assert (faces[0].title, faces[0].digits, faces[0].moving) == ("HELD – driver", "0:58", False)
+    assert faces[0].prompt == "Press p: the clock goes on"
+
+
+def test_count_in_can_be_held():
+    view = View(phase="held", origins=origins(), held_ns=BEGIN_NS - 2 * NS_PER_S, keys=KEYS)
+    face = maker_of().at(view, BEGIN_NS + 9 * NS_PER_S)
+    assert (face.title, face.digits, face.prompt) == ("HELD", "2", "Press p: the clock goes on")
+
+
+BY_HAND = match_of(period("auto", 30, "autonomous"), period("driver", 120, by_hand=True))
+OPEN = match_of(period("auto", 30, "autonomous"), period("pause", None, "pause"), period("driver", 120))
+
+
+def test_period_begun_by_hand_is_waited_for():
+    maker = maker_of(BY_HAND, plan_of())
+    face = at(31, maker=maker)
+    assert (face.title, face.digits, face.moving, face.prompt) == ("driver", "2:00", False, "Press b: driver begins")
+    face = at(41.5, maker=maker, begun={"match": 0, "driver": 40})
+    assert (face.title, face.digits, face.moving, face.prompt) == ("driver", "1:59", True, "")
+
+
+def test_open_period_shows_no_digits_but_what_ends_it():
+    face = at(35, maker=maker_of(OPEN, plan_of()))
+    assert (face.title, face.digits, face.prompt) == ("pause", "", "Press b: driver begins")
+
+
+def test_windows_that_end_before_the_match_are_announced():
+    game = match_of(period("driver", 60), windows=[window("early", "driver.begin+10s", "driver.begin+20s")])
+    face = at(11, maker=maker_of(game, plan_of()))
+    assert (face.windows, face.ahead[0].line) == (("early",), "early ends in 9 s")
+
+
+def test_cue_of_another_variant_is_not_announced():
+    variants = (Variant(id="we_first", title="We", default=True), Variant(id="they", title="They"))
+    game = match_of(period("driver", 60), variants=variants)
+    plan = plan_of(cue("ours", "driver.begin+10s", when="we_first"), cue("theirs", "driver.begin+20s", when="they"))
+    maker = maker_of(game, plan)
+    assert at(0, maker=maker).ahead[0].what == "OURS"
+    assert at(0, maker=maker, variant="they").ahead[0].what == "THEIRS"
+    assert at(0, maker=maker, variant="they").facts == ("variant they",)
+
+
+def test_equal_words_close_together_are_announced_once():
+    calls = (
+        cue("coach_call", "no_contact.begin-5s", say="Home"),
+        cue("home", "no_contact.begin-4s", say="Home", priority=9),
+    )
+    steps = cue("steps", "driver.end-5s", every_ns=NS_PER_S, until="driver.end")
+    maker = maker_of(plan=plan_of(*calls, steps))
+    assert [a.line for a in at(130, maker=maker).ahead] == ["HOME in 4 s", "endgame in 8 s"]
+    assert [a.line for a in at(150, maker=maker).ahead] == ["STEPS in 3 s", "End of the match in 8 s"]
+
+
+def test_what_only_the_coach_feels_is_no_word_that_the_drivers_await():
+    both = {"screen": "word", "rumble": "short"}
+    calls = (
+        cue("coach_call", "no_contact.begin-5s", say="Call home", patterns=both, roles=("coach",)),
+        cue("home", "no_contact.begin-4s", say="Home", patterns=both, roles=("driver", "coach")),
+    )
+    maker = maker_of(plan=plan_of(*calls))
+    assert [a.line for a in at(130, maker=maker).ahead] == ["HOME in 4 s", "endgame in 8 s"]
+
+
+def test_what_was_given_by_hand_is_announced_no_more():
+    """The window that begins with a cue that was given is still announced."""
+    timeline, _ = compile_plan(STANDARD, PLAN)
+    numbers = {f.cue: f.no for f in timeline.firings if f.match_ns is not None}
+    assert [a.line for a in at(130, given=(numbers["home"],)).ahead] == ["KEEP OFF in 8 s", "End of the match in 28 s"]
+    both = tuple(numbers.values())
+    assert [a.line for a in at(130, given=both).ahead] == ["endgame in 8 s", "End of the match in 28 s"]
+
+
+def test_lost_and_failed_devices_are_alarms_absent_ones_are_not():
+    devices = (
+        DeviceFact(what="light", state="lost", text="plug it in again"),
+        DeviceFact(what="sound", state="failed"),
+        DeviceFact(what="driver", state="absent"),
+    )
+    alarms = [(alarm.what, alarm.mend) for alarm in at(50, devices=devices).alarms]
+    assert alarms == [("LIGHT LOST", "plug it in again"), ("SOUND FAILED", "")]
+
+
+def test_result_stands_after_the_end():
+    face = at(170, phase="over", result=("12 played",))
+    assert (face.title, face.result, face.prompt) == ("Match over", ("12 played",), "Press page down: next match")
+
+
+SETTLED_MS = 161_000                   # 158 s, and 3 s in which robots settle
+
+
+@example(ms=158_000, rate=3.0, digits="ceil", counts="period")
+@example(ms=158_000, rate=3.0, digits="ceil", counts="period")
+@example(ms=0, rate=0.1, digits="floor", counts="period")
+@given(
+    ms=st.integers(-6_000, 165_000),
+    rate=st.sampled_from([0.1, 0.5, 1.0, 3.0, 100.0]),
+    digits=st.sampled_from(["ceil", "floor"]),
+    counts=st.sampled_from(["period", "match"]),
+)
+def test_face_keeps_its_words_until_it_says_that_it_is_stale(ms, rate, digits, counts):
+    """Drawing only when ``stale_ns`` has come misses no change of a word."""
+    maker = maker_of(msgspec.structs.replace(STANDARD, digits=digits, counts=counts))
+    origin = Origin(anchor="match", origin_ns=BEGIN_NS, rate=rate)
+    view = View(phase="running", origins=(origin,), keys=KEYS)
+    now_ns = BEGIN_NS + round(ms * NS_PER_MS / rate)
+    face = maker.at(view, now_ns)
+    if face.stale_ns is None:              # until the conductor says that the match is over, which is a new view
+        last_ns = BEGIN_NS + round((SETTLED_MS - 1) * NS_PER_MS / rate)
+        later_ns = now_ns + 2 * NS_PER_S
+        assert maker.at(view, min(later_ns, last_ns) if now_ns <= last_ns else later_ns).title == face.title
+        return
+    assert face.stale_ns > now_ns
+    rounding_ns = 2 + 1 / rate             # match time is read to the nanosecond, which is 1 / rate of real time
+    for part in (0.25, 0.5, 0.75):
+        later_ns = now_ns + int(max(0, face.stale_ns - now_ns - rounding_ns) * part)
+        assert words(maker.at(view, later_ns)) == words(face)
+
+
+def words(face):
+    return msgspec.structs.replace(face, stale_ns=None)
+
+
+def test_highest_priority_shows_and_among_equals_the_newest():
+    firings = compile_plan(STANDARD, PLAN)[0].firings
+    low, high = (msgspec.structs.replace(firings[0], priority=p, no=p) for p in (3, 9))
+    shots = [
+        Shot(firing=firing, instance=0, begin_ns=begin, end_ns=None)
+        for firing, begin in ((low, 5), (high, 1), (high, 2), (low, 9))
+    ]
+    assert foremost(shots) == shots[2]
+    assert foremost([shots[0], shots[3]]) == shots[3]
+    assert foremost([]) is None

@@ -1,0 +1,165 @@
+"""What a round of the bundled Harbour Haul comes to, worked out anew from when people pressed: nothing of Tocsin's.
+
+Harbour Haul, in seconds of the match: the match ends at 158 and everything at 161; berthing counts from 138 to 158, and
+a contact costs from 138 to 161. 20 points for each contact in that time and 40 once for three of them go to the
+opponents, a robot that is home while berthing counts has 16, one that is half home 7 (configs/games/harbour_haul.toml).
+
+The rules that are reckoned here are those that a person would read: rehearsal/spans.py (a time that a person noted may
+be off by 0.7 s either way; what is so wherever it lay is so, the rest is unclear), drills (what makes a round clean).
+"""
+
+from typing import Any, NamedTuple
+
+from tests.support.people.evening import Press
+
+S = 1_000_000_000
+OFF_NS = 700_000_000                   # how far a noted time may be off
+SPAN_NS = 300_000_000                  # a key that was held for less says when, not how long
+AGAIN_NS = 1_500_000_000               # a second tap within that: half home
+OFF_LIMITS_S, BERTHING_S = (138, 161), (138, 158)
+
+
+class Noted(NamedTuple):
+    """A mark as the scribe's keys say it: from ``begin_ns`` to ``end_ns``, equal for an instant."""
+
+    label: str
+    begin_ns: int
+    end_ns: int
+    is_open: bool = False
+
+
+class Rule(NamedTuple):
+    """What makes a round clean beside no contact off limits, in real nanoseconds."""
+
+    turned_ns: int
+    home_ns: int
+
+
+class Reckoned(NamedTuple):
+    """A round's result; times in real nanoseconds."""
+
+    clean: bool | None
+    break_off_margin_ns: int | None
+    turn_ns: int | None
+    travel_ns: int | None
+    home: str
+    home_margin_ns: int | None
+    contacts: int
+    overlap_ns: int
+    cost: int
+    gain: int
+    cost_at_most: int
+    gain_at_most: int
+    unclear: frozenset[int]
+    open_marks: int
+
+
+def noted(presses: list[Press], ended_ns: int) -> list[Noted]:
+    """Return what hands said with the mark buttons, undo and second taps worked in."""
+    stack: list[Noted] = []
+    home_ns = -AGAIN_NS
+    for press in sorted(presses, key=lambda press: _counts_ns(press, ended_ns)):
+        if press.action == "undo":
+            stack.pop()
+        elif press.action == "mark.home":
+            again = press.begin_ns - home_ns < AGAIN_NS
+            if again:
+                stack = [mark for mark in stack if mark.label != "home"]
+            stack.append(Noted("home_half" if again else "home", press.begin_ns, press.begin_ns))
+            home_ns = press.begin_ns
+        elif press.action.startswith("mark."):
+            label = press.action.removeprefix("mark.")
+            if press.end_ns is None:
+                stack.append(Noted(label, press.begin_ns, ended_ns, is_open=True))
+            else:
+                held = press.end_ns - press.begin_ns >= SPAN_NS
+                stack.append(Noted(label, press.begin_ns, press.end_ns if held else press.begin_ns))
+    return sorted(stack, key=lambda mark: mark.begin_ns)
+
+
+def _counts_ns(press: Press, ended_ns: int) -> int:
+    """Return when a press says what it says: a mark once its key comes up, or the run ends."""
+    if not press.action.startswith("mark."):
+        return press.begin_ns
+    return ended_ns if press.end_ns is None else press.end_ns
+
+
+class Clock(NamedTuple):
+    """The match clock: its zero in real nanoseconds, and match seconds in a real one."""
+
+    origin_ns: int
+    rate: int
+
+    def real_ns(self, seconds: float) -> int:
+        """Return when a match second falls."""
+        return self.origin_ns + round(seconds * S / self.rate)
+
+
+def reckon(marks: list[Noted], clock: Clock, call_ns: int, ended_ns: int, rule: Rule) -> Reckoned:
+    """Return what the marks of a round come to. The round ran on until everything had ended."""
+    off_limits = clock.real_ns(OFF_LIMITS_S[0]), clock.real_ns(OFF_LIMITS_S[1])
+    berthing = clock.real_ns(BERTHING_S[0]), clock.real_ns(BERTHING_S[1])
+    contacts = [mark for mark in marks if mark.label == "contact"]
+    where = {mark: _where(mark, off_limits) for mark in contacts}
+    inside = [mark for mark in contacts if where[mark] == "inside"]
+    doubtful = [mark for mark in contacts if where[mark] == "unclear"]
+    states = [mark for mark in marks if mark.label in ("home", "home_half")]
+    state = states[-1] if states else None
+    berthed = _where(state._replace(end_ns=ended_ns), berthing) if state else "outside"
+    worth = {"home": 16, "home_half": 7}[state.label] if state else 0
+    turns_ns = [m.begin_ns - call_ns for m in marks if m.label == "turned" and m.begin_ns >= call_ns - OFF_NS]
+    turn_ns = min(turns_ns, default=None)
+    home_margin_ns = berthing[1] - state.begin_ns if state else None
+    before = [mark.end_ns for mark in contacts if mark.begin_ns < off_limits[0]]
+    sure, most = len(inside), len(inside) + len(doubtful)
+    parts = [
+        False if inside else None if doubtful else True,
+        None if state is None else state.label == "home" and home_margin_ns >= rule.home_ns,
+        None if turn_ns is None else turn_ns <= rule.turned_ns,
+    ]
+    return Reckoned(
+        clean=False if False in parts else None if None in parts else True,
+        break_off_margin_ns=off_limits[0] - max(before) if before else None,
+        turn_ns=turn_ns,
+        travel_ns=_from_to_ns(turn_ns, state.begin_ns - call_ns if state else None),
+        home=state.label if state else "",
+        home_margin_ns=home_margin_ns,
+        contacts=sure,
+        overlap_ns=sum(max(0, min(m.end_ns, off_limits[1]) - max(m.begin_ns, off_limits[0])) for m in inside),
+        cost=20 * sure + 40 * (sure >= 3),
+        gain=worth * (berthed == "inside"),
+        cost_at_most=20 * most + 40 * (most >= 3),
+        gain_at_most=worth * (berthed != "outside"),
+        unclear=frozenset(m.begin_ns for m in [*doubtful, *([state] if berthed == "unclear" else [])]),
+        open_marks=sum(mark.is_open for mark in marks),
+    )
+
+
+def _from_to_ns(turned_ns: int | None, home_ns: int | None) -> int | None:
+    """Return how long the way home took, both ends counted from the call."""
+    return None if turned_ns is None or home_ns is None or home_ns < turned_ns else home_ns - turned_ns
+
+
+def _where(mark: Noted, window: tuple[int, int]) -> str:
+    """Return how a mark lies to a window wherever within the error its times truly were."""
+    earliest, latest = mark.begin_ns - OFF_NS, mark.begin_ns + OFF_NS
+    if mark.begin_ns == mark.end_ns or mark.is_open:
+        if window[0] <= earliest and latest < window[1]:
+            return "inside"
+        began_before = latest < window[0] and not mark.is_open
+        return "outside" if began_before or earliest >= window[1] else "unclear"
+    if latest < window[1] and mark.end_ns - OFF_NS > window[0]:
+        return "inside"
+    return "outside" if mark.end_ns + OFF_NS <= window[0] or earliest >= window[1] else "unclear"
+
+
+def told(result: Any) -> Reckoned:
+    """Return Tocsin's own result in these terms."""
+    return Reckoned(
+        clean=result.clean, break_off_margin_ns=result.break_off_margin_ns, turn_ns=result.turn_ns,
+        travel_ns=result.travel_ns, home=result.home, home_margin_ns=result.home_margin_ns,
+        contacts=result.contacts, overlap_ns=result.overlap_ns, cost=result.points.cost, gain=result.points.gain,
+        cost_at_most=result.points.cost_at_most,
+        gain_at_most=result.points.gain_at_most,
+        unclear=frozenset(meeting.mark.begin_ns for meeting in result.unclear), open_marks=len(result.open_marks),
+    )  # fmt: skip
