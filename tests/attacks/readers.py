@@ -24,7 +24,7 @@ from tocsin.features.check.findings import devices
 from tocsin.features.records.observed import table_of
 from tocsin.lint.inspect import inspect
 from tocsin.lint.subject import Subject
-from tocsin.model.clock.origin import Origin
+from tocsin.model.clock.origins import Origin
 from tocsin.model.rig import Light, Rig
 from tocsin.workers.protocol import (
     Alive,

@@ -29,7 +29,7 @@ from queue import Empty
 from tests.support.stands.stand import PADS, Pads, Strip
 from tocsin.features.measure import helper as companion
 from tocsin.features.measure.lateness import baselines as usual_ways
-from tocsin.features.measure.lateness.events import times_ms
+from tocsin.features.measure.lateness.round import times_ms
 from tocsin.journal.summary import percentile
 from tocsin.model.plan import CHANNELS
 

@@ -3,7 +3,7 @@
 import pytest
 
 from tocsin.config.load import load
-from tocsin.model.clock.origin import Origin
+from tocsin.model.clock.origins import Origin
 from tocsin.model.display.face import FaceMaker
 from tocsin.model.display.view import View
 from tocsin.model.timeline.timeline import MATCH, Point

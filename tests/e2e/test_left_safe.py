@@ -9,9 +9,9 @@ import pytest
 from tests.support.stands.stand import Pads, Run, rig_file, wait_for, workers
 from tocsin.config.load import load
 from tocsin.runner.conductor import Conductor
+from tocsin.runner.ending import signals_given_back
 from tocsin.runner.options import RunOptions
 from tocsin.runner.programme import Programme
-from tocsin.runner.signals import signals_given_back
 from tocsin.runner.terminal.front_end import Faces
 
 pytestmark = pytest.mark.devices

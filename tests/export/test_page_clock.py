@@ -9,8 +9,7 @@ import pytest
 from tests.support.export.exported_plans import BUNDLED, bundled
 from tests.support.export.page_sources import by_hand
 from tests.support.export.page_stand import MS, S, browser, opened, write_page
-from tocsin.model.clock.origin import Origin
-from tocsin.model.clock.origins import Origins, next_occurrence
+from tocsin.model.clock.origins import Origin, Origins, next_occurrence
 from tocsin.model.clock.schedule import Schedule
 from tocsin.model.display.digits import official
 from tocsin.model.display.face import FaceMaker

@@ -12,8 +12,7 @@ from tests.support.lint.inspected import Case, look
 from tests.support.model.compiled_games import cue
 from tocsin.channels.light.forms import colours_at, jumps_ns
 from tocsin.features.check.findings import devices
-from tocsin.lint.counting import changes, levels
-from tocsin.lint.flashing import flashing
+from tocsin.lint.flashing import changes, flashing, levels
 from tocsin.lint.shows import LightShow
 from tocsin.lint.subject import Subject
 from tocsin.model.compiler.compiler import compile_plan

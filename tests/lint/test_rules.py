@@ -14,14 +14,13 @@ from tocsin.config.load import load
 from tocsin.features.check.findings import Told, devices, found_in
 from tocsin.lint import limits
 from tocsin.lint.colours import named
-from tocsin.lint.examples import example_facts
 from tocsin.lint.finding import Finding
 from tocsin.lint.hands import form_of
 from tocsin.lint.inspect import inspect
 from tocsin.lint.limits import PRACTICE, Limit
 from tocsin.lint.rules import KINDS
 from tocsin.lint.subject import MeasuredLead, Subject
-from tocsin.lint.telling import explained, mend, message, source, why
+from tocsin.lint.telling import example_facts, explained, mend, message, source, why
 from tocsin.lint.words import syllables
 from tocsin.model.safety import OKABE_ITO
 from tocsin.units import NS_PER_S as S

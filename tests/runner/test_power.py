@@ -9,8 +9,7 @@ import threading
 
 import pytest
 
-from tocsin.runner.battery import battery_text
-from tocsin.runner.power import keep_awake
+from tocsin.runner.power import battery_text, keep_awake
 
 SCRIPT = """
 from tocsin import monotime

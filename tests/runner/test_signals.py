@@ -6,8 +6,7 @@ from collections.abc import Iterator
 
 import pytest
 
-from tocsin.runner.ending import Ending
-from tocsin.runner.signals import heard, signals_given_back, take_signals
+from tocsin.runner.ending import Ending, heard, signals_given_back, take_signals
 
 
 @pytest.fixture(autouse=True)

@@ -169,8 +169,8 @@ def _say(line: str, *, fit: bool = True) -> None:
 
 def _told_to_end() -> int:
     """Return the exit code of the signal that has ended a run, 0 if there was none."""
-    signals = sys.modules.get("tocsin.runner.signals")        # not loaded for commands that take none
-    ending = signals.heard() if signals else None
+    endings = sys.modules.get("tocsin.runner.ending")          # not loaded for commands that play nothing
+    ending = endings.heard() if endings else None
     return ending.exit if ending else OVER
 
 

@@ -30,7 +30,7 @@ from tocsin.config.schema.references import LINK_AWAY, is_link_away, near
 from tocsin.config.toml.document import Document
 from tocsin.config.toml.phrases import listing, only_word, quoted
 from tocsin.model.drill import Drill
-from tocsin.model.mistake import Mistake
+from tocsin.model.mistakes import Mistake
 
 
 class LoadedDrill(NamedTuple):

@@ -24,7 +24,7 @@ from tocsin.config.toml.document import Document
 from tocsin.config.toml.phrases import listing, quoted
 from tocsin.errors import MistakeError, UsageError
 from tocsin.model.game import Game
-from tocsin.model.mistake import Mistake
+from tocsin.model.mistakes import Mistake
 from tocsin.model.pattern import Patterns
 from tocsin.model.plan import Plan
 from tocsin.model.rig import Rig

@@ -11,7 +11,7 @@ from tocsin.config.toml.phrases import listing, quoted
 from tocsin.model import mistakes as findings
 from tocsin.model.compiler.compiler import compile_plan
 from tocsin.model.game import Game
-from tocsin.model.mistake import Mistake, Path
+from tocsin.model.mistakes import Mistake, Path
 from tocsin.model.naming import KIND_OF, Given, given_names, used_names
 from tocsin.model.pattern import Patterns
 from tocsin.model.plan import CHANNELS, Plan

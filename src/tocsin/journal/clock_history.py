@@ -8,7 +8,7 @@ hold only once the time held is taken out: as the clock went on, they were moved
 from collections.abc import Iterable, Iterator
 
 from tocsin.journal import records
-from tocsin.model.clock.origin import Origin
+from tocsin.model.clock.origins import Origin
 from tocsin.units import NS_PER_MS
 
 

@@ -10,7 +10,7 @@ from tocsin.journal.clock_history import ClockHistory
 from tocsin.journal.place import same_boot
 from tocsin.journal.reader import Journal, OnBroken, newest_unfinished, reckoning
 from tocsin.journal.records import Device, Firing, FiringKey, Header, Origin, Record, State, Worker
-from tocsin.model.clock import origin as clock
+from tocsin.model.clock.origins import Origin as ClockOrigin
 
 
 class Past(msgspec.Struct, frozen=True, kw_only=True):
@@ -26,7 +26,7 @@ class Past(msgspec.Struct, frozen=True, kw_only=True):
 
     journal: Journal
     header: Header
-    origins: tuple[clock.Origin, ...]
+    origins: tuple[ClockOrigin, ...]
     instances: dict[str, int]
     error_ms: int | None
     early_ms: int

@@ -7,7 +7,7 @@ from typing import NamedTuple
 from tocsin.lint.tracks import Placed, Track, tracks_of
 from tocsin.model.clock.schedule import Shot
 from tocsin.model.game import Game
-from tocsin.model.mistake import Path
+from tocsin.model.mistakes import Path
 from tocsin.model.pattern import LightPattern, Rgb, ScreenPattern
 from tocsin.model.plan import ChannelName, Cue, Plan, Role
 from tocsin.model.rig import Light, Rig

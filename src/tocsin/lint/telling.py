@@ -1,9 +1,51 @@
 """Findings as sentences for people: what is wrong, why it matters and by which limit, how to mend it."""
 
-from tocsin.lint.examples import example_facts
 from tocsin.lint.finding import LEVELS, Finding
 from tocsin.lint.limits import Limit
 from tocsin.lint.rules import KINDS
+
+_USUAL: dict[str, str] = {
+    "area": "a quarter of its area", "asked": "1800", "baud": "115200", "changes": "10", "colour": "red", "count": "4",
+    "cue": "home", "cues": "'keep_off'", "device": "strip", "does": "heard", "else": "give 'home' the higher priority",
+    "flashes": "5", "frames": "8.2", "gap": "300ms after", "how": "only 1s before it begins", "hz": "200",
+    "id": "no_contact", "lasts": "100ms", "late": "86 ms", "lead": "break_off", "least": "4s", "leds": "300",
+    "left": "15s", "max_ma": "400", "missing": "a pad for the coach", "never": "felt", "other": "swap",
+    "pattern": "alarm", "plan": "Quiet", "ratio": "3.2", "rival": "'swap' (priority 9 against 5)", "role": "operator",
+    "share": "2.2%", "shown": "300ms", "strength": "0.5", "takes": "600 ms", "way": "low",
+    "when": "at 134s of the match", "where": "the driver's pad", "whole": "800ms", "whom": " to the driver",
+    "whose": "The driver's", "window": "Keep off their berth", "wire": "90 ms", "word": "Home",
+}  # fmt: skip
+_OF_CODE: dict[str, dict[str, str]] = {
+    "lead_short": {"lasts": "2s", "least": "3.3s"},
+    "lead_below_runs": {"lasts": "4s", "least": "5.2s", "rounds": "24 rounds"},
+    "lead_few_rounds": {"lasts": "4s", "least": "3.6s", "rounds": "9 rounds", "more": "13"},
+    "unused_lead": {"lead": "early"},
+    "return_late": {"least": "20s"},
+    "call_late": {"cue": "keep_off"},
+    "reserved_word": {"cue": "begin", "word": "go"},
+    "reserved_name": {"cue": "go_home", "word": "go"},
+    "long_phrase": {"word": "Drive home now"},
+    "words_crowd": {"word": "Swap", "other": "Home"},
+    "many_cues": {"count": "7", "cue": "swap"},
+    "short_gap": {"gap": "80ms"},
+    "long_effect": {"lasts": "6s"},
+    "much_vibration": {"lasts": "12s"},
+    "many_forms": {"cue": "swap"},
+    "hands_away": {"where": "the autonomous period", "when": "at 12s of the match"},
+    "press_too_early": {"where": "the autonomous period", "when": "at 12s of the match", "word": "Press"},
+    "ticking_pad": {"cue": "last_five"},
+    "never_shows": {"where": "the strip", "never": "seen"},
+    "hardly_shows": {"where": "the strip", "whole": "3s"},
+    "lamp_colour": {"colour": "green"},
+    "speech_over_tone": {"word": "Drive home now"},
+    "more_than_usb": {"max_ma": "1500"},
+}  # fmt: skip
+
+
+def example_facts(code: str) -> dict[str, str]:
+    """Return facts by name for all sentences of a code."""
+    return {**_USUAL, **_OF_CODE.get(code, {})}
+
 
 _LEVELS = {
     "error": "An error: `tocsin check` ends with exit code 20.",

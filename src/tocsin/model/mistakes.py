@@ -7,7 +7,21 @@ that can have been meant, or empty; ``options`` are several that it may have bee
 from collections.abc import Iterable
 from typing import Literal
 
-from tocsin.model.mistake import Mistake, Path
+import msgspec
+
+Path = tuple[str | int, ...]
+
+
+class Mistake(msgspec.Struct, frozen=True, kw_only=True):
+    """One mistake. ``path`` leads to the value, e.g. ``("cue", 3, "at")``; ``span`` marks the part of the text within
+    that value (columns from 0, half open), or None for all of it; ``facts`` fill the message's placeholders."""
+
+    code: str
+    file: str                      # "game", "plan", "rig" or "drill": which of the files the path belongs to
+    path: Path
+    span: tuple[int, int] | None = None
+    facts: dict[str, str] = {}
+
 
 # ids
 DUPLICATE_ID = "duplicate_id"                    # name, kind (period or window, variant, stake, threshold, cue)

@@ -5,7 +5,7 @@ from typing import NamedTuple
 
 from tocsin.model import mistakes as code
 from tocsin.model.game import Game
-from tocsin.model.mistake import Path
+from tocsin.model.mistakes import Path
 from tocsin.model.moment import Moment
 from tocsin.model.plan import Plan
 

@@ -19,11 +19,10 @@ from tocsin.errors import DeviceError
 from tocsin.journal import records
 from tocsin.journal.past import Past
 from tocsin.runner.actions import Actions
-from tocsin.runner.ending import Ending
+from tocsin.runner.ending import Ending, take_signals
 from tocsin.runner.match.count_in import with_count_in_patterns
 from tocsin.runner.options import LEAD_IN_NS, RunOptions, plan_no_of
 from tocsin.runner.programme import Programme
-from tocsin.runner.signals import take_signals
 from tocsin.runner.stage import Front, Stage
 from tocsin.runner.status import Statuses
 from tocsin.runner.terminal.front_end import Faces

@@ -2,7 +2,7 @@
 
 from typing import NamedTuple
 
-from tocsin.model.clock.origin import Phase
+from tocsin.model.clock.origins import Phase
 from tocsin.units import NS_PER_S
 
 LASTS_NS = 8 * NS_PER_S                # long enough to be read between two looks at the robot

@@ -5,6 +5,26 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from queue import Empty, SimpleQueue
 
+import psutil
+
+LOW_PERCENT = 30
+
+
+def battery_text() -> str:
+    """Return e.g. ``battery 63 %``, ``mains``, ``battery 12 %: plug it in``; empty where the system does not say."""
+    read = getattr(psutil, "sensors_battery", None)        # not on every system
+    try:
+        battery = read() if read else None
+    except (OSError, RuntimeError, NotImplementedError):
+        return ""
+    if battery is None:
+        return ""
+    if battery.power_plugged:
+        return "mains"
+    text = f"battery {battery.percent:.0f} %"
+    return f"{text}: plug it in" if battery.percent < LOW_PERCENT else text
+
+
 # On some systems the way leads over a message bus that may not answer: nobody waits for it longer than this.
 PATIENCE_S = 1.0
 

@@ -2,15 +2,14 @@
 
 from tocsin.config.load import Loaded
 from tocsin.journal import records
-from tocsin.model.clock.origin import Phase
+from tocsin.model.clock.origins import Phase
 from tocsin.model.moment import parse
 from tocsin.model.timeline.timeline import MATCH, Point
 from tocsin.runner.ending import Ending
 from tocsin.runner.options import RunOptions
 from tocsin.runner.outcome import Outcome
-from tocsin.runner.piece import Piece
 from tocsin.runner.reload import PlanWatch
-from tocsin.runner.stage import Stage
+from tocsin.runner.stage import Piece, Stage
 
 _RELOADED = "reloaded"                 # of a notice: what became of a plan that was saved
 

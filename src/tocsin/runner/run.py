@@ -20,8 +20,7 @@ from tocsin.journal.summary import summarise, text_lines, without
 from tocsin.runner.conductor import Conductor
 from tocsin.runner.ending import Ending
 from tocsin.runner.match import count_in
-from tocsin.runner.match.orphans import end_orphans
-from tocsin.runner.match.resume import demand_unfinished
+from tocsin.runner.match.resume import demand_unfinished, end_orphans
 from tocsin.runner.match.start_point import start_point
 from tocsin.runner.options import BLOCK, ROUND, RunOptions, options_of, plan_no_of
 from tocsin.runner.power import keep_awake

@@ -4,14 +4,17 @@ Programmes, actions, worker events, words and the status know the stage; only th
 """
 
 from pathlib import Path
+from typing import Any, NamedTuple
 
 import msgspec
 
 from tocsin.config.load import Loaded
 from tocsin.journal import records
 from tocsin.journal.past import Past
-from tocsin.model.plan import CHANNELS, ChannelName
+from tocsin.model.pattern import Patterns
+from tocsin.model.plan import CHANNELS, ChannelName, Plan
 from tocsin.model.rig import Priority, Rig
+from tocsin.model.timeline.timeline import Point, Timeline
 from tocsin.runner.board import DeviceBoard
 from tocsin.runner.ending import Ending
 from tocsin.runner.keymap import Keymap
@@ -21,10 +24,28 @@ from tocsin.runner.match.record import Heading, RunRecord
 from tocsin.runner.notices import LASTS_NS, Notices
 from tocsin.runner.options import RunOptions
 from tocsin.runner.outcome import Outcome
-from tocsin.runner.piece import Piece
 from tocsin.units import NS_PER_S
 from tocsin.workers.protocol import Command
 from tocsin.workers.supervisor import Supervision
+
+
+class Piece(NamedTuple):
+    """One match: the files that it is of, its timeline, from which point on; what its journal's header says of it
+    beside the options.
+
+    ``behind_ns`` is how long after the count-in's last beat the clock begins. ``plan`` is that whose words are spoken,
+    None where none are. ``begins`` is where on the match clock people see it begin, if that is not where it does.
+    """
+
+    files: Loaded
+    timeline: Timeline
+    patterns: Patterns
+    at: Point
+    facts: dict[str, Any]
+    behind_ns: int = 0
+    plan: Plan | None = None
+    begins: Point | None = None
+
 
 
 class Front(msgspec.Struct):

@@ -1,7 +1,7 @@
 """The status: what window and terminal show to people, gathered from the stage and the programme."""
 
 from tocsin.model.display.view import KeyHelp, View
-from tocsin.runner.battery import battery_text
+from tocsin.runner.power import battery_text
 from tocsin.runner.programme import Programme
 from tocsin.runner.stage import Stage
 from tocsin.units import NS_PER_S

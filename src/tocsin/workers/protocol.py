@@ -9,7 +9,7 @@ from typing import Literal, TypeVar
 import msgspec
 
 from tocsin.channels.device import Event
-from tocsin.model.clock.origin import Origin
+from tocsin.model.clock.origins import Origin
 from tocsin.model.display.view import View
 from tocsin.model.pattern import Patterns
 from tocsin.model.rig import Priority, Rig

@@ -6,7 +6,7 @@ from typing import Protocol
 
 import msgspec
 
-from tocsin.model.clock.origin import Origin
+from tocsin.model.clock.origins import Origin
 from tocsin.model.clock.schedule import Key
 from tocsin.model.plan import ChannelName
 from tocsin.model.rig import Rig

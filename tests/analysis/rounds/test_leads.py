@@ -10,7 +10,7 @@ from scipy import stats
 from tests.support.analysis.rehearsal_games import ENDED_NS, STARTED, TIMELINE, held_on, ns, push, touch, undo
 from tocsin.analysis.rounds.leads import FEWEST_ROUNDS, Answer, Needed, answer_of, needed
 from tocsin.analysis.rounds.result import Round
-from tocsin.model.clock.origin import Origin
+from tocsin.model.clock.origins import Origin
 from tocsin.units import NS_PER_MS as MS
 from tocsin.units import NS_PER_S as S
 

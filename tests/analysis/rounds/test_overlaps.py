@@ -33,7 +33,7 @@ from tests.support.model.lifecycle_games import (
 )
 from tocsin.analysis.rounds.overlaps import WindowTime, end_of, meeting, meetings, passes_ns, window_times
 from tocsin.analysis.rounds.stakes import points
-from tocsin.model.clock.origin import Origin
+from tocsin.model.clock.origins import Origin
 from tocsin.model.compiler.compiler import compile_plan
 from tocsin.model.mark import Mark
 from tocsin.model.timeline.point import Point

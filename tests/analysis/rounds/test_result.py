@@ -12,7 +12,7 @@ from tests.support.analysis.rehearsal_games import ENDED_NS, STARTED, TIMELINE, 
 from tests.support.model.lifecycle_games import MARKED, OPEN_PAUSE, OVERLAPPING
 from tocsin.analysis.rounds.result import Round, RoundResult, round_result
 from tocsin.analysis.rounds.text import lines, series_legend, series_text, shape_of, threshold_lines
-from tocsin.model.clock.origin import Origin
+from tocsin.model.clock.origins import Origin
 from tocsin.model.drill import Clean
 from tocsin.units import NS_PER_MS as MS
 from tocsin.units import NS_PER_S as S

@@ -2,7 +2,7 @@
 
 import pytest
 
-from tocsin.channels.screen.keys import key_name
+from tocsin.channels.screen.events import key_name
 from tocsin.config.schema.key_names import KEY_NAMES
 
 

@@ -11,7 +11,7 @@ from tocsin.config.load import load
 from tocsin.config.write.starter import copy_bundled, first_plan
 from tocsin.config.writing import Written, demand_writable, fill_folder, write_new
 from tocsin.errors import UsageError
-from tocsin.model.clock.origin import Origin
+from tocsin.model.clock.origins import Origin
 from tocsin.model.clock.schedule import Schedule
 from tocsin.model.display.face import foremost
 from tocsin.units import NS_PER_S, ClockValueError

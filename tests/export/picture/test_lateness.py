@@ -11,8 +11,16 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tocsin.export.picture.lateness import HEIGHT_MM, MARGIN_MM, WIDTH_MM, Lane, Page, lateness_picture, layout
-from tocsin.export.picture.lateness_bins import counts_of
+from tocsin.export.picture.lateness import (
+    HEIGHT_MM,
+    MARGIN_MM,
+    WIDTH_MM,
+    Lane,
+    Page,
+    counts_of,
+    lateness_picture,
+    layout,
+)
 
 POINT_MM = 25.4 / 72
 FIGURES = ("half within 1234.56, 9 of 10 within 2345.67", "99 of 100 within 4567.89, all within 4999.99")

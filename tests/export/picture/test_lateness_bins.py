@@ -6,7 +6,7 @@ import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tocsin.export.picture.lateness_bins import EDGES_MS, counts_of
+from tocsin.export.picture.lateness import EDGES_MS, counts_of
 
 
 @given(st.lists(st.one_of(st.sampled_from(EDGES_MS), st.floats(-1, 200, allow_nan=False))))

@@ -11,7 +11,7 @@ from tocsin.config.load import load, load_texts
 from tocsin.features.reactions.block import Placed, Signal, cut, files_of, placed, signal_no, signals_of
 from tocsin.features.trial.answer_keys import ANSWER, answer_keys, rig_of_test, usual_role
 from tocsin.features.trial.cue_files import hushed
-from tocsin.model.clock.origin import Origin
+from tocsin.model.clock.origins import Origin
 from tocsin.model.display.face import FaceMaker
 from tocsin.model.display.view import View
 from tocsin.model.pattern import (

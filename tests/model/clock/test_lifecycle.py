@@ -5,7 +5,7 @@ import pytest
 
 from tests.support.model.lifecycle_games import BY_KEY, GAMES, MARKED, OPEN_PAUSE, OVERLAPPING, SIMPLE
 from tocsin.model.clock.lifecycle import MAX_NUDGE_NS, Lifecycle, Step
-from tocsin.model.clock.origin import Origin
+from tocsin.model.clock.origins import Origin
 from tocsin.model.timeline.timeline import Point, Timeline
 from tocsin.units import NS_PER_S as S
 

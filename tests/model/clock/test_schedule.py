@@ -5,7 +5,7 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
-from tocsin.model.clock.origin import Origin
+from tocsin.model.clock.origins import Origin
 from tocsin.model.clock.schedule import Order, Schedule
 from tocsin.model.timeline.timeline import Firing, Point
 from tocsin.units import NS_PER_MS as MS

@@ -9,7 +9,7 @@ from scipy import stats
 
 from tests.support.model.lifecycle_games import BY_KEY, OPEN_PAUSE, SIMPLE
 from tocsin.analysis.spread import spread_of
-from tocsin.model.clock.origin import Origin
+from tocsin.model.clock.origins import Origin
 from tocsin.model.clock.posterior import Belief
 from tocsin.model.clock.sync import (
     EARLY_TAP_MS,

@@ -6,7 +6,7 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 
 from tests.support.model.compiled_games import STANDARD, cue, match_of, period, plan_of, window
-from tocsin.model.clock.origin import Origin
+from tocsin.model.clock.origins import Origin
 from tocsin.model.clock.schedule import Shot
 from tocsin.model.compiler.compiler import compile_plan
 from tocsin.model.display.face import FaceMaker, foremost

@@ -7,7 +7,7 @@ import psutil
 import pytest
 
 from tocsin.journal.records import Worker
-from tocsin.runner.match.orphans import end_orphans
+from tocsin.runner.match.resume import end_orphans
 
 pytestmark = pytest.mark.devices
 POSIX = pytest.mark.skipif(sys.platform == "win32", reason="Windows knows no request to end that could be ignored")

@@ -12,7 +12,7 @@ from rich.console import Console
 
 from tocsin import monotime
 from tocsin.config.load import load
-from tocsin.model.clock.origin import Origin
+from tocsin.model.clock.origins import Origin
 from tocsin.model.clock.schedule import Shot
 from tocsin.model.display.face import FaceMaker
 from tocsin.model.display.view import DeviceFact, KeyHelp, View

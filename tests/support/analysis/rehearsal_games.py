@@ -6,7 +6,7 @@ return 10, half 5, both full a further 10; thresholds of 16 and 21.
 """
 
 from tests.support.model.lifecycle_games import SIMPLE
-from tocsin.model.clock.origin import Origin
+from tocsin.model.clock.origins import Origin
 from tocsin.model.game import Game, Period, Stake, Threshold
 from tocsin.model.mark import Mark
 from tocsin.units import NS_PER_S as S

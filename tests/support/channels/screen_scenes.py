@@ -7,7 +7,7 @@ import msgspec
 
 from tocsin.channels.screen.composer import Composer
 from tocsin.config.load import load
-from tocsin.model.clock.origin import Origin
+from tocsin.model.clock.origins import Origin
 from tocsin.model.clock.schedule import Schedule
 from tocsin.model.display.face import foremost
 from tocsin.model.display.view import DeviceFact, View

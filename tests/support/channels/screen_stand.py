@@ -11,7 +11,7 @@ import time
 import numpy as np
 
 from tocsin import monotime
-from tocsin.model.clock.origin import Origin
+from tocsin.model.clock.origins import Origin
 from tocsin.model.rig import Rig
 from tocsin.workers.protocol import Hello, Load, Opened, Origins, Show, Told, decode_up, encode
 

@@ -6,8 +6,7 @@ resumed, skipped. Two rules are the robot's own and are kept here: each firing i
 a state again after a hold), and a firing of a call is told apart as "called".
 """
 
-from tocsin.model.clock.origin import Origin
-from tocsin.model.clock.origins import Origins, next_occurrence
+from tocsin.model.clock.origins import Origin, Origins, next_occurrence
 from tocsin.model.clock.schedule import Schedule
 from tocsin.units import NS_PER_MS as MS
 from tocsin.units import NS_PER_S as S

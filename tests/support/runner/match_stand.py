@@ -7,7 +7,7 @@ from tocsin.config.load import load
 from tocsin.journal import records
 from tocsin.journal.past import past_of
 from tocsin.journal.reader import read
-from tocsin.model.clock.origin import NEVER_NS
+from tocsin.model.clock.origins import NEVER_NS
 from tocsin.model.clock.schedule import Schedule
 from tocsin.model.rig import Start
 from tocsin.model.timeline.timeline import MATCH, Firing, Point

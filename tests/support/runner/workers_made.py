@@ -1,7 +1,7 @@
 """Workers without processes: a maker for supervision whose workers do what a test says, on a clock of its own."""
 
 from tocsin.channels.device import Event
-from tocsin.model.clock.origin import Origin
+from tocsin.model.clock.origins import Origin
 from tocsin.model.pattern import Patterns
 from tocsin.model.rig import Rig
 from tocsin.model.timeline.timeline import MATCH, Firing, Point, Segment, Timeline

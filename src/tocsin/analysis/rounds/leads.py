@@ -16,7 +16,7 @@ import msgspec
 
 from tocsin.analysis.order_statistics import bound_place, fewest_for_bound
 from tocsin.analysis.rounds.result import CONTACT, Round, uncounted
-from tocsin.analysis.rounds.stakes_home import HOME, robot, settled
+from tocsin.analysis.rounds.stakes import HOME, robot, settled
 from tocsin.model.mark import standing
 from tocsin.model.timeline.timeline import Timeline
 

@@ -22,8 +22,7 @@ from typing import Literal
 
 import msgspec
 
-from tocsin.model.clock.origin import Origin
-from tocsin.model.clock.origins import CALL, MARK
+from tocsin.model.clock.origins import CALL, MARK, Origin
 from tocsin.model.mark import Mark, standing
 from tocsin.model.timeline.point import Point
 from tocsin.model.timeline.timeline import Timeline

@@ -19,9 +19,8 @@ from tocsin.analysis.rounds.overlaps import (
     window_times,
 )
 from tocsin.analysis.rounds.rule import Facts, verdict
-from tocsin.analysis.rounds.stakes import Points, points
-from tocsin.analysis.rounds.stakes_home import HALF, NOT_HOME, STATES, robot, settled
-from tocsin.model.clock.origin import Origin
+from tocsin.analysis.rounds.stakes import HALF, NOT_HOME, STATES, Points, points, robot, settled
+from tocsin.model.clock.origins import Origin
 from tocsin.model.drill import Clean
 from tocsin.model.game import Game
 from tocsin.model.mark import Mark, standing

@@ -12,7 +12,7 @@ from collections.abc import Iterable, Sequence
 import msgspec
 
 from tocsin.analysis.rounds.overlaps import Meeting, WindowTime, stretches
-from tocsin.analysis.rounds.stakes_home import HALF, NOT_HOME
+from tocsin.analysis.rounds.stakes import HALF, NOT_HOME
 from tocsin.model.drill import Clean
 from tocsin.units import NS_PER_S
 

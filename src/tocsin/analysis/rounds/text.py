@@ -5,7 +5,7 @@ from typing import Literal
 
 from tocsin.analysis.rounds.result import RoundResult
 from tocsin.analysis.rounds.rule import seconds
-from tocsin.analysis.rounds.stakes_missing import Missing
+from tocsin.analysis.rounds.stakes import Missing
 
 Shape = Literal["filled", "cross", "open", "question"]
 SHAPES: dict[Shape, str] = {"filled": "●", "cross": "×", "open": "○", "question": "?"}

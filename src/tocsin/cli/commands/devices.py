@@ -16,14 +16,13 @@ from tocsin.config.load import load_rig
 from tocsin.config.write.new_rig import rig_text
 from tocsin.config.writing import write_new
 from tocsin.errors import OVER, DeviceError, UsageError
-from tocsin.features.devices.confirmations import Confirmation
-from tocsin.features.devices.inventory import DisplayRow, Inventory, PadRow, PortRow, take_inventory
+from tocsin.features.devices.inventory import Confirmation, DisplayRow, Inventory, PadRow, PortRow, take_inventory
 from tocsin.features.devices.plugged_rig import beyond_roles, rig_of
 from tocsin.features.devices.probing import ask_probes
 from tocsin.features.devices.tryout.walk import Wish, absent_of, told_at_the_end, try_devices
 from tocsin.model.plan import CHANNELS
 from tocsin.model.rig import Rig
-from tocsin.runner.battery import battery_text
+from tocsin.runner.power import battery_text
 from tocsin.runner.pygames import demand_one_pygame, installed_pygames
 from tocsin.speech.voices import voices_of_system
 

@@ -11,8 +11,7 @@ from tocsin.errors import OVER, UsageError
 from tocsin.features.records.added_marks import add_marks, doubts, marks_at, marks_in_video, take_back, told
 from tocsin.features.records.observed import table_of
 from tocsin.journal.place import runs_folder
-from tocsin.journal.reader import Journal, reckoning
-from tocsin.journal.runs import find_run
+from tocsin.journal.reader import Journal, find_run, reckoning
 from tocsin.model.mark import Mark
 
 _EXAMPLES = """\

@@ -14,8 +14,7 @@ from tocsin.features.records.run_list import Row, Wanted, report_of_round, row_o
 from tocsin.journal.forget import traces
 from tocsin.journal.people import People
 from tocsin.journal.place import runs_folder
-from tocsin.journal.reader import Journal, reckoning
-from tocsin.journal.runs import find_run
+from tocsin.journal.reader import Journal, find_run, reckoning
 from tocsin.readable import readable_line
 
 _EXAMPLES = """\

@@ -6,7 +6,7 @@ from tocsin.config.toml.document import Document
 from tocsin.config.toml.phrases import listing, quoted
 from tocsin.model.drill import Drill
 from tocsin.model.game import Game
-from tocsin.model.mistake import Mistake, Path
+from tocsin.model.mistakes import Mistake, Path
 from tocsin.model.moment import MomentError, format
 from tocsin.model.plan import Plan
 from tocsin.model.spelling import only_reading

@@ -13,7 +13,7 @@ from tocsin.config.toml.bounds import excess_of
 from tocsin.config.toml.document import Document
 from tocsin.config.toml.positions import Header, Place, Places, line_starts, scan
 from tocsin.config.toml.repairs import Fault, Slip, recognise
-from tocsin.model.mistake import Path
+from tocsin.model.mistakes import Path
 from tocsin.model.spelling import only_reading
 
 # Past this many mistakes a file is no TOML at all, and more messages help nobody; each takes another reading.

@@ -4,7 +4,8 @@ One page, A4 lying, in grey. Every bar has its count above it, so nothing has to
 equal bytes.
 """
 
-from collections.abc import Iterator, Sequence
+from bisect import bisect_right
+from collections.abc import Iterable, Iterator, Sequence
 from typing import NamedTuple
 
 from tocsin.export.card.drawing import DEJAVU
@@ -28,8 +29,22 @@ from tocsin.export.drawing.shapes import (
     stacked,
 )
 from tocsin.export.picture.drawing import drawn
-from tocsin.export.picture.lateness_bins import EDGES_MS, counts_of
 from tocsin.export.picture.sheet import Sheet
+
+EDGES_MS = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0)
+
+
+def counts_of(late_ms: Iterable[float]) -> tuple[int, ...]:
+    """Return how many values lie below the first edge, in each class ``[edge, next edge)``, and from the last on.
+
+    >>> counts_of([0.05, 0.1, 3.0, 99.0])
+    (1, 1, 0, 0, 0, 1, 0, 0, 0, 1)
+    """
+    counts = [0] * (len(EDGES_MS) + 1)
+    for ms in late_ms:
+        counts[bisect_right(EDGES_MS, ms)] += 1
+    return tuple(counts)
+
 
 WIDTH_MM, HEIGHT_MM, MARGIN_MM = 297.0, 210.0, 12.0
 _INNER_MM = WIDTH_MM - 2 * MARGIN_MM

@@ -4,8 +4,7 @@ from collections.abc import Iterable
 
 from tocsin.errors import UsageError
 from tocsin.export.robot.head import FUNCTIONS, Dialect, head
-from tocsin.export.robot.names import names_of
-from tocsin.export.robot.rows import Cells, Rows, numbers, starts
+from tocsin.export.robot.rows import Cells, Rows, names_of, numbers, starts
 from tocsin.export.robot.table import Table, table_of
 from tocsin.export.robot.text import comment, fill, template
 from tocsin.export.source import Source

@@ -3,8 +3,7 @@
 from collections.abc import Iterable
 
 from tocsin.export.robot.head import Dialect, head
-from tocsin.export.robot.names import names_of
-from tocsin.export.robot.rows import Cells, Rows, numbers
+from tocsin.export.robot.rows import Cells, Rows, names_of, numbers
 from tocsin.export.robot.table import Table, table_of
 from tocsin.export.robot.text import comment, fill, template
 from tocsin.export.source import Source

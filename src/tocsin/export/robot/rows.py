@@ -2,10 +2,34 @@
 
 from collections.abc import Iterable, Iterator
 
-from tocsin.export.robot.names import Names
+import msgspec
+
 from tocsin.export.robot.pattern import Shaking
-from tocsin.export.robot.table import ANY, FOREVER_MS, LATE_PRESS_MS, MOST_MS, FiringRow, Table
+from tocsin.export.robot.table import ANY, CLOCK_LOST, FOREVER_MS, LATE_PRESS_MS, MOST_MS, FiringRow, Table
+from tocsin.export.robot.text import constants
 from tocsin.export.source import Source
+
+
+class Names(msgspec.Struct, frozen=True, kw_only=True):
+    """Names of a table's lists, in their order. The clock-lost cue has none of these."""
+
+    periods: tuple[str, ...]
+    roles: tuple[str, ...]
+    cues: tuple[str, ...]
+    variants: tuple[str, ...]
+    patterns: tuple[str, ...]
+
+
+def names_of(table: Table) -> Names:
+    """Return the names of all that a table lists."""
+    return Names(
+        periods=constants("PERIOD", (period.id for period in table.periods)),
+        roles=constants("ROLE", table.roles),
+        cues=constants("CUE", (cue.id for cue in table.cues if cue.id != CLOCK_LOST)),
+        variants=constants("VARIANT", table.variants),
+        patterns=constants("PATTERN", (pattern.name for pattern in table.patterns)),
+    )
+
 
 Cells = tuple[str, ...]
 

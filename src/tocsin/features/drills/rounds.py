@@ -25,15 +25,14 @@ from tocsin.features.records.round_files import (
 )
 from tocsin.features.records.round_report import RoundReport, report_of, series_lines, series_rows
 from tocsin.journal import records
-from tocsin.model.clock.origin import Phase
+from tocsin.model.clock.origins import Phase
 from tocsin.model.compiler.compiler import compile_plan
 from tocsin.model.timeline.timeline import MATCH, Point, Timeline
 from tocsin.runner.ending import Ending
 from tocsin.runner.options import ROUND, RunOptions
 from tocsin.runner.outcome import Done, Outcome, Refused
-from tocsin.runner.piece import Piece
 from tocsin.runner.programme import Programme
-from tocsin.runner.stage import Stage
+from tocsin.runner.stage import Piece, Stage
 from tocsin.units import NS_PER_S
 
 CREWS = ("A", "B", "C")

@@ -14,7 +14,7 @@ from tocsin.journal import records
 from tocsin.journal.place import runs_folder
 from tocsin.journal.writer import JournalWriter
 from tocsin.runner.keymap import with_scribe_keys
-from tocsin.runner.match.orphans import end_orphans
+from tocsin.runner.match.resume import end_orphans
 from tocsin.runner.options import RunOptions
 from tocsin.runner.run import Say, alone, play
 

@@ -10,15 +10,14 @@ from collections.abc import Sequence
 from tocsin.config.load import Loaded
 from tocsin.features.preview.cue import AHEAD_NS, CuePreview
 from tocsin.features.preview.result import Shown, outcome_lines, shown_of
-from tocsin.model.clock.origin import Phase
+from tocsin.model.clock.origins import Phase
 from tocsin.model.display.view import DeviceFact
 from tocsin.model.spoken import spoken_words
 from tocsin.runner.ending import Ending
 from tocsin.runner.options import RunOptions
 from tocsin.runner.outcome import Done, Outcome, Refused
-from tocsin.runner.piece import Piece
 from tocsin.runner.programme import Programme
-from tocsin.runner.stage import Stage
+from tocsin.runner.stage import Piece, Stage
 from tocsin.units import NS_PER_MS, NS_PER_S
 
 DARK_NS = NS_PER_S + 100 * NS_PER_MS   # the way out of the light is free within a second

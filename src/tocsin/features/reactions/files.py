@@ -15,7 +15,7 @@ from tocsin.channels.screen.steering import NOTE
 from tocsin.features.reactions.block import Placed, signal_no
 from tocsin.features.trial.answer_keys import answers_ns
 from tocsin.journal import records
-from tocsin.model.clock.origin import Origin
+from tocsin.model.clock.origins import Origin
 from tocsin.model.plan import ChannelName, Role
 from tocsin.model.timeline.timeline import MATCH
 

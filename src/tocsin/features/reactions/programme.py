@@ -20,16 +20,15 @@ from tocsin.features.trial.answer_keys import BUTTON, answer_keys
 from tocsin.features.trial.cue_files import hushed
 from tocsin.features.trial.questions import FLASHES, LOUDNESS, ROBOT_OFF, Cautions
 from tocsin.journal import records
-from tocsin.model.clock.origin import Phase
+from tocsin.model.clock.origins import Phase
 from tocsin.model.plan import CHANNELS, ChannelName, Plan, Role
 from tocsin.model.rig import Rig
 from tocsin.model.timeline.timeline import MATCH, Point
 from tocsin.runner.ending import Ending
 from tocsin.runner.options import RunOptions
 from tocsin.runner.outcome import Done, Outcome
-from tocsin.runner.piece import Piece
 from tocsin.runner.programme import Programme
-from tocsin.runner.stage import Stage
+from tocsin.runner.stage import Piece, Stage
 from tocsin.units import NS_PER_S
 
 _QUIET = ("louder", "softer")            # not while a block runs: the signals must stay alike

@@ -12,7 +12,7 @@ from tocsin.journal import records
 from tocsin.journal.clock_history import ClockHistory
 from tocsin.journal.reader import Journal
 from tocsin.journal.writer import JournalWriter
-from tocsin.model.clock.origin import Origin
+from tocsin.model.clock.origins import Origin
 from tocsin.model.mark import LABELS, Mark, standing_places
 from tocsin.model.moment import MomentError, parse
 from tocsin.model.timeline.point import Point

@@ -8,8 +8,7 @@ from tocsin.analysis.rounds.leads import Answer, Needed, answer_of, needed
 from tocsin.errors import BrokenRunError, JournalError
 from tocsin.features.records.round_files import DROPPED, REPEATED, facts_of, note_of
 from tocsin.features.records.round_report import played_of
-from tocsin.journal.reader import Journal, OnBroken, reckoning
-from tocsin.journal.runs import all_runs
+from tocsin.journal.reader import Journal, OnBroken, all_runs, reckoning
 
 NEWEST = 100                           # runs that are looked at: what was half a year ago says little of today
 

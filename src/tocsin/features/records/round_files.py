@@ -10,8 +10,7 @@ from tocsin import monotime
 from tocsin.errors import JournalError
 from tocsin.journal import records
 from tocsin.journal.past import workers_of
-from tocsin.journal.reader import Journal, OnBroken, read, reckoning
-from tocsin.journal.runs import all_runs
+from tocsin.journal.reader import Journal, OnBroken, all_runs, read, reckoning
 from tocsin.journal.writer import JournalWriter
 from tocsin.model.mark import standing_places
 from tocsin.runner.options import ROUND, RunOptions, options_of

@@ -9,8 +9,7 @@ from tocsin.config.drills import load_drill_texts
 from tocsin.errors import BrokenRunError, TocsinError
 from tocsin.features.records.round_files import DROPPED, REPEATED, facts_of, note_of
 from tocsin.features.records.round_report import RoundReport, report_of
-from tocsin.journal.reader import Journal, OnBroken, reckoning
-from tocsin.journal.runs import all_runs
+from tocsin.journal.reader import Journal, OnBroken, all_runs, reckoning
 from tocsin.model.drill import Drill
 
 

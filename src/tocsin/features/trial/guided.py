@@ -7,14 +7,13 @@ from tocsin.config.load import Loaded
 from tocsin.features.trial.cue_files import hushed
 from tocsin.features.trial.questions import Cautions
 from tocsin.journal import records
-from tocsin.model.clock.origin import Phase
+from tocsin.model.clock.origins import Phase
 from tocsin.model.timeline.timeline import MATCH, Point
 from tocsin.runner.ending import Ending
 from tocsin.runner.options import LEAD_IN_NS, RunOptions
 from tocsin.runner.outcome import Done, Outcome, Refused
-from tocsin.runner.piece import Piece
 from tocsin.runner.programme import Programme
-from tocsin.runner.stage import Stage
+from tocsin.runner.stage import Piece, Stage
 
 _TERMINAL = "terminal"                   # what plays a screen's cue where there is no window
 _QUIET = ("louder", "softer", "mute")     # not while it runs: all signals must stay alike

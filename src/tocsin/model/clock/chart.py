@@ -26,7 +26,7 @@ from statemachine import State, StateChart
 from statemachine.exceptions import TransitionNotAllowed
 from statemachine.io import create_machine_class_from_definition
 
-from tocsin.model.clock.origin import Phase
+from tocsin.model.clock.origins import Phase
 from tocsin.model.timeline.timeline import Reading, Timeline
 
 _Definition = dict[str, Any]

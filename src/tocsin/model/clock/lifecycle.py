@@ -19,8 +19,7 @@ from collections.abc import Iterable
 import msgspec
 
 from tocsin.model.clock.chart import Chart, RefusedError, places
-from tocsin.model.clock.origin import Origin, Phase
-from tocsin.model.clock.origins import CALL, MARK, Origins, next_occurrence
+from tocsin.model.clock.origins import CALL, MARK, Origin, Origins, Phase, next_occurrence
 from tocsin.model.timeline.timeline import MATCH, Point, Reading, Timeline
 from tocsin.units import NS_PER_S, format_clock
 

@@ -20,7 +20,7 @@ from typing import Literal
 
 import msgspec
 
-from tocsin.model.clock.origin import NEVER_NS, Origin, cut_ns
+from tocsin.model.clock.origins import NEVER_NS, Origin, cut_ns
 from tocsin.model.timeline.timeline import Firing, Point
 
 Key = tuple[int, int]                  # the firing's number in the timeline, the instance of its anchor

@@ -28,7 +28,7 @@ from functools import cache
 from statistics import NormalDist
 from typing import Literal, NamedTuple
 
-from tocsin.model.clock.origin import Origin
+from tocsin.model.clock.origins import Origin
 from tocsin.model.clock.posterior import Belief
 from tocsin.model.rig import START_ERROR_MS, Start, StartBy
 from tocsin.model.timeline.timeline import MATCH, Point, Timeline

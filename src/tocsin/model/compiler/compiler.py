@@ -9,8 +9,7 @@ from tocsin.model import mistakes as code
 from tocsin.model.compiler.occurrences import CueMoments, Occurrence
 from tocsin.model.compiler.windows import WindowBook
 from tocsin.model.game import Game, Period
-from tocsin.model.mistake import Mistake, Path
-from tocsin.model.mistakes import CODES, Findings, listed
+from tocsin.model.mistakes import CODES, Findings, Mistake, Path, listed
 from tocsin.model.pattern import Pattern, lasts_ns
 from tocsin.model.plan import CHANNELS, ROLES, ChannelName, Cue, Plan, Role
 from tocsin.model.spelling import only_reading

@@ -6,8 +6,7 @@ from typing import Literal
 import msgspec
 
 from tocsin.model import mistakes as code
-from tocsin.model.mistake import Path
-from tocsin.model.mistakes import Findings
+from tocsin.model.mistakes import Findings, Path
 from tocsin.model.moment import Moment, format
 from tocsin.model.timeline.ground import Ground
 from tocsin.model.timeline.locator import Locator, spans_of

@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 import msgspec
 
-from tocsin.model.clock.origin import Origin, Phase
+from tocsin.model.clock.origins import Origin, Phase
 from tocsin.model.clock.schedule import Shot
 from tocsin.model.display.digits import official
 from tocsin.model.display.view import DeviceFact, KeyHelp, View

@@ -4,7 +4,7 @@ from typing import Literal
 
 import msgspec
 
-from tocsin.model.clock.origin import Origin, Phase
+from tocsin.model.clock.origins import Origin, Phase
 from tocsin.model.rig import Start
 from tocsin.model.timeline.point import MATCH, Point
 

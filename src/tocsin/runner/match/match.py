@@ -9,8 +9,7 @@ import msgspec
 from tocsin.journal import records
 from tocsin.journal.past import Past
 from tocsin.model.clock.lifecycle import Lifecycle, Step
-from tocsin.model.clock.origin import Origin
-from tocsin.model.clock.origins import CALL
+from tocsin.model.clock.origins import CALL, Origin
 from tocsin.model.clock.sync import Sync, nearest, officials_of
 from tocsin.model.mark import whose
 from tocsin.model.rig import Start

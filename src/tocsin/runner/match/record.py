@@ -17,7 +17,7 @@ from tocsin.channels.device import Event
 from tocsin.journal import records
 from tocsin.journal.place import boot_text
 from tocsin.journal.writer import JournalWriter
-from tocsin.model.clock import origin as clock
+from tocsin.model.clock.origins import Origin
 from tocsin.model.clock.schedule import Key
 from tocsin.model.plan import ROLES, ChannelName, Role
 from tocsin.model.timeline import timeline
@@ -130,7 +130,7 @@ class RunRecord:
     def origin(
         self,
         now_ns: int,
-        origin: clock.Origin,
+        origin: Origin,
         cause: records.Cause,
         error_ms: int | None,
         early_ms: int = 0,

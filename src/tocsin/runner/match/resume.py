@@ -1,8 +1,13 @@
 """A run that was cut short: the life of its match as it stands by now, and the end of its journal once that is over."""
 
+from collections.abc import Callable, Iterable
+
+import psutil
+
 from tocsin.errors import JournalError
 from tocsin.journal import records
 from tocsin.journal.past import Past
+from tocsin.journal.records import Worker
 from tocsin.journal.writer import JournalWriter
 from tocsin.model.clock.lifecycle import Lifecycle
 from tocsin.model.timeline.timeline import Timeline
@@ -33,3 +38,47 @@ def demand_unfinished(past: Past, timeline: Timeline, now_ns: int) -> None:
         f"{past.folder.name}: that {'match was scrapped' if scrapped else 'run is over'}: nothing to go on with",
         hint=f"its record is whole up to there: {past.folder}; start another with `tocsin run`",
     )
+# Some systems compute a start time from the wall clock, so it moves when that is set. The command line tells the rest:
+# while this process holds the lock, no worker of another Tocsin runs.
+SAME_START_S = 60.0
+PATIENCE_S = 1.0                       # a worker ends by itself once its conductor is gone, and makes its device safe
+
+
+def end_orphans(workers: Iterable[Worker]) -> list[str]:
+    """End those of the workers that still run, gently first; return what was done, a sentence each."""
+    left = {process: worker for worker in workers if (process := _same(worker)) is not None}
+    _, alive = psutil.wait_procs(list(left), timeout=PATIENCE_S)
+    for process in alive:
+        _quietly(process.terminate)
+    _, stubborn = psutil.wait_procs(alive, timeout=PATIENCE_S)
+    for process in stubborn:
+        _quietly(process.kill)
+    _, kept = psutil.wait_procs(stubborn, timeout=PATIENCE_S)
+    return [
+        f"{worker.channel} worker {worker.pid} {_fate(process in stubborn, process in kept)}"
+        for process, worker in left.items()
+        if process in alive
+    ]
+
+
+def _fate(was_stubborn: bool, still_runs: bool) -> str:
+    if still_runs:
+        return "still runs and may hold its device: end it by hand"
+    return "killed" if was_stubborn else "ended"
+
+
+def _same(worker: Worker) -> psutil.Process | None:
+    """Return the process if it is still that worker, and not a later process with its number."""
+    try:
+        process = psutil.Process(worker.pid)
+        same = abs(process.create_time() - worker.started_s) < SAME_START_S and process.status() != psutil.STATUS_ZOMBIE
+        return process if same and "tocsin.worker" in process.cmdline() else None
+    except psutil.Error:
+        return None
+
+
+def _quietly(end: Callable[[], None]) -> None:
+    try:
+        end()
+    except psutil.Error:
+        return                             # it has ended meanwhile

@@ -5,7 +5,7 @@ from collections.abc import Callable, Iterable, Sequence
 from queue import SimpleQueue
 
 from tocsin import monotime
-from tocsin.model.clock.origin import Origin
+from tocsin.model.clock.origins import Origin
 from tocsin.model.clock.schedule import Key, Order, Schedule
 from tocsin.model.display.view import View
 from tocsin.model.timeline.timeline import Timeline

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tocsin.channels.robot_programs import pad_devices
+from tocsin.channels.holders import pad_devices
 from tocsin.channels.rumble.pads import FoundPad, bind
 from tocsin.config.load import load_rig
 from tocsin.config.write.new_rig import rig_text
@@ -15,8 +15,7 @@ from tocsin.features.devices.plugged_rig import beyond_roles, rig_of
 from tocsin.features.devices.probed import Displays, Found, Loudspeaker, Pads, Port, Ports
 from tocsin.features.devices.tryout.forms import FORMS
 from tocsin.features.devices.tryout.remedies import strip_mends
-from tocsin.features.devices.tryout.result import Tried, TryoutResult
-from tocsin.features.devices.tryout.rig import confirmed_rig, places_of
+from tocsin.features.devices.tryout.result import Tried, TryoutResult, confirmed_rig, places_of
 from tocsin.features.devices.tryout.strip import strip_ports
 from tocsin.features.devices.tryout.verdict import Answer
 from tocsin.model.plan import ROLES

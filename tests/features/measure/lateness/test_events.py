@@ -8,8 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tocsin.config.files import file_text
-from tocsin.features.measure.lateness.events import LEAD_IN_MS, event_no, events_of, times_ms
 from tocsin.features.measure.lateness.measurement import A_ROUND, rounds_of
+from tocsin.features.measure.lateness.round import LEAD_IN_MS, event_no, events_of, times_ms
 from tocsin.model.pattern import LightPattern
 from tocsin.model.safety import flicker
 from tocsin.units import NS_PER_MS, NS_PER_S

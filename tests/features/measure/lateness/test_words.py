@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.support.runner.measurements import READY, measured, row
-from tocsin.export.picture.lateness_bins import EDGES_MS
+from tocsin.export.picture.lateness import EDGES_MS
 from tocsin.features.measure.lateness.round import Device
 from tocsin.features.measure.lateness.verdict import verdict
 from tocsin.features.measure.lateness.words import caution, histogram, lines, page_of, table

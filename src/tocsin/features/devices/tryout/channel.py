@@ -2,14 +2,16 @@
 
 from collections import deque
 from collections.abc import Callable, Sequence
+from random import Random
 from types import TracebackType
 from typing import NamedTuple
 
 from tocsin import monotime
 from tocsin.channels.device import DeviceState, Event
+from tocsin.features.devices.probed import Found
 from tocsin.features.devices.tryout.forms import Form, programme
 from tocsin.features.devices.tryout.people import People
-from tocsin.model.clock.origin import Origin
+from tocsin.model.clock.origins import Origin
 from tocsin.model.display.view import View
 from tocsin.model.pattern import lasts_ns
 from tocsin.model.plan import ChannelName, Role
@@ -18,6 +20,17 @@ from tocsin.model.timeline.timeline import MATCH
 from tocsin.units import NS_PER_MS, NS_PER_S
 from tocsin.workers.protocol import Fired, Load, Loaded, Origins, Show, Told
 from tocsin.workers.supervisor import Supervision
+
+
+class Setting(NamedTuple):
+    """``rig`` was read from a file, or, if it is ``new``, made of what was ``found``."""
+
+    people: People
+    rig: Rig
+    found: Found
+    random: Random
+    new: bool
+
 
 LEAD_NS = 300 * NS_PER_MS              # so far ahead a form is fired: the worker prepares it 120 ms ahead
 LOOK_NS = NS_PER_S

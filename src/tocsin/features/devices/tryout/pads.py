@@ -6,16 +6,14 @@ from typing import NamedTuple
 import msgspec
 
 from tocsin import monotime
-from tocsin.channels.holders import tellable
-from tocsin.channels.robot_programs import programs_at_pads
+from tocsin.channels.holders import programs_at_pads, tellable
 from tocsin.channels.rumble.pads import FoundPad, bind, entry_of, listing
-from tocsin.features.devices.confirmations import pad_title
-from tocsin.features.devices.tryout.channel import TriedChannel
+from tocsin.features.devices.inventory import pad_title
+from tocsin.features.devices.tryout.channel import Setting, TriedChannel
 from tocsin.features.devices.tryout.forms import FORMS, full_strength
 from tocsin.features.devices.tryout.people import LEAVE_OUT, NO, YES
 from tocsin.features.devices.tryout.remedies import pad_mends
 from tocsin.features.devices.tryout.result import Hub, Tried
-from tocsin.features.devices.tryout.setting import Setting
 from tocsin.features.devices.tryout.verdict import Found, Question, Verdict, find_out
 from tocsin.model.plan import ROLES, Role
 from tocsin.model.rig import Pad, Rig

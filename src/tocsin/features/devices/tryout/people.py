@@ -4,8 +4,7 @@ import contextlib
 from collections.abc import Callable, Sequence
 from queue import Empty, SimpleQueue
 
-from tocsin.runner.ending import Ending
-from tocsin.runner.signals import take_signals
+from tocsin.runner.ending import Ending, take_signals
 from tocsin.runner.terminal.typed import Typed
 from tocsin.units import NS_PER_MS, NS_PER_S
 

@@ -2,12 +2,11 @@
 
 from collections.abc import Callable, Iterator
 
-from tocsin.features.devices.tryout.channel import TriedChannel
+from tocsin.features.devices.tryout.channel import Setting, TriedChannel
 from tocsin.features.devices.tryout.forms import FORMS
 from tocsin.features.devices.tryout.people import LEAVE_OUT, YES
 from tocsin.features.devices.tryout.remedies import screen_mends, sound_mends
 from tocsin.features.devices.tryout.result import Tried
-from tocsin.features.devices.tryout.setting import Setting
 from tocsin.features.devices.tryout.verdict import Found, Question, find_out
 from tocsin.model.display.view import View
 from tocsin.model.plan import ChannelName

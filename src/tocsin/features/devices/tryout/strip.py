@@ -6,12 +6,11 @@ import msgspec
 
 from tocsin.channels.device import UNANSWERED
 from tocsin.features.devices.probed import Ports
-from tocsin.features.devices.tryout.channel import TriedChannel
+from tocsin.features.devices.tryout.channel import Setting, TriedChannel
 from tocsin.features.devices.tryout.forms import FORMS
 from tocsin.features.devices.tryout.people import LEAVE_OUT, YES
 from tocsin.features.devices.tryout.remedies import strip_mends
 from tocsin.features.devices.tryout.result import Tried
-from tocsin.features.devices.tryout.setting import Setting
 from tocsin.features.devices.tryout.verdict import Found, Question, find_out
 from tocsin.model.rig import Light
 

@@ -19,12 +19,11 @@ from tocsin.features.devices.inventory import take_inventory
 from tocsin.features.devices.plugged_rig import beyond_roles, rig_of
 from tocsin.features.devices.probed import KINDS, Found, Kind
 from tocsin.features.devices.probing import ask_probes
+from tocsin.features.devices.tryout.channel import Setting
 from tocsin.features.devices.tryout.pads import PadsTry
 from tocsin.features.devices.tryout.people import EndedError, LeftError, People
-from tocsin.features.devices.tryout.result import Tried, TryoutResult
-from tocsin.features.devices.tryout.rig import confirmed_rig, places_of
+from tocsin.features.devices.tryout.result import Tried, TryoutResult, confirmed_rig, places_of
 from tocsin.features.devices.tryout.senses import try_screen, try_sound
-from tocsin.features.devices.tryout.setting import Setting
 from tocsin.features.devices.tryout.strip import StripTry
 from tocsin.model.plan import CHANNELS, ChannelName
 from tocsin.model.rig import Rig

@@ -19,20 +19,29 @@ from tocsin.errors import OVER, DeviceError, JournalError, UsageError
 from tocsin.features.measure import helper as companion
 from tocsin.features.measure.lateness import null_device as stand_in
 from tocsin.features.measure.lateness.baselines import WAYS, Played
-from tocsin.features.measure.lateness.events import LEAD_IN_MS, LONGEST_MS, SHORTEST_MS, events_of, times_ms
 from tocsin.features.measure.lateness.result import Measured, Row
-from tocsin.features.measure.lateness.round import Device, Lost, Part, Round, quiet_rig
+from tocsin.features.measure.lateness.round import (
+    LEAD_IN_MS,
+    LONGEST_MS,
+    SHORTEST_MS,
+    Device,
+    Lost,
+    Part,
+    Round,
+    events_of,
+    quiet_rig,
+    times_ms,
+)
 from tocsin.features.measure.lateness.verdict import verdict
 from tocsin.features.measure.lateness.words import caution
 from tocsin.journal.records import Fault, Lateness
 from tocsin.journal.summary import lateness_of
 from tocsin.model.plan import CHANNELS, ChannelName, Role
 from tocsin.model.rig import Rig
-from tocsin.runner.battery import battery_text
-from tocsin.runner.ending import Ending
+from tocsin.runner.ending import Ending, heard, signals_given_back, take_signals
 from tocsin.runner.options import RunOptions
+from tocsin.runner.power import battery_text
 from tocsin.runner.run import Say, alone, play
-from tocsin.runner.signals import heard, signals_given_back, take_signals
 from tocsin.units import NS_PER_MS
 
 A_ROUND = 50                           # events at most: more rounds, and what is compared lies closer together

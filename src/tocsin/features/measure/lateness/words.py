@@ -3,8 +3,7 @@
 import textwrap
 from collections.abc import Collection, Iterator
 
-from tocsin.export.picture.lateness import Lane, Page
-from tocsin.export.picture.lateness_bins import EDGES_MS, counts_of
+from tocsin.export.picture.lateness import EDGES_MS, Lane, Page, counts_of
 from tocsin.features.measure.lateness.result import Measured, Row
 from tocsin.features.measure.lateness.verdict import priority_lines
 from tocsin.model.plan import ChannelName
