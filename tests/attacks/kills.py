@@ -31,7 +31,7 @@ from tocsin.journal.people import People
 from tocsin.journal.place import run_folders
 from tocsin.journal.reader import read
 from tocsin.journal.writer import JournalWriter
-from tocsin.speech.cache import Shelf, Spoken
+from tocsin.speech.cache import Spoken, WordCache
 from tocsin.speech.word_file import frames_in
 
 MOST_CALLS = 2000
@@ -126,7 +126,7 @@ def of_team(folder: Path) -> str:
 
 def of_words(folder: Path) -> str:
     """Look at a word that was being kept."""
-    path = Shelf(folder).find(WORD)
+    path = WordCache(folder).find(WORD)
     return "old" if path is None else "new" if frames_in(path) == FRAMES else "torn"
 
 
@@ -148,7 +148,7 @@ WRITERS = {
         lambda f: (f / "there").write_text(RIG, "utf-8"),
         lambda f: write_values(f / "there", {("light", "latency_ms"): 7}), of_rig,
     ),
-    "voice": Writer(lambda f: None, lambda f: Shelf(f).put(WORD, FRAMES), of_words),
+    "voice": Writer(lambda f: None, lambda f: WordCache(f).put(WORD, FRAMES), of_words),
     "init": Writer(lambda f: None, init, of_team, 7),
 }  # fmt: skip
 

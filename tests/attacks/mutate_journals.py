@@ -144,17 +144,17 @@ def record(folder: Path, *, ended: bool) -> None:
         "name": facts.name, "key": "k", "seed": 1, "round": 1, "crew": "A", "battery": 1, "half_speed": False,
     }  # fmt: skip
     options = {"plans": ["full"], "people": {"driver": "ab12cd34"}} | ({ROUND: round_facts} if ended else {})
-    files = tuple(records.FileText.of(file.name, file.text) for file in loaded.files.files)
+    files = tuple(records.FileRecord.of(file.name, file.text) for file in loaded.files.files)
     begin_ns = now_ns()
     run = RunRecord(folder, Heading(options=options, label="late pushes", files=files if ended else files[:-1]))
     run.begin(begin_ns, f"{NAME[:10]}T10:01:00.000Z", timeline, ())
-    run.add(records.Origin(at_ns=begin_ns, anchor="match", origin_ns=begin_ns, cause="start", error_ms=60))
+    run.add(records.OriginRecord(at_ns=begin_ns, anchor="match", origin_ns=begin_ns, cause="start", error_ms=60))
     run.add(records.State(at_ns=begin_ns, states=("running",), event="start", variant=timeline.default_variant))
     for firing in timeline.firings:
         if firing.begin.anchor == "match":
             at_ns = begin_ns + firing.begin.offset_ns
             run.add(
-                records.Firing(
+                records.FiringRecord(
                     at_ns=at_ns, cue=firing.cue, n=firing.n, channel=firing.channel, role=firing.role, anchor="match",
                     due_ns=firing.begin.offset_ns, match_ns=firing.match_ns, late_ns=100_000, took_ns=0,
                     outcome="played", no=firing.no,
@@ -162,9 +162,9 @@ def record(folder: Path, *, ended: bool) -> None:
             )  # fmt: skip
     home = next(firing for firing in timeline.firings if firing.cue == "home")
     call_ns = begin_ns + home.begin.offset_ns
-    run.add(records.Origin(at_ns=call_ns, anchor="call.home", origin_ns=call_ns, cause="call", instance=0))
-    run.add(records.Mark(at_ns=call_ns, label="contact", begin_ns=call_ns - 10**9, end_ns=call_ns + 2 * 10**9))
-    run.add(records.Mark(at_ns=call_ns, label="turned", begin_ns=call_ns + 10**9, takes_back=None))
+    run.add(records.OriginRecord(at_ns=call_ns, anchor="call.home", origin_ns=call_ns, cause="call", instance=0))
+    run.add(records.MarkRecord(at_ns=call_ns, label="contact", begin_ns=call_ns - 10**9, end_ns=call_ns + 2 * 10**9))
+    run.add(records.MarkRecord(at_ns=call_ns, label="turned", begin_ns=call_ns + 10**9, takes_back=None))
     run.add(records.Note(at_ns=call_ns, what="battery", text="81 %"))
     run.add(records.Device(at_ns=begin_ns, channel="light", state="ready", name="strip"))
     if ended:

@@ -16,7 +16,7 @@ from tocsin.channels.device import Event
 from tocsin.channels.light.port import BOOT_NS, StripPort
 from tocsin.config import bundle
 from tocsin.config.checking import examine
-from tocsin.config.load import Shelf, bundled_patterns, load
+from tocsin.config.load import FileCache, bundled_patterns, load
 from tocsin.config.reading import GAME, PLAN
 from tocsin.config.toml.diagnostic import as_json, render_all
 from tocsin.errors import TocsinError
@@ -27,21 +27,21 @@ from tocsin.lint.subject import Subject
 from tocsin.model.clock.origins import Origin
 from tocsin.model.rig import Light, Rig
 from tocsin.workers.protocol import (
-    Alive,
     Arm,
     Busy,
     Command,
+    DeviceEvent,
     Fired,
     Give,
     Granted,
+    Heartbeat,
     Hello,
     Load,
-    Loaded,
     MessageError,
+    NewOrigins,
     Opened,
-    Origins,
     Safe,
-    Told,
+    TimelineLoaded,
     decode_down,
     decode_up,
     encode,
@@ -64,8 +64,8 @@ def _bundled(kind: bundle.Kind) -> list[bytes]:
 
 
 @cache
-def _kept() -> Shelf:
-    shelf = Shelf()
+def _kept() -> FileCache:
+    shelf = FileCache()
     bundled_patterns(shelf)
     for path in _paths("games"):
         shelf.parsed(GAME, path)
@@ -74,7 +74,7 @@ def _kept() -> Shelf:
     return shelf
 
 
-def _shelf() -> Shelf:
+def _shelf() -> FileCache:
     """Return a shelf with the bundled patterns, games and plans, none of which has a mistake."""
     if not all(document.is_sound for document in _kept().documents()):
         _kept.cache_clear()            # the file before was compiled with it, and what was wrong was reported to both
@@ -152,9 +152,9 @@ def _greeting(data: bytes, folder: Path) -> None:
 def _lines_up() -> list[bytes]:
     device = Event(kind="device", at_ns=1, state="ready", name="Pad", what="driver")
     messages = [
-        Opened(now_ns=1), Loaded(), Alive(now_ns=5), Busy(on=True), Granted(priority="raised", why="no"),
-        Fired(3, 0, "played", "", 10, 5, 7, ("driver",)), Told(device),
-        Told(Event(kind="fault", at_ns=2, what="w", why="y")),
+        Opened(now_ns=1), TimelineLoaded(), Heartbeat(now_ns=5), Busy(on=True), Granted(priority="raised", why="no"),
+        Fired(3, 0, "played", "", 10, 5, 7, ("driver",)), DeviceEvent(device),
+        DeviceEvent(Event(kind="fault", at_ns=2, what="w", why="y")),
     ]  # fmt: skip
     return [encode(message).strip() for message in messages]
 
@@ -164,8 +164,8 @@ def _lines_down() -> list[bytes]:
     messages = [
         Hello(rig=Rig(name="Bare", light=Light()), now_ns=1),
         Load(timeline=loaded.timeline, patterns=loaded.plan.patterns),
-        Origins(origins=(Origin(anchor="match", origin_ns=5),), variant=""), Give(numbers=(1, 2)), Command(verb="mute"),
-        Arm(priority="raised"), Safe(),
+        NewOrigins(origins=(Origin(anchor="match", origin_ns=5),), variant=""), Give(numbers=(1, 2)),
+        Command(verb="mute"), Arm(priority="raised"), Safe(),
     ]  # fmt: skip
     return [encode(message).strip() for message in messages]
 

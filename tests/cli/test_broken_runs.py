@@ -24,7 +24,7 @@ def header(**changes) -> bytes:
 
 
 def origin(**changes) -> bytes:
-    found = records.Origin(at_ns=1, anchor="match", origin_ns=1, cause="start")
+    found = records.OriginRecord(at_ns=1, anchor="match", origin_ns=1, cause="start")
     return json.dumps(msgspec.to_builtins(found) | changes).encode() + b"\n"
 
 
@@ -49,7 +49,9 @@ SHOWN = {
     "round without files": header(options={"drill": ROUND}) + origin() + MARK + END,
     "round without its plan": header(
         options={"drill": ROUND},
-        files=[msgspec.to_builtins(records.FileText.of(f.name, f.text)) for f in DRILL.files.files if f.kind != "plan"],
+        files=[
+            msgspec.to_builtins(records.FileRecord.of(f.name, f.text)) for f in DRILL.files.files if f.kind != "plan"
+        ],
     ) + origin() + MARK + END,
     "people of wrong types": header(options={"people": {"driver": [1]}, "source": {"a": [2]}}) + MARK + END,
     "label of 1 MB": header(label="x y" * 350_000) + MARK + END,

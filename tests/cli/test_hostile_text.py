@@ -180,7 +180,9 @@ def test_any_text_of_a_journal_is_shown_escaped_by_what_reads_runs(
     record_push(runs, 1, 3)
     (folder,) = runs.glob("2*")
     facts = RoundFacts(name="Break off", key="k", seed=1, round=1, crew="A", battery=1, half_speed=False)
-    files = tuple(records.FileText.of(file.name, file.text) for file in load_drill("break_off", "nothing").files.files)
+    files = tuple(
+        records.FileRecord.of(file.name, file.text) for file in load_drill("break_off", "nothing").files.files
+    )
     found = [*read(folder).records, records.Note(at_ns=1, what="dropped", text="why")]
     found[0] = msgspec.structs.replace(
         found[0], files=files, label="late", versions={"tocsin": "1"},

@@ -9,7 +9,7 @@ from tests.support.config.good_files import GAME, PLAN, RIG
 from tocsin.config import bundle
 from tocsin.config.checking import check, examine
 from tocsin.config.checks.rig import idle_calls
-from tocsin.config.load import Loaded, ProblemsError, Shelf, load, load_texts
+from tocsin.config.load import FileCache, Loaded, ProblemsError, load, load_texts
 from tocsin.config.reading import GAME as GAME_FORMAT
 from tocsin.errors import MISTAKE, USAGE, MistakeError, UsageError
 from tocsin.units import NS_PER_S
@@ -188,7 +188,7 @@ def test_a_rig_of_ones_own_may_call_what_this_plan_lacks_but_check_says_so(folde
 def test_what_is_on_the_shelf_is_not_read_again(folder: Path) -> None:
     game, plan, rig = (str(folder / f"{name}.toml") for name in ("game", "plan", "rig"))
     before = load(game, [plan], rig)
-    shelf = Shelf()
+    shelf = FileCache()
     kept = shelf.parsed(GAME_FORMAT, Path(game))
     Path(game).write_text("broken = [", encoding="utf-8")
     assert load(game, [plan], rig, shelf.copy()) == before

@@ -62,7 +62,7 @@ class BetweenRounds:
         """Let a round end, a contact held until a match second and home at another."""
         self.phase = "over"
         self.kept = [
-            records.Origin(at_ns=ORIGIN_NS, anchor=MATCH, origin_ns=ORIGIN_NS, cause="start", error_ms=60),
+            records.OriginRecord(at_ns=ORIGIN_NS, anchor=MATCH, origin_ns=ORIGIN_NS, cause="start", error_ms=60),
             _mark("contact", 130, contact_s), _mark("home", home_s, None), _mark("turned", 136, None),
             records.End(at_ns=ORIGIN_NS + 163 * NS_PER_S, outcome="over", exit=0),
         ]  # fmt: skip
@@ -93,7 +93,7 @@ class BetweenRounds:
 def _mark(label, begin_s, end_s):
     begin_ns = ORIGIN_NS + round(begin_s * NS_PER_S)
     end_ns = None if end_s is None else ORIGIN_NS + round(end_s * NS_PER_S)
-    return records.Mark(at_ns=begin_ns, label=label, begin_ns=begin_ns, end_ns=end_ns)
+    return records.MarkRecord(at_ns=begin_ns, label=label, begin_ns=begin_ns, end_ns=end_ns)
 
 
 def questions(evening):

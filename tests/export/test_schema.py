@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 import tocsin.export
 from tests.support.export.any_document import ELSE, documents, holder, mutations, places, shortened
 from tests.support.export.exported_plans import BUNDLED, bundled
-from tocsin.export.json_document import Document, Format, json_text
+from tocsin.export.json_document import Format, PlanDocument, json_text
 
 SCHEMA = json.loads(Path(tocsin.export.__file__).with_name("schema.json").read_text("utf-8"))
 VALIDATOR = jsonschema.Draft202012Validator(SCHEMA)
@@ -33,7 +33,7 @@ def schema_accepts(document):
 
 def types_accept(document):
     try:
-        msgspec.json.decode(json.dumps(document), type=Document)
+        msgspec.json.decode(json.dumps(document), type=PlanDocument)
     except msgspec.ValidationError:
         return False
     return True

@@ -11,10 +11,10 @@ from tocsin.config.drills import load_drill
 from tocsin.config.load import load
 from tocsin.errors import UsageError
 from tocsin.features.drills.rounds import Rounds
-from tocsin.features.measure.lateness.round import Round
+from tocsin.features.measure.lateness.round import LatenessRound
 from tocsin.features.preview.cue import previews_of
 from tocsin.features.preview.programme import DARK_NS, Previews
-from tocsin.features.reactions.programme import Reactions, Subject
+from tocsin.features.reactions.programme import Reactions, TestSubject
 from tocsin.features.records.round_files import Session
 from tocsin.features.trial.answer_keys import rig_of_test
 from tocsin.features.trial.guided import Guided
@@ -168,7 +168,7 @@ def reaction_desk(tmp_path, *there, wanted=CHANNELS):
     loaded = load(None, ("full",), "practice_bench")
     plan = loaded.plans[0].plan
     rig_file = next(file for file in loaded.files if file.kind == "rig")
-    subject = Subject(
+    subject = TestSubject(
         key="0123abcd", person="89abcdef", role="driver", seed=3, full=False, plan=plan, plan_sha256="0" * 64,
         rig=rig_of_test(loaded.rig, "driver"), rig_file=rig_file, wanted=wanted,
     )  # fmt: skip
@@ -289,7 +289,7 @@ def test_a_measurement_begins_by_a_key_once_all_is_answered_and_leaves_at_its_en
     assert desk.stage.ending.why == "measured"
     assert "light" not in desk.programme.absent
     assert desk.programme.absent.keys() == {"rumble", "screen", "sound"}
-    assert any(isinstance(record, records.Origin) for record in desk.programme.kept)
+    assert any(isinstance(record, records.OriginRecord) for record in desk.programme.kept)
 
 
 def test_nobody_who_could_press_a_key_ends_it(tmp_path):
@@ -304,7 +304,7 @@ def test_nobody_who_could_press_a_key_ends_it(tmp_path):
 def test_a_round_of_lateness_without_any_device_ends_at_once(tmp_path):
     said = []
     files = load(None, RATE.plans, RATE.rig)
-    programme = Round(files, RATE, said.append)
+    programme = LatenessRound(files, RATE, said.append)
     desk = Desk(programme, stage_for(programme, RATE, tmp_path))
     desk.stage.start(NOW_NS, 0)
     desk.after(0.25)

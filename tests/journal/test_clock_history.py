@@ -3,19 +3,19 @@
 import pytest
 
 from tocsin.journal.clock_history import ClockHistory
-from tocsin.journal.records import Origin, State
+from tocsin.journal.records import OriginRecord, State
 from tocsin.units import NS_PER_S as S
 
 # Begun at 100 s, held from 110 to 130 and from 140 to 145 s, a press that was refused between.
 RUN = (
-    Origin(at_ns=100 * S, anchor="match", origin_ns=100 * S, cause="start"),
+    OriginRecord(at_ns=100 * S, anchor="match", origin_ns=100 * S, cause="start"),
     State(at_ns=110 * S, states=("held",), event="hold", held_ns=110 * S),
     State(at_ns=112 * S, states=("held",), event="begin", refused="cannot begin a period", held_ns=110 * S),
     State(at_ns=130 * S, states=("running",), event="resume"),
-    Origin(at_ns=130 * S, anchor="match", origin_ns=120 * S, cause="resume"),
+    OriginRecord(at_ns=130 * S, anchor="match", origin_ns=120 * S, cause="resume"),
     State(at_ns=140 * S, states=("held",), event="hold", held_ns=140 * S),
     State(at_ns=145 * S, states=("running",), event="resume"),
-    Origin(at_ns=145 * S, anchor="match", origin_ns=125 * S, cause="resume"),
+    OriginRecord(at_ns=145 * S, anchor="match", origin_ns=125 * S, cause="resume"),
 )
 
 

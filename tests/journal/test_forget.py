@@ -21,7 +21,7 @@ def run(runs, label, number, *extra):
     """Write a finished run whose label and texts may hold a name; return its folder."""
     header = records.Header(
         at_ns=1, wall=f"2026-03-0{number}T10:00:00.000Z", boot="b", label=label,
-        files=(records.FileText.of("plans/x.toml", PLAN),),
+        files=(records.FileRecord.of("plans/x.toml", PLAN),),
     )  # fmt: skip
     writer = JournalWriter.create(runs, header)
     for record in extra:
@@ -34,7 +34,7 @@ def run(runs, label, number, *extra):
 @pytest.fixture
 def runs(tmp_path):
     run(tmp_path, "with ann other", 1, records.Note(at_ns=2, what="safety", text="ANN OTHER said yes"))
-    run(tmp_path, "nobody", 2, records.Mark(at_ns=3, label="contact", begin_ns=3, by="us", source="key c"))
+    run(tmp_path, "nobody", 2, records.MarkRecord(at_ns=3, label="contact", begin_ns=3, by="us", source="key c"))
     return tmp_path
 
 

@@ -45,7 +45,7 @@ def written(runs: Path, number: int, label: str) -> None:
         at_ns=ORIGIN_NS, wall=f"2026-03-0{number}T10:00:00.000Z", boot="b", label=label, timeline=TIMELINE,
         options={**msgspec.to_builtins(options, enc_hook=str), "plan_no": 0, ROUND: msgspec.to_builtins(facts)},
         files=tuple(
-            records.FileText.of(file.name, f"# {PEOPLE}\n{file.text}") for file in DRILL.files.files
+            records.FileRecord.of(file.name, f"# {PEOPLE}\n{file.text}") for file in DRILL.files.files
         ),
         workers=(records.Worker(channel="light", pid=1, started_s=1.0),),
     )  # fmt: skip
@@ -53,16 +53,18 @@ def written(runs: Path, number: int, label: str) -> None:
     home = next(one for one in TIMELINE.firings if one.cue == "home" and one.channel == "light")
     call_ns = ORIGIN_NS + home.begin.offset_ns
     run = [
-        records.Origin(at_ns=ORIGIN_NS, anchor="match", origin_ns=ORIGIN_NS, cause="start", error_ms=60),
+        records.OriginRecord(at_ns=ORIGIN_NS, anchor="match", origin_ns=ORIGIN_NS, cause="start", error_ms=60),
         records.State(at_ns=ORIGIN_NS, states=("running",), event="start", variant=""),
         records.Device(at_ns=ORIGIN_NS, channel="light", state="ready", name=f"{PEOPLE}'s strip"),
         records.Fault(at_ns=ORIGIN_NS, channel="light", what=records.RESTARTED, why=PEOPLE),
-        records.Firing(
+        records.FiringRecord(
             at_ns=call_ns, cue="home", n=0, channel="light", anchor="match", due_ns=home.begin.offset_ns,
             match_ns=home.match_ns, late_ns=0, took_ns=0, outcome="played", no=home.no,
         ),
-        records.Mark(at_ns=call_ns, label="contact", begin_ns=call_ns - 4 * S, end_ns=call_ns + 2 * S, source="key c"),
-        records.Mark(at_ns=call_ns, label="home", begin_ns=call_ns + 5 * S, by="us"),
+        records.MarkRecord(
+            at_ns=call_ns, label="contact", begin_ns=call_ns - 4 * S, end_ns=call_ns + 2 * S, source="key c"
+        ),
+        records.MarkRecord(at_ns=call_ns, label="home", begin_ns=call_ns + 5 * S, by="us"),
         records.Note(at_ns=call_ns, what="safety", text=PEOPLE),
         records.Note(at_ns=call_ns, what=screen_steering.NOTE, text="mean=0.2 alone=0.5 lasts_s=12"),
     ]  # fmt: skip

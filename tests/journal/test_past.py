@@ -6,10 +6,10 @@ from msgspec.structs import replace
 from tocsin.errors import JournalError
 from tocsin.journal.past import newest_past, past_of
 from tocsin.journal.reader import read
-from tocsin.journal.records import Device, End, FileText, Firing, Header, Origin, State, Worker
+from tocsin.journal.records import Device, End, FileRecord, FiringRecord, Header, OriginRecord, State, Worker
 from tocsin.journal.writer import JournalWriter
 
-PLAN = FileText.of("plan", 'format = "tocsin-plan/1"\n')
+PLAN = FileRecord.of("plan", 'format = "tocsin-plan/1"\n')
 LIGHT = Worker(channel="light", pid=100, started_s=1.25)
 AGAIN = Worker(channel="light", pid=101, started_s=9.5)
 HEADER = Header(
@@ -19,7 +19,7 @@ HEADER = Header(
 
 
 def origin(at_ns, origin_ns, anchor="match", instance=0, cause="start", error_ms=None):
-    return Origin(
+    return OriginRecord(
         at_ns=at_ns, anchor=anchor, origin_ns=origin_ns, instance=instance, cause=cause, error_ms=error_ms
     )
 
@@ -29,7 +29,7 @@ def state(at_ns, *states, event="", variant=None, held_ns=None):
 
 
 def firing(cue, n=0, outcome="played", channel="light", role=None, instance=0):
-    return Firing(
+    return FiringRecord(
         at_ns=50, cue=cue, n=n, channel=channel, role=role, anchor="match", due_ns=1, outcome=outcome, instance=instance
     )
 

@@ -8,7 +8,7 @@ from msgspec.structs import replace
 from tests.support.journal.recorded_runs import TIMELINE
 from tocsin.errors import BrokenRunError, JournalError
 from tocsin.journal.reader import newest_unfinished, read
-from tocsin.journal.records import End, Fault, Header, Mark, encode
+from tocsin.journal.records import End, Fault, Header, MarkRecord, encode
 from tocsin.journal.writer import JournalWriter
 
 HEADER = Header(at_ns=0, wall="2026-03-14T15:09:26.535Z", boot="b")
@@ -16,8 +16,8 @@ FAULT = Fault(at_ns=1, channel="light", what="unplugged")
 END = End(at_ns=9, outcome="over", exit=0)
 
 
-def mark(label: str, takes_back: int | None = None) -> Mark:
-    return Mark(at_ns=1, label=label, begin_ns=1, takes_back=takes_back)
+def mark(label: str, takes_back: int | None = None) -> MarkRecord:
+    return MarkRecord(at_ns=1, label=label, begin_ns=1, takes_back=takes_back)
 
 
 def unfinished(runs) -> tuple:

@@ -37,13 +37,15 @@ TIMELINE = Timeline(
 EXAMPLES = [
     records.Header(
         at_ns=1, wall="2026-03-14T15:09:26.535Z", boot="b", versions={"tocsin": "1"}, options={"rate": 1.0},
-        label="Übung\n3", files=(records.FileText.of("plan", 'name = "Full"\n'),), timeline=TIMELINE,
+        label="Übung\n3", files=(records.FileRecord.of("plan", 'name = "Full"\n'),), timeline=TIMELINE,
         workers=(records.Worker(channel="light", pid=4711, started_s=1.5),),
     ),
-    records.Origin(at_ns=2, anchor="match", origin_ns=5_000, cause="start", error_ms=60),
+    records.OriginRecord(at_ns=2, anchor="match", origin_ns=5_000, cause="start", error_ms=60),
     records.State(at_ns=3, states=("running", "driver"), event="boundary", refused=""),
-    records.Firing(at_ns=4, cue="home", n=0, channel="light", anchor="match", due_ns=9, late_ns=-3, outcome="played"),
-    records.Mark(at_ns=5, label="contact", begin_ns=5, end_ns=7, role="scribe", by="", source="c"),
+    records.FiringRecord(
+        at_ns=4, cue="home", n=0, channel="light", anchor="match", due_ns=9, late_ns=-3, outcome="played"
+    ),
+    records.MarkRecord(at_ns=5, label="contact", begin_ns=5, end_ns=7, role="scribe", by="", source="c"),
     records.Device(at_ns=6, channel="light", state="lost", name="ttyUSB0", why="unplugged"),
     records.Fault(at_ns=7, channel="", what="clock", why="asleep for 3 s"),
     records.End(
@@ -84,7 +86,7 @@ def test_what_is_no_record_is_refused(line):
 
 
 def test_a_changed_file_text_is_noticed():
-    file = records.FileText.of("plan", "name = 'a'")
+    file = records.FileRecord.of("plan", "name = 'a'")
     # Source: sha256sum of "name = 'a'" without a newline, GNU coreutils.
     assert file.sha256 == "35630599e91ef29278c9cee7a77efaa057cd9beceff42a4bf156ee7c925e72b2"
     assert file.intact()
@@ -93,7 +95,7 @@ def test_a_changed_file_text_is_noticed():
 
 @given(label=st.text(), begin_ns=st.integers(0, 2**62), by=st.text())
 def test_any_text_survives(label, begin_ns, by):
-    mark = records.Mark(at_ns=begin_ns, label=label, begin_ns=begin_ns, by=by)
+    mark = records.MarkRecord(at_ns=begin_ns, label=label, begin_ns=begin_ns, by=by)
     line = encode(mark)
     assert line.count(b"\n") == 1
     assert decode(line) == mark

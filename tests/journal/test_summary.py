@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
-from tocsin.journal.records import RESTARTED, RESUMED, Device, Fault, Firing
+from tocsin.journal.records import RESTARTED, RESUMED, Device, Fault, FiringRecord
 from tocsin.journal.summary import lateness_of, percentile, summarise, text_lines, without
 
 MS = 1_000_000
@@ -17,7 +17,7 @@ MS = 1_000_000
 
 def firing(n=0, outcome="played", why="", late_ms=None, channel="light", role=None, instance=0):
     late_ns = None if late_ms is None else round(late_ms * MS)
-    return Firing(
+    return FiringRecord(
         at_ns=1, cue="home", n=n, channel=channel, role=role, anchor="match", due_ns=1, outcome=outcome, why=why,
         late_ns=late_ns, instance=instance,
     )  # fmt: skip

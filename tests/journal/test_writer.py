@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 from tests.support.preload.disk import Disk, lacking
 from tocsin.errors import JournalError
 from tocsin.journal.reader import read
-from tocsin.journal.records import Firing, Header, Origin
+from tocsin.journal.records import FiringRecord, Header, OriginRecord
 from tocsin.journal.writer import CLOSE_S, HANGS, MOST_WAITING_BYTES, JournalWriter
 
 WALL = "2026-03-14T15:09:26.535Z"
@@ -25,12 +25,12 @@ HEADER = Header(at_ns=0, wall=WALL, boot="b", label="Practice")
 NO_FULL_DISK = pytest.mark.skipif(sys.platform == "win32", reason="a full disk is made with RLIMIT_FSIZE (POSIX)")
 
 
-def firing(n: int) -> Firing:
-    return Firing(at_ns=n, cue="home", n=n, channel="light", anchor="match", due_ns=n, outcome="played")
+def firing(n: int) -> FiringRecord:
+    return FiringRecord(at_ns=n, cue="home", n=n, channel="light", anchor="match", due_ns=n, outcome="played")
 
 
 def occurrences(folder: Path) -> list[int]:
-    return [record.n for record in read(folder).records if isinstance(record, Firing)]
+    return [record.n for record in read(folder).records if isinstance(record, FiringRecord)]
 
 
 def run_child(script: str, *arguments: object, **environment: str) -> dict:
@@ -57,7 +57,7 @@ def run_child(script: str, *arguments: object, **environment: str) -> dict:
 
 def test_what_was_appended_is_read_back_in_order(tmp_path):
     writer = JournalWriter.create(tmp_path / "new" / "runs", HEADER)
-    given_records = [Origin(at_ns=1, anchor="match", origin_ns=5, cause="start"), *map(firing, range(50))]
+    given_records = [OriginRecord(at_ns=1, anchor="match", origin_ns=5, cause="start"), *map(firing, range(50))]
     for record in given_records:
         writer.append(record)
     assert writer.close() == ""

@@ -11,7 +11,7 @@ from tests.support.lint.inspected import HEAD, Case, got, look
 from tocsin.config import bundle
 from tocsin.config.checking import examine
 from tocsin.config.load import load
-from tocsin.features.check.findings import Told, devices, found_in
+from tocsin.features.check.findings import LocatedFinding, devices, found_in
 from tocsin.lint import limits
 from tocsin.lint.colours import named
 from tocsin.lint.finding import Finding
@@ -83,7 +83,7 @@ def test_against_itself_no_priority_helps(tmp_path: Path) -> None:
 # --- bundled plans ----------------------------------------------------------------------------------------------------
 
 
-def bundled(*names: str) -> list[Told]:
+def bundled(*names: str) -> list[LocatedFinding]:
     return found_in(examine(names))
 
 

@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tocsin.channels.rumble.arbiter import Arbiter
-from tocsin.lint.tracks import Placed, Track, foremost, played
+from tocsin.lint.tracks import PlacedFiring, Track, foremost, played
 from tocsin.model.clock.schedule import Shot
 from tocsin.model.display import face
 from tocsin.model.pattern import RumblePattern, RumbleStep
@@ -26,17 +26,17 @@ def firing(no: int, priority: int) -> Firing:
 
 
 @st.composite
-def _placed(draw: st.DrawFn) -> list[Placed]:
+def _placed(draw: st.DrawFn) -> list[PlacedFiring]:
     spans = draw(st.lists(st.tuples(st.integers(0, 20), st.integers(1, 8), st.integers(0, 2)), max_size=12))
     spans.sort(key=lambda span: span[0])
     return [
-        Placed(firing(no, priority), begin * STEP_NS, (begin + length) * STEP_NS)
+        PlacedFiring(firing(no, priority), begin * STEP_NS, (begin + length) * STEP_NS)
         for no, (begin, length, priority) in enumerate(spans)
     ]
 
 
 @given(_placed())
-def test_what_shows_is_what_strip_and_screen_choose(placed: list[Placed]) -> None:
+def test_what_shows_is_what_strip_and_screen_choose(placed: list[PlacedFiring]) -> None:
     shots = [Shot(firing=p.firing, instance=0, begin_ns=p.begin_ns, end_ns=p.end_ns) for p in placed]
     spans = foremost(placed)
     for at_ns in range(0, 30 * STEP_NS, STEP_NS // 2):
@@ -47,7 +47,7 @@ def test_what_shows_is_what_strip_and_screen_choose(placed: list[Placed]) -> Non
 
 
 @given(_placed())
-def test_what_a_pad_plays_is_what_its_arbiter_takes(placed: list[Placed]) -> None:
+def test_what_a_pad_plays_is_what_its_arbiter_takes(placed: list[PlacedFiring]) -> None:
     arbiter, taken = Arbiter(), []
     for p in placed:
         while (due_ns := arbiter.next_ns()) is not None and due_ns <= p.begin_ns:
@@ -64,7 +64,7 @@ def test_what_a_pad_plays_is_what_its_arbiter_takes(placed: list[Placed]) -> Non
 
 
 @given(_placed())
-def test_a_pad_plays_one_thing_at_a_time(placed: list[Placed]) -> None:
+def test_a_pad_plays_one_thing_at_a_time(placed: list[PlacedFiring]) -> None:
     runs = sorted((one.placed.begin_ns, one.end_ns) for one in played(placed) if one.end_ns > one.placed.begin_ns)
     assert all(before[1] <= after[0] for before, after in pairwise(runs))
 

@@ -51,7 +51,7 @@ def test_a_key_that_repeats_itself_is_one_mark_and_its_answer_is_brief(desk):
     desk.at(61.2)
     desk.actions.key("c", desk.now_ns, desk.now_ns, down=False)
     desk.actions.key("c", desk.now_ns, desk.now_ns, down=False)
-    marks = [record for record in desk.stage.match.record.kept if isinstance(record, records.Mark)]
+    marks = [record for record in desk.stage.match.record.kept if isinstance(record, records.MarkRecord)]
     assert [(mark.label, mark.end_ns - mark.begin_ns) for mark in marks] == [("contact", 1_200_000_000)]
     assert desk.notice == "contact noted, 1.2 s"
     assert notice(desk.stage, desk.now_ns + BRIEFLY_NS) == ""
@@ -74,7 +74,7 @@ def test_marks_whose_keys_are_down_at_the_end_stay_open(desk):
     desk.at(60)
     desk.actions.key("c", desk.now_ns, desk.now_ns, down=True)
     desk.actions.release_all(desk.now_ns + S)
-    (mark,) = (record for record in desk.stage.match.record.kept if isinstance(record, records.Mark))
+    (mark,) = (record for record in desk.stage.match.record.kept if isinstance(record, records.MarkRecord))
     assert (mark.label, mark.open, mark.end_ns) == ("contact", True, None)
 
 

@@ -16,7 +16,7 @@ from tocsin.model.plan import Cue, Plan
 from tocsin.model.rig import Sound
 from tocsin.model.samples import FRAME_BYTES
 from tocsin.runner.words import PATIENCE_NS, Speech
-from tocsin.speech.cache import Shelf, Spoken
+from tocsin.speech.cache import Spoken, WordCache
 from tocsin.speech.engine import Engine
 from tocsin.speech.word_file import frames_in
 from tocsin.units import NS_PER_S as S
@@ -65,7 +65,7 @@ class Stand:
     def __init__(self, folder: Path, spoken: Engine | None) -> None:
         self.rung: Queue[None] = Queue()
         self.desk = Desk()
-        self.shelf = Shelf(folder / "words")
+        self.shelf = WordCache(folder / "words")
         self.speech = Speech(lambda: self.rung.put(None), spoken, self.shelf)
 
     def want(self, *words: str, language: str = "en", sound: Sound | None = None) -> None:

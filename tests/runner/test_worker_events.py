@@ -14,7 +14,7 @@ from tocsin.runner.ending import Ending
 from tocsin.runner.options import LEAD_IN_NS
 from tocsin.runner.worker_events import Hearing
 from tocsin.units import NS_PER_S as S
-from tocsin.workers.protocol import Fired, Granted, Loaded, Opened, Told
+from tocsin.workers.protocol import DeviceEvent, Fired, Granted, Opened, TimelineLoaded
 
 
 @pytest.fixture
@@ -47,7 +47,7 @@ def test_a_report_of_this_run_is_recorded(stage, hearing):
     firing = firing_of(stage, "light")
     hearing.hear("light", report(firing.no), 5)
     (record,) = stage.match.record.kept
-    assert isinstance(record, records.Firing)
+    assert isinstance(record, records.FiringRecord)
     assert (record.cue, record.channel) == (firing.cue, "light")
     assert stage.recorded("light") == ((firing.no, 0),)
 
@@ -84,13 +84,13 @@ def test_a_mark_lasts_from_key_down_to_key_up(stage, hearing):
     for kind, at_ns in (("press", NOW_NS + 40 * S), ("release", NOW_NS + 42 * S)):
         stage.match.follow(at_ns)
         hearing.told("screen", Event(kind=kind, at_ns=at_ns, what="c"), at_ns)
-    (mark,) = (record for record in stage.match.record.kept if isinstance(record, records.Mark))
+    (mark,) = (record for record in stage.match.record.kept if isinstance(record, records.MarkRecord))
     assert (mark.label, mark.end_ns - mark.begin_ns) == ("contact", 2 * S)
 
 
 def test_a_device_comes_onto_the_board_and_into_the_journal_once(stage, hearing):
     for _ in range(2):
-        hearing.hear("light", Told(Event(kind="device", at_ns=5, state="ready", name="a strip")), 5)
+        hearing.hear("light", DeviceEvent(Event(kind="device", at_ns=5, state="ready", name="a strip")), 5)
     assert stage.board.state("light") == "ready"
     devices = [record for record in stage.match.record.kept if isinstance(record, records.Device)]
     assert [(device.channel, device.state) for device in devices] == [("light", "ready")]
@@ -98,7 +98,7 @@ def test_a_device_comes_onto_the_board_and_into_the_journal_once(stage, hearing)
 
 def test_a_worker_that_is_ready_is_no_longer_waited_for(stage, hearing):
     stage.awaited = {"light", "sound"}
-    hearing.hear("light", Loaded(), 5)
+    hearing.hear("light", TimelineLoaded(), 5)
     hearing.note(("failed", "sound", "3 restarts within 10 s"), NOW_NS)
     assert stage.awaited == set()
     assert stage.board.state("sound") == "failed"
@@ -141,10 +141,10 @@ def test_what_never_came_is_lost_with_its_worker_or_had_no_device(stage, hearing
     now_ns = NOW_NS + 40 * S
     stage.match.follow(now_ns)
     hearing.count_lost(now_ns)
-    lost = [record for record in stage.match.record.kept if isinstance(record, records.Firing)]
+    lost = [record for record in stage.match.record.kept if isinstance(record, records.FiringRecord)]
     assert {(f.channel, f.outcome, f.why) for f in lost if f.channel in ("light", "sound")} == {
         ("light", "failed", "lost with its worker"), ("sound", "skipped", records.ABSENT)
     }  # fmt: skip
     before = len(lost)
     hearing.count_lost(now_ns)
-    assert len([record for record in stage.match.record.kept if isinstance(record, records.Firing)]) == before
+    assert len([record for record in stage.match.record.kept if isinstance(record, records.FiringRecord)]) == before

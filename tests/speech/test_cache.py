@@ -15,7 +15,7 @@ from scipy.io import wavfile
 from tests.support.speech.voices import HANGS, SPEAKS, calls, engine, needs_scripts
 from tocsin.model.samples import sounds_ns
 from tocsin.speech import cache as shelf_module
-from tocsin.speech.cache import MOST_KEPT, Shelf, Spoken
+from tocsin.speech.cache import MOST_KEPT, Spoken, WordCache
 from tocsin.speech.engine import SpeechError
 from tocsin.speech.synthesis import make_words
 from tocsin.speech.word_file import frames_in, name_of
@@ -26,7 +26,7 @@ FRAMES = (1000 * np.sin(np.arange(4800))).astype("<i2").repeat(2).tobytes()     
 
 
 def test_a_word_is_found_again_as_it_was(tmp_path: Path) -> None:
-    shelf = Shelf(tmp_path / "words")
+    shelf = WordCache(tmp_path / "words")
     assert shelf.find(HOME) is None
     path = shelf.put(HOME, FRAMES)
     assert shelf.find(HOME) == path
@@ -39,13 +39,13 @@ def test_a_word_is_found_again_as_it_was(tmp_path: Path) -> None:
 def test_words_are_for_their_user_alone_and_folders_of_earlier_versions_too(tmp_path: Path) -> None:
     folder = tmp_path / "words"
     folder.mkdir(mode=0o755)
-    path = Shelf(folder).put(HOME, FRAMES)
+    path = WordCache(folder).put(HOME, FRAMES)
     assert [oct(stat.S_IMODE(one.stat().st_mode)) for one in (folder, path)] == ["0o700", "0o600"]
 
 
 def test_another_program_reads_the_file(tmp_path: Path) -> None:
     """scipy.io.wavfile, a general library."""
-    rate_hz, samples = wavfile.read(Shelf(tmp_path).put(HOME, FRAMES))
+    rate_hz, samples = wavfile.read(WordCache(tmp_path).put(HOME, FRAMES))
     assert (rate_hz, samples.shape, samples.dtype) == (48_000, (4800, 2), np.int16)
     assert samples.tobytes() == FRAMES
 
@@ -60,7 +60,7 @@ def test_only_the_same_has_the_same_key(one: Spoken, other: Spoken) -> None:
 
 
 def test_each_part_of_what_a_word_is_made_from_counts(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    shelf = Shelf(tmp_path)
+    shelf = WordCache(tmp_path)
     shelf.put(HOME, FRAMES)
     for part in HOME._fields:
         assert shelf.find(HOME._replace(**{part: "other"})) is None, part
@@ -75,7 +75,7 @@ def damaged(path: Path) -> dict[str, bytes]:
 
 @pytest.mark.parametrize("how", ["cut", "empty", "other", "text"])
 def test_a_damaged_word_is_none(tmp_path: Path, how: str) -> None:
-    shelf = Shelf(tmp_path)
+    shelf = WordCache(tmp_path)
     path = shelf.put(HOME, FRAMES)
     path.write_bytes(damaged(path)[how])
     assert frames_in(path) is None
@@ -84,7 +84,7 @@ def test_a_damaged_word_is_none(tmp_path: Path, how: str) -> None:
 
 
 def test_the_longest_unused_go_first(tmp_path: Path) -> None:
-    shelf = Shelf(tmp_path)
+    shelf = WordCache(tmp_path)
     paths = [shelf.put(HOME, FRAMES[:400])]
     for n in range(1, MOST_KEPT):          # as it would put them, without syncing hundreds of files to the disk
         word = HOME._replace(phrase=str(n))
@@ -102,8 +102,8 @@ def test_the_longest_unused_go_first(tmp_path: Path) -> None:
 def test_a_folder_that_cannot_be_written_is_told(tmp_path: Path) -> None:
     (tmp_path / "file").write_text("in the way", "utf-8")
     with pytest.raises(SpeechError, match="words cannot be kept in"):
-        Shelf(tmp_path / "file" / "words").put(HOME, FRAMES)
-    assert Shelf(tmp_path / "file" / "words").find(HOME) is None
+        WordCache(tmp_path / "file" / "words").put(HOME, FRAMES)
+    assert WordCache(tmp_path / "file" / "words").find(HOME) is None
 
 
 # -- making them
@@ -111,7 +111,7 @@ def test_a_folder_that_cannot_be_written_is_told(tmp_path: Path) -> None:
 
 @needs_scripts
 def test_words_are_made_once_and_then_found(tmp_path: Path) -> None:
-    shelf, spoken = Shelf(tmp_path / "words"), engine(tmp_path, SPEAKS)
+    shelf, spoken = WordCache(tmp_path / "words"), engine(tmp_path, SPEAKS)
     told: list[tuple[int, int]] = []
     choose = HOME._replace(phrase="Choose")
     why = make_words(spoken, shelf, [HOME, choose, HOME], progress=lambda *done: told.append(done))
@@ -124,7 +124,7 @@ def test_words_are_made_once_and_then_found(tmp_path: Path) -> None:
 
 @needs_scripts
 def test_a_program_that_hangs_is_asked_once(tmp_path: Path) -> None:
-    shelf, spoken = Shelf(tmp_path / "words"), engine(tmp_path, HANGS)
+    shelf, spoken = WordCache(tmp_path / "words"), engine(tmp_path, HANGS)
     why = make_words(spoken, shelf, [HOME, HOME._replace(phrase="Over"), HOME._replace(phrase="Pads")], limit_s=1)
     assert "no answer within 1 s" in why
     assert calls(tmp_path / "espeak-ng") == 2
@@ -133,7 +133,7 @@ def test_a_program_that_hangs_is_asked_once(tmp_path: Path) -> None:
 @needs_scripts
 def test_a_word_that_fails_keeps_no_other_back(tmp_path: Path) -> None:
     lines = f"if said == b'???': sys.exit('cannot say that')\n{SPEAKS}"
-    shelf, spoken = Shelf(tmp_path / "words"), engine(tmp_path, lines)
+    shelf, spoken = WordCache(tmp_path / "words"), engine(tmp_path, lines)
     why = make_words(spoken, shelf, [HOME._replace(phrase="???"), HOME])
     assert "'???'" in why
     assert "cannot say that" in why
@@ -146,7 +146,7 @@ def test_a_word_that_fails_keeps_no_other_back(tmp_path: Path) -> None:
     [(HOME._replace(voice="Anna"), "no voice 'Anna'"), (HOME._replace(language="xx"), "no voice here speaks 'xx'")],
 )
 def test_a_voice_or_language_that_is_not_there_is_told(tmp_path: Path, wanted: Spoken, told: str) -> None:
-    assert told in make_words(engine(tmp_path, SPEAKS), Shelf(tmp_path / "words"), [wanted])
+    assert told in make_words(engine(tmp_path, SPEAKS), WordCache(tmp_path / "words"), [wanted])
     assert not (tmp_path / "words").exists()
 
 
@@ -155,4 +155,4 @@ def test_a_voice_or_language_that_is_not_there_is_told(tmp_path: Path, wanted: S
     ("speaking", "told"), [("pass", "wrote nothing"), ("open(wav, 'w').write('x')", "no WAV file")]
 )
 def test_a_program_that_writes_no_sound_is_told(tmp_path: Path, speaking: str, told: str) -> None:
-    assert told in make_words(engine(tmp_path, speaking), Shelf(tmp_path / "words"), [HOME])
+    assert told in make_words(engine(tmp_path, speaking), WordCache(tmp_path / "words"), [HOME])

@@ -9,15 +9,15 @@ import pytest
 
 from tests.support.runner.workers_made import firing, load, origins, timeline_of
 from tocsin import monotime
-from tocsin.channels.device import Channel, Event, Shown
+from tocsin.channels.device import Channel, Event, ShotResult
 from tocsin.model.display.view import View
 from tocsin.model.pattern import Patterns
 from tocsin.model.rig import Rig
 from tocsin.units import NS_PER_MS, NS_PER_S
 from tocsin.workers.bench import Bench
-from tocsin.workers.main import Worker
+from tocsin.workers.main import WorkerLoop
 from tocsin.workers.pipe import Inbox, LineWriter
-from tocsin.workers.protocol import Load, Origins, Safe, Show, encode, is_urgent
+from tocsin.workers.protocol import Load, NewOrigins, Safe, ShowStatus, encode, is_urgent
 
 
 class Noted(Channel):
@@ -47,7 +47,7 @@ class Noted(Channel):
 
     def fire(self, shot, now_ns):
         self.fired.append(shot)
-        return Shown(outcome="played")
+        return ShotResult(outcome="played")
 
     def end(self, shot, now_ns):
         pass
@@ -97,7 +97,7 @@ def served(channel, each, *, inherited=False):
         ticks["all"] += 1
         each(lines, ticks["all"])
 
-    worker = Worker(channel, lines, lines, Bench(tick=tick), inherited=inherited)
+    worker = WorkerLoop(channel, lines, lines, Bench(tick=tick), inherited=inherited)
     return worker.run(), lines.said
 
 
@@ -107,7 +107,7 @@ def closely():
     return load(*firings), origins(monotime.now_ns())
 
 
-@pytest.mark.parametrize("message", [Origins((), "", 1), Safe()], ids=["hold", "safe"])
+@pytest.mark.parametrize("message", [NewOrigins((), "", 1), Safe()], ids=["hold", "safe"])
 def test_a_hold_reaches_a_worker_whose_cues_follow_closely_within_a_turn(message):
     """It used to be read once it was quiet, seconds later."""
     channel, at = Noted(), {}
@@ -136,7 +136,7 @@ def test_what_takes_long_to_read_waits_for_a_quiet_moment_but_not_for_ever():
             lines.say(*closely())
         if len(channel.fired) >= 20 and "shown" not in at:
             at["shown"] = monotime.now_ns()
-            lines.say(Show(View(phase="running")))
+            lines.say(ShowStatus(View(phase="running")))
         if channel.views and "end" not in at:
             at["end"] = monotime.now_ns()
             lines.end()
@@ -226,7 +226,7 @@ class Calm(Noted):
     tick_ns = 3600 * NS_PER_S
 
 
-@pytest.mark.parametrize("message", [Show(view=View(phase="standby")), Safe()])
+@pytest.mark.parametrize("message", [ShowStatus(view=View(phase="standby")), Safe()])
 def test_a_message_wakes_a_worker_that_has_nothing_to_do(message):
     """It would wait for an hour otherwise, for the message as well as for its end."""
     to_worker, of_conductor = os.pipe()
@@ -241,8 +241,8 @@ def test_a_message_wakes_a_worker_that_has_nothing_to_do(message):
 
     threading.Thread(target=say, daemon=True).start()
     try:
-        assert Worker(channel, inbox, writer, Bench()).run()
-        assert (channel.views, channel.made_safe) == ((1, 1) if isinstance(message, Show) else (0, 2))
+        assert WorkerLoop(channel, inbox, writer, Bench()).run()
+        assert (channel.views, channel.made_safe) == ((1, 1) if isinstance(message, ShowStatus) else (0, 2))
     finally:
         writer.finish(timeout_s=1)
         os.close(nowhere)

@@ -11,12 +11,12 @@ from tocsin import monotime
 from tocsin.model.rig import Rig
 from tocsin.workers.pipe import LONGEST_LINE, LineReader
 from tocsin.workers.protocol import (
-    Alive,
     Command,
+    DeviceEvent,
+    Heartbeat,
     Hello,
     MessageError,
     Opened,
-    Told,
     Up,
     decode_down,
     decode_up,
@@ -54,10 +54,10 @@ def test_a_worker_tells_a_line_that_is_no_message_and_goes_on():
         process.stdin.flush()
         while len(faults) <= len(NO_MESSAGES):
             told.append(decode_up(process.stdout.readline()))
-            faults += [m.event.what for m in told[-1:] if isinstance(m, Told) and m.event.kind == "fault"]
+            faults += [m.event.what for m in told[-1:] if isinstance(m, DeviceEvent) and m.event.kind == "fault"]
         assert faults == ["a line is no message"] * len(NO_MESSAGES) + ["a line is out of place"]
         assert any(isinstance(message, Opened) for message in told)
-        while not isinstance(decode_up(process.stdout.readline()), Alive):      # it still lives
+        while not isinstance(decode_up(process.stdout.readline()), Heartbeat):      # it still lives
             pass
         process.stdin.close()
         assert process.wait(LIMIT_S) == 0

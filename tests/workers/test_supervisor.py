@@ -4,7 +4,7 @@ import pytest
 
 from tests.support.runner.workers_made import TURN_NS, Stand, firing, load, origins, ready
 from tocsin.units import NS_PER_MS, NS_PER_S
-from tocsin.workers.protocol import UNSAFE, Alive, Arm, Busy, Fired, Give, Loaded, Opened
+from tocsin.workers.protocol import UNSAFE, Arm, Busy, Fired, Give, Heartbeat, Opened, TimelineLoaded
 from tocsin.workers.suspicion import STILL_NS
 
 FIRED = Fired(0, 0, "played", "", 0, 0, 0, run=1)
@@ -81,7 +81,7 @@ def test_a_predecessors_last_words_count_its_signs_of_life_do_not():
     old.dies()
     stand.turn()
     stand.heard.clear()
-    for message in (FIRED, Loaded(), Opened(now_ns=1), Alive(now_ns=1)):
+    for message in (FIRED, TimelineLoaded(), Opened(now_ns=1), Heartbeat(now_ns=1)):
         old.says(message)
     stand.turn()
     assert stand.heard == [("light", FIRED)]
@@ -127,7 +127,7 @@ def test_a_healthy_worker_that_waits_for_the_processor_is_left_alone(turn_ms):
 def test_a_worker_that_speaks_is_never_weighed():
     stand = Stand("light")
     stand.open()
-    stand.turns(10, each=lambda: stand.newest.says(Alive(now_ns=stand.now_ns)))
+    stand.turns(10, each=lambda: stand.newest.says(Heartbeat(now_ns=stand.now_ns)))
     assert not stand.notes
 
 
@@ -154,7 +154,7 @@ def hung(stand, *firings, waits_s=0.45):
     stand.supervision.send(load(*firings))
     stand.open()
     stand.supervision.send(origins(stand.now_ns))
-    stand.turns(waits_s, each=lambda: stand.newest.says(Alive(now_ns=stand.now_ns)))
+    stand.turns(waits_s, each=lambda: stand.newest.says(Heartbeat(now_ns=stand.now_ns)))
 
 
 def killed_after_s(stand, limit_s=5):
@@ -218,7 +218,7 @@ def test_a_device_is_ready_once_its_worker_can_play_what_it_was_given():
     stand.turn()
     assert not any(message == ready(stand.now_ns) for _, message in stand.heard)
     assert not stand.supervision.opened("sound")
-    stand.newest.says(Loaded())
+    stand.newest.says(TimelineLoaded())
     stand.turn()
     assert [type(message).__name__ for _, message in stand.heard] == ["Opened", "Loaded", "Told"]
     assert stand.supervision.opened("sound")
@@ -229,9 +229,9 @@ def test_a_device_that_is_absent_or_lost_meanwhile_is_told_at_once():
     stand.supervision.send(load(firing(0, 5, channel="sound")))
     stand.newest.says(ready(1))
     stand.newest.says(ready(2, "lost"))
-    stand.newest.says(Loaded())
+    stand.newest.says(TimelineLoaded())
     stand.turn()
-    assert [message.event.state for _, message in stand.heard if message != Loaded()] == ["lost"]
+    assert [message.event.state for _, message in stand.heard if message != TimelineLoaded()] == ["lost"]
 
 
 def test_of_two_timelines_the_last_one_counts():
@@ -239,7 +239,7 @@ def test_of_two_timelines_the_last_one_counts():
     stand.supervision.send(load(run=1))
     stand.supervision.send(load(run=2))
     stand.newest.says(Opened(now_ns=stand.now_ns))
-    stand.newest.says(Loaded())
+    stand.newest.says(TimelineLoaded())
     stand.turn()
     assert not stand.supervision.opened("sound")
 

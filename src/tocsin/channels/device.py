@@ -17,14 +17,14 @@ from tocsin.model.plan import ChannelName
 from tocsin.model.rig import Rig
 from tocsin.model.timeline.timeline import Timeline
 
-__all__ = ["UNANSWERED", "Channel", "DeviceState", "Event", "Shot", "Shown"]
+__all__ = ["UNANSWERED", "Channel", "DeviceState", "Event", "Shot", "ShotResult"]
 
 # Why of a strip that is ready all the same: many boards never greet.
 UNANSWERED = "bytes are sent; no answer from a board"
 DeviceState = Literal["ready", "absent", "lost", "failed"]
 
 
-class Shown(msgspec.Struct, frozen=True, kw_only=True):
+class ShotResult(msgspec.Struct, frozen=True, kw_only=True):
     """What became of a shot on the device. ``why`` is empty when played, else absent, outranked or a text.
 
     ``by`` lists the parts it went to (pads of a role), for the journal.
@@ -84,7 +84,7 @@ class Channel(ABC):
         """Get ready for a shot that is due within about 100 ms. May be followed by no fire, if origins change."""
 
     @abstractmethod
-    def fire(self, shot: Shot, now_ns: int) -> Shown:
+    def fire(self, shot: Shot, now_ns: int) -> ShotResult:
         """Begin a shot now. The device call comes first, everything else after it.
 
         Called again with the same firing and instance, with ``resumed`` set, when its end has moved: show that.

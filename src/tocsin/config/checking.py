@@ -8,10 +8,10 @@ from tocsin.config import bundle
 from tocsin.config.drills import check_in_game
 from tocsin.config.files import shown_name
 from tocsin.config.load import (
+    FileCache,
     LoadedPlan,
     Pair,
     Parsed,
-    Shelf,
     Sources,
     all_problems,
     bundled_patterns,
@@ -58,14 +58,14 @@ def check(arguments: Sequence[str], game: str | None = None) -> tuple[Problem, .
     return examine(arguments, game).problems
 
 
-def examine(arguments: Sequence[str], game: str | None = None, shelf: Shelf | None = None) -> Checked:
+def examine(arguments: Sequence[str], game: str | None = None, shelf: FileCache | None = None) -> Checked:
     """Return all problems of files, folders (all TOML files in them) and bundled names, in the order given.
 
     Each plan is checked in its game (or in ``game``), each drill with the plan that it names, each rig beside all the
     plans that are given; a rig alone is checked by itself. What a plan needs is checked with it. What is on the
     ``shelf`` is not read again; None begins with an empty one. Raises UsageError for an argument that names nothing.
     """
-    shelf = shelf or Shelf()
+    shelf = shelf or FileCache()
     over = None if game is None else shelf.parsed(GAME, bundle.find("games", game))
     pairs: list[Pair] = []
     rigs: list[Parsed] = []

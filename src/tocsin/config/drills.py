@@ -8,12 +8,12 @@ from tocsin.config import bundle
 from tocsin.config.checks.drill import check_drill
 from tocsin.config.files import file_text
 from tocsin.config.load import (
+    FileCache,
     Loaded,
     Named,
     Pair,
     Parsed,
     ProblemsError,
-    Shelf,
     Sources,
     all_problems,
     assemble,
@@ -47,7 +47,7 @@ def load_drill(drill: str, rig: str) -> LoadedDrill:
     """
     path = bundle.find("drills", drill)
     rig_path = bundle.find("rigs", rig)
-    shelf = Shelf()
+    shelf = FileCache()
     parsed = shelf.parsed(DRILL, path)
     pair = check_in_game(shelf, parsed, path)
     if pair is None:
@@ -69,7 +69,7 @@ def load_drill_texts(files: Iterable[Named]) -> LoadedDrill:
     return _joined(parsed, load_texts(file for file in files if file is not found))
 
 
-def check_in_game(shelf: Shelf, parsed: Parsed, path: Path) -> Pair | None:
+def check_in_game(shelf: FileCache, parsed: Parsed, path: Path) -> Pair | None:
     """Return the plan and game that a drill names, None if there are mistakes; all of them are reported."""
     table = parsed.table
     if not isinstance(table, DrillFile):

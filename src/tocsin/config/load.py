@@ -98,7 +98,7 @@ class Sources(NamedTuple):
     patterns: tuple[Parsed, ...]
 
 
-def load(game: str | None, plans: Sequence[str], rig: str, shelf: "Shelf | None" = None) -> Loaded:
+def load(game: str | None, plans: Sequence[str], rig: str, shelf: "FileCache | None" = None) -> Loaded:
     """Return plans with their timelines, rig and file texts; each argument is a file or a bundled name.
 
     ``game`` None takes the game that each plan names: a bundled one, or a file beside the plan. What is on the
@@ -110,7 +110,7 @@ def load(game: str | None, plans: Sequence[str], rig: str, shelf: "Shelf | None"
         raise UsageError(f"{len(plans)} plans are given", hint=f"give one to {MOST_PLANS}")
     paths = [bundle.find("plans", plan) for plan in plans]
     rig_path = bundle.find("rigs", rig)
-    shelf = shelf or Shelf()
+    shelf = shelf or FileCache()
     over = None if game is None else shelf.parsed(GAME, bundle.find("games", game))
     pairs = tuple(pair_of(shelf, path, over) for path in paths)
     return assemble(Sources(pairs, (shelf.parsed(RIG, rig_path),), bundled_patterns(shelf)))
@@ -118,7 +118,7 @@ def load(game: str | None, plans: Sequence[str], rig: str, shelf: "Shelf | None"
 
 def load_rig(rig: str) -> Rig:
     """Return a rig by itself, from a file or by its bundled name. Raises ProblemsError and UsageError as ``load``."""
-    shelf = Shelf()
+    shelf = FileCache()
     found = checked_rig(Sources((), (shelf.parsed(RIG, bundle.find("rigs", rig)),), ()), ())
     if problems := all_problems(shelf.documents()):
         raise ProblemsError(problems)
@@ -159,7 +159,7 @@ def no_such_text(what: str) -> MistakeError:
     return MistakeError(f"among the files that the run keeps there is no {what}", hint="start a new one")
 
 
-class Shelf:
+class FileCache:
     """Files from disk, each read and parsed once."""
 
     def __init__(self) -> None:
@@ -200,9 +200,9 @@ class Shelf:
     def _stated_game(self, plan: Path) -> object:
         return self.parsed(PLAN, plan).document.data.get("game")
 
-    def copy(self) -> "Shelf":
+    def copy(self) -> "FileCache":
         """Return a shelf with the same files, for a loading that may add others."""
-        shelf = Shelf()
+        shelf = FileCache()
         shelf._known |= self._known
         return shelf
 
@@ -230,13 +230,13 @@ def _table(parsed: Parsed, schema: type[T]) -> T | None:
     return parsed.table if isinstance(parsed.table, schema) else None
 
 
-def bundled_patterns(shelf: Shelf) -> tuple[Parsed, ...]:
+def bundled_patterns(shelf: FileCache) -> tuple[Parsed, ...]:
     """Return the bundled patterns, in the order of their names."""
     folder = bundle.root() / "patterns"
     return tuple(shelf.parsed(PATTERNS, folder / f"{name}.toml") for name in bundle.names("patterns"))
 
 
-def pair_of(shelf: Shelf, path: Path, over: Parsed | None) -> Pair:
+def pair_of(shelf: FileCache, path: Path, over: Parsed | None) -> Pair:
     """Return the plan at ``path`` and its game, ``over`` if that is given; a game that is nowhere is reported."""
     parsed = shelf.parsed(PLAN, path, over)
     if over is not None:

@@ -8,7 +8,7 @@ from typing import Annotated, Any, Literal, get_args
 
 import msgspec
 
-from tocsin.export.occurrences import Call, calls
+from tocsin.export.occurrences import Occurrence, calls
 from tocsin.export.source import CAUTIONS, Source
 from tocsin.model.game import Stake, Threshold, Variant
 from tocsin.model.pattern import Patterns
@@ -58,7 +58,7 @@ class PlanFacts(msgspec.Struct, frozen=True, kw_only=True):
     patterns: Patterns
 
 
-class Document(msgspec.Struct, frozen=True, kw_only=True):
+class PlanDocument(msgspec.Struct, frozen=True, kw_only=True):
     """A plan compiled in its game. All times are integer nanoseconds; intervals are half open; ``n`` counts from 0
     everywhere. The nominal match time of a point is its ``offset_ns`` and the ``match_ns`` of the segment of its anchor
     together.
@@ -72,14 +72,14 @@ class Document(msgspec.Struct, frozen=True, kw_only=True):
     cautions: tuple[str, ...]
     game: GameFacts
     plan: PlanFacts
-    calls: tuple[Call, ...]
+    calls: tuple[Occurrence, ...]
     firings: tuple[Firing, ...]
 
 
-def document(source: Source) -> Document:
+def document(source: Source) -> PlanDocument:
     """Return everything that the JSON holds."""
     timeline = source.timeline
-    return Document(
+    return PlanDocument(
         format=get_args(Format)[0],
         made_by=source.origin_lines[0],
         cautions=CAUTIONS,

@@ -8,7 +8,7 @@ from itertools import groupby
 
 import msgspec
 
-from tocsin.export.occurrences import Call, calls, display_in_words, place, shown_at
+from tocsin.export.occurrences import Occurrence, calls, display_in_words, place, shown_at
 from tocsin.export.source import Source
 from tocsin.model.plan import DEFAULT_PRIORITY, Cue
 from tocsin.model.timeline.point import PeriodSlot, Point
@@ -29,7 +29,7 @@ class Entry(msgspec.Struct, frozen=True, kw_only=True):
     only: str = ""
 
 
-class Row(msgspec.Struct, frozen=True, kw_only=True):
+class CardRow(msgspec.Struct, frozen=True, kw_only=True):
     """One reading of the display and what is called then.
 
     One entry stands for all variants; else there is one a column, None where nothing is called. ``large`` rows have a
@@ -56,7 +56,7 @@ class Group(msgspec.Struct, frozen=True, kw_only=True):
 
     heading: str
     continued: str
-    rows: tuple[Row, ...]
+    rows: tuple[CardRow, ...]
 
 
 class Content(msgspec.Struct, frozen=True, kw_only=True):
@@ -68,7 +68,7 @@ class Content(msgspec.Struct, frozen=True, kw_only=True):
     groups: tuple[Group, ...]
 
     @property
-    def rows(self) -> tuple[Row, ...]:
+    def rows(self) -> tuple[CardRow, ...]:
         """All rows, in order."""
         return tuple(row for group in self.groups for row in group.rows)
 
@@ -80,11 +80,11 @@ class Content(msgspec.Struct, frozen=True, kw_only=True):
         return (self.title, *self.columns, *headings, *(text for entry in entries for text in (entry.word, entry.why)))
 
 
-class _Run(msgspec.Struct, frozen=True, kw_only=True):
+class _Occurrences(msgspec.Struct, frozen=True, kw_only=True):
     """Occurrences of one cue that make one row: a single one, or repeats."""
 
     cue: Cue
-    calls: tuple[Call, ...]
+    calls: tuple[Occurrence, ...]
     begin: Point
     last: Point
     order: tuple[int, int]
@@ -117,11 +117,11 @@ def content(source: Source, most_columns: int) -> Content:
 # -- runs: one a row ----------------------------------------------------------------------------------------------
 
 
-def _runs(source: Source) -> list[_Run]:
+def _runs(source: Source) -> list[_Occurrences]:
     begins = {(firing.cue, firing.n): firing.begin for firing in source.timeline.firings}
     ranks = {segment.anchor: rank for rank, segment in enumerate(source.timeline.segments)}
     cues = {cue.id: cue for cue in source.plan.cues}
-    by_cue: dict[str, list[Call]] = {}
+    by_cue: dict[str, list[Occurrence]] = {}
     for call in calls(source):
         by_cue.setdefault(call.cue, []).append(call)
     runs = []
@@ -129,14 +129,14 @@ def _runs(source: Source) -> list[_Run]:
         for part in _folded(given, [begins[call.cue, call.n] for call in given], cues[cue_id].every_ns):
             begin, last = (begins[call.cue, call.n] for call in (part[0], part[-1]))
             order = (ranks.get(begin.anchor, len(ranks) + begin.anchor.startswith("call.")), begin.offset_ns)
-            runs.append(_Run(cue=cues[cue_id], calls=part, begin=begin, last=last, order=order))
+            runs.append(_Occurrences(cue=cues[cue_id], calls=part, begin=begin, last=last, order=order))
     places = {cue.id: at for at, cue in enumerate(source.plan.cues)}
     return sorted(runs, key=lambda run: (run.order, not run.is_large, places[run.cue.id]))
 
 
-def _folded(given: Sequence[Call], begins: Sequence[Point], every_ns: int | None) -> list[tuple[Call, ...]]:
+def _folded(given: Sequence[Occurrence], begins: Sequence[Point], every_ns: int | None) -> list[tuple[Occurrence, ...]]:
     """Return the occurrences with repeats put together that follow each other by ``every_ns`` in one period."""
-    parts: list[list[Call]] = []
+    parts: list[list[Occurrence]] = []
     for at, (call, begin) in enumerate(zip(given, begins, strict=True)):
         follows = (
             at > 0
@@ -154,8 +154,8 @@ def _folded(given: Sequence[Call], begins: Sequence[Point], every_ns: int | None
 # -- rows ---------------------------------------------------------------------------------------------------------
 
 
-def _rows(source: Source, runs: Iterable[_Run], columns: Sequence[str]) -> tuple[Row, ...]:
-    rows: list[Row] = []
+def _rows(source: Source, runs: Iterable[_Occurrences], columns: Sequence[str]) -> tuple[CardRow, ...]:
+    rows: list[CardRow] = []
     keys: list[tuple[Point, Point] | None] = []
     for run in runs:
         row = _row(source, run, columns)
@@ -169,7 +169,7 @@ def _rows(source: Source, runs: Iterable[_Run], columns: Sequence[str]) -> tuple
     return tuple(rows)
 
 
-def _row(source: Source, run: _Run, columns: Sequence[str]) -> Row:
+def _row(source: Source, run: _Occurrences, columns: Sequence[str]) -> CardRow:
     cue, first = run.cue, run.calls[0]
     top = max(other.priority for other in source.plan.cues)
     by_hand = run.begin.anchor.startswith("call.")
@@ -185,7 +185,7 @@ def _row(source: Source, run: _Run, columns: Sequence[str]) -> Row:
     if set(cue.patterns) == {"rumble"} and not cue.say:
         note = _joined(note, FELT)
     important = cue.priority == top > DEFAULT_PRIORITY
-    return Row(
+    return CardRow(
         reading=reading,
         note=note,
         entries=tuple(entry if column == cue.when else None for column in columns)
@@ -196,11 +196,11 @@ def _row(source: Source, run: _Run, columns: Sequence[str]) -> Row:
     )  # fmt: skip
 
 
-def _free(row: Row, other: Row) -> bool:
+def _free(row: CardRow, other: CardRow) -> bool:
     return all(mine is None or theirs is None for mine, theirs in zip(row.entries, other.entries, strict=True))
 
 
-def _together(row: Row, other: Row) -> Row:
+def _together(row: CardRow, other: CardRow) -> CardRow:
     return msgspec.structs.replace(
         row,
         entries=tuple(mine or theirs for mine, theirs in zip(row.entries, other.entries, strict=True)),
@@ -210,7 +210,7 @@ def _together(row: Row, other: Row) -> Row:
     )
 
 
-def _reading(source: Source, run: _Run) -> tuple[str, str]:
+def _reading(source: Source, run: _Occurrences) -> tuple[str, str]:
     """Return what stands at a row's left, and what must be said about it."""
     each = f"each {_every(run.cue.every_ns)}" if run.cue.every_ns and len(run.calls) > 1 else ""
     if run.begin.anchor.startswith("call."):
@@ -247,7 +247,7 @@ def _joined(*parts: str) -> str:
 # -- headings and rules -------------------------------------------------------------------------------------------
 
 
-def _headings(source: Source, run: _Run) -> tuple[str, str]:
+def _headings(source: Source, run: _Occurrences) -> tuple[str, str]:
     """Return the heading of a run's period and that of its further columns; nothing for what hangs on a mark or a call.
 
     The end of the match belongs to the period that ends there, not to the settle that follows.

@@ -16,11 +16,11 @@ class ClockHistory:
     """The origins of a run in the order in which they were set, withdrawn ones left out, and its holds."""
 
     def __init__(self, run: Iterable[records.Record]) -> None:
-        self._set: dict[tuple[str, int], list[records.Origin]] = {}
+        self._set: dict[tuple[str, int], list[records.OriginRecord]] = {}
         self._holds: list[tuple[int, int]] = []
         held_ns: int | None = None
         for record in run:
-            if isinstance(record, records.Origin):
+            if isinstance(record, records.OriginRecord):
                 self._set.setdefault((record.anchor, record.instance), []).append(record)
             elif isinstance(record, records.State):
                 if held_ns is not None and record.event == "resume" and not record.refused:
@@ -49,7 +49,7 @@ class ClockHistory:
             at_ns -= end_ns - begin_ns if at_ns < end_ns else 0
         return at_ns
 
-    def landed_ns(self, firing: records.Firing) -> int | None:
+    def landed_ns(self, firing: records.FiringRecord) -> int | None:
         """Return when a firing reached people, in nanoseconds on the shared clock, its device's delay included.
 
         None for what was never shown, and where no origin is known. What was resumed landed when it was reported, since
@@ -67,7 +67,7 @@ class ClockHistory:
         # An origin by which it would have landed before that origin was sent is not the one that it was fired by.
         return landed_ns
 
-    def _before(self, firing: records.Firing) -> Iterator[tuple[int, Origin]]:
+    def _before(self, firing: records.FiringRecord) -> Iterator[tuple[int, Origin]]:
         """Yield what the worker was told before the firing was reported, the newest first: when, and which origin."""
         for record in reversed(self._set.get((firing.anchor, firing.instance), [])):
             origin = _origin(record, record.early_ms * NS_PER_MS)
@@ -75,7 +75,7 @@ class ClockHistory:
                 yield record.at_ns, origin
 
 
-def _origin(record: records.Origin, early_ns: int = 0) -> Origin | None:
+def _origin(record: records.OriginRecord, early_ns: int = 0) -> Origin | None:
     if record.origin_ns is None:
         return None
     return Origin(

@@ -37,20 +37,20 @@ READ_BACK = ("steering",)
 FIELDS: Mapping[type, Mapping[str, Rule]] = {
     records.Header: {
         "at_ns": S, "format": S, "wall": S, "boot": S, "versions": S, "options": OPTIONS, "label": "label",
-        "files": records.FileText, "timeline": timeline.Timeline, "workers": records.Worker,
+        "files": records.FileRecord, "timeline": timeline.Timeline, "workers": records.Worker,
     },
-    records.FileText: {"name": "path", "sha256": S, "text": "file"},
+    records.FileRecord: {"name": "path", "sha256": S, "text": "file"},
     records.Worker: dict.fromkeys(("channel", "pid", "started_s"), S),
-    records.Origin: dict.fromkeys(
+    records.OriginRecord: dict.fromkeys(
         ("at_ns", "anchor", "origin_ns", "rate", "cause", "error_ms", "instance", "starts_ns", "early_ms",
          "gives"), S
     ),
     records.State: dict.fromkeys(("at_ns", "states", "event", "refused", "variant", "held_ns"), S),
-    records.Firing: dict.fromkeys(
+    records.FiringRecord: dict.fromkeys(
         ("at_ns", "cue", "n", "channel", "role", "anchor", "due_ns", "match_ns", "late_ns", "took_ns", "outcome", "why",
          "no", "instance", "by"), S
     ),
-    records.Mark: dict.fromkeys(
+    records.MarkRecord: dict.fromkeys(
         ("at_ns", "label", "begin_ns", "end_ns", "role", "by", "source", "takes_back", "open", "error_ns"), S
     ),
     records.Device: {
@@ -123,7 +123,7 @@ def _visited_table(value: dict[str, Any], rule: Rule, visit: Visit) -> dict[str,
     if rules.get("text") == "note":
         rules["text"] = S if value.get("what") in READ_BACK else "words"
     new = {key: _visited(one, rules[key], visit) for key, one in value.items()}
-    if rule is records.FileText and isinstance(new.get("text"), str) and new["text"] != value["text"]:
+    if rule is records.FileRecord and isinstance(new.get("text"), str) and new["text"] != value["text"]:
         # The reader takes another checksum for a change by hand.
         new["sha256"] = hashlib.sha256(new["text"].encode()).hexdigest()
     return new

@@ -38,7 +38,7 @@ class Trace(msgspec.Struct, frozen=True, kw_only=True):
     part: bool = False
 
 
-class Found(msgspec.Struct, frozen=True, kw_only=True):
+class NameUses(msgspec.Struct, frozen=True, kw_only=True):
     """Where a name stands. ``spelled`` counts texts that are spelled so and are no words: they are read back, and stay.
     ``unread`` are files in runs' folders that are none of Tocsin's and were not looked into."""
 
@@ -47,7 +47,7 @@ class Found(msgspec.Struct, frozen=True, kw_only=True):
     unread: tuple[Path, ...] = ()
 
 
-def traces(runs: Path, name: Name) -> Found:
+def traces(runs: Path, name: Name) -> NameUses:
     """Return where a name stands in the runs. Raises JournalError."""
     found: list[Trace] = []
     spelled = 0
@@ -61,7 +61,7 @@ def traces(runs: Path, name: Name) -> Found:
                 for (holds, text), times in _texts(line).items():
                     found += _traced(file, number, holds, text, name)
                     spelled += times if holds == "structure" and name.stands_in(text) else 0
-    return Found(traces=tuple(found), spelled=spelled, unread=tuple(unread))
+    return NameUses(traces=tuple(found), spelled=spelled, unread=tuple(unread))
 
 
 def rewrite(runs: Path, name: Name, parts: frozenset[str] = frozenset()) -> int:

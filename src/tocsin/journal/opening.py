@@ -17,14 +17,14 @@ from tocsin.journal.place import JOURNAL_NAME, cannot_write, folder_name, is_run
 from tocsin.journal.records import Header, encode, is_whole
 
 
-class Opened(NamedTuple):
+class OpenJournal(NamedTuple):
     """A run's folder and its journal, open for appending without a buffer of our own."""
 
     folder: Path
     file: io.FileIO
 
 
-def open_new(runs: Path, header: Header) -> Opened:
+def open_new(runs: Path, header: Header) -> OpenJournal:
     """Return a new folder in ``runs`` with a journal, its header already on the disk.
 
     Raises JournalError where that does not work: no permission, a full disk, a folder that is a file.
@@ -47,10 +47,10 @@ def open_new(runs: Path, header: Header) -> Opened:
         file.close()
         _take_back(folder)
         raise cannot_write(folder, error) from error
-    return Opened(folder, file)
+    return OpenJournal(folder, file)
 
 
-def open_again(folder: Path) -> Opened:
+def open_again(folder: Path) -> OpenJournal:
     """Return a run's journal, cut behind its last whole record; the torn rest of a crash is copied beside it first.
 
     Raises JournalError.
@@ -63,7 +63,7 @@ def open_again(folder: Path) -> Opened:
         _close_runs(folder.parent)
         files.close_to_others(folder, folder=True)
         files.close_to_others(path)
-        return Opened(folder, _appending(path))
+        return OpenJournal(folder, _appending(path))
     except OSError as error:
         raise cannot_write(folder, error) from error
 

@@ -9,8 +9,8 @@ from tocsin.errors import JournalError
 from tocsin.journal.clock_history import ClockHistory
 from tocsin.journal.place import same_boot
 from tocsin.journal.reader import Journal, OnBroken, newest_unfinished, reckoning
-from tocsin.journal.records import Device, Firing, FiringKey, Header, Origin, Record, State, Worker
-from tocsin.model.clock.origins import Origin as ClockOrigin
+from tocsin.journal.records import Device, FiringKey, FiringRecord, Header, OriginRecord, Record, State, Worker
+from tocsin.model.clock.origins import Origin
 
 
 class Past(msgspec.Struct, frozen=True, kw_only=True):
@@ -26,7 +26,7 @@ class Past(msgspec.Struct, frozen=True, kw_only=True):
 
     journal: Journal
     header: Header
-    origins: tuple[ClockOrigin, ...]
+    origins: tuple[Origin, ...]
     instances: dict[str, int]
     error_ms: int | None
     early_ms: int
@@ -49,7 +49,7 @@ def past_of(journal: Journal) -> Past:
     records = journal.records
     history = ClockHistory(records)
     states = [record for record in records if isinstance(record, State)]
-    origins = [record for record in records if isinstance(record, Origin)]
+    origins = [record for record in records if isinstance(record, OriginRecord)]
     variants = [state.variant for state in states if state.variant is not None]
     errors = [origin.error_ms for origin in origins if origin.error_ms is not None]
     return Past(
@@ -62,7 +62,7 @@ def past_of(journal: Journal) -> Past:
         variant=variants[-1] if variants else "",
         states=states[-1].states if states else (),
         held_ns=_held_ns(states),
-        fired=frozenset(record.key() for record in records if isinstance(record, Firing)),
+        fired=frozenset(record.key() for record in records if isinstance(record, FiringRecord)),
         given=frozenset(no for origin in origins for no in origin.gives),
         workers=workers_of(records),
         last_ns=max(record.at_ns for record in records),
@@ -92,7 +92,7 @@ def newest_past(runs: Path, boot: str, on_broken: OnBroken) -> Past:
     return past
 
 
-def _instances(origins: list[Origin]) -> dict[str, int]:
+def _instances(origins: list[OriginRecord]) -> dict[str, int]:
     counts: Counter[str] = Counter()
     for origin in origins:
         counts[origin.anchor] = max(counts[origin.anchor], origin.instance + 1)

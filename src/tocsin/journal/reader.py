@@ -15,7 +15,7 @@ import msgspec
 from tocsin.errors import BrokenRunError, JournalError, TocsinError, UsageError, reason
 from tocsin.journal.place import JOURNAL_NAME, run_folders
 from tocsin.journal.records import FORMAT, End, Header, Record, decode, is_whole
-from tocsin.journal.records import Mark as MarkRecord
+from tocsin.journal.records import MarkRecord as MarkRecord
 from tocsin.model.compiler.contradiction import contradiction
 from tocsin.model.mark import Mark, standing
 

@@ -51,7 +51,7 @@ Rate = Annotated[float, msgspec.Meta(ge=0.01, le=1000)]
 FiringKey = tuple[str, int, str, str | None, int]
 
 
-class FileText(msgspec.Struct, frozen=True, kw_only=True):
+class FileRecord(msgspec.Struct, frozen=True, kw_only=True):
     """A game, plan or rig as it was read: ``name`` says which, ``text`` is all of it."""
 
     name: str
@@ -59,13 +59,13 @@ class FileText(msgspec.Struct, frozen=True, kw_only=True):
     text: str
 
     @classmethod
-    def of(cls, name: str, text: str) -> "FileText":
+    def of(cls, name: str, text: str) -> "FileRecord":
         """Return the file's text with its SHA-256 as hexadecimal digits of its UTF-8 bytes."""
         return cls(name=name, sha256=hashlib.sha256(text.encode()).hexdigest(), text=text)
 
     def intact(self) -> bool:
         """Return whether the text still has its SHA-256."""
-        return FileText.of(self.name, self.text).sha256 == self.sha256
+        return FileRecord.of(self.name, self.text).sha256 == self.sha256
 
 
 class Worker(msgspec.Struct, frozen=True, kw_only=True):
@@ -128,12 +128,12 @@ class Header(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="h
     versions: dict[str, str] = {}
     options: dict[str, Any] = {}
     label: str = ""
-    files: tuple[FileText, ...] = ()
+    files: tuple[FileRecord, ...] = ()
     timeline: Timeline | None = None
     workers: tuple[Worker, ...] = ()
 
 
-class Origin(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="origin"):
+class OriginRecord(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="origin"):
     """An anchor's origin became known, moved, or (``origin_ns`` None) was withdrawn. ``error_ms`` is its ±, which
     holds the truth 95 times in 100."""
 
@@ -160,7 +160,7 @@ class State(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="st
     held_ns: Ns | None = None      # extra: the shared time at which the clock stopped, while held
 
 
-class Firing(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="firing"):
+class FiringRecord(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="firing"):
     """What became of a firing. ``late_ns`` is the begin of the device call minus (due minus latency), real
     nanoseconds, None without a device call; ``took_ns`` how long that call took."""
 
@@ -185,7 +185,7 @@ class Firing(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="f
         return (self.cue, self.n, self.channel, self.role, self.instance)
 
 
-class Mark(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="mark"):
+class MarkRecord(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="mark"):
     """What a person noted: a point, or with ``end_ns`` a span, on the shared clock. ``by`` is whose it was (us, also
     when empty, partner, opponent), ``source`` the key or button. ``takes_back`` is the place, from 0, among the
     journal's marks of the one that it takes back."""
@@ -242,7 +242,7 @@ class End(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="end"
     summary: Summary | None = None
 
 
-Record = Header | Origin | State | Firing | Mark | Device | Fault | Note | End
+Record = Header | OriginRecord | State | FiringRecord | MarkRecord | Device | Fault | Note | End
 
 
 class _Tagged(msgspec.Struct):

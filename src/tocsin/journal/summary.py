@@ -30,7 +30,7 @@ from tocsin.journal.records import (
     Device,
     DeviceState,
     Fault,
-    Firing,
+    FiringRecord,
     Lateness,
     Record,
     RunOutcome,
@@ -102,7 +102,7 @@ def without(summary: Summary, run: Sequence[Record], cue: str) -> Summary:
 
     What failed of it stays counted: the exit code is made of it.
     """
-    kept = [record for record in run if not (isinstance(record, Firing) and record.cue == cue)]
+    kept = [record for record in run if not (isinstance(record, FiringRecord) and record.cue == cue)]
     channels = {}
     for name, whole in summary.channels.items():
         rest = _channel(kept, name, whole.device, whole.priority)
@@ -129,10 +129,10 @@ def text_lines(
 
 def _channel(run: Iterable[Record], channel: ChannelName, state: DeviceState, priority: Priority) -> ChannelSummary:
     records = list(run)
-    firings = [record for record in records if isinstance(record, Firing) and record.channel == channel]
+    firings = [record for record in records if isinstance(record, FiringRecord) and record.channel == channel]
     faults = [record for record in records if isinstance(record, Fault) and record.channel == channel]
     restarts = sum(fault.what == RESTARTED for fault in faults)
-    kinds = (Device, Fault, Firing)
+    kinds = (Device, Fault, FiringRecord)
     lost = _lost(record for record in records if isinstance(record, kinds) and record.channel in (channel, ""))
     skipped = Counter(firing.why for firing in firings if firing.outcome == "skipped") - Counter(f.why for f in lost)
     timed = [firing for firing in firings if firing.outcome == "played" and firing.late_ns is not None]
@@ -161,12 +161,12 @@ def _trouble(fault: Fault) -> str:
     return f"{PRIORITY}: {fault.why}" if fault.what == PRIORITY else fault.what
 
 
-def _lost(records: Iterable[Device | Fault | Firing]) -> list[Firing]:
+def _lost(records: Iterable[Device | Fault | FiringRecord]) -> list[FiringRecord]:
     """Return those of one channel's firings that were skipped for want of a device or worker that had been there."""
     there: set[Role | None] = set()          # roles' pads, or None: the whole device
     never: set[Role | None] = set()          # those that are known not to be there
     fresh = False                            # a worker that was started again has not fired yet
-    lost: list[Firing] = []
+    lost: list[FiringRecord] = []
     for record in records:
         match record:
             case Device(state="ready"):
@@ -175,11 +175,11 @@ def _lost(records: Iterable[Device | Fault | Firing]) -> list[Firing]:
                 never.add(record.role)
             case Fault(what=what) if what in (RESTARTED, RESUMED):
                 fresh = True
-            case Firing(outcome="skipped", why=why):
+            case FiringRecord(outcome="skipped", why=why):
                 missed = why == LATE and fresh and not (never - there) & {record.role, None}
                 if missed or (why == ABSENT and record.role in there):
                     lost.append(record)
-            case Firing(outcome="played"):
+            case FiringRecord(outcome="played"):
                 there.add(record.role)
                 fresh = False
     return lost

@@ -18,9 +18,9 @@ from pathlib import Path
 
 from tocsin import files
 from tocsin.errors import JournalError, reason
-from tocsin.journal.opening import Opened, open_again, open_new
+from tocsin.journal.opening import OpenJournal, open_again, open_new
 from tocsin.journal.place import JOURNAL_NAME, folder_name
-from tocsin.journal.records import End, Header, Origin, Record, State, encode
+from tocsin.journal.records import End, Header, OriginRecord, Record, State, encode
 from tocsin.monotime import now_ns
 from tocsin.units import NS_PER_S
 
@@ -36,7 +36,7 @@ MOST_WAITING_BYTES = 8_000_000
 _MOST_AT_ONCE_BYTES = 65536
 
 HANGS = "the disk does not answer, what is recorded waits in memory"
-_URGENT = (Header, State, Origin, End)
+_URGENT = (Header, State, OriginRecord, End)
 
 
 class JournalWriter:
@@ -45,7 +45,7 @@ class JournalWriter:
     ``folder`` is the run's; where the journal is still being opened, the one that it will most likely be.
     """
 
-    def __init__(self, folder: Path, open_file: Callable[[], Opened]) -> None:
+    def __init__(self, folder: Path, open_file: Callable[[], OpenJournal]) -> None:
         self.folder = folder
         self._open = open_file
         self._file: io.FileIO | None = None
@@ -95,7 +95,7 @@ class JournalWriter:
         return cls._on(open_again(folder))
 
     @classmethod
-    def _on(cls, opened: Opened) -> "JournalWriter":
+    def _on(cls, opened: OpenJournal) -> "JournalWriter":
         return cls(opened.folder, lambda: opened)
 
     @property

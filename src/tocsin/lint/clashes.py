@@ -11,7 +11,7 @@ from tocsin.lint.finding import Finding, Level
 from tocsin.lint.hands import shaken_until_ns
 from tocsin.lint.limits import SEEN_NS
 from tocsin.lint.subject import Subject
-from tocsin.lint.tracks import Placed, Track, foremost, played
+from tocsin.lint.tracks import PlacedFiring, Track, foremost, played
 from tocsin.model.plan import ChannelName
 from tocsin.units import format_clock
 
@@ -29,7 +29,7 @@ def clashes(subject: Subject) -> Iterator[Finding]:
                 yield _finding(subject, track, code, loser, winner, facts)
 
 
-_Clash = tuple[str, Placed, Placed, dict[str, str]]
+_Clash = tuple[str, PlacedFiring, PlacedFiring, dict[str, str]]
 
 
 def _of(subject: Subject, track: Track) -> Iterator[_Clash]:
@@ -40,7 +40,7 @@ def _of(subject: Subject, track: Track) -> Iterator[_Clash]:
     yield from _covered(track.of("screen"), "the screen")
 
 
-def _cut(subject: Subject, placed: Sequence[Placed], where: str) -> Iterator[_Clash]:
+def _cut(subject: Subject, placed: Sequence[PlacedFiring], where: str) -> Iterator[_Clash]:
     """Yield what is kept out, or cut before it has come to its end."""
     for one in played(placed):
         if one.by is None:
@@ -54,14 +54,14 @@ def _cut(subject: Subject, placed: Sequence[Placed], where: str) -> Iterator[_Cl
             yield "cut_short", one.placed, one.by, facts
 
 
-def _needs_ns(subject: Subject, placed: Placed) -> int:
+def _needs_ns(subject: Subject, placed: PlacedFiring) -> int:
     whole_ns = placed.end_ns - placed.begin_ns
     if placed.firing.channel != "rumble":
         return whole_ns
     return min(whole_ns, shaken_until_ns(subject.plan.patterns.rumble[placed.firing.pattern]))
 
 
-def _covered(placed: Sequence[Placed], where: str) -> Iterator[_Clash]:
+def _covered(placed: Sequence[PlacedFiring], where: str) -> Iterator[_Clash]:
     """Yield what shows for less than it takes to be seen, because another cue shows in its place."""
     spans = foremost(placed)
     begins = [span.begin_ns for span in spans]
@@ -85,14 +85,14 @@ def _covered(placed: Sequence[Placed], where: str) -> Iterator[_Clash]:
             yield "hardly_shows", one, winner, facts
 
 
-def _alike(one: Placed, other: Placed) -> bool:
+def _alike(one: PlacedFiring, other: PlacedFiring) -> bool:
     """Return whether two firings of strip or screen look the same."""
     same_word = one.firing.channel == "light" or one.firing.word.lower() == other.firing.word.lower()
     return one.firing.pattern == other.firing.pattern and same_word
 
 
 def _finding(
-    subject: Subject, track: Track, code: str, loser: Placed, winner: Placed, facts: dict[str, str]
+    subject: Subject, track: Track, code: str, loser: PlacedFiring, winner: PlacedFiring, facts: dict[str, str]
 ) -> Finding:
     one = loser.firing
     facts = {
@@ -104,13 +104,13 @@ def _finding(
     return Finding(code=code, level=level, path=subject.rhythm(one.cue), facts=facts)
 
 
-def _else(loser: Placed, winner: Placed) -> str:
+def _else(loser: PlacedFiring, winner: PlacedFiring) -> str:
     """Return what mends a cut besides more time: against itself no priority helps."""
     own = loser.firing.cue == winner.firing.cue
     return "take a shorter pattern" if own else f"give '{loser.firing.cue}' the higher priority"
 
 
-def _rival(loser: Placed, winner: Placed) -> str:
+def _rival(loser: PlacedFiring, winner: PlacedFiring) -> str:
     """Return what wins, and by which rule."""
     one, other = loser.firing, winner.firing
     if one.cue == other.cue:

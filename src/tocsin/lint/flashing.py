@@ -14,7 +14,7 @@ from tocsin.lint.finding import Finding, Level
 from tocsin.lint.limits import MOST_FLASHES, STILL_STRIPES, WISE_FLASHES
 from tocsin.lint.shows import Colours, LightShow, ScreenShow
 from tocsin.lint.subject import Subject
-from tocsin.lint.tracks import Placed, Track
+from tocsin.lint.tracks import PlacedFiring, Track
 from tocsin.model.mistakes import Path
 from tocsin.model.pattern import Rgb
 from tocsin.model.safety import BLACK, linear, most_red, relative_luminance, saturated_red
@@ -227,7 +227,7 @@ class _Watch:
         first, last = np.searchsorted(self._turns[show], (before_ns, end_ns))
         return bool(len(_crowded(self._turns[show][first:last], _TURNS)))
 
-    def _shown(self, begin_ns: int, end_ns: int) -> list[tuple[str, Placed]]:
+    def _shown(self, begin_ns: int, end_ns: int) -> list[tuple[str, PlacedFiring]]:
         """Return what both devices show between two times, each with its device, in the order of begins."""
         pairs = [("strip", self._light), ("screen", self._screen)]
         shown = [(name, s.placed) for name, show in pairs for s in show.within(begin_ns, end_ns) if s.placed]
@@ -249,13 +249,13 @@ class _Watch:
         level: Level = "error" if peak.changes > _MOST else "warning"
         return Finding(code=peak.code, level=level, path=self._path(there), facts=facts)
 
-    def _path(self, there: list[Placed]) -> Path:
+    def _path(self, there: list[PlacedFiring]) -> Path:
         last = there[-1].firing
         if len({(p.firing.no, p.begin_ns) for p in there}) == 1:
             return self._subject.pattern(last.channel, last.pattern, last.cue, "cycle")
         return self._subject.rhythm(last.cue)
 
-    def _is_red(self, placed: Placed) -> bool:
+    def _is_red(self, placed: PlacedFiring) -> bool:
         patterns = self._subject.plan.patterns
         known = patterns.light if placed.firing.channel == "light" else patterns.screen
         return any(saturated_red(colour) for colour in known[placed.firing.pattern].colours)

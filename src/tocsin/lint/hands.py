@@ -17,7 +17,7 @@ from tocsin.lint.limits import (
     WEAKEST,
 )
 from tocsin.lint.subject import Subject
-from tocsin.lint.tracks import Placed, Track, played
+from tocsin.lint.tracks import PlacedFiring, Track, played
 from tocsin.lint.words import PRESS
 from tocsin.model.game import PeriodKind
 from tocsin.model.pattern import RumblePattern
@@ -151,7 +151,7 @@ def _by_period(subject: Subject, track: Track) -> Iterator[Finding]:
             yield Finding(code="press_too_early", level="warning", path=path, facts={**facts, "word": found[0]})
 
 
-def _period(subject: Subject, track: Track, placed: Placed) -> PeriodKind | None:
+def _period(subject: Subject, track: Track, placed: PlacedFiring) -> PeriodKind | None:
     for slot in subject.timeline.periods:
         inside = slot.begin_ns <= placed.begin_ns and (slot.end_ns is None or placed.begin_ns < slot.end_ns)
         if slot.anchor == track.anchor and inside:

@@ -11,7 +11,7 @@ from typing import Literal
 from tocsin.lint.finding import Finding, Level
 from tocsin.lint.limits import ANNOUNCES_NS, BREAK_OFF_NS, SIGN_OF_LIFE
 from tocsin.lint.subject import Subject
-from tocsin.lint.tracks import Placed, Track
+from tocsin.lint.tracks import PlacedFiring, Track
 from tocsin.model.plan import Cue
 from tocsin.model.timeline.point import WindowSpan
 from tocsin.units import format_clock
@@ -112,7 +112,7 @@ def _on_track(subject: Subject, span: WindowSpan, track: Track, worth: Worth) ->
         yield Finding(code="call_late", level=_level(worth), path=subject.moment(earliest.firing.cue), facts=facts)
 
 
-def _ahead(subject: Subject, track: Track, begin_ns: int) -> Iterator[Placed]:
+def _ahead(subject: Subject, track: Track, begin_ns: int) -> Iterator[PlacedFiring]:
     """Yield what begins shortly before a time or with it, and what began earlier and still shows then."""
     begins = [p.begin_ns for p in track.placed]
     near = bisect_left(begins, begin_ns - int(ANNOUNCES_NS.value))

@@ -6,7 +6,7 @@ from tocsin.lint.finding import Finding
 from tocsin.lint.hands import DRIVING
 from tocsin.lint.limits import SENSES, SIGN_OF_LIFE
 from tocsin.lint.subject import Subject
-from tocsin.lint.tracks import Placed, Track
+from tocsin.lint.tracks import PlacedFiring, Track
 from tocsin.model.plan import CHANNELS, ChannelName, Cue, Role
 
 _DOES: dict[ChannelName, str] = {"rumble": "felt", "light": "a light", "screen": "on the screen", "sound": "heard"}
@@ -45,7 +45,7 @@ def senses_of_rig(subject: Subject) -> Iterator[Finding]:
 
 def _together(subject: Subject, track: Track) -> Iterator[tuple[Cue, set[ChannelName]]]:
     """Yield each cue at each of its times with all channels that speak to its people at that instant."""
-    at: dict[int, list[Placed]] = {}
+    at: dict[int, list[PlacedFiring]] = {}
     for placed in track.placed:
         at.setdefault(placed.begin_ns, []).append(placed)
     for there in at.values():
@@ -54,7 +54,7 @@ def _together(subject: Subject, track: Track) -> Iterator[tuple[Cue, set[Channel
             yield cue, {p.firing.channel for p in there if set(cue.roles) & set(cues[p.firing.cue].roles)}
 
 
-def _first(track: Track, cue: str) -> Placed:
+def _first(track: Track, cue: str) -> PlacedFiring:
     return next(p for p in track.placed if p.firing.cue == cue)
 
 

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tocsin.lint.subject import Devices
-from tocsin.lint.tracks import Placed, Span, foremost
+from tocsin.lint.tracks import PlacedFiring, ShownSpan, foremost
 from tocsin.model.clock.schedule import Shot
 from tocsin.model.pattern import LightPattern, Patterns, Rgb, ScreenPattern
 from tocsin.model.safety import BLACK
@@ -50,7 +50,7 @@ class Fact(NamedTuple):
     phase_ns: int
 
 
-class Look(NamedTuple):
+class FrameKey(NamedTuple):
     """What decides the colours of a frame: the pattern, the nanoseconds since it began, and of a strip the share of its
     time that is left, of a screen whether the full field shows (1) or the frame alone (0)."""
 
@@ -59,19 +59,19 @@ class Look(NamedTuple):
     share: float
 
 
-class Show(ABC):
+class DeviceShow(ABC):
     """One device over a track. ``shares`` are the regions' shares of its area."""
 
     shares: NDArray[np.float64]
 
-    def __init__(self, placed: Sequence[Placed]) -> None:
+    def __init__(self, placed: Sequence[PlacedFiring]) -> None:
         self.spans = foremost(placed)
         self._begins = [span.begin_ns for span in self.spans]
         self._dark: Colours = np.zeros((len(self.shares), 3), np.uint8)
 
     def frames(self, times: Sequence[int]) -> tuple[Colours, NDArray[np.int64]]:
         """Return the different looks at times that rise, a row of the regions' colours each, and which it is when."""
-        looks: dict[Look | None, int] = {}
+        looks: dict[FrameKey | None, int] = {}
         frames: list[int] = []
         for span in self.within(times[0], times[-1] + 1):
             first, last = bisect_left(times, span.begin_ns), bisect_left(times, span.end_ns)
@@ -83,10 +83,10 @@ class Show(ABC):
         drawn: Colours = np.array([self._dark if look is None else self._drawn(look) for look in looks], np.uint8)
         return drawn, np.array(frames, np.int64)
 
-    def within(self, begin_ns: int, end_ns: int) -> list[Span]:
+    def within(self, begin_ns: int, end_ns: int) -> list[ShownSpan]:
         """Return the spans that lie in part between two times."""
         place = max(0, bisect_right(self._begins, begin_ns) - 1)
-        found: list[Span] = []
+        found: list[ShownSpan] = []
         while place < len(self.spans) and self.spans[place].begin_ns < end_ns:
             if self.spans[place].end_ns > begin_ns:
                 found.append(self.spans[place])
@@ -112,7 +112,7 @@ class Show(ABC):
         if self.spans:
             yield from [self.spans[-1].end_ns] * max(1, ways)
 
-    def _fact(self, span: Span, begin_ns: int, end_ns: int) -> Fact:
+    def _fact(self, span: ShownSpan, begin_ns: int, end_ns: int) -> Fact:
         first = max(span.begin_ns - begin_ns, 0)
         last = min(span.end_ns, end_ns) - begin_ns
         if span.placed is None:
@@ -120,36 +120,36 @@ class Show(ABC):
         return Fact(span.placed.firing.pattern, first, last, self._phase(span.placed, begin_ns + first))
 
     @abstractmethod
-    def _looks(self, placed: Placed, times: Sequence[int]) -> Iterable[tuple[Look, int]]:
+    def _looks(self, placed: PlacedFiring, times: Sequence[int]) -> Iterable[tuple[FrameKey, int]]:
         """Yield how a firing looks at times that rise, and at how many of them in a row."""
 
     @abstractmethod
-    def _drawn(self, look: Look) -> Colours:
+    def _drawn(self, look: FrameKey) -> Colours:
         """Return the colours of a look."""
 
     @abstractmethod
-    def _phase(self, placed: Placed, at_ns: int) -> int:
+    def _phase(self, placed: PlacedFiring, at_ns: int) -> int:
         """Return where in its cycle a look is."""
 
     @abstractmethod
-    def _under_way(self, placed: Placed) -> int:
+    def _under_way(self, placed: PlacedFiring) -> int:
         """Return how many changes of one place may be under way at any time."""
 
     @abstractmethod
-    def _turns(self, span: Span, placed: Placed) -> Iterable[int]:
+    def _turns(self, span: ShownSpan, placed: PlacedFiring) -> Iterable[int]:
         """Yield the turns of a look within a span, but for the jump at its begin."""
 
     @staticmethod
-    def _every(span: Span, origin_ns: int, every_ns: int) -> range:
+    def _every(span: ShownSpan, origin_ns: int, every_ns: int) -> range:
         """Return the times at whole multiples of a step from an origin, inside a span."""
         first = -(-(span.begin_ns - origin_ns) // every_ns) * every_ns + origin_ns
         return range(first, span.end_ns, every_ns)
 
 
-class LightShow(Show):
+class LightShow(DeviceShow):
     """The strip."""
 
-    def __init__(self, placed: Sequence[Placed], patterns: Patterns, devices: Devices, leds: int) -> None:
+    def __init__(self, placed: Sequence[PlacedFiring], patterns: Patterns, devices: Devices, leds: int) -> None:
         self.shares = np.full(leds, 1 / leds)
         super().__init__(placed)
         self._patterns = patterns.light
@@ -157,7 +157,7 @@ class LightShow(Show):
         self._leds = leds
 
         @lru_cache(_KEPT)
-        def colours(look: Look) -> Colours:
+        def colours(look: FrameKey) -> Colours:
             return np.array(devices.strip_colours(self._patterns[look.pattern], leds, *look[1:]), np.uint8)
 
         self._colours = colours
@@ -168,11 +168,11 @@ class LightShow(Show):
         for span in self.within(begin_ns, end_ns):
             found += [span.begin_ns, span.end_ns]
             if span.placed:
-                inside = Span(max(span.begin_ns, begin_ns), min(span.end_ns, end_ns), span.placed)
+                inside = ShownSpan(max(span.begin_ns, begin_ns), min(span.end_ns, end_ns), span.placed)
                 found += self._changes(inside, span.placed)
         return found
 
-    def _changes(self, span: Span, placed: Placed) -> Iterator[int]:
+    def _changes(self, span: ShownSpan, placed: PlacedFiring) -> Iterator[int]:
         """Yield when the colours of a pattern change within a span."""
         pattern = self._pattern(placed)
         if pattern.form == "fill":
@@ -188,25 +188,25 @@ class LightShow(Show):
         for jump_ns in jumps:
             yield from self._every(span, placed.begin_ns + jump_ns, pattern.cycle_ns)
 
-    def _looks(self, placed: Placed, times: Sequence[int]) -> Iterable[tuple[Look, int]]:
+    def _looks(self, placed: PlacedFiring, times: Sequence[int]) -> Iterable[tuple[FrameKey, int]]:
         name = placed.firing.pattern
         pattern = self._patterns[name]
         if pattern.form == "fill":
             whole_ns = max(1, placed.end_ns - placed.begin_ns)
             # As many lit LEDs look the same, so that few frames have to be kept.
             lit = (math.ceil((placed.end_ns - at_ns) / whole_ns * self._leds) for at_ns in times)
-            return [(Look(name, 0, (count - 0.5) / self._leds), 1) for count in lit]
+            return [(FrameKey(name, 0, (count - 0.5) / self._leds), 1) for count in lit]
         if pattern.form in ("solid", "stripes"):
-            return [(Look(name, 0, 1.0), len(times))]
-        return [(Look(name, (at_ns - placed.begin_ns) % pattern.cycle_ns, 1.0), 1) for at_ns in times]
+            return [(FrameKey(name, 0, 1.0), len(times))]
+        return [(FrameKey(name, (at_ns - placed.begin_ns) % pattern.cycle_ns, 1.0), 1) for at_ns in times]
 
-    def _drawn(self, look: Look) -> Colours:
+    def _drawn(self, look: FrameKey) -> Colours:
         return self._colours(look)
 
-    def _pattern(self, placed: Placed) -> LightPattern:
+    def _pattern(self, placed: PlacedFiring) -> LightPattern:
         return self._patterns[placed.firing.pattern]
 
-    def _phase(self, placed: Placed, at_ns: int) -> int:
+    def _phase(self, placed: PlacedFiring, at_ns: int) -> int:
         pattern = self._pattern(placed)
         if pattern.form == "fill":
             # What is left and of how much: the two in one number.
@@ -216,10 +216,10 @@ class LightShow(Show):
             return 0
         return (at_ns - placed.begin_ns) % pattern.cycle_ns
 
-    def _under_way(self, placed: Placed) -> int:
+    def _under_way(self, placed: PlacedFiring) -> int:
         return _WAYS[self._pattern(placed).form].behind_begin
 
-    def _turns(self, span: Span, placed: Placed) -> Iterator[int]:
+    def _turns(self, span: ShownSpan, placed: PlacedFiring) -> Iterator[int]:
         pattern = self._pattern(placed)
         ways = _WAYS[pattern.form]
         yield from [span.begin_ns] * ways.behind_begin
@@ -229,10 +229,10 @@ class LightShow(Show):
                     yield from [at_ns] * ways.half_cycle
 
 
-class ScreenShow(Show):
+class ScreenShow(DeviceShow):
     """The screen: full field, then the frame; the words on their black plate are left out of the account."""
 
-    def __init__(self, placed: Sequence[Placed], patterns: Patterns, devices: Devices) -> None:
+    def __init__(self, placed: Sequence[PlacedFiring], patterns: Patterns, devices: Devices) -> None:
         field, frame = 1 - devices.frame_share, devices.frame_share
         self.shares = np.array([field / 2, field / 2, frame / 2, frame / 2])
         super().__init__(placed)
@@ -240,7 +240,7 @@ class ScreenShow(Show):
         self._devices = devices
 
         @lru_cache(_KEPT)
-        def colours(look: Look) -> Colours:
+        def colours(look: FrameKey) -> Colours:
             """Return the two colours of the field and the two of the frame; they go by the time since the begin."""
             pattern = self._patterns[look.pattern]
             shot = Shot(firing=placed[0].firing, instance=0, begin_ns=0, end_ns=None)
@@ -260,35 +260,35 @@ class ScreenShow(Show):
                 pattern = self._pattern(span.placed)
                 found.append(self._devices.full_until_ns(pattern, _shot(span.placed)))
                 if pattern.cycle_ns:
-                    inside = Span(max(span.begin_ns, begin_ns), min(span.end_ns, end_ns), span.placed)
+                    inside = ShownSpan(max(span.begin_ns, begin_ns), min(span.end_ns, end_ns), span.placed)
                     found += self._every(inside, span.placed.begin_ns, SWELL_STEP_NS)
                     found += self._turns(inside, span.placed)
         return found
 
-    def _looks(self, placed: Placed, times: Sequence[int]) -> Iterable[tuple[Look, int]]:
+    def _looks(self, placed: PlacedFiring, times: Sequence[int]) -> Iterable[tuple[FrameKey, int]]:
         name, pattern = placed.firing.pattern, self._pattern(placed)
         full = bisect_left(times, self._devices.full_until_ns(pattern, _shot(placed)))
         if not pattern.cycle_ns:
-            return [(Look(name, 0, 1.0), full), (Look(name, 0, 0.0), len(times) - full)]
-        return [(Look(name, at_ns - placed.begin_ns, float(n < full)), 1) for n, at_ns in enumerate(times)]
+            return [(FrameKey(name, 0, 1.0), full), (FrameKey(name, 0, 0.0), len(times) - full)]
+        return [(FrameKey(name, at_ns - placed.begin_ns, float(n < full)), 1) for n, at_ns in enumerate(times)]
 
-    def _drawn(self, look: Look) -> Colours:
+    def _drawn(self, look: FrameKey) -> Colours:
         return self._colours(look)
 
-    def _pattern(self, placed: Placed) -> ScreenPattern:
+    def _pattern(self, placed: PlacedFiring) -> ScreenPattern:
         return self._patterns[placed.firing.pattern]
 
-    def _phase(self, placed: Placed, at_ns: int) -> int:
+    def _phase(self, placed: PlacedFiring, at_ns: int) -> int:
         pattern = self._pattern(placed)
         elapsed_ns = at_ns - placed.begin_ns
         full_ns = max(0, self._devices.full_until_ns(pattern, _shot(placed)) - at_ns)
         swell_ns = elapsed_ns % max(pattern.cycle_ns, _SHORTEST_SWELL_NS) if pattern.cycle_ns else 0
         return full_ns * LONGEST_NS + swell_ns
 
-    def _under_way(self, placed: Placed) -> int:
+    def _under_way(self, placed: PlacedFiring) -> int:
         return 1 if self._pattern(placed).cycle_ns else 0
 
-    def _turns(self, span: Span, placed: Placed) -> Iterator[int]:
+    def _turns(self, span: ShownSpan, placed: PlacedFiring) -> Iterator[int]:
         pattern = self._pattern(placed)
         full_ns = self._devices.full_until_ns(pattern, _shot(placed))
         if span.begin_ns < full_ns < span.end_ns:
@@ -299,5 +299,5 @@ class ScreenShow(Show):
             yield from (at_ns for at_ns in self._every(span, placed.begin_ns, half_ns) if at_ns > span.begin_ns)
 
 
-def _shot(placed: Placed) -> Shot:
+def _shot(placed: PlacedFiring) -> Shot:
     return Shot(firing=placed.firing, instance=0, begin_ns=placed.begin_ns, end_ns=placed.end_ns)

@@ -12,7 +12,7 @@ import msgspec
 from tocsin.lint.finding import Finding
 from tocsin.lint.limits import EVACUATION, EVACUATION_PAUSE_NS, HIGHEST_HZ, LOWEST_HZ
 from tocsin.lint.subject import Subject
-from tocsin.lint.tracks import Placed, Track, played
+from tocsin.lint.tracks import PlacedFiring, Track, played
 from tocsin.model.mistakes import Path
 from tocsin.model.pattern import SoundPattern
 
@@ -27,7 +27,7 @@ class _Tone(msgspec.Struct, frozen=True):
 
     begin_ns: int
     end_ns: int
-    placed: Placed
+    placed: PlacedFiring
 
 
 def sounds(subject: Subject) -> Iterator[Finding]:

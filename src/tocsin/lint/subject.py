@@ -4,7 +4,7 @@ from collections.abc import Callable, Mapping, Sequence
 from functools import cached_property
 from typing import NamedTuple
 
-from tocsin.lint.tracks import Placed, Track, tracks_of
+from tocsin.lint.tracks import PlacedFiring, Track, tracks_of
 from tocsin.model.clock.schedule import Shot
 from tocsin.model.game import Game
 from tocsin.model.mistakes import Path
@@ -88,7 +88,7 @@ class Subject:
         """Return a cue by its id."""
         return self.plan.cues[self._places[cue_id]]
 
-    def cue_of(self, placed: Placed) -> Cue:
+    def cue_of(self, placed: PlacedFiring) -> Cue:
         """Return the cue that a firing belongs to."""
         return self.cue(placed.firing.cue)
 

@@ -16,7 +16,7 @@ from tocsin.model.timeline.timeline import Firing, Timeline
 from tocsin.units import format_clock
 
 
-class Placed(msgspec.Struct, frozen=True):
+class PlacedFiring(msgspec.Struct, frozen=True):
     """A firing and the nanoseconds ``[begin_ns, end_ns)`` after its anchor's origin that it takes."""
 
     firing: Firing
@@ -24,12 +24,12 @@ class Placed(msgspec.Struct, frozen=True):
     end_ns: int
 
 
-class Span(msgspec.Struct, frozen=True):
+class ShownSpan(msgspec.Struct, frozen=True):
     """A stretch in which one firing shows, or none."""
 
     begin_ns: int
     end_ns: int
-    placed: Placed | None
+    placed: PlacedFiring | None
 
 
 class Track(msgspec.Struct, frozen=True, kw_only=True):
@@ -37,15 +37,15 @@ class Track(msgspec.Struct, frozen=True, kw_only=True):
 
     anchor: str
     variant: str
-    placed: tuple[Placed, ...]
-    channels: dict[ChannelName, tuple[Placed, ...]]
+    placed: tuple[PlacedFiring, ...]
+    channels: dict[ChannelName, tuple[PlacedFiring, ...]]
 
     @property
     def in_match(self) -> bool:
         """Whether it is part of the match rather than a mark or a call."""
         return not self.anchor.startswith(("mark.", "call."))
 
-    def of(self, channel: ChannelName) -> tuple[Placed, ...]:
+    def of(self, channel: ChannelName) -> tuple[PlacedFiring, ...]:
         """Return what a channel has to do."""
         return self.channels.get(channel, ())
 
@@ -53,7 +53,7 @@ class Track(msgspec.Struct, frozen=True, kw_only=True):
         """Return the roles whose pads shake."""
         return list(dict.fromkeys(p.firing.role for p in self.of("rumble") if p.firing.role is not None))
 
-    def pad(self, role: Role) -> tuple[Placed, ...]:
+    def pad(self, role: Role) -> tuple[PlacedFiring, ...]:
         """Return what the pads of a role have to do."""
         return tuple(p for p in self.of("rumble") if p.firing.role == role)
 
@@ -68,19 +68,19 @@ class Track(msgspec.Struct, frozen=True, kw_only=True):
 
 def tracks_of(timeline: Timeline) -> tuple[Track, ...]:
     """Return all tracks: for each anchor one, or one for each variant where variants differ on it."""
-    by_anchor: dict[str, list[Placed]] = {}
+    by_anchor: dict[str, list[PlacedFiring]] = {}
     lasts_ns = {segment.anchor: segment.lasts_ns for segment in timeline.segments}
     for firing in timeline.firings:
         by_anchor.setdefault(firing.begin.anchor, []).append(_placed(firing, lasts_ns))
     return tuple(track for anchor, placed in by_anchor.items() for track in _variants(timeline, anchor, placed))
 
 
-def _variants(timeline: Timeline, anchor: str, placed: list[Placed]) -> Iterator[Track]:
+def _variants(timeline: Timeline, anchor: str, placed: list[PlacedFiring]) -> Iterator[Track]:
     differ = any(p.firing.when for p in placed)
     placed.sort(key=lambda p: (p.begin_ns, p.firing.no))
     for variant in timeline.variants if differ else ("",):
         chosen = tuple(p for p in placed if p.firing.when in ("", variant))
-        channels: dict[ChannelName, list[Placed]] = {}
+        channels: dict[ChannelName, list[PlacedFiring]] = {}
         for p in chosen:
             channels.setdefault(p.firing.channel, []).append(p)
         yield Track(
@@ -89,12 +89,12 @@ def _variants(timeline: Timeline, anchor: str, placed: list[Placed]) -> Iterator
         )  # fmt: skip
 
 
-def _placed(firing: Firing, lasts_ns: dict[str, int | None]) -> Placed:
+def _placed(firing: Firing, lasts_ns: dict[str, int | None]) -> PlacedFiring:
     begin = firing.begin
     end_ns = begin.offset_ns + firing.lasts_ns
     if firing.held and firing.until is not None:
         end_ns = _held_until(begin, firing.until, end_ns, lasts_ns)
-    return Placed(firing, begin.offset_ns, end_ns)
+    return PlacedFiring(firing, begin.offset_ns, end_ns)
 
 
 def _held_until(begin: Point, until: Point, otherwise_ns: int, lasts_ns: dict[str, int | None]) -> int:
@@ -105,7 +105,7 @@ def _held_until(begin: Point, until: Point, otherwise_ns: int, lasts_ns: dict[st
     return otherwise_ns if own_ns is None else max(begin.offset_ns, own_ns)
 
 
-def foremost(placed: Sequence[Placed]) -> list[Span]:
+def foremost(placed: Sequence[PlacedFiring]) -> list[ShownSpan]:
     """Return what shows when, as strip and screen choose: the highest priority, the newest among equals.
 
     Spans follow each other without gaps from the first begin to the last end.
@@ -113,8 +113,8 @@ def foremost(placed: Sequence[Placed]) -> list[Span]:
     edges = sorted({p.begin_ns for p in placed} | {p.end_ns for p in placed})
     waiting = iter(placed)
     coming = next(waiting, None)
-    heap: list[tuple[int, int, int, Placed]] = []
-    spans: list[Span] = []
+    heap: list[tuple[int, int, int, PlacedFiring]] = []
+    spans: list[ShownSpan] = []
     for place, at_ns in enumerate(edges):
         while coming is not None and coming.begin_ns <= at_ns:
             heapq.heappush(heap, (-coming.firing.priority, -coming.begin_ns, -coming.firing.no, coming))
@@ -124,37 +124,37 @@ def foremost(placed: Sequence[Placed]) -> list[Span]:
         top = heap[0][3] if heap else None
         until_ns = edges[place + 1] if place + 1 < len(edges) else at_ns
         if spans and spans[-1].placed is top:
-            spans[-1] = Span(spans[-1].begin_ns, until_ns, top)
+            spans[-1] = ShownSpan(spans[-1].begin_ns, until_ns, top)
         elif until_ns > at_ns:
-            spans.append(Span(at_ns, until_ns, top))
+            spans.append(ShownSpan(at_ns, until_ns, top))
     return spans
 
 
-class Played(msgspec.Struct, frozen=True):
+class PlayedPattern(msgspec.Struct, frozen=True):
     """What became of a firing on a pad or the loudspeaker: it plays until ``end_ns``, and ``by`` cut it there or, where
     it never played, kept it out."""
 
-    placed: Placed
+    placed: PlacedFiring
     end_ns: int
-    by: Placed | None = None
+    by: PlacedFiring | None = None
 
 
-def played(placed: Iterable[Placed]) -> list[Played]:
+def played(placed: Iterable[PlacedFiring]) -> list[PlayedPattern]:
     """Return what becomes of each firing of a pad or of the sound: a higher priority that plays keeps it out, an equal
     or higher one that begins cuts it. Nothing is resumed."""
-    done: list[Played] = []
-    running: Placed | None = None
+    done: list[PlayedPattern] = []
+    running: PlacedFiring | None = None
     for p in placed:
         if running is not None and running.end_ns <= p.begin_ns:
-            done.append(Played(running, running.end_ns))
+            done.append(PlayedPattern(running, running.end_ns))
             running = None
         if running is None:
             running = p
         elif running.firing.priority > p.firing.priority:
-            done.append(Played(p, p.begin_ns, running))
+            done.append(PlayedPattern(p, p.begin_ns, running))
         else:
-            done.append(Played(running, p.begin_ns, p))
+            done.append(PlayedPattern(running, p.begin_ns, p))
             running = p
     if running is not None:
-        done.append(Played(running, running.end_ns))
+        done.append(PlayedPattern(running, running.end_ns))
     return done

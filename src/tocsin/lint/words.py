@@ -8,7 +8,7 @@ from itertools import pairwise
 from tocsin.lint.finding import Finding
 from tocsin.lint.limits import APART_NS, LONGEST_PHRASE_NS, MOST_FOR_DRIVER, SYLLABLE_NS
 from tocsin.lint.subject import Subject
-from tocsin.lint.tracks import Placed, Played, Track, played
+from tocsin.lint.tracks import PlacedFiring, PlayedPattern, Track, played
 from tocsin.model.rig import Sound
 from tocsin.model.spoken import spoken_words, word_begins_ns
 from tocsin.units import NS_PER_MS, NS_PER_S, format_clock
@@ -37,7 +37,7 @@ def _over_tones(subject: Subject, track: Track, words: dict[str, str]) -> Iterat
             yield Finding(code="speech_over_tone", level="warning", path=path, facts=facts)
 
 
-def _word_begins_ns(subject: Subject, one: Played) -> int:
+def _word_begins_ns(subject: Subject, one: PlayedPattern) -> int:
     return one.placed.begin_ns + word_begins_ns(subject.plan.patterns.sound[one.placed.firing.pattern])
 
 
@@ -85,7 +85,7 @@ def _plain(text: str) -> str:
 
 def _crowded(subject: Subject, track: Track) -> Iterator[Finding]:
     """Yield words that follow another one too soon to be read."""
-    last: Placed | None = None
+    last: PlacedFiring | None = None
     for placed in track.of("screen"):
         if last is not None and _plain(last.firing.word) != _plain(placed.firing.word):
             gap_ns = placed.begin_ns - last.begin_ns

@@ -29,7 +29,7 @@ from tocsin.runner.terminal.front_end import Faces
 from tocsin.runner.words import Speech
 from tocsin.runner.worker_events import Hearing
 from tocsin.units import NS_PER_MS, NS_PER_S
-from tocsin.workers.protocol import Arm, Load, Origins, Safe, Show
+from tocsin.workers.protocol import Arm, Load, NewOrigins, Safe, ShowStatus
 from tocsin.workers.supervisor import Supervision
 
 TURN_NS = 50 * NS_PER_MS
@@ -171,7 +171,7 @@ class Conductor:
     def _finish(self, ending: Ending) -> Ending:
         """Make everything safe, hear the last reports, count what never came."""
         stage, ended_ns = self.stage, monotime.now_ns()
-        stage.supervision.send(Origins((), stage.match.lifecycle.variant, stage.run_no))
+        stage.supervision.send(NewOrigins((), stage.match.lifecycle.variant, stage.run_no))
         stage.supervision.send(Safe())
         stage.supervision.send(Arm(None))
         self._armed = False
@@ -244,7 +244,7 @@ class Conductor:
             if match.lifecycle.phase in ("waiting", "running", "held") and not self._armed:
                 stage.supervision.send(Arm(stage.rig.priority))
                 self._armed = True
-            stage.supervision.send(Origins(match.origins(), match.lifecycle.variant, stage.run_no))
+            stage.supervision.send(NewOrigins(match.origins(), match.lifecycle.variant, stage.run_no))
             self._faces.origins(match.origins(), match.lifecycle.variant)
             if started and not match.armed:
                 match.armed = True
@@ -255,7 +255,7 @@ class Conductor:
             match.given.clear()
         status = self._statuses.take_new(self._result, now_ns)
         if status is not None:
-            stage.supervision.send(Show(status), "screen")
+            stage.supervision.send(ShowStatus(status), "screen")
             self._faces.show(status)
 
     def _begin_record(self, now_ns: int) -> None:

@@ -165,7 +165,7 @@ class Stage:
         heading = Heading(
             options={**msgspec.to_builtins(options, enc_hook=str), "plan_no": self.plan_no, **piece.facts},
             label=options.label,
-            files=tuple(records.FileText.of(file.name, file.text) for file in piece.files.files),
+            files=tuple(records.FileRecord.of(file.name, file.text) for file in piece.files.files),
         )
         record = RunRecord(self._runs, heading)
         for channel, event in self.board.events(now_ns):

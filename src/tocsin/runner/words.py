@@ -12,12 +12,12 @@ from tocsin.model.plan import ChannelName, Plan
 from tocsin.model.rig import Sound
 from tocsin.model.spoken import MOST_PHRASES, left_to_coach, spoken_words, too_many_words
 from tocsin.runner.stage import Stage
-from tocsin.speech.cache import Shelf, Spoken, words_folder
+from tocsin.speech.cache import Spoken, WordCache, words_folder
 from tocsin.speech.engine import Engine
 from tocsin.speech.engines import engine_of_system, mend_of_system
 from tocsin.speech.synthesis import make_words
 from tocsin.units import NS_PER_S
-from tocsin.workers.protocol import Words
+from tocsin.workers.protocol import SpokenWords
 
 PATIENCE_NS = 2 * NS_PER_S             # what takes longer is told
 ONLY_SHOWN = "words are only shown"
@@ -29,14 +29,14 @@ _LATE = "not made when the clock started: some are only shown"
 class Speech:
     """The words that the sound is to speak. ``ring`` is called from a thread whenever there is something new."""
 
-    def __init__(self, ring: Callable[[], None], engine: Engine | None = None, shelf: Shelf | None = None) -> None:
+    def __init__(self, ring: Callable[[], None], engine: Engine | None = None, shelf: WordCache | None = None) -> None:
         self._ring = ring
         self._engine = engine or engine_of_system()
-        self._shelf = shelf or Shelf(words_folder())
+        self._shelf = shelf or WordCache(words_folder())
         self._wish: dict[str, Spoken] = {}
         self._for_coach = False                    # whether all is left to the coach
         self._too_many = 0
-        self._words = Words()
+        self._words = SpokenWords()
         self._tried: dict[Spoken, str] = {}        # and why it could not be made
         self._making: tuple[Spoken, ...] = ()
         self._made: SimpleQueue[str] = SimpleQueue()
@@ -58,9 +58,9 @@ class Speech:
             self._wish, self._for_coach = wish, for_coach
             self._look_up()
 
-    def words(self, channel: ChannelName) -> Words:
+    def words(self, channel: ChannelName) -> SpokenWords:
         """Return what a channel's worker gets of the words that are there."""
-        return self._words if channel == "sound" else Words()
+        return self._words if channel == "sound" else SpokenWords()
 
     def turn(self, stage: Stage, now_ns: int) -> None:
         """Hear what was made; in standby let the sound have it, at no other time is there time to load it."""
@@ -88,7 +88,7 @@ class Speech:
         """Find the words, and begin to make those that are not there."""
         found = {cue: path for cue, spoken in self._wish.items() if (path := self._shelf.find(spoken)) is not None}
         lacking = [spoken for cue, spoken in self._wish.items() if cue not in found]
-        self._words = Words(files={cue: str(path) for cue, path in found.items()}, note=self._note(lacking))
+        self._words = SpokenWords(files={cue: str(path) for cue, path in found.items()}, note=self._note(lacking))
         untried = tuple(dict.fromkeys(spoken for spoken in lacking if spoken not in self._tried))
         if untried and self._engine is not None and not self._making:
             self._making = untried

@@ -7,7 +7,7 @@ from tocsin.model.plan import ChannelName
 from tocsin.runner.actions import Actions
 from tocsin.runner.match.match import due_firings
 from tocsin.runner.stage import Stage
-from tocsin.workers.protocol import Fired, Granted, Loaded, Opened, Told, Up
+from tocsin.workers.protocol import DeviceEvent, Fired, Granted, Opened, TimelineLoaded, Up
 from tocsin.workers.supervisor import Note
 
 _LEVEL = "level"                       # of a notice: how loud the sound is
@@ -28,9 +28,9 @@ class Hearing:
                 if channel == "screen" and message.why == records.ABSENT and not self._stage.front.opened:
                     return
                 self.fired(channel, message, now_ns)
-            case Told():
+            case DeviceEvent():
                 self.told(channel, message.event, now_ns)
-            case Loaded():
+            case TimelineLoaded():
                 self._stage.awaited.discard(channel)
             case Granted():
                 self._stage.priorities[channel] = message.priority

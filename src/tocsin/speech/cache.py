@@ -41,7 +41,7 @@ def words_folder() -> Path:
     return platformdirs.user_cache_path("tocsin", appauthor=False) / "words"
 
 
-class Shelf:
+class WordCache:
     """A folder of words."""
 
     def __init__(self, folder: Path) -> None:

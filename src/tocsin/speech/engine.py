@@ -38,7 +38,7 @@ class Voice(NamedTuple):
     languages: tuple[str, ...]
 
 
-class Call(NamedTuple):
+class Invocation(NamedTuple):
     """Arguments of a program, what it reads on its standard input, and what its environment holds beside ours."""
 
     arguments: tuple[str, ...]
@@ -73,7 +73,7 @@ class Engine(ABC):
                 _kill(self._running)
 
     @abstractmethod
-    def _listing(self) -> Call:
+    def _listing(self) -> Invocation:
         """Return the call that prints all voices."""
 
     @abstractmethod
@@ -81,10 +81,10 @@ class Engine(ABC):
         """Return the voices of what that call printed."""
 
     @abstractmethod
-    def _speaking(self, phrase: str, voice: Voice, wav: Path) -> Call:
+    def _speaking(self, phrase: str, voice: Voice, wav: Path) -> Invocation:
         """Return the call that writes a phrase to a file."""
 
-    def _run(self, call: Call, limit_s: float) -> str:
+    def _run(self, call: Invocation, limit_s: float) -> str:
         """Run the program to its end; return what it printed."""
         with tempfile.TemporaryFile() as said, tempfile.TemporaryFile() as out, tempfile.TemporaryFile() as errors:
             said.write(call.said)
@@ -104,7 +104,7 @@ class Engine(ABC):
                 raise SpeechError(f"{self.name} failed: {_last_line(errors.read()) or f'exit code {code}'}")
             return out.read().decode("utf-8", "replace")
 
-    def _start(self, call: Call, said: int, out: int, errors: int) -> "subprocess.Popen[bytes]":
+    def _start(self, call: Invocation, said: int, out: int, errors: int) -> "subprocess.Popen[bytes]":
         with self._lock:
             if self._stopped:
                 raise SpeechError(f"{self.name} was stopped")

@@ -10,7 +10,7 @@ import sys
 from pathlib import Path
 from typing import ClassVar
 
-from tocsin.speech.engine import Call, Engine, Voice
+from tocsin.speech.engine import Engine, Invocation, Voice
 
 # " 2  en-us           --/M      English_(America)  gmw/en-US            (en 3)": priority, language, age and gender,
 # name, file, other languages with a priority each. Only names are longer than their column.
@@ -48,8 +48,8 @@ class EspeakEngine(Engine):
 
     name: ClassVar[str] = "espeak-ng"
 
-    def _listing(self) -> Call:
-        return Call(("--voices",))
+    def _listing(self) -> Invocation:
+        return Invocation(("--voices",))
 
     def _voices_in(self, text: str) -> tuple[Voice, ...]:
         found: list[tuple[int, Voice]] = []
@@ -64,9 +64,9 @@ class EspeakEngine(Engine):
             found.append((rank, Voice(match["name"].replace("_", " ").strip(), match["file"], own)))
         return tuple(voice for _, voice in sorted(found, key=lambda entry: entry[0]))
 
-    def _speaking(self, phrase: str, voice: Voice, wav: Path) -> Call:
+    def _speaking(self, phrase: str, voice: Voice, wav: Path) -> Invocation:
         # -b 1: the phrase is UTF-8; -z: no pause behind it.
-        return Call(("-v", voice.key, "-b", "1", "-z", "-w", str(wav), "--stdin"), phrase.encode())
+        return Invocation(("-v", voice.key, "-b", "1", "-z", "-w", str(wav), "--stdin"), phrase.encode())
 
 
 class SayEngine(Engine):
@@ -74,16 +74,16 @@ class SayEngine(Engine):
 
     name: ClassVar[str] = "say"
 
-    def _listing(self) -> Call:
-        return Call(("-v", "?"))
+    def _listing(self) -> Invocation:
+        return Invocation(("-v", "?"))
 
     def _voices_in(self, text: str) -> tuple[Voice, ...]:
         lines = (match for line in text.splitlines() if (match := _SAY_LINE.match(line)))
         return tuple(Voice(m["name"], m["name"], (m["language"].replace("_", "-"),)) for m in lines)
 
-    def _speaking(self, phrase: str, voice: Voice, wav: Path) -> Call:
+    def _speaking(self, phrase: str, voice: Voice, wav: Path) -> Invocation:
         form = ("--file-format=WAVE", "--data-format=LEI16@22050")
-        return Call(("-v", voice.key, "-o", str(wav), *form, "-f", "-"), phrase.encode())
+        return Invocation(("-v", voice.key, "-o", str(wav), *form, "-f", "-"), phrase.encode())
 
 
 class WindowsEngine(Engine):
@@ -91,16 +91,16 @@ class WindowsEngine(Engine):
 
     name: ClassVar[str] = "System.Speech"
 
-    def _listing(self) -> Call:
-        return Call((*_POWERSHELL, _LIST_VOICES))
+    def _listing(self) -> Invocation:
+        return Invocation((*_POWERSHELL, _LIST_VOICES))
 
     def _voices_in(self, text: str) -> tuple[Voice, ...]:
         lines = (line.strip("\ufeff\r ").split("\t") for line in text.splitlines() if "\t" in line)
         return tuple(Voice(name, name, (language,)) for language, name in lines)
 
-    def _speaking(self, phrase: str, voice: Voice, wav: Path) -> Call:
+    def _speaking(self, phrase: str, voice: Voice, wav: Path) -> Invocation:
         environment = {"TOCSIN_VOICE": voice.key, "TOCSIN_WAV": str(wav)}
-        return Call((*_POWERSHELL, _SPEAK), base64.b64encode(phrase.encode()), environment)
+        return Invocation((*_POWERSHELL, _SPEAK), base64.b64encode(phrase.encode()), environment)
 
 
 _OF_SYSTEM: dict[str, tuple[str, type[Engine], str]] = {

@@ -4,7 +4,7 @@ import tempfile
 from collections.abc import Callable, Iterable
 from pathlib import Path
 
-from tocsin.speech.cache import Shelf, Spoken
+from tocsin.speech.cache import Spoken, WordCache
 from tocsin.speech.choice import voice_for
 from tocsin.speech.engine import Engine, HangsError, SpeechError, Voice
 from tocsin.speech.loudness import levelled
@@ -15,7 +15,11 @@ Progress = Callable[[int, int], None]
 
 
 def make_words(
-    engine: Engine, shelf: Shelf, wanted: Iterable[Spoken], limit_s: float = LIMIT_S, progress: Progress | None = None
+    engine: Engine,
+    shelf: WordCache,
+    wanted: Iterable[Spoken],
+    limit_s: float = LIMIT_S,
+    progress: Progress | None = None,
 ) -> str:
     """Make words and keep them; return why some could not be made, or nothing.
 

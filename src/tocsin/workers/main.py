@@ -15,7 +15,7 @@ from pathlib import Path
 from types import FrameType
 
 from tocsin import monotime
-from tocsin.channels.device import Channel, Event, Shot, Shown
+from tocsin.channels.device import Channel, Event, Shot, ShotResult
 from tocsin.model.clock.schedule import Order, Schedule
 from tocsin.model.plan import CHANNELS, ChannelName
 from tocsin.model.rig import Rig
@@ -26,26 +26,26 @@ from tocsin.workers.bench import Bench, bench_of_environment
 from tocsin.workers.pipe import Inbox, LineWriter
 from tocsin.workers.protocol import (
     UNSAFE,
-    Alive,
     Arm,
     Busy,
     Command,
+    DeviceEvent,
     Down,
     Fired,
+    FiringOutcome,
     Give,
     Granted,
+    Heartbeat,
     Hello,
     Load,
-    Loaded,
     MessageError,
+    NewOrigins,
     Opened,
-    Origins,
-    Outcome,
     Safe,
-    Show,
-    Told,
+    ShowStatus,
+    SpokenWords,
+    TimelineLoaded,
     Up,
-    Words,
     decode_down,
     encode,
     is_urgent,
@@ -78,7 +78,7 @@ def latency_ns(name: ChannelName, rig: Rig) -> int:
     return device.latency_ns if device else 0
 
 
-class Worker:
+class WorkerLoop:
     """A channel, its schedule, and the lines to and from the conductor."""
 
     def __init__(
@@ -153,13 +153,13 @@ class Worker:
         self._announce(now_ns)
         if now_ns - self._alive_ns >= ALIVE_NS:
             self._alive_ns = now_ns
-            self._writer.send(encode(Alive(now_ns=now_ns)), droppable=True)
+            self._writer.send(encode(Heartbeat(now_ns=now_ns)), droppable=True)
 
     def _answer_loads(self) -> None:
         """Say that a timeline is ready once what was sent behind it has been done too: the next firing is played."""
         if self._loads and not self._inbox.any(lambda line: True):
             for _ in range(self._loads):
-                self._send(Loaded())
+                self._send(TimelineLoaded())
             self._loads = 0
 
     def _may_read(self, now_ns: int) -> bool:
@@ -199,7 +199,7 @@ class Worker:
             self._channel.end(shot, now_ns)
             return None
         if order.verb == "skip":
-            return self._report(shot, Shown(outcome="skipped", why=order.why))
+            return self._report(shot, ShotResult(outcome="skipped", why=order.why))
         began_ns = monotime.now_ns()
         shown = self._channel.fire(shot, began_ns)
         took_ns = monotime.now_ns() - began_ns
@@ -212,7 +212,7 @@ class Worker:
         return self._report(shot, shown, shown.outcome, began_ns - shot.begin_ns, took_ns)
 
     def _report(
-        self, shot: Shot, shown: Shown, outcome: Outcome = "skipped", late_ns: int | None = None,
+        self, shot: Shot, shown: ShotResult, outcome: FiringOutcome = "skipped", late_ns: int | None = None,
         took_ns: int | None = None,
     ) -> Fired:  # fmt: skip
         return Fired(
@@ -233,16 +233,16 @@ class Worker:
         match message:
             case Load():
                 self._load(message)
-            case Origins() | Give() if message.run != self._run:
+            case NewOrigins() | Give() if message.run != self._run:
                 return                                 # of a run that this worker no longer plays
-            case Origins():
+            case NewOrigins():
                 self._schedule.withdraw()
                 self._schedule.choose(message.variant)
                 for origin in message.origins:
                     self._schedule.set_origin(origin)
             case Give():
                 self._schedule.give(message.numbers)
-            case Show():
+            case ShowStatus():
                 self._channel.view(message.view, now_ns)
             case Command():
                 self._tell(self._channel.command(message.verb, now_ns))
@@ -302,13 +302,13 @@ class Worker:
         for event in events:
             if event.kind == "device" and not event.what:
                 self._owed = event.state == "lost" or (self._owed and event.state != "ready")
-            self._send(Told(event))
+            self._send(DeviceEvent(event))
 
     def _send(self, message: Up) -> None:
         self._writer.send(encode(message))
 
 
-def _samples_of(words: Words) -> dict[str, bytes]:
+def _samples_of(words: SpokenWords) -> dict[str, bytes]:
     """Return the samples of words by cue; one that has been damaged or taken away since it was found is left out."""
     found = {file: frames_in(Path(file)) for file in set(words.files.values())}       # many cues may say the same
     return {cue: frames for cue, file in words.files.items() if (frames := found[file]) is not None}
@@ -340,7 +340,7 @@ def main(arguments: Sequence[str]) -> int:
         if not isinstance(hello, Hello):
             raise ValueError("the first line must be a hello")
         channel = channel_of(arguments[0], hello.rig)
-        worker = Worker(channel, inbox, writer, bench_of_environment(), inherited=hello.inherited)
+        worker = WorkerLoop(channel, inbox, writer, bench_of_environment(), inherited=hello.inherited)
 
         def on_signal(number: int, frame: FrameType | None) -> None:
             worker.leave()

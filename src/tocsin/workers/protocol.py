@@ -1,7 +1,8 @@
 """The JSON lines between conductor and workers, one typed message each.
 
-Down: ``Hello``, ``Load``, ``Origins``, ``Give``, ``Show``, ``Command``, ``Arm``, ``Safe``. The end of the pipe means
-that the conductor is gone. Up: ``Opened``, ``Loaded``, ``Alive``, ``Busy``, ``Fired``, ``Told``, ``Granted``.
+Down: ``Hello``, ``Load``, ``NewOrigins``, ``Give``, ``ShowStatus``, ``Command``, ``Arm``, ``Safe``. The end of the pipe
+means that the conductor is gone. Up: ``Opened``, ``TimelineLoaded``, ``Heartbeat``, ``Busy``, ``Fired``,
+``DeviceEvent``, ``Granted``.
 """
 
 from typing import Literal, TypeVar
@@ -18,7 +19,7 @@ from tocsin.readable import utf8_json
 
 T = TypeVar("T")
 
-Outcome = Literal["played", "resumed", "skipped", "failed"]
+FiringOutcome = Literal["played", "resumed", "skipped", "failed"]
 UNSAFE = 75                            # exit code of a worker whose device could not be reached to be made safe
 
 
@@ -31,7 +32,7 @@ class Hello(msgspec.Struct, frozen=True, tag="hello"):
     inherited: bool = False
 
 
-class Words(msgspec.Struct, frozen=True):
+class SpokenWords(msgspec.Struct, frozen=True):
     """Words that are spoken: ``files`` by cue. ``note`` says why words are not spoken, or is empty."""
 
     files: dict[str, str] = {}
@@ -46,10 +47,10 @@ class Load(msgspec.Struct, frozen=True, tag="load"):
     patterns: Patterns
     run: int = 0
     done: tuple[tuple[int, int], ...] = ()
-    words: Words = Words()
+    words: SpokenWords = SpokenWords()
 
 
-class Origins(msgspec.Struct, frozen=True, tag="origins"):
+class NewOrigins(msgspec.Struct, frozen=True, tag="origins"):
     """All origins of a run that hold from now on, and the variant; none while held and after the end."""
 
     origins: tuple[Origin, ...]
@@ -64,7 +65,7 @@ class Give(msgspec.Struct, frozen=True, tag="give"):
     run: int = 0
 
 
-class Show(msgspec.Struct, frozen=True, tag="show"):
+class ShowStatus(msgspec.Struct, frozen=True, tag="show"):
     """What the faces show; only the screen takes it."""
 
     view: View
@@ -86,7 +87,7 @@ class Safe(msgspec.Struct, frozen=True, tag="safe"):
     """Make the device safe now."""
 
 
-Down = Hello | Load | Origins | Give | Show | Command | Arm | Safe
+Down = Hello | Load | NewOrigins | Give | ShowStatus | Command | Arm | Safe
 
 
 class Opened(msgspec.Struct, frozen=True, tag="opened"):
@@ -95,11 +96,11 @@ class Opened(msgspec.Struct, frozen=True, tag="opened"):
     now_ns: int
 
 
-class Loaded(msgspec.Struct, frozen=True, tag="loaded"):
+class TimelineLoaded(msgspec.Struct, frozen=True, tag="loaded"):
     """The timeline is ready to fire."""
 
 
-class Alive(msgspec.Struct, frozen=True, tag="alive"):
+class Heartbeat(msgspec.Struct, frozen=True, tag="alive"):
     """A sign of life, ten times a second."""
 
     now_ns: int
@@ -119,7 +120,7 @@ class Fired(msgspec.Struct, frozen=True, tag="fired"):
 
     no: int
     instance: int
-    outcome: Outcome
+    outcome: FiringOutcome
     why: str
     begin_ns: int
     late_ns: int | None
@@ -128,7 +129,7 @@ class Fired(msgspec.Struct, frozen=True, tag="fired"):
     run: int = 0
 
 
-class Told(msgspec.Struct, frozen=True, tag="told"):
+class DeviceEvent(msgspec.Struct, frozen=True, tag="told"):
     """A channel's event."""
 
     event: Event
@@ -141,7 +142,7 @@ class Granted(msgspec.Struct, frozen=True, tag="granted"):
     why: str = ""
 
 
-Up = Opened | Loaded | Alive | Busy | Fired | Told | Granted
+Up = Opened | TimelineLoaded | Heartbeat | Busy | Fired | DeviceEvent | Granted
 
 _down: msgspec.json.Decoder[Down] = msgspec.json.Decoder(Down)
 _up: msgspec.json.Decoder[Up] = msgspec.json.Decoder(Up)

@@ -16,15 +16,15 @@ from tocsin.workers.protocol import (
     Arm,
     Busy,
     Command,
+    DeviceEvent,
     Down,
     Give,
     Load,
-    Loaded,
+    NewOrigins,
     Opened,
-    Origins,
     Safe,
-    Show,
-    Told,
+    ShowStatus,
+    TimelineLoaded,
     Up,
 )
 from tocsin.workers.suspicion import Evidence, Suspicion
@@ -95,11 +95,11 @@ class Slot(msgspec.Struct):
     filled_ns: int = 0
     starting: bool = False
     takes_ns: int = TAKES_NS
-    withheld: list[Told] = msgspec.field(default_factory=list)
+    withheld: list[DeviceEvent] = msgspec.field(default_factory=list)
     load: Load | None = None
-    origins: Origins | None = None
+    origins: NewOrigins | None = None
     given: tuple[int, ...] = ()
-    show: Show | None = None
+    show: ShowStatus | None = None
     arm: Arm | None = None
 
     def fill(self, process: Process, now_ns: int) -> None:
@@ -123,7 +123,7 @@ class Slot(msgspec.Struct):
         self._keep(message)
         if self.process is not None:
             self.loads += isinstance(message, Load)
-            self.process.send(message, droppable=isinstance(message, Show))
+            self.process.send(message, droppable=isinstance(message, ShowStatus))
 
     def hear(self, message: Up | str, now_ns: int) -> list[Up | str]:
         """Take what the process said; return what of it, and of what was withheld, is to be told now."""
@@ -134,12 +134,12 @@ class Slot(msgspec.Struct):
                 self.opened = True
             case Busy():
                 self.busy = message.on
-            case Told() if message.event.kind == "device":
+            case DeviceEvent() if message.event.kind == "device":
                 self.withheld = [told for told in self.withheld if told.event.what != message.event.what]
                 if self.loads and message.event.state == "ready":
                     self.withheld.append(message)
                     return []
-            case Loaded():
+            case TimelineLoaded():
                 self.loads = max(0, self.loads - 1)
                 if not self.loads:
                     self._note_start(now_ns)
@@ -182,11 +182,11 @@ class Slot(msgspec.Struct):
             case Load():
                 # What was told of another timeline means nothing to this one.
                 self.load, self.given, self.origins = message, (), None
-            case Origins():
+            case NewOrigins():
                 self.origins = message
             case Give():
                 self.given += message.numbers
-            case Show():
+            case ShowStatus():
                 self.show = message
             case Arm():
                 self.arm = message
@@ -196,8 +196,8 @@ class Slot(msgspec.Struct):
                 raise ValueError(f"{message} is no message for a running worker")
 
 
-def _told_at(now_ns: int, told: Told) -> Told:
-    return Told(msgspec.structs.replace(told.event, at_ns=now_ns))
+def _told_at(now_ns: int, told: DeviceEvent) -> DeviceEvent:
+    return DeviceEvent(msgspec.structs.replace(told.event, at_ns=now_ns))
 
 
 def _chances_ns(firing: Firing, origins: dict[str, Origin], done: tuple[Key, ...]) -> Iterator[int]:

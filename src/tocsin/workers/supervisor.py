@@ -16,7 +16,18 @@ from tocsin.model.plan import ChannelName
 from tocsin.model.rig import Rig
 from tocsin.units import NS_PER_MS, NS_PER_S
 from tocsin.workers.process import WorkerProcess
-from tocsin.workers.protocol import UNSAFE, Alive, Busy, Down, Give, Granted, Loaded, Opened, Told, Up
+from tocsin.workers.protocol import (
+    UNSAFE,
+    Busy,
+    DeviceEvent,
+    Down,
+    Give,
+    Granted,
+    Heartbeat,
+    Opened,
+    TimelineLoaded,
+    Up,
+)
 from tocsin.workers.slot import Maker, Process, Slot
 from tocsin.workers.suspicion import BURNT_NS, STOPPED
 
@@ -117,10 +128,10 @@ class Supervision:
             slot = self._slots.get(process.channel)
             if slot is None or message is None:
                 continue
-            slot.driven |= isinstance(message, Told) and message.event.state == "ready"
+            slot.driven |= isinstance(message, DeviceEvent) and message.event.state == "ready"
             if slot.process is process:
                 said += [(process.channel, one) for one in slot.hear(message, now_ns)]
-            elif not isinstance(message, Alive | Busy | Opened | Loaded | Granted):
+            elif not isinstance(message, Heartbeat | Busy | Opened | TimelineLoaded | Granted):
                 # A predecessor's last words still count, its signs of life do not.
                 said.append((process.channel, message))
         return said
@@ -206,7 +217,7 @@ class Supervision:
 
     def _on_message(self, process: Process, message: Up | str | None) -> None:
         self._inbox.put((process, message))
-        if not isinstance(message, Alive):         # a turn of the conductor for each would cost more than all the rest
+        if not isinstance(message, Heartbeat):         # a turn of the conductor for each would cost more than all the rest
             self._wake()
 
     def _after_death(

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tocsin.analysis.csv_table import TableError
-from tocsin.analysis.delays.film import Reference, Row, cue_times_ns, film_delays, film_rate, film_text, read_film
+from tocsin.analysis.delays.film import FilmRow, Reference, cue_times_ns, film_delays, film_rate, film_text, read_film
 from tocsin.units import NS_PER_MS
 
 TRUE_MS = {"light": 18.0, "screen": 47.3, "sound": 131.0, "driver": 92.6}
@@ -33,7 +33,7 @@ def filmed(rng, fps, *, cues=12, spread_ms=2.0, missed=0.0, misread=0.0, exact_f
             frame = float(np.ceil(seen_s * (exact_fps or fps)))
             if rng.random() < misread:
                 frame += rng.choice([-30, -10, 10, 30, 100])
-            rows.append(Row(cue, device, called_ms, None if rng.random() < missed else frame))
+            rows.append(FilmRow(cue, device, called_ms, None if rng.random() < missed else frame))
     return rows
 
 
@@ -88,7 +88,7 @@ def test_a_misread_picture_of_the_reference_is_refused_in_all():
 def test_a_picture_that_the_next_can_explain_is_not_refused():
     """All but one in one picture: the middle deviation is nothing, and still the next picture is no mistake."""
     after = {"light": 0, "driver": 9}
-    rows = [Row(cue, device, None, 100.0 * cue + by) for cue in range(1, 13) for device, by in after.items()]
+    rows = [FilmRow(cue, device, None, 100.0 * cue + by) for cue in range(1, 13) for device, by in after.items()]
     rows[-1] = rows[-1]._replace(frame=rows[-1].frame + 1)
     assert measured(rows, 120)["driver"].refused == 0
     rows[-1] = rows[-1]._replace(frame=rows[-1].frame + 2)
@@ -104,7 +104,7 @@ def test_fewer_than_six_cues_do_not_tell_how_sure_a_delay_is():
 
 def test_calls_that_were_late_are_taken_off():
     """By hand: at 100 a second the pictures are 8 apart, so 80 ms, of which the call was 30 ms late."""
-    rows = [Row(1, "light", 2000.0, 300), Row(1, "driver", 2030.0, 308)]
+    rows = [FilmRow(1, "light", 2000.0, 300), FilmRow(1, "driver", 2030.0, 308)]
     assert measured(rows, 100)["driver"].median_ms == pytest.approx(18 + 50)
     untold = [row._replace(called_ms=None) for row in rows]
     assert measured(untold, 100)["driver"].median_ms == pytest.approx(18 + 80)
@@ -141,7 +141,7 @@ def test_without_the_reference_nothing_is_measured():
     with pytest.raises(TableError, match="no frame of light"):
         film_delays(rows, 120, REFERENCE)
     with pytest.raises(TableError, match="no cue shows light and another"):
-        film_delays([Row(1, "light", 0.0, 5), Row(2, "screen", 0.0, 9)], 120, REFERENCE)
+        film_delays([FilmRow(1, "light", 0.0, 5), FilmRow(2, "screen", 0.0, 9)], 120, REFERENCE)
 
 
 HEAD = "cue,device,called_ms,frame"
@@ -191,12 +191,12 @@ def test_a_table_that_came_back_from_a_spreadsheet_is_read(parted):
     lines = ["Cue;Device;called_ms;Frame", "1;light;2000,250;812", "1;screen;2000,300;812,5", ";;;", "2;light;3700,9;"]
     text = "\ufeff" + "\r\n".join(lines).replace(";", parted)
     assert read_film(text, DEVICES) == (
-        Row(1, "light", 2000.25, 812.0), Row(1, "screen", 2000.3, 812.5), Row(2, "light", 3700.9, None)
+        FilmRow(1, "light", 2000.25, 812.0), FilmRow(1, "screen", 2000.3, 812.5), FilmRow(2, "light", 3700.9, None)
     )  # fmt: skip
 
 
 ROWS = st.builds(
-    Row, st.integers(1, 30), st.sampled_from(DEVICES), st.integers(0, 10**6).map(lambda n: n / 8),
+    FilmRow, st.integers(1, 30), st.sampled_from(DEVICES), st.integers(0, 10**6).map(lambda n: n / 8),
     st.one_of(st.none(), st.integers(0, 99_999).map(float)),
 )  # fmt: skip
 
@@ -204,5 +204,5 @@ ROWS = st.builds(
 @given(st.lists(ROWS, min_size=1, unique_by=lambda row: row[:2]))
 def test_a_written_table_is_read_as_it_was(rows):
     if all(row.frame is None for row in rows):
-        rows = [*rows, Row(31, "light", 0.0, 1.0)]
+        rows = [*rows, FilmRow(31, "light", 0.0, 1.0)]
     assert read_film(film_text(rows), DEVICES) == tuple(rows)

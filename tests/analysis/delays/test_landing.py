@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tocsin.analysis.delays.estimates import Reading
+from tocsin.analysis.delays.estimates import Estimate
 from tocsin.analysis.delays.landing import Delay, apart_ms, landings, latencies_ms, verdict
 
 
@@ -12,7 +12,7 @@ def delays(**found_ms):
     return [
         Delay(
             device=device, method="film",
-            reading=Reading(mean_ms=ms, median_ms=ms, error_ms=1.0, spread_ms=1.0, n=10),
+            reading=Estimate(mean_ms=ms, median_ms=ms, error_ms=1.0, spread_ms=1.0, n=10),
         )
         for device, ms in found_ms.items()
     ]

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import settings
 from scipy.signal import chirp
 
-from tocsin.analysis.delays.onset import Block, onset, sample_clock
+from tocsin.analysis.delays.onset import SampleBlock, onset, sample_clock
 
 RATE_HZ = 48_000
 BIAS_MS, SPREAD_MS = 5.0, 10.0             # what a vigilance test's device may be off by
@@ -88,7 +88,7 @@ def blocks(rng, *, size=512, count=1500, off_ppm=0.0, late_ms=0.0):
     """Return blocks of a recording that began at 1 s, as they came in: each whole, and up to ``late_ms`` late."""
     rate = RATE_HZ * (1 + off_ppm / 1e6)
     return [
-        Block(n * size, round(1e9 + n * size / rate * 1e9 + rng.expovariate(1 / (late_ms + 1e-9)) * 1e6))
+        SampleBlock(n * size, round(1e9 + n * size / rate * 1e9 + rng.expovariate(1 / (late_ms + 1e-9)) * 1e6))
         for n in range(1, count + 1)
     ]
 

@@ -13,11 +13,11 @@ from scipy import stats
 from tocsin.analysis.reactions.order import CATCH, Trial, order_of
 from tocsin.analysis.reactions.scores import (
     LAPSE_SHORT_MS,
-    Answer,
+    ConfidenceInterval,
     Delays,
-    Interval,
     Reaction,
-    Session,
+    ReactionTest,
+    TrialAnswer,
     fewest_for_both_sides,
     interval_ms,
     judge,
@@ -45,7 +45,7 @@ def trial(condition=LIGHT, *, practice=False, no=0):
 
 def answer(ms=None, condition=LIGHT, **late_ms):
     """Return an answer ``ms`` after its signal; ``late_ms`` is by how much a channel's device was told later."""
-    return Answer(
+    return TrialAnswer(
         trial=trial(condition),
         fired_ns={channel: NOW_NS + round(late_ms.get(channel, 0) * NS_PER_MS) for channel in condition},
         answer_ns=None if ms is None else NOW_NS + round(ms * NS_PER_MS),
@@ -71,25 +71,25 @@ def test_an_answer_counts_from_100_ms_to_the_end_of_its_window(ms, outcome):
 
 
 def test_a_press_before_the_signal_is_a_false_start():
-    assert judge(Answer(trial=trial(), answer_ns=NOW_NS)).outcome == "false_start"
+    assert judge(TrialAnswer(trial=trial(), answer_ns=NOW_NS)).outcome == "false_start"
 
 
 def test_on_a_catch_a_press_is_a_false_start_and_stillness_is_right():
-    assert judge(Answer(trial=trial(CATCH), answer_ns=NOW_NS)).outcome == "false_start"
-    assert judge(Answer(trial=trial(CATCH))).outcome == "held"
+    assert judge(TrialAnswer(trial=trial(CATCH), answer_ns=NOW_NS)).outcome == "false_start"
+    assert judge(TrialAnswer(trial=trial(CATCH))).outcome == "held"
 
 
 @pytest.mark.parametrize("pressed_ns", [None, NOW_NS + 300 * NS_PER_MS])
 def test_a_pair_of_which_one_device_failed_counts_nowhere(pressed_ns):
-    half = Answer(trial=trial(BOTH), fired_ns={"rumble": NOW_NS}, answer_ns=pressed_ns)
+    half = TrialAnswer(trial=trial(BOTH), fired_ns={"rumble": NOW_NS}, answer_ns=pressed_ns)
     assert judge(half).outcome == "void"
-    assert judge(Answer(trial=trial(BOTH))).outcome == "void"
+    assert judge(TrialAnswer(trial=trial(BOTH))).outcome == "void"
 
 
 def test_a_press_before_the_second_device_was_told_is_a_false_start():
     """The pad is told 76 ms before the strip, so that both begin together: a press in between ends the trial."""
     delays = Delays(out_ns={"rumble": 80 * NS_PER_MS, "light": 4 * NS_PER_MS})
-    half = Answer(trial=trial(BOTH), fired_ns={"rumble": NOW_NS}, answer_ns=NOW_NS + 40 * NS_PER_MS)
+    half = TrialAnswer(trial=trial(BOTH), fired_ns={"rumble": NOW_NS}, answer_ns=NOW_NS + 40 * NS_PER_MS)
     assert judge(half, delays).outcome == "false_start"
 
 
@@ -145,16 +145,17 @@ def test_nothing_answered_leaves_nothing_to_say():
     found = score(LIGHT, reactions([None, 50]))
     assert (found.signals, found.missed, found.false_starts) == (1, 1, 1)
     assert (found.mean_ms, found.spread_ms, found.speed_per_s, found.median_ms) == (None, None, None, None)
-    assert found.median_interval == Interval(low_ms=None, high_ms=None)
+    assert found.median_interval == ConfidenceInterval(low_ms=None, high_ms=None)
 
 
 def test_a_session_leaves_practice_out_and_counts_guesses_at_nothing():
     given_answers = (
-        Answer(trial=trial(practice=True), fired_ns={"light": NOW_NS}, answer_ns=NOW_NS + 900 * NS_PER_MS),
+        TrialAnswer(trial=trial(practice=True), fired_ns={"light": NOW_NS}, answer_ns=NOW_NS + 900 * NS_PER_MS),
         answer(250), answer(300, BOTH), answer(350),
-        Answer(trial=trial(CATCH), answer_ns=NOW_NS), Answer(trial=trial(CATCH)), Answer(trial=trial(BOTH)),
+        TrialAnswer(trial=trial(CATCH), answer_ns=NOW_NS), TrialAnswer(trial=trial(CATCH)),
+        TrialAnswer(trial=trial(BOTH)),
     )  # fmt: skip
-    found = scores_of(Session(person=KEY, answers=given_answers, outside=3))
+    found = scores_of(ReactionTest(person=KEY, answers=given_answers, outside=3))
     assert [(s.condition, s.signals, s.mean_ms) for s in found.scores] == [(LIGHT, 2, 300), (BOTH, 1, 300)]
     assert (found.person, found.catches, found.false_starts, found.outside, found.void) == (KEY, 2, 4, 3, 1)
 
@@ -162,13 +163,13 @@ def test_a_session_leaves_practice_out_and_counts_guesses_at_nothing():
 def test_an_order_that_is_answered_throughout_is_scored_throughout():
     order = order_of((("rumble",), LIGHT, BOTH), 3)
     told = tuple(
-        Answer(
+        TrialAnswer(
             trial=t, fired_ns=dict.fromkeys(t.condition, NOW_NS),
             answer_ns=NOW_NS + 250 * NS_PER_MS if t.condition else None,
         )
         for t in order.trials
     )  # fmt: skip
-    found = scores_of(Session(person=KEY, answers=told))
+    found = scores_of(ReactionTest(person=KEY, answers=told))
     assert {s.condition: s.signals for s in found.scores} == {c: order.signals(c) for c in order.conditions}
     assert (found.false_starts, found.catches) == (0, 10)
 
@@ -176,14 +177,14 @@ def test_an_order_that_is_answered_throughout_is_scored_throughout():
 @pytest.mark.parametrize("name", ["", "Ada", "driver 1", "0123456789ABCDEF", KEY + "0"])
 def test_a_person_is_a_random_key_and_never_a_name(name):
     with pytest.raises(ValueError, match="random key"):
-        Session(person=name, answers=())
+        ReactionTest(person=name, answers=())
     with pytest.raises(msgspec.ValidationError, match="random key"):
-        msgspec.json.decode(json.dumps({"person": name, "answers": []}), type=Session)
+        msgspec.json.decode(json.dumps({"person": name, "answers": []}), type=ReactionTest)
 
 
 def test_a_session_can_be_kept_as_json():
-    session = Session(person=KEY, answers=(answer(250), answer(None, BOTH)), delays=Delays(out_ns={"light": 4}))
-    assert msgspec.json.decode(msgspec.json.encode(session), type=Session) == session
+    session = ReactionTest(person=KEY, answers=(answer(250), answer(None, BOTH)), delays=Delays(out_ns={"light": 4}))
+    assert msgspec.json.decode(msgspec.json.encode(session), type=ReactionTest) == session
     scores = scores_of(session)
     assert msgspec.json.decode(msgspec.json.encode(scores), type=type(scores)) == scores
 
@@ -261,7 +262,7 @@ def test_limits_between_order_statistics_lie_within_the_exact_ones():
 def test_limits_of_equal_answers_are_that_answer_to_the_last_bit(ms):
     """A hair beyond it would pass for longer than every answer, and the side for open."""
     for signals in range(6, 30):
-        assert interval_ms([ms] * signals, 0, 0.5) == Interval(low_ms=ms, high_ms=ms)
+        assert interval_ms([ms] * signals, 0, 0.5) == ConfidenceInterval(low_ms=ms, high_ms=ms)
 
 
 def test_a_limit_among_the_missed_is_open():
@@ -303,12 +304,12 @@ def test_a_bootstrap_would_not_hold_the_90_percent_point_of_twenty_answers():
         axis=1, n_resamples=500, batch=50, method="BCa", rng=np.random.default_rng(1),
     ).confidence_interval  # fmt: skip
     limits = zip(drawn.low.tolist(), drawn.high.tolist(), strict=True)
-    held = holding([Interval(low_ms=low, high_ms=high) for low, high in limits], 0.9)
+    held = holding([ConfidenceInterval(low_ms=low, high_ms=high) for low, high in limits], 0.9)
     assert held < stats.binom.ppf(0.001, SESSIONS, 0.95)
     # All twenty lie below the true point in 0.9 ** 20 = 12 % of sessions, and a bootstrap never goes beyond them.
     assert held <= SESSIONS * (1 - 0.9**20) + 4 * math.sqrt(SESSIONS * 0.12 * 0.88)
 
 
 def test_reactions_of_a_session_are_judged_with_its_delays():
-    session = Session(person=KEY, answers=(answer(300),), delays=Delays(out_ns={"light": 50 * NS_PER_MS}))
+    session = ReactionTest(person=KEY, answers=(answer(300),), delays=Delays(out_ns={"light": 50 * NS_PER_MS}))
     assert reactions_of(session) == (Reaction(condition=LIGHT, outcome="answer", ms=250.0),)

@@ -7,7 +7,7 @@ import pytest
 from tocsin.analysis.reactions import words as reaction_words
 from tocsin.analysis.reactions.order import CATCH, Trial
 from tocsin.analysis.reactions.race_model import SHARES, PersonsRace, Race, race_of
-from tocsin.analysis.reactions.scores import Answer, Delays, Reaction, Session, score, scores_of
+from tocsin.analysis.reactions.scores import Delays, Reaction, ReactionTest, TrialAnswer, score, scores_of
 from tocsin.analysis.reactions.words import (
     NO_FORECAST,
     UNKNOWN_KEY,
@@ -82,12 +82,12 @@ def test_an_unknown_delay_is_part_of_the_times_and_said():
 
 
 def session(*answers):
-    return Session(person=KEY, answers=answers, delays=Delays(out_ns={"light": 0}))
+    return ReactionTest(person=KEY, answers=answers, delays=Delays(out_ns={"light": 0}))
 
 
 def answer(condition, ms):
     trial = Trial(no=0, block=1, practice=False, condition=condition, wait_ns=2_000_000_000)
-    return Answer(trial=trial, fired_ns=dict.fromkeys(condition, 0), answer_ns=ms and ms * NS_PER_MS)
+    return TrialAnswer(trial=trial, fired_ns=dict.fromkeys(condition, 0), answer_ns=ms and ms * NS_PER_MS)
 
 
 def test_a_persons_lines_name_nobody_and_promise_nothing():
@@ -101,7 +101,7 @@ def test_a_persons_lines_name_nobody_and_promise_nothing():
 
 
 def test_presses_between_the_windows_are_told():
-    scored = scores_of(Session(person=KEY, answers=(answer(CATCH, 900),), outside=2))
+    scored = scores_of(ReactionTest(person=KEY, answers=(answer(CATCH, 900),), outside=2))
     assert person_lines(scored)[0] == (
         "3 false starts in all, 2 of them between the answer windows, with 1 catch where nothing came."
     )
@@ -116,7 +116,7 @@ def test_lines_say_how_many_signals_an_open_side_takes():
 
 def test_trials_that_a_device_failed_are_told():
     trial = Trial(no=0, block=1, practice=False, condition=PAIR, wait_ns=2_000_000_000)
-    half = Answer(trial=trial, fired_ns={"light": 0}, answer_ns=300 * NS_PER_MS)
+    half = TrialAnswer(trial=trial, fired_ns={"light": 0}, answer_ns=300 * NS_PER_MS)
     lines = person_lines(scores_of(session(half, half)))
     assert lines[0] == "Rumble and light together: no signal that counts."
     assert "2 trials did not count: a device did not give the signal." in lines

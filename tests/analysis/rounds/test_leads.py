@@ -8,13 +8,13 @@ from msgspec.structs import replace
 from scipy import stats
 
 from tests.support.analysis.rehearsal_games import ENDED_NS, STARTED, TIMELINE, held_on, ns, push, touch, undo
-from tocsin.analysis.rounds.leads import FEWEST_ROUNDS, Answer, Needed, answer_of, needed
-from tocsin.analysis.rounds.result import Round
+from tocsin.analysis.rounds.leads import FEWEST_ROUNDS, CallResponse, Needed, answer_of, needed
+from tocsin.analysis.rounds.result import PlayedRound
 from tocsin.model.clock.origins import Origin
 from tocsin.units import NS_PER_MS as MS
 from tocsin.units import NS_PER_S as S
 
-CALLED = Round(marks=(), origins=STARTED, ended_ns=ENDED_NS, home_call_ns=ns(134), error_ms=60)
+CALLED = PlayedRound(marks=(), origins=STARTED, ended_ns=ENDED_NS, home_call_ns=ns(134), error_ms=60)
 
 
 def answer(*marks, **rest):
@@ -66,12 +66,12 @@ def test_rounds_that_do_not_count_tell_nothing(spoilt):
 
 
 def answers(times_s, home_ns=None):
-    return [Answer(break_off_ns=round(s * 1000) * MS, home_ns=home_ns) for s in times_s]
+    return [CallResponse(break_off_ns=round(s * 1000) * MS, home_ns=home_ns) for s in times_s]
 
 
 def test_without_a_round_nothing_is_known():
     assert needed([]) == {}
-    assert needed([Answer(break_off_ns=None, home_ns=None)]) == {}
+    assert needed([CallResponse(break_off_ns=None, home_ns=None)]) == {}
 
 
 def test_twenty_two_rounds_are_needed_for_nine_in_ten_and_a_confidence_of_nine_in_ten():

@@ -10,7 +10,7 @@ from msgspec.structs import replace
 
 from tests.support.analysis.rehearsal_games import ENDED_NS, STARTED, TIMELINE, TRADE, held_on, ns, push, touch, undo
 from tests.support.model.lifecycle_games import MARKED, OPEN_PAUSE, OVERLAPPING
-from tocsin.analysis.rounds.result import Round, RoundResult, round_result
+from tocsin.analysis.rounds.result import PlayedRound, RoundResult, round_result
 from tocsin.analysis.rounds.text import lines, series_legend, series_text, shape_of, threshold_lines
 from tocsin.model.clock.origins import Origin
 from tocsin.model.drill import Clean
@@ -23,7 +23,7 @@ CALL_NS = ns(134)
 
 
 def result(*marks, rule=KEEP_OFF, timeline=TITLED, game=TRADE, counting=(), origins=STARTED, ended_ns=ENDED_NS, **rest):
-    played = Round(marks=marks, origins=origins, ended_ns=ended_ns, home_call_ns=CALL_NS, error_ms=60)
+    played = PlayedRound(marks=marks, origins=origins, ended_ns=ended_ns, home_call_ns=CALL_NS, error_ms=60)
     return round_result(game, timeline, replace(played, **rest), rule, counting=counting)
 
 

@@ -7,7 +7,7 @@ import pytest
 from tests.support.channels.screen_scenes import MATCH_NS, SCENES, SIZES, composer, look_at, showing
 from tocsin.channels.screen.drawing import Look, Painter
 from tocsin.channels.screen.field import Box
-from tocsin.channels.screen.layout import CAP, LINE_OF_SIZE, Row, ink, place
+from tocsin.channels.screen.layout import CAP, LINE_OF_SIZE, TextRow, ink, place
 from tocsin.channels.sdl import import_pygame
 from tocsin.model.safety import BLACK, FlashGuard, contrast
 from tocsin.units import NS_PER_S
@@ -131,7 +131,7 @@ def test_unfocused_window_says_how_to_wake_its_keys():
 def test_longest_texts_still_find_a_place(size):
     window = Box(0, 0, *size)
     white = (255, 255, 255)
-    rows = [Row("one", "Unbreakably" * 4, 0.2, white), Row("two", "many words " * 20, 0.2, white, most=3)]
+    rows = [TextRow("one", "Unbreakably" * 4, 0.2, white), TextRow("two", "many words " * 20, 0.2, white, most=3)]
     texts = place(rows, window, size[1], PAINTER.measure)
     assert texts[0].box.bottom <= texts[1].box.y
     assert texts[1].box.bottom <= size[1]

@@ -38,7 +38,7 @@ from tocsin.model.display.face import FaceMaker
 from tocsin.model.rig import Screen
 from tocsin.model.safety import OKABE_ITO, FlashGuard, relative_luminance
 from tocsin.units import NS_PER_MS, NS_PER_S
-from tocsin.workers.protocol import Command, Fired, Safe, Show
+from tocsin.workers.protocol import Command, Fired, Safe, ShowStatus
 
 NOW_NS = 77 * NS_PER_S
 YELLOW = OKABE_ITO["yellow"]
@@ -297,7 +297,7 @@ def test_after_the_end_the_face_stands_as_if_nothing_had_been(server, window):
     window.send(Command("steer 4"))
     wait_for(lambda: marker_in(server.pixels()))
     window.send(Safe())
-    window.send(Show(view=shown))
+    window.send(ShowStatus(view=shown))
     look = composer(PAINTER.measure).look(shown, None, FlashGuard(4), (1280, 720), 0, 0, focused=True)
     surface = pygame.Surface((1280, 720), depth=32)
     PAINTER.paint(surface, look)

@@ -23,7 +23,7 @@ from tocsin.channels.sdl import import_pygame
 from tocsin.model.rig import Screen
 from tocsin.model.safety import BLACK, FlashGuard
 from tocsin.units import NS_PER_MS, NS_PER_S
-from tocsin.workers.protocol import Command, Fired, Origins, Safe, Show
+from tocsin.workers.protocol import Command, Fired, NewOrigins, Safe, ShowStatus
 
 pytestmark = [
     pytest.mark.devices,
@@ -107,11 +107,11 @@ def test_standby_is_on_the_window_as_it_is_laid_out(server, window):
 def test_piecewise_drawing_leaves_nothing_behind(server, window):
     """From cue to cue, through digits and frames that move, to a face that must be as if drawn at once."""
     begin(window, "home")
-    window.send(Show(view=view("running", devices=LOST)))
+    window.send(ShowStatus(view=view("running", devices=LOST)))
     begin(window, "choose")
     held = view("held", origins=(ORIGIN,), held_ns=ORIGIN.origin_ns + 50 * NS_PER_S)
-    window.send(Origins(origins=(), variant=""))
-    window.send(Show(view=held))
+    window.send(NewOrigins(origins=(), variant=""))
+    window.send(ShowStatus(view=held))
     wait_for(lambda: np.array_equal(server.pixels(), standing(held)))
 
 
@@ -156,7 +156,7 @@ def test_over_is_a_white_frame_only(server, window):
 
 def test_safe_takes_the_cue_away_at_once(server, window):
     begin(window, "home")
-    window.send(Origins(origins=(), variant=""))
+    window.send(NewOrigins(origins=(), variant=""))
     window.send(Safe())
     purple = PATTERNS["home"].colours[0]
     wait_for(lambda: not (server.pixels() == purple).all(axis=2).any())

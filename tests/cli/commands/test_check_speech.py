@@ -9,7 +9,7 @@ import pytest
 from tests.support.speech.voices import SPEAKS, script
 from tocsin.cli.commands.check import main
 from tocsin.model.samples import FRAME_BYTES, RATE_HZ
-from tocsin.speech.cache import Shelf, Spoken, words_folder
+from tocsin.speech.cache import Spoken, WordCache, words_folder
 
 GAME = """\
 format = "tocsin-game/1"
@@ -56,6 +56,6 @@ def test_words_are_as_long_as_they_are(
     (tmp_path / "plan.toml").write_text(PLAN, "utf-8")
     if ms is not None:
         frames = bytes(FRAME_BYTES * RATE_HZ * ms // 1000)
-        Shelf(words_folder()).put(Spoken("espeak-ng", "", language, "Heim"), frames)
+        WordCache(words_folder()).put(Spoken("espeak-ng", "", language, "Heim"), frames)
     assert main([str(tmp_path / "plan.toml"), "--json", "--runs", str(tmp_path / "runs")]) == 0
     assert [found["code"] for found in json.loads(capsys.readouterr().out)["findings"]] == codes

@@ -5,7 +5,7 @@ import re
 
 import pytest
 
-from tocsin.analysis.delays.film import Row, cue_times_ns, film_text
+from tocsin.analysis.delays.film import FilmRow, cue_times_ns, film_text
 from tocsin.cli.main import main
 from tocsin.config.load import load_rig
 from tocsin.units import NS_PER_MS
@@ -44,7 +44,7 @@ def rig(tmp_path):
 def film(tmp_path):
     """A film at 240 pictures a second of devices with TRUE_MS."""
     rows = [
-        Row(cue, device, at_ns / NS_PER_MS, float(int((at_ns / NS_PER_MS + true_ms) * 240 / 1000) + 1001))
+        FilmRow(cue, device, at_ns / NS_PER_MS, float(int((at_ns / NS_PER_MS + true_ms) * 240 / 1000) + 1001))
         for cue, at_ns in enumerate(cue_times_ns(12), 1)
         for device, true_ms in TRUE_MS.items()
     ]

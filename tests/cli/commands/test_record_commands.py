@@ -13,7 +13,7 @@ from tocsin.journal import records
 from tocsin.journal.people import People
 from tocsin.journal.reader import read
 from tocsin.runner.run import alone
-from tocsin.speech.cache import Shelf, Spoken, words_folder
+from tocsin.speech.cache import Spoken, WordCache, words_folder
 
 Form = Literal["NFC", "NFD"]
 Output = pytest.CaptureFixture[str]
@@ -58,7 +58,7 @@ def journal():
 
 
 def origin_ns(found) -> int:
-    return next(r.origin_ns for r in found.records if isinstance(r, records.Origin))
+    return next(r.origin_ns for r in found.records if isinstance(r, records.OriginRecord))
 
 
 def test_a_video_makes_a_run_whose_marks_lie_where_they_were_seen(capsys: Output) -> None:
@@ -88,7 +88,7 @@ def test_a_second_moment_that_disagrees_is_refused_and_nothing_is_written(folder
 
 def test_a_robots_log_makes_a_run_and_tells_how_late_it_was(capsys: Output) -> None:
     assert tocsin("log", "--robot", "robot.log") == 0
-    firings = [record for record in journal().records if isinstance(record, records.Firing)]
+    firings = [record for record in journal().records if isinstance(record, records.FiringRecord)]
     assert [(f.cue, f.role, f.late_ns // 10**6) for f in firings] == [
         ("alive", "driver", 3), ("alive", "operator", 3), ("home", "driver", 20),
     ]  # fmt: skip
@@ -106,7 +106,7 @@ def test_what_exported_robot_code_logs_is_read_back(folder: Path) -> None:
         lines += [cues.log_line(place) for place in range(cues.count)]
     (folder / "robot.log").write_text("\n".join(lines), encoding="utf-8")
     assert tocsin("log", "--robot", "robot.log") == 0
-    firings = [record for record in journal().records if isinstance(record, records.Firing)]
+    firings = [record for record in journal().records if isinstance(record, records.FiringRecord)]
     assert [(f.cue, f.role, f.anchor) for f in firings] == [
         ("alive", "driver", "match"), ("alive", "operator", "match"),
         ("last_load", "operator", "match"), ("last_load", "coach", "match"),
@@ -264,7 +264,7 @@ def test_forget_waits_for_nobody_and_refuses_while_a_run_is_on(capsys: Output) -
 
 def test_forget_drops_the_voices_that_were_kept(capsys: Output) -> None:
     logged("--label", "with Ann")
-    path = Shelf(words_folder()).put(Spoken("espeak-ng", "", "en", "Ann, home"), bytes(400))
+    path = WordCache(words_folder()).put(Spoken("espeak-ng", "", "en", "Ann, home"), bytes(400))
     assert tocsin("runs", "--forget", "Ann", "--yes") == 0
     assert not path.exists()
     assert "1 kept voices dropped" in capsys.readouterr().out

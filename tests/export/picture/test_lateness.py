@@ -15,8 +15,8 @@ from tocsin.export.picture.lateness import (
     HEIGHT_MM,
     MARGIN_MM,
     WIDTH_MM,
-    Lane,
-    Page,
+    LatenessLane,
+    LatenessPage,
     counts_of,
     lateness_picture,
     layout,
@@ -38,7 +38,7 @@ LONG = (
 
 
 def lane(title, late_ms, usual=False):
-    return Lane(title, late_ms, FIGURES, usual)
+    return LatenessLane(title, late_ms, FIGURES, usual)
 
 
 def spread(seed, count=100):
@@ -51,7 +51,7 @@ def page(lanes=8, texts=LONG):
     own = [lane(title, spread(no)) for no, title in enumerate(titles)][:lanes]
     ways = [lane(way, spread(6), True) for way in ("frame loop", "threading.Timer", "sched")][: max(0, lanes - 7)]
     about = "rig Practice bench, 100 events on each channel"
-    return Page("How late this laptop is", about, [*own, *ways], texts, "Made by Tocsin 9.9.9.")
+    return LatenessPage("How late this laptop is", about, [*own, *ways], texts, "Made by Tocsin 9.9.9.")
 
 
 def box_of(label):
@@ -78,7 +78,7 @@ def test_texts_stay_on_the_page_and_never_meet(lanes, texts):
 
 @given(st.lists(st.floats(0, 500), min_size=1, max_size=200))
 def test_bars_are_as_tall_as_their_counts(late_ms):
-    sheet = layout(Page("", "", [lane("light", late_ms)], (), ""))
+    sheet = layout(LatenessPage("", "", [lane("light", late_ms)], (), ""))
     counts = [count for count in counts_of(late_ms) if count]
     bars = sheet.parts.boxes
     assert [label.string for label in sheet.parts.labels if label.kind == "second"][: len(counts)] == list(
@@ -95,7 +95,7 @@ def test_each_row_is_drawn_with_whole_figures():
 
 
 def test_usual_ways_are_told_by_hatching_and_not_by_grey_alone():
-    boxes = layout(Page("", "", [lane("light", [1.0]), lane("sched", [1.0], True)], (), "")).parts.boxes
+    boxes = layout(LatenessPage("", "", [lane("light", [1.0]), lane("sched", [1.0], True)], (), "")).parts.boxes
     assert [bool(box.hatch) for box in boxes] == [False, True]
 
 

@@ -19,7 +19,7 @@ from tests.support.model.compiled_games import ALL_CHANNELS, games_and_plans, ma
 from tests.support.model.compiled_games import cue as any_cue
 from tocsin.export.card.drawing import font
 from tocsin.export.picture.drawing import figure
-from tocsin.export.picture.picture import WALLS, Note, picture_layout
+from tocsin.export.picture.picture import WALLS, PictureNote, picture_layout
 from tocsin.model.compiler.compiler import compile_plan
 from tocsin.model.display.digits import official
 from tocsin.model.game import Variant
@@ -469,7 +469,7 @@ def test_nor_for_any_plan_and_every_firing_is_drawn(of_both):
     # Tens of thousands of firings, which repeats of many cues may have, take seconds each.
     assume(not mistakes and len(timeline.firings) < 2000)
     of = source(of_game, of_plan)
-    notes = [Note(firing.begin, f"a note on {firing.cue}") for firing in of.timeline.firings[::5]]
+    notes = [PictureNote(firing.begin, f"a note on {firing.cue}") for firing in of.timeline.firings[::5]]
     sheet = picture_layout(of, notes=notes)
     assert_all_drawn(of, sheet)
     assert_in_order(sheet)
@@ -513,9 +513,9 @@ def test_what_is_drawn_is_the_layout():
 
 def test_notes_have_numbers_where_they_belong_and_a_list_beneath():
     notes = [
-        Note(Point("match", 150 * S), "the second one"),
-        Note(Point("call.home", 0), "the last one"),
-        Note(Point("match", 50 * S), "the first one"),
+        PictureNote(Point("match", 150 * S), "the second one"),
+        PictureNote(Point("call.home", 0), "the last one"),
+        PictureNote(Point("match", 50 * S), "the first one"),
     ]
     sheet = picture_layout(source_of("full"), notes=notes)
     listed = [text for text in strings(sheet, "note") if ":" in text]
@@ -534,7 +534,7 @@ def test_notes_have_numbers_where_they_belong_and_a_list_beneath():
 
 
 def test_notes_at_one_place_share_a_mark_and_too_many_are_counted():
-    notes = [Note(Point("match", 140 * S + n), f"note {n} " + "with many words " * 8) for n in range(80)]
+    notes = [PictureNote(Point("match", 140 * S + n), f"note {n} " + "with many words " * 8) for n in range(80)]
     sheet = picture_layout(source_of("full"), notes=notes)
     assert "1–80" in strings(sheet, "note")
     listed = strings(sheet, "note")
@@ -545,7 +545,11 @@ def test_notes_at_one_place_share_a_mark_and_too_many_are_counted():
 
 
 def test_a_note_about_the_whole_stands_last_in_the_list_and_nowhere_else():
-    notes = [Note(None, "about all of it"), Note(Point("call.home", 0), "by hand"), Note(Point("match", S), "once")]
+    notes = [
+        PictureNote(None, "about all of it"),
+        PictureNote(Point("call.home", 0), "by hand"),
+        PictureNote(Point("match", S), "once"),
+    ]
     sheet = picture_layout(source_of("full"), notes=notes)
     assert [text for text in strings(sheet, "note") if ":" in text] == ["1: once", "2: by hand", "3: about all of it"]
     assert {text for text in strings(sheet, "note") if ":" not in text} == {"1", "2"}
@@ -554,7 +558,7 @@ def test_a_note_about_the_whole_stands_last_in_the_list_and_nowhere_else():
 
 def test_what_weighs_most_stays_in_a_list_that_is_too_long():
     texts = [(n % 3, f"rank {n % 3} " + "with many words " * 8) for n in range(80)]
-    notes = [Note(Point("match", n * S), text, rank) for n, (rank, text) in enumerate(texts)]
+    notes = [PictureNote(Point("match", n * S), text, rank) for n, (rank, text) in enumerate(texts)]
     listed = [text for text in strings(picture_layout(source_of("full"), notes=notes), "note") if ": rank" in text]
     # In the order of the match; of the 27 that weigh most as many as have room, and none that weighs less.
     numbers = [int(text.partition(":")[0]) for text in listed]
@@ -573,7 +577,7 @@ def test_no_texts_overlap_with_notes_either(name, count):
     of = source_of(name)
     points = [firing.begin for firing in of.timeline.firings] or [Point("match", 0)]
     places = [None if n % 13 == 12 else points[n // 2 * 37 % len(points)] for n in range(count)]
-    notes = [Note(point, f"warning, code_{n}: " + "word " * (n % 30), n % 3) for n, point in enumerate(places)]
+    notes = [PictureNote(point, f"warning, code_{n}: " + "word " * (n % 30), n % 3) for n, point in enumerate(places)]
     sheet = picture_layout(of, notes=notes)
     assert_in_order(sheet)
     assert_all_drawn(of, sheet)
@@ -581,7 +585,7 @@ def test_no_texts_overlap_with_notes_either(name, count):
 
 def test_everything_at_once_still_fits_and_says_what_is_missing():
     of = everything()
-    notes = [Note(firing.begin, "something that is wrong here " * 5) for firing in of.timeline.firings[::7]]
+    notes = [PictureNote(firing.begin, "something that is wrong here " * 5) for firing in of.timeline.firings[::7]]
     sheet = picture_layout(of, "a4", notes)     # the page with the least room
     assert_in_order(sheet)
     assert_all_drawn(of, sheet)
@@ -592,7 +596,9 @@ def test_everything_at_once_still_fits_and_says_what_is_missing():
 
 def test_numbers_of_one_mark_that_follow_each_other_are_a_range():
     at_ns = (140 * S, 140 * S, 140 * S, 20 * S, 140 * S + 1, 141 * S)
-    sheet = picture_layout(source_of("full"), notes=[Note(Point("match", ns), f"n{n}") for n, ns in enumerate(at_ns)])
+    sheet = picture_layout(
+        source_of("full"), notes=[PictureNote(Point("match", ns), f"n{n}") for n, ns in enumerate(at_ns)]
+    )
     marks = [text for text in strings(sheet, "note") if ":" not in text]
     assert sorted(marks) == ["1", "2–5", "2–6", "6"]         # the sixth stands apart in the larger panel only
 

@@ -6,7 +6,7 @@ import pytest
 
 from tocsin.channels.rumble.pads import FoundPad
 from tocsin.features.devices.inventory import Inventory, take_inventory
-from tocsin.features.devices.probed import Displays, Found, Loudspeaker, Pads, Port, Ports
+from tocsin.features.devices.probed import Displays, Loudspeaker, Pads, Port, Ports, ProbeResults
 from tocsin.model.rig import Light, Pad, Rig, Screen, Sound
 
 # 045e:028e and 054c:0ce6 in SDL's GUIDs, little endian (layout from memory).
@@ -20,13 +20,13 @@ def plugged(*usb: str) -> Pads:
     return Pads(found=tuple(pads), why="" if pads else "plug one in")
 
 
-def inventory(found: Found, rig: Rig | None) -> Inventory:
+def inventory(found: ProbeResults, rig: Rig | None) -> Inventory:
     return take_inventory(found, rig, power="mains", packages=("pygame",), today=TODAY)
 
 
 def test_each_pad_shows_the_roles_that_the_rig_gives_it() -> None:
     rig = Rig(name="r", pads=(Pad(role="driver", usb="054c:0ce6"), Pad(role="operator")))
-    told = inventory(Found(pads=plugged("045e:028e", "054c:0ce6")), rig)
+    told = inventory(ProbeResults(pads=plugged("045e:028e", "054c:0ce6")), rig)
     assert [(pad.usb, pad.roles, pad.ask) for pad in told.pads] == [
         ("045e:028e", ("operator",), ""),
         ("054c:0ce6", ("driver",), ""),
@@ -36,14 +36,14 @@ def test_each_pad_shows_the_roles_that_the_rig_gives_it() -> None:
 
 def test_of_two_equal_pads_it_is_asked_which_is_which() -> None:
     rig = Rig(name="r", pads=(Pad(role="driver", order=1), Pad(role="operator", order=2)))
-    told = inventory(Found(pads=plugged("045e:028e", "045e:028e")), rig)
+    told = inventory(ProbeResults(pads=plugged("045e:028e", "045e:028e")), rig)
     assert [pad.roles for pad in told.pads] == [("driver",), ("operator",)]
     assert all("equal pads" in pad.ask for pad in told.pads)
 
 
 def test_a_pad_that_is_named_and_not_there_is_missing_beside_what_is_there() -> None:
     rig = Rig(name="r", pads=(Pad(role="driver", usb="054c:0ce6"),))
-    told = inventory(Found(pads=plugged("045e:028e")), rig)
+    told = inventory(ProbeResults(pads=plugged("045e:028e")), rig)
     assert [pad.roles for pad in told.pads] == [()]
     (missing,) = told.missing
     assert "driver" in missing.device
@@ -53,14 +53,14 @@ def test_a_pad_that_is_named_and_not_there_is_missing_beside_what_is_there() -> 
 
 def test_the_strips_port_is_marked() -> None:
     ports = Ports(found=(Port(name="a", usb="1a86:7523"), Port(name="b", usb="2341:0043")), strip="b")
-    told = inventory(Found(ports=ports), Rig(name="r", light=Light(usb="2341:0043")))
+    told = inventory(ProbeResults(ports=ports), Rig(name="r", light=Light(usb="2341:0043")))
     assert [(port.name, port.strip) for port in told.ports] == [("a", False), ("b", True)]
     assert told.missing == ()
 
 
 def test_a_strip_that_is_not_there_is_missing_beside_the_ports_that_are() -> None:
     ports = Ports(found=(Port(name="a", usb="2341:0043"), Port(name="b")), why="no port has the USB ids 1a86:7523")
-    told = inventory(Found(ports=ports), Rig(name="r", light=Light(usb="1a86:7523")))
+    told = inventory(ProbeResults(ports=ports), Rig(name="r", light=Light(usb="1a86:7523")))
     assert [(m.device, m.mend) for m in told.missing] == [
         ("strip", "no port has the USB ids 1a86:7523; plugged in are a (2341:0043)")
     ]
@@ -68,26 +68,31 @@ def test_a_strip_that_is_not_there_is_missing_beside_the_ports_that_are() -> Non
 
 @pytest.mark.parametrize(("display", "shown"), [(0, [True, False]), (1, [False, True]), (2, [True, False])])
 def test_the_windows_display_is_marked_and_the_first_one_stands_in(display: int, shown: list[bool]) -> None:
-    found = Found(displays=Displays(sizes=((1920, 1080), (1280, 720))))
+    found = ProbeResults(displays=Displays(sizes=((1920, 1080), (1280, 720))))
     told = inventory(found, Rig(name="r", screen=Screen(display=display)))
     assert [row.screen for row in told.displays] == shown
     assert [missing.device for missing in told.missing] == (["display 2"] if display == 2 else [])
 
 
 def test_without_a_rig_all_that_a_match_could_use_is_missed() -> None:
-    nothing = Found(pads=plugged(), displays=Displays(why="none"), sound=Loudspeaker(why="none"))
+    nothing = ProbeResults(pads=plugged(), displays=Displays(why="none"), sound=Loudspeaker(why="none"))
     assert {m.device for m in inventory(nothing, None).missing} == {"pads", "strip", "display", "loudspeaker"}
 
 
 def test_what_a_rig_does_not_have_is_not_missed() -> None:
-    nothing = Found(pads=plugged(), displays=Displays(why="none"), sound=Loudspeaker(why="none"))
+    nothing = ProbeResults(pads=plugged(), displays=Displays(why="none"), sound=Loudspeaker(why="none"))
     assert inventory(nothing, Rig(name="r")).missing == ()
     assert [m.device for m in inventory(nothing, Rig(name="r", sound=Sound())).missing] == ["loudspeaker"]
 
 
 def test_a_pygame_that_is_amiss_comes_first() -> None:
     told = take_inventory(
-        Found(), None, power="", packages=("pygame", "pygame-ce"), today=TODAY, pygame_why="both: pip uninstall pygame"
+        ProbeResults(),
+        None,
+        power="",
+        packages=("pygame", "pygame-ce"),
+        today=TODAY,
+        pygame_why="both: pip uninstall pygame",
     )
     assert (told.missing[0].device, told.missing[0].mend) == ("pygame", "both: pip uninstall pygame")
 
@@ -99,7 +104,7 @@ def test_what_nobody_confirmed_for_long_is_to_be_tried_again() -> None:
         pads=(Pad(role="driver", confirmed="2031-03-02"), Pad(role="driver", confirmed="2031-03-01")),
         light=Light(), sound=Sound(confirmed="2031-04-01"),
     )  # fmt: skip
-    told = inventory(Found(pads=plugged()), rig).confirmed
+    told = inventory(ProbeResults(pads=plugged()), rig).confirmed
     assert [(one.device, one.on, one.advice) for one in told] == [
         ("driver's pad 1", "2031-03-02", ""),
         ("driver's pad 2", "2031-03-01", "31 days ago"),

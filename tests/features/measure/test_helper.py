@@ -13,7 +13,7 @@ from tests.support.stands.stand import gone, wait_for
 from tocsin.channels.light.port import StripPort
 from tocsin.features.measure import helper as companion
 from tocsin.features.measure.lateness import null_device as stand_in
-from tocsin.features.measure.lateness.baselines import WAYS, Played
+from tocsin.features.measure.lateness.baselines import WAYS, BaselineTimes
 from tocsin.model.rig import Light
 
 pytestmark = pytest.mark.devices
@@ -83,7 +83,7 @@ def test_one_that_does_not_answer_is_ended():
 def test_each_usual_way_plays_its_events_and_none_too_early():
     process = companion.start("ways", msgspec.json.encode([100 + 40 * n for n in range(10)]).decode())
     try:
-        played = msgspec.json.decode(companion.answer(process, 30), type=Played)
+        played = msgspec.json.decode(companion.answer(process, 30), type=BaselineTimes)
     finally:
         companion.end(process)
     assert {way: len(late_ms) for way, late_ms in played.late_ms.items()} == {

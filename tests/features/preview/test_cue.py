@@ -6,7 +6,7 @@ from tocsin.config.files import file_text
 from tocsin.config.load import load, load_texts
 from tocsin.features.preview.cue import AHEAD_NS, LONGEST_NS, previews_of
 from tocsin.features.preview.result import exit_of, outcome_lines, shown_of
-from tocsin.journal.records import Firing
+from tocsin.journal.records import FiringRecord
 from tocsin.units import NS_PER_S
 
 # An invented game: an open pause, a second half that a person begins, a window that a mark begins.
@@ -138,7 +138,7 @@ def test_two_moments_of_one_cue_are_two_previews():
 
 
 def record(channel, outcome, role=None, why=""):
-    return Firing(
+    return FiringRecord(
         at_ns=0, cue="home", n=0, channel=channel, role=role, anchor="match", due_ns=0, outcome=outcome, why=why
     )
 

@@ -15,7 +15,7 @@ from tocsin.analysis.reactions.order import CATCH, Trial, order_of
 from tocsin.analysis.reactions.scores import judge
 from tocsin.analysis.reactions.words import NO_FORECAST, UNKNOWN_KEY
 from tocsin.features.reactions.block import placed
-from tocsin.features.reactions.files import Block, BlockFacts, facts_of, heard_in, session_of, steered_in
+from tocsin.features.reactions.files import BlockFacts, TestBlock, facts_of, heard_in, session_of, steered_in
 from tocsin.features.reactions.picture import picture
 from tocsin.features.reactions.result import NO_LOAD, PLAINLY, ReactResult, block_lines, result_of, short_lines
 from tocsin.journal import records
@@ -45,7 +45,9 @@ class Played:
         self.facts = about
         self.rate = rate
         self.records = [
-            records.Origin(at_ns=ORIGIN_NS - NS_PER_S, anchor="match", origin_ns=ORIGIN_NS, rate=rate, cause="start")
+            records.OriginRecord(
+                at_ns=ORIGIN_NS - NS_PER_S, anchor="match", origin_ns=ORIGIN_NS, rate=rate, cause="start"
+            )
         ]
 
     def lands_ns(self, no):
@@ -55,7 +57,7 @@ class Played:
         for channel in channels or self.facts.trials[no].trial.condition:
             late_ns = round(late_ms * NS_PER_MS) if outcome == "played" else None
             self.records.append(
-                records.Firing(
+                records.FiringRecord(
                     at_ns=self.lands_ns(no), cue=f"signal_{no}", n=0, channel=channel, anchor="match",
                     due_ns=self.facts.trials[no].at_ns, late_ns=late_ns, outcome=outcome,
                 )
@@ -71,12 +73,12 @@ class Played:
     def press(self, no, ms, **about):
         """Press ``ms`` after the moment of a trial."""
         at_ns = self.lands_ns(no) + round(ms * NS_PER_MS)
-        self.records.append(records.Mark(at_ns=at_ns, label="answer", begin_ns=at_ns, **about))
+        self.records.append(records.MarkRecord(at_ns=at_ns, label="answer", begin_ns=at_ns, **about))
         return self
 
     @property
     def block(self):
-        return Block(self.facts, tuple(self.records))
+        return TestBlock(self.facts, tuple(self.records))
 
     def outcomes(self):
         delays = session_of([self.block]).delays
@@ -143,7 +145,7 @@ def test_an_unknown_delay_is_part_of_the_time():
 
 def test_marks_of_another_kind_or_taken_back_are_no_answers():
     played = Played(facts([LIGHT])).fire_all().press(0, 200)
-    played.records.append(records.Mark(at_ns=0, label="contact", begin_ns=played.lands_ns(0) + 150 * NS_PER_MS))
+    played.records.append(records.MarkRecord(at_ns=0, label="contact", begin_ns=played.lands_ns(0) + 150 * NS_PER_MS))
     played.press(0, 300, takes_back=0)
     assert played.outcomes() == [("missed", None)]
 
@@ -162,7 +164,7 @@ def test_a_laptop_that_slept_moves_what_comes_after():
     """Its origin lies two seconds later from then on."""
     played = Played(facts([LIGHT, LIGHT])).fire(0).press(0, 250)
     slept_ns = played.lands_ns(0) + NS_PER_S
-    later = records.Origin(at_ns=slept_ns, anchor="match", origin_ns=ORIGIN_NS + 2 * NS_PER_S, cause="sleep")
+    later = records.OriginRecord(at_ns=slept_ns, anchor="match", origin_ns=ORIGIN_NS + 2 * NS_PER_S, cause="sleep")
     played.records.append(later)
     played.fire(1).press(1, 2250)
     assert played.outcomes() == [("answer", 250), ("answer", 250)]
@@ -170,7 +172,7 @@ def test_a_laptop_that_slept_moves_what_comes_after():
 
 def test_a_block_that_never_began_is_told_apart():
     with pytest.raises(ValueError, match="never began"):
-        heard_in(Block(facts([LIGHT]), ()))
+        heard_in(TestBlock(facts([LIGHT]), ()))
 
 
 # What a header says.
@@ -190,7 +192,7 @@ def test_other_runs_are_no_blocks(options):
 @pytest.mark.parametrize("text", ["", "mean=x alone=1 lasts_s=1", "alone=1"])
 def test_a_note_that_says_nothing_is_no_steering(text):
     note = records.Note(at_ns=0, what="steering", text=text)
-    assert steered_in(Block(facts([LIGHT]), (note,))) is None
+    assert steered_in(TestBlock(facts([LIGHT]), (note,))) is None
 
 
 # The whole test.
@@ -210,7 +212,7 @@ def simulated(seed, *, full=False, steered=STEERED):
             for channel in condition:
                 lands_ns = ORIGIN_NS + one.at_ns
                 played.records.append(
-                    records.Firing(
+                    records.FiringRecord(
                         at_ns=lands_ns, cue=f"signal_{first + place}", n=0, channel=channel, anchor="match",
                         due_ns=one.at_ns, late_ns=50_000, outcome="played",
                     )
@@ -301,7 +303,7 @@ def test_the_short_result_has_a_line_for_each_condition_and_says_whose_delay_is_
     lines = short_lines(result)
     assert [line.partition(":")[0] for line in lines[1:4]] == ["Rumble", "Light", "Rumble and light"]
     assert lines[-1] == PLAINLY
-    blocks = [Block(msgspec.structs.replace(b.facts, latency_ns={}), b.records) for b in simulated(3)[0]]
+    blocks = [TestBlock(msgspec.structs.replace(b.facts, latency_ns={}), b.records) for b in simulated(3)[0]]
     lines = short_lines(result_of(blocks))
     assert all(" ms*" in line for line in lines[1:4])
     assert lines[-1] == f"{PLAINLY} * with the device's own delay"

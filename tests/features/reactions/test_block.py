@@ -8,7 +8,7 @@ import pytest
 from tocsin.analysis.reactions.order import ANSWER_WINDOW_NS, CATCH, SHORTEST_WAIT_NS, Trial, conditions_of, order_of
 from tocsin.config import bundle
 from tocsin.config.load import load, load_texts
-from tocsin.features.reactions.block import Placed, Signal, cut, files_of, placed, signal_no, signals_of
+from tocsin.features.reactions.block import PlacedTrial, Signal, cut, files_of, placed, signal_no, signals_of
 from tocsin.features.trial.answer_keys import ANSWER, answer_keys, rig_of_test, usual_role
 from tocsin.features.trial.cue_files import hushed
 from tocsin.model.clock.origins import Origin
@@ -89,7 +89,7 @@ def test_every_bundled_pattern_survives_being_written(channel):
     for name, pattern in getattr(plan_of("full").patterns, channel).items():
         trial = Trial(no=0, block=1, practice=False, condition=(channel,), wait_ns=NS_PER_S)
         signals = {channel: Signal(name=name, pattern=pattern, word='Say "it"')}
-        loaded = files_of("Odd", [Placed(trial=trial, at_ns=123_456_789)], signals, "coach", RIG_FILE)
+        loaded = files_of("Odd", [PlacedTrial(trial=trial, at_ns=123_456_789)], signals, "coach", RIG_FILE)
         assert getattr(loaded.plans[0].plan.patterns, channel)[name] == pattern
         assert loaded.plans[0].plan.cues[0].say == 'Say "it"'
 

@@ -94,7 +94,7 @@ def test_a_call_of_which_no_device_told_anybody_was_none(stand):
     stand.go_on(stand.first_ns + 133 * S)
     record = stand.match.record
     record.add(
-        records.Firing(
+        records.FiringRecord(
             at_ns=stand.now_ns, cue="home", n=0, channel="light", anchor="match", due_ns=HOME_S * S, outcome="skipped",
             why=records.ABSENT,
         )

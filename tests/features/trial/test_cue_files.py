@@ -4,7 +4,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tocsin.config.files import file_text
-from tocsin.features.trial.cue_files import Sheet, WrittenCue, numbered
+from tocsin.features.trial.cue_files import CueSheet, WrittenCue, numbered
 from tocsin.units import NS_PER_MS, NS_PER_S
 
 RIG = file_text("rig", "rig.toml", 'format = "tocsin-rig/1"\nname = "Stand"\n')
@@ -23,7 +23,7 @@ def test_a_cue_is_read_as_it_was_written(word, at_ns, roles, late_ms):
     cue = WrittenCue(
         id="one_7", at_ns=at_ns, patterns={"light": "one"}, word=word, roles=roles, late_limit_ns=late_ns
     )
-    sheet = Sheet(
+    sheet = CueSheet(
         by="tocsin try", what="tried", game=word, plan=word, period=word, lasts_ns=60 * NS_PER_S, cues=[cue],
         patterns=[LIGHT],
     )  # fmt: skip

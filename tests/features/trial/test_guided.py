@@ -2,20 +2,20 @@
 
 import pytest
 
-from tocsin.analysis.delays.film import Row
+from tocsin.analysis.delays.film import FilmRow
 from tocsin.features.measure.delays.cues import called_ns, rows_of
 from tocsin.features.measure.start.cues import landed_ns
-from tocsin.features.trial.guided import Played, played_in
+from tocsin.features.trial.guided import PlayedFiring, played_in
 from tocsin.journal import records
 from tocsin.units import NS_PER_MS as MS
 from tocsin.units import NS_PER_S
 
-ORIGIN = records.Origin(at_ns=5, anchor="match", origin_ns=7 * NS_PER_S, cause="start")
+ORIGIN = records.OriginRecord(at_ns=5, anchor="match", origin_ns=7 * NS_PER_S, cause="start")
 
 
 def firing(cue, channel, due_ms, late_ms=1, outcome="played", **besides):
     late_ns = None if late_ms is None else late_ms * MS
-    return records.Firing(
+    return records.FiringRecord(
         at_ns=0, cue=cue, n=0, channel=channel, anchor="match", due_ns=due_ms * MS, late_ns=late_ns, outcome=outcome,
         **besides,
     )  # fmt: skip
@@ -25,7 +25,7 @@ def test_a_firing_lands_by_its_call_and_its_rigs_latency():
     """``late_ns`` counts from due minus latency, so the latency is out of the sum."""
     found = list(played_in([ORIGIN, firing("a", "light", 2000, 3), firing("b", "rumble", 2500, 0, role="driver")]))
     assert found == [
-        Played("a", "light", 9_003 * MS, 2_003 * MS), Played("b", "driver", 9_500 * MS, 2_500 * MS)
+        PlayedFiring("a", "light", 9_003 * MS, 2_003 * MS), PlayedFiring("b", "driver", 9_500 * MS, 2_500 * MS)
     ]  # fmt: skip
 
 
@@ -48,7 +48,7 @@ def test_the_films_table_goes_cue_by_cue_and_knows_no_other_cues():
         firing("count_in", "light", 0), firing("measured_1", "rumble", 2000, 0, role="driver"),
     ]  # fmt: skip
     assert rows_of(kept, ("driver", "light")) == (
-        Row(1, "driver", 2000.0, None), Row(1, "light", 2001.0, None), Row(2, "light", 3701.0, None)
+        FilmRow(1, "driver", 2000.0, None), FilmRow(1, "light", 2001.0, None), FilmRow(2, "light", 3701.0, None)
     )  # fmt: skip
     assert next(call[:3] for call in called_ns(kept)) == (2, "light", 10_701 * MS)
 

@@ -4,7 +4,7 @@ import msgspec
 import pytest
 
 from tests.support.model.lifecycle_games import BY_KEY, GAMES, MARKED, OPEN_PAUSE, OVERLAPPING, SIMPLE
-from tocsin.model.clock.lifecycle import MAX_NUDGE_NS, Lifecycle, Step
+from tocsin.model.clock.lifecycle import MAX_NUDGE_NS, Lifecycle, Transition
 from tocsin.model.clock.origins import Origin
 from tocsin.model.timeline.timeline import Point, Timeline
 from tocsin.units import NS_PER_S as S
@@ -130,7 +130,7 @@ class TestStart:
     def test_a_count_in_waits_until_the_match_begins(self) -> None:
         life = Lifecycle(SIMPLE)
         assert life.states == ("standby",)
-        assert life.start(at(-5), at(0)) == Step(event="start", states=("waiting",))
+        assert life.start(at(-5), at(0)) == Transition(event="start", states=("waiting",))
         assert life.phase == "waiting"
         assert life.next_boundary_ns() == at(0)
         assert life.boundary(at(0) - 1).states == ("waiting",)
@@ -257,7 +257,7 @@ class TestEdges:
 
     def test_a_boundary_between_edges_changes_nothing(self) -> None:
         life = started(at_s=5)
-        assert life.boundary(at(6)) == Step(event="boundary", states=life.states)
+        assert life.boundary(at(6)) == Transition(event="boundary", states=life.states)
 
     def test_before_a_match_that_was_nudged_back_nothing_is_on(self) -> None:
         life = started()
@@ -497,7 +497,7 @@ class TestMarksAndCalls:
 
     def test_marks_are_noted_after_the_end_and_lead_nowhere(self) -> None:
         life = started(MARKED, at_s=161)
-        assert life.mark(at(162), "swap", at(157)) == Step(event="mark", states=("over",))
+        assert life.mark(at(162), "swap", at(157)) == Transition(event="mark", states=("over",))
 
 
 class TestScrapAndAgain:

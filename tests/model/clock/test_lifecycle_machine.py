@@ -10,7 +10,7 @@ from hypothesis import settings
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, precondition, rule
 
 from tests.support.model.lifecycle_games import GAMES
-from tocsin.model.clock.lifecycle import Lifecycle, Step
+from tocsin.model.clock.lifecycle import Lifecycle, Transition
 from tocsin.model.timeline.timeline import Point, Timeline
 from tocsin.units import NS_PER_MS, NS_PER_S
 
@@ -63,7 +63,7 @@ class People(RuleBasedStateMachine):
         if self.phase == "running" and self.timeline.at(self.elapsed_ns).ended:
             self.phase = "over"
 
-    def took(self, step: Step, *phases: str) -> bool:
+    def took(self, step: Transition, *phases: str) -> bool:
         """Check that an event was taken in these phases only; return whether it was."""
         assert (step.refused == "") == (self.phase in phases), step
         return not step.refused

@@ -69,11 +69,11 @@ def test_a_part_begun_by_a_key_is_brought_to_where_it_is_believed_to_have_begun_
     assert isinstance(stand.match.begin_period(key_ns, key_ns), Done)
     late_ms, _ = START_ERROR_MS[by]
     sure_ms = Sync.started(Start(by=by)).error_ms
-    begun = stand.noted(records.Origin)[-1]
+    begun = stand.noted(records.OriginRecord)[-1]
     assert (begun.cause, begun.origin_ns, begun.error_ms) == ("begin", key_ns, sure_ms + late_ms)
     stand.go_on(key_ns + 8 * S)
     assert stand.match.lifecycle.latest.origin_ns == key_ns - late_ms * MS
-    assert stand.noted(records.Origin)[-1].error_ms == stand.match.error_ms == sure_ms
+    assert stand.noted(records.OriginRecord)[-1].error_ms == stand.match.error_ms == sure_ms
     assert stand.match.early_ms == 0
     light = [g for g in stand.given if g.verb == "begin" and g.at_ns > key_ns and g.firing.channel == "light"]
     assert [g.firing.cue for g in light] == ["home", "on"]

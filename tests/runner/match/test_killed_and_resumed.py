@@ -85,7 +85,7 @@ def known(stand):
 
 
 def marks(stand):
-    return [r for r in stand.record.kept if isinstance(r, records.Mark)]
+    return [r for r in stand.record.kept if isinstance(r, records.MarkRecord)]
 
 
 def showing(stand):

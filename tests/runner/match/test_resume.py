@@ -6,7 +6,7 @@ from tocsin.config.load import load
 from tocsin.errors import JournalError
 from tocsin.journal.past import newest_past, past_of
 from tocsin.journal.reader import read
-from tocsin.journal.records import Header, Origin, State
+from tocsin.journal.records import Header, OriginRecord, State
 from tocsin.journal.writer import JournalWriter
 from tocsin.runner.match.resume import demand_unfinished
 from tocsin.units import NS_PER_S
@@ -14,7 +14,7 @@ from tocsin.units import NS_PER_S
 TIMELINE = load(None, ["full"], "nothing").plans[0].timeline
 BEGIN_NS = 1000 * NS_PER_S
 HEADER = Header(at_ns=0, wall="2026-03-14T15:09:26.535Z", boot="b", timeline=TIMELINE)
-START = Origin(at_ns=1, anchor="match", origin_ns=BEGIN_NS, cause="start")
+START = OriginRecord(at_ns=1, anchor="match", origin_ns=BEGIN_NS, cause="start")
 RUNNING = State(at_ns=2, states=("running.period.driver",))
 
 

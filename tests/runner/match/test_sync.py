@@ -51,7 +51,7 @@ def test_a_late_start_is_put_right_and_every_cue_comes_once_and_on_time(stand):
 
 def test_a_tap_is_recorded_with_the_move_that_followed_and_its_error(stand):
     tapped = stand.tap(official_ns(stand, DRIVER_S, 400))
-    moves = [o for o in stand.noted(records.Origin) if o.cause == "sync"]
+    moves = [o for o in stand.noted(records.OriginRecord) if o.cause == "sync"]
     assert moves[0].origin_ns == stand.first_ns
     assert moves[-1].origin_ns == pytest.approx(stand.first_ns - 400 * MS, abs=10 * MS)
     assert moves[-1].error_ms == stand.match.error_ms <= EARLY_TAP_MS + 75
@@ -137,7 +137,7 @@ def test_a_step_past_a_cue_still_gives_it(tmp_path, limit_ms, moves):
     assert 0 < before_ns - official_ns(stand, 0, 1000) < 600 * MS
     assert isinstance(stand.tap(official_ns(stand, DRIVER_S, 1000)), Done)
     stand.go_on(stand.now_ns + 400 * MS)
-    steps = {o.origin_ns for o in stand.noted(records.Origin) if o.cause == "sync" and o.origin_ns < before_ns}
+    steps = {o.origin_ns for o in stand.noted(records.OriginRecord) if o.cause == "sync" and o.origin_ns < before_ns}
     assert len(steps) == moves
     assert min(steps) == pytest.approx(stand.first_ns - 1000 * MS, abs=30 * MS)
     home = [g for g in stand.given if g.firing.cue == "home" and g.verb == "begin"]

@@ -13,7 +13,7 @@ import numpy as np
 from tocsin import monotime
 from tocsin.model.clock.origins import Origin
 from tocsin.model.rig import Rig
-from tocsin.workers.protocol import Hello, Load, Opened, Origins, Show, Told, decode_up, encode
+from tocsin.workers.protocol import DeviceEvent, Hello, Load, NewOrigins, Opened, ShowStatus, decode_up, encode
 
 MISSING = [name for name in ("Xvfb", "xdotool", "xwininfo", "import") if shutil.which(name) is None]
 
@@ -84,17 +84,17 @@ class Window:
 
     def show(self, timeline, patterns, view):
         self.send(Load(timeline=timeline, patterns=patterns))
-        self.send(Show(view=view))
+        self.send(ShowStatus(view=view))
 
     def start(self, origin_ns):
         """Let the match begin at a time."""
-        self.send(Origins(origins=(Origin(anchor="match", origin_ns=origin_ns),), variant=""))
+        self.send(NewOrigins(origins=(Origin(anchor="match", origin_ns=origin_ns),), variant=""))
 
     def messages(self, kind):
         return [message for message in list(self._up) if isinstance(message, kind)]
 
     def events(self, kind):
-        return [told.event for told in self.messages(Told) if told.event.kind == kind]
+        return [told.event for told in self.messages(DeviceEvent) if told.event.kind == kind]
 
     def await_message(self, kind, which=lambda message: True):
         return wait_for(lambda: next((m for m in self.messages(kind) if which(m)), None))

@@ -5,7 +5,7 @@ import copy
 import msgspec.inspect as kinds
 from hypothesis import strategies as st
 
-from tocsin.export.json_document import Document
+from tocsin.export.json_document import PlanDocument
 
 #: What stands in place of a value. No whole number with a point: JSON Schema calls 1.0 an integer, our types do not.
 ELSE = (None, True, False, 0, -3, 2.5, "", "rumble", [], ["driver"], [1, 2, 3], {}, {"driver": "long"})
@@ -13,7 +13,7 @@ ELSE = (None, True, False, 0, -3, 2.5, "", "rumble", [], ["driver"], [1, 2, 3], 
 
 def documents():
     """Draw a document that the types accept, as values of JSON."""
-    return _values(kinds.type_info(Document))
+    return _values(kinds.type_info(PlanDocument))
 
 
 @st.composite
@@ -27,7 +27,7 @@ def mutations(draw, of):
 
 def shortened(document):
     """Return the document with one item at most in each list that may have any number of them."""
-    return _shortened(kinds.type_info(Document), document)
+    return _shortened(kinds.type_info(PlanDocument), document)
 
 
 def places(document, way=()):

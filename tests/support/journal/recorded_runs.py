@@ -23,15 +23,15 @@ def record_push(runs, number, took_s, *, outcome="over", half_speed=False, dropp
     options = {ROUND: msgspec.to_builtins(facts)} if drill else {}
     record = RunRecord(runs, Heading(options=options, label="", files=()))
     record.begin(ORIGIN_NS, f"2031-03-01T10:{number:02}:00.000Z", TIMELINE, ())
-    record.add(records.Origin(at_ns=ORIGIN_NS, anchor="match", origin_ns=ORIGIN_NS, cause="start", error_ms=60))
+    record.add(records.OriginRecord(at_ns=ORIGIN_NS, anchor="match", origin_ns=ORIGIN_NS, cause="start", error_ms=60))
     record.add(
-        records.Firing(
+        records.FiringRecord(
             at_ns=CALL_NS, cue="home", n=0, channel="light", role=None, anchor="match", due_ns=HOME.begin.offset_ns,
             match_ns=HOME.match_ns, late_ns=0, took_ns=0, outcome="played", why="", no=HOME.no, instance=0,
         )
     )  # fmt: skip
     end_ns = CALL_NS + round(took_s * 10) * S // 10
-    record.add(records.Mark(at_ns=end_ns, label="contact", begin_ns=CALL_NS - 4 * S, end_ns=end_ns))
+    record.add(records.MarkRecord(at_ns=end_ns, label="contact", begin_ns=CALL_NS - 4 * S, end_ns=end_ns))
     if dropped:
         record.add(records.Note(at_ns=end_ns, what=DROPPED, text="wrong set-up"))
     if outcome:

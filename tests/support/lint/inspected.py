@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from tocsin.config.checking import examine
-from tocsin.features.check.findings import Told, found_in
+from tocsin.features.check.findings import LocatedFinding, found_in
 
 GAME = """\
 format = "tocsin-game/1"
@@ -71,7 +71,7 @@ class Case(NamedTuple):
 Found = set[tuple[str, str, int, str]]     # code, level, line, file
 
 
-def look(case: Case, folder: Path) -> list[Told]:
+def look(case: Case, folder: Path) -> list[LocatedFinding]:
     """Return all findings of a case, whose files must be without mistakes."""
     files = texts_of(case)
     for name, text in files.items():
@@ -99,6 +99,6 @@ def wanted(case: Case) -> Found:
     }
 
 
-def got(told: list[Told]) -> Found:
+def got(told: list[LocatedFinding]) -> Found:
     """Return findings in the same form."""
     return {(one.finding.code, one.finding.level, one.spot.line, Path(one.file).name) for one in told}

@@ -149,7 +149,7 @@ class Stand:
         other.given, other.digits, other._reports = [], [], []
         kept = list(self.record.kept)
         other.unheard = set()
-        while isinstance(kept[-1], records.Firing) and kept[-1].at_ns == self.now_ns:
+        while isinstance(kept[-1], records.FiringRecord) and kept[-1].at_ns == self.now_ns:
             lost = kept.pop()
             other.unheard.add((lost.no, lost.instance))
         header = records.Header(at_ns=PRESS_NS, wall="2031-03-01T10:00:00.000Z", boot="b", timeline=self.timeline)

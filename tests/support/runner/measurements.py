@@ -2,16 +2,16 @@
 
 import msgspec
 
-from tocsin.features.measure.lateness.result import Measured, Row
-from tocsin.features.measure.lateness.round import Device
+from tocsin.features.measure.lateness.result import LatenessRow, Measured
+from tocsin.features.measure.lateness.round import MeasuredDevice
 from tocsin.journal.summary import lateness_of
 from tocsin.units import NS_PER_MS
 
-READY = Device(state="ready", granted="raised")
+READY = MeasuredDevice(state="ready", granted="raised")
 
 
 def row(title, late_ms, channel=None, role=None):
-    return Row(
+    return LatenessRow(
         title=title, channel=channel, role=role, late_ms=tuple(late_ms),
         lateness_ms=lateness_of(round(ms * NS_PER_MS) for ms in late_ms),
     )  # fmt: skip

@@ -6,7 +6,7 @@ from tocsin.model.pattern import Patterns
 from tocsin.model.rig import Rig
 from tocsin.model.timeline.timeline import MATCH, Firing, Point, Segment, Timeline
 from tocsin.units import NS_PER_MS, NS_PER_S
-from tocsin.workers.protocol import Load, Loaded, Opened, Origins, Told
+from tocsin.workers.protocol import DeviceEvent, Load, NewOrigins, Opened, TimelineLoaded
 from tocsin.workers.supervisor import Supervision
 from tocsin.workers.suspicion import Evidence
 
@@ -113,7 +113,7 @@ class Stand:
         self.newest.says(ready(self.now_ns))
         self.turn(0)
         if any(isinstance(message, Load) for message in self.newest.said):
-            self.newest.says(Loaded())
+            self.newest.says(TimelineLoaded())
         self.turn(0)
 
     def kinds(self):
@@ -123,7 +123,7 @@ class Stand:
 
 def ready(now_ns, state="ready", what=""):
     """Return a worker's word that its device is there."""
-    return Told(Event(kind="device", at_ns=now_ns, what=what, state=state, name="a strip"))
+    return DeviceEvent(Event(kind="device", at_ns=now_ns, what=what, state=state, name="a strip"))
 
 
 def firing(no, at_s, *, channel="light", late_ms=150, until_s=None):
@@ -152,4 +152,4 @@ def timeline_of(firings):
 
 def origins(begin_ns, run=1):
     """Return a message that begins the match at a time."""
-    return Origins((Origin(anchor=MATCH, origin_ns=begin_ns),), "", run)
+    return NewOrigins((Origin(anchor=MATCH, origin_ns=begin_ns),), "", run)

@@ -9,8 +9,8 @@ from pathlib import Path
 
 import msgspec
 
-from tocsin.analysis.reactions.order import Order, Trial
-from tocsin.features.reactions.run import Wish, run_react
+from tocsin.analysis.reactions.order import Trial, TrialOrder
+from tocsin.features.reactions.run import ReactionRequest, run_react
 
 plan, rig, runs, given = sys.argv[1:]
 trials = tuple(
@@ -18,8 +18,8 @@ trials = tuple(
     for no, (channels, wait_ms) in enumerate(json.loads(given))
 )
 conditions = tuple(dict.fromkeys(trial.condition for trial in trials if trial.condition))
-order = Order(seed=0, full=False, conditions=conditions, trials=trials)
-wish = Wish(plan=plan, rig=rig, runs=Path(runs), who="Ann", seed=0)
+order = TrialOrder(seed=0, full=False, conditions=conditions, trials=trials)
+wish = ReactionRequest(plan=plan, rig=rig, runs=Path(runs), who="Ann", seed=0)
 result = run_react(wish, lambda line: print(line, file=sys.stderr), json_output=True, order=order)
 sys.stdout.write(msgspec.json.encode(result).decode() + "\n")
 sys.exit(result.exit)

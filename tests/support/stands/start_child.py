@@ -8,11 +8,11 @@ import sys
 
 import msgspec
 
-from tocsin.features.measure.start.measurement import Wish, measure_start
+from tocsin.features.measure.start.measurement import StartRequest, measure_start
 
 rig, what, given = sys.argv[1:]
 times_ns = [ms * 1_000_000 for ms in json.loads(given)]
-wish = Wish(rig=rig, times=len(times_ns), now=True, write=what == "write")
+wish = StartRequest(rig=rig, times=len(times_ns), now=True, write=what == "write")
 result = measure_start(wish, lambda line: None, json_output=True, times_ns=times_ns)
 sys.stdout.write(msgspec.json.encode(result).decode() + "\n")
 sys.exit(result.exit)

@@ -28,7 +28,7 @@ from tocsin.units import NS_PER_MS
 FEWEST = fewest_for_both_sides(0.5)
 
 
-class Reading(msgspec.Struct, frozen=True, kw_only=True):
+class Estimate(msgspec.Struct, frozen=True, kw_only=True):
     """What ``n`` readings come to, in milliseconds; ``refused`` were left out before.
 
     ``median_ms`` is the figure to go by; ``low_ms`` and ``high_ms`` hold it in 95 of 100 cases, and ``error_ms`` is the
@@ -48,7 +48,7 @@ class Reading(msgspec.Struct, frozen=True, kw_only=True):
 
 def reading_of(
     values_ms: Sequence[float], *, step_ms: float = 0.0, dithered: bool = False, refused: int = 0
-) -> Reading | None:
+) -> Estimate | None:
     """Return what readings come to, None without any. Raises ValueError where one is not finite.
 
     ``step_ms`` is the step by which a reading can be told; without one, readings that are equal show that there is one,
@@ -72,7 +72,7 @@ def reading_of(
         low_ms, high_ms = np.quantile(fine_ms, (share, 1 - share), method="hazen").tolist()
         low_ms, high_ms = min(low_ms, median_ms - step_ms / 2), max(high_ms, median_ms + step_ms / 2)
         error_ms = max(median_ms - low_ms, high_ms - median_ms)
-    return Reading(
+    return Estimate(
         mean_ms=statistics.fmean(values_ms), median_ms=median_ms, low_ms=low_ms, high_ms=high_ms, error_ms=error_ms,
         spread_ms=spread_of(values_ms, step_ms=step_ms).ms, n=n, refused=refused,
     )  # fmt: skip

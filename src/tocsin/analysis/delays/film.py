@@ -16,7 +16,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import NamedTuple
 
 from tocsin.analysis.csv_table import TableError, rows_of, shown
-from tocsin.analysis.delays.estimates import Reading, reading_of
+from tocsin.analysis.delays.estimates import Estimate, reading_of
 from tocsin.analysis.delays.landing import Delay
 from tocsin.units import NS_PER_MS, NS_PER_S
 
@@ -32,7 +32,7 @@ _MAD_TO_DEVIATION = 1.4826             # a normal curve's standard deviation ove
 _NUMBER = re.compile(r"\d{1,9}(?:[.,]\d{1,9})?")
 
 
-class Row(NamedTuple):
+class FilmRow(NamedTuple):
     """A device's answer to a cue: the picture in which it was first seen, None if it was not; ``called_ms`` is when the
     device was called, after the begin of the cues, None if the table does not say."""
 
@@ -54,7 +54,7 @@ def cue_times_ns(count: int) -> tuple[int, ...]:
     return tuple(FIRST_NS + n * GAP_NS + round(_PHASES_NS * (n * _GOLDEN % 1)) for n in range(count))
 
 
-def film_text(rows: Iterable[Row]) -> str:
+def film_text(rows: Iterable[FilmRow]) -> str:
     """Return the table as CSV, to be filled in and read again."""
     out = io.StringIO()
     table = csv.writer(out, lineterminator="\n")
@@ -65,7 +65,7 @@ def film_text(rows: Iterable[Row]) -> str:
     return out.getvalue()
 
 
-def read_film(text: str, devices: Sequence[str]) -> tuple[Row, ...]:
+def read_film(text: str, devices: Sequence[str]) -> tuple[FilmRow, ...]:
     """Return the rows of a table with the columns cue, device, frame, and called_ms if it has that.
 
     Raises TableError with every mistake, each with its line; a device that the rig does not have is one mistake,
@@ -73,14 +73,14 @@ def read_film(text: str, devices: Sequence[str]) -> tuple[Row, ...]:
     """
     problems: list[tuple[int, str]] = []
     strange: dict[str, list[int]] = {}
-    rows: dict[tuple[int, str], tuple[Row, int]] = {}
+    rows: dict[tuple[int, str], tuple[FilmRow, int]] = {}
     for line, given in rows_of(text, COLUMNS, [column for column in COLUMNS if column != "called_ms"]):
         wrong = list(_problems(given))
         problems += [(line, f": {why}") for why in wrong]
         if given["device"] not in devices:
             strange.setdefault(given["device"], []).append(line)
         elif not wrong:
-            row = Row(int(given["cue"]), given["device"], _number(given["called_ms"]), _number(given["frame"]))
+            row = FilmRow(int(given["cue"]), given["device"], _number(given["called_ms"]), _number(given["frame"]))
             if (before := rows.get(row[:2])) is not None:
                 problems.append((line, f": cue {row.cue} of {row.device} stands in line {before[1]} too; keep one"))
             rows[row[:2]] = (row, line)
@@ -94,7 +94,7 @@ def read_film(text: str, devices: Sequence[str]) -> tuple[Row, ...]:
     return tuple(row for row, _ in rows.values())
 
 
-def film_rate(rows: Sequence[Row], device: str, fps: float) -> float:
+def film_rate(rows: Sequence[FilmRow], device: str, fps: float) -> float:
     """Return the pictures a second by a device's own answers, ``fps`` where they are too few to tell.
 
     Raises TableError if that is another rate than ``fps`` by more than a hundredth: then pictures were counted in
@@ -120,12 +120,12 @@ def film_rate(rows: Sequence[Row], device: str, fps: float) -> float:
     return found
 
 
-def film_delays(rows: Sequence[Row], fps: float, reference: Reference) -> tuple[Delay, ...]:
+def film_delays(rows: Sequence[FilmRow], fps: float, reference: Reference) -> tuple[Delay, ...]:
     """Return the delays of all devices that the film shows, the reference first.
 
     Raises TableError if the reference is not seen, no other is seen with it, or the film has another rate.
     """
-    by_cue: dict[int, dict[str, Row]] = {}
+    by_cue: dict[int, dict[str, FilmRow]] = {}
     for row in rows:
         if row.frame is not None:
             by_cue.setdefault(row.cue, {})[row.device] = row
@@ -140,7 +140,7 @@ def film_delays(rows: Sequence[Row], fps: float, reference: Reference) -> tuple[
             differences.setdefault(device, []).append(after_ms)
     if not differences:
         raise TableError([f"no cue shows {reference.device} and another device: fill in both frames of some cues"])
-    known = Reading(
+    known = Estimate(
         mean_ms=reference.delay_ms, median_ms=reference.delay_ms, error_ms=None, spread_ms=0.0, n=seen
     )
     found = [Delay(device=reference.device, method="film", reading=known, reference=True)]
@@ -156,7 +156,7 @@ def film_delays(rows: Sequence[Row], fps: float, reference: Reference) -> tuple[
     return tuple(found)
 
 
-def _after_ms(devices: Mapping[str, Row], reference: str, rate: float) -> Iterator[tuple[str, float]]:
+def _after_ms(devices: Mapping[str, FilmRow], reference: str, rate: float) -> Iterator[tuple[str, float]]:
     """Yield how much longer than the reference each device of a cue took from its call to its picture."""
     other = devices.get(reference)
     if other is None or other.frame is None:

@@ -9,7 +9,7 @@ from typing import Literal, NamedTuple
 
 import msgspec
 
-from tocsin.analysis.delays.estimates import Reading
+from tocsin.analysis.delays.estimates import Estimate
 
 Method = Literal["film", "microphone"]
 
@@ -24,7 +24,7 @@ class Delay(msgspec.Struct, frozen=True, kw_only=True):
 
     device: str
     method: Method
-    reading: Reading
+    reading: Estimate
     reference: bool = False
 
 

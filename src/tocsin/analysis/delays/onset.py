@@ -19,7 +19,7 @@ FIRST_OF_ALL = 0.5                     # of the highest peak: what comes before 
 ABOVE_NOISE = 8.0                      # times the middle of the envelope; noise alone reaches about 4 (measured)
 
 
-class Block(NamedTuple):
+class SampleBlock(NamedTuple):
     """A block of a recording as it came in: how many frames there were with it, and when, in nanoseconds."""
 
     frames: int
@@ -41,7 +41,7 @@ class SampleClock(NamedTuple):
         return round((at_ns - self.zero_ns) / self.ns_a_frame)
 
 
-def sample_clock(blocks: Sequence[Block], rate_hz: int) -> SampleClock:
+def sample_clock(blocks: Sequence[SampleBlock], rate_hz: int) -> SampleClock:
     """Return the clock of a recording from when its blocks came in (at least one; else ValueError).
 
     A block can come late but never early, so the line runs along the earliest ones, one out of each part of the

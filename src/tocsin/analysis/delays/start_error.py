@@ -12,7 +12,7 @@ from typing import NamedTuple
 import msgspec
 
 from tocsin.analysis.delays.estimates import FEWEST as FEWEST_TO_TELL
-from tocsin.analysis.delays.estimates import Reading, reading_of, step_of
+from tocsin.analysis.delays.estimates import Estimate, reading_of, step_of
 from tocsin.analysis.spread import Spread, spread_of
 from tocsin.model.rig import Start, StartBy
 from tocsin.units import NS_PER_MS
@@ -38,7 +38,7 @@ class StartError(msgspec.Struct, frozen=True, kw_only=True):
     starts: int
     missed: int
     false_starts: int
-    reading: Reading | None
+    reading: Estimate | None
     spread_low_ms: float | None = None
     spread_high_ms: float | None = None
 
@@ -132,7 +132,7 @@ def _late(ms: float) -> str:
     return f"{seconds} early" if round(ms) < 0 else f"{seconds} late"
 
 
-def _how_sure(reading: Reading, spread_low_ms: float | None, spread_high_ms: float | None) -> str:
+def _how_sure(reading: Estimate, spread_low_ms: float | None, spread_high_ms: float | None) -> str:
     if reading.low_ms is None or reading.high_ms is None or spread_low_ms is None or spread_high_ms is None:
         return f"Too few to say how sure these figures are: that takes {FEWEST_TO_TELL} good starts."
     high = f"{spread_high_ms / 1000:.2f} s"

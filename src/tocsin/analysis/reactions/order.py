@@ -49,7 +49,7 @@ class Trial(msgspec.Struct, frozen=True, kw_only=True):
     wait_ns: int
 
 
-class Order(msgspec.Struct, frozen=True, kw_only=True):
+class TrialOrder(msgspec.Struct, frozen=True, kw_only=True):
     """All trials of a test. The same conditions, seed and form give the same order on every system."""
 
     seed: int
@@ -98,7 +98,7 @@ def in_order(conditions: Iterable[Condition]) -> tuple[Condition, ...]:
     return tuple(sorted(conditions, key=lambda c: (len(c), [CHANNELS.index(channel) for channel in c])))
 
 
-def order_of(conditions: Sequence[Condition], seed: int, *, full: bool = False) -> Order:
+def order_of(conditions: Sequence[Condition], seed: int, *, full: bool = False) -> TrialOrder:
     """Return the order of a test: a practice block, then two of about five minutes; in the ``full`` form as many as it
     takes to give each condition 20 times. Raises ValueError without conditions, or if one is a catch or comes twice.
     """
@@ -112,7 +112,7 @@ def order_of(conditions: Sequence[Condition], seed: int, *, full: bool = False) 
         Trial(no=no, block=number, practice=number == 0, condition=condition, wait_ns=_wait_ns(rng))
         for no, (number, condition) in enumerate(drawn)
     )
-    return Order(seed=seed, full=full, conditions=tuple(conditions), trials=trials)
+    return TrialOrder(seed=seed, full=full, conditions=tuple(conditions), trials=trials)
 
 
 def length_ns(trials: Iterable[Trial]) -> int:

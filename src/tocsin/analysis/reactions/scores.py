@@ -36,7 +36,7 @@ TIMED: tuple[Outcome, ...] = ("answer", "missed")          # outcomes of which a
 _PERSON = re.compile(r"[0-9a-f]{8}|[0-9a-f]{16}")
 
 
-class Answer(msgspec.Struct, frozen=True, kw_only=True):
+class TrialAnswer(msgspec.Struct, frozen=True, kw_only=True):
     """What came of one trial, on the shared clock.
 
     ``fired_ns`` holds when each channel's device was told, ``answer_ns`` the first press in the trial's answer window,
@@ -63,14 +63,14 @@ class Delays(msgspec.Struct, frozen=True, kw_only=True):
 UNKNOWN = Delays()
 
 
-class Session(msgspec.Struct, frozen=True, kw_only=True):
+class ReactionTest(msgspec.Struct, frozen=True, kw_only=True):
     """One person's test. ``outside`` counts the presses outside all answer windows, practice aside.
 
     ``person`` is a key of 8 or 16 random hex digits, never a name: anything else raises ValueError.
     """
 
     person: str
-    answers: tuple[Answer, ...]
+    answers: tuple[TrialAnswer, ...]
     delays: Delays = UNKNOWN
     outside: int = 0
 
@@ -94,7 +94,7 @@ class Reaction(msgspec.Struct, frozen=True, kw_only=True):
     delay_known: bool = True
 
 
-class Interval(msgspec.Struct, frozen=True, kw_only=True):
+class ConfidenceInterval(msgspec.Struct, frozen=True, kw_only=True):
     """A 95 % interval in milliseconds; a side that is None is open: the answers are too few, or too many missed."""
 
     low_ms: float | None
@@ -120,8 +120,8 @@ class Score(msgspec.Struct, frozen=True, kw_only=True):
     p10_ms: float | None
     median_ms: float | None
     p90_ms: float | None
-    median_interval: Interval
-    p90_interval: Interval
+    median_interval: ConfidenceInterval
+    p90_interval: ConfidenceInterval
     delay_known: bool = True
 
 
@@ -137,7 +137,7 @@ class Scores(msgspec.Struct, frozen=True, kw_only=True):
     void: int
 
 
-def judge(answer: Answer, delays: Delays = UNKNOWN) -> Reaction:
+def judge(answer: TrialAnswer, delays: Delays = UNKNOWN) -> Reaction:
     """Return what a trial counts as, with the known delays of devices taken off. A pair begins with its first."""
     condition = answer.trial.condition
     known = delays.known(condition)
@@ -166,12 +166,12 @@ def _outcome(ms: float | None) -> Outcome:
     return "false_start" if ms < FALSE_START_MS else "answer"
 
 
-def reactions_of(session: Session) -> tuple[Reaction, ...]:
+def reactions_of(session: ReactionTest) -> tuple[Reaction, ...]:
     """Return a session's judged trials without practice."""
     return tuple(judge(answer, session.delays) for answer in session.answers if not answer.trial.practice)
 
 
-def scores_of(session: Session, *, lapse_ms: float = LAPSE_MS) -> Scores:
+def scores_of(session: ReactionTest, *, lapse_ms: float = LAPSE_MS) -> Scores:
     """Return a person's figures for each condition that came, single channels first."""
     reactions = reactions_of(session)
     given = in_order({r.condition for r in reactions} - {CATCH})
@@ -230,7 +230,7 @@ def point_ms(answered: Sequence[float], missed: int, share: float) -> float | No
     return float(np.quantile([*answered, *[WINDOW_MS] * missed], share, method="hazen"))
 
 
-def interval_ms(answered: Sequence[float], missed: int, share: float) -> Interval:
+def interval_ms(answered: Sequence[float], missed: int, share: float) -> ConfidenceInterval:
     """Return the 95 % interval of a percent point, in ms, whatever the times are distributed like.
 
     Both sides are bounded from 6 signals on for the median, from 36 on for the 10 and 90 % points. With fewer the outer
@@ -242,7 +242,7 @@ def interval_ms(answered: Sequence[float], missed: int, share: float) -> Interva
     low_ms = _low_side(ordered, share, error) if both or share > 0.5 else None
     high_ms = _low_side(-ordered[::-1], 1 - share, error) if both or share < 0.5 else None
     longest_ms = max(answered, default=0.0)
-    return Interval(
+    return ConfidenceInterval(
         low_ms=None if low_ms is None or low_ms > longest_ms else low_ms,
         high_ms=None if high_ms is None or -high_ms > longest_ms else -high_ms,
     )

@@ -5,7 +5,7 @@ from collections.abc import Iterable, Sequence
 from tocsin.analysis.order_statistics import fewest_for_both_sides
 from tocsin.analysis.reactions.order import Condition
 from tocsin.analysis.reactions.race_model import FEWEST, PersonsRace, Race
-from tocsin.analysis.reactions.scores import Interval, Score, Scores
+from tocsin.analysis.reactions.scores import ConfidenceInterval, Score, Scores
 
 NO_FORECAST = (
     "These are answers on the bench, by somebody who waits for signals. They are no forecast for the field: there "
@@ -86,7 +86,7 @@ def _lapses(score: Score) -> str:
     return f"{lapses}{missed}, {_count(score.false_starts, 'false start')}"
 
 
-def _interval(interval: Interval, share: float) -> str:
+def _interval(interval: ConfidenceInterval, share: float) -> str:
     if interval.low_ms is None and interval.high_ms is None:
         return f"an interval needs {fewest_for_both_sides(share)} signals"
     if interval.high_ms is None:

@@ -15,7 +15,7 @@ from collections.abc import Iterable, Sequence
 import msgspec
 
 from tocsin.analysis.order_statistics import bound_place, fewest_for_bound
-from tocsin.analysis.rounds.result import CONTACT, Round, uncounted
+from tocsin.analysis.rounds.result import CONTACT, PlayedRound, uncounted
 from tocsin.analysis.rounds.stakes import HOME, robot, settled
 from tocsin.model.mark import standing
 from tocsin.model.timeline.timeline import Timeline
@@ -26,7 +26,7 @@ CONFIDENCE = 0.9
 FEWEST_ROUNDS = fewest_for_bound(NINE_IN_TEN, CONFIDENCE)          # 22
 
 
-class Answer(msgspec.Struct, frozen=True, kw_only=True):
+class CallResponse(msgspec.Struct, frozen=True, kw_only=True):
     """How long after the call home a round's own contact ended that was on as it landed, and our robot was home; in
     real nanoseconds. None: there was no such thing, or nobody noted it."""
 
@@ -43,7 +43,7 @@ class Needed(msgspec.Struct, frozen=True, kw_only=True):
     missing: int = 0
 
 
-def answer_of(timeline: Timeline, played: Round) -> Answer | None:
+def answer_of(timeline: Timeline, played: PlayedRound) -> CallResponse | None:
     """Return how a round's drivers answered the call home; None where it did not come or the round does not count."""
     call_ns = played.home_call_ns
     if call_ns is None or any(uncounted(timeline, played)):
@@ -59,13 +59,13 @@ def answer_of(timeline: Timeline, played: Round) -> Answer | None:
         for mark in settled(marks, played.ended_ns)
         if mark.label == HOME and robot(mark) == "us" and mark.begin_ns > call_ns
     ]
-    return Answer(
+    return CallResponse(
         break_off_ns=max(ends_ns) - call_ns if ends_ns else None,
         home_ns=home_ns[0] - call_ns if home_ns else None,
     )
 
 
-def needed(answers: Iterable[Answer]) -> dict[str, Needed]:
+def needed(answers: Iterable[CallResponse]) -> dict[str, Needed]:
     """Return what rounds have shown of leads, by the names that plans use."""
     known = list(answers)
     times = {

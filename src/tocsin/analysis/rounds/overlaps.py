@@ -36,7 +36,7 @@ Where = Literal["inside", "outside", "unclear"]
 _NEVER_NS = (1 << 63) - 1              # behind every time of the shared clock
 
 
-class Stretch(msgspec.Struct, frozen=True):
+class Interval(msgspec.Struct, frozen=True):
     """Real time ``[begin_ns, end_ns)`` on the shared clock."""
 
     begin_ns: int
@@ -76,7 +76,7 @@ def window_times(timeline: Timeline, origins: Iterable[Origin]) -> tuple[WindowT
     began in mid-match did not take place. Origins are taken for those of the whole run: of a run that was held they
     tell what came after the hold.
     """
-    clock = _Clock(timeline, origins)
+    clock = _PassTimes(timeline, origins)
     times: list[WindowTime] = []
     for span in timeline.windows:
         found = _minus(clock.passed(span.begin), clock.passed(span.end))
@@ -91,7 +91,7 @@ def window_times(timeline: Timeline, origins: Iterable[Origin]) -> tuple[WindowT
 
 def passes_ns(timeline: Timeline, origins: Iterable[Origin], point: Point) -> int | None:
     """Return the shared time at which a point of the match is first passed, or None while that is unknown."""
-    passed = _Clock(timeline, origins).passed(point)
+    passed = _PassTimes(timeline, origins).passed(point)
     return passed[0].begin_ns if passed else None
 
 
@@ -115,9 +115,9 @@ def meeting(
     return _meeting(mark, times, None, ended_ns, error_ns)
 
 
-def stretches(times: Iterable[WindowTime]) -> list[Stretch]:
+def stretches(times: Iterable[WindowTime]) -> list[Interval]:
     """Return when any of these spans was open, in order; those that touch or overlap are one."""
-    return _joined(Stretch(time.begin_ns, time.end_ns) for time in times)
+    return _joined(Interval(time.begin_ns, time.end_ns) for time in times)
 
 
 def end_of(mark: Mark, ended_ns: int) -> int:
@@ -131,7 +131,7 @@ def _meeting(
 ) -> Meeting:
     together = stretches(times)
     own_ns = error_ns if mark.error_ns is None else mark.error_ns
-    noted = Stretch(mark.begin_ns, end_of(mark, ended_ns))
+    noted = Interval(mark.begin_ns, end_of(mark, ended_ns))
     return Meeting(
         mark=mark,
         window=times[0].id,
@@ -142,7 +142,7 @@ def _meeting(
     )
 
 
-def _where(noted: Stretch, is_open: bool, windows: Sequence[Stretch], error_ns: int) -> Where:
+def _where(noted: Interval, is_open: bool, windows: Sequence[Interval], error_ns: int) -> Where:
     is_point = noted.begin_ns == noted.end_ns
     inside = _point_is_inside if is_point or is_open else _span_is_inside
     outside = _point_is_outside if is_point else _span_is_outside
@@ -151,23 +151,23 @@ def _where(noted: Stretch, is_open: bool, windows: Sequence[Stretch], error_ns: 
     return "outside" if all(outside(noted, window, error_ns) for window in windows) else "unclear"
 
 
-def _point_is_inside(noted: Stretch, window: Stretch, error_ns: int) -> bool:
+def _point_is_inside(noted: Interval, window: Interval, error_ns: int) -> bool:
     return noted.begin_ns - error_ns >= window.begin_ns and noted.begin_ns + error_ns < window.end_ns
 
 
-def _point_is_outside(noted: Stretch, window: Stretch, error_ns: int) -> bool:
+def _point_is_outside(noted: Interval, window: Interval, error_ns: int) -> bool:
     return noted.begin_ns + error_ns < window.begin_ns or noted.begin_ns - error_ns >= window.end_ns
 
 
-def _span_is_inside(noted: Stretch, window: Stretch, error_ns: int) -> bool:
+def _span_is_inside(noted: Interval, window: Interval, error_ns: int) -> bool:
     return noted.begin_ns + error_ns < window.end_ns and noted.end_ns - error_ns > window.begin_ns
 
 
-def _span_is_outside(noted: Stretch, window: Stretch, error_ns: int) -> bool:
+def _span_is_outside(noted: Interval, window: Interval, error_ns: int) -> bool:
     return noted.end_ns + error_ns <= window.begin_ns or noted.begin_ns - error_ns >= window.end_ns
 
 
-class _Clock:
+class _PassTimes:
     """When points of a timeline were passed, by the origins that are known."""
 
     def __init__(self, timeline: Timeline, origins: Iterable[Origin]) -> None:
@@ -181,7 +181,7 @@ class _Clock:
                 self._segments[origin.anchor] = origin
         self._last_end = timeline.last_end()
 
-    def passed(self, point: Point) -> list[Stretch]:
+    def passed(self, point: Point) -> list[Interval]:
         """Return the stretches in which a point counts as passed: for good, or until a mark is made anew."""
         if point.anchor not in self._anchors:
             return self._passed_from_instances(point)
@@ -189,47 +189,47 @@ class _Clock:
         known = [self._segments[anchor].origin_ns for anchor in later if anchor in self._segments]
         if point.anchor in self._segments:
             known.append(self._segments[point.anchor].real_ns(point.offset_ns))
-        return [Stretch(min(known), _NEVER_NS)] if known else []
+        return [Interval(min(known), _NEVER_NS)] if known else []
 
-    def closed(self) -> list[Stretch]:
+    def closed(self) -> list[Interval]:
         """Return the stretches in which nothing can hold: before the match or its start, and after the end."""
         known = [origin for anchor, origin in self._segments.items() if anchor in self._anchors]
         if not known:
-            return [Stretch(-_NEVER_NS, _NEVER_NS)]
+            return [Interval(-_NEVER_NS, _NEVER_NS)]
         starts_ns = [origin.starts_ns for origin in known if origin.starts_ns]
         begin_ns = max([min(origin.origin_ns for origin in known), *starts_ns])
-        return [Stretch(-_NEVER_NS, begin_ns), *self.passed(self._last_end)]
+        return [Interval(-_NEVER_NS, begin_ns), *self.passed(self._last_end)]
 
-    def _passed_from_instances(self, point: Point) -> list[Stretch]:
+    def _passed_from_instances(self, point: Point) -> list[Interval]:
         known = self._instances.get(point.anchor, {})
         instances = [known[instance] for instance in sorted(known)]
         ends_ns = [*(origin.origin_ns for origin in instances[1:]), _NEVER_NS]
         pairs = zip(instances, ends_ns, strict=False)
-        return _joined(Stretch(origin.real_ns(point.offset_ns), end_ns) for origin, end_ns in pairs)
+        return _joined(Interval(origin.real_ns(point.offset_ns), end_ns) for origin, end_ns in pairs)
 
 
-def _overlap_ns(one: Stretch, other: Stretch) -> int:
+def _overlap_ns(one: Interval, other: Interval) -> int:
     return max(0, min(one.end_ns, other.end_ns) - max(one.begin_ns, other.begin_ns))
 
 
-def _joined(loose: Iterable[Stretch]) -> list[Stretch]:
+def _joined(loose: Iterable[Interval]) -> list[Interval]:
     """Return the stretches in order, those that touch or overlap as one, empty ones left out."""
-    joined: list[Stretch] = []
+    joined: list[Interval] = []
     for stretch in sorted(loose, key=lambda stretch: stretch.begin_ns):
         if stretch.end_ns <= stretch.begin_ns:
             continue
         if joined and stretch.begin_ns <= joined[-1].end_ns:
-            joined[-1] = Stretch(joined[-1].begin_ns, max(joined[-1].end_ns, stretch.end_ns))
+            joined[-1] = Interval(joined[-1].begin_ns, max(joined[-1].end_ns, stretch.end_ns))
         else:
             joined.append(stretch)
     return joined
 
 
-def _minus(whole: Iterable[Stretch], taken: Iterable[Stretch]) -> list[Stretch]:
+def _minus(whole: Iterable[Interval], taken: Iterable[Interval]) -> list[Interval]:
     """Return what is left of the stretches where none of ``taken`` lies."""
     left = list(whole)
     for gone in taken:
-        before = [Stretch(part.begin_ns, min(part.end_ns, gone.begin_ns)) for part in left]
-        behind = [Stretch(max(part.begin_ns, gone.end_ns), part.end_ns) for part in left]
+        before = [Interval(part.begin_ns, min(part.end_ns, gone.begin_ns)) for part in left]
+        behind = [Interval(max(part.begin_ns, gone.end_ns), part.end_ns) for part in left]
         left = _joined([*before, *behind])
     return left

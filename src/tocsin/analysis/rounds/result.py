@@ -32,7 +32,7 @@ CONTACT, TURNED = "contact", "turned"
 MOST_ERROR_MS = SCRIBE_ERROR_NS // NS_PER_MS
 
 
-class Round(msgspec.Struct, frozen=True, kw_only=True):
+class PlayedRound(msgspec.Struct, frozen=True, kw_only=True):
     """What is known of a round once it is over.
 
     ``marks`` are all of the run, those taken back among them. ``ended_ns`` is when the run ended, ``error_ms`` the ± of
@@ -86,7 +86,7 @@ class RoundResult(msgspec.Struct, frozen=True, kw_only=True):
 def round_result(
     game: Game,
     timeline: Timeline,
-    played: Round,
+    played: PlayedRound,
     rule: Clean,
     *,
     counting: Collection[str] = (),
@@ -155,7 +155,7 @@ class _Home(msgspec.Struct, frozen=True, kw_only=True):
     error_ns: int = 0
 
 
-def _home(timeline: Timeline, played: Round, marks: Sequence[Mark], error_ns: int) -> _Home:
+def _home(timeline: Timeline, played: PlayedRound, marks: Sequence[Mark], error_ns: int) -> _Home:
     """Return our robot's state at the end, and how long before the end of the match it came to be."""
     states = [mark for mark in settled(marks, played.ended_ns) if mark.label in STATES and robot(mark) == "us"]
     if not states:
@@ -201,7 +201,7 @@ def _break_off_margin_ns(contacts: Sequence[Mark], kept_off: Sequence[WindowTime
     return min(margins_ns, default=None)
 
 
-def uncounted(timeline: Timeline, played: Round) -> Iterable[str]:
+def uncounted(timeline: Timeline, played: PlayedRound) -> Iterable[str]:
     """Yield why a round cannot be held against others, as parts of a sentence."""
     anchors = {segment.anchor for segment in timeline.segments}
     rates = {origin.rate for origin in played.origins if origin.anchor in anchors}

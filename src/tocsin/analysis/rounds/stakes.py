@@ -26,7 +26,7 @@ Counts = Mapping[str, Counter[By]]
 _Event = tuple[str, By]
 
 
-class Missing(msgspec.Struct, frozen=True, kw_only=True):
+class Shortfall(msgspec.Struct, frozen=True, kw_only=True):
     """``times`` more events with a label; ``title`` says in the game's words what that is."""
 
     label: str
@@ -42,7 +42,7 @@ def total(stakes: Sequence[Stake], counts: Counts) -> int:
     )
 
 
-def missing(stakes: Sequence[Stake], counts: Counts, points: int) -> tuple[tuple[Missing, ...], ...]:
+def missing(stakes: Sequence[Stake], counts: Counts, points: int) -> tuple[tuple[Shortfall, ...], ...]:
     """Return the additions with which these stakes would come to ``points``, the shortest first.
 
     None of them holds another; empty if there are none of a length that helps. A robot that was half home and is now
@@ -88,9 +88,9 @@ def _with(stakes: Sequence[Stake], counts: Counts, events: Sequence[_Event]) -> 
     return after
 
 
-def _missing(stakes: Sequence[Stake], label: str, times: int) -> Missing:
+def _missing(stakes: Sequence[Stake], label: str, times: int) -> Shortfall:
     first = min((stake for stake in stakes if stake.label == label), key=lambda stake: stake.every)
-    return Missing(label=label, title=first.title, times=times)
+    return Shortfall(label=label, title=first.title, times=times)
 
 
 HOME, HALF, NOT_HOME = "home", "home_half", "home_none"
@@ -147,7 +147,7 @@ class Reached(msgspec.Struct, frozen=True, kw_only=True):
     points: int
     have: int
     met: bool | None
-    would_have: tuple[tuple[Missing, ...], ...] = ()
+    would_have: tuple[tuple[Shortfall, ...], ...] = ()
 
 
 class Points(msgspec.Struct, frozen=True, kw_only=True):
@@ -172,7 +172,7 @@ class Points(msgspec.Struct, frozen=True, kw_only=True):
         return self.swing - other.swing
 
 
-class _Tally(msgspec.Struct, frozen=True, kw_only=True):
+class _MarkCount(msgspec.Struct, frozen=True, kw_only=True):
     """The marks that one stake counts, for certain and not; without a window there is nothing to doubt."""
 
     stake: Stake
@@ -214,22 +214,22 @@ def points(
 
 def _tally(
     stake: Stake, marks: Sequence[Mark], times: Sequence[WindowTime], ended_ns: int, error_ns: int
-) -> _Tally:
+) -> _MarkCount:
     counted = [mark for mark in marks if mark.label == stake.label and robot(mark) in stake.by]
     if not stake.during:
-        return _Tally(stake=stake, inside=tuple(counted), unclear=())
+        return _MarkCount(stake=stake, inside=tuple(counted), unclear=())
     spans = [time for time in times if time.id == stake.during]
     if not spans:                                               # the window never came
-        return _Tally(stake=stake, inside=(), unclear=())
+        return _MarkCount(stake=stake, inside=(), unclear=())
     met = [meeting(mark, spans, ended_ns=ended_ns, error_ns=error_ns) for mark in counted]
-    return _Tally(
+    return _MarkCount(
         stake=stake,
         inside=tuple(found.mark for found in met if found.where == "inside"),
         unclear=tuple(found for found in met if found.where == "unclear"),
     )
 
 
-def _due(tally: _Tally) -> Due:
+def _due(tally: _MarkCount) -> Due:
     stake = tally.stake
     return Due(
         stake=stake.id,
@@ -242,7 +242,7 @@ def _due(tally: _Tally) -> Due:
     )
 
 
-def _reached(threshold: Threshold, tallies: Sequence[_Tally]) -> Reached:
+def _reached(threshold: Threshold, tallies: Sequence[_MarkCount]) -> Reached:
     counting = [tally for tally in tallies if tally.stake.id in threshold.counts]
     stakes = [tally.stake for tally in counting]
     counts: Counts = {tally.stake.id: Counter(robot(mark) for mark in tally.inside) for tally in counting}

@@ -19,7 +19,7 @@ CONFIDENCE = 0.95
 GoalState = Literal["reached", "open", "lost"]
 
 
-class Interval(NamedTuple):
+class ShareInterval(NamedTuple):
     """Shares from 0 to 1, both ends included."""
 
     low: float
@@ -36,14 +36,14 @@ class Tally(msgspec.Struct, frozen=True, kw_only=True):
     uncounted: int = 0
 
 
-def wilson(clean: int, judged: int) -> Interval:
+def wilson(clean: int, judged: int) -> ShareInterval:
     """Return the 95 % interval for the share of clean rounds. Raises ValueError for no round, or more clean ones than
     there are."""
     # Loaded here since it takes a second: a match must not wait for what only a drill's end needs.
     from scipy.stats import binomtest
 
     found = binomtest(clean, judged).proportion_ci(CONFIDENCE, method="wilson")
-    return Interval(float(found.low), float(found.high))
+    return ShareInterval(float(found.low), float(found.high))
 
 
 def tally(results: Iterable[RoundResult]) -> Tally:

@@ -5,7 +5,7 @@ from typing import Literal
 
 from tocsin.analysis.rounds.result import RoundResult
 from tocsin.analysis.rounds.rule import seconds
-from tocsin.analysis.rounds.stakes import Missing
+from tocsin.analysis.rounds.stakes import Shortfall
 
 Shape = Literal["filled", "cross", "open", "question"]
 SHAPES: dict[Shape, str] = {"filled": "●", "cross": "×", "open": "○", "question": "?"}
@@ -103,7 +103,7 @@ def _points(result: RoundResult) -> str:
     return f"{text} (with what is unclear: {', '.join(doubts)})." if doubts else f"{text}."
 
 
-def _way(way: Sequence[Missing]) -> str:
+def _way(way: Sequence[Shortfall]) -> str:
     return " and ".join(f"{one.times} × {one.title}" for one in way) + "."
 
 

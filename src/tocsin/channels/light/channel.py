@@ -10,7 +10,7 @@ from collections.abc import Sequence
 import msgspec
 
 from tocsin import monotime
-from tocsin.channels.device import UNANSWERED, Channel, DeviceState, Event, Shot, Shown
+from tocsin.channels.device import UNANSWERED, Channel, DeviceState, Event, Shot, ShotResult
 from tocsin.channels.light.forms import MOVING, colours_at
 from tocsin.channels.light.port import ERRORS, PortError, StripPort, reason
 from tocsin.channels.light.protocol import encode, frame_interval_ns
@@ -30,7 +30,7 @@ WAITS_NS = 10 * NS_PER_MS              # how soon what could not go out is tried
 _PREFLIGHT = LightPattern(form="solid", colours=((255, 255, 255),), level=0.3, lasts_ns=PREFLIGHT_NS)
 
 
-class _Ready(msgspec.Struct):
+class _ReadyFrame(msgspec.Struct):
     """A shot's first frame, made ahead, the guard as it will be once that is shown, and whether that held back some."""
 
     key: Key
@@ -54,7 +54,7 @@ class LightChannel(Channel):
         self._patterns: dict[str, LightPattern] = {}
         self._shots: dict[Key, Shot] = {}
         self._coming: dict[Key, Shot] = {}
-        self._ready: _Ready | None = None
+        self._ready: _ReadyFrame | None = None
         self._guard = FlashGuard(self._light.leds)
         self._test_until_ns = 0
         self._wrote_ns: int | None = None
@@ -93,24 +93,28 @@ class LightChannel(Channel):
         """Keep the wire free for a shot."""
         self._coming[shot.key] = shot
 
-    def fire(self, shot: Shot, now_ns: int) -> Shown:
+    def fire(self, shot: Shot, now_ns: int) -> ShotResult:
         """Show a shot; its first frame goes out first of all."""
         if self._listening is None:
             self._shots[shot.key] = shot
             absent = self._told in (None, "absent")
-            return Shown(outcome="skipped", why="absent") if absent else Shown(outcome="failed", why="strip lost")
+            return (
+                ShotResult(outcome="skipped", why="absent")
+                if absent
+                else ShotResult(outcome="failed", why="strip lost")
+            )
         ready, self._ready = self._ready, None
         self._coming.pop(shot.key, None)
         self._shots[shot.key] = shot
         if self._foremost() is not shot:
-            return Shown(outcome="skipped", why="outranked")
+            return ShotResult(outcome="skipped", why="outranked")
         if ready is not None and ready.key == shot.key:
             self._guard, self._dirty, data = ready.guard, ready.dirty, ready.data
         else:
             data = self._frame(self._guard, now_ns)
         if not self._write(data, now_ns):
-            return Shown(outcome="failed", why=self._events[-1].why)
-        return Shown(outcome="played")
+            return ShotResult(outcome="failed", why=self._events[-1].why)
+        return ShotResult(outcome="played")
 
     def end(self, shot: Shot, now_ns: int) -> None:
         """End a shot; what it covered shows again, or black."""
@@ -199,7 +203,7 @@ class LightChannel(Channel):
         lasting = {key: s for key, s in shots.items() if s.end_ns is None or s.end_ns > shot.begin_ns}
         self._shots = {**lasting, shot.key: shot}
         data = self._frame(guard, shot.begin_ns)
-        self._ready = _Ready(shot.key, data, guard, self._dirty)
+        self._ready = _ReadyFrame(shot.key, data, guard, self._dirty)
         self._shots, self._dirty = shots, dirty
 
     def _frame(self, guard: FlashGuard, now_ns: int) -> bytes:

@@ -42,7 +42,7 @@ class Stop(msgspec.Struct, frozen=True):
 Call = Buzz | Stop
 
 
-class _Part(msgspec.Struct, frozen=True):
+class _Slice(msgspec.Struct, frozen=True):
     """A span of a pattern with the same strengths, in nanoseconds from the pattern's begin."""
 
     begin_ns: int
@@ -61,7 +61,7 @@ class _Running(msgspec.Struct):
     key: Hashable
     priority: int
     begin_ns: int
-    parts: tuple[_Part, ...]
+    parts: tuple[_Slice, ...]
     next: int = 0
 
     def due_ns(self) -> int:
@@ -136,7 +136,7 @@ class Arbiter:
             self._called_ns = now_ns
         return call
 
-    def _advance(self, now_ns: int) -> _Part | None:
+    def _advance(self, now_ns: int) -> _Slice | None:
         """Go to the part that holds at ``now_ns`` and return it; None, and nothing runs any more, after the last."""
         running = self._running
         assert running is not None  # next_ns said so
@@ -152,7 +152,7 @@ class Arbiter:
         running.next += 1
         return part
 
-    def _call(self, part: _Part | None, now_ns: int) -> Call | None:
+    def _call(self, part: _Slice | None, now_ns: int) -> Call | None:
         if part is None or part.silent:
             was_turning, self._turning = self._turning, False
             return Stop() if was_turning else None
@@ -162,7 +162,7 @@ class Arbiter:
         return Buzz(part.strong, part.weak, -(-(left_ns + MARGIN_NS) // NS_PER_MS))
 
 
-def _parts(pattern: RumblePattern, strength: float) -> Iterator[_Part]:
+def _parts(pattern: RumblePattern, strength: float) -> Iterator[_Slice]:
     """Yield a pattern's parts in order: equal neighbours joined, none longer than one call can last."""
     at_ns, begin_ns = 0, 0
     last: RumbleStep | None = None
@@ -176,9 +176,9 @@ def _parts(pattern: RumblePattern, strength: float) -> Iterator[_Part]:
         yield from _pieces(begin_ns, at_ns, last, strength)
 
 
-def _pieces(begin_ns: int, end_ns: int, step: RumbleStep, strength: float) -> Iterator[_Part]:
+def _pieces(begin_ns: int, end_ns: int, step: RumbleStep, strength: float) -> Iterator[_Slice]:
     while begin_ns < end_ns:
         # No rest shorter than two calls may lie apart is left over.
         until_ns = end_ns if end_ns - begin_ns < LONGEST_NS + APART_NS else begin_ns + LONGEST_NS
-        yield _Part(begin_ns, until_ns, step.strong * strength, step.weak * strength)
+        yield _Slice(begin_ns, until_ns, step.strong * strength, step.weak * strength)
         begin_ns = until_ns

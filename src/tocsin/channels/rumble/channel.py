@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 from typing import ClassVar
 
 from tocsin import monotime
-from tocsin.channels.device import Channel, DeviceState, Event, Shot, Shown
+from tocsin.channels.device import Channel, DeviceState, Event, Shot, ShotResult
 from tocsin.channels.rumble.arbiter import Arbiter, Buzz, Call
 from tocsin.channels.rumble.joysticks import Button, Joysticks
 from tocsin.channels.rumble.pads import FoundPad, bind, describe, listing
@@ -112,7 +112,7 @@ class RumbleChannel(Channel):
         self._sdl.pump()
         return any(self._plugged())
 
-    def fire(self, shot: Shot, now_ns: int) -> Shown:
+    def fire(self, shot: Shot, now_ns: int) -> ShotResult:
         """Begin a shot on all pads of its role; ``by`` names them.
 
         Skipped with "absent" (no pad of the role is plugged in) or "outranked"; failed when no pad took it.
@@ -121,7 +121,7 @@ class RumbleChannel(Channel):
         if shot.firing.until is not None:
             self._live[shot.key] = shot
         if known and shot.resumed:
-            return Shown(outcome="played")         # only its end has moved: no second pulse
+            return ShotResult(outcome="played")         # only its end has moved: no second pulse
         played: list[str] = []
         refused: list[str] = []
         outranked = False
@@ -132,10 +132,10 @@ class RumbleChannel(Channel):
             ok, now_ns = self._step(seat, found, now_ns)
             (played if ok else refused).append(found.name)
         if played:
-            return Shown(outcome="played", by=tuple(played))
+            return ShotResult(outcome="played", by=tuple(played))
         if refused:
-            return Shown(outcome="failed", why=_refusal(refused), by=tuple(refused))
-        return Shown(outcome="skipped", why="outranked" if outranked else "absent")
+            return ShotResult(outcome="failed", why=_refusal(refused), by=tuple(refused))
+        return ShotResult(outcome="skipped", why="outranked" if outranked else "absent")
 
     def end(self, shot: Shot, now_ns: int) -> None:
         """End a shot that was withdrawn: its motors stop at once."""

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from types import ModuleType
 from typing import TYPE_CHECKING, ClassVar, NamedTuple
 
-from tocsin.channels.device import Channel, DeviceState, Event, Shown
+from tocsin.channels.device import Channel, DeviceState, Event, ShotResult
 from tocsin.channels.screen.composer import Composer
 from tocsin.channels.screen.drawing import Look, Painter
 from tocsin.channels.screen.events import Events
@@ -39,7 +39,7 @@ _TEST = ScreenPattern(field="none", colours=(OKABE_ITO["white"],), letters=OKABE
 _TEST_ID = "preflight"
 
 
-class _Ready(NamedTuple):
+class _ReadyPicture(NamedTuple):
     """A cue's picture on the back surface, and which cues lasted when it was drawn."""
 
     shot: Shot
@@ -68,7 +68,7 @@ class ScreenChannel(Channel):
         self._look: Look | None = None
         self._draw_ns = 0
         self._back: Surface | None = None
-        self._ready: _Ready | None = None
+        self._ready: _ReadyPicture | None = None
         self._armed = False
         self._steering: Steering | None = None
         self._told: list[Event] = []
@@ -148,13 +148,13 @@ class ScreenChannel(Channel):
         look = self._compose(shot.begin_ns, [*lasting, shot], copy.deepcopy(self._guard))
         if look is not None:
             self._painter.paint(self._back, look)
-            self._ready = _Ready(shot, look, tuple(sorted(s.key for s in lasting)))
+            self._ready = _ReadyPicture(shot, look, tuple(sorted(s.key for s in lasting)))
 
-    def fire(self, shot: Shot, now_ns: int) -> Shown:
+    def fire(self, shot: Shot, now_ns: int) -> ShotResult:
         """Show a cue: one flip if its picture is ready."""
         pygame, surface, painter = self._pygame, self._surface(), self._painter
         if pygame is None or surface is None or painter is None:
-            return Shown(outcome="skipped", why="absent")
+            return ShotResult(outcome="skipped", why="absent")
         before = tuple(sorted(s.key for s in self._shots.values() if s.end_ns is None or s.end_ns > shot.begin_ns))
         ready = self._ready
         try:
@@ -170,14 +170,14 @@ class ScreenChannel(Channel):
                 self._shots[shot.key] = shot
                 if foremost(self._lasting(now_ns)) is not shot:
                     self._draw_ns = 0
-                    return Shown(outcome="skipped", why="outranked")
+                    return ShotResult(outcome="skipped", why="outranked")
                 self._look = None
                 self._draw(now_ns)
         except pygame.error as error:
-            return Shown(outcome="failed", why=str(error))
+            return ShotResult(outcome="failed", why=str(error))
         self._ready, self._armed = None, False
         self._draw_ns = now_ns + NS_PER_MS         # what the picture lacks comes after the reports
-        return Shown(outcome="played")
+        return ShotResult(outcome="played")
 
     def end(self, shot: Shot, now_ns: int) -> None:
         """Take a cue away; what lasts below it comes back with the next tick."""

@@ -17,7 +17,7 @@ from tocsin.channels.screen.field import (
     progress_of,
     thickness,
 )
-from tocsin.channels.screen.layout import Measure, Row, Text, bounds, place, template
+from tocsin.channels.screen.layout import Measure, ScreenText, TextRow, bounds, place, template
 from tocsin.channels.screen.rows import beneath_rows, cue_rows, face_rows
 from tocsin.channels.screen.steering import above, steering_rows
 from tocsin.model.clock.schedule import Shot
@@ -127,8 +127,15 @@ class Composer:
         return Look(window, texts, plate, colours if full else DARK, frame, window if full else outline, thick)
 
     def _with_beneath(
-        self, texts: tuple[Text, ...], rows: list[Row], below: list[Row], area: Box, window: Box, *, narrow: bool
-    ) -> tuple[Text, ...]:
+        self,
+        texts: tuple[ScreenText, ...],
+        rows: list[TextRow],
+        below: list[TextRow],
+        area: Box,
+        window: Box,
+        *,
+        narrow: bool,
+    ) -> tuple[ScreenText, ...]:
         """Return a cue's texts with the small rows below them, or as much of that as shrinks none of them.
 
         Where there is no room they take the place of the context. ``narrow`` leaves them no wider than the word, so
@@ -161,17 +168,17 @@ class Composer:
     def _stale_at(self, at_ns: int) -> None:
         self.stale_ns = min(self.stale_ns, at_ns)
 
-    def _texts(self, rows: list[Row], area: Box, unit: int) -> tuple[Text, ...]:
+    def _texts(self, rows: list[TextRow], area: Box, unit: int) -> tuple[ScreenText, ...]:
         """Return the rows placed; the layout of rows that differ in digits only is worked out once."""
         shapes = tuple(row._replace(text=template(row.text)) for row in rows)
         placed = self._placed(shapes, area, unit)
         return tuple(text._replace(text=row.text) for text, row in zip(placed, rows, strict=True))
 
-    def _place(self, rows: tuple[Row, ...], area: Box, unit: int) -> tuple[Text, ...]:
+    def _place(self, rows: tuple[TextRow, ...], area: Box, unit: int) -> tuple[ScreenText, ...]:
         return tuple(place(rows, area, unit, self._measure))
 
 
-def _as_large(text: Text, other: Text) -> bool:
+def _as_large(text: ScreenText, other: ScreenText) -> bool:
     return (text.line_px, text.slices) == (other.line_px, other.slices)
 
 

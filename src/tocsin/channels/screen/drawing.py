@@ -5,7 +5,7 @@ from types import ModuleType
 from typing import TYPE_CHECKING, NamedTuple
 
 from tocsin.channels.screen.field import DARK, STRIPE_SHARE, Box, Colours, frame_parts, without
-from tocsin.channels.screen.layout import LINE_OF_SIZE, Text
+from tocsin.channels.screen.layout import LINE_OF_SIZE, ScreenText
 from tocsin.model.safety import BLACK
 
 if TYPE_CHECKING:
@@ -20,7 +20,7 @@ class Look(NamedTuple):
     """All that stands on the window: words, the field around the plate, and the frame."""
 
     window: Box
-    texts: tuple[Text, ...]
+    texts: tuple[ScreenText, ...]
     plate: Box
     field: Colours = DARK
     frame: Colours = DARK
@@ -110,7 +110,7 @@ class Painter:
             self._stripes = stripes
         return self._stripes
 
-    def _write(self, surface: "Surface", text: Text) -> None:
+    def _write(self, surface: "Surface", text: ScreenText) -> None:
         font = self._fonts(text.line_px)
         widest = 0
         for number, line in enumerate(text.lines):

@@ -24,7 +24,7 @@ _SMALLEST_PX = 4
 _HANGING = "\N{NO-BREAK SPACE}·"           # what is left out at a line's end
 
 
-class Row(NamedTuple):
+class TextRow(NamedTuple):
     """A text to place: ``line`` is the wanted height of a line as a share of the unit, ``most`` how many lines it may
     take before it shrinks."""
 
@@ -37,7 +37,7 @@ class Row(NamedTuple):
     outlined: bool = False
 
 
-class Text(NamedTuple):
+class ScreenText(NamedTuple):
     """A text that has its place: lines as (begin, end) in the text, ``line_px`` high, ``pitch`` apart, in ``box``.
 
     ``tight`` texts have neither accents nor descenders, and no room for them."""
@@ -67,7 +67,7 @@ def template(text: str) -> str:
     return re.sub(r"\d", "0", text)
 
 
-def place(rows: Sequence[Row], area: Box, unit: int, measure: Measure) -> list[Text]:
+def place(rows: Sequence[TextRow], area: Box, unit: int, measure: Measure) -> list[ScreenText]:
     """Return the rows placed inside the area: top ones at its top, bottom ones at its bottom, the others between.
 
     ``unit`` is what the rows' heights are shares of, in pixels.
@@ -82,14 +82,14 @@ def place(rows: Sequence[Row], area: Box, unit: int, measure: Measure) -> list[T
         scale *= 0.94
 
 
-def bounds(texts: Sequence[Text], measure: Measure) -> Box:
+def bounds(texts: Sequence[ScreenText], measure: Measure) -> Box:
     """Return the smallest box around the letters of all texts."""
     boxes = [ink(text, measure) for text in texts]
     left, top = min(box.x for box in boxes), min(box.y for box in boxes)
     return Box(left, top, max(box.right for box in boxes) - left, max(box.bottom for box in boxes) - top)
 
 
-def ink(text: Text, measure: Measure) -> Box:
+def ink(text: ScreenText, measure: Measure) -> Box:
     """Return the box that a text's letters take, its outline included."""
     width = max((measure(line) for line in text.lines), default=0) * text.line_px
     pad = _pad(text)
@@ -97,15 +97,15 @@ def ink(text: Text, measure: Measure) -> Box:
     return Box(text.box.x + (text.box.w - wide) // 2, text.box.y, wide, text.box.h)
 
 
-def _pad(text: Text) -> int:
+def _pad(text: ScreenText) -> int:
     return text.line_px // 4 if text.outlined else 0
 
 
-def _height(text: Text) -> int:
+def _height(text: ScreenText) -> int:
     return text.pitch * len(text.slices) + (2 * (text.line_px // 10) if text.outlined else 0)
 
 
-def _fitted(row: Row, area: Box, line_px: int, measure: Measure) -> Text:
+def _fitted(row: TextRow, area: Box, line_px: int, measure: Measure) -> ScreenText:
     shape = template(row.text)
     widest = area.w - (line_px // 2 if row.outlined else 0) - 4
     while True:
@@ -118,7 +118,7 @@ def _fitted(row: Row, area: Box, line_px: int, measure: Measure) -> Text:
     pitch = max(1, round(line_px * (_TIGHT_BOTTOM - _TIGHT_TOP))) if tight else line_px
     if tight and len(slices) > 1:
         pitch += round(line_px * 0.08)
-    return Text(row.name, row.text, tuple(slices), line_px, pitch, tight, row.colour, area, row.outlined)
+    return ScreenText(row.name, row.text, tuple(slices), line_px, pitch, tight, row.colour, area, row.outlined)
 
 
 def _wrapped(text: str, widest: float, measure: Measure) -> list[tuple[int, int]]:
@@ -132,13 +132,15 @@ def _wrapped(text: str, widest: float, measure: Measure) -> list[tuple[int, int]
     return [(begin, begin + len(text[begin:end].rstrip(_HANGING))) for begin, end in lines]
 
 
-def _stacked(rows: Sequence[Row], texts: Sequence[Text], heights: Sequence[int], area: Box, gap: int) -> list[Text]:
+def _stacked(
+    rows: Sequence[TextRow], texts: Sequence[ScreenText], heights: Sequence[int], area: Box, gap: int
+) -> list[ScreenText]:
     middle = [n for n, row in enumerate(rows) if row.place == "middle"]
     spare = area.h - sum(heights) - gap * (len(rows) + 1)
     wider = min(2 * gap, max(0, spare) // (len(middle) + 2))
     before = max(0, spare - wider * (len(middle) - 1)) // 2
     y = area.y + gap
-    placed: list[Text] = []
+    placed: list[ScreenText] = []
     last: Place = "top"
     for row, text, height in zip(rows, texts, heights, strict=True):
         if row.place == "middle":

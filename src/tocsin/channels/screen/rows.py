@@ -6,7 +6,7 @@ or sky blue on black: nothing hangs on the colour, the words say it.
 
 from collections.abc import Iterable, Iterator
 
-from tocsin.channels.screen.layout import CAP, Row
+from tocsin.channels.screen.layout import CAP, TextRow
 from tocsin.model.display.face import Face
 from tocsin.model.pattern import Rgb
 from tocsin.model.safety import BLACK, OKABE_ITO, contrast
@@ -33,77 +33,79 @@ def readable(colour: Rgb) -> Rgb:
     return colour if contrast(colour, BLACK) >= LEAST_CONTRAST else WHITE
 
 
-def face_rows(face: Face, *, focused: bool) -> list[Row]:
+def face_rows(face: Face, *, focused: bool) -> list[TextRow]:
     """Return the rows of a face while no cue shows."""
     rows = _quiet_rows(face) if face.phase in ("standby", "scrapped", "over") else _match_rows(face)
     return _shown((*rows, *_bottom_rows(face, focused)))
 
 
-def cue_rows(face: Face | None, word: str, letters: Rgb) -> list[Row]:
+def cue_rows(face: Face | None, word: str, letters: Rgb) -> list[TextRow]:
     """Return the rows while a cue shows: its word, the digits, and what must not be missed."""
-    rows = [Row("word", word.upper(), WORD_SHARE / CAP, readable(letters), most=2)]
+    rows = [TextRow("word", word.upper(), WORD_SHARE / CAP, readable(letters), most=2)]
     if face is not None:
-        rows.append(Row("digits", face.digits, 0.22, WHITE))
+        rows.append(TextRow("digits", face.digits, 0.22, WHITE))
         rows += _alarm_rows(face, 0.14)
-        rows.append(Row("context", joined(face.windows) or face.title, 0.06, WHITE, most=2))
+        rows.append(TextRow("context", joined(face.windows) or face.title, 0.06, WHITE, most=2))
     return _shown(rows)
 
 
-def beneath_rows(face: Face, *, keys: bool, focused: bool) -> list[Row]:
+def beneath_rows(face: Face, *, keys: bool, focused: bool) -> list[TextRow]:
     """Return the small rows below a cue's word: the notice, and ``keys`` if there is a moment to read them."""
-    rows = [Row("notice", _notice(face), 0.045, YELLOW, most=2)]
+    rows = [TextRow("notice", _notice(face), 0.045, YELLOW, most=2)]
     if keys:
         rows.append(_key_row(face, focused, 0.032))
     return _shown(rows)
 
 
-def _shown(rows: Iterable[Row]) -> list[Row]:
+def _shown(rows: Iterable[TextRow]) -> list[TextRow]:
     """Return the rows that say something, as pygame can draw them: neither NUL nor a lone surrogate stops it."""
     return [row._replace(text=readable_line(row.text, _MOST)) for row in rows if row.text]
 
 
-def _match_rows(face: Face) -> Iterator[Row]:
-    yield Row("heading", joined((face.heading, *face.facts)), 0.042, WHITE, "top", 2)
+def _match_rows(face: Face) -> Iterator[TextRow]:
+    yield TextRow("heading", joined((face.heading, *face.facts)), 0.042, WHITE, "top", 2)
     held = face.phase == "held"
-    yield Row("title", face.title, 0.14 if held else 0.11, YELLOW if held else WHITE, most=2)
-    yield Row("digits", face.digits, 0.46 if face.alarms else 0.57, WHITE if face.moving else SKY_BLUE)
-    yield Row("prompt", face.prompt, 0.11, YELLOW, most=2)
-    yield Row("windows", joined(face.windows), 0.085, ORANGE, most=2)
+    yield TextRow("title", face.title, 0.14 if held else 0.11, YELLOW if held else WHITE, most=2)
+    yield TextRow("digits", face.digits, 0.46 if face.alarms else 0.57, WHITE if face.moving else SKY_BLUE)
+    yield TextRow("prompt", face.prompt, 0.11, YELLOW, most=2)
+    yield TextRow("windows", joined(face.windows), 0.085, ORANGE, most=2)
     for number, ahead in enumerate(face.ahead[:1] if face.alarms else face.ahead):
-        yield Row(f"ahead {number}", ahead.line, 0.085 - 0.03 * number, SKY_BLUE, most=2)
+        yield TextRow(f"ahead {number}", ahead.line, 0.085 - 0.03 * number, SKY_BLUE, most=2)
     yield from _alarm_rows(face, 0.16)
-    yield Row("notice", _notice(face), 0.05, YELLOW, most=2)
+    yield TextRow("notice", _notice(face), 0.05, YELLOW, most=2)
 
 
-def _quiet_rows(face: Face) -> Iterator[Row]:
+def _quiet_rows(face: Face) -> Iterator[TextRow]:
     """Yield the rows of standby and of the result, which are read from near by."""
     lines = face.card or face.result
-    yield Row("heading", face.heading, 0.042 if lines else 0.055, WHITE, "top", 2)
+    yield TextRow("heading", face.heading, 0.042 if lines else 0.055, WHITE, "top", 2)
     if face.card:
-        yield Row("title", joined((face.title, face.digits)), 0.06, SKY_BLUE)
+        yield TextRow("title", joined((face.title, face.digits)), 0.06, SKY_BLUE)
     else:
-        yield Row("title", face.title, 0.06 if lines else 0.075, WHITE)
-        yield Row("digits", "" if lines else face.digits, 0.27, SKY_BLUE)
+        yield TextRow("title", face.title, 0.06 if lines else 0.075, WHITE)
+        yield TextRow("digits", "" if lines else face.digits, 0.27, SKY_BLUE)
     for number, line in enumerate(lines):
         what = "card" if face.card else "result"
-        yield Row(f"{what} {number}", line.translate(_SHAPES), 0.06 if number else 0.095, WHITE, most=3)
-    yield Row("prompt", face.prompt, 0.11, YELLOW, most=4 if lines else 2)
-    yield Row("facts", joined(face.facts), 0.038 if lines else 0.045, WHITE, most=3)
+        yield TextRow(f"{what} {number}", line.translate(_SHAPES), 0.06 if number else 0.095, WHITE, most=3)
+    yield TextRow("prompt", face.prompt, 0.11, YELLOW, most=4 if lines else 2)
+    yield TextRow("facts", joined(face.facts), 0.038 if lines else 0.045, WHITE, most=3)
     yield from _alarm_rows(face, 0.16)
-    yield Row("notice", _notice(face), 0.05, YELLOW, most=2)
-    yield from (Row(f"earlier {number}", text, 0.042, WHITE, most=2) for number, text in enumerate(face.earlier))
+    yield TextRow("notice", _notice(face), 0.05, YELLOW, most=2)
+    yield from (TextRow(f"earlier {number}", text, 0.042, WHITE, most=2) for number, text in enumerate(face.earlier))
     if face.phase == "over" or face.card:
         return                             # there they stand in one line
     for fact in face.devices:
         if fact.state not in ("lost", "failed"):
             text = f"{fact.what}: {fact.state}" + (f" – {fact.text}" if fact.text else "")
-            yield Row(f"device {fact.what}", text, 0.042, WHITE if fact.state in ("ready", "off") else YELLOW, most=2)
+            yield TextRow(
+                f"device {fact.what}", text, 0.042, WHITE if fact.state in ("ready", "off") else YELLOW, most=2
+            )
 
 
-def _alarm_rows(face: Face, line: float) -> Iterator[Row]:
+def _alarm_rows(face: Face, line: float) -> Iterator[TextRow]:
     for number, alarm in enumerate(face.alarms):
-        yield Row(f"alarm {number}", f"! {alarm.what} !", line, ORANGE, outlined=True)
-        yield Row(f"mend {number}", alarm.mend, 0.45 * line, ORANGE, most=2)
+        yield TextRow(f"alarm {number}", f"! {alarm.what} !", line, ORANGE, outlined=True)
+        yield TextRow(f"mend {number}", alarm.mend, 0.45 * line, ORANGE, most=2)
 
 
 def _notice(face: Face) -> str:
@@ -112,14 +114,14 @@ def _notice(face: Face) -> str:
     return "" if said else face.notice
 
 
-def _bottom_rows(face: Face, focused: bool) -> Iterator[Row]:
+def _bottom_rows(face: Face, focused: bool) -> Iterator[TextRow]:
     if (face.card or face.phase not in ("standby", "scrapped")) and not face.alarms:
         present = (fact for fact in face.devices if fact.state != "off")
-        yield Row("devices", joined(f"{fact.what} {fact.state}" for fact in present), 0.036, WHITE, "bottom", 2)
+        yield TextRow("devices", joined(f"{fact.what} {fact.state}" for fact in present), 0.036, WHITE, "bottom", 2)
     row = _key_row(face, focused, 0.038)
     yield row._replace(place="bottom")
 
 
-def _key_row(face: Face, focused: bool, line: float) -> Row:
+def _key_row(face: Face, focused: bool, line: float) -> TextRow:
     keys = joined(f"{entry.key}: {entry.does}" for entry in face.keys)
-    return Row("keys", keys if focused else _CLICK, line, WHITE if focused else YELLOW, most=3)
+    return TextRow("keys", keys if focused else _CLICK, line, WHITE if focused else YELLOW, most=3)

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 from tocsin.channels.device import Event
 from tocsin.channels.screen.field import Box, thickness
-from tocsin.channels.screen.layout import Row
+from tocsin.channels.screen.layout import TextRow
 from tocsin.channels.screen.rows import WHITE, YELLOW, face_rows
 from tocsin.model.display.face import Face
 from tocsin.model.safety import BLACK
@@ -149,10 +149,10 @@ def above(window: Box) -> Box:
     return Box(window.x, window.y, window.w, strip.y - window.y)
 
 
-def steering_rows(face: Face, *, focused: bool) -> list[Row]:
+def steering_rows(face: Face, *, focused: bool) -> list[TextRow]:
     """Return the rows of a face beside the line: nothing that counts, tells what comes, or answers a press."""
     kept = [row for row in face_rows(face, focused=focused) if row.name not in _AWAY and "ahead" not in row.name]
-    task = Row("task", _TASK, 0.085, YELLOW, most=2)
+    task = TextRow("task", _TASK, 0.085, YELLOW, most=2)
     last_top = max((n for n, row in enumerate(kept) if row.place == "top"), default=-1)
     return [*kept[: last_top + 1], task, *kept[last_top + 1 :]]
 

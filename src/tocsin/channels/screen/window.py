@@ -10,14 +10,14 @@ from tocsin.model.rig import Screen
 _NO_DISPLAY = ("offscreen", "dummy")
 
 
-class Opened(NamedTuple):
+class WindowOpening(NamedTuple):
     """What became of opening: ``name`` of the window, or ``why`` there is none."""
 
     name: str
     why: str = ""
 
 
-def open_window(pygame: ModuleType, screen: Screen, *, drives_robot: bool) -> Opened:
+def open_window(pygame: ModuleType, screen: Screen, *, drives_robot: bool) -> WindowOpening:
     """Open the window on the display that the rig names; without that display on the first one."""
     # Both are hints that SDL reads when it needs them. Windows would otherwise scale the window as a picture.
     os.environ.setdefault("SDL_WINDOWS_DPI_AWARENESS", "permonitorv2")
@@ -26,12 +26,12 @@ def open_window(pygame: ModuleType, screen: Screen, *, drives_robot: bool) -> Op
         os.environ.setdefault("SDL_WINDOW_NO_ACTIVATION_WHEN_SHOWN", "1")
     try:
         if why := start_display(pygame):
-            return Opened("", why)
+            return WindowOpening("", why)
         pygame.font.init()
-        return Opened(_set_mode(pygame, screen))
+        return WindowOpening(_set_mode(pygame, screen))
     except pygame.error as error:
         close_window(pygame)
-        return Opened("", f"no window: {error}")
+        return WindowOpening("", f"no window: {error}")
 
 
 def start_display(pygame: ModuleType) -> str:

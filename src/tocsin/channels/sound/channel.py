@@ -15,7 +15,7 @@ import os
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, ClassVar
 
-from tocsin.channels.device import Channel, DeviceState, Event, Shot, Shown
+from tocsin.channels.device import Channel, DeviceState, Event, Shot, ShotResult
 from tocsin.channels.sdl import import_pygame
 from tocsin.channels.sound.synth import pcm, with_word
 from tocsin.model.clock.schedule import Key
@@ -38,7 +38,7 @@ _PREFLIGHT = SoundPattern(steps=(SoundStep(hz=659.2551, level=0.5, lasts_ns=500 
 _PREFLIGHT_KEY: Key = (-1, 0)
 
 
-class _Voice:
+class _PlayingSound:
     """A sound on one of the mixer's channels: its tone ends at ``tone_ends_ns``, its word, if it has one, later."""
 
     def __init__(self, playing: Any, priority: int, tone_ends_ns: int, ends_ns: int) -> None:
@@ -67,7 +67,7 @@ class SoundChannel(Channel):
         self._no_room = False                      # for all words that are to be spoken
         self._untold = False
         self._test_tone: Any = None
-        self._voices: dict[Key, _Voice] = {}
+        self._voices: dict[Key, _PlayingSound] = {}
         self._volume = rig.sound.volume if rig.sound else 0.0
         self._muted = False
         self._retry_ns = 0
@@ -106,13 +106,17 @@ class SoundChannel(Channel):
         """Keep the time free: a mixer that is being opened would make the shot late."""
         self._coming_ns = max(self._coming_ns, shot.begin_ns)
 
-    def fire(self, shot: Shot, now_ns: int) -> Shown:
+    def fire(self, shot: Shot, now_ns: int) -> ShotResult:
         """Play a shot's sound from its begin; a sound that begins late is not cut."""
         if self._is != "ready":
             lost = self._is == "lost"
-            return Shown(outcome="failed", why="loudspeaker lost") if lost else Shown(outcome="skipped", why="absent")
+            return (
+                ShotResult(outcome="failed", why="loudspeaker lost")
+                if lost
+                else ShotResult(outcome="skipped", why="absent")
+            )
         if any(v.priority > shot.firing.priority and v.tone_ends_ns > now_ns for v in self._voices.values()):
-            return Shown(outcome="skipped", why="outranked")
+            return ShotResult(outcome="skipped", why="outranked")
         # Stopped first: SDL may give the new sound the mixer channel of one that has just ended, and a stop of that
         # would silence the new one.
         for voice in self._voices.values():
@@ -123,11 +127,11 @@ class SoundChannel(Channel):
         sound = spoken or self._sounds[firing.pattern]
         playing = sound.play(0, cut_ms)
         if playing is None:
-            return Shown(outcome="failed", why="the mixer has no free voice")
+            return ShotResult(outcome="failed", why="the mixer has no free voice")
         tone_ends_ns = now_ns + firing.lasts_ns
         ends_ns = max(tone_ends_ns, now_ns + round(sound.get_length() * NS_PER_S)) if spoken else tone_ends_ns
-        self._voices[shot.key] = _Voice(playing, firing.priority, tone_ends_ns, ends_ns)
-        return Shown(outcome="played", by=(WORD,) if spoken else ())
+        self._voices[shot.key] = _PlayingSound(playing, firing.priority, tone_ends_ns, ends_ns)
+        return ShotResult(outcome="played", by=(WORD,) if spoken else ())
 
     def end(self, shot: Shot, now_ns: int) -> None:
         """End a shot's sound before its time."""
@@ -181,7 +185,7 @@ class SoundChannel(Channel):
             playing = self._test_tone.play()
             if playing is not None:
                 ends_ns = now_ns + lasts_ns(_PREFLIGHT)
-                self._voices[_PREFLIGHT_KEY] = _Voice(playing, BELOW_ALL_CUES, ends_ns, ends_ns)
+                self._voices[_PREFLIGHT_KEY] = _PlayingSound(playing, BELOW_ALL_CUES, ends_ns, ends_ns)
         return events
 
     def _try_again(self, now_ns: int) -> list[Event]:

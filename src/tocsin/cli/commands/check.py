@@ -16,12 +16,12 @@ from tocsin.config.toml.diagnostic import Problem, as_json, render, render_all
 from tocsin.config.toml.messages import MESSAGES
 from tocsin.config.toml.phrases import nearest
 from tocsin.errors import MISTAKE, OVER, UsageError
-from tocsin.features.check.findings import Told, found_in
+from tocsin.features.check.findings import LocatedFinding, found_in
 from tocsin.journal.place import runs_folder
 from tocsin.lint.finding import LEVELS, Level
 from tocsin.lint.rules import KINDS
 from tocsin.lint.telling import explained, explained_facts, mend, message, source, why
-from tocsin.speech.cache import Shelf, words_folder
+from tocsin.speech.cache import WordCache, words_folder
 
 _EXAMPLES = """\
 examples:
@@ -85,7 +85,7 @@ def _checked(given: argparse.Namespace) -> int:
         raise UsageError(f"there is no file to check in {where}", hint="`tocsin init DIR` writes some to begin with")
     checked = examine(what, given.game)
     broken: dict[str, None] = {}
-    runs, shelf = runs_folder(given.runs), Shelf(words_folder())
+    runs, shelf = runs_folder(given.runs), WordCache(words_folder())
     told = found_in(checked, runs, shelf, lambda error: broken.setdefault(error.line))
     notes = [*_notes(checked), *(f"Of this run nothing was learnt: {line}." for line in broken)]
     if given.json:
@@ -109,7 +109,7 @@ def _explain(given: argparse.Namespace, width: int) -> int:
     return OVER
 
 
-def _json(told: Told) -> dict[str, str | int]:
+def _json(told: LocatedFinding) -> dict[str, str | int]:
     finding = told.finding
     return {
         "code": finding.code, "level": finding.level, "file": told.file, "line": told.spot.line,
@@ -137,14 +137,14 @@ def _notes(checked: Checked) -> Iterator[str]:
         yield f"No plan was held against a rig, since there are {len(checked.rigs)} ({rigs}): name a plan and its rig."
 
 
-def _text(problems: tuple[Problem, ...], told: list[Told], files: int, notes: list[str], width: int) -> str:
+def _text(problems: tuple[Problem, ...], told: list[LocatedFinding], files: int, notes: list[str], width: int) -> str:
     blocks = [render_all(problems, width)] if problems else []
     blocks += _blocks(told, width)
     last = [*_summary(problems, told, files), *notes, *([_MORE] if told else []), *_errors(told)]
     return "\n\n".join([*blocks, "\n".join(textwrap.fill(line, width) for line in last)])
 
 
-def _summary(problems: tuple[Problem, ...], told: list[Told], files: int) -> Iterator[str]:
+def _summary(problems: tuple[Problem, ...], told: list[LocatedFinding], files: int) -> Iterator[str]:
     counted = f"{files} file{'' if files == 1 else 's'}: no mistakes"
     if not problems:
         yield f"{counted}, {_count(told)}" if told else f"{counted} and no findings"
@@ -152,7 +152,7 @@ def _summary(problems: tuple[Problem, ...], told: list[Told], files: int) -> Ite
         yield _count(told)
 
 
-def _errors(told: list[Told]) -> Iterator[str]:
+def _errors(told: list[LocatedFinding]) -> Iterator[str]:
     """Yield, as the last thing that is read, where the findings stand that harm."""
     lines: dict[str, dict[int, None]] = {}
     for one in told:
@@ -167,9 +167,9 @@ def _in_lines(lines: Iterable[int]) -> str:
     return f"line{'' if len(found) == 1 else 's'} {', '.join(map(str, found))}"
 
 
-def _blocks(told: list[Told], width: int) -> Iterator[str]:
+def _blocks(told: list[LocatedFinding], width: int) -> Iterator[str]:
     """Yield the text of each finding; of those that are many of a code the last ones only as lines."""
-    alike: dict[tuple[str, str, Level], list[Told]] = {}
+    alike: dict[tuple[str, str, Level], list[LocatedFinding]] = {}
     for one in told:
         alike.setdefault((one.file, one.finding.code, one.finding.level), []).append(one)
     places = {key: itertools.count() for key in alike}
@@ -184,7 +184,7 @@ def _blocks(told: list[Told], width: int) -> Iterator[str]:
             yield "\n".join(textwrap.wrap(f"{head}, in {lines}", width, subsequent_indent="    "))
 
 
-def _block(told: Told, width: int) -> str:
+def _block(told: LocatedFinding, width: int) -> str:
     """Return a finding as mistakes are shown, and below it why, by which limit, and how to mend it."""
     finding, spot = told.finding, told.spot
     head = Problem(
@@ -199,7 +199,7 @@ def _block(told: Told, width: int) -> str:
     return "\n".join([render(head, width), *rest])
 
 
-def _count(told: list[Told]) -> str:
+def _count(told: list[LocatedFinding]) -> str:
     counts = {level: sum(one.finding.level == level for one in told) for level in LEVELS}
     return ", ".join(f"{count} {_COUNTED[level][count > 1]}" for level, count in counts.items() if count) + "."
 _STANDS = "Words in capitals stand for what the file holds."
@@ -230,7 +230,7 @@ def _of_mistake(code: str) -> dict[str, str]:
         likely = nearest(code, [*KINDS, *MESSAGES])
         hint = f"did you mean {likely}?" if likely else "`tocsin check` shows the codes of findings, `--json` all"
         raise UsageError(f"there is no code '{code}'", hint=hint)
-    wrong, expected, mend = (part.format_map(_Names()) for part in MESSAGES[code])
+    wrong, expected, mend = (part.format_map(_FactNames()) for part in MESSAGES[code])
     return {"message": " ".join(part for part in (wrong, expected) if part), "mend": mend}
 
 
@@ -238,7 +238,7 @@ def _has_facts(code: str) -> bool:
     return any(name for part in MESSAGES[code] for _, name, _, _ in string.Formatter().parse(part))
 
 
-class _Names(dict[str, str]):
+class _FactNames(dict[str, str]):
     """Each fact by its own name, in capitals."""
 
     def __missing__(self, key: str) -> str:

@@ -19,7 +19,7 @@ from tocsin.errors import OVER, DeviceError, UsageError
 from tocsin.features.devices.inventory import Confirmation, DisplayRow, Inventory, PadRow, PortRow, take_inventory
 from tocsin.features.devices.plugged_rig import beyond_roles, rig_of
 from tocsin.features.devices.probing import ask_probes
-from tocsin.features.devices.tryout.walk import Wish, absent_of, told_at_the_end, try_devices
+from tocsin.features.devices.tryout.walk import TryoutRequest, absent_of, told_at_the_end, try_devices
 from tocsin.model.plan import CHANNELS
 from tocsin.model.rig import Rig
 from tocsin.runner.power import battery_text
@@ -110,7 +110,7 @@ def _demand_sense(given: argparse.Namespace) -> None:
 
 def _try(given: argparse.Namespace, say: Callable[[str], None]) -> int:
     demand_one_pygame()
-    result, rig = try_devices(Wish(rig=given.rig, only=given.only or CHANNELS), say)
+    result, rig = try_devices(TryoutRequest(rig=given.rig, only=given.only or CHANNELS), say)
     for line in told_at_the_end(result):
         say(line)
     if given.write is not None and not result.exit:

@@ -32,27 +32,27 @@ _LEFT = "Nothing was written."
 _SECONDS = re.compile(r"([0-9]+(?:[.,][0-9]+)?)(?: *| +s)")
 
 
-class _Question(NamedTuple):
+class _Prompt(NamedTuple):
     option: str
     asks: str
     example: str
 
 
-class _Answer(NamedTuple):
+class _WrittenTime(NamedTuple):
     """A time as the person wrote it, and in nanoseconds."""
 
     text: str
     ns: int
 
 
-_HOME = _Question("--home", "How long does the robot need home?", "7s")
-_OFF = _Question("--off", "How early must a call come so that a push is broken off?", "4s")
+_HOME = _Prompt("--home", "How long does the robot need home?", "7s")
+_OFF = _Prompt("--off", "How early must a call come so that a push is broken off?", "4s")
 _Against = Callable[[int], str]
 
 
-def _clock(text: str) -> _Answer:
+def _clock(text: str) -> _WrittenTime:
     try:
-        return _Answer(text, parse_clock(text))
+        return _WrittenTime(text, parse_clock(text))
     except ClockValueError as error:
         raise argparse.ArgumentTypeError(f"{error}; {_mend(error, '7s')}") from None
 
@@ -116,7 +116,7 @@ def _answered(given: argparse.Namespace, folder: Path) -> tuple[str, str]:
     return first_plan(home_ns, off_ns, game, named), room.followed(home_ns, off_ns)
 
 
-def _fitting(question: _Question, given: _Answer | None, against: _Against) -> int:
+def _fitting(question: _Prompt, given: _WrittenTime | None, against: _Against) -> int:
     """Return an option's or answer's nanoseconds. One that does not fit is asked again where a person sits at a
     terminal, else it is a UsageError."""
     if given is None and sys.stdin is not None and sys.stdin.isatty():
@@ -128,7 +128,7 @@ def _fitting(question: _Question, given: _Answer | None, against: _Against) -> i
     return given.ns
 
 
-def _piped(question: _Question) -> _Answer:
+def _piped(question: _Prompt) -> _WrittenTime:
     """Return the answer in the next line that is piped in; at the end of the input the example, and that is said.
 
     Raises UsageError for a line that is no time.
@@ -142,7 +142,7 @@ def _piped(question: _Question) -> _Answer:
         return _clock(question.example)
     text = line.strip()
     try:
-        answer = _Answer(text, parse_clock(_in_seconds(text)))
+        answer = _WrittenTime(text, parse_clock(_in_seconds(text)))
     except ClockValueError as error:
         what = str(error) if text else "The line is empty"
         hint = f"did you mean {error.likely}?" if error.likely else _mend_piped(question)
@@ -151,11 +151,11 @@ def _piped(question: _Question) -> _Answer:
     return answer
 
 
-def _mend_piped(question: _Question) -> str:
+def _mend_piped(question: _Prompt) -> str:
     return f"write a time a line, e.g. {question.example}, or use {question.option} TIME"
 
 
-def _asked(question: _Question, against: _Against) -> int:
+def _asked(question: _Prompt, against: _Against) -> int:
     while True:
         text = ask(f"{question.asks} (e.g. {question.example}) ")
         try:

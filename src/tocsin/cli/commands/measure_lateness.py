@@ -13,7 +13,7 @@ from tocsin.config.writing import demand_writable
 from tocsin.export.drawing.printing import Form
 from tocsin.export.picture.lateness import lateness_picture
 from tocsin.export.source import MADE_BY
-from tocsin.features.measure.lateness.measurement import Wish, measure
+from tocsin.features.measure.lateness.measurement import LatenessRequest, measure
 from tocsin.features.measure.lateness.words import lines, page_of
 from tocsin.runner.pygames import demand_one_pygame
 
@@ -66,7 +66,7 @@ def main(arguments: Sequence[str]) -> int:
         refuse_strange(given.out)
         demand_writable(given.out)
     say = say_to(given.json)
-    wish = Wish(
+    wish = LatenessRequest(
         rig=given.rig, only=given.only, events=given.events, busy=given.busy, beside=given.beside, pads=given.pads
     )
     measured = measure(wish, say)

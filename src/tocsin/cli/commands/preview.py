@@ -18,7 +18,7 @@ from tocsin.export.picture.picture import FORMS, WALLS, Form, picture
 from tocsin.export.source import Source
 from tocsin.export.table import csv_text, rows
 from tocsin.features.check.notes import notes_of
-from tocsin.features.preview.run import Wish, run_preview
+from tocsin.features.preview.run import PreviewRequest, run_preview
 from tocsin.model.plan import CHANNELS
 from tocsin.readable import readable_line
 from tocsin.runner.pygames import demand_one_pygame
@@ -105,7 +105,7 @@ def _names(text: str) -> tuple[str, ...]:
 def _by_hand(given: argparse.Namespace) -> int:
     demand_one_pygame()
     only, asked = wanted(given.only, given.screen)
-    wish = Wish(
+    wish = PreviewRequest(
         plan=given.plan, game=given.game, rig=given.rig or NO_DEVICES, cues=given.play, screen=given.screen, only=only,
         asked=asked,
     )  # fmt: skip

@@ -10,7 +10,7 @@ from tocsin.cli.parser import Parser
 from tocsin.errors import OVER, JournalError, TocsinError, UsageError
 from tocsin.features.records.added_marks import told
 from tocsin.features.records.forgetting import ELSEWHERE, Sought, forget, sought
-from tocsin.features.records.run_list import Row, Wanted, report_of_round, row_of, rows
+from tocsin.features.records.run_list import RunRow, Wanted, report_of_round, row_of, rows
 from tocsin.journal.forget import traces
 from tocsin.journal.people import People
 from tocsin.journal.place import runs_folder
@@ -90,7 +90,7 @@ def _names(folder: Path) -> dict[str, str]:
         return {}
 
 
-def _print(found: Sequence[Row], folder: Path, names: dict[str, str]) -> None:
+def _print(found: Sequence[RunRow], folder: Path, names: dict[str, str]) -> None:
     if not found:
         tell(f"no runs in {folder} that fit")
         return
@@ -98,13 +98,13 @@ def _print(found: Sequence[Row], folder: Path, names: dict[str, str]) -> None:
     tell_table(heads, (_cells(row, names) for row in found), None if sys.stdout.isatty() else 160)
 
 
-def _cells(row: Row, names: dict[str, str]) -> list[str]:
+def _cells(row: RunRow, names: dict[str, str]) -> list[str]:
     what = f"{row.drill} {row.round}" if row.drill else f"{row.plan}{', ' + row.source if row.source else ''}"
     who = " ".join(filter(None, [row.crew, *(f"{role} {names.get(k, k)}" for role, k in row.people.items())]))
     return [Path(row.folder).name.split("_Z")[0], what, who, row.label, row.outcome, str(row.marks), _clean(row)]
 
 
-def _clean(row: Row) -> str:
+def _clean(row: RunRow) -> str:
     if not row.drill:
         return ""
     if row.taken_out:

@@ -17,7 +17,7 @@ _MOMENTS_APART = r"\s*(?:[,;&|]|\band\b)\s*"
 _NO_UNIT = re.compile(r"[0-9.,\s]+")
 
 
-class _Clock:
+class _ClockRange:
     """The check for a clock value in ``[low_ns, high_ns]``, which yields nanoseconds.
 
     A number without a unit may be so many seconds; milliseconds too, from ``ms_from_ns`` on, and minutes up to
@@ -66,12 +66,12 @@ def clock(
 
     Of a number without a unit milliseconds are a reading from ``ms_from_ns`` on, minutes up to ``min_to_ns``.
     """
-    return PlainValidator(proven(_Clock(low_ns, high_ns, whole_ms, ms_from_ns, min_to_ns)))
+    return PlainValidator(proven(_ClockRange(low_ns, high_ns, whole_ms, ms_from_ns, min_to_ns)))
 
 
 def lead(most_ns: int, ms_from_ns: int) -> PlainValidator:
     """Return the validator of a lead: a clock value without a sign, since it counts ahead by itself."""
-    plain = _Clock(0, most_ns, whole_ms=False, ms_from_ns=ms_from_ns, min_to_ns=0)
+    plain = _ClockRange(0, most_ns, whole_ms=False, ms_from_ns=ms_from_ns, min_to_ns=0)
 
     def check(value: object) -> int:
         if isinstance(value, str) and value[:1] in ("+", "-", "\N{MINUS SIGN}"):
@@ -85,7 +85,7 @@ def lead(most_ns: int, ms_from_ns: int) -> PlainValidator:
 
 def signed_clock(most_ns: int, ms_from_ns: int) -> PlainValidator:
     """Return the validator of a clock value with or without a sign, ``"+1s"`` or ``"-500ms"``, in nanoseconds."""
-    plain = _Clock(0, most_ns, whole_ms=False, ms_from_ns=ms_from_ns, min_to_ns=0)
+    plain = _ClockRange(0, most_ns, whole_ms=False, ms_from_ns=ms_from_ns, min_to_ns=0)
 
     def check(value: object) -> int:
         sign = value[0] if isinstance(value, str) and value[:1] in ("+", "-") else ""
@@ -111,7 +111,7 @@ def _readings_of_time(check: Callable[[Any], int], text: str) -> list[str]:
 
 def clock_or_open(low_ns: int, high_ns: int, ms_from_ns: int, min_to_ns: int) -> PlainValidator:
     """Return the validator of a clock value, or ``"open"``, which yields None."""
-    timed = _Clock(low_ns, high_ns, whole_ms=False, ms_from_ns=ms_from_ns, min_to_ns=min_to_ns)
+    timed = _ClockRange(low_ns, high_ns, whole_ms=False, ms_from_ns=ms_from_ns, min_to_ns=min_to_ns)
     return PlainValidator(proven(lambda value: None if value == "open" else timed(value)))
 
 

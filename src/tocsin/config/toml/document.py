@@ -13,7 +13,7 @@ from tocsin.model.mistakes import Mistake, Path
 MOST_PROBLEMS = 100                    # of one file that are told; further ones are counted
 
 
-class _Line(NamedTuple):
+class _LineFix(NamedTuple):
     """What is known of fixing a line: texts by the place that each one takes in the text as it is mended, or that some
     mistake in the line has no fix, or two at one place."""
 
@@ -40,7 +40,7 @@ class Document:
         self.guessed: set[Path] = set()
         self.rows: dict[str, list[int]] = {}
         self.problems: list[Problem] = []
-        self._fixed: dict[int, _Line] = {}
+        self._fixed: dict[int, _LineFix] = {}
         self._options: dict[Problem, str] = {}
         self._renamed: dict[Path, Path] = {}
         self._known: set[Problem] = set()
@@ -121,7 +121,7 @@ class Document:
         problem = self._problem(code, marked, facts)
         if problem.line not in self._broken:
             self._take(problem)
-        self._fixed.setdefault(problem.line, _Line({}))
+        self._fixed.setdefault(problem.line, _LineFix({}))
 
     def follow(self, path: Path, likely: str) -> None:
         """Take what is wrong with a guess at ``path`` into account: it is no mistake of the writer's, but the fix must
@@ -129,8 +129,8 @@ class Document:
         place = self._nearest(self.original_key(path))
         if place is not None:
             line, _ = line_and_column(self._starts, place.begin)
-            found = self._fixed.get(line, _Line({}))
-            self._fixed[line] = _Line({**found.fixes, place: likely}, found.unfixed or not likely)
+            found = self._fixed.get(line, _LineFix({}))
+            self._fixed[line] = _LineFix({**found.fixes, place: likely}, found.unfixed or not likely)
 
     def is_guessed(self, path: Path) -> bool:
         """Return whether the value at a path was guessed."""
@@ -168,7 +168,7 @@ class Document:
         ordered = sorted(self.problems, key=lambda problem: (problem.line, problem.column))
         told = [self._with_fix(problem) for problem in ordered]
         if self._more:
-            facts = _Facts({"count": f"{self._more:,}", "most": str(MOST_PROBLEMS)})
+            facts = _FactsOrBlank({"count": f"{self._more:,}", "most": str(MOST_PROBLEMS)})
             message, expected, hint = (part.format_map(facts) for part in MESSAGES["more_mistakes"])
             told.append(Problem(code="more_mistakes", file=self.name, message=message, expected=expected, hint=hint))
         return tuple(told)
@@ -198,17 +198,17 @@ class Document:
         """Take down what mends a line, or that nothing does."""
         if not line:
             return
-        known = self._fixed.get(line, _Line({}))
+        known = self._fixed.get(line, _LineFix({}))
         is_one_line = place is not None and "\n" not in self._text[place.begin : place.end]
         if not likely or place is None or not is_one_line:
             self._fixed[line] = known._replace(unfixed=True)
             return
         others = [other for other in known.fixes if other.begin < place.end and place.begin < other.end]
         is_second = any(other != place or known.fixes[other] != likely for other in others)
-        self._fixed[line] = _Line({**known.fixes, place: likely}, known.unfixed or is_second)
+        self._fixed[line] = _LineFix({**known.fixes, place: likely}, known.unfixed or is_second)
 
     def _problem(self, code: str, marked: Place | None, facts: Mapping[str, str]) -> Problem:
-        message, expected, hint = (part.format_map(_Facts(facts)) for part in MESSAGES[code])
+        message, expected, hint = (part.format_map(_FactsOrBlank(facts)) for part in MESSAGES[code])
         if marked is None:
             return Problem(code=code, file=self.name, message=message, expected=expected, hint=hint)
         line, column = line_and_column(self._starts, min(marked.begin, len(self._text)))
@@ -228,7 +228,7 @@ class Document:
         return None
 
 
-class _Facts(dict[str, str]):
+class _FactsOrBlank(dict[str, str]):
     """Facts by name; one that is not given reads as nothing, rather than hiding a mistake behind another."""
 
     def __missing__(self, key: str) -> str:

@@ -31,7 +31,7 @@ class Place(NamedTuple):
     end: int
 
 
-class Header(NamedTuple):
+class TableHeader(NamedTuple):
     """A line such as ``[lead]`` or ``[[cue]]``: its key as written, and the table it opens."""
 
     place: Place
@@ -46,13 +46,13 @@ class Places(NamedTuple):
 
     keys: dict[Path, Place]
     values: dict[Path, Place]
-    headers: list[Header]
+    headers: list[TableHeader]
     statements: list[int]
     stopped: int | None
     table: Path
 
 
-class _Stop(Exception):
+class _EndOfToml(Exception):
     """The text is no TOML from here on."""
 
 
@@ -105,7 +105,7 @@ class _Scanner:
         self._at = 0
         self._keys: dict[Path, Place] = {}
         self._values: dict[Path, Place] = {}
-        self._headers: list[Header] = []
+        self._headers: list[TableHeader] = []
         self._arrays: dict[Path, int] = {}
 
     def scan(self) -> Places:
@@ -124,7 +124,7 @@ class _Scanner:
                 else:
                     self._pair(table)
                 self._line_end()
-            except _Stop:
+            except _EndOfToml:
                 stopped = begin
         return Places(self._keys, self._values, self._headers, statements, stopped, table)
 
@@ -151,7 +151,7 @@ class _Scanner:
         else:
             path = (*path, part)
         self._values[path] = whole
-        self._headers.append(Header(whole, tuple(name for name, _ in key), path, is_array))
+        self._headers.append(TableHeader(whole, tuple(name for name, _ in key), path, is_array))
         return path
 
     def _open(self, path: Path, part: str, place: Place) -> Path:
@@ -179,7 +179,7 @@ class _Scanner:
     def _line_end(self) -> None:
         self._skip(_BLANKS)
         if self._at < len(self._text) and self._text[self._at] not in "#\n":
-            raise _Stop
+            raise _EndOfToml
 
     # -- keys and values --------------------------------------------------------------------------------------------
 
@@ -195,7 +195,7 @@ class _Scanner:
             elif found := _BASIC.match(self._text, begin):
                 part = _unescaped(found[0][1:-1])
             else:
-                raise _Stop
+                raise _EndOfToml
             self._at = found.end()
             parts.append((part, Place(begin, self._at)))
             self._skip(_BLANKS)
@@ -214,13 +214,13 @@ class _Scanner:
         elif found := _SCALAR.match(self._text, self._at):
             self._at += len(found[0].rstrip(" \t"))
         else:
-            raise _Stop
+            raise _EndOfToml
 
     def _string(self, quote: str) -> None:
         is_long = self._text.startswith(quote * 3, self._at)
         found = _STRINGS[quote, is_long].match(self._text, self._at)
         if not found:
-            raise _Stop
+            raise _EndOfToml
         self._at = found.end()
 
     def _list(self, path: Path) -> None:
@@ -258,7 +258,7 @@ class _Scanner:
 
     def _expect(self, what: str) -> None:
         if not self._text.startswith(what, self._at):
-            raise _Stop
+            raise _EndOfToml
         self._at += len(what)
 
 

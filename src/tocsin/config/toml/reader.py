@@ -11,8 +11,8 @@ from typing import NamedTuple
 
 from tocsin.config.toml.bounds import excess_of
 from tocsin.config.toml.document import Document
-from tocsin.config.toml.positions import Header, Place, Places, line_starts, scan
-from tocsin.config.toml.repairs import Fault, Slip, recognise
+from tocsin.config.toml.positions import Place, Places, TableHeader, line_starts, scan
+from tocsin.config.toml.repairs import ParseFailure, Slip, recognise
 from tocsin.model.mistakes import Path
 from tocsin.model.spelling import only_reading
 
@@ -64,7 +64,7 @@ def _recover(document: Document, places: Places, error: str, attempt: int) -> No
     if why.startswith(("Cannot", "Duplicate")) and _twice(document, places, offset, attempt, why):
         return
     begin = places.stopped if places.stopped is not None and places.stopped <= offset else _line_begin(text, offset)
-    fault = Fault(text, offset, begin, why[:1].lower() + why[1:] if why[:1] == "E" else why)
+    fault = ParseFailure(text, offset, begin, why[:1].lower() + why[1:] if why[:1] == "E" else why)
     slip = recognise(fault._replace(why=why))
     _go_on(document, slip, Place(begin, max(begin, slip.place.begin)), places)
 
@@ -124,7 +124,7 @@ def _line_begin(text: str, offset: int) -> int:
     return text.rfind("\n", 0, min(offset, len(text))) + 1
 
 
-def _wrong_brackets(document: Document, headers: list[Header], headings: Headings) -> Slip | None:
+def _wrong_brackets(document: Document, headers: list[TableHeader], headings: Headings) -> Slip | None:
     for header in headers:
         key = ".".join(header.key)
         if len(header.key) == 1 and key in headings.lists and not header.is_array:

@@ -29,7 +29,7 @@ class Slip(NamedTuple):
         return "likely" in self.facts
 
 
-class Fault(NamedTuple):
+class ParseFailure(NamedTuple):
     """Where tomllib gave up: the whole text, the offset, the statement's begin, and what it said."""
 
     text: str
@@ -50,7 +50,7 @@ _KEY = r"[A-Za-z0-9_-]+"
 _QUOTED = r'"(?:[^"\\]|\\.)*"|\'[^\']*\''
 
 
-def recognise(fault: Fault) -> Slip:
+def recognise(fault: ParseFailure) -> Slip:
     """Return the slip that explains a fault; always one, if need be the general one with tomllib's own words."""
     for rule in _RULES:
         if slip := rule(fault):
@@ -67,7 +67,7 @@ def _likely(code: str, place: Place, mend: str, **facts: str) -> Slip:
 # -- headings and keys ----------------------------------------------------------------------------------------------
 
 
-def _heading(fault: Fault) -> Slip | None:
+def _heading(fault: ParseFailure) -> Slip | None:
     line = fault.line
     text = fault.text[line.begin : line.end]
     if not text.startswith("["):
@@ -85,7 +85,7 @@ def _heading(fault: Fault) -> Slip | None:
     return _likely("syntax_heading", Place(line.begin, end), f"[[{key}]]" if is_array else f"[{key}]")
 
 
-def _comment(fault: Fault) -> Slip | None:
+def _comment(fault: ParseFailure) -> Slip | None:
     for mark in ("//", "--", ";", "/*", "%"):
         for at in (fault.offset, fault.line.begin):
             before = fault.text[fault.line.begin : at]
@@ -97,7 +97,7 @@ def _comment(fault: Fault) -> Slip | None:
     return None
 
 
-def _equals(fault: Fault) -> Slip | None:
+def _equals(fault: ParseFailure) -> Slip | None:
     line = fault.line
     text = fault.text[line.begin : line.end]
     if found := re.match(rf"{_KEY}[ \t]*(==|:=|=>|=:)", text):
@@ -128,7 +128,7 @@ def _at(line: Place, found: re.Match[str], group: int) -> Place:
 # -- what already stands there ----------------------------------------------------------------------------------------
 
 
-def _open_list(fault: Fault) -> Slip | None:
+def _open_list(fault: ParseFailure) -> Slip | None:
     """A list that runs on into the next statement, or to the end of the file."""
     begun = fault.text.find("=", fault.begin)
     opened = re.compile(r"=[ \t]*(\[)").match(fault.text, begun) if begun >= 0 else None
@@ -149,7 +149,7 @@ def _open_list(fault: Fault) -> Slip | None:
     )  # fmt: skip
 
 
-def _braces(fault: Fault) -> Slip | None:
+def _braces(fault: ParseFailure) -> Slip | None:
     before = fault.text[fault.begin : fault.offset]
     opened = before.rfind("{")
     if opened < 0 or before.count("{") <= before.count("}"):
@@ -180,7 +180,7 @@ def _closing_brace(text: str, at: int) -> int:
 # -- values -----------------------------------------------------------------------------------------------------------
 
 
-def _quotes(fault: Fault) -> Slip | None:
+def _quotes(fault: ParseFailure) -> Slip | None:
     line = fault.line if fault.offset < len(fault.text) else _last_line(fault)
     text = fault.text[line.begin : line.end]
     found = re.search(r"[“”„«»‘’]([^“”„«»‘’\"]*)[“”„«»‘’]", text)
@@ -197,7 +197,7 @@ def _quotes(fault: Fault) -> Slip | None:
     return None
 
 
-def _open_quote(fault: Fault, line: Place) -> Slip | None:
+def _open_quote(fault: ParseFailure, line: Place) -> Slip | None:
     text = fault.text[line.begin : line.end]
     if (long := re.search(r'"""|\'\'\'', text)) and fault.why.startswith(("Untermi", "Expected '", 'Expected "')):
         place = Place(line.begin + long.start(), line.begin + len(text.rstrip()))
@@ -218,17 +218,17 @@ def _open_quote(fault: Fault, line: Place) -> Slip | None:
     return _likely("syntax_open_quote", place, written + written[0])
 
 
-def _first_line(fault: Fault) -> Place:
+def _first_line(fault: ParseFailure) -> Place:
     end = fault.text.find("\n", fault.begin)
     return Place(fault.begin, len(fault.text) if end < 0 else end)
 
 
-def _last_line(fault: Fault) -> Place:
+def _last_line(fault: ParseFailure) -> Place:
     text = fault.text.rstrip()
     return Place(max(text.rfind("\n") + 1, min(fault.begin, len(text))), len(text))
 
 
-def _value(fault: Fault) -> Slip | None:
+def _value(fault: ParseFailure) -> Slip | None:
     place = _token(fault)
     text = fault.text[place.begin : place.end]
     if not text:
@@ -266,7 +266,7 @@ def _clock(text: str) -> str:
     return text
 
 
-def _token(fault: Fault) -> Place:
+def _token(fault: ParseFailure) -> Place:
     """Return the place of the bare value in which or right after which tomllib gave up."""
     line = fault.line
     begin = max(fault.text.rfind(mark, line.begin, fault.offset) for mark in "=,[{") + 1
@@ -278,7 +278,7 @@ def _token(fault: Fault) -> Place:
     return Place(begin + lead, begin + lead + len(text.strip()))
 
 
-def _no_value(fault: Fault, place: Place) -> Slip | None:
+def _no_value(fault: ParseFailure, place: Place) -> Slip | None:
     text = fault.text[fault.line.begin : fault.line.end]
     if found := re.search(r"=[ \t]*(#[0-9a-fA-F]{6}|#[0-9a-fA-F]{3})[ \t]*(#.*)?$", text):
         return _likely("syntax_unquoted", _at(fault.line, found, 1), f'"{found[1]}"', text=found[1])
@@ -288,7 +288,7 @@ def _no_value(fault: Fault, place: Place) -> Slip | None:
     return Slip("syntax_no_value", Place(fault.begin + key.start(), fault.begin + key.end()), {"key": key[1]})
 
 
-def _commas(fault: Fault) -> Slip | None:
+def _commas(fault: ParseFailure) -> Slip | None:
     line = fault.line
     text = fault.text[line.begin : line.end]
     at = fault.offset - line.begin
@@ -309,7 +309,7 @@ def _commas(fault: Fault) -> Slip | None:
     return None
 
 
-def _second(fault: Fault) -> Slip | None:
+def _second(fault: ParseFailure) -> Slip | None:
     line = fault.line
     rest = fault.text[fault.offset : line.end]
     if fault.why.startswith("Expected newline") and re.match(rf"{_KEY}[ \t]*=", rest):
@@ -317,6 +317,6 @@ def _second(fault: Fault) -> Slip | None:
     return None
 
 
-_RULES: tuple[Callable[[Fault], Slip | None], ...] = (
+_RULES: tuple[Callable[[ParseFailure], Slip | None], ...] = (
     _open_list, _heading, _quotes, _comment, _equals, _braces, _second, _commas, _value
 )  # fmt: skip

@@ -5,10 +5,10 @@ from pathlib import Path
 
 from tocsin.config import bundle
 from tocsin.config.load import (
+    FileCache,
     Pair,
     Parsed,
     ProblemsError,
-    Shelf,
     Sources,
     all_problems,
     bundled_patterns,
@@ -127,7 +127,7 @@ def first_plan(travel_home: str | int, break_off: str | int, game: str, named: s
     UsageError for one that does not fit and as ``room_of`` does, ProblemsError for a broken game or plan.
     """
     home_ns, early_ns = (parse_clock(a) if isinstance(a, str) else a for a in (travel_home, break_off))
-    shelf = Shelf()
+    shelf = FileCache()
     parsed, found = _game(shelf, game)
     room = _room(found)
     for answer_ns, against in ((home_ns, room.against_home(home_ns)), (early_ns, room.against_off(early_ns))):
@@ -146,11 +146,11 @@ def room_of(game: str) -> Room:
 
     Raises UsageError for a game without a window, ProblemsError for a broken game.
     """
-    _, found = _game(Shelf(), game)
+    _, found = _game(FileCache(), game)
     return _room(found)
 
 
-def _game(shelf: Shelf, game: str) -> tuple[Parsed, Game]:
+def _game(shelf: FileCache, game: str) -> tuple[Parsed, Game]:
     parsed = shelf.parsed(GAME, bundle.find("games", game))
     table = parsed.table
     if not isinstance(table, GameFile) or not parsed.document.is_sound:

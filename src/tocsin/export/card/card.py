@@ -8,7 +8,7 @@ import re
 
 from tocsin.errors import UsageError
 from tocsin.export.card.drawing import DEJAVU, pdf, svg
-from tocsin.export.card.layout import Layout, Words, lay_out
+from tocsin.export.card.layout import CardContent, Layout, lay_out
 from tocsin.export.card.page import PAGES, SIZES, Size
 from tocsin.export.rows import content
 from tocsin.export.source import CAUTIONS, Source
@@ -34,7 +34,7 @@ def card_layout(source: Source, size: Size) -> Layout:
     if size not in SIZES:
         raise UsageError(f"there is no card of size {size}", hint=f"give one of {', '.join(SIZES)}")
     page = PAGES[size]
-    words = Words(
+    words = CardContent(
         content=content(source, page.columns),
         cautions=CAUTIONS,
         prints=tuple(_shortened(line, page.digest) for line in source.origin_lines),

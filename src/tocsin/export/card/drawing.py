@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from tocsin.export.card.layout import Layout
-from tocsin.export.card.pieces import Block, Text
+from tocsin.export.card.pieces import CardText, Rectangle
 from tocsin.export.drawing.fitting import Extent
 from tocsin.export.drawing.printing import blank, points, printed
 
@@ -79,7 +79,7 @@ def pdf(layout: Layout, title: str, creator: str) -> bytes:
     return printed(lambda: figure(layout), "pdf", title, creator)
 
 
-def _write(page: "Figure", text: Text, layout: Layout) -> None:
+def _write(page: "Figure", text: CardText, layout: Layout) -> None:
     page.text(
         text.x_mm / layout.width_mm, 1 - text.y_mm / layout.height_mm, text.string,
         fontproperties=font(text.bold, points(text.em_mm)),
@@ -87,7 +87,7 @@ def _write(page: "Figure", text: Text, layout: Layout) -> None:
     )  # fmt: skip
 
 
-def _rectangle(block: Block, layout: Layout) -> Any:
+def _rectangle(block: Rectangle, layout: Layout) -> Any:
     from matplotlib.patches import Rectangle
 
     corner = (block.x_mm / layout.width_mm, 1 - (block.y_mm + block.height_mm) / layout.height_mm)

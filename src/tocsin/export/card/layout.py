@@ -12,11 +12,11 @@ from collections.abc import Sequence
 import msgspec
 
 from tocsin.errors import UsageError
-from tocsin.export.card.page import PAGES, Page, Size
-from tocsin.export.card.pieces import Block, Piece, Text, stacked, together, written
-from tocsin.export.card.table import HAIRLINE_MM, Style, has_room_for_words, table
+from tocsin.export.card.page import PAGES, Paper, Size
+from tocsin.export.card.pieces import CardPiece, CardText, Rectangle, stacked, together, written
+from tocsin.export.card.table import HAIRLINE_MM, TableStyle, has_room_for_words, table
 from tocsin.export.drawing.fitting import UNKNOWN, Letters, Type, fitted, known
-from tocsin.export.rows import Content, Row
+from tocsin.export.rows import CardRow, Content
 
 _MOST_COLUMNS = 2               # that rows stand in
 _STEPS = 24                     # sizes that are tried between the smallest and the largest
@@ -29,13 +29,13 @@ class Layout(msgspec.Struct, frozen=True, kw_only=True):
 
     width_mm: float
     height_mm: float
-    texts: tuple[Text, ...]
-    blocks: tuple[Block, ...]
-    left_out: tuple[Row, ...]
+    texts: tuple[CardText, ...]
+    blocks: tuple[Rectangle, ...]
+    left_out: tuple[CardRow, ...]
     why: bool
 
 
-class Words(msgspec.Struct, frozen=True, kw_only=True):
+class CardContent(msgspec.Struct, frozen=True, kw_only=True):
     """What stands on a card: its rows, the cautions, the lines of small print."""
 
     content: Content
@@ -43,7 +43,7 @@ class Words(msgspec.Struct, frozen=True, kw_only=True):
     prints: tuple[str, ...]
 
 
-def lay_out(words: Words, size: Size, letters: Letters) -> Layout:
+def lay_out(words: CardContent, size: Size, letters: Letters) -> Layout:
     """Return a card on a page. Raises UsageError (exit 2) if not even the important rows have room."""
     page = PAGES[size]
     whole = _made(words, (), page, letters, breaks=False) or _made(words, (), page, letters, breaks=True)
@@ -59,7 +59,7 @@ def lay_out(words: Words, size: Size, letters: Letters) -> Layout:
     return fewer
 
 
-def _with_fewer(words: Words, page: Page, letters: Letters, breaks: bool) -> Layout | None:
+def _with_fewer(words: CardContent, page: Paper, letters: Letters, breaks: bool) -> Layout | None:
     """Return the card without as many rows as must go, or None if those that may are not enough."""
     going = _going(words.content)
     # Fewer rows take less room, so the least number that must go is found by halving.
@@ -71,7 +71,7 @@ def _with_fewer(words: Words, page: Page, letters: Letters, breaks: bool) -> Lay
 
 
 def _made(
-    words: Words, gone: Sequence[int], page: Page, letters: Letters, breaks: bool, steps: int = _STEPS
+    words: CardContent, gone: Sequence[int], page: Paper, letters: Letters, breaks: bool, steps: int = _STEPS
 ) -> Layout | None:
     """Return the card without the rows at these places, or None if it has no room."""
     rows = words.content.rows
@@ -90,13 +90,15 @@ def _made(
     return None
 
 
-def _most_rows(page: Page) -> int:
+def _most_rows(page: Paper) -> int:
     """Return more rows than there can be room for: what has more is not laid out at all."""
     least_mm = 2 * page.gap.least_mm + 0.5 * page.minor_word.least_mm
     return int(_MOST_COLUMNS * page.height_mm / least_mm)
 
 
-def _assembled(page: Page, top: Piece, body: Piece, foot: Piece, left_out: tuple[Row, ...], why: bool) -> Layout:
+def _assembled(
+    page: Paper, top: CardPiece, body: CardPiece, foot: CardPiece, left_out: tuple[CardRow, ...], why: bool
+) -> Layout:
     margin_mm = page.margin_mm
     parts = [
         top.moved(margin_mm, margin_mm),
@@ -138,14 +140,14 @@ def _arrangements(content: Content, last: bool) -> Sequence[tuple[int, bool]]:
 
 
 def _largest(
-    content: Content, columns: int, why: bool, room_mm: float, page: Page, letters: Letters, steps: int, breaks: bool
-) -> Piece | None:
+    content: Content, columns: int, why: bool, room_mm: float, page: Paper, letters: Letters, steps: int, breaks: bool
+) -> CardPiece | None:
     """Return the rows with the largest letters for which there is room, or None; ``steps`` 0 tries the smallest."""
     gutter_mm = 2.5 * page.gap.most_mm
     width_mm = (page.inner_mm - (columns - 1) * gutter_mm) / columns
-    best: Piece | None = None
+    best: CardPiece | None = None
     for step in range(steps + 1):
-        style = Style(page=page, width_mm=width_mm, share=step / _STEPS, why=why, letters=letters)
+        style = TableStyle(page=page, width_mm=width_mm, share=step / _STEPS, why=why, letters=letters)
         pieces = table(content, style) if columns == 1 or has_room_for_words(content, style, breaks) else None
         fit = None if pieces is None else _flow(pieces, columns, room_mm, width_mm + gutter_mm, page)
         if fit is None:
@@ -154,9 +156,9 @@ def _largest(
     return best
 
 
-def _flow(pieces: list[Piece], columns: int, room_mm: float, pitch_mm: float, page: Page) -> Piece | None:
+def _flow(pieces: list[CardPiece], columns: int, room_mm: float, pitch_mm: float, page: Paper) -> CardPiece | None:
     """Return the pieces from the top down, in columns that are equally far apart, or None if they need more room."""
-    parts: list[list[Piece]] = [[]]
+    parts: list[list[CardPiece]] = [[]]
     height_mm = 0.0
     for piece in pieces:
         if height_mm + piece.height_mm > room_mm:
@@ -175,7 +177,7 @@ def _flow(pieces: list[Piece], columns: int, room_mm: float, pitch_mm: float, pa
     return together([part.moved(n * pitch_mm, 0.0) for n, part in enumerate(spread)], room_mm)
 
 
-def _spread(pieces: Sequence[Piece], room_mm: float, most_mm: float) -> Piece:
+def _spread(pieces: Sequence[CardPiece], room_mm: float, most_mm: float) -> CardPiece:
     """Return the pieces one below the other, spare room between them, up to ``most_mm`` each."""
     spare_mm = room_mm - sum(piece.height_mm for piece in pieces)
     return stacked(pieces, max(0.0, min(most_mm, spare_mm / max(1, len(pieces)))))
@@ -184,7 +186,7 @@ def _spread(pieces: Sequence[Piece], room_mm: float, most_mm: float) -> Piece:
 # -- head and foot ------------------------------------------------------------------------------------------------
 
 
-def _top(content: Content, page: Page, letters: Letters) -> Piece:
+def _top(content: Content, page: Paper, letters: Letters) -> CardPiece:
     title = Type(page.title_mm, page.title_mm * 0.6, bold=True, lines=2, rather=0.6)
     rules = Type(page.rule_mm, page.rule_mm, lines=4)
     pieces = [
@@ -193,31 +195,31 @@ def _top(content: Content, page: Page, letters: Letters) -> Piece:
     ]
     piece = stacked(pieces, 0.15 * page.rule_mm)
     below_mm = piece.height_mm + 0.3 * page.rule_mm
-    line = Block(x_mm=0.0, y_mm=below_mm, width_mm=page.inner_mm, height_mm=4 * HAIRLINE_MM)
+    line = Rectangle(x_mm=0.0, y_mm=below_mm, width_mm=page.inner_mm, height_mm=4 * HAIRLINE_MM)
     return msgspec.structs.replace(piece, blocks=(line,), height_mm=below_mm + 4 * HAIRLINE_MM)
 
 
-def _foot(words: Words, note: str, page: Page, letters: Letters) -> Piece:
+def _foot(words: CardContent, note: str, page: Paper, letters: Letters) -> CardPiece:
     caution = Type(page.caution_mm, page.caution_mm, bold=True, lines=4)
     small = Type(page.print_mm, page.print_mm, lines=3)
-    pieces = [Piece(height_mm=page.gap.most_mm)]
+    pieces = [CardPiece(height_mm=page.gap.most_mm)]
     if note:
         pieces.append(written(fitted(note, page.inner_mm, _note_type(page, _NOTE_LINES), letters), "note"))
-    pieces += [_form(page, letters), Piece(height_mm=0.2 * page.print_mm)]
+    pieces += [_form(page, letters), CardPiece(height_mm=0.2 * page.print_mm)]
     pieces.append(written(fitted(" ".join(words.cautions), page.inner_mm, caution, letters), "print"))
     pieces += [written(fitted(text, page.inner_mm, small, letters), "print") for text in words.prints]
     return stacked(pieces, 0.15 * page.print_mm)
 
 
-def _form(page: Page, letters: Letters) -> Piece:
+def _form(page: Paper, letters: Letters) -> CardPiece:
     """Return what is filled in by hand: a box to tick, for whom, when."""
     em_mm = page.rule_mm
     height_mm = 2.6 * em_mm
     base_mm = height_mm - 0.5 * em_mm
     box_mm = 1.3 * em_mm
     kind = Type(em_mm, em_mm)
-    blocks = [Block(x_mm=0.15, y_mm=base_mm - 1.05 * em_mm, width_mm=box_mm, height_mm=box_mm, line_mm=0.3)]
-    texts: list[Text] = []
+    blocks = [Rectangle(x_mm=0.15, y_mm=base_mm - 1.05 * em_mm, width_mm=box_mm, height_mm=box_mm, line_mm=0.3)]
+    texts: list[CardText] = []
     x_mm = 1.5 * box_mm
     for label, to in (("event rules asked", 0.0), ("for", 0.72), ("date", 1.0)):
         fit = fitted(label, page.inner_mm, kind, letters)
@@ -225,13 +227,13 @@ def _form(page: Page, letters: Letters) -> Piece:
         x_mm += fit.width_mm + 0.4 * em_mm
         if to:
             right_mm = to * page.inner_mm
-            blocks.append(Block(x_mm=x_mm, y_mm=base_mm, width_mm=right_mm - x_mm, height_mm=HAIRLINE_MM))
+            blocks.append(Rectangle(x_mm=x_mm, y_mm=base_mm, width_mm=right_mm - x_mm, height_mm=HAIRLINE_MM))
             x_mm = right_mm
         x_mm += em_mm
-    return Piece(height_mm=height_mm, texts=tuple(texts), blocks=tuple(blocks))
+    return CardPiece(height_mm=height_mm, texts=tuple(texts), blocks=tuple(blocks))
 
 
-def _note(content: Content, left_out: Sequence[Row], why: bool, page: Page, letters: Letters) -> str:
+def _note(content: Content, left_out: Sequence[CardRow], why: bool, page: Paper, letters: Letters) -> str:
     """Return what the card says of what it does not hold."""
     reasons = any(entry is not None and entry.why for row in content.rows for entry in row.entries)
     lacks = any(UNKNOWN in known(text, letters) for text in content.strings)
@@ -261,5 +263,5 @@ def _note(content: Content, left_out: Sequence[Row], why: bool, page: Page, lett
     return told(bisect_left(numbers, True, key=is_long))
 
 
-def _note_type(page: Page, lines: int) -> Type:
+def _note_type(page: Paper, lines: int) -> Type:
     return Type(page.caution_mm, page.caution_mm, lines=lines)

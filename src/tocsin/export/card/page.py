@@ -26,7 +26,7 @@ class Range(NamedTuple):
         return self.least_mm + share * (self.most_mm - self.least_mm)
 
 
-class Page(NamedTuple):
+class Paper(NamedTuple):
     """A page after ISO 216 and its sizes; ``columns`` is how many variants have room side by side."""
 
     width_mm: float
@@ -52,15 +52,15 @@ class Page(NamedTuple):
         return self.width_mm - 2 * self.margin_mm
 
 
-PAGES: dict[Size, Page] = {
-    "a6": Page(
+PAGES: dict[Size, Paper] = {
+    "a6": Paper(
         width_mm=105.0, height_mm=148.0, margin_mm=5.0, columns=3, digest=12,
         reading=Range(17.0, 6.9), word=Range(9.0, 4.2),
         minor_reading=Range(7.5, 3.9), minor_word=Range(4.6, 3.2),
         detail=Range(3.3, 2.35), heading=Range(3.4, 2.6), gap=Range(1.8, 0.6),
         title_mm=4.6, rule_mm=2.35, caution_mm=2.2, print_mm=1.9,
     ),
-    "a4": Page(
+    "a4": Paper(
         width_mm=210.0, height_mm=297.0, margin_mm=12.0, columns=4, digest=64,
         reading=Range(33.0, 11.0), word=Range(18.0, 7.0),
         minor_reading=Range(14.0, 7.0), minor_word=Range(9.0, 5.0),

@@ -5,10 +5,10 @@ from collections.abc import Sequence
 
 import msgspec
 
-from tocsin.export.card.page import Page
-from tocsin.export.card.pieces import DIM, Block, Kind, Piece, stacked, together, written
+from tocsin.export.card.page import Paper
+from tocsin.export.card.pieces import DIM, CardPiece, Kind, Rectangle, stacked, together, written
 from tocsin.export.drawing.fitting import Fitted, Letters, Type, fitted, known
-from tocsin.export.rows import AT_MARK, BY_HAND, Content, Entry, Row
+from tocsin.export.rows import AT_MARK, BY_HAND, CardRow, Content, Entry
 from tocsin.model.plan import Role
 
 HAIRLINE_MM = 0.2
@@ -22,10 +22,10 @@ _READING_SHARE = {1: 0.42, 2: 0.34}
 _READING_SHARE_BESIDE_MANY = 0.27
 
 
-class Style(msgspec.Struct, frozen=True, kw_only=True):
+class TableStyle(msgspec.Struct, frozen=True, kw_only=True):
     """One arrangement: ``share`` is how far from the smallest sizes to the largest, ``why`` whether reasons stand."""
 
-    page: Page
+    page: Paper
     width_mm: float
     share: float
     why: bool
@@ -62,7 +62,7 @@ class Grid(msgspec.Struct, frozen=True, kw_only=True):
     cell_mm: float               # the width of one of them
 
 
-def table(content: Content, style: Style) -> list[Piece]:
+def table(content: Content, style: TableStyle) -> list[CardPiece]:
     """Return headings and rows from the top down."""
     grid = _grid(content, style)
     pieces = [_column_titles(content.columns, grid, style)] if content.columns else []
@@ -79,7 +79,7 @@ def table(content: Content, style: Style) -> list[Piece]:
     return pieces
 
 
-def has_room_for_words(content: Content, style: Style, breaks: bool) -> bool:
+def has_room_for_words(content: Content, style: TableStyle, breaks: bool) -> bool:
     """Return whether cells are wide enough for a short word and, unless ``breaks``, for each single word that a cell
     over the whole width has room for."""
     cell_mm = _grid(content, style).cell_mm
@@ -89,14 +89,14 @@ def has_room_for_words(content: Content, style: Style, breaks: bool) -> bool:
     return breaks or not any(cell_mm < _least_mm(row, style) <= whole_mm for row in content.rows)
 
 
-def _least_mm(row: Row, style: Style) -> float:
+def _least_mm(row: CardRow, style: TableStyle) -> float:
     """Return how wide the widest single word of a row's calls is in the smallest letters."""
     em_mm = (style.page.word if row.large else style.page.minor_word).least_mm
     words = (word for entry in row.entries if entry is not None for word in known(entry.word, style.letters).split(" "))
     return em_mm * max((style.letters.extent(word, row.important).width for word in words), default=0.0)
 
 
-def _without_told(row: Row, told: set[Entry]) -> Row:
+def _without_told(row: CardRow, told: set[Entry]) -> CardRow:
     """Return a row without the reasons that stand in an earlier row already, beside the same words."""
     entries = tuple(
         msgspec.structs.replace(entry, why="") if entry is not None and entry in told else entry
@@ -105,7 +105,7 @@ def _without_told(row: Row, told: set[Entry]) -> Row:
     return msgspec.structs.replace(row, entries=entries)
 
 
-def _grid(content: Content, style: Style) -> Grid:
+def _grid(content: Content, style: TableStyle) -> Grid:
     page, rows = style.page, content.rows
     count = max(1, len(content.columns))
     large = max((_widest(row, style) for row in rows if row.large), default=0.0)
@@ -122,12 +122,12 @@ def _grid(content: Content, style: Style) -> Grid:
     return Grid(reading_em_mm=em_mm, reading_mm=reading_mm, cells_mm=cells_mm, count=count, cell_mm=cell_mm)
 
 
-def _widest(row: Row, style: Style) -> float:
+def _widest(row: CardRow, style: TableStyle) -> float:
     """Return the width, in ems, of the widest part of a reading that cannot be wrapped."""
     return max(style.letters.extent(part, row.important).width for part in row.reading.split(" ")) + 0.02
 
 
-def _column_titles(titles: Sequence[str], grid: Grid, style: Style) -> Piece:
+def _column_titles(titles: Sequence[str], grid: Grid, style: TableStyle) -> CardPiece:
     em_mm = style.page.heading.at(style.share)
     kind = Type(em_mm, style.page.heading.least_mm * 0.85, bold=True, lines=3)
     fits = [fitted(title, grid.cell_mm, kind, style.letters) for title in titles]
@@ -139,18 +139,18 @@ def _column_titles(titles: Sequence[str], grid: Grid, style: Style) -> Piece:
     return msgspec.structs.replace(piece, blocks=tuple(lines), heading=True)
 
 
-def _heading(heading: str, style: Style) -> Piece:
+def _heading(heading: str, style: TableStyle) -> CardPiece:
     em_mm = style.page.heading.at(style.share)
     kind = Type(em_mm, style.page.heading.least_mm, bold=True)
     fit = fitted(heading, style.width_mm, kind, style.letters)
     above_mm = style.gap_mm * 0.8 + 0.1 * em_mm
     y_mm = above_mm + fit.height_mm + 0.1 * em_mm
-    line = Block(x_mm=0.0, y_mm=y_mm, width_mm=style.width_mm, height_mm=2 * HAIRLINE_MM)
+    line = Rectangle(x_mm=0.0, y_mm=y_mm, width_mm=style.width_mm, height_mm=2 * HAIRLINE_MM)
     piece = together([written(fit, "heading", 0.0, above_mm)], y_mm + 2 * HAIRLINE_MM)
     return msgspec.structs.replace(piece, blocks=(line,), heading=True)
 
 
-def _row(row: Row, grid: Grid, style: Style) -> Piece:
+def _row(row: CardRow, grid: Grid, style: TableStyle) -> CardPiece:
     reading = _reading(row, grid, style)
     whole_mm = grid.cell_mm * grid.count + style.gutter_mm * (grid.count - 1)
     cell_mm = whole_mm if len(row.entries) == 1 else grid.cell_mm
@@ -165,16 +165,18 @@ def _row(row: Row, grid: Grid, style: Style) -> Piece:
     ]
     middle_mm = style.gap_mm + inner_mm / 2
     piece = together([part.moved(0.0, middle_mm - part.height_mm / 2) for part in placed], height_mm)
-    blocks = [Block(x_mm=0.0, y_mm=height_mm - HAIRLINE_MM, width_mm=style.width_mm, height_mm=HAIRLINE_MM, grey=DIM)]
+    blocks = [
+        Rectangle(x_mm=0.0, y_mm=height_mm - HAIRLINE_MM, width_mm=style.width_mm, height_mm=HAIRLINE_MM, grey=DIM)
+    ]
     blocks += [_divider(grid, n, 0.0, height_mm - HAIRLINE_MM, style) for n in range(1, len(row.entries))]
     if row.important:
         blocks.append(
-            Block(x_mm=0.0, y_mm=0.5 * style.gap_mm, width_mm=style.bar_mm, height_mm=inner_mm + style.gap_mm)
+            Rectangle(x_mm=0.0, y_mm=0.5 * style.gap_mm, width_mm=style.bar_mm, height_mm=inner_mm + style.gap_mm)
         )
     return msgspec.structs.replace(piece, blocks=(*piece.blocks, *blocks))
 
 
-def _reading(row: Row, grid: Grid, style: Style) -> Fitted:
+def _reading(row: CardRow, grid: Grid, style: TableStyle) -> Fitted:
     if row.reading in (BY_HAND, AT_MARK):
         word = style.page.minor_word
         width = style.letters.extent(row.reading, row.important).width
@@ -189,7 +191,7 @@ def _reading(row: Row, grid: Grid, style: Style) -> Fitted:
     return fitted(row.reading, grid.reading_mm, kind, style.letters)
 
 
-def _at_right(reading: Fitted, kind: Kind, grid: Grid, style: Style) -> Piece:
+def _at_right(reading: Fitted, kind: Kind, grid: Grid, style: TableStyle) -> CardPiece:
     """Return a reading whose lines end at the right edge of the readings, close to the word."""
     right_mm = style.readings_mm + grid.reading_mm
     piece = written(reading, kind)
@@ -199,19 +201,19 @@ def _at_right(reading: Fitted, kind: Kind, grid: Grid, style: Style) -> Piece:
     ))  # fmt: skip
 
 
-def _cell_x(grid: Grid, number: int, style: Style) -> float:
+def _cell_x(grid: Grid, number: int, style: TableStyle) -> float:
     return grid.cells_mm + number * (grid.cell_mm + style.gutter_mm)
 
 
-def _divider(grid: Grid, number: int, y_mm: float, height_mm: float, style: Style) -> Block:
+def _divider(grid: Grid, number: int, y_mm: float, height_mm: float, style: TableStyle) -> Rectangle:
     x_mm = _cell_x(grid, number, style) - style.gutter_mm / 2
-    return Block(x_mm=x_mm, y_mm=y_mm, width_mm=HAIRLINE_MM, height_mm=height_mm, grey=DIM)
+    return Rectangle(x_mm=x_mm, y_mm=y_mm, width_mm=HAIRLINE_MM, height_mm=height_mm, grey=DIM)
 
 
 # -- cells --------------------------------------------------------------------------------------------------------
 
 
-def _word(entry: Entry | None, row: Row, width_mm: float, style: Style, most_mm: float = math.inf) -> Fitted:
+def _word(entry: Entry | None, row: CardRow, width_mm: float, style: TableStyle, most_mm: float = math.inf) -> Fitted:
     size = style.page.word if row.large else style.page.minor_word
     em_mm = min(most_mm, size.at(style.share))
     kind = Type(
@@ -220,7 +222,7 @@ def _word(entry: Entry | None, row: Row, width_mm: float, style: Style, most_mm:
     return fitted(_NOTHING if entry is None else entry.word, width_mm, kind, style.letters)
 
 
-def _cell(entry: Entry | None, row: Row, width_mm: float, style: Style, em_mm: float) -> Piece:
+def _cell(entry: Entry | None, row: CardRow, width_mm: float, style: TableStyle, em_mm: float) -> CardPiece:
     """Return what is called in one cell; words of one row are alike large."""
     word = _word(entry, row, width_mm, style, em_mm)
     written_word = written(word, "word" if row.large else "minor_word")
@@ -238,7 +240,7 @@ def _cell(entry: Entry | None, row: Row, width_mm: float, style: Style, em_mm: f
     return stacked(parts, 0.12 * style.page.detail.at(style.share))
 
 
-def _head(word: Fitted, written_word: Piece, who: str, width_mm: float, style: Style) -> Piece:
+def _head(word: Fitted, written_word: CardPiece, who: str, width_mm: float, style: TableStyle) -> CardPiece:
     """Return the word, and beside or below it for whom it is."""
     if beside := _beside(who, word, width_mm, style):
         return together([written_word, beside], word.height_mm)
@@ -246,7 +248,7 @@ def _head(word: Fitted, written_word: Piece, who: str, width_mm: float, style: S
     return stacked([written_word, below], 0.12 * below.texts[0].em_mm)
 
 
-def _beside(text: str, word: Fitted, width_mm: float, style: Style) -> Piece | None:
+def _beside(text: str, word: Fitted, width_mm: float, style: TableStyle) -> CardPiece | None:
     """Return a text on the word's baseline, to the right of it, if there is room for it on one line."""
     x_mm = word.width_mm + 0.45 * word.em_mm
     if len(word.lines) > 1 or x_mm >= width_mm:
@@ -258,6 +260,6 @@ def _beside(text: str, word: Fitted, width_mm: float, style: Style) -> Piece | N
     return written(fit, "detail", x_mm, word.lines[0].baseline_mm - fit.lines[0].baseline_mm)
 
 
-def _detail(style: Style, lines: int) -> Type:
+def _detail(style: TableStyle, lines: int) -> Type:
     em_mm = style.page.detail.at(style.share)
     return Type(em_mm, min(em_mm, style.page.detail.least_mm), lines=lines, rather=0.92)

@@ -52,7 +52,7 @@ class Type(NamedTuple):
     last_lines: int = 0
 
 
-class Line(NamedTuple):
+class PlacedLine(NamedTuple):
     """A line of text and where its baseline is, in mm below the top of the fitted text."""
 
     string: str
@@ -63,7 +63,7 @@ class Line(NamedTuple):
 class Fitted(NamedTuple):
     """Lines that have their size."""
 
-    lines: tuple[Line, ...]
+    lines: tuple[PlacedLine, ...]
     em_mm: float
     bold: bool
     height_mm: float
@@ -150,7 +150,7 @@ def _broken(word: str, widest: float, kind: Type, letters: Letters) -> list[str]
 
 def _set(lines: Sequence[str], em_mm: float, kind: Type, letters: Letters) -> Fitted:
     """Return the lines with their baselines; letters never meet those of the line above."""
-    placed: list[Line] = []
+    placed: list[PlacedLine] = []
     baseline, deep = 0.0, 0.0
     for number, string in enumerate(lines):
         extent = letters.extent(string, kind.bold)
@@ -158,5 +158,5 @@ def _set(lines: Sequence[str], em_mm: float, kind: Type, letters: Letters) -> Fi
         step = deep + extent.above + (_CLEAR + 0.18 if kind.tight else _CLEAR)
         baseline = above if number == 0 else baseline + max(step, 0.0 if kind.tight else LEADING)
         deep = extent.below if kind.tight else max(_BELOW, extent.below)
-        placed.append(Line(string, baseline * em_mm, extent.width * em_mm))
+        placed.append(PlacedLine(string, baseline * em_mm, extent.width * em_mm))
     return Fitted(tuple(placed), em_mm, kind.bold, (baseline + deep) * em_mm)

@@ -33,7 +33,7 @@ class Label(msgspec.Struct, frozen=True, kw_only=True):
     grey: float = BLACK
 
 
-class Box(msgspec.Struct, frozen=True, kw_only=True):
+class OutlinedBox(msgspec.Struct, frozen=True, kw_only=True):
     """A rectangle whose line lies inside of it. ``nos`` are the firings that a box of that kind stands for."""
 
     x_mm: float
@@ -62,7 +62,7 @@ class Parts(msgspec.Struct, frozen=True, kw_only=True):
     """What stands on a page or in a part of it."""
 
     labels: tuple[Label, ...] = ()
-    boxes: tuple[Box, ...] = ()
+    boxes: tuple[OutlinedBox, ...] = ()
     strokes: tuple[Stroke, ...] = ()
 
     def moved(self, x_mm: float, y_mm: float) -> "Parts":
@@ -87,20 +87,20 @@ def joined(parts: Iterable[Parts]) -> Parts:
     )
 
 
-class Row(NamedTuple):
+class ShapeRow(NamedTuple):
     """Parts of a row whose top is at 0, and how tall it is."""
 
     parts: Parts
     height_mm: float
 
 
-def stacked(rows: Iterable[Row]) -> Row:
+def stacked(rows: Iterable[ShapeRow]) -> ShapeRow:
     """Return rows one below the other."""
     parts, y_mm = [], 0.0
     for row in rows:
         parts.append(row.parts.moved(0.0, y_mm))
         y_mm += row.height_mm
-    return Row(joined(parts), y_mm)
+    return ShapeRow(joined(parts), y_mm)
 
 
 class Pen:

@@ -25,7 +25,7 @@ _APART_LEAST_MM, _APART_MOST_MM = 18.0, 30.0
 _APART_SHARE = 0.4                     # of a panel's width, at most
 
 
-class Stretch(msgspec.Struct, frozen=True, kw_only=True):
+class AxisInterval(msgspec.Struct, frozen=True, kw_only=True):
     """``[from_ns, to_ns]`` after the origin of an anchor, at ``x_mm`` and ``width_mm`` wide."""
 
     anchor: str
@@ -50,7 +50,7 @@ class Stretch(msgspec.Struct, frozen=True, kw_only=True):
         return self.x_mm + inside_ns * self.mm_per_ns
 
 
-class Span(NamedTuple):
+class AxisPiece(NamedTuple):
     """A piece of a panel, and whether what it stands for goes on to the left or the right of it."""
 
     begin_mm: float
@@ -62,8 +62,8 @@ class Span(NamedTuple):
 class Axis(msgspec.Struct, frozen=True, kw_only=True):
     """The stretches of a panel from the left: those of the match, then marks and calls, of which nobody knows when."""
 
-    match: tuple[Stretch, ...]
-    apart: tuple[Stretch, ...]
+    match: tuple[AxisInterval, ...]
+    apart: tuple[AxisInterval, ...]
     ranks: dict[str, int]
     larger: bool
 
@@ -82,7 +82,7 @@ class Axis(msgspec.Struct, frozen=True, kw_only=True):
         """Where the panel ends."""
         return (self.apart or self.match)[-1].end_mm
 
-    def stretch(self, anchor: str) -> Stretch | None:
+    def stretch(self, anchor: str) -> AxisInterval | None:
         """Return the stretch of an anchor, None if it is not on this panel."""
         return next((item for item in (*self.match, *self.apart) if item.anchor == anchor), None)
 
@@ -93,7 +93,7 @@ class Axis(msgspec.Struct, frozen=True, kw_only=True):
             return None
         return found.x(point.offset_ns)
 
-    def span(self, begin: Point, end: Point | None) -> Span | None:
+    def span(self, begin: Point, end: Point | None) -> AxisPiece | None:
         """Return the piece between two points, None if it is not on this panel; ``end`` None: nobody knows."""
         if begin.anchor not in self.ranks:
             return self._span_apart(begin, end)
@@ -106,16 +106,16 @@ class Axis(msgspec.Struct, frozen=True, kw_only=True):
             return None
         begin_mm = self.begin_mm if begins < first else self._at(begin)
         end_mm = self.end_mm if ends >= last or end is None else self._at(end)
-        return Span(begin_mm, max(begin_mm, end_mm), begins < first, not known or ends > last)
+        return AxisPiece(begin_mm, max(begin_mm, end_mm), begins < first, not known or ends > last)
 
-    def _span_apart(self, begin: Point, end: Point | None) -> Span | None:
+    def _span_apart(self, begin: Point, end: Point | None) -> AxisPiece | None:
         found = self.stretch(begin.anchor)
         if found is None:
             return None
         begin_mm = found.x(begin.offset_ns)
         if end is None or end.anchor != begin.anchor:
-            return Span(begin_mm, found.end_mm, False, True)
-        return Span(begin_mm, max(begin_mm, found.x(end.offset_ns)), False, False)
+            return AxisPiece(begin_mm, found.end_mm, False, True)
+        return AxisPiece(begin_mm, max(begin_mm, found.x(end.offset_ns)), False, False)
 
     def _at(self, point: Point) -> float:
         found = self.stretch(point.anchor)
@@ -174,19 +174,19 @@ def _with_apart(
     at_mm += shrink * _APART_MM
     stretches = []
     for (anchor, begin, to), width in zip(apart, widths, strict=True):
-        stretches.append(Stretch(anchor=anchor, from_ns=begin, to_ns=to, x_mm=at_mm, width_mm=shrink * width))
+        stretches.append(AxisInterval(anchor=anchor, from_ns=begin, to_ns=to, x_mm=at_mm, width_mm=shrink * width))
         at_mm += shrink * (width + _APART_MM / 2)
     return Axis(match=laid, apart=tuple(stretches), ranks=ranks, larger=larger)
 
 
-def _laid(pieces: Sequence[_Piece], left_mm: float, right_mm: float, gap_mm: float) -> tuple[Stretch, ...]:
+def _laid(pieces: Sequence[_Piece], left_mm: float, right_mm: float, gap_mm: float) -> tuple[AxisInterval, ...]:
     """Return pieces side by side, a second as wide in each."""
     gap_mm = min(gap_mm, 0.3 * (right_mm - left_mm) / len(pieces))
     mm_per_ns = (right_mm - left_mm - gap_mm * (len(pieces) - 1)) / _length(pieces)
     stretches, at_mm = [], left_mm
     for anchor, begin, to in pieces:
         width_mm = (to - begin) * mm_per_ns
-        stretches.append(Stretch(anchor=anchor, from_ns=begin, to_ns=to, x_mm=at_mm, width_mm=width_mm))
+        stretches.append(AxisInterval(anchor=anchor, from_ns=begin, to_ns=to, x_mm=at_mm, width_mm=width_mm))
         at_mm += width_mm + gap_mm
     return tuple(stretches)
 

@@ -8,19 +8,19 @@ from tocsin.export.drawing.shapes import (
     DIM,
     HELD,
     SHADE,
-    Box,
     BoxKind,
     Label,
     LabelKind,
+    OutlinedBox,
     Parts,
     Pen,
-    Row,
+    ShapeRow,
     joined,
     middle,
 )
 from tocsin.export.occurrences import shown_at
-from tocsin.export.picture.axis import Axis, Span, Stretch
-from tocsin.export.picture.style import Style
+from tocsin.export.picture.axis import Axis, AxisInterval, AxisPiece
+from tocsin.export.picture.style import PictureStyle
 from tocsin.export.source import Source
 from tocsin.export.table import seconds
 from tocsin.model.display.digits import official
@@ -41,7 +41,7 @@ _STEPS_S = (1, 2, 5, 10, 30, 60, 300, 600, 1800, 3600)
 _FILLS = {"autonomous": SHADE, "pause": None, "driver": HELD, "settle": None}
 
 
-def edge_of(axis: Axis, slot: PeriodSlot, timeline: Timeline) -> Span | None:
+def edge_of(axis: Axis, slot: PeriodSlot, timeline: Timeline) -> AxisPiece | None:
     """Return the piece of a panel that a period takes; one of open length lasts as long as is drawn of it."""
     if slot.end_ns is not None:
         return axis.span(Point(slot.anchor, slot.begin_ns), Point(slot.anchor, slot.end_ns))
@@ -54,12 +54,12 @@ def edge_of(axis: Axis, slot: PeriodSlot, timeline: Timeline) -> Span | None:
 # -- what the official display reads ----------------------------------------------------------------------------------
 
 
-def readings(source: Source, axis: Axis, style: Style, pen: Pen) -> Row:
+def readings(source: Source, axis: Axis, style: PictureStyle, pen: Pen) -> ShapeRow:
     """Return the row of the display's readings: at the edges of periods, and in between where there is room."""
     taken: list[Label] = []
     for x_mm, text, right in [*_edges(source.timeline, axis), *_ticks(source.timeline, axis)]:
         _put(taken, text, x_mm, right, axis, style, pen, "reading")
-    return Row(Parts(labels=tuple(taken)), 1.5 * style.tick_em)
+    return ShapeRow(Parts(labels=tuple(taken)), 1.5 * style.tick_em)
 
 
 def _edges(timeline: Timeline, axis: Axis) -> list[tuple[float, str, bool]]:
@@ -101,13 +101,13 @@ def _ticks(timeline: Timeline, axis: Axis) -> list[tuple[float, str, bool]]:
     return found
 
 
-def _step_ns(stretch: Stretch) -> int:
+def _step_ns(stretch: AxisInterval) -> int:
     fits = (step_s for step_s in _STEPS_S if step_s * NS_PER_S * stretch.mm_per_ns >= _TICK_MM)
     return next(fits, _STEPS_S[-1]) * NS_PER_S
 
 
 def _put(
-    taken: list[Label], text: str, x_mm: float, right: bool, axis: Axis, style: Style, pen: Pen, kind: LabelKind
+    taken: list[Label], text: str, x_mm: float, right: bool, axis: Axis, style: PictureStyle, pen: Pen, kind: LabelKind
 ) -> None:
     """Add a label to a row if there is room for it."""
     width_mm = pen.width(text, style.tick_em)
@@ -124,7 +124,7 @@ def _put(
         taken.append(label)
 
 
-def clock_row(source: Source, axis: Axis, style: Style, pen: Pen) -> Row:
+def clock_row(source: Source, axis: Axis, style: PictureStyle, pen: Pen) -> ShapeRow:
     """Return the row beneath the lanes: seconds since the origin of each stretch."""
     taken: list[Label] = []
     for stretch in (*axis.match, *axis.apart):
@@ -134,21 +134,21 @@ def clock_row(source: Source, axis: Axis, style: Style, pen: Pen) -> Row:
             text = seconds(at_ns) if stretch.anchor == MATCH else f"+{seconds(at_ns)}"
             _put(taken, text, stretch.x(at_ns), False, axis, style, pen, "second")
             at_ns += step_ns
-    return Row(Parts(labels=tuple(taken)), 1.5 * style.tick_em)
+    return ShapeRow(Parts(labels=tuple(taken)), 1.5 * style.tick_em)
 
 
 # -- periods and windows ----------------------------------------------------------------------------------------------
 
 
-class _Piece(NamedTuple):
+class _BandPiece(NamedTuple):
     """A named piece of a band, and how it is drawn."""
 
-    span: Span
+    span: AxisPiece
     title: str
     fill: float | None
 
 
-def periods(source: Source, axis: Axis, until_mm: float, style: Style, pen: Pen) -> Row:
+def periods(source: Source, axis: Axis, until_mm: float, style: PictureStyle, pen: Pen) -> ShapeRow:
     """Return the band of periods; titles that have no room in it stand below, none from ``until_mm`` on."""
     timeline = source.timeline
     pieces = []
@@ -156,11 +156,11 @@ def periods(source: Source, axis: Axis, until_mm: float, style: Style, pen: Pen)
         span = edge_of(axis, slot, timeline)
         if span is not None and span.end_mm > span.begin_mm:
             open_end = ", as long as it takes" if slot.end_ns is None else ""
-            pieces.append(_Piece(span, slot.title + open_end, _FILLS[slot.kind]))
+            pieces.append(_BandPiece(span, slot.title + open_end, _FILLS[slot.kind]))
     for stretch in axis.apart:
         name = stretch.anchor
         title = "by hand" if name.startswith("call.") else f"at mark {name.removeprefix('mark.')}"
-        pieces.append(_Piece(Span(stretch.x_mm, stretch.end_mm, False, True), title, None))
+        pieces.append(_BandPiece(AxisPiece(stretch.x_mm, stretch.end_mm, False, True), title, None))
     height_mm = 2.0 * style.band_em
     fits = {n: fit for n, piece in enumerate(pieces) if (fit := _inside(piece, height_mm, style, pen)) is not None}
     rest = [piece for n, piece in enumerate(pieces) if n not in fits and piece.span.begin_mm < until_mm]
@@ -172,10 +172,10 @@ def periods(source: Source, axis: Axis, until_mm: float, style: Style, pen: Pen)
         for n, fit in fits.items() for line in fit.lines
     )  # fmt: skip
     below = outside.moved(0.0, height_mm)
-    return Row(joined([Parts(boxes=boxes, labels=inside), below]), height_mm + rows * 1.4 * style.detail_em)
+    return ShapeRow(joined([Parts(boxes=boxes, labels=inside), below]), height_mm + rows * 1.4 * style.detail_em)
 
 
-def _inside(piece: _Piece, height_mm: float, style: Style, pen: Pen) -> Fitted | None:
+def _inside(piece: _BandPiece, height_mm: float, style: PictureStyle, pen: Pen) -> Fitted | None:
     """Return a title in one line or two, or None if it has no room in its period."""
     room_mm = piece.span.end_mm - piece.span.begin_mm - 2 * _PAD_MM
     if room_mm < style.band_em:
@@ -187,21 +187,21 @@ def _inside(piece: _Piece, height_mm: float, style: Style, pen: Pen) -> Fitted |
     return None if cut or broken or fit.width_mm > room_mm or fit.height_mm > height_mm else fit
 
 
-def _fitting_em(title: str, span: Span, style: Style, pen: Pen) -> float:
+def _fitting_em(title: str, span: AxisPiece, style: PictureStyle, pen: Pen) -> float:
     """Return the size at which a title has room in its piece, 0 if it has none."""
     room_mm = span.end_mm - span.begin_mm - 2 * _PAD_MM
     sizes = (style.band_em, 0.9 * style.band_em, 0.8 * style.band_em)
     return next((em_mm for em_mm in sizes if pen.width(title, em_mm) <= room_mm), 0.0)
 
 
-def _band_box(piece: _Piece, y_mm: float, height_mm: float, kind: BoxKind) -> Box:
-    return Box(
+def _band_box(piece: _BandPiece, y_mm: float, height_mm: float, kind: BoxKind) -> OutlinedBox:
+    return OutlinedBox(
         x_mm=piece.span.begin_mm, y_mm=y_mm, width_mm=piece.span.end_mm - piece.span.begin_mm, height_mm=height_mm,
         kind=kind, fill=piece.fill, line_mm=_LINE_MM,
     )  # fmt: skip
 
 
-def _beside(pieces: Sequence[_Piece], axis: Axis, style: Style, pen: Pen) -> tuple[Parts, int]:
+def _beside(pieces: Sequence[_BandPiece], axis: Axis, style: PictureStyle, pen: Pen) -> tuple[Parts, int]:
     """Return the titles that have no room inside, in free rows below the band, and how many rows there are."""
     rows: list[list[tuple[float, float]]] = []
     labels = []
@@ -228,20 +228,20 @@ def _free_row(rows: list[list[tuple[float, float]]], begin_mm: float, end_mm: fl
     return len(rows) - 1
 
 
-class _Placed(NamedTuple):
+class _PlacedWindow(NamedTuple):
     """A window's piece, its title, where that begins, its size, and the row of both."""
 
-    span: Span
+    span: AxisPiece
     title: str
     text_mm: float
     em_mm: float
     row: int
 
 
-def windows(source: Source, axis: Axis, style: Style, pen: Pen) -> Row:
+def windows(source: Source, axis: Axis, style: PictureStyle, pen: Pen) -> ShapeRow:
     """Return the windows as bands, overlapping ones in rows of their own; titles stand in or beside them."""
     rows: list[list[tuple[float, float]]] = []
-    found: list[_Placed] = []
+    found: list[_PlacedWindow] = []
     for window in source.timeline.windows:
         span = axis.span(window.begin, window.end)
         if span is None or span.end_mm <= span.begin_mm:
@@ -249,15 +249,15 @@ def windows(source: Source, axis: Axis, style: Style, pen: Pen) -> Row:
         title, text_mm, em_mm = _window_title(window.title, span, axis, style, pen)
         end_mm = text_mm + pen.width(title, em_mm) + _PAD_MM
         row = _free_row(rows, min(span.begin_mm, text_mm), max(span.end_mm, end_mm))
-        found.append(_Placed(span, title, text_mm, em_mm, row))
+        found.append(_PlacedWindow(span, title, text_mm, em_mm, row))
     row_mm = min(WINDOW, _WINDOWS_MOST / max(1, len(rows))) * style.band_em
-    return Row(joined(_window_parts(item, row_mm, pen) for item in found), row_mm * len(rows))
+    return ShapeRow(joined(_window_parts(item, row_mm, pen) for item in found), row_mm * len(rows))
 
 
-def _window_parts(item: _Placed, row_mm: float, pen: Pen) -> Parts:
+def _window_parts(item: _PlacedWindow, row_mm: float, pen: Pen) -> Parts:
     """Return a window's band and its title, smaller where rows are low; none where it could not be read."""
     y_mm, height_mm = item.row * row_mm, row_mm * FILLED
-    box = _band_box(_Piece(item.span, item.title, SHADE), y_mm, height_mm, "window")
+    box = _band_box(_BandPiece(item.span, item.title, SHADE), y_mm, height_mm, "window")
     em_mm = min(item.em_mm, height_mm / 1.1)
     if not item.title or em_mm < _LEAST_EM:
         return Parts(boxes=(box,))
@@ -265,7 +265,7 @@ def _window_parts(item: _Placed, row_mm: float, pen: Pen) -> Parts:
     return Parts(boxes=(box,), labels=(label,))
 
 
-def _window_title(title: str, span: Span, axis: Axis, style: Style, pen: Pen) -> tuple[str, float, float]:
+def _window_title(title: str, span: AxisPiece, axis: Axis, style: PictureStyle, pen: Pen) -> tuple[str, float, float]:
     """Return a window's title, where it begins and its size: inside, else at its right or left, cut if need be."""
     inside_em = _fitting_em(title, span, style, pen)
     if inside_em:

@@ -5,10 +5,10 @@ Nothing is told by a colour: the frame's line tells the priority, grey ground a 
 
 from collections.abc import Iterable, Sequence
 
-from tocsin.export.drawing.shapes import FELT, HELD, Box, Label, Parts, Pen, Stroke, middle
+from tocsin.export.drawing.shapes import FELT, HELD, Label, OutlinedBox, Parts, Pen, Stroke, middle
 from tocsin.export.picture.axis import Axis
 from tocsin.export.picture.lanes import Bar
-from tocsin.export.picture.style import Style
+from tocsin.export.picture.style import PictureStyle
 
 TAIL_DOTS = (0.25, 0.45)
 HATCHES = ("////", "\\\\\\\\", "....", "xxxx", "++++")
@@ -42,7 +42,7 @@ def draw_bar(bar: Bar, y_mm: float, height_mm: float, variants: Sequence[str]) -
     """Return a bar whose upper edge is there."""
     line_mm = min(_line_of(bar, height_mm), bar.width_mm / 2)
     boxes = [
-        Box(
+        OutlinedBox(
             x_mm=bar.x_mm, y_mm=y_mm, width_mm=bar.width_mm, height_mm=height_mm, kind="firing", nos=bar.nos,
             fill=HELD if bar.held else 1.0, line_mm=line_mm, hatch=hatch_of(bar.when, variants),
         )
@@ -51,12 +51,12 @@ def draw_bar(bar: Bar, y_mm: float, height_mm: float, variants: Sequence[str]) -
     return Parts(boxes=tuple(boxes), strokes=tuple(_strokes(bar, y_mm, height_mm, line_mm)))
 
 
-def _steps(bar: Bar, y_mm: float, height_mm: float, line_mm: float) -> list[Box]:
+def _steps(bar: Bar, y_mm: float, height_mm: float, line_mm: float) -> list[OutlinedBox]:
     """Return what is felt or heard, within the bar's frame."""
     low_mm, high_mm, tall_mm = bar.x_mm + line_mm, bar.end_mm - line_mm, height_mm - 2 * line_mm
     inside = ((max(low_mm, x_mm), min(high_mm, x_mm + width_mm)) for x_mm, width_mm in bar.steps)
     return [
-        Box(x_mm=x_mm, y_mm=y_mm + line_mm, width_mm=end_mm - x_mm, height_mm=tall_mm, kind="step", fill=FELT)
+        OutlinedBox(x_mm=x_mm, y_mm=y_mm + line_mm, width_mm=end_mm - x_mm, height_mm=tall_mm, kind="step", fill=FELT)
         for x_mm, end_mm in inside if end_mm > x_mm and tall_mm > 0
     ]  # fmt: skip
 
@@ -87,7 +87,13 @@ def _point(x_mm: float, out_mm: float, y_mm: float, height_mm: float, line_mm: f
 
 
 def names(
-    found: Sequence[Bar], axis: Axis, until_mm: float | None, top_mm: float, row_mm: float, style: Style, pen: Pen
+    found: Sequence[Bar],
+    axis: Axis,
+    until_mm: float | None,
+    top_mm: float,
+    row_mm: float,
+    style: PictureStyle,
+    pen: Pen,
 ) -> Parts:
     """Return the names of bars where they have room: inside of a bar, else at its right; none from ``until_mm`` on."""
     labels, plates = [], []
@@ -117,7 +123,7 @@ def _runs(found: Iterable[Bar]) -> list[list[Bar]]:
 
 
 def _name(
-    bar: Bar, found: Sequence[Bar], axis: Axis, y_mm: float, row_mm: float, style: Style, pen: Pen
+    bar: Bar, found: Sequence[Bar], axis: Axis, y_mm: float, row_mm: float, style: PictureStyle, pen: Pen
 ) -> Label | None:
     line_mm = _line_of(bar, row_mm * BAR)
     pad_mm = _PAD_MM + line_mm
@@ -132,9 +138,9 @@ def _name(
     return None
 
 
-def _plate(label: Label) -> Box:
+def _plate(label: Label) -> OutlinedBox:
     """Return a white ground for letters on hatching."""
-    return Box(
+    return OutlinedBox(
         x_mm=label.x_mm - 0.3, y_mm=label.y_mm - label.above_mm - 0.3, width_mm=label.width_mm + 0.6,
         height_mm=label.above_mm + label.below_mm + 0.6, kind="plate", fill=1.0,
     )  # fmt: skip

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from tocsin.export.card.drawing import font
 from tocsin.export.drawing.printing import Form, blank, points, printed
-from tocsin.export.drawing.shapes import Box, Label, Stroke
+from tocsin.export.drawing.shapes import Label, OutlinedBox, Stroke
 from tocsin.export.picture.sheet import Sheet
 
 if TYPE_CHECKING:
@@ -41,7 +41,7 @@ def drawn(sheet: Sheet, form: Form, title: str, creator: str) -> bytes:
     return printed(lambda: figure(sheet), form, title, creator)
 
 
-def _add_boxes(page: "Figure", boxes: Sequence[Box], to_page: "Transform", order: int) -> None:
+def _add_boxes(page: "Figure", boxes: Sequence[OutlinedBox], to_page: "Transform", order: int) -> None:
     from matplotlib.patches import Rectangle
 
     for box in boxes:

@@ -10,9 +10,9 @@ from typing import NamedTuple
 import msgspec
 
 from tocsin.export.drawing.shapes import BLACK, DIM, Label, Pen
-from tocsin.export.occurrences import Call, calls
+from tocsin.export.occurrences import Occurrence, calls
 from tocsin.export.picture.axis import Axis
-from tocsin.export.picture.style import Style
+from tocsin.export.picture.style import PictureStyle
 from tocsin.export.source import Source
 from tocsin.model.plan import DEFAULT_PRIORITY, DEFAULT_ROLES, Cue
 from tocsin.model.timeline.point import Point
@@ -29,7 +29,7 @@ _CROSSING = 5.4                        # how much higher a flag rather stands th
 _LEFT = 5.0                            # how much higher it rather stands than at the left of its pole, in ems
 
 
-class Words(msgspec.Struct, frozen=True):
+class TextPart(msgspec.Struct, frozen=True):
     """Words of one size within a line."""
 
     string: str
@@ -42,7 +42,7 @@ class Flag(msgspec.Struct, frozen=True, kw_only=True):
     """What is called at one instant: lines of words; ``nos`` are the firings that begin there."""
 
     x_mm: float
-    lines: tuple[tuple[Words, ...], ...]
+    lines: tuple[tuple[TextPart, ...], ...]
     width_mm: float
     height_mm: float
     priority: int
@@ -50,7 +50,7 @@ class Flag(msgspec.Struct, frozen=True, kw_only=True):
     name: str
 
 
-class Placed(msgspec.Struct, frozen=True, kw_only=True):
+class PlacedCallout(msgspec.Struct, frozen=True, kw_only=True):
     """A flag and where it stands: ``low_mm`` above the lanes, at the right or the left of its pole."""
 
     flag: Flag
@@ -76,18 +76,18 @@ class Placed(msgspec.Struct, frozen=True, kw_only=True):
 # -- what stands on a flag --------------------------------------------------------------------------------------------
 
 
-class _Run(msgspec.Struct, frozen=True, kw_only=True):
+class _Repeats(msgspec.Struct, frozen=True, kw_only=True):
     """An occurrence of a cue, or repeats of it, on a panel."""
 
     cue: Cue
-    calls: tuple[Call, ...]
+    calls: tuple[Occurrence, ...]
     begin: Point
     nos: tuple[int, ...]
 
 
-def flags(source: Source, axis: Axis, until: Point | None, style: Style, pen: Pen) -> tuple[Flag, ...]:
+def flags(source: Source, axis: Axis, until: Point | None, style: PictureStyle, pen: Pen) -> tuple[Flag, ...]:
     """Return the flags of a panel from left to right; only those before ``until``, a point of the match, if given."""
-    by_point: dict[Point, list[_Run]] = {}
+    by_point: dict[Point, list[_Repeats]] = {}
     for run in _runs(source, axis, until):
         by_point.setdefault(run.begin, []).append(run)
     top = max((cue.priority for cue in source.plan.cues), default=DEFAULT_PRIORITY)
@@ -97,21 +97,21 @@ def flags(source: Source, axis: Axis, until: Point | None, style: Style, pen: Pe
     return tuple(sorted(found, key=lambda flag: flag.x_mm))
 
 
-def _hint(x_mm: float, style: Style, pen: Pen) -> Flag:
+def _hint(x_mm: float, style: PictureStyle, pen: Pen) -> Flag:
     """Return the words that stand where another panel has the calls."""
-    line = (Words("larger below", style.detail_em, False, DIM),)
+    line = (TextPart("larger below", style.detail_em, False, DIM),)
     height_mm = _LINE * style.detail_em
     width_mm = _wide_as(line, pen)
     return Flag(x_mm=x_mm, lines=(line,), width_mm=width_mm, height_mm=height_mm, priority=0, nos=(), name="")
 
 
-def _runs(source: Source, axis: Axis, until: Point | None) -> list[_Run]:
+def _runs(source: Source, axis: Axis, until: Point | None) -> list[_Repeats]:
     begins = {(firing.cue, firing.n): firing.begin for firing in source.timeline.firings}
     nos: dict[tuple[str, int], list[int]] = {}
     for firing in source.timeline.firings:
         nos.setdefault((firing.cue, firing.n), []).append(firing.no)
     cues = {cue.id: cue for cue in source.plan.cues}
-    found: dict[str, list[list[Call]]] = {}
+    found: dict[str, list[list[Occurrence]]] = {}
     for call in calls(source):
         begin = begins[call.cue, call.n]
         if axis.x(begin) is None or (until is not None and not _is_before(axis, begin, until)):
@@ -122,7 +122,7 @@ def _runs(source: Source, axis: Axis, until: Point | None) -> list[_Run]:
         else:
             parts.append([call])
     return [
-        _Run(
+        _Repeats(
             cue=cues[name], calls=tuple(part), begin=begins[name, part[0].n],
             nos=tuple(no for call in part for no in nos[name, call.n]),
         )
@@ -140,13 +140,13 @@ def _is_before(axis: Axis, point: Point, until: Point) -> bool:
 
 
 def _flag(
-    source: Source, axis: Axis, point: Point, runs: Sequence[_Run], top: int, style: Style, pen: Pen
+    source: Source, axis: Axis, point: Point, runs: Sequence[_Repeats], top: int, style: PictureStyle, pen: Pen
 ) -> Flag:
     """Return a flag; calls of the priority ``top`` are bold."""
     x_mm = axis.x(point)
     assert x_mm is not None                     # only runs that lie on the panel are here
     ordered = sorted(runs, key=lambda run: -run.cue.priority)
-    lines: list[tuple[Words, ...]] = []
+    lines: list[tuple[TextPart, ...]] = []
     for n, run in enumerate(ordered):
         lines += _lines(source, run, runs, n == 0, top, style, pen)
     width_mm = max(_wide_as(line, pen) for line in lines)
@@ -159,25 +159,25 @@ def _flag(
 
 
 def _lines(
-    source: Source, run: _Run, runs: Sequence[_Run], first: bool, top: int, style: Style, pen: Pen
-) -> list[tuple[Words, ...]]:
+    source: Source, run: _Repeats, runs: Sequence[_Repeats], first: bool, top: int, style: PictureStyle, pen: Pen
+) -> list[tuple[TextPart, ...]]:
     """Return the lines of one call: when and what; then, smaller, what else must be known of it."""
     bold = run.cue.priority == top > DEFAULT_PRIORITY
     reading = _reading(run) if first or len(run.calls) > 1 else ""
-    line: tuple[Words, ...] = (Words(reading, style.word_em),) if reading else ()
+    line: tuple[TextPart, ...] = (TextPart(reading, style.word_em),) if reading else ()
     most_mm = min(_MOST * style.word_em, _MOST_SHARE * style.inner_mm)
     word = pen.cut(run.calls[0].word, most_mm - _wide_as(line, pen), style.word_em, bold)
-    line += (Words(word, style.word_em, bold),)
+    line += (TextPart(word, style.word_em, bold),)
     alone = len(runs) == 1
     room_mm = most_mm if alone else most_mm - _wide_as(line, pen)
     detail = _fitting(_details(source, run, alone, style), room_mm, style, pen)
     if not detail:
         return [line]
-    small = Words(detail, style.detail_em, False, DIM)
+    small = TextPart(detail, style.detail_em, False, DIM)
     return [line, (small,)] if alone else [(*line, small)]
 
 
-def _fitting(details: Sequence[str], room_mm: float, style: Style, pen: Pen) -> str:
+def _fitting(details: Sequence[str], room_mm: float, style: PictureStyle, pen: Pen) -> str:
     """Return as many details as have room, what matters most first; the first is cut if not even that has."""
     for count in range(len(details), 0, -1):
         text = _BETWEEN.join(details[:count])
@@ -186,11 +186,11 @@ def _fitting(details: Sequence[str], room_mm: float, style: Style, pen: Pen) -> 
     return ""
 
 
-def _wide_as(line: Sequence[Words], pen: Pen) -> float:
+def _wide_as(line: Sequence[TextPart], pen: Pen) -> float:
     return sum(pen.width(words.string, words.em_mm, words.bold) + _BLANK * words.em_mm for words in line)
 
 
-def _reading(run: _Run) -> str:
+def _reading(run: _Repeats) -> str:
     first, last = run.calls[0], run.calls[-1]
     if run.begin.anchor.startswith("call."):
         return ""                               # the band above says that it comes by hand
@@ -203,7 +203,7 @@ def _reading(run: _Run) -> str:
     return f"+{whole_s}.{tenth} s" if tenth else f"+{whole_s} s"
 
 
-def _details(source: Source, run: _Run, alone: bool, style: Style) -> list[str]:
+def _details(source: Source, run: _Repeats, alone: bool, style: PictureStyle) -> list[str]:
     """Return what must be known of a call besides its word, what matters most first."""
     cue, word = run.cue, run.calls[0].word
     titles = {variant.id: variant.title for variant in source.game.variants}
@@ -232,11 +232,11 @@ class Zone(NamedTuple):
     word_em: float
 
 
-def placed(found: Sequence[Flag], zone: Zone) -> tuple[tuple[Placed, ...], tuple[Flag, ...]]:
+def placed(found: Sequence[Flag], zone: Zone) -> tuple[tuple[PlacedCallout, ...], tuple[Flag, ...]]:
     """Return the flags with their places in a zone, and those for which there is no room."""
     going = sorted(found, key=lambda flag: (flag.priority, flag.x_mm))
     low, high = 0, len(going)
-    best: tuple[Placed, ...] = ()
+    best: tuple[PlacedCallout, ...] = ()
     while low <= high:                          # the least number that must go, by halving
         count = (low + high) // 2 if low else 0
         gone = {id(flag) for flag in going[:count]}
@@ -250,11 +250,11 @@ def placed(found: Sequence[Flag], zone: Zone) -> tuple[tuple[Placed, ...], tuple
     return best, tuple(flag for flag in found if flag.name and id(flag) not in stand)
 
 
-def _standing(kept: Sequence[Flag], zone: Zone) -> tuple[Placed, ...] | None:
+def _standing(kept: Sequence[Flag], zone: Zone) -> tuple[PlacedCallout, ...] | None:
     """Return the flags with their places, from the right to the left, or None if one finds no room."""
-    standing: list[Placed] = []
+    standing: list[PlacedCallout] = []
     for flag in sorted(kept, key=lambda flag: -flag.x_mm):
-        best: tuple[float, Placed] | None = None
+        best: tuple[float, PlacedCallout] | None = None
         ahead = [other.x_mm for other in kept if other.x_mm < flag.x_mm]
         for option in _options(flag, standing, zone):
             crossings = _crossings(option, standing) + sum(option.begin_mm < x_mm for x_mm in ahead)
@@ -267,31 +267,31 @@ def _standing(kept: Sequence[Flag], zone: Zone) -> tuple[Placed, ...] | None:
     return tuple(standing)
 
 
-def _options(flag: Flag, standing: Sequence[Placed], zone: Zone) -> list[Placed]:
+def _options(flag: Flag, standing: Sequence[PlacedCallout], zone: Zone) -> list[PlacedCallout]:
     """Return the places that are free: on the ground, or on top of another flag."""
     found = []
     for left in (False, True):
-        probe = Placed(flag=flag, low_mm=0.0, left=left)
+        probe = PlacedCallout(flag=flag, low_mm=0.0, left=left)
         if probe.end_mm > zone.end_mm or probe.begin_mm < zone.begin_mm:
             continue
         near = [other for other in standing if _wide(probe, other)]
         lows = sorted({0.0, *(other.high_mm + _GAP_MM for other in near)})
         for low_mm in lows:
-            option = Placed(flag=flag, low_mm=low_mm, left=left)
+            option = PlacedCallout(flag=flag, low_mm=low_mm, left=left)
             if option.high_mm <= zone.most_mm and not any(_tall(option, other) for other in near):
                 found.append(option)
     return found
 
 
-def _wide(a: Placed, b: Placed) -> bool:
+def _wide(a: PlacedCallout, b: PlacedCallout) -> bool:
     return a.begin_mm < b.end_mm + _GAP_MM and b.begin_mm < a.end_mm + _GAP_MM
 
 
-def _tall(a: Placed, b: Placed) -> bool:
+def _tall(a: PlacedCallout, b: PlacedCallout) -> bool:
     return a.low_mm < b.high_mm + _GAP_MM - 1e-6 and b.low_mm < a.high_mm + _GAP_MM - 1e-6
 
 
-def _crossings(option: Placed, standing: Sequence[Placed]) -> int:
+def _crossings(option: PlacedCallout, standing: Sequence[PlacedCallout]) -> int:
     """Return how many poles run through words: the others' through this flag's, and its own through theirs."""
     through = sum(
         option.begin_mm < other.flag.x_mm < option.end_mm and other.low_mm > option.low_mm for other in standing
@@ -300,7 +300,7 @@ def _crossings(option: Placed, standing: Sequence[Placed]) -> int:
     return through + own
 
 
-def written(item: Placed, ground_mm: float, pen: Pen) -> list[Label]:
+def written(item: PlacedCallout, ground_mm: float, pen: Pen) -> list[Label]:
     """Return the words of a flag above the ground, which is so far below the top."""
     labels = []
     x_mm = item.begin_mm + (0.0 if item.left else _POLE_MM)

@@ -1,9 +1,9 @@
 """The picture's key: what lines, grounds, dots and hatchings mean, of what the plan has. Pure."""
 
-from tocsin.export.drawing.shapes import FELT, HELD, Box, Parts, Pen, Row, Stroke, joined, middle
+from tocsin.export.drawing.shapes import FELT, HELD, OutlinedBox, Parts, Pen, ShapeRow, Stroke, joined, middle
 from tocsin.export.occurrences import display_in_words
 from tocsin.export.picture.bars import TAIL_DOTS, hatch_of, line_of
-from tocsin.export.picture.style import Style
+from tocsin.export.picture.style import PictureStyle
 from tocsin.export.source import Source
 
 _SAMPLE_MM = 7.0
@@ -11,7 +11,7 @@ _GAP_MM = 1.2
 _BETWEEN_MM = 5.0
 
 
-def key(source: Source, style: Style, pen: Pen) -> Row:
+def key(source: Source, style: PictureStyle, pen: Pen) -> ShapeRow:
     """Return the key in as many rows as it takes."""
     height_mm = 1.7 * style.rule_em
     parts, x_mm, y_mm = [], 0.0, 0.0
@@ -24,7 +24,7 @@ def key(source: Source, style: Style, pen: Pen) -> Row:
                           style.rule_em, "key")  # fmt: skip
         parts += [sample.moved(x_mm, y_mm + height_mm * 0.19), Parts(labels=(label,))]
         x_mm += width_mm + _BETWEEN_MM
-    return Row(joined(parts).moved(style.margin_mm, 0.0), y_mm + height_mm)
+    return ShapeRow(joined(parts).moved(style.margin_mm, 0.0), y_mm + height_mm)
 
 
 def _items(source: Source, height_mm: float) -> list[tuple[Parts, str]]:
@@ -66,8 +66,10 @@ def _sample(height_mm: float, fill: float, hatch: str = "") -> Parts:
     return Parts(boxes=(_box(0.0, _SAMPLE_MM, height_mm, line_mm=line_of(1), fill=fill, hatch=hatch),))
 
 
-def _box(x_mm: float, width_mm: float, height_mm: float, *, fill: float, line_mm: float = 0.0, hatch: str = "") -> Box:
-    return Box(
+def _box(
+    x_mm: float, width_mm: float, height_mm: float, *, fill: float, line_mm: float = 0.0, hatch: str = ""
+) -> OutlinedBox:
+    return OutlinedBox(
         x_mm=x_mm, y_mm=0.0, width_mm=width_mm, height_mm=height_mm, kind="key", fill=fill, line_mm=line_mm,
         hatch=hatch,
     )  # fmt: skip

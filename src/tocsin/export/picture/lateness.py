@@ -17,12 +17,12 @@ from tocsin.export.drawing.shapes import (
     FELT,
     HELD,
     PALE,
-    Box,
     Label,
     LabelKind,
+    OutlinedBox,
     Parts,
     Pen,
-    Row,
+    ShapeRow,
     Stroke,
     joined,
     middle,
@@ -59,7 +59,7 @@ _LEADING_MM = _SMALL_EM * 1.4
 _TEXT_LINES = 4
 
 
-class Lane(NamedTuple):
+class LatenessLane(NamedTuple):
     """A row: its title, how late each call was, lines that stand beside it, and whether it is one of the usual ways."""
 
     title: str
@@ -68,22 +68,22 @@ class Lane(NamedTuple):
     usual: bool
 
 
-class Page(NamedTuple):
+class LatenessPage(NamedTuple):
     """What stands on the picture: a title, a line beneath it, lanes, texts below them, the line at the foot."""
 
     title: str
     about: str
-    lanes: Sequence[Lane]
+    lanes: Sequence[LatenessLane]
     texts: Sequence[str]
     made_by: str
 
 
-def lateness_picture(page: Page, form: Form) -> bytes:
+def lateness_picture(page: LatenessPage, form: Form) -> bytes:
     """Return the picture as a file of that form."""
     return drawn(layout(page), form, page.title, page.made_by)
 
 
-def layout(page: Page) -> Sheet:
+def layout(page: LatenessPage) -> Sheet:
     """Return what stands where."""
     pen = Pen(DEJAVU)
     head = stacked([_line(page.title, _TITLE_EM, "title", pen, bold=True), _line(page.about, _TEXT_EM, "rule", pen)])
@@ -100,18 +100,18 @@ def layout(page: Page) -> Sheet:
     return Sheet(width_mm=WIDTH_MM, height_mm=HEIGHT_MM, parts=parts, axes=(), left_out=())
 
 
-def _line(text: str, em_mm: float, kind: LabelKind, pen: Pen, *, bold: bool = False) -> Row:
+def _line(text: str, em_mm: float, kind: LabelKind, pen: Pen, *, bold: bool = False) -> ShapeRow:
     string = pen.cut(text, _INNER_MM, em_mm, bold)
-    return Row(Parts(labels=(pen.label(string, MARGIN_MM, em_mm, em_mm, kind, bold=bold),)), em_mm * 1.7)
+    return ShapeRow(Parts(labels=(pen.label(string, MARGIN_MM, em_mm, em_mm, kind, bold=bold),)), em_mm * 1.7)
 
 
-def _text(text: str, em_mm: float, pen: Pen) -> Row:
+def _text(text: str, em_mm: float, pen: Pen) -> ShapeRow:
     fit = fitted(text, _INNER_MM, Type(em_mm, em_mm, lines=_TEXT_LINES), pen.letters)
     labels = (pen.label(line.string, MARGIN_MM, line.baseline_mm, fit.em_mm, "note") for line in fit.lines)
-    return Row(Parts(labels=tuple(labels)), fit.height_mm + 1.2)
+    return ShapeRow(Parts(labels=tuple(labels)), fit.height_mm + 1.2)
 
 
-def _lane(lane: Lane, height_mm: float, pen: Pen) -> Row:
+def _lane(lane: LatenessLane, height_mm: float, pen: Pen) -> ShapeRow:
     y_mm = middle(0.0, height_mm, _TEXT_EM)
     left_mm, right_mm = MARGIN_MM + _NAMES_MM, MARGIN_MM + _NAMES_MM + _BARS_MM
     title = pen.cut(lane.title, _NAMES_MM - 2, _TEXT_EM, not lane.usual)
@@ -121,15 +121,15 @@ def _lane(lane: Lane, height_mm: float, pen: Pen) -> Row:
         string = pen.cut(figures, _FIGURES_MM - 3, _SMALL_EM)
         at_mm = middle(0.0, 2 * (top_mm + no * _LEADING_MM), _SMALL_EM)
         labels.append(pen.label(string, right_mm + 3, at_mm, _SMALL_EM, "reading", grey=DIM))
-    boxes: list[Box] = []
+    boxes: list[OutlinedBox] = []
     for box, count in _bars(lane, height_mm, pen):
         boxes.append(box)
         labels.append(count)
     base = Stroke(points=((left_mm, height_mm), (right_mm, height_mm)), kind="row", grey=FELT)
-    return Row(Parts(labels=tuple(labels), boxes=tuple(boxes), strokes=(base,)), height_mm)
+    return ShapeRow(Parts(labels=tuple(labels), boxes=tuple(boxes), strokes=(base,)), height_mm)
 
 
-def _bars(lane: Lane, height_mm: float, pen: Pen) -> Iterator[tuple[Box, Label]]:
+def _bars(lane: LatenessLane, height_mm: float, pen: Pen) -> Iterator[tuple[OutlinedBox, Label]]:
     """Yield a bar and its count for each class that holds any, the height of the row for all calls."""
     counts = counts_of(lane.late_ms)
     most_mm = height_mm - _COUNT_MM - 1.0
@@ -140,7 +140,7 @@ def _bars(lane: Lane, height_mm: float, pen: Pen) -> Iterator[tuple[Box, Label]]
             text = f"{count}"
             mid_mm = x_mm + (_CLASS_MM - pen.width(text, _SMALL_EM)) / 2
             yield (
-                Box(
+                OutlinedBox(
                     x_mm=x_mm + 1, y_mm=height_mm - tall_mm, width_mm=_CLASS_MM - 2, height_mm=tall_mm, kind="firing",
                     fill=HELD if lane.usual else PALE, line_mm=min(0.2, tall_mm / 3), grey=BLACK,
                     hatch="////" if lane.usual else "",
@@ -149,7 +149,7 @@ def _bars(lane: Lane, height_mm: float, pen: Pen) -> Iterator[tuple[Box, Label]]
             )  # fmt: skip
 
 
-def _axis(pen: Pen) -> Row:
+def _axis(pen: Pen) -> ShapeRow:
     left_mm = MARGIN_MM + _NAMES_MM
     labels = [pen.label("late by (ms)", MARGIN_MM, _SMALL_EM * 1.4, _SMALL_EM, "second", grey=DIM)]
     strokes = []
@@ -158,4 +158,4 @@ def _axis(pen: Pen) -> Row:
         strokes.append(Stroke(points=((x_mm, 0.0), (x_mm, 1.0)), kind="edge", grey=FELT))
         at_mm = x_mm - pen.width(text, _SMALL_EM) / 2
         labels.append(pen.label(text, at_mm, _SMALL_EM * 1.4, _SMALL_EM, "second", grey=DIM))
-    return Row(Parts(labels=tuple(labels), strokes=tuple(strokes)), _SMALL_EM * 3.2)
+    return ShapeRow(Parts(labels=tuple(labels), strokes=tuple(strokes)), _SMALL_EM * 3.2)

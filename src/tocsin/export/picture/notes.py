@@ -7,9 +7,9 @@ from typing import NamedTuple
 import msgspec
 
 from tocsin.export.drawing.fitting import Type, fitted
-from tocsin.export.drawing.shapes import Box, Label, Parts, Pen, Row, Stroke, middle
+from tocsin.export.drawing.shapes import Label, OutlinedBox, Parts, Pen, ShapeRow, Stroke, middle
 from tocsin.export.picture.axis import Axis
-from tocsin.export.picture.style import Style
+from tocsin.export.picture.style import PictureStyle
 from tocsin.model.timeline.point import Point
 from tocsin.model.timeline.timeline import Timeline
 
@@ -19,7 +19,7 @@ _LINES = 2                             # of a note at most
 _COLUMNS = 3
 
 
-class Note(NamedTuple):
+class PictureNote(NamedTuple):
     """What is to be noted, and where; without a point it is about the whole. Those of the lowest ``rank`` weigh most:
     they stay in a list that has no room for all."""
 
@@ -32,15 +32,15 @@ class NoteMark(msgspec.Struct, frozen=True):
     """A note with its number, from 1."""
 
     number: int
-    note: Note
+    note: PictureNote
 
 
-def numbered(timeline: Timeline, notes: Sequence[Note]) -> tuple[NoteMark, ...]:
+def numbered(timeline: Timeline, notes: Sequence[PictureNote]) -> tuple[NoteMark, ...]:
     """Return the notes in the order of the match, those at marks and calls behind them, those about the whole last,
     at one place the weightiest first; numbered from 1."""
     ranks = {segment.anchor: rank for rank, segment in enumerate(timeline.segments)}
 
-    def place(note: Note) -> tuple[int, str, int, int]:
+    def place(note: PictureNote) -> tuple[int, str, int, int]:
         point = note.point
         if point is None:
             return len(ranks) + 1, "", 0, note.rank
@@ -49,7 +49,7 @@ def numbered(timeline: Timeline, notes: Sequence[Note]) -> tuple[NoteMark, ...]:
     return tuple(NoteMark(number, note) for number, note in enumerate(sorted(notes, key=place), start=1))
 
 
-def note_row(marks: Sequence[NoteMark], axis: Axis, style: Style, pen: Pen) -> Row:
+def note_row(marks: Sequence[NoteMark], axis: Axis, style: PictureStyle, pen: Pen) -> ShapeRow:
     """Return the row of numbers below the lanes; those that would touch share one mark."""
     groups: list[tuple[float, list[NoteMark]]] = []
     height_mm = 1.5 * style.note_em
@@ -63,19 +63,23 @@ def note_row(marks: Sequence[NoteMark], axis: Axis, style: Style, pen: Pen) -> R
         else:
             groups.append((x_mm, [mark]))
     if not marks:
-        return Row(Parts(), 0.0)
+        return ShapeRow(Parts(), 0.0)
     labels: list[Label] = []
-    boxes: list[Box] = []
+    boxes: list[OutlinedBox] = []
     strokes: list[Stroke] = []
     for x_mm, group in groups:
         width_mm = _width(group, style, pen)
         begin_mm = min(x_mm, style.width_mm - style.margin_mm - width_mm)
-        boxes.append(Box(x_mm=begin_mm, y_mm=0.5, width_mm=width_mm, height_mm=height_mm - 0.5, kind="note", fill=1.0,
-                         line_mm=_LINE_MM))  # fmt: skip
+        boxes.append(
+            OutlinedBox(
+                x_mm=begin_mm, y_mm=0.5, width_mm=width_mm, height_mm=height_mm - 0.5, kind="note", fill=1.0,
+                line_mm=_LINE_MM,
+            )
+        )  # fmt: skip
         base_mm = middle(0.5, height_mm - 0.5, style.note_em * 0.9)
         labels.append(pen.label(_text(group), begin_mm + _PAD_MM, base_mm, style.note_em * 0.9, "note"))
         strokes.append(Stroke(points=((x_mm, -1.6), (x_mm, 0.6)), kind="pole", line_mm=_LINE_MM))
-    return Row(Parts(labels=tuple(labels), boxes=tuple(boxes), strokes=tuple(strokes)), height_mm + 0.5)
+    return ShapeRow(Parts(labels=tuple(labels), boxes=tuple(boxes), strokes=tuple(strokes)), height_mm + 0.5)
 
 
 def _text(group: Sequence[NoteMark]) -> str:
@@ -90,14 +94,14 @@ def _text(group: Sequence[NoteMark]) -> str:
     return ",".join(text for part in parts for text in part)
 
 
-def _width(group: Sequence[NoteMark], style: Style, pen: Pen) -> float:
+def _width(group: Sequence[NoteMark], style: PictureStyle, pen: Pen) -> float:
     return pen.width(_text(group), style.note_em * 0.9) + 2 * _PAD_MM
 
 
-def note_list(marks: Sequence[NoteMark], style: Style, pen: Pen) -> Row:
+def note_list(marks: Sequence[NoteMark], style: PictureStyle, pen: Pen) -> ShapeRow:
     """Return the list of notes in columns; the last line says how many have no room: what weighs least."""
     if not marks:
-        return Row(Parts(), 0.0)
+        return ShapeRow(Parts(), 0.0)
     columns = min(_COLUMNS, len(marks))
     # Each note takes a line at least, so that far more than have room are not even measured.
     most = min(len(marks), columns * int(style.notes_most_mm / (0.5 * style.note_em)))
@@ -114,7 +118,7 @@ def note_list(marks: Sequence[NoteMark], style: Style, pen: Pen) -> Row:
     return _weightiest(marks, numbers[at] if at < len(numbers) else 0, columns, style, pen)
 
 
-def _weightiest(marks: Sequence[NoteMark], count: int, columns: int, style: Style, pen: Pen) -> Row:
+def _weightiest(marks: Sequence[NoteMark], count: int, columns: int, style: PictureStyle, pen: Pen) -> ShapeRow:
     """Return the ``count`` notes that weigh most in columns, and how many more there are."""
     kept = sorted(sorted(marks, key=lambda mark: mark.note.rank)[:count], key=lambda mark: mark.number)
     texts = [f"{mark.number}: {mark.note.text}" for mark in kept]
@@ -123,7 +127,7 @@ def _weightiest(marks: Sequence[NoteMark], count: int, columns: int, style: Styl
     return _in_columns(texts, columns, style, pen)
 
 
-def _in_columns(texts: Sequence[str], columns: int, style: Style, pen: Pen) -> Row:
+def _in_columns(texts: Sequence[str], columns: int, style: PictureStyle, pen: Pen) -> ShapeRow:
     width_mm = (style.inner_mm - (columns - 1) * 4.0) / columns
     each = -(-len(texts) // columns)
     labels, tallest_mm = [], 0.0
@@ -135,4 +139,4 @@ def _in_columns(texts: Sequence[str], columns: int, style: Style, pen: Pen) -> R
             labels += [pen.label(line.string, x_mm, y_mm + line.baseline_mm, fit.em_mm, "note") for line in fit.lines]
             y_mm += fit.height_mm + 0.4
         tallest_mm = max(tallest_mm, y_mm)
-    return Row(Parts(labels=tuple(labels)), tallest_mm)
+    return ShapeRow(Parts(labels=tuple(labels)), tallest_mm)

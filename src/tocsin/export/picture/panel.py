@@ -4,14 +4,14 @@ from collections.abc import Sequence
 from functools import cached_property
 
 from tocsin.export.drawing.fitting import Type, fitted
-from tocsin.export.drawing.shapes import DIM, PALE, Label, Parts, Pen, Row, Stroke, joined, middle
+from tocsin.export.drawing.shapes import DIM, PALE, Label, Parts, Pen, ShapeRow, Stroke, joined, middle
 from tocsin.export.picture.axis import Axis
 from tocsin.export.picture.bands import FILLED, WINDOW, clock_row, edge_of, periods, readings, windows
 from tocsin.export.picture.bars import BAR, draw_bar, line_of, names
-from tocsin.export.picture.flags import Flag, Placed, Zone, flags, placed, written
+from tocsin.export.picture.flags import Flag, PlacedCallout, Zone, flags, placed, written
 from tocsin.export.picture.lanes import Bar, Lane, bars, lanes, rows_of
 from tocsin.export.picture.notes import NoteMark, note_row
-from tocsin.export.picture.style import Style
+from tocsin.export.picture.style import PictureStyle
 from tocsin.export.source import Source
 from tocsin.model.timeline.point import Point
 
@@ -24,7 +24,7 @@ class Panel:
     """A panel whose rows are known but for the height of the lanes."""
 
     def __init__(
-        self, source: Source, axis: Axis, style: Style, pen: Pen, *,
+        self, source: Source, axis: Axis, style: PictureStyle, pen: Pen, *,
         heading: str, until: Point | None, flags_most_mm: float, notes: Sequence[NoteMark],
     ) -> None:  # fmt: skip
         self.axis = axis
@@ -33,7 +33,7 @@ class Panel:
         self._readings = readings(source, axis, style, pen)
         self._periods = periods(source, axis, axis.last_mm if self._until_mm is None else self._until_mm, style, pen)
         self._windows = windows(source, axis, style, pen)
-        self._clock = Row(Parts(), 0.0) if style.wall else clock_row(source, axis, style, pen)
+        self._clock = ShapeRow(Parts(), 0.0) if style.wall else clock_row(source, axis, style, pen)
         self._notes = note_row(notes, axis, style, pen)
         self.bars = {lane: bars(source, axis, lane) for lane in lanes(source.timeline)}
         found = flags(source, axis, until, style, pen)
@@ -178,7 +178,7 @@ class Panel:
     def _poles(self, ground_mm: float, tops: dict[Lane, float], row_mm: float) -> list[Stroke]:
         return [self._pole(item, ground_mm, tops, row_mm) for item in self._placed]
 
-    def _pole(self, item: Placed, ground_mm: float, tops: dict[Lane, float], row_mm: float) -> Stroke:
+    def _pole(self, item: PlacedCallout, ground_mm: float, tops: dict[Lane, float], row_mm: float) -> Stroke:
         """Return a flag's pole: as far down as something begins there; the thicker, the higher its priority."""
         lowest = ground_mm
         for lane, found in self.bars.items():

@@ -11,18 +11,18 @@ from tocsin.errors import UsageError
 from tocsin.export.card.drawing import DEJAVU
 from tocsin.export.drawing.printing import Form
 from tocsin.export.picture.drawing import drawn
-from tocsin.export.picture.notes import Note
+from tocsin.export.picture.notes import PictureNote
 from tocsin.export.picture.sheet import Sheet, lay_out
 from tocsin.export.picture.style import SHEET, WALL_PAGES, WALLS, Wall
 from tocsin.export.source import Source
 
-__all__ = ["FORMS", "WALLS", "Form", "Note", "Wall", "picture", "picture_layout"]
+__all__ = ["FORMS", "WALLS", "Form", "PictureNote", "Wall", "picture", "picture_layout"]
 
 MOST_MOMENTS = 250                     # on one page; the largest plan that comes with Tocsin has some fifteen
 FORMS: tuple[Form, ...] = ("svg", "png", "pdf")
 
 
-def picture(source: Source, form: Form, wall: Wall | None = None, notes: Sequence[Note] = ()) -> bytes:
+def picture(source: Source, form: Form, wall: Wall | None = None, notes: Sequence[PictureNote] = ()) -> bytes:
     """Return the picture of a plan as a file of that form, one page; with ``wall`` the page for a wall of that size.
 
     Raises as ``picture_layout``.
@@ -31,7 +31,7 @@ def picture(source: Source, form: Form, wall: Wall | None = None, notes: Sequenc
     return drawn(sheet, form, f"{source.game.name}: {source.plan.name}", source.origin_lines[0])
 
 
-def picture_layout(source: Source, wall: Wall | None = None, notes: Sequence[Note] = ()) -> Sheet:
+def picture_layout(source: Source, wall: Wall | None = None, notes: Sequence[PictureNote] = ()) -> Sheet:
     """Return what stands where on the picture. Raises UsageError (exit 2) if the plan has more than MOST_MOMENTS."""
     moments = sum(max(1, len(cue.at)) for cue in source.plan.cues)
     if moments > MOST_MOMENTS:

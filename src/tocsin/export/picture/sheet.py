@@ -13,11 +13,11 @@ from tocsin.export.drawing.shapes import (
     DIM,
     PALE,
     SHADE,
-    Box,
     LabelKind,
+    OutlinedBox,
     Parts,
     Pen,
-    Row,
+    ShapeRow,
     Stroke,
     cut_around,
     joined,
@@ -26,9 +26,9 @@ from tocsin.export.drawing.shapes import (
 from tocsin.export.picture.axis import Axis, axes
 from tocsin.export.picture.flags import Flag
 from tocsin.export.picture.key import how_to_read, key
-from tocsin.export.picture.notes import Note, NoteMark, note_list, numbered
+from tocsin.export.picture.notes import NoteMark, PictureNote, note_list, numbered
 from tocsin.export.picture.panel import Panel
-from tocsin.export.picture.style import Style
+from tocsin.export.picture.style import PictureStyle
 from tocsin.export.picture.wall import form, lists
 from tocsin.export.source import CAUTIONS, Source
 from tocsin.model.timeline.point import Point
@@ -55,7 +55,7 @@ class Sheet(msgspec.Struct, frozen=True, kw_only=True):
     left_out: tuple[Flag, ...]
 
 
-def lay_out(source: Source, style: Style, letters: Letters, notes: Sequence[Note] = ()) -> Sheet:
+def lay_out(source: Source, style: PictureStyle, letters: Letters, notes: Sequence[PictureNote] = ()) -> Sheet:
     """Return a plan on a page, with a numbered mark and a line for each note, in the largest letters that fit."""
     pen = Pen(letters)
     marks = numbered(source.timeline, notes)
@@ -72,7 +72,7 @@ def lay_out(source: Source, style: Style, letters: Letters, notes: Sequence[Note
     return best.get(True, best.get(False, page)).sheet()
 
 
-def _tries(style: Style) -> Iterator[tuple[Style, bool]]:
+def _tries(style: PictureStyle) -> Iterator[tuple[PictureStyle, bool]]:
     """Yield the page with all letters' sizes and lists that may be tried, the best first."""
     if style.wall:
         yield from ((style.scaled(factor), True) for factor in _FACTORS[:-1])
@@ -84,7 +84,7 @@ def _tries(style: Style) -> Iterator[tuple[Style, bool]]:
 class _Page:
     """A page whose letters have their size."""
 
-    def __init__(self, source: Source, style: Style, pen: Pen, marks: Sequence[NoteMark], why: bool) -> None:
+    def __init__(self, source: Source, style: PictureStyle, pen: Pen, marks: Sequence[NoteMark], why: bool) -> None:
         self.style = style
         self._panels = _panels(source, style, pen, marks)
         self.left_out = tuple(flag for panel in self._panels for flag in panel.left_out)
@@ -115,7 +115,7 @@ class _Page:
                 high_mm = middle_mm
         return low_mm
 
-    def is_easy(self, usual: Style, aside: int) -> bool:
+    def is_easy(self, usual: PictureStyle, aside: int) -> bool:
         """Return whether it reads well: rows are tall enough, and larger letters than usual put no more words aside."""
         if self.style.word_em > usual.word_em:
             return self.row_mm >= _EASY * self.style.lane_most_mm and self.aside <= aside
@@ -162,7 +162,7 @@ class _Page:
 # -- panels -----------------------------------------------------------------------------------------------------------
 
 
-def _panels(source: Source, style: Style, pen: Pen, marks: Sequence[NoteMark]) -> list[Panel]:
+def _panels(source: Source, style: PictureStyle, pen: Pen, marks: Sequence[NoteMark]) -> list[Panel]:
     left_mm, right_mm = style.margin_mm + style.gutter_mm, style.width_mm - style.margin_mm - 2.0
     found = axes(source.timeline, left_mm, right_mm)
     if len(found) == 1:
@@ -191,7 +191,7 @@ def _lens(whole: Axis, larger: Axis, tops: Sequence[tuple[float, float]]) -> Par
     first = larger.match[0]
     begin_mm = whole.x(Point(first.anchor, first.from_ns)) or whole.begin_mm
     (top_mm, low_mm), (next_mm, _) = tops
-    shade = Box(
+    shade = OutlinedBox(
         x_mm=begin_mm, y_mm=top_mm, width_mm=whole.end_mm - begin_mm, height_mm=low_mm - top_mm, kind="shade",
         fill=SHADE,
     )  # fmt: skip
@@ -209,19 +209,19 @@ def _lens(whole: Axis, larger: Axis, tops: Sequence[tuple[float, float]]) -> Par
 # -- head and foot ----------------------------------------------------------------------------------------------------
 
 
-def _head(source: Source, style: Style, pen: Pen) -> Row:
+def _head(source: Source, style: PictureStyle, pen: Pen) -> ShapeRow:
     title = f"{source.game.name}: {source.plan.name}"
     return stacked([
         _text(title, style.title_em, "title", style, pen, bold=True),
         _text(how_to_read(source), style.rule_em, "rule", style, pen, lines=2),
-        Row(Parts(), 0.8),
+        ShapeRow(Parts(), 0.8),
     ])  # fmt: skip
 
 
 def _foot(
-    source: Source, left_out: Sequence[Flag], untitled: int, marks: Sequence[NoteMark], why: bool, style: Style,
+    source: Source, left_out: Sequence[Flag], untitled: int, marks: Sequence[NoteMark], why: bool, style: PictureStyle,
     pen: Pen,
-) -> Row:  # fmt: skip
+) -> ShapeRow:  # fmt: skip
     return stacked([
         note_list(marks, style, pen),
         _remarks(source, left_out, untitled, style, pen),
@@ -231,7 +231,7 @@ def _foot(
     ])  # fmt: skip
 
 
-def _remarks(source: Source, left_out: Sequence[Flag], untitled: int, style: Style, pen: Pen) -> Row:
+def _remarks(source: Source, left_out: Sequence[Flag], untitled: int, style: PictureStyle, pen: Pen) -> ShapeRow:
     """Return what the picture says of what it does not hold."""
     remarks = []
     if not source.timeline.firings:
@@ -243,7 +243,7 @@ def _remarks(source: Source, left_out: Sequence[Flag], untitled: int, style: Sty
         remarks.append(f"No room for the names of {untitled} periods and windows.")
     if any(UNKNOWN in pen.cut(text, 1e9, 1.0) for text in _written(source)):
         remarks.append(f"{UNKNOWN} stands for letters that this font lacks.")
-    return _text(" ".join(remarks), style.rule_em, "note", style, pen, lines=2) if remarks else Row(Parts(), 0.0)
+    return _text(" ".join(remarks), style.rule_em, "note", style, pen, lines=2) if remarks else ShapeRow(Parts(), 0.0)
 
 
 def _written(source: Source) -> list[str]:
@@ -254,20 +254,20 @@ def _written(source: Source) -> list[str]:
     return [game.name, source.plan.name, *titles, *dict.fromkeys(firing.word for firing in source.timeline.firings)]
 
 
-def _prints(source: Source, style: Style, pen: Pen) -> Row:
+def _prints(source: Source, style: PictureStyle, pen: Pen) -> ShapeRow:
     cautions = _text(" ".join(CAUTIONS), style.print_em * 1.15, "print", style, pen, bold=True, lines=2)
     made, game, plan = (
         re.sub(rf"(?<=sha256 )([0-9a-f]{{{_DIGEST}}})[0-9a-f]+", r"\1…", line) for line in source.origin_lines
     )
     rows = [_text(text, style.print_em, "print", style, pen) for text in (made, f"{game}, {plan}")]
-    return stacked([Row(Parts(), 0.6), cautions, *rows])
+    return stacked([ShapeRow(Parts(), 0.6), cautions, *rows])
 
 
 def _text(
-    text: str, em_mm: float, kind: LabelKind, style: Style, pen: Pen, *, bold: bool = False, lines: int = 1
-) -> Row:
+    text: str, em_mm: float, kind: LabelKind, style: PictureStyle, pen: Pen, *, bold: bool = False, lines: int = 1
+) -> ShapeRow:
     fit = fitted(text, style.inner_mm, Type(em_mm, em_mm * 0.75, bold=bold, lines=lines), pen.letters)
     labels = tuple(
         pen.label(line.string, style.margin_mm, line.baseline_mm, fit.em_mm, kind, bold=bold) for line in fit.lines
     )
-    return Row(Parts(labels=labels), fit.height_mm + 0.3)
+    return ShapeRow(Parts(labels=labels), fit.height_mm + 0.3)

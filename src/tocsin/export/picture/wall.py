@@ -3,10 +3,9 @@
 from collections.abc import Sequence
 
 from tocsin.export.drawing.fitting import ELLIPSIS, Type, fitted
-from tocsin.export.drawing.shapes import DIM, HAIRLINE_MM, Box, Label, Parts, Pen, Row, joined, stacked
-from tocsin.export.picture.style import Style
-from tocsin.export.rows import NOBREAK, Entry, content
-from tocsin.export.rows import Row as CardRow
+from tocsin.export.drawing.shapes import DIM, HAIRLINE_MM, Label, OutlinedBox, Parts, Pen, ShapeRow, joined, stacked
+from tocsin.export.picture.style import PictureStyle
+from tocsin.export.rows import NOBREAK, CardRow, Entry, content
 from tocsin.export.source import Source
 from tocsin.units import format_clock
 
@@ -16,7 +15,7 @@ _WHY = 0.72                            # of the letters' size, for reasons
 _MOST_COLUMNS = 4
 
 
-def lists(source: Source, why: bool, style: Style, pen: Pen) -> Row:
+def lists(source: Source, why: bool, style: PictureStyle, pen: Pen) -> ShapeRow:
     """Return the words with whom they are for, with ``why`` their reasons, and the leads."""
     rows = [row for group in content(source, 0).groups for row in group.rows]
     leads = _leads(source, style, pen)
@@ -25,14 +24,14 @@ def lists(source: Source, why: bool, style: Style, pen: Pen) -> Row:
     words = min((item for item in tried if not _is_cut(item)), key=lambda item: item.height_mm, default=tried[0])
     if words.height_mm > room_mm:
         words = _fewer(rows, room_mm, style, pen)
-    return stacked([Row(Parts(), 0.3 * style.list_em), words, leads])
+    return stacked([ShapeRow(Parts(), 0.3 * style.list_em), words, leads])
 
 
-def _is_cut(row: Row) -> bool:
+def _is_cut(row: ShapeRow) -> bool:
     return any(label.string.endswith(ELLIPSIS) for label in row.parts.labels)
 
 
-def _fewer(rows: Sequence[CardRow], room_mm: float, style: Style, pen: Pen) -> Row:
+def _fewer(rows: Sequence[CardRow], room_mm: float, style: PictureStyle, pen: Pen) -> ShapeRow:
     """Return as many words as have room, those of the lowest priority left out, and say how many are not there."""
     ranked = sorted(range(len(rows)), key=lambda n: (-rows[n].priority, n))
     for count in range(len(rows), -1, -1):
@@ -44,22 +43,22 @@ def _fewer(rows: Sequence[CardRow], room_mm: float, style: Style, pen: Pen) -> R
     return words
 
 
-def _words(rows: Sequence[CardRow], columns: int, why: bool, style: Style, pen: Pen, more: str = "") -> Row:
+def _words(rows: Sequence[CardRow], columns: int, why: bool, style: PictureStyle, pen: Pen, more: str = "") -> ShapeRow:
     width_mm = (style.inner_mm - (columns - 1) * _GUTTER_MM) / columns
     cells = [_cell(row, entry, why, width_mm, style, pen) for row in rows for entry in row.entries if entry is not None]
     if more:
         label = pen.label(more, 0.0, style.list_em, style.list_em * _WHY, "list", grey=DIM)
-        cells.append(Row(Parts(labels=(label,)), _LINE * style.list_em))
+        cells.append(ShapeRow(Parts(labels=(label,)), _LINE * style.list_em))
     each = max(1, -(-len(cells) // columns))
     parts, tallest_mm = [], 0.0
     for column in range(columns):
         stack = stacked(cells[column * each : (column + 1) * each])
         parts.append(stack.parts.moved(style.margin_mm + column * (width_mm + _GUTTER_MM), 0.0))
         tallest_mm = max(tallest_mm, stack.height_mm)
-    return Row(joined(parts), tallest_mm)
+    return ShapeRow(joined(parts), tallest_mm)
 
 
-def _cell(row: CardRow, entry: Entry, why: bool, width_mm: float, style: Style, pen: Pen) -> Row:
+def _cell(row: CardRow, entry: Entry, why: bool, width_mm: float, style: PictureStyle, pen: Pen) -> ShapeRow:
     """Return a call: the reading, the word, for whom; beneath it, smaller, why."""
     em_mm, small_mm = style.list_em, style.list_em * _WHY
     labels: list[Label] = []
@@ -82,26 +81,26 @@ def _cell(row: CardRow, entry: Entry, why: bool, width_mm: float, style: Style, 
             pen.label(line.string, 0.0, height_mm + line.baseline_mm, small_mm, "list", grey=DIM) for line in fit.lines
         ]
         height_mm += fit.height_mm + 0.4
-    return Row(Parts(labels=tuple(labels)), height_mm)
+    return ShapeRow(Parts(labels=tuple(labels)), height_mm)
 
 
-def _leads(source: Source, style: Style, pen: Pen) -> Row:
+def _leads(source: Source, style: PictureStyle, pen: Pen) -> ShapeRow:
     leads = ", ".join(f"{name} {format_clock(ns)}" for name, ns in source.timeline.leads.items())
     if not leads:
-        return Row(Parts(), 0.0)
+        return ShapeRow(Parts(), 0.0)
     text = pen.cut(f"Leads, by which calls come ahead: {leads}", style.inner_mm, style.list_em)
     label = pen.label(text, style.margin_mm, 1.25 * style.list_em, style.list_em, "list")
-    return Row(Parts(labels=(label,)), 1.6 * style.list_em)
+    return ShapeRow(Parts(labels=(label,)), 1.6 * style.list_em)
 
 
-def form(style: Style, pen: Pen) -> Row:
+def form(style: PictureStyle, pen: Pen) -> ShapeRow:
     """Return what is filled in by hand: a box to tick, for whom, when."""
     em_mm = style.list_em
     height_mm = 2.3 * em_mm
     base_mm = height_mm - 0.6 * em_mm
     box_mm = 1.2 * em_mm
     x_mm, right_mm = style.margin_mm, style.width_mm - style.margin_mm
-    boxes = [Box(x_mm=x_mm, y_mm=base_mm - box_mm + 0.1 * em_mm, width_mm=box_mm, height_mm=box_mm, kind="form",
+    boxes = [OutlinedBox(x_mm=x_mm, y_mm=base_mm - box_mm + 0.1 * em_mm, width_mm=box_mm, height_mm=box_mm, kind="form",
                  line_mm=0.3)]  # fmt: skip
     labels: list[Label] = []
     x_mm += 1.4 * box_mm
@@ -110,8 +109,8 @@ def form(style: Style, pen: Pen) -> Row:
         labels.append(pen.label(text, x_mm, base_mm, em_mm, "form"))
         x_mm += labels[-1].width_mm + 0.4 * em_mm
         if to_mm:
-            boxes.append(Box(x_mm=x_mm, y_mm=base_mm, width_mm=to_mm - x_mm, height_mm=HAIRLINE_MM, kind="line",
+            boxes.append(OutlinedBox(x_mm=x_mm, y_mm=base_mm, width_mm=to_mm - x_mm, height_mm=HAIRLINE_MM, kind="line",
                              fill=0.0))  # fmt: skip
             x_mm = to_mm
         x_mm += em_mm
-    return Row(Parts(labels=tuple(labels), boxes=tuple(boxes)), height_mm)
+    return ShapeRow(Parts(labels=tuple(labels), boxes=tuple(boxes)), height_mm)

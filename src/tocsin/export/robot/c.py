@@ -5,7 +5,7 @@ from collections.abc import Iterable
 from tocsin.errors import UsageError
 from tocsin.export.robot.head import FUNCTIONS, Dialect, head
 from tocsin.export.robot.rows import Cells, Rows, names_of, numbers, starts
-from tocsin.export.robot.table import Table, table_of
+from tocsin.export.robot.table import RobotTable, table_of
 from tocsin.export.robot.text import comment, fill, template
 from tocsin.export.source import Source
 
@@ -69,7 +69,7 @@ def _dialect(prefix: str) -> Dialect:
     )
 
 
-def _values(table: Table, prefix: str) -> dict[str, str]:
+def _values(table: RobotTable, prefix: str) -> dict[str, str]:
     names = names_of(table)
     rows = Rows(table, names, prefix, prefix)
     pulses = [pattern.pulses for pattern in table.patterns]

@@ -7,10 +7,10 @@ from collections.abc import Callable, Iterable, Iterator
 
 import msgspec
 
-from tocsin.export.occurrences import Call, calls
+from tocsin.export.occurrences import Occurrence, calls
 from tocsin.export.robot.pattern import LONG_PULSE_MS, PULSES_APART_MS, SHORT_PULSE_MS
 from tocsin.export.robot.rows import Names, names_of
-from tocsin.export.robot.table import Table, exported
+from tocsin.export.robot.table import RobotTable, exported
 from tocsin.export.robot.text import aligned, columns, wrapped
 from tocsin.export.source import CAUTIONS, Source
 from tocsin.export.table import seconds
@@ -27,7 +27,7 @@ def main_period(timeline: Timeline) -> PeriodSlot:
     return drivers[-1] if drivers else [slot for slot in timeline.periods if slot.kind != "settle"][-1]
 
 
-def timers(source: Source, table: Table, comment: Callable[[str], str]) -> Iterator[str]:
+def timers(source: Source, table: RobotTable, comment: Callable[[str], str]) -> Iterator[str]:
     """Yield the lines that say which timers to set, or none if nothing shakes from that period's begin on. ``comment``
     makes texts fit for a language's comments."""
     slot = main_period(source.timeline)
@@ -55,7 +55,7 @@ def _most_important(timeline: Timeline, slot: PeriodSlot) -> list[list[Firing]]:
     return sorted(ranked[:MOST_TIMERS], key=lambda firings: firings[0].no)
 
 
-def _timer_row(source: Source, table: Table, slot: PeriodSlot, firings: list[Firing]) -> tuple[str, ...]:
+def _timer_row(source: Source, table: RobotTable, slot: PeriodSlot, firings: list[Firing]) -> tuple[str, ...]:
     first = firings[0]
     pattern = table.patterns[table.firings[exported(source.timeline).index(first)].pattern]
     return (
@@ -150,7 +150,7 @@ class Dialect(msgspec.Struct, frozen=True, kw_only=True):
     by_hand: tuple[tuple[str, str], ...]
 
 
-def head(source: Source, table: Table, dialect: Dialect) -> list[str]:
+def head(source: Source, table: RobotTable, dialect: Dialect) -> list[str]:
     """Return the lines at the top of a file, without the language's own comment marks."""
     names = names_of(table)
     spelled = {name: dialect.spelled.get(name, name) for name in FUNCTIONS}
@@ -187,7 +187,7 @@ def _title(source: Source, dialect: Dialect) -> list[str]:
     return [*wrapped(dialect.comment(what), ""), "", *map(dialect.comment, source.origin_lines)]
 
 
-def _what_comes_when(source: Source, table: Table, comment: Callable[[str], str]) -> Iterator[str]:
+def _what_comes_when(source: Source, table: RobotTable, comment: Callable[[str], str]) -> Iterator[str]:
     yield from wrapped(WHEN)
     rows: list[tuple[str, ...]] = [("period", "seconds", "to", "shows", "cue", "word", "for", "pattern", "")]
     shaking = [call for call in calls(source) if _shakes(call)]
@@ -209,11 +209,11 @@ def _what_comes_when(source: Source, table: Table, comment: Callable[[str], str]
         yield from wrapped(f"And {len(table.patterns) - _MOST_PATTERNS} more.")
 
 
-def _shakes(call: Call) -> bool:
+def _shakes(call: Occurrence) -> bool:
     return "rumble" in call.patterns and not call.anchor.startswith("mark.")
 
 
-def _row(source: Source, call: Call) -> tuple[str, ...]:
+def _row(source: Source, call: Occurrence) -> tuple[str, ...]:
     firings = source.timeline.firings
     firing = next(f for f in firings if (f.cue, f.n, f.channel) == (call.cue, call.n, "rumble"))
     found = _where(source.timeline, firing.begin)
@@ -224,7 +224,7 @@ def _row(source: Source, call: Call) -> tuple[str, ...]:
     return (period, since, to, call.shown, call.cue, f'"{call.word}"', roles, call.patterns["rumble"], only)
 
 
-def _end(call: Call, since_ns: int) -> str:
+def _end(call: Occurrence, since_ns: int) -> str:
     """Return where a cue that holds ends, in seconds since the begin of the period in which it begins."""
     if call.until_ns is None or call.match_ns is None:
         return "open"
@@ -265,7 +265,7 @@ def _left_out(source: Source, comment: Callable[[str], str]) -> Iterator[str]:
         yield from wrapped(comment(f"What hangs on a mark, which a robot never learns of: {', '.join(marked)}."))
 
 
-def _periods(table: Table, names: Names, dialect: Dialect) -> Iterator[str]:
+def _periods(table: RobotTable, names: Names, dialect: Dialect) -> Iterator[str]:
     yield from columns(
         (
             f"{dialect.prefix}{name}",
@@ -277,7 +277,7 @@ def _periods(table: Table, names: Names, dialect: Dialect) -> Iterator[str]:
     )
 
 
-def _variants(source: Source, table: Table, names: Names, dialect: Dialect) -> Iterator[str]:
+def _variants(source: Source, table: RobotTable, names: Names, dialect: Dialect) -> Iterator[str]:
     choose = dialect.spelled.get("choose", "choose")
     yield from wrapped(f"Orders of play. Call {choose}() as soon as you know which it is.")
     titles = {variant.id: variant.title for variant in source.game.variants}
@@ -291,7 +291,7 @@ def _variants(source: Source, table: Table, names: Names, dialect: Dialect) -> I
     )
 
 
-def _wiring(source: Source, table: Table, names: Names, dialect: Dialect) -> Iterator[str]:
+def _wiring(source: Source, table: RobotTable, names: Names, dialect: Dialect) -> Iterator[str]:
     yield from wrapped(f"{dialect.place} What is in capitals and not in this file is yours.")
     ids = [period.id for period in table.periods]
     period = names.periods[ids.index(main_period(source.timeline).id)]

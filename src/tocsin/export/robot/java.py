@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from tocsin.errors import UsageError
 from tocsin.export.robot.head import Dialect, head
 from tocsin.export.robot.rows import Cells, Rows, names_of, numbers
-from tocsin.export.robot.table import Table, table_of
+from tocsin.export.robot.table import RobotTable, table_of
 from tocsin.export.robot.text import ascii_comment, fill, template, utf16_escapes
 from tocsin.export.source import Source
 
@@ -75,7 +75,7 @@ def _dialect(class_name: str) -> Dialect:
     )
 
 
-def _values(table: Table) -> dict[str, str]:
+def _values(table: RobotTable) -> dict[str, str]:
     names = names_of(table)
     rows = Rows(table, names, "", "")
     return {

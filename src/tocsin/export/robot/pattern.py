@@ -16,7 +16,7 @@ MOST_PULSES = 5                        # nobody counts more
 _LONG_FROM_MS = (SHORT_PULSE_MS + LONG_PULSE_MS) // 2
 
 
-class Step(NamedTuple):
+class MotorStep(NamedTuple):
     """Both motors in percent, up to ``end_ms`` after the pattern's begin."""
 
     strong: int
@@ -28,7 +28,7 @@ class Shaking(msgspec.Struct, frozen=True, kw_only=True):
     """A pattern of the plan: all its repeats unrolled, equal neighbours joined. ``pulses`` are milliseconds each."""
 
     name: str
-    steps: tuple[Step, ...]
+    steps: tuple[MotorStep, ...]
     pulses: tuple[int, ...]
 
     @property
@@ -39,17 +39,17 @@ class Shaking(msgspec.Struct, frozen=True, kw_only=True):
 
 def shaking(name: str, pattern: RumblePattern, lasts_ns: int) -> Shaking:
     """Return a pattern cut after ``lasts_ns``: a firing near the match's end may ring out only so long."""
-    steps = tuple(_joined(_unrolled(pattern, lasts_ns))) or (Step(0, 0, 1),)
+    steps = tuple(_joined(_unrolled(pattern, lasts_ns))) or (MotorStep(0, 0, 1),)
     return Shaking(name=name, steps=steps, pulses=tuple(_pulses(steps))[:MOST_PULSES])
 
 
-def _unrolled(pattern: RumblePattern, lasts_ns: int) -> Iterator[Step]:
+def _unrolled(pattern: RumblePattern, lasts_ns: int) -> Iterator[MotorStep]:
     at_ns = end_ms = 0
     for step in pattern.steps * pattern.times:
         at_ns += step.lasts_ns
         begin_ms, end_ms = end_ms, min(at_ns, lasts_ns) // NS_PER_MS
         if end_ms > begin_ms:
-            yield Step(_percent(step.strong), _percent(step.weak), end_ms)
+            yield MotorStep(_percent(step.strong), _percent(step.weak), end_ms)
 
 
 def _percent(strength: float) -> int:
@@ -57,8 +57,8 @@ def _percent(strength: float) -> int:
     return max(round(strength * 100), 1) if strength > 0 else 0
 
 
-def _joined(steps: Iterator[Step]) -> Iterator[Step]:
-    last: Step | None = None
+def _joined(steps: Iterator[MotorStep]) -> Iterator[MotorStep]:
+    last: MotorStep | None = None
     for step in steps:
         if last is not None and last[:2] != step[:2]:
             yield last
@@ -67,10 +67,10 @@ def _joined(steps: Iterator[Step]) -> Iterator[Step]:
         yield last
 
 
-def _pulses(steps: tuple[Step, ...]) -> Iterator[int]:
+def _pulses(steps: tuple[MotorStep, ...]) -> Iterator[int]:
     """Yield a pulse for each stretch in which a motor turns without a pause."""
     turning_ms = at_ms = 0
-    for strong, weak, end_ms in (*steps, Step(0, 0, steps[-1].end_ms)):
+    for strong, weak, end_ms in (*steps, MotorStep(0, 0, steps[-1].end_ms)):
         if strong or weak:
             turning_ms += end_ms - at_ms
         elif turning_ms:

@@ -4,7 +4,7 @@ from collections.abc import Iterable
 
 from tocsin.export.robot.head import Dialect, head
 from tocsin.export.robot.rows import Cells, Rows, names_of, numbers
-from tocsin.export.robot.table import Table, table_of
+from tocsin.export.robot.table import RobotTable, table_of
 from tocsin.export.robot.text import comment, fill, template
 from tocsin.export.source import Source
 
@@ -44,7 +44,7 @@ _DIALECT = Dialect(
 )
 
 
-def _values(table: Table) -> dict[str, str]:
+def _values(table: RobotTable) -> dict[str, str]:
     names = names_of(table)
     rows = Rows(table, names, "", "_")
     patterns = rows.constants(names.patterns)

@@ -5,7 +5,7 @@ from collections.abc import Iterable, Iterator
 import msgspec
 
 from tocsin.export.robot.pattern import Shaking
-from tocsin.export.robot.table import ANY, CLOCK_LOST, FOREVER_MS, LATE_PRESS_MS, MOST_MS, FiringRow, Table
+from tocsin.export.robot.table import ANY, CLOCK_LOST, FOREVER_MS, LATE_PRESS_MS, MOST_MS, FiringRow, RobotTable
 from tocsin.export.robot.text import constants
 from tocsin.export.source import Source
 
@@ -20,7 +20,7 @@ class Names(msgspec.Struct, frozen=True, kw_only=True):
     patterns: tuple[str, ...]
 
 
-def names_of(table: Table) -> Names:
+def names_of(table: RobotTable) -> Names:
     """Return the names of all that a table lists."""
     return Names(
         periods=constants("PERIOD", (period.id for period in table.periods)),
@@ -34,7 +34,7 @@ def names_of(table: Table) -> Names:
 Cells = tuple[str, ...]
 
 
-def numbers(source: Source, table: Table) -> dict[str, str]:
+def numbers(source: Source, table: RobotTable) -> dict[str, str]:
     """Return the values of a template's placeholders that are single numbers."""
     return {
         "PERIODS": str(len(table.periods)),
@@ -57,7 +57,7 @@ def numbers(source: Source, table: Table) -> dict[str, str]:
 class Rows:
     """Rows of cells; ``prefix`` begins the names of constants, ``own`` those that the caller's program never uses."""
 
-    def __init__(self, table: Table, names: Names, prefix: str, own: str) -> None:
+    def __init__(self, table: RobotTable, names: Names, prefix: str, own: str) -> None:
         self._table = table
         self._names = names
         self._prefix = prefix

@@ -77,7 +77,7 @@ class CueRow(msgspec.Struct, frozen=True, kw_only=True):
     calls: int
 
 
-class Table(msgspec.Struct, frozen=True, kw_only=True):
+class RobotTable(msgspec.Struct, frozen=True, kw_only=True):
     """All that a robot's program knows. Firings stand in this order: those of each segment (``segments`` holds where
     each begins and ends), those of calls, the clock-lost firings (from ``lost`` on, one a role)."""
 
@@ -92,7 +92,7 @@ class Table(msgspec.Struct, frozen=True, kw_only=True):
     patterns: tuple[Shaking, ...]
 
 
-def table_of(source: Source) -> Table:
+def table_of(source: Source) -> RobotTable:
     """Return the table of a plan's rumble firings.
 
     Raises MistakeError for a match that is longer than 5.8 days, or more than 5000 firings.
@@ -119,7 +119,7 @@ class _Builder:
         self._roles = tuple(role for role in ROLES if role in used) or DEFAULT_ROLES
         self._patterns: list[Shaking] = []
 
-    def build(self) -> Table:
+    def build(self) -> RobotTable:
         lost = len(self._firings)
         if lost + len(self._roles) > MOST_FIRINGS:
             raise MistakeError(
@@ -129,7 +129,7 @@ class _Builder:
         cues = self._cues()
         places = {cue.id: place for place, cue in enumerate(cues)}
         firings = [self._firing(firing, places[firing.cue]) for firing in self._firings]
-        return Table(
+        return RobotTable(
             periods=tuple(self._period(slot) for slot in self._timeline.periods),
             segments=tuple(self._bounds(anchor) for anchor in self._anchors),
             firings=(*firings, *self._lost(places[CLOCK_LOST])),

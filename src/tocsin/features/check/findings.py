@@ -16,11 +16,11 @@ from tocsin.lint.subject import Devices, MeasuredLead, Subject
 from tocsin.lint.telling import message
 from tocsin.model.plan import Plan
 from tocsin.model.rig import Rig
-from tocsin.speech.cache import Shelf, Spoken
+from tocsin.speech.cache import Spoken, WordCache
 from tocsin.speech.engines import engine_of_system
 
 
-class Told(NamedTuple):
+class LocatedFinding(NamedTuple):
     """A finding and where it stands."""
 
     finding: Finding
@@ -38,8 +38,8 @@ def devices() -> Devices:
 
 
 def found_in(
-    checked: Checked, runs: Path | None = None, shelf: Shelf | None = None, on_broken: OnBroken = lambda _: None
-) -> list[Told]:
+    checked: Checked, runs: Path | None = None, shelf: WordCache | None = None, on_broken: OnBroken = lambda _: None
+) -> list[LocatedFinding]:
     """Return all findings of files without mistakes, in the order of files and lines.
 
     Plans are held against the rig if there is just one: of several nobody knows which one is for which plan; and their
@@ -51,7 +51,7 @@ def found_in(
     games = {plan.loaded.timeline.game for plan in checked.plans}
     needed = {name: _needed(runs, name, on_broken) for name in games}
     rig, rig_document = checked.rigs[0] if len(checked.rigs) == 1 else (None, None)
-    told: dict[tuple[object, ...], Told] = {}
+    told: dict[tuple[object, ...], LocatedFinding] = {}
     for plan in checked.plans:
         game, whole, timeline = plan.loaded
         spots = {"plan": Spots(plan.document)} | ({"rig": Spots(rig_document)} if rig_document else {})
@@ -74,7 +74,7 @@ def _needed(runs: Path | None, game: str, on_broken: OnBroken) -> dict[str, Meas
     return {lead: MeasuredLead(one.lead_ns, one.rounds, one.missing) for lead, one in found.items()}
 
 
-def _said_ns(shelf: Shelf | None, plan: Plan, rig: Rig | None) -> dict[str, int]:
+def _said_ns(shelf: WordCache | None, plan: Plan, rig: Rig | None) -> dict[str, int]:
     """Return how long the words of a plan are that have been made on this laptop, in nanoseconds."""
     engine = engine_of_system()
     if shelf is None or engine is None:
@@ -85,6 +85,6 @@ def _said_ns(shelf: Shelf | None, plan: Plan, rig: Rig | None) -> dict[str, int]
     return {word: ns for word, ns in found.items() if ns is not None}
 
 
-def _tell(told: dict[tuple[object, ...], Told], finding: Finding, spots: Spots) -> None:
-    one = Told(finding, spots.file, spots.of(finding.path))
+def _tell(told: dict[tuple[object, ...], LocatedFinding], finding: Finding, spots: Spots) -> None:
+    one = LocatedFinding(finding, spots.file, spots.of(finding.path))
     told.setdefault((one.file, one.spot, finding.code, message(finding)), one)

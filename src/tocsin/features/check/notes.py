@@ -1,6 +1,6 @@
 """What speaks against a plan, as notes on its picture: each at its cue, of many alike the first."""
 
-from tocsin.export.picture.picture import Note
+from tocsin.export.picture.picture import PictureNote
 from tocsin.export.source import Source
 from tocsin.features.check.findings import devices
 from tocsin.lint.finding import LEVELS, Finding, Level
@@ -12,7 +12,7 @@ from tocsin.model.timeline.point import Point
 _Alike = tuple[Level, str, Point | None]
 
 
-def notes_of(source: Source) -> list[Note]:
+def notes_of(source: Source) -> list[PictureNote]:
     """Return the findings of `tocsin check` for a plan by itself, without rig and runs: equal plans have equal ones.
 
     What is said of a pattern stands at the first cue in the plan that uses it. Those of one code at one place are one
@@ -25,7 +25,7 @@ def notes_of(source: Source) -> list[Note]:
     for (level, code, text), place in first.items():
         groups.setdefault((level, code, place), []).append(text)
     return [
-        Note(place, f"{level}, {code}: {_text(texts)}", LEVELS.index(level))
+        PictureNote(place, f"{level}, {code}: {_text(texts)}", LEVELS.index(level))
         for (level, code, place), texts in groups.items()
     ]  # fmt: skip
 

@@ -9,7 +9,7 @@ from datetime import date
 import msgspec
 
 from tocsin.channels.rumble.pads import Binding, bind, describe, listing
-from tocsin.features.devices.probed import Found, Port, Sdl
+from tocsin.features.devices.probed import Port, ProbeResults, Sdl
 from tocsin.model.plan import ChannelName
 from tocsin.model.rig import Pad, Rig
 from tocsin.speech.voices import Voices
@@ -120,7 +120,7 @@ class Inventory(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def take_inventory(
-    found: Found, rig: Rig | None, *, power: str, packages: tuple[str, ...], today: date, pygame_why: str = "",
+    found: ProbeResults, rig: Rig | None, *, power: str, packages: tuple[str, ...], today: date, pygame_why: str = "",
     voices: Voices = _UNASKED,
 ) -> Inventory:
     """Return what was found beside what ``rig`` asks for; without a rig beside what a first match could use.
@@ -146,7 +146,7 @@ def take_inventory(
     )
 
 
-def _pads(found: Found, rig: Rig | None, binding: Binding) -> tuple[PadRow, ...]:
+def _pads(found: ProbeResults, rig: Rig | None, binding: Binding) -> tuple[PadRow, ...]:
     rows = []
     for pad in found.pads.found:
         slots = [slot for slot, bound in binding.pads.items() if bound == pad]
@@ -156,7 +156,7 @@ def _pads(found: Found, rig: Rig | None, binding: Binding) -> tuple[PadRow, ...]
     return tuple(rows)
 
 
-def _ports(found: Found) -> tuple[PortRow, ...]:
+def _ports(found: ProbeResults) -> tuple[PortRow, ...]:
     strip, ports = found.ports.strip, found.ports.found
     if strip and strip not in [port.name for port in ports]:
         # A port that the system does not list, such as a link, or a pseudo-terminal on a test bench.
@@ -167,7 +167,7 @@ def _ports(found: Found) -> tuple[PortRow, ...]:
     )
 
 
-def _displays(found: Found, rig: Rig | None) -> tuple[DisplayRow, ...]:
+def _displays(found: ProbeResults, rig: Rig | None) -> tuple[DisplayRow, ...]:
     sizes = found.displays.sizes
     shown = rig.screen.display if rig and rig.screen else None
     if shown is not None and shown >= len(sizes):
@@ -178,7 +178,7 @@ def _displays(found: Found, rig: Rig | None) -> tuple[DisplayRow, ...]:
     )
 
 
-def _missing_pads(found: Found, rig: Rig | None, binding: Binding) -> Iterator[Missing]:
+def _missing_pads(found: ProbeResults, rig: Rig | None, binding: Binding) -> Iterator[Missing]:
     if rig is None and found.pads.why:
         yield Missing(device="pads", mend=found.pads.why, channel="rumble")
     for slot, pad in enumerate(rig.pads if rig else ()):
@@ -190,7 +190,7 @@ def _missing_pads(found: Found, rig: Rig | None, binding: Binding) -> Iterator[M
         yield Missing(device=f"pad of the {pad.role} ({describe(pad)})", mend=mend, channel="rumble")
 
 
-def _missing_strip(found: Found, rig: Rig | None) -> Iterator[Missing]:
+def _missing_strip(found: ProbeResults, rig: Rig | None) -> Iterator[Missing]:
     if rig is not None and rig.light is not None and found.ports.why:
         others = ", ".join(f"{port.name} ({port.usb})" for port in found.ports.found if port.usb)
         plugged = f"; plugged in are {others}" if others and not found.ports.strip else ""
@@ -202,7 +202,7 @@ def _missing_strip(found: Found, rig: Rig | None) -> Iterator[Missing]:
         yield Missing(device="strip", mend=mend, channel="light")
 
 
-def _missing_display(found: Found, rig: Rig | None) -> Iterator[Missing]:
+def _missing_display(found: ProbeResults, rig: Rig | None) -> Iterator[Missing]:
     if rig is not None and rig.screen is None:
         return
     sizes = found.displays.sizes
@@ -214,6 +214,6 @@ def _missing_display(found: Found, rig: Rig | None) -> Iterator[Missing]:
         yield Missing(device=f"display {rig.screen.display}", mend=mend, channel="screen")
 
 
-def _missing_sound(found: Found, rig: Rig | None) -> Iterator[Missing]:
+def _missing_sound(found: ProbeResults, rig: Rig | None) -> Iterator[Missing]:
     if not found.sound.opens and (rig is None or rig.sound is not None):
         yield Missing(device="loudspeaker", mend=found.sound.why, channel="sound")

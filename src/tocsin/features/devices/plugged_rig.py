@@ -1,14 +1,14 @@
 """A rig made of what is plugged in: a first guess, for people to try and to write down. Pure."""
 
 from tocsin.channels.rumble.pads import entry_of, listing
-from tocsin.features.devices.probed import Found, Port, Ports
+from tocsin.features.devices.probed import Port, Ports, ProbeResults
 from tocsin.model.plan import ROLES
 from tocsin.model.rig import Light, Rig, Screen, Sound
 
 NAME = "Plugged in"
 
 
-def rig_of(found: Found) -> Rig:
+def rig_of(found: ProbeResults) -> Rig:
     """Return a rig of the devices that were found: the pads get roles in order, the first port behind USB is the strip.
 
     More pads than roles are left out: ``beyond_roles`` says which. It drives a robot until somebody says that it does
@@ -26,7 +26,7 @@ def rig_of(found: Found) -> Rig:
     )
 
 
-def beyond_roles(found: Found) -> str:
+def beyond_roles(found: ProbeResults) -> str:
     """Return which pads such a rig leaves out and why, or nothing."""
     beyond = found.pads.found[len(ROLES):]
     if not beyond:

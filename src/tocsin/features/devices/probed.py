@@ -61,7 +61,7 @@ class Ports(msgspec.Struct, frozen=True, kw_only=True):
     why: str = ""
 
 
-class Found(msgspec.Struct, frozen=True, kw_only=True):
+class ProbeResults(msgspec.Struct, frozen=True, kw_only=True):
     """What all the probes told. One that told nothing has only a ``why``."""
 
     pads: Pads = Pads()

@@ -9,7 +9,7 @@ from typing import Any
 import msgspec
 
 from tocsin import monotime
-from tocsin.features.devices.probed import KINDS, Displays, Found, Kind, Loudspeaker, Pads, Ports
+from tocsin.features.devices.probed import KINDS, Displays, Kind, Loudspeaker, Pads, Ports, ProbeResults
 from tocsin.model.rig import Rig
 from tocsin.readable import utf8_json
 from tocsin.units import NS_PER_S
@@ -20,7 +20,7 @@ _NO_WINDOW: int = getattr(subprocess, "CREATE_NO_WINDOW", 0)       # Windows onl
 _TOLD: dict[Kind, type[Any]] = {"pads": Pads, "displays": Displays, "sound": Loudspeaker, "ports": Ports}
 
 
-def ask_probes(rig: Rig, limit_s: float = LIMIT_S, kinds: Iterable[Kind] = KINDS) -> Found:
+def ask_probes(rig: Rig, limit_s: float = LIMIT_S, kinds: Iterable[Kind] = KINDS) -> ProbeResults:
     """Return what the probes find for a rig, those of ``kinds`` asked at once; one that does not answer says so."""
     until_ns = monotime.now_ns() + round(limit_s * NS_PER_S)
     running = {kind: _start(kind, rig) for kind in kinds}
@@ -29,7 +29,7 @@ def ask_probes(rig: Rig, limit_s: float = LIMIT_S, kinds: Iterable[Kind] = KINDS
     finally:
         for probe in running.values():
             _end(probe)
-    return Found(**told)
+    return ProbeResults(**told)
 
 
 def _start(kind: Kind, rig: Rig) -> "subprocess.Popen[bytes]":

@@ -40,7 +40,7 @@ REASONS = ("wrong set-up", "robot or field failed", "start or marks wrong")
 _NO_BREAK = "\N{NO-BREAK SPACE}"
 
 
-class Step(Enum):
+class DrillStep(Enum):
     """What the drill waits for."""
 
     QUESTIONS = auto()
@@ -77,7 +77,7 @@ class Rounds(Programme):
         self._reports = list(past)
         self._answered = 0
         self._notes: list[records.Note] = []
-        self._step = Step.QUESTIONS if found.drill.questions else Step.CLEAR
+        self._step = DrillStep.QUESTIONS if found.drill.questions else DrillStep.CLEAR
         self._lost: tuple[str, ...] = ()
         self._earlier = earlier
         self._rested_ns: int | None = None         # when the rest after the newest round is over
@@ -123,7 +123,7 @@ class Rounds(Programme):
 
     def card(self, now_ns: int) -> tuple[str, ...]:
         """Return what the crew must know before the round; what is to surprise them is not told."""
-        if self._step is Step.QUESTIONS:
+        if self._step is DrillStep.QUESTIONS:
             return (f"{self._drill.name}: {self._drill.trains}", *self._drill.safely)
         condition = self._condition
         battery = (f"battery had {_rounds(self.session.on_battery)}",) if self.session.on_battery else ()
@@ -146,25 +146,25 @@ class Rounds(Programme):
         """Return the question or the key that is due."""
         key = stage.keymap.key_for
         match self._step:
-            case Step.QUESTIONS:
+            case DrillStep.QUESTIONS:
                 question = self._drill.questions[self._answered]
                 return f"{question} {_parts(key('yes') + ': yes', key('no') + ': no')}"
-            case Step.CLEAR:
+            case DrillStep.CLEAR:
                 return f"Nobody on the field? {_parts('Press ' + key('clear') + '.')} {_parts('Tocsin is no stop')}"
-            case Step.REASON:
+            case DrillStep.REASON:
                 reasons = (f"{key(f'plan.{n}')}: {reason}" for n, reason in enumerate(REASONS))
                 return f"Why not? {_parts(*reasons)}"
-            case Step.RESULT:
+            case DrillStep.RESULT:
                 last = self.session.place + 1 >= len(self._rounds)
                 return f"Press {key('start')}: {'end of the drill' if last else 'next round'}"
         return {"over": "The result comes", "scrapped": "This round is played again"}.get(phase, "")
 
     def result(self) -> tuple[str, ...]:
         """Return how the newest round went, by the marks that hold now."""
-        if not self._reports or self._step not in (Step.RESULT, Step.REASON):
+        if not self._reports or self._step not in (DrillStep.RESULT, DrillStep.REASON):
             return ()
         rows = self._reports[-1].rows
-        if self._step is Step.REASON:
+        if self._step is DrillStep.REASON:
             return rows[:1]
         return (*rows, *self._lost, *series_rows(self._reports, self._drill, self._left))
 
@@ -175,14 +175,14 @@ class Rounds(Programme):
     @property
     def _left(self) -> int:
         """How many rounds are still to come."""
-        return len(self._rounds) - self.session.place - (self._step in (Step.RESULT, Step.REASON))
+        return len(self._rounds) - self.session.place - (self._step in (DrillStep.RESULT, DrillStep.REASON))
 
     def refuses_start(self) -> str:
         """Return what has to be said before a round may start."""
         match self._step:
-            case Step.QUESTIONS:
+            case DrillStep.QUESTIONS:
                 return "answer the safety questions first"
-            case Step.CLEAR:
+            case DrillStep.CLEAR:
                 return "say first that the field is clear"
             case _:
                 return ""
@@ -192,13 +192,13 @@ class Rounds(Programme):
         if phase in ("running", "waiting", "held"):
             return (("undo", "take mark back"),)
         match self._step:
-            case Step.QUESTIONS:
+            case DrillStep.QUESTIONS:
                 return (("yes", "yes"), ("no", "no"))
-            case Step.CLEAR | Step.START if phase == "standby":
+            case DrillStep.CLEAR | DrillStep.START if phase == "standby":
                 return (("clear", "field clear"), ("crew", "next crew"), ("battery", "new battery"))
-            case Step.RESULT:
+            case DrillStep.RESULT:
                 return (("repeat", "play it again"), ("drop", "do not count it"), ("undo", "take mark back"))
-            case Step.REASON:
+            case DrillStep.REASON:
                 return (("drop", "count it after all"),)
             case _:
                 return ()
@@ -210,7 +210,7 @@ class Rounds(Programme):
         phase = stage.match.lifecycle.phase
         if phase in ("running", "waiting", "held"):
             return None
-        if phase == "over" and self._step not in (Step.RESULT, Step.REASON) and action in _AFTER_THE_RESULT:
+        if phase == "over" and self._step not in (DrillStep.RESULT, DrillStep.REASON) and action in _AFTER_THE_RESULT:
             return Refused("the round rings out: its result comes at once")
         match action:
             case "yes" | "no":
@@ -223,9 +223,9 @@ class Rounds(Programme):
                 return self._again(stage, now_ns)
             case "drop":
                 return self._drop()
-            case "undo" if self._step in (Step.RESULT, Step.REASON):
+            case "undo" if self._step in (DrillStep.RESULT, DrillStep.REASON):
                 return self._undo(stage)
-            case "start" if self._step in (Step.RESULT, Step.REASON):
+            case "start" if self._step in (DrillStep.RESULT, DrillStep.REASON):
                 self._next(stage, now_ns)
                 return None
             case "leave":
@@ -239,15 +239,15 @@ class Rounds(Programme):
         """Tell how the round went. A round that was scrapped is played again, from the field clear on."""
         match = stage.match
         if ending.outcome != "over":
-            self._step = Step.CLEAR
+            self._step = DrillStep.CLEAR
             stage.wants_next = True
             stage.notice("scrapped: the round is played again", now_ns)
             return ()
-        self._step = Step.RESULT
+        self._step = DrillStep.RESULT
         self._rested_ns = now_ns + self._drill.rest_ns
         self._reports.append(self._report(match.record.kept, match.timeline))
         self.session.on_battery += 1
-        firings = [record for record in match.record.kept if isinstance(record, records.Firing)]
+        firings = [record for record in match.record.kept if isinstance(record, records.FiringRecord)]
         failed = {firing.channel for firing in firings if firing.outcome == "failed"}
         self._lost = tuple(f"The {channel} failed to give a call: look after it." for channel in sorted(failed))
         return self.result()
@@ -270,7 +270,7 @@ class Rounds(Programme):
         return Done("the newest mark was taken back")
 
     def _answer(self, answer: str, now_ns: int) -> Outcome:
-        if self._step is not Step.QUESTIONS:
+        if self._step is not DrillStep.QUESTIONS:
             return Done()
         question = self._drill.questions[self._answered]
         self._note("safety", f"{question} {answer}", now_ns)
@@ -278,44 +278,44 @@ class Rounds(Programme):
             return Refused("no round before that is so: mend it, then answer yes")
         self._answered += 1
         if self._answered == len(self._drill.questions):
-            self._step = Step.CLEAR
+            self._step = DrillStep.CLEAR
         return Done()
 
     def _field_clear(self, now_ns: int) -> Outcome:
-        if self._step is not Step.CLEAR:
+        if self._step is not DrillStep.CLEAR:
             why = self.refuses_start()
             return Refused(why) if why else Done()
         self._note("field clear", "", now_ns)
-        self._step = Step.START
+        self._step = DrillStep.START
         return Done()
 
     def _change(self, what: str, stage: Stage, now_ns: int) -> Outcome:
-        if self._step not in (Step.CLEAR, Step.START):
+        if self._step not in (DrillStep.CLEAR, DrillStep.START):
             return Refused("that goes between rounds, before the field is clear")
         if what == "crew":
             self.session.crew = CREWS[(CREWS.index(self.session.crew) + 1) % len(CREWS)]
-            self._step = Step.CLEAR
+            self._step = DrillStep.CLEAR
         else:
             self.session.on_battery, self._answered = 0, 0
-            self._step = Step.QUESTIONS if self._drill.questions else Step.CLEAR
+            self._step = DrillStep.QUESTIONS if self._drill.questions else DrillStep.CLEAR
         stage.reload(self.piece(stage.plan_no), now_ns)
         self._note(what, self.session.crew if what == "crew" else "changed", now_ns)
         return Done()
 
     def _again(self, stage: Stage, now_ns: int) -> Outcome:
-        if self._step is Step.RESULT:
+        if self._step is DrillStep.RESULT:
             self._take_out(stage, REPEATED, "", now_ns)
-            self._step = Step.CLEAR
+            self._step = DrillStep.CLEAR
             stage.wants_next = True
         return Done()
 
     def _drop(self) -> Outcome:
-        if self._step in (Step.RESULT, Step.REASON):
-            self._step = Step.REASON if self._step is Step.RESULT else Step.RESULT
+        if self._step in (DrillStep.RESULT, DrillStep.REASON):
+            self._step = DrillStep.REASON if self._step is DrillStep.RESULT else DrillStep.RESULT
         return Done()
 
     def _reason(self, number: int, stage: Stage, now_ns: int) -> Outcome | None:
-        if self._step is not Step.REASON or number >= len(REASONS):
+        if self._step is not DrillStep.REASON or number >= len(REASONS):
             return None
         self._take_out(stage, DROPPED, REASONS[number], now_ns)
         self._next(stage, now_ns)
@@ -324,7 +324,7 @@ class Rounds(Programme):
 
     def _next(self, stage: Stage, now_ns: int) -> None:
         self.session.place += 1
-        self._step = Step.CLEAR
+        self._step = DrillStep.CLEAR
         if self.finished:
             self._append(stage, ENDED, "all rounds played", now_ns)
 

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 
 from tocsin.config.load import Loaded
 from tocsin.features.preview.cue import AHEAD_NS, CuePreview
-from tocsin.features.preview.result import Shown, outcome_lines, shown_of
+from tocsin.features.preview.result import ShownCue, outcome_lines, shown_of
 from tocsin.model.clock.origins import Phase
 from tocsin.model.display.view import DeviceFact
 from tocsin.model.spoken import spoken_words
@@ -54,7 +54,7 @@ class Previews(Programme):
         self._to: int | None = None        # the place of the cue that comes next, once the present one has gone dark
         self._due_ns: int | None = None    # when that is to be shown
         self._ends_ns: int | None = None   # when the cue that is on has been shown
-        self.shown: list[Shown] = []
+        self.shown: list[ShownCue] = []
         self.devices: tuple[DeviceFact, ...] = ()
 
     # -- what is played

@@ -12,7 +12,7 @@ from tocsin.model.plan import CHANNELS, ROLES, ChannelName, Role
 from tocsin.units import NS_PER_MS
 
 
-class Part(msgspec.Struct, frozen=True, kw_only=True):
+class ChannelPart(msgspec.Struct, frozen=True, kw_only=True):
     """What one channel made of a cue, for pads a role's; ``late_ms`` is None where nothing was played on time."""
 
     channel: ChannelName
@@ -22,7 +22,7 @@ class Part(msgspec.Struct, frozen=True, kw_only=True):
     late_ms: float | None
 
 
-class Shown(msgspec.Struct, frozen=True, kw_only=True):
+class ShownCue(msgspec.Struct, frozen=True, kw_only=True):
     """A cue that was shown; ``moment`` is what the official display reads as it comes, ``cut`` what was left out."""
 
     cue: str
@@ -31,7 +31,7 @@ class Shown(msgspec.Struct, frozen=True, kw_only=True):
     roles: tuple[Role, ...]
     patterns: dict[ChannelName, str]
     cut: str
-    parts: tuple[Part, ...]
+    parts: tuple[ChannelPart, ...]
 
 
 class PreviewResult(msgspec.Struct, frozen=True, kw_only=True):
@@ -39,33 +39,33 @@ class PreviewResult(msgspec.Struct, frozen=True, kw_only=True):
 
     game: str
     plan: str
-    shown: tuple[Shown, ...]
+    shown: tuple[ShownCue, ...]
     devices: tuple[DeviceFact, ...]
     exit: int
 
 
-def shown_of(cue: CuePreview, kept: Iterable[records.Record]) -> Shown:
+def shown_of(cue: CuePreview, kept: Iterable[records.Record]) -> ShownCue:
     """Return what a run's records tell of a cue."""
     parts = tuple(
-        Part(
+        ChannelPart(
             channel=record.channel, role=record.role, outcome=record.outcome, why=record.why,
             late_ms=None if record.late_ns is None else round(record.late_ns / NS_PER_MS, 3),
         )
         for record in kept
-        if isinstance(record, records.Firing)
+        if isinstance(record, records.FiringRecord)
     )  # fmt: skip
-    return Shown(
+    return ShownCue(
         cue=cue.cue, moment=cue.moment, word=cue.word, roles=cue.roles, patterns=cue.patterns, cut=cue.cut, parts=parts
     )
 
 
-def exit_of(shown: Iterable[Shown]) -> int:
+def exit_of(shown: Iterable[ShownCue]) -> int:
     """Return the exit code that the cues come to: a device that was never there is no failure."""
     failed = any(part.outcome == "failed" for one in shown for part in one.parts)
     return FIRING_FAILED if failed else OVER
 
 
-def outcome_lines(shown: Shown) -> list[str]:
+def outcome_lines(shown: ShownCue) -> list[str]:
     """Return which channels played a cue, and why others did not.
 
     >>> light = Part(channel="light", role=None, outcome="played", why="", late_ms=0.1)
@@ -103,11 +103,11 @@ def absent_lines(devices: Sequence[DeviceFact]) -> Iterator[str]:
             yield f"{fact.what}: {fact.state}" + (f" ({fact.text})" if fact.text else "")
 
 
-def _place(part: Part) -> tuple[int, int]:
+def _place(part: ChannelPart) -> tuple[int, int]:
     return CHANNELS.index(part.channel), ROLES.index(part.role) if part.role else -1
 
 
-def _what(part: Part) -> str:
+def _what(part: ChannelPart) -> str:
     """Return the heading under which a part is told."""
     if part.outcome in ("played", "resumed"):
         return "played"

@@ -18,7 +18,7 @@ from tocsin.runner.options import RunOptions, ScreenMode
 from tocsin.runner.run import Say, alone, play
 
 
-class Wish(msgspec.Struct, frozen=True, kw_only=True):
+class PreviewRequest(msgspec.Struct, frozen=True, kw_only=True):
     """What the command line asks of a preview. ``cues`` None steps through all of the plan; ``only`` and ``asked`` are
     channels as in ``RunOptions``."""
 
@@ -31,7 +31,7 @@ class Wish(msgspec.Struct, frozen=True, kw_only=True):
     asked: tuple[ChannelName, ...] = ()
 
 
-def run_preview(wish: Wish, say: Say, *, json_output: bool) -> PreviewResult:
+def run_preview(wish: PreviewRequest, say: Say, *, json_output: bool) -> PreviewResult:
     """Show cues on the devices until all are shown or a person leaves; return what was shown, its exit code in it.
 
     Raises UsageError, MistakeError, DeviceError, JournalError.

@@ -13,7 +13,7 @@ from tocsin.analysis.reactions.order import ANSWER_WINDOW_NS, CATCH, Trial
 from tocsin.config.files import FileText
 from tocsin.config.load import Loaded
 from tocsin.config.toml.phrases import quoted
-from tocsin.features.trial.cue_files import Sheet, WrittenCue, numbered
+from tocsin.features.trial.cue_files import CueSheet, WrittenCue, numbered
 from tocsin.model.pattern import (
     Pattern,
     RumblePattern,
@@ -33,7 +33,7 @@ _SIGNAL = "signal_"                    # begins the cues' ids
 Step = TypeVar("Step", RumbleStep, SoundStep)
 
 
-class Placed(msgspec.Struct, frozen=True, kw_only=True):
+class PlacedTrial(msgspec.Struct, frozen=True, kw_only=True):
     """A trial and its moment in the block: ``at_ns`` of match time, where its signal lands, or nothing comes."""
 
     trial: Trial
@@ -51,12 +51,12 @@ class Signal(msgspec.Struct, frozen=True, kw_only=True):
 Signals = Mapping[ChannelName, Signal]
 
 
-def placed(trials: Iterable[Trial]) -> tuple[Placed, ...]:
+def placed(trials: Iterable[Trial]) -> tuple[PlacedTrial, ...]:
     """Return the trials of a block with their moments: each a wait after the answer window of the one before."""
-    found: list[Placed] = []
+    found: list[PlacedTrial] = []
     free_ns = 0
     for trial in trials:
-        found.append(Placed(trial=trial, at_ns=free_ns + trial.wait_ns))
+        found.append(PlacedTrial(trial=trial, at_ns=free_ns + trial.wait_ns))
         free_ns += trial.wait_ns + ANSWER_WINDOW_NS
     return tuple(found)
 
@@ -86,13 +86,13 @@ def cut(pattern: Pattern) -> Pattern:
     return msgspec.structs.replace(pattern, lasts_ns=ANSWER_WINDOW_NS)
 
 
-def files_of(title: str, trials: Sequence[Placed], signals: Signals, role: Role, rig: FileText) -> Loaded:
+def files_of(title: str, trials: Sequence[PlacedTrial], signals: Signals, role: Role, rig: FileText) -> Loaded:
     """Return a block ready to be played, as long as its trials, with a cue for each signal; a catch has none.
 
     ``rig`` is the rig's own file. Raises ProblemsError if the rig's text is none any more.
     """
     used = {channel for one in trials for channel in one.trial.condition}
-    sheet = Sheet(
+    sheet = CueSheet(
         by="tocsin react",
         what="reaction",
         game=GAME_NAME,
@@ -127,7 +127,7 @@ def _first_steps(steps: Sequence[Step], times: int) -> tuple[Step, ...]:
     return tuple(kept) or (msgspec.structs.replace(steps[0], lasts_ns=ANSWER_WINDOW_NS),)
 
 
-def _cue(one: Placed, signals: Signals, role: Role) -> WrittenCue:
+def _cue(one: PlacedTrial, signals: Signals, role: Role) -> WrittenCue:
     condition = one.trial.condition
     return WrittenCue(
         id=f"{_SIGNAL}{one.trial.no}",

@@ -10,9 +10,9 @@ from typing import NamedTuple
 import msgspec
 
 from tocsin.analysis.reactions.order import ANSWER_WINDOW_NS
-from tocsin.analysis.reactions.scores import Answer, Delays, Session
+from tocsin.analysis.reactions.scores import Delays, ReactionTest, TrialAnswer
 from tocsin.channels.screen.steering import NOTE
-from tocsin.features.reactions.block import Placed, signal_no
+from tocsin.features.reactions.block import PlacedTrial, signal_no
 from tocsin.features.trial.answer_keys import answers_ns
 from tocsin.journal import records
 from tocsin.model.clock.origins import Origin
@@ -38,7 +38,7 @@ class BlockFacts(msgspec.Struct, frozen=True, kw_only=True):
     blocks: int
     plan: str
     plan_sha256: str
-    trials: tuple[Placed, ...]
+    trials: tuple[PlacedTrial, ...]
     latency_ns: dict[ChannelName, int] = {}
 
 
@@ -52,7 +52,7 @@ class Steered(msgspec.Struct, frozen=True, kw_only=True):
     lasts_s: float
 
 
-class Block(NamedTuple):
+class TestBlock(NamedTuple):
     """A block that was played to its end."""
 
     facts: BlockFacts
@@ -62,7 +62,7 @@ class Block(NamedTuple):
 class Heard(NamedTuple):
     """The answers of a block, in the order of its trials, and how many presses lay outside all answer windows."""
 
-    answers: tuple[Answer, ...]
+    answers: tuple[TrialAnswer, ...]
     outside: int
 
 
@@ -77,12 +77,12 @@ def facts_of(header: records.Header) -> BlockFacts | None:
         return None
 
 
-def session_of(blocks: Iterable[Block]) -> Session:
+def session_of(blocks: Iterable[TestBlock]) -> ReactionTest:
     """Return a person's test from its blocks; of practice only the answers are kept. Raises ValueError without any."""
     heard = [(block.facts, heard_in(block)) for block in blocks]
     if not heard:
         raise ValueError("a test without a block")
-    return Session(
+    return ReactionTest(
         person=heard[0][0].person,
         answers=tuple(answer for _, found in heard for answer in found.answers),
         delays=Delays(out_ns=heard[0][0].latency_ns),
@@ -90,14 +90,14 @@ def session_of(blocks: Iterable[Block]) -> Session:
     )
 
 
-def heard_in(block: Block) -> Heard:
+def heard_in(block: TestBlock) -> Heard:
     """Return the answers of a block: the first press in each answer window, wherever it was pressed.
 
     A window begins where the signal lands, of a pair the first one; where nothing comes, as planned. It ends when the
     next one begins, should match time run faster than real time.
     """
     facts = block.facts
-    clock = _Clock(block.records)
+    clock = _BlockClock(block.records)
     told = _told(block, clock)
     begins_ns = [
         min((at_ns + facts.latency_ns.get(channel, 0) for channel, at_ns in told.get(one.trial.no, {}).items()),
@@ -105,19 +105,19 @@ def heard_in(block: Block) -> Heard:
         for one in facts.trials
     ]  # fmt: skip
     presses = sorted(answers_ns(block.records))
-    answers: list[Answer] = []
+    answers: list[TrialAnswer] = []
     inside = 0
     for place, (one, begin_ns) in enumerate(zip(facts.trials, begins_ns, strict=True)):
         end_ns = min([begin_ns + ANSWER_WINDOW_NS, *begins_ns[place + 1 : place + 2]])
         own = [at_ns for at_ns in presses if begin_ns <= at_ns < end_ns]
         inside += len(own)
         answers.append(
-            Answer(trial=one.trial, fired_ns=told.get(one.trial.no, {}), answer_ns=own[0] if own else None)
+            TrialAnswer(trial=one.trial, fired_ns=told.get(one.trial.no, {}), answer_ns=own[0] if own else None)
         )
     return Heard(tuple(answers), len(presses) - inside)
 
 
-def steered_in(block: Block) -> Steered | None:
+def steered_in(block: TestBlock) -> Steered | None:
     """Return how well a person steered in a block, None if there was nothing to steer or it was not told."""
     for record in reversed(block.records):
         if isinstance(record, records.Note) and record.what == NOTE:
@@ -132,14 +132,14 @@ def steered_in(block: Block) -> Steered | None:
     return None
 
 
-class _Clock:
+class _BlockClock:
     """Real times of a block. Its origin moves only where the laptop slept."""
 
     def __init__(self, kept: Sequence[records.Record]) -> None:
         self._origins = [
             Origin(anchor=MATCH, origin_ns=record.origin_ns, rate=record.rate, sent_ns=record.at_ns)
             for record in kept
-            if isinstance(record, records.Origin) and record.anchor == MATCH and record.origin_ns is not None
+            if isinstance(record, records.OriginRecord) and record.anchor == MATCH and record.origin_ns is not None
         ]
         if not self._origins:
             raise ValueError("a block that never began")
@@ -153,11 +153,11 @@ class _Clock:
         return self._origins[-1].real_ns(match_ns)
 
 
-def _told(block: Block, clock: _Clock) -> dict[int, dict[ChannelName, int]]:
+def _told(block: TestBlock, clock: _BlockClock) -> dict[int, dict[ChannelName, int]]:
     """Return when each signal's devices were told, by trial and channel."""
     told: dict[int, dict[ChannelName, int]] = {}
     for record in block.records:
-        if isinstance(record, records.Firing) and record.outcome == "played" and record.late_ns is not None:
+        if isinstance(record, records.FiringRecord) and record.outcome == "played" and record.late_ns is not None:
             number = signal_no(record.cue)
             if number is not None:
                 due_ns = clock.real_ns(record.due_ns) - block.facts.latency_ns.get(record.channel, 0)

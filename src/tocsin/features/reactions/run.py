@@ -6,10 +6,10 @@ from typing import cast
 
 import msgspec
 
-from tocsin.analysis.reactions.order import Order, conditions_of
+from tocsin.analysis.reactions.order import TrialOrder, conditions_of
 from tocsin.config.load import load
 from tocsin.errors import UsageError
-from tocsin.features.reactions.programme import Reactions, Subject
+from tocsin.features.reactions.programme import Reactions, TestSubject
 from tocsin.features.reactions.result import ReactResult
 from tocsin.features.trial.answer_keys import rig_of_test, usual_role
 from tocsin.journal.people import People
@@ -22,7 +22,7 @@ from tocsin.runner.run import Say, alone, play
 _KEY_BYTES = 4
 
 
-class Wish(msgspec.Struct, frozen=True, kw_only=True):
+class ReactionRequest(msgspec.Struct, frozen=True, kw_only=True):
     """What the command line asks of a test. ``who`` is NAME or ROLE=NAME, or empty; ``channels`` None tests all that
     the rig has; ``seed`` None takes a fresh one."""
 
@@ -36,7 +36,7 @@ class Wish(msgspec.Struct, frozen=True, kw_only=True):
     runs: Path | None = None
 
 
-def run_react(wish: Wish, say: Say, *, json_output: bool, order: Order | None = None) -> ReactResult:
+def run_react(wish: ReactionRequest, say: Say, *, json_output: bool, order: TrialOrder | None = None) -> ReactResult:
     """Test a person until all blocks are played or they leave; return the result, its exit code in it.
 
     Where an ``order`` is given, its first block is played as it is, at once and without a question. Raises UsageError,
@@ -50,7 +50,7 @@ def run_react(wish: Wish, say: Say, *, json_output: bool, order: Order | None = 
     rig_file = next(file for file in loaded.files if file.kind == "rig")
     plan_file = next(file for file in loaded.files if file.kind == "plan")
     person = People(runs_folder(wish.runs)).keep(name) if name else secrets.token_hex(_KEY_BYTES)
-    subject = Subject(
+    subject = TestSubject(
         key=secrets.token_hex(_KEY_BYTES), person=person, role=role,
         seed=secrets.randbelow(1 << 31) if wish.seed is None else wish.seed, full=wish.full, plan=plan,
         plan_sha256=plan_file.sha256, rig=rig_of_test(loaded.rig, role), rig_file=rig_file, wanted=wanted,
@@ -90,7 +90,7 @@ def _wanted(channels: tuple[ChannelName, ...] | None, plan: Plan, rig: Rig) -> t
     return channels
 
 
-def _nothing(subject: Subject) -> ReactResult:
+def _nothing(subject: TestSubject) -> ReactResult:
     return ReactResult(
         person=subject.person, role=subject.role, plan=subject.plan.name, seed=subject.seed, full=subject.full,
         blocks=0, scores=None, pairs=(), steering=(), reactions=(), lines=("No block was played to its end.",),

@@ -64,7 +64,7 @@ def take_back(journal: Journal, number: int) -> None:
     taken = marks[place]
     _append(
         journal,
-        [records.Mark(at_ns=now_ns, label=taken.label, begin_ns=now_ns, source="later", takes_back=place)],
+        [records.MarkRecord(at_ns=now_ns, label=taken.label, begin_ns=now_ns, source="later", takes_back=place)],
     )
 
 
@@ -121,11 +121,11 @@ def _timeline(journal: Journal) -> Timeline:
     return journal.header.timeline
 
 
-def _marks(journal: Journal) -> list[records.Mark]:
-    return [record for record in journal.records if isinstance(record, records.Mark)]
+def _marks(journal: Journal) -> list[records.MarkRecord]:
+    return [record for record in journal.records if isinstance(record, records.MarkRecord)]
 
 
-def _append(journal: Journal, marks: Sequence[records.Mark]) -> None:
+def _append(journal: Journal, marks: Sequence[records.MarkRecord]) -> None:
     writer = JournalWriter.reopen(journal.path.parent)
     for mark in marks:
         writer.append(mark)

@@ -7,11 +7,11 @@ from pathlib import Path
 import msgspec
 
 from tocsin.errors import DeviceError, JournalError, UsageError
-from tocsin.journal.forget import Found, Trace, rewrite, traces
+from tocsin.journal.forget import NameUses, Trace, rewrite, traces
 from tocsin.journal.name import Name
 from tocsin.journal.people import People
 from tocsin.runner.run import alone
-from tocsin.speech.cache import Shelf, words_folder
+from tocsin.speech.cache import WordCache, words_folder
 
 # What nobody can know from a folder of runs.
 ELSEWHERE = (
@@ -27,7 +27,7 @@ class Sought(msgspec.Struct, frozen=True, kw_only=True):
     text: str
     name: Name
     key: str
-    found: Found
+    found: NameUses
 
     @property
     def whole(self) -> tuple[Trace, ...]:
@@ -63,6 +63,6 @@ def forget(what: Sought, parts: frozenset[str]) -> tuple[int, int]:
     """Take the name out, and the texts of which it is part that are given; return how many files and folders of runs
     were rewritten, and how many spoken words were dropped. Raises JournalError."""
     changed = rewrite(what.runs, what.name, parts)
-    dropped = Shelf(words_folder()).clear()        # a kept voice does not tell what it says
+    dropped = WordCache(words_folder()).clear()        # a kept voice does not tell what it says
     People(what.runs).forget(what.text)            # last: without it nobody could ask again after a crash
     return changed, dropped

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Iterator
 from itertools import islice
 from pathlib import Path
 
-from tocsin.analysis.rounds.leads import Answer, Needed, answer_of, needed
+from tocsin.analysis.rounds.leads import CallResponse, Needed, answer_of, needed
 from tocsin.errors import BrokenRunError, JournalError
 from tocsin.features.records.round_files import DROPPED, REPEATED, facts_of, note_of
 from tocsin.features.records.round_report import played_of
@@ -25,7 +25,7 @@ def measured_leads(runs: Path, game: str, on_broken: OnBroken) -> dict[str, Need
         return {}
 
 
-def _answers(found: Iterable[Journal], game: str, on_broken: OnBroken) -> Iterator[Answer]:
+def _answers(found: Iterable[Journal], game: str, on_broken: OnBroken) -> Iterator[CallResponse]:
     for run in found:
         try:
             with reckoning(run):
@@ -37,7 +37,7 @@ def _answers(found: Iterable[Journal], game: str, on_broken: OnBroken) -> Iterat
                 yield answer
 
 
-def _answer(run: Journal, game: str) -> Answer | None:
+def _answer(run: Journal, game: str) -> CallResponse | None:
     """Return how the drivers of a run answered its call home; None for a run that does not count here."""
     timeline, facts = run.header.timeline, facts_of(run.header)
     if timeline is None or timeline.game != game or note_of(run, DROPPED, REPEATED):

@@ -81,7 +81,7 @@ def log_video(
     alignment = aligned(seen)
     zero_ns = monotime.now_ns()
     origins = [
-        records.Origin(
+        records.OriginRecord(
             at_ns=zero_ns, anchor=anchor, origin_ns=zero_ns + ns, cause="sync",
             error_ms=alignment.error_ns // NS_PER_MS,
         )
@@ -105,7 +105,7 @@ def log_robot(runs: Path, found: Loaded, label: str, lines: Iterable[str]) -> Pa
     firings: dict[tuple[str, int, str], Firing] = {
         (firing.cue, firing.n, firing.role or ""): firing for firing in timeline.firings if firing.channel == "rumble"
     }
-    origins: dict[str, records.Origin] = {}
+    origins: dict[str, records.OriginRecord] = {}
     played: list[records.Record] = []
     problems: list[str] = []
     for number, line in enumerate(lines, 1):
@@ -135,27 +135,27 @@ def log_robot(runs: Path, found: Loaded, label: str, lines: Iterable[str]) -> Pa
     return _write(runs, found, label, [*origins.values(), *played], max(ended_ns, played[-1].at_ns))
 
 
-def mark_record(mark: Mark, at_ns: int, source: str) -> records.Mark:
+def mark_record(mark: Mark, at_ns: int, source: str) -> records.MarkRecord:
     """Return a mark as a journal keeps it."""
-    return records.Mark(
+    return records.MarkRecord(
         at_ns=at_ns, label=mark.label, begin_ns=mark.begin_ns, end_ns=mark.end_ns, by=mark.by, source=source,
         takes_back=mark.takes_back, open=mark.open, error_ns=mark.error_ns,
     )  # fmt: skip
 
 
-def _robot_origin(slot: PeriodSlot, begin_ns: int, zero_ns: int) -> records.Origin:
-    return records.Origin(
+def _robot_origin(slot: PeriodSlot, begin_ns: int, zero_ns: int) -> records.OriginRecord:
+    return records.OriginRecord(
         at_ns=zero_ns, anchor=slot.anchor, origin_ns=begin_ns - slot.begin_ns, cause="sync", error_ms=_ROBOT_ERROR_MS
     )  # fmt: skip
 
 
 def _robot_firing(
-    firing: Firing, at_ns: int, outcome: records.FiringOutcome, origin: records.Origin
-) -> records.Firing:
+    firing: Firing, at_ns: int, outcome: records.FiringOutcome, origin: records.OriginRecord
+) -> records.FiringRecord:
     known = firing.begin.anchor == origin.anchor
     due_ns = (origin.origin_ns or 0) + firing.begin.offset_ns if known else at_ns
     role: Role | None = next((role for role in ROLES if role == firing.role), None)
-    return records.Firing(
+    return records.FiringRecord(
         at_ns=at_ns, cue=firing.cue, n=firing.n, channel="rumble", role=role, anchor=firing.begin.anchor,
         due_ns=firing.begin.offset_ns, match_ns=firing.match_ns, late_ns=max(0, at_ns - due_ns), outcome=outcome,
         no=firing.no, by=("robot",),
@@ -182,7 +182,7 @@ def _write(
         versions=versions(),
         options={"source": OBSERVED},
         label=label,
-        files=tuple(records.FileText.of(file.name, file.text) for file in found.files),
+        files=tuple(records.FileRecord.of(file.name, file.text) for file in found.files),
         timeline=found.plans[0].timeline,
     )
     writer = JournalWriter.create(runs, header)

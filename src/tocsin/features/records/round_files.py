@@ -52,7 +52,7 @@ class PastSession(msgspec.Struct, frozen=True, kw_only=True):
 
     session: Session
     options: RunOptions
-    files: tuple[records.FileText, ...]
+    files: tuple[records.FileRecord, ...]
     rounds: tuple[Journal, ...]
     unfinished: tuple[Path, ...]
     workers: tuple[records.Worker, ...]
@@ -91,12 +91,12 @@ def take_back_newest(folder: Path) -> tuple[records.Record, ...]:
     """Take the newest mark that holds of a run that has ended back; return the run's records then, or none if there is
     no such mark. Raises JournalError."""
     run = read(folder).records
-    marks = [record for record in run if isinstance(record, records.Mark)]
+    marks = [record for record in run if isinstance(record, records.MarkRecord)]
     places = standing_places(marks)
     if not places:
         return ()
     now_ns = monotime.now_ns()
-    back = records.Mark(
+    back = records.MarkRecord(
         at_ns=now_ns, label=marks[places[-1]].label, begin_ns=now_ns, source="result", takes_back=places[-1]
     )
     _append(folder, back)

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Iterator, Sequence
 
 import msgspec
 
-from tocsin.analysis.rounds.result import Round, RoundResult, round_result
+from tocsin.analysis.rounds.result import PlayedRound, RoundResult, round_result
 from tocsin.analysis.rounds.tally import Tally, goal_text, tally, tally_text, wilson
 from tocsin.analysis.rounds.text import (
     MEANINGS,
@@ -59,12 +59,14 @@ def report_of(
     return RoundReport(result=round_result(game, timeline, played, drill.clean, counting=drill.marks))
 
 
-def played_of(run: Sequence[records.Record], *, half_speed: bool) -> Round:
+def played_of(run: Sequence[records.Record], *, half_speed: bool) -> PlayedRound:
     """Return what the records of a run that is over tell of it, with its times as if the clock had never been held: by
     the newest origins."""
     clock = ClockHistory(run)
-    errors = [record.error_ms for record in run if isinstance(record, records.Origin) and record.error_ms is not None]
-    return Round(
+    errors = [
+        record.error_ms for record in run if isinstance(record, records.OriginRecord) and record.error_ms is not None
+    ]
+    return PlayedRound(
         marks=tuple(_without_holds(mark, clock) for mark in marks_of(run)),
         origins=clock.newest(),
         ended_ns=clock.without_holds(_ended_ns(run)),
@@ -143,7 +145,7 @@ def _ended_ns(run: Sequence[records.Record]) -> int:
 
 def _home_call_ns(run: Iterable[records.Record], clock: ClockHistory) -> int | None:
     """Return when the call home landed on the first channel that gave it."""
-    calls = (record for record in run if isinstance(record, records.Firing) and record.cue == HOME_CUE)
+    calls = (record for record in run if isinstance(record, records.FiringRecord) and record.cue == HOME_CUE)
     landed = (clock.landed_ns(record) for record in calls)
     return min((clock.without_holds(ns) for ns in landed if ns is not None), default=None)
 

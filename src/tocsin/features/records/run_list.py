@@ -13,7 +13,7 @@ from tocsin.journal.reader import Journal, OnBroken, all_runs, reckoning
 from tocsin.model.drill import Drill
 
 
-class Row(msgspec.Struct, frozen=True, kw_only=True):
+class RunRow(msgspec.Struct, frozen=True, kw_only=True):
     """One run. ``wall`` is its begin, RFC 3339 in UTC; ``drill`` and ``round`` are empty and 0 for a match. ``clean``
     is what the drill's rule says, None where nothing can be said; ``counted`` whether it may be held against others."""
 
@@ -45,7 +45,7 @@ class Wanted(msgspec.Struct, frozen=True, kw_only=True):
     since: str = ""
     until: str = ""
 
-    def fits(self, row: Row) -> bool:
+    def fits(self, row: RunRow) -> bool:
         """Return whether a run is asked for. Texts need only be part of what stands there, whatever their case."""
         day = row.wall[:10]
         return (
@@ -58,7 +58,7 @@ class Wanted(msgspec.Struct, frozen=True, kw_only=True):
         )
 
 
-def rows(runs: Path, on_broken: OnBroken) -> Iterator[Row]:
+def rows(runs: Path, on_broken: OnBroken) -> Iterator[RunRow]:
     """Yield a row for each run below ``runs``, the newest first; of one that cannot be read ``on_broken`` is told.
 
     Raises JournalError where the folder itself cannot be read.
@@ -72,19 +72,19 @@ def rows(runs: Path, on_broken: OnBroken) -> Iterator[Row]:
             yield row
 
 
-def row_of(journal: Journal) -> Row:
+def row_of(journal: Journal) -> RunRow:
     """Return what a list says of a run. Raises BrokenRunError where its records contradict each other."""
     with reckoning(journal):
         return _row_of(journal)
 
 
-def _row_of(journal: Journal) -> Row:
+def _row_of(journal: Journal) -> RunRow:
     header, facts = journal.header, facts_of(journal.header)
     report = report_of_round(journal)
     timeline = header.timeline
     people = header.options.get("people")
     note = note_of(journal, DROPPED, REPEATED)
-    return Row(
+    return RunRow(
         folder=str(journal.path.parent),
         wall=header.wall,
         label=header.label,

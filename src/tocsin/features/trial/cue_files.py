@@ -40,7 +40,7 @@ class WrittenCue(msgspec.Struct, frozen=True, kw_only=True):
         return "".join(f"{line}\n" for line in lines)
 
 
-class Sheet(msgspec.Struct, frozen=True, kw_only=True):
+class CueSheet(msgspec.Struct, frozen=True, kw_only=True):
     """What is played: ``by`` is the command that wrote it, ``what`` begins the names of its files ("measured game"),
     ``game`` and ``plan`` are what people read, ``period`` the title of its one period, which lasts ``lasts_ns``;
     ``patterns`` are tables of TOML."""

@@ -19,7 +19,7 @@ _TERMINAL = "terminal"                   # what plays a screen's cue where there
 _QUIET = ("louder", "softer", "mute")     # not while it runs: all signals must stay alike
 
 
-class Played(NamedTuple):
+class PlayedFiring(NamedTuple):
     """A firing that a device was called for: when it was to land by that call and the rig's latency, in nanoseconds on
     the shared clock, and the same after the begin of the piece. ``device`` is its channel or the role of its pad."""
 
@@ -29,16 +29,16 @@ class Played(NamedTuple):
     after_ns: int
 
 
-def played_in(kept: Iterable[records.Record]) -> Iterator[Played]:
+def played_in(kept: Iterable[records.Record]) -> Iterator[PlayedFiring]:
     """Yield what devices played. What only a terminal showed is none of it: that is drawn too slowly to be timed."""
     origin_ns = 0
     for record in kept:
-        if isinstance(record, records.Origin) and record.anchor == MATCH and record.origin_ns is not None:
+        if isinstance(record, records.OriginRecord) and record.anchor == MATCH and record.origin_ns is not None:
             origin_ns = record.origin_ns
-        elif isinstance(record, records.Firing) and record.outcome == "played" and record.late_ns is not None:
+        elif isinstance(record, records.FiringRecord) and record.outcome == "played" and record.late_ns is not None:
             after_ns = record.due_ns + record.late_ns
             if record.by != (_TERMINAL,):
-                yield Played(record.cue, record.role or record.channel, origin_ns + after_ns, after_ns)
+                yield PlayedFiring(record.cue, record.role or record.channel, origin_ns + after_ns, after_ns)
 
 
 class Guided(Programme):

@@ -51,7 +51,7 @@ _WHERE: dict[Phase, str] = {
 }
 
 
-class Step(msgspec.Struct, frozen=True, kw_only=True):
+class Transition(msgspec.Struct, frozen=True, kw_only=True):
     """What an event led to: the settled leaf states, sorted, and why it was refused, or nothing."""
 
     event: str
@@ -168,7 +168,7 @@ class Lifecycle:
             return self._starts_ns
         return self._origins.next_edge_ns(self._settled_ns) if self.phase == "running" else None
 
-    def start(self, now_ns: int, origin_ns: int, *, at: Point | None = None, rate: float = 1.0) -> Step:
+    def start(self, now_ns: int, origin_ns: int, *, at: Point | None = None, rate: float = 1.0) -> Transition:
         """Start the clock: the moment ``at``, by default the match's begin, falls on ``origin_ns``."""
         at = at or Point(MATCH, 0)
         if why := self._why_not("start", now_ns, self._against_start(at, max(now_ns - origin_ns, 0), rate, now_ns)):
@@ -177,20 +177,20 @@ class Lifecycle:
         self._starts_ns = origin_ns
         return self._settled("start", now_ns)
 
-    def boundary(self, now_ns: int) -> Step:
+    def boundary(self, now_ns: int) -> Transition:
         """Settle at ``now_ns``, since match time may have crossed an edge. Where none is crossed nothing changes."""
         if not self._chart.send("boundary", holds=self._holds(now_ns)):
             return self._refused("boundary", self._not_here("boundary"))
         return self._settled("boundary", now_ns)
 
-    def hold(self, now_ns: int) -> Step:
+    def hold(self, now_ns: int) -> Transition:
         """Stop the clock."""
         if why := self._why_not("hold", now_ns):
             return self._refused("hold", why)
         self._held_ns = now_ns
         return self._settled("hold", now_ns)
 
-    def resume(self, now_ns: int) -> Step:
+    def resume(self, now_ns: int) -> Transition:
         """Let the clock go on from the match time at which it was held."""
         held_ns = now_ns if self._held_ns is None else self._held_ns
         if why := self._why_not("resume", now_ns):
@@ -200,7 +200,7 @@ class Lifecycle:
         self._held_ns = None
         return self._settled("resume", now_ns)
 
-    def nudge(self, now_ns: int, by_ns: int) -> Step:
+    def nudge(self, now_ns: int, by_ns: int) -> Transition:
         """Correct the clock by real time: positive means that the segment began earlier, so the clock goes on."""
         against = "" if abs(by_ns) <= MAX_NUDGE_NS else f"at most {format_clock(MAX_NUDGE_NS)} at a time"
         if why := self._why_not("nudge", now_ns, against):
@@ -208,7 +208,7 @@ class Lifecycle:
         self._move_latest(-by_ns, now_ns)
         return self._settled("nudge", now_ns)
 
-    def sync(self, now_ns: int, by_ns: int, against: str = "") -> Step:
+    def sync(self, now_ns: int, by_ns: int, against: str = "") -> Transition:
         """Move the latest segment's origin later by ``by_ns`` of real time, as a tap at an official moment tells.
         ``against`` is what speaks against the tap, or nothing."""
         if why := self._why_not("sync", now_ns, against):
@@ -216,7 +216,7 @@ class Lifecycle:
         self._move_latest(by_ns, now_ns)
         return self._settled("sync", now_ns)
 
-    def shift(self, now_ns: int, by_ns: int) -> Step:
+    def shift(self, now_ns: int, by_ns: int) -> Transition:
         """Move all origins later by ``by_ns``; below 0 after sleep in which the shared clock stood still."""
         if why := self._why_not("shift", now_ns):
             return self._refused("shift", why)
@@ -225,7 +225,7 @@ class Lifecycle:
         self._held_ns = None if self._held_ns is None else self._held_ns + by_ns
         return self._settled("shift", now_ns)
 
-    def begin(self, now_ns: int, period_id: str = "", origin_ns: int | None = None) -> Step:
+    def begin(self, now_ns: int, period_id: str = "", origin_ns: int | None = None) -> Transition:
         """Begin, at ``origin_ns`` or now, the next period that a person begins. It may begin as soon as the period
         before it is on."""
         at_ns = now_ns if origin_ns is None else origin_ns
@@ -236,7 +236,7 @@ class Lifecycle:
             self._origins.set(awaited.anchor, at_ns, now_ns)
         return self._settled("begin", now_ns)
 
-    def choose(self, now_ns: int, variant: str) -> Step:
+    def choose(self, now_ns: int, variant: str) -> Transition:
         """Take the variant that is played."""
         against = "" if variant in self._timeline.variants else f"there is no variant '{variant}'"
         if why := self._why_not("choose", now_ns, against):
@@ -244,7 +244,7 @@ class Lifecycle:
         self._variant = variant
         return self._settled("choose", now_ns)
 
-    def mark(self, now_ns: int, label: str, at_ns: int) -> Step:
+    def mark(self, now_ns: int, label: str, at_ns: int) -> Transition:
         """Note a mark that was made at ``at_ns``. It sets an origin only if a window or a firing hangs on it."""
         if why := self._why_not("mark", now_ns):
             return self._refused("mark", why)
@@ -252,14 +252,14 @@ class Lifecycle:
             self._origins.set(f"{MARK}{label}", min(at_ns, self._held_ns or at_ns), now_ns)
         return self._settled("mark", now_ns)
 
-    def call(self, now_ns: int, cue: str, at_ns: int) -> Step:
+    def call(self, now_ns: int, cue: str, at_ns: int) -> Transition:
         """Give a cue by hand at ``at_ns``."""
         if why := self._why_not("call", now_ns, self._against_call(cue)):
             return self._refused("call", why)
         self._origins.set(f"{CALL}{cue}", at_ns, now_ns)
         return self._settled("call", now_ns)
 
-    def scrap(self, now_ns: int) -> Step:
+    def scrap(self, now_ns: int) -> Transition:
         """Give this match up; its origins are no longer known."""
         if why := self._why_not("scrap", now_ns):
             return self._refused("scrap", why)
@@ -267,7 +267,7 @@ class Lifecycle:
         self._starts_ns = self._held_ns = None
         return self._settled("scrap", now_ns)
 
-    def again(self, now_ns: int) -> Step:
+    def again(self, now_ns: int) -> Transition:
         """Return to standby for a new match; nothing is left of this one, the chosen variant neither."""
         if why := self._why_not("again", now_ns):
             return self._refused("again", why)
@@ -314,12 +314,12 @@ class Lifecycle:
     def _not_here(self, event: str) -> str:
         return f"cannot {_CANNOT[event]}: {_WHERE[self.phase]}"
 
-    def _refused(self, event: str, why: str) -> Step:
-        return Step(event=event, states=self.states, refused=why)
+    def _refused(self, event: str, why: str) -> Transition:
+        return Transition(event=event, states=self.states, refused=why)
 
-    def _settled(self, event: str, now_ns: int) -> Step:
+    def _settled(self, event: str, now_ns: int) -> Transition:
         self._settle(now_ns)
-        return Step(event=event, states=self.states)
+        return Transition(event=event, states=self.states)
 
     def _settle(self, now_ns: int) -> None:
         """Send boundaries until the chart is where match time is: one leads into running, one on to its leaves."""

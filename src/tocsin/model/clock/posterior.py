@@ -22,7 +22,7 @@ _NEGLIGIBLE = 1e-6                     # what all the lightest together may come
 _INFINITE_MS = math.inf
 
 
-class _Piece(NamedTuple):
+class _Component(NamedTuple):
     """``scale`` times the normal density of this mean and spread, on ``[from_ms, to_ms)`` only."""
 
     scale: float
@@ -31,25 +31,25 @@ class _Piece(NamedTuple):
     from_ms: float = -_INFINITE_MS
     to_ms: float = _INFINITE_MS
 
-    def times(self, reading_ms: float, spread_ms: float) -> "_Piece":
+    def times(self, reading_ms: float, spread_ms: float) -> "_Component":
         """Return the product with a normal curve around a reading."""
         variance, other = self.spread_ms**2, spread_ms**2
         both = math.sqrt(variance + other)
         scale = self.scale * _density(reading_ms - self.mean_ms, both)
         mean_ms = (self.mean_ms * other + reading_ms * variance) / (variance + other)
-        return _Piece(scale, mean_ms, self.spread_ms * spread_ms / both, self.from_ms, self.to_ms)
+        return _Component(scale, mean_ms, self.spread_ms * spread_ms / both, self.from_ms, self.to_ms)
 
-    def moved(self, by_ms: float) -> "_Piece":
-        return _Piece(self.scale, self.mean_ms + by_ms, self.spread_ms, self.from_ms + by_ms, self.to_ms + by_ms)
+    def moved(self, by_ms: float) -> "_Component":
+        return _Component(self.scale, self.mean_ms + by_ms, self.spread_ms, self.from_ms + by_ms, self.to_ms + by_ms)
 
-    def scaled(self, by: float) -> "_Piece":
-        return _Piece(self.scale * by, self.mean_ms, self.spread_ms, self.from_ms, self.to_ms)
+    def scaled(self, by: float) -> "_Component":
+        return _Component(self.scale * by, self.mean_ms, self.spread_ms, self.from_ms, self.to_ms)
 
 
 class Belief:
     """Where something may lie, as shares that come to 1. Never changed: each method returns another."""
 
-    def __init__(self, pieces: Iterable[_Piece]) -> None:
+    def __init__(self, pieces: Iterable[_Component]) -> None:
         weighed = [(_share([piece], -_INFINITE_MS, _INFINITE_MS), piece) for piece in pieces]
         weighed = sorted(weighed, key=lambda pair: -pair[0])[:_MOST_PIECES]
         whole = sum(share for share, _ in weighed)
@@ -61,15 +61,15 @@ class Belief:
     @classmethod
     def normal(cls, mean_ms: float, spread_ms: float) -> "Belief":
         """Return a normal curve."""
-        return cls([_Piece(1.0, mean_ms, spread_ms)])
+        return cls([_Component(1.0, mean_ms, spread_ms)])
 
     @classmethod
     def two_sided(cls, peak_ms: float, below_ms: float, above_ms: float, above: float | None = None) -> "Belief":
         """Return half a normal curve on each side of its peak, with spreads of their own. The share ``above`` lies on
         the upper side, by default as much as joins the halves without a step."""
         upper = above_ms / (below_ms + above_ms) if above is None else above
-        lower_half = _Piece(2 * (1 - upper), peak_ms, below_ms, to_ms=peak_ms)
-        return cls([lower_half, _Piece(2 * upper, peak_ms, above_ms, from_ms=peak_ms)])
+        lower_half = _Component(2 * (1 - upper), peak_ms, below_ms, to_ms=peak_ms)
+        return cls([lower_half, _Component(2 * upper, peak_ms, above_ms, from_ms=peak_ms)])
 
     def mixed(self, other: "Belief", share: float) -> "Belief":
         """Return this belief with a share of another."""
@@ -103,7 +103,7 @@ class Belief:
         return _where(lambda ms: _share(self._heavy, middle_ms - ms, middle_ms + ms), share, 0.0, far_ms)
 
 
-def _share(pieces: Iterable[_Piece], low_ms: float, high_ms: float) -> float:
+def _share(pieces: Iterable[_Component], low_ms: float, high_ms: float) -> float:
     """Return what of these pieces lies in an interval. Asked hundreds of times a reading, so written to be quick."""
     whole = 0.0
     for scale, mean_ms, spread_ms, from_ms, to_ms in pieces:

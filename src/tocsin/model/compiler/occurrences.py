@@ -5,7 +5,7 @@ from collections.abc import Sequence
 import msgspec
 
 from tocsin.model import mistakes as code
-from tocsin.model.compiler.pairs import Placed, Written, pair, place
+from tocsin.model.compiler.pairs import MomentList, PlacedMoment, pair, place
 from tocsin.model.mistakes import Findings
 from tocsin.model.moment import format
 from tocsin.model.plan import Cue
@@ -34,8 +34,8 @@ class CueMoments:
         self._ground = ground
         self._locator = locator
         self._found = found
-        self._at = Written(file="plan", path=("cue", index, "at"), moments=cue.at)
-        self._until = Written(file="plan", path=("cue", index, "until"), moments=cue.until)
+        self._at = MomentList(file="plan", path=("cue", index, "at"), moments=cue.at)
+        self._until = MomentList(file="plan", path=("cue", index, "until"), moments=cue.until)
 
     def occurrences(self) -> list[Occurrence]:
         """Return the occurrences in the order in which they come, the call (at an anchor of its own) last."""
@@ -71,8 +71,8 @@ class CueMoments:
             return False
         return True
 
-    def _refuse_same(self, begins: Sequence[Placed]) -> None:
-        seen: dict[Point, Placed] = {}
+    def _refuse_same(self, begins: Sequence[PlacedMoment]) -> None:
+        seen: dict[Point, PlacedMoment] = {}
         for item in begins:
             if item.point is None:
                 continue
@@ -81,7 +81,7 @@ class CueMoments:
                                 name=format(item.moment), other=format(seen[item.point].moment))  # fmt: skip
             seen.setdefault(item.point, item)
 
-    def _single(self, begins: Sequence[Placed], untils: Sequence[Placed]) -> list[Occurrence]:
+    def _single(self, begins: Sequence[PlacedMoment], untils: Sequence[PlacedMoment]) -> list[Occurrence]:
         if not self._cue.until:
             return [Occurrence(begin=item.point) for item in begins if item.point is not None]
         pairs = pair(begins, untils, self._at, self._until, self._ground, self._found)
@@ -91,7 +91,9 @@ class CueMoments:
             if begin.point is not None and until.point is not None
         ]
 
-    def _repeated(self, begins: Sequence[Placed], untils: Sequence[Placed], every_ns: int) -> list[Occurrence]:
+    def _repeated(
+        self, begins: Sequence[PlacedMoment], untils: Sequence[PlacedMoment], every_ns: int
+    ) -> list[Occurrence]:
         if not self._cue.until:
             self._found.add(code.REPEAT_WITHOUT_UNTIL, "plan", (*self._path, "every"), name=self._cue.id)
         if every_ns <= 0:
@@ -111,7 +113,7 @@ class CueMoments:
                 return []
         return given
 
-    def _strikes(self, begin: Point | None, until: Placed, every_ns: int) -> list[Occurrence]:
+    def _strikes(self, begin: Point | None, until: PlacedMoment, every_ns: int) -> list[Occurrence]:
         """Return the strikes at begin + k x every before until, which must hang on the same anchor."""
         if begin is None or until.point is None:
             return []
@@ -134,7 +136,7 @@ class CueMoments:
         self._found.add(code.TOO_MANY, "plan", (*self._path, "every"),
                         name=self._cue.id, count=str(count), most=str(MOST_REPEATS))  # fmt: skip
 
-    def _called(self, untils: Sequence[Placed]) -> list[Occurrence]:
+    def _called(self, untils: Sequence[PlacedMoment]) -> list[Occurrence]:
         """Return the call: it holds until the cue's own end if that is a single point of the match."""
         if not self._cue.callable:
             return []

@@ -16,7 +16,7 @@ from tocsin.units import format_clock
 MOST_MOMENTS = 1000                    # that one list may stand for; no game comes near
 
 
-class Placed(msgspec.Struct, frozen=True, kw_only=True):
+class PlacedMoment(msgspec.Struct, frozen=True, kw_only=True):
     """A moment with one of the points that it stands for, and the key path at which it was written."""
 
     moment: Moment
@@ -24,7 +24,7 @@ class Placed(msgspec.Struct, frozen=True, kw_only=True):
     point: Point | None
 
 
-class Written(msgspec.Struct, frozen=True, kw_only=True):
+class MomentList(msgspec.Struct, frozen=True, kw_only=True):
     """A list of moments as it stands in a file, at ``path``; it may stand for ``most`` points."""
 
     file: Literal["game", "plan"]
@@ -37,9 +37,11 @@ class Written(msgspec.Struct, frozen=True, kw_only=True):
         return (*self.path, place) if len(self.moments) > 1 else self.path
 
 
-def place(written: Written, locator: Locator, latest: Point | None, ground: Ground, found: Findings) -> list[Placed]:
+def place(
+    written: MomentList, locator: Locator, latest: Point | None, ground: Ground, found: Findings
+) -> list[PlacedMoment]:
     """Return a point for each moment that the list stands for; ``latest`` is the last point that is allowed."""
-    placed: list[Placed] = []
+    placed: list[PlacedMoment] = []
     for n, moment in enumerate(written.moments):
         path = written.item_path(n)
         points, problems = locator.points(moment)
@@ -51,11 +53,13 @@ def place(written: Written, locator: Locator, latest: Point | None, ground: Grou
                 name=format(moment), count=str(len(placed) + len(points)), most=str(written.most),
             )  # fmt: skip
             return []
-        placed += [Placed(moment=moment, path=path, point=point) for point in points]
+        placed += [PlacedMoment(moment=moment, path=path, point=point) for point in points]
     return [_not_after(item, written, latest, ground, found) for item in placed]
 
 
-def _not_after(item: Placed, written: Written, latest: Point | None, ground: Ground, found: Findings) -> Placed:
+def _not_after(
+    item: PlacedMoment, written: MomentList, latest: Point | None, ground: Ground, found: Findings
+) -> PlacedMoment:
     point = item.point
     if point is None or latest is None or ground.rank(point.anchor) is None:
         return item
@@ -70,8 +74,13 @@ def _not_after(item: Placed, written: Written, latest: Point | None, ground: Gro
 
 
 def pair(
-    begins: Sequence[Placed], ends: Sequence[Placed], first: Written, second: Written, ground: Ground, found: Findings
-) -> list[tuple[Placed, Placed]]:
+    begins: Sequence[PlacedMoment],
+    ends: Sequence[PlacedMoment],
+    first: MomentList,
+    second: MomentList,
+    ground: Ground,
+    found: Findings,
+) -> list[tuple[PlacedMoment, PlacedMoment]]:
     """Return the pairs of begins and ends; nothing if their counts differ."""
     if len(begins) != len(ends):
         _unpaired(begins, ends, first, second, found)
@@ -92,7 +101,7 @@ def _after(begin: Point, end: Point, ground: Ground) -> bool:
 
 
 def _unpaired(
-    begins: Sequence[Placed], ends: Sequence[Placed], first: Written, second: Written, found: Findings
+    begins: Sequence[PlacedMoment], ends: Sequence[PlacedMoment], first: MomentList, second: MomentList, found: Findings
 ) -> None:
     """Report that counts differ; an end that stands for several, beside one begin, can mean one of them only."""
     if any(item.point is None for item in (*begins, *ends)):

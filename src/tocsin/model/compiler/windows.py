@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 
 from tocsin.model import mistakes as code
-from tocsin.model.compiler.pairs import Placed, Written, pair, place
+from tocsin.model.compiler.pairs import MomentList, PlacedMoment, pair, place
 from tocsin.model.game import Window
 from tocsin.model.mistakes import Findings
 from tocsin.model.timeline.ground import Ground
@@ -28,7 +28,7 @@ class WindowBook:
                       name="window", count=str(len(windows)), most=str(MOST_WINDOWS))  # fmt: skip
         for index, window in enumerate(windows[:MOST_WINDOWS]):
             self._windows.setdefault(window.id, (index, window))
-        self._edges: dict[tuple[str, Edge], list[Placed]] = {}
+        self._edges: dict[tuple[str, Edge], list[PlacedMoment]] = {}
         self._open: list[tuple[str, Edge]] = []
         self._locator = self.locator({})
 
@@ -55,7 +55,7 @@ class WindowBook:
             ]
         return tuple(spans)
 
-    def _edge(self, window_id: str, edge: Edge) -> list[Placed]:
+    def _edge(self, window_id: str, edge: Edge) -> list[PlacedMoment]:
         key = (window_id, edge)
         if key in self._edges:
             return self._edges[key]
@@ -69,9 +69,9 @@ class WindowBook:
         self._open.pop()
         return self._edges[key]
 
-    def _written(self, index: int, window: Window, edge: Edge) -> Written:
+    def _written(self, index: int, window: Window, edge: Edge) -> MomentList:
         moments = window.begins if edge == "begin" else window.ends
-        return Written(file="game", path=("window", index, edge), moments=moments, most=MOST_SPANS)
+        return MomentList(file="game", path=("window", index, edge), moments=moments, most=MOST_SPANS)
 
     def _report_cycle(self, key: tuple[str, Edge]) -> None:
         closing_id, closing_edge = self._open[-1]

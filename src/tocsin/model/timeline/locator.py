@@ -17,7 +17,7 @@ EdgeOf = Callable[[str, Edge], Places]
 _MOST_OPTIONS = 6                      # more are no help to somebody who reads them
 
 
-class Problem(msgspec.Struct, frozen=True, kw_only=True):
+class MomentProblem(msgspec.Struct, frozen=True, kw_only=True):
     """Why a moment has no place: a code of ``findings``, the columns in the moment or None for all, the facts."""
 
     code: str
@@ -41,7 +41,7 @@ class Locator:
             return 1
         return len(self._edge_of(moment.base, moment.edge))
 
-    def points(self, moment: Moment) -> tuple[Places, list[Problem]]:
+    def points(self, moment: Moment) -> tuple[Places, list[MomentProblem]]:
         """Return the points that a moment stands for, and all that is wrong with it."""
         bases, problems = self._bases(moment)
         offset_ns = self._offset_ns(moment, problems)
@@ -56,7 +56,7 @@ class Locator:
             placed.append(point if problem is None else None)
         return placed, problems
 
-    def _bases(self, moment: Moment) -> tuple[Places, list[Problem]]:
+    def _bases(self, moment: Moment) -> tuple[Places, list[MomentProblem]]:
         if is_mark(moment):
             return [Point(moment.base, 0)], []
         if moment.base == MATCH:
@@ -74,7 +74,7 @@ class Locator:
     def _known(self) -> list[str]:
         return [MATCH, *self._periods, *self._windows]
 
-    def _spans(self, moment: Moment) -> tuple[Places, list[Problem]]:
+    def _spans(self, moment: Moment) -> tuple[Places, list[MomentProblem]]:
         places = self._edge_of(moment.base, moment.edge)
         if moment.span is None:
             return places, []
@@ -83,34 +83,34 @@ class Locator:
         facts = {"name": moment.base, "count": str(len(places)), "options": spans_of(moment, len(places))}
         return [None], [self._at_base(code.SPAN_OUT_OF_RANGE, moment, **facts)]
 
-    def _no_span(self, moment: Moment) -> list[Problem]:
+    def _no_span(self, moment: Moment) -> list[MomentProblem]:
         if moment.span is None:
             return []
         likely = format(msgspec.structs.replace(moment, span=None)) if moment.span == 1 else ""
         return [self._at_base(code.SPAN_OF_PERIOD, moment, name=moment.base, likely=likely)]
 
-    def _at_base(self, what: str, moment: Moment, **facts: str) -> Problem:
-        return Problem(code=what, span=(0, len(base_text(moment))), facts=facts)
+    def _at_base(self, what: str, moment: Moment, **facts: str) -> MomentProblem:
+        return MomentProblem(code=what, span=(0, len(base_text(moment))), facts=facts)
 
-    def _offset_ns(self, moment: Moment, problems: list[Problem]) -> int | None:
+    def _offset_ns(self, moment: Moment, problems: list[MomentProblem]) -> int | None:
         if not moment.lead:
             return moment.offset_ns
         if moment.lead in self._leads:
             return moment.lead_sign * self._leads[moment.lead]
         facts = {"name": moment.lead, "likely": self._respelt(moment), "expected": listed(self._leads)}
-        problems.append(Problem(code=code.UNKNOWN_LEAD, span=None, facts=facts))
+        problems.append(MomentProblem(code=code.UNKNOWN_LEAD, span=None, facts=facts))
         return None
 
-    def _misplaced(self, moment: Moment, point: Point) -> Problem | None:
+    def _misplaced(self, moment: Moment, point: Point) -> MomentProblem | None:
         """Return why nothing can be called at a point: it is not known in advance, or may never come."""
         name = format(moment)
         rank = self._ground.rank(point.anchor)
         if point.offset_ns < 0:
             if point.anchor == MATCH:
                 by = format_clock(-point.offset_ns)
-                return Problem(code=code.BEFORE_MATCH, span=None, facts={"name": name, "by": by})
+                return MomentProblem(code=code.BEFORE_MATCH, span=None, facts={"name": name, "by": by})
             before = code.BEFORE_MARK if rank is None else code.BEFORE_BY_HAND
-            return Problem(code=before, span=None, facts={"name": name, "anchor": point.anchor})
+            return MomentProblem(code=before, span=None, facts={"name": name, "anchor": point.anchor})
         if rank is None or rank + 1 == len(self._ground.segments):
             return None
         lasts_ns = self._ground.segments[rank].lasts_ns
@@ -121,7 +121,7 @@ class Locator:
             "anchor": self._ground.segments[rank + 1].anchor,
             "by": format_clock(point.offset_ns - lasts_ns),
         }
-        return Problem(code=code.BEYOND_SEGMENT, span=None, facts=facts)
+        return MomentProblem(code=code.BEYOND_SEGMENT, span=None, facts=facts)
 
 
 def spans_of(moment: Moment, count: int) -> str:

@@ -8,7 +8,7 @@ import msgspec
 
 from tocsin.journal import records
 from tocsin.journal.past import Past
-from tocsin.model.clock.lifecycle import Lifecycle, Step
+from tocsin.model.clock.lifecycle import Lifecycle, Transition
 from tocsin.model.clock.origins import CALL, Origin
 from tocsin.model.clock.sync import Sync, nearest, officials_of
 from tocsin.model.mark import whose
@@ -231,7 +231,7 @@ class Match:
             return refused
         self._note_origins(now_ns, "mark", f"mark.{label}")
         self.record.add(
-            records.Mark(at_ns=now_ns, label=label, begin_ns=begin_ns, end_ns=end_ns, by=by, source=source)
+            records.MarkRecord(at_ns=now_ns, label=label, begin_ns=begin_ns, end_ns=end_ns, by=by, source=source)
         )
         return Done()
 
@@ -239,14 +239,14 @@ class Match:
         """Note a span whose key was still down as the run ended."""
         label, by = whose(name)
         self.record.add(
-            records.Mark(at_ns=now_ns, label=label, begin_ns=begin_ns, by=by, source=source, open=True)
+            records.MarkRecord(at_ns=now_ns, label=label, begin_ns=begin_ns, by=by, source=source, open=True)
         )
 
     def take_back(self, now_ns: int, place: int, source: str) -> str:
         """Note that a mark, by its place among all of them, holds no more; return its label."""
-        taken = [record for record in self.record.kept if isinstance(record, records.Mark)][place]
+        taken = [record for record in self.record.kept if isinstance(record, records.MarkRecord)][place]
         self.record.add(
-            records.Mark(at_ns=now_ns, label=taken.label, begin_ns=now_ns, source=source, takes_back=place)
+            records.MarkRecord(at_ns=now_ns, label=taken.label, begin_ns=now_ns, source=source, takes_back=place)
         )
         return taken.label
 
@@ -334,10 +334,10 @@ class Match:
         self._note_origins(now_ns, "start")
         return Done()
 
-    def _outcome(self, now_ns: int, step: Step) -> Outcome:
+    def _outcome(self, now_ns: int, step: Transition) -> Outcome:
         return self._take(now_ns, step) or Done()
 
-    def _take(self, now_ns: int, step: Step) -> Refused | None:
+    def _take(self, now_ns: int, step: Transition) -> Refused | None:
         """Record a step of the lifecycle; return its refusal, if it is one."""
         self.changed = True
         held_ns = self.lifecycle.held_ns

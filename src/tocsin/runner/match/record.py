@@ -43,7 +43,7 @@ class Heading(msgspec.Struct, frozen=True, kw_only=True):
 
     options: dict[str, Any]
     label: str
-    files: tuple[records.FileText, ...]
+    files: tuple[records.FileRecord, ...]
 
 
 class RunRecord:
@@ -97,7 +97,7 @@ class RunRecord:
         """Keep an earlier life's records as if they were this one's."""
         self.kept = list(past)
         for record in past:
-            if isinstance(record, records.Firing) and record.no is not None:
+            if isinstance(record, records.FiringRecord) and record.no is not None:
                 self.fired.setdefault(record.channel, set()).add((record.no, record.instance))
 
     def close(self) -> str:
@@ -138,7 +138,7 @@ class RunRecord:
     ) -> None:
         """Note where an anchor's zero lies now, by how much calls come before it, and what a call gives."""
         self.add(
-            records.Origin(
+            records.OriginRecord(
                 at_ns=now_ns, anchor=origin.anchor, origin_ns=origin.origin_ns, rate=origin.rate, cause=cause,
                 error_ms=error_ms, instance=origin.instance, starts_ns=origin.starts_ns,
                 early_ms=early_ms, gives=tuple(gives),
@@ -149,7 +149,7 @@ class RunRecord:
         """Note what became of a firing."""
         self.fired.setdefault(firing.channel, set()).add((report.no, report.instance))
         self.add(
-            records.Firing(
+            records.FiringRecord(
                 at_ns=now_ns, cue=firing.cue, n=firing.n, channel=firing.channel, role=firing.role,
                 anchor=firing.begin.anchor, due_ns=firing.begin.offset_ns, match_ns=firing.match_ns,
                 late_ns=report.late_ns, took_ns=report.took_ns, outcome=report.outcome, why=report.why,

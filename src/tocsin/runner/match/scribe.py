@@ -55,7 +55,7 @@ def _words(label: str) -> str:
 
 def _newest(match: Match, label: str = "") -> int | None:
     """Return the place among all marks of the newest that holds; with a label, of our own robot's with that label."""
-    marks = [record for record in match.record.kept if isinstance(record, records.Mark)]
+    marks = [record for record in match.record.kept if isinstance(record, records.MarkRecord)]
     held = [
         place
         for place in standing_places(marks)

@@ -12,7 +12,7 @@ from tocsin.model.timeline.timeline import Timeline
 from tocsin.runner.options import ScreenMode
 from tocsin.runner.terminal.face import TerminalFace
 from tocsin.runner.terminal.keys import TerminalKeys
-from tocsin.workers.protocol import Fired, Outcome
+from tocsin.workers.protocol import Fired, FiringOutcome
 
 
 class Faces:
@@ -120,7 +120,7 @@ class Faces:
             return None
         played = order.verb == "begin"
         late_ns = began_ns - shot.begin_ns if played else None
-        outcome: Outcome = "played" if played else "resumed"
+        outcome: FiringOutcome = "played" if played else "resumed"
         return Fired(
             shot.firing.no, shot.instance, outcome, "", shot.begin_ns, late_ns, took_ns, ("terminal",), self._run
         )

@@ -12,12 +12,12 @@ from tocsin.channels.rumble.pads import FoundPad, bind
 from tocsin.config.load import load_rig
 from tocsin.config.write.new_rig import rig_text
 from tocsin.features.devices.plugged_rig import beyond_roles, rig_of
-from tocsin.features.devices.probed import Displays, Found, Loudspeaker, Pads, Port, Ports
+from tocsin.features.devices.probed import Displays, Loudspeaker, Pads, Port, Ports, ProbeResults
 from tocsin.features.devices.tryout.forms import FORMS
 from tocsin.features.devices.tryout.remedies import strip_mends
 from tocsin.features.devices.tryout.result import Tried, TryoutResult, confirmed_rig, places_of
 from tocsin.features.devices.tryout.strip import strip_ports
-from tocsin.features.devices.tryout.verdict import Answer
+from tocsin.features.devices.tryout.verdict import Attempt
 from tocsin.model.plan import ROLES
 from tocsin.model.rig import Light, Rig
 
@@ -32,7 +32,7 @@ ports = st.lists(st.sampled_from(["1a86:7523", "0403:6001", ""]), max_size=4).ma
     lambda ids: Ports(found=tuple(Port(name=f"/dev/port {n}", usb=usb) for n, usb in enumerate(ids)))
 )
 everything = st.builds(
-    lambda pads, ports, loud, sizes: Found(
+    lambda pads, ports, loud, sizes: ProbeResults(
         pads=Pads(found=pads), ports=ports, sound=Loudspeaker(opens=loud), displays=Displays(sizes=sizes)
     ),
     pads, ports, st.booleans(), st.sampled_from([(), ((1280, 720),)]),
@@ -79,7 +79,7 @@ def test_the_strip_is_written_where_it_was_seen():
     listed = Ports(
         found=(Port(name="a", usb="0403:6001"), Port(name="b", usb="1a86:7523"), Port(name="c", usb="1a86:7523"))
     )
-    rig = rig_of(Found(ports=listed))
+    rig = rig_of(ProbeResults(ports=listed))
     assert rig.light is not None
     assert rig.light.usb == "0403:6001"
     for port, written in (("a", ("auto", "0403:6001")), ("b", ("b", "1a86:7523"))):
@@ -114,7 +114,7 @@ def test_the_order_that_is_proposed_is_the_one_that_the_board_takes(written, rea
     real = "".join(real)
     by_letter = {form.title[0].upper(): form for form in FORMS["light"]}
     tried = data.draw(st.lists(st.sampled_from("RGB"), min_size=2, max_size=5).filter(lambda sent: len(set(sent)) > 1))
-    answers = [Answer(by_letter[letter], by_letter[real[written.index(letter)]]) for letter in tried]
+    answers = [Attempt(by_letter[letter], by_letter[real[written.index(letter)]]) for letter in tried]
     mend = strip_mends(Light(order=written), answers, "")[0]
     assert ("write order" in mend) == (written != real)
     assert written == real or f'write order = "{real}"' in mend
@@ -123,7 +123,7 @@ def test_the_order_that_is_proposed_is_the_one_that_the_board_takes(written, rea
 @pytest.mark.parametrize(("sent", "came", "order"), [("red", "green", "GRB"), ("green", "blue", "RBG")])
 def test_one_wrong_colour_speaks_for_a_plain_exchange(sent, came, order):
     forms = {form.title: form for form in FORMS["light"]}
-    assert f'write order = "{order}"' in strip_mends(Light(), [Answer(forms[sent], forms[came])], "")[0]
+    assert f'write order = "{order}"' in strip_mends(Light(), [Attempt(forms[sent], forms[came])], "")[0]
 
 
 def test_pads_are_told_from_keyboards(tmp_path):

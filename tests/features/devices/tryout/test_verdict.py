@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from tocsin.channels.light.channel import colours_at
 from tocsin.features.devices.tryout.forms import FORMS, Form, programme
 from tocsin.features.devices.tryout.people import LeftError
-from tocsin.features.devices.tryout.verdict import MOST_FIRINGS, Found, Question, find_out
+from tocsin.features.devices.tryout.verdict import MOST_FIRINGS, DeviceOutcome, Question, find_out
 from tocsin.model.plan import CHANNELS
 
 NOTHING = "4"
@@ -35,7 +35,7 @@ class Person:
         assert key in keys
         return None if turn() else key
 
-    def judge(self, channel, seed, *, gone=bool) -> Found:
+    def judge(self, channel, seed, *, gone=bool) -> DeviceOutcome:
         self.forms = FORMS[channel]
         question = Question("What?", self.forms, lambda form: self.fired.append(form) or "", gone)
         return find_out(question, self, Random(seed))

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from tests.support.runner.measurements import READY, measured, row
 from tocsin.features.measure.lateness.result import Lost
-from tocsin.features.measure.lateness.round import Device
+from tocsin.features.measure.lateness.round import MeasuredDevice
 from tocsin.features.measure.lateness.verdict import (
     NOTICED_MS,
     ON_TIME_MS,
@@ -107,7 +107,7 @@ def test_beside_a_robot_nobody_is_told_to_ask_for_real_time():
 @pytest.mark.skipif(sys.platform != "linux", reason="the command is Linux's")
 @pytest.mark.parametrize(("asked", "key"), [("realtime", "rtprio 10"), ("raised", "nice -10")])
 def test_a_refused_priority_has_a_command_that_allows_it(asked, key):
-    refused = {"light": Device(state="ready", refused="no real-time priority: operation not permitted")}
+    refused = {"light": MeasuredDevice(state="ready", refused="no real-time priority: operation not permitted")}
     lines = said(row("light", [20.0] * 100, "light"), asked=asked, devices=refused)
     (command,) = begins(lines, "echo")
     assert key in command
@@ -143,7 +143,8 @@ def test_within_is_never_less_than_what_was_measured(ms):
 
 def test_what_was_asked_and_granted():
     devices = {
-        "rumble": Device(state="ready", granted="realtime"), "light": Device(state="ready", granted="realtime"),
+        "rumble": MeasuredDevice(state="ready", granted="realtime"),
+        "light": MeasuredDevice(state="ready", granted="realtime"),
         "screen": READY,
     }  # fmt: skip
     rows = [row("rumble driver", [1], "rumble", "driver"), row("rumble operator", [1], "rumble", "operator")]
@@ -153,7 +154,7 @@ def test_what_was_asked_and_granted():
 
 
 def test_a_refusal_has_its_reason():
-    refused = {"light": Device(state="ready", refused="no real-time priority: operation not permitted")}
+    refused = {"light": MeasuredDevice(state="ready", refused="no real-time priority: operation not permitted")}
     lines = list(priority_lines(measured(row("light", [1], "light"), asked="realtime", devices=refused)))
     assert lines[-1] == "Not more: no real-time priority: operation not permitted."
 

@@ -6,12 +6,12 @@ from hypothesis import strategies as st
 
 from tests.support.runner.measurements import READY, measured, row
 from tocsin.export.picture.lateness import EDGES_MS
-from tocsin.features.measure.lateness.round import Device
+from tocsin.features.measure.lateness.round import MeasuredDevice
 from tocsin.features.measure.lateness.verdict import verdict
 from tocsin.features.measure.lateness.words import caution, histogram, lines, page_of, table
 
-OFF = Device(state="absent", why="not in the rig", off=True)
-GONE = Device(state="absent", why="no display; log in at the laptop itself, or set DISPLAY")
+OFF = MeasuredDevice(state="absent", why="not in the rig", off=True)
+GONE = MeasuredDevice(state="absent", why="no display; log in at the laptop itself, or set DISPLAY")
 
 
 def text_of(found):
@@ -66,7 +66,7 @@ def test_what_was_not_measured_is_told_with_its_reason():
 
 
 def test_of_two_pads_the_one_that_is_missing_is_told():
-    one = Device(state="ready", missing={"operator": "plug in the second pad"})
+    one = MeasuredDevice(state="ready", missing={"operator": "plug in the second pad"})
     said = text_of(measured(row("rumble driver", [1], "rumble", "driver"), devices={"rumble": one}))
     assert "Not measured: rumble operator (plug in the second pad)." in said
 

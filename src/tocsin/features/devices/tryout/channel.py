@@ -8,9 +8,9 @@ from typing import NamedTuple
 
 from tocsin import monotime
 from tocsin.channels.device import DeviceState, Event
-from tocsin.features.devices.probed import Found
+from tocsin.features.devices.probed import ProbeResults
 from tocsin.features.devices.tryout.forms import Form, programme
-from tocsin.features.devices.tryout.people import People
+from tocsin.features.devices.tryout.people import Dialogue
 from tocsin.model.clock.origins import Origin
 from tocsin.model.display.view import View
 from tocsin.model.pattern import lasts_ns
@@ -18,16 +18,16 @@ from tocsin.model.plan import ChannelName, Role
 from tocsin.model.rig import Rig
 from tocsin.model.timeline.timeline import MATCH
 from tocsin.units import NS_PER_MS, NS_PER_S
-from tocsin.workers.protocol import Fired, Load, Loaded, Origins, Show, Told
+from tocsin.workers.protocol import DeviceEvent, Fired, Load, NewOrigins, ShowStatus, TimelineLoaded
 from tocsin.workers.supervisor import Supervision
 
 
 class Setting(NamedTuple):
     """``rig`` was read from a file, or, if it is ``new``, made of what was ``found``."""
 
-    people: People
+    people: Dialogue
     rig: Rig
-    found: Found
+    found: ProbeResults
     random: Random
     new: bool
 
@@ -51,7 +51,7 @@ class TriedChannel:
     form was fired, be they back or not. What goes wrong is said to the people at once.
     """
 
-    def __init__(self, rig: Rig, channel: ChannelName, people: People) -> None:
+    def __init__(self, rig: Rig, channel: ChannelName, people: Dialogue) -> None:
         self.channel = channel
         self.presses: deque[Press] = deque()
         self.lost: list[str] = []
@@ -91,11 +91,11 @@ class TriedChannel:
         """Hear the worker, and look after it."""
         for _, message in self._supervision.receive(monotime.now_ns()):
             match message:
-                case Told():
+                case DeviceEvent():
                     self._told(message.event)
                 case Fired() if message.run == self._run:
                     self._fired.append(message)
-                case Loaded():
+                case TimelineLoaded():
                     self._loaded = True
                 case str():
                     self._people.say(f"  {self.channel}: {message}")
@@ -113,7 +113,7 @@ class TriedChannel:
         self._supervision.send(Load(timeline, patterns, self._run))
         self._wait(lambda: self._loaded, parts)
         begin_ns = monotime.now_ns() + LEAD_NS
-        self._supervision.send(Origins((Origin(anchor=MATCH, origin_ns=begin_ns),), "", self._run))
+        self._supervision.send(NewOrigins((Origin(anchor=MATCH, origin_ns=begin_ns),), "", self._run))
         self._wait(lambda: len(self._fired) >= len(timeline.firings), parts)
         if form.felt_whole:
             end_ns = begin_ns + lasts_ns(form.pattern)
@@ -129,7 +129,7 @@ class TriedChannel:
 
     def show(self, view: View) -> None:
         """Show facts on the window."""
-        self._supervision.send(Show(view))
+        self._supervision.send(ShowStatus(view))
 
     def _told(self, event: Event) -> None:
         match event.kind:

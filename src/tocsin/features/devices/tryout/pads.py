@@ -14,7 +14,7 @@ from tocsin.features.devices.tryout.forms import FORMS, full_strength
 from tocsin.features.devices.tryout.people import LEAVE_OUT, NO, YES
 from tocsin.features.devices.tryout.remedies import pad_mends
 from tocsin.features.devices.tryout.result import Hub, Tried
-from tocsin.features.devices.tryout.verdict import Found, Question, Verdict, find_out
+from tocsin.features.devices.tryout.verdict import DeviceOutcome, Question, Verdict, find_out
 from tocsin.model.plan import ROLES, Role
 from tocsin.model.rig import Pad, Rig
 
@@ -50,10 +50,12 @@ class PadsTry:
         if not self._rig.pads:
             return
         if why := self._alone():
-            yield from (self._tried(slot, Found("left_alone", why=why), "") for slot in range(len(self._rig.pads)))
+            yield from (
+                self._tried(slot, DeviceOutcome("left_alone", why=why), "") for slot in range(len(self._rig.pads))
+            )
             return
         hands, beyond = _hands(self._rig.pads)
-        yield from (self._tried(slot, Found("left_out", why="more pads than roles"), "") for slot in beyond)
+        yield from (self._tried(slot, DeviceOutcome("left_out", why="more pads than roles"), "") for slot in beyond)
         with TriedChannel(_rig_of(self._rig, hands), "rumble", self._people) as channel:
             yield from self._each(channel, hands)
         there = [hand for hand in hands if channel.state(hand.part) == "ready"]
@@ -66,7 +68,7 @@ class PadsTry:
         for hand in hands:
             if hand not in there:
                 why = channel.why(hand.part) or channel.why()
-                yield self._tried(hand.slot, Found("absent", why=why), "")
+                yield self._tried(hand.slot, DeviceOutcome("absent", why=why), "")
         held = self._whose(channel, there) if len(there) > 1 else there
         for hand in held:
             yield self._felt(channel, hand)
@@ -140,7 +142,7 @@ class PadsTry:
         title = f"{(hand.held_by or hand.pad.role).capitalize()}, hold {self._name(channel, hand)} in both hands."
         said = self._people.ask(f"{title} {YES}: shake it, {LEAVE_OUT}: leave it out", (YES, LEAVE_OUT), gone)
         if said != YES:
-            left = Found("left_out") if said else Found("lost", why=channel.why(hand.part))
+            left = DeviceOutcome("left_out") if said else DeviceOutcome("lost", why=channel.why(hand.part))
             return self._tried(hand.slot, left, channel.name(hand.part))
         question = Question(
             "What did you feel?", FORMS["rumble"],
@@ -166,7 +168,7 @@ class PadsTry:
         keys += [f"order = {entry.order}"] if entry.order else []
         return f"{told}: change hands, or write {', '.join(keys)} in the {role}'s [[pad]]"
 
-    def _tried(self, slot: int, found: Found, name: str, role: Role | None = None) -> Tried:
+    def _tried(self, slot: int, found: DeviceOutcome, name: str, role: Role | None = None) -> Tried:
         pad = self._rig.pads[slot]
         mends = pad_mends(pad) if found.verdict == "not_confirmed" else ()
         return Tried(

@@ -26,7 +26,7 @@ class EndedError(Exception):
         self.ending = ending
 
 
-class People:
+class Dialogue:
     """Says and asks. ``turn`` of a question is called while it waits; once it returns true the question is dropped."""
 
     def __init__(self, say: Callable[[str], None]) -> None:

@@ -7,7 +7,7 @@ guides to strips; the order is common practice, no source.
 from collections.abc import Iterator, Sequence
 
 from tocsin.channels.device import UNANSWERED
-from tocsin.features.devices.tryout.verdict import Answer
+from tocsin.features.devices.tryout.verdict import Attempt
 from tocsin.model.rig import Light, Pad, Screen, Sound
 
 FELT_STRENGTH = 0.4                    # below it nothing is felt under load (common practice, no source)
@@ -20,7 +20,7 @@ def pad_mends(pad: Pad) -> tuple[str, ...]:
     return tuple(_pad(pad))
 
 
-def strip_mends(light: Light, answers: Sequence[Answer], why: str) -> tuple[str, ...]:
+def strip_mends(light: Light, answers: Sequence[Attempt], why: str) -> tuple[str, ...]:
     """Return what may keep a strip from being seen as it should; ``why`` is what its port said when it opened."""
     exchanged = _exchanged(light.order, answers)
     return (exchanged,) if exchanged else tuple(_strip(light, why))
@@ -63,7 +63,7 @@ def _strip(light: Light, why: str) -> Iterator[str]:
     yield NOTES.format("light")
 
 
-def _exchanged(order: str, answers: Sequence[Answer]) -> str:
+def _exchanged(order: str, answers: Sequence[Attempt]) -> str:
     """Return which byte order the answers speak for, if the strip shone in another colour than was sent."""
     named = [(answer.fired.title, answer.named.title) for answer in answers if answer.named is not None]
     wrong = [(sent, came) for sent, came in named if sent != came]

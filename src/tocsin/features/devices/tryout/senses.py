@@ -7,7 +7,7 @@ from tocsin.features.devices.tryout.forms import FORMS
 from tocsin.features.devices.tryout.people import LEAVE_OUT, YES
 from tocsin.features.devices.tryout.remedies import screen_mends, sound_mends
 from tocsin.features.devices.tryout.result import Tried
-from tocsin.features.devices.tryout.verdict import Found, Question, find_out
+from tocsin.features.devices.tryout.verdict import DeviceOutcome, Question, find_out
 from tocsin.model.display.view import View
 from tocsin.model.plan import ChannelName
 
@@ -35,7 +35,7 @@ def try_sound(setting: Setting) -> Iterator[Tried]:
     if sound is None:
         return
     said = setting.people.ask(f"{_QUIET} {YES}: play, {LEAVE_OUT}: leave it out", (YES, LEAVE_OUT))
-    found, name = Found("left_out"), ""
+    found, name = DeviceOutcome("left_out"), ""
     if said == YES:
         found, name = _noticed(setting, "sound", "What did you hear?")
     mends = sound_mends(sound, setting.found.sound.outputs) if found.verdict == "not_confirmed" else ()
@@ -44,11 +44,11 @@ def try_sound(setting: Setting) -> Iterator[Tried]:
 
 def _noticed(
     setting: Setting, name: ChannelName, text: str, ready: Callable[[TriedChannel], None] = lambda channel: None
-) -> tuple[Found, str]:
+) -> tuple[DeviceOutcome, str]:
     """Return what came of a channel that is one device, and what it calls itself."""
     with TriedChannel(setting.rig, name, setting.people) as channel:
         if not channel.ready([""]):
-            return Found("absent", why=channel.why()), ""
+            return DeviceOutcome("absent", why=channel.why()), ""
         ready(channel)
 
         def gone() -> bool:

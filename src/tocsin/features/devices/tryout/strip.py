@@ -11,7 +11,7 @@ from tocsin.features.devices.tryout.forms import FORMS
 from tocsin.features.devices.tryout.people import LEAVE_OUT, YES
 from tocsin.features.devices.tryout.remedies import strip_mends
 from tocsin.features.devices.tryout.result import Tried
-from tocsin.features.devices.tryout.verdict import Found, Question, find_out
+from tocsin.features.devices.tryout.verdict import DeviceOutcome, Question, find_out
 from tocsin.model.rig import Light
 
 AUTO = "auto"
@@ -42,11 +42,11 @@ class StripTry:
         ports = strip_ports(light, self._setting.found.ports, new=self._setting.new)
         if not ports:
             why = f"{self._setting.found.ports.why}; without --rig it is looked for on all ports behind USB"
-            yield _tried(light, light.port, Found("absent", why=why))
+            yield _tried(light, light.port, DeviceOutcome("absent", why=why))
             return
         question = f"The strip, on {' or '.join(ports)}. {_OPENING} {_CARE}"
         if self._people.ask(f"{question} {YES}: open, {LEAVE_OUT}: leave it out", (YES, LEAVE_OUT)) != YES:
-            yield _tried(light, ports[0], Found("left_out"))
+            yield _tried(light, ports[0], DeviceOutcome("left_out"))
             return
         yield self._found_on(light, ports)
 
@@ -77,7 +77,7 @@ class StripTry:
     def _lit(self, light: Light) -> Tried:
         with self._open(light) as channel:
             if not channel.ready([""]):
-                return _tried(light, light.port, Found("absent", why=channel.why()))
+                return _tried(light, light.port, DeviceOutcome("absent", why=channel.why()))
             answered = channel.why()
 
             def gone() -> bool:
@@ -98,7 +98,7 @@ def _on(light: Light, port: str) -> Light:
     return msgspec.structs.replace(light, port=port)
 
 
-def _tried(light: Light, name: str, found: Found, answered: str = "") -> Tried:
+def _tried(light: Light, name: str, found: DeviceOutcome, answered: str = "") -> Tried:
     mends = strip_mends(light, found.answers, answered) if found.verdict == "not_confirmed" else ()
     return Tried(
         device="strip", channel="light", verdict=found.verdict, name=name, port=light.port, why=found.why, mends=mends

@@ -5,7 +5,7 @@ from random import Random
 from typing import Literal, NamedTuple
 
 from tocsin.features.devices.tryout.forms import Form
-from tocsin.features.devices.tryout.people import AGAIN, LEAVE_OUT, People
+from tocsin.features.devices.tryout.people import AGAIN, LEAVE_OUT, Dialogue
 
 Verdict = Literal["confirmed", "not_confirmed", "swapped", "absent", "lost", "failed", "left_alone", "left_out"]
 RIGHT_IN_A_ROW = 2                     # the second form is another one, so that no habitual answer is right twice
@@ -13,18 +13,18 @@ MOST_FIRINGS = 5
 MOST_NOTHINGS = 2
 
 
-class Answer(NamedTuple):
+class Attempt(NamedTuple):
     """A form that was fired and what people said it was, None for nothing."""
 
     fired: Form
     named: Form | None
 
 
-class Found(NamedTuple):
+class DeviceOutcome(NamedTuple):
     """What came of it: ``why`` a device did not come, and all answers."""
 
     verdict: Verdict
-    answers: tuple[Answer, ...] = ()
+    answers: tuple[Attempt, ...] = ()
     why: str = ""
 
 
@@ -38,41 +38,41 @@ class Question(NamedTuple):
     gone: Callable[[], bool]
 
 
-def find_out(question: Question, people: People, random: Random) -> Found:
+def find_out(question: Question, people: Dialogue, random: Random) -> DeviceOutcome:
     """Fire forms and ask for them, until two answers in a row are right. Raises LeftError, EndedError.
 
     A form never comes twice in a row, except when it is asked for again.
     """
-    answers: list[Answer] = []
+    answers: list[Attempt] = []
     form = random.choice(question.forms)
     while not _settled(answers):
         if why := question.fire(form):
-            return Found("lost" if question.gone() else "failed", tuple(answers), why)
+            return DeviceOutcome("lost" if question.gone() else "failed", tuple(answers), why)
         named = _asked(question, people)
         if named == AGAIN:
             continue
         if named is None or named == LEAVE_OUT:
-            return Found("left_out" if named else "lost", tuple(answers))
+            return DeviceOutcome("left_out" if named else "lost", tuple(answers))
         choice = int(named) - 1
-        answers.append(Answer(form, question.forms[choice] if choice < len(question.forms) else None))
+        answers.append(Attempt(form, question.forms[choice] if choice < len(question.forms) else None))
         if answers[-1].named != form:
             people.say(f"  It was: {form.title}.")
         form = random.choice([other for other in question.forms if other != form])
-    return Found("confirmed" if _confirmed(answers) else "not_confirmed", tuple(answers))
+    return DeviceOutcome("confirmed" if _confirmed(answers) else "not_confirmed", tuple(answers))
 
 
-def _settled(answers: Sequence[Answer]) -> bool:
+def _settled(answers: Sequence[Attempt]) -> bool:
     nothings = answers[-MOST_NOTHINGS:]
     nothing = len(nothings) == MOST_NOTHINGS and all(answer.named is None for answer in nothings)
     return nothing or _confirmed(answers) or len(answers) == MOST_FIRINGS
 
 
-def _confirmed(answers: Sequence[Answer]) -> bool:
+def _confirmed(answers: Sequence[Attempt]) -> bool:
     row = answers[-RIGHT_IN_A_ROW:]
     return len(row) == RIGHT_IN_A_ROW and all(answer.named == answer.fired for answer in row)
 
 
-def _asked(question: Question, people: People) -> str | None:
+def _asked(question: Question, people: Dialogue) -> str | None:
     """Return the key of the answer, None if the device went away."""
     titles = [*(form.title for form in question.forms), "nothing"]
     choices = ", ".join(f"{number}: {title}" for number, title in enumerate(titles, 1))

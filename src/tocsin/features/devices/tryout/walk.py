@@ -17,11 +17,11 @@ from tocsin.config.write.rig_edit import write_values
 from tocsin.errors import TocsinError
 from tocsin.features.devices.inventory import take_inventory
 from tocsin.features.devices.plugged_rig import beyond_roles, rig_of
-from tocsin.features.devices.probed import KINDS, Found, Kind
+from tocsin.features.devices.probed import KINDS, Kind, ProbeResults
 from tocsin.features.devices.probing import ask_probes
 from tocsin.features.devices.tryout.channel import Setting
 from tocsin.features.devices.tryout.pads import PadsTry
-from tocsin.features.devices.tryout.people import EndedError, LeftError, People
+from tocsin.features.devices.tryout.people import Dialogue, EndedError, LeftError
 from tocsin.features.devices.tryout.result import Tried, TryoutResult, confirmed_rig, places_of
 from tocsin.features.devices.tryout.senses import try_screen, try_sound
 from tocsin.features.devices.tryout.strip import StripTry
@@ -34,7 +34,7 @@ _KINDS: dict[ChannelName, Kind] = {"rumble": "pads", "light": "ports", "screen":
 _INTRO = "Each device does one of a few things; say which. It counts as confirmed once you name two in a row."
 
 
-class Wish(msgspec.Struct, frozen=True, kw_only=True):
+class TryoutRequest(msgspec.Struct, frozen=True, kw_only=True):
     """What the command line asks for: the rig's name or file, None for one made of what is plugged in; the channels
     whose devices are tried."""
 
@@ -42,7 +42,7 @@ class Wish(msgspec.Struct, frozen=True, kw_only=True):
     only: tuple[ChannelName, ...] = CHANNELS
 
 
-def try_devices(wish: Wish, say: Say) -> tuple[TryoutResult, Rig]:
+def try_devices(wish: TryoutRequest, say: Say) -> tuple[TryoutResult, Rig]:
     """Try the devices with people; return what came of it, and the rig with the days of what was confirmed.
 
     A rig's own file gets those days. After a signal nothing is written, and its exit code is in the result. Raises
@@ -55,12 +55,12 @@ def try_devices(wish: Wish, say: Say) -> tuple[TryoutResult, Rig]:
         found = ask_probes(rig, kinds=kinds)
         if wish.rig is None:
             _tell_of_new(found, wish.only, say)
-        people = People(say)
+        people = Dialogue(say)
         setting = Setting(people, rig if wish.rig else rig_of(found), found, Random(), new=wish.rig is None)
         return _Tryout(wish, setting).run()
 
 
-def _tell_of_new(found: Found, only: Sequence[ChannelName], say: Say) -> None:
+def _tell_of_new(found: ProbeResults, only: Sequence[ChannelName], say: Say) -> None:
     """Say what a rig that is made of what is plugged in will lack: of what is tried, and of pads."""
     for missing in take_inventory(found, None, power="", packages=(), today=monotime.today()).missing:
         if missing.channel is None or missing.channel in only:
@@ -72,7 +72,7 @@ def _tell_of_new(found: Found, only: Sequence[ChannelName], say: Say) -> None:
 class _Tryout:
     """One walk along the devices."""
 
-    def __init__(self, wish: Wish, setting: Setting) -> None:
+    def __init__(self, wish: TryoutRequest, setting: Setting) -> None:
         self._wish = wish
         self._setting = setting
         self._say = setting.people.say

@@ -8,11 +8,11 @@ from collections.abc import Iterable, Iterator, Sequence
 
 import msgspec
 
-from tocsin.analysis.delays.film import Row, cue_times_ns
+from tocsin.analysis.delays.film import FilmRow, cue_times_ns
 from tocsin.config.files import FileText
 from tocsin.config.load import Loaded
 from tocsin.features.trial.answer_keys import bench_keys
-from tocsin.features.trial.cue_files import Sheet, WrittenCue, numbered
+from tocsin.features.trial.cue_files import CueSheet, WrittenCue, numbered
 from tocsin.features.trial.guided import played_in
 from tocsin.journal import records
 from tocsin.model.pattern import SoundPattern
@@ -77,7 +77,7 @@ def cues_of(count: int, channels: Sequence[ChannelName], rig: Rig, rig_file: Fil
     Raises ProblemsError if the rig's text is none.
     """
     times_ns = cue_times_ns(count)
-    sheet = Sheet(
+    sheet = CueSheet(
         by="tocsin measure delays",
         what="measured",
         game="Measuring",
@@ -111,7 +111,7 @@ def called_ns(kept: Iterable[records.Record]) -> Iterator[tuple[int, str, int, i
             yield number, played.device, played.at_ns, played.after_ns
 
 
-def rows_of(kept: Iterable[records.Record], devices: Sequence[str]) -> tuple[Row, ...]:
+def rows_of(kept: Iterable[records.Record], devices: Sequence[str]) -> tuple[FilmRow, ...]:
     """Return the rows of the table for a film, in the order in which people fill them in: cue by cue."""
-    rows = [Row(number, device, after_ns / NS_PER_MS, None) for number, device, _, after_ns in called_ns(kept)]
+    rows = [FilmRow(number, device, after_ns / NS_PER_MS, None) for number, device, _, after_ns in called_ns(kept)]
     return tuple(sorted(rows, key=lambda row: (row.cue, devices.index(row.device))))

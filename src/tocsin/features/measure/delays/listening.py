@@ -7,7 +7,7 @@ from contextlib import contextmanager
 import msgspec
 import numpy as np
 
-from tocsin.analysis.delays.onset import Block, Samples, onset, sample_clock
+from tocsin.analysis.delays.onset import SampleBlock, Samples, onset, sample_clock
 from tocsin.channels.sound.synth import pcm
 from tocsin.errors import DeviceError
 from tocsin.features.measure import helper as companion
@@ -29,7 +29,7 @@ class Listening:
         self._process = process
         self._ear: Ear | None = None
         self._opened = threading.Event()
-        self._blocks: list[Block] = []
+        self._blocks: list[SampleBlock] = []
         self._data: list[bytes] = []
         self._thread = threading.Thread(target=self._read, name="listening", daemon=True)
         self._thread.start()
@@ -82,7 +82,7 @@ class Listening:
             if len(data) < length:
                 return                         # ended in its middle
             frames += len(data) // 2
-            self._blocks.append(Block(frames, at_ns))
+            self._blocks.append(SampleBlock(frames, at_ns))
             self._data.append(data)
 
 

@@ -12,7 +12,7 @@ import msgspec
 
 from tocsin.analysis.csv_table import MOST_BYTES, TableError
 from tocsin.analysis.delays.estimates import reading_of
-from tocsin.analysis.delays.film import Reference, Row, film_delays, film_text, read_film
+from tocsin.analysis.delays.film import FilmRow, Reference, film_delays, film_text, read_film
 from tocsin.analysis.delays.landing import Delay
 from tocsin.channels.light.protocol import shown_after_ns
 from tocsin.config.load import Loaded, load
@@ -43,7 +43,7 @@ from tocsin.units import NS_PER_MS
 _FIRST_REFERENCES = ("light", "screen", "sound")
 
 
-class Wish(msgspec.Struct, frozen=True, kw_only=True):
+class DelayRequest(msgspec.Struct, frozen=True, kw_only=True):
     """What the command line asks. ``frames`` is a film's table that is filled in, ``template`` where an empty one goes;
     ``microphone`` a part of its name, empty for the first, None for none. ``reference`` empty chooses itself. ``now``
     begins without questions: somebody else has asked them."""
@@ -62,7 +62,7 @@ class Wish(msgspec.Struct, frozen=True, kw_only=True):
     write: bool = False
 
 
-def measure_delays(wish: Wish, say: Say, *, json_output: bool) -> DelayResult:
+def measure_delays(wish: DelayRequest, say: Say, *, json_output: bool) -> DelayResult:
     """Measure, or read a film's table; return the result, written into the rig if that is wished and there is one.
 
     Raises UsageError, MistakeError with every mistake of a table, DeviceError for what was asked for and is not there.
@@ -75,7 +75,9 @@ def measure_delays(wish: Wish, say: Say, *, json_output: bool) -> DelayResult:
     return write_into(path, files.rig, found)
 
 
-def reference_of(rig: Rig, rows: Sequence[Row], name: str = "", given_ms: float | None = None) -> tuple[Reference, str]:
+def reference_of(
+    rig: Rig, rows: Sequence[FilmRow], name: str = "", given_ms: float | None = None
+) -> tuple[Reference, str]:
     """Return what a film's delays are measured against, and a sentence on how its own is known.
 
     The strip comes first, for its delay can be computed; of others the rig's own figure stands. Raises UsageError for
@@ -97,7 +99,7 @@ def reference_of(rig: Rig, rows: Sequence[Row], name: str = "", given_ms: float 
     return Reference(device, known_ms[device]), told
 
 
-def _read(wish: Wish, rig: Rig) -> DelayResult:
+def _read(wish: DelayRequest, rig: Rig) -> DelayResult:
     assert wish.frames is not None
     devices = devices_of(rig, wish.only or CHANNELS)
     try:
@@ -115,7 +117,7 @@ def _read(wish: Wish, rig: Rig) -> DelayResult:
     return result_of(rig, delays, reference=told)
 
 
-def _play(wish: Wish, files: Loaded, say: Say, json_output: bool) -> DelayResult:
+def _play(wish: DelayRequest, files: Loaded, say: Say, json_output: bool) -> DelayResult:
     """Play the cues; write the film's empty table, hear what a microphone heard."""
     rig, devices = files.rig, devices_of(files.rig, wish.only or CHANNELS)
     _demand_sense(wish, rig, devices)
@@ -143,7 +145,7 @@ def _play(wish: Wish, files: Loaded, say: Say, json_output: bool) -> DelayResult
     )  # fmt: skip
 
 
-def _demand_sense(wish: Wish, rig: Rig, devices: Sequence[str]) -> None:
+def _demand_sense(wish: DelayRequest, rig: Rig, devices: Sequence[str]) -> None:
     """Refuse what would come to nothing, or to harm, before anything lights up. Raises UsageError."""
     if wish.template is None and wish.microphone is None:
         hint = "--template film.csv for a film, then --frames film.csv; or --microphone for the loudspeaker"
@@ -169,7 +171,7 @@ def _ear(name: str | None) -> Iterator[Listening | None]:
 
 
 def _played(
-    wish: Wish, cues: Loaded, channels: tuple[ChannelName, ...], say: Say, json_output: bool
+    wish: DelayRequest, cues: Loaded, channels: tuple[ChannelName, ...], say: Say, json_output: bool
 ) -> tuple[Guided, int]:
     """Let the runner of a match play the cues; return the programme with its records, and the exit code."""
     questions = [ROBOT_OFF] if "rumble" in channels else []
@@ -189,7 +191,7 @@ def _played(
 
 
 def _heard(
-    wish: Wish, ear: Listening, kept: Sequence[records.Record], cues: Loaded
+    wish: DelayRequest, ear: Listening, kept: Sequence[records.Record], cues: Loaded
 ) -> tuple[tuple[Delay, ...], int]:
     """Return the sound's delay by the microphone, none if nothing was heard, and how many sounds were not."""
     calls_ns = [at_ns for _, device, at_ns, _ in called_ns(kept) if device == "sound"]

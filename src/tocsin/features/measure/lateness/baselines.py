@@ -33,7 +33,7 @@ Poll = Callable[[int], None]
 """What the window's loop calls once a frame, with the time."""
 
 
-class Played(msgspec.Struct, frozen=True, kw_only=True):
+class BaselineTimes(msgspec.Struct, frozen=True, kw_only=True):
     """How late each way was, in milliseconds; ``window`` says whether there was a display to draw on."""
 
     late_ms: dict[str, list[float]]
@@ -92,7 +92,7 @@ def play(times: str) -> None:
     polls = [_begin(way, due_ns[no :: len(WAYS)], late_ms[way]) for no, way in enumerate(WAYS)]
     _draw(pygame, window, polls, lambda: sum(map(len, late_ms.values())) >= len(due_ns), due_ns[-1] + GIVE_UP_NS)
     pygame.quit()
-    sys.stdout.write(msgspec.json.encode(Played(late_ms=late_ms, window=window is not None)).decode() + "\n")
+    sys.stdout.write(msgspec.json.encode(BaselineTimes(late_ms=late_ms, window=window is not None)).decode() + "\n")
     sys.stdout.flush()
 
 

@@ -18,16 +18,16 @@ from tocsin.config.load import Loaded, load
 from tocsin.errors import OVER, DeviceError, JournalError, UsageError
 from tocsin.features.measure import helper as companion
 from tocsin.features.measure.lateness import null_device as stand_in
-from tocsin.features.measure.lateness.baselines import WAYS, Played
-from tocsin.features.measure.lateness.result import Measured, Row
+from tocsin.features.measure.lateness.baselines import WAYS, BaselineTimes
+from tocsin.features.measure.lateness.result import LatenessRow, Measured
 from tocsin.features.measure.lateness.round import (
     LEAD_IN_MS,
     LONGEST_MS,
     SHORTEST_MS,
-    Device,
+    LatenessRound,
     Lost,
+    MeasuredDevice,
     Part,
-    Round,
     events_of,
     quiet_rig,
     times_ms,
@@ -50,7 +50,7 @@ _WAYS_LIMIT = 4                        # times what they should take; then they 
 _LOOK_S = 0.5                          # how long other programs' use of the processor is looked at
 
 
-class Wish(msgspec.Struct, frozen=True, kw_only=True):
+class LatenessRequest(msgspec.Struct, frozen=True, kw_only=True):
     """What the command line asks. ``only`` None takes all channels, those named must be there. ``busy`` processes keep
     the processor busy. ``pads`` allows shaking pads beside a program that drives a robot."""
 
@@ -62,7 +62,7 @@ class Wish(msgspec.Struct, frozen=True, kw_only=True):
     pads: bool = False
 
 
-class _LeftError(Exception):
+class _StoppedError(Exception):
     """A signal of the system ended the measurement."""
 
     def __init__(self, ending: Ending) -> None:
@@ -70,7 +70,7 @@ class _LeftError(Exception):
         self.ending = ending
 
 
-def measure(wish: Wish, say: Say) -> Measured:
+def measure(wish: LatenessRequest, say: Say) -> Measured:
     """Measure, which takes about 0.3 s an event; ``say`` prints progress for people.
 
     What was measured before Ctrl-C is in the result, whose ``exit`` is then 130 (143 when told to end). Raises
@@ -92,13 +92,13 @@ def _interruptible(measurement: "_Measurement") -> Iterator[None]:
         _raise_on_signals()
         try:
             yield
-        except _LeftError as left:
+        except _StoppedError as left:
             measurement.exit = left.ending.exit
 
 
 def _raise_on_signals() -> None:
     def leave(ending: Ending) -> None:
-        raise _LeftError(ending)
+        raise _StoppedError(ending)
 
     take_signals(leave)
 
@@ -118,7 +118,7 @@ def _scratch() -> Iterator[Path]:
 class _Measurement:
     """The rounds of one measurement, and what they have come to so far."""
 
-    def __init__(self, wish: Wish, files: Loaded, say: Say) -> None:
+    def __init__(self, wish: LatenessRequest, files: Loaded, say: Say) -> None:
         self.exit = OVER
         self._wish = wish
         self._say = say
@@ -130,7 +130,7 @@ class _Measurement:
         self._beside_ms: dict[str, list[float]] = {}
         self._beside_why = ""
         self._window: bool | None = None
-        self._devices: dict[ChannelName, Device] = {}
+        self._devices: dict[ChannelName, MeasuredDevice] = {}
         self._lost: list[Lost] = []
         self._faults: list[Fault] = []
         self._disturbed = self._stand_in = self._whole = False
@@ -187,7 +187,7 @@ class _Measurement:
 
     def _round(
         self, no: int, events: int, rig: Rig, channels: tuple[ChannelName, ...], *, asked: tuple[ChannelName, ...]
-    ) -> Round:
+    ) -> LatenessRound:
         roles = tuple(dict.fromkeys(pad.role for pad in rig.pads)) or ("driver",)
         loaded = events_of(times_ms(events, no), channels, roles, self._rig_file)
         files = Loaded(loaded.plans, rig, loaded.files)
@@ -196,14 +196,14 @@ class _Measurement:
                 plans=("measured plan",), rig=self._wish.rig, runs=folder, start="now", screen="none", only=channels,
                 asked=asked,
             )  # fmt: skip
-            programme = Round(files, options, self._say)
+            programme = LatenessRound(files, options, self._say)
             summary = play(files, options, lambda line: None, json_output=True, programme=programme)
         _raise_on_signals()                    # until here the conductor has taken them
         came = heard()                         # maybe when the round was over already
         self.exit = came.exit if came else OVER if summary.outcome == "over" else summary.exit
         return programme
 
-    def _keep(self, found: Round) -> bool:
+    def _keep(self, found: LatenessRound) -> bool:
         """Keep a round's figures; return whether it was played to its end."""
         for part, late_ms in found.late_ms.items():
             self._late_ms.setdefault(part, []).extend(late_ms)
@@ -225,7 +225,7 @@ class _Measurement:
         if not line:
             self._beside_why = "their program ended early, or hung; is the display there, and pygame whole?"
             return
-        played = msgspec.json.decode(line, type=Played)
+        played = msgspec.json.decode(line, type=BaselineTimes)
         self._window = played.window
         for way, late_ms in played.late_ms.items():
             self._beside_ms.setdefault(way, []).extend(late_ms)
@@ -234,7 +234,7 @@ class _Measurement:
         """Return what has been measured so far."""
         wish, rig = self._wish, self._rig
         beside = (
-            Row(title=way, lateness_ms=_lateness(late_ms), late_ms=tuple(late_ms))
+            LatenessRow(title=way, lateness_ms=_lateness(late_ms), late_ms=tuple(late_ms))
             for way, late_ms in self._beside_ms.items()
         )
         return Measured(
@@ -245,10 +245,10 @@ class _Measurement:
             lost=tuple(self._lost), faults=tuple(self._faults), disturbed=self._disturbed, whole=self._whole,
         )  # fmt: skip
 
-    def _rows(self) -> tuple[Row, ...]:
+    def _rows(self) -> tuple[LatenessRow, ...]:
         parts = sorted(self._late_ms, key=lambda part: CHANNELS.index(part[0]))
         return tuple(
-            Row(
+            LatenessRow(
                 title=self._title(channel, role), channel=channel, role=role,
                 lateness_ms=_lateness(self._late_ms[channel, role]), late_ms=tuple(self._late_ms[channel, role]),
             )

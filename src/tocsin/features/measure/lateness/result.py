@@ -2,13 +2,13 @@
 
 import msgspec
 
-from tocsin.features.measure.lateness.round import Device, Lost
+from tocsin.features.measure.lateness.round import Lost, MeasuredDevice
 from tocsin.journal.records import Fault, Lateness
 from tocsin.model.plan import ChannelName, Role
 from tocsin.model.rig import Priority
 
 
-class Row(msgspec.Struct, frozen=True, kw_only=True):
+class LatenessRow(msgspec.Struct, frozen=True, kw_only=True):
     """How late one channel's device calls began, or one usual way's (``channel`` None). ``late_ms`` are all of them,
     in the order in which they fell due."""
 
@@ -37,11 +37,11 @@ class Measured(msgspec.Struct, frozen=True, kw_only=True):
     rig: str
     drives_robot: bool
     asked: Priority
-    devices: dict[ChannelName, Device]
+    devices: dict[ChannelName, MeasuredDevice]
     stand_in: bool
     pads_left_alone: bool
-    rows: tuple[Row, ...]
-    beside: tuple[Row, ...]
+    rows: tuple[LatenessRow, ...]
+    beside: tuple[LatenessRow, ...]
     beside_why: str
     window: bool | None
     lost: tuple[Lost, ...]

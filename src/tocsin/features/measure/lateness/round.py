@@ -8,7 +8,7 @@ import msgspec
 from tocsin.channels.device import DeviceState
 from tocsin.config.files import FileText
 from tocsin.config.load import Loaded
-from tocsin.features.trial.cue_files import Sheet, WrittenCue, numbered
+from tocsin.features.trial.cue_files import CueSheet, WrittenCue, numbered
 from tocsin.journal import records
 from tocsin.model.plan import CHANNELS, ROLES, ChannelName, Role
 from tocsin.model.rig import Priority, Rig
@@ -74,7 +74,7 @@ def events_of(times: Sequence[int], channels: Iterable[ChannelName], roles: Sequ
     """Return the events ready to be played on these channels; ``rig`` is the rig's own file, ``roles`` those of its
     pads. Raises ProblemsError if the rig's text is none."""
     wanted = set(channels)
-    sheet = Sheet(
+    sheet = CueSheet(
         by="tocsin measure lateness",
         what="measured",
         game="Measuring",
@@ -117,7 +117,7 @@ _NO_FAULTS = (records.STDERR, "priority")
 Part = tuple[ChannelName, Role | None]
 
 
-class Device(msgspec.Struct, frozen=True, kw_only=True):
+class MeasuredDevice(msgspec.Struct, frozen=True, kw_only=True):
     """A channel's device in a measurement: its state, what is the matter with it, whether the rig has none.
 
     ``granted`` is the priority that the system gave, ``refused`` why not the one that was asked for. ``missing`` has
@@ -150,7 +150,7 @@ def quiet_rig(rig: Rig) -> Rig:
     return msgspec.structs.replace(rig, keys=keys, pads=pads, sound=sound)
 
 
-class Round(Programme):
+class LatenessRound(Programme):
     """Plays one round of events and keeps how late each was, in milliseconds by channel and role.
 
     Where no device is there at all it ends at once: ``idle`` is true then. ``left``: people ended it before its time.
@@ -162,7 +162,7 @@ class Round(Programme):
         super().__init__(files, options)
         self.late_ms: dict[Part, list[float]] = {}
         self.lost: list[Lost] = []
-        self.devices: dict[ChannelName, Device] = {}
+        self.devices: dict[ChannelName, MeasuredDevice] = {}
         self.faults: list[records.Fault] = []
         self.disturbed = False
         self.idle = self.left = False
@@ -184,7 +184,7 @@ class Round(Programme):
             self._tell(stage)
 
     def _tell(self, stage: Stage) -> None:
-        fired = {record.cue for record in stage.match.record.kept if isinstance(record, records.Firing)}
+        fired = {record.cue for record in stage.match.record.kept if isinstance(record, records.FiringRecord)}
         events = {firing.cue for firing in stage.match.timeline.firings if event_no(firing.cue) is not None}
         self._say(f"  {len(fired)} of {len(events)} events")
 
@@ -194,7 +194,7 @@ class Round(Programme):
         refused = {r.channel: r.why for r in kept if isinstance(r, records.Fault) and r.what == "priority"}
         for channel in stage.channels:
             board = stage.board
-            self.devices[channel] = Device(
+            self.devices[channel] = MeasuredDevice(
                 state=board.state(channel),
                 why=board.why(channel),
                 off=board.off(channel),
@@ -203,14 +203,14 @@ class Round(Programme):
                 missing=_missing(board) if channel == "rumble" else {},
             )
         for record in kept:
-            if isinstance(record, records.Firing):
+            if isinstance(record, records.FiringRecord):
                 self._keep(record)
         self.left = ending.outcome != "over" and not self.idle
         self.faults = [r for r in kept if isinstance(r, records.Fault) and r.what not in _NO_FAULTS]
         self.disturbed = stage.match.disturbed
         return ()
 
-    def _keep(self, firing: records.Firing) -> None:
+    def _keep(self, firing: records.FiringRecord) -> None:
         if firing.outcome == "played" and firing.late_ns is not None:
             self.late_ms.setdefault((firing.channel, firing.role), []).append(firing.late_ns / NS_PER_MS)
         elif firing.why != records.ABSENT:

@@ -4,7 +4,7 @@ import sys
 from collections.abc import Iterator
 from typing import NamedTuple
 
-from tocsin.features.measure.lateness.result import Measured, Row
+from tocsin.features.measure.lateness.result import LatenessRow, Measured
 from tocsin.model.plan import DEFAULT_LATE_LIMIT_NS, ChannelName
 from tocsin.units import NS_PER_MS
 from tocsin.workers.priority import REALTIME_CHANNELS
@@ -74,7 +74,7 @@ def _verdict(measured: Measured) -> Iterator[str]:
         yield from _mends(measured)
 
 
-def _place(row: Row) -> int:
+def _place(row: LatenessRow) -> int:
     """Return which level a row is on. A screen is on time within one picture: what comes sooner waits for it."""
     reach_ms = _reach_ms(row)
     if row.channel == "screen" and reach_ms <= PICTURE_MS:
@@ -82,7 +82,7 @@ def _place(row: Row) -> int:
     return next(place for place, level in enumerate(_LEVELS) if reach_ms <= level.most_ms)
 
 
-def _reach_ms(row: Row) -> float:
+def _reach_ms(row: LatenessRow) -> float:
     """Return within how many milliseconds 99 of 100 calls began, of fewer than 100 all of them."""
     late = row.lateness_ms
     reach_ms = late.max if late.p99 is None else late.p99
@@ -90,7 +90,7 @@ def _reach_ms(row: Row) -> float:
     return reach_ms
 
 
-def _sentence(row: Row, *, begins: bool) -> str:
+def _sentence(row: LatenessRow, *, begins: bool) -> str:
     every = "All" if begins else "all"
     share = "99 of 100" if row.lateness_ms.p99 is not None else f"{every} {row.lateness_ms.n}"
     return f"{share} {row.title} calls began within {milliseconds(_reach_ms(row))}."
@@ -108,7 +108,7 @@ def milliseconds(ms: float) -> str:
     return f"{up / 10**digits:g} ms"
 
 
-def _outliers(measured: Measured, worst: Row) -> Iterator[str]:
+def _outliers(measured: Measured, worst: LatenessRow) -> Iterator[str]:
     """Tell of single calls that were noticeably late where nearly all were not."""
     late = max(measured.rows, key=lambda row: row.lateness_ms.max or 0.0)
     latest_ms = late.lateness_ms.max or 0.0

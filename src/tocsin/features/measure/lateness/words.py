@@ -3,8 +3,8 @@
 import textwrap
 from collections.abc import Collection, Iterator
 
-from tocsin.export.picture.lateness import EDGES_MS, Lane, Page, counts_of
-from tocsin.features.measure.lateness.result import Measured, Row
+from tocsin.export.picture.lateness import EDGES_MS, LatenessLane, LatenessPage, counts_of
+from tocsin.features.measure.lateness.result import LatenessRow, Measured
 from tocsin.features.measure.lateness.verdict import priority_lines
 from tocsin.model.plan import ChannelName
 
@@ -46,15 +46,15 @@ def lines(measured: Measured) -> Iterator[str]:
         yield from _wrapped(text)
 
 
-def page_of(measured: Measured, made_by: str) -> Page:
+def page_of(measured: Measured, made_by: str) -> LatenessPage:
     """Return what the picture of a measurement shows."""
     load = f", {measured.busy} processes kept the processor busy" if measured.busy else ""
     ways = "; hatched: the usual ways, for comparison" if measured.beside else ""
     lanes = [
-        Lane(title=row.title, late_ms=row.late_ms, figures=_figures(row), usual=row.channel is None)
+        LatenessLane(title=row.title, late_ms=row.late_ms, figures=_figures(row), usual=row.channel is None)
         for row in (*measured.rows, *measured.beside)
     ]
-    return Page(
+    return LatenessPage(
         title="How late this laptop is",
         about=f"rig {measured.rig}, {measured.events} events on each channel{load}{ways}",
         lanes=lanes,
@@ -63,7 +63,7 @@ def page_of(measured: Measured, made_by: str) -> Page:
     )
 
 
-def _figures(row: Row) -> tuple[str, ...]:
+def _figures(row: LatenessRow) -> tuple[str, ...]:
     late = row.lateness_ms
     shares = (("half", late.p50), ("9 of 10", late.p90)), (("99 of 100", late.p99), ("all", late.max))
     lines = (", ".join(f"{name} within {ms:.2f}" for name, ms in line if ms is not None) for line in shares)
@@ -81,7 +81,7 @@ def table(measured: Measured) -> Iterator[str]:
             yield _row(row)
 
 
-def histogram(rows: tuple[Row, ...]) -> Iterator[str]:
+def histogram(rows: tuple[LatenessRow, ...]) -> Iterator[str]:
     """Yield a line for each row: for each class of lateness five signs for all of its calls, a point for a few."""
     edges = "".join(f"{edge:>{_CELL}g}" for edge in EDGES_MS)
     yield f"{'late up to (ms)':<{_TITLE}}{edges}{'more':>{_CELL}}"
@@ -97,7 +97,7 @@ def _bar(share: float) -> str:
     return "." if share < _FEW else "#" * max(1, round(share * (_CELL - 1)))
 
 
-def _row(row: Row) -> str:
+def _row(row: LatenessRow) -> str:
     late = row.lateness_ms
     values = (_ms(late.p50, 10), _ms(late.p90, 10), _ms(late.p99, 11), _ms(late.max, 10))
     return f"{row.title:<{_TITLE}}{late.n:>7}{''.join(values)}"

@@ -15,7 +15,7 @@ from tocsin.config.files import FileText
 from tocsin.config.load import Loaded
 from tocsin.errors import UsageError
 from tocsin.features.trial.answer_keys import ANSWER, bench_keys
-from tocsin.features.trial.cue_files import Sheet, WrittenCue
+from tocsin.features.trial.cue_files import CueSheet, WrittenCue
 from tocsin.features.trial.guided import played_in
 from tocsin.journal import records
 from tocsin.model.plan import ChannelName
@@ -125,7 +125,7 @@ def starts_of(rig: Rig, times_ns: Sequence[int], rig_file: FileText) -> Loaded:
     Raises UsageError if the rig cannot give them, ProblemsError if its text is none.
     """
     by, channels = rig.start.by, channels_of(rig)
-    sheet = Sheet(
+    sheet = CueSheet(
         by="tocsin measure start",
         what="shown",
         game="Measuring",

@@ -29,7 +29,7 @@ _DO: dict[StartBy, str] = {
 }
 
 
-class Wish(msgspec.Struct, frozen=True, kw_only=True):
+class StartRequest(msgspec.Struct, frozen=True, kw_only=True):
     """What the command line asks. ``seed`` None takes a fresh one. ``now``
     begins without questions: somebody else has asked them."""
 
@@ -57,7 +57,7 @@ class StartResult(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def measure_start(
-    wish: Wish, say: Say, *, json_output: bool, times_ns: Sequence[int] | None = None
+    wish: StartRequest, say: Say, *, json_output: bool, times_ns: Sequence[int] | None = None
 ) -> StartResult:
     """Give starts and take presses; return what they come to, written into the rig if that is wished and they are
     enough. Where ``times_ns`` are given, starts come then. Raises UsageError, MistakeError, DeviceError."""
@@ -82,7 +82,7 @@ def measure_start(
     return msgspec.structs.replace(found, written=True, lines=(*found.lines, line))
 
 
-def _played(wish: Wish, rig: Rig, starts: Loaded, say: Say, json_output: bool) -> tuple[Guided, int]:
+def _played(wish: StartRequest, rig: Rig, starts: Loaded, say: Say, json_output: bool) -> tuple[Guided, int]:
     """Let the runner of a match give the starts; return the programme with its records, and the exit code."""
     channels = channels_of(rig)
     questions = [FLASHES] if {"light", "screen"} & set(channels) else []
