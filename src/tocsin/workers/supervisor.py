@@ -217,7 +217,8 @@ class Supervision:
 
     def _on_message(self, process: Process, message: Up | str | None) -> None:
         self._inbox.put((process, message))
-        if not isinstance(message, Heartbeat):         # a turn of the conductor for each would cost more than all the rest
+        # A turn of the conductor for each heartbeat would cost more than all the rest.
+        if not isinstance(message, Heartbeat):
             self._wake()
 
     def _after_death(
