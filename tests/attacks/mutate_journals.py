@@ -37,7 +37,7 @@ from tocsin.runner.conductor import Conductor
 from tocsin.runner.match.record import Heading, RunRecord
 from tocsin.runner.options import ROUND
 from tocsin.runner.run import resumed
-from tocsin.runner.terminal.front_end import Faces
+from tocsin.runner.terminal.front_end import FrontEnd
 
 NAME = "2031-03-01_10-01-00.000Z"
 READERS: dict[str, Callable[[Path], object]] = {}
@@ -107,7 +107,7 @@ def resume_run(folder: Path) -> Told:
     def work(on_broken):
         past = newest_past(folder, boot_text(), on_broken)
         files, options = resumed(past, past.last_ns)
-        Conductor(files, options, folder, Faces("none", json_output=False), past=past).stage.match.record.close()
+        Conductor(files, options, folder, FrontEnd("none", json_output=False), past=past).stage.match.record.close()
 
     return refusing(work)
 

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from tests.support.config.honest_mistakes import SLIPS, UNSURE, Slip
 from tests.support.config.typist import SCENARIOS, Typed, Typist, tokens
-from tocsin.config.toml.diagnostic import Problem, as_json
+from tocsin.config.toml.diagnostic import FileDiagnostic, as_json
 
 FILES = sorted({(slip.scenario, slip.kind) for slip in SLIPS})
 
@@ -140,7 +140,7 @@ def test_a_heading_that_is_missing_is_told_once(typist: Typist) -> None:
 def test_a_fix_reads_as_json_with_its_place(typist: Typist) -> None:
     bad = _bad("harbour", "rig", "latency_ms = 80", 'latency_ms = "80ms"')
     (problem,) = typist.type_fixes("harbour", "rig", bad).told
-    assert isinstance(problem, Problem)
+    assert isinstance(problem, FileDiagnostic)
     line = bad.split("\n")[problem.line - 1]
     assert as_json(problem)["fix"] == {
         "line": problem.line, "column": 1, "end": len(line) + 1, "text": line.replace('"80ms"', "80"),

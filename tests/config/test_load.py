@@ -9,7 +9,7 @@ from tests.support.config.good_files import GAME, PLAN, RIG
 from tocsin.config import bundle
 from tocsin.config.checking import check, examine
 from tocsin.config.checks.rig import idle_calls
-from tocsin.config.load import FileCache, Loaded, ProblemsError, load, load_texts
+from tocsin.config.load import DiagnosticsError, FileCache, Loaded, load, load_texts
 from tocsin.config.reading import GAME as GAME_FORMAT
 from tocsin.errors import MISTAKE, USAGE, MistakeError, UsageError
 from tocsin.units import NS_PER_S
@@ -64,7 +64,7 @@ def test_mistakes_of_all_files_come_together(folder: Path) -> None:
     for name in ("game", "plan", "rig"):
         path = folder / f"{name}.toml"
         path.write_text(path.read_text(encoding="utf-8") + "\n[extra]\n", encoding="utf-8")
-    with pytest.raises(ProblemsError) as raised:
+    with pytest.raises(DiagnosticsError) as raised:
         _load(folder)
     assert [Path(problem.file).name for problem in raised.value.problems] == ["game.toml", "plan.toml", "rig.toml"]
     assert str(raised.value).endswith("3 mistakes.")
@@ -88,20 +88,20 @@ def test_a_file_that_does_not_exist_is_a_matter_of_the_command_line(folder: Path
 
 def test_a_folder_in_place_of_a_file_is_said_to_be_one(folder: Path) -> None:
     (folder / "odd.toml").mkdir()
-    with pytest.raises(ProblemsError, match="it is a folder"):
+    with pytest.raises(DiagnosticsError, match="it is a folder"):
         _load(folder, "odd.toml")
 
 
 @pytest.mark.parametrize("text", ["", "\n\n", "# nothing\n"])
 def test_an_empty_file_is_a_mistake_with_its_first_line(folder: Path, text: str) -> None:
     (folder / "plan.toml").write_text(text, encoding="utf-8")
-    with pytest.raises(ProblemsError, match='format = "tocsin-plan/1"'):
+    with pytest.raises(DiagnosticsError, match='format = "tocsin-plan/1"'):
         _load(folder)
 
 
 def test_a_game_that_is_nowhere_is_a_mistake_in_the_plan(folder: Path) -> None:
     (folder / "plan.toml").write_text(PLAN.replace('"game.toml"', '"game"'), encoding="utf-8")
-    with pytest.raises(ProblemsError) as raised:
+    with pytest.raises(DiagnosticsError) as raised:
         _load(folder)
     (problem,) = raised.value.problems
     assert (problem.code, problem.line, problem.hint) == ("game_unknown", 3, 'Write: game = "game.toml"')
@@ -145,7 +145,7 @@ def test_a_link_that_leads_elsewhere_is_not_followed(folder: Path, drill: bool) 
 
 
 def test_a_rig_given_as_a_plan_is_named_as_one(folder: Path) -> None:
-    with pytest.raises(ProblemsError, match="This is a rig file") as raised:
+    with pytest.raises(DiagnosticsError, match="This is a rig file") as raised:
         _load(folder, "rig.toml")
     assert "--rig" in str(raised.value)
 
@@ -158,7 +158,7 @@ def test_more_than_three_plans_are_refused(folder: Path) -> None:
 def test_a_cue_needs_to_be_callable_in_one_of_the_plans_only(folder: Path) -> None:
     (folder / "still.toml").write_text(PLAN.replace("callable = true\n", ""), encoding="utf-8")
     assert len(_load(folder, "still.toml", "plan.toml").plans) == 2
-    with pytest.raises(ProblemsError, match="may not be given by hand"):
+    with pytest.raises(DiagnosticsError, match="may not be given by hand"):
         _load(folder, "still.toml")
 
 

@@ -7,7 +7,7 @@ import pytest
 
 from tests.support.config.good_files import GAME, PLAN, RIG
 from tocsin.config.checking import check
-from tocsin.config.toml.diagnostic import Problem, as_json, render
+from tocsin.config.toml.diagnostic import FileDiagnostic, as_json, render
 from tocsin.config.toml.messages import MESSAGES
 from tocsin.model.compiler.compiler import CODES
 
@@ -230,7 +230,7 @@ lasts = "1s"
 """
 
 
-def _check(folder: Path, **texts: str) -> tuple[Problem, ...]:
+def _check(folder: Path, **texts: str) -> tuple[FileDiagnostic, ...]:
     for kind, text in {**GOOD, **texts}.items():
         (folder / f"{kind}.toml").write_text(text, encoding="utf-8")
     return check([str(folder / f"{kind}.toml") for kind in GOOD])

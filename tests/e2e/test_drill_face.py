@@ -4,8 +4,8 @@ import pytest
 
 from tocsin.config.load import load
 from tocsin.model.clock.origins import Origin
-from tocsin.model.display.face import FaceMaker
-from tocsin.model.display.view import View
+from tocsin.model.display.face import ViewModelMaker
+from tocsin.model.display.view import Status
 from tocsin.model.timeline.timeline import MATCH, Point
 from tocsin.units import NS_PER_S
 
@@ -15,7 +15,7 @@ COUNT_NS = 5 * NS_PER_S                # the rigs' own count-in
 
 
 def standby(at_s):
-    return FaceMaker(TIMELINE).at(View(phase="standby", begins=Point(MATCH, round(at_s * NS_PER_S))), 0)
+    return ViewModelMaker(TIMELINE).at(Status(phase="standby", begins=Point(MATCH, round(at_s * NS_PER_S))), 0)
 
 
 def counting(after_s, *, from_s=0.0, behind_s=0, rate=1.0, phase="waiting"):
@@ -23,10 +23,10 @@ def counting(after_s, *, from_s=0.0, behind_s=0, rate=1.0, phase="waiting"):
     begins_ns = PRESS_NS + COUNT_NS + behind_s * NS_PER_S
     origin_ns = begins_ns - round(from_s * NS_PER_S / rate)
     origin = Origin(anchor=MATCH, origin_ns=origin_ns, rate=rate, starts_ns=begins_ns if from_s else 0)
-    view = View(
+    view = Status(
         phase=phase, origins=(origin,), begins=Point(MATCH, round(from_s * NS_PER_S)), behind_ns=behind_s * NS_PER_S
     )
-    return FaceMaker(TIMELINE).at(view, PRESS_NS + round(after_s * NS_PER_S))
+    return ViewModelMaker(TIMELINE).at(view, PRESS_NS + round(after_s * NS_PER_S))
 
 
 # 30 s, 8 s, 120 s; the display counts each period down and rounds up (the game's own words).

@@ -14,7 +14,7 @@ from tocsin.config.drills import load_drill
 from tocsin.features.drills.rounds import Rounds
 from tocsin.features.records.round_files import Session
 from tocsin.journal import records
-from tocsin.model.display.view import DeviceFact, View
+from tocsin.model.display.view import DeviceFact, Status
 from tocsin.model.safety import FlashGuard
 from tocsin.model.timeline.timeline import MATCH
 from tocsin.runner.ending import Ending
@@ -79,7 +79,7 @@ class BetweenRounds:
         keys = self.keymap.help(
             self.phase, waits=False, variants=False, callable_cues=(), besides=rounds.keys(self.phase)
         )
-        view = View(
+        view = Status(
             phase=self.phase, label="Practice 12, second field", error_ms=60, devices=DEVICES, keys=keys, notice=notice,
             battery="battery 81 %, power saver on", awake="kept awake", begins=self.piece.at,
             card=rounds.card(ORIGIN_NS), ask=rounds.ask(self.stage, self.phase), result=rounds.result(),

@@ -12,7 +12,7 @@ from tocsin.runner.conductor import Conductor
 from tocsin.runner.ending import signals_given_back
 from tocsin.runner.options import RunOptions
 from tocsin.runner.programme import Programme
-from tocsin.runner.terminal.front_end import Faces
+from tocsin.runner.terminal.front_end import FrontEnd
 
 pytestmark = pytest.mark.devices
 
@@ -121,7 +121,7 @@ def test_an_exception_of_the_conductor_leaves_nothing_driven(tmp_path, strip):
         screen="none", only=("light",),
     )  # fmt: skip
     files = load(None, options.plans, options.rig)
-    faces = Faces("none", json_output=True)
+    faces = FrontEnd("none", json_output=True)
     conductor = Conductor(files, options, tmp_path / "runs", faces, programme=Broken(files, options))
     with signals_given_back(), pytest.raises(RuntimeError, match="broken"):
         conductor.run(lambda *_: ())

@@ -12,8 +12,8 @@ from tests.support.export.page_stand import MS, S, browser, opened, write_page
 from tocsin.model.clock.origins import Origin, Origins, next_occurrence
 from tocsin.model.clock.schedule import Schedule
 from tocsin.model.display.digits import official
-from tocsin.model.display.face import FaceMaker
-from tocsin.model.display.view import View
+from tocsin.model.display.face import ViewModelMaker
+from tocsin.model.display.view import Status
 from tocsin.model.timeline.timeline import MATCH
 
 pytestmark = pytest.mark.devices
@@ -81,7 +81,7 @@ def test_the_digits_are_the_official_displays_at_two_hundred_moments(pages):
 @pytest.mark.parametrize("name", SOURCES)
 def test_the_words_are_those_of_the_programs_window(pages, name):
     made = SOURCES[name]
-    timeline, maker = made.timeline, FaceMaker(made.timeline)
+    timeline, maker = made.timeline, ViewModelMaker(made.timeline)
     rng = random.Random(f"words {name}")
     cases = []
     while len(cases) < 200:
@@ -98,7 +98,7 @@ def test_the_words_are_those_of_the_programs_window(pages, name):
     )
     for (elapsed, variant, held, given), got in zip(cases, found, strict=True):
         origins = tuple(Origin(anchor=anchor, origin_ns=-ns) for anchor, ns in elapsed.items())
-        view = View(
+        view = Status(
             phase="held" if held else "running", origins=origins, held_ns=0 if held else None, variant=variant,
             given=tuple(given),
         )  # fmt: skip

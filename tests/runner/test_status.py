@@ -10,7 +10,7 @@ from tocsin.model.timeline.timeline import MATCH, Point
 from tocsin.runner import status as status_module
 from tocsin.runner.options import LEAD_IN_NS
 from tocsin.runner.stage import Front
-from tocsin.runner.status import BATTERY_NS, Statuses, status_of
+from tocsin.runner.status import BATTERY_NS, StatusReader, status_of
 from tocsin.units import NS_PER_S as S
 
 
@@ -69,7 +69,7 @@ def test_it_is_given_out_only_when_it_has_changed_and_the_battery_is_read_now_an
     programme, stage = played
     read = []
     monkeypatch.setattr(status_module, "battery_text", lambda: read.append(None) or f"{90 - len(read)} %")
-    statuses = Statuses(stage, programme, "kept awake")
+    statuses = StatusReader(stage, programme, "kept awake")
     first = statuses.take_new((), NOW_NS)
     assert (first.battery, first.awake) == ("89 %", "kept awake")
     assert statuses.take_new((), NOW_NS + BATTERY_NS) is None

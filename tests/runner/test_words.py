@@ -15,7 +15,7 @@ from tocsin.journal import records
 from tocsin.model.plan import Cue, Plan
 from tocsin.model.rig import Sound
 from tocsin.model.samples import FRAME_BYTES
-from tocsin.runner.words import PATIENCE_NS, Speech
+from tocsin.runner.words import PATIENCE_NS, WordMaker
 from tocsin.speech.cache import Spoken, WordCache
 from tocsin.speech.engine import Engine
 from tocsin.speech.word_file import frames_in
@@ -66,7 +66,7 @@ class Stand:
         self.rung: Queue[None] = Queue()
         self.desk = Desk()
         self.shelf = WordCache(folder / "words")
-        self.speech = Speech(lambda: self.rung.put(None), spoken, self.shelf)
+        self.speech = WordMaker(lambda: self.rung.put(None), spoken, self.shelf)
 
     def want(self, *words: str, language: str = "en", sound: Sound | None = None) -> None:
         cues = [Cue(id=f"cue_{n}", at=(), patterns={"sound": "low"}, say=say) for n, say in enumerate(words)]

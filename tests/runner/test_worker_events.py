@@ -12,7 +12,7 @@ from tocsin.journal import records
 from tocsin.runner.actions import Actions
 from tocsin.runner.ending import Ending
 from tocsin.runner.options import LEAD_IN_NS
-from tocsin.runner.worker_events import Hearing
+from tocsin.runner.worker_events import WorkerEvents
 from tocsin.units import NS_PER_S as S
 from tocsin.workers.protocol import DeviceEvent, Fired, Granted, Opened, TimelineLoaded
 
@@ -28,7 +28,7 @@ def stage(tmp_path):
 
 @pytest.fixture
 def hearing(stage):
-    return Hearing(stage, Actions(stage, stage.programme, lambda now_ns: None))
+    return WorkerEvents(stage, Actions(stage, stage.programme, lambda now_ns: None))
 
 
 def firing_of(stage, channel):

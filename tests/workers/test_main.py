@@ -10,7 +10,7 @@ import pytest
 from tests.support.runner.workers_made import firing, load, origins, timeline_of
 from tocsin import monotime
 from tocsin.channels.device import Channel, Event, ShotResult
-from tocsin.model.display.view import View
+from tocsin.model.display.view import Status
 from tocsin.model.pattern import Patterns
 from tocsin.model.rig import Rig
 from tocsin.units import NS_PER_MS, NS_PER_S
@@ -136,7 +136,7 @@ def test_what_takes_long_to_read_waits_for_a_quiet_moment_but_not_for_ever():
             lines.say(*closely())
         if len(channel.fired) >= 20 and "shown" not in at:
             at["shown"] = monotime.now_ns()
-            lines.say(ShowStatus(View(phase="running")))
+            lines.say(ShowStatus(Status(phase="running")))
         if channel.views and "end" not in at:
             at["end"] = monotime.now_ns()
             lines.end()
@@ -226,7 +226,7 @@ class Calm(Noted):
     tick_ns = 3600 * NS_PER_S
 
 
-@pytest.mark.parametrize("message", [ShowStatus(view=View(phase="standby")), Safe()])
+@pytest.mark.parametrize("message", [ShowStatus(view=Status(phase="standby")), Safe()])
 def test_a_message_wakes_a_worker_that_has_nothing_to_do(message):
     """It would wait for an hour otherwise, for the message as well as for its end."""
     to_worker, of_conductor = os.pipe()

@@ -11,7 +11,7 @@ from tocsin import monotime
 from tocsin.model.rig import Rig
 from tocsin.units import NS_PER_S
 from tocsin.workers.protocol import Opened
-from tocsin.workers.supervisor import Supervision
+from tocsin.workers.supervisor import Supervisor
 
 pytestmark = [
     pytest.mark.devices,
@@ -30,21 +30,21 @@ def wait_for(reached, turn=lambda: None):
 
 
 def test_thirty_restarts_leave_no_thread_no_handle_and_no_process():
-    supervision = Supervision(Rig(name="Bare"), ("light",), lambda: None)
+    supervisor = Supervisor(Rig(name="Bare"), ("light",), lambda: None)
     own = psutil.Process()
     clock = {"ns": monotime.now_ns()}
 
     def turn():
-        supervision.receive(clock["ns"])
-        supervision.check(clock["ns"], lambda channel: ())
+        supervisor.receive(clock["ns"])
+        supervisor.check(clock["ns"], lambda channel: ())
 
     def killed_and_restarted():
-        before = supervision.restarts("light")
-        psutil.Process(supervision.processes()[0].pid).kill()
+        before = supervisor.restarts("light")
+        psutil.Process(supervisor.processes()[0].pid).kill()
         clock["ns"] += 20 * NS_PER_S                   # restarts that lie apart never fail the channel
-        wait_for(lambda: supervision.restarts("light") > before, turn)
+        wait_for(lambda: supervisor.restarts("light") > before, turn)
 
-    supervision.start(clock["ns"])
+    supervisor.start(clock["ns"])
     try:
         killed_and_restarted()
         wait_for(lambda: threading.active_count() <= threads_of_one())
@@ -55,7 +55,7 @@ def test_thirty_restarts_leave_no_thread_no_handle_and_no_process():
         wait_for(lambda: own.num_fds() <= handles)
         wait_for(lambda: len(own.children()) == 1)
     finally:
-        supervision.finish(monotime.now_ns())
+        supervisor.finish(monotime.now_ns())
     wait_for(lambda: not [thread for thread in threading.enumerate() if thread.name.startswith("light-")])
 
 
@@ -78,16 +78,16 @@ def test_a_worker_that_hangs_is_replaced(tmp_path, monkeypatch, bench):
     file = tmp_path / "bench.py"
     file.write_text(bench, "utf-8")
     monkeypatch.setenv("TOCSIN_BENCH", str(file))
-    supervision = Supervision(Rig(name="Bare"), ("light",), lambda: None)
+    supervisor = Supervisor(Rig(name="Bare"), ("light",), lambda: None)
     opened, notes = [], []
 
     def turn():
         now_ns = monotime.now_ns()
-        opened.extend(m for _, m in supervision.receive(now_ns) if isinstance(m, Opened))
-        notes.extend(supervision.check(now_ns, lambda channel: ()))
+        opened.extend(m for _, m in supervisor.receive(now_ns) if isinstance(m, Opened))
+        notes.extend(supervisor.check(now_ns, lambda channel: ()))
 
-    supervision.start(monotime.now_ns())
-    first = supervision.processes()[0]
+    supervisor.start(monotime.now_ns())
+    first = supervisor.processes()[0]
     try:
         wait_for(lambda: opened, turn)
         if not bench:
@@ -97,6 +97,6 @@ def test_a_worker_that_hangs_is_replaced(tmp_path, monkeypatch, bench):
         assert "killed" in notes[0][2]
         assert first.gone()
     finally:
-        for process in supervision.processes():
+        for process in supervisor.processes():
             process.kill()
-        supervision.finish(monotime.now_ns())
+        supervisor.finish(monotime.now_ns())

@@ -14,7 +14,7 @@ def test_a_worker_that_ends_is_started_again_and_told_what_its_predecessor_knew(
     stand = Stand("light")
     messages = load(firing(0, 5)), Arm("raised"), origins(stand.now_ns), Give((0,), 1)
     for message in messages:
-        stand.supervision.send(message)
+        stand.supervisor.send(message)
     stand.open()
     stand.done = ((0, 0),)
     stand.newest.dies()
@@ -33,9 +33,9 @@ def test_a_first_worker_leaves_a_device_alone_that_nobody_has_driven():
 
 def test_origins_of_another_timeline_are_not_replayed():
     stand = Stand("light")
-    stand.supervision.send(load(firing(0, 5)))
-    stand.supervision.send(origins(stand.now_ns))
-    stand.supervision.send(load(firing(0, 9), run=2))
+    stand.supervisor.send(load(firing(0, 5)))
+    stand.supervisor.send(origins(stand.now_ns))
+    stand.supervisor.send(load(firing(0, 9), run=2))
     stand.newest.dies()
     stand.turn()
     assert [type(message).__name__ for message in stand.newest.said] == ["Load"]
@@ -75,7 +75,7 @@ def test_a_system_that_starts_no_process_fails_the_channel_and_not_the_program()
 
 def test_a_predecessors_last_words_count_its_signs_of_life_do_not():
     stand = Stand("light")
-    stand.supervision.send(load(firing(0, 5)))
+    stand.supervisor.send(load(firing(0, 5)))
     stand.newest.says(Opened(now_ns=stand.now_ns))
     old = stand.newest
     old.dies()
@@ -85,7 +85,7 @@ def test_a_predecessors_last_words_count_its_signs_of_life_do_not():
         old.says(message)
     stand.turn()
     assert stand.heard == [("light", FIRED)]
-    assert not stand.supervision.opened("light")
+    assert not stand.supervisor.opened("light")
 
 
 # -- silence
@@ -144,16 +144,16 @@ def test_a_channel_that_has_announced_a_driver_call_is_given_five_seconds():
 def test_much_to_make_ready_is_no_hanging():
     stand = Stand("sound")
     stand.open()
-    stand.supervision.send(load(firing(0, 50, channel="sound")))
+    stand.supervisor.send(load(firing(0, 50, channel="sound")))
     stand.turns(14, each=lambda: stand.newest.works(50, 1, "untold"))
     assert not stand.notes
 
 
 def hung(stand, *firings, waits_s=0.45):
     """Let the match begin, and the worker hang from just now on."""
-    stand.supervision.send(load(*firings))
+    stand.supervisor.send(load(*firings))
     stand.open()
-    stand.supervision.send(origins(stand.now_ns))
+    stand.supervisor.send(origins(stand.now_ns))
     stand.turns(waits_s, each=lambda: stand.newest.says(Heartbeat(now_ns=stand.now_ns)))
 
 
@@ -212,21 +212,21 @@ def test_a_spared_worker_that_speaks_again_lives():
 
 def test_a_device_is_ready_once_its_worker_can_play_what_it_was_given():
     stand = Stand("sound")
-    stand.supervision.send(load(firing(0, 5, channel="sound")))
+    stand.supervisor.send(load(firing(0, 5, channel="sound")))
     stand.newest.says(Opened(now_ns=stand.now_ns))
     stand.newest.says(ready(stand.now_ns))
     stand.turn()
     assert not any(message == ready(stand.now_ns) for _, message in stand.heard)
-    assert not stand.supervision.opened("sound")
+    assert not stand.supervisor.opened("sound")
     stand.newest.says(TimelineLoaded())
     stand.turn()
     assert [type(message).__name__ for _, message in stand.heard] == ["Opened", "Loaded", "Told"]
-    assert stand.supervision.opened("sound")
+    assert stand.supervisor.opened("sound")
 
 
 def test_a_device_that_is_absent_or_lost_meanwhile_is_told_at_once():
     stand = Stand("sound")
-    stand.supervision.send(load(firing(0, 5, channel="sound")))
+    stand.supervisor.send(load(firing(0, 5, channel="sound")))
     stand.newest.says(ready(1))
     stand.newest.says(ready(2, "lost"))
     stand.newest.says(TimelineLoaded())
@@ -236,12 +236,12 @@ def test_a_device_that_is_absent_or_lost_meanwhile_is_told_at_once():
 
 def test_of_two_timelines_the_last_one_counts():
     stand = Stand("sound")
-    stand.supervision.send(load(run=1))
-    stand.supervision.send(load(run=2))
+    stand.supervisor.send(load(run=1))
+    stand.supervisor.send(load(run=2))
     stand.newest.says(Opened(now_ns=stand.now_ns))
     stand.newest.says(TimelineLoaded())
     stand.turn()
-    assert not stand.supervision.opened("sound")
+    assert not stand.supervisor.opened("sound")
 
 
 # -- the end
@@ -253,13 +253,13 @@ def finished(*channels, **keywords):
         made.says(Opened(now_ns=stand.now_ns))
         made.says(ready(stand.now_ns))
         stand.turn(0)
-        assert stand.supervision.opened(channel)
+        assert stand.supervisor.opened(channel)
     return stand
 
 
 def test_workers_that_end_by_themselves_have_made_their_devices_safe():
     stand = finished("rumble", "light", "sound")
-    assert stand.supervision.finish(stand.now_ns) == []
+    assert stand.supervisor.finish(stand.now_ns) == []
     assert len(stand.made) == 3
     assert all(made.left for made in stand.made)
 
@@ -276,7 +276,7 @@ def test_the_last_that_a_driven_device_sees_is_a_worker_that_makes_it_safe(chann
     if way == "dead":
         stand.newest.dies()
     before = len(stand.made)
-    notes = stand.supervision.finish(stand.now_ns)
+    notes = stand.supervisor.finish(stand.now_ns)
     assert [kind for kind, _, _ in notes] == ["fault"]
     assert len(stand.made) == before + 1
     assert stand.newest.inherited
@@ -286,38 +286,38 @@ def test_the_last_that_a_driven_device_sees_is_a_worker_that_makes_it_safe(chann
 def test_nobody_waits_at_the_end_for_a_worker_that_was_stopped():
     stand = finished("light")
     stand.newest.works(0, 0, "stopped")
-    stand.supervision.finish(stand.now_ns)
+    stand.supervisor.finish(stand.now_ns)
     assert stand.made[0].killed
     assert stand.newest.exit == 0
 
 
 def test_sound_and_screen_end_with_their_process():
     stand = finished("sound", "screen", ends_with=(None,))
-    assert stand.supervision.finish(stand.now_ns) == []
+    assert stand.supervisor.finish(stand.now_ns) == []
     assert len(stand.made) == 2
 
 
 def test_a_last_worker_that_dies_is_followed_by_another():
     stand = finished("light", ends_with=(None, 70, 0))
-    stand.supervision.finish(stand.now_ns)
+    stand.supervisor.finish(stand.now_ns)
     assert [made.exit for made in stand.made] == [-9, 70, 0]
 
 
 def test_what_could_not_be_made_safe_is_told():
     stand = finished("light", ends_with=(UNSAFE,))
-    (note,) = stand.supervision.finish(stand.now_ns)
+    (note,) = stand.supervisor.finish(stand.now_ns)
     assert "unplug it" in note[2]
     assert len(stand.made) == 1                        # it has looked for the device as long as another would
 
 
 def test_a_channel_that_something_else_plays_has_no_end_any_more():
     stand = finished("screen")
-    stand.supervision.dismiss("screen")
+    stand.supervisor.dismiss("screen")
     assert stand.made[0].left
-    assert stand.supervision.finish(stand.now_ns) == []
+    assert stand.supervisor.finish(stand.now_ns) == []
 
 
 def test_workers_of_a_life_that_was_cut_short_may_have_left_devices_driven():
     stand = Stand("light")
-    stand.supervision.start(stand.now_ns, ("light",))
+    stand.supervisor.start(stand.now_ns, ("light",))
     assert stand.newest.inherited

@@ -11,7 +11,7 @@ from typing import ClassVar, Literal
 import msgspec
 
 from tocsin.model.clock.schedule import Shot
-from tocsin.model.display.view import View
+from tocsin.model.display.view import Status
 from tocsin.model.pattern import Patterns
 from tocsin.model.plan import ChannelName
 from tocsin.model.rig import Rig
@@ -94,7 +94,7 @@ class Channel(ABC):
     def end(self, shot: Shot, now_ns: int) -> None:
         """End a shot: its interval is over, or it was withdrawn."""
 
-    def view(self, view: View, now_ns: int) -> None:
+    def view(self, view: Status, now_ns: int) -> None:
         """Take what the conductor shows (only the screen does something with it)."""
 
     def command(self, verb: str, now_ns: int) -> list[Event]:

@@ -24,7 +24,7 @@ from tocsin.config.schema.game import GameFile
 from tocsin.config.schema.plan import PlanFile
 from tocsin.config.schema.rig import RigFile
 from tocsin.config.semantics import compile_documents
-from tocsin.config.toml.diagnostic import Problem
+from tocsin.config.toml.diagnostic import FileDiagnostic
 from tocsin.config.toml.document import Document
 from tocsin.config.toml.phrases import nearest
 from tocsin.errors import UsageError
@@ -48,12 +48,12 @@ class CleanPlan(NamedTuple):
 class Checked(NamedTuple):
     """All problems of some files, and of what has none the plans and the rigs."""
 
-    problems: tuple[Problem, ...]
+    problems: tuple[FileDiagnostic, ...]
     plans: tuple[CleanPlan, ...]
     rigs: tuple[tuple[Rig, Document], ...]
 
 
-def check(arguments: Sequence[str], game: str | None = None) -> tuple[Problem, ...]:
+def check(arguments: Sequence[str], game: str | None = None) -> tuple[FileDiagnostic, ...]:
     """Return all problems, as ``examine`` does."""
     return examine(arguments, game).problems
 

@@ -8,12 +8,12 @@ from tocsin.config import bundle
 from tocsin.config.checks.drill import check_drill
 from tocsin.config.files import file_text
 from tocsin.config.load import (
+    DiagnosticsError,
     FileCache,
     Loaded,
     Named,
     Pair,
     Parsed,
-    ProblemsError,
     Sources,
     all_problems,
     assemble,
@@ -30,7 +30,7 @@ from tocsin.config.schema.references import LINK_AWAY, is_link_away, near
 from tocsin.config.toml.document import Document
 from tocsin.config.toml.phrases import listing, only_word, quoted
 from tocsin.model.drill import Drill
-from tocsin.model.mistakes import Mistake
+from tocsin.model.mistakes import Diagnostic
 
 
 class LoadedDrill(NamedTuple):
@@ -51,7 +51,7 @@ def load_drill(drill: str, rig: str) -> LoadedDrill:
     parsed = shelf.parsed(DRILL, path)
     pair = check_in_game(shelf, parsed, path)
     if pair is None:
-        raise ProblemsError(all_problems(shelf.documents()))
+        raise DiagnosticsError(all_problems(shelf.documents()))
     sources = Sources((pair,), (shelf.parsed(RIG, rig_path),), bundled_patterns(shelf))
     loaded = assemble(sources)
     return _joined(parsed, loaded)
@@ -65,7 +65,7 @@ def load_drill_texts(files: Iterable[Named]) -> LoadedDrill:
         raise no_such_text("drill")
     parsed = parse_document(Document(found.name, found.text), DRILL)
     if not parsed.document.is_sound:
-        raise ProblemsError(all_problems((parsed.document,)))
+        raise DiagnosticsError(all_problems((parsed.document,)))
     return _joined(parsed, load_texts(file for file in files if file is not found))
 
 
@@ -96,12 +96,12 @@ def _named(document: Document, kind: bundle.Kind, name: str, beside: Path) -> Pa
     key = kind[:-1]
     if bundle.is_file_argument(name) and is_link_away(beside.parent, name):
         facts = {"text": name, "why": LINK_AWAY}
-        document.report(Mistake(code="reference", file="drill", path=(key,), facts=facts))
+        document.report(Diagnostic(code="reference", file="drill", path=(key,), facts=facts))
         return None
     facts = {"kind": key, "name": name, "known": listing(known)}
     if likely := only_word(name, known):
         facts["likely"] = quoted(likely)
-    document.report(Mistake(code="drill_names_nothing", file="drill", path=(key,), facts=facts))
+    document.report(Diagnostic(code="drill_names_nothing", file="drill", path=(key,), facts=facts))
     return None
 
 

@@ -19,12 +19,12 @@ from tocsin.config.schema.references import LINK_AWAY, is_link_away, near, objec
 from tocsin.config.schema.rig import RigFile
 from tocsin.config.schema.table import Table
 from tocsin.config.semantics import compile_documents, overlaid
-from tocsin.config.toml.diagnostic import Problem, render_all
+from tocsin.config.toml.diagnostic import FileDiagnostic, render_all
 from tocsin.config.toml.document import Document
 from tocsin.config.toml.phrases import listing, quoted
 from tocsin.errors import MistakeError, UsageError
 from tocsin.model.game import Game
-from tocsin.model.mistakes import Mistake
+from tocsin.model.mistakes import Diagnostic
 from tocsin.model.pattern import Patterns
 from tocsin.model.plan import Plan
 from tocsin.model.rig import Rig
@@ -57,10 +57,10 @@ class Loaded(NamedTuple):
         return self.plans[0].game
 
 
-class ProblemsError(MistakeError):
+class DiagnosticsError(MistakeError):
     """Files have mistakes: the message holds all of them rendered, ``problems`` holds them for programs."""
 
-    def __init__(self, problems: tuple[Problem, ...], *, hint: str = "") -> None:
+    def __init__(self, problems: tuple[FileDiagnostic, ...], *, hint: str = "") -> None:
         super().__init__(render_all(problems), hint=hint)
         self.problems = problems
 
@@ -121,7 +121,7 @@ def load_rig(rig: str) -> Rig:
     shelf = FileCache()
     found = checked_rig(Sources((), (shelf.parsed(RIG, bundle.find("rigs", rig)),), ()), ())
     if problems := all_problems(shelf.documents()):
-        raise ProblemsError(problems)
+        raise DiagnosticsError(problems)
     assert found is not None                                    # else there would be problems
     return found
 
@@ -276,13 +276,13 @@ def _bases(game: Document) -> Iterator[str]:
 def _report_no_game(document: Document, path: Path, stated: str) -> None:
     if bundle.is_file_argument(stated) and is_link_away(path.parent, stated):
         facts = {"text": stated, "why": LINK_AWAY}
-        document.report(Mistake(code="reference", file="plan", path=("game",), facts=facts))
+        document.report(Diagnostic(code="reference", file="plan", path=("game",), facts=facts))
         return
     known = bundle.names("games")
     found = list(map(quoted, _near_games(path, stated, known)))
     facts = {"name": stated, "known": listing(known), "likely": found[0] if len(found) == 1 else "",
              "options": listing(found) if len(found) > 1 else ""}  # fmt: skip
-    document.report(Mistake(code="game_unknown", file="plan", path=("game",), facts=facts))
+    document.report(Diagnostic(code="game_unknown", file="plan", path=("game",), facts=facts))
 
 
 def _near_games(plan: Path, stated: str, known: Sequence[str]) -> list[str]:
@@ -302,7 +302,7 @@ def assemble(sources: Sources) -> Loaded:
     plans = compiled(sources)
     rig = checked_rig(sources, plans)
     if problems := all_problems(documents_of(sources)):
-        raise ProblemsError(problems)
+        raise DiagnosticsError(problems)
     assert rig is not None                                      # else there would be problems
     return Loaded(tuple(plan for plan in plans if plan), rig, _texts(sources))
 
@@ -352,7 +352,7 @@ def documents_of(sources: Sources) -> tuple[Document, ...]:
     return tuple(dict.fromkeys(documents))
 
 
-def all_problems(documents: Iterable[Document]) -> tuple[Problem, ...]:
+def all_problems(documents: Iterable[Document]) -> tuple[FileDiagnostic, ...]:
     """Return the problems of all documents, each in the order of its lines."""
     return tuple(problem for document in documents for problem in document.sorted_problems())
 

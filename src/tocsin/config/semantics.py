@@ -11,7 +11,7 @@ from tocsin.config.toml.phrases import listing, quoted
 from tocsin.model import mistakes as findings
 from tocsin.model.compiler.compiler import compile_plan
 from tocsin.model.game import Game
-from tocsin.model.mistakes import Mistake, Path
+from tocsin.model.mistakes import Diagnostic, Path
 from tocsin.model.naming import KIND_OF, Given, given_names, used_names
 from tocsin.model.pattern import Patterns
 from tocsin.model.plan import CHANNELS, Plan
@@ -59,8 +59,8 @@ def compile_documents(
 
 
 def _by_names(
-    mistakes: Iterable[Mistake], game: Game, plan: Plan, documents: Mapping[str, Document]
-) -> Iterator[Mistake]:
+    mistakes: Iterable[Diagnostic], game: Game, plan: Plan, documents: Mapping[str, Document]
+) -> Iterator[Diagnostic]:
     """Yield the mistakes, but for a name that nothing uses, misspelt where it is given: that one is told once.
 
     Where a name is used a single time, either place may be the misspelt one: for what people see, both are offered.
@@ -89,15 +89,15 @@ def _by_names(
         elif key not in told:
             told.add(key)
             facts = {"name": meant, "used": name, "likely": name}
-            yield Mistake(code="given_otherwise", file=found.file, path=found.path, facts=facts)
+            yield Diagnostic(code="given_otherwise", file=found.file, path=found.path, facts=facts)
 
 
-def _unknown_name(mistake: Mistake) -> tuple[str, str]:
+def _unknown_name(mistake: Diagnostic) -> tuple[str, str]:
     kind = KIND_OF.get(mistake.code, "")
     return kind, mistake.facts["name"] if kind else ""
 
 
-def _either(mistake: Mistake, found: Given, documents: Mapping[str, Document]) -> Mistake:
+def _either(mistake: Diagnostic, found: Given, documents: Mapping[str, Document]) -> Diagnostic:
     """Return a mistake that may be mended where a name is used, or where it is given."""
     document = documents[found.file]
     line = document.line_of(document.original_path(found.path))
@@ -107,7 +107,7 @@ def _either(mistake: Mistake, found: Given, documents: Mapping[str, Document]) -
                                                    "options": mistake.facts["likely"]})  # fmt: skip
 
 
-def _weigh_guesses(mistake: Mistake, document: Document, documents: Iterable[Document]) -> None:
+def _weigh_guesses(mistake: Diagnostic, document: Document, documents: Iterable[Document]) -> None:
     """Offer no fix of which this mistake would come; a name in the guessed value that is misspelt is fixed with it."""
     likely = mistake.facts.get("likely", "")
     if mistake.path in document.guessed:
@@ -126,7 +126,7 @@ def overlaid(below: Iterable[Patterns], above: Patterns) -> Patterns:
     })  # fmt: skip
 
 
-def _in_file(mistake: Mistake, document: Document) -> Mistake:
+def _in_file(mistake: Diagnostic, document: Document) -> Diagnostic:
     """Return the mistake with its path in the file, and its likely value as TOML writes it."""
     facts = {"channel": str(mistake.path[-1]) if mistake.path else "", **mistake.facts}
     if mistake.code == findings.END_NOT_AFTER_BEGIN:
@@ -138,7 +138,9 @@ def _in_file(mistake: Mistake, document: Document) -> Mistake:
     return msgspec.structs.replace(mistake, path=document.original_path(mistake.path), facts=facts)
 
 
-def _may_follow(mistake: Mistake, document: Document, left: "_Left", game: Document, declared: frozenset[str]) -> bool:
+def _may_follow(
+    mistake: Diagnostic, document: Document, left: "_Left", game: Document, declared: frozenset[str]
+) -> bool:
     """Return whether a mistake may only be there because something was left out, or guessed."""
     if mistake.path in document.guessed:
         return True

@@ -28,7 +28,7 @@ OnBroken = Callable[[BrokenRunError], None]
 """Told of each run that cannot be read, or cannot be reckoned with, by whoever goes on without it."""
 
 
-class Flaw(msgspec.Struct, frozen=True, kw_only=True):
+class BrokenLine(msgspec.Struct, frozen=True, kw_only=True):
     """A line, from 1, that is no record, and why."""
 
     line: int
@@ -43,7 +43,7 @@ class Journal(msgspec.Struct, frozen=True, kw_only=True):
 
     path: Path
     records: tuple[Record, ...]
-    flaws: tuple[Flaw, ...] = ()
+    flaws: tuple[BrokenLine, ...] = ()
     torn: bytes = b""
 
     @property
@@ -77,7 +77,7 @@ def read(path: Path) -> Journal:
     """
     file, data = _file_and_bytes(path)
     records: list[Record] = []
-    flaws: list[Flaw] = []
+    flaws: list[BrokenLine] = []
     torn = b""
     for number, line in enumerate(io.BytesIO(data), 1):
         is_last = not line.endswith(b"\n")
@@ -88,7 +88,7 @@ def read(path: Path) -> Journal:
         try:
             record = decode(line)
         except msgspec.DecodeError as error:
-            flaws.append(Flaw(line=number, why=str(error)))
+            flaws.append(BrokenLine(line=number, why=str(error)))
             if len(flaws) > MOST_FLAWS:
                 raise _broken(file, f"more than {MOST_FLAWS} of its lines are no records") from error
             continue

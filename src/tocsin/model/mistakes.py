@@ -12,7 +12,7 @@ import msgspec
 Path = tuple[str | int, ...]
 
 
-class Mistake(msgspec.Struct, frozen=True, kw_only=True):
+class Diagnostic(msgspec.Struct, frozen=True, kw_only=True):
     """One mistake. ``path`` leads to the value, e.g. ``("cue", 3, "at")``; ``span`` marks the part of the text within
     that value (columns from 0, half open), or None for all of it; ``facts`` fill the message's placeholders."""
 
@@ -83,14 +83,14 @@ _MOST_LISTED = 60                      # ids in one message
 MOST = 500                             # mistakes that are looked for
 
 
-class Findings:
+class Diagnostics:
     """Gathers mistakes in the order in which they are found, the first ``MOST`` of them."""
 
     def __init__(self) -> None:
-        self._mistakes: list[Mistake] = []
+        self._mistakes: list[Diagnostic] = []
 
     @property
-    def mistakes(self) -> tuple[Mistake, ...]:
+    def mistakes(self) -> tuple[Diagnostic, ...]:
         """Return all mistakes so far."""
         return tuple(self._mistakes)
 
@@ -105,7 +105,7 @@ class Findings:
         """Take down one mistake."""
         if self.is_full:
             return
-        self._mistakes.append(Mistake(code=code, file=file, path=path, span=span, facts=facts))
+        self._mistakes.append(Diagnostic(code=code, file=file, path=path, span=span, facts=facts))
 
 
 def listed(known: Iterable[str]) -> str:

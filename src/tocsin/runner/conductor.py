@@ -24,13 +24,13 @@ from tocsin.runner.match.count_in import with_count_in_patterns
 from tocsin.runner.options import LEAD_IN_NS, RunOptions, plan_no_of
 from tocsin.runner.programme import Programme
 from tocsin.runner.stage import Front, Stage
-from tocsin.runner.status import Statuses
-from tocsin.runner.terminal.front_end import Faces
-from tocsin.runner.words import Speech
-from tocsin.runner.worker_events import Hearing
+from tocsin.runner.status import StatusReader
+from tocsin.runner.terminal.front_end import FrontEnd
+from tocsin.runner.words import WordMaker
+from tocsin.runner.worker_events import WorkerEvents
 from tocsin.units import NS_PER_MS, NS_PER_S
 from tocsin.workers.protocol import Arm, Load, NewOrigins, Safe, ShowStatus
-from tocsin.workers.supervisor import Supervision
+from tocsin.workers.supervisor import Supervisor
 
 TURN_NS = 50 * NS_PER_MS
 ASLEEP_NS = 20 * NS_PER_MS             # readings of the two clocks differ by less
@@ -49,23 +49,23 @@ class Conductor:
         files: Files,
         options: RunOptions,
         runs: Path,
-        faces: Faces,
+        faces: FrontEnd,
         awake: str = "",
         past: Past | None = None,
         programme: Programme | None = None,
     ) -> None:
         self.last_words: list[str] = []            # what is to be told once everything has ended
         self._programme = programme or Programme(files, options)
-        self._faces = faces
+        self._front_end = faces
         self._bell: SimpleQueue[None] = SimpleQueue()
         plan_no = plan_no_of(past.header.options) if past else 0
-        supervision = Supervision(files.rig, options.only, self.ring)
+        supervisor = Supervisor(files.rig, options.only, self.ring)
         now_ns = monotime.now_ns()
-        self.stage = Stage(options, runs, self._programme.piece(plan_no), plan_no, supervision, now_ns, past)
-        self._speech = Speech(self.ring)
+        self.stage = Stage(options, runs, self._programme.piece(plan_no), plan_no, supervisor, now_ns, past)
+        self._speech = WordMaker(self.ring)
         self._actions = Actions(self.stage, self._programme, faces.show_test)
-        self._hearing = Hearing(self.stage, self._actions)
-        self._statuses = Statuses(self.stage, self._programme, awake)
+        self._worker_events = WorkerEvents(self.stage, self._actions)
+        self._status_reader = StatusReader(self.stage, self._programme, awake)
         self._asleep = monotime.asleep_reader()
         self._asleep_ns = self._asleep()
         self._armed = False
@@ -81,10 +81,10 @@ class Conductor:
             # The last that is done, whatever fails before it: every device is made safe.
             stack.callback(self._finish_workers)
             stack.callback(self._speech.close)
-            stack.callback(self._faces.close)
-            stage.supervision.start(monotime.now_ns(), stage.match.record.ever_ready())
+            stack.callback(self._front_end.close)
+            stage.supervisor.start(monotime.now_ns(), stage.match.record.ever_ready())
             self._send_piece()             # a run that is gone on with stays, also if it is over just now
-            self._until(lambda: all(map(stage.supervision.opened, stage.supervision.channels)))
+            self._until(lambda: all(map(stage.supervisor.opened, stage.supervisor.channels)))
             self._demand_asked()
             self._open_faces()
             while True:
@@ -104,20 +104,22 @@ class Conductor:
 
     def _open_faces(self) -> None:
         """Decide who shows what, now that it is known whether there is a window."""
-        stage, faces = self.stage, self._faces
+        stage, faces = self.stage, self._front_end
         faces.open(stage.board.state("screen") == "ready", self.ring)
         stage.front = Front(opened=True, in_terminal=faces.plays, interactive=faces.interactive)
         if faces.plays:
-            stage.supervision.dismiss("screen")
+            stage.supervisor.dismiss("screen")
             stage.awaited.discard("screen")
             now_ns = monotime.now_ns()
-            self._hearing.told("screen", Event(kind="device", at_ns=now_ns, state="ready", name="terminal"), now_ns)
+            self._worker_events.told(
+                "screen", Event(kind="device", at_ns=now_ns, state="ready", name="terminal"), now_ns
+            )
             self._load_faces()
 
     def _finish_workers(self) -> None:
         try:
             # The journal has its end already, and so have the faces: this is for people.
-            for _, channel, text in self.stage.supervision.finish(monotime.now_ns()):
+            for _, channel, text in self.stage.supervisor.finish(monotime.now_ns()):
                 self.last_words.append(f"{channel}: {text}")
         finally:
             self.stage.match.record.close()
@@ -136,17 +138,17 @@ class Conductor:
         stage.unsent = False
         patterns = with_count_in_patterns(piece.patterns)
         self._speech.want(piece.plan, stage.rig.sound if "sound" in stage.options.only else None)
-        stage.awaited = set(stage.supervision.channels)
-        for channel in stage.supervision.channels:
+        stage.awaited = set(stage.supervisor.channels)
+        for channel in stage.supervisor.channels:
             recorded, words = stage.recorded(channel), self._speech.words(channel)
             load = Load(stage.match.timeline, patterns, stage.run_no, recorded, words)
-            stage.supervision.send(load, channel)
+            stage.supervisor.send(load, channel)
         self._load_faces()
 
     def _load_faces(self) -> None:
         stage = self.stage
-        self._faces.load(stage.match.timeline, stage.recorded("screen"), stage.run_no)
-        self._faces.give(tuple(stage.match.given_ever))      # of an earlier life of this run
+        self._front_end.load(stage.match.timeline, stage.recorded("screen"), stage.run_no)
+        self._front_end.give(tuple(stage.match.given_ever))      # of an earlier life of this run
         stage.match.changed = True         # what holds already is told to the new timeline
 
     def _one_match(self) -> Ending:
@@ -171,15 +173,15 @@ class Conductor:
     def _finish(self, ending: Ending) -> Ending:
         """Make everything safe, hear the last reports, count what never came."""
         stage, ended_ns = self.stage, monotime.now_ns()
-        stage.supervision.send(NewOrigins((), stage.match.lifecycle.variant, stage.run_no))
-        stage.supervision.send(Safe())
-        stage.supervision.send(Arm(None))
+        stage.supervisor.send(NewOrigins((), stage.match.lifecycle.variant, stage.run_no))
+        stage.supervisor.send(Safe())
+        stage.supervisor.send(Arm(None))
         self._armed = False
-        self._faces.origins((), "")
+        self._front_end.origins((), "")
         self._until(lambda: monotime.now_ns() - ended_ns > DRAIN_NS)
         self._actions.release_all(ended_ns)
         if stage.match.record.begun:
-            self._hearing.count_lost(ended_ns)
+            self._worker_events.count_lost(ended_ns)
         return ending
 
     def _let_result_stand(self) -> None:
@@ -202,17 +204,17 @@ class Conductor:
         self._wait(monotime.now_ns())
         now_ns = monotime.now_ns()
         self._mind_sleep(now_ns)
-        said = stage.supervision.receive(now_ns)
+        said = stage.supervisor.receive(now_ns)
         now_ns = monotime.now_ns()                 # behind what was said, also where this process was held up
         for channel, message in said:
-            self._hearing.hear(channel, message, now_ns)
-        for key, at_ns, down in self._faces.pressed():
+            self._worker_events.hear(channel, message, now_ns)
+        for key, at_ns, down in self._front_end.pressed():
             self._actions.key(key, at_ns, now_ns, down=down)
-        for note in stage.supervision.check(now_ns, stage.recorded):
-            self._hearing.note(note, now_ns)
+        for note in stage.supervisor.check(now_ns, stage.recorded):
+            self._worker_events.note(note, now_ns)
         stage.match.follow(now_ns)
-        for report in self._faces.tick(now_ns):
-            self._hearing.fired("screen", report, now_ns)
+        for report in self._front_end.tick(now_ns):
+            self._worker_events.fired("screen", report, now_ns)
         self._programme.turn(stage, now_ns)
         self._speech.turn(stage, now_ns)
         if stage.unsent:
@@ -225,7 +227,7 @@ class Conductor:
         wake_ns = min(
             now_ns + TURN_NS,
             self.stage.match.lifecycle.next_boundary_ns() or now_ns + TURN_NS,
-            self._faces.next_ns() or now_ns + TURN_NS,
+            self._front_end.next_ns() or now_ns + TURN_NS,
         )
         try:
             self._bell.get(timeout=max(wake_ns - now_ns, 0) / NS_PER_S)
@@ -242,26 +244,26 @@ class Conductor:
             started = match.lifecycle.phase != "standby"
             # Not once the match is over: then the priority has been handed back.
             if match.lifecycle.phase in ("waiting", "running", "held") and not self._armed:
-                stage.supervision.send(Arm(stage.rig.priority))
+                stage.supervisor.send(Arm(stage.rig.priority))
                 self._armed = True
-            stage.supervision.send(NewOrigins(match.origins(), match.lifecycle.variant, stage.run_no))
-            self._faces.origins(match.origins(), match.lifecycle.variant)
+            stage.supervisor.send(NewOrigins(match.origins(), match.lifecycle.variant, stage.run_no))
+            self._front_end.origins(match.origins(), match.lifecycle.variant)
             if started and not match.armed:
                 match.armed = True
                 self._begin_record(now_ns)
         if match.given:
-            stage.supervision.give(tuple(match.given), stage.run_no)
-            self._faces.give(match.given)
+            stage.supervisor.give(tuple(match.given), stage.run_no)
+            self._front_end.give(match.given)
             match.given.clear()
-        status = self._statuses.take_new(self._result, now_ns)
+        status = self._status_reader.take_new(self._result, now_ns)
         if status is not None:
-            stage.supervision.send(ShowStatus(status), "screen")
-            self._faces.show(status)
+            stage.supervisor.send(ShowStatus(status), "screen")
+            self._front_end.show(status)
 
     def _begin_record(self, now_ns: int) -> None:
         workers = tuple(
             records.Worker(channel=process.channel, pid=process.pid, started_s=process.start_time)
-            for process in self.stage.supervision.processes()
+            for process in self.stage.supervisor.processes()
         )
         record = self.stage.match.record
         for note in self._programme.take_notes():

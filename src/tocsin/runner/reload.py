@@ -5,8 +5,8 @@ from pathlib import Path
 from typing import NamedTuple
 
 from tocsin.config import bundle
-from tocsin.config.load import Loaded, ProblemsError, load
-from tocsin.config.toml.diagnostic import Problem
+from tocsin.config.load import DiagnosticsError, Loaded, load
+from tocsin.config.toml.diagnostic import FileDiagnostic
 from tocsin.errors import TocsinError, UsageError
 from tocsin.model.plan import Cue
 from tocsin.model.timeline.timeline import Timeline
@@ -50,7 +50,7 @@ class PlanWatch:
             found = load(self._options.game, self._options.plans, self._options.rig)
             for new in found.plans:        # the moment at which the run begins may be none of the match any more
                 start_point(self._options.from_moment, new.timeline)
-        except ProblemsError as error:
+        except DiagnosticsError as error:
             return Reloaded(None, "not loaded: the plan before stays", tuple(map(_line, error.problems)))
         except TocsinError as error:           # also: gone for the moment that an editor takes to save it
             return Reloaded(None, f"{error}; the plan before stays")
@@ -90,7 +90,7 @@ def _stamps(paths: Iterable[Path]) -> dict[Path, tuple[int, int]]:
     return stamps
 
 
-def _line(problem: Problem) -> str:
+def _line(problem: FileDiagnostic) -> str:
     where = f"{Path(problem.file).name}, line {problem.line}" if problem.line else Path(problem.file).name
     return f"{where}: {problem.message} {problem.hint}".rstrip()
 

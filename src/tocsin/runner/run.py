@@ -26,7 +26,7 @@ from tocsin.runner.options import BLOCK, ROUND, RunOptions, options_of, plan_no_
 from tocsin.runner.power import keep_awake
 from tocsin.runner.programme import Programme
 from tocsin.runner.stage import Stage
-from tocsin.runner.terminal.front_end import Faces
+from tocsin.runner.terminal.front_end import FrontEnd
 
 Say = Callable[[str], None]
 
@@ -136,7 +136,7 @@ class _Run:
         runs = runs_folder(self._options.runs)
         probe(runs)
         with keep_awake() as awake:
-            faces = Faces(self._options.screen, json_output=self._json)
+            faces = FrontEnd(self._options.screen, json_output=self._json)
             conductor = Conductor(self._files, self._options, runs, faces, awake, self._past, self._programme)
             try:
                 conductor.run(partial(self._on_end, faces))
@@ -148,7 +148,7 @@ class _Run:
         told = conductor.stage.ending
         return msgspec.structs.replace(self._summary, exit=told.exit) if told and told.exit else self._summary
 
-    def _on_end(self, faces: Faces, stage: Stage, ending: Ending) -> tuple[str, ...]:
+    def _on_end(self, faces: FrontEnd, stage: Stage, ending: Ending) -> tuple[str, ...]:
         """Sum a run up, end its journal with that, and return the lines of its result."""
         record = stage.match.record
         summary = summarise(

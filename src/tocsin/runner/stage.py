@@ -26,7 +26,7 @@ from tocsin.runner.options import RunOptions
 from tocsin.runner.outcome import Outcome
 from tocsin.units import NS_PER_S
 from tocsin.workers.protocol import Command
-from tocsin.workers.supervisor import Supervision
+from tocsin.workers.supervisor import Supervisor
 
 
 class Piece(NamedTuple):
@@ -71,13 +71,13 @@ class Stage:
         runs: Path,
         piece: Piece,
         plan_no: int,
-        supervision: Supervision,
+        supervisor: Supervisor,
         now_ns: int,
         past: Past | None = None,
     ) -> None:
         """Set a piece up, or go on with a ``past`` run. Raises JournalError if its journal cannot be written on."""
         self.options = options
-        self.supervision = supervision
+        self.supervisor = supervisor
         self.board = DeviceBoard(options.only, piece.files.rig)
         self.notices = Notices()
         self.keymap = Keymap(piece.files.rig)
@@ -120,7 +120,7 @@ class Stage:
     @property
     def has_window(self) -> bool:
         """Whether a window shows the screen's cues."""
-        return "screen" in self.supervision.channels and self.board.state("screen") == "ready"
+        return "screen" in self.supervisor.channels and self.board.state("screen") == "ready"
 
     def notice(
         self, text: str, now_ns: int, lasts_ns: int = LASTS_NS, *, of_phase: bool = False, topic: str = ""
@@ -152,7 +152,7 @@ class Stage:
 
     def command(self, verb: str, channel: ChannelName | None = None) -> None:
         """Tell one worker or all of them to do something at once."""
-        self.supervision.send(Command(verb), channel)
+        self.supervisor.send(Command(verb), channel)
 
     def recorded(self, channel: ChannelName) -> tuple[tuple[int, int], ...]:
         """Return the firings of a channel that have an outcome already, as (number, instance)."""

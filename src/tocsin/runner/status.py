@@ -1,6 +1,6 @@
 """The status: what window and terminal show to people, gathered from the stage and the programme."""
 
-from tocsin.model.display.view import KeyHelp, View
+from tocsin.model.display.view import KeyHelp, Status
 from tocsin.runner.power import battery_text
 from tocsin.runner.programme import Programme
 from tocsin.runner.stage import Stage
@@ -9,18 +9,18 @@ from tocsin.units import NS_PER_S
 BATTERY_NS = 20 * NS_PER_S
 
 
-class Statuses:
+class StatusReader:
     """Gives out a status whenever it has changed. ``awake`` says whether the laptop is kept from sleep."""
 
     def __init__(self, stage: Stage, programme: Programme, awake: str) -> None:
         self._stage = stage
         self._programme = programme
         self._awake = awake
-        self._newest: View | None = None
+        self._newest: Status | None = None
         self._battery = ""
         self._battery_ns: int | None = None        # when it was read
 
-    def take_new(self, result: tuple[str, ...], now_ns: int) -> View | None:
+    def take_new(self, result: tuple[str, ...], now_ns: int) -> Status | None:
         """Return the status if it is another than the last one, with the lines of a match that has ended."""
         if self._battery_ns is None or now_ns - self._battery_ns > BATTERY_NS:
             self._battery_ns = now_ns
@@ -34,10 +34,10 @@ class Statuses:
 
 def status_of(
     stage: Stage, programme: Programme, result: tuple[str, ...], now_ns: int, *, battery: str = "", awake: str = ""
-) -> View:
+) -> Status:
     """Return what there is to show now; ``result`` are the lines of a match that has ended."""
     match, life, piece = stage.match, stage.match.lifecycle, stage.piece
-    return View(
+    return Status(
         phase=life.phase,
         origins=life.origins,
         held_ns=life.held_ns,

@@ -26,7 +26,7 @@ WORDS = "words"                        # of a notice, and of a note in the journ
 _LATE = "not made when the clock started: some are only shown"
 
 
-class Speech:
+class WordMaker:
     """The words that the sound is to speak. ``ring`` is called from a thread whenever there is something new."""
 
     def __init__(self, ring: Callable[[], None], engine: Engine | None = None, shelf: WordCache | None = None) -> None:

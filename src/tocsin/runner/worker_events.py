@@ -13,7 +13,7 @@ from tocsin.workers.supervisor import Note
 _LEVEL = "level"                       # of a notice: how loud the sound is
 
 
-class Hearing:
+class WorkerEvents:
     """Takes what is said: reports, devices' news, presses."""
 
     def __init__(self, stage: Stage, actions: Actions) -> None:
@@ -83,7 +83,7 @@ class Hearing:
                 self._stage.leave("the window was closed")
 
     def _check_clock(self, channel: ChannelName, opened: Opened, now_ns: int) -> None:
-        hello_ns = self._stage.supervision.hello_ns(channel)
+        hello_ns = self._stage.supervisor.hello_ns(channel)
         if not hello_ns <= opened.now_ns <= now_ns:
             raise DeviceError(
                 f"the {channel} worker does not share this system's clock (differs by {opened.now_ns - now_ns} ns)",
@@ -96,7 +96,7 @@ class Hearing:
         match kind:
             case "restart":
                 self._stage.match.record.fault(now_ns, channel, records.RESTARTED, text)
-                for process in self._stage.supervision.processes():
+                for process in self._stage.supervisor.processes():
                     if process.channel == channel:
                         self._stage.match.record.worker(now_ns, channel, process.pid, process.start_time)
             case "failed":

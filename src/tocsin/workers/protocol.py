@@ -11,7 +11,7 @@ import msgspec
 
 from tocsin.channels.device import Event
 from tocsin.model.clock.origins import Origin
-from tocsin.model.display.view import View
+from tocsin.model.display.view import Status
 from tocsin.model.pattern import Patterns
 from tocsin.model.rig import Priority, Rig
 from tocsin.model.timeline.timeline import Timeline
@@ -68,7 +68,7 @@ class Give(msgspec.Struct, frozen=True, tag="give"):
 class ShowStatus(msgspec.Struct, frozen=True, tag="show"):
     """What the faces show; only the screen takes it."""
 
-    view: View
+    view: Status
 
 
 class Command(msgspec.Struct, frozen=True, tag="command"):

@@ -56,7 +56,7 @@ Note = tuple[Literal["fault", "failed", "restart"], ChannelName, str]
 Done = Callable[[ChannelName], tuple[Key, ...]]
 
 
-class Supervision:
+class Supervisor:
     """The workers of a run. ``wake`` is called from their threads whenever something lies in the inbox that is
     more than a sign of life; ``make`` starts a process."""
 

@@ -9,7 +9,7 @@ from tocsin.channels.screen.field import Box
 from tocsin.channels.screen.layout import place
 from tocsin.channels.screen.rows import WHITE, beneath_rows, cue_rows, face_rows
 from tocsin.channels.sdl import import_pygame
-from tocsin.model.display.face import FaceMaker
+from tocsin.model.display.face import ViewModelMaker
 from tocsin.model.display.view import DeviceFact
 from tocsin.model.safety import FlashGuard
 from tocsin.units import NS_PER_MS, NS_PER_S
@@ -75,7 +75,7 @@ def test_what_others_wrote_is_drawn_escaped_and_stops_nobody():
         view("standby"), label=hostile, notice=hostile, earlier=(hostile,), card=(), result=(hostile,),
         devices=(DeviceFact(what="light", state="absent", text=hostile),), plans=(hostile,), battery=hostile,
     )  # fmt: skip
-    face = FaceMaker(TIMELINE).at(told, MATCH_NS)
+    face = ViewModelMaker(TIMELINE).at(told, MATCH_NS)
     rows = [*face_rows(face, focused=True), *cue_rows(face, hostile, WHITE)]
     rows += beneath_rows(face, keys=True, focused=True)
     assert any("übung" in row.text for row in rows)

@@ -34,7 +34,7 @@ from tocsin.channels.screen.steering import (
     strip_of,
 )
 from tocsin.channels.sdl import import_pygame
-from tocsin.model.display.face import FaceMaker
+from tocsin.model.display.face import ViewModelMaker
 from tocsin.model.rig import Screen
 from tocsin.model.safety import OKABE_ITO, FlashGuard, relative_luminance
 from tocsin.units import NS_PER_MS, NS_PER_S
@@ -215,7 +215,7 @@ def test_the_strip_does_not_flash():
 
 
 def test_no_digits_count_beside_it_and_nothing_tells_what_comes():
-    face = FaceMaker(TIMELINE).at(view("running"), ORIGIN.origin_ns + 70 * NS_PER_S)
+    face = ViewModelMaker(TIMELINE).at(view("running"), ORIGIN.origin_ns + 70 * NS_PER_S)
     assert face.ahead
     rows = steering_rows(face, focused=True)
     names = [row.name for row in rows]

@@ -9,7 +9,7 @@ import pytest
 
 from tocsin.config.checking import check
 from tocsin.config.toml.bounds import MOST_BYTES
-from tocsin.config.toml.diagnostic import Problem
+from tocsin.config.toml.diagnostic import FileDiagnostic
 from tocsin.config.toml.document import MOST_PROBLEMS
 
 HEAD = 'format = "tocsin-plan/1"\nname = "A"\ngame = "harbour_haul"\n'
@@ -18,7 +18,7 @@ DEEP = 100_000
 LIMIT_S = 20
 
 
-def problems(text: str, folder: Path) -> tuple[Problem, ...]:
+def problems(text: str, folder: Path) -> tuple[FileDiagnostic, ...]:
     path = folder / "plan.toml"
     path.write_text(text, encoding="utf-8")
     began_s = time.process_time()

@@ -13,7 +13,7 @@ from tocsin.config.reading import GAME as GAME_FORMAT
 from tocsin.config.reading import PLAN as PLAN_FORMAT
 from tocsin.config.reading import RIG as RIG_FORMAT
 from tocsin.config.schema.rig import RigFile
-from tocsin.config.toml.diagnostic import Problem, render
+from tocsin.config.toml.diagnostic import FileDiagnostic, render
 from tocsin.config.toml.document import Document
 
 FILES = [(GAME, GAME_FORMAT), (PLAN, PLAN_FORMAT), (RIG, RIG_FORMAT)]
@@ -31,7 +31,7 @@ def _damaged(text: str, damage: list[tuple[int, int, str]]) -> str:
     return text
 
 
-def _problems(text: str, number: int) -> tuple[Problem, ...]:
+def _problems(text: str, number: int) -> tuple[FileDiagnostic, ...]:
     parsed = parse_document(Document("file.toml", text), FILES[number][1])
     if isinstance(parsed.table, RigFile):
         check_rig(parsed.document, parsed.table.build())

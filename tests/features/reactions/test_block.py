@@ -12,8 +12,8 @@ from tocsin.features.reactions.block import PlacedTrial, Signal, cut, files_of, 
 from tocsin.features.trial.answer_keys import ANSWER, answer_keys, rig_of_test, usual_role
 from tocsin.features.trial.cue_files import hushed
 from tocsin.model.clock.origins import Origin
-from tocsin.model.display.face import FaceMaker
-from tocsin.model.display.view import View
+from tocsin.model.display.face import ViewModelMaker
+from tocsin.model.display.view import Status
 from tocsin.model.pattern import (
     LightPattern,
     RumblePattern,
@@ -133,10 +133,10 @@ def test_a_block_lasts_until_the_last_window_is_over_and_its_button_up():
 def test_no_face_tells_what_comes():
     _, trials, loaded = block_of()
     timeline = loaded.plans[0].timeline
-    shown = View(phase="running", origins=(Origin(anchor="match", origin_ns=0),))
+    shown = Status(phase="running", origins=(Origin(anchor="match", origin_ns=0),))
     for one in trials:
-        told = FaceMaker(timeline).at(shown, one.at_ns - NS_PER_S)
-        hush = FaceMaker(hushed(timeline)).at(shown, one.at_ns - NS_PER_S)
+        told = ViewModelMaker(timeline).at(shown, one.at_ns - NS_PER_S)
+        hush = ViewModelMaker(hushed(timeline)).at(shown, one.at_ns - NS_PER_S)
         assert [ahead.what for ahead in hush.ahead] == ["End of the match"]
         assert len(told.ahead) == 2 or one.trial.condition == CATCH or one is trials[-1]
     assert [f.begin for f in hushed(timeline).firings] == [f.begin for f in timeline.firings]

@@ -5,8 +5,8 @@ import pytest
 from tocsin.config.load import load
 from tocsin.features.trial.guided import Guided
 from tocsin.model.clock.origins import Origin
-from tocsin.model.display.face import FaceMaker
-from tocsin.model.display.view import View
+from tocsin.model.display.face import ViewModelMaker
+from tocsin.model.display.view import Status
 from tocsin.model.timeline.timeline import MATCH
 from tocsin.runner.keymap import Keymap
 from tocsin.runner.options import RunOptions
@@ -20,8 +20,8 @@ DO = "Press on the last beat: s"
 
 def face(phase, at_s, *, of_match=False):
     origins = () if phase == "standby" else (ORIGIN,)
-    view = View(phase=phase, origins=origins, of_match=of_match, ask="" if phase == "standby" else DO)
-    return FaceMaker(TIMELINE).at(view, round((100 + at_s) * NS_PER_S))
+    view = Status(phase=phase, origins=origins, of_match=of_match, ask="" if phase == "standby" else DO)
+    return ViewModelMaker(TIMELINE).at(view, round((100 + at_s) * NS_PER_S))
 
 
 # The bundled game: its match lasts 158 s, and its settling 3 s more.

@@ -10,7 +10,7 @@ from scipy import stats
 from tests.support.model.lifecycle_games import BY_KEY, OPEN_PAUSE, SIMPLE
 from tocsin.analysis.spread import spread_of
 from tocsin.model.clock.origins import Origin
-from tocsin.model.clock.posterior import Belief
+from tocsin.model.clock.posterior import Posterior
 from tocsin.model.clock.sync import (
     EARLY_TAP_MS,
     FUMBLED,
@@ -62,7 +62,7 @@ def estimate_ms(sync):
 
 def test_without_strays_it_is_the_mean_weighted_by_inverse_variances():
     """Taylor, Error Analysis: 11 ± 1, 12 ± 1 and 10 ± 3 come to 11.4211 ± .6882 (facts/checks.md, read)."""
-    belief = Belief.normal(0, 1e6)
+    belief = Posterior.normal(0, 1e6)
     for reading, spread in ((11, 1), (12, 1), (10, 3)):
         belief = belief.given(reading, spread)
     assert belief.quantile_ms(0.5) == pytest.approx(11.4211, abs=1e-4)
@@ -97,7 +97,7 @@ def numerically(peak, below, above, readings, stray, room):
     ],
 )
 def test_the_closed_form_is_bayes_rule(readings):
-    belief = Belief.two_sided(80, below_ms=200, above_ms=50)
+    belief = Posterior.two_sided(80, below_ms=200, above_ms=50)
     for reading, spread in readings:
         belief = belief.given(reading, spread, stray=0.1, room_ms=6000)
     median = belief.quantile_ms(0.5)

@@ -9,8 +9,8 @@ from tests.support.model.compiled_games import STANDARD, cue, match_of, period, 
 from tocsin.model.clock.origins import Origin
 from tocsin.model.clock.schedule import Shot
 from tocsin.model.compiler.compiler import compile_plan
-from tocsin.model.display.face import FaceMaker, foremost
-from tocsin.model.display.view import DeviceFact, KeyHelp, View
+from tocsin.model.display.face import ViewModelMaker, foremost
+from tocsin.model.display.view import DeviceFact, KeyHelp, Status
 from tocsin.model.game import Variant
 from tocsin.model.rig import Start
 from tocsin.units import NS_PER_MS, NS_PER_S
@@ -27,7 +27,7 @@ PLAN = plan_of(cue("home", "no_contact.begin-4s", say="Home"), cue("keep_off", "
 def maker_of(game=STANDARD, plan=PLAN):
     timeline, mistakes = compile_plan(game, plan)
     assert not mistakes
-    return FaceMaker(timeline)
+    return ViewModelMaker(timeline)
 
 
 def origins(**begins):
@@ -37,7 +37,7 @@ def origins(**begins):
 
 
 def at(seconds, *, maker=None, phase="running", begun=None, **facts):
-    view = View(phase=phase, origins=origins(**(begun or {})), keys=KEYS, **facts)
+    view = Status(phase=phase, origins=origins(**(begun or {})), keys=KEYS, **facts)
     return (maker or maker_of()).at(view, BEGIN_NS + round(seconds * NS_PER_S))
 
 
@@ -101,18 +101,18 @@ def test_count_in_counts_to_the_begin(seconds, number):
     ],
 )
 def test_standby_says_what_to_do_and_shows_the_first_period(by, prompt):
-    face = maker_of().at(View(phase="standby", keys=KEYS, start=Start(by=by)), 0)
+    face = maker_of().at(Status(phase="standby", keys=KEYS, start=Start(by=by)), 0)
     assert (face.title, face.digits, face.moving, face.prompt) == ("Standby", "0:30", False, prompt)
     assert face.stale_ns is None
 
 
 def test_scrapped_match_says_how_the_next_one_comes():
-    face = maker_of().at(View(phase="scrapped", keys=KEYS), 0)
+    face = maker_of().at(Status(phase="scrapped", keys=KEYS), 0)
     assert (face.title, face.digits, face.prompt) == ("Scrapped", "0:30", "Press page down: next match")
 
 
 def test_standby_says_which_plan_battery_and_label():
-    view = View(phase="standby", plans=("Full", "Quiet"), plan_no=1, battery="battery 40 %", label="round 3")
+    view = Status(phase="standby", plans=("Full", "Quiet"), plan_no=1, battery="battery 40 %", label="round 3")
     assert maker_of().at(view, 0).facts == ("plan, by key: 1 Full [2 Quiet]", "round 3", "battery 40 %")
 
 
@@ -122,7 +122,7 @@ def test_clock_error_rate_and_label_stand_beside_a_running_match():
 
 
 def test_held_clock_stands_and_says_how_it_goes_on():
-    view = View(phase="held", origins=origins(), held_ns=BEGIN_NS + 100 * NS_PER_S, keys=KEYS)
+    view = Status(phase="held", origins=origins(), held_ns=BEGIN_NS + 100 * NS_PER_S, keys=KEYS)
     faces = [maker_of().at(view, BEGIN_NS + s * NS_PER_S) for s in (100, 107)]
     assert faces[0] == faces[1]
     assert (faces[0].title, faces[0].digits, faces[0].moving) == ("HELD – driver", "0:58", False)
@@ -130,7 +130,7 @@ def test_held_clock_stands_and_says_how_it_goes_on():
 
 
 def test_count_in_can_be_held():
-    view = View(phase="held", origins=origins(), held_ns=BEGIN_NS - 2 * NS_PER_S, keys=KEYS)
+    view = Status(phase="held", origins=origins(), held_ns=BEGIN_NS - 2 * NS_PER_S, keys=KEYS)
     face = maker_of().at(view, BEGIN_NS + 9 * NS_PER_S)
     assert (face.title, face.digits, face.prompt) == ("HELD", "2", "Press p: the clock goes on")
 
@@ -229,7 +229,7 @@ def test_face_keeps_its_words_until_it_says_that_it_is_stale(ms, rate, digits, c
     """Drawing only when ``stale_ns`` has come misses no change of a word."""
     maker = maker_of(msgspec.structs.replace(STANDARD, digits=digits, counts=counts))
     origin = Origin(anchor="match", origin_ns=BEGIN_NS, rate=rate)
-    view = View(phase="running", origins=(origin,), keys=KEYS)
+    view = Status(phase="running", origins=(origin,), keys=KEYS)
     now_ns = BEGIN_NS + round(ms * NS_PER_MS / rate)
     face = maker.at(view, now_ns)
     if face.stale_ns is None:              # until the conductor says that the match is over, which is a new view

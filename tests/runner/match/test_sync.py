@@ -18,8 +18,8 @@ from tests.support.runner.match_stand import (
 )
 from tocsin.journal import records
 from tocsin.model.clock.sync import EARLY_TAP_MS, Sync
-from tocsin.model.display.face import FaceMaker
-from tocsin.model.display.view import View
+from tocsin.model.display.face import ViewModelMaker
+from tocsin.model.display.view import Status
 from tocsin.model.rig import Start
 from tocsin.model.timeline.timeline import MATCH, Point
 from tocsin.runner.outcome import Done, Refused
@@ -216,7 +216,7 @@ def test_an_unsure_clock_says_so_and_calls_come_early(tmp_path):
     assert [o.origin_ns for o in stand.match.origins()] == [clock.origin_ns - early_ms * MS]
     assert clock.origin_ns - early_ms * MS < official_ns(stand, 0, 0)
     assert stand.noted(records.Note)[-1].what == "early"
-    face = FaceMaker(TIMELINE).at(View(phase="running", origins=(clock,), early_ms=early_ms), stand.now_ns)
+    face = ViewModelMaker(TIMELINE).at(Status(phase="running", origins=(clock,), early_ms=early_ms), stand.now_ns)
     assert face.prompt == f"clock unsure: calls come {early_ms / 1000:.1f} s early"
     stand.go_on(PRESS_NS + 175 * S)
     begun = stand.begun()

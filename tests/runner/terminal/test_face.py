@@ -14,9 +14,9 @@ from tocsin import monotime
 from tocsin.config.load import load
 from tocsin.model.clock.origins import Origin
 from tocsin.model.clock.schedule import Shot
-from tocsin.model.display.face import FaceMaker
-from tocsin.model.display.view import DeviceFact, KeyHelp, View
-from tocsin.runner.terminal.face import TerminalFace, fitted, news, picture
+from tocsin.model.display.face import ViewModelMaker
+from tocsin.model.display.view import DeviceFact, KeyHelp, Status
+from tocsin.runner.terminal.face import TerminalScreen, fitted, news, picture
 from tocsin.units import NS_PER_S
 
 TIMELINE = load(None, ["full"], "nothing").plans[0].timeline
@@ -24,14 +24,14 @@ HOME = next(firing for firing in TIMELINE.firings if firing.cue == "home" and fi
 MATCH_NS = 10_000 * NS_PER_S
 ORIGIN = Origin(anchor="match", origin_ns=MATCH_NS)
 KEYS = (KeyHelp(key="p", does="hold", action="hold"), KeyHelp(key="page down", does="start", action="start"))
-HELD = View(phase="held", origins=(ORIGIN,), held_ns=MATCH_NS + 100 * NS_PER_S, keys=KEYS)
-RUNNING = View(phase="running", origins=(ORIGIN,), keys=KEYS)
-STANDBY = View(phase="standby", keys=KEYS, devices=(DeviceFact(what="light", state="absent", text="plug it in"),))
+HELD = Status(phase="held", origins=(ORIGIN,), held_ns=MATCH_NS + 100 * NS_PER_S, keys=KEYS)
+RUNNING = Status(phase="running", origins=(ORIGIN,), keys=KEYS)
+STANDBY = Status(phase="standby", keys=KEYS, devices=(DeviceFact(what="light", state="absent", text="plug it in"),))
 AT_HOME = Shot(firing=HOME, instance=0, begin_ns=MATCH_NS + 134 * NS_PER_S, end_ns=MATCH_NS + 138 * NS_PER_S)
 
 
 def face_at(view, seconds):
-    return FaceMaker(TIMELINE).at(view, MATCH_NS + round(seconds * NS_PER_S))
+    return ViewModelMaker(TIMELINE).at(view, MATCH_NS + round(seconds * NS_PER_S))
 
 
 def wait_for(ready, timeout_s=20):
@@ -121,7 +121,7 @@ def test_live_picture_has_the_words_of_the_window(view, seconds, word, lines):
 
 
 ABSENT = "no strip with the USB ids 1a86:7523: plug it in, or see `tocsin devices`"
-CROWDED = View(
+CROWDED = Status(
     phase="scrapped", keys=KEYS * 3, notice="the laptop slept for 3.2 s: the clock was put right, check it",
     plans=("Full", "Quiet", "Own"), battery="battery 40 %", awake="may fall asleep: set the laptop's power plan",
     devices=tuple(
@@ -157,7 +157,7 @@ def test_picture_leaves_nothing_out_where_there_is_room():
 def test_cue_is_a_line_with_the_digits_of_its_instant(pipe):
     stream, reading = pipe
     reader = Reader(reading)
-    face = TerminalFace(stream)
+    face = TerminalScreen(stream)
     face.start()
     face.load(TIMELINE)
     face.show(RUNNING)
@@ -180,10 +180,10 @@ def test_lines_stand_in_the_order_of_time(pipe):
     )
     stream, reading = pipe
     reader = Reader(reading)
-    face = TerminalFace(stream)
+    face = TerminalScreen(stream)
     face.load(timeline)
     ended = monotime.now_ns()              # the match has ended, and all of it is said at once
-    face.show(View(phase="running", origins=(Origin(anchor="match", origin_ns=ended - 60 * NS_PER_S),), keys=KEYS))
+    face.show(Status(phase="running", origins=(Origin(anchor="match", origin_ns=ended - 60 * NS_PER_S),), keys=KEYS))
     for firing, before_s in ((last_five, 1), (over, 0)):
         face.begin(Shot(firing=firing, instance=0, begin_ns=ended - before_s * NS_PER_S, end_ns=None))
     face.start()
@@ -201,7 +201,7 @@ def test_lines_stand_in_the_order_of_time(pipe):
 def test_log_file_of_a_narrow_encoding_gets_every_line(encoding):
     raw = io.BytesIO()
     stream = io.TextIOWrapper(raw, encoding=encoding, errors="strict")
-    face = TerminalFace(stream)
+    face = TerminalScreen(stream)
     face.start()
     face.load(TIMELINE)
     face.show(msgspec.structs.replace(HELD, notice="clock ± 0.06 s – Ω ● ○"))
@@ -212,7 +212,7 @@ def test_log_file_of_a_narrow_encoding_gets_every_line(encoding):
 
 def test_reader_that_does_not_read_holds_up_nobody(pipe):
     stream, reading = pipe
-    face = TerminalFace(stream)
+    face = TerminalScreen(stream)
     face.start()
     face.load(TIMELINE)
     face.show(RUNNING)
@@ -234,7 +234,7 @@ def test_terminal_shows_cues_live_and_is_given_back():
     master, slave = os.openpty()
     reader = Reader(master)
     with open(slave, "w", encoding="utf-8") as stream:  # noqa: PTH123
-        face = TerminalFace(stream)
+        face = TerminalScreen(stream)
         face.start()
         face.load(TIMELINE)
         face.show(HELD)
@@ -255,7 +255,7 @@ def test_terminal_is_drawn_only_when_a_word_changes():
     master, slave = os.openpty()
     reader = Reader(master)
     with open(slave, "w", encoding="utf-8") as stream:  # noqa: PTH123
-        face = TerminalFace(stream)
+        face = TerminalScreen(stream)
         face.start()
         face.load(TIMELINE)
         for again in range(30):
@@ -281,7 +281,7 @@ def hostile_view():
 
 def test_what_others_wrote_is_shown_escaped_in_the_picture():
     console = Console(file=io.StringIO(), width=200, height=60, force_terminal=False, color_system=None)
-    face = FaceMaker(TIMELINE).at(hostile_view(), MATCH_NS)
+    face = ViewModelMaker(TIMELINE).at(hostile_view(), MATCH_NS)
     console.print(fitted(face, HOSTILE, console))
     shown = console.file.getvalue()
     assert shown.replace("│", "").count("[bold]x[/bold]") >= 3, "it is no mark-up"
@@ -290,7 +290,7 @@ def test_what_others_wrote_is_shown_escaped_in_the_picture():
 
 def test_what_others_wrote_is_shown_escaped_in_lines():
     written = io.StringIO()
-    terminal = TerminalFace(written)
+    terminal = TerminalScreen(written)
     terminal.load(TIMELINE)
     terminal.show(hostile_view())
     terminal.start()
@@ -305,5 +305,5 @@ def test_a_terminal_that_takes_nothing_back_gets_lines(monkeypatch, term, live):
     monkeypatch.setenv("TERM", term)
     master, slave = os.openpty()
     with os.fdopen(slave, "w") as stream:
-        assert TerminalFace(stream).live is live
+        assert TerminalScreen(stream).live is live
     os.close(master)

@@ -10,7 +10,7 @@ from tocsin.config.load import load
 from tocsin.model.clock.origins import Origin
 from tocsin.model.clock.schedule import Schedule
 from tocsin.model.display.face import foremost
-from tocsin.model.display.view import DeviceFact, View
+from tocsin.model.display.view import DeviceFact, Status
 from tocsin.model.safety import FlashGuard
 from tocsin.runner.keymap import Keymap
 from tocsin.units import NS_PER_S
@@ -44,7 +44,7 @@ def view(phase, *, begun=True, **facts):
         "plans": ("Full", "Quiet", "Coach only"), "battery": "battery 81 %, power saver on", "awake": "kept awake",
         "error_ms": 60 if begun else None, "start": LOADED.rig.start,
     }  # fmt: skip
-    return View(phase=phase, **{**given, **facts})
+    return Status(phase=phase, **{**given, **facts})
 
 
 HELD_NS = MATCH_NS + 100 * NS_PER_S

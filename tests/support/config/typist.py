@@ -9,7 +9,7 @@ import msgspec
 from tocsin.config import bundle
 from tocsin.config.checking import examine
 from tocsin.config.drills import load_drill
-from tocsin.config.toml.diagnostic import Problem
+from tocsin.config.toml.diagnostic import FileDiagnostic
 
 _USED_WITH = {"game": ("game", "plan"), "plan": ("game", "plan", "rig"), "rig": ("game", "plan", "rig"),
               "drill": ("drill",)}  # fmt: skip
@@ -47,9 +47,9 @@ SCENARIOS: dict[str, dict[str, File]] = {
 class Typed(NamedTuple):
     """What came of typing every printed fix of a bad file once."""
 
-    told: tuple[Problem, ...]
+    told: tuple[FileDiagnostic, ...]
     is_fixed: bool                     # whether any fix was printed
-    left: tuple[Problem, ...]
+    left: tuple[FileDiagnostic, ...]
     played: Any
 
 
@@ -94,7 +94,7 @@ class Typist:
 
     def _played(
         self, scenario: str, kind: str, text: str, others: dict[str, str] | None = None
-    ) -> tuple[tuple[Problem, ...], Any]:
+    ) -> tuple[tuple[FileDiagnostic, ...], Any]:
         files = SCENARIOS[scenario]
         used = [other for other in _USED_WITH[kind] if other in files]
         paths = []

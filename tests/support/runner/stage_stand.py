@@ -10,7 +10,7 @@ from tocsin.runner.options import RunOptions
 from tocsin.runner.programme import Programme
 from tocsin.runner.stage import Front, Stage
 from tocsin.units import NS_PER_S as S
-from tocsin.workers.supervisor import Supervision
+from tocsin.workers.supervisor import Supervisor
 
 NOW_NS = 5000 * S
 TURN_NS = S // 4
@@ -23,9 +23,9 @@ def stage_for(programme, options, tmp_path, now_ns=NOW_NS):
     def make(channel, rig, now_ns, post, inherited):
         return Made(channel, now_ns, post, inherited, 0)
 
-    supervision = Supervision(piece.files.rig, options.only, lambda: None, make)
-    supervision.start(now_ns)
-    stage = Stage(options, tmp_path / "runs", piece, 0, supervision, now_ns)
+    supervisor = Supervisor(piece.files.rig, options.only, lambda: None, make)
+    supervisor.start(now_ns)
+    stage = Stage(options, tmp_path / "runs", piece, 0, supervisor, now_ns)
     stage.front = Front(opened=True, interactive=True)
     return stage
 
@@ -41,7 +41,7 @@ def told(stage, channel=None):
     """Return the messages that workers were sent."""
     return [
         message
-        for process in stage.supervision.processes()
+        for process in stage.supervisor.processes()
         if channel in (None, process.channel)
         for message in process.said
     ]

@@ -7,7 +7,7 @@ from tocsin.model.rig import Rig
 from tocsin.model.timeline.timeline import MATCH, Firing, Point, Segment, Timeline
 from tocsin.units import NS_PER_MS, NS_PER_S
 from tocsin.workers.protocol import DeviceEvent, Load, NewOrigins, Opened, TimelineLoaded
-from tocsin.workers.supervisor import Supervision
+from tocsin.workers.supervisor import Supervisor
 from tocsin.workers.suspicion import Evidence
 
 TURN_NS = 50 * NS_PER_MS
@@ -80,8 +80,8 @@ class Stand:
         self.now_ns = 1000 * NS_PER_S
         self.refuses = 0
         self._ends_with = list(ends_with)      # exit codes, worker by worker; the last goes on
-        self.supervision = Supervision(Rig(name="Made"), channels, lambda: None, self._make)
-        self.supervision.start(self.now_ns)
+        self.supervisor = Supervisor(Rig(name="Made"), channels, lambda: None, self._make)
+        self.supervisor.start(self.now_ns)
 
     def _make(self, channel, rig, now_ns, post, inherited):
         if self.refuses:
@@ -98,8 +98,8 @@ class Stand:
     def turn(self, took_ns=TURN_NS):
         """Let one turn of the conductor pass."""
         self.now_ns += took_ns
-        self.heard += self.supervision.receive(self.now_ns)
-        self.notes += self.supervision.check(self.now_ns, lambda channel: self.done)
+        self.heard += self.supervisor.receive(self.now_ns)
+        self.notes += self.supervisor.check(self.now_ns, lambda channel: self.done)
 
     def turns(self, s, took_ns=TURN_NS, each=lambda: None):
         """Let so many seconds pass; ``each`` happens before every turn."""

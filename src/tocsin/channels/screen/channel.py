@@ -20,7 +20,7 @@ from tocsin.channels.screen.window import close_window, open_window
 from tocsin.channels.sdl import import_pygame
 from tocsin.model.clock.schedule import Key, Shot
 from tocsin.model.display.face import foremost
-from tocsin.model.display.view import View
+from tocsin.model.display.view import Status
 from tocsin.model.pattern import Patterns, ScreenPattern
 from tocsin.model.plan import ChannelName
 from tocsin.model.rig import Rig
@@ -62,7 +62,7 @@ class ScreenChannel(Channel):
         self._latency_ns = rig.screen.latency_ns if rig.screen else 0
         self._state: DeviceState = "absent"
         self._reopen_ns = 0
-        self._view: View | None = None
+        self._view: Status | None = None
         self._shots: dict[Key, Shot] = {}
         self._guard = FlashGuard(4)
         self._look: Look | None = None
@@ -117,7 +117,7 @@ class ScreenChannel(Channel):
         self._draw(now_ns)
         return True
 
-    def view(self, view: View, now_ns: int) -> None:
+    def view(self, view: Status, now_ns: int) -> None:
         """Take new facts; they stand on the window with the next tick."""
         self._view = view
         self._draw_ns = 0

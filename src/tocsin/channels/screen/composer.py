@@ -21,8 +21,8 @@ from tocsin.channels.screen.layout import Measure, ScreenText, TextRow, bounds, 
 from tocsin.channels.screen.rows import beneath_rows, cue_rows, face_rows
 from tocsin.channels.screen.steering import above, steering_rows
 from tocsin.model.clock.schedule import Shot
-from tocsin.model.display.face import Face, FaceMaker
-from tocsin.model.display.view import View
+from tocsin.model.display.face import ViewModel, ViewModelMaker
+from tocsin.model.display.view import Status
 from tocsin.model.pattern import ScreenPattern
 from tocsin.model.safety import FlashGuard
 from tocsin.model.timeline.timeline import Timeline
@@ -45,7 +45,7 @@ class Composer:
     def __init__(self, measure: Measure) -> None:
         self._measure = measure
         self._placed = lru_cache(64)(self._place)
-        self._maker: FaceMaker | None = None
+        self._maker: ViewModelMaker | None = None
         self._patterns: Mapping[str, ScreenPattern] = {}
         self._counts: Mapping[str, int] = {}
         self.stale_ns = 0
@@ -59,13 +59,13 @@ class Composer:
 
     def load(self, timeline: Timeline, patterns: Mapping[str, ScreenPattern], counts: Mapping[str, int]) -> None:
         """Take a timeline, the patterns by id, and how often each cue's firing occurs."""
-        self._maker = FaceMaker(timeline)
+        self._maker = ViewModelMaker(timeline)
         self._patterns = patterns
         self._counts = counts
 
     def look(
         self,
-        view: View | None,
+        view: Status | None,
         shot: Shot | None,
         guard: FlashGuard,
         size: tuple[int, int],
@@ -93,13 +93,13 @@ class Composer:
     def _room(self, window: Box) -> Box:
         return above(window) if self.steered else window
 
-    def _face_at(self, view: View | None, at_ns: int) -> Face | None:
+    def _face_at(self, view: Status | None, at_ns: int) -> ViewModel | None:
         if view is None or self._maker is None:
             return None
         return self._maker.at(view, at_ns + _ROUNDING_NS)
 
     def _cue(
-        self, face: Face | None, shot: Shot, pattern: ScreenPattern, window: Box, now_ns: int, *, focused: bool
+        self, face: ViewModel | None, shot: Shot, pattern: ScreenPattern, window: Box, now_ns: int, *, focused: bool
     ) -> Look:
         thick = thickness(window.w, window.h)
         inner = window.grown(-thick).within(self._room(window))

@@ -7,7 +7,7 @@ or sky blue on black: nothing hangs on the colour, the words say it.
 from collections.abc import Iterable, Iterator
 
 from tocsin.channels.screen.layout import CAP, TextRow
-from tocsin.model.display.face import Face
+from tocsin.model.display.face import ViewModel
 from tocsin.model.pattern import Rgb
 from tocsin.model.safety import BLACK, OKABE_ITO, contrast
 from tocsin.readable import readable_line
@@ -33,13 +33,13 @@ def readable(colour: Rgb) -> Rgb:
     return colour if contrast(colour, BLACK) >= LEAST_CONTRAST else WHITE
 
 
-def face_rows(face: Face, *, focused: bool) -> list[TextRow]:
+def face_rows(face: ViewModel, *, focused: bool) -> list[TextRow]:
     """Return the rows of a face while no cue shows."""
     rows = _quiet_rows(face) if face.phase in ("standby", "scrapped", "over") else _match_rows(face)
     return _shown((*rows, *_bottom_rows(face, focused)))
 
 
-def cue_rows(face: Face | None, word: str, letters: Rgb) -> list[TextRow]:
+def cue_rows(face: ViewModel | None, word: str, letters: Rgb) -> list[TextRow]:
     """Return the rows while a cue shows: its word, the digits, and what must not be missed."""
     rows = [TextRow("word", word.upper(), WORD_SHARE / CAP, readable(letters), most=2)]
     if face is not None:
@@ -49,7 +49,7 @@ def cue_rows(face: Face | None, word: str, letters: Rgb) -> list[TextRow]:
     return _shown(rows)
 
 
-def beneath_rows(face: Face, *, keys: bool, focused: bool) -> list[TextRow]:
+def beneath_rows(face: ViewModel, *, keys: bool, focused: bool) -> list[TextRow]:
     """Return the small rows below a cue's word: the notice, and ``keys`` if there is a moment to read them."""
     rows = [TextRow("notice", _notice(face), 0.045, YELLOW, most=2)]
     if keys:
@@ -62,7 +62,7 @@ def _shown(rows: Iterable[TextRow]) -> list[TextRow]:
     return [row._replace(text=readable_line(row.text, _MOST)) for row in rows if row.text]
 
 
-def _match_rows(face: Face) -> Iterator[TextRow]:
+def _match_rows(face: ViewModel) -> Iterator[TextRow]:
     yield TextRow("heading", joined((face.heading, *face.facts)), 0.042, WHITE, "top", 2)
     held = face.phase == "held"
     yield TextRow("title", face.title, 0.14 if held else 0.11, YELLOW if held else WHITE, most=2)
@@ -75,7 +75,7 @@ def _match_rows(face: Face) -> Iterator[TextRow]:
     yield TextRow("notice", _notice(face), 0.05, YELLOW, most=2)
 
 
-def _quiet_rows(face: Face) -> Iterator[TextRow]:
+def _quiet_rows(face: ViewModel) -> Iterator[TextRow]:
     """Yield the rows of standby and of the result, which are read from near by."""
     lines = face.card or face.result
     yield TextRow("heading", face.heading, 0.042 if lines else 0.055, WHITE, "top", 2)
@@ -102,19 +102,19 @@ def _quiet_rows(face: Face) -> Iterator[TextRow]:
             )
 
 
-def _alarm_rows(face: Face, line: float) -> Iterator[TextRow]:
+def _alarm_rows(face: ViewModel, line: float) -> Iterator[TextRow]:
     for number, alarm in enumerate(face.alarms):
         yield TextRow(f"alarm {number}", f"! {alarm.what} !", line, ORANGE, outlined=True)
         yield TextRow(f"mend {number}", alarm.mend, 0.45 * line, ORANGE, most=2)
 
 
-def _notice(face: Face) -> str:
+def _notice(face: ViewModel) -> str:
     """Return the notice unless an alarm says it already."""
     said = any(alarm.what.lower() in face.notice.lower() for alarm in face.alarms)
     return "" if said else face.notice
 
 
-def _bottom_rows(face: Face, focused: bool) -> Iterator[TextRow]:
+def _bottom_rows(face: ViewModel, focused: bool) -> Iterator[TextRow]:
     if (face.card or face.phase not in ("standby", "scrapped")) and not face.alarms:
         present = (fact for fact in face.devices if fact.state != "off")
         yield TextRow("devices", joined(f"{fact.what} {fact.state}" for fact in present), 0.036, WHITE, "bottom", 2)
@@ -122,6 +122,6 @@ def _bottom_rows(face: Face, focused: bool) -> Iterator[TextRow]:
     yield row._replace(place="bottom")
 
 
-def _key_row(face: Face, focused: bool, line: float) -> TextRow:
+def _key_row(face: ViewModel, focused: bool, line: float) -> TextRow:
     keys = joined(f"{entry.key}: {entry.does}" for entry in face.keys)
     return TextRow("keys", keys if focused else _CLICK, line, WHITE if focused else YELLOW, most=3)

@@ -16,7 +16,7 @@ from tocsin.channels.device import Event
 from tocsin.channels.screen.field import Box, thickness
 from tocsin.channels.screen.layout import TextRow
 from tocsin.channels.screen.rows import WHITE, YELLOW, face_rows
-from tocsin.model.display.face import Face
+from tocsin.model.display.face import ViewModel
 from tocsin.model.safety import BLACK
 from tocsin.units import NS_PER_S
 
@@ -149,7 +149,7 @@ def above(window: Box) -> Box:
     return Box(window.x, window.y, window.w, strip.y - window.y)
 
 
-def steering_rows(face: Face, *, focused: bool) -> list[TextRow]:
+def steering_rows(face: ViewModel, *, focused: bool) -> list[TextRow]:
     """Return the rows of a face beside the line: nothing that counts, tells what comes, or answers a press."""
     kept = [row for row in face_rows(face, focused=focused) if row.name not in _AWAY and "ahead" not in row.name]
     task = TextRow("task", _TASK, 0.085, YELLOW, most=2)

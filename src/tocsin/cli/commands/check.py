@@ -12,7 +12,7 @@ from pathlib import Path
 from tocsin.cli.lines import tell, tell_json
 from tocsin.cli.parser import Parser
 from tocsin.config.checking import Checked, examine, files_of, files_of_this_folder
-from tocsin.config.toml.diagnostic import Problem, as_json, render, render_all
+from tocsin.config.toml.diagnostic import FileDiagnostic, as_json, render, render_all
 from tocsin.config.toml.messages import MESSAGES
 from tocsin.config.toml.phrases import nearest
 from tocsin.errors import MISTAKE, OVER, UsageError
@@ -137,14 +137,16 @@ def _notes(checked: Checked) -> Iterator[str]:
         yield f"No plan was held against a rig, since there are {len(checked.rigs)} ({rigs}): name a plan and its rig."
 
 
-def _text(problems: tuple[Problem, ...], told: list[LocatedFinding], files: int, notes: list[str], width: int) -> str:
+def _text(
+    problems: tuple[FileDiagnostic, ...], told: list[LocatedFinding], files: int, notes: list[str], width: int
+) -> str:
     blocks = [render_all(problems, width)] if problems else []
     blocks += _blocks(told, width)
     last = [*_summary(problems, told, files), *notes, *([_MORE] if told else []), *_errors(told)]
     return "\n\n".join([*blocks, "\n".join(textwrap.fill(line, width) for line in last)])
 
 
-def _summary(problems: tuple[Problem, ...], told: list[LocatedFinding], files: int) -> Iterator[str]:
+def _summary(problems: tuple[FileDiagnostic, ...], told: list[LocatedFinding], files: int) -> Iterator[str]:
     counted = f"{files} file{'' if files == 1 else 's'}: no mistakes"
     if not problems:
         yield f"{counted}, {_count(told)}" if told else f"{counted} and no findings"
@@ -187,7 +189,7 @@ def _blocks(told: list[LocatedFinding], width: int) -> Iterator[str]:
 def _block(told: LocatedFinding, width: int) -> str:
     """Return a finding as mistakes are shown, and below it why, by which limit, and how to mend it."""
     finding, spot = told.finding, told.spot
-    head = Problem(
+    head = FileDiagnostic(
         code=finding.code, file=told.file, line=spot.line, column=spot.column, length=spot.length, source=spot.source,
         message=f"{finding.level} ({finding.code}): {message(finding)}",
     )  # fmt: skip

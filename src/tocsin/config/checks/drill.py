@@ -6,7 +6,7 @@ from tocsin.config.toml.document import Document
 from tocsin.config.toml.phrases import listing, quoted
 from tocsin.model.drill import Drill
 from tocsin.model.game import Game
-from tocsin.model.mistakes import Mistake, Path
+from tocsin.model.mistakes import Diagnostic, Path
 from tocsin.model.moment import MomentError, format
 from tocsin.model.plan import Plan
 from tocsin.model.spelling import only_reading
@@ -45,7 +45,7 @@ def _check_begin(document: Document, drill: Drill, timeline: Timeline) -> None:
         likely = quoted(error.likely) if error.likely else ""
         options = "" if likely else listing(map(quoted, error.readings))
         facts = {"text": format(drill.begin), "expected": error.expected, "likely": likely, "options": options}
-        document.report(Mistake(code="moment", file="drill", path=("from",), facts=facts, span=error.span))
+        document.report(Diagnostic(code="moment", file="drill", path=("from",), facts=facts, span=error.span))
         return
     spread_ns = drill.vary.from_spread_ns
     if spread_ns and (point.anchor != MATCH or point.offset_ns < spread_ns):
@@ -61,4 +61,4 @@ def _known(document: Document, code: str, path: Path, name: str, known: Iterable
 
 
 def _report(document: Document, code: str, path: Path, **facts: str) -> None:
-    document.report(Mistake(code=code, file="drill", path=path, facts=facts))
+    document.report(Diagnostic(code=code, file="drill", path=path, facts=facts))

@@ -2,7 +2,7 @@
 
 from tocsin.config.schema.pattern import LONGEST_NS, LightTable, PatternTables, RumbleTable, ScreenTable, SoundTable
 from tocsin.config.toml.document import Document
-from tocsin.model.mistakes import Mistake, Path
+from tocsin.model.mistakes import Diagnostic, Path
 from tocsin.model.pattern import lasts_ns
 from tocsin.units import format_clock
 
@@ -56,4 +56,4 @@ def _check_colours(
 
 
 def _report(document: Document, file: str, code: str, path: Path, **facts: str) -> None:
-    document.report(Mistake(code=code, file=file, path=path, facts=facts))
+    document.report(Diagnostic(code=code, file=file, path=path, facts=facts))

@@ -6,7 +6,7 @@ from tocsin.config.schema.rig import ACTIONS
 from tocsin.config.schema.values import ID_PATTERN
 from tocsin.config.toml.document import Document
 from tocsin.config.toml.phrases import listing, only_word, quoted
-from tocsin.model.mistakes import Mistake, Path
+from tocsin.model.mistakes import Diagnostic, Path
 from tocsin.model.plan import Plan
 from tocsin.model.rig import KEYS_OF_CONTROL_PROGRAMS, Keys, Pad, Rig
 from tocsin.model.serial_port import AUTO
@@ -153,5 +153,5 @@ def _same_pad(rig: Rig, one: int, other: int) -> bool:
 
 
 def _report(document: Document, code: str, path: Path, **facts: str) -> None:
-    document.report(Mistake(code=code, file="rig", path=document.original_path(path), facts=facts))
+    document.report(Diagnostic(code=code, file="rig", path=document.original_path(path), facts=facts))
 

@@ -13,7 +13,7 @@ from tocsin.config.schema.table import Table
 from tocsin.config.toml.document import Document
 from tocsin.config.toml.messages import MESSAGES
 from tocsin.config.toml.phrases import listing, only_word, quoted, what_is
-from tocsin.model.mistakes import Mistake, Path
+from tocsin.model.mistakes import Diagnostic, Path
 from tocsin.model.moment import respelt
 
 T = TypeVar("T", bound=Table)
@@ -120,7 +120,7 @@ def _report_missing(document: Document, schema: type[Table], file: str, path: Pa
     if key == "id":
         example = _free_id(document.data, example)
     facts = {"key": key, "table": table.heading, "example": f"{key} = {example}"}
-    document.report(Mistake(code="missing", file=file, path=path, facts=facts))
+    document.report(Diagnostic(code="missing", file=file, path=path, facts=facts))
 
 
 def _free_id(data: Mapping[str, Any], example: str) -> str:
@@ -148,11 +148,11 @@ def _report_value(document: Document, schema: type[Table], file: str, path: Path
             document.report_key(error["type"], path[:-1], facts)
         else:
             document.report(
-                Mistake(code=error["type"], file=file, path=path, span=context.get("span"), facts=facts)
+                Diagnostic(code=error["type"], file=file, path=path, span=context.get("span"), facts=facts)
             )
         return
     code, facts = _standard(schema, path, error)
-    document.report(Mistake(code=code, file=file, path=path, facts=facts))
+    document.report(Diagnostic(code=code, file=file, path=path, facts=facts))
 
 
 def _standard(schema: type[Table], path: Path, error: ErrorDetails) -> tuple[str, dict[str, str]]:

@@ -17,7 +17,7 @@ class Fix(msgspec.Struct, frozen=True, kw_only=True):
     text: str
 
 
-class Problem(msgspec.Struct, frozen=True, kw_only=True):
+class FileDiagnostic(msgspec.Struct, frozen=True, kw_only=True):
     """One mistake in one file. ``line`` and ``column`` count from 1; line 0 means the file as a whole.
 
     ``message`` says what is wrong, ``expected`` what would be right, ``hint`` what to do about it: to write the
@@ -36,7 +36,7 @@ class Problem(msgspec.Struct, frozen=True, kw_only=True):
     fix: Fix | None = None
 
 
-def as_json(problem: Problem) -> dict[str, object]:
+def as_json(problem: FileDiagnostic) -> dict[str, object]:
     """Return the problem as ``--json`` gives it; ``fix`` is null where more than one thing may have been meant."""
     return {
         "code": problem.code,
@@ -49,7 +49,7 @@ def as_json(problem: Problem) -> dict[str, object]:
     }
 
 
-def render(problem: Problem, width: int = 79) -> str:
+def render(problem: FileDiagnostic, width: int = 79) -> str:
     """Return the problem as a block of lines of at most ``width`` characters where words allow it.
 
     The line of the file stands under the sentence, with carets under the very characters that are wrong. A long line
@@ -69,7 +69,7 @@ def render(problem: Problem, width: int = 79) -> str:
     return "\n".join(lines)
 
 
-def render_all(problems: tuple[Problem, ...], width: int = 79) -> str:
+def render_all(problems: tuple[FileDiagnostic, ...], width: int = 79) -> str:
     """Return all problems as text, a blank line between two of them, and how many there are if it is more than one."""
     blocks = [render(problem, width) for problem in problems]
     if len(problems) > 1:
@@ -77,7 +77,7 @@ def render_all(problems: tuple[Problem, ...], width: int = 79) -> str:
     return "\n\n".join(blocks)
 
 
-def _excerpt(problem: Problem, width: int) -> list[str]:
+def _excerpt(problem: FileDiagnostic, width: int) -> list[str]:
     gutter = f"    {problem.line} | "
     room = max(width - len(gutter), _NARROW)
     source = "".join(char if char.isprintable() else " " for char in problem.source)

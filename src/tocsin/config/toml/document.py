@@ -5,10 +5,10 @@ from typing import Any, NamedTuple
 
 import msgspec
 
-from tocsin.config.toml.diagnostic import Fix, Problem
+from tocsin.config.toml.diagnostic import FileDiagnostic, Fix
 from tocsin.config.toml.messages import MESSAGES
 from tocsin.config.toml.positions import Place, Places, line_and_column, line_starts, within
-from tocsin.model.mistakes import Mistake, Path
+from tocsin.model.mistakes import Diagnostic, Path
 
 MOST_PROBLEMS = 100                    # of one file that are told; further ones are counted
 
@@ -39,11 +39,11 @@ class Document:
         self.mended_lines: set[int] = set()
         self.guessed: set[Path] = set()
         self.rows: dict[str, list[int]] = {}
-        self.problems: list[Problem] = []
+        self.problems: list[FileDiagnostic] = []
         self._fixed: dict[int, _LineFix] = {}
-        self._options: dict[Problem, str] = {}
+        self._options: dict[FileDiagnostic, str] = {}
         self._renamed: dict[Path, Path] = {}
-        self._known: set[Problem] = set()
+        self._known: set[FileDiagnostic] = set()
         self._broken: set[int] = set()         # lines that could not be read
         self._more = 0                         # mistakes that are not told
         # What moments of this file may count from, where its game is known; asked only for a moment that is none.
@@ -73,7 +73,7 @@ class Document:
         """Count a mistake that is not told."""
         self._more += 1
 
-    def report(self, mistake: Mistake) -> None:
+    def report(self, mistake: Diagnostic) -> None:
         """Add the problem that a mistake at a key path is, unless the same stands there already.
 
         The fact ``likely`` is TOML text for the whole value, whatever part of it the span marks; it must be the only
@@ -110,7 +110,7 @@ class Document:
             self._options[problem] = facts.get("options", "")
         self._fix(problem.line, likely_at or marked, facts.get("likely", ""))
 
-    def _take(self, problem: Problem) -> None:
+    def _take(self, problem: FileDiagnostic) -> None:
         self.problems.append(problem)
         self._known.add(problem)
         if problem.code.startswith("syntax") and problem.line:
@@ -163,24 +163,26 @@ class Document:
         place = self._nearest(path)
         return line_and_column(self._starts, place.begin)[0] if place else 0
 
-    def sorted_problems(self) -> tuple[Problem, ...]:
+    def sorted_problems(self) -> tuple[FileDiagnostic, ...]:
         """Return the problems in the order of the file, each with its line's fix, if that mends the whole line."""
         ordered = sorted(self.problems, key=lambda problem: (problem.line, problem.column))
         told = [self._with_fix(problem) for problem in ordered]
         if self._more:
             facts = _FactsOrBlank({"count": f"{self._more:,}", "most": str(MOST_PROBLEMS)})
             message, expected, hint = (part.format_map(facts) for part in MESSAGES["more_mistakes"])
-            told.append(Problem(code="more_mistakes", file=self.name, message=message, expected=expected, hint=hint))
+            told.append(
+                FileDiagnostic(code="more_mistakes", file=self.name, message=message, expected=expected, hint=hint)
+            )
         return tuple(told)
 
-    def _with_fix(self, problem: Problem) -> Problem:
+    def _with_fix(self, problem: FileDiagnostic) -> FileDiagnostic:
         fix = self._fix_of(problem)
         if fix is not None:
             return msgspec.structs.replace(problem, fix=fix, hint=f"Write: {fix.text}")
         options = self._options.get(problem, "")
         return msgspec.structs.replace(problem, hint=f"One of these: {options}") if options else problem
 
-    def _fix_of(self, problem: Problem) -> Fix | None:
+    def _fix_of(self, problem: FileDiagnostic) -> Fix | None:
         known = self._fixed.get(problem.line)
         if known is None or known.unfixed:
             return None
@@ -207,14 +209,14 @@ class Document:
         is_second = any(other != place or known.fixes[other] != likely for other in others)
         self._fixed[line] = _LineFix({**known.fixes, place: likely}, known.unfixed or is_second)
 
-    def _problem(self, code: str, marked: Place | None, facts: Mapping[str, str]) -> Problem:
+    def _problem(self, code: str, marked: Place | None, facts: Mapping[str, str]) -> FileDiagnostic:
         message, expected, hint = (part.format_map(_FactsOrBlank(facts)) for part in MESSAGES[code])
         if marked is None:
-            return Problem(code=code, file=self.name, message=message, expected=expected, hint=hint)
+            return FileDiagnostic(code=code, file=self.name, message=message, expected=expected, hint=hint)
         line, column = line_and_column(self._starts, min(marked.begin, len(self._text)))
         source = self._lines[line - 1]
         length = min(marked.end - marked.begin, len(source) - column + 1)
-        return Problem(
+        return FileDiagnostic(
             code=code, file=self.name, line=line, column=column, length=max(length, 1), source=source,
             message=message, expected=expected, hint=hint,
         )  # fmt: skip

@@ -12,7 +12,7 @@ from typing import NamedTuple
 from tocsin.config.toml.bounds import excess_of
 from tocsin.config.toml.document import Document
 from tocsin.config.toml.positions import Place, Places, TableHeader, line_starts, scan
-from tocsin.config.toml.repairs import ParseFailure, Slip, recognise
+from tocsin.config.toml.repairs import ParseFailure, Repair, recognise
 from tocsin.model.mistakes import Path
 from tocsin.model.spelling import only_reading
 
@@ -69,7 +69,7 @@ def _recover(document: Document, places: Places, error: str, attempt: int) -> No
     _go_on(document, slip, Place(begin, max(begin, slip.place.begin)), places)
 
 
-def _go_on(document: Document, slip: Slip, statement: Place, places: Places) -> None:
+def _go_on(document: Document, slip: Repair, statement: Place, places: Places) -> None:
     """Note a slip and put the mended text in its place; without a guess, blank the whole statement."""
     text = document.text
     facts = {name: fact for name, fact in slip.facts.items() if name != "likely"}
@@ -86,7 +86,7 @@ def _go_on(document: Document, slip: Slip, statement: Place, places: Places) -> 
     _blank(document, statement._replace(end=max(statement.end, slip.until or 0)), places)
 
 
-def _is_stuck(document: Document, slip: Slip) -> bool:
+def _is_stuck(document: Document, slip: Repair) -> bool:
     """Return whether mending does not get on: the same line has been mended before."""
     line = document.text.count("\n", 0, slip.place.begin)
     if line in document.mended_lines:
@@ -124,7 +124,7 @@ def _line_begin(text: str, offset: int) -> int:
     return text.rfind("\n", 0, min(offset, len(text))) + 1
 
 
-def _wrong_brackets(document: Document, headers: list[TableHeader], headings: Headings) -> Slip | None:
+def _wrong_brackets(document: Document, headers: list[TableHeader], headings: Headings) -> Repair | None:
     for header in headers:
         key = ".".join(header.key)
         if len(header.key) == 1 and key in headings.lists and not header.is_array:
@@ -135,7 +135,7 @@ def _wrong_brackets(document: Document, headers: list[TableHeader], headings: He
             mend, code = f"[[{meant}]]", "syntax_list_unknown"
         else:
             continue
-        return Slip(code, header.place, {"key": key, "likely": mend}, mend)
+        return Repair(code, header.place, {"key": key, "likely": mend}, mend)
     return None
 
 

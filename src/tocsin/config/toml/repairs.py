@@ -12,7 +12,7 @@ from tocsin.config.toml.positions import Place
 from tocsin.units import ClockValueError, parse_clock
 
 
-class Slip(NamedTuple):
+class Repair(NamedTuple):
     """A recognised slip. ``mend`` is the text to go on with at ``place``, or None if there is no guess: then the
     statement is passed over, at least to ``until``. With the fact ``likely`` it is the only thing that can have been
     meant."""
@@ -50,24 +50,24 @@ _KEY = r"[A-Za-z0-9_-]+"
 _QUOTED = r'"(?:[^"\\]|\\.)*"|\'[^\']*\''
 
 
-def recognise(fault: ParseFailure) -> Slip:
+def recognise(fault: ParseFailure) -> Repair:
     """Return the slip that explains a fault; always one, if need be the general one with tomllib's own words."""
     for rule in _RULES:
         if slip := rule(fault):
             return slip
     line = fault.line
     place = Place(min(fault.offset, line.end), min(fault.offset, line.end) + 1)
-    return Slip("syntax", place, {"why": fault.why})
+    return Repair("syntax", place, {"why": fault.why})
 
 
-def _likely(code: str, place: Place, mend: str, **facts: str) -> Slip:
-    return Slip(code, place, {**facts, "likely": mend}, mend)
+def _likely(code: str, place: Place, mend: str, **facts: str) -> Repair:
+    return Repair(code, place, {**facts, "likely": mend}, mend)
 
 
 # -- headings and keys ----------------------------------------------------------------------------------------------
 
 
-def _heading(fault: ParseFailure) -> Slip | None:
+def _heading(fault: ParseFailure) -> Repair | None:
     line = fault.line
     text = fault.text[line.begin : line.end]
     if not text.startswith("["):
@@ -85,7 +85,7 @@ def _heading(fault: ParseFailure) -> Slip | None:
     return _likely("syntax_heading", Place(line.begin, end), f"[[{key}]]" if is_array else f"[{key}]")
 
 
-def _comment(fault: ParseFailure) -> Slip | None:
+def _comment(fault: ParseFailure) -> Repair | None:
     for mark in ("//", "--", ";", "/*", "%"):
         for at in (fault.offset, fault.line.begin):
             before = fault.text[fault.line.begin : at]
@@ -97,7 +97,7 @@ def _comment(fault: ParseFailure) -> Slip | None:
     return None
 
 
-def _equals(fault: ParseFailure) -> Slip | None:
+def _equals(fault: ParseFailure) -> Repair | None:
     line = fault.line
     text = fault.text[line.begin : line.end]
     if found := re.match(rf"{_KEY}[ \t]*(==|:=|=>|=:)", text):
@@ -108,7 +108,7 @@ def _equals(fault: ParseFailure) -> Slip | None:
         joined = re.sub(r"[ \t]+", "_", found[1])
         return _likely("syntax_blank_in_key", _at(line, found, 1), joined, text=found[1])
     if found := re.match(r"[ \t]*=", text):
-        return Slip("syntax_no_key", _at(line, found, 0), {})
+        return Repair("syntax_no_key", _at(line, found, 0), {})
     if found := re.match(r"([^\s=\"'#\[\]{},]+)[ \t]*=", text):
         if not re.fullmatch(rf"{_KEY}(\.{_KEY})*", found[1]):
             tidy = re.sub(r"[^A-Za-z0-9_.]+", "_", found[1]).strip("_.")
@@ -117,7 +117,7 @@ def _equals(fault: ParseFailure) -> Slip | None:
     if found := re.match(rf"({_KEY})[ \t]+({_QUOTED}|{_NUMBER}|true|false|\[.*\]|{{.*}})[ \t]*(#.*)?$", text):
         return _likely("syntax_no_equals", Place(line.begin, line.begin + found.end(2)), f"{found[1]} = {found[2]}")
     if fault.begin == line.begin and "=" not in text:
-        return Slip("syntax_no_equals", line, {})
+        return Repair("syntax_no_equals", line, {})
     return None
 
 
@@ -128,7 +128,7 @@ def _at(line: Place, found: re.Match[str], group: int) -> Place:
 # -- what already stands there ----------------------------------------------------------------------------------------
 
 
-def _open_list(fault: ParseFailure) -> Slip | None:
+def _open_list(fault: ParseFailure) -> Repair | None:
     """A list that runs on into the next statement, or to the end of the file."""
     begun = fault.text.find("=", fault.begin)
     opened = re.compile(r"=[ \t]*(\[)").match(fault.text, begun) if begun >= 0 else None
@@ -144,12 +144,12 @@ def _open_list(fault: ParseFailure) -> Slip | None:
     only_one_line = not fault.text[first:stop].strip()
     written = fault.text[opened.start(1) : first].split("#")[0].rstrip()
     place = Place(opened.start(1), opened.start(1) + len(written))
-    return _likely("syntax_list_open", place, written.rstrip(",") + "]") if only_one_line else Slip(
+    return _likely("syntax_list_open", place, written.rstrip(",") + "]") if only_one_line else Repair(
         "syntax_list_open", Place(opened.start(1), opened.end(1)), {}
     )  # fmt: skip
 
 
-def _braces(fault: ParseFailure) -> Slip | None:
+def _braces(fault: ParseFailure) -> Repair | None:
     before = fault.text[fault.begin : fault.offset]
     opened = before.rfind("{")
     if opened < 0 or before.count("{") <= before.count("}"):
@@ -162,7 +162,7 @@ def _braces(fault: ParseFailure) -> Slip | None:
         key = re.search(rf"({_KEY})[ \t]*=[ \t]*$", before[:opened])
         at = fault.begin + opened
         facts = {"key": key[1] if key else "name"}
-        return Slip("syntax_table_open", Place(at, at + 1), facts, until=_closing_brace(fault.text, at))
+        return Repair("syntax_table_open", Place(at, at + 1), facts, until=_closing_brace(fault.text, at))
     return None
 
 
@@ -180,7 +180,7 @@ def _closing_brace(text: str, at: int) -> int:
 # -- values -----------------------------------------------------------------------------------------------------------
 
 
-def _quotes(fault: ParseFailure) -> Slip | None:
+def _quotes(fault: ParseFailure) -> Repair | None:
     line = fault.line if fault.offset < len(fault.text) else _last_line(fault)
     text = fault.text[line.begin : line.end]
     found = re.search(r"[“”„«»‘’]([^“”„«»‘’\"]*)[“”„«»‘’]", text)
@@ -193,11 +193,11 @@ def _quotes(fault: ParseFailure) -> Slip | None:
         return slip
     bare = re.sub(_QUOTED, "", text.split("#")[0])
     if bare.count('"') % 2 and text.count('"') > 2:
-        return Slip("syntax_quotes_odd", Place(line.begin + text.index('"'), line.begin + text.rindex('"') + 1), {})
+        return Repair("syntax_quotes_odd", Place(line.begin + text.index('"'), line.begin + text.rindex('"') + 1), {})
     return None
 
 
-def _open_quote(fault: ParseFailure, line: Place) -> Slip | None:
+def _open_quote(fault: ParseFailure, line: Place) -> Repair | None:
     text = fault.text[line.begin : line.end]
     if (long := re.search(r'"""|\'\'\'', text)) and fault.why.startswith(("Untermi", "Expected '", 'Expected "')):
         place = Place(line.begin + long.start(), line.begin + len(text.rstrip()))
@@ -228,13 +228,13 @@ def _last_line(fault: ParseFailure) -> Place:
     return Place(max(text.rfind("\n") + 1, min(fault.begin, len(text))), len(text))
 
 
-def _value(fault: ParseFailure) -> Slip | None:
+def _value(fault: ParseFailure) -> Repair | None:
     place = _token(fault)
     text = fault.text[place.begin : place.end]
     if not text:
         return _no_value(fault, place)
     if text.lower() in ("none", "null", "nil"):
-        return Slip("syntax_nothing", place, {"text": text})
+        return Repair("syntax_nothing", place, {"text": text})
     if text.lower() in ("true", "false", "yes", "no", "on", "off"):
         mend = "true" if text.lower() in ("true", "yes", "on") else "false"
         return _likely("syntax_true", place, mend, text=text)
@@ -243,11 +243,11 @@ def _value(fault: ParseFailure) -> Slip | None:
     if re.fullmatch(r"[+-]?[0-9]+\.", text):
         return _likely("syntax_trailing_dot", place, f"{text}0")
     if re.fullmatch(r"[+-]?(nan|inf|infinity)", text, re.IGNORECASE):
-        return Slip("not_finite", place, {"text": text, "low": "0", "high": "a finite bound"}, "0")
+        return Repair("not_finite", place, {"text": text, "low": "0", "high": "a finite bound"}, "0")
     if re.fullmatch(r"0[0-9]+(\.[0-9]+)?", text):
         bare = re.sub(r"^0+(?=[0-9])", "", text)
         facts = {"options": f"{bare}, 0.{text[1:]}"} if "." not in text else {}       # or its point was forgotten
-        return Slip("syntax_leading_zero", place, facts, bare)
+        return Repair("syntax_leading_zero", place, facts, bare)
     if re.fullmatch(r"[0-9][0-9.,:]*[ \t]*[A-Za-z]*", text) and re.search("[a-zA-Z:]", text):
         return _likely("syntax_unquoted_time", place, f'"{_clock(text)}"', text=text)
     if found := re.fullmatch(r"""([^"'\s][^"']*)["']""", text):
@@ -278,17 +278,17 @@ def _token(fault: ParseFailure) -> Place:
     return Place(begin + lead, begin + lead + len(text.strip()))
 
 
-def _no_value(fault: ParseFailure, place: Place) -> Slip | None:
+def _no_value(fault: ParseFailure, place: Place) -> Repair | None:
     text = fault.text[fault.line.begin : fault.line.end]
     if found := re.search(r"=[ \t]*(#[0-9a-fA-F]{6}|#[0-9a-fA-F]{3})[ \t]*(#.*)?$", text):
         return _likely("syntax_unquoted", _at(fault.line, found, 1), f'"{found[1]}"', text=found[1])
     key = re.search(rf"({_KEY})[ \t]*=[ \t]*$", fault.text[fault.begin : place.begin])
     if not key:
         return None
-    return Slip("syntax_no_value", Place(fault.begin + key.start(), fault.begin + key.end()), {"key": key[1]})
+    return Repair("syntax_no_value", Place(fault.begin + key.start(), fault.begin + key.end()), {"key": key[1]})
 
 
-def _commas(fault: ParseFailure) -> Slip | None:
+def _commas(fault: ParseFailure) -> Repair | None:
     line = fault.line
     text = fault.text[line.begin : line.end]
     at = fault.offset - line.begin
@@ -309,14 +309,14 @@ def _commas(fault: ParseFailure) -> Slip | None:
     return None
 
 
-def _second(fault: ParseFailure) -> Slip | None:
+def _second(fault: ParseFailure) -> Repair | None:
     line = fault.line
     rest = fault.text[fault.offset : line.end]
     if fault.why.startswith("Expected newline") and re.match(rf"{_KEY}[ \t]*=", rest):
-        return Slip("syntax_two_on_a_line", Place(fault.offset, line.end), {}, "")
+        return Repair("syntax_two_on_a_line", Place(fault.offset, line.end), {}, "")
     return None
 
 
-_RULES: tuple[Callable[[ParseFailure], Slip | None], ...] = (
+_RULES: tuple[Callable[[ParseFailure], Repair | None], ...] = (
     _open_list, _heading, _quotes, _comment, _equals, _braces, _second, _commas, _value
 )  # fmt: skip

@@ -5,10 +5,10 @@ from pathlib import Path
 
 from tocsin.config import bundle
 from tocsin.config.load import (
+    DiagnosticsError,
     FileCache,
     Pair,
     Parsed,
-    ProblemsError,
     Sources,
     all_problems,
     bundled_patterns,
@@ -137,7 +137,7 @@ def first_plan(travel_home: str | int, break_off: str | int, game: str, named: s
     pair = Pair(parsed, parse_document(Document(FIRST_PLAN, text), PLAN))
     compiled(Sources((pair,), (), bundled_patterns(shelf)))
     if problems := all_problems([parsed.document, pair.plan.document]):
-        raise ProblemsError(problems)
+        raise DiagnosticsError(problems)
     return text
 
 
@@ -154,11 +154,11 @@ def _game(shelf: FileCache, game: str) -> tuple[Parsed, Game]:
     parsed = shelf.parsed(GAME, bundle.find("games", game))
     table = parsed.table
     if not isinstance(table, GameFile) or not parsed.document.is_sound:
-        raise ProblemsError(parsed.document.sorted_problems())
+        raise DiagnosticsError(parsed.document.sorted_problems())
     found = table.build()
     compile_documents(parsed.document, found, Document("", ""), Plan(name="", game=""))
     if not parsed.document.is_sound:
-        raise ProblemsError(parsed.document.sorted_problems())
+        raise DiagnosticsError(parsed.document.sorted_problems())
     return parsed, found
 
 

@@ -38,7 +38,7 @@ class TextPart(msgspec.Struct, frozen=True):
     grey: float = BLACK
 
 
-class Flag(msgspec.Struct, frozen=True, kw_only=True):
+class Callout(msgspec.Struct, frozen=True, kw_only=True):
     """What is called at one instant: lines of words; ``nos`` are the firings that begin there."""
 
     x_mm: float
@@ -53,7 +53,7 @@ class Flag(msgspec.Struct, frozen=True, kw_only=True):
 class PlacedCallout(msgspec.Struct, frozen=True, kw_only=True):
     """A flag and where it stands: ``low_mm`` above the lanes, at the right or the left of its pole."""
 
-    flag: Flag
+    flag: Callout
     low_mm: float
     left: bool
 
@@ -85,7 +85,7 @@ class _Repeats(msgspec.Struct, frozen=True, kw_only=True):
     nos: tuple[int, ...]
 
 
-def flags(source: Source, axis: Axis, until: Point | None, style: PictureStyle, pen: Pen) -> tuple[Flag, ...]:
+def flags(source: Source, axis: Axis, until: Point | None, style: PictureStyle, pen: Pen) -> tuple[Callout, ...]:
     """Return the flags of a panel from left to right; only those before ``until``, a point of the match, if given."""
     by_point: dict[Point, list[_Repeats]] = {}
     for run in _runs(source, axis, until):
@@ -97,12 +97,12 @@ def flags(source: Source, axis: Axis, until: Point | None, style: PictureStyle, 
     return tuple(sorted(found, key=lambda flag: flag.x_mm))
 
 
-def _hint(x_mm: float, style: PictureStyle, pen: Pen) -> Flag:
+def _hint(x_mm: float, style: PictureStyle, pen: Pen) -> Callout:
     """Return the words that stand where another panel has the calls."""
     line = (TextPart("larger below", style.detail_em, False, DIM),)
     height_mm = _LINE * style.detail_em
     width_mm = _wide_as(line, pen)
-    return Flag(x_mm=x_mm, lines=(line,), width_mm=width_mm, height_mm=height_mm, priority=0, nos=(), name="")
+    return Callout(x_mm=x_mm, lines=(line,), width_mm=width_mm, height_mm=height_mm, priority=0, nos=(), name="")
 
 
 def _runs(source: Source, axis: Axis, until: Point | None) -> list[_Repeats]:
@@ -141,7 +141,7 @@ def _is_before(axis: Axis, point: Point, until: Point) -> bool:
 
 def _flag(
     source: Source, axis: Axis, point: Point, runs: Sequence[_Repeats], top: int, style: PictureStyle, pen: Pen
-) -> Flag:
+) -> Callout:
     """Return a flag; calls of the priority ``top`` are bold."""
     x_mm = axis.x(point)
     assert x_mm is not None                     # only runs that lie on the panel are here
@@ -150,7 +150,7 @@ def _flag(
     for n, run in enumerate(ordered):
         lines += _lines(source, run, runs, n == 0, top, style, pen)
     width_mm = max(_wide_as(line, pen) for line in lines)
-    return Flag(
+    return Callout(
         x_mm=x_mm, lines=tuple(lines), width_mm=width_mm,
         height_mm=sum(_LINE * max(w.em_mm for w in line) for line in lines),
         priority=max(run.cue.priority for run in runs), nos=tuple(no for run in runs for no in run.nos),
@@ -232,7 +232,7 @@ class Zone(NamedTuple):
     word_em: float
 
 
-def placed(found: Sequence[Flag], zone: Zone) -> tuple[tuple[PlacedCallout, ...], tuple[Flag, ...]]:
+def placed(found: Sequence[Callout], zone: Zone) -> tuple[tuple[PlacedCallout, ...], tuple[Callout, ...]]:
     """Return the flags with their places in a zone, and those for which there is no room."""
     going = sorted(found, key=lambda flag: (flag.priority, flag.x_mm))
     low, high = 0, len(going)
@@ -250,7 +250,7 @@ def placed(found: Sequence[Flag], zone: Zone) -> tuple[tuple[PlacedCallout, ...]
     return best, tuple(flag for flag in found if flag.name and id(flag) not in stand)
 
 
-def _standing(kept: Sequence[Flag], zone: Zone) -> tuple[PlacedCallout, ...] | None:
+def _standing(kept: Sequence[Callout], zone: Zone) -> tuple[PlacedCallout, ...] | None:
     """Return the flags with their places, from the right to the left, or None if one finds no room."""
     standing: list[PlacedCallout] = []
     for flag in sorted(kept, key=lambda flag: -flag.x_mm):
@@ -267,7 +267,7 @@ def _standing(kept: Sequence[Flag], zone: Zone) -> tuple[PlacedCallout, ...] | N
     return tuple(standing)
 
 
-def _options(flag: Flag, standing: Sequence[PlacedCallout], zone: Zone) -> list[PlacedCallout]:
+def _options(flag: Callout, standing: Sequence[PlacedCallout], zone: Zone) -> list[PlacedCallout]:
     """Return the places that are free: on the ground, or on top of another flag."""
     found = []
     for left in (False, True):

@@ -24,7 +24,7 @@ from tocsin.export.drawing.shapes import (
     stacked,
 )
 from tocsin.export.picture.axis import Axis, axes
-from tocsin.export.picture.flags import Flag
+from tocsin.export.picture.flags import Callout
 from tocsin.export.picture.key import how_to_read, key
 from tocsin.export.picture.notes import NoteMark, PictureNote, note_list, numbered
 from tocsin.export.picture.panel import Panel
@@ -52,7 +52,7 @@ class Sheet(msgspec.Struct, frozen=True, kw_only=True):
     height_mm: float
     parts: Parts
     axes: tuple[Axis, ...]
-    left_out: tuple[Flag, ...]
+    left_out: tuple[Callout, ...]
 
 
 def lay_out(source: Source, style: PictureStyle, letters: Letters, notes: Sequence[PictureNote] = ()) -> Sheet:
@@ -219,8 +219,8 @@ def _head(source: Source, style: PictureStyle, pen: Pen) -> ShapeRow:
 
 
 def _foot(
-    source: Source, left_out: Sequence[Flag], untitled: int, marks: Sequence[NoteMark], why: bool, style: PictureStyle,
-    pen: Pen,
+    source: Source, left_out: Sequence[Callout], untitled: int, marks: Sequence[NoteMark], why: bool,
+    style: PictureStyle, pen: Pen,
 ) -> ShapeRow:  # fmt: skip
     return stacked([
         note_list(marks, style, pen),
@@ -231,7 +231,7 @@ def _foot(
     ])  # fmt: skip
 
 
-def _remarks(source: Source, left_out: Sequence[Flag], untitled: int, style: PictureStyle, pen: Pen) -> ShapeRow:
+def _remarks(source: Source, left_out: Sequence[Callout], untitled: int, style: PictureStyle, pen: Pen) -> ShapeRow:
     """Return what the picture says of what it does not hold."""
     remarks = []
     if not source.timeline.firings:

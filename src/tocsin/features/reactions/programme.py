@@ -18,7 +18,7 @@ from tocsin.features.reactions.files import KEY, BlockFacts, TestBlock
 from tocsin.features.reactions.result import ReactResult, block_lines, result_of, short_lines
 from tocsin.features.trial.answer_keys import BUTTON, answer_keys
 from tocsin.features.trial.cue_files import hushed
-from tocsin.features.trial.questions import FLASHES, LOUDNESS, ROBOT_OFF, Cautions
+from tocsin.features.trial.questions import FLASHES, LOUDNESS, ROBOT_OFF, Questions
 from tocsin.journal import records
 from tocsin.model.clock.origins import Phase
 from tocsin.model.plan import CHANNELS, ChannelName, Plan, Role
@@ -77,7 +77,7 @@ class Reactions(Programme):
         self.files = self._files_now()
         super().__init__(self.files, options)
         sound = any("sound" in condition for condition in self._order.conditions)
-        self._cautions = Cautions((ROBOT_OFF, FLASHES, *([LOUDNESS] if sound else [])))
+        self._cautions = Questions((ROBOT_OFF, FLASHES, *([LOUDNESS] if sound else [])))
         self._step = TestStep.CAUTIONS if order is None else TestStep.START
         self._steered: tuple[int, int] | None = None
         self._played: list[TestBlock] = []
@@ -135,7 +135,7 @@ class Reactions(Programme):
         if stage.match.lifecycle.phase != "running" or not stage.has_window:
             self._steered = None
             return
-        life = (self._block, stage.supervision.restarts("screen"))
+        life = (self._block, stage.supervisor.restarts("screen"))
         if life != self._steered:
             self._steered = life
             seed = abs(self.subject.seed) * (self._order.blocks() + 1) + self._block

@@ -5,7 +5,7 @@ from typing import Literal, NamedTuple
 
 from tocsin.config.load import Loaded
 from tocsin.features.trial.cue_files import hushed
-from tocsin.features.trial.questions import Cautions
+from tocsin.features.trial.questions import Questions
 from tocsin.journal import records
 from tocsin.model.clock.origins import Phase
 from tocsin.model.timeline.timeline import MATCH, Point
@@ -64,7 +64,7 @@ class Guided(Programme):
         self.kept: tuple[records.Record, ...] = ()
         self.absent: dict[str, str] = {}
         self.window = self.deserted = False
-        self._cautions = Cautions(questions)
+        self._cautions = Questions(questions)
         self._card = tuple(card)
         self._begins_by = begins_by
         self._meanwhile = meanwhile

@@ -11,7 +11,7 @@ LOUDNESS = "Signals sound without warning. Is the sound so low that nobody jumps
 ROBOT_OFF = "Is the robot off, so that no pad here can move it?"
 
 
-class Cautions:
+class Questions:
     """Questions in order, each to be answered with yes before the next one comes."""
 
     def __init__(self, questions: Sequence[str]) -> None:

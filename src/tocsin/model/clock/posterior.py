@@ -46,7 +46,7 @@ class _Component(NamedTuple):
         return _Component(self.scale * by, self.mean_ms, self.spread_ms, self.from_ms, self.to_ms)
 
 
-class Belief:
+class Posterior:
     """Where something may lie, as shares that come to 1. Never changed: each method returns another."""
 
     def __init__(self, pieces: Iterable[_Component]) -> None:
@@ -59,32 +59,32 @@ class Belief:
         self._heavy = self._pieces[:counts]
 
     @classmethod
-    def normal(cls, mean_ms: float, spread_ms: float) -> "Belief":
+    def normal(cls, mean_ms: float, spread_ms: float) -> "Posterior":
         """Return a normal curve."""
         return cls([_Component(1.0, mean_ms, spread_ms)])
 
     @classmethod
-    def two_sided(cls, peak_ms: float, below_ms: float, above_ms: float, above: float | None = None) -> "Belief":
+    def two_sided(cls, peak_ms: float, below_ms: float, above_ms: float, above: float | None = None) -> "Posterior":
         """Return half a normal curve on each side of its peak, with spreads of their own. The share ``above`` lies on
         the upper side, by default as much as joins the halves without a step."""
         upper = above_ms / (below_ms + above_ms) if above is None else above
         lower_half = _Component(2 * (1 - upper), peak_ms, below_ms, to_ms=peak_ms)
         return cls([lower_half, _Component(2 * upper, peak_ms, above_ms, from_ms=peak_ms)])
 
-    def mixed(self, other: "Belief", share: float) -> "Belief":
+    def mixed(self, other: "Posterior", share: float) -> "Posterior":
         """Return this belief with a share of another."""
         mine = (piece.scaled(1 - share) for piece in self._pieces)
-        return Belief([*mine, *(piece.scaled(share) for piece in other._pieces)])
+        return Posterior([*mine, *(piece.scaled(share) for piece in other._pieces)])
 
-    def given(self, reading_ms: float, spread_ms: float, *, stray: float = 0.0, room_ms: float = 1.0) -> "Belief":
+    def given(self, reading_ms: float, spread_ms: float, *, stray: float = 0.0, room_ms: float = 1.0) -> "Posterior":
         """Return what is believed after a reading.
 
         With the probability ``stray`` the reading tells nothing and lies anywhere in a room of ``room_ms``.
         """
         taken = [piece.times(reading_ms, spread_ms).scaled(1 - stray) for piece in self._pieces]
-        return Belief([*taken, *(piece.scaled(stray / room_ms) for piece in self._pieces)])
+        return Posterior([*taken, *(piece.scaled(stray / room_ms) for piece in self._pieces)])
 
-    def moved(self, by_ms: float) -> "Belief":
+    def moved(self, by_ms: float) -> "Posterior":
         """Return the belief about what lies later by this."""
         same = copy(self)                  # nobody's share changes, so nothing is weighed again
         same._pieces = tuple(piece.moved(by_ms) for piece in self._pieces)

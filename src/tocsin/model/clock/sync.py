@@ -29,7 +29,7 @@ from statistics import NormalDist
 from typing import Literal, NamedTuple
 
 from tocsin.model.clock.origins import Origin
-from tocsin.model.clock.posterior import Belief
+from tocsin.model.clock.posterior import Posterior
 from tocsin.model.rig import START_ERROR_MS, Start, StartBy
 from tocsin.model.timeline.timeline import MATCH, Point, Timeline
 from tocsin.units import NS_PER_MS, NS_PER_S
@@ -110,7 +110,7 @@ def nearest(officials: tuple[Official, ...], origin: Origin, at_ns: int) -> Offi
 
 
 @cache
-def start_belief(spread_ms: float, *, counted_in: bool = False) -> Belief:
+def start_belief(spread_ms: float, *, counted_in: bool = False) -> Posterior:
     """Return where the true origin lies, in milliseconds after the clock's, once the start's median is taken off.
 
     Half normal curves of ``LATE_TO_EARLY`` that have the median 0 and the spread of the start in milliseconds, as it is
@@ -124,11 +124,11 @@ def start_belief(spread_ms: float, *, counted_in: bool = False) -> Belief:
     far_ms = LATE_TO_EARLY * near_ms
     fumbled_near_ms, fumbled_far_ms = FUMBLED_MS
     if counted_in:
-        usual = Belief.two_sided(-peak_ms, below_ms=near_ms, above_ms=far_ms)
-        fumbled = Belief.two_sided(-peak_ms, fumbled_near_ms, fumbled_far_ms, above=1 - FUMBLED_EARLY)
+        usual = Posterior.two_sided(-peak_ms, below_ms=near_ms, above_ms=far_ms)
+        fumbled = Posterior.two_sided(-peak_ms, fumbled_near_ms, fumbled_far_ms, above=1 - FUMBLED_EARLY)
     else:
-        usual = Belief.two_sided(peak_ms, below_ms=far_ms, above_ms=near_ms)
-        fumbled = Belief.two_sided(peak_ms, fumbled_far_ms, fumbled_near_ms, above=FUMBLED_EARLY)
+        usual = Posterior.two_sided(peak_ms, below_ms=far_ms, above_ms=near_ms)
+        fumbled = Posterior.two_sided(peak_ms, fumbled_far_ms, fumbled_near_ms, above=FUMBLED_EARLY)
     return usual.mixed(fumbled, FUMBLED)
 
 
@@ -140,7 +140,7 @@ class Sync:
     how much calls come early since the clock is unsure.
     """
 
-    def __init__(self, belief: Belief, *, left_ns: int = 0, told: bool = True) -> None:
+    def __init__(self, belief: Posterior, *, left_ns: int = 0, told: bool = True) -> None:
         """``belief`` is about the origin that lies ``left_ns`` behind the clock's own; ``told`` whether its ± is."""
         self._known_ms: int | None = None
         self._stepping = False
@@ -154,7 +154,7 @@ class Sync:
         if told:
             self._tell()
 
-    def _witness_anew(self, belief: Belief) -> None:
+    def _witness_anew(self, belief: Posterior) -> None:
         """Take a belief that no tap has witnessed: what taps say is held against it alone."""
         self._belief = belief
         self._most_ms = belief.half_width_ms(0, HOLDS)
@@ -179,7 +179,7 @@ class Sync:
     @classmethod
     def unknown(cls) -> "Sync":
         """Return what is believed of a clock that started by itself."""
-        return cls(Belief.normal(0, UNKNOWN_MS), told=False)
+        return cls(Posterior.normal(0, UNKNOWN_MS), told=False)
 
     @classmethod
     def carried_on(cls, error_ms: int | None) -> "Sync":
@@ -257,7 +257,7 @@ class Sync:
         self._witnessed = self._witnessed or agrees
         self._taps.append((reading_ms, spread_ms))
 
-    def _believe(self, belief: Belief) -> None:
+    def _believe(self, belief: Posterior) -> None:
         """Take a belief about the origin that the clock goes to, and let it go to the median; without witnesses no
         further than it may have been wrong before."""
         by_ms = belief.quantile_ms(0.5)
@@ -280,14 +280,14 @@ class Sync:
         self.early_ms = math.ceil(-self._belief.quantile_ms((1 - HOLDS) / 2)) if unsure else 0
 
 
-def _around(error_ms: float, more_ms: float = 0.0) -> Belief:
+def _around(error_ms: float, more_ms: float = 0.0) -> Posterior:
     """Return a normal curve around the clock's own origin, and the fumbles beside it, of which a ± holds ``HOLDS``;
     then an independent error with the spread ``more_ms`` is added to the curve."""
-    fumbled = Belief.normal(0, FUMBLED_MS[1])
+    fumbled = Posterior.normal(0, FUMBLED_MS[1])
     within = 1 - 2 * NormalDist(0, FUMBLED_MS[1]).cdf(-error_ms)
     held = (HOLDS - FUMBLED * within) / (1 - FUMBLED)                      # of the curve alone
     spread_ms = error_ms / NormalDist().inv_cdf((1 + held) / 2)
-    return Belief.normal(0, math.hypot(spread_ms, more_ms)).mixed(fumbled, FUMBLED)
+    return Posterior.normal(0, math.hypot(spread_ms, more_ms)).mixed(fumbled, FUMBLED)
 
 
 def _off_ns(moment: Official, origin: Origin, at_ns: int) -> int:

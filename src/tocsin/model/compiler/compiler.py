@@ -9,7 +9,7 @@ from tocsin.model import mistakes as code
 from tocsin.model.compiler.occurrences import CueMoments, Occurrence
 from tocsin.model.compiler.windows import WindowBook
 from tocsin.model.game import Game, Period
-from tocsin.model.mistakes import CODES, Findings, Mistake, Path, listed
+from tocsin.model.mistakes import CODES, Diagnostic, Diagnostics, Path, listed
 from tocsin.model.pattern import Pattern, lasts_ns
 from tocsin.model.plan import CHANNELS, ROLES, ChannelName, Cue, Plan, Role
 from tocsin.model.spelling import only_reading
@@ -34,9 +34,9 @@ class _Draft(msgspec.Struct, frozen=True, kw_only=True):
     firing: Firing
 
 
-def compile_plan(game: Game, plan: Plan) -> tuple[Timeline | None, tuple[Mistake, ...]]:
+def compile_plan(game: Game, plan: Plan) -> tuple[Timeline | None, tuple[Diagnostic, ...]]:
     """Return the timeline of a plan in a game, or None and every mistake of both files."""
-    found = Findings()
+    found = Diagnostics()
     _check_game(game, found)
     _check_cues(game, plan, found)
     _check_sounds(plan, found)
@@ -76,7 +76,7 @@ def compile_plan(game: Game, plan: Plan) -> tuple[Timeline | None, tuple[Mistake
     return timeline, ()
 
 
-def _check_game(game: Game, found: Findings) -> None:
+def _check_game(game: Game, found: Diagnostics) -> None:
     _check_periods(game.periods, found)
     owners = [(period.id, ("period", index, "id")) for index, period in enumerate(game.periods)]
     owners += [(window.id, ("window", index, "id")) for index, window in enumerate(game.windows)]
@@ -93,7 +93,7 @@ def _check_game(game: Game, found: Findings) -> None:
     _check_thresholds(game, found)
 
 
-def _check_stakes(game: Game, found: Findings) -> None:
+def _check_stakes(game: Game, found: Diagnostics) -> None:
     windows = [window.id for window in game.windows]
     for index, stake in enumerate(game.stakes):
         if stake.during and stake.during not in windows:
@@ -101,7 +101,7 @@ def _check_stakes(game: Game, found: Findings) -> None:
         _check_list("game", ("stake", index, "by"), stake.by, found)
 
 
-def _check_thresholds(game: Game, found: Findings) -> None:
+def _check_thresholds(game: Game, found: Diagnostics) -> None:
     ids = (threshold.id for threshold in game.thresholds)
     _check_unique("game", "threshold", _id_paths("threshold", ids), found)
     stakes = {stake.id: stake for stake in game.stakes}
@@ -120,13 +120,13 @@ def _check_thresholds(game: Game, found: Findings) -> None:
             found.add(code.OUT_OF_REACH, "game", ("threshold", index, "points"), text=text, high=high)
 
 
-def _check_list(file: Literal["game", "plan"], path: Path, names: Sequence[str], found: Findings) -> None:
+def _check_list(file: Literal["game", "plan"], path: Path, names: Sequence[str], found: Diagnostics) -> None:
     for place, name in enumerate(names):
         if name in names[:place]:
             found.add(code.LISTED_TWICE, file, (*path, place), text=name)
 
 
-def _check_periods(periods: tuple[Period, ...], found: Findings) -> None:
+def _check_periods(periods: tuple[Period, ...], found: Diagnostics) -> None:
     if all(period.kind == "settle" for period in periods):
         found.add(code.NO_PERIOD, "game", ("period",))
     for index, period in enumerate(periods):
@@ -139,7 +139,7 @@ def _check_periods(periods: tuple[Period, ...], found: Findings) -> None:
             found.add(code.NO_LENGTH, "game", ("period", index, "lasts"), name=period.id)
 
 
-def _check_cues(game: Game, plan: Plan, found: Findings) -> None:
+def _check_cues(game: Game, plan: Plan, found: Diagnostics) -> None:
     _check_unique("plan", "cue", _id_paths("cue", (cue.id for cue in plan.cues)), found)
     variants = [variant.id for variant in game.variants]
     for index, cue in enumerate(plan.cues):
@@ -154,7 +154,7 @@ def _check_cues(game: Game, plan: Plan, found: Findings) -> None:
             _check_pattern(cue, ("cue", index, channel), channel, plan, found)
 
 
-def _check_pattern(cue: Cue, path: Path, channel: ChannelName, plan: Plan, found: Findings) -> None:
+def _check_pattern(cue: Cue, path: Path, channel: ChannelName, plan: Plan, found: Diagnostics) -> None:
     name = cue.patterns.get(channel)
     if name is None:
         return
@@ -168,7 +168,7 @@ def _check_pattern(cue: Cue, path: Path, channel: ChannelName, plan: Plan, found
         found.add(code.NO_LENGTH, "plan", path, name=name)
 
 
-def _check_sounds(plan: Plan, found: Findings) -> None:
+def _check_sounds(plan: Plan, found: Diagnostics) -> None:
     """Report sounds and words that together take more time and memory before a match than there is."""
     sounds: set[str] = set()
     words: set[str] = set()
@@ -209,7 +209,7 @@ def _id_paths(table: str, ids: Iterable[str]) -> list[tuple[str, Path]]:
 
 
 def _check_unique(
-    file: Literal["game", "plan"], kind: str, owners: Iterable[tuple[str, Path]], found: Findings
+    file: Literal["game", "plan"], kind: str, owners: Iterable[tuple[str, Path]], found: Diagnostics
 ) -> None:
     seen: set[str] = set()
     for name, path in owners:
@@ -219,7 +219,7 @@ def _check_unique(
 
 
 def _unknown(
-    what: str, file: Literal["game", "plan"], path: Path, name: str, known: Iterable[str], found: Findings
+    what: str, file: Literal["game", "plan"], path: Path, name: str, known: Iterable[str], found: Diagnostics
 ) -> None:
     known = list(known)
     found.add(what, file, path, name=name, likely=only_reading(name, known), expected=listed(known))

@@ -6,7 +6,7 @@ import msgspec
 
 from tocsin.model import mistakes as code
 from tocsin.model.compiler.pairs import MomentList, PlacedMoment, pair, place
-from tocsin.model.mistakes import Findings
+from tocsin.model.mistakes import Diagnostics
 from tocsin.model.moment import format
 from tocsin.model.plan import Cue
 from tocsin.model.timeline.ground import Ground
@@ -28,7 +28,7 @@ class Occurrence(msgspec.Struct, frozen=True, kw_only=True):
 class CueMoments:
     """Works out the occurrences of one cue, ``index`` in the plan."""
 
-    def __init__(self, cue: Cue, index: int, ground: Ground, locator: Locator, found: Findings) -> None:
+    def __init__(self, cue: Cue, index: int, ground: Ground, locator: Locator, found: Diagnostics) -> None:
         self._cue = cue
         self._path = ("cue", index)
         self._ground = ground

@@ -6,7 +6,7 @@ from typing import Literal
 import msgspec
 
 from tocsin.model import mistakes as code
-from tocsin.model.mistakes import Findings, Path
+from tocsin.model.mistakes import Diagnostics, Path
 from tocsin.model.moment import Moment, format
 from tocsin.model.timeline.ground import Ground
 from tocsin.model.timeline.locator import Locator, spans_of
@@ -38,7 +38,7 @@ class MomentList(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def place(
-    written: MomentList, locator: Locator, latest: Point | None, ground: Ground, found: Findings
+    written: MomentList, locator: Locator, latest: Point | None, ground: Ground, found: Diagnostics
 ) -> list[PlacedMoment]:
     """Return a point for each moment that the list stands for; ``latest`` is the last point that is allowed."""
     placed: list[PlacedMoment] = []
@@ -58,7 +58,7 @@ def place(
 
 
 def _not_after(
-    item: PlacedMoment, written: MomentList, latest: Point | None, ground: Ground, found: Findings
+    item: PlacedMoment, written: MomentList, latest: Point | None, ground: Ground, found: Diagnostics
 ) -> PlacedMoment:
     point = item.point
     if point is None or latest is None or ground.rank(point.anchor) is None:
@@ -79,7 +79,7 @@ def pair(
     first: MomentList,
     second: MomentList,
     ground: Ground,
-    found: Findings,
+    found: Diagnostics,
 ) -> list[tuple[PlacedMoment, PlacedMoment]]:
     """Return the pairs of begins and ends; nothing if their counts differ."""
     if len(begins) != len(ends):
@@ -101,7 +101,11 @@ def _after(begin: Point, end: Point, ground: Ground) -> bool:
 
 
 def _unpaired(
-    begins: Sequence[PlacedMoment], ends: Sequence[PlacedMoment], first: MomentList, second: MomentList, found: Findings
+    begins: Sequence[PlacedMoment],
+    ends: Sequence[PlacedMoment],
+    first: MomentList,
+    second: MomentList,
+    found: Diagnostics,
 ) -> None:
     """Report that counts differ; an end that stands for several, beside one begin, can mean one of them only."""
     if any(item.point is None for item in (*begins, *ends)):

@@ -5,7 +5,7 @@ from collections.abc import Mapping
 from tocsin.model import mistakes as code
 from tocsin.model.compiler.pairs import MomentList, PlacedMoment, pair, place
 from tocsin.model.game import Window
-from tocsin.model.mistakes import Findings
+from tocsin.model.mistakes import Diagnostics
 from tocsin.model.timeline.ground import Ground
 from tocsin.model.timeline.locator import Locator, Places
 from tocsin.model.timeline.point import Edge, WindowSpan
@@ -19,7 +19,7 @@ MOST_SPANS = 20
 class WindowBook:
     """Resolves windows edge by edge, so that an end may refer to the begin of its own window."""
 
-    def __init__(self, windows: tuple[Window, ...], ground: Ground, found: Findings) -> None:
+    def __init__(self, windows: tuple[Window, ...], ground: Ground, found: Diagnostics) -> None:
         self._ground = ground
         self._found = found
         self._windows: dict[str, tuple[int, Window]] = {}

@@ -11,7 +11,7 @@ import msgspec
 from tocsin.model.clock.origins import Origin, Phase
 from tocsin.model.clock.schedule import Shot
 from tocsin.model.display.digits import official
-from tocsin.model.display.view import DeviceFact, KeyHelp, View
+from tocsin.model.display.view import DeviceFact, KeyHelp, Status
 from tocsin.model.plan import Role
 from tocsin.model.rig import StartBy
 from tocsin.model.timeline.timeline import MATCH, Firing, PeriodSlot, Point, Reading, Timeline
@@ -55,7 +55,7 @@ class Alarm(msgspec.Struct, frozen=True, kw_only=True):
     mend: str
 
 
-class Face(msgspec.Struct, frozen=True, kw_only=True):
+class ViewModel(msgspec.Struct, frozen=True, kw_only=True):
     """All words that stand on a face at a moment.
 
     ``digits`` is what counts: the official display's time, or the number of the count-in; ``moving`` is false while it
@@ -87,7 +87,7 @@ def foremost(shots: Iterable[Shot]) -> Shot | None:
     return max(shots, key=lambda s: (s.firing.priority, s.begin_ns, s.firing.no, s.instance), default=None)
 
 
-class FaceMaker:
+class ViewModelMaker:
     """Makes faces of one timeline; what does not depend on the time is worked out once."""
 
     def __init__(self, timeline: Timeline) -> None:
@@ -97,7 +97,7 @@ class FaceMaker:
         self._title = {f"{span.id}.{span.n}": span.title for span in timeline.windows}
         self._landmarks = tuple(_landmarks(timeline))
 
-    def at(self, view: View, now_ns: int) -> Face:
+    def at(self, view: Status, now_ns: int) -> ViewModel:
         """Return the face at the shared time ``now_ns``; while held, at the time when the clock stopped."""
         if view.phase == "held" and view.held_ns is not None:
             now_ns = view.held_ns
@@ -115,7 +115,7 @@ class FaceMaker:
             return self._face(view, title="Match over", digits=self._digits(0), prompt=prompt)
         return self._match(view, origins, elapsed, reading, now_ns)
 
-    def _standby(self, view: View) -> Face:
+    def _standby(self, view: Status) -> ViewModel:
         key = _key(view, "start")
         count = f"{-(-view.start.count_in_ns // NS_PER_S)} s"
         prompt = _PROMPTS[view.start.by].format(key=key, count=count) if key else ""
@@ -125,7 +125,7 @@ class FaceMaker:
         prompt = view.ask or prompt
         return self._face(view, title=title, digits=self._first_digits(view), prompt=prompt)
 
-    def _count_in(self, view: View, left_ns: int, now_ns: int) -> Face:
+    def _count_in(self, view: Status, left_ns: int, now_ns: int) -> ViewModel:
         held = view.phase == "held"
         counted_ns = left_ns - view.behind_ns
         counts = counted_ns > 0                # else all has been counted, and the start is late
@@ -139,19 +139,19 @@ class FaceMaker:
             stale_ns=None if held else now_ns + (_until_change(counted_ns, "ceil") if counts else left_ns),
         )
 
-    def _begins(self, view: View, *, counts: bool) -> str:
+    def _begins(self, view: Status, *, counts: bool) -> str:
         what = "Match begins" if view.of_match else "Begins"
         return f"{what} in" if counts else what
 
-    def _first_digits(self, view: View) -> str:
+    def _first_digits(self, view: Status) -> str:
         """Return what the official display shows as the clock starts; where there is no match there is no display."""
         if not view.of_match:
             return ""
         return self._digits(self._timeline.at({MATCH: 0, view.begins.anchor: view.begins.offset_ns}).left_ns)
 
     def _match(
-        self, view: View, origins: Mapping[str, Origin], elapsed: Mapping[str, int], reading: Reading, now_ns: int
-    ) -> Face:
+        self, view: Status, origins: Mapping[str, Origin], elapsed: Mapping[str, int], reading: Reading, now_ns: int
+    ) -> ViewModel:
         held = view.phase == "held"
         slot = self._period.get(reading.period)
         waiting = self._waiting(reading, slot)
@@ -187,7 +187,7 @@ class FaceMaker:
         periods = self._timeline.periods
         return next(iter(periods[periods.index(slot) + 1 :]), None)
 
-    def _ahead(self, view: View, elapsed: Mapping[str, int]) -> list[tuple[_Landmark, int]]:
+    def _ahead(self, view: Status, elapsed: Mapping[str, int]) -> list[tuple[_Landmark, int]]:
         """Return the next landmarks and the match time to them, one for each instant; what was given comes no more."""
         variant = view.variant or self._timeline.default_variant
         coming: dict[int, _Landmark] = {}
@@ -212,7 +212,7 @@ class FaceMaker:
 
     def _face(
         self,
-        view: View,
+        view: Status,
         *,
         title: str,
         digits: str,
@@ -221,8 +221,8 @@ class FaceMaker:
         windows: tuple[str, ...] = (),
         ahead: tuple[Ahead, ...] = (),
         stale_ns: int | None = None,
-    ) -> Face:
-        return Face(
+    ) -> ViewModel:
+        return ViewModel(
             phase=view.phase,
             heading=f"{self._timeline.game} – {self._timeline.plan}",
             title=title,
@@ -242,7 +242,7 @@ class FaceMaker:
             stale_ns=stale_ns,
         )
 
-    def _facts(self, view: View) -> Iterator[str]:
+    def _facts(self, view: Status) -> Iterator[str]:
         before = view.phase in ("standby", "scrapped")
         if len(view.plans) > 1 and before:
             names = [f"{n} {name}" for n, name in enumerate(view.plans, 1)]
@@ -305,7 +305,7 @@ def _repeats(firing: Firing, other: Firing) -> bool:
     return near and firing.word == other.word and (firing.when == other.when or not (firing.when and other.when))
 
 
-def _begin_ns(view: View, origins: Mapping[str, Origin]) -> int:
+def _begin_ns(view: Status, origins: Mapping[str, Origin]) -> int:
     """Return when the clock begins or began: a match that starts in its middle has an origin in the past."""
     starts_ns = [origin.starts_ns for origin in origins.values()] if view.phase in ("waiting", "held") else []
     return max([origins[MATCH].origin_ns, *starts_ns])
@@ -324,24 +324,24 @@ def _real(origins: Mapping[str, Origin], point: Point, left_ns: int, digits: str
     return int(_until_change(left_ns, digits) / rate) + 1
 
 
-def _alarms(view: View) -> Iterator[Alarm]:
+def _alarms(view: Status) -> Iterator[Alarm]:
     for fact in view.devices:
         if fact.state in ("lost", "failed"):
             yield Alarm(what=f"{fact.what} {fact.state}".upper(), mend=fact.text)
 
 
-def _key(view: View, action: str) -> str:
+def _key(view: Status, action: str) -> str:
     return next((entry.key for entry in view.keys if entry.action == action), "")
 
 
-def _press(view: View, what: str, action: str) -> str:
+def _press(view: Status, what: str, action: str) -> str:
     key = _key(view, action)
     return f"Press {key}: {what}" if key else ""
 
 
-def _unsure(view: View) -> str:
+def _unsure(view: Status) -> str:
     return f"clock unsure: calls come {view.early_ms / 1000:.1f} s early" if view.early_ms else ""
 
 
-def _resume(view: View) -> str:
+def _resume(view: Status) -> str:
     return _press(view, "the clock goes on", "hold")

@@ -28,7 +28,7 @@ class KeyHelp(msgspec.Struct, frozen=True, kw_only=True):
     action: str = ""
 
 
-class View(msgspec.Struct, frozen=True, kw_only=True):
+class Status(msgspec.Struct, frozen=True, kw_only=True):
     """Everything that a face shows beside the timeline and the cues.
 
     ``origins`` are the known ones (the match's may lie ahead: then the face counts in). While held, ``held_ns`` is the

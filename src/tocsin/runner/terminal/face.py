@@ -13,8 +13,8 @@ from typing import TYPE_CHECKING, TextIO
 
 from tocsin import monotime
 from tocsin.model.clock.schedule import Key, Shot
-from tocsin.model.display.face import Face, FaceMaker, foremost
-from tocsin.model.display.view import View
+from tocsin.model.display.face import ViewModel, ViewModelMaker, foremost
+from tocsin.model.display.view import Status
 from tocsin.model.timeline.timeline import Timeline
 from tocsin.readable import readable_line
 from tocsin.units import NS_PER_MS
@@ -39,7 +39,7 @@ _PLAIN = str.maketrans({"–": "-", "·": "-", "±": "+-", "×": "x"})
 _PLAINER = str.maketrans({"●": "*", "•": "*", "○": "o", "\N{NO-BREAK SPACE}": " "})
 
 
-class TerminalFace:
+class TerminalScreen:
     """Shows the newest view and the words of the cues that last. Its methods return at once.
 
     While a ``live`` one shows, nobody else may write to its terminal: the picture would be torn.
@@ -48,11 +48,11 @@ class TerminalFace:
     def __init__(self, stream: TextIO) -> None:
         self._stream = stream
         self.live = stream.isatty() and os.environ.get("TERM") not in _NO_PICTURE
-        self._maker: FaceMaker | None = None
-        self._view: View | None = None
+        self._maker: ViewModelMaker | None = None
+        self._view: Status | None = None
         self._shots: dict[Key, Shot] = {}
         # For lines: words, each behind what the face said just before it.
-        self._words: SimpleQueue[tuple[Face | None, str]] = SimpleQueue()
+        self._words: SimpleQueue[tuple[ViewModel | None, str]] = SimpleQueue()
         self._test_until_ns = 0
         self._lock = threading.Lock()
         self._leave = threading.Event()
@@ -74,10 +74,10 @@ class TerminalFace:
     def load(self, timeline: Timeline) -> None:
         """Take the timeline that is shown from now on."""
         with self._lock:
-            self._maker = FaceMaker(timeline)
+            self._maker = ViewModelMaker(timeline)
             self._shots.clear()
 
-    def show(self, view: View) -> None:
+    def show(self, view: Status) -> None:
         """Take new facts."""
         with self._lock:
             self._view = view
@@ -104,7 +104,7 @@ class TerminalFace:
         if not self.live:
             self._words.put((None, _line("", TEST)))
 
-    def _face(self, now_ns: int) -> Face | None:
+    def _face(self, now_ns: int) -> ViewModel | None:
         with self._lock:
             if self._maker is None or self._view is None:
                 return None
@@ -127,7 +127,7 @@ class TerminalFace:
                 console=console, auto_refresh=False, transient=True, redirect_stdout=False, redirect_stderr=False
             ) as live,
         ):
-            shown: tuple[Face, str, tuple[int, int]] | None = None
+            shown: tuple[ViewModel, str, tuple[int, int]] | None = None
             while not self._leave.wait(REDRAW_S):
                 face, word = self._face(monotime.now_ns()), self._word()
                 if face is not None and (face, word, console.size) != shown:
@@ -135,7 +135,7 @@ class TerminalFace:
                     live.update(fitted(face, word, console), refresh=True)
 
     def _write(self) -> None:
-        told: Face | None = None
+        told: ViewModel | None = None
         leaving = False
         with contextlib.suppress(OSError, ValueError):          # nobody reads any more
             while not leaving:
@@ -163,7 +163,7 @@ class TerminalFace:
         return plain
 
 
-def news(before: Face | None, face: Face) -> Iterator[str]:
+def news(before: ViewModel | None, face: ViewModel) -> Iterator[str]:
     """Yield a line for each thing that a face says and the one before it did not; a count is no news."""
     if before is None or before.heading != face.heading:
         yield face.heading
@@ -185,7 +185,7 @@ def news(before: Face | None, face: Face) -> Iterator[str]:
         yield from (_line("", line) for line in face.result)
 
 
-def fitted(face: Face, word: str, console: "Console") -> "RenderableType":
+def fitted(face: ViewModel, word: str, console: "Console") -> "RenderableType":
     """Return the picture in a frame, as brief as the terminal's height demands."""
     from rich.console import Group
     from rich.panel import Panel
@@ -197,7 +197,7 @@ def fitted(face: Face, word: str, console: "Console") -> "RenderableType":
     return panel
 
 
-def picture(face: Face, word: str, brief: int = 0) -> Iterator["Text"]:
+def picture(face: ViewModel, word: str, brief: int = 0) -> Iterator["Text"]:
     """Yield the lines of the live picture, what counts first. Colour only repeats what the words say.
 
     ``brief``, 0 to 3, says how much is left out: first what is known of devices, then all that is no news.
@@ -223,7 +223,7 @@ def picture(face: Face, word: str, brief: int = 0) -> Iterator["Text"]:
     yield _text("   ".join(f"{entry.key}: {entry.does}" for entry in face.keys), style="dim")
 
 
-def _devices(face: Face, brief: int) -> Iterator["Text"]:
+def _devices(face: ViewModel, brief: int) -> Iterator["Text"]:
     if face.phase in ("standby", "scrapped") and not brief:
         yield from (_text(f"{fact.what}: {fact.state}  {fact.text}".rstrip()) for fact in face.devices)
     else:

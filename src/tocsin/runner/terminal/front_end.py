@@ -7,15 +7,15 @@ from queue import SimpleQueue
 from tocsin import monotime
 from tocsin.model.clock.origins import Origin
 from tocsin.model.clock.schedule import Key, Order, Schedule
-from tocsin.model.display.view import View
+from tocsin.model.display.view import Status
 from tocsin.model.timeline.timeline import Timeline
 from tocsin.runner.options import ScreenMode
-from tocsin.runner.terminal.face import TerminalFace
+from tocsin.runner.terminal.face import TerminalScreen
 from tocsin.runner.terminal.keys import TerminalKeys
 from tocsin.workers.protocol import Fired, FiringOutcome
 
 
-class Faces:
+class FrontEnd:
     """The terminal as a face, if one is wanted.
 
     ``plays`` is true once the terminal shows the screen's cues; ``interactive`` once a person can press a key.
@@ -24,7 +24,7 @@ class Faces:
     def __init__(self, mode: ScreenMode | None, *, json_output: bool) -> None:
         self._mode = mode
         self._stream = sys.stderr if json_output else sys.stdout
-        self._terminal: TerminalFace | None = None
+        self._terminal: TerminalScreen | None = None
         self._keys: TerminalKeys | None = None
         self._presses: SimpleQueue[tuple[str, int]] = SimpleQueue()
         self._schedule = Schedule((), ())
@@ -44,7 +44,7 @@ class Faces:
     def open(self, window_ready: bool, ring: Callable[[], None]) -> None:
         """Decide who shows what, now that it is known whether there is a window."""
         if not window_ready and self._mode != "none":
-            self._terminal = TerminalFace(self._stream)
+            self._terminal = TerminalScreen(self._stream)
             self._terminal.start()
 
         def on_key(key: str, at_ns: int) -> None:
@@ -104,7 +104,7 @@ class Faces:
         reports = [self._do(order, self._terminal) for order in self._schedule.due(now_ns)]
         return [report for report in reports if report is not None]
 
-    def _do(self, order: Order, terminal: TerminalFace) -> Fired | None:
+    def _do(self, order: Order, terminal: TerminalScreen) -> Fired | None:
         shot = order.shot
         if order.verb == "skip":
             return Fired(
@@ -125,7 +125,7 @@ class Faces:
             shot.firing.no, shot.instance, outcome, "", shot.begin_ns, late_ns, took_ns, ("terminal",), self._run
         )
 
-    def show(self, status: View) -> None:
+    def show(self, status: Status) -> None:
         """Show a status in the terminal, where that is what people look at."""
         if self._terminal is not None:
             self._terminal.show(status)

@@ -12,14 +12,14 @@ from tocsin.features.devices.probed import ProbeResults
 from tocsin.features.devices.tryout.forms import Form, programme
 from tocsin.features.devices.tryout.people import Dialogue
 from tocsin.model.clock.origins import Origin
-from tocsin.model.display.view import View
+from tocsin.model.display.view import Status
 from tocsin.model.pattern import lasts_ns
 from tocsin.model.plan import ChannelName, Role
 from tocsin.model.rig import Rig
 from tocsin.model.timeline.timeline import MATCH
 from tocsin.units import NS_PER_MS, NS_PER_S
 from tocsin.workers.protocol import DeviceEvent, Fired, Load, NewOrigins, ShowStatus, TimelineLoaded
-from tocsin.workers.supervisor import Supervision
+from tocsin.workers.supervisor import Supervisor
 
 
 class Setting(NamedTuple):
@@ -56,16 +56,16 @@ class TriedChannel:
         self.presses: deque[Press] = deque()
         self.lost: list[str] = []
         self._people = people
-        self._supervision = Supervision(rig, (channel,), people.ring)
+        self._supervisor = Supervisor(rig, (channel,), people.ring)
         self._run = 0                              # tells a form's reports from those of the one before
         self._known: dict[str, Event] = {}
         self._fired: list[Fired] = []
         self._loaded = False
 
     def __enter__(self) -> "TriedChannel":
-        self._supervision.start(monotime.now_ns())
+        self._supervisor.start(monotime.now_ns())
         try:
-            self._until(lambda: self._supervision.opened(self.channel))
+            self._until(lambda: self._supervisor.opened(self.channel))
         except BaseException:
             self._finish()
             raise
@@ -89,7 +89,7 @@ class TriedChannel:
 
     def turn(self) -> None:
         """Hear the worker, and look after it."""
-        for _, message in self._supervision.receive(monotime.now_ns()):
+        for _, message in self._supervisor.receive(monotime.now_ns()):
             match message:
                 case DeviceEvent():
                     self._told(message.event)
@@ -99,7 +99,7 @@ class TriedChannel:
                     self._loaded = True
                 case str():
                     self._people.say(f"  {self.channel}: {message}")
-        for kind, _, text in self._supervision.check(monotime.now_ns(), self._done):
+        for kind, _, text in self._supervisor.check(monotime.now_ns(), self._done):
             self._people.say(f"  {self.channel}: {text}")
             if kind == "failed":
                 self._known[""] = Event(kind="device", at_ns=monotime.now_ns(), state="failed", why=text)
@@ -110,10 +110,10 @@ class TriedChannel:
         self._loaded, self._fired = False, []
         self._run += 1
         self.lost.clear()
-        self._supervision.send(Load(timeline, patterns, self._run))
+        self._supervisor.send(Load(timeline, patterns, self._run))
         self._wait(lambda: self._loaded, parts)
         begin_ns = monotime.now_ns() + LEAD_NS
-        self._supervision.send(NewOrigins((Origin(anchor=MATCH, origin_ns=begin_ns),), "", self._run))
+        self._supervisor.send(NewOrigins((Origin(anchor=MATCH, origin_ns=begin_ns),), "", self._run))
         self._wait(lambda: len(self._fired) >= len(timeline.firings), parts)
         if form.felt_whole:
             end_ns = begin_ns + lasts_ns(form.pattern)
@@ -127,9 +127,9 @@ class TriedChannel:
         end_ns = monotime.now_ns() + LOOK_NS
         self._until(lambda: self.ready(parts) or monotime.now_ns() > end_ns)
 
-    def show(self, view: View) -> None:
+    def show(self, view: Status) -> None:
         """Show facts on the window."""
-        self._supervision.send(ShowStatus(view))
+        self._supervisor.send(ShowStatus(view))
 
     def _told(self, event: Event) -> None:
         match event.kind:
@@ -147,7 +147,7 @@ class TriedChannel:
                 self._known[""] = Event(kind="device", at_ns=event.at_ns, state="lost", why="the window was closed")
 
     def _finish(self) -> None:
-        for _, channel, text in self._supervision.finish(monotime.now_ns()):
+        for _, channel, text in self._supervisor.finish(monotime.now_ns()):
             self._people.say(f"  {channel}: {text}")
 
     def _done(self, channel: ChannelName) -> tuple[tuple[int, int], ...]:

@@ -8,7 +8,7 @@ from tocsin.features.devices.tryout.people import LEAVE_OUT, YES
 from tocsin.features.devices.tryout.remedies import screen_mends, sound_mends
 from tocsin.features.devices.tryout.result import Tried
 from tocsin.features.devices.tryout.verdict import DeviceOutcome, Question, find_out
-from tocsin.model.display.view import View
+from tocsin.model.display.view import Status
 from tocsin.model.plan import ChannelName
 
 _QUIET = "Sound comes: turn it low first, and nobody's ear at the loudspeaker."
@@ -22,7 +22,7 @@ def try_screen(setting: Setting) -> Iterator[Tried]:
         return
 
     def show(channel: TriedChannel) -> None:
-        channel.show(View(phase="standby", card=_CARD))
+        channel.show(Status(phase="standby", card=_CARD))
 
     found, name = _noticed(setting, "screen", "Which word stands on the screen?", show)
     mends = screen_mends(screen) if found.verdict == "not_confirmed" else ()
