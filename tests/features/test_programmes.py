@@ -14,7 +14,7 @@ from tocsin.features.drills.rounds import Rounds
 from tocsin.features.measure.lateness.round import LatenessRound
 from tocsin.features.preview.cue import previews_of
 from tocsin.features.preview.programme import DARK_NS, Previews
-from tocsin.features.reactions.programme import Reactions, TestSubject
+from tocsin.features.reactions.programme import Participant, Reactions
 from tocsin.features.records.round_files import Session
 from tocsin.features.trial.answer_keys import rig_of_test
 from tocsin.features.trial.guided import Guided
@@ -168,7 +168,7 @@ def reaction_desk(tmp_path, *there, wanted=CHANNELS):
     loaded = load(None, ("full",), "practice_bench")
     plan = loaded.plans[0].plan
     rig_file = next(file for file in loaded.files if file.kind == "rig")
-    subject = TestSubject(
+    subject = Participant(
         key="0123abcd", person="89abcdef", role="driver", seed=3, full=False, plan=plan, plan_sha256="0" * 64,
         rig=rig_of_test(loaded.rig, "driver"), rig_file=rig_file, wanted=wanted,
     )  # fmt: skip

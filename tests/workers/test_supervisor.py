@@ -220,7 +220,7 @@ def test_a_device_is_ready_once_its_worker_can_play_what_it_was_given():
     assert not stand.supervisor.opened("sound")
     stand.newest.says(TimelineLoaded())
     stand.turn()
-    assert [type(message).__name__ for _, message in stand.heard] == ["Opened", "Loaded", "Told"]
+    assert [type(message).__name__ for _, message in stand.heard] == ["Opened", "TimelineLoaded", "DeviceEvent"]
     assert stand.supervisor.opened("sound")
 
 

@@ -8,7 +8,7 @@ from typing import Annotated, Any, Literal, get_args
 
 import msgspec
 
-from tocsin.export.occurrences import Occurrence, calls
+from tocsin.export.occurrences import CueOccurrence, calls
 from tocsin.export.source import CAUTIONS, Source
 from tocsin.model.game import Stake, Threshold, Variant
 from tocsin.model.pattern import Patterns
@@ -72,7 +72,7 @@ class PlanDocument(msgspec.Struct, frozen=True, kw_only=True):
     cautions: tuple[str, ...]
     game: GameFacts
     plan: PlanFacts
-    calls: tuple[Occurrence, ...]
+    calls: tuple[CueOccurrence, ...]
     firings: tuple[Firing, ...]
 
 

@@ -12,7 +12,7 @@ from tocsin.model.timeline.point import PeriodSlot, Point
 from tocsin.model.timeline.timeline import Firing, Timeline
 
 
-class Occurrence(msgspec.Struct, frozen=True, kw_only=True):
+class CueOccurrence(msgspec.Struct, frozen=True, kw_only=True):
     """One occurrence of a cue, the ``n``-th from 0.
 
     ``period`` and ``offset_ns`` say where it lies: that long after the period's begin; or, with an empty period, after
@@ -37,7 +37,7 @@ class Occurrence(msgspec.Struct, frozen=True, kw_only=True):
     patterns: dict[ChannelName, str]
 
 
-def calls(source: Source) -> tuple[Occurrence, ...]:
+def calls(source: Source) -> tuple[CueOccurrence, ...]:
     """Return all occurrences in the timeline's order, those that hang on marks and calls last."""
     together: dict[tuple[str, int], list[Firing]] = {}
     for firing in source.timeline.firings:
@@ -78,11 +78,11 @@ def display_in_words(timeline: Timeline) -> str:
     return f"The official display counts {counted}; it {rounding(timeline.digits)}."
 
 
-def _call(cue: Cue, timeline: Timeline, firings: list[Firing]) -> Occurrence:
+def _call(cue: Cue, timeline: Timeline, firings: list[Firing]) -> CueOccurrence:
     first = firings[0]
     found = place(timeline, first.begin)
     untils = [firing.until for firing in firings if firing.until is not None]
-    return Occurrence(
+    return CueOccurrence(
         cue=first.cue,
         n=first.n,
         word=first.word,

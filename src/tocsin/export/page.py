@@ -15,7 +15,7 @@ from pathlib import Path
 import msgspec
 
 from tocsin.export.json_document import document
-from tocsin.export.occurrences import Occurrence, calls
+from tocsin.export.occurrences import CueOccurrence, calls
 from tocsin.export.source import CAUTIONS, Source
 from tocsin.export.table import seconds
 from tocsin.model.plan import ROLES
@@ -161,7 +161,7 @@ def _word(source: Source, cue: str) -> str:
     return next(firing.word for firing in source.timeline.firings if firing.cue == cue)
 
 
-def _row(source: Source, call: Occurrence) -> str:
+def _row(source: Source, call: CueOccurrence) -> str:
     titles = {variant.id: variant.title for variant in source.game.variants}
     when = f" (if: {titles[call.when]})" if call.when else ""
     cells = (
@@ -175,7 +175,7 @@ def _row(source: Source, call: Occurrence) -> str:
     return "<tr>" + "".join(f"<td>{escape(cell)}</td>" for cell in cells) + "</tr>"
 
 
-def _senses(call: Occurrence) -> Iterable[str]:
+def _senses(call: CueOccurrence) -> Iterable[str]:
     """Yield by what this page gives a cue: the strip's share is a frame on the screen where the plan has no other."""
     if "rumble" in call.patterns:
         yield "pads"
@@ -185,5 +185,5 @@ def _senses(call: Occurrence) -> Iterable[str]:
         yield "tone"
 
 
-def _by_hand(call: Occurrence) -> str:
+def _by_hand(call: CueOccurrence) -> str:
     return "by hand" if call.anchor.startswith("call.") else "after a mark" if call.anchor.startswith("mark.") else ""

@@ -8,7 +8,7 @@ from itertools import groupby
 
 import msgspec
 
-from tocsin.export.occurrences import Occurrence, calls, display_in_words, place, shown_at
+from tocsin.export.occurrences import CueOccurrence, calls, display_in_words, place, shown_at
 from tocsin.export.source import Source
 from tocsin.model.plan import DEFAULT_PRIORITY, Cue
 from tocsin.model.timeline.point import PeriodSlot, Point
@@ -84,7 +84,7 @@ class _Occurrences(msgspec.Struct, frozen=True, kw_only=True):
     """Occurrences of one cue that make one row: a single one, or repeats."""
 
     cue: Cue
-    calls: tuple[Occurrence, ...]
+    calls: tuple[CueOccurrence, ...]
     begin: Point
     last: Point
     order: tuple[int, int]
@@ -121,7 +121,7 @@ def _runs(source: Source) -> list[_Occurrences]:
     begins = {(firing.cue, firing.n): firing.begin for firing in source.timeline.firings}
     ranks = {segment.anchor: rank for rank, segment in enumerate(source.timeline.segments)}
     cues = {cue.id: cue for cue in source.plan.cues}
-    by_cue: dict[str, list[Occurrence]] = {}
+    by_cue: dict[str, list[CueOccurrence]] = {}
     for call in calls(source):
         by_cue.setdefault(call.cue, []).append(call)
     runs = []
@@ -134,9 +134,11 @@ def _runs(source: Source) -> list[_Occurrences]:
     return sorted(runs, key=lambda run: (run.order, not run.is_large, places[run.cue.id]))
 
 
-def _folded(given: Sequence[Occurrence], begins: Sequence[Point], every_ns: int | None) -> list[tuple[Occurrence, ...]]:
+def _folded(
+    given: Sequence[CueOccurrence], begins: Sequence[Point], every_ns: int | None
+) -> list[tuple[CueOccurrence, ...]]:
     """Return the occurrences with repeats put together that follow each other by ``every_ns`` in one period."""
-    parts: list[list[Occurrence]] = []
+    parts: list[list[CueOccurrence]] = []
     for at, (call, begin) in enumerate(zip(given, begins, strict=True)):
         follows = (
             at > 0

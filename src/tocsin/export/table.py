@@ -4,7 +4,7 @@ import csv
 import io
 from collections.abc import Iterable
 
-from tocsin.export.occurrences import Occurrence
+from tocsin.export.occurrences import CueOccurrence
 from tocsin.model.plan import CHANNELS
 from tocsin.readable import readable
 from tocsin.units import NS_PER_S
@@ -16,7 +16,7 @@ COLUMNS = (
 _MOST = 32_000                         # characters of a cell: spreadsheets take 32,767 (from memory)
 
 
-def rows(calls: Iterable[Occurrence]) -> list[dict[str, str]]:
+def rows(calls: Iterable[CueOccurrence]) -> list[dict[str, str]]:
     """Return each call as text by column.
 
     Times are seconds with a dot and no zeros at their end; ``left`` is what the official display reads; a call that
@@ -25,7 +25,7 @@ def rows(calls: Iterable[Occurrence]) -> list[dict[str, str]]:
     return [_row(call) for call in calls]
 
 
-def csv_text(calls: Iterable[Occurrence]) -> str:
+def csv_text(calls: Iterable[CueOccurrence]) -> str:
     """Return the table as CSV (RFC 4180, from memory) with a head line. Words of a plan become no formula."""
     text = io.StringIO(newline="")
     writer = csv.DictWriter(text, COLUMNS)
@@ -45,7 +45,7 @@ def seconds(ns: int) -> str:
     return f"{'-' if ns < 0 else ''}{whole}{digits}"
 
 
-def _row(call: Occurrence) -> dict[str, str]:
+def _row(call: CueOccurrence) -> dict[str, str]:
     return {
         "match_s": "" if call.match_ns is None else seconds(call.match_ns),
         "left": call.shown,

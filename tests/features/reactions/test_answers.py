@@ -15,7 +15,7 @@ from tocsin.analysis.reactions.order import CATCH, Trial, order_of
 from tocsin.analysis.reactions.scores import judge
 from tocsin.analysis.reactions.words import NO_FORECAST, UNKNOWN_KEY
 from tocsin.features.reactions.block import placed
-from tocsin.features.reactions.files import BlockFacts, TestBlock, facts_of, heard_in, session_of, steered_in
+from tocsin.features.reactions.files import BlockFacts, PlayedBlock, facts_of, heard_in, session_of, steered_in
 from tocsin.features.reactions.picture import picture
 from tocsin.features.reactions.result import NO_LOAD, PLAINLY, ReactResult, block_lines, result_of, short_lines
 from tocsin.journal import records
@@ -78,7 +78,7 @@ class Played:
 
     @property
     def block(self):
-        return TestBlock(self.facts, tuple(self.records))
+        return PlayedBlock(self.facts, tuple(self.records))
 
     def outcomes(self):
         delays = session_of([self.block]).delays
@@ -172,7 +172,7 @@ def test_a_laptop_that_slept_moves_what_comes_after():
 
 def test_a_block_that_never_began_is_told_apart():
     with pytest.raises(ValueError, match="never began"):
-        heard_in(TestBlock(facts([LIGHT]), ()))
+        heard_in(PlayedBlock(facts([LIGHT]), ()))
 
 
 # What a header says.
@@ -192,7 +192,7 @@ def test_other_runs_are_no_blocks(options):
 @pytest.mark.parametrize("text", ["", "mean=x alone=1 lasts_s=1", "alone=1"])
 def test_a_note_that_says_nothing_is_no_steering(text):
     note = records.Note(at_ns=0, what="steering", text=text)
-    assert steered_in(TestBlock(facts([LIGHT]), (note,))) is None
+    assert steered_in(PlayedBlock(facts([LIGHT]), (note,))) is None
 
 
 # The whole test.
@@ -303,7 +303,7 @@ def test_the_short_result_has_a_line_for_each_condition_and_says_whose_delay_is_
     lines = short_lines(result)
     assert [line.partition(":")[0] for line in lines[1:4]] == ["Rumble", "Light", "Rumble and light"]
     assert lines[-1] == PLAINLY
-    blocks = [TestBlock(msgspec.structs.replace(b.facts, latency_ns={}), b.records) for b in simulated(3)[0]]
+    blocks = [PlayedBlock(msgspec.structs.replace(b.facts, latency_ns={}), b.records) for b in simulated(3)[0]]
     lines = short_lines(result_of(blocks))
     assert all(" ms*" in line for line in lines[1:4])
     assert lines[-1] == f"{PLAINLY} * with the device's own delay"

@@ -10,7 +10,7 @@ from typing import NamedTuple
 import msgspec
 
 from tocsin.export.drawing.shapes import BLACK, DIM, Label, Pen
-from tocsin.export.occurrences import Occurrence, calls
+from tocsin.export.occurrences import CueOccurrence, calls
 from tocsin.export.picture.axis import Axis
 from tocsin.export.picture.style import PictureStyle
 from tocsin.export.source import Source
@@ -80,7 +80,7 @@ class _Repeats(msgspec.Struct, frozen=True, kw_only=True):
     """An occurrence of a cue, or repeats of it, on a panel."""
 
     cue: Cue
-    calls: tuple[Occurrence, ...]
+    calls: tuple[CueOccurrence, ...]
     begin: Point
     nos: tuple[int, ...]
 
@@ -111,7 +111,7 @@ def _runs(source: Source, axis: Axis, until: Point | None) -> list[_Repeats]:
     for firing in source.timeline.firings:
         nos.setdefault((firing.cue, firing.n), []).append(firing.no)
     cues = {cue.id: cue for cue in source.plan.cues}
-    found: dict[str, list[list[Occurrence]]] = {}
+    found: dict[str, list[list[CueOccurrence]]] = {}
     for call in calls(source):
         begin = begins[call.cue, call.n]
         if axis.x(begin) is None or (until is not None and not _is_before(axis, begin, until)):

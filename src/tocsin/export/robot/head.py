@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterable, Iterator
 
 import msgspec
 
-from tocsin.export.occurrences import Occurrence, calls
+from tocsin.export.occurrences import CueOccurrence, calls
 from tocsin.export.robot.pattern import LONG_PULSE_MS, PULSES_APART_MS, SHORT_PULSE_MS
 from tocsin.export.robot.rows import Names, names_of
 from tocsin.export.robot.table import RobotTable, exported
@@ -209,11 +209,11 @@ def _what_comes_when(source: Source, table: RobotTable, comment: Callable[[str],
         yield from wrapped(f"And {len(table.patterns) - _MOST_PATTERNS} more.")
 
 
-def _shakes(call: Occurrence) -> bool:
+def _shakes(call: CueOccurrence) -> bool:
     return "rumble" in call.patterns and not call.anchor.startswith("mark.")
 
 
-def _row(source: Source, call: Occurrence) -> tuple[str, ...]:
+def _row(source: Source, call: CueOccurrence) -> tuple[str, ...]:
     firings = source.timeline.firings
     firing = next(f for f in firings if (f.cue, f.n, f.channel) == (call.cue, call.n, "rumble"))
     found = _where(source.timeline, firing.begin)
@@ -224,7 +224,7 @@ def _row(source: Source, call: Occurrence) -> tuple[str, ...]:
     return (period, since, to, call.shown, call.cue, f'"{call.word}"', roles, call.patterns["rumble"], only)
 
 
-def _end(call: Occurrence, since_ns: int) -> str:
+def _end(call: CueOccurrence, since_ns: int) -> str:
     """Return where a cue that holds ends, in seconds since the begin of the period in which it begins."""
     if call.until_ns is None or call.match_ns is None:
         return "open"

@@ -52,7 +52,7 @@ class Steered(msgspec.Struct, frozen=True, kw_only=True):
     lasts_s: float
 
 
-class TestBlock(NamedTuple):
+class PlayedBlock(NamedTuple):
     """A block that was played to its end."""
 
     facts: BlockFacts
@@ -77,7 +77,7 @@ def facts_of(header: records.Header) -> BlockFacts | None:
         return None
 
 
-def session_of(blocks: Iterable[TestBlock]) -> ReactionTest:
+def session_of(blocks: Iterable[PlayedBlock]) -> ReactionTest:
     """Return a person's test from its blocks; of practice only the answers are kept. Raises ValueError without any."""
     heard = [(block.facts, heard_in(block)) for block in blocks]
     if not heard:
@@ -90,7 +90,7 @@ def session_of(blocks: Iterable[TestBlock]) -> ReactionTest:
     )
 
 
-def heard_in(block: TestBlock) -> Heard:
+def heard_in(block: PlayedBlock) -> Heard:
     """Return the answers of a block: the first press in each answer window, wherever it was pressed.
 
     A window begins where the signal lands, of a pair the first one; where nothing comes, as planned. It ends when the
@@ -117,7 +117,7 @@ def heard_in(block: TestBlock) -> Heard:
     return Heard(tuple(answers), len(presses) - inside)
 
 
-def steered_in(block: TestBlock) -> Steered | None:
+def steered_in(block: PlayedBlock) -> Steered | None:
     """Return how well a person steered in a block, None if there was nothing to steer or it was not told."""
     for record in reversed(block.records):
         if isinstance(record, records.Note) and record.what == NOTE:
@@ -153,7 +153,7 @@ class _BlockClock:
         return self._origins[-1].real_ns(match_ns)
 
 
-def _told(block: TestBlock, clock: _BlockClock) -> dict[int, dict[ChannelName, int]]:
+def _told(block: PlayedBlock, clock: _BlockClock) -> dict[int, dict[ChannelName, int]]:
     """Return when each signal's devices were told, by trial and channel."""
     told: dict[int, dict[ChannelName, int]] = {}
     for record in block.records:

@@ -14,7 +14,7 @@ from tocsin.channels.screen.steering import VERB
 from tocsin.config.files import FileText
 from tocsin.config.load import Loaded
 from tocsin.features.reactions.block import PlacedTrial, files_of, placed, signals_of
-from tocsin.features.reactions.files import KEY, BlockFacts, TestBlock
+from tocsin.features.reactions.files import KEY, BlockFacts, PlayedBlock
 from tocsin.features.reactions.result import ReactResult, block_lines, result_of, short_lines
 from tocsin.features.trial.answer_keys import BUTTON, answer_keys
 from tocsin.features.trial.cue_files import hushed
@@ -34,7 +34,7 @@ from tocsin.units import NS_PER_S
 _QUIET = ("louder", "softer")            # not while a block runs: the signals must stay alike
 
 
-class TestSubject(NamedTuple):
+class Participant(NamedTuple):
     """Who is tested on what. ``key`` tells tests apart, ``person`` is a random key; ``rig_file`` is the rig as read,
     ``rig`` the one of the test; ``wanted`` are the channels that may be tested."""
 
@@ -50,7 +50,7 @@ class TestSubject(NamedTuple):
     wanted: tuple[ChannelName, ...]
 
 
-class TestStep(Enum):
+class BlockStep(Enum):
     """What the test waits for."""
 
     CAUTIONS = auto()
@@ -68,7 +68,7 @@ class Reactions(Programme):
     results_stand = True
     reloads = False
 
-    def __init__(self, subject: TestSubject, options: RunOptions, order: TrialOrder | None = None) -> None:
+    def __init__(self, subject: Participant, options: RunOptions, order: TrialOrder | None = None) -> None:
         self.subject = subject
         self._absent: tuple[ChannelName, ...] = ()
         self._window = self._pad = True            # until the devices have spoken
@@ -78,9 +78,9 @@ class Reactions(Programme):
         super().__init__(self.files, options)
         sound = any("sound" in condition for condition in self._order.conditions)
         self._cautions = Questions((ROBOT_OFF, FLASHES, *([LOUDNESS] if sound else [])))
-        self._step = TestStep.CAUTIONS if order is None else TestStep.START
+        self._step = BlockStep.CAUTIONS if order is None else BlockStep.START
         self._steered: tuple[int, int] | None = None
-        self._played: list[TestBlock] = []
+        self._played: list[PlayedBlock] = []
         self.journals: list[str] = []
 
     # -- what is played
@@ -145,7 +145,7 @@ class Reactions(Programme):
 
     def card(self, now_ns: int) -> tuple[str, ...]:
         """Return what a person must know before the block."""
-        if self._step is TestStep.CAUTIONS:
+        if self._step is BlockStep.CAUTIONS:
             return ("How fast do you notice each signal?", "On the bench, with the robot off")
         trials = self._order.block(self._block)
         minutes = f"{length_ns(trials) / NS_PER_S / 60:.1f} min"
@@ -163,9 +163,9 @@ class Reactions(Programme):
         """Return the question or the key that is due."""
         key = stage.keymap.key_for
         match self._step:
-            case TestStep.CAUTIONS:
+            case BlockStep.CAUTIONS:
                 return self._cautions.ask(stage.keymap)
-            case TestStep.RESULT if phase == "over":
+            case BlockStep.RESULT if phase == "over":
                 if self._block >= self._order.blocks():
                     return f"Press {key('start')}: the end"
                 return f"Press {key('start')} when you have rested: block {self._block + 1} of {self._order.blocks()}"
@@ -173,13 +173,13 @@ class Reactions(Programme):
 
     def refuses_start(self) -> str:
         """Return what has to be said before a block may start."""
-        return "answer the questions first" if self._step is TestStep.CAUTIONS else ""
+        return "answer the questions first" if self._step is BlockStep.CAUTIONS else ""
 
     def keys(self, phase: Phase) -> tuple[tuple[str, str], ...]:
         """Return the test's own keys for what is due."""
-        if self._step is TestStep.CAUTIONS and phase == "standby":
+        if self._step is BlockStep.CAUTIONS and phase == "standby":
             return (("yes", "yes"), ("no", "no"), ("softer", "softer"), ("louder", "louder"))
-        if self._step is TestStep.RESULT and not self._block:
+        if self._step is BlockStep.RESULT and not self._block:
             return (("repeat", "practise again"),)
         return ()
 
@@ -194,17 +194,17 @@ class Reactions(Programme):
                 return self._answer(action, stage, now_ns)
             case "repeat":
                 return self._again(stage)
-            case "start" if self._step is TestStep.RESULT:
+            case "start" if self._step is BlockStep.RESULT:
                 self._next()
         return None
 
     def ended(self, stage: Stage, ending: Ending, now_ns: int) -> tuple[str, ...]:
         """Take a block's answers. One that was scrapped is played again."""
         if ending.outcome != "over":
-            self._step = TestStep.START
+            self._step = BlockStep.START
             return ()
-        self._step = TestStep.RESULT
-        self._played.append(TestBlock(self._facts, tuple(stage.match.record.kept)))
+        self._step = BlockStep.RESULT
+        self._played.append(PlayedBlock(self._facts, tuple(stage.match.record.kept)))
         self.journals.append(str(stage.match.record.path or ""))
         if self._block < self._order.blocks():
             return block_lines(self._played[-1])
@@ -215,11 +215,11 @@ class Reactions(Programme):
         return self._cautions.take_notes()
 
     def _answer(self, answer: str, stage: Stage, now_ns: int) -> Outcome:
-        if self._step is not TestStep.CAUTIONS:
+        if self._step is not BlockStep.CAUTIONS:
             return Done()
         outcome = self._cautions.answer(answer, now_ns)
         if not self._cautions.open:
-            self._step = TestStep.START
+            self._step = BlockStep.START
             self._settle(stage, now_ns)
         return outcome
 
@@ -242,14 +242,14 @@ class Reactions(Programme):
         return stage.board.state(channel) == "ready"
 
     def _again(self, stage: Stage) -> Outcome:
-        if self._step is TestStep.RESULT and not self._block:
-            self._step = TestStep.START
+        if self._step is BlockStep.RESULT and not self._block:
+            self._step = BlockStep.START
             stage.wants_next = True
         return Done()
 
     def _next(self) -> None:
         self._block += 1
-        self._step = TestStep.START
+        self._step = BlockStep.START
         if not self.finished:
             self.files = self._files_now()
 

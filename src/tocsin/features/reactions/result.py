@@ -8,7 +8,7 @@ from tocsin.analysis.reactions.order import CATCH, Condition
 from tocsin.analysis.reactions.race_model import FEWEST, Race, race_of
 from tocsin.analysis.reactions.scores import Reaction, Score, Scores, judge, reactions_of, scores_of
 from tocsin.analysis.reactions.words import person_lines, race_sentence, title
-from tocsin.features.reactions.files import Steered, TestBlock, heard_in, session_of, steered_in
+from tocsin.features.reactions.files import PlayedBlock, Steered, heard_in, session_of, steered_in
 from tocsin.model.plan import Role
 
 LET_GO = 0.6                           # of what the marker does alone: who is further out let it go (our own choice)
@@ -43,7 +43,7 @@ class ReactResult(msgspec.Struct, frozen=True, kw_only=True):
     exit: int = 0
 
 
-def result_of(blocks: Sequence[TestBlock]) -> ReactResult:
+def result_of(blocks: Sequence[PlayedBlock]) -> ReactResult:
     """Return what the blocks of a test come to; practice is not scored. Raises ValueError without any block."""
     facts = blocks[0].facts
     session = session_of(blocks)
@@ -63,7 +63,7 @@ def result_of(blocks: Sequence[TestBlock]) -> ReactResult:
     )  # fmt: skip
 
 
-def block_lines(block: TestBlock) -> tuple[str, ...]:
+def block_lines(block: PlayedBlock) -> tuple[str, ...]:
     """Return what stands on the faces after a block that is not the last: whether the task was understood."""
     heard = heard_in(block)
     session = session_of([block])

@@ -9,7 +9,7 @@ import msgspec
 from tocsin.analysis.reactions.order import TrialOrder, conditions_of
 from tocsin.config.load import load
 from tocsin.errors import UsageError
-from tocsin.features.reactions.programme import Reactions, TestSubject
+from tocsin.features.reactions.programme import Participant, Reactions
 from tocsin.features.reactions.result import ReactResult
 from tocsin.features.trial.answer_keys import rig_of_test, usual_role
 from tocsin.journal.people import People
@@ -50,7 +50,7 @@ def run_react(wish: ReactionRequest, say: Say, *, json_output: bool, order: Tria
     rig_file = next(file for file in loaded.files if file.kind == "rig")
     plan_file = next(file for file in loaded.files if file.kind == "plan")
     person = People(runs_folder(wish.runs)).keep(name) if name else secrets.token_hex(_KEY_BYTES)
-    subject = TestSubject(
+    subject = Participant(
         key=secrets.token_hex(_KEY_BYTES), person=person, role=role,
         seed=secrets.randbelow(1 << 31) if wish.seed is None else wish.seed, full=wish.full, plan=plan,
         plan_sha256=plan_file.sha256, rig=rig_of_test(loaded.rig, role), rig_file=rig_file, wanted=wanted,
@@ -90,7 +90,7 @@ def _wanted(channels: tuple[ChannelName, ...] | None, plan: Plan, rig: Rig) -> t
     return channels
 
 
-def _nothing(subject: TestSubject) -> ReactResult:
+def _nothing(subject: Participant) -> ReactResult:
     return ReactResult(
         person=subject.person, role=subject.role, plan=subject.plan.name, seed=subject.seed, full=subject.full,
         blocks=0, scores=None, pairs=(), steering=(), reactions=(), lines=("No block was played to its end.",),
