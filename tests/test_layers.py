@@ -14,6 +14,7 @@ import pytest
 from importlinter.cli import lint_imports
 
 import tocsin
+from tests.support.house import MOST_MODULES, modules, rooms
 
 SOURCE = Path(tocsin.__file__).parent
 PROJECT = Path(__file__).resolve().parents[1]
@@ -128,6 +129,11 @@ def test_no_import_of_our_own_hides_in_a_function():
 def test_modules_stay_short():
     lines = {module: len(path.read_text(encoding="utf-8").splitlines()) for module, path in MODULES.items()}
     assert {module: count for module, count in lines.items() if count >= MOST_LINES} == {}
+
+
+def test_no_room_is_too_full_to_find_a_module_by_its_name():
+    full = {room.name: len(modules(room)) for room in rooms() if len(modules(room)) > MOST_MODULES}
+    assert full == {}
 
 
 def test_functions_stay_short():

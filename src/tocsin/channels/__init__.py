@@ -1,1 +1,1 @@
-"""The four devices: rumble, light, screen, sound. Time is an argument; one worker main drives them all."""
+"""The four devices, a room each; time is an argument."""

@@ -1,1 +1,1 @@
-"""Files people write: read, checked all at once, located to the line and turned into the model's types."""
+"""Files people write: read, all mistakes found at once, turned into the model's types."""

@@ -1,1 +1,1 @@
-"""The plan leaves the laptop: a card on paper, robot code, a page, JSON. Pure but for the writing."""
+"""The plan leaves the laptop: card, picture, robot code, page, JSON."""

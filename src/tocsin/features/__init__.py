@@ -1,1 +1,1 @@
-"""One room a capability."""
+"""One room a capability; none knows another."""

@@ -1,1 +1,1 @@
-"""What speaks against a plan that has no mistake: findings, each with its limit and the limit's source. Pure."""
+"""Findings about a plan that has no mistakes, each with its limit and the limit's source."""

@@ -1,1 +1,1 @@
-"""The core: game, plan, rig, timeline, lifecycle. No I/O, no clock reading, time is an argument."""
+"""Game, plan, rig as types; no clock reading, no I/O."""

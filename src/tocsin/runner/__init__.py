@@ -1,1 +1,1 @@
-"""A run: the conductor that owns the clock, the workers that own the devices, and what keeps them alive."""
+"""From standby to standby: the conductor, the stage, programmes, actions, status."""

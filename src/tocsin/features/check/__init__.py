@@ -1,1 +1,1 @@
-"""Check a plan: what people may not notice, cannot do in time, or must not be shown."""
+"""What people may not notice, cannot do in time, or must not be shown."""

@@ -1,1 +1,1 @@
-"""What trials share: questions asked before, cues that belong to no match, answer keys."""
+"""What trials share: questions asked before, cues of no match, answer keys."""

@@ -1,1 +1,1 @@
-"""Trying devices with a person who says what they felt, saw and heard."""
+"""Trying devices with a person who says what they noticed."""
