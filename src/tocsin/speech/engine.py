@@ -8,7 +8,6 @@ behind, nobody waits for the end of a pipe.
 import contextlib
 import os
 import subprocess
-import sys
 import tempfile
 import threading
 from abc import ABC, abstractmethod
@@ -18,7 +17,8 @@ from typing import ClassVar, NamedTuple
 
 import psutil
 
-_NO_WINDOW: int = getattr(subprocess, "CREATE_NO_WINDOW", 0)       # Windows only
+from tocsin.spawn import Process, start
+
 _LONGEST_TOLD = 120                    # letters of what a program says about its failure
 
 
@@ -104,26 +104,20 @@ class Engine(ABC):
                 raise SpeechError(f"{self.name} failed: {_last_line(errors.read()) or f'exit code {code}'}")
             return out.read().decode("utf-8", "replace")
 
-    def _start(self, call: Invocation, said: int, out: int, errors: int) -> "subprocess.Popen[bytes]":
+    def _start(self, call: Invocation, said: int, out: int, errors: int) -> Process:
         with self._lock:
             if self._stopped:
                 raise SpeechError(f"{self.name} was stopped")
             try:
-                self._running = subprocess.Popen(
-                    [self._program, *call.arguments],
-                    stdin=said,
-                    stdout=out,
-                    stderr=errors,
-                    env={**os.environ, **call.environment},
-                    start_new_session=sys.platform != "win32",      # Ctrl-C is not meant for it
-                    creationflags=_NO_WINDOW,
-                )
+                env = {**os.environ, **call.environment}
+                command = [self._program, *call.arguments]
+                self._running = start(command, stdin=said, stdout=out, stderr=errors, env=env)
             except OSError as error:
                 raise SpeechError(f"{self.name} cannot be started: {(error.strerror or str(error)).lower()}") from error
             return self._running
 
 
-def _kill(popen: "subprocess.Popen[bytes]") -> None:
+def _kill(popen: Process) -> None:
     """End a program and what it has started; one that has ended already is let go of."""
     if popen.poll() is not None:
         return

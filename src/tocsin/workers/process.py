@@ -8,6 +8,7 @@ import psutil
 
 from tocsin.model.plan import ChannelName
 from tocsin.model.rig import Rig
+from tocsin.spawn import start_module
 from tocsin.units import NS_PER_S
 from tocsin.workers.pipe import LineReader, LineWriter
 from tocsin.workers.protocol import Down, Hello, MessageError, decode_up, encode
@@ -15,7 +16,6 @@ from tocsin.workers.slot import Post
 from tocsin.workers.suspicion import Evidence, State
 
 _LONGEST_TOLD = 2000                   # bytes of a line that the journal keeps as a fault
-_NO_WINDOW: int = getattr(subprocess, "CREATE_NO_WINDOW", 0)       # Windows only
 KILLED_S = 0.05                        # a killed process is mostly gone, and its device free, within a millisecond
 _STATES: dict[str, State] = {
     psutil.STATUS_STOPPED: "stopped",
@@ -37,16 +37,7 @@ class WorkerProcess:
     def __init__(self, channel: ChannelName, rig: Rig, now_ns: int, post: Post, inherited: bool = False) -> None:
         self.channel = channel
         self._post = post
-        # -P: a file of the user's folder that is named like a library must not be imported instead of it.
-        self._popen = subprocess.Popen(
-            [sys.executable, "-P", "-m", "tocsin.worker", channel],
-            stdin=subprocess.PIPE,
-            stdout=subprocess.PIPE,
-            stderr=subprocess.PIPE,
-            bufsize=0,
-            start_new_session=sys.platform != "win32",
-            creationflags=_NO_WINDOW,
-        )
+        self._popen = start_module("tocsin.worker", channel, bufsize=0)
         self.pid = self._popen.pid
         self.hello_ns = now_ns
         stdin, stdout, stderr = self._popen.stdin, self._popen.stdout, self._popen.stderr

@@ -2,7 +2,6 @@
 
 import contextlib
 import subprocess
-import sys
 from collections.abc import Iterable
 from typing import Any
 
@@ -12,11 +11,11 @@ from tocsin import monotime
 from tocsin.features.devices.probed import KINDS, Displays, Kind, Loudspeaker, Pads, Ports, ProbeResults
 from tocsin.model.rig import Rig
 from tocsin.readable import utf8_json
+from tocsin.spawn import Process, start_module
 from tocsin.units import NS_PER_S
 
 LIMIT_S = 15.0
 _GRACE_S = 1.0
-_NO_WINDOW: int = getattr(subprocess, "CREATE_NO_WINDOW", 0)       # Windows only
 _TOLD: dict[Kind, type[Any]] = {"pads": Pads, "displays": Displays, "sound": Loudspeaker, "ports": Ports}
 
 
@@ -32,18 +31,11 @@ def ask_probes(rig: Rig, limit_s: float = LIMIT_S, kinds: Iterable[Kind] = KINDS
     return ProbeResults(**told)
 
 
-def _start(kind: Kind, rig: Rig) -> "subprocess.Popen[bytes]":
-    # -P: a file of the user's folder that is named like a library must not be imported instead of it.
-    return subprocess.Popen(
-        [sys.executable, "-P", "-m", "tocsin.probe", kind, utf8_json(rig).decode()],
-        stdin=subprocess.DEVNULL,
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        creationflags=_NO_WINDOW,
-    )
+def _start(kind: Kind, rig: Rig) -> Process:
+    return start_module("tocsin.probe", kind, utf8_json(rig).decode(), stdin=subprocess.DEVNULL)
 
 
-def _answer(kind: Kind, probe: "subprocess.Popen[bytes]", until_ns: int, limit_s: float) -> Any:
+def _answer(kind: Kind, probe: Process, until_ns: int, limit_s: float) -> Any:
     left_s = max(0.0, (until_ns - monotime.now_ns()) / NS_PER_S)
     try:
         out, err = probe.communicate(timeout=left_s)
@@ -57,7 +49,7 @@ def _answer(kind: Kind, probe: "subprocess.Popen[bytes]", until_ns: int, limit_s
         return _TOLD[kind](why=f"looking for it failed: {last or f'exit code {probe.returncode}'}")
 
 
-def _end(probe: "subprocess.Popen[bytes]") -> None:
+def _end(probe: Process) -> None:
     """End a probe and let go of it; one that even a kill does not end is left to the system."""
     if probe.poll() is None:
         probe.kill()

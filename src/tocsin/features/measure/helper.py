@@ -4,27 +4,18 @@ A companion lives as long as its stdin is open, so it ends with the process that
 """
 
 import subprocess
-import sys
 import threading
 from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager
 
-_NO_WINDOW: int = getattr(subprocess, "CREATE_NO_WINDOW", 0)       # Windows only
+from tocsin.spawn import Process, start_module
+
 _PATIENCE_S = 2.0
-Process = subprocess.Popen[bytes]
 
 
 def start(*words: str) -> Process:
     """Start ``python -m tocsin.companion`` with these words, out of reach of Ctrl-C, its streams as pipes."""
-    # -P: a file of the user's folder that is named like a library must not be imported instead of it.
-    return subprocess.Popen(
-        [sys.executable, "-P", "-m", "tocsin.companion", *words],
-        stdin=subprocess.PIPE,
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,            # few lines, of system libraries: they must not stand among ours
-        start_new_session=sys.platform != "win32",
-        creationflags=_NO_WINDOW,
-    )
+    return start_module("tocsin.companion", *words)
 
 
 def end(process: Process) -> None:

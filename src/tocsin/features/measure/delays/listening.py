@@ -14,6 +14,7 @@ from tocsin.features.measure import helper as companion
 from tocsin.features.measure.delays.microphone import FULL_SCALE, HEAD, Ear
 from tocsin.model.pattern import SoundPattern
 from tocsin.model.samples import RATE_HZ, SIDES
+from tocsin.spawn import Process
 from tocsin.units import NS_PER_MS
 
 _OPENS_WITHIN_S = 15.0                 # a system may ask a person whether Tocsin may listen
@@ -24,7 +25,7 @@ _BEFORE_NS, _AFTER_NS = 100 * NS_PER_MS, 1_200 * NS_PER_MS     # a call, in whic
 class Listening:
     """What a microphone hears. ``name`` says which one it is."""
 
-    def __init__(self, process: companion.Process) -> None:
+    def __init__(self, process: Process) -> None:
         self.name = ""
         self._process = process
         self._ear: Ear | None = None
