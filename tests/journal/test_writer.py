@@ -40,11 +40,11 @@ def run_child(script: str, *arguments: object, **environment: str) -> dict:
         from pathlib import Path
         from tocsin import monotime
         from tocsin.errors import JournalError
-        from tocsin.journal.records import End, Firing, Header, State
+        from tocsin.journal.records import End, FiringRecord, Header, State
         from tocsin.journal.writer import JournalWriter
         HEADER = Header(at_ns=0, wall="2026-03-14T15:09:26.535Z", boot="b")
         def firing(n):
-            return Firing(at_ns=n, cue="home", n=n, channel="light", anchor="match", due_ns=n, outcome="played")
+            return FiringRecord(at_ns=n, cue="home", n=n, channel="light", anchor="match", due_ns=n, outcome="played")
         runs = Path(sys.argv[1])
     """
     done = subprocess.run(

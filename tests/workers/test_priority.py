@@ -24,7 +24,7 @@ AS_ANOTHER = pytest.mark.skipif(
 PRELUDE = """
 import json, os, resource, sys
 from tocsin import monotime
-from tocsin.runner import priority
+from tocsin.workers import priority
 found = {}
 def standing():
     return [os.sched_getscheduler(0) & ~os.SCHED_RESET_ON_FORK, os.sched_getparam(0).sched_priority, os.nice(0)]

@@ -19,7 +19,7 @@ from tocsin.model.rig import Light
 pytestmark = pytest.mark.devices
 OWNER = """
 import time
-from tocsin.runner import companion
+from tocsin.features.measure import helper as companion
 with companion.busy(2):
     print("on", flush=True)
     time.sleep(60)
