@@ -151,7 +151,7 @@ def test_equal_plans_make_equal_bytes():
 
 CHILD = """
 import hashlib
-from exported_plans import bundled
+from tests.support.export.exported_plans import bundled
 from tocsin.export.card.card import card_layout, card_pdf, card_svg
 turns = bundled("turns")
 layout = card_layout(turns, "a6")

@@ -163,7 +163,7 @@ def test_a_plan_with_more_words_than_room_says_how_many_are_missing():
 CHILD = """
 import hashlib, sys
 import tocsin.export.picture.picture
-from exported_plans import bundled
+from tests.support.export.exported_plans import bundled
 assert "matplotlib" not in sys.modules, "loaded before a picture is asked for"
 data = b"".join(tocsin.export.picture.picture.picture(bundled("turns"), form) for form in ("svg", "png", "pdf"))
 assert "matplotlib.pyplot" not in sys.modules
