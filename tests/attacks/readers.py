@@ -41,6 +41,7 @@ from tocsin.workers.protocol import (
     NewOrigins,
     Opened,
     Safe,
+    Steer,
     TimelineLoaded,
     decode_down,
     decode_up,
@@ -165,7 +166,7 @@ def _lines_down() -> list[bytes]:
         Hello(rig=Rig(name="Bare", light=Light()), now_ns=1),
         Load(timeline=loaded.timeline, patterns=loaded.plan.patterns),
         NewOrigins(origins=(Origin(anchor="match", origin_ns=5),), variant=""), Give(numbers=(1, 2)),
-        Command(verb="mute"), Arm(priority="raised"), Safe(),
+        Command(verb="mute"), Steer(seed=4), Arm(priority="raised"), Safe(),
     ]  # fmt: skip
     return [encode(message).strip() for message in messages]
 

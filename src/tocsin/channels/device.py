@@ -41,7 +41,7 @@ class Event(msgspec.Struct, frozen=True, kw_only=True):
     kind "device": ``state`` changed, of the whole channel (``what`` empty) or of one part (``what`` is the pad's role),
     ``name`` names the device, ``why`` says what mends it; "fault": ``what`` went wrong and ``why``; "press" and
     "release": ``what`` is the key or ``pad.<role>.<button>``; "level": ``what`` is the volume as text; "leave": the
-    window was closed; "note": ``what`` a person did on the device, and ``why`` how well, for the journal.
+    window was closed; "note": ``what`` a person did on the device, and ``values`` how well, for the journal.
     """
 
     kind: Literal["device", "fault", "press", "release", "level", "leave", "note"]
@@ -50,6 +50,7 @@ class Event(msgspec.Struct, frozen=True, kw_only=True):
     state: DeviceState | None = None
     name: str = ""
     why: str = ""
+    values: dict[str, float] = {}
 
 
 class Channel(ABC):
@@ -101,6 +102,9 @@ class Channel(ABC):
         """Do what a key asks of the device: "mute", "louder", "softer" for sound, "preflight" for all: half a second
         on each part of the device. Unknown verbs do nothing."""
         return []
+
+    def steer(self, seed: int, now_ns: int) -> None:
+        """Begin the load of a reaction test (only the screen does something with it)."""
 
     def next_ns(self, now_ns: int) -> int | None:
         """Return when the device itself wants the next tick (a pattern's next step, a frame), or None."""

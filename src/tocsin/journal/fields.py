@@ -58,7 +58,7 @@ FIELDS: Mapping[type, Mapping[str, Rule]] = {
         "priority": S,
     },
     records.Fault: {"at_ns": S, "channel": S, "what": S, "why": "words"},
-    records.Note: {"at_ns": S, "what": S, "text": "note"},
+    records.Note: {"at_ns": S, "what": S, "text": "note", "values": S},
     records.End: {"at_ns": S, "outcome": S, "exit": S, "why": S, "summary": records.Summary},
     records.Summary: {
         "outcome": S, "exit": S, "journal": "path", "disturbed": S, "channels": records.ChannelSummary,

@@ -225,11 +225,13 @@ class Fault(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="fa
 
 
 class Note(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="note"):
-    """What people said or did beside the match: a safety question answered, a new battery, a round dropped and why."""
+    """What people said or did beside the match: a safety question answered, a new battery, a round dropped and why;
+    ``values`` are figures of it, as of how well somebody steered."""
 
     at_ns: Ns
     what: str
     text: str = ""
+    values: dict[str, float] = {}
 
 
 class End(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="end"):

@@ -78,7 +78,7 @@ class WorkerEvents:
             case "level":
                 self._stage.notice(f"sound: {event.what}", now_ns, topic=_LEVEL)
             case "note":
-                self._stage.match.record.add(records.Note(at_ns=event.at_ns, what=event.what, text=event.why))
+                self._stage.match.record.add(records.Note(at_ns=event.at_ns, what=event.what, values=event.values))
             case "leave":
                 self._stage.leave("the window was closed")
 

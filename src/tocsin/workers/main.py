@@ -44,6 +44,7 @@ from tocsin.workers.protocol import (
     Safe,
     ShowStatus,
     SpokenWords,
+    Steer,
     TimelineLoaded,
     Up,
     decode_down,
@@ -246,6 +247,8 @@ class WorkerLoop:
                 self._channel.view(message.view, now_ns)
             case Command():
                 self._tell(self._channel.command(message.verb, now_ns))
+            case Steer():
+                self._channel.steer(message.seed, now_ns)
             case Arm():
                 self._arm(message)
             case Safe():

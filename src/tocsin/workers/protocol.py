@@ -1,7 +1,7 @@
 """The JSON lines between conductor and workers, one typed message each.
 
-Down: ``Hello``, ``Load``, ``NewOrigins``, ``Give``, ``ShowStatus``, ``Command``, ``Arm``, ``Safe``. The end of the pipe
-means that the conductor is gone. Up: ``Opened``, ``TimelineLoaded``, ``Heartbeat``, ``Busy``, ``Fired``,
+Down: ``Hello``, ``Load``, ``NewOrigins``, ``Give``, ``ShowStatus``, ``Command``, ``Steer``, ``Arm``, ``Safe``. The end
+of the pipe means that the conductor is gone. Up: ``Opened``, ``TimelineLoaded``, ``Heartbeat``, ``Busy``, ``Fired``,
 ``DeviceEvent``, ``Granted``.
 """
 
@@ -77,6 +77,12 @@ class Command(msgspec.Struct, frozen=True, tag="command"):
     verb: str
 
 
+class Steer(msgspec.Struct, frozen=True, tag="steer"):
+    """Begin the load of a reaction test on the window; ``seed`` makes the way of its marker."""
+
+    seed: int
+
+
 class Arm(msgspec.Struct, frozen=True, tag="arm"):
     """A run begins (``priority`` is asked for, garbage collection rests) or, with None, is over."""
 
@@ -87,7 +93,7 @@ class Safe(msgspec.Struct, frozen=True, tag="safe"):
     """Make the device safe now."""
 
 
-Down = Hello | Load | NewOrigins | Give | ShowStatus | Command | Arm | Safe
+Down = Hello | Load | NewOrigins | Give | ShowStatus | Command | Steer | Arm | Safe
 
 
 class Opened(msgspec.Struct, frozen=True, tag="opened"):

@@ -24,6 +24,7 @@ from tocsin.workers.protocol import (
     Opened,
     Safe,
     ShowStatus,
+    Steer,
     TimelineLoaded,
     Up,
 )
@@ -190,7 +191,7 @@ class Slot(msgspec.Struct):
                 self.show = message
             case Arm():
                 self.arm = message
-            case Command() | Safe():
+            case Command() | Steer() | Safe():
                 return
             case _:
                 raise ValueError(f"{message} is no message for a running worker")

@@ -29,7 +29,6 @@ from tocsin.channels.screen.steering import (
     NOTE,
     Steering,
     above,
-    seed_of,
     steering_rows,
     strip_of,
 )
@@ -38,7 +37,7 @@ from tocsin.model.display.face import ViewModelMaker
 from tocsin.model.rig import Screen
 from tocsin.model.safety import OKABE_ITO, FlashGuard, relative_luminance
 from tocsin.units import NS_PER_MS, NS_PER_S
-from tocsin.workers.protocol import Command, Fired, Safe, ShowStatus
+from tocsin.workers.protocol import Fired, Safe, ShowStatus, Steer
 
 NOW_NS = 77 * NS_PER_S
 YELLOW = OKABE_ITO["yellow"]
@@ -54,7 +53,7 @@ def key(what, kind, at_ns):
 
 def figures(event):
     """Return what a note says, by name."""
-    return {name: float(value) for name, value in (part.split("=") for part in event.why.split())}
+    return event.values
 
 
 def left_alone(seed, lasts_s, frame_ns=FRAME_NS):
@@ -151,11 +150,6 @@ def test_time_that_does_not_pass_moves_nothing():
     steering.advance(NOW_NS - NS_PER_S)
     assert steering.at == 0
     assert figures(steering.note(NOW_NS))["mean"] == 0
-
-
-@pytest.mark.parametrize(("verb", "seed"), [("steer 7", 7), ("steer", None), ("steer -1", None), ("preflight", None)])
-def test_only_its_own_command_begins_it(verb, seed):
-    assert seed_of(verb) == seed
 
 
 # On a surface.
@@ -257,7 +251,7 @@ on_a_window = pytest.mark.skipif(bool(MISSING), reason=f"not installed: {', '.jo
 @pytest.mark.devices
 @on_a_window
 def test_the_marker_drifts_until_a_key_holds_it_and_the_end_is_told(server, window):
-    window.send(Command("steer 4"))
+    window.send(Steer(4))
     began = wait_for(lambda: marker_in(server.pixels()))
     wait_for(lambda: abs((marker_in(server.pixels()) or began) - began) > 40)
     side = "Left" if marker_in(server.pixels()) > 640 else "Right"
@@ -274,7 +268,7 @@ def test_the_marker_drifts_until_a_key_holds_it_and_the_end_is_told(server, wind
 @on_a_window
 def test_a_cue_comes_above_the_line_which_goes_on(server, window):
     """The word in full, the field around it, and the marker that moves below."""
-    window.send(Command("steer 4"))
+    window.send(Steer(4))
     wait_for(lambda: marker_in(server.pixels()))
     firing = next(f for f in FIRINGS if f.cue == "home")
     window.start(monotime.now_ns() + 400 * NS_PER_MS - firing.begin.offset_ns)
@@ -294,7 +288,7 @@ def test_a_cue_comes_above_the_line_which_goes_on(server, window):
 @on_a_window
 def test_after_the_end_the_face_stands_as_if_nothing_had_been(server, window):
     shown = view("standby", begun=False)
-    window.send(Command("steer 4"))
+    window.send(Steer(4))
     wait_for(lambda: marker_in(server.pixels()))
     window.send(Safe())
     window.send(ShowStatus(view=shown))

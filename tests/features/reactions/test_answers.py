@@ -189,6 +189,12 @@ def test_other_runs_are_no_blocks(options):
     assert facts_of(records.Header(at_ns=0, wall="", boot="", options=options)) is None
 
 
+def test_figures_of_steering_are_read_as_they_are_written_now_and_as_they_were_in_text():
+    now = records.Note(at_ns=0, what="steering", values={"mean": 0.12, "alone": 0.46, "lasts_s": 300.0})
+    assert steered_in(PlayedBlock(facts([LIGHT]), (now,))) == steered_in(PlayedBlock(facts([LIGHT]), (STEERED,)))
+    assert steered_in(PlayedBlock(facts([LIGHT]), (now,))).alone == 0.46
+
+
 @pytest.mark.parametrize("text", ["", "mean=x alone=1 lasts_s=1", "alone=1"])
 def test_a_note_that_says_nothing_is_no_steering(text):
     note = records.Note(at_ns=0, what="steering", text=text)

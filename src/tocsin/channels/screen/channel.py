@@ -15,7 +15,7 @@ from tocsin.channels.screen.composer import Composer
 from tocsin.channels.screen.drawing import Look, Painter
 from tocsin.channels.screen.events import Events
 from tocsin.channels.screen.field import Box
-from tocsin.channels.screen.steering import LOOK_NS, Steering, seed_of
+from tocsin.channels.screen.steering import LOOK_NS, Steering
 from tocsin.channels.screen.window import close_window, open_window
 from tocsin.channels.sdl import import_pygame
 from tocsin.model.clock.schedule import Key, Shot
@@ -123,14 +123,16 @@ class ScreenChannel(Channel):
         self._draw_ns = 0
 
     def command(self, verb: str, now_ns: int) -> list[Event]:
-        """Show the test picture for half a second on "preflight"; begin the steering line on "steer SEED"."""
+        """Show the test picture for half a second on "preflight"."""
         if verb == "preflight":
             shot = _test_shot(now_ns)
             self._shots[shot.key] = shot
             self._draw_ns = 0
-        elif (seed := seed_of(verb)) is not None:
-            self._steer(Steering(seed, now_ns), now_ns)
         return []
+
+    def steer(self, seed: int, now_ns: int) -> None:
+        """Begin the steering line."""
+        self._steer(Steering(seed, now_ns), now_ns)
 
     def prepare(self, shot: Shot, now_ns: int) -> None:
         """Draw the picture of a cue on the back surface."""

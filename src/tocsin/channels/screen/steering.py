@@ -23,7 +23,6 @@ from tocsin.units import NS_PER_S
 if TYPE_CHECKING:
     from pygame import Surface
 
-VERB = "steer"                         # the command "steer SEED" begins it
 NOTE = "steering"                      # what the event at its end is called
 KEYS = ("left", "right")
 FRAME_NS = NS_PER_S // 30
@@ -92,8 +91,8 @@ class Steering:
         """Return the event for the end: mean deviation, what it would have been without a hand, for how long."""
         self.advance(now_ns)
         lasts_s = max((now_ns - self._begin_ns) / NS_PER_S, 1e-9)
-        why = f"mean={self._area / lasts_s:.4f} alone={self._area_alone / lasts_s:.4f} lasts_s={lasts_s:.3f}"
-        return Event(kind="note", at_ns=now_ns, what=NOTE, why=why)
+        values = {"mean": self._area / lasts_s, "alone": self._area_alone / lasts_s, "lasts_s": lasts_s}
+        return Event(kind="note", at_ns=now_ns, what=NOTE, values=values)
 
     def draw(self, surface: "Surface") -> Box:
         """Draw line, middle and marker; return the box that has to be shown."""
@@ -124,16 +123,6 @@ class Steering:
         return sum(
             DRIFT_PER_S / speed * (math.cos(phase) - math.cos(speed * passed_s + phase)) for speed, phase in self._waves
         )
-
-
-def seed_of(verb: str) -> int | None:
-    """Return the seed of a command that begins the steering, None for any other.
-
-    >>> seed_of("steer 7"), seed_of("mute")
-    (7, None)
-    """
-    word, _, seed = verb.partition(" ")
-    return int(seed) if word == VERB and seed.isdecimal() else None
 
 
 def strip_of(window: Box) -> Box:

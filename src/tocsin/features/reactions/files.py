@@ -121,15 +121,20 @@ def steered_in(block: PlayedBlock) -> Steered | None:
     """Return how well a person steered in a block, None if there was nothing to steer or it was not told."""
     for record in reversed(block.records):
         if isinstance(record, records.Note) and record.what == NOTE:
-            values = dict(part.split("=", 1) for part in record.text.split())
             try:
+                values = record.values or _values_in(record.text)
                 return Steered(
-                    block=block.facts.block, mean=float(values["mean"]), alone=float(values["alone"]),
-                    lasts_s=float(values["lasts_s"]),
-                )  # fmt: skip
+                    block=block.facts.block, mean=values["mean"], alone=values["alone"], lasts_s=values["lasts_s"]
+                )
             except (KeyError, ValueError):
                 return None
     return None
+
+
+def _values_in(text: str) -> dict[str, float]:
+    """Return the figures of a note as journals before 2026-12 have them: "mean=0.1 alone=0.4 lasts_s=9". Raises
+    ValueError for any other text."""
+    return {name: float(value) for name, value in (part.split("=", 1) for part in text.split())}
 
 
 class _BlockClock:

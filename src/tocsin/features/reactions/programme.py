@@ -10,7 +10,6 @@ from typing import NamedTuple
 import msgspec
 
 from tocsin.analysis.reactions.order import TrialOrder, conditions_of, length_ns, order_of
-from tocsin.channels.screen.steering import VERB
 from tocsin.config.files import FileText
 from tocsin.config.load import Loaded
 from tocsin.features.reactions.block import PlacedTrial, files_of, placed, signals_of
@@ -30,6 +29,7 @@ from tocsin.runner.outcome import Done, Outcome
 from tocsin.runner.programme import Programme
 from tocsin.runner.stage import Piece, Stage
 from tocsin.units import NS_PER_S
+from tocsin.workers.protocol import Steer
 
 _QUIET = ("louder", "softer")            # not while a block runs: the signals must stay alike
 
@@ -139,7 +139,7 @@ class Reactions(Programme):
         if life != self._steered:
             self._steered = life
             seed = abs(self.subject.seed) * (self._order.blocks() + 1) + self._block
-            stage.command(f"{VERB} {seed}", "screen")
+            stage.supervisor.send(Steer(seed), "screen")
 
     # -- what people see
 
