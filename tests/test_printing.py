@@ -16,7 +16,7 @@ MAY_WRITE = {
     "tocsin.workers.pipe": "messages for a worker",
     "tocsin.workers.priority": "a fixed line from a signal's handler, where no more is allowed",
     "tocsin.workers.main": "a line on how it is called, for those who try a worker by hand",
-    "tocsin.features.measure.helper": "a line on how it is called",
+    "tocsin.features.measure.helper_main": "a line on how it is called",
     "tocsin.features.devices.probe": "a line on how it is called, and JSON for the process that called it",
     "tocsin.features.measure.lateness.baselines": "JSON for the process that called it",
     "tocsin.features.measure.delays.microphone": "bytes for the process that called it",

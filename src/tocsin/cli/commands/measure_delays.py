@@ -61,7 +61,7 @@ def main(arguments: Sequence[str]) -> int:
     demand_one_pygame()
     # Loaded here: numpy takes a while, which the other ways have no use for.
     delays = importlib.import_module("tocsin.features.measure.delays.measurement")
-    wish = delays.Wish(**{name: getattr(given, name) for name in delays.Wish.__struct_fields__})
+    wish = delays.DelayRequest(**{name: getattr(given, name) for name in delays.DelayRequest.__struct_fields__})
     say = say_to(given.json)
     found = delays.measure_delays(wish, say, json_output=given.json)
     for line in found.lines:

@@ -44,7 +44,7 @@ def main(arguments: Sequence[str]) -> int:
     demand_one_pygame()
     # Loaded here: the statistics take a while, which the other ways have no use for.
     starts = importlib.import_module("tocsin.features.measure.start.measurement")
-    wish = starts.Wish(**{name: getattr(given, name) for name in starts.Wish.__struct_fields__})
+    wish = starts.StartRequest(**{name: getattr(given, name) for name in starts.StartRequest.__struct_fields__})
     say = say_to(given.json)
     found = starts.measure_start(wish, say, json_output=given.json)
     for line in found.lines:

@@ -52,7 +52,7 @@ def main(arguments: Sequence[str]) -> int:
     drawing = importlib.import_module("tocsin.features.reactions.picture")
     if given.picture is not None:
         drawing.demand_drawable(given.picture)
-    wish = react.Wish(
+    wish = react.ReactionRequest(
         plan=given.plan, rig=given.rig, who=given.who, channels=given.channels, full=given.full, seed=given.seed,
         rate=given.rate, runs=given.runs,
     )  # fmt: skip
