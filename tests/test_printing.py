@@ -11,7 +11,7 @@ MAY_WRITE = {
     "tocsin.cli.lines": "the one place",
     "tocsin.cli.streams": "what takes the place of a pipe that nobody reads, bytes as they were printed",
     "tocsin.cli.parser": "argparse's own help, which is ours alone",
-    "tocsin.runner.terminal.face": "the live picture: each of its texts goes through `readable_line`",
+    "tocsin.runner.terminal.screen": "the live picture: each of its texts goes through `readable_line`",
     "tocsin.runner.terminal.front_end": "hands the stream to the live picture",
     "tocsin.workers.pipe": "messages for a worker",
     "tocsin.workers.priority": "a fixed line from a signal's handler, where no more is allowed",

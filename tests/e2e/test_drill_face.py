@@ -4,8 +4,8 @@ import pytest
 
 from tocsin.config.load import load
 from tocsin.model.clock.origins import Origin
-from tocsin.model.display.face import ViewModelMaker
-from tocsin.model.display.view import Status
+from tocsin.model.display.status import Status
+from tocsin.model.display.view_model import ViewModelMaker
 from tocsin.model.timeline.timeline import MATCH, Point
 from tocsin.units import NS_PER_S
 

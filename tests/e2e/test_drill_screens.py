@@ -14,7 +14,7 @@ from tocsin.config.drills import load_drill
 from tocsin.features.drills.rounds import Rounds
 from tocsin.features.records.round_files import Session
 from tocsin.journal import records
-from tocsin.model.display.view import DeviceFact, Status
+from tocsin.model.display.status import DeviceFact, Status
 from tocsin.model.safety import FlashGuard
 from tocsin.model.timeline.timeline import MATCH
 from tocsin.runner.ending import Ending

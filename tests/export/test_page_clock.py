@@ -12,8 +12,8 @@ from tests.support.export.page_stand import MS, S, browser, opened, write_page
 from tocsin.model.clock.origins import Origin, Origins, next_occurrence
 from tocsin.model.clock.schedule import Schedule
 from tocsin.model.display.digits import official
-from tocsin.model.display.face import ViewModelMaker
-from tocsin.model.display.view import Status
+from tocsin.model.display.status import Status
+from tocsin.model.display.view_model import ViewModelMaker
 from tocsin.model.timeline.timeline import MATCH
 
 pytestmark = pytest.mark.devices

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from tocsin.channels.rumble.arbiter import Arbiter
 from tocsin.lint.tracks import PlacedFiring, Track, foremost, played
 from tocsin.model.clock.schedule import Shot
-from tocsin.model.display import face
+from tocsin.model.display import view_model as face
 from tocsin.model.pattern import RumblePattern, RumbleStep
 from tocsin.model.timeline.point import MATCH, Point
 from tocsin.model.timeline.timeline import Firing

@@ -10,7 +10,7 @@ import pytest
 from tests.support.runner.workers_made import firing, load, origins, timeline_of
 from tocsin import monotime
 from tocsin.channels.device import Channel, Event, ShotResult
-from tocsin.model.display.view import Status
+from tocsin.model.display.status import Status
 from tocsin.model.pattern import Patterns
 from tocsin.model.rig import Rig
 from tocsin.units import NS_PER_MS, NS_PER_S

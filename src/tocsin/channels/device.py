@@ -11,7 +11,7 @@ from typing import ClassVar, Literal
 import msgspec
 
 from tocsin.model.clock.schedule import Shot
-from tocsin.model.display.view import Status
+from tocsin.model.display.status import Status
 from tocsin.model.pattern import Patterns
 from tocsin.model.plan import ChannelName
 from tocsin.model.rig import Rig

@@ -29,8 +29,8 @@ from tocsin.config.schema.drill import DrillFile
 from tocsin.config.schema.references import LINK_AWAY, is_link_away, near
 from tocsin.config.toml.document import Document
 from tocsin.config.toml.phrases import listing, only_word, quoted
+from tocsin.model.diagnostics import Diagnostic
 from tocsin.model.drill import Drill
-from tocsin.model.mistakes import Diagnostic
 
 
 class LoadedDrill(NamedTuple):

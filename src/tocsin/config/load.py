@@ -23,8 +23,8 @@ from tocsin.config.toml.diagnostic import FileDiagnostic, render_all
 from tocsin.config.toml.document import Document
 from tocsin.config.toml.phrases import listing, quoted
 from tocsin.errors import MistakeError, UsageError
+from tocsin.model.diagnostics import Diagnostic
 from tocsin.model.game import Game
-from tocsin.model.mistakes import Diagnostic
 from tocsin.model.pattern import Patterns
 from tocsin.model.plan import Plan
 from tocsin.model.rig import Rig

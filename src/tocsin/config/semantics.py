@@ -8,10 +8,10 @@ import msgspec
 
 from tocsin.config.toml.document import Document
 from tocsin.config.toml.phrases import listing, quoted
-from tocsin.model import mistakes as findings
+from tocsin.model import diagnostics as findings
 from tocsin.model.compiler.compiler import compile_plan
+from tocsin.model.diagnostics import Diagnostic, Path
 from tocsin.model.game import Game
-from tocsin.model.mistakes import Diagnostic, Path
 from tocsin.model.naming import KIND_OF, Given, given_names, used_names
 from tocsin.model.pattern import Patterns
 from tocsin.model.plan import CHANNELS, Plan

@@ -4,7 +4,7 @@ from typing import Literal
 
 import msgspec
 
-from tocsin.model.mistakes import Path
+from tocsin.model.diagnostics import Path
 
 Level = Literal["error", "warning", "advice"]
 LEVELS: tuple[Level, ...] = ("error", "warning", "advice")

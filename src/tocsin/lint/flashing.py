@@ -15,7 +15,7 @@ from tocsin.lint.limits import MOST_FLASHES, STILL_STRIPES, WISE_FLASHES
 from tocsin.lint.shows import Colours, LightShow, ScreenShow
 from tocsin.lint.subject import Subject
 from tocsin.lint.tracks import PlacedFiring, Track
-from tocsin.model.mistakes import Path
+from tocsin.model.diagnostics import Path
 from tocsin.model.pattern import Rgb
 from tocsin.model.safety import BLACK, linear, most_red, relative_luminance, saturated_red
 from tocsin.units import NS_PER_S

@@ -13,7 +13,7 @@ from tocsin.lint.senses import senses, senses_of_rig
 from tocsin.lint.sounds import sounds
 from tocsin.lint.subject import Devices, Subject
 from tocsin.lint.words import speech, words
-from tocsin.model.mistakes import Path
+from tocsin.model.diagnostics import Path
 from tocsin.model.rig import Rig
 
 _ALL = (flashing, leads, words, hands, senses, senses_of_rig, colours, clashes, sounds, speech, budgets)

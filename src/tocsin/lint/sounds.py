@@ -13,7 +13,7 @@ from tocsin.lint.finding import Finding
 from tocsin.lint.limits import EVACUATION, EVACUATION_PAUSE_NS, HIGHEST_HZ, LOWEST_HZ
 from tocsin.lint.subject import Subject
 from tocsin.lint.tracks import PlacedFiring, Track, played
-from tocsin.model.mistakes import Path
+from tocsin.model.diagnostics import Path
 from tocsin.model.pattern import SoundPattern
 
 _TOLERANCE = 0.1                       # ISO 8201: each time within 10 %

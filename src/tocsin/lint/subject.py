@@ -6,8 +6,8 @@ from typing import NamedTuple
 
 from tocsin.lint.tracks import PlacedFiring, Track, tracks_of
 from tocsin.model.clock.schedule import Shot
+from tocsin.model.diagnostics import Path
 from tocsin.model.game import Game
-from tocsin.model.mistakes import Path
 from tocsin.model.pattern import LightPattern, Rgb, ScreenPattern
 from tocsin.model.plan import ChannelName, Cue, Plan, Role
 from tocsin.model.rig import Light, Rig

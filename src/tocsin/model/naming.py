@@ -3,9 +3,9 @@
 from collections.abc import Iterator
 from typing import NamedTuple
 
-from tocsin.model import mistakes as code
+from tocsin.model import diagnostics as code
+from tocsin.model.diagnostics import Path
 from tocsin.model.game import Game
-from tocsin.model.mistakes import Path
 from tocsin.model.moment import Moment
 from tocsin.model.plan import Plan
 

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Iterable
 
-from tocsin.model.display.view import DeviceFact
+from tocsin.model.display.status import DeviceFact
 from tocsin.runner.match.match import NUDGE_NS
 from tocsin.runner.match.scribe import Scribe
 from tocsin.runner.notices import ANSWER, BRIEFLY_NS, LASTS_NS

@@ -3,7 +3,7 @@
 import msgspec
 
 from tocsin.channels.device import DeviceState, Event
-from tocsin.model.display.view import DeviceFact
+from tocsin.model.display.status import DeviceFact
 from tocsin.model.plan import CHANNELS, ChannelName
 from tocsin.model.rig import Rig
 

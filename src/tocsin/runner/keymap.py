@@ -5,7 +5,7 @@ from collections.abc import Iterable, Iterator
 import msgspec
 
 from tocsin.model.clock.origins import Phase
-from tocsin.model.display.view import KeyHelp
+from tocsin.model.display.status import KeyHelp
 from tocsin.model.rig import Keys, Rig
 from tocsin.runner.match.match import NUDGE_NS
 from tocsin.units import NS_PER_S

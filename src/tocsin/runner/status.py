@@ -1,6 +1,6 @@
 """The status: what window and terminal show to people, gathered from the stage and the programme."""
 
-from tocsin.model.display.view import KeyHelp, Status
+from tocsin.model.display.status import KeyHelp, Status
 from tocsin.runner.power import battery_text
 from tocsin.runner.programme import Programme
 from tocsin.runner.stage import Stage

@@ -11,7 +11,7 @@ import msgspec
 
 from tocsin.channels.device import Event
 from tocsin.model.clock.origins import Origin
-from tocsin.model.display.view import Status
+from tocsin.model.display.status import Status
 from tocsin.model.pattern import Patterns
 from tocsin.model.rig import Priority, Rig
 from tocsin.model.timeline.timeline import Timeline

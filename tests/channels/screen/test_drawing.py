@@ -9,8 +9,8 @@ from tocsin.channels.screen.field import Box
 from tocsin.channels.screen.layout import place
 from tocsin.channels.screen.rows import WHITE, beneath_rows, cue_rows, face_rows
 from tocsin.channels.sdl import import_pygame
-from tocsin.model.display.face import ViewModelMaker
-from tocsin.model.display.view import DeviceFact
+from tocsin.model.display.status import DeviceFact
+from tocsin.model.display.view_model import ViewModelMaker
 from tocsin.model.safety import FlashGuard
 from tocsin.units import NS_PER_MS, NS_PER_S
 

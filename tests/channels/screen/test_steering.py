@@ -33,7 +33,7 @@ from tocsin.channels.screen.steering import (
     strip_of,
 )
 from tocsin.channels.sdl import import_pygame
-from tocsin.model.display.face import ViewModelMaker
+from tocsin.model.display.view_model import ViewModelMaker
 from tocsin.model.rig import Screen
 from tocsin.model.safety import OKABE_ITO, FlashGuard, relative_luminance
 from tocsin.units import NS_PER_MS, NS_PER_S

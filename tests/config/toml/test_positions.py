@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tocsin.config.toml.positions import line_and_column, line_starts, scan, within
-from tocsin.model.mistakes import Path
+from tocsin.model.diagnostics import Path
 
 BARE = st.text("abcxyz_-019", min_size=1, max_size=5)
 TEXTS = st.text(st.characters(codec="utf-8", exclude_categories=("Cs", "Cc")), max_size=8)

@@ -13,7 +13,7 @@ from tocsin.config.writing import Written, demand_writable, fill_folder, write_n
 from tocsin.errors import UsageError
 from tocsin.model.clock.origins import Origin
 from tocsin.model.clock.schedule import Schedule
-from tocsin.model.display.face import foremost
+from tocsin.model.display.view_model import foremost
 from tocsin.units import NS_PER_S, ClockValueError
 
 

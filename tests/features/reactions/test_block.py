@@ -12,8 +12,8 @@ from tocsin.features.reactions.block import PlacedTrial, Signal, cut, files_of, 
 from tocsin.features.trial.answer_keys import ANSWER, answer_keys, rig_of_test, usual_role
 from tocsin.features.trial.cue_files import hushed
 from tocsin.model.clock.origins import Origin
-from tocsin.model.display.face import ViewModelMaker
-from tocsin.model.display.view import Status
+from tocsin.model.display.status import Status
+from tocsin.model.display.view_model import ViewModelMaker
 from tocsin.model.pattern import (
     LightPattern,
     RumblePattern,

@@ -5,8 +5,8 @@ import pytest
 from tocsin.config.load import load
 from tocsin.features.trial.guided import Guided
 from tocsin.model.clock.origins import Origin
-from tocsin.model.display.face import ViewModelMaker
-from tocsin.model.display.view import Status
+from tocsin.model.display.status import Status
+from tocsin.model.display.view_model import ViewModelMaker
 from tocsin.model.timeline.timeline import MATCH
 from tocsin.runner.keymap import Keymap
 from tocsin.runner.options import RunOptions

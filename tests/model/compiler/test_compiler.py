@@ -18,7 +18,7 @@ from tests.support.model.compiled_games import (
     plan_of,
     window,
 )
-from tocsin.model import mistakes as findings
+from tocsin.model import diagnostics as findings
 from tocsin.model.compiler.compiler import CODES, compile_plan
 from tocsin.model.game import Stake, Threshold, Variant
 from tocsin.model.pattern import LightPattern, Patterns, RumblePattern, RumbleStep, SoundPattern, SoundStep

@@ -18,8 +18,8 @@ from tests.support.runner.match_stand import (
 )
 from tocsin.journal import records
 from tocsin.model.clock.sync import EARLY_TAP_MS, Sync
-from tocsin.model.display.face import ViewModelMaker
-from tocsin.model.display.view import Status
+from tocsin.model.display.status import Status
+from tocsin.model.display.view_model import ViewModelMaker
 from tocsin.model.rig import Start
 from tocsin.model.timeline.timeline import MATCH, Point
 from tocsin.runner.outcome import Done, Refused

@@ -9,8 +9,8 @@ from tocsin.channels.screen.composer import Composer
 from tocsin.config.load import load
 from tocsin.model.clock.origins import Origin
 from tocsin.model.clock.schedule import Schedule
-from tocsin.model.display.face import foremost
-from tocsin.model.display.view import DeviceFact, Status
+from tocsin.model.display.status import DeviceFact, Status
+from tocsin.model.display.view_model import foremost
 from tocsin.model.safety import FlashGuard
 from tocsin.runner.keymap import Keymap
 from tocsin.units import NS_PER_S

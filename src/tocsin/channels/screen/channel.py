@@ -19,8 +19,8 @@ from tocsin.channels.screen.steering import LOOK_NS, Steering
 from tocsin.channels.screen.window import close_window, open_window
 from tocsin.channels.sdl import import_pygame
 from tocsin.model.clock.schedule import Key, Shot
-from tocsin.model.display.face import foremost
-from tocsin.model.display.view import Status
+from tocsin.model.display.status import Status
+from tocsin.model.display.view_model import foremost
 from tocsin.model.pattern import Patterns, ScreenPattern
 from tocsin.model.plan import ChannelName
 from tocsin.model.rig import Rig

@@ -21,8 +21,8 @@ from tocsin.channels.screen.layout import Measure, ScreenText, TextRow, bounds, 
 from tocsin.channels.screen.rows import beneath_rows, cue_rows, face_rows
 from tocsin.channels.screen.steering import above, steering_rows
 from tocsin.model.clock.schedule import Shot
-from tocsin.model.display.face import ViewModel, ViewModelMaker
-from tocsin.model.display.view import Status
+from tocsin.model.display.status import Status
+from tocsin.model.display.view_model import ViewModel, ViewModelMaker
 from tocsin.model.pattern import ScreenPattern
 from tocsin.model.safety import FlashGuard
 from tocsin.model.timeline.timeline import Timeline

@@ -7,7 +7,7 @@ or sky blue on black: nothing hangs on the colour, the words say it.
 from collections.abc import Iterable, Iterator
 
 from tocsin.channels.screen.layout import CAP, TextRow
-from tocsin.model.display.face import ViewModel
+from tocsin.model.display.view_model import ViewModel
 from tocsin.model.pattern import Rgb
 from tocsin.model.safety import BLACK, OKABE_ITO, contrast
 from tocsin.readable import readable_line

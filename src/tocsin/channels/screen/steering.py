@@ -16,7 +16,7 @@ from tocsin.channels.device import Event
 from tocsin.channels.screen.field import Box, thickness
 from tocsin.channels.screen.layout import TextRow
 from tocsin.channels.screen.rows import WHITE, YELLOW, face_rows
-from tocsin.model.display.face import ViewModel
+from tocsin.model.display.view_model import ViewModel
 from tocsin.model.safety import BLACK
 from tocsin.units import NS_PER_S
 

@@ -4,9 +4,9 @@ from collections.abc import Iterable
 
 from tocsin.config.toml.document import Document
 from tocsin.config.toml.phrases import listing, quoted
+from tocsin.model.diagnostics import Diagnostic, Path
 from tocsin.model.drill import Drill
 from tocsin.model.game import Game
-from tocsin.model.mistakes import Diagnostic, Path
 from tocsin.model.moment import MomentError, format
 from tocsin.model.plan import Plan
 from tocsin.model.spelling import only_reading

@@ -2,7 +2,7 @@
 
 from tocsin.config.schema.pattern import LONGEST_NS, LightTable, PatternTables, RumbleTable, ScreenTable, SoundTable
 from tocsin.config.toml.document import Document
-from tocsin.model.mistakes import Diagnostic, Path
+from tocsin.model.diagnostics import Diagnostic, Path
 from tocsin.model.pattern import lasts_ns
 from tocsin.units import format_clock
 

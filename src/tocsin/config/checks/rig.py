@@ -6,7 +6,7 @@ from tocsin.config.schema.rig import ACTIONS
 from tocsin.config.schema.values import ID_PATTERN
 from tocsin.config.toml.document import Document
 from tocsin.config.toml.phrases import listing, only_word, quoted
-from tocsin.model.mistakes import Diagnostic, Path
+from tocsin.model.diagnostics import Diagnostic, Path
 from tocsin.model.plan import Plan
 from tocsin.model.rig import KEYS_OF_CONTROL_PROGRAMS, Keys, Pad, Rig
 from tocsin.model.serial_port import AUTO

@@ -13,7 +13,7 @@ from tocsin.config.schema.table import Table
 from tocsin.config.toml.document import Document
 from tocsin.config.toml.messages import MESSAGES
 from tocsin.config.toml.phrases import listing, only_word, quoted, what_is
-from tocsin.model.mistakes import Diagnostic, Path
+from tocsin.model.diagnostics import Diagnostic, Path
 from tocsin.model.moment import respelt
 
 T = TypeVar("T", bound=Table)

@@ -8,7 +8,7 @@ import msgspec
 from tocsin.config.toml.diagnostic import FileDiagnostic, Fix
 from tocsin.config.toml.messages import MESSAGES
 from tocsin.config.toml.positions import Place, Places, line_and_column, line_starts, within
-from tocsin.model.mistakes import Diagnostic, Path
+from tocsin.model.diagnostics import Diagnostic, Path
 
 MOST_PROBLEMS = 100                    # of one file that are told; further ones are counted
 

@@ -10,7 +10,7 @@ import sys
 from bisect import bisect_right
 from typing import NamedTuple
 
-from tocsin.model.mistakes import Path
+from tocsin.model.diagnostics import Path
 
 _BLANKS = re.compile(r"[ \t]*")
 _SKIPS = re.compile(r"(?:[ \t\n]|#[^\n]*)*")

@@ -13,7 +13,7 @@ from tocsin.config.toml.bounds import excess_of
 from tocsin.config.toml.document import Document
 from tocsin.config.toml.positions import Place, Places, TableHeader, line_starts, scan
 from tocsin.config.toml.repairs import ParseFailure, Repair, recognise
-from tocsin.model.mistakes import Path
+from tocsin.model.diagnostics import Path
 from tocsin.model.spelling import only_reading
 
 # Past this many mistakes a file is no TOML at all, and more messages help nobody; each takes another reading.

@@ -8,7 +8,7 @@ from tocsin.export.drawing.shapes import DIM, PALE, Label, Parts, Pen, ShapeRow,
 from tocsin.export.picture.axis import Axis
 from tocsin.export.picture.bands import FILLED, WINDOW, clock_row, edge_of, periods, readings, windows
 from tocsin.export.picture.bars import BAR, draw_bar, line_of, names
-from tocsin.export.picture.flags import Callout, PlacedCallout, Zone, flags, placed, written
+from tocsin.export.picture.callouts import Callout, PlacedCallout, Zone, flags, placed, written
 from tocsin.export.picture.lanes import Bar, Lane, bars, lanes, rows_of
 from tocsin.export.picture.notes import NoteMark, note_row
 from tocsin.export.picture.style import PictureStyle

@@ -24,7 +24,7 @@ from tocsin.export.drawing.shapes import (
     stacked,
 )
 from tocsin.export.picture.axis import Axis, axes
-from tocsin.export.picture.flags import Callout
+from tocsin.export.picture.callouts import Callout
 from tocsin.export.picture.key import how_to_read, key
 from tocsin.export.picture.notes import NoteMark, PictureNote, note_list, numbered
 from tocsin.export.picture.panel import Panel

@@ -4,7 +4,7 @@ from typing import NamedTuple
 
 from tocsin.config.toml.document import Document
 from tocsin.config.toml.positions import line_and_column, line_starts
-from tocsin.model.mistakes import Path
+from tocsin.model.diagnostics import Path
 
 
 class Spot(NamedTuple):

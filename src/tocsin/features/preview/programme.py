@@ -11,7 +11,7 @@ from tocsin.config.load import Loaded
 from tocsin.features.preview.cue import AHEAD_NS, CuePreview
 from tocsin.features.preview.result import ShownCue, outcome_lines, shown_of
 from tocsin.model.clock.origins import Phase
-from tocsin.model.display.view import DeviceFact
+from tocsin.model.display.status import DeviceFact
 from tocsin.model.spoken import spoken_words
 from tocsin.runner.ending import Ending
 from tocsin.runner.options import RunOptions

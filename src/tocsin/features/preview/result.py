@@ -7,7 +7,7 @@ import msgspec
 from tocsin.errors import FIRING_FAILED, OVER
 from tocsin.features.preview.cue import CuePreview
 from tocsin.journal import records
-from tocsin.model.display.view import DeviceFact
+from tocsin.model.display.status import DeviceFact
 from tocsin.model.plan import CHANNELS, ROLES, ChannelName, Role
 from tocsin.units import NS_PER_MS
 

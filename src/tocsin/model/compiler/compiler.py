@@ -5,11 +5,11 @@ from typing import Literal
 
 import msgspec
 
-from tocsin.model import mistakes as code
+from tocsin.model import diagnostics as code
 from tocsin.model.compiler.occurrences import CueMoments, Occurrence
 from tocsin.model.compiler.windows import WindowBook
+from tocsin.model.diagnostics import CODES, Diagnostic, Diagnostics, Path, listed
 from tocsin.model.game import Game, Period
-from tocsin.model.mistakes import CODES, Diagnostic, Diagnostics, Path, listed
 from tocsin.model.pattern import Pattern, lasts_ns
 from tocsin.model.plan import CHANNELS, ROLES, ChannelName, Cue, Plan, Role
 from tocsin.model.spelling import only_reading

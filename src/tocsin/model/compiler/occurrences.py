@@ -4,9 +4,9 @@ from collections.abc import Sequence
 
 import msgspec
 
-from tocsin.model import mistakes as code
+from tocsin.model import diagnostics as code
 from tocsin.model.compiler.pairs import MomentList, PlacedMoment, pair, place
-from tocsin.model.mistakes import Diagnostics
+from tocsin.model.diagnostics import Diagnostics
 from tocsin.model.moment import format
 from tocsin.model.plan import Cue
 from tocsin.model.timeline.ground import Ground

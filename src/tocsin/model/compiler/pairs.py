@@ -5,8 +5,8 @@ from typing import Literal
 
 import msgspec
 
-from tocsin.model import mistakes as code
-from tocsin.model.mistakes import Diagnostics, Path
+from tocsin.model import diagnostics as code
+from tocsin.model.diagnostics import Diagnostics, Path
 from tocsin.model.moment import Moment, format
 from tocsin.model.timeline.ground import Ground
 from tocsin.model.timeline.locator import Locator, spans_of

@@ -2,10 +2,10 @@
 
 from collections.abc import Mapping
 
-from tocsin.model import mistakes as code
+from tocsin.model import diagnostics as code
 from tocsin.model.compiler.pairs import MomentList, PlacedMoment, pair, place
+from tocsin.model.diagnostics import Diagnostics
 from tocsin.model.game import Window
-from tocsin.model.mistakes import Diagnostics
 from tocsin.model.timeline.ground import Ground
 from tocsin.model.timeline.locator import Locator, Places
 from tocsin.model.timeline.point import Edge, WindowSpan

@@ -4,8 +4,8 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 
 import msgspec
 
-from tocsin.model import mistakes as code
-from tocsin.model.mistakes import listed
+from tocsin.model import diagnostics as code
+from tocsin.model.diagnostics import listed
 from tocsin.model.moment import Moment, base_text, format, is_mark, respelt
 from tocsin.model.timeline.ground import Ground
 from tocsin.model.timeline.point import MATCH, Edge, Point

@@ -7,11 +7,11 @@ from queue import SimpleQueue
 from tocsin import monotime
 from tocsin.model.clock.origins import Origin
 from tocsin.model.clock.schedule import Key, Order, Schedule
-from tocsin.model.display.view import Status
+from tocsin.model.display.status import Status
 from tocsin.model.timeline.timeline import Timeline
 from tocsin.runner.options import ScreenMode
-from tocsin.runner.terminal.face import TerminalScreen
 from tocsin.runner.terminal.keys import TerminalKeys
+from tocsin.runner.terminal.screen import TerminalScreen
 from tocsin.workers.protocol import Fired, FiringOutcome
 
 

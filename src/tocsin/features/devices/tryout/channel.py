@@ -12,7 +12,7 @@ from tocsin.features.devices.probed import ProbeResults
 from tocsin.features.devices.tryout.forms import Form, programme
 from tocsin.features.devices.tryout.people import Dialogue
 from tocsin.model.clock.origins import Origin
-from tocsin.model.display.view import Status
+from tocsin.model.display.status import Status
 from tocsin.model.pattern import lasts_ns
 from tocsin.model.plan import ChannelName, Role
 from tocsin.model.rig import Rig

@@ -8,7 +8,7 @@ from tocsin.features.devices.tryout.people import LEAVE_OUT, YES
 from tocsin.features.devices.tryout.remedies import screen_mends, sound_mends
 from tocsin.features.devices.tryout.result import Tried
 from tocsin.features.devices.tryout.verdict import DeviceOutcome, Question, find_out
-from tocsin.model.display.view import Status
+from tocsin.model.display.status import Status
 from tocsin.model.plan import ChannelName
 
 _QUIET = "Sound comes: turn it low first, and nobody's ear at the loudspeaker."

@@ -9,8 +9,8 @@ from tests.support.model.compiled_games import STANDARD, cue, match_of, period, 
 from tocsin.model.clock.origins import Origin
 from tocsin.model.clock.schedule import Shot
 from tocsin.model.compiler.compiler import compile_plan
-from tocsin.model.display.face import ViewModelMaker, foremost
-from tocsin.model.display.view import DeviceFact, KeyHelp, Status
+from tocsin.model.display.status import DeviceFact, KeyHelp, Status
+from tocsin.model.display.view_model import ViewModelMaker, foremost
 from tocsin.model.game import Variant
 from tocsin.model.rig import Start
 from tocsin.units import NS_PER_MS, NS_PER_S

@@ -13,8 +13,8 @@ from typing import TYPE_CHECKING, TextIO
 
 from tocsin import monotime
 from tocsin.model.clock.schedule import Key, Shot
-from tocsin.model.display.face import ViewModel, ViewModelMaker, foremost
-from tocsin.model.display.view import Status
+from tocsin.model.display.status import Status
+from tocsin.model.display.view_model import ViewModel, ViewModelMaker, foremost
 from tocsin.model.timeline.timeline import Timeline
 from tocsin.readable import readable_line
 from tocsin.units import NS_PER_MS

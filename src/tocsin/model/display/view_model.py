@@ -11,7 +11,7 @@ import msgspec
 from tocsin.model.clock.origins import Origin, Phase
 from tocsin.model.clock.schedule import Shot
 from tocsin.model.display.digits import official
-from tocsin.model.display.view import DeviceFact, KeyHelp, Status
+from tocsin.model.display.status import DeviceFact, KeyHelp, Status
 from tocsin.model.plan import Role
 from tocsin.model.rig import StartBy
 from tocsin.model.timeline.timeline import MATCH, Firing, PeriodSlot, Point, Reading, Timeline

@@ -14,9 +14,9 @@ from tocsin import monotime
 from tocsin.config.load import load
 from tocsin.model.clock.origins import Origin
 from tocsin.model.clock.schedule import Shot
-from tocsin.model.display.face import ViewModelMaker
-from tocsin.model.display.view import DeviceFact, KeyHelp, Status
-from tocsin.runner.terminal.face import TerminalScreen, fitted, news, picture
+from tocsin.model.display.status import DeviceFact, KeyHelp, Status
+from tocsin.model.display.view_model import ViewModelMaker
+from tocsin.runner.terminal.screen import TerminalScreen, fitted, news, picture
 from tocsin.units import NS_PER_S
 
 TIMELINE = load(None, ["full"], "nothing").plans[0].timeline
