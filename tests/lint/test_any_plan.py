@@ -9,9 +9,9 @@ from hypothesis import strategies as st
 from tests.support.model.compiled_games import games_and_plans
 from tocsin.features.check.findings import devices
 from tocsin.lint.inspect import inspect, inspect_rig
+from tocsin.lint.messages import mend, message
 from tocsin.lint.rules import KINDS
 from tocsin.lint.subject import Subject
-from tocsin.lint.telling import mend, message
 from tocsin.model.compiler.compiler import compile_plan
 from tocsin.model.game import Game
 from tocsin.model.pattern import (

@@ -18,10 +18,10 @@ from tocsin.lint.finding import Finding
 from tocsin.lint.hands import form_of
 from tocsin.lint.inspect import inspect
 from tocsin.lint.limits import PRACTICE, Limit
+from tocsin.lint.messages import example_facts, explained, mend, message, source, why
 from tocsin.lint.rules import KINDS
+from tocsin.lint.spoken_words import syllables
 from tocsin.lint.subject import MeasuredLead, Subject
-from tocsin.lint.telling import example_facts, explained, mend, message, source, why
-from tocsin.lint.words import syllables
 from tocsin.model.safety import OKABE_ITO
 from tocsin.units import NS_PER_S as S
 

@@ -16,9 +16,9 @@ from tocsin.lint.limits import (
     SHORTEST_PULSE_NS,
     WEAKEST,
 )
+from tocsin.lint.spoken_words import PRESS
 from tocsin.lint.subject import Subject
 from tocsin.lint.tracks import PlacedFiring, Track, played
-from tocsin.lint.words import PRESS
 from tocsin.model.game import PeriodKind
 from tocsin.model.pattern import RumblePattern
 from tocsin.model.plan import Role

@@ -11,8 +11,8 @@ from tocsin.lint.hands import hands
 from tocsin.lint.leads import leads
 from tocsin.lint.senses import senses, senses_of_rig
 from tocsin.lint.sounds import sounds
+from tocsin.lint.spoken_words import speech, words
 from tocsin.lint.subject import Devices, Subject
-from tocsin.lint.words import speech, words
 from tocsin.model.diagnostics import Path
 from tocsin.model.rig import Rig
 

@@ -19,8 +19,8 @@ from tocsin.errors import MISTAKE, OVER, UsageError
 from tocsin.features.check.findings import LocatedFinding, found_in
 from tocsin.journal.place import runs_folder
 from tocsin.lint.finding import LEVELS, Level
+from tocsin.lint.messages import explained, explained_facts, mend, message, source, why
 from tocsin.lint.rules import KINDS
-from tocsin.lint.telling import explained, explained_facts, mend, message, source, why
 from tocsin.speech.cache import WordCache, words_folder
 
 _EXAMPLES = """\

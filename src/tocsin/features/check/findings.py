@@ -12,8 +12,8 @@ from tocsin.features.records.measured_leads import measured_leads
 from tocsin.journal.reader import OnBroken
 from tocsin.lint.finding import Finding
 from tocsin.lint.inspect import inspect, inspect_rig
+from tocsin.lint.messages import message
 from tocsin.lint.subject import Devices, MeasuredLead, Subject
-from tocsin.lint.telling import message
 from tocsin.model.plan import Plan
 from tocsin.model.rig import Rig
 from tocsin.speech.cache import Spoken, WordCache

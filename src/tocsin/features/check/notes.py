@@ -5,8 +5,8 @@ from tocsin.export.source import Source
 from tocsin.features.check.findings import devices
 from tocsin.lint.finding import LEVELS, Finding, Level
 from tocsin.lint.inspect import inspect
+from tocsin.lint.messages import message
 from tocsin.lint.subject import Subject
-from tocsin.lint.telling import message
 from tocsin.model.timeline.point import Point
 
 _Alike = tuple[Level, str, Point | None]
