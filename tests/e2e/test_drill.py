@@ -256,5 +256,7 @@ def test_a_late_start_begins_late_and_nobody_is_told(eventful):
         assert origins["match"]["starts_ns"] == begins_ns
         assert origins["match"]["origin_ns"] == begins_ns - (MATCH_END_S - BEGINS_S) * NS_PER_S
     told_to_people = "\n".join(eventful.before.lines + eventful.after.lines)
-    assert "late" not in told_to_people.replace("late by", "")         # that is how late signals were
+    for of_signals in ("late by", "too late"):                         # on a busy machine
+        told_to_people = told_to_people.replace(of_signals, "")
+    assert "late" not in told_to_people
     assert "400" not in told_to_people
