@@ -5,6 +5,7 @@ import subprocess
 import sys
 import tomllib
 from datetime import UTC, datetime, timedelta
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -76,7 +77,7 @@ def full_strength(motors: list[tuple[int, int, int]]) -> tuple[int, int]:
     """Return when the last shaking, at full strength whatever the rig says, began and ended. SDL sends a rumble that
     runs for 2 s once more, which may be just before its end."""
     *before, (off_ns, *_) = motors
-    steps = [motors[0], *(step for last, step in zip(before, before[1:], strict=False) if step[1:] != last[1:])]
+    steps = [motors[0], *(step for last, step in pairwise(before) if step[1:] != last[1:])]
     on_ns, low, high = steps[-1]
     assert (low, high) == (65535, 65535)
     return on_ns, off_ns
