@@ -7,10 +7,11 @@ import pytest
 from tests.support import PROJECT
 from tests.support.house import PAGE, SOURCE, written
 
+OWN_NAME = "test_developers.py"
 TEXT = PAGE.read_text("utf-8")
 # Where a bare name may stand: the scripts are told of by theirs.
 FOLDERS = (PROJECT, SOURCE, PROJECT / "tests" / "attacks", PROJECT / "tests" / "benchmarks")
-NAMED = sorted({name for name in re.findall(r"`([\w/.-]+\.(?:py|js|toml|md|txt))`", TEXT) if name != "file.py"})
+NAMED = sorted({name for name in re.findall(r"`([\w/.-]+\.(?:py|js|json|toml|md|txt))`", TEXT) if name != "file.py"})
 
 
 def test_the_picture_is_that_of_the_source_today():
@@ -24,3 +25,11 @@ def test_it_names_enough_to_find_the_way():
 @pytest.mark.parametrize("name", NAMED)
 def test_each_file_that_it_names_is_there(name):
     assert any((folder / name).exists() for folder in FOLDERS)
+
+
+def test_nothing_cites_a_page_that_is_not_here():
+    """Who reads a comment must be able to look up what it names."""
+    elsewhere = re.compile(r"\b(facts|design|house|checks|review|service|controller|style)\.md|[Dd]esign,? section")
+    files = [path for top in ("src", "tests", "configs", "hardware_notes") for path in (PROJECT / top).rglob("*.*")]
+    texts = [path for path in files if path.suffix in (".py", ".js", ".in", ".toml", ".md") and path.name != OWN_NAME]
+    assert [str(path) for path in texts if elsewhere.search(path.read_text("utf-8"))] == []

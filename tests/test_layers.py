@@ -1,6 +1,4 @@
 """The source holds to its layers: who may import whom, who may read a clock, what may be missing.
-
-Source of the rules: the project's own design, section 5.
 """
 
 import ast

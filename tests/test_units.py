@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 
 from tocsin.units import LONGEST_NS, NS_PER_MS, NS_PER_S, ClockValueError, format_clock, parse_clock
 
-# W3C SMIL 3.0, "Clock values" (facts/checks.md: read in a secondary table of the W3C forms).
+# W3C SMIL 3.0, "Clock values" (read in a secondary table of the W3C forms).
 SMIL = [
     ("02:30:03", (2 * 3600 + 30 * 60 + 3) * NS_PER_S),
     ("50:00:10.25", (50 * 3600 + 10) * NS_PER_S + 250 * NS_PER_MS),

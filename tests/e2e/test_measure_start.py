@@ -29,7 +29,7 @@ from tocsin.units import NS_PER_MS
 pytestmark = pytest.mark.devices
 
 PEOPLE = PROJECT / "tests/support/people"
-BIAS_MS, SPREAD_MS = 5.0, 10.0             # facts: what a vigilance test may be off by
+BIAS_MS, SPREAD_MS = 5.0, 10.0             # what a vigilance test may be off by
 RIG = """
 format = "tocsin-rig/1"
 name = "Start stand"

@@ -256,7 +256,7 @@ def test_however_fast_somebody_steps_no_second_holds_more_than_two_flashes(tmp_p
     assert [one["cue"] for one in result["shown"]].count("quick") == 3
     # The pattern goes to the very limit, and what is read here is read some milliseconds sooner or later.
     worst = flicker([(at_ns * (1000 + READ_MS) // 1000, frame) for at_ns, frame in strip.frames])
-    # WCAG 2.2 allows three flashes in any second; Tocsin's own limit is two (design, section 8).
+    # WCAG 2.2 allows three flashes in any second; Tocsin's own limit is two.
     assert worst.within(2), worst
     assert worst.general == 4, "or else nothing was tried"
 

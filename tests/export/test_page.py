@@ -129,7 +129,7 @@ def test_the_parts_are_readable_files_of_which_none_is_left_out():
 
 
 def test_no_key_that_control_programs_stop_robots_on_is_bound():
-    """The keys: the project's own design, section 3 (from memory of such programs)."""
+    """The keys (from memory of such programs)."""
     controls = (TEMPLATES / "page_controls.js").read_text(encoding="utf-8")
     bound = set(re.findall(r"(\w+): \"", controls[controls.index("const KEYS") : controls.index("const PRESSING")]))
     assert {"PageDown", "s", "x", "p"} <= bound

@@ -65,7 +65,7 @@ def test_the_focus_goes_through_all_controls_in_the_order_in_which_they_stand(ru
 
 
 def test_space_and_enter_press_nothing_on_a_device_that_drives_a_robot(running, address):
-    """Control programs stop robots on them (the design, section 3; from memory)."""
+    """Control programs stop robots on them (from memory)."""
     with opened(running, address) as page:
         for key in ("Space", "Enter", "Escape", "BracketLeft", "BracketRight", "Backslash", "F1", "F5", "F12"):
             page.tab.focus("#start-panel .big")

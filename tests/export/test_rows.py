@@ -27,7 +27,7 @@ def rows_of(source):
     return {(row.reading, row.entries[0].word): row for row in content(source, 4).rows if row.entries[0]}
 
 
-# Design, section 9: what is left when each cue of the full plan falls due.
+# What is left when each cue of the full plan falls due.
 FULL = [
     ("Pick up pads, from 0:08", "0:08", "", "Pads"),
     ("Driver-controlled, from 2:00", "1:58", FELT, "Alive"),
@@ -47,7 +47,7 @@ def test_the_full_plan_is_the_table_of_the_design():
 
 
 def test_each_variant_has_a_column_and_what_hangs_on_none_stands_across():
-    # Design, section 9, last paragraph: swaps at 50 and 85 s of 150 s; whose turn it is depends on the order drawn.
+    # As was decided: swaps at 50 and 85 s of 150 s; whose turn it is depends on the order drawn.
     found = content(bundled("turns"), 4)
     assert found.columns == ("We have turns 1 and 3", "We have turn 2")
     assert [row[1:] for row in table(bundled("turns"))] == [
@@ -174,7 +174,7 @@ def test_card_and_picture_say_in_the_same_words_what_the_display_shows(plan):
     ("counts", "words"), [("period", "counts each period down"), ("match", "counts the whole match down, from 2:38")]
 )  # fmt: skip
 def test_the_card_says_what_the_display_counts(counts, words):
-    # 30 + 8 + 120 s = 158 s = 2:38; the settle does not count (design, section 3)
+    # 30 + 8 + 120 s = 158 s = 2:38; the settle does not count
     assert words in content(made(game(counts=counts), cue("home", "driver.end-24s")), 4).rules
 
 

@@ -11,7 +11,7 @@ from tocsin.journal import records
 from tocsin.journal.records import decode, encode
 from tocsin.model.timeline.timeline import Firing, Point, Timeline
 
-# Source: the journal's table of kinds and keys in the project's design, section 7.
+# The journal's kinds and keys as they were agreed on; they stay, since journals are kept.
 AGREED_KEYS = {
     "header": "format wall boot versions options label files timeline workers",
     "origin": "anchor origin_ns rate cause error_ms",

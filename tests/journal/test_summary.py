@@ -43,7 +43,7 @@ def summary(*run, outcome="over", exit_base=0, devices=None, disturbed=False, jo
 
 
 def test_the_json_has_exactly_the_agreed_shape():
-    # Source: the example in the project's design, section 6.
+    # An example worked out by hand.
     run = [firing(n, late_ms=late) for n, late in enumerate([0.4, *[0.1] * 11])]
     assert json.loads(msgspec.json.encode(summary(*run))) == {
         "outcome": "over", "exit": 0, "journal": "/runs/one", "disturbed": False,

@@ -74,7 +74,7 @@ def labelled(text: str, low: int, high: int) -> str:
     return GREYS.format(at=", ".join(at), until=", ".join(until), low=low, high=high)
 
 
-# Jordan, HCII 2025, LNCS 15780, 85-98, its test-media repository (BSD-3; facts/checks.md): which sequences fail and
+# Jordan, HCII 2025, LNCS 15780, 85-98, its test-media repository (BSD-3): which sequences fail and
 # which pass at three flashes a second. What passes there with three flashes has more than the two that are ours.
 @pytest.mark.parametrize(
     ("text", "low", "high", "found"),

@@ -33,7 +33,7 @@ def lines(timeline):
     return found
 
 
-# Design, section 9: match s, left, cue, rumble, word, sound, for.
+# What was decided: match s, left, cue, rumble, word, sound, for.
 FULL = [
     (30, "0:08", "pads", None, "Pads", "soft", ()),
     (40, "1:58", "alive", "blip", None, None, DRIVERS),
@@ -83,7 +83,7 @@ def test_the_quiet_plan_has_three_calls_on_rumble_and_light():
 
 
 def test_the_plan_of_alternating_turns():
-    # Design, section 9, last paragraph.
+    # As was decided.
     timeline = timeline_of("turns")
     rumbling = [(at_s, cue, line["roles"]) for (at_s, cue), line in lines(timeline).items() if "rumble" in line]
     assert rumbling == [

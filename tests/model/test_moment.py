@@ -8,7 +8,7 @@ from tocsin.model.moment import Moment, MomentError, format, parse
 from tocsin.units import LONGEST_NS
 from tocsin.units import NS_PER_S as S
 
-# Syncbase values as in the W3C SMIL 2.0 and 3.0 test suites (facts/checks.md: read): image1.begin, image1.begin+3s,
+# Syncbase values as in the W3C SMIL 2.0 and 3.0 test suites (read): image1.begin, image1.begin+3s,
 # and a negative offset (test 1.14). Blanks around the sign as in the W3C grammar.
 GOOD = [
     ("image1.begin", Moment("image1", "begin")),

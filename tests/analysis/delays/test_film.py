@@ -15,7 +15,7 @@ from tocsin.units import NS_PER_MS
 TRUE_MS = {"light": 18.0, "screen": 47.3, "sound": 131.0, "driver": 92.6}
 DEVICES = tuple(TRUE_MS)
 REFERENCE = Reference("light", 18.0)
-# facts: what a vigilance test's device may be off by (Basner and Dinges, Sleep 34:581, 2011).
+# what a vigilance test's device may be off by (Basner and Dinges, Sleep 34:581, 2011).
 BIAS_MS, SPREAD_MS = 5.0, 10.0
 
 

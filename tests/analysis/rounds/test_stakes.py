@@ -41,7 +41,7 @@ def ways(found, name):
     return [{(one.label, one.times) for one in way} for way in reached(found, name).would_have]
 
 
-# -- from outside: facts/checks.md, common practice, no source --------------------------------------------------------
+# -- from outside: common practice, no source ------------------------------------------------------------------------
 
 
 def test_three_contacts_and_an_awarded_return_swing_75():

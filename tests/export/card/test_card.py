@@ -78,7 +78,7 @@ def test_the_pdf_holds_every_text_of_the_card_and_so_does_the_svg(name, size):
 
 
 def test_the_readings_of_the_full_plan_can_be_read_back_from_its_pdf():
-    # Design, section 9, in the order of the match; 0:05 to 0:01 is folded.
+    # In the order of the match; 0:05 to 0:01 is folded.
     text = read(pdf_of("full", "a6")).extract_text()
     readings = ["0:08", "1:58", "0:36", "0:25", "0:24", "0:20", "0:10", "0:05", "0:01", "0:00"]
     assert re.findall(r"\d:\d\d", text.split("Pick up pads, from 0:08")[1].replace("from 2:00", "")) == readings

@@ -310,7 +310,7 @@ def test_variants_are_hatched_and_named():
 
 
 def test_flags_tell_what_the_display_shows():
-    # Design, section 9; in the larger panel from the left to the right.
+    # In the larger panel from the left to the right.
     sheet = laid_out("full")
     words = [x for x in sheet.parts.labels if x.kind == "flag" and panel_of(sheet, x.y_mm) == 1 and x.em_mm > 2.5]
     lines = {}

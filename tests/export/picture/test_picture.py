@@ -125,7 +125,7 @@ def test_the_wall_has_the_words_the_leads_and_the_form(wall):
     for lead in ("break_off 4s", "read_out 5s", "last_load 16s"):
         assert plain(lead) in plain(read)
     listed = [x.string for x in laid_out("full", wall).parts.labels if x.kind == "list"]
-    # Design, section 9: what the display shows and the word; repeats folded.
+    # What the display shows and the word; repeats folded.
     assert [text for text in listed if re.match(r"\d:\d\d|by hand", text)] == [
         "0:08", "1:58", "0:36", "0:25", "0:24", "0:20", "0:10", "0:05 to 0:01", "0:00", "by hand",
     ]  # fmt: skip

@@ -61,7 +61,7 @@ def estimate_ms(sync):
 
 
 def test_without_strays_it_is_the_mean_weighted_by_inverse_variances():
-    """Taylor, Error Analysis: 11 ± 1, 12 ± 1 and 10 ± 3 come to 11.4211 ± .6882 (facts/checks.md, read)."""
+    """Taylor, Error Analysis: 11 ± 1, 12 ± 1 and 10 ± 3 come to 11.4211 ± .6882 (read)."""
     belief = Posterior.normal(0, 1e6)
     for reading, spread in ((11, 1), (12, 1), (10, 3)):
         belief = belief.given(reading, spread)

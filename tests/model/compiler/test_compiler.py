@@ -239,7 +239,7 @@ def begins_s(timeline):
 
 def test_the_match_of_158_seconds():
     # Common practice, from memory: 30 + 8 + 120 = 158 s; endgame and no contact begin 20 s before the end. The call 4 s
-    # ahead of it is the design's figure (section 1, estimates from practice).
+    # ahead of it is our own figure, by estimates from practice.
     timeline = compiled(STANDARD, cue(at="no_contact.begin-break_off"), leads={"break_off": 4 * S})
     assert timeline.match_end() == Point("match", 158 * S)
     assert timeline.last_end() == Point("match", 161 * S)

@@ -1,4 +1,4 @@
-"""What the official display shows: exact on both sides of each second (design section 3, ``digits``)."""
+"""What the official display shows: exact on both sides of each second."""
 
 import re
 

@@ -35,7 +35,7 @@ MARKED = timeline_of(match_of(period("driver", 60), windows=[window("w", "mark.o
 # -- one clock --------------------------------------------------------------------------------------------------------
 
 
-# The match of 30 + 8 + 120 s with windows in the last 20 s: common practice, from memory (facts/checks.md).
+# The match of 30 + 8 + 120 s with windows in the last 20 s: common practice, from memory.
 @pytest.mark.parametrize(
     ("at_ns", "shown", "windows", "left_ns", "over", "ended"),
     [

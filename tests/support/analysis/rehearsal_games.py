@@ -1,6 +1,6 @@
 """A game that only the tests have, marks on its clock, and the stakes that the trade commonly knows.
 
-Common practice, no source (facts/checks.md): 30 s + 8 s + 120 s, no contact in the last 20 s and while robots settle;
+Common practice, no source: 30 s + 8 s + 120 s, no contact in the last 20 s and while robots settle;
 a contact costs 15, the third lets the opponents be awarded a full return of 30; leaving the start 3 a robot, a full
 return 10, half 5, both full a further 10; thresholds of 16 and 21.
 """

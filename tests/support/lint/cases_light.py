@@ -102,7 +102,7 @@ CASES = [
           'form = "sweep"\ncolours = ["white"]\nwidth = 0.2\nlasts = "4s"\ncycle = "400ms"   #! flash:error'),
     strip("stripes_stand", 'form = "stripes"\ncolours = ["white", "black"]\nwidth = 0.1\nlasts = "4s"'),
     strip("stripes_run", CHASE.replace('"chase"', '"chase"       #! moving_stripes')),
-    # Y of grey 89 is .09990, of grey 90 above .1 (computed, facts/checks.md).
+    # Y of grey 89 is .09990, of grey 90 above .1 (computed).
     strip("stripes_run_unseen", CHASE.replace('"orange"', '"#595959"')),
     strip("stripes_run_seen", CHASE.replace('"orange"', '"#5a5a5a"').replace('"chase"', '"chase"   #! moving_stripes')),
     strip("shrinks", 'form = "fill"\ncolours = ["white"]\nlasts = "900ms"'),

@@ -54,7 +54,7 @@ def cue(name="home", at=(), until=(), **rest):
     return Cue(id=name, at=moments(*texts(at)), until=moments(*texts(until)), **rest)
 
 
-# Common practice (facts/checks.md, from memory): 30 s autonomous, 8 s pause, 120 s driver-controlled; endgame and the
+# Common practice (from memory): 30 s autonomous, 8 s pause, 120 s driver-controlled; endgame and the
 # no-contact rule begin 20 s before the end.
 PERIODS = (
     period("auto", 30, "autonomous"),
