@@ -1,4 +1,4 @@
-"""What is known of the devices: each channel's state, its parts, as the faces and the summary need it."""
+"""What is known of the devices: each channel's state, its parts, as status and summary need it."""
 
 import msgspec
 
@@ -72,7 +72,7 @@ class DeviceBoard:
         ]
 
     def facts(self) -> tuple[DeviceFact, ...]:
-        """Return the devices for the faces, channels in order, parts behind their channel."""
+        """Return the devices as people see them, channels in order, parts behind their channel."""
         facts: list[DeviceFact] = []
         for channel in CHANNELS:
             if channel not in self._channels and (channel, "") not in self._known:

@@ -118,7 +118,7 @@ class Conductor:
 
     def _finish_workers(self) -> None:
         try:
-            # The journal has its end already, and so have the faces: this is for people.
+            # The journal has its end already, and window and terminal are closed: this is told afterwards.
             for _, channel, text in self.stage.supervisor.finish(monotime.now_ns()):
                 self.last_words.append(f"{channel}: {text}")
         finally:
@@ -237,7 +237,7 @@ class Conductor:
             self._bell.get()
 
     def _publish(self, now_ns: int) -> None:
-        """Tell workers and faces what has changed: origins first, since they carry the match."""
+        """Tell workers and front ends what has changed: origins first, since they carry the match."""
         stage, match = self.stage, self.stage.match
         if match.changed:
             match.changed = False

@@ -1,4 +1,4 @@
-"""The newest things to know, on the faces for a while: a refusal, a lost device, a mark that was noted."""
+"""The newest things to know, shown to people for a while: a refusal, a lost device, a mark that was noted."""
 
 from typing import NamedTuple
 

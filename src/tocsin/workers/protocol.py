@@ -66,7 +66,7 @@ class Give(msgspec.Struct, frozen=True, tag="give"):
 
 
 class ShowStatus(msgspec.Struct, frozen=True, tag="show"):
-    """What the faces show; only the screen takes it."""
+    """The status to show; only the screen takes it."""
 
     view: Status
 

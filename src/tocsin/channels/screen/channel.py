@@ -1,4 +1,4 @@
-"""The screen: the face, and for a cue the whole field, then a frame. One thread, which owns SDL's window.
+"""The screen: words, and for a cue the whole field, then a frame. One thread, which owns SDL's window.
 
 A cue's picture is drawn ahead on a surface of its own and copied to the window's just before the cue is due, so that
 the cue itself is a single flip. In between only what has changed is drawn.
@@ -48,7 +48,7 @@ class _ReadyPicture(NamedTuple):
 
 
 class ScreenChannel(Channel):
-    """A window with the face and the cues."""
+    """A window with the words and the cues."""
 
     name: ClassVar[ChannelName] = "screen"
     tick_ns = 10 * NS_PER_MS               # a key reads 5 ms late on average

@@ -1,4 +1,4 @@
-"""Which words of a face get a row on the window, how large, in which colour. Pure.
+"""Which words get a row on the window, how large, in which colour. Pure.
 
 Heights are shares of the window's height, or of its width where it stands upright. Letters are white, yellow, orange
 or sky blue on black: nothing hangs on the colour, the words say it.
@@ -34,7 +34,7 @@ def readable(colour: Rgb) -> Rgb:
 
 
 def face_rows(face: ViewModel, *, focused: bool) -> list[TextRow]:
-    """Return the rows of a face while no cue shows."""
+    """Return the rows while no cue shows."""
     rows = _quiet_rows(face) if face.phase in ("standby", "scrapped", "over") else _match_rows(face)
     return _shown((*rows, *_bottom_rows(face, focused)))
 

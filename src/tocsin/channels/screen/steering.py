@@ -139,7 +139,7 @@ def above(window: Box) -> Box:
 
 
 def steering_rows(face: ViewModel, *, focused: bool) -> list[TextRow]:
-    """Return the rows of a face beside the line: nothing that counts, tells what comes, or answers a press."""
+    """Return the rows of words beside the line: nothing that counts, tells what comes, or answers a press."""
     kept = [row for row in face_rows(face, focused=focused) if row.name not in _AWAY and "ahead" not in row.name]
     task = TextRow("task", _TASK, 0.085, YELLOW, most=2)
     last_top = max((n for n, row in enumerate(kept) if row.place == "top"), default=-1)

@@ -86,7 +86,7 @@ class Reactions(Programme):
     # -- what is played
 
     def piece(self, plan_no: int) -> Piece:
-        """Return the block that comes next; no face can tell when its signals come."""
+        """Return the block that comes next; nothing on the screen can tell when its signals come."""
         found = self.files.plans[plan_no]
         facts = {KEY: msgspec.to_builtins(self._facts)}
         return Piece(self.files, hushed(found.timeline), found.plan.patterns, Point(MATCH, 0), facts)

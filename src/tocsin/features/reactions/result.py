@@ -64,7 +64,7 @@ def result_of(blocks: Sequence[PlayedBlock]) -> ReactResult:
 
 
 def block_lines(block: PlayedBlock) -> tuple[str, ...]:
-    """Return what stands on the faces after a block that is not the last: whether the task was understood."""
+    """Return what people read after a block that is not the last: whether the task was understood."""
     heard = heard_in(block)
     session = session_of([block])
     reactions = [judge(answer, session.delays) for answer in heard.answers]

@@ -45,8 +45,8 @@ class RoundReport(msgspec.Struct, frozen=True, kw_only=True):
 
     @property
     def rows(self) -> tuple[str, ...]:
-        """The result for the faces: the verdict by itself, the rest in few rows. Thresholds are told elsewhere: a round
-        that begins near the end of a match seldom reaches one."""
+        """The result for window and terminal: the verdict by itself, the rest in few rows. Thresholds are told
+        elsewhere: a round that begins near the end of a match seldom reaches one."""
         verdict, *rest = lines(self.result)
         return (verdict, *_packed(rest))
 
@@ -100,7 +100,7 @@ def series_lines(reports: Iterable[RoundReport], drill: Drill, left: int) -> tup
 
 
 def series_rows(reports: Iterable[RoundReport], drill: Drill, left: int) -> tuple[str, ...]:
-    """Return the series for the faces: shapes with what those among them mean, then tally and goal."""
+    """Return the series for window and terminal: shapes with what those among them mean, then tally and goal."""
     results = _series(reports)
     if len(results) < _SERIES_FROM:
         return ()

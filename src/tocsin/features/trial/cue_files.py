@@ -102,7 +102,7 @@ def numbered(prefix: str, cue: str) -> int | None:
 
 
 def hushed(timeline: Timeline) -> Timeline:
-    """Return the timeline without places on the nominal match clock: faces say what comes from these, and a signal
+    """Return the timeline without places on the nominal match clock: what comes is announced from these, and a signal
     that is announced is none."""
     firings = (msgspec.structs.replace(firing, match_ns=None) for firing in timeline.firings)
     return msgspec.structs.replace(timeline, firings=tuple(firings))

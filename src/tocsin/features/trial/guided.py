@@ -71,7 +71,7 @@ class Guided(Programme):
         self._say = say
 
     def piece(self, plan_no: int) -> Piece:
-        """Return the piece; no face can tell when its signals come."""
+        """Return the piece; nothing on the screen can tell when its signals come."""
         found = self._files.plans[plan_no]
         return Piece(self._files, hushed(found.timeline), found.plan.patterns, Point(MATCH, 0), {})
 

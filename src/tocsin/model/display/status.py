@@ -1,4 +1,4 @@
-"""What the conductor tells the faces (window and terminal) to show: plain facts, no layout."""
+"""The status of a run, as window and terminal show it: plain facts, no layout."""
 
 from typing import Literal
 
@@ -29,7 +29,7 @@ class KeyHelp(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Status(msgspec.Struct, frozen=True, kw_only=True):
-    """Everything that a face shows beside the timeline and the cues.
+    """Everything that window and terminal show beside the timeline and the cues.
 
     ``origins`` are the known ones (the match's may lie ahead: then the face counts in). While held, ``held_ns`` is the
     shared time at which the clock stopped. ``error_ms`` is the 95 % ± of the clock, None before a start. ``plans`` are

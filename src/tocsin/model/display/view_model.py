@@ -1,4 +1,4 @@
-"""What the window and the terminal say, as words: one face from the timeline, the view and the time. Pure.
+"""What the window and the terminal say, as words: a view model from the timeline, the status and the time. Pure.
 
 Both draw this same face, so a person reads the same words wherever they look.
 """
@@ -56,7 +56,7 @@ class Alarm(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class ViewModel(msgspec.Struct, frozen=True, kw_only=True):
-    """All words that stand on a face at a moment.
+    """All words that window and terminal show at a moment.
 
     ``digits`` is what counts: the official display's time, or the number of the count-in; ``moving`` is false while it
     stands. ``prompt`` says what a person is to do now, ``card`` what comes next in a drill. ``stale_ns`` is the shared
@@ -88,7 +88,7 @@ def foremost(shots: Iterable[Shot]) -> Shot | None:
 
 
 class ViewModelMaker:
-    """Makes faces of one timeline; what does not depend on the time is worked out once."""
+    """Makes the view models of one timeline; what does not depend on the time is worked out once."""
 
     def __init__(self, timeline: Timeline) -> None:
         self._timeline = timeline
@@ -98,7 +98,7 @@ class ViewModelMaker:
         self._landmarks = tuple(_landmarks(timeline))
 
     def at(self, view: Status, now_ns: int) -> ViewModel:
-        """Return the face at the shared time ``now_ns``; while held, at the time when the clock stopped."""
+        """Return the view model at the shared time ``now_ns``; while held, at the time when the clock stopped."""
         if view.phase == "held" and view.held_ns is not None:
             now_ns = view.held_ns
         origins = {origin.anchor: origin for origin in view.origins}

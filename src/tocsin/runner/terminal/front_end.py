@@ -16,7 +16,7 @@ from tocsin.workers.protocol import Fired, FiringOutcome
 
 
 class FrontEnd:
-    """The terminal as a face, if one is wanted.
+    """The terminal as a front end, if one is wanted.
 
     ``plays`` is true once the terminal shows the screen's cues; ``interactive`` once a person can press a key.
     """

@@ -1,4 +1,4 @@
-"""The face in a terminal, where no window is: a live countdown, or plain lines where the output is no terminal.
+"""The terminal as a screen, where no window is: a live countdown, or plain lines where the output is no terminal.
 
 A thread of its own draws and writes, so that a slow terminal, or a pipe that nobody reads, holds up nobody. It draws
 only what has changed.
@@ -51,7 +51,7 @@ class TerminalScreen:
         self._maker: ViewModelMaker | None = None
         self._view: Status | None = None
         self._shots: dict[Key, Shot] = {}
-        # For lines: words, each behind what the face said just before it.
+        # For lines: words, each behind what was said just before it.
         self._words: SimpleQueue[tuple[ViewModel | None, str]] = SimpleQueue()
         self._test_until_ns = 0
         self._lock = threading.Lock()
@@ -164,7 +164,7 @@ class TerminalScreen:
 
 
 def news(before: ViewModel | None, face: ViewModel) -> Iterator[str]:
-    """Yield a line for each thing that a face says and the one before it did not; a count is no news."""
+    """Yield a line for each thing that is said now and was not before; a count is no news."""
     if before is None or before.heading != face.heading:
         yield face.heading
     if before is None or before.title != face.title:
