@@ -188,7 +188,7 @@ def test_ctrl_c_makes_the_strip_black(tmp_path, strip, begin_walk):
     process = begin_walk("--only", "light", "--rig", str(path))
     open_port(process)
     process.hear("What do you see on the strip?")
-    assert not strip.black
+    wait_for(lambda: not strip.black)
     workers = process.workers()
     process.interrupt()
     code, _ = process.finish()

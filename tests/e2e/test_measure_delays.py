@@ -15,6 +15,7 @@ from pathlib import Path
 import pytest
 
 from tests.support.people.room import Room
+from tests.support.stands.busy import allowed
 from tests.support.stands.loudspeaker import Loudspeaker
 from tests.support.stands.stand import LEDS, TOCSIN, Pads, Run, Strip, firings, rig_file, wait_for
 from tocsin.config.load import load_rig
@@ -199,11 +200,11 @@ def test_known_delays_are_read_from_the_film(filmed):
             for n in range(TIMES)
         ]
         # The middle: a stand that once sees something late makes a stray, which the measurement refuses.
-        assert abs(readings[device]["median_ms"] - statistics.median(true_ms)) < BIAS_MS
+        assert abs(readings[device]["median_ms"] - statistics.median(true_ms)) < allowed(BIAS_MS)
         # The stand's own unrest, of a busy machine, is in the film: the reading adds no more than a device may.
         assert readings[device]["spread_ms"] < statistics.stdev(true_ms) + SPREAD_MS
-    assert abs(readings["driver"]["median_ms"] - DEVICE_MS["driver"]) < BIAS_MS
-    assert abs(readings["operator"]["median_ms"] - DEVICE_MS["operator"]) < BIAS_MS
+    assert abs(readings["driver"]["median_ms"] - DEVICE_MS["driver"]) < allowed(BIAS_MS)
+    assert abs(readings["operator"]["median_ms"] - DEVICE_MS["operator"]) < allowed(BIAS_MS)
     # SDL's disk driver takes some milliseconds more, from play() to the block.
     assert readings["sound"]["median_ms"] > DEVICE_MS["sound"]
 
@@ -232,10 +233,10 @@ def test_all_devices_land_together_only_afterwards(filmed):
     assert apart_ms(filmed["before"]) > 100
     after = landings(filmed["folder"] / "after", filmed["rig"], CUES_AT_MS)
     sound = after.pop("sound")
-    assert apart_ms(after) < BIAS_MS, after
+    assert apart_ms(after) < allowed(BIAS_MS), after
     # The stand's loudspeaker is no device of constant delay: SDL's disk driver begins a tone with one of its next
     # blocks, in one play some blocks sooner than in another (18 ms apart were seen while other tests ran beside it).
-    assert apart_ms({**after, "sound": sound}) < BIAS_MS + 4 * BLOCK_MS, sound
+    assert apart_ms({**after, "sound": sound}) < allowed(BIAS_MS) + 4 * BLOCK_MS, sound
     assert all(abs(statistics.median(times)) < SPREAD_MS for times in after.values()), after
 
 
@@ -274,7 +275,7 @@ def test_a_microphone_hears_a_known_delay(tmp_path, strip):
     true_ms = [(at_ns - call_ns) / NS_PER_MS for at_ns, call_ns in zip(room.begins_ns, calls_ns, strict=True)]
     assert (delay["device"], delay["method"], found["unheard"]) == ("sound", "microphone", 0)
     assert delay["reading"]["n"] + delay["reading"]["refused"] == 6
-    assert abs(delay["reading"]["median_ms"] - (statistics.median(true_ms) - 20)) < BIAS_MS
+    assert abs(delay["reading"]["median_ms"] - (statistics.median(true_ms) - 20)) < allowed(BIAS_MS)
     assert delay["reading"]["spread_ms"] < SPREAD_MS
     sound = load_rig(rig).sound
     assert sound is not None

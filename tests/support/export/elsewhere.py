@@ -43,7 +43,7 @@ def printed_elsewhere(folder, script):
     settings = {"PYTHONPATH": paths, "PYTHONHASHSEED": "7", "MATPLOTLIBRC": str(own), "TZ": "Asia/Tokyo"}
     done = subprocess.run(
         [sys.executable, "-c", script], env=os.environ | settings,
-        capture_output=True, text=True, timeout=100, check=False,
+        capture_output=True, text=True, timeout=280, check=False,
     )  # fmt: skip
     assert done.returncode == 0, done.stderr
     return done.stdout.strip()
