@@ -14,8 +14,8 @@ import msgspec
 import pytest
 
 from tests.support.journal.recorded_runs import record_push
-from tocsin.cli.arguments import source_of
 from tocsin.cli.main import main
+from tocsin.cli.source import source_of
 from tocsin.config import bundle
 from tocsin.config.drills import load_drill
 from tocsin.export.page import page_html

@@ -7,8 +7,8 @@ import pypdf
 import pytest
 
 from tests.support.export.exported_plans import BUNDLED, bundled
-from tocsin.cli.arguments import source_of
 from tocsin.cli.main import main
+from tocsin.cli.source import source_of
 from tocsin.features.check.notes import notes_of
 from tocsin.model.timeline.point import Point
 from tocsin.units import NS_PER_S as S

@@ -5,10 +5,11 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import cast
 
-from tocsin.cli.arguments import people_of, rate
+from tocsin.cli.arguments import rate
 from tocsin.cli.commands.run import wanted
 from tocsin.cli.lines import say_to, tell_json
 from tocsin.cli.parser import Parser
+from tocsin.cli.people import people_of
 from tocsin.config import bundle
 from tocsin.errors import UsageError
 from tocsin.features.drills.run import resume_drill, run_drill

@@ -7,10 +7,10 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Literal
 
-from tocsin.cli.arguments import source_of
 from tocsin.cli.lines import tell, tell_data
 from tocsin.cli.own_files import demand_suffix, write_own
 from tocsin.cli.parser import Parser
+from tocsin.cli.source import source_of
 from tocsin.errors import OVER, UsageError
 from tocsin.export.card.card import Layout, card_layout, card_pdf, card_svg
 from tocsin.export.json_document import json_text

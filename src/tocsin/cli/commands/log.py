@@ -3,9 +3,9 @@
 from collections.abc import Sequence
 from pathlib import Path
 
-from tocsin.cli.arguments import NO_DEVICES
 from tocsin.cli.lines import tell
 from tocsin.cli.parser import Parser
+from tocsin.cli.source import NO_DEVICES
 from tocsin.config.load import load
 from tocsin.errors import OVER, UsageError, reason
 from tocsin.features.records.observed import MOST_LOG_BYTES, log_robot, log_video, seen_in_video, table_of

@@ -6,11 +6,12 @@ import sys
 from collections.abc import Sequence
 from pathlib import Path
 
-from tocsin.cli.arguments import NO_DEVICES, channels, source_of
+from tocsin.cli.arguments import channels
 from tocsin.cli.commands.run import wanted
 from tocsin.cli.lines import say_to, tell, tell_data, tell_json, tell_table
 from tocsin.cli.own_files import demand_suffix, write_own
 from tocsin.cli.parser import Parser
+from tocsin.cli.source import NO_DEVICES, source_of
 from tocsin.errors import OVER, UsageError
 from tocsin.export.occurrences import calls, display_in_words
 from tocsin.export.picture.picture import FORMS, WALLS, Form, picture

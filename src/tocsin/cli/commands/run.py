@@ -5,9 +5,10 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import cast
 
-from tocsin.cli.arguments import channels, people_of, rate
+from tocsin.cli.arguments import channels, rate
 from tocsin.cli.lines import say_to, tell_json
 from tocsin.cli.parser import Parser
+from tocsin.cli.people import people_of
 from tocsin.errors import UsageError
 from tocsin.journal.place import runs_folder
 from tocsin.model.plan import CHANNELS, ChannelName
