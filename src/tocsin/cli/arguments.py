@@ -45,5 +45,3 @@ def number(lowest: float, most: float, unit: str = "") -> Callable[[str], float]
 
 
 rate = number(MIN_RATE, MAX_RATE)      # match seconds in a second
-
-
