@@ -52,7 +52,7 @@ def _probe(ends: Connection, stalls: Connection) -> None:
     found = []
     while not ends.poll():
         began_ns = time.perf_counter_ns()
-        time.sleep(0.005)
+        time.sleep(0.005)                  # how late this wakes is what is measured
         late_s = (time.perf_counter_ns() - began_ns) / 1e9 - 0.005
         if late_s > STALL_S:
             found.append((began_ns, late_s))
@@ -98,7 +98,7 @@ HEAD = (
 def _hit(run: Run, chance: random.Random) -> str:
     """Kill or stop a worker at a random moment of the match; return its channel, or nothing if there was none."""
     channel = chance.choice(CHANNELS)
-    time.sleep(chance.uniform(0.2, 6))
+    time.sleep(chance.uniform(0.2, 6))     # any moment of the match: there is nothing to wait for
     found = workers(run.pid, channel)
     if not found:
         return ""

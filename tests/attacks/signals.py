@@ -71,10 +71,10 @@ def struck(kind: str, rate: str, number: signal.Signals, rng: random.Random) -> 
             process = subprocess.Popen(command, stdin=answers, stdout=said, stderr=said, env=base)
         os.close(answers)
         if rng.random() < 0.25:
-            time.sleep(rng.uniform(0.1, 3))
+            time.sleep(rng.uniform(0.1, 3))            # any moment, of its start too: nothing to wait for
         else:
             _await_children(process)
-            time.sleep(rng.uniform(0, 10))
+            time.sleep(rng.uniform(0, 10))             # any moment of what it does
         found = _family(process.pid)
         process.send_signal(number)
         try:
@@ -94,7 +94,7 @@ def struck(kind: str, rate: str, number: signal.Signals, rng: random.Random) -> 
 def _await_children(process: subprocess.Popen[bytes]) -> None:
     until = time.monotonic() + 60
     while len(_family(process.pid)) < 2 and process.poll() is None and time.monotonic() < until:
-        time.sleep(0.05)
+        time.sleep(0.05)                   # polls real processes, with the limit above
 
 
 def _family(pid: int) -> list[psutil.Process]:

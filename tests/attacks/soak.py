@@ -83,7 +83,7 @@ class Player(Run):
         """Press the start key until there is a journal more; standby takes keys once every device is open."""
         if len(self.journals()) == known and not self.ended:
             self.press("s")
-            time.sleep(1)
+            time.sleep(1)                  # a person who presses again; the caller has the limit
         return len(self.journals()) > known or self.ended
 
     def family(self) -> list[psutil.Process]:

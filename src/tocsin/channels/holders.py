@@ -60,6 +60,8 @@ def _name(pid: int) -> str:
         return str(psutil.Process(pid).name())
     except psutil.Error:
         return "a program"
+
+
 _DEVICES, _KNOWN = Path("/dev/input"), Path("/sys/class/input")            # Linux
 
 

@@ -49,21 +49,21 @@ class Conductor:
         files: Files,
         options: RunOptions,
         runs: Path,
-        faces: FrontEnd,
+        front_end: FrontEnd,
         awake: str = "",
         past: Past | None = None,
         programme: Programme | None = None,
     ) -> None:
         self.last_words: list[str] = []            # what is to be told once everything has ended
         self._programme = programme or Programme(files, options)
-        self._front_end = faces
+        self._front_end = front_end
         self._bell: SimpleQueue[None] = SimpleQueue()
         plan_no = plan_no_of(past.header.options) if past else 0
         supervisor = Supervisor(files.rig, options.only, self.ring)
         now_ns = monotime.now_ns()
         self.stage = Stage(options, runs, self._programme.piece(plan_no), plan_no, supervisor, now_ns, past)
         self._speech = WordMaker(self.ring)
-        self._actions = Actions(self.stage, self._programme, faces.show_test)
+        self._actions = Actions(self.stage, self._programme, front_end.show_test)
         self._worker_events = WorkerEvents(self.stage, self._actions)
         self._status_reader = StatusReader(self.stage, self._programme, awake)
         self._asleep = monotime.asleep_reader()
@@ -86,7 +86,7 @@ class Conductor:
             self._send_piece()             # a run that is gone on with stays, also if it is over just now
             self._until(lambda: all(map(stage.supervisor.opened, stage.supervisor.channels)))
             self._demand_asked()
-            self._open_faces()
+            self._open_front_end()
             while True:
                 ending = self._one_match()
                 stage.last_folder = stage.match.record.path
@@ -102,19 +102,19 @@ class Conductor:
                 self._send_piece()
                 gc.collect()               # of the match before: in the middle of the next one it would hold up
 
-    def _open_faces(self) -> None:
+    def _open_front_end(self) -> None:
         """Decide who shows what, now that it is known whether there is a window."""
-        stage, faces = self.stage, self._front_end
-        faces.open(stage.board.state("screen") == "ready", self.ring)
-        stage.front = Front(opened=True, in_terminal=faces.plays, interactive=faces.interactive)
-        if faces.plays:
+        stage, front_end = self.stage, self._front_end
+        front_end.open(stage.board.state("screen") == "ready", self.ring)
+        stage.front = Front(opened=True, in_terminal=front_end.plays, interactive=front_end.interactive)
+        if front_end.plays:
             stage.supervisor.dismiss("screen")
             stage.awaited.discard("screen")
             now_ns = monotime.now_ns()
             self._worker_events.told(
                 "screen", Event(kind="device", at_ns=now_ns, state="ready", name="terminal"), now_ns
             )
-            self._load_faces()
+            self._load_front_end()
 
     def _finish_workers(self) -> None:
         try:
@@ -143,9 +143,9 @@ class Conductor:
             recorded, words = stage.recorded(channel), self._speech.words(channel)
             load = Load(stage.match.timeline, patterns, stage.run_no, recorded, words)
             stage.supervisor.send(load, channel)
-        self._load_faces()
+        self._load_front_end()
 
-    def _load_faces(self) -> None:
+    def _load_front_end(self) -> None:
         stage = self.stage
         self._front_end.load(stage.match.timeline, stage.recorded("screen"), stage.run_no)
         self._front_end.give(tuple(stage.match.given_ever))      # of an earlier life of this run

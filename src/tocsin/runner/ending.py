@@ -17,6 +17,8 @@ class Ending(msgspec.Struct, frozen=True, kw_only=True):
     outcome: records.RunOutcome
     exit: int = OVER
     why: str = ""
+
+
 _NAMES = ("SIGINT", "SIGTERM", "SIGHUP", "SIGBREAK")           # the last is Windows' own
 _HANG_UP = getattr(signal, "SIGHUP", None)                     # POSIX only
 _heard: list[Ending] = []              # signals are the whole process's

@@ -15,6 +15,7 @@ def battery_text() -> str:
     read = getattr(psutil, "sensors_battery", None)        # not on every system
     try:
         battery = read() if read else None
+    # psutil asks the system, which may refuse (OSError, RuntimeError) or know of no such thing (NotImplementedError).
     except (OSError, RuntimeError, NotImplementedError):
         return ""
     if battery is None:

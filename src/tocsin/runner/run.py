@@ -136,10 +136,10 @@ class _Run:
         runs = runs_folder(self._options.runs)
         probe(runs)
         with keep_awake() as awake:
-            faces = FrontEnd(self._options.screen, json_output=self._json)
-            conductor = Conductor(self._files, self._options, runs, faces, awake, self._past, self._programme)
+            front_end = FrontEnd(self._options.screen, json_output=self._json)
+            conductor = Conductor(self._files, self._options, runs, front_end, awake, self._past, self._programme)
             try:
-                conductor.run(partial(self._on_end, faces))
+                conductor.run(partial(self._on_end, front_end))
             finally:
                 self._say_lines([*self._unsaid, *conductor.last_words])    # the terminal has been given back
         if self._summary is None:
@@ -148,7 +148,7 @@ class _Run:
         told = conductor.stage.ending
         return msgspec.structs.replace(self._summary, exit=told.exit) if told and told.exit else self._summary
 
-    def _on_end(self, faces: FrontEnd, stage: Stage, ending: Ending) -> tuple[str, ...]:
+    def _on_end(self, front_end: FrontEnd, stage: Stage, ending: Ending) -> tuple[str, ...]:
         """Sum a run up, end its journal with that, and return the lines of its result."""
         record = stage.match.record
         summary = summarise(
@@ -181,7 +181,7 @@ class _Run:
         )
         if failed:
             lines = (*lines, f"the journal has holes: {failed}")
-        if faces.live:
+        if front_end.live:
             self._unsaid += lines
         else:
             self._say_lines(lines)

@@ -47,7 +47,6 @@ class Piece(NamedTuple):
     begins: Point | None = None
 
 
-
 class Front(msgspec.Struct):
     """Who shows what to people: ``opened`` once that is decided, ``in_terminal`` if the terminal shows the screen's
     cues, ``interactive`` if somebody can press a key."""

@@ -296,4 +296,4 @@ def test_after_the_end_the_face_stands_as_if_nothing_had_been(server, window):
     surface = pygame.Surface((1280, 720), depth=32)
     PAINTER.paint(surface, look)
     expected = np.frombuffer(pygame.image.tobytes(surface, "RGB"), np.uint8).reshape(720, 1280, 3)
-    wait_for(lambda: np.array_equal(server.pixels(), expected))
+    assert wait_for(lambda: np.array_equal(server.pixels(), expected))

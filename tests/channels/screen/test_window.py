@@ -101,7 +101,7 @@ def begin(window, cue):
 
 def test_standby_is_on_the_window_as_it_is_laid_out(server, window):
     expected = standing(view("standby", begun=False))
-    wait_for(lambda: np.array_equal(server.pixels(), expected))
+    assert wait_for(lambda: np.array_equal(server.pixels(), expected))
 
 
 def test_piecewise_drawing_leaves_nothing_behind(server, window):
@@ -112,7 +112,7 @@ def test_piecewise_drawing_leaves_nothing_behind(server, window):
     held = view("held", origins=(ORIGIN,), held_ns=ORIGIN.origin_ns + 50 * NS_PER_S)
     window.send(NewOrigins(origins=(), variant=""))
     window.send(ShowStatus(view=held))
-    wait_for(lambda: np.array_equal(server.pixels(), standing(held)))
+    assert wait_for(lambda: np.array_equal(server.pixels(), standing(held)))
 
 
 @pytest.mark.parametrize("cue", ["last_load", "home", "keep_off", "choose"])
@@ -159,7 +159,7 @@ def test_safe_takes_the_cue_away_at_once(server, window):
     window.send(NewOrigins(origins=(), variant=""))
     window.send(Safe())
     purple = PATTERNS["home"].colours[0]
-    wait_for(lambda: not (server.pixels() == purple).all(axis=2).any())
+    assert wait_for(lambda: not (server.pixels() == purple).all(axis=2).any())
 
 
 def test_preflight_shows_a_test_picture_for_a_moment(server, window):

@@ -121,7 +121,6 @@ def settled(marks: Sequence[Mark], ended_ns: int) -> tuple[Mark, ...]:
     return tuple(sorted((*events, *held), key=lambda mark: mark.begin_ns))
 
 
-
 class Due(msgspec.Struct, frozen=True, kw_only=True):
     """How often one stake fell due. ``points`` are those of one time; ``times_at_most`` is how often it would have if
     each unclear mark counted; ``unclear`` are those marks, as they lie to the stake's window."""

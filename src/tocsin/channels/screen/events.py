@@ -34,7 +34,6 @@ def key_name(sdl_name: str, typed: str, scancode: int) -> str:
     return _NAMED.get(name, name.replace(" ", "_"))
 
 
-
 class Events:
     """Takes what SDL has queued. ``resized`` and ``exposed`` tell of the last call, ``focused`` of now."""
 

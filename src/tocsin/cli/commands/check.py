@@ -204,6 +204,8 @@ def _block(told: LocatedFinding, width: int) -> str:
 def _count(told: list[LocatedFinding]) -> str:
     counts = {level: sum(one.finding.level == level for one in told) for level in LEVELS}
     return ", ".join(f"{count} {_COUNTED[level][count > 1]}" for level, count in counts.items() if count) + "."
+
+
 _STANDS = "Words in capitals stand for what the file holds."
 
 

@@ -27,6 +27,8 @@ from tocsin.units import NS_PER_MS
 ID_PATTERN = re.compile(r"[a-z][a-z0-9_]*")
 T = TypeVar("T")
 _WORDS_APART = r"\s*(?:[,;/&|+]|\band\b|\s)\s*"
+
+
 def proven(check: Callable[[Any], T]) -> Callable[[Any], T]:
     """Return a check whose mistakes keep only those readings that pass it themselves."""
 

@@ -44,6 +44,8 @@ def cut_ns(anchor: str, ranks: Mapping[str, int], origins: Mapping[str, Origin])
         return NEVER_NS
     later = (origin.origin_ns for other, origin in origins.items() if ranks.get(other, -1) > rank)
     return min(later, default=NEVER_NS)
+
+
 Phase = Literal["standby", "waiting", "running", "held", "over", "scrapped"]
 
 

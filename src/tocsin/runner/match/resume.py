@@ -38,6 +38,8 @@ def demand_unfinished(past: Past, timeline: Timeline, now_ns: int) -> None:
         f"{past.folder.name}: that {'match was scrapped' if scrapped else 'run is over'}: nothing to go on with",
         hint=f"its record is whole up to there: {past.folder}; start another with `tocsin run`",
     )
+
+
 # Some systems compute a start time from the wall clock, so it moves when that is set. The command line tells the rest:
 # while this process holds the lock, no worker of another Tocsin runs.
 SAME_START_S = 60.0

@@ -68,6 +68,8 @@ class TryoutResult(msgspec.Struct, frozen=True, kw_only=True):
     note: str = ""
     left: bool = False
     exit: int = OVER
+
+
 _TABLES: tuple[ChannelName, ...] = ("light", "screen", "sound")
 
 
