@@ -1,4 +1,4 @@
-"""What goes wrong, each with its sentence, the way to mend it and its exit code."""
+"""What goes wrong, each with its sentence, the way to fix it and its exit code."""
 
 import errno
 
@@ -12,7 +12,7 @@ OUTPUT = 22
 INTERRUPTED = 130
 TERMINATED = 143
 
-_MENDS = (
+_FIXES = (
     ((errno.EEXIST, errno.ENOTDIR, errno.EISDIR), "a file is in the way: move it"),
     ((errno.EACCES, errno.EPERM), "you may not write there: ask whoever owns it"),
     ((errno.EROFS,), "it is read-only, as a locked card or stick is: unlock it"),
@@ -21,7 +21,7 @@ _MENDS = (
 
 
 class TocsinError(Exception):
-    """An error that a user reads: one sentence, a hint that mends it, an exit code.
+    """An error that a user reads: one sentence, a hint that fixes it, an exit code.
 
     >>> str(DeviceError("no pad for the role driver", hint="plug it in, or run `tocsin devices`"))
     'no pad for the role driver'
@@ -35,7 +35,7 @@ class TocsinError(Exception):
 
     @property
     def line(self) -> str:
-        """The error and what mends it as one line, for lists that go on behind it."""
+        """The error and what fixes it as one line, for lists that go on behind it."""
         return f"{self}: {self.hint}" if self.hint else str(self)
 
 
@@ -78,11 +78,11 @@ def reason(error: OSError) -> str:
     return (error.strerror or str(error)).lower()
 
 
-def mend_of_writing(error: OSError, otherwise: str) -> str:
-    """Return the hint for what cannot be written: what mends it, if that is known, or what to do ``otherwise``.
+def fix_of_writing(error: OSError, otherwise: str) -> str:
+    """Return the hint for what cannot be written: what fixes it, if that is known, or what to do ``otherwise``.
 
-    >>> mend_of_writing(OSError(errno.ENOSPC, "No space left on device"), "choose another folder")
+    >>> fix_of_writing(OSError(errno.ENOSPC, "No space left on device"), "choose another folder")
     'it is full: make room, or choose another folder'
     """
-    mend = next((mend for numbers, mend in _MENDS if error.errno in numbers), "")
-    return f"{mend}, or {otherwise}" if mend else otherwise
+    fix = next((fix for numbers, fix in _FIXES if error.errno in numbers), "")
+    return f"{fix}, or {otherwise}" if fix else otherwise

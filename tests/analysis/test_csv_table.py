@@ -30,7 +30,7 @@ def test_of_many_mistakes_the_first_are_told_and_the_others_counted():
     with pytest.raises(TableError) as caught:
         read_table(HEAD + "soon,contact\n" * MOST_ROWS)
     assert len(caught.value.problems) == MOST_PROBLEMS + 1
-    assert caught.value.problems[-1] == f"and {MOST_ROWS - MOST_PROBLEMS:,} more: mend these first"
+    assert caught.value.problems[-1] == f"and {MOST_ROWS - MOST_PROBLEMS:,} more: fix these first"
 
 
 def test_a_message_repeats_the_begin_of_a_cell_only():

@@ -1,4 +1,4 @@
-"""Bad drills: each with the code and line of its message, and the mend that it must hold."""
+"""Bad drills: each with the code and line of its message, and the fix that it must hold."""
 
 from pathlib import Path
 
@@ -65,8 +65,8 @@ def test_the_good_drill_is_good(tmp_path: Path) -> None:
     assert load_drill_texts(found.files.files) == found, "a drill goes on without its files on disk"
 
 
-@pytest.mark.parametrize(("good", "bad", "code", "mend"), CASES, ids=[f"{code} {bad}" for _, bad, code, _ in CASES])
-def test_a_bad_drill_says_where_and_how_to_mend_it(good: str, bad: str, code: str, mend: str, tmp_path: Path) -> None:
+@pytest.mark.parametrize(("good", "bad", "code", "fix"), CASES, ids=[f"{code} {bad}" for _, bad, code, _ in CASES])
+def test_a_bad_drill_says_where_and_how_to_fix_it(good: str, bad: str, code: str, fix: str, tmp_path: Path) -> None:
     assert GOOD.count(good) == 1
     path = tmp_path / "push.toml"
     path.write_text(GOOD.replace(good, bad), encoding="utf-8")
@@ -77,7 +77,7 @@ def test_a_bad_drill_says_where_and_how_to_mend_it(good: str, bad: str, code: st
         # A spread that is too long is marked where it stands, not at the moment that it does not fit.
         begin = GOOD[: GOOD.index("from_spread")].count("\n") + 1 if code == "drill_spread" else begin
         assert problem.line in range(begin, begin + bad.count("\n") + 1)
-    assert mend in render(problem)
+    assert fix in render(problem)
 
 
 @pytest.mark.parametrize("key", ["safely", "questions"])

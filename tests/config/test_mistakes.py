@@ -1,4 +1,4 @@
-"""Bad files: each with the exact codes and lines of its messages, and with the mend that they must hold."""
+"""Bad files: each with the exact codes and lines of its messages, and with the fix that they must hold."""
 
 from pathlib import Path
 from typing import NamedTuple
@@ -16,18 +16,18 @@ GOOD = {"game": GAME, "plan": PLAN, "rig": RIG}
 
 class Bad(NamedTuple):
     """In the good file of ``kind``, ``good`` is replaced by ``bad``. ``codes`` come with lines from its begin, 0 up;
-    ``mend`` must stand in the message."""
+    ``fix`` must stand in the message."""
 
     kind: str
     good: str
     bad: str
     codes: list[tuple[str, int]]
-    mend: str
+    fix: str
 
 
-def one(kind: str, good: str, bad: str, code: str, mend: str) -> Bad:
+def one(kind: str, good: str, bad: str, code: str, fix: str) -> Bad:
     """Return a case with one mistake, in the first line that is replaced."""
-    return Bad(kind, good, bad, [(code, 0)], mend)
+    return Bad(kind, good, bad, [(code, 0)], fix)
 
 
 # What a stake and a threshold may hold is put behind the game's last line, the mistake some lines further down.
@@ -46,11 +46,11 @@ counts = ["full_return"]
 """
 
 
-def staked(good: str, bad: str, code: str, mend: str, *, line: int) -> Bad:
+def staked(good: str, bad: str, code: str, fix: str, *, line: int) -> Bad:
     """Return a case with one mistake, ``line`` lines below the end of the game's own stake."""
     text = _LAST + _THRESHOLD.replace(good, bad)
     assert text != _LAST + _THRESHOLD
-    return Bad("game", _LAST, text, [(code, line)], mend)
+    return Bad("game", _LAST, text, [(code, line)], fix)
 
 
 CASES = [
@@ -241,7 +241,7 @@ def test_the_good_files_are_good(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("case", CASES, ids=[f"{case.codes[0][0]}-{n}" for n, case in enumerate(CASES)])
-def test_a_bad_file_gets_its_message_with_line_caret_and_mend(case: Bad, tmp_path: Path) -> None:
+def test_a_bad_file_gets_its_message_with_line_caret_and_fix(case: Bad, tmp_path: Path) -> None:
     good = GOOD[case.kind]
     assert good.count(case.good) >= 1
     at = good.index(case.good)
@@ -252,7 +252,7 @@ def test_a_bad_file_gets_its_message_with_line_caret_and_mend(case: Bad, tmp_pat
     block = render(problems[0])
     assert f"{case.kind}.toml, line {problems[0].line}: " in " ".join(block.split())
     assert "^" in block
-    assert case.mend in block
+    assert case.fix in block
     marked = problems[0].source[problems[0].column - 1 :][: problems[0].length]
     assert marked
     assert marked == marked.strip()
@@ -295,7 +295,7 @@ def test_an_id_that_is_missing_is_made_up_as_one_that_is_free(tmp_path: Path) ->
     assert problem.hint == 'Add a line such as: id = "home_3"'
 
 
-def test_of_two_mistakes_in_one_line_each_hint_mends_both(tmp_path: Path) -> None:
+def test_of_two_mistakes_in_one_line_each_hint_fixes_both(tmp_path: Path) -> None:
     text = PLAN.replace("strong = 1.0, weak = 1.0", 'strnog = 1.0, weak = "1.0"')
     problems = _check(tmp_path, plan=text)
     assert sorted(problem.code for problem in problems) == ["number_in_quotes", "unknown_key"]
@@ -321,7 +321,7 @@ def test_every_code_of_the_compiler_has_a_sentence() -> None:
     assert set(CODES) <= set(MESSAGES)
 
 
-def test_every_sentence_tells_what_is_expected_or_how_to_mend_it() -> None:
+def test_every_sentence_tells_what_is_expected_or_how_to_fix_it() -> None:
     for code, sentence in MESSAGES.items():
         assert sentence.wrong.endswith((".", "{text}.")), code
         assert sentence.expected or sentence.hint, code

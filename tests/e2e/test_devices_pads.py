@@ -202,9 +202,9 @@ def test_a_pad_that_is_pulled_out_is_lost_and_the_next_that_nobody_feels_has_lik
     assert (code, result["hub"]) == (0, None), "one pad alone is no trial of a hub"
     assert verdicts(result) == [("driver's pad", "lost"), ("operator's pad", "not_confirmed")]
     assert result["tried"][1]["why"] == ""
-    mends = result["tried"][1]["mends"]
-    assert "strength = 0.3" in mends[0]
-    assert "the driver says yes" in mends[1]
+    fixes = result["tried"][1]["mends"]
+    assert "strength = 0.3" in fixes[0]
+    assert "the driver says yes" in fixes[1]
     assert path.read_text("utf-8") == RIG.format(robot="false")
 
 

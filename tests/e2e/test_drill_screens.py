@@ -79,7 +79,7 @@ class BetweenRounds:
         keys = self.keymap.help(
             self.phase, waits=False, variants=False, callable_cues=(), besides=rounds.keys(self.phase)
         )
-        view = Status(
+        status = Status(
             phase=self.phase, label="Practice 12, second field", error_ms=60, devices=DEVICES, keys=keys, notice=notice,
             battery="battery 81 %, power saver on", awake="kept awake", begins=self.piece.at,
             card=rounds.card(ORIGIN_NS), ask=rounds.ask(self.stage, self.phase), result=rounds.result(),
@@ -87,7 +87,7 @@ class BetweenRounds:
         )  # fmt: skip
         made = Composer(PAINTER.measure)
         made.load(self.piece.timeline, {}, {})
-        return made.look(view, None, FlashGuard(4), size, ORIGIN_NS, 0, focused=True)
+        return made.look(status, None, FlashGuard(4), size, ORIGIN_NS, 0, focused=True)
 
 
 def _mark(label, begin_s, end_s):

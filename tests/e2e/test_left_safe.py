@@ -121,8 +121,8 @@ def test_an_exception_of_the_conductor_leaves_nothing_driven(tmp_path, strip):
         screen="none", only=("light",),
     )  # fmt: skip
     files = load(None, options.plans, options.rig)
-    faces = FrontEnd("none", json_output=True)
-    conductor = Conductor(files, options, tmp_path / "runs", faces, programme=Broken(files, options))
+    front_end = FrontEnd("none", json_output=True)
+    conductor = Conductor(files, options, tmp_path / "runs", front_end, programme=Broken(files, options))
     with signals_given_back(), pytest.raises(RuntimeError, match="broken"):
         conductor.run(lambda *_: ())
     wait_for(lambda: strip.black)

@@ -199,7 +199,7 @@ def test_known_delays_are_read_from_the_film(filmed):
             - (called_ms[device, n + 1] - called_ms["light", n + 1])
             for n in range(TIMES)
         ]
-        # The middle: a stand that once sees something late makes a stray, which the measurement refuses.
+        # The middle: a stand that once sees something late makes an outlier, which the measurement refuses.
         assert abs(readings[device]["median_ms"] - statistics.median(true_ms)) < allowed(BIAS_MS)
         # The stand's own unrest, of a busy machine, is in the film: the reading adds no more than a device may.
         assert readings[device]["spread_ms"] < statistics.stdev(true_ms) + SPREAD_MS
@@ -212,7 +212,7 @@ def test_known_delays_are_read_from_the_film(filmed):
 def test_a_miscounted_picture_is_refused_and_a_missing_one_left_out(filmed):
     readings = {delay["device"]: delay["reading"] for delay in filmed["read"]["delays"]}
     assert (filmed["rows"][5]["device"], filmed["rows"][10]["device"]) == ("operator", "light")
-    # On a busy machine a stand that sees something late makes a stray too.
+    # On a busy machine a stand that sees something late makes an outlier too.
     assert readings["operator"]["refused"] >= 1
     assert {readings[device]["n"] + readings[device]["refused"] for device in ("driver", "operator")} == {TIMES - 1}
 

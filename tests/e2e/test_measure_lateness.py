@@ -209,7 +209,7 @@ def test_a_slow_driver_is_seen_in_the_figures_and_in_the_verdict(held_up):
     assert light["p50"] > sound["p50"] + 10
     assert "light calls began within" in held_up["verdict"][0]
     assert held_up["verdict"][0].startswith(("This laptop is late.", "This laptop is too late to be trusted."))
-    assert any(line.startswith("Mend:") for line in held_up["verdict"])
+    assert any(line.startswith("Fix:") for line in held_up["verdict"])
 
 
 @pytest.mark.skipif(not CAN_REFUSE, reason="root drops the capability with setpriv")

@@ -171,7 +171,7 @@ def test_a_person_answers_the_cautions_at_a_terminal_and_presses_its_start_key(t
         wait_for(lambda: any("flashing light?" in line for line in said))
         assert any("Press as soon as you see the start: page down or s" in line for line in said)
         os.write(keyboard, b"n")
-        wait_for(lambda: any("mend it, then answer yes" in line for line in said))
+        wait_for(lambda: any("fix it, then answer yes" in line for line in said))
         os.write(keyboard, b"y")
         wait_for(lambda: any("Press y: begin" in line for line in said))
         os.write(keyboard, b"y")

@@ -297,7 +297,7 @@ def sit_through(run):
     run.press("s")
     run.await_words("answer the questions first")
     run.press("n")
-    run.await_words("mend it, then answer yes")
+    run.await_words("fix it, then answer yes")
     run.press("y")
     run.await_words("flashing light?")
     run.press("y")

@@ -85,7 +85,7 @@ def test_what_a_no_was_answered_goes_with_the_next_answer(seats):
     """The safety questions of a drill: a no says why no round begins, the yes that follows takes that away."""
     seat = seats("words", command="drill")
     wait_for(lambda: "n: no" in seat.shown, 60)
-    wait_for(lambda: seat.press("n") or "mend it, then answer yes" in seat.shown)
+    wait_for(lambda: seat.press("n") or "fix it, then answer yes" in seat.shown)
     said = len(seat.shown)
     wait_for(lambda: seat.press("y") or "Nobody on the field?" in seat.shown[said:])
-    assert "mend it, then answer yes" not in seat.shown.split("Nobody on the field?", 1)[1]
+    assert "fix it, then answer yes" not in seat.shown.split("Nobody on the field?", 1)[1]

@@ -90,7 +90,7 @@ def test_the_words_are_those_of_the_programs_window(pages, name):
             given = rng.sample(range(len(timeline.firings)), len(timeline.firings) // 4) if rng.random() < 0.3 else []
             cases.append((elapsed, rng.choice(timeline.variants or ("",)), rng.random() < 0.2, given))
     found = pages[name].ask(
-        """cases => cases.map(([elapsed, variant, held, given]) => page._faces.at({
+        """cases => cases.map(([elapsed, variant, held, given]) => page._maker.at({
              phase: held ? 'held' : 'running', heldNs: held ? 0 : null, variant, given,
              elapsed: () => new Map(Object.entries(elapsed)),
            }, 0))""",
@@ -98,20 +98,20 @@ def test_the_words_are_those_of_the_programs_window(pages, name):
     )
     for (elapsed, variant, held, given), got in zip(cases, found, strict=True):
         origins = tuple(Origin(anchor=anchor, origin_ns=-ns) for anchor, ns in elapsed.items())
-        view = Status(
+        status = Status(
             phase="held" if held else "running", origins=origins, held_ns=0 if held else None, variant=variant,
             given=tuple(given),
         )  # fmt: skip
-        face = maker.at(view, 0)
+        view = maker.at(status, 0)
         words = (got["title"], got["digits"], got["moving"], got["windows"])
-        assert words == (face.title, face.digits, face.moving, list(face.windows)), (elapsed, variant)
-        assert got["ahead"] == [ahead.line for ahead in face.ahead], (elapsed, variant, given)
+        assert words == (view.title, view.digits, view.moving, list(view.windows)), (elapsed, variant)
+        assert got["ahead"] == [ahead.line for ahead in view.ahead], (elapsed, variant, given)
 
 
 @pytest.mark.parametrize(("variant", "word"), [("we_first", "THEIR TURN in 3 s"), ("they_first", "OUR TURN in 3 s")])
 def test_what_comes_is_that_of_the_variant_that_is_played(pages, variant, word):
     found = pages["turns"].ask(
-        """variant => page._faces.at({phase: 'running', heldNs: null, variant, given: [],
+        """variant => page._maker.at({phase: 'running', heldNs: null, variant, given: [],
              elapsed: () => new Map([['match', 47e9]])}, 0).ahead""",
         variant,
     )
@@ -190,7 +190,7 @@ PLAYED_IN_THE_PAGE = """([channel, lives]) => {
 @pytest.mark.parametrize("channel", ["screen", "rumble"])
 @pytest.mark.parametrize("name", ["full", "turns", "by_hand"])
 def test_the_schedule_orders_what_the_programs_does(pages, name, channel):
-    """Held cues resume, struck ones that are late are skipped, whatever origins come: both are asked alike."""
+    """Sustained cues resume, one-shots that are late are skipped, whatever origins come: both are asked alike."""
     timeline = SOURCES[name].timeline
     firings = [firing for firing in timeline.firings if firing.channel == channel]
     rng = random.Random(f"{name} {channel}")

@@ -55,7 +55,7 @@ def played(desk):
 
 def test_no_round_begins_before_the_questions_and_the_word_that_the_field_is_clear(drill):
     assert drill.press("s") == "answer the safety questions first"
-    assert drill.press("n") == "no round before that is so: mend it, then answer yes"
+    assert drill.press("n") == "no round before that is so: fix it, then answer yes"
     answer_all(drill)
     assert drill.press("s") == "say first that the field is clear"
     drill.press("f")

@@ -79,15 +79,15 @@ def test_a_folder_that_is_not_there_holds_no_runs(tmp_path):
 
 
 @pytest.mark.parametrize(
-    ("number", "mend"),
+    ("number", "fix"),
     [
         (errno.EROFS, "read-only"), (errno.EACCES, "you may not write there"), (errno.ENOSPC, "make room"),
         (errno.ENOTDIR, "a file is in the way"), (errno.EIO, "choose another folder"),
     ],
 )  # fmt: skip
-def test_a_place_that_cannot_be_written_gets_the_mend_that_fits(number, mend):
+def test_a_place_that_cannot_be_written_gets_the_fix_that_fits(number, fix):
     error = cannot_write(Path("runs"), OSError(number, os.strerror(number)))
-    assert mend in error.hint
+    assert fix in error.hint
     assert "--runs DIR" in error.hint
     assert ("make room" in error.hint) == (number == errno.ENOSPC)
 

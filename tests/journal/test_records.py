@@ -28,8 +28,9 @@ TIMELINE = Timeline(
     variants=(), default_variant="",
     firings=(
         Firing(
-            no=0, cue="home", n=0, channel="rumble", role="driver", begin=Point("match", 134), until=None, held=False,
-            pattern="triple", word="Home", late_limit_ns=1, priority=9, when="", match_ns=134, lasts_ns=1,
+            no=0, cue="home", n=0, channel="rumble", role="driver", begin=Point("match", 134), until=None,
+            sustained=False, pattern="triple", word="Home", late_limit_ns=1, priority=9, when="", match_ns=134,
+            lasts_ns=1,
         ),
     ),
 )  # fmt: skip

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from tests.support.model.compiled_games import games_and_plans
 from tocsin.features.check.findings import devices
 from tocsin.lint.inspect import inspect, inspect_rig
-from tocsin.lint.messages import mend, message
+from tocsin.lint.messages import fix, message
 from tocsin.lint.rules import KINDS
 from tocsin.lint.subject import Subject
 from tocsin.model.compiler.compiler import compile_plan
@@ -83,7 +83,7 @@ def test_any_plan_can_be_inspected(pair: tuple[Game, Plan], patterns: Patterns, 
     found += inspect_rig(rig, devices()) if rig else ()
     for finding in found:
         assert finding.level in KINDS[finding.code].levels
-        assert not re.search(r"[{}]", message(finding) + mend(finding))
+        assert not re.search(r"[{}]", message(finding) + fix(finding))
         assert finding.path
         if finding.path[0] == "cue":
             assert finding.path[1] < len(plan.cues)

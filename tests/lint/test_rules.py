@@ -18,7 +18,7 @@ from tocsin.lint.finding import Finding
 from tocsin.lint.hands import form_of
 from tocsin.lint.inspect import inspect
 from tocsin.lint.limits import PRACTICE, Limit
-from tocsin.lint.messages import example_facts, explained, mend, message, source, why
+from tocsin.lint.messages import example_facts, explained, fix, message, source, why
 from tocsin.lint.rules import KINDS
 from tocsin.lint.spoken_words import syllables
 from tocsin.lint.subject import MeasuredLead, Subject
@@ -52,7 +52,7 @@ def test_a_limit_that_nobody_published_says_so() -> None:
 @pytest.mark.parametrize("case", CASES, ids=lambda case: case.name)
 def test_every_sentence_is_whole(case: Case, tmp_path: Path) -> None:
     for one in look(case, tmp_path):
-        for text in (message(one.finding), why(one.finding), mend(one.finding)):
+        for text in (message(one.finding), why(one.finding), fix(one.finding)):
             assert text
             assert not re.search(r"[{}]", text)
             assert "  " not in text
@@ -75,9 +75,9 @@ def test_examples_fill_what_findings_fill(case: Case, tmp_path: Path) -> None:
 
 def test_against_itself_no_priority_helps(tmp_path: Path) -> None:
     (own,) = look(next(case for case in CASES if case.name == "a_cue_cuts_itself"), tmp_path)
-    assert mend(own.finding) == "Leave more time between the two, or take a shorter pattern."
+    assert fix(own.finding) == "Leave more time between the two, or take a shorter pattern."
     (other,) = look(next(case for case in CASES if case.name == "pads_overlap"), tmp_path)
-    assert mend(other.finding) == "Leave more time between the two, or give 'one' the higher priority."
+    assert fix(other.finding) == "Leave more time between the two, or give 'one' the higher priority."
 
 
 # --- bundled plans ----------------------------------------------------------------------------------------------------

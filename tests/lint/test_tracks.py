@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from tocsin.channels.rumble.arbiter import Arbiter
 from tocsin.lint.tracks import PlacedFiring, Track, foremost, played
 from tocsin.model.clock.schedule import Shot
-from tocsin.model.display import view_model as face
+from tocsin.model.display import view_model
 from tocsin.model.pattern import RumblePattern, RumbleStep
 from tocsin.model.timeline.point import MATCH, Point
 from tocsin.model.timeline.timeline import Firing
@@ -20,8 +20,8 @@ STEP_NS = 100 * MS
 
 def firing(no: int, priority: int) -> Firing:
     return Firing(
-        no=no, cue=f"cue_{no}", n=0, channel="rumble", role="driver", begin=Point(MATCH, 0), until=None, held=False,
-        pattern="p", word="", late_limit_ns=0, priority=priority, when="", match_ns=0, lasts_ns=0,
+        no=no, cue=f"cue_{no}", n=0, channel="rumble", role="driver", begin=Point(MATCH, 0), until=None,
+        sustained=False, pattern="p", word="", late_limit_ns=0, priority=priority, when="", match_ns=0, lasts_ns=0,
     )  # fmt: skip
 
 
@@ -41,7 +41,7 @@ def test_what_shows_is_what_strip_and_screen_choose(placed: list[PlacedFiring]) 
     spans = foremost(placed)
     for at_ns in range(0, 30 * STEP_NS, STEP_NS // 2):
         live = [shot for shot in shots if shot.begin_ns <= at_ns < (shot.end_ns or 0)]
-        wanted = face.foremost(live)
+        wanted = view_model.foremost(live)
         shown = [s.placed for s in spans if s.begin_ns <= at_ns < s.end_ns and s.placed is not None]
         assert [p.firing for p in shown] == ([wanted.firing] if wanted else [])
 

@@ -28,7 +28,7 @@ def lines(timeline):
             line["word"] = f.word
             if f.role:
                 line["roles"] += (f.role,)
-            if f.held:
+            if f.sustained:
                 line["until"] = f.until.offset_ns / S
     return found
 

@@ -40,7 +40,7 @@ def test_a_system_that_keeps_awake_says_so():
 
 
 @pytest.mark.devices
-def test_a_system_that_refuses_leaves_the_mend():
+def test_a_system_that_refuses_leaves_the_fix():
     assert run_child("60", WAKEPY_FORCE_FAILURE="yes")[0] == "may fall asleep: set the laptop's power plan yourself"
 
 

@@ -79,10 +79,10 @@ def test_all_mistakes_are_told_and_the_last_good_plan_stays(plan: Path, watch: P
     assert all("full.toml, line" in line for line in found.mistakes)
     assert any("triple" in line for line in found.mistakes)
     save(plan, good.replace('say = "Keep off"', 'say = "Off"'))
-    mended = watch.look(2 * S)
-    assert mended is not None
-    assert mended.files is not None
-    assert mended.notice == "loaded anew: Full (keep_off changed)"
+    fixed = watch.look(2 * S)
+    assert fixed is not None
+    assert fixed.files is not None
+    assert fixed.notice == "loaded anew: Full (keep_off changed)"
 
 
 def test_a_game_beside_the_plan_counts_too(plan: Path, watch: PlanWatch) -> None:

@@ -54,8 +54,8 @@ class Desk:
     def resend(self) -> None:
         self.loaded += 1
 
-    def notice(self, text: str, now_ns: int, *, topic: str) -> None:
-        assert topic == "words"
+    def notice(self, text: str, now_ns: int, *, replace_key: str) -> None:
+        assert replace_key == "words"
         self.notices.append(text)
 
 

@@ -12,7 +12,7 @@ import pytest
 from tests.support.speech.voices import HANGS, LISTING, SPEAKS, engine, needs_espeak, needs_scripts
 from tocsin.speech.choice import voice_for
 from tocsin.speech.engine import Engine, HangsError, SpeechError, Voice
-from tocsin.speech.engines import EspeakEngine, SayEngine, WindowsEngine, engine_of_system, mend_of_system
+from tocsin.speech.engines import EspeakEngine, SayEngine, WindowsEngine, engine_of_system, fix_of_system
 
 VOICE = Voice("German", "gmw/de", ("de",))
 # From memory of `say -v ?` on macOS.
@@ -107,8 +107,8 @@ def test_each_system_has_its_program(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("PATH", "/nothing")
     for system in ("linux", "win32", "darwin"):
         assert engine_of_system(system) is None
-        assert mend_of_system(system)
-    assert "espeak-ng" in mend_of_system("linux")
+        assert fix_of_system(system)
+    assert "espeak-ng" in fix_of_system("linux")
 
 
 # -- real programs

@@ -28,7 +28,7 @@ def test_a_program_that_fails_says_why(tmp_path: Path) -> None:
     assert told.lines() == ["none, so words are only shown: espeak-ng failed: broken data"]
 
 
-def test_without_a_program_its_mend_is_said() -> None:
+def test_without_a_program_its_fix_is_said() -> None:
     told = voices_of(None, "install espeak-ng", 30)
     assert told == Voices(why="install espeak-ng")
     assert told.lines() == ["none, so words are only shown: install espeak-ng"]

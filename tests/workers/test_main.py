@@ -30,7 +30,7 @@ class Noted(Channel):
         super().__init__(Rig(name="Noted"))
         self.state = state
         self.fired = []
-        self.views = 0
+        self.statuses = 0
         self.made_safe = 0
         self.closed = False
         self._safe_after = safe_after
@@ -52,8 +52,8 @@ class Noted(Channel):
     def end(self, shot, now_ns):
         pass
 
-    def view(self, view, now_ns):
-        self.views += 1
+    def show_status(self, status, now_ns):
+        self.statuses += 1
 
     def tick(self, now_ns):
         return []
@@ -137,7 +137,7 @@ def test_what_takes_long_to_read_waits_for_a_quiet_moment_but_not_for_ever():
         if len(channel.fired) >= 20 and "shown" not in at:
             at["shown"] = monotime.now_ns()
             lines.say(ShowStatus(Status(phase="running")))
-        if channel.views and "end" not in at:
+        if channel.statuses and "end" not in at:
             at["end"] = monotime.now_ns()
             lines.end()
 
@@ -226,7 +226,7 @@ class Calm(Noted):
     tick_ns = 3600 * NS_PER_S
 
 
-@pytest.mark.parametrize("message", [ShowStatus(view=Status(phase="standby")), Safe()])
+@pytest.mark.parametrize("message", [ShowStatus(status=Status(phase="standby")), Safe()])
 def test_a_message_wakes_a_worker_that_has_nothing_to_do(message):
     """It would wait for an hour otherwise, for the message as well as for its end."""
     to_worker, of_conductor = os.pipe()
@@ -235,14 +235,14 @@ def test_a_message_wakes_a_worker_that_has_nothing_to_do(message):
 
     def say():
         os.write(of_conductor, encode(message))
-        while not (channel.views or channel.made_safe):
+        while not (channel.statuses or channel.made_safe):
             monotime.sleep_ns(NS_PER_MS)
         os.close(of_conductor)
 
     threading.Thread(target=say, daemon=True).start()
     try:
         assert WorkerLoop(channel, inbox, writer, Bench()).run()
-        assert (channel.views, channel.made_safe) == ((1, 1) if isinstance(message, ShowStatus) else (0, 2))
+        assert (channel.statuses, channel.made_safe) == ((1, 1) if isinstance(message, ShowStatus) else (0, 2))
     finally:
         writer.finish(timeout_s=1)
         os.close(nowhere)

@@ -21,7 +21,7 @@ class TableError(ValueError):
 
     def __init__(self, problems: Sequence[str]) -> None:
         more = len(problems) - MOST_PROBLEMS
-        told = [*problems[:MOST_PROBLEMS], *([f"and {more:,} more: mend these first"] if more > 0 else [])]
+        told = [*problems[:MOST_PROBLEMS], *([f"and {more:,} more: fix these first"] if more > 0 else [])]
         super().__init__("\n".join(told))
         self.problems = tuple(told)
 

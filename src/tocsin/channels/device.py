@@ -39,7 +39,7 @@ class Event(msgspec.Struct, frozen=True, kw_only=True):
     """Something that a channel tells on its own account, from ``tick``.
 
     kind "device": ``state`` changed, of the whole channel (``what`` empty) or of one part (``what`` is the pad's role),
-    ``name`` names the device, ``why`` says what mends it; "fault": ``what`` went wrong and ``why``; "press" and
+    ``name`` names the device, ``why`` says what fixes it; "fault": ``what`` went wrong and ``why``; "press" and
     "release": ``what`` is the key or ``pad.<role>.<button>``; "level": ``what`` is the volume as text; "leave": the
     window was closed; "note": ``what`` a person did on the device, and ``values`` how well, for the journal.
     """
@@ -95,7 +95,7 @@ class Channel(ABC):
     def end(self, shot: Shot, now_ns: int) -> None:
         """End a shot: its interval is over, or it was withdrawn."""
 
-    def view(self, view: Status, now_ns: int) -> None:
+    def show_status(self, status: Status, now_ns: int) -> None:
         """Take what the conductor shows (only the screen does something with it)."""
 
     def command(self, verb: str, now_ns: int) -> list[Event]:

@@ -27,7 +27,7 @@ from tocsin.errors import (
     OutputError,
     TocsinError,
     UsageError,
-    mend_of_writing,
+    fix_of_writing,
     reason,
 )
 
@@ -43,7 +43,7 @@ COMMANDS = {
     "preview": "the timeline of a plan, with what the official display shows",
     "export": "the plan as a card, as robot code, as a page, as JSON",
     "measure": "how late this laptop, its devices and its people are",
-    "devices": "what is plugged in, and what mends what is missing",
+    "devices": "what is plugged in, and what fixes what is missing",
 }
 _LOADING = "<frozen importlib._bootstrap>"         # where python loads a module
 _EXAMPLES = """\
@@ -103,7 +103,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         _let_go_of_output()
         if told := _told_to_end():                 # whose terminal is closed reads no complaint
             return told
-        hint = mend_of_writing(error, "let it go elsewhere")
+        hint = fix_of_writing(error, "let it go elsewhere")
         return _report(OutputError(f"the output cannot be written: {reason(error)}", hint=hint))
     except Exception as error:
         return _report_fault(error)

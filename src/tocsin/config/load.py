@@ -76,7 +76,7 @@ class Named(Protocol):
 
 
 class Parsed(NamedTuple):
-    """A document and what is sound of its values, or None. ``bundled`` files are nobody's to mend."""
+    """A document and what is sound of its values, or None. ``bundled`` files are nobody's to fix."""
 
     document: Document
     table: Table | None

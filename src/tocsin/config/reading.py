@@ -116,8 +116,8 @@ def _format(document: Document, wanted: Format | None) -> Format | None:
         document.report_at("format_unknown", document.places.values.get(("format",)), facts)
         return wanted
     if wanted is not None and found is not wanted:
-        mend = f"A {found.kind} is given with --{found.kind}."
-        facts = {"is": found.kind, "wanted": wanted.kind, "format": wanted.name, "mend": mend}
+        fix = f"A {found.kind} is given with --{found.kind}."
+        facts = {"is": found.kind, "wanted": wanted.kind, "format": wanted.name, "fix": fix}
         document.report_at("format_other", document.places.values.get(("format",)), facts)
         return None
     return found

@@ -98,7 +98,7 @@ def _unknown_name(mistake: Diagnostic) -> tuple[str, str]:
 
 
 def _either(mistake: Diagnostic, found: Given, documents: Mapping[str, Document]) -> Diagnostic:
-    """Return a mistake that may be mended where a name is used, or where it is given."""
+    """Return a mistake that may be fixed where a name is used, or where it is given."""
     document = documents[found.file]
     line = document.line_of(document.original_path(found.path))
     where = f"line {line}" if found.file == mistake.file else f"{document.name}, line {line}"

@@ -5,7 +5,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from tocsin import files
-from tocsin.errors import UsageError, mend_of_writing, reason
+from tocsin.errors import UsageError, fix_of_writing, reason
 
 
 class Written(NamedTuple):
@@ -57,7 +57,7 @@ def fill_folder(folder: Path, fill: Callable[[Path], Written]) -> Written:
 def demand_writable(path: Path) -> None:
     """Make sure that a file can be written at ``path`` later; only folders that are made for it stay.
 
-    For what takes people's time first. Raises UsageError with the mend.
+    For what takes people's time first. Raises UsageError with the fix.
     """
     try:
         files.demand_writable(path)
@@ -66,5 +66,5 @@ def demand_writable(path: Path) -> None:
 
 
 def _cannot_write(path: Path, error: OSError) -> UsageError:
-    hint = mend_of_writing(error, "choose another place")
+    hint = fix_of_writing(error, "choose another place")
     return UsageError(f"{path} cannot be written: {reason(error)}", hint=hint)

@@ -23,7 +23,7 @@ from tocsin.model.plan import ROLES
 _TEMPLATES = Path(__file__).with_name("templates")
 # In the order in which they use each other.
 SCRIPT_PARTS = (
-    "page_clock.js", "page_schedule.js", "page_match.js", "page_faces.js", "page_tones.js", "page_motors.js",
+    "page_clock.js", "page_schedule.js", "page_match.js", "page_view_model.js", "page_tones.js", "page_motors.js",
     "page_pads.js", "page_awake.js", "page_record.js", "page_field.js", "page_view.js", "page_channels.js",
     "page_controls.js", "page_standby.js", "page_wish.js", "page_main.js",
 )  # fmt: skip
@@ -43,7 +43,7 @@ _DANGERS = (
 _HELP = (
     "Open the file in a browser of 2020 or later and keep the page in front: in the background browsers slow it down.",
     "Turn the volume up, press any button of each pad, and press “Try all”: does the right hand feel it?",
-    "Press Start together with whoever starts the clock. A press too early or late is mended by Clock on and Clock "
+    "Press Start together with whoever starts the clock. A press too early or late is fixed by Clock on and Clock "
     "back.",
     "In the match: Hold stops the clock until Go on; Mark contact and Mark home note these for as long as they are "
     "held down; Call gives a cue by hand, where the plan has one for that; Scrap, pressed twice, goes back here.",

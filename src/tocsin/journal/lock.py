@@ -10,7 +10,7 @@ from pathlib import Path
 from filelock import FileLock, Timeout
 
 from tocsin import files
-from tocsin.errors import DeviceError, JournalError, mend_of_writing, reason
+from tocsin.errors import DeviceError, JournalError, fix_of_writing, reason
 
 
 @contextmanager
@@ -26,7 +26,7 @@ def held(folder: Path) -> Iterator[None]:
     except Timeout:
         raise DeviceError(f"another Tocsin is running{_owner(folder)}", hint="end that one first") from None
     except OSError as error:
-        hint = mend_of_writing(error, "check who may write there")
+        hint = fix_of_writing(error, "check who may write there")
         raise JournalError(f"{folder}: the lock cannot be written: {reason(error)}", hint=hint) from error
     # Beside the lock, since Windows lets nobody read a locked file. Without it only the message says less. It stays
     # behind: it says something only while the lock is held, and a disk that hangs by then must not hold the end up.

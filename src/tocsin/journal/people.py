@@ -7,7 +7,7 @@ from pathlib import Path
 import msgspec
 
 from tocsin import files
-from tocsin.errors import JournalError, UsageError, mend_of_writing, reason
+from tocsin.errors import JournalError, UsageError, fix_of_writing, reason
 from tocsin.journal.name import folded
 
 FILE_NAME = "people.json"
@@ -60,7 +60,7 @@ class People:
         try:
             files.write_whole(self.path, text.encode(), private=True)
         except OSError as error:
-            hint = mend_of_writing(error, "choose another folder with --runs DIR")
+            hint = fix_of_writing(error, "choose another folder with --runs DIR")
             raise JournalError(f"{self.path}: the names cannot be written: {reason(error)}", hint=hint) from error
 
 
@@ -74,6 +74,6 @@ def _read(path: Path) -> _File:
     except FileNotFoundError:
         return _File()
     except (OSError, msgspec.DecodeError, UnicodeDecodeError, RecursionError) as error:
-        hint = "mend it, or move it away: runs hold keys only, and are read without it"
+        hint = "fix it, or move it away: runs hold keys only, and are read without it"
         raise JournalError(f"{path}: the names cannot be read: {str(error).lower()}", hint=hint) from error
     return found

@@ -11,7 +11,7 @@ from pathlib import Path
 import platformdirs
 import psutil
 
-from tocsin.errors import JournalError, mend_of_writing, reason
+from tocsin.errors import JournalError, fix_of_writing, reason
 
 JOURNAL_NAME = "journal.jsonl"
 
@@ -106,7 +106,7 @@ def run_folders(runs: Path) -> list[Path]:
 
 
 def probe(runs: Path) -> None:
-    """Make sure that a run can be recorded in ``runs``; nothing of it stays. Raises JournalError with the mend."""
+    """Make sure that a run can be recorded in ``runs``; nothing of it stays. Raises JournalError with the fix."""
     try:
         runs.mkdir(parents=True, exist_ok=True)
         with tempfile.TemporaryFile(dir=runs) as file:
@@ -117,8 +117,8 @@ def probe(runs: Path) -> None:
 
 
 def cannot_write(path: Path, error: OSError) -> JournalError:
-    """Return the error for a journal that cannot be written at ``path``, with the mend that fits."""
-    hint = mend_of_writing(error, "choose another folder with --runs DIR")
+    """Return the error for a journal that cannot be written at ``path``, with the fix that fits."""
+    hint = fix_of_writing(error, "choose another folder with --runs DIR")
     return JournalError(f"{path}: the journal cannot be written: {reason(error)}", hint=hint)
 
 

@@ -22,7 +22,7 @@ from tocsin.model.mark import Mark, standing
 # A match writes some 50 kB, a plan with 20,000 firings 12 MB: what is larger is no run, and is not even begun.
 MOST_BYTES = 24 << 20
 MOST_FLAWS = 1000                      # more broken lines than that, and the file is something else
-_MEND = "move its folder away, or name another run"
+_FIX = "move its folder away, or name another run"
 
 OnBroken = Callable[[BrokenRunError], None]
 """Told of each run that cannot be read, or cannot be reckoned with, by whoever goes on without it."""
@@ -163,7 +163,7 @@ def _file_and_bytes(path: Path) -> tuple[Path, bytes]:
 
 
 def _broken(file: Path, what: str) -> BrokenRunError:
-    return BrokenRunError(f"{file}: {what}", hint=_MEND)
+    return BrokenRunError(f"{file}: {what}", hint=_FIX)
 
 
 def marks_of(run: Iterable[Record]) -> tuple[Mark, ...]:

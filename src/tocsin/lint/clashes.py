@@ -105,7 +105,7 @@ def _finding(
 
 
 def _else(loser: PlacedFiring, winner: PlacedFiring) -> str:
-    """Return what mends a cut besides more time: against itself no priority helps."""
+    """Return what fixes a cut besides more time: against itself no priority helps."""
     own = loser.firing.cue == winner.firing.cue
     return "take a shorter pattern" if own else f"give '{loser.firing.cue}' the higher priority"
 

@@ -117,7 +117,7 @@ def _ahead(subject: Subject, track: Track, begin_ns: int) -> Iterator[PlacedFiri
     begins = [p.begin_ns for p in track.placed]
     near = bisect_left(begins, begin_ns - int(ANNOUNCES_NS.value))
     yield from track.placed[near : bisect_right(begins, begin_ns)]
-    yield from (p for p in track.placed[:near] if p.firing.held and p.end_ns >= begin_ns)
+    yield from (p for p in track.placed[:near] if p.firing.sustained and p.end_ns >= begin_ns)
 
 
 def _announces(cue: Cue, worth: Worth) -> bool:

@@ -1,4 +1,4 @@
-"""Findings as sentences for people: what is wrong, why it matters and by which limit, how to mend it."""
+"""Findings as sentences for people: what is wrong, why it matters and by which limit, how to fix it."""
 
 from tocsin.lint.finding import LEVELS, Finding
 from tocsin.lint.limits import Limit
@@ -69,9 +69,9 @@ def source(finding: Finding) -> str:
     return sourced(KINDS[finding.code].limits)
 
 
-def mend(finding: Finding) -> str:
-    """Return how to mend it."""
-    return KINDS[finding.code].mend.format_map(finding.facts)
+def fix(finding: Finding) -> str:
+    """Return how to fix it."""
+    return KINDS[finding.code].fix.format_map(finding.facts)
 
 
 def sourced(limits: tuple[Limit, ...]) -> str:
@@ -88,7 +88,7 @@ def explained_facts(code: str) -> dict[str, object]:
     kind, facts = KINDS[code], example_facts(code)
     return {
         "levels": [level for level in LEVELS if level in kind.levels], "message": kind.says.format_map(facts),
-        "why": kind.why, "limit": sourced(kind.limits), "mend": kind.mend.format_map(facts),
+        "why": kind.why, "limit": sourced(kind.limits), "mend": kind.fix.format_map(facts),
     }  # fmt: skip
 
 
@@ -102,5 +102,5 @@ def explained(code: str) -> list[str]:
         f"It says, for example: {told['message']}",
         f"Why: {told['why']}",
         f"Limit: {told['limit']}.",
-        f"Mend: {told['mend']}",
+        f"Fix: {told['mend']}",
     ]

@@ -1,4 +1,4 @@
-"""The one table of what findings say: by stable code, the sentence, the reason, the mend, and the limits it goes by.
+"""The one table of what findings say: by stable code, the sentence, the reason, the fix, and the limits it goes by.
 
 ``{name}`` stands for a fact of the finding. Codes never change their meaning: programs read them.
 """
@@ -16,7 +16,7 @@ class Kind(NamedTuple):
     levels: tuple[Level, ...]
     says: str
     why: str
-    mend: str
+    fix: str
     limits: tuple[Limit, ...]
 
 

@@ -92,7 +92,7 @@ def _variants(timeline: Timeline, anchor: str, placed: list[PlacedFiring]) -> It
 def _placed(firing: Firing, lasts_ns: dict[str, int | None]) -> PlacedFiring:
     begin = firing.begin
     end_ns = begin.offset_ns + firing.lasts_ns
-    if firing.held and firing.until is not None:
+    if firing.sustained and firing.until is not None:
         end_ns = _held_until(begin, firing.until, end_ns, lasts_ns)
     return PlacedFiring(firing, begin.offset_ns, end_ns)
 

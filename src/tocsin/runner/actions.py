@@ -108,7 +108,7 @@ class Actions:
             return Refused("devices are tried in standby only")
         self._stage.command("preflight")
         self._show_test(now_ns)
-        self._stage.notice(_tried(self._stage.board.facts()), now_ns, of_phase=True, topic=ANSWER)
+        self._stage.notice(_tried(self._stage.board.facts()), now_ns, of_phase=True, replace_key=ANSWER)
         return Done()
 
     def _leave(self) -> Outcome:
@@ -120,9 +120,9 @@ class Actions:
     def _tell(self, outcome: Outcome, now_ns: int) -> None:
         match outcome:
             case Refused(why=why):
-                self._stage.notice(why, now_ns, of_phase=True, topic=ANSWER)
+                self._stage.notice(why, now_ns, of_phase=True, replace_key=ANSWER)
             case Done(told=told, briefly=briefly) if told:
-                self._stage.notice(told, now_ns, BRIEFLY_NS if briefly else LASTS_NS, topic=ANSWER)
+                self._stage.notice(told, now_ns, BRIEFLY_NS if briefly else LASTS_NS, replace_key=ANSWER)
 
 
 def _tried(facts: Iterable[DeviceFact]) -> str:

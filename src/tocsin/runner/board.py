@@ -47,7 +47,7 @@ class DeviceBoard:
         return known.state or "absent" if known else "absent"
 
     def why(self, channel: ChannelName) -> str:
-        """Return what is the matter with a channel, and what mends it."""
+        """Return what is the matter with a channel, and what fixes it."""
         known = self._known.get((channel, ""))
         return NOT_IN_RIG if self.off(channel) else known.why if known else ""
 

@@ -221,7 +221,7 @@ class Conductor:
             self._send_piece()
         self._publish(now_ns)
         if trouble := stage.match.record.trouble():
-            stage.notice(f"journal: {trouble}", now_ns, topic="journal")
+            stage.notice(f"journal: {trouble}", now_ns, replace_key="journal")
 
     def _wait(self, now_ns: int) -> None:
         wake_ns = min(
@@ -283,5 +283,5 @@ class Conductor:
             if not self.stage.ending and board.state(channel) != "ready":
                 raise DeviceError(
                     f"{channel} was asked for, but there is no device: {board.why(channel) or 'absent'}",
-                    hint="`tocsin devices` lists what is there and what mends it",
+                    hint="`tocsin devices` lists what is there and what fixes it",
                 )

@@ -15,7 +15,7 @@ class _Notice(NamedTuple):
     text: str
     until_ns: int
     phase: Phase | None
-    topic: str
+    replace_key: str
 
     def holds(self, now_ns: int, phase: Phase) -> bool:
         return now_ns < self.until_ns and self.phase in (None, phase)
@@ -29,19 +29,19 @@ class Notices:
         self._kept: list[_Notice] = []         # the newest first
 
     def put(
-        self, text: str, now_ns: int, lasts_ns: int = LASTS_NS, phase: Phase | None = None, topic: str = ""
+        self, text: str, now_ns: int, lasts_ns: int = LASTS_NS, phase: Phase | None = None, replace_key: str = ""
     ) -> None:
         """Take a sentence; with a ``phase`` it is about what may be done there, and goes with it.
 
-        It takes the place of an earlier one on its ``topic``; without one, of its equal only.
+        It takes the place of an earlier one on its ``replace_key``; without one, of its equal only.
         """
-        self.drop(topic or text)
-        self._kept.insert(0, _Notice(text, now_ns + lasts_ns, phase, topic or text))
+        self.drop(replace_key or text)
+        self._kept.insert(0, _Notice(text, now_ns + lasts_ns, phase, replace_key or text))
         del self._kept[1 + MOST_EARLIER :]
 
-    def drop(self, topic: str) -> None:
+    def drop(self, replace_key: str) -> None:
         """Keep nothing on a topic any more."""
-        self._kept = [notice for notice in self._kept if notice.topic != topic]
+        self._kept = [notice for notice in self._kept if notice.replace_key != replace_key]
 
     def at(self, now_ns: int, phase: Phase) -> str:
         """Return the newest sentence if it still holds, or nothing."""

@@ -42,7 +42,7 @@ class Programme:
         found = self._watch.look(now_ns)
         if found is None:
             return
-        stage.notice(found.notice, now_ns, topic=_RELOADED)
+        stage.notice(found.notice, now_ns, replace_key=_RELOADED)
         self._mistakes = found.mistakes
         if found.files is not None:
             self._files = found.files

@@ -122,12 +122,12 @@ class Stage:
         return "screen" in self.supervisor.channels and self.board.state("screen") == "ready"
 
     def notice(
-        self, text: str, now_ns: int, lasts_ns: int = LASTS_NS, *, of_phase: bool = False, topic: str = ""
+        self, text: str, now_ns: int, lasts_ns: int = LASTS_NS, *, of_phase: bool = False, replace_key: str = ""
     ) -> None:
         """Show a sentence to people for a while, or until the next one on its topic; ``of_phase`` if it goes with the
         phase."""
         phase = self.match.lifecycle.phase if of_phase else None
-        self.notices.put(text, now_ns, lasts_ns, phase, topic)
+        self.notices.put(text, now_ns, lasts_ns, phase, replace_key)
 
     def leave(self, why: str) -> None:
         """End the program: from standby at once, else the match is scrapped."""

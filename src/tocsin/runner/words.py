@@ -14,7 +14,7 @@ from tocsin.model.spoken import MOST_PHRASES, left_to_coach, spoken_words, too_m
 from tocsin.runner.stage import Stage
 from tocsin.speech.cache import Spoken, WordCache, words_folder
 from tocsin.speech.engine import Engine
-from tocsin.speech.engines import engine_of_system, mend_of_system
+from tocsin.speech.engines import engine_of_system, fix_of_system
 from tocsin.speech.synthesis import make_words
 from tocsin.units import NS_PER_S
 from tocsin.workers.protocol import SpokenWords
@@ -98,7 +98,7 @@ class WordMaker:
         if self._for_coach:
             return FOR_COACH
         if self._engine is None:
-            return f"no voice, {ONLY_SHOWN}: {mend_of_system()}" if lacking else ""
+            return f"no voice, {ONLY_SHOWN}: {fix_of_system()}" if lacking else ""
         why = next((self._tried[spoken] for spoken in lacking if self._tried.get(spoken)), "")
         if not why and self._too_many:
             return f"{self._too_many} {ONLY_SHOWN}: more than {MOST_PHRASES}"
@@ -121,7 +121,7 @@ class WordMaker:
             self._began_ns = now_ns
         if now_ns - self._began_ns > PATIENCE_NS and self._progress:
             told = f"words are being made, {self._progress}: a match that starts now goes without the others"
-            stage.notice(told, now_ns, topic=WORDS)
+            stage.notice(told, now_ns, replace_key=WORDS)
             self._progress = ""
 
     def _note_late(self, stage: Stage, now_ns: int) -> None:

@@ -50,7 +50,7 @@ class WorkerEvents:
         firing = self._stage.match.timeline.firings[report.no]
         self._stage.match.record.firing(now_ns, firing, report)
         if report.outcome == "failed":
-            self._stage.notice(f"{firing.channel} failed: {report.why}", now_ns, topic=firing.channel)
+            self._stage.notice(f"{firing.channel} failed: {report.why}", now_ns, replace_key=firing.channel)
 
     def _misfit(self, channel: ChannelName, report: Fired) -> str:
         """Return why a report is of no firing of this run and channel, or nothing."""
@@ -70,13 +70,13 @@ class WorkerEvents:
                     self._stage.match.record.device(channel, event)
             case "fault":
                 self._stage.match.record.fault(event.at_ns, channel, event.what, event.why)
-                self._stage.notice(f"{channel}: {event.what}", now_ns, topic=channel)
+                self._stage.notice(f"{channel}: {event.what}", now_ns, replace_key=channel)
             case "press" | "release":
                 # Nobody presses in the future, and nothing that is measured may lie there.
                 at_ns = min(event.at_ns, now_ns)
                 self._actions.key(event.what, at_ns, now_ns, down=event.kind == "press")
             case "level":
-                self._stage.notice(f"sound: {event.what}", now_ns, topic=_LEVEL)
+                self._stage.notice(f"sound: {event.what}", now_ns, replace_key=_LEVEL)
             case "note":
                 self._stage.match.record.add(records.Note(at_ns=event.at_ns, what=event.what, values=event.values))
             case "leave":
@@ -106,7 +106,7 @@ class WorkerEvents:
                 self._stage.awaited.discard(channel)
             case "fault":
                 self._stage.match.record.fault(now_ns, channel, records.WORKER, text)
-        self._stage.notice(f"{channel}: {text}", now_ns, topic=channel)
+        self._stage.notice(f"{channel}: {text}", now_ns, replace_key=channel)
 
     def count_lost(self, now_ns: int) -> None:
         """Record firings whose time came while no worker was there to say so."""

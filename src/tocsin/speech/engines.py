@@ -117,6 +117,6 @@ def engine_of_system(system: str = sys.platform) -> Engine | None:
     return engine(found) if found else None
 
 
-def mend_of_system(system: str = sys.platform) -> str:
+def fix_of_system(system: str = sys.platform) -> str:
     """Return how to get what this system speaks with."""
     return _OF_SYSTEM.get(system, _ELSEWHERE)[2]

@@ -3,7 +3,7 @@
 import msgspec
 
 from tocsin.speech.engine import Engine, SpeechError
-from tocsin.speech.engines import engine_of_system, mend_of_system
+from tocsin.speech.engines import engine_of_system, fix_of_system
 
 LIMIT_S = 5.0                          # as long as nothing else of the list takes
 _MOST_NAMED = 5
@@ -17,7 +17,7 @@ class VoiceRow(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Voices(msgspec.Struct, frozen=True, kw_only=True):
-    """All voices of the ``program`` that speaks, best first; ``why`` there are none, with the mend, or empty."""
+    """All voices of the ``program`` that speaks, best first; ``why`` there are none, with the fix, or empty."""
 
     program: str = ""
     found: tuple[VoiceRow, ...] = ()
@@ -36,13 +36,13 @@ class Voices(msgspec.Struct, frozen=True, kw_only=True):
 
 def voices_of_system(limit_s: float = LIMIT_S) -> Voices:
     """Return the voices that this system has; what does not answer in time has none."""
-    return voices_of(engine_of_system(), mend_of_system(), limit_s)
+    return voices_of(engine_of_system(), fix_of_system(), limit_s)
 
 
-def voices_of(engine: Engine | None, mend: str, limit_s: float) -> Voices:
-    """Return the voices of a program, None where it is not installed, which ``mend`` says how to get."""
+def voices_of(engine: Engine | None, fix: str, limit_s: float) -> Voices:
+    """Return the voices of a program, None where it is not installed, which ``fix`` says how to get."""
     if engine is None:
-        return Voices(why=mend)
+        return Voices(why=fix)
     try:
         found = engine.voices(limit_s)
     except SpeechError as error:

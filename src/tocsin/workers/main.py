@@ -244,7 +244,7 @@ class WorkerLoop:
             case Give():
                 self._schedule.give(message.numbers)
             case ShowStatus():
-                self._channel.view(message.view, now_ns)
+                self._channel.show_status(message.status, now_ns)
             case Command():
                 self._tell(self._channel.command(message.verb, now_ns))
             case Steer():

@@ -68,7 +68,7 @@ class Give(msgspec.Struct, frozen=True, tag="give"):
 class ShowStatus(msgspec.Struct, frozen=True, tag="show"):
     """The status to show; only the screen takes it."""
 
-    view: Status
+    status: Status
 
 
 class Command(msgspec.Struct, frozen=True, tag="command"):

@@ -67,7 +67,7 @@ def test_three_contacts_and_an_awarded_return_swing_75():
 )
 def test_what_leaving_and_returning_are_worth(marks, gain):
     found = came_to(*marks)
-    assert (found.gain, found.cost, found.swing) == (gain, 0, gain)
+    assert (found.gain, found.cost, found.net_points) == (gain, 0, gain)
 
 
 @pytest.mark.parametrize(
@@ -251,7 +251,7 @@ def test_a_round_of_the_bundled_game():
     times = window_times(loaded.timeline, STARTED)
     marks = [left(), left("partner"), home(152), touch(140), touch(144), touch(148)]
     found = points(loaded.game, marks, times, ended_ns=ENDED_NS)
-    assert (found.cost, found.gain, found.swing) == (100, 24, -76)
+    assert (found.cost, found.gain, found.net_points) == (100, 24, -76)
     assert [(one.threshold, one.met) for one in found.thresholds] == [("harbour_flag", True), ("tide_flag", False)]
     assert ways(found, "tide_flag") == [{("home", 1)}, {("home_half", 1)}]
 

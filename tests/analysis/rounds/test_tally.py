@@ -144,7 +144,7 @@ GOALS = st.tuples(st.integers(1, 5), st.integers(0, 3)).map(lambda drawn: Goal(c
 
 
 @given(st.text("cx", max_size=9), GOALS, st.integers(0, 5))
-def test_lost_is_what_no_outcome_of_the_rounds_left_could_mend(letters, goal, left):
+def test_lost_is_what_no_outcome_of_the_rounds_left_could_fix(letters, goal, left):
     state = goal_state(series(letters), goal, left)
     best = goal_state(series(letters + "c" * left), goal, 0)
     assert (state == "lost") == (best != "reached")

@@ -253,7 +253,7 @@ def test_a_port_that_another_program_has_locked_comes_with_its_name(strip):
 
 
 @pytest.mark.skipif(sys.platform != "linux" or os.geteuid() != 0, reason="only root can become somebody else")
-def test_a_port_that_is_not_permitted_comes_with_the_command_that_mends_it(strip):
+def test_a_port_that_is_not_permitted_comes_with_the_command_that_fixes_it(strip):
     # The slave of a pseudo-terminal is its owner's alone, as a serial port is its group's (pts(4), tty(4)).
     Path(strip.link).chmod(0o600)
     script = (
@@ -457,12 +457,12 @@ def test_black_due_just_before_a_prepared_shot_that_never_comes_is_still_shown(s
 def test_a_prepared_shot_that_was_outranked_shows_as_it_is_when_its_turn_comes(strip, channel, now_ns):
     high = shot("white", now_ns, now_ns + 2 * S, no=1, priority=9)
     channel.fire(high, now_ns)
-    low = shot("fill", now_ns + S, now_ns + 5 * S, no=2, held=True)
+    low = shot("fill", now_ns + S, now_ns + 5 * S, no=2, sustained=True)
     channel.prepare(low, now_ns + 900 * MS)
     ticks(channel, now_ns + 990 * MS, now_ns + S, MS)
     assert channel.fire(low, now_ns + S).why == "outranked"
     channel.end(high, now_ns + 2 * S)
-    moved = shot("fill", now_ns + S, now_ns + 3 * S, no=2, held=True, resumed=True)
+    moved = shot("fill", now_ns + S, now_ns + 3 * S, no=2, sustained=True, resumed=True)
     strip.take()
     channel.fire(moved, now_ns + 2 * S)
     assert strip.take()[-1].count(BLUE) == LEDS // 2

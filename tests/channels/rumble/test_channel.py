@@ -178,7 +178,7 @@ def test_a_pad_without_motors_fails_its_cue_and_is_told_once():
 @pytest.mark.parametrize("end_ms", [4000, None], ids=["known end", "unknown end"])
 def test_a_pad_that_comes_back_inside_an_interval_catches_up_once(end_ms):
     answers = play(
-        [DRIVER], ["open"], ["attach", "a"], fire("driver", "triple", held=True, end_ms=end_ms), ["run", 2000],
+        [DRIVER], ["open"], ["attach", "a"], fire("driver", "triple", sustained=True, end_ms=end_ms), ["run", 2000],
         ["detach", "a"], ["run", 100], ["attach", "b"], ["run", 1500],
     )  # fmt: skip
     assert [at_ms for at_ms, low, _ in answers["motors"]["b"] if low] == [2100, 2550, 3000]
@@ -187,7 +187,7 @@ def test_a_pad_that_comes_back_inside_an_interval_catches_up_once(end_ms):
 
 def test_a_pad_that_comes_back_after_the_interval_stays_silent():
     answers = play(
-        [DRIVER], ["open"], ["attach", "a"], fire("driver", "triple", held=True, end_ms=2000), ["run", 1500],
+        [DRIVER], ["open"], ["attach", "a"], fire("driver", "triple", sustained=True, end_ms=2000), ["run", 1500],
         ["detach", "a"], ["run", 600], ["attach", "b"], ["run", 1500],
     )  # fmt: skip
     assert answers["motors"]["b"] == []
@@ -195,16 +195,16 @@ def test_a_pad_that_comes_back_after_the_interval_stays_silent():
 
 def test_the_highest_of_several_cues_is_caught_up_with():
     answers = play(
-        [DRIVER], ["open"], fire("driver", "triple", 0, held=True, end_ms=4000, priority=9),
-        fire("driver", "long", 1, held=True, end_ms=4000), ["attach", "a"], ["run", 3000],
+        [DRIVER], ["open"], fire("driver", "triple", 0, sustained=True, end_ms=4000, priority=9),
+        fire("driver", "long", 1, sustained=True, end_ms=4000), ["attach", "a"], ["run", 3000],
     )  # fmt: skip
     assert len([low for _, low, _ in answers["motors"]["a"] if low]) == 3
 
 
 def test_an_end_that_moves_is_no_second_pulse():
     answers = play(
-        [DRIVER], ["open"], ["attach", "a"], fire("driver", "long", held=True, end_ms=4000), ["run", 1000],
-        fire("driver", "long", held=True, end_ms=3000, late_ms=1000, resumed=True), ["run", 1000],
+        [DRIVER], ["open"], ["attach", "a"], fire("driver", "long", sustained=True, end_ms=4000), ["run", 1000],
+        fire("driver", "long", sustained=True, end_ms=3000, late_ms=1000, resumed=True), ["run", 1000],
     )  # fmt: skip
     assert answers["motors"]["a"] == [[0, *ON], [800, *OFF]]
 

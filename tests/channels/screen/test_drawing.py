@@ -3,11 +3,11 @@
 import msgspec
 import pytest
 
-from tests.support.channels.screen_scenes import LOST, MATCH_NS, SIZES, TIMELINE, composer, showing, view
+from tests.support.channels.screen_scenes import LOST, MATCH_NS, SIZES, TIMELINE, composer, showing, status
 from tocsin.channels.screen.drawing import Look, Painter
 from tocsin.channels.screen.field import Box
 from tocsin.channels.screen.layout import place
-from tocsin.channels.screen.rows import WHITE, beneath_rows, cue_rows, face_rows
+from tocsin.channels.screen.rows import WHITE, beneath_rows, cue_rows, view_rows
 from tocsin.channels.sdl import import_pygame
 from tocsin.model.display.status import DeviceFact
 from tocsin.model.display.view_model import ViewModelMaker
@@ -65,19 +65,19 @@ def _look(at_ns, size, **facts):
     """Return the look at a time, as it would stand alone: no flash before it."""
     shot = showing((at_ns - MATCH_NS) / NS_PER_S)
     return composer(PAINTER.measure).look(
-        view("running", **facts), shot, FlashGuard(4), size, at_ns, 0, focused=True
+        status("running", **facts), shot, FlashGuard(4), size, at_ns, 0, focused=True
     )
 
 
 def test_what_others_wrote_is_drawn_escaped_and_stops_nobody():
     hostile = "\x1b]0;own\x07\u202egnp\0\r\n\ud800\U0001f600[bold] übung " * 40
     told = msgspec.structs.replace(
-        view("standby"), label=hostile, notice=hostile, earlier=(hostile,), card=(), result=(hostile,),
+        status("standby"), label=hostile, notice=hostile, earlier=(hostile,), card=(), result=(hostile,),
         devices=(DeviceFact(what="light", state="absent", text=hostile),), plans=(hostile,), battery=hostile,
     )  # fmt: skip
-    face = ViewModelMaker(TIMELINE).at(told, MATCH_NS)
-    rows = [*face_rows(face, focused=True), *cue_rows(face, hostile, WHITE)]
-    rows += beneath_rows(face, keys=True, focused=True)
+    view = ViewModelMaker(TIMELINE).at(told, MATCH_NS)
+    rows = [*view_rows(view, focused=True), *cue_rows(view, hostile, WHITE)]
+    rows += beneath_rows(view, keys=True, focused=True)
     assert any("übung" in row.text for row in rows)
     assert [char for row in rows for char in row.text if not char.isprintable() and char != "\N{NO-BREAK SPACE}"] == []
     area = Box(0, 0, 1280, 720)

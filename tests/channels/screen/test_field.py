@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tests.support.channels.screen_scenes import FIRINGS, MATCH_NS, PATTERNS, composer, view
+from tests.support.channels.screen_scenes import FIRINGS, MATCH_NS, PATTERNS, composer, status
 from tocsin.channels.screen.field import (
     DARK,
     Box,
@@ -93,7 +93,7 @@ def test_field_swells_slowly_and_is_never_saturated_red():
 
 def shown(pattern, shots, until_ns, step_ns=10 * NS_PER_MS):
     """Return the colours of field and frame over time, as the composer lets them out, with shots in a row."""
-    made, guard, seen, frames = composer(measure, {"wild": pattern}), FlashGuard(4), view("running"), []
+    made, guard, seen, frames = composer(measure, {"wild": pattern}), FlashGuard(4), status("running"), []
     for now_ns in range(MATCH_NS, MATCH_NS + until_ns, step_ns):
         live = next((s for s in shots if s.begin_ns <= now_ns < s.end_ns), None)
         look = made.look(seen, live, guard, (1280, 720), now_ns, 0, focused=True)

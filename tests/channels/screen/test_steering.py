@@ -15,7 +15,7 @@ from tests.support.channels.screen_scenes import (
     TIMELINE,
     composer,
     showing,
-    view,
+    status,
 )
 from tests.support.channels.screen_stand import MISSING, Server, Window, wait_for
 from tocsin import monotime
@@ -164,7 +164,7 @@ def test_the_strip_lies_between_the_frame_and_the_words(size):
     assert room.within(strip)[3] == 0
     made = composer(PAINTER.measure)
     made.steered = True
-    for shown, shot in ((view("running"), None), (view("running", devices=LOST), None), (view("running"), HOME)):
+    for shown, shot in ((status("running"), None), (status("running", devices=LOST), None), (status("running"), HOME)):
         look = made.look(shown, shot, FlashGuard(4), size, ORIGIN.origin_ns + 135 * NS_PER_S, 0, focused=True)
         assert look.texts
         assert all(text.box.bottom <= strip.y for text in look.texts)
@@ -209,9 +209,9 @@ def test_the_strip_does_not_flash():
 
 
 def test_no_digits_count_beside_it_and_nothing_tells_what_comes():
-    face = ViewModelMaker(TIMELINE).at(view("running"), ORIGIN.origin_ns + 70 * NS_PER_S)
-    assert face.ahead
-    rows = steering_rows(face, focused=True)
+    view = ViewModelMaker(TIMELINE).at(status("running"), ORIGIN.origin_ns + 70 * NS_PER_S)
+    assert view.ahead
+    rows = steering_rows(view, focused=True)
     names = [row.name for row in rows]
     assert not {"digits", "ahead 0", "windows"} & set(names)
     assert "Keep the marker in the middle" in [row.text for row in rows]
@@ -232,7 +232,7 @@ def server():
 def window(server):
     window = Window(server.name, Screen(fullscreen=True))
     server.focus()
-    window.show(TIMELINE, LOADED.plans[0].plan.patterns, view("running", origins=(ORIGIN,)))
+    window.show(TIMELINE, LOADED.plans[0].plan.patterns, status("running", origins=(ORIGIN,)))
     yield window
     code, complaints = window.close()
     assert (code, complaints) == (0, "")
@@ -287,11 +287,11 @@ def test_a_cue_comes_above_the_line_which_goes_on(server, window):
 @pytest.mark.devices
 @on_a_window
 def test_after_the_end_the_face_stands_as_if_nothing_had_been(server, window):
-    shown = view("standby", begun=False)
+    shown = status("standby", begun=False)
     window.send(Steer(4))
     wait_for(lambda: marker_in(server.pixels()))
     window.send(Safe())
-    window.send(ShowStatus(view=shown))
+    window.send(ShowStatus(status=shown))
     look = composer(PAINTER.measure).look(shown, None, FlashGuard(4), (1280, 720), 0, 0, focused=True)
     surface = pygame.Surface((1280, 720), depth=32)
     PAINTER.paint(surface, look)

@@ -14,7 +14,7 @@ from tests.support.channels.screen_scenes import (
     TIMELINE,
     composer,
     showing,
-    view,
+    status,
 )
 from tests.support.channels.screen_stand import MISSING, Server, Window, wait_for
 from tocsin import monotime
@@ -49,7 +49,7 @@ def server():
 def window(server):
     window = Window(server.name, WHOLE)
     server.focus()
-    window.show(TIMELINE, LOADED.plans[0].plan.patterns, view("standby", begun=False))
+    window.show(TIMELINE, LOADED.plans[0].plan.patterns, status("standby", begun=False))
     yield window
     code, complaints = window.close()
     assert (code, complaints) == (0, "")
@@ -89,7 +89,7 @@ def begin(window, cue):
         before = len(list(window.messages(Fired)))
         origin_ns = monotime.now_ns() + LEAD_NS - firing.begin.offset_ns
         origin = msgspec.structs.replace(ORIGIN, origin_ns=origin_ns)
-        window.show(TIMELINE, patterns, view("running", origins=(origin,)))
+        window.show(TIMELINE, patterns, status("running", origins=(origin,)))
         window.start(origin_ns)
         came = wait_for(
             lambda before=before: next((m for m in list(window.messages(Fired))[before:] if m.no == firing.no), None)
@@ -100,18 +100,18 @@ def begin(window, cue):
 
 
 def test_standby_is_on_the_window_as_it_is_laid_out(server, window):
-    expected = standing(view("standby", begun=False))
+    expected = standing(status("standby", begun=False))
     assert wait_for(lambda: np.array_equal(server.pixels(), expected))
 
 
 def test_piecewise_drawing_leaves_nothing_behind(server, window):
     """From cue to cue, through digits and frames that move, to a face that must be as if drawn at once."""
     begin(window, "home")
-    window.send(ShowStatus(view=view("running", devices=LOST)))
+    window.send(ShowStatus(status=status("running", devices=LOST)))
     begin(window, "choose")
-    held = view("held", origins=(ORIGIN,), held_ns=ORIGIN.origin_ns + 50 * NS_PER_S)
+    held = status("held", origins=(ORIGIN,), held_ns=ORIGIN.origin_ns + 50 * NS_PER_S)
     window.send(NewOrigins(origins=(), variant=""))
-    window.send(ShowStatus(view=held))
+    window.send(ShowStatus(status=held))
     assert wait_for(lambda: np.array_equal(server.pixels(), standing(held)))
 
 
@@ -121,7 +121,7 @@ def test_cue_takes_the_field_then_a_fifth_of_it(server, window, cue):
     pattern = PATTERNS[firing.pattern]
     pattern_shown = msgspec.structs.replace(pattern, cycle_ns=0)
     look = composer(PAINTER.measure, {firing.pattern: pattern_shown}).look(
-        view("running"), showing(firing.match_ns / NS_PER_S), FlashGuard(4), SIZE,
+        status("running"), showing(firing.match_ns / NS_PER_S), FlashGuard(4), SIZE,
         ORIGIN.origin_ns + firing.match_ns, 0, focused=True,
     )  # fmt: skip
     if pattern.cycle_ns:                             # it swells: count whatever is lit
@@ -149,7 +149,13 @@ def test_over_is_a_white_frame_only(server, window):
     assert white[3].all()
     assert white[:, 3].all()
     look = composer(PAINTER.measure).look(
-        view("running"), showing(158.2), FlashGuard(4), SIZE, ORIGIN.origin_ns + 1582 * NS_PER_S // 10, 0, focused=True
+        status("running"),
+        showing(158.2),
+        FlashGuard(4),
+        SIZE,
+        ORIGIN.origin_ns + 1582 * NS_PER_S // 10,
+        0,
+        focused=True,
     )
     assert field_share(pixels, look, PATTERNS[firing.pattern]) <= 0.2
 
@@ -163,7 +169,7 @@ def test_safe_takes_the_cue_away_at_once(server, window):
 
 
 def test_preflight_shows_a_test_picture_for_a_moment(server, window):
-    expected = standing(view("standby", begun=False))
+    expected = standing(status("standby", begun=False))
     wait_for(lambda: np.array_equal(server.pixels(), expected))
     window.send(Command("preflight"))
     wait_for(lambda: (server.pixels()[2] == 255).all())
@@ -204,7 +210,7 @@ def test_shortcuts_of_the_desktop_are_no_keys(server, window):
 def test_window_without_the_keyboard_says_so(server):
     window = Window(server.name, WHOLE)
     try:
-        shown = view("standby", begun=False)
+        shown = status("standby", begun=False)
         window.show(TIMELINE, LOADED.plans[0].plan.patterns, shown)
         server.focus()
         server.blur()
@@ -256,7 +262,7 @@ def test_without_a_display_the_screen_is_absent(screen, driver, state):
     device = window.events("device")[0]
     assert device.state == state
     assert bool(device.why) == (state == "absent")
-    window.show(TIMELINE, LOADED.plans[0].plan.patterns, view("standby", begun=False, devices=DEVICES))
+    window.show(TIMELINE, LOADED.plans[0].plan.patterns, status("standby", begun=False, devices=DEVICES))
     firing = next(f for f in FIRINGS if f.cue == "home")
     window.start(monotime.now_ns() + LEAD_NS - firing.begin.offset_ns)
     fired = window.await_message(Fired, lambda fired: fired.no == firing.no)

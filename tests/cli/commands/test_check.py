@@ -64,7 +64,7 @@ def test_every_mistake_is_said_with_its_line(folder: Path, capsys: Output) -> No
     assert "bad.toml, line 7" in captured.out
     assert "bad.toml, line 8" in captured.out
     assert "rumble" in captured.out
-    assert "\n2 mistakes.\n\nOnce these are mended more may be found" in captured.out
+    assert "\n2 mistakes.\n\nOnce these are fixed more may be found" in captured.out
     assert captured.err == ""
 
 
@@ -137,7 +137,7 @@ def test_no_bytes_bring_a_traceback(raw: bytes, folder: Path, capsys: Output) ->
 # --- findings ---------------------------------------------------------------------------------------------------------
 
 
-def test_findings_are_said_with_level_code_line_reason_source_and_mend(folder: Path, capsys: Output) -> None:
+def test_findings_are_said_with_level_code_line_reason_source_and_fix(folder: Path, capsys: Output) -> None:
     (folder / "risky.toml").write_text(RISKY, encoding="utf-8")
     assert main(["check", "risky.toml"]) == 20
     captured = capsys.readouterr()
@@ -146,7 +146,7 @@ def test_findings_are_said_with_level_code_line_reason_source_and_mend(folder: P
     assert '11 | cycle = "200ms"' in words
     assert "Why: Red that flashes" in words
     assert "(WCAG 2.2, SC 2.3.1)" in words
-    assert "Mend: Take another colour" in words
+    assert "Fix: Take another colour" in words
     assert words.endswith(
         "1 file: no mistakes, 2 errors, 3 warnings. "
         "`tocsin check --explain CODE` says more; a code stands in parentheses. Errors: risky.toml, line 11."
@@ -283,7 +283,7 @@ def test_a_mistake_hides_others_and_that_is_said(folder: Path, capsys: Output) -
     assert main(["check", "--json", "risky.toml"]) == 20
     told = json.loads(capsys.readouterr().out)
     assert (len(told["problems"]), told["findings"]) == (1, [])
-    assert told["notes"][0].startswith("Once these are mended more may be found")
+    assert told["notes"][0].startswith("Once these are fixed more may be found")
     (folder / "risky.toml").write_text(RISKY, encoding="utf-8")
     assert main(["check", "--json", "risky.toml"]) == 20
     told = json.loads(capsys.readouterr().out)

@@ -56,7 +56,7 @@ needs_no_display = pytest.mark.skipif(sys.platform in ("win32", "darwin"), reaso
 
 
 @needs_no_display
-def test_with_nothing_there_every_device_is_missing_with_its_mend(capsys: Output) -> None:
+def test_with_nothing_there_every_device_is_missing_with_its_fix(capsys: Output) -> None:
     told = devices(capsys)
     assert (told["rig"], told["pads"], told["displays"], told["sound"]["opens"]) == (None, [], [], False)
     assert {"pads", "display", "loudspeaker"} <= missing(told).keys()
@@ -127,7 +127,7 @@ def test_a_strip_that_is_named_and_not_there_is_missing(capsys: Output, tmp_path
 
 
 @pytest.mark.skipif(sys.platform != "linux" or os.geteuid() != 0, reason="only root can become somebody else")
-def test_a_port_that_is_not_permitted_comes_with_the_command_that_mends_it() -> None:
+def test_a_port_that_is_not_permitted_comes_with_the_command_that_fixes_it() -> None:
     # Not below tmp_path, whose folders belong to root alone; python too is found by root alone on some machines.
     with tempfile.TemporaryDirectory() as folder:
         Path(folder).chmod(0o755)

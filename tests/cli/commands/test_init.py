@@ -213,7 +213,7 @@ def test_what_cannot_be_done_is_said_and_nothing_is_written(
     assert [path.name for path in folder.rglob("*")] == ["file"]
 
 
-def test_an_option_that_is_no_time_is_refused_with_the_likely_mend(folder: Path, capsys: Output) -> None:
+def test_an_option_that_is_no_time_is_refused_with_the_likely_fix(folder: Path, capsys: Output) -> None:
     with pytest.raises(SystemExit) as left:
         main(["init", "team", "--home", "7"])
     assert left.value.code == 2
@@ -278,7 +278,7 @@ def asked() -> Iterator[type[Asked]]:
 
 
 @pytest.mark.devices
-def test_bad_answers_are_asked_again_with_the_likely_mend(folder: Path, asked: type[Asked]) -> None:
+def test_bad_answers_are_asked_again_with_the_likely_fix(folder: Path, asked: type[Asked]) -> None:
     person = asked()
     person.type("seven\n9 sec\n9s\n\n5s\n")
     code, out, err = person.end()

@@ -134,7 +134,7 @@ def test_what_exported_robot_code_logs_is_read_back(folder: Path) -> None:
         (["runs", "--show", "2026"], 2, "there is no run"),
     ],
 )
-def test_what_does_not_fit_is_said_with_a_mend(
+def test_what_does_not_fit_is_said_with_a_fix(
     arguments: list[str], code: int, said: str, capsys: Output
 ) -> None:
     assert tocsin(*arguments) == code

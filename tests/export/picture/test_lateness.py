@@ -29,8 +29,8 @@ LONG = (
     "4791 ms. People notice 45 ms, and a call that is later than 150 ms is not given any more.",
     "Events that gave no figure: 11, first on sound: skipped (late).",
     "Faults meanwhile: 10, first of sound: restarted (worker started again (1)). The figures hold what came of them: "
-    "mend these first.",
-    *["Mend: set the system's power plan to best performance, and leave updates and virus scans for later."] * 4,
+    "fix these first.",
+    *["Fix: set the system's power plan to best performance, and leave updates and virus scans for later."] * 4,
     "Priority: real-time asked for; granted ordinary for rumble, light, screen, sound.",
     "Not measured: screen (absent: no display; log in at the laptop itself, or set DISPLAY).",
     "Late means: the device was called so long after its time. How long the device itself takes comes on top.",

@@ -138,7 +138,7 @@ def assert_placed(firing, box, axis):
         return
     assert box.x_mm == pytest.approx(begin_mm)
     end = Point(firing.begin.anchor, firing.begin.offset_ns + firing.lasts_ns)
-    if firing.held:
+    if firing.sustained:
         end = firing.until
     # Where it begins and where it ends must be known from each other: else it is drawn as going on, with an arrow.
     known = end.anchor == firing.begin.anchor or {end.anchor, firing.begin.anchor} <= set(axis.ranks)
@@ -306,13 +306,13 @@ def test_variants_are_hatched_and_named():
     assert len(set.union(*hatches.values())) == 3
     titles = {"only: We have turns 1 and 3", "only: We have turn 2"}
     assert titles <= set(strings(sheet, "key"))
-    assert titles <= {text for text in strings(sheet, "flag") if text.startswith("only")}
+    assert titles <= {text for text in strings(sheet, "callout") if text.startswith("only")}
 
 
 def test_flags_tell_what_the_display_shows():
     # In the larger panel from the left to the right.
     sheet = laid_out("full")
-    words = [x for x in sheet.parts.labels if x.kind == "flag" and panel_of(sheet, x.y_mm) == 1 and x.em_mm > 2.5]
+    words = [x for x in sheet.parts.labels if x.kind == "callout" and panel_of(sheet, x.y_mm) == 1 and x.em_mm > 2.5]
     lines = {}
     for label in sorted(words, key=lambda label: label.x_mm):
         lines.setdefault(round(label.y_mm, 3), []).append(label)
@@ -332,7 +332,7 @@ def test_flags_tell_what_the_display_shows():
 def test_every_call_has_a_flag_beside_its_pole(name):
     of, sheet = source_of(name), laid_out(name)
     assert sheet.left_out == ()
-    lower = [label for label in sheet.parts.labels if label.kind == "flag"]
+    lower = [label for label in sheet.parts.labels if label.kind == "callout"]
     last = sheet.axes[-1]
     for firing in of.timeline.firings:
         axis = last if is_on(last, firing.begin) else sheet.axes[0]
@@ -340,10 +340,10 @@ def test_every_call_has_a_flag_beside_its_pole(name):
         x_mm = place_mm(axis, firing.begin.anchor, firing.begin.offset_ns)
         words = [x for x in lower if panel_of(sheet, x.y_mm) == n and firing.word.startswith(x.string.rstrip("…"))]
         if firing.n and any(c.every_ns for c in of.plan.cues if c.id == firing.cue):
-            continue                            # repeats stand on the flag of the first
+            continue                            # repeats stand on the callout of the first
         assert any(abs(label.x_mm - x_mm) < 30 for label in words), firing
-        poles = {stroke.points[0][0] for stroke in sheet.parts.strokes if stroke.kind == "pole"}
-        assert any(pole == pytest.approx(x_mm) for pole in poles), firing
+        leaders = {stroke.points[0][0] for stroke in sheet.parts.strokes if stroke.kind == "leader"}
+        assert any(leader == pytest.approx(x_mm) for leader in leaders), firing
 
 
 @pytest.mark.parametrize("name", BUNDLED)
@@ -375,7 +375,7 @@ def test_a_crowd_loses_words_but_no_firing_and_says_so():
     of = crowd(240)
     sheet = picture_layout(of)
     assert sheet.left_out
-    gone = {no for flag in sheet.left_out for no in flag.nos}
+    gone = {no for callout in sheet.left_out for no in callout.nos}
     instants = {}
     for firing in of.timeline.firings:
         instants.setdefault(firing.begin.offset_ns, []).append(firing)
@@ -480,7 +480,7 @@ def test_poles_are_interrupted_where_words_stand():
         sheet = laid_out(name)
         for stroke in sheet.parts.strokes:
             (x0, y0), (x1, y1) = stroke.points[0], stroke.points[-1]
-            if stroke.kind not in ("pole", "edge") or x0 != x1:
+            if stroke.kind not in ("leader", "edge") or x0 != x1:
                 continue
             line = Area("line", x0, min(y0, y1), x0 + 0.03, max(y0, y1))
             for label in sheet.parts.labels:

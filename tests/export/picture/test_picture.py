@@ -144,7 +144,7 @@ def test_the_larger_sheet_has_room_for_reasons():
 @pytest.mark.parametrize("name", ["full", "quiet", "turns", "dash"])
 def test_letters_are_larger_on_the_wall(name, wall):
     def largest(sheet):
-        return max(label.em_mm for label in sheet.parts.labels if label.kind == "flag")
+        return max(label.em_mm for label in sheet.parts.labels if label.kind == "callout")
 
     sheet, on_wall = laid_out("full"), laid_out(name, wall)
     assert largest(on_wall) > 1.05 * largest(sheet)

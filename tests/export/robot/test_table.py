@@ -65,7 +65,7 @@ def test_an_end_on_another_anchor_is_never_learned():
     made = table(
         cue("own", "auto.begin", "auto.begin+1.0005s", patterns=RUMBLE, roles=("driver",)),
         cue("other", "auto.begin+1s", "drive.begin+1s", patterns=RUMBLE, roles=("driver",)),
-        cue("struck", "auto.begin+2s", patterns=RUMBLE, roles=("driver",)),
+        cue("once", "auto.begin+2s", patterns=RUMBLE, roles=("driver",)),
         game=game,
     )
     assert [row.until_ms for row in made.firings[:3]] == [1001, FOREVER_MS, 0]
@@ -155,7 +155,7 @@ def test_a_display_of_the_whole_match_reads_zero_at_its_end():
 
 
 @every_target
-def test_too_many_firings_are_refused_with_the_way_to_mend_it(target):
+def test_too_many_firings_are_refused_with_the_way_to_fix_it(target):
     many = cue("many", "driver.begin", "driver.begin+60s", every_ns=20 * MS, patterns=RUMBLE)
     with pytest.raises(MistakeError, match="5000 rumble firings at the most, and this plan has 6000") as caught:
         TARGETS[target](source(match_of(), plan_of(many)))

@@ -48,7 +48,7 @@ def test_a_pad_that_is_named_and_not_there_is_missing_beside_what_is_there() -> 
     (missing,) = told.missing
     assert "driver" in missing.device
     assert "054c:0ce6" in missing.device
-    assert "045e:028e" in missing.mend
+    assert "045e:028e" in missing.fix
 
 
 def test_the_strips_port_is_marked() -> None:
@@ -61,7 +61,7 @@ def test_the_strips_port_is_marked() -> None:
 def test_a_strip_that_is_not_there_is_missing_beside_the_ports_that_are() -> None:
     ports = Ports(found=(Port(name="a", usb="2341:0043"), Port(name="b")), why="no port has the USB ids 1a86:7523")
     told = inventory(ProbeResults(ports=ports), Rig(name="r", light=Light(usb="1a86:7523")))
-    assert [(m.device, m.mend) for m in told.missing] == [
+    assert [(m.device, m.fix) for m in told.missing] == [
         ("strip", "no port has the USB ids 1a86:7523; plugged in are a (2341:0043)")
     ]
 
@@ -94,7 +94,7 @@ def test_a_pygame_that_is_amiss_comes_first() -> None:
         today=TODAY,
         pygame_why="both: pip uninstall pygame",
     )
-    assert (told.missing[0].device, told.missing[0].mend) == ("pygame", "both: pip uninstall pygame")
+    assert (told.missing[0].device, told.missing[0].fix) == ("pygame", "both: pip uninstall pygame")
 
 
 def test_what_nobody_confirmed_for_long_is_to_be_tried_again() -> None:

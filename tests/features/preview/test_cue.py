@@ -72,7 +72,7 @@ def test_what_is_played_is_what_the_match_plays(plan):
         for firing in one.timeline.firings:
             same = next(f for f in whole if (f.n, f.channel, f.role) == (firing.n, firing.channel, firing.role))
             assert (firing.begin, firing.pattern, firing.word) == (same.begin, same.pattern, same.word)
-            assert (firing.priority, firing.held) == (same.priority, same.held)
+            assert (firing.priority, firing.sustained) == (same.priority, same.sustained)
         assert one.timeline.periods == found.timeline.periods
 
 
@@ -82,7 +82,7 @@ def test_a_hold_keeps_its_length_as_long_as_anybody_looks():
     assert (found["pads"].lasts_ns, found["pads"].cut) == (8 * NS_PER_S, "")
     keep_off = found["keep_off"]
     assert (keep_off.lasts_ns, keep_off.cut) == (LONGEST_NS, "shown for 8s, in a match for 20s")
-    assert {f.until.offset_ns - f.begin.offset_ns for f in keep_off.timeline.firings if f.held} == {LONGEST_NS}
+    assert {f.until.offset_ns - f.begin.offset_ns for f in keep_off.timeline.firings if f.sustained} == {LONGEST_NS}
 
 
 def bundled(plan):

@@ -17,7 +17,7 @@ LIMIT = 150 * MS
 def firing(no=0, at=10 * S, until=None, channel="light", anchor="match", role=None, when="", lasts=S):
     return Firing(
         no=no, cue=f"cue{no}", n=0, channel=channel, role=role, begin=Point(anchor, at),
-        until=None if until is None else Point("match", until), held=until is not None and channel != "rumble",
+        until=None if until is None else Point("match", until), sustained=until is not None and channel != "rumble",
         pattern="p", word="Home", late_limit_ns=LIMIT, priority=5, when=when, match_ns=at, lasts_ns=lasts,
     )  # fmt: skip
 
@@ -154,8 +154,8 @@ def test_a_later_segment_crosses_what_the_earlier_one_still_had_ahead():
 
 def test_what_holds_on_into_the_second_segment_ends_where_the_third_begins():
     plan = schedule(
-        replace(firing(0, at=10 * S), until=Point("driver", 60 * S), held=True),
-        replace(firing(1, at=0, anchor="call.home"), until=Point("driver", 60 * S), held=True),
+        replace(firing(0, at=10 * S), until=Point("driver", 60 * S), sustained=True),
+        replace(firing(1, at=0, anchor="call.home"), until=Point("driver", 60 * S), sustained=True),
         segments=("match", "driver", "last"),
     )
     start(plan)

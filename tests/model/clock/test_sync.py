@@ -20,16 +20,16 @@ from tocsin.model.clock.sync import (
     LATE_TO_EARLY,
     NEAR_NS,
     NONE_NEAR,
+    OUTLIER,
     SLEW_NS,
     STEP_NS,
-    STRAY,
     TAP_ERROR_MS,
     UNSURE_MS,
     Official,
     Sync,
     nearest,
     officials_of,
-    start_belief,
+    start_posterior,
 )
 from tocsin.model.rig import START_ERROR_MS, Start
 from tocsin.model.timeline.timeline import Point
@@ -60,24 +60,24 @@ def estimate_ms(sync):
 # -- the arithmetic --------------------------------------------------------------------------------------------------
 
 
-def test_without_strays_it_is_the_mean_weighted_by_inverse_variances():
+def test_without_outliers_it_is_the_mean_weighted_by_inverse_variances():
     """Taylor, Error Analysis: 11 ± 1, 12 ± 1 and 10 ± 3 come to 11.4211 ± .6882 (read)."""
-    belief = Posterior.normal(0, 1e6)
+    posterior = Posterior.normal(0, 1e6)
     for reading, spread in ((11, 1), (12, 1), (10, 3)):
-        belief = belief.given(reading, spread)
-    assert belief.quantile_ms(0.5) == pytest.approx(11.4211, abs=1e-4)
+        posterior = posterior.update(reading, spread)
+    assert posterior.quantile_ms(0.5) == pytest.approx(11.4211, abs=1e-4)
     # Φ(1) - Φ(-1), from the definition: a ± of one standard deviation holds this share.
-    assert belief.half_width_ms(belief.quantile_ms(0.5), 0.682689) == pytest.approx(0.6882, abs=1e-4)
+    assert posterior.half_width_ms(posterior.quantile_ms(0.5), 0.682689) == pytest.approx(0.6882, abs=1e-4)
 
 
-def numerically(peak, below, above, readings, stray, room):
+def numerically(peak, below, above, readings, outlier, room):
     """Return median, lower quantile and ± of two joined halves and readings, by sums over a grid: Bayes' rule alone."""
     numpy = pytest.importorskip("numpy")
     grid = numpy.arange(-3000, 3000, 0.25)
     weight = numpy.exp(-0.5 * ((grid - peak) / numpy.where(grid < peak, below, above)) ** 2)
     for reading, spread in readings:
         good = numpy.exp(-0.5 * ((grid - reading) / spread) ** 2) / (spread * (2 * numpy.pi) ** 0.5)
-        weight *= (1 - stray) * good + stray / room
+        weight *= (1 - outlier) * good + outlier / room
     share = numpy.cumsum(weight) / weight.sum()
     median = grid[numpy.searchsorted(share, 0.5)]
     order = numpy.argsort(abs(grid - median))
@@ -97,27 +97,27 @@ def numerically(peak, below, above, readings, stray, room):
     ],
 )
 def test_the_closed_form_is_bayes_rule(readings):
-    belief = Posterior.two_sided(80, below_ms=200, above_ms=50)
+    posterior = Posterior.two_sided(80, below_ms=200, above_ms=50)
     for reading, spread in readings:
-        belief = belief.given(reading, spread, stray=0.1, room_ms=6000)
-    median = belief.quantile_ms(0.5)
-    found = (median, belief.quantile_ms(0.025), belief.half_width_ms(median, HOLDS))
+        posterior = posterior.update(reading, spread, outlier=0.1, room_ms=6000)
+    median = posterior.quantile_ms(0.5)
+    found = (median, posterior.quantile_ms(0.025), posterior.half_width_ms(median, HOLDS))
     assert found == pytest.approx(numerically(80, 200, 50, readings, 0.1, 6000), abs=0.6)
 
 
 @pytest.mark.parametrize("by", STARTS)
-def test_the_belief_about_a_start_has_the_median_and_spread_of_its_table_and_lies_to_the_side_of_what_is_late(by):
+def test_the_posterior_of_a_start_has_the_median_and_spread_of_its_table_and_lies_to_the_side_of_what_is_late(by):
     """Starts are late, hardly ever early: the truth lies before the clock by more than behind it. Counted in it is the
     official clock that is started late, behind the last beat."""
     rng = random.Random(1)
     draws = [true_ms(by, rng) for _ in range(20_000)]
     assert median(draws) == pytest.approx(0, abs=0.03 * START_ERROR_MS[by][1])
     assert spread_of(draws).ms == pytest.approx(START_ERROR_MS[by][1], rel=0.03)
-    belief = start_belief(START_ERROR_MS[by][1], counted_in=by == "count_in")
+    posterior = start_posterior(START_ERROR_MS[by][1], counted_in=by == "count_in")
     for share in (0.05, 0.25, 0.5, 0.75, 0.95):
-        quantile_ms = belief.quantile_ms(share)
+        quantile_ms = posterior.quantile_ms(share)
         assert fmean(draw <= quantile_ms for draw in draws) == pytest.approx(share, abs=0.02)      # fumbled: 1 in 50
-    before_ms, behind_ms = -belief.quantile_ms(0.025), belief.quantile_ms(0.975)
+    before_ms, behind_ms = -posterior.quantile_ms(0.025), posterior.quantile_ms(0.975)
     assert max(before_ms, behind_ms) > 1.3 * min(before_ms, behind_ms)
     assert (before_ms < behind_ms) == (by == "count_in")
 
@@ -153,7 +153,7 @@ def errors_of_taps(rng, cases):
     return errors
 
 
-def simulated(by, seed, strays=0.0, fumbled=0.0, taps=3, early_ms=(0, 0), wild_ms=0, cases=CASES):
+def simulated(by, seed, outliers=0.0, fumbled=0.0, taps=3, early_ms=(0, 0), wild_ms=0, cases=CASES):
     """Return, tap by tap, how far off the clock was in each case, and in what share of them its ± held the truth.
 
     Who taps does so as early on each beat as was drawn for them. ``wild_ms``: by how much one of the taps is wrong,
@@ -165,9 +165,9 @@ def simulated(by, seed, strays=0.0, fumbled=0.0, taps=3, early_ms=(0, 0), wild_m
         truth, sync = true_ms(by, rng, fumbled), Sync.started(Start(by=by))
         always_ms, wild = rng.uniform(*early_ms), rng.randrange(taps)
         for n in range(taps):
-            stray = rng.random() < strays
+            outlier = rng.random() < outliers
             off = truth + errors[n][case] - always_ms + (rng.choice((-wild_ms, wild_ms)) if n == wild else 0)
-            tapped(sync, n, rng.uniform(-NEAR_NS / MS, NEAR_NS / MS) if stray else off)
+            tapped(sync, n, rng.uniform(-NEAR_NS / MS, NEAR_NS / MS) if outlier else off)
             off_ms[n].append(abs(estimate_ms(sync) - truth))
             held[n] += off_ms[n][-1] <= known_ms(sync)
     return off_ms, [count / cases for count in held]
@@ -183,8 +183,8 @@ def test_taps_of_30_ms_bring_the_clock_near_in_95_of_100_matches_and_its_error_i
     assert min(held) >= 0.99                                     # more than 95: nobody taps early here
 
 
-def test_the_error_is_told_rightly_also_where_taps_are_strays_and_starts_are_fumbled():
-    _, held = simulated("press", seed=31, strays=STRAY, fumbled=FUMBLED)
+def test_the_error_is_told_rightly_also_where_taps_are_outliers_and_starts_are_fumbled():
+    _, held = simulated("press", seed=31, outliers=OUTLIER, fumbled=FUMBLED)
     assert min(held) >= least(0.95)
 
 
@@ -212,7 +212,7 @@ def test_the_error_is_told_rightly_also_where_one_of_three_taps_is_wrong_by_a_se
 @pytest.mark.parametrize("wrong_ms", [-2500, -1000, 1000, 2500])
 def test_a_first_tap_moves_the_clock_by_no_more_than_it_may_have_been_wrong(by, wrong_ms):
     """It was moved by the whole second. Here, and with another wild tap that does not agree, it is not."""
-    most_ms = start_belief(START_ERROR_MS[by][1], counted_in=by == "count_in").half_width_ms(0, HOLDS)
+    most_ms = start_posterior(START_ERROR_MS[by][1], counted_in=by == "count_in").half_width_ms(0, HOLDS)
     assert most_ms < 3 * START_ERROR_MS[by][1]
     sync = Sync.started(Start(by=by))
     for n, ms in enumerate((wrong_ms, -wrong_ms / 2)):

@@ -84,7 +84,7 @@ FOUND = {
 
 
 @pytest.mark.parametrize("life", FOUND.values(), ids=FOUND)
-def test_what_was_found_stays_mended(life):
+def test_what_was_found_stays_fixed(life):
     assert compiled(life) is not None
     assert lived(life).difference == ""
 

@@ -259,7 +259,7 @@ def test_the_other_matches_of_the_trade():
 def test_a_held_cue_holds_light_and_screen_gives_rumble_its_end_and_sound_none():
     timeline = compiled(STANDARD, cue(at="driver.begin", until="driver.begin+4s", patterns=ALL_CHANNELS))
     end = Point("match", 42 * S)
-    assert [(f.channel, f.role, f.until, f.held) for f in timeline.firings] == [
+    assert [(f.channel, f.role, f.until, f.sustained) for f in timeline.firings] == [
         ("rumble", "driver", end, False),
         ("rumble", "operator", end, False),
         ("light", None, end, True),
@@ -272,13 +272,13 @@ def test_a_held_cue_holds_light_and_screen_gives_rumble_its_end_and_sound_none()
 
 def test_a_struck_cue_holds_nothing():
     timeline = compiled(STANDARD, cue(at="driver.begin", patterns=ALL_CHANNELS))
-    assert all(f.until is None and not f.held for f in timeline.firings)
+    assert all(f.until is None and not f.sustained for f in timeline.firings)
 
 
 def test_a_repeat_falls_before_its_end_and_is_struck():
     timeline = compiled(STANDARD, cue(at="match.end-5s", until="match.end", every_ns=S, patterns={"light": "glow"}))
     assert begins_s(timeline) == [153, 154, 155, 156, 157]
-    assert [(f.n, f.held, f.until) for f in timeline.firings] == [(n, False, None) for n in range(5)]
+    assert [(f.n, f.sustained, f.until) for f in timeline.firings] == [(n, False, None) for n in range(5)]
     uneven = compiled(STANDARD, cue(at="match.end-5s", until="match.end", every_ns=3 * S))
     assert begins_s(uneven) == [153, 156]
     longer = compiled(STANDARD, cue(at="match.end-5s", until="match.end", every_ns=6 * S))
@@ -473,7 +473,7 @@ def test_every_firing_lies_within_its_bounds(files):
     for f in timeline.firings:
         assert f.begin.offset_ns >= 0
         assert (f.match_ns is None) == (f.begin.anchor not in rank)
-        assert f.held == (f.until is not None and f.channel in ("light", "screen"))
+        assert f.sustained == (f.until is not None and f.channel in ("light", "screen"))
         if f.begin.anchor in rank:
             assert (rank[f.begin.anchor], f.begin.offset_ns) <= (rank[end.anchor], end.offset_ns)
         if f.begin.anchor == end.anchor:

@@ -37,8 +37,8 @@ def origins(**begins):
 
 
 def at(seconds, *, maker=None, phase="running", begun=None, **facts):
-    view = Status(phase=phase, origins=origins(**(begun or {})), keys=KEYS, **facts)
-    return (maker or maker_of()).at(view, BEGIN_NS + round(seconds * NS_PER_S))
+    status = Status(phase=phase, origins=origins(**(begun or {})), keys=KEYS, **facts)
+    return (maker or maker_of()).at(status, BEGIN_NS + round(seconds * NS_PER_S))
 
 
 # 30 s, 8 s, 120 s (common practice, from memory); the digits round up, as the game says.
@@ -65,8 +65,8 @@ def at(seconds, *, maker=None, phase="running", begun=None, **facts):
     ],
 )
 def test_words_change_on_the_second(seconds, title, digits, windows, ahead):
-    face = at(seconds)
-    said = (face.title, face.digits, face.windows, tuple(a.line for a in face.ahead))
+    view = at(seconds)
+    said = (view.title, view.digits, view.windows, tuple(a.line for a in view.ahead))
     assert said == (title, digits, windows, ahead)
 
 
@@ -76,8 +76,8 @@ def test_words_change_on_the_second(seconds, title, digits, windows, ahead):
 )
 def test_display_that_rounds_down_is_followed_in_every_number(seconds, digits, first):
     maker = maker_of(msgspec.structs.replace(STANDARD, digits="floor"))
-    face = at(seconds, maker=maker)
-    assert (face.digits, face.ahead[0].line) == (digits, first)
+    view = at(seconds, maker=maker)
+    assert (view.digits, view.ahead[0].line) == (digits, first)
 
 
 def test_display_that_counts_the_match():
@@ -87,8 +87,8 @@ def test_display_that_counts_the_match():
 
 @pytest.mark.parametrize(("seconds", "number"), [(-5.0, "5"), (-4.999, "5"), (-4.0, "4"), (-1.0, "1"), (-0.001, "1")])
 def test_count_in_counts_to_the_begin(seconds, number):
-    face = at(seconds, phase="waiting")
-    assert (face.title, face.digits, face.moving) == ("Match begins in", number, True)
+    view = at(seconds, phase="waiting")
+    assert (view.title, view.digits, view.moving) == ("Match begins in", number, True)
 
 
 @pytest.mark.parametrize(
@@ -101,38 +101,38 @@ def test_count_in_counts_to_the_begin(seconds, number):
     ],
 )
 def test_standby_says_what_to_do_and_shows_the_first_period(by, prompt):
-    face = maker_of().at(Status(phase="standby", keys=KEYS, start=Start(by=by)), 0)
-    assert (face.title, face.digits, face.moving, face.prompt) == ("Standby", "0:30", False, prompt)
-    assert face.stale_ns is None
+    view = maker_of().at(Status(phase="standby", keys=KEYS, start=Start(by=by)), 0)
+    assert (view.title, view.digits, view.moving, view.prompt) == ("Standby", "0:30", False, prompt)
+    assert view.stale_ns is None
 
 
 def test_scrapped_match_says_how_the_next_one_comes():
-    face = maker_of().at(Status(phase="scrapped", keys=KEYS), 0)
-    assert (face.title, face.digits, face.prompt) == ("Scrapped", "0:30", "Press page down: next match")
+    view = maker_of().at(Status(phase="scrapped", keys=KEYS), 0)
+    assert (view.title, view.digits, view.prompt) == ("Scrapped", "0:30", "Press page down: next match")
 
 
 def test_standby_says_which_plan_battery_and_label():
-    view = Status(phase="standby", plans=("Full", "Quiet"), plan_no=1, battery="battery 40 %", label="round 3")
-    assert maker_of().at(view, 0).facts == ("plan, by key: 1 Full [2 Quiet]", "round 3", "battery 40 %")
+    status = Status(phase="standby", plans=("Full", "Quiet"), plan_no=1, battery="battery 40 %", label="round 3")
+    assert maker_of().at(status, 0).facts == ("plan, by key: 1 Full [2 Quiet]", "round 3", "battery 40 %")
 
 
 def test_clock_error_rate_and_label_stand_beside_a_running_match():
-    face = at(1, error_ms=60, rate=2.0, label="round 3", battery="battery 40 %")
-    assert face.facts == ("round 3", "clock ± 0.06 s", "rate × 2")
+    view = at(1, error_ms=60, rate=2.0, label="round 3", battery="battery 40 %")
+    assert view.facts == ("round 3", "clock ± 0.06 s", "rate × 2")
 
 
 def test_held_clock_stands_and_says_how_it_goes_on():
-    view = Status(phase="held", origins=origins(), held_ns=BEGIN_NS + 100 * NS_PER_S, keys=KEYS)
-    faces = [maker_of().at(view, BEGIN_NS + s * NS_PER_S) for s in (100, 107)]
-    assert faces[0] == faces[1]
-    assert (faces[0].title, faces[0].digits, faces[0].moving) == ("HELD – driver", "0:58", False)
-    assert faces[0].prompt == "Press p: the clock goes on"
+    status = Status(phase="held", origins=origins(), held_ns=BEGIN_NS + 100 * NS_PER_S, keys=KEYS)
+    views = [maker_of().at(status, BEGIN_NS + s * NS_PER_S) for s in (100, 107)]
+    assert views[0] == views[1]
+    assert (views[0].title, views[0].digits, views[0].moving) == ("HELD – driver", "0:58", False)
+    assert views[0].prompt == "Press p: the clock goes on"
 
 
 def test_count_in_can_be_held():
-    view = Status(phase="held", origins=origins(), held_ns=BEGIN_NS - 2 * NS_PER_S, keys=KEYS)
-    face = maker_of().at(view, BEGIN_NS + 9 * NS_PER_S)
-    assert (face.title, face.digits, face.prompt) == ("HELD", "2", "Press p: the clock goes on")
+    status = Status(phase="held", origins=origins(), held_ns=BEGIN_NS - 2 * NS_PER_S, keys=KEYS)
+    view = maker_of().at(status, BEGIN_NS + 9 * NS_PER_S)
+    assert (view.title, view.digits, view.prompt) == ("HELD", "2", "Press p: the clock goes on")
 
 
 BY_HAND = match_of(period("auto", 30, "autonomous"), period("driver", 120, by_hand=True))
@@ -141,21 +141,21 @@ OPEN = match_of(period("auto", 30, "autonomous"), period("pause", None, "pause")
 
 def test_period_begun_by_hand_is_waited_for():
     maker = maker_of(BY_HAND, plan_of())
-    face = at(31, maker=maker)
-    assert (face.title, face.digits, face.moving, face.prompt) == ("driver", "2:00", False, "Press b: driver begins")
-    face = at(41.5, maker=maker, begun={"match": 0, "driver": 40})
-    assert (face.title, face.digits, face.moving, face.prompt) == ("driver", "1:59", True, "")
+    view = at(31, maker=maker)
+    assert (view.title, view.digits, view.moving, view.prompt) == ("driver", "2:00", False, "Press b: driver begins")
+    view = at(41.5, maker=maker, begun={"match": 0, "driver": 40})
+    assert (view.title, view.digits, view.moving, view.prompt) == ("driver", "1:59", True, "")
 
 
 def test_open_period_shows_no_digits_but_what_ends_it():
-    face = at(35, maker=maker_of(OPEN, plan_of()))
-    assert (face.title, face.digits, face.prompt) == ("pause", "", "Press b: driver begins")
+    view = at(35, maker=maker_of(OPEN, plan_of()))
+    assert (view.title, view.digits, view.prompt) == ("pause", "", "Press b: driver begins")
 
 
 def test_windows_that_end_before_the_match_are_announced():
     game = match_of(period("driver", 60), windows=[window("early", "driver.begin+10s", "driver.begin+20s")])
-    face = at(11, maker=maker_of(game, plan_of()))
-    assert (face.windows, face.ahead[0].line) == (("early",), "early ends in 9 s")
+    view = at(11, maker=maker_of(game, plan_of()))
+    assert (view.windows, view.ahead[0].line) == (("early",), "early ends in 9 s")
 
 
 def test_cue_of_another_variant_is_not_announced():
@@ -204,13 +204,13 @@ def test_lost_and_failed_devices_are_alarms_absent_ones_are_not():
         DeviceFact(what="sound", state="failed"),
         DeviceFact(what="driver", state="absent"),
     )
-    alarms = [(alarm.what, alarm.mend) for alarm in at(50, devices=devices).alarms]
+    alarms = [(alarm.what, alarm.fix) for alarm in at(50, devices=devices).alarms]
     assert alarms == [("LIGHT LOST", "plug it in again"), ("SOUND FAILED", "")]
 
 
 def test_result_stands_after_the_end():
-    face = at(170, phase="over", result=("12 played",))
-    assert (face.title, face.result, face.prompt) == ("Match over", ("12 played",), "Press page down: next match")
+    view = at(170, phase="over", result=("12 played",))
+    assert (view.title, view.result, view.prompt) == ("Match over", ("12 played",), "Press page down: next match")
 
 
 SETTLED_MS = 161_000                   # 158 s, and 3 s in which robots settle
@@ -229,23 +229,23 @@ def test_face_keeps_its_words_until_it_says_that_it_is_stale(ms, rate, digits, c
     """Drawing only when ``stale_ns`` has come misses no change of a word."""
     maker = maker_of(msgspec.structs.replace(STANDARD, digits=digits, counts=counts))
     origin = Origin(anchor="match", origin_ns=BEGIN_NS, rate=rate)
-    view = Status(phase="running", origins=(origin,), keys=KEYS)
+    status = Status(phase="running", origins=(origin,), keys=KEYS)
     now_ns = BEGIN_NS + round(ms * NS_PER_MS / rate)
-    face = maker.at(view, now_ns)
-    if face.stale_ns is None:              # until the conductor says that the match is over, which is a new view
+    view = maker.at(status, now_ns)
+    if view.stale_ns is None:              # until the conductor says that the match is over, which is a new view
         last_ns = BEGIN_NS + round((SETTLED_MS - 1) * NS_PER_MS / rate)
         later_ns = now_ns + 2 * NS_PER_S
-        assert maker.at(view, min(later_ns, last_ns) if now_ns <= last_ns else later_ns).title == face.title
+        assert maker.at(status, min(later_ns, last_ns) if now_ns <= last_ns else later_ns).title == view.title
         return
-    assert face.stale_ns > now_ns
+    assert view.stale_ns > now_ns
     rounding_ns = 2 + 1 / rate             # match time is read to the nanosecond, which is 1 / rate of real time
     for part in (0.25, 0.5, 0.75):
-        later_ns = now_ns + int(max(0, face.stale_ns - now_ns - rounding_ns) * part)
-        assert words(maker.at(view, later_ns)) == words(face)
+        later_ns = now_ns + int(max(0, view.stale_ns - now_ns - rounding_ns) * part)
+        assert words(maker.at(status, later_ns)) == words(view)
 
 
-def words(face):
-    return msgspec.structs.replace(face, stale_ns=None)
+def words(view):
+    return msgspec.structs.replace(view, stale_ns=None)
 
 
 def test_highest_priority_shows_and_among_equals_the_newest():

@@ -93,13 +93,13 @@ def showing(stand):
         (name, shot.firing.no, shot.instance)
         for name, schedule in stand.schedules.items()
         for shot in schedule.live
-        if shot.firing.held
+        if shot.firing.sustained
     }
 
 
 def struck(given):
     """Return what was struck, as often as it was."""
-    return sorted((g.firing.no, g.instance) for g in given if g.verb == "begin" and not g.firing.held)
+    return sorted((g.firing.no, g.instance) for g in given if g.verb == "begin" and not g.firing.sustained)
 
 
 END_NS = PRESS_NS + 32 * S

@@ -118,7 +118,7 @@ def test_a_slew_never_lets_the_display_jump_nor_shows_a_thing_twice(tmp_path, la
 def with_home_at(seconds, late_limit_ns):
     """Return the timeline with HOME at another moment and with another limit."""
     firings = [
-        replace(f, begin=Point(MATCH, round(seconds * S)), until=None, held=False, late_limit_ns=late_limit_ns)
+        replace(f, begin=Point(MATCH, round(seconds * S)), until=None, sustained=False, late_limit_ns=late_limit_ns)
         if f.cue == "home" and f.match_ns is not None else f
         for f in TIMELINE.firings
     ]  # fmt: skip
@@ -216,8 +216,8 @@ def test_an_unsure_clock_says_so_and_calls_come_early(tmp_path):
     assert [o.origin_ns for o in stand.match.origins()] == [clock.origin_ns - early_ms * MS]
     assert clock.origin_ns - early_ms * MS < official_ns(stand, 0, 0)
     assert stand.noted(records.Note)[-1].what == "early"
-    face = ViewModelMaker(TIMELINE).at(Status(phase="running", origins=(clock,), early_ms=early_ms), stand.now_ns)
-    assert face.prompt == f"clock unsure: calls come {early_ms / 1000:.1f} s early"
+    view = ViewModelMaker(TIMELINE).at(Status(phase="running", origins=(clock,), early_ms=early_ms), stand.now_ns)
+    assert view.prompt == f"clock unsure: calls come {early_ms / 1000:.1f} s early"
     stand.go_on(PRESS_NS + 175 * S)
     begun = stand.begun()
     assert len(begun) == len(set(begun))

@@ -30,8 +30,8 @@ STANDBY = Status(phase="standby", keys=KEYS, devices=(DeviceFact(what="light", s
 AT_HOME = Shot(firing=HOME, instance=0, begin_ns=MATCH_NS + 134 * NS_PER_S, end_ns=MATCH_NS + 138 * NS_PER_S)
 
 
-def face_at(view, seconds):
-    return ViewModelMaker(TIMELINE).at(view, MATCH_NS + round(seconds * NS_PER_S))
+def view_at(status, seconds):
+    return ViewModelMaker(TIMELINE).at(status, MATCH_NS + round(seconds * NS_PER_S))
 
 
 def wait_for(ready, timeout_s=20):
@@ -73,9 +73,9 @@ def test_lines_of_a_run_say_each_thing_once():
     """The last seconds of the match, looked at ten times a second: no line for a mere count."""
     lines, before = [], None
     for tick in range(1330, 1620):
-        face = face_at(RUNNING, tick / 10)
-        lines += news(before, face)
-        before = face
+        view = view_at(RUNNING, tick / 10)
+        lines += news(before, view)
+        before = view
     assert lines == [
         "Harbour Haul – Full",
         " 0:25  Driver-controlled",
@@ -88,26 +88,26 @@ def test_lines_of_a_run_say_each_thing_once():
 
 
 def test_lost_device_refusal_and_result_are_lines():
-    before = face_at(RUNNING, 50)
+    before = view_at(RUNNING, 50)
     lost = DeviceFact(what="light", state="lost", text="plug it in again")
-    after = face_at(msgspec.structs.replace(RUNNING, devices=(lost,), notice="begin: nothing waits"), 50)
+    after = view_at(msgspec.structs.replace(RUNNING, devices=(lost,), notice="begin: nothing waits"), 50)
     assert list(news(before, after)) == [" 1:48  ! LIGHT LOST: plug it in again", "       begin: nothing waits"]
     assert not list(news(after, after))
-    over = face_at(msgspec.structs.replace(RUNNING, phase="over", result=("12 played", "none failed")), 170)
+    over = view_at(msgspec.structs.replace(RUNNING, phase="over", result=("12 played", "none failed")), 170)
     assert list(news(over, over)) == []
     assert list(news(before, over))[-2:] == ["       12 played", "       none failed"]
 
 
 def test_in_lines_each_notice_is_said_once_also_where_two_came_at_once():
     told = msgspec.structs.replace(STANDBY, notice="sound: muted", earlier=("loaded anew",))
-    before, after = face_at(STANDBY, 0), face_at(told, 0)
+    before, after = view_at(STANDBY, 0), view_at(told, 0)
     assert list(news(before, after)) == ["       loaded anew", "       sound: muted"]
-    gone = face_at(msgspec.structs.replace(told, notice="loaded anew", earlier=()), 0)
+    gone = view_at(msgspec.structs.replace(told, notice="loaded anew", earlier=()), 0)
     assert list(news(after, gone)) == []
 
 
 @pytest.mark.parametrize(
-    ("view", "seconds", "word", "lines"),
+    ("status", "seconds", "word", "lines"),
     [
         (RUNNING, 134.5, "HOME", [" HOME ", "Driver-controlled   0:24", "next KEEP OFF in 4 s"]),
         (HELD, 0, "", ["HELD – Driver-controlled   0:58", "Press p: the clock goes on"]),
@@ -115,8 +115,8 @@ def test_in_lines_each_notice_is_said_once_also_where_two_came_at_once():
         (msgspec.structs.replace(STANDBY, notice="muted", earlier=("loaded",)), 0, "", ["muted", "loaded"]),
     ],
 )
-def test_live_picture_has_the_words_of_the_window(view, seconds, word, lines):
-    shown = [text.plain for text in picture(face_at(view, seconds), word)]
+def test_live_picture_has_the_words_of_the_window(status, seconds, word, lines):
+    shown = [text.plain for text in picture(view_at(status, seconds), word)]
     assert [line for line in lines if line not in shown] == []
 
 
@@ -133,21 +133,21 @@ CROWDED = Status(
 
 
 @pytest.mark.parametrize("size", [(80, 24), (100, 40), (60, 20), (40, 24), (80, 13)])
-@pytest.mark.parametrize("view", [CROWDED, STANDBY, RUNNING, msgspec.structs.replace(CROWDED, phase="standby")])
-def test_picture_fits_the_terminal_with_all_that_counts(view, size):
+@pytest.mark.parametrize("status", [CROWDED, STANDBY, RUNNING, msgspec.structs.replace(CROWDED, phase="standby")])
+def test_picture_fits_the_terminal_with_all_that_counts(status, size):
     console = Console(file=io.StringIO(), width=size[0], height=size[1])
-    face = face_at(view, 134.5)
-    console.print(fitted(face, "HOME", console))
+    view = view_at(status, 134.5)
+    console.print(fitted(view, "HOME", console))
     shown = console.file.getvalue()
     assert len(shown.splitlines()) < size[1]
     flat = " ".join(shown.replace("│", " ").split())
-    counts = ["HOME", face.title, face.digits, face.notice, "p: hold", *(alarm.what for alarm in face.alarms)]
+    counts = ["HOME", view.title, view.digits, view.notice, "p: hold", *(alarm.what for alarm in view.alarms)]
     assert [words for words in counts if " ".join(words.split()) not in flat] == []
 
 
 def test_picture_leaves_nothing_out_where_there_is_room():
     console = Console(file=io.StringIO(), width=100, height=40)
-    console.print(fitted(face_at(CROWDED, 0), "", console))
+    console.print(fitted(view_at(CROWDED, 0), "", console))
     shown = console.file.getvalue()
     assert "light 1: lost" in shown
     assert "line 5 of the result" in shown
@@ -157,15 +157,15 @@ def test_picture_leaves_nothing_out_where_there_is_room():
 def test_cue_is_a_line_with_the_digits_of_its_instant(pipe):
     stream, reading = pipe
     reader = Reader(reading)
-    face = TerminalScreen(stream)
-    face.start()
-    face.load(TIMELINE)
-    face.show(RUNNING)
-    face.begin(AT_HOME)
-    face.begin(AT_HOME)                      # its end has moved: no second line
+    screen = TerminalScreen(stream)
+    screen.start()
+    screen.load(TIMELINE)
+    screen.show(RUNNING)
+    screen.begin(AT_HOME)
+    screen.begin(AT_HOME)                      # its end has moved: no second line
     wait_for(lambda: " 0:24  HOME\n" in reader.text)
-    face.end(AT_HOME)
-    face.stop()
+    screen.end(AT_HOME)
+    screen.stop()
     stream.close()
     reader.close()
     assert reader.text.count("HOME") == 1
@@ -180,15 +180,15 @@ def test_lines_stand_in_the_order_of_time(pipe):
     )
     stream, reading = pipe
     reader = Reader(reading)
-    face = TerminalScreen(stream)
-    face.load(timeline)
+    screen = TerminalScreen(stream)
+    screen.load(timeline)
     ended = monotime.now_ns()              # the match has ended, and all of it is said at once
-    face.show(Status(phase="running", origins=(Origin(anchor="match", origin_ns=ended - 60 * NS_PER_S),), keys=KEYS))
+    screen.show(Status(phase="running", origins=(Origin(anchor="match", origin_ns=ended - 60 * NS_PER_S),), keys=KEYS))
     for firing, before_s in ((last_five, 1), (over, 0)):
-        face.begin(Shot(firing=firing, instance=0, begin_ns=ended - before_s * NS_PER_S, end_ns=None))
-    face.start()
+        screen.begin(Shot(firing=firing, instance=0, begin_ns=ended - before_s * NS_PER_S, end_ns=None))
+    screen.start()
     wait_for(lambda: "Press page down: next match\n" in reader.text)
-    face.stop()
+    screen.stop()
     stream.close()
     reader.close()
     assert reader.text.splitlines() == [
@@ -201,25 +201,25 @@ def test_lines_stand_in_the_order_of_time(pipe):
 def test_log_file_of_a_narrow_encoding_gets_every_line(encoding):
     raw = io.BytesIO()
     stream = io.TextIOWrapper(raw, encoding=encoding, errors="strict")
-    face = TerminalScreen(stream)
-    face.start()
-    face.load(TIMELINE)
-    face.show(msgspec.structs.replace(HELD, notice="clock ± 0.06 s – Ω ● ○"))
-    face.stop()
+    screen = TerminalScreen(stream)
+    screen.start()
+    screen.load(TIMELINE)
+    screen.show(msgspec.structs.replace(HELD, notice="clock ± 0.06 s – Ω ● ○"))
+    screen.stop()
     assert b"Harbour Haul - Full" in raw.getvalue()
     assert b"clock +- 0.06 s - ? * o" in raw.getvalue(), "a ? would say of a round that it cannot be told"
 
 
 def test_reader_that_does_not_read_holds_up_nobody(pipe):
     stream, reading = pipe
-    face = TerminalScreen(stream)
-    face.start()
-    face.load(TIMELINE)
-    face.show(RUNNING)
+    screen = TerminalScreen(stream)
+    screen.start()
+    screen.load(TIMELINE)
+    screen.show(RUNNING)
     before = time.monotonic()
     for number in range(20_000):
-        face.begin(msgspec.structs.replace(AT_HOME, instance=number))
-    face.stop()
+        screen.begin(msgspec.structs.replace(AT_HOME, instance=number))
+    screen.stop()
     # The limit of stop is a second; a blocked call would take for ever.
     assert time.monotonic() - before < 15
     reader = Reader(reading)
@@ -234,17 +234,17 @@ def test_terminal_shows_cues_live_and_is_given_back():
     master, slave = os.openpty()
     reader = Reader(master)
     with open(slave, "w", encoding="utf-8") as stream:  # noqa: PTH123
-        face = TerminalScreen(stream)
-        face.start()
-        face.load(TIMELINE)
-        face.show(HELD)
+        screen = TerminalScreen(stream)
+        screen.start()
+        screen.load(TIMELINE)
+        screen.show(HELD)
         wait_for(lambda: "HELD – Driver-controlled   0:58" in reader.text)
-        face.begin(AT_HOME)
+        screen.begin(AT_HOME)
         wait_for(lambda: " HOME " in reader.text)
-        face.show(STANDBY)
-        face.end(AT_HOME)
+        screen.show(STANDBY)
+        screen.end(AT_HOME)
         wait_for(lambda: "Press page down: 5 s count-in" in reader.text)
-        face.stop()
+        screen.stop()
         wait_for(lambda: "\x1b[?25h" in reader.text)         # the cursor is visible again (ECMA-48 private mode 25)
     reader.close()
 
@@ -255,16 +255,16 @@ def test_terminal_is_drawn_only_when_a_word_changes():
     master, slave = os.openpty()
     reader = Reader(master)
     with open(slave, "w", encoding="utf-8") as stream:  # noqa: PTH123
-        face = TerminalScreen(stream)
-        face.start()
-        face.load(TIMELINE)
+        screen = TerminalScreen(stream)
+        screen.start()
+        screen.load(TIMELINE)
         for again in range(30):
-            face.show(msgspec.structs.replace(HELD, plan_no=again))
+            screen.show(msgspec.structs.replace(HELD, plan_no=again))
             wait_for(lambda: "╯" in reader.text)
-        face.show(STANDBY)
+        screen.show(STANDBY)
         wait_for(lambda: "Press page down: 5 s count-in" in reader.text)
         assert reader.text.count("╭") == 2
-        face.stop()
+        screen.stop()
     reader.close()
 
 
@@ -272,7 +272,7 @@ HOSTILE = "\x1b]0;own\x07\x1b[31m\u202egnp\x9b2J\0\r\b\u200b\ud800[bold]x[/bold]
 SHOWN = r"\x1b]0;own\x07\x1b[31m\u202egnp\x9b2J\x00\r\x08\u200b\ud800[bold]x[/bold] übung"
 
 
-def hostile_view():
+def hostile_status():
     return msgspec.structs.replace(
         HELD, label=HOSTILE, notice=HOSTILE, earlier=(HOSTILE,), result=(HOSTILE,), card=(HOSTILE,), battery=HOSTILE,
         devices=(DeviceFact(what="light", state="absent", text=HOSTILE),), plans=(HOSTILE,),
@@ -281,8 +281,8 @@ def hostile_view():
 
 def test_what_others_wrote_is_shown_escaped_in_the_picture():
     console = Console(file=io.StringIO(), width=200, height=60, force_terminal=False, color_system=None)
-    face = ViewModelMaker(TIMELINE).at(hostile_view(), MATCH_NS)
-    console.print(fitted(face, HOSTILE, console))
+    view = ViewModelMaker(TIMELINE).at(hostile_status(), MATCH_NS)
+    console.print(fitted(view, HOSTILE, console))
     shown = console.file.getvalue()
     assert shown.replace("│", "").count("[bold]x[/bold]") >= 3, "it is no mark-up"
     assert {char for char in shown if not char.isprintable()} == {"\n"}
@@ -292,7 +292,7 @@ def test_what_others_wrote_is_shown_escaped_in_lines():
     written = io.StringIO()
     terminal = TerminalScreen(written)
     terminal.load(TIMELINE)
-    terminal.show(hostile_view())
+    terminal.show(hostile_status())
     terminal.start()
     wait_for(lambda: SHOWN.removesuffix("übung") in written.getvalue())     # the stream is of no encoding
     terminal.stop()

@@ -9,15 +9,16 @@ from tocsin.units import NS_PER_S
 def firing(pattern, no=0, priority=5, lasts_ns=NS_PER_S, channel="light", until_ns=None, role=None, cue=""):
     return Firing(
         no=no, cue=cue or pattern, n=0, channel=channel, role=role, begin=Point("match", 0),
-        until=None if until_ns is None else Point("match", until_ns), held=until_ns is not None and channel != "rumble",
-        pattern=pattern, word="", late_limit_ns=150_000_000, priority=priority, when="", match_ns=0, lasts_ns=lasts_ns,
+        until=None if until_ns is None else Point("match", until_ns),
+        sustained=until_ns is not None and channel != "rumble", pattern=pattern, word="",
+        late_limit_ns=150_000_000, priority=priority, when="", match_ns=0, lasts_ns=lasts_ns,
     )  # fmt: skip
 
 
-def shot(pattern, begin_ns, end_ns, *, no=0, priority=5, resumed=False, channel="light", role=None, held=False):
-    """Return a shot that lasts from begin to end; held ones have an ``until``."""
+def shot(pattern, begin_ns, end_ns, *, no=0, priority=5, resumed=False, channel="light", role=None, sustained=False):
+    """Return a shot that lasts from begin to end; sustained ones have an ``until``."""
     lasts_ns = 0 if end_ns is None else end_ns - begin_ns
-    until_ns = lasts_ns if held or end_ns is None else None
+    until_ns = lasts_ns if sustained or end_ns is None else None
     fired = firing(pattern, no, priority, lasts_ns, channel, until_ns, role)
     return Shot(firing=fired, instance=0, begin_ns=begin_ns, end_ns=end_ns, resumed=resumed)
 

@@ -77,7 +77,7 @@ class Child:
         end_ms = facts.get("end_ms", lasts_ns(self.patterns.rumble[pattern]) // NS_PER_MS)
         self.shots[no] = shot(
             pattern, begin_ns, None if end_ms is None else begin_ns + end_ms * NS_PER_MS, no=no, channel="rumble",
-            role=role, priority=facts.get("priority", 5), held=facts.get("held", False),
+            role=role, priority=facts.get("priority", 5), sustained=facts.get("sustained", False),
             resumed=facts.get("resumed", False),
         )  # fmt: skip
         shown = self.channel.fire(self.shots[no], self.now_ns)

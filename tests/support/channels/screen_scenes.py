@@ -37,7 +37,7 @@ LOST = tuple(
 RESULT = ("31 cues played, 1 skipped, none failed", "Journal: a-rather-long-folder-name/2026-01-01_10-00-00")
 
 
-def view(phase, *, begun=True, **facts):
+def status(phase, *, begun=True, **facts):
     keys = Keymap(LOADED.rig).help(phase, waits=True, variants=True, callable_cues=["home"])
     given = {
         "origins": (ORIGIN,) if begun else (), "keys": keys, "devices": DEVICES, "label": "Practice 12, second field",
@@ -50,39 +50,39 @@ def view(phase, *, begun=True, **facts):
 HELD_NS = MATCH_NS + 100 * NS_PER_S
 # Name, view, match seconds.
 SCENES = {
-    "standby": (view("standby", begun=False), 0.0),
-    "standby, lost": (view("standby", begun=False, devices=LOST), 0.0),
+    "standby": (status("standby", begun=False), 0.0),
+    "standby, lost": (status("standby", begun=False, devices=LOST), 0.0),
     "standby, told": (
-        view(
+        status(
             "standby", begun=False, notice="sound: worker started again (1)",
             earlier=("loaded anew: Full (home 1 s later)", "the laptop slept for 3.2 s: the clock was put right"),
         ),
         0.0,
     ),
-    "count-in": (view("waiting"), -3.5),
-    "autonomous": (view("running"), 12.3),
-    "pause, full": (view("running"), 30.5),
-    "pause": (view("running"), 34.2),
-    "driver": (view("running"), 70.2),
-    "driver, refusal": (view("running", notice="begin: refused, no period waits for a person"), 70.2),
-    "last one, full": (view("running"), 122.5),
-    "last one": (view("running"), 124.5),
-    "coach": (view("running"), 133.5),
-    "home, full": (view("running"), 134.5),
-    "home": (view("running"), 136.5),
-    "keep off, full": (view("running"), 138.5),
-    "keep off": (view("running"), 142.5),
-    "home, full, muted": (view("running", notice="sound: muted"), 134.5),
-    "keep off, marked": (view("running", notice="contact noted"), 142.5),
-    "choose, full": (view("running"), 148.5),
-    "last five": (view("running"), 155.3),
-    "over": (view("running"), 158.5),
-    "settle": (view("running"), 160.5),
-    "lost": (view("running", devices=LOST, notice="light lost"), 75.0),
-    "keep off, lost": (view("running", devices=LOST), 142.5),
-    "held": (view("held", held_ns=HELD_NS), 100.0),
-    "result": (view("over", result=RESULT), 170.0),
-    "scrapped": (view("scrapped", begun=False), 0.0),
+    "count-in": (status("waiting"), -3.5),
+    "autonomous": (status("running"), 12.3),
+    "pause, full": (status("running"), 30.5),
+    "pause": (status("running"), 34.2),
+    "driver": (status("running"), 70.2),
+    "driver, refusal": (status("running", notice="begin: refused, no period waits for a person"), 70.2),
+    "last one, full": (status("running"), 122.5),
+    "last one": (status("running"), 124.5),
+    "coach": (status("running"), 133.5),
+    "home, full": (status("running"), 134.5),
+    "home": (status("running"), 136.5),
+    "keep off, full": (status("running"), 138.5),
+    "keep off": (status("running"), 142.5),
+    "home, full, muted": (status("running", notice="sound: muted"), 134.5),
+    "keep off, marked": (status("running", notice="contact noted"), 142.5),
+    "choose, full": (status("running"), 148.5),
+    "last five": (status("running"), 155.3),
+    "over": (status("running"), 158.5),
+    "settle": (status("running"), 160.5),
+    "lost": (status("running", devices=LOST, notice="light lost"), 75.0),
+    "keep off, lost": (status("running", devices=LOST), 142.5),
+    "held": (status("held", held_ns=HELD_NS), 100.0),
+    "result": (status("over", result=RESULT), 170.0),
+    "scrapped": (status("scrapped", begun=False), 0.0),
 }
 SIZES = [(640, 360), (1280, 720), (3840, 2160), (720, 1280), (2160, 3840)]
 

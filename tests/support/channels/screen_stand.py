@@ -82,9 +82,9 @@ class Window:
         self.process.stdin.write(encode(message))
         self.process.stdin.flush()
 
-    def show(self, timeline, patterns, view):
+    def show(self, timeline, patterns, status):
         self.send(Load(timeline=timeline, patterns=patterns))
-        self.send(ShowStatus(view=view))
+        self.send(ShowStatus(status=status))
 
     def start(self, origin_ns):
         """Let the match begin at a time."""

@@ -4,7 +4,7 @@ Deeds: ["fire", pattern, no, priority, ms of its length or 0], ["prepare", patte
 ["wait", ms] (ticking), ["command", verb], ["safe"], ["close"]; ["words", {cue: [hz, ms]}, note] loads all anew with
 words that are tones of full level (a shot's cue is called as its pattern); ["long words", {cue: s}] does with words
 that are a constant; ["disk", "full" or "free"] breaks what SDL's
-disk driver feeds and mends it, ["folder"] makes the folder that it writes into.
+disk driver feeds and fixes it, ["folder"] makes the folder that it writes into.
 Prints what each hook answered, as a JSON list; ["safe"] answers how many frames SDL had handed out by then.
 """
 

@@ -89,12 +89,12 @@ def _end_of(rng, periods, begin):
 def _cue(rng, game, number):
     played = [period for period in game.periods if period.kind != "settle"]
     at = tuple(dict.fromkeys(_moment(rng, played) for _ in range(rng.choice([1, 1, 2, 3]))))
-    form = rng.choice(["struck", "struck", "held", "held", "repeated"])
-    until = () if form == "struck" else tuple(_end_of(rng, game.periods, begin) for begin in at)
+    form = rng.choice(["one-shot", "one-shot", "sustained", "sustained", "repeated"])
+    until = () if form == "one-shot" else tuple(_end_of(rng, game.periods, begin) for begin in at)
     patterns = {"rumble": rng.choice(list(RUMBLES))} if rng.random() < 0.9 else {"screen": "word"}
     callable = rng.random() < 0.4
     if callable and rng.random() < 0.15:
-        at, until, form = (), until[:1], "struck"
+        at, until, form = (), until[:1], "one-shot"
     return Cue(
         id=f"c{number}", at=at, until=until, every_ns=rng.randint(60 * MS, 3 * S) if form == "repeated" else None,
         roles=tuple(rng.sample(ROLES, rng.randint(1, 3))), patterns=patterns, say=rng.choice([*NASTY, ""]),

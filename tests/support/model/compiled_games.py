@@ -154,8 +154,8 @@ def cues(draw, game, number):
     played = [p for p in game.periods if p.kind != "settle"]
     at = tuple(draw(st.lists(moments_in(played), min_size=1, max_size=3, unique=True)))
     until, every_ns = (), None
-    form = draw(st.sampled_from(["struck", "held", "repeated"]))
-    if form != "struck":
+    form = draw(st.sampled_from(["one-shot", "sustained", "repeated"]))
+    if form != "one-shot":
         until = tuple(draw(ends_of(game.periods, begin)) for begin in at)
         every_ns = draw(st.integers(100 * MS, 5 * S)) if form == "repeated" else None
     return Cue(

@@ -24,7 +24,7 @@ def span(window: str, n: int, begin: tuple[str, int], end: tuple[str, int]) -> W
 
 def called(no: int, cue: str, when: str = "") -> Firing:
     return Firing(
-        no=no, cue=cue, n=0, channel="light", role=None, begin=Point(f"call.{cue}", 0), until=None, held=False,
+        no=no, cue=cue, n=0, channel="light", role=None, begin=Point(f"call.{cue}", 0), until=None, sustained=False,
         pattern="home", word="HOME", late_limit_ns=S, priority=5, when=when, match_ns=None, lasts_ns=S,
     )  # fmt: skip
 

@@ -9,10 +9,10 @@ linear, and works out anew what lies in each stretch. Its rules:
 - A *part* of the match lasts from its anchor's origin to that of the next part. What it still had ahead then never
   comes; what was to last until a moment of it ends.
 - What begins at an anchor still unknown waits; what ends at one holds until it is known.
-- A *struck* firing is played at most once for each mark or call it hangs on, and no more once it is later than its
-  limit. A *held* one is a state: who comes into its interval (hold over, clock set, variant chosen) shows what is left.
-  A *pulse* (a pad's share of a held cue) comes like a state, but what was felt is not taken away again. What a mark or
-  a call begins after the moment that it was to last until lasts as long as its pattern.
+- A *one-shot* firing is played at most once for each mark or call it hangs on, and no more once it is later than its
+  limit. A *sustained* one is a state: who comes into its interval (hold over, clock set, variant chosen) shows what is
+  left. A *pulse* (a pad's share of a sustained cue) comes like a state, but what was felt is not taken away again. What
+  a mark or a call begins after the moment that it was to last until lasts as long as its pattern.
 - A hold stops all clocks and ends what shows. When the clock goes on all origins move by the time held, but for calls:
   they were given.
 - A clock that begins in mid-match leaves out what lies before: the parts before are known by that start, and are
@@ -67,7 +67,7 @@ class Firing:
     channel: str
     begin: tuple[str, int]
     end: tuple[str, int] | None
-    kind: str                          # struck, held, pulse
+    kind: str                          # one-shot, sustained, pulse
     limit_ns: int
     when: str
     called: bool = False
@@ -129,8 +129,8 @@ class Game:
         return found
 
     def _firing(self, cue, n, channel, begin, end):
-        kind = "struck" if end is None or channel == "sound" else "pulse" if channel == "rumble" else "held"
-        return Firing(cue.id, n, channel, begin, None if kind == "struck" else end, kind, cue.limit_ns, cue.when)
+        kind = "one-shot" if end is None or channel == "sound" else "pulse" if channel == "rumble" else "sustained"
+        return Firing(cue.id, n, channel, begin, None if kind == "one-shot" else end, kind, cue.limit_ns, cue.when)
 
     def _rung_out(self, point):
         last = (self.match_end[0], self.match_end[1] + RING_OUT_NS)
@@ -382,18 +382,18 @@ class SecondClock:
         of_start = firing.begin[0] in self.game.parts and self.origins[firing.begin[0]] <= self.starts_ns
         first_ns = max(begin_ns, self.starts_ns) if of_start else begin_ns
         if key in self.shown:
-            back = first_ns > self.now_ns and firing.kind == "held"
+            back = first_ns > self.now_ns and firing.kind == "sustained"
             if back or (end_ns is not None and end_ns <= self.now_ns):
                 self._off(firing)
             return
         if first_ns > self.now_ns:
             return
         fresh = key not in self.decided
-        inside = firing.kind != "struck" and (end_ns is None or self.now_ns < end_ns)
+        inside = firing.kind != "one-shot" and (end_ns is None or self.now_ns < end_ns)
         if (firing.cue, firing.n) in self.given and not firing.called:
             self._skip(key)
         elif fresh and first_ns == begin_ns and self.now_ns <= begin_ns + firing.limit_ns and (
-            inside or firing.kind != "held"
+            inside or firing.kind != "sustained"
         ):
             self._on(firing, "played", inside)
         elif inside:

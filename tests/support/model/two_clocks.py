@@ -226,7 +226,7 @@ class ProgramClock:
                 what = {"begin": "played", "resume": "resumed", "end": "off"}.get(order.verb)
                 if order.verb == "skip":
                     self.skipped.add((firing.cue, firing.n, firing.channel, order.shot.instance))
-                if what is not None and (what != "off" or firing.held):
+                if what is not None and (what != "off" or firing.sustained):
                     self.log.append((now_ns, what, firing.cue, firing.n, firing.channel))
 
 

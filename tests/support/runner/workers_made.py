@@ -130,7 +130,7 @@ def firing(no, at_s, *, channel="light", late_ms=150, until_s=None):
     """Return a firing of a match at a second, perhaps held until another."""
     return Firing(
         no=no, cue=f"cue{no}", n=0, channel=channel, role=None, begin=Point(MATCH, round(at_s * NS_PER_S)),
-        until=None if until_s is None else Point(MATCH, round(until_s * NS_PER_S)), held=until_s is not None,
+        until=None if until_s is None else Point(MATCH, round(until_s * NS_PER_S)), sustained=until_s is not None,
         pattern="p", word="", late_limit_ns=late_ms * NS_PER_MS, priority=5, when="", match_ns=round(at_s * NS_PER_S),
         lasts_ns=NS_PER_S,
     )  # fmt: skip

@@ -7,7 +7,8 @@ is left out of it.
 
 Its interval lies between order statistics (``order_statistics.py``) and holds in 94.5 to 95.5 % whatever the
 distribution, from ``FEWEST`` readings on, where it reaches from nearly the least to nearly the largest; fewer readings
-have none. Student's t after refusing strays was here before: it held in 26 to 91 % for few, skewed or rounded readings.
+have none. Student's t after refusing outliers was here before: it held in 26 to 91 % for few,
+skewed or rounded readings.
 
 Readings that were rounded stand for all that lie within half a step, and the interval is never less than that step: all
 of them may have been rounded the same way.

@@ -161,14 +161,14 @@ class Points(msgspec.Struct, frozen=True, kw_only=True):
     gain_at_most: int = 0
 
     @property
-    def swing(self) -> int:
+    def net_points(self) -> int:
         """By how many points the round moved the match our way: gain minus cost."""
         return self.gain - self.cost
 
     def against(self, other: "Points") -> int:
         """Return by how many points the match stands better than had the round come out as ``other``; below 0 if it
         stands worse."""
-        return self.swing - other.swing
+        return self.net_points - other.net_points
 
 
 class _MarkCount(msgspec.Struct, frozen=True, kw_only=True):

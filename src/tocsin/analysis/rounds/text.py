@@ -94,7 +94,7 @@ def _times(result: RoundResult) -> list[str]:
 
 def _points(result: RoundResult) -> str:
     points = result.points
-    text = f"Cost {points.cost}, gained {points.gain}: {points.swing:+d} points"
+    text = f"Cost {points.cost}, gained {points.gain}: {points.net_points:+d} points"
     doubts = []
     if points.cost_at_most != points.cost:
         doubts.append(f"cost up to {points.cost_at_most}")

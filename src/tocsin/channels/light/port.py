@@ -30,7 +30,7 @@ ERRORS = (OSError, ValueError, TermiosError)            # SerialException is an 
 
 
 class PortError(Exception):
-    """The port cannot be had; the text says why and what mends it."""
+    """The port cannot be had; the text says why and what fixes it."""
 
 
 class StripPort:
@@ -96,7 +96,7 @@ def usb_ids(port: Any) -> str:
 
 
 def reason(name: str, error: BaseException) -> str:
-    """Return why a port failed, with the exact command that mends it where there is one."""
+    """Return why a port failed, with the exact command that fixes it where there is one."""
     number = getattr(error, "errno", None)
     if number == errno.EACCES or "PermissionError" in str(error):
         if sys.platform == "linux":

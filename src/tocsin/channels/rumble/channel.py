@@ -287,7 +287,7 @@ class RumbleChannel(Channel):
         else:
             had_one = before is not None and before[0] in ("ready", "lost")
             state = "lost" if had_one else "absent"
-            why = self._mend(missing, lost=had_one)
+            why = self._fix(missing, lost=had_one)
         if before == (state, name, why):
             return
         self._known_roles[role] = (state, name, why)
@@ -302,13 +302,13 @@ class RumbleChannel(Channel):
             self._ever_ready = True
             event = Event(kind="device", at_ns=now_ns, state="ready", name=", ".join(names))
         else:
-            why = self._mend([seat.pad for seat in self._seats], lost=self._ever_ready)
+            why = self._fix([seat.pad for seat in self._seats], lost=self._ever_ready)
             event = Event(kind="device", at_ns=now_ns, state="lost" if self._ever_ready else "absent", why=why)
         if bool(names) != self._ready or not self._known_channel:
             self._told.append(event)
         self._ready, self._known_channel = bool(names), True
 
-    def _mend(self, missing: Sequence[Pad], *, lost: bool) -> str:
+    def _fix(self, missing: Sequence[Pad], *, lost: bool) -> str:
         if lost:
             return "unplugged: plug it in again"
         assert self._sdl is not None  # only it finds pads

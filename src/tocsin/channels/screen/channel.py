@@ -62,7 +62,7 @@ class ScreenChannel(Channel):
         self._latency_ns = rig.screen.latency_ns if rig.screen else 0
         self._state: DeviceState = "absent"
         self._reopen_ns = 0
-        self._view: Status | None = None
+        self._status: Status | None = None
         self._shots: dict[Key, Shot] = {}
         self._guard = FlashGuard(4)
         self._look: Look | None = None
@@ -117,9 +117,9 @@ class ScreenChannel(Channel):
         self._draw(now_ns)
         return True
 
-    def view(self, view: Status, now_ns: int) -> None:
+    def show_status(self, status: Status, now_ns: int) -> None:
         """Take new facts; they stand on the window with the next tick."""
-        self._view = view
+        self._status = status
         self._draw_ns = 0
 
     def command(self, verb: str, now_ns: int) -> list[Event]:
@@ -270,7 +270,7 @@ class ScreenChannel(Channel):
             return None
         focused = self._events is None or self._events.focused
         return self._composer.look(
-            self._view, foremost(shots), guard, surface.get_size(), now_ns, self._latency_ns, focused=focused
+            self._status, foremost(shots), guard, surface.get_size(), now_ns, self._latency_ns, focused=focused
         )
 
     def _draw(self, now_ns: int) -> None:
@@ -333,7 +333,7 @@ def _same(one: Shot, other: Shot) -> bool:
 
 def _test_shot(now_ns: int) -> Shot:
     firing = Firing(
-        no=-1, cue=_TEST_ID, n=0, channel="screen", role=None, begin=Point(_TEST_ID, 0), until=None, held=False,
+        no=-1, cue=_TEST_ID, n=0, channel="screen", role=None, begin=Point(_TEST_ID, 0), until=None, sustained=False,
         pattern=_TEST_ID, word="Test", late_limit_ns=0, priority=-1, when="", match_ns=None, lasts_ns=TEST_NS,
     )  # fmt: skip
     return Shot(firing=firing, instance=0, begin_ns=now_ns, end_ns=now_ns + TEST_NS)

@@ -18,7 +18,7 @@ from tocsin.channels.screen.field import (
     thickness,
 )
 from tocsin.channels.screen.layout import Measure, ScreenText, TextRow, bounds, place, template
-from tocsin.channels.screen.rows import beneath_rows, cue_rows, face_rows
+from tocsin.channels.screen.rows import beneath_rows, cue_rows, view_rows
 from tocsin.channels.screen.steering import above, steering_rows
 from tocsin.model.clock.schedule import Shot
 from tocsin.model.display.status import Status
@@ -65,7 +65,7 @@ class Composer:
 
     def look(
         self,
-        view: Status | None,
+        status: Status | None,
         shot: Shot | None,
         guard: FlashGuard,
         size: tuple[int, int],
@@ -77,36 +77,36 @@ class Composer:
         """Return the look at ``now_ns``; digits are those of ``latency_ns`` later, when it can be seen."""
         window = Box(0, 0, *size)
         self.stale_ns = _NEVER_NS
-        face = self._face_at(view, now_ns + latency_ns)
-        if face is not None and face.stale_ns is not None:
-            self.stale_ns = face.stale_ns - latency_ns - _ROUNDING_NS
+        view = self._view_at(status, now_ns + latency_ns)
+        if view is not None and view.stale_ns is not None:
+            self.stale_ns = view.stale_ns - latency_ns - _ROUNDING_NS
         pattern = self._patterns.get(shot.firing.pattern) if shot else None
         if shot is None or pattern is None:
-            rows_of = steering_rows if self.steered else face_rows
-            rows = rows_of(face, focused=focused) if face else []
+            rows_of = steering_rows if self.steered else view_rows
+            rows = rows_of(view, focused=focused) if view else []
             area = self._room(window).grown(-int(_MARGIN * min(size)))
             look = Look(window, self._texts(rows, area, _unit(size)), area)
         else:
-            look = self._cue(face, shot, pattern, window, now_ns, focused=focused)
+            look = self._cue(view, shot, pattern, window, now_ns, focused=focused)
         return self._guarded(look, guard, now_ns)
 
     def _room(self, window: Box) -> Box:
         return above(window) if self.steered else window
 
-    def _face_at(self, view: Status | None, at_ns: int) -> ViewModel | None:
-        if view is None or self._maker is None:
+    def _view_at(self, status: Status | None, at_ns: int) -> ViewModel | None:
+        if status is None or self._maker is None:
             return None
-        return self._maker.at(view, at_ns + _ROUNDING_NS)
+        return self._maker.at(status, at_ns + _ROUNDING_NS)
 
     def _cue(
-        self, face: ViewModel | None, shot: Shot, pattern: ScreenPattern, window: Box, now_ns: int, *, focused: bool
+        self, view: ViewModel | None, shot: Shot, pattern: ScreenPattern, window: Box, now_ns: int, *, focused: bool
     ) -> Look:
         thick = thickness(window.w, window.h)
         inner = window.grown(-thick).within(self._room(window))
         pad = max(2, thick // 3)
         full_ns = full_until_ns(pattern, shot)
         full = now_ns < full_ns
-        shown = None if self.steered else face
+        shown = None if self.steered else view
         rows = cue_rows(shown, shot.firing.word, pattern.letters)
         texts = self._texts(rows, inner.grown(-pad), _unit(window[2:]))
         if shown is not None:

@@ -33,27 +33,27 @@ def readable(colour: Rgb) -> Rgb:
     return colour if contrast(colour, BLACK) >= LEAST_CONTRAST else WHITE
 
 
-def face_rows(face: ViewModel, *, focused: bool) -> list[TextRow]:
+def view_rows(view: ViewModel, *, focused: bool) -> list[TextRow]:
     """Return the rows while no cue shows."""
-    rows = _quiet_rows(face) if face.phase in ("standby", "scrapped", "over") else _match_rows(face)
-    return _shown((*rows, *_bottom_rows(face, focused)))
+    rows = _quiet_rows(view) if view.phase in ("standby", "scrapped", "over") else _match_rows(view)
+    return _shown((*rows, *_bottom_rows(view, focused)))
 
 
-def cue_rows(face: ViewModel | None, word: str, letters: Rgb) -> list[TextRow]:
+def cue_rows(view: ViewModel | None, word: str, letters: Rgb) -> list[TextRow]:
     """Return the rows while a cue shows: its word, the digits, and what must not be missed."""
     rows = [TextRow("word", word.upper(), WORD_SHARE / CAP, readable(letters), most=2)]
-    if face is not None:
-        rows.append(TextRow("digits", face.digits, 0.22, WHITE))
-        rows += _alarm_rows(face, 0.14)
-        rows.append(TextRow("context", joined(face.windows) or face.title, 0.06, WHITE, most=2))
+    if view is not None:
+        rows.append(TextRow("digits", view.digits, 0.22, WHITE))
+        rows += _alarm_rows(view, 0.14)
+        rows.append(TextRow("context", joined(view.windows) or view.title, 0.06, WHITE, most=2))
     return _shown(rows)
 
 
-def beneath_rows(face: ViewModel, *, keys: bool, focused: bool) -> list[TextRow]:
+def beneath_rows(view: ViewModel, *, keys: bool, focused: bool) -> list[TextRow]:
     """Return the small rows below a cue's word: the notice, and ``keys`` if there is a moment to read them."""
-    rows = [TextRow("notice", _notice(face), 0.045, YELLOW, most=2)]
+    rows = [TextRow("notice", _notice(view), 0.045, YELLOW, most=2)]
     if keys:
-        rows.append(_key_row(face, focused, 0.032))
+        rows.append(_key_row(view, focused, 0.032))
     return _shown(rows)
 
 
@@ -62,39 +62,39 @@ def _shown(rows: Iterable[TextRow]) -> list[TextRow]:
     return [row._replace(text=readable_line(row.text, _MOST)) for row in rows if row.text]
 
 
-def _match_rows(face: ViewModel) -> Iterator[TextRow]:
-    yield TextRow("heading", joined((face.heading, *face.facts)), 0.042, WHITE, "top", 2)
-    held = face.phase == "held"
-    yield TextRow("title", face.title, 0.14 if held else 0.11, YELLOW if held else WHITE, most=2)
-    yield TextRow("digits", face.digits, 0.46 if face.alarms else 0.57, WHITE if face.moving else SKY_BLUE)
-    yield TextRow("prompt", face.prompt, 0.11, YELLOW, most=2)
-    yield TextRow("windows", joined(face.windows), 0.085, ORANGE, most=2)
-    for number, ahead in enumerate(face.ahead[:1] if face.alarms else face.ahead):
+def _match_rows(view: ViewModel) -> Iterator[TextRow]:
+    yield TextRow("heading", joined((view.heading, *view.facts)), 0.042, WHITE, "top", 2)
+    held = view.phase == "held"
+    yield TextRow("title", view.title, 0.14 if held else 0.11, YELLOW if held else WHITE, most=2)
+    yield TextRow("digits", view.digits, 0.46 if view.alarms else 0.57, WHITE if view.moving else SKY_BLUE)
+    yield TextRow("prompt", view.prompt, 0.11, YELLOW, most=2)
+    yield TextRow("windows", joined(view.windows), 0.085, ORANGE, most=2)
+    for number, ahead in enumerate(view.ahead[:1] if view.alarms else view.ahead):
         yield TextRow(f"ahead {number}", ahead.line, 0.085 - 0.03 * number, SKY_BLUE, most=2)
-    yield from _alarm_rows(face, 0.16)
-    yield TextRow("notice", _notice(face), 0.05, YELLOW, most=2)
+    yield from _alarm_rows(view, 0.16)
+    yield TextRow("notice", _notice(view), 0.05, YELLOW, most=2)
 
 
-def _quiet_rows(face: ViewModel) -> Iterator[TextRow]:
+def _quiet_rows(view: ViewModel) -> Iterator[TextRow]:
     """Yield the rows of standby and of the result, which are read from near by."""
-    lines = face.card or face.result
-    yield TextRow("heading", face.heading, 0.042 if lines else 0.055, WHITE, "top", 2)
-    if face.card:
-        yield TextRow("title", joined((face.title, face.digits)), 0.06, SKY_BLUE)
+    lines = view.card or view.result
+    yield TextRow("heading", view.heading, 0.042 if lines else 0.055, WHITE, "top", 2)
+    if view.card:
+        yield TextRow("title", joined((view.title, view.digits)), 0.06, SKY_BLUE)
     else:
-        yield TextRow("title", face.title, 0.06 if lines else 0.075, WHITE)
-        yield TextRow("digits", "" if lines else face.digits, 0.27, SKY_BLUE)
+        yield TextRow("title", view.title, 0.06 if lines else 0.075, WHITE)
+        yield TextRow("digits", "" if lines else view.digits, 0.27, SKY_BLUE)
     for number, line in enumerate(lines):
-        what = "card" if face.card else "result"
+        what = "card" if view.card else "result"
         yield TextRow(f"{what} {number}", line.translate(_SHAPES), 0.06 if number else 0.095, WHITE, most=3)
-    yield TextRow("prompt", face.prompt, 0.11, YELLOW, most=4 if lines else 2)
-    yield TextRow("facts", joined(face.facts), 0.038 if lines else 0.045, WHITE, most=3)
-    yield from _alarm_rows(face, 0.16)
-    yield TextRow("notice", _notice(face), 0.05, YELLOW, most=2)
-    yield from (TextRow(f"earlier {number}", text, 0.042, WHITE, most=2) for number, text in enumerate(face.earlier))
-    if face.phase == "over" or face.card:
+    yield TextRow("prompt", view.prompt, 0.11, YELLOW, most=4 if lines else 2)
+    yield TextRow("facts", joined(view.facts), 0.038 if lines else 0.045, WHITE, most=3)
+    yield from _alarm_rows(view, 0.16)
+    yield TextRow("notice", _notice(view), 0.05, YELLOW, most=2)
+    yield from (TextRow(f"earlier {number}", text, 0.042, WHITE, most=2) for number, text in enumerate(view.earlier))
+    if view.phase == "over" or view.card:
         return                             # there they stand in one line
-    for fact in face.devices:
+    for fact in view.devices:
         if fact.state not in ("lost", "failed"):
             text = f"{fact.what}: {fact.state}" + (f" – {fact.text}" if fact.text else "")
             yield TextRow(
@@ -102,26 +102,26 @@ def _quiet_rows(face: ViewModel) -> Iterator[TextRow]:
             )
 
 
-def _alarm_rows(face: ViewModel, line: float) -> Iterator[TextRow]:
-    for number, alarm in enumerate(face.alarms):
+def _alarm_rows(view: ViewModel, line: float) -> Iterator[TextRow]:
+    for number, alarm in enumerate(view.alarms):
         yield TextRow(f"alarm {number}", f"! {alarm.what} !", line, ORANGE, outlined=True)
-        yield TextRow(f"mend {number}", alarm.mend, 0.45 * line, ORANGE, most=2)
+        yield TextRow(f"fix {number}", alarm.fix, 0.45 * line, ORANGE, most=2)
 
 
-def _notice(face: ViewModel) -> str:
+def _notice(view: ViewModel) -> str:
     """Return the notice unless an alarm says it already."""
-    said = any(alarm.what.lower() in face.notice.lower() for alarm in face.alarms)
-    return "" if said else face.notice
+    said = any(alarm.what.lower() in view.notice.lower() for alarm in view.alarms)
+    return "" if said else view.notice
 
 
-def _bottom_rows(face: ViewModel, focused: bool) -> Iterator[TextRow]:
-    if (face.card or face.phase not in ("standby", "scrapped")) and not face.alarms:
-        present = (fact for fact in face.devices if fact.state != "off")
+def _bottom_rows(view: ViewModel, focused: bool) -> Iterator[TextRow]:
+    if (view.card or view.phase not in ("standby", "scrapped")) and not view.alarms:
+        present = (fact for fact in view.devices if fact.state != "off")
         yield TextRow("devices", joined(f"{fact.what} {fact.state}" for fact in present), 0.036, WHITE, "bottom", 2)
-    row = _key_row(face, focused, 0.038)
+    row = _key_row(view, focused, 0.038)
     yield row._replace(place="bottom")
 
 
-def _key_row(face: ViewModel, focused: bool, line: float) -> TextRow:
-    keys = joined(f"{entry.key}: {entry.does}" for entry in face.keys)
+def _key_row(view: ViewModel, focused: bool, line: float) -> TextRow:
+    keys = joined(f"{entry.key}: {entry.does}" for entry in view.keys)
     return TextRow("keys", keys if focused else _CLICK, line, WHITE if focused else YELLOW, most=3)

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 from tocsin.channels.device import Event
 from tocsin.channels.screen.field import Box, thickness
 from tocsin.channels.screen.layout import TextRow
-from tocsin.channels.screen.rows import WHITE, YELLOW, face_rows
+from tocsin.channels.screen.rows import WHITE, YELLOW, view_rows
 from tocsin.model.display.view_model import ViewModel
 from tocsin.model.safety import BLACK
 from tocsin.units import NS_PER_S
@@ -138,9 +138,9 @@ def above(window: Box) -> Box:
     return Box(window.x, window.y, window.w, strip.y - window.y)
 
 
-def steering_rows(face: ViewModel, *, focused: bool) -> list[TextRow]:
+def steering_rows(view: ViewModel, *, focused: bool) -> list[TextRow]:
     """Return the rows of words beside the line: nothing that counts, tells what comes, or answers a press."""
-    kept = [row for row in face_rows(face, focused=focused) if row.name not in _AWAY and "ahead" not in row.name]
+    kept = [row for row in view_rows(view, focused=focused) if row.name not in _AWAY and "ahead" not in row.name]
     task = TextRow("task", _TASK, 0.085, YELLOW, most=2)
     last_top = max((n for n, row in enumerate(kept) if row.place == "top"), default=-1)
     return [*kept[: last_top + 1], task, *kept[last_top + 1 :]]

@@ -19,7 +19,7 @@ from tocsin.errors import MISTAKE, OVER, UsageError
 from tocsin.features.check.findings import LocatedFinding, found_in
 from tocsin.journal.place import runs_folder
 from tocsin.lint.finding import LEVELS, Level
-from tocsin.lint.messages import explained, explained_facts, mend, message, source, why
+from tocsin.lint.messages import explained, explained_facts, fix, message, source, why
 from tocsin.lint.rules import KINDS
 from tocsin.speech.cache import WordCache, words_folder
 
@@ -37,7 +37,7 @@ A mistake keeps a file from being used. A finding is something else that speaks 
 warning misleads or leaves somebody out, advice is to think about. With one rig among the files, plans are held
 against it too; leads against your runs in the same game, which bound a lead from 22 rounds on.
 
-A mistake can hide others: check again once it is mended.
+A mistake can hide others: check again once it is fixed.
 
 exit codes: 0 no mistake and no error (there may be warnings), 2 usage, 20 mistakes or errors
 """
@@ -114,7 +114,7 @@ def _json(told: LocatedFinding) -> dict[str, str | int]:
     return {
         "code": finding.code, "level": finding.level, "file": told.file, "line": told.spot.line,
         "column": told.spot.column, "message": message(finding), "why": why(finding), "limit": source(finding),
-        "mend": mend(finding),
+        "mend": fix(finding),
     }  # fmt: skip
 
 
@@ -129,7 +129,7 @@ def _notes(checked: Checked) -> Iterator[str]:
     """Yield what was not looked at, and why."""
     if checked.problems:
         yield (
-            "Once these are mended more may be found: what cannot be read hides what hangs on it, and findings wait "
+            "Once these are fixed more may be found: what cannot be read hides what hangs on it, and findings wait "
             "until a plan and its game have no mistakes."
         )
     if checked.plans and len(checked.rigs) > 1:
@@ -187,13 +187,13 @@ def _blocks(told: list[LocatedFinding], width: int) -> Iterator[str]:
 
 
 def _block(told: LocatedFinding, width: int) -> str:
-    """Return a finding as mistakes are shown, and below it why, by which limit, and how to mend it."""
+    """Return a finding as mistakes are shown, and below it why, by which limit, and how to fix it."""
     finding, spot = told.finding, told.spot
     head = FileDiagnostic(
         code=finding.code, file=told.file, line=spot.line, column=spot.column, length=spot.length, source=spot.source,
         message=f"{finding.level} ({finding.code}): {message(finding)}",
     )  # fmt: skip
-    parts = (f"Why: {why(finding)}", f"Limit: {source(finding)}.", f"Mend: {mend(finding)}")
+    parts = (f"Why: {why(finding)}", f"Limit: {source(finding)}.", f"Fix: {fix(finding)}")
     rest = [
         textwrap.fill(part, width, initial_indent=_INDENT, subsequent_indent=2 * _INDENT, break_on_hyphens=False)
         for part in parts
@@ -215,9 +215,9 @@ def told_of(code: str, width: int) -> str:
         parts = explained(code)
     else:
         facts = _of_mistake(code)
-        parts = [f"{code}: mistake", "A mistake: the file cannot be used until it is mended."]
+        parts = [f"{code}: mistake", "A mistake: the file cannot be used until it is fixed."]
         parts.append(f"It says: {facts['message']}")
-        parts += [f"Mend: {facts['mend']}"] if facts["mend"] else []
+        parts += [f"Fix: {facts['mend']}"] if facts["mend"] else []
         parts += [_STANDS] if _has_facts(code) else []
     return "\n".join("\n".join(textwrap.wrap(part, width, subsequent_indent="    ")) for part in parts)
 
@@ -234,8 +234,8 @@ def _of_mistake(code: str) -> dict[str, str]:
         likely = nearest(code, [*KINDS, *MESSAGES])
         hint = f"did you mean {likely}?" if likely else "`tocsin check` shows the codes of findings, `--json` all"
         raise UsageError(f"there is no code '{code}'", hint=hint)
-    wrong, expected, mend = (part.format_map(_FactNames()) for part in MESSAGES[code])
-    return {"message": " ".join(part for part in (wrong, expected) if part), "mend": mend}
+    wrong, expected, fix = (part.format_map(_FactNames()) for part in MESSAGES[code])
+    return {"message": " ".join(part for part in (wrong, expected) if part), "mend": fix}
 
 
 def _has_facts(code: str) -> bool:

@@ -1,4 +1,4 @@
-"""``tocsin devices``: what is plugged in, whose it would be, and what mends what is missing."""
+"""``tocsin devices``: what is plugged in, whose it would be, and what fixes what is missing."""
 
 import argparse
 from collections.abc import Callable, Iterator, Sequence
@@ -121,7 +121,7 @@ def _try(given: argparse.Namespace, say: Callable[[str], None]) -> int:
     if not result.exit and (absent := absent_of(result, given.only or ())):
         raise DeviceError(
             f"{', '.join(absent)}: asked for, but there is no device",
-            hint="`tocsin devices` lists what is there and what mends it",
+            hint="`tocsin devices` lists what is there and what fixes it",
         )
     return result.exit
 
@@ -162,7 +162,7 @@ def _lines(inventory: Inventory, rig: str, *, drivers: bool) -> Iterator[str]:
         yield "Missing"
         for missing in inventory.missing:
             yield f"  {missing.device}:"
-            yield f"    {missing.mend}"
+            yield f"    {missing.fix}"
     elif inventory.rig is not None:
         yield f"Nothing of the rig '{inventory.rig}' is missing."
 

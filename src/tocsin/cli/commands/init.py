@@ -54,10 +54,10 @@ def _clock(text: str) -> _WrittenTime:
     try:
         return _WrittenTime(text, parse_clock(text))
     except ClockValueError as error:
-        raise argparse.ArgumentTypeError(f"{error}; {_mend(error, '7s')}") from None
+        raise argparse.ArgumentTypeError(f"{error}; {_fix(error, '7s')}") from None
 
 
-def _mend(error: ClockValueError, example: str) -> str:
+def _fix(error: ClockValueError, example: str) -> str:
     return f"did you mean {error.likely}?" if error.likely else f"write a time with its unit, e.g. {example}"
 
 
@@ -136,7 +136,7 @@ def _piped(question: _Prompt) -> _WrittenTime:
     try:
         line = sys.stdin.readline() if sys.stdin is not None else ""
     except UnicodeDecodeError:
-        raise UsageError(f"{question.asks} The input is no text", hint=_mend_piped(question)) from None
+        raise UsageError(f"{question.asks} The input is no text", hint=_fix_piped(question)) from None
     if not line:
         tell(f"{question.asks} {question.example} is taken; {question.option} TIME sets it.")
         return _clock(question.example)
@@ -145,13 +145,13 @@ def _piped(question: _Prompt) -> _WrittenTime:
         answer = _WrittenTime(text, parse_clock(_in_seconds(text)))
     except ClockValueError as error:
         what = str(error) if text else "The line is empty"
-        hint = f"did you mean {error.likely}?" if error.likely else _mend_piped(question)
+        hint = f"did you mean {error.likely}?" if error.likely else _fix_piped(question)
         raise UsageError(f"{question.asks} {what}", hint=hint) from None
     tell(f"{question.asks} {text}")
     return answer
 
 
-def _mend_piped(question: _Prompt) -> str:
+def _fix_piped(question: _Prompt) -> str:
     return f"write a time a line, e.g. {question.example}, or use {question.option} TIME"
 
 
@@ -161,7 +161,7 @@ def _asked(question: _Prompt, against: _Against) -> int:
         try:
             answer_ns = parse_clock(_in_seconds(text))
         except ClockValueError as error:
-            tell(f"  {error}: {_mend(error, question.example)}" if text else f"  e.g. {question.example}")
+            tell(f"  {error}: {_fix(error, question.example)}" if text else f"  e.g. {question.example}")
             continue
         if not (why := against(answer_ns)):
             return answer_ns

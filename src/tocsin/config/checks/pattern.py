@@ -50,8 +50,8 @@ def _check_colours(
 ) -> None:
     count = len(table.colours)
     if not bounds[0] <= count <= bounds[1]:
-        mend = "Add a second colour." if count < bounds[0] else "Take the others away."
-        facts = {"form": form, "wanted": _COUNTED[bounds], "count": str(count), "mend": mend}
+        fix = "Add a second colour." if count < bounds[0] else "Take the others away."
+        facts = {"form": form, "wanted": _COUNTED[bounds], "count": str(count), "fix": fix}
         _report(document, file, "pattern_colours", (*path, "colours"), **facts)
 
 

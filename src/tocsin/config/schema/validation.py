@@ -227,7 +227,7 @@ def _prune(
     document: Document, data: dict[str, Any], errors: list[ErrorDetails], renames: Mapping[Path, str]
 ) -> bool:
     """Take what is wrong out of ``data``, or put what was meant in its place; return whether anything is left."""
-    doomed = {_standing(data, _doomed(error)) for error in errors if not _mend(document, data, error, renames)}
+    doomed = {_standing(data, _doomed(error)) for error in errors if not _fix(document, data, error, renames)}
     if () in doomed:
         if any(error["loc"] != ("name",) for error in errors if _doomed(error) == ()):
             return False
@@ -243,7 +243,7 @@ def _prune(
     return True
 
 
-def _mend(document: Document, data: dict[str, Any], error: ErrorDetails, renames: Mapping[Path, str]) -> bool:
+def _fix(document: Document, data: dict[str, Any], error: ErrorDetails, renames: Mapping[Path, str]) -> bool:
     """Put the likely value or key in place of a wrong one, once each; return whether that was done."""
     path, likely = error["loc"], _likely(document, error)
     original = document.original_path(path)

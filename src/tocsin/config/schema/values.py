@@ -1,4 +1,4 @@
-"""What single values of a file may be, each with the mend for what people write instead.
+"""What single values of a file may be, each with the fix for what people write instead.
 
 Every check raises a PydanticCustomError: its type is a code of ``messages.MESSAGES``, its context the facts. The fact
 ``readings`` holds all that may have been meant, each as TOML text to put in place of the value: one alone is the fix;
@@ -76,7 +76,7 @@ def title(value: object, longest: int = 80) -> str:
     """Return a text that is not blank; raises the mistake for anything else."""
     text = text_of(value, longest=longest)
     if not text.strip():
-        raise mistake("text_empty", mend="Write what people should read.")
+        raise mistake("text_empty", fix="Write what people should read.")
     return text
 
 

@@ -1,7 +1,7 @@
 """How much of a file is looked at, said before any work is done on it.
 
 Whoever writes by hand stays far below all of it. A file that does not may come from somebody who wants to hold a
-laptop up: what comes after reads a text several times, mends it line by line, and nests as the text does.
+laptop up: what comes after reads a text several times, fixes it line by line, and nests as the text does.
 """
 
 import re

@@ -9,7 +9,7 @@ _NARROW = 20
 
 class Fix(msgspec.Struct, frozen=True, kw_only=True):
     """The only text that can have been meant by a line: ``text`` in place of its characters from ``column`` to before
-    ``end``, both counted from 1. It mends all that is wrong in the line."""
+    ``end``, both counted from 1. It fixes all that is wrong in the line."""
 
     line: int
     column: int

@@ -14,7 +14,7 @@ MOST_PROBLEMS = 100                    # of one file that are told; further ones
 
 
 class _LineFix(NamedTuple):
-    """What is known of fixing a line: texts by the place that each one takes in the text as it is mended, or that some
+    """What is known of fixing a line: texts by the place that each one takes in the text as it is fixed, or that some
     mistake in the line has no fix, or two at one place."""
 
     fixes: dict[Place, str]
@@ -25,7 +25,7 @@ class Document:
     """A file's ``text``, its ``data`` as far as it could be read, and ``problems``, to which later stages add.
 
     ``lost`` holds the key paths that could not be read, so that nobody calls them missing. The person sees the lines
-    of the original; places are those of ``text``, which is mended so that it can be read: the same, but for the lines
+    of the original; places are those of ``text``, which is fixed so that it can be read: the same, but for the lines
     that were broken. ``rows`` maps the places of the tables that are left in a list to their places in the file.
     """
 
@@ -36,7 +36,7 @@ class Document:
         self.data: dict[str, Any] = {}
         self.places = Places({}, {}, [], [], None, ())
         self.lost: set[Path] = set()
-        self.mended_lines: set[int] = set()
+        self.fixed_lines: set[int] = set()
         self.guessed: set[Path] = set()
         self.rows: dict[str, list[int]] = {}
         self.problems: list[FileDiagnostic] = []
@@ -51,7 +51,7 @@ class Document:
 
     @property
     def text(self) -> str:
-        """The text as far as it has been mended; it has as many lines as the original."""
+        """The text as far as it has been fixed; it has as many lines as the original."""
         return self._text
 
     @text.setter
@@ -97,7 +97,7 @@ class Document:
     ) -> None:
         """Add a problem at a place of the text, or of the whole file; ``likely`` replaces what stands at ``likely_at``.
 
-        A line that could not be read has one problem: what follows from a mended guess is not held against the writer.
+        A line that could not be read has one problem: what follows from a fixed guess is not held against the writer.
         """
         if self.is_full:
             self.pass_over()
@@ -117,7 +117,7 @@ class Document:
             self._broken.add(problem.line)
 
     def fixed_in_text(self, code: str, marked: Place, facts: Mapping[str, str]) -> None:
-        """Add a problem of which the text, as it is mended next, is the fix."""
+        """Add a problem of which the text, as it is fixed next, is the fix."""
         problem = self._problem(code, marked, facts)
         if problem.line not in self._broken:
             self._take(problem)
@@ -164,7 +164,7 @@ class Document:
         return line_and_column(self._starts, place.begin)[0] if place else 0
 
     def sorted_problems(self) -> tuple[FileDiagnostic, ...]:
-        """Return the problems in the order of the file, each with its line's fix, if that mends the whole line."""
+        """Return the problems in the order of the file, each with its line's fix, if that fixes the whole line."""
         ordered = sorted(self.problems, key=lambda problem: (problem.line, problem.column))
         told = [self._with_fix(problem) for problem in ordered]
         if self._more:
@@ -197,7 +197,7 @@ class Document:
         return Fix(line=problem.line, column=indent + 1, end=len(source.rstrip()) + 1, text=text.strip())
 
     def _fix(self, line: int, place: Place | None, likely: str) -> None:
-        """Take down what mends a line, or that nothing does."""
+        """Take down what fixes a line, or that nothing does."""
         if not line:
             return
         known = self._fixed.get(line, _LineFix({}))

@@ -108,7 +108,7 @@ _SYNTAX = {
     ),
     "line_long": Sentence("This line has {count} characters; no more was read.", "Expected at most {high}."),
     "number_long": Sentence("This number has {count} digits; no more was read.", "Expected at most {high}."),
-    "more_mistakes": Sentence("This file has {count} more mistakes.", "The first {most} are shown: mend these first."),
+    "more_mistakes": Sentence("This file has {count} more mistakes.", "The first {most} are shown: fix these first."),
 }  # fmt: skip
 
 _SHAPE = {
@@ -116,7 +116,7 @@ _SHAPE = {
         "The key 'format' is missing.", "It tells what kind of file this is.", 'Add as first line: format = "{format}"'
     ),
     "format_other": Sentence(
-        "This is a {is} file, where a {wanted} file is expected.", 'Expected format = "{format}".', "{mend}"
+        "This is a {is} file, where a {wanted} file is expected.", 'Expected format = "{format}".', "{fix}"
     ),
     "format_unknown": Sentence("'{text}' is no format that this Tocsin knows.", "It knows {known}."),
     "missing": Sentence("The key '{key}' is missing in {table}.", "", "Add a line such as: {example}"),
@@ -134,13 +134,13 @@ _SHAPE = {
     ),
     "choice": Sentence("'{text}' is not possible here.", "Expected one of: {known}."),
     "table_long": Sentence("There are {count} entries here.", "Expected at most {high}.", "Leave some out."),
-    "text_empty": Sentence("The text is empty.", "Expected at least one letter.", "{mend}"),
+    "text_empty": Sentence("The text is empty.", "Expected at least one letter.", "{fix}"),
     "text_long": Sentence("The text has {count} letters.", "Expected at most {high}.", "Shorten it."),
     "text_control": Sentence(
         "The text holds a control character, probably a backslash in double quotes.",
         "Put text with backslashes in single quotes.",
     ),
-    "list_empty": Sentence("The list is empty.", "Expected at least one {wanted}.", "{mend}"),
+    "list_empty": Sentence("The list is empty.", "Expected at least one {wanted}.", "{fix}"),
     "list_long": Sentence("The list has {count} entries.", "Expected at most {high}.", "Shorten it."),
     "listed_twice": Sentence(
         "'{text}' stands in this list twice.", "Expected it once.", "Delete one of the two, or write what it should be."
@@ -315,7 +315,7 @@ _PATTERNS = {
     "pattern_too_long": Sentence(
         "This pattern lasts {text} in all.", "Expected at most {high}.", "Take fewer times, or shorter steps."
     ),
-    "pattern_colours": Sentence("'{form}' takes {wanted}, and here are {count}.", "Expected {wanted}.", "{mend}"),
+    "pattern_colours": Sentence("'{form}' takes {wanted}, and here are {count}.", "Expected {wanted}.", "{fix}"),
     "pattern_silent": Sentence("Nobody notices this pattern: every step is silent.", "Expected one that is not."),
     "glide_from_silence": Sentence(
         "This step glides to {text} Hz from silence.", "Expected hz, where the glide begins.", "Add: hz = 750"

@@ -1,6 +1,6 @@
 """TOML with mistakes: every one of them noted, the rest read.
 
-tomllib stops at the first mistake. Here the mistake is noted, its line mended as it was likely meant, or else blanked,
+tomllib stops at the first mistake. Here the mistake is noted, its line fixed as it was likely meant, or else blanked,
 and the text read again. Lines keep their numbers throughout.
 """
 
@@ -70,28 +70,28 @@ def _recover(document: Document, places: Places, error: str, attempt: int) -> No
 
 
 def _go_on(document: Document, slip: Repair, statement: Place, places: Places) -> None:
-    """Note a slip and put the mended text in its place; without a guess, blank the whole statement."""
+    """Note a slip and put the fixed text in its place; without a guess, blank the whole statement."""
     text = document.text
     facts = {name: fact for name, fact in slip.facts.items() if name != "likely"}
-    if slip.mend is not None:
-        mended = text[: slip.place.begin] + slip.mend + text[slip.place.end :]
-        if mended != text and not _is_stuck(document, slip):
+    if slip.guess is not None:
+        fixed = text[: slip.place.begin] + slip.guess + text[slip.place.end :]
+        if fixed != text and not _is_stuck(document, slip):
             if slip.is_fix:
                 document.fixed_in_text(slip.code, slip.place, facts)
             else:
                 document.report_at(slip.code, slip.place, facts)
-            document.text = mended
+            document.text = fixed
             return
     document.report_at(slip.code, slip.place, facts)
     _blank(document, statement._replace(end=max(statement.end, slip.until or 0)), places)
 
 
 def _is_stuck(document: Document, slip: Repair) -> bool:
-    """Return whether mending does not get on: the same line has been mended before."""
+    """Return whether fixing does not get on: the same line has been fixed before."""
     line = document.text.count("\n", 0, slip.place.begin)
-    if line in document.mended_lines:
+    if line in document.fixed_lines:
         return True
-    document.mended_lines.add(line)
+    document.fixed_lines.add(line)
     return False
 
 
@@ -128,14 +128,14 @@ def _wrong_brackets(document: Document, headers: list[TableHeader], headings: He
     for header in headers:
         key = ".".join(header.key)
         if len(header.key) == 1 and key in headings.lists and not header.is_array:
-            mend, code = f"[[{key}]]", "syntax_single_bracket"
+            fix, code = f"[[{key}]]", "syntax_single_bracket"
         elif header.key[0] in headings.tables and header.is_array:
-            mend, code = f"[{key}]", "syntax_double_bracket"
+            fix, code = f"[{key}]", "syntax_double_bracket"
         elif header.is_array and len(header.key) == 1 and (meant := _meant_list(key, headings)):
-            mend, code = f"[[{meant}]]", "syntax_list_unknown"
+            fix, code = f"[[{meant}]]", "syntax_list_unknown"
         else:
             continue
-        return Repair(code, header.place, {"key": key, "likely": mend}, mend)
+        return Repair(code, header.place, {"key": key, "likely": fix}, fix)
     return None
 
 

@@ -1,4 +1,4 @@
-"""The slips that novices make in TOML: recognised in the line, and mended as they likely meant it.
+"""The slips that novices make in TOML: recognised in the line, and fixed as they likely meant it.
 
 Each rule looks at the statement in which tomllib gave up. It answers with a code of ``messages.MESSAGES``, the marked
 place, facts, and the text to go on with in place of the marked one; or with nothing.
@@ -13,14 +13,14 @@ from tocsin.units import ClockValueError, parse_clock
 
 
 class Repair(NamedTuple):
-    """A recognised slip. ``mend`` is the text to go on with at ``place``, or None if there is no guess: then the
+    """A recognised slip. ``guess`` is the text to go on with at ``place``, or None if there is no guess: then the
     statement is passed over, at least to ``until``. With the fact ``likely`` it is the only thing that can have been
     meant."""
 
     code: str
     place: Place
     facts: Mapping[str, str]
-    mend: str | None = None
+    guess: str | None = None
     until: int | None = None
 
     @property
@@ -60,8 +60,8 @@ def recognise(fault: ParseFailure) -> Repair:
     return Repair("syntax", place, {"why": fault.why})
 
 
-def _likely(code: str, place: Place, mend: str, **facts: str) -> Repair:
-    return Repair(code, place, {**facts, "likely": mend}, mend)
+def _likely(code: str, place: Place, fix: str, **facts: str) -> Repair:
+    return Repair(code, place, {**facts, "likely": fix}, fix)
 
 
 # -- headings and keys ----------------------------------------------------------------------------------------------
@@ -187,8 +187,8 @@ def _quotes(fault: ParseFailure) -> Repair | None:
     if found and text[: found.start()].count('"') % 2 == 0:
         return _likely("syntax_curly_quotes", _at(line, found, 0), f'"{found[1]}"')
     if "\\" in text and (found := re.search(r'"([^"]*\\[^"]*)"', text)) and fault.why.startswith(("Un", "Inv", "Esc")):
-        mend = f"'{found[1]}'" if "'" not in found[1] else '"' + found[1].replace("\\", "/") + '"'
-        return _likely("syntax_backslash", _at(line, found, 0), mend)
+        fix = f"'{found[1]}'" if "'" not in found[1] else '"' + found[1].replace("\\", "/") + '"'
+        return _likely("syntax_backslash", _at(line, found, 0), fix)
     if slip := _open_quote(fault, _first_line(fault)):
         return slip
     bare = re.sub(_QUOTED, "", text.split("#")[0])
@@ -236,8 +236,8 @@ def _value(fault: ParseFailure) -> Repair | None:
     if text.lower() in ("none", "null", "nil"):
         return Repair("syntax_nothing", place, {"text": text})
     if text.lower() in ("true", "false", "yes", "no", "on", "off"):
-        mend = "true" if text.lower() in ("true", "yes", "on") else "false"
-        return _likely("syntax_true", place, mend, text=text)
+        fix = "true" if text.lower() in ("true", "yes", "on") else "false"
+        return _likely("syntax_true", place, fix, text=text)
     if found := re.fullmatch(r"([+-]?)(\.[0-9]+)", text):
         return _likely("syntax_leading_dot", place, f"{found[1]}0{found[2]}")
     if re.fullmatch(r"[+-]?[0-9]+\.", text):

@@ -8,11 +8,11 @@ import msgspec
 from tocsin.export.drawing.fitting import CAP, ELLIPSIS, Letters, known
 
 LabelKind = Literal[
-    "title", "rule", "gutter", "reading", "second", "period", "window", "flag", "lane", "note", "key", "list", "form",
-    "print",
+    "title", "rule", "gutter", "reading", "second", "period", "window", "callout", "lane", "note", "key", "list",
+    "form", "print",
 ]  # fmt: skip
 BoxKind = Literal["shade", "period", "window", "firing", "step", "plate", "note", "key", "form", "line"]
-StrokeKind = Literal["pole", "edge", "tail", "open", "lens", "row", "key"]
+StrokeKind = Literal["leader", "edge", "tail", "open", "zoom", "row", "key"]
 BLACK, DIM, FELT, PALE, HELD, SHADE = 0.0, 0.27, 0.4, 0.6, 0.86, 0.95      # greys as a share of white
 HAIRLINE_MM = 0.12
 _CLEAR_MM = 0.35                       # around a label, where a stroke is interrupted

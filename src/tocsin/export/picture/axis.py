@@ -124,7 +124,7 @@ class Axis(msgspec.Struct, frozen=True, kw_only=True):
 
 def finish(firing: Firing) -> Point:
     """Return the point at which a firing is over: its ``until`` if it is held, else the end of its pattern."""
-    if firing.held and firing.until is not None:
+    if firing.sustained and firing.until is not None:
         return firing.until
     return Point(firing.begin.anchor, firing.begin.offset_ns + firing.lasts_ns)
 
@@ -220,8 +220,8 @@ def _points(timeline: Timeline) -> list[Point]:
     firings = timeline.firings
     ends = [point for span in timeline.windows for point in (span.begin, span.end)]
     tails = [firing.until for firing in firings if firing.until is not None]
-    patterns = [Point(f.begin.anchor, f.begin.offset_ns + f.lasts_ns) for f in firings if not f.held]
-    holds = [Point(f.begin.anchor, f.begin.offset_ns + f.lasts_ns) for f in firings if f.held and _is_unknown(f)]
+    patterns = [Point(f.begin.anchor, f.begin.offset_ns + f.lasts_ns) for f in firings if not f.sustained]
+    holds = [Point(f.begin.anchor, f.begin.offset_ns + f.lasts_ns) for f in firings if f.sustained and _is_unknown(f)]
     return [*(firing.begin for firing in firings), *ends, *tails, *patterns, *holds]
 
 

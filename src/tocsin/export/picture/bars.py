@@ -44,7 +44,7 @@ def draw_bar(bar: Bar, y_mm: float, height_mm: float, variants: Sequence[str]) -
     boxes = [
         OutlinedBox(
             x_mm=bar.x_mm, y_mm=y_mm, width_mm=bar.width_mm, height_mm=height_mm, kind="firing", nos=bar.nos,
-            fill=HELD if bar.held else 1.0, line_mm=line_mm, hatch=hatch_of(bar.when, variants),
+            fill=HELD if bar.sustained else 1.0, line_mm=line_mm, hatch=hatch_of(bar.when, variants),
         )
     ]  # fmt: skip
     boxes += _steps(bar, y_mm, height_mm, line_mm)

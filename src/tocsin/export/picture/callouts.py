@@ -1,7 +1,7 @@
-"""The calls' words above the lanes: a flag at each instant, on a pole that stands where its firings begin. Pure.
+"""The calls' words above the lanes: a callout at each instant, on a leader that stands where its firings begin. Pure.
 
-Flags never overlap. They stand as low as they can; a pole that would run through another flag's words is interrupted
-there, and such places are avoided. Where there is no room for all, those of the lowest priority go.
+Callouts never overlap. They stand as low as they can; a leader that would run through another callout's words is
+interrupted there, and such places are avoided. Where there is no room for all, those of the lowest priority go.
 """
 
 from collections.abc import Sequence
@@ -18,15 +18,15 @@ from tocsin.model.plan import DEFAULT_PRIORITY, DEFAULT_ROLES, Cue
 from tocsin.model.timeline.point import Point
 from tocsin.units import NS_PER_S, format_clock
 
-_MOST = 27.0                           # how wide a flag may be, in ems of its words,
+_MOST = 27.0                           # how wide a callout may be, in ems of its words,
 _MOST_SHARE = 0.4                      # and of the page
 _LINE = 1.22                           # from line to line, in ems
 _BETWEEN = " · "
 _BLANK = 0.45                          # behind words, in ems
-_POLE_MM = 0.9                         # from the pole to the words
-_GAP_MM = 0.9                          # between flags
-_CROSSING = 5.4                        # how much higher a flag rather stands than that a pole crosses it, in ems
-_LEFT = 5.0                            # how much higher it rather stands than at the left of its pole, in ems
+_LEADER_MM = 0.9                         # from the leader to the words
+_GAP_MM = 0.9                          # between callouts
+_CROSSING = 5.4                        # how much higher a callout rather stands than that a leader crosses it, in ems
+_LEFT = 5.0                            # how much higher it rather stands than at the left of its leader, in ems
 
 
 class TextPart(msgspec.Struct, frozen=True):
@@ -51,29 +51,29 @@ class Callout(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class PlacedCallout(msgspec.Struct, frozen=True, kw_only=True):
-    """A flag and where it stands: ``low_mm`` above the lanes, at the right or the left of its pole."""
+    """A callout and where it stands: ``low_mm`` above the lanes, at the right or the left of its leader."""
 
-    flag: Callout
+    callout: Callout
     low_mm: float
     left: bool
 
     @property
     def high_mm(self) -> float:
         """Its upper edge."""
-        return self.low_mm + self.flag.height_mm
+        return self.low_mm + self.callout.height_mm
 
     @property
     def begin_mm(self) -> float:
         """Its left edge."""
-        return self.flag.x_mm - _POLE_MM - self.flag.width_mm if self.left else self.flag.x_mm
+        return self.callout.x_mm - _LEADER_MM - self.callout.width_mm if self.left else self.callout.x_mm
 
     @property
     def end_mm(self) -> float:
         """Its right edge."""
-        return self.flag.x_mm if self.left else self.flag.x_mm + _POLE_MM + self.flag.width_mm
+        return self.callout.x_mm if self.left else self.callout.x_mm + _LEADER_MM + self.callout.width_mm
 
 
-# -- what stands on a flag --------------------------------------------------------------------------------------------
+# -- what stands on a callout ------------------------------------------------------------------------------------------
 
 
 class _Repeats(msgspec.Struct, frozen=True, kw_only=True):
@@ -85,8 +85,8 @@ class _Repeats(msgspec.Struct, frozen=True, kw_only=True):
     nos: tuple[int, ...]
 
 
-def flags(source: Source, axis: Axis, until: Point | None, style: PictureStyle, pen: Pen) -> tuple[Callout, ...]:
-    """Return the flags of a panel from left to right; only those before ``until``, a point of the match, if given."""
+def callouts(source: Source, axis: Axis, until: Point | None, style: PictureStyle, pen: Pen) -> tuple[Callout, ...]:
+    """Return the callouts of a panel from left to right; if ``until`` is given, only those before that point."""
     by_point: dict[Point, list[_Repeats]] = {}
     for run in _runs(source, axis, until):
         by_point.setdefault(run.begin, []).append(run)
@@ -94,7 +94,7 @@ def flags(source: Source, axis: Axis, until: Point | None, style: PictureStyle, 
     found = [_flag(source, axis, point, runs, top, style, pen) for point, runs in by_point.items()]
     if until is not None:
         found.append(_hint(axis.x(until) or axis.begin_mm, style, pen))
-    return tuple(sorted(found, key=lambda flag: flag.x_mm))
+    return tuple(sorted(found, key=lambda callout: callout.x_mm))
 
 
 def _hint(x_mm: float, style: PictureStyle, pen: Pen) -> Callout:
@@ -142,7 +142,7 @@ def _is_before(axis: Axis, point: Point, until: Point) -> bool:
 def _flag(
     source: Source, axis: Axis, point: Point, runs: Sequence[_Repeats], top: int, style: PictureStyle, pen: Pen
 ) -> Callout:
-    """Return a flag; calls of the priority ``top`` are bold."""
+    """Return a callout; calls of the priority ``top`` are bold."""
     x_mm = axis.x(point)
     assert x_mm is not None                     # only runs that lie on the panel are here
     ordered = sorted(runs, key=lambda run: -run.cue.priority)
@@ -220,11 +220,11 @@ def _details(source: Source, run: _Repeats, alone: bool, style: PictureStyle) ->
     return parts
 
 
-# -- where flags stand ------------------------------------------------------------------------------------------------
+# -- where callouts stand ----------------------------------------------------------------------------------------------
 
 
 class Zone(NamedTuple):
-    """Where flags may stand, and the size of their words, which says how far a flag is worth moving."""
+    """Where callouts may stand, and the size of their words, which says how far a callout is worth moving."""
 
     begin_mm: float
     end_mm: float
@@ -233,30 +233,30 @@ class Zone(NamedTuple):
 
 
 def placed(found: Sequence[Callout], zone: Zone) -> tuple[tuple[PlacedCallout, ...], tuple[Callout, ...]]:
-    """Return the flags with their places in a zone, and those for which there is no room."""
-    going = sorted(found, key=lambda flag: (flag.priority, flag.x_mm))
+    """Return the callouts with their places in a zone, and those for which there is no room."""
+    going = sorted(found, key=lambda callout: (callout.priority, callout.x_mm))
     low, high = 0, len(going)
     best: tuple[PlacedCallout, ...] = ()
     while low <= high:                          # the least number that must go, by halving
         count = (low + high) // 2 if low else 0
-        gone = {id(flag) for flag in going[:count]}
-        kept = [flag for flag in found if id(flag) not in gone]
+        gone = {id(callout) for callout in going[:count]}
+        kept = [callout for callout in found if id(callout) not in gone]
         standing = _standing(kept, zone)
         if standing is None:
             low = count + 1
         else:
             best, high = standing, count - 1
-    stand = {id(item.flag) for item in best}
-    return best, tuple(flag for flag in found if flag.name and id(flag) not in stand)
+    stand = {id(item.callout) for item in best}
+    return best, tuple(callout for callout in found if callout.name and id(callout) not in stand)
 
 
 def _standing(kept: Sequence[Callout], zone: Zone) -> tuple[PlacedCallout, ...] | None:
-    """Return the flags with their places, from the right to the left, or None if one finds no room."""
+    """Return the callouts with their places, from the right to the left, or None if one finds no room."""
     standing: list[PlacedCallout] = []
-    for flag in sorted(kept, key=lambda flag: -flag.x_mm):
+    for callout in sorted(kept, key=lambda callout: -callout.x_mm):
         best: tuple[float, PlacedCallout] | None = None
-        ahead = [other.x_mm for other in kept if other.x_mm < flag.x_mm]
-        for option in _options(flag, standing, zone):
+        ahead = [other.x_mm for other in kept if other.x_mm < callout.x_mm]
+        for option in _options(callout, standing, zone):
             crossings = _crossings(option, standing) + sum(option.begin_mm < x_mm for x_mm in ahead)
             cost = option.low_mm + zone.word_em * (_CROSSING * crossings + (_LEFT if option.left else 0.0))
             if best is None or cost < best[0]:
@@ -267,17 +267,17 @@ def _standing(kept: Sequence[Callout], zone: Zone) -> tuple[PlacedCallout, ...] 
     return tuple(standing)
 
 
-def _options(flag: Callout, standing: Sequence[PlacedCallout], zone: Zone) -> list[PlacedCallout]:
-    """Return the places that are free: on the ground, or on top of another flag."""
+def _options(callout: Callout, standing: Sequence[PlacedCallout], zone: Zone) -> list[PlacedCallout]:
+    """Return the places that are free: on the ground, or on top of another callout."""
     found = []
     for left in (False, True):
-        probe = PlacedCallout(flag=flag, low_mm=0.0, left=left)
+        probe = PlacedCallout(callout=callout, low_mm=0.0, left=left)
         if probe.end_mm > zone.end_mm or probe.begin_mm < zone.begin_mm:
             continue
         near = [other for other in standing if _wide(probe, other)]
         lows = sorted({0.0, *(other.high_mm + _GAP_MM for other in near)})
         for low_mm in lows:
-            option = PlacedCallout(flag=flag, low_mm=low_mm, left=left)
+            option = PlacedCallout(callout=callout, low_mm=low_mm, left=left)
             if option.high_mm <= zone.most_mm and not any(_tall(option, other) for other in near):
                 found.append(option)
     return found
@@ -292,27 +292,29 @@ def _tall(a: PlacedCallout, b: PlacedCallout) -> bool:
 
 
 def _crossings(option: PlacedCallout, standing: Sequence[PlacedCallout]) -> int:
-    """Return how many poles run through words: the others' through this flag's, and its own through theirs."""
+    """Return how many leaders run through words: the others' through this callout's, and its own through theirs."""
     through = sum(
-        option.begin_mm < other.flag.x_mm < option.end_mm and other.low_mm > option.low_mm for other in standing
+        option.begin_mm < other.callout.x_mm < option.end_mm and other.low_mm > option.low_mm for other in standing
     )
-    own = sum(other.begin_mm < option.flag.x_mm < other.end_mm and other.low_mm < option.low_mm for other in standing)
+    own = sum(
+        other.begin_mm < option.callout.x_mm < other.end_mm and other.low_mm < option.low_mm for other in standing
+    )
     return through + own
 
 
 def written(item: PlacedCallout, ground_mm: float, pen: Pen) -> list[Label]:
-    """Return the words of a flag above the ground, which is so far below the top."""
+    """Return the words of a callout above the ground, which is so far below the top."""
     labels = []
-    x_mm = item.begin_mm + (0.0 if item.left else _POLE_MM)
+    x_mm = item.begin_mm + (0.0 if item.left else _LEADER_MM)
     top_mm = ground_mm - item.high_mm
-    for line in item.flag.lines:
+    for line in item.callout.lines:
         em_mm = max(words.em_mm for words in line)
         at_mm = x_mm
         if item.left:
-            at_mm += item.flag.width_mm - _wide_as(line, pen)
+            at_mm += item.callout.width_mm - _wide_as(line, pen)
         for words in line:
             if words.string.strip():
-                labels.append(pen.label(words.string, at_mm, top_mm + 0.93 * em_mm, words.em_mm, "flag",
+                labels.append(pen.label(words.string, at_mm, top_mm + 0.93 * em_mm, words.em_mm, "callout",
                                         bold=words.bold, grey=words.grey))  # fmt: skip
             at_mm += _wide_as((words,), pen)
         top_mm += _LINE * em_mm

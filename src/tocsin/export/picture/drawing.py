@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
     from matplotlib.transforms import Transform
 
-_STROKES_BELOW = ("edge", "row", "pole", "lens")       # what bars stand before
+_STROKES_BELOW = ("edge", "row", "leader", "zoom")       # what bars stand before
 
 
 def figure(sheet: Sheet) -> "Figure":

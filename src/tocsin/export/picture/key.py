@@ -39,15 +39,15 @@ def _items(source: Source, height_mm: float) -> list[tuple[Parts, str]]:
             _box(_SAMPLE_MM - half_mm, half_mm, height_mm, line_mm=line_of(high), fill=1.0),
         ]
         found.append((Parts(boxes=tuple(frames)), f"priority {low} and {high}: the thicker, the higher"))
-    if any(firing.held for firing in firings):
+    if any(firing.sustained for firing in firings):
         found.append((_sample(height_mm, fill=HELD), "held until its end"))
-    if any(not firing.held and firing.channel in ("light", "screen") for firing in firings):
+    if any(not firing.sustained and firing.channel in ("light", "screen") for firing in firings):
         found.append((_sample(height_mm, fill=1.0), "as long as its pattern"))
     if any(firing.channel in ("rumble", "sound") for firing in firings):
         steps = (_box(0.2, 2.0, height_mm, fill=FELT), _box(3.6, 2.0, height_mm, fill=FELT))
         frame = _box(0.0, _SAMPLE_MM, height_mm, line_mm=line_of(1), fill=1.0)
         found.append((Parts(boxes=(frame, *steps)), "felt or heard"))
-    if any(not firing.held and firing.until is not None for firing in firings):
+    if any(not firing.sustained and firing.until is not None for firing in firings):
         tail = Stroke(points=((0.0, height_mm / 2), (_SAMPLE_MM, height_mm / 2)), kind="key", line_mm=0.25,
                       dots=TAIL_DOTS)  # fmt: skip
         found.append((Parts(strokes=(tail,)), "until then a pad that comes back gets one pulse"))

@@ -45,7 +45,7 @@ class Bar(msgspec.Struct, frozen=True, kw_only=True):
     width_mm: float
     tail_mm: float | None
     tail_open: bool
-    held: bool
+    sustained: bool
     open_left: bool
     open_right: bool
     priority: int
@@ -96,11 +96,11 @@ def _bar(source: Source, axis: Axis, firing: Firing) -> Bar | None:
         return None
     x_mm, end_mm, open_left, open_right = span
     width_mm = max(LEAST_MM, end_mm - x_mm)
-    tail = axis.span(firing.begin, firing.until) if firing.until is not None and not firing.held else None
+    tail = axis.span(firing.begin, firing.until) if firing.until is not None and not firing.sustained else None
     return Bar(
         nos=(firing.no,), cue=firing.cue, x_mm=x_mm, width_mm=width_mm,
         tail_mm=None if tail is None else tail.end_mm, tail_open=tail is not None and tail.open_right,
-        held=firing.held, open_left=open_left, open_right=open_right,
+        sustained=firing.sustained, open_left=open_left, open_right=open_right,
         priority=firing.priority, when=firing.when,
         text=firing.word if firing.channel == "screen" else firing.pattern,
         steps=() if open_left else _steps(source, axis, firing, width_mm),
@@ -167,7 +167,7 @@ def _together(drawn: Sequence[Bar]) -> list[Bar]:
         runs = [[same[0]]]
         for bar in same[1:]:
             close = bar.x_mm - runs[-1][-1].x_mm < _TOGETHER_MM
-            if close and not bar.held:
+            if close and not bar.sustained:
                 runs[-1].append(bar)
             else:
                 runs.append([bar])

@@ -78,7 +78,7 @@ def note_row(marks: Sequence[NoteMark], axis: Axis, style: PictureStyle, pen: Pe
         )  # fmt: skip
         base_mm = middle(0.5, height_mm - 0.5, style.note_em * 0.9)
         labels.append(pen.label(_text(group), begin_mm + _PAD_MM, base_mm, style.note_em * 0.9, "note"))
-        strokes.append(Stroke(points=((x_mm, -1.6), (x_mm, 0.6)), kind="pole", line_mm=_LINE_MM))
+        strokes.append(Stroke(points=((x_mm, -1.6), (x_mm, 0.6)), kind="leader", line_mm=_LINE_MM))
     return ShapeRow(Parts(labels=tuple(labels), boxes=tuple(boxes), strokes=tuple(strokes)), height_mm + 0.5)
 
 

@@ -8,7 +8,7 @@ from tocsin.export.drawing.shapes import DIM, PALE, Label, Parts, Pen, ShapeRow,
 from tocsin.export.picture.axis import Axis
 from tocsin.export.picture.bands import FILLED, WINDOW, clock_row, edge_of, periods, readings, windows
 from tocsin.export.picture.bars import BAR, draw_bar, line_of, names
-from tocsin.export.picture.callouts import Callout, PlacedCallout, Zone, flags, placed, written
+from tocsin.export.picture.callouts import Callout, PlacedCallout, Zone, callouts, placed, written
 from tocsin.export.picture.lanes import Bar, Lane, bars, lanes, rows_of
 from tocsin.export.picture.notes import NoteMark, note_row
 from tocsin.export.picture.style import PictureStyle
@@ -36,7 +36,7 @@ class Panel:
         self._clock = ShapeRow(Parts(), 0.0) if style.wall else clock_row(source, axis, style, pen)
         self._notes = note_row(notes, axis, style, pen)
         self.bars = {lane: bars(source, axis, lane) for lane in lanes(source.timeline)}
-        found = flags(source, axis, until, style, pen)
+        found = callouts(source, axis, until, style, pen)
         zone = Zone(axis.begin_mm, style.width_mm - style.margin_mm, flags_most_mm, style.word_em)
         self._placed, self.left_out = placed(found, zone)
 
@@ -65,7 +65,7 @@ class Panel:
 
     @property
     def aside(self) -> int:
-        """How many calls' words stand at the left of their poles, where they are less clear."""
+        """How many calls' words stand at the left of their leaders, where they are less clear."""
         return sum(item.left for item in self._placed)
 
     @property
@@ -86,7 +86,7 @@ class Panel:
         words = [label for item in self._placed for label in written(item, ground_mm, self._pen)]
         lanes_mm = ground_mm + _AIR_MM
         tops, end_mm = self._tops(lanes_mm, row_mm)
-        strokes = [*self._edges(y_mm, end_mm), *self._poles(ground_mm, tops, row_mm), *self._lines(tops, end_mm)]
+        strokes = [*self._edges(y_mm, end_mm), *self._leaders(ground_mm, tops, row_mm), *self._lines(tops, end_mm)]
         parts += [
             Parts(labels=(*words, *self._heading_labels(y_mm + _AIR_MM)), strokes=tuple(strokes)),
             *(self._lane(lane, tops[lane], row_mm) for lane in self.bars),
@@ -175,23 +175,23 @@ class Panel:
             for x_mm in sorted(at)
         ]
 
-    def _poles(self, ground_mm: float, tops: dict[Lane, float], row_mm: float) -> list[Stroke]:
-        return [self._pole(item, ground_mm, tops, row_mm) for item in self._placed]
+    def _leaders(self, ground_mm: float, tops: dict[Lane, float], row_mm: float) -> list[Stroke]:
+        return [self._leader(item, ground_mm, tops, row_mm) for item in self._placed]
 
-    def _pole(self, item: PlacedCallout, ground_mm: float, tops: dict[Lane, float], row_mm: float) -> Stroke:
-        """Return a flag's pole: as far down as something begins there; the thicker, the higher its priority."""
+    def _leader(self, item: PlacedCallout, ground_mm: float, tops: dict[Lane, float], row_mm: float) -> Stroke:
+        """Return a callout's leader: as far down as something begins there; the thicker, the higher its priority."""
         lowest = ground_mm
         for lane, found in self.bars.items():
             for bar in found:
-                if _is_of(bar, item.flag):
+                if _is_of(bar, item.callout):
                     lowest = max(lowest, tops[lane] + (bar.row + 0.5) * self._row_of(lane, row_mm))
-        x_mm = item.flag.x_mm
+        x_mm = item.callout.x_mm
         return Stroke(
-            points=((x_mm, ground_mm - item.high_mm), (x_mm, lowest)), kind="pole",
-            line_mm=line_of(item.flag.priority) * 0.7,
+            points=((x_mm, ground_mm - item.high_mm), (x_mm, lowest)), kind="leader",
+            line_mm=line_of(item.callout.priority) * 0.7,
         )  # fmt: skip
 
 
-def _is_of(bar: Bar, flag: Callout) -> bool:
-    return not set(bar.nos).isdisjoint(flag.nos)
+def _is_of(bar: Bar, callout: Callout) -> bool:
+    return not set(bar.nos).isdisjoint(callout.nos)
 

@@ -87,7 +87,7 @@ class _Page:
     def __init__(self, source: Source, style: PictureStyle, pen: Pen, marks: Sequence[NoteMark], why: bool) -> None:
         self.style = style
         self._panels = _panels(source, style, pen, marks)
-        self.left_out = tuple(flag for panel in self._panels for flag in panel.left_out)
+        self.left_out = tuple(callout for panel in self._panels for callout in panel.left_out)
         self.aside = _aside(self._panels)
         self._top = _head(source, style, pen)
         self._foot = _foot(source, self.left_out, self._untitled(source, pen), marks, why, style, pen)
@@ -155,7 +155,7 @@ class _Page:
             parts.append(one.moved(0.0, y_mm))
             y_mm += height_mm + gap_mm
         if len(drawn) == 2:
-            parts.insert(0, _lens(self._panels[0].axis, self._panels[1].axis, tops))
+            parts.insert(0, _zoom(self._panels[0].axis, self._panels[1].axis, tops))
         return joined(parts)
 
 
@@ -186,7 +186,7 @@ def _aside(panels: Sequence[Panel]) -> int:
     return sum(panel.aside for panel in panels)
 
 
-def _lens(whole: Axis, larger: Axis, tops: Sequence[tuple[float, float]]) -> Parts:
+def _zoom(whole: Axis, larger: Axis, tops: Sequence[tuple[float, float]]) -> Parts:
     """Return the ground of what is shown larger, and the lines that lead there."""
     first = larger.match[0]
     begin_mm = whole.x(Point(first.anchor, first.from_ns)) or whole.begin_mm
@@ -196,11 +196,11 @@ def _lens(whole: Axis, larger: Axis, tops: Sequence[tuple[float, float]]) -> Par
         fill=SHADE,
     )  # fmt: skip
     frame = [
-        Stroke(points=((x_mm, top_mm), (x_mm, low_mm)), kind="lens", line_mm=0.2, grey=DIM)
+        Stroke(points=((x_mm, top_mm), (x_mm, low_mm)), kind="zoom", line_mm=0.2, grey=DIM)
         for x_mm in (begin_mm, whole.end_mm)
     ]
     lines = [
-        Stroke(points=((from_mm, low_mm), (to_mm, next_mm)), kind="lens", line_mm=0.2, grey=PALE)
+        Stroke(points=((from_mm, low_mm), (to_mm, next_mm)), kind="zoom", line_mm=0.2, grey=PALE)
         for from_mm, to_mm in ((begin_mm, larger.begin_mm), (whole.end_mm, larger.end_mm))
     ]
     return Parts(boxes=(shade,), strokes=(*frame, *lines))
@@ -237,7 +237,7 @@ def _remarks(source: Source, left_out: Sequence[Callout], untitled: int, style: 
     if not source.timeline.firings:
         remarks.append("This plan has no calls.")
     if left_out:
-        named = ", ".join(flag.name for flag in left_out[:5]) + (" and others" if len(left_out) > 5 else "")
+        named = ", ".join(callout.name for callout in left_out[:5]) + (" and others" if len(left_out) > 5 else "")
         remarks.append(f"No room for the words at {len(left_out)} moments: {named}. `tocsin preview` lists all.")
     if untitled:
         remarks.append(f"No room for the names of {untitled} periods and windows.")

@@ -16,7 +16,7 @@ class Page {
     this.record = new PageRecord(plan, storageOf(), "tocsin.page." + plan.plan.sha256.slice(0, 16));
     this.match = new Match(this.timeline, wish.at, wish.rate, this.record);
     this.channels = new Channels(plan, this.timeline, this.devices, this.record, (word) => this._say(word));
-    this._faces = new Faces(this.timeline);
+    this._maker = new ViewModelMaker(this.timeline);
     this._view = new View(root);
     this._standby = new Standby(root, this.devices, this.record);
     const calls = [...root.querySelectorAll("[data-act^='call.']")].map((button) => button.dataset.act.slice(5));
@@ -126,13 +126,13 @@ class Page {
     }
     this._write("#facts", notice || factsLine(this.devices));
     this._find("#facts").classList.toggle("told", notice !== "");
-    const face = this._faces.at(this.match, nowNs);
-    this._find("[data-act=begin]").hidden = face.prompt === "";
+    const viewModel = this._maker.at(this.match, nowNs);
+    this._find("[data-act=begin]").hidden = viewModel.prompt === "";
     const showing = this.channels.showing();
-    const texts = showing ? cueTexts(face, showing.shot) : this._texts(face);
+    const texts = showing ? cueTexts(viewModel, showing.shot) : this._texts(viewModel);
     texts.alarm = alarmOf(this.devices.pads);
     const letters = showing ? readable(showing.pattern.letters) : WHITE;
-    this._view.show(texts, this._look(showing, nowNs), letters, face.moving, nowNs);
+    this._view.show(texts, this._look(showing, nowNs), letters, viewModel.moving, nowNs);
   }
 
   _look(showing, nowNs) {
@@ -144,18 +144,18 @@ class Page {
     return counts ? beatLook(nowNs - this.match.startsNs, still) : null;
   }
 
-  _texts(face) {
+  _texts(viewModel) {
     const facts = [this._plan.game.name + " – " + this._plan.plan.name, ...this._heading()];
     const over = this.match.phase === "over";
     const result = over ? this.record.result() : [];
     return {
       heading: facts.join("  ·  "),
-      title: face.title,
-      [over ? "cueDigits" : "digits"]: face.digits,
-      prompt: this.match.phase === "held" ? "press Go on: the clock goes on" : face.prompt,
-      windows: face.windows.join("  ·  "),
-      ahead0: face.ahead[0],
-      ahead1: face.ahead[1],
+      title: viewModel.title,
+      [over ? "cueDigits" : "digits"]: viewModel.digits,
+      prompt: this.match.phase === "held" ? "press Go on: the clock goes on" : viewModel.prompt,
+      windows: viewModel.windows.join("  ·  "),
+      ahead0: viewModel.ahead[0],
+      ahead1: viewModel.ahead[1],
       result0: result[0],
       result1: result[1],
       result2: result[2],
@@ -341,9 +341,9 @@ function matches(query) {
   return Boolean(window.matchMedia && window.matchMedia(query).matches);
 }
 
-function cueTexts(face, shot) {
-  const context = face.windows.join("  ·  ") || face.title;
-  return { word: shot.firing.word.toUpperCase(), cueDigits: face.digits, prompt: face.prompt, context };
+function cueTexts(viewModel, shot) {
+  const context = viewModel.windows.join("  ·  ") || viewModel.title;
+  return { word: shot.firing.word.toUpperCase(), cueDigits: viewModel.digits, prompt: viewModel.prompt, context };
 }
 
 function devicesOf() {

@@ -1,6 +1,6 @@
 // What one channel has to do, and when. Told origins, asked what is due; it reads no clock.
 //
-// A struck firing begins at most once a run. Later than its limit it is skipped: "crossed" if the clock was set past
+// A one-shot firing begins at most once a run. Later than its limit it is skipped: "crossed" if the clock was set past
 // it, "late" if this page was (a tab in the background, a blocked browser): nothing is ever burst out. A firing with an
 // `until` is a state: whenever now lies in its interval and it does not show, what is left of it is resumed. A clock
 // that is put back takes a state away whose begin lies ahead again; but a pad is not shaken for it twice. Once a later
@@ -128,7 +128,7 @@ class Schedule {
       const shot = placed.get(key) || null;
       placed.delete(key);
       if (shot && old.firing.until === null) {
-        continue;                          // a struck pattern runs on in real time
+        continue;                          // a one-shot pattern runs on in real time
       }
       const ahead = shot && shot.beginNs > nowNs && old.firing.held;
       if (!shot || ahead || (shot.endNs !== null && shot.endNs <= nowNs)) {

@@ -94,11 +94,11 @@ class Output(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Missing(msgspec.Struct, frozen=True, kw_only=True):
-    """A device that is not there or not to be had, and what mends it; ``channel`` is the one that misses it, None for
+    """A device that is not there or not to be had, and what fixes it; ``channel`` is the one that misses it, None for
     what several miss."""
 
     device: str
-    mend: str
+    fix: str = msgspec.field(name="mend")
     channel: ChannelName | None = None
 
 
@@ -128,7 +128,7 @@ def take_inventory(
     ``power`` is the battery in words; ``pygame_why`` says what is wrong with the installed pygame, or is empty.
     """
     binding = bind(rig.pads if rig else (), found.pads.found, {})
-    missing = [Missing(device="pygame", mend=pygame_why)] if pygame_why else []
+    missing = [Missing(device="pygame", fix=pygame_why)] if pygame_why else []
     missing += [*_missing_pads(found, rig, binding), *_missing_strip(found, rig)]
     missing += [*_missing_display(found, rig), *_missing_sound(found, rig)]
     return Inventory(
@@ -180,26 +180,26 @@ def _displays(found: ProbeResults, rig: Rig | None) -> tuple[DisplayRow, ...]:
 
 def _missing_pads(found: ProbeResults, rig: Rig | None, binding: Binding) -> Iterator[Missing]:
     if rig is None and found.pads.why:
-        yield Missing(device="pads", mend=found.pads.why, channel="rumble")
+        yield Missing(device="pads", fix=found.pads.why, channel="rumble")
     for slot, pad in enumerate(rig.pads if rig else ()):
         if slot in binding.pads:
             continue
-        mend = found.pads.why
+        fix = found.pads.why
         if found.pads.found:
-            mend = f"plug it in, or name another in the rig; plugged in are {listing(found.pads.found)}"
-        yield Missing(device=f"pad of the {pad.role} ({describe(pad)})", mend=mend, channel="rumble")
+            fix = f"plug it in, or name another in the rig; plugged in are {listing(found.pads.found)}"
+        yield Missing(device=f"pad of the {pad.role} ({describe(pad)})", fix=fix, channel="rumble")
 
 
 def _missing_strip(found: ProbeResults, rig: Rig | None) -> Iterator[Missing]:
     if rig is not None and rig.light is not None and found.ports.why:
         others = ", ".join(f"{port.name} ({port.usb})" for port in found.ports.found if port.usb)
         plugged = f"; plugged in are {others}" if others and not found.ports.strip else ""
-        yield Missing(device="strip", mend=f"{found.ports.why}{plugged}", channel="light")
+        yield Missing(device="strip", fix=f"{found.ports.why}{plugged}", channel="light")
     elif rig is None and found.ports.why:
-        yield Missing(device="serial ports", mend=found.ports.why, channel="light")
+        yield Missing(device="serial ports", fix=found.ports.why, channel="light")
     elif rig is None and not any(port.usb for port in found.ports.found):
-        mend = "plug its controller in, with a cable that carries data: some only charge"
-        yield Missing(device="strip", mend=mend, channel="light")
+        fix = "plug its controller in, with a cable that carries data: some only charge"
+        yield Missing(device="strip", fix=fix, channel="light")
 
 
 def _missing_display(found: ProbeResults, rig: Rig | None) -> Iterator[Missing]:
@@ -207,13 +207,13 @@ def _missing_display(found: ProbeResults, rig: Rig | None) -> Iterator[Missing]:
         return
     sizes = found.displays.sizes
     if not sizes:
-        mend = f"{found.displays.why}. Without one the countdown is in the terminal"
-        yield Missing(device="display", mend=mend, channel="screen")
+        fix = f"{found.displays.why}. Without one the countdown is in the terminal"
+        yield Missing(device="display", fix=fix, channel="screen")
     elif rig is not None and rig.screen is not None and rig.screen.display >= len(sizes):
-        mend = "plug it in and extend the desktop to it; until then the window is on display 0"
-        yield Missing(device=f"display {rig.screen.display}", mend=mend, channel="screen")
+        fix = "plug it in and extend the desktop to it; until then the window is on display 0"
+        yield Missing(device=f"display {rig.screen.display}", fix=fix, channel="screen")
 
 
 def _missing_sound(found: ProbeResults, rig: Rig | None) -> Iterator[Missing]:
     if not found.sound.opens and (rig is None or rig.sound is not None):
-        yield Missing(device="loudspeaker", mend=found.sound.why, channel="sound")
+        yield Missing(device="loudspeaker", fix=found.sound.why, channel="sound")

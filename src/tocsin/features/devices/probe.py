@@ -164,8 +164,8 @@ def _strip(light: Light, listed: Sequence[str]) -> tuple[str, str]:
     try:
         name = find(light)
     except PortError:
-        mend = _taken_by_the_system(light.usb) or "plug its controller in, with a cable that carries data"
-        return "", f"no port has the USB ids {light.usb}: {mend}"
+        fix = _taken_by_the_system(light.usb) or "plug its controller in, with a cable that carries data"
+        return "", f"no port has the USB ids {light.usb}: {fix}"
     if not (name in listed if sys.platform == "win32" else _exists(name)):
         return "", f"{name}: there is no such port: plug it in, or write another into the rig"
     return name, _not_permitted(name)
@@ -191,7 +191,7 @@ def _exists(name: str) -> bool:
 
 
 def _taken_by_the_system(usb: str) -> str:
-    """Return what mends an adapter that is plugged in and has no port: on Linux a service for Braille takes some."""
+    """Return what fixes an adapter that is plugged in and has no port: on Linux a service for Braille takes some."""
     for device in _USB_DEVICES.glob("*"):
         try:
             ids = ":".join((device / part).read_text(encoding="ascii").strip() for part in ("idVendor", "idProduct"))

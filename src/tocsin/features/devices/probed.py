@@ -20,7 +20,7 @@ class Sdl(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Pads(msgspec.Struct, frozen=True, kw_only=True):
-    """The pads that are plugged in; ``why`` says in words what is in the way, and what mends it."""
+    """The pads that are plugged in; ``why`` says in words what is in the way, and what fixes it."""
 
     found: tuple[FoundPad, ...] = ()
     why: str = ""

@@ -275,7 +275,7 @@ class Rounds(Programme):
         question = self._drill.questions[self._answered]
         self._note("safety", f"{question} {answer}", now_ns)
         if answer == "no":
-            return Refused("no round before that is so: mend it, then answer yes")
+            return Refused("no round before that is so: fix it, then answer yes")
         self._answered += 1
         if self._answered == len(self._drill.questions):
             self._step = DrillStep.CLEAR

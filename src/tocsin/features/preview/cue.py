@@ -1,6 +1,6 @@
 """A cue by itself, ready to be played by hand: its own firings alone, at their place in the match. Pure.
 
-The clock starts a second ahead of it, so that the faces show what they show in a match: the official display, the
+The clock starts a second ahead of it, so that screens show what they show in a match: the official display, the
 windows, the frame that shrinks. A cue that repeats comes with its repeats, in their rhythm. What lasts longer than
 anybody wants to look at a preview is cut. What hangs on a call or a mark has no place of its own, and is shown early in
 the last period in which people drive.
@@ -143,7 +143,7 @@ def _held_ns(firing: Firing) -> int | None:
 
 
 def _end_ns(firing: Firing) -> int:
-    lasts_ns = _held_ns(firing) if firing.held else None
+    lasts_ns = _held_ns(firing) if firing.sustained else None
     return firing.begin.offset_ns + (firing.lasts_ns if lasts_ns is None else lasts_ns)
 
 
@@ -153,7 +153,7 @@ def _cut(firings: Sequence[Firing], kept: Sequence[Firing]) -> str:
     times, shown = (len({firing.n for firing in found}) for found in (firings, kept))
     if shown < times:
         return f"the first {shown} of its {times} times"
-    held = [firing for firing in firings if firing.held]
+    held = [firing for firing in firings if firing.sustained]
     if any(_held_ns(firing) is None for firing in held):
         return f"shown for {longest} at most, in a match until what a person does"
     first_ns = firings[0].begin.offset_ns

@@ -88,7 +88,7 @@ def outcome_lines(shown: ShownCue) -> list[str]:
 
 
 def result_lines(result: PreviewResult) -> list[str]:
-    """Return all that was shown, and what mends devices that were not there."""
+    """Return all that was shown, and what fixes devices that were not there."""
     lines = []
     for one in result.shown:
         lines.append(f"{one.cue}, {one.moment}: {one.word.upper()}, for {', '.join(one.roles) or 'nobody by name'}")
@@ -97,7 +97,7 @@ def result_lines(result: PreviewResult) -> list[str]:
 
 
 def absent_lines(devices: Sequence[DeviceFact]) -> Iterator[str]:
-    """Yield the devices that are not there, with what mends that."""
+    """Yield the devices that are not there, with what fixes that."""
     for fact in devices:
         if fact.state != "ready":
             yield f"{fact.what}: {fact.state}" + (f" ({fact.text})" if fact.text else "")

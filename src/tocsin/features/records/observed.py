@@ -117,7 +117,7 @@ def log_robot(runs: Path, found: Loaded, label: str, lines: Iterable[str]) -> Pa
         if slot is None or firing is None or match["outcome"] not in _OUTCOMES:
             problems.append(f"line {number}: '{match[0][:_LONGEST_SHOWN]}' is not of this plan and game")
             if len(problems) == _MOST_PROBLEMS:
-                problems.append("others behind it were not looked at: mend these first")
+                problems.append("others behind it were not looked at: fix these first")
                 break
             continue
         begin_ns = zero_ns + _nominal_ns(timeline, slot)

@@ -39,7 +39,7 @@ class Questions:
         question = self._questions[self._answered].partition(" (")[0].rstrip("?") + "?"
         self._notes.append(records.Note(at_ns=now_ns, what="safety", text=f"{question} {answer}"))
         if answer == "no":
-            return Refused("nothing begins before that is so: mend it, then answer yes")
+            return Refused("nothing begins before that is so: fix it, then answer yes")
         self._answered += 1
         return Done()
 

@@ -3,7 +3,7 @@
 The rules it keeps:
 
 * A firing lands at ``origin + offset / rate``; the device's latency is taken off, so all channels land together.
-* A *struck* firing begins at most once a run and instance, whatever origins come. Later than its ``late_limit`` it is
+* A *one-shot* firing begins at most once a run and instance, whatever origins come. Later than its ``late_limit`` it is
   skipped: "crossed" if the clock was set past it, "late" if this process was. A count-in to a moment in mid-match
   crosses what lies before that moment, and begins nothing of it.
 * A firing with an ``until`` is a state: whenever now lies in its interval and it does not show, it is resumed (rumble:
@@ -158,7 +158,7 @@ class Schedule:
         origin = self._origins[firing.begin.anchor]
         left_out = origin.real_ns(firing.begin.offset_ns) < origin.starts_ns
         # A state that is over by now has nothing left to show, however short it was.
-        over = firing.held and shot.end_ns is not None and shot.end_ns <= now_ns
+        over = firing.sustained and shot.end_ns is not None and shot.end_ns <= now_ns
         on_time = not left_out and not over and now_ns <= shot.begin_ns + firing.late_limit_ns
         state = firing.until is not None
         if state and (shot.end_ns is None or now_ns < shot.end_ns) and not (fresh and on_time):
@@ -183,8 +183,8 @@ class Schedule:
         for key, old in list(self._live.items()):
             new = placed.pop(key, None)
             if new is not None and old.firing.until is None:
-                continue                                       # a struck pattern runs on in real time
-            ahead = new is not None and new.begin_ns > now_ns and old.firing.held
+                continue                                       # a one-shot pattern runs on in real time
+            ahead = new is not None and new.begin_ns > now_ns and old.firing.sustained
             if new is None or ahead or (new.end_ns is not None and new.end_ns <= now_ns):
                 del self._live[key]
                 orders.append(Order(verb="end", shot=old))

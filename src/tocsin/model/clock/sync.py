@@ -2,7 +2,7 @@
 
 The start is the largest error of the match clock: it is late, hardly ever early. A tap at an official moment is a
 reading of where that moment, and so the origin of its segment, really lies. Bayes' rule joins the readings with what
-was believed of the start (``model/belief.py``); the rules beside it:
+was believed of the start (``posterior.py``); the rules beside it:
 
 * The clock goes by the median, before the first tap by that of the start's error. The ± is the smallest one around
   where it goes that holds the truth 95 times in 100: from the start on, after a hold, in a run that is gone on with.
@@ -10,8 +10,8 @@ was believed of the start (``model/belief.py``); the rules beside it:
   "Sensorimotor synchronization: a review of the tapping literature", 2005). No number of taps averages that out, so the
   ± holds the truth as often where all of them are ``EARLY_TAP_MS`` early. The clock itself is not moved for it: not
   everybody does so, and a clock that goes by early taps calls early.
-* A tap may be a stray (another moment was meant, a finger slipped): the share is ``STRAY``. Until two taps agree, taps
-  move the clock by no more than the ± that it had without them: a tap that contradicts the start widens the ± over
+* A tap may be an outlier (another moment was meant, a finger slipped): the share is ``OUTLIER``. Until two taps agree,
+  taps move the clock by no more than the ± that it had without them: a tap that contradicts the start widens the ± over
   both instead. Beside two good taps a third one that is off by a second moves the clock by less than 10 ms; beside one
   too, where the start is good enough to be the second witness.
 * With a ± above ``UNSURE_MS``, whatever it comes from, the plan's leads no longer make up for the clock. A start by the
@@ -52,7 +52,7 @@ TAP_ERROR_MS: dict[Notice, tuple[int, int]] = {
     "warned": (100, 100),              # read off the display by some, heard by others: between the two
     "sudden": START_ERROR_MS["horn"],
 }
-STRAY = 0.02                           # one tap in fifty tells nothing
+OUTLIER = 0.02                           # one tap in fifty tells nothing
 EARLY_TAP_MS = 80                      # how early at most somebody taps on each beat that is seen coming (Repp 2005)
 AGREE_SPREADS = 3                      # two taps agree that lie no further apart by the spread of their difference
 LATE_TO_EARLY = 4                      # a start's spread to the late side is so many times that to the early one
@@ -110,7 +110,7 @@ def nearest(officials: tuple[Official, ...], origin: Origin, at_ns: int) -> Offi
 
 
 @cache
-def start_belief(spread_ms: float, *, counted_in: bool = False) -> Posterior:
+def start_posterior(spread_ms: float, *, counted_in: bool = False) -> Posterior:
     """Return where the true origin lies, in milliseconds after the clock's, once the start's median is taken off.
 
     Half normal curves of ``LATE_TO_EARLY`` that have the median 0 and the spread of the start in milliseconds, as it is
@@ -140,8 +140,8 @@ class Sync:
     how much calls come early since the clock is unsure.
     """
 
-    def __init__(self, belief: Posterior, *, left_ns: int = 0, told: bool = True) -> None:
-        """``belief`` is about the origin that lies ``left_ns`` behind the clock's own; ``told`` whether its ± is."""
+    def __init__(self, posterior: Posterior, *, left_ns: int = 0, told: bool = True) -> None:
+        """``posterior`` is about the origin that lies ``left_ns`` behind the clock's own; ``told`` whether its ± is."""
         self._known_ms: int | None = None
         self._stepping = False
         self._by_hand = False
@@ -150,14 +150,14 @@ class Sync:
         self._pressed_ns = 0
         self.left_ns = left_ns
         self.early_ms = 0
-        self._witness_anew(belief)
+        self._witness_anew(posterior)
         if told:
             self._tell()
 
-    def _witness_anew(self, belief: Posterior) -> None:
-        """Take a belief that no tap has witnessed: what taps say is held against it alone."""
-        self._belief = belief
-        self._most_ms = belief.half_width_ms(0, HOLDS)
+    def _witness_anew(self, posterior: Posterior) -> None:
+        """Take a posterior that no tap has witnessed: what taps say is held against it alone."""
+        self._posterior = posterior
+        self._most_ms = posterior.half_width_ms(0, HOLDS)
         self._gone_ms = 0.0                # where the clock goes to, from where it went before the first of these taps
         self._taps: list[tuple[float, float]] = []       # from the same place: readings and their spreads
         self._witnessed = self._on_beats = False
@@ -166,7 +166,7 @@ class Sync:
     def started(cls, start: Start) -> "Sync":
         """Return what is believed of a clock whose start had its median error taken off."""
         _, spread_ms = start.error_ms
-        return cls(start_belief(spread_ms, counted_in=start.by == "count_in"))
+        return cls(start_posterior(spread_ms, counted_in=start.by == "count_in"))
 
     @classmethod
     def begun(cls, start: Start) -> "Sync":
@@ -174,7 +174,7 @@ class Sync:
         the key was pressed: earlier, and what it begins with would be too late to be given. So the median error of such
         a press is what the clock has still to be moved by."""
         late_ms, spread_ms = START_ERROR_MS["countdown"] if start.by == "count_in" else start.error_ms
-        return cls(start_belief(spread_ms), left_ns=-late_ms * NS_PER_MS)
+        return cls(start_posterior(spread_ms), left_ns=-late_ms * NS_PER_MS)
 
     @classmethod
     def unknown(cls) -> "Sync":
@@ -206,7 +206,7 @@ class Sync:
         self._by_hand = self._corrected = False
         self._on_beats = self._on_beats or moment.notice == "counted"
         self._take_witness(self._gone_ms + reading_ms, spread_ms)
-        self._believe(self._belief.given(reading_ms, spread_ms, stray=STRAY, room_ms=2 * NEAR_NS / NS_PER_MS))
+        self._believe(self._posterior.update(reading_ms, spread_ms, outlier=OUTLIER, room_ms=2 * NEAR_NS / NS_PER_MS))
         return off_ns
 
     @property
@@ -227,7 +227,7 @@ class Sync:
     def doubt(self) -> None:
         """Believe what was believed to within a hand's error more: the clock was held and let go by a key."""
         self._corrected = False
-        self._witness_anew(_around(self._known_ms or self._belief.half_width_ms(0, HOLDS), HAND_MS))
+        self._witness_anew(_around(self._known_ms or self._posterior.half_width_ms(0, HOLDS), HAND_MS))
         if self._known_ms is not None:
             self._tell()
 
@@ -257,14 +257,14 @@ class Sync:
         self._witnessed = self._witnessed or agrees
         self._taps.append((reading_ms, spread_ms))
 
-    def _believe(self, belief: Posterior) -> None:
-        """Take a belief about the origin that the clock goes to, and let it go to the median; without witnesses no
+    def _believe(self, posterior: Posterior) -> None:
+        """Take a posterior about the origin that the clock goes to, and let it go to the median; without witnesses no
         further than it may have been wrong before."""
-        by_ms = belief.quantile_ms(0.5)
+        by_ms = posterior.quantile_ms(0.5)
         if not self._witnessed:
             by_ms = max(-self._most_ms, min(self._most_ms, self._gone_ms + by_ms)) - self._gone_ms
         self._gone_ms += by_ms
-        self._belief = belief.moved(-by_ms)
+        self._posterior = posterior.moved(-by_ms)
         self.left_ns += round(by_ms * NS_PER_MS)
         self._stepping = abs(self.left_ns) > STEP_NS
         self._tell()
@@ -272,12 +272,12 @@ class Sync:
     def _tell(self) -> None:
         """Say how sure the clock is where it goes to."""
         holds = HOLDS if self._witnessed or not self._taps else BARE_HOLDS
-        known_ms = self._belief.half_width_ms(0, holds)
+        known_ms = self._posterior.half_width_ms(0, holds)
         if self._on_beats:
-            known_ms = max(known_ms, self._belief.half_width_ms(-EARLY_TAP_MS, holds))
+            known_ms = max(known_ms, self._posterior.half_width_ms(-EARLY_TAP_MS, holds))
         self._known_ms = math.ceil(round(known_ms, 3))         # finer it is not worked out
         unsure = self._known_ms > UNSURE_MS
-        self.early_ms = math.ceil(-self._belief.quantile_ms((1 - HOLDS) / 2)) if unsure else 0
+        self.early_ms = math.ceil(-self._posterior.quantile_ms((1 - HOLDS) / 2)) if unsure else 0
 
 
 def _around(error_ms: float, more_ms: float = 0.0) -> Posterior:

@@ -261,7 +261,7 @@ def _firing(
         role=role,
         begin=occurrence.begin,
         until=until,
-        held=until is not None and channel in ("light", "screen"),
+        sustained=until is not None and channel in ("light", "screen"),
         pattern=cue.patterns[channel],
         word=cue.say or cue.id.replace("_", " ").capitalize(),
         late_limit_ns=cue.late_limit_ns,

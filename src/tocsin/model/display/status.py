@@ -10,7 +10,7 @@ from tocsin.model.timeline.point import MATCH, Point
 
 
 class DeviceFact(msgspec.Struct, frozen=True, kw_only=True):
-    """One device as people see it: ``what`` is the channel or the pad's role, ``text`` says which one, or the mend."""
+    """One device as people see it: ``what`` is the channel or the pad's role, ``text`` says which one, or the fix."""
 
     what: str
     state: Literal["ready", "absent", "lost", "failed", "off"]

@@ -49,10 +49,10 @@ class _Landmark(NamedTuple):
 
 
 class Alarm(msgspec.Struct, frozen=True, kw_only=True):
-    """A device that was ready and is no more: what everybody has to see, and what mends it."""
+    """A device that was ready and is no more: what everybody has to see, and what fixes it."""
 
     what: str
-    mend: str
+    fix: str
 
 
 class ViewModel(msgspec.Struct, frozen=True, kw_only=True):
@@ -97,62 +97,62 @@ class ViewModelMaker:
         self._title = {f"{span.id}.{span.n}": span.title for span in timeline.windows}
         self._landmarks = tuple(_landmarks(timeline))
 
-    def at(self, view: Status, now_ns: int) -> ViewModel:
+    def at(self, status: Status, now_ns: int) -> ViewModel:
         """Return the view model at the shared time ``now_ns``; while held, at the time when the clock stopped."""
-        if view.phase == "held" and view.held_ns is not None:
-            now_ns = view.held_ns
-        origins = {origin.anchor: origin for origin in view.origins}
-        if view.phase in ("standby", "scrapped") or MATCH not in origins:
-            return self._standby(view)
-        if (left_ns := _begin_ns(view, origins) - now_ns) > 0:
-            return self._count_in(view, left_ns, now_ns)
+        if status.phase == "held" and status.held_ns is not None:
+            now_ns = status.held_ns
+        origins = {origin.anchor: origin for origin in status.origins}
+        if status.phase in ("standby", "scrapped") or MATCH not in origins:
+            return self._standby(status)
+        if (left_ns := _begin_ns(status, origins) - now_ns) > 0:
+            return self._count_in(status, left_ns, now_ns)
         elapsed = {anchor: origin.elapsed_ns(now_ns) for anchor, origin in origins.items()}
         reading = self._timeline.at(elapsed)
-        if view.phase == "over" or reading.ended:
-            prompt = view.ask or _press(view, "next match", "start")
-            if not view.of_match:
-                return self._face(view, title="Over", digits="", prompt=prompt)
-            return self._face(view, title="Match over", digits=self._digits(0), prompt=prompt)
-        return self._match(view, origins, elapsed, reading, now_ns)
+        if status.phase == "over" or reading.ended:
+            prompt = status.ask or _press(status, "next match", "start")
+            if not status.of_match:
+                return self._view(status, title="Over", digits="", prompt=prompt)
+            return self._view(status, title="Match over", digits=self._digits(0), prompt=prompt)
+        return self._match(status, origins, elapsed, reading, now_ns)
 
-    def _standby(self, view: Status) -> ViewModel:
-        key = _key(view, "start")
-        count = f"{-(-view.start.count_in_ns // NS_PER_S)} s"
-        prompt = _PROMPTS[view.start.by].format(key=key, count=count) if key else ""
+    def _standby(self, status: Status) -> ViewModel:
+        key = _key(status, "start")
+        count = f"{-(-status.start.count_in_ns // NS_PER_S)} s"
+        prompt = _PROMPTS[status.start.by].format(key=key, count=count) if key else ""
         title = "Standby"
-        if view.phase == "scrapped":
-            title, prompt = "Scrapped", _press(view, "next match", "start")
-        prompt = view.ask or prompt
-        return self._face(view, title=title, digits=self._first_digits(view), prompt=prompt)
+        if status.phase == "scrapped":
+            title, prompt = "Scrapped", _press(status, "next match", "start")
+        prompt = status.ask or prompt
+        return self._view(status, title=title, digits=self._first_digits(status), prompt=prompt)
 
-    def _count_in(self, view: Status, left_ns: int, now_ns: int) -> ViewModel:
-        held = view.phase == "held"
-        counted_ns = left_ns - view.behind_ns
+    def _count_in(self, status: Status, left_ns: int, now_ns: int) -> ViewModel:
+        held = status.phase == "held"
+        counted_ns = left_ns - status.behind_ns
         counts = counted_ns > 0                # else all has been counted, and the start is late
-        return self._face(
-            view,
-            title="HELD" if held else self._begins(view, counts=counts),
-            digits=str(-(-counted_ns // NS_PER_S)) if counts else self._first_digits(view),
+        return self._view(
+            status,
+            title="HELD" if held else self._begins(status, counts=counts),
+            digits=str(-(-counted_ns // NS_PER_S)) if counts else self._first_digits(status),
             moving=counts and not held,
-            prompt=_resume(view) if held else "",
+            prompt=_resume(status) if held else "",
             ahead=(),
             stale_ns=None if held else now_ns + (_until_change(counted_ns, "ceil") if counts else left_ns),
         )
 
-    def _begins(self, view: Status, *, counts: bool) -> str:
-        what = "Match begins" if view.of_match else "Begins"
+    def _begins(self, status: Status, *, counts: bool) -> str:
+        what = "Match begins" if status.of_match else "Begins"
         return f"{what} in" if counts else what
 
-    def _first_digits(self, view: Status) -> str:
+    def _first_digits(self, status: Status) -> str:
         """Return what the official display shows as the clock starts; where there is no match there is no display."""
-        if not view.of_match:
+        if not status.of_match:
             return ""
-        return self._digits(self._timeline.at({MATCH: 0, view.begins.anchor: view.begins.offset_ns}).left_ns)
+        return self._digits(self._timeline.at({MATCH: 0, status.begins.anchor: status.begins.offset_ns}).left_ns)
 
     def _match(
-        self, view: Status, origins: Mapping[str, Origin], elapsed: Mapping[str, int], reading: Reading, now_ns: int
+        self, status: Status, origins: Mapping[str, Origin], elapsed: Mapping[str, int], reading: Reading, now_ns: int
     ) -> ViewModel:
-        held = view.phase == "held"
+        held = status.phase == "held"
         slot = self._period.get(reading.period)
         waiting = self._waiting(reading, slot)
         left_ns = 0 if reading.over else reading.left_ns
@@ -160,21 +160,21 @@ class ViewModelMaker:
             left_ns = waiting.end_ns and waiting.end_ns - waiting.begin_ns
         title = slot.title if slot else (waiting.title if waiting else "")
         moving = not held and not reading.over and slot is not None and left_ns is not None
-        ahead = self._ahead(view, elapsed) if view.of_match else []
+        ahead = self._ahead(status, elapsed) if status.of_match else []
         changes = [_real(origins, mark.point, ns, self._timeline.digits) for mark, ns in ahead]
         if moving and left_ns is not None and slot is not None:
             changes.append(_real(origins, Point(slot.anchor, 0), left_ns, self._timeline.digits))
         if reading.over and slot is not None and slot.end_ns is not None:      # nothing counts, and yet it ends
             changes.append(int((slot.end_ns - elapsed[slot.anchor]) / origins[slot.anchor].rate) + 1)
-        prompt = _press(view, f"{waiting.title} begins", "begin") if waiting else _unsure(view)
-        return self._face(
-            view,
+        prompt = _press(status, f"{waiting.title} begins", "begin") if waiting else _unsure(status)
+        return self._view(
+            status,
             title=f"HELD – {title}" if held and title else ("HELD" if held else title),
             digits=self._digits(left_ns),
             moving=moving,
             windows=tuple(self._title[key] for key in reading.windows),
             ahead=tuple(Ahead(what=mark.what, wait=self._wait(ns)) for mark, ns in ahead),
-            prompt=_resume(view) if held else prompt if view.of_match else view.ask,
+            prompt=_resume(status) if held else prompt if status.of_match else status.ask,
             stale_ns=None if held or not changes else now_ns + min(changes),
         )
 
@@ -187,12 +187,12 @@ class ViewModelMaker:
         periods = self._timeline.periods
         return next(iter(periods[periods.index(slot) + 1 :]), None)
 
-    def _ahead(self, view: Status, elapsed: Mapping[str, int]) -> list[tuple[_Landmark, int]]:
+    def _ahead(self, status: Status, elapsed: Mapping[str, int]) -> list[tuple[_Landmark, int]]:
         """Return the next landmarks and the match time to them, one for each instant; what was given comes no more."""
-        variant = view.variant or self._timeline.default_variant
+        variant = status.variant or self._timeline.default_variant
         coming: dict[int, _Landmark] = {}
         for mark in self._landmarks:
-            if mark.point.anchor in elapsed and mark.when in ("", variant) and mark.no not in view.given:
+            if mark.point.anchor in elapsed and mark.when in ("", variant) and mark.no not in status.given:
                 left_ns = mark.point.offset_ns - elapsed[mark.point.anchor]
                 if left_ns > 0 and not self._passes_before(mark.point.anchor, left_ns, elapsed):
                     coming.setdefault(left_ns, mark)
@@ -210,9 +210,9 @@ class ViewModelMaker:
         text = official(left_ns, self._timeline.digits)
         return f"{int(text[2:])} s" if text.startswith("0:") else text
 
-    def _face(
+    def _view(
         self,
-        view: Status,
+        status: Status,
         *,
         title: str,
         digits: str,
@@ -223,7 +223,7 @@ class ViewModelMaker:
         stale_ns: int | None = None,
     ) -> ViewModel:
         return ViewModel(
-            phase=view.phase,
+            phase=status.phase,
             heading=f"{self._timeline.game} – {self._timeline.plan}",
             title=title,
             digits=digits,
@@ -231,32 +231,32 @@ class ViewModelMaker:
             windows=windows,
             ahead=ahead,
             prompt=prompt,
-            alarms=tuple(_alarms(view)),
-            notice=view.notice,
-            earlier=view.earlier,
-            result=view.result,
-            card=view.card if view.phase in ("standby", "scrapped") else (),
-            facts=tuple(self._facts(view)),
-            devices=view.devices,
-            keys=view.keys,
+            alarms=tuple(_alarms(status)),
+            notice=status.notice,
+            earlier=status.earlier,
+            result=status.result,
+            card=status.card if status.phase in ("standby", "scrapped") else (),
+            facts=tuple(self._facts(status)),
+            devices=status.devices,
+            keys=status.keys,
             stale_ns=stale_ns,
         )
 
-    def _facts(self, view: Status) -> Iterator[str]:
-        before = view.phase in ("standby", "scrapped")
-        if len(view.plans) > 1 and before:
-            names = [f"{n} {name}" for n, name in enumerate(view.plans, 1)]
-            names[view.plan_no] = f"[{names[view.plan_no]}]"
+    def _facts(self, status: Status) -> Iterator[str]:
+        before = status.phase in ("standby", "scrapped")
+        if len(status.plans) > 1 and before:
+            names = [f"{n} {name}" for n, name in enumerate(status.plans, 1)]
+            names[status.plan_no] = f"[{names[status.plan_no]}]"
             yield f"plan, by key: {' '.join(names)}"
         if self._timeline.variants:
-            yield f"variant {(view.variant or self._timeline.default_variant).replace('_', ' ')}"
-        if view.label:
-            yield view.label
-        if view.error_ms is not None:
-            yield f"clock ± {view.error_ms / 1000:.2f} s"
-        if view.rate != 1:
-            yield f"rate × {view.rate:g}"
-        yield from (text for text in (view.battery, view.awake) if text and before)
+            yield f"variant {(status.variant or self._timeline.default_variant).replace('_', ' ')}"
+        if status.label:
+            yield status.label
+        if status.error_ms is not None:
+            yield f"clock ± {status.error_ms / 1000:.2f} s"
+        if status.rate != 1:
+            yield f"rate × {status.rate:g}"
+        yield from (text for text in (status.battery, status.awake) if text and before)
 
 
 def _landmarks(timeline: Timeline) -> Iterator[_Landmark]:
@@ -305,9 +305,9 @@ def _repeats(firing: Firing, other: Firing) -> bool:
     return near and firing.word == other.word and (firing.when == other.when or not (firing.when and other.when))
 
 
-def _begin_ns(view: Status, origins: Mapping[str, Origin]) -> int:
+def _begin_ns(status: Status, origins: Mapping[str, Origin]) -> int:
     """Return when the clock begins or began: a match that starts in its middle has an origin in the past."""
-    starts_ns = [origin.starts_ns for origin in origins.values()] if view.phase in ("waiting", "held") else []
+    starts_ns = [origin.starts_ns for origin in origins.values()] if status.phase in ("waiting", "held") else []
     return max([origins[MATCH].origin_ns, *starts_ns])
 
 
@@ -324,24 +324,24 @@ def _real(origins: Mapping[str, Origin], point: Point, left_ns: int, digits: str
     return int(_until_change(left_ns, digits) / rate) + 1
 
 
-def _alarms(view: Status) -> Iterator[Alarm]:
-    for fact in view.devices:
+def _alarms(status: Status) -> Iterator[Alarm]:
+    for fact in status.devices:
         if fact.state in ("lost", "failed"):
-            yield Alarm(what=f"{fact.what} {fact.state}".upper(), mend=fact.text)
+            yield Alarm(what=f"{fact.what} {fact.state}".upper(), fix=fact.text)
 
 
-def _key(view: Status, action: str) -> str:
-    return next((entry.key for entry in view.keys if entry.action == action), "")
+def _key(status: Status, action: str) -> str:
+    return next((entry.key for entry in status.keys if entry.action == action), "")
 
 
-def _press(view: Status, what: str, action: str) -> str:
-    key = _key(view, action)
+def _press(status: Status, what: str, action: str) -> str:
+    key = _key(status, action)
     return f"Press {key}: {what}" if key else ""
 
 
-def _unsure(view: Status) -> str:
-    return f"clock unsure: calls come {view.early_ms / 1000:.1f} s early" if view.early_ms else ""
+def _unsure(status: Status) -> str:
+    return f"clock unsure: calls come {status.early_ms / 1000:.1f} s early" if status.early_ms else ""
 
 
-def _resume(view: Status) -> str:
-    return _press(view, "the clock goes on", "hold")
+def _resume(status: Status) -> str:
+    return _press(status, "the clock goes on", "hold")

@@ -29,11 +29,11 @@ __all__ = ["MATCH", "RING_OUT_NS", "Firing", "PeriodSlot", "Point", "Reading", "
 class Firing(msgspec.Struct, frozen=True, kw_only=True):
     """One channel's share of one occurrence of a cue.
 
-    ``no`` is its place in the timeline, ``n`` the occurrence from 0. ``held`` firings are states that show whatever is
-    left of ``[begin, until)``; struck ones happen at an instant. A struck rumble firing may have an ``until`` too:
-    inside the interval a pad that comes back gets one catch-up pulse. ``match_ns`` is the due time on the nominal match
-    clock, None for marks and calls. ``lasts_ns`` is the pattern's own length, cut where the ringing out after the match
-    ends; an ``until`` lies no later than that either.
+    ``no`` is its place in the timeline, ``n`` the occurrence from 0. ``sustained`` firings are states that show
+    whatever is left of ``[begin, until)``; one-shots happen at an instant. A one-shot of rumble may have an ``until``
+    too: inside the interval a pad that comes back gets one catch-up pulse. ``match_ns`` is the due time on the nominal
+    match clock, None for marks and calls. ``lasts_ns`` is the pattern's own length, cut where the ringing out after the
+    match ends; an ``until`` lies no later than that either.
     """
 
     no: int
@@ -43,7 +43,7 @@ class Firing(msgspec.Struct, frozen=True, kw_only=True):
     role: Role | None
     begin: Point
     until: Point | None
-    held: bool
+    sustained: bool = msgspec.field(name="held")
     pattern: str
     word: str
     late_limit_ns: int

@@ -55,7 +55,7 @@ def _firing(no: int, n: int, offset_ns: int, channel: ChannelName, *, last: bool
     pattern = "count_last" if last else "count_beat"
     shown = {"light": _LIGHTS[pattern].lasts_ns, "sound": _SOUNDS[pattern].steps[0].lasts_ns}
     return Firing(
-        no=no, cue=ANCHOR, n=n, channel=channel, role=None, begin=Point(ANCHOR, offset_ns), until=None, held=False,
+        no=no, cue=ANCHOR, n=n, channel=channel, role=None, begin=Point(ANCHOR, offset_ns), until=None, sustained=False,
         pattern=pattern, word="", late_limit_ns=100 * NS_PER_MS, priority=9, when="", match_ns=None,
         lasts_ns=shown[channel],
     )  # fmt: skip

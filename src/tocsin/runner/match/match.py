@@ -147,7 +147,7 @@ class Match:
         if boundary_ns is not None and boundary_ns <= now_ns:
             self._take(now_ns, self.lifecycle.boundary(now_ns))
         if self.lifecycle.phase in ("waiting", "running"):
-            self._mend(now_ns)
+            self._fix(now_ns)
         elif self.lifecycle.phase == "over":
             self._ring_out(now_ns)
 
@@ -282,7 +282,7 @@ class Match:
         if now_ns >= self._ring_until_ns and not self._rung_out:
             self._rung_out = self.changed = True
 
-    def _mend(self, now_ns: int) -> None:
+    def _fix(self, now_ns: int) -> None:
         """Move the clock, and then the calls, by as much as is due now of what taps have told."""
         by_ns = self._within_reach(self._sync.due_ns(now_ns), now_ns, slews=self._sync.slewing)
         if by_ns:

@@ -49,7 +49,7 @@ class TerminalScreen:
         self._stream = stream
         self.live = stream.isatty() and os.environ.get("TERM") not in _NO_PICTURE
         self._maker: ViewModelMaker | None = None
-        self._view: Status | None = None
+        self._status: Status | None = None
         self._shots: dict[Key, Shot] = {}
         # For lines: words, each behind what was said just before it.
         self._words: SimpleQueue[tuple[ViewModel | None, str]] = SimpleQueue()
@@ -77,10 +77,10 @@ class TerminalScreen:
             self._maker = ViewModelMaker(timeline)
             self._shots.clear()
 
-    def show(self, view: Status) -> None:
+    def show(self, status: Status) -> None:
         """Take new facts."""
         with self._lock:
-            self._view = view
+            self._status = status
 
     def begin(self, shot: Shot) -> None:
         """Show the word of a cue."""
@@ -89,8 +89,8 @@ class TerminalScreen:
             self._shots[shot.key] = shot
         if fresh and not self.live and self._words.qsize() < MOST_UNSAID:
             at_ns = monotime.now_ns() if shot.resumed else shot.begin_ns
-            before, face = self._face(at_ns - NS_PER_MS), self._face(at_ns + NS_PER_MS)
-            self._words.put((before, _line(face.digits if face else "", shot.firing.word.upper())))
+            before, view = self._view(at_ns - NS_PER_MS), self._view(at_ns + NS_PER_MS)
+            self._words.put((before, _line(view.digits if view else "", shot.firing.word.upper())))
 
     def end(self, shot: Shot) -> None:
         """Take the word of a cue away."""
@@ -104,11 +104,11 @@ class TerminalScreen:
         if not self.live:
             self._words.put((None, _line("", TEST)))
 
-    def _face(self, now_ns: int) -> ViewModel | None:
+    def _view(self, now_ns: int) -> ViewModel | None:
         with self._lock:
-            if self._maker is None or self._view is None:
+            if self._maker is None or self._status is None:
                 return None
-            return self._maker.at(self._view, now_ns)
+            return self._maker.at(self._status, now_ns)
 
     def _word(self) -> str:
         with self._lock:
@@ -129,10 +129,10 @@ class TerminalScreen:
         ):
             shown: tuple[ViewModel, str, tuple[int, int]] | None = None
             while not self._leave.wait(REDRAW_S):
-                face, word = self._face(monotime.now_ns()), self._word()
-                if face is not None and (face, word, console.size) != shown:
-                    shown = (face, word, console.size)
-                    live.update(fitted(face, word, console), refresh=True)
+                view, word = self._view(monotime.now_ns()), self._word()
+                if view is not None and (view, word, console.size) != shown:
+                    shown = (view, word, console.size)
+                    live.update(fitted(view, word, console), refresh=True)
 
     def _write(self) -> None:
         told: ViewModel | None = None
@@ -146,9 +146,9 @@ class TerminalScreen:
                     lines += news(told, before) if before is not None else []
                     lines.append(word)
                     told = before or told
-                face = self._face(monotime.now_ns())
-                lines += news(told, face) if face is not None else []
-                told = face or told
+                view = self._view(monotime.now_ns())
+                lines += news(told, view) if view is not None else []
+                told = view or told
                 if lines:
                     self._stream.write("".join(f"{self._readable(line)}\n" for line in lines))
                     self._stream.flush()
@@ -163,71 +163,71 @@ class TerminalScreen:
         return plain
 
 
-def news(before: ViewModel | None, face: ViewModel) -> Iterator[str]:
+def news(before: ViewModel | None, view: ViewModel) -> Iterator[str]:
     """Yield a line for each thing that is said now and was not before; a count is no news."""
-    if before is None or before.heading != face.heading:
-        yield face.heading
-    if before is None or before.title != face.title:
-        yield _line(face.digits, face.title)
-    if face.card and (before is None or before.card != face.card):
-        yield from (_line("", line) for line in face.card)
-    if face.prompt and (before is None or before.prompt != face.prompt):
-        yield _line("", face.prompt)
-    for window in face.windows:
+    if before is None or before.heading != view.heading:
+        yield view.heading
+    if before is None or before.title != view.title:
+        yield _line(view.digits, view.title)
+    if view.card and (before is None or before.card != view.card):
+        yield from (_line("", line) for line in view.card)
+    if view.prompt and (before is None or before.prompt != view.prompt):
+        yield _line("", view.prompt)
+    for window in view.windows:
         if before is None or window not in before.windows:
-            yield _line(face.digits, window)
-    for alarm in face.alarms:
+            yield _line(view.digits, window)
+    for alarm in view.alarms:
         if before is None or alarm not in before.alarms:
-            yield _line(face.digits, f"! {alarm.what}: {alarm.mend}" if alarm.mend else f"! {alarm.what}")
+            yield _line(view.digits, f"! {alarm.what}: {alarm.fix}" if alarm.fix else f"! {alarm.what}")
     said = () if before is None else (before.notice, *before.earlier)
-    yield from (_line("", text) for text in (*reversed(face.earlier), face.notice) if text and text not in said)
-    if face.result and (before is None or before.result != face.result):
-        yield from (_line("", line) for line in face.result)
+    yield from (_line("", text) for text in (*reversed(view.earlier), view.notice) if text and text not in said)
+    if view.result and (before is None or before.result != view.result):
+        yield from (_line("", line) for line in view.result)
 
 
-def fitted(face: ViewModel, word: str, console: "Console") -> "RenderableType":
+def fitted(view: ViewModel, word: str, console: "Console") -> "RenderableType":
     """Return the picture in a frame, as brief as the terminal's height demands."""
     from rich.console import Group
     from rich.panel import Panel
 
     for brief in range(_BRIEFEST + 1):
-        panel = Panel(Group(*picture(face, word, brief)), title=_text(face.heading))
+        panel = Panel(Group(*picture(view, word, brief)), title=_text(view.heading))
         if len(console.render_lines(panel)) < console.height:
             break
     return panel
 
 
-def picture(face: ViewModel, word: str, brief: int = 0) -> Iterator["Text"]:
+def picture(view: ViewModel, word: str, brief: int = 0) -> Iterator["Text"]:
     """Yield the lines of the live picture, what counts first. Colour only repeats what the words say.
 
     ``brief``, 0 to 3, says how much is left out: first what is known of devices, then all that is no news.
     """
     yield _text(f" {word} " if word else "", style="bold black on yellow" if word else "")
-    yield _text(f"{face.title}   {face.digits}".strip(), style="bold")
-    yield from (_text(line) for line in face.card)
-    if face.prompt:
-        yield _text(face.prompt, style="bold yellow")
-    for window in face.windows:
+    yield _text(f"{view.title}   {view.digits}".strip(), style="bold")
+    yield from (_text(line) for line in view.card)
+    if view.prompt:
+        yield _text(view.prompt, style="bold yellow")
+    for window in view.windows:
         yield _text(f"now  {window}", style="yellow")
-    for ahead in face.ahead[: 1 if brief == _BRIEFEST else None]:
+    for ahead in view.ahead[: 1 if brief == _BRIEFEST else None]:
         yield _text(f"next {ahead.line}")
-    for alarm in face.alarms:
-        mend = "" if brief == _BRIEFEST else alarm.mend
-        yield _text(f"! {alarm.what} !  {mend}".rstrip(), style="bold reverse")
-    yield from (_text(text) for text in (face.notice, *(face.earlier if brief < _BRIEFEST else ())) if text)
-    yield from (_text(line) for line in (face.result[:1] if brief == _BRIEFEST else face.result))
+    for alarm in view.alarms:
+        fix = "" if brief == _BRIEFEST else alarm.fix
+        yield _text(f"! {alarm.what} !  {fix}".rstrip(), style="bold reverse")
+    yield from (_text(text) for text in (view.notice, *(view.earlier if brief < _BRIEFEST else ())) if text)
+    yield from (_text(line) for line in (view.result[:1] if brief == _BRIEFEST else view.result))
     if brief < 2:
         yield _text("")
-        yield from _devices(face, brief)
-        yield _text("   ".join(face.facts), style="dim")
-    yield _text("   ".join(f"{entry.key}: {entry.does}" for entry in face.keys), style="dim")
+        yield from _devices(view, brief)
+        yield _text("   ".join(view.facts), style="dim")
+    yield _text("   ".join(f"{entry.key}: {entry.does}" for entry in view.keys), style="dim")
 
 
-def _devices(face: ViewModel, brief: int) -> Iterator["Text"]:
-    if face.phase in ("standby", "scrapped") and not brief:
-        yield from (_text(f"{fact.what}: {fact.state}  {fact.text}".rstrip()) for fact in face.devices)
+def _devices(view: ViewModel, brief: int) -> Iterator["Text"]:
+    if view.phase in ("standby", "scrapped") and not brief:
+        yield from (_text(f"{fact.what}: {fact.state}  {fact.text}".rstrip()) for fact in view.devices)
     else:
-        yield _text("   ".join(f"{fact.what} {fact.state}" for fact in face.devices), style="dim")
+        yield _text("   ".join(f"{fact.what} {fact.state}" for fact in view.devices), style="dim")
 
 
 def _line(digits: str, what: str) -> str:

@@ -14,7 +14,7 @@ from tocsin.config.write.new_rig import rig_text
 from tocsin.features.devices.plugged_rig import beyond_roles, rig_of
 from tocsin.features.devices.probed import Displays, Loudspeaker, Pads, Port, Ports, ProbeResults
 from tocsin.features.devices.tryout.forms import FORMS
-from tocsin.features.devices.tryout.remedies import strip_mends
+from tocsin.features.devices.tryout.remedies import strip_fixes
 from tocsin.features.devices.tryout.result import Tried, TryoutResult, confirmed_rig, places_of
 from tocsin.features.devices.tryout.strip import strip_ports
 from tocsin.features.devices.tryout.verdict import Attempt
@@ -115,15 +115,15 @@ def test_the_order_that_is_proposed_is_the_one_that_the_board_takes(written, rea
     by_letter = {form.title[0].upper(): form for form in FORMS["light"]}
     tried = data.draw(st.lists(st.sampled_from("RGB"), min_size=2, max_size=5).filter(lambda sent: len(set(sent)) > 1))
     answers = [Attempt(by_letter[letter], by_letter[real[written.index(letter)]]) for letter in tried]
-    mend = strip_mends(Light(order=written), answers, "")[0]
-    assert ("write order" in mend) == (written != real)
-    assert written == real or f'write order = "{real}"' in mend
+    fix = strip_fixes(Light(order=written), answers, "")[0]
+    assert ("write order" in fix) == (written != real)
+    assert written == real or f'write order = "{real}"' in fix
 
 
 @pytest.mark.parametrize(("sent", "came", "order"), [("red", "green", "GRB"), ("green", "blue", "RBG")])
 def test_one_wrong_colour_speaks_for_a_plain_exchange(sent, came, order):
     forms = {form.title: form for form in FORMS["light"]}
-    assert f'write order = "{order}"' in strip_mends(Light(), [Attempt(forms[sent], forms[came])], "")[0]
+    assert f'write order = "{order}"' in strip_fixes(Light(), [Attempt(forms[sent], forms[came])], "")[0]
 
 
 def test_pads_are_told_from_keyboards(tmp_path):

@@ -1,4 +1,4 @@
-"""What the figures of a measurement mean: both sides of each limit, and what mends it."""
+"""What the figures of a measurement mean: both sides of each limit, and what fixes it."""
 
 import math
 import sys
@@ -76,27 +76,27 @@ def test_of_fewer_than_a_hundred_all_decide():
     assert lines[0].startswith(f"{TOO_LATE} All 99 rumble calls began within 61 ms.")
 
 
-def test_where_all_is_well_nothing_is_to_be_mended():
+def test_where_all_is_well_nothing_is_to_be_fixed():
     assert said(row("light", [0.1] * 100, "light"), power="battery 20 %: plug it in", load_percent=90.0) == (
         f"{ON_TIME} 99 of 100 light calls began within 0.1 ms.",
     )
 
 
 @pytest.mark.parametrize(
-    ("changed", "mend"),
+    ("changed", "fix"),
     [
-        ({"power": "battery 63 %"}, "Mend: plug the laptop in."),
-        ({"load_percent": 25.0}, "Mend: close other programs. They took 25 % of the processor"),
-        ({"asked": "ordinary"}, 'Mend: write priority = "realtime" into a rig of your own.'),
+        ({"power": "battery 63 %"}, "Fix: plug the laptop in."),
+        ({"load_percent": 25.0}, "Fix: close other programs. They took 25 % of the processor"),
+        ({"asked": "ordinary"}, 'Fix: write priority = "realtime" into a rig of your own.'),
         ({"busy": 3}, "This was with 3 processes that kept the processor busy"),
     ],
 )
-def test_what_mends_it_goes_by_what_was_found(changed, mend):
+def test_what_fixes_it_goes_by_what_was_found(changed, fix):
     late = row("light", [20.0] * 100, "light")
     well = {"power": "mains", "load_percent": 24.9, "asked": "realtime", "busy": 0}
-    assert begins(said(late, **{**well, **changed}), mend)
-    assert not begins(said(late, **well), mend)
-    assert begins(said(late, **well), "Mend: set the system's power plan")
+    assert begins(said(late, **{**well, **changed}), fix)
+    assert not begins(said(late, **well), fix)
+    assert begins(said(late, **well), "Fix: set the system's power plan")
 
 
 def test_beside_a_robot_nobody_is_told_to_ask_for_real_time():
@@ -114,7 +114,7 @@ def test_a_refused_priority_has_a_command_that_allows_it(asked, key):
     assert len(command) < 78               # to be copied whole from a terminal of 80 columns
 
 
-def test_faults_and_losses_come_before_what_mends():
+def test_faults_and_losses_come_before_what_fixes():
     lines = said(
         row("sound", [20.0] * 50, "sound"),
         lost=(Lost(channel="sound", role=None, outcome="failed", why="no free channel"),),
@@ -124,7 +124,7 @@ def test_faults_and_losses_come_before_what_mends():
     assert lines[1] == "Events that gave no figure: 1, first on sound: failed (no free channel)."
     assert lines[2].startswith("Faults meanwhile: 1, first of sound: restarted (worker started again (1)).")
     assert lines[3] == "The laptop slept meanwhile: measure again."
-    assert lines[4].startswith("Mend:")
+    assert lines[4].startswith("Fix:")
 
 
 def test_nothing_measured_is_said_so():

@@ -38,14 +38,14 @@ def test_starts_are_given_by_what_the_rig_has(by, there, channels):
 
 
 @pytest.mark.parametrize(
-    ("by", "there", "mend"),
+    ("by", "there", "fix"),
     [("horn", ("light", "screen"), "add [sound]"), ("press", ("sound",), "add [screen] or [light]"),
      ("count_in", (), "add [light] or [screen] or [sound]")],
 )  # fmt: skip
-def test_a_rig_that_cannot_give_its_start_is_told_what_it_lacks(by, there, mend):
+def test_a_rig_that_cannot_give_its_start_is_told_what_it_lacks(by, there, fix):
     with pytest.raises(UsageError) as error:
         channels_of(rig(by, *there))
-    assert error.value.hint == mend
+    assert error.value.hint == fix
 
 
 @pytest.mark.parametrize("by", ["horn", "press"])

@@ -127,9 +127,9 @@ class TriedChannel:
         end_ns = monotime.now_ns() + LOOK_NS
         self._until(lambda: self.ready(parts) or monotime.now_ns() > end_ns)
 
-    def show(self, view: Status) -> None:
+    def show(self, status: Status) -> None:
         """Show facts on the window."""
-        self._supervisor.send(ShowStatus(view))
+        self._supervisor.send(ShowStatus(status))
 
     def _told(self, event: Event) -> None:
         match event.kind:

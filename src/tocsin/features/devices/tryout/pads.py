@@ -12,7 +12,7 @@ from tocsin.features.devices.inventory import pad_title
 from tocsin.features.devices.tryout.channel import Setting, TriedChannel
 from tocsin.features.devices.tryout.forms import FORMS, full_strength
 from tocsin.features.devices.tryout.people import LEAVE_OUT, NO, YES
-from tocsin.features.devices.tryout.remedies import pad_mends
+from tocsin.features.devices.tryout.remedies import pad_fixes
 from tocsin.features.devices.tryout.result import Hub, Tried
 from tocsin.features.devices.tryout.verdict import DeviceOutcome, Question, Verdict, find_out
 from tocsin.model.plan import ROLES, Role
@@ -21,7 +21,7 @@ from tocsin.model.rig import Pad, Rig
 BUTTONS = 32                           # as many as most pads' drivers report at the most
 HUB_S = 2
 _ROBOT = "These pads may drive a robot. Is every robot that they could move disabled?"
-_HUB_NOTE = "a hub with its own power, or the laptop's own ports, mends it"
+_HUB_NOTE = "a hub with its own power, or the laptop's own ports, fixes it"
 
 
 class _Hand(NamedTuple):
@@ -170,10 +170,10 @@ class PadsTry:
 
     def _tried(self, slot: int, found: DeviceOutcome, name: str, role: Role | None = None) -> Tried:
         pad = self._rig.pads[slot]
-        mends = pad_mends(pad) if found.verdict == "not_confirmed" else ()
+        fixes = pad_fixes(pad) if found.verdict == "not_confirmed" else ()
         return Tried(
             device=pad_title(self._rig.pads, slot), channel="rumble", verdict=found.verdict, name=name,
-            role=role or pad.role, number=slot, why=found.why, mends=mends,
+            role=role or pad.role, number=slot, why=found.why, fixes=fixes,
         )  # fmt: skip
 
     # -- two at once

@@ -1,4 +1,4 @@
-"""Why a device may not be noticed that takes what it is told, and what mends it; the likeliest first. Pure.
+"""Why a device may not be noticed that takes what it is told, and what fixes it; the likeliest first. Pure.
 
 Sources: facts gathered from bug reports of SDL and of pads' drivers (a driver says yes whatever a motor does), vendors'
 guides to strips; the order is common practice, no source.
@@ -15,18 +15,18 @@ LOW_VOLUME = 0.3
 NOTES = "see hardware_notes/{}.md"
 
 
-def pad_mends(pad: Pad) -> tuple[str, ...]:
+def pad_fixes(pad: Pad) -> tuple[str, ...]:
     """Return what may keep a pad from being felt."""
     return tuple(_pad(pad))
 
 
-def strip_mends(light: Light, answers: Sequence[Attempt], why: str) -> tuple[str, ...]:
+def strip_fixes(light: Light, answers: Sequence[Attempt], why: str) -> tuple[str, ...]:
     """Return what may keep a strip from being seen as it should; ``why`` is what its port said when it opened."""
     exchanged = _exchanged(light.order, answers)
     return (exchanged,) if exchanged else tuple(_strip(light, why))
 
 
-def screen_mends(screen: Screen) -> tuple[str, ...]:
+def screen_fixes(screen: Screen) -> tuple[str, ...]:
     """Return what may keep a window from being seen."""
     return (
         "another window may lie over it: bring it to the front",
@@ -36,7 +36,7 @@ def screen_mends(screen: Screen) -> tuple[str, ...]:
     )  # fmt: skip
 
 
-def sound_mends(sound: Sound, outputs: Sequence[str]) -> tuple[str, ...]:
+def sound_fixes(sound: Sound, outputs: Sequence[str]) -> tuple[str, ...]:
     """Return what may keep a loudspeaker from being heard; ``outputs`` are those that the system names."""
     return tuple(_sound(sound, outputs))
 

@@ -28,7 +28,7 @@ _SENSES: dict[ChannelName, str] = {"rumble": "felt", "light": "seen", "screen": 
 
 
 class Tried(msgspec.Struct, frozen=True, kw_only=True):
-    """A device and what came of it. ``why`` says what is the matter, ``mends`` are likely ways to mend it, the
+    """A device and what came of it. ``why`` says what is the matter, ``fixes`` are likely ways to fix it, the
     likeliest first; ``number`` is a pad's place in the rig, from 0, ``role`` whose it is; ``port`` is where the strip
     was looked for."""
 
@@ -40,7 +40,7 @@ class Tried(msgspec.Struct, frozen=True, kw_only=True):
     number: int | None = None
     port: str = ""
     why: str = ""
-    mends: tuple[str, ...] = ()
+    fixes: tuple[str, ...] = msgspec.field(default=(), name="mends")
 
     @property
     def word(self) -> str:
@@ -49,7 +49,7 @@ class Tried(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Hub(msgspec.Struct, frozen=True, kw_only=True):
-    """What became of two pads at full strength at once: ``why`` says who dropped out, and what mends it."""
+    """What became of two pads at full strength at once: ``why`` says who dropped out, and what fixes it."""
 
     holds: bool
     why: str = ""

@@ -5,7 +5,7 @@ from collections.abc import Callable, Iterator
 from tocsin.features.devices.tryout.channel import Setting, TriedChannel
 from tocsin.features.devices.tryout.forms import FORMS
 from tocsin.features.devices.tryout.people import LEAVE_OUT, YES
-from tocsin.features.devices.tryout.remedies import screen_mends, sound_mends
+from tocsin.features.devices.tryout.remedies import screen_fixes, sound_fixes
 from tocsin.features.devices.tryout.result import Tried
 from tocsin.features.devices.tryout.verdict import DeviceOutcome, Question, find_out
 from tocsin.model.display.status import Status
@@ -25,8 +25,8 @@ def try_screen(setting: Setting) -> Iterator[Tried]:
         channel.show(Status(phase="standby", card=_CARD))
 
     found, name = _noticed(setting, "screen", "Which word stands on the screen?", show)
-    mends = screen_mends(screen) if found.verdict == "not_confirmed" else ()
-    yield Tried(device="screen", channel="screen", verdict=found.verdict, name=name, why=found.why, mends=mends)
+    fixes = screen_fixes(screen) if found.verdict == "not_confirmed" else ()
+    yield Tried(device="screen", channel="screen", verdict=found.verdict, name=name, why=found.why, fixes=fixes)
 
 
 def try_sound(setting: Setting) -> Iterator[Tried]:
@@ -38,8 +38,8 @@ def try_sound(setting: Setting) -> Iterator[Tried]:
     found, name = DeviceOutcome("left_out"), ""
     if said == YES:
         found, name = _noticed(setting, "sound", "What did you hear?")
-    mends = sound_mends(sound, setting.found.sound.outputs) if found.verdict == "not_confirmed" else ()
-    yield Tried(device="loudspeaker", channel="sound", verdict=found.verdict, name=name, why=found.why, mends=mends)
+    fixes = sound_fixes(sound, setting.found.sound.outputs) if found.verdict == "not_confirmed" else ()
+    yield Tried(device="loudspeaker", channel="sound", verdict=found.verdict, name=name, why=found.why, fixes=fixes)
 
 
 def _noticed(

@@ -9,7 +9,7 @@ from tocsin.features.devices.probed import Ports
 from tocsin.features.devices.tryout.channel import Setting, TriedChannel
 from tocsin.features.devices.tryout.forms import FORMS
 from tocsin.features.devices.tryout.people import LEAVE_OUT, YES
-from tocsin.features.devices.tryout.remedies import strip_mends
+from tocsin.features.devices.tryout.remedies import strip_fixes
 from tocsin.features.devices.tryout.result import Tried
 from tocsin.features.devices.tryout.verdict import DeviceOutcome, Question, find_out
 from tocsin.model.rig import Light
@@ -99,7 +99,7 @@ def _on(light: Light, port: str) -> Light:
 
 
 def _tried(light: Light, name: str, found: DeviceOutcome, answered: str = "") -> Tried:
-    mends = strip_mends(light, found.answers, answered) if found.verdict == "not_confirmed" else ()
+    fixes = strip_fixes(light, found.answers, answered) if found.verdict == "not_confirmed" else ()
     return Tried(
-        device="strip", channel="light", verdict=found.verdict, name=name, port=light.port, why=found.why, mends=mends
+        device="strip", channel="light", verdict=found.verdict, name=name, port=light.port, why=found.why, fixes=fixes
     )

@@ -64,7 +64,7 @@ def _tell_of_new(found: ProbeResults, only: Sequence[ChannelName], say: Say) -> 
     """Say what a rig that is made of what is plugged in will lack: of what is tried, and of pads."""
     for missing in take_inventory(found, None, power="", packages=(), today=monotime.today()).missing:
         if missing.channel is None or missing.channel in only:
-            say(f"Not there: {missing.device}: {missing.mend}")
+            say(f"Not there: {missing.device}: {missing.fix}")
     if beyond := beyond_roles(found):
         say(beyond)
 
@@ -137,7 +137,7 @@ def told(one: Tried) -> Iterator[str]:
     """Yield what came of a device in words."""
     name = f" ({one.name})" if one.name else ""
     yield f"{one.device.capitalize()}{name}: {one.word}{f': {one.why}' if one.why else ''}"
-    yield from (f"    {mend}" for mend in one.mends)
+    yield from (f"    {fix}" for fix in one.fixes)
 
 
 def told_at_the_end(result: TryoutResult) -> Iterator[str]:

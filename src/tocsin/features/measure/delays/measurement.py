@@ -113,7 +113,7 @@ def _read(wish: DelayRequest, rig: Rig) -> DelayResult:
         delays = film_delays(rows, wish.fps, reference)
     except TableError as error:
         problems = "\n".join(f"{wish.frames}: {problem}" for problem in error.problems)
-        raise MistakeError(problems, hint="mend these in the table, then read it again") from error
+        raise MistakeError(problems, hint="fix these in the table, then read it again") from error
     return result_of(rig, delays, reference=told)
 
 
@@ -135,7 +135,7 @@ def _play(wish: DelayRequest, files: Loaded, say: Say, json_output: bool) -> Del
         return result_of(rig, (), exit=code, left=True)
     rows = rows_of(programme.kept, devices)
     if not rows:
-        raise DeviceError("no device answered", hint="`tocsin devices` lists what is there and what mends it")
+        raise DeviceError("no device answered", hint="`tocsin devices` lists what is there and what fixes it")
     if wish.template is not None:
         write_new(wish.template, film_text(rows), overwrite=True)
     delays, unheard = _heard(wish, ear, programme.kept, cues) if ear is not None else ((), 0)

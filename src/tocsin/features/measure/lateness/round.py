@@ -121,7 +121,7 @@ class MeasuredDevice(msgspec.Struct, frozen=True, kw_only=True):
     """A channel's device in a measurement: its state, what is the matter with it, whether the rig has none.
 
     ``granted`` is the priority that the system gave, ``refused`` why not the one that was asked for. ``missing`` has
-    the roles whose pads are not there, each with what mends it.
+    the roles whose pads are not there, each with what fixes it.
     """
 
     state: DeviceState

@@ -1,4 +1,4 @@
-"""Whether this laptop is on time, in words, and what mends it where it is not."""
+"""Whether this laptop is on time, in words, and what fixes it where it is not."""
 
 import sys
 from collections.abc import Iterator
@@ -33,30 +33,30 @@ class _Level(NamedTuple):
     most_ms: float
     headline: str
     meaning: str
-    mended: bool                           # whether something is to be mended
+    fixed: bool                           # whether something is to be fixed
 
 
 _LEVELS = (
-    _Level(ON_TIME_MS, "This laptop is on time", "", mended=False),
+    _Level(ON_TIME_MS, "This laptop is on time", "", fixed=False),
     _Level(
         PICTURE_MS, "This laptop is nearly on time",
-        "That is less than one picture of a screen at 60 a second: nobody notices, but it can be better.", mended=True,
+        "That is less than one picture of a screen at 60 a second: nobody notices, but it can be better.", fixed=True,
     ),
     _Level(
         NOTICED_MS, "This laptop is late",
         f"From {NOTICED_MS:.0f} ms on people notice that what they see, hear and feel does not come together.",
-        mended=True,
+        fixed=True,
     ),
     _Level(
         float("inf"), "This laptop is too late to be trusted",
         f"People notice {NOTICED_MS:.0f} ms, and a call that is later than {SKIPPED_MS:.0f} ms is not given any more.",
-        mended=True,
+        fixed=True,
     ),
 )  # fmt: skip
 
 
 def verdict(measured: Measured) -> tuple[str, ...]:
-    """Return what the figures mean and what mends them, a sentence or more an entry."""
+    """Return what the figures mean and what fixes them, a sentence or more an entry."""
     return tuple(_verdict(measured))
 
 
@@ -70,8 +70,8 @@ def _verdict(measured: Measured) -> Iterator[str]:
     yield f"{level.headline}.{last} {_sentence(worst, begins=not last)} {level.meaning}".rstrip()
     yield from _outliers(measured, worst)
     yield from _losses(measured)
-    if level.mended:
-        yield from _mends(measured)
+    if level.fixed:
+        yield from _fixes(measured)
 
 
 def _place(row: LatenessRow) -> int:
@@ -130,25 +130,25 @@ def _losses(measured: Measured) -> Iterator[str]:
         fault = measured.faults[0]
         yield (
             f"Faults meanwhile: {len(measured.faults)}, first of {fault.channel or 'the conductor'}: {fault.what}"
-            f"{f' ({fault.why})' if fault.why else ''}. The figures hold what came of them: mend these first."
+            f"{f' ({fault.why})' if fault.why else ''}. The figures hold what came of them: fix these first."
         )
     if measured.disturbed:
         yield "The laptop slept meanwhile: measure again."
 
 
-def _mends(measured: Measured) -> Iterator[str]:
+def _fixes(measured: Measured) -> Iterator[str]:
     if measured.busy:
         yield f"This was with {measured.busy} processes that kept the processor busy; measure without --busy too."
     if measured.power.startswith("battery"):
-        yield "Mend: plug the laptop in. On its battery it slows its processor down."
+        yield "Fix: plug the laptop in. On its battery it slows its processor down."
     if measured.load_percent >= MUCH_LOAD_PERCENT:
-        yield f"Mend: close other programs. They took {measured.load_percent:.0f} % of the processor before it began."
+        yield f"Fix: close other programs. They took {measured.load_percent:.0f} % of the processor before it began."
     if measured.asked != "realtime" and not measured.drives_robot:
-        yield 'Mend: write priority = "realtime" into a rig of your own. Workers then come before other programs.'
+        yield 'Fix: write priority = "realtime" into a rig of your own. Workers then come before other programs.'
     if refusal(measured) and sys.platform == "linux":
-        yield f"Mend: allow {_PRIORITY[measured.asked]} priority by typing this, then log in again:"
+        yield f"Fix: allow {_PRIORITY[measured.asked]} priority by typing this, then log in again:"
         yield _ALLOW[measured.asked]
-    yield "Mend: set the system's power plan to best performance, and leave updates and virus scans for later."
+    yield "Fix: set the system's power plan to best performance, and leave updates and virus scans for later."
 
 
 def refusal(measured: Measured) -> str:

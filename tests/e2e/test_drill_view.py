@@ -1,4 +1,4 @@
-"""What a drill's faces say: where the round begins, how it is counted in, and nothing of a surprise."""
+"""What a drill's screens say: where the round begins, how it is counted in, and nothing of a surprise."""
 
 import pytest
 
@@ -23,10 +23,10 @@ def counting(after_s, *, from_s=0.0, behind_s=0, rate=1.0, phase="waiting"):
     begins_ns = PRESS_NS + COUNT_NS + behind_s * NS_PER_S
     origin_ns = begins_ns - round(from_s * NS_PER_S / rate)
     origin = Origin(anchor=MATCH, origin_ns=origin_ns, rate=rate, starts_ns=begins_ns if from_s else 0)
-    view = Status(
+    status = Status(
         phase=phase, origins=(origin,), begins=Point(MATCH, round(from_s * NS_PER_S)), behind_ns=behind_s * NS_PER_S
     )
-    return ViewModelMaker(TIMELINE).at(view, PRESS_NS + round(after_s * NS_PER_S))
+    return ViewModelMaker(TIMELINE).at(status, PRESS_NS + round(after_s * NS_PER_S))
 
 
 # 30 s, 8 s, 120 s; the display counts each period down and rounds up (the game's own words).
@@ -41,18 +41,18 @@ def test_standby_shows_what_the_display_shows_as_the_round_begins(at_s, digits):
 @pytest.mark.parametrize("rate", [1.0, 20.0])
 @pytest.mark.parametrize(("after_s", "number"), [(0, "5"), (0.5, "5"), (1, "4"), (4, "1"), (4.99, "1")])
 def test_count_in_counts_real_seconds_wherever_the_round_begins(from_s, rate, after_s, number):
-    face = counting(after_s, from_s=from_s, rate=rate)
-    assert (face.title, face.digits, face.moving, face.ahead) == ("Match begins in", number, True, ())
+    view = counting(after_s, from_s=from_s, rate=rate)
+    assert (view.title, view.digits, view.moving, view.ahead) == ("Match begins in", number, True, ())
 
 
 def test_after_the_count_the_clock_runs_from_its_moment():
-    face = counting(5.2, from_s=123, phase="running")
-    assert (face.title, face.digits) == ("Driver-controlled", "0:35")
+    view = counting(5.2, from_s=123, phase="running")
+    assert (view.title, view.digits) == ("Driver-controlled", "0:35")
     assert counting(4.9, from_s=123, phase="running").title == "Driver-controlled"        # a nudge is no count-in
 
 
-def words(face):
-    return face.title, face.digits, face.moving, face.windows, face.ahead, face.prompt, face.notice, face.facts
+def words(view):
+    return view.title, view.digits, view.moving, view.windows, view.ahead, view.prompt, view.notice, view.facts
 
 
 @pytest.mark.parametrize("from_s", [0, 123])
@@ -65,14 +65,14 @@ def test_late_start_is_counted_as_any_other_until_the_last_beat(from_s):
 @pytest.mark.parametrize(("from_s", "digits"), [(0, "0:30"), (123, "0:35")])
 def test_late_start_shows_a_display_that_does_not_move(from_s, digits):
     for after_s in (5.0, 5.7, 6.99):
-        face = counting(after_s, from_s=from_s, behind_s=2)
-        assert (face.title, face.digits, face.moving) == ("Match begins", digits, False)
-        assert face.stale_ns == PRESS_NS + COUNT_NS + 2 * NS_PER_S      # it is drawn anew as the clock starts
+        view = counting(after_s, from_s=from_s, behind_s=2)
+        assert (view.title, view.digits, view.moving) == ("Match begins", digits, False)
+        assert view.stale_ns == PRESS_NS + COUNT_NS + 2 * NS_PER_S      # it is drawn anew as the clock starts
 
 
 def test_count_in_is_drawn_anew_when_its_number_changes():
     for tenth in range(49):
-        face = counting(tenth / 10, from_s=123, behind_s=2)
-        just_before_ns = face.stale_ns - 1 - PRESS_NS
-        assert counting(just_before_ns / NS_PER_S, from_s=123, behind_s=2).digits == face.digits
-        assert counting((just_before_ns + 2) / NS_PER_S, from_s=123, behind_s=2).digits != face.digits
+        view = counting(tenth / 10, from_s=123, behind_s=2)
+        just_before_ns = view.stale_ns - 1 - PRESS_NS
+        assert counting(just_before_ns / NS_PER_S, from_s=123, behind_s=2).digits == view.digits
+        assert counting((just_before_ns + 2) / NS_PER_S, from_s=123, behind_s=2).digits != view.digits

@@ -3,7 +3,7 @@
 const MOST_AHEAD = 2;                      // more than two things to come are not read in a match
 const REPEAT_NS = 10 * NS_PER_S;           // equal words closer to each other than this are one thing to come
 
-class Faces {
+class ViewModelMaker {
   constructor(timeline) {
     this._timeline = timeline;
     this._landmarks = landmarksOf(timeline);
@@ -15,10 +15,10 @@ class Faces {
     const atNs = match.heldNs === null ? nowNs : match.heldNs;
     if (match.phase === "waiting") {
       const number = Math.ceil((match.startsNs - atNs) / NS_PER_S);
-      return this._face("Match begins in", String(Math.max(1, number)), { moving: true });
+      return this._viewModel("Match begins in", String(Math.max(1, number)), { moving: true });
     }
     if (match.phase === "over") {
-      return this._face("Match over", this._digits(0));
+      return this._viewModel("Match over", this._digits(0));
     }
     return this._running(match, atNs);
   }
@@ -34,7 +34,7 @@ class Faces {
       leftNs = waiting.end_ns === null ? null : waiting.end_ns - waiting.begin_ns;
     }
     const title = slot ? slot.title : waiting ? waiting.title : "";
-    return this._face(held ? ["HELD", title].filter(Boolean).join(" – ") : title, this._digits(leftNs), {
+    return this._viewModel(held ? ["HELD", title].filter(Boolean).join(" – ") : title, this._digits(leftNs), {
       moving: !held && !reading.over && slot !== null && leftNs !== null,
       windows: reading.windows.map((key) => this._windowTitle(key)),
       ahead: this._ahead(match.variant, elapsed, match.given),
@@ -42,7 +42,7 @@ class Faces {
     });
   }
 
-  _face(title, digits, rest) {
+  _viewModel(title, digits, rest) {
     return { title, digits, moving: false, windows: [], ahead: [], prompt: "", ...rest };
   }
 

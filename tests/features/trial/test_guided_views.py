@@ -1,4 +1,4 @@
-"""What the faces say during a measurement: nothing of a match, and what a person has to do."""
+"""What front ends say during a measurement: nothing of a match, and what a person has to do."""
 
 import pytest
 
@@ -18,10 +18,10 @@ ORIGIN = Origin(anchor=MATCH, origin_ns=100 * NS_PER_S)
 DO = "Press on the last beat: s"
 
 
-def face(phase, at_s, *, of_match=False):
+def view(phase, at_s, *, of_match=False):
     origins = () if phase == "standby" else (ORIGIN,)
-    view = Status(phase=phase, origins=origins, of_match=of_match, ask="" if phase == "standby" else DO)
-    return ViewModelMaker(TIMELINE).at(view, round((100 + at_s) * NS_PER_S))
+    status = Status(phase=phase, origins=origins, of_match=of_match, ask="" if phase == "standby" else DO)
+    return ViewModelMaker(TIMELINE).at(status, round((100 + at_s) * NS_PER_S))
 
 
 # The bundled game: its match lasts 158 s, and its settling 3 s more.
@@ -29,7 +29,7 @@ def face(phase, at_s, *, of_match=False):
     ("phase", "at_s"), [("standby", 0), ("waiting", -0.3), ("running", 50), ("running", 157), ("over", 162)]
 )
 def test_a_measurement_tells_nothing_of_a_match(phase, at_s):
-    told, match = face(phase, at_s), face(phase, at_s, of_match=True)
+    told, match = view(phase, at_s), view(phase, at_s, of_match=True)
     assert "match" not in " ".join((told.title, *(ahead.line for ahead in told.ahead))).lower()
     assert told.ahead == ()
     assert match.digits                # of a match there is always something on the display
@@ -38,8 +38,8 @@ def test_a_measurement_tells_nothing_of_a_match(phase, at_s):
 
 
 def test_while_it_runs_the_face_says_what_to_do():
-    assert face("running", 50).prompt == DO
-    assert face("running", 50, of_match=True).prompt == ""
+    assert view("running", 50).prompt == DO
+    assert view("running", 50, of_match=True).prompt == ""
 
 
 def test_the_programme_says_what_to_do_also_where_it_begins_without_a_question():
