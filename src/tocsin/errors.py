@@ -1,4 +1,4 @@
-"""What goes wrong, each with its sentence, the way to fix it and its exit code."""
+"""Define Tocsin's errors: each has a sentence, the way to fix it and an exit code."""
 
 import errno
 
@@ -35,7 +35,7 @@ class TocsinError(Exception):
 
     @property
     def line(self) -> str:
-        """The error and what fixes it as one line, for lists that go on behind it."""
+        """The error and its fix as one line, for a list that continues after it."""
         return f"{self}: {self.hint}" if self.hint else str(self)
 
 
@@ -46,7 +46,7 @@ class UsageError(TocsinError):
 
 
 class MistakeError(TocsinError):
-    """A game, plan, rig or drill has mistakes; the message holds all of them, one block each."""
+    """A game, plan, rig or drill has mistakes; the message lists all of them, one block each."""
 
     exit_code = MISTAKE
 
@@ -64,22 +64,22 @@ class JournalError(TocsinError):
 
 
 class BrokenRunError(JournalError):
-    """One run's journal cannot be used, whatever the reason. Whoever lists runs tells it in a line and goes on."""
+    """One run's journal cannot be used. A list of runs prints it as one line and continues."""
 
 
 class OutputError(TocsinError):
-    """What is printed cannot be written, as where it goes into a file on a full disk."""
+    """The output cannot be written, for example into a file on a full disk."""
 
     exit_code = OUTPUT
 
 
 def reason(error: OSError) -> str:
-    """Return what the system says against a file, in the middle of a sentence."""
+    """Return the system's reason for a failed file operation, as the middle of a sentence."""
     return (error.strerror or str(error)).lower()
 
 
 def fix_of_writing(error: OSError, otherwise: str) -> str:
-    """Return the hint for what cannot be written: what fixes it, if that is known, or what to do ``otherwise``.
+    """Return the hint for a file that cannot be written: the known fix, else ``otherwise``.
 
     >>> fix_of_writing(OSError(errno.ENOSPC, "No space left on device"), "choose another folder")
     'it is full: make room, or choose another folder'

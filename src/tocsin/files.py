@@ -1,15 +1,13 @@
-"""A file written whole or not at all: whoever reads it, and whatever a crash or a power cut leaves, finds the old one
-or the new one.
+"""Write a file whole or not at all.
 
-The data goes into a file of its own in the same folder, is flushed and synced, and then takes the other's place; the
-folder is synced too, where the system can do that. What a killed process leaves behind is such a file of its own,
-``.tocsin-PID-RANDOM.part``, never half of another.
+A reader always finds the old file or the new one, also after a crash or a power cut. The data goes into a temporary
+file in the same folder, ``.tocsin-PID-RANDOM.part``, is flushed and synced, and then renamed over the old file; the
+folder is synced too, where the system can do that. A killed process leaves at most such a temporary file.
 
-- A link is followed, so that it stays a link: what it points to is replaced. A link to nothing, a folder, a pipe or a
-  device is refused: replacing it would do something else than write it.
+- A link stays a link: the file that it points to is replaced. A link to nothing, a folder, a pipe or a device is
+  refused.
 - A file that its owner made read-only is refused, on every system alike.
-- The mode of a file that is there is kept, and its owner as far as the system lets us. Hard links are not: the new
-  file is another one than what they share.
+- The new file keeps the old one's mode, and its owner as far as the system allows. Hard links are not kept.
 """
 
 import contextlib
@@ -41,11 +39,11 @@ _NO_FOLDER_SYNC = (errno.EACCES, errno.EPERM, errno.EINVAL, errno.EBADF, errno.E
 
 
 def write_whole(path: Path, data: bytes, *, private: bool = False) -> None:
-    """Write a file, in place of one that is there; folders are made for it.
+    """Write ``data`` to ``path`` in place of any file there; missing folders are made.
 
-    ``private`` keeps other users of this machine out of it and of the folders made for it, also where the file was
-    open to them before (POSIX; on Windows a user's own folders are closed to others as they are). Raises OSError, and
-    then what was there is as it was, unless only the folder's sync has failed.
+    ``private`` closes the file and the new folders to other users of this machine, also if the old file was open to
+    them (POSIX; on Windows a user's own folders are closed to others anyway). Raises OSError; the old file is then
+    unchanged, unless only the sync of the folder failed.
     """
     place = _behind_links(path)
     make_folder(place.parent, private=private)
@@ -57,9 +55,9 @@ def write_whole(path: Path, data: bytes, *, private: bool = False) -> None:
 
 
 def create_whole(path: Path, data: bytes, *, private: bool = False) -> bool:
-    """Write a file where nothing is; return whether it was written. Of two at once one is written, and whole.
+    """Write a file where there is none; return whether it was written. Of two processes at once exactly one succeeds.
 
-    Raises OSError. Where the file system has no hard links a file that comes at the very same moment is replaced.
+    Raises OSError. Where the file system has no hard links, a file that appears at the same moment is replaced.
     """
     make_folder(path.parent, private=private)
     if os.path.lexists(path):
@@ -73,7 +71,7 @@ def create_whole(path: Path, data: bytes, *, private: bool = False) -> bool:
 
 
 def demand_writable(path: Path) -> None:
-    """Make sure that a file of some size can be written at ``path`` later; only folders that are made for it stay.
+    """Check that a file of some size can be written at ``path`` later; only new folders remain.
 
     Raises OSError.
     """
@@ -86,10 +84,10 @@ def demand_writable(path: Path) -> None:
 
 @contextlib.contextmanager
 def new_folder(folder: Path) -> Iterator[Path]:
-    """Give a folder to fill, which takes its place as ``folder`` at the end, whole: of two at once only one does.
+    """Yield a temporary folder to fill, and rename it to ``folder`` at the end. Of two processes at once one succeeds.
 
-    What a killed process leaves is a folder of its own beside it. Raises FileExistsError if something is there by
-    then, OSError; nothing of what was filled in stays in either case, nor if the context is left by an error.
+    A killed process leaves its temporary folder beside it. Raises OSError, and FileExistsError if ``folder`` exists by
+    then; the temporary folder is removed then, and also if the block inside raises.
     """
     make_folder(folder.parent)
     half = folder.with_name(f".tocsin-{os.getpid()}-{secrets.token_hex(4)}.part")
@@ -109,7 +107,7 @@ def new_folder(folder: Path) -> Iterator[Path]:
 
 
 def make_folder(folder: Path, *, private: bool = False) -> None:
-    """Make a folder and those above it where they are missing, so that they outlive a power cut. Raises OSError."""
+    """Make a folder and its missing parents, synced so that they survive a power cut. Raises OSError."""
     missing = [folder]
     while not missing[-1].exists() and missing[-1] != missing[-1].parent:
         missing.append(missing[-1].parent)
@@ -122,9 +120,9 @@ def make_folder(folder: Path, *, private: bool = False) -> None:
 
 
 def close_to_others(path: Path, *, folder: bool = False) -> None:
-    """Keep other users of this machine out of a file or folder that is there, if it is ours (POSIX only).
+    """Remove other users' access to an existing file or folder of ours (POSIX only).
 
-    Never raises: a place that cannot be closed, such as a stick without owners, is used as it is.
+    Never raises: where the file system has no owners (a USB stick), nothing changes.
     """
     wanted = PRIVATE_FOLDER if folder else PRIVATE_FILE
     if os.name == "posix":
@@ -165,7 +163,8 @@ def sync_folder(folder: Path) -> None:
 
 
 def patiently(act: Callable[[], object], pause_ns: int = _PAUSE_NS) -> None:
-    """Do what a virus scanner or an indexer on Windows may refuse for a moment. Raises what the last try raised."""
+    """Repeat a call that a virus scanner or an indexer on Windows may block for a moment. Raises the last try's
+    error."""
     for _ in range(_TRIES - 1):
         try:
             act()
@@ -176,9 +175,9 @@ def patiently(act: Callable[[], object], pause_ns: int = _PAUSE_NS) -> None:
 
 
 def leftovers(folder: Path) -> Iterator[tuple[Path, int]]:
-    """Yield what killed processes left of their writing in a folder, and the process each file is from.
+    """Yield each temporary file of ours in a folder, and the id of the process that wrote it.
 
-    Files of processes that are still writing are among them. Raises OSError.
+    Processes that are still writing are among them. Raises OSError.
     """
     for path in sorted(folder.iterdir()):
         if found := _HALF.fullmatch(path.name):
@@ -186,7 +185,7 @@ def leftovers(folder: Path) -> Iterator[tuple[Path, int]]:
 
 
 def _behind_links(path: Path) -> Path:
-    """Return what a link points to, the path itself if it is none. Raises FileNotFoundError for a link to nothing."""
+    """Return the path that a link points to, or the path itself. Raises FileNotFoundError for a link to nothing."""
     if not path.is_symlink():
         return path
     try:
@@ -196,7 +195,7 @@ def _behind_links(path: Path) -> Path:
 
 
 def _demand_replaceable(place: Path) -> os.stat_result | None:
-    """Return what is known of the file that is there, None for none. Raises OSError for what must not be replaced."""
+    """Return the stat result of the file at a path, None for none. Raises OSError if it must not be replaced."""
     try:
         old = place.stat()
     except FileNotFoundError:
@@ -212,7 +211,7 @@ def _demand_replaceable(place: Path) -> os.stat_result | None:
 
 @contextlib.contextmanager
 def _half(folder: Path, *, private: bool) -> Iterator[Path]:
-    """Give a new, empty file of our own in ``folder``; what is still there at the end goes."""
+    """Yield a new, empty temporary file in ``folder``; if it is still there at the end, it is deleted."""
     while True:
         half = folder / f".tocsin-{os.getpid()}-{secrets.token_hex(4)}.part"
         with contextlib.suppress(FileExistsError):
@@ -238,7 +237,7 @@ def _fill(half: Path, data: bytes, old: os.stat_result | None, *, private: bool)
 
 
 def _put_new(half: Path, path: Path) -> bool:
-    """Give a written file its name, if nobody else has it; return whether it got it."""
+    """Give a written file its name unless that is taken; return whether it got the name."""
     try:
         if os.name == "posix":
             os.link(half, path)                # unlike a rename it never replaces

@@ -1,7 +1,7 @@
-"""Files that people give: read only if they are files, and only as far as anybody can make use of them.
+"""Read files that people give: only regular files, and only up to a limit.
 
-A file may come from others. A pipe would be waited for without end, a device might never end or do something when it
-is read, and a file of gigabytes would take the memory of a match.
+A file may come from a stranger. A pipe would block for ever, a device might never end or react to being read, and a
+file of gigabytes would fill the memory during a match.
 """
 
 import errno
@@ -11,7 +11,7 @@ from pathlib import Path
 
 
 class TooLargeError(OSError):
-    """A file holds more than is read of its kind; both in bytes."""
+    """A file is larger than the limit for its kind; both in bytes."""
 
     def __init__(self, size: int, most: int) -> None:
         super().__init__(errno.EFBIG, f"it has {in_kb(size)}, and at most {in_kb(most)} are read")
@@ -20,7 +20,7 @@ class TooLargeError(OSError):
 
 
 def in_kb(size: int) -> str:
-    """Return a number of bytes as people read it.
+    """Return a number of bytes as text in kB.
 
     >>> in_kb(262_144), in_kb(51_000_000)
     ('262 kB', '51,000 kB')
@@ -31,7 +31,7 @@ def in_kb(size: int) -> str:
 def read_given(path: Path, most: int) -> bytes:
     """Return the bytes of a file of at most ``most`` bytes.
 
-    Raises TooLargeError before anything of a larger one is read, and OSError for what is no file or cannot be read.
+    Raises TooLargeError, before reading, for a larger one, and OSError for what is no file or cannot be read.
     """
     found = path.stat()
     if stat.S_ISDIR(found.st_mode):

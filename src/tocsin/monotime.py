@@ -53,7 +53,7 @@ def wait_until(due_ns: int, *, share: bool = False) -> None:
 
 
 def give_way() -> None:
-    """Let others of the same priority that wait for this processor have it first (on Windows nothing is real-time)."""
+    """Let waiting processes of the same priority run first (a no-op on Windows, where no process is real-time)."""
     if sys.platform != "win32":
         os.sched_yield()
 
@@ -89,5 +89,5 @@ def asleep_reader() -> Callable[[], int]:
 
 
 def clock_stops_asleep() -> bool:
-    """Return whether ``now_ns`` stood still while the machine slept, so that origins must be moved after it."""
+    """Return whether ``now_ns`` stands still while the machine sleeps; origins must then be moved after a sleep."""
     return sys.platform != "win32"

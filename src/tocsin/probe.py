@@ -1,6 +1,6 @@
 """``python -m tocsin.probe pads|displays|sound|ports [RIG]``: looks for one kind of device and prints one JSON line.
 
-A process of its own, since a hanging driver must not hang the command that asks; see ``tocsin.features.devices.probe``.
+It is a process of its own, so that a hanging driver cannot hang the command; see ``tocsin.features.devices.probe``.
 """
 
 import sys

@@ -1,7 +1,7 @@
-r"""Text that others wrote, as it may be shown: what steers a terminal, turns letters round or hides is escaped.
+r"""Escape invisible characters in text that others wrote: those that steer a terminal, reverse letters or hide.
 
-Labels, names and hints come out of files, devices and programs of anybody. Every place that shows text to people lets
-it go through here; what stays in files and results is the text itself.
+Labels, names and hints come from files, devices and programs of anybody. Every place that shows text to people calls
+this module; files and results keep the original text.
 """
 
 import json
@@ -26,7 +26,7 @@ MOST = 120                             # of a text that somebody typed: more tel
 
 
 def readable(text: str) -> str:
-    r"""Return a text of one or more lines without what cannot be seen: that stands there as Python writes it.
+    r"""Return a text of one or more lines with its invisible characters as Python escapes.
 
     >>> print(readable("caf\u00e9\x1b[31m \u202ebad"))
     café\x1b[31m \u202ebad
@@ -35,7 +35,7 @@ def readable(text: str) -> str:
 
 
 def readable_line(text: str, most: int = MOST) -> str:
-    r"""Return a text as one line of at most ``most`` characters, where it may be cut, without what cannot be seen.
+    r"""Return a text as one line of at most ``most`` characters, cut if longer, with invisible characters escaped.
 
     >>> readable_line("two\nlines", 9)
     'two\\nlin…'
@@ -45,7 +45,7 @@ def readable_line(text: str, most: int = MOST) -> str:
 
 
 def readable_json(text: str) -> str:
-    r"""Return JSON that means the same and holds only what can be seen.
+    r"""Return JSON of the same meaning with its invisible characters escaped.
 
     >>> readable_json('{"label":"\x9b31m"}')
     '{"label":"\\u009b31m"}'
@@ -54,7 +54,7 @@ def readable_json(text: str) -> str:
 
 
 def utf8_json(value: object) -> bytes:
-    """Return a value as JSON in UTF-8. What no encoding takes, as of a file's name that is none, is a "?" there."""
+    """Return a value as JSON in UTF-8. Characters that UTF-8 cannot encode (in some file names) become "?"."""
     try:
         return _encoder.encode(value)
     except UnicodeEncodeError:

@@ -4,5 +4,5 @@ import os
 
 
 def bench_file() -> str:
-    """Return the path of the bench file, empty where there is none: always, but on a test bench."""
+    """Return the path of the bench file, or an empty text; only test benches set it."""
     return os.environ.get("TOCSIN_BENCH", "")

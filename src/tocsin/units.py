@@ -1,6 +1,6 @@
-"""Clock values of W3C SMIL 3.0 and their nanoseconds.
+"""Convert clock values of W3C SMIL 3.0 to nanoseconds and back.
 
-A bare number is refused (which unit?), and so is ``2:30`` (two digits in each place), as design and grammar demand.
+A number without a unit is refused, and so is ``2:30``: each place needs two digits.
 """
 
 import re
@@ -28,7 +28,7 @@ _MEANT_UNITS = {
 
 
 class ClockValueError(ValueError):
-    """A text is no clock value; ``readings`` holds what it may mean, the likeliest first."""
+    """A text is no clock value; ``readings`` holds the clock values that it may mean, the likeliest first."""
 
     def __init__(self, text: str, readings: tuple[str, ...] = ()) -> None:
         super().__init__(f"'{text}' is no clock value")
@@ -37,15 +37,15 @@ class ClockValueError(ValueError):
 
     @property
     def likely(self) -> str:
-        """Return what was probably meant, to ask whether it was; or nothing."""
+        """The likeliest clock value as a question, or an empty text."""
         return self.readings[0] if self.readings else ""
 
 
 def parse_clock(text: str) -> int:
     """Return the nanoseconds of a clock value such as ``30s``, ``1500ms``, ``02:33`` or ``02:30:03.5``.
 
-    Raises ClockValueError, with what the text may mean, also above 1000 hours. Digits of a fraction
-    below a nanosecond are dropped. Source: W3C SMIL 3.0, "Clock values".
+    Raises ClockValueError with the likely readings, also above 1000 hours. Fractions below a nanosecond are dropped.
+    Source: W3C SMIL 3.0, "Clock values".
     """
     ns = _read(text)
     if ns is None or ns > LONGEST_NS:
@@ -82,9 +82,9 @@ def _fraction_ns(digits: str | None, unit_ns: int) -> int:
 
 
 def readings_of_clock(text: str) -> tuple[str, ...]:
-    """Return the clock values that a text may mean which is none, the likeliest first.
+    """Return the clock values that a wrong text may mean, the likeliest first.
 
-    A number alone may be seconds, milliseconds or minutes; a single m too, as minutes, or a slip of ms or s.
+    A number alone may be seconds, milliseconds or minutes; a single m may mean minutes, or be a slip of ms or s.
 
     >>> readings_of_clock("4"), readings_of_clock("2:15"), readings_of_clock("30sec")
     (('4s', '4ms', '4min'), ('02:15',), ('30s',))

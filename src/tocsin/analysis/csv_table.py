@@ -1,6 +1,6 @@
-"""A table that people saved as CSV: its rows by column, or every mistake in words.
+"""Read a table that people saved as CSV: its rows by column, or all its mistakes in words.
 
-Separators may be commas, semicolons or tabs, as spreadsheets of different countries write them.
+Separators may be commas, semicolons or tabs: spreadsheets differ by country.
 """
 
 import csv
@@ -17,7 +17,7 @@ _SHOWN = 40                            # letters of a cell that a message repeat
 
 
 class TableError(ValueError):
-    """A table has mistakes: ``problems`` are sentences, each with its line; of many the first ones."""
+    """A table has mistakes: ``problems`` are sentences, each with its line; only the first ones of many."""
 
     def __init__(self, problems: Sequence[str]) -> None:
         more = len(problems) - MOST_PROBLEMS
@@ -27,10 +27,9 @@ class TableError(ValueError):
 
 
 def rows_of(text: str, columns: Sequence[str], needed: Sequence[str]) -> Iterator[tuple[int, dict[str, str]]]:
-    """Yield each row that is not empty: its line in the file, and its cells by column, empty where it has none.
+    """Yield each non-empty row: its line number in the file, and its cells by column (a missing cell is empty).
 
-    Raises TableError for a table without a column of ``needed``, with more rows or longer cells than anybody writes,
-    or that is no CSV.
+    Raises TableError if a column of ``needed`` is missing, for too many rows, too long cells, or broken CSV.
     """
     text = re.sub(r"\r\n?", "\n", text.lstrip("\ufeff"))
     rows = csv.reader(io.StringIO(text), dialect=_dialect_of(text))
@@ -58,7 +57,7 @@ def rows_of(text: str, columns: Sequence[str], needed: Sequence[str]) -> Iterato
 
 
 def shown(cell: str) -> str:
-    """Return a cell as a message repeats it: its begin."""
+    """Return the beginning of a cell, for messages."""
     return cell if len(cell) <= _SHOWN else f"{cell[: _SHOWN - 1]}…"
 
 

@@ -1,8 +1,8 @@
-"""Limits of percent points between ordered values, whatever these are distributed like. Pure.
+"""Compute limits of percent points between ordered values, for any distribution. Pure.
 
 The r-th smallest of n values exceeds the point below which a share of all values lies with the binomial probability
 that fewer than r of the n lie below it: the sign test's interval (W. R. Thompson, Annals of Mathematical Statistics
-7:122, 1936). It knows only certain confidences, so between two values the limit is interpolated: Hettmansperger and
+7:122, 1936). It allows only certain confidences, so the limit is interpolated between two values: Hettmansperger and
 Sheather 1986 (Statistics and Probability Letters 4:75) for the median, Nyblom 1992 (the same, 14:301) for any point.
 References from memory, checked by simulation in tests/rehearsal.
 """
@@ -21,16 +21,16 @@ _PARTS = 16                            # into which a step is divided
 
 
 def fewest_for_both_sides(share: float) -> int:
-    """Return from how many values on the 95 % interval of a percent point has both sides: 6 for the median."""
+    """Return the fewest values with which the 95 % interval of a percent point has both limits: 6 for the median."""
     outer = max(share, 1 - share)
     return math.ceil(math.log((1 - CONFIDENCE) / 2) / math.log(outer))
 
 
 def fewest_for_bound(share: float, confidence: float) -> int:
-    """Return how many values it takes until the largest of them bounds a share of all values from above.
+    """Return the fewest values whose largest bounds a ``share`` of all values from above with a ``confidence``.
 
-    The largest of n is below the point with the probability share**n, whatever the distribution: a tolerance bound
-    (S. S. Wilks, Annals of Mathematical Statistics 12:91, 1941). Both arguments lie between 0 and 1; else ValueError.
+    The largest of n is below the point with the probability share**n, whatever the distribution: a tolerance bound (S.
+    S. Wilks, Annals of Mathematical Statistics 12:91, 1941). Both arguments lie between 0 and 1; else ValueError.
 
     >>> fewest_for_bound(0.9, 0.9), fewest_for_bound(0.95, 0.95)
     (22, 59)
@@ -42,8 +42,8 @@ def fewest_for_bound(share: float, confidence: float) -> int:
 
 
 def bound_place(n: int, share: float, confidence: float) -> int | None:
-    """Return the place, from 1, of the least of n values in order of size that bounds a share of all from above with
-    some confidence; None below ``fewest_for_bound``. Of few it is the largest, of many a lower one."""
+    """Return the rank, from 1, of the smallest of n ordered values that bounds a ``share`` of all from above with a
+    ``confidence``; None below ``fewest_for_bound``. With few values it is the largest, with many a lower one."""
     # Loaded here: it takes a while, and a match has no use for it.
     from scipy.special import bdtr
 
@@ -54,8 +54,8 @@ def bound_place(n: int, share: float, confidence: float) -> int | None:
 
 @lru_cache(maxsize=100)
 def low_place(n: int, share: float, error: float) -> float | None:
-    """Return the place of a percent point's lower limit among n values in order of size, from 1, mostly between two of
-    them; None where so few values have no limit of that error. The upper limit is that of the values turned round."""
+    """Return the rank, from 1 and with a fraction, of a percent point's lower limit among n ordered values; None if n
+    is too small for this error. The upper limit is the lower one of the values in reverse order."""
     # Loaded here: it takes a while, and a match has no use for it.
     from scipy.special import bdtr
 
@@ -70,7 +70,8 @@ def low_place(n: int, share: float, error: float) -> float | None:
 
 
 def at_place(ordered: Values, place: float) -> float:
-    """Return what stands at a place, from 1, in values in order of size; between two of them on the straight line."""
+    """Return the value at a rank, from 1, of ``ordered`` (shape (values,), rising), in their unit; linear between
+    two."""
     below = int(place)
     value = float(ordered[below - 1])
     # So written, two equal values give just that value, to the last bit.
@@ -78,7 +79,8 @@ def at_place(ordered: Values, place: float) -> float:
 
 
 def spread_evenly(values: Values, step: float) -> Values:
-    """Return values each of which stands for all that lie within half a step of it, as many for each.
+    """Return ``values`` (any shape) as shape (values * 16,), in their unit: each spread evenly over half a ``step``
+    around it.
 
     It is the usual reading of grouped data (as in ``statistics.median_grouped``), and keeps a median between the steps.
     """

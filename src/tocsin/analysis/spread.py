@@ -1,17 +1,17 @@
-"""How far two readings of one quantity usually lie apart, said as a standard deviation. Pure.
+"""Estimate how far two readings of one quantity usually differ, scaled to a standard deviation. Pure.
 
 The measure is the median of the differences of all pairs (M. I. Shamos, "Geometry and statistics", 1976; as a measure
-of spread: Bickel and Lehmann 1979), times ``TO_DEVIATION``: of a normal curve that is its standard deviation. Of a
-skewed one it is less (of the usual ex-Gaussian answers about a fifth), since a long tail weighs little. That is what
-it is for: with one answer in twenty far too late, no sample of a dozen can tell the plain standard deviation, as half
-of them hold no such answer at all.
+of spread: Bickel and Lehmann 1979), times ``TO_DEVIATION``: for a normal curve that is its standard deviation. For a
+skewed one it is less (for the usual ex-Gaussian answers by about a fifth), since a long tail weighs little. That is
+wanted: with one answer in twenty far too late, half of the samples of a dozen contain no such answer at all, so none
+can tell the plain standard deviation.
 
-The interval lies between two of the pairs' differences, as that of a median between two values. The share of pairs
+The interval lies between two of the pairs' differences, like that of a median between two values. The share of pairs
 that differ by less than the true median is a U statistic (Hoeffding, Annals of Mathematical Statistics 19:293, 1948)
 with the mean 1/2 and the variance (4 (n - 2) ``SHARED`` + 1/2) / (n (n - 1)), where ``SHARED`` alone depends on the
 distribution: 0.027 for the normal, 0.042 (1/24) for the exponential, up to 0.048 with 5 % of lapses behind an
-ex-Gaussian. One value for all is as careful as the worst of them needs: the interval holds in 93 to 99 %, and is 1.0 to
-1.4 times as wide as a percentile bootstrap's; 1.6 times for nine values where lapses occur (tests/rehearsal/
+ex-Gaussian. One value serves for all, chosen for nearly the worst: the interval holds in 93 to 99 %, and is 1.0 to 1.4
+times as wide as a percentile bootstrap's; 1.6 times for nine values where lapses occur (tests/rehearsal/
 test_coverage.py, tests/benchmarks/coverage.py). References from memory; figures computed.
 """
 
@@ -31,8 +31,8 @@ _MOST = 400                            # values whose pairs are looked at: so ma
 
 
 class Spread(NamedTuple):
-    """A spread in milliseconds, and the interval that holds it in 95 of 100 cases or more: None with fewer than six
-    values. A ``low_ms`` of 0 means that it has no lower limit."""
+    """A spread in milliseconds, and the interval that holds it in at least 95 of 100 cases: None with fewer than six
+    values. A ``low_ms`` of 0 means no lower limit."""
 
     ms: float
     low_ms: float | None
@@ -40,10 +40,10 @@ class Spread(NamedTuple):
 
 
 def spread_of(values_ms: Sequence[float], *, step_ms: float = 0.0) -> Spread:
-    """Return the spread of values in milliseconds; of a single one, that of its step. Raises ValueError for none.
+    """Return the spread of values in milliseconds; that of a single value is its step. Raises ValueError for none.
 
-    ``step_ms`` is the step on which the values stand: what is less than a step has no lower limit, and the upper one is
-    not below it.
+    ``step_ms`` is the resolution of the values: a spread below one step has no lower limit, and the upper limit is at
+    least one step.
     """
     n = len(values_ms)
     if not n:
@@ -64,7 +64,8 @@ def spread_of(values_ms: Sequence[float], *, step_ms: float = 0.0) -> Spread:
 
 
 def _differences(ordered: Values, step_ms: float) -> Values:
-    """Return how far all pairs of some values lie apart; each difference spread evenly over the step around it."""
+    """Return the differences of all pairs of ``ordered`` (shape (values,), ms) in ms, shape (differences,); each
+    difference is spread evenly over the step around it."""
     if len(ordered) > _MOST:
         ordered = np.quantile(ordered, (np.arange(_MOST) + 0.5) / _MOST, method="hazen")
     first, second = np.triu_indices(len(ordered), 1)

@@ -1,7 +1,7 @@
-"""What every channel does for the worker that owns it.
+"""Define the hooks through which a worker drives its device.
 
-The worker main (``tocsin.workers.main``) reads the clock, keeps the schedule, talks to the conductor and calls these
-hooks, all of them on the process's main thread, since SDL wants that.
+The worker's main loop (``tocsin.workers.main``) reads the clock, keeps the schedule, talks to the conductor and calls
+the hooks, all on the process's main thread, as SDL demands.
 """
 
 from abc import ABC, abstractmethod
@@ -25,9 +25,9 @@ DeviceState = Literal["ready", "absent", "lost", "failed"]
 
 
 class ShotResult(msgspec.Struct, frozen=True, kw_only=True):
-    """What became of a shot on the device. ``why`` is empty when played, else absent, outranked or a text.
+    """The result of a shot on the device. ``why`` is empty when played, else absent, outranked or a text.
 
-    ``by`` lists the parts it went to (pads of a role), for the journal.
+    ``by`` lists the parts that took it (pads of a role), for the journal.
     """
 
     outcome: Literal["played", "skipped", "failed"]
@@ -36,7 +36,7 @@ class ShotResult(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Event(msgspec.Struct, frozen=True, kw_only=True):
-    """Something that a channel tells on its own account, from ``tick``.
+    """An event that a channel reports by itself, from ``tick``.
 
     kind "device": ``state`` changed, of the whole channel (``what`` empty) or of one part (``what`` is the pad's role),
     ``name`` names the device, ``why`` says what fixes it; "fault": ``what`` went wrong and ``why``; "press" and
@@ -54,8 +54,8 @@ class Event(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Channel(ABC):
-    """A device. Hooks raise nothing for what devices do in the field (unplugged, refused, absent): they say so by
-    events and outcomes. An exception that escapes is a fault of the program: the worker ends and is started again."""
+    """One device. Hooks do not raise when a device is unplugged, refused or absent: they report it by events and
+    results. An exception that escapes is a bug: the worker ends and is restarted."""
 
     name: ClassVar[ChannelName]
     # How long the worker waits with the next tick at the most when nothing is due and no message comes.
@@ -70,49 +70,50 @@ class Channel(ABC):
 
     @abstractmethod
     def load(self, timeline: Timeline, patterns: Patterns) -> None:
-        """Make everything ready that the timeline's firings of this channel need: bytes, frames, sounds."""
+        """Prepare bytes, frames or sounds for this channel's firings in the timeline."""
 
     def take_words(self, words: Mapping[str, bytes], note: str) -> None:
-        """Take the spoken words, as samples by cue, of the timeline that is loaded next; only the sound does something
-        with them. ``note`` says why words are not spoken, or is empty."""
+        """Take the spoken words of the timeline that is loaded next, by cue: 16-bit little-endian stereo samples at 48
+        kHz. Only the sound channel uses them. ``note`` says why words are not spoken, or is empty."""
 
     @abstractmethod
     def make_safe(self, now_ns: int) -> bool:
-        """Motors off, sound silent, strip black, screen without a cue; whatever was fired has ended. Return False if
-        the device is in the rig but cannot be reached: whoever may have left it driven tries again."""
+        """Stop motors and sound, turn the strip black, take cues off the screen; end every shot. Return False if a
+        device of the rig cannot be reached: a caller that may have left it running tries again."""
 
     def prepare(self, shot: Shot, now_ns: int) -> None:
-        """Get ready for a shot that is due within about 100 ms. May be followed by no fire, if origins change."""
+        """Get ready for a shot that is due within about 100 ms. If origins change, no fire follows."""
 
     @abstractmethod
     def fire(self, shot: Shot, now_ns: int) -> ShotResult:
         """Begin a shot now. The device call comes first, everything else after it.
 
-        Called again with the same firing and instance, with ``resumed`` set, when its end has moved: show that.
+        A second call with the same firing and instance, with ``resumed`` set, means that its end has moved.
         """
 
     @abstractmethod
     def end(self, shot: Shot, now_ns: int) -> None:
-        """End a shot: its interval is over, or it was withdrawn."""
+        """End a shot whose interval is over, or that was withdrawn."""
 
     def show_status(self, status: Status, now_ns: int) -> None:
-        """Take what the conductor shows (only the screen does something with it)."""
+        """Show the conductor's status (only the screen uses it)."""
 
     def command(self, verb: str, now_ns: int) -> list[Event]:
-        """Do what a key asks of the device: "mute", "louder", "softer" for sound, "preflight" for all: half a second
-        on each part of the device. Unknown verbs do nothing."""
+        """Carry out a key's command: "mute", "louder", "softer" for sound; "preflight" (half a second on each part of
+        the device) for all. Unknown commands do nothing."""
         return []
 
     def steer(self, seed: int, now_ns: int) -> None:
-        """Begin the load of a reaction test (only the screen does something with it)."""
+        """Begin the steering task of a reaction test (only the screen uses it)."""
 
     def next_ns(self, now_ns: int) -> int | None:
-        """Return when the device itself wants the next tick (a pattern's next step, a frame), or None."""
+        """Return when the device needs the next tick (a pattern's step, a frame), in nanoseconds, or None."""
         return None
 
     @abstractmethod
     def tick(self, now_ns: int) -> Sequence[Event]:
-        """Do what is due on the device: pump, step patterns, write frames, look for devices. Must return quickly."""
+        """Do what the device needs now: pump events, step patterns, write frames, look for devices. Must return
+        quickly."""
 
     @abstractmethod
     def close(self) -> None:

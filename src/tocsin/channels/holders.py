@@ -1,7 +1,7 @@
-"""Which programs hold a device, so that a message can name the one to close.
+"""Find the programs that hold a device, so that a message can name the one to close.
 
-Only Linux tells it without a tool of its own, in /proc, and of other users' programs only to root. Elsewhere, and of
-those, nothing is known: that is no sign that nobody holds it.
+Only Linux shows this without a tool of its own, in /proc, and for other users' programs only to root. In all other
+cases nothing is known; a program may still hold the device.
 """
 
 import os
@@ -24,12 +24,12 @@ class Holder(NamedTuple):
 
 
 def tellable() -> bool:
-    """Return whether this system tells who holds a device."""
+    """Return whether this system shows who holds a device."""
     return sys.platform == "linux"
 
 
 def holders(devices: Iterable[str]) -> tuple[Holder, ...]:
-    """Return the other programs that hold one of these devices, as far as the system tells it."""
+    """Return the other programs that hold one of these devices, as far as the system shows them."""
     if not tellable():
         return ()
     wanted = {os.path.realpath(device) for device in devices}
@@ -66,13 +66,14 @@ _DEVICES, _KNOWN = Path("/dev/input"), Path("/sys/class/input")            # Lin
 
 
 def programs_at_pads() -> tuple[Holder, ...]:
-    """Return the programs that have a pad open, as far as the system tells it."""
+    """Return the programs that have a pad open, as far as the system shows them."""
     devices = pad_devices(_DEVICES, _KNOWN)
     return holders(devices) if devices else ()
 
 
 def pad_devices(devices: Path, known: Path) -> tuple[str, ...]:
-    """Return the files of all pads: ``js*``, and the ``event*`` of the same device. Others are keyboards and mice."""
+    """Return the device files of all pads: ``js*``, and the ``event*`` of the same device. Others are keyboards and
+    mice."""
     pads = sorted(devices.glob("js*"))
     events = [devices / event.name for pad in pads for event in sorted((known / pad.name / "device").glob("event*"))]
     return tuple(map(str, [*pads, *events]))

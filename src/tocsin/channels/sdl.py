@@ -1,4 +1,4 @@
-"""The environment that SDL wants before it is loaded, and the one place that imports pygame.
+"""Set the environment that SDL needs before it is loaded; this is the only module that imports pygame.
 
 Sources of the hints: SDL wiki and issue threads, measured on Linux only.
 """
@@ -38,9 +38,9 @@ def hints(use: Use, *, hidapi: bool = False) -> dict[str, str]:
 def import_pygame(use: Use, *, hidapi: bool = False) -> ModuleType:
     """Set the hints, import pygame and return it; no pygame module is initialised yet.
 
-    What pygame imports only if it is there, and nothing here uses, is kept out: numpy, which its array modules want,
-    costs each process 90 ms and some 25 MB; pkg_resources of older setuptools, by which it looks its own font up,
-    150 ms and 6 MB (measured; without it pygame takes the path of its folder).
+    Optional packages that pygame imports and Tocsin does not use are blocked: numpy, for its array modules, costs each
+    process 90 ms and some 25 MB; pkg_resources of older setuptools, with which it finds its own font, 150 ms and 6 MB
+    (measured; without it pygame takes the path of its folder).
     """
     os.environ.update(hints(use, hidapi=hidapi))
     blocked = [name for name in ("numpy", "pkg_resources") if name not in sys.modules]

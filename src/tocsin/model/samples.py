@@ -1,4 +1,4 @@
-"""The form of all sounds that are made here: 16 bits with a sign, little-endian, both sides alike."""
+"""Define the form of all sounds made here: 16-bit signed, little-endian, stereo with both sides alike, 48 kHz."""
 
 from tocsin.units import NS_PER_S
 
@@ -10,5 +10,5 @@ PEAK = 32_767
 
 
 def sounds_ns(samples: bytes) -> int:
-    """Return how long samples sound, in nanoseconds."""
+    """Return the playing time in nanoseconds of ``samples`` in this form (16-bit stereo at 48 kHz)."""
     return len(samples) // FRAME_BYTES * NS_PER_S // RATE_HZ

@@ -1,9 +1,8 @@
-"""From what a program has spoken to samples as loud as the tones: silence cut off, 48 kHz, both sides alike.
+"""Turn a program's speech into samples as loud as the tones: silence cut off, 48 kHz, both sides alike.
 
-Speech has peaks four to eight times its root mean square, a tone 1.4 times. Scaled to the same peak a word would be
-lost behind its tone, so peaks are held down: by a gain that falls before each of them and rises after it, too slowly to
-be heard as distortion. numpy is imported where it is needed: a start with words that are kept already need not wait
-for it.
+The peaks of speech are four to eight times its root mean square, those of a tone 1.4 times. Scaled to the same peak, a
+word would be lost behind its tone. So peaks are held down by a gain that falls before each peak and rises after it, too
+slowly to be heard as distortion. numpy is imported inside the functions: a start with cached words does not need it.
 """
 
 import io
@@ -37,16 +36,16 @@ _LONGEST_S = 10.0
 
 
 def levelled(wav: bytes) -> bytes:
-    """Return a spoken WAV file as frames as in ``model.samples``, from its first sound to its last.
+    """Return a spoken WAV file as 16-bit little-endian stereo samples at 48 kHz, from its first sound to its last.
 
-    Raises SpeechError for what is no such file, and for silence.
+    Raises SpeechError if it is no such file, or silent.
     """
     mono, rate_hz = _decoded(wav)
     return _frames(_raised(_resampled(_cut(mono, rate_hz), rate_hz)))
 
 
 def _decoded(wav: bytes) -> "tuple[Samples, int]":
-    """Return a WAV file's samples within -1 to 1, sides mixed, and their rate."""
+    """Return a WAV file's mono samples, shape (frames,), -1 to 1, sides averaged; and their rate in Hz."""
     import numpy as np
 
     try:
@@ -62,7 +61,8 @@ def _decoded(wav: bytes) -> "tuple[Samples, int]":
 
 
 def _cut(mono: "Samples", rate_hz: int) -> "Samples":
-    """Return what is between silences, its edges soft."""
+    """Return the samples between the silences, shape (fewer frames,), at ``rate_hz``, with soft edges. ``mono``: -1 to
+    1."""
     import numpy as np
 
     loud = np.abs(mono)
@@ -84,7 +84,7 @@ def _cut(mono: "Samples", rate_hz: int) -> "Samples":
 
 
 def _resampled(word: "Samples", rate_hz: int) -> "Samples":
-    """Return samples at 48 kHz, by the spectrum: exact below the lower of the two rates' halves.
+    """Return samples, shape (frames,), at 48 kHz from ``word`` at ``rate_hz``: exact below half of the lower rate.
 
     scipy.signal has the same, and takes 0.9 s to import (measured).
     """
@@ -101,7 +101,8 @@ def _resampled(word: "Samples", rate_hz: int) -> "Samples":
 
 
 def _raised(word: "Samples") -> "Samples":
-    """Return a word of the wanted root mean square, or as near to it as peaks no higher than a tone's allow."""
+    """Return a word, shape (frames,), -1 to 1, 48 kHz, of the wanted root mean square, or as near as a tone's peak
+    allows."""
     import numpy as np
 
     word = word * (WORD_PEAK / np.abs(word).max())
@@ -117,7 +118,10 @@ def _raised(word: "Samples") -> "Samples":
 
 
 def _loudest_near(word: "Samples") -> "Samples":
-    """Return the largest that a word is in each stretch of twice ``_HOLD_S`` that touches it."""
+    """Return the largest absolute sample of each stretch of twice ``_HOLD_S`` that touches the word.
+
+    ``word`` has shape (frames,), -1 to 1, 48 kHz; the result shape (frames + twice ``_HOLD_S``,), 0 to 1.
+    """
     import numpy as np
 
     stretch = 2 * int(_HOLD_S * RATE_HZ) + 1
@@ -130,10 +134,10 @@ def _loudest_near(word: "Samples") -> "Samples":
 
 
 def _held_down(word: "Samples", loudest: "Samples", drive: float) -> "Samples":
-    """Return a word made louder by ``drive``, none of whose samples exceeds the peak.
+    """Return a word, shape (frames,), -1 to 1, 48 kHz, louder by the factor ``drive`` but never above the peak.
 
-    The gain that each sample asks for is taken at its least over a stretch and then averaged over the same stretch:
-    the average over what holds a peak never exceeds what that peak asks for.
+    ``loudest`` is from ``_loudest_near``. The gain of each sample is the least over a stretch, then averaged over the
+    same stretch: the average over what holds a peak never exceeds what that peak asks for.
     """
     import numpy as np
 

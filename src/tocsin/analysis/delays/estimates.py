@@ -1,17 +1,16 @@
-"""One quantity from several readings of it: its median, the interval around that, and the spread. Pure.
+"""Estimate one quantity from several readings: median, its 95 % interval, and spread. Pure.
 
-What is estimated is the **median** of all readings that there could be: half of them are less, half are more. It needs
-no bell curve. A long tail to one side moves it a little, and so does a reading that has nothing to do with the others
-(a lapse, a picture counted wrongly): with one such in twenty, all to one side, by a fifteenth of the spread. So nothing
-is left out of it.
+The estimate is the **median** of all possible readings. It assumes no normal distribution. A long tail or an outlier (a
+lapse, a picture counted wrongly) moves it little: one outlier in twenty, all to one side, by a fifteenth of the spread.
+So no reading is left out.
 
-Its interval lies between order statistics (``order_statistics.py``) and holds in 94.5 to 95.5 % whatever the
-distribution, from ``FEWEST`` readings on, where it reaches from nearly the least to nearly the largest; fewer readings
-have none. Student's t after refusing outliers was here before: it held in 26 to 91 % for few,
-skewed or rounded readings.
+The interval lies between order statistics (``order_statistics.py``). It holds in 94.5 to 95.5 % for any distribution,
+from ``FEWEST`` readings on; there it reaches from nearly the least to nearly the largest. Fewer readings have no
+interval. An earlier version used Student's t after refusing outliers: it held in 26 to 91 % for few, skewed or rounded
+readings.
 
-Readings that were rounded stand for all that lie within half a step, and the interval is never less than that step: all
-of them may have been rounded the same way.
+A rounded reading stands for all values within half a step of it. The interval is never shorter than one step, since all
+readings may have been rounded the same way.
 """
 
 import itertools
@@ -30,11 +29,11 @@ FEWEST = fewest_for_both_sides(0.5)
 
 
 class Estimate(msgspec.Struct, frozen=True, kw_only=True):
-    """What ``n`` readings come to, in milliseconds; ``refused`` were left out before.
+    """The result of ``n`` readings, in milliseconds; ``refused`` readings were left out before.
 
-    ``median_ms`` is the figure to go by; ``low_ms`` and ``high_ms`` hold it in 95 of 100 cases, and ``error_ms`` is the
-    longer way to one of them, the ±: all None with fewer than six. ``spread_ms`` is that of a single reading
-    (``spread.py``), ``mean_ms`` the plain mean.
+    ``median_ms`` is the estimate; ``low_ms`` and ``high_ms`` are its 95 % limits, and ``error_ms`` (the ±) is the
+    larger distance to one of them: all None with fewer than six readings. ``spread_ms`` is the spread of a single
+    reading (``spread.py``), ``mean_ms`` the plain mean.
     """
 
     mean_ms: float
@@ -50,11 +49,12 @@ class Estimate(msgspec.Struct, frozen=True, kw_only=True):
 def reading_of(
     values_ms: Sequence[float], *, step_ms: float = 0.0, dithered: bool = False, refused: int = 0
 ) -> Estimate | None:
-    """Return what readings come to, None without any. Raises ValueError where one is not finite.
+    """Return the estimate from readings in milliseconds, None for no reading. Raises ValueError for one that is not
+    finite.
 
-    ``step_ms`` is the step by which a reading can be told; without one, readings that are equal show that there is one,
-    and which. A reading was rounded to it, or else (``dithered``) it is off by up to a whole step either way, at
-    random, as the difference of two pictures of a film. ``refused`` readings have been left out.
+    ``step_ms`` is the resolution of a reading; without it, equal readings show the step. A reading was rounded to the
+    step, or (``dithered``) it is off by up to a whole step either way at random, like the difference of two pictures of
+    a film. ``refused`` readings have been left out.
     """
     if not values_ms:
         return None
@@ -80,11 +80,10 @@ def reading_of(
 
 
 def step_of(values_ms: Sequence[float]) -> float:
-    """Return the step on which readings stand if some are equal, in milliseconds, else 0: a fine clock hardly gives the
-    same twice.
+    """Return the step of readings in milliseconds if some are equal, else 0: a fine clock hardly repeats a reading.
 
-    It is the least difference of two that differ, and for whole milliseconds not more than their last digit tells: 250
-    stands on tens.
+    The step is the least difference of two unequal readings; for whole milliseconds at most the value of their last
+    non-zero digit (250 has a step of tens).
     """
     different_ns = sorted({round(value * NS_PER_MS) for value in values_ms})
     if len(different_ns) == len(values_ms):

@@ -1,10 +1,9 @@
-"""Delays from a slow-motion film: a table of the pictures in which each device was first seen to answer a cue. Pure.
+"""Compute delays from a slow-motion film: a table of the first picture in which each device answers a cue. Pure.
 
-A thing is first seen in the picture after it happens, so each reading is up to one picture late, and the difference of
-two readings is off by up to one picture either way, right on average where cues come at all phases of the film
-(``cue_times_ns``). A picture counted wrongly is a mistake of who counted and no reading: it is refused. Only
-differences can be seen: one device, the reference, whose delay is known or taken as given, stands for the instant of
-the call.
+An event shows in the first picture after it, so each reading is up to one picture late. The difference of two readings
+is off by up to one picture either way, and right on average if cues come at all phases of the film (``cue_times_ns``).
+A miscounted picture is refused. Only differences can be seen: one device, the reference, has a known or assumed delay
+and stands for the instant of the call.
 """
 
 import csv
@@ -33,8 +32,8 @@ _NUMBER = re.compile(r"\d{1,9}(?:[.,]\d{1,9})?")
 
 
 class FilmRow(NamedTuple):
-    """A device's answer to a cue: the picture in which it was first seen, None if it was not; ``called_ms`` is when the
-    device was called, after the begin of the cues, None if the table does not say."""
+    """A device's answer to a cue: ``frame`` is the first picture that shows it, None if none does; ``called_ms`` is
+    when the device was called, in milliseconds after the begin of the cues, None if the table does not say."""
 
     cue: int
     device: str
@@ -43,14 +42,14 @@ class FilmRow(NamedTuple):
 
 
 class Reference(NamedTuple):
-    """The device against which all others are measured, and its own delay in milliseconds."""
+    """The device that all others are measured against, and its own delay in milliseconds."""
 
     device: str
     delay_ms: float
 
 
 def cue_times_ns(count: int) -> tuple[int, ...]:
-    """Return when cues come, in nanoseconds after the begin, such that they meet all phases of a film alike."""
+    """Return the cues' times in nanoseconds after the begin, spread evenly over the phases of a film."""
     return tuple(FIRST_NS + n * GAP_NS + round(_PHASES_NS * (n * _GOLDEN % 1)) for n in range(count))
 
 
@@ -66,10 +65,9 @@ def film_text(rows: Iterable[FilmRow]) -> str:
 
 
 def read_film(text: str, devices: Sequence[str]) -> tuple[FilmRow, ...]:
-    """Return the rows of a table with the columns cue, device, frame, and called_ms if it has that.
+    """Return the rows of a table with the columns cue, device, frame, and optionally called_ms.
 
-    Raises TableError with every mistake, each with its line; a device that the rig does not have is one mistake,
-    however often it stands there.
+    Raises TableError with all mistakes and their lines; a device that is not in the rig is reported once.
     """
     problems: list[tuple[int, str]] = []
     strange: dict[str, list[int]] = {}
@@ -95,10 +93,9 @@ def read_film(text: str, devices: Sequence[str]) -> tuple[FilmRow, ...]:
 
 
 def film_rate(rows: Sequence[FilmRow], device: str, fps: float) -> float:
-    """Return the pictures a second by a device's own answers, ``fps`` where they are too few to tell.
+    """Return the film's pictures a second from a device's own answers, or ``fps`` if there are too few.
 
-    Raises TableError if that is another rate than ``fps`` by more than a hundredth: then pictures were counted in
-    another way than they were taken.
+    Raises TableError if the two differ by more than 1 %: the pictures were then counted at another rate than filmed.
     """
     points = [(row.called_ms, row.frame) for row in rows if row.device == device and row.frame is not None]
     seen = [(ms, frame) for ms, frame in points if ms is not None]
@@ -121,9 +118,9 @@ def film_rate(rows: Sequence[FilmRow], device: str, fps: float) -> float:
 
 
 def film_delays(rows: Sequence[FilmRow], fps: float, reference: Reference) -> tuple[Delay, ...]:
-    """Return the delays of all devices that the film shows, the reference first.
+    """Return the delays of all devices in the film, the reference first.
 
-    Raises TableError if the reference is not seen, no other is seen with it, or the film has another rate.
+    Raises TableError if the reference is missing, no other device is seen with it, or the film has another rate.
     """
     by_cue: dict[int, dict[str, FilmRow]] = {}
     for row in rows:

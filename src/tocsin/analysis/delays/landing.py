@@ -1,7 +1,7 @@
-"""Devices' delays, and how far apart what they do lands, by a rig's latencies and by measured ones. Pure.
+"""Compute how far apart devices land, by a rig's latencies and by measured ones. Pure.
 
-``device`` is a channel or, for pads, a role. Latencies only shift calls against each other: what matters is that all
-differences are right, so a whole set may be moved by one amount.
+To land means to be seen, heard or felt. ``device`` is a channel or, for pads, a role. Only the differences between
+latencies matter, so all of them may be moved by one amount.
 """
 
 from collections.abc import Iterator, Mapping, Sequence
@@ -19,8 +19,8 @@ EARLY_MS, LATE_MS = 45.0, 125.0
 
 
 class Delay(msgspec.Struct, frozen=True, kw_only=True):
-    """How long after Tocsin's call a device is seen, heard or felt. ``reference`` if it was not measured but known, and
-    all others of the film are measured against it."""
+    """The time from Tocsin's call until a device is seen, heard or felt. ``reference`` marks the one device whose delay
+    was known beforehand; all others of the film are measured against it."""
 
     device: str
     method: Method
@@ -29,7 +29,7 @@ class Delay(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Landing(NamedTuple):
-    """How long after its instant something lands, in milliseconds, by the rig as it is and as it could be."""
+    """How long after its instant a device lands, in milliseconds, by the rig as it is and as it could be."""
 
     device: str
     now_ms: float
@@ -37,21 +37,21 @@ class Landing(NamedTuple):
 
 
 def latencies_ms(delays: Sequence[Delay]) -> dict[str, int]:
-    """Return the latencies that let all measured devices land together, in whole milliseconds.
+    """Return the latencies, in whole milliseconds, with which all measured devices land together.
 
-    None is below 0: where a device was faster than the reference allows, all are moved up by ``shift_ms``.
+    None is below 0: if a device was faster than the reference allows, all are moved up by ``shift_ms``.
     """
     moved_ms = shift_ms(delays)
     return {delay.device: round(delay.reading.median_ms + moved_ms) for delay in delays}
 
 
 def shift_ms(delays: Sequence[Delay]) -> float:
-    """Return by how many milliseconds latencies are above the delays that were measured, so that none is below 0."""
+    """Return how many milliseconds the latencies lie above the measured delays, so that none is below 0."""
     return max(0.0, -min((delay.reading.median_ms for delay in delays), default=0.0))
 
 
 def landings(delays: Sequence[Delay], rig_ms: Mapping[str, float]) -> tuple[Landing, ...]:
-    """Return where each measured device lands by the latencies of a rig, and by those measured."""
+    """Return where each measured device lands, by the rig's latencies and by the measured ones."""
     measured_ms = latencies_ms(delays)
     return tuple(
         Landing(
@@ -64,12 +64,13 @@ def landings(delays: Sequence[Delay], rig_ms: Mapping[str, float]) -> tuple[Land
 
 
 def apart_ms(lands_ms: Sequence[float]) -> float:
-    """Return how far the first and the last lie apart."""
+    """Return the milliseconds between the first landing and the last."""
     return max(lands_ms) - min(lands_ms) if lands_ms else 0.0
 
 
 def verdict(found: Sequence[Landing]) -> Iterator[str]:
-    """Yield sentences: how far apart the devices land now, whether that is noticed, and how far with measured ones."""
+    """Yield sentences: how far apart the devices land now, whether people notice it, and how far after the
+    measurement."""
     if len(found) == 1:
         (one,) = found
         way = "after" if one.now_ms >= 0 else "before"

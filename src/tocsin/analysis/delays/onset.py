@@ -1,8 +1,8 @@
-"""When a known sound begins in a recording, and when each sample of the recording was taken. Pure.
+"""Find when a known sound begins in a recording, and when each sample of the recording was taken. Pure.
 
-The sound is looked for by its own shape (a matched filter) and by the envelope of that, so that neither the
-loudspeaker's nor the microphone's phase matters. A sound that glides gives a sharp peak: an echo is a second one behind
-the first, and the first that is at least half as high as the highest counts.
+A matched filter looks for the shape of the sound. The envelope of its output is used, so that the phase of loudspeaker
+and microphone does not matter. A gliding sound gives a sharp peak; an echo is a second peak behind it. The first peak
+of at least half the highest one counts.
 """
 
 from collections.abc import Sequence
@@ -20,32 +20,33 @@ ABOVE_NOISE = 8.0                      # times the middle of the envelope; noise
 
 
 class SampleBlock(NamedTuple):
-    """A block of a recording as it came in: how many frames there were with it, and when, in nanoseconds."""
+    """A received block of a recording: ``frames`` counts all frames up to its end, received at ``at_ns``
+    (nanoseconds)."""
 
     frames: int
     at_ns: int
 
 
 class SampleClock(NamedTuple):
-    """Turns places of a recording into times: the frame 0 was taken at ``zero_ns``."""
+    """Converts frame numbers of a recording to times: frame 0 was taken at ``zero_ns``."""
 
     zero_ns: float
     ns_a_frame: float
 
     def at_ns(self, frame: float) -> int:
-        """Return when a frame was taken."""
+        """Return the time of a frame in nanoseconds."""
         return round(self.zero_ns + frame * self.ns_a_frame)
 
     def frame(self, at_ns: int) -> int:
-        """Return the frame that was taken at a time."""
+        """Return the number of the frame taken at a time in nanoseconds."""
         return round((at_ns - self.zero_ns) / self.ns_a_frame)
 
 
 def sample_clock(blocks: Sequence[SampleBlock], rate_hz: int) -> SampleClock:
-    """Return the clock of a recording from when its blocks came in (at least one; else ValueError).
+    """Return the clock of a recording at ``rate_hz`` from the times of its blocks. Raises ValueError without a block.
 
-    A block can come late but never early, so the line runs along the earliest ones, one out of each part of the
-    recording. Of what is common to all (converter, driver) nothing can be told: it stays in all times.
+    A block can come late but never early, so a line is fitted through the earliest block of each part of the recording.
+    A delay that is common to all blocks (converter, driver) cannot be seen: it stays in all times.
     """
     if not blocks:
         raise ValueError("a recording without a block")
@@ -58,9 +59,10 @@ def sample_clock(blocks: Sequence[SampleBlock], rate_hz: int) -> SampleClock:
 
 
 def onset(recording: Samples, sound: Samples) -> float | None:
-    """Return the frame, with a fraction, at which a sound begins in a recording; None if it cannot be told from noise.
+    """Return the frame number, with a fraction, at which a sound begins; None if noise hides it.
 
-    ``recording`` must hold more than the sound: what lies around it is taken for the noise.
+    ``recording`` and ``sound`` are mono samples of one rate, float64 of shape (frames,), in any common unit.
+    ``recording`` needs at least twice the frames of ``sound``: the rest is taken as the noise.
     """
     if len(recording) < 2 * len(sound) or not np.any(sound):
         return None
@@ -74,7 +76,11 @@ def onset(recording: Samples, sound: Samples) -> float | None:
 
 
 def _envelope(recording: Samples, sound: Samples) -> Samples:
-    """Return how well the sound fits at each place at which it lies within the recording."""
+    """Return the fit of the sound at each offset within the recording, shape (recording - sound + 1,), in its unit
+    squared.
+
+    Both are mono samples of one rate, shape (frames,).
+    """
     length = 1 << int(np.ceil(np.log2(len(recording) + len(sound))))
     fit = np.fft.fft(recording, length) * np.conj(np.fft.fft(sound, length))
     # The analytic signal: positive frequencies alone, twice.
@@ -84,7 +90,8 @@ def _envelope(recording: Samples, sound: Samples) -> Samples:
 
 
 def _vertex(envelope: Samples, peak: int) -> float:
-    """Return the place of a peak between samples: the vertex of the parabola through three of them."""
+    """Return the frame number, with a fraction, of a peak of an envelope of shape (frames,): a parabola through 3
+    values."""
     before, top, after = envelope[peak - 1 : peak + 2]
     bend = before - 2 * top + after
     return peak if bend == 0 else peak + 0.5 * float((before - after) / bend)

@@ -1,7 +1,7 @@
-"""How late a person presses when a match starts, and how surely, from presses to starts that were shown to them. Pure.
+"""Compute how late, and how surely, a person presses when a match starts, from presses to shown starts. Pure.
 
-Where a start is counted down to, people press on the beat, some before it. Where it comes unannounced, nobody can press
-within 100 ms (the psychomotor vigilance test's limit: Basner and Dinges, Sleep 34:581, 2011): who does has guessed.
+After a countdown people press on the beat, some before it. At a start without warning nobody can react within 100 ms
+(the psychomotor vigilance test's limit: Basner and Dinges, Sleep 34:581, 2011): an earlier press was a guess.
 """
 
 import math
@@ -24,15 +24,15 @@ _COUNTED_MS, _SUDDEN_MS = (-500, 1000), (100, 1500)            # after the start
 
 
 class Judged(NamedTuple):
-    """What a press, or none, came to at one start: its time after it in ms, None for a false start or a missed one."""
+    """One start and its press: the milliseconds from the start to the press, None for a false start or no press."""
 
     late_ms: float | None
     false_start: bool = False
 
 
 class StartError(msgspec.Struct, frozen=True, kw_only=True):
-    """What starts come to. ``reading`` is None without a good one; ``spread_low_ms`` and ``spread_high_ms`` hold its
-    spread in 95 of 100 cases or more, None with fewer than six good ones."""
+    """The result of all starts. ``reading`` is None without a good start; ``spread_low_ms`` and ``spread_high_ms`` hold
+    the spread in at least 95 of 100 cases, None with fewer than six good starts."""
 
     by: StartBy
     starts: int
@@ -44,14 +44,14 @@ class StartError(msgspec.Struct, frozen=True, kw_only=True):
 
     @property
     def enough(self) -> bool:
-        """Whether these are enough to go by."""
+        """Whether there are enough good starts to use the result."""
         return self.reading is not None and self.reading.n >= FEWEST
 
     @property
     def rig_ms(self) -> tuple[int, int]:
-        """What a rig's ``late_ms`` and ``spread_ms`` should be. Raises ValueError without a good start.
+        """The values for a rig's ``late_ms`` and ``spread_ms``. Raises ValueError without a good start.
 
-        The second is larger than the spread of these starts by what so few leave open about the next one.
+        The second is larger than the measured spread: so few starts leave the next one uncertain.
         """
         if self.reading is None:
             raise ValueError("no good start")
@@ -60,9 +60,9 @@ class StartError(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def judge_starts(by: StartBy, landed_ns: Sequence[int], presses_ns: Sequence[int]) -> tuple[Judged, ...]:
-    """Return what each start, at its time on the shared clock and in order, was answered by.
+    """Return each start judged by its press; starts and presses are times on the shared clock, rising.
 
-    A press that comes before a start can be answered, and after the time of the one before, makes it a false start.
+    A press after the answer time of the start before, and too early for this one, makes this one a false start.
     """
     low_ns, high_ns = (edge * NS_PER_MS for edge in (_COUNTED_MS if by in COUNTED else _SUDDEN_MS))
     judged = []
@@ -76,8 +76,7 @@ def judge_starts(by: StartBy, landed_ns: Sequence[int], presses_ns: Sequence[int
 
 
 def start_error(by: StartBy, judged: Sequence[Judged]) -> StartError:
-    """Return what starts come to. A press that came far too late, but to its start, counts like any other: it may come
-    at a match too."""
+    """Return the result of judged starts. A very late press counts like any other: it may also happen at a match."""
     late_ms = [one.late_ms for one in judged if one.late_ms is not None]
     false_starts = sum(one.false_start for one in judged)
     spread = spread_of(late_ms, step_ms=step_of(late_ms)) if late_ms else Spread(0.0, None, None)
@@ -89,7 +88,7 @@ def start_error(by: StartBy, judged: Sequence[Judged]) -> StartError:
 
 
 def start_lines(found: StartError, start: Start) -> Iterator[str]:
-    """Yield what was measured in words, beside what the rig goes by."""
+    """Yield the result in words, beside the values in the rig."""
     reading = found.reading
     if reading is None:
         yield f"No answer to {_counted(found.starts, 'start')}: nothing is measured."

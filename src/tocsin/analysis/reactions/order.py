@@ -1,13 +1,14 @@
-"""The order of a reaction test: which signal comes when, from a seed.
+"""Order the trials of a reaction test: which signal comes when, from a seed.
 
-Conditions are each channel of a plan alone and each pair of channels that one of its cues uses together. Waits are
+Conditions are each channel of a plan alone, and each pair of channels that one of its cues uses together. Waits are
 random, uniform from 2 to 10 s (the psychomotor vigilance test: Dinges and Powell 1985; Basner and Dinges, Sleep 34:581,
-2011), so that nobody can answer a beat instead of a signal. They begin with the end of the answer window before,
-however soon that was answered: so all moments of a block are known ahead, and signals are fired like the cues of a
-plan. One trial in eight is a catch: nothing comes, and whoever answers guessed.
+2011), so that nobody can answer a rhythm instead of a signal. A wait begins at the end of the answer window before it,
+however early the answer was: so all times of a block are known ahead, and signals are fired like the cues of a plan.
+One trial in eight is a catch trial: no signal comes, and an answer is a guess.
 
-Blocks are balanced: of each condition equally many, or one more. Shuffled anew until no condition follows itself more
-often than a fair shuffle has it on average; repeats are not forbidden, for then what comes next could be worked out.
+Blocks are balanced: each condition comes equally often, or once more. A block is shuffled again while a condition
+follows itself more often than in a fair shuffle on average. Repeats are allowed: without them people could work out
+what comes next.
 """
 
 import itertools
@@ -36,9 +37,9 @@ LEAST_PRACTICE = 6                         # signals
 
 
 class Trial(msgspec.Struct, frozen=True, kw_only=True):
-    """One wait and what comes at its end: signals on the channels of ``condition``, or nothing if that is CATCH.
+    """One wait and the signals at its end, on the channels of ``condition``; none if that is CATCH.
 
-    ``wait_ns`` runs from the end of the answer window of the trial before, or from the block's begin. ``no`` counts
+    ``wait_ns`` counts from the end of the answer window of the trial before, or from the block's begin. ``no`` counts
     from 0 over the whole test; block 0 is practice and never scored.
     """
 
@@ -62,21 +63,21 @@ class TrialOrder(msgspec.Struct, frozen=True, kw_only=True):
         return tuple(trial for trial in self.trials if trial.block == number)
 
     def blocks(self) -> int:
-        """Return how many blocks are scored."""
+        """Return the number of scored blocks."""
         return max(trial.block for trial in self.trials)
 
     def signals(self, condition: Condition) -> int:
-        """Return how often a condition comes outside practice."""
+        """Return how often a condition comes outside of practice."""
         return sum(trial.condition == condition and not trial.practice for trial in self.trials)
 
 
 def conditions_of(
     plan: Plan, role: Role | None = None, present: Iterable[ChannelName] = CHANNELS
 ) -> tuple[Condition, ...]:
-    """Return what a person can notice of a plan: channels alone, then pairs, in the order of CHANNELS.
+    """Return the conditions of a plan: channels alone, then pairs, in the order of CHANNELS.
 
-    A pad shakes only for the roles of a cue, so for ``role`` only its own cues count there; None counts all of them.
-    Channels that are not ``present`` are left out. Raises UsageError if nothing is left.
+    A pad shakes only for the roles of a cue: with ``role`` only that role's cues count there; None counts all. Channels
+    that are not ``present`` are left out. Raises UsageError if no condition is left.
     """
     there = set(present)
     sets: list[Condition] = []
@@ -94,13 +95,13 @@ def conditions_of(
 
 
 def in_order(conditions: Iterable[Condition]) -> tuple[Condition, ...]:
-    """Return conditions as people read them: channels alone, then pairs, in the order of CHANNELS."""
+    """Return conditions in reading order: channels alone, then pairs, in the order of CHANNELS."""
     return tuple(sorted(conditions, key=lambda c: (len(c), [CHANNELS.index(channel) for channel in c])))
 
 
 def order_of(conditions: Sequence[Condition], seed: int, *, full: bool = False) -> TrialOrder:
-    """Return the order of a test: a practice block, then two of about five minutes; in the ``full`` form as many as it
-    takes to give each condition 20 times. Raises ValueError without conditions, or if one is a catch or comes twice.
+    """Return the trials of a test: a practice block, then two of about five minutes; in the ``full`` form as many
+    blocks as give each condition 20 times. Raises ValueError without conditions, or if one is a catch or comes twice.
     """
     if not conditions or CATCH in conditions or len(set(conditions)) != len(conditions):
         raise ValueError(f"no conditions to order: {conditions!r}")
@@ -116,7 +117,7 @@ def order_of(conditions: Sequence[Condition], seed: int, *, full: bool = False) 
 
 
 def length_ns(trials: Iterable[Trial]) -> int:
-    """Return how long trials take, in nanoseconds: waits and answer windows."""
+    """Return the length of trials in nanoseconds: waits and answer windows."""
     return sum(trial.wait_ns + ANSWER_WINDOW_NS for trial in trials)
 
 

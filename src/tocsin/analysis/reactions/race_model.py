@@ -1,15 +1,15 @@
-"""Whether two signals together do more than give two chances: Miller's race-model inequality.
+"""Test whether two signals together do more than give two chances: Miller's race-model inequality.
 
-If a pair were no more than a race between its two signals, its answers could at no time be more frequent than those to
-the one and those to the other added up (Miller, Cognitive Psychology 14:247, 1982). So at each percent point the pair
-must not be faster than the *bound*, the percent point of that sum. Percent points, their ties and the bound are those
-of Ulrich, Miller and Schroeter, Behavior Research Methods 39:291, 2007, and so is the paired t test across persons.
+If a pair is only a race between its two signals, then at any time the share of answers to the pair is at most the sum
+of the shares for the two single signals (Miller, Cognitive Psychology 14:247, 1982). So at each percent point the pair
+must not be faster than the *bound*, the percent point of that sum. Percent points, their ties, the bound and the paired
+t test across persons follow Ulrich, Miller and Schroeter, Behavior Research Methods 39:291, 2007.
 
-One person's few answers cross the bound somewhere by luck: in about seven of ten simulated races that were nothing but
-races. So a person's race counts as broken only where the bootstrap is sure of it: at an error of 5 % over all points
-that are looked at together. These are in the faster half, where a pair that is more than a race shows it.
+With few answers one person's pair crosses the bound by luck: in about seven of ten simulated pure races. So a person's
+race counts as broken only where the bootstrap confirms it, at an error of 5 % over all tested points together. These
+points lie in the faster half, where a pair that is more than a race shows it.
 
-Values are milliseconds; a missed signal stands as the length of the answer window.
+Values are milliseconds; a missed signal counts as the length of the answer window.
 """
 
 from collections.abc import Sequence
@@ -34,11 +34,12 @@ LEAST_MS = 1e-6                            # a nanosecond: what differs by less 
 class Race(msgspec.Struct, frozen=True, kw_only=True):
     """A person's pair of channels against its bound, at ``shares``.
 
-    ``faster_at`` is where the pair was faster than the bound, luck included; ``broken_at`` where it was for certain.
-    ``gain_ms`` is by how much the pair's median beat the better of the two single ones, negative if it did not. Its
-    interval (percentile bootstrap) is careful with claims: in simulated sessions of 13 to 27 answers its lower end was
-    too high in at most 2 %. Where both single ones are equally fast it is too low in 8 %, for the luckier one is taken.
-    ``fewest`` is the smallest number of signals among the three; ``apart_ms`` how far apart the two usually began.
+    ``faster_at`` holds the points where the pair was faster than the bound, luck included; ``broken_at`` those where
+    the bootstrap confirms it. ``gain_ms`` is how much faster the pair's median was than the better single one (negative
+    if slower). Its interval (percentile bootstrap) is careful with claims: in simulated sessions of 13 to 27 answers
+    its lower end was too high in at most 2 %. If both single channels are equally fast, it is too low in 8 %, since the
+    luckier one is taken. ``fewest`` is the smallest number of signals among the three; ``apart_ms`` how far apart the
+    two signals usually began.
     """
 
     pair: Condition
@@ -70,8 +71,12 @@ class PersonsRace(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def percent_points_ms(times: Sequence[float] | Values, shares: Sequence[float] | Values) -> Values:
-    """Return the percent points of times, of each row its own: the distribution rises straight from the midpoint of one
-    value's step to that of the next, where a value that comes several times makes one high step."""
+    """Return the percent points at ``shares`` (0 to 1, shape (points,)) of ``times`` in milliseconds, shape (...,
+    points).
+
+    ``times`` are milliseconds, shape (..., answers), each row by itself. The distribution rises straight from the
+    midpoint of one value's step to that of the next; equal values make one high step.
+    """
     values, heights = _steps(np.asarray(times, dtype=float))
     return _between(np.asarray(shares), heights, values)
 
@@ -79,7 +84,10 @@ def percent_points_ms(times: Sequence[float] | Values, shares: Sequence[float] |
 def bound_ms(
     first: Sequence[float] | Values, second: Sequence[float] | Values, shares: Sequence[float] | Values
 ) -> Values:
-    """Return the percent points of the two distributions added up, of each row its own."""
+    """Return the percent points of the sum of two distributions in milliseconds, shape (..., points).
+
+    ``first`` and ``second`` are milliseconds, shape (..., answers), each row by itself; ``shares`` are 0 to 1.
+    """
     groups = [_steps(np.asarray(times, dtype=float)) for times in (first, second)]
     at_ms = np.sort(np.concatenate([values for values, _ in groups], axis=-1))
     sums = np.zeros((*at_ms.shape, 2))         # just before each time, and from it on: it may jump there
@@ -93,8 +101,8 @@ def bound_ms(
 
 
 def race_of(pair: Condition, reactions: Sequence[Reaction], *, seed: int = SEED) -> Race | None:
-    """Return a person's race of a pair of channels, or None with fewer than ten signals of the pair or of either alone.
-    Equal reactions and seeds give equal results."""
+    """Return a person's race of a pair of channels, None with fewer than ten signals of the pair or of either alone.
+    The same reactions and seed give the same result."""
     first, second, both = (times_ms(c, reactions) for c in (pair[:1], pair[1:], pair))
     fewest = min(len(first), len(second), len(both))
     if fewest < FEWEST:
@@ -144,7 +152,7 @@ def persons_race(races: Sequence[Race]) -> PersonsRace:
 
 
 def holm(p: Sequence[float]) -> tuple[float, ...]:
-    """Return p values corrected for being several (Holm, Scand. J. Statistics 6:65, 1979; from memory)."""
+    """Return p values after Holm's correction (Holm, Scand. J. Statistics 6:65, 1979; from memory)."""
     corrected = [0.0] * len(p)
     highest = 0.0
     for rank, place in enumerate(sorted(range(len(p)), key=lambda n: p[n])):
@@ -154,7 +162,8 @@ def holm(p: Sequence[float]) -> tuple[float, ...]:
 
 
 def _paired(ahead_ms: Values) -> tuple[float, float]:
-    """Return t and the one-sided p of differences that should lie above 0; without any spread p is 0 or 1."""
+    """Return t and the one-sided p of ``ahead_ms`` (ms, shape (persons,)) being above 0; without any spread p is 0 or
+    1."""
     if np.ptp(ahead_ms) < LEAST_MS:
         sign = 0.0 if abs(ahead_ms[0]) < LEAST_MS else float(np.sign(ahead_ms[0]))
         return (sign * float("inf") if sign else 0.0), 0.0 if sign > 0 else 1.0
@@ -163,7 +172,10 @@ def _paired(ahead_ms: Values) -> tuple[float, float]:
 
 
 def _ahead_ms(first: Values, second: Values, both: Values, axis: int = -1) -> Values:
-    """Return by how much a pair beats its bound at the points that are looked at, in ms: a row for each of them."""
+    """Return how much faster a pair is than its bound at ``LOOKED_AT``, in ms, shape (points, ...).
+
+    The three arguments are milliseconds, shape (..., answers).
+    """
     assert axis == -1
     return np.moveaxis(bound_ms(first, second, LOOKED_AT) - percent_points_ms(both, LOOKED_AT), -1, 0)
 

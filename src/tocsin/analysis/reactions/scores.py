@@ -1,16 +1,16 @@
-"""What a person's answers in a reaction test come to, for each channel and pair.
+"""Score a person's answers in a reaction test, for each channel and pair.
 
 The scores are those of the psychomotor vigilance test (Dinges and Powell 1985; Basner and Dinges, Sleep 34:581, 2011):
-an answer sooner than 100 ms after its signal is a false start, one of 500 ms or more a lapse (355 ms in the
-three-minute form), and the mean speed is the mean of 1000 / answer in ms, not 1000 / mean. Lapses are answers and count
-in all means.
+an answer less than 100 ms after its signal is a false start, one of 500 ms or more a lapse (355 ms in the three-minute
+form), and the mean speed is the mean of 1000 / answer in ms, not 1000 / mean. Lapses are answers and count in all
+means.
 
-A signal that nobody answered is a lapse too. It has no time: in median and percent points it stands above all answers,
-in the mean speed as 0, in mean and spread not at all (our own choice).
+A missed signal is a lapse too, but has no time. In median and percent points it counts as slower than all answers, in
+the mean speed as 0, in mean and standard deviation it is left out (our own choice).
 
-Intervals of median and percent points run between order statistics (``order_statistics.py``). A BCa bootstrap was
+Intervals of median and percent points lie between order statistics (``order_statistics.py``). A BCa bootstrap was
 tried: with 20 answers it held the median in 94 % of simulated sessions but the 90 % point in 83 %, for it cannot see
-past the slowest answer. This one holds each in 95 %, and leaves a side open that so few answers cannot bound.
+past the slowest answer. The present one holds each in 95 %, and leaves a side open that so few answers cannot bound.
 """
 
 import re
@@ -37,10 +37,10 @@ _PERSON = re.compile(r"[0-9a-f]{8}|[0-9a-f]{16}")
 
 
 class TrialAnswer(msgspec.Struct, frozen=True, kw_only=True):
-    """What came of one trial, on the shared clock.
+    """The record of one trial, in times of the shared clock.
 
-    ``fired_ns`` holds when each channel's device was told, ``answer_ns`` the first press in the trial's answer window,
-    None without. A channel is absent whose device did not give its signal, or was not told before the press.
+    ``fired_ns`` is when each channel's device was called, ``answer_ns`` the first press in the trial's answer window,
+    or None. A channel is absent if its device gave no signal, or was not called before the press.
     """
 
     trial: Trial
@@ -49,8 +49,8 @@ class TrialAnswer(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Delays(msgspec.Struct, frozen=True, kw_only=True):
-    """How long devices take: from telling one to its signal, and from a press to its time stamp. A channel that is
-    absent is unknown and counts as 0; so what it takes is part of the person's times."""
+    """The delays of devices: from a call to its signal, and from a press to its time stamp. An absent channel is
+    unknown and counts as 0, so that its delay is then part of the person's times."""
 
     out_ns: dict[ChannelName, int] = {}
     key_ns: int = 0
@@ -64,7 +64,7 @@ UNKNOWN = Delays()
 
 
 class ReactionTest(msgspec.Struct, frozen=True, kw_only=True):
-    """One person's test. ``outside`` counts the presses outside all answer windows, practice aside.
+    """One person's test. ``outside`` counts the presses outside all answer windows, without practice.
 
     ``person`` is a key of 8 or 16 random hex digits, never a name: anything else raises ValueError.
     """
@@ -80,11 +80,11 @@ class ReactionTest(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Reaction(msgspec.Struct, frozen=True, kw_only=True):
-    """One trial, judged. ``ms`` is the time of an answer, None for all other outcomes.
+    """One judged trial. ``ms`` is the time of an answer in milliseconds, None for all other outcomes.
 
-    ``held``: nothing came and nobody answered. ``void``: not all of the signal could be given; it counts nowhere.
-    ``apart_ms`` is how far apart the signals of a pair began; ``delay_known`` is false if a device's own delay may be
-    in the times.
+    ``held``: no signal came and nobody answered. ``void``: the signal was incomplete; the trial counts nowhere.
+    ``apart_ms`` is the time between the signals of a pair; ``delay_known`` is false if a device's own delay may be in
+    the times.
     """
 
     condition: Condition
@@ -95,7 +95,7 @@ class Reaction(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class ConfidenceInterval(msgspec.Struct, frozen=True, kw_only=True):
-    """A 95 % interval in milliseconds; a side that is None is open: the answers are too few, or too many missed."""
+    """A 95 % interval in milliseconds; a side is None (open) with too few answers or too many missed ones."""
 
     low_ms: float | None
     high_ms: float | None
@@ -104,8 +104,8 @@ class ConfidenceInterval(msgspec.Struct, frozen=True, kw_only=True):
 class Score(msgspec.Struct, frozen=True, kw_only=True):
     """A person's figures for one condition.
 
-    ``signals`` is answers and missed together; ``lapses`` holds the missed too. A figure is None where there is nothing
-    to take it from, or where it lies among the missed. ``delay_known`` is false if a device's own delay may be in it.
+    ``signals`` counts answers and missed signals; ``lapses`` includes the missed ones. A figure is None without
+    answers, or where it lies among the missed ones. ``delay_known`` is false if a device's own delay may be in it.
     """
 
     condition: Condition
@@ -126,8 +126,8 @@ class Score(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Scores(msgspec.Struct, frozen=True, kw_only=True):
-    """All figures of a person. ``false_starts`` holds those on catches too, and ``outside``, the presses outside all
-    answer windows; ``void`` counts the trials that do not count."""
+    """All figures of a person. ``false_starts`` includes those on catch trials and ``outside``, the presses outside all
+    answer windows; ``void`` counts the incomplete trials."""
 
     person: str
     scores: tuple[Score, ...]
@@ -138,7 +138,8 @@ class Scores(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def judge(answer: TrialAnswer, delays: Delays = UNKNOWN) -> Reaction:
-    """Return what a trial counts as, with the known delays of devices taken off. A pair begins with its first."""
+    """Return the outcome of a trial, after subtracting the devices' known delays. A pair begins with its first
+    signal."""
     condition = answer.trial.condition
     known = delays.known(condition)
     pressed_ns = None if answer.answer_ns is None else answer.answer_ns - delays.key_ns
@@ -186,7 +187,7 @@ def scores_of(session: ReactionTest, *, lapse_ms: float = LAPSE_MS) -> Scores:
 
 
 def times_ms(condition: Condition, reactions: Iterable[Reaction]) -> list[float]:
-    """Return the times of a condition's answers; a missed signal stands as the length of the answer window."""
+    """Return the answer times of a condition in ms; a missed signal counts as the length of the answer window."""
     own = [r for r in reactions if r.condition == condition]
     answered = [r.ms for r in own if r.ms is not None]
     return answered + [WINDOW_MS] * sum(r.outcome == "missed" for r in own)
@@ -217,10 +218,10 @@ def score(condition: Condition, reactions: Iterable[Reaction], *, lapse_ms: floa
 
 
 def point_ms(answered: Sequence[float], missed: int, share: float) -> float | None:
-    """Return the time within which ``share`` of the signals were answered, in ms, None where that cannot be told: with
-    fewer than 0.5 / share answers (or 0.5 / (1 - share)), or where it lies among the missed.
+    """Return the time in ms within which ``share`` of the signals were answered; None with fewer than 0.5 / share
+    answers (or 0.5 / (1 - share)), or where it lies among the missed ones.
 
-    Interpolated between the midpoints of steps (Hazen); its half is the ordinary median.
+    Interpolated between the midpoints of steps (Hazen); for one half it is the ordinary median.
     """
     n = len(answered) + missed
     place = share * n + 0.5                # from 1, in order of size; a float, so compared with a hair's breadth
@@ -231,7 +232,7 @@ def point_ms(answered: Sequence[float], missed: int, share: float) -> float | No
 
 
 def interval_ms(answered: Sequence[float], missed: int, share: float) -> ConfidenceInterval:
-    """Return the 95 % interval of a percent point, in ms, whatever the times are distributed like.
+    """Return the 95 % interval of a percent point in ms, for any distribution.
 
     Both sides are bounded from 6 signals on for the median, from 36 on for the 10 and 90 % points. With fewer the outer
     side is open, and the other takes the whole error of 5 %.
@@ -249,6 +250,7 @@ def interval_ms(answered: Sequence[float], missed: int, share: float) -> Confide
 
 
 def _low_side(ordered: Values, share: float, error: float) -> float | None:
-    """Return the lower limit of a percent point from sorted values, or None where they are too few for that error."""
+    """Return the lower limit in ms of a percent point from ``ordered`` (ms, rising, shape (answers,)); None for too
+    few."""
     place = low_place(len(ordered), share, error)
     return None if place is None else at_place(ordered, place)

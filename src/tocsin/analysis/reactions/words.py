@@ -1,4 +1,4 @@
-"""The results of a reaction test in plain sentences. They name no person: whoever prints them knows whose they are."""
+"""Say the results of a reaction test in plain sentences, without names: the caller knows whose results they are."""
 
 from collections.abc import Iterable, Sequence
 
@@ -19,7 +19,7 @@ _STEP = 0.1                                # between neighbouring percent points
 
 
 def title(condition: Condition) -> str:
-    """Return what people call a condition.
+    """Return a condition's name for people.
 
     >>> title(("light",)), title(("rumble", "light"))
     ('Light', 'Rumble and light together')
@@ -29,8 +29,8 @@ def title(condition: Condition) -> str:
 
 
 def person_lines(scores: Scores, besides: Iterable[str] = ()) -> tuple[str, ...]:
-    """Return a person's results: a line for each condition, one on false starts, what else there is to say
-    (``besides``), and what all that does not say."""
+    """Return a person's results: a line for each condition, one on false starts, the remarks in ``besides``, and what
+    the results do not show."""
     lines = [score_line(score) for score in scores.scores]
     lines.append(_false_starts(scores))
     needed = fewest_for_both_sides(0.9)
@@ -54,7 +54,7 @@ def score_line(score: Score) -> str:
 
 
 def race_sentence(pair: Condition, race: Race | None) -> str:
-    """Return what a pair does for a person, in one sentence; None is a race with too few answers."""
+    """Return how a pair works for a person, in one sentence; None is a race with too few answers."""
     name = title(pair)
     if race is None:
         return f"{name}: too few answers to compare (at least {FEWEST} each, to both and to either alone)."
@@ -66,7 +66,7 @@ def race_sentence(pair: Condition, race: Race | None) -> str:
 
 
 def persons_sentence(race: PersonsRace) -> str:
-    """Return what a pair does for several persons, in one sentence."""
+    """Return how a pair works for several persons, in one sentence."""
     gain = f"on average {_ahead(race.gain_ms)} than the faster of the two alone"
     return f"{title(race.pair)}, {race.persons} persons: {gain}; {_cause(race.broken_at, clear=True)}."
 

@@ -1,13 +1,12 @@
-"""How long drivers really need after the call: to break off a push, and to be home.
+"""Compute how long drivers need after a call: to break off a push, and to be home.
 
-A scribe notes the end of a push 0.3 to 0.8 s late (common practice, no source), which makes these times longer by as
-much. It is left in: a lead has to cover the error of the match clock too, which is of that size.
+A scribe notes the end of a push 0.3 to 0.8 s late (common practice, no source), which makes these times that much
+longer. This is left in: a lead must also cover the error of the match clock, which is of that size.
 
-A lead that is to be enough nine times in ten cannot be read off a few rounds: the longest of five is exceeded by more
-than one round in ten with a probability of 59 % (0.9**5). From ``FEWEST_ROUNDS`` on the longest is a tolerance bound:
-whatever the times are distributed like, it is enough for nine rounds in ten with a confidence of 90 % (Wilks 1941; see
-``order_statistics.py``); of 38 or more rounds the longest may be left aside, and so on. All that goes for rounds like
-those that were played.
+A lead that is enough in nine of ten rounds cannot be read off a few rounds: the probability that more than one round in
+ten exceeds the longest of five is 59 % (0.9**5). From ``FEWEST_ROUNDS`` on the longest is a tolerance bound: for any
+distribution it is enough for nine rounds in ten with a confidence of 90 % (Wilks 1941; see ``order_statistics.py``).
+From 38 rounds on the longest may be left out, and so on. All this holds for rounds like those that were played.
 """
 
 from collections.abc import Iterable, Sequence
@@ -27,16 +26,16 @@ FEWEST_ROUNDS = fewest_for_bound(NINE_IN_TEN, CONFIDENCE)          # 22
 
 
 class CallResponse(msgspec.Struct, frozen=True, kw_only=True):
-    """How long after the call home a round's own contact ended that was on as it landed, and our robot was home; in
-    real nanoseconds. None: there was no such thing, or nobody noted it."""
+    """How long after the call home a round's contact ended, if one was on, and our robot was home; in real nanoseconds.
+    None: there was no such contact or return, or nobody noted it."""
 
     break_off_ns: int | None
     home_ns: int | None
 
 
 class Needed(msgspec.Struct, frozen=True, kw_only=True):
-    """What so many ``rounds`` showed of a lead. ``lead_ns`` is the bound within which nine in ten are through; with
-    ``missing`` rounds until there is one, it is no more than the longest that was seen."""
+    """The lead that ``rounds`` show as needed. ``lead_ns`` is the bound that holds in nine of ten rounds; while rounds
+    are ``missing`` for a bound, it is only the longest time seen."""
 
     lead_ns: int
     rounds: int
@@ -44,7 +43,7 @@ class Needed(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def answer_of(timeline: Timeline, played: PlayedRound) -> CallResponse | None:
-    """Return how a round's drivers answered the call home; None where it did not come or the round does not count."""
+    """Return how a round's drivers answered the call home; None without that call, or if the round does not count."""
     call_ns = played.home_call_ns
     if call_ns is None or any(uncounted(timeline, played)):
         return None
@@ -66,7 +65,7 @@ def answer_of(timeline: Timeline, played: PlayedRound) -> CallResponse | None:
 
 
 def needed(answers: Iterable[CallResponse]) -> dict[str, Needed]:
-    """Return what rounds have shown of leads, by the names that plans use."""
+    """Return the leads that rounds show as needed, by the names that plans use."""
     known = list(answers)
     times = {
         BREAK_OFF: [one.break_off_ns for one in known if one.break_off_ns is not None],

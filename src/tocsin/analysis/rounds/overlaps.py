@@ -1,20 +1,20 @@
-"""Marks against windows on the shared clock: by how much a push reached into a window, and how sure that is.
+"""Compare marks with windows on the shared clock: how far a push reached into a window, and how sure that is.
 
 Inside, outside, unclear
-    The time that a person noted may be off by up to the error, either way: each end of a span by itself. A mark is
-    *inside* a window if it would be inside wherever within the error its times truly lay, *outside* if it would be so
-    nowhere, and else *unclear*: the part that decides lies within the error of an edge, and only a video can tell.
+    A time that a person noted may be off by up to the error, either way, and each end of a span by itself. A mark is
+    *inside* a window if it is inside for every true time within the error, *outside* if it is outside for every one,
+    and else *unclear*: it lies within the error of an edge, and only a video can tell.
 
     * A point at p is inside [begin, end) if p - error >= begin and p + error < end; outside if p + error < begin or
       p - error >= end.
     * A span [b, e) is inside if it overlaps for certain: b + error < end and e - error > begin; outside if it cannot:
       e + error <= begin or b - error >= end. So an overlap or a gap of no more than the error is unclear.
-    * A span whose end nobody noted runs on to the run's end. Where it really ended is not known: it is inside only if
-      its begin is, as a point.
+    * A span whose end nobody noted runs to the run's end. Its true end is unknown: it is inside only if its begin, as
+      a point, is.
 
-    Where the spans of one window touch, the edge between them is none.
+    Where two spans of one window touch, there is no edge between them.
 
-The overlap itself is exact: what was noted, in real nanoseconds, without the error.
+The overlap itself comes from the noted times, in real nanoseconds, without the error.
 """
 
 from collections.abc import Iterable, Sequence
@@ -54,9 +54,9 @@ class WindowTime(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Meeting(msgspec.Struct, frozen=True, kw_only=True):
-    """How a mark lies to a window: to its span ``n``, or (None) to all of them together.
+    """The position of a mark against a window: its span ``n``, or (None) all its spans together.
 
-    ``overlap_ns`` is exact, in real nanoseconds, 0 for a point. ``where`` allows for the error of what was noted.
+    ``overlap_ns`` is exact, in real nanoseconds, 0 for a point. ``where`` allows for the error of the noted times.
     """
 
     mark: Mark
@@ -68,13 +68,13 @@ class Meeting(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def window_times(timeline: Timeline, origins: Iterable[Origin]) -> tuple[WindowTime, ...]:
-    """Return when each window was open by the origins that are known, in the game's order, then in time.
+    """Return the times at which each window was open, in the game's order, then in time.
 
-    A span is open exactly while ``timeline.at`` says so: what hangs on an unknown anchor has not come and is left out,
-    what ends at one stays open until the end of everything (or for good); a period begun by hand ends what came before
-    it; a window that begins with a mark opens anew with each instance of it. What lies before the start of a clock that
-    began in mid-match did not take place. Origins are taken for those of the whole run: of a run that was held they
-    tell what came after the hold.
+    A span is open exactly while ``timeline.at`` says so. A span on an unknown anchor has not come and is left out; one
+    that ends at an unknown anchor stays open until the end of everything (or for good). A period begun by hand ends
+    what came before it; a window that begins with a mark opens anew with each such mark. Nothing before the start of a
+    clock that began in mid-match took place. The origins count for the whole run: of a run that was held they describe
+    the time after the hold.
     """
     clock = _PassTimes(timeline, origins)
     times: list[WindowTime] = []
@@ -90,7 +90,7 @@ def window_times(timeline: Timeline, origins: Iterable[Origin]) -> tuple[WindowT
 
 
 def passes_ns(timeline: Timeline, origins: Iterable[Origin], point: Point) -> int | None:
-    """Return the shared time at which a point of the match is first passed, or None while that is unknown."""
+    """Return the shared time at which a point of the match is first passed, or None while it is unknown."""
     passed = _PassTimes(timeline, origins).passed(point)
     return passed[0].begin_ns if passed else None
 
@@ -98,9 +98,9 @@ def passes_ns(timeline: Timeline, origins: Iterable[Origin], point: Point) -> in
 def meetings(
     marks: Sequence[Mark], times: Iterable[WindowTime], *, ended_ns: int, error_ns: int = SCRIBE_ERROR_NS
 ) -> tuple[Meeting, ...]:
-    """Return how each mark that stands lies to each span, the marks in their order and then the spans in theirs.
+    """Return how each valid mark lies to each span, ordered by mark, then by span.
 
-    ``ended_ns`` is when the run ended, ``error_ns`` how far marks may be off that do not say it themselves.
+    ``ended_ns`` is the run's end; ``error_ns`` is the error of marks that carry none of their own.
     """
     times = tuple(times)
     return tuple(
@@ -111,17 +111,18 @@ def meetings(
 def meeting(
     mark: Mark, times: Sequence[WindowTime], *, ended_ns: int, error_ns: int = SCRIBE_ERROR_NS
 ) -> Meeting:
-    """Return how a mark lies to the spans of one window (at least one) taken together: the overlap is their sum."""
+    """Return how a mark lies to the spans of one window (at least one) together: the overlap is their sum."""
     return _meeting(mark, times, None, ended_ns, error_ns)
 
 
 def stretches(times: Iterable[WindowTime]) -> list[Interval]:
-    """Return when any of these spans was open, in order; those that touch or overlap are one."""
+    """Return when any of these spans was open, in order; spans that touch or overlap are one."""
     return _joined(Interval(time.begin_ns, time.end_ns) for time in times)
 
 
 def end_of(mark: Mark, ended_ns: int) -> int:
-    """Return when a mark ended in a run that ended at ``ended_ns``: a point where it began, and nothing before that."""
+    """Return when a mark ended, in nanoseconds: a point at its begin, an open one at ``ended_ns``, never before its
+    begin."""
     end_ns = ended_ns if mark.open and mark.end_ns is None else mark.end_ns
     return mark.begin_ns if end_ns is None else max(mark.begin_ns, end_ns)
 

@@ -1,4 +1,4 @@
-"""What one round of a drill came to: clean or not and why, how early or late, in points, and whether it counts.
+"""Judge one round of a drill: clean or not and why, how early or late, its points, and whether it counts.
 
 Times are real nanoseconds on the shared clock, as they were noted; a person notes them 0.3 to 0.8 s late (common
 practice, no source).
@@ -33,12 +33,12 @@ MOST_ERROR_MS = SCRIBE_ERROR_NS // NS_PER_MS
 
 
 class PlayedRound(msgspec.Struct, frozen=True, kw_only=True):
-    """What is known of a round once it is over.
+    """The facts of a round that is over.
 
-    ``marks`` are all of the run, those taken back among them. ``ended_ns`` is when the run ended, ``error_ms`` the ± of
-    its clock (None: it began by itself, so that there is nothing to be off from), ``home_call_ns`` when the call home
-    landed. ``half_speed``: the robot drove at half speed. ``disturbed``: the laptop slept, or the clock was held.
-    ``watched``: a scribe was there to note contacts.
+    ``marks`` are all marks of the run, withdrawn ones too. ``ended_ns`` is the run's end, ``error_ms`` the ± of its
+    clock (None: the match began by itself, with no official start to miss), ``home_call_ns`` when the call home landed.
+    ``half_speed``: the robot drove at half speed. ``disturbed``: the laptop slept, or the clock was held. ``watched``:
+    a scribe was there to note contacts.
     """
 
     marks: tuple[Mark, ...]
@@ -52,18 +52,18 @@ class PlayedRound(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class RoundResult(msgspec.Struct, frozen=True, kw_only=True):
-    """What a round came to.
+    """The result of a round.
 
-    ``clean`` None is not judged; ``why`` are the reasons where it is not True, as parts of sentences.
+    ``clean`` None means not judged; ``why`` holds the reasons if it is not True, as parts of sentences.
     ``break_off_margin_ns`` is a window's begin minus the end of the last own contact that had begun before it: below 0
-    the contact held into the window; of several windows the least. ``turn_ns`` is how long after the call home our
-    robot turned, ``travel_ns`` how long from then until it was home, or half. ``home`` is its state at the end (home,
-    home_half, home_none, or nothing), ``home_margin_ns`` how long before the end of the match it came home, or half.
-    None is unknown. ``contacts`` counts own contacts inside the windows of the rule, ``overlap_ns`` is how long they
-    lasted there.
+    the contact lasted into the window; the least over several windows. ``turn_ns`` is the time from the call home until
+    our robot turned, ``travel_ns`` from then until it was home (or half home). ``home`` is its state at the end (home,
+    home_half, home_none, or empty), ``home_margin_ns`` how long before the end of the match it came home (or half
+    home). None is unknown. ``contacts`` counts own contacts inside the windows of the rule, ``overlap_ns`` is how long
+    they lasted there.
 
-    ``counted`` rounds may be held against each other; ``uncounted`` says why one is not. ``unclear`` are marks too near
-    an edge of a window to tell, each counted neither way; ``open_marks`` those whose end nobody noted.
+    ``counted`` rounds may be compared with each other; ``uncounted`` says why a round is not. ``unclear`` are marks too
+    near an edge of a window to tell; they count neither way. ``open_marks`` are marks whose end nobody noted.
     """
 
     clean: bool | None
@@ -92,11 +92,10 @@ def round_result(
     counting: Collection[str] = (),
     error_ns: int = SCRIBE_ERROR_NS,
 ) -> RoundResult:
-    """Return what a round came to by a rule for what is clean.
+    """Return the result of a round, judged by a rule for what is clean.
 
-    ``counting`` are the labels of the marks that count, empty for all. Home, half and none count together; half home
-    does for home only where ``home_half`` is among them. ``error_ns`` is how far marks may be off that do not say it
-    themselves.
+    ``counting`` holds the labels of the marks that count; empty means all. Home, half and none count together; half
+    home is enough for home only if ``home_half`` is among them. ``error_ns`` is the error of marks that carry none.
     """
     times = window_times(timeline, played.origins)
     marks = _counting(played.marks, counting)
@@ -202,7 +201,7 @@ def _break_off_margin_ns(contacts: Sequence[Mark], kept_off: Sequence[WindowTime
 
 
 def uncounted(timeline: Timeline, played: PlayedRound) -> Iterable[str]:
-    """Yield why a round cannot be held against others, as parts of a sentence."""
+    """Yield the reasons why a round does not count, as parts of a sentence."""
     anchors = {segment.anchor for segment in timeline.segments}
     rates = {origin.rate for origin in played.origins if origin.anchor in anchors}
     if not rates:

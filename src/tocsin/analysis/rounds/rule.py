@@ -1,10 +1,10 @@
-"""Whether a round was clean by a drill's rule: each part of the rule by itself, with its reason in plain words.
+"""Judge whether a round was clean by a drill's rule, part by part, with the reasons in plain words.
 
-The edges of the game, of a window or the end of the match, decide only where the time that was noted is further from
-them than it may be off: else only a video can tell. The limits that a drill sets itself (home 3 s before the end,
-turned within 2 s) are compared with what was noted, as it was noted: they are set for marks, late as people make them.
+The edges of the game (of a window, the end of the match) decide only if the noted time is further from them than its
+error: else only a video can tell. The drill's own limits (home 3 s before the end, turned within 2 s) are compared with
+the time as noted: they are set for marks, which people make late.
 
-What nobody noted is not judged, but for contacts: the scribe watches for those, so none noted is none.
+An event that nobody noted is not judged, except contacts: the scribe watches for them, so no mark means no contact.
 """
 
 from collections.abc import Iterable, Sequence
@@ -18,14 +18,14 @@ from tocsin.units import NS_PER_S
 
 
 class Facts(msgspec.Struct, frozen=True, kw_only=True):
-    """What the parts of a rule look at, times in nanoseconds.
+    """The facts that a rule is judged by, times in nanoseconds.
 
-    ``met`` is how each own contact lies to all windows of the rule together, ``kept_off`` when those were open,
-    ``title`` what they are called, ``never_began`` what those are called that did not begin. ``home`` is our robot's
-    state at the end ("" if nobody noted it), ``home_margin_ns`` how long before the end of the match it came to be,
-    ``home_error_ns`` how far that may be off; ``half_counts`` lets half home do. ``turn_ns`` is how long after the call
-    home, if there was one (``called``), our robot turned. Both are None where unknown. ``noted`` are the labels of our
-    own marks that hold.
+    ``met`` says how each own contact lies to all windows of the rule together, ``kept_off`` when those were open,
+    ``title`` is their name, ``never_began`` names the ones that did not begin. ``home`` is our robot's state at the end
+    ("" if nobody noted it), ``home_margin_ns`` how long before the end of the match it began, ``home_error_ns`` the
+    error of that; with ``half_counts`` half home is enough. ``turn_ns`` is the time from the call home, if there was
+    one (``called``), until our robot turned. Both times are None if unknown. ``noted`` holds the labels of our valid
+    marks.
     """
 
     met: Sequence[Meeting]
@@ -43,7 +43,7 @@ class Facts(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Verdict(msgspec.Struct, frozen=True, kw_only=True):
-    """Whether a rule, or one part of it, was kept (None: cannot be told), and why not, as parts of sentences."""
+    """Whether a rule, or one part of it, was kept (None: unknown), and why not, as parts of sentences."""
 
     clean: bool | None
     why: tuple[str, ...] = ()
@@ -53,9 +53,9 @@ KEPT = Verdict(clean=True)
 
 
 def verdict(rule: Clean, facts: Facts, *, watched: bool) -> Verdict:
-    """Return the verdict on a round: one part broken breaks the rule, one that cannot be told leaves it open.
+    """Return the verdict on a round: one broken part breaks the rule; an unknown part leaves it open.
 
-    Unless somebody ``watched``, nothing noted does not mean that nothing happened.
+    Unless somebody ``watched``, a contact that is not noted may still have happened.
     """
     parts = _parts(rule, facts)
     for outcome in (False, None):
@@ -140,7 +140,7 @@ def _open(why: str) -> Verdict:
 
 
 def seconds(ns: int) -> str:
-    """Return a length of time, whatever its sign, as people say it: ``1.2 s``.
+    """Return the size of a time in nanoseconds as text in seconds, without its sign.
 
     >>> seconds(1_234_000_000), seconds(-300_000_000), seconds(20_000_000)
     ('1.2 s', '0.3 s', 'less than 0.1 s')
@@ -151,7 +151,7 @@ def seconds(ns: int) -> str:
 
 
 def contacts_text(inside: Sequence[Meeting], times: Iterable[WindowTime], title: str) -> str:
-    """Return what contacts did inside windows that were open at ``times``, as part of a sentence."""
+    """Return how contacts met the windows that were open at ``times``, as part of a sentence."""
     held_ns = sum(found.overlap_ns for found in inside)
     if len(inside) > 1:
         in_all = f", {seconds(held_ns)} in all" if held_ns else ""

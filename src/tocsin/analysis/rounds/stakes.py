@@ -1,4 +1,4 @@
-"""What a round's marks come to in points: what was charged, what was gained, which thresholds were met.
+"""Count the points of a round's marks: those charged, those gained, and which thresholds were met.
 
 What counts
     A stake without ``during`` counts all its marks. One with ``during`` counts those that are inside that window for
@@ -27,7 +27,7 @@ _Event = tuple[str, By]
 
 
 class Shortfall(msgspec.Struct, frozen=True, kw_only=True):
-    """``times`` more events with a label; ``title`` says in the game's words what that is."""
+    """``times`` more events of a label are missing; ``title`` is the game's name for such an event."""
 
     label: str
     title: str
@@ -35,7 +35,7 @@ class Shortfall(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def total(stakes: Sequence[Stake], counts: Counts) -> int:
-    """Return the points of stakes whose events are ``counts``."""
+    """Return the points of stakes with these ``counts`` of events."""
     return sum(
         stake.points * stake.times(sum(counts[stake.id][by] for by in stake.by if by in counts[stake.id]))
         for stake in stakes
@@ -43,10 +43,10 @@ def total(stakes: Sequence[Stake], counts: Counts) -> int:
 
 
 def missing(stakes: Sequence[Stake], counts: Counts, points: int) -> tuple[tuple[Shortfall, ...], ...]:
-    """Return the additions with which these stakes would come to ``points``, the shortest first.
+    """Return the additional events with which these stakes reach ``points``, the shortest lists first.
 
-    None of them holds another; empty if there are none of a length that helps. A robot that was half home and is now
-    thought of as home is no longer half home.
+    No list contains another; there is none if no list of a useful length is enough. A robot that was half home and is
+    counted as home in an addition is no longer half home.
     """
     found: list[Counter[str]] = []
     for events in _additions(stakes):
@@ -98,17 +98,17 @@ STATES = (HOME, HALF, NOT_HOME)
 
 
 def robot(mark: Mark) -> By:
-    """Return whose mark it is; what names nobody is ours."""
+    """Return whose robot a mark is about; a label that names none is ours."""
     if mark.is_ours:
         return "us"
     return "partner" if mark.by == "partner" else "opponent"
 
 
 def settled(marks: Sequence[Mark], ended_ns: int) -> tuple[Mark, ...]:
-    """Return the marks that hold, in the order of their begins, of each robot only the newest of the ``STATES``.
+    """Return the valid marks in the order of their begins; of each robot's ``STATES`` only the newest.
 
-    That one becomes a span to the run's end. It begins where the robot was first noted so, if nothing else was noted in
-    between: a second press says nothing new.
+    That one becomes a span to the run's end. It begins at the first mark of this state, if no other state came in
+    between: a second press of the same key adds nothing.
     """
     states: dict[By, Mark] = {}
     events: list[Mark] = []
@@ -122,8 +122,8 @@ def settled(marks: Sequence[Mark], ended_ns: int) -> tuple[Mark, ...]:
 
 
 class Due(msgspec.Struct, frozen=True, kw_only=True):
-    """How often one stake fell due. ``points`` are those of one time; ``times_at_most`` is how often it would have if
-    each unclear mark counted; ``unclear`` are those marks, as they lie to the stake's window."""
+    """How often one stake was due. ``points`` are for one time; ``times_at_most`` counts each unclear mark too;
+    ``unclear`` are those marks, with their position against the stake's window."""
 
     stake: str
     title: str
@@ -135,10 +135,10 @@ class Due(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Reached(msgspec.Struct, frozen=True, kw_only=True):
-    """Whether the ``points`` of a threshold were met with ``have``; ``met`` None: only a video can tell.
+    """Whether the ``points`` of a threshold were reached with ``have``; ``met`` None: only a video can tell.
 
-    ``would_have`` are the smallest additions that would have met it, the shortest first, where it was not; empty if
-    nothing of a length that helps would have.
+    ``would_have`` are the smallest additions that would have reached it, the shortest first; empty if it was reached or
+    no addition of a useful length is enough.
     """
 
     threshold: str
@@ -150,8 +150,8 @@ class Reached(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Points(msgspec.Struct, frozen=True, kw_only=True):
-    """What a round came to. ``cost`` went to the opponents, ``gain`` to us; ``cost_at_most`` and ``gain_at_most`` are
-    what they come to if each unclear mark counts."""
+    """The points of a round. ``cost`` went to the opponents, ``gain`` to us; ``cost_at_most`` and ``gain_at_most``
+    count each unclear mark too."""
 
     dues: tuple[Due, ...] = ()
     thresholds: tuple[Reached, ...] = ()
@@ -162,12 +162,11 @@ class Points(msgspec.Struct, frozen=True, kw_only=True):
 
     @property
     def net_points(self) -> int:
-        """By how many points the round moved the match our way: gain minus cost."""
+        """Gain minus cost, in points."""
         return self.gain - self.cost
 
     def against(self, other: "Points") -> int:
-        """Return by how many points the match stands better than had the round come out as ``other``; below 0 if it
-        stands worse."""
+        """Return this round's net points minus those of ``other``."""
         return self.net_points - other.net_points
 
 
@@ -193,9 +192,9 @@ def points(
     ended_ns: int,
     error_ns: int = SCRIBE_ERROR_NS,
 ) -> Points:
-    """Return what a run's marks come to in a game whose windows were open at ``times``.
+    """Return the points of a run's marks, in a game whose windows were open at ``times``.
 
-    ``ended_ns`` is when the run ended, ``error_ns`` how far marks may be off that do not say it themselves.
+    ``ended_ns`` is the run's end; ``error_ns`` is the error of marks that carry none of their own.
     """
     counted, times = settled(marks, ended_ns), tuple(times)
     tallies = [_tally(stake, counted, times, ended_ns, error_ns) for stake in game.stakes]

@@ -1,9 +1,9 @@
-"""How many rounds were clean, how far so few rounds can be trusted, and whether the goal is reached.
+"""Count the clean rounds, with the uncertainty of so few, and whether the goal is reached.
 
 The interval is Wilson's: the shares that a score test at the 5 % level does not reject (E. B. Wilson, Journal of the
 American Statistical Association 22:209, 1927). Brown, Cai and DasGupta (Statistical Science 16:101, 2001) recommend it
-or Jeffreys' for up to 40 rounds, since they hold what they promise where the usual one (share ± 1.96 standard errors)
-does not; of the two Wilson's needs no prior, and so no words about one.
+or Jeffreys' for up to 40 rounds, since both keep their promised confidence and the usual one (share ± 1.96 standard
+errors) does not. Wilson's needs no prior, and so no explanation of one.
 """
 
 from collections.abc import Iterable, Sequence
@@ -27,8 +27,8 @@ class ShareInterval(NamedTuple):
 
 
 class Tally(msgspec.Struct, frozen=True, kw_only=True):
-    """How rounds came out: ``clean`` of ``judged``; ``unclear`` counted but could not be told; ``uncounted`` do not
-    count, whatever they came to."""
+    """The results of rounds: ``clean`` of ``judged`` rounds; ``unclear`` ones count but could not be judged;
+    ``uncounted`` ones do not count, whatever their result."""
 
     clean: int = 0
     judged: int = 0
@@ -38,7 +38,7 @@ class Tally(msgspec.Struct, frozen=True, kw_only=True):
 
 def wilson(clean: int, judged: int) -> ShareInterval:
     """Return the 95 % interval for the share of clean rounds. Raises ValueError for no round, or more clean ones than
-    there are."""
+    rounds."""
     # Loaded here since it takes a second: a match must not wait for what only a drill's end needs.
     from scipy.stats import binomtest
 
@@ -47,7 +47,7 @@ def wilson(clean: int, judged: int) -> ShareInterval:
 
 
 def tally(results: Iterable[RoundResult]) -> Tally:
-    """Return how the rounds of a series came out."""
+    """Return the tally of a series of rounds."""
     results = tuple(results)
     counted = [result.clean for result in results if result.counted]
     return Tally(
@@ -59,7 +59,7 @@ def tally(results: Iterable[RoundResult]) -> Tally:
 
 
 def tally_text(found: Tally) -> str:
-    """Return one sentence: how many rounds were clean, and where the habit may lie behind so few."""
+    """Return one sentence: how many rounds were clean, and the range in which the habit behind them may lie."""
     beside = [
         f"{count} {what}"
         for count, what in ((found.unclear, "cannot be told without a video"), (found.uncounted, "not counted"))
@@ -79,8 +79,8 @@ def tally_text(found: Tally) -> str:
 def goal_state(results: Sequence[RoundResult], goal: Goal, left: int) -> GoalState:
     """Return whether ``goal.clean`` of the last ``goal.of`` counted rounds were clean, with ``left`` rounds to come.
 
-    A goal once reached stays reached. Rounds that cannot be told are left out, and taken for clean before a goal is
-    given up (``lost``): a video may still say so.
+    A goal once reached stays reached. Rounds that could not be judged are left out; before a goal is given up
+    (``lost``) they count as clean, since a video may still show it.
     """
     counted = [result.clean for result in results if result.counted]
     if _is_reached([clean for clean in counted if clean is not None], goal):
@@ -90,8 +90,8 @@ def goal_state(results: Sequence[RoundResult], goal: Goal, left: int) -> GoalSta
 
 
 def goal_text(results: Sequence[RoundResult], goal: Goal, left: int) -> str:
-    """Return one sentence on the goal, with ``left`` rounds to come. A goal is a game, no proof: so few rounds say
-    little of the habit behind them."""
+    """Return one sentence on the goal, with ``left`` rounds to come. A goal is a game and proves little: so few rounds
+    say little about the habit behind them."""
     asked = f"{goal.clean} clean of {goal.of}"
     rounds = f"{left} {'round' if left == 1 else 'rounds'} left"
     match goal_state(results, goal, left):

@@ -1,4 +1,4 @@
-"""A round's result in short, plain words, and a series of rounds as shapes that need no colour."""
+"""Say a round's result in short, plain words, and a series of rounds as shapes that need no colour."""
 
 from collections.abc import Iterable, Sequence
 from typing import Literal
@@ -17,7 +17,7 @@ _GROUP = 5                             # shapes stand in groups that can be coun
 
 
 def lines(result: RoundResult) -> tuple[str, ...]:
-    """Return what people read about a round: the verdict first, then the times, the points and the doubts."""
+    """Return the lines for people about a round: the verdict first, then times, points and doubts."""
     found = [*_verdict(result), *_times(result)]
     if result.points.dues:
         found.append(_points(result))
@@ -45,7 +45,7 @@ def threshold_lines(result: RoundResult) -> tuple[str, ...]:
 
 
 def shape_of(result: RoundResult) -> Shape:
-    """Return the shape that stands for a round. What does not count is open, whatever it came to."""
+    """Return the shape of a round; that of a round that does not count is open, whatever its result."""
     if not result.counted:
         return "open"
     if result.clean is None:
@@ -61,7 +61,7 @@ def series_text(results: Iterable[RoundResult], *, ascii_only: bool = False) -> 
 
 
 def series_legend(*, ascii_only: bool = False) -> str:
-    """Return what the shapes of ``series_text`` mean."""
+    """Return the meaning of the shapes in ``series_text``."""
     known = ASCII_SHAPES if ascii_only else SHAPES
     return ", ".join(f"{known[shape]} {meaning}" for shape, meaning in MEANINGS.items())
 

@@ -1,4 +1,4 @@
-"""What varies from round to round of a drill: balanced, in random order, the same for the same seed."""
+"""Vary the rounds of a drill: balanced, in random order, the same for the same seed."""
 
 import random
 from collections.abc import Sequence
@@ -15,10 +15,8 @@ _STEP_NS = 100_000_000                 # a round's begin varies in tenths of a s
 
 
 class Condition(msgspec.Struct, frozen=True, kw_only=True):
-    """One round of a drill, ``number`` from 1. What does not vary is empty or 0; ``order`` seeds a shuffle of the cues.
-
-    ``earlier_ns`` is how long before the drill's moment the round begins.
-    """
+    """One round of a drill, ``number`` from 1. A field that does not vary is empty or 0; ``order`` seeds a shuffle of
+    the cues. ``earlier_ns`` is how long before the drill's moment the round begins, in nanoseconds."""
 
     number: int
     half_speed: bool
@@ -32,10 +30,10 @@ class Condition(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def conditions(drill: Drill, seed: int) -> tuple[Condition, ...]:
-    """Return the rounds of a drill, the same for the same seed.
+    """Return the conditions of a drill's rounds, the same for the same seed.
 
-    Each thing that varies is balanced by itself: its values occur equally often, or differ by one. They come in blocks
-    that hold each value once, in random order, so that none follows itself more often than by chance.
+    Each varied field is balanced by itself: its values occur equally often, or differ by one. They come in blocks that
+    hold each value once, in random order, so that a value follows itself no more often than by chance.
     """
     vary, rounds = drill.vary, drill.rounds
 
@@ -67,9 +65,9 @@ def conditions(drill: Drill, seed: int) -> tuple[Condition, ...]:
 
 
 def varied(plan: Plan, drill: Drill, condition: Condition) -> Plan:
-    """Return the plan as a round plays it: a channel drawn out, a lead moved, cues in another order.
+    """Return the plan for one round: without the drawn channel, with a moved lead, cues in another order.
 
-    A lead never becomes less than nothing. A cue whose only channel is drawn out is left out.
+    A lead is never below zero. A cue whose only channel was drawn out is left out.
     """
     leads = dict(plan.leads)
     if condition.shift_ns:

@@ -1,4 +1,4 @@
-"""Marks from a video: a table of times, and one or two moments of the match that were seen in it."""
+"""Read marks from a video: a table of times, aligned by one or two moments of the match seen in the video."""
 
 import re
 from collections.abc import Iterator, Sequence
@@ -29,14 +29,14 @@ class VideoMark(NamedTuple):
 
 
 class Seen(NamedTuple):
-    """A moment of the match, and when the video shows it."""
+    """A moment of the match, and its time in the video."""
 
     video_ns: int
     point: Point
 
 
 class Alignment(msgspec.Struct, frozen=True, kw_only=True):
-    """Where each anchor's zero lies in the video, in nanoseconds, and how far marks may be off by it."""
+    """The video time of each anchor's zero, in nanoseconds, and the error that this adds to marks."""
 
     zeros_ns: dict[str, int]
     error_ns: int
@@ -78,10 +78,10 @@ def read_table(text: str) -> tuple[VideoMark, ...]:
 
 
 def align(seen: Sequence[Seen]) -> Alignment:
-    """Return where the anchors of a match lie in a video by the moments that were seen in it (at least one).
+    """Return the video times of a match's anchors from the moments seen in the video (at least one).
 
-    Several moments of one anchor are averaged, and half of what they disagree by adds to the error. Raises ValueError
-    with a sentence if they disagree by more than a second.
+    Several moments of one anchor are averaged; half of their disagreement is added to the error. Raises ValueError with
+    a sentence if they disagree by more than a second.
     """
     zeros: dict[str, list[int]] = {}
     for one in seen:
@@ -96,7 +96,7 @@ def align(seen: Sequence[Seen]) -> Alignment:
 
 
 def on_clock(marks: Sequence[VideoMark], zero_ns: int, error_ns: int) -> tuple[Mark, ...]:
-    """Return marks on the shared clock, on which the video began at ``zero_ns``."""
+    """Return marks on the shared clock, for a video that began at ``zero_ns``."""
     return tuple(
         Mark(
             label=mark.label, begin_ns=zero_ns + mark.begin_ns,

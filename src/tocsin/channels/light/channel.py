@@ -1,7 +1,7 @@
-"""The strip: a worker's patterns as whole frames on a serial port, as fast as wire and strip allow and no faster.
+"""Drive the LED strip: patterns as whole frames on a serial port, as fast as wire and strip allow.
 
-Of several shots that last at once the highest priority shows, the newest among equals; what it covered shows again when
-it ends. No frame is begun that would still be on its way when the next shot begins.
+Of several running shots the highest priority shows, the newest among equals; the covered one shows again when that
+ends. No frame begins that would still be on the wire when the next shot begins.
 """
 
 import copy
@@ -65,7 +65,7 @@ class LightChannel(Channel):
         self._felt_ns = 0
 
     def open(self, now_ns: int) -> list[Event]:
-        """Open the port and wait until its board listens: up to 2.5 s on USB. A strip that is not there is absent."""
+        """Open the port and wait until its board listens: up to 2.5 s on USB. A missing strip is "absent"."""
         if self.rig.light is None:
             return [Event(kind="device", at_ns=now_ns, state="absent", why="the rig has no [light]")]
         self._reopen(now_ns)
@@ -76,12 +76,12 @@ class LightChannel(Channel):
         return self._take_events()
 
     def load(self, timeline: Timeline, patterns: Patterns) -> None:
-        """Take the patterns that the timeline's firings name."""
+        """Take the patterns of the timeline's firings."""
         names = {firing.pattern for firing in timeline.firings if firing.channel == "light"}
         self._patterns = {name: patterns.light[name] for name in sorted(names)}
 
     def make_safe(self, now_ns: int) -> bool:
-        """Make the strip black, at once; return False while it cannot be reached."""
+        """Turn the strip black at once; return False while it cannot be reached."""
         self._shots.clear()
         self._coming.clear()
         self._ready = None
@@ -94,7 +94,7 @@ class LightChannel(Channel):
         self._coming[shot.key] = shot
 
     def fire(self, shot: Shot, now_ns: int) -> ShotResult:
-        """Show a shot; its first frame goes out first of all."""
+        """Show a shot; its first frame is sent before anything else."""
         if self._listening is None:
             self._shots[shot.key] = shot
             absent = self._told in (None, "absent")
@@ -117,20 +117,20 @@ class LightChannel(Channel):
         return ShotResult(outcome="played")
 
     def end(self, shot: Shot, now_ns: int) -> None:
-        """End a shot; what it covered shows again, or black."""
+        """End a shot; the strip then shows the covered shot, or black."""
         self._shots.pop(shot.key, None)
         self._coming.pop(shot.key, None)
         self._dirty = True
 
     def command(self, verb: str, now_ns: int) -> list[Event]:
-        """Preflight: a soft white for half a second."""
+        """Show a soft white for half a second on "preflight"."""
         if verb == "preflight":
             self._test_until_ns = now_ns + PREFLIGHT_NS
             self._dirty = True
         return []
 
     def tick(self, now_ns: int) -> Sequence[Event]:
-        """Look after the port; write the next frame if one is wanted and the way is free."""
+        """Check the port; write the next frame if one is wanted and the wire is free."""
         if self.rig.light is None:
             return []
         if self._port is None and now_ns >= self._retry_ns:
@@ -142,7 +142,7 @@ class LightChannel(Channel):
         return self._take_events()
 
     def next_ns(self, now_ns: int) -> int | None:
-        """Return when the next frame may go out while something moves, and soon while one waits for its turn."""
+        """Return when the next frame may be sent while a pattern moves, and soon while a frame waits for its turn."""
         if self._listening is None:
             return None
         shot = self._foremost()

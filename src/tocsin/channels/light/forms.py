@@ -1,4 +1,4 @@
-"""What the strip's forms look like: a pattern and a time to the colour of each LED. Pure."""
+"""Compute the strip's forms: from a pattern and a time to the colour of each LED. Pure."""
 
 import math
 from collections.abc import Callable
@@ -11,15 +11,15 @@ MOVING: frozenset[LightForm] = frozenset(("breathe", "blink", "sweep", "chase", 
 
 
 def colours_at(pattern: LightPattern, leds: int, elapsed_ns: int, left: float) -> list[Rgb]:
-    """Return a colour for each LED ``elapsed_ns`` after the begin, with the share ``left`` (1 to 0) of the interval."""
+    """Return a colour for each LED ``elapsed_ns`` after the begin; ``left`` (1 to 0) is the remaining share of the
+    interval."""
     shown = _FORMS[pattern.form](pattern, leds, elapsed_ns % pattern.cycle_ns, left)
     return [_scaled(colour, pattern.level) for colour in shown]
 
 
 def jumps_ns(pattern: LightPattern, leds: int) -> list[int]:
-    """Return when in its cycle a form takes other colours at once, in nanoseconds from its begin: the first of each new
-    look, of a sweep at most two behind. What fades has its brightest and its darkest here, what goes by the time that
-    is left none."""
+    """Return the times of a form's sudden colour changes in its cycle, in nanoseconds from its begin; a sweep's at most
+    2 ns late. A fading form gives its brightest and darkest times, a form that shows the remaining time none."""
     cycle_ns = pattern.cycle_ns
     match pattern.form:
         case "blink" | "breathe":

@@ -1,4 +1,4 @@
-"""The strip's serial port: found, opened, written whole frames, and every way in which that goes wrong in words."""
+"""Find and open the strip's serial port, write whole frames, and put its failures into words."""
 
 import contextlib
 import errno
@@ -30,13 +30,13 @@ ERRORS = (OSError, ValueError, TermiosError)            # SerialException is an 
 
 
 class PortError(Exception):
-    """The port cannot be had; the text says why and what fixes it."""
+    """The port cannot be opened; the text says why and how to fix it."""
 
 
 class StripPort:
     """An open port to a strip's controller. ``booting`` says whether the board may not listen yet.
 
-    ``unanswered`` is true while a board behind USB has not greeted: it may be another device, or one that never does.
+    ``unanswered`` is true while a board on USB has not greeted: it may be another device, or one that never greets.
     """
 
     def __init__(self, light: Light, now_ns: int) -> None:
@@ -62,7 +62,7 @@ class StripPort:
         return now_ns < self._boot_until_ns
 
     def feel(self) -> None:
-        """Find out whether the device is still there. Raises one of ERRORS if it is not."""
+        """Check whether the device is still there. Raises one of ERRORS if not."""
         _ = self._serial.in_waiting
 
     def write(self, data: bytes) -> None:
@@ -70,7 +70,7 @@ class StripPort:
         self._serial.write(data)
 
     def close(self, *, discard: bool = False) -> None:
-        """Close the port, what was written first unless ``discard``; never raises."""
+        """Close the port, after sending the written bytes unless ``discard``; never raises."""
         if discard:
             with contextlib.suppress(AttributeError, *ERRORS):
                 self._serial.reset_output_buffer()
@@ -91,12 +91,12 @@ def find(light: Light) -> str:
 
 
 def usb_ids(port: Any) -> str:
-    """Return a port's USB ids as ``1a86:7523``, or nothing for a port that is not behind USB."""
+    """Return a port's USB ids as ``1a86:7523``, empty for a port that is not on USB."""
     return f"{port.vid:04x}:{port.pid:04x}" if port.vid is not None and port.pid is not None else ""
 
 
 def reason(name: str, error: BaseException) -> str:
-    """Return why a port failed, with the exact command that fixes it where there is one."""
+    """Return why a port failed, with the exact command that fixes it if there is one."""
     number = getattr(error, "errno", None)
     if number == errno.EACCES or "PermissionError" in str(error):
         if sys.platform == "linux":
@@ -114,7 +114,7 @@ def reason(name: str, error: BaseException) -> str:
 
 
 def in_use(name: str, by: Sequence[Holder]) -> str:
-    """Return that a port is in use, by whom if that is known, and what to do."""
+    """Return that a port is in use, by which program if known, and what to do."""
     who = " and ".join(map(str, by)) or "another program (a serial monitor, a modem service)"
     return f"{name}: in use by {who}: close it"
 

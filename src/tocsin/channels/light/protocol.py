@@ -1,7 +1,7 @@
-"""Bytes for a strip's controller, and how long they take. Pure, and apart from any port.
+"""Encode frames for a strip's controller, and compute how long they take. Pure; opens no port.
 
-Sources: the two protocols as published (Adalight, TPM2); 8N1 sends ten bits a byte; WS2812B datasheet: 24 bits of
-1.25 us a LED, 50 us of silence to latch (280 us on newer parts, from memory), 20 mA a colour at full light.
+Sources: the two protocols as published (Adalight, TPM2); 8N1 sends ten bits a byte; WS2812B datasheet: 24 bits of 1.25
+us a LED, 50 us of silence to latch (280 us on newer parts, from memory), 20 mA a colour at full light.
 """
 
 from collections.abc import Sequence
@@ -20,7 +20,7 @@ _HEADER_BYTES = {"adalight": 6, "tpm2": 5}     # all that is no colour
 
 
 def frame(protocol: Protocol, pixels: Sequence[bytes]) -> bytes:
-    """Return one frame of a protocol for pixels of three bytes each, in wire order."""
+    """Return the bytes of one frame for pixels of three bytes each, in wire order."""
     body = b"".join(pixels)
     if protocol == "adalight":
         high, low = divmod(len(pixels) - 1, 256)
@@ -35,15 +35,15 @@ def ordered(colour: Rgb, order: str) -> bytes:
 
 
 def current_ma(colours: Sequence[Rgb]) -> float:
-    """Return what a strip draws for these colours at the most, in milliamperes."""
+    """Return the largest current of a strip with these colours, in milliamperes."""
     return sum(sum(colour) for colour in colours) * MA_A_COLOUR / 255
 
 
 def limited(colours: Sequence[Rgb], brightness: float, max_ma: float) -> list[Rgb]:
-    """Return the colours dimmed so far that the strip draws ``max_ma`` at most even if all of it were white.
+    """Return the colours dimmed by a fixed scale with which even an all-white strip draws at most ``max_ma``.
 
-    The scale is the same for every frame. Dimming each frame by what it draws itself would let LEDs flare up when their
-    neighbours go dark, behind the flash guard's back.
+    The scale is the same for every frame. A scale for each frame would let LEDs flare up when their neighbours go dark,
+    unseen by the flash guard.
     """
     full_ma = len(colours) * 3 * MA_A_COLOUR
     scale = min(brightness, max_ma / full_ma) if full_ma else brightness
@@ -51,26 +51,27 @@ def limited(colours: Sequence[Rgb], brightness: float, max_ma: float) -> list[Rg
 
 
 def encode(light: Light, colours: Sequence[Rgb]) -> bytes:
-    """Return the frame for a controller: dimmed, limited in current, in its order and protocol."""
+    """Return a controller's frame bytes: dimmed, limited in current, in its colour order and protocol."""
     safe = limited(colours, light.brightness, light.max_ma)
     return frame(light.protocol, [ordered(colour, light.order) for colour in safe])
 
 
 def wire_ns(byte_count: int, baud: int) -> int:
-    """Return how long bytes are on the wire at 8N1, in nanoseconds."""
+    """Return how long a number of bytes takes on the wire at 8N1, in nanoseconds."""
     return byte_count * BITS_A_BYTE * NS_PER_S // baud
 
 
 def frame_wire_ns(light: Light) -> int:
-    """Return how long one whole frame is on the wire."""
+    """Return how long one whole frame takes on the wire, in nanoseconds."""
     return wire_ns(_HEADER_BYTES[light.protocol] + 3 * light.leds, light.baud)
 
 
 def shown_after_ns(light: Light) -> int:
-    """Return how long after its first byte a whole frame shows: wire, strip and latch, but no time of a board's own."""
+    """Return the nanoseconds from a frame's first byte until it shows: wire, strip and latch, without the board's own
+    time."""
     return frame_wire_ns(light) + light.leds * LED_NS + LATCH_NS
 
 
 def frame_interval_ns(light: Light) -> int:
-    """Return the shortest time from one frame to the next that wire and strip allow."""
+    """Return the shortest interval between two frames that wire and strip allow, in nanoseconds."""
     return int(shown_after_ns(light) / DUTY)

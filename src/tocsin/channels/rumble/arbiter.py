@@ -1,12 +1,12 @@
-"""One arbiter a pad: which pattern its motors play now, as a series of device calls. Pure; time is an argument.
+"""Decide for one pad which pattern its motors play now, as a series of device calls. Pure; time is an argument.
 
 The rules it keeps:
 
-* A pad plays one pattern at a time, since a new effect replaces the old one in the drivers. The highest
-  priority wins, the newest among equals. A lower one that comes meanwhile is outranked for good; one that is replaced
-  has ended for good. Nothing is resumed: half a triple would be a form that nobody has learned.
-* Steps are timed from the pattern's begin, not from the call before, so that delays do not add up. A pattern that
-  begins later than ``LATE_NS`` is played whole from now instead: its form counts for more than where it ends.
+* A pad plays one pattern at a time, since a new effect replaces the old one in the drivers. The highest priority wins,
+  the newest among equals. A pattern of lower priority that comes meanwhile is outranked and never played; a replaced
+  pattern is not resumed: half a triple would be a form that nobody has learned.
+* Steps are timed from the pattern's begin, not from the previous call, so that delays do not add up. A pattern that
+  begins more than ``LATE_NS`` late is played whole from now instead: its form matters more than its end.
 * Calls of one pattern lie at least ``APART_NS`` apart (faster ones crash some pads' radio firmware, SDL #6435).
 * Each call carries a duration that is finite and longer than the step by ``MARGIN_NS``: no gap between two steps, and
   an end by SDL itself should this process hang. Silence and the end are explicit stops.
@@ -28,7 +28,7 @@ LONGEST_NS = 60 * NS_PER_S
 
 
 class Buzz(msgspec.Struct, frozen=True):
-    """A call that sets both motors, 0 to 1, for ``ms`` milliseconds at the most."""
+    """A call that sets both motors, 0 to 1, for at most ``ms`` milliseconds."""
 
     strong: float
     weak: float
@@ -102,19 +102,20 @@ class Arbiter:
         return True
 
     def end(self, key: Hashable) -> None:
-        """End the pattern if it is the one that plays; ``step`` then gives the stop."""
+        """End the pattern if it is playing; ``step`` then gives the stop."""
         if self._running is not None and self._running.key == key:
             self._running = None
             self._stop = self._turning
 
     def clear(self) -> None:
-        """Forget everything: the motors were stopped, or the pad is gone."""
+        """Forget all patterns: the motors were stopped, or the pad is gone."""
         self._running = None
         self._called_ns = None
         self._turning = self._stop = False
 
     def next_ns(self) -> int | None:
-        """Return when ``step`` has the next call, in shared time, or None when nothing plays. May lie in the past."""
+        """Return when ``step`` has the next call, in shared nanoseconds, or None if nothing plays. May lie in the
+        past."""
         if self._stop:
             return 0
         if self._running is None:
@@ -123,7 +124,7 @@ class Arbiter:
         return due_ns if self._called_ns is None else max(due_ns, self._called_ns + APART_NS)
 
     def step(self, now_ns: int) -> Call | None:
-        """Return the device call that is due at ``now_ns``, or None. What was missed meanwhile is left out."""
+        """Return the device call that is due at ``now_ns``, or None. Missed steps are left out."""
         due_ns = self.next_ns()
         if due_ns is None or now_ns < due_ns:
             return None

@@ -1,10 +1,10 @@
-"""The rumble channel: cues on the motors of the pads that are plugged into this laptop, and those pads' buttons.
+"""Play cues on the motors of the pads that are plugged into this laptop, and read those pads' buttons.
 
-A pad that comes back (or comes late) inside the interval of a cue with an ``until`` plays that cue's pattern once, the
-one of the highest priority if there are several. This channel keeps such shots and plays them by itself; the worker is
-told by the pad's "ready" event, whose ``why`` begins with ``CAUGHT_UP``.
+A pad that comes (back) inside the interval of a cue with an ``until`` plays that cue's pattern once; of several cues
+the one of the highest priority. This channel keeps and plays such shots by itself; it tells the worker by the pad's
+"ready" event, whose ``why`` begins with ``CAUGHT_UP``.
 
-True from a driver is not felt in a hand: the preflight shakes pad after pad, for a person to confirm.
+A driver's True does not mean that a hand feels it: the preflight shakes pad after pad, for a person to confirm.
 """
 
 from collections.abc import Iterator, Sequence
@@ -57,8 +57,9 @@ class _Seat:
 
 
 class RumbleChannel(Channel):
-    """Pads. Durations, buttons and hot-plug live by SDL's pump, and each tick pumps; presses are to be read on time, so
-    pads whose buttons mean something are pumped more often. Steps of patterns wake the worker by themselves."""
+    """All pads of a rig. Rumble durations, buttons and hot-plug need SDL's pump, and each tick pumps; pads whose
+    buttons have an action are pumped more often, so that presses are read on time. Pattern steps wake the worker by
+    themselves."""
 
     name: ClassVar[ChannelName] = "rumble"
 
@@ -80,7 +81,7 @@ class RumbleChannel(Channel):
     # -- the hooks --------------------------------------------------------------------------------------------------
 
     def open(self, now_ns: int) -> list[Event]:
-        """Find the rig's pads; return their states and the channel's. Nothing of SDL is loaded for a rig without."""
+        """Find the rig's pads; return their states and the channel's. SDL is not loaded for a rig without pads."""
         if not self._seats:
             return [Event(kind="device", at_ns=now_ns, state="absent", why="the rig names no pad: add a [[pad]]")]
         try:
@@ -95,13 +96,13 @@ class RumbleChannel(Channel):
         return self._take_told()
 
     def load(self, timeline: Timeline, patterns: Patterns) -> None:
-        """Take the patterns; there is nothing to make ready."""
+        """Take the patterns; nothing needs to be prepared."""
         self._patterns = dict(patterns.rumble)
         self._live.clear()
 
     def make_safe(self, now_ns: int) -> bool:
-        """Stop every motor, also one that an earlier process left turning, and forget what was fired; return False
-        while no pad of the rig is there."""
+        """Stop every motor, also one that an earlier process left running, and forget all shots; return False while no
+        pad of the rig is there."""
         self._live.clear()
         if self._sdl is None:
             return not self._seats
@@ -138,7 +139,7 @@ class RumbleChannel(Channel):
         return ShotResult(outcome="skipped", why="outranked" if outranked else "absent")
 
     def end(self, shot: Shot, now_ns: int) -> None:
-        """End a shot that was withdrawn: its motors stop at once."""
+        """End a withdrawn shot: its motors stop at once."""
         self._live.pop(shot.key, None)
         for seat, found in self._plugged(shot.firing.role):
             seat.arbiter.end(shot.key)

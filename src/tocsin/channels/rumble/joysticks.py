@@ -1,7 +1,7 @@
-"""SDL's joysticks as this project uses them: opened only while bound, plugged in and out at any time.
+"""Wrap SDL's joysticks: opened only while bound, plugged in and out at any time.
 
-Rests on what was measured of SDL: without a window SDL's display is still initialised, the module is never initialised
-twice, Joystick objects stay referenced, and a pad that is gone says False. What is plugged in is looked up anew at each
+Rules from measurements of SDL: without a window SDL's display is still initialised, the module is never initialised
+twice, Joystick objects stay referenced, and a pad that is gone answers False. The list of pads is read anew at each
 sign of a change, since SDL drops and renumbers its "added" events when pads come and go within one pump (measured).
 """
 
@@ -24,7 +24,7 @@ class Button(msgspec.Struct, frozen=True):
 
 
 class Joysticks:
-    """The pads that SDL sees. All calls on the thread that made it."""
+    """The pads that SDL sees. All calls must come from the thread that made it."""
 
     name: ClassVar[ChannelName] = "rumble"         # the channel whose devices they are
 
@@ -36,7 +36,7 @@ class Joysticks:
 
     @property
     def found(self) -> tuple[FoundPad, ...]:
-        """What was plugged in at the last ``poll``, by number."""
+        """The pads plugged in at the last ``poll``, by number."""
         return self._numbers.pads
 
     def start(self) -> None:
@@ -51,7 +51,7 @@ class Joysticks:
         )
 
     def poll(self) -> tuple[list[Button], bool]:
-        """Pump SDL; return the buttons of opened pads, and whether pads came or went."""
+        """Pump SDL; return the button events of opened pads, and whether pads came or went."""
         pygame = self._pygame
         buttons: list[Button] = []
         changed = False
@@ -67,7 +67,7 @@ class Joysticks:
         return buttons, changed
 
     def keep(self, instance_ids: set[int]) -> None:
-        """Close all pads but these: a robot's pad is not held."""
+        """Close all pads but these, so that a robot's pad is not held."""
         for instance_id in self._open.keys() - instance_ids:
             self._open.pop(instance_id).quit()
 
@@ -77,7 +77,7 @@ class Joysticks:
         return joystick is not None and bool(joystick.rumble(strong, weak, ms))
 
     def stop(self, instance_id: int) -> None:
-        """Stop both motors; nothing happens if the pad is gone."""
+        """Stop both motors; does nothing if the pad is gone."""
         joystick = self._open.get(instance_id)
         if joystick is not None:
             joystick.stop_rumble()

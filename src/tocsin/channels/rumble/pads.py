@@ -1,7 +1,7 @@
-"""Which plugged-in pad is whose: the rig's pads bound to what is there. Pure, on plain data.
+"""Bind the rig's pads to the plugged-in pads. Pure, on plain data.
 
-A rig entry names a pad by USB ids, GUID, name, order, and all that are given must match. An entry without any takes
-whatever pad is left over. One entry takes one pad; several entries may have the same role (a pad and a pager).
+A rig entry names a pad by USB ids, GUID, name, order; all given keys must match. An entry without any takes a pad that
+is left over. One entry takes one pad; several entries may have the same role (a pad and a pager).
 
 GUID, 16 bytes as 32 hex digits, all numbers little endian (SDL_joystick.c, "SDL joystick GUID", SDL 2.26 on, from
 memory): bus, checksum of the name, vendor, 0, product, 0, version (two bytes each), driver letter, driver data. Without
@@ -20,7 +20,7 @@ _ORDINALS = {1: "first", 2: "second", 3: "third"}
 
 
 class FoundPad(msgspec.Struct, frozen=True, kw_only=True):
-    """A plugged-in pad. ``instance_id`` is new with each plugging, ``number`` counts pads as they appeared, from 1."""
+    """A plugged-in pad. ``instance_id`` changes with each plugging; ``number`` counts pads as they appeared, from 1."""
 
     instance_id: int
     guid: str
@@ -33,20 +33,20 @@ class FoundPad(msgspec.Struct, frozen=True, kw_only=True):
         return usb_of(self.guid)
 
     def same_model(self, other: "FoundPad") -> bool:
-        """Return whether both may be the same pad plugged in again, or two equal ones."""
+        """Return whether the two may be one pad plugged in again, or two equal pads."""
         return (guid_core(self.guid), self.name) == (guid_core(other.guid), other.name)
 
 
 class Binding(msgspec.Struct, frozen=True, kw_only=True):
     """``pads`` maps the index of a rig entry to its pad. ``asks`` holds, for entries whose pad was one of several equal
-    ones, the sentence that asks people to make sure."""
+    ones, the sentence that asks people to check."""
 
     pads: dict[int, FoundPad]
     asks: dict[int, str]
 
 
 def usb_of(guid: str) -> str:
-    """Return the USB ids in a GUID as ``vvvv:pppp`` in hex, or nothing.
+    """Return the USB ids in a GUID as ``vvvv:pppp`` in hex, or an empty text.
 
     >>> usb_of("030000005e0400008e02000014010000")
     '045e:028e'
@@ -63,7 +63,7 @@ def guid_core(guid: str) -> str:
 
 
 def matches(pad: Pad, found: FoundPad) -> bool:
-    """Return whether a plugged-in pad is what the rig entry names, its order aside."""
+    """Return whether a plugged-in pad matches the rig entry, without regard to its order."""
     return (
         (not pad.usb or pad.usb.lower() == found.usb)
         and (not pad.guid or guid_core(pad.guid) == guid_core(found.guid))
@@ -80,7 +80,7 @@ class Numbers:
 
     @property
     def pads(self) -> tuple[FoundPad, ...]:
-        """What is plugged in, by number."""
+        """The plugged-in pads, by number."""
         return tuple(sorted(self._pads.values(), key=lambda pad: pad.number))
 
     def add(self, instance_id: int, guid: str, name: str) -> FoundPad:
@@ -99,11 +99,11 @@ class Numbers:
 
 
 def bind(wanted: Sequence[Pad], found: Sequence[FoundPad], before: Mapping[int, FoundPad]) -> Binding:
-    """Return which pad each rig entry takes; ``before`` maps entries to the pads that they had last, plugged in or not.
+    """Return the pad of each rig entry; ``before`` maps entries to the pads that they had last, plugged in or not.
 
-    A pad that is still there stays; one that comes back goes to the entry that had it; the rest is taken by the entry
-    that has the fewest to choose from, then the one that names its pad most closely, then in the file's order. The
-    order in a rig entry (from 1) counts among the pads that match its other keys, as they appeared.
+    A pad that is still there stays; one that comes back goes to the entry that had it. The rest go first to the entry
+    with the fewest candidates, then to the one that names its pad most closely, then in the file's order. The order in
+    a rig entry (from 1) counts the pads that match its other keys, as they appeared.
     """
     bound = {slot: pad for slot, pad in before.items() if pad in found}
     for slot, old in before.items():
@@ -117,14 +117,14 @@ def bind(wanted: Sequence[Pad], found: Sequence[FoundPad], before: Mapping[int, 
 
 
 def entry_of(pad: FoundPad, found: Sequence[FoundPad], role: Role) -> Pad:
-    """Return the rig entry that names a plugged-in pad for a role: by USB ids, or name, and order among equal ones."""
+    """Return the rig entry that names a plugged-in pad for a role: by USB ids, or name, and order among equal pads."""
     entry = Pad(role=role, usb=pad.usb, name="" if pad.usb else pad.name)
     equal = [other for other in found if matches(entry, other)]
     return msgspec.structs.replace(entry, order=equal.index(pad) + 1) if len(equal) > 1 else entry
 
 
 def describe(pad: Pad) -> str:
-    """Return in words what a rig entry looks for."""
+    """Return in words which pad a rig entry looks for."""
     parts = [f"{key} {value}" for key, value in (("usb", pad.usb), ("guid", pad.guid), ("name", pad.name)) if value]
     if pad.order is not None:
         which = _ORDINALS.get(pad.order, f"{pad.order}th")

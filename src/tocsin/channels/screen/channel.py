@@ -1,7 +1,7 @@
-"""The screen: words, and for a cue the whole field, then a frame. One thread, which owns SDL's window.
+"""Show words, and for a cue the whole field, then a frame. One thread owns SDL's window.
 
-A cue's picture is drawn ahead on a surface of its own and copied to the window's just before the cue is due, so that
-the cue itself is a single flip. In between only what has changed is drawn.
+A cue's picture is drawn ahead on a second surface and copied to the window's surface just before the cue is due, so
+that the cue itself is a single flip. In between only changes are drawn.
 """
 
 import copy
@@ -75,7 +75,7 @@ class ScreenChannel(Channel):
 
     @property
     def look(self) -> Look | None:
-        """What stands on the window."""
+        """The content of the window."""
         return self._look
 
     def open(self, now_ns: int) -> list[Event]:
@@ -99,7 +99,7 @@ class ScreenChannel(Channel):
         return self._device(now_ns, "ready", name=opened.name)
 
     def load(self, timeline: Timeline, patterns: Patterns) -> None:
-        """Take the timeline and the looks of its cues; what showed of another one is gone."""
+        """Take the timeline and the looks of its cues; content of an earlier timeline is cleared."""
         self._shots.clear()
         self._forget_ready()
         if self._composer is not None:
@@ -108,7 +108,7 @@ class ScreenChannel(Channel):
         self._draw_ns = 0
 
     def make_safe(self, now_ns: int) -> bool:
-        """Take every cue off the window now; whoever steered has done so."""
+        """Take every cue off the window now; a running steering task ends."""
         self._shots.clear()
         self._steer(None, now_ns)
         self._forget_ready()
@@ -118,7 +118,7 @@ class ScreenChannel(Channel):
         return True
 
     def show_status(self, status: Status, now_ns: int) -> None:
-        """Take new facts; they stand on the window with the next tick."""
+        """Take a new status; the window shows it with the next tick."""
         self._status = status
         self._draw_ns = 0
 
@@ -182,12 +182,13 @@ class ScreenChannel(Channel):
         return ShotResult(outcome="played")
 
     def end(self, shot: Shot, now_ns: int) -> None:
-        """Take a cue away; what lasts below it comes back with the next tick."""
+        """Take a cue away; a sustained cue below it shows again with the next tick."""
         self._shots.pop(shot.key, None)
         self._draw_ns = 0
 
     def next_ns(self, now_ns: int) -> int | None:
-        """Return when the picture changes by itself, or when the next cue's is to be copied to the window's surface."""
+        """Return when the picture changes by itself, or when the next cue's picture must be copied to the window's
+        surface."""
         if self._surface() is None:
             return None
         if self._ready is not None and self._armed:
@@ -196,7 +197,7 @@ class ScreenChannel(Channel):
         return due_ns if self._ready is None else min(due_ns, self._ready.shot.begin_ns - ARM_NS)
 
     def tick(self, now_ns: int) -> Sequence[Event]:
-        """Take SDL's events and draw what has changed, unless a cue's picture waits on the window's surface."""
+        """Take SDL's events and draw changes, unless a cue's picture waits on the window's surface."""
         pygame, events = self._pygame, self._events
         if pygame is None:
             return []

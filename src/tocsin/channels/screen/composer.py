@@ -1,6 +1,6 @@
-"""Composes looks: from the view, the cue that shows and the time to all that stands on the window. Pure.
+"""Compose looks: from view, current cue and time to the whole content of the window. Pure.
 
-Field and frame pass the guard against flashes as four regions: the two colours of the field, those of the frame.
+Field and frame pass the flash guard as four regions: the field's two colours and the frame's two.
 """
 
 from collections.abc import Mapping
@@ -37,9 +37,9 @@ _NEVER_NS = 1 << 62
 
 
 class Composer:
-    """Composes looks for one timeline. ``stale_ns`` tells when the last look changes by itself.
+    """Composes looks for one timeline. ``stale_ns`` is when the last look changes by itself.
 
-    While ``steered`` the foot of the window is left to the steering line, and no digits count above it.
+    While ``steered``, the foot of the window belongs to the steering line, and no digits count above it.
     """
 
     def __init__(self, measure: Measure) -> None:
@@ -52,7 +52,7 @@ class Composer:
         self.steered = False
 
     def measured_by(self, measure: Measure) -> "Composer":
-        """Take another font's measure, of a window that was opened again; return itself."""
+        """Measure with another font, after a window was opened again; return itself."""
         self._measure = measure
         self._placed.cache_clear()
         return self
@@ -74,7 +74,7 @@ class Composer:
         *,
         focused: bool,
     ) -> Look:
-        """Return the look at ``now_ns``; digits are those of ``latency_ns`` later, when it can be seen."""
+        """Return the look at ``now_ns``; digits are those of ``latency_ns`` later, when people see it."""
         window = Box(0, 0, *size)
         self.stale_ns = _NEVER_NS
         view = self._view_at(status, now_ns + latency_ns)

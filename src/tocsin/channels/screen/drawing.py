@@ -1,4 +1,4 @@
-"""Draws a look on a surface: all of it, or only what has changed. pygame is handed in, since it may be loaded late."""
+"""Draw a look on a surface: all of it, or only the changes. pygame is a parameter, since it may be loaded late."""
 
 from functools import lru_cache
 from types import ModuleType
@@ -17,7 +17,7 @@ _MOST_FONTS = 40
 
 
 class Look(NamedTuple):
-    """All that stands on the window: words, the field around the plate, and the frame."""
+    """The content of the window: words, the field around the plate, and the frame."""
 
     window: Box
     texts: tuple[ScreenText, ...]
@@ -28,7 +28,7 @@ class Look(NamedTuple):
     thick: int = 0
 
     def frame_parts(self) -> list[Box]:
-        """Return the boxes of the frame, none where it is dark."""
+        """Return the boxes of the frame, none if it is dark."""
         if self.outline is None or self.frame == DARK:
             return []
         return frame_parts(self.outline, self.thick, self.plate)
@@ -44,7 +44,8 @@ class Painter:
         self._measuring: Font = pygame.font.Font(None, _MEASURING_SIZE)
 
     def measure(self, text: str) -> float:
-        """Return the width of a text in line heights, with room: small letters are up to 5 % wider than large ones."""
+        """Return the width of a text in line heights, with reserve: small letters are up to 5 % wider than large
+        ones."""
         return float(self._measuring.size(text)[0] / (_MEASURING_SIZE * LINE_OF_SIZE) * 1.06)
 
     def paint(self, surface: "Surface", look: Look) -> None:
@@ -58,7 +59,7 @@ class Painter:
             self._write(surface, text)
 
     def repaint(self, surface: "Surface", old: Look, new: Look) -> list[Box]:
-        """Draw what differs between two looks; return the boxes that have to be shown."""
+        """Draw the difference between two looks; return the boxes to update on the display."""
         if _shape(old) != _shape(new):
             self.paint(surface, new)
             return [new.window]

@@ -1,4 +1,4 @@
-"""SDL's events of the window, as a channel tells them."""
+"""Translate SDL's window events into a channel's events."""
 
 from types import ModuleType
 from typing import Any
@@ -16,9 +16,9 @@ _DIGIT_PLACES = {30 + n: str((n + 1) % 10) for n in range(10)}
 
 
 def key_name(sdl_name: str, typed: str, scancode: int) -> str:
-    """Return the rig's name of a key from SDL's name of it, the character that it typed, and its place.
+    """Return the rig's name of a key from SDL's name of it, the character typed, and the key's position.
 
-    What was typed comes first, so that plus is plus on every layout. Nothing is what shift and its like are called.
+    The typed character comes first, so that plus is plus on every layout. Shift and similar keys give an empty name.
     """
     if typed in ("+", "-"):
         return _NAMED[typed]
@@ -35,7 +35,7 @@ def key_name(sdl_name: str, typed: str, scancode: int) -> str:
 
 
 class Events:
-    """Takes what SDL has queued. ``resized`` and ``exposed`` tell of the last call, ``focused`` of now."""
+    """Reads SDL's event queue. ``resized`` and ``exposed`` describe the last call, ``focused`` the present."""
 
     def __init__(self, pygame: ModuleType) -> None:
         self._pygame = pygame

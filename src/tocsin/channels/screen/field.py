@@ -1,4 +1,4 @@
-"""Where the colour of a cue lies: full field, frame, and the plate of the words. Pure geometry, in pixels."""
+"""Compute where a cue's colour lies: full field, frame, and the plate of the words. Pure geometry, in pixels."""
 
 import math
 from collections.abc import Iterator
@@ -27,26 +27,26 @@ class Box(NamedTuple):
 
     @property
     def right(self) -> int:
-        """The first column that is no longer inside."""
+        """The first column right of the box."""
         return self.x + self.w
 
     @property
     def bottom(self) -> int:
-        """The first row that is no longer inside."""
+        """The first row below the box."""
         return self.y + self.h
 
     def grown(self, by: int) -> "Box":
-        """Return it with ``by`` pixels more on each side, or less, but never less than nothing."""
+        """Return the box with ``by`` pixels more on each side; a negative ``by`` shrinks it, at most to nothing."""
         return Box(self.x - by, self.y - by, max(0, self.w + 2 * by), max(0, self.h + 2 * by))
 
     def within(self, other: "Box") -> "Box":
-        """Return the part of it that lies inside the other."""
+        """Return the intersection with another box."""
         x, y = max(self.x, other.x), max(self.y, other.y)
         return Box(x, y, max(0, min(self.right, other.right) - x), max(0, min(self.bottom, other.bottom) - y))
 
 
 def without(box: Box, hole: Box) -> Iterator[Box]:
-    """Yield the parts of a box that lie outside a hole, at most four that do not overlap."""
+    """Yield the parts of a box outside a hole: at most four, without overlap."""
     hole = hole.within(box)
     if not (hole.w and hole.h):
         hole = Box(box.x, box.y, 0, 0)
@@ -60,13 +60,13 @@ def without(box: Box, hole: Box) -> Iterator[Box]:
 
 
 def thickness(width: int, height: int) -> int:
-    """Return how thick a frame along the window's edge is, in pixels, so that it takes FRAME_SHARE of the area."""
+    """Return the thickness in pixels of a frame along the window's edge that takes FRAME_SHARE of the area."""
     both = width + height
     return max(1, int((both - math.sqrt(both * both - 4 * FRAME_SHARE * width * height)) / 4))
 
 
 def frame_outline(window: Box, plate: Box, thick: int, progress: float) -> Box:
-    """Return the outer edge of the frame: the window's at progress 0; at 1 the frame lies close around the plate."""
+    """Return the outer edge of the frame: the window's at progress 0; close around the plate at 1."""
     plate = plate.grown(thick).within(window)
     left = round((plate.x - window.x) * progress)
     top = round((plate.y - window.y) * progress)
@@ -76,14 +76,14 @@ def frame_outline(window: Box, plate: Box, thick: int, progress: float) -> Box:
 
 
 def frame_parts(outline: Box, thick: int, plate: Box) -> list[Box]:
-    """Return the boxes that a frame consists of; the plate lies above it."""
+    """Return the boxes of a frame; the plate lies above it."""
     return [part for side in without(outline, outline.grown(-thick)) for part in without(side, plate)]
 
 
 def progress_of(pattern: ScreenPattern, shot: Shot, now_ns: int, count: int) -> float | None:
     """Return how far a cue's frame has closed in, 0 to 1, or None if it has no frame.
 
-    ``count`` is how often the cue's firing occurs: a frame that steps takes one share of the way each time.
+    ``count`` is how often the cue's firing occurs: a stepping frame moves an equal share each time.
     """
     if pattern.frame == "none":
         return None
@@ -95,7 +95,7 @@ def progress_of(pattern: ScreenPattern, shot: Shot, now_ns: int, count: int) -> 
 
 
 def field_colours(pattern: ScreenPattern, shot: Shot, now_ns: int) -> Colours:
-    """Return the two colours of a cue's stripes, equal ones if it is plain, at this moment of its swelling."""
+    """Return the two colours of a cue's stripes at this moment of its swelling; equal ones for a plain field."""
     one = _harmless(pattern.colours[0] if pattern.colours else OKABE_ITO["white"])
     other = _harmless(pattern.colours[1]) if pattern.field == "stripes" and len(pattern.colours) > 1 else one
     if not pattern.cycle_ns:
@@ -107,7 +107,7 @@ def field_colours(pattern: ScreenPattern, shot: Shot, now_ns: int) -> Colours:
 
 
 def full_until_ns(pattern: ScreenPattern, shot: Shot) -> int:
-    """Return until when the cue takes the full field; it has none without a field."""
+    """Return until when the cue fills the field, in nanoseconds; its begin for a pattern without a field."""
     return shot.begin_ns + (0 if pattern.field == "none" else pattern.full_ns)
 
 

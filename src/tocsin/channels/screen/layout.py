@@ -1,7 +1,7 @@
-"""Where words stand on the window. Pure: told how wide words are, in line heights.
+"""Place words on the window. Pure: the widths of words are an argument, in line heights.
 
-Every text gets a row of its own and is wrapped or shrunk until all rows fit, so nothing overlaps and nothing is cut
-off. Digits are alike wide, so a layout is made for the text with all digits as 0 and holds while they count.
+Every text gets a row of its own and is wrapped or shrunk until all rows fit: nothing overlaps, nothing is cut off. All
+digits have one width, so the layout is made with all digits as 0 and stays valid while they count.
 """
 
 import re
@@ -25,8 +25,8 @@ _HANGING = "\N{NO-BREAK SPACE}·"           # what is left out at a line's end
 
 
 class TextRow(NamedTuple):
-    """A text to place: ``line`` is the wanted height of a line as a share of the unit, ``most`` how many lines it may
-    take before it shrinks."""
+    """A text to place: ``line`` is the wanted line height as a share of the unit, ``most`` the number of lines before
+    it shrinks."""
 
     name: str
     text: str
@@ -38,9 +38,10 @@ class TextRow(NamedTuple):
 
 
 class ScreenText(NamedTuple):
-    """A text that has its place: lines as (begin, end) in the text, ``line_px`` high, ``pitch`` apart, in ``box``.
+    """A placed text: lines as (begin, end) in the text, ``line_px`` high, ``pitch`` apart, in ``box``.
 
-    ``tight`` texts have neither accents nor descenders, and no room for them."""
+    ``tight`` texts have neither accents nor descenders, and no room for them.
+    """
 
     name: str
     text: str
@@ -54,11 +55,11 @@ class ScreenText(NamedTuple):
 
     @property
     def lines(self) -> list[str]:
-        """The lines as they are drawn."""
+        """The lines of text, as strings."""
         return [self.text[begin:end] for begin, end in self.slices]
 
     def baseline(self) -> int:
-        """Return how far below the top of its room the letters of a line stand."""
+        """Return the distance in pixels from the top of a line's room to its baseline."""
         return round(self.line_px * (BASELINE - _TIGHT_TOP if self.tight else BASELINE))
 
 
@@ -68,9 +69,9 @@ def template(text: str) -> str:
 
 
 def place(rows: Sequence[TextRow], area: Box, unit: int, measure: Measure) -> list[ScreenText]:
-    """Return the rows placed inside the area: top ones at its top, bottom ones at its bottom, the others between.
+    """Return the rows placed in the area: top rows at its top, bottom rows at its bottom, the others between.
 
-    ``unit`` is what the rows' heights are shares of, in pixels.
+    The rows' heights are shares of ``unit``, in pixels.
     """
     scale = 1.0
     while True:
@@ -90,7 +91,7 @@ def bounds(texts: Sequence[ScreenText], measure: Measure) -> Box:
 
 
 def ink(text: ScreenText, measure: Measure) -> Box:
-    """Return the box that a text's letters take, its outline included."""
+    """Return the box of a text's letters, with their outline."""
     width = max((measure(line) for line in text.lines), default=0) * text.line_px
     pad = _pad(text)
     wide = min(text.box.w, int(width) + 3 + 2 * pad)

@@ -1,7 +1,7 @@
-"""Which words get a row on the window, how large, in which colour. Pure.
+"""Choose which words get a row on the window, how large, in which colour. Pure.
 
-Heights are shares of the window's height, or of its width where it stands upright. Letters are white, yellow, orange
-or sky blue on black: nothing hangs on the colour, the words say it.
+Heights are shares of the window's height, or of its width if it is upright. Letters are white, yellow, orange or sky
+blue on black; no meaning depends on the colour.
 """
 
 from collections.abc import Iterable, Iterator
@@ -24,12 +24,12 @@ _SHAPES = str.maketrans({"●": "•", "○": "o"})
 
 
 def joined(texts: Iterable[str]) -> str:
-    """Return texts as one that breaks only between them."""
+    """Return texts as one text that breaks only between them."""
     return f"{3 * _UNBROKEN}·   ".join(text.replace(" ", _UNBROKEN) for text in texts)
 
 
 def readable(colour: Rgb) -> Rgb:
-    """Return the colour, or white where it would be hard to read on black."""
+    """Return the colour, or white if it would be hard to read on black."""
     return colour if contrast(colour, BLACK) >= LEAST_CONTRAST else WHITE
 
 
@@ -40,7 +40,7 @@ def view_rows(view: ViewModel, *, focused: bool) -> list[TextRow]:
 
 
 def cue_rows(view: ViewModel | None, word: str, letters: Rgb) -> list[TextRow]:
-    """Return the rows while a cue shows: its word, the digits, and what must not be missed."""
+    """Return the rows while a cue shows: its word, the digits, and the notices that must not be missed."""
     rows = [TextRow("word", word.upper(), WORD_SHARE / CAP, readable(letters), most=2)]
     if view is not None:
         rows.append(TextRow("digits", view.digits, 0.22, WHITE))
@@ -50,7 +50,7 @@ def cue_rows(view: ViewModel | None, word: str, letters: Rgb) -> list[TextRow]:
 
 
 def beneath_rows(view: ViewModel, *, keys: bool, focused: bool) -> list[TextRow]:
-    """Return the small rows below a cue's word: the notice, and ``keys`` if there is a moment to read them."""
+    """Return the small rows below a cue's word: the notice, and ``keys`` if there is time to read them."""
     rows = [TextRow("notice", _notice(view), 0.045, YELLOW, most=2)]
     if keys:
         rows.append(_key_row(view, focused, 0.032))

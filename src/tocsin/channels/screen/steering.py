@@ -1,10 +1,10 @@
-"""The load of a reaction test: a marker drifts along a line, a person keeps it in the middle with two keys.
+"""Run the steering task of a reaction test: a marker drifts along a line, a person keeps it in the middle by two keys.
 
-Who waits for a signal and nothing else notices it sooner than somebody who drives. So the eyes and one hand have work,
-and how well it was done is told at the end: who let the marker go had no load.
+A person who only waits for a signal notices it sooner than one who drives. So eyes and one hand get work. The end
+result says how well it was done, since a person who lets the marker go had no load.
 
-The drift is a sum of three slow sines from a seed: smooth, never twice the same for long, and known at any time, so
-that it does not depend on how often it is drawn. Nothing here flashes: one bright marker moves over a dark line.
+The drift is the sum of three slow sines from a seed: smooth, not repeating for long, and a function of time alone, so
+that it does not depend on how often it is drawn. Nothing flashes: one bright marker moves over a dark line.
 """
 
 import math
@@ -41,7 +41,7 @@ _TASK = "Keep the marker in the middle"
 
 
 class Steering:
-    """The marker, from its begin at ``now_ns`` in the middle on; times are of the shared clock, rising."""
+    """The marker, in the middle at its begin ``now_ns``; times are of the shared clock, rising."""
 
     def __init__(self, seed: int, now_ns: int) -> None:
         rng = random.Random(seed)
@@ -57,18 +57,18 @@ class Steering:
 
     @property
     def at(self) -> float:
-        """Where the marker is: 0 the middle, -1 and 1 the ends of the line."""
+        """The marker's position: 0 is the middle, -1 and 1 are the ends of the line."""
         return self._at
 
     def take(self, events: Iterable[Event]) -> None:
-        """Take the keys among what the window tells."""
+        """Take the steering keys from the window's events."""
         for event in events:
             if event.what in KEYS and event.kind in ("press", "release"):
                 self.advance(event.at_ns)
                 (self._down.add if event.kind == "press" else self._down.discard)(event.what)
 
     def advance(self, now_ns: int) -> None:
-        """Let the marker move on to ``now_ns``."""
+        """Move the marker on to ``now_ns``."""
         lasts_s = (now_ns - self._now_ns) / NS_PER_S
         if lasts_s <= 0:
             return
@@ -88,14 +88,14 @@ class Steering:
         return True
 
     def note(self, now_ns: int) -> Event:
-        """Return the event for the end: mean deviation, what it would have been without a hand, for how long."""
+        """Return the event for the end: mean deviation, the deviation without any key, and the length of time."""
         self.advance(now_ns)
         lasts_s = max((now_ns - self._begin_ns) / NS_PER_S, 1e-9)
         values = {"mean": self._area / lasts_s, "alone": self._area_alone / lasts_s, "lasts_s": lasts_s}
         return Event(kind="note", at_ns=now_ns, what=NOTE, values=values)
 
     def draw(self, surface: "Surface") -> Box:
-        """Draw line, middle and marker; return the box that has to be shown."""
+        """Draw line, middle and marker; return the box to update on the display."""
         strip = strip_of(Box(0, 0, *surface.get_size()))
         surface.fill(BLACK, strip)
         for part in self._parts(strip):
@@ -104,7 +104,7 @@ class Steering:
         return strip
 
     def marker(self, strip: Box) -> Box:
-        """Return where the marker is drawn."""
+        """Return the position of the marker on the window."""
         side = _marker_px(strip)
         middle = strip.x + strip.w // 2 + round(self._at * _half_px(strip))
         return Box(middle - side // 2, strip.y + (strip.h - side) // 2, side, side)
@@ -126,20 +126,20 @@ class Steering:
 
 
 def strip_of(window: Box) -> Box:
-    """Return the strip of the window that the line takes: at its foot, inside of a frame along the edge."""
+    """Return the strip of the window for the line: at its foot, inside a frame along the edge."""
     thick = thickness(window.w, window.h)
     height = round(_HEIGHT * window.h)
     return Box(window.x + thick, window.bottom - thick - height, window.w - 2 * thick, height)
 
 
 def above(window: Box) -> Box:
-    """Return what the line leaves of the window for words."""
+    """Return the part of the window above the line, for words."""
     strip = strip_of(window)
     return Box(window.x, window.y, window.w, strip.y - window.y)
 
 
 def steering_rows(view: ViewModel, *, focused: bool) -> list[TextRow]:
-    """Return the rows of words beside the line: nothing that counts, tells what comes, or answers a press."""
+    """Return the rows of words beside the line: nothing that counts, announces a signal, or answers a press."""
     kept = [row for row in view_rows(view, focused=focused) if row.name not in _AWAY and "ahead" not in row.name]
     task = TextRow("task", _TASK, 0.085, YELLOW, most=2)
     last_top = max((n for n, row in enumerate(kept) if row.place == "top"), default=-1)

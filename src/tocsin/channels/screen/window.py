@@ -1,4 +1,4 @@
-"""The window: which display, how large, and whether there is a display at all."""
+"""Open the window: on which display, how large, and whether there is a display at all."""
 
 import os
 from types import ModuleType
@@ -11,14 +11,14 @@ _NO_DISPLAY = ("offscreen", "dummy")
 
 
 class WindowOpening(NamedTuple):
-    """What became of opening: ``name`` of the window, or ``why`` there is none."""
+    """The result of opening: the window's ``name``, or ``why`` there is none."""
 
     name: str
     why: str = ""
 
 
 def open_window(pygame: ModuleType, screen: Screen, *, drives_robot: bool) -> WindowOpening:
-    """Open the window on the display that the rig names; without that display on the first one."""
+    """Open the window on the rig's display, or on the first one if that is missing."""
     # Both are hints that SDL reads when it needs them. Windows would otherwise scale the window as a picture.
     os.environ.setdefault("SDL_WINDOWS_DPI_AWARENESS", "permonitorv2")
     if drives_robot:
@@ -35,7 +35,7 @@ def open_window(pygame: ModuleType, screen: Screen, *, drives_robot: bool) -> Wi
 
 
 def start_display(pygame: ModuleType) -> str:
-    """Initialise SDL's display; return why there is none, or nothing. Raises pygame.error, a RuntimeError."""
+    """Initialise SDL's display; return why there is none, or an empty text. Raises pygame.error, a RuntimeError."""
     pygame.display.init()
     driver = pygame.display.get_driver()
     if driver in _NO_DISPLAY and driver not in os.environ.get("SDL_VIDEODRIVER", ""):

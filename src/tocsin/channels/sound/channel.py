@@ -1,13 +1,13 @@
-"""The loudspeaker: plain tones through SDL's mixer, and words behind them, all of them ready before the start.
+"""Play plain tones through SDL's mixer, and words behind them, all of them ready before the start.
 
-A tone is the signal, a word only explains it, and not every laptop can speak. So tones are the same with words and
-without: one that begins ends whatever word still sounds, and a word keeps no tone out.
+A tone is the signal, a word only explains it, and not every laptop can speak. So tones are the same with and without
+words: a tone that begins ends any word that still sounds, and a word delays no tone.
 
-What can be told of a device that goes away: SDL sends AUDIODEVICEREMOVED when the stream that it feeds breaks off
-(measured with its disk driver; with ALSA, PulseAudio, WASAPI and Core Audio from memory of its source). The mixer is
-then opened again between cues, with a growing pause. Nothing tells a loudspeaker that is switched off or turned down
-from one that sounds, nor that the system has moved the stream to another output: that is why a person confirms the
-preflight. A loudspeaker that was absent from the start is looked for at preflight.
+When a device goes away, SDL sends AUDIODEVICEREMOVED as the stream to it breaks off (measured with its disk driver;
+with ALSA, PulseAudio, WASAPI and Core Audio from memory of its source). The mixer is then opened again between cues,
+with a growing pause. The system does not report a loudspeaker that is switched off or turned down, nor a stream that it
+moved to another output: that is why a person confirms the preflight. A loudspeaker that was absent from the start is
+looked for again at preflight.
 """
 
 import contextlib
@@ -49,7 +49,8 @@ class _PlayingSound:
 
 
 class SoundChannel(Channel):
-    """The mixer of one process; a higher cue ends a lower one's sound, since two tones at once are neither."""
+    """The mixer of one process; the sound of a higher cue ends that of a lower one, since two tones at once are
+    unclear."""
 
     name: ClassVar[ChannelName] = "sound"
 
@@ -75,27 +76,28 @@ class SoundChannel(Channel):
         self._coming_ns = 0                        # when the last shot begins that was told ahead
 
     def open(self, now_ns: int) -> list[Event]:
-        """Open the mixer, or find that there is no loudspeaker. Nothing of SDL is loaded for a rig without sound."""
+        """Open the mixer, or find that there is no loudspeaker. SDL is not loaded for a rig without sound."""
         if self.rig.sound is not None:
             self._pygame = import_pygame("sound")
             self._open_mixer(self.rig.sound)
         return [self._state(now_ns)]
 
     def load(self, timeline: Timeline, patterns: Patterns) -> None:
-        """Make the sounds that the timeline's firings name, with the words of their cues."""
+        """Make the sounds of the timeline's firings, with the words of their cues."""
         own = sorted({(firing.pattern, firing.cue) for firing in timeline.firings if firing.channel == "sound"})
         self._patterns = {name: patterns.sound[name] for name, _ in own}
         self._with_words = [(name, cue) for name, cue in own if cue in self._words]
         self._make_sounds()
 
     def take_words(self, words: Mapping[str, bytes], note: str) -> None:
-        """Take the words as samples by cue, and why some are not spoken, which stands beside the loudspeaker's name."""
+        """Take the words by cue: 16-bit little-endian stereo samples at 48 kHz. ``note`` says why some are not spoken;
+        it stands beside the loudspeaker's name."""
         self._words = dict(words)
         self._untold = self._untold or note != self._note
         self._note = note
 
     def make_safe(self, now_ns: int) -> bool:
-        """Silence everything; a mixer that is gone sounds no more."""
+        """Silence everything; a mixer that is gone is silent already."""
         self._voices.clear()
         self._coming_ns = 0
         if self._is == "ready":
@@ -103,11 +105,11 @@ class SoundChannel(Channel):
         return True
 
     def prepare(self, shot: Shot, now_ns: int) -> None:
-        """Keep the time free: a mixer that is being opened would make the shot late."""
+        """Keep the time free: opening the mixer now would make the shot late."""
         self._coming_ns = max(self._coming_ns, shot.begin_ns)
 
     def fire(self, shot: Shot, now_ns: int) -> ShotResult:
-        """Play a shot's sound from its begin; a sound that begins late is not cut."""
+        """Play a shot's sound from its begin; a late sound is not cut."""
         if self._is != "ready":
             lost = self._is == "lost"
             return (
@@ -140,7 +142,7 @@ class SoundChannel(Channel):
             voice.playing.stop()
 
     def command(self, verb: str, now_ns: int) -> list[Event]:
-        """Mute, louder, softer, each told as a "level"; preflight is a soft tone for half a second."""
+        """Mute, louder, softer: each reports a "level" event; preflight plays a soft tone for half a second."""
         match verb:
             case "mute":
                 self._muted = not self._muted
@@ -156,7 +158,7 @@ class SoundChannel(Channel):
         return [Event(kind="level", at_ns=now_ns, what=self._level())]
 
     def tick(self, now_ns: int) -> Sequence[Event]:
-        """Forget what has ended, look whether the device is still there; open a lost one again between cues."""
+        """Forget ended sounds, check the device; open a lost one again between cues."""
         self._voices = {key: voice for key, voice in self._voices.items() if voice.ends_ns > now_ns}
         if self._untold:
             self._untold = False

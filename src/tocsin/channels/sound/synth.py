@@ -1,6 +1,6 @@
-"""Tones of our own as samples: steps of pitch or glide, with soft edges so that nothing clicks. Pure.
+"""Make tones as samples: steps of pitch or glide, with soft edges so that nothing clicks. Pure.
 
-Without numpy: to import it takes the worker longer than to make all tones of a plan, and 7 MB as long as it lives.
+It does without numpy, whose import takes the worker longer than all tones of a plan, and 7 MB for its whole life.
 """
 
 import math
@@ -27,13 +27,14 @@ def pcm(pattern: SoundPattern) -> bytes:
 
 
 def with_word(pattern: SoundPattern, tone: bytes, word: bytes) -> bytes:
-    """Return a pattern's samples, ``tone``, and behind them those of a word, where ``model.spoken`` lets it begin."""
+    """Return a pattern's samples, ``tone``, followed by a word's at the time that ``model.spoken`` gives: all 16-bit
+    little-endian stereo at 48 kHz."""
     begin = FRAME_BYTES * frames_of(word_begins_ns(pattern))
     return tone[:begin].ljust(begin, b"\0") + word
 
 
 def frames_of(ns: int) -> int:
-    """Return how many frames a time takes, rounded to the nearest."""
+    """Return the number of frames at 48 kHz in a time in nanoseconds, rounded to the nearest."""
     return (ns * RATE_HZ + NS_PER_S // 2) // NS_PER_S
 
 
