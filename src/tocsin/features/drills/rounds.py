@@ -14,6 +14,7 @@ import msgspec
 from tocsin.analysis.rounds.variation import Condition, conditions, varied
 from tocsin.config.drills import LoadedDrill
 from tocsin.errors import JournalError
+from tocsin.features.drills.card import parts, round_card
 from tocsin.features.records.round_files import (
     DROPPED,
     ENDED,
@@ -33,11 +34,9 @@ from tocsin.runner.options import ROUND, RunOptions
 from tocsin.runner.outcome import Done, Outcome, Refused
 from tocsin.runner.programme import Programme
 from tocsin.runner.stage import Piece, Stage
-from tocsin.units import NS_PER_S
 
 CREWS = ("A", "B", "C")
 REASONS = ("wrong set-up", "robot or field failed", "start or marks wrong")
-_NO_BREAK = "\N{NO-BREAK SPACE}"
 
 
 class DrillStep(Enum):
@@ -125,22 +124,9 @@ class Rounds(Programme):
         """Return what the crew must know before the round; what is to surprise them is not told."""
         if self._step is DrillStep.QUESTIONS:
             return (f"{self._drill.name}: {self._drill.trains}", *self._drill.safely)
-        condition = self._condition
-        battery = (f"battery had {_rounds(self.session.on_battery)}",) if self.session.on_battery else ()
-        lines = [
-            _parts(f"Round {condition.number} of {len(self._rounds)}", f"crew {self.session.crew}", *battery)
-        ]
-        if condition.half_speed:
-            lines.append("HALF SPEED, not counted")
-        if condition.setup:
-            lines.append(f"Set-up: {condition.setup}")
-        if condition.coach:
-            lines.append(f"Coach: {condition.coach}")
-        if condition.draw_out:
-            lines.append(f"Without {condition.draw_out}")
-        if rest_ns := max(0, (self._rested_ns or 0) - now_ns):
-            lines.append(f"Rest: {-(-rest_ns // NS_PER_S)} s more for people and motors. Nothing begins by itself")
-        return (*lines, *series_rows(self._reports, self._drill, self._left))
+        rest_ns = max(0, (self._rested_ns or 0) - now_ns)
+        card = round_card(self._condition, len(self._rounds), self.session, rest_ns)
+        return (*card, *series_rows(self._reports, self._drill, self._left))
 
     def ask(self, stage: Stage, phase: Phase) -> str:
         """Return the question or the key that is due."""
@@ -148,12 +134,12 @@ class Rounds(Programme):
         match self._step:
             case DrillStep.QUESTIONS:
                 question = self._drill.questions[self._answered]
-                return f"{question} {_parts(key('yes') + ': yes', key('no') + ': no')}"
+                return f"{question} {parts(key('yes') + ': yes', key('no') + ': no')}"
             case DrillStep.CLEAR:
-                return f"Nobody on the field? {_parts('Press ' + key('clear') + '.')} {_parts('Tocsin is no stop')}"
+                return f"Nobody on the field? {parts('Press ' + key('clear') + '.')} {parts('Tocsin is no stop')}"
             case DrillStep.REASON:
                 reasons = (f"{key(f'plan.{n}')}: {reason}" for n, reason in enumerate(REASONS))
-                return f"Why not? {_parts(*reasons)}"
+                return f"Why not? {parts(*reasons)}"
             case DrillStep.RESULT:
                 last = self.session.place + 1 >= len(self._rounds)
                 return f"Press {key('start')}: {'end of the drill' if last else 'next round'}"
@@ -359,11 +345,3 @@ class Rounds(Programme):
             with contextlib.suppress(JournalError):     # the disk is full: the run's own summary has said so
                 append_note(folder, note)
 
-
-def _rounds(count: int) -> str:
-    return f"{count} round{'' if count == 1 else 's'}"
-
-
-def _parts(*texts: str) -> str:
-    """Return texts as a line that breaks only between them."""
-    return ", ".join(text.replace(" ", _NO_BREAK) for text in texts)

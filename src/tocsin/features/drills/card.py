@@ -1,0 +1,34 @@
+"""The card of a round: what the crew must know before it begins. What is to surprise them is not told."""
+
+from collections.abc import Iterator
+
+from tocsin.analysis.rounds.variation import Condition
+from tocsin.features.records.round_files import Session
+from tocsin.units import NS_PER_S
+
+_NO_BREAK = "\N{NO-BREAK SPACE}"
+
+
+def round_card(condition: Condition, of: int, session: Session, rest_ns: int) -> Iterator[str]:
+    """Yield the lines of the card of one of ``of`` rounds; ``rest_ns`` is how long people and motors still rest."""
+    battery = (f"battery had {_rounds(session.on_battery)}",) if session.on_battery else ()
+    yield parts(f"Round {condition.number} of {of}", f"crew {session.crew}", *battery)
+    if condition.half_speed:
+        yield "HALF SPEED, not counted"
+    if condition.setup:
+        yield f"Set-up: {condition.setup}"
+    if condition.coach:
+        yield f"Coach: {condition.coach}"
+    if condition.draw_out:
+        yield f"Without {condition.draw_out}"
+    if rest_ns:
+        yield f"Rest: {-(-rest_ns // NS_PER_S)} s more for people and motors. Nothing begins by itself"
+
+
+def parts(*texts: str) -> str:
+    """Return texts as a line that breaks only between them."""
+    return ", ".join(text.replace(" ", _NO_BREAK) for text in texts)
+
+
+def _rounds(count: int) -> str:
+    return f"{count} round{'' if count == 1 else 's'}"
