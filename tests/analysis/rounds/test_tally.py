@@ -135,9 +135,16 @@ def test_goal(letters, left, state):
 def test_the_goal_in_words():
     assert goal_text(series("cccccccc"), EIGHT_OF_TEN, 4) == "Game won: 8 clean of 10."
     assert goal_text(series("cc"), EIGHT_OF_TEN, 1) == (
-        "Game lost: 8 clean of 10 can no longer be reached, with 1 round left."
+        "Game: 8 clean of 10 is for the next series, with 1 round left in this one."
     )
+    assert goal_text(series("cc"), EIGHT_OF_TEN, 0) == "Game: 8 clean of 10 is for the next series."
     assert goal_text(series("cc"), EIGHT_OF_TEN, 6) == "Game: 8 clean of 10, open, with 6 rounds left."
+
+
+@given(st.text("cx?o", max_size=12), st.integers(0, 12))
+def test_no_sentence_on_a_goal_calls_anybody_a_loser(letters, left):
+    said = goal_text(series(letters), EIGHT_OF_TEN, left).casefold()
+    assert not [word for word in ("lost", "lose", "fail", "no longer", "bad") if word in said]
 
 
 GOALS = st.tuples(st.integers(1, 5), st.integers(0, 3)).map(lambda drawn: Goal(clean=drawn[0], of=sum(drawn)))

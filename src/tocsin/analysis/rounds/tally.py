@@ -91,14 +91,15 @@ def goal_state(results: Sequence[RoundResult], goal: Goal, left: int) -> GoalSta
 
 def goal_text(results: Sequence[RoundResult], goal: Goal, left: int) -> str:
     """Return one sentence on the goal, with ``left`` rounds to come. A goal is a game and proves little: so few rounds
-    say little about the habit behind them."""
+    say little about the habit behind them, and nobody has failed by one. What is out of reach is for the next
+    series."""
     asked = f"{goal.clean} clean of {goal.of}"
     rounds = f"{left} {'round' if left == 1 else 'rounds'} left"
     match goal_state(results, goal, left):
         case "reached":
             return f"Game won: {asked}."
         case "lost":
-            return f"Game lost: {asked} can no longer be reached, with {rounds}."
+            return f"Game: {asked} is for the next series{f', with {rounds} in this one' if left else ''}."
         case _:
             return f"Game: {asked}, open, with {rounds}."
 
