@@ -233,10 +233,10 @@ def test_the_drill_goes_on_with_the_same_round_after_a_crash(eventful):
     assert notes(eventful.after.records(5), "safety") == ["Glasses on? yes", "Is the field empty? yes"]
 
 
-def test_the_series_before_the_crash_stands(eventful):
-    """The first round was not clean and counts, the second was dropped, the third after the crash was clean."""
-    assert eventful.after.hearing("So far x ●   (x not clean, ● clean)")       # a terminal has no ×
-    assert eventful.after.hearing("1 of 2 clean")
+def test_a_crew_that_comes_in_later_has_a_series_of_its_own(eventful):
+    """The first crew has one round that was not clean and counts, the other one that was, after the crash."""
+    assert not eventful.after.hearing("1 of 2 clean")
+    assert not eventful.after.hearing("So far")
 
 
 def test_leaving_early_keeps_everything_and_ends_the_drill(eventful):

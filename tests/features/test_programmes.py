@@ -135,6 +135,21 @@ def test_crew_and_battery_change_between_rounds_and_stand_in_the_next_header(dri
     assert "yes" in drill.ask, "a new battery is asked for anew"
 
 
+def test_each_crew_has_a_series_of_its_own(drill):
+    """Two rounds of one crew, then two of the other, in a drill that both share."""
+    answer_all(drill)
+    for crew in "AABB":
+        while drill.stage.piece.facts[ROUND]["crew"] != crew:
+            drill.press("w")
+        played(drill)
+        shown = [line.replace("\N{NO-BREAK SPACE}", " ") for line in drill.programme.result()]
+        drill.press("s")
+        drill.go_on()
+    assert [line[:12] for line in shown if "\N{WHITE CIRCLE}" in line] == ["Crew B: \N{WHITE CIRCLE} \N{WHITE CIRCLE} "]
+    told = drill.programme.series()
+    assert [line.split(":")[0] for line in told if line.startswith("Crew ")] == ["Crew A", "Crew B"]
+
+
 def test_the_newest_mark_of_a_round_is_taken_back_in_its_journal(drill):
     answer_all(drill)
     drill.press("f", "s")

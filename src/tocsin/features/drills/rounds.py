@@ -24,7 +24,14 @@ from tocsin.features.records.round_files import (
     append_note,
     take_back_newest,
 )
-from tocsin.features.records.round_report import RoundReport, report_of, series_lines, series_rows
+from tocsin.features.records.round_report import (
+    RoundReport,
+    crews_of,
+    of_crew,
+    report_of,
+    series_lines,
+    series_rows,
+)
 from tocsin.journal import records
 from tocsin.model.clock.origins import Phase
 from tocsin.model.compiler.compiler import compile_plan
@@ -126,7 +133,7 @@ class Rounds(Programme):
             return (f"{self._drill.name}: {self._drill.trains}", *self._drill.safely)
         rest_ns = max(0, (self._rested_ns or 0) - now_ns)
         card = round_card(self._condition, len(self._rounds), self.session, rest_ns)
-        return (*card, *series_rows(self._reports, self._drill, self._left))
+        return (*card, *self._series())
 
     def ask(self, stage: Stage, phase: Phase) -> str:
         """Return the question or the key that is due."""
@@ -152,11 +159,22 @@ class Rounds(Programme):
         rows = self._reports[-1].rows
         if self._step is DrillStep.REASON:
             return rows[:1]
-        return (*rows, *self._lost, *series_rows(self._reports, self._drill, self._left))
+        return (*rows, *self._lost, *self._series())
+
+    def _series(self) -> tuple[str, ...]:
+        """Return the series of the crew that plays."""
+        crew = self.session.crew
+        several = len(crews_of(self._reports)) > 1
+        return series_rows(of_crew(self._reports, crew), self._drill, self._left, crew if several else "")
 
     def series(self) -> tuple[str, ...]:
-        """Return the whole series in full sentences."""
-        return series_lines(self._reports, self._drill, self._left)
+        """Return the whole series in full sentences, crew by crew."""
+        crews = crews_of(self._reports)
+        told = (
+            series_lines(of_crew(self._reports, crew), self._drill, self._left, crew if len(crews) > 1 else "")
+            for crew in crews
+        )
+        return tuple(line for lines in told for line in lines)
 
     @property
     def _left(self) -> int:
@@ -239,7 +257,9 @@ class Rounds(Programme):
         return self.result()
 
     def _report(self, run: Sequence[records.Record], timeline: Timeline) -> RoundReport:
-        return report_of(run, timeline, self._found.game, self._drill, half_speed=self._condition.half_speed)
+        return report_of(
+            run, timeline, self._found.game, self._drill, half_speed=self._condition.half_speed, crew=self.session.crew
+        )
 
     def _undo(self, stage: Stage) -> Outcome:
         """Take the newest mark of the round that has ended back, and judge the round anew."""

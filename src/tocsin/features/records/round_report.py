@@ -33,10 +33,12 @@ _DISTURBED = ("slept", "resumed")
 
 
 class RoundReport(msgspec.Struct, frozen=True, kw_only=True):
-    """A round's result, and why it was taken out of the series (dropped, repeated), or nothing."""
+    """A round's result, the crew that played it, and why it was taken out of the series (dropped, repeated), or
+    nothing."""
 
     result: RoundResult
     taken_out: str = ""
+    crew: str = ""
 
     @property
     def lines(self) -> tuple[str, ...]:
@@ -51,12 +53,22 @@ class RoundReport(msgspec.Struct, frozen=True, kw_only=True):
         return (verdict, *_packed(rest))
 
 
+def of_crew(reports: Iterable[RoundReport], crew: str) -> tuple[RoundReport, ...]:
+    """Return the rounds of a session that one crew played, in their order, those taken out of the series included."""
+    return tuple(report for report in reports if report.crew == crew)
+
+
+def crews_of(reports: Iterable[RoundReport]) -> tuple[str, ...]:
+    """Return the crews that have played in a session, in alphabetical order."""
+    return tuple(sorted({report.crew for report in reports}))
+
+
 def report_of(
-    run: Sequence[records.Record], timeline: Timeline, game: Game, drill: Drill, *, half_speed: bool
+    run: Sequence[records.Record], timeline: Timeline, game: Game, drill: Drill, *, half_speed: bool, crew: str = ""
 ) -> RoundReport:
     """Return what the records of a run come to by a drill's rule."""
     played = played_of(run, half_speed=half_speed)
-    return RoundReport(result=round_result(game, timeline, played, drill.clean, counting=drill.marks))
+    return RoundReport(result=round_result(game, timeline, played, drill.clean, counting=drill.marks), crew=crew)
 
 
 def played_of(run: Sequence[records.Record], *, half_speed: bool) -> PlayedRound:
@@ -84,30 +96,35 @@ def reports_of(rounds: Iterable[Journal], found: LoadedDrill) -> Iterator[RoundR
         if facts is None or timeline is None or journal.end is None or journal.end.outcome != "over":
             continue
         report = report_of(
-            journal.records, timeline, found.files.game, found.drill, half_speed=facts.half_speed
+            journal.records, timeline, found.files.game, found.drill, half_speed=facts.half_speed, crew=facts.crew
         )
         note = note_of(journal, DROPPED, REPEATED)
         yield msgspec.structs.replace(report, taken_out=(note.text or note.what) if note else "")
 
 
-def series_lines(reports: Iterable[RoundReport], drill: Drill, left: int) -> tuple[str, ...]:
-    """Return the series so far: shapes with their legend, the tally with its interval, the goal."""
+def series_lines(reports: Iterable[RoundReport], drill: Drill, left: int, crew: str = "") -> tuple[str, ...]:
+    """Return the series so far: shapes with their legend, the tally with its interval, the goal. Where there are
+    several crews, the reports are those of one, and ``crew`` says which."""
     results = _series(reports)
     if len(results) < _SERIES_FROM:
         return ()
-    shapes = f"So far {series_text(results)}   {series_legend()}"
+    shapes = f"{_head(crew)} {series_text(results)}   {series_legend()}"
     return (shapes, tally_text(tally(results)), *_goal(results, drill, left))
 
 
-def series_rows(reports: Iterable[RoundReport], drill: Drill, left: int) -> tuple[str, ...]:
+def series_rows(reports: Iterable[RoundReport], drill: Drill, left: int, crew: str = "") -> tuple[str, ...]:
     """Return the series for window and terminal: shapes with what those among them mean, then tally and goal."""
     results = _series(reports)
     if len(results) < _SERIES_FROM:
         return ()
     shown = dict.fromkeys(shape_of(result) for result in results)
     legend = ", ".join(f"{SHAPES[shape]} {MEANINGS[shape]}".replace(" ", _NO_BREAK) for shape in shown)
-    shapes = f"So far {series_text(results)}".replace(" ", _NO_BREAK)
+    shapes = f"{_head(crew)} {series_text(results)}".replace(" ", _NO_BREAK)
     return (f"{shapes}   ({legend})", *_packed((_short(tally(results)), *_goal(results, drill, left))))
+
+
+def _head(crew: str) -> str:
+    return f"Crew {crew}:" if crew else "So far"
 
 
 def _series(reports: Iterable[RoundReport]) -> list[RoundResult]:
