@@ -1,4 +1,4 @@
-"""What single arguments may be: each reader raises ArgumentTypeError with what would fit."""
+"""Parse single arguments; each parser raises ArgumentTypeError with the values that would fit."""
 
 import argparse
 from collections.abc import Callable
@@ -8,7 +8,7 @@ from tocsin.model.plan import CHANNELS, ChannelName
 
 
 def channels(text: str) -> tuple[ChannelName, ...]:
-    """Return the channels of a list with commas, in their usual order."""
+    """Return the channels of a comma-separated list, in their usual order."""
     names = [name.strip() for name in text.split(",") if name.strip()]
     for name in names:
         if name not in CHANNELS:
@@ -19,7 +19,7 @@ def channels(text: str) -> tuple[ChannelName, ...]:
 
 
 def count(lowest: int, most: int) -> Callable[[str], int]:
-    """Return what reads a whole number within these bounds."""
+    """Return the parser of a whole number within these bounds."""
 
     def read(text: str) -> int:
         if not (text.isdecimal() and lowest <= int(text) <= most):
@@ -30,7 +30,7 @@ def count(lowest: int, most: int) -> Callable[[str], int]:
 
 
 def number(lowest: float, most: float, unit: str = "") -> Callable[[str], float]:
-    """Return what reads a number within these bounds; ``unit`` is what it counts."""
+    """Return the parser of a number within these bounds, counted in ``unit``."""
 
     def read(text: str) -> float:
         try:

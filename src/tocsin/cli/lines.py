@@ -1,5 +1,6 @@
-"""The one place where commands print: lines for people, which on a terminal break between words, tables, results as
-JSON, files. No control character of others' texts gets through; `tests/cli/test_lines.py` lets nobody else print.
+"""Print for all commands: lines that break at a terminal's width, tables, JSON results, files.
+
+Control characters in others' texts are escaped; `tests/cli/test_lines.py` checks that no other module prints.
 """
 
 import os
@@ -17,37 +18,37 @@ _HANGING = "  "
 
 
 def tell(text: str, stream: TextIO | None = None, *, fit: bool = True) -> None:
-    """Print text for people at once, on ``stream`` (stdout). Raises OSError if nothing takes it.
+    """Print text for people at once, on ``stream`` (stdout). Raises OSError if it cannot be written.
 
-    What others wrote in it steers nothing and hides nothing. With ``fit`` lines are broken at a terminal's width.
+    Invisible characters are escaped. With ``fit`` lines are broken at a terminal's width.
     """
     stream = sys.stdout if stream is None else stream
     print(fitted(text, stream) if fit else readable(text), file=stream, flush=True)
 
 
 def say_to(json_output: bool) -> Callable[[str], None]:
-    """Return what prints lines for people while something runs that must not wait for whoever reads them: with
-    ``--json`` stdout belongs to the result."""
+    """Return the function that prints lines for people while a run is on, without waiting for a slow reader. With
+    ``--json`` it prints to stderr, since stdout belongs to the result."""
     never_wait()
     return partial(tell, stream=sys.stderr if json_output else sys.stdout)
 
 
 def tell_json(result: object) -> None:
-    """Print a result as one line of JSON on stdout, at once. Raises OSError if nothing takes it."""
+    """Print a result as one line of JSON on stdout, at once. Raises OSError if it cannot be written."""
     print(readable_json(utf8_json(result).decode()), flush=True)
 
 
 def tell_data(data: bytes) -> None:
-    """Write a file's content to stdout as it is: who writes files sees to what is in them. Raises OSError."""
+    """Write a file's bytes to stdout unchanged: the writer of a file has checked them. Raises OSError."""
     sys.stdout.flush()
     sys.stdout.buffer.write(data)
     sys.stdout.buffer.flush()
 
 
 def tell_table(columns: Mapping[str, bool], rows: Iterable[Sequence[str]], width: int | None) -> None:
-    """Print rows of text below the heads of ``columns``; those that are true stand to the right.
+    """Print rows of text below the headings in ``columns``; columns marked true are right-aligned.
 
-    ``width`` is what the table may take, None for what the terminal has. Raises OSError.
+    ``width`` is the table's width in characters, None for the terminal's. Raises OSError.
     """
     from rich.console import Console  # loaded here, since it takes a tenth of a second and few commands need it
     from rich.table import Table
@@ -64,12 +65,12 @@ def tell_table(columns: Mapping[str, bool], rows: Iterable[Sequence[str]], width
 
 
 def ask(question: str) -> str:
-    """Return what a person types behind a question. Raises EOFError where the input has ended."""
+    """Print a question and return the typed answer. Raises EOFError at the end of the input."""
     return input(fitted(question, sys.stdout)).strip()
 
 
 def output_is_taken() -> bool:
-    """Return whether what is printed is written; what once was not, python keeps and writes again."""
+    """Return whether stdout accepts output; Python keeps what it could not write and tries again."""
     try:
         print(flush=True)
     except OSError:
@@ -78,10 +79,10 @@ def output_is_taken() -> bool:
 
 
 def fitted(text: str, stream: TextIO | None) -> str:
-    """Return readable text whose lines fit into the terminal that ``stream`` is; what goes on hangs below its begin.
+    """Return readable text broken to the width of the terminal behind ``stream``; continued lines are indented.
 
-    A word that is longer than a line stays whole and where it is, so that a path can be copied. Where
-    ``stream`` is no terminal, the text is as it was: a program may read it.
+    A word longer than a line stays whole, so that a path can be copied. If ``stream`` is no terminal, the text is
+    unchanged: a program may read it.
     """
     width, shown = _width(stream), readable(text)
     return shown if width is None else "\n".join(_broken(line, width) for line in shown.split("\n"))

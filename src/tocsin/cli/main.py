@@ -1,6 +1,6 @@
-"""``tocsin``: finds the command, lets it work, turns errors into one line, a hint and an exit code.
+"""``tocsin``: find the command and run it; turn errors into one line, a hint and an exit code.
 
-Commands are imported when they are called: a library that one command needs must not slow down the others' start.
+Commands are imported when they are called, so that a library of one command does not slow down the others.
 """
 
 import argparse
@@ -68,7 +68,7 @@ allowed at the field, leave it in the pit: the event's rules come first."""
 
 
 def parser() -> Parser:
-    """Return the parser of what stands before a command; each command parses what stands behind it."""
+    """Return the parser of the options before a command; each command parses its own."""
     purpose = "Calls the endgame to a drive team on rumble, light, screen and sound at the same instant."
     result = Parser("tocsin", purpose, _EXAMPLES)
     result.add_argument("--version", action="version", version=f"tocsin {__version__}")

@@ -1,4 +1,4 @@
-"""Files that a command writes where it is told to: the right kind of name, and none of somebody else's is lost."""
+"""Write a command's output file: check its suffix, and never overwrite a file that is not ours."""
 
 from collections.abc import Sequence
 from pathlib import Path
@@ -9,7 +9,7 @@ from tocsin.export.source import MADE_BY
 
 
 def demand_suffix(path: Path, what: str, suffixes: Sequence[str], stem: str) -> None:
-    """Refuse a name that does not fit ``what`` is written; ``stem`` is for the hint. Raises UsageError."""
+    """Refuse a file name whose suffix does not fit ``what`` is written; ``stem`` is for the hint. Raises UsageError."""
     if path.is_dir():
         inside = path / f"{stem}{suffixes[0]}"
         raise UsageError(f"{path} is a folder", hint=f"name a file in it, e.g. {inside}")
@@ -19,13 +19,13 @@ def demand_suffix(path: Path, what: str, suffixes: Sequence[str], stem: str) -> 
 
 
 def write_own(path: Path, data: bytes) -> None:
-    """Write a file whole; an earlier one of ours is replaced. Raises UsageError where somebody else's stands."""
+    """Write a file whole, in place of an earlier one of ours. Raises UsageError if somebody else's is there."""
     refuse_strange(path)
     write_new(path, data, overwrite=True)
 
 
 def refuse_strange(path: Path) -> None:
-    """Keep what somebody else wrote: only an earlier export is replaced. Raises UsageError."""
+    """Refuse to replace anything but an earlier export. Raises UsageError."""
     try:
         old = path.read_bytes()
     except (FileNotFoundError, NotADirectoryError):

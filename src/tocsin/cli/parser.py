@@ -1,4 +1,4 @@
-"""A command's arguments: examples under its help, and one line with a hint for what does not fit."""
+"""Parse a command's arguments: examples under its help, and one line with a hint for a mistake."""
 
 import argparse
 import shlex
@@ -11,7 +11,7 @@ from tocsin.errors import USAGE
 
 
 class Parser(argparse.ArgumentParser):
-    """argparse's parser with examples in its help; a mistake is one line and where to look, not the whole usage."""
+    """An ArgumentParser with examples in its help; a mistake prints one line and where to look, not the whole usage."""
 
     def __init__(self, prog: str, description: str, examples: str) -> None:
         super().__init__(
@@ -29,10 +29,10 @@ class Parser(argparse.ArgumentParser):
             super()._print_message(message, file)
 
     def error(self, message: str) -> NoReturn:
-        """Say what does not fit, and leave with the exit code for usage."""
+        """Print the mistake, and exit with the code for usage."""
         self.exit(USAGE, fitted(f"{self.prog}: {message}\n  `{self.prog} --help` shows examples\n", sys.stderr))
 
 
 def typed(*words: str) -> str:
-    """Return words as a line that can be typed into this system's command line."""
+    """Return words as a line to type into this system's command line."""
     return subprocess.list2cmdline(words) if sys.platform == "win32" else shlex.join(words)

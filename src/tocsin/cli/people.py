@@ -1,4 +1,4 @@
-"""``--who ROLE=NAME``: who plays, as the random keys that journals hold."""
+"""Read ``--who ROLE=NAME``: the people who play, as the random keys that journals hold."""
 
 from collections.abc import Iterable
 from pathlib import Path
@@ -9,7 +9,7 @@ from tocsin.model.plan import ROLES
 
 
 def people_of(texts: Iterable[str], runs: Path) -> dict[str, str]:
-    """Return people's keys by role; new names get a fresh key in the one file that holds names.
+    """Return people's keys by role; a new name gets a fresh key in the one file that holds names.
 
     Raises UsageError for a role that does not exist or comes twice, JournalError if the file cannot be written.
     """

@@ -1,4 +1,4 @@
-"""A plan from the command line as the source of exports and previews."""
+"""Load a plan from the command line as the source of exports and previews."""
 
 from tocsin import __version__
 from tocsin.config.load import load

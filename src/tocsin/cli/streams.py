@@ -1,4 +1,4 @@
-"""The standard streams, whatever they are: closed, of a small alphabet, or a pipe that nobody reads."""
+"""Handle the standard streams if they are closed, of a small alphabet, or a pipe that nobody reads."""
 
 import contextlib
 import io
@@ -14,10 +14,10 @@ _MOST_UNREAD = 4000                    # pieces that wait for a reader that does
 
 
 def fill_closed() -> None:
-    """Put the null device in the place of streams that are closed.
+    """Replace closed streams by the null device.
 
-    Whoever closes one wants nothing of it. Left closed, its number would go to the next file that is opened, say the
-    journal, and what a library prints would land in there.
+    The number of a closed stream would go to the next opened file, say the journal, and a library's output would end up
+    in it.
     """
     for fd, name in enumerate(("stdin", "stdout", "stderr")):
         with contextlib.suppress(OSError):
@@ -30,7 +30,7 @@ def fill_closed() -> None:
 
 
 def make_printable() -> None:
-    """Let no character that a console lacks end the program: Windows consoles are often cp1252 when piped."""
+    """Replace characters that the console lacks, so that none ends the program: Windows pipes are often cp1252."""
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             with contextlib.suppress(OSError, ValueError):
@@ -38,9 +38,9 @@ def make_printable() -> None:
 
 
 def never_wait() -> None:
-    """From now on wait for no reader of a pipe: a match goes on while nobody reads, and ends.
+    """Stop waiting for the readers of pipes: a match continues and ends while nobody reads.
 
-    A command that only prints must wait, as for somebody who turns pages. ``let_go`` brings the old streams back.
+    A command that only prints must wait, for example for a pager. ``let_go`` restores the old streams.
     """
     for name in ("stdout", "stderr"):
         stream = getattr(sys, name)
@@ -50,7 +50,7 @@ def never_wait() -> None:
 
 
 def let_go() -> None:
-    """Write what is left, as long as somebody reads it, and bring the streams back that ``never_wait`` took."""
+    """Write the rest, as long as somebody reads it, and restore the streams that ``never_wait`` replaced."""
     for name in ("stdout", "stderr"):
         stream = getattr(sys, name)
         if isinstance(stream, _Patient):

@@ -1,4 +1,4 @@
-"""The files that come with Tocsin, by kind and name."""
+"""Find the files that come with Tocsin, by kind and name."""
 
 from functools import cache
 from pathlib import Path
@@ -32,7 +32,7 @@ def holds(path: Path) -> bool:
 
 
 def is_file_argument(argument: str) -> bool:
-    """Return whether an argument means a file: it has a separator or ends in ``.toml``; else it is a bundled name."""
+    """Return whether an argument means a file (it has a separator or ends in ``.toml``) and not a bundled name."""
     return "/" in argument or "\\" in argument or argument.lower().endswith(".toml")
 
 

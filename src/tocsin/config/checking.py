@@ -1,4 +1,4 @@
-"""Every problem of any set of files: what ``tocsin check`` prints."""
+"""Find every problem of any set of files, for ``tocsin check``."""
 
 from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
@@ -38,7 +38,7 @@ _KINDS: dict[bundle.Kind, Format] = {
 
 
 class CleanPlan(NamedTuple):
-    """A plan without a mistake, and which patterns, by channel and id, stand in its own file."""
+    """A plan without a mistake, and the patterns in its own file, by channel and id."""
 
     loaded: LoadedPlan
     document: Document
@@ -46,7 +46,7 @@ class CleanPlan(NamedTuple):
 
 
 class Checked(NamedTuple):
-    """All problems of some files, and of what has none the plans and the rigs."""
+    """All problems of some files, and the plans and rigs without problems."""
 
     problems: tuple[FileDiagnostic, ...]
     plans: tuple[CleanPlan, ...]
@@ -54,16 +54,16 @@ class Checked(NamedTuple):
 
 
 def check(arguments: Sequence[str], game: str | None = None) -> tuple[FileDiagnostic, ...]:
-    """Return all problems, as ``examine`` does."""
+    """Return all problems, like ``examine``."""
     return examine(arguments, game).problems
 
 
 def examine(arguments: Sequence[str], game: str | None = None, shelf: FileCache | None = None) -> Checked:
     """Return all problems of files, folders (all TOML files in them) and bundled names, in the order given.
 
-    Each plan is checked in its game (or in ``game``), each drill with the plan that it names, each rig beside all the
-    plans that are given; a rig alone is checked by itself. What a plan needs is checked with it. What is on the
-    ``shelf`` is not read again; None begins with an empty one. Raises UsageError for an argument that names nothing.
+    Each plan is checked in its game (or in ``game``), each drill with the plan that it names, each rig with all the
+    given plans; a rig alone is checked by itself. Files that a plan needs are checked with it. Files on the ``shelf``
+    are not read again; None begins with an empty one. Raises UsageError for an argument that names nothing.
     """
     shelf = shelf or FileCache()
     over = None if game is None else shelf.parsed(GAME, bundle.find("games", game))
@@ -104,14 +104,14 @@ def _clean(pairs: Iterable[Pair], plans: Iterable[LoadedPlan | None]) -> Iterato
 
 
 def files_of(arguments: Sequence[str]) -> tuple[str, ...]:
-    """Return what ``check`` checks, as its messages call the files. Raises UsageError as it does."""
+    """Return the files that ``check`` checks, as its messages call them. Raises UsageError like ``check``."""
     return tuple(dict.fromkeys(shown_name(path) for _, path in _found(arguments)))
 
 
 def files_of_this_folder() -> tuple[str, ...]:
-    """Return the files of Tocsin's in this folder and in the folders that ``tocsin init`` makes in it.
+    """Return Tocsin's files in this folder and in the folders that ``tocsin init`` makes in it.
 
-    Other tools keep TOML files too: what names no format and has no heading of Tocsin's is left out.
+    Other tools use TOML too: a file without a format and without any of Tocsin's headings is left out.
     """
     here = Path()
     found = [path for folder in (here, *(here / kind for kind in bundle.KINDS)) for path in folder.glob("*.toml")]

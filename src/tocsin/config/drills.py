@@ -1,4 +1,4 @@
-"""A drill with its game, plan and rig, loaded and checked together."""
+"""Load a drill with its game, plan and rig, and check them together."""
 
 from collections.abc import Iterable
 from pathlib import Path
@@ -34,16 +34,17 @@ from tocsin.model.drill import Drill
 
 
 class LoadedDrill(NamedTuple):
-    """A drill, what it runs on, and its own file."""
+    """A drill, the loaded files it runs on, and its own file."""
 
     drill: Drill
     files: Loaded
 
 
 def load_drill(drill: str, rig: str) -> LoadedDrill:
-    """Return a drill with everything that it names; each argument is a file or a bundled name.
+    """Return a drill with all files that it names; each argument is a file or a bundled name.
 
-    Raises ProblemsError (exit 20) with every mistake in all the files, UsageError (exit 2) for what names nothing.
+    Raises ProblemsError (exit 20) with every mistake in all the files, UsageError (exit 2) for an argument that names
+    nothing.
     """
     path = bundle.find("drills", drill)
     rig_path = bundle.find("rigs", rig)
@@ -58,7 +59,7 @@ def load_drill(drill: str, rig: str) -> LoadedDrill:
 
 
 def load_drill_texts(files: Iterable[Named]) -> LoadedDrill:
-    """Return what ``load_drill`` returned, from the files that it returned. Raises MistakeError."""
+    """Return the same as an earlier ``load_drill``, from the files that it returned. Raises MistakeError."""
     files = list(files)
     found = next((file for file in files if format_of(Document(file.name, file.text)) is DRILL), None)
     if found is None:
@@ -70,7 +71,7 @@ def load_drill_texts(files: Iterable[Named]) -> LoadedDrill:
 
 
 def check_in_game(shelf: FileCache, parsed: Parsed, path: Path) -> Pair | None:
-    """Return the plan and game that a drill names, None if there are mistakes; all of them are reported."""
+    """Return the plan and game that a drill names, None if there are mistakes; all mistakes are reported."""
     table = parsed.table
     if not isinstance(table, DrillFile):
         return None

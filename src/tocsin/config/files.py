@@ -1,4 +1,4 @@
-"""Files as they were read: for the check, and for the journal, from which a run can be resumed without them."""
+"""Keep files as they were read: for the check, and for the journal, so that a run can be resumed without them."""
 
 import hashlib
 import os
@@ -10,8 +10,8 @@ from tocsin.config import bundle
 
 
 class FileText(msgspec.Struct, frozen=True, kw_only=True):
-    """The text of one file that was read, and the SHA-256 of it in UTF-8. In a list of them each plan comes right after
-    its game, if that is not the game before."""
+    """The text of a file, and its SHA-256 in UTF-8. In a list, each plan comes right after its game, unless the game
+    before is its own."""
 
     kind: str
     name: str
@@ -25,8 +25,8 @@ def file_text(kind: str, name: str, text: str) -> FileText:
 
 
 def shown_name(path: Path) -> str:
-    """Return how messages call a file: bundled ones by kind and name, others as they were given,
-    without ``..`` inside."""
+    """Return a file's name for messages: bundled files by kind and name, others as they were given, without ``..``
+    inside."""
     resolved = path.resolve()
     try:
         return resolved.relative_to(bundle.root()).as_posix()

@@ -1,4 +1,4 @@
-"""Everything that a run needs, loaded and checked together."""
+"""Load all files of a run, and check them together."""
 
 from collections.abc import Iterable, Iterator, Sequence
 from functools import lru_cache
@@ -37,7 +37,7 @@ MOST_PLANS = 3
 
 
 class LoadedPlan(NamedTuple):
-    """A plan with the bundled patterns under its own, the game it is for, the timeline of the one in the other."""
+    """A plan with the bundled patterns under its own, its game, and the timeline compiled from both."""
 
     game: Game
     plan: Plan
@@ -45,7 +45,7 @@ class LoadedPlan(NamedTuple):
 
 
 class Loaded(NamedTuple):
-    """Plans in the order given, the rig, and the files that all this was read from."""
+    """Plans in the order given, the rig, and the files they were read from."""
 
     plans: tuple[LoadedPlan, ...]
     rig: Rig
@@ -58,7 +58,7 @@ class Loaded(NamedTuple):
 
 
 class DiagnosticsError(MistakeError):
-    """Files have mistakes: the message holds all of them rendered, ``problems`` holds them for programs."""
+    """Files have mistakes: the message lists all of them, ``problems`` holds them for programs."""
 
     def __init__(self, problems: tuple[FileDiagnostic, ...], *, hint: str = "") -> None:
         super().__init__(render_all(problems), hint=hint)
@@ -76,7 +76,7 @@ class Named(Protocol):
 
 
 class Parsed(NamedTuple):
-    """A document and what is sound of its values, or None. ``bundled`` files are nobody's to fix."""
+    """A document and its valid values, or None. Nobody is asked to fix ``bundled`` files."""
 
     document: Document
     table: Table | None
@@ -91,7 +91,7 @@ class Pair(NamedTuple):
 
 
 class Sources(NamedTuple):
-    """All files of one loading, parsed."""
+    """All parsed files of one loading."""
 
     pairs: tuple[Pair, ...]
     rigs: tuple[Parsed, ...]
@@ -101,10 +101,9 @@ class Sources(NamedTuple):
 def load(game: str | None, plans: Sequence[str], rig: str, shelf: "FileCache | None" = None) -> Loaded:
     """Return plans with their timelines, rig and file texts; each argument is a file or a bundled name.
 
-    ``game`` None takes the game that each plan names: a bundled one, or a file beside the plan. What is on the
-    ``shelf`` is not read again; None begins with an empty one.
-    Raises ProblemsError (exit 20) with every mistake in all the files, also for a file that is there but cannot be
-    read, and UsageError (exit 2) for an argument that names nothing.
+    ``game`` None takes the game that each plan names: a bundled one, or a file beside the plan. Files on the ``shelf``
+    are not read again; None begins with an empty one. Raises ProblemsError (exit 20) with every mistake in all the
+    files, also for an existing file that cannot be read, and UsageError (exit 2) for an argument that names nothing.
     """
     if not 1 <= len(plans) <= MOST_PLANS:
         raise UsageError(f"{len(plans)} plans are given", hint=f"give one to {MOST_PLANS}")
@@ -117,7 +116,7 @@ def load(game: str | None, plans: Sequence[str], rig: str, shelf: "FileCache | N
 
 
 def load_rig(rig: str) -> Rig:
-    """Return a rig by itself, from a file or by its bundled name. Raises ProblemsError and UsageError as ``load``."""
+    """Return one rig, from a file or by its bundled name. Raises ProblemsError and UsageError like ``load``."""
     shelf = FileCache()
     found = checked_rig(Sources((), (shelf.parsed(RIG, bundle.find("rigs", rig)),), ()), ())
     if problems := all_problems(shelf.documents()):
@@ -127,10 +126,11 @@ def load_rig(rig: str) -> Rig:
 
 
 def load_texts(files: Iterable[Named]) -> Loaded:
-    """Return what ``load`` returned, from the ``files`` that it returned: a run goes on without the files on disk.
+    """Return the same as an earlier ``load``, from the ``files`` that it returned: a run continues without the files on
+    disk.
 
     Files are told apart by their ``format``; each plan is for the last game before it. Raises ProblemsError, and
-    MistakeError if one of them is missing.
+    MistakeError if a file is missing.
     """
     game: Parsed | None = None
     pairs: list[Pair] = []
@@ -155,7 +155,7 @@ def load_texts(files: Iterable[Named]) -> Loaded:
 
 
 def no_such_text(what: str) -> MistakeError:
-    """Return the error for files of a run that lack one."""
+    """Return the error for a run whose files lack one."""
     return MistakeError(f"among the files that the run keeps there is no {what}", hint="start a new one")
 
 
@@ -166,7 +166,8 @@ class FileCache:
         self._known: dict[tuple[str, Path], Parsed] = {}
 
     def parsed(self, wanted: Format, path: Path, game: Parsed | None = None) -> Parsed:
-        """Return the file at ``path``, parsed as ``wanted``; a plan for ``game`` if that is not the one it names."""
+        """Return the file at ``path``, parsed as ``wanted``; a plan for ``game`` if that differs from the one it
+        names."""
         key = (wanted.name, path.resolve())
         if key not in self._known:
             document = open_document(path)
@@ -201,7 +202,7 @@ class FileCache:
         return self.parsed(PLAN, plan).document.data.get("game")
 
     def copy(self) -> "FileCache":
-        """Return a shelf with the same files, for a loading that may add others."""
+        """Return a copy, for a loading that may add other files."""
         shelf = FileCache()
         shelf._known |= self._known
         return shelf
@@ -212,7 +213,7 @@ class FileCache:
 
 
 def parse_document(document: Document, wanted: Format | None) -> Parsed:
-    """Return a document's values as far as they are sound; ``wanted`` None takes the format that it names."""
+    """Return a document's valid values; ``wanted`` None takes the format that it names."""
     table = tables(document, wanted)
     if isinstance(table, PlanFile | PatternFile):
         check_patterns(document, table.pattern, PLAN.kind if isinstance(table, PlanFile) else PATTERNS.kind)
@@ -237,7 +238,7 @@ def bundled_patterns(shelf: FileCache) -> tuple[Parsed, ...]:
 
 
 def pair_of(shelf: FileCache, path: Path, over: Parsed | None) -> Pair:
-    """Return the plan at ``path`` and its game, ``over`` if that is given; a game that is nowhere is reported."""
+    """Return the plan at ``path`` and its game, or ``over`` if that is given; a game that is not found is reported."""
     parsed = shelf.parsed(PLAN, path, over)
     if over is not None:
         return Pair(over, parsed)
@@ -298,7 +299,7 @@ def _near_games(plan: Path, stated: str, known: Sequence[str]) -> list[str]:
 
 
 def assemble(sources: Sources) -> Loaded:
-    """Return everything compiled and checked together. Raises ProblemsError."""
+    """Return all files compiled and checked together. Raises ProblemsError."""
     plans = compiled(sources)
     rig = checked_rig(sources, plans)
     if problems := all_problems(documents_of(sources)):
@@ -308,7 +309,7 @@ def assemble(sources: Sources) -> Loaded:
 
 
 def compiled(sources: Sources) -> list[LoadedPlan | None]:
-    """Return each plan compiled, None where there are mistakes; those are reported to the documents."""
+    """Return each plan compiled, None if it has mistakes; those are reported to the documents."""
     bundled = [table.build() for parsed in sources.patterns if (table := _table(parsed, PatternFile))]
     return [_compiled_pair(pair, bundled) for pair in sources.pairs]
 
@@ -325,9 +326,9 @@ def _compiled_pair(pair: Pair, bundled: Sequence[Patterns]) -> LoadedPlan | None
 
 
 def checked_rig(sources: Sources, plans: Iterable[LoadedPlan | None], *, strict: bool = False) -> Rig | None:
-    """Return the last rig, None if it has none that is sound; calls are checked against all plans together.
+    """Return the last rig, None if it is not valid; calls are checked against all plans together.
 
-    A bundled rig may call what these plans lack: the key then does nothing. So may a rig of one's own, unless
+    A bundled rig may call cues that these plans lack: the key then does nothing. So may a user's rig, unless
     ``strict``: it may serve other plans too.
     """
     # A plan with mistakes may lack the very cue that a key calls.

@@ -1,4 +1,4 @@
-"""One file from its text to its checked tables, whatever its format."""
+"""Read one file from its text to its checked tables, whatever its format."""
 
 import re
 from pathlib import Path
@@ -23,7 +23,7 @@ from tocsin.model.spelling import only_reading
 
 
 class Format(NamedTuple):
-    """A file format: what it is called in the first key, its schema, its headings."""
+    """A file format: its name in the first key, its schema, its headings."""
 
     name: str
     kind: str
@@ -32,7 +32,7 @@ class Format(NamedTuple):
 
     @property
     def marks(self) -> tuple[str, ...]:
-        """Return the headings that this format has and no other."""
+        """Return the headings that only this format has."""
         return tuple(name for name in (*self.headings.lists, *self.headings.tables) if name != "pattern")
 
 
@@ -47,7 +47,7 @@ FORMATS = {format_.name: format_ for format_ in (GAME, PLAN, RIG, PATTERNS, DRIL
 
 
 def open_document(path: Path) -> Document:
-    """Return the document of a file; one that cannot be read has that as its problem."""
+    """Return the document of a file; an unreadable file has that as its problem."""
     try:
         raw = read_given(path, MOST_BYTES)
     except TooLargeError as error:
@@ -62,7 +62,7 @@ def open_document(path: Path) -> Document:
 
 
 def tables(document: Document, wanted: Format | None) -> Table | None:
-    """Return a document's sound tables, all mistakes of syntax and shape reported; None if nothing of it is of use.
+    """Return a document's valid tables, None if there are none; all mistakes of syntax and shape are reported.
 
     ``wanted`` None takes the format that the file names.
     """
@@ -88,7 +88,7 @@ def format_of(document: Document) -> Format | None:
 
 
 def likely_format(text: str) -> Format | None:
-    """Return the format that a text names, or else the one whose headings it has; None if it has none."""
+    """Return the format that a text names, or else the one whose headings it has; None if neither is found."""
     named = _named(text)
     if named is not None:
         return named

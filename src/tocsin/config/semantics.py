@@ -1,4 +1,4 @@
-"""A plan in its game: the timeline, or what the compiler found, put where it stands in the files."""
+"""Compile a plan in its game, and report the compiler's mistakes at their places in the files."""
 
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
@@ -35,9 +35,9 @@ _OF_TIMES = frozenset({
 def compile_documents(
     game_document: Document, game: Game, plan_document: Document, plan: Plan
 ) -> Timeline | None:
-    """Return the timeline of a plan in a game; None if there are mistakes, which are then reported to the documents.
+    """Return the timeline of a plan in a game; None if there are mistakes, which are reported to the documents.
 
-    If a file had mistakes before, only those are reported that do not follow from what was left out of it.
+    If a file already had mistakes, only those are reported that do not follow from its missing parts.
     """
     documents = {"game": game_document, "plan": plan_document}
     broken = not (game_document.is_sound and plan_document.is_sound)
@@ -118,7 +118,7 @@ def _weigh_guesses(mistake: Diagnostic, document: Document, documents: Iterable[
 
 
 def overlaid(below: Iterable[Patterns], above: Patterns) -> Patterns:
-    """Return all patterns in one; of two with the same channel and id the later one counts."""
+    """Return all patterns in one; the later of two with the same channel and id counts."""
     layers = [*below, above]
     return Patterns(**{
         channel: {name: pattern for layer in layers for name, pattern in getattr(layer, channel).items()}

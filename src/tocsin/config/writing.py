@@ -1,4 +1,4 @@
-"""Files that are written for people: whole or not at all, and none of theirs is lost."""
+"""Write files for people: whole or not at all, without losing any of theirs."""
 
 from collections.abc import Callable
 from pathlib import Path
@@ -9,14 +9,14 @@ from tocsin.errors import UsageError, fix_of_writing, reason
 
 
 class Written(NamedTuple):
-    """What was written, and which files were there already and were left as they are."""
+    """The written files, and the existing ones that were kept."""
 
     written: tuple[Path, ...]
     kept: tuple[Path, ...]
 
 
 def write_new(path: Path, text: str | bytes, *, overwrite: bool = False) -> bool:
-    """Write a file whole or not at all; return whether it was written: one that is there is kept unless ``overwrite``.
+    """Write a file whole or not at all; return whether it was written. An existing one is kept unless ``overwrite``.
 
     Text is written as UTF-8 with line feeds on every system. Raises UsageError if the place cannot be written.
     """
@@ -31,10 +31,10 @@ def write_new(path: Path, text: str | bytes, *, overwrite: bool = False) -> bool
 
 
 def fill_folder(folder: Path, fill: Callable[[Path], Written]) -> Written:
-    """Let ``fill`` write files below a folder; return what it wrote and kept. A folder that is not there yet comes into
-    being whole, or not at all.
+    """Let ``fill`` write files below a folder; return the written and the kept files. A new folder appears whole or not
+    at all.
 
-    Raises UsageError as ``fill`` does, if the folder cannot be written, or if another process made it meanwhile: then
+    Raises UsageError like ``fill``, if the folder cannot be written, or if another process made it meanwhile: then
     nothing is written.
     """
     if folder.exists():
@@ -55,9 +55,9 @@ def fill_folder(folder: Path, fill: Callable[[Path], Written]) -> Written:
 
 
 def demand_writable(path: Path) -> None:
-    """Make sure that a file can be written at ``path`` later; only folders that are made for it stay.
+    """Check that a file can be written at ``path`` later; only new folders remain.
 
-    For what takes people's time first. Raises UsageError with the fix.
+    Called before work that takes people's time. Raises UsageError with the fix.
     """
     try:
         files.demand_writable(path)

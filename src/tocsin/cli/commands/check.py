@@ -1,4 +1,4 @@
-"""``tocsin check``: every mistake of plans, games, rigs and patterns, and what else speaks against them."""
+"""``tocsin check``: find every mistake in plans, games, rigs and patterns, and every risk of a plan."""
 
 import argparse
 import gc
@@ -210,7 +210,7 @@ _STANDS = "Words in capitals stand for what the file holds."
 
 
 def told_of(code: str, width: int) -> str:
-    """Return lines of ``width`` characters about a code. Raises UsageError for one that does not exist."""
+    """Return the explanation of a code, as lines of ``width`` characters. Raises UsageError for an unknown code."""
     if code in KINDS:
         parts = explained(code)
     else:
@@ -223,7 +223,7 @@ def told_of(code: str, width: int) -> str:
 
 
 def facts_of(code: str) -> dict[str, object]:
-    """Return the same for programs. Raises UsageError for a code that does not exist."""
+    """Return the explanation of a code for programs. Raises UsageError for an unknown code."""
     if code in KINDS:
         return {"code": code, "kind": "finding", **explained_facts(code)}
     return {"code": code, "kind": "mistake", **_of_mistake(code)}

@@ -1,4 +1,4 @@
-"""``tocsin devices``: what is plugged in, whose it would be, and what fixes what is missing."""
+"""``tocsin devices``: show the plugged-in devices, the roles they would get, and the fix for what is missing."""
 
 import argparse
 from collections.abc import Callable, Iterator, Sequence
@@ -63,7 +63,7 @@ def parser() -> Parser:
 
 
 def main(arguments: Sequence[str]) -> int:
-    """Look for all devices and print them, or try them; return the exit code. Raises the errors of loading a rig."""
+    """Look for all devices and print or try them; return the exit code. Raises the errors of loading a rig."""
     given = parser().parse_args(arguments)
     _demand_sense(given)
     say = say_to(given.json)

@@ -1,4 +1,4 @@
-"""``tocsin drill``: rounds of a drill, with marks, results and a record of each."""
+"""``tocsin drill``: play rounds of a drill, with marks, results and a record of each."""
 
 import argparse
 from collections.abc import Sequence

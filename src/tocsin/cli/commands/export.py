@@ -1,4 +1,4 @@
-"""``tocsin export``: the plan leaves the laptop as a card, as robot code, as a page, as JSON."""
+"""``tocsin export``: write the plan for use without this laptop, as a card, robot code, a page or JSON."""
 
 import argparse
 import re

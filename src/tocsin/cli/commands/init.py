@@ -1,4 +1,4 @@
-"""``tocsin init``: files of one's own to begin with, and a first plan from two questions."""
+"""``tocsin init``: write files to begin with, and a first plan from two questions."""
 
 import argparse
 import os
@@ -75,7 +75,7 @@ def parser() -> Parser:
 
 
 def main(arguments: Sequence[str]) -> int:
-    """Write the files; return 0, or 130 if a person leaves at a question: then nothing is written."""
+    """Write the files; return 0, or 130 without writing if a person leaves at a question."""
     given = parser().parse_args(arguments)
     folder = Path(given.folder)
     if not given.folder.strip() or (folder.exists() and not folder.is_dir()):

@@ -1,4 +1,4 @@
-"""``tocsin log``: a run of a match that Tocsin did not clock."""
+"""``tocsin log``: record a match that Tocsin did not clock."""
 
 from collections.abc import Sequence
 from pathlib import Path

@@ -1,4 +1,4 @@
-"""``tocsin mark``: marks that are added to a run later, or taken back; nothing is overwritten."""
+"""``tocsin mark``: add marks to a finished run or withdraw them; nothing is overwritten."""
 
 import argparse
 import sys
@@ -49,7 +49,7 @@ def parser() -> Parser:
 
 
 def main(arguments: Sequence[str]) -> int:
-    """Add, take back or list marks; return 0."""
+    """Add, withdraw or list marks; return 0."""
     given = parser().parse_args(arguments)
     asked = [name for name in ("label", "video", "take_back") if getattr(given, name) is not None]
     if len(asked) > 1:

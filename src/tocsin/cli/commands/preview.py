@@ -1,4 +1,4 @@
-"""``tocsin preview``: the timeline of a plan as a table or a picture, or its cues by hand on the devices."""
+"""``tocsin preview``: show a plan's timeline as a table or a picture, or play its cues on the devices."""
 
 import argparse
 import shutil

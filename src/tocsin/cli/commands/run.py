@@ -1,4 +1,4 @@
-"""``tocsin run``: a match."""
+"""``tocsin run``: play a match."""
 
 import argparse
 from collections.abc import Sequence
@@ -29,7 +29,7 @@ examples:
 def wanted(
     named: tuple[ChannelName, ...] | None, screen: ScreenMode | None
 ) -> tuple[tuple[ChannelName, ...], tuple[ChannelName, ...]]:
-    """Return the channels that get a worker, and those that must be there since the command line names them."""
+    """Return the channels that get a worker, and those that must be present since the command line names them."""
     only, asked = named or CHANNELS, set(named or ())
     if screen == "window":
         asked.add("screen")

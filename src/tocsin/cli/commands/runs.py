@@ -1,4 +1,4 @@
-"""``tocsin runs``: what was recorded; and how a name is forgotten."""
+"""``tocsin runs``: list recorded runs, and remove a name from them."""
 
 import re
 import sys

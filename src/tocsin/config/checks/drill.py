@@ -1,4 +1,4 @@
-"""What must fit together within a drill, and between a drill and its plan and game."""
+"""Check what must fit together within a drill, and between a drill, its plan and its game."""
 
 from collections.abc import Iterable
 

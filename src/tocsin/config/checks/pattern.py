@@ -1,4 +1,4 @@
-"""What patterns must hold beyond the range of each value."""
+"""Check patterns beyond the range of each value."""
 
 from tocsin.config.schema.pattern import LONGEST_NS, LightTable, PatternTables, RumbleTable, ScreenTable, SoundTable
 from tocsin.config.toml.document import Document
@@ -13,7 +13,7 @@ _COUNTED = {(1, 1): "one colour", (2, 2): "two colours", (1, 2): "one or two col
 
 
 def check_patterns(document: Document, tables: PatternTables, file: str) -> None:
-    """Report patterns that last too long, that nobody notices, or whose colours do not fit their form."""
+    """Report patterns that last too long, are too weak to notice, or whose colours do not fit their form."""
     for name, rumble in tables.rumble.items():
         _check_length(document, rumble, file, ("pattern", "rumble", name))
         if not any(step.strong or step.weak for step in rumble.steps):

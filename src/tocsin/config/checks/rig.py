@@ -1,4 +1,4 @@
-"""What must fit together within a rig, and between a rig and the plans that it is used with."""
+"""Check what must fit together within a rig, and between a rig and its plans."""
 
 from collections.abc import Iterable, Iterator, Mapping
 
@@ -37,7 +37,7 @@ def check_rig(document: Document, rig: Rig) -> None:
 
 
 def check_calls(document: Document, rig: Rig, plans: Iterable[Plan], *, strict: bool) -> None:
-    """Report keys and buttons that call cues which none of the plans lets be given by hand.
+    """Report keys and buttons that call a cue that can be given by hand in none of the plans.
 
     A cue that none of the plans has is reported only if ``strict``.
     """
@@ -68,7 +68,7 @@ def _other_names(plans: Iterable[Plan]) -> set[str]:
 
 
 def idle_calls(rig: Rig, plans: Iterable[Plan]) -> dict[str, str]:
-    """Return what does nothing with these plans: the cue that each key or button of a pad would call."""
+    """Return each key and button of a pad that does nothing with these plans, with the cue that it would call."""
     cues = _callable_by_id(plans)
     calls = [(f"the key {key}", name) for name, keys in rig.keys.call.items() for key in keys]
     calls += [(f"the {pad.role}'s button {button}", name) for pad in rig.pads for button, name in _called_by(pad)]

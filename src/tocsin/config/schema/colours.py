@@ -1,4 +1,4 @@
-"""What people write for the colours that stay apart for colour-blind eyes."""
+"""Name the colours that colour-blind people can tell apart."""
 
 # What people write when they mean one of them.
 NEAREST = {

@@ -1,4 +1,4 @@
-"""The file format ``tocsin-game/1``."""
+"""Define the file format ``tocsin-game/1``."""
 
 # ruff: noqa: RUF012  (pydantic copies the defaults of each table)
 

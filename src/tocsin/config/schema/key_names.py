@@ -1,4 +1,4 @@
-"""The names of keys that a rig may use."""
+"""List the key names that a rig may use."""
 
 import string
 

@@ -1,4 +1,4 @@
-"""The file format ``tocsin-patterns/1``, and the ``[pattern]`` tables of a plan, which are the same."""
+"""Define the file format ``tocsin-patterns/1``, and the same ``[pattern]`` tables of a plan."""
 
 # ruff: noqa: RUF012  (pydantic copies the defaults of each table)
 

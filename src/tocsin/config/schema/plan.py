@@ -1,4 +1,4 @@
-"""The file format ``tocsin-plan/1``."""
+"""Define the file format ``tocsin-plan/1``."""
 
 # ruff: noqa: RUF012  (pydantic copies the defaults of each table)
 
@@ -92,7 +92,7 @@ class PlanFile(Table):
     pattern: PatternTables = PatternTables()
 
     def build(self) -> Plan:
-        """Return the plan with its own patterns only; the bundled ones are laid under them later."""
+        """Return the plan with its own patterns only; the bundled ones are added later."""
         return Plan(
             name=self.name,
             game=self.game,

@@ -1,7 +1,7 @@
-"""What a file may name outside of itself: another file near it, a port.
+"""Check what a file may name outside itself: another file near it, a port.
 
-Files may come from people whom nobody here knows. What they name must reach neither the rest of this laptop nor the
-network: no absolute path, no share of another machine, no way up but one folder, no link that leads out of there.
+Files may come from strangers. The files that they name must not reach the rest of this laptop or the network: no
+absolute path, no share of another machine, at most one folder up, no link that leads out of there.
 """
 
 import re
@@ -24,7 +24,7 @@ _WINDOWS_DEVICES = re.compile(r"(?i:con|prn|aux|nul|conin\$|conout\$|(com|lpt)[0
 
 
 def objection(stated: str) -> str:
-    """Return why a file may not name another one so, in the middle of a sentence; nothing if it may.
+    """Return why a file may not name another one so, as the middle of a sentence; an empty text if it may.
 
     >>> objection("harbour_haul"), objection("../games/ours.toml")
     ('', '')
@@ -46,7 +46,7 @@ def objection(stated: str) -> str:
 
 
 def near(folder: Path, stated: str) -> Path | None:
-    """Return the file that a file in ``folder`` names, None if there is none or it may not be named."""
+    """Return the file that a file in ``folder`` names, None if it is missing or may not be named."""
     if not is_file_argument(stated) or objection(stated) or is_link_away(folder, stated):
         return None
     path = folder / stated
@@ -54,7 +54,7 @@ def near(folder: Path, stated: str) -> Path | None:
 
 
 def is_link_away(folder: Path, stated: str) -> bool:
-    """Return whether what a file in ``folder`` names is led, by links, out of that folder and of the one above it."""
+    """Return whether links lead from the named file out of ``folder`` and of the folder above it."""
     return not (folder / stated).resolve().is_relative_to(folder.resolve().parent)
 
 

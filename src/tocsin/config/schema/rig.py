@@ -1,4 +1,4 @@
-"""The file format ``tocsin-rig/1``."""
+"""Define the file format ``tocsin-rig/1``."""
 
 # ruff: noqa: RUF012  (pydantic copies the defaults of each table)
 
@@ -56,7 +56,7 @@ class StartTable(Table):
 
 
 class KeysTable(Table):
-    """The ``[keys]`` table; an action that is left out keeps its default keys, an empty list takes them away."""
+    """The ``[keys]`` table; an action that is left out keeps its default keys, an empty list removes them."""
 
     heading: ClassVar[str] = "[keys]"
     start: KeyList = list(_KEYS.start)

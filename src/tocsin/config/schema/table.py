@@ -1,4 +1,4 @@
-"""What all tables of all files have in common."""
+"""Define the base class of all tables in all files."""
 
 from typing import ClassVar
 
@@ -6,9 +6,9 @@ from pydantic import BaseModel, ConfigDict, Field
 
 
 class Table(BaseModel):
-    """A table of a file: unknown keys are mistakes, and so are values of another type.
+    """A table of a file: an unknown key is a mistake, and so is a value of another type.
 
-    ``heading`` is what a message calls it.
+    Messages call it by its ``heading``.
     """
 
     model_config = ConfigDict(extra="forbid", strict=True, frozen=True, arbitrary_types_allowed=True)
@@ -16,5 +16,5 @@ class Table(BaseModel):
 
 
 def needed(example: str, *, alias: str | None = None):  # type: ignore[no-untyped-def]  # pydantic's own Any
-    """Return a field that must be given; ``example`` is a value as TOML writes it."""
+    """Return a required field; ``example`` is a value as TOML writes it."""
     return Field(examples=[example], alias=alias)

@@ -1,4 +1,4 @@
-"""What times and moments of a file may be, each with what may have been meant by what people write instead."""
+"""Check the times and moments of a file, each with the likely meaning of a wrong one."""
 
 import datetime
 import re
@@ -62,15 +62,15 @@ class _ClockRange:
 def clock(
     low_ns: int, high_ns: int, *, whole_ms: bool = False, ms_from_ns: int = 0, min_to_ns: int = 0
 ) -> PlainValidator:
-    """Return the validator of a clock value in ``[low_ns, high_ns]``; it yields nanoseconds.
+    """Return the validator of a clock value in ``[low_ns, high_ns]``; it returns nanoseconds.
 
-    Of a number without a unit milliseconds are a reading from ``ms_from_ns`` on, minutes up to ``min_to_ns``.
+    A number without a unit may mean milliseconds from ``ms_from_ns`` on, and minutes up to ``min_to_ns``.
     """
     return PlainValidator(proven(_ClockRange(low_ns, high_ns, whole_ms, ms_from_ns, min_to_ns)))
 
 
 def lead(most_ns: int, ms_from_ns: int) -> PlainValidator:
-    """Return the validator of a lead: a clock value without a sign, since it counts ahead by itself."""
+    """Return the validator of a lead: a clock value without a sign, since a lead always counts ahead."""
     plain = _ClockRange(0, most_ns, whole_ms=False, ms_from_ns=ms_from_ns, min_to_ns=0)
 
     def check(value: object) -> int:
@@ -110,7 +110,7 @@ def _readings_of_time(check: Callable[[Any], int], text: str) -> list[str]:
 
 
 def clock_or_open(low_ns: int, high_ns: int, ms_from_ns: int, min_to_ns: int) -> PlainValidator:
-    """Return the validator of a clock value, or ``"open"``, which yields None."""
+    """Return the validator of a clock value, or of ``"open"``, for which it returns None."""
     timed = _ClockRange(low_ns, high_ns, whole_ms=False, ms_from_ns=ms_from_ns, min_to_ns=min_to_ns)
     return PlainValidator(proven(lambda value: None if value == "open" else timed(value)))
 

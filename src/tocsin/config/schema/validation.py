@@ -1,4 +1,4 @@
-"""A document's values against the schema of its format: all mistakes at once, and what is sound in spite of them."""
+"""Validate a document's values by the schema of its format: report all mistakes at once, and keep the valid rest."""
 
 import copy
 import itertools
@@ -22,11 +22,11 @@ _UNITS = {"ms": ("ms",), "ma": ("ma",), "hz": ("hz",)}          # that end keys,
 
 
 def validate(document: Document, schema: type[T], file: str) -> T | None:
-    """Return the document's values in the schema's type, or None if not even a part of them is sound.
+    """Return the document's values in the schema's type, or None if no part of them is valid.
 
-    Every mistake is reported to the document. What is wrong is replaced by what was likely meant, or taken out, and the
-    rest is validated again, so that later stages find their mistakes in the same go; ``document.rows`` then tells which
-    tables are left.
+    Every mistake is reported to the document. A wrong value is replaced by its likely meaning, or taken out, and the
+    rest is validated again, so that later stages find their mistakes in the same run; ``document.rows`` then tells
+    which tables are left.
     """
     data = copy.deepcopy({key: value for key, value in document.data.items() if key != "format"})
     while True:

@@ -1,8 +1,8 @@
-"""What single values of a file may be, each with the fix for what people write instead.
+"""Check single values of a file, each with the fix for a wrong one.
 
 Every check raises a PydanticCustomError: its type is a code of ``messages.MESSAGES``, its context the facts. The fact
-``readings`` holds all that may have been meant, each as TOML text to put in place of the value: one alone is the fix;
-``span`` marks the wrong part of a text.
+``readings`` holds all likely meanings, each as TOML text that replaces the value: a single one is the fix; ``span``
+marks the wrong part of a text.
 """
 
 import contextlib
@@ -30,7 +30,7 @@ _WORDS_APART = r"\s*(?:[,;/&|+]|\band\b|\s)\s*"
 
 
 def proven(check: Callable[[Any], T]) -> Callable[[Any], T]:
-    """Return a check whose mistakes keep only those readings that pass it themselves."""
+    """Return a check whose mistakes keep only those readings that pass the check themselves."""
 
     def checked(value: Any) -> T:
         try:
@@ -55,7 +55,7 @@ def _passes(check: Callable[[Any], object], reading: str) -> bool:
 
 
 def text_of(value: object, wanted: str = "a text in quotes", longest: int = 80) -> str:
-    """Return a text of up to ``longest`` letters; raises the mistake for all else, which says what is ``wanted``."""
+    """Return a text of up to ``longest`` letters; else raises the mistake, which says what is ``wanted``."""
     if not isinstance(value, str):
         found = [quoted(str(value))] if isinstance(value, int) and not isinstance(value, bool) else []
         raise mistake("wrong_type", **{"is": what_is(value)}, wanted=wanted, readings=found)
@@ -73,7 +73,7 @@ def _with_backslashes(value: str) -> list[str]:
 
 
 def title(value: object, longest: int = 80) -> str:
-    """Return a text that is not blank; raises the mistake for anything else."""
+    """Return a text that is not blank; else raises the mistake."""
     text = text_of(value, longest=longest)
     if not text.strip():
         raise mistake("text_empty", fix="Write what people should read.")
@@ -91,7 +91,7 @@ def _language(value: object) -> str:
 
 
 def identifier(value: object) -> str:
-    """Return an id; raises the mistake for anything else, with the id that words apart or in capitals can only mean."""
+    """Return an id; else raises the mistake, with the only id that separate words or capitals can mean."""
     text = text_of(value, "an id in quotes")
     if not ID_PATTERN.fullmatch(text):
         words = re.fullmatch(r"[A-Za-z][A-Za-z0-9]*([_ -][A-Za-z0-9]+)*", text.strip())
@@ -126,7 +126,7 @@ def key_name(value: object) -> str:
 
 
 def one_of(*known: str, people: bool = False) -> Callable[[Any], str]:
-    """Return the check that a text is one of ``known``. The plural of ``people`` may be one of them, or all."""
+    """Return the check that a text is one of ``known``. The plural of ``people`` may mean one of them, or all."""
 
     def check(value: object) -> str:
         text = text_of(value, "one of " + listing(quoted(word) for word in known))
@@ -203,8 +203,8 @@ def number(low: float, high: float) -> PlainValidator:
 
 
 def whole(low: int, high: int, units: Mapping[str, float] | None = None) -> PlainValidator:
-    """Return the check for a whole number in ``[low, high]``. A text with one of ``units``, in small letters and each
-    with its factor, is that number written otherwise."""
+    """Return the check for a whole number in ``[low, high]``. A text with a unit means the number times the factor that
+    ``units`` (in small letters) gives for it."""
 
     def check(value: object) -> int:
         found = _number(value, low, high, f"a whole number from {low} to {high}", units or {})
@@ -256,12 +256,12 @@ Day = Annotated[str, PlainValidator(_day)]
 
 
 def one_or_list(value: object) -> object:
-    """Return the value as a list: one alone stands for a list of one."""
+    """Return the value as a list; a single value becomes a list of one."""
     return value if isinstance(value, list) else [value]
 
 
 def list_of(check: Callable[[Any], object], separators: str = _WORDS_APART) -> BeforeValidator:
-    """Return the validator of a list, or of one alone, each of which ``check`` checks.
+    """Return the validator of a list or a single value, which ``check``s each value.
 
     One text that holds several, such as ``"driver, operator"``, is a mistake with the list as its only reading.
     """

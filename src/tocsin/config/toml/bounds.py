@@ -1,7 +1,7 @@
-"""How much of a file is looked at, said before any work is done on it.
+"""Limit the size of a file before any work is done on it.
 
-Whoever writes by hand stays far below all of it. A file that does not may come from somebody who wants to hold a
-laptop up: what comes after reads a text several times, fixes it line by line, and nests as the text does.
+Files written by hand stay far below all limits. A larger file may come from somebody who wants to stall the laptop:
+later stages read a text several times, fix it line by line, and nest as the text does.
 """
 
 import re
@@ -24,7 +24,7 @@ _TOKENS = re.compile(
 
 
 class Excess(NamedTuple):
-    """Where a text is more than is read, with the code of its message and the facts."""
+    """Where a text exceeds a limit, with the code of its message and the facts."""
 
     code: str
     place: Place
@@ -32,7 +32,7 @@ class Excess(NamedTuple):
 
 
 def excess_of(text: str) -> Excess | None:
-    """Return the first thing of which a text has more than is read, or None: in time linear in its length."""
+    """Return the first excess of a text over the limits, or None: in time linear in its length."""
     if found := re.search(rf"[^\n]{{{LONGEST_LINE + 1},}}", text):
         facts = {"count": f"{len(found[0]):,}", "high": f"{LONGEST_LINE:,}"}
         return Excess("line_long", Place(found.start(), found.start() + 1), facts)

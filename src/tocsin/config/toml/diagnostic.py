@@ -1,4 +1,4 @@
-"""A mistake with its place: what a person reads about it, and what a program reads."""
+"""Hold a mistake with its place, for people and for programs."""
 
 import textwrap
 
@@ -8,8 +8,8 @@ _NARROW = 20
 
 
 class Fix(msgspec.Struct, frozen=True, kw_only=True):
-    """The only text that can have been meant by a line: ``text`` in place of its characters from ``column`` to before
-    ``end``, both counted from 1. It fixes all that is wrong in the line."""
+    """The only possible correction of a line: ``text`` in place of its characters from ``column`` to before ``end``,
+    both counted from 1. It fixes all mistakes in the line."""
 
     line: int
     column: int
@@ -20,8 +20,8 @@ class Fix(msgspec.Struct, frozen=True, kw_only=True):
 class FileDiagnostic(msgspec.Struct, frozen=True, kw_only=True):
     """One mistake in one file. ``line`` and ``column`` count from 1; line 0 means the file as a whole.
 
-    ``message`` says what is wrong, ``expected`` what would be right, ``hint`` what to do about it: to write the
-    ``fix``, if there is one. ``source`` is the line, ``length`` how many characters of it are wrong.
+    ``message`` says what is wrong, ``expected`` what would be right, ``hint`` what to do: to write the ``fix``, if
+    there is one. ``source`` is the line, ``length`` the number of wrong characters in it.
     """
 
     code: str
@@ -37,7 +37,7 @@ class FileDiagnostic(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def as_json(problem: FileDiagnostic) -> dict[str, object]:
-    """Return the problem as ``--json`` gives it; ``fix`` is null where more than one thing may have been meant."""
+    """Return the problem in the form of ``--json``; ``fix`` is null if several corrections are possible."""
     return {
         "code": problem.code,
         "file": problem.file,
@@ -50,11 +50,10 @@ def as_json(problem: FileDiagnostic) -> dict[str, object]:
 
 
 def render(problem: FileDiagnostic, width: int = 79) -> str:
-    """Return the problem as a block of lines of at most ``width`` characters where words allow it.
+    """Return the problem as a block of lines of at most ``width`` characters, as far as words allow.
 
-    The line of the file stands under the sentence, with carets under the very characters that are wrong. A long line
-    is cut around them, which an ellipsis tells. Control characters and tabs are shown as one blank each, so that the
-    carets stay in place.
+    The file's line stands under the sentence, with carets under the wrong characters. A long line is cut around them,
+    shown by an ellipsis. Each control character or tab is shown as one blank, so that the carets fit.
     """
     where = f"{problem.file}, line {problem.line}" if problem.line else problem.file
     lines = _wrapped(f"{where}: {problem.message}", width, "")
@@ -70,7 +69,7 @@ def render(problem: FileDiagnostic, width: int = 79) -> str:
 
 
 def render_all(problems: tuple[FileDiagnostic, ...], width: int = 79) -> str:
-    """Return all problems as text, a blank line between two of them, and how many there are if it is more than one."""
+    """Return all problems as text, separated by blank lines, and their number if there are several."""
     blocks = [render(problem, width) for problem in problems]
     if len(problems) > 1:
         blocks.append(f"{len(problems)} mistakes.")

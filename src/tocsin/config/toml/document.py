@@ -1,4 +1,4 @@
-"""One file as read: its text, its values, their places, and the problems found so far."""
+"""Hold one file as read: its text, its values, their places, and the problems found so far."""
 
 from collections.abc import Callable, Iterable, Mapping
 from typing import Any, NamedTuple
@@ -22,11 +22,11 @@ class _LineFix(NamedTuple):
 
 
 class Document:
-    """A file's ``text``, its ``data`` as far as it could be read, and ``problems``, to which later stages add.
+    """A file's ``text``, its readable ``data``, and ``problems``, to which later stages add.
 
-    ``lost`` holds the key paths that could not be read, so that nobody calls them missing. The person sees the lines
-    of the original; places are those of ``text``, which is fixed so that it can be read: the same, but for the lines
-    that were broken. ``rows`` maps the places of the tables that are left in a list to their places in the file.
+    ``lost`` holds the key paths that could not be read, so that they are not reported as missing. People see the
+    original lines; places refer to ``text``, in which broken lines have been fixed. ``rows`` maps the places of a
+    list's remaining tables to their places in the file.
     """
 
     def __init__(self, name: str, original: str) -> None:
@@ -51,7 +51,7 @@ class Document:
 
     @property
     def text(self) -> str:
-        """The text as far as it has been fixed; it has as many lines as the original."""
+        """The text as far as it has been fixed, with as many lines as the original."""
         return self._text
 
     @text.setter
@@ -66,18 +66,18 @@ class Document:
 
     @property
     def is_full(self) -> bool:
-        """Return whether so many problems were found that more of them help nobody: they are counted only."""
+        """Return whether there are so many problems that more would not help; further ones are only counted."""
         return len(self.problems) >= MOST_PROBLEMS
 
     def pass_over(self) -> None:
-        """Count a mistake that is not told."""
+        """Count a mistake without reporting it."""
         self._more += 1
 
     def report(self, mistake: Diagnostic) -> None:
-        """Add the problem that a mistake at a key path is, unless the same stands there already.
+        """Add the problem of a mistake at a key path, unless the same is there already.
 
         The fact ``likely`` is TOML text for the whole value, whatever part of it the span marks; it must be the only
-        thing that can have been meant. ``options`` are several things that may have been.
+        possible meaning. ``options`` are several possible meanings.
         """
         if self.is_full:
             self.pass_over()
@@ -89,15 +89,15 @@ class Document:
         self.report_at(mistake.code, marked, mistake.facts, whole)
 
     def report_key(self, code: str, path: Path, facts: Mapping[str, str]) -> None:
-        """Add a problem with the key that ``path`` ends in, rather than with its value."""
+        """Add a problem at the key that ``path`` ends in, rather than at its value."""
         self.report_at(code, self.places.keys.get(path) or self._nearest(path), facts)
 
     def report_at(
         self, code: str, marked: Place | None, facts: Mapping[str, str], likely_at: Place | None = None
     ) -> None:
-        """Add a problem at a place of the text, or of the whole file; ``likely`` replaces what stands at ``likely_at``.
+        """Add a problem at a place of the text, or of the whole file; ``likely`` replaces the text at ``likely_at``.
 
-        A line that could not be read has one problem: what follows from a fixed guess is not held against the writer.
+        An unreadable line has one problem: errors that follow from a guess at its meaning are not reported.
         """
         if self.is_full:
             self.pass_over()
@@ -117,15 +117,15 @@ class Document:
             self._broken.add(problem.line)
 
     def fixed_in_text(self, code: str, marked: Place, facts: Mapping[str, str]) -> None:
-        """Add a problem of which the text, as it is fixed next, is the fix."""
+        """Add a problem whose fix is the next change of the text."""
         problem = self._problem(code, marked, facts)
         if problem.line not in self._broken:
             self._take(problem)
         self._fixed.setdefault(problem.line, _LineFix({}))
 
     def follow(self, path: Path, likely: str) -> None:
-        """Take what is wrong with a guess at ``path`` into account: it is no mistake of the writer's, but the fix must
-        be right as a whole. ``likely`` is TOML text for the whole value, or empty: then nothing is offered."""
+        """Handle a mistake in a guess at ``path``: it is not reported to the writer, but it changes the fix. ``likely``
+        is TOML text for the whole value; if empty, no fix is offered."""
         place = self._nearest(self.original_key(path))
         if place is not None:
             line, _ = line_and_column(self._starts, place.begin)
@@ -137,29 +137,29 @@ class Document:
         return self.original_path(path) in self.guessed
 
     def withdraw_guesses(self) -> None:
-        """Offer no fix that rests on a guessed value: together they do not make a sound file."""
+        """Withdraw every fix that rests on a guessed value: together they do not make a valid file."""
         for path in self.guessed:
             self.follow(path, "")
 
     def rename(self, path: Path, new: str) -> None:
-        """Take a key for another one from now on: what is found at the new one's path stands at the old one's."""
+        """Treat a key as another one from now on: problems at the new key's path are reported at the old one's."""
         self._renamed[(*path[:-1], new)] = path
 
     def original_key(self, path: Path) -> Path:
-        """Return the path in the file for one with keys that were taken for others."""
+        """Return the file's path for a path with renamed keys."""
         for end in range(1, len(path) + 1):
             if path[:end] in self._renamed:
                 return (*self._renamed[path[:end]], *path[end:])
         return path
 
     def original_path(self, path: Path) -> Path:
-        """Return the path in the file for one in the values from which broken tables have been taken out."""
+        """Return the file's path for a path in the values without the broken tables."""
         if len(path) > 1 and isinstance(path[1], int) and (rows := self.rows.get(str(path[0]))) and path[1] < len(rows):
             return (path[0], rows[path[1]], *path[2:])
         return path
 
     def line_of(self, path: Path) -> int:
-        """Return the line of what stands at a path, 0 if nothing does."""
+        """Return the line of the value at a path, 0 if there is none."""
         place = self._nearest(path)
         return line_and_column(self._starts, place.begin)[0] if place else 0
 

@@ -1,4 +1,4 @@
-"""From the bytes of a file to its text."""
+"""Decode the bytes of a file."""
 
 import codecs
 
@@ -11,8 +11,8 @@ _UTF16 = (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
 def decode(name: str, raw: bytes) -> Document:
     """Return a document with the text of ``raw`` and plain line ends.
 
-    A byte-order mark is dropped. UTF-16 and stray bytes are reported, and read all the same as far as that goes, so
-    that other mistakes show in the same go.
+    A byte-order mark is dropped. UTF-16 and stray bytes are reported, and the text is still read as far as possible, so
+    that other mistakes are found in the same run.
     """
     if raw.startswith(_UTF16) or b"\0" in raw[:4]:
         text = _plain(_utf16(raw))

@@ -1,8 +1,7 @@
-"""The one table of sentences: what is wrong, what is expected, what was likely meant; by stable code.
+"""List the sentence of every mistake by its stable code: what is wrong, what is expected, what was likely meant.
 
-``{name}`` stands for a fact of the mistake. Where a fact ``likely`` is given, it is the text to type in place of the
-marked one, and the whole line as it should read takes the place of the hint. Codes never change their meaning:
-programs read them.
+``{name}`` stands for a fact of the mistake. A fact ``likely`` is the text to type in place of the marked one; the whole
+corrected line then replaces the hint. Codes never change their meaning: programs read them.
 """
 
 from typing import NamedTuple

@@ -1,4 +1,4 @@
-"""Words of the sentences about mistakes: kinds, lists, quotes, and what a misspelt word may have meant."""
+"""Word the parts of sentences about mistakes: kinds, lists, quotes, and the likely meaning of a misspelt word."""
 
 import datetime
 from collections.abc import Iterable
@@ -18,7 +18,7 @@ def mistake(code: str, **facts: Any) -> PydanticCustomError:
 
 
 def what_is(value: object) -> str:
-    """Return in plain words what kind of value this is."""
+    """Return the kind of a value in plain words."""
     kinds: tuple[tuple[type | tuple[type, ...], str], ...] = (
         (bool, "true or false"),
         ((int, float), "a number"),
@@ -40,7 +40,7 @@ def quoted(text: str) -> str:
 
 
 def only_word(text: str, known: Iterable[str]) -> str:
-    """Return the one of a fixed vocabulary that ``text`` can only mean, misspelt or cut short, or nothing."""
+    """Return the only word of a fixed vocabulary that ``text``, misspelt or cut short, can mean, or an empty text."""
     words = list(dict.fromkeys(known))
     tidy = tidied(text)
     begun = [word for word in words if len(tidy) >= _TELLING and word.lower().startswith(tidy)]
@@ -51,7 +51,7 @@ def only_word(text: str, known: Iterable[str]) -> str:
 
 
 def nearest(text: str, known: Iterable[str]) -> str:
-    """Return the word to ask whether it was meant by ``text``, or nothing."""
+    """Return the word that ``text`` probably means, for a question, or an empty text."""
     words = list(dict.fromkeys(known))
     begun = [word for word in words if word.lower().startswith(tidied(text))] if len(text) >= _TELLING else []
     return next(iter([*readings(text, words), *begun]), "")

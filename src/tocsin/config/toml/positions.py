@@ -1,8 +1,8 @@
-"""Where each key and value of a TOML text stands.
+"""Find the place of each key and value in a TOML text.
 
-tomllib tells values but no lines. This scanner walks the same text and tells places but no values; a property test
-holds the two together. It is written for text that tomllib accepts. On any other text it stops where it no longer
-understands and tells how far it came, which the recovery from syntax mistakes builds on.
+tomllib gives values but no lines. This scanner reads the same text and gives places but no values; a property test
+compares the two. It is written for text that tomllib accepts. On any other text it stops at the first statement that it
+does not understand and says how far it came; the recovery from syntax mistakes uses that.
 """
 
 import re
@@ -42,7 +42,8 @@ class TableHeader(NamedTuple):
 
 class Places(NamedTuple):
     """Places by key path; ``statements`` holds where each one begins. ``stopped`` is None, or the begin of the
-    statement that was not understood; ``table`` is the table that was open there."""
+    statement that was not understood; ``table`` is the table that was open there.
+    """
 
     keys: dict[Path, Place]
     values: dict[Path, Place]
@@ -73,9 +74,9 @@ def line_and_column(starts: list[int], offset: int) -> tuple[int, int]:
 
 
 def within(text: str, place: Place, span: tuple[int, int]) -> Place:
-    """Return the place of the characters ``span`` of the string value that stands at ``place``.
+    """Return the place of the characters ``span`` of the string value at ``place``.
 
-    Escapes count as the one character that they stand for; a span that reaches past the value is cut.
+    An escape counts as the one character that it means; a span that reaches past the value is cut.
     """
     raw = text[place.begin : place.end]
     quote = raw[:3] if raw[:3] in ('"""', "'''") else raw[:1]

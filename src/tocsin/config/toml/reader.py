@@ -1,7 +1,7 @@
-"""TOML with mistakes: every one of them noted, the rest read.
+"""Read TOML with mistakes: note every mistake, and read the rest.
 
-tomllib stops at the first mistake. Here the mistake is noted, its line fixed as it was likely meant, or else blanked,
-and the text read again. Lines keep their numbers throughout.
+tomllib stops at the first mistake. This reader notes the mistake, replaces its line by the likely meaning or by a blank
+line, and reads the text again. Line numbers stay the same.
 """
 
 import re
@@ -25,7 +25,7 @@ _SPARE = "__unread_"              # keys of tables that stand twice: read for th
 
 
 class Headings(NamedTuple):
-    """Which headings of a format are lists (``[[cue]]``), and which are tables (``[lead]``)."""
+    """The headings of a format that are lists (``[[cue]]``), and those that are tables (``[lead]``)."""
 
     lists: Collection[str]
     tables: Collection[str]

@@ -1,7 +1,7 @@
-"""The slips that novices make in TOML: recognised in the line, and fixed as they likely meant it.
+"""Recognise novices' slips in TOML in a line, and repair them to their likely meaning.
 
-Each rule looks at the statement in which tomllib gave up. It answers with a code of ``messages.MESSAGES``, the marked
-place, facts, and the text to go on with in place of the marked one; or with nothing.
+Each rule looks at the statement in which tomllib gave up. It returns a code of ``messages.MESSAGES``, the marked place,
+facts, and the text that replaces the marked one; or None.
 """
 
 import re
@@ -13,9 +13,8 @@ from tocsin.units import ClockValueError, parse_clock
 
 
 class Repair(NamedTuple):
-    """A recognised slip. ``guess`` is the text to go on with at ``place``, or None if there is no guess: then the
-    statement is passed over, at least to ``until``. With the fact ``likely`` it is the only thing that can have been
-    meant."""
+    """A recognised slip. ``guess`` is the replacement text at ``place``, or None without a guess: then the statement is
+    skipped, at least to ``until``. With the fact ``likely`` it is the only possible meaning."""
 
     code: str
     place: Place
@@ -25,12 +24,12 @@ class Repair(NamedTuple):
 
     @property
     def is_fix(self) -> bool:
-        """Return whether the text to go on with is the only thing that can have been meant."""
+        """Return whether the replacement text is the only possible meaning."""
         return "likely" in self.facts
 
 
 class ParseFailure(NamedTuple):
-    """Where tomllib gave up: the whole text, the offset, the statement's begin, and what it said."""
+    """Where tomllib gave up: the whole text, the offset, the statement's begin, and tomllib's message."""
 
     text: str
     offset: int
@@ -39,7 +38,7 @@ class ParseFailure(NamedTuple):
 
     @property
     def line(self) -> Place:
-        """Return the place of the line of the offset, but not from before the statement."""
+        """Return the place of the offset's line, from the statement's begin on at the earliest."""
         begin = max(self.text.rfind("\n", 0, self.offset) + 1, self.begin)
         end = self.text.find("\n", self.offset)
         return Place(begin, len(self.text) if end < 0 else end)
@@ -51,7 +50,7 @@ _QUOTED = r'"(?:[^"\\]|\\.)*"|\'[^\']*\''
 
 
 def recognise(fault: ParseFailure) -> Repair:
-    """Return the slip that explains a fault; always one, if need be the general one with tomllib's own words."""
+    """Return the slip that explains a parse failure; without a special one, the general one with tomllib's message."""
     for rule in _RULES:
         if slip := rule(fault):
             return slip

@@ -1,4 +1,4 @@
-"""The text of a new rig file, with what each line is for."""
+"""Write the text of a new rig file, with the purpose of each line."""
 
 from collections.abc import Iterator
 
@@ -62,7 +62,7 @@ latency_ms = 16                      # an estimate: one frame
 
 
 def rig_text(rig: Rig) -> str:
-    """Return a rig as a file's text: the devices that it has, and for what it has not how it would be written."""
+    """Return a rig file's text: the rig's devices, and a commented example for each missing one."""
     return "\n".join(_tables(rig))
 
 

@@ -1,4 +1,4 @@
-"""Single values written into a rig file, which otherwise stays as people wrote it: order, comments, line ends."""
+"""Edit single values of a rig file and keep the rest as people wrote it: order, comments, line ends."""
 
 import datetime
 from collections.abc import Mapping
@@ -18,9 +18,9 @@ Place = tuple[str, str] | tuple[str, int, str]     # ("light", "latency_ms"), ("
 
 
 def own_rig(argument: str) -> Path:
-    """Return the path of a rig that may be written into.
+    """Return the path of a rig that may be edited.
 
-    Raises UsageError for a bundled one, with the command for a copy of one's own, and for one that is not there.
+    Raises UsageError for a bundled one, with the command that copies it, and for one that is missing.
     """
     path = bundle.find("rigs", argument)
     if bundle.holds(path):
@@ -30,7 +30,7 @@ def own_rig(argument: str) -> Path:
 
 
 def edited(text: str, values: Mapping[Place, Value]) -> str:
-    """Return a rig file's text with ``values`` in their places; a table that is not there is added at the end.
+    """Return a rig file's text with ``values`` in their places; a missing table is added at the end.
 
     ``text`` is TOML without a syntax mistake. Raises KeyError for a pad that the file does not have.
     """
@@ -43,10 +43,10 @@ def edited(text: str, values: Mapping[Place, Value]) -> str:
 
 
 def write_values(path: Path, values: Mapping[Place, Value]) -> None:
-    """Put ``values`` into the rig file at ``path``, whole or not at all.
+    """Write ``values`` into the rig file at ``path``, all or none.
 
-    Raises the errors of loading a rig if the file has a mistake, then nothing is written; UsageError if it cannot be
-    written, or if what came out were no rig any more.
+    If the file has a mistake, raises the errors of loading a rig and writes nothing. Raises UsageError if it cannot be
+    written, or if the edited file would no longer be a rig.
     """
     load_rig(str(path))
     text = path.read_bytes().decode("utf-8-sig")       # as it is, line ends too

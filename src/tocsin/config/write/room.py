@@ -1,4 +1,4 @@
-"""How much time a game leaves for what a first plan is asked: the way home, and how early to break off a push."""
+"""Compute how much time a game leaves for the answers to a first plan: the way home, and how early to break off."""
 
 from typing import NamedTuple
 
@@ -17,10 +17,10 @@ RESERVE_NS = 4 * NS_PER_S
 class Room(NamedTuple):
     """The window that a first plan calls ahead of, and how far ahead it may call.
 
-    ``window`` is its id, with the number of its last span if it has several. ``ahead_ns`` is how long the period
-    ``before`` has run when it begins: 0 if nobody can call ahead, since nobody knows when that will be. The period
-    ``last`` lasts ``last_ns``, None if a person ends it; ``window_ns`` is how long before its end the window begins,
-    None if that is not known.
+    ``window`` is its id, with the number of its last span if it has several. ``ahead_ns`` is the time from the begin of
+    the period ``before`` to the window: 0 if nobody can call ahead, since that time is unknown. The period ``last``
+    lasts ``last_ns``, None if a person ends it; ``window_ns`` is the time from the window's begin to the end of
+    ``last``, None if unknown.
     """
 
     window: str
@@ -33,7 +33,7 @@ class Room(NamedTuple):
     window_ns: int | None
 
     def against_home(self, home_ns: int) -> str:
-        """Return what speaks against so long a way home, to be read behind that time, or nothing."""
+        """Return the objection to so long a way home, as text behind that time, or an empty text."""
         if home_ns <= 0:
             return "is no time to get home in"
         if self.last_ns is not None and home_ns + RESERVE_NS > self.last_ns:
@@ -42,7 +42,7 @@ class Room(NamedTuple):
         return ""
 
     def against_off(self, off_ns: int) -> str:
-        """Return what speaks against breaking off so early, to be read behind that time, or nothing."""
+        """Return the objection to breaking off so early, as text behind that time, or an empty text."""
         if off_ns <= 0:
             return "is not ahead: the call would come with the rule"
         if 0 < self.ahead_ns < off_ns:
@@ -56,7 +56,7 @@ class Room(NamedTuple):
         return self.window_ns is None or self.window_ns + off_ns >= home_ns + RESERVE_NS
 
     def followed(self, home_ns: int, off_ns: int) -> str:
-        """Return in sentences which of two answers decides when a first plan calls home, and which lead that is."""
+        """Return in sentences which of two answers sets the time of the call home, and which lead that is."""
         off, reserve = format_clock(off_ns), format_clock(RESERVE_NS)
         way = f"the way home of {format_clock(home_ns)}, with {reserve} to notice and turn,"
         if self.calls_ahead(home_ns, off_ns):

@@ -1,4 +1,4 @@
-"""Files of one's own to begin with: editable copies of the bundled ones, and a first plan from two answers."""
+"""Write a user's first files: editable copies of the bundled ones, and a first plan from two answers."""
 
 import re
 from pathlib import Path
@@ -103,10 +103,11 @@ why = "let go of the sticks: robots coast"
 
 
 def copy_bundled(folder: Path, *, overwrite: bool = False) -> Written:
-    """Write copies of all bundled games, plans, patterns and rigs below ``folder``; return what was written and kept.
+    """Write copies of all bundled games, plans, patterns and rigs below ``folder``; return the written and the kept
+    files.
 
-    A file that is there already is kept, unless ``overwrite`` is set. The copies of the plans name the copies of the
-    games. Raises UsageError if the folder cannot be written.
+    An existing file is kept, unless ``overwrite`` is set. The copied plans name the copied games. Raises UsageError if
+    the folder cannot be written.
     """
     written: list[Path] = []
     kept: list[Path] = []
@@ -121,10 +122,10 @@ def copy_bundled(folder: Path, *, overwrite: bool = False) -> Written:
 def first_plan(travel_home: str | int, break_off: str | int, game: str, named: str | None = None) -> str:
     """Return a first plan as TOML from two answers: how long the way home takes, and how early to break off a push.
 
-    Both are clock values or nanoseconds. ``game`` is a bundled name or a file, ``named`` what the plan calls it: a file
+    Both are clock values or nanoseconds. ``game`` is a bundled name or a file, ``named`` the plan's name for it: a file
     is looked up from the plan's own folder. The plan calls home ahead of the window in which contact counts, or of the
     game's last one, and before it if the way is too long. Raises ClockValueError for an answer that is no time,
-    UsageError for one that does not fit and as ``room_of`` does, ProblemsError for a broken game or plan.
+    UsageError for one that does not fit and like ``room_of``, ProblemsError for a broken game or plan.
     """
     home_ns, early_ns = (parse_clock(a) if isinstance(a, str) else a for a in (travel_home, break_off))
     shelf = FileCache()
@@ -142,7 +143,7 @@ def first_plan(travel_home: str | int, break_off: str | int, game: str, named: s
 
 
 def room_of(game: str) -> Room:
-    """Return how much time a game, a bundled name or a file, leaves for the answers.
+    """Return the time that a game (a bundled name or a file) leaves for the answers.
 
     Raises UsageError for a game without a window, ProblemsError for a broken game.
     """

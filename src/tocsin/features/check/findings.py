@@ -1,4 +1,4 @@
-"""All findings about files that have no mistakes, with the devices, words and runs that they are held against."""
+"""Find all risks in files without mistakes, compared with the devices, words and runs."""
 
 from pathlib import Path
 from typing import NamedTuple
@@ -29,7 +29,7 @@ class LocatedFinding(NamedTuple):
 
 
 def devices() -> Devices:
-    """Return how the channels draw and send."""
+    """Return the channels' functions for drawing and sending."""
     return Devices(
         strip_colours=colours_at, strip_jumps_ns=jumps_ns, field_colours=field_colours, full_until_ns=full_until_ns,
         frame_share=FRAME_SHARE,
@@ -40,12 +40,11 @@ def devices() -> Devices:
 def found_in(
     checked: Checked, runs: Path | None = None, shelf: WordCache | None = None, on_broken: OnBroken = lambda _: None
 ) -> list[LocatedFinding]:
-    """Return all findings of files without mistakes, in the order of files and lines.
+    """Return all findings in files without mistakes, in the order of files and lines.
 
-    Plans are held against the rig if there is just one: of several nobody knows which one is for which plan; and their
-    leads, where ``runs`` is given, against what the runs below it have shown to be needed in the same game. Words that
-    ``shelf`` holds are as long as they are there, others as long as is estimated. Of runs that are broken ``on_broken``
-    is told.
+    Plans are compared with the rig if there is exactly one: with several, nobody knows which is for which plan. If
+    ``runs`` is given, leads are compared with the times that its runs in the same game needed. Words on the ``shelf``
+    have their real length, others an estimate. ``on_broken`` gets each broken run.
     """
     parts = devices()
     games = {plan.loaded.timeline.game for plan in checked.plans}

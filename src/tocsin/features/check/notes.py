@@ -1,4 +1,4 @@
-"""What speaks against a plan, as notes on its picture: each at its cue, of many alike the first."""
+"""Turn the findings about a plan into notes on its picture: each at its cue, of many alike the first."""
 
 from tocsin.export.picture.picture import PictureNote
 from tocsin.export.source import Source
@@ -13,10 +13,10 @@ _Alike = tuple[Level, str, Point | None]
 
 
 def notes_of(source: Source) -> list[PictureNote]:
-    """Return the findings of `tocsin check` for a plan by itself, without rig and runs: equal plans have equal ones.
+    """Return the findings of `tocsin check` for a plan alone, without rig and runs: equal plans have equal ones.
 
-    What is said of a pattern stands at the first cue in the plan that uses it. Those of one code at one place are one
-    note.
+    A finding about a pattern stands at the first cue in the plan that uses it. Findings of one code at one place are
+    one note.
     """
     first: dict[tuple[Level, str, str], Point | None] = {}
     for finding in inspect(Subject(source.game, source.plan, source.timeline, devices())):

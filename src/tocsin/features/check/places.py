@@ -1,4 +1,4 @@
-"""Where in a file a finding stands, for people who look for the line."""
+"""Find the line of a finding in its file."""
 
 from typing import NamedTuple
 
@@ -8,7 +8,7 @@ from tocsin.model.diagnostics import Path
 
 
 class Spot(NamedTuple):
-    """A stretch of a line: ``line`` and ``column`` count from 1, line 0 means the file as a whole."""
+    """A part of a line: ``line`` and ``column`` count from 1, line 0 means the file as a whole."""
 
     line: int = 0
     column: int = 0
@@ -17,7 +17,7 @@ class Spot(NamedTuple):
 
 
 class Spots:
-    """The places of one sound file."""
+    """The places in one file without mistakes."""
 
     def __init__(self, document: Document) -> None:
         self.file = document.name
@@ -26,7 +26,7 @@ class Spots:
         self._lines = document.text.split("\n")
 
     def of(self, path: Path) -> Spot:
-        """Return where the value at a path stands, or the nearest thing that it would stand in."""
+        """Return the place of the value at a path, or of the nearest table that would hold it."""
         places = self._document.places
         while path:
             if place := places.values.get(path) or places.keys.get(path):

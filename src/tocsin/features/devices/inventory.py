@@ -1,6 +1,6 @@
-"""What is plugged in beside what the rig asks for: whose each pad is, which port is the strip's, and what is missing.
+"""Compare the plugged-in devices with the rig: whose each pad is, which port is the strip's, and what is missing.
 
-Pure: from what the probes found to what ``tocsin devices`` shows.
+Pure: it turns the probes' results into what ``tocsin devices`` shows.
 """
 
 from collections.abc import Iterator
@@ -18,8 +18,8 @@ STALE_DAYS = 30                        # cables, pads and ports change about tha
 
 
 class Confirmation(msgspec.Struct, frozen=True, kw_only=True):
-    """The day, as ISO 8601 writes it, on which a person last felt, saw or heard a device; empty for never.
-    ``advice`` says why to try it again, or is empty."""
+    """The day, in ISO 8601, on which a person last felt, saw or heard a device; empty for never. ``advice`` says why to
+    try it again, or is empty."""
 
     device: str
     on: str
@@ -27,12 +27,12 @@ class Confirmation(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def confirmations(rig: Rig, today: date) -> tuple[Confirmation, ...]:
-    """Return for each device of a rig, in the order in which they are tried, when it was last confirmed."""
+    """Return when each device of a rig was last confirmed, in the order in which they are tried."""
     return tuple(Confirmation(device=name, on=on, advice=_advice(on, today)) for name, on in _days(rig))
 
 
 def pad_title(pads: tuple[Pad, ...], slot: int) -> str:
-    """Return what a pad of a rig is called: by its role, with a number where several have that role."""
+    """Return the name of a rig's pad: its role, with a number if several pads have that role."""
     role = pads[slot].role
     same = [number for number, pad in enumerate(pads) if pad.role == role]
     return f"{role}'s pad" + (f" {same.index(slot) + 1}" if len(same) > 1 else "")
@@ -57,7 +57,7 @@ _UNASKED = Voices()
 
 
 class PadRow(msgspec.Struct, frozen=True, kw_only=True):
-    """A plugged-in pad and the roles that the rig gives it; ``ask`` asks people to make sure, or is empty."""
+    """A plugged-in pad and its roles in the rig; ``ask`` asks people to check, or is empty."""
 
     number: int
     name: str
@@ -87,15 +87,15 @@ class DisplayRow(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Output(msgspec.Struct, frozen=True, kw_only=True):
-    """Whether the loudspeaker can be had, and what outputs the system names."""
+    """Whether the loudspeaker can be opened, and the system's names of its outputs."""
 
     opens: bool
     outputs: tuple[str, ...]
 
 
 class Missing(msgspec.Struct, frozen=True, kw_only=True):
-    """A device that is not there or not to be had, and what fixes it; ``channel`` is the one that misses it, None for
-    what several miss."""
+    """A device that is missing or cannot be opened, and the fix; ``channel`` is the channel that needs it, None for
+    several."""
 
     device: str
     fix: str = msgspec.field(name="mend")
@@ -103,8 +103,8 @@ class Missing(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Inventory(msgspec.Struct, frozen=True, kw_only=True):
-    """All of it. ``sdl`` is by pads, displays, sound; ``packages`` are the installed ones that bring pygame;
-    ``confirmed`` is when people last confirmed the rig's devices."""
+    """The whole comparison. ``sdl`` is by pads, displays, sound; ``packages`` are the installed packages that bring
+    pygame; ``confirmed`` is when people last confirmed the rig's devices."""
 
     rig: str | None
     pads: tuple[PadRow, ...]
@@ -123,7 +123,7 @@ def take_inventory(
     found: ProbeResults, rig: Rig | None, *, power: str, packages: tuple[str, ...], today: date, pygame_why: str = "",
     voices: Voices = _UNASKED,
 ) -> Inventory:
-    """Return what was found beside what ``rig`` asks for; without a rig beside what a first match could use.
+    """Return the found devices compared with ``rig``; without a rig, compared with the needs of a first match.
 
     ``power`` is the battery in words; ``pygame_why`` says what is wrong with the installed pygame, or is empty.
     """

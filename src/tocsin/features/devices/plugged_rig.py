@@ -1,4 +1,4 @@
-"""A rig made of what is plugged in: a first guess, for people to try and to write down. Pure."""
+"""Make a rig from the plugged-in devices: a first guess, for people to try and to write down. Pure."""
 
 from tocsin.channels.rumble.pads import entry_of, listing
 from tocsin.features.devices.probed import Port, Ports, ProbeResults
@@ -9,10 +9,10 @@ NAME = "Plugged in"
 
 
 def rig_of(found: ProbeResults) -> Rig:
-    """Return a rig of the devices that were found: the pads get roles in order, the first port behind USB is the strip.
+    """Return a rig of the found devices: pads get roles in order, the first port on USB is the strip.
 
-    More pads than roles are left out: ``beyond_roles`` says which. It drives a robot until somebody says that it does
-    not.
+    Pads beyond the number of roles are left out: ``beyond_roles`` lists them. The rig drives a robot until somebody
+    says that it does not.
     """
     pads = tuple(
         entry_of(pad, found.pads.found, role) for pad, role in zip(found.pads.found, ROLES, strict=False)
@@ -27,7 +27,7 @@ def rig_of(found: ProbeResults) -> Rig:
 
 
 def beyond_roles(found: ProbeResults) -> str:
-    """Return which pads such a rig leaves out and why, or nothing."""
+    """Return which pads such a rig leaves out and why, or an empty text."""
     beyond = found.pads.found[len(ROLES):]
     if not beyond:
         return ""
@@ -35,7 +35,7 @@ def beyond_roles(found: ProbeResults) -> str:
 
 
 def light_at(name: str, ports: Ports) -> Light:
-    """Return the strip on a port: looked up by its USB ids where they tell it from all others, else by its name."""
+    """Return the strip on a port: by its USB ids if no other port has them, else by its name."""
     usb = next((port.usb for port in ports.found if port.name == name), "")
     alike: list[Port] = [port for port in ports.found if port.usb == usb]
     return Light(usb=usb) if usb and len(alike) == 1 else Light(port=name, usb=usb)

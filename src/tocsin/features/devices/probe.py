@@ -1,4 +1,4 @@
-"""The probes: each looks for one kind of device, as a match would, and holds none of them afterwards.
+"""Look for one kind of device each, like a match would, and release it afterwards.
 
 No port is opened, since that resets many boards; no pad is shaken; no window is shown; nothing sounds.
 """
@@ -71,7 +71,7 @@ def probe_displays(rig: Rig) -> Displays:
 
 
 def probe_sound(rig: Rig) -> Loudspeaker:
-    """Return whether the mixer opens, by the sound channel itself; nothing sounds."""
+    """Return whether the sound channel can open the mixer; nothing sounds."""
     channel = SoundChannel(msgspec.structs.replace(rig, sound=rig.sound or Sound()))
     try:
         (event,) = channel.open(monotime.now_ns())
@@ -89,7 +89,7 @@ def probe_sound(rig: Rig) -> Loudspeaker:
 
 
 def probe_ports(rig: Rig) -> Ports:
-    """Return the serial ports, and which of them the rig's strip would be."""
+    """Return the serial ports, and which of them would be the rig's strip."""
     found = tuple(
         Port(name=port.device, usb=usb_ids(port), about=_about(port.description), why=_not_to_be_had(port.device))
         for port in sorted(list_ports.comports(), key=lambda port: str(port.device))
@@ -101,7 +101,7 @@ def probe_ports(rig: Rig) -> Ports:
 
 
 def main(arguments: Sequence[str]) -> int:
-    """Probe one kind of device and print what is found as one line of JSON; 2 for a wrong call."""
+    """Probe one kind of device and print the result as one line of JSON; return 2 for a wrong call."""
     if len(arguments) not in (1, 2) or arguments[0] not in KINDS:
         print(f"usage: python -m tocsin.probe {'|'.join(KINDS)} [RIG AS JSON]", file=sys.stderr)
         return 2

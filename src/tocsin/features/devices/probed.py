@@ -1,4 +1,4 @@
-"""What the probes tell: plain data that goes as one JSON line from a probe's process to the command."""
+"""Define the probes' results: plain data that goes as one JSON line from a probe's process to the command."""
 
 from typing import Literal
 
@@ -11,7 +11,8 @@ KINDS: tuple[Kind, ...] = ("pads", "displays", "sound", "ports")
 
 
 class Sdl(msgspec.Struct, frozen=True, kw_only=True):
-    """What drives a device: pygame's and SDL's versions, SDL's driver, and its hints in the environment."""
+    """The software that drives a device: pygame's and SDL's versions, SDL's driver, and its hints in the
+    environment."""
 
     pygame: str = ""
     sdl: str = ""
@@ -20,7 +21,7 @@ class Sdl(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Pads(msgspec.Struct, frozen=True, kw_only=True):
-    """The pads that are plugged in; ``why`` says in words what is in the way, and what fixes it."""
+    """The plugged-in pads; ``why`` says in words what prevents reading them, and the fix."""
 
     found: tuple[FoundPad, ...] = ()
     why: str = ""
@@ -36,7 +37,7 @@ class Displays(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Loudspeaker(msgspec.Struct, frozen=True, kw_only=True):
-    """Whether the mixer opens as a match would open it, and what outputs the system names."""
+    """Whether the mixer opens as in a match, and the system's names of its outputs."""
 
     opens: bool = False
     outputs: tuple[str, ...] = ()
@@ -45,7 +46,7 @@ class Loudspeaker(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Port(msgspec.Struct, frozen=True, kw_only=True):
-    """A serial port; ``usb`` is empty for one that is not behind USB, ``why`` says why it cannot be opened."""
+    """A serial port; ``usb`` is empty for one that is not on USB, ``why`` says why it cannot be opened."""
 
     name: str
     usb: str = ""
@@ -54,7 +55,7 @@ class Port(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Ports(msgspec.Struct, frozen=True, kw_only=True):
-    """The serial ports. ``strip`` is the one that the rig's strip would be, or empty; ``why`` says what is amiss."""
+    """The serial ports. ``strip`` is the port of the rig's strip, or empty; ``why`` says what is wrong."""
 
     found: tuple[Port, ...] = ()
     strip: str = ""
@@ -62,7 +63,7 @@ class Ports(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class ProbeResults(msgspec.Struct, frozen=True, kw_only=True):
-    """What all the probes told. One that told nothing has only a ``why``."""
+    """The results of all probes. A probe that gave none has only a ``why``."""
 
     pads: Pads = Pads()
     displays: Displays = Displays()

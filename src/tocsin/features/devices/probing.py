@@ -1,4 +1,4 @@
-"""Asks the probes, each in a process of its own with a limit, so that no driver holds up the command."""
+"""Run the probes, each in a process of its own with a time limit, so that no driver holds up the command."""
 
 import contextlib
 import subprocess
@@ -20,7 +20,8 @@ _TOLD: dict[Kind, type[Any]] = {"pads": Pads, "displays": Displays, "sound": Lou
 
 
 def ask_probes(rig: Rig, limit_s: float = LIMIT_S, kinds: Iterable[Kind] = KINDS) -> ProbeResults:
-    """Return what the probes find for a rig, those of ``kinds`` asked at once; one that does not answer says so."""
+    """Return the probes' results for a rig; those of ``kinds`` run at once. A probe that does not answer has a
+    ``why``."""
     until_ns = monotime.now_ns() + round(limit_s * NS_PER_S)
     running = {kind: _start(kind, rig) for kind in kinds}
     try:

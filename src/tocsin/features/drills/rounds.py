@@ -1,7 +1,7 @@
-"""The rounds of a drill as a programme: questions, field clear, a round, its result, the next.
+"""Play the rounds of a drill as a programme: questions, field clear, a round, its result, the next.
 
 No round begins by a timer: before each a person says that the field is clear, and a person presses start. Before the
-first round, and after each new battery, the safety questions are asked; the next round's journal has the answers.
+first round, and after each new battery, the safety questions are asked; the next round's journal holds the answers.
 """
 
 import contextlib
@@ -47,7 +47,7 @@ REASONS = ("wrong set-up", "robot or field failed", "start or marks wrong")
 
 
 class DrillStep(Enum):
-    """What the drill waits for."""
+    """The step that the drill waits for."""
 
     QUESTIONS = auto()
     CLEAR = auto()
@@ -92,7 +92,7 @@ class Rounds(Programme):
     # -- what is played
 
     def piece(self, plan_no: int) -> Piece:
-        """Return the next round, its plan varied as its condition says."""
+        """Return the next round, its plan varied by its condition."""
         condition = self._condition
         timeline, mistakes = compile_plan(self._found.game, varied(self._found.plan, self._drill, condition))
         if timeline is None:
@@ -128,7 +128,7 @@ class Rounds(Programme):
     # -- what people see
 
     def card(self, now_ns: int) -> tuple[str, ...]:
-        """Return what the crew must know before the round; what is to surprise them is not told."""
+        """Return what the crew must know before the round, without the surprises."""
         if self._step is DrillStep.QUESTIONS:
             return (f"{self._drill.name}: {self._drill.trains}", *self._drill.safely)
         rest_ns = max(0, (self._rested_ns or 0) - now_ns)
@@ -153,7 +153,7 @@ class Rounds(Programme):
         return {"over": "The result comes", "scrapped": "This round is played again"}.get(phase, "")
 
     def result(self) -> tuple[str, ...]:
-        """Return how the newest round went, by the marks that hold now."""
+        """Return the newest round's result, by the marks that are valid now."""
         if not self._reports or self._step not in (DrillStep.RESULT, DrillStep.REASON):
             return ()
         rows = self._reports[-1].rows
@@ -182,7 +182,7 @@ class Rounds(Programme):
         return len(self._rounds) - self.session.place - (self._step in (DrillStep.RESULT, DrillStep.REASON))
 
     def refuses_start(self) -> str:
-        """Return what has to be said before a round may start."""
+        """Return why a round may not start yet, or an empty text."""
         match self._step:
             case DrillStep.QUESTIONS:
                 return "answer the safety questions first"
@@ -240,7 +240,7 @@ class Rounds(Programme):
         return None
 
     def ended(self, stage: Stage, ending: Ending, now_ns: int) -> tuple[str, ...]:
-        """Tell how the round went. A round that was scrapped is played again, from the field clear on."""
+        """Report the round's result. A scrapped round is played again, from the field clear on."""
         match = stage.match
         if ending.outcome != "over":
             self._step = DrillStep.CLEAR
@@ -347,7 +347,7 @@ class Rounds(Programme):
             self._reports[-1] = msgspec.structs.replace(self._reports[-1], taken_out=why or what)
 
     def take_notes(self) -> list[records.Note]:
-        """Return what was said and done since the round before."""
+        """Return what people said and did since the last round."""
         notes, self._notes = self._notes, []
         return notes
 

@@ -1,4 +1,4 @@
-"""A drill from its options to its last round: the runner of a match, with a programme of rounds."""
+"""Run a drill from its options to its last round: the runner of a match, with a programme of rounds."""
 
 import importlib
 import secrets
@@ -34,7 +34,7 @@ def run_drill(drill: str, options: RunOptions, seed: int | None, say: Say, *, js
 
 
 def resume_drill(runs: Path | None, say: Say, *, json_output: bool) -> records.Summary:
-    """Go on with the newest drill that was cut short, with the round after the last one that was ended.
+    """Continue the newest drill that was cut short, with the round after the last finished one.
 
     Raises JournalError if there is none.
     """

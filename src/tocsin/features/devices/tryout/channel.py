@@ -1,4 +1,4 @@
-"""One channel's real worker while its devices are tried: a known form is fired on it, and what it tells is heard."""
+"""Run one channel's real worker while its devices are tried: fire a known form on it, and receive its messages."""
 
 from collections import deque
 from collections.abc import Callable, Sequence
@@ -23,7 +23,7 @@ from tocsin.workers.supervisor import Supervisor
 
 
 class Setting(NamedTuple):
-    """``rig`` was read from a file, or, if it is ``new``, made of what was ``found``."""
+    """``rig`` was read from a file, or, if it is ``new``, made of the ``found`` devices."""
 
     people: Dialogue
     rig: Rig
@@ -47,8 +47,8 @@ class Press(NamedTuple):
 class TriedChannel:
     """The worker of one channel, open while the context lasts; afterwards its device is safe.
 
-    ``presses`` are the buttons that went down on pads, ``lost`` the parts that went away since the last
-    form was fired, be they back or not. What goes wrong is said to the people at once.
+    ``presses`` are the buttons that went down on pads, ``lost`` the parts that went away since the last form was fired,
+    even if they are back. Errors are told to the people at once.
     """
 
     def __init__(self, rig: Rig, channel: ChannelName, people: Dialogue) -> None:
@@ -80,15 +80,15 @@ class TriedChannel:
         return known.state or "absent" if known else "absent"
 
     def name(self, part: str = "") -> str:
-        """Return what the device calls itself."""
+        """Return the device's own name."""
         return self._known[part].name if part in self._known else ""
 
     def why(self, part: str = "") -> str:
-        """Return what is the matter with the device."""
+        """Return what is wrong with the device."""
         return self._known[part].why if part in self._known else ""
 
     def turn(self) -> None:
-        """Hear the worker, and look after it."""
+        """Read the worker's messages, and check that it is alive."""
         for _, message in self._supervisor.receive(monotime.now_ns()):
             match message:
                 case DeviceEvent():
@@ -105,7 +105,7 @@ class TriedChannel:
                 self._known[""] = Event(kind="device", at_ns=monotime.now_ns(), state="failed", why=text)
 
     def fire(self, form: Form, roles: Sequence[Role] = (), parts: Sequence[str] = ("",)) -> str:
-        """Fire a form, and wait until it is there to be judged; return why it did not come, or nothing."""
+        """Fire a form, and wait until people can judge it; return why it did not come, or an empty text."""
         timeline, patterns = programme(self.channel, form, roles)
         self._loaded, self._fired = False, []
         self._run += 1
@@ -123,12 +123,12 @@ class TriedChannel:
         return next((report.why or report.outcome for report in self._fired if report.outcome != "played"), "")
 
     def settle(self, parts: Sequence[str]) -> None:
-        """Give devices a moment to be found: some systems tell of pads only after a while."""
+        """Wait a moment for devices: some systems report pads only after a while."""
         end_ns = monotime.now_ns() + LOOK_NS
         self._until(lambda: self.ready(parts) or monotime.now_ns() > end_ns)
 
     def show(self, status: Status) -> None:
-        """Show facts on the window."""
+        """Show a status on the window."""
         self._supervisor.send(ShowStatus(status))
 
     def _told(self, event: Event) -> None:
@@ -159,7 +159,7 @@ class TriedChannel:
         self._until(lambda: done() or not self.ready(parts) or monotime.now_ns() > end_ns)
 
     def ready(self, parts: Sequence[str]) -> bool:
-        """Return whether all of these devices are there."""
+        """Return whether all of these devices are ready."""
         return all(self.state(part) == "ready" for part in parts)
 
     def _until(self, done: Callable[[], bool]) -> None:

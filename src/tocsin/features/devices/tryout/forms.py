@@ -1,4 +1,4 @@
-"""The known forms that are fired on a device: so unlike each other that a person who names the right one noticed it."""
+"""Define the known forms that are fired on a device: so different that a person who names the right one noticed it."""
 
 from collections.abc import Sequence
 from typing import Any, NamedTuple
@@ -29,7 +29,7 @@ _FORM = "form"
 
 
 class Form(NamedTuple):
-    """A pattern and what people call it. ``felt_whole``: it can be judged only when it is over."""
+    """A pattern and its name for people. ``felt_whole``: it can be judged only when it is over."""
 
     title: str
     pattern: Pattern
@@ -38,7 +38,7 @@ class Form(NamedTuple):
 
 
 def programme(channel: ChannelName, form: Form, roles: Sequence[Role]) -> tuple[Timeline, Patterns]:
-    """Return a timeline that fires a form at the begin of the match, for pads on those of ``roles``."""
+    """Return a timeline that fires a form at the begin of the match, on the pads of ``roles``."""
     game = Game(name="Try", periods=(Period(id="trial", kind="driver", title="Try", lasts_ns=_LENGTH_NS),))
     cue = Cue(
         id=_FORM, at=(parse("match.begin"),), roles=tuple(roles) or ("driver",), patterns={channel: _FORM},
@@ -53,7 +53,7 @@ def programme(channel: ChannelName, form: Form, roles: Sequence[Role]) -> tuple[
 
 
 def full_strength(lasts_s: int) -> Form:
-    """Return both motors at full strength, for so long."""
+    """Return both motors at full strength, for a time in nanoseconds."""
     return Form("full strength", _rumble(lasts_s * 1000), felt_whole=True)
 
 

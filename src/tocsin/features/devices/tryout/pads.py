@@ -1,4 +1,4 @@
-"""The pads, one after another: who holds which, and whether it is felt."""
+"""Try the pads, one after another: who holds which, and whether it is felt."""
 
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple
@@ -35,8 +35,8 @@ class _Hand(NamedTuple):
 
 
 class PadsTry:
-    """Tries all pads of the rig. ``held`` is whose button went down on which, by its place in the rig; ``hub`` is what
-    became of two at full strength, None if that was not tried."""
+    """Tries all pads of the rig. ``held`` maps the role whose button was pressed to the pad's place in the rig; ``hub``
+    is the result of two pads at full strength, None if that was not tried."""
 
     def __init__(self, setting: Setting) -> None:
         self._setting = setting

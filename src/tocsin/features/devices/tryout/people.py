@@ -1,4 +1,4 @@
-"""The people before the devices: what is said to them, asked of them, and how they leave."""
+"""Talk with the people at the devices: what they are told and asked, and how they leave."""
 
 import contextlib
 from collections.abc import Callable, Sequence
@@ -15,11 +15,11 @@ _ALWAYS = f"{LEAVE} ends"
 
 
 class LeftError(Exception):
-    """Nobody goes on: a person has left, or the input has ended. What was confirmed holds."""
+    """A person has left, or the input has ended. Earlier confirmations stay valid."""
 
 
 class EndedError(Exception):
-    """A signal ends it all."""
+    """A signal ends the tryout."""
 
     def __init__(self, ending: Ending) -> None:
         super().__init__(ending.why)
@@ -27,7 +27,8 @@ class EndedError(Exception):
 
 
 class Dialogue:
-    """Says and asks. ``turn`` of a question is called while it waits; once it returns true the question is dropped."""
+    """Says and asks. The ``turn`` of a question is called while it waits; once it returns true, the question is
+    dropped."""
 
     def __init__(self, say: Callable[[str], None]) -> None:
         self.say = say
@@ -36,7 +37,7 @@ class Dialogue:
         self._ending: Ending | None = None
 
     def start(self) -> None:
-        """Take signals and begin to listen."""
+        """Take over signals and begin to listen."""
         take_signals(self._end)
         self.typed.start()
 
@@ -45,11 +46,11 @@ class Dialogue:
         self.typed.stop()
 
     def ring(self) -> None:
-        """Wake whoever waits. Called from threads and signal handlers."""
+        """Wake the waiting thread. Called from threads and signal handlers."""
         self._bell.put(None)
 
     def wait(self) -> None:
-        """Wait for the bell, at most one turn. Raises EndedError once a signal has come."""
+        """Wait for a wake-up, at most one turn. Raises EndedError once a signal has come."""
         with contextlib.suppress(Empty):
             self._bell.get(timeout=TURN_NS / NS_PER_S)
         if self._ending is not None:
@@ -75,7 +76,7 @@ class Dialogue:
         return None
 
     def agree(self, question: str, otherwise: str, turn: Callable[[], bool] = bool) -> bool:
-        """Return whether people say yes; ``otherwise`` says what a no does."""
+        """Return whether people say yes; ``otherwise`` says what happens on a no."""
         return self.ask(f"{question} {YES}: yes, {NO}: {otherwise}", (YES, NO), turn) == YES
 
     def _end(self, ending: Ending) -> None:

@@ -1,7 +1,7 @@
-"""Why a device may not be noticed that takes what it is told, and what fixes it; the likeliest first. Pure.
+"""List why people may not notice a device that reports success, and the fixes; the likeliest first. Pure.
 
-Sources: facts gathered from bug reports of SDL and of pads' drivers (a driver says yes whatever a motor does), vendors'
-guides to strips; the order is common practice, no source.
+Sources: bug reports of SDL and of pads' drivers (a driver says yes whatever a motor does), vendors' guides to strips;
+the order is common practice, no source.
 """
 
 from collections.abc import Iterator, Sequence
@@ -16,18 +16,19 @@ NOTES = "see hardware_notes/{}.md"
 
 
 def pad_fixes(pad: Pad) -> tuple[str, ...]:
-    """Return what may keep a pad from being felt."""
+    """Return likely fixes for a pad that is not felt."""
     return tuple(_pad(pad))
 
 
 def strip_fixes(light: Light, answers: Sequence[Attempt], why: str) -> tuple[str, ...]:
-    """Return what may keep a strip from being seen as it should; ``why`` is what its port said when it opened."""
+    """Return likely fixes for a strip that is not seen as it should be; ``why`` is its port's message when it
+    opened."""
     exchanged = _exchanged(light.order, answers)
     return (exchanged,) if exchanged else tuple(_strip(light, why))
 
 
 def screen_fixes(screen: Screen) -> tuple[str, ...]:
-    """Return what may keep a window from being seen."""
+    """Return likely fixes for a window that is not seen."""
     return (
         "another window may lie over it: bring it to the front",
         f'it is on display {screen.display}: write display = 0, 1, … for another; `tocsin devices` lists them',
@@ -37,7 +38,7 @@ def screen_fixes(screen: Screen) -> tuple[str, ...]:
 
 
 def sound_fixes(sound: Sound, outputs: Sequence[str]) -> tuple[str, ...]:
-    """Return what may keep a loudspeaker from being heard; ``outputs`` are those that the system names."""
+    """Return likely fixes for a loudspeaker that is not heard; ``outputs`` are the system's names of its outputs."""
     return tuple(_sound(sound, outputs))
 
 

@@ -1,4 +1,4 @@
-"""What trying the devices came to, device by device."""
+"""Hold the result of trying the devices, device by device."""
 
 from collections.abc import Sequence
 from datetime import date
@@ -28,9 +28,8 @@ _SENSES: dict[ChannelName, str] = {"rumble": "felt", "light": "seen", "screen": 
 
 
 class Tried(msgspec.Struct, frozen=True, kw_only=True):
-    """A device and what came of it. ``why`` says what is the matter, ``fixes`` are likely ways to fix it, the
-    likeliest first; ``number`` is a pad's place in the rig, from 0, ``role`` whose it is; ``port`` is where the strip
-    was looked for."""
+    """A device and its result. ``why`` says what is wrong, ``fixes`` are likely fixes, the likeliest first; ``number``
+    is a pad's place in the rig, from 0, ``role`` its holder; ``port`` is where the strip was looked for."""
 
     device: str
     channel: ChannelName
@@ -44,21 +43,21 @@ class Tried(msgspec.Struct, frozen=True, kw_only=True):
 
     @property
     def word(self) -> str:
-        """The verdict as people say it."""
+        """The verdict in words."""
         return VERDICT_WORDS[self.verdict].format(sense=_SENSES[self.channel])
 
 
 class Hub(msgspec.Struct, frozen=True, kw_only=True):
-    """What became of two pads at full strength at once: ``why`` says who dropped out, and what fixes it."""
+    """The result of two pads at full strength at once: ``why`` says which one dropped out, and the fix."""
 
     holds: bool
     why: str = ""
 
 
 class TryoutResult(msgspec.Struct, frozen=True, kw_only=True):
-    """All of it. ``held`` is whose button went down on which pad, by its place in the rig. ``hub`` is None where it was
-    not tried, ``written`` the rig file that the confirmations went into;
-    ``note`` says what else is to be known of that; ``left`` is true if somebody ended it before all was tried."""
+    """The whole result. ``held`` is whose button went down on which pad, by its place in the rig. ``hub`` is None if it
+    was not tried, ``written`` the rig file with the new confirmations, with a remark in ``note``; ``left`` is true if
+    somebody ended the tryout early."""
 
     rig: str
     tried: tuple[Tried, ...]
@@ -74,7 +73,7 @@ _TABLES: tuple[ChannelName, ...] = ("light", "screen", "sound")
 
 
 def places_of(tried: Sequence[Tried], today: date) -> dict[Place, Value]:
-    """Return the values for a rig's file: today for each device that was confirmed."""
+    """Return the values for a rig's file: today for each confirmed device."""
     places: dict[Place, Value] = {}
     for one in tried:
         if one.verdict == "confirmed":
@@ -84,7 +83,7 @@ def places_of(tried: Sequence[Tried], today: date) -> dict[Place, Value]:
 
 
 def confirmed_rig(rig: Rig, ports: Ports, result: TryoutResult, today: str) -> Rig:
-    """Return a rig that was made of what is plugged in, with what trying it told; ``today`` as ISO 8601 writes it."""
+    """Return a rig made of the plugged-in devices, with the tryout's results; ``today`` in ISO 8601."""
     tried = result.tried
     days = {one.channel: today for one in tried if one.verdict == "confirmed" and one.number is None}
     found = {channel: _on(getattr(rig, channel), days.get(channel, "")) for channel in _TABLES}

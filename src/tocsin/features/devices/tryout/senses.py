@@ -1,4 +1,4 @@
-"""The screen and the loudspeaker: a word to be read, a sound to be told."""
+"""Try the screen and the loudspeaker: a word to read, a sound to name."""
 
 from collections.abc import Callable, Iterator
 

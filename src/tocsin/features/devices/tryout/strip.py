@@ -1,4 +1,4 @@
-"""The strip: looked for among the ports by its USB ids and its board's greeting, then lit for people to see."""
+"""Try the strip: find its port by USB ids and its board's greeting, then light it for people to see."""
 
 from collections.abc import Iterator, Sequence
 
@@ -20,8 +20,8 @@ _CARE = "Do not look into the strip from near."
 
 
 def strip_ports(light: Light, ports: Ports, *, new: bool) -> tuple[str, ...]:
-    """Return the ports on which the strip may be: the rig's, all those with its USB ids, or in a ``new`` rig all that
-    are behind USB. Empty if there is none."""
+    """Return the ports on which the strip may be: the rig's, all those with its USB ids, or in a ``new`` rig all on
+    USB. Empty if there is none."""
     if light.port != AUTO:
         return (light.port,)
     return tuple(port.name for port in ports.found if port.usb and (new or port.usb == light.usb.lower()))

@@ -1,4 +1,4 @@
-"""Whether a person noticed a device: forms are fired until the answers name them, or do not."""
+"""Find out whether a person noticed a device: fire forms until the answers name them, or do not."""
 
 from collections.abc import Callable, Sequence
 from random import Random
@@ -14,14 +14,14 @@ MOST_NOTHINGS = 2
 
 
 class Attempt(NamedTuple):
-    """A form that was fired and what people said it was, None for nothing."""
+    """A fired form and the person's answer, None for nothing noticed."""
 
     fired: Form
     named: Form | None
 
 
 class DeviceOutcome(NamedTuple):
-    """What came of it: ``why`` a device did not come, and all answers."""
+    """The result: ``why`` a device did not come, and all answers."""
 
     verdict: Verdict
     answers: tuple[Attempt, ...] = ()
@@ -29,7 +29,7 @@ class DeviceOutcome(NamedTuple):
 
 
 class Question(NamedTuple):
-    """What is asked. ``fire`` fires a form and returns why it did not come, or nothing; ``gone`` returns whether the
+    """A question. ``fire`` fires a form and returns why it did not come, or an empty text; ``gone`` returns whether the
     device went away."""
 
     text: str

@@ -1,6 +1,6 @@
-"""Trying the devices: pads, strip, screen, loudspeaker one after another, each until a person has confirmed it or not.
+"""Try the devices: pads, strip, screen, loudspeaker one after another, until a person has confirmed each or not.
 
-The workers of a match drive the devices, so what is confirmed here is what will be felt, seen and heard there.
+The workers of a match drive the devices, so that people confirm what they will feel, see and hear there.
 """
 
 from collections.abc import Callable, Iterator, Sequence
@@ -35,18 +35,18 @@ _INTRO = "Each device does one of a few things; say which. It counts as confirme
 
 
 class TryoutRequest(msgspec.Struct, frozen=True, kw_only=True):
-    """What the command line asks for: the rig's name or file, None for one made of what is plugged in; the channels
-    whose devices are tried."""
+    """The request of the command line: the rig's name or file, None for one made of the plugged-in devices; the
+    channels whose devices are tried."""
 
     rig: str | None = None
     only: tuple[ChannelName, ...] = CHANNELS
 
 
 def try_devices(wish: TryoutRequest, say: Say) -> tuple[TryoutResult, Rig]:
-    """Try the devices with people; return what came of it, and the rig with the days of what was confirmed.
+    """Try the devices with people; return the result, and the rig with the days of the confirmations.
 
-    A rig's own file gets those days. After a signal nothing is written, and its exit code is in the result. Raises
-    DeviceError while another Tocsin runs, and the errors of loading a rig.
+    Those days are written into a rig's own file. After a signal nothing is written, and its exit code is in the result.
+    Raises DeviceError while another Tocsin runs, and the errors of loading a rig.
     """
     rig = load_rig(wish.rig) if wish.rig else Rig(name="")
     with alone():
@@ -134,14 +134,14 @@ class _Tryout:
 
 
 def told(one: Tried) -> Iterator[str]:
-    """Yield what came of a device in words."""
+    """Yield the result of a device in words."""
     name = f" ({one.name})" if one.name else ""
     yield f"{one.device.capitalize()}{name}: {one.word}{f': {one.why}' if one.why else ''}"
     yield from (f"    {fix}" for fix in one.fixes)
 
 
 def told_at_the_end(result: TryoutResult) -> Iterator[str]:
-    """Yield what is to be said once all is over."""
+    """Yield the closing sentences."""
     yield "Result"
     yield from (f"  {line}" for line in _short(result))
 
@@ -161,7 +161,7 @@ def _short(result: TryoutResult) -> Iterator[str]:
 
 
 def absent_of(result: TryoutResult, asked: tuple[ChannelName, ...]) -> tuple[ChannelName, ...]:
-    """Return the channels that were asked for and had no device."""
+    """Return the requested channels that had no device."""
     if result.left:
         return ()
     there = {one.channel for one in result.tried if one.verdict != "absent"}
