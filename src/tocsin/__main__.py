@@ -1,6 +1,5 @@
 """The command ``tocsin``, also as ``python -m tocsin``: Ctrl-C ends it quietly while the command line is loaded."""
 
-import importlib
 import os
 import signal
 import sys
@@ -13,11 +12,11 @@ def run() -> int:
     is_ours = signal.getsignal(signal.SIGINT) is signal.default_int_handler
     if is_ours:
         signal.signal(signal.SIGINT, _leave)
-    line = importlib.import_module("tocsin.cli.main")          # takes a tenth of a second, in which people press Ctrl-C
+    from tocsin.cli.main import main  # takes a tenth of a second, in which people press Ctrl-C
+
     if is_ours:
         signal.signal(signal.SIGINT, signal.default_int_handler)
-    code: int = line.main()
-    return code
+    return main()
 
 
 def _leave(number: int, frame: FrameType | None) -> None:

@@ -169,8 +169,9 @@ def _say(line: str, *, fit: bool = True) -> None:
 
 def _told_to_end() -> int:
     """Return the exit code of the signal that has ended a run, 0 if there was none."""
-    endings = sys.modules.get("tocsin.runner.ending")          # not loaded for commands that play nothing
-    ending = endings.heard() if endings else None
+    from tocsin.runner.ending import heard  # loaded already where something was played, and not needed elsewhere
+
+    ending = heard()
     return ending.exit if ending else OVER
 
 

@@ -6,7 +6,6 @@ and not once something urgent stands behind it; the last of the wait is spun.
 """
 
 import gc
-import importlib
 import signal
 import sys
 import traceback
@@ -58,19 +57,27 @@ QUIET_NS = 20 * NS_PER_MS              # this close to a begin nothing is done t
 READ_WITHIN_NS = 500 * NS_PER_MS       # cues may follow each other so closely that it is never quiet
 SAFE_WITHIN_NS = 2 * NS_PER_S          # how long a device is looked for at the end that must be made safe
 LOOK_NS = 10 * NS_PER_MS
-_CLASSES = {
-    "rumble": "RumbleChannel",
-    "light": "LightChannel",
-    "screen": "ScreenChannel",
-    "sound": "SoundChannel",
-}
 
 
 def channel_of(name: ChannelName, rig: Rig) -> Channel:
     """Return the channel of that name; only its own module is imported, so the light needs no pygame."""
-    module = importlib.import_module(f"tocsin.channels.{name}.channel")
-    channel: Channel = getattr(module, _CLASSES[name])(rig)
-    return channel
+    match name:
+        case "rumble":
+            from tocsin.channels.rumble.channel import RumbleChannel
+
+            return RumbleChannel(rig)
+        case "light":
+            from tocsin.channels.light.channel import LightChannel
+
+            return LightChannel(rig)
+        case "screen":
+            from tocsin.channels.screen.channel import ScreenChannel
+
+            return ScreenChannel(rig)
+        case "sound":
+            from tocsin.channels.sound.channel import SoundChannel
+
+            return SoundChannel(rig)
 
 
 def latency_ns(name: ChannelName, rig: Rig) -> int:

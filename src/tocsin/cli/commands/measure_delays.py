@@ -1,6 +1,5 @@
 """``tocsin measure delays``: how long each device of a rig takes from Tocsin's call until it is noticed."""
 
-import importlib
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -60,10 +59,15 @@ def main(arguments: Sequence[str]) -> int:
         options.error("argument --microphone: not allowed with argument --frames")
     demand_one_pygame()
     # Loaded here: numpy takes a while, which the other ways have no use for.
-    delays = importlib.import_module("tocsin.features.measure.delays.measurement")
-    wish = delays.DelayRequest(**{name: getattr(given, name) for name in delays.DelayRequest.__struct_fields__})
+    from tocsin.features.measure.delays.measurement import DelayRequest, measure_delays
+
+    wish = DelayRequest(
+        rig=given.rig, only=given.only, times=given.times, template=given.template, microphone=given.microphone,
+        microphone_ms=given.microphone_ms, frames=given.frames, fps=given.fps, reference=given.reference,
+        reference_ms=given.reference_ms, now=given.now, write=given.write,
+    )  # fmt: skip
     say = say_to(given.json)
-    found = delays.measure_delays(wish, say, json_output=given.json)
+    found = measure_delays(wish, say, json_output=given.json)
     for line in found.lines:
         say(line)
     if found.template:
@@ -71,5 +75,4 @@ def main(arguments: Sequence[str]) -> int:
         say(f"Wrote {found.template}. Fill the film's pictures in, then: {then}")
     if given.json:
         tell_json(found)
-    code: int = found.exit
-    return code
+    return found.exit

@@ -1,6 +1,5 @@
 """``tocsin measure start``: how late, and how surely, a person starts the clock."""
 
-import importlib
 from collections.abc import Sequence
 
 from tocsin.cli.arguments import count
@@ -43,13 +42,13 @@ def main(arguments: Sequence[str]) -> int:
     given = parser().parse_args(arguments)
     demand_one_pygame()
     # Loaded here: the statistics take a while, which the other ways have no use for.
-    starts = importlib.import_module("tocsin.features.measure.start.measurement")
-    wish = starts.StartRequest(**{name: getattr(given, name) for name in starts.StartRequest.__struct_fields__})
+    from tocsin.features.measure.start.measurement import StartRequest, measure_start
+
+    wish = StartRequest(rig=given.rig, times=given.times, seed=given.seed, now=given.now, write=given.write)
     say = say_to(given.json)
-    found = starts.measure_start(wish, say, json_output=given.json)
+    found = measure_start(wish, say, json_output=given.json)
     for line in found.lines:
         say(line)
     if given.json:
         tell_json(found)
-    code: int = found.exit
-    return code
+    return found.exit

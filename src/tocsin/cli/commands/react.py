@@ -1,6 +1,5 @@
 """``tocsin react``: how fast a person notices each channel, and the pairs of them that a plan uses."""
 
-import importlib
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -48,22 +47,22 @@ def main(arguments: Sequence[str]) -> int:
     given = parser().parse_args(arguments)
     demand_one_pygame()
     # Loaded here, and before the first block: the statistics take a second, and a result must stand at once.
-    react = importlib.import_module("tocsin.features.reactions.run")
-    drawing = importlib.import_module("tocsin.features.reactions.picture")
+    from tocsin.features.reactions.picture import demand_drawable, picture
+    from tocsin.features.reactions.run import ReactionRequest, run_react
+
     if given.picture is not None:
-        drawing.demand_drawable(given.picture)
-    wish = react.ReactionRequest(
+        demand_drawable(given.picture)
+    wish = ReactionRequest(
         plan=given.plan, rig=given.rig, who=given.who, channels=given.channels, full=given.full, seed=given.seed,
         rate=given.rate, runs=given.runs,
     )  # fmt: skip
     say = say_to(given.json)
-    result = react.run_react(wish, say, json_output=given.json)
+    result = run_react(wish, say, json_output=given.json)
     for line in result.lines:
         say(line)
     if given.picture is not None and result.scores is not None:
-        write_new(given.picture, drawing.picture(result, given.picture.suffix), overwrite=True)
+        write_new(given.picture, picture(result, given.picture.suffix), overwrite=True)
         say(f"wrote {given.picture}")
     if given.json:
         tell_json(result)
-    code: int = result.exit
-    return code
+    return result.exit

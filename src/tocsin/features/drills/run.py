@@ -1,6 +1,5 @@
 """Run a drill from its options to its last round: the runner of a match, with a programme of rounds."""
 
-import importlib
 import secrets
 from pathlib import Path
 
@@ -67,7 +66,8 @@ def _play(
     earlier: Path | None = None,
 ) -> records.Summary:
     # Loaded before the first round: it takes a second, and a result must stand at once.
-    importlib.import_module("scipy.stats")
+    import scipy.stats  # noqa: F401  analysis.rounds.tally asks it for the interval
+
     files = found.files._replace(rig=with_scribe_keys(found.files.rig, found.drill.marks))
     programme = Rounds(found._replace(files=files), options, session, past, earlier)
     summary = play(files, options, say, json_output, programme=programme)
