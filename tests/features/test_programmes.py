@@ -30,10 +30,11 @@ RATE = RunOptions(plans=("full",), rig="nothing", rate=100.0, start="key")
 # -- a drill ----------------------------------------------------------------------------------------------------------
 
 
-def drill_desk(tmp_path, name="turn", seed=7):
+def drill_desk(tmp_path, name="turn", seed=7, roster=None, **session):
     found = load_drill(name, "nothing")
-    programme = Rounds(found, RATE, Session(name=name, key="k", seed=seed))
-    return Desk(programme, stage_for(programme, RATE, tmp_path))
+    options = msgspec.structs.replace(RATE, roster=roster or {})
+    programme = Rounds(found, options, Session(name=name, key="k", seed=seed, **session))
+    return Desk(programme, stage_for(programme, options, tmp_path))
 
 
 @pytest.fixture
@@ -148,6 +149,60 @@ def test_each_crew_has_a_series_of_its_own(drill):
     assert [line[:12] for line in shown if "\N{WHITE CIRCLE}" in line] == ["Crew B: \N{WHITE CIRCLE} \N{WHITE CIRCLE} "]
     told = drill.programme.series()
     assert [line.split(":")[0] for line in told if line.startswith("Crew ")] == ["Crew A", "Crew B"]
+
+
+def on(drill):
+    """Return the crew that is on, the number of its round, and who stands in its journal's header."""
+    facts = drill.stage.piece.facts
+    return facts[ROUND]["crew"], facts[ROUND]["round"], facts["people"]
+
+
+def test_the_key_swaps_the_crews_that_are_named_and_each_has_its_own_rounds(tmp_path):
+    roster = {"A": {"driver": "a1"}, "B": {"driver": "b1"}}
+    drill = drill_desk(tmp_path, roster=roster)
+    answer_all(drill)
+    played(drill)
+    drill.press("s")
+    drill.go_on()
+    assert on(drill) == ("A", 2, roster["A"])
+    drill.press("w")
+    assert on(drill) == ("B", 1, roster["B"])
+    drill.press("w")
+    assert on(drill) == ("A", 2, roster["A"])
+
+
+def test_of_a_crew_that_nobody_named_it_is_said_that_its_rounds_name_nobody(tmp_path):
+    drill = drill_desk(tmp_path, roster={"A": {"driver": "a1"}})
+    answer_all(drill)
+    assert drill.press("w") == "nobody has said who is in crew B: its rounds name no people"
+    assert on(drill) == ("B", 1, {})
+    other = drill_desk(tmp_path)
+    answer_all(other)
+    assert other.press("w") == "", "where nobody is named there is nothing to say"
+
+
+def test_a_crew_that_has_played_all_its_rounds_gives_way_to_the_one_that_has_not(tmp_path):
+    """Two crews, three rounds each: the second has one behind it as the first comes to its last."""
+    drill = drill_desk(tmp_path, "three_in_a_row", places={"A": 2, "B": 1})
+    answer_all(drill)
+    played(drill)
+    assert "next round" in drill.ask
+    assert drill.press("s") == "crew A has played all its rounds: now crew B"
+    drill.go_on()
+    assert on(drill)[:2] == ("B", 2)
+    drill.press("w")
+    assert on(drill)[:2] == ("C", 1), "a third crew may still come in"
+    drill.press("w")
+    for left in (2, 1):
+        assert on(drill)[0] == "B"
+        assert not drill.programme.finished
+        drill.press("f")
+        played(drill)
+        assert ("end of the drill" in drill.ask) == (left == 1)
+        drill.press("s")
+        if left > 1:
+            drill.go_on()
+    assert drill.programme.finished
 
 
 def test_the_newest_mark_of_a_round_is_taken_back_in_its_journal(drill):

@@ -1,25 +1,54 @@
-"""Read ``--who ROLE=NAME``: the people who play, as the random keys that journals hold."""
+"""Read ``--who``: the people who play, as the random keys that journals hold."""
 
 from collections.abc import Iterable
 from pathlib import Path
 
 from tocsin.errors import UsageError
 from tocsin.journal.people import People
+from tocsin.model.drill import CREWS
 from tocsin.model.plan import ROLES
+from tocsin.runner.options import Roster
 
 
 def people_of(texts: Iterable[str], runs: Path) -> dict[str, str]:
-    """Return people's keys by role; a new name gets a fresh key in the one file that holds names.
+    """Return people's keys by role, of ``ROLE=NAME``; a new name gets a fresh key in the one file that holds names.
 
     Raises UsageError for a role that does not exist or comes twice, JournalError if the file cannot be written.
     """
-    named: dict[str, str] = {}
-    for text in texts:
-        role, _, name = text.partition("=")
-        if role not in ROLES or not name.strip():
-            raise UsageError(f"'{text}' is nobody", hint=f"write ROLE=NAME, e.g. driver=Ann; roles: {', '.join(ROLES)}")
-        if role in named:
-            raise UsageError(f"{role} is given twice", hint="one person a role")
-        named[role] = name
-    people = People(runs) if named else None
-    return {role: people.keep(name) for role, name in named.items()} if people else {}
+    named = [_named(text) for text in texts]
+    for crew, role, name in named:
+        if crew:
+            raise UsageError(f"'{crew}.{role}' is of a crew, and only drills have several", hint=f"write {role}={name}")
+    return _kept(named, runs).get("", {})
+
+
+def roster_of(texts: Iterable[str], runs: Path) -> Roster:
+    """Return people's keys by role, by crew, of ``CREW.ROLE=NAME``; without a crew it is the first.
+
+    Raises UsageError for a crew or role that does not exist or comes twice, JournalError if the file of names cannot be
+    written.
+    """
+    return _kept([(crew or CREWS[0], role, name) for crew, role, name in map(_named, texts)], runs)
+
+
+def _named(text: str) -> tuple[str, str, str]:
+    who, _, name = text.partition("=")
+    crew, dot, role = who.rpartition(".")
+    if role not in ROLES or not name.strip():
+        raise UsageError(f"'{text}' is nobody", hint=f"write ROLE=NAME, e.g. driver=Ann; roles: {', '.join(ROLES)}")
+    if dot and crew not in CREWS:
+        raise UsageError(f"'{crew}' is no crew", hint=f"write one of {', '.join(CREWS)}, e.g. B.{role}={name}")
+    return crew, role, name
+
+
+def _kept(named: Iterable[tuple[str, str, str]], runs: Path) -> Roster:
+    found: Roster = {}
+    for crew, role, name in named:
+        if role in found.setdefault(crew, {}):
+            what = f"{role} of crew {crew}" if crew else role
+            raise UsageError(f"{what} is given twice", hint="one person a role")
+        found[crew][role] = name
+    if not found:
+        return {}
+    people = People(runs)
+    return {crew: {role: people.keep(name) for role, name in of.items()} for crew, of in found.items()}

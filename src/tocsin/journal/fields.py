@@ -23,7 +23,7 @@ S: Holds = "structure"
 # A header's options: those of a run, and the facts of what it is part of. Unknown ones are structure.
 OPTIONS: Mapping[str, Rule] = {
     "game": "path", "plans": "path", "rig": "path", "runs": "path", "label": "label", "from_moment": S, "start": S,
-    "rate": S, "screen": S, "only": S, "asked": S, "people": "person", "plan_no": S, "source": S,
+    "rate": S, "screen": S, "only": S, "asked": S, "people": "person", "roster": "person", "plan_no": S, "source": S,
     "drill": {
         "name": "words", "key": S, "seed": S, "round": S, "crew": S, "battery": S, "half_speed": S, "condition": S,
     },

@@ -9,6 +9,7 @@ from tocsin.model.plan import ChannelName
 
 Place = Literal["bench", "field"]
 Coach = Literal["silent", "calling"]
+CREWS = ("A", "B", "C")                # that may share a drill
 
 
 class Clean(msgspec.Struct, frozen=True, kw_only=True):

@@ -11,6 +11,8 @@ StartMode = Literal["key", "now"]
 ScreenMode = Literal["window", "terminal", "none"]
 # In a header's options: what a run is part of.
 ROUND, BLOCK = "drill", "reaction"
+# The keys of people by role, by crew.
+Roster = dict[str, dict[str, str]]
 LEAD_IN_NS = 500_000_000               # `--start now` begins this far ahead, so that every worker is ready
 
 
@@ -19,7 +21,8 @@ class RunOptions(msgspec.Struct, frozen=True, kw_only=True):
 
     ``from_moment`` is a moment as people write it, or empty for the begin. ``rate`` scales match time, 0.1 to 100.
     ``only`` are the channels that get a worker. ``asked`` are those that were named on the command line: they must
-    be there. ``people`` are the keys of those who play, by role: journals hold no names.
+    be there. ``people`` are the keys of those who play, by role: journals hold no names. ``roster`` are those of all
+    crews that share a drill; of a round ``people`` are then those of its own crew.
     """
 
     game: str | None = None
@@ -34,6 +37,7 @@ class RunOptions(msgspec.Struct, frozen=True, kw_only=True):
     only: tuple[ChannelName, ...] = CHANNELS
     asked: tuple[ChannelName, ...] = ()
     people: dict[str, str] = {}
+    roster: Roster = {}
 
 
 def plan_no_of(kept: dict[str, Any]) -> int:

@@ -6,12 +6,16 @@ import unicodedata
 from pathlib import Path
 from typing import Literal
 
+import msgspec
 import pytest
 
 from tocsin.cli.main import main
+from tocsin.features.records.round_files import RoundFacts
 from tocsin.journal import records
 from tocsin.journal.people import People
 from tocsin.journal.reader import read
+from tocsin.journal.writer import JournalWriter
+from tocsin.runner.options import ROUND
 from tocsin.runner.run import alone
 from tocsin.speech.cache import Spoken, WordCache, words_folder
 
@@ -218,6 +222,41 @@ def test_runs_lists_filters_and_shows(capsys: Output) -> None:
         assert len(json.loads(capsys.readouterr().out)) == count, arguments
     assert tocsin("runs", "--show", Path(row["folder"]).name[:20]) == 0
     assert "contact" in capsys.readouterr().out
+
+
+def drilled(number: int, crew: str, people: dict[str, str], **more: object) -> None:
+    """Write a round of a drill as an earlier version did, with the drill's people in each; ``more`` are options."""
+    facts = RoundFacts(name="Turn", key="k", seed=1, round=number, crew=crew, battery=number, half_speed=False)
+    header = records.Header(
+        at_ns=S, wall=f"2031-03-01T10:{number:02}:00.000Z", boot="b",
+        options={"people": people, ROUND: msgspec.to_builtins(facts), **more},
+    )  # fmt: skip
+    assert JournalWriter.create(Path("runs"), header).close() == ""
+
+
+@pytest.mark.parametrize(("second", "mixed"), [("A", False), ("B", True)])
+def test_whose_rounds_an_old_drill_of_two_crews_was_is_not_known_and_that_is_said(
+    capsys: Output, second: str, mixed: bool
+) -> None:
+    """An earlier version wrote the people of the command line into the rounds of all crews."""
+    ann = People(Path("runs")).keep("Ann")
+    for number, crew in ((1, "A"), (2, second)):
+        drilled(number, crew, {"driver": ann})
+    drilled(3, "B", {"driver": ann}, roster={"B": {"driver": ann}})      # and one that knows its crews
+    assert tocsin("runs", "--json") == 0
+    newest, *old = json.loads(capsys.readouterr().out)
+    assert (newest["people"], newest["people_unknown"]) == ({"driver": ann}, False)
+    assert [(row["people"], row["people_unknown"]) for row in old] == 2 * [({} if mixed else {"driver": ann}, mixed)]
+    assert tocsin("runs") == 0
+    out = capsys.readouterr().out
+    assert ("people unknown: two crews played this drill" in out) == mixed
+    assert out.count("driver Ann") == (1 if mixed else 3)
+    folder = next(Path("runs").glob("2031-03-01_10-01*"))
+    assert tocsin("runs", "--show", folder.name) == 0
+    out = capsys.readouterr().out
+    assert ("people unknown" in out, "driver: Ann" in out) == (mixed, not mixed)
+    assert tocsin("runs", "--json", "--who", "Ann") == 0
+    assert len(json.loads(capsys.readouterr().out)) == (1 if mixed else 3)
 
 
 def test_forget_shows_asks_and_leaves_no_trace(folder: Path, capsys: Output) -> None:

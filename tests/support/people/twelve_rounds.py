@@ -41,7 +41,7 @@ clean = 8
 of = 10
 """
 RULE = Rule(turned_ns=115 * NS_PER_MS, home_ns=600 * NS_PER_MS)
-BATTERY_AFTER = (3, 6, 9)              # a new battery every three rounds, and the other crew with it
+BATTERY_AFTER = (3, 6, 9)              # a new battery every three rounds
 
 
 class Played(NamedTuple):
@@ -121,7 +121,6 @@ def _call_s(condition: dict[str, Any]) -> float:
 
 
 def _change(evening: Evening, number: int) -> None:
-    evening.tap("crew")
     evening.hear(f"Round {number} of")
     evening.tap("battery")
     evening.hear("Is the field empty?")

@@ -29,7 +29,7 @@ class Condition(msgspec.Struct, frozen=True, kw_only=True):
     order: int = 0
 
 
-def conditions(drill: Drill, seed: int) -> tuple[Condition, ...]:
+def conditions(drill: Drill, seed: int | str) -> tuple[Condition, ...]:
     """Return the conditions of a drill's rounds, the same for the same seed.
 
     Each varied field is balanced by itself: its values occur equally often, or differ by one. They come in blocks that

@@ -9,12 +9,12 @@ from tocsin.cli.arguments import rate
 from tocsin.cli.commands.run import wanted
 from tocsin.cli.lines import say_to, tell_json
 from tocsin.cli.parser import Parser
-from tocsin.cli.people import people_of
+from tocsin.cli.people import roster_of
 from tocsin.config import bundle
 from tocsin.errors import UsageError
 from tocsin.features.drills.run import resume_drill, run_drill
 from tocsin.journal.place import runs_folder
-from tocsin.runner.options import RunOptions, ScreenMode
+from tocsin.runner.options import Roster, RunOptions, ScreenMode
 from tocsin.runner.pygames import demand_one_pygame
 
 _EXAMPLES = """\
@@ -22,6 +22,8 @@ examples:
   tocsin drill break_off --rig practice_bench     push, and break off in time
   tocsin drill words                              on the bench, robot off
   tocsin drill my_team/drills/turn.toml --label "new driver"
+  tocsin drill break_off --who A.driver=Ann --who A.operator=Ben --who B.driver=Cleo
+                                                  two crews, each with all the rounds: one key swaps them
   tocsin drill --resume                           go on with a drill that was cut short
 
 bundled drills: {drills}
@@ -40,7 +42,8 @@ def parser() -> Parser:
     add("--rig", default="nothing", metavar="NAME|FILE", help="the devices of this laptop (nothing)")
     add("--runs", type=Path, metavar="DIR", help="where runs are recorded")
     add("--label", default="", metavar="TEXT", help="a name for this evening's rounds")
-    add("--who", action="append", default=[], metavar="ROLE=NAME", help="who plays; journals hold a key, not the name")
+    who = "who plays, in which crew (A, B, C; A if none is said); journals hold a key, not the name"
+    add("--who", action="append", default=[], metavar="[CREW.]ROLE=NAME", help=who)
     add("--seed", type=int, metavar="N", help="the same rounds in the same order as another time")
     add("--rate", type=rate, default=1.0, metavar="X", help="match seconds in a second, to look at a drill")
     add("--screen", choices=["window", "terminal", "none"], help="where to look (a window where there is a display)")
@@ -57,20 +60,21 @@ def main(arguments: Sequence[str]) -> int:
         raise UsageError(what, hint=f"bundled drills: {', '.join(bundle.names('drills'))}")
     demand_one_pygame()
     say = say_to(given.json)
+    roster = roster_of(given.who, runs_folder(given.runs))
     if given.resume:
-        summary = resume_drill(given.runs, say, json_output=given.json)
+        summary = resume_drill(given.runs, roster, say, json_output=given.json)
     else:
-        summary = run_drill(given.drill, _options(given), given.seed, say, json_output=given.json)
+        summary = run_drill(given.drill, _options(given, roster), given.seed, say, json_output=given.json)
     if given.json:
         tell_json(summary)
     code: int = summary.exit
     return code
 
 
-def _options(given: argparse.Namespace) -> RunOptions:
+def _options(given: argparse.Namespace, roster: Roster) -> RunOptions:
     only, asked = wanted(None, given.screen)
     return RunOptions(
         rig=given.rig, runs=given.runs, label=given.label, rate=given.rate, start="key",
-        screen=cast(ScreenMode | None, given.screen), people=people_of(given.who, runs_folder(given.runs)), only=only,
+        screen=cast(ScreenMode | None, given.screen), roster=roster, only=only,
         asked=asked,
     )  # fmt: skip

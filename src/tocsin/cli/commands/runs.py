@@ -10,7 +10,7 @@ from tocsin.cli.parser import Parser
 from tocsin.errors import OVER, JournalError, TocsinError, UsageError
 from tocsin.features.records.added_marks import told
 from tocsin.features.records.forgetting import ELSEWHERE, Sought, forget, sought
-from tocsin.features.records.run_list import RunRow, Wanted, report_of_round, row_of, rows
+from tocsin.features.records.run_list import RunRow, Wanted, report_of_round, row_of_one, rows
 from tocsin.journal.forget import traces
 from tocsin.journal.people import People
 from tocsin.journal.place import runs_folder
@@ -29,6 +29,7 @@ exit codes: 0, 2 usage, 22 the journals cannot be read or written
 """
 _DATE = re.compile(r"\d{4}-\d\d-\d\d")
 _MOST_SHOWN = 20
+_UNKNOWN = "people unknown: two crews played this drill, and an earlier version gave the first one's people to both"
 
 
 def parser() -> Parser:
@@ -74,6 +75,8 @@ def main(arguments: Sequence[str]) -> int:
         tell_json(found)
     else:
         _print(found, folder, _names(folder))
+        if any(row.people_unknown for row in found):
+            tell(_UNKNOWN)
     return OVER
 
 
@@ -100,7 +103,8 @@ def _print(found: Sequence[RunRow], folder: Path, names: dict[str, str]) -> None
 
 def _cells(row: RunRow, names: dict[str, str]) -> list[str]:
     what = f"{row.drill} {row.round}" if row.drill else f"{row.plan}{', ' + row.source if row.source else ''}"
-    who = " ".join(filter(None, [row.crew, *(f"{role} {names.get(k, k)}" for role, k in row.people.items())]))
+    people = ["people unknown"] if row.people_unknown else [f"{r} {names.get(k, k)}" for r, k in row.people.items()]
+    who = " ".join(filter(None, [row.crew, *people]))
     return [Path(row.folder).name.split("_Z")[0], what, who, row.label, row.outcome, str(row.marks), _clean(row)]
 
 
@@ -114,12 +118,14 @@ def _clean(row: RunRow) -> str:
 
 
 def _show(journal: Journal, names: dict[str, str]) -> None:
-    row = row_of(journal)
+    row = row_of_one(journal, _tell_broken)
     tell(row.folder)
     shown = [row.wall, f"{readable_line(row.game)} - {readable_line(row.plan)}", row.outcome, row.source]
     tell("  ".join(readable_line(part) for part in shown if part))
     if row.drill:
         tell(f"{readable_line(row.drill)}, round {row.round}, crew {row.crew}")
+    if row.people_unknown:
+        tell(_UNKNOWN)
     for role, key in row.people.items():
         tell(f"{readable_line(role)}: {readable_line(names.get(key, key))}")
     with reckoning(journal):

@@ -11,10 +11,11 @@ from pathlib import Path
 
 import msgspec
 
-from tocsin.analysis.rounds.variation import Condition, conditions, varied
+from tocsin.analysis.rounds.variation import Condition, varied
 from tocsin.config.drills import LoadedDrill
 from tocsin.errors import JournalError
 from tocsin.features.drills.card import parts, round_card
+from tocsin.features.drills.crews import Crews
 from tocsin.features.records.round_files import (
     DROPPED,
     ENDED,
@@ -42,7 +43,6 @@ from tocsin.runner.outcome import Done, Outcome, Refused
 from tocsin.runner.programme import Programme
 from tocsin.runner.stage import Piece, Stage
 
-CREWS = ("A", "B", "C")
 REASONS = ("wrong set-up", "robot or field failed", "start or marks wrong")
 
 
@@ -79,7 +79,7 @@ class Rounds(Programme):
         super().__init__(found.files, options)
         self._drill = found.drill
         self._found = found.files.plans[0]
-        self._rounds = conditions(found.drill, session.seed)
+        self._crews = Crews(found.drill, session, options.roster)
         self._reports = list(past)
         self._answered = 0
         self._notes: list[records.Note] = []
@@ -104,17 +104,19 @@ class Rounds(Programme):
         )  # fmt: skip
         return Piece(
             self._files, timeline, self._found.plan.patterns, self._begin(timeline, condition),
-            {ROUND: msgspec.to_builtins(facts)}, condition.late_start_ns, self._found.plan,
+            {ROUND: msgspec.to_builtins(facts), "people": self._crews.people}, condition.late_start_ns,
+            self._found.plan,
         )  # fmt: skip
 
     @property
     def finished(self) -> bool:
-        """Whether all rounds have been played."""
-        return self.session.place >= len(self._rounds)
+        """Whether every crew has played all its rounds."""
+        return not self._crews.left(self.session.crew) and not self._crews.waiting()
 
     @property
     def _condition(self) -> Condition:
-        condition = self._rounds[min(self.session.place, len(self._rounds) - 1)]
+        rounds = self._crews.rounds
+        condition = rounds[min(self.session.place, len(rounds) - 1)]
         if self._files.rig.start.by == "count_in":
             return condition
         return msgspec.structs.replace(condition, late_start_ns=0)      # nothing is counted that it could lag behind
@@ -132,7 +134,7 @@ class Rounds(Programme):
         if self._step is DrillStep.QUESTIONS:
             return (f"{self._drill.name}: {self._drill.trains}", *self._drill.safely)
         rest_ns = max(0, (self._rested_ns or 0) - now_ns)
-        card = round_card(self._condition, len(self._rounds), self.session, rest_ns)
+        card = round_card(self._condition, self._drill.rounds, self.session, rest_ns)
         return (*card, *self._series())
 
     def ask(self, stage: Stage, phase: Phase) -> str:
@@ -148,7 +150,7 @@ class Rounds(Programme):
                 reasons = (f"{key(f'plan.{n}')}: {reason}" for n, reason in enumerate(REASONS))
                 return f"Why not? {parts(*reasons)}"
             case DrillStep.RESULT:
-                last = self.session.place + 1 >= len(self._rounds)
+                last = self._crews.left(self.session.crew) <= 1 and not self._crews.waiting()
                 return f"Press {key('start')}: {'end of the drill' if last else 'next round'}"
         return {"over": "The result comes", "scrapped": "This round is played again"}.get(phase, "")
 
@@ -164,22 +166,27 @@ class Rounds(Programme):
     def _series(self) -> tuple[str, ...]:
         """Return the series of the crew that plays."""
         crew = self.session.crew
-        several = len(crews_of(self._reports)) > 1
-        return series_rows(of_crew(self._reports, crew), self._drill, self._left, crew if several else "")
+        told = crew if self._crews.several else ""
+        return series_rows(of_crew(self._reports, crew), self._drill, self._left(crew), told)
 
     def series(self) -> tuple[str, ...]:
         """Return the whole series in full sentences, crew by crew."""
-        crews = crews_of(self._reports)
+        several = self._crews.several
         told = (
-            series_lines(of_crew(self._reports, crew), self._drill, self._left, crew if len(crews) > 1 else "")
-            for crew in crews
+            series_lines(of_crew(self._reports, crew), self._drill, self._left(crew), crew if several else "")
+            for crew in crews_of(self._reports)
         )
         return tuple(line for lines in told for line in lines)
 
+    def _left(self, crew: str) -> int:
+        """Return how many rounds of a crew are still to come."""
+        result_stands = self._step in (DrillStep.RESULT, DrillStep.REASON)
+        return self._crews.left(crew) - (result_stands and crew == self.session.crew)
+
     @property
-    def _left(self) -> int:
-        """How many rounds are still to come."""
-        return len(self._rounds) - self.session.place - (self._step in (DrillStep.RESULT, DrillStep.REASON))
+    def _to_come(self) -> bool:
+        """Whether any crew has rounds to come."""
+        return bool(self._left(self.session.crew) or self._crews.waiting())
 
     def refuses_start(self) -> str:
         """Return why a round may not start yet, or an empty text."""
@@ -299,14 +306,23 @@ class Rounds(Programme):
         if self._step not in (DrillStep.CLEAR, DrillStep.START):
             return Refused("that goes between rounds, before the field is clear")
         if what == "crew":
-            self.session.crew = CREWS[(CREWS.index(self.session.crew) + 1) % len(CREWS)]
-            self._step = DrillStep.CLEAR
+            if not (crew := self._crews.following()):
+                return Refused("no other crew has rounds left")
+            self._bring_on(crew, stage, now_ns)
         else:
             self.session.on_battery, self._answered = 0, 0
             self._step = DrillStep.QUESTIONS if self._drill.questions else DrillStep.CLEAR
+            self._note(what, "changed", now_ns)
         stage.reload(self.piece(stage.plan_no), now_ns)
-        self._note(what, self.session.crew if what == "crew" else "changed", now_ns)
         return Done()
+
+    def _bring_on(self, crew: str, stage: Stage, now_ns: int) -> None:
+        """Let another crew play the rounds that come, and say so in the journal of the first of them."""
+        self.session.crew = crew
+        self._step = DrillStep.CLEAR
+        self._note("crew", crew, now_ns)
+        if self._crews.unnamed:
+            stage.notice(f"nobody has said who is in crew {crew}: its rounds name no people", now_ns)
 
     def _again(self, stage: Stage, now_ns: int) -> Outcome:
         if self._step is DrillStep.RESULT:
@@ -329,16 +345,22 @@ class Rounds(Programme):
         return Done()
 
     def _next(self, stage: Stage, now_ns: int) -> None:
-        self.session.place += 1
+        crew = self.session.crew
+        self.session.advance()
         self._step = DrillStep.CLEAR
-        if self.finished:
+        if self._crews.left(crew):
+            return
+        if waiting := self._crews.waiting():
+            stage.notice(f"crew {crew} has played all its rounds: now crew {waiting}", now_ns)
+            self._bring_on(waiting, stage, now_ns)
+        else:
             self._append(stage, ENDED, "all rounds played", now_ns)
 
     def _leave(self, stage: Stage, now_ns: int) -> None:
         """Note in the newest round's journal that the drill ends, and what was said since that round."""
         for note in self.take_notes():
             self._append_note(stage, note)
-        self._append(stage, ENDED, "ended early" if self._left else "all rounds played", now_ns)
+        self._append(stage, ENDED, "ended early" if self._to_come else "all rounds played", now_ns)
 
     def _take_out(self, stage: Stage, what: str, why: str, now_ns: int) -> None:
         """Say in the journal of the round that has ended that it does not count, and count it no more."""

@@ -3,19 +3,28 @@
 import secrets
 from pathlib import Path
 
+import msgspec
+
 from tocsin import monotime
 from tocsin.config.drills import LoadedDrill, load_drill, load_drill_texts
 from tocsin.errors import JournalError
+from tocsin.features.drills.crews import Crews
 from tocsin.features.drills.rounds import Rounds
 from tocsin.features.records.round_files import ENDED, Session, append_note, newest_session
 from tocsin.features.records.round_report import RoundReport, reports_of
 from tocsin.journal import records
 from tocsin.journal.place import runs_folder
 from tocsin.journal.writer import JournalWriter
+from tocsin.model.drill import CREWS
 from tocsin.runner.keymap import with_scribe_keys
 from tocsin.runner.match.resume import end_orphans
-from tocsin.runner.options import RunOptions
+from tocsin.runner.options import Roster, RunOptions
 from tocsin.runner.run import Say, alone, play
+
+_UNKNOWN = (
+    "Two crews played here with an earlier version, which gave the people of the first to both: whose rounds those are "
+    "is not known. From now on: --who A.driver=NAME --who B.driver=NAME."
+)
 
 
 def run_drill(drill: str, options: RunOptions, seed: int | None, say: Say, *, json_output: bool) -> records.Summary:
@@ -25,17 +34,22 @@ def run_drill(drill: str, options: RunOptions, seed: int | None, say: Say, *, js
     JournalError.
     """
     found = load_drill(drill, options.rig)
-    session = Session(name=drill, key=secrets.token_hex(4), seed=secrets.randbelow(1 << 31) if seed is None else seed)
+    session = Session(
+        name=drill,
+        key=secrets.token_hex(4),
+        seed=secrets.randbelow(1 << 31) if seed is None else seed,
+        crew=min(options.roster, default=CREWS[0]),
+    )
     with alone() as note:
         if note:
             say(note)
         return _play(found, options, session, say, json_output)
 
 
-def resume_drill(runs: Path | None, say: Say, *, json_output: bool) -> records.Summary:
-    """Continue the newest drill that was cut short, with the round after the last finished one.
+def resume_drill(runs: Path | None, roster: Roster, say: Say, *, json_output: bool) -> records.Summary:
+    """Continue the newest drill that was cut short, each crew with the round after its last finished one.
 
-    Raises JournalError if there is none.
+    The people of crews in ``roster`` replace those that the drill had. Raises JournalError if there is no such drill.
     """
     folder = runs_folder(runs)
     with alone() as note:
@@ -49,11 +63,22 @@ def resume_drill(runs: Path | None, say: Say, *, json_output: bool) -> records.S
         _close(past.unfinished)
         found = load_drill_texts(past.files)
         newest = past.rounds[-1].path.parent
-        if past.session.place >= found.drill.rounds:
+        options = msgspec.structs.replace(past.options, roster={**past.options.roster, **roster})
+        if not _has_rounds_left(found, past.session, options.roster):
             append_note(newest, records.Note(at_ns=monotime.now_ns(), what=ENDED, text="all rounds played"))
             hint = "start another with `tocsin drill NAME`"
             raise JournalError(f"{newest.name}: all rounds of that drill were played", hint=hint)
-        return _play(found, past.options, past.session, say, json_output, tuple(reports_of(past.rounds, found)), newest)
+        if past.unknown_people:
+            say(_UNKNOWN)
+        return _play(found, options, past.session, say, json_output, tuple(reports_of(past.rounds, found)), newest)
+
+
+def _has_rounds_left(found: LoadedDrill, session: Session, roster: Roster) -> bool:
+    """Return whether a crew has rounds left; if the one that is on has none, another one is on from now on."""
+    crews = Crews(found.drill, session, roster)
+    if not crews.left(session.crew) and crews.waiting():
+        session.crew = crews.waiting()
+    return crews.left(session.crew) > 0
 
 
 def _play(

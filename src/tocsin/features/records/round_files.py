@@ -1,6 +1,6 @@
 """Rounds of a drill in the folder of runs: each is a run of its own, its header says which round of which session."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -12,23 +12,35 @@ from tocsin.journal import records
 from tocsin.journal.past import workers_of
 from tocsin.journal.reader import Journal, OnBroken, all_runs, read, reckoning
 from tocsin.journal.writer import JournalWriter
+from tocsin.model.drill import CREWS
 from tocsin.model.mark import standing_places
-from tocsin.runner.options import ROUND, RunOptions, options_of
+from tocsin.runner.options import ROUND, Roster, RunOptions, options_of
 
+_ROSTER = "roster"                     # in a header's options, of versions that know crews by their people
 DROPPED, REPEATED, ENDED = "dropped", "repeated", "drill ended"
 MOST_ROUNDS = 100_000                  # in a header that may come from anywhere
 
 
 class Session(msgspec.Struct, kw_only=True):
-    """Where an evening's drill stands. ``key`` tells sessions apart, ``seed`` sets what varies; ``place`` is the next
-    round, from 0; ``on_battery`` counts the rounds on this battery."""
+    """Where an evening's drill stands. ``key`` tells sessions apart, ``seed`` sets what varies; ``crew`` is on,
+    ``places`` is how many rounds each crew has behind it; ``on_battery`` counts the rounds on this battery, whoever
+    played them."""
 
     name: str
     key: str
     seed: int
-    place: int = 0
-    crew: str = "A"
+    crew: str = CREWS[0]
+    places: dict[str, int] = {}
     on_battery: int = 0
+
+    @property
+    def place(self) -> int:
+        """The next round of the crew that is on, from 0."""
+        return self.places.get(self.crew, 0)
+
+    def advance(self) -> None:
+        """Leave the round of the crew that is on behind."""
+        self.places[self.crew] = self.place + 1
 
 
 class RoundFacts(msgspec.Struct, frozen=True, kw_only=True):
@@ -48,6 +60,7 @@ class PastSession(msgspec.Struct, frozen=True, kw_only=True):
     """A drill that was cut short: where it stands, what it runs on, its rounds from the first to the newest.
 
     ``unfinished`` are the folders of rounds without an end, ``workers`` what may be left of the newest.
+    ``unknown_people``: rounds of an earlier version name people, but not those of their own crew.
     """
 
     session: Session
@@ -56,6 +69,7 @@ class PastSession(msgspec.Struct, frozen=True, kw_only=True):
     rounds: tuple[Journal, ...]
     unfinished: tuple[Path, ...]
     workers: tuple[records.Worker, ...]
+    unknown_people: bool = False
 
 
 def facts_of(header: records.Header) -> RoundFacts | None:
@@ -67,6 +81,18 @@ def facts_of(header: records.Header) -> RoundFacts | None:
         return msgspec.convert(found, RoundFacts)
     except msgspec.ValidationError:
         return None
+
+
+def mixes_people(header: records.Header) -> bool:
+    """Return whether the people whom a round names may be of another crew: before each crew had people of its own,
+    those of the first stood in the rounds of all."""
+    return facts_of(header) is not None and _ROSTER not in header.options and bool(header.options.get("people"))
+
+
+def are_mixed(headers: Iterable[records.Header]) -> bool:
+    """Return whether several crews played the rounds of a session that ``mixes_people``."""
+    crews = {facts.crew for header in headers if mixes_people(header) and (facts := facts_of(header))}
+    return len(crews) > 1
 
 
 def note_of(journal: Journal, *kinds: str) -> records.Note | None:
@@ -119,22 +145,44 @@ def newest_session(runs: Path, on_broken: OnBroken) -> PastSession | None:
     if newest is None or note_of(rounds[-1], ENDED):
         return None
     last = rounds[-1]
-    again = last.end is None or last.end.outcome != "over" or note_of(last, REPEATED) is not None
     session = Session(
-        name=newest.name, key=newest.key, seed=newest.seed, place=newest.round - (1 if again else 0),
-        crew=newest.crew, on_battery=newest.battery + (0 if again else 1),
+        name=newest.name, key=newest.key, seed=newest.seed, crew=newest.crew, places=_places(rounds),
+        on_battery=newest.battery + (0 if _comes_again(last) else 1),
     )  # fmt: skip
     header = last.header
     with reckoning(last):
         options = options_of(header.options)
     return PastSession(
         session=session,
-        options=options,
+        options=msgspec.structs.replace(options, people={}, roster=_roster(rounds, options)),
+        unknown_people=are_mixed([journal.header for journal in rounds]),
         files=header.files,
         rounds=tuple(rounds),
         unfinished=tuple(journal.path.parent for journal in rounds if journal.end is None),
         workers=workers_of(last.records),
     )
+
+
+def _comes_again(journal: Journal) -> bool:
+    """Return whether a round is played again: it was cut short, scrapped, or is to be repeated."""
+    return journal.end is None or journal.end.outcome != "over" or note_of(journal, REPEATED) is not None
+
+
+def _places(rounds: Sequence[Journal]) -> dict[str, int]:
+    """Return how many rounds each crew has behind it, by the newest that it played."""
+    places = {}
+    for journal in rounds:
+        if facts := facts_of(journal.header):
+            places[facts.crew] = facts.round - (1 if _comes_again(journal) else 0)
+    return places
+
+
+def _roster(rounds: Sequence[Journal], options: RunOptions) -> Roster:
+    """Return who is in each crew, as far as the rounds say so: those of an earlier version only of a single crew."""
+    headers = [journal.header for journal in rounds]
+    if _ROSTER in headers[-1].options or are_mixed(headers) or not options.people:
+        return options.roster
+    return {facts.crew: options.people for header in headers[-1:] if (facts := facts_of(header))}
 
 
 def _drills(runs: Path, on_broken: OnBroken) -> Iterator[tuple[Journal, RoundFacts]]:

@@ -7,15 +7,18 @@ import msgspec
 
 from tocsin.config.drills import load_drill_texts
 from tocsin.errors import BrokenRunError, TocsinError
-from tocsin.features.records.round_files import DROPPED, REPEATED, facts_of, note_of
+from tocsin.features.records.round_files import DROPPED, REPEATED, are_mixed, facts_of, mixes_people, note_of
 from tocsin.features.records.round_report import RoundReport, report_of
+from tocsin.journal import records
 from tocsin.journal.reader import Journal, OnBroken, all_runs, reckoning
 from tocsin.model.drill import Drill
 
 
 class RunRow(msgspec.Struct, frozen=True, kw_only=True):
     """One run. ``wall`` is its begin, RFC 3339 in UTC; ``drill`` and ``round`` are empty and 0 for a match. ``clean``
-    is what the drill's rule says, None where nothing can be said; ``counted`` whether it may be held against others."""
+    is what the drill's rule says, None where nothing can be said; ``counted`` whether it may be held against others.
+    ``session`` tells drills from each other that were begun apart. ``people_unknown``: its journal names people, but
+    not whether they are of this crew."""
 
     folder: str
     wall: str
@@ -25,9 +28,11 @@ class RunRow(msgspec.Struct, frozen=True, kw_only=True):
     source: str
     outcome: str
     drill: str = ""
+    session: str = ""
     round: int = 0
     crew: str = ""
     people: dict[str, str] = {}            # key by role
+    people_unknown: bool = False
     marks: int = 0
     clean: bool | None = None
     counted: bool = False
@@ -63,17 +68,44 @@ def rows(runs: Path, on_broken: OnBroken) -> Iterator[RunRow]:
 
     Raises JournalError where the folder itself cannot be read.
     """
+    found: list[RunRow] = []
+    old: dict[str, list[records.Header]] = {}           # by session
     for journal in all_runs(runs, on_broken):
         try:
             row = row_of(journal)
         except BrokenRunError as error:
             on_broken(error)
         else:
-            yield row
+            found.append(row)
+            if row.people_unknown:
+                old.setdefault(row.session, []).append(journal.header)
+    mixed = {session for session, headers in old.items() if are_mixed(headers)}
+    for row in found:
+        yield _settled(row, mixed=row.session in mixed)
+
+
+def row_of_one(journal: Journal, on_broken: OnBroken) -> RunRow:
+    """Return what is said of one run, by the other rounds of its drill too where its journal leaves something open.
+
+    Raises BrokenRunError where its records contradict each other, JournalError where the other runs cannot be read.
+    """
+    row = row_of(journal)
+    if not row.people_unknown:
+        return row
+    others = (other.header for other in all_runs(journal.path.parent.parent, on_broken))
+    session = [header for header in others if (facts := facts_of(header)) and facts.key == row.session]
+    return _settled(row, mixed=are_mixed(session))
+
+
+def _settled(row: RunRow, *, mixed: bool) -> RunRow:
+    """Return a row with its people if no other crew's may stand there."""
+    if not row.people_unknown:
+        return row
+    return msgspec.structs.replace(row, people_unknown=mixed, people={} if mixed else row.people)
 
 
 def row_of(journal: Journal) -> RunRow:
-    """Return what a list says of a run. Raises BrokenRunError where its records contradict each other."""
+    """Return what a run says of itself. Raises BrokenRunError where its records contradict each other."""
     with reckoning(journal):
         return _row_of(journal)
 
@@ -93,9 +125,11 @@ def _row_of(journal: Journal) -> RunRow:
         source=str(header.options.get("source", "")),
         outcome=journal.end.outcome if journal.end else "cut short",
         drill=facts.name if facts else "",
+        session=facts.key if facts else "",
         round=facts.round if facts else 0,
         crew=facts.crew if facts else "",
         people={str(k): str(v) for k, v in people.items()} if isinstance(people, dict) else {},
+        people_unknown=mixes_people(header),
         marks=len(journal.marks),
         clean=report.result.clean if report else None,
         counted=bool(report and report.result.counted and not note),
