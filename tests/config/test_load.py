@@ -126,6 +126,26 @@ def test_a_game_that_is_nowhere_suggests_the_near_file_beside_the_plan(stated: s
     assert (problem.code, problem.hint) == ("game_unknown", f'Write: game = "{likely}"')
 
 
+@pytest.mark.parametrize(
+    ("line", "undo", "mute", "more"),
+    [
+        ("", "a", "m", "k"),
+        ('marks = { contact = ["c"], home = ["m"], turned = ["a"] }', "z", "u", "k"),
+        ('call = { home = ["k"] }\nhold = "a"\nmarks = { left = ["l"] }', "z", "m", "o"),
+        ('undo = ["u"]\nmute = []\nall_keys = ["9"]', "u", "", "9"),
+        ('undo = "z"\nmarks = { a = ["a"], m = ["m"] }', "z", "u", "k"),
+    ],
+)
+def test_default_keys_that_came_later_make_way_for_what_a_team_has_written(
+    folder: Path, line: str, undo: str, mute: str, more: str
+) -> None:
+    """A rig that loaded before these keys were there loads still, and each of its keys does what it did."""
+    text = RIG.partition("[keys]")[0] + f"[keys]\n{line}\n[screen]\n"
+    (folder / "rig.toml").write_text(text, encoding="utf-8")
+    keys = _load(folder).rig.keys
+    assert (*map("".join, (keys.undo, keys.mute, keys.all_keys)),) == (undo, mute, more)
+
+
 @pytest.mark.skipif(sys.platform == "win32", reason="links need a right of their own there")
 @pytest.mark.parametrize("drill", [False, True])
 def test_a_link_that_leads_elsewhere_is_not_followed(folder: Path, drill: bool) -> None:

@@ -54,9 +54,9 @@ def test_preflight_shows_on_the_terminal_and_names_what_it_tries(seats):
 def test_marks_are_read_back(seats):
     seat = seats("--from", "driver.end-100s", "--start", "now")
     wait_for(lambda: "Driver-controlled" in seat.shown, 60)
-    seat.press("c")
+    seat.press("7")
     wait_for(lambda: "contact noted" in seat.shown)
-    seat.press("z")
+    seat.press("a")
     wait_for(lambda: "contact taken back" in seat.shown)
 
 

@@ -131,6 +131,8 @@ def test_count_in_scrap_hold_and_nudge(running, address):
         assert page.ask("document.querySelector('#title').textContent") == "Match begins in"
         assert len(page.ask("window.tones")) == 4                      # three beats that lead, one on the begin
         page.tab.keyboard.press("x")
+        assert page.phase() == "waiting"
+        page.tab.keyboard.press("x")
         assert page.phase() == "standby"
         assert page.records("end")[-1]["outcome"] == "scrapped"
         page.tab.goto(f"{address}?start=now&from=100")
@@ -216,10 +218,10 @@ def test_marks_and_signals_as_a_file(running, address, tmp_path):
     with opened(running, f"{address}?from=148&rate=2", FAKE_PADS) as page:
         page.start()
         page.await_match(148.1)
-        page.tab.keyboard.down("c")
+        page.tab.keyboard.down("7")
         page.tab.wait_for_timeout(500)
-        page.tab.keyboard.up("c")
-        page.tab.keyboard.press("m")
+        page.tab.keyboard.up("7")
+        page.tab.keyboard.press("9")
         page.tab.click("[data-act='mark.contact']", delay=400)
         page.await_that("page.match.phase === 'over'")
         with page.tab.expect_download() as download:

@@ -10,6 +10,7 @@ from tocsin.model.game import Game, Period
 from tocsin.model.moment import parse
 from tocsin.model.pattern import Patterns, ScreenPattern
 from tocsin.model.plan import Cue, Plan
+from tocsin.model.rig import SCRIBE_KEYS
 from tocsin.units import NS_PER_MS as MS
 from tocsin.units import NS_PER_S as S
 
@@ -18,6 +19,7 @@ pytestmark = pytest.mark.devices
 PHONES = ((360, 640), (640, 360), (390, 844), (768, 1024))
 TOUCH = {"has_touch": True, "is_mobile": True}
 YELLOW = (240, 228, 66)
+ASKED = "press Cancel (x) again within 2 s to cancel"
 WORDS = ("Keep off", "Zählen", "Jetzt Übergabe", "Ångström", "Home")
 # Where the letters of the word really are: its lines, and how far they reach above each baseline by the canvas.
 LETTERS = """() => {
@@ -82,6 +84,8 @@ def test_a_word_of_nine_letters_is_whole_on_its_button(running, tmp_path, size):
     url = write_page(tmp_path, made)
     with opened(running, f"{url}?start=now", viewport={"width": size[0], "height": size[1]}, **TOUCH) as page:
         page.await_that("page.match.phase === 'running'")
+        page.tab.tap("[data-act=more]")
+        page.await_that("!document.querySelector('[data-act=\"call.c\"]').hidden")
         assert page.tab.inner_text("[data-act='call.c']").split() == ["Call", "Nachladen"]
         lines = page.ask(
             """(() => {
@@ -93,17 +97,23 @@ def test_a_word_of_nine_letters_is_whole_on_its_button(running, tmp_path, size):
         assert lines == 2                                              # Call, Nachladen
 
 
-def test_a_match_is_scrapped_by_two_taps_and_by_one_key(running, address):
+def test_a_match_is_cancelled_by_two_taps_or_by_a_key_pressed_twice_within_two_seconds(running, address):
     with opened(running, f"{address}?start=now&from=100", viewport={"width": 360, "height": 640}, **TOUCH) as page:
         page.await_match(100.1)
         page.tab.tap("#match [data-act=scrap]")
         assert page.phase() == "running"
-        assert page.ask("document.querySelector('#facts').textContent") == "press Scrap again to throw this match away"
+        assert page.ask("document.querySelector('#facts').textContent") == ASKED
         page.tab.tap("#match [data-act=scrap]")
         assert page.phase() == "standby"
         assert page.records("end")[-1]["outcome"] == "scrapped"
         page.tab.goto(f"{address}?start=now&from=100")
         page.await_match(100.1)
+        page.tab.keyboard.press("x")
+        assert page.phase() == "running"
+        assert page.ask("document.querySelector('#facts').textContent") == ASKED
+        page.ask("page._cancelAskedNs -= 2e9")         # two seconds later
+        page.tab.keyboard.press("x")
+        assert page.phase() == "running"
         page.tab.keyboard.press("x")
         assert page.phase() == "standby"
 
@@ -113,6 +123,7 @@ def test_a_tap_says_by_how_much_the_clock_has_been_corrected(running, address):
         page.await_match(100.1)
         before_ns = page.origin_ns()
         told = []
+        page.tab.tap("#match [data-act=more]")
         for act in ("earlier", "earlier", "later", "later", "later"):
             page.tab.tap(f"#match [data-act={act}]")
             told.append(page.ask("document.querySelector('#facts').textContent"))
@@ -122,17 +133,57 @@ def test_a_tap_says_by_how_much_the_clock_has_been_corrected(running, address):
         assert page.ask("document.querySelector('[data-act=earlier]').innerText.trim()") == "Clock on 0.2\u00a0s"
 
 
-def test_all_buttons_of_a_running_match_stand_in_one_row_on_a_phone_on_its_side(running, address):
+BUTTONS = """[...document.querySelectorAll('.controls button')].filter((button) => !button.hidden)
+  .map((button) => [button.dataset.act, button.offsetTop, button.scrollWidth <= button.clientWidth])"""
+
+
+def test_the_buttons_of_a_running_match_stand_in_one_row_on_a_phone_on_its_side(running, address):
     with opened(running, f"{address}?start=now&from=100", viewport={"width": 640, "height": 360}, **TOUCH) as page:
         page.await_match(100.1)
-        rows = page.ask(
-            """[...document.querySelectorAll('.controls button')].filter((button) => !button.hidden)
-            .map((button) => [button.offsetTop, button.scrollWidth <= button.clientWidth])"""
-        )
-        assert len(rows) == 8
-        assert {top for top, _ in rows} == {rows[0][0]}
-        assert all(fits for _, fits in rows)
+        rows = page.ask(BUTTONS)
+        assert [act for act, _, _ in rows] == ["mark.contact", "mark.turned", "mark.home", "hold", "more", "scrap"]
+        assert {top for _, top, _ in rows} == {rows[0][1]}
+        assert all(fits for _, _, fits in rows)
         assert page.ask("document.querySelector('#bar').offsetHeight") <= 0.3 * 360      # the rest is for the words
+
+
+@pytest.mark.parametrize("size", PHONES)
+def test_one_button_shows_the_rest_for_ten_seconds_or_until_it_is_pressed_again(running, address, size):
+    phone = {"viewport": {"width": size[0], "height": size[1]}, **TOUCH}
+    with opened(running, f"{address}?start=now&from=10", **phone) as page:
+        page.await_match(10.1)
+        few = page.ask(BUTTONS)
+        assert len(few) == 5 + 1
+        page.tab.tap("#match [data-act=more]")
+        page.await_that(f"{BUTTONS}.length > 6")
+        assert page.ask("document.querySelector('[data-act=more]').getAttribute('aria-expanded')") == "true"
+        rows = page.ask(BUTTONS)
+        assert [act for act, _, _ in rows if act not in [act for act, _, _ in few]] == [
+            "call.home", "earlier", "later", "mute",
+        ]  # fmt: skip
+        assert all(fits for _, _, fits in rows)
+        page.tab.tap("#match [data-act=more]")
+        page.await_that(f"{BUTTONS}.length === 6")
+        page.tab.tap("#match [data-act=more]")
+        page.await_that(f"{BUTTONS}.length > 6")
+        page.ask("page._moreUntilNs -= 10e9")          # ten seconds later
+        page.await_that(f"{BUTTONS}.length === 6")
+
+
+@pytest.mark.parametrize(
+    ("label", "key", "code"),
+    [("contact", "è", "Digit7"), ("turned", "8", "Digit8"), ("home", "PageUp", "Numpad9")],
+)
+def test_the_scribes_keys_go_by_their_place_on_each_layout(running, address, label, key, code):
+    """On a French row they type letters with accents, in a number block without its lock they are called otherwise."""
+    with opened(running, f"{address}?start=now&from=100") as page:
+        page.await_match(100.1)
+        for kind in ("keydown", "keyup"):
+            page.ask(f"document.dispatchEvent(new KeyboardEvent('{kind}', {{ key: '{key}', code: '{code}' }}))")
+        assert [mark["label"] for mark in page.records("mark")] == [label]
+        assert page.ask(f"document.querySelector('[data-act=\"mark.{label}\"]').getAttribute('aria-keyshortcuts')") == (
+            SCRIBE_KEYS[label]
+        )
 
 
 @pytest.mark.parametrize("plan", ["full", "turns"])
@@ -158,7 +209,7 @@ def test_where_fingers_are_all_there_is_keys_come_last(running, address):
         assert [line for line in steps if "keyboard" in line or "page down" in line] == [steps[-1]]
     before = {name: text.split("How to use this page")[0] for name, text in told.items()}
     assert "page down" in before["mouse"]
-    assert "Sound (key u). At events: off" in before["mouse"]
+    assert "Sound (key m). At events: off" in before["mouse"]
     assert "page down" not in before["fingers"]
     assert "(key" not in before["fingers"]
     assert "Sound. At events: off" in before["fingers"]
@@ -170,7 +221,7 @@ def test_what_was_refused_in_a_match_is_no_longer_told_in_the_next_standby(runni
         notice = "document.querySelector('#notice').textContent"
         page.await_that("page.match.phase === 'over'")
         page.tab.keyboard.press("x")
-        assert page.ask("document.querySelector('#facts').textContent") == "cannot scrap: the match is over"
+        assert page.ask("document.querySelector('#facts').textContent") == "cannot cancel: the match is over"
         page.tab.tap("#match [data-act=start]")
         assert page.phase() == "standby"
         assert page.ask(notice) == ""
@@ -182,4 +233,4 @@ def test_what_was_refused_in_a_match_is_no_longer_told_in_the_next_standby(runni
         assert page.phase() == "standby"
         assert page.ask(notice) == ""
         page.tab.keyboard.press("x")
-        assert page.ask(notice) == "cannot scrap: no match is on"
+        assert page.ask(notice) == "cannot cancel: no match is on"

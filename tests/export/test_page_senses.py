@@ -241,9 +241,10 @@ def test_sound_can_be_turned_off_and_scrap_silences_what_was_set(running, addres
     with opened(running, f"{address}?from=131.2", EARS) as page:
         page.start()
         page.await_that("window.tones.length === 1")                   # home is set already, 2.8 s ahead
-        page.tab.keyboard.press("u")
+        page.tab.keyboard.press("m")
         assert "sound off" in page.ask("document.querySelector('#facts').textContent")
         assert page.ask("page.devices.tones.state") == "muted"
+        page.tab.keyboard.press("x")
         page.tab.keyboard.press("x")
         assert [tone["stops"] for tone in page.ask("window.tones")] == [True]
 

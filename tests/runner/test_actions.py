@@ -47,10 +47,10 @@ def test_a_key_that_repeats_itself_is_one_mark_and_its_answer_is_brief(desk):
     desk.press("s")
     desk.at(60)
     for _ in range(5):
-        desk.actions.key("c", desk.now_ns, desk.now_ns, down=True)
+        desk.actions.key("7", desk.now_ns, desk.now_ns, down=True)
     desk.at(61.2)
-    desk.actions.key("c", desk.now_ns, desk.now_ns, down=False)
-    desk.actions.key("c", desk.now_ns, desk.now_ns, down=False)
+    desk.actions.key("7", desk.now_ns, desk.now_ns, down=False)
+    desk.actions.key("7", desk.now_ns, desk.now_ns, down=False)
     marks = [record for record in desk.stage.match.record.kept if isinstance(record, records.MarkRecord)]
     assert [(mark.label, mark.end_ns - mark.begin_ns) for mark in marks] == [("contact", 1_200_000_000)]
     assert desk.notice == "contact noted, 1.2 s"
@@ -66,13 +66,13 @@ def test_a_nudge_tells_the_sum_and_is_read_at_leisure(desk):
 
 def test_an_answer_goes_with_the_next_key(desk):
     assert desk.press("p")
-    assert desk.press("u") == ""
+    assert desk.press("m") == ""
 
 
 def test_marks_whose_keys_are_down_at_the_end_stay_open(desk):
     desk.press("s")
     desk.at(60)
-    desk.actions.key("c", desk.now_ns, desk.now_ns, down=True)
+    desk.actions.key("7", desk.now_ns, desk.now_ns, down=True)
     desk.actions.release_all(desk.now_ns + S)
     (mark,) = (record for record in desk.stage.match.record.kept if isinstance(record, records.MarkRecord))
     assert (mark.label, mark.open, mark.end_ns) == ("contact", True, None)
@@ -101,7 +101,7 @@ def test_devices_are_tried_in_standby_only_the_terminal_too(desk):
 
 
 def test_how_loud_it_is_goes_to_the_sound_alone(desk):
-    desk.press("u", "up")
+    desk.press("m", "up")
     assert told(desk.stage, "sound") == [Command("mute"), Command("louder")]
     assert told(desk.stage, "light") == []
 

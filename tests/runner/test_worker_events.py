@@ -83,7 +83,7 @@ def test_a_mark_lasts_from_key_down_to_key_up(stage, hearing):
     stage.start(NOW_NS, LEAD_IN_NS)
     for kind, at_ns in (("press", NOW_NS + 40 * S), ("release", NOW_NS + 42 * S)):
         stage.match.follow(at_ns)
-        hearing.told("screen", Event(kind=kind, at_ns=at_ns, what="c"), at_ns)
+        hearing.told("screen", Event(kind=kind, at_ns=at_ns, what="7"), at_ns)
     (mark,) = (record for record in stage.match.record.kept if isinstance(record, records.MarkRecord))
     assert (mark.label, mark.end_ns - mark.begin_ns) == ("contact", 2 * S)
 

@@ -45,14 +45,15 @@ _HELP = (
     "Turn the volume up, press any button of each pad, and press “Try all”: does the right hand feel it?",
     "Press Start together with whoever starts the clock. A press too early or late is fixed by Clock on and Clock "
     "back.",
-    "In the match: Hold stops the clock until Go on; Mark contact and Mark home note these for as long as they are "
-    "held down; Call gives a cue by hand, where the plan has one for that; Scrap, pressed twice, goes back here.",
+    "In the match: a scribe presses Contact, Turned and Home, and holds them down for as long as it lasts; Hold "
+    "stops the clock until Go on; More shows the other buttons for ten seconds, such as Call, which gives a cue by "
+    "hand where the plan has one for that; Cancel, pressed again within two seconds, goes back here.",
     "At the end save the record: one JSON object a line, marks with begin and end, signals with their lateness.",
     "For rehearsals add to the address: ?rate=20 (twenty times as fast), ?from=120 (from that match second), "
     "?start=now (without a press).",
-    "With a keyboard: page down or s starts, t tries all, p holds, x scraps at once, left and right move the clock, c "
-    "marks a contact and m a robot at home for as long as the key is down, h calls home, v takes the other order, u "
-    "turns the sound off.",
+    "With a keyboard: page down or s starts, t tries all, 7 marks a contact, 8 the turn, 9 a robot at home for as long "
+    "as the key is down, p holds, x pressed twice cancels, k shows more, left and right move the clock, h calls home, "
+    "v takes the other order, m turns the sound off.",
 )  # fmt: skip
 
 
@@ -135,7 +136,7 @@ def _variant_button(source: Source) -> str:
     if not source.game.variants:
         return ""
     return (
-        '<button type="button" data-act="variant" data-in="waiting running held" aria-keyshortcuts="V">'
+        '<button type="button" data-act="variant" data-rest data-in="waiting running held" aria-keyshortcuts="V">'
         'Other order <kbd aria-hidden="true">v</kbd></button>'
     )
 
@@ -148,7 +149,7 @@ def _roles(source: Source) -> str:
 def _call_buttons(source: Source) -> str:
     callable_cues = [cue for cue in source.plan.cues if cue.callable]
     return "\n".join(
-        f'<button type="button" data-act="call.{escape(cue.id)}" data-in="running held"'
+        f'<button type="button" data-act="call.{escape(cue.id)}" data-rest data-in="running held"'
         + (' aria-keyshortcuts="H">' if cue.id == "home" else ">")
         + f"Call {escape(_word(source, cue.id))}"
         + (' <kbd aria-hidden="true">h</kbd>' if cue.id == "home" else "")

@@ -47,6 +47,18 @@ class Start(msgspec.Struct, frozen=True, kw_only=True):
         )
 
 
+# A scribe watches the robots: three keys beside each other, in the order of what happens. Digits lie alike on all
+# Latin layouts, in the row and as the top row of a number block; no key around these does anything in a match.
+SCRIBE_KEYS = {"contact": "7", "turned": "8", "home": "9"}
+# Default keys that came later than the first rigs: the first one of which a rig file makes no other use. So a key that
+# a team has given away stays theirs. Undo lies far from the scribe's keys, also where z and y are exchanged.
+LATER_KEYS: dict[str, tuple[str, ...]] = {
+    "undo": ("a", "z"),
+    "mute": ("m", "u"),
+    "all_keys": ("k", "l", "o", "i", "j", "c", "0", "5", "4"),
+}
+
+
 class Keys(msgspec.Struct, frozen=True, kw_only=True):
     """Keys by what they do. Names are lower case: ``a``, ``7``, ``page_down``, ``left``, ``plus``, ``f5``."""
 
@@ -58,7 +70,7 @@ class Keys(msgspec.Struct, frozen=True, kw_only=True):
     earlier: tuple[str, ...] = ("left",)           # the match began earlier: the clock goes on by 0.2 s
     later: tuple[str, ...] = ("right",)
     preflight: tuple[str, ...] = ("t",)
-    mute: tuple[str, ...] = ("u",)
+    mute: tuple[str, ...] = ("m",)
     louder: tuple[str, ...] = ("up",)
     softer: tuple[str, ...] = ("down",)
     leave: tuple[str, ...] = ("q",)                # leaves standby
@@ -69,8 +81,9 @@ class Keys(msgspec.Struct, frozen=True, kw_only=True):
     drop: tuple[str, ...] = ("d",)                 # does not count the round, with a reason
     crew: tuple[str, ...] = ("w",)                 # the next crew
     battery: tuple[str, ...] = ("e",)              # the battery was changed
-    undo: tuple[str, ...] = ("z",)                 # takes the newest mark back
+    undo: tuple[str, ...] = ("a",)                 # takes the newest mark back
     sync: tuple[str, ...] = ("g",)                 # an official moment is now: the clock is put right by it
+    all_keys: tuple[str, ...] = ("k",)             # shows all keys, not only the five that are needed most
     call: dict[str, tuple[str, ...]] = {}          # cue id to keys
     marks: dict[str, tuple[str, ...]] = {}         # label to keys
 

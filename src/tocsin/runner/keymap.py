@@ -6,13 +6,13 @@ import msgspec
 
 from tocsin.model.clock.origins import Phase
 from tocsin.model.display.status import KeyHelp
-from tocsin.model.rig import Keys, Rig
+from tocsin.model.rig import SCRIBE_KEYS, Keys, Rig
 from tocsin.runner.match.match import NUDGE_NS
 from tocsin.units import NS_PER_S
 
 _ACTIONS = (
     "start", "scrap", "hold", "begin", "variant", "earlier", "later", "preflight", "mute", "louder", "softer", "leave",
-    "clear", "yes", "no", "repeat", "drop", "crew", "battery", "undo", "sync",
+    "clear", "yes", "no", "repeat", "drop", "crew", "battery", "undo", "sync", "all_keys",
 )  # fmt: skip
 _PAD = "pad."
 _MOST_KEYS = 2                         # more for one thing are not read
@@ -30,25 +30,22 @@ _HELP: dict[Phase, tuple[tuple[str, str], ...]] = {
 }  # fmt: skip
 
 
-# A scribe watches the robots: three keys beside each other, found by the bump that many keyboards have on one of them.
-_SCRIBE = {"contact": "j", "turned": "k", "home": "l"}
-_LETTERS = "jkliouabcdefghmnpqrstvwxyz"
+# For labels of other kinds: what lies beside the scribe's three keys first.
+_OTHERS = "0654ioclujabdefghkmnpqrstvwxyz"
 
 
 def with_scribe_keys(rig: Rig, labels: Iterable[str]) -> Rig:
-    """Return the rig with a key for each label that it has none for: j, k, l first, then the next letter that is free.
+    """Return the rig with a key for each label that it has none for: the scribe's own, else the next that is free.
 
-    The labels come first among its marks, in their order. A label for which no letter is left stays without a key.
+    The labels come first among its marks, in their order. A label for which no key is left stays without a key.
     """
     labels = tuple(labels)
     taken = {key for key, _ in _bound(rig.keys)}
-    wanted = {label: _SCRIBE[label] for label in labels if label in _SCRIBE and not rig.keys.marks.get(label)}
     marks: dict[str, tuple[str, ...]] = {}
     for label in labels:
         keys = rig.keys.marks.get(label, ())
         if not keys:
-            kept = {key for other, key in wanted.items() if other != label}
-            free = (key for key in (wanted.get(label, ""), *_LETTERS) if key and key not in taken | kept)
+            free = (key for key in (SCRIBE_KEYS.get(label, ""), *_OTHERS) if key and key not in taken)
             keys = tuple(next(free, ""))
         taken.update(keys)
         marks[label] = keys

@@ -169,7 +169,7 @@ def test_only_the_usual_roles_pad_answers():
 
 def test_the_answer_key_is_the_rigs_own_or_a_letter_that_is_free():
     assert answer_keys(bench(marks={"answer": ("g", "enter")})) == ("g", "enter")
-    assert answer_keys(bench(leave=("a",), scrap=("j",))) == ("k",)
+    assert answer_keys(bench(leave=("a",), scrap=("j",))) == ("l",)
     assert not set(answer_keys(bench())) & KEYS_OF_CONTROL_PROGRAMS
 
 

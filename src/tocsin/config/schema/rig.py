@@ -30,7 +30,7 @@ from tocsin.config.schema.values import (
     whole,
 )
 from tocsin.model.plan import ROLES, Role
-from tocsin.model.rig import Keys, Light, Pad, Priority, Protocol, Rig, Screen, Sound, Start, StartBy
+from tocsin.model.rig import LATER_KEYS, Keys, Light, Pad, Priority, Protocol, Rig, Screen, Sound, Start, StartBy
 from tocsin.units import NS_PER_S
 
 MOST_KEYS = 100                        # about as many as a keyboard has
@@ -56,7 +56,9 @@ class StartTable(Table):
 
 
 class KeysTable(Table):
-    """The ``[keys]`` table; an action that is left out keeps its default keys, an empty list removes them."""
+    """The ``[keys]`` table; an action that is left out keeps its default keys, an empty list removes them.
+
+    A default key that came later than this format makes way for what the file does with it."""
 
     heading: ClassVar[str] = "[keys]"
     start: KeyList = list(_KEYS.start)
@@ -80,17 +82,27 @@ class KeysTable(Table):
     battery: KeyList = list(_KEYS.battery)
     undo: KeyList = list(_KEYS.undo)
     sync: KeyList = list(_KEYS.sync)
+    all_keys: KeyList = list(_KEYS.all_keys)
     call: Annotated[dict[Id, KeyList], Field(max_length=MOST_KEYS)] = {}
     marks: Annotated[dict[Id, KeyList], Field(max_length=MOST_KEYS)] = {}
 
     def build(self) -> Keys:
         """Return the keys by what they do."""
         plain = {name: tuple(getattr(self, name)) for name in ACTIONS}
+        taken = self._taken()
+        for name, candidates in LATER_KEYS.items():
+            if name not in self.model_fields_set:
+                plain[name] = tuple(key for key in candidates if key not in taken)[:1]
         return Keys(
             **plain,
             call={cue: tuple(keys) for cue, keys in self.call.items()},
             marks={label: tuple(keys) for label, keys in self.marks.items()},
         )
+
+    def _taken(self) -> set[str]:
+        """Return the keys that the file itself gives to something."""
+        lists = [getattr(self, name) for name in ACTIONS if name in self.model_fields_set]
+        return {key for keys in (*lists, *self.call.values(), *self.marks.values()) for key in keys}
 
 
 ACTIONS: tuple[str, ...] = tuple(name for name in KeysTable.model_fields if name not in ("call", "marks"))

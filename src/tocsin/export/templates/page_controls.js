@@ -5,15 +5,15 @@
 // device drives a robot they do not.
 
 const KEYS = {
-  PageDown: "start", s: "start", x: "scrap", p: "hold", b: "begin", v: "variant", t: "try", u: "mute",
-  ArrowLeft: "earlier", ArrowRight: "later",
+  PageDown: "start", s: "start", x: "scrap", p: "hold", b: "begin", v: "variant", t: "try", m: "mute",
+  k: "more", ArrowLeft: "earlier", ArrowRight: "later",
 };
 const CALL_KEYS = { home: "h" };
-const MARK_KEYS = { contact: "c", home: "m" };
+const MARK_KEYS = { contact: "7", turned: "8", home: "9" };
 const PRESSING_KEYS = [" ", "Enter", "Spacebar"];
 
 class Controls {
-  // `act(action, atNs, byButton)` carries an action out, `mark(label, beginNs, endNs, source)` notes a mark.
+  // `act(action, atNs)` carries an action out, `mark(label, beginNs, endNs, source)` notes a mark.
   constructor(root, calls, act, mark) {
     this._act = act;
     this._mark = mark;
@@ -64,7 +64,7 @@ class Controls {
 
   _pressed(button, atNs) {
     if (button) {
-      this._act(button.dataset.act, atNs, true);
+      this._act(button.dataset.act, atNs);
     }
   }
 
@@ -103,7 +103,7 @@ class Controls {
     if (action.startsWith("mark.")) {
       this._press("key " + event.code, action.slice(5), timeOf(event));
     } else {
-      this._act(action, timeOf(event), false);
+      this._act(action, timeOf(event));
     }
   }
 
@@ -120,7 +120,9 @@ class Controls {
       return "";
     }
     const key = event.key.length === 1 ? event.key.toLowerCase() : event.key;
-    return Object.prototype.hasOwnProperty.call(this._keys, key) ? this._keys[key] : "";
+    const own = (name) => Object.prototype.hasOwnProperty.call(this._keys, name);
+    const digit = digitOf(event);
+    return own(digit) ? this._keys[digit] : own(key) ? this._keys[key] : "";
   }
 
   _press(source, label, atNs) {
@@ -135,6 +137,13 @@ class Controls {
       this._mark(label, beginNs, atNs, source);
     }
   }
+}
+
+// The digit of a key by its place, in the row or in the number block, or nothing: on some layouts the row types digits
+// with shift only, and the block none without its lock.
+function digitOf(event) {
+  const place = /^(?:Digit|Numpad)([0-9])$/.exec(event.code);
+  return place ? place[1] : "";
 }
 
 // The button that an event is for, or null.

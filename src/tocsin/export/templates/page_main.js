@@ -3,6 +3,8 @@
 const EARLY_PRESS_NS = 0.25 * NS_PER_S;    // a press on a signal comes late by about this (estimate from practice)
 const LONGEST_WAIT_MS = 250;
 const NOTICE_NS = 6 * NS_PER_S;
+const CANCEL_NS = 2 * NS_PER_S;            // a second press within this cancels a match
+const MORE_NS = 10 * NS_PER_S;             // so long all buttons stand there, not only those that are needed most
 
 class Page {
   constructor(plan, root) {
@@ -23,8 +25,10 @@ class Page {
     this.controls = new Controls(root, calls, (...what) => this.act(...what), (...what) => this._mark(...what));
     this._notice = { text: wish.notice, untilNs: Infinity };
     this._nudgedNs = 0;
-    this._scrapAskedNs = -Infinity;
+    this._cancelAskedNs = -Infinity;
+    this._moreUntilNs = -Infinity;
     this._phase = "";
+    this._showsMore = false;
     this._timer = 0;
     this._listen();
   }
@@ -40,15 +44,16 @@ class Page {
     }
   }
 
-  // Carry out an action that was asked for at `atNs`, by a button or by a key.
-  act(action, atNs, byButton) {
+  // Carry out an action that was asked for at `atNs`.
+  act(action, atNs) {
     const nowNs = nowNanos();
     const { tones } = this.devices;
     this._wake();
     const [verb, what] = action.split(".");
     const doing = {
       start: () => this._pressStart(nowNs, atNs),
-      scrap: () => this._scrap(nowNs, byButton),
+      scrap: () => this._cancel(nowNs),
+      more: () => this._more(nowNs),
       hold: () => this.match.holdOrResume(nowNs),
       begin: () => this.match.beginPeriod(nowNs, atNs),
       earlier: () => this._nudge(nowNs, NUDGE_NS),
@@ -62,6 +67,9 @@ class Page {
       forget: () => (window.confirm("Forget all marks and signals that are kept here?") ? this.record.forget() : ""),
     };
     this._tellRefusal(doing[verb](), nowNs);
+    if (this._showsMore && verb !== "more") {
+      this._moreUntilNs = nowNs + MORE_NS;             // who uses them may need them again
+    }
     this.tick();
   }
 
@@ -81,7 +89,8 @@ class Page {
       if (this.match.phase === "standby") {
         this._rungOut = false;
         this._nudgedNs = 0;
-        this._scrapAskedNs = -Infinity;
+        this._cancelAskedNs = -Infinity;
+        this._moreUntilNs = -Infinity;
         this.channels.anew();
       }
       this.channels.setOrigins(this.match.firingOrigins(nowNs), this.match.variant, this.match.given, nowNs);
@@ -95,7 +104,7 @@ class Page {
     this._draw(nowNs);
     this._comeAgain(nowNanos());
     if (start && this._find("#pad-starts").checked) {
-      this.act("start", nowNs, true);
+      this.act("start", nowNs);
     }
   }
 
@@ -117,6 +126,8 @@ class Page {
     const phase = this.match.phase;
     if (phase !== this._phase) {
       this._turn(phase, nowNs);
+    } else if (this._showsMore !== nowNs < this._moreUntilNs) {
+      this._showButtons(nowNs);
     }
     const notice = nowNs < this._notice.untilNs ? this._notice.text : "";
     this._write("#notice", phase === "standby" ? notice : "");
@@ -176,10 +187,7 @@ class Page {
     this._find("#standby").hidden = !standby;
     this._find("#match").hidden = standby;
     this._find("[data-act=hold] span").textContent = phase === "held" ? "Go on" : "Hold";
-    this._root.querySelectorAll("[data-in]").forEach((element) => {
-      element.hidden = !element.dataset.in.split(" ").includes(phase);
-    });
-    this._view.stale();
+    this._showButtons(nowNs);
     if (standby !== (was === "standby") && was !== "") {
       this._find(standby ? "#standby-title" : "#match").focus();
       window.scrollTo(0, 0);
@@ -193,6 +201,24 @@ class Page {
     if (phase === "over") {
       this._say("Match over");
     }
+  }
+
+  // Show the buttons that mean something in this phase: those that are needed most, and the others while asked for.
+  _showButtons(nowNs) {
+    this._showsMore = nowNs < this._moreUntilNs;
+    this._root.querySelectorAll("[data-in]").forEach((element) => {
+      const out = "rest" in element.dataset && !this._showsMore;
+      element.hidden = out || !element.dataset.in.split(" ").includes(this._phase);
+    });
+    const more = this._find("[data-act=more]");
+    more.setAttribute("aria-expanded", String(this._showsMore));
+    more.firstChild.data = this._showsMore ? "Fewer " : "More ";
+    this._view.stale();
+  }
+
+  _more(nowNs) {
+    this._moreUntilNs = this._showsMore ? -Infinity : nowNs + MORE_NS;
+    return "";
   }
 
   _pressStart(nowNs, atNs) {
@@ -247,14 +273,14 @@ class Page {
     return refused || "clock corrected by " + sum + " s in all";
   }
 
-  // A finger slips, and would take the calls that are still to come: a button is asked for twice while a match is on.
-  _scrap(nowNs, byButton) {
-    const on = ["running", "held"].includes(this.match.phase);
-    if (byButton && on && nowNs >= this._scrapAskedNs + NOTICE_NS) {
-      this._scrapAskedNs = nowNs;
-      return "press Scrap again to throw this match away";
+  // A finger slips, and would take the calls that are still to come: it is asked for twice.
+  _cancel(nowNs) {
+    const on = ["waiting", "running", "held"].includes(this.match.phase);
+    if (on && nowNs >= this._cancelAskedNs + CANCEL_NS) {
+      this._cancelAskedNs = nowNs;
+      return "press Cancel (x) again within 2 s to cancel";
     }
-    this._scrapAskedNs = -Infinity;
+    this._cancelAskedNs = -Infinity;
     return this.match.scrap(nowNs);
   }
 
@@ -339,11 +365,6 @@ class Page {
 
 function matches(query) {
   return Boolean(window.matchMedia && window.matchMedia(query).matches);
-}
-
-function cueTexts(viewModel, shot) {
-  const context = viewModel.windows.join("  ·  ") || viewModel.title;
-  return { word: shot.firing.word.toUpperCase(), cueDigits: viewModel.digits, prompt: viewModel.prompt, context };
 }
 
 function devicesOf() {

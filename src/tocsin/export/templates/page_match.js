@@ -1,6 +1,6 @@
 // One match: what people do to its clock, and what follows for the origins. Told the time, it keeps none.
 //
-// standby -start-> waiting (count-in) -> running <-hold, resume-> held; running -> over -again-> standby. Scrapping
+// standby -start-> waiting (count-in) -> running <-hold, resume-> held; running -> over -again-> standby. Cancelling
 // leads straight back to standby. What does not apply is refused with a sentence and changes nothing.
 
 const COUNT_IN_NS = 5 * NS_PER_S;
@@ -211,7 +211,7 @@ class Match {
   // Give this match up: back to standby at once.
   scrap(nowNs) {
     if (!["waiting", "running", "held"].includes(this.phase)) {
-      return this._refusal("scrap");
+      return this._refusal("cancel");
     }
     this.record.end(nowNs, "scrapped");
     this.anew();

@@ -135,3 +135,9 @@ function repeats(one, other) {
   const near = Math.abs(one.match_ns - other.match_ns) < REPEAT_NS;
   return near && one.word === other.word && (one.when === other.when || !(one.when && other.when));
 }
+
+// What stands on the screen while a cue shows.
+function cueTexts(viewModel, shot) {
+  const context = viewModel.windows.join("  ·  ") || viewModel.title;
+  return { word: shot.firing.word.toUpperCase(), cueDigits: viewModel.digits, prompt: viewModel.prompt, context };
+}

@@ -16,7 +16,7 @@ ANSWER = "answer"                      # the label of the marks that answers are
 BUTTON = "0"                           # on the tested role's pad: on most pads the one that the right thumb lies on
 COUNT_IN_NS = 3 * NS_PER_S
 _LETTERS = "ajkldbcefghimopvwz"        # far from the keys that steer, the first one that is free
-_KEPT = ("start", "scrap", "preflight", "louder", "softer", "leave", "yes", "no", "repeat")
+_KEPT = ("start", "scrap", "preflight", "louder", "softer", "leave", "yes", "no", "repeat", "all_keys")
 
 
 def rig_of_test(rig: Rig, role: Role) -> Rig:

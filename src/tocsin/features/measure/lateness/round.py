@@ -110,7 +110,7 @@ def _patterns_of(no: int) -> Iterator[tuple[ChannelName, str]]:
 
 
 TELL_NS = 5 * NS_PER_S                 # how often progress is told
-_KEPT_KEYS = ("scrap", "leave", "mute", "softer")
+_KEPT_KEYS = ("scrap", "leave", "mute", "softer", "all_keys")
 # What the system's libraries say on stderr is none; a refused priority is told of by itself.
 _NO_FAULTS = (records.STDERR, "priority")
 
