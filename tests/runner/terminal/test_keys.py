@@ -8,7 +8,7 @@ import pytest
 
 from tests.support import PROJECT
 from tocsin.config.schema.key_names import KEY_NAMES
-from tocsin.runner.terminal.keys import key_names
+from tocsin.runner.terminal.keys import KeyDecoder, key_names, windows_key_name
 
 CHILD = [sys.executable, "-m", "tests.support.runner.terminal_keys_child"]
 
@@ -36,6 +36,56 @@ CHILD = [sys.executable, "-m", "tests.support.runner.terminal_keys_child"]
 def test_text_of_a_terminal_is_named_as_in_a_rig(text, names):
     assert key_names(text) == names
     assert set(names) <= KEY_NAMES
+
+
+@pytest.mark.parametrize(
+    ("pieces", "names"),
+    [
+        ([b"\x1b[", b"6~"], ["page_down"]),
+        ([b"\x1b", b"[D"], ["left"]),
+        ([b"h\x1b[1", b"5", b"~j"], ["h", "f5", "j"]),
+        ([b"\x1bO", b"P"], ["f1"]),
+        ([b"\x1b[1;", b"5C"], []),
+        ([b"\x1b\x1b", b"[6~"], ["escape", "page_down"]),
+        ([b"\xc3", b"\xa4h"], ["h"]),
+        ([b"\xc3h"], ["h"]),
+    ],
+)
+def test_a_key_that_comes_in_pieces_is_one_key(pieces, names):
+    decoder = KeyDecoder()
+    assert [name for piece in pieces for name in decoder.feed(piece)] == names
+    assert not decoder.waits
+    assert decoder.give_up() == []
+
+
+@pytest.mark.parametrize(
+    ("begun", "names"), [(b"\x1b", ["escape"]), (b"\x1b[", []), (b"\x1b[1;5", []), (b"\x1bO", []), (b"\xc3", [])]
+)
+def test_of_a_key_whose_rest_does_not_come_nothing_is_made_up(begun, names):
+    decoder = KeyDecoder()
+    assert decoder.feed(begun) == []
+    assert decoder.give_up() == names
+    assert decoder.feed(b"h") == ["h"]
+
+
+# What Windows' console gives: arrows to delete as Wine's C library does (seen), F keys from memory.
+@pytest.mark.parametrize(
+    ("characters", "name"),
+    [
+        ("h", "h"), ("H", "h"), (" ", "space"), ("\r", "enter"), ("\t", "tab"), ("\x08", "backspace"),
+        ("\x1b", "escape"), ("\xe0H", "up"), ("\xe0P", "down"), ("\xe0M", "right"), ("\xe0K", "left"),
+        ("\xe0I", "page_up"), ("\xe0Q", "page_down"), ("\xe0G", "home"), ("\xe0O", "end"), ("\xe0R", "insert"),
+        ("\xe0S", "delete"), ("\x00;", "f1"), ("\x00?", "f5"), ("\x00D", "f10"), ("\xe0\x85", "f11"),
+        ("\xe0\x86", "f12"),
+        ("\xe0t", ""),                       # right with control
+        ("ä", ""),
+    ],
+)  # fmt: skip
+def test_a_key_of_windows_console_is_named_as_in_a_rig(characters, name):
+    left = list(characters)
+    assert windows_key_name(lambda: left.pop(0)) == name
+    assert left == []
+    assert not name or name in KEY_NAMES
 
 
 posix = pytest.mark.skipif(sys.platform == "win32", reason="pseudo-terminals are POSIX")
@@ -83,6 +133,20 @@ def test_keys_come_at_once_and_the_terminal_is_given_back(last):
     assert terminal.line() == last
     terminal.child.wait(20)
     assert terminal.attributes() == terminal.before
+    terminal.end()
+
+
+@posix
+@pytest.mark.devices
+def test_keys_that_come_faster_than_they_are_read_stay_whole():
+    terminal = Terminal()
+    assert terminal.line() == "terminal"
+    terminal.type("h" + "\x1b[6~" * 40 + "\x1b[15~" * 20)
+    assert [terminal.line() for _ in range(61)] == ["h"] + ["page_down"] * 40 + ["f5"] * 20
+    terminal.type("\x1b")                     # nothing behind it: the key itself
+    assert terminal.line() == "escape"
+    terminal.type("q")
+    assert terminal.line() == "q"
     terminal.end()
 
 
