@@ -1,8 +1,8 @@
-"""How the match clock went in a run: each origin that an anchor had, and when what fired by it landed.
+"""Compute the history of a run's match clock: each origin of an anchor, and when its firings landed.
 
-From the records alone. An origin that was set after a firing tells nothing of when that firing landed: a tap or a nudge
-behind a call moves the clock, not what people had noticed by then. And the newest origins tell of what lies before a
-hold only once the time held is taken out: as the clock went on, they were moved by it.
+Only the records are used. An origin that was set after a firing does not change when that firing landed: a later tap or
+nudge moves the clock, not what people noticed before. The newest origins include the time held: for moments before a
+hold, that time must be subtracted.
 """
 
 from collections.abc import Iterable, Iterator
@@ -13,7 +13,7 @@ from tocsin.units import NS_PER_MS
 
 
 class ClockHistory:
-    """The origins of a run in the order in which they were set, withdrawn ones left out, and its holds."""
+    """The origins of a run in the order in which they were set, without withdrawn ones, and its holds."""
 
     def __init__(self, run: Iterable[records.Record]) -> None:
         self._set: dict[tuple[str, int], list[records.OriginRecord]] = {}
@@ -28,23 +28,23 @@ class ClockHistory:
                 held_ns = held_ns if record.refused else record.held_ns
 
     def newest(self) -> tuple[Origin, ...]:
-        """Return the newest origin of each anchor and instance, those left out that were withdrawn in the end."""
+        """Return the newest origin of each anchor and instance, without those withdrawn in the end."""
         found = (_origin(known[-1]) for known in self._set.values())
         return tuple(origin for origin in found if origin is not None)
 
     def early_ms(self) -> int:
-        """Return by how many milliseconds calls came before the clock of the latest segment in the end."""
+        """Return by how many milliseconds calls came before the final clock of the latest segment."""
         return max((known[-1].early_ms for known in self._set.values()), default=0)
 
     def without_holds(self, at_ns: int) -> int:
-        """Return where a time of the shared clock lies by the newest origins: the time held behind it is added, and
-        what lies in a hold falls on its end."""
+        """Return a shared time converted to the newest origins: later holds are added, and a time inside a hold becomes
+        its end."""
         for begin_ns, end_ns in self._holds:
             at_ns += max(0, end_ns - max(begin_ns, at_ns)) if at_ns < end_ns else 0
         return at_ns
 
     def with_holds(self, at_ns: int) -> int:
-        """Return the time of the shared clock at which the match was where the newest origins have it at ``at_ns``."""
+        """Return the shared time at which the match was where the newest origins have it at ``at_ns``."""
         for begin_ns, end_ns in reversed(self._holds):
             at_ns -= end_ns - begin_ns if at_ns < end_ns else 0
         return at_ns
@@ -52,8 +52,8 @@ class ClockHistory:
     def landed_ns(self, firing: records.FiringRecord) -> int | None:
         """Return when a firing reached people, in nanoseconds on the shared clock, its device's delay included.
 
-        None for what was never shown, and where no origin is known. What was resumed landed when it was reported, since
-        its own moment lay behind: some milliseconds late, and without the device's delay.
+        None for a firing that was never shown, and without a known origin. A resumed firing landed when it was
+        reported, since its own moment lay behind: some milliseconds late, and without the device's delay.
         """
         known = list(self._before(firing))
         if not known or firing.outcome not in ("played", "resumed"):

@@ -1,7 +1,7 @@
-"""What each field of a journal holds: structure, the key of a person, a path, a label, or other words of people.
+"""Say what each field of a journal holds: structure, the key of a person, a path, a label, or other words of people.
 
-Names are looked for in labels, words and paths alone. A word that a program reads back, such as ``light`` or
-``coach``, is structure, also where somebody is called so.
+Names are searched only in labels, words and paths. A word that a program reads back, such as ``light`` or ``coach``, is
+structure, even if somebody is called so.
 """
 
 import hashlib
@@ -86,9 +86,9 @@ _BY_KIND = {str(kind.__struct_config__.tag): kind for kind in get_args(records.R
 
 
 def visited(line: str, visit: Visit) -> str:
-    """Return a line of a journal with every text of it as ``visit`` returns it; an untouched line to the byte.
+    """Return a journal line with each of its texts replaced by ``visit``; an untouched line stays the same to the byte.
 
-    Of a line that is no record, such as a torn one, all is words; a kind of a later version is structure.
+    A line that is no record, such as a torn one, counts as words; a record kind of a later version as structure.
     """
     try:
         value = msgspec.json.decode(line)

@@ -1,6 +1,6 @@
-"""Takes a name out of the words in a folder of runs; what a program reads back stays, so that each journal reads on.
+"""Remove a name from the words in a folder of runs; texts that a program reads back stay, so that journals stay valid.
 
-Each file is replaced whole; the folder's own name goes first, so that a crash in between is made good the next time.
+Each file is replaced whole; the folder's own name goes first, so that a repeat completes the work after a crash.
 """
 
 import contextlib
@@ -28,8 +28,7 @@ class _Labelled(msgspec.Struct):
 class Trace(msgspec.Struct, frozen=True, kw_only=True):
     """A text that holds a name: the file, the line from 1 (0: the folder's own name), the text.
 
-    ``part`` is a label in which the name is only part of a longer word: whether that means the person nobody but people
-    can tell.
+    ``part`` is a label in which the name is only part of a longer word: people must decide whether it means the person.
     """
 
     path: Path
@@ -39,8 +38,8 @@ class Trace(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class NameUses(msgspec.Struct, frozen=True, kw_only=True):
-    """Where a name stands. ``spelled`` counts texts that are spelled so and are no words: they are read back, and stay.
-    ``unread`` are files in runs' folders that are none of Tocsin's and were not looked into."""
+    """Where a name occurs. ``spelled`` counts texts that are spelled so and are no words: programs read them back, and
+    they stay. ``unread`` are files in runs' folders that are not Tocsin's and were not searched."""
 
     traces: tuple[Trace, ...] = ()
     spelled: int = 0
@@ -48,7 +47,7 @@ class NameUses(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def traces(runs: Path, name: Name) -> NameUses:
-    """Return where a name stands in the runs. Raises JournalError."""
+    """Return where a name occurs in the runs. Raises JournalError."""
     found: list[Trace] = []
     spelled = 0
     unread: list[Path] = []
@@ -65,9 +64,9 @@ def traces(runs: Path, name: Name) -> NameUses:
 
 
 def rewrite(runs: Path, name: Name, parts: frozenset[str] = frozenset()) -> int:
-    """Take a name out of every word of every run; return how many files and folders changed.
+    """Remove a name from every word of every run; return the number of changed files and folders.
 
-    ``parts`` are whole labels, as traces show them, that go because the name is part of a word in them. Call it while
+    ``parts`` are whole labels, as traces show them, to remove since the name is part of a word in them. Call it while
     no run is on. Raises JournalError.
     """
 

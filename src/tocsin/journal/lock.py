@@ -1,4 +1,4 @@
-"""One Tocsin at a time: two would fight for pads, strip and journal."""
+"""Allow one Tocsin at a time: two would fight for pads, strip and journal."""
 
 import contextlib
 import os
@@ -15,9 +15,9 @@ from tocsin.errors import DeviceError, JournalError, fix_of_writing, reason
 
 @contextmanager
 def held(folder: Path) -> Iterator[None]:
-    """Hold the lock of ``folder`` inside the context; the system lets it go if this process dies.
+    """Hold the lock of ``folder`` inside the context; the system releases it if this process dies.
 
-    Raises DeviceError while another process holds it, JournalError where the folder cannot be written.
+    Raises DeviceError while another process holds it, JournalError if the folder cannot be written.
     """
     try:
         files.make_folder(folder, private=True)
@@ -41,10 +41,10 @@ def held(folder: Path) -> Iterator[None]:
 
 @contextmanager
 def held_somewhere(folders: Sequence[Path]) -> Iterator[str]:
-    """Hold the lock of the first folder that can be written, as a home that is read-only cannot; give a sentence for
-    people if that is not the first of all.
+    """Hold the lock of the first writable folder, since a home may be read-only; yield a sentence for people if that is
+    not the first of all.
 
-    Raises DeviceError while another process holds it, JournalError of the first folder where none can be written.
+    Raises DeviceError while another process holds it, JournalError of the first folder if none can be written.
     """
     first = _held_or_refused(folders[0])
     with contextlib.ExitStack() as stack:

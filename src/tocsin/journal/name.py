@@ -1,4 +1,4 @@
-"""A person's name as it is found in what people wrote: whatever its case, its accents' encoding, its blanks."""
+"""Find a person's name in texts, without regard to case, encoding of accents, and blanks."""
 
 import re
 import unicodedata
@@ -14,9 +14,9 @@ _NO_LETTER_BEFORE, _NO_LETTER_BEHIND = r"(?<![^\W_])", r"(?![^\W_])"
 
 
 def folded(text: str) -> str:
-    """Return a text without what makes no difference to a name: case, and how accents are encoded.
+    """Return a text in the form in which names are compared: without case, with one encoding of accents.
 
-    >>> folded("ÅSE") == folded("a\\u030ase")
+    >>> folded("ÅSE") == folded("a\u030ase")
     True
     """
     # Taken apart, not put together: what is taken apart piece by piece is the same as what is taken apart at once.
@@ -24,7 +24,7 @@ def folded(text: str) -> str:
 
 
 class Name:
-    """A name to be looked for; blanks around it do not count. Raises ValueError for one of blanks only."""
+    """A name to search for, without the blanks around it. Raises ValueError for blanks only."""
 
     def __init__(self, text: str) -> None:
         words = folded(text).split()
@@ -39,16 +39,16 @@ class Name:
         )
 
     def stands_in(self, text: str) -> bool:
-        """Return whether the name is a word, or words, of a text."""
+        """Return whether a text holds the name as a word, or words."""
         return next(iter(_places(text, self._word)), None) is not None
 
     def is_part_of(self, text: str) -> bool:
-        """Return whether the name is in a text only as part of a longer word, as "Ann" is of "annual"."""
+        """Return whether a text holds the name only as part of a longer word, as "annual" holds "Ann"."""
         return not self.stands_in(text) and self._part.search(folded(text)) is not None
 
     def taken_out(self, text: str, *, no_longer: bool = False) -> str:
-        """Return a text with something else in the name's place, ``no_longer`` than that if asked for. What stands
-        around it stays to the letter."""
+        """Return a text with the name replaced, by ``no_longer`` than the name if asked for. The text around it stays
+        exactly."""
         removed = self._no_longer if no_longer else self.removed
         while found := _places(text, self._word):
             for begin, end in reversed(found):

@@ -1,6 +1,6 @@
-"""Opens a run's journal for its writer: a new one, its header on the disk; or the journal of a run that goes on.
+"""Open a run's journal for its writer: a new one with its header on the disk, or an existing one to continue.
 
-Journals are for their user alone: they say who plays, when, and how well.
+Only the user may read journals: they say who plays, when, and how well.
 """
 
 import contextlib
@@ -27,7 +27,7 @@ class OpenJournal(NamedTuple):
 def open_new(runs: Path, header: Header) -> OpenJournal:
     """Return a new folder in ``runs`` with a journal, its header already on the disk.
 
-    Raises JournalError where that does not work: no permission, a full disk, a folder that is a file.
+    Raises JournalError if that fails: no permission, a full disk, a folder that is a file.
     """
     try:
         folder = _new_folder(runs, header)
@@ -51,7 +51,7 @@ def open_new(runs: Path, header: Header) -> OpenJournal:
 
 
 def open_again(folder: Path) -> OpenJournal:
-    """Return a run's journal, cut behind its last whole record; the torn rest of a crash is copied beside it first.
+    """Return a run's journal, cut behind its last whole record; the torn rest of a crash is first copied beside it.
 
     Raises JournalError.
     """

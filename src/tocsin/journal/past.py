@@ -1,4 +1,4 @@
-"""What a run that was cut short had come to, as far as going on with it needs."""
+"""Read the state of a run that was cut short, as far as its continuation needs it."""
 
 from collections import Counter
 from pathlib import Path
@@ -16,12 +16,12 @@ from tocsin.model.clock.origins import Origin
 class Past(msgspec.Struct, frozen=True, kw_only=True):
     """A run so far.
 
-    ``origins`` are the newest of each anchor and instance, withdrawn ones left out; ``instances`` counts how many
-    instances of an anchor there have been, so that the next call or mark gets a new one. ``error_ms`` is the ± of
-    the newest origin that had one, ``early_ms`` by how much calls came before that of the latest segment. ``states``
-    is the last settled configuration and ``held_ns`` the shared time at which the clock stopped, None while it runs.
-    ``fired`` holds all firings that are recorded with any outcome, ``given`` the numbers of those that calls by hand
-    stood for. ``workers`` are all processes that the run ever started. ``last_ns`` is when the last record was made.
+    ``origins`` are the newest of each anchor and instance, without withdrawn ones; ``instances`` counts the instances
+    of an anchor so far, so that the next call or mark gets a new one. ``error_ms`` is the ± of the newest origin that
+    had one, ``early_ms`` by how much calls came before that of the latest segment. ``states`` is the last settled
+    configuration and ``held_ns`` the shared time at which the clock stopped, None while it runs. ``fired`` holds all
+    firings with a recorded outcome, ``given`` the numbers of those that calls by hand replaced. ``workers`` are all
+    processes that the run ever started. ``last_ns`` is when the last record was made.
     """
 
     journal: Journal
@@ -45,7 +45,7 @@ class Past(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def past_of(journal: Journal) -> Past:
-    """Return what a journal's run had come to."""
+    """Return the state of a journal's run."""
     records = journal.records
     history = ClockHistory(records)
     states = [record for record in records if isinstance(record, State)]
@@ -70,11 +70,11 @@ def past_of(journal: Journal) -> Past:
 
 
 def newest_past(runs: Path, boot: str, on_broken: OnBroken) -> Past:
-    """Return the newest run without an ``end``, which may go on in this start of the machine (``boot``); those that
-    cannot be read are passed over, and ``on_broken`` is told.
+    """Return the newest run without an ``end`` that may continue in this start of the machine (``boot``); unreadable
+    ones are skipped, and ``on_broken`` gets them.
 
-    Raises JournalError: there is none; the machine has been started anew, so that its clock counts from another
-    origin; a file in its header was changed.
+    Raises JournalError if there is none, if the machine was started again, so that its clock counts from another
+    origin, or if a file in its header was changed.
     """
     journal = newest_unfinished(runs, on_broken)
     if journal is None:

@@ -1,4 +1,4 @@
-"""Who is who: journals hold random keys, and one file on this laptop holds the names that go with them."""
+"""Map people's names to random keys: journals hold the keys, one file on this laptop holds the names."""
 
 import json
 import secrets
@@ -21,7 +21,8 @@ class _File(msgspec.Struct, kw_only=True):
 
 
 class People:
-    """The people of one folder of runs. Names are compared whatever their case, blanks, and how accents are encoded."""
+    """The people of one folder of runs. Names are compared without regard to case, blanks, and the encoding of
+    accents."""
 
     def __init__(self, runs: Path) -> None:
         self.path = runs / FILE_NAME
@@ -33,7 +34,7 @@ class People:
         return dict(self._file.people)
 
     def key_of(self, name: str) -> str:
-        """Return a person's key, or nothing for a name that is not known."""
+        """Return a person's key, empty for an unknown name."""
         return next((key for key, known in self._file.people.items() if _same(known, name)), "")
 
     def keep(self, name: str) -> str:
@@ -48,7 +49,7 @@ class People:
         return key
 
     def forget(self, name: str) -> str:
-        """Take a name out; return the key that it had, or nothing. Raises JournalError."""
+        """Remove a name; return its key, or an empty text. Raises JournalError."""
         key = self.key_of(name)
         if key:
             del self._file.people[key]

@@ -1,4 +1,4 @@
-"""Where runs are kept, what their folders are called, which start of the machine this is."""
+"""Locate runs: their folder, the names of their folders, and the present start of the machine."""
 
 import os
 import re
@@ -30,12 +30,12 @@ def runs_folder(given: Path | None = None) -> Path:
 
 
 def state_folder() -> Path:
-    """Return the user's folder for what one machine keeps between runs, such as the lock."""
+    """Return the user's folder for data that one machine keeps between runs, such as the lock."""
     return platformdirs.user_state_path("tocsin", appauthor=False)
 
 
 def lock_folders() -> tuple[Path, ...]:
-    """Return where the lock of this user may stand, the usual place first: a home may be read-only."""
+    """Return the possible folders of this user's lock, the usual one first: a home may be read-only."""
     user = f"tocsin-{os.getuid()}" if os.name == "posix" else "tocsin"
     return (state_folder(), Path(tempfile.gettempdir()) / user)
 
@@ -80,7 +80,7 @@ def label_in(name: str) -> str:
 
 
 def with_label(folder: Path, label: str) -> Iterator[Path]:
-    """Yield places for a run's folder with another label in its name: with its own number first, then with others."""
+    """Yield names for a run's folder with another label: with its own number first, then with others."""
     match = _STAMP.fullmatch(folder.name)
     stamp = match["stamp"] if match else folder.name
     tail = f"_{slug(label)}" if slug(label) else ""
@@ -90,10 +90,9 @@ def with_label(folder: Path, label: str) -> Iterator[Path]:
 
 
 def run_folders(runs: Path) -> list[Path]:
-    """Return the folders that are named as runs are, newest first by the UTC time in their names.
+    """Return the folders that are named like runs, newest first by the UTC time in their names.
 
-    Whether there is a journal in one, and a sound one, its reader says. A folder that does not exist holds none; one
-    that cannot be read raises OSError.
+    Their journals are not checked. A missing folder holds none; one that cannot be read raises OSError.
     """
     if not runs.is_dir():
         return []
@@ -106,7 +105,7 @@ def run_folders(runs: Path) -> list[Path]:
 
 
 def probe(runs: Path) -> None:
-    """Make sure that a run can be recorded in ``runs``; nothing of it stays. Raises JournalError with the fix."""
+    """Check that a run can be recorded in ``runs``, and leave nothing there. Raises JournalError with the fix."""
     try:
         runs.mkdir(parents=True, exist_ok=True)
         with tempfile.TemporaryFile(dir=runs) as file:
@@ -123,7 +122,7 @@ def cannot_write(path: Path, error: OSError) -> JournalError:
 
 
 def boot_text() -> str:
-    """Return a text that stays the same until the machine is started anew."""
+    """Return a text that stays the same until the machine is started again."""
     if sys.platform == "linux" and _LINUX_BOOT_ID.is_file():
         return _LINUX_BOOT_ID.read_text(encoding="ascii").strip()
     return f"{psutil.boot_time():.0f}"
@@ -132,7 +131,7 @@ def boot_text() -> str:
 def same_boot(one: str, other: str) -> bool:
     """Return whether two boot texts are of one start of the machine.
 
-    Where the system has no name for a start, its time is computed from the wall clock and so may move a little.
+    If the system has no name for a start, its time is computed from the wall clock and so may move a little.
     """
     if one.isdecimal() and other.isdecimal():
         return abs(int(one) - int(other)) < _SAME_BOOT_S

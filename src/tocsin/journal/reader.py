@@ -1,7 +1,7 @@
-"""Reads a journal back: records in order, and what of the file is broken.
+"""Read a journal back: its records in order, and which parts of the file are broken.
 
-A journal may come from anywhere and hold anything. What the types of its records refuse is a flaw of one line; what
-makes the run as a whole useless is a BrokenRunError, here and wherever the records are reckoned with.
+A journal may come from anywhere and hold anything. A line that does not fit its record type is one flaw. A fault that
+makes the whole run useless is a BrokenRunError, here and wherever the records are used.
 """
 
 import io
@@ -36,9 +36,9 @@ class BrokenLine(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Journal(msgspec.Struct, frozen=True, kw_only=True):
-    """A run as its journal tells it.
+    """A run as its journal records it.
 
-    ``torn`` is what a crash left of the last line (empty bytes if nothing); ``flaws`` are broken lines elsewhere.
+    ``torn`` is the rest of the last line after a crash (empty bytes if none); ``flaws`` are broken lines elsewhere.
     """
 
     path: Path
@@ -48,7 +48,7 @@ class Journal(msgspec.Struct, frozen=True, kw_only=True):
 
     @property
     def header(self) -> Header:
-        """Return the first record of kind header; ``read`` has made sure that there is one."""
+        """Return the first record of kind header; ``read`` has checked that there is one."""
         return next(record for record in self.records if isinstance(record, Header))
 
     @property
@@ -58,7 +58,7 @@ class Journal(msgspec.Struct, frozen=True, kw_only=True):
 
     @property
     def marks(self) -> tuple[MarkRecord, ...]:
-        """Return the marks that stand: those taken back, and what took them back, are left out."""
+        """Return the valid marks: withdrawn marks and the marks that withdraw them are left out."""
         return standing([record for record in self.records if isinstance(record, MarkRecord)])
 
     def troubles(self) -> tuple[str, ...]:
@@ -72,8 +72,8 @@ class Journal(msgspec.Struct, frozen=True, kw_only=True):
 def read(path: Path) -> Journal:
     """Return the journal of a run; ``path`` is its folder or the file itself.
 
-    Kinds and keys of later versions are passed over. Raises BrokenRunError where there is none, it cannot be read, it
-    has no header, its timeline contradicts itself, or it is larger than any run.
+    Kinds and keys of later versions are skipped. Raises BrokenRunError if there is none, it cannot be read, it has no
+    header, its timeline contradicts itself, or it is larger than any run.
     """
     file, data = _file_and_bytes(path)
     records: list[Record] = []
@@ -100,9 +100,9 @@ def read(path: Path) -> Journal:
 
 
 def newest_unfinished(runs: Path, on_broken: OnBroken) -> Journal | None:
-    """Return the newest run without an ``end``, or None. Raises JournalError where the folder cannot be read.
+    """Return the newest run without an ``end``, or None. Raises JournalError if the folder cannot be read.
 
-    A run that cannot be read holds nothing to go on with: ``on_broken`` is told, and it is passed over.
+    An unreadable run cannot be continued: it is skipped, and ``on_broken`` gets it.
     """
     try:
         folders = run_folders(runs)
@@ -121,8 +121,8 @@ def newest_unfinished(runs: Path, on_broken: OnBroken) -> Journal | None:
 
 @contextmanager
 def reckoning(journal: Journal) -> Iterator[None]:
-    """Turn whatever fails while a run's records are reckoned with into BrokenRunError: records may contradict each
-    other in ways that no type forbids, and one run must not keep anybody from the others."""
+    """Turn any exception from evaluating a run's records into BrokenRunError: records may contradict each other in ways
+    that no type forbids, and one run must not block the others."""
     try:
         yield
     except TocsinError:
@@ -167,7 +167,7 @@ def _broken(file: Path, what: str) -> BrokenRunError:
 
 
 def marks_of(run: Iterable[Record]) -> tuple[Mark, ...]:
-    """Return all marks of a run, in their order, those that were taken back among them."""
+    """Return all marks of a run, in their order, withdrawn ones too."""
     return tuple(
         Mark(
             label=record.label, begin_ns=record.begin_ns, end_ns=record.end_ns, by=record.by,
@@ -179,10 +179,10 @@ def marks_of(run: Iterable[Record]) -> tuple[Mark, ...]:
 
 
 def find_run(runs: Path, name: str) -> Journal:
-    """Return a run by its folder, or by the begin of its folder's name; nothing is the newest.
+    """Return a run by its folder, or by the begin of its folder's name; an empty text means the newest.
 
-    Raises UsageError where no run, or more than one, is meant, and BrokenRunError where it cannot be read: another one
-    is never taken in its place.
+    Raises UsageError if no run, or more than one, fits, and BrokenRunError if it cannot be read: no other run ever
+    replaces it.
     """
     if name and _is_folder(name):
         return read(Path(name))
@@ -199,7 +199,7 @@ def find_run(runs: Path, name: str) -> Journal:
 
 
 def all_runs(runs: Path, on_broken: OnBroken) -> Iterator[Journal]:
-    """Yield every run that can be read, the newest first; of another ``on_broken`` is told why.
+    """Yield every readable run, the newest first; ``on_broken`` gets the reason for each other one.
 
     Raises JournalError for the folder itself.
     """

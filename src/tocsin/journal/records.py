@@ -1,8 +1,8 @@
-"""What a journal holds: one JSON object a line, told apart by ``kind``.
+"""Define the records of a journal: one JSON object a line, told apart by ``kind``.
 
-``at_ns`` is always the shared monotonic time at which the thing happened. Keys may be added with a default, never
-taken away or given another meaning: a reader passes over kinds and keys that it does not know. Keys with the remark
-"extra" stand beside the design's table.
+``at_ns`` is always the shared monotonic time of the event. Keys may be added with a default, never removed or given
+another meaning: a reader skips kinds and keys that it does not know. Keys with the remark "extra" stand beside the
+design's table.
 """
 
 import hashlib
@@ -77,7 +77,7 @@ class Worker(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Lateness(msgspec.Struct, frozen=True, kw_only=True):
-    """How late ``n`` played firings were, in milliseconds; None where there are too few to say."""
+    """How late ``n`` played firings were, in milliseconds; None with too few of them."""
 
     n: int = 0
     p50: float | None = None
@@ -87,10 +87,10 @@ class Lateness(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class ChannelSummary(msgspec.Struct, frozen=True, kw_only=True):
-    """One channel's share of a run. ``firings`` counts firings, the four outcomes count their records: a held firing
-    that a restarted worker shows again is one firing, played once and resumed once. ``skipped_why`` counts the skipped
-    by their ``why``, ``troubles`` says once each what went wrong. ``lateness_ms`` leaves the ``by_hand`` out: from a
-    call that nobody knew of before no device's latency can be taken off."""
+    """One channel's share of a run. ``firings`` counts firings, the four outcomes count their records: a sustained
+    firing that a restarted worker shows again is one firing, played once and resumed once. ``skipped_why`` counts the
+    skipped by their ``why``, ``troubles`` lists each fault once. ``lateness_ms`` leaves the ``by_hand`` out: nobody
+    knew of such a call before, so no device's latency can be subtracted."""
 
     device: DeviceState
     firings: int = 0
@@ -119,7 +119,7 @@ class Summary(msgspec.Struct, frozen=True, kw_only=True):
 
 class Header(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="header"):
     """First record: everything that is needed to play the run again. ``wall`` is RFC 3339 in UTC; ``boot`` tells one
-    start of the machine from another, since ``at_ns`` means nothing in the next one."""
+    start of the machine from another, since ``at_ns`` is only valid within one."""
 
     at_ns: Ns
     format: str = FORMAT
@@ -134,8 +134,7 @@ class Header(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="h
 
 
 class OriginRecord(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="origin"):
-    """An anchor's origin became known, moved, or (``origin_ns`` None) was withdrawn. ``error_ms`` is its ±, which
-    holds the truth 95 times in 100."""
+    """An anchor's origin became known, moved, or (``origin_ns`` None) was withdrawn. ``error_ms`` is its ± (95 %)."""
 
     at_ns: Ns
     anchor: str
@@ -161,8 +160,8 @@ class State(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="st
 
 
 class FiringRecord(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="firing"):
-    """What became of a firing. ``late_ns`` is the begin of the device call minus (due minus latency), real
-    nanoseconds, None without a device call; ``took_ns`` how long that call took."""
+    """The outcome of a firing. ``late_ns`` is the begin of the device call minus (due minus latency), real nanoseconds,
+    None without a device call; ``took_ns`` how long that call took."""
 
     at_ns: Ns
     cue: str
@@ -186,9 +185,9 @@ class FiringRecord(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", 
 
 
 class MarkRecord(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="mark"):
-    """What a person noted: a point, or with ``end_ns`` a span, on the shared clock. ``by`` is whose it was (us, also
-    when empty, partner, opponent), ``source`` the key or button. ``takes_back`` is the place, from 0, among the
-    journal's marks of the one that it takes back."""
+    """A person's note: a point, or with ``end_ns`` a span, on the shared clock. ``by`` is whose it was (us, also when
+    empty, partner, opponent), ``source`` the key or button. ``takes_back`` is the place, from 0, among the journal's
+    marks of the mark that it withdraws."""
 
     at_ns: Ns
     label: str
@@ -216,7 +215,7 @@ class Device(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="d
 
 
 class Fault(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="fault"):
-    """Something went wrong; ``channel`` is empty where it is the conductor's own. ``what`` RESTARTED is a restart."""
+    """A fault; ``channel`` is empty if it is the conductor's own. ``what`` RESTARTED is a restart."""
 
     at_ns: Ns
     channel: ChannelName | Literal[""]
@@ -226,7 +225,7 @@ class Fault(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="fa
 
 class Note(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="note"):
     """What people said or did beside the match: a safety question answered, a new battery, a round dropped and why;
-    ``values`` are figures of it, as of how well somebody steered."""
+    ``values`` are its figures, for example of how well somebody steered."""
 
     at_ns: Ns
     what: str
@@ -235,7 +234,7 @@ class Note(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="not
 
 
 class End(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="end"):
-    """Last record of a run; marks may still be added behind it."""
+    """Last record of a run; marks may still be added after it."""
 
     at_ns: Ns
     outcome: RunOutcome
@@ -259,12 +258,12 @@ _tag_decoder = msgspec.json.Decoder(_Tagged)
 
 
 def encode(record: Record) -> bytes:
-    """Return the record as one line of JSON, its newline included."""
+    """Return the record as one line of JSON, with its newline."""
     return utf8_json(record) + b"\n"
 
 
 def kind_of(line: bytes) -> str:
-    """Return the kind of a line. Raises msgspec.DecodeError for what is no JSON object with a ``kind``."""
+    """Return the kind of a line. Raises msgspec.DecodeError if it is no JSON object with a ``kind``."""
     try:
         return _tag_decoder.decode(line).kind
     except RecursionError as error:
@@ -274,7 +273,7 @@ def kind_of(line: bytes) -> str:
 def decode(line: bytes) -> Record | None:
     """Return the record of a line, None for a kind of a later version.
 
-    Raises msgspec.DecodeError for what is no JSON object with a ``kind``, or lacks the keys of its kind.
+    Raises msgspec.DecodeError if it is no JSON object with a ``kind``, or lacks the keys of its kind.
     """
     if kind_of(line) not in KINDS:
         return None

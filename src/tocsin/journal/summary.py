@@ -1,10 +1,10 @@
-"""What a run comes to: counts, lateness and exit code from its records. Pure.
+"""Sum up a run: counts, lateness and exit code from its records. Pure.
 
 A percentile is the smallest value that at least that share of all values does not exceed (nearest rank), so it is one
-of the measured values. The 99th says nothing with fewer than 100 of them and is left out then.
+of the measured values. The 99th needs at least 100 of them and is left out below.
 
-A firing is lost, and counts as failed, if it was skipped because its device had gone or its worker had died; where
-there never was a device in this run, it is skipped and no failure.
+A firing is lost, and counts as failed, if it was skipped because its device had gone or its worker had died; if this
+run never had such a device, it is skipped and no failure.
 """
 
 import math
@@ -59,7 +59,7 @@ def percentile(ordered: Sequence[float], share: float) -> float:
 
 
 def lateness_of(late_ns: Iterable[int]) -> Lateness:
-    """Return how late firings were, in milliseconds to the microsecond."""
+    """Return how late firings were, in milliseconds with three decimals."""
     values = sorted(round(ns / NS_PER_MS, 3) for ns in late_ns)
     if not values:
         return Lateness()
@@ -100,7 +100,7 @@ def summarise(
 def without(summary: Summary, run: Sequence[Record], cue: str) -> Summary:
     """Return the summary without the firings of a cue that people do not count, such as the beats of the count-in.
 
-    What failed of it stays counted: the exit code is made of it.
+    Its failed firings stay counted, since the exit code depends on them.
     """
     kept = [record for record in run if not (isinstance(record, FiringRecord) and record.cue == cue)]
     channels = {}
@@ -113,9 +113,9 @@ def without(summary: Summary, run: Sequence[Record], cue: str) -> Summary:
 def text_lines(
     summary: Summary, whys: Mapping[ChannelName, str] | None = None, off: Collection[ChannelName] = ()
 ) -> tuple[str, ...]:
-    """Return the summary for people, a line each; plain characters only.
+    """Return the summary for people, one line each; plain characters only.
 
-    ``whys`` says what is the matter with a channel's device, ``off`` names channels whose device is not wanted.
+    ``whys`` says what is wrong with a channel's device, ``off`` names channels whose device is not wanted.
     """
     lines = [_headline(summary)]
     for name, channel in summary.channels.items():

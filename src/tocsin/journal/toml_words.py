@@ -1,6 +1,6 @@
-"""The words in a file that people wrote: its comments, and what its names, titles, reasons and spoken words say.
+"""Change the words of people in a TOML file: its comments, names, titles, reasons and spoken words.
 
-All else in such a file is read back by its spelling, and stays to the letter.
+All other text in such a file is read back by its spelling, and stays unchanged.
 """
 
 import re
@@ -20,9 +20,9 @@ _NO_WORDS = "pad"                      # a pad's name is how it is found
 
 
 def with_words(text: str, change: Callable[[str], str], change_value: Callable[[str], str]) -> str:
-    """Return a TOML file's text with its comments as ``change`` returns them, its values as ``change_value``.
+    """Return a TOML file's text with its comments changed by ``change``, its values by ``change_value``.
 
-    One that cannot be read is changed as a whole, as comments are.
+    A file that cannot be read is changed as a whole, by ``change``.
     """
     try:
         tomllib.loads(text)

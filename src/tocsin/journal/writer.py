@@ -1,11 +1,12 @@
-"""Appends a run's records to its journal, and never takes the match along when the disk fails or hangs.
+"""Append a run's records to its journal, without stopping the match when the disk fails or hangs.
 
-Rules that this file keeps:
-- threads of its own open, write and sync; whoever appends waits ``HAND_OVER_S`` at most for the system to have the
-  record, so that it outlives a crash of this process, and not at all while the disk is behind;
-- records are written in order, each as soon as it is there;
+Rules of this module:
+
+- threads of its own open, write and sync; ``append`` waits at most ``HAND_OVER_S`` for the system to take the record,
+  so that it survives a crash of this process, and not at all while the disk is behind;
+- records are written in order, each as soon as it arrives;
 - the disk is synced at once after header, origin, state and end, else every 200 ms;
-- what cannot be written waits in memory, in order, and is tried again with each record and every 200 ms;
+- records that cannot be written wait in memory, in order, and are tried again with each record and every 200 ms;
 - a file is only ever appended to; a folder belongs to one run.
 """
 
@@ -42,7 +43,7 @@ _URGENT = (Header, State, OriginRecord, End)
 class JournalWriter:
     """The one writer of a run's journal.
 
-    ``folder`` is the run's; where the journal is still being opened, the one that it will most likely be.
+    ``folder`` is the run's; while the journal is being opened, the likely one.
     """
 
     def __init__(self, folder: Path, open_file: Callable[[], OpenJournal]) -> None:
@@ -72,7 +73,7 @@ class JournalWriter:
 
     @classmethod
     def begin(cls, runs: Path, header: Header) -> "JournalWriter":
-        """Return a writer on a new folder in ``runs``, which is made meanwhile, its header first.
+        """Return a writer on a new folder in ``runs``; threads make the folder meanwhile, the header first.
 
         Never raises and never waits: ``failed`` says if that did not work.
         """
@@ -82,13 +83,13 @@ class JournalWriter:
     def create(cls, runs: Path, header: Header) -> "JournalWriter":
         """Return a writer on a new folder in ``runs``, its header already on the disk.
 
-        Raises JournalError where that does not work: no permission, a full disk, a folder that is a file.
+        Raises JournalError if that fails: no permission, a full disk, a folder that is a file.
         """
         return cls._on(open_new(runs, header))
 
     @classmethod
     def reopen(cls, folder: Path) -> "JournalWriter":
-        """Return a writer that goes on behind the last whole record of a run.
+        """Return a writer that continues behind the last whole record of a run.
 
         The torn rest of a crash is copied beside the journal before it is cut. Raises JournalError.
         """
@@ -105,12 +106,12 @@ class JournalWriter:
 
     @property
     def refused(self) -> bool:
-        """Return whether there is no journal, since it could not be opened."""
+        """Return whether there is no journal because it could not be opened."""
         return self._refused is not None
 
     @property
     def failed(self) -> str:
-        """Return what keeps records off the disk now or has lost some, or an empty text."""
+        """Return what keeps records from the disk now, or has lost some, or an empty text."""
         if self._refused is not None:
             return str(self._refused)
         with self._turn:
@@ -121,8 +122,7 @@ class JournalWriter:
         return "; ".join(filter(None, [self._write_error or self._sync_error or hangs, lost]))
 
     def append(self, *records: Record) -> None:
-        """Hand records over to be written as one, or keep them for a later try. Never raises, never waits for a
-        sync."""
+        """Queue records to be written together, or keep them for a later try. Never raises, never waits for a sync."""
         line = b"".join(encode(record) for record in records)
         with self._turn:
             if self._closing or self._refused is not None:
@@ -138,9 +138,9 @@ class JournalWriter:
                 self._behind = bool(self._waiting)
 
     def close(self) -> str:
-        """Write and sync what is left, end the threads, and return ``failed``. May be called twice.
+        """Write and sync the rest, end the threads, and return ``failed``. May be called twice.
 
-        A disk that does not answer is waited for ``CLOSE_S`` long, once.
+        Waits for a disk that does not answer ``CLOSE_S`` once.
         """
         if self._gave_up:
             return self.failed

@@ -1,4 +1,4 @@
-"""Budgets of the strip: current, time on the wire, frames a second. They need a rig."""
+"""Check the strip's budgets: current, time on the wire, frames a second. They need a rig."""
 
 from collections.abc import Iterator
 
@@ -14,7 +14,7 @@ _STANDING = ("solid", "stripes")
 
 
 def budgets(subject: Subject) -> Iterator[Finding]:
-    """Yield what the plan asks of the rig's strip that it cannot give."""
+    """Yield the plan's demands that exceed the rig's strip."""
     if subject.rig is None or subject.rig.light is None:
         return
     light = subject.rig.light
@@ -31,7 +31,7 @@ def budgets(subject: Subject) -> Iterator[Finding]:
 
 
 def budgets_of_rig(rig: Rig, devices: Devices) -> Iterator[Finding]:
-    """Yield what is wrong with a rig's strip whatever the plan."""
+    """Yield what is wrong with a rig's strip, with any plan."""
     light = rig.light
     if light is None:
         return

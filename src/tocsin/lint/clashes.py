@@ -1,7 +1,7 @@
-"""Clashes: cues that want one device at once, which of them wins, and what is cut.
+"""Find clashes: cues that need one device at once, which of them wins, and what is cut.
 
-A hold that a higher priority covers for a while is what priorities are for: of what shows, only what is hardly seen is
-a finding. On a pad and in the ear any cut counts, since half a form is another form.
+A sustained cue that a higher priority covers for a while is normal: on strip and screen, only a cue that is hardly seen
+is a finding. On pads and loudspeaker any cut counts, since half a form is another form.
 """
 
 from bisect import bisect_right
@@ -19,7 +19,7 @@ _NEVER: dict[ChannelName, str] = {"rumble": "felt", "sound": "heard", "light": "
 
 
 def clashes(subject: Subject) -> Iterator[Finding]:
-    """Yield cues that another one keeps out or cuts, each pair once a device."""
+    """Yield cues that another cue blocks or cuts, each pair once a device."""
     told: set[tuple[str, str, str, str]] = set()
     for track in subject.tracks:
         for code, loser, winner, facts in _of(subject, track):

@@ -1,4 +1,4 @@
-"""Colours: those that mean something else on the field, and letters that are hard to read."""
+"""Find colours with another meaning on the field, and letters that are hard to read."""
 
 import colorsys
 from collections.abc import Iterator, Sequence
@@ -17,7 +17,7 @@ _DARK = 0.1                            # below it a colour is as good as black
 
 
 def named(colour: Rgb) -> str:
-    """Return red, blue, green or purple if a person would call a colour so, else nothing."""
+    """Return red, blue, green or purple if a person would call a colour so, else an empty text."""
     if saturated_red(colour):
         return "red"
     hue, saturation, value = colorsys.rgb_to_hsv(*(part / 255 for part in colour))
@@ -30,7 +30,7 @@ def named(colour: Rgb) -> str:
 
 
 def colours(subject: Subject) -> Iterator[Finding]:
-    """Yield full fields in colours that mean something else, and faint letters."""
+    """Yield full fields in colours with another meaning, and faint letters."""
     for channel, name in subject.used:
         for cue in subject.owners(channel, name):
             yield from _pattern(subject, channel, name, cue)

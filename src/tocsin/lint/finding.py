@@ -1,4 +1,4 @@
-"""A finding: what speaks against a plan or a rig, how much, and where it stands."""
+"""Define a finding: what is wrong with a plan or a rig, how serious it is, and where it stands."""
 
 from typing import Literal
 
@@ -11,8 +11,8 @@ LEVELS: tuple[Level, ...] = ("error", "warning", "advice")
 
 
 class Finding(msgspec.Struct, frozen=True, kw_only=True):
-    """One finding. ``path`` leads to the key or value in the plan's or the rig's file that it is about; ``facts`` fill
-    the sentences of its code in ``kinds.KINDS``."""
+    """One finding. ``path`` leads to its key or value in the plan's or the rig's file; ``facts`` fill the sentences of
+    its code in ``rules``."""
 
     code: str
     level: Level

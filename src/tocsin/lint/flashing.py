@@ -1,7 +1,7 @@
-"""Flashing light: what strip and screen are asked to show, each and both together, second by second.
+"""Find flashing light: what a plan asks of strip and screen, each and both together, second by second.
 
-Nothing of it reaches an eye, since both devices keep to two flashes in any second whatever a plan says. But a plan that
-asks for more looks another way than its writer thinks, and on other devices it would harm.
+Nobody sees these flashes, since both devices keep to two flashes in any second whatever a plan says. But a plan that
+asks for more looks different from what its writer expects, and on other devices it could harm.
 """
 
 from collections.abc import Iterator, Sequence
@@ -31,7 +31,8 @@ _PARTS = np.array(
 
 
 def levels(colours: NDArray[np.uint8]) -> Levels:
-    """Return the luminance of colours, 0 to FULL; the last axis is red, green, blue (WCAG 2.2)."""
+    """Return the relative luminance of ``colours``, 0 to FULL, shape (...); colours are sRGB 0 to 255, shape (..., 3)
+    (WCAG 2.2)."""
     lit: Levels = _PARTS[0][colours[..., 0]] + _PARTS[1][colours[..., 1]] + _PARTS[2][colours[..., 2]]
     return lit
 
@@ -39,11 +40,11 @@ def levels(colours: NDArray[np.uint8]) -> Levels:
 def changes(
     times: NDArray[np.int64], regions: Levels, starts: int | None = None, above: int = 0
 ) -> NDArray[np.int64]:
-    """Return how many opposing changes the second that begins with each frame holds: a row a frame, a column a region.
+    """Return the number of opposing changes in the second after each frame, shape (frames, regions).
 
-    ``times`` are nanoseconds, rising; ``regions`` holds a row a frame. Each second is judged from the state just before
-    it, so the first frame only gives that state and its row is 0. Only the first ``starts`` frames begin a second. A
-    count that cannot come to more than ``above`` is left at 0.
+    ``times`` are nanoseconds, rising, shape (frames,); ``regions`` are levels 0 to FULL, shape (frames, regions). Each
+    second is judged from the state just before it, so the first frame only gives that state and its row is 0. Only the
+    first ``starts`` frames begin a second. A count that cannot exceed ``above`` stays 0.
     """
     frames, width = regions.shape
     counts = np.zeros((frames, width), np.int64)
@@ -76,7 +77,8 @@ def changes(
 
 
 def _turns(regions: Levels) -> NDArray[np.bool_]:
-    """Return where light goes another way than the last time it changed, shaped as ``regions``."""
+    """Return where the level goes the other way than at its last change, shape (frames, regions); levels are 0 to
+    FULL."""
     turns = np.zeros(regions.shape, np.bool_)
     ways = np.sign(np.diff(regions, axis=0))
     moved = np.where(ways != 0, np.arange(len(ways))[:, None], 0)
@@ -86,7 +88,8 @@ def _turns(regions: Levels) -> NDArray[np.bool_]:
 
 
 class _Swings:
-    """The luminance of many seconds since their last turn, as ``model.safety`` has it for one, and their changes."""
+    """The luminance, 0 to FULL, of many seconds (shape (seconds,)) since their last turn, as ``model.safety`` has it
+    for one, and the counts of their changes."""
 
     def __init__(self, levels: Levels) -> None:
         self._low, self._high = levels.copy(), levels.copy()
@@ -94,7 +97,7 @@ class _Swings:
         self.changes = np.zeros_like(levels)
 
     def take(self, level: Levels) -> None:
-        """Move the first ones to these levels."""
+        """Move the first ``len(level)`` seconds to these levels, shape (some seconds,)."""
         on = len(level)
         low, high, way = self._low[:on], self._high[:on], self._way[:on]
         up = (way <= 0) & (level - low >= _STEP) & (low < _BRIGHT)
@@ -262,12 +265,14 @@ class _Watch:
 
 
 def _crowded(turns: NDArray[np.int64], many: int) -> NDArray[np.int64]:
-    """Return the places, in times that rise, from which on a second holds so many."""
+    """Return the indices of the turns (ns, rising, shape (turns,)) whose next second holds ``many``, shape
+    (crowded,)."""
     return np.flatnonzero(np.searchsorted(turns, turns + NS_PER_S) - np.arange(len(turns)) >= many)
 
 
 def _merged(colours: Colours, shares: NDArray[np.float64]) -> tuple[Colours, NDArray[np.float64]]:
-    """Return the regions' colours, a row a look, and their shares, with regions that always look alike as one."""
+    """Return colours (shape (looks, groups, 3)) and shares of the area (shape (groups,)); regions that always look
+    alike become one group. ``colours`` has shape (looks, regions, 3), ``shares`` shape (regions,)."""
     alike: dict[bytes, list[int]] = {}
     for place in range(colours.shape[1]):
         alike.setdefault(colours[:, place].tobytes(), []).append(place)
@@ -278,7 +283,10 @@ def _merged(colours: Colours, shares: NDArray[np.float64]) -> tuple[Colours, NDA
 def _general(
     device: str, times: NDArray[np.int64], regions: Levels, shares: NDArray[np.float64], starts: int
 ) -> _Peak | None:
-    """Return the worst second of regions, of which those behind the shares are means."""
+    """Return the worst second of general flashes; regions after the last share are means.
+
+    ``times`` are nanoseconds, shape (frames,); ``regions`` levels, shape (frames, regions); ``shares`` 0 to 1.
+    """
     counts = changes(times, regions, starts, above=_WISE)
     most = counts.max(axis=1)
     worst = int(most.argmax())
@@ -293,7 +301,11 @@ def _general(
 def _red(
     device: str, times: NDArray[np.int64], colours: Colours, frames: NDArray[np.int64], shares: NDArray[np.float64]
 ) -> _Peak | None:
-    """Return the worst second of red changes by either of WCAG's texts, counted as everywhere else in Tocsin."""
+    """Return the worst second of red changes by either of WCAG's texts, counted as everywhere else in Tocsin.
+
+    ``times`` are nanoseconds and ``frames`` indices of looks, both of shape (frames,); ``colours`` are sRGB, shape
+    (looks, regions, 3); ``shares`` of the area 0 to 1, shape (regions,).
+    """
     packed = colours.astype(np.int64) @ _PACKED
     red: set[Rgb] = {colour for colour in map(_unpacked, set(packed.ravel().tolist())) if saturated_red(colour)}
     if not red:

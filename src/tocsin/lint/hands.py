@@ -1,4 +1,4 @@
-"""Hands: whether what a pad does can be felt, counted and told apart, and whether anybody holds it."""
+"""Check whether hands can feel, count and tell apart a pad's patterns, and whether anybody holds the pad."""
 
 from collections.abc import Iterator, Mapping
 from functools import cache
@@ -28,7 +28,7 @@ DRIVING: tuple[Role, ...] = ("driver", "operator")     # whose hands the robot i
 
 
 class Pulse(msgspec.Struct, frozen=True):
-    """A stretch in which motors turn, from its first step's place in the pattern; ``gap_ns`` of silence lie before it
+    """A time in which motors turn, with its first step's place in the pattern; ``gap_ns`` of silence lie before it
     (None before the first), in the step ``gap_step``."""
 
     step: int
@@ -41,7 +41,7 @@ class Pulse(msgspec.Struct, frozen=True):
 
 @cache
 def pulses_of(pattern: RumblePattern) -> tuple[Pulse, ...]:
-    """Return the pulses of a pattern: neighbouring steps that turn are one."""
+    """Return the pulses of a pattern: neighbouring steps with a turning motor are one."""
     found: list[Pulse] = []
     at_ns, open_pulse = 0, False
     steps = [(place, step) for _ in range(pattern.times) for place, step in enumerate(pattern.steps)]
@@ -60,7 +60,7 @@ def pulses_of(pattern: RumblePattern) -> tuple[Pulse, ...]:
 
 
 def form_of(pattern: RumblePattern) -> str:
-    """Return what hands make of a pattern: a letter a pulse, short or long; pulses too close together are one."""
+    """Return the form that hands feel: a letter a pulse, short or long; pulses too close together are one."""
     lengths: list[int] = []
     for pulse in pulses_of(pattern):
         if pulse.gap_ns is not None and pulse.gap_ns < SHORTEST_GAP_NS.value:
@@ -71,7 +71,7 @@ def form_of(pattern: RumblePattern) -> str:
 
 
 def hands(subject: Subject) -> Iterator[Finding]:
-    """Yield what hands would miss or mistake."""
+    """Yield patterns that hands would miss or mistake."""
     for channel, name in subject.used:
         if channel == "rumble":
             for cue in subject.owners("rumble", name):
@@ -206,6 +206,6 @@ def _turning(pattern: RumblePattern, lasts_ns: int) -> int:
 
 
 def shaken_until_ns(pattern: RumblePattern) -> int:
-    """Return when the last pulse of a pattern ends: what follows is silence that nobody misses."""
+    """Return when the last pulse of a pattern ends, in nanoseconds; the silence behind it may be cut unnoticed."""
     last = pulses_of(pattern)[-1]
     return last.begin_ns + last.lasts_ns

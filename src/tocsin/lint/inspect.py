@@ -1,4 +1,4 @@
-"""All findings of a plan, with or without a rig, and of a rig by itself."""
+"""Collect all findings of a plan, with or without a rig, and of a rig alone."""
 
 from collections.abc import Iterable
 
@@ -20,13 +20,13 @@ _ALL = (flashing, leads, words, hands, senses, senses_of_rig, colours, clashes, 
 
 
 def inspect(subject: Subject) -> tuple[Finding, ...]:
-    """Return what speaks against a plan, and against the rig as far as the plan uses it: one finding a code and place,
-    the worst of them."""
+    """Return the findings about a plan, and about the rig as far as the plan uses it: one for each code and place, the
+    worst of them."""
     return _distinct(finding for look in _ALL for finding in look(subject))
 
 
 def inspect_rig(rig: Rig, devices: Devices) -> tuple[Finding, ...]:
-    """Return what speaks against a rig whatever the plan."""
+    """Return the findings about a rig with any plan."""
     return _distinct(budgets_of_rig(rig, devices))
 
 

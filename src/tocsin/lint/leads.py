@@ -1,7 +1,7 @@
-"""Leads: whether a call comes early enough before what it announces.
+"""Check leads: whether a call comes early enough before the moment that it announces.
 
-A window *costs* when a stake in it goes to the opponents, or when its id says that robots keep off. Where the game
-has no stakes for a window nobody can tell; then what is found is advice.
+A window *costs* when a stake in it goes to the opponents, or when its id says that robots keep off. Where the game has
+no stakes for a window, this is unknown, and a finding is only advice.
 """
 
 from bisect import bisect_left, bisect_right
@@ -23,7 +23,7 @@ Worth = Literal["costs", "gains", "unknown"]
 
 
 def leads(subject: Subject) -> Iterator[Finding]:
-    """Yield leads that are short or unused, calls that come too late, windows that nothing announces."""
+    """Yield leads that are short or unused, calls that come too late, windows without a call."""
     yield from _short_leads(subject)
     yield from _unused(subject)
     yield from _return(subject)

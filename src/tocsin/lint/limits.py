@@ -1,7 +1,7 @@
-"""Every limit that findings go by: its value, its words, where it comes from.
+"""List every limit of the findings: its value, its words, its source.
 
-"Common practice, no source" is what people who do this agree on and nobody has published; such a figure may be argued
-with. Sources that were not read but remembered say so.
+"Common practice, no source" is a figure that practitioners agree on and nobody has published; it may be disputed.
+Sources quoted from memory say so.
 """
 
 from typing import NamedTuple

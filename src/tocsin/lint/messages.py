@@ -1,4 +1,4 @@
-"""Findings as sentences for people: what is wrong, why it matters and by which limit, how to fix it."""
+"""Word findings for people: what is wrong, why it matters and by which limit, how to fix it."""
 
 from tocsin.lint.finding import LEVELS, Finding
 from tocsin.lint.limits import Limit
@@ -43,7 +43,7 @@ _OF_CODE: dict[str, dict[str, str]] = {
 
 
 def example_facts(code: str) -> dict[str, str]:
-    """Return facts by name for all sentences of a code."""
+    """Return example facts by name for all sentences of a code."""
     return {**_USUAL, **_OF_CODE.get(code, {})}
 
 
@@ -55,27 +55,27 @@ _LEVELS = {
 
 
 def message(finding: Finding) -> str:
-    """Return what a finding says."""
+    """Return the sentence of a finding."""
     return KINDS[finding.code].says.format_map(finding.facts)
 
 
 def why(finding: Finding) -> str:
-    """Return why it matters."""
+    """Return why a finding matters."""
     return KINDS[finding.code].why
 
 
 def source(finding: Finding) -> str:
-    """Return the limits that it goes by, each with its source."""
+    """Return the limits of a finding, each with its source."""
     return sourced(KINDS[finding.code].limits)
 
 
 def fix(finding: Finding) -> str:
-    """Return how to fix it."""
+    """Return how to fix a finding."""
     return KINDS[finding.code].fix.format_map(finding.facts)
 
 
 def sourced(limits: tuple[Limit, ...]) -> str:
-    """Return limits as one text; of neighbours with one source that stands once."""
+    """Return limits as one text; a source that neighbours share stands once."""
     parts: list[str] = []
     for place, limit in enumerate(limits):
         follows = place + 1 < len(limits) and limits[place + 1].source == limit.source
@@ -84,7 +84,7 @@ def sourced(limits: tuple[Limit, ...]) -> str:
 
 
 def explained_facts(code: str) -> dict[str, object]:
-    """Return what a code is about, with example values. Raises KeyError for one that no finding has."""
+    """Return the meaning of a code with example values, for programs. Raises KeyError for an unknown code."""
     kind, facts = KINDS[code], example_facts(code)
     return {
         "levels": [level for level in LEVELS if level in kind.levels], "message": kind.says.format_map(facts),
@@ -93,7 +93,7 @@ def explained_facts(code: str) -> dict[str, object]:
 
 
 def explained(code: str) -> list[str]:
-    """Return the paragraphs that say the same to people. Raises KeyError as it does."""
+    """Return the same in paragraphs for people. Raises KeyError for an unknown code."""
     kind, told = KINDS[code], explained_facts(code)
     levels = [level for level in LEVELS if level in kind.levels]
     return [

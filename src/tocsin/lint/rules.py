@@ -1,4 +1,4 @@
-"""The one table of what findings say: by stable code, the sentence, the reason, the fix, and the limits it goes by.
+"""List every finding by its stable code: the sentence, the reason, the fix, and its limits.
 
 ``{name}`` stands for a fact of the finding. Codes never change their meaning: programs read them.
 """
@@ -11,7 +11,7 @@ from tocsin.lint.limits import Limit
 
 
 class Kind(NamedTuple):
-    """What a finding of one code says. ``levels`` are those that it may have, ``limits`` what it is held against."""
+    """The texts of one code. ``levels`` are those that it may have, ``limits`` those that it is compared with."""
 
     levels: tuple[Level, ...]
     says: str

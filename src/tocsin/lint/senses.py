@@ -1,4 +1,4 @@
-"""Senses: whether a call reaches everybody it is for, and on more than one of them."""
+"""Check whether a call reaches everybody it is for, and on more than one sense."""
 
 from collections.abc import Iterator
 
@@ -29,7 +29,7 @@ def senses(subject: Subject) -> Iterator[Finding]:
 
 
 def senses_of_rig(subject: Subject) -> Iterator[Finding]:
-    """Yield what the plan asks for and the rig has not, and cues of which nothing is left there."""
+    """Yield channels that the plan needs and the rig lacks, and cues that have none left there."""
     if subject.rig is None:
         return
     missing = list(_missing(subject))

@@ -1,4 +1,4 @@
-"""What strip and screen show at any time of a track, as the plan asks for it: before any guard against flashes."""
+"""Compute what strip and screen show at any time of a track, as the plan asks for it: before the flash guard."""
 
 import math
 from abc import ABC, abstractmethod
@@ -42,7 +42,7 @@ _WAYS = {
 
 
 class Fact(NamedTuple):
-    """What a span looks like, seen from a moment: equal facts look the same."""
+    """The look of a span relative to a moment: equal facts look the same."""
 
     pattern: str
     begin_ns: int
@@ -51,8 +51,8 @@ class Fact(NamedTuple):
 
 
 class FrameKey(NamedTuple):
-    """What decides the colours of a frame: the pattern, the nanoseconds since it began, and of a strip the share of its
-    time that is left, of a screen whether the full field shows (1) or the frame alone (0)."""
+    """All that decides a frame's colours: the pattern, the nanoseconds since it began, and a share: for a strip that of
+    its remaining time, for a screen 1 with the full field and 0 with the frame alone."""
 
     pattern: str
     elapsed_ns: int
@@ -60,7 +60,7 @@ class FrameKey(NamedTuple):
 
 
 class DeviceShow(ABC):
-    """One device over a track. ``shares`` are the regions' shares of its area."""
+    """One device over a track. ``shares`` are the regions' shares of its area, 0 to 1, shape (regions,)."""
 
     shares: NDArray[np.float64]
 
@@ -70,7 +70,11 @@ class DeviceShow(ABC):
         self._dark: Colours = np.zeros((len(self.shares), 3), np.uint8)
 
     def frames(self, times: Sequence[int]) -> tuple[Colours, NDArray[np.int64]]:
-        """Return the different looks at times that rise, a row of the regions' colours each, and which it is when."""
+        """Return the different looks (sRGB, shape (looks, regions, 3)), and the index of the look at each time (shape
+        (times,)).
+
+        ``times`` are nanoseconds after the track's origin, rising.
+        """
         looks: dict[FrameKey | None, int] = {}
         frames: list[int] = []
         for span in self.within(times[0], times[-1] + 1):
@@ -84,7 +88,7 @@ class DeviceShow(ABC):
         return drawn, np.array(frames, np.int64)
 
     def within(self, begin_ns: int, end_ns: int) -> list[ShownSpan]:
-        """Return the spans that lie in part between two times."""
+        """Return the spans that lie at least in part between two times."""
         place = max(0, bisect_right(self._begins, begin_ns) - 1)
         found: list[ShownSpan] = []
         while place < len(self.spans) and self.spans[place].begin_ns < end_ns:
@@ -94,13 +98,13 @@ class DeviceShow(ABC):
         return found
 
     def facts(self, begin_ns: int, end_ns: int) -> tuple[Fact, ...]:
-        """Return all that decides what shows between two times, relative to the first."""
+        """Return all facts that decide the look between two times, relative to the first."""
         return tuple(self._fact(span, begin_ns, end_ns) for span in self.within(begin_ns, end_ns))
 
     def turns(self) -> Iterator[int]:
-        """Yield the times, in any order, from which on light somewhere grows brighter, or darker, by another way than
-        before: one time for each way, so some come twice. A second holds at most one change for each, and one that was
-        under way; in the midst of a sweep two."""
+        """Yield the times, in any order, from which on light somewhere grows brighter, or darker, in another way than
+        before: one time for each way, so some come twice. A second holds at most one change for each of them, and one
+        that had already begun; in the midst of a sweep two."""
         ways = 0
         for span in self.spans:
             # A sweep that is cut off may have had two under way: the second is told where it ends.
@@ -125,7 +129,7 @@ class DeviceShow(ABC):
 
     @abstractmethod
     def _drawn(self, look: FrameKey) -> Colours:
-        """Return the colours of a look."""
+        """Return the colours of a look, sRGB 0 to 255, shape (regions, 3)."""
 
     @abstractmethod
     def _phase(self, placed: PlacedFiring, at_ns: int) -> int:
@@ -230,7 +234,7 @@ class LightShow(DeviceShow):
 
 
 class ScreenShow(DeviceShow):
-    """The screen: full field, then the frame; the words on their black plate are left out of the account."""
+    """The screen: full field, then the frame; the words on their black plate are not counted."""
 
     def __init__(self, placed: Sequence[PlacedFiring], patterns: Patterns, devices: Devices) -> None:
         field, frame = 1 - devices.frame_share, devices.frame_share

@@ -1,6 +1,6 @@
-"""Sounds: pitches that small loudspeakers lose, and what must never be heard.
+"""Find pitches that small loudspeakers cannot play, and sounds that nobody may play.
 
-Clipping cannot occur and is not looked for: a level is at most 1, and a new sound ends the one before it.
+Clipping cannot occur and is not checked: a level is at most 1, and a new sound ends the one before it.
 """
 
 import re

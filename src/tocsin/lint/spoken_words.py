@@ -1,4 +1,4 @@
-"""Words: what a cue shows and a coach says."""
+"""Check the words that a cue shows and a coach says."""
 
 import re
 import unicodedata
@@ -15,7 +15,7 @@ from tocsin.units import NS_PER_MS, NS_PER_S, format_clock
 
 
 def speech(subject: Subject) -> Iterator[Finding]:
-    """Yield words that have not been said when another tone begins, as far as the rig speaks, or any rig would."""
+    """Yield words still being spoken when another tone begins, on the rig's loudspeaker, or on any that speaks."""
     words = spoken_words(subject.plan, Sound() if subject.rig is None else subject.rig.sound)
     if words:
         for track in subject.tracks:
@@ -49,7 +49,7 @@ _SILENT_E = re.compile(r"(?<=[a-z])(?<![aeiouy])(?<![^aeiouy]l)e$")
 
 
 def words(subject: Subject) -> Iterator[Finding]:
-    """Yield words that belong to others, phrases too long to say, words that crowd each other, too many cues."""
+    """Yield words that belong to others, phrases too long to say, words too close together, too many cues."""
     for cue in subject.plan.cues:
         shown = _plain(cue.say or cue.id)
         if found := RESERVED.search(shown):

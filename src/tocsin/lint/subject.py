@@ -1,4 +1,4 @@
-"""What is inspected: a compiled plan, perhaps the rig that it is for, and how the devices draw and send."""
+"""Gather what is inspected: a compiled plan, perhaps its rig, and how the devices draw and send."""
 
 from collections.abc import Callable, Mapping, Sequence
 from functools import cached_property
@@ -17,8 +17,8 @@ MAIN = "home"                          # the id of the main call
 
 
 class Devices(NamedTuple):
-    """What the channels know of their devices. It is handed in, since they lie beside this package, so that findings
-    look at the same frames that a run sends."""
+    """The channels' functions about their devices. They are an argument, since the channels lie beside this package; so
+    the findings see the same frames that a run sends."""
 
     strip_colours: Callable[[LightPattern, int, int, float], list[Rgb]]     # pattern, LEDs, elapsed ns, share left
     strip_jumps_ns: Callable[[LightPattern, int], list[int]]                # when in its cycle it takes other colours
@@ -32,8 +32,8 @@ class Devices(NamedTuple):
 
 
 class MeasuredLead(NamedTuple):
-    """What so many ``rounds`` showed of a lead, in nanoseconds: a bound for nine in ten, or, with ``missing`` rounds
-    until there is one, the longest that was seen."""
+    """The lead that ``rounds`` show as needed, in nanoseconds: the bound for nine in ten, or, while rounds are
+    ``missing`` for one, the longest time seen."""
 
     ns: int
     rounds: int
@@ -41,9 +41,9 @@ class MeasuredLead(NamedTuple):
 
 
 class Subject:
-    """A plan without mistakes in its game. ``own`` names the patterns, by channel and id, that stand in the plan's own
-    file; ``measured`` is what runs have shown to be needed of leads, by name, ``said_ns`` how long words last that this
-    laptop has made, as far as it has."""
+    """A plan without mistakes in its game. ``own`` names the patterns, by channel and id, in the plan's own file;
+    ``measured`` holds the leads that runs needed, by name; ``said_ns`` the lengths of words that this laptop has made,
+    as far as known."""
 
     def __init__(
         self, game: Game, plan: Plan, timeline: Timeline, devices: Devices, *, rig: Rig | None = None,
@@ -62,12 +62,12 @@ class Subject:
 
     @cached_property
     def tracks(self) -> tuple[Track, ...]:
-        """All firings, placed."""
+        """All firings, placed on tracks."""
         return tracks_of(self.timeline)
 
     @cached_property
     def used(self) -> dict[tuple[ChannelName, str], str]:
-        """The patterns that are used, by channel and id, each with the first cue that names it."""
+        """The used patterns, by channel and id, each with the first cue that names it."""
         found: dict[tuple[ChannelName, str], str] = {}
         for cue in self.plan.cues:
             for channel, name in cue.patterns.items():
@@ -76,7 +76,7 @@ class Subject:
 
     @property
     def main(self) -> Cue | None:
-        """The call that matters most, if the plan has one."""
+        """The most important call, if the plan has one."""
         return self.cue(MAIN) if MAIN in self._places else None
 
     @property
@@ -93,16 +93,16 @@ class Subject:
         return self.cue(placed.firing.cue)
 
     def at(self, cue_id: str, *keys: str) -> Path:
-        """Return the path of a cue's key in the plan's file; of one that is not there, that of the cue."""
+        """Return the path of a cue's key in the plan's file; for a missing key, that of the cue."""
         return ("cue", self._places[cue_id], *keys)
 
     def moment(self, cue_id: str) -> Path:
-        """Return the path of what says when a cue comes."""
+        """Return the path of the key that sets when a cue comes."""
         cue = self.cue(cue_id)
         return self.at(cue_id, "at" if cue.at else "callable")
 
     def rhythm(self, cue_id: str) -> Path:
-        """Return the path of what makes a cue come again: ``every``, or else its moments."""
+        """Return the path of the key that repeats a cue: ``every``, or else its moments."""
         return self.at(cue_id, "every") if self.cue(cue_id).every_ns is not None else self.moment(cue_id)
 
     def word(self, cue_id: str) -> Path:

@@ -1,7 +1,7 @@
-"""The firings of a timeline laid on tracks: what comes one after another on one clock, as the devices would take it.
+"""Lay the firings of a timeline on tracks: one after another on one clock, as the devices would take them.
 
-A track is an anchor in a variant. What hangs on a mark or a call, or comes after a period that a person begins, has a
-clock of its own: nobody knows beforehand how it lies to the rest, so it is looked at by itself.
+A track is an anchor in a variant. Firings on a mark or a call, or after a period that a person begins, have a clock of
+their own: nobody knows beforehand how it lies to the others, so each such track is checked by itself.
 """
 
 import heapq
@@ -17,7 +17,7 @@ from tocsin.units import format_clock
 
 
 class PlacedFiring(msgspec.Struct, frozen=True):
-    """A firing and the nanoseconds ``[begin_ns, end_ns)`` after its anchor's origin that it takes."""
+    """A firing and its time ``[begin_ns, end_ns)`` in nanoseconds after its anchor's origin."""
 
     firing: Firing
     begin_ns: int
@@ -25,7 +25,7 @@ class PlacedFiring(msgspec.Struct, frozen=True):
 
 
 class ShownSpan(msgspec.Struct, frozen=True):
-    """A stretch in which one firing shows, or none."""
+    """A time in which one firing shows, or none."""
 
     begin_ns: int
     end_ns: int
@@ -42,11 +42,11 @@ class Track(msgspec.Struct, frozen=True, kw_only=True):
 
     @property
     def in_match(self) -> bool:
-        """Whether it is part of the match rather than a mark or a call."""
+        """Whether the track is part of the match, rather than a mark or a call."""
         return not self.anchor.startswith(("mark.", "call."))
 
     def of(self, channel: ChannelName) -> tuple[PlacedFiring, ...]:
-        """Return what a channel has to do."""
+        """Return the firings of a channel."""
         return self.channels.get(channel, ())
 
     def roles(self) -> list[Role]:
@@ -54,11 +54,11 @@ class Track(msgspec.Struct, frozen=True, kw_only=True):
         return list(dict.fromkeys(p.firing.role for p in self.of("rumble") if p.firing.role is not None))
 
     def pad(self, role: Role) -> tuple[PlacedFiring, ...]:
-        """Return what the pads of a role have to do."""
+        """Return the firings on the pads of a role."""
         return tuple(p for p in self.of("rumble") if p.firing.role == role)
 
     def when(self, at_ns: int) -> str:
-        """Return a moment of it in words, e.g. ``at 134s of the match``."""
+        """Return a moment of the track in words, e.g. ``at 134s of the match``."""
         if self.anchor == MATCH:
             return f"at {format_clock(at_ns)} of the match"
         if self.anchor.startswith("call."):
@@ -67,7 +67,7 @@ class Track(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def tracks_of(timeline: Timeline) -> tuple[Track, ...]:
-    """Return all tracks: for each anchor one, or one for each variant where variants differ on it."""
+    """Return all tracks: one for each anchor, or one for each variant if variants differ on it."""
     by_anchor: dict[str, list[PlacedFiring]] = {}
     lasts_ns = {segment.anchor: segment.lasts_ns for segment in timeline.segments}
     for firing in timeline.firings:
@@ -106,7 +106,7 @@ def _held_until(begin: Point, until: Point, otherwise_ns: int, lasts_ns: dict[st
 
 
 def foremost(placed: Sequence[PlacedFiring]) -> list[ShownSpan]:
-    """Return what shows when, as strip and screen choose: the highest priority, the newest among equals.
+    """Return which firing shows when, by the rule of strip and screen: the highest priority, the newest among equals.
 
     Spans follow each other without gaps from the first begin to the last end.
     """
@@ -131,8 +131,8 @@ def foremost(placed: Sequence[PlacedFiring]) -> list[ShownSpan]:
 
 
 class PlayedPattern(msgspec.Struct, frozen=True):
-    """What became of a firing on a pad or the loudspeaker: it plays until ``end_ns``, and ``by`` cut it there or, where
-    it never played, kept it out."""
+    """The result of a firing on a pad or the loudspeaker: it plays until ``end_ns``; ``by`` cut it there or, if it
+    never played, blocked it."""
 
     placed: PlacedFiring
     end_ns: int
@@ -140,8 +140,8 @@ class PlayedPattern(msgspec.Struct, frozen=True):
 
 
 def played(placed: Iterable[PlacedFiring]) -> list[PlayedPattern]:
-    """Return what becomes of each firing of a pad or of the sound: a higher priority that plays keeps it out, an equal
-    or higher one that begins cuts it. Nothing is resumed."""
+    """Return the result of each firing on a pad or the loudspeaker: a higher priority that plays blocks it, an equal or
+    higher one that begins cuts it. Nothing is resumed."""
     done: list[PlayedPattern] = []
     running: PlacedFiring | None = None
     for p in placed:

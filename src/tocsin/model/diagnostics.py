@@ -1,7 +1,7 @@
-"""The codes of what may be wrong with a game and a plan, and the list in which the compiler gathers its findings.
+"""List the codes of mistakes in a game and a plan, and gather the compiler's findings.
 
-Facts of every code, for the placeholders of its sentence, stand in the comment beside it. ``likely`` is the only thing
-that can have been meant, or empty; ``options`` are several that it may have been, a line each.
+The comment beside each code names its facts, for the placeholders of its sentence. ``likely`` is the only possible
+meaning, or empty; ``options`` are several possible meanings, a line each.
 """
 
 from collections.abc import Iterable
@@ -84,7 +84,7 @@ MOST = 500                             # mistakes that are looked for
 
 
 class Diagnostics:
-    """Gathers mistakes in the order in which they are found, the first ``MOST`` of them."""
+    """Gathers mistakes in the order in which they are found, at most the first ``MOST``."""
 
     def __init__(self) -> None:
         self._mistakes: list[Diagnostic] = []
@@ -96,13 +96,13 @@ class Diagnostics:
 
     @property
     def is_full(self) -> bool:
-        """Return whether more mistakes would help nobody."""
+        """Return whether more mistakes would not help."""
         return len(self._mistakes) >= MOST
 
     def add(
         self, code: str, file: Literal["game", "plan"], path: Path, *, span: tuple[int, int] | None = None, **facts: str
     ) -> None:
-        """Take down one mistake."""
+        """Add one mistake."""
         if self.is_full:
             return
         self._mistakes.append(Diagnostic(code=code, file=file, path=path, span=span, facts=facts))

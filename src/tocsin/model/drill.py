@@ -1,4 +1,4 @@
-"""A drill: rounds of a plan from one moment on, what varies from round to round, what makes a round clean."""
+"""Define a drill: rounds of a plan from one moment on, what varies between rounds, what makes a round clean."""
 
 from typing import Literal
 
@@ -13,7 +13,7 @@ CREWS = ("A", "B", "C")                # that may share a drill
 
 
 class Clean(msgspec.Struct, frozen=True, kw_only=True):
-    """What makes a round clean; each part may be left out (None or empty).
+    """The rule for a clean round; each part may be left out (None or empty).
 
     No own contact in the windows ``keep_off``; home marked ``home_ns`` before the end of the match or earlier; turned
     within ``turned_ns`` of the call home. No own mark with a label of ``never``.
@@ -33,7 +33,7 @@ class Goal(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Vary(msgspec.Struct, frozen=True, kw_only=True):
-    """What varies, each by itself and balanced over the rounds.
+    """The variation of rounds, each field by itself and balanced over the rounds.
 
     ``setups`` are sentences for people; ``draw_out`` channels that are silent ("" for none); ``shift_ns`` moves the
     lead ``shift_lead`` (above 0: earlier); ``late_start_ns`` is how long after the count-in's last beat the match

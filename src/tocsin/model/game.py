@@ -1,4 +1,4 @@
-"""The rules of one season, as read from a game file."""
+"""Define the rules of one season, as read from a game file."""
 
 from typing import Literal
 
@@ -13,7 +13,7 @@ ALLIANCE: tuple[By, ...] = ("us", "partner")
 
 
 class Period(msgspec.Struct, frozen=True, kw_only=True):
-    """A stretch of the match. ``lasts_ns`` None is an open length: it ends when a person begins the next period.
+    """A part of the match. ``lasts_ns`` None is an open length: it ends when a person begins the next period.
     ``by_hand``: it begins when a person says so (``begins = "key"``)."""
 
     id: str
@@ -33,7 +33,7 @@ class Window(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Variant(msgspec.Struct, frozen=True, kw_only=True):
-    """One of several orders of play, known only in the match."""
+    """One of several orders of play, known only during the match."""
 
     id: str
     title: str
@@ -41,10 +41,10 @@ class Variant(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Stake(msgspec.Struct, frozen=True, kw_only=True):
-    """What one event is worth, in points, and to whom; ``during`` names a window, or is empty for always.
+    """The points of one event, and whose they are; ``during`` names a window, or is empty for always.
 
-    An event is a mark with the label ``counts`` (empty: the stake's id) by one of ``by``. The stake falls due once for
-    each full ``every`` of them, and at most ``most`` times in a match (None: without bound).
+    An event is a mark with the label ``counts`` (empty: the stake's id) by one of ``by``. The stake is due once for
+    each full ``every`` of them, and at most ``most`` times in a match (None: without limit).
     """
 
     id: str
@@ -63,13 +63,13 @@ class Stake(msgspec.Struct, frozen=True, kw_only=True):
         return self.counts or self.id
 
     def times(self, marks: int) -> int:
-        """Return how often the stake falls due for so many marks."""
+        """Return how often the stake is due for this number of marks."""
         due = marks // self.every
         return due if self.most is None else min(due, self.most)
 
 
 class Threshold(msgspec.Struct, frozen=True, kw_only=True):
-    """A sum of points from the stakes ``counts`` (by id) that is worth reaching, since a ranking goes by it."""
+    """A sum of points from the stakes ``counts`` (by id) that a ranking rewards."""
 
     id: str
     title: str

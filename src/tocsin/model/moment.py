@@ -1,10 +1,10 @@
-"""Moments of match time as people write them: ``no_contact.begin-4s``, ``mark.swap+break_off``.
+"""Parse moments of match time as people write them: ``no_contact.begin-4s``, ``mark.swap+break_off``.
 
 The grammar is a subset of W3C SMIL 3.0 (syncbase values with a clock value as offset), and a lead may stand for the
 clock value::
 
-    moment = base [ S sign S offset ]     base = id [ "." digits ] "." ("begin" | "end")  |  "mark." id
-    offset = clock | lead id              id   = [a-z][a-z0-9_]*
+    moment = base [ S sign S offset ]     base = id [ "." digits ] "." ("begin" | "end")  |  "mark." id offset = clock |
+    lead id              id   = [a-z][a-z0-9_]*
 """
 
 import contextlib
@@ -37,7 +37,7 @@ _A_SIGN = "+ or - before the offset"
 
 
 class Moment(msgspec.Struct, frozen=True):
-    """A moment as written: a base, and an offset that is either nanoseconds or a lead to be looked up.
+    """A written moment: a base, and an offset that is either nanoseconds or the id of a lead.
 
     ``base`` is the id of a period or window, ``match``, or ``mark.<id>``; ``edge`` is "begin" for a mark.
     """
@@ -52,7 +52,8 @@ class Moment(msgspec.Struct, frozen=True):
 
 class MomentError(ValueError):
     """A text is no moment. ``span`` holds the columns of the bad part, ``expected`` what belongs there, ``readings``
-    the whole moments that it may mean."""
+    the whole moments that it may mean.
+    """
 
     def __init__(self, text: str, span: tuple[int, int], expected: str, readings: tuple[str, ...] = ()) -> None:
         super().__init__(f"'{text}' is no moment: expected {expected}")
@@ -63,14 +64,14 @@ class MomentError(ValueError):
 
     @property
     def likely(self) -> str:
-        """Return the only moment that can have been meant, or nothing."""
+        """Return the only possible moment, or an empty text."""
         return self.readings[0] if len(self.readings) == 1 else ""
 
 
 def parse(text: str) -> Moment:
-    """Return the moment that ``text`` writes.
+    """Return the moment that ``text`` means.
 
-    Raises MomentError with the place and, where there is one, the likely intention.
+    Raises MomentError with the place and, if there is one, the likely meaning.
 
     >>> parse("no_contact.begin - 4s")
     Moment(base='no_contact', edge='begin', span=None, offset_ns=-4000000000, lead='', lead_sign=1)
@@ -115,7 +116,7 @@ def base_text(moment: Moment) -> str:
 
 
 def is_mark(moment: Moment) -> bool:
-    """Return whether a moment hangs on a mark, which is only known once a person made it."""
+    """Return whether a moment hangs on a mark, whose time is known only once a person makes it."""
     return moment.base.startswith(MARK)
 
 
@@ -132,9 +133,9 @@ def _parse_base(text: str, base: str) -> tuple[str, Literal["begin", "end"], int
 
 
 def respelt(text: str, bases: Collection[str], leads: Collection[str]) -> str:
-    """Return a moment with base and lead as they can only have been meant among those that there are, or nothing.
+    """Return a moment with base and lead corrected to the only possible known names, or an empty text.
 
-    Without any ``bases`` that of the text is taken as it is.
+    Without any ``bases`` the base stays as it is.
     """
     moment = parse(text)
     base, lead = moment.base, moment.lead

@@ -1,4 +1,4 @@
-"""Which names a game and a plan give and use: a name may be misspelt where it is used, or where it is given."""
+"""List the names that a game and a plan define and use: a name may be misspelt in either place."""
 
 from collections.abc import Iterator
 from typing import NamedTuple
@@ -17,7 +17,7 @@ KIND_OF = {
 
 
 class Given(NamedTuple):
-    """A name where it is given: of which kind, in which file and at which path."""
+    """A defined name: its kind, its file and its path."""
 
     kind: str
     name: str
@@ -26,7 +26,7 @@ class Given(NamedTuple):
 
 
 def given_names(game: Game, plan: Plan) -> Iterator[Given]:
-    """Yield every name that the game and the plan give to something that is used by its name."""
+    """Yield every name that the game and the plan define and refer to elsewhere."""
     tables = (
         ("base", "period", [row.id for row in game.periods]), ("base", "window", [row.id for row in game.windows]),
         ("variant", "variant", [row.id for row in game.variants]), ("stake", "stake", [row.id for row in game.stakes]),
@@ -39,7 +39,7 @@ def given_names(game: Game, plan: Plan) -> Iterator[Given]:
 
 
 def used_names(game: Game, plan: Plan) -> set[tuple[str, str]]:
-    """Return every name that is used, by its kind, whether it is given or not."""
+    """Return every name that is used, by its kind, whether it is defined or not."""
     moments = [moment for window in game.windows for moment in (*window.begins, *window.ends)]
     moments += [moment for cue in plan.cues for moment in (*cue.at, *cue.until)]
     used = {name for moment in moments for name in _names(moment)}

@@ -1,4 +1,4 @@
-"""What one channel does over time for a cue. Patterns run in real time, whatever the rate of the match clock."""
+"""Define a channel's patterns over time for a cue. Patterns run in real time, whatever the rate of the match clock."""
 
 from typing import Literal
 
@@ -9,7 +9,7 @@ DEFAULT_LEVEL = 0.8                    # of a tone
 
 
 class RumbleStep(msgspec.Struct, frozen=True, kw_only=True):
-    """Both motors for a while; strengths 0 to 1: strong is the low-frequency (left) motor, weak the right one."""
+    """Both motors for a time; strengths 0 to 1: strong is the low-frequency (left) motor, weak the right one."""
 
     strong: float = 0.0
     weak: float = 0.0
@@ -17,7 +17,7 @@ class RumbleStep(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class RumblePattern(msgspec.Struct, frozen=True, kw_only=True):
-    """Steps, all of them done ``times`` times over."""
+    """Steps, the whole series repeated ``times`` times."""
 
     steps: tuple[RumbleStep, ...]
     times: int = 1
@@ -29,10 +29,10 @@ LightForm = Literal["solid", "breathe", "blink", "sweep", "chase", "fill", "stri
 class LightPattern(msgspec.Struct, frozen=True, kw_only=True):
     """A form on the strip.
 
-    ``colours`` holds one colour, or two where the form has two (stripes; blink between two). ``cycle_ns`` is one
-    round of breathe, blink, sweep, chase. ``width`` is the share of the strip that a stripe, sweep or chase block
-    takes. ``level`` scales the brightness. ``lasts_ns`` is how long it shows when no ``until`` holds it; ``fill``
-    shrinks from the whole strip to nothing over the time that is left of its interval.
+    ``colours`` holds one colour, or two for a form of two (stripes; blink between two). ``cycle_ns`` is one round of
+    breathe, blink, sweep, chase. ``width`` is the share of the strip that a stripe, sweep or chase block takes.
+    ``level`` scales the brightness. ``lasts_ns`` is how long it shows without an ``until``; ``fill`` shrinks from the
+    whole strip to nothing over the remaining time of its interval.
     """
 
     form: LightForm
@@ -72,7 +72,7 @@ class SoundStep(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class SoundPattern(msgspec.Struct, frozen=True, kw_only=True):
-    """Steps, all of them ``times`` times over; each tone rises over ``attack_ns`` and falls over ``release_ns``."""
+    """Steps, the whole series ``times`` times; each tone rises over ``attack_ns`` and falls over ``release_ns``."""
 
     steps: tuple[SoundStep, ...]
     times: int = 1
@@ -93,7 +93,7 @@ class Patterns(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def lasts_ns(pattern: Pattern) -> int:
-    """Return how long a pattern takes by itself, in nanoseconds."""
+    """Return the length of a pattern by itself, in nanoseconds."""
     if isinstance(pattern, RumblePattern | SoundPattern):
         return pattern.times * sum(step.lasts_ns for step in pattern.steps)
     return pattern.lasts_ns

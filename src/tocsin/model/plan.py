@@ -1,4 +1,4 @@
-"""The cues, leads and patterns of a plan, as read from a plan file."""
+"""Define the cues, leads and patterns of a plan, as read from a plan file."""
 
 from typing import Literal
 
@@ -18,7 +18,7 @@ DEFAULT_LANGUAGE = "en"
 
 
 class Cue(msgspec.Struct, frozen=True, kw_only=True):
-    """Something the drive team must notice. ``patterns`` maps a channel to the id of its pattern there."""
+    """A call to the drive team. ``patterns`` maps a channel to the id of its pattern there."""
 
     id: str
     at: tuple[Moment, ...]

@@ -1,4 +1,4 @@
-"""This laptop's pads, strip, screen, loudspeaker, keys and their delays, as read from a rig file."""
+"""Define this laptop's pads, strip, screen, loudspeaker, keys and their delays, as read from a rig file."""
 
 from typing import Literal
 
@@ -25,11 +25,11 @@ KEYS_OF_CONTROL_PROGRAMS = frozenset(
 
 
 class Start(msgspec.Struct, frozen=True, kw_only=True):
-    """How the clock is started, which sets how late and how sure its origin is.
+    """How the clock is started, which sets how late its origin is, and with which ±.
 
-    ``late_ms`` and ``spread_ms`` are what was measured of the person who presses; None stands for the estimate. The
-    first is a median. The second says how far two presses usually lie apart: half of all pairs lie nearer to each other
-    than 0.954 of it, as those of a normal curve with this standard deviation do.
+    ``late_ms`` and ``spread_ms`` are measured from the person who presses; None means the estimate. The first is a
+    median. The second says how far two presses usually lie apart: half of all pairs are nearer to each other than 0.954
+    of it, as for a normal curve with this standard deviation.
     """
 
     by: StartBy = "count_in"
@@ -39,7 +39,7 @@ class Start(msgspec.Struct, frozen=True, kw_only=True):
 
     @property
     def error_ms(self) -> tuple[int, int]:
-        """How late the press is, median and spread in milliseconds."""
+        """The press's lateness, median and spread in milliseconds."""
         late_ms, spread_ms = START_ERROR_MS[self.by]
         return (
             late_ms if self.late_ms is None else self.late_ms,
@@ -60,7 +60,7 @@ LATER_KEYS: dict[str, tuple[str, ...]] = {
 
 
 class Keys(msgspec.Struct, frozen=True, kw_only=True):
-    """Keys by what they do. Names are lower case: ``a``, ``7``, ``page_down``, ``left``, ``plus``, ``f5``."""
+    """Keys by their action. Names are lower case: ``a``, ``7``, ``page_down``, ``left``, ``plus``, ``f5``."""
 
     start: tuple[str, ...] = ("page_down", "s")
     scrap: tuple[str, ...] = ("x",)
@@ -89,9 +89,9 @@ class Keys(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Pad(msgspec.Struct, frozen=True, kw_only=True):
-    """Which pad a role holds: by USB ids, GUID, name, or order (from 1); all that are given must match.
-    ``buttons`` maps a button number (as text) to an action of the keys, ``call.<cue>`` or ``mark.<label>``.
-    ``confirmed`` is the day, as ISO 8601 writes it, on which a person last felt it."""
+    """A role's pad: by USB ids, GUID, name, or order (from 1); all given keys must match. ``buttons`` maps a button
+    number (as text) to an action of the keys, ``call.<cue>`` or ``mark.<label>``. ``confirmed`` is the day, in ISO
+    8601, on which a person last felt it."""
 
     role: Role
     usb: str = ""
@@ -122,8 +122,8 @@ class Light(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Sound(msgspec.Struct, frozen=True, kw_only=True):
-    """The loudspeaker: mixer block in frames, volume 0 to 1. ``speech`` says whether words are spoken: None as
-    ``model.spoken`` decides. ``voice`` names one of this laptop's voices, empty any that speaks the plan's language."""
+    """The loudspeaker: mixer block in frames, volume 0 to 1. ``speech`` says whether words are spoken; None leaves it
+    to ``model.spoken``. ``voice`` names one of this laptop's voices, empty any that speaks the plan's language."""
 
     buffer: int = 512
     volume: float = 0.8
@@ -145,7 +145,7 @@ class Screen(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Rig(msgspec.Struct, frozen=True, kw_only=True):
-    """All of it. A device that is None is not part of this rig."""
+    """A whole rig. A device that is None is not part of it."""
 
     name: str
     drives_robot: bool = True
@@ -159,12 +159,12 @@ class Rig(msgspec.Struct, frozen=True, kw_only=True):
 
     @property
     def channels(self) -> tuple[ChannelName, ...]:
-        """The channels that it has a device for."""
+        """The channels for which the rig has a device."""
         devices = {"rumble": self.pads, "light": self.light, "screen": self.screen, "sound": self.sound}
         return tuple(channel for channel in CHANNELS if devices[channel])
 
     @property
     def longest_latency_ns(self) -> int:
-        """The longest delay of any of its devices."""
+        """The longest delay of the rig's devices, in nanoseconds."""
         devices = (*self.pads, *(device for device in (self.light, self.sound, self.screen) if device is not None))
         return max((device.latency_ns for device in devices), default=0)

@@ -1,12 +1,10 @@
-"""What may be shown without harm: colours that all can tell apart, contrast, and how often light may flash.
-
-The rules, and where they come from:
+"""Check what may be shown without harm: colours that all can tell apart, contrast, and how often light may flash.
 
 * Relative luminance, contrast, flash, saturated red as in WCAG 2.2 (W3C, 2023); of red the stricter of its two texts.
 * WCAG allows three flashes in any second. The people before this light are students, the age of the highest risk
   (Wilkins et al. 2005), so Tocsin shows two: four opposing changes. Saturated red never flashes.
-* Seconds are half open: what happens exactly one second later is in another one.
-* A slow fade counts like a jump: what matters is the swing since the last turn, not the step between two frames.
+* Seconds are half open: an event exactly one second later is in the next one.
+* A slow fade counts like a jump: only the swing since the last turn matters, not the step between two frames.
 
 Caution: these limits make seizures less likely, they do not rule them out. Ask the people around the light.
 """
@@ -104,7 +102,7 @@ def red_turn(old: Rgb, new: Rgb) -> int:
 
 
 class Flicker(msgspec.Struct, frozen=True, kw_only=True):
-    """The most opposing changes that any one second of a sequence holds; two of them make a flash."""
+    """The most opposing changes in any one second of a sequence; two of them make a flash."""
 
     general: int
     red: int
@@ -117,8 +115,8 @@ class Flicker(msgspec.Struct, frozen=True, kw_only=True):
 def flicker(frames: Iterable[tuple[int, Sequence[Rgb]]]) -> Flicker:
     """Return the worst second of a sequence of (time in ns, the colour of each region), times rising.
 
-    Every region counts by itself, and so does their mean; size is no excuse. Of the first frame only the colours count.
-    Raises ValueError when frames differ in their number of regions.
+    Every region counts by itself, and so does their mean; no region is too small to count. The first frame only sets
+    the colours. Raises ValueError if frames differ in their number of regions.
     """
     whole = list(frames)
     return Flicker(general=most_general(whole), red=most_red(whole))
@@ -332,11 +330,11 @@ class _RedGuard:
 
 
 class FlashGuard:
-    """Stands between a plan and the light of n regions: what it lets out holds no more than ``flashes`` in any second.
+    """Limits the light of n regions: its output holds at most ``flashes`` in any second, whatever the plan.
 
-    A region whose change would exceed that keeps its colour; when all of them together would, all keep theirs. Ask
-    again with the next frame: the way is free within a second (for red that has gone, within RED_REST_NS). All
-    regions begin black.
+    A region whose change would exceed that keeps its colour; if all of them together would, all keep theirs. Ask again
+    with the next frame: the change is possible within a second (for red that has gone, within RED_REST_NS). All regions
+    begin black.
     """
 
     def __init__(self, regions: int, *, flashes: int = MAX_FLASHES) -> None:
@@ -347,13 +345,13 @@ class FlashGuard:
 
     @property
     def shown(self) -> list[Rgb]:
-        """The colours that were let out last."""
+        """The last output colours."""
         return list(self._shown)
 
     def admit(self, now_ns: int, colours: Sequence[Rgb]) -> list[Rgb]:
-        """Return the colours to show now: those wanted, or for a region that must wait the one it has.
+        """Return the colours to show now: the wanted ones, and for a region that must wait its present one.
 
-        Raises ValueError when there is not one colour for each region.
+        Raises ValueError if there is not one colour for each region.
         """
         meters = zip(colours, self._shown, self._regions, self._reds, strict=True)
         chosen = [
@@ -366,9 +364,9 @@ class FlashGuard:
         return list(chosen)
 
     def force(self, now_ns: int, colour: Rgb = BLACK) -> list[Rgb]:
-        """Return one colour for all regions whatever was shown before, and count it.
+        """Set one colour for all regions without waiting, and count the change.
 
-        Only for making safe: going dark for good must not wait. What follows does wait for it.
+        Only for making safe: turning dark for good must not wait. Later changes do wait for it.
         """
         chosen = [colour] * len(self._shown)
         self._take(now_ns, chosen)

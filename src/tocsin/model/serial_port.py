@@ -1,8 +1,8 @@
-"""What may be opened as the port of a strip.
+"""Check which names may be opened as the port of a strip.
 
-A rig may come from people whom nobody here knows. Its port is a name that systems give to serial ports, and no file, no
-terminal, no device of another kind and no URL: opening those empties files, starts watchdogs, types into terminals, or
-connects this laptop to others.
+A rig may come from strangers. Its port must be a name that systems give to serial ports: no file, no terminal, no
+device of another kind and no URL. Opening those could empty a file, start a watchdog, type into a terminal, or connect
+this laptop to others.
 """
 
 import re
@@ -19,17 +19,17 @@ _STAND_IN = re.compile(r"socket://127\.0\.0\.1:[0-9]{1,5}")
 
 
 def is_port(name: str) -> bool:
-    """Return whether systems give such a name to serial ports, whether it is there or not."""
+    """Return whether systems give such a name to serial ports; the port need not exist."""
     return _PORTS.fullmatch(name) is not None
 
 
 def is_stand_in(name: str) -> bool:
-    """Return whether a name is that of our own port on this machine, in a strip's place; no file may say so."""
+    """Return whether a name is that of our own port that stands in for a strip; no file may use it."""
     return _STAND_IN.fullmatch(name) is not None
 
 
 def likely_port(text: str) -> str:
-    """Return the port that was probably meant, or nothing.
+    """Return the port that was probably meant, or an empty text.
 
     >>> likely_port("COM 5"), likely_port("ttyUSB0"), likely_port("loop://")
     ('COM5', '/dev/ttyUSB0', '')

@@ -1,8 +1,8 @@
-"""Which word was meant by one that is misspelt: only what is the sole reading may be offered as a fix.
+"""Find the word that a misspelt one means: only a sole candidate may be offered as a fix.
 
 A word counts as a slip of another if at most two characters were left out, put in, exchanged or swapped with their
-neighbour, one in words of up to four. Where a second known word lies as near, nobody can tell which was meant. Digits
-are no slips: ``driver2`` is another name than ``driver``, not a misspelt one.
+neighbour, one in words of up to four. If a second known word is as near, the meaning is unknown. Digits are never
+slips: ``driver2`` is another name than ``driver``.
 """
 
 import re
@@ -15,7 +15,7 @@ _SHORT = 4                     # in a word of so many letters a second slip leav
 
 
 def only_reading(text: str, known: Iterable[str]) -> str:
-    """Return the one of ``known`` that ``text`` can only be a slip of, or nothing.
+    """Return the only one of ``known`` that ``text`` can be a slip of, or an empty text.
 
     >>> only_reading("no-contact", ["no_contact", "driver"]), only_reading("driver2", ["driver"])
     ('no_contact', '')
@@ -25,7 +25,8 @@ def only_reading(text: str, known: Iterable[str]) -> str:
 
 
 def readings(text: str, known: Iterable[str]) -> list[str]:
-    """Return all of ``known`` that ``text`` may be a slip of, the nearest first; letters' case and blanks are none."""
+    """Return all of ``known`` that ``text`` may be a slip of, the nearest first; case and blanks do not count as
+    slips."""
     tidy = tidied(text)
     digits, near = _digits(tidy), []
     for place, word in enumerate(dict.fromkeys(known)):
@@ -36,7 +37,7 @@ def readings(text: str, known: Iterable[str]) -> list[str]:
 
 @lru_cache(_KEPT)
 def tidied(text: str) -> str:
-    """Return a text in small letters, with one underscore for whatever separates its words."""
+    """Return a text in lower case, with one underscore between its words."""
     return re.sub(r"[\s._-]+", "_", text.strip().lower()).strip("_")
 
 

@@ -1,4 +1,5 @@
-"""Which cues' words are spoken, and when: the coach's are the coach's to say, and a tone comes before its word."""
+"""Decide which cues' words are spoken, and when: a coach's words are left to the coach, and a tone comes before its
+word."""
 
 from tocsin.model.pattern import SoundPattern
 from tocsin.model.plan import Plan
@@ -12,9 +13,9 @@ GAP_NS = 100 * NS_PER_MS               # between a tone and its word (own estima
 def spoken_words(plan: Plan, sound: Sound | None) -> dict[str, str]:
     """Return the words that a plan's cues speak on a rig's loudspeaker, by the cue's id.
 
-    A word is spoken where the cue makes a sound and is not for the coach: what is for the coach, the coach says. In a
-    plan that has cues for the coach nothing is spoken at all, unless the rig says ``speech = true``: two voices at
-    once are neither. Of more than MOST_PHRASES different words the first are spoken.
+    A word is spoken if the cue makes a sound and is not for the coach, who says those words. A plan with cues for the
+    coach speaks nothing at all, unless the rig says ``speech = true``, since nobody understands two voices at once.
+    Only the first MOST_PHRASES different words are spoken.
     """
     phrases = _phrases(plan, sound)
     spoken = set(list(dict.fromkeys(phrases.values()))[:MOST_PHRASES])
@@ -22,7 +23,7 @@ def spoken_words(plan: Plan, sound: Sound | None) -> dict[str, str]:
 
 
 def too_many_words(plan: Plan, sound: Sound | None) -> int:
-    """Return how many different words of a plan are not spoken since it has more than MOST_PHRASES."""
+    """Return how many different words of a plan exceed MOST_PHRASES and are not spoken."""
     return max(0, len(set(_phrases(plan, sound).values())) - MOST_PHRASES)
 
 
@@ -34,12 +35,12 @@ def _phrases(plan: Plan, sound: Sound | None) -> dict[str, str]:
 
 
 def left_to_coach(plan: Plan, sound: Sound) -> bool:
-    """Return whether nothing of a plan is spoken since a coach is there, and the rig does not say otherwise."""
+    """Return whether a plan speaks nothing because a coach is there and the rig does not say otherwise."""
     return sound.speech is None and has_coach(plan)
 
 
 def word_begins_ns(pattern: SoundPattern) -> int:
-    """Return when a word begins after the begin of its cue's sound: after the last tone and a gap, in nanoseconds.
+    """Return when a word begins, in nanoseconds after the begin of its cue's sound: after the last tone and a gap.
 
     A silence at the pattern's end counts towards the gap. There always is a tone: files without one are refused.
     """

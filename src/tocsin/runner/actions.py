@@ -1,4 +1,4 @@
-"""What follows from a key or a pad's button: the match, the devices or the program do something, or say why not."""
+"""Carry out what a key or a pad's button asks of the match, the devices or the program, or say why not."""
 
 from collections.abc import Callable, Iterable
 
@@ -14,7 +14,7 @@ _SENSES = {"light": "seen", "screen": "seen", "sound": "heard"}    # else it is 
 
 
 class Actions:
-    """Carries out what keys ask for. ``show_test`` lets a terminal that is the screen show that it is tried."""
+    """Carries out keys' actions. ``show_test`` lets a terminal that stands in for the screen show the preflight."""
 
     def __init__(self, stage: Stage, programme: Programme, show_test: Callable[[int], None]) -> None:
         self._stage = stage
@@ -39,7 +39,7 @@ class Actions:
             self._tell(self._do(action, at_ns, now_ns), now_ns)
 
     def release_all(self, now_ns: int) -> None:
-        """Note the marks whose keys are still down: the run is over, and what they say has no end."""
+        """Note marks whose keys are still down at the end of the run, without an end."""
         for key, (begin_ns, label) in self._held_down.items():
             self._stage.match.left_open(now_ns, label, begin_ns, f"key {key}")
         self._held_down.clear()

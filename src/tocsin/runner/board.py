@@ -1,4 +1,4 @@
-"""What is known of the devices: each channel's state, its parts, as status and summary need it."""
+"""Keep the state of the devices, each channel and its parts, for status and summary."""
 
 import msgspec
 
@@ -28,7 +28,7 @@ class DeviceBoard:
         self.level = ""
 
     def take(self, channel: ChannelName, event: Event) -> bool:
-        """Take a device's event; return whether anything that people see has changed."""
+        """Take a device's event; return whether anything visible has changed."""
         known = self._known.setdefault((channel, event.what), _Known())
         before = (known.state, known.name, known.why)
         known.state = event.state
@@ -37,22 +37,22 @@ class DeviceBoard:
         return before != (known.state, known.name, known.why)
 
     def fail(self, channel: ChannelName, why: str) -> None:
-        """Note that a channel's worker is given up for now."""
+        """Note that a channel's worker has failed for now."""
         known = self._known[channel, ""]
         known.state, known.why = "failed", why
 
     def state(self, channel: ChannelName) -> DeviceState:
-        """Return a channel's state; what has not spoken yet is absent."""
+        """Return a channel's state; one that has not reported is absent."""
         known = self._known.get((channel, ""))
         return known.state or "absent" if known else "absent"
 
     def why(self, channel: ChannelName) -> str:
-        """Return what is the matter with a channel, and what fixes it."""
+        """Return what is wrong with a channel, and the fix."""
         known = self._known.get((channel, ""))
         return NOT_IN_RIG if self.off(channel) else known.why if known else ""
 
     def off(self, channel: ChannelName) -> bool:
-        """Return whether the rig has no such device and nothing else stands in for it: no fault, but a wish."""
+        """Return whether the rig has no such device and nothing stands in for it: that is wanted, not a fault."""
         return channel in self._off and self.state(channel) == "absent"
 
     def ever_ready(self, channel: ChannelName) -> bool:
@@ -61,7 +61,7 @@ class DeviceBoard:
         return known.ever_ready if known else False
 
     def events(self, now_ns: int) -> list[tuple[ChannelName, Event]]:
-        """Return the present state of everything as events, for a journal that begins now."""
+        """Return the present state of all devices as events, for a journal that begins now."""
         return [
             (
                 channel,

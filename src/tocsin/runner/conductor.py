@@ -1,7 +1,7 @@
-"""The conductor: owns the clock and the journal, hears workers, keys and signals, from standby to standby.
+"""Run the conductor: it owns the clock and the journal, and serves workers, keys and signals, from standby to standby.
 
-It is never on the hot path: workers fire by themselves from origins that were sent ahead. One thread does everything
-here; other threads and signal handlers only ring the bell.
+It never delays a cue: workers fire by themselves from origins that were sent ahead. One thread does everything here;
+other threads and signal handlers only wake it.
 """
 
 import gc

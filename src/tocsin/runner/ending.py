@@ -1,4 +1,4 @@
-"""How a run ends."""
+"""Handle the end of a run."""
 
 import signal
 from collections.abc import Callable, Iterator
@@ -12,7 +12,7 @@ from tocsin.journal import records
 
 
 class Ending(msgspec.Struct, frozen=True, kw_only=True):
-    """How one run ended; ``exit`` does not count yet what failed in it."""
+    """How one run ended; ``exit`` does not count the run's failures yet."""
 
     outcome: records.RunOutcome
     exit: int = OVER
@@ -43,8 +43,9 @@ def take_signals(end: Callable[[Ending], None]) -> None:
 
 @contextmanager
 def signals_given_back() -> Iterator[None]:
-    """Let each of these signals do behind the context what it did before it; if one has come, Ctrl-C does nothing any
-    more: the process is about to end, and is not to be disturbed at that."""
+    """Restore each signal's handler after the context; if one has come, Ctrl-C does nothing any more: the process is
+    about to end, and must not be disturbed.
+    """
     _heard.clear()
     before = {number: signal.getsignal(number) for number in _numbers()}
     try:
@@ -56,8 +57,9 @@ def signals_given_back() -> Iterator[None]:
 
 
 def heard() -> Ending | None:
-    """Return what the first signal asked for since ``signals_given_back`` was entered, also where it came too late for
-    whoever had taken it, as in the last moments of a run."""
+    """Return what the first signal since ``signals_given_back`` asked for, also if it came too late for the run to see
+    it, as in its last moments.
+    """
     return _heard[0] if _heard else None
 
 

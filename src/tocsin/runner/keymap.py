@@ -1,4 +1,4 @@
-"""What each key and pad button does, and the help line that says so."""
+"""Map keys and pad buttons to actions, and write the help line."""
 
 from collections.abc import Iterable, Iterator
 
@@ -35,9 +35,9 @@ _OTHERS = "0654ioclujabdefghkmnpqrstvwxyz"
 
 
 def with_scribe_keys(rig: Rig, labels: Iterable[str]) -> Rig:
-    """Return the rig with a key for each label that it has none for: the scribe's own, else the next that is free.
+    """Return the rig with a key for each label that has none: the scribe's own, else the next free one.
 
-    The labels come first among its marks, in their order. A label for which no key is left stays without a key.
+    The labels come first among its marks, in their order. A label without a free key stays without a key.
     """
     labels = tuple(labels)
     taken = {key for key, _ in _bound(rig.keys)}
@@ -76,13 +76,13 @@ class Keymap:
                 self._actions[f"{_PAD}{pad.role}.{button}"] = action
 
     def action(self, key: str) -> str:
-        """Return what a key or ``pad.<role>.<button>`` does, or nothing."""
+        """Return the action of a key or ``pad.<role>.<button>``, or an empty text."""
         return self._actions.get(key, "")
 
     def key_for(self, action: str) -> str:
-        """Return the key or keys to press for an action, as people read them, or nothing.
+        """Return the key or keys to press for an action, as people read them, or an empty text.
 
-        A pad's button is named only where no key does the same.
+        A pad's button is named only if no key has the action.
         """
         bound = [key for key, what in self._actions.items() if what == action]
         keys = [key for key in bound if not key.startswith(_PAD)] or bound
@@ -99,7 +99,7 @@ class Keymap:
         alone: bool = False,
         marks: bool = True,
     ) -> tuple[KeyHelp, ...]:
-        """Return the keys that mean something now: those of the phase and ``besides``; in a run, calls and marks.
+        """Return the keys that have an action now: those of the phase and ``besides``; in a run, calls and marks.
 
         ``alone`` leaves those of the phase out, ``marks`` False those of marks.
         """

@@ -1,4 +1,4 @@
-"""The newest things to know, shown to people for a while: a refusal, a lost device, a mark that was noted."""
+"""Keep the newest notices for people for a while: a refusal, a lost device, a noted mark."""
 
 from typing import NamedTuple
 
@@ -22,8 +22,9 @@ class _Notice(NamedTuple):
 
 
 class Notices:
-    """Keeps sentences until their time is over, until the phase that they are about is, or until another takes their
-    place. In a match only the newest shows; in standby, which is read from near by, those before it too."""
+    """Keeps sentences until their time is over, until their phase is over, or until another replaces them. In a match
+    only the newest shows; in standby, where people have time to read, the earlier ones too.
+    """
 
     def __init__(self) -> None:
         self._kept: list[_Notice] = []         # the newest first
@@ -31,24 +32,24 @@ class Notices:
     def put(
         self, text: str, now_ns: int, lasts_ns: int = LASTS_NS, phase: Phase | None = None, replace_key: str = ""
     ) -> None:
-        """Take a sentence; with a ``phase`` it is about what may be done there, and goes with it.
+        """Add a sentence; with a ``phase`` it ends with that phase.
 
-        It takes the place of an earlier one on its ``replace_key``; without one, of its equal only.
+        It replaces an earlier one with the same ``replace_key``; without a key, only an equal sentence.
         """
         self.drop(replace_key or text)
         self._kept.insert(0, _Notice(text, now_ns + lasts_ns, phase, replace_key or text))
         del self._kept[1 + MOST_EARLIER :]
 
     def drop(self, replace_key: str) -> None:
-        """Keep nothing on a topic any more."""
+        """Drop the notice with a key."""
         self._kept = [notice for notice in self._kept if notice.replace_key != replace_key]
 
     def at(self, now_ns: int, phase: Phase) -> str:
-        """Return the newest sentence if it still holds, or nothing."""
+        """Return the newest sentence if it is still valid, or an empty text."""
         return self._kept[0].text if self._kept and self._kept[0].holds(now_ns, phase) else ""
 
     def earlier(self, now_ns: int, phase: Phase) -> tuple[str, ...]:
-        """Return those before the newest that still hold, the newest first; in standby only."""
+        """Return the valid ones before the newest, the newest first; in standby only."""
         if phase != "standby":
             return ()
         return tuple(notice.text for notice in self._kept[1:] if notice.holds(now_ns, phase))

@@ -1,4 +1,4 @@
-"""What the command line asks of a run."""
+"""Define the options of a run from the command line."""
 
 from pathlib import Path
 from typing import Annotated, Any, Literal
@@ -17,12 +17,11 @@ LEAD_IN_NS = 500_000_000               # `--start now` begins this far ahead, so
 
 
 class RunOptions(msgspec.Struct, frozen=True, kw_only=True):
-    """Options of ``tocsin run``. ``None`` means: decide by what is there.
+    """Options of ``tocsin run``. ``None`` means: decide by the devices present.
 
     ``from_moment`` is a moment as people write it, or empty for the begin. ``rate`` scales match time, 0.1 to 100.
-    ``only`` are the channels that get a worker. ``asked`` are those that were named on the command line: they must
-    be there. ``people`` are the keys of those who play, by role: journals hold no names. ``roster`` are those of all
-    crews that share a drill; of a round ``people`` are then those of its own crew.
+    ``only`` are the channels that get a worker. ``asked`` are those named on the command line: they must be present.
+    ``people`` are the players' keys, by role: journals hold no names.
     """
 
     game: str | None = None
@@ -41,15 +40,15 @@ class RunOptions(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def plan_no_of(kept: dict[str, Any]) -> int:
-    """Return which of its plans a run played, from 0, as its header kept it. Raises msgspec.ValidationError."""
+    """Return which of its plans a run played, from 0, from its header. Raises msgspec.ValidationError."""
     number: int = msgspec.convert(kept.get("plan_no", 0), Annotated[int, msgspec.Meta(ge=0)])
     return number
 
 
 def options_of(kept: dict[str, Any]) -> RunOptions:
-    """Return the options that a journal's header kept; keys of other versions are passed over.
+    """Return the options in a journal's header; keys of other versions are skipped.
 
-    Raises msgspec.ValidationError for a value that is none.
+    Raises msgspec.ValidationError for an invalid value.
     """
 
     def path(kind: type, value: Any) -> Any:

@@ -1,17 +1,19 @@
-"""What a person's wish came to: done, or refused and why. None stands for "this is not mine to do"."""
+"""Define the outcome of a person's request: done, or refused and why. None means "not handled here"."""
 
 import msgspec
 
 
 class Done(msgspec.Struct, frozen=True):
-    """It was done. ``told`` is what people read of it, if anything; ``briefly``: it only confirms their key."""
+    """The request was carried out. ``told`` is the sentence for people, if any; ``briefly``: it only confirms their
+    key.
+    """
 
     told: str = ""
     briefly: bool = False
 
 
 class Refused(msgspec.Struct, frozen=True):
-    """It was not done; ``why`` is a sentence for people."""
+    """The request was not carried out; ``why`` is a sentence for people."""
 
     why: str
 

@@ -1,4 +1,4 @@
-"""Keeps the laptop from sleeping and dimming, from standby to the end."""
+"""Keep the laptop from sleeping and dimming, from standby to the end."""
 
 import threading
 from collections.abc import Iterator
@@ -11,7 +11,7 @@ LOW_PERCENT = 30
 
 
 def battery_text() -> str:
-    """Return e.g. ``battery 63 %``, ``mains``, ``battery 12 %: plug it in``; empty where the system does not say."""
+    """Return e.g. ``battery 63 %``, ``mains``, ``battery 12 %: plug it in``; empty if the system does not say."""
     read = getattr(psutil, "sensors_battery", None)        # not on every system
     try:
         battery = read() if read else None
@@ -32,9 +32,9 @@ PATIENCE_S = 1.0
 
 @contextmanager
 def keep_awake(patience_s: float = PATIENCE_S) -> Iterator[str]:
-    """Keep the laptop awake inside the context; yields what was reached, in words. Never raises of its own.
+    """Keep the laptop awake inside the context; yield the result in words. Raises no exception of its own.
 
-    An answer is waited for ``patience_s`` seconds.
+    Waits at most ``patience_s`` seconds for an answer.
     """
     reached: SimpleQueue[str] = SimpleQueue()
     leave = threading.Event()

@@ -1,4 +1,4 @@
-"""What is played, match after match. ``tocsin run`` plays a plan again and again; a drill plays its rounds."""
+"""Define programmes, which play match after match: ``tocsin run`` a plan again and again, a drill its rounds."""
 
 from tocsin.config.load import Loaded
 from tocsin.journal import records
@@ -29,14 +29,14 @@ class Programme:
         self._mistakes: tuple[str, ...] = ()
 
     def piece(self, plan_no: int) -> Piece:
-        """Return what is played next."""
+        """Return the next piece to play."""
         found = self._files.plans[plan_no]
         moment = self._options.from_moment
         at = found.timeline.locate(parse(moment)) if moment else Point(MATCH, 0)
         return Piece(self._files, found.timeline, found.plan.patterns, at, {}, plan=found.plan)
 
     def turn(self, stage: Stage, now_ns: int) -> None:
-        """Do what is due between matches: load a plan that was saved. While a match runs nothing changes."""
+        """Work between matches: load a saved plan. Nothing changes during a match."""
         if self._watch is None or stage.match.lifecycle.phase != "standby":
             return
         found = self._watch.look(now_ns)
@@ -50,31 +50,31 @@ class Programme:
 
     @property
     def finished(self) -> bool:
-        """Whether nothing is left to be played."""
+        """Whether nothing is left to play."""
         return False
 
     def card(self, now_ns: int) -> tuple[str, ...]:
-        """Return what people read in standby about what comes next: mistakes of a plan that was saved."""
+        """Return the lines for people in standby about the next match: mistakes of a saved plan."""
         return self._mistakes
 
     def ask(self, stage: Stage, phase: Phase) -> str:
-        """Return what a person has to do before a match can start or the next can come, or nothing."""
+        """Return what a person has to do before a match can start or the next can come, or an empty text."""
         return ""
 
     def result(self) -> tuple[str, ...]:
-        """Return what the result reads now where that is not what ``ended`` returned, or nothing."""
+        """Return the present result if it differs from the one that ``ended`` returned, or None."""
         return ()
 
     def refuses_start(self) -> str:
-        """Return why no match may start now, or nothing."""
+        """Return why no match may start now, or an empty text."""
         return ""
 
     def keys(self, phase: Phase) -> tuple[tuple[str, str], ...]:
-        """Return actions beside those of every match, and what they do, for the help line."""
+        """Return actions beside those of every match, with their help texts."""
         return ()
 
     def act(self, action: str, stage: Stage, now_ns: int) -> Outcome | None:
-        """Carry an action out; return what it came to, or None if the action is not this programme's."""
+        """Carry an action out; return its outcome, or None if the action is not this programme's."""
         return None
 
     def take_notes(self) -> list[records.Note]:
@@ -82,5 +82,5 @@ class Programme:
         return []
 
     def ended(self, stage: Stage, ending: Ending, now_ns: int) -> tuple[str, ...]:
-        """Take note of a match that has ended; return what its result reads, nothing for the summary."""
+        """Take a match that has ended; return its result lines, none for the plain summary."""
         return ()

@@ -1,4 +1,4 @@
-"""Two packages install a module named ``pygame``; with both installed their files are half overwritten."""
+"""Check the installed pygame: two packages install a module of that name, and overwrite each other's files."""
 
 import sys
 from importlib import metadata

@@ -1,4 +1,4 @@
-"""Live reload: a plan or game that is saved while a run waits in standby is loaded anew, or its mistakes are told."""
+"""Reload a plan or game that is saved while a run waits in standby, or report its mistakes."""
 
 from collections.abc import Iterable
 from pathlib import Path
@@ -19,8 +19,9 @@ _MOST_TOLD = 3
 
 
 class Reloaded(NamedTuple):
-    """What a saved file led to: the files anew (None: they have mistakes, the last good ones stay), a sentence, and
-    a line for every mistake."""
+    """The result of a saved file: the new files (None: they have mistakes, the last good ones stay), a sentence, and a
+    line for every mistake.
+    """
 
     files: Loaded | None
     notice: str
@@ -28,7 +29,7 @@ class Reloaded(NamedTuple):
 
 
 class PlanWatch:
-    """Looks whether plan or game files were saved, bundled ones too."""
+    """Checks whether plan or game files were saved, bundled ones too."""
 
     def __init__(self, options: RunOptions, files: Loaded) -> None:
         self._options = options
@@ -38,7 +39,7 @@ class PlanWatch:
         self._look_ns = 0
 
     def look(self, now_ns: int) -> Reloaded | None:
-        """Return what follows from files that were saved since the last look, or None."""
+        """Return the result of files saved since the last call, or None."""
         if now_ns < self._look_ns:
             return None
         self._look_ns = now_ns + LOOK_NS

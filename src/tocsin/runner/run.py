@@ -1,4 +1,4 @@
-"""A run from its options to its summary: files, lock, keeping awake, conductor, result."""
+"""Run matches from their options to the summary: files, lock, keeping awake, conductor, result."""
 
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
@@ -32,7 +32,7 @@ Say = Callable[[str], None]
 
 
 def run_match(options: RunOptions, say: Say, *, json_output: bool) -> records.Summary:
-    """Run matches until left; return the last one's summary. ``say`` prints a line for people.
+    """Run matches until people leave; return the last one's summary. ``say`` prints a line for people.
 
     Raises UsageError, MistakeError (all mistakes of all files), DeviceError, JournalError.
     """
@@ -49,9 +49,9 @@ def run_match(options: RunOptions, say: Say, *, json_output: bool) -> records.Su
 
 
 def resume_match(runs: Path | None, say: Say, *, json_output: bool) -> records.Summary:
-    """Go on with the newest run that was cut short: its files and options from its journal, its clock as it was.
+    """Resume the newest run that was cut short: files and options from its journal, the clock as it was.
 
-    Raises JournalError if there is none or it cannot be gone on with, as when it would be over by now; DeviceError
+    Raises JournalError if there is none or it cannot be resumed, for example if it would be over by now; DeviceError
     while another Tocsin runs.
     """
     folder = runs_folder(runs)
@@ -67,7 +67,7 @@ def resume_match(runs: Path | None, say: Say, *, json_output: bool) -> records.S
 
 
 def resumed(past: Past, now_ns: int) -> tuple[Loaded, RunOptions]:
-    """Return the files and options that a run goes on with, rebuilt from its header.
+    """Return the files and options of a resumed run, rebuilt from its header.
 
     Raises JournalError if its match would be over by now or its header holds none, MistakeError for files that this
     version refuses.
@@ -92,7 +92,7 @@ def _demand_match(past: Past) -> None:
 
 @contextmanager
 def alone() -> Iterator[str]:
-    """Hold what only one Tocsin may hold; give a sentence for people where that is not in its usual place."""
+    """Hold the lock that only one Tocsin can hold; yield a sentence for people if it is not in its usual place."""
     with lock.held_somewhere(lock_folders()) as note:
         yield note
 
@@ -106,7 +106,9 @@ def play(
     past: Past | None = None,
     programme: Programme | None = None,
 ) -> records.Summary:
-    """Play a programme's matches, or a plan's, until left; return the last one's summary. Call it while ``alone``."""
+    """Play a programme's matches, or a plan's, until people leave; return the last one's summary. Call it inside
+    ``alone``.
+    """
     return _Run(files, options, say, json_output, past, programme).run()
 
 

@@ -1,4 +1,4 @@
-"""The stage: what all that plays stands on. It owns the match, the devices' board, notices, files and the workers.
+"""Hold the parts that every programme plays on: the match, the devices' board, notices, files and the workers.
 
 Programmes, actions, worker events, words and the status know the stage; only the conductor knows all of them.
 """
@@ -30,11 +30,11 @@ from tocsin.workers.supervisor import Supervisor
 
 
 class Piece(NamedTuple):
-    """One match: the files that it is of, its timeline, from which point on; what its journal's header says of it
-    beside the options.
+    """One match: its files, its timeline, the point at which it starts; and its facts for the journal's header beside
+    the options.
 
-    ``behind_ns`` is how long after the count-in's last beat the clock begins. ``plan`` is that whose words are spoken,
-    None where none are. ``begins`` is where on the match clock people see it begin, if that is not where it does.
+    ``behind_ns`` is how long after the count-in's last beat the clock begins. ``plan`` is the plan whose words are
+    spoken, None for none. ``begins`` is the begin on the match clock that people see, if it differs from the real one.
     """
 
     files: Loaded
@@ -48,8 +48,9 @@ class Piece(NamedTuple):
 
 
 class Front(msgspec.Struct):
-    """Who shows what to people: ``opened`` once that is decided, ``in_terminal`` if the terminal shows the screen's
-    cues, ``interactive`` if somebody can press a key."""
+    """The front end: call ``opened`` once it is chosen; ``in_terminal`` if the terminal shows the screen's cues,
+    ``interactive`` if somebody can press a key.
+    """
 
     opened: bool = False
     in_terminal: bool = False
@@ -57,10 +58,10 @@ class Front(msgspec.Struct):
 
 
 class Stage:
-    """One program's match and all that it needs, from standby to standby.
+    """One program's match and its parts, from standby to standby.
 
-    ``piece`` is what is played, the ``plan_no``-th plan's; ``unsent`` says that workers do not have it yet, ``awaited``
-    which of them have not made it ready. ``run_no`` tells the runs of a program apart. ``ending`` is what asked for the
+    ``piece`` is being played, of plan number ``plan_no``; ``unsent`` says that workers do not have it yet, ``awaited``
+    which workers are not ready with it. ``run_no`` tells the runs of a program apart. ``ending`` is the reason for the
     program's end, ``wants_next`` whether somebody wants the next match. ``last_folder`` is that of the run before.
     """
 
@@ -95,7 +96,7 @@ class Stage:
 
     @property
     def files(self) -> Loaded:
-        """The files of what is played."""
+        """The files of the present piece."""
         return self.piece.files
 
     @property
@@ -105,14 +106,14 @@ class Stage:
 
     @property
     def by_key(self) -> bool:
-        """Whether a person starts the clock: asked for, or someone can press a key."""
+        """Whether a person starts the clock: requested, or someone can press a key."""
         if self.options.start is not None:
             return self.options.start == "key"
         return self.front.interactive
 
     @property
     def channels(self) -> tuple[ChannelName, ...]:
-        """The channels of this run: those with a worker, and the screen where the terminal shows it."""
+        """The channels of this run: those with a worker, and the screen if the terminal shows it."""
         shown: tuple[ChannelName, ...] = ("screen",) if self.front.in_terminal else ()
         return tuple(channel for channel in CHANNELS if channel in self.options.only + shown)
 
@@ -124,21 +125,22 @@ class Stage:
     def notice(
         self, text: str, now_ns: int, lasts_ns: int = LASTS_NS, *, of_phase: bool = False, replace_key: str = ""
     ) -> None:
-        """Show a sentence to people for a while, or until the next one on its topic; ``of_phase`` if it goes with the
-        phase."""
+        """Show a sentence to people for a while, or until the next one with its replace key; ``of_phase`` if it ends
+        with the phase.
+        """
         phase = self.match.lifecycle.phase if of_phase else None
         self.notices.put(text, now_ns, lasts_ns, phase, replace_key)
 
     def leave(self, why: str) -> None:
-        """End the program: from standby at once, else the match is scrapped."""
+        """End the program: from standby at once, otherwise by scrapping the match."""
         self.ending = self.ending or Ending(outcome="scrapped", why=why)
 
     def start(self, now_ns: int, ahead_ns: int) -> Outcome:
-        """Start the clock by itself, a while ahead."""
+        """Start the clock automatically, a short time ahead."""
         return self.match.start_now(now_ns, ahead_ns)
 
     def reload(self, piece: Piece, now_ns: int, plan_no: int | None = None) -> None:
-        """Let a piece be what is played next: it begins a match of its own."""
+        """Set the piece to play next: it begins a match of its own."""
         self.piece = piece
         self.plan_no = self.plan_no if plan_no is None else plan_no
         self.run_no += 1
@@ -146,15 +148,15 @@ class Stage:
         self.unsent = True
 
     def resend(self) -> None:
-        """Give the workers the piece anew, since there are more words for it; the match stays."""
+        """Send the workers the piece again, with new words; the match stays."""
         self.unsent = True
 
     def command(self, verb: str, channel: ChannelName | None = None) -> None:
-        """Tell one worker or all of them to do something at once."""
+        """Send a command to one worker or all of them, for at once."""
         self.supervisor.send(Command(verb), channel)
 
     def recorded(self, channel: ChannelName) -> tuple[tuple[int, int], ...]:
-        """Return the firings of a channel that have an outcome already, as (number, instance)."""
+        """Return the firings of a channel with a recorded outcome, as (number, instance)."""
         return tuple(self.match.record.fired.get(channel, ()))
 
     def _new_match(self, now_ns: int, past: Past | None) -> Match:

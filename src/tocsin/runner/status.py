@@ -1,4 +1,4 @@
-"""The status: what window and terminal show to people, gathered from the stage and the programme."""
+"""Gather the status for window and terminal from the stage and the programme."""
 
 from tocsin.model.display.status import KeyHelp, Status
 from tocsin.runner.power import battery_text
@@ -10,7 +10,7 @@ BATTERY_NS = 20 * NS_PER_S
 
 
 class StatusReader:
-    """Gives out a status whenever it has changed. ``awake`` says whether the laptop is kept from sleep."""
+    """Gives a status whenever it has changed. ``awake`` says whether the laptop is kept from sleep."""
 
     def __init__(self, stage: Stage, programme: Programme, awake: str) -> None:
         self._stage = stage
@@ -21,7 +21,7 @@ class StatusReader:
         self._battery_ns: int | None = None        # when it was read
 
     def take_new(self, result: tuple[str, ...], now_ns: int) -> Status | None:
-        """Return the status if it is another than the last one, with the lines of a match that has ended."""
+        """Return the status if it differs from the last one, with the lines of a match that has ended."""
         if self._battery_ns is None or now_ns - self._battery_ns > BATTERY_NS:
             self._battery_ns = now_ns
             self._battery = battery_text()
@@ -35,7 +35,7 @@ class StatusReader:
 def status_of(
     stage: Stage, programme: Programme, result: tuple[str, ...], now_ns: int, *, battery: str = "", awake: str = ""
 ) -> Status:
-    """Return what there is to show now; ``result`` are the lines of a match that has ended."""
+    """Return the present status; ``result`` are the lines of a match that has ended."""
     match, life, piece = stage.match, stage.match.lifecycle, stage.piece
     return Status(
         phase=life.phase,

@@ -1,6 +1,6 @@
-"""The words of what is played: found where they are kept, or made in a thread of their own while people wait.
+"""Provide the spoken words of a piece: from the cache, or made in a thread while people wait.
 
-Nothing waits for them. What is not made when a match starts is only shown in it, and kept for the next.
+Nothing waits for them. A word that is not ready when a match starts is only shown in it, and cached for the next.
 """
 
 import threading
@@ -27,7 +27,7 @@ _LATE = "not made when the clock started: some are only shown"
 
 
 class WordMaker:
-    """The words that the sound is to speak. ``ring`` is called from a thread whenever there is something new."""
+    """The words that the sound is to speak. A thread calls ``ring`` whenever there is a new one."""
 
     def __init__(self, ring: Callable[[], None], engine: Engine | None = None, shelf: WordCache | None = None) -> None:
         self._ring = ring
@@ -46,7 +46,9 @@ class WordMaker:
         self._late_in: object = None               # the match whose journal says that words came too late
 
     def want(self, plan: Plan | None, sound: Sound | None) -> None:
-        """Take what is played, None where nothing of it is spoken, and the loudspeaker; begin to make what lacks."""
+        """Take the piece to play (None if nothing of it is spoken) and the loudspeaker; begin to make the missing
+        words.
+        """
         language = plan.language if plan is not None else ""
         phrases = spoken_words(plan, sound) if plan is not None else {}
         engine = self._engine.name if self._engine else ""
@@ -59,11 +61,11 @@ class WordMaker:
             self._look_up()
 
     def words(self, channel: ChannelName) -> SpokenWords:
-        """Return what a channel's worker gets of the words that are there."""
+        """Return the available words for a channel's worker."""
         return self._words if channel == "sound" else SpokenWords()
 
     def turn(self, stage: Stage, now_ns: int) -> None:
-        """Hear what was made; in standby let the sound have it, at no other time is there time to load it."""
+        """Take new words; send them to the sound in standby only, since a match leaves no time to load them."""
         while not self._made.empty():
             why = self._made.get()
             self._tried |= dict.fromkeys(self._making, why)
@@ -80,7 +82,7 @@ class WordMaker:
             self._tell_progress(stage, now_ns)
 
     def close(self) -> None:
-        """Make no more words."""
+        """Stop making words."""
         if self._engine is not None:
             self._engine.stop()
 

@@ -1,4 +1,4 @@
-"""What workers and their supervision say: into the journal, onto the board of devices, to people."""
+"""Pass messages of workers and their supervision on: into the journal, onto the board of devices, to people."""
 
 from tocsin.channels.device import Event
 from tocsin.errors import DeviceError
@@ -14,14 +14,14 @@ _LEVEL = "level"                       # of a notice: how loud the sound is
 
 
 class WorkerEvents:
-    """Takes what is said: reports, devices' news, presses."""
+    """Takes messages: reports, device events, presses."""
 
     def __init__(self, stage: Stage, actions: Actions) -> None:
         self._stage = stage
         self._actions = actions
 
     def hear(self, channel: ChannelName, message: Up | str, now_ns: int) -> None:
-        """Take a worker's message, or a line of its stderr. Raises DeviceError if it reads another clock."""
+        """Take a worker's message, or a line of its stderr. Raises DeviceError if the worker reads another clock."""
         match message:
             case Fired():
                 # On --resume cues may fall due before it is known that there is no window: the terminal shows those.
@@ -42,7 +42,7 @@ class WorkerEvents:
                 self._stage.match.record.fault(now_ns, channel, records.STDERR, message)
 
     def fired(self, channel: ChannelName, report: Fired, now_ns: int) -> None:
-        """Take what became of a firing of a channel; what fits none of this run is a fault."""
+        """Take the report of a channel's firing; one that does not fit this run is a fault."""
         why = self._misfit(channel, report)
         if why:
             self._stage.match.record.fault(now_ns, channel, records.MISFIT, why)
@@ -63,7 +63,7 @@ class WorkerEvents:
         return ""
 
     def told(self, channel: ChannelName, event: Event, now_ns: int) -> None:
-        """Take what a channel tells on its own account."""
+        """Take an event of a channel."""
         match event.kind:
             case "device":
                 if self._stage.board.take(channel, event):
@@ -91,7 +91,7 @@ class WorkerEvents:
             )
 
     def note(self, note: Note, now_ns: int) -> None:
-        """Take what supervision did about a worker."""
+        """Take an action of the supervision on a worker."""
         kind, channel, text = note
         match kind:
             case "restart":
@@ -109,7 +109,7 @@ class WorkerEvents:
         self._stage.notice(f"{channel}: {text}", now_ns, replace_key=channel)
 
     def count_lost(self, now_ns: int) -> None:
-        """Record firings whose time came while no worker was there to say so."""
+        """Record firings that fell due while no worker was there to report them."""
         for no, instance in due_firings(self._stage.match, now_ns):
             firing = self._stage.match.timeline.firings[no]
             fired = self._stage.match.record.fired.get(firing.channel, ())

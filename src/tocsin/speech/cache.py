@@ -1,6 +1,6 @@
-"""Words that were made once, as WAV files in the user's cache folder, found again by what they were made from.
+"""Keep spoken words as WAV files in the user's cache folder, named by what they were made from.
 
-What is damaged is no word any more, and is made again.
+A damaged file is ignored, and the word made again.
 """
 
 import contextlib
@@ -31,7 +31,7 @@ class Spoken(NamedTuple):
 
     @property
     def key(self) -> str:
-        """What all words made from the same have in common, and no other."""
+        """The key that all words made from the same have in common."""
         facts = json.dumps([VERSION, *self], ensure_ascii=True)
         return hashlib.sha256(facts.encode()).hexdigest()[:32]
 
@@ -48,7 +48,7 @@ class WordCache:
         self._folder = folder
 
     def find(self, spoken: Spoken) -> Path | None:
-        """Return the file of a word that is there and whole."""
+        """Return the file of a word if it is there and whole."""
         for path in sorted(self._folder.glob(f"{spoken.key}.*{ENDING}")):
             if frames_in(path) is not None:
                 with contextlib.suppress(OSError):
@@ -57,13 +57,15 @@ class WordCache:
         return None
 
     def lasts_ns(self, spoken: Spoken) -> int | None:
-        """Return how long a word sounds, None if it is not there."""
+        """Return how long a word sounds, in nanoseconds, None if it is not there."""
         path = self.find(spoken)
         frames = frames_in(path) if path is not None else None
         return sounds_ns(frames) if frames is not None else None
 
     def put(self, spoken: Spoken, frames: bytes) -> Path:
-        """Keep a word's frames; return their file. Raises SpeechError if the folder cannot be written."""
+        """Store a word's frames (16-bit little-endian stereo at 48 kHz); return their file. Raises SpeechError if the
+        folder cannot be written.
+        """
         path = self._folder / name_of(spoken.key, frames)
         try:
             files.write_whole(path, wav_of(frames), private=True)
@@ -77,7 +79,9 @@ class WordCache:
         return path
 
     def clear(self) -> int:
-        """Drop all words, since none tells what it says; return how many. Those that are needed are made again."""
+        """Delete all words, since a file does not say which word it is; return their number. Needed ones are made
+        again.
+        """
         dropped = 0
         for path in [*self._folder.glob(f"*{ENDING}"), *self._folder.glob("*.part"), *self._folder.glob(".*.part")]:
             with contextlib.suppress(OSError):

@@ -1,4 +1,4 @@
-"""Which voice speaks: the one that the rig names, or the first that speaks the plan's language."""
+"""Choose the voice: the one that the rig names, or the first that speaks the plan's language."""
 
 from collections.abc import Iterable, Sequence
 
@@ -8,10 +8,10 @@ _MOST_NAMED = 6
 
 
 def voice_for(voices: Sequence[Voice], language: str, name: str = "") -> Voice:
-    """Return a voice by its name, or else for a language tag. Raises SpeechError that names the voices there are.
+    """Return a voice by its name, or else for a language tag. Raises SpeechError that names the available voices.
 
-    Of a language's tag parts are left out from its end until a voice has it (the "lookup" of RFC 4647, 3.4); a voice
-    of some region serves a plan that names none.
+    A language tag is shortened from its end until a voice has it (the "lookup" of RFC 4647, 3.4); a voice of some
+    region serves a plan that names none.
     """
     if not voices:
         raise SpeechError("this system has no voice")

@@ -1,8 +1,8 @@
-"""What the system speaks with, as a program that is called: it lists its voices, and writes a phrase as a WAV file.
+"""Call the system's speech program: it lists its voices, and writes a phrase as a WAV file.
 
 A phrase reaches the program on its standard input and never stands in a command line or a script, so that quotes,
-leading dashes and the like mean nothing there. Input and output are files: whatever the program starts and leaves
-behind, nobody waits for the end of a pipe.
+leading dashes and the like have no meaning there. Input and output are files, not pipes: so a process that the program
+leaves behind cannot hold up Tocsin.
 """
 
 import contextlib
@@ -27,11 +27,11 @@ class SpeechError(Exception):
 
 
 class HangsError(SpeechError):
-    """The program did not end in time: it need not be asked again."""
+    """The program did not end in time: it will not be called again."""
 
 
 class Voice(NamedTuple):
-    """A voice: its name for people, what the program calls it, and its languages as tags, the best one first."""
+    """A voice: its name for people, the program's name for it, and its languages as tags, the best one first."""
 
     name: str
     key: str
@@ -39,7 +39,7 @@ class Voice(NamedTuple):
 
 
 class Invocation(NamedTuple):
-    """Arguments of a program, what it reads on its standard input, and what its environment holds beside ours."""
+    """A call of a program: its arguments, its standard input, and its environment beside ours."""
 
     arguments: tuple[str, ...]
     said: bytes = b""
@@ -58,15 +58,15 @@ class Engine(ABC):
         self._lock = threading.Lock()
 
     def voices(self, limit_s: float) -> tuple[Voice, ...]:
-        """Return the voices, those that are to be preferred first. Raises SpeechError."""
+        """Return the voices, the preferred ones first. Raises SpeechError."""
         return self._voices_in(self._run(self._listing(), limit_s))
 
     def speak(self, phrase: str, voice: Voice, wav: Path, limit_s: float) -> None:
-        """Write a phrase as a WAV file of whatever rate and length. Raises SpeechError."""
+        """Write a phrase as a WAV file of any rate and length. Raises SpeechError."""
         self._run(self._speaking(phrase, voice, wav), limit_s)
 
     def stop(self) -> None:
-        """End the call that runs, and refuse all later ones."""
+        """End the running call, and refuse all later ones."""
         with self._lock:
             self._stopped = True
             if self._running is not None:

@@ -1,6 +1,6 @@
-"""The programs that systems speak with: espeak-ng (Linux), say (macOS), System.Speech by way of PowerShell (Windows).
+"""Define the systems' speech programs: espeak-ng (Linux), say (macOS), System.Speech by PowerShell (Windows).
 
-What they are told, and what they print, was tried with espeak-ng 1.51; of the two others it is from memory.
+Their arguments and output were tried with espeak-ng 1.51; those of the other two are from memory.
 """
 
 import base64
@@ -44,7 +44,7 @@ $speaker.Dispose()
 
 
 class EspeakEngine(Engine):
-    """espeak-ng. Voices that need the data of another program (mbrola) are taken only by their name."""
+    """espeak-ng. Voices that need the data of another program (mbrola) are used only if named."""
 
     name: ClassVar[str] = "espeak-ng"
 
@@ -111,12 +111,12 @@ _ELSEWHERE: tuple[str, type[Engine], str] = ("espeak-ng", EspeakEngine, "install
 
 
 def engine_of_system(system: str = sys.platform) -> Engine | None:
-    """Return what this system speaks with, None if that is not installed."""
+    """Return this system's speech engine, None if it is not installed."""
     program, engine, _ = _OF_SYSTEM.get(system, _ELSEWHERE)
     found = shutil.which(program)
     return engine(found) if found else None
 
 
 def fix_of_system(system: str = sys.platform) -> str:
-    """Return how to get what this system speaks with."""
+    """Return how to install this system's speech program."""
     return _OF_SYSTEM.get(system, _ELSEWHERE)[2]

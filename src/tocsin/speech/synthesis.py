@@ -1,4 +1,4 @@
-"""Makes the words that are not kept yet, one after another, and says why one could not be made."""
+"""Make the missing words one after another, and say why one could not be made."""
 
 import tempfile
 from collections.abc import Callable, Iterable
@@ -21,10 +21,10 @@ def make_words(
     limit_s: float = LIMIT_S,
     progress: Progress | None = None,
 ) -> str:
-    """Make words and keep them; return why some could not be made, or nothing.
+    """Make words and store them; return why some could not be made, or an empty text.
 
-    All of them have one voice and language. ``progress`` is told how many of how many are done, before each. An engine
-    that hangs is not asked again, so that this ends after ``limit_s`` for each word that was made, at the latest.
+    All have one voice and language. ``progress`` gets the numbers of finished and of all words, before each. An engine
+    that hangs is not called again, so this ends after at most ``limit_s`` for each finished word and one more.
     """
     words = list(dict.fromkeys(wanted))
     why = ""

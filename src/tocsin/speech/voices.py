@@ -1,4 +1,4 @@
-"""Which voices the system has: what it speaks with, and in which languages."""
+"""List the system's voices, with the program and languages of each."""
 
 import msgspec
 
@@ -17,14 +17,14 @@ class VoiceRow(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Voices(msgspec.Struct, frozen=True, kw_only=True):
-    """All voices of the ``program`` that speaks, best first; ``why`` there are none, with the fix, or empty."""
+    """All voices of the speaking ``program``, best first; ``why`` there are none, with the fix, or empty."""
 
     program: str = ""
     found: tuple[VoiceRow, ...] = ()
     why: str = ""
 
     def lines(self) -> list[str]:
-        """Return for people what speaks, how many voices it has, and the names of the first; or why there are none."""
+        """Return for people the program, its number of voices, and the names of the first; or why there are none."""
         if not self.found:
             return [f"none, so words are only shown: {self.why}"]
         names = ", ".join(voice.name for voice in self.found[:_MOST_NAMED])
@@ -35,12 +35,12 @@ class Voices(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def voices_of_system(limit_s: float = LIMIT_S) -> Voices:
-    """Return the voices that this system has; what does not answer in time has none."""
+    """Return this system's voices, none if the program does not answer in time."""
     return voices_of(engine_of_system(), fix_of_system(), limit_s)
 
 
 def voices_of(engine: Engine | None, fix: str, limit_s: float) -> Voices:
-    """Return the voices of a program, None where it is not installed, which ``fix`` says how to get."""
+    """Return the voices of an engine; None is one that is not installed, and ``fix`` says how to install it."""
     if engine is None:
         return Voices(why=fix)
     try:

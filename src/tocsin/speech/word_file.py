@@ -1,6 +1,6 @@
-"""A word's file: a WAV file of the form of all our sounds, with a checksum of its samples in its name.
+"""Store a word as a WAV file (16-bit stereo, 48 kHz) with a checksum of its samples in its name.
 
-Kept apart from what makes words, so that the sound's process need not load that.
+It is separate from the making of words, so that the sound's process need not load that.
 """
 
 import io
@@ -14,12 +14,12 @@ ENDING = ".wav"
 
 
 def name_of(key: str, frames: bytes) -> str:
-    """Return the name of the file that holds a word's frames."""
+    """Return the file name for a word's frames (16-bit little-endian stereo at 48 kHz)."""
     return f"{key}.{zlib.crc32(frames):08x}{ENDING}"
 
 
 def wav_of(frames: bytes) -> bytes:
-    """Return frames as the bytes of a WAV file."""
+    """Return frames (16-bit little-endian stereo at 48 kHz) as the bytes of a WAV file."""
     file = io.BytesIO()
     with wave.open(file, "wb") as sound:
         sound.setnchannels(SIDES)
@@ -30,7 +30,7 @@ def wav_of(frames: bytes) -> bytes:
 
 
 def frames_in(path: Path) -> bytes | None:
-    """Return a word's frames, None if its file is gone or damaged."""
+    """Return a word's frames (16-bit little-endian stereo at 48 kHz), None if its file is gone or damaged."""
     try:
         with wave.open(str(path), "rb") as sound:
             form = (sound.getnchannels(), sound.getsampwidth(), sound.getframerate())

@@ -1,5 +1,5 @@
-"""The one seam for tests: ``TOCSIN_BENCH=file.py`` is run by a worker on the thread that owns its device, and by the
-probe that looks for pads.
+"""Run the bench file ``TOCSIN_BENCH=file.py``, the one seam for tests: in a worker, on its device's thread, and in the
+probe of pads.
 
 The file may define ``opened(channel, now_ns)``, called once after the device was opened, and ``tick(channel, now_ns)``,
 called with each tick. There it attaches SDL's virtual pads, presses their buttons, unplugs them, and writes logs.
@@ -13,7 +13,7 @@ from tocsin.seam import bench_file
 
 
 class Owner(Protocol):
-    """What owns a channel's device: the channel itself, or what looks for its devices."""
+    """The owner of a channel's device: the channel itself, or the probe of its devices."""
 
     @property
     def name(self) -> str: ...
@@ -35,7 +35,7 @@ class Bench:
 
 
 def bench_of_environment() -> Bench:
-    """Return the bench that ``TOCSIN_BENCH`` names. An error of the file ends the worker, visibly."""
+    """Return the bench that ``TOCSIN_BENCH`` names. An error in the file ends the worker with a traceback."""
     path = bench_file()
     if not path:
         return Bench()

@@ -1,8 +1,8 @@
-"""One worker main for all four channels: keeps the schedule, waits, fires, reports.
+"""Run the worker of any channel: keep the schedule, wait, fire, report.
 
-The order of things in a turn is what makes it punctual: what is due comes first, then the device's own tick, then
-messages and reports. What takes long to read waits while a begin is nearer than 20 ms, but for half a second at most,
-and not once something urgent stands behind it; the last of the wait is spun.
+The order within a turn makes it punctual: due orders first, then the device's own tick, then messages and reports.
+Messages that take long to read wait while a begin is nearer than 20 ms, but for at most half a second, and not if an
+urgent one is behind them; the last part of the wait is spun.
 """
 
 import gc
@@ -81,13 +81,13 @@ def channel_of(name: ChannelName, rig: Rig) -> Channel:
 
 
 def latency_ns(name: ChannelName, rig: Rig) -> int:
-    """Return the delay of a channel's device, in nanoseconds; pads have delays of their own."""
+    """Return the delay of a channel's device in nanoseconds; for pads 0, since each has a delay of its own."""
     device = {"light": rig.light, "screen": rig.screen, "sound": rig.sound}.get(name)
     return device.latency_ns if device else 0
 
 
 class WorkerLoop:
-    """A channel, its schedule, and the lines to and from the conductor."""
+    """A channel, its schedule, and its messages with the conductor."""
 
     def __init__(
         self, channel: Channel, inbox: Inbox, writer: LineWriter, bench: Bench, *, inherited: bool = False

@@ -1,6 +1,6 @@
-"""Lines over a pipe, read and written by threads, so that no side ever blocks on the other.
+"""Read and write lines over a pipe by threads, so that neither side ever blocks the other.
 
-Windows has no wait on a pipe with a finer grain than 15.6 ms; threads with blocking reads work everywhere.
+Waits on a pipe in Windows have steps of 15.6 ms; threads with blocking reads work everywhere.
 """
 
 import contextlib
@@ -47,8 +47,9 @@ class LineReader:
 
 
 class LineWriter:
-    """Writes lines to a file descriptor in a thread, which calls ``on_end`` once it no longer needs it. ``broken``
-    turns true once the peer is gone."""
+    """Writes lines to a file descriptor in a thread, which calls ``on_end`` when it no longer needs it. ``broken``
+    turns true once the peer is gone.
+    """
 
     def __init__(self, fd: int, name: str, on_end: Callable[[], None] = lambda: None) -> None:
         self._fd = fd
@@ -59,13 +60,13 @@ class LineWriter:
         self._thread.start()
 
     def send(self, line: bytes, *, droppable: bool = False) -> None:
-        """Queue a line; never blocks. Droppable lines are left out while the peer does not read."""
+        """Queue a line; never blocks. Droppable lines are dropped while the peer does not read."""
         if self.broken or (droppable and self._queue.qsize() > 20) or self._queue.qsize() > MOST_UNSENT:
             return
         self._queue.put(line)
 
     def finish(self, timeout_s: float) -> None:
-        """Let what is queued be written and the thread end, waiting at most ``timeout_s`` for it."""
+        """Let the thread write the queue and end; wait for it at most ``timeout_s``."""
         self._queue.put(None)
         self._thread.join(timeout_s)
 
@@ -83,7 +84,7 @@ class LineWriter:
 
 
 class Inbox:
-    """Lines from one reader, taken without waiting by a loop that must be on time."""
+    """Lines from one reader, taken without waiting, for a loop that must be on time."""
 
     def __init__(self, fd: int, name: str) -> None:
         self._lines: deque[bytes] = deque()
@@ -92,9 +93,9 @@ class Inbox:
         self._reader = LineReader(fd, self._add, self._end, name)
 
     def wait(self, timeout_s: float) -> None:
-        """Return once something has come since the last wait, or the end, or after ``timeout_s``.
+        """Return once a line or the end has come since the last wait, or after ``timeout_s``.
 
-        Windows wakes from it up to 15.6 ms late where nothing comes.
+        Windows wakes from it up to 15.6 ms late if nothing comes.
         """
         with contextlib.suppress(Empty):
             self._bell.get(timeout=timeout_s)
@@ -102,11 +103,11 @@ class Inbox:
                 self._bell.get_nowait()
 
     def take(self) -> list[bytes]:
-        """Return the lines that have come since the last call."""
+        """Return the lines since the last call."""
         return [self._lines.popleft() for _ in range(len(self._lines))]
 
     def any(self, wanted: Callable[[bytes], bool]) -> bool:
-        """Return whether a line that was not taken yet is wanted."""
+        """Return whether any line not taken yet fits the condition."""
         return any(wanted(self._lines[place]) for place in range(len(self._lines)))
 
     def put_back(self, lines: list[bytes]) -> None:

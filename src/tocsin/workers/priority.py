@@ -1,7 +1,7 @@
-"""The priority of a worker's process: asked for at the start of a run, handed back at its end.
+"""Raise the priority of a worker's process at the start of a run, and restore it at its end.
 
-Real time never beside a robot program (the rig forbids it), never for the screen, always with a limit on run time: a
-real-time process that spins would take the machine away from everyone.
+Real time is never used beside a robot program (the rig forbids it) or for the screen, and always with a limit on run
+time: a real-time process that spins would block the whole machine.
 """
 
 import contextlib
@@ -25,7 +25,9 @@ _ordinary_nice: list[int] = []
 
 
 def raise_self(priority: Priority, channel: ChannelName) -> tuple[Priority, str]:
-    """Raise this process; return what the system granted, and why not more (or nothing). Never raises an exception."""
+    """Raise this process; return the granted priority, and why not more (or an empty text). Never raises an
+    exception.
+    """
     why = ""
     if priority == "realtime" and channel in REALTIME_CHANNELS:
         why = _realtime()

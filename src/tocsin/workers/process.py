@@ -1,4 +1,4 @@
-"""A worker process as the conductor sees it: started, talked to, ended."""
+"""Start, message and end a worker process for the conductor."""
 
 import contextlib
 import subprocess
@@ -28,10 +28,10 @@ if sys.platform == "linux":
 
 
 class WorkerProcess:
-    """A running ``python -m tocsin.worker CHANNEL`` in a process group of its own, so that Ctrl-C, Ctrl-Z and a
-    closed terminal do not reach it (Windows: without a console).
+    """A running ``python -m tocsin.worker CHANNEL`` in a process group of its own, so that Ctrl-C, Ctrl-Z and a closed
+    terminal do not reach it (Windows: without a console).
 
-    ``inherited`` tells it that a predecessor may have left the device driven. Its threads end with the process.
+    ``inherited`` tells it that an earlier worker may have left motors or LEDs on. Its threads end with the process.
     """
 
     def __init__(self, channel: ChannelName, rig: Rig, now_ns: int, post: Post, inherited: bool = False) -> None:
@@ -51,7 +51,7 @@ class WorkerProcess:
 
     @property
     def start_time(self) -> float:
-        """When the process was started, in seconds since the epoch, to tell it from a later one of the same pid."""
+        """When the process was started, in seconds since the epoch, to tell it from a later one with the same pid."""
         try:
             return float(psutil.Process(self.pid).create_time())
         except psutil.Error:
@@ -73,7 +73,7 @@ class WorkerProcess:
         return f"ended by signal {-code}" if code < 0 else f"ended with exit code {code}"
 
     def evidence(self) -> Evidence | None:
-        """Return what the system tells of the process, None if it tells nothing."""
+        """Return the system's data on the process, None if there is none."""
         try:
             process = psutil.Process(self.pid)
             with process.oneshot():
@@ -87,19 +87,20 @@ class WorkerProcess:
         )
 
     def kill(self) -> None:
-        """End the process at once, also when it is stopped."""
+        """End the process at once, even if it is stopped."""
         with contextlib.suppress(OSError):
             self._popen.kill()
         with contextlib.suppress(subprocess.TimeoutExpired):
             self._popen.wait(KILLED_S)
 
     def leave(self) -> None:
-        """Let the process make its device safe and end, once it has read what was sent; never blocks."""
+        """Let the process make its device safe and end, once it has read its messages; never blocks."""
         self._writer.finish(timeout_s=0)
 
     def ended(self, timeout_s: float) -> int | None:
-        """Wait for the end of a process that was told to leave; kill it if that does not come. Return its exit code,
-        None for one that was killed."""
+        """Wait for the end of a process that was told to leave; kill it after a limit. Return its exit code, None if
+        killed.
+        """
         try:
             code = self._popen.wait(timeout_s)
         except subprocess.TimeoutExpired:

@@ -1,4 +1,4 @@
-"""The JSON lines between conductor and workers, one typed message each.
+"""Define the JSON lines between conductor and workers, one typed message each.
 
 Down: ``Hello``, ``Load``, ``NewOrigins``, ``Give``, ``ShowStatus``, ``Command``, ``Steer``, ``Arm``, ``Safe``. The end
 of the pipe means that the conductor is gone. Up: ``Opened``, ``TimelineLoaded``, ``Heartbeat``, ``Busy``, ``Fired``,
@@ -25,7 +25,8 @@ UNSAFE = 75                            # exit code of a worker whose device coul
 
 class Hello(msgspec.Struct, frozen=True, tag="hello"):
     """First line: the rig to open, and the conductor's time, which the worker answers with its own. ``inherited`` says
-    that a predecessor may have left the device driven: it is made safe before anything else."""
+    that an earlier worker may have left motors or LEDs on: the device is made safe before anything else.
+    """
 
     rig: Rig
     now_ns: int
@@ -33,15 +34,16 @@ class Hello(msgspec.Struct, frozen=True, tag="hello"):
 
 
 class SpokenWords(msgspec.Struct, frozen=True):
-    """Words that are spoken: ``files`` by cue. ``note`` says why words are not spoken, or is empty."""
+    """Spoken words: ``files`` by cue. ``note`` says why words are not spoken, or is empty."""
 
     files: dict[str, str] = {}
     note: str = ""
 
 
 class Load(msgspec.Struct, frozen=True, tag="load"):
-    """A timeline to get ready; ``done`` are (number, instance) pairs that this run has recorded already. ``words`` are
-    for the sound alone. ``run`` tells the runs of a conductor apart: origins, numbers, reports are of one of them."""
+    """A timeline to prepare; ``done`` are (number, instance) pairs that this run has recorded already. ``words`` are
+    for the sound only. ``run`` tells the runs of a conductor apart: origins, numbers and reports belong to one of them.
+    """
 
     timeline: Timeline
     patterns: Patterns
@@ -51,7 +53,7 @@ class Load(msgspec.Struct, frozen=True, tag="load"):
 
 
 class NewOrigins(msgspec.Struct, frozen=True, tag="origins"):
-    """All origins of a run that hold from now on, and the variant; none while held and after the end."""
+    """All present origins of a run, and the variant; none while held and after the end."""
 
     origins: tuple[Origin, ...]
     variant: str
@@ -66,25 +68,25 @@ class Give(msgspec.Struct, frozen=True, tag="give"):
 
 
 class ShowStatus(msgspec.Struct, frozen=True, tag="show"):
-    """The status to show; only the screen takes it."""
+    """The status to show; only the screen uses it."""
 
     status: Status
 
 
 class Command(msgspec.Struct, frozen=True, tag="command"):
-    """A key's wish to the device: mute, louder, softer, preflight."""
+    """A key's command for the device: mute, louder, softer, preflight."""
 
     verb: str
 
 
 class Steer(msgspec.Struct, frozen=True, tag="steer"):
-    """Begin the load of a reaction test on the window; ``seed`` makes the way of its marker."""
+    """Begin the steering task of a reaction test on the window; ``seed`` sets the marker's drift."""
 
     seed: int
 
 
 class Arm(msgspec.Struct, frozen=True, tag="arm"):
-    """A run begins (``priority`` is asked for, garbage collection rests) or, with None, is over."""
+    """A run begins (raise the priority, stop garbage collection) or, with None, is over."""
 
     priority: Priority | None
 
@@ -113,13 +115,13 @@ class Heartbeat(msgspec.Struct, frozen=True, tag="alive"):
 
 
 class Busy(msgspec.Struct, frozen=True, tag="busy"):
-    """A driver call may come that holds everything up (``on``), or no longer does."""
+    """A driver call that may block everything begins (``on``), or has ended."""
 
     on: bool
 
 
 class Fired(msgspec.Struct, frozen=True, tag="fired"):
-    """What became of a firing of a run. ``late_ns`` is None when there was no device call.
+    """The outcome of a firing of a run. ``late_ns`` is None without a device call.
 
     ``begin_ns`` is when the device call was due: latency is off already.
     """
@@ -183,7 +185,7 @@ def _decoded(decoder: msgspec.json.Decoder[T], line: bytes) -> T:
 
 
 def is_urgent(line: bytes) -> bool:
-    """Return whether a line to a worker holds what must not wait: a hold, a scrap, a call.
+    """Return whether a line to a worker must not wait: a hold, a scrap, a call.
 
     >>> is_urgent(encode(Safe())), is_urgent(encode(Arm(None)))
     (True, False)

@@ -1,4 +1,4 @@
-"""A channel's slot: its worker process, what a successor must be told, and until when its next firing can be given."""
+"""Keep a channel's slot: its worker process, the messages for its successor, and the deadline of its next firing."""
 
 from collections import deque
 from collections.abc import Callable, Iterator
@@ -42,28 +42,28 @@ class Process(Protocol):
 
     @property
     def start_time(self) -> float:
-        """When it was started, in seconds since the epoch."""
+        """When the process was started, in seconds since the epoch."""
 
     def send(self, message: Down, *, droppable: bool = False) -> None:
         """Queue a message; never blocks."""
 
     def gone(self) -> bool:
-        """Return whether it has ended."""
+        """Return whether the process has ended."""
 
     def exit_text(self) -> str:
-        """Return how it ended, in words."""
+        """Return how the process ended, in words."""
 
     def evidence(self) -> Evidence | None:
-        """Return what the system tells of it, None if it tells nothing."""
+        """Return the system's data on the process, None if there is none."""
 
     def kill(self) -> None:
-        """End it at once, also when it is stopped; its device is free again then."""
+        """End the process at once, even if it is stopped; its device is free again then."""
 
     def leave(self) -> None:
-        """Tell it that it is no longer needed; never blocks."""
+        """Tell the process that it is no longer needed; never blocks."""
 
     def ended(self, timeout_s: float) -> int | None:
-        """Wait for its end, kill it if that does not come; return its exit code, None for one that was killed."""
+        """Wait for the process's end, kill it after a limit; return its exit code, None if killed."""
 
 
 Post = Callable[[Process, "Up | str | None"], None]
@@ -74,11 +74,11 @@ driven, so that the worker makes it safe first."""
 
 
 class Slot(msgspec.Struct):
-    """One channel's process and what is known of it.
+    """One channel's process and its data.
 
     ``started`` stays true once a process was wanted, ``driven`` once its device was ready. ``loads`` counts timelines
-    that it has not made ready yet, ``withheld`` is what it told of its device meanwhile. ``takes_ns`` is how long a
-    start took, timeline included. ``condemned_ns`` is since when it is held to hang.
+    that the process has not prepared yet, ``withheld`` are its device events meanwhile. ``takes_ns`` is how long a
+    start took, with the timeline. ``condemned_ns`` is since when the process counts as hanging.
     """
 
     process: Process | None = None
@@ -104,7 +104,7 @@ class Slot(msgspec.Struct):
     arm: Arm | None = None
 
     def fill(self, process: Process, now_ns: int) -> None:
-        """Take a fresh process."""
+        """Take a new process."""
         self.process = process
         self.filled_ns = now_ns
         self.starting = True
@@ -115,19 +115,19 @@ class Slot(msgspec.Struct):
         self.suspicion.heard()
 
     def empty(self) -> Process | None:
-        """Let the process go; return it."""
+        """Release the process; return it."""
         process, self.process = self.process, None
         return process
 
     def send(self, message: Down) -> None:
-        """Send a message to the process, if there is one, and keep what a successor must know."""
+        """Send a message to the process, if there is one, and keep it for a successor if needed."""
         self._keep(message)
         if self.process is not None:
             self.loads += isinstance(message, Load)
             self.process.send(message, droppable=isinstance(message, ShowStatus))
 
     def hear(self, message: Up | str, now_ns: int) -> list[Up | str]:
-        """Take what the process said; return what of it, and of what was withheld, is to be told now."""
+        """Take a message of the process; return the messages to pass on now, earlier withheld ones included."""
         self.suspicion.heard()
         self.condemned_ns = None
         match message:
@@ -149,7 +149,7 @@ class Slot(msgspec.Struct):
         return [message]
 
     def brief(self, done: tuple[Key, ...]) -> None:
-        """Tell a fresh process everything that its predecessor knew; ``done`` is what has been recorded already."""
+        """Send a new process everything that the one before it knew; ``done`` are the firings recorded already."""
         if self.process is None or self.load is None:
             return
         self.loads = 1
@@ -160,7 +160,9 @@ class Slot(msgspec.Struct):
                 self.process.send(message)
 
     def last_chance_ns(self, channel: ChannelName, done: tuple[Key, ...], now_ns: int) -> int | None:
-        """Return until when the next firing that has not been recorded can still be given, or None if none comes."""
+        """Return until when the next unrecorded firing can still be given, in shared nanoseconds, or None if none
+        comes.
+        """
         if self.load is None or self.origins is None:
             return None
         origins = {origin.anchor: origin for origin in self.origins.origins}

@@ -1,9 +1,9 @@
-"""Keeps the workers alive: starts them, hears their silence, starts them again with everything they must know.
+"""Keep the workers alive: start them, notice their silence, restart them with everything they must know.
 
-A worker that ends is started again at once; three restarts in 10 s make its channel failed, tried every 10 s. One that
-is silent is replaced once the evidence says that it hangs (``suspicion``), and no firing that it may still give is
-nearer than a fresh worker could be. Whatever happened, the last that rumble and light see is a worker that makes them
-safe. Time is an argument, and so is what makes processes.
+A worker that ends is restarted at once; after three restarts in 10 s its channel has failed and is tried every 10 s. A
+silent one is replaced once the evidence says that it hangs (``suspicion``), and no firing that it may still give is
+nearer than a new worker could be ready. In every case, the last worker of rumble and light makes their device safe.
+Time is an argument, and so is the function that makes processes.
 """
 
 from collections.abc import Callable, Iterable
@@ -57,8 +57,9 @@ Done = Callable[[ChannelName], tuple[Key, ...]]
 
 
 class Supervisor:
-    """The workers of a run. ``wake`` is called from their threads whenever something lies in the inbox that is
-    more than a sign of life; ``make`` starts a process."""
+    """The workers of a run. Their threads call ``wake`` for each message in the inbox that is more than a heartbeat;
+    ``make`` starts a process.
+    """
 
     def __init__(
         self, rig: Rig, channels: Iterable[ChannelName], wake: Callable[[], None], make: Maker = WorkerProcess
@@ -76,12 +77,13 @@ class Supervisor:
         return tuple(self._slots)
 
     def restarts(self, channel: ChannelName) -> int:
-        """Return how often the channel's worker was started again."""
+        """Return how often the channel's worker was restarted."""
         return self._slots[channel].restarts
 
     def opened(self, channel: ChannelName) -> bool:
-        """Return whether the channel's worker has opened its device, or found it absent, and has made ready what it was
-        given."""
+        """Return whether the channel's worker has opened its device, or found it absent, and has prepared its
+        timeline.
+        """
         slot = self._slots[channel]
         return slot.failed or (slot.opened and not slot.loads)
 
@@ -90,7 +92,7 @@ class Supervisor:
         return [slot.process for slot in self._slots.values() if slot.process is not None]
 
     def start(self, now_ns: int, driven: Iterable[ChannelName] = ()) -> None:
-        """Start all workers; those of an earlier life may have left the devices of channels ``driven``."""
+        """Start all workers; earlier ones may have left the devices of the channels ``driven`` on."""
         for channel, slot in self._slots.items():
             slot.driven = channel in driven
             self._fill(channel, slot, now_ns)
@@ -102,7 +104,7 @@ class Supervisor:
                 slot.send(message)
 
     def dismiss(self, channel: ChannelName) -> None:
-        """End a channel's worker for good: something else plays it."""
+        """End a channel's worker for good: something else plays its cues."""
         slot = self._slots.pop(channel, None)
         if slot is not None and slot.process is not None:
             slot.process.leave()
@@ -113,14 +115,14 @@ class Supervisor:
         self.send(Give(numbers, run))
 
     def hello_ns(self, channel: ChannelName) -> int:
-        """Return when the channel's worker was greeted."""
+        """Return when the channel's worker got its first message, in shared nanoseconds."""
         process = self._slots[channel].process
         return process.hello_ns if process else 0
 
     def receive(self, now_ns: int) -> list[tuple[ChannelName, Up | str]]:
-        """Return what workers said since the last call: messages, and lines of stderr as text.
+        """Return the workers' messages since the last call, and lines of stderr as text.
 
-        That a device is ready comes only once its worker can also play what it was given.
+        A device's "ready" is passed on only once its worker has prepared its timeline.
         """
         said: list[tuple[ChannelName, Up | str]] = []
         while not self._inbox.empty():
@@ -137,7 +139,7 @@ class Supervisor:
         return said
 
     def check(self, now_ns: int, done: Done) -> list[Note]:
-        """Restart what ended or hangs; ``done`` tells what a channel has recorded already in this run."""
+        """Restart workers that ended or hang; ``done`` gives a channel's recorded firings in this run."""
         passed_ns = now_ns - self._checked_ns if self._checked_ns is not None else 0
         self._checked_ns = now_ns
         notes: list[Note] = []
@@ -159,8 +161,9 @@ class Supervisor:
         return notes
 
     def finish(self, now_ns: int) -> list[Note]:
-        """End all workers, devices made safe; kill what does not end. Where that is not sure for rumble or light a
-        fresh one makes the device safe."""
+        """End all workers, devices made safe; kill those that do not end. If rumble or light may still be on, a new
+        worker makes the device safe.
+        """
         notes: list[Note] = []
         ending = {channel: slot.empty() for channel, slot in self._slots.items() if slot.started}
         for process in ending.values():

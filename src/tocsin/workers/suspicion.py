@@ -1,18 +1,18 @@
-"""Whether a silent worker hangs: silence only raises suspicion, what the system tells of the process decides.
+"""Decide whether a silent worker hangs: silence only raises suspicion, the system's data on the process decides.
 
-On a busy laptop a healthy worker is silent too, since it waits for the processor, and killing it would lose its cues.
-It hangs if
+On a busy laptop a healthy worker is silent too, since it waits for the processor, and killing it would lose its cues. A
+worker hangs if
 
 * it was stopped (a signal, a debugger), or
-* it waits for something for a third of a second without once being woken, where a healthy one wakes every 50 ms at
-  least, however busy the machine is: what waits for the processor is no longer waiting in this sense, or
-* it burns a second of its own processor time without a word, however long that takes, or
-* it wakes again and again, each time for less than a millisecond, and yet says nothing for two seconds: what computes
-  and is pushed aside by others again and again takes longer slices.
+* it waits for a third of a second without being woken once, where a healthy one wakes at least every 50 ms, however
+  busy the machine is (waiting for the processor does not count as waiting here), or
+* it uses a second of its own processor time without a message, however long that takes, or
+* it wakes again and again, each time for less than a millisecond, and sends nothing for two seconds: a healthy worker
+  that others interrupt runs for longer each time.
 
-A process that waits inside the system, mostly for a disk, is given five seconds. Where the system does not tell what
-waits for the processor from what sleeps (Windows, macOS; from memory), one whose processor time stands still hangs once
-this process has been on time for three seconds on end meanwhile: a machine that stalls stalls both.
+A process that waits inside the system, mostly for a disk, gets five seconds. If the system cannot tell waiting for the
+processor from sleeping (Windows, macOS; from memory), a worker whose processor time stands still hangs once this
+process has been on time for three seconds on end meanwhile: a machine that stalls would stall both.
 """
 
 from typing import Literal
@@ -36,11 +36,11 @@ State = Literal["stopped", "waiting", "inside", "untold"]
 
 
 class Evidence(msgspec.Struct, frozen=True):
-    """What the system tells of a process.
+    """The system's data on a process.
 
     ``switches`` is how often it has given the processor up or lost it. ``state`` is "waiting" for something that wakes
-    it, "inside" a call of the system that nothing interrupts, "stopped", or "untold": running, waiting for the
-    processor, or not known.
+    it, "inside" a system call that nothing interrupts, "stopped", or "untold": running, waiting for the processor, or
+    unknown.
     """
 
     cpu_ns: int
@@ -55,7 +55,7 @@ class Suspicion:
         self.heard()
 
     def heard(self) -> None:
-        """Take a sign of life."""
+        """Take a message, which ends the silence."""
         self.silent_ns = 0
         self._first: Evidence | None = None
         self._last: Evidence | None = None
@@ -63,14 +63,14 @@ class Suspicion:
         self._weighed_ns = 0
 
     def pass_by(self, passed_ns: int) -> None:
-        """Let time pass; of a turn in which this process was late itself only a part counts."""
+        """Let time pass; a turn in which this process itself was late counts only in part."""
         self.silent_ns += min(passed_ns, SLICE_NS)
 
     def weigh(self, evidence: Evidence | None, passed_ns: int, burnt_ns: int = BURNT_NS) -> str:
-        """Return why the worker hangs, in words that follow "worker", or nothing as long as it may be healthy.
+        """Return why the worker hangs, in words that follow "worker", or an empty text while it may be healthy.
 
-        ``passed_ns`` is how long ago the last evidence was taken, ``burnt_ns`` how much processor time it may use
-        without a word.
+        ``passed_ns`` is the time since the last evidence, ``burnt_ns`` how much processor time it may use without a
+        message.
         """
         if evidence is None:
             return ""

@@ -1,4 +1,4 @@
-"""Processes beside a measurement: those that keep the processor busy, the ways that one would write first, a recorder.
+"""Start processes beside a measurement: load for the processor, the simple baselines, a recorder.
 
 A companion lives as long as its stdin is open, so it ends with the process that started it, however that ends.
 """
@@ -14,12 +14,12 @@ _PATIENCE_S = 2.0
 
 
 def start(*words: str) -> Process:
-    """Start ``python -m tocsin.companion`` with these words, out of reach of Ctrl-C, its streams as pipes."""
+    """Start ``python -m tocsin.companion`` with these arguments, out of reach of Ctrl-C, its streams as pipes."""
     return start_module("tocsin.companion", *words)
 
 
 def end(process: Process) -> None:
-    """End a companion, by the end of its stdin or else by force, and let go of it."""
+    """End a companion by closing its stdin, or else by force, and release it."""
     for pipe in (process.stdin, process.stdout, process.stderr):
         if pipe is not None:
             pipe.close()
@@ -31,7 +31,7 @@ def end(process: Process) -> None:
 
 
 def answer(process: Process, limit_s: float) -> bytes:
-    """Return the line that a companion answers with, nothing if it ends without one; after ``limit_s`` it is ended."""
+    """Return the line that a companion prints, empty if it ends without one; after ``limit_s`` seconds it is ended."""
     assert process.stdout is not None      # a pipe, see above
     watch = threading.Timer(limit_s, process.kill)
     watch.start()
@@ -43,7 +43,7 @@ def answer(process: Process, limit_s: float) -> bytes:
 
 @contextmanager
 def busy(count: int) -> Iterator[None]:
-    """Keep so many processors busy inside the context."""
+    """Keep this many processors busy inside the context."""
     with ExitStack() as stack:
         for _ in range(count):
             stack.callback(end, start("busy"))

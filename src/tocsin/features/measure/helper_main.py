@@ -1,4 +1,4 @@
-"""What a helper process beside a measurement does: keep a processor busy, try baselines, record."""
+"""Run a helper process beside a measurement: keep a processor busy, try baselines, or record."""
 
 import os
 import sys
@@ -12,7 +12,7 @@ _SUM_OF = 10_000                       # some tenths of a millisecond of work at
 
 
 def main(arguments: Sequence[str]) -> int:
-    """Work until stdin ends; 2 for a wrong call."""
+    """Work until stdin ends; return 2 for a wrong call."""
     works: dict[str, Callable[..., None]] = {
         "busy": _keep_busy, "ways": usual_ways.play, "listen": microphone.listen
     }  # fmt: skip

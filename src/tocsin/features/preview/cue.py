@@ -1,9 +1,8 @@
-"""A cue by itself, ready to be played by hand: its own firings alone, at their place in the match. Pure.
+"""Cut out one cue, ready to be played by hand: its own firings alone, at their place in the match. Pure.
 
-The clock starts a second ahead of it, so that screens show what they show in a match: the official display, the
-windows, the frame that shrinks. A cue that repeats comes with its repeats, in their rhythm. What lasts longer than
-anybody wants to look at a preview is cut. What hangs on a call or a mark has no place of its own, and is shown early in
-the last period in which people drive.
+The clock starts a second ahead of the cue, so that screens show the same as in a match: the official display, the
+windows, the shrinking frame. A repeating cue comes with its repeats, in their rhythm. A cue too long for a preview is
+cut. A cue on a call or a mark has no fixed time: it is shown early in the last period in which people drive.
 """
 
 from collections.abc import Sequence
@@ -22,11 +21,11 @@ _CALL = "call."
 
 
 class CuePreview(msgspec.Struct, frozen=True, kw_only=True):
-    """A cue and what is played of it.
+    """A cue and its part of the match.
 
-    ``moment`` is what the official display reads as it comes, or in words where it does not hang on the match. The
-    ``timeline`` holds nothing but its firings; the cue begins at ``begin``, and all of it lasts ``lasts_ns``. ``times``
-    is how often it comes in the preview, ``cut`` says what is left out of it, or nothing.
+    ``moment`` is the official display's reading as it comes, or a phrase if it does not hang on the match. The
+    ``timeline`` holds its firings only; the cue begins at ``begin``, and all of it lasts ``lasts_ns``. ``times`` is how
+    often it comes in the preview, ``cut`` says what is left out, or is empty.
     """
 
     cue: str
@@ -42,12 +41,12 @@ class CuePreview(msgspec.Struct, frozen=True, kw_only=True):
 
     @property
     def at(self) -> Point:
-        """Where the clock starts."""
+        """The point at which the clock starts."""
         return Point(self.begin.anchor, max(0, self.begin.offset_ns - AHEAD_NS))
 
     @property
     def wait_ns(self) -> int:
-        """How long the clock waits before it starts: a cue at the very begin has no second ahead of it."""
+        """The nanoseconds before the clock starts: a cue at the very begin of the match has no second ahead of it."""
         return AHEAD_NS - (self.begin.offset_ns - self.at.offset_ns)
 
     @property
@@ -63,9 +62,9 @@ class CuePreview(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def previews_of(plan: Plan, timeline: Timeline) -> tuple[CuePreview, ...]:
-    """Return the plan's cues in order of time: one preview an occurrence, or a series of repeats.
+    """Return the plan's cues in order of time: one preview for each occurrence, or for a series of repeats.
 
-    What may be given by hand too is shown at its own moments only.
+    A cue that may also be given by hand is shown only at its own moments.
     """
     cues = {cue.id: cue for cue in plan.cues}
     together: dict[tuple[str, int], list[Firing]] = {}

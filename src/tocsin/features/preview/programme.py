@@ -1,8 +1,8 @@
-"""Cues by hand as a programme: each is a match of its own that starts a second ahead of it and breaks off behind it.
+"""Play single cues as a programme: each is a match of its own that starts a second ahead of it and ends behind it.
 
-By keys a person goes on, back, or has it again; where nobody can press a key, one follows the other. Between two cues
-the light is given time to go dark, as far as flashes are limited: however fast somebody presses, no second holds more
-of them than in a run.
+By keys a person goes forward, back, or repeats; without anybody to press a key, the cues follow each other. Between two
+cues the lights get time to go dark for the flash limit: however fast somebody presses, no second holds more flashes
+than in a run.
 """
 
 from collections.abc import Sequence
@@ -34,9 +34,9 @@ USED = (*_STEPS, *_SOUND, "preflight", "leave")
 
 
 class Previews(Programme):
-    """Plays cues one after another; ``by_key`` waits for a person before each, if there is one who can press a key.
+    """Plays cues one after another; ``by_key`` waits for a person before each, if anybody can press a key.
 
-    ``shown`` is what was played so far, ``devices`` those of the end.
+    ``shown`` are the cues played so far, ``devices`` those of the end.
     """
 
     results_stand = True
@@ -60,14 +60,14 @@ class Previews(Programme):
     # -- what is played
 
     def piece(self, plan_no: int) -> Piece:
-        """Return the cue at the present place. People see its own moment as the begin, not that of a second earlier:
-        that is what they look for."""
+        """Return the current cue. People see the cue's own moment as the begin, not the one a second earlier, since
+        that is the moment they look for."""
         cue, plan = self._cues[self._place], self._found.plan
         return Piece(self._files, cue.timeline, plan.patterns, cue.at, {}, plan=plan, begins=cue.begin)
 
     @property
     def finished(self) -> bool:
-        """Whether all has been shown that comes by itself."""
+        """Whether all cues that come by themselves have been shown."""
         return self._to is None and self._due_ns is None and not self._waits
 
     @property
@@ -76,7 +76,7 @@ class Previews(Programme):
         return self._by_key and self._interactive
 
     def turn(self, stage: Stage, now_ns: int) -> None:
-        """Start a cue that is due, and break off behind it."""
+        """Start a cue that is due, and end the match behind it."""
         match = stage.match
         if match.lifecycle.phase == "standby":
             if not stage.front.opened:
@@ -108,7 +108,7 @@ class Previews(Programme):
     # -- what people see
 
     def card(self, now_ns: int) -> tuple[str, ...]:
-        """Return the cue that was shown, or comes by itself, and what became of it."""
+        """Return the cue that was shown, or comes by itself, and its result."""
         if not self._begun:
             return (f"{len(self._cues)} cues, in order of time", *CAUTIONS)
         cue = self._cues[self._place]
@@ -126,7 +126,7 @@ class Previews(Programme):
         return f"Press {key('start')}: {self._cues[place].title}"
 
     def keys(self, phase: Phase) -> tuple[tuple[str, str], ...]:
-        """Return all keys that mean something."""
+        """Return all keys with an action."""
         if not self._interactive:
             return ()
         steps = (("start", "next"), ("repeat", "again"), ("earlier", "back")) if self._by_key else ()
@@ -136,7 +136,7 @@ class Previews(Programme):
     # -- what people do
 
     def act(self, action: str, stage: Stage, now_ns: int) -> Outcome | None:
-        """Go on, back, show again or leave; nothing else is done in a preview but what makes it quieter or louder."""
+        """Go forward, back, repeat or leave; beside these a preview only changes the volume."""
         phase = stage.match.lifecycle.phase
         if action == "leave":
             stage.leave("left")
@@ -148,7 +148,7 @@ class Previews(Programme):
         return Done()
 
     def ended(self, stage: Stage, ending: Ending, now_ns: int) -> tuple[str, ...]:
-        """Take note of a cue that was shown, and go on to the one that was asked for or comes by itself."""
+        """Note a shown cue, and go on to the requested or next one."""
         self.devices = stage.board.facts()
         self._ends_ns = None
         if not stage.match.record.begun:

@@ -1,4 +1,4 @@
-"""What a preview by hand comes to: each cue with what every device made of it, as data and as lines. Pure."""
+"""Hold the result of a preview: each cue with every device's result, as data and as lines. Pure."""
 
 from collections.abc import Iterable, Iterator, Sequence
 
@@ -13,7 +13,7 @@ from tocsin.units import NS_PER_MS
 
 
 class ChannelPart(msgspec.Struct, frozen=True, kw_only=True):
-    """What one channel made of a cue, for pads a role's; ``late_ms`` is None where nothing was played on time."""
+    """One channel's result for a cue, for pads one role's; ``late_ms`` is None if nothing was played on time."""
 
     channel: ChannelName
     role: Role | None
@@ -23,7 +23,7 @@ class ChannelPart(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class ShownCue(msgspec.Struct, frozen=True, kw_only=True):
-    """A cue that was shown; ``moment`` is what the official display reads as it comes, ``cut`` what was left out."""
+    """A cue that was shown; ``moment`` is the official display's reading as it came, ``cut`` what was left out."""
 
     cue: str
     moment: str
@@ -35,7 +35,7 @@ class ShownCue(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class PreviewResult(msgspec.Struct, frozen=True, kw_only=True):
-    """All cues that were shown, in that order, and the devices as they were at the end."""
+    """All cues in the order in which they were shown, and the devices as they were at the end."""
 
     game: str
     plan: str
@@ -45,7 +45,7 @@ class PreviewResult(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def shown_of(cue: CuePreview, kept: Iterable[records.Record]) -> ShownCue:
-    """Return what a run's records tell of a cue."""
+    """Return a cue's result from a run's records."""
     parts = tuple(
         ChannelPart(
             channel=record.channel, role=record.role, outcome=record.outcome, why=record.why,
@@ -60,7 +60,7 @@ def shown_of(cue: CuePreview, kept: Iterable[records.Record]) -> ShownCue:
 
 
 def exit_of(shown: Iterable[ShownCue]) -> int:
-    """Return the exit code that the cues come to: a device that was never there is no failure."""
+    """Return the exit code for the cues: a device that was never there is no failure."""
     failed = any(part.outcome == "failed" for one in shown for part in one.parts)
     return FIRING_FAILED if failed else OVER
 
@@ -68,9 +68,9 @@ def exit_of(shown: Iterable[ShownCue]) -> int:
 def outcome_lines(shown: ShownCue) -> list[str]:
     """Return which channels played a cue, and why others did not.
 
-    >>> light = Part(channel="light", role=None, outcome="played", why="", late_ms=0.1)
-    >>> pad = Part(channel="rumble", role="coach", outcome="skipped", why="absent", late_ms=None)
-    >>> shown = Shown(cue="home", moment="0:24", word="Home", roles=(), patterns={}, cut="", parts=(light, pad))
+    >>> light = ChannelPart(channel="light", role=None, outcome="played", why="", late_ms=0.1)
+    >>> pad = ChannelPart(channel="rumble", role="coach", outcome="skipped", why="absent", late_ms=None)
+    >>> shown = ShownCue(cue="home", moment="0:24", word="Home", roles=(), patterns={}, cut="", parts=(light, pad))
     >>> outcome_lines(shown)
     ['absent: rumble (coach)', 'played: light']
     """
@@ -88,7 +88,7 @@ def outcome_lines(shown: ShownCue) -> list[str]:
 
 
 def result_lines(result: PreviewResult) -> list[str]:
-    """Return all that was shown, and what fixes devices that were not there."""
+    """Return all shown cues, and the fixes for devices that were missing."""
     lines = []
     for one in result.shown:
         lines.append(f"{one.cue}, {one.moment}: {one.word.upper()}, for {', '.join(one.roles) or 'nobody by name'}")
@@ -97,7 +97,7 @@ def result_lines(result: PreviewResult) -> list[str]:
 
 
 def absent_lines(devices: Sequence[DeviceFact]) -> Iterator[str]:
-    """Yield the devices that are not there, with what fixes that."""
+    """Yield the missing devices, with their fixes."""
     for fact in devices:
         if fact.state != "ready":
             yield f"{fact.what}: {fact.state}" + (f" ({fact.text})" if fact.text else "")

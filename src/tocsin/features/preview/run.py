@@ -1,4 +1,4 @@
-"""A preview by hand from its options to its result: the runner of a match, with a programme of single cues."""
+"""Run a preview from its options to its result: the runner of a match, with a programme of single cues."""
 
 from collections.abc import Sequence
 from pathlib import Path
@@ -19,8 +19,8 @@ from tocsin.runner.run import Say, alone, play
 
 
 class PreviewRequest(msgspec.Struct, frozen=True, kw_only=True):
-    """What the command line asks of a preview. ``cues`` None steps through all of the plan; ``only`` and ``asked`` are
-    channels as in ``RunOptions``."""
+    """The request of the command line. ``cues`` None steps through the whole plan; ``only`` and ``asked`` are channels
+    like in ``RunOptions``."""
 
     plan: str = "full"
     game: str | None = None
@@ -32,7 +32,7 @@ class PreviewRequest(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def run_preview(wish: PreviewRequest, say: Say, *, json_output: bool) -> PreviewResult:
-    """Show cues on the devices until all are shown or a person leaves; return what was shown, its exit code in it.
+    """Show cues on the devices until all are shown or a person leaves; return the result with its exit code.
 
     Raises UsageError, MistakeError, DeviceError, JournalError.
     """

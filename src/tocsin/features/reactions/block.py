@@ -1,7 +1,7 @@
-"""A block of a reaction test as cues, one a signal, each at its moment.
+"""Make a block of a reaction test into cues, one for each signal, at its moment.
 
-The patterns are those of the plan that is tested: its cue ``home``, and for a channel that ``home`` leaves out the most
-important cue that uses it.
+The patterns are those of the tested plan: those of its cue ``home``, and for a channel that ``home`` leaves out, those
+of the most important cue that uses it.
 """
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
@@ -34,14 +34,14 @@ Step = TypeVar("Step", RumbleStep, SoundStep)
 
 
 class PlacedTrial(msgspec.Struct, frozen=True, kw_only=True):
-    """A trial and its moment in the block: ``at_ns`` of match time, where its signal lands, or nothing comes."""
+    """A trial and its moment in the block: its signal lands (or stays out) at ``at_ns`` of match time."""
 
     trial: Trial
     at_ns: int
 
 
 class Signal(msgspec.Struct, frozen=True, kw_only=True):
-    """What a channel does for a signal: a pattern by its name in the plan, and the word that goes with it."""
+    """One channel's signal: a pattern by its name in the plan, and the word shown with it."""
 
     name: str
     pattern: Pattern
@@ -52,7 +52,7 @@ Signals = Mapping[ChannelName, Signal]
 
 
 def placed(trials: Iterable[Trial]) -> tuple[PlacedTrial, ...]:
-    """Return the trials of a block with their moments: each a wait after the answer window of the one before."""
+    """Return the trials of a block with their moments, each a wait after the answer window before it."""
     found: list[PlacedTrial] = []
     free_ns = 0
     for trial in trials:
@@ -62,7 +62,7 @@ def placed(trials: Iterable[Trial]) -> tuple[PlacedTrial, ...]:
 
 
 def signals_of(plan: Plan, role: Role) -> dict[ChannelName, Signal]:
-    """Return what each channel that a plan uses does for a signal to a role, cut to the answer window."""
+    """Return each channel's signal to a role in a plan, cut to the answer window."""
     ranked = sorted(plan.cues, key=lambda cue: (cue.id != MAIN, -cue.priority))
     found: dict[ChannelName, Signal] = {}
     for channel in CHANNELS:
@@ -76,7 +76,7 @@ def signals_of(plan: Plan, role: Role) -> dict[ChannelName, Signal]:
 
 
 def cut(pattern: Pattern) -> Pattern:
-    """Return a pattern that is over with the answer window, so that the next signal comes into stillness."""
+    """Return a pattern that ends with the answer window, so that the devices are still when the next signal comes."""
     if lasts_ns(pattern) <= ANSWER_WINDOW_NS:
         return pattern
     if isinstance(pattern, RumblePattern):
@@ -87,9 +87,9 @@ def cut(pattern: Pattern) -> Pattern:
 
 
 def files_of(title: str, trials: Sequence[PlacedTrial], signals: Signals, role: Role, rig: FileText) -> Loaded:
-    """Return a block ready to be played, as long as its trials, with a cue for each signal; a catch has none.
+    """Return a block, ready to play, as long as its trials, with a cue for each signal; a catch trial has none.
 
-    ``rig`` is the rig's own file. Raises ProblemsError if the rig's text is none any more.
+    ``rig`` is the rig's own file. Raises ProblemsError if the rig's text is no longer valid.
     """
     used = {channel for one in trials for channel in one.trial.condition}
     sheet = CueSheet(
@@ -106,7 +106,7 @@ def files_of(title: str, trials: Sequence[PlacedTrial], signals: Signals, role: 
 
 
 def signal_no(cue: str) -> int | None:
-    """Return the number of the trial whose signal a cue is, None for any other cue."""
+    """Return the trial number of a cue's signal, None for any other cue."""
     return numbered(_SIGNAL, cue)
 
 

@@ -1,6 +1,6 @@
-"""Blocks of a reaction test in the folder of runs: each is a run of its own, its header says which block of whose test.
+"""Keep blocks of a reaction test in the folder of runs: each is a run of its own, its header names block and test.
 
-Answers are read from the records, whether they come from the conductor's memory or from a journal on disk.
+Answers are read from the records, of the conductor's memory or of a journal on disk alike.
 """
 
 import itertools
@@ -23,10 +23,10 @@ KEY = "reaction"                       # in a header's options
 
 
 class BlockFacts(msgspec.Struct, frozen=True, kw_only=True):
-    """What a header says of its block. ``key`` tells tests apart, ``person`` is a random key; block 0 is practice.
+    """The header's facts about its block. ``key`` tells tests apart, ``person`` is a random key; block 0 is practice.
 
-    ``plan_sha256`` is of the text of the plan whose signals these are. ``latency_ns`` holds the devices' delays from
-    the rig, as far as they are known.
+    ``plan_sha256`` is of the text of the plan with these signals. ``latency_ns`` holds the known delays of the rig's
+    devices.
     """
 
     key: str
@@ -43,8 +43,8 @@ class BlockFacts(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Steered(msgspec.Struct, frozen=True, kw_only=True):
-    """How well a person steered in a block: the marker's mean distance from the middle in half lengths of its line,
-    and what it would have been without a hand."""
+    """How well a person steered in a block: the marker's mean distance from the middle in half lengths of its line, and
+    the distance without any steering."""
 
     block: int
     mean: float
@@ -60,14 +60,14 @@ class PlayedBlock(NamedTuple):
 
 
 class Heard(NamedTuple):
-    """The answers of a block, in the order of its trials, and how many presses lay outside all answer windows."""
+    """The answers of a block, in the order of its trials, and the number of presses outside all answer windows."""
 
     answers: tuple[TrialAnswer, ...]
     outside: int
 
 
 def facts_of(header: records.Header) -> BlockFacts | None:
-    """Return what a header says of its block, None for a run that was no reaction test."""
+    """Return the header's facts about its block, None for a run that was no reaction test."""
     found = header.options.get(KEY)
     if not isinstance(found, dict):
         return None
@@ -91,10 +91,10 @@ def session_of(blocks: Iterable[PlayedBlock]) -> ReactionTest:
 
 
 def heard_in(block: PlayedBlock) -> Heard:
-    """Return the answers of a block: the first press in each answer window, wherever it was pressed.
+    """Return the answers of a block: the first press in each answer window, on any key or pad.
 
-    A window begins where the signal lands, of a pair the first one; where nothing comes, as planned. It ends when the
-    next one begins, should match time run faster than real time.
+    A window begins where the signal lands, for a pair the first one, and for a catch trial as planned. It ends when the
+    next one begins, if match time runs faster than real time.
     """
     facts = block.facts
     clock = _BlockClock(block.records)
@@ -118,7 +118,7 @@ def heard_in(block: PlayedBlock) -> Heard:
 
 
 def steered_in(block: PlayedBlock) -> Steered | None:
-    """Return how well a person steered in a block, None if there was nothing to steer or it was not told."""
+    """Return how well a person steered in a block, None if there was no steering or no report of it."""
     for record in reversed(block.records):
         if isinstance(record, records.Note) and record.what == NOTE:
             try:

@@ -1,7 +1,7 @@
-"""A person's answers as a picture: every one of them, the middle and its interval, what was late, what was missed.
+"""Draw a person's answers: every answer, the median with its interval, late answers, missed signals.
 
-Drawn with matplotlib's own Figure, no window and no state of ``pyplot``. It is black on white: places and words say
-everything, so it reads the same in print and for any eyes. It holds no name.
+Drawn with matplotlib's own Figure, without a window and without ``pyplot``. It is black on white and uses no colour for
+meaning, so it reads the same in print and for any eyes. It holds no name.
 """
 
 import random
@@ -31,7 +31,7 @@ _SETTINGS: Any = {"svg.fonttype": "path", "svg.hashsalt": "tocsin", "text.usetex
 
 
 def demand_drawable(path: Path) -> None:
-    """Refuse a picture that could not be written, before anybody has sat through the test. Raises UsageError."""
+    """Refuse a picture that could not be written, before anybody takes the test. Raises UsageError."""
     if path.suffix.lower() not in SUFFIXES:
         likely = path.with_suffix(SUFFIXES[0])
         raise UsageError(f"a picture ends in {' or '.join(SUFFIXES)}", hint=f"did you mean {likely}?")

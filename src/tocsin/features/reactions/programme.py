@@ -1,7 +1,7 @@
-"""The blocks of a reaction test as a programme: cautions, practice, a break, a block, its result, the next.
+"""Play the blocks of a reaction test as a programme: cautions, practice, a break, a block, its result, the next.
 
-What is tested is settled once the devices have spoken: a channel that is not there is left out rather than waited for
-in vain. No block begins by a timer: a person presses start, after as long a break as they like.
+The tested channels are chosen once the devices have reported: a missing channel is left out, rather than waited for. No
+block begins by a timer: a person presses start, after as long a break as they like.
 """
 
 from enum import Enum, auto
@@ -35,8 +35,8 @@ _QUIET = ("louder", "softer")            # not while a block runs: the signals m
 
 
 class Participant(NamedTuple):
-    """Who is tested on what. ``key`` tells tests apart, ``person`` is a random key; ``rig_file`` is the rig as read,
-    ``rig`` the one of the test; ``wanted`` are the channels that may be tested."""
+    """The tested person and channels. ``key`` tells tests apart, ``person`` is a random key; ``rig_file`` is the rig as
+    read, ``rig`` the one of the test; ``wanted`` are the channels that may be tested."""
 
     key: str
     person: str
@@ -51,7 +51,7 @@ class Participant(NamedTuple):
 
 
 class BlockStep(Enum):
-    """What the test waits for."""
+    """The step that the test waits for."""
 
     CAUTIONS = auto()
     START = auto()                         # the start key begins the block
@@ -61,8 +61,8 @@ class BlockStep(Enum):
 class Reactions(Programme):
     """Plays the blocks of one person's test, one journal each, until all are played or the person leaves.
 
-    The order is settled once the devices are known, unless it is given. Raises UsageError if the plan has no signal on
-    the wanted channels.
+    The order is set once the devices are known, unless it is given. Raises UsageError if the plan has no signal on the
+    wanted channels.
     """
 
     results_stand = True
@@ -86,7 +86,7 @@ class Reactions(Programme):
     # -- what is played
 
     def piece(self, plan_no: int) -> Piece:
-        """Return the block that comes next; nothing on the screen can tell when its signals come."""
+        """Return the next block; the screen shows nothing that tells when its signals come."""
         found = self.files.plans[plan_no]
         facts = {KEY: msgspec.to_builtins(self._facts)}
         return Piece(self.files, hushed(found.timeline), found.plan.patterns, Point(MATCH, 0), facts)
@@ -97,7 +97,7 @@ class Reactions(Programme):
         return self._block > self._order.blocks()
 
     def outcome(self) -> ReactResult | None:
-        """Return what the blocks that were played come to, None if not even practice was."""
+        """Return the result of the played blocks, None if not even practice was played."""
         if not self._played:
             return None
         return msgspec.structs.replace(result_of(self._played), journals=tuple(self.journals))
@@ -131,7 +131,7 @@ class Reactions(Programme):
         return Loaded(found.plans, subject.rig, found.files)
 
     def turn(self, stage: Stage, now_ns: int) -> None:
-        """Begin the steering line with the block; again if the window's worker was started again."""
+        """Begin the steering line with the block, and again after a restart of the window's worker."""
         if stage.match.lifecycle.phase != "running" or not stage.has_window:
             self._steered = None
             return
@@ -172,7 +172,7 @@ class Reactions(Programme):
         return {"over": "The result comes", "scrapped": "This block is played again"}.get(phase, "")
 
     def refuses_start(self) -> str:
-        """Return what has to be said before a block may start."""
+        """Return why a block may not start yet, or an empty text."""
         return "answer the questions first" if self._step is BlockStep.CAUTIONS else ""
 
     def keys(self, phase: Phase) -> tuple[tuple[str, str], ...]:
@@ -199,7 +199,7 @@ class Reactions(Programme):
         return None
 
     def ended(self, stage: Stage, ending: Ending, now_ns: int) -> tuple[str, ...]:
-        """Take a block's answers. One that was scrapped is played again."""
+        """Take a block's answers. A scrapped block is played again."""
         if ending.outcome != "over":
             self._step = BlockStep.START
             return ()
@@ -211,7 +211,7 @@ class Reactions(Programme):
         return short_lines(result_of(self._played))
 
     def take_notes(self) -> list[records.Note]:
-        """Return what was answered before the block that begins now."""
+        """Return the answers to the questions before this block."""
         return self._cautions.take_notes()
 
     def _answer(self, answer: str, stage: Stage, now_ns: int) -> Outcome:
@@ -255,7 +255,8 @@ class Reactions(Programme):
 
 
 def known_latency_ns(rig: Rig, role: Role) -> dict[ChannelName, int]:
-    """Return the delays that the rig knows of, by channel, of pads that of the role's first; 0 there is not known."""
+    """Return the rig's known delays in nanoseconds by channel, for rumble that of the role's first pad; 0 there is
+    unknown."""
     pad = next((pad for pad in rig.pads if pad.role == role), None)
     devices = {"rumble": pad, "light": rig.light, "screen": rig.screen, "sound": rig.sound}
     found = {channel: getattr(devices[channel], "latency_ns", 0) for channel in CHANNELS}

@@ -1,4 +1,4 @@
-"""What a person's reaction test comes to: figures, sentences, and how well the load was carried."""
+"""Hold the result of a person's reaction test: figures, sentences, and how well the person steered."""
 
 from collections.abc import Iterator, Sequence
 
@@ -17,7 +17,7 @@ PLAINLY = "On the bench: no forecast for the field."
 
 
 class PairResult(msgspec.Struct, frozen=True, kw_only=True):
-    """What a pair does for a person; ``race`` is None where there are too few answers."""
+    """A pair's gain for a person; ``race`` is None with too few answers."""
 
     pair: Condition
     race: Race | None
@@ -25,8 +25,8 @@ class PairResult(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class ReactResult(msgspec.Struct, frozen=True, kw_only=True):
-    """A person's test. ``blocks`` counts those that are scored and were played; ``reactions`` holds every judged trial
-    of them. ``lines`` say it all in words. ``journals`` are the folders of the runs, practice first."""
+    """A person's test. ``blocks`` counts the scored blocks that were played; ``reactions`` holds every judged trial of
+    them. ``lines`` hold the result in words. ``journals`` are the folders of the runs, practice first."""
 
     person: str
     role: Role
@@ -44,7 +44,7 @@ class ReactResult(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def result_of(blocks: Sequence[PlayedBlock]) -> ReactResult:
-    """Return what the blocks of a test come to; practice is not scored. Raises ValueError without any block."""
+    """Return the result of a test from its blocks; practice is not scored. Raises ValueError without any block."""
     facts = blocks[0].facts
     session = session_of(blocks)
     played = [block for block in blocks if block.facts.block]
@@ -64,7 +64,7 @@ def result_of(blocks: Sequence[PlayedBlock]) -> ReactResult:
 
 
 def block_lines(block: PlayedBlock) -> tuple[str, ...]:
-    """Return what people read after a block that is not the last: whether the task was understood."""
+    """Return the lines for people after a block that is not the last: whether the task was understood."""
     heard = heard_in(block)
     session = session_of([block])
     reactions = [judge(answer, session.delays) for answer in heard.answers]
@@ -84,7 +84,7 @@ def block_lines(block: PlayedBlock) -> tuple[str, ...]:
 
 
 def short_lines(result: ReactResult) -> tuple[str, ...]:
-    """Return the result as a window has room for it."""
+    """Return the result shortened for a window."""
     if result.scores is None:
         return result.lines
     races = {pair.pair: pair.race for pair in result.pairs}
@@ -101,7 +101,7 @@ def short_lines(result: ReactResult) -> tuple[str, ...]:
 
 
 def steering_lines(steering: Sequence[Steered], blocks: int) -> Iterator[str]:
-    """Yield what the load was, for each scored block."""
+    """Yield how well the person steered, for each scored block."""
     if not steering:
         yield NO_LOAD
         return

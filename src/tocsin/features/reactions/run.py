@@ -1,4 +1,4 @@
-"""A reaction test from its options to its result: the runner of a match, with a programme of blocks."""
+"""Run a reaction test from its options to its result: the runner of a match, with a programme of blocks."""
 
 import secrets
 from pathlib import Path
@@ -23,8 +23,8 @@ _KEY_BYTES = 4
 
 
 class ReactionRequest(msgspec.Struct, frozen=True, kw_only=True):
-    """What the command line asks of a test. ``who`` is NAME or ROLE=NAME, or empty; ``channels`` None tests all that
-    the rig has; ``seed`` None takes a fresh one."""
+    """The request of the command line. ``who`` is NAME or ROLE=NAME, or empty; ``channels`` None tests all that the rig
+    has; ``seed`` None takes a fresh one."""
 
     plan: str = "full"
     rig: str = "nothing"
@@ -37,9 +37,9 @@ class ReactionRequest(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def run_react(wish: ReactionRequest, say: Say, *, json_output: bool, order: TrialOrder | None = None) -> ReactResult:
-    """Test a person until all blocks are played or they leave; return the result, its exit code in it.
+    """Test a person until all blocks are played or they leave; return the result with its exit code.
 
-    Where an ``order`` is given, its first block is played as it is, at once and without a question. Raises UsageError,
+    The first block of a given ``order`` is played unchanged, at once and without a question. Raises UsageError,
     MistakeError, DeviceError, JournalError.
     """
     loaded = load(None, (wish.plan,), wish.rig)

@@ -1,4 +1,4 @@
-"""Marks that are added to a run after its end: appended, never overwritten, and they say where they came from."""
+"""Add marks to a run after its end: appended, never overwritten, with their source."""
 
 import re
 from collections.abc import Iterator, Sequence
@@ -35,14 +35,14 @@ def marks_at(journal: Journal, label: str, at: str, until: str | None, by: str) 
 
 
 def marks_in_video(journal: Journal, table: Sequence[VideoMark], seen: Sequence[str]) -> tuple[Mark, ...]:
-    """Return a video's marks on the run's clock, by moments that the video shows. Raises UsageError."""
+    """Return a video's marks on the run's clock, aligned by moments seen in the video. Raises UsageError."""
     alignment = aligned(seen_in_video(seen, _timeline(journal)))
     anchor, zero_ns = next(iter(alignment.zeros_ns.items()))
     return on_clock(table, _origin(journal, anchor).origin_ns - zero_ns, alignment.error_ns)
 
 
 def doubts(journal: Journal, marks: Sequence[Mark]) -> Iterator[str]:
-    """Yield a note for each label that is new in the run and looks like one of those that results count."""
+    """Yield a note for each label that is new in the run and resembles one that results count."""
     known = {*LABELS, *(mark.label for mark in _marks(journal))}
     for label in dict.fromkeys(mark.label for mark in marks if mark.label not in known):
         if likely := nearest(label, LABELS):
@@ -55,7 +55,7 @@ def add_marks(journal: Journal, marks: Sequence[Mark], source: str) -> None:
 
 
 def take_back(journal: Journal, number: int) -> None:
-    """Take a mark back, by its number from 1. Raises UsageError for one that is not there or is taken back already."""
+    """Withdraw a mark by its number from 1. Raises UsageError for one that is missing or withdrawn already."""
     marks = _marks(journal)
     place = number - 1
     if place not in standing_places(marks):

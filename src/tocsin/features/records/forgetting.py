@@ -1,4 +1,4 @@
-"""A person's name is forgotten: out of the file of names, the runs' words, and the voices that were kept."""
+"""Remove a person's name: from the file of names, the runs' words, and the cached voices."""
 
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -21,7 +21,7 @@ ELSEWHERE = (
 
 
 class Sought(msgspec.Struct, frozen=True, kw_only=True):
-    """Where a name stands in a folder of runs. ``key`` is the person's in the file of names, or empty."""
+    """Where a name occurs in a folder of runs. ``key`` is the person's key in the file of names, or empty."""
 
     runs: Path
     text: str
@@ -31,20 +31,20 @@ class Sought(msgspec.Struct, frozen=True, kw_only=True):
 
     @property
     def whole(self) -> tuple[Trace, ...]:
-        """The texts in which it is a word of its own."""
+        """The texts that hold the name as a word."""
         return tuple(trace for trace in self.found.traces if not trace.part)
 
     @property
     def parts(self) -> tuple[str, ...]:
-        """The different texts in which it is part of a longer word."""
+        """The different texts that hold the name as part of a longer word."""
         return tuple(dict.fromkeys(trace.text for trace in self.found.traces if trace.part))
 
 
 @contextmanager
 def sought(runs: Path, text: str) -> Iterator[Sought]:
-    """Give where a name stands, while no run is on: one that is would write on into a journal that was replaced.
+    """Yield where a name occurs, while no run is on: a running one would go on writing into a replaced journal.
 
-    Raises UsageError for no name, DeviceError while a run is on, JournalError where runs cannot be read.
+    Raises UsageError for no name, DeviceError while a run is on, JournalError if runs cannot be read.
     """
     try:
         name = Name(text)
@@ -60,8 +60,8 @@ def sought(runs: Path, text: str) -> Iterator[Sought]:
 
 
 def forget(what: Sought, parts: frozenset[str]) -> tuple[int, int]:
-    """Take the name out, and the texts of which it is part that are given; return how many files and folders of runs
-    were rewritten, and how many spoken words were dropped. Raises JournalError."""
+    """Remove the name, and the given texts that hold it as a part; return the number of rewritten files and folders,
+    and of deleted spoken words. Raises JournalError."""
     changed = rewrite(what.runs, what.name, parts)
     dropped = WordCache(words_folder()).clear()        # a kept voice does not tell what it says
     People(what.runs).forget(what.text)            # last: without it nobody could ask again after a crash

@@ -1,4 +1,4 @@
-"""The leads that a team's own runs have shown to be needed in a game."""
+"""Measure the leads that a team needed in its own runs of a game."""
 
 from collections.abc import Iterable, Iterator
 from itertools import islice
@@ -14,10 +14,10 @@ NEWEST = 100                           # runs that are looked at: what was half 
 
 
 def measured_leads(runs: Path, game: str, on_broken: OnBroken) -> dict[str, Needed]:
-    """Return what was needed of leads, by their names, from the newest runs below ``runs`` in the game called ``game``.
+    """Return the needed leads, by their names, from the newest runs below ``runs`` in the game called ``game``.
 
-    Matches and rounds of drills count alike, rounds that were dropped or repeated do not. A folder that cannot be read
-    tells nothing: `tocsin runs` says why. Of a run that is broken ``on_broken`` is told.
+    Matches and rounds of drills count alike, dropped or repeated rounds do not. An unreadable folder gives nothing:
+    `tocsin runs` says why. ``on_broken`` gets each broken run.
     """
     try:
         return needed(_answers(islice(all_runs(runs, on_broken), NEWEST), game, on_broken))

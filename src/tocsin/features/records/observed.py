@@ -1,4 +1,4 @@
-"""Runs of matches that Tocsin did not clock: from marks in a video, or from the log lines of exported robot code."""
+"""Record matches that Tocsin did not clock: from marks in a video, or from the log lines of exported robot code."""
 
 import re
 from collections.abc import Iterable, Sequence
@@ -35,7 +35,7 @@ _OUTCOMES: dict[str, records.FiringOutcome] = {"played": "played", "called": "pl
 
 
 def seen_in_video(texts: Iterable[str], timeline: Timeline) -> tuple[Seen, ...]:
-    """Return moments as ``TIME=MOMENT`` on the command line. Raises UsageError."""
+    """Return moments from ``TIME=MOMENT`` on the command line. Raises UsageError."""
     found = []
     for text in texts:
         time, _, moment = text.partition("=")
@@ -52,7 +52,7 @@ def seen_in_video(texts: Iterable[str], timeline: Timeline) -> tuple[Seen, ...]:
 
 
 def table_of(path: Path) -> tuple[VideoMark, ...]:
-    """Return the marks of a CSV file. Raises UsageError if it is not there, MistakeError with all its mistakes."""
+    """Return the marks of a CSV file. Raises UsageError if it is missing, MistakeError with all its mistakes."""
     try:
         return read_table(read_given(path, MOST_BYTES).decode("utf-8-sig"))
     except OSError as error:
@@ -64,7 +64,7 @@ def table_of(path: Path) -> tuple[VideoMark, ...]:
 
 
 def aligned(seen: Sequence[Seen]) -> Alignment:
-    """Return the alignment by moments that were seen. Raises UsageError if they disagree or there is none."""
+    """Return the alignment by seen moments. Raises UsageError if they disagree or there is none."""
     if not seen:
         hint = "add --seen TIME=MOMENT, e.g. --seen 0:12.4=driver.begin"
         raise UsageError("nothing says where the match lies in the video", hint=hint)
@@ -95,9 +95,9 @@ def log_video(
 
 
 def log_robot(runs: Path, found: Loaded, label: str, lines: Iterable[str]) -> Path:
-    """Write a run from the log lines of exported robot code; return its folder. Other lines are passed over.
+    """Write a run from the log lines of exported robot code; return its folder. Other lines are skipped.
 
-    Raises MistakeError for a line whose period or cue the plan does not have, UsageError if there is none at all.
+    Raises MistakeError for a line with a period or cue that the plan lacks, UsageError if there is no line at all.
     """
     timeline = found.plans[0].timeline
     zero_ns = monotime.now_ns()

@@ -1,4 +1,4 @@
-"""Rounds of a drill in the folder of runs: each is a run of its own, its header says which round of which session."""
+"""Keep the rounds of a drill in the folder of runs: each is a run of its own, its header names round and session."""
 
 from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
@@ -22,9 +22,8 @@ MOST_ROUNDS = 100_000                  # in a header that may come from anywhere
 
 
 class Session(msgspec.Struct, kw_only=True):
-    """Where an evening's drill stands. ``key`` tells sessions apart, ``seed`` sets what varies; ``crew`` is on,
-    ``places`` is how many rounds each crew has behind it; ``on_battery`` counts the rounds on this battery, whoever
-    played them."""
+    """The position in an evening's drill. ``key`` tells sessions apart, ``seed`` sets the variation; ``crew`` plays now,
+    ``places`` counts the rounds that each crew has played; ``on_battery`` counts all rounds on this battery."""
 
     name: str
     key: str
@@ -44,7 +43,7 @@ class Session(msgspec.Struct, kw_only=True):
 
 
 class RoundFacts(msgspec.Struct, frozen=True, kw_only=True):
-    """What a header says of its round, ``round`` from 1."""
+    """The header's facts about its round, ``round`` from 1."""
 
     name: str
     key: str
@@ -57,9 +56,9 @@ class RoundFacts(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class PastSession(msgspec.Struct, frozen=True, kw_only=True):
-    """A drill that was cut short: where it stands, what it runs on, its rounds from the first to the newest.
+    """A drill that was cut short: its position, its files, its rounds from the first to the newest.
 
-    ``unfinished`` are the folders of rounds without an end, ``workers`` what may be left of the newest.
+    ``unfinished`` are the folders of rounds without an end, ``workers`` processes that may be left from the newest.
     ``unknown_people``: rounds of an earlier version name people, but not those of their own crew.
     """
 
@@ -73,7 +72,7 @@ class PastSession(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def facts_of(header: records.Header) -> RoundFacts | None:
-    """Return what a header says of its round, None for a run that was no round of a drill."""
+    """Return the header's facts about its round, None for a run that was no round of a drill."""
     found = header.options.get(ROUND)
     if not isinstance(found, dict):
         return None
@@ -114,8 +113,8 @@ def _append(folder: Path, record: records.Record) -> None:
 
 
 def take_back_newest(folder: Path) -> tuple[records.Record, ...]:
-    """Take the newest mark that holds of a run that has ended back; return the run's records then, or none if there is
-    no such mark. Raises JournalError."""
+    """Withdraw the newest valid mark of a run that has ended; return the run's records then, or none without such a
+    mark. Raises JournalError."""
     run = read(folder).records
     marks = [record for record in run if isinstance(record, records.MarkRecord)]
     places = standing_places(marks)
@@ -132,8 +131,8 @@ def take_back_newest(folder: Path) -> tuple[records.Record, ...]:
 def newest_session(runs: Path, on_broken: OnBroken) -> PastSession | None:
     """Return the newest drill, if it was neither played to its end nor ended by a person.
 
-    Rounds that cannot be read are passed over, and ``on_broken`` is told. Raises JournalError where the runs cannot be
-    read, or the drill's newest round is no round.
+    Unreadable rounds are skipped, and ``on_broken`` gets them. Raises JournalError if the runs cannot be read, or the
+    drill's newest round is not valid.
     """
     newest: RoundFacts | None = None
     rounds: list[Journal] = []

@@ -1,4 +1,4 @@
-"""What a round came to, from the records of its journal: live, and again after a drill was cut short."""
+"""Report a round's result from the records of its journal: live, and again after a drill was cut short."""
 
 from collections.abc import Iterable, Iterator, Sequence
 
@@ -33,8 +33,7 @@ _DISTURBED = ("slept", "resumed")
 
 
 class RoundReport(msgspec.Struct, frozen=True, kw_only=True):
-    """A round's result, the crew that played it, and why it was taken out of the series (dropped, repeated), or
-    nothing."""
+    """A round's result, and why it was taken out of the series (dropped, repeated), or an empty text."""
 
     result: RoundResult
     taken_out: str = ""
@@ -42,13 +41,13 @@ class RoundReport(msgspec.Struct, frozen=True, kw_only=True):
 
     @property
     def lines(self) -> tuple[str, ...]:
-        """The result in words, what counts first."""
+        """The result in words, the verdict first."""
         return (*lines(self.result), *(line.split(" Or ")[0] for line in threshold_lines(self.result)))
 
     @property
     def rows(self) -> tuple[str, ...]:
-        """The result for window and terminal: the verdict by itself, the rest in few rows. Thresholds are told
-        elsewhere: a round that begins near the end of a match seldom reaches one."""
+        """The result for window and terminal: the verdict by itself, the rest in few rows. Thresholds are left out: a
+        round that begins near the end of a match seldom reaches one."""
         verdict, *rest = lines(self.result)
         return (verdict, *_packed(rest))
 
@@ -66,14 +65,14 @@ def crews_of(reports: Iterable[RoundReport]) -> tuple[str, ...]:
 def report_of(
     run: Sequence[records.Record], timeline: Timeline, game: Game, drill: Drill, *, half_speed: bool, crew: str = ""
 ) -> RoundReport:
-    """Return what the records of a run come to by a drill's rule."""
+    """Return the result of a run's records by a drill's rule."""
     played = played_of(run, half_speed=half_speed)
     return RoundReport(result=round_result(game, timeline, played, drill.clean, counting=drill.marks), crew=crew)
 
 
 def played_of(run: Sequence[records.Record], *, half_speed: bool) -> PlayedRound:
-    """Return what the records of a run that is over tell of it, with its times as if the clock had never been held: by
-    the newest origins."""
+    """Return a finished run's facts from its records, with times as if the clock had never been held: by the newest
+    origins."""
     clock = ClockHistory(run)
     errors = [
         record.error_ms for record in run if isinstance(record, records.OriginRecord) and record.error_ms is not None
@@ -90,7 +89,7 @@ def played_of(run: Sequence[records.Record], *, half_speed: bool) -> PlayedRound
 
 
 def reports_of(rounds: Iterable[Journal], found: LoadedDrill) -> Iterator[RoundReport]:
-    """Yield the results of a session's rounds, in order; what was cut short or scrapped has none."""
+    """Yield the results of a session's rounds, in order; a round that was cut short or scrapped has none."""
     for journal in rounds:
         facts, timeline = facts_of(journal.header), journal.header.timeline
         if facts is None or timeline is None or journal.end is None or journal.end.outcome != "over":
@@ -113,7 +112,7 @@ def series_lines(reports: Iterable[RoundReport], drill: Drill, left: int, crew: 
 
 
 def series_rows(reports: Iterable[RoundReport], drill: Drill, left: int, crew: str = "") -> tuple[str, ...]:
-    """Return the series for window and terminal: shapes with what those among them mean, then tally and goal."""
+    """Return the series for window and terminal: shapes with the meaning of those used, then tally and goal."""
     results = _series(reports)
     if len(results) < _SERIES_FROM:
         return ()

@@ -1,4 +1,4 @@
-"""The runs of a folder as rows: when, what, by whom, how it went."""
+"""List the runs of a folder as rows: when, what, by whom, how it went."""
 
 from collections.abc import Iterator
 from pathlib import Path
@@ -16,9 +16,9 @@ from tocsin.model.drill import Drill
 
 class RunRow(msgspec.Struct, frozen=True, kw_only=True):
     """One run. ``wall`` is its begin, RFC 3339 in UTC; ``drill`` and ``round`` are empty and 0 for a match. ``clean``
-    is what the drill's rule says, None where nothing can be said; ``counted`` whether it may be held against others.
-    ``session`` tells drills from each other that were begun apart. ``people_unknown``: its journal names people, but
-    not whether they are of this crew."""
+    is the verdict by the drill's rule, None if unknown; ``counted`` says whether it may be compared with others.
+    ``session`` tells apart drills that were begun separately. ``people_unknown``: its journal names people, but not
+    whether they are of this crew."""
 
     folder: str
     wall: str
@@ -41,7 +41,7 @@ class RunRow(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Wanted(msgspec.Struct, frozen=True, kw_only=True):
-    """Which runs are asked for; what is empty asks for all. ``since`` and ``until`` are dates, both inclusive."""
+    """A filter of runs; an empty field accepts all. ``since`` and ``until`` are dates, both inclusive."""
 
     drill: str = ""
     label: str = ""
@@ -51,7 +51,7 @@ class Wanted(msgspec.Struct, frozen=True, kw_only=True):
     until: str = ""
 
     def fits(self, row: RunRow) -> bool:
-        """Return whether a run is asked for. Texts need only be part of what stands there, whatever their case."""
+        """Return whether a run passes the filter. A text matches any part of a field, without regard to case."""
         day = row.wall[:10]
         return (
             self.drill.casefold() in row.drill.casefold()
@@ -64,9 +64,9 @@ class Wanted(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def rows(runs: Path, on_broken: OnBroken) -> Iterator[RunRow]:
-    """Yield a row for each run below ``runs``, the newest first; of one that cannot be read ``on_broken`` is told.
+    """Yield a row for each run below ``runs``, the newest first; ``on_broken`` gets each one that cannot be read.
 
-    Raises JournalError where the folder itself cannot be read.
+    Raises JournalError if the folder itself cannot be read.
     """
     found: list[RunRow] = []
     old: dict[str, list[records.Header]] = {}           # by session
@@ -105,7 +105,7 @@ def _settled(row: RunRow, *, mixed: bool) -> RunRow:
 
 
 def row_of(journal: Journal) -> RunRow:
-    """Return what a run says of itself. Raises BrokenRunError where its records contradict each other."""
+    """Return a run's row. Raises BrokenRunError if its records contradict each other."""
     with reckoning(journal):
         return _row_of(journal)
 
@@ -139,7 +139,7 @@ def _row_of(journal: Journal) -> RunRow:
 
 
 def report_of_round(journal: Journal) -> RoundReport | None:
-    """Return a round's result; None for a match, a round that did not end, or files that cannot be read any more."""
+    """Return a round's result; None for a match, a round that did not end, or unreadable files."""
     header, facts = journal.header, facts_of(journal.header)
     if facts is None or header.timeline is None or journal.end is None or journal.end.outcome != "over":
         return None

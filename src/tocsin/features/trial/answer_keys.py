@@ -1,4 +1,4 @@
-"""The rig of a reaction test: one's own, but keys and buttons answer, steer, start and end, and do nothing else."""
+"""Make the rig of a reaction test: the user's rig, whose keys and buttons only answer, steer, start and end."""
 
 from collections.abc import Iterable, Iterator
 
@@ -20,7 +20,7 @@ _KEPT = ("start", "scrap", "preflight", "louder", "softer", "leave", "yes", "no"
 
 
 def rig_of_test(rig: Rig, role: Role) -> Rig:
-    """Return the rig of a test of a role: what could change the clock or give a cue does nothing."""
+    """Return the rig for testing a role: keys that could change the clock or give a cue do nothing."""
     keys = bench_keys(rig, {ANSWER: answer_keys(rig)})
     pads = tuple(msgspec.structs.replace(pad, buttons=_buttons(pad, role)) for pad in rig.pads)
     start = msgspec.structs.replace(rig.start, by="count_in", count_in_ns=COUNT_IN_NS)
@@ -34,7 +34,7 @@ def bench_keys(rig: Rig, marks: dict[str, tuple[str, ...]]) -> Keys:
 
 
 def answer_keys(rig: Rig) -> tuple[str, ...]:
-    """Return the keys that answer: those that the rig has for marks of that label, else a letter that is free."""
+    """Return the answer keys: the rig's keys for marks of that label, else a free letter."""
     if own := rig.keys.marks.get(ANSWER):
         return own
     taken = {key for name in _KEPT for key in getattr(rig.keys, name)} | set(STEERING_KEYS)
@@ -42,7 +42,7 @@ def answer_keys(rig: Rig) -> tuple[str, ...]:
 
 
 def usual_role(rig: Rig) -> Role:
-    """Return who is tested where nobody says it: whose pad is there, the driver before all others."""
+    """Return the tested role if none is named: one whose pad is there, first of all the driver."""
     roles = [pad.role for pad in rig.pads]
     return "driver" if "driver" in roles or not roles else roles[0]
 
@@ -53,5 +53,5 @@ def _buttons(pad: Pad, role: Role) -> dict[str, str]:
 
 
 def answers_ns(kept: Iterable[records.Record]) -> Iterator[int]:
-    """Yield when answers were pressed, on the shared clock."""
+    """Yield the times of the answer presses, in nanoseconds on the shared clock."""
     return (mark.begin_ns for mark in standing(marks_of(kept)) if mark.label == ANSWER)

@@ -1,7 +1,7 @@
-"""Cues that belong to no match, as files: a game of one period and a plan of numbered cues, each at its moment.
+"""Write cues that belong to no match as files: a game of one period and a plan of numbered cues, each at its moment.
 
-So the runner of a match plays what is measured or tested: workers fire it on time like any cue, and the header of the
-journal holds the texts, from which it can be read again.
+So the runner of a match plays measurements and tests: workers fire these cues on time like any other, and the journal's
+header holds the texts, from which the test can be read again.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
@@ -18,7 +18,8 @@ from tocsin.units import format_clock
 
 class WrittenCue(msgspec.Struct, frozen=True, kw_only=True):
     """A cue ``at_ns`` after the begin: the patterns' names by channel, the word, the roles whose pads shake (none: the
-    plan's default), and how late it may come (None: the plan's default)."""
+    plan's default), and how late it may come (None: the plan's default).
+    """
 
     id: str
     at_ns: int
@@ -41,9 +42,9 @@ class WrittenCue(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class CueSheet(msgspec.Struct, frozen=True, kw_only=True):
-    """What is played: ``by`` is the command that wrote it, ``what`` begins the names of its files ("measured game"),
-    ``game`` and ``plan`` are what people read, ``period`` the title of its one period, which lasts ``lasts_ns``;
-    ``patterns`` are tables of TOML."""
+    """A game and plan to write: ``by`` is the writing command, ``what`` begins the names of its files ("measured
+    game"), ``game`` and ``plan`` are titles for people, ``period`` is the title of its one period, which lasts
+    ``lasts_ns``; ``patterns`` are tables of TOML."""
 
     by: str
     what: str
@@ -55,9 +56,9 @@ class CueSheet(msgspec.Struct, frozen=True, kw_only=True):
     patterns: Iterable[str]
 
     def loaded(self, rig: FileText) -> Loaded:
-        """Return it ready to be played; ``rig`` is the rig's own file.
+        """Return the sheet, ready to play; ``rig`` is the rig's own file.
 
-        Raises ProblemsError if the rig's text is none any more; what is written here is sound.
+        Raises ProblemsError if the rig's text is no longer valid; the text written here always is.
         """
         files = [
             file_text("game", f"{self.what} game", self._game()),
@@ -102,7 +103,7 @@ def numbered(prefix: str, cue: str) -> int | None:
 
 
 def hushed(timeline: Timeline) -> Timeline:
-    """Return the timeline without places on the nominal match clock: what comes is announced from these, and a signal
-    that is announced is none."""
+    """Return the timeline without times on the nominal match clock: screens announce cues by these, and a test's
+    signals must not be announced."""
     firings = (msgspec.structs.replace(firing, match_ns=None) for firing in timeline.firings)
     return msgspec.structs.replace(timeline, firings=tuple(firings))

@@ -1,4 +1,4 @@
-"""A measurement that a person begins: cautions, a key, one piece that is played to its end, and no more."""
+"""Guide a measurement that a person begins: cautions, a key, one piece played to its end."""
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from typing import Literal, NamedTuple
@@ -20,8 +20,8 @@ _QUIET = ("louder", "softer", "mute")     # not while it runs: all signals must 
 
 
 class PlayedFiring(NamedTuple):
-    """A firing that a device was called for: when it was to land by that call and the rig's latency, in nanoseconds on
-    the shared clock, and the same after the begin of the piece. ``device`` is its channel or the role of its pad."""
+    """A firing with a device call: when it was to land by that call and the rig's latency, in nanoseconds on the shared
+    clock, and the same after the begin of the piece. ``device`` is its channel or the role of its pad."""
 
     cue: str
     device: str
@@ -30,7 +30,8 @@ class PlayedFiring(NamedTuple):
 
 
 def played_in(kept: Iterable[records.Record]) -> Iterator[PlayedFiring]:
-    """Yield what devices played. What only a terminal showed is none of it: that is drawn too slowly to be timed."""
+    """Yield the firings that devices played, without those shown in a terminal only, which draws too slowly to be
+    timed."""
     origin_ns = 0
     for record in kept:
         if isinstance(record, records.OriginRecord) and record.anchor == MATCH and record.origin_ns is not None:
@@ -42,8 +43,8 @@ def played_in(kept: Iterable[records.Record]) -> Iterator[PlayedFiring]:
 
 
 class Guided(Programme):
-    """Plays one piece and leaves. ``kept`` are its records, none if it was not played to its end; ``absent`` says of
-    each channel that is not there why; ``window`` is whether there is one; ``deserted``: nobody could press a key."""
+    """Plays one piece and leaves. ``kept`` are its records, none if it was not played to its end; ``absent`` says why
+    each missing channel is missing; ``window`` is whether there is one; ``deserted``: nobody could press a key."""
 
     reloads = False
     of_match = False
@@ -71,12 +72,12 @@ class Guided(Programme):
         self._say = say
 
     def piece(self, plan_no: int) -> Piece:
-        """Return the piece; nothing on the screen can tell when its signals come."""
+        """Return the piece; the screen shows nothing that tells when its signals come."""
         found = self._files.plans[plan_no]
         return Piece(self._files, hushed(found.timeline), found.plan.patterns, Point(MATCH, 0), {})
 
     def turn(self, stage: Stage, now_ns: int) -> None:
-        """Leave where nobody can answer the questions; in the terminal say once where they are asked."""
+        """Leave if nobody can answer the questions; the terminal says once where they are asked."""
         if not stage.front.opened:
             return
         if self._say is not None:
@@ -107,7 +108,7 @@ class Guided(Programme):
         return (*answers, *begin, ("softer", "softer"), ("louder", "louder"))
 
     def act(self, action: str, stage: Stage, now_ns: int) -> Outcome | None:
-        """Take an answer; begin by its key once all are given."""
+        """Take an answer; begin by the start key once all are given."""
         if stage.match.lifecycle.phase != "standby":
             return Done() if action in _QUIET else None
         if action in ("yes", "no") and self._cautions.open:
@@ -119,11 +120,11 @@ class Guided(Programme):
         return None
 
     def take_notes(self) -> list[records.Note]:
-        """Return what was answered before it began."""
+        """Return the answers to the questions before the begin."""
         return self._cautions.take_notes()
 
     def ended(self, stage: Stage, ending: Ending, now_ns: int) -> tuple[str, ...]:
-        """Keep what was recorded, and leave."""
+        """Keep the records, and leave."""
         board = stage.board
         self.absent = {
             channel: board.why(channel) or board.state(channel)

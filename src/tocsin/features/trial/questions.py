@@ -1,4 +1,4 @@
-"""The questions that a person answers before anything lights up, shakes or sounds without warning."""
+"""Ask the questions that a person answers before anything lights up, shakes or sounds without warning."""
 
 from collections.abc import Sequence
 
@@ -12,7 +12,7 @@ ROBOT_OFF = "Is the robot off, so that no pad here can move it?"
 
 
 class Questions:
-    """Questions in order, each to be answered with yes before the next one comes."""
+    """Questions in order; each needs a yes before the next one comes."""
 
     def __init__(self, questions: Sequence[str]) -> None:
         self._questions = tuple(questions)
@@ -25,7 +25,7 @@ class Questions:
         return self._answered < len(self._questions)
 
     def ask(self, keymap: Keymap) -> str:
-        """Return the question that is due, with its keys; nothing once all are answered."""
+        """Return the due question with its keys; an empty text once all are answered."""
         if not self.open:
             return ""
         key = keymap.key_for
@@ -33,7 +33,7 @@ class Questions:
         return f"{question} {key('yes')}: yes, {key('no')}: no"
 
     def answer(self, answer: str, now_ns: int) -> Outcome:
-        """Take "yes" or "no" for the question that is due; refuse to go on by a "no"."""
+        """Take "yes" or "no" for the due question; a "no" stops the measurement."""
         if not self.open:
             return Done()
         question = self._questions[self._answered].partition(" (")[0].rstrip("?") + "?"
@@ -44,6 +44,6 @@ class Questions:
         return Done()
 
     def take_notes(self) -> list[records.Note]:
-        """Return what was answered since the last call, for a journal."""
+        """Return the answers since the last call, for a journal."""
         notes, self._notes = self._notes, []
         return notes

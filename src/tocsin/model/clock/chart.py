@@ -1,4 +1,4 @@
-"""The statechart of a match, built from a timeline: what may follow what. It keeps no time and takes no decision on it.
+"""Build the statechart of a match from a timeline: which state may follow which. It keeps no time.
 
 ::
 
@@ -9,13 +9,12 @@
        └──────────again──── over ◄─ all regions done
 
 ``running`` has a region for the periods and one for each span of a window, in parallel. ``boundary`` moves each region
-to the leaf that holds at that match time (``places``), in either direction. When everything has ended each region
-goes to its final leaf; then ``running`` is done and the match over. What a state does not list is refused.
+to the leaf that holds at that match time (``places``), in either direction. When everything has ended each region goes
+to its final leaf; then ``running`` is done and the match over. What a state does not list is refused.
 
-Traps of the library that this module takes care of: its document order repeats in parallel regions, so the order is
-numbered anew; ``done.state.running`` would also match a region's ``done.state.running.period``, so ids are joined by
-colons and only the states' values by dots; it runs the action of a transition into history twice, so no transition
-has an action.
+Traps of the library that this module avoids: its document order repeats in parallel regions, so the order is numbered
+anew; ``done.state.running`` would also match a region's ``done.state.running.period``, so ids are joined by colons and
+only the states' values by dots; it runs the action of a transition into history twice, so no transition has an action.
 """
 
 from collections.abc import Iterator
@@ -55,7 +54,7 @@ _GOES: dict[Phase, dict[str, str]] = {
 
 
 class RefusedError(Exception):
-    """A person's event does not fit its arguments; carries the sentence they read."""
+    """A person's event is refused for its arguments; carries the sentence for the person."""
 
 
 class Chart:
@@ -86,10 +85,10 @@ class Chart:
         return tuple(sorted(state.value for state in self.machine.configuration if state.is_atomic))
 
     def send(self, event: str, *, holds: frozenset[str] = frozenset(), refusal: str = "") -> bool:
-        """Take an event; return False, with nothing changed, where the active states do not list it.
+        """Take an event; return False, with nothing changed, if no active state lists it.
 
         ``holds`` are the values of the states that hold at this match time, for ``boundary``. A ``refusal`` raises
-        RefusedError with it, but only where the event itself would be taken: where it is at home comes first.
+        RefusedError with its text, but only if an active state lists the event: the check of the state comes first.
         """
         try:
             self.machine.send(event, holds=holds, refusal=refusal)
@@ -101,7 +100,7 @@ class Chart:
 
 
 def places(timeline: Timeline, reading: Reading) -> frozenset[str]:
-    """Return the values of the states inside ``running``, it included, that hold at a reading."""
+    """Return the values of the states that hold at a reading: ``running`` and those inside it."""
     spans = [(f"running:{span.id}:{span.n}", f"{span.id}.{span.n}" in reading.windows) for span in timeline.windows]
     if reading.ended:
         ids = [_AFTER, *(f"{region}:past" for region, _ in spans)]
@@ -117,7 +116,8 @@ def _period_leaf(reading: Reading) -> str:
 
 
 class _Shape(NamedTuple):
-    """All of a timeline that its chart depends on: periods with whether a person begins them, spans of windows."""
+    """The parts of a timeline that its chart depends on: periods with whether a person begins them, spans of
+    windows."""
 
     periods: tuple[tuple[str, bool], ...]
     spans: tuple[tuple[str, int], ...]

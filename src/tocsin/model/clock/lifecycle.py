@@ -1,15 +1,15 @@
-"""The life of one match: what people do to its clock, and the settled states that follow. Told the time, keeps none.
+"""Run the life of one match: events by people on its clock, and the states that follow. Time is an argument.
 
 The rules it keeps:
 
-* What holds is ``timeline.at`` of the match time of each known origin. The chart follows it: after every event its
+* The state is ``timeline.at`` of the match time of each known origin. The chart follows it: after every event its
   active states equal ``places(timeline, reading)``.
-* An event that does not apply is refused with a sentence and changes nothing. It never raises. Before it is looked at,
-  boundaries that lie behind are settled, so a hold pressed after the end meets a match that is over.
+* An event that does not apply is refused with a sentence and changes nothing. It never raises. Boundaries in the past
+  are settled first, so a hold pressed after the end finds a match that is over.
 * The match is over once everything has ended, settle included (``Reading.ended``). The last second of the last driver
-  period is a cue, no state. Over is over: nothing leads back into the match, a new one begins with ``again``.
-* While held match time stands still, marks fall on the moment of the hold, and resuming moves every origin by the time
-  held; calls that were given before it stay where they were.
+  period is a cue, not a state. Nothing leads back into a match that is over; a new one begins with ``again``.
+* While held, match time stands still and marks fall on the moment of the hold. Resuming moves every origin by the time
+  held; calls given before the hold stay where they were.
 * A nudge or a tap at an official moment moves the latest segment that has an origin, and no other.
 * Starting in mid-match gives the segments before that moment their nominal origins: open periods took no time.
 """
@@ -52,7 +52,7 @@ _WHERE: dict[Phase, str] = {
 
 
 class Transition(msgspec.Struct, frozen=True, kw_only=True):
-    """What an event led to: the settled leaf states, sorted, and why it was refused, or nothing."""
+    """The result of an event: the settled leaf states, sorted, and why it was refused, or an empty text."""
 
     event: str
     states: tuple[str, ...]
@@ -86,7 +86,7 @@ class Lifecycle:
         *,
         starts_ns: int | None = None,
     ) -> "Lifecycle":
-        """Return the life of a match whose origins were recorded, settled at ``now_ns``; held if ``held_ns`` is given.
+        """Return the life of a match with recorded origins, settled at ``now_ns``; held if ``held_ns`` is given.
 
         ``starts_ns`` is when the count-in ends, by default at the first segment's origin. Without the origin of any
         segment the match is in standby.
@@ -126,18 +126,18 @@ class Lifecycle:
 
     @property
     def corrected(self) -> tuple[Origin, ...]:
-        """The origins that a correction of the clock moves: the latest segment's, and with it those of segments that
-        its start left out."""
+        """The origins that a correction of the clock moves: the latest segment's, and those of segments that its start
+        skipped."""
         return self._origins.corrected
 
     @property
     def variant(self) -> str:
-        """The variant that is played."""
+        """The chosen variant."""
         return self._variant
 
     @property
     def rate(self) -> float:
-        """Match seconds in a real second."""
+        """Match seconds per real second."""
         return self._origins.rate
 
     @property
@@ -155,11 +155,12 @@ class Lifecycle:
         return self._origins.elapsed_ns(now_ns if self._held_ns is None else self._held_ns)
 
     def reading(self, now_ns: int) -> Reading:
-        """Return what holds at ``now_ns``."""
+        """Return the reading at ``now_ns``."""
         return self._timeline.at(self.elapsed_ns(now_ns))
 
     def next_occurrence(self, now_ns: int, cue: str) -> list[int]:
-        """Return the numbers of the firings of a cue's next scheduled occurrence at ``now_ns``, none if none comes."""
+        """Return the numbers of the firings of a cue's next scheduled occurrence at ``now_ns``, empty if there is
+        none."""
         return next_occurrence(self._timeline, self._origins, self.elapsed_ns(now_ns), self._variant, cue)
 
     def next_boundary_ns(self) -> int | None:
@@ -178,7 +179,7 @@ class Lifecycle:
         return self._settled("start", now_ns)
 
     def boundary(self, now_ns: int) -> Transition:
-        """Settle at ``now_ns``, since match time may have crossed an edge. Where none is crossed nothing changes."""
+        """Settle at ``now_ns``, since match time may have crossed an edge. If it has not, nothing changes."""
         if not self._chart.send("boundary", holds=self._holds(now_ns)):
             return self._refused("boundary", self._not_here("boundary"))
         return self._settled("boundary", now_ns)
@@ -201,7 +202,7 @@ class Lifecycle:
         return self._settled("resume", now_ns)
 
     def nudge(self, now_ns: int, by_ns: int) -> Transition:
-        """Correct the clock by real time: positive means that the segment began earlier, so the clock goes on."""
+        """Correct the clock by real time: positive means that the segment began earlier, so the clock moves forward."""
         against = "" if abs(by_ns) <= MAX_NUDGE_NS else f"at most {format_clock(MAX_NUDGE_NS)} at a time"
         if why := self._why_not("nudge", now_ns, against):
             return self._refused("nudge", why)
@@ -209,8 +210,8 @@ class Lifecycle:
         return self._settled("nudge", now_ns)
 
     def sync(self, now_ns: int, by_ns: int, against: str = "") -> Transition:
-        """Move the latest segment's origin later by ``by_ns`` of real time, as a tap at an official moment tells.
-        ``against`` is what speaks against the tap, or nothing."""
+        """Move the latest segment's origin later by ``by_ns`` of real time, after a tap at an official moment.
+        ``against`` is the objection to the tap, or empty."""
         if why := self._why_not("sync", now_ns, against):
             return self._refused("sync", why)
         self._move_latest(by_ns, now_ns)
@@ -226,8 +227,8 @@ class Lifecycle:
         return self._settled("shift", now_ns)
 
     def begin(self, now_ns: int, period_id: str = "", origin_ns: int | None = None) -> Transition:
-        """Begin, at ``origin_ns`` or now, the next period that a person begins. It may begin as soon as the period
-        before it is on."""
+        """Begin, at ``origin_ns`` or now, the next period that a person begins: at the earliest when the period before
+        it is on."""
         at_ns = now_ns if origin_ns is None else origin_ns
         awaited = self._origins.awaited
         if why := self._why_not("begin", now_ns, self._against_begin(now_ns, period_id, at_ns)):
@@ -237,7 +238,7 @@ class Lifecycle:
         return self._settled("begin", now_ns)
 
     def choose(self, now_ns: int, variant: str) -> Transition:
-        """Take the variant that is played."""
+        """Set the variant."""
         against = "" if variant in self._timeline.variants else f"there is no variant '{variant}'"
         if why := self._why_not("choose", now_ns, against):
             return self._refused("choose", why)
@@ -245,7 +246,7 @@ class Lifecycle:
         return self._settled("choose", now_ns)
 
     def mark(self, now_ns: int, label: str, at_ns: int) -> Transition:
-        """Note a mark that was made at ``at_ns``. It sets an origin only if a window or a firing hangs on it."""
+        """Note a mark made at ``at_ns``. It sets an origin only if a window or a firing hangs on it."""
         if why := self._why_not("mark", now_ns):
             return self._refused("mark", why)
         if f"{MARK}{label}" in self._points:
@@ -260,7 +261,7 @@ class Lifecycle:
         return self._settled("call", now_ns)
 
     def scrap(self, now_ns: int) -> Transition:
-        """Give this match up; its origins are no longer known."""
+        """Give this match up; its origins become unknown."""
         if why := self._why_not("scrap", now_ns):
             return self._refused("scrap", why)
         self._origins = Origins(self._timeline)
@@ -268,7 +269,7 @@ class Lifecycle:
         return self._settled("scrap", now_ns)
 
     def again(self, now_ns: int) -> Transition:
-        """Return to standby for a new match; nothing is left of this one, the chosen variant neither."""
+        """Return to standby for a new match; nothing of this one is kept, not even the variant."""
         if why := self._why_not("again", now_ns):
             return self._refused("again", why)
         self._begin_anew()

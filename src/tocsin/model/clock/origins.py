@@ -1,4 +1,4 @@
-"""The origins of one match that are known: set, moved, and asked when the next edge is crossed. Pure."""
+"""Keep the known origins of one match: set them, move them, and find when the next edge is crossed. Pure."""
 
 import math
 from bisect import bisect_right
@@ -17,7 +17,7 @@ class Origin(msgspec.Struct, frozen=True, kw_only=True):
 
     ``instance`` counts begins of a mark or call anchor from 0, so that each may fire anew; it stays 0 for the match and
     periods. ``sent_ns`` is when the conductor set this origin. ``starts_ns`` is when a clock that begins in mid-match
-    is started, else 0; what falls due before it belongs to a part of the match that is left out.
+    is started, else 0; firings due before it belong to a part of the match that is left out.
     """
 
     anchor: str
@@ -37,7 +37,7 @@ class Origin(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def cut_ns(anchor: str, ranks: Mapping[str, int], origins: Mapping[str, Origin]) -> int:
-    """Return the shared time from which a segment has passed, since a later one has begun; ``NEVER_NS`` as far as is
+    """Return the shared time from which a segment has passed, since a later one has begun; ``NEVER_NS`` if none is
     known, and for marks and calls. ``ranks`` are the places of the segments in the match by their anchors."""
     rank = ranks.get(anchor)
     if rank is None:
@@ -66,7 +66,7 @@ class Origins:
 
     @property
     def known(self) -> tuple[Origin, ...]:
-        """All of them, in the order in which their anchors became known."""
+        """All origins, in the order in which their anchors became known."""
         return tuple(self._known.values())
 
     @property
@@ -87,7 +87,7 @@ class Origins:
 
     @property
     def corrected(self) -> tuple[Origin, ...]:
-        """What a correction of the clock moves: the latest segment's origin. Where that began in mid-match, the
+        """The origins that a correction of the clock moves: the latest segment's. If that began in mid-match, the
         segments before it are known by the same start only, and move with it."""
         latest = self.latest
         if latest is None:
@@ -96,8 +96,8 @@ class Origins:
         return (*same, latest)
 
     def reaches(self, point: Point) -> bool:
-        """Return whether the clock comes to a point of the match, as far as is known: not if its segment passes before,
-        or if the start leaves it out."""
+        """Return whether the clock will reach a point of the match, as far as is known: not if its segment passes
+        before, or if the start leaves it out."""
         origin = self._known.get(point.anchor)
         if origin is None:
             return True
@@ -109,8 +109,8 @@ class Origins:
         return {anchor: origin.elapsed_ns(now_ns) for anchor, origin in self._known.items()}
 
     def set_start(self, at: Point, origin_ns: int, rate: float, now_ns: int) -> None:
-        """Let the moment ``at`` fall on ``origin_ns``. Segments before its own lie where they would if nothing had been
-        late and open periods had taken no time."""
+        """Set the moment ``at`` to ``origin_ns``. Segments before its own lie where they would if nothing had been late
+        and open periods had taken no time."""
         self.rate = rate
         own = next(segment for segment in self._segments if segment.anchor == at.anchor)
         for segment in self._segments:
@@ -126,7 +126,7 @@ class Origins:
             self._known[anchor] = msgspec.structs.replace(origin, starts_ns=starts_ns)
 
     def set(self, anchor: str, origin_ns: int, now_ns: int) -> None:
-        """Take an origin; a mark's or call's is its next instance."""
+        """Take an origin; for a mark or call it becomes the next instance."""
         old = self._known.get(anchor)
         instance = old.instance + 1 if old is not None and anchor.startswith((CALL, MARK)) else 0
         self._known[anchor] = Origin(
@@ -134,7 +134,7 @@ class Origins:
         )
 
     def move(self, by_ns: int, now_ns: int, anchors: Iterable[str] | None = None) -> None:
-        """Let these anchors, or all, begin later by ``by_ns`` of real time."""
+        """Move the origins of these anchors, or all, later by ``by_ns`` of real time."""
         for anchor in list(self._known if anchors is None else anchors):
             old = self._known[anchor]
             self._known[anchor] = msgspec.structs.replace(
@@ -158,8 +158,8 @@ class Origins:
 def next_occurrence(
     timeline: Timeline, origins: Origins, elapsed_ns: Mapping[str, int], variant: str, cue: str
 ) -> list[int]:
-    """Return the numbers of the firings of a cue's next scheduled occurrence, none if none comes: what a call by hand
-    stands for. ``elapsed_ns`` is the match time since each known origin."""
+    """Return the numbers of the firings of a cue's next scheduled occurrence, empty if there is none: a call by hand
+    replaces them. ``elapsed_ns`` is the match time since each known origin."""
     coming = [
         firing
         for firing in timeline.firings

@@ -1,11 +1,11 @@
-"""What is believed of a time that nobody knows exactly, and what a reading changes about it. Pure arithmetic.
+"""Compute the posterior of a time that nobody knows exactly, and update it by readings. Pure arithmetic.
 
 A posterior is a sum of normal curves, each perhaps cut at one side: its components. Multiplied by the likelihood of a
-reading (a normal curve, or with a small share just anything) it is such a sum again, so nothing is approximated: Bayes'
-rule in closed form. With one whole curve and no outliers it is the mean weighted by inverse variances (Taylor, Error
+reading (a normal curve, or with a small share a constant) it is such a sum again, so Bayes' rule needs no
+approximation. With one whole curve and no outliers it is the mean weighted by inverse variances (Taylor, Error
 Analysis).
 
-All numbers are milliseconds; what they count from is the caller's affair.
+All numbers are milliseconds; the caller chooses their zero.
 """
 
 import math
@@ -48,7 +48,7 @@ class _Component(NamedTuple):
 
 
 class Posterior:
-    """Where something may lie, as shares that come to 1. Never changed: each method returns another."""
+    """The distribution of a time, as shares that sum to 1. Never changed: each method returns a new one."""
 
     def __init__(self, components: Iterable[_Component]) -> None:
         weighed = [(_share([component], -_INFINITE_MS, _INFINITE_MS), component) for component in components]
@@ -67,39 +67,40 @@ class Posterior:
     @classmethod
     def two_sided(cls, peak_ms: float, below_ms: float, above_ms: float, above: float | None = None) -> "Posterior":
         """Return half a normal curve on each side of its peak, with a standard deviation of its own. The share
-        ``above`` lies on the upper side, by default as much as joins the halves without a step."""
+        ``above`` lies on the upper side, by default as much as joins the halves without a step.
+        """
         upper = above_ms / (below_ms + above_ms) if above is None else above
         lower_half = _Component(2 * (1 - upper), peak_ms, below_ms, to_ms=peak_ms)
         return cls([lower_half, _Component(2 * upper, peak_ms, above_ms, from_ms=peak_ms)])
 
     def mixed(self, other: "Posterior", share: float) -> "Posterior":
-        """Return this curve with a share of another."""
+        """Return this curve mixed with a share of another."""
         mine = (component.scaled(1 - share) for component in self._components)
         return Posterior([*mine, *(component.scaled(share) for component in other._components)])
 
     def update(self, reading_ms: float, sd_ms: float, *, outlier: float = 0.0, room_ms: float = 1.0) -> "Posterior":
-        """Return what is believed after a reading.
+        """Return the posterior after a reading.
 
-        With the probability ``outlier`` the reading tells nothing and lies anywhere in a room of ``room_ms``.
+        With the probability ``outlier`` the reading is unrelated and lies anywhere in a range of ``room_ms``.
         """
         taken = [component.times(reading_ms, sd_ms).scaled(1 - outlier) for component in self._components]
         return Posterior([*taken, *(component.scaled(outlier / room_ms) for component in self._components)])
 
     def moved(self, by_ms: float) -> "Posterior":
-        """Return the curve of what lies later by this."""
+        """Return the curve moved later by this many milliseconds."""
         same = copy(self)                  # nobody's share changes, so nothing is weighed again
         same._components = tuple(component.moved(by_ms) for component in self._components)
         same._heavy = same._components[: len(self._heavy)]
         return same
 
     def quantile_ms(self, share: float) -> float:
-        """Return where a share of it lies below."""
+        """Return the time below which a share of the curve lies, in milliseconds."""
         low_ms = min(component.mean_ms - _FAR * component.sd_ms for component in self._heavy)
         high_ms = max(component.mean_ms + _FAR * component.sd_ms for component in self._heavy)
         return _where(lambda ms: _share(self._heavy, -_INFINITE_MS, ms), share, low_ms, high_ms)
 
     def half_width_ms(self, middle_ms: float, share: float) -> float:
-        """Return the smallest ± around a middle that holds a share of it."""
+        """Return the smallest ± in milliseconds, around a given middle, that holds a share of the curve."""
         far_ms = max(abs(component.mean_ms - middle_ms) + _FAR * component.sd_ms for component in self._heavy)
         return _where(lambda ms: _share(self._heavy, middle_ms - ms, middle_ms + ms), share, 0.0, far_ms)
 

@@ -1,17 +1,16 @@
-"""What one channel has to do, and when, on the shared clock. Pure: told origins, asked what is due.
+"""Schedule one channel's firings on the shared clock. Pure: origins go in, due orders come out.
 
 The rules it keeps:
 
 * A firing lands at ``origin + offset / rate``; the device's latency is taken off, so all channels land together.
 * A *one-shot* firing begins at most once a run and instance, whatever origins come. Later than its ``late_limit`` it is
-  skipped: "crossed" if the clock was set past it, "late" if this process was. A count-in to a moment in mid-match
-  crosses what lies before that moment, and begins nothing of it.
+  skipped: "crossed" if the clock was set past it, "late" if this process was late. A count-in to a moment in mid-match
+  crosses all firings before that moment, and begins none of them.
 * A firing with an ``until`` is a state: whenever now lies in its interval and it does not show, it is resumed (rumble:
   one pulse). Its end may move, or be unknown as long as its anchor is.
-* A clock that is put back takes a state away whose begin lies ahead again; but what was felt was felt: a pad is not
-  shaken for it twice.
-* Once a later segment of the match has begun, what an earlier one still had ahead is crossed, and what was to last
-  until a moment of it ends.
+* A clock that is put back ends a state whose begin lies ahead again; but a pad is not shaken for it twice.
+* Once a later segment of the match has begun, the remaining firings of earlier segments are crossed, and states that
+  were to last until a moment of them end.
 """
 
 from collections.abc import Iterable, Sequence
@@ -30,9 +29,8 @@ Verb = Literal["begin", "resume", "change", "end", "skip"]
 class Shot(msgspec.Struct, frozen=True, kw_only=True):
     """A firing placed in real time on the shared clock, device latency already taken off.
 
-    It lasts ``[begin_ns, end_ns)``; ``end_ns`` is None while the end hangs on an anchor that is still unknown.
-    ``resumed`` means that the begin has passed and only what is left is to be shown. ``instance`` tells apart
-    repeated marks and calls.
+    It lasts ``[begin_ns, end_ns)``; ``end_ns`` is None while the end hangs on an unknown anchor. ``resumed`` means that
+    the begin has passed and only the rest is to be shown. ``instance`` tells apart repeated marks and calls.
     """
 
     firing: Firing
@@ -57,10 +55,10 @@ class Order(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Schedule:
-    """The firings of one channel against the origins that are known.
+    """The firings of one channel against the known origins.
 
-    ``segments`` are the anchors of the match's segments in order; ``done`` holds what an earlier life of this channel
-    has recorded already.
+    ``segments`` are the anchors of the match's segments in order; ``done`` holds the firings that an earlier process of
+    this channel has recorded.
     """
 
     def __init__(
@@ -84,7 +82,7 @@ class Schedule:
         return tuple(self._live.values())
 
     def set_role_latency(self, latency_ns: dict[str, int]) -> None:
-        """Take the delay of each role's device instead of the channel's."""
+        """Use the delay of each role's device instead of the channel's."""
         self._latency_of_role_ns = dict(latency_ns)
         self._stale = True
 
@@ -94,12 +92,12 @@ class Schedule:
         self._stale = True
 
     def withdraw(self) -> None:
-        """Forget all origins: the clock is held, or the run is over. What is live ends with the next ``due``."""
+        """Forget all origins: the clock is held, or the run is over. Running shots end with the next ``due``."""
         self._origins.clear()
         self._stale = True
 
     def choose(self, variant: str) -> None:
-        """Take the variant that is played."""
+        """Set the variant."""
         self._variant = variant
         self._stale = True
 
@@ -127,7 +125,7 @@ class Schedule:
         return [shot for shot in soon if shot.firing.no not in self._given]
 
     def due(self, now_ns: int) -> list[Order]:
-        """Return what is to be done at ``now_ns``, ends before begins, and count it as done."""
+        """Return the orders due at ``now_ns``, ends before begins, and count them as done."""
         orders: list[Order] = []
         if self._stale:
             self._stale = False

@@ -1,23 +1,23 @@
-"""Re-sync: what taps at official moments tell about the clock, and how the clock is brought there. Pure.
+"""Correct the clock by taps at official moments: estimate its error, and move it. Pure.
 
 The start is the largest error of the match clock: it is late, hardly ever early. A tap at an official moment is a
-reading of where that moment, and so the origin of its segment, really lies. Bayes' rule joins the readings with what
-was believed of the start (``posterior.py``); the rules beside it:
+reading of the true time of that moment, and so of its segment's origin. Bayes' rule joins the readings with the prior
+of the start (``posterior.py``); further rules:
 
-* The clock goes by the median, before the first tap by that of the start's error. The ± is the smallest one around
-  where it goes that holds the truth 95 times in 100: from the start on, after a hold, in a run that is gone on with.
-* A beat that is seen coming is tapped before it, by each person about as early every time: 20 to 80 ms (Repp,
-  "Sensorimotor synchronization: a review of the tapping literature", 2005). No number of taps averages that out, so the
-  ± holds the truth as often where all of them are ``EARLY_TAP_MS`` early. The clock itself is not moved for it: not
-  everybody does so, and a clock that goes by early taps calls early.
+* The clock follows the posterior's median, before the first tap that of the start's error. The ± is the smallest one
+  around the clock that holds the true time 95 times in 100: from the start on, after a hold, in a resumed run.
+* People tap ahead of a beat that they expect, each by about the same time: 20 to 80 ms (Repp, "Sensorimotor
+  synchronization: a review of the tapping literature", 2005). No number of taps averages that out, so the ± is wide
+  enough to hold the true time as often if all taps are ``EARLY_TAP_MS`` early. The clock itself is not moved for it:
+  not everybody does so, and a clock set by early taps only calls early.
 * A tap may be an outlier (another moment was meant, a finger slipped): the share is ``OUTLIER``. Until two taps agree,
-  taps move the clock by no more than the ± that it had without them: a tap that contradicts the start widens the ± over
-  both instead. Beside two good taps a third one that is off by a second moves the clock by less than 10 ms; beside one
-  too, where the start is good enough to be the second witness.
-* With a ± above ``UNSURE_MS``, whatever it comes from, the plan's leads no longer make up for the clock. A start by the
-  estimates is never so unsure; one that was measured to be is. Then the calls, not the digits, come
-  earlier by the early side of the ±: the lower quantile, before which 25 origins in 1000 lie. The late side is not
-  added: no call is the better for coming before the earliest moment at which it can be wanted.
+  taps move the clock by at most the ± that it had without them: a tap that contradicts the start widens the ± over both
+  instead. After two good taps, a third one that is off by a second moves the clock by less than 10 ms; after one good
+  tap too, if the start is exact enough to confirm it.
+* With a ± above ``UNSURE_MS``, whatever the cause, the plan's leads no longer cover the clock's error. By the estimates
+  a start is never so unsure; a measured one may be. Then the calls, not the digits, come earlier by the early side of
+  the ±: the lower quantile, before which 25 origins in 1000 lie. The late side is not added: a call need not come
+  before the earliest moment at which it can be needed.
 * The clock steps to a median that is more than ``STEP_NS`` away, and slews to a nearer one, ``SLEW_NS`` at a time.
 
 All numbers of people's errors are estimates from practice, no source.
@@ -65,7 +65,7 @@ HAND_MS = 100                          # what a nudge, or a hold and its end, ma
 
 
 class Official(NamedTuple):
-    """A moment that the officials let everybody notice."""
+    """An official moment that everybody can notice."""
 
     point: Point
     text: str
@@ -75,7 +75,7 @@ class Official(NamedTuple):
 def officials_of(timeline: Timeline, by: StartBy) -> tuple[Official, ...]:
     """Return the official moments of a match: begins and ends of the periods in which robots play, begins of windows.
 
-    ``by`` is how the clock is started. Where several fall together the one that is noticed best stands for all.
+    ``by`` is how the clock is started. Of several at one time only the most noticeable is returned.
     """
     found: dict[Point, Official] = {}
 
@@ -103,7 +103,7 @@ def _notice(anchor: str, begin_ns: int, by: StartBy) -> Notice:
 
 
 def nearest(officials: tuple[Official, ...], origin: Origin, at_ns: int) -> Official | None:
-    """Return the official moment that a tap at ``at_ns`` means, by the origin of its segment, or None."""
+    """Return the official moment nearest to a tap at ``at_ns``, by the origin of its segment, or None."""
     own = [moment for moment in officials if moment.point.anchor == origin.anchor]
     found = min(own, key=lambda moment: abs(_off_ns(moment, origin, at_ns)), default=None)
     return None if found is None or abs(_off_ns(found, origin, at_ns)) > NEAR_NS else found
@@ -111,12 +111,12 @@ def nearest(officials: tuple[Official, ...], origin: Origin, at_ns: int) -> Offi
 
 @cache
 def start_posterior(spread_ms: float, *, counted_in: bool = False) -> Posterior:
-    """Return where the true origin lies, in milliseconds after the clock's, once the start's median is taken off.
+    """Return the posterior of the true origin, in milliseconds after the clock's, with the start's median taken off.
 
-    Half normal curves of ``LATE_TO_EARLY`` that have the median 0 and the spread of the start in milliseconds, as it is
-    measured of presses: by how far two of them usually lie apart (``Start``). Beside them the fumbled starts. A
-    start that was late has its true origin before the clock's. ``counted_in``: everybody starts on the last beat, and
-    it is the official clock that somebody starts late, so that its origin lies behind this clock's.
+    Half normal curves of ``LATE_TO_EARLY`` with the median 0 and the start's spread in milliseconds, as it is measured
+    from presses: how far two of them usually lie apart (``Start``); and a share of fumbled starts. After a late start
+    the true origin lies before the clock's. ``counted_in``: everybody starts on the last beat, and a person starts the
+    official clock late, so that its origin lies behind this clock's.
     """
     near_ms = spread_ms / _SPREAD_OF_HALVES
     # Of joined halves with the spreads 1 and r a share of r / (1 + r) lies above the peak.
@@ -133,11 +133,11 @@ def start_posterior(spread_ms: float, *, counted_in: bool = False) -> Posterior:
 
 
 class Sync:
-    """What is believed of the latest segment's origin, and what of it the clock has still to be moved by.
+    """The posterior of the latest segment's origin, and the move that the clock still has to make.
 
-    ``left_ns`` is that move: above 0 the origin comes to lie later. ``error_ms`` is the ± of the clock as it goes now,
-    what is left included, so that it holds the truth as often as ``HOLDS`` says whenever it is read. ``early_ms`` is by
-    how much calls come early since the clock is unsure.
+    ``left_ns`` is that move: above 0 the origin becomes later. ``error_ms`` is the ± of the clock as it runs now, with
+    the remaining move included, so that it holds the true time as often as ``HOLDS`` says at any time. ``early_ms`` is
+    by how much calls come early since the clock is unsure.
     """
 
     def __init__(self, posterior: Posterior, *, left_ns: int = 0, told: bool = True) -> None:
@@ -164,42 +164,42 @@ class Sync:
 
     @classmethod
     def started(cls, start: Start) -> "Sync":
-        """Return what is believed of a clock whose start had its median error taken off."""
+        """Return the state of a clock whose start had its median error taken off."""
         _, spread_ms = start.error_ms
         return cls(start_posterior(spread_ms, counted_in=start.by == "count_in"))
 
     @classmethod
     def begun(cls, start: Start) -> "Sync":
-        """Return what is believed of a period that was begun by a key. Nobody counts in to it. Its origin lies where
-        the key was pressed: earlier, and what it begins with would be too late to be given. So the median error of such
-        a press is what the clock has still to be moved by."""
+        """Return the state for a period that was begun by a key, without a count-in. Its origin lies at the key press:
+        at an earlier one its first cues would be too late. So the clock still has to move by the median error of such a
+        press."""
         late_ms, spread_ms = START_ERROR_MS["countdown"] if start.by == "count_in" else start.error_ms
         return cls(start_posterior(spread_ms), left_ns=-late_ms * NS_PER_MS)
 
     @classmethod
     def unknown(cls) -> "Sync":
-        """Return what is believed of a clock that started by itself."""
+        """Return the state of a clock that started by itself."""
         return cls(Posterior.normal(0, UNKNOWN_MS), told=False)
 
     @classmethod
     def carried_on(cls, error_ms: int | None) -> "Sync":
-        """Return what is left of it in a run that is gone on with: the ± alone."""
+        """Return the state for a resumed run: only the ± is left."""
         return cls.unknown() if error_ms is None else cls(_around(max(error_ms, 1)))
 
     @property
     def error_ms(self) -> int | None:
-        """The ± of the clock as it goes now, in milliseconds, or None if nothing is known."""
+        """The ± of the clock as it runs now, in milliseconds, or None if unknown."""
         return None if self._known_ms is None else self._known_ms + abs(self.left_ns) // NS_PER_MS
 
     def against(self, moment: Official | None, at_ns: int) -> str:
-        """Return what speaks against a tap at ``at_ns`` that means a moment, or nothing."""
+        """Return the objection to a tap at ``at_ns`` at an official moment, or an empty text."""
         since_ns, self._pressed_ns = at_ns - self._pressed_ns, at_ns
         if moment is None:
             return NONE_NEAR
         return "one tap a second, at the moment itself" if 0 <= since_ns < REPEAT_NS else ""
 
     def tap(self, moment: Official, origin: Origin, at_ns: int) -> int:
-        """Take a tap; return by how many nanoseconds it says that the moment came later than by the clock."""
+        """Take a tap; return how many nanoseconds later than by the clock the moment came, by this tap."""
         late_ms, spread_ms = TAP_ERROR_MS[moment.notice]
         off_ns = _off_ns(moment, origin, at_ns) - late_ms * NS_PER_MS
         reading_ms = (off_ns - self.left_ns) / NS_PER_MS
@@ -211,12 +211,12 @@ class Sync:
 
     @property
     def by_hand_ns(self) -> int:
-        """What is left of a person's own correction, which waits for a cue; 0 if none does."""
+        """The rest of a person's correction in nanoseconds, which waits for a cue; 0 if none does."""
         return self.left_ns if self._by_hand else 0
 
     def overrule(self, left_ns: int = 0) -> None:
-        """Take a person's own correction: the clock is where they want it, to within a hand's error, once it has been
-        moved by what is left of it. Several in a row are one correction, with one such error."""
+        """Take a person's correction: the clock is right to within a hand's error, once it has made the remaining move.
+        Several in a row are one correction, with one such error."""
         self.left_ns = 0
         if not self._corrected:
             self.doubt()
@@ -225,14 +225,15 @@ class Sync:
         self._stepping = self._by_hand = left_ns != 0
 
     def doubt(self) -> None:
-        """Believe what was believed to within a hand's error more: the clock was held and let go by a key."""
+        """Widen the posterior by a hand's error: the clock was held and released by a key."""
         self._corrected = False
         self._witness_anew(_around(self._known_ms or self._posterior.half_width_ms(0, HOLDS), HAND_MS))
         if self._known_ms is not None:
             self._tell()
 
     def due_ns(self, now_ns: int) -> int:
-        """Return by how much the clock's origin is to be moved now: all that is left, a slew's part of it, or 0."""
+        """Return the nanoseconds by which the clock's origin must move now: the whole rest, one slew step of it, or
+        0."""
         if self._stepping:
             return self.left_ns
         if now_ns - self._moved_ns < SLEW_EVERY_NS:
@@ -241,7 +242,7 @@ class Sync:
 
     @property
     def slewing(self) -> bool:
-        """Whether the next move is one that nobody should see."""
+        """Whether the next move is small enough to go unnoticed."""
         return not self._stepping
 
     def moved(self, by_ns: int, now_ns: int) -> None:

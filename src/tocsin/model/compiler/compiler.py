@@ -1,4 +1,4 @@
-"""From a game and a plan to the timeline, or to all mistakes in them at once."""
+"""Compile a game and a plan into the timeline, or find all mistakes in them at once."""
 
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Literal
@@ -35,7 +35,7 @@ class _Draft(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def compile_plan(game: Game, plan: Plan) -> tuple[Timeline | None, tuple[Diagnostic, ...]]:
-    """Return the timeline of a plan in a game, or None and every mistake of both files."""
+    """Return the timeline of a plan in a game, or None and every mistake in both files."""
     found = Diagnostics()
     _check_game(game, found)
     _check_cues(game, plan, found)

@@ -1,4 +1,4 @@
-"""What makes a timeline that was read from a file none that the compiler could have made. Pure."""
+"""Check a timeline that was read from a file: could the compiler have made it? Pure."""
 
 from collections.abc import Iterator
 
@@ -10,7 +10,7 @@ MOST_NS = 1 << 62                      # a century: whoever reckons with it neve
 
 
 def contradiction(timeline: Timeline) -> str:
-    """Return in which way a timeline contradicts itself, or nothing: readers then need not ask again."""
+    """Return how a timeline contradicts itself, or an empty text; readers then need no further checks."""
     anchors = [segment.anchor for segment in timeline.segments]
     if not anchors or not timeline.periods:
         return "it has no periods"

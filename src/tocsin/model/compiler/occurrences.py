@@ -1,4 +1,4 @@
-"""When a cue occurs: its moments, its repeats, its calls, as points of the clock."""
+"""Compute when a cue occurs: its moments, its repeats, its calls, as points of the clock."""
 
 from collections.abc import Sequence
 
@@ -19,14 +19,14 @@ MOST_REPEATS = 10_000                  # of one cue
 
 
 class Occurrence(msgspec.Struct, frozen=True, kw_only=True):
-    """One time that a cue is given: at ``begin``, and if it is held, until ``until``."""
+    """One occurrence of a cue: at ``begin``, and if it is sustained, until ``until``."""
 
     begin: Point
     until: Point | None = None
 
 
 class CueMoments:
-    """Works out the occurrences of one cue, ``index`` in the plan."""
+    """Computes the occurrences of one cue, ``index`` in the plan."""
 
     def __init__(self, cue: Cue, index: int, ground: Ground, locator: Locator, found: Diagnostics) -> None:
         self._cue = cue

@@ -1,4 +1,4 @@
-"""Begins and ends that pair by position: the spans of windows, the ``at`` and ``until`` of cues."""
+"""Pair begins and ends by position: the spans of windows, the ``at`` and ``until`` of cues."""
 
 from collections.abc import Sequence
 from typing import Literal
@@ -17,7 +17,7 @@ MOST_MOMENTS = 1000                    # that one list may stand for; no game co
 
 
 class PlacedMoment(msgspec.Struct, frozen=True, kw_only=True):
-    """A moment with one of the points that it stands for, and the key path at which it was written."""
+    """A moment with one of its points, and the key path at which it was written."""
 
     moment: Moment
     path: Path
@@ -40,7 +40,7 @@ class MomentList(msgspec.Struct, frozen=True, kw_only=True):
 def place(
     written: MomentList, locator: Locator, latest: Point | None, ground: Ground, found: Diagnostics
 ) -> list[PlacedMoment]:
-    """Return a point for each moment that the list stands for; ``latest`` is the last point that is allowed."""
+    """Return a point for each moment of the list; ``latest`` is the last allowed point."""
     placed: list[PlacedMoment] = []
     for n, moment in enumerate(written.moments):
         path = written.item_path(n)
@@ -81,7 +81,7 @@ def pair(
     ground: Ground,
     found: Diagnostics,
 ) -> list[tuple[PlacedMoment, PlacedMoment]]:
-    """Return the pairs of begins and ends; nothing if their counts differ."""
+    """Return the pairs of begins and ends, none if their counts differ."""
     if len(begins) != len(ends):
         _unpaired(begins, ends, first, second, found)
         return []

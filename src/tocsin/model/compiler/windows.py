@@ -1,4 +1,4 @@
-"""The windows of a game as spans on the clock; they may overlap, recur and refer to each other."""
+"""Lay the windows of a game as spans on the clock; they may overlap, recur and refer to each other."""
 
 from collections.abc import Mapping
 
@@ -33,11 +33,11 @@ class WindowBook:
         self._locator = self.locator({})
 
     def locator(self, leads: Mapping[str, int]) -> Locator:
-        """Return what finds moments on this ground, among these windows, with a plan's leads."""
+        """Return the locator of moments on this ground, among these windows, with a plan's leads."""
         return Locator(self._ground, leads, self._windows, self.edge_of)
 
     def edge_of(self, window: str, edge: Edge) -> Places:
-        """Return the points at which a window's spans begin or end; None for one that is not to be had."""
+        """Return the points at which a window's spans begin or end; None for one that cannot be resolved."""
         return [placed.point for placed in self._edge(window, edge)] or [None]
 
     def spans(self) -> tuple[WindowSpan, ...]:

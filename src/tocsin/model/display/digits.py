@@ -1,4 +1,4 @@
-"""What the official display shows of the time that is left."""
+"""Compute the official display's reading of the remaining time."""
 
 from typing import Literal
 
@@ -8,9 +8,9 @@ Rounding = Literal["ceil", "floor"]
 
 
 def official(left_ns: int, digits: Rounding) -> str:
-    """Return minutes and seconds as the official display shows ``left_ns`` nanoseconds; nothing less than 0:00.
+    """Return minutes and seconds as the official display shows ``left_ns`` nanoseconds, at least 0:00.
 
-    How each of them rounds ``rounding`` has in words.
+    ``rounding`` says in words how each way rounds.
 
     >>> official(19_500_000_000, "ceil"), official(19_500_000_000, "floor")
     ('0:20', '0:19')

@@ -1,4 +1,4 @@
-"""The status of a run, as window and terminal show it: plain facts, no layout."""
+"""Hold the status of a run for window and terminal: plain facts, no layout."""
 
 from typing import Literal
 
@@ -10,7 +10,8 @@ from tocsin.model.timeline.point import MATCH, Point
 
 
 class DeviceFact(msgspec.Struct, frozen=True, kw_only=True):
-    """One device as people see it: ``what`` is the channel or the pad's role, ``text`` says which one, or the fix."""
+    """One device as people see it: ``what`` is the channel or the pad's role, ``text`` the device's name, or the
+    fix."""
 
     what: str
     state: Literal["ready", "absent", "lost", "failed", "off"]
@@ -18,10 +19,11 @@ class DeviceFact(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class KeyHelp(msgspec.Struct, frozen=True, kw_only=True):
-    """A key and what it does, for the help line, e.g. ``page down`` and ``start``.
+    """A key and its action, for the help line, e.g. ``page down`` and ``start``.
 
-    ``action`` is the same as the program knows it (a field of the rig's keys), so that a face can say which key to
-    press for what it waits for."""
+    ``action`` is the program's name of it (a field of the rig's keys), so that a front end can say which key to press
+    for the step that it waits for.
+    """
 
     key: str
     does: str
@@ -31,14 +33,14 @@ class KeyHelp(msgspec.Struct, frozen=True, kw_only=True):
 class Status(msgspec.Struct, frozen=True, kw_only=True):
     """Everything that window and terminal show beside the timeline and the cues.
 
-    ``origins`` are the known ones (the match's may lie ahead: then the face counts in). While held, ``held_ns`` is the
+    ``origins`` are the known ones (if the match's lies ahead, the front end counts in). While held, ``held_ns`` is the
     shared time at which the clock stopped. ``error_ms`` is the 95 % ± of the clock, None before a start. ``plans`` are
     the names to choose from by 1, 2, 3 and ``plan_no`` the chosen one, from 0. ``result`` lines stand after the end.
-    ``start`` is the rig's, so that a face can say when to press. ``card`` are the lines of what comes next in a drill,
-    and ``ask``, where it is not empty, what a person has to do before anything can start. ``begins`` is where on the
-    match clock it starts, ``behind_ns`` by how much the start comes behind what is counted: nobody sees it before.
-    ``given`` are the numbers of firings that were given by hand and come no more. ``early_ms`` is by how much calls
-    come early since the clock is unsure.
+    ``start`` is the rig's, so that a front end can say when to press. ``card`` are the lines about what comes next in a
+    drill, and ``ask``, if not empty, what a person has to do before anything can start. ``begins`` is where on the
+    match clock it starts, ``behind_ns`` by how much the start comes after the counted beat: nobody sees it before.
+    ``given`` are the numbers of firings that were given by hand and will not come again. ``early_ms`` is by how much
+    calls come early since the clock is unsure.
     """
 
     phase: Phase

@@ -1,7 +1,4 @@
-"""What the window and the terminal say, as words: a view model from the timeline, the status and the time. Pure.
-
-Both draw this same face, so a person reads the same words wherever they look.
-"""
+"""Make the view model of window and terminal: their words, from the timeline, the status and the time. Pure."""
 
 from collections.abc import Iterable, Iterator, Mapping
 from typing import NamedTuple
@@ -28,7 +25,7 @@ _PROMPTS: dict[StartBy, str] = {
 
 
 class Ahead(msgspec.Struct, frozen=True, kw_only=True):
-    """Something to come, and in how many seconds as people say it: ``12 s``, ``1:30``."""
+    """An event ahead, and in how many seconds as people say it: ``12 s``, ``1:30``."""
 
     what: str
     wait: str
@@ -49,16 +46,16 @@ class _Landmark(NamedTuple):
 
 
 class Alarm(msgspec.Struct, frozen=True, kw_only=True):
-    """A device that was ready and is no more: what everybody has to see, and what fixes it."""
+    """A lost device that was ready before, which everybody must see, and the fix."""
 
     what: str
     fix: str
 
 
 class ViewModel(msgspec.Struct, frozen=True, kw_only=True):
-    """All words that window and terminal show at a moment.
+    """All words on window and terminal at a moment.
 
-    ``digits`` is what counts: the official display's time, or the number of the count-in; ``moving`` is false while it
+    ``digits`` is the count: the official display's time, or the number of the count-in; ``moving`` is false while it
     stands. ``prompt`` says what a person is to do now, ``card`` what comes next in a drill. ``stale_ns`` is the shared
     time at which the words change by themselves, None if they do not.
     """
@@ -83,12 +80,12 @@ class ViewModel(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def foremost(shots: Iterable[Shot]) -> Shot | None:
-    """Return the shot that shows while several last: the highest priority, among equals the newest."""
+    """Return the shot that shows when several run: the highest priority, among equals the newest."""
     return max(shots, key=lambda s: (s.firing.priority, s.begin_ns, s.firing.no, s.instance), default=None)
 
 
 class ViewModelMaker:
-    """Makes the view models of one timeline; what does not depend on the time is worked out once."""
+    """Makes the view models of one timeline; everything that does not depend on the time is computed once."""
 
     def __init__(self, timeline: Timeline) -> None:
         self._timeline = timeline

@@ -1,4 +1,4 @@
-"""The periods of a game laid end to end: segments, the anchor of each, where the match ends."""
+"""Lay the periods of a game end to end: segments, the anchor of each, the end of the match."""
 
 from collections.abc import Sequence
 from functools import cached_property
@@ -10,8 +10,8 @@ from tocsin.model.timeline.point import MATCH, Edge, PeriodSlot, Point, Segment
 
 
 class Ground(msgspec.Struct, frozen=True, kw_only=True, dict=True):
-    """Segments and the periods in them, both in order of the match. At least one period. What every firing of a plan
-    asks for is worked out once."""
+    """Segments and the periods in them, both in order of the match. At least one period. Values that every firing of a
+    plan needs are computed once."""
 
     segments: tuple[Segment, ...]
     periods: tuple[PeriodSlot, ...]
@@ -25,7 +25,7 @@ class Ground(msgspec.Struct, frozen=True, kw_only=True, dict=True):
         return {segment.anchor: rank for rank, segment in enumerate(self.segments)}
 
     def order(self, point: Point) -> tuple[int, int]:
-        """Return what sorts points of the match in the order in which they come."""
+        """Return the sort key of a point: its place in the order of the match."""
         rank = self.rank(point.anchor)
         return (len(self.segments) if rank is None else rank, point.offset_ns)
 

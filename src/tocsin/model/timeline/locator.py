@@ -1,4 +1,4 @@
-"""Where moments lie: from what people write to points of match time."""
+"""Locate moments: turn what people write into points of match time."""
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 
@@ -18,7 +18,7 @@ _MOST_OPTIONS = 6                      # more are no help to somebody who reads 
 
 
 class MomentProblem(msgspec.Struct, frozen=True, kw_only=True):
-    """Why a moment has no place: a code of ``findings``, the columns in the moment or None for all, the facts."""
+    """Why a moment has no place: a code of ``diagnostics``, the columns in the moment or None for all, the facts."""
 
     code: str
     span: tuple[int, int] | None
@@ -36,13 +36,13 @@ class Locator:
         self._edge_of = edge_of
 
     def stands_for(self, moment: Moment) -> int:
-        """Return for how many moments this one stands: one for each span of a window that it names."""
+        """Return how many points this moment means: one for each span of a window that it names."""
         if moment.span is not None or moment.base not in self._windows or moment.base in self._periods:
             return 1
         return len(self._edge_of(moment.base, moment.edge))
 
     def points(self, moment: Moment) -> tuple[Places, list[MomentProblem]]:
-        """Return the points that a moment stands for, and all that is wrong with it."""
+        """Return the points that a moment means, and all that is wrong with it."""
         bases, problems = self._bases(moment)
         offset_ns = self._offset_ns(moment, problems)
         if offset_ns is None:
@@ -102,7 +102,7 @@ class Locator:
         return None
 
     def _misplaced(self, moment: Moment, point: Point) -> MomentProblem | None:
-        """Return why nothing can be called at a point: it is not known in advance, or may never come."""
+        """Return why nothing can be called at a point (its time is unknown in advance, or may never come), or None."""
         name = format(moment)
         rank = self._ground.rank(point.anchor)
         if point.offset_ns < 0:
@@ -125,7 +125,7 @@ class Locator:
 
 
 def spans_of(moment: Moment, count: int) -> str:
-    """Return a moment with each number of a span that it may have, a line each; nothing if there are many."""
+    """Return a moment with each of its possible span numbers, a line each; an empty text if there are many."""
     if count > _MOST_OPTIONS:
         return ""
     return "\n".join(format(msgspec.structs.replace(moment, span=span)) for span in range(1, count + 1))

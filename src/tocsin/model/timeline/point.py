@@ -1,4 +1,4 @@
-"""Points of match time, and what stands on them: segments, periods, windows.
+"""Define points of match time, and the segments, periods and windows made of them.
 
 A point is an offset of match time from an anchor. Anchors of the match are ``match`` and the id of each period that is
 begun by hand or follows an open one; each carries a segment of periods.
@@ -22,8 +22,8 @@ class Point(msgspec.Struct, frozen=True):
 
 
 class Segment(msgspec.Struct, frozen=True, kw_only=True):
-    """A run of periods that hang on one anchor. ``match_ns`` is where it begins if nothing is late and open periods
-    take no time; ``lasts_ns`` is None if its last period is open."""
+    """Consecutive periods on one anchor. ``match_ns`` is where it begins if nothing is late and open periods take no
+    time; ``lasts_ns`` is None if its last period is open."""
 
     anchor: str
     match_ns: int

@@ -1,14 +1,14 @@
-"""All firings of a plan in a game, in order, and what holds at any moment of it.
+"""Hold all firings of a plan in a game, in order, and say which periods and windows are on at any moment.
 
-The timeline speaks in *points*: an offset of match time from an anchor. An anchor is ``match``, the id of a period that
-is begun by hand (or follows an open one), ``mark.<id>`` or ``call.<cue>``. Origins of anchors become known in a run.
+Times are *points*: offsets of match time from an anchor. An anchor is ``match``, the id of a period that is begun by
+hand (or follows an open one), ``mark.<id>`` or ``call.<cue>``. Origins of anchors become known in a run.
 
-What ``at`` keeps to:
+Rules of ``at``:
 
-* Nothing holds before the first known segment has begun, nor after the end of everything.
-* Once a segment has begun, all earlier ones have passed, and every point in them, whatever their own clocks say.
-* Intervals are half open: at its begin a period or window holds, at its end it no longer does.
-* What hangs on an unknown anchor has not come yet.
+* Nothing is on before the first known segment has begun, nor after the end of everything.
+* Once a segment has begun, all earlier ones and every point in them have passed, whatever their own clocks say.
+* Intervals are half open: at its begin a period or window is on, at its end it no longer is.
+* A point on an unknown anchor has not come yet.
 """
 
 from collections.abc import Mapping
@@ -29,11 +29,11 @@ __all__ = ["MATCH", "RING_OUT_NS", "Firing", "PeriodSlot", "Point", "Reading", "
 class Firing(msgspec.Struct, frozen=True, kw_only=True):
     """One channel's share of one occurrence of a cue.
 
-    ``no`` is its place in the timeline, ``n`` the occurrence from 0. ``sustained`` firings are states that show
-    whatever is left of ``[begin, until)``; one-shots happen at an instant. A one-shot of rumble may have an ``until``
-    too: inside the interval a pad that comes back gets one catch-up pulse. ``match_ns`` is the due time on the nominal
-    match clock, None for marks and calls. ``lasts_ns`` is the pattern's own length, cut where the ringing out after the
-    match ends; an ``until`` lies no later than that either.
+    ``no`` is its place in the timeline, ``n`` the occurrence from 0. ``sustained`` firings show the rest of ``[begin,
+    until)``; one-shots happen at an instant. A one-shot of rumble may have an ``until`` too: inside the interval a pad
+    that comes back gets one catch-up pulse. ``match_ns`` is the due time on the nominal match clock, None for marks and
+    calls. ``lasts_ns`` is the pattern's own length, cut at the last time at which a pattern may play after the match's
+    end; ``until`` is no later than that either.
     """
 
     no: int
@@ -54,7 +54,7 @@ class Firing(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Reading(msgspec.Struct, frozen=True, kw_only=True):
-    """What holds at a moment.
+    """The state of the match at a moment.
 
     ``period`` is empty before the match, between a fixed period's end and the next one's begin by hand, and after the
     end; ``awaits`` is then the id of the period that waits for a person. ``windows`` holds ``id.n`` of the open spans
@@ -73,8 +73,8 @@ class Reading(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Timeline(msgspec.Struct, frozen=True, kw_only=True, dict=True):
-    """A compiled plan. ``firings`` in order of due time, the cue's place in the file, channel, role; those that hang
-    on marks and calls stand last."""
+    """A compiled plan. ``firings`` are in order of due time, the cue's place in the file, channel, role; those on marks
+    and calls come last."""
 
     game: str
     plan: str
@@ -89,9 +89,9 @@ class Timeline(msgspec.Struct, frozen=True, kw_only=True, dict=True):
     leads: dict[str, int] = {}     # nanoseconds by id, so that moments can be located as in the plan
 
     def at(self, elapsed_ns: Mapping[str, int]) -> Reading:
-        """Return what holds when ``elapsed_ns[anchor]`` of match time has passed since each known origin.
+        """Return the reading after ``elapsed_ns[anchor]`` nanoseconds of match time since each known origin.
 
-        Anchors that are absent are unknown; a negative elapsed time means that the origin lies ahead.
+        A missing anchor is unknown; a negative elapsed time means that the origin lies ahead.
         """
         begun = [rank for rank, segment in enumerate(self.segments) if elapsed_ns.get(segment.anchor, -1) >= 0]
         if not begun:
@@ -138,9 +138,9 @@ class Timeline(msgspec.Struct, frozen=True, kw_only=True, dict=True):
         return _known(self._ground().last_end())
 
     def locate(self, moment: Moment) -> Point:
-        """Return the point of the match at which a moment lies, with the leads of the plan.
+        """Return the point of the match of a moment, with the leads of the plan.
 
-        Raises MomentError for a mark, an unknown id, a moment outside the match, or one that stands for several.
+        Raises MomentError for a mark, an unknown id, a moment outside the match, or one that means several points.
         """
         text = format(moment)
         spans: dict[tuple[str, Edge], list[Point]] = {}

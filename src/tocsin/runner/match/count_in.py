@@ -1,7 +1,8 @@
-"""The count-in as firings of its own: a short tone and a short light on each of the last beats before the origin.
+"""Make the count-in's firings: a short tone and a short light on each of the last beats before the origin.
 
 They hang on the anchor ``count_in``, whose origin is the press of the start key, in real time. So every worker fires
-them like any cue, and the beat that everyone presses on is as punctual as a call. No pad beats: hands are busy.
+them like any cue, and the last beat, on which everyone presses, is as punctual as a call. Pads do not beat: drivers'
+hands are busy.
 """
 
 import msgspec

@@ -1,4 +1,4 @@
-"""One match on the clock: what people do to it, what follows for the origins, and how that is recorded."""
+"""Run one match on the clock: people's events, the origins that follow, and their record."""
 
 import functools
 from collections.abc import Callable, Sequence
@@ -43,13 +43,13 @@ def _as_one(deed: Callable[Concatenate["Match", P], T]) -> Callable[Concatenate[
 
 
 class Match:
-    """A pass of the clock over a timeline (with the count-in's firings).
+    """One pass of the clock over a timeline (with the count-in's firings).
 
-    Methods that people's wishes call return what came of it. ``changed`` is true after
-    anything that workers must be told; ``given`` are numbers of firings that a call has given by hand since the workers
-    were told last, ``given_ever`` all of them; ``armed`` says that workers were told that the run has begun.
-    ``broken_ns`` is when the match was broken off before its end.
-    ``behind_ns`` is how long after the count-in the clock begins, ``latency_ns`` the longest delay of a device.
+    Methods for people's requests return their outcome. ``changed`` is true after anything that workers must be told;
+    ``given`` are numbers of firings that a call has given by hand since the workers were last told, ``given_ever`` all
+    of them; ``armed`` says that workers were told that the run has begun. ``broken_ns`` is when the match was broken
+    off before its end. ``behind_ns`` is how long after the count-in the clock begins, ``latency_ns`` the longest delay
+    of a device.
     """
 
     def __init__(
@@ -89,7 +89,7 @@ class Match:
     def restored(
         cls, timeline: Timeline, start: Start, rate: float, record: RunRecord, past: Past, now_ns: int, latency_ns: int
     ) -> "Match":
-        """Return a match that goes on where an earlier life's records end."""
+        """Return a match that continues where an earlier process's records end."""
         match = cls(timeline, start, Point(MATCH, 0), rate, record, latency_ns=latency_ns)
         match._count_in = next((origin for origin in past.origins if origin.anchor == count_in.ANCHOR), None)
         match.lifecycle = life_of(past, timeline, now_ns)
@@ -120,10 +120,10 @@ class Match:
 
     @_as_one
     def press_start(self, now_ns: int, at_ns: int) -> Outcome:
-        """Start by a press at ``at_ns``: count in, or take the press for the official start as the rig says.
+        """Start by a press at ``at_ns``: count in, or take the press as the official start, as the rig says.
 
-        Who presses late at an official start has it behind them. Who starts the official clock late on the last beat
-        of a count-in lets the match begin behind that.
+        After a late press, the official start lies before the press. If a person starts the official clock late on the
+        last beat of a count-in, the match begins after that beat.
         """
         late_ns = self._start.error_ms[0] * NS_PER_MS
         origin_ns = at_ns - late_ns
@@ -137,12 +137,12 @@ class Match:
 
     @_as_one
     def start_now(self, now_ns: int, ahead_ns: int = LEAD_IN_NS) -> Outcome:
-        """Start by itself, a while ahead."""
+        """Start automatically, a short time ahead."""
         return self._begin_at(now_ns, now_ns + ahead_ns, Sync.unknown())
 
     @_as_one
     def follow(self, now_ns: int) -> None:
-        """Let the chart follow match time, and the clock what taps have told of it."""
+        """Bring the chart to the present match time, and the clock to the taps' posterior."""
         boundary_ns = self.lifecycle.next_boundary_ns()
         if boundary_ns is not None and boundary_ns <= now_ns:
             self._take(now_ns, self.lifecycle.boundary(now_ns))
@@ -153,7 +153,7 @@ class Match:
 
     @_as_one
     def hold_or_resume(self, now_ns: int) -> Outcome:
-        """Stop the clock, or let it go on."""
+        """Hold the clock, or resume it."""
         if self.lifecycle.phase != "held":
             return self._outcome(now_ns, self.lifecycle.hold(now_ns))
         if refused := self._take(now_ns, self.lifecycle.resume(now_ns)):
@@ -164,9 +164,10 @@ class Match:
 
     @_as_one
     def nudge(self, now_ns: int, by_ns: int) -> Outcome:
-        """Move the clock on (positive: the match began earlier) or back; tell how far that is by now.
+        """Move the clock forward (positive: the match began earlier) or back; return how far in total.
 
-        What would make it lose a cue waits until that has been given."""
+        A move past a cue waits until that cue has been given.
+        """
         whole_ns = self._sync.by_hand_ns - by_ns
         moved_ns = self._within_reach(whole_ns, now_ns, slews=False)
         if refused := self._take(now_ns, self.lifecycle.nudge(now_ns, -moved_ns)):
@@ -179,7 +180,7 @@ class Match:
 
     @_as_one
     def sync(self, now_ns: int, at_ns: int) -> Outcome:
-        """Take a tap at an official moment; tell what it tells of the clock."""
+        """Take a tap at an official moment; return what it says about the clock."""
         origin = self.lifecycle.latest
         moment = None if origin is None else nearest(self._officials, origin, at_ns)
         if refused := self._take(now_ns, self.lifecycle.sync(now_ns, 0, self._sync.against(moment, at_ns))):
@@ -204,7 +205,7 @@ class Match:
         return Done()
 
     def next_variant(self, now_ns: int) -> Outcome:
-        """Choose the variant behind the current one."""
+        """Choose the next variant."""
         variants = self.timeline.variants
         if not variants:
             return Refused("this game has no variants")
@@ -214,7 +215,7 @@ class Match:
 
     @_as_one
     def call(self, now_ns: int, cue: str) -> Outcome:
-        """Give a cue by hand; the next scheduled occurrence of it then counts as given."""
+        """Give a cue by hand; its next scheduled occurrence then counts as given."""
         gives = self.lifecycle.next_occurrence(now_ns, cue)
         if refused := self._take(now_ns, self.lifecycle.call(now_ns, cue, now_ns + CALL_AHEAD_NS)):
             return refused
@@ -236,14 +237,14 @@ class Match:
         return Done()
 
     def left_open(self, now_ns: int, name: str, begin_ns: int, source: str) -> None:
-        """Note a span whose key was still down as the run ended."""
+        """Note a span whose key was still down at the end of the run."""
         label, by = whose(name)
         self.record.add(
             records.MarkRecord(at_ns=now_ns, label=label, begin_ns=begin_ns, by=by, source=source, open=True)
         )
 
     def take_back(self, now_ns: int, place: int, source: str) -> str:
-        """Note that a mark, by its place among all of them, holds no more; return its label."""
+        """Withdraw a mark, by its place among all of them; return its label."""
         taken = [record for record in self.record.kept if isinstance(record, records.MarkRecord)][place]
         self.record.add(
             records.MarkRecord(at_ns=now_ns, label=taken.label, begin_ns=now_ns, source=source, takes_back=place)
@@ -256,7 +257,7 @@ class Match:
 
     @_as_one
     def slept(self, now_ns: int, slept_ns: int, *, shift: bool) -> None:
-        """Correct the clock after this machine slept: the match has gone on meanwhile."""
+        """Correct the clock after this machine slept, since the match went on meanwhile."""
         if self.lifecycle.phase not in ("waiting", "running"):
             return
         self.disturbed = True
@@ -266,12 +267,14 @@ class Match:
             self._note_origins(now_ns, "sleep")
 
     def break_off(self, now_ns: int, dark_ns: int) -> None:
-        """Let nothing come any more and end what lasts; after ``dark_ns``, in which lights go out, it is over."""
+        """Stop all further cues and end the present ones; after ``dark_ns``, in which lights go out, the match is
+        over.
+        """
         self.broken_ns, self._dark_ns = now_ns, dark_ns
         self.changed = True
 
     def over(self, now_ns: int) -> bool:
-        """Return whether the match has ended and rung out: signals may last two seconds beyond the end."""
+        """Return whether the match has ended and the last patterns too: signals may last two seconds beyond the end."""
         if self.broken_ns is not None and self.lifecycle.phase != "scrapped":
             return now_ns >= self.broken_ns + self._dark_ns
         return self.lifecycle.phase == "scrapped" or self._rung_out
@@ -370,7 +373,7 @@ def _earlier(origin: Origin, by_ns: int) -> Origin:
 
 
 def due_firings(match: Match, now_ns: int) -> list[tuple[int, int]]:
-    """Return (number, instance) of the firings whose time on the match clock has come by ``now_ns``."""
+    """Return (number, instance) of the firings due on the match clock by ``now_ns``."""
     if match.broken_ns is not None:
         now_ns = min(now_ns, match.broken_ns)
     origins = {origin.anchor: origin for origin in match.lifecycle.origins}

@@ -1,6 +1,6 @@
-"""The record of one run as it grows: the journal on disk, and what the end needs to sum it up.
+"""Record one run as it happens: the journal on disk, and the data for its summary.
 
-The journal begins with the run, not with standby: what devices said before waits in memory and follows the header.
+The journal begins with the run, not with standby: earlier device events wait in memory and follow the header.
 """
 
 import contextlib
@@ -25,7 +25,7 @@ from tocsin.workers.protocol import Fired
 
 
 def versions() -> dict[str, str]:
-    """Return the versions that matter when a run is to be understood later."""
+    """Return the versions that help to understand a run later."""
     # Not platform.platform(): on Linux and macOS it starts a process to ask for the processor's name.
     uname = platform.uname()
     system = f"{uname.system} {uname.release} {uname.version} {uname.machine}"
@@ -39,7 +39,7 @@ def versions() -> dict[str, str]:
 
 
 class Heading(msgspec.Struct, frozen=True, kw_only=True):
-    """What the header of a run will hold beside times: options, label, files."""
+    """The content of a run's header beside times: options, label, files."""
 
     options: dict[str, Any]
     label: str
@@ -68,18 +68,19 @@ class RunRecord:
 
     @property
     def path(self) -> Path | None:
-        """The run's folder, or None before it begins or where it could not be made."""
+        """The run's folder, or None before it begins or if it could not be made."""
         return self._writer.folder if self._writer is not None and not self._writer.refused else None
 
     def trouble(self) -> str:
-        """Return what has come between the run and its journal since this was asked last, or nothing."""
+        """Return what has disturbed the journal since the last call, or an empty text."""
         failed = self._writer.failed if self._writer is not None else ""
         told, self._told = self._told, failed
         return failed if failed != told else ""
 
     def begin(self, now_ns: int, wall: str, plan: timeline.Timeline, workers: tuple[records.Worker, ...]) -> None:
-        """Begin the journal. Never raises and never waits for the disk: a match goes on without a journal, and
-        ``trouble`` says why."""
+        """Begin the journal. Never raises and never waits for the disk: a match continues without a journal, and
+        ``trouble`` says why.
+        """
         header = records.Header(
             at_ns=now_ns, wall=wall, boot=boot_text(), versions=versions(), options=self._heading.options,
             label=self._heading.label, files=self._heading.files, timeline=plan, workers=workers,
@@ -89,25 +90,26 @@ class RunRecord:
             self._writer.append(record)
 
     def reopen(self, folder: Path, past: tuple[records.Record, ...]) -> None:
-        """Go on behind an earlier life's records. Raises JournalError."""
+        """Continue behind an earlier process's records. Raises JournalError."""
         self._writer = JournalWriter.reopen(folder)
         self.take_over(past)
 
     def take_over(self, past: tuple[records.Record, ...]) -> None:
-        """Keep an earlier life's records as if they were this one's."""
+        """Take over an earlier process's records as this one's."""
         self.kept = list(past)
         for record in past:
             if isinstance(record, records.FiringRecord) and record.no is not None:
                 self.fired.setdefault(record.channel, set()).add((record.no, record.instance))
 
     def close(self) -> str:
-        """Write what is left; return what keeps the journal from being whole, or nothing."""
+        """Write the rest; return why the journal is incomplete, or an empty text."""
         return self._writer.close() if self._writer is not None else ""
 
     @contextlib.contextmanager
     def together(self) -> Iterator[None]:
-        """Write what is added meanwhile as one: a crash leaves all of it or nothing, so that no state is read back
-        without the origins that it goes with."""
+        """Write all records of the context as one: a crash keeps all of them or none, so that no state is read back
+        without its origins.
+        """
         if self._together is not None:
             yield
             return
@@ -136,7 +138,7 @@ class RunRecord:
         early_ms: int = 0,
         gives: Sequence[int] = (),
     ) -> None:
-        """Note where an anchor's zero lies now, by how much calls come before it, and what a call gives."""
+        """Note where an anchor's zero lies now, by how much calls come before it, and which firings a call replaces."""
         self.add(
             records.OriginRecord(
                 at_ns=now_ns, anchor=origin.anchor, origin_ns=origin.origin_ns, rate=origin.rate, cause=cause,
@@ -146,7 +148,7 @@ class RunRecord:
         )  # fmt: skip
 
     def firing(self, now_ns: int, firing: timeline.Firing, report: Fired) -> None:
-        """Note what became of a firing."""
+        """Note the outcome of a firing."""
         self.fired.setdefault(firing.channel, set()).add((report.no, report.instance))
         self.add(
             records.FiringRecord(
@@ -158,7 +160,7 @@ class RunRecord:
         )  # fmt: skip
 
     def ever_ready(self) -> set[ChannelName]:
-        """Return the channels that had a device at some time of this run, also in an earlier life."""
+        """Return the channels that had a device at some time of this run, also in an earlier process."""
         devices = [record for record in self.kept if isinstance(record, records.Device)]
         return {device.channel for device in devices if device.state == "ready"}
 
@@ -178,7 +180,7 @@ class RunRecord:
         self.add(records.Device(at_ns=now_ns, channel=channel, state="absent", why="worker started", worker=worker))
 
     def fault(self, now_ns: int, channel: ChannelName | None, what: str, why: str = "") -> None:
-        """Note that something went wrong; no channel means the conductor itself."""
+        """Note a fault; without a channel it is the conductor's own."""
         self.add(records.Fault(at_ns=now_ns, channel=channel or "", what=what, why=why))
 
 

@@ -1,4 +1,4 @@
-"""A run that was cut short: the life of its match as it stands by now, and the end of its journal once that is over."""
+"""Resume a run that was cut short: restore its match, and write its journal's end once that is over."""
 
 from collections.abc import Callable, Iterable
 
@@ -22,7 +22,7 @@ def life_of(past: Past, timeline: Timeline, now_ns: int) -> Lifecycle:
 
 
 def demand_unfinished(past: Past, timeline: Timeline, now_ns: int) -> None:
-    """Make sure that a match can still be gone on with; one that is over by now gets the end that its journal lacks.
+    """Check that a match can still be resumed; one that is over by now gets the missing end of its journal.
 
     Raises JournalError for a match that is over or was scrapped, or if its journal cannot be written.
     """
@@ -47,7 +47,7 @@ PATIENCE_S = 1.0                       # a worker ends by itself once its conduc
 
 
 def end_orphans(workers: Iterable[Worker]) -> list[str]:
-    """End those of the workers that still run, gently first; return what was done, a sentence each."""
+    """End the workers that still run, gently first; return what was done, a sentence each."""
     left = {process: worker for worker in workers if (process := _same(worker)) is not None}
     _, alive = psutil.wait_procs(list(left), timeout=PATIENCE_S)
     for process in alive:

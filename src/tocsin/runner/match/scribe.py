@@ -1,7 +1,7 @@
-"""Marks from keys: points and spans, taken back, and home full, half or none by tapping on.
+"""Note marks from keys: points and spans, withdrawals, and home full, half or none by repeated presses.
 
-A scribe watches the robots, not the keys: three keys must do. The same key again within a moment says "less than that":
-home, home half, home none.
+A scribe watches the robots, not the keys, so there are only three keys. The same key again within a short time means
+"less than that": home, home half, home none.
 """
 
 from tocsin.journal import records
@@ -23,7 +23,7 @@ class Scribe:
         self._home = ""
 
     def mark(self, match: Match, now_ns: int, label: str, begin_ns: int, end_ns: int, source: str) -> Outcome:
-        """Note what a key said from down to up."""
+        """Note a mark from a key's down to its up."""
         takes_back: int | None = None
         if label == "home":
             again = self._home in _LADDER[:-1] and begin_ns - self._home_ns < AGAIN_NS
@@ -41,7 +41,7 @@ class Scribe:
         return Done(f"{_words(label)} noted{lasted}", briefly=True)
 
     def undo(self, match: Match, now_ns: int, source: str) -> Outcome:
-        """Take the newest mark back that still holds."""
+        """Withdraw the newest valid mark."""
         place = _newest(match)
         if place is None:
             return Refused("there is no mark to take back")

@@ -1,4 +1,4 @@
-"""From which point of the match a run begins, and what is said to a moment that is none of this match."""
+"""Find the point of the match at which a run begins, and refuse a moment outside the match."""
 
 import msgspec
 
@@ -10,9 +10,9 @@ from tocsin.units import format_clock
 
 
 def start_point(text: str, timeline: Timeline) -> Point:
-    """Return the point of the match at which ``text``, a moment as people write it, lies. Empty is its begin.
+    """Return the point of the match for ``text``, a moment as people write it. Empty is the match's begin.
 
-    Raises UsageError for what is no moment, or none of this match before everything has ended.
+    Raises UsageError for a text that is no moment, or no moment of this match before everything has ended.
     """
     if not text:
         return Point(MATCH, 0)

@@ -1,4 +1,4 @@
-"""The terminal as what people look at where no window is: the status, and the screen's cues; and its keys."""
+"""Use the terminal as the front end if there is no window: the status, the screen's cues, and its keys."""
 
 import sys
 from collections.abc import Callable, Iterable, Sequence
@@ -33,7 +33,7 @@ class FrontEnd:
 
     @property
     def live(self) -> bool:
-        """Whether a terminal shows a picture, into which nobody else may write."""
+        """Whether a terminal shows a live picture, into which nothing else may print."""
         return self._terminal is not None and self._terminal.live
 
     @property
@@ -42,7 +42,7 @@ class FrontEnd:
         return self._terminal is not None
 
     def open(self, window_ready: bool, ring: Callable[[], None]) -> None:
-        """Decide who shows what, now that it is known whether there is a window."""
+        """Choose window or terminal, now that it is known whether there is a window."""
         if not window_ready and self._mode != "none":
             self._terminal = TerminalScreen(self._stream)
             self._terminal.start()
@@ -55,14 +55,14 @@ class FrontEnd:
         self.interactive = self._keys.start() or window_ready
 
     def close(self) -> None:
-        """Give the terminal back as it was."""
+        """Restore the terminal."""
         if self._keys is not None:
             self._keys.stop()
         if self._terminal is not None:
             self._terminal.stop()
 
     def load(self, timeline: Timeline, done: Iterable[Key], run: int) -> None:
-        """Take the timeline of a run that is shown from now on; ``done`` are the firings that are recorded already."""
+        """Take the timeline of a run to show from now on; ``done`` are the firings recorded already."""
         self._run = run
         own = [firing for firing in timeline.firings if firing.channel == "screen"] if self.plays else []
         self._schedule = Schedule(own, [segment.anchor for segment in timeline.segments], done=done)
@@ -70,7 +70,7 @@ class FrontEnd:
             self._terminal.load(timeline)
 
     def pressed(self) -> list[tuple[str, int, bool]]:
-        """Return keys from the terminal since the last call: name, time, down. A terminal knows no key up."""
+        """Return keys from the terminal since the last call: name, time, down. A terminal reports no key up."""
         pressed = []
         while not self._presses.empty():
             key, at_ns = self._presses.get()
@@ -78,7 +78,7 @@ class FrontEnd:
         return pressed
 
     def origins(self, origins: Sequence[Origin], variant: str) -> None:
-        """Take the origins that hold from now on."""
+        """Take the present origins."""
         self._schedule.withdraw()
         self._schedule.choose(variant)
         for origin in origins:
@@ -89,7 +89,7 @@ class FrontEnd:
         self._schedule.give(numbers)
 
     def show_test(self, now_ns: int) -> None:
-        """Show the word of the preflight for a moment where the terminal is the screen; a window has its own."""
+        """Show the preflight's word for a moment if the terminal stands in for the screen; a window has its own."""
         if self._terminal is not None:
             self._terminal.test(now_ns)
 
@@ -98,7 +98,7 @@ class FrontEnd:
         return self._schedule.next_ns() if self.plays else None
 
     def tick(self, now_ns: int) -> list[Fired]:
-        """Show what is due in the terminal; return the reports."""
+        """Show in the terminal what is due; return the reports."""
         if self._terminal is None:
             return []
         reports = [self._do(order, self._terminal) for order in self._schedule.due(now_ns)]
@@ -126,6 +126,6 @@ class FrontEnd:
         )
 
     def show(self, status: Status) -> None:
-        """Show a status in the terminal, where that is what people look at."""
+        """Show a status in the terminal, if that is the front end."""
         if self._terminal is not None:
             self._terminal.show(status)

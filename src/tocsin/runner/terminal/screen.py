@@ -1,7 +1,7 @@
-"""The terminal as a screen, where no window is: a live countdown, or plain lines where the output is no terminal.
+"""Show the match in a terminal without a window: a live countdown, or plain lines if the output is no terminal.
 
-A thread of its own draws and writes, so that a slow terminal, or a pipe that nobody reads, holds up nobody. It draws
-only what has changed.
+A thread of its own draws and writes, so that a slow terminal, or a pipe that nobody reads, delays nothing else. It
+draws only changes.
 """
 
 import contextlib
@@ -40,9 +40,9 @@ _PLAINER = str.maketrans({"●": "*", "•": "*", "○": "o", "\N{NO-BREAK SPACE
 
 
 class TerminalScreen:
-    """Shows the newest view and the words of the cues that last. Its methods return at once.
+    """Shows the newest view and the words of the present cues. Its methods return at once.
 
-    While a ``live`` one shows, nobody else may write to its terminal: the picture would be torn.
+    While a ``live`` one shows, nothing else may print to its terminal: that would tear the picture.
     """
 
     def __init__(self, stream: TextIO) -> None:
@@ -65,20 +65,20 @@ class TerminalScreen:
         self._thread.start()
 
     def stop(self) -> None:
-        """Say what is left to say, show no more and give the terminal back as it was."""
+        """Write the remaining lines, stop and restore the terminal."""
         self._leave.set()
         if self._thread is not None:
             self._thread.join(JOIN_S)
             self._thread = None
 
     def load(self, timeline: Timeline) -> None:
-        """Take the timeline that is shown from now on."""
+        """Take the timeline to show from now on."""
         with self._lock:
             self._maker = ViewModelMaker(timeline)
             self._shots.clear()
 
     def show(self, status: Status) -> None:
-        """Take new facts."""
+        """Take a new status."""
         with self._lock:
             self._status = status
 
@@ -164,7 +164,7 @@ class TerminalScreen:
 
 
 def news(before: ViewModel | None, view: ViewModel) -> Iterator[str]:
-    """Yield a line for each thing that is said now and was not before; a count is no news."""
+    """Yield a line for each sentence that is new; a count is not news."""
     if before is None or before.heading != view.heading:
         yield view.heading
     if before is None or before.title != view.title:
@@ -198,9 +198,9 @@ def fitted(view: ViewModel, word: str, console: "Console") -> "RenderableType":
 
 
 def picture(view: ViewModel, word: str, brief: int = 0) -> Iterator["Text"]:
-    """Yield the lines of the live picture, what counts first. Colour only repeats what the words say.
+    """Yield the lines of the live picture, the count first. Colour only repeats what the words say.
 
-    ``brief``, 0 to 3, says how much is left out: first what is known of devices, then all that is no news.
+    ``brief``, 0 to 3, says how much is left out: first the devices' states, then everything that is no news.
     """
     yield _text(f" {word} " if word else "", style="bold black on yellow" if word else "")
     yield _text(f"{view.title}   {view.digits}".strip(), style="bold")

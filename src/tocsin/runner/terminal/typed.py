@@ -1,4 +1,4 @@
-"""What people type as answers: single keys of a terminal, or the lines of a pipe."""
+"""Read typed answers: single keys of a terminal, or the lines of a pipe."""
 
 import sys
 from collections.abc import Callable
@@ -9,7 +9,7 @@ from tocsin.workers.pipe import LineReader
 
 
 class Typed:
-    """Reads answers in a thread. ``ended`` turns true once nobody can answer any more; ``ring`` wakes the reader."""
+    """Reads answers in a thread. ``ended`` turns true once no answer can come any more; ``ring`` wakes the reader."""
 
     def __init__(self, ring: Callable[[], None]) -> None:
         self._ring = ring
@@ -34,11 +34,11 @@ class Typed:
         LineReader(sys.stdin.fileno(), self._line, self._end, "answers")
 
     def stop(self) -> None:
-        """End reading and give the terminal back."""
+        """End reading and restore the terminal."""
         self._keys.stop()
 
     def put(self, answer: str) -> None:
-        """Take an answer that was given elsewhere, such as a key in the window."""
+        """Add an answer from elsewhere, such as a key in the window."""
         self._answers.put(answer)
         self._ring()
 
@@ -47,7 +47,7 @@ class Typed:
         return None if self._answers.empty() else self._answers.get()
 
     def forget(self) -> None:
-        """Forget keys that were pressed before a question; what a pipe holds was written for the questions to come."""
+        """Forget keys pressed before a question; lines of a pipe stay, since they answer the questions to come."""
         while self._by_key and not self._answers.empty():
             self._answers.get()
 

@@ -1,7 +1,7 @@
-"""The cues by which devices' delays are measured: all devices called at one instant, a dozen times.
+"""Make the cues that measure devices' delays: all devices called at one instant, a dozen times.
 
-Each cue is short and bright, and carries its number, which a film shows; the sound glides, so that its begin can be
-told in a recording.
+Each cue is short and bright, and shows its number for a film; its sound glides, so that its begin can be found in a
+recording.
 """
 
 from collections.abc import Iterable, Iterator, Sequence
@@ -37,7 +37,8 @@ _PATTERNS: dict[ChannelName, str] = {
 
 
 def bare_rig(rig: Rig) -> Rig:
-    """Return a rig whose devices are all called at the instant itself, and by no key or button but those to begin."""
+    """Return a rig whose devices are all called at the instant itself, and whose only keys and buttons are those to
+    begin."""
     devices = {
         name: msgspec.structs.replace(device, latency_ns=0)
         for name in ("light", "sound", "screen")
@@ -57,7 +58,8 @@ def first_pads(rig: Rig) -> dict[str, int]:
 
 
 def devices_of(rig: Rig, channels: Iterable[ChannelName] = CHANNELS) -> tuple[str, ...]:
-    """Return what of a rig can be measured on these channels: the roles of its pads, then light, screen, sound."""
+    """Return the devices of a rig that can be measured on these channels: its pads' roles, then light, screen,
+    sound."""
     wanted = set(channels)
     roles = tuple(first_pads(rig)) if "rumble" in wanted else ()
     others = tuple(name for name in ("light", "screen", "sound") if name in wanted and getattr(rig, name) is not None)
@@ -72,9 +74,9 @@ def latencies_of(rig: Rig) -> dict[str, float]:
 
 
 def cues_of(count: int, channels: Sequence[ChannelName], rig: Rig, rig_file: FileText) -> Loaded:
-    """Return so many cues ready to be played on these channels; ``rig_file`` is the rig's own file.
+    """Return this many cues, ready to play on these channels; ``rig_file`` is the rig's own file.
 
-    Raises ProblemsError if the rig's text is none.
+    Raises ProblemsError if the rig's text is not valid.
     """
     times_ns = cue_times_ns(count)
     sheet = CueSheet(
@@ -98,13 +100,13 @@ def cues_of(count: int, channels: Sequence[ChannelName], rig: Rig, rig_file: Fil
 
 
 def sound_of(cues: Loaded) -> SoundPattern:
-    """Return the sound of the cues, which a recording is searched for. Raises KeyError where they have none."""
+    """Return the sound of the cues, which is searched for in a recording. Raises KeyError if they have none."""
     return cues.plans[0].plan.patterns.sound[_PATTERN]
 
 
 def called_ns(kept: Iterable[records.Record]) -> Iterator[tuple[int, str, int, int]]:
-    """Yield (number of the cue, from 1; device; begin of its call on the shared clock; the same after the begin of the
-    cues) of each that was played, in nanoseconds. The bare rig has no latency, so it is called when it is to land."""
+    """Yield for each played call: the cue's number, from 1; the device; the begin of the call in nanoseconds on the
+    shared clock; the same after the begin of the cues. The bare rig has no latency, so call and landing coincide."""
     for played in played_in(kept):
         number = numbered(_CUE, played.cue)
         if number is not None:
@@ -112,6 +114,6 @@ def called_ns(kept: Iterable[records.Record]) -> Iterator[tuple[int, str, int, i
 
 
 def rows_of(kept: Iterable[records.Record], devices: Sequence[str]) -> tuple[FilmRow, ...]:
-    """Return the rows of the table for a film, in the order in which people fill them in: cue by cue."""
+    """Return the rows of the table for a film, cue by cue, as people fill them in."""
     rows = [FilmRow(number, device, after_ns / NS_PER_MS, None) for number, device, _, after_ns in called_ns(kept)]
     return tuple(sorted(rows, key=lambda row: (row.cue, devices.index(row.device))))

@@ -1,4 +1,4 @@
-"""Listens while something is played: the recorder's process, what it heard, and when a known sound was in it."""
+"""Listen while cues are played: run the recorder, keep the recording, and find the known sound in it."""
 
 import threading
 from collections.abc import Iterable, Iterator
@@ -23,7 +23,7 @@ _BEFORE_NS, _AFTER_NS = 100 * NS_PER_MS, 1_200 * NS_PER_MS     # a call, in whic
 
 
 class Listening:
-    """What a microphone hears. ``name`` says which one it is."""
+    """A microphone's recording: mono samples, 16-bit little-endian, at ``RATE_HZ``. ``name`` is the microphone."""
 
     def __init__(self, process: Process) -> None:
         self.name = ""
@@ -36,7 +36,7 @@ class Listening:
         self._thread.start()
 
     def await_open(self) -> None:
-        """Wait until the microphone listens. Raises DeviceError if there is none, with what there is."""
+        """Wait until the microphone listens. Raises DeviceError with the available ones if it does not exist."""
         self._opened.wait(_OPENS_WITHIN_S)
         ear = self._ear or Ear(why="the microphone did not answer: may Tocsin record here?")
         if ear.why:
@@ -45,7 +45,7 @@ class Listening:
         self.name = ear.name
 
     def delays_ms(self, calls_ns: Iterable[int], sound: SoundPattern) -> tuple[list[float], int]:
-        """Return how long after each call its sound was heard, in milliseconds, and how many were not heard at all."""
+        """Return the milliseconds from each call until its sound was heard, and the number of unheard calls."""
         calls_ns = tuple(calls_ns)
         if not self._blocks:
             return [], len(calls_ns)
@@ -63,7 +63,7 @@ class Listening:
         return found, unheard
 
     def stop(self) -> None:
-        """End the recorder, once all that it has heard is here."""
+        """End the recorder after its last block has arrived."""
         if self._process.stdin is not None:
             self._process.stdin.close()
         self._thread.join(_ENDS_WITHIN_S)

@@ -1,6 +1,6 @@
-"""Measures devices' delays: plays cues for a film or a microphone, and reads what a film has shown.
+"""Measure devices' delays: play cues for a film or a microphone, and read a film's table.
 
-Nothing of it is kept as a run, and no recording: the journal lies in a folder that goes away, the sound in memory.
+Nothing is kept as a run, and no recording: the journal lies in a temporary folder, the sound in memory.
 """
 
 import tempfile
@@ -44,9 +44,9 @@ _FIRST_REFERENCES = ("light", "screen", "sound")
 
 
 class DelayRequest(msgspec.Struct, frozen=True, kw_only=True):
-    """What the command line asks. ``frames`` is a film's table that is filled in, ``template`` where an empty one goes;
-    ``microphone`` a part of its name, empty for the first, None for none. ``reference`` empty chooses itself. ``now``
-    begins without questions: somebody else has asked them."""
+    """The request of the command line. ``frames`` is a film's filled table, ``template`` the path for an empty one;
+    ``microphone`` a part of its name, empty for the first, None for none. An empty ``reference`` is chosen
+    automatically. ``now`` begins without questions: another program has asked them."""
 
     rig: str
     only: tuple[ChannelName, ...] | None = None
@@ -63,9 +63,9 @@ class DelayRequest(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def measure_delays(wish: DelayRequest, say: Say, *, json_output: bool) -> DelayResult:
-    """Measure, or read a film's table; return the result, written into the rig if that is wished and there is one.
+    """Measure, or read a film's table; return the result, written into the rig if requested and available.
 
-    Raises UsageError, MistakeError with every mistake of a table, DeviceError for what was asked for and is not there.
+    Raises UsageError, MistakeError with every mistake of a table, DeviceError for a requested device that is missing.
     """
     path = own_rig(wish.rig) if wish.write else None       # refused before anybody has filmed
     files = load(None, ("full",), wish.rig)
@@ -78,10 +78,10 @@ def measure_delays(wish: DelayRequest, say: Say, *, json_output: bool) -> DelayR
 def reference_of(
     rig: Rig, rows: Sequence[FilmRow], name: str = "", given_ms: float | None = None
 ) -> tuple[Reference, str]:
-    """Return what a film's delays are measured against, and a sentence on how its own is known.
+    """Return the reference of a film's delays, and a sentence on how its own delay is known.
 
-    The strip comes first, for its delay can be computed; of others the rig's own figure stands. Raises UsageError for
-    a name that the rig does not have.
+    The strip comes first, since its delay can be computed; for others the rig's figure counts. Raises UsageError for a
+    name that the rig does not have.
     """
     seen = [row.device for row in rows if row.frame is not None]
     order = [*(device for device in _FIRST_REFERENCES if device in seen), *seen]

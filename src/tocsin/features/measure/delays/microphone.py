@@ -1,4 +1,4 @@
-"""A recorder in a process of its own: what a microphone hears goes block by block to stdout, with the time it came in.
+"""Record a microphone in a process of its own: its blocks go to stdout, each with the time of its arrival.
 
 Nothing is written to disk. First a line of JSON says whether there is a microphone, then each block follows as its time
 in nanoseconds, its length in bytes (both little endian), and its samples.
@@ -21,7 +21,7 @@ _BLOCK = 2048                          # frames; a block's own length is no dela
 
 
 class Ear(msgspec.Struct, frozen=True, kw_only=True):
-    """Which microphone listens, or why none does; ``names`` are all that there are."""
+    """The microphone that listens, or why none does; ``names`` are all that exist."""
 
     name: str = ""
     why: str = ""

@@ -1,4 +1,4 @@
-"""What a measurement of delays came to: figures, sentences, and the latencies for a rig file."""
+"""Hold the result of a delay measurement: figures, sentences, and the latencies for a rig file."""
 
 from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
@@ -19,10 +19,9 @@ MICROPHONE_IN_IT = (
 
 
 class DelayResult(msgspec.Struct, frozen=True, kw_only=True):
-    """All of a measurement. ``latency_ms`` are what the rig should say, ``rig_ms`` what it says, by device; ``written``
-    whether they stand there now. ``reference`` says how the film's reference is known. ``absent`` are devices of the
-    rig that were not there, and why; ``unheard`` counts cues that the microphone did not hear. ``left``: it was ended
-    before its time."""
+    """The whole result. ``latency_ms`` are the measured latencies, ``rig_ms`` those in the rig, by device; ``written``
+    says whether they were written. ``reference`` says how the film's reference is known. ``absent`` are missing devices
+    of the rig, and why; ``unheard`` counts cues that the microphone did not hear. ``left``: it was ended early."""
 
     exit: int = OVER
     rig: str
@@ -41,7 +40,7 @@ class DelayResult(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def result_of(rig: Rig, delays: Sequence[Delay], **besides: object) -> DelayResult:
-    """Return what delays come to for a rig, in figures and words; ``besides`` are other fields of the result."""
+    """Return the result for a rig from delays, in figures and words; ``besides`` are other fields of the result."""
     found = DelayResult(
         rig=rig.name, delays=tuple(delays), rig_ms=latencies_of(rig), latency_ms=latencies_ms(delays),
         **besides,  # type: ignore[arg-type]
@@ -50,9 +49,9 @@ def result_of(rig: Rig, delays: Sequence[Delay], **besides: object) -> DelayResu
 
 
 def write_into(path: Path, rig: Rig, found: DelayResult) -> DelayResult:
-    """Put the measured latencies into a rig file; return the result with a line that says so.
+    """Write the measured latencies into a rig file; return the result with a line about it.
 
-    Raises UsageError and the errors of loading a rig; then the file stays as it was.
+    Raises UsageError and the errors of loading a rig; then the file is unchanged.
     """
     write_values(path, places_of(rig, found.latency_ms))
     told = ", ".join(f"{device} {ms}" for device, ms in found.latency_ms.items())
@@ -62,7 +61,7 @@ def write_into(path: Path, rig: Rig, found: DelayResult) -> DelayResult:
 
 
 def places_of(rig: Rig, latency_ms: Mapping[str, int]) -> dict[Place, Value]:
-    """Return where in a rig file each device's latency stands, and what it should be."""
+    """Return the place of each device's latency in a rig file, and its new value."""
     pads = first_pads(rig)
     return {
         ("pad", pads[device], "latency_ms") if device in pads else (device, "latency_ms"): ms

@@ -1,8 +1,8 @@
-"""The ways that one would write first, measured beside Tocsin's: a program with a window that calls events by itself.
+"""Measure the simple ways that a programmer would try first: a program with a window that calls events by itself.
 
-Each takes the times at which events are due and what to call for each, and returns what the window's loop calls once a
-frame. All of them live in one process, as they would: Python runs one of its threads at a time, and drawing is in
-the way.
+Each way gets the times of the events and a call for each, and returns the function that the window's loop calls once a
+frame. All share one process, as they would in practice: Python runs one of its threads at a time, and drawing delays
+them.
 """
 
 import sched
@@ -41,7 +41,7 @@ class BaselineTimes(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def frame_loop(due_ns: Sequence[int], hit: Hit) -> Poll:
-    """Look at the clock once a frame."""
+    """Check the clock once a frame."""
     left = list(due_ns)
 
     def poll(now_ns: int) -> None:
@@ -61,7 +61,7 @@ def timers(due_ns: Sequence[int], hit: Hit) -> Poll:
 
 
 def scheduler(due_ns: Sequence[int], hit: Hit) -> Poll:
-    """Let a ``sched.scheduler`` run in a thread."""
+    """Run a ``sched.scheduler`` in a thread."""
     plan = sched.scheduler(lambda: monotime.now_ns() / NS_PER_S, lambda s: monotime.sleep_ns(round(s * NS_PER_S)))
     for at_ns in due_ns:
         plan.enterabs(at_ns / NS_PER_S, 0, hit, (at_ns,))
@@ -81,8 +81,8 @@ WAYS: dict[str, Callable[[Sequence[int], Hit], Poll]] = {
 
 
 def play(times: str) -> None:
-    """Play events at ``times``, milliseconds after the begin as a JSON list, each way taking its turn; print how late
-    they were as a line of JSON."""
+    """Play events at ``times`` (a JSON list of milliseconds after the begin) by each way in turn; print how late they
+    were as a line of JSON."""
     times_ms = msgspec.json.decode(times, type=list[int])
     pygame = import_pygame("screen")
     window = None if start_display(pygame) else pygame.display.set_mode(SIZE)

@@ -1,6 +1,6 @@
-"""Measures how late this laptop is: rounds of events played by the runner of a match, beside the usual ways.
+"""Measure how late this laptop is: the runner of a match plays rounds of events, beside the usual ways.
 
-Nothing of it is kept as a run: the journals lie in a folder that goes away with the measurement.
+Nothing is kept as a run: the journals lie in a temporary folder.
 """
 
 import os
@@ -51,8 +51,8 @@ _LOOK_S = 0.5                          # how long other programs' use of the pro
 
 
 class LatenessRequest(msgspec.Struct, frozen=True, kw_only=True):
-    """What the command line asks. ``only`` None takes all channels, those named must be there. ``busy`` processes keep
-    the processor busy. ``pads`` allows shaking pads beside a program that drives a robot."""
+    """The request of the command line. ``only`` None takes all channels; named ones must be present. ``busy`` processes
+    keep the processor busy. ``pads`` allows shaking pads beside a program that drives a robot."""
 
     rig: str = "nothing"
     only: tuple[ChannelName, ...] | None = None
@@ -71,11 +71,11 @@ class _StoppedError(Exception):
 
 
 def measure(wish: LatenessRequest, say: Say) -> Measured:
-    """Measure, which takes about 0.3 s an event; ``say`` prints progress for people.
+    """Measure, for about 0.3 s an event; ``say`` prints progress for people.
 
-    What was measured before Ctrl-C is in the result, whose ``exit`` is then 130 (143 when told to end). Raises
-    UsageError, MistakeError, DeviceError if a channel that was asked for is not there or another Tocsin is running,
-    JournalError if nothing can be written.
+    After Ctrl-C the result holds the events so far, and its ``exit`` is 130 (143 when told to end). Raises UsageError,
+    MistakeError, DeviceError if a requested channel is missing or another Tocsin is running, JournalError if nothing
+    can be written.
     """
     files = load(None, ("full",), wish.rig)
     measurement = _Measurement(wish, files, say)
@@ -262,7 +262,7 @@ class _Measurement:
 
 
 def rounds_of(events: int) -> list[int]:
-    """Return how many events each round has: as equal as can be, at least one, at most ``A_ROUND``.
+    """Return how many events each round has: as equal as possible, at least one, at most ``A_ROUND``.
 
     >>> rounds_of(100), rounds_of(101)
     ([50, 50], [34, 34, 33])

@@ -1,4 +1,4 @@
-"""A strip that is none: a port of our own on this machine, for a laptop on which no device is there to be timed."""
+"""Stand in for a strip: a port of our own, for a laptop that has no device to be timed."""
 
 import contextlib
 import socket
@@ -13,7 +13,7 @@ _CHUNK = 4096
 
 @contextmanager
 def strip() -> Iterator[Light]:
-    """Yield a strip whose bytes are read and thrown away; it can be opened as often as a worker wants."""
+    """Yield a strip whose bytes are read and thrown away; a worker can open it any number of times."""
     with socket.create_server(("127.0.0.1", 0)) as server:
         threading.Thread(target=_serve, args=(server,), daemon=True).start()
         port: int = server.getsockname()[1]

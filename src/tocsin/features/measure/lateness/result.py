@@ -1,4 +1,4 @@
-"""What a measurement of lateness comes to: figures by channel and way, and all that bears on them."""
+"""Hold the result of a lateness measurement: figures by channel and way, and all that influences them."""
 
 import msgspec
 
@@ -9,8 +9,8 @@ from tocsin.model.rig import Priority
 
 
 class LatenessRow(msgspec.Struct, frozen=True, kw_only=True):
-    """How late one channel's device calls began, or one usual way's (``channel`` None). ``late_ms`` are all of them,
-    in the order in which they fell due."""
+    """How late the device calls of one channel, or of one usual way (``channel`` None), began. ``late_ms`` holds all of
+    them, in the order in which they were due."""
 
     title: str
     channel: ChannelName | None = None
@@ -20,12 +20,12 @@ class LatenessRow(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Measured(msgspec.Struct, frozen=True, kw_only=True):
-    """A measurement. ``events`` fell due on each channel, ``busy`` processes kept the processor busy meanwhile.
+    """A measurement. ``events`` were due on each channel, ``busy`` processes kept the processor busy meanwhile.
 
-    ``rows`` are Tocsin's own, ``beside`` the usual ways; ``beside_why`` says why those are not whole, or is empty;
-    ``window`` whether they had a window to draw, None if they were not measured. ``stand_in``: no device is there, so
-    the strip's worker wrote to a port of our own. ``whole``: it was not ended before its time. ``load_percent`` is what
-    other programs took of the processor before.
+    ``rows`` are Tocsin's own, ``beside`` the usual ways; ``beside_why`` says why those are incomplete, or is empty;
+    ``window`` whether they had a window to draw, None if they were not measured. ``stand_in``: without any device, the
+    strip's worker wrote to a port of our own. ``whole``: the measurement was not ended early. ``load_percent`` is the
+    processor share of other programs before it.
     """
 
     exit: int

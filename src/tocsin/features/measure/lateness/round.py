@@ -1,4 +1,4 @@
-"""A round of events as a programme: the runner of a match plays it, and what its journal says is how late it was."""
+"""Play a round of events as a programme: the runner of a match plays it, and its journal says how late it was."""
 
 import random
 from collections.abc import Iterable, Iterator, Sequence
@@ -71,8 +71,8 @@ def times_ms(events: int, seed: int) -> tuple[int, ...]:
 
 
 def events_of(times: Sequence[int], channels: Iterable[ChannelName], roles: Sequence[Role], rig: FileText) -> Loaded:
-    """Return the events ready to be played on these channels; ``rig`` is the rig's own file, ``roles`` those of its
-    pads. Raises ProblemsError if the rig's text is none."""
+    """Return the events, ready to play on these channels; ``rig`` is the rig's own file, ``roles`` are its pads' roles.
+    Raises ProblemsError if the rig's text is not valid."""
     wanted = set(channels)
     sheet = CueSheet(
         by="tocsin measure lateness",
@@ -98,7 +98,7 @@ def events_of(times: Sequence[int], channels: Iterable[ChannelName], roles: Sequ
 
 
 def event_no(cue: str) -> int | None:
-    """Return the number of the event, from 0, that a cue is; None for any other cue."""
+    """Return the event number, from 0, of a cue; None for any other cue."""
     return numbered(_EVENT, cue)
 
 
@@ -118,10 +118,10 @@ Part = tuple[ChannelName, Role | None]
 
 
 class MeasuredDevice(msgspec.Struct, frozen=True, kw_only=True):
-    """A channel's device in a measurement: its state, what is the matter with it, whether the rig has none.
+    """A channel's device in a measurement: its state, what is wrong with it, and whether the rig has none.
 
-    ``granted`` is the priority that the system gave, ``refused`` why not the one that was asked for. ``missing`` has
-    the roles whose pads are not there, each with what fixes it.
+    ``granted`` is the priority that the system gave, ``refused`` why it refused the requested one. ``missing`` has the
+    roles whose pads are missing, each with the fix.
     """
 
     state: DeviceState
@@ -133,7 +133,7 @@ class MeasuredDevice(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Lost(msgspec.Struct, frozen=True, kw_only=True):
-    """An event that gives no figure: it failed, or was skipped, and why."""
+    """An event without a figure: it failed, or was skipped, and why."""
 
     channel: ChannelName
     role: Role | None
@@ -142,7 +142,7 @@ class Lost(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def quiet_rig(rig: Rig) -> Rig:
-    """Return the rig with no key or button that could change the clock or give a cue, and no voice."""
+    """Return the rig without voice and without keys or buttons that could change the clock or give a cue."""
     free = {name: () for name in rig.keys.__struct_fields__ if name not in (*_KEPT_KEYS, "call", "marks")}
     keys = msgspec.structs.replace(rig.keys, **free, call={}, marks={})
     pads = tuple(msgspec.structs.replace(pad, buttons={}) for pad in rig.pads)
@@ -153,7 +153,7 @@ def quiet_rig(rig: Rig) -> Rig:
 class LatenessRound(Programme):
     """Plays one round of events and keeps how late each was, in milliseconds by channel and role.
 
-    Where no device is there at all it ends at once: ``idle`` is true then. ``left``: people ended it before its time.
+    Without any device it ends at once with ``idle`` true. ``left``: people ended it early.
     """
 
     reloads = False
@@ -170,7 +170,7 @@ class LatenessRound(Programme):
         self._told_ns = 0
 
     def turn(self, stage: Stage, now_ns: int) -> None:
-        """Tell how far it is, and leave if there is nothing to be timed."""
+        """Report progress, and leave if there is nothing to be timed."""
         if stage.match.lifecycle.phase == "standby":
             return
         states = [stage.board.state(channel) for channel in stage.channels]

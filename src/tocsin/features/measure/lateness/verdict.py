@@ -1,4 +1,4 @@
-"""Whether this laptop is on time, in words, and what fixes it where it is not."""
+"""Say whether this laptop is on time, and how to fix it if not."""
 
 import sys
 from collections.abc import Iterator
@@ -56,7 +56,7 @@ _LEVELS = (
 
 
 def verdict(measured: Measured) -> tuple[str, ...]:
-    """Return what the figures mean and what fixes them, a sentence or more an entry."""
+    """Return the meaning of the figures and the fixes, one or more sentences an entry."""
     return tuple(_verdict(measured))
 
 
@@ -97,7 +97,7 @@ def _sentence(row: LatenessRow, *, begins: bool) -> str:
 
 
 def milliseconds(ms: float) -> str:
-    """Return milliseconds with as many digits as they deserve, rounded up: within 0.31 ms is not within 0.3.
+    """Return milliseconds as text, rounded up to sensible digits: within 0.31 ms is not within 0.3.
 
     >>> milliseconds(0.301), milliseconds(2.0), milliseconds(34.2)
     ('0.4 ms', '2 ms', '35 ms')
@@ -152,12 +152,12 @@ def _fixes(measured: Measured) -> Iterator[str]:
 
 
 def refusal(measured: Measured) -> str:
-    """Return why a channel did not get the priority that was asked for, or nothing."""
+    """Return why a channel did not get the requested priority, or an empty text."""
     return next((device.refused for device in measured.devices.values() if device.refused), "")
 
 
 def priority_lines(measured: Measured) -> Iterator[str]:
-    """Yield which priority was asked for and granted, and why not more."""
+    """Yield the priority that was requested and granted, and why not more."""
     granted: dict[str, list[ChannelName]] = {}
     for channel in dict.fromkeys(row.channel for row in measured.rows if row.channel is not None):
         granted.setdefault(measured.devices[channel].granted, []).append(channel)

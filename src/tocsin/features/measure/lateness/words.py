@@ -1,4 +1,4 @@
-"""What a measurement of lateness says to people: caution, table, histogram, verdict, and what was not measured."""
+"""Print a lateness measurement for people: caution, table, histogram, verdict, and what was not measured."""
 
 import textwrap
 from collections.abc import Collection, Iterator
@@ -24,7 +24,7 @@ _FEW = 0.1                                 # a share that is less is a point, no
 
 
 def caution(channels: Collection[ChannelName]) -> list[str]:
-    """Return what people must know before it begins, for the channels that are measured."""
+    """Return the caution for people before the measurement, for the measured channels."""
     if not channels:
         return ["Ctrl-C ends it."]
     does = ", ".join(_DOES[channel] for channel in channels)
@@ -47,7 +47,7 @@ def lines(measured: Measured) -> Iterator[str]:
 
 
 def page_of(measured: Measured, made_by: str) -> LatenessPage:
-    """Return what the picture of a measurement shows."""
+    """Return the content of a measurement's picture."""
     load = f", {measured.busy} processes kept the processor busy" if measured.busy else ""
     ways = "; hatched: the usual ways, for comparison" if measured.beside else ""
     lanes = [
@@ -82,7 +82,7 @@ def table(measured: Measured) -> Iterator[str]:
 
 
 def histogram(rows: tuple[LatenessRow, ...]) -> Iterator[str]:
-    """Yield a line for each row: for each class of lateness five signs for all of its calls, a point for a few."""
+    """Yield a line for each row: in each class of lateness five signs stand for all of its calls, a point for a few."""
     edges = "".join(f"{edge:>{_CELL}g}" for edge in EDGES_MS)
     yield f"{'late up to (ms)':<{_TITLE}}{edges}{'more':>{_CELL}}"
     for row in rows:

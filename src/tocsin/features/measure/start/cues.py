@@ -1,7 +1,7 @@
-"""Starts of a match as a rig says that they are given, as cues, again and again.
+"""Make the starts of a match, as a rig says that they are given, into a series of cues.
 
-A count-in beats as Tocsin's own does, a countdown shows its digits, a horn sounds and a start is seen unannounced.
-Between them lie random waits: nobody can press by the rhythm of the starts.
+A count-in beats like Tocsin's own, a countdown shows its digits, a horn sounds, and a seen start comes without warning.
+Random waits lie between them, so that nobody can press by the rhythm of the starts.
 """
 
 import random
@@ -31,7 +31,7 @@ _START, _BEAT = "start_", "beat_"      # begin the cues' ids
 
 
 class Way(NamedTuple):
-    """On which channels a start is given: all of ``together`` that there are, else the first of ``instead``."""
+    """The channels that give a start: all available ones of ``together``, else the first available of ``instead``."""
 
     together: tuple[ChannelName, ...]
     instead: tuple[ChannelName, ...] = ()
@@ -84,7 +84,7 @@ steps = [ {{ hz = 660, level = 0.7, lasts = "400ms" }} ]
 
 
 def channels_of(rig: Rig) -> tuple[ChannelName, ...]:
-    """Return on which of a rig's channels its starts are given. Raises UsageError if it has none of them."""
+    """Return the channels of a rig that give its starts. Raises UsageError if it has none of them."""
     way = _WAYS[rig.start.by]
     there = tuple(channel for channel in way.together if getattr(rig, channel) is not None)
     there = there or tuple(channel for channel in way.instead if getattr(rig, channel) is not None)[:1]
@@ -95,7 +95,7 @@ def channels_of(rig: Rig) -> tuple[ChannelName, ...]:
 
 
 def rig_of_starts(rig: Rig) -> Rig:
-    """Return the rig with its start key, and the pads' buttons for that, as answers."""
+    """Return the rig with its start key, and the pads' buttons for it, as answer keys."""
     keys = msgspec.structs.replace(bench_keys(rig, {ANSWER: rig.keys.start}), start=())
     pads = tuple(
         msgspec.structs.replace(
@@ -107,7 +107,7 @@ def rig_of_starts(rig: Rig) -> Rig:
 
 
 def start_times_ns(by: StartBy, count: int, seed: int) -> tuple[int, ...]:
-    """Return when starts come, in nanoseconds; equal seeds give equal times."""
+    """Return the times of the starts in nanoseconds; equal seeds give equal times."""
     rng = random.Random(seed)
     lead_ns, wait_ns = (BEATS * NS_PER_S, _COUNTED_WAIT_NS) if by in COUNTED else (0, _SUDDEN_WAIT_NS)
     times: list[int] = []
@@ -120,9 +120,9 @@ def start_times_ns(by: StartBy, count: int, seed: int) -> tuple[int, ...]:
 
 
 def starts_of(rig: Rig, times_ns: Sequence[int], rig_file: FileText) -> Loaded:
-    """Return starts ready to be given at these times on a rig, whose own file ``rig_file`` is.
+    """Return starts at these times, ready to play on a rig with its own file ``rig_file``.
 
-    Raises UsageError if the rig cannot give them, ProblemsError if its text is none.
+    Raises UsageError if the rig cannot give them, ProblemsError if its text is not valid.
     """
     by, channels = rig.start.by, channels_of(rig)
     sheet = CueSheet(
@@ -140,8 +140,8 @@ def starts_of(rig: Rig, times_ns: Sequence[int], rig_file: FileText) -> Loaded:
 
 
 def landed_ns(kept: Iterable[records.Record]) -> tuple[int, ...]:
-    """Return when each start that was given landed, on the shared clock: by the rig's latencies, and the first of its
-    channels."""
+    """Return when each given start landed, in nanoseconds on the shared clock: by the rig's latencies, on its first
+    channel."""
     found: dict[str, int] = {}
     for played in played_in(kept):
         if played.cue.startswith(_START):

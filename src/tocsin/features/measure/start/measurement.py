@@ -1,4 +1,4 @@
-"""Measures how late, and how surely, a person starts the clock: starts are given, presses taken, nothing is kept."""
+"""Measure how late, and how surely, a person starts the clock: give starts, take presses, keep nothing."""
 
 import secrets
 import tempfile
@@ -30,8 +30,8 @@ _DO: dict[StartBy, str] = {
 
 
 class StartRequest(msgspec.Struct, frozen=True, kw_only=True):
-    """What the command line asks. ``seed`` None takes a fresh one. ``now``
-    begins without questions: somebody else has asked them."""
+    """The request of the command line. ``seed`` None takes a fresh one. ``now`` begins without questions: another
+    program has asked them."""
 
     rig: str
     times: int = 16
@@ -41,8 +41,8 @@ class StartRequest(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class StartResult(msgspec.Struct, frozen=True, kw_only=True):
-    """All of a measurement: what the starts came to (None if it was ended before its time), each good press in
-    milliseconds after its start, what the rig goes by, and whether it goes by the measured ones now."""
+    """The whole result: the start error (None if ended early), each good press in milliseconds after its start, the
+    rig's values, and whether the measured ones were written."""
 
     exit: int = OVER
     rig: str
@@ -59,8 +59,8 @@ class StartResult(msgspec.Struct, frozen=True, kw_only=True):
 def measure_start(
     wish: StartRequest, say: Say, *, json_output: bool, times_ns: Sequence[int] | None = None
 ) -> StartResult:
-    """Give starts and take presses; return what they come to, written into the rig if that is wished and they are
-    enough. Where ``times_ns`` are given, starts come then. Raises UsageError, MistakeError, DeviceError."""
+    """Give starts and take presses; return the result, written into the rig if requested and there are enough good
+    ones. ``times_ns`` sets the times of the starts. Raises UsageError, MistakeError, DeviceError."""
     path = own_rig(wish.rig) if wish.write else None       # refused before anybody has pressed
     files = load(None, ("full",), wish.rig)
     rig = files.rig
