@@ -44,8 +44,7 @@ def take_signals(end: Callable[[Ending], None]) -> None:
 @contextmanager
 def signals_given_back() -> Iterator[None]:
     """Restore each signal's handler after the context; if one has come, Ctrl-C does nothing any more: the process is
-    about to end, and must not be disturbed.
-    """
+    about to end, and must not be disturbed."""
     _heard.clear()
     before = {number: signal.getsignal(number) for number in _numbers()}
     try:
@@ -58,8 +57,7 @@ def signals_given_back() -> Iterator[None]:
 
 def heard() -> Ending | None:
     """Return what the first signal since ``signals_given_back`` asked for, also if it came too late for the run to see
-    it, as in its last moments.
-    """
+    it, as in its last moments."""
     return _heard[0] if _heard else None
 
 

@@ -23,8 +23,7 @@ class _Notice(NamedTuple):
 
 class Notices:
     """Keeps sentences until their time is over, until their phase is over, or until another replaces them. In a match
-    only the newest shows; in standby, where people have time to read, the earlier ones too.
-    """
+    only the newest shows; in standby, where people have time to read, the earlier ones too."""
 
     def __init__(self) -> None:
         self._kept: list[_Notice] = []         # the newest first

@@ -5,8 +5,7 @@ import msgspec
 
 class Done(msgspec.Struct, frozen=True):
     """The request was carried out. ``told`` is the sentence for people, if any; ``briefly``: it only confirms their
-    key.
-    """
+    key."""
 
     told: str = ""
     briefly: bool = False

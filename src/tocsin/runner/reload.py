@@ -20,8 +20,7 @@ _MOST_TOLD = 3
 
 class Reloaded(NamedTuple):
     """The result of a saved file: the new files (None: they have mistakes, the last good ones stay), a sentence, and a
-    line for every mistake.
-    """
+    line for every mistake."""
 
     files: Loaded | None
     notice: str

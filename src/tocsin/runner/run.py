@@ -107,8 +107,7 @@ def play(
     programme: Programme | None = None,
 ) -> records.Summary:
     """Play a programme's matches, or a plan's, until people leave; return the last one's summary. Call it inside
-    ``alone``.
-    """
+    ``alone``."""
     return _Run(files, options, say, json_output, past, programme).run()
 
 

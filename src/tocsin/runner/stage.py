@@ -49,8 +49,7 @@ class Piece(NamedTuple):
 
 class Front(msgspec.Struct):
     """The front end: call ``opened`` once it is chosen; ``in_terminal`` if the terminal shows the screen's cues,
-    ``interactive`` if somebody can press a key.
-    """
+    ``interactive`` if somebody can press a key."""
 
     opened: bool = False
     in_terminal: bool = False
@@ -126,8 +125,7 @@ class Stage:
         self, text: str, now_ns: int, lasts_ns: int = LASTS_NS, *, of_phase: bool = False, replace_key: str = ""
     ) -> None:
         """Show a sentence to people for a while, or until the next one with its replace key; ``of_phase`` if it ends
-        with the phase.
-        """
+        with the phase."""
         phase = self.match.lifecycle.phase if of_phase else None
         self.notices.put(text, now_ns, lasts_ns, phase, replace_key)
 

@@ -47,8 +47,7 @@ class WordMaker:
 
     def want(self, plan: Plan | None, sound: Sound | None) -> None:
         """Take the piece to play (None if nothing of it is spoken) and the loudspeaker; begin to make the missing
-        words.
-        """
+        words."""
         language = plan.language if plan is not None else ""
         phrases = spoken_words(plan, sound) if plan is not None else {}
         engine = self._engine.name if self._engine else ""

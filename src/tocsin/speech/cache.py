@@ -64,8 +64,7 @@ class WordCache:
 
     def put(self, spoken: Spoken, frames: bytes) -> Path:
         """Store a word's frames (16-bit little-endian stereo at 48 kHz); return their file. Raises SpeechError if the
-        folder cannot be written.
-        """
+        folder cannot be written."""
         path = self._folder / name_of(spoken.key, frames)
         try:
             files.write_whole(path, wav_of(frames), private=True)
@@ -80,8 +79,7 @@ class WordCache:
 
     def clear(self) -> int:
         """Delete all words, since a file does not say which word it is; return their number. Needed ones are made
-        again.
-        """
+        again."""
         dropped = 0
         for path in [*self._folder.glob(f"*{ENDING}"), *self._folder.glob("*.part"), *self._folder.glob(".*.part")]:
             with contextlib.suppress(OSError):

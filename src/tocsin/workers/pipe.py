@@ -48,8 +48,7 @@ class LineReader:
 
 class LineWriter:
     """Writes lines to a file descriptor in a thread, which calls ``on_end`` when it no longer needs it. ``broken``
-    turns true once the peer is gone.
-    """
+    turns true once the peer is gone."""
 
     def __init__(self, fd: int, name: str, on_end: Callable[[], None] = lambda: None) -> None:
         self._fd = fd

@@ -26,8 +26,7 @@ _ordinary_nice: list[int] = []
 
 def raise_self(priority: Priority, channel: ChannelName) -> tuple[Priority, str]:
     """Raise this process; return the granted priority, and why not more (or an empty text). Never raises an
-    exception.
-    """
+    exception."""
     why = ""
     if priority == "realtime" and channel in REALTIME_CHANNELS:
         why = _realtime()

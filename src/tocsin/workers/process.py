@@ -99,8 +99,7 @@ class WorkerProcess:
 
     def ended(self, timeout_s: float) -> int | None:
         """Wait for the end of a process that was told to leave; kill it after a limit. Return its exit code, None if
-        killed.
-        """
+        killed."""
         try:
             code = self._popen.wait(timeout_s)
         except subprocess.TimeoutExpired:

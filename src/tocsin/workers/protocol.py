@@ -25,8 +25,7 @@ UNSAFE = 75                            # exit code of a worker whose device coul
 
 class Hello(msgspec.Struct, frozen=True, tag="hello"):
     """First line: the rig to open, and the conductor's time, which the worker answers with its own. ``inherited`` says
-    that an earlier worker may have left motors or LEDs on: the device is made safe before anything else.
-    """
+    that an earlier worker may have left motors or LEDs on: the device is made safe before anything else."""
 
     rig: Rig
     now_ns: int

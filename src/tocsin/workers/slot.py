@@ -161,8 +161,7 @@ class Slot(msgspec.Struct):
 
     def last_chance_ns(self, channel: ChannelName, done: tuple[Key, ...], now_ns: int) -> int | None:
         """Return until when the next unrecorded firing can still be given, in shared nanoseconds, or None if none
-        comes.
-        """
+        comes."""
         if self.load is None or self.origins is None:
             return None
         origins = {origin.anchor: origin for origin in self.origins.origins}

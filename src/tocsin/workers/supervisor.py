@@ -58,8 +58,7 @@ Done = Callable[[ChannelName], tuple[Key, ...]]
 
 class Supervisor:
     """The workers of a run. Their threads call ``wake`` for each message in the inbox that is more than a heartbeat;
-    ``make`` starts a process.
-    """
+    ``make`` starts a process."""
 
     def __init__(
         self, rig: Rig, channels: Iterable[ChannelName], wake: Callable[[], None], make: Maker = WorkerProcess
@@ -82,8 +81,7 @@ class Supervisor:
 
     def opened(self, channel: ChannelName) -> bool:
         """Return whether the channel's worker has opened its device, or found it absent, and has prepared its
-        timeline.
-        """
+        timeline."""
         slot = self._slots[channel]
         return slot.failed or (slot.opened and not slot.loads)
 
@@ -162,8 +160,7 @@ class Supervisor:
 
     def finish(self, now_ns: int) -> list[Note]:
         """End all workers, devices made safe; kill those that do not end. If rumble or light may still be on, a new
-        worker makes the device safe.
-        """
+        worker makes the device safe."""
         notes: list[Note] = []
         ending = {channel: slot.empty() for channel, slot in self._slots.items() if slot.started}
         for process in ending.values():

@@ -22,8 +22,8 @@ MOST_ROUNDS = 100_000                  # in a header that may come from anywhere
 
 
 class Session(msgspec.Struct, kw_only=True):
-    """The position in an evening's drill. ``key`` tells sessions apart, ``seed`` sets the variation; ``crew`` plays now,
-    ``places`` counts the rounds that each crew has played; ``on_battery`` counts all rounds on this battery."""
+    """The position in an evening's drill. ``key`` tells sessions apart, ``seed`` sets the variation; ``crew`` plays
+    now, ``places`` counts the rounds that each crew has played; ``on_battery`` counts all rounds on this battery."""
 
     name: str
     key: str

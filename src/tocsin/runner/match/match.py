@@ -268,8 +268,7 @@ class Match:
 
     def break_off(self, now_ns: int, dark_ns: int) -> None:
         """Stop all further cues and end the present ones; after ``dark_ns``, in which lights go out, the match is
-        over.
-        """
+        over."""
         self.broken_ns, self._dark_ns = now_ns, dark_ns
         self.changed = True
 

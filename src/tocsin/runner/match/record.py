@@ -79,8 +79,7 @@ class RunRecord:
 
     def begin(self, now_ns: int, wall: str, plan: timeline.Timeline, workers: tuple[records.Worker, ...]) -> None:
         """Begin the journal. Never raises and never waits for the disk: a match continues without a journal, and
-        ``trouble`` says why.
-        """
+        ``trouble`` says why."""
         header = records.Header(
             at_ns=now_ns, wall=wall, boot=boot_text(), versions=versions(), options=self._heading.options,
             label=self._heading.label, files=self._heading.files, timeline=plan, workers=workers,
@@ -108,8 +107,7 @@ class RunRecord:
     @contextlib.contextmanager
     def together(self) -> Iterator[None]:
         """Write all records of the context as one: a crash keeps all of them or none, so that no state is read back
-        without its origins.
-        """
+        without its origins."""
         if self._together is not None:
             yield
             return
