@@ -55,7 +55,8 @@ SCRIBE_KEYS = {"contact": "7", "turned": "8", "home": "9"}
 LATER_KEYS: dict[str, tuple[str, ...]] = {
     "undo": ("a", "z"),
     "mute": ("m", "u"),
-    "all_keys": ("k", "l", "o", "i", "j", "c", "0", "5", "4"),
+    "all_keys": ("k", "l", "o", "j", "c", "0", "5", "4"),
+    "details": ("i", "o", "l", "j", "c", "0", "5", "4"),
 }
 
 
@@ -81,6 +82,7 @@ class Keys(msgspec.Struct, frozen=True, kw_only=True):
     drop: tuple[str, ...] = ("d",)                 # does not count the round, with a reason
     crew: tuple[str, ...] = ("w",)                 # the next crew
     battery: tuple[str, ...] = ("e",)              # the battery was changed
+    details: tuple[str, ...] = ("i",)              # of a result: its picture, or its sentences
     undo: tuple[str, ...] = ("a",)                 # takes the newest mark back
     sync: tuple[str, ...] = ("g",)                 # an official moment is now: the clock is put right by it
     all_keys: tuple[str, ...] = ("k",)             # shows all keys, not only the five that are needed most

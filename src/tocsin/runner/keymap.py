@@ -12,7 +12,7 @@ from tocsin.units import NS_PER_S
 
 _ACTIONS = (
     "start", "scrap", "hold", "begin", "variant", "earlier", "later", "preflight", "mute", "louder", "softer", "leave",
-    "clear", "yes", "no", "repeat", "drop", "crew", "battery", "undo", "sync", "all_keys",
+    "clear", "yes", "no", "repeat", "drop", "crew", "battery", "undo", "sync", "all_keys", "details",
 )  # fmt: skip
 _PAD = "pad."
 _MOST_KEYS = 2                         # more for one thing are not read

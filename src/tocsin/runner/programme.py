@@ -3,6 +3,7 @@
 from tocsin.config.load import Loaded
 from tocsin.journal import records
 from tocsin.model.clock.origins import Phase
+from tocsin.model.display.round_picture import RoundPicture
 from tocsin.model.moment import parse
 from tocsin.model.timeline.timeline import MATCH, Point
 from tocsin.runner.ending import Ending
@@ -64,6 +65,10 @@ class Programme:
     def result(self) -> tuple[str, ...]:
         """Return the present result if it differs from the one that ``ended`` returned, or None."""
         return ()
+
+    def picture(self) -> RoundPicture | None:
+        """Return the result as a picture, or None where there is none or people want to read its details."""
+        return None
 
     def refuses_start(self) -> str:
         """Return why no match may start now, or an empty text."""

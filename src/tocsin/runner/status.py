@@ -55,6 +55,7 @@ def status_of(
         notice=stage.notices.at(now_ns, life.phase),
         earlier=stage.notices.earlier(now_ns, life.phase),
         result=(result and programme.result()) or result,
+        picture=programme.picture() if result else None,
         card=programme.card(now_ns),
         ask=programme.ask(stage, life.phase),
         start=stage.rig.start,

@@ -18,7 +18,7 @@ from tocsin.analysis.rounds.overlaps import (
     stretches,
     window_times,
 )
-from tocsin.analysis.rounds.rule import Facts, verdict
+from tocsin.analysis.rounds.rule import Facts, Part, verdict
 from tocsin.analysis.rounds.stakes import HALF, NOT_HOME, STATES, Points, points, robot, settled
 from tocsin.model.clock.origins import Origin
 from tocsin.model.drill import Clean
@@ -54,7 +54,8 @@ class PlayedRound(msgspec.Struct, frozen=True, kw_only=True):
 class RoundResult(msgspec.Struct, frozen=True, kw_only=True):
     """The result of a round.
 
-    ``clean`` None means not judged; ``why`` holds the reasons if it is not True, as parts of sentences.
+    ``clean`` None means not judged; ``why`` holds the reasons if it is not True, as parts of sentences, ``part`` the
+    first part of the rule that decided so.
     ``break_off_margin_ns`` is a window's begin minus the end of the last own contact that had begun before it: below 0
     the contact lasted into the window; the least over several windows. ``turn_ns`` is the time from the call home until
     our robot turned, ``travel_ns`` from then until it was home (or half home). ``home`` is its state at the end (home,
@@ -68,6 +69,7 @@ class RoundResult(msgspec.Struct, frozen=True, kw_only=True):
 
     clean: bool | None
     why: tuple[str, ...]
+    part: Part | None = None
     break_off_margin_ns: int | None
     turn_ns: int | None
     travel_ns: int | None
@@ -98,7 +100,7 @@ def round_result(
     home is enough for home only if ``home_half`` is among them. ``error_ns`` is the error of marks that carry none.
     """
     times = window_times(timeline, played.origins)
-    marks = _counting(played.marks, counting)
+    marks = counting_marks(played.marks, counting)
     contacts = [mark for mark in marks if mark.label == CONTACT and mark.is_ours]
     kept_off = [time for time in times if time.id in rule.keep_off and time.begin_ns < played.ended_ns]
     met = [meeting(mark, kept_off, ended_ns=played.ended_ns, error_ns=error_ns) for mark in contacts if kept_off]
@@ -125,6 +127,7 @@ def round_result(
     return RoundResult(
         clean=ruled.clean,
         why=ruled.why,
+        part=ruled.part,
         break_off_margin_ns=_break_off_margin_ns(contacts, kept_off, played.ended_ns),
         turn_ns=facts.turn_ns,
         travel_ns=_travel_ns(home, played.home_call_ns, facts.turn_ns),
@@ -141,7 +144,7 @@ def round_result(
     )
 
 
-def _counting(marks: Sequence[Mark], labels: Collection[str]) -> tuple[Mark, ...]:
+def counting_marks(marks: Sequence[Mark], labels: Collection[str]) -> tuple[Mark, ...]:
     """Return the marks that hold and count."""
     wanted = set(labels) | (set(STATES) if set(STATES) & set(labels) else set())
     return tuple(mark for mark in standing(marks) if not wanted or mark.label in wanted)

@@ -8,6 +8,7 @@ An event that nobody noted is not judged, except contacts: the scribe watches fo
 """
 
 from collections.abc import Iterable, Sequence
+from typing import Literal
 
 import msgspec
 
@@ -15,6 +16,8 @@ from tocsin.analysis.rounds.overlaps import Meeting, WindowTime, stretches
 from tocsin.analysis.rounds.stakes import HALF, NOT_HOME
 from tocsin.model.drill import Clean
 from tocsin.units import NS_PER_S
+
+Part = Literal["contact", "home", "turned", "never"]       # of a rule
 
 
 class Facts(msgspec.Struct, frozen=True, kw_only=True):
@@ -43,10 +46,13 @@ class Facts(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Verdict(msgspec.Struct, frozen=True, kw_only=True):
-    """Whether a rule, or one part of it, was kept (None: unknown), and why not, as parts of sentences."""
+    """Whether a rule, or one part of it, was kept (None: unknown), and why not, as parts of sentences.
+
+    ``part`` is the first part of the rule that decided so, None if all were kept."""
 
     clean: bool | None
     why: tuple[str, ...] = ()
+    part: Part | None = None
 
 
 KEPT = Verdict(clean=True)
@@ -59,25 +65,25 @@ def verdict(rule: Clean, facts: Facts, *, watched: bool) -> Verdict:
     """
     parts = _parts(rule, facts)
     for outcome in (False, None):
-        why = tuple(reason for part in parts if part.clean is outcome for reason in part.why)
-        if why:
-            return Verdict(clean=outcome, why=why)
+        found = [one for one in parts if one.clean is outcome]
+        if found:
+            return Verdict(clean=outcome, why=tuple(why for one in found for why in one.why), part=found[0].part)
     if not parts:
         return _open("the drill does not say what is clean")
     return KEPT if watched else _open("nobody watched this round")
 
 
 def _parts(rule: Clean, facts: Facts) -> list[Verdict]:
-    found = []
+    found: dict[Part, Verdict] = {}
     if rule.keep_off:
-        found.append(_keep_off(facts))
+        found["contact"] = _keep_off(facts)
     if rule.home_ns is not None:
-        found.append(_home(rule.home_ns, facts))
+        found["home"] = _home(rule.home_ns, facts)
     if rule.turned_ns is not None:
-        found.append(_turned(rule.turned_ns, facts))
+        found["turned"] = _turned(rule.turned_ns, facts)
     if rule.never:
-        found.append(_never(rule.never, facts))
-    return found
+        found["never"] = _never(rule.never, facts)
+    return [msgspec.structs.replace(one, part=part) for part, one in found.items()]
 
 
 def _keep_off(facts: Facts) -> Verdict:

@@ -1,14 +1,12 @@
 """Say a round's result in short, plain words, and a series of rounds as shapes that need no colour."""
 
 from collections.abc import Iterable, Sequence
-from typing import Literal
 
 from tocsin.analysis.rounds.result import RoundResult
 from tocsin.analysis.rounds.rule import seconds
 from tocsin.analysis.rounds.stakes import Shortfall
+from tocsin.model.display.round_picture import SHAPES, Shape
 
-Shape = Literal["filled", "cross", "open", "question"]
-SHAPES: dict[Shape, str] = {"filled": "●", "cross": "×", "open": "○", "question": "?"}
 ASCII_SHAPES: dict[Shape, str] = {"filled": "*", "cross": "x", "open": "o", "question": "?"}
 MEANINGS: dict[Shape, str] = {
     "filled": "clean", "cross": "not clean", "open": "not counted", "question": "cannot be told",

@@ -18,9 +18,11 @@ from tocsin.channels.screen.field import (
     thickness,
 )
 from tocsin.channels.screen.layout import Measure, ScreenText, TextRow, bounds, place, template
-from tocsin.channels.screen.rows import beneath_rows, cue_rows, view_rows
+from tocsin.channels.screen.round_result import bar_placed, parts_of, verdict_placed
+from tocsin.channels.screen.rows import beneath_rows, cue_rows, foot_rows, view_rows
 from tocsin.channels.screen.steering import above, steering_rows
 from tocsin.model.clock.schedule import Shot
+from tocsin.model.display.round_picture import RoundPicture
 from tocsin.model.display.status import Status
 from tocsin.model.display.view_model import ViewModel, ViewModelMaker
 from tocsin.model.pattern import ScreenPattern
@@ -81,7 +83,9 @@ class Composer:
         if view is not None and view.stale_ns is not None:
             self.stale_ns = view.stale_ns - latency_ns - _ROUNDING_NS
         pattern = self._patterns.get(shot.firing.pattern) if shot else None
-        if shot is None or pattern is None:
+        if (shot is None or pattern is None) and view is not None and view.picture is not None:
+            look = self._result(view, view.picture, window, focused=focused)
+        elif shot is None or pattern is None:
             rows_of = steering_rows if self.steered else view_rows
             rows = rows_of(view, focused=focused) if view else []
             area = self._room(window).grown(-int(_MARGIN * min(size)))
@@ -89,6 +93,14 @@ class Composer:
         else:
             look = self._cue(view, shot, pattern, window, now_ns, focused=focused)
         return self._guarded(look, guard, now_ns)
+
+    def _result(self, view: ViewModel, picture: RoundPicture, window: Box, *, focused: bool) -> Look:
+        area, unit = window.grown(-int(_MARGIN * min(window[2:]))), _unit(window[2:])
+        parts = parts_of(area)
+        verdict = verdict_placed(picture, parts.verdict, unit, self._measure)
+        bar = bar_placed(picture, parts.bar, unit, self._measure)
+        foot = self._texts(foot_rows(view, focused=focused), parts.foot, unit)
+        return Look(window, (*verdict.texts, *bar.texts, *foot), area, shapes=(*verdict.shapes, *bar.shapes))
 
     def _room(self, window: Box) -> Box:
         return above(window) if self.steered else window

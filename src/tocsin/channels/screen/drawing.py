@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from tocsin.channels.screen.field import DARK, STRIPE_SHARE, Box, Colours, frame_parts, without
 from tocsin.channels.screen.layout import LINE_OF_SIZE, ScreenText
+from tocsin.channels.screen.round_result import ScreenShape
 from tocsin.model.safety import BLACK
 
 if TYPE_CHECKING:
@@ -17,7 +18,7 @@ _MOST_FONTS = 40
 
 
 class Look(NamedTuple):
-    """The content of the window: words, the field around the plate, and the frame."""
+    """The content of the window: words, shapes below them, the field around the plate, and the frame."""
 
     window: Box
     texts: tuple[ScreenText, ...]
@@ -26,6 +27,7 @@ class Look(NamedTuple):
     frame: Colours = DARK
     outline: Box | None = None
     thick: int = 0
+    shapes: tuple[ScreenShape, ...] = ()
 
     def frame_parts(self) -> list[Box]:
         """Return the boxes of the frame, none if it is dark."""
@@ -55,6 +57,8 @@ class Painter:
             self._fill(surface, part, look.frame)
         if look.field != DARK:
             surface.fill(BLACK, look.plate)
+        for shape in look.shapes:
+            self._draw(surface, shape)
         for text in look.texts:
             self._write(surface, text)
 
@@ -111,6 +115,15 @@ class Painter:
             self._stripes = stripes
         return self._stripes
 
+    def _draw(self, surface: "Surface", shape: ScreenShape) -> None:
+        draw = self._pygame.draw
+        if shape.kind == "disc":
+            draw.circle(surface, shape.colour, shape.points[0], shape.radius, shape.width)
+        elif shape.kind == "line":
+            draw.line(surface, shape.colour, *shape.points, shape.width)
+        else:
+            draw.polygon(surface, shape.colour, shape.points, shape.width)
+
     def _write(self, surface: "Surface", text: ScreenText) -> None:
         font = self._fonts(text.line_px)
         widest = 0
@@ -140,4 +153,5 @@ def _baseline(font: "Font", line: str) -> int:
 
 def _shape(look: Look) -> tuple[object, ...]:
     """Return what must be equal in two looks for the difference to be drawn piece by piece."""
-    return (look.window, look.plate, look.thick, [(text.box, text.slices, text.line_px) for text in look.texts])
+    places = [(text.box, text.slices, text.line_px) for text in look.texts]
+    return (look.window, look.plate, look.thick, look.shapes, places)

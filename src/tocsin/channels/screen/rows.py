@@ -39,6 +39,13 @@ def view_rows(view: ViewModel, *, focused: bool) -> list[TextRow]:
     return _shown((*rows, *_bottom_rows(view, focused)))
 
 
+def foot_rows(view: ViewModel, *, focused: bool) -> list[TextRow]:
+    """Return the rows below the picture of a result: what to do now, and what must not be missed."""
+    rows = [TextRow("prompt", view.prompt, 0.055, YELLOW, most=2), *_alarm_rows(view, 0.07)]
+    rows.append(TextRow("notice", _notice(view), 0.045, YELLOW, most=2))
+    return _shown((*rows, _key_row(view, focused, 0.032)._replace(place="bottom")))
+
+
 def cue_rows(view: ViewModel | None, word: str, letters: Rgb) -> list[TextRow]:
     """Return the rows while a cue shows: its word, the digits, and the notices that must not be missed."""
     rows = [TextRow("word", word.upper(), WORD_SHARE / CAP, readable(letters), most=2)]

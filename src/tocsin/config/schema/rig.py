@@ -80,6 +80,7 @@ class KeysTable(Table):
     drop: KeyList = list(_KEYS.drop)
     crew: KeyList = list(_KEYS.crew)
     battery: KeyList = list(_KEYS.battery)
+    details: KeyList = list(_KEYS.details)
     undo: KeyList = list(_KEYS.undo)
     sync: KeyList = list(_KEYS.sync)
     all_keys: KeyList = list(_KEYS.all_keys)

@@ -31,11 +31,13 @@ from tocsin.features.records.round_report import (
     of_crew,
     report_of,
     series_lines,
+    series_picture,
     series_rows,
 )
 from tocsin.journal import records
 from tocsin.model.clock.origins import Phase
 from tocsin.model.compiler.compiler import compile_plan
+from tocsin.model.display.round_picture import RoundPicture
 from tocsin.model.timeline.timeline import MATCH, Point, Timeline
 from tocsin.runner.ending import Ending
 from tocsin.runner.options import ROUND, RunOptions
@@ -86,6 +88,7 @@ class Rounds(Programme):
         self._step = DrillStep.QUESTIONS if found.drill.questions else DrillStep.CLEAR
         self._lost: tuple[str, ...] = ()
         self._earlier = earlier
+        self._details = False                      # whether the result stands in sentences
         self._rested_ns: int | None = None         # when the rest after the newest round is over
         self.session = session
 
@@ -169,6 +172,14 @@ class Rounds(Programme):
         told = crew if self._crews.several else ""
         return series_rows(of_crew(self._reports, crew), self._drill, self._left(crew), told)
 
+    def picture(self) -> RoundPicture | None:
+        """Return how the newest round went as a picture, unless people want its sentences."""
+        if not self._reports or self._details or self._step is not DrillStep.RESULT or self._lost:
+            return None
+        number = f"round {self._condition.number} of {len(self._rounds)}"
+        title = f"{self._drill.name}, {number}, crew {self.session.crew}"
+        return msgspec.structs.replace(series_picture(of_crew(self._reports, self.session.crew)), title=title)
+
     def series(self) -> tuple[str, ...]:
         """Return the whole series in full sentences, crew by crew."""
         several = self._crews.several
@@ -208,7 +219,11 @@ class Rounds(Programme):
             case DrillStep.CLEAR | DrillStep.START if phase == "standby":
                 return (("clear", "field clear"), ("crew", "next crew"), ("battery", "new battery"))
             case DrillStep.RESULT:
-                return (("repeat", "play it again"), ("drop", "do not count it"), ("undo", "take mark back"))
+                details = "picture" if self._details else "details"
+                return (
+                    ("details", details), ("repeat", "play it again"), ("drop", "do not count it"),
+                    ("undo", "take mark back"),
+                )  # fmt: skip
             case DrillStep.REASON:
                 return (("drop", "count it after all"),)
             case _:
@@ -234,6 +249,9 @@ class Rounds(Programme):
                 return self._again(stage, now_ns)
             case "drop":
                 return self._drop()
+            case "details" if self._step is DrillStep.RESULT:
+                self._details = not self._details
+                return Done()
             case "undo" if self._step in (DrillStep.RESULT, DrillStep.REASON):
                 return self._undo(stage)
             case "start" if self._step in (DrillStep.RESULT, DrillStep.REASON):
@@ -254,7 +272,7 @@ class Rounds(Programme):
             stage.wants_next = True
             stage.notice("scrapped: the round is played again", now_ns)
             return ()
-        self._step = DrillStep.RESULT
+        self._step, self._details = DrillStep.RESULT, False
         self._rested_ns = now_ns + self._drill.rest_ns
         self._reports.append(self._report(match.record.kept, match.timeline))
         self.session.on_battery += 1

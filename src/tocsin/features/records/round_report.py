@@ -4,11 +4,11 @@ from collections.abc import Iterable, Iterator, Sequence
 
 import msgspec
 
+from tocsin.analysis.rounds.picture import round_picture
 from tocsin.analysis.rounds.result import PlayedRound, RoundResult, round_result
 from tocsin.analysis.rounds.tally import Tally, goal_text, tally, tally_text, wilson
 from tocsin.analysis.rounds.text import (
     MEANINGS,
-    SHAPES,
     lines,
     series_legend,
     series_text,
@@ -20,6 +20,7 @@ from tocsin.features.records.round_files import DROPPED, REPEATED, facts_of, not
 from tocsin.journal import records
 from tocsin.journal.clock_history import ClockHistory
 from tocsin.journal.reader import Journal, marks_of
+from tocsin.model.display.round_picture import SHAPES, RoundPicture
 from tocsin.model.drill import Drill
 from tocsin.model.game import Game
 from tocsin.model.mark import Mark
@@ -33,9 +34,10 @@ _DISTURBED = ("slept", "resumed")
 
 
 class RoundReport(msgspec.Struct, frozen=True, kw_only=True):
-    """A round's result, and why it was taken out of the series (dropped, repeated), or an empty text."""
+    """A round's result and picture, its crew, and why it was taken out of the series, or an empty text."""
 
     result: RoundResult
+    picture: RoundPicture
     taken_out: str = ""
     crew: str = ""
 
@@ -67,7 +69,9 @@ def report_of(
 ) -> RoundReport:
     """Return the result of a run's records by a drill's rule."""
     played = played_of(run, half_speed=half_speed)
-    return RoundReport(result=round_result(game, timeline, played, drill.clean, counting=drill.marks), crew=crew)
+    result = round_result(game, timeline, played, drill.clean, counting=drill.marks)
+    picture = round_picture(timeline, played, drill.clean, result, counting=drill.marks)
+    return RoundReport(result=result, picture=picture, crew=crew)
 
 
 def played_of(run: Sequence[records.Record], *, half_speed: bool) -> PlayedRound:
@@ -124,6 +128,13 @@ def series_rows(reports: Iterable[RoundReport], drill: Drill, left: int, crew: s
 
 def _head(crew: str) -> str:
     return f"Crew {crew}:" if crew else "So far"
+
+
+def series_picture(reports: Sequence[RoundReport]) -> RoundPicture:
+    """Return the picture of the newest round among those before it. Raises IndexError without a round."""
+    newest = reports[-1]
+    kept = (report.picture for report in reports if report is newest or not report.taken_out)
+    return msgspec.structs.replace(newest.picture, series=tuple(dot for picture in kept for dot in picture.series))
 
 
 def _series(reports: Iterable[RoundReport]) -> list[RoundResult]:

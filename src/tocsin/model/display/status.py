@@ -5,6 +5,7 @@ from typing import Literal
 import msgspec
 
 from tocsin.model.clock.origins import Origin, Phase
+from tocsin.model.display.round_picture import RoundPicture
 from tocsin.model.rig import Start
 from tocsin.model.timeline.point import MATCH, Point
 
@@ -35,12 +36,12 @@ class Status(msgspec.Struct, frozen=True, kw_only=True):
 
     ``origins`` are the known ones (if the match's lies ahead, the front end counts in). While held, ``held_ns`` is the
     shared time at which the clock stopped. ``error_ms`` is the 95 % ± of the clock, None before a start. ``plans`` are
-    the names to choose from by 1, 2, 3 and ``plan_no`` the chosen one, from 0. ``result`` lines stand after the end.
-    ``start`` is the rig's, so that a front end can say when to press. ``card`` are the lines about what comes next in a
-    drill, and ``ask``, if not empty, what a person has to do before anything can start. ``begins`` is where on the
-    match clock it starts, ``behind_ns`` by how much the start comes after the counted beat: nobody sees it before.
-    ``given`` are the numbers of firings that were given by hand and will not come again. ``early_ms`` is by how much
-    calls come early since the clock is unsure.
+    the names to choose from by 1, 2, 3 and ``plan_no`` the chosen one, from 0. ``result`` lines stand after the end, or
+    ``picture`` in their place. ``start`` is the rig's, so that a front end can say when to press. ``card`` are the
+    lines about what comes next in a drill, and ``ask``, if not empty, what a person has to do before anything can
+    start. ``begins`` is where on the match clock it starts, ``behind_ns`` by how much the start comes after the counted
+    beat: nobody sees it before. ``given`` are the numbers of firings that were given by hand and will not come again.
+    ``early_ms`` is by how much calls come early since the clock is unsure.
     """
 
     phase: Phase
@@ -59,6 +60,7 @@ class Status(msgspec.Struct, frozen=True, kw_only=True):
     notice: str = ""               # the newest thing to know: a refusal, a lost device
     earlier: tuple[str, ...] = ()  # and what was to know before it, where that is still of use
     result: tuple[str, ...] = ()
+    picture: RoundPicture | None = None
     card: tuple[str, ...] = ()
     ask: str = ""
     start: Start = Start()

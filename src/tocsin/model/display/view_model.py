@@ -8,6 +8,7 @@ import msgspec
 from tocsin.model.clock.origins import Origin, Phase
 from tocsin.model.clock.schedule import Shot
 from tocsin.model.display.digits import official
+from tocsin.model.display.round_picture import RoundPicture
 from tocsin.model.display.status import DeviceFact, KeyHelp, Status
 from tocsin.model.plan import Role
 from tocsin.model.rig import StartBy
@@ -72,6 +73,7 @@ class ViewModel(msgspec.Struct, frozen=True, kw_only=True):
     notice: str = ""
     earlier: tuple[str, ...] = ()
     result: tuple[str, ...] = ()
+    picture: RoundPicture | None = None
     card: tuple[str, ...] = ()
     facts: tuple[str, ...] = ()
     devices: tuple[DeviceFact, ...] = ()
@@ -232,6 +234,7 @@ class ViewModelMaker:
             notice=status.notice,
             earlier=status.earlier,
             result=status.result,
+            picture=status.picture,
             card=status.card if status.phase in ("standby", "scrapped") else (),
             facts=tuple(self._facts(status)),
             devices=status.devices,

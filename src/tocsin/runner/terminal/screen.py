@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, TextIO
 
 from tocsin import monotime
 from tocsin.model.clock.schedule import Key, Shot
+from tocsin.model.display.round_picture import SHAPES, bar_text
 from tocsin.model.display.status import Status
 from tocsin.model.display.view_model import ViewModel, ViewModelMaker, foremost
 from tocsin.model.timeline.timeline import Timeline
@@ -33,6 +34,7 @@ _NO_PICTURE = ("dumb", "unknown")
 _DIGITS_WIDTH = 5
 _MOST = 400                            # characters of a line: no terminal shows more of one
 _BRIEFEST = 3
+_BAR_COLUMNS = 70                      # in a terminal of 80, within its frame
 # What older consoles and log files cannot show.
 _PLAIN = str.maketrans({"–": "-", "·": "-", "±": "+-", "×": "x"})
 # Where even these cannot be shown, a "?" in their place would say something: that a round cannot be told.
@@ -215,12 +217,22 @@ def picture(view: ViewModel, word: str, brief: int = 0) -> Iterator["Text"]:
         fix = "" if brief == _BRIEFEST else alarm.fix
         yield _text(f"! {alarm.what} !  {fix}".rstrip(), style="bold reverse")
     yield from (_text(text) for text in (view.notice, *(view.earlier if brief < _BRIEFEST else ())) if text)
-    yield from (_text(line) for line in (view.result[:1] if brief == _BRIEFEST else view.result))
+    result = _result(view)
+    yield from (_text(line) for line in (result[:1] if brief == _BRIEFEST else result))
     if brief < 2:
         yield _text("")
         yield from _devices(view, brief)
         yield _text("   ".join(view.facts), style="dim")
     yield _text("   ".join(f"{entry.key}: {entry.does}" for entry in view.keys), style="dim")
+
+
+def _result(view: ViewModel) -> tuple[str, ...]:
+    """Return the result's lines: its picture where there is one."""
+    picture = view.picture
+    if picture is None:
+        return view.result
+    verdict = "   ".join(part for part in (f"{SHAPES[picture.shape]} {picture.word.upper()}", picture.number) if part)
+    return (verdict, *([picture.reason] if picture.reason else []), *bar_text(picture, _BAR_COLUMNS))
 
 
 def _devices(view: ViewModel, brief: int) -> Iterator["Text"]:

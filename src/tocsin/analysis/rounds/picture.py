@@ -1,0 +1,130 @@
+"""A round's result as a picture: which edge it was about, what happened around it, the verdict in a word and a number.
+
+The edge is the begin of the window that the rule guards, if the round began before it; else the end of the match, if
+the robot was to be home by then; else the call home.
+"""
+
+from collections.abc import Callable, Collection, Iterator, Sequence
+
+import msgspec
+
+from tocsin.analysis.rounds.overlaps import WindowTime, end_of, passes_ns, stretches, window_times
+from tocsin.analysis.rounds.result import CONTACT, PlayedRound, RoundResult, counting_marks
+from tocsin.analysis.rounds.rule import Part, seconds
+from tocsin.analysis.rounds.stakes import HALF, NOT_HOME
+from tocsin.analysis.rounds.text import shape_of
+from tocsin.model.display.round_picture import Dot, Happening, Instant, RoundPicture, Span
+from tocsin.model.drill import Clean
+from tocsin.model.timeline.timeline import Timeline
+from tocsin.units import NS_PER_S
+
+CALL_EDGE, END_EDGE = "call", "end of the match"
+# What did not go as the drill asks, by the part of its rule.
+_BROKEN: dict[Part, str] = {"contact": "touched", "home": "home late", "turned": "turned late", "never": "not yet"}
+_NEAR_NS = 60 * NS_PER_S               # further from the edge nothing is of interest
+
+
+def round_picture(
+    timeline: Timeline, played: PlayedRound, rule: Clean, result: RoundResult, *, counting: Collection[str] = ()
+) -> RoundPicture:
+    """Return the picture of a round; ``series`` holds this round alone."""
+    times = [time for time in window_times(timeline, played.origins) if time.id in rule.keep_off]
+    end_ns = passes_ns(timeline, played.origins, timeline.match_end())
+    edge, edge_ns = _edge(times, played, rule, end_ns)
+    word, number = _said(result, edge)
+    reason = "" if result.clean else next(iter(result.why), "")
+    if result.uncounted:
+        reason = f"not counted: {result.uncounted[0]}"
+    picture = RoundPicture(
+        shape=shape_of(result), word=word, number=number, reason=reason, edge=edge,
+        series=(Dot(at_s=_dot_s(result, edge), shape=shape_of(result)),),
+    )  # fmt: skip
+    if edge_ns is None:
+        return picture
+
+    def at_s(ns: int) -> float:
+        return (ns - edge_ns) / NS_PER_S
+
+    pushes = [
+        Span(begin_s=at_s(mark.begin_ns), end_s=None if mark.open else at_s(end_of(mark, played.ended_ns)))
+        for mark in counting_marks(played.marks, counting)
+        if mark.label == CONTACT and mark.is_ours and abs(mark.begin_ns - edge_ns) < _NEAR_NS
+    ]
+    windows = [Span(begin_s=at_s(one.begin_ns), end_s=at_s(one.end_ns)) for one in stretches(times)]
+    return msgspec.structs.replace(
+        picture, windows=tuple(windows), pushes=tuple(pushes), instants=tuple(_instants(played, result, end_ns, at_s))
+    )
+
+
+def _edge(
+    times: Sequence[WindowTime], played: PlayedRound, rule: Clean, end_ns: int | None
+) -> tuple[str, int | None]:
+    began_ns = max((origin.starts_ns or origin.origin_ns for origin in played.origins), default=0)
+    guarded = [one for one in stretches(times) if began_ns < one.begin_ns < played.ended_ns]
+    if guarded:
+        title = next(time.title for time in times if time.begin_ns == guarded[0].begin_ns)
+        return title, guarded[0].begin_ns
+    if rule.home_ns is not None and end_ns is not None:
+        return END_EDGE, end_ns
+    if rule.turned_ns is not None and played.home_call_ns is not None:
+        return CALL_EDGE, played.home_call_ns
+    return "", None
+
+
+def _said(result: RoundResult, edge: str) -> tuple[str, str]:
+    """Return the verdict in a word, and the number that it is about, or nothing."""
+    number = _number(result, edge)
+    margin_ns = result.break_off_margin_ns
+    if result.clean:
+        in_time = margin_ns is not None and edge not in ("", CALL_EDGE, END_EDGE)
+        return "in time" if in_time else "turned" if edge == CALL_EDGE and number else "clean", number
+    if result.clean is None:
+        return "too close" if result.unclear else "not judged", number
+    if result.part == "contact":
+        off_late = margin_ns is not None and margin_ns < 0
+        touched = "1 contact" if result.contacts == 1 else f"{result.contacts} contacts"
+        return ("too late", number) if off_late and result.contacts == 1 else ("touched", touched)
+    if result.part == "home" and result.home in (HALF, NOT_HOME):
+        return "half home" if result.home == HALF else "not home", ""
+    if result.part == "home" and result.home_margin_ns is not None:
+        return "home late", _beside(result.home_margin_ns)
+    if result.part == "turned" and result.turn_ns is not None:
+        return "turned late", f"after {seconds(result.turn_ns)}"
+    return _BROKEN[result.part] if result.part else "not yet", number
+
+
+def _number(result: RoundResult, edge: str) -> str:
+    if edge == END_EDGE:
+        return "" if result.home_margin_ns is None else _beside(result.home_margin_ns)
+    if edge == CALL_EDGE:
+        return "" if result.turn_ns is None else f"after {seconds(result.turn_ns)}"
+    if edge and result.break_off_margin_ns is not None:
+        return _beside(result.break_off_margin_ns)
+    return ""
+
+
+def _beside(margin_ns: int) -> str:
+    return f"{seconds(margin_ns)} {'early' if margin_ns >= 0 else 'late'}"
+
+
+def _dot_s(result: RoundResult, edge: str) -> float | None:
+    """Return where the round lies in the series, in seconds from the edge."""
+    if edge == CALL_EDGE:
+        return None if result.turn_ns is None else result.turn_ns / NS_PER_S
+    margin_ns = result.home_margin_ns if edge == END_EDGE else result.break_off_margin_ns
+    return None if margin_ns is None else -margin_ns / NS_PER_S
+
+
+def _instants(
+    played: PlayedRound, result: RoundResult, end_ns: int | None, at_s: Callable[[int], float]
+) -> Iterator[Instant]:
+    call_ns = played.home_call_ns
+    if call_ns is not None:
+        yield Instant(what="call", at_s=at_s(call_ns))
+        if result.turn_ns is not None:
+            yield Instant(what="turn", at_s=at_s(call_ns + result.turn_ns))
+    if end_ns is not None:
+        if result.home_margin_ns is not None:
+            what: Happening = "half home" if result.home == HALF else "home"
+            yield Instant(what=what, at_s=at_s(end_ns - result.home_margin_ns))
+        yield Instant(what="end", at_s=at_s(end_ns))

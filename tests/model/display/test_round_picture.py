@@ -1,0 +1,28 @@
+"""The bar of a round in characters."""
+
+from tocsin.model.display.round_picture import Dot, Instant, RoundPicture, Span, bar_text
+
+PUSHED = RoundPicture(
+    shape="filled", word="in time", edge="Keep off", windows=(Span(begin_s=0, end_s=20),),
+    pushes=(Span(begin_s=-4, end_s=-1),), instants=(Instant(what="call", at_s=-3), Instant(what="home", at_s=5)),
+    series=(Dot(at_s=-1, shape="filled"),),
+)  # fmt: skip
+
+
+def test_each_second_has_its_place():
+    # From a second before the first thing to a second behind the last: -5 s to 6 s, here two characters a second.
+    assert bar_text(PUSHED, 23) == ("..==C====.|:::::::::H::", "| Keep off  = push  C call  H home")
+
+
+def test_what_has_no_end_points_on_and_what_is_far_is_left_out():
+    open_end = RoundPicture(
+        shape="question", word="too close", edge="Keep off", pushes=(Span(begin_s=-2, end_s=None),),
+        instants=(Instant(what="call", at_s=-4), Instant(what="end", at_s=20)),
+    )  # fmt: skip
+    bar, legend = bar_text(open_end, 11)
+    assert (bar[-1], len(bar)) == (">", 11)
+    assert "end" not in legend
+
+
+def test_without_an_edge_there_is_no_bar():
+    assert bar_text(RoundPicture(shape="cross", word="not yet"), 40) == ()
