@@ -5,7 +5,6 @@ first round, and after each new battery, the safety questions are asked; the nex
 """
 
 import contextlib
-from collections.abc import Sequence
 from enum import Enum, auto
 from pathlib import Path
 
@@ -16,6 +15,7 @@ from tocsin.config.drills import LoadedDrill
 from tocsin.errors import JournalError
 from tocsin.features.drills.card import parts, round_card
 from tocsin.features.drills.crews import Crews
+from tocsin.features.drills.reports import Reports
 from tocsin.features.records.round_files import (
     DROPPED,
     ENDED,
@@ -25,15 +25,7 @@ from tocsin.features.records.round_files import (
     append_note,
     take_back_newest,
 )
-from tocsin.features.records.round_report import (
-    RoundReport,
-    crews_of,
-    of_crew,
-    report_of,
-    series_lines,
-    series_picture,
-    series_rows,
-)
+from tocsin.features.records.round_report import RoundReport
 from tocsin.journal import records
 from tocsin.model.clock.origins import Phase
 from tocsin.model.compiler.compiler import compile_plan
@@ -82,13 +74,11 @@ class Rounds(Programme):
         self._drill = found.drill
         self._found = found.files.plans[0]
         self._crews = Crews(found.drill, session, options.roster)
-        self._reports = list(past)
+        self._reports = Reports(found, self._crews, past)
         self._answered = 0
         self._notes: list[records.Note] = []
         self._step = DrillStep.QUESTIONS if found.drill.questions else DrillStep.CLEAR
-        self._lost: tuple[str, ...] = ()
         self._earlier = earlier
-        self._details = False                      # whether the result stands in sentences
         self._rested_ns: int | None = None         # when the rest after the newest round is over
         self.session = session
 
@@ -138,7 +128,8 @@ class Rounds(Programme):
             return (f"{self._drill.name}: {self._drill.trains}", *self._drill.safely)
         rest_ns = max(0, (self._rested_ns or 0) - now_ns)
         card = round_card(self._condition, self._drill.rounds, self.session, rest_ns)
-        return (*card, *self._series())
+        crew = self.session.crew
+        return (*card, *self._reports.series_rows(crew, self._left(crew)))
 
     def ask(self, stage: Stage, phase: Phase) -> str:
         """Return the question or the key that is due."""
@@ -159,35 +150,20 @@ class Rounds(Programme):
 
     def result(self) -> tuple[str, ...]:
         """Return the newest round's result, by the marks that are valid now."""
-        if not self._reports or self._step not in (DrillStep.RESULT, DrillStep.REASON):
+        if self._step not in (DrillStep.RESULT, DrillStep.REASON):
             return ()
-        rows = self._reports[-1].rows
-        if self._step is DrillStep.REASON:
-            return rows[:1]
-        return (*rows, *self._lost, *self._series())
-
-    def _series(self) -> tuple[str, ...]:
-        """Return the series of the crew that plays."""
-        crew = self.session.crew
-        told = crew if self._crews.several else ""
-        return series_rows(of_crew(self._reports, crew), self._drill, self._left(crew), told)
+        return self._reports.rows(self._left(self.session.crew), verdict_only=self._step is DrillStep.REASON)
 
     def picture(self) -> RoundPicture | None:
         """Return how the newest round went as a picture, unless people want its sentences."""
-        if not self._reports or self._details or self._step is not DrillStep.RESULT or self._lost:
+        if self._step is not DrillStep.RESULT:
             return None
-        number = f"round {self._condition.number} of {len(self._rounds)}"
-        title = f"{self._drill.name}, {number}, crew {self.session.crew}"
-        return msgspec.structs.replace(series_picture(of_crew(self._reports, self.session.crew)), title=title)
+        number = f"round {self._condition.number} of {self._drill.rounds}"
+        return self._reports.picture(f"{self._drill.name}, {number}, crew {self.session.crew}")
 
     def series(self) -> tuple[str, ...]:
         """Return the whole series in full sentences, crew by crew."""
-        several = self._crews.several
-        told = (
-            series_lines(of_crew(self._reports, crew), self._drill, self._left(crew), crew if several else "")
-            for crew in crews_of(self._reports)
-        )
-        return tuple(line for lines in told for line in lines)
+        return self._reports.series(self._left)
 
     def _left(self, crew: str) -> int:
         """Return how many rounds of a crew are still to come."""
@@ -219,7 +195,7 @@ class Rounds(Programme):
             case DrillStep.CLEAR | DrillStep.START if phase == "standby":
                 return (("clear", "field clear"), ("crew", "next crew"), ("battery", "new battery"))
             case DrillStep.RESULT:
-                details = "picture" if self._details else "details"
+                details = "picture" if self._reports.details else "details"
                 return (
                     ("details", details), ("repeat", "play it again"), ("drop", "do not count it"),
                     ("undo", "take mark back"),
@@ -250,7 +226,7 @@ class Rounds(Programme):
             case "drop":
                 return self._drop()
             case "details" if self._step is DrillStep.RESULT:
-                self._details = not self._details
+                self._reports.details = not self._reports.details
                 return Done()
             case "undo" if self._step in (DrillStep.RESULT, DrillStep.REASON):
                 return self._undo(stage)
@@ -272,19 +248,12 @@ class Rounds(Programme):
             stage.wants_next = True
             stage.notice("scrapped: the round is played again", now_ns)
             return ()
-        self._step, self._details = DrillStep.RESULT, False
+        self._step = DrillStep.RESULT
         self._rested_ns = now_ns + self._drill.rest_ns
-        self._reports.append(self._report(match.record.kept, match.timeline))
+        half_speed = self._condition.half_speed
+        self._reports.add(match.record.kept, match.timeline, half_speed=half_speed, crew=self.session.crew)
         self.session.on_battery += 1
-        firings = [record for record in match.record.kept if isinstance(record, records.FiringRecord)]
-        failed = {firing.channel for firing in firings if firing.outcome == "failed"}
-        self._lost = tuple(f"The {channel} failed to give a call: look after it." for channel in sorted(failed))
         return self.result()
-
-    def _report(self, run: Sequence[records.Record], timeline: Timeline) -> RoundReport:
-        return report_of(
-            run, timeline, self._found.game, self._drill, half_speed=self._condition.half_speed, crew=self.session.crew
-        )
 
     def _undo(self, stage: Stage) -> Outcome:
         """Take the newest mark of the round that has ended back, and judge the round anew."""
@@ -297,7 +266,7 @@ class Rounds(Programme):
             return Refused(str(error))
         if not run:
             return Refused("there is no mark to take back")
-        self._reports[-1] = self._report(run, stage.match.timeline)
+        self._reports.judge_again(run, stage.match.timeline, half_speed=self._condition.half_speed)
         return Done("the newest mark was taken back")
 
     def _answer(self, answer: str, now_ns: int) -> Outcome:
@@ -383,8 +352,7 @@ class Rounds(Programme):
     def _take_out(self, stage: Stage, what: str, why: str, now_ns: int) -> None:
         """Say in the journal of the round that has ended that it does not count, and count it no more."""
         self._append(stage, what, why, now_ns)
-        if self._reports:
-            self._reports[-1] = msgspec.structs.replace(self._reports[-1], taken_out=why or what)
+        self._reports.take_out(why or what)
 
     def take_notes(self) -> list[records.Note]:
         """Return what people said and did since the last round."""

@@ -1,0 +1,86 @@
+"""The results of a drill's rounds and how they are shown: as a picture, as sentences, as a series of each crew."""
+
+from collections.abc import Callable, Sequence
+
+import msgspec
+
+from tocsin.config.drills import LoadedDrill
+from tocsin.features.drills.crews import Crews
+from tocsin.features.records.round_report import (
+    RoundReport,
+    crews_of,
+    of_crew,
+    report_of,
+    series_lines,
+    series_picture,
+    series_rows,
+)
+from tocsin.journal import records
+from tocsin.model.display.round_picture import RoundPicture
+from tocsin.model.timeline.timeline import Timeline
+
+
+class Reports:
+    """The results so far, ``past`` those of an earlier life. ``details`` says whether people want the newest one in
+    sentences."""
+
+    def __init__(self, found: LoadedDrill, crews: Crews, past: Sequence[RoundReport]) -> None:
+        self._drill = found.drill
+        self._game = found.files.plans[0].game
+        self._crews = crews
+        self._reports = list(past)
+        self._lost: tuple[str, ...] = ()
+        self.details = False
+
+    def add(self, run: Sequence[records.Record], timeline: Timeline, *, half_speed: bool, crew: str) -> None:
+        """Judge a round that has ended, and take it as the newest."""
+        self._reports.append(self._report(run, timeline, half_speed=half_speed, crew=crew))
+        firings = [record for record in run if isinstance(record, records.FiringRecord)]
+        failed = {firing.channel for firing in firings if firing.outcome == "failed"}
+        self._lost = tuple(f"The {channel} failed to give a call: look after it." for channel in sorted(failed))
+        self.details = False
+
+    def judge_again(self, run: Sequence[records.Record], timeline: Timeline, *, half_speed: bool) -> None:
+        """Judge the newest round anew, by the marks that are valid now."""
+        crew = self._reports[-1].crew
+        self._reports[-1] = self._report(run, timeline, half_speed=half_speed, crew=crew)
+
+    def take_out(self, why: str) -> None:
+        """Count the newest round no more, if there is one."""
+        if self._reports:
+            self._reports[-1] = msgspec.structs.replace(self._reports[-1], taken_out=why)
+
+    def rows(self, left: int, *, verdict_only: bool = False) -> tuple[str, ...]:
+        """Return the newest round's result as rows, with the series of its crew, which has ``left`` rounds to come."""
+        if not self._reports:
+            return ()
+        newest = self._reports[-1]
+        if verdict_only:
+            return newest.rows[:1]
+        return (*newest.rows, *self._lost, *self.series_rows(newest.crew, left))
+
+    def picture(self, title: str) -> RoundPicture | None:
+        """Return the newest round as a picture, or None while people want its sentences, or a call was lost."""
+        if not self._reports or self.details or self._lost:
+            return None
+        found = series_picture(of_crew(self._reports, self._reports[-1].crew))
+        return msgspec.structs.replace(found, title=title)
+
+    def series_rows(self, crew: str, left: int) -> tuple[str, ...]:
+        """Return the series of a crew for window and terminal."""
+        told = crew if self._crews.several else ""
+        return series_rows(of_crew(self._reports, crew), self._drill, left, told)
+
+    def series(self, left: Callable[[str], int]) -> tuple[str, ...]:
+        """Return the whole series in full sentences, crew by crew; ``left`` tells how many rounds one has to come."""
+        several = self._crews.several
+        told = (
+            series_lines(of_crew(self._reports, crew), self._drill, left(crew), crew if several else "")
+            for crew in crews_of(self._reports)
+        )
+        return tuple(line for lines in told for line in lines)
+
+    def _report(
+        self, run: Sequence[records.Record], timeline: Timeline, *, half_speed: bool, crew: str
+    ) -> RoundReport:
+        return report_of(run, timeline, self._game, self._drill, half_speed=half_speed, crew=crew)
