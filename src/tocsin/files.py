@@ -56,9 +56,7 @@ def write_whole(path: Path, data: bytes, *, private: bool = False) -> None:
 
 def create_whole(path: Path, data: bytes, *, private: bool = False) -> bool:
     """Write a file where there is none; return whether it was written. Of two processes at once exactly one succeeds.
-
-    Raises OSError. Where the file system has no hard links, a file that appears at the same moment is replaced.
-    """
+    Raises OSError. Where the file system has no hard links, a file that appears at the same moment is replaced."""
     make_folder(path.parent, private=private)
     if os.path.lexists(path):
         return False
@@ -71,10 +69,7 @@ def create_whole(path: Path, data: bytes, *, private: bool = False) -> bool:
 
 
 def demand_writable(path: Path) -> None:
-    """Check that a file of some size can be written at ``path`` later; only new folders remain.
-
-    Raises OSError.
-    """
+    """Check that a file of some size can be written at ``path`` later; only new folders remain. Raises OSError."""
     place = _behind_links(path)
     make_folder(place.parent)
     _demand_replaceable(place)

@@ -29,10 +29,8 @@ def in_kb(size: int) -> str:
 
 
 def read_given(path: Path, most: int) -> bytes:
-    """Return the bytes of a file of at most ``most`` bytes.
-
-    Raises TooLargeError, before reading, for a larger one, and OSError for what is no file or cannot be read.
-    """
+    """Return the bytes of a file of at most ``most`` bytes. Raises TooLargeError, before reading, for a larger one, and
+    OSError for what is no file or cannot be read."""
     found = path.stat()
     if stat.S_ISDIR(found.st_mode):
         raise IsADirectoryError(errno.EISDIR, "it is a folder")

@@ -27,10 +27,8 @@ class TableError(ValueError):
 
 
 def rows_of(text: str, columns: Sequence[str], needed: Sequence[str]) -> Iterator[tuple[int, dict[str, str]]]:
-    """Yield each non-empty row: its line number in the file, and its cells by column (a missing cell is empty).
-
-    Raises TableError if a column of ``needed`` is missing, for too many rows, too long cells, or broken CSV.
-    """
+    """Yield each non-empty row: its line number in the file, and its cells by column (a missing cell is empty). Raises
+    TableError if a column of ``needed`` is missing, for too many rows, too long cells, or broken CSV."""
     text = re.sub(r"\r\n?", "\n", text.lstrip("\ufeff"))
     rows = csv.reader(io.StringIO(text), dialect=_dialect_of(text))
     try:

@@ -137,10 +137,8 @@ def _report(error: TocsinError) -> int:
 
 
 def _command(given: list[str]) -> str:
-    """Return the command that is asked for; help and version are given here, and end the program.
-
-    Raises UsageError for a command that does not exist.
-    """
+    """Return the command that is asked for; help and version are given here, and end the program. Raises UsageError for
+    a command that does not exist."""
     name = given[0] if given else ""
     if name.startswith("-"):
         parser().parse_args([name])

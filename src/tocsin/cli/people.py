@@ -12,9 +12,7 @@ from tocsin.runner.options import Roster
 
 def people_of(texts: Iterable[str], runs: Path) -> dict[str, str]:
     """Return people's keys by role, of ``ROLE=NAME``; a new name gets a fresh key in the one file that holds names.
-
-    Raises UsageError for a role that does not exist or comes twice, JournalError if the file cannot be written.
-    """
+    Raises UsageError for a role that does not exist or comes twice, JournalError if the file cannot be written."""
     named = [_named(text) for text in texts]
     for crew, role, name in named:
         if crew:

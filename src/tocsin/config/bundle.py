@@ -37,10 +37,8 @@ def is_file_argument(argument: str) -> bool:
 
 
 def find(kind: Kind, argument: str) -> Path:
-    """Return the path that an argument means.
-
-    Raises UsageError for a bundled name that does not exist, and for a file that is not there.
-    """
+    """Return the path that an argument means. Raises UsageError for a bundled name that does not exist, and for a file
+    that is not there."""
     if is_file_argument(argument):
         path = Path(argument)
         if not path.exists():

@@ -1,7 +1,7 @@
-"""The plan as JSON: everything that the timeline holds, for other programs. ``schema.json`` beside it describes it.
+"""Write the plan as JSON: everything in the timeline, for other programs. ``schema.json`` beside it describes it.
 
-The schema is the contract with those programs: who changes the types here changes it by hand, and ``Format`` with it.
-``tests/export/test_schema.py`` holds the two together.
+The schema is the contract with those programs: a change of the types here needs the same change there by hand, and a
+new ``Format``. ``tests/export/test_schema.py`` compares the two.
 """
 
 from typing import Annotated, Any, Literal, get_args
@@ -77,7 +77,7 @@ class PlanDocument(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def document(source: Source) -> PlanDocument:
-    """Return everything that the JSON holds."""
+    """Return all facts of the JSON document."""
     timeline = source.timeline
     return PlanDocument(
         format=get_args(Format)[0],

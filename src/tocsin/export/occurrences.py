@@ -1,6 +1,7 @@
-"""The timeline as people read it: one row an occurrence of a cue, where it lies in its period, what the display shows.
+"""List the timeline as people read it: a row for each occurrence of a cue, its place in its period, the display's
+reading.
 
-Tables, cards and previews are made of these rows. No time is worked out anew: all of them are the timeline's.
+Tables, cards and previews are made of these rows. All times are the timeline's; none is computed anew.
 """
 
 import msgspec
@@ -15,11 +16,11 @@ from tocsin.model.timeline.timeline import Firing, Timeline
 class CueOccurrence(msgspec.Struct, frozen=True, kw_only=True):
     """One occurrence of a cue, the ``n``-th from 0.
 
-    ``period`` and ``offset_ns`` say where it lies: that long after the period's begin; or, with an empty period, after
-    the mark or call that it hangs on (``anchor`` names it). ``match_ns`` is nominal match time, None there. ``shown``
-    is what the official display reads at that instant, or empty where it shows nothing certain. ``until_ns`` is nominal
-    match time too, None if nothing is held or the end is not known before the match. ``roles`` are those whom the cue
-    is for, ``patterns`` the pattern's id by channel.
+    ``period`` and ``offset_ns`` are its place: that long after the period's begin; or, with an empty period, after the
+    mark or call that it hangs on (``anchor`` names it). ``match_ns`` is nominal match time, None there. ``shown`` is
+    the official display's reading at that instant, empty if that is uncertain. ``until_ns`` is nominal match time too,
+    None if the cue is not sustained or its end is unknown before the match. ``roles`` are those whom the cue is for,
+    ``patterns`` the pattern's id by channel.
     """
 
     cue: str
@@ -38,7 +39,7 @@ class CueOccurrence(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def calls(source: Source) -> tuple[CueOccurrence, ...]:
-    """Return all occurrences in the timeline's order, those that hang on marks and calls last."""
+    """Return all occurrences in the timeline's order, those on marks and calls last."""
     together: dict[tuple[str, int], list[Firing]] = {}
     for firing in source.timeline.firings:
         together.setdefault((firing.cue, firing.n), []).append(firing)
@@ -47,10 +48,10 @@ def calls(source: Source) -> tuple[CueOccurrence, ...]:
 
 
 def place(timeline: Timeline, point: Point) -> tuple[PeriodSlot, int] | None:
-    """Return the period in which a point of the match lies, and the nanoseconds since it began; None for marks, calls.
+    """Return the period of a point of the match, and the nanoseconds since it began; None for marks and calls.
 
-    Where one period ends another begins: the point is the later one's. Behind a segment's last period it is that one's,
-    and the end of the match belongs to the period that ends, not to robots that coast.
+    Where one period ends and another begins, the point belongs to the later one; behind a segment's last period to that
+    one. The end of the match belongs to the period that ends, not to the coasting of robots after it.
     """
     slots = [slot for slot in timeline.periods if slot.anchor == point.anchor and slot.begin_ns <= point.offset_ns]
     if len(slots) > 1 and slots[-1].kind == "settle" and slots[-1].begin_ns == point.offset_ns:
@@ -62,7 +63,7 @@ def place(timeline: Timeline, point: Point) -> tuple[PeriodSlot, int] | None:
 
 
 def shown_at(timeline: Timeline, point: Point) -> str:
-    """Return what the official display reads at a point of the match, or nothing for a mark, a call, an open period."""
+    """Return the official display's reading at a point of the match, empty for a mark, a call, an open period."""
     if place(timeline, point) is None:
         return ""
     left_ns = timeline.at({point.anchor: point.offset_ns}).left_ns
@@ -70,7 +71,7 @@ def shown_at(timeline: Timeline, point: Point) -> str:
 
 
 def display_in_words(timeline: Timeline) -> str:
-    """Return in a sentence what the official display counts, from where if that is known, and how it rounds."""
+    """Return in a sentence what the official display counts, from where if known, and how it rounds."""
     counted = "each period down"
     if timeline.counts == "match":
         whole = shown_at(timeline, Point(timeline.segments[0].anchor, 0))

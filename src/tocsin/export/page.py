@@ -1,7 +1,6 @@
-"""The plan as one HTML file that works from disk: a match clock with all cues, for devices on which nothing can be
-installed.
+"""Write the plan as one HTML file that works from disk: a match clock with all cues, for devices without installation.
 
-The page is put together from the readable parts in ``templates/``. It loads nothing and sends nothing: its
+The page is assembled from the readable parts in ``templates/``. It loads nothing and sends nothing: its
 Content-Security-Policy allows its own style and script, by their SHA-256, and no connection.
 """
 

@@ -1,4 +1,4 @@
-"""What stands on a card: the calls as rows, grouped by period, repeats folded, variants side by side. Pure.
+"""Arrange a card's calls as rows: grouped by period, repeats folded, variants side by side. Pure.
 
 All readings are the timeline's own, as ``sheet`` has them; nothing is worked out anew here.
 """

@@ -1,4 +1,4 @@
-"""What every export is made of, and the lines that say so at its top."""
+"""Define the source of every export, and the lines at its top that name it."""
 
 import msgspec
 
@@ -21,7 +21,7 @@ class Source(msgspec.Struct, frozen=True, kw_only=True):
 
     @property
     def origin_lines(self) -> tuple[str, ...]:
-        """The lines that name where an export comes from. Equal inputs give equal lines: there is no date in them."""
+        """The lines that name an export's source. Equal inputs give equal lines: there is no date in them."""
         return (
             f"{MADE_BY} {self.version}. Do not edit: change the plan and export it again.",
             f"game: {self.game.name} (sha256 {self.game_sha256})",

@@ -1,4 +1,4 @@
-"""The timeline as a table: a row an occurrence of a cue, as text."""
+"""Write the timeline as a table: a row of text for each occurrence of a cue."""
 
 import csv
 import io

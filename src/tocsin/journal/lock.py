@@ -15,10 +15,8 @@ from tocsin.errors import DeviceError, JournalError, fix_of_writing, reason
 
 @contextmanager
 def held(folder: Path) -> Iterator[None]:
-    """Hold the lock of ``folder`` inside the context; the system releases it if this process dies.
-
-    Raises DeviceError while another process holds it, JournalError if the folder cannot be written.
-    """
+    """Hold the lock of ``folder`` inside the context; the system releases it if this process dies. Raises DeviceError
+    while another process holds it, JournalError if the folder cannot be written."""
     try:
         files.make_folder(folder, private=True)
         lock = FileLock(folder / "tocsin.lock")

@@ -25,10 +25,8 @@ class OpenJournal(NamedTuple):
 
 
 def open_new(runs: Path, header: Header) -> OpenJournal:
-    """Return a new folder in ``runs`` with a journal, its header already on the disk.
-
-    Raises JournalError if that fails: no permission, a full disk, a folder that is a file.
-    """
+    """Return a new folder in ``runs`` with a journal, its header already on the disk. Raises JournalError if that
+    fails: no permission, a full disk, a folder that is a file."""
     try:
         folder = _new_folder(runs, header)
     except OSError as error:
@@ -52,9 +50,7 @@ def open_new(runs: Path, header: Header) -> OpenJournal:
 
 def open_again(folder: Path) -> OpenJournal:
     """Return a run's journal, cut behind its last whole record; the torn rest of a crash is first copied beside it.
-
-    Raises JournalError.
-    """
+    Raises JournalError."""
     path = folder / JOURNAL_NAME
     try:
         if not path.is_file():

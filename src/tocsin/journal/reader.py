@@ -199,10 +199,8 @@ def find_run(runs: Path, name: str) -> Journal:
 
 
 def all_runs(runs: Path, on_broken: OnBroken) -> Iterator[Journal]:
-    """Yield every readable run, the newest first; ``on_broken`` gets the reason for each other one.
-
-    Raises JournalError for the folder itself.
-    """
+    """Yield every readable run, the newest first; ``on_broken`` gets the reason for each other one. Raises JournalError
+    for the folder itself."""
     for folder in _folders(runs):
         try:
             found = read(folder)

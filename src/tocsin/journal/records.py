@@ -271,10 +271,8 @@ def kind_of(line: bytes) -> str:
 
 
 def decode(line: bytes) -> Record | None:
-    """Return the record of a line, None for a kind of a later version.
-
-    Raises msgspec.DecodeError if it is no JSON object with a ``kind``, or lacks the keys of its kind.
-    """
+    """Return the record of a line, None for a kind of a later version. Raises msgspec.DecodeError if it is no JSON
+    object with a ``kind``, or lacks the keys of its kind."""
     if kind_of(line) not in KINDS:
         return None
     try:

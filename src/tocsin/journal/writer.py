@@ -41,10 +41,7 @@ _URGENT = (Header, State, OriginRecord, End)
 
 
 class JournalWriter:
-    """The one writer of a run's journal.
-
-    ``folder`` is the run's; while the journal is being opened, the likely one.
-    """
+    """The one writer of a run's journal. ``folder`` is the run's; while the journal is being opened, the likely one."""
 
     def __init__(self, folder: Path, open_file: Callable[[], OpenJournal]) -> None:
         self.folder = folder
@@ -81,10 +78,8 @@ class JournalWriter:
 
     @classmethod
     def create(cls, runs: Path, header: Header) -> "JournalWriter":
-        """Return a writer on a new folder in ``runs``, its header already on the disk.
-
-        Raises JournalError if that fails: no permission, a full disk, a folder that is a file.
-        """
+        """Return a writer on a new folder in ``runs``, its header already on the disk. Raises JournalError if that
+        fails: no permission, a full disk, a folder that is a file."""
         return cls._on(open_new(runs, header))
 
     @classmethod

@@ -349,10 +349,8 @@ class FlashGuard:
         return list(self._shown)
 
     def admit(self, now_ns: int, colours: Sequence[Rgb]) -> list[Rgb]:
-        """Return the colours to show now: the wanted ones, and for a region that must wait its present one.
-
-        Raises ValueError if there is not one colour for each region.
-        """
+        """Return the colours to show now: the wanted ones, and for a region that must wait its present one. Raises
+        ValueError if there is not one colour for each region."""
         meters = zip(colours, self._shown, self._regions, self._reds, strict=True)
         chosen = [
             new if new == old or (general.allows(now_ns, _level(new)) and red.allows(now_ns, new)) else old

@@ -46,10 +46,8 @@ def plan_no_of(kept: dict[str, Any]) -> int:
 
 
 def options_of(kept: dict[str, Any]) -> RunOptions:
-    """Return the options in a journal's header; keys of other versions are skipped.
-
-    Raises msgspec.ValidationError for an invalid value.
-    """
+    """Return the options in a journal's header; keys of other versions are skipped. Raises msgspec.ValidationError for
+    an invalid value."""
 
     def path(kind: type, value: Any) -> Any:
         return kind(value)

@@ -63,7 +63,7 @@ class Programme:
         return ""
 
     def result(self) -> tuple[str, ...]:
-        """Return the present result if it differs from the one that ``ended`` returned, or None."""
+        """Return the present result if it differs from the one that ``ended`` returned, else an empty tuple."""
         return ()
 
     def picture(self) -> RoundPicture | None:

@@ -32,10 +32,8 @@ Say = Callable[[str], None]
 
 
 def run_match(options: RunOptions, say: Say, *, json_output: bool) -> records.Summary:
-    """Run matches until people leave; return the last one's summary. ``say`` prints a line for people.
-
-    Raises UsageError, MistakeError (all mistakes of all files), DeviceError, JournalError.
-    """
+    """Run matches until people leave; return the last one's summary. ``say`` prints a line for people. Raises
+    UsageError, MistakeError (all mistakes of all files), DeviceError, JournalError."""
     files = load(options.game, options.plans, options.rig)
     for found in files.plans:
         start_point(options.from_moment, found.timeline)

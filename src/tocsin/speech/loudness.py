@@ -37,9 +37,7 @@ _LONGEST_S = 10.0
 
 def levelled(wav: bytes) -> bytes:
     """Return a spoken WAV file as 16-bit little-endian stereo samples at 48 kHz, from its first sound to its last.
-
-    Raises SpeechError if it is no such file, or silent.
-    """
+    Raises SpeechError if it is no such file, or silent."""
     mono, rate_hz = _decoded(wav)
     return _frames(_raised(_resampled(_cut(mono, rate_hz), rate_hz)))
 

@@ -65,10 +65,8 @@ def film_text(rows: Iterable[FilmRow]) -> str:
 
 
 def read_film(text: str, devices: Sequence[str]) -> tuple[FilmRow, ...]:
-    """Return the rows of a table with the columns cue, device, frame, and optionally called_ms.
-
-    Raises TableError with all mistakes and their lines; a device that is not in the rig is reported once.
-    """
+    """Return the rows of a table with the columns cue, device, frame, and optionally called_ms. Raises TableError with
+    all mistakes and their lines; a device that is not in the rig is reported once."""
     problems: list[tuple[int, str]] = []
     strange: dict[str, list[int]] = {}
     rows: dict[tuple[int, str], tuple[FilmRow, int]] = {}
@@ -93,10 +91,8 @@ def read_film(text: str, devices: Sequence[str]) -> tuple[FilmRow, ...]:
 
 
 def film_rate(rows: Sequence[FilmRow], device: str, fps: float) -> float:
-    """Return the film's pictures a second from a device's own answers, or ``fps`` if there are too few.
-
-    Raises TableError if the two differ by more than 1 %: the pictures were then counted at another rate than filmed.
-    """
+    """Return the film's pictures a second from a device's own answers, or ``fps`` if there are too few. Raises
+    TableError if the two differ by more than 1 %: the pictures were then counted at another rate than filmed."""
     points = [(row.called_ms, row.frame) for row in rows if row.device == device and row.frame is not None]
     seen = [(ms, frame) for ms, frame in points if ms is not None]
     slopes = [
@@ -118,10 +114,8 @@ def film_rate(rows: Sequence[FilmRow], device: str, fps: float) -> float:
 
 
 def film_delays(rows: Sequence[FilmRow], fps: float, reference: Reference) -> tuple[Delay, ...]:
-    """Return the delays of all devices in the film, the reference first.
-
-    Raises TableError if the reference is missing, no other device is seen with it, or the film has another rate.
-    """
+    """Return the delays of all devices in the film, the reference first. Raises TableError if the reference is missing,
+    no other device is seen with it, or the film has another rate."""
     by_cue: dict[int, dict[str, FilmRow]] = {}
     for row in rows:
         if row.frame is not None:

@@ -131,10 +131,8 @@ def race_of(pair: Condition, reactions: Sequence[Reaction], *, seed: int = SEED)
 
 
 def persons_race(races: Sequence[Race]) -> PersonsRace:
-    """Return what several persons' races of one pair say together, in the faster half.
-
-    Raises ValueError with fewer than two persons, or if the pairs differ.
-    """
+    """Return what several persons' races of one pair say together, in the faster half. Raises ValueError with fewer
+    than two persons, or if the pairs differ."""
     if len(races) < 2 or len({race.pair for race in races}) != 1:
         raise ValueError("a paired test needs two or more persons and one pair of channels")
     places = [SHARES.index(share) for share in LOOKED_AT]

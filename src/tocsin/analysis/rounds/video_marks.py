@@ -60,10 +60,8 @@ def video_time_ns(text: str) -> int | None:
 
 
 def read_table(text: str) -> tuple[VideoMark, ...]:
-    """Return the marks of a CSV with the columns time, label, until, by (the last two may be left out).
-
-    Raises TableError with every mistake.
-    """
+    """Return the marks of a CSV with the columns time, label, until, by (the last two may be left out). Raises
+    TableError with every mistake."""
     problems: list[str] = []
     marks = []
     for line, cells in rows_of(text, COLUMNS, COLUMNS[:2]):

@@ -105,10 +105,8 @@ def _write(given: argparse.Namespace, text: str, folder: Path) -> Written:
 
 
 def _answered(given: argparse.Namespace, folder: Path) -> tuple[str, str]:
-    """Return the first plan's text from options and answers, and what followed from them.
-
-    Raises EOFError if a person leaves at a question.
-    """
+    """Return the first plan's text from options and answers, and what followed from them. Raises EOFError if a person
+    leaves at a question."""
     game, named = _game(given.game, folder, overwrite=given.overwrite)
     room = room_of(game)
     home_ns = _fitting(_HOME, given.home, room.against_home)
@@ -130,9 +128,7 @@ def _fitting(question: _Prompt, given: _WrittenTime | None, against: _Against) -
 
 def _piped(question: _Prompt) -> _WrittenTime:
     """Return the answer in the next line that is piped in; at the end of the input the example, and that is said.
-
-    Raises UsageError for a line that is no time.
-    """
+    Raises UsageError for a line that is no time."""
     try:
         line = sys.stdin.readline() if sys.stdin is not None else ""
     except UnicodeDecodeError:
@@ -194,10 +190,8 @@ def _copy_of(game: Path, folder: Path) -> Path | None:
 
 
 def _write_own_game(given: argparse.Namespace, folder: Path) -> tuple[Path, ...]:
-    """Copy a game of one's own to where the first plan names it, if it has to be; return what was written.
-
-    Raises UsageError if another game has its name there.
-    """
+    """Copy a game of one's own to where the first plan names it, if it has to be; return what was written. Raises
+    UsageError if another game has its name there."""
     game = bundle.find("games", given.game)
     copy = _copy_of(game, folder) if bundle.is_file_argument(given.game) else None
     if copy is None:

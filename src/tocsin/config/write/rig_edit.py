@@ -18,10 +18,8 @@ Place = tuple[str, str] | tuple[str, int, str]     # ("light", "latency_ms"), ("
 
 
 def own_rig(argument: str) -> Path:
-    """Return the path of a rig that may be edited.
-
-    Raises UsageError for a bundled one, with the command that copies it, and for one that is missing.
-    """
+    """Return the path of a rig that may be edited. Raises UsageError for a bundled one, with the command that copies
+    it, and for one that is missing."""
     path = bundle.find("rigs", argument)
     if bundle.holds(path):
         hint = f"`tocsin init my_team` makes copies of your own; then --rig my_team/rigs/{path.name}"

@@ -143,10 +143,8 @@ def first_plan(travel_home: str | int, break_off: str | int, game: str, named: s
 
 
 def room_of(game: str) -> Room:
-    """Return the time that a game (a bundled name or a file) leaves for the answers.
-
-    Raises UsageError for a game without a window, ProblemsError for a broken game.
-    """
+    """Return the time that a game (a bundled name or a file) leaves for the answers. Raises UsageError for a game
+    without a window, ProblemsError for a broken game."""
     _, found = _game(FileCache(), game)
     return _room(found)
 

@@ -1,4 +1,4 @@
-"""The plan as one C file: C99 and C++, no library, no allocation."""
+"""Write the plan as one C file: C99 and C++, no library, no allocation."""
 
 from collections.abc import Iterable
 

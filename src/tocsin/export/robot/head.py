@@ -1,6 +1,6 @@
-"""What stands at the top of robot code, for somebody who has never seen this project: what comes when, how to use it.
+"""Write the top of robot code, for somebody who has never seen this project: what comes when, how to use it.
 
-Texts name the code's own functions in braces, ``{poll}``: each language spells them in its way.
+Texts name the code's own functions in braces, ``{poll}``, since each language spells them differently.
 """
 
 from collections.abc import Callable, Iterable, Iterator
@@ -22,7 +22,7 @@ MOST_TIMERS = 3
 
 
 def main_period(timeline: Timeline) -> PeriodSlot:
-    """Return the last driver period; without one the last that is no settle."""
+    """Return the last driver period; without one, the last period that is no settle."""
     drivers = [slot for slot in timeline.periods if slot.kind == "driver"]
     return drivers[-1] if drivers else [slot for slot in timeline.periods if slot.kind != "settle"][-1]
 

@@ -1,4 +1,4 @@
-"""The plan as one Java class: Java 11, no library, no objects made in the loop."""
+"""Write the plan as one Java class: Java 11, no library, no objects made in the loop."""
 
 import re
 from collections.abc import Iterable
@@ -16,10 +16,8 @@ _ESCAPED = {ord('"'): '\\"', ord("\\"): "\\\\"}
 
 
 def java_source(source: Source, class_name: str) -> str:
-    """Return a Java class that holds the plan's rumble cues and the methods that give them.
-
-    Raises UsageError if ``class_name`` is no plain name of a class, MistakeError if the plan is too large.
-    """
+    """Return a Java class that holds the plan's rumble cues and the methods that give them. Raises UsageError if
+    ``class_name`` is no plain name of a class, MistakeError if the plan is too large."""
     # A capital letter keeps clear of all of Java's own words.
     if not re.fullmatch(r"[A-Z][A-Za-z0-9_]*", class_name) or class_name in _TAKEN:
         raise UsageError(

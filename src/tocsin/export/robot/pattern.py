@@ -1,4 +1,4 @@
-"""A rumble pattern as robots play it: steps in whole milliseconds and percent, or a few short and long pulses."""
+"""Convert a rumble pattern for robots: steps in whole milliseconds and percent, or a few short and long pulses."""
 
 from collections.abc import Iterator
 from typing import NamedTuple
@@ -25,7 +25,7 @@ class MotorStep(NamedTuple):
 
 
 class Shaking(msgspec.Struct, frozen=True, kw_only=True):
-    """A pattern of the plan: all its repeats unrolled, equal neighbours joined. ``pulses`` are milliseconds each."""
+    """A pattern of the plan: all its repeats in a row, equal neighbours joined. ``pulses`` are milliseconds each."""
 
     name: str
     steps: tuple[MotorStep, ...]
@@ -33,12 +33,12 @@ class Shaking(msgspec.Struct, frozen=True, kw_only=True):
 
     @property
     def lasts_ms(self) -> int:
-        """How long the steps take."""
+        """The length of the steps in milliseconds."""
         return self.steps[-1].end_ms
 
 
 def shaking(name: str, pattern: RumblePattern, lasts_ns: int) -> Shaking:
-    """Return a pattern cut after ``lasts_ns``: a firing near the match's end may ring out only so long."""
+    """Return a pattern cut after ``lasts_ns``, the longest that a firing near the match's end may last."""
     steps = tuple(_joined(_unrolled(pattern, lasts_ns))) or (MotorStep(0, 0, 1),)
     return Shaking(name=name, steps=steps, pulses=tuple(_pulses(steps))[:MOST_PULSES])
 

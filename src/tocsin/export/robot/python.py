@@ -1,4 +1,4 @@
-"""The plan as one Python module: Python 3.8, no import, nothing that grows in the loop."""
+"""Write the plan as one Python module: Python 3.8, no import, nothing that grows in the loop."""
 
 from collections.abc import Iterable
 
@@ -10,10 +10,8 @@ from tocsin.export.source import Source
 
 
 def python_source(source: Source) -> str:
-    """Return a Python module that holds the plan's rumble cues and the functions that give them.
-
-    Raises MistakeError if the plan is too large.
-    """
+    """Return a Python module that holds the plan's rumble cues and the functions that give them. Raises MistakeError if
+    the plan is too large."""
     table = table_of(source)
     top = [f"# {line}".rstrip() for line in head(source, table, _DIALECT)]
     values = {**numbers(source, table), **_values(table)}

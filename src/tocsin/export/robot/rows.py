@@ -1,4 +1,4 @@
-"""The table's rows as words that C, Java and Python spell alike: numbers, and the names of constants."""
+"""Write the table's rows with words that C, Java and Python spell alike: numbers, and the names of constants."""
 
 from collections.abc import Iterable, Iterator
 
@@ -11,7 +11,7 @@ from tocsin.export.source import Source
 
 
 class Names(msgspec.Struct, frozen=True, kw_only=True):
-    """Names of a table's lists, in their order. The clock-lost cue has none of these."""
+    """Names of a table's lists, in their order. The clock-lost cue has none."""
 
     periods: tuple[str, ...]
     roles: tuple[str, ...]
@@ -55,7 +55,8 @@ def numbers(source: Source, table: RobotTable) -> dict[str, str]:
 
 
 class Rows:
-    """Rows of cells; ``prefix`` begins the names of constants, ``own`` those that the caller's program never uses."""
+    """Rows of cells; ``prefix`` begins the names of constants, ``own`` lists those that the caller's program never
+    uses."""
 
     def __init__(self, table: RobotTable, names: Names, prefix: str, own: str) -> None:
         self._table = table
@@ -114,7 +115,7 @@ class Rows:
 
 
 def starts(lengths: Iterable[int]) -> list[str]:
-    """Return where parts of these lengths begin in a row of all, and where the last ends."""
+    """Return where parts of these lengths begin in one joined row, and where the last ends."""
     at, found = 0, ["0"]
     for length in lengths:
         at += length

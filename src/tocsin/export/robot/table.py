@@ -1,6 +1,6 @@
-"""The rumble firings of a plan as whole numbers, one table for all languages of robot code. No time is worked out anew.
+"""Round the rumble firings of a plan to whole numbers, in one table for all languages of robot code.
 
-What is rounded, and which way:
+Rules of rounding:
 
 * A firing's ``due_ms`` is rounded up and its ``last_ms`` down, so that nothing comes early or beyond its late limit.
 * A period's begin is rounded down to whole milliseconds, for the same reason (games are hardly ever finer than that).
@@ -78,8 +78,8 @@ class CueRow(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class RobotTable(msgspec.Struct, frozen=True, kw_only=True):
-    """All that a robot's program knows. Firings stand in this order: those of each segment (``segments`` holds where
-    each begins and ends), those of calls, the clock-lost firings (from ``lost`` on, one a role)."""
+    """All data of a robot's program. Firings stand in this order: those of each segment (``segments`` holds where each
+    begins and ends), those of calls, the clock-lost firings (from ``lost`` on, one a role)."""
 
     periods: tuple[PeriodRow, ...]
     segments: tuple[tuple[int, int], ...]
@@ -93,10 +93,8 @@ class RobotTable(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def table_of(source: Source) -> RobotTable:
-    """Return the table of a plan's rumble firings.
-
-    Raises MistakeError for a match that is longer than 5.8 days, or more than 5000 firings.
-    """
+    """Return the table of a plan's rumble firings. Raises MistakeError for a match that is longer than 5.8 days, or
+    more than 5000 firings."""
     return _Builder(source).build()
 
 

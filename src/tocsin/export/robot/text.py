@@ -1,4 +1,4 @@
-"""Texts of a plan inside source code: comments that nothing can end, names that compilers take, filled templates.
+"""Write texts of a plan into source code: comments that no text can end, names that compilers take, filled templates.
 
 Plan, game and cue texts come from users: quotes, backslashes, ``*/``, trigraphs, letters of any script. In which
 letters comments are written depends on the language:
@@ -26,7 +26,7 @@ _PLACEHOLDER = re.compile(r"@([A-Z_]+)@")
 
 
 def fill(template: str, values: Mapping[str, str]) -> str:
-    """Return a template with each ``@NAME@`` replaced by its value, in one pass: values are never looked into."""
+    """Return a template with each ``@NAME@`` replaced by its value, in one pass: values are not searched."""
     return _PLACEHOLDER.sub(lambda found: values[found[1]], template)
 
 

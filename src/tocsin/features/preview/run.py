@@ -32,10 +32,8 @@ class PreviewRequest(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def run_preview(wish: PreviewRequest, say: Say, *, json_output: bool) -> PreviewResult:
-    """Show cues on the devices until all are shown or a person leaves; return the result with its exit code.
-
-    Raises UsageError, MistakeError, DeviceError, JournalError.
-    """
+    """Show cues on the devices until all are shown or a person leaves; return the result with its exit code. Raises
+    UsageError, MistakeError, DeviceError, JournalError."""
     loaded = load(wish.game, (wish.plan,), wish.rig)
     files = loaded._replace(rig=_rig_of_preview(loaded.rig))
     found = files.plans[0]

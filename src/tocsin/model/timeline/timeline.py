@@ -138,10 +138,8 @@ class Timeline(msgspec.Struct, frozen=True, kw_only=True, dict=True):
         return _known(self._ground().last_end())
 
     def locate(self, moment: Moment) -> Point:
-        """Return the point of the match of a moment, with the leads of the plan.
-
-        Raises MomentError for a mark, an unknown id, a moment outside the match, or one that means several points.
-        """
+        """Return the point of the match of a moment, with the leads of the plan. Raises MomentError for a mark, an
+        unknown id, a moment outside the match, or one that means several points."""
         text = format(moment)
         spans: dict[tuple[str, Edge], list[Point]] = {}
         for span in self.windows:

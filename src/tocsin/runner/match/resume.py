@@ -22,10 +22,8 @@ def life_of(past: Past, timeline: Timeline, now_ns: int) -> Lifecycle:
 
 
 def demand_unfinished(past: Past, timeline: Timeline, now_ns: int) -> None:
-    """Check that a match can still be resumed; one that is over by now gets the missing end of its journal.
-
-    Raises JournalError for a match that is over or was scrapped, or if its journal cannot be written.
-    """
+    """Check that a match can still be resumed; one that is over by now gets the missing end of its journal. Raises
+    JournalError for a match that is over or was scrapped, or if its journal cannot be written."""
     scrapped = "scrapped" in past.states
     if not scrapped and life_of(past, timeline, now_ns).phase != "over":
         return

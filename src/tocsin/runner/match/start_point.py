@@ -10,10 +10,8 @@ from tocsin.units import format_clock
 
 
 def start_point(text: str, timeline: Timeline) -> Point:
-    """Return the point of the match for ``text``, a moment as people write it. Empty is the match's begin.
-
-    Raises UsageError for a text that is no moment, or no moment of this match before everything has ended.
-    """
+    """Return the point of the match for ``text``, a moment as people write it. Empty is the match's begin. Raises
+    UsageError for a text that is no moment, or no moment of this match before everything has ended."""
     if not text:
         return Point(MATCH, 0)
     try:

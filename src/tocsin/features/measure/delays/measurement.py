@@ -63,10 +63,8 @@ class DelayRequest(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def measure_delays(wish: DelayRequest, say: Say, *, json_output: bool) -> DelayResult:
-    """Measure, or read a film's table; return the result, written into the rig if requested and available.
-
-    Raises UsageError, MistakeError with every mistake of a table, DeviceError for a requested device that is missing.
-    """
+    """Measure, or read a film's table; return the result, written into the rig if requested and available. Raises
+    UsageError, MistakeError with every mistake of a table, DeviceError for a requested device that is missing."""
     path = own_rig(wish.rig) if wish.write else None       # refused before anybody has filmed
     files = load(None, ("full",), wish.rig)
     found = _read(wish, files.rig) if wish.frames is not None else _play(wish, files, say, json_output)

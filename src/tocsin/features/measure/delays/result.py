@@ -49,10 +49,8 @@ def result_of(rig: Rig, delays: Sequence[Delay], **besides: object) -> DelayResu
 
 
 def write_into(path: Path, rig: Rig, found: DelayResult) -> DelayResult:
-    """Write the measured latencies into a rig file; return the result with a line about it.
-
-    Raises UsageError and the errors of loading a rig; then the file is unchanged.
-    """
+    """Write the measured latencies into a rig file; return the result with a line about it. Raises UsageError and the
+    errors of loading a rig; then the file is unchanged."""
     write_values(path, places_of(rig, found.latency_ms))
     told = ", ".join(f"{device} {ms}" for device, ms in found.latency_ms.items())
     if moved_ms := round(shift_ms(found.delays)):
