@@ -8,6 +8,7 @@ from itertools import groupby
 
 import msgspec
 
+from tocsin.export.drawing.fitting import NOBREAK
 from tocsin.export.occurrences import CueOccurrence, calls, display_in_words, place, shown_at
 from tocsin.export.source import Source
 from tocsin.model.plan import DEFAULT_PRIORITY, Cue
@@ -17,7 +18,6 @@ from tocsin.units import NS_PER_S, format_clock
 BY_HAND = "by hand"
 AT_MARK = "at mark"
 FELT = "felt on pads only"                  # of use where a robot's program shakes them; there is no word to call
-NOBREAK = "\N{NO-BREAK SPACE}"
 
 
 class Entry(msgspec.Struct, frozen=True, kw_only=True):
@@ -107,7 +107,7 @@ def content(source: Source, most_columns: int) -> Content:
         for (heading, continued), members in groupby(runs, lambda run: _headings(source, run))
     )
     return Content(
-        title=f"{source.game.name}: {source.plan.name}",
+        title=source.title,
         rules=_rules(source, any(row.important for group in groups for row in group.rows)),
         columns=tuple(variant.title for variant in variants),
         groups=groups,

@@ -1,5 +1,7 @@
 """Define the source of every export, and the lines at its top that name it."""
 
+import re
+
 import msgspec
 
 from tocsin.model.game import Game
@@ -20,6 +22,11 @@ class Source(msgspec.Struct, frozen=True, kw_only=True):
     version: str
 
     @property
+    def title(self) -> str:
+        """The names of game and plan."""
+        return f"{self.game.name}: {self.plan.name}"
+
+    @property
     def origin_lines(self) -> tuple[str, ...]:
         """The lines that name an export's source. Equal inputs give equal lines: there is no date in them."""
         return (
@@ -27,6 +34,11 @@ class Source(msgspec.Struct, frozen=True, kw_only=True):
             f"game: {self.game.name} (sha256 {self.game_sha256})",
             f"plan: {self.plan.name} (sha256 {self.plan_sha256})",
         )
+
+    def short_origin_lines(self, digits: int) -> tuple[str, ...]:
+        """Return the origin lines, of each digest so many hexadecimal digits."""
+        digest = re.compile(rf"(?<=sha256 )([0-9a-f]{{{digits}}})[0-9a-f]+")
+        return tuple(digest.sub(r"\1…", line) for line in self.origin_lines)
 
 
 CAUTIONS = (

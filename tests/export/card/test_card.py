@@ -65,7 +65,7 @@ def test_pages_have_the_sizes_of_the_standard(size):
 
 @pytest.mark.parametrize(("name", "size"), DRAWN)
 def test_the_pdf_holds_every_text_of_the_card_and_so_does_the_svg(name, size):
-    strings = [text.string for text in laid_out(name, size).texts]
+    strings = [text.string for text in laid_out(name, size).parts.labels]
     extracted = words(read(pdf_of(name, size)).extract_text())
     missing = [string for string in strings if words(string) not in extracted]
     assert missing == []

@@ -13,7 +13,7 @@ from tests.support.export.exported_plans import BUNDLED, bundled, source
 from tests.support.model.compiled_games import games_and_plans
 from tocsin.errors import USAGE, UsageError
 from tocsin.export.card.card import SIZES, card_layout
-from tocsin.export.card.drawing import figure
+from tocsin.export.drawing.printing import figure
 from tocsin.export.rows import BY_HAND
 from tocsin.model.compiler.compiler import compile_plan
 from tocsin.model.display.digits import official
@@ -29,13 +29,13 @@ def text_boxes(layout):
 
 def block_boxes(layout):
     return [
-        Area("block", b.x_mm, b.y_mm, b.x_mm + b.width_mm, b.y_mm + b.height_mm) for b in layout.blocks
+        Area("block", b.x_mm, b.y_mm, b.x_mm + b.width_mm, b.y_mm + b.height_mm) for b in layout.parts.boxes
     ]  # fmt: skip
 
 
 def assert_in_order(layout):
     texts, blocks = text_boxes(layout), block_boxes(layout)
-    assert len(texts) == len(layout.texts)
+    assert len(texts) == len(layout.parts.labels)
     for box in (*texts, *blocks):
         # Printers leave out about 4 mm along the edges (common practice, no source).
         assert 4 < box.left < box.right < layout.width_mm - 4, box
@@ -63,7 +63,7 @@ WORDS = ("word", "minor_word")
 
 def shown_readings(layout):
     """Gather the digits at the left of rows, in the order of the layout; of folded ones the first and the last."""
-    parts = " ".join(text.string for text in layout.texts if text.kind in READINGS).split()
+    parts = " ".join(text.string for text in layout.parts.labels if text.kind in READINGS).split()
     return [part for part in parts if ":" in part]
 
 
@@ -99,7 +99,7 @@ def test_every_call_stands_there_as_the_display_shows_it(name, size):
 @pytest.mark.parametrize("name", BUNDLED)
 def test_words_stand_beside_their_readings(name, size):
     of, layout = bundled(name), laid_out(name, size)
-    boxes = list(zip(layout.texts, text_boxes(layout), strict=True))
+    boxes = list(zip(layout.parts.labels, text_boxes(layout), strict=True))
     lines = [box for box in block_boxes(layout) if box.right - box.left > layout.width_mm / 2]
     pairs = set()
     for text, at in boxes:
@@ -144,12 +144,13 @@ def test_24_cues_fit(size):
 @both_sizes
 def test_each_column_begins_with_the_heading_of_its_rows(size):
     layout = laid_out("crowd of 24", size)
-    left, right = (text for text in layout.texts if text.kind == "heading")
+    left, right = (text for text in layout.parts.labels if text.kind == "heading")
     assert left.string == "Driver-controlled, from 2:00"
     assert right.string == "Driver-controlled, continued"
     assert left.y_mm == pytest.approx(right.y_mm)
     for heading, begin in ((left, 0), (right, layout.width_mm / 2)):
-        below = [t.y_mm for t in layout.texts if t.kind in READINGS and begin < t.x_mm < begin + layout.width_mm / 2]
+        end = begin + layout.width_mm / 2
+        below = [t.y_mm for t in layout.parts.labels if t.kind in READINGS and begin < t.x_mm < end]
         assert len(below) > 8
         assert min(below) > heading.y_mm
 
@@ -158,11 +159,11 @@ def test_a_column_that_begins_with_calls_by_hand_has_no_heading_of_a_period():
     timed = [cue(f"t{n}", f"driver.end-{60 - 5 * n}s", say="Home") for n in range(8)]
     by_hand = [cue(f"h{n}", say=f"Help {n}", callable=True) for n in range(12)]
     layout = card_layout(made(game(), *timed, *by_hand), "a6")
-    right = [t for t in layout.texts if t.kind in ("heading", *READINGS) and t.x_mm > layout.width_mm / 2]
+    right = [t for t in layout.parts.labels if t.kind in ("heading", *READINGS) and t.x_mm > layout.width_mm / 2]
     assert layout.left_out == ()
     assert len(right) > 8
     assert {text.string for text in right} == {BY_HAND}
-    assert [text.string for text in layout.texts if text.kind == "heading"] == ["Driver-controlled, from 2:00"]
+    assert [text.string for text in layout.parts.labels if text.kind == "heading"] == ["Driver-controlled, from 2:00"]
 
 
 @both_sizes
@@ -171,7 +172,7 @@ def test_of_60_cues_those_of_the_lowest_priority_are_left_out_and_the_card_says_
     count = len(layout.left_out)
     assert 0 < count < 60
     assert sorted(row.priority for row in layout.left_out) == sorted(c.priority for c in of.plan.cues)[:count]
-    note = " ".join(text.string for text in layout.texts if text.kind == "note")
+    note = " ".join(text.string for text in layout.parts.labels if text.kind == "note")
     assert f"No room for {count} of 60 rows, those of the lowest priority: " in note
     named = [row for row in layout.left_out if row.name in note]
     assert named
@@ -185,7 +186,7 @@ def test_the_card_leaves_out_no_more_than_it_must(size):
     layout = laid_out("crowd of 60", size)
     lines = sorted(line.bottom for line in block_boxes(layout) if line.left > layout.width_mm / 2)
     tallest_mm = max(below - above for above, below in pairwise(lines) if below - above < 20)
-    texts = zip(layout.texts, text_boxes(layout), strict=True)
+    texts = zip(layout.parts.labels, text_boxes(layout), strict=True)
     note_mm = min(box.top for text, box in texts if text.kind == "note")
     last_row_mm = max(line for line in lines if line < note_mm)
     assert note_mm - last_row_mm < tallest_mm + 4               # and the room that sets the note apart
@@ -223,16 +224,16 @@ def test_a_size_that_does_not_exist_is_refused_with_those_that_do():
 @both_sizes
 def test_a_word_wider_than_the_card_goes_on_behind_hyphens_and_a_reason_that_fits_is_whole(size):
     layout = laid_out("long words", size)
-    lines = [text.string for text in layout.texts if text.kind == "word" and text.bold]
+    lines = [text.string for text in layout.parts.labels if text.kind == "word" and text.bold]
     assert len(lines) > 2
     assert all(line.endswith("-") for line in lines[:-1])
     assert "".join(line.removesuffix("-") for line in lines) == LONG_WORD
-    words = " ".join(text.string for text in layout.texts if text.kind == "word" and not text.bold)
+    words = " ".join(text.string for text in layout.parts.labels if text.kind == "word" and not text.bold)
     assert ("so many words that they " * 3).strip() in words
     assert "…" not in words
-    details = " ".join(text.string for text in layout.texts if text.kind == "detail")
+    details = " ".join(text.string for text in layout.parts.labels if text.kind == "detail")
     assert ("they go on and on and on " * 3).strip() in details
-    notes = " ".join(text.string for text in layout.texts if text.kind == "note")
+    notes = " ".join(text.string for text in layout.parts.labels if text.kind == "note")
     assert "\N{REPLACEMENT CHARACTER} stands for letters that this font lacks" in notes
 
 
@@ -250,7 +251,7 @@ def test_a_word_is_broken_for_a_second_column_before_a_row_goes_and_is_whole_whe
         for n in range(count)
     ]
     layout = card_layout(made(game(), *cues), size)
-    shown = {word for text in layout.texts if text.kind == "word" for word in text.string.split(" ")}
+    shown = {word for text in layout.parts.labels if text.kind == "word" for word in text.string.split(" ")}
     assert (shown <= {word for phrase in SAID for word in phrase.split(" ")}) is whole
     assert count - len(layout.left_out) == rows or (rows is None and 10 <= count - len(layout.left_out) < count)
     assert_in_order(layout)
@@ -261,7 +262,7 @@ def test_important_rows_break_a_word_rather_than_be_refused():
     cues = [cue(f"c{n}", f"driver.end-{100 - 5 * n}s", say="Fußgänger" if n == 7 else "Home", priority=9)
             for n in range(20)]  # fmt: skip
     layout = card_layout(made(game(), *cues), "a6")
-    shown = [text.string for text in layout.texts if text.kind == "word"]
+    shown = [text.string for text in layout.parts.labels if text.kind == "word"]
     assert shown.count("Home") == 19
     *broken, last = (word for word in shown if word != "Home")
     assert all(part.endswith("-") for part in broken)
@@ -271,7 +272,7 @@ def test_important_rows_break_a_word_rather_than_be_refused():
 
 
 def test_a_plan_without_calls_says_so():
-    notes = [text.string for text in card_layout(made(game()), "a6").texts if text.kind == "note"]
+    notes = [text.string for text in card_layout(made(game()), "a6").parts.labels if text.kind == "note"]
     assert notes == ["This plan has no calls."]
 
 
@@ -283,7 +284,7 @@ def test_a_plan_without_calls_says_so():
 @every_card
 def test_what_is_called_can_be_read_at_a_glance(name, size, digits_mm, words_mm):
     layout = laid_out(name, size)
-    for text, box in zip(layout.texts, text_boxes(layout), strict=True):
+    for text, box in zip(layout.parts.labels, text_boxes(layout), strict=True):
         if text.kind == "reading" and ":" in text.string:
             assert box.bottom - box.top >= digits_mm, box
         if text.kind == "word" and text.string[0].isupper():
@@ -299,9 +300,9 @@ def test_few_calls_take_very_large_digits(size, most_mm):
 @both_sizes
 def test_what_matters_most_has_a_bar_and_bold_letters_and_nothing_else_has(size):
     layout = laid_out("full", size)
-    readings = [text for text in layout.texts if text.kind in READINGS]
+    readings = [text for text in layout.parts.labels if text.kind in READINGS]
     assert {text.string for text in readings if text.bold} == {"0:24", "0:00", BY_HAND}
-    bars = [b for b in layout.blocks if 0.5 < b.width_mm < b.height_mm and not b.line_mm]
+    bars = [b for b in layout.parts.boxes if 0.5 < b.width_mm < b.height_mm and not b.line_mm]
     barred = {t.string for t in readings for b in bars if b.y_mm < t.y_mm < b.y_mm + b.height_mm}
     assert barred == {"0:24", "0:00", BY_HAND}
     assert len(bars) == 3
@@ -309,7 +310,7 @@ def test_what_matters_most_has_a_bar_and_bold_letters_and_nothing_else_has(size)
 
 @both_sizes
 def test_the_card_says_where_it_comes_from_and_what_it_is_not(size):
-    texts = " ".join(text.string for text in laid_out("full", size).texts)
+    texts = " ".join(text.string for text in laid_out("full", size).parts.labels)
     assert "No cue stops a robot, and none is a permission to enter the field." in texts
     assert "ask before you use it there, each time" in texts
     assert "event rules asked" in texts
@@ -321,7 +322,7 @@ def test_the_card_says_where_it_comes_from_and_what_it_is_not(size):
 @both_sizes
 def test_what_is_for_the_coach_alone_is_for_whoever_calls(size):
     """The rule of the card is to call a word to those named, and nobody calls to themselves."""
-    details = [text.string for text in laid_out("full", size).texts if text.kind == "detail"]
+    details = [text.string for text in laid_out("full", size).parts.labels if text.kind == "detail"]
     assert [detail for detail in details if "you" in detail] == ["for you who call", "each second · for you who call"]
     assert details.count("operator, coach") == 2
     assert "coach" not in details
@@ -329,4 +330,4 @@ def test_what_is_for_the_coach_alone_is_for_whoever_calls(size):
 
 def test_a_reason_stands_once_not_at_each_occurrence():
     of = made(game(), cue("soon", "driver.end-60s", "driver.end-30s", say="Soon", why="because"))
-    assert [text.string for text in card_layout(of, "a4").texts].count("because") == 1
+    assert [text.string for text in card_layout(of, "a4").parts.labels].count("because") == 1

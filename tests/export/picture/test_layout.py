@@ -17,8 +17,8 @@ from tests.support.export.drawn_areas import DPI, PIXEL_MM, Area, meeting, text_
 from tests.support.export.exported_plans import BUNDLED, bundled, source
 from tests.support.model.compiled_games import ALL_CHANNELS, games_and_plans, match_of, period, plan_of, window
 from tests.support.model.compiled_games import cue as any_cue
-from tocsin.export.card.drawing import font
-from tocsin.export.picture.drawing import figure
+from tocsin.export.drawing.letters import font
+from tocsin.export.drawing.printing import figure
 from tocsin.export.picture.picture import WALLS, PictureNote, picture_layout
 from tocsin.model.compiler.compiler import compile_plan
 from tocsin.model.display.digits import official

@@ -1,15 +1,14 @@
 """A card on paper: the calls as the official display shows them, for a wrist (A6) or a desk or pit wall (A4).
 
 For places where no laptop may stand. SVG and PDF are drawn from one layout, so both look the same; equal inputs give
-equal bytes. How large letters are, and why: ``card_page``. What is left out when there is no room: ``card_layout``.
+equal bytes. How large letters are, and why: ``page``. What is left out when there is no room: ``layout``.
 """
 
-import re
-
 from tocsin.errors import UsageError
-from tocsin.export.card.drawing import DEJAVU, pdf, svg
 from tocsin.export.card.layout import CardContent, Layout, lay_out
 from tocsin.export.card.page import PAGES, SIZES, Size
+from tocsin.export.drawing.letters import DEJAVU
+from tocsin.export.drawing.printing import drawn
 from tocsin.export.rows import content
 from tocsin.export.source import CAUTIONS, Source
 
@@ -18,12 +17,12 @@ __all__ = ["SIZES", "Layout", "Size", "card_layout", "card_pdf", "card_svg"]
 
 def card_svg(source: Source, layout: Layout) -> str:
     """Return the card of a plan as an SVG document of one page, upright; ``layout`` is what stands where."""
-    return svg(layout, *_names(source))
+    return drawn(layout, "svg", source.title, source.origin_lines[0]).decode("utf-8")
 
 
 def card_pdf(source: Source, layout: Layout) -> bytes:
     """Return the card of a plan as a PDF document of one page, upright; ``layout`` is what stands where."""
-    return pdf(layout, *_names(source))
+    return drawn(layout, "pdf", source.title, source.origin_lines[0])
 
 
 def card_layout(source: Source, size: Size) -> Layout:
@@ -37,15 +36,6 @@ def card_layout(source: Source, size: Size) -> Layout:
     words = CardContent(
         content=content(source, page.columns),
         cautions=CAUTIONS,
-        prints=tuple(_shortened(line, page.digest) for line in source.origin_lines),
+        prints=source.short_origin_lines(page.digest),
     )
     return lay_out(words, size, DEJAVU)
-
-
-def _names(source: Source) -> tuple[str, str]:
-    return f"{source.game.name}: {source.plan.name}", source.origin_lines[0]
-
-
-def _shortened(line: str, digits: int) -> str:
-    """Return a line with its digests cut to so many hexadecimal digits."""
-    return re.sub(rf"(?<=sha256 )([0-9a-f]{{{digits}}})[0-9a-f]+", r"\1…", line)

@@ -13,9 +13,10 @@ import msgspec
 
 from tocsin.errors import UsageError
 from tocsin.export.card.page import PAGES, Paper, Size
-from tocsin.export.card.pieces import CardPiece, CardText, Rectangle, stacked, together, written
-from tocsin.export.card.table import HAIRLINE_MM, TableStyle, has_room_for_words, table
+from tocsin.export.card.table import LINE_MM, CardPiece, TableStyle, has_room_for_words, rule, table
 from tocsin.export.drawing.fitting import UNKNOWN, Letters, Type, fitted, known
+from tocsin.export.drawing.form import FormStyle, form
+from tocsin.export.drawing.shapes import Page, Parts, Pen, ShapeRow, joined, stacked
 from tocsin.export.rows import CardRow, Content
 
 _MOST_COLUMNS = 2               # that rows stand in
@@ -24,15 +25,10 @@ _NOTE_LINES = 4
 _MOST_NAMED = 200               # rows that were left out, far more than the note has room for
 
 
-class Layout(msgspec.Struct, frozen=True, kw_only=True):
-    """A page with everything in its place; ``left_out`` rows had no room; ``why``: reasons stand."""
+class Layout(Page, frozen=True, kw_only=True):
+    """A card with everything in its place; ``left_out`` rows had no room."""
 
-    width_mm: float
-    height_mm: float
-    texts: tuple[CardText, ...]
-    blocks: tuple[Rectangle, ...]
     left_out: tuple[CardRow, ...]
-    why: bool
 
 
 class CardContent(msgspec.Struct, frozen=True, kw_only=True):
@@ -45,11 +41,11 @@ class CardContent(msgspec.Struct, frozen=True, kw_only=True):
 
 def lay_out(words: CardContent, size: Size, letters: Letters) -> Layout:
     """Return a card on a page. Raises UsageError (exit 2) if not even the important rows have room."""
-    page = PAGES[size]
-    whole = _made(words, (), page, letters, breaks=False) or _made(words, (), page, letters, breaks=True)
+    page, pen = PAGES[size], Pen(letters)
+    whole = _made(words, (), page, pen, breaks=False) or _made(words, (), page, pen, breaks=True)
     if whole is not None:
         return whole
-    fewer = _with_fewer(words, page, letters, breaks=False) or _with_fewer(words, page, letters, breaks=True)
+    fewer = _with_fewer(words, page, pen, breaks=False) or _with_fewer(words, page, pen, breaks=True)
     if fewer is None:
         important = sum(row.important for row in words.content.rows)
         raise UsageError(
@@ -59,19 +55,19 @@ def lay_out(words: CardContent, size: Size, letters: Letters) -> Layout:
     return fewer
 
 
-def _with_fewer(words: CardContent, page: Paper, letters: Letters, breaks: bool) -> Layout | None:
+def _with_fewer(words: CardContent, page: Paper, pen: Pen, breaks: bool) -> Layout | None:
     """Return the card without as many rows as must go, or None if those that may are not enough."""
     going = _going(words.content)
     # Fewer rows take less room, so the least number that must go is found by halving.
     numbers = range(1, len(going) + 1)
     at = bisect_left(
-        numbers, True, key=lambda n: _made(words, going[:n], page, letters, breaks, steps=0) is not None
+        numbers, True, key=lambda n: _made(words, going[:n], page, pen, breaks, steps=0) is not None
     )  # fmt: skip
-    return _made(words, going[: numbers[at]], page, letters, breaks) if at < len(numbers) else None
+    return _made(words, going[: numbers[at]], page, pen, breaks) if at < len(numbers) else None
 
 
 def _made(
-    words: CardContent, gone: Sequence[int], page: Paper, letters: Letters, breaks: bool, steps: int = _STEPS
+    words: CardContent, gone: Sequence[int], page: Paper, pen: Pen, breaks: bool, steps: int = _STEPS
 ) -> Layout | None:
     """Return the card without the rows at these places, or None if it has no room."""
     rows = words.content.rows
@@ -79,14 +75,14 @@ def _made(
         return None
     content = _without(words.content, set(gone))
     left_out = tuple(rows[n] for n in sorted(gone))
-    top = _top(content, page, letters)
+    top = _top(content, page, pen)
     for columns, why in _arrangements(content, last=bool(gone)):
-        note = _note(words.content, left_out, why, page, letters)
-        foot = _foot(words, note, page, letters)
+        note = _note(words.content, left_out, why, page, pen)
+        foot = _foot(words, note, page, pen)
         room_mm = page.height_mm - 2 * page.margin_mm - top.height_mm - foot.height_mm
-        body = _largest(content, columns, why, room_mm, page, letters, steps, breaks)
+        body = _largest(content, columns, why, room_mm, page, pen, steps, breaks)
         if body is not None:
-            return _assembled(page, top, body, foot, left_out, why)
+            return _assembled(page, top, body, foot, left_out)
     return None
 
 
@@ -97,18 +93,16 @@ def _most_rows(page: Paper) -> int:
 
 
 def _assembled(
-    page: Paper, top: CardPiece, body: CardPiece, foot: CardPiece, left_out: tuple[CardRow, ...], why: bool
+    page: Paper, top: ShapeRow, body: Parts, foot: ShapeRow, left_out: tuple[CardRow, ...]
 ) -> Layout:
     margin_mm = page.margin_mm
-    parts = [
-        top.moved(margin_mm, margin_mm),
+    parts = joined([
+        top.parts.moved(margin_mm, margin_mm),
         body.moved(margin_mm, margin_mm + top.height_mm),
-        foot.moved(margin_mm, page.height_mm - margin_mm - foot.height_mm),
-    ]
-    whole = together(parts, page.height_mm)
+        foot.parts.moved(margin_mm, page.height_mm - margin_mm - foot.height_mm),
+    ])  # fmt: skip
     return Layout(
-        width_mm=page.width_mm, height_mm=page.height_mm, texts=whole.texts, blocks=whole.blocks,
-        left_out=left_out, why=why,
+        width_mm=page.width_mm, height_mm=page.height_mm, parts=parts, upwards=True, left_out=left_out
     )  # fmt: skip
 
 
@@ -140,14 +134,14 @@ def _arrangements(content: Content, last: bool) -> Sequence[tuple[int, bool]]:
 
 
 def _largest(
-    content: Content, columns: int, why: bool, room_mm: float, page: Paper, letters: Letters, steps: int, breaks: bool
-) -> CardPiece | None:
+    content: Content, columns: int, why: bool, room_mm: float, page: Paper, pen: Pen, steps: int, breaks: bool
+) -> Parts | None:
     """Return the rows with the largest letters for which there is room, or None; ``steps`` 0 tries the smallest."""
     gutter_mm = 2.5 * page.gap.most_mm
     width_mm = (page.inner_mm - (columns - 1) * gutter_mm) / columns
-    best: CardPiece | None = None
+    best: Parts | None = None
     for step in range(steps + 1):
-        style = TableStyle(page=page, width_mm=width_mm, share=step / _STEPS, why=why, letters=letters)
+        style = TableStyle(page=page, width_mm=width_mm, share=step / _STEPS, why=why, pen=pen)
         pieces = table(content, style) if columns == 1 or has_room_for_words(content, style, breaks) else None
         fit = None if pieces is None else _flow(pieces, columns, room_mm, width_mm + gutter_mm, page)
         if fit is None:
@@ -156,87 +150,73 @@ def _largest(
     return best
 
 
-def _flow(pieces: list[CardPiece], columns: int, room_mm: float, pitch_mm: float, page: Paper) -> CardPiece | None:
+def _flow(pieces: list[CardPiece], columns: int, room_mm: float, pitch_mm: float, page: Paper) -> Parts | None:
     """Return the pieces from the top down, in columns that are equally far apart, or None if they need more room."""
-    parts: list[list[CardPiece]] = [[]]
+    parts: list[list[ShapeRow]] = [[]]
     height_mm = 0.0
-    for piece in pieces:
-        if height_mm + piece.height_mm > room_mm:
+    for before, piece in zip((None, *pieces), pieces, strict=False):
+        if height_mm + piece.row.height_mm > room_mm:
             if len(parts) == columns:
                 return None
-            dangling = [parts[-1].pop()] if parts[-1] and parts[-1][-1].heading else []
+            dangling = [parts[-1].pop()] if before is not None and before.heading else []
             above = [piece.above] if piece.above is not None and not dangling else []
             parts.append([*dangling, *above])
-            height_mm = sum(part.height_mm for part in parts[-1])
-        parts[-1].append(piece)
-        height_mm += piece.height_mm
-    if any(sum(piece.height_mm for piece in part) > room_mm for part in parts):
+            height_mm = sum(row.height_mm for row in parts[-1])
+        parts[-1].append(piece.row)
+        height_mm += piece.row.height_mm
+    if any(sum(row.height_mm for row in part) > room_mm for part in parts):
         return None
     spread_mm = page.gap.most_mm * 2 if columns == 1 else 0.0
     spread = (_spread(part, room_mm, spread_mm) for part in parts)
-    return together([part.moved(n * pitch_mm, 0.0) for n, part in enumerate(spread)], room_mm)
+    return joined(part.moved(n * pitch_mm, 0.0) for n, part in enumerate(spread))
 
 
-def _spread(pieces: Sequence[CardPiece], room_mm: float, most_mm: float) -> CardPiece:
-    """Return the pieces one below the other, spare room between them, up to ``most_mm`` each."""
-    spare_mm = room_mm - sum(piece.height_mm for piece in pieces)
-    return stacked(pieces, max(0.0, min(most_mm, spare_mm / max(1, len(pieces)))))
+def _spread(rows: Sequence[ShapeRow], room_mm: float, most_mm: float) -> Parts:
+    """Return the rows one below the other, spare room between them, up to ``most_mm`` each."""
+    spare_mm = room_mm - sum(row.height_mm for row in rows)
+    return stacked(rows, max(0.0, min(most_mm, spare_mm / max(1, len(rows))))).parts
 
 
 # -- head and foot ------------------------------------------------------------------------------------------------
 
 
-def _top(content: Content, page: Paper, letters: Letters) -> CardPiece:
+def _top(content: Content, page: Paper, pen: Pen) -> ShapeRow:
     title = Type(page.title_mm, page.title_mm * 0.6, bold=True, lines=2, rather=0.6)
     rules = Type(page.rule_mm, page.rule_mm, lines=4)
-    pieces = [
-        written(fitted(content.title, page.inner_mm, title, letters), "title"),
-        written(fitted(content.rules, page.inner_mm, rules, letters), "rule"),
-    ]
-    piece = stacked(pieces, 0.15 * page.rule_mm)
-    below_mm = piece.height_mm + 0.3 * page.rule_mm
-    line = Rectangle(x_mm=0.0, y_mm=below_mm, width_mm=page.inner_mm, height_mm=4 * HAIRLINE_MM)
-    return msgspec.structs.replace(piece, blocks=(line,), height_mm=below_mm + 4 * HAIRLINE_MM)
+    texts = stacked([
+        pen.written(fitted(content.title, page.inner_mm, title, pen.letters), "title"),
+        pen.written(fitted(content.rules, page.inner_mm, rules, pen.letters), "rule"),
+    ], 0.15 * page.rule_mm)  # fmt: skip
+    below_mm = texts.height_mm + 0.3 * page.rule_mm
+    line = Parts(boxes=(rule(below_mm, page.inner_mm, 4 * LINE_MM),))
+    return ShapeRow(joined([texts.parts, line]), below_mm + 4 * LINE_MM)
 
 
-def _foot(words: CardContent, note: str, page: Paper, letters: Letters) -> CardPiece:
+def _foot(words: CardContent, note: str, page: Paper, pen: Pen) -> ShapeRow:
     caution = Type(page.caution_mm, page.caution_mm, bold=True, lines=4)
     small = Type(page.print_mm, page.print_mm, lines=3)
-    pieces = [CardPiece(height_mm=page.gap.most_mm)]
+    rows = [ShapeRow(Parts(), page.gap.most_mm)]
     if note:
-        pieces.append(written(fitted(note, page.inner_mm, _note_type(page, _NOTE_LINES), letters), "note"))
-    pieces += [_form(page, letters), CardPiece(height_mm=0.2 * page.print_mm)]
-    pieces.append(written(fitted(" ".join(words.cautions), page.inner_mm, caution, letters), "print"))
-    pieces += [written(fitted(text, page.inner_mm, small, letters), "print") for text in words.prints]
-    return stacked(pieces, 0.15 * page.print_mm)
+        rows.append(pen.written(fitted(note, page.inner_mm, _note_type(page, _NOTE_LINES), pen.letters), "note"))
+    rows += [_form(page, pen), ShapeRow(Parts(), 0.2 * page.print_mm)]
+    rows.append(pen.written(fitted(" ".join(words.cautions), page.inner_mm, caution, pen.letters), "print"))
+    rows += [pen.written(fitted(text, page.inner_mm, small, pen.letters), "print") for text in words.prints]
+    return stacked(rows, 0.15 * page.print_mm)
 
 
-def _form(page: Paper, letters: Letters) -> CardPiece:
-    """Return what is filled in by hand: a box to tick, for whom, when."""
-    em_mm = page.rule_mm
-    height_mm = 2.6 * em_mm
-    base_mm = height_mm - 0.5 * em_mm
-    box_mm = 1.3 * em_mm
-    kind = Type(em_mm, em_mm)
-    blocks = [Rectangle(x_mm=0.15, y_mm=base_mm - 1.05 * em_mm, width_mm=box_mm, height_mm=box_mm, line_mm=0.3)]
-    texts: list[CardText] = []
-    x_mm = 1.5 * box_mm
-    for label, to in (("event rules asked", 0.0), ("for", 0.72), ("date", 1.0)):
-        fit = fitted(label, page.inner_mm, kind, letters)
-        texts += [msgspec.structs.replace(text, y_mm=base_mm) for text in written(fit, "form", x_mm).texts]
-        x_mm += fit.width_mm + 0.4 * em_mm
-        if to:
-            right_mm = to * page.inner_mm
-            blocks.append(Rectangle(x_mm=x_mm, y_mm=base_mm, width_mm=right_mm - x_mm, height_mm=HAIRLINE_MM))
-            x_mm = right_mm
-        x_mm += em_mm
-    return CardPiece(height_mm=height_mm, texts=tuple(texts), blocks=tuple(blocks))
+def _form(page: Paper, pen: Pen) -> ShapeRow:
+    em_mm = page.rule_mm               # the box's line, 0.3 mm, lies half outside of 1.3 ems
+    style = FormStyle(
+        em_mm=em_mm, left_mm=0.0, width_mm=page.inner_mm, height_mm=2.6 * em_mm, base_mm=2.1 * em_mm,
+        top_mm=1.05 * em_mm - 0.15, box_mm=1.3 * em_mm + 0.3, text_mm=1.95 * em_mm, line_mm=LINE_MM,
+    )  # fmt: skip
+    return form(style, pen)
 
 
-def _note(content: Content, left_out: Sequence[CardRow], why: bool, page: Paper, letters: Letters) -> str:
+def _note(content: Content, left_out: Sequence[CardRow], why: bool, page: Paper, pen: Pen) -> str:
     """Return what the card says of what it does not hold."""
     reasons = any(entry is not None and entry.why for row in content.rows for entry in row.entries)
-    lacks = any(UNKNOWN in known(text, letters) for text in content.strings)
+    lacks = any(UNKNOWN in known(text, pen.letters) for text in content.strings)
     remarks = (
         "" if content.rows else "This plan has no calls.",
         "No room for reasons." if reasons and not why else "",
@@ -254,7 +234,7 @@ def _note(content: Content, left_out: Sequence[CardRow], why: bool, page: Paper,
 
     def is_long(named: int) -> bool:
         note = told(named)
-        return len(fitted(note, page.inner_mm, _note_type(page, len(note)), letters).lines) > _NOTE_LINES
+        return len(fitted(note, page.inner_mm, _note_type(page, len(note)), pen.letters).lines) > _NOTE_LINES
 
     # The more names, the longer, but for the last one, with which "and 1 more" goes.
     if len(left_out) <= _MOST_NAMED and not is_long(len(left_out)):

@@ -2,16 +2,27 @@
 
 import math
 from collections.abc import Sequence
+from typing import NamedTuple
 
 import msgspec
 
 from tocsin.export.card.page import Paper
-from tocsin.export.card.pieces import DIM, CardPiece, Kind, Rectangle, stacked, together, written
-from tocsin.export.drawing.fitting import Fitted, Letters, Type, fitted, known
+from tocsin.export.drawing.fitting import Fitted, Type, fitted, known
+from tocsin.export.drawing.shapes import (
+    BLACK,
+    DIM,
+    LabelKind,
+    OutlinedBox,
+    Parts,
+    Pen,
+    ShapeRow,
+    joined,
+    stacked,
+)
 from tocsin.export.rows import AT_MARK, BY_HAND, CardRow, Content, Entry
 from tocsin.model.plan import Role
 
-HAIRLINE_MM = 0.2
+LINE_MM = 0.2
 _SHORT_WORD = 4.0               # ems: "Home", "Choose"
 _LAST_LINES = 8                 # of a word that is too wide or too long: somebody has to call all of it
 _COACH: Role = "coach"
@@ -22,6 +33,15 @@ _READING_SHARE = {1: 0.42, 2: 0.34}
 _READING_SHARE_BESIDE_MANY = 0.27
 
 
+class CardPiece(NamedTuple):
+    """A row that stands in one column, with what only the flow of rows into columns asks for, so that no picture has
+    it: a ``heading`` needs something below it; ``above`` stands above a piece that begins a further column."""
+
+    row: ShapeRow
+    heading: bool = False
+    above: ShapeRow | None = None
+
+
 class TableStyle(msgspec.Struct, frozen=True, kw_only=True):
     """One arrangement: ``share`` is how far from the smallest sizes to the largest, ``why`` whether reasons stand."""
 
@@ -29,7 +49,7 @@ class TableStyle(msgspec.Struct, frozen=True, kw_only=True):
     width_mm: float
     share: float
     why: bool
-    letters: Letters
+    pen: Pen
 
     @property
     def gap_mm(self) -> float:
@@ -65,16 +85,15 @@ class Grid(msgspec.Struct, frozen=True, kw_only=True):
 def table(content: Content, style: TableStyle) -> list[CardPiece]:
     """Return headings and rows from the top down."""
     grid = _grid(content, style)
-    pieces = [_column_titles(content.columns, grid, style)] if content.columns else []
+    pieces = [CardPiece(_column_titles(content.columns, grid, style), heading=True)] if content.columns else []
     told: set[Entry] = set()
     for group in content.groups:
         above = None
         if group.heading:
-            pieces.append(_heading(group.heading, style))
+            pieces.append(CardPiece(_heading(group.heading, style), heading=True))
             above = _heading(group.continued, style)
         for row in group.rows:
-            piece = _row(_without_told(row, told), grid, style)
-            pieces.append(msgspec.structs.replace(piece, above=above))
+            pieces.append(CardPiece(_row(_without_told(row, told), grid, style), above=above))
             told |= {entry for entry in row.entries if entry is not None}
     return pieces
 
@@ -92,8 +111,9 @@ def has_room_for_words(content: Content, style: TableStyle, breaks: bool) -> boo
 def _least_mm(row: CardRow, style: TableStyle) -> float:
     """Return how wide the widest single word of a row's calls is in the smallest letters."""
     em_mm = (style.page.word if row.large else style.page.minor_word).least_mm
-    words = (word for entry in row.entries if entry is not None for word in known(entry.word, style.letters).split(" "))
-    return em_mm * max((style.letters.extent(word, row.important).width for word in words), default=0.0)
+    pen, entries = style.pen, (entry for entry in row.entries if entry is not None)
+    words = (word for entry in entries for word in known(entry.word, pen.letters).split(" "))
+    return max((pen.width(word, em_mm, row.important) for word in words), default=0.0)
 
 
 def _without_told(row: CardRow, told: set[Entry]) -> CardRow:
@@ -124,62 +144,67 @@ def _grid(content: Content, style: TableStyle) -> Grid:
 
 def _widest(row: CardRow, style: TableStyle) -> float:
     """Return the width, in ems, of the widest part of a reading that cannot be wrapped."""
-    return max(style.letters.extent(part, row.important).width for part in row.reading.split(" ")) + 0.02
+    return max(style.pen.width(part, 1.0, row.important) for part in row.reading.split(" ")) + 0.02
 
 
-def _column_titles(titles: Sequence[str], grid: Grid, style: TableStyle) -> CardPiece:
+def _column_titles(titles: Sequence[str], grid: Grid, style: TableStyle) -> ShapeRow:
     em_mm = style.page.heading.at(style.share)
     kind = Type(em_mm, style.page.heading.least_mm * 0.85, bold=True, lines=3)
-    fits = [fitted(title, grid.cell_mm, kind, style.letters) for title in titles]
+    fits = [fitted(title, grid.cell_mm, kind, style.pen.letters) for title in titles]
     above_mm = style.gap_mm * 0.8 + 0.2 * em_mm
-    placed = [written(fit, "column", _cell_x(grid, n, style), above_mm) for n, fit in enumerate(fits)]
+    placed = [
+        style.pen.written(fit, "column", _cell_x(grid, n, style), above_mm).parts for n, fit in enumerate(fits)
+    ]  # fmt: skip
     height_mm = max(fit.height_mm for fit in fits) + above_mm
-    lines = [_divider(grid, n, 0.0, height_mm, style) for n in range(1, grid.count)]
-    piece = together(placed, height_mm)
-    return msgspec.structs.replace(piece, blocks=tuple(lines), heading=True)
+    lines = tuple(_divider(grid, n, height_mm, style) for n in range(1, grid.count))
+    return ShapeRow(joined([*placed, Parts(boxes=lines)]), height_mm)
 
 
-def _heading(heading: str, style: TableStyle) -> CardPiece:
+def _heading(heading: str, style: TableStyle) -> ShapeRow:
     em_mm = style.page.heading.at(style.share)
     kind = Type(em_mm, style.page.heading.least_mm, bold=True)
-    fit = fitted(heading, style.width_mm, kind, style.letters)
+    fit = fitted(heading, style.width_mm, kind, style.pen.letters)
     above_mm = style.gap_mm * 0.8 + 0.1 * em_mm
     y_mm = above_mm + fit.height_mm + 0.1 * em_mm
-    line = Rectangle(x_mm=0.0, y_mm=y_mm, width_mm=style.width_mm, height_mm=2 * HAIRLINE_MM)
-    piece = together([written(fit, "heading", 0.0, above_mm)], y_mm + 2 * HAIRLINE_MM)
-    return msgspec.structs.replace(piece, blocks=(line,), heading=True)
+    title = style.pen.written(fit, "heading", 0.0, above_mm).parts
+    line = Parts(boxes=(rule(y_mm, style.width_mm, 2 * LINE_MM),))
+    return ShapeRow(joined([title, line]), y_mm + 2 * LINE_MM)
 
 
-def _row(row: CardRow, grid: Grid, style: TableStyle) -> CardPiece:
+def rule(y_mm: float, width_mm: float, height_mm: float, grey: float = BLACK) -> OutlinedBox:
+    """Return a line from the left edge on, below which something else begins."""
+    return OutlinedBox(x_mm=0.0, y_mm=y_mm, width_mm=width_mm, height_mm=height_mm, kind="line", fill=grey)
+
+
+def _row(row: CardRow, grid: Grid, style: TableStyle) -> ShapeRow:
     reading = _reading(row, grid, style)
     whole_mm = grid.cell_mm * grid.count + style.gutter_mm * (grid.count - 1)
     cell_mm = whole_mm if len(row.entries) == 1 else grid.cell_mm
     em_mm = min(_word(entry, row, cell_mm, style).em_mm for entry in row.entries if entry is not None)
     cells = [_cell(entry, row, cell_mm, style, em_mm) for entry in row.entries]
     inner_mm = max(reading.height_mm, *(cell.height_mm for cell in cells))
-    height_mm = inner_mm + 2 * style.gap_mm + HAIRLINE_MM
-    side_by_side = [cell.moved(_cell_x(grid, n, style), 0.0) for n, cell in enumerate(cells)]
+    height_mm = inner_mm + 2 * style.gap_mm + LINE_MM
+    side_by_side = joined(cell.parts.moved(_cell_x(grid, n, style), 0.0) for n, cell in enumerate(cells))
     placed = [
         _at_right(reading, "reading" if row.large else "minor_reading", grid, style),
-        together(side_by_side, max(cell.height_mm for cell in cells)),
+        ShapeRow(side_by_side, max(cell.height_mm for cell in cells)),
     ]
     middle_mm = style.gap_mm + inner_mm / 2
-    piece = together([part.moved(0.0, middle_mm - part.height_mm / 2) for part in placed], height_mm)
-    blocks = [
-        Rectangle(x_mm=0.0, y_mm=height_mm - HAIRLINE_MM, width_mm=style.width_mm, height_mm=HAIRLINE_MM, grey=DIM)
-    ]
-    blocks += [_divider(grid, n, 0.0, height_mm - HAIRLINE_MM, style) for n in range(1, len(row.entries))]
+    boxes = [rule(height_mm - LINE_MM, style.width_mm, LINE_MM, DIM)]
+    boxes += [_divider(grid, n, height_mm - LINE_MM, style) for n in range(1, len(row.entries))]
     if row.important:
-        blocks.append(
-            Rectangle(x_mm=0.0, y_mm=0.5 * style.gap_mm, width_mm=style.bar_mm, height_mm=inner_mm + style.gap_mm)
-        )
-    return msgspec.structs.replace(piece, blocks=(*piece.blocks, *blocks))
+        boxes.append(
+            OutlinedBox(x_mm=0.0, y_mm=0.5 * style.gap_mm, width_mm=style.bar_mm, height_mm=inner_mm + style.gap_mm,
+                        kind="bar", fill=BLACK)
+        )  # fmt: skip
+    centred = (part.parts.moved(0.0, middle_mm - part.height_mm / 2) for part in placed)
+    return ShapeRow(joined([*centred, Parts(boxes=tuple(boxes))]), height_mm)
 
 
 def _reading(row: CardRow, grid: Grid, style: TableStyle) -> Fitted:
     if row.reading in (BY_HAND, AT_MARK):
         word = style.page.minor_word
-        width = style.letters.extent(row.reading, row.important).width
+        width = style.pen.width(row.reading, 1.0, row.important)
         em_mm = min(word.at(style.share), 0.98 * grid.reading_mm / width)
         kind = Type(em_mm, min(em_mm, word.least_mm), bold=row.important, tight=True)
     elif row.large:
@@ -188,26 +213,24 @@ def _reading(row: CardRow, grid: Grid, style: TableStyle) -> Fitted:
         minor = style.page.minor_reading
         em_mm = min(minor.at(style.share), grid.reading_mm / _widest(row, style))
         kind = Type(em_mm, min(em_mm, minor.least_mm), bold=row.important, lines=2, rather=0.6, tight=True)
-    return fitted(row.reading, grid.reading_mm, kind, style.letters)
+    return fitted(row.reading, grid.reading_mm, kind, style.pen.letters)
 
 
-def _at_right(reading: Fitted, kind: Kind, grid: Grid, style: TableStyle) -> CardPiece:
+def _at_right(reading: Fitted, kind: LabelKind, grid: Grid, style: TableStyle) -> ShapeRow:
     """Return a reading whose lines end at the right edge of the readings, close to the word."""
     right_mm = style.readings_mm + grid.reading_mm
-    piece = written(reading, kind)
-    return msgspec.structs.replace(piece, texts=tuple(
-        msgspec.structs.replace(text, x_mm=right_mm - line.width_mm)
-        for text, line in zip(piece.texts, reading.lines, strict=True)
-    ))  # fmt: skip
+    labels = style.pen.written(reading, kind).parts.labels
+    ending = (msgspec.structs.replace(label, x_mm=right_mm - label.width_mm) for label in labels)
+    return ShapeRow(Parts(labels=tuple(ending)), reading.height_mm)
 
 
 def _cell_x(grid: Grid, number: int, style: TableStyle) -> float:
     return grid.cells_mm + number * (grid.cell_mm + style.gutter_mm)
 
 
-def _divider(grid: Grid, number: int, y_mm: float, height_mm: float, style: TableStyle) -> Rectangle:
+def _divider(grid: Grid, number: int, height_mm: float, style: TableStyle) -> OutlinedBox:
     x_mm = _cell_x(grid, number, style) - style.gutter_mm / 2
-    return Rectangle(x_mm=x_mm, y_mm=y_mm, width_mm=HAIRLINE_MM, height_mm=height_mm, grey=DIM)
+    return OutlinedBox(x_mm=x_mm, y_mm=0.0, width_mm=LINE_MM, height_mm=height_mm, kind="line", fill=DIM)
 
 
 # -- cells --------------------------------------------------------------------------------------------------------
@@ -219,13 +242,13 @@ def _word(entry: Entry | None, row: CardRow, width_mm: float, style: TableStyle,
     kind = Type(
         em_mm, min(em_mm, size.least_mm), bold=row.important, lines=2, rather=0.75, last_lines=_LAST_LINES
     )  # fmt: skip
-    return fitted(_NOTHING if entry is None else entry.word, width_mm, kind, style.letters)
+    return fitted(_NOTHING if entry is None else entry.word, width_mm, kind, style.pen.letters)
 
 
-def _cell(entry: Entry | None, row: CardRow, width_mm: float, style: TableStyle, em_mm: float) -> CardPiece:
+def _cell(entry: Entry | None, row: CardRow, width_mm: float, style: TableStyle, em_mm: float) -> ShapeRow:
     """Return what is called in one cell; words of one row are alike large."""
     word = _word(entry, row, width_mm, style, em_mm)
-    written_word = written(word, "word" if row.large else "minor_word")
+    written_word = style.pen.written(word, "word" if row.large else "minor_word")
     if entry is None:
         return written_word
     only = f"only if: {entry.only}" if entry.only else ""
@@ -233,31 +256,32 @@ def _cell(entry: Entry | None, row: CardRow, width_mm: float, style: TableStyle,
     who = " · ".join(part for part in (only, row.note, roles) if part)
     why = entry.why if style.why else ""
     if not row.large and why and (beside := _beside(f"{who} · {why}", word, width_mm, style)):
-        return together([written_word, beside], word.height_mm)
-    parts = [_head(word, written_word, who, width_mm, style)]
+        return ShapeRow(joined([written_word.parts, beside]), word.height_mm)
+    rows = [_head(word, written_word, who, width_mm, style)]
     if why:
-        parts.append(written(fitted(why, width_mm, _detail(style, 3), style.letters), "detail", grey=DIM))
-    return stacked(parts, 0.12 * style.page.detail.at(style.share))
+        reason = fitted(why, width_mm, _detail(style, 3), style.pen.letters)
+        rows.append(style.pen.written(reason, "detail", grey=DIM))
+    return stacked(rows, 0.12 * style.page.detail.at(style.share))
 
 
-def _head(word: Fitted, written_word: CardPiece, who: str, width_mm: float, style: TableStyle) -> CardPiece:
+def _head(word: Fitted, written_word: ShapeRow, who: str, width_mm: float, style: TableStyle) -> ShapeRow:
     """Return the word, and beside or below it for whom it is."""
     if beside := _beside(who, word, width_mm, style):
-        return together([written_word, beside], word.height_mm)
-    below = written(fitted(who, width_mm, _detail(style, 3), style.letters), "detail")
-    return stacked([written_word, below], 0.12 * below.texts[0].em_mm)
+        return ShapeRow(joined([written_word.parts, beside]), word.height_mm)
+    fit = fitted(who, width_mm, _detail(style, 3), style.pen.letters)
+    return stacked([written_word, style.pen.written(fit, "detail")], 0.12 * fit.em_mm)
 
 
-def _beside(text: str, word: Fitted, width_mm: float, style: TableStyle) -> CardPiece | None:
+def _beside(text: str, word: Fitted, width_mm: float, style: TableStyle) -> Parts | None:
     """Return a text on the word's baseline, to the right of it, if there is room for it on one line."""
     x_mm = word.width_mm + 0.45 * word.em_mm
     if len(word.lines) > 1 or x_mm >= width_mm:
         return None
     kind = _detail(style, 1)
-    fit = fitted(text, width_mm - x_mm, kind, style.letters)
+    fit = fitted(text, width_mm - x_mm, kind, style.pen.letters)
     if fit.em_mm < kind.em_mm or fit.lines[0].string.endswith("…") or len(fit.lines) > 1:
         return None
-    return written(fit, "detail", x_mm, word.lines[0].baseline_mm - fit.lines[0].baseline_mm)
+    return style.pen.written(fit, "detail", x_mm, word.lines[0].baseline_mm - fit.lines[0].baseline_mm).parts
 
 
 def _detail(style: TableStyle, lines: int) -> Type:

@@ -14,6 +14,7 @@ _ABOVE, _BELOW = 0.76, 0.22     # what ascenders and descenders take of a line
 _CLEAR = 0.06                   # between the letters of two lines, whatever they are
 _SHRINK = 0.96
 ELLIPSIS = "…"
+NOBREAK = "\N{NO-BREAK SPACE}"         # no line ends there
 _HYPHEN = "-"
 UNKNOWN = "\N{REPLACEMENT CHARACTER}"
 

@@ -1,16 +1,26 @@
-"""Pages drawn by matplotlib: blank ones of a size in millimetres, and their files, alike on every machine."""
+"""Pages drawn as SVG, PDF or PNG with matplotlib's own writers, alike on every machine. No window, no ``pyplot``.
 
-from collections.abc import Callable
+Letters are outlines in SVG, so that a page looks the same where the font is missing, and text in PDF, so that it can be
+searched and read aloud. Everything is grey.
+"""
+
+from collections.abc import Iterable
 from io import BytesIO
 from typing import TYPE_CHECKING, Any, Literal
 
+from tocsin.export.drawing.letters import font
+from tocsin.export.drawing.shapes import Label, OutlinedBox, Page, Stroke
+
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
+    from matplotlib.lines import Line2D
+    from matplotlib.patches import Rectangle
 
 Form = Literal["svg", "png", "pdf"]
 _MM_PER_INCH = 25.4
 _POINTS_PER_INCH = 72
 _PIXELS_PER_INCH = 220
+_STROKES_BELOW = ("edge", "row", "leader", "zoom")       # what boxes stand before
 # Whatever a user's own settings for matplotlib say, pages look the same and equal ones have equal bytes.
 _SETTINGS: Any = {
     "svg.fonttype": "path",
@@ -40,30 +50,73 @@ _SETTINGS: Any = {
 }  # fmt: skip
 
 
-def points(mm: float) -> float:
-    """Return a length in points."""
-    return mm / _MM_PER_INCH * _POINTS_PER_INCH
-
-
-def blank(width_mm: float, height_mm: float) -> "Figure":
-    """Return a white page."""
+def figure(page: Page) -> "Figure":
+    """Return a page as a figure, everything on it: grounds, the strokes behind, boxes, the other strokes, labels."""
     from matplotlib.figure import Figure
+    from matplotlib.transforms import Affine2D
 
-    return Figure(
-        figsize=(width_mm / _MM_PER_INCH, height_mm / _MM_PER_INCH), dpi=_POINTS_PER_INCH, facecolor="white",
+    made = Figure(
+        figsize=(page.width_mm / _MM_PER_INCH, page.height_mm / _MM_PER_INCH), dpi=_POINTS_PER_INCH, facecolor="white",
         edgecolor="none",
     )  # fmt: skip
+    to_page = Affine2D().scale(1 / page.width_mm, -1 / page.height_mm).translate(0, 1) + made.transFigure
+    shapes: Iterable[tuple[int, Rectangle | Line2D]] = (
+        *((1 if box.kind == "shade" else 3, _rectangle(box, page.upwards)) for box in page.parts.boxes),
+        *((2 if stroke.kind in _STROKES_BELOW else 4, _line(stroke)) for stroke in page.parts.strokes),
+    )
+    for order, artist in shapes:
+        artist.set(transform=to_page, zorder=order)
+        made.add_artist(artist)
+    for label in page.parts.labels:
+        _write(made, label, page)
+    return made
 
 
-def printed(draw: Callable[[], "Figure"], form: Form, title: str, creator: str) -> bytes:
-    """Return the page that ``draw`` makes as a file of that form; there is no date in it."""
+def drawn(page: Page, form: Form, title: str, creator: str) -> bytes:
+    """Return the page as a file of that form; there is no date in it."""
     import matplotlib
 
     canvas, metadata = _canvas(form, title, creator)
     dpi = _PIXELS_PER_INCH if form == "png" else _POINTS_PER_INCH
     with matplotlib.rc_context(_SETTINGS), BytesIO() as stream:
-        canvas(draw()).print_figure(stream, format=form, metadata=metadata, dpi=dpi)
+        canvas(figure(page)).print_figure(stream, format=form, metadata=metadata, dpi=dpi)
         return stream.getvalue()
+
+
+def _points(mm: float) -> float:
+    return mm / _MM_PER_INCH * _POINTS_PER_INCH
+
+
+def _rectangle(box: OutlinedBox, upwards: bool) -> "Rectangle":
+    from matplotlib.patches import Rectangle
+
+    inset = box.line_mm / 2
+    width_mm, height_mm = box.width_mm - box.line_mm, box.height_mm - box.line_mm
+    x_mm, y_mm = box.x_mm + inset, box.y_mm + inset
+    return Rectangle(
+        (x_mm, y_mm + height_mm if upwards else y_mm), width_mm, -height_mm if upwards else height_mm,
+        facecolor="none" if box.fill is None else str(box.fill), edgecolor=str(box.grey) if box.line_mm else "none",
+        linewidth=_points(box.line_mm), joinstyle="miter", hatch=box.hatch or None,
+    )  # fmt: skip
+
+
+def _line(stroke: Stroke) -> "Line2D":
+    from matplotlib.lines import Line2D
+
+    xs, ys = zip(*stroke.points, strict=True)
+    return Line2D(
+        xs, ys, color=str(stroke.grey), linewidth=_points(stroke.line_mm),
+        linestyle=(0, tuple(_points(mm) for mm in stroke.dots)) if stroke.dots else "-",
+        solid_capstyle="butt", dash_capstyle="butt", solid_joinstyle="miter",
+    )  # fmt: skip
+
+
+def _write(made: "Figure", label: Label, page: Page) -> None:
+    made.text(
+        label.x_mm / page.width_mm, 1 - label.y_mm / page.height_mm, label.string,
+        fontproperties=font(label.bold, _points(label.em_mm)), color=str(label.grey), ha="left", va="baseline",
+        parse_math=False, zorder=5,
+    )  # fmt: skip
 
 
 def _canvas(form: Form, title: str, creator: str) -> tuple[Any, dict[str, str | None]]:

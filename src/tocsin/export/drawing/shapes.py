@@ -1,19 +1,19 @@
-"""The parts of a picture that are placed: labels, boxes, strokes. Pure; lengths in mm from the top left corner."""
+"""What is placed on cards and pictures: labels, boxes, strokes. Pure; lengths in mm from the top left corner."""
 
 from collections.abc import Iterable, Sequence
 from typing import Literal, NamedTuple
 
 import msgspec
 
-from tocsin.export.drawing.fitting import CAP, ELLIPSIS, Letters, known
+from tocsin.export.drawing.fitting import CAP, ELLIPSIS, NOBREAK, Fitted, Letters, known
 
 LabelKind = Literal[
-    "title", "rule", "gutter", "reading", "second", "period", "window", "callout", "lane", "note", "key", "list",
-    "form", "print",
+    "title", "rule", "column", "heading", "gutter", "reading", "minor_reading", "word", "minor_word", "detail",
+    "second", "period", "window", "callout", "lane", "note", "key", "list", "form", "print",
 ]  # fmt: skip
-BoxKind = Literal["shade", "period", "window", "firing", "step", "plate", "note", "key", "form", "line"]
+BoxKind = Literal["shade", "period", "window", "firing", "step", "plate", "note", "key", "form", "line", "bar"]
 StrokeKind = Literal["leader", "edge", "tail", "open", "zoom", "row", "key"]
-BLACK, DIM, FELT, PALE, HELD, SHADE = 0.0, 0.27, 0.4, 0.6, 0.86, 0.95      # greys as a share of white
+BLACK, DIM, FELT, PALE, HELD, SHADE = 0.0, 0.27, 0.4, 0.6, 0.86, 0.95      # greys, white is 1; DIM: contrast 9.6
 HAIRLINE_MM = 0.12
 _CLEAR_MM = 0.35                       # around a label, where a stroke is interrupted
 
@@ -87,6 +87,16 @@ def joined(parts: Iterable[Parts]) -> Parts:
     )
 
 
+class Page(msgspec.Struct, frozen=True, kw_only=True):
+    """A page with everything in its place. ``upwards``: outlines of boxes run up from the lower edge, not down from the
+    upper one. That looks the same; files of a kind keep their bytes by it."""
+
+    width_mm: float
+    height_mm: float
+    parts: Parts
+    upwards: bool = False
+
+
 class ShapeRow(NamedTuple):
     """Parts of a row whose top is at 0, and how tall it is."""
 
@@ -94,13 +104,13 @@ class ShapeRow(NamedTuple):
     height_mm: float
 
 
-def stacked(rows: Iterable[ShapeRow]) -> ShapeRow:
-    """Return rows one below the other."""
+def stacked(rows: Iterable[ShapeRow], gap_mm: float = 0.0) -> ShapeRow:
+    """Return rows one below the other, so far apart."""
     parts, y_mm = [], 0.0
     for row in rows:
         parts.append(row.parts.moved(0.0, y_mm))
-        y_mm += row.height_mm
-    return ShapeRow(joined(parts), y_mm)
+        y_mm += row.height_mm + gap_mm
+    return ShapeRow(joined(parts), max(0.0, y_mm - gap_mm))
 
 
 class Pen:
@@ -129,13 +139,24 @@ class Pen:
         self, text: str, x_mm: float, y_mm: float, em_mm: float, kind: LabelKind, *, bold: bool = False,
         grey: float = BLACK,
     ) -> Label:  # fmt: skip
-        """Return a text whose baseline begins there."""
-        string = known(text, self.letters)
+        """Return a text whose baseline begins there. What must not part has a common blank now that it stands."""
+        string = known(text, self.letters).replace(NOBREAK, " ")
         extent = self.letters.extent(string, bold)
         return Label(
             x_mm=x_mm, y_mm=y_mm, string=string, em_mm=em_mm, kind=kind, bold=bold, grey=grey,
             width_mm=extent.width * em_mm, above_mm=extent.above * em_mm, below_mm=extent.below * em_mm,
         )  # fmt: skip
+
+
+    def written(
+        self, fit: Fitted, kind: LabelKind, x_mm: float = 0.0, y_mm: float = 0.0, grey: float = BLACK
+    ) -> ShapeRow:
+        """Return a fitted text whose top left corner is there, as tall as it is."""
+        labels = (
+            self.label(line.string, x_mm, y_mm + line.baseline_mm, fit.em_mm, kind, bold=fit.bold, grey=grey)
+            for line in fit.lines
+        )
+        return ShapeRow(Parts(labels=tuple(labels)), fit.height_mm)
 
 
 def middle(y_mm: float, height_mm: float, em_mm: float) -> float:

@@ -166,13 +166,12 @@ def periods(source: Source, axis: Axis, until_mm: float, style: PictureStyle, pe
     rest = [piece for n, piece in enumerate(pieces) if n not in fits and piece.span.begin_mm < until_mm]
     outside, rows = _beside(rest, axis, style, pen)
     boxes = tuple(_band_box(piece, 0.0, height_mm, "period") for piece in pieces)
-    inside = tuple(
-        pen.label(line.string, pieces[n].span.begin_mm + _PAD_MM, (height_mm - fit.height_mm) / 2 + line.baseline_mm,
-                  fit.em_mm, "period")
-        for n, fit in fits.items() for line in fit.lines
-    )  # fmt: skip
-    below = outside.moved(0.0, height_mm)
-    return ShapeRow(joined([Parts(boxes=boxes, labels=inside), below]), height_mm + rows * 1.4 * style.detail_em)
+    inside = (
+        pen.written(fit, "period", pieces[n].span.begin_mm + _PAD_MM, (height_mm - fit.height_mm) / 2).parts
+        for n, fit in fits.items()
+    )
+    parts = joined([Parts(boxes=boxes), *inside, outside.moved(0.0, height_mm)])
+    return ShapeRow(parts, height_mm + rows * 1.4 * style.detail_em)
 
 
 def _inside(piece: _BandPiece, height_mm: float, style: PictureStyle, pen: Pen) -> Fitted | None:

@@ -8,9 +8,9 @@ from bisect import bisect_right
 from collections.abc import Iterable, Iterator, Sequence
 from typing import NamedTuple
 
-from tocsin.export.card.drawing import DEJAVU
 from tocsin.export.drawing.fitting import Type, fitted
-from tocsin.export.drawing.printing import Form
+from tocsin.export.drawing.letters import DEJAVU
+from tocsin.export.drawing.printing import Form, drawn
 from tocsin.export.drawing.shapes import (
     BLACK,
     DIM,
@@ -20,6 +20,7 @@ from tocsin.export.drawing.shapes import (
     Label,
     LabelKind,
     OutlinedBox,
+    Page,
     Parts,
     Pen,
     ShapeRow,
@@ -28,8 +29,6 @@ from tocsin.export.drawing.shapes import (
     middle,
     stacked,
 )
-from tocsin.export.picture.drawing import drawn
-from tocsin.export.picture.sheet import Sheet
 
 EDGES_MS = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0)
 
@@ -83,7 +82,7 @@ def lateness_picture(page: LatenessPage, form: Form) -> bytes:
     return drawn(layout(page), form, page.title, page.made_by)
 
 
-def layout(page: LatenessPage) -> Sheet:
+def layout(page: LatenessPage) -> Page:
     """Return what stands where."""
     pen = Pen(DEJAVU)
     head = stacked([_line(page.title, _TITLE_EM, "title", pen, bold=True), _line(page.about, _TEXT_EM, "rule", pen)])
@@ -97,7 +96,7 @@ def layout(page: LatenessPage) -> Sheet:
     foot = pen.label(page.made_by, MARGIN_MM, HEIGHT_MM - MARGIN_MM, _PRINT_EM, "print", grey=DIM)
     whole = stacked([head, *lanes, below]).parts.moved(0.0, MARGIN_MM)
     parts = joined([whole, Parts(labels=(foot,))])
-    return Sheet(width_mm=WIDTH_MM, height_mm=HEIGHT_MM, parts=parts, axes=(), left_out=())
+    return Page(width_mm=WIDTH_MM, height_mm=HEIGHT_MM, parts=parts)
 
 
 def _line(text: str, em_mm: float, kind: LabelKind, pen: Pen, *, bold: bool = False) -> ShapeRow:
@@ -107,8 +106,7 @@ def _line(text: str, em_mm: float, kind: LabelKind, pen: Pen, *, bold: bool = Fa
 
 def _text(text: str, em_mm: float, pen: Pen) -> ShapeRow:
     fit = fitted(text, _INNER_MM, Type(em_mm, em_mm, lines=_TEXT_LINES), pen.letters)
-    labels = (pen.label(line.string, MARGIN_MM, line.baseline_mm, fit.em_mm, "note") for line in fit.lines)
-    return ShapeRow(Parts(labels=tuple(labels)), fit.height_mm + 1.2)
+    return ShapeRow(pen.written(fit, "note", MARGIN_MM).parts, fit.height_mm + 1.2)
 
 
 def _lane(lane: LatenessLane, height_mm: float, pen: Pen) -> ShapeRow:

@@ -7,7 +7,7 @@ from typing import NamedTuple
 import msgspec
 
 from tocsin.export.drawing.fitting import Type, fitted
-from tocsin.export.drawing.shapes import Label, OutlinedBox, Parts, Pen, ShapeRow, Stroke, middle
+from tocsin.export.drawing.shapes import Label, OutlinedBox, Parts, Pen, ShapeRow, Stroke, joined, middle
 from tocsin.export.picture.axis import Axis
 from tocsin.export.picture.style import PictureStyle
 from tocsin.model.timeline.point import Point
@@ -130,13 +130,13 @@ def _weightiest(marks: Sequence[NoteMark], count: int, columns: int, style: Pict
 def _in_columns(texts: Sequence[str], columns: int, style: PictureStyle, pen: Pen) -> ShapeRow:
     width_mm = (style.inner_mm - (columns - 1) * 4.0) / columns
     each = -(-len(texts) // columns)
-    labels, tallest_mm = [], 0.0
+    parts, tallest_mm = [], 0.0
     for column in range(columns):
         y_mm = 0.0
         for text in texts[column * each : (column + 1) * each]:
             fit = fitted(text, width_mm, Type(style.note_em, style.note_em, lines=_LINES), pen.letters)
             x_mm = style.margin_mm + column * (width_mm + 4.0)
-            labels += [pen.label(line.string, x_mm, y_mm + line.baseline_mm, fit.em_mm, "note") for line in fit.lines]
+            parts.append(pen.written(fit, "note", x_mm, y_mm).parts)
             y_mm += fit.height_mm + 0.4
         tallest_mm = max(tallest_mm, y_mm)
-    return ShapeRow(Parts(labels=tuple(labels)), tallest_mm)
+    return ShapeRow(joined(parts), tallest_mm)

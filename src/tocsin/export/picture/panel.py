@@ -3,8 +3,8 @@
 from collections.abc import Sequence
 from functools import cached_property
 
-from tocsin.export.drawing.fitting import Type, fitted
-from tocsin.export.drawing.shapes import DIM, PALE, Label, Parts, Pen, ShapeRow, Stroke, joined, middle
+from tocsin.export.drawing.fitting import Fitted, Type, fitted
+from tocsin.export.drawing.shapes import DIM, PALE, Parts, Pen, ShapeRow, Stroke, joined, middle
 from tocsin.export.picture.axis import Axis
 from tocsin.export.picture.bands import FILLED, WINDOW, clock_row, edge_of, periods, readings, windows
 from tocsin.export.picture.bars import BAR, draw_bar, line_of, names
@@ -55,8 +55,7 @@ class Panel:
     @cached_property
     def flags_mm(self) -> float:
         """How tall the calls' words stand."""
-        heading = fitted(self._heading, self._style.gutter_mm - 2, self._heading_type, self._pen.letters)
-        return max(heading.height_mm, max((item.high_mm for item in self._placed), default=0.0))
+        return max(self._fitted_heading.height_mm, max((item.high_mm for item in self._placed), default=0.0))
 
     @property
     def titles(self) -> set[str]:
@@ -75,9 +74,10 @@ class Panel:
         return sum(row.height_mm for row in bands) + self.flags_mm + 4 * _AIR_MM
 
     @property
-    def _heading_type(self) -> Type:
+    def _fitted_heading(self) -> Fitted:
         em_mm = self._style.band_em
-        return Type(em_mm, em_mm, bold=True, lines=3)
+        kind = Type(em_mm, em_mm, bold=True, lines=3)
+        return fitted(self._heading, self._style.gutter_mm - 2, kind, self._pen.letters)
 
     def drawn(self, row_mm: float) -> tuple[Parts, float]:
         """Return the panel with its top at 0, and its height; a row of a lane is so tall."""
@@ -88,7 +88,8 @@ class Panel:
         tops, end_mm = self._tops(lanes_mm, row_mm)
         strokes = [*self._edges(y_mm, end_mm), *self._leaders(ground_mm, tops, row_mm), *self._lines(tops, end_mm)]
         parts += [
-            Parts(labels=(*words, *self._heading_labels(y_mm + _AIR_MM)), strokes=tuple(strokes)),
+            Parts(labels=tuple(words), strokes=tuple(strokes)),
+            self._pen.written(self._fitted_heading, "gutter", self._style.margin_mm, y_mm + _AIR_MM).parts,
             *(self._lane(lane, tops[lane], row_mm) for lane in self.bars),
         ]
         below_mm = end_mm + _AIR_MM
@@ -125,14 +126,6 @@ class Panel:
         label = pen.label(text, style.margin_mm, middle(y_mm, height_mm, em_mm), em_mm, "gutter",
                           grey=DIM if dim else 0.0)  # fmt: skip
         return Parts(labels=(label,))
-
-    def _heading_labels(self, y_mm: float) -> list[Label]:
-        style, pen = self._style, self._pen
-        heading = fitted(self._heading, style.gutter_mm - 2, self._heading_type, pen.letters)
-        return [
-            pen.label(line.string, style.margin_mm, y_mm + line.baseline_mm, heading.em_mm, "gutter", bold=True)
-            for line in heading.lines
-        ]
 
     # -- lanes ----------------------------------------------------------------------------------------------------
 

@@ -8,9 +8,8 @@ numbers where they belong, with a list beneath.
 from collections.abc import Sequence
 
 from tocsin.errors import UsageError
-from tocsin.export.card.drawing import DEJAVU
-from tocsin.export.drawing.printing import Form
-from tocsin.export.picture.drawing import drawn
+from tocsin.export.drawing.letters import DEJAVU
+from tocsin.export.drawing.printing import Form, drawn
 from tocsin.export.picture.notes import PictureNote
 from tocsin.export.picture.sheet import Sheet, lay_out
 from tocsin.export.picture.style import SHEET, WALL_PAGES, WALLS, Wall
@@ -28,7 +27,7 @@ def picture(source: Source, form: Form, wall: Wall | None = None, notes: Sequenc
     Raises as ``picture_layout``.
     """
     sheet = picture_layout(source, wall, notes)
-    return drawn(sheet, form, f"{source.game.name}: {source.plan.name}", source.origin_lines[0])
+    return drawn(sheet, form, source.title, source.origin_lines[0])
 
 
 def picture_layout(source: Source, wall: Wall | None = None, notes: Sequence[PictureNote] = ()) -> Sheet:

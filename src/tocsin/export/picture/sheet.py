@@ -3,7 +3,6 @@
 What it keeps to: nothing overlaps, nothing leaves the page, and every firing is drawn, whatever the plan.
 """
 
-import re
 from collections.abc import Iterator, Sequence
 
 import msgspec
@@ -15,6 +14,7 @@ from tocsin.export.drawing.shapes import (
     SHADE,
     LabelKind,
     OutlinedBox,
+    Page,
     Parts,
     Pen,
     ShapeRow,
@@ -29,7 +29,7 @@ from tocsin.export.picture.key import how_to_read, key
 from tocsin.export.picture.notes import NoteMark, PictureNote, note_list, numbered
 from tocsin.export.picture.panel import Panel
 from tocsin.export.picture.style import PictureStyle
-from tocsin.export.picture.wall import form, lists
+from tocsin.export.picture.wall import lists, wall_form
 from tocsin.export.source import CAUTIONS, Source
 from tocsin.model.timeline.point import Point
 from tocsin.units import NS_PER_S
@@ -45,12 +45,9 @@ _BETWEEN_MM = 4.0                      # between panels
 _DIGEST = 16                           # hexadecimal digits of a digest that are printed
 
 
-class Sheet(msgspec.Struct, frozen=True, kw_only=True):
-    """A page with everything in its place. ``axes`` are those of its panels; ``left_out`` are flags without room."""
+class Sheet(Page, frozen=True, kw_only=True):
+    """A picture with everything in its place. ``axes`` are those of its panels; ``left_out`` are flags without room."""
 
-    width_mm: float
-    height_mm: float
-    parts: Parts
     axes: tuple[Axis, ...]
     left_out: tuple[Callout, ...]
 
@@ -210,9 +207,8 @@ def _zoom(whole: Axis, larger: Axis, tops: Sequence[tuple[float, float]]) -> Par
 
 
 def _head(source: Source, style: PictureStyle, pen: Pen) -> ShapeRow:
-    title = f"{source.game.name}: {source.plan.name}"
     return stacked([
-        _text(title, style.title_em, "title", style, pen, bold=True),
+        _text(source.title, style.title_em, "title", style, pen, bold=True),
         _text(how_to_read(source), style.rule_em, "rule", style, pen, lines=2),
         ShapeRow(Parts(), 0.8),
     ])  # fmt: skip
@@ -226,7 +222,7 @@ def _foot(
         note_list(marks, style, pen),
         _remarks(source, left_out, untitled, style, pen),
         key(source, style, pen),
-        *((lists(source, why, style, pen), form(style, pen)) if style.wall else ()),
+        *((lists(source, why, style, pen), wall_form(style, pen)) if style.wall else ()),
         _prints(source, style, pen),
     ])  # fmt: skip
 
@@ -256,9 +252,7 @@ def _written(source: Source) -> list[str]:
 
 def _prints(source: Source, style: PictureStyle, pen: Pen) -> ShapeRow:
     cautions = _text(" ".join(CAUTIONS), style.print_em * 1.15, "print", style, pen, bold=True, lines=2)
-    made, game, plan = (
-        re.sub(rf"(?<=sha256 )([0-9a-f]{{{_DIGEST}}})[0-9a-f]+", r"\1…", line) for line in source.origin_lines
-    )
+    made, game, plan = source.short_origin_lines(_DIGEST)
     rows = [_text(text, style.print_em, "print", style, pen) for text in (made, f"{game}, {plan}")]
     return stacked([ShapeRow(Parts(), 0.6), cautions, *rows])
 
@@ -267,7 +261,4 @@ def _text(
     text: str, em_mm: float, kind: LabelKind, style: PictureStyle, pen: Pen, *, bold: bool = False, lines: int = 1
 ) -> ShapeRow:
     fit = fitted(text, style.inner_mm, Type(em_mm, em_mm * 0.75, bold=bold, lines=lines), pen.letters)
-    labels = tuple(
-        pen.label(line.string, style.margin_mm, line.baseline_mm, fit.em_mm, kind, bold=bold) for line in fit.lines
-    )
-    return ShapeRow(Parts(labels=labels), fit.height_mm + 0.3)
+    return ShapeRow(pen.written(fit, kind, style.margin_mm).parts, fit.height_mm + 0.3)

@@ -60,7 +60,7 @@ SHEET = PictureStyle(
     title_em=5.2, rule_em=2.5, word_em=2.8, detail_em=2.05, lane_em=2.2, band_em=2.5, tick_em=2.1,
     note_em=2.3, print_em=1.9, lane_most_mm=6.8, flags_most_mm=(45.0, 60.0), notes_most_mm=42.0,
 )  # fmt: skip
-# Letters on a wall: read from 1.0 to 1.5 m, see ``card_page``; the lists beneath from closer by.
+# Letters on a wall: read from 1.0 to 1.5 m, see ``card.page``; the lists beneath from closer by.
 WALL_PAGES: dict[Wall, PictureStyle] = {
     "a4": PictureStyle(
         width_mm=297.0, height_mm=210.0, margin_mm=8.0, gutter_mm=29.0,

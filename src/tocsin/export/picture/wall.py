@@ -3,9 +3,10 @@
 from collections.abc import Sequence
 
 from tocsin.export.drawing.fitting import ELLIPSIS, Type, fitted
-from tocsin.export.drawing.shapes import DIM, HAIRLINE_MM, Label, OutlinedBox, Parts, Pen, ShapeRow, joined, stacked
+from tocsin.export.drawing.form import FormStyle, form
+from tocsin.export.drawing.shapes import DIM, HAIRLINE_MM, Label, Parts, Pen, ShapeRow, joined, stacked
 from tocsin.export.picture.style import PictureStyle
-from tocsin.export.rows import NOBREAK, CardRow, Entry, content
+from tocsin.export.rows import CardRow, Entry, content
 from tocsin.export.source import Source
 from tocsin.units import format_clock
 
@@ -66,7 +67,7 @@ def _cell(row: CardRow, entry: Entry, why: bool, width_mm: float, style: Picture
     only = f"only: {entry.only}" if entry.only else ""
     about = " · ".join(part for part in (entry.roles, row.note, only) if part)
     for text, size_mm, bold, grey in (
-        (row.reading.replace(NOBREAK, " "), em_mm, row.important, 0.0),
+        (row.reading, em_mm, row.important, 0.0),
         (entry.word, em_mm, row.important, 0.0),
         (about, small_mm, False, DIM),
     ):
@@ -77,9 +78,7 @@ def _cell(row: CardRow, entry: Entry, why: bool, width_mm: float, style: Picture
     height_mm = _LINE * em_mm
     if why and entry.why:
         fit = fitted(entry.why, width_mm, Type(small_mm, small_mm, lines=2), pen.letters)
-        labels += [
-            pen.label(line.string, 0.0, height_mm + line.baseline_mm, small_mm, "list", grey=DIM) for line in fit.lines
-        ]
+        labels += pen.written(fit, "list", 0.0, height_mm, DIM).parts.labels
         height_mm += fit.height_mm + 0.4
     return ShapeRow(Parts(labels=tuple(labels)), height_mm)
 
@@ -93,24 +92,11 @@ def _leads(source: Source, style: PictureStyle, pen: Pen) -> ShapeRow:
     return ShapeRow(Parts(labels=(label,)), 1.6 * style.list_em)
 
 
-def form(style: PictureStyle, pen: Pen) -> ShapeRow:
-    """Return what is filled in by hand: a box to tick, for whom, when."""
+def wall_form(style: PictureStyle, pen: Pen) -> ShapeRow:
+    """Return what is filled in by hand."""
     em_mm = style.list_em
-    height_mm = 2.3 * em_mm
-    base_mm = height_mm - 0.6 * em_mm
-    box_mm = 1.2 * em_mm
-    x_mm, right_mm = style.margin_mm, style.width_mm - style.margin_mm
-    boxes = [OutlinedBox(x_mm=x_mm, y_mm=base_mm - box_mm + 0.1 * em_mm, width_mm=box_mm, height_mm=box_mm, kind="form",
-                 line_mm=0.3)]  # fmt: skip
-    labels: list[Label] = []
-    x_mm += 1.4 * box_mm
-    for_mm = style.margin_mm + 0.72 * style.inner_mm
-    for text, to_mm in (("event rules asked", 0.0), ("for", for_mm), ("date", right_mm)):
-        labels.append(pen.label(text, x_mm, base_mm, em_mm, "form"))
-        x_mm += labels[-1].width_mm + 0.4 * em_mm
-        if to_mm:
-            boxes.append(OutlinedBox(x_mm=x_mm, y_mm=base_mm, width_mm=to_mm - x_mm, height_mm=HAIRLINE_MM, kind="line",
-                             fill=0.0))  # fmt: skip
-            x_mm = to_mm
-        x_mm += em_mm
-    return ShapeRow(Parts(labels=tuple(labels), boxes=tuple(boxes)), height_mm)
+    sizes = FormStyle(
+        em_mm=em_mm, left_mm=style.margin_mm, width_mm=style.inner_mm, height_mm=2.3 * em_mm, base_mm=1.7 * em_mm,
+        top_mm=0.6 * em_mm, box_mm=1.2 * em_mm, text_mm=1.68 * em_mm, line_mm=HAIRLINE_MM,
+    )  # fmt: skip
+    return form(sizes, pen)
