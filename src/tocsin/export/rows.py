@@ -213,7 +213,7 @@ def _together(row: CardRow, other: CardRow) -> CardRow:
 
 
 def _reading(source: Source, run: _Occurrences) -> tuple[str, str]:
-    """Return what stands at a row's left, and what must be said about it."""
+    """Return the text at a row's left, and the remark about it."""
     each = f"each {_every(run.cue.every_ns)}" if run.cue.every_ns and len(run.calls) > 1 else ""
     if run.begin.anchor.startswith("call."):
         return BY_HAND, "when needed"

@@ -102,7 +102,7 @@ def _write_all(file: io.FileIO, data: bytes) -> None:
 
 
 def _cut_torn(path: Path) -> None:
-    """Cut what stands behind the last newline, after a copy of it is on the disk; a whole record gets its newline."""
+    """Cut the text behind the last newline, after a copy of it is on the disk; a whole record gets its newline."""
     data = path.read_bytes()
     whole_bytes = data.rfind(b"\n") + 1
     rest = data[whole_bytes:]

@@ -32,7 +32,7 @@ class Layout(Page, frozen=True, kw_only=True):
 
 
 class CardContent(msgspec.Struct, frozen=True, kw_only=True):
-    """What stands on a card: its rows, the cautions, the lines of small print."""
+    """The content of a card: its rows, the cautions, the lines of small print."""
 
     content: Content
     cautions: tuple[str, ...]

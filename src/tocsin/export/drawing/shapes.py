@@ -59,7 +59,7 @@ class Stroke(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Parts(msgspec.Struct, frozen=True, kw_only=True):
-    """What stands on a page or in a part of it."""
+    """The parts of a page, or of an area of it."""
 
     labels: tuple[Label, ...] = ()
     boxes: tuple[OutlinedBox, ...] = ()

@@ -1,4 +1,4 @@
-"""What stands above the calls: what the official display reads, the periods, the windows; and seconds beneath. Pure."""
+"""Draw the bands above the calls (display readings, periods, windows), and the seconds beneath. Pure."""
 
 from collections.abc import Sequence
 from typing import NamedTuple

@@ -28,7 +28,7 @@ class Lane(msgspec.Struct, frozen=True):
 
     @property
     def name(self) -> str:
-        """What stands beside it."""
+        """The lane's name beside it."""
         return f"{self.channel} {self.role}" if self.role else self.channel
 
 

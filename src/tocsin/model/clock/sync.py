@@ -155,7 +155,7 @@ class Sync:
             self._tell()
 
     def _witness_anew(self, posterior: Posterior) -> None:
-        """Take a posterior that no tap has witnessed: what taps say is held against it alone."""
+        """Take a posterior that no tap has confirmed: taps are compared with it alone."""
         self._posterior = posterior
         self._most_ms = posterior.half_width_ms(0, HOLDS)
         self._gone_ms = 0.0                # where the clock goes to, from where it went before the first of these taps
@@ -253,7 +253,7 @@ class Sync:
         self._by_hand = self._by_hand and self._stepping
 
     def _take_witness(self, reading_ms: float, spread_ms: float) -> None:
-        """Note a tap by where it says that the clock belongs: two that agree are witnesses."""
+        """Note a tap by where it says that the clock belongs: two that agree confirm each other."""
         agrees = any(abs(reading_ms - ms) <= AGREE_SPREADS * math.hypot(spread_ms, one) for ms, one in self._taps)
         self._witnessed = self._witnessed or agrees
         self._taps.append((reading_ms, spread_ms))
