@@ -142,3 +142,14 @@ def test_names_that_cannot_be_read_are_told_and_the_runs_are_shown(runs: Path, c
     assert "the names cannot be read" in err
     assert said(capsys, "runs", "--who", "Ann")[0] == 22
     assert said(capsys, "runs", "--show", f"{GOOD}1")[0] == 0
+
+
+def test_a_run_that_a_person_ended_reads_cancelled_and_its_file_keeps_its_word(runs: Path, capsys: Output) -> None:
+    end = END.replace(b"over", b"scrapped")
+    (runs / BROKEN / "journal.jsonl").write_bytes(header() + origin() + MARK + end)
+    for arguments in (("runs",), ("runs", "--show", BROKEN)):
+        code, out, _ = said(capsys, *arguments)
+        assert code == 0
+        assert "cancelled" in out
+        assert "scrapped" not in out
+    assert json.loads(said(capsys, "runs", "--json")[1])[0]["outcome"] == "scrapped"

@@ -70,7 +70,7 @@ def test_a_count_in_to_a_moment_beats_and_begins_nothing_before_it(tmp_path, str
     early = [r for r in firings(records) if r["cue"] == "coach_call"]
     assert {r["outcome"] for r in early} == {"skipped"}
     assert all(r["late_ns"] > -NS_PER_MS for r in firings(records, outcome="played"))
-    run.press("x")
+    run.press("xx")
     run.await_record(kind="end", outcome="scrapped")
     run.press("q")
     code, summary, err = run.finish()
@@ -98,7 +98,7 @@ def test_hold_call_and_mark_are_done_and_recorded(tmp_path, strip):
     run.press("h")
     run.await_record(kind="firing", channel="light", cue="home", anchor="call.home", outcome="played")
     wait_for(lambda: not strip.black)
-    run.press("x")
+    run.press("xx")
     run.await_record(kind="end", outcome="scrapped")
     wait_for(lambda: strip.black, 3)
     run.process.terminate()

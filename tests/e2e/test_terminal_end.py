@@ -47,17 +47,17 @@ def only_in_the_frame(picture, words):
 def test_after_the_picture_the_summary_and_the_record_are_said(seat, tmp_path, way):
     started(seat)
     if way == "left":
-        seat.press("x")
-        wait_for(lambda: "Match scrapped." in seat.text)
+        seat.press("xx")
+        wait_for(lambda: "Match cancelled." in seat.text)
         seat.press("q")
     else:
         seat.process.send_signal(signal.SIGINT)
     code, picture, behind = seat.end()
     assert code == (0 if way == "left" else 130)
     (run,) = (tmp_path / "runs").iterdir()
-    assert behind.lstrip("\n").startswith("Match scrapped.\n")
+    assert behind.lstrip("\n").startswith("Match cancelled.\n")
     assert f"Journal: {run}" in behind
-    assert only_in_the_frame(picture, "Match scrapped.")
+    assert only_in_the_frame(picture, "Match cancelled.")
 
 
 @pytest.mark.parametrize("way", ["q", "ctrl_c"])

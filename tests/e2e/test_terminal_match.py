@@ -65,10 +65,12 @@ def test_a_refusal_goes_with_what_it_is_about(seats):
     wait_for(lambda: "Press " in seat.shown, 60)
     wait_for(lambda: seat.press("s") or "Match begins in" in seat.shown)
     seat.press("q")
-    wait_for(lambda: "scrap the match before you leave" in seat.shown)
+    wait_for(lambda: "cancel the match before you leave" in seat.shown)
     seat.press("x")
-    wait_for(lambda: "Match scrapped." in seat.shown)
-    assert "scrap the match" not in seat.shown.split("Scrapped", 1)[1]
+    wait_for(lambda: "press x again within 2 s to cancel" in seat.shown)
+    seat.press("xx")
+    wait_for(lambda: "Match cancelled." in seat.shown)
+    assert "cancel the match" not in seat.shown.split("Cancelled", 1)[1]
 
 
 def test_each_nudge_says_how_far_the_clock_has_been_moved(seats):

@@ -96,9 +96,9 @@ def test_while_a_round_rings_out_its_keys_wait_for_the_result(drill):
 
 def test_a_round_that_was_scrapped_is_played_again_from_the_field_clear_on(drill):
     answer_all(drill)
-    drill.press("f", "s", "x")
+    drill.press("f", "s", "x", "x")
     assert drill.end_match() == ()
-    assert drill.notice == "scrapped: the round is played again"
+    assert drill.notice == "cancelled: the round is played again"
     drill.go_on()
     assert drill.stage.piece.facts[ROUND]["round"] == 1
     assert "Nobody on the field?" in drill.ask
@@ -275,7 +275,7 @@ def test_a_block_that_was_scrapped_is_played_again_and_practice_may_be_repeated(
     desk = reaction_desk(tmp_path, "light", "sound")
     answer_cautions(desk)
     assert desk.card[0].startswith("Practice")
-    desk.press("s", "x")
+    desk.press("s", "x", "x")
     assert desk.end_match() == ()
     assert desk.card[0].startswith("Practice")
     desk.stage.wants_next = True                   # by the start key

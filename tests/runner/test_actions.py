@@ -1,10 +1,14 @@
 """What follows from a key, on a stage without processes: done, refused with a sentence, or not this program's."""
 
+import msgspec
 import pytest
 
 from tests.support.runner.stage_stand import NOW_NS, Desk, notice, plain_stage, ready, stage_for, told
 from tocsin.config.load import load
 from tocsin.journal import records
+from tocsin.model.rig import Pad
+from tocsin.runner.actions import CANCEL_NS
+from tocsin.runner.keymap import Keymap
 from tocsin.runner.notices import BRIEFLY_NS, LASTS_NS
 from tocsin.runner.options import RunOptions
 from tocsin.runner.outcome import Done, Refused
@@ -18,14 +22,64 @@ def desk(tmp_path):
     return Desk(*plain_stage(tmp_path, "full", "quiet"))
 
 
-def test_a_match_is_started_held_and_scrapped_by_keys(desk):
+def test_a_match_is_started_held_and_cancelled_by_keys(desk):
     desk.press("s")
     assert desk.phase == "waiting"
     desk.at(60).press("p")
     assert desk.phase == "held"
     desk.press("p")
     assert desk.phase == "running"
+    desk.press("x", "x")
+    assert desk.phase == "scrapped"
+
+
+@pytest.mark.parametrize("phase", ["waiting", "running", "held"])
+def test_cancel_asks_for_a_second_press_within_two_seconds_and_the_match_goes_on_untouched(desk, phase):
+    desk.press("s")
+    if phase != "waiting":
+        desk.at(60)
+    if phase == "held":
+        desk.press("p")
+    before = desk.stage.match.lifecycle.origins, len(desk.stage.match.record.kept)
+    assert desk.press("x") == "press x again within 2 s to cancel"
+    assert notice(desk.stage, desk.now_ns + CANCEL_NS) == "", "the question stands as long as it holds"
+    desk.now_ns += CANCEL_NS
+    assert desk.press("x") == "press x again within 2 s to cancel", "two seconds later it is asked anew"
+    assert desk.phase == phase
+    assert (desk.stage.match.lifecycle.origins, len(desk.stage.match.record.kept)) == before
+    desk.now_ns += CANCEL_NS - 1
     desk.press("x")
+    assert desk.phase == "scrapped"
+
+
+def test_a_scribe_who_marks_meanwhile_takes_no_press_away(desk):
+    desk.press("s")
+    desk.at(60)
+    desk.press("x", "7", "x")
+    assert desk.phase == "scrapped"
+
+
+def test_a_question_of_one_match_cancels_no_other(desk):
+    desk.press("s", "x")
+    desk.stage.match.scrap(desk.now_ns)
+    desk.stage.reload(desk.programme.piece(0), desk.now_ns)
+    desk.press("s", "x")
+    assert desk.phase == "waiting"
+
+
+def test_where_there_is_nothing_to_cancel_it_is_refused_at_once(desk):
+    assert desk.press("x") == "cannot cancel: no match is on"
+    desk.press("s", "x", "x")
+    assert desk.press("x") == "cannot cancel: the match was cancelled"
+
+
+def test_a_pads_button_cancels_with_its_second_press_too(desk):
+    pad = Pad(role="driver", buttons={"6": "scrap"})
+    desk.stage.keymap = Keymap(msgspec.structs.replace(desk.stage.rig, pads=(pad,)))
+    desk.press("s")
+    assert desk.press("pad.driver.6") == "press button 6 of the driver again within 2 s to cancel"
+    assert desk.phase == "waiting"
+    desk.press("pad.driver.6")
     assert desk.phase == "scrapped"
 
 
@@ -36,7 +90,7 @@ def test_a_refusal_is_told_and_goes_with_the_phase(desk):
 
 
 def test_the_start_key_wants_the_next_match_once_one_is_over(desk):
-    desk.press("s", "x")
+    desk.press("s", "x", "x")
     assert not desk.stage.wants_next
     desk.press("s")
     assert desk.stage.wants_next
@@ -108,9 +162,9 @@ def test_how_loud_it_is_goes_to_the_sound_alone(desk):
 
 def test_nobody_leaves_a_match_that_runs(desk):
     desk.press("s")
-    assert desk.press("q") == "scrap the match before you leave"
+    assert desk.press("q") == "cancel the match before you leave"
     assert desk.stage.ending is None
-    desk.press("x", "q")
+    desk.press("x", "x", "q")
     assert desk.stage.ending.why == "left"
 
 

@@ -26,8 +26,8 @@ def test_next_notice_takes_its_place():
 
 def test_what_is_about_a_phase_goes_with_it():
     notices = Notices()
-    notices.put("scrap the match before you leave", NOW_NS, phase="running")
-    assert notices.at(NOW_NS, "running") == "scrap the match before you leave"
+    notices.put("cancel the match before you leave", NOW_NS, phase="running")
+    assert notices.at(NOW_NS, "running") == "cancel the match before you leave"
     assert notices.at(NOW_NS, "scrapped") == ""
 
 

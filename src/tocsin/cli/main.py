@@ -59,7 +59,7 @@ examples:
   tocsin devices --rig my_rig.toml            which of its devices are there
   tocsin measure --rig my_rig.toml            is this laptop on time
 
-exit codes: 0 over (or left, or scrapped by a person), 1 a firing failed, 2 usage, 20 a mistake in a file,
+exit codes: 0 over (or left, or cancelled by a person), 1 a firing failed, 2 usage, 20 a mistake in a file,
 21 a device that was asked for is not there, 22 the journal or the output cannot be written, 130 Ctrl-C,
 143 told to end
 

@@ -190,7 +190,7 @@ def _headline(summary: Summary) -> str:
         case "standby":
             return "Left in standby; no match was run."
         case "scrapped":
-            return "Match scrapped."
+            return "Match cancelled."
         case "crashed":
             return "The run was cut short."
     present = [channel for channel in summary.channels.values() if channel.played or channel.resumed or channel.failed]

@@ -3,13 +3,16 @@
 from collections.abc import Callable, Iterable
 
 from tocsin.model.display.status import DeviceFact
+from tocsin.runner.keymap import readable
 from tocsin.runner.match.match import NUDGE_NS
 from tocsin.runner.match.scribe import Scribe
 from tocsin.runner.notices import ANSWER, BRIEFLY_NS, LASTS_NS
 from tocsin.runner.outcome import Done, Outcome, Refused
 from tocsin.runner.programme import Programme
 from tocsin.runner.stage import Stage
+from tocsin.units import NS_PER_S
 
+CANCEL_NS = 2 * NS_PER_S               # a second press within this cancels a match
 _SENSES = {"light": "seen", "screen": "seen", "sound": "heard"}    # else it is the pad of a role
 
 
@@ -22,6 +25,7 @@ class Actions:
         self._show_test = show_test
         self._scribe = Scribe()
         self._held_down: dict[str, tuple[int, str]] = {}
+        self._asked: tuple[int, int] | None = None         # the run that is to be cancelled, and when that was pressed
 
     def key(self, key: str, at_ns: int, now_ns: int, *, down: bool) -> None:
         """Take a key that went down or up at ``at_ns``."""
@@ -36,7 +40,7 @@ class Actions:
             self._held_down.setdefault(key, (at_ns, action.removeprefix("mark.")))
         elif action:
             self._stage.notices.drop(ANSWER)
-            self._tell(self._do(action, at_ns, now_ns), now_ns)
+            self._tell(self._do(action, key, at_ns, now_ns), now_ns)
 
     def release_all(self, now_ns: int) -> None:
         """Note marks whose keys are still down at the end of the run, without an end."""
@@ -47,9 +51,21 @@ class Actions:
     def _mark(self, label: str, begin_ns: int, end_ns: int, now_ns: int, key: str) -> Outcome:
         return self._scribe.mark(self._stage.match, now_ns, label, begin_ns, end_ns, f"key {key}")
 
-    def _do(self, action: str, at_ns: int, now_ns: int) -> Outcome:
+    def _do(self, action: str, key: str, at_ns: int, now_ns: int) -> Outcome:
         own = self._programme.act(action, self._stage, now_ns)
-        return own if own is not None else self._do_in_any(action, at_ns, now_ns)
+        if own is not None:
+            return own
+        return self._cancel(key, at_ns, now_ns) if action == "scrap" else self._do_in_any(action, at_ns, now_ns)
+
+    def _cancel(self, key: str, at_ns: int, now_ns: int) -> Outcome:
+        """Cancel the match with the second press; a finger that slips would take the calls that are still to come."""
+        match, run_no = self._stage.match, self._stage.run_no
+        asked, self._asked = self._asked, None
+        again = asked is not None and asked[0] == run_no and at_ns - asked[1] < CANCEL_NS
+        if again or match.lifecycle.phase not in ("waiting", "running", "held"):
+            return match.scrap(now_ns)
+        self._asked = (run_no, at_ns)
+        return Done(f"press {readable(key)} again within {CANCEL_NS // NS_PER_S} s to cancel", briefly=True)
 
     def _do_in_any(self, action: str, at_ns: int, now_ns: int) -> Outcome:
         """Carry out an action that every programme has, unless it is none."""
@@ -58,8 +74,6 @@ class Actions:
         match verb:
             case "start":
                 return self._start(at_ns, now_ns)
-            case "scrap":
-                return match.scrap(now_ns)
             case "hold":
                 return match.hold_or_resume(now_ns)
             case "begin":
@@ -113,7 +127,7 @@ class Actions:
 
     def _leave(self) -> Outcome:
         if self._stage.match.lifecycle.phase not in ("standby", "over", "scrapped"):
-            return Refused("scrap the match before you leave")
+            return Refused("cancel the match before you leave")
         self._stage.leave("left")
         return Done()
 

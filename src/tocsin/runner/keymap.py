@@ -19,12 +19,12 @@ _MOST_KEYS = 2                         # more for one thing are not read
 _NUDGE_S = NUDGE_NS / NS_PER_S
 _HELP: dict[Phase, tuple[tuple[str, str], ...]] = {
     "standby": (("start", "start"), ("preflight", "try every device"), ("variant", "variant"), ("leave", "leave")),
-    "waiting": (("scrap", "scrap"), ("variant", "variant"), ("sync", "official moment")),
+    "waiting": (("scrap", "cancel"), ("variant", "variant"), ("sync", "official moment")),
     "running": (
-        ("scrap", "scrap"), ("hold", "hold"), ("begin", "begin period"), ("earlier", f"clock {_NUDGE_S:g} s on"),
+        ("scrap", "cancel"), ("hold", "hold"), ("begin", "begin period"), ("earlier", f"clock {_NUDGE_S:g} s on"),
         ("later", f"clock {_NUDGE_S:g} s back"), ("sync", "official moment"), ("mute", "mute"),
     ),
-    "held": (("hold", "resume"), ("scrap", "scrap")),
+    "held": (("hold", "resume"), ("scrap", "cancel")),
     "over": (("start", "next"), ("leave", "leave")),
     "scrapped": (("start", "next"), ("leave", "leave")),
 }  # fmt: skip

@@ -112,8 +112,8 @@ class TestWhatApplies:
             ("resume", "running", "cannot resume: the match is running"),
             ("begin", "held", "cannot begin a period: the clock is held"),
             ("call", "held", "cannot give a call: the clock is held"),
-            ("scrap", "over", "cannot scrap: the match is over"),
-            ("choose", "scrapped", "cannot choose a variant: the match was scrapped"),
+            ("scrap", "over", "cannot cancel: the match is over"),
+            ("choose", "scrapped", "cannot choose a variant: the match was cancelled"),
             ("mark", "standby", "cannot mark: no match is on"),
         ],
     )

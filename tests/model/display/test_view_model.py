@@ -108,7 +108,7 @@ def test_standby_says_what_to_do_and_shows_the_first_period(by, prompt):
 
 def test_scrapped_match_says_how_the_next_one_comes():
     view = maker_of().at(Status(phase="scrapped", keys=KEYS), 0)
-    assert (view.title, view.digits, view.prompt) == ("Scrapped", "0:30", "Press page down: next match")
+    assert (view.title, view.digits, view.prompt) == ("Cancelled", "0:30", "Press page down: next match")
 
 
 def test_standby_says_which_plan_battery_and_label():

@@ -42,7 +42,7 @@ def test_a_match_that_is_on_or_held_or_not_begun_is_gone_on_with(tmp_path, recor
 
 
 @pytest.mark.parametrize(
-    ("states", "says"), [((RUNNING,), "run is over"), ((RUNNING, State(at_ns=3, states=("scrapped",))), "scrapped")]
+    ("states", "says"), [((RUNNING,), "run is over"), ((RUNNING, State(at_ns=3, states=("scrapped",))), "cancelled")]
 )
 def test_a_match_that_is_over_is_refused_and_found_no_more(tmp_path, states, says):
     past = cut_short(tmp_path, START, *states)

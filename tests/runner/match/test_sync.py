@@ -75,7 +75,7 @@ def test_a_tap_is_refused_while_no_clock_goes(stand):
     stand.match.hold_or_resume(stand.now_ns)
     assert stand.match.sync(stand.now_ns, stand.now_ns) == Refused("cannot take the tap: the clock is held")
     stand.match.scrap(stand.now_ns)
-    assert stand.match.sync(stand.now_ns, stand.now_ns) == Refused("cannot take the tap: the match was scrapped")
+    assert stand.match.sync(stand.now_ns, stand.now_ns) == Refused("cannot take the tap: the match was cancelled")
 
 
 def test_a_tap_in_the_count_in_brings_the_begin_forward(tmp_path):

@@ -183,6 +183,7 @@ def _second_round(people: _People) -> None:
     people.start()
     evening.await_round(people.played, kind="state", event="boundary")
     evening.tap("scrap")
+    evening.tap("scrap")
     people.await_end()
     evening.hear("Nobody on the field?")
     people.start()

@@ -105,7 +105,12 @@ def _cells(row: RunRow, names: dict[str, str]) -> list[str]:
     what = f"{row.drill} {row.round}" if row.drill else f"{row.plan}{', ' + row.source if row.source else ''}"
     people = ["people unknown"] if row.people_unknown else [f"{r} {names.get(k, k)}" for r, k in row.people.items()]
     who = " ".join(filter(None, [row.crew, *people]))
-    return [Path(row.folder).name.split("_Z")[0], what, who, row.label, row.outcome, str(row.marks), _clean(row)]
+    return [Path(row.folder).name.split("_Z")[0], what, who, row.label, _ended(row), str(row.marks), _clean(row)]
+
+
+def _ended(row: RunRow) -> str:
+    """Return how a run ended in the word that people read; files keep their own."""
+    return "cancelled" if row.outcome == "scrapped" else row.outcome
 
 
 def _clean(row: RunRow) -> str:
@@ -120,7 +125,7 @@ def _clean(row: RunRow) -> str:
 def _show(journal: Journal, names: dict[str, str]) -> None:
     row = row_of_one(journal, _tell_broken)
     tell(row.folder)
-    shown = [row.wall, f"{readable_line(row.game)} - {readable_line(row.plan)}", row.outcome, row.source]
+    shown = [row.wall, f"{readable_line(row.game)} - {readable_line(row.plan)}", _ended(row), row.source]
     tell("  ".join(readable_line(part) for part in shown if part))
     if row.drill:
         tell(f"{readable_line(row.drill)}, round {row.round}, crew {row.crew}")

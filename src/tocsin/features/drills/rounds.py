@@ -246,7 +246,7 @@ class Rounds(Programme):
         if ending.outcome != "over":
             self._step = DrillStep.CLEAR
             stage.wants_next = True
-            stage.notice("scrapped: the round is played again", now_ns)
+            stage.notice("cancelled: the round is played again", now_ns)
             return ()
         self._step = DrillStep.RESULT
         self._rested_ns = now_ns + self._drill.rest_ns

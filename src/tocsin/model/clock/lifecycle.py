@@ -38,7 +38,7 @@ _CANNOT = {
     "choose": "choose a variant",
     "mark": "mark",
     "call": "give a call",
-    "scrap": "scrap",
+    "scrap": "cancel",
     "again": "begin anew",
 }
 _WHERE: dict[Phase, str] = {
@@ -47,7 +47,7 @@ _WHERE: dict[Phase, str] = {
     "running": "the match is running",
     "held": "the clock is held",
     "over": "the match is over",
-    "scrapped": "the match was scrapped",
+    "scrapped": "the match was cancelled",
 }
 
 

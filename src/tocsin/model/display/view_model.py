@@ -120,7 +120,7 @@ class ViewModelMaker:
         prompt = _PROMPTS[status.start.by].format(key=key, count=count) if key else ""
         title = "Standby"
         if status.phase == "scrapped":
-            title, prompt = "Scrapped", _press(status, "next match", "start")
+            title, prompt = "Cancelled", _press(status, "next match", "start")
         prompt = status.ask or prompt
         return self._view(status, title=title, digits=self._first_digits(status), prompt=prompt)
 

@@ -27,13 +27,13 @@ def demand_unfinished(past: Past, timeline: Timeline, now_ns: int) -> None:
     scrapped = "scrapped" in past.states
     if not scrapped and life_of(past, timeline, now_ns).phase != "over":
         return
-    why = "scrapped, then cut short" if scrapped else "cut short, and over before it was gone on with"
+    why = "cancelled, then cut short" if scrapped else "cut short, and over before it was gone on with"
     writer = JournalWriter.reopen(past.folder)
     writer.append(records.End(at_ns=now_ns, outcome="crashed", exit=0, why=why))
     if failed := writer.close():
         raise JournalError(f"{past.folder}: {failed}", hint="check who may write there")
     raise JournalError(
-        f"{past.folder.name}: that {'match was scrapped' if scrapped else 'run is over'}: nothing to go on with",
+        f"{past.folder.name}: that {'match was cancelled' if scrapped else 'run is over'}: nothing to go on with",
         hint=f"its record is whole up to there: {past.folder}; start another with `tocsin run`",
     )
 
