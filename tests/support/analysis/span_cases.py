@@ -1,4 +1,4 @@
-"""Marks against the window [138 s, 161 s), with a scribe's error of 0.7 s: overlap, class, and what the round costs.
+"""Marks against the window [138 s, 161 s), with a scribe's error of 0.8 s: overlap, class, and what the round costs.
 
 Each case gives, for the marks that stand in their order, the exact overlap in milliseconds and the class; then the
 cost: 15 a contact, 30 for an awarded return after three (common practice, no source).
@@ -20,11 +20,11 @@ class Case(NamedTuple):
 
 PUSHES = [
     Case("ended long before", [push(120, 130)], [(0, "outside")], 0),
-    Case("ended the error before", [push(130, 137.3)], [(0, "outside")], 0),
-    Case("ended a little less before", [push(130, 137.301)], [(0, "unclear")], 0),
+    Case("ended the error before", [push(130, 137.2)], [(0, "outside")], 0),
+    Case("ended a little less before", [push(130, 137.201)], [(0, "unclear")], 0),
     Case("ended on the edge", [push(130, 138)], [(0, "unclear")], 0),
-    Case("reached in by the error", [push(130, 138.7)], [(700, "unclear")], 0),
-    Case("reached in by a little more", [push(130, 138.701)], [(701, "inside")], 15),
+    Case("reached in by the error", [push(130, 138.8)], [(800, "unclear")], 0),
+    Case("reached in by a little more", [push(130, 138.801)], [(801, "inside")], 15),
     Case("begun before and held", [push(130, 139.2)], [(1200, "inside")], 15),
     Case("begun before, held to behind the end", [push(130, 165)], [(23_000, "inside")], 15),
     Case("just as long as the window", [push(138, 161)], [(23_000, "inside")], 15),
@@ -34,30 +34,30 @@ PUSHES = [
     Case("in the middle", [push(140, 141.5)], [(1500, "inside")], 15),
     Case("shorter than the error, in the middle", [push(150, 150.4)], [(400, "inside")], 15),
     Case("held out of the window", [push(159, 170)], [(2000, "inside")], 15),
-    Case("begun a little more than the error before its end", [push(160.299, 165)], [(701, "inside")], 15),
-    Case("begun the error before its end", [push(160.3, 165)], [(700, "unclear")], 0),
+    Case("begun a little more than the error before its end", [push(160.199, 165)], [(801, "inside")], 15),
+    Case("begun the error before its end", [push(160.2, 165)], [(800, "unclear")], 0),
     Case("begun at its end", [push(161, 163)], [(0, "unclear")], 0),
-    Case("begun a little less than the error behind it", [push(161.699, 163)], [(0, "unclear")], 0),
-    Case("begun the error behind it", [push(161.7, 163)], [(0, "outside")], 0),
+    Case("begun a little less than the error behind it", [push(161.799, 163)], [(0, "unclear")], 0),
+    Case("begun the error behind it", [push(161.8, 163)], [(0, "outside")], 0),
     Case("long behind it", [push(170, 171)], [(0, "outside")], 0),
 ]
 
 POINTS = [
     Case("touch in the middle", [touch(150)], [(0, "inside")], 15),
     Case("touch long before", [touch(137)], [(0, "outside")], 0),
-    Case("touch a little more than the error before", [touch(137.299)], [(0, "outside")], 0),
-    Case("touch the error before", [touch(137.3)], [(0, "unclear")], 0),
+    Case("touch a little more than the error before", [touch(137.199)], [(0, "outside")], 0),
+    Case("touch the error before", [touch(137.2)], [(0, "unclear")], 0),
     Case("touch on the edge", [touch(138)], [(0, "unclear")], 0),
-    Case("touch a little less than the error behind", [touch(138.699)], [(0, "unclear")], 0),
-    Case("touch the error behind", [touch(138.7)], [(0, "inside")], 15),
-    Case("touch a little more than the error before the end", [touch(160.299)], [(0, "inside")], 15),
-    Case("touch the error before the end", [touch(160.3)], [(0, "unclear")], 0),
+    Case("touch a little less than the error behind", [touch(138.799)], [(0, "unclear")], 0),
+    Case("touch the error behind", [touch(138.8)], [(0, "inside")], 15),
+    Case("touch a little more than the error before the end", [touch(160.199)], [(0, "inside")], 15),
+    Case("touch the error before the end", [touch(160.2)], [(0, "unclear")], 0),
     Case("touch at the end", [touch(161)], [(0, "unclear")], 0),
-    Case("touch a little less than the error behind the end", [touch(161.699)], [(0, "unclear")], 0),
-    Case("touch the error behind the end", [touch(161.7)], [(0, "outside")], 0),
+    Case("touch a little less than the error behind the end", [touch(161.799)], [(0, "unclear")], 0),
+    Case("touch the error behind the end", [touch(161.8)], [(0, "outside")], 0),
     Case("a span of no length is a point", [push(150, 150)], [(0, "inside")], 15),
     Case("an end before its begin is none", [push(150, 149)], [(0, "inside")], 15),
-    Case("nor does it reach back", [push(138.7, 137)], [(0, "inside")], 15),
+    Case("nor does it reach back", [push(138.8, 137)], [(0, "inside")], 15),
 ]
 
 VIDEO = {"error_ns": 40 * MS}          # one frame of a video

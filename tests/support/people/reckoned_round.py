@@ -13,7 +13,7 @@ from typing import Any, NamedTuple
 from tests.support.people.evening import Press
 
 S = 1_000_000_000
-OFF_NS = 700_000_000                   # how far a noted time may be off
+OFF_NS = 800_000_000                   # how far a noted time may be off
 SPAN_NS = 300_000_000                  # a key that was held for less says when, not how long
 AGAIN_NS = 1_500_000_000               # a second tap within that: half home
 OFF_LIMITS_S, BERTHING_S = (138, 161), (138, 158)

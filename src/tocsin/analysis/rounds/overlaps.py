@@ -28,8 +28,9 @@ from tocsin.model.timeline.point import Point
 from tocsin.model.timeline.timeline import Timeline
 from tocsin.units import NS_PER_MS
 
-# How far a time that a person notes with a key may be off (common practice, no source: 0.3 to 0.8 s late).
-SCRIBE_ERROR_NS = 700 * NS_PER_MS
+# How far a time that a person notes with a key may be off (common practice, no source: 0.3 to 0.8 s late), at the most:
+# a touch in the last tenth of a second of a window, noted that late, must not pass for one behind it.
+SCRIBE_ERROR_NS = 800 * NS_PER_MS
 
 Where = Literal["inside", "outside", "unclear"]
 

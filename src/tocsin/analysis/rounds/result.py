@@ -25,11 +25,10 @@ from tocsin.model.drill import Clean
 from tocsin.model.game import Game
 from tocsin.model.mark import Mark, standing
 from tocsin.model.timeline.timeline import Timeline
-from tocsin.units import NS_PER_MS
 
 CONTACT, TURNED = "contact", "turned"
-# A clock that may be off by more tells nothing about edges that people mark to within this.
-MOST_ERROR_MS = SCRIBE_ERROR_NS // NS_PER_MS
+# A clock that may be off by more tells nothing about edges that people mark to within about as much.
+MOST_ERROR_MS = 700
 
 
 class PlayedRound(msgspec.Struct, frozen=True, kw_only=True):
