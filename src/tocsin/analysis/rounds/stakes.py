@@ -10,6 +10,7 @@ What counts
 
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from functools import lru_cache
 from itertools import combinations_with_replacement
 
 import msgspec
@@ -24,6 +25,7 @@ MOST_ALONE = 50                # of one kind
 # For each stake, how many events of each robot count.
 Counts = Mapping[str, Counter[By]]
 _Event = tuple[str, By]
+_CountsKey = tuple[tuple[str, tuple[tuple[By, int], ...]], ...]
 
 
 class Shortfall(msgspec.Struct, frozen=True, kw_only=True):
@@ -54,6 +56,17 @@ def missing(stakes: Sequence[Stake], counts: Counts, points: int) -> tuple[tuple
         if not any(known <= kinds for known in found) and total(stakes, _with(stakes, counts, events)) >= points:
             found.append(kinds)
     return tuple(tuple(_missing(stakes, label, times) for label, times in kinds.items()) for kinds in found)
+
+
+# Rounds of one game come to the same few counts again and again, and this takes nearly all of a result's time.
+@lru_cache(maxsize=1024)
+def _missing_once(stakes: tuple[Stake, ...], counts: _CountsKey, points: int) -> tuple[tuple[Shortfall, ...], ...]:
+    return missing(stakes, {stake: Counter(dict(of)) for stake, of in counts}, points)
+
+
+def _key(counts: Counts) -> _CountsKey:
+    """Return counts as what equal counts have in common."""
+    return tuple(sorted((stake, tuple(sorted(of.items()))) for stake, of in counts.items()))
 
 
 def _additions(stakes: Sequence[Stake]) -> Iterator[tuple[_Event, ...]]:
@@ -253,5 +266,5 @@ def _reached(threshold: Threshold, tallies: Sequence[_MarkCount]) -> Reached:
         points=threshold.points,
         have=have,
         met=met,
-        would_have=() if met else missing(stakes, counts, threshold.points),
+        would_have=() if met else _missing_once(tuple(stakes), _key(counts), threshold.points),
     )
