@@ -26,6 +26,7 @@ OPTIONS: Mapping[str, Rule] = {
     "rate": S, "screen": S, "only": S, "asked": S, "people": "person", "roster": "person", "plan_no": S, "source": S,
     "drill": {
         "name": "words", "key": S, "seed": S, "round": S, "crew": S, "battery": S, "half_speed": S, "condition": S,
+        "own": S,
     },
     "reaction": {
         "key": S, "person": "person", "role": S, "seed": S, "full": S, "block": S, "blocks": S, "plan": "words",

@@ -17,11 +17,14 @@ class Clean(msgspec.Struct, frozen=True, kw_only=True):
 
     No own contact in the windows ``keep_off``; home marked ``home_ns`` before the end of the match or earlier; turned
     within ``turned_ns`` of the call home. No own mark with a label of ``never``.
+
+    ``turned_own``: the limit for the turn comes from the crew's own first rounds; ``turned_ns`` is None until then.
     """
 
     keep_off: tuple[str, ...] = ()
     home_ns: int | None = None
     turned_ns: int | None = None
+    turned_own: bool = False
     never: tuple[str, ...] = ()
 
 

@@ -66,7 +66,7 @@ def _edge(
         return title, guarded[0].begin_ns
     if rule.home_ns is not None and end_ns is not None:
         return END_EDGE, end_ns
-    if rule.turned_ns is not None and played.home_call_ns is not None:
+    if (rule.turned_ns is not None or rule.turned_own) and played.home_call_ns is not None:
         return CALL_EDGE, played.home_call_ns
     return "", None
 

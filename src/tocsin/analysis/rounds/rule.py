@@ -2,7 +2,8 @@
 
 The edges of the game (of a window, the end of the match) decide only if the noted time is further from them than its
 error: else only a video can tell. The drill's own limits (home 3 s before the end, turned within 2 s) are compared with
-the time as noted: they are set for marks, which people make late.
+the time as noted: they are set for marks, which people make late. So is the limit that a crew sets itself
+(``own_limit.py``); until there is one, its part is not judged.
 
 An event that nobody noted is not judged, except contacts: the scribe watches for them, so no mark means no contact.
 """
@@ -69,7 +70,7 @@ def verdict(rule: Clean, facts: Facts, *, watched: bool) -> Verdict:
         if found:
             return Verdict(clean=outcome, why=tuple(why for one in found for why in one.why), part=found[0].part)
     if not parts:
-        return _open("the drill does not say what is clean")
+        return _open("this round sets your limit" if rule.turned_own else "the drill does not say what is clean")
     return KEPT if watched else _open("nobody watched this round")
 
 
@@ -125,6 +126,8 @@ def _turned(limit_ns: int, facts: Facts) -> Verdict:
         return _open("nobody noted when the robot turned")
     if facts.turn_ns <= limit_ns:
         return KEPT
+    if seconds(facts.turn_ns) == seconds(limit_ns):
+        return _broken(f"turned less than 0.1 s later than {seconds(limit_ns)} after the call")
     return _broken(f"turned {seconds(facts.turn_ns)} after the call, not within {seconds(limit_ns)}")
 
 

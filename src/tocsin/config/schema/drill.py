@@ -8,7 +8,7 @@ from pydantic import BeforeValidator, Field
 
 from tocsin.config.schema.references import NameOrFile
 from tocsin.config.schema.table import Table, needed
-from tocsin.config.schema.times import MomentField, clock, signed_clock
+from tocsin.config.schema.times import OWN, MomentField, clock, clock_or_own, signed_clock
 from tocsin.config.schema.values import (
     Flag,
     Id,
@@ -47,12 +47,18 @@ class CleanTable(Table):
     heading: ClassVar[str] = "[clean]"
     keep_off: Ids = []
     home: Annotated[int | None, clock(0, LONGEST_NS, ms_from_ns=LEAST_MS_NS)] = None
-    turned: Annotated[int | None, clock(0, LONGEST_NS, ms_from_ns=LEAST_MS_NS)] = None
+    turned: Annotated[int | Literal["own"] | None, clock_or_own(0, LONGEST_NS, ms_from_ns=LEAST_MS_NS)] = None
     never: Ids = []
 
     def build(self) -> Clean:
         """Return the rule."""
-        return Clean(keep_off=tuple(self.keep_off), home_ns=self.home, turned_ns=self.turned, never=tuple(self.never))
+        return Clean(
+            keep_off=tuple(self.keep_off),
+            home_ns=self.home,
+            turned_ns=self.turned if isinstance(self.turned, int) else None,
+            turned_own=self.turned == OWN,
+            never=tuple(self.never),
+        )
 
 
 class GoalTable(Table):

@@ -9,10 +9,11 @@ from pydantic import PlainValidator
 from pydantic_core import PydanticCustomError
 
 from tocsin.config.schema.values import list_of, proven, text_of
-from tocsin.config.toml.phrases import mistake, quoted, what_is
+from tocsin.config.toml.phrases import mistake, only_word, quoted, what_is
 from tocsin.model.moment import A_BASE, Moment, MomentError, parse
 from tocsin.units import NS_PER_MS, ClockValueError, format_clock, parse_clock
 
+OWN = "own"                            # a limit that a crew's own first rounds set
 _MOMENTS_APART = r"\s*(?:[,;&|]|\band\b)\s*"
 _NO_UNIT = re.compile(r"[0-9.,\s]+")
 
@@ -113,6 +114,22 @@ def clock_or_open(low_ns: int, high_ns: int, ms_from_ns: int, min_to_ns: int) ->
     """Return the validator of a clock value, or of ``"open"``, for which it returns None."""
     timed = _ClockRange(low_ns, high_ns, whole_ms=False, ms_from_ns=ms_from_ns, min_to_ns=min_to_ns)
     return PlainValidator(proven(lambda value: None if value == "open" else timed(value)))
+
+
+def clock_or_own(low_ns: int, high_ns: int, *, ms_from_ns: int) -> PlainValidator:
+    """Return the validator of a clock value, which yields nanoseconds, or ``"own"``, which stays so."""
+    timed = _ClockRange(low_ns, high_ns, whole_ms=False, ms_from_ns=ms_from_ns, min_to_ns=0)
+
+    def check(value: object) -> int | str:
+        if isinstance(value, str) and not any(letter.isdigit() for letter in value):
+            if value == OWN:
+                return OWN
+            likely = only_word(value, (OWN,))
+            facts = {"text": value, "high": format_clock(high_ns)}
+            raise mistake("clock_or_own", readings=[quoted(likely)] if likely else [], **facts)
+        return timed(value)
+
+    return PlainValidator(proven(check))
 
 
 def _moment(value: object) -> Moment:

@@ -148,6 +148,9 @@ _SHAPE = {
     "language": Sentence("'{text}' is no language tag.", 'Expected a tag of BCP 47, such as "en", "de" or "pt-BR".'),
     "id": Sentence("'{text}' is no id.", "An id is small letters, digits and underscores, and begins with a letter."),
     "clock": Sentence("'{text}' is no time.", 'Expected a number with its unit, such as "30s", "250ms" or "02:30".'),
+    "clock_or_own": Sentence(
+        "'{text}' is no limit.", 'Expected a time such as "2.5s", or "own": what the first rounds of a crew set.'
+    ),
     "clock_unit": Sentence("The number {text} has no unit.", 'Times are texts with a unit, such as "30s" or "250ms".'),
     "clock_quotes": Sentence("The time {text} has no quotes.", 'Times are texts in quotes, such as "30s".'),
     "lead_sign": Sentence(

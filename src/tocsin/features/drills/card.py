@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 
+from tocsin.analysis.rounds.own_limit import OwnLimit, limit_text
 from tocsin.analysis.rounds.variation import Condition
 from tocsin.features.records.round_files import Session
 from tocsin.units import NS_PER_S
@@ -9,8 +10,11 @@ from tocsin.units import NS_PER_S
 _NO_BREAK = "\N{NO-BREAK SPACE}"
 
 
-def round_card(condition: Condition, of: int, session: Session, rest_ns: int) -> Iterator[str]:
-    """Yield the lines of the card of one of ``of`` rounds; ``rest_ns`` is how long people and motors still rest."""
+def round_card(
+    condition: Condition, of: int, session: Session, rest_ns: int, own: OwnLimit | None
+) -> Iterator[str]:
+    """Yield the lines of the card of one of ``of`` rounds; ``rest_ns`` is how long people and motors still rest,
+    ``own`` the crew's own limit, if the drill asks for one."""
     battery = (f"battery had {_rounds(session.on_battery)}",) if session.on_battery else ()
     yield parts(f"Round {condition.number} of {of}", f"crew {session.crew}", *battery)
     if condition.half_speed:
@@ -21,6 +25,8 @@ def round_card(condition: Condition, of: int, session: Session, rest_ns: int) ->
         yield f"Coach: {condition.coach}"
     if condition.draw_out:
         yield f"Without {condition.draw_out}"
+    if own is not None and not condition.half_speed:
+        yield limit_text(own)
     if rest_ns:
         yield f"Rest: {-(-rest_ns // NS_PER_S)} s more for people and motors. Nothing begins by itself"
 

@@ -4,12 +4,15 @@ from collections.abc import Callable, Sequence
 
 import msgspec
 
+from tocsin.analysis.rounds.own_limit import OwnLimit
 from tocsin.config.drills import LoadedDrill
 from tocsin.features.drills.crews import Crews
+from tocsin.features.records.round_files import RoundFacts
 from tocsin.features.records.round_report import (
     RoundReport,
     crews_of,
     of_crew,
+    own_limit_of,
     report_of,
     series_lines,
     series_picture,
@@ -32,18 +35,21 @@ class Reports:
         self._lost: tuple[str, ...] = ()
         self.details = False
 
-    def add(self, run: Sequence[records.Record], timeline: Timeline, *, half_speed: bool, crew: str) -> None:
+    def add(self, run: Sequence[records.Record], timeline: Timeline, facts: RoundFacts) -> None:
         """Judge a round that has ended, and take it as the newest."""
-        self._reports.append(self._report(run, timeline, half_speed=half_speed, crew=crew))
+        self._reports.append(self._report(run, timeline, facts))
         firings = [record for record in run if isinstance(record, records.FiringRecord)]
         failed = {firing.channel for firing in firings if firing.outcome == "failed"}
         self._lost = tuple(f"The {channel} failed to give a call: look after it." for channel in sorted(failed))
         self.details = False
 
-    def judge_again(self, run: Sequence[records.Record], timeline: Timeline, *, half_speed: bool) -> None:
+    def judge_again(self, run: Sequence[records.Record], timeline: Timeline, facts: RoundFacts) -> None:
         """Judge the newest round anew, by the marks that are valid now."""
-        crew = self._reports[-1].crew
-        self._reports[-1] = self._report(run, timeline, half_speed=half_speed, crew=crew)
+        self._reports[-1] = self._report(run, timeline, facts)
+
+    def own_limit(self, crew: str) -> OwnLimit | None:
+        """Return the limit that a crew has set itself so far, None where the drill asks for none."""
+        return own_limit_of(self._reports, crew, self._drill)
 
     def take_out(self, why: str) -> None:
         """Count the newest round no more, if there is one."""
@@ -80,7 +86,5 @@ class Reports:
         )
         return tuple(line for lines in told for line in lines)
 
-    def _report(
-        self, run: Sequence[records.Record], timeline: Timeline, *, half_speed: bool, crew: str
-    ) -> RoundReport:
-        return report_of(run, timeline, self._game, self._drill, half_speed=half_speed, crew=crew)
+    def _report(self, run: Sequence[records.Record], timeline: Timeline, facts: RoundFacts) -> RoundReport:
+        return report_of(run, timeline, self._game, self._drill, facts)

@@ -10,6 +10,7 @@ from pathlib import Path
 
 import msgspec
 
+from tocsin.analysis.rounds.own_limit import OwnLimit
 from tocsin.analysis.rounds.variation import Condition, varied
 from tocsin.config.drills import LoadedDrill
 from tocsin.errors import JournalError
@@ -79,6 +80,7 @@ class Rounds(Programme):
         self._notes: list[records.Note] = []
         self._step = DrillStep.QUESTIONS if found.drill.questions else DrillStep.CLEAR
         self._earlier = earlier
+        self._facts: RoundFacts | None = None      # of the round that was made last
         self._rested_ns: int | None = None         # when the rest after the newest round is over
         self.session = session
 
@@ -93,8 +95,9 @@ class Rounds(Programme):
         facts = RoundFacts(
             name=self.session.name, key=self.session.key, seed=self.session.seed, round=condition.number,
             crew=self.session.crew, battery=self.session.on_battery, half_speed=condition.half_speed,
-            condition=msgspec.to_builtins(condition),
+            condition=msgspec.to_builtins(condition), own=self._own,
         )  # fmt: skip
+        self._facts = facts
         return Piece(
             self._files, timeline, self._found.plan.patterns, self._begin(timeline, condition),
             {ROUND: msgspec.to_builtins(facts), "people": self._crews.people}, condition.late_start_ns,
@@ -114,6 +117,17 @@ class Rounds(Programme):
             return condition
         return msgspec.structs.replace(condition, late_start_ns=0)      # nothing is counted that it could lag behind
 
+    @property
+    def _own(self) -> OwnLimit | None:
+        """The limit that the crew of the next round has set itself, or is to set."""
+        return self._reports.own_limit(self.session.crew)
+
+    @property
+    def _played(self) -> RoundFacts:
+        """The facts of the round that was made last."""
+        assert self._facts is not None             # a round that ended was a piece before
+        return self._facts
+
     def _begin(self, timeline: Timeline, condition: Condition) -> Point:
         if self._drill.begin is None:
             return Point(MATCH, 0)
@@ -127,8 +141,8 @@ class Rounds(Programme):
         if self._step is DrillStep.QUESTIONS:
             return (f"{self._drill.name}: {self._drill.trains}", *self._drill.safely)
         rest_ns = max(0, (self._rested_ns or 0) - now_ns)
-        card = round_card(self._condition, self._drill.rounds, self.session, rest_ns)
         crew = self.session.crew
+        card = round_card(self._condition, self._drill.rounds, self.session, rest_ns, self._own)
         return (*card, *self._reports.series_rows(crew, self._left(crew)))
 
     def ask(self, stage: Stage, phase: Phase) -> str:
@@ -250,8 +264,7 @@ class Rounds(Programme):
             return ()
         self._step = DrillStep.RESULT
         self._rested_ns = now_ns + self._drill.rest_ns
-        half_speed = self._condition.half_speed
-        self._reports.add(match.record.kept, match.timeline, half_speed=half_speed, crew=self.session.crew)
+        self._reports.add(match.record.kept, match.timeline, self._played)
         self.session.on_battery += 1
         return self.result()
 
@@ -266,7 +279,7 @@ class Rounds(Programme):
             return Refused(str(error))
         if not run:
             return Refused("there is no mark to take back")
-        self._reports.judge_again(run, stage.match.timeline, half_speed=self._condition.half_speed)
+        self._reports.judge_again(run, stage.match.timeline, self._played)
         return Done("the newest mark was taken back")
 
     def _answer(self, answer: str, now_ns: int) -> Outcome:

@@ -7,6 +7,7 @@ from typing import Annotated, Any
 import msgspec
 
 from tocsin import monotime
+from tocsin.analysis.rounds.own_limit import OwnLimit
 from tocsin.errors import JournalError
 from tocsin.journal import records
 from tocsin.journal.past import workers_of
@@ -43,7 +44,8 @@ class Session(msgspec.Struct, kw_only=True):
 
 
 class RoundFacts(msgspec.Struct, frozen=True, kw_only=True):
-    """The header's facts about its round, ``round`` from 1."""
+    """The header's facts about its round, ``round`` from 1. ``own`` is the crew's own limit by which it is judged, if
+    the drill asks for one."""
 
     name: str
     key: str
@@ -53,6 +55,7 @@ class RoundFacts(msgspec.Struct, frozen=True, kw_only=True):
     battery: Annotated[int, msgspec.Meta(ge=0, le=MOST_ROUNDS)]
     half_speed: bool
     condition: dict[str, Any] = {}
+    own: OwnLimit | None = None
 
 
 class PastSession(msgspec.Struct, frozen=True, kw_only=True):

@@ -4,6 +4,7 @@ from collections.abc import Iterable, Iterator, Sequence
 
 import msgspec
 
+from tocsin.analysis.rounds.own_limit import OwnLimit, own_limit, round_text, with_own
 from tocsin.analysis.rounds.picture import round_picture
 from tocsin.analysis.rounds.result import PlayedRound, RoundResult, round_result
 from tocsin.analysis.rounds.tally import Tally, goal_text, tally, tally_text, wilson
@@ -16,7 +17,7 @@ from tocsin.analysis.rounds.text import (
     threshold_lines,
 )
 from tocsin.config.drills import LoadedDrill
-from tocsin.features.records.round_files import DROPPED, REPEATED, facts_of, note_of
+from tocsin.features.records.round_files import DROPPED, REPEATED, RoundFacts, facts_of, note_of
 from tocsin.journal import records
 from tocsin.journal.clock_history import ClockHistory
 from tocsin.journal.reader import Journal, marks_of
@@ -34,24 +35,33 @@ _DISTURBED = ("slept", "resumed")
 
 
 class RoundReport(msgspec.Struct, frozen=True, kw_only=True):
-    """A round's result and picture, its crew, and why it was taken out of the series, or an empty text."""
+    """A round's result and picture, its crew, and why it was taken out of the series, or an empty text.
+
+    ``own`` is the crew's own limit as it was when the round began, None where the drill asks for none.
+    """
 
     result: RoundResult
     picture: RoundPicture
     taken_out: str = ""
     crew: str = ""
+    own: OwnLimit | None = None
 
     @property
     def lines(self) -> tuple[str, ...]:
         """The result in words, the verdict first."""
-        return (*lines(self.result), *(line.split(" Or ")[0] for line in threshold_lines(self.result)))
+        return (*self._sentences, *(line.split(" Or ")[0] for line in threshold_lines(self.result)))
 
     @property
     def rows(self) -> tuple[str, ...]:
         """The result for window and terminal: the verdict by itself, the rest in few rows. Thresholds are left out: a
         round that begins near the end of a match seldom reaches one."""
-        verdict, *rest = lines(self.result)
+        verdict, *rest = self._sentences
         return (verdict, *_packed(rest))
+
+    @property
+    def _sentences(self) -> tuple[str, ...]:
+        own = round_text(self.own, self.result) if self.own and not self.taken_out else ""
+        return (*lines(self.result), own) if own else lines(self.result)
 
 
 def of_crew(reports: Iterable[RoundReport], crew: str) -> tuple[RoundReport, ...]:
@@ -65,13 +75,26 @@ def crews_of(reports: Iterable[RoundReport]) -> tuple[str, ...]:
 
 
 def report_of(
-    run: Sequence[records.Record], timeline: Timeline, game: Game, drill: Drill, *, half_speed: bool, crew: str = ""
+    run: Sequence[records.Record], timeline: Timeline, game: Game, drill: Drill, facts: RoundFacts
 ) -> RoundReport:
-    """Return the result of a run's records by a drill's rule."""
-    played = played_of(run, half_speed=half_speed)
-    result = round_result(game, timeline, played, drill.clean, counting=drill.marks)
-    picture = round_picture(timeline, played, drill.clean, result, counting=drill.marks)
-    return RoundReport(result=result, picture=picture, crew=crew)
+    """Return the result of a run's records by a drill's rule, and by the crew's limit that its header holds."""
+    played = played_of(run, half_speed=facts.half_speed)
+    rule = with_own(drill.clean, facts.own)
+    result = round_result(game, timeline, played, rule, counting=drill.marks)
+    picture = round_picture(timeline, played, rule, result, counting=drill.marks)
+    if facts.own is not None and facts.own.turned_ns is None and not picture.reason:
+        picture = msgspec.structs.replace(picture, reason=round_text(facts.own, result).rstrip("."))
+    return RoundReport(result=result, picture=picture, crew=facts.crew, own=facts.own)
+
+
+def own_limit_of(reports: Iterable[RoundReport], crew: str, drill: Drill) -> OwnLimit | None:
+    """Return the limit of a crew for the round that comes next, None where the drill asks for none. A limit by which a
+    round was judged goes on to hold, whatever becomes of the marks that it came from."""
+    if not drill.clean.turned_own:
+        return None
+    rounds = of_crew(reports, crew)
+    known = (report.own for report in rounds if report.own is not None and report.own.turned_ns is not None)
+    return next(known, None) or own_limit(report.result for report in rounds if not report.taken_out)
 
 
 def played_of(run: Sequence[records.Record], *, half_speed: bool) -> PlayedRound:
@@ -98,9 +121,7 @@ def reports_of(rounds: Iterable[Journal], found: LoadedDrill) -> Iterator[RoundR
         facts, timeline = facts_of(journal.header), journal.header.timeline
         if facts is None or timeline is None or journal.end is None or journal.end.outcome != "over":
             continue
-        report = report_of(
-            journal.records, timeline, found.files.game, found.drill, half_speed=facts.half_speed, crew=facts.crew
-        )
+        report = report_of(journal.records, timeline, found.files.game, found.drill, facts)
         note = note_of(journal, DROPPED, REPEATED)
         yield msgspec.structs.replace(report, taken_out=(note.text or note.what) if note else "")
 

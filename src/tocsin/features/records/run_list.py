@@ -148,6 +148,4 @@ def report_of_round(journal: Journal) -> RoundReport | None:
     except TocsinError:
         return None
     drill: Drill = found.drill
-    return report_of(
-        journal.records, header.timeline, found.files.game, drill, half_speed=facts.half_speed, crew=facts.crew
-    )
+    return report_of(journal.records, header.timeline, found.files.game, drill, facts)
