@@ -18,6 +18,8 @@ from = "driver.end-35s"
 rounds = 12
 half_speed = 3
 marks = ["contact"]
+shows = ["clock"]
+battery_rounds = 3
 questions = ["Who holds the stop?"]
 
 [vary]
@@ -53,6 +55,9 @@ CASES = [
     ('from_spread = "3s"', 'from_spread = "3s"\ndraw_out = ["smell"]', "choice", "sound"),
     ('keep_off = ["no_contact"]', 'keep_off = ["no_contacts"]', "unknown_window", "no_contact"),
     ("clean = 8", "clean = 12", "drill_goal", "at most 10"),
+    ('shows = ["clock"]', 'shows = ["clok"]', "choice", "clock"),
+    ('shows = ["clock"]', 'shows = ["future"]', "choice", "clock, ahead"),
+    ("battery_rounds = 3", "battery_rounds = 0", "out_of_range", "from 1 to 200"),
 ]
 
 
@@ -62,6 +67,7 @@ def test_the_good_drill_is_good(tmp_path: Path) -> None:
     assert check([str(path)]) == ()
     found = load_drill(str(path), "nothing")
     assert found.drill.vary.shift_ns == (0, 10**9, -(10**9))
+    assert (found.drill.shows, found.drill.battery_rounds) == (("clock",), 3)
     assert load_drill_texts(found.files.files) == found, "a drill goes on without its files on disk"
 
 

@@ -14,6 +14,7 @@ from tocsin.config.drills import load_drill
 from tocsin.features.drills.rounds import Rounds
 from tocsin.features.records.round_files import Session
 from tocsin.journal import records
+from tocsin.model.clock.origins import Origin
 from tocsin.model.display.status import DeviceFact, Status
 from tocsin.model.safety import FlashGuard
 from tocsin.model.timeline.timeline import MATCH
@@ -72,6 +73,21 @@ class BetweenRounds:
         self.act("start")
         self.phase = "standby"
         self.act("clear")
+
+    def running(self, size, after_s):
+        """Return what stands on the window so long after a round has begun, no cue showing."""
+        origin = Origin(anchor=MATCH, origin_ns=ORIGIN_NS - self.piece.at.offset_ns)
+        keys = self.keymap.help(
+            "running", waits=False, variants=False, callable_cues=("home",), besides=self.rounds.keys("running")
+        )
+        status = Status(
+            phase="running", label="Practice 12, second field", error_ms=60, devices=DEVICES, keys=keys,
+            origins=(origin,), shows=self.rounds.shows, sign=self.rounds.sign(),
+        )  # fmt: skip
+        made = Composer(PAINTER.measure)
+        made.load(self.piece.timeline, {}, {})
+        now_ns = ORIGIN_NS + round(after_s * NS_PER_S)
+        return made.look(status, None, FlashGuard(4), size, now_ns, 0, focused=True)
 
     def look(self, size, notice=""):
         """Return what stands on the window."""
@@ -132,6 +148,7 @@ every_drill = pytest.mark.parametrize("drill", bundle.names("drills"))
 
 # Capitals as shares of the window's height: what everybody at the field reads, and what those at the laptop read.
 LEAST_FAR, LEAST_NEAR = 0.04, 0.016
+LEAST_DIGITS = 0.12
 
 
 @every_drill
@@ -155,6 +172,28 @@ def test_rows_stand_apart_and_what_counts_is_the_largest(drill, state):
         assert min(capitals["prompt"], capitals[first]) >= max(
             share for name, share in capitals.items() if name not in ("prompt", first)
         )
+
+
+@every_drill
+@pytest.mark.parametrize("after_s", [1.2, 16.2])
+@pytest.mark.parametrize("size", [*SIZES, (1366, 768), (1920, 1080)])
+def test_while_a_round_runs_something_large_stands_there_where_no_clock_does(drill, after_s, size):
+    evening = BetweenRounds(drill)
+    rows = {text.name: text for text in evening.running(size, after_s).texts}
+    boxes = [ink(text, PAINTER.measure) for text in rows.values()]
+    for number, box in enumerate(boxes):
+        assert not [part for part in map(box.within, boxes[:number]) if part.w > 0 and part.h > 0]
+    capitals = {name: text.line_px * CAP / min(size[1], 1.15 * size[0]) for name, text in rows.items()}
+    if "clock" in evening.found.drill.shows:
+        assert capitals["digits"] == max(capitals.values()) >= LEAST_DIGITS
+        assert not [name for name in rows if name.startswith("sign")]
+        return
+    assert "digits" not in rows
+    assert rows["sign 0"].text == "Round 1"
+    assert capitals["sign 0"] == max(capitals.values()) >= LEAST_DIGITS
+    assert rows["sign 1"].text == ("Wait for the cue" if drill == "words" else "Watch the robot")
+    assert capitals["sign 1"] >= 2 * LEAST_FAR
+    assert not [text.text for text in rows.values() if "HOME" in text.text or "KEEP OFF" in text.text]
 
 
 @pytest.mark.parametrize("state", ["card", "result"])

@@ -51,6 +51,52 @@ def test_after_the_count_the_clock_runs_from_its_moment():
     assert counting(4.9, from_s=123, phase="running").title == "Driver-controlled"        # a nudge is no count-in
 
 
+SIGN = ("Round 3", "Watch the robot")
+
+
+def hidden(seconds, *, phase="running", shows=(), **facts):
+    """Return the face of a round whose clock may not be seen, at a match second."""
+    origin = Origin(anchor=MATCH, origin_ns=PRESS_NS)
+    status = Status(phase=phase, origins=(origin,), shows=shows, sign=SIGN, **facts)
+    return ViewModelMaker(TIMELINE).at(status, PRESS_NS + round(seconds * NS_PER_S))
+
+
+@pytest.mark.parametrize("seconds", [0, 12.3, 33, 38, 133.9, 137.9, 138, 150, 157.9, 158, 160])
+def test_by_default_nothing_of_what_lies_ahead_is_seen_and_the_sign_stands_there(seconds):
+    view = hidden(seconds)
+    assert (view.digits, view.moving, view.ahead, view.sign) == ("", False, (), SIGN)
+    assert view.title
+    held = hidden(seconds, phase="held", held_ns=PRESS_NS + round(seconds * NS_PER_S))
+    assert (held.digits, held.ahead, held.sign) == ("", (), SIGN)
+
+
+def test_a_drill_may_show_the_clock_or_what_comes_or_both():
+    clock, ahead = hidden(130, shows=("clock",)), hidden(130, shows=("ahead",))
+    both = hidden(130, shows=("clock", "ahead"))
+    assert (clock.digits, clock.moving, clock.ahead, clock.sign) == ("0:28", True, (), ())
+    assert (ahead.digits, ahead.sign) == ("", SIGN)
+    assert [one.line for one in ahead.ahead] == ["HOME in 4 s", "KEEP OFF in 8 s"]
+    assert (both.digits, both.ahead, both.sign) == (clock.digits, ahead.ahead, ())
+
+
+def test_where_a_round_begins_is_not_seen_before_it_begins():
+    """It is drawn by lot, and who knew it could count from the start."""
+    begins = Point(MATCH, round(124.3 * NS_PER_S))
+    assert ViewModelMaker(TIMELINE).at(Status(phase="standby", begins=begins, shows=(), sign=SIGN), 0).digits == ""
+    late = hidden(-1, phase="waiting", begins=begins, behind_ns=2 * NS_PER_S)
+    assert (late.title, late.digits, late.sign) == ("Match begins", "", SIGN)
+    assert hidden(-3, phase="waiting", begins=begins).digits == "3"
+
+
+def test_windows_and_periods_are_drawn_anew_as_they_begin_though_no_clock_shows():
+    for begins_s, what in ((30, "Pick up pads"), (38, "Driver-controlled"), (158, "Robots settle")):
+        before = hidden(begins_s - 0.4)
+        assert before.title != what
+        assert hidden((before.stale_ns - PRESS_NS) / NS_PER_S).title == what
+    before = hidden(137.6)
+    assert hidden((before.stale_ns - PRESS_NS) / NS_PER_S).windows == ("Berthing counts", "Keep off their berth")
+
+
 def words(view):
     return view.title, view.digits, view.moving, view.windows, view.ahead, view.prompt, view.notice, view.facts
 

@@ -1,6 +1,6 @@
 """Define a drill: rounds of a plan from one moment on, what varies between rounds, what makes a round clean."""
 
-from typing import Literal
+from typing import Literal, get_args
 
 import msgspec
 
@@ -10,6 +10,10 @@ from tocsin.model.plan import ChannelName
 Place = Literal["bench", "field"]
 Coach = Literal["silent", "calling"]
 CREWS = ("A", "B", "C")                # that may share a drill
+
+# What of the future may be seen: the clock, by which one can count to a cue, and what comes next and how soon.
+Shown = Literal["clock", "ahead"]
+ALL_SHOWN: tuple[Shown, ...] = get_args(Shown)
 
 
 class Clean(msgspec.Struct, frozen=True, kw_only=True):
@@ -57,7 +61,9 @@ class Vary(msgspec.Struct, frozen=True, kw_only=True):
 class Drill(msgspec.Struct, frozen=True, kw_only=True):
     """A drill as read from its file. ``game`` may be empty: the plan's. ``begin`` is the moment from which a round
     runs. The first ``half_speed`` rounds are driven at half speed, and are shown but not counted. ``marks`` are the
-    labels that count. ``questions`` are asked before the first round and after each change of battery."""
+    labels that count. ``shows`` is what of a round's future people may see while it runs. A robot's battery lasts
+    ``battery_rounds`` (0: nobody said). ``questions`` are asked before the first round and after each change of
+    battery."""
 
     name: str
     trains: str
@@ -70,6 +76,8 @@ class Drill(msgspec.Struct, frozen=True, kw_only=True):
     rest_ns: int = 0
     vary: Vary = Vary()
     marks: tuple[str, ...] = ()
+    shows: tuple[Shown, ...] = ()
+    battery_rounds: int = 0
     clean: Clean = Clean()
     goal: Goal | None = None
     safely: tuple[str, ...] = ()

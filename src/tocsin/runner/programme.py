@@ -4,6 +4,7 @@ from tocsin.config.load import Loaded
 from tocsin.journal import records
 from tocsin.model.clock.origins import Phase
 from tocsin.model.display.round_picture import RoundPicture
+from tocsin.model.drill import ALL_SHOWN, Shown
 from tocsin.model.moment import parse
 from tocsin.model.timeline.timeline import MATCH, Point
 from tocsin.runner.ending import Ending
@@ -57,6 +58,15 @@ class Programme:
     def card(self, now_ns: int) -> tuple[str, ...]:
         """Return the lines for people in standby about the next match: mistakes of a saved plan."""
         return self._mistakes
+
+    @property
+    def shows(self) -> tuple[Shown, ...]:
+        """What of a match's future people may see while it runs."""
+        return ALL_SHOWN
+
+    def sign(self) -> tuple[str, ...]:
+        """Return what stands in place of the clock where that is not shown, the largest line first."""
+        return ()
 
     def ask(self, stage: Stage, phase: Phase) -> str:
         """Return what a person has to do before a match can start or the next can come, or an empty text."""

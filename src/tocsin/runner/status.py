@@ -61,6 +61,8 @@ def status_of(
         start=stage.rig.start,
         begins=piece.begins or piece.at,
         given=tuple(sorted(match.given_ever)),
+        shows=programme.shows,
+        sign=programme.sign(),
         of_match=programme.of_match,
         behind_ns=piece.behind_ns,
     )

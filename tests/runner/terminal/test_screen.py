@@ -30,6 +30,9 @@ STANDBY = Status(phase="standby", keys=KEYS, devices=(DeviceFact(what="light", s
 AT_HOME = Shot(firing=HOME, instance=0, begin_ns=MATCH_NS + 134 * NS_PER_S, end_ns=MATCH_NS + 138 * NS_PER_S)
 
 
+UNSEEN = msgspec.structs.replace(RUNNING, shows=(), sign=("Round 3", "Watch the robot"))
+
+
 def view_at(status, seconds):
     return ViewModelMaker(TIMELINE).at(status, MATCH_NS + round(seconds * NS_PER_S))
 
@@ -307,3 +310,12 @@ def test_a_terminal_that_takes_nothing_back_gets_lines(monkeypatch, term, live):
     with os.fdopen(slave, "w") as stream:
         assert TerminalScreen(stream).live is live
     os.close(master)
+
+
+def test_where_no_clock_may_be_seen_the_sign_stands_and_is_said_once():
+    before, view, later = (view_at(UNSEEN, seconds) for seconds in (122.2, 123.2, 131.7))
+    shown = [line.plain for line in picture(view, "")]
+    assert shown[1:4] == ["Driver-controlled", "Round 3", "Watch the robot"]
+    assert not [line for line in shown[:-1] if ":" in line or " in " in line], "the last line are the keys"
+    assert [line.strip() for line in news(None, view)][2:4] == ["Round 3", "Watch the robot"]
+    assert list(news(before, view)) == list(news(view, later)) == []

@@ -6,6 +6,8 @@ Field and frame pass the flash guard as four regions: the field's two colours an
 from collections.abc import Mapping
 from functools import lru_cache
 
+import msgspec
+
 from tocsin.channels.screen.drawing import Look
 from tocsin.channels.screen.field import (
     DARK,
@@ -83,6 +85,8 @@ class Composer:
         if view is not None and view.stale_ns is not None:
             self.stale_ns = view.stale_ns - latency_ns - _ROUNDING_NS
         pattern = self._patterns.get(shot.firing.pattern) if shot else None
+        if pattern is not None and status is not None and "ahead" not in status.shows:
+            pattern = _standing(pattern)
         if (shot is None or pattern is None) and view is not None and view.picture is not None:
             look = self._result(view, view.picture, window, focused=focused)
         elif shot is None or pattern is None:
@@ -188,6 +192,12 @@ class Composer:
 
     def _place(self, rows: tuple[TextRow, ...], area: Box, unit: int) -> tuple[ScreenText, ...]:
         return tuple(place(rows, area, unit, self._measure))
+
+
+def _standing(pattern: ScreenPattern) -> ScreenPattern:
+    """Return the pattern with a frame that does not tell how soon the cue ends, since then often another one comes."""
+    moves = pattern.frame in ("shrinks", "steps")
+    return msgspec.structs.replace(pattern, frame="stands") if moves else pattern
 
 
 def _as_large(text: ScreenText, other: ScreenText) -> bool:

@@ -74,6 +74,8 @@ def _match_rows(view: ViewModel) -> Iterator[TextRow]:
     held = view.phase == "held"
     yield TextRow("title", view.title, 0.14 if held else 0.11, YELLOW if held else WHITE, most=2)
     yield TextRow("digits", view.digits, 0.46 if view.alarms else 0.57, WHITE if view.moving else SKY_BLUE)
+    for number, line in enumerate(view.sign):
+        yield TextRow(f"sign {number}", line, 0.2 if number else 0.36, WHITE, most=2)
     yield TextRow("prompt", view.prompt, 0.11, YELLOW, most=2)
     yield TextRow("windows", joined(view.windows), 0.085, ORANGE, most=2)
     for number, ahead in enumerate(view.ahead[:1] if view.alarms else view.ahead):

@@ -22,7 +22,7 @@ from tocsin.config.schema.values import (
     one_or_list,
     whole,
 )
-from tocsin.model.drill import Clean, Coach, Drill, Goal, Place, Vary
+from tocsin.model.drill import ALL_SHOWN, Clean, Coach, Drill, Goal, Place, Shown, Vary
 from tocsin.model.plan import CHANNELS, ChannelName
 from tocsin.units import NS_PER_MS, NS_PER_S
 
@@ -36,6 +36,7 @@ Ids = Annotated[list[Id], list_of(identifier), _FEW]
 Sentences = Annotated[list[Sentence], BeforeValidator(one_or_list), _FEW]
 _DRAWN = one_of("none", *CHANNELS)
 _COACH = one_of("silent", "calling")
+_SHOWN = one_of(*ALL_SHOWN)
 Shift = Annotated[int, signed_clock(LONGEST_SHIFT_NS, LEAST_MS_NS)]
 LateStart = Annotated[int, clock(0, LONGEST_SHIFT_NS, ms_from_ns=LEAST_MS_NS)]
 Drawn = Annotated[ChannelName | Literal["none"], BeforeValidator(_DRAWN)]
@@ -114,6 +115,8 @@ class DrillFile(Table):
     half_speed: Annotated[int, whole(0, MOST_ROUNDS)] = 0
     rest: Annotated[int, clock(0, LONGEST_NS, ms_from_ns=NS_PER_S, min_to_ns=LONGEST_NS)] = 0
     marks: Ids = []
+    shows: Annotated[list[Annotated[Shown, BeforeValidator(_SHOWN)]], list_of(_SHOWN), _FEW] = []
+    battery_rounds: Annotated[int, whole(1, MOST_ROUNDS)] = 0
     safely: Sentences = []
     questions: Sentences = []
     vary: VaryTable = VaryTable()
@@ -134,6 +137,8 @@ class DrillFile(Table):
             rest_ns=self.rest,
             vary=self.vary.build(),
             marks=tuple(self.marks),
+            shows=tuple(self.shows),
+            battery_rounds=self.battery_rounds,
             clean=self.clean.build(),
             goal=self.goal.build() if self.goal else None,
             safely=tuple(self.safely),

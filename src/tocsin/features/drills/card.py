@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from tocsin.analysis.rounds.own_limit import OwnLimit, limit_text
 from tocsin.analysis.rounds.variation import Condition
 from tocsin.features.records.round_files import Session
+from tocsin.model.drill import Drill
 from tocsin.units import NS_PER_S
 
 _NO_BREAK = "\N{NO-BREAK SPACE}"
@@ -29,6 +30,11 @@ def round_card(
         yield limit_text(own)
     if rest_ns:
         yield f"Rest: {-(-rest_ns // NS_PER_S)} s more for people and motors. Nothing begins by itself"
+
+
+def round_sign(condition: Condition, drill: Drill) -> tuple[str, ...]:
+    """Return what the screen says large while a round runs whose clock is not shown: where to look instead."""
+    return f"Round {condition.number}", "Wait for the cue" if drill.place == "bench" else "Watch the robot"
 
 
 def parts(*texts: str) -> str:

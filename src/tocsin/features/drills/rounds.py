@@ -14,7 +14,7 @@ from tocsin.analysis.rounds.own_limit import OwnLimit
 from tocsin.analysis.rounds.variation import Condition, varied
 from tocsin.config.drills import LoadedDrill
 from tocsin.errors import JournalError
-from tocsin.features.drills.card import parts, round_card
+from tocsin.features.drills.card import parts, round_card, round_sign
 from tocsin.features.drills.crews import Crews
 from tocsin.features.drills.reports import Reports
 from tocsin.features.records.round_files import (
@@ -31,6 +31,7 @@ from tocsin.journal import records
 from tocsin.model.clock.origins import Phase
 from tocsin.model.compiler.compiler import compile_plan
 from tocsin.model.display.round_picture import RoundPicture
+from tocsin.model.drill import Shown
 from tocsin.model.timeline.timeline import MATCH, Point, Timeline
 from tocsin.runner.ending import Ending
 from tocsin.runner.options import ROUND, RunOptions
@@ -144,6 +145,15 @@ class Rounds(Programme):
         crew = self.session.crew
         card = round_card(self._condition, self._drill.rounds, self.session, rest_ns, self._own)
         return (*card, *self._reports.series_rows(crew, self._left(crew)))
+
+    @property
+    def shows(self) -> tuple[Shown, ...]:
+        """What of a round's future people may see while it runs: what the drill says."""
+        return self._drill.shows
+
+    def sign(self) -> tuple[str, ...]:
+        """Return what stands in place of the clock while a round runs."""
+        return round_sign(self._condition, self._drill)
 
     def ask(self, stage: Stage, phase: Phase) -> str:
         """Return the question or the key that is due."""

@@ -6,6 +6,7 @@ import msgspec
 
 from tocsin.model.clock.origins import Origin, Phase
 from tocsin.model.display.round_picture import RoundPicture
+from tocsin.model.drill import ALL_SHOWN, Shown
 from tocsin.model.rig import Start
 from tocsin.model.timeline.point import MATCH, Point
 
@@ -41,7 +42,8 @@ class Status(msgspec.Struct, frozen=True, kw_only=True):
     lines about what comes next in a drill, and ``ask``, if not empty, what a person has to do before anything can
     start. ``begins`` is where on the match clock it starts, ``behind_ns`` by how much the start comes after the counted
     beat: nobody sees it before. ``given`` are the numbers of firings that were given by hand and will not come again.
-    ``early_ms`` is by how much calls come early since the clock is unsure.
+    ``early_ms`` is by how much calls come early since the clock is unsure. ``shows`` is what of the future
+    may be seen, and ``sign`` what stands in place of the clock where it may not, the largest line first.
     """
 
     phase: Phase
@@ -68,4 +70,6 @@ class Status(msgspec.Struct, frozen=True, kw_only=True):
     behind_ns: int = 0
     given: tuple[int, ...] = ()
     early_ms: int = 0
+    shows: tuple[Shown, ...] = ALL_SHOWN
+    sign: tuple[str, ...] = ()
     of_match: bool = True          # else it is a measurement: nothing is told of a match

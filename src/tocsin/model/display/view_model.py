@@ -57,8 +57,9 @@ class ViewModel(msgspec.Struct, frozen=True, kw_only=True):
     """All words on window and terminal at a moment.
 
     ``digits`` is the count: the official display's time, or the number of the count-in; ``moving`` is false while it
-    stands. ``prompt`` says what a person is to do now, ``card`` what comes next in a drill. ``stale_ns`` is the shared
-    time at which the words change by themselves, None if they do not.
+    stands. ``sign`` are the lines that stand in its place where the clock may not be seen. ``prompt`` says what a
+    person is to do now, ``card`` what comes next in a drill. ``stale_ns`` is the shared time at which the words change
+    by themselves, None if they do not.
     """
 
     phase: Phase
@@ -66,6 +67,7 @@ class ViewModel(msgspec.Struct, frozen=True, kw_only=True):
     title: str
     digits: str = ""
     moving: bool = False
+    sign: tuple[str, ...] = ()
     windows: tuple[str, ...] = ()
     ahead: tuple[Ahead, ...] = ()
     prompt: str = ""
@@ -133,6 +135,7 @@ class ViewModelMaker:
             title="HELD" if held else self._begins(status, counts=counts),
             digits=str(-(-counted_ns // NS_PER_S)) if counts else self._first_digits(status),
             moving=counts and not held,
+            sign=() if counts else _sign(status),
             prompt=_resume(status) if held else "",
             ahead=(),
             stale_ns=None if held else now_ns + (_until_change(counted_ns, "ceil") if counts else left_ns),
@@ -143,8 +146,8 @@ class ViewModelMaker:
         return f"{what} in" if counts else what
 
     def _first_digits(self, status: Status) -> str:
-        """Return what the official display shows as the clock starts; where there is no match there is no display."""
-        if not status.of_match:
+        """Return what the official display shows at the start if that may be seen; without a match there is none."""
+        if not status.of_match or "clock" not in status.shows:
             return ""
         return self._digits(self._timeline.at({MATCH: 0, status.begins.anchor: status.begins.offset_ns}).left_ns)
 
@@ -158,6 +161,7 @@ class ViewModelMaker:
         if waiting is not None and slot is None:
             left_ns = waiting.end_ns and waiting.end_ns - waiting.begin_ns
         title = slot.title if slot else (waiting.title if waiting else "")
+        clock = "clock" in status.shows
         moving = not held and not reading.over and slot is not None and left_ns is not None
         ahead = self._ahead(status, elapsed) if status.of_match else []
         changes = [_real(origins, mark.point, ns, self._timeline.digits) for mark, ns in ahead]
@@ -169,10 +173,11 @@ class ViewModelMaker:
         return self._view(
             status,
             title=f"HELD – {title}" if held and title else ("HELD" if held else title),
-            digits=self._digits(left_ns),
-            moving=moving,
+            digits=self._digits(left_ns) if clock else "",
+            moving=moving and clock,
+            sign=_sign(status),
             windows=tuple(self._title[key] for key in reading.windows),
-            ahead=tuple(Ahead(what=mark.what, wait=self._wait(ns)) for mark, ns in ahead),
+            ahead=tuple(Ahead(what=mark.what, wait=self._wait(ns)) for mark, ns in ahead if "ahead" in status.shows),
             prompt=_resume(status) if held else prompt if status.of_match else status.ask,
             stale_ns=None if held or not changes else now_ns + min(changes),
         )
@@ -217,6 +222,7 @@ class ViewModelMaker:
         digits: str,
         prompt: str,
         moving: bool = False,
+        sign: tuple[str, ...] = (),
         windows: tuple[str, ...] = (),
         ahead: tuple[Ahead, ...] = (),
         stale_ns: int | None = None,
@@ -227,6 +233,7 @@ class ViewModelMaker:
             title=title,
             digits=digits,
             moving=moving,
+            sign=sign,
             windows=windows,
             ahead=ahead,
             prompt=prompt,
@@ -328,6 +335,10 @@ def _alarms(status: Status) -> Iterator[Alarm]:
     for fact in status.devices:
         if fact.state in ("lost", "failed"):
             yield Alarm(what=f"{fact.what} {fact.state}".upper(), fix=fact.text)
+
+
+def _sign(status: Status) -> tuple[str, ...]:
+    return () if "clock" in status.shows else status.sign
 
 
 def _key(status: Status, action: str) -> str:

@@ -171,6 +171,8 @@ def news(before: ViewModel | None, view: ViewModel) -> Iterator[str]:
         yield view.heading
     if before is None or before.title != view.title:
         yield _line(view.digits, view.title)
+    if view.sign and (before is None or before.sign != view.sign):
+        yield from (_line("", line) for line in view.sign)
     if view.card and (before is None or before.card != view.card):
         yield from (_line("", line) for line in view.card)
     if view.prompt and (before is None or before.prompt != view.prompt):
@@ -206,6 +208,7 @@ def picture(view: ViewModel, word: str, brief: int = 0) -> Iterator["Text"]:
     """
     yield _text(f" {word} " if word else "", style="bold black on yellow" if word else "")
     yield _text(f"{view.title}   {view.digits}".strip(), style="bold")
+    yield from (_text(line, style="bold") for line in view.sign)
     yield from (_text(line) for line in view.card)
     if view.prompt:
         yield _text(view.prompt, style="bold yellow")
