@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from msgspec.structs import replace
 
 from tocsin.journal.records import RESTARTED, RESUMED, Device, Fault, FiringRecord
-from tocsin.journal.summary import lateness_of, percentile, summarise, text_lines, without
+from tocsin.journal.summary import lateness_of, percentile, summarise, text_lines, trouble_lines, without
 
 MS = 1_000_000
 
@@ -259,3 +259,11 @@ def test_every_outcome_has_a_headline_without_a_forbidden_word(outcome):
     text = " ".join(text_lines(summary(outcome=outcome, journal=""))).lower()
     assert text
     assert not {"stop", "clear", "go", "set", "safe"} & set(text.replace(".", "").split())
+
+
+def test_where_devices_are_not_told_of_a_failed_call_is_and_that_no_device_was_there():
+    assert trouble_lines(summary(firing(late_ms=1))) == ()
+    failed = firing(1, outcome="failed", why="gone")
+    assert trouble_lines(summary(firing(late_ms=1), failed)) == ("Calls failed: light 1.",)
+    assert trouble_lines(summary(devices={"light": "absent"})) == ("No device was there to give a call on.",)
+    assert trouble_lines(summary(outcome="scrapped", devices={"light": "absent"})) == ()

@@ -43,6 +43,7 @@ from tocsin.units import NS_PER_MS
 
 P99_FROM = 100
 WIDEST = 76                            # a terminal of 80 less the frame that its picture has
+_NOBODY = "No device was there to give a call on."
 MOST_TROUBLES = 3                      # for people; the journal has them all
 _SKIPPED = {
     CROSSED: "before the begin, or jumped over",
@@ -127,6 +128,18 @@ def text_lines(
     return tuple(lines)
 
 
+def trouble_lines(summary: Summary) -> tuple[str, ...]:
+    """Return what people must know of a run's devices where nothing else is told of them: a line or none."""
+    failed = [f"{name} {channel.failed}" for name, channel in summary.channels.items() if channel.failed]
+    if failed:
+        return (f"Calls failed: {', '.join(failed)}.",)
+    return (_NOBODY,) if summary.outcome == "over" and not _present(summary) else ()
+
+
+def _present(summary: Summary) -> list[ChannelSummary]:
+    return [channel for channel in summary.channels.values() if channel.played or channel.resumed or channel.failed]
+
+
 def _channel(run: Iterable[Record], channel: ChannelName, state: DeviceState, priority: Priority) -> ChannelSummary:
     records = list(run)
     firings = [record for record in records if isinstance(record, FiringRecord) and record.channel == channel]
@@ -193,11 +206,11 @@ def _headline(summary: Summary) -> str:
             return "Match cancelled."
         case "crashed":
             return "The run was cut short."
-    present = [channel for channel in summary.channels.values() if channel.played or channel.resumed or channel.failed]
+    present = _present(summary)
     failed = sum(channel.failed for channel in present)
     given = sum(channel.played for channel in present)
     if not present:
-        return "Match over. No device was there to give a call on."
+        return f"Match over. {_NOBODY}"
     return f"Match over. {given} signals given, {failed} failed."
 
 

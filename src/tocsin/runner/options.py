@@ -21,7 +21,8 @@ class RunOptions(msgspec.Struct, frozen=True, kw_only=True):
 
     ``from_moment`` is a moment as people write it, or empty for the begin. ``rate`` scales match time, 0.1 to 100.
     ``only`` are the channels that get a worker. ``asked`` are those named on the command line: they must be present.
-    ``people`` are the players' keys, by role: journals hold no names.
+    ``people`` are the players' keys, by role: journals hold no names. ``devices`` says whether the end of a run tells
+    how its devices did, or only which calls failed.
     """
 
     game: str | None = None
@@ -36,6 +37,7 @@ class RunOptions(msgspec.Struct, frozen=True, kw_only=True):
     only: tuple[ChannelName, ...] = CHANNELS
     asked: tuple[ChannelName, ...] = ()
     people: dict[str, str] = {}
+    devices: bool = True
     roster: Roster = {}
 
 

@@ -16,7 +16,7 @@ from tocsin.journal import lock, records
 from tocsin.journal.past import Past, newest_past
 from tocsin.journal.place import boot_text, lock_folders, probe, runs_folder
 from tocsin.journal.reader import reckoning
-from tocsin.journal.summary import summarise, text_lines, without
+from tocsin.journal.summary import summarise, text_lines, trouble_lines, without
 from tocsin.runner.conductor import Conductor
 from tocsin.runner.ending import Ending
 from tocsin.runner.match import count_in
@@ -172,16 +172,16 @@ class _Run:
             self._summary = msgspec.structs.replace(self._summary, exit=ending.exit or self._summary.exit)
             return ()
         self._summary = summary
-        board, channels = stage.board, stage.channels
-        lines = text_lines(
-            without(summary, record.kept, count_in.ANCHOR),
-            {channel: board.why(channel) for channel in channels},
-            [channel for channel in channels if board.off(channel)],
-        )
+        board, channels, told = stage.board, stage.channels, without(summary, record.kept, count_in.ANCHOR)
+        if self._options.devices:
+            whys = {channel: board.why(channel) for channel in channels}
+            lines = text_lines(told, whys, [channel for channel in channels if board.off(channel)])
+        else:
+            lines = trouble_lines(told)
         if failed:
             lines = (*lines, f"the journal has holes: {failed}")
         if front_end.live:
-            self._unsaid += lines
+            self._unsaid += [line for line in lines if self._options.devices or line not in self._unsaid]
         else:
             self._say_lines(lines)
         return lines

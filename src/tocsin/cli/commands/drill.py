@@ -48,6 +48,7 @@ def parser() -> Parser:
     add("--rate", type=rate, default=1.0, metavar="X", help="match seconds in a second, to look at a drill")
     add("--screen", choices=["window", "terminal", "none"], help="where to look (a window where there is a display)")
     add("--resume", action="store_true", help="go on with the newest drill that was cut short")
+    add("--devices", action="store_true", help="tell at the end of each round how its devices did")
     add("--json", action="store_true", help="print the last round's summary as JSON, alone on stdout")
     return result
 
@@ -62,7 +63,7 @@ def main(arguments: Sequence[str]) -> int:
     say = say_to(given.json)
     roster = roster_of(given.who, runs_folder(given.runs))
     if given.resume:
-        summary = resume_drill(given.runs, roster, say, json_output=given.json)
+        summary = resume_drill(given.runs, roster, say, devices=given.devices, json_output=given.json)
     else:
         summary = run_drill(given.drill, _options(given, roster), given.seed, say, json_output=given.json)
     if given.json:
@@ -76,5 +77,5 @@ def _options(given: argparse.Namespace, roster: Roster) -> RunOptions:
     return RunOptions(
         rig=given.rig, runs=given.runs, label=given.label, rate=given.rate, start="key",
         screen=cast(ScreenMode | None, given.screen), roster=roster, only=only,
-        asked=asked,
+        asked=asked, devices=given.devices,
     )  # fmt: skip

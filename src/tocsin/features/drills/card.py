@@ -16,7 +16,7 @@ def round_card(
 ) -> Iterator[str]:
     """Yield the lines of the card of one of ``of`` rounds; ``rest_ns`` is how long people and motors still rest,
     ``own`` the crew's own limit, if the drill asks for one."""
-    battery = (f"battery had {_rounds(session.on_battery)}",) if session.on_battery else ()
+    battery = (f"battery had {rounds_text(session.on_battery)}",) if session.on_battery else ()
     yield parts(f"Round {condition.number} of {of}", f"crew {session.crew}", *battery)
     if condition.half_speed:
         yield "HALF SPEED, not counted"
@@ -42,5 +42,6 @@ def parts(*texts: str) -> str:
     return ", ".join(text.replace(" ", _NO_BREAK) for text in texts)
 
 
-def _rounds(count: int) -> str:
+def rounds_text(count: int) -> str:
+    """Return so many rounds in words."""
     return f"{count} round{'' if count == 1 else 's'}"

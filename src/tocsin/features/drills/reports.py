@@ -1,11 +1,14 @@
 """The results of a drill's rounds and how they are shown: as a picture, as sentences, as a series of each crew."""
 
+from collections import Counter
 from collections.abc import Callable, Sequence
 
 import msgspec
 
 from tocsin.analysis.rounds.own_limit import OwnLimit
+from tocsin.analysis.rounds.text import series_legend
 from tocsin.config.drills import LoadedDrill
+from tocsin.features.drills.card import rounds_text
 from tocsin.features.drills.crews import Crews
 from tocsin.features.records.round_files import RoundFacts
 from tocsin.features.records.round_report import (
@@ -33,6 +36,7 @@ class Reports:
         self._crews = crews
         self._reports = list(past)
         self._lost: tuple[str, ...] = ()
+        self._losses: Counter[str] = Counter()     # rounds in which a channel failed to give a call
         self.details = False
 
     def add(self, run: Sequence[records.Record], timeline: Timeline, facts: RoundFacts) -> None:
@@ -40,6 +44,7 @@ class Reports:
         self._reports.append(self._report(run, timeline, facts))
         firings = [record for record in run if isinstance(record, records.FiringRecord)]
         failed = {firing.channel for firing in firings if firing.outcome == "failed"}
+        self._losses.update(failed)
         self._lost = tuple(f"The {channel} failed to give a call: look after it." for channel in sorted(failed))
         self.details = False
 
@@ -84,7 +89,14 @@ class Reports:
             series_lines(of_crew(self._reports, crew), self._drill, left(crew), crew if several else "")
             for crew in crews_of(self._reports)
         )
-        return tuple(line for lines in told for line in lines)
+        lines = [line for lines in told for line in lines]
+        return (*lines, *([series_legend()] if lines and several else []), *self._failed())
+
+    def _failed(self) -> tuple[str, ...]:
+        """Return what failed in all rounds, as one line or none: behind twelve results nobody knows any more."""
+        failed = (f"{channel} in {rounds_text(count)}" for channel, count in sorted(self._losses.items()))
+        line = ", ".join(failed)
+        return (f"Calls failed: {line}. `--devices` tells more.",) if line else ()
 
     def _report(self, run: Sequence[records.Record], timeline: Timeline, facts: RoundFacts) -> RoundReport:
         return report_of(run, timeline, self._game, self._drill, facts)

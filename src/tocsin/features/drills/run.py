@@ -46,10 +46,13 @@ def run_drill(drill: str, options: RunOptions, seed: int | None, say: Say, *, js
         return _play(found, options, session, say, json_output)
 
 
-def resume_drill(runs: Path | None, roster: Roster, say: Say, *, json_output: bool) -> records.Summary:
+def resume_drill(
+    runs: Path | None, roster: Roster, say: Say, *, devices: bool, json_output: bool
+) -> records.Summary:
     """Continue the newest drill that was cut short, each crew with the round after its last finished one.
 
-    The people of crews in ``roster`` replace those that the drill had. Raises JournalError if there is no such drill.
+    The people of crews in ``roster`` replace those that the drill had; ``devices`` is as in the options of a run.
+    Raises JournalError if there is no such drill.
     """
     folder = runs_folder(runs)
     with alone() as note:
@@ -63,7 +66,8 @@ def resume_drill(runs: Path | None, roster: Roster, say: Say, *, json_output: bo
         _close(past.unfinished)
         found = load_drill_texts(past.files)
         newest = past.rounds[-1].path.parent
-        options = msgspec.structs.replace(past.options, roster={**past.options.roster, **roster})
+        roster = {**past.options.roster, **roster}
+        options = msgspec.structs.replace(past.options, roster=roster, devices=devices)
         if not _has_rounds_left(found, past.session, options.roster):
             append_note(newest, records.Note(at_ns=monotime.now_ns(), what=ENDED, text="all rounds played"))
             hint = "start another with `tocsin drill NAME`"
@@ -98,6 +102,8 @@ def _play(
     summary = play(files, options, say, json_output, programme=programme)
     for line in programme.series():
         say(line)
+    if summary.outcome != "standby":
+        say(f"Recorded in {runs_folder(options.runs)}: `tocsin runs` lists it.")
     return summary
 
 

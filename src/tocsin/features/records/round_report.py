@@ -127,13 +127,15 @@ def reports_of(rounds: Iterable[Journal], found: LoadedDrill) -> Iterator[RoundR
 
 
 def series_lines(reports: Iterable[RoundReport], drill: Drill, left: int, crew: str = "") -> tuple[str, ...]:
-    """Return the series so far: shapes with their legend, the tally with its interval, the goal. Where there are
-    several crews, the reports are those of one, and ``crew`` says which."""
+    """Return the series so far: the goal, the tally with its interval, shapes with their legend. Where there are
+    several crews, the reports are those of one, ``crew`` says which, and all is said in two short lines."""
     results = _series(reports)
     if len(results) < _SERIES_FROM:
         return ()
-    shapes = f"{_head(crew)} {series_text(results)}   {series_legend()}"
-    return (shapes, tally_text(tally(results)), *_goal(results, drill, left))
+    if crew:
+        told = " ".join((_head(crew), *_goal(results, drill, left), _short(tally(results), "")))
+        return (told, f"  {series_text(results)}")
+    return (*_goal(results, drill, left), tally_text(tally(results)), f"{series_text(results)}   {series_legend()}")
 
 
 def series_rows(reports: Iterable[RoundReport], drill: Drill, left: int, crew: str = "") -> tuple[str, ...]:
@@ -166,11 +168,11 @@ def _goal(results: Sequence[RoundResult], drill: Drill, left: int) -> tuple[str,
     return (goal_text(results, drill.goal, left),) if drill.goal else ()
 
 
-def _short(found: Tally) -> str:
+def _short(found: Tally, habit: str = "a habit of ") -> str:
     if not found.judged:
         return "None judged so far."
     low, high = wilson(found.clean, found.judged)
-    return f"{found.clean} of {found.judged} clean: a habit of {100 * low:.0f} to {100 * high:.0f} %."
+    return f"{found.clean} of {found.judged} clean: {habit}{100 * low:.0f} to {100 * high:.0f} %."
 
 
 def _packed(sentences: Iterable[str]) -> list[str]:
