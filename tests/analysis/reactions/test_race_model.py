@@ -1,6 +1,5 @@
 """The race model: published vectors, races that are races, pairs that are more."""
 
-import msgspec
 import numpy as np
 import pytest
 from hypothesis import HealthCheck, assume, given, settings
@@ -10,11 +9,8 @@ from scipy import stats
 from tocsin.analysis.reactions.race_model import (
     LOOKED_AT,
     SHARES,
-    Race,
     bound_ms,
-    holm,
     percent_points_ms,
-    persons_race,
     race_of,
 )
 from tocsin.analysis.reactions.scores import WINDOW_MS, Reaction
@@ -192,76 +188,3 @@ def test_a_mere_race_is_seldom_taken_for_more_though_luck_often_crosses_the_boun
 def test_a_pair_that_is_more_than_a_race_is_found(more_than_races):
     assert sum(bool(race.broken_at) for race in more_than_races) >= 8
     assert all(race.gain_ms > 0 for race in more_than_races)
-
-
-# Several persons.
-
-
-def race_ahead_by(ahead_ms):
-    """Return a person's race in which the pair is ahead of its bound by the same at each percent point."""
-    return Race(
-        pair=PAIR, shares=SHARES, pair_ms=tuple(300.0 - ahead_ms for _ in SHARES), bound_ms=(300.0,) * len(SHARES),
-        faster_at=(), broken_at=(), gain_ms=ahead_ms, gain_interval=(0.0, 0.0), fewest=20, apart_ms=0.0,
-    )  # fmt: skip
-
-
-# Student's ten sleepers (Biometrika 6:1, 1908), hours gained with the one and the other drug; from memory: the paired t
-# is 4.0621 with 9 degrees of freedom, two-sided p 0.002833.
-FIRST_DRUG = (0.7, -1.6, -0.2, -1.2, -0.1, 3.4, 3.7, 0.8, 0.0, 2.0)
-SECOND_DRUG = (1.9, 0.8, 1.1, 0.1, -0.1, 4.4, 5.5, 1.6, 4.6, 3.4)
-GAINS = [b - a for a, b in zip(FIRST_DRUG, SECOND_DRUG, strict=True)]
-
-
-def test_the_paired_t_test_of_students_sleepers():
-    found = persons_race([race_ahead_by(gain) for gain in GAINS])
-    assert found.persons == 10
-    assert found.shares == LOOKED_AT
-    assert found.t == pytest.approx((4.0621,) * 5, abs=5e-5)
-    assert found.p == pytest.approx((0.002833 / 2,) * 5, abs=5e-7)
-    assert found.broken_at == LOOKED_AT               # 5 * 0.0014 is still below 5 %
-    assert found.gain_ms == pytest.approx(1.58)
-
-
-def test_persons_that_are_behind_the_bound_break_nothing():
-    found = persons_race([race_ahead_by(-gain) for gain in GAINS])
-    assert found.t == pytest.approx((-4.0621,) * 5, abs=5e-5)
-    assert min(found.p) > 0.99
-    assert found.broken_at == ()
-
-
-@pytest.mark.parametrize(("ahead_ms", "p"), [(10.0, 0.0), (0.0, 1.0), (-10.0, 1.0)])
-def test_persons_who_do_not_differ_are_no_trouble(ahead_ms, p):
-    assert persons_race([race_ahead_by(ahead_ms)] * 3).p == (p,) * 5
-
-
-def test_holms_correction():
-    """The common example of R's p.adjust (from memory): 0.01 0.02 0.03 0.04 0.05 give 0.05 0.08 0.09 0.09 0.09."""
-    assert holm((0.01, 0.02, 0.03, 0.04, 0.05)) == pytest.approx((0.05, 0.08, 0.09, 0.09, 0.09))
-    assert holm((0.04, 0.01)) == pytest.approx((0.04, 0.02))
-
-
-@MANY
-@given(st.lists(st.floats(0, 1), min_size=1, max_size=6))
-def test_correction_never_lowers_a_p_and_keeps_their_order(p):
-    corrected = holm(p)
-    assert all(before <= after <= 1 for before, after in zip(p, corrected, strict=True))
-    order = np.argsort(p, kind="stable")
-    assert np.all(np.diff(np.array(corrected)[order]) >= 0)
-
-
-def test_it_takes_two_persons_and_one_pair():
-    race = race_ahead_by(1.0)
-    with pytest.raises(ValueError, match="two or more persons"):
-        persons_race([race])
-    with pytest.raises(ValueError, match="one pair"):
-        persons_race([race, msgspec.structs.replace(race, pair=("light", "screen"))])
-
-
-def test_persons_whose_differences_differ_by_rounding_only_are_no_trouble():
-    assert persons_race([race_ahead_by(10.0 + n * 1e-12) for n in range(6)]).broken_at == LOOKED_AT
-    assert persons_race([race_ahead_by(n * 1e-12) for n in range(6)]).broken_at == ()
-
-
-def test_persons_together_show_a_race_as_a_race_and_more_as_more(mere_races, more_than_races):
-    assert persons_race(mere_races).broken_at == ()
-    assert persons_race(more_than_races).broken_at == LOOKED_AT

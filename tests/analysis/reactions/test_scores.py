@@ -12,7 +12,6 @@ from scipy import stats
 
 from tocsin.analysis.reactions.order import CATCH, Trial, order_of
 from tocsin.analysis.reactions.scores import (
-    LAPSE_SHORT_MS,
     ConfidenceInterval,
     Delays,
     Reaction,
@@ -123,7 +122,7 @@ def test_the_scores_of_the_vigilance_test():
 
 
 def test_the_three_minute_form_calls_355_ms_a_lapse():
-    assert score(LIGHT, reactions(VIGILANCE_MS), lapse_ms=LAPSE_SHORT_MS).lapses == 5
+    assert score(LIGHT, reactions(VIGILANCE_MS), lapse_ms=355.0).lapses == 5
 
 
 def test_the_spread_is_that_of_a_sample():

@@ -6,13 +6,12 @@ import pytest
 
 from tocsin.analysis.reactions import words as reaction_words
 from tocsin.analysis.reactions.order import CATCH, Trial
-from tocsin.analysis.reactions.race_model import SHARES, PersonsRace, Race, race_of
+from tocsin.analysis.reactions.race_model import SHARES, Race, race_of
 from tocsin.analysis.reactions.scores import Delays, Reaction, ReactionTest, TrialAnswer, score, scores_of
 from tocsin.analysis.reactions.words import (
     NO_FORECAST,
     UNKNOWN_KEY,
     person_lines,
-    persons_sentence,
     race_sentence,
     score_line,
     title,
@@ -173,15 +172,6 @@ def test_too_few_answers_are_said_instead_of_a_result():
     assert race_sentence(PAIR, None) == (
         "Rumble and light together: too few answers to compare (at least 10 each, to both and to either alone)."
     )
-
-
-def test_several_persons_in_one_sentence():
-    values = {"pair": PAIR, "persons": 6, "shares": (), "t": (), "p": (), "gain_ms": 38.4}
-    assert persons_sentence(PersonsRace(**values, broken_at=(0.05, 0.15))) == (
-        "Rumble and light together, 6 persons: on average 38 ms faster than the faster of the two alone; "
-        "more than two separate chances explain (race model broken at 5 to 15 %)."
-    )
-    assert persons_sentence(PersonsRace(**values, broken_at=())).endswith("; no more than having two chances.")
 
 
 def test_words_can_be_printed_on_any_console():

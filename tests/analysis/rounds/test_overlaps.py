@@ -31,11 +31,11 @@ from tests.support.model.lifecycle_games import (
     span,
     timeline,
 )
-from tocsin.analysis.rounds.overlaps import WindowTime, end_of, meeting, meetings, passes_ns, window_times
+from tocsin.analysis.rounds.overlaps import WindowTime, end_of, meeting, passes_ns, window_times
 from tocsin.analysis.rounds.stakes import points
 from tocsin.model.clock.origins import Origin
 from tocsin.model.compiler.compiler import compile_plan
-from tocsin.model.mark import Mark
+from tocsin.model.mark import Mark, standing
 from tocsin.model.timeline.point import Point
 from tocsin.units import NS_PER_MS as MS
 from tocsin.units import NS_PER_S as S
@@ -49,6 +49,11 @@ def spans_of(timeline, origins):
         (time.id, time.n, (time.begin_ns - ORIGIN_NS) / S, (time.end_ns - ORIGIN_NS) / S)
         for time in window_times(timeline, origins)
     ]
+
+
+def meetings(marks, times, ended_ns):
+    """Return how each mark that stands lies to each span by itself, the marks in their order, then the spans."""
+    return [meeting(mark, [time], ended_ns=ended_ns) for mark in standing(marks) for time in times]
 
 
 def at(anchor, match_s, **rest):
@@ -69,11 +74,6 @@ def test_a_push_without_an_end_is_flagged():
     (found,) = meetings([held_on(150)], TIMES, ended_ns=ENDED_NS)
     assert found.mark.open
     assert end_of(found.mark, ENDED_NS) == ENDED_NS
-
-
-def test_a_meeting_names_its_window():
-    (found,) = meetings([touch(150)], TIMES, ended_ns=ENDED_NS)
-    assert (found.window, found.n, found.title) == ("no_contact", 1, "no_contact")
 
 
 # -- where windows lie ------------------------------------------------------------------------------------------------
@@ -107,11 +107,11 @@ def test_windows_that_recur_lie_each_by_itself():
 def test_a_push_over_two_spans_of_a_window_overlaps_with_both():
     times = window_times(OVERLAPPING, STARTED)
     found = meetings([push(45, 90)], times, ended_ns=ns(152))
-    assert [(one.window, one.n, one.overlap_ns) for one in found] == [
+    assert [(time.id, time.n, one.overlap_ns) for time, one in zip(times, found, strict=True)] == [
         ("turn", 1, 5 * S), ("turn", 2, 5 * S), ("endgame", 1, 0), ("no_contact", 1, 40 * S),
     ]  # fmt: skip
     together = meeting(push(45, 90), [time for time in times if time.id == "turn"], ended_ns=ns(152))
-    assert (together.n, together.overlap_ns, together.where) == (None, 10 * S, "inside")
+    assert (together.overlap_ns, together.where) == (10 * S, "inside")
 
 
 TURNS = timeline(
@@ -276,7 +276,7 @@ def test_the_overlaps_of_parts_sum_to_that_of_the_whole(cuts_ns):
 def test_a_window_cut_into_touching_spans_is_the_same_window(mark, cuts_ns, error_ns):
     edges = [ns(138), *sorted(cuts_ns), ns(161)]
     spans = [
-        WindowTime(id="no_contact", n=n, title="", begin_ns=begin, end_ns=end)
+        WindowTime(id="no_contact", n=n, begin_ns=begin, end_ns=end)
         for n, (begin, end) in enumerate(pairwise(edges), start=1)
     ]
     cut, whole = _lies(mark, spans, error_ns), _lies(mark, error_ns=error_ns)

@@ -2,8 +2,8 @@
 
 If a pair is only a race between its two signals, then at any time the share of answers to the pair is at most the sum
 of the shares for the two single signals (Miller, Cognitive Psychology 14:247, 1982). So at each percent point the pair
-must not be faster than the *bound*, the percent point of that sum. Percent points, their ties, the bound and the paired
-t test across persons follow Ulrich, Miller and Schroeter, Behavior Research Methods 39:291, 2007.
+must not be faster than the *bound*, the percent point of that sum. Percent points, their ties and the bound follow
+Ulrich, Miller and Schroeter, Behavior Research Methods 39:291, 2007.
 
 With few answers one person's pair crosses the bound by luck: in about seven of ten simulated pure races. So a person's
 race counts as broken only where the bootstrap confirms it, at an error of 5 % over all tested points together. These
@@ -28,7 +28,6 @@ FEWEST = 10                                # of each: the 5 % point needs ten (U
 RESAMPLES = 2000                           # so that an error of 1 % a point is known to 0.2 %
 _AT_ONCE = 200                             # of the resamples: some tens of megabytes with a hundred answers of each
 SEED = 1
-LEAST_MS = 1e-6                            # a nanosecond: what differs by less is rounding
 
 
 class Race(msgspec.Struct, frozen=True, kw_only=True):
@@ -52,22 +51,6 @@ class Race(msgspec.Struct, frozen=True, kw_only=True):
     gain_interval: tuple[float, float]     # 95 %, in ms
     fewest: int
     apart_ms: float
-
-
-class PersonsRace(msgspec.Struct, frozen=True, kw_only=True):
-    """Several persons' races of one pair: at each of ``shares`` a paired t test of the pair against the bound.
-
-    ``p`` is one-sided (is the pair faster?); ``broken_at`` is where it stays below 5 % after Holm's correction.
-    ``gain_ms`` is the persons' mean.
-    """
-
-    pair: Condition
-    persons: int
-    shares: tuple[float, ...]
-    t: tuple[float, ...]
-    p: tuple[float, ...]
-    broken_at: tuple[float, ...]
-    gain_ms: float
 
 
 def percent_points_ms(times: Sequence[float] | Values, shares: Sequence[float] | Values) -> Values:
@@ -128,45 +111,6 @@ def race_of(pair: Condition, reactions: Sequence[Reaction], *, seed: int = SEED)
         fewest=fewest,
         apart_ms=float(np.median([r.apart_ms for r in reactions if r.condition == pair and r.outcome in TIMED])),
     )
-
-
-def persons_race(races: Sequence[Race]) -> PersonsRace:
-    """Return what several persons' races of one pair say together, in the faster half. Raises ValueError with fewer
-    than two persons, or if the pairs differ."""
-    if len(races) < 2 or len({race.pair for race in races}) != 1:
-        raise ValueError("a paired test needs two or more persons and one pair of channels")
-    places = [SHARES.index(share) for share in LOOKED_AT]
-    ahead = np.array([[race.bound_ms[n] - race.pair_ms[n] for n in places] for race in races])
-    t, p = zip(*(_paired(column) for column in ahead.T), strict=True)
-    return PersonsRace(
-        pair=races[0].pair,
-        persons=len(races),
-        shares=LOOKED_AT,
-        t=t,
-        p=p,
-        broken_at=tuple(s for s, least in zip(LOOKED_AT, holm(p), strict=True) if least < 1 - CONFIDENCE),
-        gain_ms=float(np.mean([race.gain_ms for race in races])),
-    )
-
-
-def holm(p: Sequence[float]) -> tuple[float, ...]:
-    """Return p values after Holm's correction (Holm, Scand. J. Statistics 6:65, 1979; from memory)."""
-    corrected = [0.0] * len(p)
-    highest = 0.0
-    for rank, place in enumerate(sorted(range(len(p)), key=lambda n: p[n])):
-        highest = max(highest, min(1.0, (len(p) - rank) * p[place]))
-        corrected[place] = highest
-    return tuple(corrected)
-
-
-def _paired(ahead_ms: Values) -> tuple[float, float]:
-    """Return t and the one-sided p of ``ahead_ms`` (ms, shape (persons,)) being above 0; without any spread p is 0 or
-    1."""
-    if np.ptp(ahead_ms) < LEAST_MS:
-        sign = 0.0 if abs(ahead_ms[0]) < LEAST_MS else float(np.sign(ahead_ms[0]))
-        return (sign * float("inf") if sign else 0.0), 0.0 if sign > 0 else 1.0
-    result = stats.ttest_1samp(ahead_ms, 0, alternative="greater")
-    return float(result.statistic), float(result.pvalue)
 
 
 def _ahead_ms(first: Values, second: Values, both: Values, axis: int = -1) -> Values:

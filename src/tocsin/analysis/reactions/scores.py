@@ -27,7 +27,6 @@ from tocsin.units import NS_PER_MS
 
 FALSE_START_MS = 100.0
 LAPSE_MS = 500.0
-LAPSE_SHORT_MS = 355.0                     # in the three-minute form
 WINDOW_MS = ANSWER_WINDOW_NS / NS_PER_MS
 
 Outcome = Literal["answer", "missed", "false_start", "held", "void"]

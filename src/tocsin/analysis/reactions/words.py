@@ -4,7 +4,7 @@ from collections.abc import Iterable, Sequence
 
 from tocsin.analysis.order_statistics import fewest_for_both_sides
 from tocsin.analysis.reactions.order import Condition
-from tocsin.analysis.reactions.race_model import FEWEST, PersonsRace, Race
+from tocsin.analysis.reactions.race_model import FEWEST, Race
 from tocsin.analysis.reactions.scores import ConfidenceInterval, Score, Scores
 
 NO_FORECAST = (
@@ -63,12 +63,6 @@ def race_sentence(pair: Condition, race: Race | None) -> str:
     if race.apart_ms > MOST_APART_MS:
         sentence += f" (The two began {race.apart_ms:.0f} ms apart, which makes this comparison unsure.)"
     return sentence
-
-
-def persons_sentence(race: PersonsRace) -> str:
-    """Return how a pair works for several persons, in one sentence."""
-    gain = f"on average {_ahead(race.gain_ms)} than the faster of the two alone"
-    return f"{title(race.pair)}, {race.persons} persons: {gain}; {_cause(race.broken_at, clear=True)}."
 
 
 def _answers(score: Score) -> str:

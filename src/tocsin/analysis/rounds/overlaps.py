@@ -23,7 +23,7 @@ from typing import Literal
 import msgspec
 
 from tocsin.model.clock.origins import CALL, MARK, Origin
-from tocsin.model.mark import Mark, standing
+from tocsin.model.mark import Mark
 from tocsin.model.timeline.point import Point
 from tocsin.model.timeline.timeline import Timeline
 from tocsin.units import NS_PER_MS
@@ -49,21 +49,17 @@ class WindowTime(msgspec.Struct, frozen=True, kw_only=True):
 
     id: str
     n: int
-    title: str
     begin_ns: int
     end_ns: int
 
 
 class Meeting(msgspec.Struct, frozen=True, kw_only=True):
-    """The position of a mark against a window: its span ``n``, or (None) all its spans together.
+    """The position of a mark against spans of a window taken together.
 
     ``overlap_ns`` is exact, in real nanoseconds, 0 for a point. ``where`` allows for the error of the noted times.
     """
 
     mark: Mark
-    window: str
-    n: int | None
-    title: str
     overlap_ns: int
     where: Where
 
@@ -84,7 +80,7 @@ def window_times(timeline: Timeline, origins: Iterable[Origin]) -> tuple[WindowT
         for stretch in _minus(found, clock.closed()):
             times.append(
                 WindowTime(
-                    id=span.id, n=span.n, title=span.title, begin_ns=stretch.begin_ns, end_ns=stretch.end_ns
+                    id=span.id, n=span.n, begin_ns=stretch.begin_ns, end_ns=stretch.end_ns
                 )
             )
     return tuple(times)
@@ -96,24 +92,21 @@ def passes_ns(timeline: Timeline, origins: Iterable[Origin], point: Point) -> in
     return passed[0].begin_ns if passed else None
 
 
-def meetings(
-    marks: Sequence[Mark], times: Iterable[WindowTime], *, ended_ns: int, error_ns: int = SCRIBE_ERROR_NS
-) -> tuple[Meeting, ...]:
-    """Return how each valid mark lies to each span, ordered by mark, then by span.
-
-    ``ended_ns`` is the run's end; ``error_ns`` is the error of marks that carry none of their own.
-    """
-    times = tuple(times)
-    return tuple(
-        _meeting(mark, (time,), time.n, ended_ns, error_ns) for mark in standing(marks) for time in times
-    )
-
-
 def meeting(
     mark: Mark, times: Sequence[WindowTime], *, ended_ns: int, error_ns: int = SCRIBE_ERROR_NS
 ) -> Meeting:
-    """Return how a mark lies to the spans of one window (at least one) together: the overlap is their sum."""
-    return _meeting(mark, times, None, ended_ns, error_ns)
+    """Return how a mark lies to spans of a window together: the overlap is their sum.
+
+    ``ended_ns`` is the run's end; ``error_ns`` is the error of a mark that carries none of its own.
+    """
+    together = stretches(times)
+    own_ns = error_ns if mark.error_ns is None else mark.error_ns
+    noted = Interval(mark.begin_ns, end_of(mark, ended_ns))
+    return Meeting(
+        mark=mark,
+        overlap_ns=sum(_overlap_ns(noted, stretch) for stretch in together),
+        where=_where(noted, mark.open, together, own_ns),
+    )
 
 
 def stretches(times: Iterable[WindowTime]) -> list[Interval]:
@@ -126,22 +119,6 @@ def end_of(mark: Mark, ended_ns: int) -> int:
     begin."""
     end_ns = ended_ns if mark.open and mark.end_ns is None else mark.end_ns
     return mark.begin_ns if end_ns is None else max(mark.begin_ns, end_ns)
-
-
-def _meeting(
-    mark: Mark, times: Sequence[WindowTime], n: int | None, ended_ns: int, error_ns: int
-) -> Meeting:
-    together = stretches(times)
-    own_ns = error_ns if mark.error_ns is None else mark.error_ns
-    noted = Interval(mark.begin_ns, end_of(mark, ended_ns))
-    return Meeting(
-        mark=mark,
-        window=times[0].id,
-        n=n,
-        title=times[0].title,
-        overlap_ns=sum(_overlap_ns(noted, stretch) for stretch in together),
-        where=_where(noted, mark.open, together, own_ns),
-    )
 
 
 def _where(noted: Interval, is_open: bool, windows: Sequence[Interval], error_ns: int) -> Where:

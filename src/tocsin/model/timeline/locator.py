@@ -35,12 +35,6 @@ class Locator:
         self._windows = tuple(windows)
         self._edge_of = edge_of
 
-    def stands_for(self, moment: Moment) -> int:
-        """Return how many points this moment means: one for each span of a window that it names."""
-        if moment.span is not None or moment.base not in self._windows or moment.base in self._periods:
-            return 1
-        return len(self._edge_of(moment.base, moment.edge))
-
     def points(self, moment: Moment) -> tuple[Places, list[MomentProblem]]:
         """Return the points that a moment means, and all that is wrong with it."""
         bases, problems = self._bases(moment)
