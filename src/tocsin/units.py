@@ -4,12 +4,19 @@ A number without a unit is refused, and so is ``2:30``: each place needs two dig
 """
 
 import re
+from typing import Annotated
+
+import msgspec
 
 NS_PER_MS = 1_000_000
 NS_PER_S = 1_000_000_000
 
 # Longer than any event, and far from where 64 bits of nanoseconds end.
 LONGEST_NS = 1000 * 3600 * NS_PER_S
+MOST_NS = 1 << 62                      # a century: whoever reckons with it never leaves what a float holds
+# What a journal that somebody else wrote may hold, so that reckoning with it neither fails nor never ends.
+Ns = Annotated[int, msgspec.Meta(ge=-MOST_NS, le=MOST_NS)]
+Count = Annotated[int, msgspec.Meta(ge=0, le=1 << 32)]
 
 _FRAC = r"(?:\.(?P<frac>[0-9]{1,9}))?"
 _FULL = re.compile(r"(?P<h>[0-9]{1,9}):(?P<min>[0-5][0-9]):(?P<s>[0-5][0-9])" + _FRAC)

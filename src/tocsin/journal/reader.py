@@ -6,7 +6,7 @@ makes the whole run useless is a BrokenRunError, here and wherever the records a
 
 import io
 import stat
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -14,10 +14,9 @@ import msgspec
 
 from tocsin.errors import BrokenRunError, JournalError, TocsinError, UsageError, reason
 from tocsin.journal.place import JOURNAL_NAME, run_folders
-from tocsin.journal.records import FORMAT, End, Header, Record, decode, is_whole
-from tocsin.journal.records import MarkRecord as MarkRecord
+from tocsin.journal.records import FORMAT, End, Header, MarkRecord, Record, decode, is_whole, marks_of
 from tocsin.model.compiler.contradiction import contradiction
-from tocsin.model.mark import Mark, standing
+from tocsin.model.mark import standing
 
 # A match writes some 50 kB, a plan with 20,000 firings 12 MB: what is larger is no run, and is not even begun.
 MOST_BYTES = 24 << 20
@@ -59,7 +58,7 @@ class Journal(msgspec.Struct, frozen=True, kw_only=True):
     @property
     def marks(self) -> tuple[MarkRecord, ...]:
         """Return the valid marks: withdrawn marks and the marks that withdraw them are left out."""
-        return standing([record for record in self.records if isinstance(record, MarkRecord)])
+        return standing(marks_of(self.records))
 
     def troubles(self) -> tuple[str, ...]:
         """Return a sentence for each broken place, for people."""
@@ -164,18 +163,6 @@ def _file_and_bytes(path: Path) -> tuple[Path, bytes]:
 
 def _broken(file: Path, what: str) -> BrokenRunError:
     return BrokenRunError(f"{file}: {what}", hint=_FIX)
-
-
-def marks_of(run: Iterable[Record]) -> tuple[Mark, ...]:
-    """Return all marks of a run, in their order, withdrawn ones too."""
-    return tuple(
-        Mark(
-            label=record.label, begin_ns=record.begin_ns, end_ns=record.end_ns, by=record.by,
-            takes_back=record.takes_back, open=record.open, error_ns=record.error_ns,
-        )
-        for record in run
-        if isinstance(record, MarkRecord)
-    )  # fmt: skip
 
 
 def find_run(runs: Path, name: str) -> Journal:

@@ -6,15 +6,17 @@ design's table.
 """
 
 import hashlib
+from collections.abc import Iterable
 from typing import Annotated, Any, Literal
 
 import msgspec
 
-from tocsin.model.compiler.contradiction import MOST_NS
+from tocsin.model.mark import Mark
 from tocsin.model.plan import ChannelName, Role
 from tocsin.model.rig import Priority
 from tocsin.model.timeline.timeline import Timeline
 from tocsin.readable import utf8_json
+from tocsin.units import Count, Ns
 
 FORMAT = "tocsin-journal/1"
 
@@ -41,9 +43,6 @@ CROSSED = "crossed"
 GIVEN = "given"
 OUTRANKED = "outranked"
 
-# What a journal that somebody else wrote may hold, so that reckoning with it neither fails nor never ends.
-Ns = Annotated[int, msgspec.Meta(ge=-MOST_NS, le=MOST_NS)]
-Count = Annotated[int, msgspec.Meta(ge=0, le=1 << 32)]
 # ``tocsin run --rate`` takes 0.1 to 100.
 Rate = Annotated[float, msgspec.Meta(ge=0.01, le=1000)]
 
@@ -184,21 +183,14 @@ class FiringRecord(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", 
         return (self.cue, self.n, self.channel, self.role, self.instance)
 
 
-class MarkRecord(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="mark"):
-    """A person's note: a point, or with ``end_ns`` a span, on the shared clock. ``by`` is whose it was (us, also when
-    empty, partner, opponent), ``source`` the key or button. ``takes_back`` is the place, from 0, among the journal's
-    marks of the mark that it withdraws."""
+class MarkRecord(Mark, frozen=True, tag_field="kind", tag="mark"):
+    """A mark, and when it was written down; ``source`` is the key or button. ``open`` and ``error_ns`` are extra.
+
+    Not keyword-only, since such fields come last: a line begins with ``at_ns`` as all others do."""
 
     at_ns: Ns
-    label: str
-    begin_ns: Ns
-    end_ns: Ns | None = None
     role: Role | None = None
-    by: str = ""
     source: str = ""
-    takes_back: Count | None = None
-    open: bool = False             # extra: its key never came up; end_ns is None then
-    error_ns: Ns | None = None     # extra: how far its times may be off, where that is known (a video)
 
 
 class Device(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="device"):
@@ -244,6 +236,11 @@ class End(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="end"
 
 
 Record = Header | OriginRecord | State | FiringRecord | MarkRecord | Device | Fault | Note | End
+
+
+def marks_of(run: Iterable[Record]) -> tuple[MarkRecord, ...]:
+    """Return all marks of a run, in their order, those that were taken back among them."""
+    return tuple(record for record in run if isinstance(record, MarkRecord))
 
 
 class _Tagged(msgspec.Struct):

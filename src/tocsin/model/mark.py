@@ -1,9 +1,11 @@
 """Define marks, which people note in a run: a point of time, or a span from key down to key up."""
 
 from collections.abc import Sequence
-from typing import Protocol, TypeVar
+from typing import TypeVar
 
 import msgspec
+
+from tocsin.units import Count, Ns
 
 LABELS = ("contact", "turned", "home", "home_half", "home_none", "moved")     # those that results count
 
@@ -18,12 +20,12 @@ class Mark(msgspec.Struct, frozen=True, kw_only=True):
     """
 
     label: str
-    begin_ns: int
-    end_ns: int | None = None
+    begin_ns: Ns
+    end_ns: Ns | None = None
     by: str = ""
-    takes_back: int | None = None
+    takes_back: Count | None = None
     open: bool = False
-    error_ns: int | None = None
+    error_ns: Ns | None = None
 
     @property
     def is_ours(self) -> bool:
@@ -31,6 +33,7 @@ class Mark(msgspec.Struct, frozen=True, kw_only=True):
         return self.by in ("", "us")
 
 
+M = TypeVar("M", bound=Mark)
 OTHERS = ("partner", "opponent")       # whose it may be, beside ours
 
 
@@ -46,22 +49,12 @@ def whose(name: str) -> tuple[str, str]:
     return name, ""
 
 
-class Noted(Protocol):
-    """A mark as the model or as a journal keeps it."""
-
-    @property
-    def takes_back(self) -> int | None: ...
-
-
-N = TypeVar("N", bound=Noted)
-
-
-def standing_places(marks: Sequence[Noted]) -> tuple[int, ...]:
+def standing_places(marks: Sequence[Mark]) -> tuple[int, ...]:
     """Return the places of the valid marks: neither withdrawn nor only withdrawing."""
     gone = {mark.takes_back for mark in marks if mark.takes_back is not None}
     return tuple(place for place, mark in enumerate(marks) if place not in gone and mark.takes_back is None)
 
 
-def standing(marks: Sequence[N]) -> tuple[N, ...]:
+def standing(marks: Sequence[M]) -> tuple[M, ...]:
     """Return the valid marks."""
     return tuple(marks[place] for place in standing_places(marks))

@@ -3,7 +3,7 @@
 import pytest
 
 from tocsin.config.load import load
-from tocsin.journal.reader import marks_of
+from tocsin.journal.records import marks_of
 from tocsin.model.mark import standing
 from tocsin.model.rig import Start
 from tocsin.model.timeline.timeline import MATCH, Point

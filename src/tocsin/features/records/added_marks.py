@@ -43,7 +43,7 @@ def marks_in_video(journal: Journal, table: Sequence[VideoMark], seen: Sequence[
 
 def doubts(journal: Journal, marks: Sequence[Mark]) -> Iterator[str]:
     """Yield a note for each label that is new in the run and resembles one that results count."""
-    known = {*LABELS, *(mark.label for mark in _marks(journal))}
+    known = {*LABELS, *(mark.label for mark in records.marks_of(journal.records))}
     for label in dict.fromkeys(mark.label for mark in marks if mark.label not in known):
         if likely := nearest(label, LABELS):
             yield f"note: '{label}' is taken as a label of your own; did you mean {likely}?"
@@ -56,7 +56,7 @@ def add_marks(journal: Journal, marks: Sequence[Mark], source: str) -> None:
 
 def take_back(journal: Journal, number: int) -> None:
     """Withdraw a mark by its number from 1. Raises UsageError for one that is missing or withdrawn already."""
-    marks = _marks(journal)
+    marks = records.marks_of(journal.records)
     place = number - 1
     if place not in standing_places(marks):
         raise UsageError(f"there is no mark {number} to take back", hint="`tocsin mark` lists them with their numbers")
@@ -72,7 +72,7 @@ def told(journal: Journal) -> Iterator[str]:
     """Yield a line for each mark of a run, with its number and its time before the match's end."""
     label = readable_line(journal.header.label)
     yield f"{journal.path.parent.name}{'  ' + label if label else ''}"
-    marks = _marks(journal)
+    marks = records.marks_of(journal.records)
     held_places = standing_places(marks)
     shown = [(place, mark) for place, mark in enumerate(marks) if mark.takes_back is None]
     if not shown:
@@ -119,10 +119,6 @@ def _timeline(journal: Journal) -> Timeline:
     if journal.header.timeline is None:
         raise JournalError(f"{journal.path}: the header holds no timeline", hint="take a run of this version")
     return journal.header.timeline
-
-
-def _marks(journal: Journal) -> list[records.MarkRecord]:
-    return [record for record in journal.records if isinstance(record, records.MarkRecord)]
 
 
 def _append(journal: Journal, marks: Sequence[records.MarkRecord]) -> None:

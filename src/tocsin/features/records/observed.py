@@ -4,6 +4,8 @@ import re
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 
+import msgspec
+
 from tocsin import monotime
 from tocsin.analysis.csv_table import MOST_BYTES, TableError
 from tocsin.analysis.rounds.video_marks import Alignment, Seen, VideoMark, align, on_clock, read_table, video_time_ns
@@ -137,10 +139,7 @@ def log_robot(runs: Path, found: Loaded, label: str, lines: Iterable[str]) -> Pa
 
 def mark_record(mark: Mark, at_ns: int, source: str) -> records.MarkRecord:
     """Return a mark as a journal keeps it."""
-    return records.MarkRecord(
-        at_ns=at_ns, label=mark.label, begin_ns=mark.begin_ns, end_ns=mark.end_ns, by=mark.by, source=source,
-        takes_back=mark.takes_back, open=mark.open, error_ns=mark.error_ns,
-    )  # fmt: skip
+    return records.MarkRecord(at_ns=at_ns, source=source, **msgspec.structs.asdict(mark))
 
 
 def _robot_origin(slot: PeriodSlot, begin_ns: int, zero_ns: int) -> records.OriginRecord:

@@ -119,7 +119,7 @@ def take_back_newest(folder: Path) -> tuple[records.Record, ...]:
     """Withdraw the newest valid mark of a run that has ended; return the run's records then, or none without such a
     mark. Raises JournalError."""
     run = read(folder).records
-    marks = [record for record in run if isinstance(record, records.MarkRecord)]
+    marks = records.marks_of(run)
     places = standing_places(marks)
     if not places:
         return ()

@@ -20,7 +20,7 @@ from tocsin.config.drills import LoadedDrill
 from tocsin.features.records.round_files import DROPPED, REPEATED, RoundFacts, facts_of, note_of
 from tocsin.journal import records
 from tocsin.journal.clock_history import ClockHistory
-from tocsin.journal.reader import Journal, marks_of
+from tocsin.journal.reader import Journal
 from tocsin.model.display.round_picture import SHAPES, RoundPicture
 from tocsin.model.drill import Drill
 from tocsin.model.game import Game
@@ -105,7 +105,7 @@ def played_of(run: Sequence[records.Record], *, half_speed: bool) -> PlayedRound
         record.error_ms for record in run if isinstance(record, records.OriginRecord) and record.error_ms is not None
     ]
     return PlayedRound(
-        marks=tuple(_without_holds(mark, clock) for mark in marks_of(run)),
+        marks=tuple(_without_holds(mark, clock) for mark in records.marks_of(run)),
         origins=clock.newest(),
         ended_ns=clock.without_holds(_ended_ns(run)),
         error_ms=errors[-1] if errors else None,

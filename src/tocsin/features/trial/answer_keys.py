@@ -6,7 +6,6 @@ import msgspec
 
 from tocsin.channels.screen.steering import KEYS as STEERING_KEYS
 from tocsin.journal import records
-from tocsin.journal.reader import marks_of
 from tocsin.model.mark import standing
 from tocsin.model.plan import Role
 from tocsin.model.rig import KEYS_OF_CONTROL_PROGRAMS, Keys, Pad, Rig
@@ -54,4 +53,4 @@ def _buttons(pad: Pad, role: Role) -> dict[str, str]:
 
 def answers_ns(kept: Iterable[records.Record]) -> Iterator[int]:
     """Yield the times of the answer presses, in nanoseconds on the shared clock."""
-    return (mark.begin_ns for mark in standing(marks_of(kept)) if mark.label == ANSWER)
+    return (mark.begin_ns for mark in standing(records.marks_of(kept)) if mark.label == ANSWER)

@@ -5,8 +5,7 @@ from collections.abc import Iterator
 from tocsin.model.timeline.ground import Ground
 from tocsin.model.timeline.point import Point
 from tocsin.model.timeline.timeline import Timeline
-
-MOST_NS = 1 << 62                      # a century: whoever reckons with it never leaves what a float holds
+from tocsin.units import MOST_NS
 
 
 def contradiction(timeline: Timeline) -> str:

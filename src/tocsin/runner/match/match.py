@@ -245,7 +245,7 @@ class Match:
 
     def take_back(self, now_ns: int, place: int, source: str) -> str:
         """Withdraw a mark, by its place among all of them; return its label."""
-        taken = [record for record in self.record.kept if isinstance(record, records.MarkRecord)][place]
+        taken = records.marks_of(self.record.kept)[place]
         self.record.add(
             records.MarkRecord(at_ns=now_ns, label=taken.label, begin_ns=now_ns, source=source, takes_back=place)
         )

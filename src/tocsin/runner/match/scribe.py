@@ -4,7 +4,7 @@ A scribe watches the robots, not the keys, so there are only three keys. The sam
 "less than that": home, home half, home none.
 """
 
-from tocsin.journal import records
+from tocsin.journal.records import marks_of
 from tocsin.model.mark import standing_places
 from tocsin.runner.match.match import Match
 from tocsin.runner.outcome import Done, Outcome, Refused
@@ -55,7 +55,7 @@ def _words(label: str) -> str:
 
 def _newest(match: Match, label: str = "") -> int | None:
     """Return the place among all marks of the newest that holds; with a label, of our own robot's with that label."""
-    marks = [record for record in match.record.kept if isinstance(record, records.MarkRecord)]
+    marks = marks_of(match.record.kept)
     held = [
         place
         for place in standing_places(marks)
