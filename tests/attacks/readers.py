@@ -30,7 +30,6 @@ from tocsin.workers.protocol import (
     Arm,
     Busy,
     Command,
-    DeviceEvent,
     Fired,
     Give,
     Granted,
@@ -154,8 +153,8 @@ def _lines_up() -> list[bytes]:
     device = Event(kind="device", at_ns=1, state="ready", name="Pad", what="driver")
     messages = [
         Opened(now_ns=1), TimelineLoaded(), Heartbeat(now_ns=5), Busy(on=True), Granted(priority="raised", why="no"),
-        Fired(3, 0, "played", "", 10, 5, 7, ("driver",)), DeviceEvent(device),
-        DeviceEvent(Event(kind="fault", at_ns=2, what="w", why="y")),
+        Fired(3, 0, "played", "", 10, 5, 7, ("driver",)), device,
+        Event(kind="fault", at_ns=2, what="w", why="y"),
     ]  # fmt: skip
     return [encode(message).strip() for message in messages]
 

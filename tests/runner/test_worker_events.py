@@ -14,7 +14,7 @@ from tocsin.runner.ending import Ending
 from tocsin.runner.options import LEAD_IN_NS
 from tocsin.runner.worker_events import WorkerEvents
 from tocsin.units import NS_PER_S as S
-from tocsin.workers.protocol import DeviceEvent, Fired, Granted, Opened, TimelineLoaded
+from tocsin.workers.protocol import Fired, Granted, Opened, TimelineLoaded
 
 
 @pytest.fixture
@@ -80,7 +80,7 @@ def test_a_press_never_lies_in_the_future(stage, hearing):
 
 
 def test_a_mark_lasts_from_key_down_to_key_up(stage, hearing):
-    stage.start(NOW_NS, LEAD_IN_NS)
+    stage.match.start_now(NOW_NS, LEAD_IN_NS)
     for kind, at_ns in (("press", NOW_NS + 40 * S), ("release", NOW_NS + 42 * S)):
         stage.match.follow(at_ns)
         hearing.told("screen", Event(kind=kind, at_ns=at_ns, what="7"), at_ns)
@@ -90,7 +90,7 @@ def test_a_mark_lasts_from_key_down_to_key_up(stage, hearing):
 
 def test_a_device_comes_onto_the_board_and_into_the_journal_once(stage, hearing):
     for _ in range(2):
-        hearing.hear("light", DeviceEvent(Event(kind="device", at_ns=5, state="ready", name="a strip")), 5)
+        hearing.hear("light", Event(kind="device", at_ns=5, state="ready", name="a strip"), 5)
     assert stage.board.state("light") == "ready"
     devices = [record for record in stage.match.record.kept if isinstance(record, records.Device)]
     assert [(device.channel, device.state) for device in devices] == [("light", "ready")]
@@ -137,7 +137,7 @@ def test_a_cue_that_no_window_shows_waits_until_it_is_known_who_shows_it(stage, 
 
 def test_what_never_came_is_lost_with_its_worker_or_had_no_device(stage, hearing):
     hearing.told("light", Event(kind="device", at_ns=5, state="ready"), 5)
-    stage.start(NOW_NS, 0)
+    stage.match.start_now(NOW_NS, 0)
     now_ns = NOW_NS + 40 * S
     stage.match.follow(now_ns)
     hearing.count_lost(now_ns)

@@ -8,11 +8,11 @@ from queue import SimpleQueue
 import pytest
 
 from tocsin import monotime
+from tocsin.channels.device import Event
 from tocsin.model.rig import Rig
 from tocsin.workers.pipe import LONGEST_LINE, LineReader
 from tocsin.workers.protocol import (
     Command,
-    DeviceEvent,
     Heartbeat,
     Hello,
     MessageError,
@@ -54,7 +54,7 @@ def test_a_worker_tells_a_line_that_is_no_message_and_goes_on():
         process.stdin.flush()
         while len(faults) <= len(NO_MESSAGES):
             told.append(decode_up(process.stdout.readline()))
-            faults += [m.event.what for m in told[-1:] if isinstance(m, DeviceEvent) and m.event.kind == "fault"]
+            faults += [m.what for m in told[-1:] if isinstance(m, Event) and m.kind == "fault"]
         assert faults == ["a line is no message"] * len(NO_MESSAGES) + ["a line is out of place"]
         assert any(isinstance(message, Opened) for message in told)
         while not isinstance(decode_up(process.stdout.readline()), Heartbeat):      # it still lives

@@ -220,7 +220,7 @@ def test_a_device_is_ready_once_its_worker_can_play_what_it_was_given():
     assert not stand.supervisor.opened("sound")
     stand.newest.says(TimelineLoaded())
     stand.turn()
-    assert [type(message).__name__ for _, message in stand.heard] == ["Opened", "TimelineLoaded", "DeviceEvent"]
+    assert [type(message).__name__ for _, message in stand.heard] == ["Opened", "TimelineLoaded", "Event"]
     assert stand.supervisor.opened("sound")
 
 
@@ -231,7 +231,7 @@ def test_a_device_that_is_absent_or_lost_meanwhile_is_told_at_once():
     stand.newest.says(ready(2, "lost"))
     stand.newest.says(TimelineLoaded())
     stand.turn()
-    assert [message.event.state for _, message in stand.heard if message != TimelineLoaded()] == ["lost"]
+    assert [message.state for _, message in stand.heard if message != TimelineLoaded()] == ["lost"]
 
 
 def test_of_two_timelines_the_last_one_counts():

@@ -35,8 +35,8 @@ class ShotResult(msgspec.Struct, frozen=True, kw_only=True):
     by: tuple[str, ...] = ()
 
 
-class Event(msgspec.Struct, frozen=True, kw_only=True):
-    """An event that a channel reports by itself, from ``tick``.
+class Event(msgspec.Struct, frozen=True, kw_only=True, tag="told"):
+    """An event that a channel reports by itself, from ``tick``; its worker sends it on as it is.
 
     kind "device": ``state`` changed, of the whole channel (``what`` empty) or of one part (``what`` is the pad's role),
     ``name`` names the device, ``why`` says what fixes it; "fault": ``what`` went wrong and ``why``; "press" and

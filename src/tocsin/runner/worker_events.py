@@ -7,7 +7,7 @@ from tocsin.model.plan import ChannelName
 from tocsin.runner.actions import Actions
 from tocsin.runner.match.match import due_firings
 from tocsin.runner.stage import Stage
-from tocsin.workers.protocol import DeviceEvent, Fired, Granted, Opened, TimelineLoaded, Up
+from tocsin.workers.protocol import Fired, Granted, Opened, TimelineLoaded, Up
 from tocsin.workers.supervisor import Note
 
 _LEVEL = "level"                       # of a notice: how loud the sound is
@@ -28,8 +28,8 @@ class WorkerEvents:
                 if channel == "screen" and message.why == records.ABSENT and not self._stage.front.opened:
                     return
                 self.fired(channel, message, now_ns)
-            case DeviceEvent():
-                self.told(channel, message.event, now_ns)
+            case Event():
+                self.told(channel, message, now_ns)
             case TimelineLoaded():
                 self._stage.awaited.discard(channel)
             case Granted():

@@ -28,7 +28,6 @@ from tocsin.workers.protocol import (
     Arm,
     Busy,
     Command,
-    DeviceEvent,
     Down,
     Fired,
     FiringOutcome,
@@ -312,7 +311,7 @@ class WorkerLoop:
         for event in events:
             if event.kind == "device" and not event.what:
                 self._owed = event.state == "lost" or (self._owed and event.state != "ready")
-            self._send(DeviceEvent(event))
+            self._send(event)
 
     def _send(self, message: Up) -> None:
         self._writer.send(encode(message))

@@ -2,7 +2,7 @@
 
 Down: ``Hello``, ``Load``, ``NewOrigins``, ``Give``, ``ShowStatus``, ``Command``, ``Steer``, ``Arm``, ``Safe``. The end
 of the pipe means that the conductor is gone. Up: ``Opened``, ``TimelineLoaded``, ``Heartbeat``, ``Busy``, ``Fired``,
-``DeviceEvent``, ``Granted``.
+``Granted``, and a channel's ``Event``.
 """
 
 from typing import Literal, TypeVar
@@ -136,12 +136,6 @@ class Fired(msgspec.Struct, frozen=True, tag="fired"):
     run: int = 0
 
 
-class DeviceEvent(msgspec.Struct, frozen=True, tag="told"):
-    """A channel's event."""
-
-    event: Event
-
-
 class Granted(msgspec.Struct, frozen=True, tag="granted"):
     """The priority that the system granted, and why not more."""
 
@@ -149,7 +143,7 @@ class Granted(msgspec.Struct, frozen=True, tag="granted"):
     why: str = ""
 
 
-Up = Opened | TimelineLoaded | Heartbeat | Busy | Fired | DeviceEvent | Granted
+Up = Opened | TimelineLoaded | Heartbeat | Busy | Fired | Event | Granted
 
 _down: msgspec.json.Decoder[Down] = msgspec.json.Decoder(Down)
 _up: msgspec.json.Decoder[Up] = msgspec.json.Decoder(Up)

@@ -6,6 +6,7 @@ from typing import Protocol
 
 import msgspec
 
+from tocsin.channels.device import Event
 from tocsin.model.clock.origins import Origin
 from tocsin.model.clock.schedule import Key
 from tocsin.model.plan import ChannelName
@@ -16,7 +17,6 @@ from tocsin.workers.protocol import (
     Arm,
     Busy,
     Command,
-    DeviceEvent,
     Down,
     Give,
     Load,
@@ -96,7 +96,7 @@ class Slot(msgspec.Struct):
     filled_ns: int = 0
     starting: bool = False
     takes_ns: int = TAKES_NS
-    withheld: list[DeviceEvent] = msgspec.field(default_factory=list)
+    withheld: list[Event] = msgspec.field(default_factory=list)
     load: Load | None = None
     origins: NewOrigins | None = None
     given: tuple[int, ...] = ()
@@ -135,9 +135,9 @@ class Slot(msgspec.Struct):
                 self.opened = True
             case Busy():
                 self.busy = message.on
-            case DeviceEvent() if message.event.kind == "device":
-                self.withheld = [told for told in self.withheld if told.event.what != message.event.what]
-                if self.loads and message.event.state == "ready":
+            case Event(kind="device"):
+                self.withheld = [told for told in self.withheld if told.what != message.what]
+                if self.loads and message.state == "ready":
                     self.withheld.append(message)
                     return []
             case TimelineLoaded():
@@ -145,7 +145,7 @@ class Slot(msgspec.Struct):
                 if not self.loads:
                     self._note_start(now_ns)
                     withheld, self.withheld = self.withheld, []
-                    return [message, *(_told_at(now_ns, told) for told in withheld)]
+                    return [message, *(msgspec.structs.replace(told, at_ns=now_ns) for told in withheld)]
         return [message]
 
     def brief(self, done: tuple[Key, ...]) -> None:
@@ -196,10 +196,6 @@ class Slot(msgspec.Struct):
                 return
             case _:
                 raise ValueError(f"{message} is no message for a running worker")
-
-
-def _told_at(now_ns: int, told: DeviceEvent) -> DeviceEvent:
-    return DeviceEvent(msgspec.structs.replace(told.event, at_ns=now_ns))
 
 
 def _chances_ns(firing: Firing, origins: dict[str, Origin], done: tuple[Key, ...]) -> Iterator[int]:

@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterable
 from queue import SimpleQueue
 from typing import Literal
 
+from tocsin.channels.device import Event
 from tocsin.errors import reason
 from tocsin.model.clock.schedule import Key
 from tocsin.model.plan import ChannelName
@@ -19,9 +20,7 @@ from tocsin.workers.process import WorkerProcess
 from tocsin.workers.protocol import (
     UNSAFE,
     Busy,
-    DeviceEvent,
     Down,
-    Give,
     Granted,
     Heartbeat,
     Opened,
@@ -108,10 +107,6 @@ class Supervisor:
             slot.process.leave()
             slot.process.ended(SILENT_END_S)
 
-    def give(self, numbers: tuple[int, ...], run: int) -> None:
-        """Tell all workers which firings of a run were given by hand."""
-        self.send(Give(numbers, run))
-
     def hello_ns(self, channel: ChannelName) -> int:
         """Return when the channel's worker got its first message, in shared nanoseconds."""
         process = self._slots[channel].process
@@ -128,7 +123,7 @@ class Supervisor:
             slot = self._slots.get(process.channel)
             if slot is None or message is None:
                 continue
-            slot.driven |= isinstance(message, DeviceEvent) and message.event.state == "ready"
+            slot.driven |= isinstance(message, Event) and message.state == "ready"
             if slot.process is process:
                 said += [(process.channel, one) for one in slot.hear(message, now_ns)]
             elif not isinstance(message, Heartbeat | Busy | Opened | TimelineLoaded | Granted):

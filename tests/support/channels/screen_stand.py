@@ -11,9 +11,10 @@ import time
 import numpy as np
 
 from tocsin import monotime
+from tocsin.channels.device import Event
 from tocsin.model.clock.origins import Origin
 from tocsin.model.rig import Rig
-from tocsin.workers.protocol import DeviceEvent, Hello, Load, NewOrigins, Opened, ShowStatus, decode_up, encode
+from tocsin.workers.protocol import Hello, Load, NewOrigins, Opened, ShowStatus, decode_up, encode
 
 MISSING = [name for name in ("Xvfb", "xdotool", "xwininfo", "import") if shutil.which(name) is None]
 
@@ -94,7 +95,7 @@ class Window:
         return [message for message in list(self._up) if isinstance(message, kind)]
 
     def events(self, kind):
-        return [told.event for told in self.messages(DeviceEvent) if told.event.kind == kind]
+        return [told for told in self.messages(Event) if told.kind == kind]
 
     def await_message(self, kind, which=lambda message: True):
         return wait_for(lambda: next((m for m in self.messages(kind) if which(m)), None))

@@ -6,7 +6,7 @@ from tocsin.model.pattern import Patterns
 from tocsin.model.rig import Rig
 from tocsin.model.timeline.timeline import MATCH, Firing, Point, Segment, Timeline
 from tocsin.units import NS_PER_MS, NS_PER_S
-from tocsin.workers.protocol import DeviceEvent, Load, NewOrigins, Opened, TimelineLoaded
+from tocsin.workers.protocol import Load, NewOrigins, Opened, TimelineLoaded
 from tocsin.workers.supervisor import Supervisor
 from tocsin.workers.suspicion import Evidence
 
@@ -123,7 +123,7 @@ class Stand:
 
 def ready(now_ns, state="ready", what=""):
     """Return a worker's word that its device is there."""
-    return DeviceEvent(Event(kind="device", at_ns=now_ns, what=what, state=state, name="a strip"))
+    return Event(kind="device", at_ns=now_ns, what=what, state=state, name="a strip")
 
 
 def firing(no, at_s, *, channel="light", late_ms=150, until_s=None):

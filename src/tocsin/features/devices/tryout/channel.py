@@ -18,7 +18,7 @@ from tocsin.model.plan import ChannelName, Role
 from tocsin.model.rig import Rig
 from tocsin.model.timeline.timeline import MATCH
 from tocsin.units import NS_PER_MS, NS_PER_S
-from tocsin.workers.protocol import DeviceEvent, Fired, Load, NewOrigins, ShowStatus, TimelineLoaded
+from tocsin.workers.protocol import Fired, Load, NewOrigins, ShowStatus, TimelineLoaded
 from tocsin.workers.supervisor import Supervisor
 
 
@@ -91,8 +91,8 @@ class TriedChannel:
         """Read the worker's messages, and check that it is alive."""
         for _, message in self._supervisor.receive(monotime.now_ns()):
             match message:
-                case DeviceEvent():
-                    self._told(message.event)
+                case Event():
+                    self._told(message)
                 case Fired() if message.run == self._run:
                     self._fired.append(message)
                 case TimelineLoaded():
