@@ -23,15 +23,14 @@ from tocsin.config.reading import DRILL, GAME, PATTERNS, PLAN, RIG, Format, like
 from tocsin.config.schema.game import GameFile
 from tocsin.config.schema.plan import PlanFile
 from tocsin.config.schema.rig import RigFile
-from tocsin.config.semantics import compile_documents
+from tocsin.config.semantics import report_game
 from tocsin.config.toml.diagnostic import FileDiagnostic
 from tocsin.config.toml.document import Document
 from tocsin.config.toml.phrases import nearest
 from tocsin.errors import UsageError
-from tocsin.model.plan import CHANNELS, ChannelName, Plan
+from tocsin.model.plan import CHANNELS, ChannelName
 from tocsin.model.rig import Rig
 
-_NO_CUES = Plan(name="", game="")             # what a game is compiled with that is checked by itself
 _KINDS: dict[bundle.Kind, Format] = {
     "games": GAME, "plans": PLAN, "patterns": PATTERNS, "rigs": RIG, "drills": DRILL,
 }  # fmt: skip
@@ -86,7 +85,7 @@ def examine(arguments: Sequence[str], game: str | None = None, shelf: FileCache 
     played = [pair.game.document for pair in pairs if pair.game is not None]
     for parsed in games:
         if parsed.document not in played and isinstance(parsed.table, GameFile):
-            compile_documents(parsed.document, parsed.table.build(), Document("", ""), _NO_CUES)
+            report_game(parsed.document, parsed.table.build())
     sources = Sources(tuple(pairs), tuple(rigs), bundled_patterns(shelf))
     plans = compiled(sources)
     checked_rig(sources, plans, strict=True)

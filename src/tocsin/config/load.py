@@ -18,11 +18,12 @@ from tocsin.config.schema.plan import PlanFile
 from tocsin.config.schema.references import LINK_AWAY, is_link_away, near, objection
 from tocsin.config.schema.rig import RigFile
 from tocsin.config.schema.table import Table
-from tocsin.config.semantics import compile_documents, overlaid
+from tocsin.config.semantics import overlaid, report_mistakes
 from tocsin.config.toml.diagnostic import FileDiagnostic, render_all
 from tocsin.config.toml.document import Document
 from tocsin.config.toml.phrases import listing, quoted
 from tocsin.errors import MistakeError, UsageError
+from tocsin.model.compiler.compiler import compile_plan
 from tocsin.model.diagnostics import Diagnostic
 from tocsin.model.game import Game
 from tocsin.model.pattern import Patterns
@@ -321,7 +322,8 @@ def _compiled_pair(pair: Pair, bundled: Sequence[Patterns]) -> LoadedPlan | None
         return None
     game, own = game_table.build(), plan_table.build()
     plan = msgspec.structs.replace(own, patterns=overlaid(bundled, own.patterns))
-    timeline = compile_documents(pair.game.document, game, pair.plan.document, plan)
+    timeline, mistakes = compile_plan(game, plan)
+    report_mistakes(mistakes, pair.game.document, game, pair.plan.document, plan)
     return None if timeline is None else LoadedPlan(game, plan, timeline)
 
 

@@ -1,4 +1,4 @@
-"""Compile a plan in its game, and report the compiler's mistakes at their places in the files."""
+"""Report what the compiler finds wrong with a plan in its game at its places in the files."""
 
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
@@ -16,7 +16,6 @@ from tocsin.model.naming import KIND_OF, Given, given_names, used_names
 from tocsin.model.pattern import Patterns
 from tocsin.model.plan import CHANNELS, Plan
 from tocsin.model.spelling import only_reading
-from tocsin.model.timeline.timeline import Timeline
 
 # What holds even if a part of the other file could not be read.
 _NAMES = frozenset({
@@ -32,10 +31,10 @@ _OF_TIMES = frozenset({
 })  # fmt: skip
 
 
-def compile_documents(
-    game_document: Document, game: Game, plan_document: Document, plan: Plan
-) -> Timeline | None:
-    """Return the timeline of a plan in a game; None if there are mistakes, which are reported to the documents.
+def report_mistakes(
+    mistakes: Iterable[Diagnostic], game_document: Document, game: Game, plan_document: Document, plan: Plan
+) -> None:
+    """Report the compiler's mistakes in a plan and its game to their documents.
 
     If a file already had mistakes, only those are reported that do not follow from its missing parts.
     """
@@ -43,7 +42,6 @@ def compile_documents(
     broken = not (game_document.is_sound and plan_document.is_sound)
     declared = _declared_names(game_document, plan_document) if broken else frozenset()
     left = {document: _Left(document) for document in documents.values()}
-    timeline, mistakes = compile_plan(game, plan)
     told: set[tuple[str, str, Path]] = set()
     for mistake in _by_names(mistakes, game, plan, documents):
         if (key := (mistake.code, mistake.file, mistake.path)) in told and mistake.code in _OF_TIMES:
@@ -55,7 +53,13 @@ def compile_documents(
             _weigh_guesses(located, document, documents.values())
             continue
         document.report(located)
-    return timeline
+
+
+def report_game(document: Document, game: Game) -> None:
+    """Report the compiler's mistakes in a game by itself to its document."""
+    no_cues = Plan(name="", game="")
+    _, mistakes = compile_plan(game, no_cues)
+    report_mistakes(mistakes, document, game, Document("", ""), no_cues)
 
 
 def _by_names(

@@ -17,14 +17,13 @@ from tocsin.config.load import (
 )
 from tocsin.config.reading import GAME, PLAN
 from tocsin.config.schema.game import GameFile
-from tocsin.config.semantics import compile_documents
+from tocsin.config.semantics import report_game
 from tocsin.config.toml.document import Document
 from tocsin.config.toml.phrases import quoted
 from tocsin.config.write.room import RESERVE_NS, Room, room_in
 from tocsin.config.writing import Written, write_new
 from tocsin.errors import UsageError
 from tocsin.model.game import Game
-from tocsin.model.plan import Plan
 from tocsin.units import format_clock, parse_clock
 
 FIRST_PLAN = "first plan"              # what problems call it before it is a file
@@ -155,7 +154,7 @@ def _game(shelf: FileCache, game: str) -> tuple[Parsed, Game]:
     if not isinstance(table, GameFile) or not parsed.document.is_sound:
         raise DiagnosticsError(parsed.document.sorted_problems())
     found = table.build()
-    compile_documents(parsed.document, found, Document("", ""), Plan(name="", game=""))
+    report_game(parsed.document, found)
     if not parsed.document.is_sound:
         raise DiagnosticsError(parsed.document.sorted_problems())
     return parsed, found

@@ -25,14 +25,8 @@ MOST_FIRINGS = 20_000                  # all patterns, frames and tables of a ru
 MOST_SOUND_NS = 120 * NS_PER_S         # of all sounds together, which are made before a match
 MOST_WORDS = 100                       # that are spoken, likewise
 _LAST = 1 << 30                        # marks and calls stand behind every segment
-
-
-class _Draft(msgspec.Struct, frozen=True, kw_only=True):
-    """A firing that has no number yet, and what sorts it."""
-
-    order: tuple[int, int, int, int, int, int]
-    firing: Firing
-
+_Draft = tuple[tuple[int, ...], Firing]
+"""What sorts a firing, and the firing, which has no number yet."""
 
 def compile_plan(game: Game, plan: Plan) -> tuple[Timeline | None, tuple[Diagnostic, ...]]:
     """Return the timeline of a plan in a game, or None and every mistake in both files."""
@@ -59,7 +53,7 @@ def compile_plan(game: Game, plan: Plan) -> tuple[Timeline | None, tuple[Diagnos
         drafts += _drafts(cue, index, occurrences, plan, ground)
     if found.mistakes:
         return None, found.mistakes
-    drafts.sort(key=lambda draft: draft.order)
+    drafts.sort(key=lambda draft: draft[0])
     timeline = Timeline(
         game=game.name,
         plan=plan.name,
@@ -70,7 +64,7 @@ def compile_plan(game: Game, plan: Plan) -> tuple[Timeline | None, tuple[Diagnos
         windows=spans,
         variants=tuple(variant.id for variant in game.variants),
         default_variant=next((variant.id for variant in game.variants if variant.default), ""),
-        firings=tuple(msgspec.structs.replace(draft.firing, no=no) for no, draft in enumerate(drafts)),
+        firings=tuple(msgspec.structs.replace(firing, no=no) for no, (_, firing) in enumerate(drafts)),
         leads=dict(sorted(plan.leads.items())),
     )
     return timeline, ()
@@ -238,7 +232,7 @@ def _drafts(cue: Cue, index: int, occurrences: list[Occurrence], plan: Plan, gro
             rank, due_ns = _rank(occurrence, ground), occurrence.begin.offset_ns
             for role_place, role in enumerate(roles):
                 firing = _firing(cue, n, occurrence, channel, role, pattern_ns, ground)
-                drafts.append(_Draft(order=(rank, due_ns, index, place, role_place, n), firing=firing))
+                drafts.append(((rank, due_ns, index, place, role_place, n), firing))
     return drafts
 
 
