@@ -376,7 +376,7 @@ def test_a_round_of_lateness_without_any_device_ends_at_once(tmp_path):
     files = load(None, RATE.plans, RATE.rig)
     programme = LatenessRound(files, RATE, said.append)
     desk = Desk(programme, stage_for(programme, RATE, tmp_path))
-    desk.stage.start(NOW_NS, 0)
+    desk.stage.match.start_now(NOW_NS, 0)
     desk.after(0.25)
     assert programme.idle
     assert desk.stage.ending.why == "no device is there"

@@ -55,7 +55,7 @@ def test_it_begins_where_people_see_it_begin(played):
 
 def test_asking_changes_nothing(played):
     programme, stage = played
-    stage.start(NOW_NS, LEAD_IN_NS)
+    stage.match.start_now(NOW_NS, LEAD_IN_NS)
     before = (copy.deepcopy(stage.match.record.kept), stage.match.changed, stage.unsent, stage.run_no)
     first = status_of(stage, programme, (), NOW_NS + S)
     for _ in range(3):

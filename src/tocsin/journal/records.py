@@ -184,7 +184,7 @@ class FiringRecord(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", 
 
 
 class MarkRecord(Mark, frozen=True, tag_field="kind", tag="mark"):
-    """A mark, and when it was written down; ``source`` is the key or button. ``open`` and ``error_ns`` are extra.
+    """A mark, and the time of its writing; ``source`` is the key or button. ``open`` and ``error_ns`` are extra.
 
     Not keyword-only, since such fields come last: a line begins with ``at_ns`` as all others do."""
 
@@ -239,7 +239,7 @@ Record = Header | OriginRecord | State | FiringRecord | MarkRecord | Device | Fa
 
 
 def marks_of(run: Iterable[Record]) -> tuple[MarkRecord, ...]:
-    """Return all marks of a run, in their order, those that were taken back among them."""
+    """Return all marks of a run, in their order, withdrawn ones too."""
     return tuple(record for record in run if isinstance(record, MarkRecord))
 
 

@@ -10,36 +10,31 @@ from tocsin.model.rig import Rig
 NOT_IN_RIG = "not in the rig"
 
 
-class _Known(msgspec.Struct):
-    state: DeviceState | None = None
-    ever_ready: bool = False
-    name: str = ""
-    why: str = ""
-
-
 class DeviceBoard:
-    """Keeps the newest state of each channel and each of its parts (roles' pads)."""
+    """Keeps the newest event of each channel and each of its parts (roles' pads); what has not spoken has no state."""
 
     def __init__(self, channels: tuple[ChannelName, ...], rig: Rig) -> None:
         self._channels = channels
         self._off = set(CHANNELS) - set(rig.channels)
         self._confirmed = _confirmed(rig)
-        self._known: dict[tuple[ChannelName, str], _Known] = {(channel, ""): _Known() for channel in channels}
+        silent = Event(kind="device", at_ns=0)
+        self._known: dict[tuple[ChannelName, str], Event] = {(channel, ""): silent for channel in channels}
+        self._ever_ready: set[ChannelName] = set()
         self.level = ""
 
     def take(self, channel: ChannelName, event: Event) -> bool:
         """Take a device's event; return whether anything visible has changed."""
-        known = self._known.setdefault((channel, event.what), _Known())
-        before = (known.state, known.name, known.why)
-        known.state = event.state
-        known.ever_ready |= event.state == "ready"
-        known.name, known.why = event.name or known.name, event.why
-        return before != (known.state, known.name, known.why)
+        before = self._known.get((channel, event.what), event)
+        known = msgspec.structs.replace(event, name=event.name or before.name)
+        is_new = (channel, event.what) not in self._known
+        self._known[channel, event.what] = known
+        if event.state == "ready" and not event.what:
+            self._ever_ready.add(channel)
+        return is_new or (before.state, before.name, before.why) != (known.state, known.name, known.why)
 
     def fail(self, channel: ChannelName, why: str) -> None:
         """Note that a channel's worker has failed for now."""
-        known = self._known[channel, ""]
-        known.state, known.why = "failed", why
+        self._known[channel, ""] = msgspec.structs.replace(self._known[channel, ""], state="failed", why=why)
 
     def state(self, channel: ChannelName) -> DeviceState:
         """Return a channel's state; one that has not reported is absent."""
@@ -57,17 +52,13 @@ class DeviceBoard:
 
     def ever_ready(self, channel: ChannelName) -> bool:
         """Return whether the channel had a device at any time of this run: only then is a lost firing a failure."""
-        known = self._known.get((channel, ""))
-        return known.ever_ready if known else False
+        return channel in self._ever_ready
 
     def events(self, now_ns: int) -> list[tuple[ChannelName, Event]]:
         """Return the present state of all devices as events, for a journal that begins now."""
         return [
-            (
-                channel,
-                Event(kind="device", at_ns=now_ns, what=part, state=known.state, name=known.name, why=known.why),
-            )
-            for (channel, part), known in self._known.items()
+            (channel, msgspec.structs.replace(known, at_ns=now_ns))
+            for (channel, _), known in self._known.items()
             if known.state is not None
         ]
 
@@ -89,7 +80,7 @@ class DeviceBoard:
         return tuple(facts)
 
 
-def _fact(what: str, known: _Known, confirmed: str) -> DeviceFact:
+def _fact(what: str, known: Event, confirmed: str) -> DeviceFact:
     text = known.name if known.state == "ready" else known.why or known.name
     if known.state == "ready" and what in CHANNELS and known.why:
         text = f"{text}; {known.why}"

@@ -21,7 +21,7 @@ from tocsin.journal.past import Past
 from tocsin.runner.actions import Actions
 from tocsin.runner.ending import Ending, take_signals
 from tocsin.runner.match.count_in import with_count_in_patterns
-from tocsin.runner.options import LEAD_IN_NS, RunOptions, plan_no_of
+from tocsin.runner.options import RunOptions, plan_no_of
 from tocsin.runner.programme import Programme
 from tocsin.runner.stage import Front, Stage
 from tocsin.runner.status import StatusReader
@@ -29,7 +29,7 @@ from tocsin.runner.terminal.front_end import FrontEnd
 from tocsin.runner.words import WordMaker
 from tocsin.runner.worker_events import WorkerEvents
 from tocsin.units import NS_PER_MS, NS_PER_S
-from tocsin.workers.protocol import Arm, Load, NewOrigins, Safe, ShowStatus
+from tocsin.workers.protocol import Arm, Give, Load, NewOrigins, Safe, ShowStatus
 from tocsin.workers.supervisor import Supervisor
 
 TURN_NS = 50 * NS_PER_MS
@@ -155,7 +155,7 @@ class Conductor:
         stage = self.stage
         self._until(lambda: not stage.awaited)
         if stage.match.lifecycle.phase == "standby" and not stage.by_key and not stage.ending:
-            stage.start(monotime.now_ns(), LEAD_IN_NS)
+            stage.match.start_now(monotime.now_ns())
         while True:
             self._turn()
             now_ns = monotime.now_ns()
@@ -252,7 +252,7 @@ class Conductor:
                 match.armed = True
                 self._begin_record(now_ns)
         if match.given:
-            stage.supervisor.give(tuple(match.given), stage.run_no)
+            stage.supervisor.send(Give(tuple(match.given), stage.run_no))
             self._front_end.give(match.given)
             match.given.clear()
         status = self._status_reader.take_new(self._result, now_ns)

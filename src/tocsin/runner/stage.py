@@ -23,7 +23,6 @@ from tocsin.runner.match.match import Match
 from tocsin.runner.match.record import Heading, RunRecord
 from tocsin.runner.notices import LASTS_NS, Notices
 from tocsin.runner.options import RunOptions
-from tocsin.runner.outcome import Outcome
 from tocsin.units import NS_PER_S
 from tocsin.workers.protocol import Command
 from tocsin.workers.supervisor import Supervisor
@@ -132,10 +131,6 @@ class Stage:
     def leave(self, why: str) -> None:
         """End the program: from standby at once, otherwise by scrapping the match."""
         self.ending = self.ending or Ending(outcome="scrapped", why=why)
-
-    def start(self, now_ns: int, ahead_ns: int) -> Outcome:
-        """Start the clock automatically, a short time ahead."""
-        return self.match.start_now(now_ns, ahead_ns)
 
     def reload(self, piece: Piece, now_ns: int, plan_no: int | None = None) -> None:
         """Set the piece to play next: it begins a match of its own."""

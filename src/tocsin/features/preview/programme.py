@@ -101,7 +101,7 @@ class Previews(Programme):
         cue = self._cues[self._place]
         speaks = cue.cue in spoken_words(self._found.plan, stage.rig.sound)
         lasts_ns = AHEAD_NS + max(cue.lasts_ns, SPOKEN_NS if speaks else 0)
-        stage.start(now_ns, cue.wait_ns)
+        stage.match.start_now(now_ns, cue.wait_ns)
         stage.notice(f"{cue.title}: {cue.about}", now_ns, lasts_ns, replace_key=_CUE)
         self._ends_ns = now_ns + lasts_ns
 

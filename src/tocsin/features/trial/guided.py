@@ -10,7 +10,7 @@ from tocsin.journal import records
 from tocsin.model.clock.origins import Phase
 from tocsin.model.timeline.timeline import MATCH, Point
 from tocsin.runner.ending import Ending
-from tocsin.runner.options import LEAD_IN_NS, RunOptions
+from tocsin.runner.options import RunOptions
 from tocsin.runner.outcome import Done, Outcome, Refused
 from tocsin.runner.programme import Programme
 from tocsin.runner.stage import Piece, Stage
@@ -116,7 +116,7 @@ class Guided(Programme):
         if action == self._begins_by:
             if self._cautions.open:
                 return Refused("answer the questions first")
-            return stage.start(now_ns, LEAD_IN_NS)
+            return stage.match.start_now(now_ns)
         return None
 
     def take_notes(self) -> list[records.Note]:
