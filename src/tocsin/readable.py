@@ -1,7 +1,8 @@
 r"""Escape invisible characters in text that others wrote: those that steer a terminal, reverse letters or hide.
 
 Labels, names and hints come from files, devices and programs of anybody. Every place that shows text to people calls
-this module; files and results keep the original text.
+this module; files and results keep the original text. ``utf8_json`` is here for the same reason: names of files may
+hold what no encoding takes, and neither a journal nor a message may fail by that.
 """
 
 import json

@@ -1,4 +1,4 @@
-"""Read one file from its text to its checked tables, whatever its format."""
+"""Read one file from its text to its checked tables, whatever its format: the same mistake reads the same in all."""
 
 import re
 from pathlib import Path

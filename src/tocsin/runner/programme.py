@@ -1,4 +1,7 @@
-"""Define programmes, which play match after match: ``tocsin run`` a plan again and again, a drill its rounds."""
+"""Define programmes, which play match after match: ``tocsin run`` a plan again and again, a drill its rounds.
+
+The conductor asks a programme for the next piece, and so it need not know what is played.
+"""
 
 from tocsin.config.load import Loaded
 from tocsin.journal import records

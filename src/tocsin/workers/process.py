@@ -1,4 +1,4 @@
-"""Start, message and end a worker process for the conductor."""
+"""Start, message and end a worker process: apart from the supervisor, whose rules are tested without processes."""
 
 import contextlib
 import subprocess

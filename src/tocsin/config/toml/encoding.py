@@ -1,4 +1,4 @@
-"""Decode the bytes of a file."""
+"""Decode the bytes of a file: another encoding is a mistake like any other, with its place and its fix."""
 
 import codecs
 
