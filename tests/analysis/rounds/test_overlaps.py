@@ -276,7 +276,7 @@ def test_the_overlaps_of_parts_sum_to_that_of_the_whole(cuts_ns):
 def test_a_window_cut_into_touching_spans_is_the_same_window(mark, cuts_ns, error_ns):
     edges = [ns(138), *sorted(cuts_ns), ns(161)]
     spans = [
-        WindowTime(id="no_contact", n=n, begin_ns=begin, end_ns=end)
+        WindowTime(id="no_contact", n=n, title="", begin_ns=begin, end_ns=end)
         for n, (begin, end) in enumerate(pairwise(edges), start=1)
     ]
     cut, whole = _lies(mark, spans, error_ns), _lies(mark, error_ns=error_ns)

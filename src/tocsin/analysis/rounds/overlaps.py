@@ -49,6 +49,7 @@ class WindowTime(msgspec.Struct, frozen=True, kw_only=True):
 
     id: str
     n: int
+    title: str
     begin_ns: int
     end_ns: int
 
@@ -80,7 +81,7 @@ def window_times(timeline: Timeline, origins: Iterable[Origin]) -> tuple[WindowT
         for stretch in _minus(found, clock.closed()):
             times.append(
                 WindowTime(
-                    id=span.id, n=span.n, begin_ns=stretch.begin_ns, end_ns=stretch.end_ns
+                    id=span.id, n=span.n, title=span.title, begin_ns=stretch.begin_ns, end_ns=stretch.end_ns
                 )
             )
     return tuple(times)
