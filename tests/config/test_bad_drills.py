@@ -54,6 +54,9 @@ CASES = [
     ('from_spread = "3s"', 'from_spread = "3s"\nshuffle = true', "drill_false_cues", "shuffle = false"),
     ('from_spread = "3s"', 'from_spread = "3s"\ndraw_out = ["smell"]', "choice", "sound"),
     ('keep_off = ["no_contact"]', 'keep_off = ["no_contacts"]', "unknown_window", "no_contact"),
+    ('keep_off = ["no_contact"]', 'keep_off = ["no_contact"]\nturned = "mine"', "clock_or_own", '"own"'),
+    ('keep_off = ["no_contact"]', 'keep_off = ["no_contact"]\nturned = 2', "clock_unit", '"2s"'),
+    ('keep_off = ["no_contact"]', 'keep_off = ["no_contact"]\nturned = "900s"', "clock_range", "600s"),
     ("clean = 8", "clean = 12", "drill_goal", "at most 10"),
     ('shows = ["clock"]', 'shows = ["clok"]', "choice", "clock"),
     ('shows = ["clock"]', 'shows = ["future"]', "choice", "clock, ahead"),
@@ -69,6 +72,17 @@ def test_the_good_drill_is_good(tmp_path: Path) -> None:
     assert found.drill.vary.shift_ns == (0, 10**9, -(10**9))
     assert (found.drill.shows, found.drill.battery_rounds) == (("clock",), 3)
     assert load_drill_texts(found.files.files) == found, "a drill goes on without its files on disk"
+
+
+@pytest.mark.parametrize(
+    ("written", "ns", "own"),
+    [("", None, False), ('turned = "2.5s"', 2_500_000_000, False), ('turned = "own"', None, True)],
+)
+def test_a_limit_for_the_turn_is_one_for_all_or_the_crews_own(written: str, ns: int, own: bool, tmp_path: Path) -> None:
+    path = tmp_path / "push.toml"
+    path.write_text(GOOD.replace("[goal]", f"{written}\n[goal]"), encoding="utf-8")
+    clean = load_drill(str(path), "nothing").drill.clean
+    assert (clean.turned_ns, clean.turned_own) == (ns, own)
 
 
 @pytest.mark.parametrize(("good", "bad", "code", "fix"), CASES, ids=[f"{code} {bad}" for _, bad, code, _ in CASES])

@@ -512,8 +512,13 @@ _SHAPE = [
         ('rest = "60s"', "rest = 60"),
         ('rest = "60s"', 'rest = "1m"'),
         ('from_spread = "4s"', "from_spread = 4"),
-        ('turned = "1.5s"', "turned = 1.5"),
-        ('turned = "1.5s"', 'truned = "1.5s"'),
+        ('home = "3s"', "home = 3"),
+        ('turned = "own"', 'truned = "own"'),
+        ('turned = "own"', "turned = own"),
+        ('turned = "own"', 'turned = "Own"'),
+        ('turned = "own"', 'turned = "onw"'),
+        ('turned = "own"', 'turned = "ours"'),
+        ('turned = "own"', "turned = true"),
         ('marks = ["turned", "home"]', 'marks = "turned, home"'),
         ('marks = ["turned", "home"]', 'marks = ["turned" "home"]'),
         ('plan = "full"', 'plan = "ful"'),
@@ -573,5 +578,6 @@ UNSURE: dict[str, frozenset[str]] = {
     }),
     "drill": frozenset({
         'place = "pitch"', 'from = "driver-35s"', 'from = "35s"', "rounds = 0", 'rest = "1m"',
+        'turned = "ours"', "turned = true",
     }),
 }  # fmt: skip
