@@ -5,7 +5,6 @@ first round, and after each new battery, the safety questions are asked; the nex
 """
 
 import contextlib
-from enum import Enum, auto
 from pathlib import Path
 
 import msgspec
@@ -17,6 +16,7 @@ from tocsin.errors import JournalError
 from tocsin.features.drills.card import parts, round_card, round_sign
 from tocsin.features.drills.crews import Crews
 from tocsin.features.drills.reports import Reports
+from tocsin.features.drills.steps import WHY_NOT_YET, DrillStep, called, step_keys
 from tocsin.features.records.round_files import (
     DROPPED,
     ENDED,
@@ -34,22 +34,13 @@ from tocsin.model.display.round_picture import RoundPicture
 from tocsin.model.drill import Shown
 from tocsin.model.timeline.timeline import MATCH, Point, Timeline
 from tocsin.runner.ending import Ending
+from tocsin.runner.keymap import Keymap
 from tocsin.runner.options import ROUND, RunOptions
 from tocsin.runner.outcome import Done, Outcome, Refused
 from tocsin.runner.programme import Programme
 from tocsin.runner.stage import Piece, Stage
 
 REASONS = ("wrong set-up", "robot or field failed", "start or marks wrong")
-
-
-class DrillStep(Enum):
-    """The step that the drill waits for."""
-
-    QUESTIONS = auto()
-    CLEAR = auto()
-    START = auto()                         # all said: the start key begins the round
-    RESULT = auto()                        # the round has ended
-    REASON = auto()                        # the round is to be dropped: why?
 
 
 # What must wait for a round's result, or the round would be lost.
@@ -79,7 +70,9 @@ class Rounds(Programme):
         self._reports = Reports(found, self._crews, past)
         self._answered = 0
         self._notes: list[records.Note] = []
-        self._step = DrillStep.QUESTIONS if found.drill.questions else DrillStep.CLEAR
+        self._called = called(found.drill.place)
+        self._step = DrillStep.QUESTIONS if found.drill.questions else self._called
+        self._battery_key = Keymap(found.files.rig).key_for("battery")
         self._earlier = earlier
         self._facts: RoundFacts | None = None      # of the round that was made last
         self._rested_ns: int | None = None         # when the rest after the newest round is over
@@ -143,7 +136,7 @@ class Rounds(Programme):
             return (f"{self._drill.name}: {self._drill.trains}", *self._drill.safely)
         rest_ns = max(0, (self._rested_ns or 0) - now_ns)
         crew = self.session.crew
-        card = round_card(self._condition, self._drill.rounds, self.session, rest_ns, self._own)
+        card = round_card(self._condition, self._drill, self.session, rest_ns, self._own, self._battery_key)
         return (*card, *self._reports.series_rows(crew, self._left(crew)))
 
     @property
@@ -201,33 +194,11 @@ class Rounds(Programme):
 
     def refuses_start(self) -> str:
         """Return why a round may not start yet, or an empty text."""
-        match self._step:
-            case DrillStep.QUESTIONS:
-                return "answer the safety questions first"
-            case DrillStep.CLEAR:
-                return "say first that the field is clear"
-            case _:
-                return ""
+        return WHY_NOT_YET.get(self._step, "")
 
     def keys(self, phase: Phase) -> tuple[tuple[str, str], ...]:
         """Return the drill's own keys for what is due."""
-        if phase in ("running", "waiting", "held"):
-            return (("undo", "take mark back"),)
-        match self._step:
-            case DrillStep.QUESTIONS:
-                return (("yes", "yes"), ("no", "no"))
-            case DrillStep.CLEAR | DrillStep.START if phase == "standby":
-                return (("clear", "field clear"), ("crew", "next crew"), ("battery", "new battery"))
-            case DrillStep.RESULT:
-                details = "picture" if self._reports.details else "details"
-                return (
-                    ("details", details), ("repeat", "play it again"), ("drop", "do not count it"),
-                    ("undo", "take mark back"),
-                )  # fmt: skip
-            case DrillStep.REASON:
-                return (("drop", "count it after all"),)
-            case _:
-                return ()
+        return step_keys(self._step, phase, self._drill.place, details=self._reports.details)
 
     # -- what people do
 
@@ -268,7 +239,7 @@ class Rounds(Programme):
         """Report the round's result. A scrapped round is played again, from the field clear on."""
         match = stage.match
         if ending.outcome != "over":
-            self._step = DrillStep.CLEAR
+            self._step = self._called
             stage.wants_next = True
             stage.notice("cancelled: the round is played again", now_ns)
             return ()
@@ -301,7 +272,7 @@ class Rounds(Programme):
             return Refused("no round before that is so: fix it, then answer yes")
         self._answered += 1
         if self._answered == len(self._drill.questions):
-            self._step = DrillStep.CLEAR
+            self._step = self._called
         return Done()
 
     def _field_clear(self, now_ns: int) -> Outcome:
@@ -321,7 +292,7 @@ class Rounds(Programme):
             self._bring_on(crew, stage, now_ns)
         else:
             self.session.on_battery, self._answered = 0, 0
-            self._step = DrillStep.QUESTIONS if self._drill.questions else DrillStep.CLEAR
+            self._step = DrillStep.QUESTIONS if self._drill.questions else self._called
             self._note(what, "changed", now_ns)
         stage.reload(self.piece(stage.plan_no), now_ns)
         return Done()
@@ -329,7 +300,7 @@ class Rounds(Programme):
     def _bring_on(self, crew: str, stage: Stage, now_ns: int) -> None:
         """Let another crew play the rounds that come, and say so in the journal of the first of them."""
         self.session.crew = crew
-        self._step = DrillStep.CLEAR
+        self._step = self._called
         self._note("crew", crew, now_ns)
         if self._crews.unnamed:
             stage.notice(f"nobody has said who is in crew {crew}: its rounds name no people", now_ns)
@@ -337,7 +308,7 @@ class Rounds(Programme):
     def _again(self, stage: Stage, now_ns: int) -> Outcome:
         if self._step is DrillStep.RESULT:
             self._take_out(stage, REPEATED, "", now_ns)
-            self._step = DrillStep.CLEAR
+            self._step = self._called
             stage.wants_next = True
         return Done()
 
@@ -357,7 +328,7 @@ class Rounds(Programme):
     def _next(self, stage: Stage, now_ns: int) -> None:
         crew = self.session.crew
         self.session.advance()
-        self._step = DrillStep.CLEAR
+        self._step = self._called
         if self._crews.left(crew):
             return
         if waiting := self._crews.waiting():

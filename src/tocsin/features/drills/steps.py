@@ -1,0 +1,54 @@
+"""What a drill waits for, step by step, and which of its own keys mean something then."""
+
+from enum import Enum, auto
+
+from tocsin.model.clock.origins import Phase
+from tocsin.model.drill import Place
+
+
+class DrillStep(Enum):
+    """The step that the drill waits for."""
+
+    QUESTIONS = auto()
+    CLEAR = auto()                         # on a field only
+    START = auto()                         # all said: the start key begins the round
+    RESULT = auto()                        # the round has ended
+    REASON = auto()                        # the round is to be dropped: why?
+
+
+# Why no round may start yet.
+WHY_NOT_YET = {
+    DrillStep.QUESTIONS: "answer the safety questions first",
+    DrillStep.CLEAR: "say first that the field is clear",
+}
+
+
+def called(place: Place) -> DrillStep:
+    """Return the step that comes once a round is called.
+
+    On a bench nobody is asked about a field: a wrong question teaches people to press without reading.
+    """
+    return DrillStep.START if place == "bench" else DrillStep.CLEAR
+
+
+def step_keys(step: DrillStep, phase: Phase, place: Place, *, details: bool) -> tuple[tuple[str, str], ...]:
+    """Return the actions that mean something at a step, and what they do; ``details`` if the result's sentences stand
+    there in place of its picture."""
+    if phase in ("running", "waiting", "held"):
+        return (("undo", "take mark back"),)
+    match step:
+        case DrillStep.QUESTIONS:
+            return (("yes", "yes"), ("no", "no"))
+        case DrillStep.CLEAR | DrillStep.START if phase == "standby":
+            if place == "bench":
+                return (("crew", "next crew"),)
+            return (("clear", "field clear"), ("crew", "next crew"), ("battery", "new battery"))
+        case DrillStep.RESULT:
+            return (
+                ("details", "picture" if details else "details"), ("repeat", "play it again"),
+                ("drop", "do not count it"), ("undo", "take mark back"),
+            )  # fmt: skip
+        case DrillStep.REASON:
+            return (("drop", "count it after all"),)
+        case _:
+            return ()
