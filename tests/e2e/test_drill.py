@@ -203,7 +203,7 @@ def test_home_tapped_twice_is_half_home_and_may_be_taken_back_later(eventful):
         ("contact", None), ("contact", 0), ("home", None), ("home", 2), ("home_half", None), ("home_half", 4),
     ]  # fmt: skip
     assert eventful.half_home == "Not clean: the robot came home only half."
-    assert eventful.taken_back == "Not judged: nobody noted whether the robot came home."
+    assert eventful.taken_back == "Not judged: nobody marked this."
 
 
 def test_a_key_held_down_over_the_end_is_an_open_mark(eventful):

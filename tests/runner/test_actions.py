@@ -132,6 +132,40 @@ def test_marks_whose_keys_are_down_at_the_end_stay_open(desk):
     assert (mark.label, mark.open, mark.end_ns) == ("contact", True, None)
 
 
+def test_a_mark_once_the_run_has_ended_is_refused_and_how_to_add_it_is_said(desk):
+    desk.press("s")
+    desk.at(60)
+    desk.end_match()
+    before = len(desk.stage.match.record.kept)
+    for press in (lambda: desk.press("7"), lambda: desk.actions.tap("7", desk.now_ns, desk.now_ns)):
+        desk.stage.notices.drop("answer")
+        press()
+        assert desk.notice == "contact not noted, this run has ended: add it with `tocsin mark`"
+    assert len(desk.stage.match.record.kept) == before
+
+
+def test_a_key_that_went_down_before_the_end_is_noted_behind_it(desk):
+    desk.press("s")
+    desk.at(60)
+    while not desk.stage.match.behind_end_ns(desk.now_ns):
+        desk.after(0.25)
+    down_ns = desk.now_ns
+    desk.actions.key("7", down_ns, down_ns, down=True)
+    while not desk.stage.match.over(desk.now_ns):
+        desk.after(0.25)
+    desk.actions.key("7", desk.now_ns, desk.now_ns, down=False)
+    (mark,) = (record for record in desk.stage.match.record.kept if isinstance(record, records.MarkRecord))
+    assert (mark.begin_ns, mark.end_ns) == (down_ns, desk.now_ns)
+
+
+def test_a_key_of_a_terminal_is_a_mark_whose_end_is_unknown(desk):
+    desk.press("s")
+    desk.at(60)
+    desk.actions.tap("7", desk.now_ns, desk.now_ns)
+    (mark,) = (record for record in desk.stage.match.record.kept if isinstance(record, records.MarkRecord))
+    assert (mark.pointlike, mark.end_ns, mark.open) == (True, None, False)
+
+
 def test_another_plan_is_chosen_in_standby_only(desk):
     run_no = desk.stage.run_no
     desk.press("2")

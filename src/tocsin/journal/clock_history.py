@@ -9,7 +9,8 @@ from collections.abc import Iterable, Iterator
 
 from tocsin.journal import records
 from tocsin.model.clock.origins import Origin
-from tocsin.units import NS_PER_MS
+from tocsin.model.timeline.timeline import Timeline
+from tocsin.units import NS_PER_MS, NS_PER_S
 
 
 class ClockHistory:
@@ -73,6 +74,23 @@ class ClockHistory:
             origin = _origin(record, record.early_ms * NS_PER_MS)
             if origin is not None and record.at_ns <= firing.at_ns:
                 yield record.at_ns, origin
+
+
+def noted_text(mark: records.MarkRecord, timeline: Timeline, clock: ClockHistory) -> str:
+    """Return what a mark says and when, as people find it again: ``contact by partner 12.0 s before the end``."""
+    whose = "" if mark.by in ("", "us") else f" by {mark.by}"
+    return f"{mark.label.replace('_', ' ')}{whose} {when_text(mark.begin_ns, timeline, clock)}"
+
+
+def when_text(at_ns: int, timeline: Timeline, clock: ClockHistory) -> str:
+    """Return a time of the shared clock as people find it in the match: in seconds of the match before its end, or
+    after."""
+    end = timeline.match_end()
+    origin = next((one for one in clock.newest() if one.anchor == end.anchor), None)
+    if origin is None:
+        return "at an unknown time"
+    left_s = (origin.real_ns(end.offset_ns) - clock.without_holds(at_ns)) * origin.rate / NS_PER_S
+    return f"{left_s:.1f} s before the end" if left_s >= 0 else f"{-left_s:.1f} s after the end"
 
 
 def _origin(record: records.OriginRecord, early_ns: int = 0) -> Origin | None:

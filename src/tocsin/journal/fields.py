@@ -23,7 +23,8 @@ S: Holds = "structure"
 # A header's options: those of a run, and the facts of what it is part of. Unknown ones are structure.
 OPTIONS: Mapping[str, Rule] = {
     "game": "path", "plans": "path", "rig": "path", "runs": "path", "label": "label", "from_moment": S, "start": S,
-    "rate": S, "screen": S, "only": S, "asked": S, "people": "person", "roster": "person", "plan_no": S, "source": S,
+    "rate": S, "screen": S, "only": S, "devices": S, "asked": S, "people": "person", "roster": "person",
+    "plan_no": S, "source": S,
     "drill": {
         "name": "words", "key": S, "seed": S, "round": S, "crew": S, "battery": S, "half_speed": S, "condition": S,
         "own": S,
@@ -52,7 +53,8 @@ FIELDS: Mapping[type, Mapping[str, Rule]] = {
          "no", "instance", "by"), S
     ),
     records.MarkRecord: dict.fromkeys(
-        ("at_ns", "label", "begin_ns", "end_ns", "role", "by", "source", "takes_back", "open", "error_ns"), S
+        ("at_ns", "label", "begin_ns", "end_ns", "role", "by", "source", "takes_back", "open", "error_ns",
+         "pointlike"), S
     ),
     records.Device: {
         "at_ns": S, "channel": S, "state": S, "name": "words", "why": "words", "role": S, "worker": records.Worker,

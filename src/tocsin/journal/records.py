@@ -184,13 +184,12 @@ class FiringRecord(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", 
 
 
 class MarkRecord(Mark, frozen=True, tag_field="kind", tag="mark"):
-    """A mark, and the time of its writing; ``source`` is the key or button. ``open`` and ``error_ns`` are extra.
+    """A mark, and the time of its writing. ``open``, ``error_ns`` and ``pointlike`` are extra.
 
     Not keyword-only, since such fields come last: a line begins with ``at_ns`` as all others do."""
 
     at_ns: Ns
     role: Role | None = None
-    source: str = ""
 
 
 class Device(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="device"):

@@ -5,9 +5,15 @@ from typing import TypeVar
 
 import msgspec
 
-from tocsin.units import Count, Ns
+from tocsin.units import NS_PER_MS, Count, Ns
 
 LABELS = ("contact", "turned", "home", "home_half", "home_none", "moved")     # those that results count
+# How far a time that a person notes with a key may be off (common practice, no source: 0.3 to 0.8 s late), at the most:
+# a touch in the last tenth of a second of a window, noted that late, must not pass for one behind it.
+SCRIBE_ERROR_NS = 800 * NS_PER_MS
+STATES = ("home", "home_half", "home_none")          # of these a robot has one at a time
+# Where a mark that was added to a run that had ended came from; one by a key names the key.
+VIDEO, LATER, OBSERVED = "video", "later", "observed"
 
 
 class Mark(msgspec.Struct, frozen=True, kw_only=True):
@@ -16,7 +22,9 @@ class Mark(msgspec.Struct, frozen=True, kw_only=True):
     ``label`` says what (contact, turned, home, home_half, home_none, moved, or a team's own), ``by`` whose it was: us
     (also when empty), partner, opponent. ``takes_back`` is the place, from 0, among a run's marks of the mark that it
     withdraws. ``open`` is a span whose end nobody noted: its key went down and never came up (``end_ns`` is then None).
-    ``error_ns`` is the error of its times, if it is known (a video) and not the scribe's usual one.
+    ``error_ns`` is the error of its times, if it is known (a video) and not the scribe's usual one. ``source`` says
+    where it came from: a key or button, ``LATER``, ``VIDEO``, ``OBSERVED``. ``pointlike`` is a mark by a key that
+    reports no key up, as a terminal's: its end is unknown.
     """
 
     label: str
@@ -26,6 +34,8 @@ class Mark(msgspec.Struct, frozen=True, kw_only=True):
     takes_back: Count | None = None
     open: bool = False
     error_ns: Ns | None = None
+    source: str = ""
+    pointlike: bool = False
 
     @property
     def is_ours(self) -> bool:
@@ -58,3 +68,32 @@ def standing_places(marks: Sequence[Mark]) -> tuple[int, ...]:
 def standing(marks: Sequence[M]) -> tuple[M, ...]:
     """Return the valid marks."""
     return tuple(marks[place] for place in standing_places(marks))
+
+
+def counted_places(marks: Sequence[Mark]) -> tuple[int, ...]:
+    """Return the places of the marks that results count: of those that hold, by label and whose it was, the ones of the
+    best source alone.
+
+    What was seen in a video counts instead of what was added later without one, and that instead of what a key noted:
+    who marks a push by key and again by video has seen one push. Home, half and none are one statement. A run that was
+    logged from a video is added to by hand: there both count.
+    """
+    held = standing_places(marks)
+    best: dict[tuple[str, str], int] = {}
+    for place in held:
+        what = _statement(marks[place])
+        best[what] = min(_rank(marks[place]), best.get(what, _rank(marks[place])))
+    return tuple(place for place in held if _rank(marks[place]) == best[_statement(marks[place])])
+
+
+def counted_marks(marks: Sequence[M]) -> tuple[M, ...]:
+    """Return the marks that results count."""
+    return tuple(marks[place] for place in counted_places(marks))
+
+
+def _statement(mark: Mark) -> tuple[str, str]:
+    return STATES[0] if mark.label in STATES else mark.label, "us" if mark.by == "" else mark.by
+
+
+def _rank(mark: Mark) -> int:
+    return {VIDEO: 0, LATER: 1, OBSERVED: 1}.get(mark.source, 2)

@@ -5,7 +5,7 @@ from collections.abc import Callable, Iterable
 from tocsin.model.display.status import DeviceFact
 from tocsin.runner.keymap import readable
 from tocsin.runner.match.match import NUDGE_NS
-from tocsin.runner.match.scribe import Scribe
+from tocsin.runner.match.scribe import Scribe, too_late
 from tocsin.runner.notices import ANSWER, BRIEFLY_NS, LASTS_NS
 from tocsin.runner.outcome import Done, Outcome, Refused
 from tocsin.runner.programme import Programme
@@ -35,12 +35,33 @@ class Actions:
                 self._tell(self._mark(label, begin_ns, at_ns, now_ns, key), now_ns)
             return
         action = self._stage.keymap.action(key)
-        if action.startswith("mark."):
+        if not action.startswith("mark."):
+            self._press(key, action, at_ns, now_ns)
+        elif not self._is_too_late(action, now_ns):
             # Key repeat sends the key down again and again: the first counts.
             self._held_down.setdefault(key, (at_ns, action.removeprefix("mark.")))
-        elif action:
+
+    def tap(self, key: str, at_ns: int, now_ns: int) -> None:
+        """Take a key that was pressed at ``at_ns``, from where nobody tells when it came up."""
+        action = self._stage.keymap.action(key)
+        if not action.startswith("mark."):
+            self._press(key, action, at_ns, now_ns)
+        elif not self._is_too_late(action, now_ns):
+            self._tell(self._mark(action.removeprefix("mark."), at_ns, None, now_ns, key), now_ns)
+
+    def _press(self, key: str, action: str, at_ns: int, now_ns: int) -> None:
+        if action:
             self._stage.notices.drop(ANSWER)
             self._tell(self._do(action, key, at_ns, now_ns), now_ns)
+
+    def _is_too_late(self, action: str, now_ns: int) -> bool:
+        """Return whether the run of a mark has ended, so that its journal takes none any more; if so, tell it."""
+        match = self._stage.match
+        if match.lifecycle.phase != "over" or not match.over(now_ns):
+            return False
+        if self._programme.of_match:
+            self._tell(Refused(too_late(action.removeprefix("mark."))), now_ns)
+        return True
 
     def release_all(self, now_ns: int) -> None:
         """Note marks whose keys are still down at the end of the run, without an end."""
@@ -48,7 +69,7 @@ class Actions:
             self._stage.match.left_open(now_ns, label, begin_ns, f"key {key}")
         self._held_down.clear()
 
-    def _mark(self, label: str, begin_ns: int, end_ns: int, now_ns: int, key: str) -> Outcome:
+    def _mark(self, label: str, begin_ns: int, end_ns: int | None, now_ns: int, key: str) -> Outcome:
         return self._scribe.mark(self._stage.match, now_ns, label, begin_ns, end_ns, f"key {key}")
 
     def _do(self, action: str, key: str, at_ns: int, now_ns: int) -> Outcome:

@@ -208,8 +208,8 @@ class Conductor:
         now_ns = monotime.now_ns()                 # behind what was said, also where this process was held up
         for channel, message in said:
             self._worker_events.hear(channel, message, now_ns)
-        for key, at_ns, down in self._front_end.pressed():
-            self._actions.key(key, at_ns, now_ns, down=down)
+        for key, at_ns in self._front_end.pressed():
+            self._actions.tap(key, at_ns, now_ns)
         for note in stage.supervisor.check(now_ns, stage.recorded):
             self._worker_events.note(note, now_ns)
         stage.match.follow(now_ns)

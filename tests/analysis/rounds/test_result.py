@@ -35,6 +35,75 @@ def turned(at_s, **rest):
     return touch(at_s, "turned", **rest)
 
 
+def key(mark):
+    return replace(mark, source="key c")
+
+
+def video(mark, error_s=0.2):
+    return replace(mark, source="video", error_ns=ns(error_s) - ns(0))
+
+
+def later(mark):
+    return replace(mark, source="later")
+
+
+def tap(at_s, label="contact", **rest):
+    """A mark by a key that tells no key up, as a terminal's."""
+    return touch(at_s, label, pointlike=True, source="key c", **rest)
+
+
+# -- each push once, by its best source -------------------------------------------------------------------------------
+
+def test_a_push_that_was_marked_by_key_and_by_video_is_one():
+    found = result(key(push(150.4, 151.9)), video(push(150, 151.5)))
+    assert (found.contacts, found.points.cost, found.overlap_ns) == (1, 15, ns(1.5) - ns(0))
+
+
+@pytest.mark.parametrize("better", [video, later])
+def test_a_better_source_counts_alone_and_for_what_it_marks_only(better):
+    """The key saw a second contact that the better source did not; the partner's and the turn are only the key's."""
+    marks = key(touch(150)), key(touch(155)), key(touch(152, by="partner")), key(turned(136)), better(touch(149.6))
+    found = result(*marks)
+    assert (found.contacts, found.turn_ns) == (1, ns(2) - ns(0))
+    assert next(due.times for due in found.points.dues if due.stake == "contact") == 2, "ours and the partner's"
+
+
+def test_half_home_in_the_video_is_no_home_by_key():
+    found = result(key(home(150)), video(home(149, "home_half")))
+    assert (found.home, found.points.gain) == ("home_half", 5)
+
+
+def test_a_better_mark_that_was_taken_back_counts_no_more():
+    assert result(key(touch(150)), key(touch(155)), video(touch(150)), undo(2)).contacts == 2
+
+
+def test_what_nobody_knows_the_source_of_counts_as_by_key():
+    assert result(touch(150), replace(touch(155), source="a later version's"), key(touch(157))).contacts == 3
+
+
+# -- touches by a key that tells no key up ----------------------------------------------------------------------------
+
+@pytest.mark.parametrize(
+    ("marks", "clean", "why"),
+    [
+        ([tap(130)], None, "nobody noted when a contact ended, see video"),
+        ([tap(130), turned(135)], True, ""),                     # a robot that turned pushes nobody any more
+        ([tap(130), home(136)], True, ""),
+        ([tap(130), turned(135, by="partner")], None, "nobody noted when a contact ended, see video"),
+        ([turned(129), tap(130)], None, "nobody noted when a contact ended, see video"),
+        ([tap(130), turned(138.3)], None, "nobody noted when a contact ended, see video"),
+        ([tap(150)], False, "a touch in Keep off their berth"),
+        ([touch(130)], True, ""),                                # its key came up at once
+    ],
+)
+def test_a_touch_without_an_end_reaches_to_when_it_was_over_at_the_latest(marks, clean, why):
+    found = result(*marks)
+    assert (found.clean, ", ".join(found.why)) == (clean, why)
+    if any(mark.pointlike for mark in marks):
+        assert found.break_off_margin_ns is None, "nobody knows when they broke off"
+    assert not found.overlap_ns
+
+
 # -- clean or not, and why --------------------------------------------------------------------------------------------
 
 def test_what_must_never_be_noted_breaks_a_round():
@@ -149,7 +218,7 @@ def test_every_reason_has_its_line():
         ({"ended_ns": ns(150)}, "the round ended before Keep off their berth did"),
         ({"ended_ns": ns(137)}, "Keep off their berth never began"),
         ({"origins": ()}, "Keep off their berth never began"),
-        ({"watched": False}, "nobody watched this round"),
+        ({"watched": False}, "nobody marked this"),
         ({"rule": Clean()}, "the drill does not say what is clean"),
     ],
 )

@@ -154,7 +154,7 @@ def _first_round(people: _People) -> tuple[str, str]:
     evening.hear("next round")
     half_home = evening.hear("only half").strip()
     evening.tap("undo")
-    evening.hear("the newest mark was taken back")
+    evening.hear("took back: home half ")
     taken_back = evening.hear("Not judged").strip()
     evening.tap("repeat")
     evening.hear("Round 1 of")

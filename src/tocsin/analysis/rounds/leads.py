@@ -16,7 +16,7 @@ import msgspec
 from tocsin.analysis.order_statistics import bound_place, fewest_for_bound
 from tocsin.analysis.rounds.result import CONTACT, PlayedRound, uncounted
 from tocsin.analysis.rounds.stakes import HOME, robot, settled
-from tocsin.model.mark import standing
+from tocsin.model.mark import counted_marks
 from tocsin.model.timeline.timeline import Timeline
 
 BREAK_OFF, TRAVEL = "break_off", "home"        # the names of the leads in a plan
@@ -47,7 +47,7 @@ def answer_of(timeline: Timeline, played: PlayedRound) -> CallResponse | None:
     call_ns = played.home_call_ns
     if call_ns is None or any(uncounted(timeline, played)):
         return None
-    marks = standing(played.marks)
+    marks = counted_marks(played.marks)
     ends_ns = [
         mark.end_ns
         for mark in marks

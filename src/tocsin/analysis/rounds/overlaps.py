@@ -10,7 +10,7 @@ Inside, outside, unclear
     * A span [b, e) is inside if it overlaps for certain: b + error < end and e - error > begin; outside if it cannot:
       e + error <= begin or b - error >= end. So an overlap or a gap of no more than the error is unclear.
     * A span whose end nobody noted runs to the run's end. Its true end is unknown: it is inside only if its begin, as
-      a point, is.
+      a point, is. So is a touch by a key that tells no key up: it reaches to when it was over at the latest.
 
     Where two spans of one window touch, there is no edge between them.
 
@@ -23,14 +23,10 @@ from typing import Literal
 import msgspec
 
 from tocsin.model.clock.origins import CALL, MARK, Origin
+from tocsin.model.mark import SCRIBE_ERROR_NS as SCRIBE_ERROR_NS
 from tocsin.model.mark import Mark
 from tocsin.model.timeline.point import Point
 from tocsin.model.timeline.timeline import Timeline
-from tocsin.units import NS_PER_MS
-
-# How far a time that a person notes with a key may be off (common practice, no source: 0.3 to 0.8 s late), at the most:
-# a touch in the last tenth of a second of a window, noted that late, must not pass for one behind it.
-SCRIBE_ERROR_NS = 800 * NS_PER_MS
 
 Where = Literal["inside", "outside", "unclear"]
 
@@ -52,6 +48,12 @@ class WindowTime(msgspec.Struct, frozen=True, kw_only=True):
     title: str
     begin_ns: int
     end_ns: int
+
+
+class Tap(Mark, frozen=True, kw_only=True):
+    """A contact by a key that reports no key up: it had ended at ``over_ns`` at the latest."""
+
+    over_ns: int
 
 
 class Meeting(msgspec.Struct, frozen=True, kw_only=True):
@@ -103,10 +105,12 @@ def meeting(
     together = stretches(times)
     own_ns = error_ns if mark.error_ns is None else mark.error_ns
     noted = Interval(mark.begin_ns, end_of(mark, ended_ns))
+    is_tap = isinstance(mark, Tap)
+    reach = Interval(mark.begin_ns, mark.over_ns) if isinstance(mark, Tap) else noted
     return Meeting(
         mark=mark,
         overlap_ns=sum(_overlap_ns(noted, stretch) for stretch in together),
-        where=_where(noted, mark.open, together, own_ns),
+        where=_where(reach, mark.open or is_tap, together, own_ns),
     )
 
 

@@ -11,6 +11,7 @@ import msgspec
 from tocsin.analysis.rounds.overlaps import (
     SCRIBE_ERROR_NS,
     Meeting,
+    Tap,
     WindowTime,
     end_of,
     meeting,
@@ -19,11 +20,11 @@ from tocsin.analysis.rounds.overlaps import (
     window_times,
 )
 from tocsin.analysis.rounds.rule import Facts, Part, verdict
-from tocsin.analysis.rounds.stakes import HALF, NOT_HOME, STATES, Points, points, robot, settled
+from tocsin.analysis.rounds.stakes import HALF, HOME, NOT_HOME, Points, points, robot, settled
 from tocsin.model.clock.origins import Origin
 from tocsin.model.drill import Clean
 from tocsin.model.game import Game
-from tocsin.model.mark import Mark, standing
+from tocsin.model.mark import STATES, Mark, counted_marks
 from tocsin.model.timeline.timeline import Timeline
 
 CONTACT, TURNED = "contact", "turned"
@@ -99,7 +100,7 @@ def round_result(
     home is enough for home only if ``home_half`` is among them. ``error_ns`` is the error of marks that carry none.
     """
     times = window_times(timeline, played.origins)
-    marks = counting_marks(played.marks, counting)
+    marks = _bounded(counting_marks(played.marks, counting), played.ended_ns)
     contacts = [mark for mark in marks if mark.label == CONTACT and mark.is_ours]
     kept_off = [time for time in times if time.id in rule.keep_off and time.begin_ns < played.ended_ns]
     met = [meeting(mark, kept_off, ended_ns=played.ended_ns, error_ns=error_ns) for mark in contacts if kept_off]
@@ -146,7 +147,29 @@ def round_result(
 def counting_marks(marks: Sequence[Mark], labels: Collection[str]) -> tuple[Mark, ...]:
     """Return the marks that hold and count."""
     wanted = set(labels) | (set(STATES) if set(STATES) & set(labels) else set())
-    return tuple(mark for mark in standing(marks) if not wanted or mark.label in wanted)
+    return tuple(mark for mark in counted_marks(marks) if not wanted or mark.label in wanted)
+
+
+def _bounded(marks: Sequence[Mark], ended_ns: int) -> tuple[Mark, ...]:
+    """Return the marks, and of each contact whose end no key told when it was over at the latest: as the same robot
+    turned or was home, else at the run's end."""
+    return tuple(
+        _tap(mark, _over_ns(mark, marks, ended_ns)) if mark.label == CONTACT and mark.pointlike else mark
+        for mark in marks
+    )
+
+
+def _tap(mark: Mark, over_ns: int) -> Tap:
+    return Tap(over_ns=over_ns, **{name: getattr(mark, name) for name in Mark.__struct_fields__})
+
+
+def _over_ns(contact: Mark, marks: Sequence[Mark], ended_ns: int) -> int:
+    gone = [
+        mark.begin_ns
+        for mark in marks
+        if mark.label in (TURNED, HOME, HALF) and robot(mark) == robot(contact) and mark.begin_ns >= contact.begin_ns
+    ]
+    return min(gone, default=max(ended_ns, contact.begin_ns))
 
 
 class _Home(msgspec.Struct, frozen=True, kw_only=True):
@@ -196,9 +219,9 @@ def _travel_ns(home: _Home, call_ns: int | None, turn_ns: int | None) -> int | N
 def _break_off_margin_ns(contacts: Sequence[Mark], kept_off: Sequence[WindowTime], ended_ns: int) -> int | None:
     margins_ns = []
     for window in stretches(kept_off):
-        ends_ns = [end_of(mark, ended_ns) for mark in contacts if mark.begin_ns < window.begin_ns]
-        if ends_ns:
-            margins_ns.append(window.begin_ns - max(ends_ns))
+        before = [mark for mark in contacts if mark.begin_ns < window.begin_ns]
+        if before and not any(mark.pointlike for mark in before):          # else nobody knows when the last one ended
+            margins_ns.append(window.begin_ns - max(end_of(mark, ended_ns) for mark in before))
     return min(margins_ns, default=None)
 
 

@@ -67,11 +67,11 @@ def verdict(rule: Clean, facts: Facts, *, watched: bool) -> Verdict:
     parts = _parts(rule, facts)
     for outcome in (False, None):
         found = [one for one in parts if one.clean is outcome]
-        if found:
+        if found and (watched or outcome is False):
             return Verdict(clean=outcome, why=tuple(why for one in found for why in one.why), part=found[0].part)
     if not parts:
         return _open("this round sets your limit" if rule.turned_own else "the drill does not say what is clean")
-    return KEPT if watched else _open("nobody watched this round")
+    return KEPT if watched else _open("nobody marked this")
 
 
 def _parts(rule: Clean, facts: Facts) -> list[Verdict]:
@@ -92,6 +92,8 @@ def _keep_off(facts: Facts) -> Verdict:
     if inside:
         return _broken(contacts_text(inside, facts.kept_off, facts.title))
     unclear = sum(found.where == "unclear" for found in facts.met)
+    if any(found.where == "unclear" and found.mark.pointlike for found in facts.met):
+        return _open("nobody noted when a contact ended, see video")
     if unclear:
         which = "a contact" if unclear == 1 else f"{unclear} contacts"
         return _open(f"{which} too close to the edge of {facts.title} to tell, see video")

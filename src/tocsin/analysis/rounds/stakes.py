@@ -18,7 +18,7 @@ from msgspec.structs import replace
 
 from tocsin.analysis.rounds.overlaps import SCRIBE_ERROR_NS, Meeting, WindowTime, meeting
 from tocsin.model.game import ALLIANCE, By, Game, Stake, Threshold
-from tocsin.model.mark import Mark, standing
+from tocsin.model.mark import STATES, Mark, standing
 
 MOST_TOGETHER = 4              # of different kinds; longer lists help nobody
 MOST_ALONE = 50                # of one kind
@@ -106,8 +106,7 @@ def _missing(stakes: Sequence[Stake], label: str, times: int) -> Shortfall:
     return Shortfall(label=label, title=first.title, times=times)
 
 
-HOME, HALF, NOT_HOME = "home", "home_half", "home_none"
-STATES = (HOME, HALF, NOT_HOME)
+HOME, HALF, NOT_HOME = STATES
 
 
 def robot(mark: Mark) -> By:

@@ -8,11 +8,20 @@ from pathlib import Path
 from tocsin.cli.lines import tell
 from tocsin.cli.parser import Parser
 from tocsin.errors import OVER, UsageError
-from tocsin.features.records.added_marks import add_marks, doubts, marks_at, marks_in_video, take_back, told
+from tocsin.features.records.added_marks import (
+    add_marks,
+    added_notes,
+    doubts,
+    marks_at,
+    marks_in_video,
+    take_back,
+    told,
+)
 from tocsin.features.records.observed import table_of
+from tocsin.features.records.run_list import report_of_round
 from tocsin.journal.place import runs_folder
 from tocsin.journal.reader import Journal, find_run, reckoning
-from tocsin.model.mark import Mark
+from tocsin.model.mark import LATER, VIDEO, Mark
 
 _EXAMPLES = """\
 examples:
@@ -62,8 +71,11 @@ def main(arguments: Sequence[str]) -> int:
         _change(given, journal)
         journal = find_run(runs_folder(given.runs), str(journal.path.parent))
         lines = list(told(journal))
+        report = report_of_round(journal)
     for line in lines:
         tell(line)
+    for line in report.lines if report else ():
+        tell(f"  {line}")
     return OVER
 
 
@@ -72,15 +84,15 @@ def _change(given: argparse.Namespace, journal: Journal) -> None:
     if given.label is not None:
         if given.at is None:
             raise UsageError("--label needs --at", hint="write when, e.g. --at driver.end-18.4s")
-        _add(journal, marks_at(journal, given.label, given.at, given.until, given.by or ""), "later")
+        _add(journal, marks_at(journal, given.label, given.at, given.until, given.by or ""), LATER)
     elif given.video is not None:
-        _add(journal, marks_in_video(journal, table_of(given.video), given.seen), "video")
+        _add(journal, marks_in_video(journal, table_of(given.video), given.seen), VIDEO)
     elif given.take_back is not None:
         take_back(journal, given.take_back)
 
 
 def _add(journal: Journal, marks: Sequence[Mark], source: str) -> None:
-    notes = list(doubts(journal, marks))
+    notes = [*doubts(journal, marks), *added_notes(journal, marks, source)]
     add_marks(journal, marks, source)
     for note in notes:
         tell(note, sys.stderr)

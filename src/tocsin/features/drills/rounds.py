@@ -35,6 +35,7 @@ from tocsin.model.drill import Shown
 from tocsin.model.timeline.timeline import MATCH, Point, Timeline
 from tocsin.runner.ending import Ending
 from tocsin.runner.keymap import Keymap
+from tocsin.runner.match.scribe import took_back
 from tocsin.runner.options import ROUND, RunOptions
 from tocsin.runner.outcome import Done, Outcome, Refused
 from tocsin.runner.programme import Programme
@@ -255,13 +256,14 @@ class Rounds(Programme):
         if folder is None:
             return Refused("the round has no journal")
         try:
-            run = take_back_newest(folder)
+            found = take_back_newest(folder)
         except JournalError as error:
             return Refused(str(error))
-        if not run:
+        if found is None:
             return Refused("there is no mark to take back")
+        mark, run = found
         self._reports.judge_again(run, stage.match.timeline, self._played)
-        return Done("the newest mark was taken back")
+        return Done(took_back(mark, stage.match.timeline, run))
 
     def _answer(self, answer: str, now_ns: int) -> Outcome:
         if self._step is not DrillStep.QUESTIONS:

@@ -1,19 +1,22 @@
 """Add marks to a run after its end: appended, never overwritten, with their source."""
 
 import re
+from collections import Counter
 from collections.abc import Iterator, Sequence
 
 from tocsin import monotime
+from tocsin.analysis.rounds.overlaps import passes_ns
+from tocsin.analysis.rounds.result import CONTACT
 from tocsin.analysis.rounds.video_marks import VIDEO_ERROR_NS, VideoMark, on_clock
 from tocsin.config.toml.phrases import nearest
 from tocsin.errors import JournalError, UsageError
 from tocsin.features.records.observed import aligned, mark_record, seen_in_video
 from tocsin.journal import records
-from tocsin.journal.clock_history import ClockHistory
+from tocsin.journal.clock_history import ClockHistory, when_text
 from tocsin.journal.reader import Journal
 from tocsin.journal.writer import JournalWriter
 from tocsin.model.clock.origins import Origin
-from tocsin.model.mark import LABELS, Mark, standing_places
+from tocsin.model.mark import LABELS, LATER, Mark, counted_places, standing_places
 from tocsin.model.moment import MomentError, parse
 from tocsin.model.timeline.point import Point
 from tocsin.model.timeline.timeline import Timeline
@@ -49,6 +52,30 @@ def doubts(journal: Journal, marks: Sequence[Mark]) -> Iterator[str]:
             yield f"note: '{label}' is taken as a label of your own; did you mean {likely}?"
 
 
+def added_notes(journal: Journal, marks: Sequence[Mark], source: str) -> Iterator[str]:
+    """Yield a note for what results will not count, now or any more, once these marks are added, and for marks that lie
+    behind the end of everything."""
+    old = records.marks_of(journal.records)
+    new = [mark_record(mark, 0, source) for mark in marks]
+    counted = counted_places([*old, *new])
+    silent = [mark for place, mark in enumerate(new, len(old)) if place not in counted]
+    silenced = [old[place] for place in counted_places(old) if place not in counted]
+    for label, count in Counter(mark.label for mark in silent).items():
+        yield f"note: {_count(count, label)} added and not counted: what was seen in a video is counted instead"
+    for label, count in Counter(mark.label for mark in silenced).items():
+        yield f"note: {_count(count, label)} noted before no longer counted: these ({source}) are counted instead"
+    timeline, clock = _timeline(journal), ClockHistory(journal.records)
+    ends_ns = passes_ns(timeline, clock.newest(), timeline.last_end())
+    for mark in marks:
+        if ends_ns is not None and clock.without_holds(mark.begin_ns) >= ends_ns:
+            when = when_text(mark.begin_ns, timeline, clock)
+            yield f"note: {readable_line(mark.label)} lies {when}, behind everything that is played: no window holds it"
+
+
+def _count(count: int, label: str) -> str:
+    return f"{count} {readable_line(label)} mark{'' if count == 1 else 's'}"
+
+
 def add_marks(journal: Journal, marks: Sequence[Mark], source: str) -> None:
     """Append marks to a run's journal. Raises JournalError."""
     _append(journal, [mark_record(mark, monotime.now_ns(), source) for mark in marks])
@@ -64,7 +91,7 @@ def take_back(journal: Journal, number: int) -> None:
     taken = marks[place]
     _append(
         journal,
-        [records.MarkRecord(at_ns=now_ns, label=taken.label, begin_ns=now_ns, source="later", takes_back=place)],
+        [records.MarkRecord(at_ns=now_ns, label=taken.label, begin_ns=now_ns, source=LATER, takes_back=place)],
     )
 
 
@@ -73,29 +100,26 @@ def told(journal: Journal) -> Iterator[str]:
     label = readable_line(journal.header.label)
     yield f"{journal.path.parent.name}{'  ' + label if label else ''}"
     marks = records.marks_of(journal.records)
-    held_places = standing_places(marks)
+    held_places, counted = standing_places(marks), counted_places(marks)
     shown = [(place, mark) for place, mark in enumerate(marks) if mark.takes_back is None]
     if not shown:
         yield "  no marks"
-    rate = max((origin.rate for origin in ClockHistory(journal.records).newest()), default=1.0)
+        return
+    timeline, clock = _timeline(journal), ClockHistory(journal.records)
+    rate = max((origin.rate for origin in clock.newest()), default=1.0)
     for place, mark in shown:
         held = mark.source if place in held_places else "taken back"
+        if place in held_places and place not in counted:
+            held += ", not counted: there is a better source"
         by = f" by {readable_line(mark.by)}" if mark.by else ""
         span = ", held to the end" if mark.open else ""
+        if mark.pointlike:
+            span = ", end unknown" if mark.label == CONTACT else ""
         if mark.end_ns is not None:
             span = f" for {(mark.end_ns - mark.begin_ns) * rate / NS_PER_S:.1f} s"
         what = f"{readable_line(mark.label)}{by}{span}"
-        yield f"  {place + 1:>3}  {_when(journal, mark.begin_ns)}  {what}  ({readable_line(held)})"
-
-
-def _when(journal: Journal, at_ns: int) -> str:
-    """Return a time as people find it in the match: seconds before the end, or after."""
-    end, history = _timeline(journal).match_end(), ClockHistory(journal.records)
-    origin = next((one for one in history.newest() if one.anchor == end.anchor), None)
-    if origin is None:
-        return "at an unknown time"
-    left_s = (origin.real_ns(end.offset_ns) - history.without_holds(at_ns)) * origin.rate / NS_PER_S
-    return f"{left_s:6.1f} s before the end" if left_s >= 0 else f"{-left_s:6.1f} s after the end"
+        when = when_text(mark.begin_ns, timeline, clock)
+        yield f"  {place + 1:>3}  {when:>23}  {what}  ({readable_line(held)})"
 
 
 def _shared_ns(journal: Journal, text: str) -> int:

@@ -15,14 +15,13 @@ from tocsin.intake import read_given
 from tocsin.journal import records
 from tocsin.journal.place import boot_text
 from tocsin.journal.writer import JournalWriter
-from tocsin.model.mark import Mark
+from tocsin.model.mark import OBSERVED, Mark
 from tocsin.model.moment import MomentError, parse
 from tocsin.model.plan import ROLES, Role
 from tocsin.model.timeline.timeline import Firing, PeriodSlot, Timeline
 from tocsin.runner.match.record import versions
 from tocsin.units import NS_PER_MS
 
-OBSERVED = "observed"                  # the source of every record of such a run
 _ROBOT_ERROR_MS = 100                  # the ± of a robot's own timer against the match (estimate, no source)
 _LINE = re.compile(
     r"TOCSIN1 period=(?P<period>\S+) ms=(?P<ms>-?\d{1,9}) cue=(?P<cue>\S+) n=(?P<n>\d{1,9}) role=(?P<role>\S*)"
@@ -139,7 +138,7 @@ def log_robot(runs: Path, found: Loaded, label: str, lines: Iterable[str]) -> Pa
 
 def mark_record(mark: Mark, at_ns: int, source: str) -> records.MarkRecord:
     """Return a mark as a journal keeps it."""
-    return records.MarkRecord(at_ns=at_ns, source=source, **msgspec.structs.asdict(mark))
+    return records.MarkRecord(at_ns=at_ns, **{**msgspec.structs.asdict(mark), "source": source})
 
 
 def _robot_origin(slot: PeriodSlot, begin_ns: int, zero_ns: int) -> records.OriginRecord:

@@ -19,6 +19,7 @@ from tocsin.runner.options import ROUND, Roster, RunOptions, options_of
 
 _ROSTER = "roster"                     # in a header's options, of versions that know crews by their people
 DROPPED, REPEATED, ENDED = "dropped", "repeated", "drill ended"
+WATCHED = "watched"                    # somebody did, and there was nothing to mark
 MOST_ROUNDS = 100_000                  # in a header that may come from anywhere
 
 
@@ -115,20 +116,20 @@ def _append(folder: Path, record: records.Record) -> None:
         raise JournalError(f"{folder}: {failed}")
 
 
-def take_back_newest(folder: Path) -> tuple[records.Record, ...]:
-    """Withdraw the newest valid mark of a run that has ended; return the run's records then, or none without such a
-    mark. Raises JournalError."""
+def take_back_newest(folder: Path) -> tuple[records.MarkRecord, tuple[records.Record, ...]] | None:
+    """Take the newest mark that holds of a run that has ended back; return it and the run's records then, or None if
+    there is no such mark. Raises JournalError."""
     run = read(folder).records
     marks = records.marks_of(run)
     places = standing_places(marks)
     if not places:
-        return ()
+        return None
     now_ns = monotime.now_ns()
     back = records.MarkRecord(
         at_ns=now_ns, label=marks[places[-1]].label, begin_ns=now_ns, source="result", takes_back=places[-1]
     )
     _append(folder, back)
-    return (*run, back)
+    return marks[places[-1]], (*run, back)
 
 
 def newest_session(runs: Path, on_broken: OnBroken) -> PastSession | None:

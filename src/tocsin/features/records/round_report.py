@@ -17,14 +17,14 @@ from tocsin.analysis.rounds.text import (
     threshold_lines,
 )
 from tocsin.config.drills import LoadedDrill
-from tocsin.features.records.round_files import DROPPED, REPEATED, RoundFacts, facts_of, note_of
+from tocsin.features.records.round_files import DROPPED, REPEATED, WATCHED, RoundFacts, facts_of, note_of
 from tocsin.journal import records
 from tocsin.journal.clock_history import ClockHistory
 from tocsin.journal.reader import Journal
 from tocsin.model.display.round_picture import SHAPES, RoundPicture
-from tocsin.model.drill import Drill
+from tocsin.model.drill import Clean, Drill
 from tocsin.model.game import Game
-from tocsin.model.mark import Mark
+from tocsin.model.mark import Mark, standing
 from tocsin.model.timeline.timeline import Timeline
 
 HOME_CUE = "home"                      # the call from which turning is timed
@@ -78,8 +78,8 @@ def report_of(
     run: Sequence[records.Record], timeline: Timeline, game: Game, drill: Drill, facts: RoundFacts
 ) -> RoundReport:
     """Return the result of a run's records by a drill's rule, and by the crew's limit that its header holds."""
-    played = played_of(run, half_speed=facts.half_speed)
     rule = with_own(drill.clean, facts.own)
+    played = played_of(run, half_speed=facts.half_speed, watched=_is_watched(run, rule))
     result = round_result(game, timeline, played, rule, counting=drill.marks)
     picture = round_picture(timeline, played, rule, result, counting=drill.marks)
     if facts.own is not None and facts.own.turned_ns is None and not picture.reason:
@@ -97,7 +97,7 @@ def own_limit_of(reports: Iterable[RoundReport], crew: str, drill: Drill) -> Own
     return next(known, None) or own_limit(report.result for report in rounds if not report.taken_out)
 
 
-def played_of(run: Sequence[records.Record], *, half_speed: bool) -> PlayedRound:
+def played_of(run: Sequence[records.Record], *, half_speed: bool, watched: bool = True) -> PlayedRound:
     """Return a finished run's facts from its records, with times as if the clock had never been held: by the newest
     origins."""
     clock = ClockHistory(run)
@@ -112,6 +112,7 @@ def played_of(run: Sequence[records.Record], *, half_speed: bool) -> PlayedRound
         home_call_ns=_home_call_ns(run, clock),
         half_speed=half_speed,
         disturbed=_is_disturbed(run),
+        watched=watched,
     )
 
 
@@ -203,6 +204,15 @@ def _home_call_ns(run: Iterable[records.Record], clock: ClockHistory) -> int | N
 def _without_holds(mark: Mark, clock: ClockHistory) -> Mark:
     end_ns = None if mark.end_ns is None else clock.without_holds(mark.end_ns)
     return msgspec.structs.replace(mark, begin_ns=clock.without_holds(mark.begin_ns), end_ns=end_ns)
+
+
+def _is_watched(run: Sequence[records.Record], rule: Clean) -> bool:
+    """Return whether somebody was there to mark what happened, so that nothing marked means that nothing happened: a
+    mark that holds says so, or a note; or the rule asks only for what must not be."""
+    if rule.never and rule == Clean(never=rule.never):
+        return True
+    noted = any(isinstance(record, records.Note) and record.what == WATCHED for record in run)
+    return noted or bool(standing(records.marks_of(run)))
 
 
 def _is_disturbed(run: Iterable[records.Record]) -> bool:

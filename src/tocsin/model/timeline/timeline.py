@@ -158,8 +158,10 @@ class Timeline(msgspec.Struct, frozen=True, kw_only=True, dict=True):
             raise MomentError(text, (0, len(text)), f"one of the {len(points)} spans", options)
         point = points[0]
         ground = self._ground()
-        if point is None or ground.rank(point.anchor) is None or ground.order(point) > ground.order(self.last_end()):
+        if point is None or ground.rank(point.anchor) is None:
             raise MomentError(text, (0, len(text)), "a moment of the match")
+        if ground.order(point) > ground.order(self.last_end()):
+            raise MomentError(text, (0, len(text)), f"a moment up to {self.periods[-1].id}.end, where everything ends")
         return point
 
     def _ground(self) -> Ground:

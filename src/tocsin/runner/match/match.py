@@ -225,16 +225,27 @@ class Match:
         return Done()
 
     @_as_one
-    def mark(self, now_ns: int, name: str, begin_ns: int, end_ns: int | None, source: str) -> Outcome:
+    def mark(
+        self, now_ns: int, name: str, begin_ns: int, end_ns: int | None, source: str, *, pointlike: bool = False
+    ) -> Outcome:
         """Note what a person saw, from key down to key up; a window may begin with it."""
         label, by = whose(name)
         if refused := self._take(now_ns, self.lifecycle.mark(now_ns, label, begin_ns)):
             return refused
         self._note_origins(now_ns, "mark", f"mark.{label}")
         self.record.add(
-            records.MarkRecord(at_ns=now_ns, label=label, begin_ns=begin_ns, end_ns=end_ns, by=by, source=source)
+            records.MarkRecord(
+                at_ns=now_ns, label=label, begin_ns=begin_ns, end_ns=end_ns, by=by, source=source, pointlike=pointlike
+            )
         )
         return Done()
+
+    def behind_end_ns(self, at_ns: int) -> int:
+        """Return by how much a time lies behind the end of everything, in real nanoseconds; 0 unless it does."""
+        end, latest = self.timeline.last_end(), self.lifecycle.latest
+        if latest is None or latest.anchor != end.anchor:
+            return 0
+        return max(0, at_ns - latest.real_ns(end.offset_ns))
 
     def left_open(self, now_ns: int, name: str, begin_ns: int, source: str) -> None:
         """Note a span whose key was still down at the end of the run."""
@@ -243,13 +254,13 @@ class Match:
             records.MarkRecord(at_ns=now_ns, label=label, begin_ns=begin_ns, by=by, source=source, open=True)
         )
 
-    def take_back(self, now_ns: int, place: int, source: str) -> str:
-        """Withdraw a mark, by its place among all of them; return its label."""
+    def take_back(self, now_ns: int, place: int, source: str) -> records.MarkRecord:
+        """Withdraw a mark, by its place among all of them; return it."""
         taken = records.marks_of(self.record.kept)[place]
         self.record.add(
             records.MarkRecord(at_ns=now_ns, label=taken.label, begin_ns=now_ns, source=source, takes_back=place)
         )
-        return taken.label
+        return taken
 
     def scrap(self, now_ns: int) -> Outcome:
         """End the match by hand."""

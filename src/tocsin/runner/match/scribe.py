@@ -4,8 +4,13 @@ A scribe watches the robots, not the keys, so there are only three keys. The sam
 "less than that": home, home half, home none.
 """
 
+from collections.abc import Sequence
+
+from tocsin.journal import records
+from tocsin.journal.clock_history import ClockHistory, noted_text
 from tocsin.journal.records import marks_of
-from tocsin.model.mark import standing_places
+from tocsin.model.mark import SCRIBE_ERROR_NS, standing_places
+from tocsin.model.timeline.timeline import Timeline
 from tocsin.runner.match.match import Match
 from tocsin.runner.outcome import Done, Outcome, Refused
 from tocsin.units import NS_PER_MS, NS_PER_S
@@ -22,8 +27,8 @@ class Scribe:
         self._home_ns = 0
         self._home = ""
 
-    def mark(self, match: Match, now_ns: int, label: str, begin_ns: int, end_ns: int, source: str) -> Outcome:
-        """Note a mark from a key's down to its up."""
+    def mark(self, match: Match, now_ns: int, label: str, begin_ns: int, end_ns: int | None, source: str) -> Outcome:
+        """Note a mark from a key's down to its up, ``end_ns`` None for a key that reports no key up."""
         takes_back: int | None = None
         if label == "home":
             again = self._home in _LADDER[:-1] and begin_ns - self._home_ns < AGAIN_NS
@@ -33,11 +38,17 @@ class Scribe:
             self._home, self._home_ns = label, begin_ns
         if takes_back is not None:
             match.take_back(now_ns, takes_back, source)
-        is_span = end_ns - begin_ns >= SPAN_NS
-        outcome = match.mark(now_ns, label, begin_ns, end_ns if is_span else None, source)
+        held_ns = 0 if end_ns is None else end_ns - begin_ns
+        is_span = held_ns >= SPAN_NS
+        outcome = match.mark(
+            now_ns, label, begin_ns, end_ns if is_span else None, source, pointlike=end_ns is None
+        )
         if isinstance(outcome, Refused):
             return outcome
-        lasted = f", {(end_ns - begin_ns) / NS_PER_S:.1f} s" if is_span else ""
+        lasted = f", {held_ns / NS_PER_S:.1f} s" if is_span else ""
+        behind_ns = match.behind_end_ns(begin_ns)
+        if behind_ns > SCRIBE_ERROR_NS:        # less is how late a scribe may be
+            return Done(f"{_words(label)} noted{lasted}, {behind_ns / NS_PER_S:.1f} s behind the end")
         return Done(f"{_words(label)} noted{lasted}", briefly=True)
 
     def undo(self, match: Match, now_ns: int, source: str) -> Outcome:
@@ -46,7 +57,17 @@ class Scribe:
         if place is None:
             return Refused("there is no mark to take back")
         self._home = ""
-        return Done(f"{_words(match.take_back(now_ns, place, source))} taken back", briefly=True)
+        return Done(took_back(match.take_back(now_ns, place, source), match.timeline, match.record.kept), briefly=True)
+
+
+def took_back(mark: records.MarkRecord, timeline: Timeline, run: Sequence[records.Record]) -> str:
+    """Return what people read of a mark that was taken back: what it said, and when that was."""
+    return f"took back: {noted_text(mark, timeline, ClockHistory(run))}"
+
+
+def too_late(label: str) -> str:
+    """Return what people read of a mark whose key went down once the run had ended, its journal with it."""
+    return f"{_words(label)} not noted, this run has ended: add it with `tocsin mark`"
 
 
 def _words(label: str) -> str:

@@ -69,12 +69,11 @@ class FrontEnd:
         if self._terminal is not None:
             self._terminal.load(timeline)
 
-    def pressed(self) -> list[tuple[str, int, bool]]:
-        """Return keys from the terminal since the last call: name, time, down. A terminal reports no key up."""
+    def pressed(self) -> list[tuple[str, int]]:
+        """Return keys from the terminal since the last call: name and time. A terminal reports no key up."""
         pressed = []
         while not self._presses.empty():
-            key, at_ns = self._presses.get()
-            pressed += [(key, at_ns, True), (key, at_ns, False)]
+            pressed.append(self._presses.get())
         return pressed
 
     def origins(self, origins: Sequence[Origin], variant: str) -> None:
