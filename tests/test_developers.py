@@ -1,5 +1,7 @@
 """DEVELOPERS.md tells of the source as it is: its picture is made from it, and each file that it names is there."""
 
+import ast
+import builtins
 import re
 
 import pytest
@@ -33,3 +35,15 @@ def test_nothing_cites_a_page_that_is_not_here():
     files = [path for top in ("src", "tests", "configs", "hardware_notes") for path in (PROJECT / top).rglob("*.*")]
     texts = [path for path in files if path.suffix in (".py", ".js", ".in", ".toml", ".md") and path.name != OWN_NAME]
     assert [str(path) for path in texts if elsewhere.search(path.read_text("utf-8"))] == []
+
+
+def test_each_class_that_a_docstring_names_is_there():
+    """A rename that leaves its old name in "Raises" sends the reader after nothing."""
+    known, told = set(dir(builtins)), {}
+    for path in SOURCE.rglob("*.py"):
+        for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+            if isinstance(node, ast.ClassDef | ast.FunctionDef | ast.Module):
+                told[path, getattr(node, "name", "")] = ast.get_docstring(node) or ""
+            known |= {getattr(node, name) for name in ("name", "id", "attr") if isinstance(getattr(node, name, 0), str)}
+    named = {name for text in told.values() for name in re.findall(r"\b[A-Z][a-z]+(?:[A-Z][a-z]+)+\b", text)}
+    assert named - known - {"DasGupta", "PowerShell", "PulseAudio"} == set()

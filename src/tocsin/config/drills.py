@@ -43,8 +43,8 @@ class LoadedDrill(NamedTuple):
 def load_drill(drill: str, rig: str) -> LoadedDrill:
     """Return a drill with all files that it names; each argument is a file or a bundled name.
 
-    Raises ProblemsError (exit 20) with every mistake in all the files, UsageError (exit 2) for an argument that names
-    nothing.
+    Raises DiagnosticsError (exit 20) with every mistake in all the files, UsageError (exit 2) for an argument that
+    names nothing.
     """
     path = bundle.find("drills", drill)
     rig_path = bundle.find("rigs", rig)

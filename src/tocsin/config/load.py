@@ -103,7 +103,7 @@ def load(game: str | None, plans: Sequence[str], rig: str, shelf: "FileCache | N
     """Return plans with their timelines, rig and file texts; each argument is a file or a bundled name.
 
     ``game`` None takes the game that each plan names: a bundled one, or a file beside the plan. Files on the ``shelf``
-    are not read again; None begins with an empty one. Raises ProblemsError (exit 20) with every mistake in all the
+    are not read again; None begins with an empty one. Raises DiagnosticsError (exit 20) with every mistake in all the
     files, also for an existing file that cannot be read, and UsageError (exit 2) for an argument that names nothing.
     """
     if not 1 <= len(plans) <= MOST_PLANS:
@@ -117,7 +117,7 @@ def load(game: str | None, plans: Sequence[str], rig: str, shelf: "FileCache | N
 
 
 def load_rig(rig: str) -> Rig:
-    """Return one rig, from a file or by its bundled name. Raises ProblemsError and UsageError like ``load``."""
+    """Return one rig, from a file or by its bundled name. Raises DiagnosticsError and UsageError like ``load``."""
     shelf = FileCache()
     found = checked_rig(Sources((), (shelf.parsed(RIG, bundle.find("rigs", rig)),), ()), ())
     if problems := all_problems(shelf.documents()):
@@ -130,7 +130,7 @@ def load_texts(files: Iterable[Named]) -> Loaded:
     """Return the same as an earlier ``load``, from the ``files`` that it returned: a run continues without the files on
     disk.
 
-    Files are told apart by their ``format``; each plan is for the last game before it. Raises ProblemsError, and
+    Files are told apart by their ``format``; each plan is for the last game before it. Raises DiagnosticsError, and
     MistakeError if a file is missing.
     """
     game: Parsed | None = None
@@ -300,7 +300,7 @@ def _near_games(plan: Path, stated: str, known: Sequence[str]) -> list[str]:
 
 
 def assemble(sources: Sources) -> Loaded:
-    """Return all files compiled and checked together. Raises ProblemsError."""
+    """Return all files compiled and checked together. Raises DiagnosticsError."""
     plans = compiled(sources)
     rig = checked_rig(sources, plans)
     if problems := all_problems(documents_of(sources)):

@@ -124,7 +124,7 @@ def first_plan(travel_home: str | int, break_off: str | int, game: str, named: s
     Both are clock values or nanoseconds. ``game`` is a bundled name or a file, ``named`` the plan's name for it: a file
     is looked up from the plan's own folder. The plan calls home ahead of the window in which contact counts, or of the
     game's last one, and before it if the way is too long. Raises ClockValueError for an answer that is no time,
-    UsageError for one that does not fit and like ``room_of``, ProblemsError for a broken game or plan.
+    UsageError for one that does not fit and like ``room_of``, DiagnosticsError for a broken game or plan.
     """
     home_ns, early_ns = (parse_clock(a) if isinstance(a, str) else a for a in (travel_home, break_off))
     shelf = FileCache()
@@ -143,7 +143,7 @@ def first_plan(travel_home: str | int, break_off: str | int, game: str, named: s
 
 def room_of(game: str) -> Room:
     """Return the time that a game (a bundled name or a file) leaves for the answers. Raises UsageError for a game
-    without a window, ProblemsError for a broken game."""
+    without a window, DiagnosticsError for a broken game."""
     _, found = _game(FileCache(), game)
     return _room(found)
 

@@ -89,7 +89,7 @@ def cut(pattern: Pattern) -> Pattern:
 def files_of(title: str, trials: Sequence[PlacedTrial], signals: Signals, role: Role, rig: FileText) -> Loaded:
     """Return a block, ready to play, as long as its trials, with a cue for each signal; a catch trial has none.
 
-    ``rig`` is the rig's own file. Raises ProblemsError if the rig's text is no longer valid.
+    ``rig`` is the rig's own file. Raises DiagnosticsError if the rig's text is no longer valid.
     """
     used = {channel for one in trials for channel in one.trial.condition}
     sheet = CueSheet(

@@ -56,8 +56,8 @@ class CueSheet(msgspec.Struct, frozen=True, kw_only=True):
     patterns: Iterable[str]
 
     def loaded(self, rig: FileText) -> Loaded:
-        """Return the sheet, ready to play; ``rig`` is the rig's own file. Raises ProblemsError if the rig's text is no
-        longer valid; the text written here always is."""
+        """Return the sheet, ready to play; ``rig`` is the rig's own file. Raises DiagnosticsError if the rig's text is
+        no longer valid; the text written here always is."""
         files = [
             file_text("game", f"{self.what} game", self._game()),
             file_text("plan", f"{self.what} plan", self._plan()),

@@ -74,8 +74,8 @@ def latencies_of(rig: Rig) -> dict[str, float]:
 
 
 def cues_of(count: int, channels: Sequence[ChannelName], rig: Rig, rig_file: FileText) -> Loaded:
-    """Return this many cues, ready to play on these channels; ``rig_file`` is the rig's own file. Raises ProblemsError
-    if the rig's text is not valid."""
+    """Return this many cues, ready to play on these channels; ``rig_file`` is the rig's own file. Raises
+    DiagnosticsError if the rig's text is not valid."""
     times_ns = cue_times_ns(count)
     sheet = CueSheet(
         by="tocsin measure delays",

@@ -72,7 +72,7 @@ def times_ms(events: int, seed: int) -> tuple[int, ...]:
 
 def events_of(times: Sequence[int], channels: Iterable[ChannelName], roles: Sequence[Role], rig: FileText) -> Loaded:
     """Return the events, ready to play on these channels; ``rig`` is the rig's own file, ``roles`` are its pads' roles.
-    Raises ProblemsError if the rig's text is not valid."""
+    Raises DiagnosticsError if the rig's text is not valid."""
     wanted = set(channels)
     sheet = CueSheet(
         by="tocsin measure lateness",

@@ -121,7 +121,7 @@ def start_times_ns(by: StartBy, count: int, seed: int) -> tuple[int, ...]:
 
 def starts_of(rig: Rig, times_ns: Sequence[int], rig_file: FileText) -> Loaded:
     """Return starts at these times, ready to play on a rig with its own file ``rig_file``. Raises UsageError if the rig
-    cannot give them, ProblemsError if its text is not valid."""
+    cannot give them, DiagnosticsError if its text is not valid."""
     by, channels = rig.start.by, channels_of(rig)
     sheet = CueSheet(
         by="tocsin measure start",
