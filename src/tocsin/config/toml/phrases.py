@@ -2,7 +2,7 @@
 
 import datetime
 from collections.abc import Iterable
-from typing import Any
+from typing import Any, NamedTuple
 
 from pydantic_core import PydanticCustomError
 
@@ -10,6 +10,14 @@ from tocsin.model.spelling import only_reading, readings, tidied
 
 _MOST_LISTED = 60                      # words in one message
 _TELLING = 3                   # of so many letters a word that is cut short may be known
+
+
+class Sentence(NamedTuple):
+    """A message in three parts; ``expected`` and ``hint`` may be empty."""
+
+    wrong: str
+    expected: str = ""
+    hint: str = ""
 
 
 def mistake(code: str, **facts: Any) -> PydanticCustomError:
