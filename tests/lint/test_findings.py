@@ -5,6 +5,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.support.lint.cases_drill import CASES as DRILL
 from tests.support.lint.cases_hands import CASES as HANDS
 from tests.support.lint.cases_light import CASES as LIGHT
 from tests.support.lint.cases_rig import CASES as RIG
@@ -13,7 +14,7 @@ from tests.support.lint.cases_time import CASES as TIME
 from tests.support.lint.inspected import Case, got, look, wanted
 from tocsin.lint.rules import KINDS
 
-CASES = [*LIGHT, *HANDS, *TIME, *RIG, *SPEECH]
+CASES = [*LIGHT, *HANDS, *TIME, *RIG, *SPEECH, *DRILL]
 
 
 @pytest.mark.parametrize("case", CASES, ids=lambda case: case.name)

@@ -20,6 +20,7 @@ from tocsin.config.load import (
     pair_of,
 )
 from tocsin.config.reading import DRILL, GAME, PATTERNS, PLAN, RIG, Format, likely_format, open_document
+from tocsin.config.schema.drill import DrillFile
 from tocsin.config.schema.game import GameFile
 from tocsin.config.schema.plan import PlanFile
 from tocsin.config.schema.rig import RigFile
@@ -28,6 +29,7 @@ from tocsin.config.toml.diagnostic import FileDiagnostic
 from tocsin.config.toml.document import Document
 from tocsin.config.toml.phrases import nearest
 from tocsin.errors import UsageError
+from tocsin.model.drill import Drill
 from tocsin.model.plan import CHANNELS, ChannelName
 from tocsin.model.rig import Rig
 
@@ -45,11 +47,12 @@ class CleanPlan(NamedTuple):
 
 
 class Checked(NamedTuple):
-    """All problems of some files, and the plans and rigs without problems."""
+    """All problems of some files, and the plans, rigs and drills without problems."""
 
     problems: tuple[FileDiagnostic, ...]
     plans: tuple[CleanPlan, ...]
     rigs: tuple[tuple[Rig, Document], ...]
+    drills: tuple[tuple[Drill, Document], ...] = ()
 
 
 def check(arguments: Sequence[str], game: str | None = None) -> tuple[FileDiagnostic, ...]:
@@ -69,6 +72,7 @@ def examine(arguments: Sequence[str], game: str | None = None, shelf: FileCache 
     pairs: list[Pair] = []
     rigs: list[Parsed] = []
     games: list[Parsed] = []
+    drills: list[tuple[Drill, Document]] = []
     for wanted, path in _found(arguments):
         wanted = wanted or likely_format(open_document(path).text) or PLAN
         if wanted is PLAN:
@@ -76,7 +80,8 @@ def examine(arguments: Sequence[str], game: str | None = None, shelf: FileCache 
             continue
         parsed = shelf.parsed(wanted, path)
         if wanted is DRILL:
-            check_in_game(shelf, parsed, path)
+            if check_in_game(shelf, parsed, path) and isinstance(parsed.table, DrillFile):
+                drills.append((parsed.table.build(), parsed.document))
         elif wanted is RIG:
             rigs.append(parsed)
         elif wanted is GAME:
@@ -91,7 +96,7 @@ def examine(arguments: Sequence[str], game: str | None = None, shelf: FileCache 
     checked_rig(sources, plans, strict=True)
     clean = {plan.document.name: plan for plan in _clean(pairs, plans)}
     built = tuple((r.table.build(), r.document) for r in rigs if isinstance(r.table, RigFile) and r.document.is_sound)
-    return Checked(all_problems(shelf.documents()), tuple(clean.values()), built)
+    return Checked(all_problems(shelf.documents()), tuple(clean.values()), built, tuple(drills))
 
 
 def _clean(pairs: Iterable[Pair], plans: Iterable[LoadedPlan | None]) -> Iterator[CleanPlan]:

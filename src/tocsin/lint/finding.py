@@ -11,11 +11,11 @@ LEVELS: tuple[Level, ...] = ("error", "warning", "advice")
 
 
 class Finding(msgspec.Struct, frozen=True, kw_only=True):
-    """One finding. ``path`` leads to its key or value in the plan's or the rig's file; ``facts`` fill the sentences of
+    """One finding. ``path`` leads to its key or value in its file; ``facts`` fill the sentences of
     its code in ``rules``."""
 
     code: str
     level: Level
-    file: Literal["plan", "rig"] = "plan"
+    file: Literal["plan", "rig", "drill"] = "plan"
     path: Path
     facts: dict[str, str] = {}

@@ -6,6 +6,7 @@ Sources quoted from memory say so.
 
 from typing import NamedTuple
 
+from tocsin.model.drill import OWN_ROUNDS
 from tocsin.model.safety import MAX_FLASHES, WCAG_FLASHES
 from tocsin.units import NS_PER_MS, NS_PER_S
 
@@ -40,6 +41,14 @@ USED_LEADS = Limit(
     "Tocsin's own file format",
 )
 TRAVEL = Limit(0, "the call home comes at least the plan's lead 'home' before the end", PRACTICE)
+
+# --- drills
+COUNTED = Limit(
+    0, "rounds at half speed are shown and not counted: people drive another way then", "Tocsin's own file format"
+)
+OWN_LIMIT = Limit(
+    OWN_ROUNDS, f"the first {OWN_ROUNDS} rounds of a crew that count set its own limit", "Tocsin's own file format"
+)
 
 # --- words
 FIELD_WORDS = Limit(

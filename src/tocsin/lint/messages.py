@@ -39,6 +39,9 @@ _OF_CODE: dict[str, dict[str, str]] = {
     "lamp_colour": {"colour": "green"},
     "speech_over_tone": {"word": "Drive home now"},
     "more_than_usb": {"max_ma": "1500"},
+    "never_counts": {"fewer": "4"},
+    "goal_beyond": {"count": "8", "rounds": "6 rounds", "most": "6"},
+    "own_limit_idle": {"rounds": "4 rounds", "count": "5", "least": "8"},
 }  # fmt: skip
 
 

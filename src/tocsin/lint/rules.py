@@ -368,6 +368,31 @@ _BUDGETS = {
     ),
 }
 
+_DRILLS = {
+    "never_counts": Kind(
+        _WARN,
+        "No round of this drill counts: all are driven at half speed.",
+        "Such rounds are shown, but they tell no lead, set no limit, and reach no goal.",
+        "Drive fewer of them at half speed, such as: half_speed = {fewer}",
+        (limit.COUNTED,),
+    ),
+    "goal_beyond": Kind(
+        _WARN,
+        "The goal asks for {count} clean rounds, and {rounds} can count.",
+        "A goal that nobody can reach is no game.",
+        "Ask for {most} at most, or play more rounds at full speed.",
+        (limit.COUNTED,),
+    ),
+    "own_limit_idle": Kind(
+        _WARN,
+        "The turn has the crew's own limit, but only {rounds} can count, and {count} set that limit.",
+        "No round is left to be judged by it.",
+        "Play more, such as: rounds = {least}",
+        (limit.OWN_LIMIT,),
+    ),
+}
+
 KINDS: dict[str, Kind] = {
-    **_FLASHING, **_LEADS, **_WORDS, **_HANDS, **_SENSES, **_COLOURS, **_CLASHES, **_SOUNDS, **_BUDGETS
+    **_FLASHING, **_LEADS, **_WORDS, **_HANDS, **_SENSES, **_COLOURS, **_CLASHES, **_SOUNDS, **_BUDGETS,
+    **_DRILLS,
 }  # fmt: skip

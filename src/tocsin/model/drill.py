@@ -7,6 +7,7 @@ import msgspec
 from tocsin.model.moment import Moment
 from tocsin.model.plan import ChannelName
 
+OWN_ROUNDS = 5                         # so many rounds of a crew set its own limits
 Place = Literal["bench", "field"]
 Coach = Literal["silent", "calling"]
 CREWS = ("A", "B", "C")                # that may share a drill

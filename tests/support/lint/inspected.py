@@ -54,18 +54,24 @@ id = "second"
 BY_HAND = GAME.replace('lasts = "5s"', 'lasts = "open"')
 
 HEAD = 'format = "tocsin-plan/1"\nname = "Pier"\ngame = "game.toml"\n'
+DRILL_HEAD = (
+    'format = "tocsin-drill/1"\nname = "Push"\ntrains = "breaking off"\nplace = "field"\nplan = "plan.toml"\n'
+    'questions = ["Who holds the stop?"]\n'
+)
 RIG_HEAD = 'format = "tocsin-rig/1"\nname = "Pier"\ndrives_robot = false\n'
 
 _MARK = re.compile(r"#! (.*)$")
 
 
 class Case(NamedTuple):
-    """A plan without its first lines, unless it begins with a format; the game and perhaps a rig that it is for."""
+    """A plan without its first lines, unless it begins with a format; the game, perhaps a rig that it is for, and a
+    drill without its first lines that plays it."""
 
     name: str
     plan: str
     game: str = GAME
     rig: str = ""
+    drill: str = ""
 
 
 Found = set[tuple[str, str, int, str]]     # code, level, line, file
@@ -85,7 +91,8 @@ def texts_of(case: Case) -> dict[str, str]:
     """Return the files of a case by their names."""
     plan = case.plan if case.plan.startswith("format") else HEAD + case.plan
     rig = case.rig if not case.rig or case.rig.startswith("format") else RIG_HEAD + case.rig
-    return {"game.toml": case.game, "plan.toml": plan} | ({"rig.toml": rig} if rig else {})
+    drill = {"drill.toml": DRILL_HEAD + case.drill} if case.drill else {}
+    return {"game.toml": case.game, "plan.toml": plan} | ({"rig.toml": rig} if rig else {}) | drill
 
 
 def wanted(case: Case) -> Found:

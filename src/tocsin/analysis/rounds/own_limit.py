@@ -17,10 +17,10 @@ import msgspec
 
 from tocsin.analysis.rounds.result import RoundResult
 from tocsin.analysis.rounds.rule import seconds
-from tocsin.model.drill import Clean
+from tocsin.model.drill import OWN_ROUNDS, Clean
 from tocsin.units import NS_PER_S
 
-ROUNDS, PLACE = 5, 4
+ROUNDS, PLACE = OWN_ROUNDS, 4
 _STEP_NS = NS_PER_S // 10              # a limit is a figure that people can say
 _MOST_NS = 24 * 3600 * NS_PER_S        # of a limit in a header that may come from anywhere
 

@@ -10,6 +10,7 @@ from tocsin.config.checking import Checked
 from tocsin.features.check.places import Spot, Spots
 from tocsin.features.records.measured_leads import measured_leads
 from tocsin.journal.reader import OnBroken
+from tocsin.lint.drills import inspect_drill
 from tocsin.lint.finding import Finding
 from tocsin.lint.inspect import inspect, inspect_rig
 from tocsin.lint.messages import message
@@ -62,6 +63,9 @@ def found_in(
             _tell(told, finding, spots[finding.file])
     for one, document in checked.rigs:
         for finding in inspect_rig(one, parts):
+            _tell(told, finding, Spots(document))
+    for drill, document in checked.drills:
+        for finding in inspect_drill(drill):
             _tell(told, finding, Spots(document))
     places = {file: place for place, file in enumerate(dict.fromkeys(one.file for one in told.values()))}
     return sorted(told.values(), key=lambda one: (places[one.file], one.spot.line, one.spot.column))

@@ -1,0 +1,32 @@
+"""Findings about a drill: what its rounds can never come to, whoever plays them."""
+
+from collections.abc import Iterator
+
+from tocsin.lint.finding import Finding
+from tocsin.model.drill import OWN_ROUNDS, Drill
+
+
+def inspect_drill(drill: Drill) -> tuple[Finding, ...]:
+    """Return the findings of a drill."""
+    return tuple(_findings(drill))
+
+
+def _findings(drill: Drill) -> Iterator[Finding]:
+    counted = drill.rounds - drill.half_speed
+    if counted <= 0:
+        # As many as there are set-ups: each is tried once before it is driven fast.
+        fewer = min(len(drill.vary.setups), drill.rounds - 1)
+        path, facts = ("half_speed",), {"fewer": str(fewer)}
+        yield Finding(code="never_counts", level="warning", file="drill", path=path, facts=facts)
+        return                             # all else follows from it
+    if drill.goal is not None and drill.goal.clean > counted:
+        facts = {"count": str(drill.goal.clean), "rounds": _rounds(counted), "most": str(counted)}
+        yield Finding(code="goal_beyond", level="warning", file="drill", path=("goal", "clean"), facts=facts)
+    if drill.clean.turned_own and counted <= OWN_ROUNDS:
+        least = str(drill.half_speed + OWN_ROUNDS + 1)
+        facts = {"rounds": _rounds(counted), "count": str(OWN_ROUNDS), "least": least}
+        yield Finding(code="own_limit_idle", level="warning", file="drill", path=("clean", "turned"), facts=facts)
+
+
+def _rounds(count: int) -> str:
+    return f"{count} round{'' if count == 1 else 's'}"
