@@ -202,6 +202,24 @@ def test_nobody_leaves_a_match_that_runs(desk):
     assert desk.stage.ending.why == "left"
 
 
+def test_one_key_shows_all_keys_for_ten_seconds_or_until_it_is_pressed_again(desk):
+    def all_keys(after_ns=0):
+        return desk.now_ns + after_ns < desk.stage.all_keys_until_ns
+
+    assert not all_keys()
+    desk.press("k")
+    assert all_keys(10 * S - 1)
+    assert not all_keys(10 * S)
+    desk.press("k")
+    assert not all_keys()
+    desk.press("k")
+    desk.press("s")
+    desk.at(11)
+    assert not all_keys()
+    desk.press("k")
+    assert all_keys()
+
+
 class Own(Programme):
     """Does one thing itself, refuses another, and leaves the rest to the match."""
 

@@ -27,3 +27,51 @@ def test_a_button_is_named_where_no_key_does_the_same(keys, named):
     rig = Rig(name="Own", keys=Keys(call={"home": keys}), pads=(Pad(role="driver", buttons={"6": "call.home"}),))
     assert help_of(rig, "running")["call.home"] == f"{named}: call home"
     assert Keymap(rig).action("pad.driver.6") == "call.home"
+
+
+_MARKS = {"contact": ("7",), "home_half": ("0",), "wrong_by_partner": ("6",)}
+BENCH = Rig(name="Own", keys=Keys(call={"home": ("h",)}, marks=_MARKS))
+
+
+@pytest.mark.parametrize(
+    ("rig", "phase", "besides", "first"),
+    [
+        (Rig(name="Own"), "running", (), ["scrap", "hold", "begin", "sync", "earlier"]),
+        (BENCH, "running", (), ["scrap", "hold", "begin", "call.home", "sync"]),
+        (BENCH, "running", (("undo", "take mark back"),), ["undo", "scrap", "hold", "begin", "call.home"]),
+        (BENCH, "waiting", (), ["scrap", "variant", "sync", "mute", "louder"]),
+        (BENCH, "held", (), ["hold", "scrap", "undo", "all_keys"]),
+        (BENCH, "standby", (), ["start", "preflight", "variant", "leave", "louder"]),
+        (
+            BENCH, "standby", (("clear", "field clear"), ("crew", "next crew"), ("battery", "new battery")),
+            ["start", "clear", "crew", "battery", "preflight"],
+        ),
+    ],
+)  # fmt: skip
+def test_what_is_needed_most_comes_first(rig, phase, besides, first):
+    entries = Keymap(rig).help(phase, waits=True, variants=True, callable_cues=["home"], besides=besides)
+    actions = [entry.action for entry in entries]
+    assert actions[:5] == first
+    assert len(set(actions)) == len(actions)
+    assert actions.count("all_keys") == 1
+
+
+def test_what_cannot_be_pressed_is_not_named():
+    entries = Keymap(Rig(name="Own", keys=Keys(hold=(), all_keys=()))).help(
+        "running", waits=False, variants=False, callable_cues=["home"]
+    )
+    assert not {"hold", "begin", "call.home", "all_keys"} & {entry.action for entry in entries}
+
+
+def test_a_scribes_keys_are_three_at_most_in_the_order_of_the_labels_and_of_our_own_robot():
+    def large(**marks):
+        keys = Keys(marks={label: tuple(names) for label, names in marks.items()})
+        return [(entry.key, entry.does) for entry in Keymap(Rig(name="Own", keys=keys)).scribe()]
+
+    assert large() == []
+    assert large(contact_by_partner="6", contact="7", turned="8", home_half="0", home="9") == [
+        ("7", "contact"), ("8", "turned"), ("9", "home"),
+    ]  # fmt: skip
+    assert large(contact="c", turned="", first_touch="kl", late="5", moved="4") == [
+        ("c", "contact"), ("k or l", "first touch"), ("5", "late"),
+    ]  # fmt: skip

@@ -35,6 +35,30 @@ def test_no_key_is_named_where_nobody_can_press_one(played):
     assert status_of(stage, programme, (), NOW_NS).keys == ()
 
 
+def test_a_scribes_keys_are_told_until_the_match_is_over_and_where_somebody_can_press_them(played):
+    programme, stage = played
+    marks = [("7", "contact"), ("8", "turned"), ("9", "home")]
+
+    def told():
+        return [(entry.key, entry.does) for entry in status_of(stage, programme, (), NOW_NS).scribe]
+
+    assert told() == marks
+    stage.start(NOW_NS, LEAD_IN_NS)
+    assert told() == marks
+    stage.front = Front(opened=True)
+    assert told() == []
+    stage.front = Front(opened=True, interactive=True)
+    stage.match.scrap(NOW_NS)
+    assert told() == []
+
+
+def test_all_keys_are_shown_for_as_long_as_it_was_asked_for(played):
+    programme, stage = played
+    stage.all_keys_until_ns = NOW_NS + S
+    assert status_of(stage, programme, (), NOW_NS + S - 1).all_keys
+    assert not status_of(stage, programme, (), NOW_NS + S).all_keys
+
+
 def test_a_match_shows_its_origins_and_its_error(played):
     programme, stage = played
     stage.match.press_start(NOW_NS, NOW_NS)

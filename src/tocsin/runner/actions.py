@@ -12,6 +12,7 @@ from tocsin.runner.programme import Programme
 from tocsin.runner.stage import Stage
 from tocsin.units import NS_PER_S
 
+ALL_KEYS_NS = 10 * NS_PER_S            # so long all keys stand there
 CANCEL_NS = 2 * NS_PER_S               # a second press within this cancels a match
 _SENSES = {"light": "seen", "screen": "seen", "sound": "heard"}    # else it is the pad of a role
 
@@ -115,6 +116,9 @@ class Actions:
                 return self._choose_plan(int(what), now_ns)
             case "preflight":
                 return self._preflight(now_ns)
+            case "all_keys":
+                until_ns = self._stage.all_keys_until_ns
+                self._stage.all_keys_until_ns = 0 if now_ns < until_ns else now_ns + ALL_KEYS_NS
             case "leave":
                 return self._leave()
             case "mute" | "louder" | "softer":

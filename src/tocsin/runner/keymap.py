@@ -5,7 +5,8 @@ from collections.abc import Iterable, Iterator
 import msgspec
 
 from tocsin.model.clock.origins import Phase
-from tocsin.model.display.status import KeyHelp
+from tocsin.model.display.status import ALL_KEYS, KeyHelp
+from tocsin.model.mark import whose
 from tocsin.model.rig import SCRIBE_KEYS, Keys, Rig
 from tocsin.runner.match.match import NUDGE_NS
 from tocsin.units import NS_PER_S
@@ -17,12 +18,21 @@ _ACTIONS = (
 _PAD = "pad."
 _MOST_KEYS = 2                         # more for one thing are not read
 _NUDGE_S = NUDGE_NS / NS_PER_S
+_CALLS = "call"                        # stands for the keys of all cues that can be given by hand
+_MOST_LARGE = 3                        # a hand has three fingers beside each other that press quickly
+_SMALLER = ("home_half", "home_none")  # said by tapping home again
+_IN_MATCH: tuple[Phase, ...] = ("waiting", "running", "held")
+_LOUDNESS = (("mute", "mute"), ("louder", "louder"), ("softer", "softer"))
+# In each phase what is needed most comes first: more than five are not shown at once.
 _HELP: dict[Phase, tuple[tuple[str, str], ...]] = {
-    "standby": (("start", "start"), ("preflight", "try every device"), ("variant", "variant"), ("leave", "leave")),
-    "waiting": (("scrap", "cancel"), ("variant", "variant"), ("sync", "official moment")),
+    "standby": (
+        ("start", "start"), ("preflight", "try every device"), ("variant", "variant"), ("leave", "leave"),
+        ("louder", "louder"), ("softer", "softer"),
+    ),
+    "waiting": (("scrap", "cancel"), ("variant", "variant"), ("sync", "official moment"), *_LOUDNESS),
     "running": (
-        ("scrap", "cancel"), ("hold", "hold"), ("begin", "begin period"), ("earlier", f"clock {_NUDGE_S:g} s on"),
-        ("later", f"clock {_NUDGE_S:g} s back"), ("sync", "official moment"), ("mute", "mute"),
+        ("scrap", "cancel"), ("hold", "hold"), ("begin", "begin period"), (_CALLS, ""), ("sync", "official moment"),
+        ("earlier", f"clock {_NUDGE_S:g} s on"), ("later", f"clock {_NUDGE_S:g} s back"), *_LOUDNESS,
     ),
     "held": (("hold", "resume"), ("scrap", "cancel")),
     "over": (("start", "next"), ("leave", "leave")),
@@ -99,25 +109,47 @@ class Keymap:
         alone: bool = False,
         marks: bool = True,
     ) -> tuple[KeyHelp, ...]:
-        """Return the keys that have an action now: those of the phase and ``besides``; in a run, calls and marks.
+        """Return the keys that mean something now, those that are needed most first: those of the phase, behind its
+        first in standby and after the end, and before all others in a match, those of ``besides``; in a run, calls and
+        marks.
 
         ``alone`` leaves those of the phase out, ``marks`` False those of marks.
         """
-        lines = []
-        for action, does in (*(() if alone else _HELP[phase]), *besides):
-            if (action == "begin" and not waits) or (action == "variant" and not variants):
-                continue
-            if key := self.key_for(action):
-                lines.append(KeyHelp(key=key, does=does, action=action))
-        if phase == "running":
-            for cue in callable_cues:
-                if key := self.key_for(f"call.{cue}"):
-                    lines.append(KeyHelp(key=key, does=f"call {cue.replace('_', ' ')}", action=f"call.{cue}"))
-            for label in self._keys.marks if marks else ():
-                action = f"mark.{label}"
-                if key := self.key_for(action):
-                    lines.append(KeyHelp(key=key, does=f"mark {label.replace('_', ' ')}", action=action))
-        return tuple(lines)
+        own = () if alone else _HELP[phase]
+        first = 0 if phase in _IN_MATCH else 1
+        found = dict.fromkeys([*own[:first], *besides, *own[first:], *self._of_run(phase, alone=alone, marks=marks)])
+        cues = tuple(callable_cues)
+        lines: dict[str, KeyHelp] = {}
+        for action, does in found:
+            if action == _CALLS:
+                lines |= {f"call.{cue}": self._entry(f"call.{cue}", f"call {_words(cue)}") for cue in cues}
+            elif not (action == "begin" and not waits) and not (action == "variant" and not variants):
+                lines.setdefault(action, self._entry(action, does))
+        return tuple(entry for entry in lines.values() if entry.key)
+
+    def scribe(self) -> tuple[KeyHelp, ...]:
+        """Return the keys of the marks that a scribe presses most, in the order of the labels: at most three."""
+        own = (label for label in self._keys.marks if label not in _SMALLER and not whose(label)[1])
+        entries = (self._entry(f"mark.{label}", _words(label)) for label in own)
+        return tuple([entry for entry in entries if entry.key][:_MOST_LARGE])
+
+    def _of_run(self, phase: Phase, *, alone: bool, marks: bool) -> Iterator[tuple[str, str]]:
+        """Yield the actions of a match that is on: calls, where the phase does not place them, undo and marks."""
+        if phase == "running" and alone:
+            yield _CALLS, ""
+        if phase in _IN_MATCH and marks and self._keys.marks:
+            yield "undo", "take mark back"
+        if phase == "running" and marks:
+            yield from ((f"mark.{label}", f"mark {_words(label)}") for label in self._keys.marks)
+        if not alone:
+            yield ALL_KEYS, "all keys"
+
+    def _entry(self, action: str, does: str) -> KeyHelp:
+        return KeyHelp(key=self.key_for(action), does=does, action=action)
+
+
+def _words(name: str) -> str:
+    return name.replace("_", " ")
 
 
 def readable(key: str) -> str:

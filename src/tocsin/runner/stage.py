@@ -61,6 +61,7 @@ class Stage:
     ``piece`` is being played, of plan number ``plan_no``; ``unsent`` says that workers do not have it yet, ``awaited``
     which workers are not ready with it. ``run_no`` tells the runs of a program apart. ``ending`` is the reason for the
     program's end, ``wants_next`` whether somebody wants the next match. ``last_folder`` is that of the run before.
+    Until ``all_keys_until_ns`` all keys are shown.
     """
 
     def __init__(
@@ -86,6 +87,7 @@ class Stage:
         self.ending: Ending | None = None
         self.wants_next = False
         self.last_folder: Path | None = None
+        self.all_keys_until_ns = 0
         self.run_no = 1
         self.plan_no = plan_no
         self.piece = piece

@@ -1,5 +1,6 @@
 """Gather the status for window and terminal from the stage and the programme."""
 
+from tocsin.model.clock.origins import Phase
 from tocsin.model.display.status import KeyHelp, Status
 from tocsin.runner.power import battery_text
 from tocsin.runner.programme import Programme
@@ -7,6 +8,7 @@ from tocsin.runner.stage import Stage
 from tocsin.units import NS_PER_S
 
 BATTERY_NS = 20 * NS_PER_S
+_SCRIBES: tuple[Phase, ...] = ("standby", "waiting", "running", "held")
 
 
 class StatusReader:
@@ -50,6 +52,8 @@ def status_of(
         rate=stage.options.rate,
         devices=stage.board.facts(),
         keys=_keys(stage, programme),
+        all_keys=now_ns < stage.all_keys_until_ns,
+        scribe=_scribe(stage, programme),
         battery=battery,
         awake=awake,
         notice=stage.notices.at(now_ns, life.phase),
@@ -68,9 +72,19 @@ def status_of(
     )
 
 
+def _scribe(stage: Stage, programme: Programme) -> tuple[KeyHelp, ...]:
+    """Return the keys of a scribe's marks before and in a match; after it, and where nobody can press one, none."""
+    marks = programme.of_match and not programme.keys_alone
+    return stage.keymap.scribe() if marks and _by_keys(stage) and stage.match.lifecycle.phase in _SCRIBES else ()
+
+
+def _by_keys(stage: Stage) -> bool:
+    return stage.front.interactive or stage.by_key
+
+
 def _keys(stage: Stage, programme: Programme) -> tuple[KeyHelp, ...]:
     """Return the keys that mean something now; none where nobody can press one."""
-    if not (stage.front.interactive or stage.by_key):
+    if not _by_keys(stage):
         return ()
     timeline, phase = stage.match.timeline, stage.match.lifecycle.phase
     callable_cues = [firing.cue for firing in timeline.firings if firing.begin.anchor == f"call.{firing.cue}"]

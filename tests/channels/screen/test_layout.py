@@ -8,6 +8,7 @@ from tests.support.channels.screen_scenes import MATCH_NS, SCENES, SIZES, compos
 from tocsin.channels.screen.drawing import Look, Painter
 from tocsin.channels.screen.field import Box
 from tocsin.channels.screen.layout import CAP, LINE_OF_SIZE, TextRow, ink, place
+from tocsin.channels.screen.rows import GREY, LEAST_CONTRAST
 from tocsin.channels.sdl import import_pygame
 from tocsin.model.safety import BLACK, FlashGuard, contrast
 from tocsin.units import NS_PER_S
@@ -88,11 +89,12 @@ def test_word_of_a_cue_is_a_quarter_of_the_height(scene, size):
 @pytest.mark.parametrize(
     ("scene", "shown", "hidden"),
     [
-        ("home", ["keys", "context"], ["notice"]),
-        ("keep off", ["keys"], ["notice"]),
+        ("home", ["scribe", "keys", "context"], ["notice"]),
+        ("keep off", ["scribe"], ["notice"]),
+        ("keep off, no scribe", ["keys"], ["notice"]),
         ("keep off, marked", ["notice"], ["context"]),
-        ("home, full", ["context"], ["keys", "notice"]),         # for a second and a half the field is what counts
-        ("home, full, muted", ["context", "notice"], ["keys"]),
+        ("home, full", ["context"], ["scribe", "keys", "notice"]),      # for a second and a half the field counts
+        ("home, full, muted", ["context", "notice"], ["scribe", "keys"]),
     ],
 )
 def test_keys_and_notice_stand_below_a_cue_whose_word_they_do_not_shrink(scene, shown, hidden, size):
@@ -100,11 +102,39 @@ def test_keys_and_notice_stand_below_a_cue_whose_word_they_do_not_shrink(scene, 
     assert set(shown) <= set(texts)
     assert not set(hidden) & set(texts)
     alone = composer(PAINTER.measure).look(
-        msgspec.structs.replace(SCENES[scene][0], keys=(), notice=""), showing(SCENES[scene][1]), FlashGuard(4), size,
-        MATCH_NS + round(SCENES[scene][1] * NS_PER_S), 0, focused=True,
+        msgspec.structs.replace(SCENES[scene][0], keys=(), scribe=(), notice=""), showing(SCENES[scene][1]),
+        FlashGuard(4), size, MATCH_NS + round(SCENES[scene][1] * NS_PER_S), 0, focused=True,
     )  # fmt: skip
     large = {text.name: text.line_px for text in alone.texts}
     assert [texts[name].line_px for name in ("word", "digits")] == [large["word"], large["digits"]]
+
+
+# So much smaller than alone the clock may be where no room is left beside two lost devices.
+_LEAST_OF_ALONE = 0.92
+
+
+@every_size
+@every_scene
+def test_a_scribes_keys_stand_at_the_foot_in_a_quiet_colour_and_take_nothing_from_the_clock(scene, size):
+    shown, seconds = SCENES[scene]
+    texts = {text.name: text for text in look_at(scene, size, PAINTER.measure).texts}
+    if "scribe" not in texts:
+        assert shown.phase in ("standby", "over", "scrapped") or not shown.scribe or "word" in texts
+        return
+    shot = showing(seconds) if shown.phase == "running" else None
+    alone = composer(PAINTER.measure).look(
+        msgspec.structs.replace(shown, scribe=()), shot, FlashGuard(4), size, MATCH_NS + round(seconds * NS_PER_S), 0,
+        focused=True,
+    )  # fmt: skip
+    for text in alone.texts:
+        if text.name in ("word", "digits", "title") or text.name.startswith(("ahead", "alarm")):
+            assert texts[text.name].line_px >= _LEAST_OF_ALONE * text.line_px, text.name
+    below = [text for text in texts.values() if text.box.y > texts["scribe"].box.y]
+    assert {text.name for text in below} <= {"devices", "keys"}
+    assert texts["scribe"].colour == GREY
+    assert contrast(GREY, BLACK) >= LEAST_CONTRAST
+    if scene in ("driver", "home", "keep off", "count-in"):
+        assert texts["scribe"].line_px * CAP >= 0.02 * min(size), "a scribe at the laptop reads them at a glance"
 
 
 @pytest.mark.parametrize("scene", ["autonomous", "driver", "count-in", "settle"])

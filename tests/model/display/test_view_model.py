@@ -258,3 +258,36 @@ def test_highest_priority_shows_and_among_equals_the_newest():
     assert foremost(shots) == shots[2]
     assert foremost([shots[0], shots[3]]) == shots[3]
     assert foremost([]) is None
+
+
+MANY = tuple(KeyHelp(key=str(n), does=f"thing {n}", action=f"thing_{n}") for n in range(8))
+MORE = KeyHelp(key="k", does="all keys", action="all_keys")
+SCRIBE = tuple(KeyHelp(key=key, does=does, action=f"mark.{does}") for key, does in (("c", "contact"), ("o", "home")))
+
+
+@pytest.mark.parametrize("phase", ["standby", "waiting", "running", "held", "over"])
+@pytest.mark.parametrize("scribe", [(), SCRIBE])
+def test_five_keys_are_listed_at_most_a_scribes_among_them_and_one_shows_the_rest(phase, scribe):
+    def shown(keys, *, all_keys=False):
+        status = Status(
+            phase=phase, origins=origins(), held_ns=BEGIN_NS if phase == "held" else None, keys=keys, scribe=scribe,
+            all_keys=all_keys,
+        )  # fmt: skip
+        return maker_of().at(status, BEGIN_NS + NS_PER_S).keys
+
+    fit = 5 - (len(scribe) if phase in ("waiting", "running", "held") else 0)
+    assert shown((*MANY, MORE)) == (*MANY[:fit], MORE)
+    assert shown((*MANY, MORE), all_keys=True) == (*MANY, MORE)
+    assert shown((*MANY[:fit], MORE)) == MANY[:fit], "there is no rest to be shown"
+    assert shown(MANY) == MANY, "no key could show the rest"
+
+
+def test_a_scribes_keys_stand_in_no_row_a_second_time():
+    status = Status(phase="running", origins=origins(), keys=(*SCRIBE, *MANY[:2], MORE), scribe=SCRIBE)
+    view = maker_of().at(status, BEGIN_NS + NS_PER_S)
+    assert (view.keys, view.scribe) == (MANY[:2], SCRIBE)
+
+
+def test_what_a_prompt_names_need_not_be_among_the_keys_that_are_listed():
+    held = Status(phase="held", origins=origins(), held_ns=BEGIN_NS, keys=(*MANY, *KEYS, MORE))
+    assert maker_of().at(held, 0).prompt == "Press p: the clock goes on"

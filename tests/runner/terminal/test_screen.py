@@ -123,6 +123,31 @@ def test_live_picture_has_the_words_of_the_window(status, seconds, word, lines):
     assert [line for line in lines if line not in shown] == []
 
 
+MARKS = tuple(KeyHelp(key=key, does=does, action=f"mark.{does}") for key, does in (("7", "contact"), ("9", "home")))
+NO_SPANS = "No spans in a terminal: press 7 as contact begins (a point); rest by video"
+
+
+@pytest.mark.parametrize("shown", [STANDBY, RUNNING, HELD])
+def test_a_terminal_says_in_one_line_that_it_cannot_mark_spans_and_what_to_do_instead(shown):
+    view = view_at(msgspec.structs.replace(shown, scribe=MARKS), 134.5)
+    for brief in range(4):
+        lines = [text.plain for text in picture(view, "", brief)]
+        place = lines.index("7 CONTACT    9 HOME")
+        assert lines[place + 1] == NO_SPANS
+    console = Console(file=io.StringIO(), width=80, height=24)
+    console.print(fitted(view, "", console))
+    assert NO_SPANS in console.file.getvalue(), "it stands in one line of a usual terminal"
+    assert list(news(None, view))[1:3] == ["       7 CONTACT    9 HOME", f"       {NO_SPANS}"]
+    assert NO_SPANS not in " ".join(news(view, view))
+
+
+def test_where_no_contact_is_marked_nothing_is_said_of_spans():
+    view = view_at(msgspec.structs.replace(RUNNING, scribe=MARKS[1:]), 134.5)
+    lines = [text.plain for text in picture(view, "")]
+    assert "9 HOME" in lines
+    assert not [line for line in lines if "spans" in line]
+
+
 ABSENT = "no strip with the USB ids 1a86:7523: plug it in, or see `tocsin devices`"
 CROWDED = Status(
     phase="scrapped", keys=KEYS * 3, notice="the laptop slept for 3.2 s: the clock was put right, check it",

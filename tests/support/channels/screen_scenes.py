@@ -9,7 +9,7 @@ from tocsin.channels.screen.composer import Composer
 from tocsin.config.load import load
 from tocsin.model.clock.origins import Origin
 from tocsin.model.clock.schedule import Schedule
-from tocsin.model.display.status import DeviceFact, Status
+from tocsin.model.display.status import DeviceFact, KeyHelp, Status
 from tocsin.model.display.view_model import foremost
 from tocsin.model.safety import FlashGuard
 from tocsin.runner.keymap import Keymap
@@ -38,15 +38,25 @@ RESULT = ("31 cues played, 1 skipped, none failed", "Journal: a-rather-long-fold
 
 
 def status(phase, *, begun=True, **facts):
-    keys = Keymap(LOADED.rig).help(phase, waits=True, variants=True, callable_cues=["home"])
+    keymap = Keymap(LOADED.rig)
+    keys = keymap.help(phase, waits=True, variants=True, callable_cues=["home"], besides=[("undo", "take mark back")])
     given = {
         "origins": (ORIGIN,) if begun else (), "keys": keys, "devices": DEVICES, "label": "Practice 12, second field",
         "plans": ("Full", "Quiet", "Coach only"), "battery": "battery 81 %, power saver on", "awake": "kept awake",
         "error_ms": 60 if begun else None, "start": LOADED.rig.start,
+        "scribe": () if phase == "over" else keymap.scribe(),
     }  # fmt: skip
     return Status(phase=phase, **{**given, **facts})
 
 
+# As long as people may name what they mark, on keys with the longest names.
+LONG_MARKS = tuple(
+    KeyHelp(key=key, does=does, action=f"mark.{does.replace(' ', '_')}")
+    for key, does in (
+        ("page down or button 12 of the operator", "first contact at the far wall"), ("8", "turned and drives home"),
+        ("button 6 of the scribe", "at home in full"),
+    )
+)  # fmt: skip
 HELD_NS = MATCH_NS + 100 * NS_PER_S
 # Name, view, match seconds.
 SCENES = {
@@ -65,6 +75,11 @@ SCENES = {
     "pause": (status("running"), 34.2),
     "driver": (status("running"), 70.2),
     "driver, refusal": (status("running", notice="begin: refused, no period waits for a person"), 70.2),
+    "driver, all keys": (status("running", all_keys=True), 70.2),
+    "driver, no scribe": (status("running", scribe=()), 70.2),
+    "driver, long marks": (status("running", scribe=LONG_MARKS), 70.2),
+    "keep off, long marks": (status("running", scribe=LONG_MARKS), 142.5),
+    "keep off, no scribe": (status("running", scribe=()), 142.5),
     "last one, full": (status("running"), 122.5),
     "last one": (status("running"), 124.5),
     "coach": (status("running"), 133.5),

@@ -3,7 +3,7 @@
 Field and frame pass the flash guard as four regions: the field's two colours and the frame's two.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from functools import lru_cache
 
 import msgspec
@@ -21,7 +21,15 @@ from tocsin.channels.screen.field import (
 )
 from tocsin.channels.screen.layout import Measure, ScreenText, TextRow, bounds, place, template
 from tocsin.channels.screen.round_result import bar_placed, parts_of, verdict_placed
-from tocsin.channels.screen.rows import beneath_rows, cue_rows, foot_rows, view_rows
+from tocsin.channels.screen.rows import (
+    SCRIBE_SHARES,
+    beneath_rows,
+    cue_rows,
+    foot_rows,
+    scribe_row,
+    view_rows,
+    with_scribe,
+)
 from tocsin.channels.screen.steering import above, steering_rows
 from tocsin.model.clock.schedule import Shot
 from tocsin.model.display.round_picture import RoundPicture
@@ -93,7 +101,10 @@ class Composer:
             rows_of = steering_rows if self.steered else view_rows
             rows = rows_of(view, focused=focused) if view else []
             area = self._room(window).grown(-int(_MARGIN * min(size)))
-            look = Look(window, self._texts(rows, area, _unit(size)), area)
+            texts = self._texts(rows, area, _unit(size))
+            if view is not None and not self.steered:
+                texts = self._with_scribe(texts, rows, view, area, _unit(size))
+            look = Look(window, texts, area)
         else:
             look = self._cue(view, shot, pattern, window, now_ns, focused=focused)
         return self._guarded(look, guard, now_ns)
@@ -142,6 +153,21 @@ class Composer:
         frame = colours if full or outline is not None else DARK
         return Look(window, texts, plate, colours if full else DARK, frame, window if full else outline, thick)
 
+    def _with_scribe(
+        self, texts: tuple[ScreenText, ...], rows: list[TextRow], view: ViewModel, area: Box, unit: int
+    ) -> tuple[ScreenText, ...]:
+        """Return the texts with a scribe's keys at the foot, as large as leaves the others as they are; where there is
+        no room for all, without the row of devices that are well."""
+        sized = [row for share in SCRIBE_SHARES if (row := scribe_row(view, share)) is not None]
+        known = {text.name: text for text in texts}
+        kept, fewer = _as_placed(rows, known, unit), [row for row in rows if row.name != "devices"]
+        for others in (kept, _as_placed(fewer, known, unit)):
+            for row in sized:
+                found = self._texts(with_scribe(others, row), area, unit)
+                if all(_as_large(known[text.name], text) for text in found if text.name in known):
+                    return found
+        return self._texts(with_scribe(fewer, sized[-1]), area, unit) if sized else texts
+
     def _with_beneath(
         self,
         texts: tuple[ScreenText, ...],
@@ -162,8 +188,10 @@ class Composer:
             word = bounds(texts, self._measure)
             area = Box(word.x - unit // 20, area.y, word.w + unit // 10, area.h).within(area)
         known = {text.name: text for text in texts}
+        rows = _as_placed(rows, known, unit)
         bare = [row for row in rows if row.name != "context"]
-        for tried in ([*rows, *below], [*rows, *below[:1]], [*bare, *below[:1]]) if below else ():
+        less = [below[:count] for count in range(len(below), 0, -1)]
+        for tried in [*([*rows, *small] for small in less), *([*bare, *small] for small in less)]:
             found = self._texts(tried, area, unit)
             if all(_as_large(known[text.name], text) for text in found if text.name in known):
                 return found
@@ -198,6 +226,11 @@ def _standing(pattern: ScreenPattern) -> ScreenPattern:
     """Return the pattern with a frame that does not tell how soon the cue ends, since then often another one comes."""
     moves = pattern.frame in ("shrinks", "steps")
     return msgspec.structs.replace(pattern, frame="stands") if moves else pattern
+
+
+def _as_placed(rows: Iterable[TextRow], known: Mapping[str, ScreenText], unit: int) -> list[TextRow]:
+    """Return rows that ask for the size that they were given, so that they keep it where one of them is left out."""
+    return [row._replace(line=(known[row.name].line_px + 0.5) / unit) for row in rows]
 
 
 def _as_large(text: ScreenText, other: ScreenText) -> bool:

@@ -4,7 +4,7 @@ Heights are shares of the window's height, or of its width if it is upright. Let
 blue on black; no meaning depends on the colour.
 """
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 
 from tocsin.channels.screen.layout import CAP, TextRow
 from tocsin.model.display.view_model import ViewModel
@@ -15,6 +15,9 @@ from tocsin.readable import readable_line
 WHITE, YELLOW = OKABE_ITO["white"], OKABE_ITO["yellow"]
 ORANGE, SKY_BLUE = OKABE_ITO["orange"], OKABE_ITO["sky_blue"]
 LEAST_CONTRAST = 7.0
+GREY = (170, 170, 170)                 # what the drivers need not read
+# Of a scribe's keys, the largest first: drivers look at the same window, and theirs must not become smaller by it.
+SCRIBE_SHARES = (0.1, 0.085, 0.07, 0.055, 0.045)
 WORD_SHARE = 0.25                      # of the height, the letters of a cue's word
 _MOST = 300                            # characters of a row: a wall of letters tells nobody anything
 _UNBROKEN = "\N{NO-BREAK SPACE}"
@@ -28,6 +31,11 @@ def joined(texts: Iterable[str]) -> str:
     return f"{3 * _UNBROKEN}·   ".join(text.replace(" ", _UNBROKEN) for text in texts)
 
 
+def joined_apart(texts: Iterable[str]) -> str:
+    """Return texts as one that does not break, with room between them and nothing else."""
+    return (4 * _UNBROKEN).join(text.replace(" ", _UNBROKEN) for text in texts)
+
+
 def readable(colour: Rgb) -> Rgb:
     """Return the colour, or white if it would be hard to read on black."""
     return colour if contrast(colour, BLACK) >= LEAST_CONTRAST else WHITE
@@ -37,6 +45,20 @@ def view_rows(view: ViewModel, *, focused: bool) -> list[TextRow]:
     """Return the rows while no cue shows."""
     rows = _quiet_rows(view) if view.phase in ("standby", "scrapped", "over") else _match_rows(view)
     return _shown((*rows, *_bottom_rows(view, focused)))
+
+
+def scribe_row(view: ViewModel, line: float) -> TextRow | None:
+    """Return the row of a scribe's keys, or None outside a match."""
+    if not view.scribe or view.phase not in ("waiting", "running", "held"):
+        return None
+    keys = joined_apart(f"{entry.key} {entry.does.upper()}" for entry in view.scribe)
+    return TextRow("scribe", keys, line, GREY, "bottom")
+
+
+def with_scribe(rows: Sequence[TextRow], row: TextRow) -> list[TextRow]:
+    """Return the rows with a scribe's above those at the foot of the window."""
+    place = next((n for n, other in enumerate(rows) if other.place == "bottom"), len(rows))
+    return [*rows[:place], *_shown([row]), *rows[place:]]
 
 
 def foot_rows(view: ViewModel, *, focused: bool) -> list[TextRow]:
@@ -57,9 +79,12 @@ def cue_rows(view: ViewModel | None, word: str, letters: Rgb) -> list[TextRow]:
 
 
 def beneath_rows(view: ViewModel, *, keys: bool, focused: bool) -> list[TextRow]:
-    """Return the small rows below a cue's word: the notice, and ``keys`` if there is time to read them."""
+    """Return the small rows below a cue's word: the notice, and ``keys`` if there is time to read them, a scribe's
+    first."""
     rows = [TextRow("notice", _notice(view), 0.045, YELLOW, most=2)]
     if keys:
+        scribe = scribe_row(view, 0.06)
+        rows += [scribe._replace(place="middle")] if scribe else []
         rows.append(_key_row(view, focused, 0.032))
     return _shown(rows)
 

@@ -94,6 +94,7 @@ class KeysTable(Table):
         for name, candidates in LATER_KEYS.items():
             if name not in self.model_fields_set:
                 plain[name] = tuple(key for key in candidates if key not in taken)[:1]
+                taken.update(plain[name])
         return Keys(
             **plain,
             call={cue: tuple(keys) for cue, keys in self.call.items()},

@@ -32,6 +32,9 @@ class KeyHelp(msgspec.Struct, frozen=True, kw_only=True):
     action: str = ""
 
 
+ALL_KEYS = "all_keys"                  # the action of the key that shows the others
+
+
 class Status(msgspec.Struct, frozen=True, kw_only=True):
     """Everything that window and terminal show beside the timeline and the cues.
 
@@ -44,6 +47,8 @@ class Status(msgspec.Struct, frozen=True, kw_only=True):
     beat: nobody sees it before. ``given`` are the numbers of firings that were given by hand and will not come again.
     ``early_ms`` is by how much calls come early since the clock is unsure. ``shows`` is what of the future
     may be seen, and ``sign`` what stands in place of the clock where it may not, the largest line first.
+    ``keys`` are all that mean something now, those that are needed most first; with ``all_keys`` all of them are shown.
+    ``scribe`` are the keys of a scribe's marks, which stand large on the screen.
     """
 
     phase: Phase
@@ -57,6 +62,8 @@ class Status(msgspec.Struct, frozen=True, kw_only=True):
     rate: float = 1.0
     devices: tuple[DeviceFact, ...] = ()
     keys: tuple[KeyHelp, ...] = ()
+    all_keys: bool = False
+    scribe: tuple[KeyHelp, ...] = ()
     battery: str = ""
     awake: str = ""
     notice: str = ""               # the newest thing to know: a refusal, a lost device

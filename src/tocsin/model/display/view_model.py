@@ -9,12 +9,13 @@ from tocsin.model.clock.origins import Origin, Phase
 from tocsin.model.clock.schedule import Shot
 from tocsin.model.display.digits import official
 from tocsin.model.display.round_picture import RoundPicture
-from tocsin.model.display.status import DeviceFact, KeyHelp, Status
+from tocsin.model.display.status import ALL_KEYS, DeviceFact, KeyHelp, Status
 from tocsin.model.plan import Role
 from tocsin.model.rig import StartBy
 from tocsin.model.timeline.timeline import MATCH, Firing, PeriodSlot, Point, Reading, Timeline
 from tocsin.units import NS_PER_S
 
+MOST_KEYS = 5                          # a scribe's among them; who looks at robots reads no more
 MOST_AHEAD = 2                         # more than two things to come are not read in a match
 _REPEAT_NS = 10 * NS_PER_S             # equal words closer to each other than this are one thing to come
 _PROMPTS: dict[StartBy, str] = {
@@ -80,6 +81,7 @@ class ViewModel(msgspec.Struct, frozen=True, kw_only=True):
     facts: tuple[str, ...] = ()
     devices: tuple[DeviceFact, ...] = ()
     keys: tuple[KeyHelp, ...] = ()
+    scribe: tuple[KeyHelp, ...] = ()
     stale_ns: int | None = None
 
 
@@ -245,7 +247,8 @@ class ViewModelMaker:
             card=status.card if status.phase in ("standby", "scrapped") else (),
             facts=tuple(self._facts(status)),
             devices=status.devices,
-            keys=status.keys,
+            keys=_shown_keys(status),
+            scribe=status.scribe,
             stale_ns=stale_ns,
         )
 
@@ -339,6 +342,18 @@ def _alarms(status: Status) -> Iterator[Alarm]:
 
 def _sign(status: Status) -> tuple[str, ...]:
     return () if "clock" in status.shows else status.sign
+
+
+def _shown_keys(status: Status) -> tuple[KeyHelp, ...]:
+    """Return the keys to be shown beside a scribe's: those that are needed most, and the one that shows the others."""
+    large = {entry.action for entry in status.scribe} if status.phase in ("waiting", "running", "held") else set()
+    others = [entry for entry in status.keys if entry.action not in large]
+    keys = [entry for entry in others if entry.action != ALL_KEYS]
+    shows = [entry for entry in others if entry.action == ALL_KEYS]
+    fit = MOST_KEYS - len(large)
+    if not shows or len(keys) <= fit:
+        return tuple(keys)
+    return (*(keys if status.all_keys else keys[:fit]), *shows)
 
 
 def _key(status: Status, action: str) -> str:

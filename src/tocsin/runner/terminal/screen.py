@@ -34,6 +34,8 @@ _NO_PICTURE = ("dumb", "unknown")
 _DIGITS_WIDTH = 5
 _MOST = 400                            # characters of a line: no terminal shows more of one
 _BRIEFEST = 3
+_CONTACT = "mark.contact"
+_NO_SPANS = "No spans in a terminal: press {key} as contact begins (a point); rest by video"
 _BAR_COLUMNS = 70                      # in a terminal of 80, within its frame
 # What older consoles and log files cannot show.
 _PLAIN = str.maketrans({"–": "-", "·": "-", "±": "+-", "×": "x"})
@@ -169,6 +171,8 @@ def news(before: ViewModel | None, view: ViewModel) -> Iterator[str]:
     """Yield a line for each sentence that is new; a count is not news."""
     if before is None or before.heading != view.heading:
         yield view.heading
+    if before is None or before.scribe != view.scribe:
+        yield from (_line("", line) for line in scribe_lines(view))
     if before is None or before.title != view.title:
         yield _line(view.digits, view.title)
     if view.sign and (before is None or before.sign != view.sign):
@@ -219,6 +223,7 @@ def picture(view: ViewModel, word: str, brief: int = 0) -> Iterator["Text"]:
     for alarm in view.alarms:
         fix = "" if brief == _BRIEFEST else alarm.fix
         yield _text(f"! {alarm.what} !  {fix}".rstrip(), style="bold reverse")
+    yield from (_text(line, style="bold") for line in scribe_lines(view))
     yield from (_text(text) for text in (view.notice, *(view.earlier if brief < _BRIEFEST else ())) if text)
     result = _result(view)
     yield from (_text(line) for line in (result[:1] if brief == _BRIEFEST else result))
@@ -227,6 +232,15 @@ def picture(view: ViewModel, word: str, brief: int = 0) -> Iterator["Text"]:
         yield from _devices(view, brief)
         yield _text("   ".join(view.facts), style="dim")
     yield _text("   ".join(f"{entry.key}: {entry.does}" for entry in view.keys), style="dim")
+
+
+def scribe_lines(view: ViewModel) -> tuple[str, ...]:
+    """Return a scribe's keys in a line, and in another what a terminal cannot do: it is told of no key that goes up."""
+    if not view.scribe:
+        return ()
+    keys = "    ".join(f"{entry.key} {entry.does.upper()}" for entry in view.scribe)
+    spans = [entry for entry in view.scribe if entry.action == _CONTACT]
+    return (keys, *(_NO_SPANS.format(key=entry.key) for entry in spans))
 
 
 def _result(view: ViewModel) -> tuple[str, ...]:
