@@ -75,9 +75,11 @@ def test_series_and_goal_are_of_the_crew_that_plays_also_after_a_crash(shared):
     assert shared.before.hearing("Crew B: x ●")
     assert not shared.before.hearing("Crew A: ● ")
     assert shared.after.hearing("Crew A: ● ●")
-    last = [line for line in shared.after.lines if line.startswith("Crew ")]
-    assert [line.split("   ")[0] for line in last] == ["Crew A: ● ●", "Crew B: × ● ●"]
-    assert "Game won: 2 clean of 2." in shared.after.lines[shared.after.lines.index(last[0]) :]
+    told = shared.after.lines[shared.after.lines.index(shared.after.hearing("Crew A: Game")[-1]) :]
+    assert told[0].startswith("Crew A: Game won: 2 clean of 2. 2 of 2 clean")
+    assert told[1].strip() == "● ●"
+    assert told[2].startswith("Crew B: Game won: 2 clean of 2. 2 of 3 clean")
+    assert told[3].strip() == "× ● ●"
 
 
 def test_no_crew_knows_its_rounds_from_having_watched_the_other(shared):
@@ -93,9 +95,9 @@ def test_a_forgotten_name_is_gone_and_the_rounds_stay_whose_they_were(shared, li
     runs = shutil.copytree(shared.runs, tmp_path / "runs")
     before = listed(runs=runs)
     assert main(["runs", "--runs", str(runs), "--forget", "Cleo", "--yes"]) == 0
+    capsys.readouterr()
     assert set(People(runs).names.values()) == {"Ann", "Ben", "Dan"}
     assert listed(runs=runs) == before, "journals hold keys alone"
-    capsys.readouterr()
     assert main(["runs", "--runs", str(runs)]) == 0
     shown = capsys.readouterr().out
     assert "Cleo" not in shown
