@@ -169,6 +169,7 @@ def test_marks_are_where_people_pressed(played):
     wanted = [(p.action, p.begin_ns, p.end_ns if long else None) for p, long in zip(pressed, held, strict=True)]
     assert sorted(marks) == sorted(wanted)
     assert set(held) == {True, False}
+    assert not any(row["pointlike"] for row in rows), "a pad's button tells when it comes up"
 
 
 # -- an evening with all that can happen: 1, 1 again, 2 scrapped, 2, the other crew's 1 cut short, and again

@@ -85,7 +85,7 @@ def test_hold_call_and_mark_are_done_and_recorded(tmp_path, strip):
     wait_for(lambda: "running.period.driver" in phase(run))
     run.press("c")
     mark = run.await_record(kind="mark", label="contact")
-    assert (mark["by"], mark["source"]) == ("", "key c")
+    assert (mark["by"], mark["source"], mark["pointlike"]) == ("", "key c", True), "a terminal tells no key up"
     run.press("i")
     assert run.await_record(kind="mark", by="partner")["label"] == "contact"
     run.press("p")

@@ -221,6 +221,19 @@ def test_the_newest_mark_of_a_round_is_taken_back_in_its_journal(drill):
     assert drill.press("a") == "the round has no journal"
 
 
+def test_of_a_round_that_nobody_marked_a_person_may_say_that_it_was_watched(tmp_path):
+    drill = drill_desk(tmp_path, "fork")
+    answer_all(drill)
+    played(drill)
+    drill.stage.match.record.close()
+    assert drill.result[0] == "Not judged: nobody marked this."
+    assert ("yes", "watched, nothing to mark") in drill.programme.keys("over")
+    assert drill.press("y") == "watched, nothing to mark: that stands in the record"
+    assert drill.programme.result()[0] == "Not judged: nobody noted whether the robot came home."
+    assert ("undo", "take mark back") in drill.programme.keys("over")
+    assert drill.press("y") == ""
+
+
 def test_all_rounds_make_a_drill(tmp_path):
     desk = drill_desk(tmp_path, "three_in_a_row")
     answer_all(desk)

@@ -74,5 +74,9 @@ def test_what_lies_behind_the_end_is_taken_and_said(desk, capsys):
 
 
 def test_of_a_round_that_nobody_marked_nothing_is_said(desk, capsys):
-    assert main(["mark", "--runs", str(desk.stage.last_folder.parent), "--take-back", "1"]) == 0
+    runs = ["--runs", str(desk.stage.last_folder.parent)]
+    assert main(["mark", *runs, "--take-back", "1"]) == 0
     assert "Not judged: nobody marked this." in capsys.readouterr().out
+    assert main(["mark", *runs, "--watched"]) == 0
+    assert "  Clean." in capsys.readouterr().out.splitlines(), "a first round asks for no turn yet"
+    assert main(["mark", *runs, "--watched", "--take-back", "1"]) == 2

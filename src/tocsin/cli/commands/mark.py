@@ -5,6 +5,7 @@ import sys
 from collections.abc import Sequence
 from pathlib import Path
 
+from tocsin import monotime
 from tocsin.cli.lines import tell
 from tocsin.cli.parser import Parser
 from tocsin.errors import OVER, UsageError
@@ -18,6 +19,7 @@ from tocsin.features.records.added_marks import (
     told,
 )
 from tocsin.features.records.observed import table_of
+from tocsin.features.records.round_files import note_watched
 from tocsin.features.records.run_list import report_of_round
 from tocsin.journal.place import runs_folder
 from tocsin.journal.reader import Journal, find_run, reckoning
@@ -30,6 +32,7 @@ examples:
   tocsin mark 2026-03-14_15-09-26 --label home --at driver.end-2s
   tocsin mark --video marks.csv --seen 0:12.4=driver.begin
   tocsin mark --take-back 3
+  tocsin mark --watched                                 nobody touched anybody, and somebody was there to see it
 
 Marks are appended to the run's journal and say that they came later. exit codes: 0, 2 usage, 20 a mistake in a file,
 22 the journal cannot be read or written
@@ -53,6 +56,8 @@ def parser() -> Parser:
     add("--by", choices=["us", "partner", "opponent"], help="whose it was (us)")
     add("--video", type=Path, metavar="CSV", help="marks with the video's times, see `tocsin log --help`")
     add("--seen", action="append", default=[], metavar="TIME=MOMENT", help="when the video shows a moment")
+    watched = "somebody watched, and there was nothing to mark: without a mark or this a round is not judged"
+    add("--watched", action="store_const", const=True, help=watched)
     add("--take-back", type=int, metavar="NUMBER", help="the number of the mark that does not hold")
     return result
 
@@ -60,9 +65,9 @@ def parser() -> Parser:
 def main(arguments: Sequence[str]) -> int:
     """Add, withdraw or list marks; return 0."""
     given = parser().parse_args(arguments)
-    asked = [name for name in ("label", "video", "take_back") if getattr(given, name) is not None]
+    asked = [name for name in ("label", "video", "take_back", "watched") if getattr(given, name) is not None]
     if len(asked) > 1:
-        raise UsageError("one thing at a time", hint="--label with --at, or --video with --seen, or --take-back")
+        raise UsageError("one thing at a time", hint="--label and --at, --video and --seen, --take-back or --watched")
     for option, (needed, hint) in _NEEDS.items():
         if getattr(given, option) not in (None, []) and getattr(given, needed) is None:
             raise UsageError(f"--{option} needs --{needed}", hint=hint)
@@ -89,6 +94,8 @@ def _change(given: argparse.Namespace, journal: Journal) -> None:
         _add(journal, marks_in_video(journal, table_of(given.video), given.seen), VIDEO)
     elif given.take_back is not None:
         take_back(journal, given.take_back)
+    elif given.watched:
+        note_watched(journal.path.parent, monotime.now_ns())
 
 
 def _add(journal: Journal, marks: Sequence[Mark], source: str) -> None:

@@ -56,6 +56,11 @@ class Reports:
         """Return the limit that a crew has set itself so far, None where the drill asks for none."""
         return own_limit_of(self._reports, crew, self._drill)
 
+    @property
+    def watched(self) -> bool:
+        """Whether somebody was there to mark what happened in the newest round."""
+        return not self._reports or self._reports[-1].watched
+
     def take_out(self, why: str) -> None:
         """Count the newest round no more, if there is one."""
         if self._reports:

@@ -24,6 +24,7 @@ from tocsin.features.records.round_files import (
     RoundFacts,
     Session,
     append_note,
+    note_watched,
     take_back_newest,
 )
 from tocsin.features.records.round_report import RoundReport
@@ -199,7 +200,8 @@ class Rounds(Programme):
 
     def keys(self, phase: Phase) -> tuple[tuple[str, str], ...]:
         """Return the drill's own keys for what is due."""
-        return step_keys(self._step, phase, self._drill.place, details=self._reports.details)
+        reports = self._reports
+        return step_keys(self._step, phase, self._drill.place, details=reports.details, watched=reports.watched)
 
     # -- what people do
 
@@ -211,6 +213,8 @@ class Rounds(Programme):
         if phase == "over" and self._step not in (DrillStep.RESULT, DrillStep.REASON) and action in _AFTER_THE_RESULT:
             return Refused("the round rings out: its result comes at once")
         match action:
+            case "yes" if self._step is DrillStep.RESULT:
+                return self._watched(stage, now_ns)
             case "yes" | "no":
                 return self._answer(action, now_ns)
             case "clear":
@@ -264,6 +268,18 @@ class Rounds(Programme):
         mark, run = found
         self._reports.judge_again(run, stage.match.timeline, self._played)
         return Done(took_back(mark, stage.match.timeline, run))
+
+    def _watched(self, stage: Stage, now_ns: int) -> Outcome:
+        """Take a person's word that the round was watched, and nothing was to be marked; judge it anew."""
+        folder = stage.last_folder
+        if folder is None or self._reports.watched:
+            return Done()
+        try:
+            run = note_watched(folder, now_ns)
+        except JournalError as error:
+            return Refused(str(error))
+        self._reports.judge_again(run, stage.match.timeline, self._played)
+        return Done("watched, nothing to mark: that stands in the record")
 
     def _answer(self, answer: str, now_ns: int) -> Outcome:
         if self._step is not DrillStep.QUESTIONS:

@@ -31,9 +31,11 @@ def called(place: Place) -> DrillStep:
     return DrillStep.START if place == "bench" else DrillStep.CLEAR
 
 
-def step_keys(step: DrillStep, phase: Phase, place: Place, *, details: bool) -> tuple[tuple[str, str], ...]:
+def step_keys(
+    step: DrillStep, phase: Phase, place: Place, *, details: bool, watched: bool
+) -> tuple[tuple[str, str], ...]:
     """Return the actions that mean something at a step, and what they do; ``details`` if the result's sentences stand
-    there in place of its picture."""
+    there in place of its picture, ``watched`` if somebody marked what happened, or said that there was nothing."""
     if phase in ("running", "waiting", "held"):
         return (("undo", "take mark back"),)
     match step:
@@ -46,7 +48,8 @@ def step_keys(step: DrillStep, phase: Phase, place: Place, *, details: bool) -> 
         case DrillStep.RESULT:
             return (
                 ("details", "picture" if details else "details"), ("repeat", "play it again"),
-                ("drop", "do not count it"), ("undo", "take mark back"),
+                ("drop", "do not count it"),
+                ("undo", "take mark back") if watched else ("yes", "watched, nothing to mark"),
             )  # fmt: skip
         case DrillStep.REASON:
             return (("drop", "count it after all"),)

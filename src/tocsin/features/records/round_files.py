@@ -116,6 +116,17 @@ def _append(folder: Path, record: records.Record) -> None:
         raise JournalError(f"{folder}: {failed}")
 
 
+def note_watched(folder: Path, now_ns: int) -> tuple[records.Record, ...]:
+    """Note that somebody watched a run that has ended, and there was nothing to mark; return its records then.
+
+    Raises JournalError.
+    """
+    run = read(folder).records
+    note = records.Note(at_ns=now_ns, what=WATCHED)
+    _append(folder, note)
+    return (*run, note)
+
+
 def take_back_newest(folder: Path) -> tuple[records.MarkRecord, tuple[records.Record, ...]] | None:
     """Take the newest mark that holds of a run that has ended back; return it and the run's records then, or None if
     there is no such mark. Raises JournalError."""

@@ -37,7 +37,8 @@ _DISTURBED = ("slept", "resumed")
 class RoundReport(msgspec.Struct, frozen=True, kw_only=True):
     """A round's result and picture, its crew, and why it was taken out of the series, or an empty text.
 
-    ``own`` is the crew's own limit as it was when the round began, None where the drill asks for none.
+    ``own`` is the crew's own limit as it was when the round began, None where the drill asks for none. ``watched``:
+    somebody was there to mark what happened.
     """
 
     result: RoundResult
@@ -45,6 +46,7 @@ class RoundReport(msgspec.Struct, frozen=True, kw_only=True):
     taken_out: str = ""
     crew: str = ""
     own: OwnLimit | None = None
+    watched: bool = True
 
     @property
     def lines(self) -> tuple[str, ...]:
@@ -84,7 +86,7 @@ def report_of(
     picture = round_picture(timeline, played, rule, result, counting=drill.marks)
     if facts.own is not None and facts.own.turned_ns is None and not picture.reason:
         picture = msgspec.structs.replace(picture, reason=round_text(facts.own, result).rstrip("."))
-    return RoundReport(result=result, picture=picture, crew=facts.crew, own=facts.own)
+    return RoundReport(result=result, picture=picture, crew=facts.crew, own=facts.own, watched=played.watched)
 
 
 def own_limit_of(reports: Iterable[RoundReport], crew: str, drill: Drill) -> OwnLimit | None:
