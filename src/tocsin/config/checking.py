@@ -5,7 +5,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from tocsin.config import bundle
-from tocsin.config.drills import check_in_game
+from tocsin.config.drills import check_in_game, drill_on, instead
 from tocsin.config.files import shown_name
 from tocsin.config.load import (
     FileCache,
@@ -60,16 +60,21 @@ def check(arguments: Sequence[str], game: str | None = None) -> tuple[FileDiagno
     return examine(arguments, game).problems
 
 
-def examine(arguments: Sequence[str], game: str | None = None, shelf: FileCache | None = None) -> Checked:
+def examine(
+    arguments: Sequence[str], game: str | None = None, shelf: FileCache | None = None, plan: str | None = None
+) -> Checked:
     """Return all problems of files, folders (all TOML files in them) and bundled names, in the order given.
 
-    Each plan is checked in its game (or in ``game``), each drill with the plan that it names, each rig with all the
-    given plans; a rig alone is checked by itself. Files that a plan needs are checked with it. Files on the ``shelf``
-    are not read again; None begins with an empty one. Raises UsageError for an argument that names nothing.
+    Each plan is checked in its game (or in ``game``), each drill with the plan that it names (or with ``plan``, which
+    is then checked as one of the files), each rig with all the given plans; a rig alone is checked by itself. Files
+    that a plan needs are checked with it. Files on the ``shelf`` are not read again; None begins with an empty one.
+    Raises UsageError for an argument that names nothing.
     """
     shelf = shelf or FileCache()
-    over = None if game is None else shelf.parsed(GAME, bundle.find("games", game))
-    pairs: list[Pair] = []
+    given = instead(plan, game)
+    over = None if given.game is None else shelf.parsed(GAME, given.game)
+    pairs: list[Pair] = [pair_of(shelf, given.plan, over)] if given.plan else []
+    count = 0
     rigs: list[Parsed] = []
     games: list[Parsed] = []
     drills: list[tuple[Drill, Document]] = []
@@ -78,14 +83,20 @@ def examine(arguments: Sequence[str], game: str | None = None, shelf: FileCache 
         if wanted is PLAN:
             pairs.append(pair_of(shelf, path, over))
             continue
-        parsed = shelf.parsed(wanted, path)
         if wanted is DRILL:
-            if check_in_game(shelf, parsed, path) and isinstance(parsed.table, DrillFile):
+            count += 1
+            parsed = drill_on(shelf, path, given)
+            if check_in_game(shelf, parsed, path, given) and isinstance(parsed.table, DrillFile):
                 drills.append((parsed.table.build(), parsed.document))
-        elif wanted is RIG:
+            continue
+        parsed = shelf.parsed(wanted, path)
+        if wanted is RIG:
             rigs.append(parsed)
         elif wanted is GAME:
             games.append(parsed)
+    if plan is not None and not count:
+        hint = f"write: tocsin check {plan}"
+        raise UsageError("--plan is for drills, and there is none among these files", hint=hint)
     # A game beside its plan is checked with it: what it names may be used there.
     played = [pair.game.document for pair in pairs if pair.game is not None]
     for parsed in games:
@@ -107,9 +118,10 @@ def _clean(pairs: Iterable[Pair], plans: Iterable[LoadedPlan | None]) -> Iterato
             yield CleanPlan(loaded, document, frozenset(own))
 
 
-def files_of(arguments: Sequence[str]) -> tuple[str, ...]:
-    """Return the files that ``check`` checks, as its messages call them. Raises UsageError like ``check``."""
-    return tuple(dict.fromkeys(shown_name(path) for _, path in _found(arguments)))
+def files_of(arguments: Sequence[str], plan: str | None = None) -> tuple[str, ...]:
+    """Return the files that ``examine`` checks, as its messages call them. Raises UsageError like ``examine``."""
+    paths = [*(path for _, path in _found(arguments)), *([bundle.find("plans", plan)] if plan is not None else [])]
+    return tuple(dict.fromkeys(map(shown_name, paths)))
 
 
 def files_of_this_folder() -> tuple[str, ...]:

@@ -1,16 +1,18 @@
 """Load a drill with its game, plan and rig, and check them together."""
 
 from collections.abc import Iterable
+from functools import cache
 from pathlib import Path
 from typing import NamedTuple
 
 from tocsin.config import bundle
-from tocsin.config.checks.drill import check_drill
+from tocsin.config.checks.drill import Ground, check_drill
 from tocsin.config.files import file_text
 from tocsin.config.load import (
     DiagnosticsError,
     FileCache,
     Loaded,
+    LoadedPlan,
     Named,
     Pair,
     Parsed,
@@ -29,7 +31,9 @@ from tocsin.config.schema.drill import DrillFile
 from tocsin.config.schema.references import LINK_AWAY, is_link_away, near
 from tocsin.config.toml.document import Document
 from tocsin.config.toml.phrases import listing, only_word, quoted
+from tocsin.errors import UsageError
 from tocsin.model.diagnostics import Diagnostic
+from tocsin.model.diagnostics import Path as Place
 from tocsin.model.drill import Drill
 
 
@@ -40,20 +44,37 @@ class LoadedDrill(NamedTuple):
     files: Loaded
 
 
-def load_drill(drill: str, rig: str) -> LoadedDrill:
+class Instead(NamedTuple):
+    """Files that take the place of those that a drill names; None leaves the drill's. A plan brings the game that it
+    names along, unless a game is given too."""
+
+    plan: Path | None = None
+    game: Path | None = None
+
+
+def instead(plan: str | None, game: str | None) -> Instead:
+    """Return the files that the command line gives in place of a drill's, by file or bundled name. Raises UsageError
+    for one that names nothing."""
+    return Instead(
+        None if plan is None else bundle.find("plans", plan), None if game is None else bundle.find("games", game)
+    )
+
+
+def load_drill(drill: str, rig: str, plan: str | None = None, game: str | None = None) -> LoadedDrill:
     """Return a drill with all files that it names; each argument is a file or a bundled name.
 
-    Raises DiagnosticsError (exit 20) with every mistake in all the files, UsageError (exit 2) for an argument that
-    names nothing.
+    ``plan`` and ``game`` take the place of those that the drill names. Raises DiagnosticsError (exit 20) with every
+    mistake in all the files, UsageError (exit 2) for an argument that names nothing.
     """
     path = bundle.find("drills", drill)
     rig_path = bundle.find("rigs", rig)
+    given = instead(plan, game)
     shelf = FileCache()
-    parsed = shelf.parsed(DRILL, path)
-    pair = check_in_game(shelf, parsed, path)
-    if pair is None:
+    parsed = drill_on(shelf, path, given)
+    pairs = check_in_game(shelf, parsed, path, given)
+    if not pairs:
         raise DiagnosticsError(all_problems(shelf.documents()))
-    sources = Sources((pair,), (shelf.parsed(RIG, rig_path),), bundled_patterns(shelf))
+    sources = Sources(pairs, (shelf.parsed(RIG, rig_path),), bundled_patterns(shelf))
     loaded = assemble(sources)
     return _joined(parsed, loaded)
 
@@ -70,26 +91,78 @@ def load_drill_texts(files: Iterable[Named]) -> LoadedDrill:
     return _joined(parsed, load_texts(file for file in files if file is not found))
 
 
-def check_in_game(shelf: FileCache, parsed: Parsed, path: Path) -> Pair | None:
-    """Return the plan and game that a drill names, None if there are mistakes; all mistakes are reported."""
+def drill_on(shelf: FileCache, path: Path, given: Instead) -> Parsed:
+    """Return the drill at ``path``, parsed for the game of the files that are given in place of its own."""
+    game = shelf.parsed(GAME, given.game) if given.game else None
+    if game is None and given.plan is not None:
+        game = pair_of(shelf, given.plan, None).game
+    return shelf.parsed(DRILL, path, game)
+
+
+def check_in_game(shelf: FileCache, parsed: Parsed, path: Path, given: Instead) -> tuple[Pair, ...]:
+    """Return the plans that a drill's rounds are of, each with its game; none if there are mistakes, and all are
+    reported. Raises UsageError for a plan in place of several that the drill deals by lot."""
     table = parsed.table
     if not isinstance(table, DrillFile):
-        return None
+        return ()
     drill = table.build()
-    plan_path = _named(parsed.document, "plans", drill.plan, path)
-    game_path = _named(parsed.document, "games", drill.game, path) if drill.game else None
-    if plan_path is None or (drill.game and game_path is None):
-        return None
-    pair = pair_of(shelf, plan_path, shelf.parsed(GAME, game_path) if game_path else None)
-    (found,) = compiled(Sources((pair,), (), bundled_patterns(shelf)))
-    if found is None or all_problems(shelf.documents()):
-        return None
-    check_drill(parsed.document, drill, found.game, found.plan, found.timeline)
-    return pair if parsed.document.is_sound else None
+    pairs = _pairs(shelf, parsed.document, drill, path, given)
+    found = compiled(Sources(pairs, (), bundled_patterns(shelf)))
+    if not pairs or None in found or all_problems(shelf.documents()):
+        return ()
+
+    @cache
+    def own() -> LoadedPlan | None:
+        quiet = FileCache()
+        pairs = _pairs(quiet, quiet.parsed(DRILL, path).document, drill, path, Instead())
+        return next(iter(compiled(Sources(pairs, (), bundled_patterns(quiet)))), None)
+
+    is_given = given != Instead()
+    for pair, plan in zip(pairs, found, strict=True):
+        assert pair.game is not None                            # else there would be problems
+        assert plan is not None
+        ground = Ground(plan, pair.plan.document, pair.game.document, own if is_given else None)
+        check_drill(parsed.document, drill, ground)
+    return () if all_problems(shelf.documents()) else pairs
 
 
-def _named(document: Document, kind: bundle.Kind, name: str, beside: Path) -> Path | None:
-    """Return the file that a drill names, bundled or beside it; one that is nowhere is reported."""
+def _pairs(shelf: FileCache, document: Document, drill: Drill, path: Path, given: Instead) -> tuple[Pair, ...]:
+    """Return the plans of a drill with their games; none if a file is not found, which is reported."""
+    if given.plan and drill.vary.plans:
+        dealt = listing(map(quoted, drill.vary.plans))
+        raise UsageError(
+            f"{document.name} deals its plans by lot: {dealt}; --plan would take the place of all of them",
+            hint="leave --plan out, or delete the line `plan` below [vary] in a copy of the drill",
+        )
+    stated = "" if given.plan or given.game else drill.game
+    game = given.game or (_named(document, "games", stated, path, ("game",)) if stated else None)
+    plans = [given.plan] if given.plan else _named_plans(document, drill, path)
+    if None in plans or (stated and game is None):
+        return ()
+    over = shelf.parsed(GAME, game) if game else None
+    pairs = tuple(pair_of(shelf, plan, over) for plan in plans if plan)
+    for place, pair in enumerate(pairs):
+        first = pairs[0].game
+        if pair.game and first and pair.game is not first:
+            facts = {"name": pair.plan.document.name, "game": pair.game.document.name, "first": first.document.name}
+            where = ("vary", "plan", drill.vary.plans.index(drill.plans[place]))
+            document.report(Diagnostic(code="drill_games", file="drill", path=where, facts=facts))
+    return pairs
+
+
+def _named_plans(document: Document, drill: Drill, path: Path) -> list[Path | None]:
+    dealt = drill.vary.plans
+    if dealt and drill.plan not in dealt:
+        facts = {"name": drill.plan, "known": listing(map(quoted, dealt))}
+        document.report(Diagnostic(code="drill_plan_not_dealt", file="drill", path=("plan",), facts=facts))
+    if not dealt:
+        return [_named(document, "plans", drill.plan, path, ("plan",))]
+    places = (("vary", "plan", dealt.index(name)) for name in drill.plans)
+    return [_named(document, "plans", name, path, where) for name, where in zip(drill.plans, places, strict=True)]
+
+
+def _named(document: Document, kind: bundle.Kind, name: str, beside: Path, where: Place) -> Path | None:
+    """Return the file that a drill names at ``where``, bundled or beside it; one that is nowhere is reported."""
     known = bundle.names(kind)
     path = bundle.root() / kind / f"{name}.toml" if name in known else near(beside.parent, name)
     if path is not None:
@@ -97,17 +170,20 @@ def _named(document: Document, kind: bundle.Kind, name: str, beside: Path) -> Pa
     key = kind[:-1]
     if bundle.is_file_argument(name) and is_link_away(beside.parent, name):
         facts = {"text": name, "why": LINK_AWAY}
-        document.report(Diagnostic(code="reference", file="drill", path=(key,), facts=facts))
+        document.report(Diagnostic(code="reference", file="drill", path=where, facts=facts))
         return None
     facts = {"kind": key, "name": name, "known": listing(known)}
     if likely := only_word(name, known):
         facts["likely"] = quoted(likely)
-    document.report(Diagnostic(code="drill_names_nothing", file="drill", path=(key,), facts=facts))
+    document.report(Diagnostic(code="drill_names_nothing", file="drill", path=where, facts=facts))
     return None
 
 
 def _joined(parsed: Parsed, loaded: Loaded) -> LoadedDrill:
     assert isinstance(parsed.table, DrillFile)                  # else there would be problems
+    drill = parsed.table.build()
+    if len(loaded.plans) < len(drill.plans):                    # a journal may come from anywhere
+        raise no_such_text("plan")
     own = file_text(DRILL.kind, parsed.document.name, parsed.document.text)
     files = (*loaded.files, own)
-    return LoadedDrill(parsed.table.build(), Loaded(loaded.plans, loaded.rig, files))
+    return LoadedDrill(drill, Loaded(loaded.plans, loaded.rig, files))

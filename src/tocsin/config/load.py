@@ -167,8 +167,8 @@ class FileCache:
         self._known: dict[tuple[str, Path], Parsed] = {}
 
     def parsed(self, wanted: Format, path: Path, game: Parsed | None = None) -> Parsed:
-        """Return the file at ``path``, parsed as ``wanted``; a plan for ``game`` if that differs from the one it
-        names."""
+        """Return the file at ``path``, parsed as ``wanted``; a plan or drill for ``game`` if that differs from the one
+        it names."""
         key = (wanted.name, path.resolve())
         if key not in self._known:
             document = open_document(path)
@@ -182,7 +182,7 @@ class FileCache:
             elif wanted is PLAN:
                 document.bases = lambda: self._bases_of_plan(document, path, game)
             elif wanted is DRILL:
-                document.bases = lambda: self._bases_of_drill(document, path)
+                document.bases = lambda: self._bases_of_drill(document, path, game)
             self._known[key] = parse_document(document, wanted)._replace(bundled=is_bundled)
         return self._known[key]
 
@@ -191,7 +191,9 @@ class FileCache:
         game = self.parsed(GAME, found) if found else game
         return _bases(game.document) if game else ()
 
-    def _bases_of_drill(self, document: Document, path: Path) -> Iterable[str]:
+    def _bases_of_drill(self, document: Document, path: Path, given: Parsed | None) -> Iterable[str]:
+        if given is not None:
+            return _bases(given.document)
         plan = _stated_path("plans", path, document.data.get("plan"))
         if plan is None:
             return ()

@@ -5,7 +5,7 @@ from typing import Literal, get_args
 import msgspec
 
 from tocsin.model.moment import Moment
-from tocsin.model.plan import ChannelName
+from tocsin.model.plan import ChannelName, Plan
 
 OWN_ROUNDS = 5                         # so many rounds of a crew set its own limits
 Place = Literal["bench", "field"]
@@ -43,12 +43,13 @@ class Goal(msgspec.Struct, frozen=True, kw_only=True):
 class Vary(msgspec.Struct, frozen=True, kw_only=True):
     """The variation of rounds, each field by itself and balanced over the rounds.
 
-    ``setups`` are sentences for people; ``draw_out`` channels that are silent ("" for none); ``shift_ns`` moves the
-    lead ``shift_lead`` (above 0: earlier); ``late_start_ns`` is how long after the count-in's last beat the match
-    really begins; ``from_spread_ns`` lets a round begin up to that long before the drill's moment; ``shuffle`` gives
-    the cues in random order at the plan's moments (bench only).
+    ``plans`` are bundled names or files beside the drill; ``setups`` are sentences for people; ``draw_out`` channels
+    that are silent ("" for none); ``shift_ns`` moves the lead ``shift_lead`` (above 0: earlier); ``late_start_ns`` is
+    how long after the count-in's last beat the match really begins; ``from_spread_ns`` lets a round begin up to that
+    long before the drill's moment; ``shuffle`` gives the cues in random order at the plan's moments (bench only).
     """
 
+    plans: tuple[str, ...] = ()
     setups: tuple[str, ...] = ()
     draw_out: tuple[ChannelName | Literal[""], ...] = ()
     coach: tuple[Coach, ...] = ()
@@ -57,6 +58,13 @@ class Vary(msgspec.Struct, frozen=True, kw_only=True):
     late_start_ns: tuple[int, ...] = ()
     from_spread_ns: int = 0
     shuffle: bool = False
+
+    def moved(self, plan: Plan, shift_ns: int) -> Plan:
+        """Return a plan with the lead ``shift_lead`` longer by ``shift_ns``, but never below zero."""
+        if not shift_ns:
+            return plan
+        lead_ns = max(0, plan.leads[self.shift_lead] + shift_ns)
+        return msgspec.structs.replace(plan, leads={**plan.leads, self.shift_lead: lead_ns})
 
 
 class Drill(msgspec.Struct, frozen=True, kw_only=True):
@@ -83,3 +91,8 @@ class Drill(msgspec.Struct, frozen=True, kw_only=True):
     goal: Goal | None = None
     safely: tuple[str, ...] = ()
     questions: tuple[str, ...] = ()
+
+    @property
+    def plans(self) -> tuple[str, ...]:
+        """The different plans of its rounds, as its file names them: those that it deals by lot, or the one."""
+        return tuple(dict.fromkeys(self.vary.plans)) or (self.plan,)

@@ -25,6 +25,7 @@ class Programme:
     results_stand = False                  # whether a result stays until a person goes on
     reloads = True                         # whether a plan that is saved in standby is loaded anew
     keys_alone = False                     # whether its own keys are all that mean something
+    names_plan = True                      # whether people see the name of the plan
     of_match = True                        # whether people are told of a match: of its periods, its end, its marks
 
     def __init__(self, files: Loaded, options: RunOptions) -> None:

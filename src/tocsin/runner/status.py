@@ -68,6 +68,7 @@ def status_of(
         shows=programme.shows,
         sign=programme.sign(),
         of_match=programme.of_match,
+        names_plan=programme.names_plan,
         behind_ns=piece.behind_ns,
     )
 

@@ -15,11 +15,13 @@ _STEP_NS = 100_000_000                 # a round's begin varies in tenths of a s
 
 
 class Condition(msgspec.Struct, frozen=True, kw_only=True):
-    """One round of a drill, ``number`` from 1. A field that does not vary is empty or 0; ``order`` seeds a shuffle of
-    the cues. ``earlier_ns`` is how long before the drill's moment the round begins, in nanoseconds."""
+    """One round of a drill, ``number`` from 1. A field that does not vary is empty or 0; ``plan`` is as the drill
+    names it; ``order`` seeds a shuffle of the cues. ``earlier_ns`` is how long before the drill's moment the round
+    begins, in nanoseconds."""
 
     number: int
     half_speed: bool
+    plan: str = ""
     setup: str = ""
     draw_out: ChannelName | str = ""
     coach: Coach | str = ""
@@ -41,6 +43,7 @@ def conditions(drill: Drill, seed: int | str) -> tuple[Condition, ...]:
         # A generator of its own for each: a drill that gets another value keeps the order of all the rest.
         return _balanced(values or (nothing,), rounds, random.Random(f"{seed} {name}"))
 
+    plans = of("plan", vary.plans, "")
     setups = of("setup", vary.setups, "")
     drawn: list[str] = of("draw_out", vary.draw_out, "")
     coaches: list[str] = of("coach", vary.coach, "")
@@ -52,6 +55,7 @@ def conditions(drill: Drill, seed: int | str) -> tuple[Condition, ...]:
         Condition(
             number=place + 1,
             half_speed=place < drill.half_speed,
+            plan=plans[place],
             setup=setups[place],
             draw_out=drawn[place],
             coach=coaches[place],
@@ -69,15 +73,12 @@ def varied(plan: Plan, drill: Drill, condition: Condition) -> Plan:
 
     A lead is never below zero. A cue whose only channel was drawn out is left out.
     """
-    leads = dict(plan.leads)
-    if condition.shift_ns:
-        leads[drill.vary.shift_lead] = max(0, leads[drill.vary.shift_lead] + condition.shift_ns)
     cues = plan.cues
     if condition.draw_out:
         cues = tuple(cue for cue in (_without(cue, condition.draw_out) for cue in cues) if cue.patterns)
     if condition.order:
         cues = _shuffled(cues, random.Random(condition.order))
-    return msgspec.structs.replace(plan, leads=leads, cues=cues)
+    return msgspec.structs.replace(drill.vary.moved(plan, condition.shift_ns), cues=cues)
 
 
 def _balanced(values: Sequence[T], count: int, rng: random.Random) -> list[T]:

@@ -31,6 +31,8 @@ examples:
                                   a plan, and whether this rig can give it
   tocsin check full               a bundled plan
   tocsin check my.toml --game harbour_haul --json
+  tocsin check break_off --plan my.toml
+                                  a drill with your plan, as `tocsin drill` takes both
   tocsin check --explain flash    what a code is about
 
 A mistake keeps a file from being used. A finding is something else that speaks against a plan: an error harms, a
@@ -57,7 +59,8 @@ def parser() -> Parser:
     result = Parser("tocsin check", purpose, _EXAMPLES)
     add = result.add_argument
     add("what", nargs="*", metavar="FILE|FOLDER|NAME", help="what to check (all files of this folder)")
-    add("--game", metavar="NAME|FILE", help="check plans in this game instead of the one that they name")
+    add("--game", metavar="NAME|FILE", help="check plans and drills in this game instead of the one that they name")
+    add("--plan", metavar="NAME|FILE", help="check drills with this plan instead of the one that they name")
     add("--json", action="store_true", help="print mistakes and findings as JSON")
     add("--runs", type=Path, metavar="DIR", help="where runs are recorded, against which leads are held")
     add("--explain", metavar="CODE", help="say what a code is about, and where its limit comes from")
@@ -79,11 +82,11 @@ def _checked(given: argparse.Namespace) -> int:
     if given.explain is not None:
         return _explain(given, width)
     what = given.what or files_of_this_folder()
-    files = files_of(what)
+    files = files_of(what, given.plan)
     if not files:
         where = " ".join(given.what) or "this folder"
         raise UsageError(f"there is no file to check in {where}", hint="`tocsin init DIR` writes some to begin with")
-    checked = examine(what, given.game)
+    checked = examine(what, given.game, plan=given.plan)
     broken: dict[str, None] = {}
     runs, shelf = runs_folder(given.runs), WordCache(words_folder())
     told = found_in(checked, runs, shelf, lambda error: broken.setdefault(error.line))
@@ -100,7 +103,7 @@ def _checked(given: argparse.Namespace) -> int:
 
 
 def _explain(given: argparse.Namespace, width: int) -> int:
-    if given.what or given.game is not None or given.runs is not None:
+    if given.what or given.plan is not None or given.game is not None or given.runs is not None:
         raise UsageError("--explain looks at no files", hint="it takes a code alone: `tocsin check --explain flash`")
     if given.json:
         tell_json(facts_of(given.explain))

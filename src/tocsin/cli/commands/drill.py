@@ -21,6 +21,7 @@ _EXAMPLES = """\
 examples:
   tocsin drill break_off --rig practice_bench     push, and break off in time
   tocsin drill words                              on the bench, robot off
+  tocsin drill break_off --plan my_team/plan.toml with your own plan, in its game
   tocsin drill my_team/drills/turn.toml --label "new driver"
   tocsin drill break_off --who A.driver=Ann --who A.operator=Ben --who B.driver=Cleo
                                                   two crews, each with all the rounds: one key swaps them
@@ -39,6 +40,8 @@ def parser() -> Parser:
     result = Parser("tocsin drill", purpose, _EXAMPLES.format(drills=", ".join(bundle.names("drills"))))
     add = result.add_argument
     add("drill", nargs="?", metavar="NAME|FILE", help="which drill")
+    add("--plan", metavar="NAME|FILE", help="your plan instead of the drill's; its own game comes with it")
+    add("--game", metavar="NAME|FILE", help="instead of the game that the plan or the drill names")
     add("--rig", default="nothing", metavar="NAME|FILE", help="the devices of this laptop (nothing)")
     add("--runs", type=Path, metavar="DIR", help="where runs are recorded")
     add("--label", default="", metavar="TEXT", help="a name for this evening's rounds")
@@ -59,6 +62,8 @@ def main(arguments: Sequence[str]) -> int:
     if given.resume == bool(given.drill):
         what = "a drill that is gone on with has its name already" if given.resume else "say which drill"
         raise UsageError(what, hint=f"bundled drills: {', '.join(bundle.names('drills'))}")
+    if given.resume and (given.plan, given.game) != (None, None):
+        raise UsageError("--resume goes on with the plan and game that the drill began with: leave out --plan, --game")
     demand_one_pygame()
     say = say_to(given.json)
     roster = roster_of(given.who, runs_folder(given.runs))
@@ -75,6 +80,7 @@ def main(arguments: Sequence[str]) -> int:
 def _options(given: argparse.Namespace, roster: Roster) -> RunOptions:
     only, asked = wanted(None, given.screen)
     return RunOptions(
+        game=given.game, plans=() if given.plan is None else (given.plan,),
         rig=given.rig, runs=given.runs, label=given.label, rate=given.rate, start="key",
         screen=cast(ScreenMode | None, given.screen), roster=roster, only=only,
         asked=asked, devices=given.devices,

@@ -27,6 +27,7 @@ from tocsin.model.plan import CHANNELS, ChannelName
 from tocsin.units import NS_PER_MS, NS_PER_S
 
 MOST_ROUNDS = 200
+MOST_DEALT = 12                         # plans: the journal of each round holds all of them
 LONGEST_NS = 600 * NS_PER_S
 LONGEST_SHIFT_NS = 10 * NS_PER_S
 LEAST_MS_NS = 200 * NS_PER_MS           # what is shorter nobody notices here, nor writes in milliseconds
@@ -78,6 +79,7 @@ class VaryTable(Table):
     """``[vary]``."""
 
     heading: ClassVar[str] = "[vary]"
+    plan: Annotated[list[NameOrFile], Field(max_length=MOST_DEALT)] = []
     setup: Sentences = []
     draw_out: Annotated[list[Drawn], list_of(_DRAWN), _FEW] = []
     coach: Annotated[list[Annotated[Coach, BeforeValidator(_COACH)]], list_of(_COACH), _FEW] = []
@@ -90,6 +92,7 @@ class VaryTable(Table):
     def build(self) -> Vary:
         """Return what varies."""
         return Vary(
+            plans=tuple(self.plan),
             setups=tuple(self.setup),
             draw_out=tuple("" if channel == "none" else channel for channel in self.draw_out),
             coach=tuple(self.coach),

@@ -216,7 +216,30 @@ _DRILL = {
     "drill_names_nothing": Sentence(
         "There is no {kind} '{name}'.", "Bundled are: {known}. A file beside the drill is named as x.toml."
     ),
-    "drill_lead": Sentence("The plan has no lead '{name}'.", "Its leads are: {known}."),
+    "drill_lead": Sentence("The plan {plan} has no lead '{name}'.", "Its leads are: {known}."),
+    "drill_shift": Sentence(
+        "With the lead '{name}' moved so far, the plan {plan} cannot be played.", "{why}", "Take a shorter shift."
+    ),
+    "drill_games": Sentence(
+        "The plan {name} is of the game {game}, and another one that is dealt of {first}.",
+        "Expected plans of one game: rounds of two cannot be compared.", 'Or add a line such as: game = "harbour_haul"',
+    ),
+    "drill_plan_not_dealt": Sentence(
+        "The plan '{name}' is dealt to no round.", "Expected one of [vary] plan: {known}.",
+        "It is the one that others are compared with.",
+    ),
+    "plan_lacks_lead": Sentence(
+        "This plan has no lead '{name}', which the drill {drill} moves.", "Its leads are: {known}.",
+        'Add below [lead]: {name} = "4s"',
+    ),
+    "game_lacks_window": Sentence(
+        "This game has no window '{name}', of which the drill {drill} says that robots keep off.",
+        "Its windows are: {known}.", "In a copy of the drill name one of them in keep_off.",
+    ),
+    "game_lacks_moment": Sentence(
+        "This game has no {text}, where rounds of the drill {drill} begin.", "Expected {expected}.",
+        "In a copy of the drill write another moment in from.",
+    ),
     "drill_shift_without_lead": Sentence(
         "These shifts move no lead.", "Expected which lead they move: {known}.",
         'Add a line such as: lead = "break_off"'

@@ -53,7 +53,7 @@ class Rounds(Programme):
     """Plays the rounds of a drill, one journal each, until all are played or a person leaves."""
 
     results_stand = True
-    reloads = False                        # all rounds of a drill are of one plan
+    reloads = False                        # the rounds of a drill are to be compared
 
     def __init__(
         self,
@@ -67,7 +67,7 @@ class Rounds(Programme):
         of the last of them."""
         super().__init__(found.files, options)
         self._drill = found.drill
-        self._found = found.files.plans[0]
+        self._plans = dict(zip(found.drill.plans, found.files.plans, strict=False))
         self._crews = Crews(found.drill, session, options.roster)
         self._reports = Reports(found, self._crews, past)
         self._answered = 0
@@ -79,13 +79,17 @@ class Rounds(Programme):
         self._facts: RoundFacts | None = None      # of the round that was made last
         self._rested_ns: int | None = None         # when the rest after the newest round is over
         self.session = session
+        self.names_plan = not found.drill.vary.plans     # whoever knows which one it is plays it as they think of it
 
     # -- what is played
 
     def piece(self, plan_no: int) -> Piece:
-        """Return the next round, its plan varied by its condition."""
+        """Return the next round, its plan varied by its condition. Its journal holds the files of all plans that the
+        drill deals, and which of them it is of."""
         condition = self._condition
-        timeline, mistakes = compile_plan(self._found.game, varied(self._found.plan, self._drill, condition))
+        dealt = condition.plan or self._drill.plan
+        found = self._plans[dealt]
+        timeline, mistakes = compile_plan(found.game, varied(found.plan, self._drill, condition))
         if timeline is None:
             raise ValueError(f"round {condition.number} does not compile: {mistakes[0].code}")
         facts = RoundFacts(
@@ -95,9 +99,11 @@ class Rounds(Programme):
         )  # fmt: skip
         self._facts = facts
         return Piece(
-            self._files, timeline, self._found.plan.patterns, self._begin(timeline, condition),
-            {ROUND: msgspec.to_builtins(facts), "people": self._crews.people}, condition.late_start_ns,
-            self._found.plan,
+            self._files._replace(plans=(found,)), timeline, found.plan.patterns, self._begin(timeline, condition),
+            {
+                ROUND: msgspec.to_builtins(facts), "people": self._crews.people,
+                "plan_no": self._drill.plans.index(dealt),
+            }, condition.late_start_ns, found.plan,
         )  # fmt: skip
 
     @property

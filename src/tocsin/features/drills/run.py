@@ -30,10 +30,12 @@ _UNKNOWN = (
 def run_drill(drill: str, options: RunOptions, seed: int | None, say: Say, *, json_output: bool) -> records.Summary:
     """Run a drill until its rounds are played or a person leaves; return the last round's summary.
 
+    The plan and game of the options, if they name any, take the place of the drill's; the journals hold what is played.
     ``seed`` None takes a fresh one; it stands in every journal. Raises UsageError, MistakeError, DeviceError,
     JournalError.
     """
-    found = load_drill(drill, options.rig)
+    found = load_drill(drill, options.rig, next(iter(options.plans), None), options.game)
+    options = msgspec.structs.replace(options, plans=options.plans or found.drill.plans)
     session = Session(
         name=drill,
         key=secrets.token_hex(4),

@@ -49,6 +49,7 @@ class Status(msgspec.Struct, frozen=True, kw_only=True):
     may be seen, and ``sign`` what stands in place of the clock where it may not, the largest line first.
     ``keys`` are all that mean something now, those that are needed most first; with ``all_keys`` all of them are shown.
     ``scribe`` are the keys of a scribe's marks, which stand large on the screen.
+    ``names_plan``: the plan's name is no secret.
     """
 
     phase: Phase
@@ -79,4 +80,5 @@ class Status(msgspec.Struct, frozen=True, kw_only=True):
     early_ms: int = 0
     shows: tuple[Shown, ...] = ALL_SHOWN
     sign: tuple[str, ...] = ()
+    names_plan: bool = True
     of_match: bool = True          # else it is a measurement: nothing is told of a match

@@ -231,7 +231,7 @@ class ViewModelMaker:
     ) -> ViewModel:
         return ViewModel(
             phase=status.phase,
-            heading=f"{self._timeline.game} – {self._timeline.plan}",
+            heading=f"{self._timeline.game} – {self._timeline.plan}" if status.names_plan else self._timeline.game,
             title=title,
             digits=digits,
             moving=moving,
