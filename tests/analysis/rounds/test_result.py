@@ -99,6 +99,9 @@ def test_what_nobody_knows_the_source_of_counts_as_by_key():
 def test_a_touch_without_an_end_reaches_to_when_it_was_over_at_the_latest(marks, clean, why):
     found = result(*marks)
     assert (found.clean, ", ".join(found.why)) == (clean, why)
+    told = lines(found)
+    assert ("See video: 1 contact whose end nobody noted." in told) == (clean is None)
+    assert not [line for line in told if "too close" in line]
     if any(mark.pointlike for mark in marks):
         assert found.break_off_margin_ns is None, "nobody knows when they broke off"
     assert not found.overlap_ns

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Sequence
 
-from tocsin.analysis.rounds.result import RoundResult
+from tocsin.analysis.rounds.result import CONTACT, RoundResult
 from tocsin.analysis.rounds.rule import seconds
 from tocsin.analysis.rounds.stakes import Shortfall
 from tocsin.model.display.round_picture import SHAPES, Shape
@@ -21,8 +21,7 @@ def lines(result: RoundResult) -> tuple[str, ...]:
         found.append(_points(result))
     if result.uncounted:
         found.append(f"Not counted: {', '.join(result.uncounted)}.")
-    if result.unclear:
-        found.append(f"See video: {_count(len(result.unclear), 'mark')} too close to an edge to tell.")
+    found += _unclear(result)
     if result.open_marks:
         found.append(f"{_count(len(result.open_marks), 'mark')} never ended: taken as held to the end of the round.")
     return tuple(found)
@@ -88,6 +87,14 @@ def _times(result: RoundResult) -> list[str]:
         half = "Half home" if result.home == "home_half" else "Home"
         found.append(f"{half} {seconds(result.home_margin_ns)} {side} the end.")
     return found
+
+
+def _unclear(result: RoundResult) -> list[str]:
+    """Return what only a video can tell: contacts that no key told the end of, and marks too close to an edge."""
+    taps = sum(found.mark.pointlike and found.mark.label == CONTACT for found in result.unclear)
+    close = len(result.unclear) - taps
+    said = [f"See video: {_count(taps, 'contact')} whose end nobody noted."] if taps else []
+    return said + ([f"See video: {_count(close, 'mark')} too close to an edge to tell."] if close else [])
 
 
 def _points(result: RoundResult) -> str:

@@ -70,13 +70,14 @@ def main(arguments: Sequence[str]) -> int:
     wanted = Wanted(
         drill=given.drill, label=given.label, crew=given.crew, person=key, since=given.since, until=given.until
     )
-    found = [row for row in rows(folder, _tell_broken) if wanted.fits(row)]
+    known_rows = list(rows(folder, _tell_broken))
+    found = [row for row in known_rows if wanted.fits(row)]
     if given.json:
         tell_json(found)
     else:
         _print(found, folder, _names(folder))
-        if any(row.people_unknown for row in found):
-            tell(_UNKNOWN)
+    if any(row.people_unknown for row in (known_rows if key else found)):
+        tell(_UNKNOWN, sys.stderr)
     return OVER
 
 
