@@ -2,7 +2,7 @@
 
 import pytest
 
-from tocsin.config.bundle import names
+from tocsin.config.bundle import names, root
 from tocsin.config.load import load
 from tocsin.model.display.digits import official
 from tocsin.units import NS_PER_MS as MS
@@ -61,6 +61,18 @@ def test_the_full_plan_is_the_table_of_the_design():
         if word is not None:
             assert line["word"] == word
         assert official(timeline.at({"match": round(at_s * S)}).left_ns, timeline.digits) == left
+
+
+def test_the_full_plan_fires_as_it_did_when_its_prompt_had_a_moment_of_its_own(tmp_path):
+    text = (root() / "plans" / "full.toml").read_text("utf-8")
+    announced = 'announces = "home"                        # in place of `at`\nahead = "1s" '
+    assert text.count(announced) == 1
+    own = text.replace(announced, 'at = "no_contact.begin-5s" ')
+    path = tmp_path / "own.toml"
+    path.write_text(own, "utf-8")
+    timeline = timeline_of("full")
+    assert load(None, [str(path)], BARE_RIG).plans[0].timeline == timeline
+    assert {f.match_ns for f in timeline.firings if f.cue == "coach_call"} == {133 * S}
 
 
 def test_what_the_full_plan_holds_and_for_how_long():

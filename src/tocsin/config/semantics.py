@@ -150,6 +150,8 @@ def _may_follow(
         return True
     if mistake.facts.get("name", "") in declared and mistake.code.startswith("unknown"):
         return True
+    if mistake.code in (findings.UNKNOWN_CUE, findings.ANNOUNCES_CALL):    # the other cue may be what was left out
+        return not document.is_sound
     if mistake.code in (findings.NO_PERIOD, findings.NO_CHANNEL, findings.NO_MOMENT, findings.PAIRING):
         return left.touches(mistake.path[:2])
     if mistake.file == "plan" and not game.is_sound and mistake.code not in _NAMES:

@@ -99,11 +99,12 @@ class Subject:
     def moment(self, cue_id: str) -> Path:
         """Return the path of the key that sets when a cue comes."""
         cue = self.cue(cue_id)
-        return self.at(cue_id, "at" if cue.at else "callable")
+        return self.at(cue_id, "announces" if cue.announces else "at" if cue.at else "callable")
 
     def rhythm(self, cue_id: str) -> Path:
         """Return the path of the key that repeats a cue: ``every``, or else its moments."""
-        return self.at(cue_id, "every") if self.cue(cue_id).every_ns is not None else self.moment(cue_id)
+        cue = self.cue(cue_id)
+        return self.at(cue_id, "every") if cue.every_ns is not None and not cue.announces else self.moment(cue_id)
 
     def word(self, cue_id: str) -> Path:
         """Return the path of the word that a cue shows."""

@@ -32,6 +32,7 @@ UNKNOWN_PATTERN = "unknown_pattern"              # name, channel, likely, expect
 UNKNOWN_VARIANT = "unknown_variant"              # name, likely, expected
 UNKNOWN_WINDOW = "unknown_window"                # name, likely, expected
 UNKNOWN_STAKE = "unknown_stake"                  # name, likely, expected
+UNKNOWN_CUE = "unknown_cue"                      # name, likely, expected: what a cue announces
 LISTED_TWICE = "listed_twice"                    # text
 # periods, variants, thresholds
 NO_PERIOD = "no_period"                          # -
@@ -66,16 +67,23 @@ REPEAT_WITHOUT_UNTIL = "repeat_without_until"    # name
 REPEAT_NEVER_ENDS = "repeat_never_ends"          # name: every is no time at all
 REPEAT_TOO_FAST = "repeat_too_fast"              # name, every, expected (the shortest)
 REPEAT_ACROSS = "repeat_across"                  # name, anchor: its until hangs on another anchor
+NO_AHEAD = "no_ahead"                            # name, other: announces another, but nobody says how long ahead
+AHEAD_OF_NOTHING = "ahead_of_nothing"            # name: says how long ahead, but announces no cue
+ANNOUNCES_ITSELF = "announces_itself"            # name
+ANNOUNCE_CIRCLE = "announce_circle"              # name, way (a -> b -> a)
+ANNOUNCES_CALL = "announces_call"                # name, other: what it announces comes by hand only
+OWN_MOMENT = "own_moment"                        # name, other, key: announces another and yet says when it comes
 
 CODES: tuple[str, ...] = (
     DUPLICATE_ID, RESERVED_ID, UNKNOWN_BASE, UNKNOWN_LEAD, UNKNOWN_PATTERN, UNKNOWN_VARIANT, UNKNOWN_WINDOW,
-    UNKNOWN_STAKE, LISTED_TWICE, STAKE_OF_OTHERS, OUT_OF_REACH,
+    UNKNOWN_STAKE, UNKNOWN_CUE, LISTED_TWICE, STAKE_OF_OTHERS, OUT_OF_REACH,
     NO_PERIOD, NO_LENGTH, SETTLE_NOT_LAST, OPEN_LAST, TWO_DEFAULTS,
     SPAN_OF_PERIOD, SPAN_OUT_OF_RANGE, ONE_MEANT, PAIRING, END_NOT_AFTER_BEGIN, WINDOW_CYCLE,
     BEFORE_MATCH, BEFORE_BY_HAND, BEFORE_MARK, BEYOND_SEGMENT, AFTER_END, TOO_MANY, TOO_MANY_FIRINGS,
     TOO_MUCH_SOUND,
     NO_CHANNEL, NO_ROLE, NO_MOMENT, SAME_MOMENT, UNTIL_WITHOUT_AT,
     REPEAT_WITHOUT_UNTIL, REPEAT_NEVER_ENDS, REPEAT_TOO_FAST, REPEAT_ACROSS,
+    NO_AHEAD, AHEAD_OF_NOTHING, ANNOUNCES_ITSELF, ANNOUNCE_CIRCLE, ANNOUNCES_CALL, OWN_MOMENT,
 )  # fmt: skip
 
 

@@ -12,7 +12,7 @@ from tocsin.model.plan import Plan
 # What kind of name is unknown, by the code that says so. Periods and windows share their names.
 KIND_OF = {
     code.UNKNOWN_BASE: "base", code.UNKNOWN_WINDOW: "base", code.UNKNOWN_VARIANT: "variant",
-    code.UNKNOWN_STAKE: "stake", code.UNKNOWN_LEAD: "lead", code.UNKNOWN_PATTERN: "pattern",
+    code.UNKNOWN_STAKE: "stake", code.UNKNOWN_LEAD: "lead", code.UNKNOWN_PATTERN: "pattern", code.UNKNOWN_CUE: "cue",
 }  # fmt: skip
 
 
@@ -36,6 +36,8 @@ def given_names(game: Game, plan: Plan) -> Iterator[Given]:
             yield Given(kind, name, "game", (table, index, "id"))
     for lead in plan.leads:
         yield Given("lead", lead, "plan", ("lead", lead))
+    for index, cue in enumerate(plan.cues):
+        yield Given("cue", cue.id, "plan", ("cue", index, "id"))
 
 
 def used_names(game: Game, plan: Plan) -> set[tuple[str, str]]:
@@ -46,6 +48,7 @@ def used_names(game: Game, plan: Plan) -> set[tuple[str, str]]:
     used |= {("base", stake.during) for stake in game.stakes if stake.during}
     used |= {("stake", name) for threshold in game.thresholds for name in threshold.counts}
     used |= {("variant", cue.when) for cue in plan.cues if cue.when}
+    used |= {("cue", cue.announces) for cue in plan.cues if cue.announces}
     return used
 
 

@@ -18,7 +18,10 @@ DEFAULT_LANGUAGE = "en"
 
 
 class Cue(msgspec.Struct, frozen=True, kw_only=True):
-    """A call to the drive team. ``patterns`` maps a channel to the id of its pattern there."""
+    """A call to the drive team. ``patterns`` maps a channel to the id of its pattern there.
+
+    One that ``announces`` another cue has no moments of its own: it comes ``ahead_ns`` before each of that one's.
+    """
 
     id: str
     at: tuple[Moment, ...]
@@ -30,6 +33,8 @@ class Cue(msgspec.Struct, frozen=True, kw_only=True):
     late_limit_ns: int = DEFAULT_LATE_LIMIT_NS
     priority: int = DEFAULT_PRIORITY
     callable: bool = False
+    announces: str = ""            # id of the cue that it announces, or empty
+    ahead_ns: int | None = None
     when: str = ""                 # id of a variant, or empty for any
     why: str = ""
 

@@ -3,6 +3,7 @@
 from collections import Counter
 from itertools import pairwise
 
+import msgspec
 import pytest
 
 from tocsin.analysis.rounds.variation import conditions, varied
@@ -70,10 +71,10 @@ def test_every_round_compiles_and_begins_in_the_match(drill):
         assert 0 <= condition.earlier_ns <= drill.drill.vary.from_spread_ns
 
 
-def test_a_shift_moves_the_call_and_nothing_else():
+def test_a_shift_moves_the_call_and_what_announces_it_and_nothing_else():
     drill = load_drill("break_off", "nothing")
     found = drill.files.plans[0]
-    rounds = {c.shift_ns: c for c in conditions(drill.drill, 1)}
+    rounds = {c.shift_ns: msgspec.structs.replace(c, coach="calling") for c in conditions(drill.drill, 1)}
     assert set(rounds) == {0, 10**9, -(10**9)}
     nominal = {(f.cue, f.n, f.channel, f.role): f.match_ns for f in found.timeline.firings}
     for shift_ns, condition in rounds.items():
@@ -82,7 +83,7 @@ def test_a_shift_moves_the_call_and_nothing_else():
             if firing.match_ns is None:
                 continue
             moved_ns = nominal[firing.cue, firing.n, firing.channel, firing.role] - firing.match_ns
-            assert moved_ns == (shift_ns if firing.cue == "home" else 0)
+            assert moved_ns == (shift_ns if firing.cue in ("home", "coach_call") else 0)
 
 
 def test_a_shuffle_gives_every_cue_once_at_the_plans_own_moments():

@@ -19,6 +19,7 @@ from tests.support.model.compiled_games import (
     window,
 )
 from tocsin.model import diagnostics as findings
+from tocsin.model.announcing import completed
 from tocsin.model.compiler.compiler import CODES, compile_plan
 from tocsin.model.game import Stake, Threshold, Variant
 from tocsin.model.pattern import LightPattern, Patterns, RumblePattern, RumbleStep, SoundPattern, SoundStep
@@ -64,6 +65,12 @@ def with_window(*windows, game=STANDARD):
 
 def with_variants(*variants):
     return replace(STANDARD, variants=variants), NO_PLAN
+
+
+def announcing(other, game=STANDARD, home=None, **rest):
+    """Return a game and a plan with a cue that announces another, ``home`` unless it is given at 40 s."""
+    home = cue(at="driver.begin+2s") if home is None else home
+    return game, plan_of(home, cue("ready", announces=other, **{"ahead_ns": S, **rest}))
 
 
 A_CHAIN = tuple(window(f"w{n}", [f"w{n - 1}.begin"] * 4 if n else "driver.begin", "driver.end") for n in range(6))
@@ -163,6 +170,24 @@ MISTAKES = [
     (at("auto.begin", game=BY_HAND, until="driver.begin", every_ns=S), "repeat_across", "plan", ("cue", 0, "until"),
      {"anchor": "driver"}),
     (at("driver.begin", until="mark.swap", every_ns=S), "repeat_across", "plan", ("cue", 0, "until"), {}),
+    (announcing("hoem"), "unknown_cue", "plan", ("cue", 1, "announces"), {"likely": "home", "expected": "home"}),
+    (announcing("ready"), "announces_itself", "plan", ("cue", 1, "announces"), {"name": "ready"}),
+    (announcing("home", ahead_ns=None), "no_ahead", "plan", ("cue", 1), {"name": "ready", "other": "home"}),
+    (at("driver.begin", ahead_ns=S), "ahead_of_nothing", "plan", ("cue", 0, "ahead"), {"name": "home"}),
+    ((STANDARD, plan_of(cue("a", announces="b", ahead_ns=S), cue("b", announces="c", ahead_ns=S),
+                        cue("c", announces="b", ahead_ns=S))), "announce_circle", "plan", ("cue", 1, "announces"),
+     {"name": "b", "way": "b -> c -> b"}),
+    (announcing("home", home=cue(callable=True)), "announces_call", "plan", ("cue", 1, "announces"),
+     {"name": "ready", "other": "home"}),
+    (announcing("home", at="driver.end"), "own_moment", "plan", ("cue", 1, "at"), {"key": "at", "other": "home"}),
+    (announcing("home", until="driver.end"), "own_moment", "plan", ("cue", 1, "until"), {"key": "until"}),
+    (announcing("home", every_ns=S), "own_moment", "plan", ("cue", 1, "every"), {"key": "every"}),
+    (announcing("home", callable=True), "own_moment", "plan", ("cue", 1, "callable"), {"key": "callable"}),
+    (announcing("home", ahead_ns=41 * S), "before_match", "plan", ("cue", 1, "ahead"),
+     {"name": "home - 41s", "by": "1s"}),
+    (announcing("home", game=BY_HAND, home=cue(at="driver.begin+4s"), ahead_ns=5 * S), "before_by_hand", "plan",
+     ("cue", 1, "ahead"), {"anchor": "driver"}),
+    (announcing("home", home=cue(at="mark.swap"), ahead_ns=S), "before_mark", "plan", ("cue", 1, "ahead"), {}),
 ]  # fmt: skip
 
 
@@ -374,6 +399,43 @@ def test_marks_wait_and_calls_come_last():
 def test_a_call_holds_until_the_cues_own_end_if_that_is_one_point_of_the_match(moments_and_more, until):
     timeline = compiled(STANDARD, cue(callable=True, **moments_and_more))
     assert (timeline.firings[-1].begin, timeline.firings[-1].until) == (Point("call.home", 0), until)
+
+
+def test_what_announces_a_cue_comes_ahead_of_each_of_its_moments_and_not_of_its_calls():
+    home = cue(at=["driver.begin+10s", "mark.swap+3s", "auto.begin+5s"], callable=True)
+    timeline = compiled(STANDARD, home, cue("ready", announces="home", ahead_ns=2 * S))
+    assert [f.begin for f in timeline.firings if f.cue == "ready"] == [
+        Point("match", 3 * S), Point("match", 46 * S), Point("mark.swap", 1 * S)
+    ]  # fmt: skip
+    assert all(f.until is None and not f.sustained for f in timeline.firings if f.cue == "ready")
+    assert len([f for f in timeline.firings if f.cue == "home"]) == 4
+
+
+def test_it_hangs_on_that_cue_and_moves_with_its_lead_and_its_window():
+    for lead_s in (2, 4, 7):
+        home = cue(at="no_contact.begin-break_off")
+        timeline = compiled(STANDARD, home, cue("ready", announces="home", ahead_ns=S), leads={"break_off": lead_s * S})
+        at_s = {f.cue: f.match_ns / S for f in timeline.firings}
+        assert at_s == {"home": 138 - lead_s, "ready": 137 - lead_s}
+
+
+def test_what_announces_may_be_announced_and_a_plan_may_hold_nothing_but_such():
+    home, called = cue(at="driver.end-20s"), cue("called", announces="ready", ahead_ns=3 * S)
+    timeline = compiled(STANDARD, called, cue("ready", announces="home", ahead_ns=S), home)
+    assert {f.cue: f.match_ns / S for f in timeline.firings} == {"called": 134, "ready": 137, "home": 138}
+    long = [cue(f"c{n}", announces=f"c{n - 1}", ahead_ns=10 * MS) for n in range(1, 2000)]
+    timeline = compiled(STANDARD, *reversed(long), cue("c0", at="driver.end"))
+    assert timeline.firings[0].match_ns == 158 * S - 1999 * 10 * MS
+
+
+def test_repeats_and_variants_are_those_of_the_announced_cue():
+    game = replace(STANDARD, variants=(Variant(id="we_first", title="We first"),))
+    home = cue(at="driver.begin+8s", until="driver.begin+20s", every_ns=4 * S, when="we_first")
+    ready = cue("ready", announces="home", ahead_ns=S)
+    timeline = compiled(game, *completed((home, ready)))
+    given = [f for f in timeline.firings if f.cue == "ready"]
+    assert [f.match_ns / S for f in given] == [45, 49, 53]
+    assert {f.when for f in given} == {"we_first"}
 
 
 def test_the_word_is_what_to_say_or_the_id_in_words():

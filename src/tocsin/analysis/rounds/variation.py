@@ -6,6 +6,7 @@ from typing import TypeVar
 
 import msgspec
 
+from tocsin.model.announcing import without_orphans
 from tocsin.model.drill import Coach, Drill
 from tocsin.model.plan import ChannelName, Cue, Plan
 
@@ -76,6 +77,9 @@ def varied(plan: Plan, drill: Drill, condition: Condition) -> Plan:
     cues = plan.cues
     if condition.draw_out:
         cues = tuple(cue for cue in (_without(cue, condition.draw_out) for cue in cues) if cue.patterns)
+    if condition.coach == "silent":
+        cues = tuple(cue for cue in cues if not (cue.announces and cue.roles == ("coach",)))
+    cues = without_orphans(cues)
     if condition.order:
         cues = _shuffled(cues, random.Random(condition.order))
     return msgspec.structs.replace(drill.vary.moved(plan, condition.shift_ns), cues=cues)

@@ -11,6 +11,7 @@ from tocsin.config.schema.references import NameOrFile
 from tocsin.config.schema.table import Table, needed
 from tocsin.config.schema.times import Moments, clock, lead
 from tocsin.config.schema.values import Flag, Id, Language, Text, Title, list_of, one_of, whole
+from tocsin.model.announcing import completed
 from tocsin.model.plan import (
     CHANNELS,
     DEFAULT_LANGUAGE,
@@ -32,6 +33,9 @@ MOST_LEADS = 200
 
 _ROLE = one_of(*ROLES, people=True)
 RoleField = Annotated[Role, BeforeValidator(_ROLE)]
+AheadNs = Annotated[
+    int, lead(600 * NS_PER_S, ms_from_ns=200 * NS_PER_MS, low_ns=10 * NS_PER_MS, sign_code="ahead_sign")
+]
 LeadNs = Annotated[int, lead(600 * NS_PER_S, ms_from_ns=200 * NS_PER_MS)]
 
 
@@ -54,6 +58,8 @@ class CueTable(Table):
     late_limit: Annotated[int, clock(10 * NS_PER_MS, 10 * NS_PER_S)] = DEFAULT_LATE_LIMIT_NS
     priority: Annotated[int, whole(0, HIGHEST_PRIORITY)] = DEFAULT_PRIORITY
     callable: Flag = False
+    announces: Id | None = None
+    ahead: AheadNs | None = None
     when: Text = ""
     why: Text = ""
 
@@ -75,6 +81,8 @@ class CueTable(Table):
             late_limit_ns=self.late_limit,
             priority=self.priority,
             callable=self.callable,
+            announces=self.announces or "",
+            ahead_ns=self.ahead,
             when=self.when,
             why=self.why,
         )
@@ -97,7 +105,7 @@ class PlanFile(Table):
             name=self.name,
             game=self.game,
             leads=dict(self.lead),
-            cues=tuple(table.build() for table in self.cue),
+            cues=completed(table.build() for table in self.cue),
             patterns=self.pattern.build(),
             language=self.language,
         )

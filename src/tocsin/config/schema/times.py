@@ -70,15 +70,15 @@ def clock(
     return PlainValidator(proven(_ClockRange(low_ns, high_ns, whole_ms, ms_from_ns, min_to_ns)))
 
 
-def lead(most_ns: int, ms_from_ns: int) -> PlainValidator:
+def lead(most_ns: int, ms_from_ns: int, *, low_ns: int = 0, sign_code: str = "lead_sign") -> PlainValidator:
     """Return the validator of a lead: a clock value without a sign, since a lead always counts ahead."""
-    plain = _ClockRange(0, most_ns, whole_ms=False, ms_from_ns=ms_from_ns, min_to_ns=0)
+    plain = _ClockRange(low_ns, most_ns, whole_ms=False, ms_from_ns=ms_from_ns, min_to_ns=0)
 
     def check(value: object) -> int:
         if isinstance(value, str) and value[:1] in ("+", "-", "\N{MINUS SIGN}"):
             # A minus may have stood for "ahead", or for the very opposite of it.
             rest = value[1:].strip() if value[0] == "+" else ""
-            raise mistake("lead_sign", text=value, readings=_readings_of_time(plain, rest) if rest else [])
+            raise mistake(sign_code, text=value, readings=_readings_of_time(plain, rest) if rest else [])
         return plain(value)
 
     return PlainValidator(proven(check))

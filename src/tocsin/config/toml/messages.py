@@ -149,6 +149,7 @@ _SHAPE = {
         "The lead {text} has a sign.", "Expected a time without one: a lead counts ahead by itself.",
         "The sign stands where the lead is used, as in no_contact.begin-break_off.",
     ),
+    "ahead_sign": Sentence("The time {text} has a sign.", "Expected a time without one: it counts ahead by itself."),
     "clock_range": Sentence("The time {text} is too {way}.", "Expected a time from {low} to {high}."),
     "clock_whole_ms": Sentence("The time {text} is no whole number of milliseconds.", "Expected whole milliseconds."),
     "moment": Sentence("'{text}' is no moment.", "{expected}"),

@@ -137,6 +137,27 @@ _CUES = {
         "The cue '{name}' repeats until a moment that hangs on {anchor}, which a person begins.",
         "Expected an end that is known when the repeat begins.", "Take an end in the same period.",
     ),
+    "unknown_cue": Sentence("The plan has no cue '{name}' to announce.", "Known are: {expected}."),
+    "no_ahead": Sentence(
+        "Nobody says how long before '{other}' the cue '{name}' comes.", "Expected 'ahead' beside 'announces'.",
+        'Add a line such as: ahead = "1s"',
+    ),
+    "ahead_of_nothing": Sentence(
+        "The cue '{name}' says how long ahead it comes, but not of what.", "Expected 'announces' beside 'ahead'.",
+        'Add a line such as: announces = "home"',
+    ),
+    "announces_itself": Sentence("The cue '{name}' announces itself.", "Expected the id of another cue."),
+    "announce_circle": Sentence(
+        "Cues announce each other in a circle: {way}.", "One of them has to come by itself.",
+        "Write 'at' in place of 'announces' and 'ahead' in one of them.",
+    ),
+    "announces_call": Sentence(
+        "The cue '{other}' comes by hand only: nobody knows it ahead.", "Expected a cue with 'at' to announce."
+    ),
+    "own_moment": Sentence(
+        "The cue '{name}' announces '{other}' and comes with it.", "Expected no '{key}' of its own.",
+        "Take out this line, or 'announces' and 'ahead'.",
+    ),
     "call_unknown": Sentence("No plan here has a cue '{text}'.", "Cues to be called by hand: {known}."),
 }  # fmt: skip
 

@@ -6,7 +6,8 @@ from typing import Literal
 import msgspec
 
 from tocsin.model import diagnostics as code
-from tocsin.model.compiler.occurrences import CueMoments, Occurrence
+from tocsin.model.compiler.announced import CueCalendar, check_announcing
+from tocsin.model.compiler.occurrences import Occurrence
 from tocsin.model.compiler.windows import WindowBook
 from tocsin.model.diagnostics import CODES, Diagnostic, Diagnostics, Path, listed
 from tocsin.model.game import Game, Period
@@ -33,16 +34,17 @@ def compile_plan(game: Game, plan: Plan) -> tuple[Timeline | None, tuple[Diagnos
     found = Diagnostics()
     _check_game(game, found)
     _check_cues(game, plan, found)
+    check_announcing(plan.cues, found)
     _check_sounds(plan, found)
     if not game.periods:
         return None, found.mistakes
     ground = lay_out(game.periods)
     book = WindowBook(game.windows, ground, found)
     spans = book.spans()
-    locator = book.locator(plan.leads)
+    calendar = CueCalendar(plan.cues, ground, book.locator(plan.leads), found)
     drafts: list[_Draft] = []
     for index, cue in enumerate(plan.cues):
-        occurrences = CueMoments(cue, index, ground, locator, found).occurrences()
+        occurrences = calendar.occurrences(index)
         count = len(drafts) + len(occurrences) * _shares(cue)
         if count > MOST_FIRINGS:
             found.add(

@@ -44,7 +44,7 @@ class Locator:
         placed: list[Point | None] = []
         for base in bases:
             point = None if base is None else Point(base.anchor, base.offset_ns + offset_ns)
-            problem = None if point is None else self._misplaced(moment, point)
+            problem = None if point is None else self.misplaced(format(moment), point)
             if problem is not None and problem not in problems:
                 problems.append(problem)
             placed.append(point if problem is None else None)
@@ -95,9 +95,9 @@ class Locator:
         problems.append(MomentProblem(code=code.UNKNOWN_LEAD, span=None, facts=facts))
         return None
 
-    def _misplaced(self, moment: Moment, point: Point) -> MomentProblem | None:
-        """Return why nothing can be called at a point (its time is unknown in advance, or may never come), or None."""
-        name = format(moment)
+    def misplaced(self, name: str, point: Point) -> MomentProblem | None:
+        """Return why no cue can fire at a point that people know by a name: unknown ahead of time, or it never comes.
+        """
         rank = self._ground.rank(point.anchor)
         if point.offset_ns < 0:
             if point.anchor == MATCH:
