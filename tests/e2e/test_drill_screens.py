@@ -1,5 +1,6 @@
 """A drill's screens in every state and size: nothing overlaps or is cut off, and what counts is large."""
 
+from pathlib import Path
 from types import SimpleNamespace
 
 import pytest
@@ -28,6 +29,7 @@ pygame.font.init()
 PAINTER = Painter(pygame)
 SIZES = [(640, 360), (1280, 720), (720, 1280)]
 ORIGIN_NS = 1000 * NS_PER_S
+FOLDER = Path("/media/a-stick-that-is-gone/2031-03-01_10-00-00.123Z_practice-12-second-field")
 DEVICES = tuple(DeviceFact(what=what, state="ready") for what in ("driver", "operator", "light", "screen", "sound"))
 
 
@@ -49,7 +51,7 @@ class BetweenRounds:
             record=SimpleNamespace(kept=self.kept), timeline=self.piece.timeline,
             lifecycle=SimpleNamespace(phase=self.phase),
         )  # fmt: skip
-        return SimpleNamespace(keymap=self.keymap, match=match, last_folder=None)
+        return SimpleNamespace(keymap=self.keymap, match=match, last_folder=FOLDER)
 
     def act(self, *actions):
         for action in actions:
@@ -71,6 +73,7 @@ class BetweenRounds:
 
     def next(self):
         self.act("start")
+        self.piece = self.rounds.piece(0)
         self.phase = "standby"
         self.act("clear")
 
@@ -83,6 +86,7 @@ class BetweenRounds:
         status = Status(
             phase="running", label="Practice 12, second field", error_ms=60, devices=DEVICES, keys=keys,
             origins=(origin,), shows=self.rounds.shows, sign=self.rounds.sign(),
+            scribe=self.keymap.scribe(self.rounds.marks),
         )  # fmt: skip
         made = Composer(PAINTER.measure)
         made.load(self.piece.timeline, {}, {})
@@ -100,6 +104,7 @@ class BetweenRounds:
             battery="battery 81 %, power saver on", awake="kept awake", begins=self.piece.at,
             card=rounds.card(ORIGIN_NS), ask=rounds.ask(self.stage, self.phase), result=rounds.result(),
             start=self.found.files.rig.start, origins=(),
+            scribe=self.keymap.scribe(self.rounds.marks), video=rounds.video(),
         )  # fmt: skip
         made = Composer(PAINTER.measure)
         made.load(self.piece.timeline, {}, {})
@@ -141,7 +146,17 @@ def reason(evening):
     evening.act("drop")
 
 
-STATES = {"questions": questions, "field": field, "card": card, "result": result, "reason": reason}
+def untold(evening):
+    evening.ready()
+    for _ in range(min(evening.found.drill.half_speed, evening.found.drill.rounds - 1)):
+        evening.end(137, 150)
+        evening.next()
+    evening.end(138.1, 158.1)              # both too close to their edges
+
+
+STATES = {
+    "questions": questions, "field": field, "card": card, "result": result, "reason": reason, "untold": untold,
+}  # fmt: skip
 every_state = pytest.mark.parametrize("state", STATES)
 every_drill = pytest.mark.parametrize("drill", bundle.names("drills"))
 
@@ -206,3 +221,12 @@ def test_no_letter_of_the_series_is_missing_in_the_font(state):
     series = [text for text in evening.look(SIZES[0]).texts if text.text.startswith("So")]
     assert series
     assert missing not in [font.metrics(letter)[0] for text in series for letter in text.text if not letter.isspace()]
+
+
+def test_what_cannot_be_told_offers_a_video_in_letters_that_can_be_typed_from():
+    evening = BetweenRounds("break_off")
+    untold(evening)
+    for size in SIZES:
+        (row,) = (text for text in evening.look(size).texts if text.name == "video")
+        assert row.text.startswith(f"By video: tocsin mark {FOLDER.name} --video marks.csv")
+        assert row.line_px * CAP >= LEAST_NEAR * min(size[1], 1.15 * size[0])

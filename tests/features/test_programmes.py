@@ -4,11 +4,13 @@ What people are asked, what their answers lead to, what is played next, and what
 """
 
 import re
+import shlex
 
 import msgspec
 import pytest
 
 from tests.support.runner.stage_stand import NOW_NS, Desk, plain_stage, ready, stage_for
+from tocsin.cli.main import main
 from tocsin.config.drills import load_drill
 from tocsin.config.load import load
 from tocsin.errors import UsageError
@@ -24,6 +26,7 @@ from tocsin.journal import records
 from tocsin.model.plan import CHANNELS
 from tocsin.model.timeline.timeline import MATCH, Point
 from tocsin.runner.options import ROUND, RunOptions
+from tocsin.runner.status import status_of
 from tocsin.units import NS_PER_S as S
 
 RATE = RunOptions(plans=("full",), rig="nothing", rate=100.0, start="key")
@@ -32,9 +35,9 @@ RATE = RunOptions(plans=("full",), rig="nothing", rate=100.0, start="key")
 # -- a drill ----------------------------------------------------------------------------------------------------------
 
 
-def drill_desk(tmp_path, name="turn", seed=7, roster=None, **session):
+def drill_desk(tmp_path, name="turn", seed=7, roster=None, runs=None, rate=RATE.rate, **session):
     found = load_drill(name, "nothing")
-    options = msgspec.structs.replace(RATE, roster=roster or {})
+    options = msgspec.structs.replace(RATE, roster=roster or {}, runs=runs, rate=rate)
     programme = Rounds(found, options, Session(name=name, key="k", seed=seed, **session))
     return Desk(programme, stage_for(programme, options, tmp_path))
 
@@ -94,6 +97,33 @@ def test_while_a_round_rings_out_its_keys_wait_for_the_result(drill):
         drill.after(0.25)
     assert drill.press("s") == "the round rings out: its result comes at once"
     assert not drill.stage.wants_next
+
+
+def test_a_round_that_cannot_be_told_offers_video_at_once_by_a_command_that_works(tmp_path, capsys):
+    desk = drill_desk(tmp_path, "break_off", runs=tmp_path / "runs", rate=1.0)
+    answer_all(desk)
+    while desk.programme.session.place < 2:            # at half speed nothing is judged
+        played(desk)
+        assert desk.programme.video() == ""
+        desk.press("s")
+        desk.go_on()
+    played(desk)
+    offer = desk.programme.video()
+    folder = desk.stage.last_folder
+    assert offer.startswith(f"By video: tocsin mark {folder.name[:19]}")
+    assert offer.endswith("--video marks.csv --seen 0:12.4=driver.end")
+    status = status_of(desk.stage, desk.programme, desk.result, desk.now_ns)
+    assert status.video == offer
+    _, *words = shlex.split(offer.removeprefix("By video: "))
+    table = tmp_path / "marks.csv"
+    table.write_text("time,label,until\n0:02,contact,0:03\n0:05,turned,\n0:09,home,\n", encoding="utf-8")
+    desk.stage.match.record.close()
+    assert main([str(table) if word == "marks.csv" else word for word in words]) == 0
+    told = capsys.readouterr().out
+    assert "contact" in told
+    assert "(video)" in told
+    desk.press("r")
+    assert desk.programme.video() == "", "it is played again"
 
 
 def test_a_round_that_was_scrapped_is_played_again_from_the_field_clear_on(drill):

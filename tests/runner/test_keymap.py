@@ -64,14 +64,16 @@ def test_what_cannot_be_pressed_is_not_named():
 
 
 def test_a_scribes_keys_are_three_at_most_in_the_order_of_the_labels_and_of_our_own_robot():
-    def large(**marks):
+    def large(labels=None, **marks):
         keys = Keys(marks={label: tuple(names) for label, names in marks.items()})
-        return [(entry.key, entry.does) for entry in Keymap(Rig(name="Own", keys=keys)).scribe()]
+        return [(entry.key, entry.does) for entry in Keymap(Rig(name="Own", keys=keys)).scribe(labels)]
 
     assert large() == []
     assert large(contact_by_partner="6", contact="7", turned="8", home_half="0", home="9") == [
         ("7", "contact"), ("8", "turned"), ("9", "home"),
     ]  # fmt: skip
+    assert large(("home", "turned"), contact="7", turned="8", home="9") == [("8", "turned"), ("9", "home")]
+    assert large(("wrong",), wrong="0", contact="7", turned="8", home="9") == [("0", "wrong")]
     assert large(contact="c", turned="", first_touch="kl", late="5", moved="4") == [
         ("c", "contact"), ("k or l", "first touch"), ("5", "late"),
     ]  # fmt: skip

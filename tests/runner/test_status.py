@@ -43,7 +43,7 @@ def test_a_scribes_keys_are_told_until_the_match_is_over_and_where_somebody_can_
         return [(entry.key, entry.does) for entry in status_of(stage, programme, (), NOW_NS).scribe]
 
     assert told() == marks
-    stage.start(NOW_NS, LEAD_IN_NS)
+    stage.match.start_now(NOW_NS, LEAD_IN_NS)
     assert told() == marks
     stage.front = Front(opened=True)
     assert told() == []

@@ -127,10 +127,13 @@ class Keymap:
                 lines.setdefault(action, self._entry(action, does))
         return tuple(entry for entry in lines.values() if entry.key)
 
-    def scribe(self) -> tuple[KeyHelp, ...]:
-        """Return the keys of the marks that a scribe presses most, in the order of the labels: at most three."""
-        own = (label for label in self._keys.marks if label not in _SMALLER and not whose(label)[1])
-        entries = (self._entry(f"mark.{label}", _words(label)) for label in own)
+    def scribe(self, labels: Iterable[str] | None = None) -> tuple[KeyHelp, ...]:
+        """Return the keys of the marks that a scribe presses most, at most three: of ``labels``, or of all that have a
+        key; the scribe's own first, in the order of what happens, then the others in theirs."""
+        known = [*SCRIBE_KEYS, *(self._keys.marks if labels is None else labels)]
+        wanted = set(self._keys.marks if labels is None else labels)
+        own = [label for label in known if label in wanted and label not in _SMALLER and not whose(label)[1]]
+        entries = (self._entry(f"mark.{label}", _words(label)) for label in dict.fromkeys(own))
         return tuple([entry for entry in entries if entry.key][:_MOST_LARGE])
 
     def _of_run(self, phase: Phase, *, alone: bool, marks: bool) -> Iterator[tuple[str, str]]:

@@ -26,6 +26,7 @@ class Programme:
     reloads = True                         # whether a plan that is saved in standby is loaded anew
     keys_alone = False                     # whether its own keys are all that mean something
     names_plan = True                      # whether people see the name of the plan
+    marks: tuple[str, ...] | None = None   # the labels that a scribe notes; None: all that the rig has keys for
     of_match = True                        # whether people are told of a match: of its periods, its end, its marks
 
     def __init__(self, files: Loaded, options: RunOptions) -> None:
@@ -83,6 +84,10 @@ class Programme:
     def picture(self) -> RoundPicture | None:
         """Return the result as a picture, or None where there is none or people want to read its details."""
         return None
+
+    def video(self) -> str:
+        """Return how a video tells the result that stands, or an empty text if it is told without one."""
+        return ""
 
     def refuses_start(self) -> str:
         """Return why no match may start now, or an empty text."""

@@ -60,6 +60,7 @@ def status_of(
         earlier=stage.notices.earlier(now_ns, life.phase),
         result=(result and programme.result()) or result,
         picture=programme.picture() if result else None,
+        video=programme.video() if result else "",
         card=programme.card(now_ns),
         ask=programme.ask(stage, life.phase),
         start=stage.rig.start,
@@ -76,7 +77,8 @@ def status_of(
 def _scribe(stage: Stage, programme: Programme) -> tuple[KeyHelp, ...]:
     """Return the keys of a scribe's marks before and in a match; after it, and where nobody can press one, none."""
     marks = programme.of_match and not programme.keys_alone
-    return stage.keymap.scribe() if marks and _by_keys(stage) and stage.match.lifecycle.phase in _SCRIBES else ()
+    told = marks and _by_keys(stage) and stage.match.lifecycle.phase in _SCRIBES
+    return stage.keymap.scribe(programme.marks) if told else ()
 
 
 def _by_keys(stage: Stage) -> bool:

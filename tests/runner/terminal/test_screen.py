@@ -132,19 +132,19 @@ def test_a_terminal_says_in_one_line_that_it_cannot_mark_spans_and_what_to_do_in
     view = view_at(msgspec.structs.replace(shown, scribe=MARKS), 134.5)
     for brief in range(4):
         lines = [text.plain for text in picture(view, "", brief)]
-        place = lines.index("7 CONTACT    9 HOME")
+        place = lines.index("7 Contact    9 Home")
         assert lines[place + 1] == NO_SPANS
     console = Console(file=io.StringIO(), width=80, height=24)
     console.print(fitted(view, "", console))
     assert NO_SPANS in console.file.getvalue(), "it stands in one line of a usual terminal"
-    assert list(news(None, view))[1:3] == ["       7 CONTACT    9 HOME", f"       {NO_SPANS}"]
+    assert list(news(None, view))[1:3] == ["       7 Contact    9 Home", f"       {NO_SPANS}"]
     assert NO_SPANS not in " ".join(news(view, view))
 
 
 def test_where_no_contact_is_marked_nothing_is_said_of_spans():
     view = view_at(msgspec.structs.replace(RUNNING, scribe=MARKS[1:]), 134.5)
     lines = [text.plain for text in picture(view, "")]
-    assert "9 HOME" in lines
+    assert "9 Home" in lines
     assert not [line for line in lines if "spans" in line]
 
 

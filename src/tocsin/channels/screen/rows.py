@@ -48,10 +48,10 @@ def view_rows(view: ViewModel, *, focused: bool) -> list[TextRow]:
 
 
 def scribe_row(view: ViewModel, line: float) -> TextRow | None:
-    """Return the row of a scribe's keys, or None outside a match."""
+    """Return the row of a scribe's keys, or None outside a match. Words in capitals are the cues': these are none."""
     if not view.scribe or view.phase not in ("waiting", "running", "held"):
         return None
-    keys = joined_apart(f"{entry.key} {entry.does.upper()}" for entry in view.scribe)
+    keys = joined_apart(f"{entry.key} {entry.does.capitalize()}" for entry in view.scribe)
     return TextRow("scribe", keys, line, GREY, "bottom")
 
 
@@ -64,6 +64,7 @@ def with_scribe(rows: Sequence[TextRow], row: TextRow) -> list[TextRow]:
 def foot_rows(view: ViewModel, *, focused: bool) -> list[TextRow]:
     """Return the rows below the picture of a result: what to do now, and what must not be missed."""
     rows = [TextRow("prompt", view.prompt, 0.055, YELLOW, most=2), *_alarm_rows(view, 0.07)]
+    rows.append(TextRow("video", view.video, 0.036, WHITE, most=2))
     rows.append(TextRow("notice", _notice(view), 0.045, YELLOW, most=2))
     return _shown((*rows, _key_row(view, focused, 0.032)._replace(place="bottom")))
 
@@ -121,6 +122,7 @@ def _quiet_rows(view: ViewModel) -> Iterator[TextRow]:
     for number, line in enumerate(lines):
         what = "card" if view.card else "result"
         yield TextRow(f"{what} {number}", line.translate(_SHAPES), 0.06 if number else 0.095, WHITE, most=3)
+    yield TextRow("video", view.video, 0.036, WHITE, most=3)
     yield TextRow("prompt", view.prompt, 0.11, YELLOW, most=4 if lines else 2)
     yield TextRow("facts", joined(view.facts), 0.038 if lines else 0.045, WHITE, most=3)
     yield from _alarm_rows(view, 0.16)

@@ -2,14 +2,16 @@
 
 from collections import Counter
 from collections.abc import Callable, Sequence
+from pathlib import Path
 
 import msgspec
 
 from tocsin.analysis.rounds.own_limit import OwnLimit
-from tocsin.analysis.rounds.text import series_legend
+from tocsin.analysis.rounds.text import series_legend, shape_of
 from tocsin.config.drills import LoadedDrill
 from tocsin.features.drills.card import rounds_text
 from tocsin.features.drills.crews import Crews
+from tocsin.features.records.added_marks import video_command
 from tocsin.features.records.round_files import RoundFacts
 from tocsin.features.records.round_report import (
     RoundReport,
@@ -38,6 +40,7 @@ class Reports:
         self._lost: tuple[str, ...] = ()
         self._losses: Counter[str] = Counter()     # rounds in which a channel failed to give a call
         self.details = False
+        self._video = ""
 
     def add(self, run: Sequence[records.Record], timeline: Timeline, facts: RoundFacts) -> None:
         """Judge a round that has ended, and take it as the newest."""
@@ -81,6 +84,15 @@ class Reports:
             return None
         found = series_picture(of_crew(self._reports, self._reports[-1].crew))
         return msgspec.structs.replace(found, title=title)
+
+    def offer(self, folder: Path | None, timeline: Timeline, runs: Path | None) -> None:
+        """Have a video ready to be offered for the newest round, whose journal lies in ``folder`` below ``runs``."""
+        self._video = f"By video: {video_command(folder, timeline, runs)}" if folder else ""
+
+    @property
+    def video(self) -> str:
+        """How a video tells the newest round if its marks cannot, else an empty text."""
+        return self._video if self._reports and shape_of(self._reports[-1].result) == "question" else ""
 
     def series_rows(self, crew: str, left: int) -> tuple[str, ...]:
         """Return the series of a crew for window and terminal."""

@@ -67,6 +67,7 @@ class Rounds(Programme):
         of the last of them."""
         super().__init__(found.files, options)
         self._drill = found.drill
+        self.marks = found.drill.marks
         self._plans = dict(zip(found.drill.plans, found.files.plans, strict=False))
         self._crews = Crews(found.drill, session, options.roster)
         self._reports = Reports(found, self._crews, past)
@@ -186,6 +187,10 @@ class Rounds(Programme):
         number = f"round {self._condition.number} of {self._drill.rounds}"
         return self._reports.picture(f"{self._drill.name}, {number}, crew {self.session.crew}")
 
+    def video(self) -> str:
+        """Return the command by which a video tells the newest round, if nothing else can."""
+        return self._reports.video if self._step is DrillStep.RESULT else ""
+
     def series(self) -> tuple[str, ...]:
         """Return the whole series in full sentences, crew by crew."""
         return self._reports.series(self._left)
@@ -257,6 +262,7 @@ class Rounds(Programme):
         self._step = DrillStep.RESULT
         self._rested_ns = now_ns + self._drill.rest_ns
         self._reports.add(match.record.kept, match.timeline, self._played)
+        self._reports.offer(stage.last_folder, match.timeline, self._options.runs)
         self.session.on_battery += 1
         return self.result()
 

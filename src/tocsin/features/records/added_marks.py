@@ -1,8 +1,12 @@
 """Add marks to a run after its end: appended, never overwritten, with their source."""
 
+import os
 import re
+import shlex
+import subprocess
 from collections import Counter
 from collections.abc import Iterator, Sequence
+from pathlib import Path
 
 from tocsin import monotime
 from tocsin.analysis.rounds.overlaps import passes_ns
@@ -42,6 +46,24 @@ def marks_in_video(journal: Journal, table: Sequence[VideoMark], seen: Sequence[
     alignment = aligned(seen_in_video(seen, _timeline(journal)))
     anchor, zero_ns = next(iter(alignment.zeros_ns.items()))
     return on_clock(table, _origin(journal, anchor).origin_ns - zero_ns, alignment.error_ns)
+
+
+def video_command(folder: Path, timeline: Timeline, runs: Path | None) -> str:
+    """Return the command that adds a video's marks to a run, with examples for the table and the video's time at the
+    end of the match; ``runs`` is the folder of runs if it is not the user's own."""
+    end = next((slot.id for slot in reversed(timeline.periods) if slot.kind != "settle"), timeline.periods[-1].id)
+    words = ["tocsin", "mark", _short_name(folder), *(["--runs", str(runs)] if runs else [])]
+    words += ["--video", "marks.csv", "--seen", f"0:12.4={end}.end"]
+    return shlex.join(words) if os.name == "posix" else subprocess.list2cmdline(words)
+
+
+def _short_name(folder: Path) -> str:
+    """Return a run's name without its milliseconds and label, if no other run begins with that."""
+    second = folder.name.partition(".")[0]
+    try:
+        return second if sum(other.name.startswith(second) for other in folder.parent.iterdir()) == 1 else folder.name
+    except OSError:
+        return folder.name                 # the disk is gone: the run's own summary has said so
 
 
 def doubts(journal: Journal, marks: Sequence[Mark]) -> Iterator[str]:

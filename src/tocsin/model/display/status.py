@@ -71,6 +71,7 @@ class Status(msgspec.Struct, frozen=True, kw_only=True):
     earlier: tuple[str, ...] = ()  # and what was to know before it, where that is still of use
     result: tuple[str, ...] = ()
     picture: RoundPicture | None = None
+    video: str = ""                # of a result that cannot be told: how a video tells it
     card: tuple[str, ...] = ()
     ask: str = ""
     start: Start = Start()

@@ -77,6 +77,7 @@ class ViewModel(msgspec.Struct, frozen=True, kw_only=True):
     earlier: tuple[str, ...] = ()
     result: tuple[str, ...] = ()
     picture: RoundPicture | None = None
+    video: str = ""
     card: tuple[str, ...] = ()
     facts: tuple[str, ...] = ()
     devices: tuple[DeviceFact, ...] = ()
@@ -244,6 +245,7 @@ class ViewModelMaker:
             earlier=status.earlier,
             result=status.result,
             picture=status.picture,
+            video=status.video,
             card=status.card if status.phase in ("standby", "scrapped") else (),
             facts=tuple(self._facts(status)),
             devices=status.devices,

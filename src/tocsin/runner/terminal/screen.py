@@ -191,6 +191,8 @@ def news(before: ViewModel | None, view: ViewModel) -> Iterator[str]:
     yield from (_line("", text) for text in (*reversed(view.earlier), view.notice) if text and text not in said)
     if view.result and (before is None or before.result != view.result):
         yield from (_line("", line) for line in view.result)
+    if view.video and (before is None or before.video != view.video):
+        yield _line("", view.video)
 
 
 def fitted(view: ViewModel, word: str, console: "Console") -> "RenderableType":
@@ -227,6 +229,8 @@ def picture(view: ViewModel, word: str, brief: int = 0) -> Iterator["Text"]:
     yield from (_text(text) for text in (view.notice, *(view.earlier if brief < _BRIEFEST else ())) if text)
     result = _result(view)
     yield from (_text(line) for line in (result[:1] if brief == _BRIEFEST else result))
+    if view.video:
+        yield _text(view.video)
     if brief < 2:
         yield _text("")
         yield from _devices(view, brief)
@@ -238,7 +242,7 @@ def scribe_lines(view: ViewModel) -> tuple[str, ...]:
     """Return a scribe's keys in a line, and in another what a terminal cannot do: it is told of no key that goes up."""
     if not view.scribe:
         return ()
-    keys = "    ".join(f"{entry.key} {entry.does.upper()}" for entry in view.scribe)
+    keys = "    ".join(f"{entry.key} {entry.does.capitalize()}" for entry in view.scribe)
     spans = [entry for entry in view.scribe if entry.action == _CONTACT]
     return (keys, *(_NO_SPANS.format(key=entry.key) for entry in spans))
 
