@@ -153,3 +153,12 @@ def test_a_run_that_a_person_ended_reads_cancelled_and_its_file_keeps_its_word(r
         assert "cancelled" in out
         assert "scrapped" not in out
     assert json.loads(said(capsys, "runs", "--json")[1])[0]["outcome"] == "scrapped"
+
+
+def test_a_whole_name_means_that_run_also_where_a_namesakes_begins_with_it(runs: Path, capsys: Output) -> None:
+    for name in (BROKEN, f"{BROKEN}.2"):
+        (runs / name).mkdir(exist_ok=True)
+        (runs / name / "journal.jsonl").write_bytes(header() + origin() + MARK + END)
+    code, out, _ = said(capsys, "mark", BROKEN)
+    assert (code, out.splitlines()[0]) == (0, BROKEN)
+    assert said(capsys, "mark", BROKEN[:-1])[0] == 2

@@ -177,7 +177,8 @@ def find_run(runs: Path, name: str) -> Journal:
     if not folders:
         hint = "record one with `tocsin run`, or name its place with --runs"
         raise UsageError(f"there is no run in {runs}", hint=hint)
-    fitting = [folder for folder in folders if folder.name.startswith(name)]
+    whole = [folder for folder in folders if folder.name == name]      # which may be the begin of a namesake's
+    fitting = whole or [folder for folder in folders if folder.name.startswith(name)]
     if not fitting:
         raise UsageError(f"there is no run '{name}'", hint="`tocsin runs` lists them")
     if name and len(fitting) > 1:

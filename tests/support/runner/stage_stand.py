@@ -1,5 +1,7 @@
 """A stage without processes: what plays on it is asked in microseconds, on a clock of the test's own."""
 
+from datetime import UTC, datetime, timedelta
+
 from tests.support.runner.workers_made import Made
 from tocsin.channels.device import Event
 from tocsin.config.load import load
@@ -85,7 +87,8 @@ class Desk:
             match.armed = True
             for note in self.programme.take_notes():
                 match.record.add(note)
-            match.record.begin(self.now_ns, "2031-03-01T10:00:00.000Z", match.timeline, ())
+            wall = datetime(2031, 3, 1, 10, tzinfo=UTC) + timedelta(seconds=(self.now_ns - NOW_NS) / S)
+            match.record.begin(self.now_ns, f"{wall:%Y-%m-%dT%H:%M:%S}.000Z", match.timeline, ())
 
     def after(self, s):
         """Go on by so many seconds."""
