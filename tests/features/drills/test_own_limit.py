@@ -2,6 +2,7 @@
 stands, and that all who judge a round later judge it by the same."""
 
 import pytest
+from msgspec.structs import replace
 
 from tests.support.people.table_crew import TABLE_CREW, loaded, play
 from tests.support.people.table_evening import TableEvening
@@ -72,6 +73,14 @@ def test_the_card_of_a_round_tells_the_limit_before_it(whole):
     assert [line for line in whole.cards[-1] if line.startswith(SAID)]
 
 
+def test_the_picture_of_a_clean_round_says_that_it_sets_the_limit(whole):
+    found = list(reports_of([read(folder) for folder in whole.folders], loaded("break_off")))
+    clean = [number for number in range(HALF, HALF + SET_BY) if found[number].result.clean]
+    assert clean
+    for number in clean:
+        assert found[number].picture.reason == f"These rounds set your limit for the turn: {number - HALF + 1} of 5"
+
+
 def test_until_there_is_a_limit_the_turn_breaks_no_round(whole):
     for report in list(reports_of([read(folder) for folder in whole.folders], loaded("break_off")))[: HALF + SET_BY]:
         assert not [why for why in report.result.why if "turned" in why]
@@ -124,6 +133,16 @@ def test_each_crew_sets_its_own(tmp_path):
     evening.play(HALF + 2)
     evening.desk.press("w")
     assert (evening.facts.crew, evening.facts.own) == ("B", OwnLimit())
+
+
+@pytest.mark.parametrize("own", [{"turned_ns": -1}, {"turned_ns": 1 << 60}, {"rounds": 6}, "own", [1]])
+def test_a_header_with_a_limit_that_nobody_set_is_none_of_a_round(own, tmp_path):
+    evening = TableEvening(tmp_path, "break_off", TABLE_CREW, 2)
+    evening.play(1)
+    header = read(evening.folders[0]).header
+    assert facts_of(header) is not None
+    facts = {**header.options["drill"], "own": own}
+    assert facts_of(replace(header, options={**header.options, "drill": facts})) is None
 
 
 def test_a_drill_with_a_figure_for_all_has_no_limit_of_its_crews(tmp_path):
