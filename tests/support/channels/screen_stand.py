@@ -51,6 +51,10 @@ class Server:
     def press(self, key):
         self._run("xdotool", "key", key)
 
+    def hold(self, key, lasts_s):
+        """Press a key for a while."""
+        self._run("xdotool", "keydown", key, "sleep", str(lasts_s), "keyup", key)
+
     def close(self):
         self._process.terminate()
         self._process.wait(10)
