@@ -6,7 +6,7 @@ from pathlib import Path
 
 import msgspec
 
-from tocsin.analysis.rounds.own_limit import OwnLimit
+from tocsin.analysis.rounds.own_limit import OwnLimit, limit_text
 from tocsin.analysis.rounds.text import series_legend, shape_of
 from tocsin.config.drills import LoadedDrill
 from tocsin.features.drills.card import rounds_text
@@ -76,7 +76,14 @@ class Reports:
         newest = self._reports[-1]
         if verdict_only:
             return newest.rows[:1]
-        return (*newest.rows, *self._lost, *self.series_rows(newest.crew, left))
+        return (*newest.rows, *self._limit_made(newest), *self._lost, *self.series_rows(newest.crew, left))
+
+    def _limit_made(self, newest: RoundReport) -> tuple[str, ...]:
+        """Return the crew's own limit if it is the newest round that made it whole."""
+        now = self.own_limit(newest.crew)
+        if newest.own is None or newest.own.turned_ns is not None or now is None or now.turned_ns is None:
+            return ()
+        return (limit_text(now),)
 
     def picture(self, title: str) -> RoundPicture | None:
         """Return the newest round as a picture, or None while people want its sentences, or a call was lost."""
