@@ -103,7 +103,7 @@ class BetweenRounds:
             phase=self.phase, label="Practice 12, second field", error_ms=60, devices=DEVICES, keys=keys, notice=notice,
             battery="battery 81 %, power saver on", awake="kept awake", begins=self.piece.at,
             card=rounds.card(ORIGIN_NS), ask=rounds.ask(self.stage, self.phase), result=rounds.result(),
-            start=self.found.files.rig.start, origins=(),
+            start=self.found.files.rig.start, origins=(), shows=rounds.shows, sign=rounds.sign(),
             scribe=self.keymap.scribe(self.rounds.marks), video=rounds.video(),
         )  # fmt: skip
         made = Composer(PAINTER.measure)

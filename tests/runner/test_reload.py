@@ -43,7 +43,7 @@ def test_a_lead_that_was_changed_is_told_by_how_much(plan: Path, watch: PlanWatc
     assert found is not None
     assert found.files is not None
     assert found.files.plans[0].plan.leads["break_off"] == 6 * S
-    assert found.notice == "loaded anew: Full (home 2 s earlier)"
+    assert found.notice == "loaded anew: Full (coach_call 2 s earlier; home 2 s earlier)"
     assert watch.look(2 * S) is None, "told once"
 
 
