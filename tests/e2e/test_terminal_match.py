@@ -57,7 +57,7 @@ def test_marks_are_read_back(seats):
     seat.press("7")
     wait_for(lambda: "contact noted" in seat.shown)
     seat.press("a")
-    wait_for(lambda: "contact taken back" in seat.shown)
+    wait_for(lambda: "took back: contact" in seat.shown)
 
 
 def test_a_refusal_goes_with_what_it_is_about(seats):
@@ -85,9 +85,21 @@ def test_each_nudge_says_how_far_the_clock_has_been_moved(seats):
 
 def test_what_a_no_was_answered_goes_with_the_next_answer(seats):
     """The safety questions of a drill: a no says why no round begins, the yes that follows takes that away."""
-    seat = seats("words", command="drill")
+    seat = seats("turn", command="drill")
     wait_for(lambda: "n: no" in seat.shown, 60)
     wait_for(lambda: seat.press("n") or "fix it, then answer yes" in seat.shown)
     said = len(seat.shown)
     wait_for(lambda: seat.press("y") or "Nobody on the field?" in seat.shown[said:])
     assert "fix it, then answer yes" not in seat.shown.split("Nobody on the field?", 1)[1]
+
+
+def test_a_drill_in_a_terminal_says_before_and_in_a_round_that_it_marks_no_spans(seats):
+    seat = seats("break_off", command="drill")
+    told = "No spans in a terminal: press 7 as contact begins (a point); rest by video"
+    wait_for(lambda: told in seat.shown, 60)
+    wait_for(lambda: seat.press("y") or "Nobody on the field?" in seat.shown)
+    wait_for(lambda: seat.press("f") or "count-in" in seat.shown)
+    said = len(seat.shown)
+    wait_for(lambda: seat.press("s") or "begins in" in seat.shown[said:])
+    wait_for(lambda: told in seat.shown[said:])
+    assert "7 Contact    8 Turned    9 Home" in seat.shown[said:]
