@@ -38,6 +38,7 @@ SAID = [
     (KEEP_OFF, [push(130, 139), touch(150)], "cross", "touched", "2 contacts"),
     (KEEP_OFF, [touch(150)], "cross", "touched", "1 contact"),
     (KEEP_OFF, [push(130, 137.6)], "question", "too close", "0.4 s early"),
+    (KEEP_OFF, [held_on(130)], "question", "end not noted", ""),
     (KEEP_OFF, [], "filled", "clean", ""),
     (Clean(home_ns=0), [touch(150, "home")], "filled", "clean", "8.0 s early"),
     (Clean(home_ns=0), [touch(159.5, "home")], "cross", "home late", "1.5 s late"),
@@ -46,7 +47,7 @@ SAID = [
     (Clean(home_ns=0), [], "question", "not judged", ""),
     (Clean(turned_ns=2 * S), [touch(135.2, "turned")], "filled", "turned", "after 1.2 s"),
     (Clean(turned_ns=2 * S), [touch(137.1, "turned")], "cross", "turned late", "after 3.1 s"),
-    (Clean(never=("wrong",)), [touch(100, "wrong")], "cross", "not yet", ""),
+    (Clean(never=("wrong",)), [touch(100, "wrong")], "cross", "not yet", "wrong 1 time"),
     (Clean(never=("wrong",)), [], "filled", "clean", ""),
 ]
 
@@ -55,7 +56,7 @@ SAID = [
 def test_verdict_in_a_word_and_a_number(rule, marks, shape, word, number):
     found = picture(*marks, rule=rule)
     assert (found.shape, found.word, found.number) == (shape, word, number)
-    assert bool(found.reason) == (shape != "filled")
+    assert bool(found.reason) == (shape != "filled" and found.word != "not yet")
 
 
 def test_what_does_not_count_is_a_ring_and_says_why():

@@ -1,7 +1,7 @@
 """A round's result as a picture: which edge it was about, what happened around it, the verdict in a word and a number.
 
-The edge is the begin of the window that the rule guards, if the round began before it; else the end of the match, if
-the robot was to be home by then; else the call home.
+The edge is the begin of the window that the rule guards, if the round began before it; else the call home, if the robot
+was to turn at it; else the end of the match, if the robot was to be home by then.
 """
 
 from collections.abc import Callable, Collection, Iterator, Sequence
@@ -20,7 +20,7 @@ from tocsin.units import NS_PER_S
 
 CALL_EDGE, END_EDGE = "call", "end of the match"
 # What did not go as the drill asks, by the part of its rule.
-_BROKEN: dict[Part, str] = {"contact": "touched", "home": "home late", "turned": "turned late", "never": "not yet"}
+_BROKEN: dict[Part, str] = {"contact": "touched", "home": "home late", "turned": "turned late"}
 _NEAR_NS = 60 * NS_PER_S               # further from the edge nothing is of interest
 
 
@@ -32,7 +32,7 @@ def round_picture(
     end_ns = passes_ns(timeline, played.origins, timeline.match_end())
     edge, edge_ns = _edge(times, played, rule, end_ns)
     word, number = _said(result, edge)
-    reason = "" if result.clean else next(iter(result.why), "")
+    reason = next((why for why in result.why if why != number), "")
     if result.uncounted:
         reason = f"not counted: {result.uncounted[0]}"
     picture = RoundPicture(
@@ -64,10 +64,10 @@ def _edge(
     if guarded:
         title = next(time.title for time in times if time.begin_ns == guarded[0].begin_ns)
         return title, guarded[0].begin_ns
-    if rule.home_ns is not None and end_ns is not None:
-        return END_EDGE, end_ns
     if (rule.turned_ns is not None or rule.turned_own) and played.home_call_ns is not None:
         return CALL_EDGE, played.home_call_ns
+    if rule.home_ns is not None and end_ns is not None:
+        return END_EDGE, end_ns
     return "", None
 
 
@@ -79,6 +79,8 @@ def _said(result: RoundResult, edge: str) -> tuple[str, str]:
         in_time = margin_ns is not None and edge not in ("", CALL_EDGE, END_EDGE)
         return "in time" if in_time else "turned" if edge == CALL_EDGE and number else "clean", number
     if result.clean is None:
+        if any(mark.label == CONTACT for mark in result.open_marks):
+            return "end not noted", number
         return "too close" if result.unclear else "not judged", number
     if result.part == "contact":
         off_late = margin_ns is not None and margin_ns < 0
@@ -90,6 +92,8 @@ def _said(result: RoundResult, edge: str) -> tuple[str, str]:
         return "home late", _beside(result.home_margin_ns)
     if result.part == "turned" and result.turn_ns is not None:
         return "turned late", f"after {seconds(result.turn_ns)}"
+    if result.part == "never":
+        return "not yet", result.why[0]
     return _BROKEN[result.part] if result.part else "not yet", number
 
 
@@ -98,20 +102,24 @@ def _number(result: RoundResult, edge: str) -> str:
         return "" if result.home_margin_ns is None else _beside(result.home_margin_ns)
     if edge == CALL_EDGE:
         return "" if result.turn_ns is None else f"after {seconds(result.turn_ns)}"
-    if edge and result.break_off_margin_ns is not None:
-        return _beside(result.break_off_margin_ns)
-    return ""
+    margin_ns = _known_margin_ns(result)
+    return _beside(margin_ns) if edge and margin_ns is not None else ""
 
 
 def _beside(margin_ns: int) -> str:
     return f"{seconds(margin_ns)} {'early' if margin_ns >= 0 else 'late'}"
 
 
+def _known_margin_ns(result: RoundResult) -> int | None:
+    """Return the margin, None where nobody noted the end of a push: then it says only when the run ended."""
+    return None if any(mark.label == CONTACT for mark in result.open_marks) else result.break_off_margin_ns
+
+
 def _dot_s(result: RoundResult, edge: str) -> float | None:
     """Return where the round lies in the series, in seconds from the edge."""
     if edge == CALL_EDGE:
         return None if result.turn_ns is None else result.turn_ns / NS_PER_S
-    margin_ns = result.home_margin_ns if edge == END_EDGE else result.break_off_margin_ns
+    margin_ns = result.home_margin_ns if edge == END_EDGE else _known_margin_ns(result)
     return None if margin_ns is None else -margin_ns / NS_PER_S
 
 
