@@ -3,6 +3,7 @@
 import msgspec
 import pytest
 from hypothesis import HealthCheck, assume, given, settings
+from hypothesis import strategies as st
 from msgspec.structs import replace
 
 from tests.support.model.compiled_games import (
@@ -582,6 +583,27 @@ def test_a_cue_fires_once_a_moment_repeat_and_call_on_each_channel_and_role(file
             assert occurrences == len(c.at) + c.callable
         else:
             assert occurrences >= len(c.at) + c.callable
+
+
+@MANY
+@given(games_and_plans(), st.integers(1, 5 * S), st.data())
+def test_a_cue_that_announces_another_disturbs_none_and_comes_ahead_of_each(files, ahead_ns, data):
+    game, plan = files
+    before, _ = compile_plan(game, plan)
+    assume(before is not None and plan.cues)
+    other = data.draw(st.sampled_from(plan.cues))
+    ready = cue("ready", announces=other.id, ahead_ns=ahead_ns)
+    after, mistakes = compile_plan(game, replace(plan, cues=completed((*plan.cues, ready))))
+    given = {(f.n, f.begin) for f in before.firings if f.cue == other.id and f.begin.anchor != f"call.{other.id}"}
+    if after is None:
+        assert {m.code for m in mistakes} <= {"before_match", "before_by_hand", "before_mark", "beyond_segment"}
+        assert any(begin.offset_ns < ahead_ns for _, begin in given)
+        return
+    announced = {(f.n, f.begin) for f in after.firings if f.cue == "ready"}
+    assert announced == {(n, Point(begin.anchor, begin.offset_ns - ahead_ns)) for n, begin in given}
+    assert {f.when for f in after.firings if f.cue == "ready"} <= {other.when}
+    others = [replace(f, no=0) for f in after.firings if f.cue != "ready"]
+    assert others == [replace(f, no=0) for f in before.firings]
 
 
 def test_patterns_of_the_plan_itself_may_be_used():
