@@ -4,6 +4,10 @@ Both evenings are played beside each other, each with people, a pad and a Tocsin
 takes.
 """
 
+import csv
+import io
+import json
+import subprocess
 from concurrent.futures import ThreadPoolExecutor
 
 import msgspec
@@ -24,7 +28,9 @@ from tests.support.people.twelve_rounds import (
     Played,
     begins_s,
 )
+from tests.support.stands.stand import TOCSIN
 from tocsin.analysis.rounds.variation import conditions
+from tocsin.config.drills import load_drill_texts
 from tocsin.features.records.round_report import reports_of
 from tocsin.journal.reader import read
 from tocsin.units import NS_PER_MS, NS_PER_S
@@ -124,10 +130,91 @@ def test_headers_say_which_round_it_was(played):
         assert said["condition"] == msgspec.to_builtins(known[number - 1])
 
 
+def test_each_round_is_of_the_plan_that_was_dealt_to_it_and_nobody_was_told(played):
+    dealt = [played.facts(number)["condition"]["plan"] for number in NUMBERS]
+    for number, plan in zip(NUMBERS, dealt, strict=True):
+        header, *rest = played.evening.records(number - 1)
+        loaded = load_drill_texts(read(played.evening.folders()[number - 1]).header.files)
+        assert [found.plan.name for found in loaded.files.plans] == ["Full", "Mine"]
+        assert header["options"]["plan_no"] == ["full", "mine.toml"].index(plan)
+        assert header["timeline"]["plan"] == ("Mine" if plan == "mine.toml" else "Full")
+        shown = {row["cue"] for row in of_kind(rest, "firing") if row["channel"] == "screen"}
+        assert ("only_mine" in shown) == (plan == "mine.toml")
+    cards = [line for line in played.evening.lines if "Mine" in line or "mine.toml" in line or "Full" in line]
+    assert not cards
+
+
+def runs(played, *arguments):
+    command = [*TOCSIN, "runs", "--runs", str(played.evening.runs), *arguments]
+    return subprocess.run(command, capture_output=True, check=True, timeout=120).stdout
+
+
+def in_s(ns):
+    return None if ns is None else round(ns / NS_PER_S, 3)
+
+
+def test_the_table_holds_what_the_presses_come_to(played):
+    text = runs(played, "--csv").decode()
+    assert text.count("\r\n") == text.count("\n") == ROUNDS + 1
+    table = list(csv.DictReader(io.StringIO(text, newline="")))
+    objects = json.loads(runs(played, "--json"))
+    for number, row, one in zip(NUMBERS, reversed(table), reversed(objects), strict=True):
+        found, said, condition = played.reckoned(number), played.facts(number), played.facts(number)["condition"]
+        seconds = {
+            "break_off_margin_s": in_s(found.break_off_margin_ns), "turn_s": in_s(found.turn_ns),
+            "way_s": in_s(found.travel_ns), "home_margin_s": in_s(found.home_margin_ns),
+            "contact_s": in_s(found.overlap_ns), "shift_s": in_s(condition["shift_ns"]),
+            "earlier_s": in_s(condition["earlier_ns"]),
+        }  # fmt: skip
+        counts = {
+            "contacts": found.contacts, "cost_points": found.cost, "gain_points": found.gain,
+            "net_points": found.gain - found.cost, "cost_at_most_points": found.cost_at_most,
+            "gain_at_most_points": found.gain_at_most, "unclear_marks": len(found.unclear),
+            "open_marks": found.open_marks, "battery_rounds": said["battery"], "round": number,
+        }  # fmt: skip
+        texts = {
+            "home": found.home, "setup": condition["setup"], "coach": condition["coach"], "crew": "A",
+            "plan_dealt": condition["plan"], "draw_out": "", "session": said["key"],
+        }  # fmt: skip
+        assert {name: one[name] for name in (*seconds, *counts, *texts)} == {**seconds, **counts, **texts}
+        assert {name: row[name] for name in seconds} == {
+            name: "" if value is None else f"{value:.3f}" for name, value in seconds.items()
+        }
+        assert {name: row[name] for name in (*counts, *texts)} == {
+            name: str(value) for name, value in {**counts, **texts}.items()
+        }
+        assert row["clean"] == {True: "yes", False: "no", None: "unknown"}[found.clean]
+        assert (row["counted"], row["half_speed"]) == ("no", "yes" if number <= HALF_SPEED else "no")
+        assert f"the clock ran at {RATE} times its speed" in row["not_counted_because"]
+
+
+def test_a_drill_is_shown_by_its_key_with_how_often_each_value_was_dealt(played):
+    key = played.facts(1)["key"]
+    conditions_said = [played.facts(number)["condition"] for number in NUMBERS]
+    shown = json.loads(runs(played, "--show", key, "--json"))
+    assert [row["round"] for row in shown["rows"]] == list(NUMBERS)
+    expected = {
+        (factor, in_s(one[name]) if factor.endswith("_s") else one[name])
+        for factor, name in (("setup", "setup"), ("coach", "coach"), ("shift_s", "shift_ns"), ("plan_dealt", "plan"))
+        for one in conditions_said
+    }
+    assert {(one["factor"], one["value"]) for one in shown["dealt"]} == expected
+    assert {one["factor"]: one["dealt"] for one in shown["dealt"]} == {
+        "setup": 6, "coach": 6, "shift_s": 4, "plan_dealt": 6
+    }  # fmt: skip
+    assert all((one["counted"], one["clean"]) == (0, 0) for one in shown["dealt"])
+    text = runs(played, "--show", key).decode()
+    assert "mine.toml" in text
+    assert "plan dealt" in text
+    newest = runs(played, "--show", played.evening.folders()[-1].name).decode()
+    assert f"plan {conditions_said[-1]['plan']}" in newest
+    assert f"runs --show {key}" in newest
+
+
 def test_what_varies_is_balanced_and_played(played):
     said = [played.facts(number)["condition"] for number in NUMBERS]
     assert sorted(one["shift_ns"] for one in said) == [-NS_PER_S] * 4 + [0] * 4 + [NS_PER_S] * 4
-    for name in ("setup", "coach"):
+    for name in ("setup", "coach", "plan"):
         values = [one[name] for one in said]
         assert {values.count(value) for value in values} == {ROUNDS // 2}
     pressed = {press.begin_ns for press in played.presses if press.action == "start"}

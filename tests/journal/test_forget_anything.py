@@ -16,7 +16,7 @@ from tocsin.config.drills import load_drill, load_drill_texts
 from tocsin.config.load import load_texts
 from tocsin.features.reactions.files import KEY, BlockFacts
 from tocsin.features.records.round_files import RoundFacts
-from tocsin.features.records.run_list import report_of_round, row_of
+from tocsin.features.records.rows import RowMaker
 from tocsin.journal import records
 from tocsin.journal.fields import FIELDS, OPTIONS, READ_BACK, WORDS, visited
 from tocsin.journal.forget import rewrite, traces
@@ -93,7 +93,7 @@ def comes_to(folder: Path) -> object:
     journal = read(folder)
     assert journal.troubles() == ()
     assert all(file.intact() for file in journal.header.files)
-    row, report, past = row_of(journal), report_of_round(journal), past_of(journal)
+    row, report, past = RowMaker().row(journal), RowMaker().report(journal), past_of(journal)
     load_texts(file for file in journal.header.files if "tocsin-drill/" not in file.text)    # as --resume does
     drill = load_drill_texts(journal.header.files).drill
     again = options_of(journal.header.options)

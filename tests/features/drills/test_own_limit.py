@@ -11,7 +11,7 @@ from tocsin.features.drills.rounds import Rounds
 from tocsin.features.records.added_marks import take_back
 from tocsin.features.records.round_files import facts_of, newest_session
 from tocsin.features.records.round_report import reports_of
-from tocsin.features.records.run_list import report_of_round
+from tocsin.features.records.rows import RowMaker
 from tocsin.journal.reader import read
 
 HALF, SET_BY = 2, 5                    # rounds at half speed, and those that set the limit
@@ -89,12 +89,12 @@ def test_until_there_is_a_limit_the_turn_breaks_no_round(whole):
 def test_marks_that_change_later_move_no_limit_by_which_rounds_were_judged(tmp_path):
     evening = TableEvening(tmp_path, "break_off", TABLE_CREW, 2)
     evening.play(HALF + SET_BY + 1)
-    before = report_of_round(read(evening.folders[-1]))
+    before = RowMaker().report(read(evening.folders[-1]))
     first = read(evening.folders[HALF])
     turned = next(place for place, mark in enumerate(first.marks, 1) if mark.label == "turned")
     take_back(first, turned)
-    assert report_of_round(read(evening.folders[HALF])).result.turn_ns is None
-    again = report_of_round(read(evening.folders[-1]))
+    assert RowMaker().report(read(evening.folders[HALF])).result.turn_ns is None
+    again = RowMaker().report(read(evening.folders[-1]))
     assert (again.own, again.result) == (before.own, before.result)
     assert any(line.startswith(SAID) for line in again.lines)
 

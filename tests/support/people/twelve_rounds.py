@@ -4,6 +4,7 @@ import random
 from pathlib import Path
 from typing import Any, NamedTuple
 
+from tests.support.config.bundled_copies import copied
 from tests.support.people.drive_team import HABITS, Deed, Driver, Scribe
 from tests.support.people.evening import TAP_NS, Evening, Press, rig_text
 from tests.support.people.reckoned_round import Clock, Reckoned, Rule, noted, reckon
@@ -27,6 +28,7 @@ marks = ["contact", "turned", "home"]
 safely = ["A soft dummy."]
 questions = ["Is the field empty?"]
 [vary]
+plan = ["full", "mine.toml"]
 setup = ["at the far wall", "in the middle"]
 coach = ["silent", "calling"]
 lead = "break_off"
@@ -39,6 +41,22 @@ home = "600ms"
 [goal]
 clean = 8
 of = 10
+"""
+# A plan of the team's own: the bundled one with a name, a cue and a pattern more.
+MINE = """
+[[cue]]
+id = "only_mine"
+at = "driver.end-9s"
+for = ["driver"]
+screen = "mine"
+say = "Mine"
+
+[pattern.screen.mine]
+field = "none"
+colours = ["white"]
+letters = "white"
+frame = "stands"
+lasts = "1s"
 """
 RULE = Rule(turned_ns=115 * NS_PER_MS, home_ns=600 * NS_PER_MS)
 BATTERY_AFTER = (3, 6, 9)              # a new battery every three rounds
@@ -82,6 +100,8 @@ def play(folder: Path) -> Played:
     """Play all rounds."""
     drill, rig = folder / "drill.toml", folder / "rig.toml"
     drill.write_text(DRILL, "utf-8")
+    mine = copied(folder / "mine.toml", "plans/full.toml", ('name = "Full"', 'name = "Mine"'))
+    mine.write_text(mine.read_text("utf-8") + MINE, "utf-8")
     rig.write_text(rig_text('by = "countdown"'), "utf-8")
     evening = Evening(folder, str(drill), "--rig", str(rig), "--rate", str(RATE), "--seed", str(SEED))
     habits = random.Random(SEED).sample(HABITS, ROUNDS)

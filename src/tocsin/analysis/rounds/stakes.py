@@ -25,7 +25,7 @@ MOST_ALONE = 50                # of one kind
 # For each stake, how many events of each robot count.
 Counts = Mapping[str, Counter[By]]
 _Event = tuple[str, By]
-_CountsKey = tuple[tuple[str, tuple[tuple[By, int], ...]], ...]
+CountsKey = tuple[tuple[str, tuple[tuple[By, int], ...]], ...]
 
 
 class Shortfall(msgspec.Struct, frozen=True, kw_only=True):
@@ -60,11 +60,11 @@ def missing(stakes: Sequence[Stake], counts: Counts, points: int) -> tuple[tuple
 
 # Rounds of one game come to the same few counts again and again, and this takes nearly all of a result's time.
 @lru_cache(maxsize=1024)
-def _missing_once(stakes: tuple[Stake, ...], counts: _CountsKey, points: int) -> tuple[tuple[Shortfall, ...], ...]:
+def _missing_once(stakes: tuple[Stake, ...], counts: CountsKey, points: int) -> tuple[tuple[Shortfall, ...], ...]:
     return missing(stakes, {stake: Counter(dict(of)) for stake, of in counts}, points)
 
 
-def _key(counts: Counts) -> _CountsKey:
+def _key(counts: Counts) -> CountsKey:
     """Return counts as what equal counts have in common."""
     return tuple(sorted((stake, tuple(sorted(of.items()))) for stake, of in counts.items()))
 
@@ -149,8 +149,7 @@ class Due(msgspec.Struct, frozen=True, kw_only=True):
 class Reached(msgspec.Struct, frozen=True, kw_only=True):
     """Whether the ``points`` of a threshold were reached with ``have``; ``met`` None: only a video can tell.
 
-    ``would_have`` are the smallest additions that would have reached it, the shortest first; empty if it was reached or
-    no addition of a useful length is enough.
+    ``counts`` are the events that count so far, of ``stakes``.
     """
 
     threshold: str
@@ -158,7 +157,14 @@ class Reached(msgspec.Struct, frozen=True, kw_only=True):
     points: int
     have: int
     met: bool | None
-    would_have: tuple[tuple[Shortfall, ...], ...] = ()
+    stakes: tuple[Stake, ...] = ()
+    counts: CountsKey = ()
+
+    @property
+    def would_have(self) -> tuple[tuple[Shortfall, ...], ...]:
+        """The smallest additions that would have reached it, the shortest first; none if it was reached or no addition
+        of a useful length is enough. They take far longer than all the rest of a result, and few ask for them."""
+        return () if self.met else _missing_once(self.stakes, self.counts, self.points)
 
 
 class Points(msgspec.Struct, frozen=True, kw_only=True):
@@ -265,5 +271,6 @@ def _reached(threshold: Threshold, tallies: Sequence[_MarkCount]) -> Reached:
         points=threshold.points,
         have=have,
         met=met,
-        would_have=() if met else _missing_once(tuple(stakes), _key(counts), threshold.points),
+        stakes=tuple(stakes),
+        counts=_key(counts),
     )

@@ -20,7 +20,7 @@ from tocsin.features.records.added_marks import (
 )
 from tocsin.features.records.observed import table_of
 from tocsin.features.records.round_files import note_watched
-from tocsin.features.records.run_list import report_of_round
+from tocsin.features.records.rows import RowMaker
 from tocsin.journal.place import runs_folder
 from tocsin.journal.reader import Journal, find_run, reckoning
 from tocsin.model.mark import LATER, VIDEO, Mark
@@ -76,7 +76,7 @@ def main(arguments: Sequence[str]) -> int:
         _change(given, journal)
         journal = find_run(runs_folder(given.runs), str(journal.path.parent))
         lines = list(told(journal))
-        report = report_of_round(journal)
+        report = RowMaker().report(journal)
     for line in lines:
         tell(line)
     for line in report.lines if report else ():

@@ -1,16 +1,20 @@
 """``tocsin runs``: list recorded runs, and remove a name from them."""
 
+import argparse
 import re
+import shutil
 import sys
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 
-from tocsin.cli.lines import ask, tell, tell_json, tell_table
+from tocsin.cli.lines import ask, tell, tell_data, tell_json, tell_table
 from tocsin.cli.parser import Parser
+from tocsin.cli.run_columns import as_csv, condition_text, told_columns, value_text
 from tocsin.errors import OVER, JournalError, TocsinError, UsageError
 from tocsin.features.records.added_marks import told
 from tocsin.features.records.forgetting import ELSEWHERE, Sought, forget, sought
-from tocsin.features.records.run_list import RunRow, Wanted, report_of_round, row_of_one, rows
+from tocsin.features.records.rows import RowMaker, RunRow
+from tocsin.features.records.run_list import SessionRows, Wanted, row_of_one, rows, session_rows
 from tocsin.journal.forget import traces
 from tocsin.journal.people import People
 from tocsin.journal.place import runs_folder
@@ -23,18 +27,37 @@ examples:
   tocsin runs --drill break_off --since 2026-03-01 --crew A
   tocsin runs --who Ann                        only with that person (names stand in one file on this laptop)
   tocsin runs --show 2026-03-14_15-09-26       one run: its result and its marks
+  tocsin runs --show 5f3a91c2                  one drill, by the key that its rounds are shown with: all its rounds,
+                                               and how often each set-up, coach, channel, shift, plan was dealt
+  tocsin runs --drill turn --csv > turn.csv    a table for a spreadsheet
   tocsin runs --forget Ann                     takes the name out, everywhere; asks before it rewrites
+
+columns of --csv (RFC 4180, UTF-8, a point in decimals; keys of --json, where `run` and `wall_utc` are folder and wall):
+{columns}
+
+A cell is empty where something is unknown, or does not apply. A text that begins with = + - or @ has a ' before it: a
+spreadsheet would take it for a formula. Seconds are real ones, of marks that people made: 0.3 to 0.8 s late.
 
 exit codes: 0, 2 usage, 22 the journals cannot be read or written
 """
 _DATE = re.compile(r"\d{4}-\d\d-\d\d")
 _MOST_SHOWN = 20
+# Characters of a table that no terminal bounds. On a narrower terminal what was dealt would fold into single words.
+_WIDTH = 160
+# Heads of the list, and whether a list without such figures goes without them.
+_HEADS = {
+    **dict.fromkeys(("run", "what", "crew", "label", "outcome", "marks", "clean"), False),
+    **dict.fromkeys(("margin s", "turn s", "way s", "home s", "points", "dealt"), True),
+}
+_NUMBERS = ("marks", "margin s", "turn s", "way s", "home s", "points")
+_DEALT_HEADS = ("what", "value", "dealt", "played", "counted", "clean", "not clean")
 _UNKNOWN = "people unknown: two crews played this drill, and an earlier version gave the first one's people to both"
 
 
 def parser() -> Parser:
     """Return the parser of ``tocsin runs``."""
-    result = Parser("tocsin runs", "List what was recorded, show one run, forget a name.", _EXAMPLES)
+    text = _EXAMPLES.format(columns="\n".join(told_columns()))
+    result = Parser("tocsin runs", "List what was recorded, show one run, forget a name.", text)
     add = result.add_argument
     add("--runs", type=Path, metavar="DIR", help="where runs are recorded")
     add("--drill", default="", metavar="NAME", help="only rounds of this drill")
@@ -43,10 +66,11 @@ def parser() -> Parser:
     add("--who", default="", metavar="NAME", help="only runs with this person")
     add("--since", default="", metavar="DATE", help="only from this day on, e.g. 2026-03-14")
     add("--until", default="", metavar="DATE", help="only up to this day")
-    add("--show", metavar="RUN", help="one run: its folder, or the begin of its name")
+    add("--show", metavar="RUN", help="one run: its folder, or the begin of its name; or a drill's key")
     add("--forget", metavar="NAME", help="take a person's name out of everything")
     add("--yes", action="store_true", help="with --forget: rewrite without asking")
     add("--json", action="store_true", help="print the rows as JSON")
+    add("--csv", action="store_true", help="print the rows as a table for spreadsheets; see below")
     return result
 
 
@@ -56,11 +80,13 @@ def main(arguments: Sequence[str]) -> int:
     for day in (given.since, given.until):
         if day and not _DATE.fullmatch(day):
             raise UsageError(f"'{day}' is no date", hint="write it as 2026-03-14")
+    if given.json and given.csv:
+        raise UsageError("--json and --csv: one of them")
     folder = runs_folder(given.runs)
     if given.forget is not None:
         return _forget(folder, given.forget, sure=given.yes)
     if given.show is not None:
-        _show(find_run(folder, given.show), _names(folder))
+        _show_any(folder, given)
         return OVER
     people = People(folder) if given.who else None         # whom it asks for has to be known
     key = people.key_of(given.who) if people else ""
@@ -74,6 +100,8 @@ def main(arguments: Sequence[str]) -> int:
     found = [row for row in known_rows if wanted.fits(row)]
     if given.json:
         tell_json(found)
+    elif given.csv:
+        tell_data(as_csv(found))
     else:
         _print(found, folder, _names(folder))
     if any(row.people_unknown for row in (known_rows if key else found)):
@@ -98,15 +126,38 @@ def _print(found: Sequence[RunRow], folder: Path, names: dict[str, str]) -> None
     if not found:
         tell(f"no runs in {folder} that fit")
         return
-    heads = {head: head == "marks" for head in ("run", "what", "crew", "label", "outcome", "marks", "clean")}
-    tell_table(heads, (_cells(row, names) for row in found), None if sys.stdout.isatty() else 160)
+    table = [dict(_cells(row, names)) for row in found]
+    narrow = sys.stdout.isatty() and shutil.get_terminal_size().columns < _WIDTH
+    shown = [
+        head
+        for head, of_rounds in _HEADS.items()
+        if (not of_rounds or any(row[head] for row in table)) and not (narrow and head == "dealt")
+    ]
+    heads = {head: head in _NUMBERS for head in shown}
+    tell_table(heads, ([row[head] for head in shown] for row in table), None if sys.stdout.isatty() else _WIDTH)
 
 
-def _cells(row: RunRow, names: dict[str, str]) -> list[str]:
+def _cells(row: RunRow, names: dict[str, str]) -> Iterator[tuple[str, str]]:
     what = f"{row.drill} {row.round}" if row.drill else f"{row.plan}{', ' + row.source if row.source else ''}"
     people = ["people unknown"] if row.people_unknown else [f"{r} {names.get(k, k)}" for r, k in row.people.items()]
     who = " ".join(filter(None, [row.crew, *people]))
-    return [Path(row.folder).name.split("_Z")[0], what, who, row.label, _ended(row), str(row.marks), _clean(row)]
+    yield "run", Path(row.folder).name.split("_Z")[0]
+    yield "what", what
+    yield "crew", who
+    yield "label", row.label
+    yield "outcome", _ended(row)
+    yield "marks", str(row.marks)
+    yield "clean", _clean(row)
+    yield "margin s", _told_s(row.break_off_margin_s, sign="+")
+    yield "turn s", _told_s(row.turn_s)
+    yield "way s", _told_s(row.way_s)
+    yield "home s", _told_s(row.home_margin_s, sign="+")
+    yield "points", "" if row.net_points is None else f"{row.net_points:+d}"
+    yield "dealt", condition_text(row)
+
+
+def _told_s(value_s: float | None, sign: str = "") -> str:
+    return "" if value_s is None else f"{value_s:{sign}.1f}"
 
 
 def _ended(row: RunRow) -> str:
@@ -120,22 +171,73 @@ def _clean(row: RunRow) -> str:
     if row.taken_out:
         return f"not counted ({row.taken_out})"
     word = {True: "clean", False: "not clean", None: "cannot be told"}[row.clean]
-    return word if row.counted or row.outcome != "over" else f"{word}, not counted"
+    if row.counted or row.outcome != "over":
+        return word
+    why = f" ({row.uncounted[0]})" if row.uncounted else ""
+    return f"{word}, not counted{why}"
+
+
+def _show_any(folder: Path, given: argparse.Namespace) -> None:
+    """Show the run of a name, or the drill of a key. Raises UsageError if there is neither."""
+    try:
+        journal = find_run(folder, given.show)
+    except UsageError:
+        session = session_rows(folder, given.show, _tell_broken)
+        if session is None:
+            raise
+        _show_session(session, given, folder)
+        return
+    if not (given.json or given.csv):
+        _show(journal, _names(folder))
+        return
+    row = row_of_one(journal, RowMaker(), _tell_broken)
+    if given.json:
+        tell_json(row)
+    else:
+        tell_data(as_csv([row]))
+
+
+def _show_session(session: SessionRows, given: argparse.Namespace, folder: Path) -> None:
+    """Print a drill: its rounds, and how often each value that it varies was dealt."""
+    if given.json:
+        tell_json(session)
+        return
+    if given.csv:
+        tell_data(as_csv(session.rows))
+        return
+    _print(session.rows, folder, _names(folder))
+    heads = {head: head not in ("what", "value") for head in _DEALT_HEADS}
+    cells = (
+        [
+            one.factor.removesuffix("_s").replace("_", " "), value_text(one.value), str(one.dealt), str(one.played),
+            str(one.counted), str(one.clean), str(one.not_clean),
+        ]
+        for one in session.dealt
+    )  # fmt: skip
+    tell("")
+    if session.dealt:
+        tell_table(heads, cells, None if sys.stdout.isatty() else _WIDTH)
+    else:
+        tell("This drill varies nothing.")
 
 
 def _show(journal: Journal, names: dict[str, str]) -> None:
-    row = row_of_one(journal, _tell_broken)
+    maker = RowMaker()
+    row = row_of_one(journal, maker, _tell_broken)
     tell(row.folder)
     shown = [row.wall, f"{readable_line(row.game)} - {readable_line(row.plan)}", _ended(row), row.source]
     tell("  ".join(readable_line(part) for part in shown if part))
     if row.drill:
         tell(f"{readable_line(row.drill)}, round {row.round}, crew {row.crew}")
+        if dealt := condition_text(row):
+            tell(f"dealt: {readable_line(dealt)}")
+        tell(f"`tocsin runs --show {readable_line(row.session)}` shows all rounds of this drill")
     if row.people_unknown:
         tell(_UNKNOWN)
     for role, key in row.people.items():
         tell(f"{readable_line(role)}: {readable_line(names.get(key, key))}")
     with reckoning(journal):
-        report = report_of_round(journal)
+        report = maker.report(journal)
         marks = list(told(journal))[1:]
     for line in report.lines if report else ():
         tell(f"  {line}")

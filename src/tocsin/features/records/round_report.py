@@ -80,13 +80,21 @@ def report_of(
     run: Sequence[records.Record], timeline: Timeline, game: Game, drill: Drill, facts: RoundFacts
 ) -> RoundReport:
     """Return the result of a run's records by a drill's rule, and by the crew's limit that its header holds."""
+    played, result = result_of(run, timeline, game, drill, facts)
     rule = with_own(drill.clean, facts.own)
-    played = played_of(run, half_speed=facts.half_speed, watched=_is_watched(run, rule))
-    result = round_result(game, timeline, played, rule, counting=drill.marks)
     picture = round_picture(timeline, played, rule, result, counting=drill.marks)
     if facts.own is not None and facts.own.turned_ns is None and not picture.reason:
         picture = msgspec.structs.replace(picture, reason=round_text(facts.own, result).rstrip("."))
     return RoundReport(result=result, picture=picture, crew=facts.crew, own=facts.own, watched=played.watched)
+
+
+def result_of(
+    run: Sequence[records.Record], timeline: Timeline, game: Game, drill: Drill, facts: RoundFacts
+) -> tuple[PlayedRound, RoundResult]:
+    """Return the facts of a run's records, and its result like ``report_of``."""
+    rule = with_own(drill.clean, facts.own)
+    played = played_of(run, half_speed=facts.half_speed, watched=_is_watched(run, rule))
+    return played, round_result(game, timeline, played, rule, counting=drill.marks)
 
 
 def own_limit_of(reports: Iterable[RoundReport], crew: str, drill: Drill) -> OwnLimit | None:

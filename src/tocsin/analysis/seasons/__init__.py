@@ -1,0 +1,1 @@
+"""What many runs come to: a row each, and what was dealt to them. Pure."""

@@ -1,0 +1,113 @@
+"""Define the row of a run: what it was, under what condition, what it came to; and count how often what was dealt."""
+
+from collections.abc import Iterable, Mapping, Sequence
+
+import msgspec
+
+Value = str | float
+# What a drill deals by lot, by the row's fields, in the order in which it is told.
+FACTORS = ("setup", "coach", "draw_out", "shift_s", "late_start_s", "plan_dealt")
+
+
+class Row(msgspec.Struct, frozen=True, kw_only=True):
+    """One run in figures; people by their keys. Seconds are real ones, to the millisecond; None and "" are unknown, or
+    do not apply.
+
+    ``wall`` is its begin, RFC 3339 in UTC; ``drill`` and ``round`` are empty and 0 for a match. ``session`` tells apart
+    drills that were begun separately. ``people_unknown``: its journal names people, but not whether they are of this
+    crew.
+
+    ``clean`` is the verdict by the drill's rule, None if unknown; ``counted`` says whether it may be compared with
+    others, ``uncounted`` why not, ``taken_out`` why people took it out. ``break_off_margin_s`` is how long before the
+    window the last push before it ended, below 0 how far it reached in: at least so much where ``open_marks`` have no
+    end. ``turn_s`` is from the call home to the turn, ``way_s`` from there home, ``home_margin_s`` from home to the end
+    of the match. ``contacts`` are those in the windows of the rule, ``contact_s`` how long they lasted there. Points
+    ``at_most`` count each of the ``unclear_marks`` too. ``error_ms`` is the ± of its clock.
+
+    The condition: what was dealt by lot, empty or None where the drill does not vary it. ``draw_out`` is the silent
+    channel, or ``none``; ``shift_s`` above 0 calls earlier; ``late_start_s`` is how long after the count the match
+    began, ``earlier_s`` how long before the drill's moment; ``plan_dealt`` is a plan as the drill names it.
+    ``battery_rounds`` are the rounds that the battery had before.
+    """
+
+    folder: str
+    wall: str
+    game: str
+    plan: str
+    source: str
+    outcome: str
+    drill: str = ""
+    session: str = ""
+    round: int = 0
+    crew: str = ""
+    people: dict[str, str] = {}            # key by role
+    people_unknown: bool = False
+    marks: int = 0
+    clean: bool | None = None
+    counted: bool = False
+    taken_out: str = ""
+    uncounted: tuple[str, ...] = ()
+    break_off_margin_s: float | None = None
+    turn_s: float | None = None
+    way_s: float | None = None
+    home: str = ""
+    home_margin_s: float | None = None
+    contacts: int | None = None
+    contact_s: float | None = None
+    cost_points: int | None = None
+    gain_points: int | None = None
+    net_points: int | None = None
+    cost_at_most_points: int | None = None
+    gain_at_most_points: int | None = None
+    unclear_marks: int = 0
+    open_marks: int = 0
+    error_ms: int | None = None
+    half_speed: bool = False
+    setup: str = ""
+    coach: str = ""
+    draw_out: str = ""
+    shift_s: float | None = None
+    late_start_s: float | None = None
+    earlier_s: float | None = None
+    plan_dealt: str = ""
+    battery_rounds: int | None = None
+
+    @property
+    def dealt(self) -> dict[str, Value]:
+        """What was dealt to this round, by ``FACTORS``, without what its drill does not vary."""
+        values = {factor: getattr(self, factor) for factor in FACTORS}
+        return {factor: value for factor, value in values.items() if value not in ("", None)}
+
+
+class Dealt(msgspec.Struct, frozen=True, kw_only=True):
+    """How often a ``value`` of a factor came: in how many rounds it was ``dealt``, how often those were ``played`` (a
+    round that was cancelled or repeated is played again), how many of these ``counted``, and how many of the counted
+    were ``clean`` or not (the rest cannot be told)."""
+
+    factor: str
+    value: Value
+    dealt: int
+    played: int
+    counted: int
+    clean: int
+    not_clean: int
+
+
+def dealt_in(rows: Iterable[Row], values: Mapping[str, Sequence[Value]]) -> tuple[Dealt, ...]:
+    """Return how often each of these ``values`` of a factor was dealt in rounds of one session, and each other that
+    was."""
+    rows = tuple(rows)
+    found = []
+    for factor in FACTORS:
+        known = [*values.get(factor, ()), *(row.dealt[factor] for row in rows if factor in row.dealt)]
+        for value in dict.fromkeys(known):
+            played = [row for row in rows if row.dealt.get(factor) == value]
+            counted = [row for row in played if row.counted]
+            found.append(
+                Dealt(
+                    factor=factor, value=value, dealt=len({(row.crew, row.round) for row in played}),
+                    played=len(played), counted=len(counted), clean=sum(row.clean is True for row in counted),
+                    not_clean=sum(row.clean is False for row in counted),
+                )
+            )  # fmt: skip
+    return tuple(found)

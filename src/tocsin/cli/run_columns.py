@@ -1,0 +1,139 @@
+"""Print rows of runs as a table for spreadsheets: its columns, their meanings, and cells that cannot do harm there."""
+
+import csv
+import io
+import textwrap
+from collections.abc import Callable, Iterable, Iterator
+from pathlib import Path
+from typing import NamedTuple
+
+from tocsin.analysis.seasons.row import Value
+from tocsin.features.records.rows import NONE_DRAWN, RunRow
+from tocsin.readable import readable_line
+
+Cell = str | int | float | bool | None
+# With these a spreadsheet takes a text for a formula, which may read other cells and send them away.
+_FORMULA = ("=", "+", "-", "@")
+_HANGS = 26
+
+
+class Column(NamedTuple):
+    """A column: its name with its unit, what it means, and its cell of a row."""
+
+    name: str
+    means: str
+    of: Callable[[RunRow], Cell]
+
+
+def _field(name: str, means: str) -> Column:
+    return Column(name, means, lambda row: getattr(row, name))
+
+
+COLUMNS = (
+    Column("run", "the run's folder, without the path", lambda row: Path(row.folder).name),
+    Column("wall_utc", "its begin, RFC 3339", lambda row: row.wall),
+    _field("label", "what --label said"),
+    _field("game", "the game's name"),
+    _field("plan", "the plan's name"),
+    _field("source", "observed: a match that Tocsin did not clock"),
+    _field("outcome", "over, scrapped, crashed, cut short"),
+    _field("drill", "the drill's name; empty for a match"),
+    _field("session", "the key of this drill, for --show"),
+    Column("round", "the number of the round, from 1", lambda row: row.round or None),
+    _field("crew", "A, B or C"),
+    Column("people", "keys of people, by role", lambda row: " ".join(f"{r}={k}" for r, k in row.people.items())),
+    _field("marks", "how many marks hold"),
+    Column("clean", "yes, no, or unknown: only a video can tell", lambda row: _clean(row)),
+    Column("counted", "yes or no: may be compared with others", lambda row: row.counted if row.drill else None),
+    Column("not_counted_because", "why not", lambda row: _why(row)),
+    _field("break_off_margin_s", "the window's begin minus the end of the last push before it; below 0: too late"),
+    _field("turn_s", "from the call home to the turn"),
+    _field("way_s", "from the turn to home"),
+    _field("home", "home, home_half, home_none"),
+    _field("home_margin_s", "from home to the end of the match"),
+    _field("contacts", "in the windows of the drill's rule"),
+    _field("contact_s", "how long they lasted there"),
+    _field("cost_points", "to the opponents"),
+    _field("gain_points", "to us"),
+    _field("net_points", "gain minus cost"),
+    _field("cost_at_most_points", "with all that is unclear"),
+    _field("gain_at_most_points", "with all that is unclear"),
+    _field("unclear_marks", "too close to an edge to tell"),
+    _field("open_marks", "without an end: margins are at least so much"),
+    Column("clock_error_ms", "± of the match clock", lambda row: row.error_ms),
+    Column("half_speed", "yes or no", lambda row: row.half_speed if row.drill else None),
+    _field("setup", "dealt by lot, like the next five"),
+    _field("coach", "silent, calling"),
+    _field("draw_out", "the channel that was silent, or none"),
+    _field("shift_s", "above 0: called earlier"),
+    _field("late_start_s", "the match began so long after the count"),
+    _field("plan_dealt", "the plan, as the drill names it"),
+    _field("earlier_s", "the round began so long before the drill's moment"),
+    _field("battery_rounds", "rounds that the battery had before"),
+)
+
+
+def told_columns() -> Iterator[str]:
+    """Yield a line or two for each column, for people."""
+    for column in COLUMNS:
+        yield textwrap.fill(f"  {column.name:<{_HANGS - 4}}  {column.means}", 100, subsequent_indent=" " * _HANGS)
+
+
+def as_csv(rows: Iterable[RunRow]) -> bytes:
+    """Return rows as CSV by RFC 4180, in UTF-8: lines end in CR LF, the first one holds the names of the columns."""
+    stream = io.StringIO(newline="")
+    table = csv.writer(stream, lineterminator="\r\n")
+    table.writerow([column.name for column in COLUMNS])
+    for row in rows:
+        table.writerow([_cell(column.of(row)) for column in COLUMNS])
+    return stream.getvalue().encode()
+
+
+def condition_text(row: RunRow) -> str:
+    """Return what was dealt to a round in a few words for people; an empty text if its drill varies nothing."""
+    return ", ".join(_dealt(factor, value) for factor, value in row.dealt.items())
+
+
+def value_text(value: Value) -> str:
+    """Return a dealt value for people: seconds with their sign."""
+    return value if isinstance(value, str) else f"{value:+g} s"
+
+
+def _dealt(factor: str, value: Value) -> str:
+    match factor, value:
+        case "coach", _:
+            return f"coach {value}"
+        case "draw_out", str():
+            return "all channels" if value == NONE_DRAWN else f"without {value}"
+        case "shift_s", float():
+            return f"{abs(value):g} s {'earlier' if value > 0 else 'later'}" if value else "not shifted"
+        case "late_start_s", float():
+            return f"began {value:g} s late" if value else "began on time"
+        case "plan_dealt", _:
+            return f"plan {value}"
+    return str(value)
+
+
+def _cell(value: Cell) -> str:
+    """Return a cell; a text of people, which may come from anywhere, is one line, and no formula."""
+    match value:
+        case None:
+            return ""
+        case bool():
+            return "yes" if value else "no"
+        case float():
+            return f"{value:.3f}"
+        case int():
+            return str(value)
+    text = readable_line(value)
+    return f"'{text}" if text.startswith(_FORMULA) else text
+
+
+def _clean(row: RunRow) -> Cell:
+    if not row.drill or row.outcome != "over":
+        return None
+    return "unknown" if row.clean is None else row.clean
+
+
+def _why(row: RunRow) -> str:
+    return "; ".join(filter(None, [row.taken_out, *row.uncounted]))
