@@ -3,6 +3,7 @@ after a name was forgotten."""
 
 import json
 import shutil
+from pathlib import Path
 
 import pytest
 
@@ -43,6 +44,15 @@ def test_each_rounds_header_holds_the_people_of_its_own_crew(shared):
     for (crew, number, _), options in zip(PLAYED, headers(shared), strict=True):
         assert (options["drill"]["crew"], options["drill"]["round"]) == (crew, number)
         assert named(options["people"], names) == ROSTER[crew]
+
+
+def test_all_rounds_are_of_the_plan_that_was_given_also_behind_the_crash(shared):
+    for number in range(len(PLAYED)):
+        header = shared.after.records(number)[0]
+        assert (header["timeline"]["plan"], header["timeline"]["game"]) == ("Call", "Short and sharp")
+        assert [Path(path).name for path in header["options"]["plans"]] == ["plan.toml"]
+        assert 'name = "Call"' in "".join(file["text"] for file in header["files"])
+        assert "plans/full.toml" not in [file["name"] for file in header["files"]]
 
 
 def test_names_stand_in_no_file_but_the_one_that_holds_them(shared):

@@ -291,3 +291,9 @@ def test_a_scribes_keys_stand_in_no_row_a_second_time():
 def test_what_a_prompt_names_need_not_be_among_the_keys_that_are_listed():
     held = Status(phase="held", origins=origins(), held_ns=BEGIN_NS, keys=(*MANY, *KEYS, MORE))
     assert maker_of().at(held, 0).prompt == "Press p: the clock goes on"
+
+
+@pytest.mark.parametrize("phase", ["standby", "running", "over"])
+def test_a_plan_that_is_a_secret_is_not_named(phase):
+    assert at(60, phase=phase).heading.endswith(PLAN.name)
+    assert at(60, phase=phase, names_plan=False).heading == STANDARD.name

@@ -1,4 +1,7 @@
-"""An evening of two crews, four people: they swap in mid-drill, and the laptop's power goes in the middle of a round.
+"""An evening of two crews, four people, with a plan of their own in place of the drill's.
+
+They swap in mid-drill, and the laptop's power goes in the middle of a round. As the drill goes on, the files are no
+longer where they were.
 """
 
 from pathlib import Path
@@ -18,7 +21,7 @@ format = "tocsin-drill/1"
 name = "Shared"
 trains = "two crews in one drill"
 place = "field"
-plan = "plan.toml"
+plan = "full"
 from = "driver.end-4s"
 rounds = 3
 marks = ["contact", "home"]
@@ -53,12 +56,15 @@ def play(folder: Path) -> Shared:
     for name, text in (("game", GAME), ("plan", PLAN), ("drill", DRILL), ("rig", rig_text('count_in = "1s"'))):
         (folder / f"{name}.toml").write_text(text, "utf-8")
     who = [f"--who={crew}.{role}={name}" for crew, people in ROSTER.items() for role, name in people.items()]
-    before = Evening(folder, str(folder / "drill.toml"), "--rig", str(folder / "rig.toml"), "--seed", "7", *who)
+    files = ["--plan", str(folder / "plan.toml"), "--rig", str(folder / "rig.toml")]
+    before = Evening(folder, str(folder / "drill.toml"), *files, "--seed", "7", *who)
     opened = [before]
     try:
         for place in range(CUT_SHORT + 1):
             _round(before, place)
         before.kill()
+        for name in ("game", "plan", "drill"):
+            (folder / f"{name}.toml").unlink()
         after = Evening(folder, "--resume")
         opened.append(after)
         for place in range(CUT_SHORT + 1, len(PLAYED)):
