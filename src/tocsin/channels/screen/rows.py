@@ -4,6 +4,7 @@ Heights are shares of the window's height, or of its width if it is upright. Let
 blue on black; no meaning depends on the colour.
 """
 
+import re
 from collections.abc import Iterable, Iterator, Sequence
 
 from tocsin.channels.screen.layout import CAP, TextRow
@@ -24,6 +25,8 @@ _UNBROKEN = "\N{NO-BREAK SPACE}"
 _CLICK = "Click this window to use its keys"
 # What stands for rounds of a drill, as far as pygame's own font has it.
 _SHAPES = str.maketrans({"●": "•", "○": "o"})
+# No line of a result begins with the unit of the number before it.
+_BEFORE_UNIT = re.compile(r"(?<=\d) (?=[s%](?!\w))")
 
 
 def joined(texts: Iterable[str]) -> str:
@@ -121,7 +124,8 @@ def _quiet_rows(view: ViewModel) -> Iterator[TextRow]:
         yield TextRow("digits", "" if lines else view.digits, 0.27, SKY_BLUE)
     for number, line in enumerate(lines):
         what = "card" if view.card else "result"
-        yield TextRow(f"{what} {number}", line.translate(_SHAPES), 0.06 if number else 0.095, WHITE, most=3)
+        text = _BEFORE_UNIT.sub(_UNBROKEN, line.translate(_SHAPES))
+        yield TextRow(f"{what} {number}", text, 0.06 if number else 0.095, WHITE, most=3)
     yield TextRow("video", view.video, 0.036, WHITE, most=3)
     yield TextRow("prompt", view.prompt, 0.11, YELLOW, most=4 if lines else 2)
     yield TextRow("facts", joined(view.facts), 0.038 if lines else 0.045, WHITE, most=3)
