@@ -24,5 +24,21 @@ def test_what_has_no_end_points_on_and_what_is_far_is_left_out():
     assert "end" not in legend
 
 
+def test_a_push_that_costs_is_on_the_bar_however_late_it_was():
+    """Else the verdict says "touched", and nothing shows where."""
+    again = RoundPicture(
+        shape="cross", word="touched", edge="Keep off", windows=(Span(begin_s=0, end_s=23),),
+        pushes=(Span(begin_s=-6, end_s=-3), Span(begin_s=17, end_s=18), Span(begin_s=40, end_s=41)),
+    )  # fmt: skip
+    assert again.span_s() == (-7, 19)
+    bar, _ = bar_text(again, 27)
+    assert bar == ".====..|::::::::::::::::==:", "and what is far and costs nothing is left out"
+    open_end = RoundPicture(
+        shape="cross", word="touched", edge="Keep off", windows=(Span(begin_s=0, end_s=23),),
+        pushes=(Span(begin_s=20, end_s=None),),
+    )  # fmt: skip
+    assert open_end.span_s() == (-1, 21)
+
+
 def test_without_an_edge_there_is_no_bar():
     assert bar_text(RoundPicture(shape="cross", word="not yet"), 40) == ()

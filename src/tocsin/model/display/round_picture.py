@@ -53,12 +53,23 @@ class RoundPicture(msgspec.Struct, frozen=True, kw_only=True):
     series: tuple[Dot, ...] = ()
 
     def span_s(self) -> tuple[float, float]:
-        """Return from when to when its bar reaches, in seconds: all that happened near the edge, with room."""
+        """Return from when to when its bar reaches, in seconds: all that happened near the edge, and each push in a
+        window, with room."""
         times_s = [0.0, *(one.at_s for one in self.instants)]
         times_s += [dot.at_s for dot in self.series if dot.at_s is not None]
-        times_s += [at_s for push in self.pushes for at_s in (push.begin_s, push.end_s) if at_s is not None]
+        times_s += [at_s for push in self.pushes for at_s in _ends_s(push)]
         near_s = [at_s for at_s in times_s if abs(at_s) <= FARTHEST_S]
+        near_s += [at_s for push in self.pushes if self._costs(push) for at_s in _ends_s(push)]
         return min(near_s) - ROOM_S, max(near_s) + ROOM_S
+
+    def _costs(self, push: Span) -> bool:
+        """Return whether a push began in a window: one that began before it is told by the window's edge."""
+        ends_s = ((one.begin_s, push.begin_s + 1 if one.end_s is None else one.end_s) for one in self.windows)
+        return any(begin_s <= push.begin_s < end_s for begin_s, end_s in ends_s)
+
+
+def _ends_s(span: Span) -> tuple[float, ...]:
+    return (span.begin_s,) if span.end_s is None else (span.begin_s, span.end_s)
 
 
 FARTHEST_S = 12.0                      # further from the edge nothing is drawn: it would make the rest too small
