@@ -47,6 +47,13 @@ SAID = [
     (Clean(home_ns=0), [], "question", "not judged", ""),
     (Clean(turned_ns=2 * S), [touch(135.2, "turned")], "filled", "turned", "after 1.2 s"),
     (Clean(turned_ns=2 * S), [touch(137.1, "turned")], "cross", "turned late", "after 3.1 s"),
+    # Home before the end by the drill's own limit: late is what lies behind it.
+    (Clean(home_ns=3 * S), [touch(156, "home")], "cross", "home late", "1.0 s late"),
+    # Turned and home: it is about the call, which is near the turn and far from the end of the match.
+    (Clean(turned_ns=2 * S, home_ns=3 * S), [touch(135.2, "turned"), touch(144, "home")], "filled", "turned",
+     "after 1.2 s"),
+    (Clean(turned_ns=2 * S, home_ns=3 * S), [touch(135.2, "turned"), touch(156, "home")], "cross", "home late",
+     "1.0 s late"),
     (Clean(never=("wrong",)), [touch(100, "wrong")], "cross", "not yet", "wrong 1 time"),
     (Clean(never=("wrong",)), [], "filled", "clean", ""),
 ]
@@ -57,6 +64,11 @@ def test_verdict_in_a_word_and_a_number(rule, marks, shape, word, number):
     found = picture(*marks, rule=rule)
     assert (found.shape, found.word, found.number) == (shape, word, number)
     assert bool(found.reason) == (shape != "filled" and found.word != "not yet")
+
+
+def test_a_push_whose_end_nobody_noted_has_no_place_in_the_series():
+    """It lasts to the run's end in the record: a dot there would say that it was 25 s late."""
+    assert picture(held_on(130)).series == (Dot(at_s=None, shape="question"),)
 
 
 def test_what_does_not_count_is_a_ring_and_says_why():
@@ -71,6 +83,8 @@ def test_the_edge_is_what_the_round_was_about():
     )
     assert picture(rule=Clean(never=("wrong",))).edge == ""
     assert picture(rule=Clean(turned_ns=S), home_call_ns=None).edge == ""
+    assert picture(rule=Clean(turned_own=True, home_ns=0)).edge == "call"
+    assert picture(rule=Clean(turned_own=True, home_ns=0), home_call_ns=None).edge == "end of the match"
 
 
 times = st.integers(1250, 1600).map(lambda tenths: tenths / 10)

@@ -31,7 +31,7 @@ def round_picture(
     times = [time for time in window_times(timeline, played.origins) if time.id in rule.keep_off]
     end_ns = passes_ns(timeline, played.origins, timeline.match_end())
     edge, edge_ns = _edge(times, played, rule, end_ns)
-    word, number = _said(result, edge)
+    word, number = _said(result, edge, rule.home_ns or 0)
     reason = next((why for why in result.why if why != number), "")
     if result.uncounted:
         reason = f"not counted: {result.uncounted[0]}"
@@ -71,8 +71,9 @@ def _edge(
     return "", None
 
 
-def _said(result: RoundResult, edge: str) -> tuple[str, str]:
-    """Return the verdict in a word, and the number that it is about, or nothing."""
+def _said(result: RoundResult, edge: str, home_ns: int) -> tuple[str, str]:
+    """Return the verdict in a word, and the number that it is about, or nothing; home was due ``home_ns`` before the
+    end."""
     number = _number(result, edge)
     margin_ns = result.break_off_margin_ns
     if result.clean:
@@ -89,7 +90,7 @@ def _said(result: RoundResult, edge: str) -> tuple[str, str]:
     if result.part == "home" and result.home in (HALF, NOT_HOME):
         return "half home" if result.home == HALF else "not home", ""
     if result.part == "home" and result.home_margin_ns is not None:
-        return "home late", _beside(result.home_margin_ns)
+        return "home late", _beside(result.home_margin_ns - home_ns)
     if result.part == "turned" and result.turn_ns is not None:
         return "turned late", f"after {seconds(result.turn_ns)}"
     if result.part == "never":
