@@ -40,6 +40,7 @@ SCRIPTS = {
     "drill_evenings dark": Script(
         "--drill deaf_and_dark", "--drill deaf_and_dark --rounds 1", "" if LINUX else "Linux only"
     ),
+    "evenings": Script("--jobs 6", "--drill words --rate 40 --rounds 1", "" if LINUX else "Linux only"),
     "kills": Script("", "--writer people", "" if LINUX else "Linux only"),
     "large_files": Script("", "--only comments", "" if POSIX else "POSIX only"),
     "lives": Script("--count 10000", "--count 40"),

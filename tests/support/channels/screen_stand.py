@@ -55,6 +55,10 @@ class Server:
         """Press a key for a while."""
         self._run("xdotool", "keydown", key, "sleep", str(lasts_s), "keyup", key)
 
+    def key(self, key, *, down):
+        """Let a key go down, or come up; it has reached the server once this returns."""
+        self._run("xdotool", "keydown" if down else "keyup", key)
+
     def close(self):
         self._process.terminate()
         self._process.wait(10)

@@ -45,9 +45,12 @@ def rig_text(start: str) -> str:
 
 class Evening:
     """A process of ``tocsin drill``; what it says is collected, and awaited in its order. ``display`` is an X server's,
-    or there is none."""
+    or there is none; ``bench`` is what another bench file than the scribe's pad finds in its environment."""
 
-    def __init__(self, folder: Path, *arguments: str, display: str = "", screen: str = "terminal") -> None:
+    def __init__(
+        self, folder: Path, *arguments: str, display: str = "", screen: str = "terminal",
+        bench: dict[str, str] | None = None,
+    ) -> None:  # fmt: skip
         self.runs = folder / "runs"
         self._control, self._log = folder / "control.jsonl", folder / "presses.jsonl"
         env = {
@@ -57,6 +60,7 @@ class Evening:
         }  # fmt: skip
         env.pop("DISPLAY", None)
         env |= {"DISPLAY": display} if display else {}
+        env |= bench or {}
         self._keyboard, terminal = os.openpty()
         self.process = subprocess.Popen(
             [*TOCSIN, "drill", *arguments, "--runs", str(self.runs), "--screen", screen], env=env, stdin=terminal,

@@ -4,10 +4,12 @@ Harbour Haul, in seconds of the match: the match ends at 158 and everything at 1
 a contact costs from 138 to 161. 20 points for each contact in that time and 40 once for three of them go to the
 opponents, a robot that is home while berthing counts has 16, one that is half home 7 (configs/games/harbour_haul.toml).
 
-The rules that are reckoned here are those that a person would read: rehearsal/spans.py (a time that a person noted may
-be off by 0.7 s either way; what is so wherever it lay is so, the rest is unclear), drills (what makes a round clean).
+The rules that are reckoned here are those that a person would read: a time that a person noted may be off by 0.8 s
+either way; what is so wherever it lay is so, the rest is unclear; drills say what makes a round clean. On the bench
+there are neither windows nor points: no mark that counts there is of a kind that they ask for.
 """
 
+from collections.abc import Iterator
 from typing import Any, NamedTuple
 
 from tests.support.people.evening import Press
@@ -15,8 +17,11 @@ from tests.support.people.evening import Press
 S = 1_000_000_000
 OFF_NS = 800_000_000                   # how far a noted time may be off
 SPAN_NS = 300_000_000                  # a key that was held for less says when, not how long
-AGAIN_NS = 1_500_000_000               # a second tap within that: half home
-OFF_LIMITS_S, BERTHING_S = (138, 161), (138, 158)
+AGAIN_NS = 1_500_000_000               # a second tap within that: half home; a third: not home
+LADDER = ("home", "home_half", "home_none")
+WORTH = {"home": 16, "home_half": 7, "home_none": 0}
+MATCH_END_S = 158
+OFF_LIMITS_S, BERTHING_S = (138, 161), (138, MATCH_END_S)
 
 
 class Noted(NamedTuple):
@@ -29,10 +34,14 @@ class Noted(NamedTuple):
 
 
 class Rule(NamedTuple):
-    """What makes a round clean beside no contact off limits, in real nanoseconds."""
+    """What makes a round clean, times in real nanoseconds; None: the rule does not ask for it, or (``turned_ns``) the
+    crew has set itself no limit yet. ``half_counts``: half home is home enough. ``never`` are labels."""
 
-    turned_ns: int
-    home_ns: int
+    turned_ns: int | None
+    home_ns: int | None
+    keep_off: bool = True
+    half_counts: bool = False
+    never: tuple[str, ...] = ()
 
 
 class Reckoned(NamedTuple):
@@ -50,22 +59,26 @@ class Reckoned(NamedTuple):
     gain: int
     cost_at_most: int
     gain_at_most: int
-    unclear: frozenset[int]
+    unclear: frozenset[tuple[str, int]]        # label and begin: two keys may be heard in one turn of a worker
     open_marks: int
 
 
 def noted(presses: list[Press], ended_ns: int) -> list[Noted]:
     """Return what hands said with the mark buttons, undo and second taps worked in."""
     stack: list[Noted] = []
-    home_ns = -AGAIN_NS
+    home_ns, state = -AGAIN_NS, ""
     for press in sorted(presses, key=lambda press: _counts_ns(press, ended_ns)):
         if press.action == "undo":
             stack.pop()
+            state = ""
         elif press.action == "mark.home":
-            again = press.begin_ns - home_ns < AGAIN_NS
+            again = state in LADDER[:-1] and press.begin_ns - home_ns < AGAIN_NS
             if again:
-                stack = [mark for mark in stack if mark.label != "home"]
-            stack.append(Noted("home_half" if again else "home", press.begin_ns, press.begin_ns))
+                stack.reverse()
+                stack.remove(next(mark for mark in stack if mark.label == state))
+                stack.reverse()
+            state = LADDER[LADDER.index(state) + 1] if again else LADDER[0]
+            stack.append(Noted(state, press.begin_ns, press.begin_ns))
             home_ns = press.begin_ns
         elif press.action.startswith("mark."):
             label = press.action.removeprefix("mark.")
@@ -103,25 +116,23 @@ def reckon(marks: list[Noted], clock: Clock, call_ns: int, ended_ns: int, rule: 
     where = {mark: _where(mark, off_limits) for mark in contacts}
     inside = [mark for mark in contacts if where[mark] == "inside"]
     doubtful = [mark for mark in contacts if where[mark] == "unclear"]
-    states = [mark for mark in marks if mark.label in ("home", "home_half")]
-    state = states[-1] if states else None
-    berthed = _where(state._replace(end_ns=ended_ns), berthing) if state else "outside"
-    worth = {"home": 16, "home_half": 7}[state.label] if state else 0
+    state = _state(marks)
+    berthed = _where(state._replace(end_ns=ended_ns), berthing) if state and WORTH[state.label] else "outside"
+    worth = WORTH[state.label] if state else 0
     turns_ns = [m.begin_ns - call_ns for m in marks if m.label == "turned" and m.begin_ns >= call_ns - OFF_NS]
     turn_ns = min(turns_ns, default=None)
-    home_margin_ns = berthing[1] - state.begin_ns if state else None
+    came_ns = state.begin_ns if state and state.label != "home_none" else None
+    home_margin_ns = berthing[1] - came_ns if came_ns is not None else None
     before = [mark.end_ns for mark in contacts if mark.begin_ns < off_limits[0]]
     sure, most = len(inside), len(inside) + len(doubtful)
-    parts = [
-        False if inside else None if doubtful else True,
-        None if state is None else state.label == "home" and home_margin_ns >= rule.home_ns,
-        None if turn_ns is None else turn_ns <= rule.turned_ns,
-    ]
+    parts = [*_parts(rule, marks, state, home_margin_ns, turn_ns)]
+    if rule.keep_off:
+        parts.append(False if inside else None if doubtful else True)
     return Reckoned(
-        clean=False if False in parts else None if None in parts else True,
+        clean=False if False in parts else None if None in parts or not parts else True,
         break_off_margin_ns=off_limits[0] - max(before) if before else None,
         turn_ns=turn_ns,
-        travel_ns=_from_to_ns(turn_ns, state.begin_ns - call_ns if state else None),
+        travel_ns=_from_to_ns(turn_ns, None if came_ns is None else came_ns - call_ns),
         home=state.label if state else "",
         home_margin_ns=home_margin_ns,
         contacts=sure,
@@ -130,9 +141,43 @@ def reckon(marks: list[Noted], clock: Clock, call_ns: int, ended_ns: int, rule: 
         gain=worth * (berthed == "inside"),
         cost_at_most=20 * most + 40 * (most >= 3),
         gain_at_most=worth * (berthed != "outside"),
-        unclear=frozenset(m.begin_ns for m in [*doubtful, *([state] if berthed == "unclear" else [])]),
+        unclear=frozenset((m.label, m.begin_ns) for m in [*doubtful, *([state] if berthed == "unclear" else [])]),
         open_marks=sum(mark.is_open for mark in marks),
     )
+
+
+def _state(marks: list[Noted]) -> Noted | None:
+    """Return how far home the robot was in the end, from the first mark on that has said so since another one."""
+    states = [mark for mark in marks if mark.label in WORTH]
+    last = None
+    for mark in states:
+        last = last if last and last.label == mark.label else mark
+    return last
+
+
+def _parts(
+    rule: Rule, marks: list[Noted], state: Noted | None, home_margin_ns: int | None, turn_ns: int | None
+) -> Iterator[bool | None]:
+    """Yield whether each part of a rule was kept beside that of contacts; None: nobody knows."""
+    if rule.home_ns is not None:
+        if state is None:
+            yield None
+        elif home_margin_ns is None or (state.label == "home_half" and not rule.half_counts):
+            yield False
+        elif not rule.home_ns and abs(home_margin_ns) <= OFF_NS:
+            yield None                                     # the end of the match is an edge of the game
+        else:
+            yield home_margin_ns >= rule.home_ns
+    if rule.turned_ns is not None:
+        yield None if turn_ns is None else turn_ns <= rule.turned_ns
+    if rule.never:
+        yield not any(mark.label in rule.never for mark in marks)
+
+
+def own_limit_ns(turns_ns: list[int]) -> int | None:
+    """Return the limit that a crew sets itself: the fourth of its first five turns, up to a whole tenth of a second;
+    None while five are not there."""
+    return -(-sorted(turns_ns[:5])[3] // (S // 10)) * (S // 10) if len(turns_ns) >= 5 else None
 
 
 def _from_to_ns(turned_ns: int | None, home_ns: int | None) -> int | None:
@@ -161,5 +206,24 @@ def told(result: Any) -> Reckoned:
         contacts=result.contacts, overlap_ns=result.overlap_ns, cost=result.points.cost, gain=result.points.gain,
         cost_at_most=result.points.cost_at_most,
         gain_at_most=result.points.gain_at_most,
-        unclear=frozenset(meeting.mark.begin_ns for meeting in result.unclear), open_marks=len(result.open_marks),
+        unclear=frozenset((meeting.mark.label, meeting.mark.begin_ns) for meeting in result.unclear),
+        open_marks=len(result.open_marks),
     )  # fmt: skip
+
+
+_TIMES = ("break_off_margin_ns", "turn_ns", "travel_ns", "home_margin_ns", "overlap_ns")
+
+
+def apart(found: Reckoned, reckoned: list[Reckoned], slack_ns: int) -> list[str]:
+    """Return in what a result differs from all of several reckonings, of times at which hands may have done what they
+    did; a time may lie between them, or off by ``slack_ns``, by which each key is known."""
+    wrong = []
+    for name in Reckoned._fields:
+        value, known = getattr(found, name), [getattr(one, name) for one in reckoned]
+        if name == "unclear":                              # their begins differ as all times do
+            value, known = len(value), [len(one) for one in known]
+        times = [one for one in known if one is not None] if name in _TIMES and value is not None else []
+        is_between = bool(times) and min(times) - slack_ns <= value <= max(times) + slack_ns
+        if value not in known and not is_between:
+            wrong.append(f"{name} is {value}, reckoned {' or '.join(map(str, dict.fromkeys(known)))}")
+    return wrong

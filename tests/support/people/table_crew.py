@@ -228,7 +228,7 @@ def _deeds(found: LoadedDrill, timeline: Timeline, condition: Condition, crew: C
     drill = found.drill
     if drill.place == "bench":
         return _words(timeline, crew, rng)
-    if "home_half" in drill.marks:
+    if "turned" not in drill.marks:
         return _return(timeline, condition, crew, rng)
     return _break_off(timeline, condition, crew, rng)
 
