@@ -13,6 +13,7 @@ from tocsin.config.load import DiagnosticsError
 from tocsin.config.toml.diagnostic import render
 from tocsin.errors import UsageError
 
+QUIET = '"quiet", '
 OURS = ('name = "Full"', 'name = "Ours"')
 
 
@@ -142,6 +143,21 @@ def test_a_plan_that_is_nowhere_is_told_where_it_is_dealt(team: Path) -> None:
     with pytest.raises(DiagnosticsError, match=r"There is no plan 'quite'") as caught:
         load_drill(str(drill), "nothing")
     assert re.search(r'Write: plan = \["full", "quiet"\]', str(caught.value))
+
+
+@pytest.mark.parametrize(
+    ("dealt", "told"),
+    [
+        ('"quiet"', "The plan 'full' is dealt to no round."), ("[1]", "This is a number."),
+        ('["/etc/full.toml"]', "may not be named here"), (f"[{13 * QUIET}]", "The list has 13 entries."),
+    ],
+)  # fmt: skip
+def test_what_is_no_list_of_plans_is_told_once(dealt: str, told: str, team: Path) -> None:
+    drill = copied(team / "odd.toml", "drills/break_off.toml", (r"\[vary\]", f"[vary]\nplan = {dealt}"))
+    with pytest.raises(DiagnosticsError) as caught:
+        load_drill(str(drill), "nothing")
+    (problem,) = caught.value.problems
+    assert told in " ".join(render(problem).split())
 
 
 def test_one_plan_does_not_take_the_place_of_several(team: Path, dealt: Path) -> None:

@@ -152,7 +152,7 @@ def _pairs(shelf: FileCache, document: Document, drill: Drill, path: Path, given
 
 def _named_plans(document: Document, drill: Drill, path: Path) -> list[Path | None]:
     dealt = drill.vary.plans
-    if dealt and drill.plan not in dealt:
+    if dealt and drill.plan not in dealt and document.is_sound:
         facts = {"name": drill.plan, "known": listing(map(quoted, dealt))}
         document.report(Diagnostic(code="drill_plan_not_dealt", file="drill", path=("plan",), facts=facts))
     if not dealt:
@@ -165,7 +165,7 @@ def _named(document: Document, kind: bundle.Kind, name: str, beside: Path, where
     """Return the file that a drill names at ``where``, bundled or beside it; one that is nowhere is reported."""
     known = bundle.names(kind)
     path = bundle.root() / kind / f"{name}.toml" if name in known else near(beside.parent, name)
-    if path is not None:
+    if path is not None or document.is_guessed(where):
         return path
     key = kind[:-1]
     if bundle.is_file_argument(name) and is_link_away(beside.parent, name):

@@ -89,6 +89,8 @@ def test_a_session_counts_what_the_raw_records_hold(runs: Path, capsys: pytest.C
     assert {one["value"]: one["clean"] for one in found} == {setup: clean[setup] for setup in setups}
     text = printed(capsys, runs, "--show", "00000000")
     assert all(setup in text for setup in setups)
+    first = printed(capsys, runs, "--show", sorted(runs.iterdir())[0].name)
+    assert "half speed, rounds on this battery before: 0" in first
 
 
 def test_rows_say_the_same_as_results_that_are_worked_out_one_by_one(runs: Path) -> None:

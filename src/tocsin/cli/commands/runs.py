@@ -231,6 +231,8 @@ def _show(journal: Journal, names: dict[str, str]) -> None:
         tell(f"{readable_line(row.drill)}, round {row.round}, crew {row.crew}")
         if dealt := condition_text(row):
             tell(f"dealt: {readable_line(dealt)}")
+        half = "half speed, " if row.half_speed else ""
+        tell(f"{half}rounds on this battery before: {row.battery_rounds}")
         tell(f"`tocsin runs --show {readable_line(row.session)}` shows all rounds of this drill")
     if row.people_unknown:
         tell(_UNKNOWN)

@@ -79,7 +79,7 @@ class VaryTable(Table):
     """``[vary]``."""
 
     heading: ClassVar[str] = "[vary]"
-    plan: Annotated[list[NameOrFile], Field(max_length=MOST_DEALT)] = []
+    plan: Annotated[list[NameOrFile], BeforeValidator(one_or_list), Field(max_length=MOST_DEALT)] = []
     setup: Sentences = []
     draw_out: Annotated[list[Drawn], list_of(_DRAWN), _FEW] = []
     coach: Annotated[list[Annotated[Coach, BeforeValidator(_COACH)]], list_of(_COACH), _FEW] = []
