@@ -59,6 +59,11 @@ class Desk:
         self.notices.append(text)
 
 
+def _plan(words: tuple[str, ...], language: str) -> Plan:
+    cues = [Cue(id=f"cue_{n}", at=(), patterns={"sound": "low"}, say=say) for n, say in enumerate(words)]
+    return Plan(name="P", game="g", cues=tuple(cues), language=language)
+
+
 class Stand:
     """The words of a run with an engine, a shelf and a desk of its own."""
 
@@ -68,9 +73,11 @@ class Stand:
         self.shelf = WordCache(folder / "words")
         self.speech = WordMaker(lambda: self.rung.put(None), spoken, self.shelf)
 
-    def want(self, *words: str, language: str = "en", sound: Sound | None = None) -> None:
-        cues = [Cue(id=f"cue_{n}", at=(), patterns={"sound": "low"}, say=say) for n, say in enumerate(words)]
-        self.speech.want(Plan(name="P", game="g", cues=tuple(cues), language=language), sound or Sound())
+    def want(
+        self, *words: str, language: str = "en", sound: Sound | None = None, later: tuple[str, ...] = ()
+    ) -> None:
+        following = (_plan(later, language),) if later else ()
+        self.speech.want(_plan(words, language), sound or Sound(), following)
 
     def turn(self, now_ns: int = 0) -> None:
         self.speech.turn(self.desk, now_ns)  # type: ignore[arg-type]
@@ -252,6 +259,33 @@ def test_no_text_of_a_file_becomes_an_argument(tmp_path: Path, text: str) -> Non
     called = [ast.literal_eval(line) for line in (tmp_path / "espeak-ng.calls").read_text("utf-8").splitlines()]
     assert len(called) >= 3
     assert not [argument for arguments in called for argument in arguments if text in argument]
+
+
+def test_words_of_plans_that_come_later_are_made_behind_those_of_now_and_disturb_nobody(tmp_path: Path) -> None:
+    stand = Stand(tmp_path, engine(tmp_path, SPEAKS))
+    stand.want("Home", later=("Home", "Over"))
+    stand.made()
+    assert (stand.files.keys(), stand.desk.loaded) == ({"cue_0"}, 1)
+    stand.desk.now("waiting", armed=True)
+    stand.made()
+    assert (stand.files.keys(), stand.desk.loaded, stand.desk.notes) == ({"cue_0"}, 1, [])
+    stand.desk.now("standby", armed=False)
+    stand.turn()
+    assert stand.desk.loaded == 1, "nothing new for the plan of now"
+    before = calls(tmp_path / "espeak-ng")
+    stand.want("Home", "Over", later=("Home",))
+    assert (stand.files.keys(), calls(tmp_path / "espeak-ng")) == ({"cue_0", "cue_1"}, before)
+
+
+def test_no_words_for_later_are_begun_in_a_match(tmp_path: Path) -> None:
+    stand = Stand(tmp_path, engine(tmp_path, SPEAKS))
+    stand.want("Home", later=("Over",))
+    stand.desk.now("waiting", armed=True)
+    stand.made()
+    before = calls(tmp_path / "espeak-ng")
+    stand.turn()
+    assert calls(tmp_path / "espeak-ng") == before
+    assert stand.rung.empty()
 
 
 def test_a_plan_that_changes_meanwhile_gets_its_own_words(tmp_path: Path) -> None:

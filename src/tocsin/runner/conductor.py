@@ -137,7 +137,7 @@ class Conductor:
         stage, piece = self.stage, self.stage.piece
         stage.unsent = False
         patterns = with_count_in_patterns(piece.patterns)
-        self._speech.want(piece.plan, stage.rig.sound if "sound" in stage.options.only else None)
+        self._speech.want(piece.plan, stage.rig.sound if "sound" in stage.options.only else None, piece.later)
         stage.awaited = set(stage.supervisor.channels)
         for channel in stage.supervisor.channels:
             recorded, words = stage.recorded(channel), self._speech.words(channel)

@@ -34,6 +34,7 @@ class Piece(NamedTuple):
 
     ``behind_ns`` is how long after the count-in's last beat the clock begins. ``plan`` is the plan whose words are
     spoken, None for none. ``begins`` is the begin on the match clock that people see, if it differs from the real one.
+    ``later`` are plans that may come after it: their words are made once its own are there.
     """
 
     files: Loaded
@@ -44,6 +45,7 @@ class Piece(NamedTuple):
     behind_ns: int = 0
     plan: Plan | None = None
     begins: Point | None = None
+    later: tuple[Plan, ...] = ()
 
 
 class Front(msgspec.Struct):

@@ -4,7 +4,7 @@ Nothing waits for them. A word that is not ready when a match starts is only sho
 """
 
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from queue import SimpleQueue
 
 from tocsin.journal import records
@@ -34,6 +34,8 @@ class WordMaker:
         self._engine = engine or engine_of_system()
         self._shelf = shelf or WordCache(words_folder())
         self._wish: dict[str, Spoken] = {}
+        self._later: tuple[Spoken, ...] = ()
+        self._awaits = False                       # whether words of the piece are still to be made
         self._for_coach = False                    # whether all is left to the coach
         self._too_many = 0
         self._words = SpokenWords()
@@ -45,18 +47,23 @@ class WordMaker:
         self._untold = False
         self._late_in: object = None               # the match whose journal says that words came too late
 
-    def want(self, plan: Plan | None, sound: Sound | None) -> None:
+    def want(self, plan: Plan | None, sound: Sound | None, later: Iterable[Plan] = ()) -> None:
         """Take the piece to play (None if nothing of it is spoken) and the loudspeaker; begin to make the missing
-        words."""
+        words, then those of plans that come ``later``."""
         language = plan.language if plan is not None else ""
         phrases = spoken_words(plan, sound) if plan is not None else {}
         engine = self._engine.name if self._engine else ""
         voice = sound.voice if sound is not None else ""
         wish = {cue: Spoken(engine, voice, language, phrase) for cue, phrase in phrases.items()}
+        following = tuple(
+            Spoken(engine, voice, other.language, phrase)
+            for other in later
+            for phrase in spoken_words(other, sound).values()
+        )
         self._too_many = too_many_words(plan, sound) if plan is not None else 0
         for_coach = plan is not None and sound is not None and left_to_coach(plan, sound)
-        if (wish, for_coach) != (self._wish, self._for_coach):
-            self._wish, self._for_coach = wish, for_coach
+        if (wish, for_coach, following) != (self._wish, self._for_coach, self._later):
+            self._wish, self._for_coach, self._later = wish, for_coach, following
             self._look_up()
 
     def words(self, channel: ChannelName) -> SpokenWords:
@@ -66,18 +73,18 @@ class WordMaker:
     def turn(self, stage: Stage, now_ns: int) -> None:
         """Take new words; send them to the sound in standby only, since a match leaves no time to load them."""
         while not self._made.empty():
-            why = self._made.get()
+            why, before = self._made.get(), self._words
             self._tried |= dict.fromkeys(self._making, why)
             self._making = ()
             self._began_ns = None
-            self._look_up()
-            self._untold = True
+            self._look_up(in_match=stage.match.armed)
+            self._untold |= self._words != before          # not where only words for later were made
         if stage.match.armed:
             self._note_late(stage, now_ns)
         elif self._untold and stage.match.lifecycle.phase == "standby":
             self._untold = False
             stage.resend()
-        elif self._making:
+        elif self._making and self._awaits:
             self._tell_progress(stage, now_ns)
 
     def close(self) -> None:
@@ -85,12 +92,16 @@ class WordMaker:
         if self._engine is not None:
             self._engine.stop()
 
-    def _look_up(self) -> None:
-        """Find the words, and begin to make those that are not there."""
+    def _look_up(self, *, in_match: bool = False) -> None:
+        """Find the words, and begin to make those that are not there; in a match none for later."""
         found = {cue: path for cue, spoken in self._wish.items() if (path := self._shelf.find(spoken)) is not None}
         lacking = [spoken for cue, spoken in self._wish.items() if cue not in found]
         self._words = SpokenWords(files={cue: str(path) for cue, path in found.items()}, note=self._note(lacking))
         untried = tuple(dict.fromkeys(spoken for spoken in lacking if spoken not in self._tried))
+        self._awaits = bool(untried)
+        if not untried and not self._making and not in_match:
+            later = (spoken for spoken in self._later if spoken not in self._tried)
+            untried = tuple(dict.fromkeys(spoken for spoken in later if self._shelf.find(spoken) is None))
         if untried and self._engine is not None and not self._making:
             self._making = untried
             threading.Thread(target=self._make, args=(self._engine, untried), name="words", daemon=True).start()
@@ -127,6 +138,6 @@ class WordMaker:
 
     def _note_late(self, stage: Stage, now_ns: int) -> None:
         """Note once in a match's journal that words come too late for it."""
-        if (self._making or self._untold) and self._late_in is not stage.match:
+        if (self._awaits or self._untold) and self._late_in is not stage.match:
             self._late_in = stage.match
             stage.match.record.add(records.Note(at_ns=now_ns, what=WORDS, text=_LATE))

@@ -104,7 +104,7 @@ class Rounds(Programme):
             {
                 ROUND: msgspec.to_builtins(facts), "people": self._crews.people,
                 "plan_no": self._drill.plans.index(dealt),
-            }, condition.late_start_ns, found.plan,
+            }, condition.late_start_ns, found.plan, later=tuple(one.plan for one in self._plans.values()),
         )  # fmt: skip
 
     @property
