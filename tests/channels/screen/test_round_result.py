@@ -22,11 +22,12 @@ pygame = import_pygame("screen")
 pygame.font.init()
 PAINTER = Painter(pygame)
 SIZES = [(640, 360), (1366, 768), (1920, 1080), (3840, 2160), (1080, 1920)]
+GREY = (128, 128, 128)
 LARGE = ("word", "number")
 KEYS = tuple(
     KeyHelp(key=key, does=does)
     for key, does in (
-        ("s", "next round"), ("i", "details"), ("r", "play it again"), ("d", "do not count it"),
+        ("s", "next round"), ("i", "details"), ("r", "repeat the round"), ("d", "do not count it"),
         ("z", "take mark back"), ("q", "leave"),
     )
 )  # fmt: skip
@@ -48,6 +49,7 @@ def instants(**at_s):
 
 PUSHED = RoundPicture(
     shape="filled", word="in time", number="1.4 s early", edge=EDGE, title=TITLE, windows=(Span(begin_s=0, end_s=23),),
+    tally="So far: 5 clean, 2 not clean, 2 not counted, 1 cannot be told",
     pushes=(Span(begin_s=-7, end_s=-1.4),), instants=instants(call=-4, turn=-1.1, home=5.2, end=20), series=SERIES,
 )  # fmt: skip
 PICTURES = {
@@ -57,14 +59,14 @@ PICTURES = {
         title=TITLE, windows=PUSHED.windows, pushes=(Span(begin_s=-9, end_s=-6), Span(begin_s=-5, end_s=0.6)),
         instants=instants(call=-4, turn=0.9, half_home=7.2, end=20), series=(*SERIES, Dot(at_s=0.6, shape="cross")),
     ),
-    "too close": RoundPicture(
-        shape="question", word="too close", number="0.3 s early", edge=EDGE, title=TITLE, windows=PUSHED.windows,
+    "can't tell": RoundPicture(
+        shape="question", word="can't tell", number="see the video", edge=EDGE, title=TITLE, windows=PUSHED.windows,
         reason=f"a contact too close to the edge of {EDGE} to tell, see video",
         pushes=(Span(begin_s=-5, end_s=None),), instants=instants(call=-4), series=SERIES[:3],
     ),
     "turned late": RoundPicture(
         shape="cross", word="turned late", number="after 3.1 s", edge="call", title=TITLE,
-        reason="turned 3.1 s after the call, not within 2.8 s", instants=instants(call=0, turn=3.1, home=9.0),
+        reason="turned 3.1 s after the call, not within 2.8 s", instants=instants(turn=3.1, home=9.0), limit_s=2.8,
         series=tuple(Dot(at_s=s, shape="filled") for s in (1.2, 1.4, 1.8, 3.1)),
     ),
     "words": RoundPicture(
@@ -127,7 +129,8 @@ def test_word_and_number_can_be_read_at_5_m(name, size):
 @pytest.mark.parametrize("name", PICTURES)
 def test_all_colours_stand_out_on_black(name):
     look = look_at(PICTURES[name], SIZES[1])
-    colours = {text.colour for text in look.texts} | {shape.colour for shape in look.shapes if shape.colour[0] != 128}
+    drawn = {shape.colour for shape in look.shapes} - {BLACK, GREY}          # a tick on white, the line of time
+    colours = {text.colour for text in look.texts} | drawn
     assert min(contrast(colour, BLACK) for colour in colours) >= 7
     assert look.field == ((0, 0, 0), (0, 0, 0))
 
@@ -153,7 +156,7 @@ spans = st.tuples(seconds, st.none() | st.floats(0, 20)).map(
 pictures = st.builds(
     RoundPicture,
     shape=st.sampled_from(list(SHAPES)),
-    word=st.sampled_from(["in time", "touched", "not judged"]),
+    word=st.sampled_from(["in time", "touched", "not counted"]),
     number=st.sampled_from(["", "12 contacts", "19.9 s early"]),
     edge=st.sampled_from(["call", EDGE, "end of the match"]),
     windows=st.lists(spans, max_size=3).map(tuple),

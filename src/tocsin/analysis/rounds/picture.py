@@ -21,6 +21,9 @@ from tocsin.units import NS_PER_S
 CALL_EDGE, END_EDGE = "call", "end of the match"
 # What did not go as the drill asks, by the part of its rule.
 _BROKEN: dict[Part, str] = {"contact": "touched", "home": "home late", "turned": "turned late"}
+# What happens at an edge.
+_INSTANTS: dict[str, Happening] = {CALL_EDGE: "call", END_EDGE: "end"}
+_VIDEO = "see the video"
 _NEAR_NS = 60 * NS_PER_S               # further from the edge nothing is of interest
 
 
@@ -34,7 +37,7 @@ def round_picture(
     word, number = _said(result, edge, rule.home_ns or 0)
     reason = next((why for why in result.why if why != number), "")
     if result.uncounted:
-        reason = f"not counted: {result.uncounted[0]}"
+        word, reason = "not counted", result.uncounted[0]
     picture = RoundPicture(
         shape=shape_of(result), word=word, number=number, reason=reason, edge=edge,
         series=(Dot(at_s=_dot_s(result, edge), shape=shape_of(result)),),
@@ -50,9 +53,17 @@ def round_picture(
         for mark in counting_marks(played.marks, counting)
         if mark.label == CONTACT and mark.is_ours and abs(mark.begin_ns - edge_ns) < _NEAR_NS
     ]
-    windows = [Span(begin_s=at_s(one.begin_ns), end_s=at_s(one.end_ns)) for one in stretches(times)]
+    # A window is drawn where its begin is what counts: else it would fill the bar, and say nothing.
+    guarded = stretches(times) if edge not in (CALL_EDGE, END_EDGE) else ()
+    windows = [Span(begin_s=at_s(one.begin_ns), end_s=at_s(one.end_ns)) for one in guarded]
+    limit_s = rule.turned_ns / NS_PER_S if edge == CALL_EDGE and rule.turned_ns is not None else None
     return msgspec.structs.replace(
-        picture, windows=tuple(windows), pushes=tuple(pushes), instants=tuple(_instants(played, result, end_ns, at_s))
+        picture,
+        windows=tuple(windows),
+        pushes=tuple(pushes),
+        limit_s=limit_s,
+        # The edge is named by itself.
+        instants=tuple(one for one in _instants(played, result, end_ns, at_s) if one.what != _INSTANTS.get(edge)),
     )
 
 
@@ -82,7 +93,7 @@ def _said(result: RoundResult, edge: str, home_ns: int) -> tuple[str, str]:
     if result.clean is None:
         if any(mark.label == CONTACT for mark in result.open_marks):
             return "end not noted", number
-        return "too close" if result.unclear else "not judged", number
+        return ("can't tell", _VIDEO) if result.unclear else ("not judged", "")
     if result.part == "contact":
         off_late = margin_ns is not None and margin_ns < 0
         touched = "1 contact" if result.contacts == 1 else f"{result.contacts} contacts"

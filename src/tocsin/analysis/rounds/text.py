@@ -1,5 +1,6 @@
 """Say a round's result in short, plain words, and a series of rounds as shapes that need no colour."""
 
+from collections import Counter
 from collections.abc import Iterable, Sequence
 
 from tocsin.analysis.rounds.result import CONTACT, RoundResult
@@ -55,6 +56,13 @@ def series_text(results: Iterable[RoundResult], *, ascii_only: bool = False) -> 
     known = ASCII_SHAPES if ascii_only else SHAPES
     shapes = [known[shape_of(result)] for result in results]
     return "  ".join(" ".join(shapes[at : at + _GROUP]) for at in range(0, len(shapes), _GROUP))
+
+
+def shapes_text(results: Iterable[RoundResult]) -> str:
+    """Return how rounds came out, as a person counts them: ``So far: 2 clean, 1 not counted``; nothing for none."""
+    counts = Counter(shape_of(result) for result in results)
+    found = (f"{counts[shape]} {meaning}" for shape, meaning in MEANINGS.items() if counts[shape])
+    return f"So far: {', '.join(found)}" if counts else ""
 
 
 def series_legend(*, ascii_only: bool = False) -> str:

@@ -1,7 +1,7 @@
 """Where a round's result stands on the window: the verdict large, the bar of the round, the rounds before it. Pure.
 
 What happened is told by shape and by words, never by colour alone: a push is a solid bar, the window in which touching
-costs points a field of upright lines, the edge a thick line, the verdict a disc, a cross, a ring or a question mark.
+costs points a field of upright lines, the edge a thick line, the verdict a tick, a cross, a ring or a question mark.
 """
 
 from collections.abc import Iterator, Sequence
@@ -12,14 +12,18 @@ from tocsin.channels.screen.layout import CAP, Measure, ScreenText, TextRow, ink
 from tocsin.channels.screen.rows import ORANGE, SKY_BLUE, WHITE, YELLOW
 from tocsin.model.display.round_picture import Dot, Happening, RoundPicture, Shape, Span
 from tocsin.model.pattern import Rgb
+from tocsin.model.safety import BLACK
 
-LETTERS, DIGITS = 0.133, 0.118  # heights of the capitals of word and number, as shares of the window's
+LETTERS, DIGITS = 0.127, 0.113  # heights of the capitals of word and number, as shares of the window's
 _LABEL, _LEVELS = 0.047, 2  # line height of the bar's labels, and how many lines of them there may be
 _DOT = 0.015  # radius of a round's dot, as shares of the unit
 _THICKEST = 0.12  # height of the bar
 _STACK = 2  # dots at one place stand below each other, so many at the most
 _GREY: Rgb = (128, 128, 128)
 _COLOURS: dict[Shape, Rgb] = {"filled": WHITE, "cross": ORANGE, "open": WHITE, "question": SKY_BLUE}
+
+# What a round lacks that has no time at an edge.
+_UNKNOWN = {"call": "no turn", "end of the match": "not home"}
 
 Point = tuple[int, int]
 
@@ -59,7 +63,7 @@ class Parts(NamedTuple):
 
 def parts_of(area: Box) -> Parts:
     """Return how the window is shared out."""
-    verdict, bar = int(0.54 * area.h), int(0.33 * area.h)
+    verdict, bar = int(0.53 * area.h), int(0.31 * area.h)
     return Parts(
         Box(area.x, area.y, area.w, verdict),
         Box(area.x, area.y + verdict, area.w, bar),
@@ -94,7 +98,9 @@ def verdict_shape(shape: Shape, box: Box, measure: Measure) -> tuple[tuple[Scree
     if shape == "cross":
         return tuple(_cross(centre, radius, thick, colour)), ()
     disc = ScreenShape("disc", (centre,), colour, 0 if shape == "filled" else thick, radius)
-    if shape != "question":
+    if shape == "filled":                      # with a tick in it
+        return (disc, *_tick(centre, radius, thick)), ()
+    if shape == "open":
         return (disc,), ()
     inside = Box(centre[0] - radius, centre[1] - radius, 2 * radius, 2 * radius)
     return (disc,), tuple(place([TextRow("mark", "?", 0.8, colour)], inside, 2 * radius, measure))
@@ -170,9 +176,13 @@ class _Bar:
         taken: list[list[tuple[int, int]]] = [[] for _ in range(_LEVELS)]  # by the labels of each line
         size = max(6, self._line // 2)
         pushes = [
-            Label(f"push {n}", "push", self._middle_s(span)) for n, span in enumerate(self._seen(self._picture.pushes))
+            Label(f"push {n}", "push", max(span.begin_s, self._begin_s))
+            for n, span in enumerate(self._seen(self._picture.pushes))
         ]
         happened = [Label(one.what, one.what, one.at_s) for one in self._picture.instants]
+        if self._picture.limit_s is not None:
+            happened.append(Label("limit", "limit", self._picture.limit_s))
+            shapes += self._limit(self._x(self._picture.limit_s))
         # A push is told by its bar too: its word takes what room the others leave.
         for name, text, at_s in (*sorted(happened, key=lambda label: label.at_s), *pushes):
             if not self._begin_s <= at_s <= self._end_s:
@@ -190,9 +200,12 @@ class _Bar:
                 shapes += _marker(instant.what, self._x(instant.at_s), self._track, size)
         return texts, shapes
 
-    def _middle_s(self, span: Span) -> float:
-        end_s = self._end_s if span.end_s is None else span.end_s
-        return (max(span.begin_s, self._begin_s) + min(end_s, self._end_s)) / 2
+    def _limit(self, x: int) -> Iterator[ScreenShape]:
+        """Yield a broken line."""
+        step = max(4, self._track.h // 5)
+        for y in range(self._track.y, self._track.bottom, 2 * step):
+            low = min(y + step, self._track.bottom)
+            yield ScreenShape("line", ((x, y), (x, low)), WHITE, max(2, self._unit // 200))
 
     def _below(self) -> Iterator[ScreenText]:
         x, low = self._x(0.0), self._box.bottom - self._line
@@ -205,7 +218,7 @@ class _Bar:
                 yield from self._label(name, text, Box(begin, low, end - begin, self._line), WHITE)
         if self._unknown:
             box = Box(self._box.x, low, self._x0 - self._box.x, self._line)
-            yield from self._label("unknown", "no time", box, WHITE)
+            yield from self._label("unknown", _UNKNOWN.get(self._picture.edge, "no push"), box, WHITE)
 
     def _label(self, name: str, text: str, box: Box, colour: Rgb) -> list[ScreenText]:
         return place([TextRow(name, text, _LABEL, colour)], box.grown(0), self._unit, self._measure)
@@ -222,6 +235,8 @@ class _Bar:
             centre = (x, next(free, top + (_STACK - 1) * (2 * radius + 2)))
             taken.append(centre)
             yield from _dot(dot, centre, radius)
+            if dot.at_s is not None and not self._begin_s <= dot.at_s <= self._end_s:
+                yield _arrow(centre, radius, -1 if dot.at_s < 0 else 1)
             if number == len(self._picture.series) - 1:
                 yield ScreenShape("disc", (centre,), YELLOW, max(2, radius // 4), radius + max(3, radius // 2))
 
@@ -248,6 +263,19 @@ def _dot(dot: Dot, centre: Point, radius: int) -> Iterator[ScreenShape]:
     yield ScreenShape("disc", (centre,), colour, 0 if dot.shape == "filled" else thick, radius)
     if dot.shape == "question":  # told from a ring by the bar across it
         yield ScreenShape("line", ((centre[0], centre[1] - radius), (centre[0], centre[1] + radius)), colour, thick)
+
+
+def _tick(centre: Point, radius: int, thick: int) -> Iterator[ScreenShape]:
+    (x, y), half = centre, radius // 2
+    corner = (x - half // 4, y + half)
+    yield ScreenShape("line", ((x - half, y + half // 6), corner), BLACK, thick)
+    yield ScreenShape("line", (corner, (x + half + half // 4, y - half)), BLACK, thick)
+
+
+def _arrow(centre: Point, radius: int, side: int) -> ScreenShape:
+    """Return what says that a round lies further out than the bar reaches."""
+    x, y = centre[0] - side * 2 * radius, centre[1]
+    return ScreenShape("polygon", ((x, y - radius // 2), (x, y + radius // 2), (x + side * radius // 2, y)), WHITE)
 
 
 def _cross(centre: Point, radius: int, thick: int, colour: Rgb) -> Iterator[ScreenShape]:

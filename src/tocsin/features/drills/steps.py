@@ -47,7 +47,7 @@ def step_keys(
             return (("clear", "field clear"), ("crew", "next crew"), ("battery", "new battery"))
         case DrillStep.RESULT:
             return (
-                ("details", "picture" if details else "details"), ("repeat", "play it again"),
+                ("details", "picture" if details else "details"), ("repeat", "repeat the round"),
                 ("drop", "do not count it"),
                 ("undo", "take mark back") if watched else ("yes", "watched, nothing to mark"),
             )  # fmt: skip

@@ -14,6 +14,7 @@ from tocsin.analysis.rounds.text import (
     series_legend,
     series_text,
     shape_of,
+    shapes_text,
     threshold_lines,
 )
 from tocsin.config.drills import LoadedDrill
@@ -168,7 +169,8 @@ def series_picture(reports: Sequence[RoundReport]) -> RoundPicture:
     """Return the picture of the newest round among those before it. Raises IndexError without a round."""
     newest = reports[-1]
     kept = (report.picture for report in reports if report is newest or not report.taken_out)
-    return msgspec.structs.replace(newest.picture, series=tuple(dot for picture in kept for dot in picture.series))
+    dots = tuple(dot for picture in kept for dot in picture.series)
+    return msgspec.structs.replace(newest.picture, series=dots, tally=shapes_text(_series(reports)))
 
 
 def _series(reports: Iterable[RoundReport]) -> list[RoundResult]:

@@ -36,9 +36,9 @@ class Dot(msgspec.Struct, frozen=True, kw_only=True):
 class RoundPicture(msgspec.Struct, frozen=True, kw_only=True):
     """One round: its verdict (``shape``, ``word``, ``number``, a ``reason`` or nothing), and what happened.
 
-    ``title`` says which round it was. ``edge`` says what lies at 0 s, empty where a round has no time that counts: then
-    there is no bar. ``windows`` are when touching cost points, ``pushes`` our own contacts. ``series`` holds the rounds
-    so far, this one last.
+    ``title`` says which round it was, ``tally`` how the rounds so far came out, ``limit_s`` is a limit behind the edge.
+    ``edge`` says what lies at 0 s, empty where a round has no time that counts: then there is no bar. ``windows`` are
+    when touching cost points, ``pushes`` our own contacts. ``series`` holds the rounds so far, this one last.
     """
 
     shape: Shape
@@ -50,12 +50,14 @@ class RoundPicture(msgspec.Struct, frozen=True, kw_only=True):
     windows: tuple[Span, ...] = ()
     pushes: tuple[Span, ...] = ()
     instants: tuple[Instant, ...] = ()
+    limit_s: float | None = None
+    tally: str = ""
     series: tuple[Dot, ...] = ()
 
     def span_s(self) -> tuple[float, float]:
         """Return from when to when its bar reaches, in seconds: all that happened near the edge, and each push in a
         window, with room."""
-        times_s = [0.0, *(one.at_s for one in self.instants)]
+        times_s = [0.0, *(one.at_s for one in self.instants), *([] if self.limit_s is None else [self.limit_s])]
         times_s += [dot.at_s for dot in self.series if dot.at_s is not None]
         times_s += [at_s for push in self.pushes for at_s in _ends_s(push)]
         near_s = [at_s for at_s in times_s if abs(at_s) <= FARTHEST_S]
