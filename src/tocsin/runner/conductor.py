@@ -255,6 +255,8 @@ class Conductor:
             stage.supervisor.send(Give(tuple(match.given), stage.run_no))
             self._front_end.give(match.given)
             match.given.clear()
+        if stage.wants_next:
+            return                         # what stood there stands until the next piece: nothing lies between the two
         status = self._status_reader.take_new(self._result, now_ns)
         if status is not None:
             stage.supervisor.send(ShowStatus(status), "screen")

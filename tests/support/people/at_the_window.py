@@ -82,7 +82,7 @@ class AtTheWindow(Evening):
         self._window_log = folder / "window.jsonl"
         self._read_to = 0
         self._rows: dict[str, str] = {}
-        self.seen: list[str] = []                  # every row that ever stood there, in the order of its coming
+        self.history: list[dict[str, str]] = []    # all that ever stood there
         bench = {
             **pads.env, "TOCSIN_BENCH": str(BENCH / "window_bench.py"), "TOCSIN_BENCH_WINDOW": str(self._window_log),
             "XDG_CACHE_HOME": str(folder / "cache"),
@@ -93,7 +93,7 @@ class AtTheWindow(Evening):
     def rows(self) -> dict[str, str]:
         """What stands on the window, by the names of its rows."""
         for rows in self._fresh():
-            self.seen += [text for text in rows.values() if text not in self._rows.values()]
+            self.history.append(rows)
             self._rows = rows
         return self._rows
 

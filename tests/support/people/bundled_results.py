@@ -106,6 +106,7 @@ def judge(evening: Evening, took_s: float) -> Row:
         one = _check(evening, played, report, limits)
         amiss += [f"round {played.no} ({played.habit}, {played.folder.name}): {wrong}" for wrong in one.wrong]
         checked.append(one)
+    amiss += _asked_wrong(evening.window.history)
     verdicts = [report.result.clean for report in reports]
     return Row(
         evening.loaded.drill.name, len(reports), verdicts.count(True), verdicts.count(False), verdicts.count(None),
@@ -202,6 +203,15 @@ def _felt_wrong(
             yield "the pads rumbled in a round without them"
     elif not any(call_ns - after_ns <= at_ns <= call_ns + after_ns for at_ns in on_ns):
         yield "the driver's pad did not rumble as the call home was due"
+
+
+def _asked_wrong(history: list[dict[str, str]]) -> Iterator[str]:
+    """Yield where people were asked about a round while the result of the one before it still stood there."""
+    for rows in history:
+        prompt = rows.get("prompt", "")
+        is_asked = "Nobody on the field" in prompt or "count-in" in prompt
+        if is_asked and not any(name.startswith("card") for name in rows):
+            yield f"'{prompt}' was asked without a card: {rows}"
 
 
 def _keep_hands(evening: Evening, path: Path) -> None:
