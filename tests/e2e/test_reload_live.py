@@ -33,7 +33,7 @@ def test_a_plan_that_is_saved_in_standby_is_the_one_that_is_played(tmp_path, str
     wait_for(lambda: strip.frames)
     good = plan.read_text("utf-8")
     plan.write_text(good.replace('break_off = "4s"', 'break_off = "6.5s"'), "utf-8")
-    said(run, "loaded anew: Full (home 2.5 s earlier)")
+    said(run, "loaded anew: Full (coach_call 2.5 s earlier; home 2.5 s earlier)")
     plan.write_text("format = 5", "utf-8")
     said(run, "not loaded: the plan before stays")
     wait_for(lambda: (run.press("s"), run.records())[1])
