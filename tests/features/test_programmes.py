@@ -5,12 +5,15 @@ What people are asked, what their answers lead to, what is played next, and what
 
 import re
 import shlex
+import shutil
+from pathlib import Path
 
 import msgspec
 import pytest
 
-from tests.support.runner.stage_stand import NOW_NS, Desk, plain_stage, ready, stage_for
+from tests.support.runner.stage_stand import NOW_NS, Desk, notice, plain_stage, ready, stage_for
 from tocsin.cli.main import main
+from tocsin.config import bundle
 from tocsin.config.drills import load_drill
 from tocsin.config.load import load
 from tocsin.errors import UsageError
@@ -26,6 +29,8 @@ from tocsin.journal import records
 from tocsin.model.plan import CHANNELS
 from tocsin.model.timeline.timeline import MATCH, Point
 from tocsin.runner.options import ROUND, RunOptions
+from tocsin.runner.programme import Programme
+from tocsin.runner.stage import Front
 from tocsin.runner.status import status_of
 from tocsin.units import NS_PER_S as S
 
@@ -134,6 +139,16 @@ def test_a_round_that_was_scrapped_is_played_again_from_the_field_clear_on(drill
     drill.go_on()
     assert drill.stage.piece.facts[ROUND]["round"] == 1
     assert "Nobody on the field?" in drill.ask
+
+
+def test_only_keys_that_do_something_are_listed(drill):
+    """No key is offered that is refused: first the answers, then the word that the field is clear, then the start."""
+    listed = []
+    for keys in ("", "y" * 9, "f"):
+        drill.press(*keys)
+        listed.append({entry.action for entry in status_of(drill.stage, drill.programme, (), NOW_NS).keys})
+    offered = [entries & {"start", "clear", "yes"} for entries in listed]
+    assert offered == [{"yes"}, {"clear"}, {"start"}]
 
 
 def test_a_round_may_be_played_again_or_dropped_with_a_reason(drill):
@@ -434,3 +449,18 @@ def test_a_run_begins_where_it_was_asked_to(tmp_path):
     _, stage = plain_stage(tmp_path, "full", from_moment="match.end-30s")
     assert stage.piece.at.offset_ns > 100 * S
     assert plain_stage(tmp_path, "full")[1].piece.at == Point(MATCH, 0)
+
+
+def test_a_plan_that_is_saved_while_devices_open_is_loaded_once_people_can_read_so(tmp_path):
+    """Its notice lasts for seconds, and devices of a busy laptop take longer to open: nobody saw what was loaded."""
+    plan = Path(shutil.copy(bundle.root() / "plans" / "full.toml", tmp_path))
+    options = RunOptions(plans=(str(plan),), rig="nothing")
+    programme = Programme(load(None, options.plans, options.rig), options)
+    stage = stage_for(programme, options, tmp_path)
+    stage.front = Front()
+    plan.write_text(plan.read_text("utf-8").replace('break_off = "4s"', 'break_off = "6.5s"'), "utf-8")
+    programme.turn(stage, NOW_NS)
+    assert notice(stage) == ""
+    stage.front = Front(opened=True)
+    programme.turn(stage, NOW_NS + 20 * S)
+    assert notice(stage, NOW_NS + 20 * S).startswith("loaded anew: Full")

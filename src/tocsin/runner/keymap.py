@@ -108,12 +108,13 @@ class Keymap:
         besides: Iterable[tuple[str, str]] = (),
         alone: bool = False,
         marks: bool = True,
+        starts: bool = True,
     ) -> tuple[KeyHelp, ...]:
         """Return the keys that mean something now, those that are needed most first: those of the phase, behind its
         first in standby and after the end, and before all others in a match, those of ``besides``; in a run, calls and
         marks.
 
-        ``alone`` leaves those of the phase out, ``marks`` False those of marks.
+        ``alone`` leaves those of the phase out, ``marks`` False those of marks, ``starts`` False the start of a match.
         """
         own = () if alone else _HELP[phase]
         first = 0 if phase in _IN_MATCH else 1
@@ -123,7 +124,7 @@ class Keymap:
         for action, does in found:
             if action == _CALLS:
                 lines |= {f"call.{cue}": self._entry(f"call.{cue}", f"call {_words(cue)}") for cue in cues}
-            elif not (action == "begin" and not waits) and not (action == "variant" and not variants):
+            elif {"begin": waits, "variant": variants, "start": starts}.get(action, True):
                 lines.setdefault(action, self._entry(action, does))
         return tuple(entry for entry in lines.values() if entry.key)
 

@@ -44,8 +44,8 @@ class Programme:
 
     def turn(self, stage: Stage, now_ns: int) -> None:
         """Work between matches: load a saved plan. Nothing changes during a match."""
-        if self._watch is None or stage.match.lifecycle.phase != "standby":
-            return
+        if self._watch is None or stage.match.lifecycle.phase != "standby" or not stage.front.opened:
+            return                             # while devices open nobody could read what became of it
         found = self._watch.look(now_ns)
         if found is None:
             return

@@ -98,5 +98,6 @@ def _keys(stage: Stage, programme: Programme) -> tuple[KeyHelp, ...]:
         callable_cues=dict.fromkeys(callable_cues),
         besides=programme.keys(phase),
         alone=programme.keys_alone,
+        starts=not (phase == "standby" and programme.refuses_start()),
         marks=programme.of_match,
     )

@@ -42,9 +42,9 @@ def step_keys(
         case DrillStep.QUESTIONS:
             return (("yes", "yes"), ("no", "no"))
         case DrillStep.CLEAR | DrillStep.START if phase == "standby":
-            if place == "bench":
-                return (("crew", "next crew"),)
-            return (("clear", "field clear"), ("crew", "next crew"), ("battery", "new battery"))
+            clear = (("clear", "field clear"),) if step is DrillStep.CLEAR else ()
+            battery = (("battery", "new battery"),) if place == "field" else ()
+            return (*clear, ("crew", "next crew"), *battery)
         case DrillStep.RESULT:
             return (
                 ("details", "picture" if details else "details"), ("repeat", "repeat the round"),
