@@ -36,10 +36,6 @@ class Script(NamedTuple):
 SCRIPTS = {
     "busy": Script("", "--matches 1 --busy 0", "" if LINUX else "Linux only"),
     "busy --kill": Script("--kill", "--kill --matches 1 --busy 0", "" if LINUX else "Linux only"),
-    "drill_evenings": Script("", "--rounds 1", "" if LINUX else "Linux only"),
-    "drill_evenings dark": Script(
-        "--drill deaf_and_dark", "--drill deaf_and_dark --rounds 1", "" if LINUX else "Linux only"
-    ),
     "evenings": Script("--jobs 6", "--drill words --rate 40 --rounds 1", "" if LINUX else "Linux only"),
     "kills": Script("", "--writer people", "" if LINUX else "Linux only"),
     "large_files": Script("", "--only comments", "" if POSIX else "POSIX only"),
