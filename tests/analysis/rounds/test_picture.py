@@ -26,7 +26,7 @@ def picture(*marks, rule=KEEP_OFF, counting=(), **rest):
 
 def test_a_clean_round_has_its_times_from_the_windows_edge():
     found = picture(push(130, 136.5), touch(137, "turned"), touch(143, "home"))
-    assert (found.shape, found.word, found.number, found.reason) == ("filled", "in time", "1.5 s early", "")
+    assert (found.shape, found.word, found.number, found.reason) == ("filled", "in time", "1.5 s to spare", "")
     assert (found.edge, found.windows) == ("Keep off", (Span(begin_s=0, end_s=23),))
     assert found.pushes == (Span(begin_s=-8, end_s=-1.5),)
     assert [(one.what, one.at_s) for one in found.instants] == [("call", -4), ("turn", -1), ("home", 5), ("end", 20)]
@@ -40,7 +40,7 @@ SAID = [
     (KEEP_OFF, [push(130, 137.6)], "question", "can't tell", "see the video"),
     (KEEP_OFF, [held_on(130)], "question", "end not noted", ""),
     (KEEP_OFF, [], "filled", "clean", ""),
-    (Clean(home_ns=0), [touch(150, "home")], "filled", "clean", "8.0 s early"),
+    (Clean(home_ns=0), [touch(150, "home")], "filled", "clean", "8.0 s to spare"),
     (Clean(home_ns=0), [touch(159.5, "home")], "cross", "home late", "1.5 s late"),
     (Clean(home_ns=0), [touch(150, "home_half")], "cross", "half home", ""),
     (Clean(home_ns=0), [touch(150, "home_none")], "cross", "not home", ""),

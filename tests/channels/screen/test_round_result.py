@@ -48,8 +48,9 @@ def instants(**at_s):
 
 
 PUSHED = RoundPicture(
-    shape="filled", word="in time", number="1.4 s early", edge=EDGE, title=TITLE, windows=(Span(begin_s=0, end_s=23),),
-    tally="So far: 5 clean, 2 not clean, 2 not counted, 1 cannot be told",
+    shape="filled", word="in time", number="1.4 s to spare", edge=EDGE, title=TITLE,
+    windows=(Span(begin_s=0, end_s=23),),
+    tally="So far: ● 5 clean, × 2 not clean, ○ 2 not counted, ? 1 cannot be told",
     pushes=(Span(begin_s=-7, end_s=-1.4),), instants=instants(call=-4, turn=-1.1, home=5.2, end=20), series=SERIES,
 )  # fmt: skip
 PICTURES = {
@@ -157,7 +158,7 @@ pictures = st.builds(
     RoundPicture,
     shape=st.sampled_from(list(SHAPES)),
     word=st.sampled_from(["in time", "touched", "not counted"]),
-    number=st.sampled_from(["", "12 contacts", "19.9 s early"]),
+    number=st.sampled_from(["", "12 contacts", "19.9 s to spare"]),
     edge=st.sampled_from(["call", EDGE, "end of the match"]),
     windows=st.lists(spans, max_size=3).map(tuple),
     pushes=st.lists(spans, max_size=6).map(tuple),

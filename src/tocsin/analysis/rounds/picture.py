@@ -119,7 +119,7 @@ def _number(result: RoundResult, edge: str) -> str:
 
 
 def _beside(margin_ns: int) -> str:
-    return f"{seconds(margin_ns)} {'early' if margin_ns >= 0 else 'late'}"
+    return f"{seconds(margin_ns)} {'to spare' if margin_ns >= 0 else 'late'}"
 
 
 def _known_margin_ns(result: RoundResult) -> int | None:

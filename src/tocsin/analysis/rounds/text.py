@@ -59,9 +59,9 @@ def series_text(results: Iterable[RoundResult], *, ascii_only: bool = False) -> 
 
 
 def shapes_text(results: Iterable[RoundResult]) -> str:
-    """Return how rounds came out, as a person counts them: ``So far: 2 clean, 1 not counted``; nothing for none."""
+    """Return how rounds came out, as a person counts them: ``So far: ● 2 clean, ○ 1 not counted``; nothing for none."""
     counts = Counter(shape_of(result) for result in results)
-    found = (f"{counts[shape]} {meaning}" for shape, meaning in MEANINGS.items() if counts[shape])
+    found = (f"{SHAPES[shape]} {counts[shape]} {meaning}" for shape, meaning in MEANINGS.items() if counts[shape])
     return f"So far: {', '.join(found)}" if counts else ""
 
 

@@ -5,6 +5,7 @@ costs points a field of upright lines, the edge a thick line, the verdict a tick
 """
 
 from collections.abc import Iterator, Sequence
+from itertools import pairwise
 from typing import Literal, NamedTuple
 
 from tocsin.channels.screen.field import Box
@@ -260,9 +261,20 @@ def _dot(dot: Dot, centre: Point, radius: int) -> Iterator[ScreenShape]:
     if dot.shape == "cross":
         yield from _cross(centre, radius, thick, colour)
         return
+    if dot.shape == "question":
+        yield from _question(centre, radius, thick, colour)
+        return
     yield ScreenShape("disc", (centre,), colour, 0 if dot.shape == "filled" else thick, radius)
-    if dot.shape == "question":  # told from a ring by the bar across it
-        yield ScreenShape("line", ((centre[0], centre[1] - radius), (centre[0], centre[1] + radius)), colour, thick)
+
+
+def _question(centre: Point, radius: int, thick: int, colour: Rgb) -> Iterator[ScreenShape]:
+    x, y = centre
+    hook = ((-0.5, -0.5), (-0.25, -0.9), (0.25, -0.9), (0.5, -0.5), (0.0, 0.0), (0.0, 0.4))
+    corners = [(x + round(a * radius), y + round(b * radius)) for a, b in hook]
+    for pair in pairwise(corners):
+        yield ScreenShape("line", pair, colour, thick)
+    dot = max(1, thick // 2)
+    yield ScreenShape("disc", ((x, y + radius - dot),), colour, 0, dot)
 
 
 def _tick(centre: Point, radius: int, thick: int) -> Iterator[ScreenShape]:

@@ -66,7 +66,7 @@ def with_scribe(rows: Sequence[TextRow], row: TextRow) -> list[TextRow]:
 
 def foot_rows(view: ViewModel, *, focused: bool) -> list[TextRow]:
     """Return the rows below the picture of a result: what to do now, and what must not be missed."""
-    tally = view.picture.tally if view.picture else ""
+    tally = view.picture.tally.translate(_SHAPES) if view.picture else ""
     rows = [TextRow("tally", tally, 0.042, WHITE, most=2), TextRow("prompt", view.prompt, 0.05, YELLOW, most=2)]
     rows += _alarm_rows(view, 0.07)
     rows.append(TextRow("video", view.video, 0.036, WHITE, most=2))
