@@ -70,7 +70,7 @@ def test_a_scribes_keys_are_three_at_most_in_the_order_of_the_labels_and_of_our_
 
     assert large() == []
     assert large(contact_by_partner="6", contact="7", turned="8", home_half="0", home="9") == [
-        ("7", "contact"), ("8", "turned"), ("9", "home"),
+        ("7", "contact"), ("8", "turned"), ("9", "home (twice: half)"),
     ]  # fmt: skip
     assert large(("home", "turned"), contact="7", turned="8", home="9") == [("8", "turned"), ("9", "home")]
     assert large(("wrong",), wrong="0", contact="7", turned="8", home="9") == [("0", "wrong")]

@@ -134,7 +134,8 @@ class Keymap:
         known = [*SCRIBE_KEYS, *(self._keys.marks if labels is None else labels)]
         wanted = set(self._keys.marks if labels is None else labels)
         own = [label for label in known if label in wanted and label not in _SMALLER and not whose(label)[1]]
-        entries = (self._entry(f"mark.{label}", _words(label)) for label in dict.fromkeys(own))
+        more = {"home": " (twice: half)"} if "home_half" in wanted else {}
+        entries = (self._entry(f"mark.{label}", _words(label) + more.get(label, "")) for label in dict.fromkeys(own))
         return tuple([entry for entry in entries if entry.key][:_MOST_LARGE])
 
     def _of_run(self, phase: Phase, *, alone: bool, marks: bool) -> Iterator[tuple[str, str]]:
