@@ -114,7 +114,7 @@ def _number(result: RoundResult, edge: str) -> str:
         return "" if result.home_margin_ns is None else _beside(result.home_margin_ns)
     if edge == CALL_EDGE:
         return "" if result.turn_ns is None else f"after {seconds(result.turn_ns)}"
-    margin_ns = _known_margin_ns(result)
+    margin_ns = result.known_margin_ns
     return _beside(margin_ns) if edge and margin_ns is not None else ""
 
 
@@ -122,16 +122,11 @@ def _beside(margin_ns: int) -> str:
     return f"{seconds(margin_ns)} {'to spare' if margin_ns >= 0 else 'late'}"
 
 
-def _known_margin_ns(result: RoundResult) -> int | None:
-    """Return the margin, None where nobody noted the end of a push: then it says only when the run ended."""
-    return None if any(mark.label == CONTACT for mark in result.open_marks) else result.break_off_margin_ns
-
-
 def _dot_s(result: RoundResult, edge: str) -> float | None:
     """Return where the round lies in the series, in seconds from the edge."""
     if edge == CALL_EDGE:
         return None if result.turn_ns is None else result.turn_ns / NS_PER_S
-    margin_ns = result.home_margin_ns if edge == END_EDGE else _known_margin_ns(result)
+    margin_ns = result.home_margin_ns if edge == END_EDGE else result.known_margin_ns
     return None if margin_ns is None else -margin_ns / NS_PER_S
 
 

@@ -84,6 +84,11 @@ class RoundResult(msgspec.Struct, frozen=True, kw_only=True):
     unclear: tuple[Meeting, ...]
     open_marks: tuple[Mark, ...]
 
+    @property
+    def known_margin_ns(self) -> int | None:
+        """The break-off margin, None where nobody noted the end of a push: then it says only when the run ended."""
+        return None if any(mark.label == CONTACT for mark in self.open_marks) else self.break_off_margin_ns
+
 
 def round_result(
     game: Game,

@@ -82,9 +82,9 @@ def _verdict(result: RoundResult) -> list[str]:
 
 def _times(result: RoundResult) -> list[str]:
     found = []
-    if result.break_off_margin_ns is not None:
-        side = "early" if result.break_off_margin_ns >= 0 else "late"
-        found.append(f"Broke off {seconds(result.break_off_margin_ns)} {side}.")
+    if result.known_margin_ns is not None:
+        side = "early" if result.known_margin_ns >= 0 else "late"
+        found.append(f"Broke off {seconds(result.known_margin_ns)} {side}.")
     if result.turn_ns is not None:
         side = "after" if result.turn_ns >= 0 else "before"
         found.append(f"Turned {seconds(result.turn_ns)} {side} the call.")
