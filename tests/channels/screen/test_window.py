@@ -176,8 +176,8 @@ def test_preflight_shows_a_test_picture_for_a_moment(server, window):
     expected = standing(status("standby", begun=False))
     wait_for(lambda: np.array_equal(server.pixels(), expected))
     window.send(Command("preflight"))
-    wait_for(lambda: (server.pixels()[2] == 255).all())
-    wait_for(lambda: np.array_equal(server.pixels(), expected))
+    assert wait_for(lambda: (server.pixels()[2] == 255).all())
+    assert wait_for(lambda: np.array_equal(server.pixels(), expected))
 
 
 def test_outranked_cue_is_reported_and_comes_back_when_the_other_ends(server, window):
@@ -219,7 +219,7 @@ def test_window_without_the_keyboard_says_so(server):
         server.focus()
         server.blur()
         look = composer(PAINTER.measure).look(shown, None, FlashGuard(4), SIZE, 0, 0, focused=False)
-        wait_for(lambda: np.array_equal(server.pixels(), painted(look)))
+        assert wait_for(lambda: np.array_equal(server.pixels(), painted(look)))
     finally:
         window.close()
 

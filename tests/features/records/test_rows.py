@@ -96,3 +96,15 @@ def test_a_session_counts_what_the_raw_records_hold(runs: Path, capsys: pytest.C
 def test_rows_say_the_same_as_results_that_are_worked_out_one_by_one(runs: Path) -> None:
     journals = list(all_runs(runs, pytest.fail))
     assert together(journals) == one_by_one(journals)
+
+
+def test_a_round_whose_files_this_version_refuses_says_so(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Without its files a round has no result: that is not the doubt of a mark near an edge."""
+    record_rounds(tmp_path, "break_off", 1)
+    (folder,) = tmp_path.iterdir()
+    journal = folder / "journal.jsonl"
+    journal.write_text(journal.read_text("utf-8").replace("tocsin-drill/1", "tocsin-drill/9"), "utf-8")
+    (row,) = json.loads(printed(capsys, tmp_path, "--json"))
+    assert (row["clean"], row["uncounted"]) == (None, ["its files cannot be read by this version"])

@@ -23,6 +23,7 @@ from tocsin.model.timeline.timeline import Timeline
 from tocsin.units import NS_PER_S
 
 NONE_DRAWN = "none"
+_UNREAD = "its files cannot be read by this version"
 _DIGITS = 3                            # of seconds: milliseconds, far below what people can note
 
 
@@ -93,9 +94,14 @@ class RowMaker:
             marks=len(journal.marks),
             counted=bool(result and result.counted and not note),
             taken_out=(note.text or note.what) if note else "",
-            **(_outcome(result) if result else {}),
+            **(_outcome(result) if result else {"uncounted": self._unread(journal)}),
             **(self._condition(header, facts) if facts else {}),
         )
+
+    def _unread(self, journal: Journal) -> tuple[str, ...]:
+        """Return why a round that was played to its end has no result, or nothing for a run that has none anyway."""
+        over = journal.end is not None and journal.end.outcome == "over"
+        return (_UNREAD,) if over and facts_of(journal.header) and self._drill(journal.header) is None else ()
 
     def _result(self, journal: Journal) -> RoundResult | None:
         found = self._round(journal)
