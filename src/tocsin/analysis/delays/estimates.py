@@ -5,9 +5,9 @@ lapse, a picture counted wrongly) moves it little: one outlier in twenty, all to
 So no reading is left out.
 
 The interval lies between order statistics (``order_statistics.py``). It holds in 94.5 to 95.5 % for any distribution,
-from ``FEWEST`` readings on; there it reaches from nearly the least to nearly the largest. Fewer readings have no
-interval. An earlier version used Student's t after refusing outliers: it held in 26 to 91 % for few, skewed or rounded
-readings.
+in more where readings are rounded, from ``FEWEST`` readings on; there it reaches from nearly the least to nearly the
+largest. Fewer readings have no interval. An earlier version used Student's t after refusing outliers: it held in 26 to
+91 % for few, skewed or rounded readings.
 
 A rounded reading stands for all values within half a step of it. The interval is never shorter than one step, since all
 readings may have been rounded the same way.
@@ -21,7 +21,7 @@ from collections.abc import Sequence
 import msgspec
 import numpy as np
 
-from tocsin.analysis.order_statistics import CONFIDENCE, fewest_for_both_sides, low_place, spread_evenly
+from tocsin.analysis.order_statistics import CONFIDENCE, at_place, fewest_for_both_sides, low_place, spread_evenly
 from tocsin.analysis.spread import spread_of
 from tocsin.units import NS_PER_MS
 
@@ -67,10 +67,11 @@ def reading_of(
     low_ms = high_ms = error_ms = None
     place = low_place(n, 0.5, (1 - CONFIDENCE) / 2)
     if place is not None:
+        # Each reading may have been rounded up by half a step, or each down: so the limits hold at a step's edge too.
         # What is off at random has no steps between which the truth could hide.
-        fine_ms = ordered_ms if dithered else spread_evenly(ordered_ms, step_ms)
-        share = (place - 0.5) / n
-        low_ms, high_ms = np.quantile(fine_ms, (share, 1 - share), method="hazen").tolist()
+        hidden_ms = 0.0 if dithered else step_ms / 2
+        low_ms = at_place(ordered_ms, place) - hidden_ms
+        high_ms = -at_place(-ordered_ms[::-1], place) + hidden_ms
         low_ms, high_ms = min(low_ms, median_ms - step_ms / 2), max(high_ms, median_ms + step_ms / 2)
         error_ms = max(median_ms - low_ms, high_ms - median_ms)
     return Estimate(
