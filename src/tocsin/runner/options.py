@@ -9,6 +9,9 @@ from tocsin.model.plan import CHANNELS, ChannelName
 
 StartMode = Literal["key", "now"]
 ScreenMode = Literal["window", "terminal", "none"]
+At = Literal["practice", "event"]
+PRACTICE: At = "practice"
+EVENT: At = "event"
 # In a header's options: what a run is part of.
 ROUND, BLOCK = "drill", "reaction"
 # The keys of people by role, by crew.
@@ -22,7 +25,7 @@ class RunOptions(msgspec.Struct, frozen=True, kw_only=True):
     ``from_moment`` is a moment as people write it, or empty for the begin. ``rate`` scales match time, 0.1 to 100.
     ``only`` are the channels that get a worker. ``asked`` are those named on the command line: they must be present.
     ``people`` are the players' keys, by role: journals hold no names. ``devices`` says whether the end of a run tells
-    how its devices did, or only which calls failed.
+    how its devices did, or only which calls failed. ``at`` says what the run belongs to.
     """
 
     game: str | None = None
@@ -39,6 +42,7 @@ class RunOptions(msgspec.Struct, frozen=True, kw_only=True):
     people: dict[str, str] = {}
     devices: bool = True
     roster: Roster = {}
+    at: At = PRACTICE
 
 
 def plan_no_of(kept: dict[str, Any]) -> int:

@@ -61,6 +61,11 @@ def journal():
     return read(folder)
 
 
+def listed(capsys: Output, *more: str) -> list[dict]:
+    assert tocsin("runs", "--json", *more) == 0
+    return json.loads(capsys.readouterr().out)
+
+
 def origin_ns(found) -> int:
     return next(r.origin_ns for r in found.records if isinstance(r, records.OriginRecord))
 
@@ -232,6 +237,33 @@ def drilled(number: int, crew: str, people: dict[str, str], **more: object) -> N
         options={"people": people, ROUND: msgspec.to_builtins(facts), **more},
     )  # fmt: skip
     assert JournalWriter.create(Path("runs"), header).close() == ""
+
+
+def test_what_was_played_at_an_event_is_told_from_practice(capsys: Output) -> None:
+    logged("--label", "match 14", "--at", "event")
+    matched = journal().path.parent.name
+    assert tocsin("log", "--robot", "robot.log", "--label", "on the bench") == 0
+    capsys.readouterr()
+    rows = {row["label"]: row["at"] for row in listed(capsys)}
+    assert rows == {"match 14": "event", "on the bench": "practice"}
+    assert [row["label"] for row in listed(capsys, "--at", "event")] == ["match 14"]
+    assert tocsin("runs", "--show", matched) == 0
+    assert "event" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("options", "at"),
+    [
+        ({}, ""), ({"at": "event"}, "event"), ({"at": "practice"}, "practice"), ({"at": ["event"]}, ""),
+        ({"at": "event", ROUND: {}}, "practice"),
+    ],
+)  # fmt: skip
+def test_an_older_match_does_not_say_where_it_was_and_a_drill_is_practice(options, at: str, capsys: Output) -> None:
+    writer = JournalWriter.create(
+        Path("runs"), records.Header(at_ns=1, wall="2031-03-01T10:00:00.000Z", boot="", options=options)
+    )
+    assert not writer.close()
+    assert [row["at"] for row in listed(capsys)] == [at]
 
 
 @pytest.mark.parametrize(("second", "mixed"), [("A", False), ("B", True)])

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from pathlib import Path
+from typing import get_args
 
 from tocsin.cli.lines import tell
 from tocsin.cli.parser import Parser
@@ -11,12 +12,13 @@ from tocsin.errors import OVER, UsageError, reason
 from tocsin.features.records.observed import MOST_LOG_BYTES, log_robot, log_video, seen_in_video, table_of
 from tocsin.intake import read_given
 from tocsin.journal.place import runs_folder
+from tocsin.runner.options import PRACTICE, At
 
 _EXAMPLES = """\
 examples:
   tocsin log --plan full --video marks.csv --seen 0:12.4=driver.begin --label "match 14"
   tocsin log --plan my.toml --video marks.csv --seen 0:12.4=driver.begin --seen 2:12.5=driver.end
-  tocsin log --plan my.toml --robot robot.log
+  tocsin log --plan my.toml --robot robot.log --at event
 
 marks.csv has the columns time, label, until, by, with times as the video player shows them:
   time,label,until,by
@@ -37,6 +39,7 @@ def parser() -> Parser:
     add("--game", metavar="NAME|FILE", help="instead of the game that the plan names")
     add("--runs", type=Path, metavar="DIR", help="where runs are recorded")
     add("--label", default="", metavar="TEXT", help="a name for this run")
+    add("--at", choices=get_args(At), default=PRACTICE, help="what it belongs to (practice)")
     add("--video", type=Path, metavar="CSV", help="marks with the video's times")
     add("--seen", action="append", default=[], metavar="TIME=MOMENT", help="when the video shows a moment")
     add("--robot", type=Path, metavar="FILE", help="the log of exported robot code")
@@ -53,11 +56,11 @@ def main(arguments: Sequence[str]) -> int:
     runs = runs_folder(given.runs)
     if given.video is not None:
         seen = seen_in_video(given.seen, found.plans[0].timeline)
-        folder = log_video(runs, found, given.label, table_of(given.video), seen)
+        folder = log_video(runs, found, given.label, table_of(given.video), seen, at=given.at)
     else:
         if given.seen:
             raise UsageError("--seen is for a video", hint="leave it out")
-        folder = log_robot(runs, found, given.label, _lines(given.robot))
+        folder = log_robot(runs, found, given.label, _lines(given.robot), at=given.at)
     tell(f"recorded {folder}")
     return OVER
 

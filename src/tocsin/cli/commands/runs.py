@@ -6,6 +6,7 @@ import shutil
 import sys
 from collections.abc import Iterator, Sequence
 from pathlib import Path
+from typing import get_args
 
 from tocsin.cli.lines import ask, tell, tell_data, tell_json, tell_table
 from tocsin.cli.parser import Parser
@@ -20,6 +21,7 @@ from tocsin.journal.people import People
 from tocsin.journal.place import runs_folder
 from tocsin.journal.reader import Journal, find_run, reckoning
 from tocsin.readable import readable_line
+from tocsin.runner.options import At
 
 _EXAMPLES = """\
 examples:
@@ -62,6 +64,7 @@ def parser() -> Parser:
     add("--runs", type=Path, metavar="DIR", help="where runs are recorded")
     add("--drill", default="", metavar="NAME", help="only rounds of this drill")
     add("--label", default="", metavar="TEXT", help="only runs whose label holds this")
+    add("--at", default="", choices=get_args(At), help="only runs of this kind")
     add("--crew", default="", choices=["A", "B", "C"], help="only rounds of this crew")
     add("--who", default="", metavar="NAME", help="only runs with this person")
     add("--since", default="", metavar="DATE", help="only from this day on, e.g. 2026-03-14")
@@ -94,8 +97,9 @@ def main(arguments: Sequence[str]) -> int:
         known = ", ".join(people.names.values()) or "nobody"
         raise UsageError(f"nobody is called '{given.who}' here", hint=f"known: {known}")
     wanted = Wanted(
-        drill=given.drill, label=given.label, crew=given.crew, person=key, since=given.since, until=given.until
-    )
+        drill=given.drill, label=given.label, at=given.at, crew=given.crew, person=key, since=given.since,
+        until=given.until,
+    )  # fmt: skip
     known_rows = list(rows(folder, _tell_broken))
     found = [row for row in known_rows if wanted.fits(row)]
     if given.json:
@@ -225,7 +229,7 @@ def _show(journal: Journal, names: dict[str, str]) -> None:
     maker = RowMaker()
     row = row_of_one(journal, maker, _tell_broken)
     tell(row.folder)
-    shown = [row.wall, f"{readable_line(row.game)} - {readable_line(row.plan)}", _ended(row), row.source]
+    shown = [row.wall, f"{readable_line(row.game)} - {readable_line(row.plan)}", _ended(row), row.at, row.source]
     tell("  ".join(readable_line(part) for part in shown if part))
     if row.drill:
         tell(f"{readable_line(row.drill)}, round {row.round}, crew {row.crew}")

@@ -20,6 +20,7 @@ from tocsin.journal import records
 from tocsin.journal.reader import Journal, reckoning
 from tocsin.model.drill import Vary
 from tocsin.model.timeline.timeline import Timeline
+from tocsin.runner.options import BLOCK, EVENT, PRACTICE, ROUND
 from tocsin.units import NS_PER_S
 
 NONE_DRAWN = "none"
@@ -85,6 +86,7 @@ class RowMaker:
             plan=timeline.plan if timeline else "",
             source=str(header.options.get("source", "")),
             outcome=journal.end.outcome if journal.end else "cut short",
+            at=_at(header),
             drill=facts.name if facts else "",
             session=facts.key if facts else "",
             round=facts.round if facts else 0,
@@ -141,6 +143,14 @@ class RowMaker:
             "late_start_s": _seconds(found.late_start_ns) if vary.late_start_ns or found.late_start_ns else None,
             "earlier_s": _seconds(found.earlier_ns) if vary.from_spread_ns or found.earlier_ns else None,
         }  # fmt: skip
+
+
+def _at(header: records.Header) -> str:
+    """Return where a run was played; drills and tests are practice, whatever their header says."""
+    if ROUND in header.options or BLOCK in header.options:
+        return PRACTICE
+    said = header.options.get("at")
+    return said if said in (PRACTICE, EVENT) else ""
 
 
 def _outcome(result: RoundResult) -> dict[str, Any]:

@@ -18,6 +18,7 @@ class Wanted(msgspec.Struct, frozen=True, kw_only=True):
 
     drill: str = ""
     label: str = ""
+    at: str = ""
     crew: str = ""
     person: str = ""                       # a key
     since: str = ""
@@ -29,6 +30,7 @@ class Wanted(msgspec.Struct, frozen=True, kw_only=True):
         return (
             self.drill.casefold() in row.drill.casefold()
             and self.label.casefold() in row.label.casefold()
+            and self.at in ("", row.at)
             and self.crew in ("", row.crew)
             and (not self.person or self.person in row.people.values())
             and (not self.since or day >= self.since)
