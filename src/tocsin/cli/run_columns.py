@@ -44,6 +44,8 @@ COLUMNS = (
     _field("crew", "A, B or C"),
     Column("people", "keys of people, by role", lambda row: " ".join(f"{r}={k}" for r, k in row.people.items())),
     _field("marks", "how many marks hold"),
+    _field("score_us", "the match's official score, ours"),
+    _field("score_them", "and theirs"),
     Column("clean", "yes, no, or unknown: only a video can tell", lambda row: _clean(row)),
     Column("counted", "yes or no: may be compared with others", lambda row: row.counted if row.drill else None),
     Column("not_counted_because", "why not", lambda row: _why(row)),
@@ -88,6 +90,11 @@ def as_csv(rows: Iterable[RunRow]) -> bytes:
     for row in rows:
         table.writerow([_cell(column.of(row)) for column in COLUMNS])
     return stream.getvalue().encode()
+
+
+def score_text(row: RunRow) -> str:
+    """Return a match's score, ours first; an empty text if nobody noted one."""
+    return "" if row.score_us is None or row.score_them is None else f"{row.score_us}:{row.score_them}"
 
 
 def condition_text(row: RunRow) -> str:

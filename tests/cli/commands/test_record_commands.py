@@ -1,5 +1,7 @@
 """``tocsin log``, ``mark`` and ``runs``: matches that were watched, marks that come later, names that go."""
 
+import csv
+import io
 import json
 import runpy
 import unicodedata
@@ -10,7 +12,7 @@ import msgspec
 import pytest
 
 from tocsin.cli.main import main
-from tocsin.features.records.round_files import RoundFacts
+from tocsin.features.records.round_files import RoundFacts, append_note
 from tocsin.journal import records
 from tocsin.journal.people import People
 from tocsin.journal.reader import read
@@ -210,6 +212,52 @@ def test_a_label_that_looks_like_one_that_counts_is_taken_with_a_note(label: str
     assert f"did you mean {likely}?" in err or not likely
     tocsin("mark", "--label", label, "--at", "driver.end-4s")            # the second time it is theirs
     assert capsys.readouterr().err == ""
+
+
+def test_a_score_is_noted_shown_replaced_and_taken_back(capsys: Output) -> None:
+    logged("--label", "match 14")
+    kept = journal().path.read_bytes()
+    name = journal().path.parent.name
+    for said, us, them in (("88:75", 88, 75), ("85 : 110", 85, 110), ("0:0", 0, 0), ("none", None, None)):
+        capsys.readouterr()
+        assert tocsin("mark", name, "--score", said) == 0
+        shown = "" if us is None else f"{us}:{them}"
+        assert (f"score {shown}" in capsys.readouterr().out) == bool(shown)
+        (row,) = listed(capsys)
+        assert (row["score_us"], row["score_them"]) == (us, them)
+        assert tocsin("runs", "--csv") == 0
+        (line,) = csv.DictReader(io.StringIO(capsys.readouterr().out))
+        assert (line["score_us"], line["score_them"]) == tuple("" if one is None else str(one) for one in (us, them))
+        for command in (["runs"], ["runs", "--show", name]):
+            assert tocsin(*command) == 0
+            out = capsys.readouterr().out
+            assert ("score" in out, shown in out) == (bool(shown), True)
+    assert journal().path.read_bytes().startswith(kept), "nothing is overwritten"
+
+
+@pytest.mark.parametrize("said", ["", "88", "88-75", "88:", "-1:5", "88:75:1", "88000:1", "8e1:5", "٨:٧"])
+def test_what_is_no_score_is_refused_and_nothing_is_written(said: str, capsys: Output) -> None:
+    logged()
+    kept = journal().path.read_bytes()
+    assert tocsin("mark", f"--score={said}") == 2
+    assert "88:75" in capsys.readouterr().err
+    assert journal().path.read_bytes() == kept
+
+
+def test_a_round_of_a_drill_has_no_score(capsys: Output) -> None:
+    drilled(1, "A", {})
+    assert tocsin("mark", "--score", "88:75") == 2
+    assert "no match" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    "values", [{}, {"us": 1}, {"us": 1.5, "them": 2}, {"us": 1e300, "them": 2}, {"us": -1, "them": 2}]
+)
+def test_a_score_of_a_journal_that_cannot_be_one_is_none(values: dict, capsys: Output) -> None:
+    logged()
+    append_note(journal().path.parent, records.Note(at_ns=1, what="score", values=values))
+    capsys.readouterr()
+    assert [(row["score_us"], row["score_them"]) for row in listed(capsys)] == [(None, None)]
 
 
 def test_runs_lists_filters_and_shows(capsys: Output) -> None:

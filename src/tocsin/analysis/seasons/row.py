@@ -44,6 +44,8 @@ class Row(msgspec.Struct, frozen=True, kw_only=True):
     people: dict[str, str] = {}            # key by role
     people_unknown: bool = False
     marks: int = 0
+    score_us: int | None = None            # as the officials counted it
+    score_them: int | None = None
     clean: bool | None = None
     counted: bool = False
     taken_out: str = ""

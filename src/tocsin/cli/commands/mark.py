@@ -21,6 +21,7 @@ from tocsin.features.records.added_marks import (
 from tocsin.features.records.observed import table_of
 from tocsin.features.records.round_files import note_watched
 from tocsin.features.records.rows import RowMaker
+from tocsin.features.records.scores import note_score, score_of
 from tocsin.journal.place import runs_folder
 from tocsin.journal.reader import Journal, find_run, reckoning
 from tocsin.model.mark import LATER, VIDEO, Mark
@@ -32,6 +33,7 @@ examples:
   tocsin mark 2026-03-14_15-09-26 --label home --at driver.end-2s
   tocsin mark --video marks.csv --seen 0:12.4=driver.begin
   tocsin mark --take-back 3
+  tocsin mark 2026-03-14_15-09-26 --score 88:75         the official score, ours first; a later one counts
   tocsin mark --watched                                 nobody touched anybody, and somebody was there to see it
 
 Marks are appended to the run's journal and say that they came later. exit codes: 0, 2 usage, 20 a mistake in a file,
@@ -56,6 +58,7 @@ def parser() -> Parser:
     add("--by", choices=["us", "partner", "opponent"], help="whose it was (us)")
     add("--video", type=Path, metavar="CSV", help="marks with the video's times, see `tocsin log --help`")
     add("--seen", action="append", default=[], metavar="TIME=MOMENT", help="when the video shows a moment")
+    add("--score", metavar="US:THEM", help="the match's official score, ours first, e.g. 88:75; none takes it back")
     watched = "somebody watched, and there was nothing to mark: without a mark or this a round is not judged"
     add("--watched", action="store_const", const=True, help=watched)
     add("--take-back", type=int, metavar="NUMBER", help="the number of the mark that does not hold")
@@ -65,9 +68,10 @@ def parser() -> Parser:
 def main(arguments: Sequence[str]) -> int:
     """Add, withdraw or list marks; return 0."""
     given = parser().parse_args(arguments)
-    asked = [name for name in ("label", "video", "take_back", "watched") if getattr(given, name) is not None]
+    asked = [name for name in ("label", "video", "take_back", "watched", "score") if getattr(given, name) is not None]
     if len(asked) > 1:
-        raise UsageError("one thing at a time", hint="--label and --at, --video and --seen, --take-back or --watched")
+        hint = "--label and --at, --video and --seen, --take-back, --score or --watched"
+        raise UsageError("one thing at a time", hint=hint)
     for option, (needed, hint) in _NEEDS.items():
         if getattr(given, option) not in (None, []) and getattr(given, needed) is None:
             raise UsageError(f"--{option} needs --{needed}", hint=hint)
@@ -76,9 +80,11 @@ def main(arguments: Sequence[str]) -> int:
         _change(given, journal)
         journal = find_run(runs_folder(given.runs), str(journal.path.parent))
         lines = list(told(journal))
-        report = RowMaker().report(journal)
+        report, score = RowMaker().report(journal), score_of(journal.records)
     for line in lines:
         tell(line)
+    if score:
+        tell(f"  score {score.text}, ours first")
     for line in report.lines if report else ():
         tell(f"  {line}")
     return OVER
@@ -94,6 +100,8 @@ def _change(given: argparse.Namespace, journal: Journal) -> None:
         _add(journal, marks_in_video(journal, table_of(given.video), given.seen), VIDEO)
     elif given.take_back is not None:
         take_back(journal, given.take_back)
+    elif given.score is not None:
+        note_score(journal, given.score, monotime.now_ns())
     elif given.watched:
         note_watched(journal.path.parent, monotime.now_ns())
 

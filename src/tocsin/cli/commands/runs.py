@@ -10,7 +10,7 @@ from typing import get_args
 
 from tocsin.cli.lines import ask, tell, tell_data, tell_json, tell_table
 from tocsin.cli.parser import Parser
-from tocsin.cli.run_columns import as_csv, condition_text, told_columns, value_text
+from tocsin.cli.run_columns import as_csv, condition_text, score_text, told_columns, value_text
 from tocsin.errors import OVER, JournalError, TocsinError, UsageError
 from tocsin.features.records.added_marks import told
 from tocsin.features.records.forgetting import ELSEWHERE, Sought, forget, sought
@@ -49,9 +49,9 @@ _WIDTH = 160
 # Heads of the list, and whether a list without such figures goes without them.
 _HEADS = {
     **dict.fromkeys(("run", "what", "crew", "label", "outcome", "marks", "clean"), False),
-    **dict.fromkeys(("margin s", "turn s", "way s", "home s", "points", "dealt"), True),
+    **dict.fromkeys(("score", "margin s", "turn s", "way s", "home s", "points", "dealt"), True),
 }
-_NUMBERS = ("marks", "margin s", "turn s", "way s", "home s", "points")
+_NUMBERS = ("marks", "score", "margin s", "turn s", "way s", "home s", "points")
 _DEALT_HEADS = ("what", "value", "dealt", "played", "counted", "clean", "not clean")
 _UNKNOWN = "people unknown: two crews played this drill, and an earlier version gave the first one's people to both"
 
@@ -152,6 +152,7 @@ def _cells(row: RunRow, names: dict[str, str]) -> Iterator[tuple[str, str]]:
     yield "outcome", _ended(row)
     yield "marks", str(row.marks)
     yield "clean", _clean(row)
+    yield "score", score_text(row)
     yield "margin s", _told_s(row.break_off_margin_s, sign="+")
     yield "turn s", _told_s(row.turn_s)
     yield "way s", _told_s(row.way_s)
@@ -238,6 +239,8 @@ def _show(journal: Journal, names: dict[str, str]) -> None:
         half = "half speed, " if row.half_speed else ""
         tell(f"{half}rounds on this battery before: {row.battery_rounds}")
         tell(f"`tocsin runs --show {readable_line(row.session)}` shows all rounds of this drill")
+    if score := score_text(row):
+        tell(f"score {score}, ours first")
     if row.people_unknown:
         tell(_UNKNOWN)
     for role, key in row.people.items():

@@ -16,6 +16,7 @@ from tocsin.config.drills import LoadedDrill, load_drill_texts
 from tocsin.errors import TocsinError
 from tocsin.features.records.round_files import DROPPED, REPEATED, RoundFacts, facts_of, mixes_people, note_of
 from tocsin.features.records.round_report import RoundReport, report_of, result_of
+from tocsin.features.records.scores import score_of
 from tocsin.journal import records
 from tocsin.journal.reader import Journal, reckoning
 from tocsin.model.drill import Vary
@@ -77,7 +78,7 @@ class RowMaker:
         header, facts = journal.header, facts_of(journal.header)
         timeline, people = header.timeline, header.options.get("people")
         note = note_of(journal, DROPPED, REPEATED)
-        result = self._result(journal)
+        result, score = self._result(journal), score_of(journal.records)
         return RunRow(
             folder=str(journal.path.parent),
             wall=header.wall,
@@ -94,6 +95,8 @@ class RowMaker:
             people={str(k): str(v) for k, v in people.items()} if isinstance(people, dict) else {},
             people_unknown=mixes_people(header),
             marks=len(journal.marks),
+            score_us=score.us if score else None,
+            score_them=score.them if score else None,
             counted=bool(result and result.counted and not note),
             taken_out=(note.text or note.what) if note else "",
             **(_outcome(result) if result else {"uncounted": self._unread(journal)}),
