@@ -8,7 +8,7 @@ from tocsin.journal import records
 from tocsin.model.clock.origins import Phase
 from tocsin.model.display.round_picture import RoundPicture
 from tocsin.model.drill import ALL_SHOWN, Shown
-from tocsin.model.moment import parse
+from tocsin.model.timeline.shown import locate_given
 from tocsin.model.timeline.timeline import MATCH, Point
 from tocsin.runner.ending import Ending
 from tocsin.runner.options import RunOptions
@@ -39,7 +39,7 @@ class Programme:
         """Return the next piece to play."""
         found = self._files.plans[plan_no]
         moment = self._options.from_moment
-        at = found.timeline.locate(parse(moment)) if moment else Point(MATCH, 0)
+        at = locate_given(moment, found.timeline) if moment else Point(MATCH, 0)
         return Piece(self._files, found.timeline, found.plan.patterns, at, {}, plan=found.plan)
 
     def turn(self, stage: Stage, now_ns: int) -> None:

@@ -17,6 +17,7 @@ from tocsin.journal.past import Past, newest_past
 from tocsin.journal.place import boot_text, lock_folders, probe, runs_folder
 from tocsin.journal.reader import reckoning
 from tocsin.journal.summary import summarise, text_lines, trouble_lines, without
+from tocsin.model.timeline.shown import taken_note
 from tocsin.runner.conductor import Conductor
 from tocsin.runner.ending import Ending
 from tocsin.runner.match import count_in
@@ -37,6 +38,8 @@ def run_match(options: RunOptions, say: Say, *, json_output: bool) -> records.Su
     files = load(options.game, options.plans, options.rig)
     for found in files.plans:
         start_point(options.from_moment, found.timeline)
+    if note := taken_note(options.from_moment, files.plans[0].timeline):
+        say(f"--from {note}")
     if bundle.is_file_argument(options.rig):
         for what, cue in idle_calls(files.rig, [found.plan for found in files.plans]).items():
             say(f"Your rig: {what} does nothing here, since no plan has a cue '{cue}' to call.")

@@ -91,6 +91,26 @@ def test_a_video_makes_a_run_whose_marks_lie_where_they_were_seen(capsys: Output
     assert " 7.0 s before the end  home" in out
 
 
+def test_a_moment_may_be_what_the_display_shows_in_the_last_period_or_in_one_that_is_named(capsys: Output) -> None:
+    """A video that shows 0:24 of the driver period, which ends 12.4 s and two minutes into it, and marks by the
+    display: what stands in two periods is said to be taken in the last."""
+    assert tocsin("log", "--video", "marks.csv", "--seen", "1:48.4=0:24", "--seen", "12.4=driver@2:00") == 0
+    note = "note: 0:24 is taken in Driver-controlled, the last period; for another one: auto@0:24"
+    assert capsys.readouterr().err.splitlines() == [note]
+    assert tocsin("mark", "--label", "contact", "--at", "0:24", "--until", "0:20") == 0
+    captured = capsys.readouterr()
+    assert captured.err.splitlines()[:2] == [note, note.replace(":24", ":20")]
+    assert "24.0 s before the end  contact for 4.0 s" in captured.out
+    assert tocsin("mark", "--label", "moved", "--at", "auto@0:24") == 0
+    captured = capsys.readouterr()
+    assert captured.err == ""
+    assert "152.0 s before the end  moved" in captured.out         # 158 s less the six that auto has been on
+    assert tocsin("mark", "--label", "moved", "--at", "2:24") == 2
+    assert "driver 2:00 to 0:00" in capsys.readouterr().err
+    assert tocsin("mark", "--label", "moved", "--at", "pause@0:24") == 2
+    assert "did you mean auto@0:24 or driver@0:24?" in capsys.readouterr().err
+
+
 def test_a_second_moment_that_disagrees_is_refused_and_nothing_is_written(folder: Path, capsys: Output) -> None:
     assert tocsin("log", "--video", "marks.csv", "--seen", "12.4=driver.begin", "--seen", "140=driver.end") == 2
     assert "disagree by 7.6 s" in capsys.readouterr().err

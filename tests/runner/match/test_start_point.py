@@ -39,6 +39,8 @@ def timeline() -> Timeline:
         ("auto.end-5s", Point("match", 10 * NS_PER_S)),
         ("driver.end-35s", Point("driver", 85 * NS_PER_S)),
         ("turn.2.begin", Point("driver", 35 * NS_PER_S)),
+        ("0:10", Point("driver", 110 * NS_PER_S)),
+        ("auto@0:10", Point("match", 5 * NS_PER_S)),
     ],
 )
 def test_a_moment_of_the_match_has_its_point(text: str, point: Point) -> None:

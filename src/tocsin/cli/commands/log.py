@@ -1,5 +1,6 @@
 """``tocsin log``: record a match that Tocsin did not clock."""
 
+import sys
 from collections.abc import Sequence
 from pathlib import Path
 from typing import get_args
@@ -12,6 +13,7 @@ from tocsin.errors import OVER, UsageError, reason
 from tocsin.features.records.observed import MOST_LOG_BYTES, log_robot, log_video, seen_in_video, table_of
 from tocsin.intake import read_given
 from tocsin.journal.place import runs_folder
+from tocsin.model.timeline.shown import taken_note
 from tocsin.runner.options import PRACTICE, At
 
 _EXAMPLES = """\
@@ -25,8 +27,10 @@ marks.csv has the columns time, label, until, by, with times as the video player
   1:47.2,contact,1:49.0,us
   2:08,home,,
 
---seen says when the video shows a moment of the match; a second one checks the first. The log of a robot holds the
-lines that exported code writes (TOCSIN1 ...). exit codes: 0, 2 usage, 20 a mistake in a file, 22 it cannot be written
+--seen says when the video shows a moment of the match; a second one checks the first. --seen 2:12.5=0:24 is as the
+official display in it changes to 0:24 in the last period, --seen 0:20=auto@0:24 in another one. The log of a robot
+holds the lines that exported code writes (TOCSIN1 ...). exit codes: 0, 2 usage, 20 a mistake in a file, 22 it cannot
+be written
 """
 
 
@@ -56,6 +60,9 @@ def main(arguments: Sequence[str]) -> int:
     runs = runs_folder(given.runs)
     if given.video is not None:
         seen = seen_in_video(given.seen, found.plans[0].timeline)
+        for text in given.seen:
+            if note := taken_note(text.partition("=")[2], found.plans[0].timeline):
+                tell(f"note: {note}", sys.stderr)
         folder = log_video(runs, found, given.label, table_of(given.video), seen, at=given.at)
     else:
         if given.seen:

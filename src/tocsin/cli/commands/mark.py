@@ -2,7 +2,7 @@
 
 import argparse
 import sys
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 
 from tocsin import monotime
@@ -16,6 +16,7 @@ from tocsin.features.records.added_marks import (
     marks_at,
     marks_in_video,
     take_back,
+    taken_notes,
     told,
 )
 from tocsin.features.records.observed import table_of
@@ -30,14 +31,15 @@ _EXAMPLES = """\
 examples:
   tocsin mark                                           lists the newest run's marks, with their numbers
   tocsin mark --label contact --at driver.end-18.4s --until driver.end-17s
-  tocsin mark 2026-03-14_15-09-26 --label home --at driver.end-2s
+  tocsin mark 2026-03-14_15-09-26 --label home --at 0:02            as the official display changed to 0:02
   tocsin mark --video marks.csv --seen 0:12.4=driver.begin
   tocsin mark --take-back 3
   tocsin mark 2026-03-14_15-09-26 --score 88:75         the official score, ours first; a later one counts
   tocsin mark --watched                                 nobody touched anybody, and somebody was there to see it
 
-Marks are appended to the run's journal and say that they came later. exit codes: 0, 2 usage, 20 a mistake in a file,
-22 the journal cannot be read or written
+A time alone, such as 0:24, is what the display shows in the last period; auto@0:24 is in another one. Marks are
+appended to the run's journal and say that they came later. exit codes: 0, 2 usage, 20 a mistake in a file, 22 the
+journal cannot be read or written
 """
 _LABEL = ("label", "write what it was, e.g. --label contact")
 # What an option is nothing without, and how that is written.
@@ -53,7 +55,7 @@ def parser() -> Parser:
     add("run", nargs="?", default="", metavar="RUN", help="its folder, or the begin of its name (the newest run)")
     add("--runs", type=Path, metavar="DIR", help="where runs are recorded")
     add("--label", metavar="LABEL", help="contact, turned, home, home_half, home_none, moved, or your own")
-    add("--at", metavar="MOMENT", help="when, e.g. driver.end-18.4s")
+    add("--at", metavar="MOMENT", help="when, e.g. driver.end-18.4s, or 0:24 by the display")
     add("--until", metavar="MOMENT", help="until when, for a span")
     add("--by", choices=["us", "partner", "opponent"], help="whose it was (us)")
     add("--video", type=Path, metavar="CSV", help="marks with the video's times, see `tocsin log --help`")
@@ -95,9 +97,13 @@ def _change(given: argparse.Namespace, journal: Journal) -> None:
     if given.label is not None:
         if given.at is None:
             raise UsageError("--label needs --at", hint="write when, e.g. --at driver.end-18.4s")
-        _add(journal, marks_at(journal, given.label, given.at, given.until, given.by or ""), LATER)
+        marks = marks_at(journal, given.label, given.at, given.until, given.by or "")
+        _tell_notes(taken_notes(journal, [given.at, given.until]))
+        _add(journal, marks, LATER)
     elif given.video is not None:
-        _add(journal, marks_in_video(journal, table_of(given.video), given.seen), VIDEO)
+        marks = marks_in_video(journal, table_of(given.video), given.seen)
+        _tell_notes(taken_notes(journal, [text.partition("=")[2] for text in given.seen]))
+        _add(journal, marks, VIDEO)
     elif given.take_back is not None:
         take_back(journal, given.take_back)
     elif given.score is not None:
@@ -109,5 +115,9 @@ def _change(given: argparse.Namespace, journal: Journal) -> None:
 def _add(journal: Journal, marks: Sequence[Mark], source: str) -> None:
     notes = [*doubts(journal, marks), *added_notes(journal, marks, source)]
     add_marks(journal, marks, source)
+    _tell_notes(notes)
+
+
+def _tell_notes(notes: Iterable[str]) -> None:
     for note in notes:
         tell(note, sys.stderr)

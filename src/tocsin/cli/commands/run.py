@@ -50,7 +50,7 @@ def parser() -> Parser:
     add("--runs", type=Path, metavar="DIR", help="where runs are recorded")
     add("--label", default="", metavar="TEXT", help="a name for this run")
     add("--who", action="append", default=[], metavar="ROLE=NAME", help="who plays; journals hold a key, not the name")
-    add("--from", dest="from_moment", metavar="MOMENT", help="begin there, e.g. driver.end-35s")
+    add("--from", dest="from_moment", metavar="MOMENT", help="begin there, e.g. driver.end-35s, or 0:35 by the display")
     add("--start", choices=["key", "now"], help="by a key (where there is a window or terminal), or by itself")
     add("--rate", type=rate, default=1.0, metavar="X", help="match seconds in a second, 0.1 to 100")
     add("--screen", choices=["window", "terminal", "none"], help="where to look (a window where there is a display)")
@@ -92,7 +92,7 @@ def _demand_nothing_else(arguments: Sequence[str], given: argparse.Namespace) ->
 
 def _moment(given: str | None) -> str:
     if given is not None and not given.strip():
-        raise UsageError("--from names no moment", hint="e.g. --from driver.end-35s, or leave it out")
+        raise UsageError("--from names no moment", hint="e.g. --from driver.end-35s or --from 0:35, or leave it out")
     return given or ""
 
 

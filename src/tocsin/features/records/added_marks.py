@@ -21,8 +21,9 @@ from tocsin.journal.reader import Journal
 from tocsin.journal.writer import JournalWriter
 from tocsin.model.clock.origins import Origin
 from tocsin.model.mark import LABELS, LATER, Mark, counted_places, standing_places
-from tocsin.model.moment import MomentError, parse
+from tocsin.model.moment import MomentError
 from tocsin.model.timeline.point import Point
+from tocsin.model.timeline.shown import locate_given, taken_note
 from tocsin.model.timeline.timeline import Timeline
 from tocsin.readable import readable_line
 from tocsin.units import NS_PER_S
@@ -39,6 +40,12 @@ def marks_at(journal: Journal, label: str, at: str, until: str | None, by: str) 
     if end_ns is not None and end_ns < begin_ns:
         raise UsageError(f"{until} is before {at}", hint="write the begin with --at and the end with --until")
     return (Mark(label=label, begin_ns=begin_ns, end_ns=end_ns, by=by, error_ns=VIDEO_ERROR_NS),)
+
+
+def taken_notes(journal: Journal, texts: Sequence[str | None]) -> Iterator[str]:
+    """Yield a note for each of these moments that is a time which the display shows in several periods."""
+    notes = (taken_note(text, _timeline(journal)) for text in texts if text)
+    yield from (f"note: {note}" for note in dict.fromkeys(notes) if note)
 
 
 def marks_in_video(journal: Journal, table: Sequence[VideoMark], seen: Sequence[str]) -> tuple[Mark, ...]:
@@ -146,9 +153,9 @@ def told(journal: Journal) -> Iterator[str]:
 
 def _shared_ns(journal: Journal, text: str) -> int:
     try:
-        point: Point = _timeline(journal).locate(parse(text))
+        point: Point = locate_given(text, _timeline(journal))
     except MomentError as error:
-        hint = f"did you mean {error.likely}?" if error.likely else error.expected
+        hint = f"did you mean {' or '.join(error.readings)}?" if error.readings else error.expected
         raise UsageError(f"'{text}' is no moment of this match", hint=hint) from error
     at_ns = _origin(journal, point.anchor).real_ns(point.offset_ns)
     return ClockHistory(journal.records).with_holds(at_ns)

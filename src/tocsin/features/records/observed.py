@@ -16,8 +16,9 @@ from tocsin.journal import records
 from tocsin.journal.place import boot_text
 from tocsin.journal.writer import JournalWriter
 from tocsin.model.mark import OBSERVED, Mark
-from tocsin.model.moment import MomentError, parse
+from tocsin.model.moment import MomentError
 from tocsin.model.plan import ROLES, Role
+from tocsin.model.timeline.shown import locate_given
 from tocsin.model.timeline.timeline import Firing, PeriodSlot, Timeline
 from tocsin.runner.match.record import versions
 from tocsin.runner.options import PRACTICE, At
@@ -37,7 +38,7 @@ _OUTCOMES: dict[str, records.FiringOutcome] = {"played": "played", "called": "pl
 
 
 def seen_in_video(texts: Iterable[str], timeline: Timeline) -> tuple[Seen, ...]:
-    """Return moments from ``TIME=MOMENT`` on the command line. Raises UsageError."""
+    """Return moments from ``TIME=MOMENT`` on the command line, also as the display shows them. Raises UsageError."""
     found = []
     for text in texts:
         time, _, moment = text.partition("=")
@@ -46,9 +47,9 @@ def seen_in_video(texts: Iterable[str], timeline: Timeline) -> tuple[Seen, ...]:
             hint = "write when the video shows which moment, e.g. 0:12.4=driver.begin"
             raise UsageError(f"'{text}' is no moment of a video", hint=hint)
         try:
-            found.append(Seen(ns, timeline.locate(parse(moment.strip()))))
+            found.append(Seen(ns, locate_given(moment, timeline)))
         except MomentError as error:
-            likely = f"did you mean {error.likely}?" if error.likely else error.expected
+            likely = f"did you mean {' or '.join(error.readings)}?" if error.readings else error.expected
             raise UsageError(f"'{moment}' is no moment of this match", hint=likely) from error
     return tuple(found)
 

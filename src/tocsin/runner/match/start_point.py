@@ -5,20 +5,18 @@ import msgspec
 from tocsin.errors import UsageError
 from tocsin.model.display.digits import official
 from tocsin.model.moment import Moment, MomentError, is_mark, parse
+from tocsin.model.timeline.shown import NotShownError, locate_given
 from tocsin.model.timeline.timeline import MATCH, Point, Timeline
 from tocsin.units import format_clock
 
 
 def start_point(text: str, timeline: Timeline) -> Point:
-    """Return the point of the match for ``text``, a moment as people write it. Empty is the match's begin. Raises
-    UsageError for a text that is no moment, or no moment of this match before everything has ended."""
+    """Return the point of the match for ``text``, a moment as people write it or the display's time. Empty is the
+    match's begin. Raises UsageError for a text that is no moment of this match before everything has ended."""
     if not text:
         return Point(MATCH, 0)
     try:
-        moment = parse(text)
-        if is_mark(moment):
-            raise UsageError(f"--from {text}: nobody knows in advance when that mark comes", hint=_known(timeline))
-        point = timeline.locate(moment)
+        point = locate_given(text, timeline)
     except MomentError as error:
         raise _refusal(text, error, timeline) from error
     if point == timeline.last_end():
@@ -27,12 +25,23 @@ def start_point(text: str, timeline: Timeline) -> Point:
 
 
 def _refusal(text: str, error: MomentError, timeline: Timeline) -> UsageError:
+    if _is_mark(text):
+        return UsageError(f"--from {text}: nobody knows in advance when that mark comes", hint=_known(timeline))
     outside = _outside(text, timeline)
     if outside:
         return UsageError(f"--from {text} {outside}; {_length(timeline)}", hint=_known(timeline))
     meant = _meant(error, timeline)
     hint = f"did you mean {meant}?" if meant else _known(timeline)
+    if isinstance(error, NotShownError) and not meant:
+        hint = f"expected {error.expected}"
     return UsageError(f"--from '{text}' is no moment of {timeline.game}", hint=hint)
+
+
+def _is_mark(text: str) -> bool:
+    try:
+        return is_mark(parse(text))
+    except MomentError:
+        return False
 
 
 def _outside(text: str, timeline: Timeline) -> str:
@@ -67,7 +76,7 @@ def _meant(error: MomentError, timeline: Timeline) -> str:
         again: list[str] = []
         for guess in guesses:
             try:
-                timeline.locate(parse(guess))
+                locate_given(guess, timeline)
             except MomentError as other:
                 again += other.readings
             else:
@@ -88,4 +97,6 @@ def _length(timeline: Timeline) -> str:
 
 def _known(timeline: Timeline) -> str:
     ids = dict.fromkeys([MATCH, *(slot.id for slot in timeline.periods), *(span.id for span in timeline.windows)])
-    return f"moments here: {', '.join(ids)}, each with .begin or .end, and a time: {timeline.periods[0].id}.end-5s"
+    first = timeline.periods[0].id
+    known = f"moments here: {', '.join(ids)}, each with .begin or .end, and a time: {first}.end-5s"
+    return f"{known}; or what the display shows: 0:24, {first}@0:24"

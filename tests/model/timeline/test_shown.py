@@ -1,0 +1,102 @@
+"""When the official display changes to a time: worked out by hand, and asked of the display second by second."""
+
+import msgspec
+import pytest
+
+from tests.support.model.lifecycle_games import BY_KEY, OPEN_PAUSE, SIMPLE
+from tocsin.model.display.digits import official
+from tocsin.model.moment import MomentError
+from tocsin.model.timeline.shown import changes_to, locate_given, most_shown_s, taken_note
+from tocsin.model.timeline.timeline import Point
+from tocsin.units import NS_PER_S as S
+
+FLOOR = msgspec.structs.replace(SIMPLE, digits="floor")
+WHOLE = msgspec.structs.replace(SIMPLE, counts="match")           # 30, 8 and 120 s: it counts from 2:38
+WHOLE_FLOOR = msgspec.structs.replace(WHOLE, digits="floor")
+
+
+def places(timeline, seconds):
+    return [(one.slot.id, one.point.anchor, one.point.offset_ns / S) for one in changes_to(timeline, seconds)]
+
+
+@pytest.mark.parametrize(
+    ("timeline", "seconds", "found"),
+    [
+        (SIMPLE, 24, [("auto", "match", 6), ("driver", "match", 134)]),
+        (SIMPLE, 5, [("auto", "match", 25), ("pause", "match", 33), ("driver", "match", 153)]),
+        (SIMPLE, 120, [("driver", "match", 38)]),
+        (SIMPLE, 121, []),
+        (SIMPLE, 0, [("auto", "match", 30), ("pause", "match", 38), ("driver", "match", 158)]),
+        (FLOOR, 24, [("auto", "match", 5), ("driver", "match", 133)]),      # at least 24 and less than 25 s are left
+        (FLOOR, 120, [("driver", "match", 38)]),
+        (WHOLE, 24, [("driver", "match", 134)]),
+        (WHOLE, 125, [("pause", "match", 33)]),
+        (WHOLE, 158, [("auto", "match", 0)]),
+        (WHOLE_FLOOR, 158, [("auto", "match", 0)]),
+        (WHOLE_FLOOR, 24, [("driver", "match", 133)]),
+        (WHOLE, 159, []),
+    ],
+)
+def test_a_time_is_shown_from_where_the_display_changes_to_it(timeline, seconds, found):
+    assert places(timeline, seconds) == found
+
+
+@pytest.mark.parametrize("timeline", [SIMPLE, FLOOR, WHOLE, WHOLE_FLOOR, BY_KEY, OPEN_PAUSE])
+def test_the_display_shows_another_time_just_before_and_this_one_from_then_on(timeline):
+    """By the timeline's own reading of what is left, which the screens show: a millisecond before, and behind."""
+    def shows(point, by_ns):
+        known = {segment.anchor: 0 for segment in timeline.segments[: ranks[point.anchor] + 1]}
+        before = {anchor: 10_000 * S for anchor in known if anchor != point.anchor}
+        left_ns = timeline.at({**before, point.anchor: point.offset_ns + by_ns}).left_ns
+        return None if left_ns is None else official(left_ns, timeline.digits)
+
+    ranks = {segment.anchor: n for n, segment in enumerate(timeline.segments)}
+    asked = 0
+    for seconds in range(most_shown_s(timeline) + 1):
+        for one in changes_to(timeline, seconds):
+            if one.slot.begin_ns < one.point.offset_ns < one.slot.end_ns:
+                asked += 1
+                text = f"{seconds // 60}:{seconds % 60:02d}"
+                assert (shows(one.point, 1), shows(one.point, -1_000_000)) == (text, shown_before(seconds))
+    assert asked > 60
+
+
+def shown_before(seconds):
+    return f"{(seconds + 1) // 60}:{(seconds + 1) % 60:02d}"
+
+
+@pytest.mark.parametrize(
+    ("timeline", "text", "point"),
+    [
+        (SIMPLE, "0:24", Point("match", 134 * S)),
+        (SIMPLE, "auto@0:24", Point("match", 6 * S)),
+        (SIMPLE, "auto 0:24", Point("match", 6 * S)),
+        (SIMPLE, "pause@0:05", Point("match", 33 * S)),
+        (SIMPLE, "driver.end-24s", Point("match", 134 * S)),
+        (WHOLE, "2:30", Point("match", 8 * S)),
+        (FLOOR, "0:24", Point("match", 133 * S)),
+    ],
+)
+def test_the_displays_time_is_a_moment_of_the_command_line(timeline, text, point):
+    assert locate_given(text, timeline) == point
+
+
+@pytest.mark.parametrize(
+    ("text", "readings"),
+    [("2:30", ()), ("auto@1:00", ("driver@1:00",)), ("paws@0:05", ("auto@0:05", "pause@0:05", "driver@0:05"))],
+)
+def test_a_time_that_is_not_shown_there_comes_with_where_it_is(text, readings):
+    with pytest.raises(MomentError) as raised:
+        locate_given(text, SIMPLE)
+    assert raised.value.readings == readings
+    assert raised.value.expected == (
+        "a time that the display shows: auto 0:30 to 0:00, pause 0:08 to 0:00, driver 2:00 to 0:00"
+    )
+
+
+def test_what_stands_in_several_periods_is_said_to_be_taken_in_the_last():
+    assert taken_note("0:05", SIMPLE) == (
+        "0:05 is taken in driver, the last period; for another one: auto@0:05, pause@0:05"
+    )
+    assert [taken_note(text, SIMPLE) for text in ("1:05", "auto@0:05", "driver.end")] == ["", "", ""]
+    assert taken_note("0:05", WHOLE) == ""
