@@ -5,7 +5,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from tocsin.config import bundle
-from tocsin.config.drills import check_in_game, drill_on, instead
+from tocsin.config.drills import Instead, check_in_game, deals_plans, drill_on, instead
 from tocsin.config.files import shown_name
 from tocsin.config.load import (
     FileCache,
@@ -19,7 +19,8 @@ from tocsin.config.load import (
     compiled,
     pair_of,
 )
-from tocsin.config.reading import DRILL, GAME, PATTERNS, PLAN, RIG, Format, likely_format, open_document
+from tocsin.config.project import FoundProject, ReadProject, read_project
+from tocsin.config.reading import DRILL, GAME, PATTERNS, PLAN, PROJECT, RIG, Format, likely_format, open_document
 from tocsin.config.schema.drill import DrillFile
 from tocsin.config.schema.game import GameFile
 from tocsin.config.schema.plan import PlanFile
@@ -61,32 +62,43 @@ def check(arguments: Sequence[str], game: str | None = None) -> tuple[FileDiagno
 
 
 def examine(
-    arguments: Sequence[str], game: str | None = None, shelf: FileCache | None = None, plan: str | None = None
+    arguments: Sequence[str],
+    game: str | None = None,
+    shelf: FileCache | None = None,
+    plan: str | None = None,
+    project: ReadProject | None = None,
 ) -> Checked:
     """Return all problems of files, folders (all TOML files in them) and bundled names, in the order given.
 
     Each plan is checked in its game (or in ``game``), each drill with the plan that it names (or with ``plan``, which
     is then checked as one of the files), each rig with all the given plans; a rig alone is checked by itself. Files
-    that a plan needs are checked with it. Files on the ``shelf`` are not read again; None begins with an empty one.
+    that a plan needs are checked with it. A ``project`` is checked too; without one, one that is among the files says
+    how they are meant. Files on the ``shelf`` are not read again; None begins with an empty one.
     Raises UsageError for an argument that names nothing.
     """
     shelf = shelf or FileCache()
     given = instead(plan, game)
     over = None if given.game is None else shelf.parsed(GAME, given.game)
+    files = tuple(_found(arguments))
+    projects = _projects(files, project)
+    meant = next((read.found for read in projects if read.found), None)
     pairs: list[Pair] = [pair_of(shelf, given.plan, over)] if given.plan else []
     count = 0
     rigs: list[Parsed] = []
     games: list[Parsed] = []
     drills: list[tuple[Drill, Document]] = []
-    for wanted, path in _found(arguments):
+    for wanted, path in files:
         wanted = wanted or likely_format(open_document(path).text) or PLAN
+        if wanted is PROJECT:
+            continue
         if wanted is PLAN:
             pairs.append(pair_of(shelf, path, over))
             continue
         if wanted is DRILL:
             count += 1
-            parsed = drill_on(shelf, path, given)
-            if check_in_game(shelf, parsed, path, given) and isinstance(parsed.table, DrillFile):
+            its = _for_drill(path, given, meant)
+            parsed = drill_on(shelf, path, its)
+            if check_in_game(shelf, parsed, path, its) and isinstance(parsed.table, DrillFile):
                 drills.append((parsed.table.build(), parsed.document))
             continue
         parsed = shelf.parsed(wanted, path)
@@ -107,7 +119,25 @@ def examine(
     checked_rig(sources, plans, strict=True)
     clean = {plan.document.name: plan for plan in _clean(pairs, plans)}
     built = tuple((r.table.build(), r.document) for r in rigs if isinstance(r.table, RigFile) and r.document.is_sound)
-    return Checked(all_problems(shelf.documents()), tuple(clean.values()), built, tuple(drills))
+    of_projects = all_problems(read.document for read in projects)
+    return Checked((*of_projects, *all_problems(shelf.documents())), tuple(clean.values()), built, tuple(drills))
+
+
+def _projects(files: Iterable[tuple[Format | None, Path]], project: ReadProject | None) -> tuple[ReadProject, ...]:
+    """Return the project, and those among the files, each once."""
+    found = [project] if project else []
+    for wanted, path in files:
+        if wanted is None and likely_format(open_document(path).text) is PROJECT:
+            found.append(read_project(path))
+    return tuple({read.document.name: read for read in reversed(found)}.values())[::-1]
+
+
+def _for_drill(path: Path, given: Instead, project: FoundProject | None) -> Instead:
+    """Return the files that a drill is checked with: those given, else what the project plays a bundled drill with."""
+    if given != Instead() or project is None or not bundle.holds(path):
+        return given
+    plan = project.plan_of_drill(path.stem, deals=deals_plans(path.stem))
+    return instead(plan, project.game_of([path.stem if plan is None else plan]))
 
 
 def _clean(pairs: Iterable[Pair], plans: Iterable[LoadedPlan | None]) -> Iterator[CleanPlan]:

@@ -52,6 +52,13 @@ class Instead(NamedTuple):
     game: Path | None = None
 
 
+def deals_plans(drill: str) -> bool:
+    """Return whether a drill, by file or bundled name, deals several plans by lot. Raises UsageError for one that names
+    nothing; what cannot be read deals none."""
+    table = FileCache().parsed(DRILL, bundle.find("drills", drill)).table
+    return isinstance(table, DrillFile) and bool(table.vary.plan)
+
+
 def instead(plan: str | None, game: str | None) -> Instead:
     """Return the files that the command line gives in place of a drill's, by file or bundled name. Raises UsageError
     for one that names nothing."""

@@ -9,6 +9,7 @@ from tocsin.config.schema.drill import DrillFile
 from tocsin.config.schema.game import GameFile
 from tocsin.config.schema.pattern import PatternFile
 from tocsin.config.schema.plan import PlanFile
+from tocsin.config.schema.project import ProjectFile
 from tocsin.config.schema.rig import RigFile
 from tocsin.config.schema.table import Table
 from tocsin.config.schema.validation import validate
@@ -43,7 +44,11 @@ PLAN = Format("tocsin-plan/1", "plan", PlanFile, Headings(("cue",), ("lead", "pa
 RIG = Format("tocsin-rig/1", "rig", RigFile, Headings(("pad",), ("start", "keys", "light", "sound", "screen")))
 PATTERNS = Format("tocsin-patterns/1", "patterns", PatternFile, Headings((), ("pattern",)))
 DRILL = Format("tocsin-drill/1", "drill", DrillFile, Headings((), ("vary", "clean", "goal")))
-FORMATS = {format_.name: format_ for format_ in (GAME, PLAN, RIG, PATTERNS, DRILL)}
+PROJECT = Format("tocsin-project/1", "project", ProjectFile, Headings((), ("event", "question", "crew")))
+FORMATS = {format_.name: format_ for format_ in (GAME, PLAN, RIG, PATTERNS, DRILL, PROJECT)}
+# How a file of each kind is given to a command.
+_GIVEN = {"drill": "as `tocsin drill FILE`", "patterns": "by the key `patterns` of tocsin.toml",
+          "project": "by being tocsin.toml in the folder or above"}  # fmt: skip
 
 
 def open_document(path: Path) -> Document:
@@ -116,7 +121,8 @@ def _format(document: Document, wanted: Format | None) -> Format | None:
         document.report_at("format_unknown", document.places.values.get(("format",)), facts)
         return wanted
     if wanted is not None and found is not wanted:
-        fix = f"A {found.kind} is given with --{found.kind}."
+        way = _GIVEN.get(found.kind, f"with --{found.kind}")
+        fix = f"A {found.kind} file is given {way}."
         facts = {"is": found.kind, "wanted": wanted.kind, "format": wanted.name, "fix": fix}
         document.report_at("format_other", document.places.values.get(("format",)), facts)
         return None

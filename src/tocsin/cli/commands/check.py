@@ -3,6 +3,7 @@
 import argparse
 import gc
 import itertools
+import os
 import shutil
 import string
 import textwrap
@@ -11,7 +12,10 @@ from pathlib import Path
 
 from tocsin.cli.lines import tell, tell_json
 from tocsin.cli.parser import Parser
+from tocsin.cli.project import Meant
+from tocsin.config import bundle
 from tocsin.config.checking import Checked, examine, files_of, files_of_this_folder
+from tocsin.config.project import FoundProject, project_path, read_project
 from tocsin.config.toml.diagnostic import FileDiagnostic, as_json, render, render_all
 from tocsin.config.toml.messages import MESSAGES
 from tocsin.config.toml.phrases import nearest
@@ -25,7 +29,7 @@ from tocsin.speech.cache import WordCache, words_folder
 
 _EXAMPLES = """\
 examples:
-  tocsin check                    all files of this folder
+  tocsin check                    the project and all files that it names; without one all files of this folder
   tocsin check my_team            all files of another folder
   tocsin check my.toml my_rig.toml
                                   a plan, and whether this rig can give it
@@ -81,14 +85,21 @@ def _checked(given: argparse.Namespace) -> int:
     width = min(shutil.get_terminal_size(_USUAL).columns, _WIDEST)
     if given.explain is not None:
         return _explain(given, width)
-    what = given.what or files_of_this_folder()
-    files = files_of(what, given.plan)
+    path = project_path(Path(), os.environ)
+    read = None if path is None else read_project(path)
+    project = read.found if read else None
+    meant = Meant(project)
+    what = _meant(given.what, project) if given.what or read else files_of_this_folder()
+    plan = given.plan if given.plan is None else meant.plan(given.plan)
+    game = meant.game(given.game, project.plans if project and not given.what else ())
+    files = (*([read.document.name] if read else []), *files_of(what, plan))
     if not files:
         where = " ".join(given.what) or "this folder"
         raise UsageError(f"there is no file to check in {where}", hint="`tocsin init DIR` writes some to begin with")
-    checked = examine(what, given.game, plan=given.plan)
+    meant.tell()
+    checked = examine(what, game, plan=plan, project=read)
     broken: dict[str, None] = {}
-    runs, shelf = runs_folder(given.runs), WordCache(words_folder())
+    runs, shelf = runs_folder(meant.runs(given.runs)), WordCache(words_folder())
     told = found_in(checked, runs, shelf, lambda error: broken.setdefault(error.line))
     notes = [*_notes(checked), *(f"Of this run nothing was learnt: {line}." for line in broken)]
     if given.json:
@@ -100,6 +111,18 @@ def _checked(given: argparse.Namespace) -> int:
             tell(_looked_at(files), fit=False)
         tell(_text(checked.problems, told, len(files), notes, width), fit=False)
     return MISTAKE if checked.problems or any(one.finding.level == "error" for one in told) else OVER
+
+
+def _meant(arguments: Sequence[str], project: FoundProject | None) -> tuple[str, ...]:
+    """Return what to check: the arguments, a name being one of the project's own files first; without any, all that the
+    project names."""
+    if project is None or not arguments:
+        return tuple(arguments) or (project.names() if project else ())
+    found: list[str] = []
+    for argument in arguments:
+        own = [one for kind in bundle.KINDS if (one := project.own(kind, argument)) != argument]
+        found += own or [argument]
+    return tuple(found)
 
 
 def _explain(given: argparse.Namespace, width: int) -> int:

@@ -10,7 +10,9 @@ from tocsin.cli.commands.run import wanted
 from tocsin.cli.lines import say_to, tell_json
 from tocsin.cli.parser import Parser
 from tocsin.cli.people import roster_of
+from tocsin.cli.project import Meant, meant_here
 from tocsin.config import bundle
+from tocsin.config.drills import deals_plans
 from tocsin.errors import UsageError
 from tocsin.features.drills.run import resume_drill, run_drill
 from tocsin.journal.place import runs_folder
@@ -42,7 +44,7 @@ def parser() -> Parser:
     add("drill", nargs="?", metavar="NAME|FILE", help="which drill")
     add("--plan", metavar="NAME|FILE", help="your plan instead of the drill's; its own game comes with it")
     add("--game", metavar="NAME|FILE", help="instead of the game that the plan or the drill names")
-    add("--rig", default="nothing", metavar="NAME|FILE", help="the devices of this laptop (nothing)")
+    add("--rig", metavar="NAME|FILE", help="the devices of this laptop (the project's)")
     add("--runs", type=Path, metavar="DIR", help="where runs are recorded")
     add("--label", default="", metavar="TEXT", help="a name for this evening's rounds")
     who = "who plays, in which crew (A, B, C; A if none is said); journals hold a key, not the name"
@@ -66,22 +68,29 @@ def main(arguments: Sequence[str]) -> int:
         raise UsageError("--resume goes on with the plan and game that the drill began with: leave out --plan, --game")
     demand_one_pygame()
     say = say_to(given.json)
-    roster = roster_of(given.who, runs_folder(given.runs))
+    meant = meant_here()
+    runs = meant.runs(given.runs)
+    roster = roster_of(given.who, runs_folder(runs))
     if given.resume:
-        summary = resume_drill(given.runs, roster, say, devices=given.devices, json_output=given.json)
+        summary = resume_drill(runs, roster, say, devices=given.devices, json_output=given.json)
     else:
-        summary = run_drill(given.drill, _options(given, roster), given.seed, say, json_output=given.json)
+        drill = meant.drill(given.drill)
+        options = _options(given, meant, drill, roster)
+        meant.tell()
+        summary = run_drill(drill, options, given.seed, say, json_output=given.json)
     if given.json:
         tell_json(summary)
     code: int = summary.exit
     return code
 
 
-def _options(given: argparse.Namespace, roster: Roster) -> RunOptions:
+def _options(given: argparse.Namespace, meant: Meant, drill: str, roster: Roster) -> RunOptions:
     only, asked = wanted(None, given.screen)
+    plan = meant.plan_of_drill(given.plan, drill, deals=deals_plans(drill))
+    names = () if bundle.is_file_argument(drill) or plan is not None else (drill,)
     return RunOptions(
-        game=given.game, plans=() if given.plan is None else (given.plan,),
-        rig=given.rig, runs=given.runs, label=given.label, rate=given.rate, start="key",
+        game=meant.game(given.game, names if plan is None else (plan,)), plans=() if plan is None else (plan,),
+        rig=meant.rig(given.rig), runs=meant.runs(given.runs), label=given.label, rate=given.rate, start="key",
         screen=cast(ScreenMode | None, given.screen), roster=roster, only=only,
         asked=asked, devices=given.devices,
     )  # fmt: skip

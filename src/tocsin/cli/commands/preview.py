@@ -11,7 +11,8 @@ from tocsin.cli.commands.run import wanted
 from tocsin.cli.lines import say_to, tell, tell_data, tell_json, tell_table
 from tocsin.cli.own_files import demand_suffix, write_own
 from tocsin.cli.parser import Parser
-from tocsin.cli.source import NO_DEVICES, source_of
+from tocsin.cli.project import Meant, meant_here
+from tocsin.cli.source import source_of
 from tocsin.errors import OVER, UsageError
 from tocsin.export.occurrences import calls, display_in_words
 from tocsin.export.picture.picture import FORMS, WALLS, Form, picture
@@ -25,7 +26,7 @@ from tocsin.runner.pygames import demand_one_pygame
 
 _EXAMPLES = """\
 examples:
-  tocsin preview                          the bundled plan
+  tocsin preview                          the plan of your project, or the bundled one
   tocsin preview --plan my.toml           when each cue comes, what the official display shows then, for whom
   tocsin preview --plan my.toml --csv > my.csv
   tocsin preview --plan my.toml --json
@@ -56,7 +57,7 @@ def parser() -> Parser:
     purpose = "Show every cue of a plan in order, with its time on the official display, as a table or a picture."
     result = Parser("tocsin preview", purpose, _EXAMPLES)
     add = result.add_argument
-    add("--plan", default="full", metavar="NAME|FILE", help="the plan (full)")
+    add("--plan", metavar="NAME|FILE", help="the plan (the project's usual one)")
     add("--game", metavar="NAME|FILE", help="instead of the game that the plan names")
     form = result.add_mutually_exclusive_group()
     form.add_argument("--json", action="store_true", help="print the rows as JSON, times in nanoseconds")
@@ -76,8 +77,12 @@ def main(arguments: Sequence[str]) -> int:
     """Print the timeline, draw it, or play cues; return the exit code."""
     given = parser().parse_args(arguments)
     _check(given)
+    meant = meant_here()
+    given.plan = meant.plan(given.plan)
+    given.game = meant.game(given.game, [given.plan])
     if given.play is not None or given.step:
-        return _by_hand(given)
+        return _by_hand(given, meant)
+    meant.tell()
     source = source_of(given.plan, given.game)
     if given.out is not None:
         notes = [] if given.wall else notes_of(source)
@@ -102,11 +107,13 @@ def _names(text: str) -> tuple[str, ...]:
     return names
 
 
-def _by_hand(given: argparse.Namespace) -> int:
+def _by_hand(given: argparse.Namespace, meant: Meant) -> int:
     demand_one_pygame()
+    rig = meant.rig(given.rig)
+    meant.tell()
     only, asked = wanted(given.only, given.screen)
     wish = PreviewRequest(
-        plan=given.plan, game=given.game, rig=given.rig or NO_DEVICES, cues=given.play, screen=given.screen, only=only,
+        plan=given.plan, game=given.game, rig=rig, cues=given.play, screen=given.screen, only=only,
         asked=asked,
     )  # fmt: skip
     result = run_preview(wish, say_to(given.json), json_output=given.json)

@@ -9,6 +9,7 @@ from tocsin.cli.arguments import channels, rate
 from tocsin.cli.lines import say_to, tell_json
 from tocsin.cli.parser import Parser
 from tocsin.cli.people import people_of
+from tocsin.cli.project import Meant, meant_here
 from tocsin.errors import UsageError
 from tocsin.journal.place import runs_folder
 from tocsin.model.plan import CHANNELS, ChannelName
@@ -44,9 +45,9 @@ def parser() -> Parser:
     purpose = "Run a match: standby, count-in, calls on every channel at the same instant, a record of it."
     result = Parser("tocsin run", purpose, _EXAMPLES)
     add = result.add_argument
-    add("--plan", action="append", metavar="NAME|FILE", help="up to three; chosen by 1, 2, 3 in standby (full)")
+    add("--plan", action="append", metavar="NAME|FILE", help="up to three; 1, 2, 3 choose in standby (the project's)")
     add("--game", metavar="NAME|FILE", help="instead of the game that the plan names")
-    add("--rig", default="nothing", metavar="NAME|FILE", help="the devices of this laptop (nothing)")
+    add("--rig", metavar="NAME|FILE", help="the devices of this laptop (the project's)")
     add("--runs", type=Path, metavar="DIR", help="where runs are recorded")
     add("--label", default="", metavar="TEXT", help="a name for this run")
     add("--who", action="append", default=[], metavar="ROLE=NAME", help="who plays; journals hold a key, not the name")
@@ -65,11 +66,14 @@ def main(arguments: Sequence[str]) -> int:
     given = parser().parse_args(arguments)
     demand_one_pygame()
     say = say_to(given.json)
+    meant = meant_here()
     if given.resume:
         _demand_nothing_else(arguments, given)
-        summary = resume_match(given.runs, say, json_output=given.json)
+        summary = resume_match(meant.runs(given.runs), say, json_output=given.json)
     else:
-        summary = run_match(_options(given), say, json_output=given.json)
+        options = _options(given, meant)
+        meant.tell()
+        summary = run_match(options, say, json_output=given.json)
     if given.json:
         tell_json(summary)
     code: int = summary.exit
@@ -96,18 +100,18 @@ def _moment(given: str | None) -> str:
     return given or ""
 
 
-def _options(given: argparse.Namespace) -> RunOptions:
-    plans = tuple(given.plan or ("full",))
+def _options(given: argparse.Namespace, meant: Meant) -> RunOptions:
+    plans, runs = meant.plans(given.plan), meant.runs(given.runs)
     if len(plans) > 3:
         raise UsageError("three plans at the most", hint="keys 1, 2 and 3 choose among them")
     only, asked = wanted(given.only, given.screen)
     return RunOptions(
-        game=given.game,
+        game=meant.game(given.game, plans),
         plans=plans,
-        rig=given.rig,
-        runs=given.runs,
+        rig=meant.rig(given.rig),
+        runs=runs,
         label=given.label,
-        people=people_of(given.who, runs_folder(given.runs)),
+        people=people_of(given.who, runs_folder(runs)),
         from_moment=_moment(given.from_moment),
         start=cast(StartMode | None, given.start),
         rate=given.rate,

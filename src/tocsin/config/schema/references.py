@@ -45,6 +45,25 @@ def objection(stated: str) -> str:
     return "" if stated.lower().endswith(".toml") else "it does not end in .toml"
 
 
+def folder_objection(stated: str) -> str:
+    """Return why a file may not name a folder of its own folder so, as the middle of a sentence; an empty text if it
+    may.
+
+    >>> folder_objection("runs"), folder_objection("../runs")
+    ('', 'it leads out of the folder of this file')
+    """
+    parts = re.split(r"[/\\]", stated)
+    if not stated.strip() or not stated.isprintable() or max(len(part.encode()) for part in parts) > _LONGEST_NAME:
+        return "no folder has such a name"
+    if not parts[0] or parts[0].startswith("~") or ":" in stated:
+        return "it is no path from here"
+    if ".." in parts:
+        return "it leads out of the folder of this file"
+    if any(_WINDOWS_DEVICES.fullmatch(part.split(".")[0].strip()) for part in parts):
+        return "Windows takes it for a device"
+    return ""
+
+
 def near(folder: Path, stated: str) -> Path | None:
     """Return the file that a file in ``folder`` names, None if it is missing or may not be named."""
     if not is_file_argument(stated) or objection(stated) or is_link_away(folder, stated):

@@ -261,6 +261,27 @@ _DRILL = {
     ),
 }  # fmt: skip
 
+_PROJECT = {
+    "person_key": Sentence(
+        "'{text}' is no key of a person.",
+        "Expected a key of 8 digits and letters a to f: names stand in no file that may be passed on.",
+        "`tocsin run --who driver=NAME` keeps a name on this laptop and tells its key.",
+    ),
+    "runs_folder": Sentence(
+        "'{text}' cannot be the folder of runs: {why}.", "Expected a folder inside the project's, such as \"runs\".",
+        "For another place leave the line out, and write `--runs DIR`.",
+    ),
+    "second": Sentence(
+        "This is no price of a second.", "Expected two numbers from 0 to {high}, the smaller first: [0.5, 1.0]."
+    ),
+    "project_names_nothing": Sentence(
+        "There is no {kind} '{name}'.", "{expected}", "`tocsin init DIR` writes examples to begin with.",
+    ),
+    "project_names_other": Sentence(
+        "'{name}' is a {is} file, where a {wanted} file is expected.", "Expected a file with format = \"{format}\"."
+    ),
+}
+
 MESSAGES: dict[str, Sentence] = {
-    **_FILES, **_SYNTAX, **_SHAPE, **PLAN_MESSAGES, **_RIG, **_DRILL
+    **_FILES, **_SYNTAX, **_SHAPE, **PLAN_MESSAGES, **_RIG, **_DRILL, **_PROJECT
 }  # fmt: skip

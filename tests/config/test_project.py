@@ -1,0 +1,83 @@
+"""The project file: found from a folder upward, what it names resolved, every mistake at once with its line and fix."""
+
+from pathlib import Path
+
+import pytest
+
+from tests.support.config.own_project import make_project
+from tocsin.config.load import DiagnosticsError
+from tocsin.config.project import VARIABLE, find_project
+from tocsin.errors import UsageError
+
+
+def test_the_nearest_file_from_a_folder_upward_is_taken(tmp_path: Path) -> None:
+    make_project(tmp_path)
+    below = tmp_path / "plans" / "deep"
+    below.mkdir()
+    found = find_project(below, {})
+    assert found is not None
+    assert found.path.resolve() == tmp_path / "tocsin.toml"
+    assert [Path(plan).stem for plan in found.plans] == ["first", "quiet"]
+    assert Path(found.plans[0]).resolve() == tmp_path / "plans" / "first.toml"
+    assert found.runs is not None
+    assert found.runs.resolve() == tmp_path / "runs"
+    assert found.project.event.dates == ("2031-03-14", "2031-03-15")
+    assert found.project.crews == {"A": {"driver": "3f2a91bc", "operator": "00000001"}}
+
+
+def test_a_name_is_first_a_file_of_ones_own_then_a_bundled_one(tmp_path: Path) -> None:
+    make_project(tmp_path)
+    found = find_project(tmp_path, {})
+    assert found is not None
+    assert found.rig == str(tmp_path / "rigs" / "practice_bench.toml")
+    assert found.drills == ("break_off", str(tmp_path / "drills" / "turn.toml"))
+    assert found.own("plans", "calm") == str(tmp_path / "plans" / "calm.toml")
+    assert found.own("plans", "full") == "full"
+
+
+def test_the_variable_overrules_the_search_and_empty_means_none(tmp_path: Path) -> None:
+    make_project(tmp_path / "one")
+    other = make_project(tmp_path / "other")
+    found = find_project(tmp_path / "one", {VARIABLE: str(other)})
+    assert found is not None
+    assert found.path == other
+    assert find_project(tmp_path / "one", {VARIABLE: ""}) is None
+    with pytest.raises(UsageError, match="names no file"):
+        find_project(tmp_path, {VARIABLE: str(tmp_path / "none.toml")})
+    with pytest.raises(UsageError, match="names a folder"):
+        find_project(tmp_path, {VARIABLE: str(tmp_path)})
+
+
+# what stands in the file, the code, the line as the hint would have it or a part of what is said
+MISTAKES = [
+    ('rig = "/etc/rig.toml"', "reference", "no path from here"),
+    ('plan = "../../first.toml"', "reference", "further up than one folder"),
+    ('plan = "plans/firts.toml"', "project_names_nothing", 'plan = "plans/first.toml"'),
+    ('plan = "qiet"', "project_names_nothing", 'plan = "quiet"'),
+    ('plan = "rigs/practice_bench.toml"', "project_names_other", 'format = "tocsin-plan/1"'),
+    ('plan = ["full", "quiet", "words", "dash"]', "table_long", "at most 3"),
+    ('runs = "../runs"', "runs_folder", "leads out of the folder"),
+    ('runs = "/tmp/runs"', "runs_folder", "no path from here"),
+    ('runs = "tocsin.toml"', "runs_folder", "it is a file"),
+    ('[crew.D]\ndriver = "3f2a91bc"', "unknown_key", "Known are: A, B, C."),
+    ('[crew.A]\ndriver = "Ann"', "person_key", "--who driver=NAME"),
+    ("[crew.A]\ndriver = 12345678", "person_key", 'driver = "12345678"'),
+    ('[crew.A]\ndriver = "3F2A91BC"', "person_key", 'driver = "3f2a91bc"'),
+    ('[event]\ndates = ["2031-03-14"]', "wrong_type", "dates = [2031-03-14]"),
+    ('[question]\nasks = "coach"\nsince = "2031-03-01"', "wrong_type", "since = 2031-03-01"),
+    ('[question]\nasks = "coah"', "choice", 'asks = "coach"'),
+    ("second = [1.0, 0.5]", "second", "second = [0.5, 1.0]"),
+    ('second = "1"', "wrong_type", "two numbers"),
+    ('sekond = 1', "unknown_key", "second"),
+]
+
+
+@pytest.mark.parametrize(("line", "code", "said"), MISTAKES)
+def test_a_mistake_is_told_with_its_line_and_fix(tmp_path: Path, line: str, code: str, said: str) -> None:
+    make_project(tmp_path, f'format = "tocsin-project/1"\nname = "Mine"\n{line}\n')
+    with pytest.raises(DiagnosticsError) as caught:
+        find_project(tmp_path, {})
+    (problem,) = caught.value.problems
+    assert problem.code == code
+    assert problem.line >= 3
+    assert said in f"{problem.message} {problem.expected} {problem.hint}"
