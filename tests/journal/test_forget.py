@@ -10,7 +10,8 @@ from tocsin.errors import JournalError
 from tocsin.journal import records
 from tocsin.journal.forget import rewrite, traces
 from tocsin.journal.name import REMOVED, Name
-from tocsin.journal.people import FILE_NAME, People
+from tocsin.journal.people import People
+from tocsin.journal.place import PEOPLE_NAME
 from tocsin.journal.reader import read
 from tocsin.journal.writer import JournalWriter
 
@@ -92,14 +93,14 @@ def test_people_are_random_keys_and_names_stand_in_one_file(tmp_path):
     assert people.keep("Bo") != key
     assert "ann" not in key.lower()
     assert people.forget("ANN OTHER") == key
-    assert set(json.loads((tmp_path / FILE_NAME).read_text("utf-8"))["people"].values()) == {"Bo"}
+    assert set(json.loads((tmp_path / PEOPLE_NAME).read_text("utf-8"))["people"].values()) == {"Bo"}
     assert People(tmp_path).key_of("Ann Other") == ""
     assert people.forget("Ann Other") == ""
 
 
 @pytest.mark.skipif(os.name != "posix", reason="modes as POSIX has them")
 def test_names_are_for_their_user_alone_and_those_of_earlier_versions_too(tmp_path):
-    path = tmp_path / "runs" / FILE_NAME
+    path = tmp_path / "runs" / PEOPLE_NAME
     People(path.parent).keep("Bo")
     assert [stat.S_IMODE(one.stat().st_mode) for one in (path.parent, path)] == [0o700, 0o600]
     path.chmod(0o644)
@@ -108,7 +109,7 @@ def test_names_are_for_their_user_alone_and_those_of_earlier_versions_too(tmp_pa
 
 
 def test_a_broken_file_of_names_is_said_and_kept(tmp_path):
-    (tmp_path / FILE_NAME).write_text("{", "utf-8")
+    (tmp_path / PEOPLE_NAME).write_text("{", "utf-8")
     with pytest.raises(JournalError, match="names cannot be read"):
         People(tmp_path)
-    assert (tmp_path / FILE_NAME).read_text("utf-8") == "{"
+    assert (tmp_path / PEOPLE_NAME).read_text("utf-8") == "{"

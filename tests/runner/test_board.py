@@ -34,6 +34,12 @@ def test_the_terminal_stands_in_for_a_screen_that_the_rig_does_not_have():
     assert not board.off("screen")
 
 
+def test_what_is_left_out_says_why_where_there_is_a_reason():
+    board = DeviceBoard(("rumble",), WHOLE, {"sound": "off at an event"})
+    assert facts(board)["sound"] == ("off", "off at an event")
+    assert facts(board)["light"] == ("off", "left out")
+
+
 def test_what_the_rig_has_is_absent_with_its_reason():
     board = DeviceBoard(CHANNELS, WHOLE)
     told(board, "light", "absent", why="plug it in")

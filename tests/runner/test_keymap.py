@@ -63,6 +63,16 @@ def test_what_cannot_be_pressed_is_not_named():
     assert not {"hold", "begin", "call.home", "all_keys"} & {entry.action for entry in entries}
 
 
+def test_no_key_of_the_sound_is_named_where_there_is_none():
+    keymap = Keymap(Rig(name="Own"))
+    for phase in ("standby", "waiting", "running"):
+        entries = keymap.help(phase, waits=False, variants=False, callable_cues=(), sound=False)
+        assert not {"mute", "louder", "softer"} & {entry.action for entry in entries}
+    besides = (("louder", "number +1"),)               # a programme may give such a key another meaning
+    entries = keymap.help("standby", waits=False, variants=False, callable_cues=(), besides=besides, sound=False)
+    assert [entry.does for entry in entries if entry.action == "louder"] == ["number +1"]
+
+
 def test_a_scribes_keys_are_three_at_most_in_the_order_of_the_labels_and_of_our_own_robot():
     def large(labels=None, **marks):
         keys = Keys(marks={label: tuple(names) for label, names in marks.items()})

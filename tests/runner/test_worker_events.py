@@ -28,7 +28,7 @@ def stage(tmp_path):
 
 @pytest.fixture
 def hearing(stage):
-    return WorkerEvents(stage, Actions(stage, stage.programme, lambda now_ns: None))
+    return WorkerEvents(stage, Actions(stage, stage.programme))
 
 
 def firing_of(stage, channel):

@@ -3,6 +3,7 @@
 import os
 import sys
 from collections.abc import Sequence
+from datetime import date
 from pathlib import Path
 
 from tocsin.cli.lines import tell
@@ -32,6 +33,19 @@ class Meant:
             return plans
         self._is_bundled = True
         return (_USUAL_PLAN,)
+
+    def event_plans(self, given: Sequence[str] | None) -> tuple[str, ...]:
+        """Return the plans given, else the project's for events, else what ``plans`` returns."""
+        if given or self.found is None or self.found.event_plan is None:
+            return self.plans(given)
+        self._take("plan of events", (self.found.event_plan,))
+        return (self.found.event_plan,)
+
+    def event_today(self, today: date) -> str:
+        """Return the name of the plan that the project plays at events if this day is one of its own, else nothing."""
+        if self.found is None or today.isoformat() not in self.found.project.event.dates:
+            return ""
+        return Path(self.found.event_plan or next(iter(self.found.plans), _USUAL_PLAN)).stem
 
     def plan(self, given: str | None) -> str:
         """Return the plan given, else the project's usual one, else the bundled example."""

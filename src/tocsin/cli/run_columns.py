@@ -37,6 +37,7 @@ COLUMNS = (
     _field("plan", "the plan's name"),
     _field("source", "observed: a match that Tocsin did not clock"),
     _field("at", "practice or event; empty where an earlier version did not ask"),
+    _field("match", "the number that an event gave it"),
     _field("outcome", "over, scrapped, crashed, cut short"),
     _field("drill", "the drill's name; empty for a match"),
     _field("session", "the key of this drill, for --show"),

@@ -9,8 +9,8 @@ import msgspec
 from tocsin import files
 from tocsin.errors import JournalError, UsageError, fix_of_writing, reason
 from tocsin.journal.name import folded
+from tocsin.journal.place import PEOPLE_NAME
 
-FILE_NAME = "people.json"
 FORMAT = "tocsin-people/1"
 _KEY_BYTES = 4
 
@@ -25,7 +25,7 @@ class People:
     accents."""
 
     def __init__(self, runs: Path) -> None:
-        self.path = runs / FILE_NAME
+        self.path = runs / PEOPLE_NAME
         self._file = _read(self.path)
 
     @property

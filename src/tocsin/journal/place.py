@@ -14,6 +14,10 @@ import psutil
 from tocsin.errors import JournalError, fix_of_writing, reason
 
 JOURNAL_NAME = "journal.jsonl"
+# What one laptop keeps between the runs of one team, beside the runs' folders.
+PEOPLE_NAME = "people.json"
+EVENT_RULES_NAME = "event_rules.json"
+KEPT_NAMES = frozenset((PEOPLE_NAME, EVENT_RULES_NAME))
 
 PROBE_BYTES = 65536                    # a match's journal is smaller
 _SLUG_CHARACTERS = 40
@@ -67,6 +71,15 @@ def folder_name(wall: str, label: str, number: int = 1) -> str:
 def is_run_name(name: str) -> bool:
     """Return whether a folder of this name is a run's, as ``folder_name`` makes them."""
     return _STAMP.fullmatch(name) is not None
+
+
+def day_in(name: str) -> str:
+    """Return the UTC day in the name of a run's folder, as in ISO 8601.
+
+    >>> day_in("2026-03-14_15-09-26.535Z.2_practice-3")
+    '2026-03-14'
+    """
+    return name[:10]
 
 
 def label_in(name: str) -> str:

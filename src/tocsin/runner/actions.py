@@ -1,6 +1,6 @@
 """Carry out what a key or a pad's button asks of the match, the devices or the program, or say why not."""
 
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 
 from tocsin.model.display.status import DeviceFact
 from tocsin.runner.keymap import readable
@@ -18,12 +18,11 @@ _SENSES = {"light": "seen", "screen": "seen", "sound": "heard"}    # else it is 
 
 
 class Actions:
-    """Carries out keys' actions. ``show_test`` lets a terminal that stands in for the screen show the preflight."""
+    """Carries out keys' actions."""
 
-    def __init__(self, stage: Stage, programme: Programme, show_test: Callable[[int], None]) -> None:
+    def __init__(self, stage: Stage, programme: Programme) -> None:
         self._stage = stage
         self._programme = programme
-        self._show_test = show_test
         self._scribe = Scribe()
         self._held_down: dict[str, tuple[int, str]] = {}
         self._asked: tuple[int, int] | None = None         # the run that is to be cancelled, and when that was pressed
@@ -145,8 +144,7 @@ class Actions:
     def _preflight(self, now_ns: int) -> Outcome:
         if self._stage.match.lifecycle.phase != "standby":
             return Refused("devices are tried in standby only")
-        self._stage.command("preflight")
-        self._show_test(now_ns)
+        self._stage.try_devices(now_ns)
         self._stage.notice(_tried(self._stage.board.facts()), now_ns, of_phase=True, replace_key=ANSWER)
         return Done()
 

@@ -1,5 +1,7 @@
 """Keep the state of the devices, each channel and its parts, for status and summary."""
 
+from collections.abc import Mapping
+
 import msgspec
 
 from tocsin.channels.device import DeviceState, Event
@@ -8,13 +10,21 @@ from tocsin.model.plan import CHANNELS, ChannelName
 from tocsin.model.rig import Rig
 
 NOT_IN_RIG = "not in the rig"
+LEFT_OUT = "left out"
+LEFT_OUT = "left out"
 
 
 class DeviceBoard:
-    """Keeps the newest event of each channel and each of its parts (roles' pads); what has not spoken has no state."""
+    """Keeps the newest event of each channel and each of its parts (roles' pads); what has not spoken has no state.
 
-    def __init__(self, channels: tuple[ChannelName, ...], rig: Rig) -> None:
+    ``left_out`` says of a channel that has no worker why, where people should read more than that it was left out.
+    """
+
+    def __init__(
+        self, channels: tuple[ChannelName, ...], rig: Rig, left_out: Mapping[ChannelName, str] | None = None
+    ) -> None:
         self._channels = channels
+        self._left_out = left_out or {}
         self._off = set(CHANNELS) - set(rig.channels)
         self._confirmed = _confirmed(rig)
         silent = Event(kind="device", at_ns=0)
@@ -67,7 +77,7 @@ class DeviceBoard:
         facts: list[DeviceFact] = []
         for channel in CHANNELS:
             if channel not in self._channels and (channel, "") not in self._known:
-                facts.append(DeviceFact(what=channel, state="off", text="left out"))
+                facts.append(DeviceFact(what=channel, state="off", text=self._left_out.get(channel, LEFT_OUT)))
                 continue
             if self.off(channel):
                 facts.append(DeviceFact(what=channel, state="off", text=NOT_IN_RIG))

@@ -63,7 +63,7 @@ class Conductor:
         now_ns = monotime.now_ns()
         self.stage = Stage(options, runs, self._programme.piece(plan_no), plan_no, supervisor, now_ns, past)
         self._speech = WordMaker(self.ring)
-        self._actions = Actions(self.stage, self._programme, front_end.show_test)
+        self._actions = Actions(self.stage, self._programme)
         self._worker_events = WorkerEvents(self.stage, self._actions)
         self._status_reader = StatusReader(self.stage, self._programme, awake)
         self._asleep = monotime.asleep_reader()
@@ -106,7 +106,9 @@ class Conductor:
         """Decide who shows what, now that it is known whether there is a window."""
         stage, front_end = self.stage, self._front_end
         front_end.open(stage.board.state("screen") == "ready", self.ring)
-        stage.front = Front(opened=True, in_terminal=front_end.plays, interactive=front_end.interactive)
+        stage.front = Front(
+            opened=True, in_terminal=front_end.plays, interactive=front_end.interactive, show_test=front_end.show_test
+        )
         if front_end.plays:
             stage.supervisor.dismiss("screen")
             stage.awaited.discard("screen")

@@ -22,7 +22,8 @@ _CALLS = "call"                        # stands for the keys of all cues that ca
 _MOST_LARGE = 3                        # a hand has three fingers beside each other that press quickly
 _SMALLER = ("home_half", "home_none")  # said by tapping home again
 _IN_MATCH: tuple[Phase, ...] = ("waiting", "running", "held")
-_LOUDNESS = (("mute", "mute"), ("louder", "louder"), ("softer", "softer"))
+SOUND = ("mute", "louder", "softer")
+_LOUDNESS = tuple((action, action) for action in SOUND)
 # In each phase what is needed most comes first: more than five are not shown at once.
 _HELP: dict[Phase, tuple[tuple[str, str], ...]] = {
     "standby": (
@@ -109,14 +110,16 @@ class Keymap:
         alone: bool = False,
         marks: bool = True,
         starts: bool = True,
+        sound: bool = True,
     ) -> tuple[KeyHelp, ...]:
         """Return the keys that mean something now, those that are needed most first: those of the phase, behind its
         first in standby and after the end, and before all others in a match, those of ``besides``; in a run, calls and
         marks.
 
-        ``alone`` leaves those of the phase out, ``marks`` False those of marks, ``starts`` False the start of a match.
+        ``alone`` leaves those of the phase out, ``marks`` False those of marks, ``starts`` False the start of a match,
+        ``sound`` False those that make the sound louder or softer.
         """
-        own = () if alone else _HELP[phase]
+        own = () if alone else tuple(entry for entry in _HELP[phase] if sound or entry[0] not in SOUND)
         first = 0 if phase in _IN_MATCH else 1
         found = dict.fromkeys([*own[:first], *besides, *own[first:], *self._of_run(phase, alone=alone, marks=marks)])
         cues = tuple(callable_cues)

@@ -14,6 +14,9 @@ PRACTICE: At = "practice"
 EVENT: At = "event"
 # In a header's options: what a run is part of.
 ROUND, BLOCK = "drill", "reaction"
+# In a header's options: the number of an event's match; None or left out where nobody said it.
+MATCH_NUMBER = "match"
+MOST_MATCHES = 999
 # The keys of people by role, by crew.
 Roster = dict[str, dict[str, str]]
 LEAD_IN_NS = 500_000_000               # `--start now` begins this far ahead, so that every worker is ready
@@ -25,7 +28,8 @@ class RunOptions(msgspec.Struct, frozen=True, kw_only=True):
     ``from_moment`` is a moment as people write it, or empty for the begin. ``rate`` scales match time, 0.1 to 100.
     ``only`` are the channels that get a worker. ``asked`` are those named on the command line: they must be present.
     ``people`` are the players' keys, by role: journals hold no names. ``devices`` says whether the end of a run tells
-    how its devices did, or only which calls failed. ``at`` says what the run belongs to.
+    how its devices did, or only which calls failed. ``at`` says what the run belongs to, ``match``
+    which number the event has given it.
     """
 
     game: str | None = None
@@ -43,6 +47,7 @@ class RunOptions(msgspec.Struct, frozen=True, kw_only=True):
     devices: bool = True
     roster: Roster = {}
     at: At = PRACTICE
+    match: Annotated[int, msgspec.Meta(ge=1, le=MOST_MATCHES)] | None = None
 
 
 def plan_no_of(kept: dict[str, Any]) -> int:

@@ -4,26 +4,48 @@ import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from queue import Empty, SimpleQueue
+from typing import NamedTuple
 
 import psutil
 
 LOW_PERCENT = 30
 
 
-def battery_text() -> str:
-    """Return e.g. ``battery 63 %``, ``mains``, ``battery 12 %: plug it in``; empty if the system does not say."""
+class Battery(NamedTuple):
+    """A laptop's battery: its charge in percent, and whether it is on mains."""
+
+    percent: float
+    plugged: bool
+
+    @property
+    def low(self) -> bool:
+        """Whether it should be plugged in."""
+        return not self.plugged and self.percent < LOW_PERCENT
+
+    @property
+    def text(self) -> str:
+        """Return e.g. ``battery 63 %``, ``mains``, ``battery 12 %: plug it in``."""
+        if self.plugged:
+            return "mains"
+        text = f"battery {self.percent:.0f} %"
+        return f"{text}: plug it in" if self.low else text
+
+
+def battery() -> Battery | None:
+    """Return the laptop's battery, None if there is none or the system does not say."""
     read = getattr(psutil, "sensors_battery", None)        # not on every system
     try:
-        battery = read() if read else None
+        found = read() if read else None
     # psutil asks the system, which may refuse (OSError, RuntimeError) or know of no such thing (NotImplementedError).
     except (OSError, RuntimeError, NotImplementedError):
-        return ""
-    if battery is None:
-        return ""
-    if battery.power_plugged:
-        return "mains"
-    text = f"battery {battery.percent:.0f} %"
-    return f"{text}: plug it in" if battery.percent < LOW_PERCENT else text
+        return None
+    return None if found is None else Battery(found.percent, bool(found.power_plugged))
+
+
+def battery_text() -> str:
+    """Return the battery in words, empty if there is none or the system does not say."""
+    found = battery()
+    return found.text if found else ""
 
 
 # On some systems the way leads over a message bus that may not answer: nobody waits for it longer than this.

@@ -30,11 +30,14 @@ from tocsin.runner.stage import Stage
 from tocsin.runner.terminal.front_end import FrontEnd
 
 Say = Callable[[str], None]
+ProgrammeMaker = Callable[[Loaded, RunOptions], Programme]
 
 
-def run_match(options: RunOptions, say: Say, *, json_output: bool) -> records.Summary:
-    """Run matches until people leave; return the last one's summary. ``say`` prints a line for people. Raises
-    UsageError, MistakeError (all mistakes of all files), DeviceError, JournalError."""
+def run_match(
+    options: RunOptions, say: Say, *, json_output: bool, programme_of: ProgrammeMaker = Programme
+) -> records.Summary:
+    """Run matches until people leave; return the last one's summary. ``say`` prints a line for people, ``programme_of``
+    makes what plays them. Raises UsageError, MistakeError (all mistakes of all files), DeviceError, JournalError."""
     files = load(options.game, options.plans, options.rig)
     for found in files.plans:
         start_point(options.from_moment, found.timeline)
@@ -46,10 +49,12 @@ def run_match(options: RunOptions, say: Say, *, json_output: bool) -> records.Su
     with alone() as note:
         if note:
             say(note)
-        return play(files, options, say, json_output)
+        return play(files, options, say, json_output, programme=programme_of(files, options))
 
 
-def resume_match(runs: Path | None, say: Say, *, json_output: bool) -> records.Summary:
+def resume_match(
+    runs: Path | None, say: Say, *, json_output: bool, programme_of: ProgrammeMaker = Programme
+) -> records.Summary:
     """Resume the newest run that was cut short: files and options from its journal, the clock as it was.
 
     Raises JournalError if there is none or it cannot be resumed, for example if it would be over by now; DeviceError
@@ -64,7 +69,7 @@ def resume_match(runs: Path | None, say: Say, *, json_output: bool) -> records.S
         for line in end_orphans(past.workers):
             say(line)
         files, options = resumed(past, monotime.now_ns())
-        return play(files, options, say, json_output, past=past)
+        return play(files, options, say, json_output, past=past, programme=programme_of(files, options))
 
 
 def resumed(past: Past, now_ns: int) -> tuple[Loaded, RunOptions]:

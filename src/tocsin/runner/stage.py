@@ -3,6 +3,7 @@
 Programmes, actions, worker events, words and the status know the stage; only the conductor knows all of them.
 """
 
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -22,10 +23,12 @@ from tocsin.runner.match.count_in import with_count_in
 from tocsin.runner.match.match import Match
 from tocsin.runner.match.record import Heading, RunRecord
 from tocsin.runner.notices import LASTS_NS, Notices
-from tocsin.runner.options import RunOptions
+from tocsin.runner.options import EVENT, RunOptions
 from tocsin.units import NS_PER_S
 from tocsin.workers.protocol import Command
 from tocsin.workers.supervisor import Supervisor
+
+_SILENT: dict[ChannelName, str] = {"sound": "off at an event"}
 
 
 class Piece(NamedTuple):
@@ -49,12 +52,14 @@ class Piece(NamedTuple):
 
 
 class Front(msgspec.Struct):
-    """The front end: call ``opened`` once it is chosen; ``in_terminal`` if the terminal shows the screen's cues,
-    ``interactive`` if somebody can press a key."""
+    """The front end: ``opened`` once it is chosen; ``in_terminal`` if the terminal shows the screen's cues,
+    ``interactive`` if somebody can press a key. ``show_test`` shows the preflight's word where the terminal stands in
+    for the screen."""
 
     opened: bool = False
     in_terminal: bool = False
     interactive: bool = False
+    show_test: Callable[[int], None] = lambda now_ns: None
 
 
 class Stage:
@@ -79,7 +84,7 @@ class Stage:
         """Set a piece up, or go on with a ``past`` run. Raises JournalError if its journal cannot be written on."""
         self.options = options
         self.supervisor = supervisor
-        self.board = DeviceBoard(options.only, piece.files.rig)
+        self.board = DeviceBoard(options.only, piece.files.rig, _SILENT if options.at == EVENT else None)
         self.notices = Notices()
         self.keymap = Keymap(piece.files.rig)
         self.front = Front()
@@ -151,6 +156,12 @@ class Stage:
     def command(self, verb: str, channel: ChannelName | None = None) -> None:
         """Send a command to one worker or all of them, for at once."""
         self.supervisor.send(Command(verb), channel)
+
+    def try_devices(self, now_ns: int, channel: ChannelName | None = None) -> None:
+        """Let one channel, or all of them, be felt, seen or heard for half a second each, pad after pad."""
+        self.command("preflight", channel)
+        if channel in (None, "screen"):
+            self.front.show_test(now_ns)
 
     def recorded(self, channel: ChannelName) -> tuple[tuple[int, int], ...]:
         """Return the firings of a channel with a recorded outcome, as (number, instance)."""

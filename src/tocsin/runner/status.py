@@ -100,4 +100,5 @@ def _keys(stage: Stage, programme: Programme) -> tuple[KeyHelp, ...]:
         alone=programme.keys_alone,
         starts=not (phase == "standby" and programme.refuses_start()),
         marks=programme.of_match,
+        sound="sound" in stage.options.only,
     )

@@ -319,6 +319,21 @@ def test_what_was_played_at_an_event_is_told_from_practice(capsys: Output) -> No
     assert "event" in capsys.readouterr().out
 
 
+@pytest.mark.parametrize(("written", "told"), [(14, 14), (None, None), ("14", None), (True, None), ([], None)])
+def test_a_match_of_an_event_is_listed_with_its_number(written, told, capsys: Output) -> None:
+    options = {"at": "event", "match": written}
+    writer = JournalWriter.create(
+        Path("runs"), records.Header(at_ns=1, wall="2031-03-01T10:00:00.000Z", boot="", options=options)
+    )
+    assert not writer.close()
+    assert [row["match"] for row in listed(capsys)] == [told]
+    assert tocsin("runs") == 0
+    assert ("event, match 14" if told else "event") in capsys.readouterr().out
+    assert tocsin("runs", "--csv") == 0
+    head, row = capsys.readouterr().out.splitlines()
+    assert dict(zip(head.split(","), row.split(","), strict=True))["match"] == str(told or "")
+
+
 @pytest.mark.parametrize(
     ("options", "at"),
     [

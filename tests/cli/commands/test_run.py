@@ -68,3 +68,22 @@ def test_resume_goes_with_runs_and_json(tmp_path: Path, capsys: Output, monkeypa
     monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "state"))
     assert main(["run", "--resume", "--runs", str(tmp_path), "--json"]) == 22
     assert "there is no run to go on with" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("arguments", "says"),
+    [
+        (["--match", "14"], "--match is the number of an event's match"),
+        (["--at", "event", "--only", "sound,light"], "at an event the sound is off"),
+    ],
+)
+def test_what_an_event_day_cannot_be_is_refused(arguments: list[str], says: str, capsys: Output) -> None:
+    assert says in " ".join(refused(capsys, *arguments, "--start", "now"))
+
+
+@pytest.mark.parametrize("number", ["0", "1000", "14a", "-1", "1.5"])
+def test_a_matchs_number_is_a_whole_one(number: str, capsys: Output) -> None:
+    with pytest.raises(SystemExit) as ended:
+        main(["run", "--at", "event", f"--match={number}", "--start", "now"])
+    assert ended.value.code == 2
+    assert f"'{number}' is no whole number from 1 to 999" in capsys.readouterr().err

@@ -67,7 +67,8 @@ class Desk:
         self.programme = programme
         self.stage = stage
         self.shown_ns = []
-        self.actions = Actions(stage, programme, self.shown_ns.append)
+        stage.front.show_test = self.shown_ns.append
+        self.actions = Actions(stage, programme)
         self.now_ns = NOW_NS
         self.result = ()
 

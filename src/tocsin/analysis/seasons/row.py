@@ -15,7 +15,8 @@ class Row(msgspec.Struct, frozen=True, kw_only=True):
 
     ``wall`` is its begin, RFC 3339 in UTC; ``drill`` and ``round`` are empty and 0 for a match. ``session`` tells apart
     drills that were begun separately. ``at`` is ``practice`` or ``event``, empty for a match of a version that did not
-    ask. ``people_unknown``: its journal names people, but not whether they are of this crew.
+    ask; ``match`` is the number that an event gave it. ``people_unknown``: its journal names people, but not whether
+    they are of this crew.
 
     ``clean`` is the verdict by the drill's rule, None if unknown; ``counted`` says whether it may be compared with
     others, ``uncounted`` why not, ``taken_out`` why people took it out. ``break_off_margin_s`` is how long before the
@@ -37,6 +38,7 @@ class Row(msgspec.Struct, frozen=True, kw_only=True):
     source: str
     outcome: str
     at: str = ""
+    match: int | None = None
     drill: str = ""
     session: str = ""
     round: int = 0

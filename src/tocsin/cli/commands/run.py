@@ -2,20 +2,23 @@
 
 import argparse
 from collections.abc import Sequence
+from functools import partial
 from pathlib import Path
-from typing import cast
+from typing import cast, get_args
 
-from tocsin.cli.arguments import channels, rate
+from tocsin import monotime
+from tocsin.cli.arguments import channels, count, rate
 from tocsin.cli.lines import say_to, tell_json
 from tocsin.cli.parser import Parser
 from tocsin.cli.people import people_of
 from tocsin.cli.project import Meant, meant_here
 from tocsin.errors import UsageError
+from tocsin.features.event.run import QUIET, at_event, programme_of
 from tocsin.journal.place import runs_folder
 from tocsin.model.plan import CHANNELS, ChannelName
-from tocsin.runner.options import RunOptions, ScreenMode, StartMode
+from tocsin.runner.options import EVENT, MOST_MATCHES, PRACTICE, At, RunOptions, ScreenMode, StartMode
 from tocsin.runner.pygames import demand_one_pygame
-from tocsin.runner.run import resume_match, run_match
+from tocsin.runner.run import Say, resume_match, run_match
 
 _EXAMPLES = """\
 examples:
@@ -23,6 +26,7 @@ examples:
   tocsin run --plan full --plan quiet            choose with 1 and 2 in standby
   tocsin run --from driver.end-35s --label "late pushes"
   tocsin run --rate 20 --start now --json        a whole match in eight seconds
+  tocsin run --at event --match 14               an event: no sound, the match's number, a preflight
   tocsin run --resume                            go on with a run that was cut short
 """
 
@@ -56,6 +60,8 @@ def parser() -> Parser:
     add("--rate", type=rate, default=1.0, metavar="X", help="match seconds in a second, 0.1 to 100")
     add("--screen", choices=["window", "terminal", "none"], help="where to look (a window where there is a display)")
     add("--only", type=channels, metavar="CHANNEL,...", help="only these, and they must be there")
+    add("--at", choices=get_args(At), default=PRACTICE, help="an event: no sound, numbered matches (practice)")
+    add("--match", type=count(1, MOST_MATCHES), metavar="N", help="at an event: the next match's number (counted on)")
     add("--resume", action="store_true", help="go on with the newest run that was cut short")
     add("--json", action="store_true", help="print the summary as JSON, alone on stdout")
     return result
@@ -67,13 +73,15 @@ def main(arguments: Sequence[str]) -> int:
     demand_one_pygame()
     say = say_to(given.json)
     meant = meant_here()
+    maker = partial(programme_of, project=meant.found and meant.found.path, runs=meant.runs(given.runs))
     if given.resume:
         _demand_nothing_else(arguments, given)
-        summary = resume_match(meant.runs(given.runs), say, json_output=given.json)
+        summary = resume_match(meant.runs(given.runs), say, json_output=given.json, programme_of=maker)
     else:
         options = _options(given, meant)
         meant.tell()
-        summary = run_match(options, say, json_output=given.json)
+        _tell_of_event(options, meant, say)
+        summary = run_match(options, say, json_output=given.json, programme_of=maker)
     if given.json:
         tell_json(summary)
     code: int = summary.exit
@@ -94,6 +102,17 @@ def _demand_nothing_else(arguments: Sequence[str], given: argparse.Namespace) ->
         )
 
 
+def _tell_of_event(options: RunOptions, meant: Meant, say: Say) -> None:
+    """Say what an event day is; on such a day of the project, say to practice that it is one: nothing is switched."""
+    if options.at == EVENT:
+        say("An event day: the sound is off, whatever plan and rig say.")
+    elif plan := meant.event_today(monotime.today()):
+        say(
+            f"Today is an event day of the project, and this run is practice. `tocsin run --at event` would take the "
+            f"sound off, play plan {plan}, number the matches, and ask for the event's rules."
+        )
+
+
 def _moment(given: str | None) -> str:
     if given is not None and not given.strip():
         raise UsageError("--from names no moment", hint="e.g. --from driver.end-35s or --from 0:35, or leave it out")
@@ -101,11 +120,17 @@ def _moment(given: str | None) -> str:
 
 
 def _options(given: argparse.Namespace, meant: Meant) -> RunOptions:
-    plans, runs = meant.plans(given.plan), meant.runs(given.runs)
+    plans = meant.event_plans(given.plan) if given.at == EVENT else meant.plans(given.plan)
+    runs = meant.runs(given.runs)
     if len(plans) > 3:
         raise UsageError("three plans at the most", hint="keys 1, 2 and 3 choose among them")
     only, asked = wanted(given.only, given.screen)
-    return RunOptions(
+    if given.at != EVENT and given.match is not None:
+        hint = "add --at event, or name the run with --label"
+        raise UsageError("--match is the number of an event's match", hint=hint)
+    if given.at == EVENT and QUIET in asked:
+        raise UsageError("--only sound: at an event the sound is off", hint="leave sound out of --only")
+    options = RunOptions(
         game=meant.game(given.game, plans),
         plans=plans,
         rig=meant.rig(given.rig),
@@ -118,4 +143,6 @@ def _options(given: argparse.Namespace, meant: Meant) -> RunOptions:
         screen=cast(ScreenMode | None, given.screen),
         only=only,
         asked=asked,
+        match=given.match,
     )
+    return at_event(options) if given.at == EVENT else options

@@ -21,7 +21,7 @@ from tocsin.journal.people import People
 from tocsin.journal.place import runs_folder
 from tocsin.journal.reader import Journal, find_run, reckoning
 from tocsin.readable import readable_line
-from tocsin.runner.options import At
+from tocsin.runner.options import EVENT, At
 
 _EXAMPLES = """\
 examples:
@@ -48,7 +48,8 @@ _MOST_SHOWN = 20
 _WIDTH = 160
 # Heads of the list, and whether a list without such figures goes without them.
 _HEADS = {
-    **dict.fromkeys(("run", "what", "crew", "label", "outcome", "marks", "clean"), False),
+    **dict.fromkeys(("run", "what"), False), "at": True,
+    **dict.fromkeys(("crew", "label", "outcome", "marks", "clean"), False),
     **dict.fromkeys(("score", "margin s", "turn s", "way s", "home s", "points", "dealt"), True),
 }
 _NUMBERS = ("marks", "score", "margin s", "turn s", "way s", "home s", "points")
@@ -147,6 +148,7 @@ def _cells(row: RunRow, names: dict[str, str]) -> Iterator[tuple[str, str]]:
     who = " ".join(filter(None, [row.crew, *people]))
     yield "run", Path(row.folder).name.split("_Z")[0]
     yield "what", what
+    yield "at", _at(row)
     yield "crew", who
     yield "label", row.label
     yield "outcome", _ended(row)
@@ -159,6 +161,13 @@ def _cells(row: RunRow, names: dict[str, str]) -> Iterator[tuple[str, str]]:
     yield "home s", _told_s(row.home_margin_s, sign="+")
     yield "points", "" if row.net_points is None else f"{row.net_points:+d}"
     yield "dealt", condition_text(row)
+
+
+def _at(row: RunRow) -> str:
+    """Return that a run was of an event, and its match; practice is the rule and goes without saying."""
+    if row.at != EVENT:
+        return ""
+    return EVENT if row.match is None else f"{EVENT}, match {row.match}"
 
 
 def _told_s(value_s: float | None, sign: str = "") -> str:

@@ -21,7 +21,7 @@ from tocsin.journal import records
 from tocsin.journal.reader import Journal, reckoning
 from tocsin.model.drill import Vary
 from tocsin.model.timeline.timeline import Timeline
-from tocsin.runner.options import BLOCK, EVENT, PRACTICE, ROUND
+from tocsin.runner.options import BLOCK, EVENT, MATCH_NUMBER, PRACTICE, ROUND
 from tocsin.units import NS_PER_S
 
 NONE_DRAWN = "none"
@@ -88,6 +88,7 @@ class RowMaker:
             source=str(header.options.get("source", "")),
             outcome=journal.end.outcome if journal.end else "cut short",
             at=_at(header),
+            match=_number(header),
             drill=facts.name if facts else "",
             session=facts.key if facts else "",
             round=facts.round if facts else 0,
@@ -146,6 +147,12 @@ class RowMaker:
             "late_start_s": _seconds(found.late_start_ns) if vary.late_start_ns or found.late_start_ns else None,
             "earlier_s": _seconds(found.earlier_ns) if vary.from_spread_ns or found.earlier_ns else None,
         }  # fmt: skip
+
+
+def _number(header: records.Header) -> int | None:
+    """Return the number that an event gave a match; whoever wrote the journal may have written anything there."""
+    said = header.options.get(MATCH_NUMBER)
+    return said if type(said) is int else None
 
 
 def _at(header: records.Header) -> str:

@@ -77,6 +77,12 @@ class RunRecord:
         told, self._told = self._told, failed
         return failed if failed != told else ""
 
+    def set_fact(self, name: str, value: Any) -> None:
+        """Change a fact of the header before it is written, such as the number of a match."""
+        self._heading = msgspec.structs.replace(
+            self._heading, options={**self._heading.options, name: value}
+        )
+
     def begin(self, now_ns: int, wall: str, plan: timeline.Timeline, workers: tuple[records.Worker, ...]) -> None:
         """Begin the journal. Never raises and never waits for the disk: a match continues without a journal, and
         ``trouble`` says why."""

@@ -1,0 +1,1 @@
+"""An event day: no sound, numbered matches, preflight, rules asked."""
