@@ -5,7 +5,7 @@ from tocsin.errors import DeviceError
 from tocsin.journal import records
 from tocsin.model.plan import ChannelName
 from tocsin.runner.actions import Actions
-from tocsin.runner.match.match import due_firings
+from tocsin.runner.match.match import Match
 from tocsin.runner.stage import Stage
 from tocsin.workers.protocol import Fired, Granted, Opened, TimelineLoaded, Up
 from tocsin.workers.supervisor import Note
@@ -110,7 +110,7 @@ class WorkerEvents:
 
     def count_lost(self, now_ns: int) -> None:
         """Record firings that fell due while no worker was there to report them."""
-        for no, instance in due_firings(self._stage.match, now_ns):
+        for no, instance in _due_firings(self._stage.match, now_ns):
             firing = self._stage.match.timeline.firings[no]
             fired = self._stage.match.record.fired.get(firing.channel, ())
             if firing.channel in self._stage.channels and (no, instance) not in fired:
@@ -120,3 +120,18 @@ class WorkerEvents:
                 else:
                     lost = Fired(no, instance, "skipped", records.ABSENT, 0, None, None, run=run)
                 self.fired(firing.channel, lost, now_ns)
+
+
+def _due_firings(match: Match, now_ns: int) -> list[tuple[int, int]]:
+    """Return (number, instance) of the firings due on the match clock by ``now_ns``."""
+    if match.broken_ns is not None:
+        now_ns = min(now_ns, match.broken_ns)
+    origins = {origin.anchor: origin for origin in match.lifecycle.origins}
+    due = []
+    for firing in match.timeline.firings:
+        origin = origins.get(firing.begin.anchor)
+        if origin is None or firing.when not in ("", match.lifecycle.variant):
+            continue
+        if origin.real_ns(firing.begin.offset_ns) <= now_ns:
+            due.append((firing.no, origin.instance))
+    return due

@@ -9,6 +9,7 @@ from scipy import stats
 
 from tests.support.model.lifecycle_games import BY_KEY, OPEN_PAUSE, SIMPLE
 from tocsin.analysis.spread import spread_of
+from tocsin.model.clock.officials import NEAR_NS, NONE_NEAR, Official, nearest, officials_of
 from tocsin.model.clock.origins import Origin
 from tocsin.model.clock.posterior import Posterior
 from tocsin.model.clock.sync import (
@@ -18,17 +19,12 @@ from tocsin.model.clock.sync import (
     FUMBLED_MS,
     HOLDS,
     LATE_TO_EARLY,
-    NEAR_NS,
-    NONE_NEAR,
     OUTLIER,
     SLEW_NS,
     STEP_NS,
     TAP_ERROR_MS,
     UNSURE_MS,
-    Official,
     Sync,
-    nearest,
-    officials_of,
     start_posterior,
 )
 from tocsin.model.rig import START_ERROR_MS, Start

@@ -26,16 +26,13 @@ All numbers of people's errors are estimates from practice, no source.
 import math
 from functools import cache
 from statistics import NormalDist
-from typing import Literal, NamedTuple
 
+from tocsin.model.clock.officials import NEAR_NS, NONE_NEAR, Notice, Official, behind_ns
 from tocsin.model.clock.origins import Origin
 from tocsin.model.clock.posterior import Posterior
-from tocsin.model.rig import START_ERROR_MS, Start, StartBy
-from tocsin.model.timeline.timeline import MATCH, Point, Timeline
+from tocsin.model.rig import START_ERROR_MS, Start
 from tocsin.units import NS_PER_MS, NS_PER_S
 
-NEAR_NS = 3 * NS_PER_S                 # a tap means no moment that is further away by the present clock
-NONE_NEAR = "no official moment within 3 s"
 REPEAT_NS = NS_PER_S                   # a key that repeats while it is down makes one tap
 STEP_NS = 300 * NS_PER_MS
 SLEW_NS = 10 * NS_PER_MS               # at a time: nobody sees it in the digits
@@ -44,8 +41,6 @@ UNSURE_MS = 700
 HOLDS = 0.95                           # of all truths lie within the ±
 BARE_HOLDS = 0.98                      # where no tap agrees with another: one that is wrong may look right
 
-# How a moment is noticed: the display counts down to it; it is a signal whose time is roughly known, or is not.
-Notice = Literal["counted", "warned", "sudden"]
 # How late a tap is, mean and spread in milliseconds.
 TAP_ERROR_MS: dict[Notice, tuple[int, int]] = {
     "counted": (0, 30),                # a beat that is seen coming: people tap on it
@@ -62,51 +57,6 @@ FUMBLED_EARLY = 0.1                    # of these a tenth is early,
 FUMBLED_MS = (1000, 1500)              # with these spreads to the early and to the late side
 UNKNOWN_MS = 2000                      # the spread of a clock that no person started
 HAND_MS = 100                          # what a nudge, or a hold and its end, may be off by
-
-
-class Official(NamedTuple):
-    """An official moment that everybody can notice."""
-
-    point: Point
-    text: str
-    notice: Notice
-
-
-def officials_of(timeline: Timeline, by: StartBy) -> tuple[Official, ...]:
-    """Return the official moments of a match: begins and ends of the periods in which robots play, begins of windows.
-
-    ``by`` is how the clock is started. Of several at one time only the most noticeable is returned.
-    """
-    found: dict[Point, Official] = {}
-
-    def add(point: Point, text: str, notice: Notice) -> None:
-        found.setdefault(point, Official(point, text, notice))
-
-    played = [slot for slot in timeline.periods if slot.kind not in ("pause", "settle")]
-    for slot in played:
-        add(Point(slot.anchor, slot.begin_ns), f"{slot.title} begins", _notice(slot.anchor, slot.begin_ns, by))
-    for slot in played:
-        if slot.end_ns is not None:
-            add(Point(slot.anchor, slot.end_ns), f"{slot.title} ends", "counted")
-    anchors = {segment.anchor for segment in timeline.segments}
-    for span in timeline.windows:
-        if span.begin.anchor in anchors:
-            add(span.begin, span.title, "warned")
-    return tuple(found.values())
-
-
-def _notice(anchor: str, begin_ns: int, by: StartBy) -> Notice:
-    """Return how the begin of a period is noticed: within its segment the clock counts down to it."""
-    if begin_ns > 0 or (anchor == MATCH and by in ("count_in", "countdown")):
-        return "counted"
-    return "sudden"
-
-
-def nearest(officials: tuple[Official, ...], origin: Origin, at_ns: int) -> Official | None:
-    """Return the official moment nearest to a tap at ``at_ns``, by the origin of its segment, or None."""
-    own = [moment for moment in officials if moment.point.anchor == origin.anchor]
-    found = min(own, key=lambda moment: abs(_off_ns(moment, origin, at_ns)), default=None)
-    return None if found is None or abs(_off_ns(found, origin, at_ns)) > NEAR_NS else found
 
 
 @cache
@@ -201,7 +151,7 @@ class Sync:
     def tap(self, moment: Official, origin: Origin, at_ns: int) -> int:
         """Take a tap; return how many nanoseconds later than by the clock the moment came, by this tap."""
         late_ms, spread_ms = TAP_ERROR_MS[moment.notice]
-        off_ns = _off_ns(moment, origin, at_ns) - late_ms * NS_PER_MS
+        off_ns = behind_ns(moment, origin, at_ns) - late_ms * NS_PER_MS
         reading_ms = (off_ns - self.left_ns) / NS_PER_MS
         self._by_hand = self._corrected = False
         self._on_beats = self._on_beats or moment.notice == "counted"
@@ -289,8 +239,3 @@ def _around(error_ms: float, more_ms: float = 0.0) -> Posterior:
     held = (HOLDS - FUMBLED * within) / (1 - FUMBLED)                      # of the curve alone
     spread_ms = error_ms / NormalDist().inv_cdf((1 + held) / 2)
     return Posterior.normal(0, math.hypot(spread_ms, more_ms)).mixed(fumbled, FUMBLED)
-
-
-def _off_ns(moment: Official, origin: Origin, at_ns: int) -> int:
-    """Return by how much a time lies behind a moment, in real time."""
-    return at_ns - origin.real_ns(moment.point.offset_ns)

@@ -4,17 +4,17 @@ import functools
 from collections.abc import Callable, Sequence
 from typing import Concatenate, ParamSpec, TypeVar
 
-import msgspec
-
 from tocsin.journal import records
 from tocsin.journal.past import Past
 from tocsin.model.clock.lifecycle import Lifecycle, Transition
+from tocsin.model.clock.officials import nearest, officials_of
 from tocsin.model.clock.origins import CALL, Origin
-from tocsin.model.clock.sync import Sync, nearest, officials_of
+from tocsin.model.clock.sync import Sync
 from tocsin.model.mark import whose
 from tocsin.model.rig import Start
 from tocsin.model.timeline.timeline import MATCH, RING_OUT_NS, Point, Timeline
 from tocsin.runner.match import count_in
+from tocsin.runner.match.reach import Reach, earlier
 from tocsin.runner.match.record import RunRecord
 from tocsin.runner.match.resume import life_of
 from tocsin.runner.options import LEAD_IN_NS
@@ -27,8 +27,6 @@ T = TypeVar("T")
 NUDGE_NS = 200 * NS_PER_MS
 # A call is set this far ahead, so that its origin is with every worker before it falls due.
 CALL_AHEAD_NS = 30 * NS_PER_MS
-# A cue that a step of the clock would lose is brought to land this long after its device's delay: time for a message.
-REACH_AHEAD_NS = 100 * NS_PER_MS
 
 
 def _as_one(deed: Callable[Concatenate["Match", P], T]) -> Callable[Concatenate["Match", P], T]:
@@ -75,7 +73,7 @@ class Match:
         self._dark_ns = 0
         self._sync = Sync.unknown()
         self._officials = officials_of(timeline, start.by)
-        self._latency_ns = latency_ns
+        self._reach = Reach(timeline, latency_ns)
         self._start = start
         self._at = at
         self._rate = rate
@@ -109,7 +107,7 @@ class Match:
         counting = () if self._count_in is None else (self._count_in,)
         early_ns = self.early_ms * NS_PER_MS
         return counting + tuple(
-            _earlier(origin, early_ns) if origin == self.lifecycle.latest else origin
+            earlier(origin, early_ns) if origin == self.lifecycle.latest else origin
             for origin in self.lifecycle.origins
         )
 
@@ -169,7 +167,7 @@ class Match:
         A move past a cue waits until that cue has been given.
         """
         whole_ns = self._sync.by_hand_ns - by_ns
-        moved_ns = self._within_reach(whole_ns, now_ns, slews=False)
+        moved_ns = self._reach.within(whole_ns, now_ns, self.lifecycle, self.early_ms, slews=False)
         if refused := self._take(now_ns, self.lifecycle.nudge(now_ns, -moved_ns)):
             return refused
         self._sync.overrule(whole_ns - moved_ns)
@@ -297,7 +295,7 @@ class Match:
 
     def _fix(self, now_ns: int) -> None:
         """Move the clock, and then the calls, by as much as is due now of what taps have told."""
-        by_ns = self._within_reach(self._sync.due_ns(now_ns), now_ns, slews=self._sync.slewing)
+        by_ns = self._within_reach(self._sync.due_ns(now_ns), now_ns)
         if by_ns:
             before = self.lifecycle.states
             step = self.lifecycle.sync(now_ns, by_ns)
@@ -306,7 +304,7 @@ class Match:
                 self._take(now_ns, step)
             self._note_sync(now_ns)
         elif self._sync.slewing and self.early_ms != self._sync.early_ms:
-            by_ns = self._within_reach((self.early_ms - self._sync.early_ms) * NS_PER_MS, now_ns, slews=True)
+            by_ns = self._within_reach((self.early_ms - self._sync.early_ms) * NS_PER_MS, now_ns)
             by_ms = int(by_ns / NS_PER_MS)
             self.early_ms -= by_ms
             if by_ms:
@@ -315,30 +313,8 @@ class Match:
                 text = f"calls come {self.early_ms / 1000:.1f} s early: the clock is unsure"
                 self.record.add(records.Note(at_ns=now_ns, what="early", text=text))
 
-    def _within_reach(self, by_ns: int, now_ns: int, *, slews: bool) -> int:
-        """Return how much of a move can be made now so that no cue is lost, and none seen twice in a slew.
-
-        Earlier: a cue that the move would put further into the past than its late limit allows is brought to land at
-        once, and the rest of the move waits for it. Later, by a slew: not across what has just begun or is about to.
-        """
-        latest = self.lifecycle.latest
-        if latest is None or by_ns == 0:
-            return 0
-        now_ns = now_ns if self.lifecycle.held_ns is None else self.lifecycle.held_ns
-        calls, soon_ns = _earlier(latest, self.early_ms * NS_PER_MS), now_ns + self._latency_ns + REACH_AHEAD_NS
-        own = [f for f in self.timeline.firings if f.begin.anchor == latest.anchor]
-        if by_ns > 0:
-            places_ns = [calls.real_ns(firing.begin.offset_ns) for firing in own]
-            places_ns += [latest.real_ns(edge_ns) for edge_ns in self.timeline.boundaries()[latest.anchor]]
-            return 0 if slews and any(now_ns - by_ns < ns <= soon_ns for ns in places_ns) else by_ns
-        lost_ns = [
-            land_ns
-            for firing in own
-            if firing.when in ("", self.lifecycle.variant)
-            and max(now_ns + 1, calls.starts_ns) <= (land_ns := calls.real_ns(firing.begin.offset_ns))
-            and land_ns + by_ns + firing.late_limit_ns < soon_ns
-        ]
-        return max(by_ns, min(0, soon_ns - min(lost_ns))) if lost_ns else by_ns
+    def _within_reach(self, by_ns: int, now_ns: int) -> int:
+        return self._reach.within(by_ns, now_ns, self.lifecycle, self.early_ms, slews=self._sync.slewing)
 
     def _begin_at(self, now_ns: int, origin_ns: int, sync: Sync) -> Outcome:
         if refused := self._take(now_ns, self.lifecycle.start(now_ns, origin_ns, at=self._at, rate=self._rate)):
@@ -375,24 +351,3 @@ class Match:
         for origin in self.lifecycle.corrected:
             early_ms = self.early_ms if origin == self.lifecycle.latest else 0
             self.record.origin(now_ns, origin, "sync", self.error_ms, early_ms)
-
-
-def _earlier(origin: Origin, by_ns: int) -> Origin:
-    starts_ns = origin.starts_ns - by_ns if origin.starts_ns else 0
-    return msgspec.structs.replace(origin, origin_ns=origin.origin_ns - by_ns, starts_ns=starts_ns)
-
-
-def due_firings(match: Match, now_ns: int) -> list[tuple[int, int]]:
-    """Return (number, instance) of the firings due on the match clock by ``now_ns``."""
-    if match.broken_ns is not None:
-        now_ns = min(now_ns, match.broken_ns)
-    origins = {origin.anchor: origin for origin in match.lifecycle.origins}
-    due = []
-    for firing in match.timeline.firings:
-        origin = origins.get(firing.begin.anchor)
-        if origin is None or firing.when not in ("", match.lifecycle.variant):
-            continue
-        if origin.real_ns(firing.begin.offset_ns) <= now_ns:
-            due.append((firing.no, origin.instance))
-    return due
-
