@@ -17,6 +17,8 @@ import pytest
 from tests.support.stands.camera import MISSING, Camera, Server
 from tests.support.stands.stand import TOCSIN, Pads, rig_file, wait_for
 from tests.support.stands.strip_look import WHITE, YELLOW, look
+from tocsin.features.trial.questions import FLASHES, LOUDNESS
+from tocsin.journal.answers import Answers
 from tocsin.model.safety import flicker
 from tocsin.units import NS_PER_MS, NS_PER_S
 
@@ -57,7 +59,11 @@ lasts = "2500ms"
 class Preview:
     """``tocsin preview`` at a terminal's keys; what it says to people stands on stderr."""
 
-    def __init__(self, folder, *arguments, env=None):
+    def __init__(self, folder, *arguments, env=None, asked=True):
+        self._answers = folder / "data" / "tocsin" / "runs"
+        if asked:                                           # earlier tonight
+            for question in (FLASHES, LOUDNESS):
+                Answers(self._answers).keep(question)
         plan = folder / "short.toml"
         plan.write_text(PLAN, "utf-8")
         self._keyboard, terminal = os.openpty()
@@ -95,7 +101,8 @@ class Preview:
         code = self.process.wait(30)
         self._reader.join(5)
         assert list((self.folder / "temporary").glob("tocsin*")) == [], "journals of a preview go with it"
-        assert not (self.folder / "data").exists(), "a preview is no run"
+        kept = [path.name for path in (self.folder / "data").rglob("*") if path.is_file()]
+        assert kept in ([], ["answers.json"]), "a preview is no run"
         return code, json.loads(out) if out else {}
 
     def close(self):
@@ -113,8 +120,8 @@ def start(tmp_path):
     """Start previews that are gone at the end of the test."""
     started = []
 
-    def begin(*arguments, env=None):
-        started.append(Preview(tmp_path, *arguments, env=env))
+    def begin(*arguments, env=None, asked=True):
+        started.append(Preview(tmp_path, *arguments, env=env, asked=asked))
         return started[-1]
 
     yield begin
@@ -182,6 +189,41 @@ def test_a_cue_comes_once_on_all_its_devices_and_the_program_ends(tmp_path, stri
     field = camera.pictures[0]
     assert all(field.share(PURPLE, WHITE, box=margin) > 0.99 for margin in field.margins()), "the whole field"
     assert 0 < camera.pictures[1].frame_share() < 0.2
+
+
+def test_light_and_loudness_are_asked_once_and_a_second_preview_plays_at_once(tmp_path, strip, start):
+    arguments = ("--rig", rig_file(tmp_path, strip), "--play", "home", "--screen", "terminal")
+    run = start(*arguments, asked=False)
+    run.await_words("Is nobody here harmed by flashing light?")
+    run.press("n")
+    run.await_words("fix it, then answer yes")
+    assert not strip.frames or strip.black, "nothing lights up before a yes"
+    run.press("y")
+    run.await_words("Is the sound so low that nobody jumps")
+    run.press("y")
+    run.await_words("played: light, screen, sound")
+    assert run.finish()[0] == 0, run.said
+    (tmp_path / "temporary").rmdir()
+    again = start(*arguments, asked=False)
+    again.await_words("played: light, screen, sound")
+    assert again.finish()[0] == 0
+    assert "harmed by flashing light?" not in again.said
+
+
+def test_a_script_is_not_asked(tmp_path, strip, server):
+    """Not even where there is a window, at which somebody could sit."""
+    plan = tmp_path / "short.toml"
+    plan.write_text(PLAN, "utf-8")
+    rig = Path(rig_file(tmp_path, strip))
+    rig.write_text(rig.read_text("utf-8") + "[screen]\n", "utf-8")
+    env = {**os.environ, "XDG_STATE_HOME": str(tmp_path / "state"), "XDG_DATA_HOME": str(tmp_path / "data")}
+    env |= {"SDL_AUDIODRIVER": "dummy", "DISPLAY": server.name}
+    done = subprocess.run(
+        [*TOCSIN, "preview", "--plan", str(plan), "--rig", str(rig), "--play", "home"], env=env,
+        stdin=subprocess.DEVNULL, capture_output=True, text=True, timeout=60, check=False,
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    assert "played: light, screen, sound" in done.stdout
 
 
 def test_keys_go_on_back_and_again_and_the_terminal_says_what_comes(tmp_path, strip, start):

@@ -25,6 +25,7 @@ from tocsin.features.reactions.programme import Participant, Reactions
 from tocsin.features.records.round_files import Session
 from tocsin.features.trial.answer_keys import rig_of_test
 from tocsin.features.trial.guided import Guided
+from tocsin.features.trial.questions import FLASHES, LOUDNESS, Questions
 from tocsin.journal import records
 from tocsin.model.plan import CHANNELS
 from tocsin.model.timeline.timeline import MATCH, Point
@@ -66,7 +67,7 @@ def played(desk):
 
 def test_no_round_begins_before_the_questions_and_the_word_that_the_field_is_clear(drill):
     assert drill.press("s") == "answer the safety questions first"
-    assert drill.press("n") == "no round before that is so: fix it, then answer yes"
+    assert drill.press("n") == "nothing begins before that is so: fix it, then answer yes"
     answer_all(drill)
     assert drill.press("s") == "say first that the field is clear"
     drill.press("f")
@@ -355,12 +356,33 @@ def test_a_block_that_was_scrapped_is_played_again_and_practice_may_be_repeated(
 # -- cues by hand -----------------------------------------------------------------------------------------------------
 
 
-def preview_desk(tmp_path, *, by_key):
+def preview_desk(tmp_path, *, by_key, asked=()):
     options = RunOptions(plans=("quiet",), rig="nothing", start="key")
     files = load(None, options.plans, options.rig)
     found = files.plans[0]
-    programme = Previews(files, options, previews_of(found.plan, found.timeline), by_key=by_key)
+    cues = previews_of(found.plan, found.timeline)
+    programme = Previews(files, options, cues, Questions(asked), by_key=by_key)
     return Desk(programme, stage_for(programme, options, tmp_path)).after(0.25)
+
+
+@pytest.mark.parametrize("by_key", [True, False])
+def test_no_cue_comes_before_the_questions_of_light_and_loudness(by_key, tmp_path):
+    desk = preview_desk(tmp_path, by_key=by_key, asked=(FLASHES, LOUDNESS))
+    assert desk.ask == f"{FLASHES} y: yes, n: no"
+    assert desk.press("s") == "answer the question first"
+    assert "fix it, then answer yes" in desk.press("n")
+    desk.press("y")
+    assert desk.ask.startswith("Signals sound without warning. Is the sound so low that nobody jumps (t tries it)?")
+    assert desk.after(3).phase == "standby"
+    desk.press("y", *("s" if by_key else ""))
+    assert desk.after(0.5).phase in ("waiting", "running")
+
+
+def test_where_nobody_can_answer_cues_come_by_themselves(tmp_path):
+    desk = preview_desk(tmp_path, by_key=False, asked=(FLASHES,))
+    desk = Desk(desk.programme, desk.stage)
+    desk.stage.front = Front(opened=True, interactive=False)
+    assert desk.after(0.5).phase in ("waiting", "running")
 
 
 def test_cues_go_on_and_back_by_keys(tmp_path):

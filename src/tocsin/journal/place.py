@@ -5,6 +5,7 @@ import re
 import sys
 import tempfile
 from collections.abc import Iterator
+from datetime import datetime
 from itertools import count
 from pathlib import Path
 
@@ -66,6 +67,22 @@ def folder_name(wall: str, label: str, number: int = 1) -> str:
     again = f".{number}" if number > 1 else ""
     tail = f"_{slug(label)}" if slug(label) else ""
     return stamp + again + tail
+
+
+def begun_s(name: str) -> float | None:
+    """Return when the run in a folder of this name began, in seconds since 1970; None for no run's folder.
+
+    >>> begun_s("1970-01-02_00-00-00.500Z_practice")
+    86400.5
+    """
+    match = _STAMP.fullmatch(name)
+    if match is None:
+        return None
+    day, _, time = match["stamp"].partition("_")
+    try:
+        return datetime.fromisoformat(f"{day}T{time.replace('-', ':')}").timestamp()
+    except ValueError:                                 # somebody named it so, and there is no such day
+        return None
 
 
 def is_run_name(name: str) -> bool:

@@ -71,8 +71,8 @@ class Drill(msgspec.Struct, frozen=True, kw_only=True):
     """A drill as read from its file. ``game`` may be empty: the plan's. ``begin`` is the moment from which a round
     runs. The first ``half_speed`` rounds are driven at half speed, and are shown but not counted. ``marks`` are the
     labels that count. ``shows`` is what of a round's future people may see while it runs. A robot's battery lasts
-    ``battery_rounds`` (0: nobody said). ``questions`` are asked before the first round and after each change of
-    battery."""
+    ``battery_rounds`` (0: nobody said). ``questions`` are asked before the first round; those of them
+    that are ``field_questions`` again after each change of battery."""
 
     name: str
     trains: str
@@ -91,6 +91,7 @@ class Drill(msgspec.Struct, frozen=True, kw_only=True):
     goal: Goal | None = None
     safely: tuple[str, ...] = ()
     questions: tuple[str, ...] = ()
+    field_questions: tuple[str, ...] = ()
 
     @property
     def plans(self) -> tuple[str, ...]:

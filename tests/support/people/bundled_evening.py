@@ -20,6 +20,7 @@ from tests.support.people.table_crew import ORIGIN_NS, round_of
 from tests.support.stands.stand import LEDS, Pads, Strip
 from tocsin.analysis.rounds.variation import Condition
 from tocsin.config.drills import load_drill
+from tocsin.features.trial.questions import FLASHES, LOUDNESS
 from tocsin.units import NS_PER_MS, NS_PER_S
 
 RIG = """
@@ -107,7 +108,8 @@ class Evening:
 
     def _step(self) -> str:
         prompt = self.window.prompt
-        if any(question in prompt for question in self.loaded.drill.questions):
+        asked = (*self.loaded.drill.questions, FLASHES, LOUDNESS.partition(" (")[0])
+        if any(question in prompt for question in asked):
             return "question"
         signs = {"Nobody on the field": "clear", "count-in": "start", "next round": "result",
                  "end of the drill": "result", "Why not?": "reason"}  # fmt: skip

@@ -39,8 +39,9 @@ examples:
 A picture is grey, so that it prints as it is. What `tocsin check` finds in a plan stands on it as numbers, with a list
 below; not on a wall. A file that Tocsin did not make is never overwritten.
 
-CAUTION. --play and --step light screen and strip up, shake pads and sound: ask first whether flashing light harms
-anybody here, and have no ear at the loudspeaker. At most two flashes a second come out, however fast you step.
+CAUTION. --play and --step light screen and strip up, shake pads and sound. Whether flashing light harms anybody here
+and whether it is low enough is asked once an evening, of a person at the keys; a script must know it. At most two
+flashes a second come out, however fast you step.
 
 exit codes: 0, 2 usage, 20 a mistake in a file; of --play and --step those of `tocsin run`
 """
@@ -114,7 +115,7 @@ def _by_hand(given: argparse.Namespace, meant: Meant) -> int:
     only, asked = wanted(given.only, given.screen)
     wish = PreviewRequest(
         plan=given.plan, game=given.game, rig=rig, cues=given.play, screen=given.screen, only=only,
-        asked=asked,
+        asked=asked, runs=meant.runs(None), script=not sys.stdin.isatty(),
     )  # fmt: skip
     result = run_preview(wish, say_to(given.json), json_output=given.json)
     if given.json:

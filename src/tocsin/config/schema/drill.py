@@ -122,6 +122,7 @@ class DrillFile(Table):
     battery_rounds: Annotated[int, whole(1, MOST_ROUNDS)] = 0
     safely: Sentences = []
     questions: Sentences = []
+    field_questions: Sentences = []
     vary: VaryTable = VaryTable()
     clean: CleanTable = CleanTable()
     goal: GoalTable | None = None
@@ -145,5 +146,6 @@ class DrillFile(Table):
             clean=self.clean.build(),
             goal=self.goal.build() if self.goal else None,
             safely=tuple(self.safely),
-            questions=tuple(self.questions),
+            questions=(*self.questions, *self.field_questions),
+            field_questions=tuple(self.field_questions or self.questions),     # older files do not tell them apart
         )

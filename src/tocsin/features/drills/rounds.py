@@ -4,7 +4,6 @@ No round begins by a timer: before each a person says that the field is clear, a
 first round, and after each new battery, the safety questions are asked; the next round's journal holds the answers.
 """
 
-import contextlib
 from pathlib import Path
 
 import msgspec
@@ -16,6 +15,7 @@ from tocsin.errors import JournalError
 from tocsin.features.drills.card import parts, round_card, round_sign
 from tocsin.features.drills.crews import Crews
 from tocsin.features.drills.reports import Reports
+from tocsin.features.drills.said import Said, questions_of
 from tocsin.features.drills.steps import WHY_NOT_YET, DrillStep, called, step_keys
 from tocsin.features.records.round_files import (
     DROPPED,
@@ -23,12 +23,12 @@ from tocsin.features.records.round_files import (
     REPEATED,
     RoundFacts,
     Session,
-    append_note,
     note_watched,
     take_back_newest,
 )
 from tocsin.features.records.round_report import RoundReport
 from tocsin.journal import records
+from tocsin.journal.answers import Answers
 from tocsin.model.clock.origins import Phase
 from tocsin.model.compiler.compiler import compile_plan
 from tocsin.model.display.round_picture import RoundPicture
@@ -62,21 +62,20 @@ class Rounds(Programme):
         session: Session,
         past: tuple[RoundReport, ...] = (),
         earlier: Path | None = None,
+        answers: Answers | None = None,
     ) -> None:
         """Take a drill and where it stands; ``past`` and ``earlier`` are the rounds of an earlier life and the folder
-        of the last of them."""
+        of the last of them, ``answers`` what was answered tonight."""
         super().__init__(found.files, options)
         self._drill = found.drill
         self.marks = found.drill.marks
         self._plans = dict(zip(found.drill.plans, found.files.plans, strict=False))
         self._crews = Crews(found.drill, session, options.roster)
         self._reports = Reports(found, self._crews, past)
-        self._answered = 0
-        self._notes: list[records.Note] = []
+        self._said = Said(questions_of(found, options, session, answers), earlier)
         self._called = called(found.drill.place)
-        self._step = DrillStep.QUESTIONS if found.drill.questions else self._called
+        self._step = self._asked_or_called
         self._battery_key = Keymap(found.files.rig).key_for("battery")
-        self._earlier = earlier
         self._facts: RoundFacts | None = None      # of the round that was made last
         self._rested_ns: int | None = None         # when the rest after the newest round is over
         self.session = session
@@ -126,6 +125,11 @@ class Rounds(Programme):
         return self._reports.own_limit(self.session.crew)
 
     @property
+    def _asked_or_called(self) -> DrillStep:
+        """The step before the next round: questions that are open, or what comes once a round is called."""
+        return DrillStep.QUESTIONS if self._said.questions.open else self._called
+
+    @property
     def _played(self) -> RoundFacts:
         """The facts of the round that was made last."""
         assert self._facts is not None             # a round that ended was a piece before
@@ -146,7 +150,9 @@ class Rounds(Programme):
         rest_ns = max(0, (self._rested_ns or 0) - now_ns)
         crew = self.session.crew
         card = round_card(self._condition, self._drill, self.session, rest_ns, self._own, self._battery_key)
-        return (*card, *self._reports.series_rows(crew, self._left(crew)))
+        first = self._rested_ns is None and not self._said.asks          # whoever was asked has read it
+        safely = self._drill.safely if first else ()
+        return (*card, *safely, *self._reports.series_rows(crew, self._left(crew)))
 
     @property
     def shows(self) -> tuple[Shown, ...]:
@@ -162,7 +168,7 @@ class Rounds(Programme):
         key = stage.keymap.key_for
         match self._step:
             case DrillStep.QUESTIONS:
-                question = self._drill.questions[self._answered]
+                question = self._said.questions.question(stage.keymap)
                 return f"{question} {parts(key('yes') + ': yes', key('no') + ': no')}"
             case DrillStep.CLEAR:
                 return f"Nobody on the field? {parts('Press ' + key('clear') + '.')} {parts('Tocsin is no stop')}"
@@ -296,20 +302,15 @@ class Rounds(Programme):
     def _answer(self, answer: str, now_ns: int) -> Outcome:
         if self._step is not DrillStep.QUESTIONS:
             return Done()
-        question = self._drill.questions[self._answered]
-        self._note("safety", f"{question} {answer}", now_ns)
-        if answer == "no":
-            return Refused("no round before that is so: fix it, then answer yes")
-        self._answered += 1
-        if self._answered == len(self._drill.questions):
-            self._step = self._called
-        return Done()
+        outcome = self._said.questions.answer(answer, now_ns)
+        self._step = self._asked_or_called
+        return outcome
 
     def _field_clear(self, now_ns: int) -> Outcome:
         if self._step is not DrillStep.CLEAR:
             why = self.refuses_start()
             return Refused(why) if why else Done()
-        self._note("field clear", "", now_ns)
+        self._said.note("field clear", "", now_ns)
         self._step = DrillStep.START
         return Done()
 
@@ -321,9 +322,10 @@ class Rounds(Programme):
                 return Refused("no other crew has rounds left")
             self._bring_on(crew, stage, now_ns)
         else:
-            self.session.on_battery, self._answered = 0, 0
-            self._step = DrillStep.QUESTIONS if self._drill.questions else self._called
-            self._note(what, "changed", now_ns)
+            self.session.on_battery = 0
+            self._said.questions.add(self._drill.field_questions, anew=True)
+            self._step = self._asked_or_called
+            self._said.note(what, "changed", now_ns)
         stage.reload(self.piece(stage.plan_no), now_ns)
         return Done()
 
@@ -331,7 +333,7 @@ class Rounds(Programme):
         """Let another crew play the rounds that come, and say so in the journal of the first of them."""
         self.session.crew = crew
         self._step = self._called
-        self._note("crew", crew, now_ns)
+        self._said.note("crew", crew, now_ns)
         if self._crews.unnamed:
             stage.notice(f"nobody has said who is in crew {crew}: its rounds name no people", now_ns)
 
@@ -365,35 +367,18 @@ class Rounds(Programme):
             stage.notice(f"crew {crew} has played all its rounds: now crew {waiting}", now_ns)
             self._bring_on(waiting, stage, now_ns)
         else:
-            self._append(stage, ENDED, "all rounds played", now_ns)
+            self._said.append(stage, ENDED, "all rounds played", now_ns)
 
     def _leave(self, stage: Stage, now_ns: int) -> None:
         """Note in the newest round's journal that the drill ends, and what was said since that round."""
-        for note in self.take_notes():
-            self._append_note(stage, note)
-        self._append(stage, ENDED, "ended early" if self._to_come else "all rounds played", now_ns)
+        self._said.append_rest(stage)
+        self._said.append(stage, ENDED, "ended early" if self._to_come else "all rounds played", now_ns)
 
     def _take_out(self, stage: Stage, what: str, why: str, now_ns: int) -> None:
         """Say in the journal of the round that has ended that it does not count, and count it no more."""
-        self._append(stage, what, why, now_ns)
+        self._said.append(stage, what, why, now_ns)
         self._reports.take_out(why or what)
 
     def take_notes(self) -> list[records.Note]:
         """Return what people said and did since the last round."""
-        notes, self._notes = self._notes, []
-        return notes
-
-    def _note(self, what: str, text: str, now_ns: int) -> None:
-        """Note something for the journal of the round that comes."""
-        self._notes.append(records.Note(at_ns=now_ns, what=what, text=text))
-
-    def _append(self, stage: Stage, what: str, text: str, now_ns: int) -> None:
-        """Append a note to the journal of the round that has ended, if there is one."""
-        self._append_note(stage, records.Note(at_ns=now_ns, what=what, text=text))
-
-    def _append_note(self, stage: Stage, note: records.Note) -> None:
-        folder = stage.last_folder or self._earlier
-        if folder is not None:
-            with contextlib.suppress(JournalError):     # the disk is full: the run's own summary has said so
-                append_note(folder, note)
-
+        return self._said.take_notes()

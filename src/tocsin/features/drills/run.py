@@ -13,6 +13,7 @@ from tocsin.features.drills.rounds import Rounds
 from tocsin.features.records.round_files import ENDED, Session, append_note, newest_session
 from tocsin.features.records.round_report import RoundReport, reports_of
 from tocsin.journal import records
+from tocsin.journal.answers import Answers
 from tocsin.journal.place import runs_folder
 from tocsin.journal.writer import JournalWriter
 from tocsin.model.drill import CREWS
@@ -27,18 +28,20 @@ _UNKNOWN = (
 )
 
 
-def run_drill(drill: str, options: RunOptions, seed: int | None, say: Say, *, json_output: bool) -> records.Summary:
+def run_drill(
+    drill: str, options: RunOptions, seed: int | None, say: Say, *, json_output: bool, key: str = ""
+) -> records.Summary:
     """Run a drill until its rounds are played or a person leaves; return the last round's summary.
 
     The plan and game of the options, if they name any, take the place of the drill's; the journals hold what is played.
-    ``seed`` None takes a fresh one; it stands in every journal. Raises UsageError, MistakeError, DeviceError,
-    JournalError.
+    ``seed`` None and an empty ``key`` take fresh ones; both stand in every journal. Raises UsageError, MistakeError,
+    DeviceError, JournalError.
     """
     found = load_drill(drill, options.rig, next(iter(options.plans), None), options.game)
     options = msgspec.structs.replace(options, plans=options.plans or found.drill.plans)
     session = Session(
         name=drill,
-        key=secrets.token_hex(4),
+        key=key or new_key(),
         seed=secrets.randbelow(1 << 31) if seed is None else seed,
         crew=min(options.roster, default=CREWS[0]),
     )
@@ -48,10 +51,16 @@ def run_drill(drill: str, options: RunOptions, seed: int | None, say: Say, *, js
         return _play(found, options, session, say, json_output)
 
 
+def new_key() -> str:
+    """Return a fresh key, by which a drill is told from all others."""
+    return secrets.token_hex(4)
+
+
 def resume_drill(
-    runs: Path | None, roster: Roster, say: Say, *, devices: bool, json_output: bool
+    runs: Path | None, roster: Roster, say: Say, *, devices: bool, json_output: bool, key: str = ""
 ) -> records.Summary:
-    """Continue the newest drill that was cut short, each crew with the round after its last finished one.
+    """Continue the newest drill that was cut short, or the one with this key, each crew with the round after its last
+    finished one.
 
     The people of crews in ``roster`` replace those that the drill had; ``devices`` is as in the options of a run.
     Raises JournalError if there is no such drill.
@@ -60,7 +69,7 @@ def resume_drill(
     with alone() as note:
         if note:
             say(note)
-        past = newest_session(folder, lambda broken: say(broken.line))
+        past = newest_session(folder, lambda broken: say(broken.line), key)
         if past is None:
             raise JournalError(f"{folder}: there is no drill to go on with", hint="start one with `tocsin drill NAME`")
         for line in end_orphans(past.workers):
@@ -100,7 +109,8 @@ def _play(
     import scipy.stats  # noqa: F401  analysis.rounds.tally asks it for the interval
 
     files = found.files._replace(rig=with_scribe_keys(found.files.rig, found.drill.marks))
-    programme = Rounds(found._replace(files=files), options, session, past, earlier)
+    answers = Answers(runs_folder(options.runs), {key for crew in options.roster.values() for key in crew.values()})
+    programme = Rounds(found._replace(files=files), options, session, past, earlier, answers)
     summary = play(files, options, say, json_output, programme=programme)
     for line in programme.series():
         say(line)

@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from tocsin.config.load import Loaded
 from tocsin.features.preview.cue import AHEAD_NS, CuePreview
 from tocsin.features.preview.result import ShownCue, outcome_lines, shown_of
+from tocsin.features.trial.questions import Questions
 from tocsin.model.clock.origins import Phase
 from tocsin.model.display.status import DeviceFact
 from tocsin.model.spoken import spoken_words
@@ -30,24 +31,27 @@ CAUTIONS = (
 _STEPS = {"start": 1, "repeat": 0, "earlier": -1}
 _CUE = "cue"                           # of a notice: what is shown
 _SOUND = ("mute", "louder", "softer")
-USED = (*_STEPS, *_SOUND, "preflight", "leave")
+USED = (*_STEPS, *_SOUND, "preflight", "leave", "yes", "no")
 
 
 class Previews(Programme):
     """Plays cues one after another; ``by_key`` waits for a person before each, if anybody can press a key.
 
-    ``shown`` are the cues played so far, ``devices`` those of the end.
+    ``questions`` come before the first. ``shown`` are the cues played so far, ``devices`` those of the end.
     """
 
     results_stand = True
     reloads = False
     keys_alone = True
 
-    def __init__(self, files: Loaded, options: RunOptions, cues: Sequence[CuePreview], *, by_key: bool) -> None:
+    def __init__(
+        self, files: Loaded, options: RunOptions, cues: Sequence[CuePreview], questions: Questions, *, by_key: bool
+    ) -> None:  # fmt: skip
         super().__init__(files, options)
         self._found = files.plans[0]
         self._cues = tuple(cues)
         self._by_key = by_key
+        self._questions = questions
         self._interactive = False
         self._place = 0
         self._begun = False                # whether any cue has been asked for
@@ -75,6 +79,11 @@ class Previews(Programme):
         """Whether a person says what comes next."""
         return self._by_key and self._interactive
 
+    @property
+    def _asks(self) -> bool:
+        """Whether a question waits for somebody who can answer it."""
+        return self._interactive and self._questions.open
+
     def turn(self, stage: Stage, now_ns: int) -> None:
         """Start a cue that is due, and end the match behind it."""
         match = stage.match
@@ -82,7 +91,7 @@ class Previews(Programme):
             if not stage.front.opened:
                 return
             self._interactive = stage.front.interactive
-            if not self._begun and not self._waits:
+            if not self._begun and not self._waits and not self._asks:
                 self._begun, self._due_ns = True, now_ns
             if self._due_ns is not None and now_ns >= self._due_ns:
                 self._go_to_next(stage, now_ns)
@@ -117,6 +126,8 @@ class Previews(Programme):
 
     def ask(self, stage: Stage, phase: Phase) -> str:
         """Return which key shows the next cue."""
+        if self._asks:
+            return self._questions.ask(stage.keymap)
         if not self._waits:
             return ""
         key = stage.keymap.key_for
@@ -129,6 +140,8 @@ class Previews(Programme):
         """Return all keys with an action."""
         if not self._interactive:
             return ()
+        if self._asks:
+            return (("yes", "yes"), ("no", "no"), ("preflight", "try every device"), ("leave", "leave"))
         steps = (("start", "next"), ("repeat", "again"), ("earlier", "back")) if self._by_key else ()
         tries = (("preflight", "try every device"),) if self._by_key and phase == "standby" else ()
         return (*steps, *tries, ("softer", "softer"), ("louder", "louder"), ("leave", "leave"))
@@ -143,6 +156,10 @@ class Previews(Programme):
             return Done()
         if action in _SOUND or (action == "preflight" and phase == "standby"):
             return None
+        if action in ("yes", "no") and self._asks:
+            return self._questions.answer(action, now_ns)
+        if action in _STEPS and self._asks:
+            return Refused("answer the question first")
         if action in _STEPS and self._waits:
             return self._go(_STEPS[action], stage, now_ns)
         return Done()

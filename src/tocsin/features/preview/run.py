@@ -12,6 +12,9 @@ from tocsin.errors import UsageError
 from tocsin.features.preview.cue import CuePreview, previews_of
 from tocsin.features.preview.programme import CAUTIONS, USED, Previews
 from tocsin.features.preview.result import PreviewResult, exit_of, result_lines
+from tocsin.features.trial.questions import Questions, of_signals
+from tocsin.journal.answers import Answers
+from tocsin.journal.place import runs_folder
 from tocsin.model.plan import CHANNELS, ChannelName
 from tocsin.model.rig import Rig
 from tocsin.runner.options import RunOptions, ScreenMode
@@ -20,7 +23,8 @@ from tocsin.runner.run import Say, alone, play
 
 class PreviewRequest(msgspec.Struct, frozen=True, kw_only=True):
     """The request of the command line. ``cues`` None steps through the whole plan; ``only`` and ``asked`` are channels
-    like in ``RunOptions``."""
+    like in ``RunOptions``. ``runs`` is where the answers of the evening lie; ``script``: cues that come by themselves
+    wait for no answer."""
 
     plan: str = "full"
     game: str | None = None
@@ -29,6 +33,8 @@ class PreviewRequest(msgspec.Struct, frozen=True, kw_only=True):
     screen: ScreenMode | None = None
     only: tuple[ChannelName, ...] = CHANNELS
     asked: tuple[ChannelName, ...] = ()
+    runs: Path | None = None
+    script: bool = False
 
 
 def run_preview(wish: PreviewRequest, say: Say, *, json_output: bool) -> PreviewResult:
@@ -46,7 +52,11 @@ def run_preview(wish: PreviewRequest, say: Say, *, json_output: bool) -> Preview
             game=wish.game, plans=(wish.plan,), rig=wish.rig, runs=Path(folder), label="preview", start="key",
             screen=wish.screen, only=wish.only, asked=wish.asked,
         )  # fmt: skip
-        programme = Previews(files, options, cues, by_key=wish.cues is None)
+        by_key = wish.cues is None
+        used = {channel for cue in cues for channel in cue.patterns} & set(files.rig.channels) & set(wish.only)
+        asked = () if wish.script and not by_key else of_signals(used)
+        questions = Questions(asked, Answers(runs_folder(wish.runs)))
+        programme = Previews(files, options, cues, questions, by_key=by_key)
         summary = play(files, options, _say_nothing, json_output, programme=programme)
     shown = tuple(programme.shown)
     result = PreviewResult(

@@ -19,6 +19,7 @@ from tocsin.features.trial.answer_keys import BUTTON, answer_keys
 from tocsin.features.trial.cue_files import hushed
 from tocsin.features.trial.questions import FLASHES, LOUDNESS, ROBOT_OFF, Questions
 from tocsin.journal import records
+from tocsin.journal.answers import Answers
 from tocsin.model.clock.origins import Phase
 from tocsin.model.plan import CHANNELS, ChannelName, Plan, Role
 from tocsin.model.rig import Rig
@@ -68,7 +69,10 @@ class Reactions(Programme):
     results_stand = True
     reloads = False
 
-    def __init__(self, subject: Participant, options: RunOptions, order: TrialOrder | None = None) -> None:
+    def __init__(
+        self, subject: Participant, options: RunOptions, order: TrialOrder | None = None,
+        answers: Answers | None = None,
+    ) -> None:  # fmt: skip
         self.subject = subject
         self._absent: tuple[ChannelName, ...] = ()
         self._window = self._pad = True            # until the devices have spoken
@@ -77,7 +81,8 @@ class Reactions(Programme):
         self.files = self._files_now()
         super().__init__(self.files, options)
         sound = any("sound" in condition for condition in self._order.conditions)
-        self._cautions = Questions((ROBOT_OFF, FLASHES, *([LOUDNESS] if sound else [])))
+        self._cautions = Questions((FLASHES, *([LOUDNESS] if sound else [])), answers)
+        self._cautions.put_first(ROBOT_OFF)        # each time: on the field it was on a minute ago
         self._step = BlockStep.CAUTIONS if order is None else BlockStep.START
         self._steered: tuple[int, int] | None = None
         self._played: list[PlayedBlock] = []

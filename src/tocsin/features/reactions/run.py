@@ -12,6 +12,7 @@ from tocsin.errors import UsageError
 from tocsin.features.reactions.programme import Participant, Reactions
 from tocsin.features.reactions.result import ReactResult
 from tocsin.features.trial.answer_keys import rig_of_test, usual_role
+from tocsin.journal.answers import Answers
 from tocsin.journal.people import People
 from tocsin.journal.place import runs_folder
 from tocsin.model.plan import CHANNELS, ROLES, ChannelName, Plan, Role
@@ -59,7 +60,8 @@ def run_react(wish: ReactionRequest, say: Say, *, json_output: bool, order: Tria
         plans=(wish.plan,), rig=wish.rig, runs=wish.runs, rate=wish.rate, start="key" if order is None else "now",
         asked=wish.channels or (), people={role: person},
     )  # fmt: skip
-    programme = Reactions(subject, options, order)
+    answers = Answers(runs_folder(wish.runs), [person] if name else [])
+    programme = Reactions(subject, options, order, answers)
     with alone():
         summary = play(programme.files, options, say, json_output, programme=programme)
     result = programme.outcome() or _nothing(subject)

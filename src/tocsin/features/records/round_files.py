@@ -143,8 +143,8 @@ def take_back_newest(folder: Path) -> tuple[records.MarkRecord, tuple[records.Re
     return marks[places[-1]], (*run, back)
 
 
-def newest_session(runs: Path, on_broken: OnBroken) -> PastSession | None:
-    """Return the newest drill, if it was neither played to its end nor ended by a person.
+def newest_session(runs: Path, on_broken: OnBroken, key: str = "") -> PastSession | None:
+    """Return the newest drill, or the one with this key, if it was neither played to its end nor ended by a person.
 
     Unreadable rounds are skipped, and ``on_broken`` gets them. Raises JournalError if the runs cannot be read, or the
     drill's newest round is not valid.
@@ -152,6 +152,8 @@ def newest_session(runs: Path, on_broken: OnBroken) -> PastSession | None:
     newest: RoundFacts | None = None
     rounds: list[Journal] = []
     for journal, facts in _drills(runs, on_broken):
+        if key and facts.key != key:
+            continue                       # another drill, played meanwhile
         if newest is not None and facts.key != newest.key:
             break
         newest = newest or facts

@@ -1,49 +1,91 @@
 """Ask the questions that a person answers before anything lights up, shakes or sounds without warning."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from typing import NamedTuple
 
 from tocsin.journal import records
+from tocsin.journal.answers import Answers
+from tocsin.model.plan import ChannelName
 from tocsin.runner.keymap import Keymap
 from tocsin.runner.outcome import Done, Outcome, Refused
 
 FLASHES = "Signals fill screen and strip without warning. Is nobody here harmed by flashing light?"
-LOUDNESS = "Signals sound without warning. Is the sound so low that nobody jumps ({key} tries it)?"
+_TRIES = " ({key} tries it)"
+LOUDNESS = f"Signals sound without warning. Is the sound so low that nobody jumps{_TRIES}?"
+SOMEBODY_NEW = "Somebody is new tonight. "
 ROBOT_OFF = "Is the robot off, so that no pad here can move it?"
 
 
 class Questions:
-    """Questions in order; each needs a yes before the next one comes."""
+    """Questions in order; each needs a yes before the next one comes. Those that were answered tonight, for all who are
+    here, are not asked."""
 
-    def __init__(self, questions: Sequence[str]) -> None:
-        self._questions = tuple(questions)
-        self._answered = 0
+    def __init__(self, questions: Sequence[str], answers: Answers | None = None, session: str = "") -> None:
+        """Take the questions, the answers of the evening (None: all are asked) and the drill that those hold for
+        alone, empty for the evening."""
+        self._due: list[Due] = []
+        self._answers = answers
         self._notes: list[records.Note] = []
+        self.add(questions, session)
+
+    def add(self, questions: Sequence[str], session: str = "", *, anew: bool = False) -> None:
+        """Ask these too, behind the others; ``anew`` also those that were answered tonight."""
+        known = [] if self._answers is None or anew else [q for q in questions if self._answers.known(q, session)]
+        self._due += [Due(question, session) for question in questions if question not in known]
+
+    def put_first(self, question: str) -> None:
+        """Ask this before the others, whatever was answered tonight; its answer is not kept."""
+        self._due.insert(0, Due(question, None))
 
     @property
     def open(self) -> bool:
         """Whether a question waits for its answer."""
-        return self._answered < len(self._questions)
+        return bool(self._due)
+
+    def question(self, keymap: Keymap) -> str:
+        """Return the due question, an empty text once all are answered; it says if only somebody new is meant."""
+        if not self.open:
+            return ""
+        due = self._due[0]
+        kept = None if due.session is None else self._answers
+        new = kept is not None and kept.asked_others(due.question, due.session or "")
+        return (SOMEBODY_NEW if new else "") + due.question.replace("{key}", keymap.key_for("preflight"))
 
     def ask(self, keymap: Keymap) -> str:
         """Return the due question with its keys; an empty text once all are answered."""
         if not self.open:
             return ""
         key = keymap.key_for
-        question = self._questions[self._answered].format(key=key("preflight"))
-        return f"{question} {key('yes')}: yes, {key('no')}: no"
+        return f"{self.question(keymap)} {key('yes')}: yes, {key('no')}: no"
 
     def answer(self, answer: str, now_ns: int) -> Outcome:
-        """Take "yes" or "no" for the due question; a "no" stops the measurement."""
+        """Take "yes" or "no" for the due question; after a "no" it stays due."""
         if not self.open:
             return Done()
-        question = self._questions[self._answered].partition(" (")[0].rstrip("?") + "?"
-        self._notes.append(records.Note(at_ns=now_ns, what="safety", text=f"{question} {answer}"))
+        due = self._due[0]
+        text = f"{due.question.replace(_TRIES, '')} {answer}"
+        self._notes.append(records.Note(at_ns=now_ns, what="safety", text=text))
         if answer == "no":
             return Refused("nothing begins before that is so: fix it, then answer yes")
-        self._answered += 1
+        self._due.pop(0)
+        if self._answers is not None and due.session is not None:
+            self._answers.keep(due.question, due.session)
         return Done()
 
     def take_notes(self) -> list[records.Note]:
         """Return the answers since the last call, for a journal."""
         notes, self._notes = self._notes, []
         return notes
+
+
+class Due(NamedTuple):
+    """A question to be asked, and the drill that its answer holds for, empty for the evening; None: it is not kept."""
+
+    question: str
+    session: str | None
+
+
+def of_signals(channels: Iterable[ChannelName]) -> tuple[str, ...]:
+    """Return what is asked once an evening before signals come on these channels."""
+    there = frozenset(channels)
+    return (*([FLASHES] if there & {"screen", "light"} else []), *([LOUDNESS] if "sound" in there else []))
