@@ -419,7 +419,7 @@ def test_at_half_the_clocks_speed_the_window_is_where_the_cues_were():
 def test_a_push_without_an_end_is_told():
     found = result(held_on(150))
     assert found.open_marks == (held_on(150),)
-    assert lines(found)[-1] == "1 mark never ended: taken as held to the end of the round."
+    assert lines(found)[-1] == "1 mark never ended: taken as held until it turned or was home, else to the end."
 
 
 # -- a series ---------------------------------------------------------------------------------------------------------

@@ -113,7 +113,8 @@ def reckon(marks: list[Noted], clock: Clock, call_ns: int, ended_ns: int, rule: 
     off_limits = clock.real_ns(OFF_LIMITS_S[0]), clock.real_ns(OFF_LIMITS_S[1])
     berthing = clock.real_ns(BERTHING_S[0]), clock.real_ns(BERTHING_S[1])
     contacts = [mark for mark in marks if mark.label == "contact"]
-    where = {mark: _where(mark, off_limits) for mark in contacts}
+    over_ns = {mark: _over_ns(mark, marks) for mark in contacts}
+    where = {mark: _where(mark._replace(end_ns=over_ns[mark]), off_limits) for mark in contacts}
     inside = [mark for mark in contacts if where[mark] == "inside"]
     doubtful = [mark for mark in contacts if where[mark] == "unclear"]
     state = _state(marks)
@@ -136,7 +137,7 @@ def reckon(marks: list[Noted], clock: Clock, call_ns: int, ended_ns: int, rule: 
         home=state.label if state else "",
         home_margin_ns=home_margin_ns,
         contacts=sure,
-        overlap_ns=sum(max(0, min(m.end_ns, off_limits[1]) - max(m.begin_ns, off_limits[0])) for m in inside),
+        overlap_ns=sum(max(0, min(over_ns[m], off_limits[1]) - max(m.begin_ns, off_limits[0])) for m in inside),
         cost=20 * sure + 40 * (sure >= 3),
         gain=worth * (berthed == "inside"),
         cost_at_most=20 * most + 40 * (most >= 3),
@@ -144,6 +145,12 @@ def reckon(marks: list[Noted], clock: Clock, call_ns: int, ended_ns: int, rule: 
         unclear=frozenset((m.label, m.begin_ns) for m in [*doubtful, *([state] if berthed == "unclear" else [])]),
         open_marks=sum(mark.is_open for mark in marks),
     )
+
+
+def _over_ns(mark: Noted, marks: list[Noted]) -> int:
+    """Return when a push was over: where no key told, as the robot turned or was home, else at the end of the run."""
+    gone = [m.begin_ns for m in marks if m.label in ("turned", "home", "home_half") and m.begin_ns >= mark.begin_ns]
+    return min(gone, default=mark.end_ns) if mark.is_open else mark.end_ns
 
 
 def _state(marks: list[Noted]) -> Noted | None:
@@ -191,8 +198,8 @@ def _where(mark: Noted, window: tuple[int, int]) -> str:
     if mark.begin_ns == mark.end_ns or mark.is_open:
         if window[0] <= earliest and latest < window[1]:
             return "inside"
-        began_before = latest < window[0] and not mark.is_open
-        return "outside" if began_before or earliest >= window[1] else "unclear"
+        was_over = mark.end_ns + OFF_NS <= window[0] if mark.is_open else latest < window[0]
+        return "outside" if was_over or earliest >= window[1] else "unclear"
     if latest < window[1] and mark.end_ns - OFF_NS > window[0]:
         return "inside"
     return "outside" if mark.end_ns + OFF_NS <= window[0] or earliest >= window[1] else "unclear"

@@ -9,8 +9,8 @@ Inside, outside, unclear
       p - error >= end.
     * A span [b, e) is inside if it overlaps for certain: b + error < end and e - error > begin; outside if it cannot:
       e + error <= begin or b - error >= end. So an overlap or a gap of no more than the error is unclear.
-    * A span whose end nobody noted runs to the run's end. Its true end is unknown: it is inside only if its begin, as
-      a point, is. So is a touch by a key that tells no key up: it reaches to when it was over at the latest.
+    * A push whose end nobody noted, or that a key noted which tells no key up, reaches to when it was over at the
+      latest. Its true end is unknown: it is inside only if its begin, as a point, is.
 
     Where two spans of one window touch, there is no edge between them.
 
@@ -51,15 +51,23 @@ class WindowTime(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Tap(Mark, frozen=True, kw_only=True):
-    """A contact by a key that reports no key up: it had ended at ``over_ns`` at the latest."""
+    """A contact whose end no key told: it had ended at ``over_ns`` at the latest. ``is_over``: a later mark says so,
+    and not only the run's end."""
 
     over_ns: int
+    is_over: bool
+
+    @property
+    def plain(self) -> Mark:
+        """The mark as it was noted."""
+        return Mark(**{name: getattr(self, name) for name in Mark.__struct_fields__})
 
 
 class Meeting(msgspec.Struct, frozen=True, kw_only=True):
     """The position of a mark against spans of a window taken together.
 
-    ``overlap_ns`` is exact, in real nanoseconds, 0 for a point. ``where`` allows for the error of the noted times.
+    ``overlap_ns`` is exact, in real nanoseconds, 0 for a point; of a push without an end the most that it can be.
+    ``where`` allows for the error of the noted times.
     """
 
     mark: Mark
@@ -105,12 +113,12 @@ def meeting(
     together = stretches(times)
     own_ns = error_ns if mark.error_ns is None else mark.error_ns
     noted = Interval(mark.begin_ns, end_of(mark, ended_ns))
-    is_tap = isinstance(mark, Tap)
     reach = Interval(mark.begin_ns, mark.over_ns) if isinstance(mark, Tap) else noted
+    held = reach if mark.open else noted
     return Meeting(
-        mark=mark,
-        overlap_ns=sum(_overlap_ns(noted, stretch) for stretch in together),
-        where=_where(reach, mark.open or is_tap, together, own_ns),
+        mark=mark.plain if isinstance(mark, Tap) else mark,
+        overlap_ns=sum(_overlap_ns(held, stretch) for stretch in together),
+        where=_where(reach, mark.open or isinstance(mark, Tap), together, own_ns),
     )
 
 

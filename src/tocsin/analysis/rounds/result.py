@@ -5,9 +5,12 @@ practice, no source).
 """
 
 from collections.abc import Collection, Iterable, Sequence
+from typing import Literal
 
 import msgspec
 
+from tocsin.analysis.rounds import bounds
+from tocsin.analysis.rounds.bounds import TimeBounds
 from tocsin.analysis.rounds.overlaps import (
     SCRIBE_ERROR_NS,
     Meeting,
@@ -19,7 +22,7 @@ from tocsin.analysis.rounds.overlaps import (
     stretches,
     window_times,
 )
-from tocsin.analysis.rounds.rule import Facts, Part, verdict
+from tocsin.analysis.rounds.rule import NO_RULE, Facts, Part, verdict
 from tocsin.analysis.rounds.stakes import HALF, HOME, NOT_HOME, Points, points, robot, settled
 from tocsin.model.clock.origins import Origin
 from tocsin.model.drill import Clean
@@ -28,6 +31,8 @@ from tocsin.model.mark import STATES, Mark, counted_marks
 from tocsin.model.timeline.timeline import Timeline
 
 CONTACT, TURNED = "contact", "turned"
+# How it is known when the call home came: it reached people by a device, somebody marked it, or the plan says so.
+CallKind = Literal["landed", "marked", "planned"]
 # A clock that may be off by more tells nothing about edges that people mark to within about as much.
 MOST_ERROR_MS = 700
 
@@ -36,9 +41,9 @@ class PlayedRound(msgspec.Struct, frozen=True, kw_only=True):
     """The facts of a round that is over.
 
     ``marks`` are all marks of the run, withdrawn ones too. ``ended_ns`` is the run's end, ``error_ms`` the ± of its
-    clock (None: the match began by itself, with no official start to miss), ``home_call_ns`` when the call home landed.
-    ``half_speed``: the robot drove at half speed. ``disturbed``: the laptop slept, or the clock was held. ``watched``:
-    a scribe was there to note contacts.
+    clock (None: the match began by itself, with no official start to miss), ``home_call_ns`` when the call home landed,
+    ``call`` how that is known. ``half_speed``: the robot drove at half speed. ``disturbed``: the laptop slept, or the
+    clock was held. ``watched``: a scribe was there to note contacts.
     """
 
     marks: tuple[Mark, ...]
@@ -46,6 +51,7 @@ class PlayedRound(msgspec.Struct, frozen=True, kw_only=True):
     ended_ns: int
     error_ms: int | None = None
     home_call_ns: int | None = None
+    call: CallKind = "landed"
     half_speed: bool = False
     disturbed: bool = False
     watched: bool = True
@@ -61,7 +67,8 @@ class RoundResult(msgspec.Struct, frozen=True, kw_only=True):
     our robot turned, ``travel_ns`` from then until it was home (or half home). ``home`` is its state at the end (home,
     home_half, home_none, or empty), ``home_margin_ns`` how long before the end of the match it came home (or half
     home). None is unknown. ``contacts`` counts own contacts inside the windows of the rule, ``overlap_ns`` is how long
-    they lasted there.
+    they lasted there. ``call`` is how the time of the call home is known, None if there was none; ``bounds`` are what
+    is known of times that nobody noted exactly.
 
     ``counted`` rounds may be compared with each other; ``uncounted`` says why a round is not. ``unclear`` are marks too
     near an edge of a window to tell; they count neither way. ``open_marks`` are marks whose end nobody noted.
@@ -83,11 +90,20 @@ class RoundResult(msgspec.Struct, frozen=True, kw_only=True):
     uncounted: tuple[str, ...]
     unclear: tuple[Meeting, ...]
     open_marks: tuple[Mark, ...]
+    call: CallKind | None = None
+    bounds: TimeBounds = TimeBounds()
 
     @property
     def known_margin_ns(self) -> int | None:
         """The break-off margin, None where nobody noted the end of a push: then it says only when the run ended."""
         return None if any(mark.label == CONTACT for mark in self.open_marks) else self.break_off_margin_ns
+
+
+class _Home(msgspec.Struct, frozen=True, kw_only=True):
+    state: str = ""
+    since_ns: int | None = None
+    margin_ns: int | None = None
+    error_ns: int = 0
 
 
 def round_result(
@@ -97,36 +113,28 @@ def round_result(
     rule: Clean,
     *,
     counting: Collection[str] = (),
+    half_home: bool = False,
+    silent: str = NO_RULE,
     error_ns: int = SCRIBE_ERROR_NS,
 ) -> RoundResult:
     """Return the result of a round, judged by a rule for what is clean.
 
     ``counting`` holds the labels of the marks that count; empty means all. Home, half and none count together; half
-    home is enough for home only if ``home_half`` is among them. ``error_ns`` is the error of marks that carry none.
+    home is enough for home only if ``home_half`` is among them, or with ``half_home``. ``silent`` is said where
+    the rule asks for nothing. ``error_ns`` is the error of marks that carry none.
     """
     times = window_times(timeline, played.origins)
-    marks = _bounded(counting_marks(played.marks, counting), played.ended_ns)
+    noted = counting_marks(played.marks, counting)
+    marks = _bounded(noted, played.ended_ns)
     contacts = [mark for mark in marks if mark.label == CONTACT and mark.is_ours]
     kept_off = [time for time in times if time.id in rule.keep_off and time.begin_ns < played.ended_ns]
     met = [meeting(mark, kept_off, ended_ns=played.ended_ns, error_ns=error_ns) for mark in contacts if kept_off]
     inside = [found for found in met if found.where == "inside"]
-    began = {time.id for time in kept_off}
     home = _home(timeline, played, marks, error_ns)
-    facts = Facts(
-        met=met,
-        kept_off=kept_off,
-        title=_titles(timeline, [name for name in rule.keep_off if name in began]),
-        never_began=_titles(timeline, [name for name in rule.keep_off if name not in began]),
-        ended_ns=played.ended_ns,
-        home=home.state,
-        half_counts=HALF in counting,
-        home_margin_ns=home.margin_ns,
-        home_error_ns=home.error_ns,
-        called=played.home_call_ns is not None,
-        turn_ns=_turn_ns(marks, played.home_call_ns, error_ns),
-        noted=[mark.label for mark in marks if mark.is_ours],
-    )
-    ruled = verdict(rule, facts, watched=played.watched)
+    facts = _facts(timeline, played, rule, marks, met, kept_off, home, error_ns)
+    if half_home or HALF in counting:
+        facts = msgspec.structs.replace(facts, half_counts=True)
+    ruled = verdict(rule, facts, watched=played.watched, silent=silent)
     came_to = points(game, marks, times, ended_ns=played.ended_ns, error_ns=error_ns)
     ruled_out = tuple(uncounted(timeline, played))
     return RoundResult(
@@ -145,8 +153,65 @@ def round_result(
         counted=not ruled_out,
         uncounted=ruled_out,
         unclear=_unclear(met, came_to),
-        open_marks=tuple(mark for mark in marks if mark.open),
+        open_marks=tuple(mark for mark in noted if mark.open),
+        call=None if played.home_call_ns is None else played.call,
+        bounds=_time_bounds(timeline, played, rule, home, contacts, kept_off, facts.turn_ns),
     )
+
+
+def _facts(
+    timeline: Timeline,
+    played: PlayedRound,
+    rule: Clean,
+    marks: Sequence[Mark],
+    met: Sequence[Meeting],
+    kept_off: Sequence[WindowTime],
+    home: _Home,
+    error_ns: int,
+) -> Facts:
+    began = {time.id for time in kept_off}
+    return Facts(
+        met=met,
+        kept_off=kept_off,
+        title=_titles(timeline, [name for name in rule.keep_off if name in began]),
+        never_began=_titles(timeline, [name for name in rule.keep_off if name not in began]),
+        ended_ns=played.ended_ns,
+        home=home.state,
+        half_counts=False,
+        home_margin_ns=home.margin_ns,
+        home_error_ns=home.error_ns,
+        called=played.home_call_ns is not None,
+        turn_ns=_turn_ns(marks, played.home_call_ns, error_ns),
+        noted=[mark.label for mark in marks if mark.is_ours],
+    )
+
+
+def _time_bounds(
+    timeline: Timeline,
+    played: PlayedRound,
+    rule: Clean,
+    home: _Home,
+    contacts: Sequence[Mark],
+    kept_off: Sequence[WindowTime],
+    turn_ns: int | None,
+) -> TimeBounds:
+    before = bounds.margin(contacts, stretches(kept_off), played.ended_ns)
+    call_ns = played.home_call_ns
+    if call_ns is None:
+        return TimeBounds(margin=before)
+    off = bounds.break_off(contacts, call_ns, played.ended_ns)
+    home_ns = None if home.since_ns is None else home.since_ns - call_ns
+    end_ns = passes_ns(timeline, played.origins, timeline.match_end())
+    looked_out = played.watched and (rule.turned_own or rule.turned_ns is not None)
+    return TimeBounds(
+        break_off=off,
+        push_at_call=off is not None if off is not None or played.watched else None,
+        margin=before,
+        turn=bounds.turn(turn_ns, home_ns, played.ended_ns - call_ns if looked_out else None),
+        way=bounds.way(
+            turn_ns, home_ns, None if end_ns is None else end_ns - call_ns, missed=home.state == NOT_HOME
+        ),
+    )  # fmt: skip
 
 
 def counting_marks(marks: Sequence[Mark], labels: Collection[str]) -> tuple[Mark, ...]:
@@ -159,29 +224,24 @@ def _bounded(marks: Sequence[Mark], ended_ns: int) -> tuple[Mark, ...]:
     """Return the marks, and of each contact whose end no key told when it was over at the latest: as the same robot
     turned or was home, else at the run's end."""
     return tuple(
-        _tap(mark, _over_ns(mark, marks, ended_ns)) if mark.label == CONTACT and mark.pointlike else mark
+        _tap(mark, marks, ended_ns) if mark.label == CONTACT and (mark.pointlike or _is_open(mark)) else mark
         for mark in marks
     )
 
 
-def _tap(mark: Mark, over_ns: int) -> Tap:
-    return Tap(over_ns=over_ns, **{name: getattr(mark, name) for name in Mark.__struct_fields__})
+def _is_open(mark: Mark) -> bool:
+    return mark.open and mark.end_ns is None
 
 
-def _over_ns(contact: Mark, marks: Sequence[Mark], ended_ns: int) -> int:
+def _tap(contact: Mark, marks: Sequence[Mark], ended_ns: int) -> Tap:
     gone = [
         mark.begin_ns
         for mark in marks
         if mark.label in (TURNED, HOME, HALF) and robot(mark) == robot(contact) and mark.begin_ns >= contact.begin_ns
     ]
-    return min(gone, default=max(ended_ns, contact.begin_ns))
-
-
-class _Home(msgspec.Struct, frozen=True, kw_only=True):
-    state: str = ""
-    since_ns: int | None = None
-    margin_ns: int | None = None
-    error_ns: int = 0
+    over_ns = min(gone, default=max(ended_ns, contact.begin_ns))
+    known = {name: getattr(contact, name) for name in Mark.__struct_fields__}
+    return Tap(over_ns=over_ns, is_over=bool(gone), **known)
 
 
 def _home(timeline: Timeline, played: PlayedRound, marks: Sequence[Mark], error_ns: int) -> _Home:

@@ -19,6 +19,7 @@ from tocsin.model.drill import Clean
 from tocsin.units import NS_PER_S
 
 Part = Literal["contact", "home", "turned", "never"]       # of a rule
+NO_RULE = "the drill does not say what is clean"
 
 
 class Facts(msgspec.Struct, frozen=True, kw_only=True):
@@ -59,10 +60,11 @@ class Verdict(msgspec.Struct, frozen=True, kw_only=True):
 KEPT = Verdict(clean=True)
 
 
-def verdict(rule: Clean, facts: Facts, *, watched: bool) -> Verdict:
+def verdict(rule: Clean, facts: Facts, *, watched: bool, silent: str = NO_RULE) -> Verdict:
     """Return the verdict on a round: one broken part breaks the rule; an unknown part leaves it open.
 
-    Unless somebody ``watched``, a contact that is not noted may still have happened.
+    Unless somebody ``watched``, a contact that is not noted may still have happened. ``silent`` is said where the rule
+    asks for nothing.
     """
     parts = _parts(rule, facts)
     for outcome in (False, None):
@@ -70,7 +72,7 @@ def verdict(rule: Clean, facts: Facts, *, watched: bool) -> Verdict:
         if found and (watched or outcome is False):
             return Verdict(clean=outcome, why=tuple(why for one in found for why in one.why), part=found[0].part)
     if not parts:
-        return _open("this round sets your limit" if rule.turned_own else "the drill does not say what is clean")
+        return _open("this round sets your limit" if rule.turned_own else silent)
     return KEPT if watched else _open("nobody marked this")
 
 

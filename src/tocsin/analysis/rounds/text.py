@@ -24,7 +24,8 @@ def lines(result: RoundResult) -> tuple[str, ...]:
         found.append(f"Not counted: {', '.join(result.uncounted)}.")
     found += _unclear(result)
     if result.open_marks:
-        found.append(f"{_count(len(result.open_marks), 'mark')} never ended: taken as held to the end of the round.")
+        never = _count(len(result.open_marks), "mark")
+        found.append(f"{never} never ended: taken as held until it turned or was home, else to the end.")
     return tuple(found)
 
 
@@ -87,7 +88,8 @@ def _times(result: RoundResult) -> list[str]:
         found.append(f"Broke off {seconds(result.known_margin_ns)} {side}.")
     if result.turn_ns is not None:
         side = "after" if result.turn_ns >= 0 else "before"
-        found.append(f"Turned {seconds(result.turn_ns)} {side} the call.")
+        planned = "the planned call, when it came is not noted" if result.call == "planned" else "the call"
+        found.append(f"Turned {seconds(result.turn_ns)} {side} {planned}.")
     if result.travel_ns is not None:
         found.append(f"The way took {seconds(result.travel_ns)}.")
     if result.home_margin_ns is not None:
