@@ -42,9 +42,13 @@ def test_columns_are_named_once_and_all_are_told() -> None:
     assert {name for name in known if name.endswith(("_s", "_points"))} <= set(names)
 
 
-def test_unknown_is_empty_and_none_of_a_match_is_judged() -> None:
-    (match,) = table(row())
-    assert {match[name] for name in ("clean", "counted", "half_speed", "turn_s", "contacts", "round", "drill")} == {""}
+def test_unknown_is_empty_and_so_is_the_verdict_on_what_is_not_judged() -> None:
+    (block,) = table(row(kind="reaction"))
+    (broken_off,) = table(row(outcome="scrapped"))
+    names = ("clean", "counted", "half_speed", "turn_s", "contacts", "round", "drill")
+    assert {one[name] for one in (block, broken_off) for name in names} == {""}
+    (match,) = table(row(watched=False, call="planned", turn_s=2.0))
+    assert (match["clean"], match["counted"], match["watched"], match["call"]) == ("unknown", "no", "no", "planned")
     (found,) = table(row(drill="D", round=2, clean=None, counted=False, taken_out="wrong set-up", uncounted=("x", "y")))
     assert (found["clean"], found["counted"], found["not_counted_because"]) == ("unknown", "no", "wrong set-up; x; y")
 

@@ -35,10 +35,11 @@ COLUMNS = (
     _field("label", "what --label said"),
     _field("game", "the game's name"),
     _field("plan", "the plan's name"),
-    _field("source", "observed: a match that Tocsin did not clock; page: one that an exported page kept"),
+    _field("source", "observed: a match that Tocsin did not clock"),
     _field("at", "practice or event; empty where an earlier version did not ask"),
     _field("match", "the number that an event gave it"),
     _field("outcome", "over, scrapped, crashed, cut short"),
+    _field("kind", "drill, match, video, robot, reaction"),
     _field("drill", "the drill's name; empty for a match"),
     _field("session", "the key of this drill, for --show"),
     Column("round", "the number of the round, from 1", lambda row: row.round or None),
@@ -47,15 +48,26 @@ COLUMNS = (
     _field("marks", "how many marks hold"),
     _field("score_us", "the match's official score, ours"),
     _field("score_them", "and theirs"),
+    _field("watched", "yes or no: somebody marked it, or said that there was nothing to mark"),
     Column("clean", "yes, no, or unknown: only a video can tell", lambda row: _clean(row)),
-    Column("counted", "yes or no: may be compared with others", lambda row: row.counted if row.drill else None),
+    Column("counted", "yes or no: may be compared with others", lambda row: _counted(row)),
     Column("not_counted_because", "why not", lambda row: _why(row)),
+    _field("call", "the call home: landed, marked by a person, or only planned"),
+    _field("push_at_call", "yes or no: a push of ours was on then"),
+    _field("break_off_at_least_s", "from the call to the end of that push; an exact time is in both columns"),
+    _field("break_off_at_most_s", "empty beside a least one: it was only longer"),
     _field("break_off_margin_s", "the window's begin minus the end of the last push before it; below 0: too late"),
+    _field("break_off_margin_at_least_s", "the same where nobody noted that end"),
+    _field("break_off_margin_at_most_s", "the same where nobody noted that end"),
     _field("turn_s", "from the call home to the turn"),
+    _field("turn_at_least_s", "the same where nobody noted it, like the next"),
+    _field("turn_at_most_s", "before it was home"),
     _field("way_s", "from the turn to home"),
+    _field("way_at_least_s", "the same where nobody noted the turn, like the next, or it never came home"),
+    _field("way_at_most_s", "from the call to home"),
     _field("home", "home, home_half, home_none"),
     _field("home_margin_s", "from home to the end of the match"),
-    _field("contacts", "in the windows of the drill's rule"),
+    _field("contacts", "in the windows of the rule"),
     _field("contact_s", "how long they lasted there"),
     _field("cost_points", "to the opponents"),
     _field("gain_points", "to us"),
@@ -63,8 +75,9 @@ COLUMNS = (
     _field("cost_at_most_points", "with all that is unclear"),
     _field("gain_at_most_points", "with all that is unclear"),
     _field("unclear_marks", "too close to an edge to tell"),
-    _field("open_marks", "without an end: margins are at least so much"),
+    _field("open_marks", "without an end"),
     Column("clock_error_ms", "± of the match clock", lambda row: row.error_ms),
+    _field("clock_spread_ms", "its standard deviation"),
     Column("half_speed", "yes or no", lambda row: row.half_speed if row.drill else None),
     _field("setup", "dealt by lot, like the next five"),
     _field("coach", "silent, calling"),
@@ -75,6 +88,11 @@ COLUMNS = (
     _field("earlier_s", "the round began so long before the drill's moment"),
     _field("battery_rounds", "rounds that the battery had before"),
 )
+
+
+def is_judged(row: RunRow) -> bool:
+    """Return whether a run has a verdict, if only that nobody knows: a round or a match that was played to its end."""
+    return row.kind != "reaction" and row.outcome == "over"
 
 
 def told_columns() -> Iterator[str]:
@@ -139,9 +157,13 @@ def _cell(value: Cell) -> str:
 
 
 def _clean(row: RunRow) -> Cell:
-    if not row.drill or row.outcome != "over":
+    if not is_judged(row):
         return None
     return "unknown" if row.clean is None else row.clean
+
+
+def _counted(row: RunRow) -> Cell:
+    return row.counted if row.drill or is_judged(row) else None
 
 
 def _why(row: RunRow) -> str:

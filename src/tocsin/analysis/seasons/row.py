@@ -1,10 +1,13 @@
 """Define the row of a run: what it was, under what condition, what it came to; and count how often what was dealt."""
 
 from collections.abc import Iterable, Mapping, Sequence
+from typing import Literal
 
 import msgspec
 
 Value = str | float
+# A round of a drill, a match that Tocsin clocked or that was taken from a video or a robot's log, a reaction test.
+Kind = Literal["drill", "match", "video", "robot", "reaction"]
 # What a drill deals by lot, by the row's fields, in the order in which it is told.
 FACTORS = ("setup", "coach", "draw_out", "shift_s", "late_start_s", "plan_dealt")
 
@@ -18,12 +21,17 @@ class Row(msgspec.Struct, frozen=True, kw_only=True):
     ask; ``match`` is the number that an event gave it. ``people_unknown``: its journal names people, but not whether
     they are of this crew.
 
-    ``clean`` is the verdict by the drill's rule, None if unknown; ``counted`` says whether it may be compared with
-    others, ``uncounted`` why not, ``taken_out`` why people took it out. ``break_off_margin_s`` is how long before the
-    window the last push before it ended, below 0 how far it reached in: at least so much where ``open_marks`` have no
-    end. ``turn_s`` is from the call home to the turn, ``way_s`` from there home, ``home_margin_s`` from home to the end
-    of the match. ``contacts`` are those in the windows of the rule, ``contact_s`` how long they lasted there. Points
-    ``at_most`` count each of the ``unclear_marks`` too. ``error_ms`` is the ± of its clock.
+    ``watched``: somebody marked what happened, or said that there was nothing. ``clean`` is the verdict by the rule of
+    the drill, or of a match in this game, None if unknown; ``counted`` says whether it may be compared with others,
+    ``uncounted`` why not, ``taken_out`` why people took it out. ``call`` is how the time of the call home is known:
+    ``landed`` by a device, ``marked`` by a person, or only ``planned``; ``push_at_call`` whether a push of ours was on.
+
+    ``break_off_s`` (only within bounds: (``at_least``, ``at_most``], equal where it was noted, no ``at_most`` where it
+    was only longer) is from the call to the end of that push; ``break_off_margin_s`` how long before the window the
+    last push before it ended, below 0 how far it reached in. ``turn_s`` is from the call home to the turn, ``way_s``
+    from there home, ``home_margin_s`` from home to the end of the match. ``contacts`` are those in the windows of the
+    rule, ``contact_s`` how long they lasted there. Points ``at_most`` count each of the ``unclear_marks`` too.
+    ``error_ms`` is the ± of its clock, ``clock_spread_ms`` its standard deviation.
 
     The condition: what was dealt by lot, empty or None where the drill does not vary it. ``draw_out`` is the silent
     channel, or ``none``; ``shift_s`` above 0 calls earlier; ``late_start_s`` is how long after the count the match
@@ -39,6 +47,7 @@ class Row(msgspec.Struct, frozen=True, kw_only=True):
     outcome: str
     at: str = ""
     match: int | None = None
+    kind: Kind = "match"
     drill: str = ""
     session: str = ""
     round: int = 0
@@ -48,13 +57,24 @@ class Row(msgspec.Struct, frozen=True, kw_only=True):
     marks: int = 0
     score_us: int | None = None            # as the officials counted it
     score_them: int | None = None
+    watched: bool | None = None
     clean: bool | None = None
     counted: bool = False
     taken_out: str = ""
     uncounted: tuple[str, ...] = ()
+    call: str = ""
+    push_at_call: bool | None = None
+    break_off_at_least_s: float | None = None
+    break_off_at_most_s: float | None = None
     break_off_margin_s: float | None = None
+    break_off_margin_at_least_s: float | None = None
+    break_off_margin_at_most_s: float | None = None
     turn_s: float | None = None
+    turn_at_least_s: float | None = None
+    turn_at_most_s: float | None = None
     way_s: float | None = None
+    way_at_least_s: float | None = None
+    way_at_most_s: float | None = None
     home: str = ""
     home_margin_s: float | None = None
     contacts: int | None = None
@@ -67,6 +87,7 @@ class Row(msgspec.Struct, frozen=True, kw_only=True):
     unclear_marks: int = 0
     open_marks: int = 0
     error_ms: int | None = None
+    clock_spread_ms: float | None = None
     half_speed: bool = False
     setup: str = ""
     coach: str = ""

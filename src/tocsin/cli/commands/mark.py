@@ -54,7 +54,7 @@ def parser() -> Parser:
     add = result.add_argument
     add("run", nargs="?", default="", metavar="RUN", help="its folder, or the begin of its name (the newest run)")
     add("--runs", type=Path, metavar="DIR", help="where runs are recorded")
-    add("--label", metavar="LABEL", help="contact, turned, home, home_half, home_none, moved, or your own")
+    add("--label", metavar="LABEL", help="contact, turned, home, home_half, home_none, moved, called, or your own")
     add("--at", metavar="MOMENT", help="when, e.g. driver.end-18.4s, or 0:24 by the display")
     add("--until", metavar="MOMENT", help="until when, for a span")
     add("--by", choices=["us", "partner", "opponent"], help="whose it was (us)")

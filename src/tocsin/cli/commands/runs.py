@@ -10,7 +10,7 @@ from typing import get_args
 
 from tocsin.cli.lines import ask, tell, tell_data, tell_json, tell_table
 from tocsin.cli.parser import Parser
-from tocsin.cli.run_columns import as_csv, condition_text, score_text, told_columns, value_text
+from tocsin.cli.run_columns import as_csv, condition_text, is_judged, score_text, told_columns, value_text
 from tocsin.errors import OVER, JournalError, TocsinError, UsageError
 from tocsin.features.records.added_marks import told
 from tocsin.features.records.forgetting import ELSEWHERE, Sought, forget, sought
@@ -33,6 +33,9 @@ examples:
                                                and how often each set-up, coach, channel, shift, plan was dealt
   tocsin runs --drill turn --csv > turn.csv    a table for a spreadsheet
   tocsin runs --forget Ann                     takes the name out, everywhere; asks before it rewrites
+
+Matches are judged like rounds: no contact while the game charges one, and home by the end, where the game pays for it.
+A ~ before a time: nobody knows when the call home came, so it counts from when the plan has it.
 
 columns of --csv (RFC 4180, UTF-8, a point in decimals; keys of --json, where `run` and `wall_utc` are folder and wall):
 {columns}
@@ -156,7 +159,7 @@ def _cells(row: RunRow, names: dict[str, str]) -> Iterator[tuple[str, str]]:
     yield "clean", _clean(row)
     yield "score", score_text(row)
     yield "margin s", _told_s(row.break_off_margin_s, sign="+")
-    yield "turn s", _told_s(row.turn_s)
+    yield "turn s", ("~" if row.call == "planned" else "") * (row.turn_s is not None) + _told_s(row.turn_s)
     yield "way s", _told_s(row.way_s)
     yield "home s", _told_s(row.home_margin_s, sign="+")
     yield "points", "" if row.net_points is None else f"{row.net_points:+d}"
@@ -180,12 +183,14 @@ def _ended(row: RunRow) -> str:
 
 
 def _clean(row: RunRow) -> str:
-    if not row.drill:
-        return ""
     if row.taken_out:
         return f"not counted ({row.taken_out})"
+    if not is_judged(row):
+        return ""
     word = {True: "clean", False: "not clean", None: "cannot be told"}[row.clean]
-    if row.counted or row.outcome != "over":
+    if row.clean is None and row.watched is False:
+        word = "nobody marked this"
+    if row.counted:
         return word
     why = f" ({row.uncounted[0]})" if row.uncounted else ""
     return f"{word}, not counted{why}"

@@ -1,16 +1,14 @@
 // What happened, as JSON lines: marks with begin and end, every cue with its lateness, origins of the clock. Kept in
 // memory, over a reload too if the browser allows it, and handed out as a file. Times are nanoseconds of this page's
-// own monotonic clock; the header of each match says what the wall clock showed. The file begins with the files that
-// this page was made from: who reads the record needs no others.
+// own monotonic clock; the header of each match says what the wall clock showed.
 
 const RECORD_FORMAT = "tocsin-page/1";
 const SPAN_NS = 300e6;                     // a key held for less is a point, not a span
 
 class PageRecord {
-  // `storage` is localStorage or null, `files` is what this page was made from: [{kind, name, sha256, text}].
-  constructor(plan, storage, name, files) {
+  // `storage` is localStorage or null.
+  constructor(plan, storage, name) {
     this._plan = plan;
-    this._files = files;
     this._storage = storage;
     this._name = name;
     this.lines = this._kept();
@@ -30,7 +28,6 @@ class PageRecord {
       made_by: this._plan.made_by,
       variant: match.variant,
       rate: match.rate,
-      by: match.startedBy,
     });
   }
 
@@ -41,10 +38,6 @@ class PageRecord {
 
   held(nowNs) {
     this._add("state", nowNs, { states: ["held"], event: "hold", held_ns: nowNs });
-  }
-
-  variant(nowNs, variant) {
-    this._add("state", nowNs, { event: "choose", variant });
   }
 
   mark(nowNs, label, beginNs, endNs, matchNs, source) {
@@ -62,8 +55,8 @@ class PageRecord {
     });
   }
 
-  slept(nowNs, why) {
-    this._add("fault", nowNs, { what: "slept", why });
+  fault(nowNs, what) {
+    this._add("fault", nowNs, { what });
   }
 
   end(nowNs, outcome) {
@@ -89,9 +82,8 @@ class PageRecord {
     ];
   }
 
-  // What is saved as a file.
   text() {
-    return textOf([{ kind: "source", format: RECORD_FORMAT, files: this._files }, ...this.lines]);
+    return this.lines.map((line) => JSON.stringify(line) + "\n").join("");
   }
 
   forget() {
@@ -119,16 +111,12 @@ class PageRecord {
   _keep() {
     try {
       if (this._storage) {
-        this._storage.setItem(this._name, textOf(this.lines));
+        this._storage.setItem(this._name, this.text());
       }
     } catch (error) {
       this.keeps = false;                  // full, or forbidden: the page says so
     }
   }
-}
-
-function textOf(lines) {
-  return lines.map((line) => JSON.stringify(line) + "\n").join("");
 }
 
 // Hand a text out as a file, as a person would save it.

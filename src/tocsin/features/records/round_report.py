@@ -1,12 +1,15 @@
-"""Report a round's result from the records of its journal: live, and again after a drill was cut short."""
+"""Report the result of a run, a drill's round or a match, from the records of its journal: live, and ever again."""
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
+from typing import NamedTuple
 
 import msgspec
 
+from tocsin.analysis.rounds.match_rule import SILENT, match_rule
 from tocsin.analysis.rounds.own_limit import OwnLimit, own_limit, round_text, with_own
 from tocsin.analysis.rounds.picture import round_picture
-from tocsin.analysis.rounds.result import PlayedRound, RoundResult, round_result
+from tocsin.analysis.rounds.result import CallKind, PlayedRound, RoundResult, round_result
+from tocsin.analysis.rounds.rule import NO_RULE
 from tocsin.analysis.rounds.tally import Tally, goal_text, tally, tally_text, wilson
 from tocsin.analysis.rounds.text import (
     MEANINGS,
@@ -22,10 +25,11 @@ from tocsin.features.records.round_files import DROPPED, REPEATED, WATCHED, Roun
 from tocsin.journal import records
 from tocsin.journal.clock_history import ClockHistory
 from tocsin.journal.reader import Journal
+from tocsin.model.clock.origins import Origin
 from tocsin.model.display.round_picture import SHAPES, RoundPicture
 from tocsin.model.drill import Clean, Drill
 from tocsin.model.game import Game
-from tocsin.model.mark import Mark, standing
+from tocsin.model.mark import CALLED, Mark, counted_marks, standing
 from tocsin.model.timeline.timeline import Timeline
 
 HOME_CUE = "home"                      # the call from which turning is timed
@@ -35,11 +39,23 @@ _NO_BREAK = "\N{NO-BREAK SPACE}"
 _DISTURBED = ("slept", "resumed")
 
 
+class RunRule(NamedTuple):
+    """What a run is judged by: the rule, the labels of the marks that count (empty: all), whether half home is home
+    enough, and what is said where the rule asks for nothing. ``half_speed``: its robot drove at half speed."""
+
+    clean: Clean
+    counting: Collection[str] = ()
+    half_home: bool = False
+    silent: str = NO_RULE
+    half_speed: bool = False
+
+
 class RoundReport(msgspec.Struct, frozen=True, kw_only=True):
-    """A round's result and picture, its crew, and why it was taken out of the series, or an empty text.
+    """A run's result and picture, its crew, and why it was taken out of the series, or an empty text.
 
     ``own`` is the crew's own limit as it was when the round began, None where the drill asks for none. ``watched``:
-    somebody was there to mark what happened.
+    somebody was there to mark what happened. ``unjudged`` says what of a match its game gives no rule for;
+    ``whole_match`` whether it was played from begin to end, so that thresholds can be reached.
     """
 
     result: RoundResult
@@ -48,6 +64,8 @@ class RoundReport(msgspec.Struct, frozen=True, kw_only=True):
     crew: str = ""
     own: OwnLimit | None = None
     watched: bool = True
+    unjudged: tuple[str, ...] = ()
+    whole_match: bool = False
 
     @property
     def lines(self) -> tuple[str, ...]:
@@ -56,15 +74,15 @@ class RoundReport(msgspec.Struct, frozen=True, kw_only=True):
 
     @property
     def rows(self) -> tuple[str, ...]:
-        """The result for window and terminal: the verdict by itself, the rest in few rows. Thresholds are left out: a
-        round that begins near the end of a match seldom reaches one."""
+        """The result for window and terminal: the verdict by itself, the rest in few rows. Thresholds are those of a
+        whole match: a round that begins near its end seldom reaches one."""
         verdict, *rest = self._sentences
-        return (verdict, *_packed(rest))
+        return (verdict, *_packed(rest), *(_met(self.result) if self.whole_match else ()))
 
     @property
     def _sentences(self) -> tuple[str, ...]:
         own = round_text(self.own, self.result) if self.own and not self.taken_out else ""
-        return (*lines(self.result), own) if own else lines(self.result)
+        return (*lines(self.result), *self.unjudged, *([own] if own else []))
 
 
 def of_crew(reports: Iterable[RoundReport], crew: str) -> tuple[RoundReport, ...]:
@@ -80,22 +98,53 @@ def crews_of(reports: Iterable[RoundReport]) -> tuple[str, ...]:
 def report_of(
     run: Sequence[records.Record], timeline: Timeline, game: Game, drill: Drill, facts: RoundFacts
 ) -> RoundReport:
-    """Return the result of a run's records by a drill's rule, and by the crew's limit that its header holds."""
-    played, result = result_of(run, timeline, game, drill, facts)
-    rule = with_own(drill.clean, facts.own)
-    picture = round_picture(timeline, played, rule, result, counting=drill.marks)
+    """Return the result of a round's records by its drill's rule, and by the crew's limit that its header holds."""
+    rule = rule_of_round(drill, facts)
+    played, result = result_of(run, timeline, game, rule)
+    picture = round_picture(timeline, played, rule.clean, result, counting=rule.counting)
     if facts.own is not None and facts.own.turned_ns is None and not picture.reason:
         picture = msgspec.structs.replace(picture, reason=round_text(facts.own, result).rstrip("."))
     return RoundReport(result=result, picture=picture, crew=facts.crew, own=facts.own, watched=played.watched)
 
 
+def match_report_of(
+    run: Sequence[records.Record], timeline: Timeline, game: Game, *, video: bool = False
+) -> RoundReport:
+    """Return the result of a match's records by the rule that follows from its game; ``video`` as in ``result_of``."""
+    rule = rule_of_match(game)
+    played, result = result_of(run, timeline, game, rule, video=video)
+    return RoundReport(
+        result=result,
+        picture=round_picture(timeline, played, rule.clean, result),
+        watched=played.watched,
+        unjudged=match_rule(game).unjudged if rule.clean != Clean() else (),
+        whole_match=not any(origin.starts_ns for origin in played.origins),
+    )
+
+
+def rule_of_round(drill: Drill, facts: RoundFacts) -> RunRule:
+    """Return the rule of a round of a drill."""
+    return RunRule(with_own(drill.clean, facts.own), drill.marks, half_speed=facts.half_speed)
+
+
+def rule_of_match(game: Game) -> RunRule:
+    """Return the rule of a match."""
+    found = match_rule(game)
+    return RunRule(found.rule, half_home=found.half_home, silent=SILENT)
+
+
 def result_of(
-    run: Sequence[records.Record], timeline: Timeline, game: Game, drill: Drill, facts: RoundFacts
+    run: Sequence[records.Record], timeline: Timeline, game: Game, rule: RunRule, *, video: bool = False
 ) -> tuple[PlayedRound, RoundResult]:
-    """Return the facts of a run's records, and its result like ``report_of``."""
-    rule = with_own(drill.clean, facts.own)
-    played = played_of(run, half_speed=facts.half_speed, watched=_is_watched(run, rule))
-    return played, round_result(game, timeline, played, rule, counting=drill.marks)
+    """Return the facts of a run's records, and its result by a rule. Of a match logged from a ``video`` the call home
+    came when its plan says, unless a mark says when."""
+    played = played_of(run, half_speed=rule.half_speed, watched=_is_watched(run, rule.clean))
+    if video and played.home_call_ns is None:
+        planned_ns = _planned_call_ns(timeline, played.origins)
+        played = msgspec.structs.replace(played, home_call_ns=planned_ns, call="planned")
+    return played, round_result(
+        game, timeline, played, rule.clean, counting=rule.counting, half_home=rule.half_home, silent=rule.silent
+    )
 
 
 def own_limit_of(reports: Iterable[RoundReport], crew: str, drill: Drill) -> OwnLimit | None:
@@ -115,12 +164,14 @@ def played_of(run: Sequence[records.Record], *, half_speed: bool, watched: bool 
     errors = [
         record.error_ms for record in run if isinstance(record, records.OriginRecord) and record.error_ms is not None
     ]
+    call_ns, call = _home_call(run, clock)
     return PlayedRound(
         marks=tuple(_without_holds(mark, clock) for mark in records.marks_of(run)),
         origins=clock.newest(),
         ended_ns=clock.without_holds(_ended_ns(run)),
         error_ms=errors[-1] if errors else None,
-        home_call_ns=_home_call_ns(run, clock),
+        home_call_ns=call_ns,
+        call=call,
         half_speed=half_speed,
         disturbed=_is_disturbed(run),
         watched=watched,
@@ -199,6 +250,11 @@ def _packed(sentences: Iterable[str]) -> list[str]:
     return rows
 
 
+def _met(result: RoundResult) -> Iterator[str]:
+    """Yield for each threshold whether it was met, without what is missing."""
+    return (line.split(" Missing: ")[0] for line in threshold_lines(result))
+
+
 def _ended_ns(run: Sequence[records.Record]) -> int:
     """Return when a run ended. Marks that were added later may be of another start of the machine, so of another
     clock."""
@@ -206,11 +262,29 @@ def _ended_ns(run: Sequence[records.Record]) -> int:
     return ends[0] if ends else max(record.at_ns for record in run if not isinstance(record, records.Note))
 
 
-def _home_call_ns(run: Iterable[records.Record], clock: ClockHistory) -> int | None:
-    """Return when the call home landed on the first channel that gave it."""
+def _home_call(run: Sequence[records.Record], clock: ClockHistory) -> tuple[int | None, CallKind]:
+    """Return when the call home landed on the first channel that gave it, else when somebody marked that it was called;
+    None if neither is known."""
     calls = (record for record in run if isinstance(record, records.FiringRecord) and record.cue == HOME_CUE)
-    landed = (clock.landed_ns(record) for record in calls)
-    return min((clock.without_holds(ns) for ns in landed if ns is not None), default=None)
+    landed = [clock.without_holds(ns) for call in calls if (ns := clock.landed_ns(call)) is not None]
+    if landed:
+        return min(landed), "landed"
+    marked = [mark.begin_ns for mark in counted_marks(records.marks_of(run)) if mark.label == CALLED and mark.is_ours]
+    return min((clock.without_holds(ns) for ns in marked), default=None), "marked"
+
+
+def _planned_call_ns(timeline: Timeline, origins: Iterable[Origin]) -> int | None:
+    """Return when the plan first calls home, None where it does not, or not at a time that the origins tell."""
+    known = {origin.anchor: origin for origin in origins}
+    return min(
+        (
+            known[firing.begin.anchor].real_ns(firing.begin.offset_ns)
+            for firing in timeline.firings
+            if firing.cue == HOME_CUE and firing.begin.anchor in known
+            and firing.when in ("", timeline.default_variant)
+        ),
+        default=None,
+    )  # fmt: skip
 
 
 def _without_holds(mark: Mark, clock: ClockHistory) -> Mark:

@@ -1,27 +1,39 @@
 """Make the row of a run from its journal, and the result that it rests on: the one place for lists, tables, results.
 
-Most rounds of a folder were played on the same files, and to parse these takes far longer than all the rest: equal
-files are parsed once.
+Rounds and matches are judged alike, by the game, the drill and the timeline that the header keeps. Most runs of a
+folder were played on the same files, and to parse these takes far longer than all the rest: equal files are parsed
+once.
 """
 
 from collections.abc import Sequence
-from typing import Any
+from typing import Any, NamedTuple
 
 import msgspec
 
-from tocsin.analysis.rounds.result import RoundResult
+from tocsin.analysis.rounds.bounds import Bounds
+from tocsin.analysis.rounds.result import PlayedRound, RoundResult
 from tocsin.analysis.rounds.variation import Condition
-from tocsin.analysis.seasons.row import Row, Value
-from tocsin.config.drills import LoadedDrill, load_drill_texts
+from tocsin.analysis.seasons.row import Kind, Row, Value
+from tocsin.config.recorded import Rules, rules_of
 from tocsin.errors import TocsinError
+from tocsin.features.records.observed import BY_ROBOT
 from tocsin.features.records.round_files import DROPPED, REPEATED, RoundFacts, facts_of, mixes_people, note_of
-from tocsin.features.records.round_report import RoundReport, report_of, result_of
+from tocsin.features.records.round_report import (
+    RoundReport,
+    match_report_of,
+    report_of,
+    result_of,
+    rule_of_match,
+    rule_of_round,
+)
 from tocsin.features.records.scores import score_of
 from tocsin.journal import records
+from tocsin.journal.clock_history import clock_spread_ms
 from tocsin.journal.reader import Journal, reckoning
 from tocsin.model.drill import Vary
+from tocsin.model.mark import OBSERVED
 from tocsin.model.timeline.timeline import Timeline
-from tocsin.runner.options import BLOCK, EVENT, MATCH_NUMBER, PRACTICE, ROUND
+from tocsin.runner.options import BLOCK, EVENT, MATCH_NUMBER, PRACTICE, ROUND, plan_no_of
 from tocsin.units import NS_PER_S
 
 NONE_DRAWN = "none"
@@ -35,19 +47,20 @@ class RunRow(Row, frozen=True, kw_only=True):
     label: str = ""
 
 
-class _Round(msgspec.Struct, frozen=True):
-    """A round that was played to its end, with its drill and its timeline."""
+class _Judged(NamedTuple):
+    """A run that was played to its end, and what judges it: ``facts`` are those of a drill's round."""
 
-    drill: LoadedDrill
+    rules: Rules
     timeline: Timeline
-    facts: RoundFacts
+    facts: RoundFacts | None
+    video: bool
 
 
 class RowMaker:
     """Makes rows and results of runs; equal files are parsed once in its life."""
 
     def __init__(self) -> None:
-        self._parsed: dict[tuple[records.FileRecord, ...], LoadedDrill | None] = {}
+        self._parsed: dict[tuple[int, bool, tuple[records.FileRecord, ...]], Rules | None] = {}
 
     def row(self, journal: Journal) -> RunRow:
         """Return a run's row. Raises BrokenRunError if its records contradict each other."""
@@ -55,17 +68,20 @@ class RowMaker:
             return self._row(journal)
 
     def report(self, journal: Journal) -> RoundReport | None:
-        """Return a round's result as people read it; None for a match, a round that did not end, or unreadable
-        files."""
-        found = self._round(journal)
+        """Return the result of a round or a match as people read it; None for a run that did not end, a block of a
+        reaction test, or unreadable files."""
+        found = self._judged(journal)
         if found is None:
             return None
-        return report_of(journal.records, found.timeline, found.drill.files.game, found.drill.drill, found.facts)
+        game, drill = found.rules
+        if found.facts is None or drill is None:
+            return match_report_of(journal.records, found.timeline, game, video=found.video)
+        return report_of(journal.records, found.timeline, game, drill, found.facts)
 
     def dealt_values(self, journal: Journal) -> dict[str, Sequence[Value]]:
         """Return all values that a round's drill deals, by the factors of rows; none if its files are unreadable."""
-        found = self._drill(journal.header)
-        if found is None:
+        found = self._rules(journal.header)
+        if found is None or found.drill is None:
             return {}
         vary = found.drill.vary
         return {
@@ -78,7 +94,8 @@ class RowMaker:
         header, facts = journal.header, facts_of(journal.header)
         timeline, people = header.timeline, header.options.get("people")
         note = note_of(journal, DROPPED, REPEATED)
-        result, score = self._result(journal), score_of(journal.records)
+        played, result = self._result(journal)
+        score = score_of(journal.records)
         return RunRow(
             folder=str(journal.path.parent),
             wall=header.wall,
@@ -89,6 +106,7 @@ class RowMaker:
             outcome=journal.end.outcome if journal.end else "cut short",
             at=_at(header),
             match=_number(header),
+            kind=kind_of(journal),
             drill=facts.name if facts else "",
             session=facts.key if facts else "",
             round=facts.round if facts else 0,
@@ -98,6 +116,8 @@ class RowMaker:
             marks=len(journal.marks),
             score_us=score.us if score else None,
             score_them=score.them if score else None,
+            watched=played.watched if played else None,
+            clock_spread_ms=_spread_ms(journal),
             counted=bool(result and result.counted and not note),
             taken_out=(note.text or note.what) if note else "",
             **(_outcome(result) if result else {"uncounted": self._unread(journal)}),
@@ -105,32 +125,36 @@ class RowMaker:
         )
 
     def _unread(self, journal: Journal) -> tuple[str, ...]:
-        """Return why a round that was played to its end has no result, or nothing for a run that has none anyway."""
-        over = journal.end is not None and journal.end.outcome == "over"
-        return (_UNREAD,) if over and facts_of(journal.header) and self._drill(journal.header) is None else ()
+        """Return why a run that was played to its end has no result, or nothing for a run that has none anyway."""
+        return (_UNREAD,) if _has_result(journal) and self._rules(journal.header) is None else ()
 
-    def _result(self, journal: Journal) -> RoundResult | None:
-        found = self._round(journal)
+    def _result(self, journal: Journal) -> tuple[PlayedRound, RoundResult] | tuple[None, None]:
+        found = self._judged(journal)
         if found is None:
-            return None
-        game, drill = found.drill.files.game, found.drill.drill
-        _, result = result_of(journal.records, found.timeline, game, drill, found.facts)
-        return result
+            return None, None
+        game, drill = found.rules
+        rule = rule_of_match(game) if found.facts is None or drill is None else rule_of_round(drill, found.facts)
+        return result_of(journal.records, found.timeline, game, rule, video=found.video)
 
-    def _round(self, journal: Journal) -> _Round | None:
-        header, facts = journal.header, facts_of(journal.header)
-        if facts is None or header.timeline is None or journal.end is None or journal.end.outcome != "over":
+    def _judged(self, journal: Journal) -> _Judged | None:
+        header = journal.header
+        rules = self._rules(header) if _has_result(journal) else None
+        if rules is None or header.timeline is None:
             return None
-        found = self._drill(header)
-        return None if found is None else _Round(found, header.timeline, facts)
+        return _Judged(rules, header.timeline, facts_of(header), kind_of(journal) == "video")
 
-    def _drill(self, header: records.Header) -> LoadedDrill | None:
-        if header.files not in self._parsed:
+    def _rules(self, header: records.Header) -> Rules | None:
+        of_drill = facts_of(header) is not None
+        try:
+            key = (plan_no_of(header.options), of_drill, header.files)
+        except msgspec.ValidationError:            # of anywhere
+            return None
+        if key not in self._parsed:
             try:
-                self._parsed[header.files] = load_drill_texts(header.files)
+                self._parsed[key] = rules_of(header.files, key[0], of_drill=of_drill)
             except TocsinError:
-                self._parsed[header.files] = None
-        return self._parsed[header.files]
+                self._parsed[key] = None
+        return self._parsed[key]
 
     def _condition(self, header: records.Header, facts: RoundFacts) -> dict[str, Any]:
         rest = {"half_speed": facts.half_speed, "battery_rounds": facts.battery}
@@ -138,8 +162,8 @@ class RowMaker:
             found = msgspec.convert(facts.condition, Condition)
         except msgspec.ValidationError:            # of an earlier version, or of anywhere
             return rest
-        drill = self._drill(header)
-        vary = drill.drill.vary if drill else Vary()
+        rules = self._rules(header)
+        vary = rules.drill.vary if rules and rules.drill else Vary()
         return {
             **rest, "setup": found.setup, "coach": found.coach, "plan_dealt": found.plan,
             "draw_out": found.draw_out or (NONE_DRAWN if vary.draw_out else ""),
@@ -155,6 +179,33 @@ def _number(header: records.Header) -> int | None:
     return said if type(said) is int else None
 
 
+def kind_of(journal: Journal) -> Kind:
+    """Return what kind of run a journal is of."""
+    options = journal.header.options
+    if ROUND in options:
+        return "drill"
+    if BLOCK in options:
+        return "reaction"
+    if options.get("source") != OBSERVED:
+        return "match"
+    firings = (record for record in journal.records if isinstance(record, records.FiringRecord))
+    return "robot" if any(firing.by == BY_ROBOT for firing in firings) else "video"
+
+
+def _has_result(journal: Journal) -> bool:
+    """Return whether a run is one that is judged: a round or a match that was played to its end."""
+    header, end = journal.header, journal.end
+    if header.timeline is None or end is None or end.outcome != "over":
+        return False
+    return BLOCK not in header.options and (ROUND not in header.options or facts_of(header) is not None)
+
+
+def _spread_ms(journal: Journal) -> float | None:
+    origins = (record for record in journal.records if isinstance(record, records.OriginRecord))
+    found = clock_spread_ms(origins, observed=journal.header.options.get("source") == OBSERVED)
+    return None if found is None else round(found, 1)
+
+
 def _at(header: records.Header) -> str:
     """Return where a run was played; drills and tests are practice, whatever their header says."""
     if ROUND in header.options or BLOCK in header.options:
@@ -164,16 +215,24 @@ def _at(header: records.Header) -> str:
 
 
 def _outcome(result: RoundResult) -> dict[str, Any]:
-    points = result.points
+    points, bounds = result.points, result.bounds
     return {
+        "call": result.call or "", "push_at_call": bounds.push_at_call,
+        **_bounds("break_off", bounds.break_off), **_bounds("break_off_margin", bounds.margin),
+        **_bounds("turn", bounds.turn), **_bounds("way", bounds.way),
         "clean": result.clean, "uncounted": result.uncounted, "error_ms": result.error_ms,
-        "break_off_margin_s": _seconds(result.break_off_margin_ns), "turn_s": _seconds(result.turn_ns),
+        "break_off_margin_s": _seconds(result.known_margin_ns), "turn_s": _seconds(result.turn_ns),
         "way_s": _seconds(result.travel_ns), "home": result.home, "home_margin_s": _seconds(result.home_margin_ns),
         "contacts": result.contacts, "contact_s": _seconds(result.overlap_ns),
         "cost_points": points.cost, "gain_points": points.gain, "net_points": points.net_points,
         "cost_at_most_points": points.cost_at_most, "gain_at_most_points": points.gain_at_most,
         "unclear_marks": len(result.unclear), "open_marks": len(result.open_marks),
     }  # fmt: skip
+
+
+def _bounds(name: str, found: Bounds | None) -> dict[str, float | None]:
+    low, high = (found.at_least_ns, found.at_most_ns) if found else (None, None)
+    return {f"{name}_at_least_s": _seconds(low), f"{name}_at_most_s": _seconds(high)}
 
 
 def _seconds(ns: int | None) -> float | None:

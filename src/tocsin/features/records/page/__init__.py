@@ -1,1 +1,0 @@
-"""The record that an exported page keeps, as runs like any other."""
