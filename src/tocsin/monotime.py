@@ -33,6 +33,19 @@ def today() -> date:
     return datetime.now().astimezone().date()
 
 
+def utc_offset_s(at: datetime) -> int:
+    """Return how far the time of day where this laptop is was, or will be, ahead of UTC at a moment.
+
+    Raises ValueError for a moment that the system cannot tell of.
+    """
+    if sys.platform != "win32":
+        time.tzset()                       # the laptop may have been taken elsewhere since this process began
+    try:
+        return time.localtime(at.timestamp()).tm_gmtoff
+    except (OverflowError, OSError) as error:          # OSError: Windows before 1970 (from memory)
+        raise ValueError(f"no local time at {at}") from error
+
+
 def sleep_ns(ns: int) -> None:
     """Sleep about ``ns`` nanoseconds; returns at once for zero and below."""
     if ns > 0:

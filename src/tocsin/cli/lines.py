@@ -15,6 +15,7 @@ from tocsin.readable import readable, readable_json, readable_line, utf8_json
 
 _LEAST = 20                            # below this more is lost by breaking lines than won
 _HANGING = "  "
+_LEAST_CELL = 6                        # characters into which words may be broken
 
 
 def tell(text: str, stream: TextIO | None = None, *, fit: bool = True) -> None:
@@ -50,18 +51,50 @@ def tell_table(columns: Mapping[str, bool], rows: Iterable[Sequence[str]], width
 
     ``width`` is the table's width in characters, None for the terminal's. Raises OSError.
     """
+    tell_groups(columns, [("", rows)], width)
+
+
+def tell_groups(
+    columns: Mapping[str, bool], groups: Iterable[tuple[str, Iterable[Sequence[str]]]], width: int | None
+) -> None:
+    """Print rows like ``tell_table`` in groups with a line above each; the columns are as wide in all of them."""
     from rich.console import Console  # loaded here, since it takes a tenth of a second and few commands need it
     from rich.table import Table
     from rich.text import Text
 
-    table = Table(box=None, pad_edge=False)
-    for head, is_number in columns.items():
-        table.add_column(head, justify="right" if is_number else "left", overflow="fold")
-    for row in rows:
-        table.add_row(*(Text(readable_line(cell)) for cell in row))
     console = Console(file=sys.stdout, highlight=False, width=width)
-    console.print(table)
+    shown = [(title, [[Text(readable_line(cell)) for cell in row] for row in rows]) for title, rows in groups]
+    cells = [row for _, rows in shown for row in rows]
+    texts = [[row[place].plain for row in cells] for place in range(len(columns))]
+    widths, gap = _widths(columns, texts, console.width)
+    for place, (title, rows) in enumerate([("", []), *shown]):
+        table = Table(box=None, pad_edge=False, padding=(0, gap, 0, 0), show_header=not place)
+        for (head, is_number), wide in zip(columns.items(), widths, strict=True):
+            table.add_column(head, justify="right" if is_number else "left", overflow="fold", width=wide)
+        for row in rows:
+            table.add_row(*row)
+        if title:
+            console.print(Text(readable_line(title)), style="bold")
+        if rows or not place:
+            console.print(table)
     sys.stdout.flush()
+
+
+def _widths(columns: Mapping[str, bool], texts: Sequence[Sequence[str]], most: int) -> tuple[list[int], int]:
+    """Return the width of each column and of the gap between them: that of its longest text, if all fit; else headings
+    break at blanks, and then words break, those of the widest columns first and numbers last."""
+    from rich.cells import cell_len
+
+    for gap, heads in ((2, [[head] for head in columns]), (1, [head.split() for head in columns])):
+        room = most - gap * (len(columns) - 1)
+        widths = [max(map(cell_len, [*head, *column])) for head, column in zip(heads, texts, strict=True)]
+        if sum(widths) <= room:
+            return widths, gap
+    breaks = [not is_number for is_number in columns.values()]
+    while sum(widths) > room and max(widths) > 1:
+        at = max(range(len(widths)), key=lambda one: (breaks[one] and widths[one] > _LEAST_CELL, widths[one]))
+        widths[at] -= 1
+    return widths, gap
 
 
 def ask(question: str) -> str:

@@ -32,6 +32,9 @@ def _field(name: str, means: str) -> Column:
 COLUMNS = (
     Column("run", "the run's folder, without the path", lambda row: Path(row.folder).name),
     Column("wall_utc", "its begin, RFC 3339", lambda row: row.wall),
+    _field("short", "the run's short name, as `tocsin mark` and --show take it"),
+    _field("local", "its begin in the time of day where it was played"),
+    _field("evening", "the local date of the evening; .2 behind it is the second one of that date"),
     _field("label", "what --label said"),
     _field("game", "the game's name"),
     _field("plan", "the plan's name"),

@@ -12,6 +12,7 @@ from tocsin.journal.name import folded
 from tocsin.journal.place import PEOPLE_NAME
 
 FORMAT = "tocsin-people/1"
+KEY = r"[0-9a-f]{8}"                   # a person's, as a regular expression
 _KEY_BYTES = 4
 
 

@@ -99,6 +99,16 @@ def day_in(name: str) -> str:
     return name[:10]
 
 
+def unlabelled(name: str) -> str:
+    """Return the name of a run's folder without its label; another folder's name stays as it is.
+
+    >>> unlabelled("2026-03-14_15-09-26.535Z.2_practice-3")
+    '2026-03-14_15-09-26.535Z.2'
+    """
+    match = _STAMP.fullmatch(name)
+    return match["stamp"] + (f".{match['number']}" if match["number"] else "") if match else name
+
+
 def label_in(name: str) -> str:
     """Return the label in the name of a run's folder, as ``slug`` wrote it.
 

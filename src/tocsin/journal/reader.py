@@ -15,12 +15,14 @@ import msgspec
 from tocsin.errors import BrokenRunError, JournalError, TocsinError, UsageError, reason
 from tocsin.journal.place import JOURNAL_NAME, run_folders
 from tocsin.journal.records import FORMAT, End, Header, MarkRecord, Record, decode, is_whole, marks_of
+from tocsin.journal.short_name import called, short_names
 from tocsin.model.compiler.contradiction import contradiction
 from tocsin.model.mark import standing
 
 # A match writes some 50 kB, a plan with 20,000 firings 12 MB: what is larger is no run, and is not even begun.
 MOST_BYTES = 24 << 20
 MOST_FLAWS = 1000                      # more broken lines than that, and the file is something else
+_MOST_NAMED = 4                        # of the runs that a text may mean
 _FIX = "move its folder away, or name another run"
 
 OnBroken = Callable[[BrokenRunError], None]
@@ -103,19 +105,7 @@ def newest_unfinished(runs: Path, on_broken: OnBroken) -> Journal | None:
 
     An unreadable run cannot be continued: it is skipped, and ``on_broken`` gets it.
     """
-    try:
-        folders = run_folders(runs)
-    except OSError as error:
-        raise JournalError(f"{runs}: the runs cannot be read: {reason(error)}") from error
-    for folder in folders:
-        try:
-            journal = read(folder)
-        except BrokenRunError as error:
-            on_broken(error)
-            continue
-        if journal.end is None:
-            return journal
-    return None
+    return next((journal for journal in all_runs(runs, on_broken) if journal.end is None), None)
 
 
 @contextmanager
@@ -166,30 +156,31 @@ def _broken(file: Path, what: str) -> BrokenRunError:
 
 
 def find_run(runs: Path, name: str) -> Journal:
-    """Return a run by its folder, or by the begin of its folder's name; an empty text means the newest.
+    """Return a run by its folder, its short name, or the begin of its folder's name; an empty text means the newest.
 
     Raises UsageError if no run, or more than one, fits, and BrokenRunError if it cannot be read: no other run ever
     replaces it.
     """
     if name and _is_folder(name):
         return read(Path(name))
-    folders = _folders(runs)
+    folders = all_folders(runs)
     if not folders:
         hint = "record one with `tocsin run`, or name its place with --runs"
         raise UsageError(f"there is no run in {runs}", hint=hint)
     whole = [folder for folder in folders if folder.name == name]      # which may be the begin of a namesake's
-    fitting = whole or [folder for folder in folders if folder.name.startswith(name)]
+    fitting = whole or [folder for folder in folders if folder.name.startswith(name)] or called(folders, name)
     if not fitting:
         raise UsageError(f"there is no run '{name}'", hint="`tocsin runs` lists them")
     if name and len(fitting) > 1:
-        raise UsageError(f"'{name}' is the begin of {len(fitting)} runs", hint=f"write more of it: {fitting[0].name}")
+        longer = " or ".join(short_names(folders)[folder] for folder in fitting[:_MOST_NAMED])
+        raise UsageError(f"'{name}' is the begin of {len(fitting)} runs", hint=f"`tocsin runs` lists them: {longer}")
     return read(fitting[0])
 
 
 def all_runs(runs: Path, on_broken: OnBroken) -> Iterator[Journal]:
     """Yield every readable run, the newest first; ``on_broken`` gets the reason for each other one. Raises JournalError
     for the folder itself."""
-    for folder in _folders(runs):
+    for folder in all_folders(runs):
         try:
             found = read(folder)
         except BrokenRunError as error:
@@ -205,7 +196,8 @@ def _is_folder(name: str) -> bool:
         return False
 
 
-def _folders(runs: Path) -> list[Path]:
+def all_folders(runs: Path) -> list[Path]:
+    """Return the folders that are named like runs, the newest first. Raises JournalError if that cannot be read."""
     try:
         return run_folders(runs)
     except OSError as error:

@@ -46,6 +46,9 @@ OUTRANKED = "outranked"
 # ``tocsin run --rate`` takes 0.1 to 100.
 Rate = Annotated[float, msgspec.Meta(ge=0.01, le=1000)]
 
+# As far as a time of day can be from UTC.
+UtcOffset = Annotated[int, msgspec.Meta(gt=-86_400, lt=86_400)]
+
 # Identifies a firing over restarts and versions: cue, n, channel, role, instance.
 FiringKey = tuple[str, int, str, str | None, int]
 
@@ -118,7 +121,8 @@ class Summary(msgspec.Struct, frozen=True, kw_only=True):
 
 class Header(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="header"):
     """First record: everything that is needed to play the run again. ``wall`` is RFC 3339 in UTC; ``boot`` tells one
-    start of the machine from another, since ``at_ns`` is only valid within one."""
+    start of the machine from another, since ``at_ns`` is only valid within one. ``utc_offset_s`` is how far the time of
+    day where the run was played was ahead of UTC."""
 
     at_ns: Ns
     format: str = FORMAT
@@ -130,6 +134,7 @@ class Header(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="h
     files: tuple[FileRecord, ...] = ()
     timeline: Timeline | None = None
     workers: tuple[Worker, ...] = ()
+    utc_offset_s: UtcOffset | None = None          # extra
 
 
 class OriginRecord(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="origin"):

@@ -16,10 +16,11 @@ class Row(msgspec.Struct, frozen=True, kw_only=True):
     """One run in figures; people by their keys. Seconds are real ones, to the millisecond; None and "" are unknown, or
     do not apply.
 
-    ``wall`` is its begin, RFC 3339 in UTC; ``drill`` and ``round`` are empty and 0 for a match. ``session`` tells apart
-    drills that were begun separately. ``at`` is ``practice`` or ``event``, empty for a match of a version that did not
-    ask; ``match`` is the number that an event gave it. ``people_unknown``: its journal names people, but not whether
-    they are of this crew.
+    ``wall`` is its begin, RFC 3339 in UTC; ``local`` the same in the time of day where it was played, ``evening`` the
+    name of its evening: both are empty if nobody can tell. ``drill`` and ``round`` are empty and 0 for a match.
+    ``session`` tells apart drills that were begun separately. ``at`` is ``practice`` or ``event``, empty for a match of
+    a version that did not ask; ``match`` is the number that an event gave it. ``people_unknown``: its journal names
+    people, but not whether they are of this crew.
 
     ``watched``: somebody marked what happened, or said that there was nothing. ``clean`` is the verdict by the rule of
     the drill, or of a match in this game, None if unknown; ``counted`` says whether it may be compared with others,
@@ -45,6 +46,8 @@ class Row(msgspec.Struct, frozen=True, kw_only=True):
     plan: str
     source: str
     outcome: str
+    local: str = ""
+    evening: str = ""
     at: str = ""
     match: int | None = None
     kind: Kind = "match"

@@ -31,10 +31,10 @@ _EXAMPLES = """\
 examples:
   tocsin mark                                           lists the newest run's marks, with their numbers
   tocsin mark --label contact --at driver.end-18.4s --until driver.end-17s
-  tocsin mark 2026-03-14_15-09-26 --label home --at 0:02            as the official display changed to 0:02
+  tocsin mark k7f2 --label home --at 0:02               k7f2 as `tocsin runs` lists it, as the display changed to 0:02
   tocsin mark --video marks.csv --seen 0:12.4=driver.begin
   tocsin mark --take-back 3
-  tocsin mark 2026-03-14_15-09-26 --score 88:75         the official score, ours first; a later one counts
+  tocsin mark k7f2 --score 88:75                        the official score, ours first; a later one counts
   tocsin mark --watched                                 nobody touched anybody, and somebody was there to see it
 
 A time alone, such as 0:24, is what the display shows in the last period; auto@0:24 is in another one. Marks are
@@ -52,7 +52,8 @@ def parser() -> Parser:
     """Return the parser of ``tocsin mark``."""
     result = Parser("tocsin mark", "Add marks to a run that has ended, or take one back.", _EXAMPLES)
     add = result.add_argument
-    add("run", nargs="?", default="", metavar="RUN", help="its folder, or the begin of its name (the newest run)")
+    which = "its short name, as `tocsin runs` lists it, or its folder (the newest run)"
+    add("run", nargs="?", default="", metavar="RUN", help=which)
     add("--runs", type=Path, metavar="DIR", help="where runs are recorded")
     add("--label", metavar="LABEL", help="contact, turned, home, home_half, home_none, moved, called, or your own")
     add("--at", metavar="MOMENT", help="when, e.g. driver.end-18.4s, or 0:24 by the display")

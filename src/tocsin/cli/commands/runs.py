@@ -5,19 +5,20 @@ import re
 import shutil
 import sys
 from collections.abc import Iterator, Sequence
+from datetime import date, datetime
 from pathlib import Path
 from typing import get_args
 
-from tocsin.cli.lines import ask, tell, tell_data, tell_json, tell_table
+from tocsin.cli.lines import ask, tell, tell_data, tell_groups, tell_json, tell_table
 from tocsin.cli.parser import Parser
 from tocsin.cli.run_columns import as_csv, condition_text, is_judged, score_text, told_columns, value_text
 from tocsin.errors import OVER, JournalError, TocsinError, UsageError
-from tocsin.features.records.added_marks import told
+from tocsin.features.records.added_marks import title, told
 from tocsin.features.records.forgetting import ELSEWHERE, Sought, forget, sought
 from tocsin.features.records.rows import RowMaker, RunRow
 from tocsin.features.records.run_list import SessionRows, Wanted, row_of_one, rows, session_rows
 from tocsin.journal.forget import traces
-from tocsin.journal.people import People
+from tocsin.journal.people import KEY, People
 from tocsin.journal.place import runs_folder
 from tocsin.journal.reader import Journal, find_run, reckoning
 from tocsin.readable import readable_line
@@ -28,7 +29,7 @@ examples:
   tocsin runs                                  all runs, the newest first
   tocsin runs --drill break_off --since 2026-03-01 --crew A
   tocsin runs --who Ann                        only with that person (names stand in one file on this laptop)
-  tocsin runs --show 2026-03-14_15-09-26       one run: its result and its marks
+  tocsin runs --show k7f2                      one run, by the name that it is listed with: its result and its marks
   tocsin runs --show 5f3a91c2                  one drill, by the key that its rounds are shown with: all its rounds,
                                                and how often each set-up, coach, channel, shift, plan was dealt
   tocsin runs --drill turn --csv > turn.csv    a table for a spreadsheet
@@ -43,18 +44,21 @@ columns of --csv (RFC 4180, UTF-8, a point in decimals; keys of --json, where `r
 A cell is empty where something is unknown, or does not apply. A text that begins with = + - or @ has a ' before it: a
 spreadsheet would take it for a formula. Seconds are real ones, of marks that people made: 0.3 to 0.8 s late.
 
+An evening is what was played with less than four hours between; it has the date, where it was played, of its first run.
+
 exit codes: 0, 2 usage, 22 the journals cannot be read or written
 """
 _DATE = re.compile(r"\d{4}-\d\d-\d\d")
 _MOST_SHOWN = 20
 # Characters of a table that no terminal bounds. On a narrower terminal what was dealt would fold into single words.
 _WIDTH = 160
-# Heads of the list, and whether a list without such figures goes without them.
-_HEADS = {
-    **dict.fromkeys(("run", "what"), False), "at": True,
-    **dict.fromkeys(("crew", "label", "outcome", "marks", "clean"), False),
-    **dict.fromkeys(("score", "margin s", "turn s", "way s", "home s", "points", "dealt"), True),
-}
+# Heads of the list; what is the same word everywhere, or nothing, is left out, but for the first three.
+_ALWAYS = ("run", "began", "what")
+_HEADS = (
+    *_ALWAYS, "at", "crew", "label", "outcome", "marks", "clean", "score", "margin s", "turn s", "way s", "home s",
+    "points", "dealt",
+)  # fmt: skip
+_USUAL = {"crew": "A", "outcome": "over", "marks": "0"}
 _NUMBERS = ("marks", "score", "margin s", "turn s", "way s", "home s", "points")
 _DEALT_HEADS = ("what", "value", "dealt", "played", "counted", "clean", "not clean")
 _UNKNOWN = "people unknown: two crews played this drill, and an earlier version gave the first one's people to both"
@@ -70,10 +74,10 @@ def parser() -> Parser:
     add("--label", default="", metavar="TEXT", help="only runs whose label holds this")
     add("--at", default="", choices=get_args(At), help="only runs of this kind")
     add("--crew", default="", choices=["A", "B", "C"], help="only rounds of this crew")
-    add("--who", default="", metavar="NAME", help="only runs with this person")
-    add("--since", default="", metavar="DATE", help="only from this day on, e.g. 2026-03-14")
-    add("--until", default="", metavar="DATE", help="only up to this day")
-    add("--show", metavar="RUN", help="one run: its folder, or the begin of its name; or a drill's key")
+    add("--who", default="", metavar="NAME", help="only runs with this person (or the key of one)")
+    add("--since", default="", metavar="DATE", help="only evenings from this day on, e.g. 2026-03-14")
+    add("--until", default="", metavar="DATE", help="only evenings up to this day")
+    add("--show", metavar="RUN", help="one run: its short name, its folder, or the begin of that; or a drill's key")
     add("--forget", metavar="NAME", help="take a person's name out of everything")
     add("--yes", action="store_true", help="with --forget: rewrite without asking")
     add("--json", action="store_true", help="print the rows as JSON")
@@ -97,6 +101,8 @@ def main(arguments: Sequence[str]) -> int:
         return OVER
     people = People(folder) if given.who else None         # whom it asks for has to be known
     key = people.key_of(given.who) if people else ""
+    if not key and re.fullmatch(KEY, given.who):           # of somebody whose name is on another laptop
+        key = given.who
     if people and not key:
         known = ", ".join(people.names.values()) or "nobody"
         raise UsageError(f"nobody is called '{given.who}' here", hint=f"known: {known}")
@@ -138,18 +144,37 @@ def _print(found: Sequence[RunRow], folder: Path, names: dict[str, str]) -> None
     narrow = sys.stdout.isatty() and shutil.get_terminal_size().columns < _WIDTH
     shown = [
         head
-        for head, of_rounds in _HEADS.items()
-        if (not of_rounds or any(row[head] for row in table)) and not (narrow and head == "dealt")
+        for head in _HEADS
+        if head in _ALWAYS or not {row[head] for row in table} <= {"", _USUAL.get(head, "")}
+        if not (narrow and head == "dealt")
     ]
-    heads = {head: head in _NUMBERS for head in shown}
-    tell_table(heads, ([row[head] for head in shown] for row in table), None if sys.stdout.isatty() else _WIDTH)
+    evenings: dict[str, list[tuple[RunRow, list[str]]]] = {}
+    for row, cells in zip(found, table, strict=True):
+        evenings.setdefault(row.evening, []).append((row, [cells[head] for head in shown]))
+    groups = ((_evening_text([row for row, _ in runs]), [cells for _, cells in runs]) for runs in evenings.values())
+    tell_groups({head: head in _NUMBERS for head in shown}, groups, None if sys.stdout.isatty() else _WIDTH)
+
+
+def _evening_text(found: Sequence[RunRow]) -> str:
+    """Return an evening's day, from when to when these of its runs began, and how many they are."""
+    if not found[0].evening:
+        return "when is not known"
+    first, last = (datetime.fromisoformat(row.local) for row in (min(found, key=_moment), max(found, key=_moment)))
+    day = date.fromisoformat(found[0].evening[:10])
+    until = f" to {last:%H:%M}" if len(found) > 1 else ""
+    return f"{day:%a} {day}, {first:%H:%M}{until}, {len(found)} run{'s' if len(found) > 1 else ''}"
+
+
+def _moment(row: RunRow) -> datetime:
+    return datetime.fromisoformat(row.local)
 
 
 def _cells(row: RunRow, names: dict[str, str]) -> Iterator[tuple[str, str]]:
     what = f"{row.drill} {row.round}" if row.drill else f"{row.plan}{', ' + row.source if row.source else ''}"
     people = ["people unknown"] if row.people_unknown else [f"{r} {names.get(k, k)}" for r, k in row.people.items()]
     who = " ".join(filter(None, [row.crew, *people]))
-    yield "run", Path(row.folder).name.split("_Z")[0]
+    yield "run", row.short
+    yield "began", f"{_moment(row):%H:%M}" if row.local else ""
     yield "what", what
     yield "at", _at(row)
     yield "crew", who
@@ -243,8 +268,8 @@ def _show_session(session: SessionRows, given: argparse.Namespace, folder: Path)
 def _show(journal: Journal, names: dict[str, str]) -> None:
     maker = RowMaker()
     row = row_of_one(journal, maker, _tell_broken)
-    tell(row.folder)
-    shown = [row.wall, f"{readable_line(row.game)} - {readable_line(row.plan)}", _ended(row), row.at, row.source]
+    tell(title(journal))
+    shown = [f"{readable_line(row.game)} - {readable_line(row.plan)}", _ended(row), row.at, row.source]
     tell("  ".join(readable_line(part) for part in shown if part))
     if row.drill:
         tell(f"{readable_line(row.drill)}, round {row.round}, crew {row.crew}")

@@ -17,7 +17,9 @@ from tocsin.errors import JournalError, UsageError
 from tocsin.features.records.observed import aligned, mark_record, seen_in_video
 from tocsin.journal import records
 from tocsin.journal.clock_history import ClockHistory, when_text
+from tocsin.journal.local_time import local_begin
 from tocsin.journal.reader import Journal
+from tocsin.journal.short_name import short_name
 from tocsin.journal.writer import JournalWriter
 from tocsin.model.clock.origins import Origin
 from tocsin.model.mark import LABELS, LATER, Mark, counted_places, standing_places
@@ -59,18 +61,9 @@ def video_command(folder: Path, timeline: Timeline, runs: Path | None) -> str:
     """Return the command that adds a video's marks to a run, with examples for the table and the video's time at the
     end of the match; ``runs`` is the folder of runs if it is not the user's own."""
     end = next((slot.id for slot in reversed(timeline.periods) if slot.kind != "settle"), timeline.periods[-1].id)
-    words = ["tocsin", "mark", _short_name(folder), *(["--runs", str(runs)] if runs else [])]
+    words = ["tocsin", "mark", short_name(folder), *(["--runs", str(runs)] if runs else [])]
     words += ["--video", "marks.csv", "--seen", f"0:12.4={end}.end"]
     return shlex.join(words) if os.name == "posix" else subprocess.list2cmdline(words)
-
-
-def _short_name(folder: Path) -> str:
-    """Return a run's name without its milliseconds and label, if no other run begins with that."""
-    second = folder.name.partition(".")[0]
-    try:
-        return second if sum(other.name.startswith(second) for other in folder.parent.iterdir()) == 1 else folder.name
-    except OSError:
-        return folder.name                 # the disk is gone: the run's own summary has said so
 
 
 def doubts(journal: Journal, marks: Sequence[Mark]) -> Iterator[str]:
@@ -124,10 +117,16 @@ def take_back(journal: Journal, number: int) -> None:
     )
 
 
+def title(journal: Journal) -> str:
+    """Return a run's short name, when it began where it was played, and its label."""
+    begin = local_begin(journal.header)
+    when = f"{begin:%a %Y-%m-%d %H:%M}" if begin else readable_line(journal.header.wall)
+    return "  ".join(filter(None, [short_name(journal.path.parent), when, readable_line(journal.header.label)]))
+
+
 def told(journal: Journal) -> Iterator[str]:
     """Yield a line for each mark of a run, with its number and its time before the match's end."""
-    label = readable_line(journal.header.label)
-    yield f"{journal.path.parent.name}{'  ' + label if label else ''}"
+    yield title(journal)
     marks = records.marks_of(journal.records)
     held_places, counted = standing_places(marks), counted_places(marks)
     shown = [(place, mark) for place, mark in enumerate(marks) if mark.takes_back is None]

@@ -13,6 +13,7 @@ from tocsin.config.load import Loaded
 from tocsin.errors import JournalError, MistakeError, UsageError, reason
 from tocsin.intake import read_given
 from tocsin.journal import records
+from tocsin.journal.local_time import offset_at
 from tocsin.journal.place import boot_text
 from tocsin.journal.writer import JournalWriter
 from tocsin.model.mark import OBSERVED, Mark
@@ -176,9 +177,11 @@ def _length_ns(timeline: Timeline) -> int:
 def _write(
     runs: Path, found: Loaded, label: str, at: At, body: Sequence[records.Record], ended_ns: int
 ) -> Path:
+    wall = monotime.wall_text()
     header = records.Header(
         at_ns=min((record.at_ns for record in body), default=0),
-        wall=monotime.wall_text(),
+        wall=wall,
+        utc_offset_s=offset_at(wall),
         boot=boot_text(),
         versions=versions(),
         options={"source": OBSERVED, "at": at},

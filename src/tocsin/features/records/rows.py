@@ -29,6 +29,7 @@ from tocsin.features.records.round_report import (
 from tocsin.features.records.scores import score_of
 from tocsin.journal import records
 from tocsin.journal.clock_history import clock_spread_ms
+from tocsin.journal.local_time import local_begin
 from tocsin.journal.reader import Journal, reckoning
 from tocsin.model.drill import Vary
 from tocsin.model.mark import OBSERVED
@@ -42,9 +43,10 @@ _DIGITS = 3                            # of seconds: milliseconds, far below wha
 
 
 class RunRow(Row, frozen=True, kw_only=True):
-    """A row with what people wrote about the run."""
+    """A row with what people wrote about the run, and the short name by which they call it."""
 
     label: str = ""
+    short: str = ""
 
 
 class _Judged(NamedTuple):
@@ -93,12 +95,13 @@ class RowMaker:
     def _row(self, journal: Journal) -> RunRow:
         header, facts = journal.header, facts_of(journal.header)
         timeline, people = header.timeline, header.options.get("people")
-        note = note_of(journal, DROPPED, REPEATED)
+        note, begin = note_of(journal, DROPPED, REPEATED), local_begin(header)
         played, result = self._result(journal)
         score = score_of(journal.records)
         return RunRow(
             folder=str(journal.path.parent),
             wall=header.wall,
+            local=begin.isoformat(timespec="milliseconds") if begin else "",
             label=header.label,
             game=timeline.game if timeline else "",
             plan=timeline.plan if timeline else "",

@@ -15,6 +15,7 @@ import msgspec
 from tocsin import __version__
 from tocsin.channels.device import Event
 from tocsin.journal import records
+from tocsin.journal.local_time import offset_at
 from tocsin.journal.place import boot_text
 from tocsin.journal.writer import JournalWriter
 from tocsin.model.clock.origins import Origin
@@ -89,6 +90,7 @@ class RunRecord:
         header = records.Header(
             at_ns=now_ns, wall=wall, boot=boot_text(), versions=versions(), options=self._heading.options,
             label=self._heading.label, files=self._heading.files, timeline=plan, workers=workers,
+            utc_offset_s=offset_at(wall),
         )  # fmt: skip
         self._writer = JournalWriter.begin(self._runs, header)
         for record in self.kept:
