@@ -12,16 +12,23 @@ from typing import NamedTuple
 
 import serial
 
+from tests.support.export.page_records import as_bytes, two_matches
+from tocsin.analysis.rounds.overlaps import window_times
 from tocsin.channels.device import Event
 from tocsin.channels.light.port import BOOT_NS, StripPort
 from tocsin.config import bundle
 from tocsin.config.checking import examine
-from tocsin.config.load import FileCache, bundled_patterns, load
+from tocsin.config.load import FileCache, Loaded, bundled_patterns, load
 from tocsin.config.reading import GAME, PLAN
 from tocsin.config.toml.diagnostic import as_json, render_all
 from tocsin.errors import TocsinError
 from tocsin.features.check.findings import devices
 from tocsin.features.records.observed import table_of
+from tocsin.features.records.page.files import PlanSearch
+from tocsin.features.records.page.record import page_record_of
+from tocsin.features.records.page.run import PageRun
+from tocsin.features.records.round_report import played_of
+from tocsin.journal.records import encode as as_line
 from tocsin.lint.inspect import inspect
 from tocsin.lint.subject import Subject
 from tocsin.model.clock.origins import Origin
@@ -120,6 +127,26 @@ def _video(data: bytes, folder: Path) -> None:
         table_of(path)
 
 
+def _page(data: bytes, folder: Path) -> None:
+    """Read a page's record, find its plan, and reckon with what would be written."""
+    with suppress(TocsinError):
+        record = page_record_of(data)
+        search = PlanSearch(record, None, _usual_plan(), folder / "runs")
+        for match in record.matches:
+            timeline = search.plan_of(match).plans[0].timeline
+            run = PageRun(match, timeline)
+            lines = [*run.body, run.end]
+            for line in lines:
+                as_line(line)
+            played = played_of(lines, half_speed=False)
+            window_times(timeline, played.origins)
+
+
+@cache
+def _usual_plan() -> Loaded:
+    return load(None, ["full"], "nothing")
+
+
 def _up(data: bytes, folder: Path) -> None:
     with suppress(MessageError):
         encode(decode_up(data))
@@ -179,6 +206,7 @@ READERS: dict[str, Reader] = {
     "rig": Reader(_bundled("rigs"), _rig),
     "drill": Reader(_bundled("drills"), _check),
     "video marks": Reader([_TABLE.replace(",", mark).encode() for mark in ",;\t"], _video),
+    "page record": Reader([two_matches().data(), as_bytes(two_matches().lines)], _page),
     "lines up": Reader(_lines_up(), _up),
     "lines down": Reader(_lines_down(), _down),
     "greeting": Reader([b"Ada\n", b"\nets Jun  8 2016\nAda\n", b"Ada\nAda\nAda\n"], _greeting),

@@ -209,11 +209,11 @@ def test_the_schedule_orders_what_the_programs_does(pages, name, channel):
 
 NUDGED_IN_THE_PAGE = """(aheads) => aheads.map((aheadNs) => {
   const none = () => {};
-  const record = {begin: none, end: none, held: none, origin: none};
+  const record = {begin: none, end: none, held: none, origin: none, variant: none};
   const match = new Match(page.timeline, {anchor: 'match', offset_ns: 0}, 1, record);
   const schedule = new Schedule(page.timeline.firings.filter((one) => one.channel === 'sound'), page.timeline);
   const done = [];
-  match.start(0, 0, false);
+  match.start(0, 0, 'press');
   const home = page.timeline.firings.find((one) => one.cue === 'home' && one.match_ns !== null).begin.offset_ns;
   let nudgedNs = home - aheadNs;
   for (let nowNs = 0; nowNs < 170e9; nowNs += 20e6) {

@@ -38,7 +38,7 @@ COLUMNS = (
     _field("label", "what --label said"),
     _field("game", "the game's name"),
     _field("plan", "the plan's name"),
-    _field("source", "observed: a match that Tocsin did not clock"),
+    _field("source", "observed: a match that Tocsin did not clock; page: one that an exported page kept"),
     _field("at", "practice or event; empty where an earlier version did not ask"),
     _field("match", "the number that an event gave it"),
     _field("outcome", "over, scrapped, crashed, cut short"),

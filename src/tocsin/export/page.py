@@ -47,7 +47,9 @@ _HELP = (
     "In the match: a scribe presses Contact, Turned and Home, and holds them down for as long as it lasts; Hold "
     "stops the clock until Go on; More shows the other buttons for ten seconds, such as Call, which gives a cue by "
     "hand where the plan has one for that; Cancel, pressed again within two seconds, goes back here.",
-    "At the end save the record: one JSON object a line, marks with begin and end, signals with their lateness.",
+    "At the end save the record: one JSON object a line, marks with begin and end, signals with their lateness. Tocsin "
+    "makes a run of it, judged like any other: tocsin log --page FILE. It begins with the plan's and the game's files, "
+    "so hand it on only to those who may read these.",
     "For rehearsals add to the address: ?rate=20 (twenty times as fast), ?from=120 (from that match second), "
     "?start=now (without a press).",
     "With a keyboard: page down or s starts, t tries all, 7 marks a contact, 8 the turn, 9 a robot at home for as long "
@@ -69,7 +71,8 @@ def page_html(source: Source) -> str:
         "about": escape(_ABOUT),
         "style": style,
         "script": script,
-        "plan": _json(source),
+        "plan": _json(document(source)),
+        "files": _json(source.files),
         "variants": _variants(source),
         "variant_button": _variant_button(source),
         "cautions": _items((*CAUTIONS, *_DANGERS)),
@@ -103,9 +106,9 @@ def _sha256(text: str) -> str:
     return "sha256-" + base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()
 
 
-def _json(source: Source) -> str:
-    """Return the plan as JSON that no text in it can end: with ``<`` escaped there is no ``</script``, no comment."""
-    return msgspec.json.encode(document(source)).decode().replace("<", "\\u003c")
+def _json(value: object) -> str:
+    """Return a value as JSON that no text in it can end: with ``<`` escaped there is no ``</script``, no comment."""
+    return msgspec.json.encode(value).decode().replace("<", "\\u003c")
 
 
 def _comment(source: Source) -> str:

@@ -11,8 +11,18 @@ from tocsin.model.timeline.timeline import Timeline
 MADE_BY = "Made by Tocsin"             # stands in every export: only such a file is ever replaced
 
 
+class SourceFile(msgspec.Struct, frozen=True, kw_only=True):
+    """A file that a plan was compiled from: ``kind`` is game, plan or patterns, ``sha256`` is of its text in UTF-8."""
+
+    kind: str
+    name: str
+    sha256: str
+    text: str
+
+
 class Source(msgspec.Struct, frozen=True, kw_only=True):
-    """A plan compiled in its game; the SHA-256 of both files; the version of Tocsin that exports it."""
+    """A plan compiled in its game; the SHA-256 of both files; the version of Tocsin that exports it; all ``files``, for
+    those exports whose record is read back."""
 
     game: Game
     plan: Plan
@@ -20,6 +30,7 @@ class Source(msgspec.Struct, frozen=True, kw_only=True):
     game_sha256: str
     plan_sha256: str
     version: str
+    files: tuple[SourceFile, ...] = ()
 
     @property
     def title(self) -> str:

@@ -1,16 +1,21 @@
-"""``tocsin log``: record a match that Tocsin did not clock."""
+"""``tocsin log``: record matches that were not played by this laptop's Tocsin."""
 
 import sys
+from argparse import Namespace
 from collections.abc import Sequence
 from pathlib import Path
-from typing import get_args
+from typing import Any, get_args
 
 from tocsin.cli.lines import tell
 from tocsin.cli.parser import Parser
+from tocsin.cli.people import people_of
 from tocsin.cli.source import NO_DEVICES
-from tocsin.config.load import load
-from tocsin.errors import OVER, UsageError, reason
+from tocsin.config.load import Loaded, load
+from tocsin.errors import OVER, TocsinError, UsageError, reason
 from tocsin.features.records.observed import MOST_LOG_BYTES, log_robot, log_video, seen_in_video, table_of
+from tocsin.features.records.page.files import PlanSearch
+from tocsin.features.records.page.log import log_page, told_of
+from tocsin.features.records.page.record import read_page_record
 from tocsin.features.records.rows import RowMaker
 from tocsin.intake import read_given
 from tocsin.journal.place import runs_folder
@@ -23,6 +28,7 @@ examples:
   tocsin log --plan full --video marks.csv --seen 0:12.4=driver.begin --label "match 14"
   tocsin log --plan my.toml --video marks.csv --seen 0:12.4=driver.begin --seen 2:12.5=driver.end
   tocsin log --plan my.toml --robot robot.log --at event
+  tocsin log --page tocsin-page-20310301-1005.jsonl --who driver=Ann
 
 marks.csv has the columns time, label, until, by, with times as the video player shows them:
   time,label,until,by
@@ -33,17 +39,19 @@ marks.csv has the columns time, label, until, by, with times as the video player
 
 --seen says when the video shows a moment of the match; a second one checks the first. --seen 2:12.5=0:24 is as the
 official display in it changes to 0:24 in the last period, --seen 0:20=auto@0:24 in another one. The log of a robot
-holds the lines that exported code writes (TOCSIN1 ...). exit codes: 0, 2 usage, 20 a mistake in a file, 22 it cannot
-be written
+holds the lines that exported code writes (TOCSIN1 ...). A page's record holds one match or several, with the plan that
+its page was made from, so it needs no --plan; what was taken in before is not doubled.
+
+exit codes: 0, 2 usage, 20 a mistake in a file, 22 it cannot be written
 """
 
 
 def parser() -> Parser:
     """Return the parser of ``tocsin log``."""
-    purpose = "Record a match that was watched in a video, or logged by the robot's program."
+    purpose = "Record a match that was watched in a video, logged by the robot's program, or kept by an exported page."
     result = Parser("tocsin log", purpose, _EXAMPLES)
     add = result.add_argument
-    add("--plan", default="full", metavar="NAME|FILE", help="the plan that the crew had (full)")
+    add("--plan", metavar="NAME|FILE", help="the plan that the crew had (full, or what a page was made from)")
     add("--game", metavar="NAME|FILE", help="instead of the game that the plan names")
     add("--runs", type=Path, metavar="DIR", help="where runs are recorded")
     add("--label", default="", metavar="TEXT", help="a name for this run")
@@ -51,32 +59,76 @@ def parser() -> Parser:
     add("--video", type=Path, metavar="CSV", help="marks with the video's times")
     add("--seen", action="append", default=[], metavar="TIME=MOMENT", help="when the video shows a moment")
     add("--robot", type=Path, metavar="FILE", help="the log of exported robot code")
+    add("--page", type=Path, metavar="FILE", help="the record that an exported page saved")
+    add("--who", action="append", default=[], metavar="ROLE=NAME", help="who played, e.g. driver=Ann")
     return result
 
 
 def main(arguments: Sequence[str]) -> int:
-    """Write the run and say where; return 0."""
+    """Write the run, or a page's runs, and say where; return 0."""
     given = parser().parse_args(arguments)
-    if (given.video is None) == (given.robot is None):
-        hint = "--video CSV with --seen TIME=MOMENT, or --robot FILE"
+    if sum(source is not None for source in (given.video, given.robot, given.page)) != 1:
+        hint = "--video CSV with --seen TIME=MOMENT, --robot FILE, or --page FILE"
         raise UsageError("say what the match is taken from", hint=hint)
-    found = load(given.game, [given.plan], NO_DEVICES)
+    if given.seen and given.video is None:
+        raise UsageError("--seen is for a video", hint="leave it out")
     runs = runs_folder(given.runs)
+    if given.page is not None:
+        _log_page(given, runs)
+        return OVER
+    found = _loaded(given)
+    options = _options(given, runs)
     if given.video is not None:
         seen = seen_in_video(given.seen, found.plans[0].timeline)
         for text in given.seen:
             if note := taken_note(text.partition("=")[2], found.plans[0].timeline):
                 tell(f"note: {note}", sys.stderr)
-        folder = log_video(runs, found, given.label, table_of(given.video), seen, at=given.at)
+        folder = log_video(runs, found, given.label, options, table_of(given.video), seen)
     else:
-        if given.seen:
-            raise UsageError("--seen is for a video", hint="leave it out")
-        folder = log_robot(runs, found, given.label, _lines(given.robot), at=given.at)
+        folder = log_robot(runs, found, given.label, options, _lines(given.robot))
     tell(f"recorded {folder}")
-    report = RowMaker().report(read(folder))
+    _tell_result(folder, RowMaker())
+    return OVER
+
+
+def _log_page(given: Namespace, runs: Path) -> None:
+    record = read_page_record(given.page)
+    search = PlanSearch(record, *_plans(given), runs)
+    plans = [search.plan_of(match) for match in record.matches]
+    for note in (*(f"note: {given.page}, {flaw}" for flaw in record.flaws), *search.notes):
+        tell(note, sys.stderr)
+    maker = RowMaker()
+    for taken in log_page(runs, record, plans, given.label, _options(given, runs)):
+        for line in told_of(taken, len(record.matches)):
+            tell(line)
+        if taken.known == "new":
+            _tell_result(taken.folder, maker)
+
+
+def _tell_result(folder: Path, maker: RowMaker) -> None:
+    report = maker.report(read(folder))
     for line in report.lines if report else ():
         tell(f"  {line}")
-    return OVER
+
+
+def _plans(given: Namespace) -> tuple[Loaded | None, Loaded | None]:
+    """Return the plan that was asked for, or the usual one, which need not be sound where nobody asked for it."""
+    if given.plan is not None or given.game is not None:
+        return _loaded(given), None
+    try:
+        return None, _loaded(given)
+    except TocsinError:
+        return None, None
+
+
+def _loaded(given: Namespace) -> Loaded:
+    return load(given.game, [given.plan or "full"], NO_DEVICES)
+
+
+def _options(given: Namespace, runs: Path) -> dict[str, Any]:
+    """Return what stands in a run's header of who played, and where."""
+    people = people_of(given.who, runs)
+    return {"at": given.at, **({"people": people} if people else {})}
 
 
 def _lines(path: Path) -> list[str]:

@@ -7,7 +7,7 @@ const CANCEL_NS = 2 * NS_PER_S;            // a second press within this cancels
 const MORE_NS = 10 * NS_PER_S;             // so long all buttons stand there, not only those that are needed most
 
 class Page {
-  constructor(plan, root) {
+  constructor(plan, files, root) {
     this._root = root;
     this._plan = plan;
     this._find = (selector) => root.querySelector(selector);
@@ -15,7 +15,7 @@ class Page {
     const wish = wishOf(location.search, this.timeline);
     this._wish = wish;
     this.devices = devicesOf();
-    this.record = new PageRecord(plan, storageOf(), "tocsin.page." + plan.plan.sha256.slice(0, 16));
+    this.record = new PageRecord(plan, storageOf(), "tocsin.page." + plan.plan.sha256.slice(0, 16), files);
     this.match = new Match(this.timeline, wish.at, wish.rate, this.record);
     this.channels = new Channels(plan, this.timeline, this.devices, this.record, (word) => this._say(word));
     this._maker = new ViewModelMaker(this.timeline);
@@ -40,7 +40,7 @@ class Page {
     if (this._wish.startsNow) {
       this.devices.tones.wake();
       const nowNs = nowNanos();
-      this._start(nowNs, nowNs + LEAD_IN_NS, false);
+      this.match.start(nowNs, nowNs + LEAD_IN_NS, "itself");
     }
   }
 
@@ -225,12 +225,10 @@ class Page {
     if (this.match.phase === "over") {
       return this.match.again();
     }
-    const countsIn = this._find("#by-count-in").checked;
-    return this._start(nowNs, atNs + (countsIn ? COUNT_IN_NS : -EARLY_PRESS_NS), countsIn);
-  }
-
-  _start(nowNs, originNs, countsIn) {
-    return this.match.start(nowNs, originNs, countsIn);
+    if (this._find("#by-count-in").checked) {
+      return this.match.start(nowNs, atNs + COUNT_IN_NS, "count_in");
+    }
+    return this.match.start(nowNs, atNs - EARLY_PRESS_NS, "press");
   }
 
   _nextVariant(nowNs) {
@@ -313,7 +311,7 @@ class Page {
   _noteSleep(nowNs) {
     const sleptNs = this.devices.awake.slept(nowNs, Date.now());
     if (sleptNs && !["standby", "over"].includes(this.match.phase)) {
-      this.record.fault(nowNs, "the wall clock moved by " + (sleptNs / NS_PER_S).toFixed(1) + " s");
+      this.record.slept(nowNs, "the wall clock moved by " + (sleptNs / NS_PER_S).toFixed(1) + " s");
       const asks = "did this device sleep? compare the countdown with the official one: Clock on, Clock back";
       this._tellRefusal(asks, nowNs);
     }
@@ -395,5 +393,6 @@ function storageOf() {
   }
 }
 
-const page = new Page(JSON.parse(document.getElementById("plan").textContent), document);
+const [plan, files] = ["plan", "files"].map((id) => JSON.parse(document.getElementById(id).textContent));
+const page = new Page(plan, files, document);
 page.begin();

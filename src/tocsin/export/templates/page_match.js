@@ -33,6 +33,7 @@ class Match {
     this.heldNs = null;
     this.startsNs = null;
     this.countsFromNs = null;              // when the count-in began, null without one
+    this.startedBy = "";                   // "count_in", "press", or "itself" without a person
     this.given = [];
     this._onNs = 0;                        // what is left of a nudge, which waits for a cue
     this._endedNs = null;
@@ -72,14 +73,15 @@ class Match {
     }
   }
 
-  // Start: the moment falls on `originNs`; with a count-in that lies ahead.
-  start(nowNs, originNs, countsIn) {
+  // Start: the moment falls on `originNs`; with a count-in that lies ahead. `by` is what started it.
+  start(nowNs, originNs, by) {
     if (this.phase !== "standby") {
       return this._refusal("start");
     }
     this.origins.setStart(this.at, originNs, this.rate, nowNs);
     this.startsNs = originNs;
-    this.countsFromNs = countsIn ? nowNs : null;
+    this.countsFromNs = by === "count_in" ? nowNs : null;
+    this.startedBy = by;
     this.phase = "waiting";
     this.record.begin(nowNs, this);
     return this._taken(nowNs, "start", [...this.origins.known.keys()]);
@@ -175,6 +177,9 @@ class Match {
       return this._refusal("choose a variant");
     }
     this.variant = variant;
+    if (this.phase !== "standby") {        // a record's header says what was chosen before
+      this.record.variant(nowNs, variant);
+    }
     return this._taken(nowNs, "choose", []);
   }
 

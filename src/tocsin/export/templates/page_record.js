@@ -1,14 +1,16 @@
 // What happened, as JSON lines: marks with begin and end, every cue with its lateness, origins of the clock. Kept in
 // memory, over a reload too if the browser allows it, and handed out as a file. Times are nanoseconds of this page's
-// own monotonic clock; the header of each match says what the wall clock showed.
+// own monotonic clock; the header of each match says what the wall clock showed. The file begins with the files that
+// this page was made from: who reads the record needs no others.
 
 const RECORD_FORMAT = "tocsin-page/1";
 const SPAN_NS = 300e6;                     // a key held for less is a point, not a span
 
 class PageRecord {
-  // `storage` is localStorage or null.
-  constructor(plan, storage, name) {
+  // `storage` is localStorage or null, `files` is what this page was made from: [{kind, name, sha256, text}].
+  constructor(plan, storage, name, files) {
     this._plan = plan;
+    this._files = files;
     this._storage = storage;
     this._name = name;
     this.lines = this._kept();
@@ -28,6 +30,7 @@ class PageRecord {
       made_by: this._plan.made_by,
       variant: match.variant,
       rate: match.rate,
+      by: match.startedBy,
     });
   }
 
@@ -38,6 +41,10 @@ class PageRecord {
 
   held(nowNs) {
     this._add("state", nowNs, { states: ["held"], event: "hold", held_ns: nowNs });
+  }
+
+  variant(nowNs, variant) {
+    this._add("state", nowNs, { event: "choose", variant });
   }
 
   mark(nowNs, label, beginNs, endNs, matchNs, source) {
@@ -55,8 +62,8 @@ class PageRecord {
     });
   }
 
-  fault(nowNs, what) {
-    this._add("fault", nowNs, { what });
+  slept(nowNs, why) {
+    this._add("fault", nowNs, { what: "slept", why });
   }
 
   end(nowNs, outcome) {
@@ -82,8 +89,9 @@ class PageRecord {
     ];
   }
 
+  // What is saved as a file.
   text() {
-    return this.lines.map((line) => JSON.stringify(line) + "\n").join("");
+    return textOf([{ kind: "source", format: RECORD_FORMAT, files: this._files }, ...this.lines]);
   }
 
   forget() {
@@ -111,12 +119,16 @@ class PageRecord {
   _keep() {
     try {
       if (this._storage) {
-        this._storage.setItem(this._name, this.text());
+        this._storage.setItem(this._name, textOf(this.lines));
       }
     } catch (error) {
       this.keeps = false;                  // full, or forbidden: the page says so
     }
   }
+}
+
+function textOf(lines) {
+  return lines.map((line) => JSON.stringify(line) + "\n").join("");
 }
 
 // Hand a text out as a file, as a person would save it.

@@ -3,6 +3,7 @@
 import re
 from collections.abc import Iterable, Sequence
 from pathlib import Path
+from typing import Any
 
 import msgspec
 
@@ -22,7 +23,6 @@ from tocsin.model.plan import ROLES, Role
 from tocsin.model.timeline.shown import locate_given
 from tocsin.model.timeline.timeline import Firing, PeriodSlot, Timeline
 from tocsin.runner.match.record import versions
-from tocsin.runner.options import PRACTICE, At
 from tocsin.units import NS_PER_MS
 
 BY_ROBOT = ("robot",)                  # of a firing that a robot's own program gave
@@ -80,9 +80,15 @@ def aligned(seen: Sequence[Seen]) -> Alignment:
 
 
 def log_video(
-    runs: Path, found: Loaded, label: str, marks: Sequence[VideoMark], seen: Sequence[Seen], at: At = PRACTICE
+    runs: Path,
+    found: Loaded,
+    label: str,
+    options: dict[str, Any],
+    marks: Sequence[VideoMark],
+    seen: Sequence[Seen],
 ) -> Path:
-    """Write a run from marks in a video; return its folder. Raises UsageError, JournalError."""
+    """Write a run from marks in a video; return its folder. ``options`` stand in its header. Raises UsageError,
+    JournalError."""
     alignment = aligned(seen)
     zero_ns = monotime.now_ns()
     origins = [
@@ -96,11 +102,12 @@ def log_video(
     timeline = found.plans[0].timeline
     last_ns = max([mark.end_ns or mark.begin_ns for mark in noted], default=zero_ns)
     ended_ns = max(last_ns, zero_ns + max(alignment.zeros_ns.values()) + _length_ns(timeline))
-    return _write(runs, found, label, at, [*origins, *noted], ended_ns)
+    return _write(runs, found, label, options, [*origins, *noted], ended_ns)
 
 
-def log_robot(runs: Path, found: Loaded, label: str, lines: Iterable[str], at: At = PRACTICE) -> Path:
-    """Write a run from the log lines of exported robot code; return its folder. Other lines are skipped.
+def log_robot(runs: Path, found: Loaded, label: str, options: dict[str, Any], lines: Iterable[str]) -> Path:
+    """Write a run from the log lines of exported robot code; return its folder. ``options`` stand in its header. Other
+    lines are skipped.
 
     Raises MistakeError for a line with a period or cue that the plan lacks, UsageError if there is no line at all.
     """
@@ -137,7 +144,7 @@ def log_robot(runs: Path, found: Loaded, label: str, lines: Iterable[str], at: A
     if not played:
         raise UsageError("no line of Tocsin's is in this log", hint="such a line begins with TOCSIN1")
     ended_ns = zero_ns + _length_ns(timeline)
-    return _write(runs, found, label, at, [*origins.values(), *played], max(ended_ns, played[-1].at_ns))
+    return _write(runs, found, label, options, [*origins.values(), *played], max(ended_ns, played[-1].at_ns))
 
 
 def mark_record(mark: Mark, at_ns: int, source: str) -> records.MarkRecord:
@@ -175,7 +182,7 @@ def _length_ns(timeline: Timeline) -> int:
 
 
 def _write(
-    runs: Path, found: Loaded, label: str, at: At, body: Sequence[records.Record], ended_ns: int
+    runs: Path, found: Loaded, label: str, options: dict[str, Any], body: Sequence[records.Record], ended_ns: int
 ) -> Path:
     wall = monotime.wall_text()
     header = records.Header(
@@ -184,7 +191,7 @@ def _write(
         utc_offset_s=offset_at(wall),
         boot=boot_text(),
         versions=versions(),
-        options={"source": OBSERVED, "at": at},
+        options={**options, "source": OBSERVED},
         label=label,
         files=tuple(records.FileRecord.of(file.name, file.text) for file in found.files),
         timeline=found.plans[0].timeline,

@@ -20,22 +20,38 @@ AGAIN_NS = 1500 * NS_PER_MS            # taps closer than this are one statement
 _LADDER = ("home", "home_half", "home_none")
 
 
-class Scribe:
-    """Notes marks in the journal of the match that runs."""
+class HomeTaps:
+    """Home full, half or none by how often its key was tapped on."""
 
     def __init__(self) -> None:
         self._home_ns = 0
         self._home = ""
 
+    def tapped(self, begin_ns: int) -> tuple[str, str]:
+        """Return the label of a tap, and of the mark before it that it stands for instead, or an empty text."""
+        again = self._home in _LADDER[:-1] and begin_ns - self._home_ns < AGAIN_NS
+        instead = self._home if again else ""
+        self._home = _LADDER[_LADDER.index(self._home) + 1] if again else _LADDER[0]
+        self._home_ns = begin_ns
+        return self._home, instead
+
+    def forget(self) -> None:
+        """Let the next tap say home again."""
+        self._home = ""
+
+
+class Scribe:
+    """Notes marks in the journal of the match that runs."""
+
+    def __init__(self) -> None:
+        self._taps = HomeTaps()
+
     def mark(self, match: Match, now_ns: int, label: str, begin_ns: int, end_ns: int | None, source: str) -> Outcome:
         """Note a mark from a key's down to its up, ``end_ns`` None for a key that reports no key up."""
         takes_back: int | None = None
         if label == "home":
-            again = self._home in _LADDER[:-1] and begin_ns - self._home_ns < AGAIN_NS
-            if again:
-                takes_back = _newest(match, self._home)
-                label = _LADDER[_LADDER.index(self._home) + 1]
-            self._home, self._home_ns = label, begin_ns
+            label, instead = self._taps.tapped(begin_ns)
+            takes_back = _newest(match, instead) if instead else None
         if takes_back is not None:
             match.take_back(now_ns, takes_back, source)
         held_ns = 0 if end_ns is None else end_ns - begin_ns
@@ -56,7 +72,7 @@ class Scribe:
         place = _newest(match)
         if place is None:
             return Refused("there is no mark to take back")
-        self._home = ""
+        self._taps.forget()
         return Done(took_back(match.take_back(now_ns, place, source), match.timeline, match.record.kept), briefly=True)
 
 

@@ -1,0 +1,1 @@
+"""The record that an exported page keeps, as runs like any other."""
