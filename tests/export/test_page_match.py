@@ -100,6 +100,7 @@ def test_what_a_blocked_page_misses_is_skipped_and_held_cues_resume_without_a_bu
       const matchNs = () => page.match.reading(nowNanos()).matchNs;
       const look = () => {
         if (page.match.phase !== 'running' || matchNs() < 132.6e9) { setTimeout(look, 5); return; }
+        window.blockedNs = matchNs();
         while (matchNs() < 135.8e9);
       };
       look();
@@ -108,6 +109,8 @@ def test_what_a_blocked_page_misses_is_skipped_and_held_cues_resume_without_a_bu
         page.ask(block)
         page.start()
         page.await_match(137.5)
+        if page.ask("window.blockedNs") > 133.9e9:
+            pytest.skip("the machine was too busy: the page stood still before the test let it")
         outcomes = {(f["cue"], f["channel"], f["role"]): (f["outcome"], f["why"]) for f in page.firings()}
         assert outcomes["coach_call", "screen", None] == ("skipped", "late")
         assert outcomes["home", "screen", None] == ("resumed", "")
@@ -127,8 +130,14 @@ def test_count_in_scrap_hold_and_nudge(running, address):
         assert page.phase() == "waiting"
         began_ns = page.records("header")[-1]["at_ns"]
         assert 0 <= page.origin_ns() + 1 - began_ns <= 5 * S           # five seconds from the key, none later
-        page.await_that("document.querySelector('#digits').textContent <= '3'")
-        assert page.ask("document.querySelector('#title').textContent") == "Match begins in"
+        page.await_that("""(() => {
+          const read = (id) => document.querySelector(id).textContent;
+          if (read('#title') === 'Match begins in' && read('#digits') <= '3') { window.counted = true; }
+          return window.counted || page.match.phase === 'running';
+        })()""")
+        if page.phase() == "running":
+            pytest.skip("the machine was too busy: the page began before anybody could look")
+        assert page.ask("window.counted")
         assert len(page.ask("window.tones")) == 4                      # three beats that lead, one on the begin
         page.tab.keyboard.press("x")
         assert page.phase() == "waiting"
@@ -167,7 +176,7 @@ def test_a_device_that_slept_is_noticed_by_its_wall_clock(running, address):
 
 
 def test_a_call_by_hand_counts_as_the_next_scheduled_one(running, address):
-    with opened(running, f"{address}?from=125&rate=2", FAKE_PADS, EYES) as page:
+    with opened(running, f"{address}?from=125", FAKE_PADS, EYES) as page:
         page.start()
         page.await_match(125.1)
         page.tab.keyboard.press("h")
@@ -181,7 +190,7 @@ def test_a_call_by_hand_counts_as_the_next_scheduled_one(running, address):
 
 
 def test_a_held_cue_shows_again_after_the_hold(running, address):
-    with opened(running, f"{address}?start=now&from=133.8", EYES) as page:
+    with opened(running, f"{address}?start=now&from=133.8&rate=0.5", EYES) as page:
         page.await_match(134.5)
         page.tab.keyboard.press("p")
         page.await_that("document.querySelector('#word').hidden")

@@ -106,6 +106,7 @@ class Opened:
         self.errors = []
         context.on("request", lambda request: self.requests.append(request.url))
         tab.on("pageerror", lambda error: self.errors.append(str(error)))
+        tab.set_default_timeout(120_000)   # in milliseconds: beside other work a page takes its time
         tab.goto(url)
 
     def ask(self, script, argument=None):
