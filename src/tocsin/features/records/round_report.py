@@ -294,11 +294,12 @@ def _without_holds(mark: Mark, clock: ClockHistory) -> Mark:
 
 def _is_watched(run: Sequence[records.Record], rule: Clean) -> bool:
     """Return whether somebody was there to mark what happened, so that nothing marked means that nothing happened: a
-    mark that holds says so, or a note; or the rule asks only for what must not be."""
+    mark that holds says so, or a note; or the rule asks only for what must not be. That the call came says nothing of
+    the robots."""
     if rule.never and rule == Clean(never=rule.never):
         return True
     noted = any(isinstance(record, records.Note) and record.what == WATCHED for record in run)
-    return noted or bool(standing(records.marks_of(run)))
+    return noted or any(mark.label != CALLED for mark in standing(records.marks_of(run)))
 
 
 def _is_disturbed(run: Iterable[records.Record]) -> bool:
