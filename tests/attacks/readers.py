@@ -18,7 +18,8 @@ from tocsin.channels.device import Event
 from tocsin.channels.light.port import BOOT_NS, StripPort
 from tocsin.config import bundle
 from tocsin.config.checking import examine
-from tocsin.config.load import FileCache, Loaded, bundled_patterns, load
+from tocsin.config.file_cache import FileCache, bundled_patterns
+from tocsin.config.load import Loaded, load
 from tocsin.config.reading import GAME, PLAN
 from tocsin.config.toml.diagnostic import as_json, render_all
 from tocsin.errors import TocsinError
