@@ -4,7 +4,12 @@ import pytest
 
 from tests.support.export.page_stand import browser, opened, write_page
 from tests.support.people.four_ways import END_S, Press, Watched, as_page, as_robot, as_run, as_video
+from tocsin.cli.main import main
 from tocsin.cli.source import source_of
+from tocsin.journal import records
+from tocsin.journal.clock_history import ClockHistory
+from tocsin.journal.place import run_folders
+from tocsin.journal.reader import read
 from tocsin.units import NS_PER_MS, NS_PER_S
 
 pytestmark = pytest.mark.devices
@@ -86,3 +91,48 @@ def test_what_a_browser_kept_is_judged_as_the_same_match_from_elsewhere(tmp_path
         assert one.unknown == found["page"].unknown, name
     assert {name: one.report.result.uncounted for name, one in found.items()} == dict.fromkeys(found, ())
     print("the call came", watched.called_ns / NS_PER_S - 134, "s late on the page")
+
+
+def press_all(page, *keys):
+    for key in keys:
+        page.tab.keyboard.press(key)
+
+
+def test_all_that_people_do_to_a_pages_match_is_in_its_run(tmp_path):
+    """Two matches and a cancelled one in a file: clock on and back, hold, the other order, a call by hand."""
+    address = write_page(tmp_path, source_of("turns", None))
+    with browser() as running, opened(running, f"{address}?from=40&rate=4") as page:
+        page.start()
+        page.await_match(44)
+        press_all(page, "ArrowLeft", "ArrowLeft", "ArrowRight", "v", "7", "p")
+        page.tab.wait_for_timeout(200)
+        press_all(page, "p", "h", "9", "9")
+        page.await_that("page.match.phase === 'over'")
+        press_all(page, "s")
+        page.tab.check("#by-count-in")
+        press_all(page, "s")
+        page.await_that("page.match.phase === 'running'")
+        press_all(page, "x", "x")
+        with page.tab.expect_download() as download:
+            page.tab.click("#save-kept")
+        data = download.value.path().read_bytes()
+        origins = page.origin_ns("match"), [line["origin_ns"] for line in page.records("origin")]
+        fired = [(line["cue"], line["channel"], line["outcome"]) for line in page.firings()]
+    saved = tmp_path / "saved.jsonl"
+    saved.write_bytes(data)
+    assert main(["log", "--page", str(saved), "--runs", str(tmp_path / "runs"), "--at", "event"]) == 0
+    cancelled, over = (read(folder) for folder in run_folders(tmp_path / "runs"))
+    assert (cancelled.end.outcome, over.end.outcome) == ("scrapped", "over")
+    assert {run.header.options["at"] for run in (cancelled, over)} == {"event"}
+    assert [mark.label for mark in over.marks] == ["contact", "home_half"]
+
+    def of(kind):
+        return [record for run in (over, cancelled) for record in run.records if isinstance(record, kind)]
+
+    assert [record.origin_ns for record in of(records.OriginRecord)] == origins[1]
+    assert {record.cause for record in of(records.OriginRecord)} >= {"start", "nudge", "resume"}
+    assert [(f.cue, f.channel, f.outcome) for f in of(records.FiringRecord)] == fired
+    assert [state.event for state in of(records.State)] == ["start", "choose", "hold", "resume", "start"]
+    before, after = (state.variant for state in of(records.State)[:2])
+    assert {before, after} == {"we_first", "they_first"}
+    assert ClockHistory(cancelled.records).newest()[-1].origin_ns == origins[0]
