@@ -69,6 +69,11 @@ class Programme:
         """What of a match's future people may see while it runs."""
         return ALL_SHOWN
 
+    @property
+    def follows_display(self) -> bool:
+        """Whether an official display may count beside this clock, so that people may type what it shows."""
+        return self.of_match and not self.keys_alone and "clock" in self.shows
+
     def sign(self) -> tuple[str, ...]:
         """Return what stands in place of the clock where that is not shown, the largest line first."""
         return ()
