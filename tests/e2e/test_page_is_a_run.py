@@ -107,7 +107,9 @@ def test_all_that_people_do_to_a_pages_match_is_in_its_run(tmp_path):
         press_all(page, "ArrowLeft", "ArrowLeft", "ArrowRight", "v", "7", "p")
         page.tab.wait_for_timeout(200)
         press_all(page, "p", "h", "9", "9")
+        assert page.ask("document.querySelector('#facts').textContent") == "marked: home half"
         page.await_that("page.match.phase === 'over'")
+        assert "marks: 1 × contact, 1 × home half" in page.ask("page.record.result()")
         press_all(page, "s")
         page.tab.check("#by-count-in")
         press_all(page, "s")
