@@ -132,7 +132,7 @@ def _page(data: bytes, folder: Path) -> None:
     """Read a page's record, find its plan, and reckon with what would be written."""
     with suppress(TocsinError):
         record = page_record_of(data)
-        search = PlanSearch(record, None, _usual_plan(), folder / "runs")
+        search = PlanSearch(record, None, _usual_plan, folder / "runs")
         for match in record.matches:
             timeline = search.plan_of(match).plans[0].timeline
             run = PageRun(match, timeline)

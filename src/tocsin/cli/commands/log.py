@@ -99,10 +99,11 @@ def main(arguments: Sequence[str]) -> int:
 
 def _log_page(given: Namespace, meant: Meant, runs: Path) -> None:
     record = read_page_record(given.page)
-    search = PlanSearch(record, *_plans(given, meant), runs)
+    asked = None if given.plan is None and given.game is None else _loaded(given, meant, 1)
+    search = PlanSearch(record, asked, lambda: _usual(given, meant), runs)
+    plans = [search.plan_of(match) for match in record.matches]
     options = _options(given, meant, runs)
     meant.tell()
-    plans = [search.plan_of(match) for match in record.matches]
     for note in (*(f"note: {given.page}, {flaw}" for flaw in record.flaws), *search.notes):
         tell(note, sys.stderr)
     maker = RowMaker()
@@ -119,14 +120,12 @@ def _tell_result(folder: Path, maker: RowMaker) -> None:
         tell(f"  {line}")
 
 
-def _plans(given: Namespace, meant: Meant) -> tuple[Loaded | None, Loaded | None]:
-    """Return the plan that was asked for, or the usual ones, which need not be sound where nobody asked for them."""
-    if given.plan is not None or given.game is not None:
-        return _loaded(given, meant, 1), None
+def _usual(given: Namespace, meant: Meant) -> Loaded | None:
+    """Return the usual plans, None where they are not sound: nobody asked for them."""
     try:
-        return None, _loaded(given, meant, MOST_PLANS)
+        return _loaded(given, meant, MOST_PLANS)
     except TocsinError:
-        return None, None
+        return None
 
 
 def _loaded(given: Namespace, meant: Meant, most: int) -> Loaded:
