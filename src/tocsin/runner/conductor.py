@@ -162,7 +162,8 @@ class Conductor:
             self._turn()
             now_ns = monotime.now_ns()
             phase = stage.match.lifecycle.phase
-            if stage.ending:
+            # Who leaves as the last calls ring out has played the match; only a signal cuts it off there.
+            if stage.ending and (phase != "over" or stage.ending.exit):
                 if phase == "standby":             # no match was run that could be scrapped
                     return self._finish(msgspec.structs.replace(stage.ending, outcome="standby"))
                 if phase != "over":

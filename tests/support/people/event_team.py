@@ -1,7 +1,6 @@
 """A drive team on an event day: it reads what stands on the laptop's window, and presses real keys and no others."""
 
 import json
-import os
 import subprocess
 from pathlib import Path
 from typing import Any
@@ -97,10 +96,8 @@ class EventTeam:
 
     def runs(self) -> list[dict[str, Any]]:
         """Return what ``tocsin runs`` says, the oldest first."""
-        done = subprocess.run(
-            [*TOCSIN, "runs", "--json"], env={**os.environ, "TOCSIN_PROJECT": str(self.project)}, capture_output=True,
-            check=True, timeout=60,
-        )  # fmt: skip
+        command = [*TOCSIN, "runs", "--json", "--runs", str(self.folder / "runs")]
+        done = subprocess.run(command, capture_output=True, check=True, timeout=60)
         found: list[dict[str, Any]] = json.loads(done.stdout)
         return found[::-1]
 
