@@ -142,7 +142,7 @@ class Evening:
 
     def folders(self) -> list[Path]:
         """Return the rounds' folders, the oldest first."""
-        return sorted(self.runs.iterdir()) if self.runs.exists() else []
+        return sorted(path for path in self.runs.iterdir() if path.is_dir()) if self.runs.exists() else []
 
     def records(self, number: int = -1) -> list[dict[str, Any]]:
         """Return the whole records of a round so far."""
