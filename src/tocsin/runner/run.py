@@ -50,7 +50,7 @@ def run_match(
     with alone() as note:
         if note:
             say(note)
-        return play(files, options, say, json_output, programme=programme_of(files, options))
+        return _play_matches(programme_of(files, options), files, options, say, json_output)
 
 
 def resume_match(
@@ -70,7 +70,16 @@ def resume_match(
         for line in end_orphans(past.workers):
             say(line)
         files, options = resumed(past, monotime.now_ns())
-        return play(files, options, say, json_output, past=past, programme=programme_of(files, options))
+        return _play_matches(programme_of(files, options), files, options, say, json_output, past)
+
+
+def _play_matches(
+    programme: Programme, files: Loaded, options: RunOptions, say: Say, json_output: bool, past: Past | None = None
+) -> records.Summary:
+    summary = play(files, options, say, json_output, past=past, programme=programme)
+    for line in programme.series():
+        say(line)
+    return summary
 
 
 def resumed(past: Past, now_ns: int) -> tuple[Loaded, RunOptions]:

@@ -12,6 +12,7 @@ from tocsin import monotime
 from tocsin.config.load import Loaded
 from tocsin.features.event.preflight import Walk
 from tocsin.features.event.rules import EventRules
+from tocsin.features.records.matches import Matches
 from tocsin.journal import records
 from tocsin.model.clock.origins import Phase
 from tocsin.runner.ending import Ending
@@ -19,7 +20,6 @@ from tocsin.runner.keymap import SOUND
 from tocsin.runner.options import MATCH_NUMBER, MOST_MATCHES, RunOptions
 from tocsin.runner.outcome import Done, Outcome, Refused
 from tocsin.runner.power import Battery, battery
-from tocsin.runner.programme import Programme
 from tocsin.runner.stage import Piece, Stage
 
 # Actions that change the number in standby, in the order in which they are told, and by how much.
@@ -29,7 +29,7 @@ PIT = "Leave it in the pit, use the card: tocsin export --to card -o card.pdf"
 _NO_BREAK = "\N{NO-BREAK SPACE}"
 
 
-class EventDay(Programme):
+class EventDay(Matches):
     """Plays matches of an event. ``rules`` is what the event lets stand at the field, as people said; the options'
     ``match`` is the first match's number, None while nobody has said it."""
 
