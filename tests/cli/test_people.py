@@ -3,7 +3,6 @@
 import pytest
 
 from tocsin.cli.people import people_of, roster_of
-from tocsin.cli.project import Meant
 from tocsin.errors import UsageError
 from tocsin.journal.people import People
 
@@ -12,7 +11,7 @@ def test_each_crew_has_its_own_people_and_one_without_a_letter_is_the_first(tmp_
     texts = ["driver=Ann", "A.operator=Ben", "B.driver=Cleo", "B.operator=Ann", "C.coach=R. D"]
     names = People(tmp_path).names
     assert not names
-    roster = roster_of(texts, tmp_path, Meant(None))
+    roster = roster_of(texts, tmp_path)
     names = People(tmp_path).names
     found = {crew: {role: names[key] for role, key in people.items()} for crew, people in roster.items()}
     assert found == {
@@ -34,12 +33,12 @@ def test_each_crew_has_its_own_people_and_one_without_a_letter_is_the_first(tmp_
 )
 def test_who_is_no_crew_or_nobody_is_said(tmp_path, texts, why, hint):
     with pytest.raises(UsageError) as raised:
-        roster_of(texts, tmp_path, Meant(None))
+        roster_of(texts, tmp_path)
     assert (str(raised.value), hint in raised.value.hint) == (why, True)
     assert not People(tmp_path).names
 
 
 def test_a_match_has_no_crews(tmp_path):
-    assert list(people_of(["driver=Ann"], None, tmp_path, Meant(None))) == ["driver"]
+    assert list(people_of(["driver=Ann"], tmp_path)) == ["driver"]
     with pytest.raises(UsageError, match="only drills have several"):
-        people_of(["B.driver=Ann"], None, tmp_path, Meant(None))
+        people_of(["B.driver=Ann"], tmp_path)

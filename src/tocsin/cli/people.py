@@ -1,47 +1,57 @@
 """Read ``--who``: the people who play, as the random keys that journals hold."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from pathlib import Path
 
-from tocsin.cli.project import Meant
 from tocsin.errors import UsageError
 from tocsin.journal.people import People
 from tocsin.model.drill import CREWS
 from tocsin.model.plan import ROLES
 from tocsin.runner.options import Roster
 
+Named = tuple[str, str, str]
+"""Crew, role and name of somebody."""
+NOBODY = ("none", "nobody", "nobody yet", "-")
 
-def people_of(texts: Sequence[str], crew: str | None, runs: Path, meant: Meant) -> dict[str, str]:
-    """Return people's keys by role, of ``ROLE=NAME``; without any those of the project's ``crew``, or of its only one.
 
-    A new name gets a fresh key in the one file that holds names. Raises UsageError for a role or crew that does not
-    exist or comes twice, JournalError if the file cannot be written.
-    """
-    if not texts:
-        return meant.people(crew)
-    if crew is not None:
-        raise UsageError("--who and --crew: one of them", hint="--who says who plays, --crew whose people do")
+def people_of(texts: Iterable[str], runs: Path) -> dict[str, str]:
+    """Return people's keys by role, of ``ROLE=NAME``; a new name gets a fresh key in the one file that holds names.
+    Raises UsageError for a role that does not exist or comes twice, JournalError if the file cannot be written."""
     named = [_named(text) for text in texts]
-    for of, role, name in named:
-        if of:
-            raise UsageError(f"'{of}.{role}' is of a crew, and only drills have several", hint=f"write {role}={name}")
-    people = _kept(named, runs).get("", {})
-    meant.tell_keys({CREWS[0]: people})
-    return people
+    for crew, role, name in named:
+        if crew:
+            raise UsageError(f"'{crew}.{role}' is of a crew, and only drills have several", hint=f"write {role}={name}")
+    return kept(named, runs).get("", {})
 
 
-def roster_of(texts: Sequence[str], runs: Path, meant: Meant) -> Roster:
-    """Return people's keys by role, by crew, of ``CREW.ROLE=NAME``; without a crew it is the first; without any the
-    project's crews.
+def roster_of(texts: Iterable[str], runs: Path) -> Roster:
+    """Return people's keys by role, by crew, of ``CREW.ROLE=NAME``; without a crew it is the first.
 
     Raises UsageError for a crew or role that does not exist or comes twice, JournalError if the file of names cannot be
     written.
     """
-    if not texts:
-        return meant.roster()
-    roster = _kept([(crew or CREWS[0], role, name) for crew, role, name in map(_named, texts)], runs)
-    meant.tell_keys(roster)
-    return roster
+    return kept([(crew or CREWS[0], role, name) for crew, role, name in map(_named, texts)], runs)
+
+
+def named_in(text: str, example: str) -> list[Named]:
+    """Return who plays by a list such as ``Ann, Ben; Cleo``: in each crew who drives, who operates, and so on in the
+    order of the roles; ``B.driver=Cleo`` says it by itself. No one for ``none``. Raises UsageError."""
+    if text.strip().lower() in ("", *NOBODY):
+        return []
+    crews = text.split(";")
+    if len(crews) > len(CREWS):
+        raise UsageError(f"'{text}' are {len(crews)} crews", hint=f"at most {len(CREWS)}, e.g. {example}")
+    found: list[Named] = []
+    for letter, crew in zip(CREWS, crews, strict=False):
+        people = [one.strip() for one in crew.split(",") if one.strip()]
+        if len(people) > len(ROLES):
+            raise UsageError(f"'{crew.strip()}' are too many", hint=f"one a role: {', '.join(ROLES)}")
+        for role, one in zip(ROLES, people, strict=False):
+            said = _named(one) if "=" in one else ("", role, one)
+            found.append((said[0] or letter, said[1], said[2].strip()))
+    if twice := next((one for one in found if [other[:2] for other in found].count(one[:2]) > 1), None):
+        raise UsageError(f"{twice[1]} of crew {twice[0]} is given twice", hint=f"one person a role, e.g. {example}")
+    return found
 
 
 def _named(text: str) -> tuple[str, str, str]:
@@ -54,7 +64,8 @@ def _named(text: str) -> tuple[str, str, str]:
     return crew, role, name
 
 
-def _kept(named: Iterable[tuple[str, str, str]], runs: Path) -> Roster:
+def kept(named: Iterable[Named], runs: Path) -> Roster:
+    """Return people's keys by role, by crew; a new name gets a fresh key. Raises like ``roster_of``."""
     found: Roster = {}
     for crew, role, name in named:
         if role in found.setdefault(crew, {}):

@@ -1,18 +1,26 @@
 """Write files for people: whole or not at all, without losing any of theirs."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
+from itertools import count
 from pathlib import Path
 from typing import NamedTuple
 
 from tocsin import files
 from tocsin.errors import UsageError, fix_of_writing, reason
 
+BEFORE = ".before"                     # ends the name of the copy of a file that was replaced
+
 
 class Written(NamedTuple):
-    """The written files, and the existing ones that were kept."""
+    """The written files, the existing ones that were kept, and the copies of those that were replaced."""
 
     written: tuple[Path, ...]
     kept: tuple[Path, ...]
+    copies: tuple[Path, ...] = ()
+
+    def __or__(self, other: "Written") -> "Written":
+        """Return both together."""
+        return Written(*(one + two for one, two in zip(self, other, strict=True)))
 
 
 def write_new(path: Path, text: str | bytes, *, overwrite: bool = False) -> bool:
@@ -28,6 +36,43 @@ def write_new(path: Path, text: str | bytes, *, overwrite: bool = False) -> bool
         return files.create_whole(path, data)
     except OSError as error:
         raise _cannot_write(path, error) from error
+
+
+def replace_keeping(path: Path, text: str) -> Path | None:
+    """Write another text to an existing file, and keep a copy of the old one beside it; return the copy, None if the
+    file held that text already. Raises UsageError if the place cannot be written: then the file is as it was."""
+    try:
+        old = path.read_bytes()
+    except OSError as error:
+        raise UsageError(f"{path} cannot be read: {reason(error)}", hint="look at it, or move it away") from error
+    if old == text.encode():
+        return None
+    for number in count(1):
+        copy = path.with_name(f"{path.name}{BEFORE}{number if number > 1 else ''}")
+        if write_new(copy, old):
+            break
+    write_new(path, text, overwrite=True)
+    return copy
+
+
+def write_files(
+    folder: Path, files: Mapping[str, str], *, overwrite: bool = False, copies: bool = True
+) -> Written:
+    """Write files by their paths in a folder; return the written and the kept ones. An existing file is kept; with
+    ``overwrite`` one with another text is replaced, and a copy of it stays beside it unless ``copies`` is false.
+    Raises UsageError."""
+    written: list[Path] = []
+    kept: list[Path] = []
+    befores: list[Path] = []
+    for name, text in files.items():
+        path = folder / name
+        if overwrite and copies and path.exists():
+            copy = replace_keeping(path, text)
+            befores += [copy] if copy else []
+            (written if copy else kept).append(path)
+        else:
+            (written if write_new(path, text, overwrite=overwrite) else kept).append(path)
+    return Written(tuple(written), tuple(kept), tuple(befores))
 
 
 def fill_folder(folder: Path, fill: Callable[[Path], Written]) -> Written:

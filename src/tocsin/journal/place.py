@@ -18,8 +18,7 @@ JOURNAL_NAME = "journal.jsonl"
 # What one laptop keeps between the runs of one team, beside the runs' folders.
 PEOPLE_NAME = "people.json"
 EVENT_RULES_NAME = "event_rules.json"
-ANSWERS_NAME = "answers.json"
-KEPT_NAMES = frozenset((PEOPLE_NAME, EVENT_RULES_NAME, ANSWERS_NAME))
+KEPT_NAMES = frozenset((PEOPLE_NAME, EVENT_RULES_NAME))
 
 PROBE_BYTES = 65536                    # a match's journal is smaller
 _SLUG_CHARACTERS = 40

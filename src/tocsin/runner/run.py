@@ -10,7 +10,6 @@ import msgspec
 from tocsin import monotime
 from tocsin.config import bundle
 from tocsin.config.checks.rig import idle_calls
-from tocsin.config.file_cache import FileCache
 from tocsin.config.load import Loaded, load, load_texts
 from tocsin.errors import JOURNAL, JournalError
 from tocsin.journal import lock, records
@@ -39,7 +38,7 @@ def run_match(
 ) -> records.Summary:
     """Run matches until people leave; return the last one's summary. ``say`` prints a line for people, ``programme_of``
     makes what plays them. Raises UsageError, MistakeError (all mistakes of all files), DeviceError, JournalError."""
-    files = load(options.game, options.plans, options.rig, FileCache(options.shared))
+    files = load(options.game, options.plans, options.rig)
     for found in files.plans:
         start_point(options.from_moment, found.timeline)
     if note := taken_note(options.from_moment, files.plans[0].timeline):
@@ -50,7 +49,7 @@ def run_match(
     with alone() as note:
         if note:
             say(note)
-        return _play_matches(programme_of(files, options), files, options, say, json_output)
+        return play(files, options, say, json_output, programme=programme_of(files, options))
 
 
 def resume_match(
@@ -70,16 +69,7 @@ def resume_match(
         for line in end_orphans(past.workers):
             say(line)
         files, options = resumed(past, monotime.now_ns())
-        return _play_matches(programme_of(files, options), files, options, say, json_output, past)
-
-
-def _play_matches(
-    programme: Programme, files: Loaded, options: RunOptions, say: Say, json_output: bool, past: Past | None = None
-) -> records.Summary:
-    summary = play(files, options, say, json_output, past=past, programme=programme)
-    for line in programme.series():
-        say(line)
-    return summary
+        return play(files, options, say, json_output, past=past, programme=programme_of(files, options))
 
 
 def resumed(past: Past, now_ns: int) -> tuple[Loaded, RunOptions]:
@@ -89,8 +79,7 @@ def resumed(past: Past, now_ns: int) -> tuple[Loaded, RunOptions]:
     version refuses.
     """
     with reckoning(past.journal):
-        options = options_of(past.header.options)
-        files = load_texts(past.header.files, options.language)
+        files, options = load_texts(past.header.files), options_of(past.header.options)
         timeline = past.header.timeline or files.plans[plan_no_of(past.header.options)].timeline
         demand_unfinished(past, timeline, now_ns)
         files.plans[plan_no_of(past.header.options)]           # it is about to be played

@@ -1,4 +1,4 @@
-"""``tocsin init``: what it writes, keeps and asks."""
+"""``tocsin init``: what it writes, keeps, asks and brings up to date."""
 
 import contextlib
 import os
@@ -6,6 +6,7 @@ import shlex
 import signal
 import subprocess
 import sys
+import tomllib
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -14,10 +15,18 @@ import pytest
 from tocsin.cli.main import main
 from tocsin.config import bundle
 from tocsin.config.checking import check
+from tocsin.config.drills import load_drill
 from tocsin.config.load import load
+from tocsin.config.project import find_project
+from tocsin.journal.people import People
 from tocsin.units import NS_PER_S
 
 Output = pytest.CaptureFixture[str]
+# All questions about an invented game of 158 s, contact costs in its last 20 s; both times come with each test.
+GAME = shlex.split(
+    "--autonomous 30s --pause 8s --driver 2:00 --digits 0:20 --counts period --windows 0:20 --contact 20"
+)
+NOBODY = ["--who", "none"]
 
 
 @pytest.fixture(autouse=True)
@@ -27,64 +36,128 @@ def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     return tmp_path
 
 
+def init(*arguments: str, home: str = "7s", off: str = "4s") -> int:
+    """Return the exit code of ``tocsin init`` with an option for each question."""
+    return main(["init", *arguments, *GAME, *NOBODY, "--home", home, "--off", off])
+
+
 def home_s(plan: Path) -> set[float]:
     """Return when a plan calls home, in seconds of the match."""
     firings = load(None, [str(plan)], "nothing").plans[0].timeline.firings
     return {firing.match_ns / NS_PER_S for firing in firings if firing.cue == "home" and firing.match_ns is not None}
 
 
-def test_all_files_are_written_and_have_no_mistakes(folder: Path, capsys: Output) -> None:
-    assert main(["init", "our team", "--home", "7s", "--off", "4s"]) == 0
+def first(team: Path) -> Path:
+    """Return a team's first plan."""
+    return team / "plans" / "first.toml"
+
+
+def leads(plan: Path) -> dict[str, str]:
+    """Return a plan's leads as they are written."""
+    found: dict[str, str] = tomllib.loads(plan.read_text(encoding="utf-8"))["lead"]
+    return found
+
+
+def texts(folder: Path) -> dict[str, str]:
+    """Return the text of each TOML file in a folder, by its path there."""
+    paths = sorted(folder.rglob("*.toml"))
+    return {path.relative_to(folder).as_posix(): path.read_text(encoding="utf-8") for path in paths}
+
+
+def test_a_project_is_written_whose_files_point_to_each_other(folder: Path, capsys: Output) -> None:
+    assert init("our team") == 0
     out = capsys.readouterr().out
     team = folder / "our team"
     assert check([f"{team}/"]) == ()
-    assert len(list(team.rglob("*.toml"))) == 1 + sum(len(bundle.names(kind)) for kind in bundle.KINDS)
-    assert home_s(team / "plans" / "first.toml") == {158 - 20 - 4}      # common practice, no source: window 20 s, 158 s
-    assert out.count("wrote ") == len(list(team.rglob("*.toml")))
-    assert "no times were written" not in out
+    assert out.count("wrote ") == len(texts(team)) == 13
+    assert "Checked: 13 files without a mistake." in out
+    project = find_project(team, {})
+    assert project is not None
+    assert project.project.name == "Our team"
+    assert project.plans == (str(first(team)),)
+    assert project.event_plan == str(team / "plans" / "quiet.toml")
+    assert project.runs == team / "runs"
+    found = load(None, project.plans, str(project.rig))
+    assert found.game.name == "Our team's game"
+    assert home_s(first(team)) == {158 - 20 - 4}               # 30, 8 and 120 s; the last 20 s; 4 s ahead
+    for drill in project.drills:
+        loaded = load_drill(drill, str(project.rig))
+        assert loaded.drill.name == "Words" or loaded.files.game == found.game
+    assert [Path(drill).stem for drill in project.drills] == ["words", "turn", "break_off"]
+
+
+def test_commands_mean_the_project_that_was_written(
+    folder: Path, monkeypatch: pytest.MonkeyPatch, capsys: Output
+) -> None:
+    assert init("team") == 0
+    monkeypatch.delenv("TOCSIN_PROJECT", raising=False)
+    monkeypatch.chdir(folder / "team")
+    capsys.readouterr()
+    assert main(["check"]) == 0
+    captured = capsys.readouterr()
+    assert "no mistakes and no findings" in captured.out
+    assert "project Team (tocsin.toml)" in captured.err
+    assert main(["preview"]) == 0
+    captured = capsys.readouterr()
+    assert "Team's game" in captured.out
+    assert "plan first" in captured.err
+
+
+def test_this_folder_can_be_the_project(folder: Path, capsys: Output) -> None:
+    here = folder / "harbour-crew"
+    here.mkdir()
+    (here / "pyproject.toml").write_text("[project]\nname = \"mine\"\n", encoding="utf-8")
+    os.chdir(here)
+    assert init(".") in (0, 20)                                # TOML of other tools is none of ours
+    assert 'name = "Harbour crew"' in (here / "tocsin.toml").read_text(encoding="utf-8")
+    assert "  cd" not in capsys.readouterr().out
 
 
 @pytest.mark.parametrize(
     ("home", "says", "lead"),
     [
         # 20 s of the window and 5 s before it hold the way home and 4 s to notice and turn, up to 21 s.
-        ("7s", "as long as it does, it changes nothing", 'break_off = "5s"'),
-        ("21s", "as long as it does, it changes nothing", 'break_off = "5s"'),
-        ("21.1s", "The 5s to break off a push stand nowhere in the plan", 'home = "25.1s"'),
+        ("7s", "as long as it does, it changes nothing", ("break_off", "5s")),
+        ("21s", "as long as it does, it changes nothing", ("break_off", "5s")),
+        ("21.1s", "No call goes by the 5s to break off a push", ("home", "25.1s")),
     ],
 )
-def test_what_followed_from_the_answers_is_said(home: str, says: str, lead: str, folder: Path, capsys: Output) -> None:
-    assert main(["init", "team", "--home", home, "--off", "5s"]) == 0
+def test_what_followed_from_the_answers_is_said(
+    home: str, says: str, lead: tuple[str, str], folder: Path, capsys: Output
+) -> None:
+    assert init("team", home=home, off="5s") == 0
     words = " ".join(capsys.readouterr().out.split())
-    name, _, value = lead.partition(" = ")
+    name, value = lead
     assert says in words
     assert f"the lead {name}" in words
-    assert f"Home is called {value.strip(chr(34))} before" in words
-    assert lead in (folder / "team" / "plans" / "first.toml").read_text(encoding="utf-8")
-    assert main(["init", "team", "--home", home, "--off", "5s"]) == 0
-    assert "Home is called" not in capsys.readouterr().out             # the plan that stood there was kept
+    assert f"Home is called {value} before" in words
+    assert leads(first(folder / "team"))[name] == value
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="shlex reads a POSIX command line")
 def test_the_next_commands_can_be_typed_as_they_stand(capsys: Output) -> None:
-    main(["init", "our team", "--home", "7s", "--off", "4s"])
+    init("our team")
     lines = capsys.readouterr().out.splitlines()
-    commands = [shlex.split(line) for line in lines if line.startswith("  tocsin ")]
-    assert [command[1] for command in commands] == ["check", "run"]
-    assert main(commands[0][1:]) == 0
-    assert load(None, [commands[1][3]], "nothing")
+    typed = [shlex.split(line) for line in lines if line.startswith("  ")]
+    assert typed == [["cd", "our team"], ["tocsin"]]
 
 
-def test_without_a_terminal_the_examples_are_taken_and_that_is_said(
+def test_without_a_terminal_the_usual_answers_are_taken_and_that_is_said(
     folder: Path, capsys: Output, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     with Path(os.devnull).open(encoding="utf-8") as nothing:
         monkeypatch.setattr(sys, "stdin", nothing)
         assert main(["init", "team", "--off", "6s"]) == 0
     out = capsys.readouterr().out
-    assert "7s is taken; --home TIME sets it" in out
+    assert "7s is taken; --home sets it" in out
     assert "--off" not in out
-    assert home_s(folder / "team" / "plans" / "first.toml") == {158 - 20 - 6}
+    assert out.count(" is taken; --") == 9
+    assert home_s(first(folder / "team")) == {15 + 120 - 20 - 6}
+
+
+def test_with_all_options_nothing_is_asked(folder: Path, capsys: Output) -> None:
+    assert init("team") == 0                                   # what is captured here cannot be read from
+    assert "is taken" not in capsys.readouterr().out
 
 
 def piped(typed: bytes, *arguments: str) -> tuple[int, str, str]:
@@ -102,23 +175,24 @@ def piped(typed: bytes, *arguments: str) -> tuple[int, str, str]:
         (b"25s\n5s\n", (), "5s"),
         (b"25\r\n6 s", (), "6s"),
         (b"25s\n", (), "4s"),
+        (b"25s\n\n", (), "4s"),
         (b"5s\n", ("--home", "25s"), "5s"),
     ],
-    ids=["both", "plain seconds, no last line end", "the input ends before the second", "only what is missing"],
+    ids=["both", "plain seconds, no last line end", "the input ends", "an empty line", "only what is missing"],
 )
 def test_answers_that_are_piped_in_are_taken(
     typed: bytes, arguments: tuple[str, ...], off: str, folder: Path
 ) -> None:
-    code, out, err = piped(typed, *arguments)
+    code, out, err = piped(typed, *GAME, *NOBODY, *arguments)
     assert (code, err) == (0, "")
     assert ("robot need home?" in out) == ("--home" not in arguments)
     assert "7s is taken" not in out
-    assert ("4s is taken; --off TIME sets it" in out) == (off == "4s")
-    assert main(["init", "same", "--home", "25s", "--off", off]) == 0
-    assert main(["init", "other", "--home", "7s", "--off", off]) == 0
-    plan, same, other = ((folder / name / "plans" / "first.toml").read_bytes() for name in ("team", "same", "other"))
-    assert plan == same
-    assert plan != other                           # the way home takes longer than the window, so it counts
+    assert ("4s is taken; --off sets it" in out) == (off == "4s")
+    assert init("same", home="25s", off=off) == 0
+    assert init("other", home="7s", off=off) == 0
+    plan, same, other = (first(folder / name).read_text("utf-8") for name in ("team", "same", "other"))
+    assert plan.replace("Team's", "Same's") == same
+    assert plan.replace("Team's", "Other's") != other          # the way takes longer than the window, so it counts
 
 
 @pytest.mark.devices
@@ -127,7 +201,6 @@ def test_answers_that_are_piped_in_are_taken(
     [
         (b"seven\n5s\n", "'seven'"),
         (b"9s\n9 sec\n", "did you mean 9s?"),
-        (b"\n", "The line is empty"),
         (b"0s\n", "--home 0s is no time to get home in"),
         (b"\xff\xfe9\x00\n", "The input is no text"),
     ],
@@ -135,57 +208,165 @@ def test_answers_that_are_piped_in_are_taken(
 def test_what_is_piped_in_and_is_no_time_is_refused_and_nothing_is_written(
     typed: bytes, says: str, folder: Path
 ) -> None:
-    code, _, err = piped(typed)
+    code, _, err = piped(typed, *GAME, *NOBODY)
     assert code == 2
     assert says in err
     assert len(err.splitlines()) == 2
     assert list(folder.iterdir()) == []
 
 
-def test_files_that_are_there_are_kept_unless_they_are_to_be_overwritten(folder: Path, capsys: Output) -> None:
-    main(["init", "team", "--home", "7s", "--off", "4s"])
-    mine = folder / "team" / "plans" / "first.toml"
-    mine.write_text("mine", encoding="utf-8")
+# -- who plays ------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("who", [["--who", "Ann, Ben; Cleo"],
+                                 ["--who", "A.driver=Ann", "--who", "operator=Ben", "--who", "B.driver=Cleo"]])
+def test_people_stand_in_the_project_by_key_and_by_name_in_one_private_file(who: list[str], folder: Path) -> None:
+    assert main(["init", "team", *GAME, *who, "--home", "7s", "--off", "4s"]) == 0
+    project = find_project(folder / "team", {})
+    assert project is not None
+    names = People(folder / "team" / "runs").names
+    crews = project.project.crews
+    assert {crew: {role: names[key] for role, key in people.items()} for crew, people in crews.items()} == {
+        "A": {"driver": "Ann", "operator": "Ben"}, "B": {"driver": "Cleo"},
+    }  # fmt: skip
+    written = [path for path in (folder / "team").rglob("*") if path.is_file() and b"Cleo" in path.read_bytes()]
+    assert written == [folder / "team" / "runs" / "people.json"]
+    if os.name == "posix":
+        assert written[0].stat().st_mode & 0o077 == 0
+
+
+@pytest.mark.parametrize(
+    ("who", "says"),
+    [
+        ("A; B; C; D", "are 4 crews"),
+        ("pilot=Ann", "roles: driver"),
+        ("Ann, driver=Ben", "driver of crew A is given twice"),
+    ],
+)
+def test_people_who_cannot_be_are_refused_and_nothing_is_written(
+    who: str, says: str, folder: Path, capsys: Output
+) -> None:
+    assert main(["init", "team", *GAME, "--who", who, "--home", "7s", "--off", "4s"]) == 2
+    assert says in " ".join(capsys.readouterr().err.split())
+    assert list(folder.iterdir()) == []
+
+
+# -- a project that is there ----------------------------------------------------------------------------------------
+
+
+def test_a_second_init_sees_the_answers_and_keeps_what_people_changed(folder: Path, capsys: Output) -> None:
+    init("team", home="9s", off="5s")
+    before = texts(folder / "team")
     capsys.readouterr()
-    assert main(["init", "team", "--home", "7s", "--off", "5s"]) == 0
-    out = capsys.readouterr().out
-    assert mine.read_text(encoding="utf-8") == "mine"
-    assert f"kept {Path('team', 'plans', 'first.toml')}" in out
-    assert f"So no times were written: {Path('team', 'plans', 'first.toml')} has those" in out
+    assert main(["init", "team"]) == 0
+    out = " ".join(capsys.readouterr().out.split())
+    assert "In plans/first.toml stand 9s for the way home and 5s to break off a push." in out
     assert "wrote" not in out
-    assert main(["init", "team", "--home", "7s", "--off", "5s", "--overwrite"]) == 0
-    assert home_s(mine) == {158 - 20 - 5}
+    assert texts(folder / "team") == before
 
 
-def test_the_first_plan_is_for_the_game_that_stands_beside_it(folder: Path) -> None:
-    main(["init", "team", "--home", "7s", "--off", "4s"])
-    (folder / "team" / "plans" / "first.toml").unlink()
-    game = folder / "team" / "games" / "harbour_haul.toml"
-    game.write_text(game.read_text(encoding="utf-8").replace("driver.end-20s", "driver.end-30s"), encoding="utf-8")
-    assert main(["init", "team", "--home", "7s", "--off", "4s"]) == 0
-    assert home_s(folder / "team" / "plans" / "first.toml") == {158 - 30 - 4}
+def test_the_same_command_again_changes_nothing(folder: Path, capsys: Output) -> None:
+    assert init("team") == 0
+    before = texts(folder / "team")
+    capsys.readouterr()
+    assert init("team") == 0
+    assert "wrote" not in capsys.readouterr().out
+    assert texts(folder / "team") == before
+
+
+def test_other_times_are_written_into_plans_and_drills(folder: Path) -> None:
+    init("team", home="9s", off="5s")
+    assert main(["init", "team", "--home", "30s"]) == 0        # longer than the window: another lead calls home
+    init("new", "--name", "Team", home="30s", off="5s")
+    assert texts(folder / "team") == texts(folder / "new")
+    assert not list((folder / "team").rglob("*.before"))       # nobody had changed what was replaced
+
+
+def test_in_a_changed_plan_only_the_leads_are_written(folder: Path) -> None:
+    init("team")
+    plan = first(folder / "team")
+    mine = plan.read_text(encoding="utf-8").replace('say = "Home"', 'say = "Home now"  # ours')
+    plan.write_text(mine, encoding="utf-8")
+    assert main(["init", "team", "--home", "8s", "--off", "5s"]) == 0
+    assert leads(plan) == {"break_off": "5s", "home": "12s"}
+    assert 'say = "Home now"  # ours' in plan.read_text(encoding="utf-8")
+    assert home_s(plan) == {158 - 20 - 5}
+    assert check([f"{folder / 'team'}/"]) == ()
+
+
+def test_other_people_are_written_into_the_project(folder: Path) -> None:
+    init("team")
+    file = folder / "team" / "tocsin.toml"
+    file.write_text(file.read_text(encoding="utf-8").replace("# dates = [", "dates = ["), encoding="utf-8")
+    assert main(["init", "team", "--who", "Ann"]) == 0
+    assert main(["init", "team", "--who", "B.operator=Ben"]) == 0
+    project = find_project(folder / "team", {})
+    assert project is not None
+    assert [(crew, list(people)) for crew, people in project.project.crews.items()] == [
+        ("A", ["driver"]), ("B", ["operator"]),
+    ]  # fmt: skip
+    assert project.project.event.dates == ("2031-03-14",)
+
+
+def test_what_is_about_the_game_is_not_written_over_it_unasked(folder: Path, capsys: Output) -> None:
+    init("team")
+    before = texts(folder / "team")
+    assert main(["init", "team", "--driver", "2:30"]) == 2
+    assert "--driver is about the game, which stands in team/games/ours.toml" in capsys.readouterr().err
+    assert texts(folder / "team") == before
+
+
+def test_overwriting_asks_anew_keeps_rigs_and_a_copy_of_each_replaced_file(folder: Path) -> None:
+    init("team")
+    team = folder / "team"
+    rig, plan, project = team / "rigs" / "nothing.toml", first(team), team / "tocsin.toml"
+    rig.write_text(rig.read_text("utf-8") + "# ours\n", encoding="utf-8")
+    mine = plan.read_text("utf-8") + "# ours\n"
+    plan.write_text(mine, encoding="utf-8")
+    project.write_text(project.read_text("utf-8").replace("# dates = [", "dates = ["), encoding="utf-8")
+    assert init("team", "--overwrite", off="5s") == 0
+    assert leads(plan)["break_off"] == "5s"
+    assert plan.with_name("first.toml.before").read_text("utf-8") == mine
+    assert rig.read_text("utf-8").endswith("# ours\n")
+    assert "\ndates = [" in project.read_text("utf-8")
+    assert init("team", "--overwrite", off="4s") == 0
+    assert plan.with_name("first.toml.before2").is_file()
+    assert plan.with_name("first.toml.before").read_text("utf-8") == mine
+
+
+def test_a_game_that_holds_more_than_the_questions_ask_stays(folder: Path, capsys: Output) -> None:
+    init("team")
+    game = folder / "team" / "games" / "ours.toml"
+    more = game.read_text("utf-8") + '\n[[stake]]\nid = "home"\npoints = 10\nto = "us"\n'
+    game.write_text(more, encoding="utf-8")
+    assert init("team", "--overwrite") == 0
+    assert "The game stays as it stands in" in capsys.readouterr().out
+    assert game.read_text("utf-8") == more
+
+
+# -- another game ---------------------------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize("game", [*bundle.names("games"), "mine.toml"])
-def test_a_first_plan_for_any_game(game: str, folder: Path) -> None:
+def test_a_project_for_any_game(game: str, folder: Path) -> None:
     text = (bundle.root() / "games" / "harbour_haul.toml").read_text(encoding="utf-8")
     (folder / "mine.toml").write_text(text, encoding="utf-8")
-    assert main(["init", "team", "--home", "7s", "--off", "4s", "--game", game]) == 0
-    assert home_s(folder / "team" / "plans" / "first.toml")
+    assert main(["init", "team", "--home", "7s", "--off", "4s", "--game", game, *NOBODY]) == 0
+    assert home_s(first(folder / "team"))
+    assert check([f"{folder / 'team'}/"]) == ()
 
 
 def test_a_game_that_lies_elsewhere_is_copied_to_where_a_plan_may_name_it(folder: Path, capsys: Output) -> None:
     text = (bundle.root() / "games" / "harbour_haul.toml").read_text(encoding="utf-8")
     (folder / "mine.toml").write_text(text, encoding="utf-8")
-    new = ["init", "team", "--home", "7s", "--off", "4s", "--game", str(folder / "mine.toml")]
+    new = ["init", "team", "--home", "7s", "--off", "4s", "--game", str(folder / "mine.toml"), *NOBODY]
     assert main(new) == 0
     copy = folder / "team" / "games" / "mine.toml"
     assert copy.read_text(encoding="utf-8") == text
     assert f"wrote {Path('team', 'games', 'mine.toml')}" in capsys.readouterr().out
-    (folder / "team" / "plans" / "first.toml").unlink()
-    assert main(new) == 0
-    (folder / "team" / "plans" / "first.toml").unlink()
     copy.write_text(text + "# changed\n", encoding="utf-8")
+    for file in ("tocsin.toml", "plans/first.toml"):
+        (folder / "team" / file).unlink()
     assert main(new) == 2
     assert "is another game" in capsys.readouterr().err
     assert copy.read_text(encoding="utf-8").endswith("# changed\n")
@@ -194,30 +375,40 @@ def test_a_game_that_lies_elsewhere_is_copied_to_where_a_plan_may_name_it(folder
 @pytest.mark.parametrize(
     ("arguments", "code", "says"),
     [
-        (["team", "--home", "7s", "--off", "9min"], 2, "--off 9min is too long: 'Driver-controlled' has run for 100s"),
-        (["team", "--home", "0s", "--off", "4s"], 2, "--home 0s is no time to get home in"),
-        (["team", "--home", "7s", "--off", "4s", "--game", "harbor"], 2, "bundled games"),
-        (["file", "--home", "7s", "--off", "4s"], 2, "no folder"),
-        (["file/below", "--home", "7s", "--off", "4s"], 2, "cannot be written"),
-        (["", "--home", "7s", "--off", "4s"], 2, "no folder"),
+        (["team", "--off", "9min"], 2, "--off 9min is too long: 'Driver-controlled' has run for 100s"),
+        (["team", "--home", "0s"], 2, "--home 0s is no time to get home in"),
+        (["team", "--windows", "2:30"], 2, "--windows 2:30 is never shown: the drivers have 2:00"),
+        (["team", "--windows", "1:30,0:20"], 2, "say until when it lasts: 1:30-0:55"),
+        (["team", "--driver", "3s"], 2, "--driver 3s is no length of it"),
+        (["team", "--digits", "0:21"], 2, "write 0:20 or 0:19"),
+        (["team", "--counts", "laps"], 2, "write period or match"),
+        (["team", "--contact", "-5"], 2, "--contact"),
+        (["team", "--game", "harbor"], 2, "bundled games"),
+        (["file"], 2, "no folder"),
+        (["file/below"], 2, "cannot be written"),
+        ([""], 2, "no folder"),
     ],
 )
 def test_what_cannot_be_done_is_said_and_nothing_is_written(
     arguments: list[str], code: int, says: str, folder: Path, capsys: Output
 ) -> None:
     (folder / "file").write_text("mine", encoding="utf-8")
-    assert main(["init", *arguments]) == code
+    where, *options = arguments
+    usual = {**dict(zip(GAME[::2], GAME[1::2], strict=True)), "--home": "7s", "--off": "4s", "--who": "none"}
+    usual |= dict(zip(options[::2], options[1::2], strict=True))
+    assert main(["init", where, *(f"{name}={value}" for name, value in usual.items())]) == code
     captured = capsys.readouterr()
     assert says in captured.err
     assert "Traceback" not in captured.err
     assert [path.name for path in folder.rglob("*")] == ["file"]
 
 
-def test_an_option_that_is_no_time_is_refused_with_the_likely_fix(folder: Path, capsys: Output) -> None:
-    with pytest.raises(SystemExit) as left:
-        main(["init", "team", "--home", "7"])
-    assert left.value.code == 2
-    assert "did you mean 7s?" in capsys.readouterr().err
+@pytest.mark.parametrize("text", ["seven", "9 sec"])
+def test_an_option_that_is_no_time_is_refused_with_the_likely_fix(text: str, folder: Path, capsys: Output) -> None:
+    assert init("team", home=text) == 2
+    err = capsys.readouterr().err
+    assert "--home" in err
+    assert "e.g. 7s" in err or "did you mean 9s?" in err
     assert list(folder.iterdir()) == []
 
 
@@ -279,15 +470,15 @@ def asked() -> Iterator[type[Asked]]:
 
 @pytest.mark.devices
 def test_bad_answers_are_asked_again_with_the_likely_fix(folder: Path, asked: type[Asked]) -> None:
-    person = asked()
-    person.type("seven\n9 sec\n9s\n\n5s\n")
+    person = asked(*GAME, *NOBODY)
+    person.type("seven\n9 sec\n9s\nfive\n5s\n")
     code, out, err = person.end()
     assert (code, err) == (0, "")
     assert "write a time with its unit" in out
     assert "did you mean 9s?" in out
     assert out.count("How long does the robot need home?") == 3
     assert out.count("How early must a call come so that a push is broken off?") == 2
-    assert home_s(folder / "team" / "plans" / "first.toml") == {158 - 20 - 5}
+    assert home_s(first(folder / "team")) == {158 - 20 - 5}
 
 
 @pytest.mark.devices
@@ -295,34 +486,34 @@ def test_bad_answers_are_asked_again_with_the_likely_fix(folder: Path, asked: ty
 def test_an_answer_in_plain_seconds_is_taken_and_that_is_said(
     answer: str, taken: str, off_s: float, folder: Path, asked: type[Asked]
 ) -> None:
-    person = asked("--home", "7s")
+    person = asked(*GAME, *NOBODY, "--home", "7s")
     person.type(f"{answer}\n")
     code, out, err = person.end()
     assert (code, err) == (0, "")
     assert f"  {answer} is taken as {taken}\n" in out
-    assert home_s(folder / "team" / "plans" / "first.toml") == {158 - 20 - off_s}
+    assert home_s(first(folder / "team")) == {158 - 20 - off_s}
 
 
 @pytest.mark.devices
 def test_only_what_is_missing_is_asked(folder: Path, asked: type[Asked]) -> None:
-    person = asked("--home", "7s")
+    person = asked(*GAME, *NOBODY, "--home", "7s")
     person.type("6s\n")
     code, out, _ = person.end()
     assert (code, "robot need home" in out) == (0, False)
-    assert home_s(folder / "team" / "plans" / "first.toml") == {158 - 20 - 6}
+    assert home_s(first(folder / "team")) == {158 - 20 - 6}
 
 
 @pytest.mark.devices
 def test_only_the_answer_that_does_not_fit_is_asked_again(folder: Path, asked: type[Asked]) -> None:
-    person = asked()
+    person = asked(*GAME, *NOBODY)
     person.type("0s\n7s\n9min\n4s\n")
     code, out, _ = person.end()
     assert code == 0
     assert "  0s is no time to get home in\n" in out
-    assert "  9min is too long: 'Driver-controlled' has run for 100s when 'Keep off their berth' begins\n" in out
+    assert "  9min is too long: 'Driver-controlled' has run for 100s when 'Keep off' begins\n" in out
     assert out.count("How long does the robot need home?") == 2
     assert out.count("How early must a call come so that a push is broken off?") == 2
-    assert home_s(folder / "team" / "plans" / "first.toml") == {158 - 20 - 4}
+    assert home_s(first(folder / "team")) == {158 - 20 - 4}
 
 
 @pytest.mark.devices
@@ -342,17 +533,18 @@ def test_leaving_at_a_question_writes_nothing(way: str, folder: Path, asked: typ
 
 @pytest.mark.devices
 def test_of_two_at_once_one_writes_all_and_the_other_says_so(folder: Path) -> None:
-    def begun(home: str) -> subprocess.Popen[str]:
-        command = [sys.executable, "-m", "tocsin", "init", "team", "--home", home, "--off", "4s"]
+    def begun() -> subprocess.Popen[str]:
+        command = [sys.executable, "-m", "tocsin", "init", "team", *GAME, *NOBODY, "--home", "7s", "--off", "4s"]
         return subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
 
-    both = [begun("6s"), begun("9s"), begun("8s"), begun("7s")]
+    both = [begun() for _ in range(4)]
     ended = [(*process.communicate(timeout=100), process.returncode) for process in both]
-    whole = [out for out, err, code in ended if code == 0 and "kept" not in out]
+    whole = [out for out, err, code in ended if code == 0 and "wrote" in out]
     assert len(whole) == 1, ended
     assert whole[0].count("wrote") == len(list((folder / "team").rglob("*.toml")))
     for out, err, code in ended:
         if out not in whole:                   # it came in between, or after: either is said
-            assert (code == 2 and "was made by another program just now: nothing was written" in err) or "kept" in out
+            too_late = code == 2 and "was made by another program just now: nothing was written" in err
+            assert too_late or "is there" in out
             assert "Traceback" not in err
     assert [path.name for path in folder.iterdir()] == ["team"]

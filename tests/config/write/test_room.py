@@ -19,5 +19,5 @@ def test_where_the_begin_is_not_known_home_is_called_from_the_end() -> None:
     said = ROOM._replace(ahead_ns=0).followed(7 * NS_PER_S, 4 * NS_PER_S)
     assert said == (
         "Home is called 11s before the end (the lead home): nobody knows ahead when 'Crane down' begins. "
-        "The 4s to break off a push stand nowhere in the plan."
+        "No call goes by the 4s to break off a push (the lead break_off)."
     )

@@ -1,16 +1,18 @@
-"""Files of one's own: copies that work together, and a first plan from two answers."""
+"""Files of one's own: copies that work together, and first plans from two answers."""
 
+import re
 import tomllib
 from pathlib import Path
 
 import pytest
 
 from tocsin.config import bundle
-from tocsin.config.checking import check
+from tocsin.config.checking import check, examine
 from tocsin.config.load import load
 from tocsin.config.write.starter import copy_bundled, first_plan
 from tocsin.config.writing import Written, demand_writable, fill_folder, write_new
 from tocsin.errors import UsageError
+from tocsin.features.check.findings import found_in
 from tocsin.model.clock.origins import Origin
 from tocsin.model.clock.schedule import Schedule
 from tocsin.model.display.view_model import foremost
@@ -119,7 +121,7 @@ def test_keep_off_shows_when_its_window_begins(game: str, travel: str, off: str,
 
 @pytest.mark.parametrize("game", [*bundle.names("games"), *GAMES])
 @pytest.mark.parametrize("travel", ["7s", "25s"])
-def test_every_cue_has_a_reason_and_every_lead_is_used(game: str, travel: str, tmp_path: Path) -> None:
+def test_every_cue_has_a_reason_and_both_answers_are_leads(game: str, travel: str, tmp_path: Path) -> None:
     if game in GAMES:
         (tmp_path / "mine.toml").write_text(GAMES[game], encoding="utf-8")
         game = str(tmp_path / "mine.toml")
@@ -127,8 +129,11 @@ def test_every_cue_has_a_reason_and_every_lead_is_used(game: str, travel: str, t
     plan = tomllib.loads(text)
     assert [cue["id"] for cue in plan["cue"] if not cue.get("why")] == []
     moments = " ".join(cue["at"] for cue in plan["cue"])
-    assert len(plan["lead"]) == 1
-    assert all(f"-{lead}" in moments for lead in plan["lead"])
+    assert any(f"-{lead}" in moments for lead in plan["lead"])
+    # Both answers stand in the plan, whether a call goes by them or not: 4 s to notice, to turn and in hand.
+    assert plan["lead"] == {"break_off": "4s", "home": f"{int(travel[:-1]) + 4}s"}
+    (tmp_path / "first.toml").write_text(text, encoding="utf-8")
+    assert "unused_lead" not in [one.finding.code for one in found_in(examine([str(tmp_path / "first.toml")]))]
 
 
 def test_answers_that_are_no_times_are_refused() -> None:
@@ -155,8 +160,24 @@ def test_the_longest_answers_that_fit_are_taken() -> None:
     assert first_plan("116s", "100s", "harbour_haul")
 
 
-def test_a_game_without_a_window_is_refused(tmp_path: Path) -> None:
+def test_in_a_game_without_a_window_home_is_called_by_the_way_home(tmp_path: Path) -> None:
     path = tmp_path / "open.toml"
     path.write_text(HARBOUR.split("# A window is a time")[0], encoding="utf-8")
-    with pytest.raises(UsageError, match="has no window to call ahead of"):
-        first_plan("7s", "4s", str(path))
+    (tmp_path / "first.toml").write_text(first_plan("7s", "4s", str(path), "open.toml"), encoding="utf-8")
+    plan = load(None, [str(tmp_path / "first.toml")], "nothing").plans[0]
+    assert {f.match_ns for f in plan.timeline.firings if f.cue == "home" and f.match_ns} == {(158 - 7 - 4) * NS_PER_S}
+    assert dict(plan.plan.leads) == {"home": 11 * NS_PER_S}
+
+
+def test_ahead_of_a_window_in_midst_of_play_nobody_is_sent_home(tmp_path: Path) -> None:
+    """Contact costs from 1:30 to 1:00, and in the last 20 s: BACK OFF is called for the one, HOME for the other."""
+    game = re.sub(
+        r'(id = "no_contact".*?)begin = .*?\nend = [^\n]*', r'\1begin = ["driver.end-90s", "driver.end-20s"]\n'
+        r'end = ["driver.end-60s", "driver.end"]', HARBOUR, flags=re.DOTALL,
+    )  # fmt: skip
+    (tmp_path / "mine.toml").write_text(game, encoding="utf-8")
+    (tmp_path / "first.toml").write_text(first_plan("7s", "4s", str(tmp_path / "mine.toml"), "mine.toml"), "utf-8")
+    firings = load(None, [str(tmp_path / "first.toml")], "nothing").plans[0].timeline.firings
+    begins = {(f.cue, f.match_ns // NS_PER_S) for f in firings if f.match_ns is not None and f.channel == "light"}
+    assert begins >= {("back_off", 158 - 94), ("keep_off", 158 - 90), ("home", 158 - 24), ("keep_off", 158 - 20)}
+    assert len([cue for cue, _ in begins if cue in ("home", "back_off")]) == 2

@@ -1,229 +1,314 @@
-"""``tocsin init``: write files to begin with, and a first plan from two questions."""
+"""``tocsin init``: write a team's project, that is its game, plans, drills and rig, from ten short questions."""
 
 import argparse
 import os
-import re
-import sys
-from collections.abc import Callable, Sequence
-from functools import partial
+from collections.abc import Sequence
 from pathlib import Path
-from typing import NamedTuple
 
-from tocsin.cli.lines import ask, tell
+from tocsin.cli.asking import agreed, is_terminal
+from tocsin.cli.lines import tell
 from tocsin.cli.parser import Parser, typed
+from tocsin.cli.people import kept
+from tocsin.cli.team_questions import OPTIONS, WHO, ask_crews, ask_game, ask_home, ask_off, ask_times, differs
 from tocsin.config import bundle
-from tocsin.config.schema.references import objection
-from tocsin.config.write.starter import copy_bundled, first_plan, room_of
-from tocsin.config.writing import Written, fill_folder, write_new
-from tocsin.errors import INTERRUPTED, OVER, UsageError
-from tocsin.units import ClockValueError, parse_clock
+from tocsin.config.checking import check, files_of
+from tocsin.config.load import DiagnosticsError, Parsed
+from tocsin.config.project import FILE_NAME, FoundProject, read_project
+from tocsin.config.write.answers import USUAL_OFF_NS
+from tocsin.config.write.new_game import answers_in, game_text
+from tocsin.config.write.retime import retimed
+from tocsin.config.write.room import room_in
+from tocsin.config.write.starter import built, copy_bundled, game_at, game_in
+from tocsin.config.write.team import (
+    FIRST_PLAN_FILE,
+    ON_BENCH_FILE,
+    OWN_GAME_FILE,
+    QUIET_PLAN_FILE,
+    Crews,
+    Times,
+    project_text,
+    team_files,
+    with_crews,
+    with_game,
+)
+from tocsin.config.write.upgrade import Earlier, earlier_plan, read_earlier, rewritten
+from tocsin.config.writing import Written, fill_folder, write_files
+from tocsin.errors import INTERRUPTED, MISTAKE, OVER, UsageError
+from tocsin.units import format_clock
 
 _EXAMPLES = """\
 examples:
-  tocsin init my_team                     asks two questions, then writes
-  tocsin init my_team --home 9s --off 4s  asks nothing
-  tocsin init my_team --game tide_lifts   a first plan for another of the invented games
+  tocsin init my_team                     asks ten short questions, then writes
+  tocsin init .                           the same for this folder
+  tocsin init my_team --game tide_lifts   for another game: a bundled one, or a file of your own
+  tocsin init my_team --home 9s --off 5s  writes other times into a project that is there
+  tocsin init my_team --upgrade           brings a folder of an earlier version up to date
 
-Files that are there already are kept; --overwrite writes them anew. Measure both times with your own robot: the
-examples are estimates from practice. No cue stops a robot, and none is a permission to enter the field.
+Each question has an option, so that a script asks nothing: what is left out there is the usual answer, and that is
+said. Files that are there already are kept; --overwrite asks anew and replaces them, rigs excepted, and a copy of each
+stays beside it. Measure both times with your own robot: the usual ones are estimates from practice. No cue stops a
+robot, and none is a permission to enter the field.
 """
-FIRST_PLAN_FILE = Path("plans", "first.toml")
+_BEGIN = "Ten short questions. Enter takes the answer in brackets; nothing is written before the last one."
 _LEFT = "Nothing was written."
-_SECONDS = re.compile(r"([0-9]+(?:[.,][0-9]+)?)(?: *| +s)")
-
-
-class _Prompt(NamedTuple):
-    option: str
-    asks: str
-    example: str
-
-
-class _WrittenTime(NamedTuple):
-    """A time as the person wrote it, and in nanoseconds."""
-
-    text: str
-    ns: int
-
-
-_HOME = _Prompt("--home", "How long does the robot need home?", "7s")
-_OFF = _Prompt("--off", "How early must a call come so that a push is broken off?", "4s")
-_Against = Callable[[int], str]
-
-
-def _clock(text: str) -> _WrittenTime:
-    try:
-        return _WrittenTime(text, parse_clock(text))
-    except ClockValueError as error:
-        raise argparse.ArgumentTypeError(f"{error}; {_fix(error, '7s')}") from None
-
-
-def _fix(error: ClockValueError, example: str) -> str:
-    return f"did you mean {error.likely}?" if error.likely else f"write a time with its unit, e.g. {example}"
+_OFFER = (
+    "This folder has the plan {plan}, and no {project} that says what belongs together, as init writes it now. It can "
+    "be brought up to date: a project file, a plan for events, drills on your own plan, and in the plan the times that "
+    "stand nowhere. What people changed stays; of each file that is replaced a copy stays beside it, with .before "
+    "behind its name."
+)
+_OF_GAME = ("autonomous", "pause", "driver", "digits", "counts", "windows", "contact", "game")
 
 
 def parser() -> Parser:
     """Return the parser of ``tocsin init``."""
-    purpose = "Write copies of all bundled games, plans, patterns and rigs to change, and a first plan of your own."
+    purpose = "Write your team's project: its game, plans, drills and rig, and the file that says so."
     result = Parser("tocsin init", purpose, _EXAMPLES)
     add = result.add_argument
     add("folder", metavar="DIR", help="where to write; it is made if it is not there")
-    add("--home", type=_clock, metavar="TIME", help="how long the robot needs home, e.g. 7s (asks)")
-    add("--off", type=_clock, metavar="TIME", help="how early a call must come to break off a push, e.g. 4s (asks)")
-    add("--game", default="harbour_haul", metavar="NAME|FILE", help="what the first plan is for (harbour_haul)")
-    add("--overwrite", action="store_true", help="write files anew that are there already")
+    for option, (metavar, text) in OPTIONS.items():
+        add(option, metavar=metavar, help=text)
+    add("--who", action="append", default=[], metavar="[CREW.]ROLE=NAME", help=WHO)
+    add("--name", metavar="TEXT", help="what the project is called (the folder's name)")
+    add("--game", metavar="NAME|FILE", help="a game that is there, instead of the questions about it")
+    add("--examples", action="store_true", help="also write all bundled files, to copy from, below DIR/examples")
+    add("--overwrite", action="store_true", help="ask anew, and write files anew that are there already")
+    add("--upgrade", action="store_true", help="bring a folder of an earlier version up to date without asking")
     return result
 
 
 def main(arguments: Sequence[str]) -> int:
-    """Write the files; return 0, or 130 without writing if a person leaves at a question."""
+    """Write the files; return 0, 20 if a file that was kept has a mistake, 130 without writing if a person leaves."""
     given = parser().parse_args(arguments)
     folder = Path(given.folder)
     if not given.folder.strip() or (folder.exists() and not folder.is_dir()):
         raise UsageError(f"'{given.folder}' is no folder", hint="name one to be made: `tocsin init my_team`")
-    plan = folder / FIRST_PLAN_FILE
-    text = follows = ""
-    if given.overwrite or not plan.exists():
-        try:
-            text, follows = _answered(given, folder)
-        except (EOFError, KeyboardInterrupt):
-            tell(f"\n{_LEFT}")
-            return INTERRUPTED
-    found = fill_folder(folder, partial(_write, given, text))
-    tell(_report(folder, plan, found, follows))
-    return OVER
-
-
-def _write(given: argparse.Namespace, text: str, folder: Path) -> Written:
-    """Write all files, the first plan last; return what was written and kept. Raises UsageError."""
-    plan = folder / FIRST_PLAN_FILE
-    own = _write_own_game(given, folder) if text else ()
-    found = copy_bundled(folder, overwrite=given.overwrite)
-    found = Written((*own, *found.written), tuple(path for path in found.kept if path not in own))
-    if text and write_new(plan, text, overwrite=given.overwrite):
-        return Written((*found.written, plan), found.kept)
-    return Written(found.written, (*found.kept, plan))
-
-
-def _answered(given: argparse.Namespace, folder: Path) -> tuple[str, str]:
-    """Return the first plan's text from options and answers, and what followed from them. Raises EOFError if a person
-    leaves at a question."""
-    game, named = _game(given.game, folder, overwrite=given.overwrite)
-    room = room_of(game)
-    home_ns = _fitting(_HOME, given.home, room.against_home)
-    off_ns = _fitting(_OFF, given.off, room.against_off)
-    return first_plan(home_ns, off_ns, game, named), room.followed(home_ns, off_ns)
-
-
-def _fitting(question: _Prompt, given: _WrittenTime | None, against: _Against) -> int:
-    """Return an option's or answer's nanoseconds. One that does not fit is asked again where a person sits at a
-    terminal, else it is a UsageError."""
-    if given is None and sys.stdin is not None and sys.stdin.isatty():
-        return _asked(question, against)
-    if given is None:
-        given = _piped(question)
-    if why := against(given.ns):
-        raise UsageError(f"{question.option} {given.text} {why}", hint="measure it with your own robot")
-    return given.ns
-
-
-def _piped(question: _Prompt) -> _WrittenTime:
-    """Return the answer in the next line that is piped in; at the end of the input the example, and that is said.
-    Raises UsageError for a line that is no time."""
+    project = _project(folder)
+    plan = "" if project or given.overwrite else earlier_plan(folder)
     try:
-        line = sys.stdin.readline() if sys.stdin is not None else ""
-    except UnicodeDecodeError:
-        raise UsageError(f"{question.asks} The input is no text", hint=_fix_piped(question)) from None
-    if not line:
-        tell(f"{question.asks} {question.example} is taken; {question.option} TIME sets it.")
-        return _clock(question.example)
-    text = line.strip()
-    try:
-        answer = _WrittenTime(text, parse_clock(_in_seconds(text)))
-    except ClockValueError as error:
-        what = str(error) if text else "The line is empty"
-        hint = f"did you mean {error.likely}?" if error.likely else _fix_piped(question)
-        raise UsageError(f"{question.asks} {what}", hint=hint) from None
-    tell(f"{question.asks} {text}")
-    return answer
+        if project and not given.overwrite:
+            return _again(given, folder, project)
+        return _upgrade(given, folder, plan) if plan else _new(given, folder, project)
+    except (EOFError, KeyboardInterrupt):
+        tell(f"\n{_LEFT}")
+        return INTERRUPTED
 
 
-def _fix_piped(question: _Prompt) -> str:
-    return f"write a time a line, e.g. {question.example}, or use {question.option} TIME"
+def _project(folder: Path) -> FoundProject | None:
+    """Return the project of a folder, None if it has none. Raises DiagnosticsError for one with mistakes."""
+    if not (folder / FILE_NAME).is_file():
+        return None
+    read = read_project(folder / FILE_NAME)
+    if read.found is None or not read.document.is_sound:
+        raise DiagnosticsError(read.document.sorted_problems())
+    return read.found
 
 
-def _asked(question: _Prompt, against: _Against) -> int:
-    while True:
-        text = ask(f"{question.asks} (e.g. {question.example}) ")
-        try:
-            answer_ns = parse_clock(_in_seconds(text))
-        except ClockValueError as error:
-            tell(f"  {error}: {_fix(error, question.example)}" if text else f"  e.g. {question.example}")
-            continue
-        if not (why := against(answer_ns)):
-            return answer_ns
-        tell(f"  {text} {why}")
+# -- a new project --------------------------------------------------------------------------------------------------
 
 
-def _in_seconds(text: str) -> str:
-    """Return an answer without a unit, or with a blank before it, as the seconds that it means; others as they are."""
-    found = _SECONDS.fullmatch(text)
-    if not found:
-        return text
-    meant = f"{found[1].replace(',', '.')}s"
-    tell(f"  {text} is taken as {meant}")
-    return meant
+def _new(given: argparse.Namespace, folder: Path, project: FoundProject | None) -> int:
+    """Ask what was not given, and write the whole project. Raises EOFError if a person leaves at a question."""
+    if is_terminal():
+        tell(_BEGIN)
+    path, text, game = _game(given, folder)
+    room = room_in(built(game))
+    times = ask_times(given, room, *_stored(folder))
+    named = ask_crews(given) if given.who or project is None else []
+    files = team_files(game, f"../{path}", times)
+
+    def fill(there: Path) -> Written:
+        texts = {path: text} | files if text else files
+        found = write_files(there, texts, overwrite=given.overwrite) | copy_bundled(there, ("rigs",))
+        if given.examples:
+            found |= copy_bundled(there / "examples", overwrite=given.overwrite)
+        crews = kept(named, project.runs or there / "runs" if project else there / "runs")
+        if project:
+            own = with_game(_text_of(there / FILE_NAME), path)
+            own = with_crews(own, crews) if crews else own
+        else:
+            own = _project_text(given, folder, path, tuple(files), crews, FIRST_PLAN_FILE, QUIET_PLAN_FILE)
+        return found | write_files(there, {FILE_NAME: own}, overwrite=given.overwrite)
+
+    return _report(folder, fill_folder(folder, fill), room.followed(*times))
 
 
-def _game(argument: str, folder: Path, *, overwrite: bool) -> tuple[str, str]:
-    """Return the game to make the plan for, and what the plan calls it: the copy beside it, or a file of one's own."""
-    path = bundle.find("games", argument)
-    if bundle.is_file_argument(argument):
-        copy = _copy_of(path, folder)
-        return argument, f"../games/{copy.name}" if copy else _seen_from(folder / "plans", path)
-    copy = folder / "games" / path.name
-    return (str(copy) if copy.exists() and not overwrite else argument), f"../games/{path.name}"
-
-
-def _copy_of(game: Path, folder: Path) -> Path | None:
-    """Return where a game of one's own is copied to: a plan may name what is in its own folder or the one above."""
-    return folder / "games" / f"{game.stem}.toml" if objection(_seen_from(folder / "plans", game)) else None
-
-
-def _write_own_game(given: argparse.Namespace, folder: Path) -> tuple[Path, ...]:
-    """Copy a game of one's own to where the first plan names it, if it has to be; return what was written. Raises
+def _game(given: argparse.Namespace, folder: Path) -> tuple[str, str, Parsed]:
+    """Return where the game is to lie in the folder, its text (empty if it lies there and stays), and the game. Raises
     UsageError if another game has its name there."""
-    game = bundle.find("games", given.game)
-    copy = _copy_of(game, folder) if bundle.is_file_argument(given.game) else None
-    if copy is None:
-        return ()
-    text = game.read_bytes()
-    if write_new(copy, text, overwrite=given.overwrite):
-        return (copy,)
-    if copy.read_bytes() != text:
-        raise UsageError(f"{copy} is another game", hint=f"rename one of the two, or name that one: --game {copy}")
-    return ()
+    if given.game is not None:
+        return _given_game(given, folder)
+    there = folder / OWN_GAME_FILE
+    usual = None
+    if there.exists():
+        game = game_at(str(there))
+        usual = answers_in(built(game))
+        if usual is None or not given.overwrite:
+            tell(f"The game stays as it stands in {there}.")
+            return OWN_GAME_FILE, "", game
+    text = game_text(ask_game(given, usual), f"{_name(given, folder)}'s game")
+    return OWN_GAME_FILE, text, game_in(text)
 
 
-def _seen_from(folder: Path, path: Path) -> str:
-    try:
-        return Path(os.path.relpath(path.resolve(), folder.resolve())).as_posix()
-    except ValueError:                             # another drive of a Windows system
-        return path.resolve().as_posix()
+def _given_game(given: argparse.Namespace, folder: Path) -> tuple[str, str, Parsed]:
+    found = bundle.find("games", given.game)
+    path = f"games/{found.stem}.toml"
+    there = folder / path
+    text = _text_of(found)
+    game = game_at(given.game)
+    if not there.exists() or there.resolve() == found.resolve():
+        return path, "" if there.exists() else text, game
+    if bundle.is_file_argument(given.game) and there.read_bytes() != found.read_bytes() and not given.overwrite:
+        raise UsageError(f"{there} is another game", hint=f"rename one of the two, or name that one: --game {there}")
+    return (path, text, game) if given.overwrite else (path, "", game_at(str(there)))
 
 
-def _report(folder: Path, plan: Path, found: Written, follows: str) -> str:
+def _stored(folder: Path) -> tuple[int | None, int | None]:
+    """Return the times that stand in a folder's plan, None for what stands nowhere."""
+    if not (folder / FIRST_PLAN_FILE).is_file():
+        return None, None
+    earlier = read_earlier(folder, FIRST_PLAN_FILE)
+    return earlier.home_ns, earlier.off_ns
+
+
+def _project_text(
+    given: argparse.Namespace, folder: Path, game: str, files: tuple[str, ...], crews: Crews, plan: str, event_plan: str
+) -> str:
+    return project_text(_name(given, folder), game, files, crews, plan=plan, event_plan=event_plan)
+
+
+def _name(given: argparse.Namespace, folder: Path) -> str:
+    """Return what a project is called: as it was given, or by its folder."""
+    words = given.name or " ".join(folder.resolve().name.replace("_", " ").replace("-", " ").split())
+    return words[:1].upper() + words[1:80] if words.strip() and words.isprintable() else "Our team"
+
+
+# -- a folder of an earlier version ---------------------------------------------------------------------------------
+
+
+def _upgrade(given: argparse.Namespace, folder: Path, plan: str) -> int:
+    """Offer to bring a folder up to date, and do it. Raises EOFError if a person leaves at a question."""
+    earlier = read_earlier(folder, plan)
+    if not given.upgrade:
+        tell(_OFFER.format(plan=plan, project=FILE_NAME))
+        if not is_terminal() or not agreed("Bring it up to date?", usual=True):
+            tell(f"{_LEFT} {typed('tocsin', 'init', str(folder), '--upgrade')} does it without asking.")
+            return OVER
+    if given.home is not None:
+        earlier = earlier._replace(home_ns=None)
+    if given.off is not None:
+        earlier = earlier._replace(off_ns=None)
+    times = _times_of(given, earlier)
+    rewrite = rewritten(earlier, times)
+
+    def fill(there: Path) -> Written:
+        found = write_files(there, rewrite.files, overwrite=True) | copy_bundled(there, ("rigs",))
+        crews = kept(ask_crews(given), there / "runs") if given.who else {}
+        drills = (*rewrite.files, *rewrite.changed, *([ON_BENCH_FILE] if (there / ON_BENCH_FILE).is_file() else []))
+        own = _project_text(given, folder, earlier.game, drills, crews, plan, rewrite.event_plan)
+        return found | write_files(there, {FILE_NAME: own})
+
+    stays = [f"{one} was changed by people and stays." for one in rewrite.changed]
+    return _report(folder, fill_folder(folder, fill), "\n".join([*stays, earlier.room.followed(*times)]))
+
+
+def _times_of(given: argparse.Namespace, earlier: Earlier) -> Times:
+    """Return the times that stand in a plan; what stands nowhere is asked."""
+    room = earlier.room
+    home_ns = ask_home(given, room) if earlier.home_ns is None else earlier.home_ns
+    if earlier.off_ns is not None:
+        return Times(home_ns, earlier.off_ns)
+    return Times(home_ns, ask_off(given, room) if room.window else USUAL_OFF_NS)
+
+
+# -- a project that is there ----------------------------------------------------------------------------------------
+
+
+def _again(given: argparse.Namespace, folder: Path, project: FoundProject) -> int:
+    """Write other times or people into a project; without any, say what stands there."""
+    _refuse_other_game(given, project)
+    plan, quiet = (_inside(folder, one) for one in (next(iter(project.plans), None), project.event_plan))
+    files: dict[str, str] = {}
+    said = ""
+    if plan:
+        earlier = read_earlier(folder, plan)
+        home_ns = None if given.home is None else ask_home(given, earlier.room)
+        off_ns = None if given.off is None else ask_off(given, earlier.room)
+        if (home_ns, off_ns) != (None, None):
+            files = retimed(folder, plan, quiet, home_ns, off_ns)
+        said = _standing(earlier, plan, home_ns, off_ns)
+    elif given.home is not None or given.off is not None:
+        raise UsageError("the project names no plan of its own to write times into", hint="add one: plan = [\"...\"]")
+    named = ask_crews(given) if given.who else []
+
+    def fill(there: Path) -> Written:
+        found = write_files(there, files, overwrite=True, copies=False)
+        if named:
+            own = with_crews(_text_of(there / FILE_NAME), kept(named, project.runs or there / "runs"))
+            found |= write_files(there, {FILE_NAME: own}, overwrite=True, copies=False)
+        if given.examples:
+            found |= copy_bundled(there / "examples")
+        return found
+
+    found = fill_folder(folder, fill)
+    if not found.written:
+        said = f"{folder / FILE_NAME} is there: {project.project.name}. {said} --overwrite asks all anew."
+    return _report(folder, found, said)
+
+
+def _refuse_other_game(given: argparse.Namespace, project: FoundProject) -> None:
+    """Refuse options that say something else about the game than what stands in the project. Raises UsageError."""
+    option = next((f"--{name}" for name in _OF_GAME if getattr(given, name) is not None), "")
+    standing = answers_in(built(game_at(project.game))) if project.game and option else None
+    if given.game is not None and project.game:
+        option = "--game" if Path(given.game).stem != Path(project.game).stem else ""
+    elif standing is not None:
+        option = differs(given, standing)
+    if option:
+        hint = "change that file, or add --overwrite: then it is written anew, with a copy of what it replaces"
+        raise UsageError(f"{option} is about the game, which stands in {project.game or 'its plans'}", hint=hint)
+
+
+def _text_of(path: Path) -> str:
+    return path.read_bytes().decode("utf-8-sig")
+
+
+def _inside(folder: Path, argument: str | None) -> str:
+    """Return a file's path in the folder as a project names it, empty for a bundled one or none."""
+    if argument is None or not bundle.is_file_argument(argument):
+        return ""
+    return Path(os.path.relpath(argument, folder)).as_posix()
+
+
+def _standing(earlier: Earlier, plan: str, home_ns: int | None, off_ns: int | None) -> str:
+    """Return the times of a project in a sentence, and what follows from them."""
+    home_ns = earlier.home_ns if home_ns is None else home_ns
+    off_ns = earlier.off_ns if off_ns is None else off_ns
+    told = [f"{format_clock(home_ns)} for the way home"] if home_ns is not None else []
+    told += [f"{format_clock(off_ns)} to break off a push"] if off_ns is not None else []
+    return f"In {plan} stand {' and '.join(told)}." if told else ""
+
+
+# -- what was done --------------------------------------------------------------------------------------------------
+
+
+def _report(folder: Path, found: Written, said: str) -> int:
+    """Tell what was written and whether all of it fits; return the exit code."""
     lines = [f"wrote {path}" for path in found.written]
     lines += [f"kept {path}" for path in found.kept]
-    if found.kept:
-        lines.append("What was kept is as it was; --overwrite writes it anew.")
-    if plan in found.kept:
-        lines.append(f"So no times were written: {plan} has those that stood there before.")
-    if plan in found.written:
-        lines += ["", follows]
-    lines += [
-        "",
-        "Look at the times in your plan, then type:" if plan in found.kept else "Your plan is written. Type:",
-        f"  {typed('tocsin', 'check', str(folder))}",
-        f"  {typed('tocsin', 'run', '--plan', str(plan))}",
-    ]
-    return "\n".join(lines)
+    lines += [f"the one before is {path}" for path in found.copies]
+    if any(path.parent.name != "rigs" for path in found.kept):
+        lines.append("What was kept is as it was; --overwrite asks anew and replaces it.")
+    there = f"{folder}/"
+    problems = check([there])
+    count = len(files_of([there]))
+    step = "" if folder.resolve() == Path().resolve() else f"  {typed('cd', str(folder))}\n"
+    if problems:
+        verdict = f"Of {count} files {len({one.file for one in problems})} have mistakes: fix them first. Type:"
+        tell("\n".join([*lines, "", said, verdict]))
+        tell(f"{step}  tocsin check", fit=False)
+        return MISTAKE
+    tell("\n".join([*lines, "", said, f"Checked: {count} files without a mistake. Type:"]))
+    tell(f"{step}  tocsin", fit=False)
+    return OVER
+
