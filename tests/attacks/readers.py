@@ -18,7 +18,8 @@ from tocsin.channels.device import Event
 from tocsin.channels.light.port import BOOT_NS, StripPort
 from tocsin.config import bundle
 from tocsin.config.checking import examine
-from tocsin.config.load import FileCache, Loaded, bundled_patterns, load
+from tocsin.config.file_cache import FileCache, bundled_patterns
+from tocsin.config.load import Loaded, load
 from tocsin.config.reading import GAME, PLAN
 from tocsin.config.toml.diagnostic import as_json, render_all
 from tocsin.errors import TocsinError
@@ -131,7 +132,7 @@ def _page(data: bytes, folder: Path) -> None:
     """Read a page's record, find its plan, and reckon with what would be written."""
     with suppress(TocsinError):
         record = page_record_of(data)
-        search = PlanSearch(record, None, _usual_plan(), folder / "runs")
+        search = PlanSearch(record, None, _usual_plan, folder / "runs")
         for match in record.matches:
             timeline = search.plan_of(match).plans[0].timeline
             run = PageRun(match, timeline)

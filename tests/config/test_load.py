@@ -9,7 +9,13 @@ from tests.support.config.good_files import GAME, PLAN, RIG
 from tocsin.config import bundle
 from tocsin.config.checking import check, examine
 from tocsin.config.checks.rig import idle_calls
-from tocsin.config.load import DiagnosticsError, FileCache, Loaded, load, load_texts
+from tocsin.config.file_cache import FileCache
+from tocsin.config.load import (
+    DiagnosticsError,
+    Loaded,
+    load,
+    load_texts,
+)
 from tocsin.config.reading import GAME as GAME_FORMAT
 from tocsin.errors import MISTAKE, USAGE, MistakeError, UsageError
 from tocsin.units import NS_PER_S

@@ -1,11 +1,14 @@
 """The project file: found from a folder upward, what it names resolved, every mistake at once with its line and fix."""
 
+import sys
 from pathlib import Path
 
 import pytest
 
 from tests.support.config.own_project import make_project
-from tocsin.config.load import DiagnosticsError
+from tocsin.config.drills import load_drill, load_drill_texts
+from tocsin.config.file_cache import FileCache
+from tocsin.config.load import DiagnosticsError, Loaded, load, load_texts
 from tocsin.config.project import VARIABLE, find_project
 from tocsin.errors import UsageError
 
@@ -46,6 +49,76 @@ def test_the_variable_overrules_the_search_and_empty_means_none(tmp_path: Path) 
         find_project(tmp_path, {VARIABLE: str(tmp_path / "none.toml")})
     with pytest.raises(UsageError, match="names a folder"):
         find_project(tmp_path, {VARIABLE: str(tmp_path)})
+
+
+_HOME = '\n[pattern.light.home]\nform = "solid"\ncolours = ["{colour}"]\nlasts = "2s"\n'
+
+
+def loaded(folder: Path) -> Loaded:
+    """Return all that the project in a folder plays."""
+    found = find_project(folder, {})
+    assert found is not None
+    assert found.rig is not None
+    return load(found.game, found.plans, found.rig, FileCache(found.shared))
+
+
+def test_own_patterns_lie_above_the_bundled_ones_and_below_a_plans_own(tmp_path: Path) -> None:
+    make_project(tmp_path)
+
+    def colours(plan: int) -> tuple[object, ...]:
+        return loaded(tmp_path).plans[plan].plan.patterns.light["home"].colours
+
+    bundled = colours(0)
+    ours, first = tmp_path / "patterns" / "ours.toml", tmp_path / "plans" / "first.toml"
+    ours.write_text(ours.read_text("utf-8") + _HOME.format(colour="orange"), "utf-8")
+    shared = colours(0)
+    assert shared == colours(1) != bundled
+    first.write_text(first.read_text("utf-8") + _HOME.format(colour="blue"), "utf-8")
+    assert colours(1) == shared, "the other plan keeps what is shared"
+    assert colours(0) not in (bundled, shared)
+
+
+def test_the_language_is_that_of_plans_that_name_none(tmp_path: Path) -> None:
+    make_project(tmp_path)
+    assert loaded(tmp_path).plans[0].plan.language == "de"
+    first = tmp_path / "plans" / "first.toml"
+    first.write_text(first.read_text("utf-8").replace("[lead]", 'language = "en"\n[lead]'), "utf-8")
+    assert loaded(tmp_path).plans[0].plan.language == "en"
+
+
+def test_a_run_and_a_drill_go_on_from_what_the_journal_keeps(tmp_path: Path) -> None:
+    make_project(tmp_path)
+    before = loaded(tmp_path)
+    assert load_texts(before.files, "de") == before
+    found = find_project(tmp_path, {})
+    assert found is not None
+    drill = load_drill(found.drills[1], "nothing", shared=found.shared)
+    assert drill.files.plans[0].plan.name == "First"
+    assert load_drill_texts(drill.files.files, "de") == drill
+
+
+def test_a_mistake_in_shared_patterns_is_told_at_its_place(tmp_path: Path) -> None:
+    make_project(tmp_path)
+    ours = tmp_path / "patterns" / "ours.toml"
+    ours.write_text(ours.read_text("utf-8").replace("orange", "ornge"), "utf-8")
+    with pytest.raises(DiagnosticsError) as caught:
+        loaded(tmp_path)
+    assert ("ours.toml", 5) in {(Path(one.file).name, one.line) for one in caught.value.problems}
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="links need a right there that few users have")
+def test_links_lead_nowhere_else(tmp_path: Path) -> None:
+    outside = tmp_path / "outside"
+    outside.mkdir()
+    (outside / "rig.toml").write_text('format = "tocsin-rig/1"\nname = "Theirs"\n', "utf-8")
+    folder = tmp_path / "some" / "where" / "team"
+    make_project(folder, 'format = "tocsin-project/1"\nname = "Mine"\nrig = "rigs/link.toml"\nruns = "runs"\n')
+    (folder / "rigs" / "link.toml").symlink_to(outside / "rig.toml")
+    (folder / "runs").symlink_to(outside)
+    with pytest.raises(DiagnosticsError) as caught:
+        find_project(folder, {})
+    assert [(one.code, one.line) for one in caught.value.problems] == [("reference", 3), ("runs_folder", 4)]
+    assert all("link" in one.message for one in caught.value.problems)
 
 
 # what stands in the file, the code, the line as the hint would have it or a part of what is said

@@ -76,7 +76,9 @@ def test_leaving_standby_scraps_no_match(seat, tmp_path, way):
 def test_leaving_standby_by_ctrl_c_says_nothing_new_about_the_match_before_it(seat, tmp_path):
     started(seat)
     wait_for(lambda: ended(tmp_path) == 1, 30)
+    wait_for(lambda: "NOT COUNTED" in seat.text, 30)
     shown = len(seat.text)
+    seat.press("s")                                        # a result stands until somebody goes on
     wait_for(lambda: "Standby" in seat.text[shown:], 30)
     seat.process.send_signal(signal.SIGINT)
     code, _, behind = seat.end()

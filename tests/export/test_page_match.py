@@ -171,7 +171,8 @@ def test_a_device_that_slept_is_noticed_by_its_wall_clock(running, address):
         assert page.records("fault") == []
         page.ask("window.slept = 20000")
         page.await_that("document.querySelector('#facts').textContent.includes('did this device sleep?')")
-        assert page.records("fault")[0]["what"] == "the wall clock moved by 20.0 s"
+        fault = page.records("fault")[0]
+        assert (fault["what"], fault["why"]) == ("slept", "the wall clock moved by 20.0 s")
         assert page.origin_ns() == before_ns
 
 
@@ -237,8 +238,8 @@ def test_marks_and_signals_as_a_file(running, address, tmp_path):
             page.tab.click("#bar [data-act=save]")
         assert download.value.suggested_filename.endswith(".jsonl")
         lines = [json.loads(line) for line in download.value.path().read_text(encoding="utf-8").splitlines()]
-        assert [lines[0]["kind"], lines[-1]["kind"]] == ["header", "end"]
-        assert lines[0]["plan_sha256"] == FULL.plan_sha256
+        assert [lines[0]["kind"], lines[1]["kind"], lines[-1]["kind"]] == ["source", "header", "end"]
+        assert lines[1]["plan_sha256"] == FULL.plan_sha256
         marks = [line for line in lines if line["kind"] == "mark"]
         assert [mark["label"] for mark in marks] == ["contact", "home", "contact"]
         assert marks[0]["end_ns"] - marks[0]["begin_ns"] >= 490 * MS

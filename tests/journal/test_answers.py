@@ -4,7 +4,8 @@ import stat
 
 import pytest
 
-from tocsin.journal.answers import FILE_NAME, Answers, forget_answers
+from tocsin.journal.answers import Answers, forget_answers
+from tocsin.journal.place import ANSWERS_NAME
 
 LIGHT, FIELD = "Is nobody harmed by flashing light?", "Is the field empty?"
 
@@ -82,7 +83,7 @@ def test_answers_of_two_commands_at_once_all_stay(tmp_path):
     "data", [b"", b"{}", b"[1]", b"\xff", b'{"answers": [{"question": "x", "wall": "noon"}]}', b"[" * 9999]
 )
 def test_a_broken_file_asks_again_and_is_written_anew(tmp_path, data):
-    (tmp_path / FILE_NAME).write_bytes(data)
+    (tmp_path / ANSWERS_NAME).write_bytes(data)
     assert not known(tmp_path, [], "18:00")
     kept(tmp_path, [], "18:00")
     assert known(tmp_path, [], "18:00")
@@ -90,7 +91,7 @@ def test_a_broken_file_asks_again_and_is_written_anew(tmp_path, data):
 
 def test_it_is_closed_to_others_and_old_answers_leave_it(tmp_path):
     kept(tmp_path / "runs", ["ann"], "18:00")
-    file = tmp_path / "runs" / FILE_NAME
+    file = tmp_path / "runs" / ANSWERS_NAME
     assert stat.S_IMODE(file.stat().st_mode) == 0o600
     kept(tmp_path / "runs", ["ben"], "18:00", FIELD, day="2031-03-02")
     assert "ann" not in file.read_text("utf-8")
@@ -99,7 +100,7 @@ def test_it_is_closed_to_others_and_old_answers_leave_it(tmp_path):
 def test_a_person_who_is_forgotten_stands_there_no_more(tmp_path):
     kept(tmp_path, ["ann", "ben"], "18:00")
     assert forget_answers(tmp_path, "ann")
-    assert "ann" not in (tmp_path / FILE_NAME).read_text("utf-8")
+    assert "ann" not in (tmp_path / ANSWERS_NAME).read_text("utf-8")
     assert known(tmp_path, ["ben"], "18:00")
     assert not forget_answers(tmp_path, "ann")
     assert not forget_answers(tmp_path / "nowhere", "ann")

@@ -16,6 +16,7 @@ from hypothesis import strategies as st
 
 from tests.support.preload.disk import Disk, lacking
 from tocsin.errors import JournalError
+from tocsin.journal.place import KEPT_NAMES
 from tocsin.journal.reader import read
 from tocsin.journal.records import FiringRecord, Header, OriginRecord
 from tocsin.journal.writer import CLOSE_S, HANGS, MOST_WAITING_BYTES, JournalWriter
@@ -376,6 +377,11 @@ def test_a_run_is_for_its_user_alone_and_one_of_an_earlier_version_too_when_it_g
     assert modes(*places) == [0o700, 0o700, 0o600]
     for path, mode in zip(places, (0o755, 0o755, 0o644), strict=True):
         path.chmod(mode)
+    JournalWriter.reopen(writer.folder).close()
+    assert modes(*places) == [0o700, 0o700, 0o600]
+    for name in KEPT_NAMES:                    # what Tocsin keeps beside the runs is its own
+        (places[0] / name).touch()
+    places[0].chmod(0o755)
     JournalWriter.reopen(writer.folder).close()
     assert modes(*places) == [0o700, 0o700, 0o600]
     (places[0] / "photos").mkdir()             # a folder that a person chose, for other things too

@@ -36,10 +36,10 @@ BENCH = Rig(name="Own", keys=Keys(call={"home": ("h",)}, marks=_MARKS))
 @pytest.mark.parametrize(
     ("rig", "phase", "besides", "first"),
     [
-        (Rig(name="Own"), "running", (), ["scrap", "hold", "begin", "sync", "earlier"]),
+        (Rig(name="Own"), "running", (), ["scrap", "hold", "begin", "sync", "display"]),
         (BENCH, "running", (), ["scrap", "hold", "begin", "call.home", "sync"]),
         (BENCH, "running", (("undo", "take mark back"),), ["undo", "scrap", "hold", "begin", "call.home"]),
-        (BENCH, "waiting", (), ["scrap", "variant", "sync", "mute", "louder"]),
+        (BENCH, "waiting", (), ["scrap", "variant", "sync", "display", "mute"]),
         (BENCH, "held", (), ["hold", "scrap", "undo", "all_keys"]),
         (BENCH, "standby", (), ["start", "preflight", "variant", "leave", "louder"]),
         (

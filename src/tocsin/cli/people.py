@@ -1,8 +1,9 @@
 """Read ``--who``: the people who play, as the random keys that journals hold."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 
+from tocsin.cli.project import Meant
 from tocsin.errors import UsageError
 from tocsin.journal.people import People
 from tocsin.model.drill import CREWS
@@ -14,23 +15,38 @@ Named = tuple[str, str, str]
 NOBODY = ("none", "nobody", "nobody yet", "-")
 
 
-def people_of(texts: Iterable[str], runs: Path) -> dict[str, str]:
-    """Return people's keys by role, of ``ROLE=NAME``; a new name gets a fresh key in the one file that holds names.
-    Raises UsageError for a role that does not exist or comes twice, JournalError if the file cannot be written."""
+def people_of(texts: Sequence[str], crew: str | None, runs: Path, meant: Meant) -> dict[str, str]:
+    """Return people's keys by role, of ``ROLE=NAME``; without any those of the project's ``crew``, or of its only one.
+
+    A new name gets a fresh key in the one file that holds names. Raises UsageError for a role or crew that does not
+    exist or comes twice, JournalError if the file cannot be written.
+    """
+    if not texts:
+        return meant.people(crew)
+    if crew is not None:
+        raise UsageError("--who and --crew: one of them", hint="--who says who plays, --crew whose people do")
     named = [_named(text) for text in texts]
-    for crew, role, name in named:
-        if crew:
-            raise UsageError(f"'{crew}.{role}' is of a crew, and only drills have several", hint=f"write {role}={name}")
-    return kept(named, runs).get("", {})
+    for of, role, name in named:
+        if of:
+            raise UsageError(f"'{of}.{role}' is of a crew, and only drills have several", hint=f"write {role}={name}")
+    people = kept(named, runs).get("", {})
+    meant.tell_keys({CREWS[0]: people})
+    return people
 
 
-def roster_of(texts: Iterable[str], runs: Path) -> Roster:
-    """Return people's keys by role, by crew, of ``CREW.ROLE=NAME``; without a crew it is the first.
+def roster_of(texts: Sequence[str], runs: Path, meant: Meant) -> Roster:
+    """Return people's keys by role, by crew, of ``CREW.ROLE=NAME``; without a crew it is the first; without any the
+    project's crews.
 
     Raises UsageError for a crew or role that does not exist or comes twice, JournalError if the file of names cannot be
     written.
     """
-    return kept([(crew or CREWS[0], role, name) for crew, role, name in map(_named, texts)], runs)
+    if not texts:
+        return meant.roster()
+    roster = kept([(crew or CREWS[0], role, name) for crew, role, name in map(_named, texts)], runs)
+    meant.tell_keys(roster)
+    return roster
+
 
 
 def named_in(text: str, example: str) -> list[Named]:

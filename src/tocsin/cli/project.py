@@ -8,10 +8,15 @@ from pathlib import Path
 
 from tocsin.cli.lines import tell
 from tocsin.config import bundle
+from tocsin.config.file_cache import NOTHING_SHARED, Shared
+from tocsin.config.files import shown_name
 from tocsin.config.project import VARIABLE, FoundProject, find_project, shown_project
+from tocsin.errors import UsageError
+from tocsin.runner.options import Roster
 
 _USUAL_PLAN = "full"
 _USUAL_RIG = "nothing"
+_ORDER = ("plan", "game", "rig", "crew", "runs")      # in which it is said
 
 
 class Meant:
@@ -20,8 +25,13 @@ class Meant:
     def __init__(self, found: FoundProject | None, *, said_none: bool = False) -> None:
         self.found = found
         self._said_none = said_none                # scripts that want no project know what they get
-        self._taken: list[str] = []
+        self._taken: dict[str, str] = {}        # what is said, by what it is about
         self._is_bundled = False
+
+    @property
+    def shared(self) -> Shared:
+        """What lies below all plans here."""
+        return self.found.shared if self.found else NOTHING_SHARED
 
     def plans(self, given: Sequence[str] | None, most: int = 3) -> tuple[str, ...]:
         """Return the plans given, else the first ``most`` of the project, else the bundled example."""
@@ -62,16 +72,31 @@ class Meant:
 
     def rig(self, given: str | None) -> str:
         """Return the rig given, else the project's, else the one without devices."""
+        return self.rig_or_none(given) or _USUAL_RIG
+
+    def needed_rig(self, given: str | None) -> str:
+        """Return the rig given, else the project's. Raises UsageError where there is none."""
+        if found := self.rig_or_none(given):
+            return found
+        raise UsageError("say which devices: --rig", hint="e.g. --rig my_rig.toml, or name a rig in tocsin.toml")
+
+    def rig_or_none(self, given: str | None) -> str | None:
+        """Return the rig given, else the project's, else None."""
         if given is not None:
             return self._own("rigs", given)
         if self.found and self.found.rig:
             self._take("rig", (self.found.rig,))
             return self.found.rig
-        return _USUAL_RIG
+        return None
 
-    def runs(self, given: Path | None) -> Path | None:
-        """Return the folder of runs given, else the project's; None for the user's own."""
-        return given if given is not None or self.found is None else self.found.runs
+    def runs(self, given: Path | None, *, told: bool = False) -> Path | None:
+        """Return the folder of runs given, else the project's; None for the user's own. ``told`` where a command is
+        about them."""
+        if given is not None or self.found is None or self.found.runs is None:
+            return given
+        if told:
+            self._taken["runs"] = f"runs in {self.found.runs}"
+        return self.found.runs
 
     def drill(self, given: str) -> str:
         """Return the drill that a name means."""
@@ -88,19 +113,57 @@ class Meant:
             self._take("plan", (plan,))
         return plan
 
+    def people(self, crew: str | None) -> dict[str, str]:
+        """Return the keys of the people of a crew by role, of the project's only one where None is asked for; nobody
+        where there are several: whose match it is must not be guessed. Raises UsageError for a crew of nobody."""
+        crews = self._crews()
+        if crew is None:
+            if len(crews) > 1:
+                self._taken["crew"] = f"nobody's match (--crew {', '.join(crews)} says whose)"
+            crew = next(iter(crews)) if len(crews) == 1 else ""
+        elif crew not in crews:
+            where = "no tocsin.toml" if self.found is None else f"{self.found.path} has no [crew.{crew}]"
+            raise UsageError(f"nobody is known of crew {crew}: {where}", hint="--who ROLE=NAME says who plays")
+        if crew:
+            self._taken["crew"] = f"crew {crew}"
+        return dict(crews.get(crew, {}))
+
+    def roster(self) -> Roster:
+        """Return the keys of the project's people by role, by crew."""
+        crews = self._crews()
+        if crews:
+            self._taken["crew"] = f"crew{'s' if len(crews) > 1 else ''} {', '.join(crews)}"
+        return crews
+
+    def tell_keys(self, roster: Roster) -> None:
+        """Say what to write into the project file, so that nobody has to be named each time."""
+        if self.found is None:
+            return
+        known = self._crews()
+        for crew, people in roster.items():
+            if people and known.get(crew) != people:
+                where = f"[crew.{crew}] in {shown_name(self.found.path)}"
+                keys = "  ".join(f'{role} = "{key}"' for role, key in people.items())
+                tell(f"to have them each time, a line each below {where}: {keys}", sys.stderr)
+
     def tell(self) -> None:
         """Say which project was taken and what of it; without one, that the bundled example is, where it is."""
         if self.found is not None:
-            taken = f": {', '.join(self._taken)}" if self._taken else ""
+            told = [self._taken[what] for what in _ORDER if what in self._taken]
+            taken = f": {', '.join(told)}" if told else ""
             tell(f"{shown_project(self.found)}{taken}", sys.stderr)
         elif self._is_bundled and not self._said_none:
             tell("no tocsin.toml from here up: the bundled example", sys.stderr)
+
+    def _crews(self) -> Roster:
+        crews = self.found.project.crews if self.found else {}
+        return {crew: {str(role): key for role, key in people.items()} for crew, people in crews.items()}
 
     def _own(self, kind: bundle.Kind, argument: str) -> str:
         return argument if self.found is None else self.found.own(kind, argument)
 
     def _take(self, what: str, arguments: Sequence[str]) -> None:
-        self._taken.append(f"{what} {', '.join(Path(one).stem for one in arguments)}")
+        self._taken[what.split()[0].removesuffix("s")] = f"{what} {', '.join(Path(one).stem for one in arguments)}"
 
 
 def meant_here() -> Meant:

@@ -6,18 +6,16 @@ from typing import NamedTuple
 
 from tocsin.config import bundle
 from tocsin.config.drills import Instead, check_in_game, deals_plans, drill_on, instead
+from tocsin.config.file_cache import NOTHING_SHARED, FileCache, Parsed
 from tocsin.config.files import shown_name
 from tocsin.config.load import (
-    FileCache,
     LoadedPlan,
     Pair,
-    Parsed,
-    Sources,
     all_problems,
-    bundled_patterns,
     checked_rig,
     compiled,
     pair_of,
+    sources_of,
 )
 from tocsin.config.project import FoundProject, ReadProject, read_project
 from tocsin.config.reading import DRILL, GAME, PATTERNS, PLAN, PROJECT, RIG, Format, likely_format, open_document
@@ -76,12 +74,12 @@ def examine(
     how they are meant. Files on the ``shelf`` are not read again; None begins with an empty one.
     Raises UsageError for an argument that names nothing.
     """
-    shelf = shelf or FileCache()
-    given = instead(plan, game)
-    over = None if given.game is None else shelf.parsed(GAME, given.game)
     files = tuple(_found(arguments))
     projects = _projects(files, project)
     meant = next((read.found for read in projects if read.found), None)
+    shelf = shelf or FileCache(meant.shared if meant else NOTHING_SHARED)
+    given = instead(plan, game)
+    over = None if given.game is None else shelf.parsed(GAME, given.game)
     pairs: list[Pair] = [pair_of(shelf, given.plan, over)] if given.plan else []
     count = 0
     rigs: list[Parsed] = []
@@ -114,7 +112,7 @@ def examine(
     for parsed in games:
         if parsed.document not in played and isinstance(parsed.table, GameFile):
             report_game(parsed.document, parsed.table.build())
-    sources = Sources(tuple(pairs), tuple(rigs), bundled_patterns(shelf))
+    sources = sources_of(shelf, tuple(pairs), tuple(rigs))
     plans = compiled(sources)
     checked_rig(sources, plans, strict=True)
     clean = {plan.document.name: plan for plan in _clean(pairs, plans)}

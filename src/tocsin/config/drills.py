@@ -7,24 +7,21 @@ from typing import NamedTuple
 
 from tocsin.config import bundle
 from tocsin.config.checks.drill import Ground, check_drill
+from tocsin.config.file_cache import NOTHING_SHARED, FileCache, Parsed, Shared, parse_document
 from tocsin.config.files import file_text
 from tocsin.config.load import (
     DiagnosticsError,
-    FileCache,
     Loaded,
     LoadedPlan,
     Named,
     Pair,
-    Parsed,
-    Sources,
     all_problems,
     assemble,
-    bundled_patterns,
     compiled,
     load_texts,
     no_such_text,
     pair_of,
-    parse_document,
+    sources_of,
 )
 from tocsin.config.reading import DRILL, GAME, RIG, format_of
 from tocsin.config.schema.drill import DrillFile
@@ -35,6 +32,7 @@ from tocsin.errors import UsageError
 from tocsin.model.diagnostics import Diagnostic
 from tocsin.model.diagnostics import Path as Place
 from tocsin.model.drill import Drill
+from tocsin.model.plan import DEFAULT_LANGUAGE
 
 
 class LoadedDrill(NamedTuple):
@@ -67,27 +65,30 @@ def instead(plan: str | None, game: str | None) -> Instead:
     )
 
 
-def load_drill(drill: str, rig: str, plan: str | None = None, game: str | None = None) -> LoadedDrill:
+def load_drill(
+    drill: str, rig: str, plan: str | None = None, game: str | None = None, shared: Shared = NOTHING_SHARED
+) -> LoadedDrill:
     """Return a drill with all files that it names; each argument is a file or a bundled name.
 
-    ``plan`` and ``game`` take the place of those that the drill names. Raises DiagnosticsError (exit 20) with every
-    mistake in all the files, UsageError (exit 2) for an argument that names nothing.
+    ``plan`` and ``game`` take the place of those that the drill names; ``shared`` lies below all plans. Raises
+    DiagnosticsError (exit 20) with every mistake in all the files, UsageError (exit 2) for an argument that names
+    nothing.
     """
     path = bundle.find("drills", drill)
     rig_path = bundle.find("rigs", rig)
     given = instead(plan, game)
-    shelf = FileCache()
+    shelf = FileCache(shared)
     parsed = drill_on(shelf, path, given)
     pairs = check_in_game(shelf, parsed, path, given)
     if not pairs:
         raise DiagnosticsError(all_problems(shelf.documents()))
-    sources = Sources(pairs, (shelf.parsed(RIG, rig_path),), bundled_patterns(shelf))
-    loaded = assemble(sources)
+    loaded = assemble(sources_of(shelf, pairs, (shelf.parsed(RIG, rig_path),)))
     return _joined(parsed, loaded)
 
 
-def load_drill_texts(files: Iterable[Named]) -> LoadedDrill:
-    """Return the same as an earlier ``load_drill``, from the files that it returned. Raises MistakeError."""
+def load_drill_texts(files: Iterable[Named], language: str = DEFAULT_LANGUAGE) -> LoadedDrill:
+    """Return the same as an earlier ``load_drill``, from the files that it returned; ``language`` is that of plans that
+    name none. Raises MistakeError."""
     files = list(files)
     found = next((file for file in files if format_of(Document(file.name, file.text)) is DRILL), None)
     if found is None:
@@ -95,7 +96,7 @@ def load_drill_texts(files: Iterable[Named]) -> LoadedDrill:
     parsed = parse_document(Document(found.name, found.text), DRILL)
     if not parsed.document.is_sound:
         raise DiagnosticsError(all_problems((parsed.document,)))
-    return _joined(parsed, load_texts(file for file in files if file is not found))
+    return _joined(parsed, load_texts((file for file in files if file is not found), language))
 
 
 def drill_on(shelf: FileCache, path: Path, given: Instead) -> Parsed:
@@ -114,15 +115,15 @@ def check_in_game(shelf: FileCache, parsed: Parsed, path: Path, given: Instead) 
         return ()
     drill = table.build()
     pairs = _pairs(shelf, parsed.document, drill, path, given)
-    found = compiled(Sources(pairs, (), bundled_patterns(shelf)))
+    found = compiled(sources_of(shelf, pairs))
     if not pairs or None in found or all_problems(shelf.documents()):
         return ()
 
     @cache
     def own() -> LoadedPlan | None:
-        quiet = FileCache()
+        quiet = FileCache(shelf.shared)
         pairs = _pairs(quiet, quiet.parsed(DRILL, path).document, drill, path, Instead())
-        return next(iter(compiled(Sources(pairs, (), bundled_patterns(quiet)))), None)
+        return next(iter(compiled(sources_of(quiet, pairs))), None)
 
     is_given = given != Instead()
     for pair, plan in zip(pairs, found, strict=True):

@@ -1,21 +1,20 @@
 """Load all files of a run, and check them together."""
 
-from collections.abc import Iterable, Iterator, Sequence
-from functools import lru_cache
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import NamedTuple, Protocol, TypeVar
 
 import msgspec
 
 from tocsin.config import bundle
-from tocsin.config.checks.pattern import check_patterns
 from tocsin.config.checks.rig import check_calls, check_rig
+from tocsin.config.file_cache import FileCache, Parsed, below_plans, game_path, parse_document
 from tocsin.config.files import FileText, file_text
-from tocsin.config.reading import DRILL, GAME, PATTERNS, PLAN, RIG, Format, format_of, open_document, tables
+from tocsin.config.reading import GAME, PATTERNS, PLAN, RIG, Format, format_of
 from tocsin.config.schema.game import GameFile
 from tocsin.config.schema.pattern import PatternFile
 from tocsin.config.schema.plan import PlanFile
-from tocsin.config.schema.references import LINK_AWAY, is_link_away, near, objection
+from tocsin.config.schema.references import LINK_AWAY, is_link_away, objection
 from tocsin.config.schema.rig import RigFile
 from tocsin.config.schema.table import Table
 from tocsin.config.semantics import overlaid, report_mistakes
@@ -27,10 +26,10 @@ from tocsin.model.compiler.compiler import compile_plan
 from tocsin.model.diagnostics import Diagnostic
 from tocsin.model.game import Game
 from tocsin.model.pattern import Patterns
-from tocsin.model.plan import Plan
+from tocsin.model.plan import DEFAULT_LANGUAGE, Plan
 from tocsin.model.rig import Rig
 from tocsin.model.spelling import readings, tidied
-from tocsin.model.timeline.timeline import MATCH, Timeline
+from tocsin.model.timeline.timeline import Timeline
 
 T = TypeVar("T", bound=Table)
 
@@ -38,7 +37,7 @@ MOST_PLANS = 3
 
 
 class LoadedPlan(NamedTuple):
-    """A plan with the bundled patterns under its own, its game, and the timeline compiled from both."""
+    """A plan with the bundled and the shared patterns under its own, its game, and the timeline compiled from both."""
 
     game: Game
     plan: Plan
@@ -76,14 +75,6 @@ class Named(Protocol):
     def text(self) -> str: ...
 
 
-class Parsed(NamedTuple):
-    """A document and its valid values, or None. Nobody is asked to fix ``bundled`` files."""
-
-    document: Document
-    table: Table | None
-    bundled: bool = False
-
-
 class Pair(NamedTuple):
     """A plan and its game; no game if the plan names none that exists."""
 
@@ -97,9 +88,10 @@ class Sources(NamedTuple):
     pairs: tuple[Pair, ...]
     rigs: tuple[Parsed, ...]
     patterns: tuple[Parsed, ...]
+    language: str = DEFAULT_LANGUAGE       # of plans that name none
 
 
-def load(game: str | None, plans: Sequence[str], rig: str, shelf: "FileCache | None" = None) -> Loaded:
+def load(game: str | None, plans: Sequence[str], rig: str, shelf: FileCache | None = None) -> Loaded:
     """Return plans with their timelines, rig and file texts; each argument is a file or a bundled name.
 
     ``game`` None takes the game that each plan names: a bundled one, or a file beside the plan. Files on the ``shelf``
@@ -113,7 +105,12 @@ def load(game: str | None, plans: Sequence[str], rig: str, shelf: "FileCache | N
     shelf = shelf or FileCache()
     over = None if game is None else shelf.parsed(GAME, bundle.find("games", game))
     pairs = tuple(pair_of(shelf, path, over) for path in paths)
-    return assemble(Sources(pairs, (shelf.parsed(RIG, rig_path),), bundled_patterns(shelf)))
+    return assemble(sources_of(shelf, pairs, (shelf.parsed(RIG, rig_path),)))
+
+
+def sources_of(shelf: FileCache, pairs: tuple[Pair, ...], rigs: tuple[Parsed, ...] = ()) -> Sources:
+    """Return plans and rigs with what the shelf's files share."""
+    return Sources(pairs, rigs, below_plans(shelf), shelf.shared.language)
 
 
 def load_rig(rig: str) -> Rig:
@@ -126,9 +123,9 @@ def load_rig(rig: str) -> Rig:
     return found
 
 
-def load_texts(files: Iterable[Named]) -> Loaded:
+def load_texts(files: Iterable[Named], language: str = DEFAULT_LANGUAGE) -> Loaded:
     """Return the same as an earlier ``load``, from the ``files`` that it returned: a run continues without the files on
-    disk.
+    disk. ``language`` is that of plans that name none.
 
     Files are told apart by their ``format``; each plan is for the last game before it. Raises DiagnosticsError, and
     MistakeError if a file is missing.
@@ -152,7 +149,7 @@ def load_texts(files: Iterable[Named]) -> Loaded:
     for what, is_there in (("plan", bool(pairs)), ("game", all(pair.game for pair in pairs)), ("rig", bool(rigs))):
         if not is_there:
             raise no_such_text(what)
-    return assemble(Sources(tuple(pairs), tuple(rigs), tuple(patterns)))
+    return assemble(Sources(tuple(pairs), tuple(rigs), tuple(patterns), language))
 
 
 def no_such_text(what: str) -> MistakeError:
@@ -160,84 +157,8 @@ def no_such_text(what: str) -> MistakeError:
     return MistakeError(f"among the files that the run keeps there is no {what}", hint="start a new one")
 
 
-class FileCache:
-    """Files from disk, each read and parsed once."""
-
-    def __init__(self) -> None:
-        self._known: dict[tuple[str, Path], Parsed] = {}
-
-    def parsed(self, wanted: Format, path: Path, game: Parsed | None = None) -> Parsed:
-        """Return the file at ``path``, parsed as ``wanted``; a plan or drill for ``game`` if that differs from the one
-        it names."""
-        key = (wanted.name, path.resolve())
-        if key not in self._known:
-            document = open_document(path)
-            is_bundled = bundle.holds(path)
-            if wanted is PATTERNS and is_bundled and document.is_sound:
-                self._known[key] = _bundled_file_of_patterns(document.name, document.text)
-                return self._known[key]
-            self._known[key] = Parsed(document, None)      # its place among the others
-            if wanted is GAME:
-                document.bases = lambda: _bases(document)
-            elif wanted is PLAN:
-                document.bases = lambda: self._bases_of_plan(document, path, game)
-            elif wanted is DRILL:
-                document.bases = lambda: self._bases_of_drill(document, path, game)
-            self._known[key] = parse_document(document, wanted)._replace(bundled=is_bundled)
-        return self._known[key]
-
-    def _bases_of_plan(self, document: Document, path: Path, game: Parsed | None) -> Iterable[str]:
-        found = None if game else _game_path(path, document.data.get("game"))
-        game = self.parsed(GAME, found) if found else game
-        return _bases(game.document) if game else ()
-
-    def _bases_of_drill(self, document: Document, path: Path, given: Parsed | None) -> Iterable[str]:
-        if given is not None:
-            return _bases(given.document)
-        plan = _stated_path("plans", path, document.data.get("plan"))
-        if plan is None:
-            return ()
-        stated = document.data.get("game")
-        game = _stated_path("games", path, stated) if stated else _game_path(plan, self._stated_game(plan))
-        return _bases(self.parsed(GAME, game).document) if game else ()
-
-    def _stated_game(self, plan: Path) -> object:
-        return self.parsed(PLAN, plan).document.data.get("game")
-
-    def copy(self) -> "FileCache":
-        """Return a copy, for a loading that may add other files."""
-        shelf = FileCache()
-        shelf._known |= self._known
-        return shelf
-
-    def documents(self) -> tuple[Document, ...]:
-        """Return all documents, in the order in which they were first asked for."""
-        return tuple(parsed.document for parsed in self._known.values())
-
-
-def parse_document(document: Document, wanted: Format | None) -> Parsed:
-    """Return a document's valid values; ``wanted`` None takes the format that it names."""
-    table = tables(document, wanted)
-    if isinstance(table, PlanFile | PatternFile):
-        check_patterns(document, table.pattern, PLAN.kind if isinstance(table, PlanFile) else PATTERNS.kind)
-    return Parsed(document, table)
-
-
-@lru_cache(maxsize=32)
-def _bundled_file_of_patterns(name: str, text: str) -> Parsed:
-    """Return a bundled file of patterns, parsed: once a text, since every loading has all of them, and nothing that is
-    found in other files is reported to them."""
-    return parse_document(Document(name, text), PATTERNS)._replace(bundled=True)
-
-
 def _table(parsed: Parsed, schema: type[T]) -> T | None:
     return parsed.table if isinstance(parsed.table, schema) else None
-
-
-def bundled_patterns(shelf: FileCache) -> tuple[Parsed, ...]:
-    """Return the bundled patterns, in the order of their names."""
-    folder = bundle.root() / "patterns"
-    return tuple(shelf.parsed(PATTERNS, folder / f"{name}.toml") for name in bundle.names("patterns"))
 
 
 def pair_of(shelf: FileCache, path: Path, over: Parsed | None) -> Pair:
@@ -246,35 +167,11 @@ def pair_of(shelf: FileCache, path: Path, over: Parsed | None) -> Pair:
     if over is not None:
         return Pair(over, parsed)
     stated = parsed.document.data.get("game")
-    if found := _game_path(path, stated):
+    if found := game_path(path, stated):
         return Pair(shelf.parsed(GAME, found), parsed)
     if isinstance(stated, str) and not objection(stated):
         _report_no_game(parsed.document, path, stated)
     return Pair(None, parsed)
-
-
-def _game_path(plan: Path, stated: object) -> Path | None:
-    """Return the file of the game that a plan names, bundled or beside it, None if there is none."""
-    return _stated_path("games", plan, stated)
-
-
-def _stated_path(kind: bundle.Kind, beside: Path, stated: object) -> Path | None:
-    """Return the file that another one names, bundled or beside it, None if there is none."""
-    if not isinstance(stated, str):
-        return None
-    if stated in bundle.names(kind):
-        return bundle.root() / kind / f"{stated}.toml"
-    return near(beside.parent, stated)
-
-
-def _bases(game: Document) -> Iterator[str]:
-    """Yield what moments of a game count from, also where parts of its file could not be read."""
-    yield MATCH
-    for table in ("period", "window"):
-        rows = game.data.get(table)
-        for row in rows if isinstance(rows, list) else ():
-            if isinstance(row, dict) and isinstance(row.get("id"), str):
-                yield row["id"]
 
 
 def _report_no_game(document: Document, path: Path, stated: str) -> None:
@@ -313,17 +210,18 @@ def assemble(sources: Sources) -> Loaded:
 
 def compiled(sources: Sources) -> list[LoadedPlan | None]:
     """Return each plan compiled, None if it has mistakes; those are reported to the documents."""
-    bundled = [table.build() for parsed in sources.patterns if (table := _table(parsed, PatternFile))]
-    return [_compiled_pair(pair, bundled) for pair in sources.pairs]
+    below = [table.build() for parsed in sources.patterns if (table := _table(parsed, PatternFile))]
+    return [_compiled_pair(pair, below, sources.language) for pair in sources.pairs]
 
 
-def _compiled_pair(pair: Pair, bundled: Sequence[Patterns]) -> LoadedPlan | None:
+def _compiled_pair(pair: Pair, below: Sequence[Patterns], language: str) -> LoadedPlan | None:
     plan_table = _table(pair.plan, PlanFile)
     game_table = _table(pair.game, GameFile) if pair.game else None
     if pair.game is None or plan_table is None or game_table is None:
         return None
     game, own = game_table.build(), plan_table.build()
-    plan = msgspec.structs.replace(own, patterns=overlaid(bundled, own.patterns))
+    stated = own.language if "language" in plan_table.model_fields_set else language
+    plan = msgspec.structs.replace(own, patterns=overlaid(below, own.patterns), language=stated)
     timeline, mistakes = compile_plan(game, plan)
     report_mistakes(mistakes, pair.game.document, game, pair.plan.document, plan)
     return None if timeline is None else LoadedPlan(game, plan, timeline)

@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from tocsin.config import bundle
+from tocsin.config.file_cache import Shared
 from tocsin.config.files import shown_name
 from tocsin.config.load import DiagnosticsError
 from tocsin.config.reading import (
@@ -27,6 +28,7 @@ from tocsin.config.toml.phrases import listing, only_word, quoted
 from tocsin.errors import UsageError
 from tocsin.model.diagnostics import Diagnostic
 from tocsin.model.diagnostics import Path as Place
+from tocsin.model.plan import DEFAULT_LANGUAGE
 from tocsin.model.project import Project
 
 FILE_NAME = "tocsin.toml"
@@ -53,6 +55,11 @@ class FoundProject(NamedTuple):
     def folder(self) -> Path:
         """The folder of the project file, as seen from here."""
         return self.path.parent
+
+    @property
+    def shared(self) -> Shared:
+        """What lies below all its plans."""
+        return Shared(self.patterns, self.project.language or DEFAULT_LANGUAGE)
 
     def own(self, kind: bundle.Kind, argument: str) -> str:
         """Return what an argument of the command line means here: a name is first one of the project's own files."""

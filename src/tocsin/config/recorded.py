@@ -7,7 +7,8 @@ that it does not know, hides no result; and a thousand runs are read in a fracti
 from collections.abc import Iterable
 from typing import NamedTuple, TypeVar
 
-from tocsin.config.load import DiagnosticsError, Named, all_problems, no_such_text, parse_document
+from tocsin.config.file_cache import parse_document
+from tocsin.config.load import DiagnosticsError, Named, all_problems, no_such_text
 from tocsin.config.reading import DRILL, GAME, PLAN, Format, likely_format
 from tocsin.config.schema.drill import DrillFile
 from tocsin.config.schema.game import GameFile

@@ -12,10 +12,9 @@ from pathlib import Path
 import msgspec
 
 from tocsin import files, monotime
-from tocsin.journal.place import begun_s, run_folders
+from tocsin.journal.place import ANSWERS_NAME, begun_s, run_folders
 from tocsin.model.evening import evening_began_s
 
-FILE_NAME = "answers.json"
 FORMAT = "tocsin-answers/1"
 
 
@@ -98,7 +97,7 @@ def _is(answer: Answer, question: str, session: str) -> bool:
 
 def _read(runs: Path) -> list[Answer]:
     try:
-        found = msgspec.json.decode((runs / FILE_NAME).read_bytes(), type=_File)
+        found = msgspec.json.decode((runs / ANSWERS_NAME).read_bytes(), type=_File)
         for answer in found.answers:
             wall_s(answer.wall)
     except (OSError, ValueError, RecursionError):      # msgspec's own errors are ValueErrors
@@ -108,4 +107,4 @@ def _read(runs: Path) -> list[Answer]:
 
 def _write(runs: Path, answers: list[Answer]) -> None:
     data = msgspec.json.format(msgspec.json.encode(_File(answers=answers)), indent=1) + b"\n"
-    files.write_whole(runs / FILE_NAME, data, private=True)
+    files.write_whole(runs / ANSWERS_NAME, data, private=True)

@@ -24,7 +24,7 @@ S: Holds = "structure"
 OPTIONS: Mapping[str, Rule] = {
     "game": "path", "plans": "path", "rig": "path", "runs": "path", "label": "label", "from_moment": S, "start": S,
     "rate": S, "screen": S, "only": S, "devices": S, "asked": S, "people": "person", "roster": "person",
-    "plan_no": S, "source": S, "page": S, "at": S, "match": S,
+    "plan_no": S, "source": S, "page": S, "at": S, "match": S, "patterns": "path", "language": S,
     "drill": {
         "name": "words", "key": S, "seed": S, "round": S, "crew": S, "battery": S, "half_speed": S, "condition": S,
         "own": S,

@@ -18,7 +18,8 @@ JOURNAL_NAME = "journal.jsonl"
 # What one laptop keeps between the runs of one team, beside the runs' folders.
 PEOPLE_NAME = "people.json"
 EVENT_RULES_NAME = "event_rules.json"
-KEPT_NAMES = frozenset((PEOPLE_NAME, EVENT_RULES_NAME))
+ANSWERS_NAME = "answers.json"
+KEPT_NAMES = frozenset((PEOPLE_NAME, EVENT_RULES_NAME, ANSWERS_NAME))
 
 PROBE_BYTES = 65536                    # a match's journal is smaller
 _SLUG_CHARACTERS = 40

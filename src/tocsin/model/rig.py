@@ -56,6 +56,7 @@ LATER_KEYS: dict[str, tuple[str, ...]] = {
     "undo": ("a", "z"),
     "mute": ("m", "u"),
     "all_keys": ("k", "l", "o", "j", "c", "0", "5", "4"),
+    "display": ("c", "j", "o", "l", "0", "5", "4"),
     "details": ("i", "o", "l", "j", "c", "0", "5", "4"),
 }
 
@@ -85,6 +86,7 @@ class Keys(msgspec.Struct, frozen=True, kw_only=True):
     details: tuple[str, ...] = ("i",)              # of a result: its picture, or its sentences
     undo: tuple[str, ...] = ("a",)                 # takes the newest mark back
     sync: tuple[str, ...] = ("g",)                 # an official moment is now: the clock is put right by it
+    display: tuple[str, ...] = ("c",)              # pressed twice: what the official display shows is typed
     all_keys: tuple[str, ...] = ("k",)             # shows all keys, not only the five that are needed most
     call: dict[str, tuple[str, ...]] = {}          # cue id to keys
     marks: dict[str, tuple[str, ...]] = {}         # label to keys

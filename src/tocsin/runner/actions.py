@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 
 from tocsin.model.display.status import DeviceFact
+from tocsin.runner.display_entry import ENTRY_PHASES, TWICE_NS
 from tocsin.runner.keymap import readable
 from tocsin.runner.match.match import NUDGE_NS
 from tocsin.runner.match.scribe import Scribe, too_late
@@ -35,6 +36,8 @@ class Actions:
                 self._tell(self._mark(label, begin_ns, at_ns, now_ns, key), now_ns)
             return
         action = self._stage.keymap.action(key)
+        if self._types(key, action, at_ns, now_ns):
+            return
         if not action.startswith("mark."):
             self._press(key, action, at_ns, now_ns)
         elif not self._is_too_late(action, now_ns):
@@ -44,10 +47,42 @@ class Actions:
     def tap(self, key: str, at_ns: int, now_ns: int) -> None:
         """Take a key that was pressed at ``at_ns``, from where nobody tells when it came up."""
         action = self._stage.keymap.action(key)
+        if self._types(key, action, at_ns, now_ns):
+            return
         if not action.startswith("mark."):
             self._press(key, action, at_ns, now_ns)
         elif not self._is_too_late(action, now_ns):
             self._tell(self._mark(action.removeprefix("mark."), at_ns, None, now_ns, key), now_ns)
+
+    def _types(self, key: str, action: str, at_ns: int, now_ns: int) -> bool:
+        """Take a key for the display's time, while somebody types that; return whether it was one for it."""
+        stage = self._stage
+        entry = stage.display_entry
+        if not entry.is_open(now_ns, stage.run_no, stage.match.lifecycle.phase):
+            return False
+        step = entry.take(key, action, now_ns)
+        if step:
+            stage.notices.drop(ANSWER)
+        if step == "left":
+            entry.close()
+            self._tell(Done("left: the clock is as it was", briefly=True), now_ns)
+        elif step == "full":
+            self._tell(Refused(f"{key} has no place in {entry.text}: backspace takes a digit back"), now_ns)
+        elif step == "press":
+            self._tell(self._read_display(at_ns, now_ns), now_ns)
+        return bool(step)
+
+    def _read_display(self, at_ns: int, now_ns: int) -> Outcome:
+        entry, seconds = self._stage.display_entry, self._stage.display_entry.seconds
+        if seconds is None:
+            return Refused(f"type all of {entry.text} first")
+        outcome = self._stage.match.read_display(now_ns, at_ns, seconds)
+        entry.clear()                      # of a refused one another reading is typed
+        if isinstance(outcome, Refused):
+            return outcome
+        entry.close()
+        back = self._stage.keymap.key_for("undo")
+        return Done(f"{outcome.told} ({back}: take back)") if back else outcome
 
     def _press(self, key: str, action: str, at_ns: int, now_ns: int) -> None:
         if action:
@@ -76,7 +111,7 @@ class Actions:
         own = self._programme.act(action, self._stage, now_ns)
         if own is not None:
             return own
-        return self._cancel(key, at_ns, now_ns) if action == "scrap" else self._do_in_any(action, at_ns, now_ns)
+        return self._cancel(key, at_ns, now_ns) if action == "scrap" else self._do_in_any(action, key, at_ns, now_ns)
 
     def _cancel(self, key: str, at_ns: int, now_ns: int) -> Outcome:
         """Cancel the match with the second press; a finger that slips would take the calls that are still to come."""
@@ -88,7 +123,7 @@ class Actions:
         self._asked = (run_no, at_ns)
         return Done(f"press {readable(key)} again within {CANCEL_NS // NS_PER_S} s to cancel", briefly=True)
 
-    def _do_in_any(self, action: str, at_ns: int, now_ns: int) -> Outcome:
+    def _do_in_any(self, action: str, key: str, at_ns: int, now_ns: int) -> Outcome:
         """Carry out an action that every programme has, unless it is none."""
         match = self._stage.match
         verb, _, what = action.partition(".")
@@ -106,9 +141,11 @@ class Actions:
             case "later":
                 return match.nudge(now_ns, -NUDGE_NS)
             case "sync":
-                return match.sync(now_ns, at_ns)
+                return match.sync(now_ns, at_ns, tells_ahead="ahead" in self._programme.shows)
+            case "display":
+                return self._open_entry(key, at_ns, now_ns)
             case "undo":
-                return self._scribe.undo(match, now_ns, f"key of {action}")
+                return match.take_back_reading(now_ns) or self._scribe.undo(match, now_ns, f"key of {action}")
             case "call":
                 return match.call(now_ns, what)
             case "plan":
@@ -122,6 +159,19 @@ class Actions:
                 return self._leave()
             case "mute" | "louder" | "softer":
                 self._stage.command(verb, "sound")
+        return Done()
+
+    def _open_entry(self, key: str, at_ns: int, now_ns: int) -> Outcome:
+        """Let the display's time be typed, by the second press; a finger that slips would take a scribe's keys."""
+        stage, programme = self._stage, self._programme
+        if not programme.follows_display:
+            return Refused("no official display is followed here")
+        if stage.match.lifecycle.phase not in ENTRY_PHASES:
+            return Refused("the display's time can be typed while the clock goes")
+        if not stage.display_entry.asked_twice(at_ns, stage.run_no):
+            within = f"again within {TWICE_NS // NS_PER_S} s"
+            return Done(f"press {readable(key)} {within} to type what the display shows", briefly=True)
+        stage.display_entry.open(now_ns, stage.run_no, stage.match.timeline)
         return Done()
 
     def _start(self, at_ns: int, now_ns: int) -> Outcome:

@@ -34,7 +34,6 @@ from tocsin.workers.supervisor import Supervisor
 
 TURN_NS = 50 * NS_PER_MS
 ASLEEP_NS = 20 * NS_PER_MS             # readings of the two clocks differ by less
-RESULT_NS = 5 * NS_PER_S               # the result stands this long, then standby again
 DRAIN_NS = 300 * NS_PER_MS             # for the last reports of workers
 
 OnEnd = Callable[[Stage, Ending], tuple[str, ...]]
@@ -90,8 +89,8 @@ class Conductor:
             while True:
                 ending = self._one_match()
                 stage.last_folder = stage.match.record.path
-                summed_up = on_end(stage, ending)
-                self._result = self._programme.ended(stage, ending, monotime.now_ns()) or summed_up
+                stage.summed_up = on_end(stage, ending)
+                self._result = self._programme.ended(stage, ending, monotime.now_ns()) or stage.summed_up
                 stage.match.record.close()
                 if ending.outcome == "standby" or stage.ending or not stage.by_key:
                     return
@@ -162,7 +161,8 @@ class Conductor:
             self._turn()
             now_ns = monotime.now_ns()
             phase = stage.match.lifecycle.phase
-            if stage.ending:
+            # Who leaves as the last calls ring out has played the match; only a signal cuts it off there.
+            if stage.ending and (phase != "over" or stage.ending.exit):
                 if phase == "standby":             # no match was run that could be scrapped
                     return self._finish(msgspec.structs.replace(stage.ending, outcome="standby"))
                 if phase != "over":
@@ -188,8 +188,13 @@ class Conductor:
 
     def _let_result_stand(self) -> None:
         stage = self.stage
-        end_ns = 1 << 62 if self._programme.results_stand else monotime.now_ns() + RESULT_NS
-        self._until(lambda: stage.wants_next or stage.ending is not None or monotime.now_ns() > end_ns)
+        ended_ns = monotime.now_ns()
+
+        def is_left() -> bool:
+            by_itself = monotime.now_ns() > self._programme.stands_until_ns(ended_ns)
+            return by_itself or stage.wants_next or stage.ending is not None
+
+        self._until(is_left)
         stage.wants_next = False
         self._result = ()
         if self._programme.finished:

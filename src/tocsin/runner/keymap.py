@@ -13,7 +13,7 @@ from tocsin.units import NS_PER_S
 
 _ACTIONS = (
     "start", "scrap", "hold", "begin", "variant", "earlier", "later", "preflight", "mute", "louder", "softer", "leave",
-    "clear", "yes", "no", "repeat", "drop", "crew", "battery", "undo", "sync", "all_keys", "details",
+    "clear", "yes", "no", "repeat", "drop", "crew", "battery", "undo", "sync", "display", "all_keys", "details",
 )  # fmt: skip
 _PAD = "pad."
 _MOST_KEYS = 2                         # more for one thing are not read
@@ -24,16 +24,17 @@ _SMALLER = ("home_half", "home_none")  # said by tapping home again
 _IN_MATCH: tuple[Phase, ...] = ("waiting", "running", "held")
 SOUND = ("mute", "louder", "softer")
 _LOUDNESS = tuple((action, action) for action in SOUND)
+_DISPLAY = (("display", "type the display (twice)"),)
 # In each phase what is needed most comes first: more than five are not shown at once.
 _HELP: dict[Phase, tuple[tuple[str, str], ...]] = {
     "standby": (
         ("start", "start"), ("preflight", "try every device"), ("variant", "variant"), ("leave", "leave"),
         ("louder", "louder"), ("softer", "softer"),
     ),
-    "waiting": (("scrap", "cancel"), ("variant", "variant"), ("sync", "official moment"), *_LOUDNESS),
+    "waiting": (("scrap", "cancel"), ("variant", "variant"), ("sync", "official moment"), *_DISPLAY, *_LOUDNESS),
     "running": (
         ("scrap", "cancel"), ("hold", "hold"), ("begin", "begin period"), (_CALLS, ""), ("sync", "official moment"),
-        ("earlier", f"clock {_NUDGE_S:g} s on"), ("later", f"clock {_NUDGE_S:g} s back"), *_LOUDNESS,
+        *_DISPLAY, ("earlier", f"clock {_NUDGE_S:g} s on"), ("later", f"clock {_NUDGE_S:g} s back"), *_LOUDNESS,
     ),
     "held": (("hold", "resume"), ("scrap", "cancel")),
     "over": (("start", "next"), ("leave", "leave")),

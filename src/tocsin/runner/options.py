@@ -5,7 +5,8 @@ from typing import Annotated, Any, Literal
 
 import msgspec
 
-from tocsin.model.plan import CHANNELS, ChannelName
+from tocsin.config.file_cache import Shared
+from tocsin.model.plan import CHANNELS, DEFAULT_LANGUAGE, ChannelName
 
 StartMode = Literal["key", "now"]
 ScreenMode = Literal["window", "terminal", "none"]
@@ -28,8 +29,9 @@ class RunOptions(msgspec.Struct, frozen=True, kw_only=True):
     ``from_moment`` is a moment as people write it, or empty for the begin. ``rate`` scales match time, 0.1 to 100.
     ``only`` are the channels that get a worker. ``asked`` are those named on the command line: they must be present.
     ``people`` are the players' keys, by role: journals hold no names. ``devices`` says whether the end of a run tells
-    how its devices did, or only which calls failed. ``at`` says what the run belongs to, ``match``
-    which number the event has given it.
+    how its devices did, or only which calls failed. ``at`` says what the run belongs to, ``match`` which number the
+    event has given it. ``patterns`` are files of patterns below those of all plans, ``language`` is that of plans that
+    name none.
     """
 
     game: str | None = None
@@ -45,9 +47,16 @@ class RunOptions(msgspec.Struct, frozen=True, kw_only=True):
     asked: tuple[ChannelName, ...] = ()
     people: dict[str, str] = {}
     devices: bool = True
+    patterns: tuple[str, ...] = ()
+    language: str = DEFAULT_LANGUAGE
     roster: Roster = {}
     at: At = PRACTICE
     match: Annotated[int, msgspec.Meta(ge=1, le=MOST_MATCHES)] | None = None
+
+    @property
+    def shared(self) -> Shared:
+        """What lies below all plans."""
+        return Shared(tuple(map(Path, self.patterns)), self.language)
 
 
 def plan_no_of(kept: dict[str, Any]) -> int:

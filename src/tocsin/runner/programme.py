@@ -5,7 +5,7 @@ The conductor asks a programme for the next piece, and so it need not know what 
 
 from tocsin.config.load import Loaded
 from tocsin.journal import records
-from tocsin.model.clock.origins import Phase
+from tocsin.model.clock.origins import NEVER_NS, Phase
 from tocsin.model.display.round_picture import RoundPicture
 from tocsin.model.drill import ALL_SHOWN, Shown
 from tocsin.model.timeline.shown import locate_given
@@ -15,7 +15,9 @@ from tocsin.runner.options import RunOptions
 from tocsin.runner.outcome import Outcome
 from tocsin.runner.reload import PlanWatch
 from tocsin.runner.stage import Piece, Stage
+from tocsin.units import NS_PER_S
 
+RESULT_NS = 5 * NS_PER_S               # a plain result stands this long, then standby again
 _RELOADED = "reloaded"                 # of a notice: what became of a plan that was saved
 
 
@@ -69,6 +71,11 @@ class Programme:
         """What of a match's future people may see while it runs."""
         return ALL_SHOWN
 
+    @property
+    def follows_display(self) -> bool:
+        """Whether an official display may count beside this clock, so that people may type what it shows."""
+        return self.of_match and not self.keys_alone and "clock" in self.shows
+
     def sign(self) -> tuple[str, ...]:
         """Return what stands in place of the clock where that is not shown, the largest line first."""
         return ()
@@ -88,6 +95,14 @@ class Programme:
     def video(self) -> str:
         """Return how a video tells the result that stands, or an empty text if it is told without one."""
         return ""
+
+    def stands_until_ns(self, ended_ns: int) -> int:
+        """Return until when the result of a match that ended at ``ended_ns`` stands; then it is standby again."""
+        return NEVER_NS if self.results_stand else ended_ns + RESULT_NS
+
+    def series(self) -> tuple[str, ...]:
+        """Return what is printed of all that was played, once people have left."""
+        return ()
 
     def refuses_start(self) -> str:
         """Return why no match may start now, or an empty text."""

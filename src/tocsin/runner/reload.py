@@ -5,6 +5,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from tocsin.config import bundle
+from tocsin.config.file_cache import FileCache
 from tocsin.config.load import DiagnosticsError, Loaded, load
 from tocsin.config.toml.diagnostic import FileDiagnostic
 from tocsin.errors import TocsinError, UsageError
@@ -47,7 +48,8 @@ class PlanWatch:
             return None
         self._stamps = stamps
         try:
-            found = load(self._options.game, self._options.plans, self._options.rig)
+            options = self._options
+            found = load(options.game, options.plans, options.rig, FileCache(options.shared))
             for new in found.plans:        # the moment at which the run begins may be none of the match any more
                 start_point(self._options.from_moment, new.timeline)
         except DiagnosticsError as error:
@@ -64,10 +66,12 @@ class PlanWatch:
 
 
 def _paths(options: RunOptions) -> tuple[Path, ...]:
-    """Return the files of plans and games that a run stands on; the rig's devices are open, so it is not watched."""
+    """Return the files of plans, games and shared patterns that a run stands on; the rig's devices are open, so it is
+    not watched."""
     try:
         paths = [bundle.find("plans", plan) for plan in options.plans]
         paths += [bundle.find("games", options.game)] if options.game else []
+        paths += options.shared.patterns
     except UsageError:                     # a run that was gone on with from its journal may outlive its files
         return ()
     for path in list(paths):

@@ -10,6 +10,7 @@ import msgspec
 from tocsin import monotime
 from tocsin.config import bundle
 from tocsin.config.checks.rig import idle_calls
+from tocsin.config.file_cache import FileCache
 from tocsin.config.load import Loaded, load, load_texts
 from tocsin.errors import JOURNAL, JournalError
 from tocsin.journal import lock, records
@@ -38,7 +39,7 @@ def run_match(
 ) -> records.Summary:
     """Run matches until people leave; return the last one's summary. ``say`` prints a line for people, ``programme_of``
     makes what plays them. Raises UsageError, MistakeError (all mistakes of all files), DeviceError, JournalError."""
-    files = load(options.game, options.plans, options.rig)
+    files = load(options.game, options.plans, options.rig, FileCache(options.shared))
     for found in files.plans:
         start_point(options.from_moment, found.timeline)
     if note := taken_note(options.from_moment, files.plans[0].timeline):
@@ -49,7 +50,7 @@ def run_match(
     with alone() as note:
         if note:
             say(note)
-        return play(files, options, say, json_output, programme=programme_of(files, options))
+        return _play_matches(programme_of(files, options), files, options, say, json_output)
 
 
 def resume_match(
@@ -69,7 +70,16 @@ def resume_match(
         for line in end_orphans(past.workers):
             say(line)
         files, options = resumed(past, monotime.now_ns())
-        return play(files, options, say, json_output, past=past, programme=programme_of(files, options))
+        return _play_matches(programme_of(files, options), files, options, say, json_output, past)
+
+
+def _play_matches(
+    programme: Programme, files: Loaded, options: RunOptions, say: Say, json_output: bool, past: Past | None = None
+) -> records.Summary:
+    summary = play(files, options, say, json_output, past=past, programme=programme)
+    for line in programme.series():
+        say(line)
+    return summary
 
 
 def resumed(past: Past, now_ns: int) -> tuple[Loaded, RunOptions]:
@@ -79,7 +89,8 @@ def resumed(past: Past, now_ns: int) -> tuple[Loaded, RunOptions]:
     version refuses.
     """
     with reckoning(past.journal):
-        files, options = load_texts(past.header.files), options_of(past.header.options)
+        options = options_of(past.header.options)
+        files = load_texts(past.header.files, options.language)
         timeline = past.header.timeline or files.plans[plan_no_of(past.header.options)].timeline
         demand_unfinished(past, timeline, now_ns)
         files.plans[plan_no_of(past.header.options)]           # it is about to be played

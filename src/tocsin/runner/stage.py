@@ -17,6 +17,7 @@ from tocsin.model.plan import CHANNELS, ChannelName, Plan
 from tocsin.model.rig import Priority, Rig
 from tocsin.model.timeline.timeline import Point, Timeline
 from tocsin.runner.board import DeviceBoard
+from tocsin.runner.display_entry import DisplayEntry
 from tocsin.runner.ending import Ending
 from tocsin.runner.keymap import Keymap
 from tocsin.runner.match.count_in import with_count_in
@@ -67,8 +68,9 @@ class Stage:
 
     ``piece`` is being played, of plan number ``plan_no``; ``unsent`` says that workers do not have it yet, ``awaited``
     which workers are not ready with it. ``run_no`` tells the runs of a program apart. ``ending`` is the reason for the
-    program's end, ``wants_next`` whether somebody wants the next match. ``last_folder`` is that of the run before.
-    Until ``all_keys_until_ns`` all keys are shown.
+    program's end, ``wants_next`` whether somebody wants the next match. ``last_folder`` is that of the run before,
+    ``summed_up`` how its devices did. Until ``all_keys_until_ns`` all keys are shown. ``display_entry`` takes the
+    official display's time.
     """
 
     def __init__(
@@ -94,7 +96,9 @@ class Stage:
         self.ending: Ending | None = None
         self.wants_next = False
         self.last_folder: Path | None = None
+        self.summed_up: tuple[str, ...] = ()
         self.all_keys_until_ns = 0
+        self.display_entry = DisplayEntry()
         self.run_no = 1
         self.plan_no = plan_no
         self.piece = piece

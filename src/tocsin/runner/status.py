@@ -39,6 +39,7 @@ def status_of(
 ) -> Status:
     """Return the present status; ``result`` are the lines of a match that has ended."""
     match, life, piece = stage.match, stage.match.lifecycle, stage.piece
+    typed = stage.display_entry.text if stage.display_entry.is_open(now_ns, stage.run_no, life.phase) else ""
     return Status(
         phase=life.phase,
         origins=life.origins,
@@ -51,9 +52,10 @@ def status_of(
         early_ms=match.early_ms,
         rate=stage.options.rate,
         devices=stage.board.facts(),
-        keys=_keys(stage, programme),
+        keys=_typing_keys(stage) if typed else _keys(stage, programme),
+        typed=typed,
         all_keys=now_ns < stage.all_keys_until_ns,
-        scribe=_scribe(stage, programme),
+        scribe=() if typed else _scribe(stage, programme),
         battery=battery,
         awake=awake,
         notice=stage.notices.at(now_ns, life.phase),
@@ -81,6 +83,12 @@ def _scribe(stage: Stage, programme: Programme) -> tuple[KeyHelp, ...]:
     return stage.keymap.scribe(programme.marks) if told else ()
 
 
+def _typing_keys(stage: Stage) -> tuple[KeyHelp, ...]:
+    """Return the keys while somebody types the display's time: digits mean nothing else then."""
+    key_for = stage.keymap.key_for
+    return stage.display_entry.keys(key_for("start"), key_for("undo"), key_for("scrap"))
+
+
 def _by_keys(stage: Stage) -> bool:
     return stage.front.interactive or stage.by_key
 
@@ -91,7 +99,7 @@ def _keys(stage: Stage, programme: Programme) -> tuple[KeyHelp, ...]:
         return ()
     timeline, phase = stage.match.timeline, stage.match.lifecycle.phase
     callable_cues = [firing.cue for firing in timeline.firings if firing.begin.anchor == f"call.{firing.cue}"]
-    return stage.keymap.help(
+    found = stage.keymap.help(
         phase,
         waits=len(timeline.segments) > 1,
         variants=bool(timeline.variants),
@@ -102,3 +110,4 @@ def _keys(stage: Stage, programme: Programme) -> tuple[KeyHelp, ...]:
         marks=programme.of_match,
         sound="sound" in stage.options.only,
     )
+    return tuple(entry for entry in found if entry.action != "display" or programme.follows_display)

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from tests.support.config.good_files import GAME, PLAN, RIG
 from tocsin.config.checks.rig import check_rig
-from tocsin.config.load import parse_document
+from tocsin.config.file_cache import parse_document
 from tocsin.config.reading import GAME as GAME_FORMAT
 from tocsin.config.reading import PLAN as PLAN_FORMAT
 from tocsin.config.reading import RIG as RIG_FORMAT

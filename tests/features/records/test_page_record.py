@@ -4,7 +4,7 @@ import json
 
 import pytest
 
-from tests.support.export.page_records import END_S, ORIGIN_NS, Record, as_bytes, played, source_line
+from tests.support.export.page_records import ORIGIN_NS, OVER_S, Record, as_bytes, played, source_line
 from tocsin.cli.commands.log import main
 from tocsin.errors import MistakeError, UsageError
 from tocsin.features.records.page.record import MOST_FLAWS, MOST_MATCHES, MOST_PAGE_BYTES, page_record_of
@@ -54,7 +54,7 @@ def test_a_match_is_a_run_with_its_marks_its_signals_and_its_clock(log, runs):
     assert err == ""
     assert (run.header.label, run.header.wall) == ("match 14", "2031-03-01T10:05:00.000Z")
     assert (run.header.options["source"], run.header.options["rate"]) == ("page", 1.0)
-    assert (run.end.outcome, run.end.at_ns) == ("over", ORIGIN_NS + END_S * S + 2 * MS)    # its last signal
+    assert (run.end.outcome, run.end.at_ns) == ("over", ORIGIN_NS + OVER_S * S)
     assert [(m.label, m.begin_ns - ORIGIN_NS, m.source) for m in run.marks] == [
         ("contact", 135 * S, "page key Digit7"), ("turned", 136_200 * MS, "page key Digit7"),
         ("home", 151 * S, "page key Digit7"),
@@ -97,7 +97,7 @@ def test_pages_of_before_do_not_say_how_they_were_started_or_that_they_slept(log
 
 
 def test_holds_are_taken_out_of_the_times(log, runs):
-    log(Record().begin().mark("contact", 50, 51).hold(60, 70).mark("home", 160).end(END_S + 10).data())
+    log(Record().begin().mark("contact", 50, 51).hold(60, 70).mark("home", 160).end(OVER_S + 10).data())
     (run,) = runs()
     found = played_of(run.records, half_speed=False)
     contact, home = found.marks
@@ -137,7 +137,7 @@ def test_the_same_record_twice_is_said_and_not_doubled(log, runs):
     log(record.data())
     out, _ = log(record.data() + as_bytes(record.lines))          # and a second time within one file
     assert out.count("taken in before, nothing doubled") == 2
-    longer = record.mark("contact", END_S + 1).data()
+    longer = record.mark("contact", OVER_S + 1).data()
     out, _ = log(longer)
     assert "from another save of the page" in out
     assert "move that folder away" in out
@@ -222,7 +222,7 @@ def test_times_that_lie_elsewhere_than_the_match_are_left_out(log, runs):
     (run,) = runs()
     assert [mark.begin_ns for mark in run.marks] == [ORIGIN_NS + 50 * S]
     assert [origin.origin_ns for origin in of(run, records.OriginRecord)] == [ORIGIN_NS]
-    assert run.end.at_ns == ORIGIN_NS + END_S * S
+    assert run.end.at_ns == ORIGIN_NS + OVER_S * S
     assert err.count("more than a day from the begin of its match") == 3
     assert err.count("its end lies before its begin") == 1
 

@@ -64,10 +64,23 @@ def test_a_tap_near_no_official_moment_is_refused_and_changes_nothing(stand):
     stand.go_on(PRESS_NS + 20 * S)
     before = stand.match.lifecycle.latest
     said = stand.match.sync(stand.now_ns, stand.now_ns)
-    assert said == Refused("cannot take the tap: no official moment within 3 s")
+    assert said == Refused(
+        "cannot take the tap: no official moment within 3 s; next: Autonomous ends in 10 s, "
+        "Driver-controlled begins in 18 s"
+    )
     assert stand.match.lifecycle.latest == before
     assert stand.match.error_ms == Sync.started(Start(by="press")).error_ms
     assert stand.noted(records.State)[-1].refused == said.why
+
+
+def test_no_moment_is_named_where_nothing_of_what_comes_is_shown_nor_behind_the_last(stand):
+    stand.go_on(PRESS_NS + 20 * S)
+    said = stand.match.sync(stand.now_ns, stand.now_ns, tells_ahead=False)
+    assert said == Refused("cannot take the tap: no official moment within 3 s")
+    stand.go_on(stand.first_ns + (END_S + 3) * S - TURN_NS)
+    late_ns = stand.now_ns + S
+    said = stand.match.sync(stand.now_ns, late_ns)
+    assert said == Refused("cannot take the tap: no official moment within 3 s; none comes any more")
 
 
 def test_a_tap_is_refused_while_no_clock_goes(stand):
@@ -234,3 +247,23 @@ def test_a_nudge_ends_a_slew(stand):
     stand.go_on(stand.now_ns + 5 * S)
     assert stand.match.lifecycle.latest.origin_ns == nudged_ns
     assert stand.match.error_ms > 190
+
+
+@pytest.mark.parametrize(("late_s", "at_s"), [(3.0, 60), (6.0, 100), (-2.0, 60), (5.0, 135.5), (4.0, 152.5)])
+def test_a_reading_of_the_display_and_its_taking_back_lose_no_cue_and_give_none_twice(stand, late_s, at_s):
+    """HOME and the warnings lie around the last two moments: the step crosses them."""
+    real_ns = stand.first_ns - round(late_s * S)
+    shown_s = DRIVER_S + 120 - int(at_s)
+    stand.go_on(real_ns + round(at_s * S))
+    at_ns = real_ns + (DRIVER_S + 120 - shown_s) * S + 250 * MS
+    assert isinstance(stand.match.read_display(stand.now_ns, at_ns, shown_s), Done)
+    stand.go_on(stand.now_ns + 2 * S)
+    assert stand.match.lifecycle.latest.origin_ns == pytest.approx(real_ns, abs=60 * MS)
+    if at_s < 150:
+        assert isinstance(stand.match.take_back_reading(stand.now_ns), Done)
+        stand.go_on(stand.now_ns + 8 * S)
+        assert stand.match.lifecycle.latest.origin_ns == pytest.approx(stand.first_ns, abs=10 * MS)
+    stand.go_on(PRESS_NS + 180 * S)
+    assert sorted(stand.begun()) == own()
+    assert [g for g in stand.given if g.verb == "skip"] == []
+    assert [g for g in stand.given if g.verb == "resume" and g.firing.channel == "rumble"] == []

@@ -34,7 +34,7 @@ break_off = "4s"
 id = "keep_off"
 at = "no_contact.begin-break_off"
 light = "ours"
-sound = "alarm"
+sound = "drop"
 say = "Weg"
 """
 PATTERNS = """\
@@ -54,7 +54,7 @@ def make_project(folder: Path, text: str = TEXT) -> Path:
         "plans/calm.toml": _PLAN.format(name="Calm"),
         "patterns/ours.toml": PATTERNS,
         "drills/turn.toml": (bundle.root() / "drills" / "turn.toml").read_text("utf-8").replace(
-            'plan = "turns"', 'plan = "../plans/first.toml"'),
+            'plan = "full"', 'plan = "../plans/first.toml"'),
         "rigs/practice_bench.toml": 'format = "tocsin-rig/1"\nname = "Ours"\ndrives_robot = false\n[screen]\n',
         "tocsin.toml": text,
     }  # fmt: skip

@@ -7,7 +7,7 @@ from tocsin.cli.source import source_of
 from tocsin.units import NS_PER_MS as MS
 from tocsin.units import NS_PER_S as S
 
-DRIVER_S, END_S = 38, 158              # of the bundled game: when the driver period begins, when the match ends
+END_S, OVER_S = 158, 161               # of the bundled game: when the match ends, and when all is over
 ORIGIN_NS = 30 * S                     # where matches of these records begin on the page's own clock
 
 
@@ -77,7 +77,7 @@ class Record:
     def slept(self, at_s):
         return self._add("fault", self.at(at_s), what="slept", why="the wall clock moved by 20.0 s")
 
-    def end(self, at_s=END_S, outcome="over"):
+    def end(self, at_s=OVER_S, outcome="over"):
         return self._add("end", self.at(at_s), outcome=outcome)
 
     def at(self, match_s):

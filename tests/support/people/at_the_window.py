@@ -78,16 +78,19 @@ def presses(
 class AtTheWindow(Evening):
     """An evening whose people look at the window; what stands there is told by the bench file in its worker."""
 
-    def __init__(self, folder: Path, server: Server, pads: Pads, *arguments: str) -> None:
+    def __init__(
+        self, folder: Path, server: Server, pads: Pads, *arguments: str, command: str = "drill",
+        screen: str = "window", environment: dict[str, str] | None = None,
+    ) -> None:  # fmt: skip
         self._window_log = folder / "window.jsonl"
         self._read_to = 0
         self._rows: dict[str, str] = {}
         self.history: list[dict[str, str]] = []    # all that ever stood there
         bench = {
             **pads.env, "TOCSIN_BENCH": str(BENCH / "window_bench.py"), "TOCSIN_BENCH_WINDOW": str(self._window_log),
-            "XDG_CACHE_HOME": str(folder / "cache"),
+            "XDG_CACHE_HOME": str(folder / "cache"), **(environment or {}),
         }  # fmt: skip
-        super().__init__(folder, *arguments, display=server.name, screen="window", bench=bench)
+        super().__init__(folder, *arguments, display=server.name, screen=screen, bench=bench, command=command)
 
     @property
     def rows(self) -> dict[str, str]:

@@ -44,12 +44,13 @@ def rig_text(start: str) -> str:
 
 
 class Evening:
-    """A process of ``tocsin drill``; what it says is collected, and awaited in its order. ``display`` is an X server's,
-    or there is none; ``bench`` is what another bench file than the scribe's pad finds in its environment."""
+    """A process of ``tocsin drill``, or of another ``command``; what it says is collected, and awaited in its order.
+    ``display`` is an X server's, or there is none; ``bench`` is what another bench file than the scribe's pad finds in
+    its environment."""
 
     def __init__(
         self, folder: Path, *arguments: str, display: str = "", screen: str = "terminal",
-        bench: dict[str, str] | None = None,
+        bench: dict[str, str] | None = None, command: str = "drill",
     ) -> None:  # fmt: skip
         self.runs = folder / "runs"
         self._control, self._log = folder / "control.jsonl", folder / "presses.jsonl"
@@ -63,7 +64,8 @@ class Evening:
         env |= bench or {}
         self._keyboard, terminal = os.openpty()
         self.process = subprocess.Popen(
-            [*TOCSIN, "drill", *arguments, "--runs", str(self.runs), "--screen", screen], env=env, stdin=terminal,
+            [*TOCSIN, command, *arguments, "--runs", str(self.runs), *(["--screen", screen] if screen else [])],
+            env=env, stdin=terminal,
             stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, encoding="utf-8", start_new_session=True,
         )  # fmt: skip
         os.close(terminal)
@@ -140,7 +142,7 @@ class Evening:
 
     def folders(self) -> list[Path]:
         """Return the rounds' folders, the oldest first."""
-        return sorted(self.runs.iterdir()) if self.runs.exists() else []
+        return sorted(path for path in self.runs.iterdir() if path.is_dir()) if self.runs.exists() else []
 
     def records(self, number: int = -1) -> list[dict[str, Any]]:
         """Return the whole records of a round so far."""

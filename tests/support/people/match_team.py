@@ -13,6 +13,7 @@ from tests.support.people.evening import Press
 from tests.support.people.reckoned_round import Clock, Reckoned, Rule, noted, reckon
 from tests.support.runner.stage_stand import NOW_NS, Desk, stage_for
 from tocsin.config.load import load
+from tocsin.features.records.matches import Matches
 from tocsin.journal import records
 from tocsin.model.timeline.timeline import MATCH
 from tocsin.runner.options import RunOptions
@@ -60,12 +61,12 @@ class PlayedMatch(NamedTuple):
 
 def match_desk(folder: Path, programme: Programme | None = None) -> Desk:
     """Return a person at the keys of a match in standby."""
-    programme = programme or Programme(load(None, OPTIONS.plans, OPTIONS.rig), OPTIONS)
+    programme = programme or Matches(load(None, OPTIONS.plans, OPTIONS.rig), OPTIONS)
     return Desk(programme, stage_for(programme, OPTIONS, folder))
 
 
-def play(desk: Desk, habit: Habit, seed: int) -> PlayedMatch:
-    """Play the match that stands to its end, as a driver of this habit and a scribe do."""
+def play(desk: Desk, habit: Habit, seed: int, *, hands: bool = True) -> PlayedMatch:
+    """Play the match that stands to its end, as a driver of this habit does and, with ``hands``, a scribe notes it."""
     rng = random.Random(f"{seed} {habit}")
     deeds = Scribe(rng).note(Driver(rng).drive(habit, FROM_S, CALL_S, END_S))
     desk.press("s")
@@ -75,7 +76,7 @@ def play(desk: Desk, habit: Habit, seed: int) -> PlayedMatch:
     origins = [one for one in match.record.kept if isinstance(one, records.OriginRecord) and one.anchor == MATCH]
     origin_ns = origins[-1].origin_ns
     assert origin_ns is not None
-    presses = [_press(deed, origin_ns) for deed in deeds]
+    presses = [_press(deed, origin_ns) for deed in deeds if hands]
     moves = [(press.begin_ns, press, True) for press in presses]
     moves += [(press.end_ns or press.begin_ns, press, False) for press in presses]
     call_ns = origin_ns + CALL_S * S

@@ -88,6 +88,8 @@ def beneath_rows(view: ViewModel, *, keys: bool, focused: bool) -> list[TextRow]
     """Return the small rows below a cue's word: the notice, and ``keys`` if there is time to read them, a scribe's
     first."""
     rows = [TextRow("notice", _notice(view), 0.045, YELLOW, most=2)]
+    if view.typed:
+        rows.insert(0, TextRow("typed", joined((_typed(view), view.prompt)), 0.06, YELLOW, most=2))
     if keys:
         scribe = scribe_row(view, 0.06)
         rows += [scribe._replace(place="middle")] if scribe else []
@@ -105,6 +107,7 @@ def _match_rows(view: ViewModel) -> Iterator[TextRow]:
     held = view.phase == "held"
     yield TextRow("title", view.title, 0.14 if held else 0.11, YELLOW if held else WHITE, most=2)
     yield TextRow("digits", view.digits, 0.46 if view.alarms else 0.57, WHITE if view.moving else SKY_BLUE)
+    yield TextRow("typed", _typed(view), 0.2, YELLOW)
     for number, line in enumerate(view.sign):
         yield TextRow(f"sign {number}", line, 0.2 if number else 0.36, WHITE, most=2)
     yield TextRow("prompt", view.prompt, 0.11, YELLOW, most=2)
@@ -148,6 +151,10 @@ def _alarm_rows(view: ViewModel, line: float) -> Iterator[TextRow]:
     for number, alarm in enumerate(view.alarms):
         yield TextRow(f"alarm {number}", f"! {alarm.what} !", line, ORANGE, outlined=True)
         yield TextRow(f"fix {number}", alarm.fix, 0.45 * line, ORANGE, most=2)
+
+
+def _typed(view: ViewModel) -> str:
+    return f"Display  {view.typed}" if view.typed else ""
 
 
 def _notice(view: ViewModel) -> str:

@@ -108,7 +108,7 @@ def _checked(given: argparse.Namespace) -> int:
         tell_json(facts)
     else:
         if not given.what:
-            tell(_looked_at(files), fit=False)
+            tell(_of_project(files) if read else _looked_at(files), fit=False)
         tell(_text(checked.problems, told, len(files), notes, width), fit=False)
     return MISTAKE if checked.problems or any(one.finding.level == "error" for one in told) else OVER
 
@@ -142,6 +142,12 @@ def _json(told: LocatedFinding) -> dict[str, str | int]:
         "column": told.spot.column, "message": message(finding), "why": why(finding), "limit": source(finding),
         "mend": fix(finding),
     }  # fmt: skip
+
+
+def _of_project(files: Sequence[str]) -> str:
+    """Return what was checked since the project names it."""
+    count = len(files) - 1
+    return f"Looked at {files[0]} and the {f'{count} files' if count != 1 else 'file'} that it names."
 
 
 def _looked_at(files: Sequence[str]) -> str:

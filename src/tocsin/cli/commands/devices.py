@@ -12,6 +12,7 @@ from tocsin.cli.arguments import channels
 from tocsin.cli.lines import say_to, tell, tell_json
 from tocsin.cli.own_files import demand_suffix
 from tocsin.cli.parser import Parser, typed
+from tocsin.cli.project import meant_here
 from tocsin.config.load import load_rig
 from tocsin.config.write.new_rig import rig_text
 from tocsin.config.writing import write_new
@@ -53,7 +54,7 @@ def parser() -> Parser:
     purpose = "Show pads, serial ports, displays and sound, and what is missing; try each with people."
     result = Parser("tocsin devices", purpose, _EXAMPLES)
     add = result.add_argument
-    add("--rig", metavar="NAME|FILE", help="show which role each pad gets and which port is the strip")
+    add("--rig", metavar="NAME|FILE", help="show whose each pad is and which port is the strip's (the project's)")
     add("--try", dest="tries", action="store_true", help="fire a known form on each device; people say which it was")
     add("--only", type=channels, metavar="CHANNEL,...", help="with --try: only these, and they must be there")
     add("--write", type=Path, metavar="FILE", help="write a new rig of what is plugged in; no file is overwritten")
@@ -66,6 +67,10 @@ def main(arguments: Sequence[str]) -> int:
     """Look for all devices and print or try them; return the exit code. Raises the errors of loading a rig."""
     given = parser().parse_args(arguments)
     _demand_sense(given)
+    meant = meant_here()
+    if given.write is None:                    # a new rig is made without another one
+        given.rig = meant.rig_or_none(given.rig)
+    meant.tell()
     say = say_to(given.json)
     if given.tries:
         return _try(given, say)

@@ -69,11 +69,13 @@ def main(arguments: Sequence[str]) -> int:
     demand_one_pygame()
     say = say_to(given.json)
     meant = meant_here()
-    runs = meant.runs(given.runs)
-    roster = roster_of(given.who, runs_folder(runs))
+    runs = meant.runs(given.runs, told=given.resume)
     if given.resume:
+        roster = roster_of(given.who, runs_folder(runs), meant) if given.who else {}
+        meant.tell()
         summary = resume_drill(runs, roster, say, devices=given.devices, json_output=given.json)
     else:
+        roster = roster_of(given.who, runs_folder(runs), meant)
         drill = meant.drill(given.drill)
         options = _options(given, meant, drill, roster)
         meant.tell()
@@ -92,5 +94,6 @@ def _options(given: argparse.Namespace, meant: Meant, drill: str, roster: Roster
         game=meant.game(given.game, names if plan is None else (plan,)), plans=() if plan is None else (plan,),
         rig=meant.rig(given.rig), runs=meant.runs(given.runs), label=given.label, rate=given.rate, start="key",
         screen=cast(ScreenMode | None, given.screen), roster=roster, only=only,
-        asked=asked, devices=given.devices,
+        asked=asked, devices=given.devices, patterns=tuple(map(str, meant.shared.patterns)),
+        language=meant.shared.language,
     )  # fmt: skip

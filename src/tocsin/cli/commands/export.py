@@ -10,7 +10,8 @@ from typing import Literal
 from tocsin.cli.lines import tell, tell_data
 from tocsin.cli.own_files import demand_suffix, write_own
 from tocsin.cli.parser import Parser
-from tocsin.cli.source import source_of
+from tocsin.cli.project import meant_here
+from tocsin.cli.source import meant_source
 from tocsin.errors import OVER, UsageError
 from tocsin.export.card.card import Layout, card_layout, card_pdf, card_svg
 from tocsin.export.json_document import json_text
@@ -52,7 +53,7 @@ def parser() -> Parser:
     result = Parser("tocsin export", purpose, _EXAMPLES)
     add = result.add_argument
     add("--to", required=True, choices=list(_SUFFIXES), help="what to write")
-    add("--plan", default="full", metavar="NAME|FILE", help="the plan (full)")
+    add("--plan", metavar="NAME|FILE", help="the plan (the project's usual one)")
     add("--game", metavar="NAME|FILE", help="instead of the game that the plan names")
     add("--size", choices=_SIZES, help="of a card: a4 for a wall, a6 for a wrist (a4)")
     add("-o", dest="out", type=Path, metavar="FILE", help="where to write it (printed, a card as SVG)")
@@ -63,7 +64,7 @@ def main(arguments: Sequence[str]) -> int:
     """Write or print the export; return 0."""
     given = parser().parse_args(arguments)
     _check(given)
-    source = source_of(given.plan, given.game)
+    source = meant_source(meant_here(), given.plan, given.game)
     layout = card_layout(source, _size(given)) if given.to == "card" else None
     data = _text(source, given).encode() if layout is None else _card(source, layout, given.out)
     if given.out is None:

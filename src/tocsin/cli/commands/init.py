@@ -12,7 +12,8 @@ from tocsin.cli.people import kept
 from tocsin.cli.team_questions import OPTIONS, WHO, ask_crews, ask_game, ask_home, ask_off, ask_times, differs
 from tocsin.config import bundle
 from tocsin.config.checking import check, files_of
-from tocsin.config.load import DiagnosticsError, Parsed
+from tocsin.config.file_cache import Parsed
+from tocsin.config.load import DiagnosticsError
 from tocsin.config.project import FILE_NAME, FoundProject, read_project
 from tocsin.config.write.answers import USUAL_OFF_NS
 from tocsin.config.write.new_game import answers_in, game_text

@@ -9,8 +9,10 @@ from typing import Any, get_args
 from tocsin.cli.lines import tell
 from tocsin.cli.parser import Parser
 from tocsin.cli.people import people_of
+from tocsin.cli.project import Meant, meant_here
 from tocsin.cli.source import NO_DEVICES
-from tocsin.config.load import Loaded, load
+from tocsin.config.file_cache import FileCache
+from tocsin.config.load import MOST_PLANS, Loaded, load
 from tocsin.errors import OVER, TocsinError, UsageError, reason
 from tocsin.features.records.observed import MOST_LOG_BYTES, log_robot, log_video, seen_in_video, table_of
 from tocsin.features.records.page.files import PlanSearch
@@ -20,6 +22,7 @@ from tocsin.features.records.rows import RowMaker
 from tocsin.intake import read_given
 from tocsin.journal.place import runs_folder
 from tocsin.journal.reader import read
+from tocsin.model.drill import CREWS
 from tocsin.model.timeline.shown import taken_note
 from tocsin.runner.options import PRACTICE, At
 
@@ -51,7 +54,7 @@ def parser() -> Parser:
     purpose = "Record a match that was watched in a video, logged by the robot's program, or kept by an exported page."
     result = Parser("tocsin log", purpose, _EXAMPLES)
     add = result.add_argument
-    add("--plan", metavar="NAME|FILE", help="the plan that the crew had (full, or what a page was made from)")
+    add("--plan", metavar="NAME|FILE", help="the plan that the crew had (the project's, or what a page was made from)")
     add("--game", metavar="NAME|FILE", help="instead of the game that the plan names")
     add("--runs", type=Path, metavar="DIR", help="where runs are recorded")
     add("--label", default="", metavar="TEXT", help="a name for this run")
@@ -61,6 +64,7 @@ def parser() -> Parser:
     add("--robot", type=Path, metavar="FILE", help="the log of exported robot code")
     add("--page", type=Path, metavar="FILE", help="the record that an exported page saved")
     add("--who", action="append", default=[], metavar="ROLE=NAME", help="who played, e.g. driver=Ann")
+    add("--crew", choices=CREWS, help="whose match: a crew of the project (the only one)")
     return result
 
 
@@ -72,12 +76,14 @@ def main(arguments: Sequence[str]) -> int:
         raise UsageError("say what the match is taken from", hint=hint)
     if given.seen and given.video is None:
         raise UsageError("--seen is for a video", hint="leave it out")
-    runs = runs_folder(given.runs)
+    meant = meant_here()
+    runs = runs_folder(meant.runs(given.runs, told=True))
     if given.page is not None:
-        _log_page(given, runs)
+        _log_page(given, meant, runs)
         return OVER
-    found = _loaded(given)
-    options = _options(given, runs)
+    found = _loaded(given, meant, 1)
+    options = _options(given, meant, runs)
+    meant.tell()
     if given.video is not None:
         seen = seen_in_video(given.seen, found.plans[0].timeline)
         for text in given.seen:
@@ -91,14 +97,17 @@ def main(arguments: Sequence[str]) -> int:
     return OVER
 
 
-def _log_page(given: Namespace, runs: Path) -> None:
+def _log_page(given: Namespace, meant: Meant, runs: Path) -> None:
     record = read_page_record(given.page)
-    search = PlanSearch(record, *_plans(given), runs)
+    asked = None if given.plan is None and given.game is None else _loaded(given, meant, 1)
+    search = PlanSearch(record, asked, lambda: _usual(given, meant), runs)
     plans = [search.plan_of(match) for match in record.matches]
+    options = _options(given, meant, runs)
+    meant.tell()
     for note in (*(f"note: {given.page}, {flaw}" for flaw in record.flaws), *search.notes):
         tell(note, sys.stderr)
     maker = RowMaker()
-    for taken in log_page(runs, record, plans, given.label, _options(given, runs)):
+    for taken in log_page(runs, record, plans, given.label, options):
         for line in told_of(taken, len(record.matches)):
             tell(line)
         if taken.known == "new":
@@ -111,23 +120,22 @@ def _tell_result(folder: Path, maker: RowMaker) -> None:
         tell(f"  {line}")
 
 
-def _plans(given: Namespace) -> tuple[Loaded | None, Loaded | None]:
-    """Return the plan that was asked for, or the usual one, which need not be sound where nobody asked for it."""
-    if given.plan is not None or given.game is not None:
-        return _loaded(given), None
+def _usual(given: Namespace, meant: Meant) -> Loaded | None:
+    """Return the usual plans, None where they are not sound: nobody asked for them."""
     try:
-        return None, _loaded(given)
+        return _loaded(given, meant, MOST_PLANS)
     except TocsinError:
-        return None, None
+        return None
 
 
-def _loaded(given: Namespace) -> Loaded:
-    return load(given.game, [given.plan or "full"], NO_DEVICES)
+def _loaded(given: Namespace, meant: Meant, most: int) -> Loaded:
+    plans = meant.plans(None if given.plan is None else [given.plan], most)
+    return load(meant.game(given.game, plans), plans, NO_DEVICES, FileCache(meant.shared))
 
 
-def _options(given: Namespace, runs: Path) -> dict[str, Any]:
+def _options(given: Namespace, meant: Meant, runs: Path) -> dict[str, Any]:
     """Return what stands in a run's header of who played, and where."""
-    people = people_of(given.who, runs)
+    people = people_of(given.who, given.crew, runs, meant)
     return {"at": given.at, **({"people": people} if people else {})}
 
 

@@ -8,6 +8,7 @@ from pathlib import Path
 from tocsin import monotime
 from tocsin.cli.lines import tell
 from tocsin.cli.parser import Parser
+from tocsin.cli.project import meant_here
 from tocsin.errors import OVER, UsageError
 from tocsin.features.records.added_marks import (
     add_marks,
@@ -78,10 +79,13 @@ def main(arguments: Sequence[str]) -> int:
     for option, (needed, hint) in _NEEDS.items():
         if getattr(given, option) not in (None, []) and getattr(given, needed) is None:
             raise UsageError(f"--{option} needs --{needed}", hint=hint)
-    journal = find_run(runs_folder(given.runs), given.run)
+    meant = meant_here()
+    runs = runs_folder(meant.runs(given.runs, told=True))
+    meant.tell()
+    journal = find_run(runs, given.run)
     with reckoning(journal):
         _change(given, journal)
-        journal = find_run(runs_folder(given.runs), str(journal.path.parent))
+        journal = find_run(runs, str(journal.path.parent))
         lines = list(told(journal))
         report, score = RowMaker().report(journal), score_of(journal.records)
     for line in lines:

@@ -6,6 +6,7 @@ from pathlib import Path
 from tocsin.cli.arguments import channels, count, number
 from tocsin.cli.lines import say_to, tell_json
 from tocsin.cli.parser import Parser, typed
+from tocsin.cli.project import meant_here
 from tocsin.runner.pygames import demand_one_pygame
 
 MOST_TIMES = 60
@@ -33,7 +34,7 @@ def parser() -> Parser:
     purpose = "Measure how long pads, strip, screen and loudspeaker take, so that all channels land together."
     result = Parser("tocsin measure delays", purpose, _EXAMPLES)
     add = result.add_argument
-    add("--rig", required=True, metavar="NAME|FILE", help="the devices of this laptop")
+    add("--rig", metavar="NAME|FILE", help="the devices of this laptop (the project's)")
     add("--only", type=channels, metavar="CHANNEL,...", help="only these, and they must be there")
     add("--times", type=count(3, MOST_TIMES), default=12, metavar="N", help="so many cues (12)")
     way = result.add_mutually_exclusive_group()
@@ -57,12 +58,15 @@ def main(arguments: Sequence[str]) -> int:
     given = options.parse_args(arguments)
     if given.frames is not None and given.microphone is not None:
         options.error("argument --microphone: not allowed with argument --frames")
+    meant = meant_here()
+    rig = meant.needed_rig(given.rig)
+    meant.tell()
     demand_one_pygame()
     # Loaded here: numpy takes a while, which the other ways have no use for.
     from tocsin.features.measure.delays.measurement import DelayRequest, measure_delays
 
     wish = DelayRequest(
-        rig=given.rig, only=given.only, times=given.times, template=given.template, microphone=given.microphone,
+        rig=rig, only=given.only, times=given.times, template=given.template, microphone=given.microphone,
         microphone_ms=given.microphone_ms, frames=given.frames, fps=given.fps, reference=given.reference,
         reference_ms=given.reference_ms, now=given.now, write=given.write,
     )  # fmt: skip
@@ -71,7 +75,7 @@ def main(arguments: Sequence[str]) -> int:
     for line in found.lines:
         say(line)
     if found.template:
-        then = typed("tocsin", "measure", "delays", "--rig", given.rig, "--frames", found.template, "--fps", "240")
+        then = typed("tocsin", "measure", "delays", "--rig", rig, "--frames", found.template, "--fps", "240")
         say(f"Wrote {found.template}. Fill the film's pictures in, then: {then}")
     if given.json:
         tell_json(found)

@@ -9,6 +9,7 @@ from tocsin.cli.arguments import channels, count
 from tocsin.cli.lines import say_to, tell_json
 from tocsin.cli.own_files import demand_suffix, refuse_strange, write_own
 from tocsin.cli.parser import Parser
+from tocsin.cli.project import meant_here
 from tocsin.config.writing import demand_writable
 from tocsin.export.drawing.printing import Form
 from tocsin.export.picture.lateness import lateness_picture
@@ -42,7 +43,7 @@ def parser() -> Parser:
     purpose = "Measure how late this laptop begins to rumble, light, show and sound, with the workers of a match."
     result = Parser("tocsin measure lateness", purpose, _EXAMPLES)
     add = result.add_argument
-    add("--rig", default="nothing", metavar="NAME|FILE", help="the devices of this laptop (nothing)")
+    add("--rig", metavar="NAME|FILE", help="the devices of this laptop (the project's)")
     add("--only", type=channels, metavar="CHANNEL,...", help="only these, and they must be there")
     add("--events", type=count(1, MOST_EVENTS), default=100, metavar="N", help="so many on each channel (100)")
     cores = max(2, os.cpu_count() or 1)
@@ -60,6 +61,9 @@ def parser() -> Parser:
 def main(arguments: Sequence[str]) -> int:
     """Measure; return the exit code."""
     given = parser().parse_args(arguments)
+    meant = meant_here()
+    rig = meant.rig(given.rig)
+    meant.tell()
     demand_one_pygame()
     if given.out is not None:                  # before anybody has waited for it
         demand_suffix(given.out, "picture", tuple(_SUFFIXES), "lateness")
@@ -67,7 +71,7 @@ def main(arguments: Sequence[str]) -> int:
         demand_writable(given.out)
     say = say_to(given.json)
     wish = LatenessRequest(
-        rig=given.rig, only=given.only, events=given.events, busy=given.busy, beside=given.beside, pads=given.pads
+        rig=rig, only=given.only, events=given.events, busy=given.busy, beside=given.beside, pads=given.pads
     )
     measured = measure(wish, say)
     for line in lines(measured):

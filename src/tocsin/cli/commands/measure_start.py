@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from tocsin.cli.arguments import count
 from tocsin.cli.lines import say_to, tell_json
 from tocsin.cli.parser import Parser
+from tocsin.cli.project import meant_here
 from tocsin.runner.pygames import demand_one_pygame
 
 MOST_TIMES = 60
@@ -28,7 +29,7 @@ def parser() -> Parser:
     """Return the parser of ``tocsin measure start``."""
     result = Parser("tocsin measure start", "Measure how late, and how surely, you start the clock.", _EXAMPLES)
     add = result.add_argument
-    add("--rig", required=True, metavar="NAME|FILE", help="the devices of this laptop, and how its clock is started")
+    add("--rig", metavar="NAME|FILE", help="the devices of this laptop, and how its clock is started (the project's)")
     add("--times", type=count(1, MOST_TIMES), default=16, metavar="N", help="so many starts (16)")
     add("--seed", type=int, metavar="N", help="the same waits as another time")
     add("--now", action="store_true", help="begin at once: the cautions have been asked")
@@ -40,11 +41,14 @@ def parser() -> Parser:
 def main(arguments: Sequence[str]) -> int:
     """Measure; return the exit code."""
     given = parser().parse_args(arguments)
+    meant = meant_here()
+    rig = meant.needed_rig(given.rig)
+    meant.tell()
     demand_one_pygame()
     # Loaded here: the statistics take a while, which the other ways have no use for.
     from tocsin.features.measure.start.measurement import StartRequest, measure_start
 
-    wish = StartRequest(rig=given.rig, times=given.times, seed=given.seed, now=given.now, write=given.write)
+    wish = StartRequest(rig=rig, times=given.times, seed=given.seed, now=given.now, write=given.write)
     say = say_to(given.json)
     found = measure_start(wish, say, json_output=given.json)
     for line in found.lines:

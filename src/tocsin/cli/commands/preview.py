@@ -12,7 +12,7 @@ from tocsin.cli.lines import say_to, tell, tell_data, tell_json, tell_table
 from tocsin.cli.own_files import demand_suffix, write_own
 from tocsin.cli.parser import Parser
 from tocsin.cli.project import Meant, meant_here
-from tocsin.cli.source import source_of
+from tocsin.cli.source import meant_source
 from tocsin.errors import OVER, UsageError
 from tocsin.export.occurrences import calls, display_in_words
 from tocsin.export.picture.picture import FORMS, WALLS, Form, picture
@@ -79,12 +79,9 @@ def main(arguments: Sequence[str]) -> int:
     given = parser().parse_args(arguments)
     _check(given)
     meant = meant_here()
-    given.plan = meant.plan(given.plan)
-    given.game = meant.game(given.game, [given.plan])
     if given.play is not None or given.step:
         return _by_hand(given, meant)
-    meant.tell()
-    source = source_of(given.plan, given.game)
+    source = meant_source(meant, given.plan, given.game)
     if given.out is not None:
         notes = [] if given.wall else notes_of(source)
         write_own(given.out, picture(source, _SUFFIXES[given.out.suffix.lower()], given.wall, notes))
@@ -110,11 +107,12 @@ def _names(text: str) -> tuple[str, ...]:
 
 def _by_hand(given: argparse.Namespace, meant: Meant) -> int:
     demand_one_pygame()
-    rig = meant.rig(given.rig)
+    plan = meant.plan(given.plan)
+    game, rig = meant.game(given.game, [plan]), meant.rig(given.rig)
     meant.tell()
     only, asked = wanted(given.only, given.screen)
     wish = PreviewRequest(
-        plan=given.plan, game=given.game, rig=rig, cues=given.play, screen=given.screen, only=only,
+        plan=plan, game=game, rig=rig, shared=meant.shared, cues=given.play, screen=given.screen, only=only,
         asked=asked, runs=meant.runs(None), script=not sys.stdin.isatty(),
     )  # fmt: skip
     result = run_preview(wish, say_to(given.json), json_output=given.json)

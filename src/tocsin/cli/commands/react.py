@@ -6,6 +6,7 @@ from pathlib import Path
 from tocsin.cli.arguments import channels, rate
 from tocsin.cli.lines import say_to, tell_json
 from tocsin.cli.parser import Parser
+from tocsin.cli.project import meant_here
 from tocsin.config.writing import write_new
 from tocsin.runner.pygames import demand_one_pygame
 
@@ -29,8 +30,8 @@ def parser() -> Parser:
     purpose = "Measure how fast somebody notices each channel of a plan, and the pairs of channels that it uses."
     result = Parser("tocsin react", purpose, _EXAMPLES)
     add = result.add_argument
-    add("--plan", default="full", metavar="NAME|FILE", help="whose signals: those of its cue `home` (full)")
-    add("--rig", default="nothing", metavar="NAME|FILE", help="the devices of this laptop (nothing)")
+    add("--plan", metavar="NAME|FILE", help="whose signals: those of its cue `home` (the project's usual one)")
+    add("--rig", metavar="NAME|FILE", help="the devices of this laptop (the project's)")
     add("--who", default="", metavar="[ROLE=]NAME", help="who is tested (driver); journals hold a key, not the name")
     add("--channels", type=channels, metavar="CHANNEL,...", help="only these, and they must be there")
     add("--full", action="store_true", help="each channel and pair 20 times, not two blocks only")
@@ -52,10 +53,13 @@ def main(arguments: Sequence[str]) -> int:
 
     if given.picture is not None:
         demand_drawable(given.picture)
+    meant = meant_here()
     wish = ReactionRequest(
-        plan=given.plan, rig=given.rig, who=given.who, channels=given.channels, full=given.full, seed=given.seed,
-        rate=given.rate, runs=given.runs,
+        plan=meant.plan(given.plan), rig=meant.rig(given.rig), who=given.who, channels=given.channels,
+        full=given.full, seed=given.seed,
+        rate=given.rate, runs=meant.runs(given.runs), shared=meant.shared,
     )  # fmt: skip
+    meant.tell()
     say = say_to(given.json)
     result = run_react(wish, say, json_output=given.json)
     for line in result.lines:

@@ -15,6 +15,7 @@ from tocsin.cli.project import Meant, meant_here
 from tocsin.errors import UsageError
 from tocsin.features.event.run import QUIET, at_event, programme_of
 from tocsin.journal.place import runs_folder
+from tocsin.model.drill import CREWS
 from tocsin.model.plan import CHANNELS, ChannelName
 from tocsin.runner.options import EVENT, MOST_MATCHES, PRACTICE, At, RunOptions, ScreenMode, StartMode
 from tocsin.runner.pygames import demand_one_pygame
@@ -55,6 +56,7 @@ def parser() -> Parser:
     add("--runs", type=Path, metavar="DIR", help="where runs are recorded")
     add("--label", default="", metavar="TEXT", help="a name for this run")
     add("--who", action="append", default=[], metavar="ROLE=NAME", help="who plays; journals hold a key, not the name")
+    add("--crew", choices=CREWS, help="whose match: a crew of the project (the only one)")
     add("--from", dest="from_moment", metavar="MOMENT", help="begin there, e.g. driver.end-35s, or 0:35 by the display")
     add("--start", choices=["key", "now"], help="by a key (where there is a window or terminal), or by itself")
     add("--rate", type=rate, default=1.0, metavar="X", help="match seconds in a second, 0.1 to 100")
@@ -76,7 +78,9 @@ def main(arguments: Sequence[str]) -> int:
     maker = partial(programme_of, project=meant.found and meant.found.path, runs=meant.runs(given.runs))
     if given.resume:
         _demand_nothing_else(arguments, given)
-        summary = resume_match(meant.runs(given.runs), say, json_output=given.json, programme_of=maker)
+        runs = meant.runs(given.runs, told=True)
+        meant.tell()
+        summary = resume_match(runs, say, json_output=given.json, programme_of=maker)
     else:
         options = _options(given, meant)
         meant.tell()
@@ -136,7 +140,7 @@ def _options(given: argparse.Namespace, meant: Meant) -> RunOptions:
         rig=meant.rig(given.rig),
         runs=runs,
         label=given.label,
-        people=people_of(given.who, runs_folder(runs)),
+        people=people_of(given.who, given.crew, runs_folder(runs), meant),
         from_moment=_moment(given.from_moment),
         start=cast(StartMode | None, given.start),
         rate=given.rate,
@@ -144,5 +148,7 @@ def _options(given: argparse.Namespace, meant: Meant) -> RunOptions:
         only=only,
         asked=asked,
         match=given.match,
+        patterns=tuple(map(str, meant.shared.patterns)),
+        language=meant.shared.language,
     )
     return at_event(options) if given.at == EVENT else options

@@ -11,6 +11,7 @@ from typing import get_args
 
 from tocsin.cli.lines import ask, tell, tell_data, tell_groups, tell_json, tell_table
 from tocsin.cli.parser import Parser
+from tocsin.cli.project import meant_here
 from tocsin.cli.run_columns import as_csv, condition_text, is_judged, score_text, told_columns, value_text
 from tocsin.errors import OVER, JournalError, TocsinError, UsageError
 from tocsin.features.records.added_marks import title, told
@@ -93,7 +94,9 @@ def main(arguments: Sequence[str]) -> int:
             raise UsageError(f"'{day}' is no date", hint="write it as 2026-03-14")
     if given.json and given.csv:
         raise UsageError("--json and --csv: one of them")
-    folder = runs_folder(given.runs)
+    meant = meant_here()
+    folder = runs_folder(meant.runs(given.runs, told=True))
+    meant.tell()
     if given.forget is not None:
         return _forget(folder, given.forget, sure=given.yes)
     if given.show is not None:

@@ -83,6 +83,7 @@ class KeysTable(Table):
     details: KeyList = list(_KEYS.details)
     undo: KeyList = list(_KEYS.undo)
     sync: KeyList = list(_KEYS.sync)
+    display: KeyList = list(_KEYS.display)
     all_keys: KeyList = list(_KEYS.all_keys)
     call: Annotated[dict[Id, KeyList], Field(max_length=MOST_KEYS)] = {}
     marks: Annotated[dict[Id, KeyList], Field(max_length=MOST_KEYS)] = {}

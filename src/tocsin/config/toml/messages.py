@@ -265,7 +265,7 @@ _PROJECT = {
     "person_key": Sentence(
         "'{text}' is no key of a person.",
         "Expected a key of 8 digits and letters a to f: names stand in no file that may be passed on.",
-        "`tocsin run --who driver=NAME` keeps a name on this laptop and tells its key.",
+        "Take the line out; `tocsin run --who driver=NAME` keeps the name on this laptop, and says the line to write.",
     ),
     "runs_folder": Sentence(
         "'{text}' cannot be the folder of runs: {why}.", "Expected a folder inside the project's, such as \"runs\".",

@@ -5,7 +5,8 @@ from pathlib import Path
 
 import msgspec
 
-from tocsin.config.load import LoadedPlan, Parsed, load
+from tocsin.config.file_cache import Parsed
+from tocsin.config.load import LoadedPlan, load
 from tocsin.config.write.own_drills import own_drills
 from tocsin.config.write.room import BREAK_OFF, HOME, RESERVE_NS
 from tocsin.config.write.starter import answered_in, plans_for

@@ -5,17 +5,14 @@ from collections.abc import Iterable
 from pathlib import Path
 
 from tocsin.config import bundle
+from tocsin.config.file_cache import FileCache, Parsed, bundled_patterns, parse_document
 from tocsin.config.load import (
     DiagnosticsError,
-    FileCache,
     LoadedPlan,
     Pair,
-    Parsed,
     Sources,
     all_problems,
-    bundled_patterns,
     compiled,
-    parse_document,
 )
 from tocsin.config.reading import GAME, PLAN
 from tocsin.config.schema.game import GameFile

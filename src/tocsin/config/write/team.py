@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 import tomlkit
 
-from tocsin.config.load import Parsed
+from tocsin.config.file_cache import Parsed
 from tocsin.config.toml.phrases import quoted
 from tocsin.config.write.own_drills import ON_BENCH, chosen, own_drills
 from tocsin.config.write.starter import plans_for

@@ -10,7 +10,8 @@ import msgspec
 import tomlkit
 
 from tocsin.config import bundle
-from tocsin.config.load import LoadedPlan, Parsed, load
+from tocsin.config.file_cache import Parsed
+from tocsin.config.load import LoadedPlan, load
 from tocsin.config.write.own_drills import ON_BENCH, own_drills
 from tocsin.config.write.room import BREAK_OFF, HOME, RESERVE_NS, Room, room_in
 from tocsin.config.write.starter import answered_in, game_at, plans_for

@@ -287,10 +287,8 @@ class Page {
     this._wake();
     const matchNs = this.match.phase === "standby" ? null : this.match.reading(beginNs).matchNs;
     const refused = this.match.mark(nowNs, label, beginNs);
-    if (!refused) {
-      this.record.mark(nowNs, label, beginNs, endNs, matchNs, source);
-    }
-    this._tellRefusal(refused || "marked: " + label, nowNs);
+    const said = refused ? "" : this.record.mark(nowNs, label, beginNs, endNs, matchNs, source);
+    this._tellRefusal(refused || "marked: " + said, nowNs);
   }
 
   _save() {

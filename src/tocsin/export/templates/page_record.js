@@ -5,6 +5,8 @@
 
 const RECORD_FORMAT = "tocsin-page/1";
 const SPAN_NS = 300e6;                     // a key held for less is a point, not a span
+const AGAIN_NS = 1.5e9;                    // taps closer than this are one statement
+const LADDER = ["home", "home_half", "home_none"];
 
 class PageRecord {
   // `storage` is localStorage or null, `files` is what this page was made from: [{kind, name, sha256, text}].
@@ -20,6 +22,7 @@ class PageRecord {
 
   begin(nowNs, match) {
     this._fresh = this.lines.length;
+    this._taps = new HomeTaps();
     this._add("header", nowNs, {
       format: RECORD_FORMAT,
       wall: new Date().toISOString(),
@@ -47,9 +50,11 @@ class PageRecord {
     this._add("state", nowNs, { event: "choose", variant });
   }
 
+  // Keep a press as it was; return what it says. Who reads the record takes taps together as it is done here.
   mark(nowNs, label, beginNs, endNs, matchNs, source) {
     const span = endNs - beginNs >= SPAN_NS ? endNs : null;
     this._add("mark", nowNs, { label, begin_ns: beginNs, end_ns: span, match_ns: matchNs, source });
+    return wordOf(this._taps.tapped(label, beginNs).label);
   }
 
   // `lateNs` is null for what had no device to go to or was skipped; `by` says what it was given by.
@@ -79,8 +84,9 @@ class PageRecord {
     const late = played.map((line) => line.late_ms).filter((ms) => ms !== null);
     const missed = firings.filter((line) => line.why === "late").length;
     const marks = now.filter((line) => line.kind === "mark");
-    const labels = [...new Set(marks.map((line) => line.label))];
-    const counts = labels.map((label) => marks.filter((line) => line.label === label).length + " × " + label);
+    const said = statementsOf(marks);
+    const count = (label) => said.filter((one) => one === label).length;
+    const counts = [...new Set(said)].map((label) => count(label) + " × " + wordOf(label));
     const latest = late.length ? ", the latest " + Math.max(...late).toFixed(0) + " ms late" : "";
     return [
       played.length + " signals given" + latest,
@@ -125,6 +131,40 @@ class PageRecord {
       this.keeps = false;                  // full, or forbidden: the page says so
     }
   }
+}
+
+// Home full, half or none by how often its key was tapped on.
+class HomeTaps {
+  constructor() {
+    this._home = "";
+    this._homeNs = 0;
+  }
+
+  // What a press says, and whether it stands for the home before it.
+  tapped(label, beginNs) {
+    if (label !== LADDER[0]) {
+      return { label, again: false };
+    }
+    const rung = LADDER.indexOf(this._home);
+    const again = rung >= 0 && rung < LADDER.length - 1 && beginNs - this._homeNs < AGAIN_NS;
+    this._home = again ? LADDER[rung + 1] : LADDER[0];
+    this._homeNs = beginNs;
+    return { label: this._home, again };
+  }
+}
+
+// The labels of what marks say, in their order.
+function statementsOf(marks) {
+  const taps = new HomeTaps();
+  return marks.reduce((said, line) => {
+    const { label, again } = taps.tapped(line.label, line.begin_ns);
+    const before = again ? said.map((one) => LADDER.includes(one)).lastIndexOf(true) : -1;
+    return [...said.filter((one, place) => place !== before), label];
+  }, []);
+}
+
+function wordOf(label) {
+  return label.replace(/_/g, " ");
 }
 
 function textOf(lines) {

@@ -11,20 +11,18 @@ import msgspec
 from tocsin.analysis.rounds.own_limit import OwnLimit
 from tocsin.analysis.rounds.variation import Condition, varied
 from tocsin.config.drills import LoadedDrill
-from tocsin.errors import JournalError
 from tocsin.features.drills.card import parts, round_card, round_sign
 from tocsin.features.drills.crews import Crews
 from tocsin.features.drills.reports import Reports
 from tocsin.features.drills.said import Said, questions_of
 from tocsin.features.drills.steps import WHY_NOT_YET, DrillStep, called, step_keys
+from tocsin.features.records.after_the_end import Judge, say_watched, take_back
 from tocsin.features.records.round_files import (
     DROPPED,
     ENDED,
     REPEATED,
     RoundFacts,
     Session,
-    note_watched,
-    take_back_newest,
 )
 from tocsin.features.records.round_report import RoundReport
 from tocsin.journal import records
@@ -36,7 +34,6 @@ from tocsin.model.drill import Shown
 from tocsin.model.timeline.timeline import MATCH, Point, Timeline
 from tocsin.runner.ending import Ending
 from tocsin.runner.keymap import Keymap
-from tocsin.runner.match.scribe import took_back
 from tocsin.runner.options import ROUND, RunOptions
 from tocsin.runner.outcome import Done, Outcome, Refused
 from tocsin.runner.programme import Programme
@@ -274,30 +271,16 @@ class Rounds(Programme):
 
     def _undo(self, stage: Stage) -> Outcome:
         """Take the newest mark of the round that has ended back, and judge the round anew."""
-        folder = stage.last_folder
-        if folder is None:
-            return Refused("the round has no journal")
-        try:
-            found = take_back_newest(folder)
-        except JournalError as error:
-            return Refused(str(error))
-        if found is None:
-            return Refused("there is no mark to take back")
-        mark, run = found
-        self._reports.judge_again(run, stage.match.timeline, self._played)
-        return Done(took_back(mark, stage.match.timeline, run))
+        return take_back(stage.last_folder, stage.match.timeline, self._judge_again(stage), "round")
+
+    def _judge_again(self, stage: Stage) -> Judge:
+        return lambda run: self._reports.judge_again(run, stage.match.timeline, self._played)
 
     def _watched(self, stage: Stage, now_ns: int) -> Outcome:
         """Take a person's word that the round was watched, and nothing was to be marked; judge it anew."""
-        folder = stage.last_folder
-        if folder is None or self._reports.watched:
+        if self._reports.watched:
             return Done()
-        try:
-            run = note_watched(folder, now_ns)
-        except JournalError as error:
-            return Refused(str(error))
-        self._reports.judge_again(run, stage.match.timeline, self._played)
-        return Done("watched, nothing to mark: that stands in the record")
+        return say_watched(stage.last_folder, now_ns, self._judge_again(stage))
 
     def _answer(self, answer: str, now_ns: int) -> Outcome:
         if self._step is not DrillStep.QUESTIONS:

@@ -37,7 +37,7 @@ def run_drill(
     ``seed`` None and an empty ``key`` take fresh ones; both stand in every journal. Raises UsageError, MistakeError,
     DeviceError, JournalError.
     """
-    found = load_drill(drill, options.rig, next(iter(options.plans), None), options.game)
+    found = load_drill(drill, options.rig, next(iter(options.plans), None), options.game, options.shared)
     options = msgspec.structs.replace(options, plans=options.plans or found.drill.plans)
     session = Session(
         name=drill,
@@ -75,7 +75,7 @@ def resume_drill(
         for line in end_orphans(past.workers):
             say(line)
         _close(past.unfinished)
-        found = load_drill_texts(past.files)
+        found = load_drill_texts(past.files, past.options.language)
         newest = past.rounds[-1].path.parent
         roster = {**past.options.roster, **roster}
         options = msgspec.structs.replace(past.options, roster=roster, devices=devices)

@@ -12,6 +12,7 @@ from tocsin import monotime
 from tocsin.config.load import Loaded
 from tocsin.features.event.preflight import Walk
 from tocsin.features.event.rules import EventRules
+from tocsin.features.records.matches import Matches
 from tocsin.journal import records
 from tocsin.model.clock.origins import Phase
 from tocsin.runner.ending import Ending
@@ -19,7 +20,6 @@ from tocsin.runner.keymap import SOUND
 from tocsin.runner.options import MATCH_NUMBER, MOST_MATCHES, RunOptions
 from tocsin.runner.outcome import Done, Outcome, Refused
 from tocsin.runner.power import Battery, battery
-from tocsin.runner.programme import Programme
 from tocsin.runner.stage import Piece, Stage
 
 # Actions that change the number in standby, in the order in which they are told, and by how much.
@@ -29,7 +29,7 @@ PIT = "Leave it in the pit, use the card: tocsin export --to card -o card.pdf"
 _NO_BREAK = "\N{NO-BREAK SPACE}"
 
 
-class EventDay(Programme):
+class EventDay(Matches):
     """Plays matches of an event. ``rules`` is what the event lets stand at the field, as people said; the options'
     ``match`` is the first match's number, None while nobody has said it."""
 
@@ -51,7 +51,8 @@ class EventDay(Programme):
         self._turned_ns = 0
         self._asks = False                         # whether somebody can answer
         self._walk = Walk()
-        self._keys: tuple[tuple[str, str], ...] = ()       # that change the number, and what they do
+        self._keys: tuple[tuple[str, str], ...] = ()       # actions that change the number, and their keys
+        self._preflight_key = ""
         self._notes: list[records.Note] = []
 
     # -- what is played
@@ -71,6 +72,7 @@ class EventDay(Programme):
         self._asks = stage.by_key and stage.front.interactive
         self._allowed = self._rules.allowed(self._today())
         self._keys = tuple((action, stage.keymap.key_for(action)) for action in STEPS)
+        self._preflight_key = stage.keymap.key_for("preflight")
         if self._walk.walks:
             self._walk.turn(stage, now_ns, self._battery, self._allowed)
 
@@ -87,9 +89,10 @@ class EventDay(Programme):
         """Return what stands in standby: the number and its keys, no sound, what the rules allow, the preflight."""
         number = f"match {self._number}" if self._number is not None else "match not numbered"
         rules = {True: (ALLOWED,), False: (PIT,), None: ()}
-        walked = self._walk.lines or ("Preflight not done",)
+        how = f": press {self._preflight_key}, 10 s" if self._preflight_key else ""
         return (
-            f"EVENT DAY, {number}, sound off", *self._how_to_number(), *rules[self._allowed], *walked,
+            f"EVENT DAY, {number}, sound off", *self._how_to_number(), *rules[self._allowed],
+            *(self._walk.lines or (f"Preflight not done{how}",)),
             *super().card(now_ns),
         )  # fmt: skip
 
@@ -119,8 +122,7 @@ class EventDay(Programme):
         if phase != "standby":
             return own
         answers = {None: (("yes", "allowed"), ("no", "no or not asked")), False: (("yes", "now allowed"),)}
-        steps = tuple((action, f"number {by:+d}") for action, by in STEPS.items())
-        return (*answers.get(self._allowed, ()), ("preflight", "preflight, 10 s"), *own, *steps)
+        return (*answers.get(self._allowed, ()), ("preflight", "preflight, 10 s"), *own)
 
     # -- what people do
 

@@ -9,6 +9,7 @@ from tocsin.config.load import Loaded
 from tocsin.features.event.day import EventDay
 from tocsin.features.event.number import next_number
 from tocsin.features.event.rules import EventRules
+from tocsin.features.records.matches import Matches
 from tocsin.journal.place import runs_folder
 from tocsin.runner.options import EVENT, RunOptions
 from tocsin.runner.programme import Programme
@@ -34,5 +35,5 @@ def programme_of(
     """Return what plays the matches of these options, also where they are those of a run that is gone on with;
     ``project`` is the project's file, ``runs`` the folder of runs, None for the user's own."""
     if options.at != EVENT:
-        return Programme(files, options)
+        return Matches(files, options)
     return EventDay(files, options, EventRules(runs_folder(runs), project))

@@ -6,6 +6,7 @@ from tempfile import TemporaryDirectory
 
 import msgspec
 
+from tocsin.config.file_cache import NOTHING_SHARED, FileCache, Shared
 from tocsin.config.load import load
 from tocsin.config.toml.phrases import listing, nearest
 from tocsin.errors import UsageError
@@ -23,8 +24,8 @@ from tocsin.runner.run import Say, alone, play
 
 class PreviewRequest(msgspec.Struct, frozen=True, kw_only=True):
     """The request of the command line. ``cues`` None steps through the whole plan; ``only`` and ``asked`` are channels
-    like in ``RunOptions``. ``runs`` is where the answers of the evening lie; ``script``: cues that come by themselves
-    wait for no answer."""
+    like in ``RunOptions``, ``shared`` lies below the plan. ``runs`` is where the answers of the evening lie;
+    ``script``: cues that come by themselves wait for no answer."""
 
     plan: str = "full"
     game: str | None = None
@@ -35,12 +36,13 @@ class PreviewRequest(msgspec.Struct, frozen=True, kw_only=True):
     asked: tuple[ChannelName, ...] = ()
     runs: Path | None = None
     script: bool = False
+    shared: Shared = NOTHING_SHARED
 
 
 def run_preview(wish: PreviewRequest, say: Say, *, json_output: bool) -> PreviewResult:
     """Show cues on the devices until all are shown or a person leaves; return the result with its exit code. Raises
     UsageError, MistakeError, DeviceError, JournalError."""
-    loaded = load(wish.game, (wish.plan,), wish.rig)
+    loaded = load(wish.game, (wish.plan,), wish.rig, FileCache(wish.shared))
     files = loaded._replace(rig=_rig_of_preview(loaded.rig))
     found = files.plans[0]
     cues = _chosen(previews_of(found.plan, found.timeline), wish.cues, found.plan.name)

@@ -7,6 +7,7 @@ from typing import cast
 import msgspec
 
 from tocsin.analysis.reactions.order import TrialOrder, conditions_of
+from tocsin.config.file_cache import NOTHING_SHARED, FileCache, Shared
 from tocsin.config.load import load
 from tocsin.errors import UsageError
 from tocsin.features.reactions.programme import Participant, Reactions
@@ -25,7 +26,7 @@ _KEY_BYTES = 4
 
 class ReactionRequest(msgspec.Struct, frozen=True, kw_only=True):
     """The request of the command line. ``who`` is NAME or ROLE=NAME, or empty; ``channels`` None tests all that the rig
-    has; ``seed`` None takes a fresh one."""
+    has; ``seed`` None takes a fresh one; ``shared`` lies below the plan."""
 
     plan: str = "full"
     rig: str = "nothing"
@@ -35,6 +36,7 @@ class ReactionRequest(msgspec.Struct, frozen=True, kw_only=True):
     seed: int | None = None
     rate: float = 1.0
     runs: Path | None = None
+    shared: Shared = NOTHING_SHARED
 
 
 def run_react(wish: ReactionRequest, say: Say, *, json_output: bool, order: TrialOrder | None = None) -> ReactResult:
@@ -43,7 +45,7 @@ def run_react(wish: ReactionRequest, say: Say, *, json_output: bool, order: Tria
     The first block of a given ``order`` is played unchanged, at once and without a question. Raises UsageError,
     MistakeError, DeviceError, JournalError.
     """
-    loaded = load(None, (wish.plan,), wish.rig)
+    loaded = load(None, (wish.plan,), wish.rig, FileCache(wish.shared))
     plan = loaded.plans[0].plan
     role, name = _role_and_name(wish.who, loaded.rig)
     wanted = _wanted(wish.channels, plan, loaded.rig)

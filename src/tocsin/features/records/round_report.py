@@ -54,8 +54,9 @@ class RoundReport(msgspec.Struct, frozen=True, kw_only=True):
     """A run's result and picture, its crew, and why it was taken out of the series, or an empty text.
 
     ``own`` is the crew's own limit as it was when the round began, None where the drill asks for none. ``watched``:
-    somebody was there to mark what happened. ``unjudged`` says what of a match its game gives no rule for;
-    ``whole_match`` whether it was played from begin to end, so that thresholds can be reached.
+    somebody was there to mark what happened. ``of_match``: it was a match and no round; ``unjudged``
+    says what its game gives no rule for, ``whole_match`` whether it was played from begin to end, so that thresholds
+    can be reached. Of a match that nobody watched nothing is told but that.
     """
 
     result: RoundResult
@@ -65,11 +66,14 @@ class RoundReport(msgspec.Struct, frozen=True, kw_only=True):
     own: OwnLimit | None = None
     watched: bool = True
     unjudged: tuple[str, ...] = ()
+    of_match: bool = False
     whole_match: bool = False
 
     @property
     def lines(self) -> tuple[str, ...]:
         """The result in words, the verdict first."""
+        if self._is_unknown:
+            return self._sentences
         return (*self._sentences, *(line.split(" Or ")[0] for line in threshold_lines(self.result)))
 
     @property
@@ -77,10 +81,17 @@ class RoundReport(msgspec.Struct, frozen=True, kw_only=True):
         """The result for window and terminal: the verdict by itself, the rest in few rows. Thresholds are those of a
         whole match: a round that begins near its end seldom reaches one."""
         verdict, *rest = self._sentences
-        return (verdict, *_packed(rest), *(_met(self.result) if self.whole_match else ()))
+        reached = _met(self.result) if self.whole_match and not self._is_unknown else ()
+        return (verdict, *_packed(rest), *reached)
+
+    @property
+    def _is_unknown(self) -> bool:
+        return self.of_match and not self.watched
 
     @property
     def _sentences(self) -> tuple[str, ...]:
+        if self._is_unknown:
+            return lines(self.result)[:1]
         own = round_text(self.own, self.result) if self.own and not self.taken_out else ""
         return (*lines(self.result), *self.unjudged, *([own] if own else []))
 
@@ -113,10 +124,14 @@ def match_report_of(
     """Return the result of a match's records by the rule that follows from its game; ``video`` as in ``result_of``."""
     rule = rule_of_match(game)
     played, result = result_of(run, timeline, game, rule, video=video)
+    picture = round_picture(timeline, played, rule.clean, result)
+    if not played.watched:
+        picture = msgspec.structs.replace(picture, series=())      # its place says that there was no push: nobody knows
     return RoundReport(
         result=result,
-        picture=round_picture(timeline, played, rule.clean, result),
+        picture=picture,
         watched=played.watched,
+        of_match=True,
         unjudged=match_rule(game).unjudged if rule.clean != Clean() else (),
         whole_match=not any(origin.starts_ns for origin in played.origins),
     )
@@ -294,11 +309,12 @@ def _without_holds(mark: Mark, clock: ClockHistory) -> Mark:
 
 def _is_watched(run: Sequence[records.Record], rule: Clean) -> bool:
     """Return whether somebody was there to mark what happened, so that nothing marked means that nothing happened: a
-    mark that holds says so, or a note; or the rule asks only for what must not be."""
+    mark that holds says so, or a note; or the rule asks only for what must not be. That the call came says nothing of
+    the robots."""
     if rule.never and rule == Clean(never=rule.never):
         return True
     noted = any(isinstance(record, records.Note) and record.what == WATCHED for record in run)
-    return noted or bool(standing(records.marks_of(run)))
+    return noted or any(mark.label != CALLED for mark in standing(records.marks_of(run)))
 
 
 def _is_disturbed(run: Iterable[records.Record]) -> bool:

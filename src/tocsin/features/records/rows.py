@@ -123,7 +123,7 @@ class RowMaker:
             clock_spread_ms=_spread_ms(journal),
             counted=bool(result and result.counted and not note),
             taken_out=(note.text or note.what) if note else "",
-            **(_outcome(result) if result else {"uncounted": self._unread(journal)}),
+            **(_outcome(result, known=played.watched) if result and played else {"uncounted": self._unread(journal)}),
             **(self._condition(header, facts) if facts else {}),
         )
 
@@ -217,18 +217,22 @@ def _at(header: records.Header) -> str:
     return said if said in (PRACTICE, EVENT) else ""
 
 
-def _outcome(result: RoundResult) -> dict[str, Any]:
+def _outcome(result: RoundResult, *, known: bool) -> dict[str, Any]:
+    """Return a row's outcome; what is not ``known`` to somebody who watched is no figure, and no 0 either."""
     points, bounds = result.points, result.bounds
+    counts = {
+        "contacts": result.contacts, "contact_s": _seconds(result.overlap_ns),
+        "cost_points": points.cost, "gain_points": points.gain, "net_points": points.net_points,
+        "cost_at_most_points": points.cost_at_most, "gain_at_most_points": points.gain_at_most,
+    }  # fmt: skip
     return {
+        **(counts if known else {}),
         "call": result.call or "", "push_at_call": bounds.push_at_call,
         **_bounds("break_off", bounds.break_off), **_bounds("break_off_margin", bounds.margin),
         **_bounds("turn", bounds.turn), **_bounds("way", bounds.way),
         "clean": result.clean, "uncounted": result.uncounted, "error_ms": result.error_ms,
         "break_off_margin_s": _seconds(result.known_margin_ns), "turn_s": _seconds(result.turn_ns),
         "way_s": _seconds(result.travel_ns), "home": result.home, "home_margin_s": _seconds(result.home_margin_ns),
-        "contacts": result.contacts, "contact_s": _seconds(result.overlap_ns),
-        "cost_points": points.cost, "gain_points": points.gain, "net_points": points.net_points,
-        "cost_at_most_points": points.cost_at_most, "gain_at_most_points": points.gain_at_most,
         "unclear_marks": len(result.unclear), "open_marks": len(result.open_marks),
     }  # fmt: skip
 

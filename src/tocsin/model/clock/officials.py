@@ -9,6 +9,7 @@ from tocsin.units import NS_PER_S
 
 NEAR_NS = 3 * NS_PER_S                 # a tap means no moment that is further away by the present clock
 NONE_NEAR = "no official moment within 3 s"
+MOST_COMING = 2                        # more are not read in a match
 # How a moment is noticed: the display counts down to it; it is a signal whose time is roughly known, or is not.
 Notice = Literal["counted", "warned", "sudden"]
 
@@ -56,6 +57,19 @@ def nearest(officials: tuple[Official, ...], origin: Origin, at_ns: int) -> Offi
     own = [moment for moment in officials if moment.point.anchor == origin.anchor]
     found = min(own, key=lambda moment: abs(behind_ns(moment, origin, at_ns)), default=None)
     return None if found is None or abs(behind_ns(found, origin, at_ns)) > NEAR_NS else found
+
+
+def coming(officials: tuple[Official, ...], origin: Origin, at_ns: int) -> str:
+    """Return in words which official moments of the segment come next after ``at_ns``, and in how many seconds."""
+    waits = [(-behind_ns(moment, origin, at_ns), moment.text) for moment in officials
+             if moment.point.anchor == origin.anchor]  # fmt: skip
+    ahead = [f"{text} in {_wait(left_ns)}" for left_ns, text in sorted(waits) if left_ns > 0]
+    return f"next: {', '.join(ahead[:MOST_COMING])}" if ahead else "none comes any more"
+
+
+def _wait(left_ns: int) -> str:
+    seconds = round(left_ns / NS_PER_S)
+    return f"{seconds} s" if seconds < 60 else f"{seconds // 60}:{seconds % 60:02d}"
 
 
 def behind_ns(moment: Official, origin: Origin, at_ns: int) -> int:

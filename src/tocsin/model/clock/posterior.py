@@ -83,7 +83,14 @@ class Posterior:
 
         With the probability ``outlier`` the reading is unrelated and lies anywhere in a range of ``room_ms``.
         """
-        taken = [component.times(reading_ms, sd_ms).scaled(1 - outlier) for component in self._components]
+        return self.update_by_any([(1 - outlier, reading_ms)], sd_ms, outlier=outlier, room_ms=room_ms)
+
+    def update_by_any(
+        self, readings: Iterable[tuple[float, float]], sd_ms: float, *, outlier: float, room_ms: float
+    ) -> "Posterior":
+        """Return the posterior after one reading that may mean several: each as (probability, milliseconds), and
+        ``outlier`` as in ``update``; all of them sum to 1."""
+        taken = [one.times(ms, sd_ms).scaled(share) for share, ms in readings for one in self._components]
         return Posterior([*taken, *(component.scaled(outlier / room_ms) for component in self._components)])
 
     def moved(self, by_ms: float) -> "Posterior":

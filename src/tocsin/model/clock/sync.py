@@ -14,6 +14,12 @@ of the start (``posterior.py``); further rules:
   taps move the clock by at most the ± that it had without them: a tap that contradicts the start widens the ± over both
   instead. After two good taps, a third one that is off by a second moves the clock by less than 10 ms; after one good
   tap too, if the start is exact enough to confirm it.
+* A reading of the official display, typed and stamped on its change, is a tap with an error of its own: a little late,
+  now and then a second beside (the change before or after it), seldom another digit. Who types it has seen that the
+  clock is wrong, so it counts against a start that was missed by seconds, and the clock follows it at once and all the
+  way, up to ``FAR_NS``: further off a second reading must agree, since a wrong digit is likelier. It is one witness:
+  one bare tap that agrees confirms it, and none moves the clock away from it by more than its ±. A second reading by
+  the same eyes is as late as the first; it tells which second was meant, and hardly more.
 * With a ± above ``UNSURE_MS``, whatever the cause, the plan's leads no longer cover the clock's error. By the estimates
   a start is never so unsure; a measured one may be. Then the calls, not the digits, come earlier by the early side of
   the ±: the lower quantile, before which 25 origins in 1000 lie. The late side is not added: a call need not come
@@ -24,8 +30,10 @@ All numbers of people's errors are estimates from practice, no source.
 """
 
 import math
+from copy import copy
 from functools import cache
 from statistics import NormalDist
+from typing import NamedTuple
 
 from tocsin.model.clock.officials import NEAR_NS, NONE_NEAR, Notice, Official, behind_ns
 from tocsin.model.clock.origins import Origin
@@ -47,8 +55,16 @@ TAP_ERROR_MS: dict[Notice, tuple[int, int]] = {
     "warned": (100, 100),              # read off the display by some, heard by others: between the two
     "sudden": START_ERROR_MS["horn"],
 }
-OUTLIER = 0.02                           # one tap in fifty tells nothing
+OUTLIER = 0.02                         # one tap in fifty tells nothing
 EARLY_TAP_MS = 80                      # how early at most somebody taps on each beat that is seen coming (Repp 2005)
+# A change of the display that was waited for, seen, then pressed: 0.1 to 0.4 s late, as mean and spread of that.
+READ_ERROR_MS = (250, 87)
+READ_AGAIN_MS = 300                    # the spread of a second reading that agrees: the same eyes, as late as before
+NEXT_SECOND = 0.03                     # three readings in a hundred are a second beside, either way
+OTHER_DIGIT = 0.01                     # one in a hundred is any other time
+MISSED = 0.9                           # of ten who type the display nine have seen that the clock is wrong,
+MISSED_MS = 6000                       # with this spread, either way
+FAR_NS = 10 * NS_PER_S                 # one reading alone moves the clock by no more
 AGREE_SPREADS = 3                      # two taps agree that lie no further apart by the spread of their difference
 LATE_TO_EARLY = 4                      # a start's spread to the late side is so many times that to the early one
 _SPREAD_OF_HALVES = 2.577              # of joined halves with the spreads 1 and 4, by their pairs (by sums over a grid)
@@ -95,9 +111,11 @@ class Sync:
         self._known_ms: int | None = None
         self._stepping = False
         self._by_hand = False
+        self.was_read = False              # by the display, and told nothing else since
         self._corrected = False            # by a person, and neither tapped at nor held since
         self._moved_ns = 0
         self._pressed_ns = 0
+        self._far_ms: float | None = None      # the reading that was too far away, from where the clock went to then
         self.left_ns = left_ns
         self.early_ms = 0
         self._witness_anew(posterior)
@@ -109,7 +127,7 @@ class Sync:
         self._posterior = posterior
         self._most_ms = posterior.half_width_ms(0, HOLDS)
         self._gone_ms = 0.0                # where the clock goes to, from where it went before the first of these taps
-        self._taps: list[tuple[float, float]] = []       # from the same place: readings and their spreads
+        self._taps: list[_Witness] = []        # from the same place
         self._witnessed = self._on_beats = False
 
     @classmethod
@@ -153,11 +171,62 @@ class Sync:
         late_ms, spread_ms = TAP_ERROR_MS[moment.notice]
         off_ns = behind_ns(moment, origin, at_ns) - late_ms * NS_PER_MS
         reading_ms = (off_ns - self.left_ns) / NS_PER_MS
-        self._by_hand = self._corrected = False
+        self._by_hand = self._corrected = self.was_read = False
         self._on_beats = self._on_beats or moment.notice == "counted"
-        self._take_witness(self._gone_ms + reading_ms, spread_ms)
+        self._take_witness(_Witness(self._gone_ms + reading_ms, spread_ms, is_tap=True))
         self._believe(self._posterior.update(reading_ms, spread_ms, outlier=OUTLIER, room_ms=2 * NEAR_NS / NS_PER_MS))
         return off_ns
+
+    def read(self, moment: Official, origin: Origin, at_ns: int) -> int | None:
+        """Take a reading of the display whose change is ``moment``; return how many nanoseconds later than by the clock
+        that came. None if it is too far away, and no reading before it agrees: then nothing has changed."""
+        late_ms, spread_ms = READ_ERROR_MS
+        off_ns = behind_ns(moment, origin, at_ns) - late_ms * NS_PER_MS
+        reading_ms = (off_ns - self.left_ns) / NS_PER_MS
+        far_ms, self._far_ms = self._far_ms, None
+        again = far_ms is not None and abs(reading_ms - far_ms) <= AGREE_SPREADS * math.hypot(spread_ms, spread_ms)
+        if abs(off_ns) > FAR_NS and not again:
+            self._far_ms = reading_ms
+            return None
+        witness = _Witness(self._gone_ms + reading_ms, spread_ms, is_tap=False)
+        agrees = self._agreeing(witness)
+        prior, sd_ms = self._posterior, float(spread_ms)
+        if again:
+            prior = Posterior.normal(reading_ms, MISSED_MS)
+            self._taps.clear()
+        elif not agrees:
+            prior = prior.mixed(Posterior.normal(0, MISSED_MS), MISSED)
+        elif not any(one.is_tap for one in agrees):
+            sd_ms = READ_AGAIN_MS
+        self._by_hand, self._corrected, self.was_read = False, False, True
+        self._witnessed = bool(agrees) or again
+        readings = [(1 - NEXT_SECOND - OTHER_DIGIT, reading_ms)]
+        readings += [(NEXT_SECOND / 2, reading_ms + by_ms) for by_ms in (-1000, 1000)]
+        self._follow(prior.update_by_any(readings, sd_ms, outlier=OTHER_DIGIT, room_ms=2 * FAR_NS / NS_PER_MS), witness)
+        return off_ns
+
+    def _follow(self, posterior: Posterior, witness: "_Witness") -> None:
+        """Let the clock go at once, and all the way, to the median of a posterior about where it went to until now."""
+        by_ms = posterior.quantile_ms(0.5)
+        place_ms = self._gone_ms + by_ms
+        self._taps = [one._replace(ms=one.ms - place_ms) for one in (*self._taps, witness)]
+        self._gone_ms = 0.0
+        self._posterior = posterior.moved(-by_ms)
+        self._most_ms = self._posterior.half_width_ms(0, HOLDS)
+        self.left_ns += round(by_ms * NS_PER_MS)
+        self._stepping = self.left_ns != 0
+        self._tell()
+
+    def as_it_is(self) -> "Sync":
+        """Return a copy, to go back to."""
+        same = copy(self)
+        same._taps = list(self._taps)
+        return same
+
+    def gone_back_to(self, moved_ns: int) -> None:
+        """Take this state up again after the clock was moved by ``moved_ns`` since it was copied."""
+        self.left_ns -= moved_ns
+        self._stepping = self.left_ns != 0
 
     @property
     def by_hand_ns(self) -> int:
@@ -170,13 +239,13 @@ class Sync:
         self.left_ns = 0
         if not self._corrected:
             self.doubt()
-        self._corrected = True
+        self._corrected, self.was_read = True, False
         self.left_ns = left_ns
         self._stepping = self._by_hand = left_ns != 0
 
     def doubt(self) -> None:
         """Widen the posterior by a hand's error: the clock was held and released by a key."""
-        self._corrected = False
+        self._corrected = self.was_read = False
         self._witness_anew(_around(self._known_ms or self._posterior.half_width_ms(0, HOLDS), HAND_MS))
         if self._known_ms is not None:
             self._tell()
@@ -202,11 +271,13 @@ class Sync:
         self._stepping = self._stepping and self.left_ns != 0
         self._by_hand = self._by_hand and self._stepping
 
-    def _take_witness(self, reading_ms: float, spread_ms: float) -> None:
+    def _take_witness(self, witness: "_Witness") -> None:
         """Note a tap by where it says that the clock belongs: two that agree confirm each other."""
-        agrees = any(abs(reading_ms - ms) <= AGREE_SPREADS * math.hypot(spread_ms, one) for ms, one in self._taps)
-        self._witnessed = self._witnessed or agrees
-        self._taps.append((reading_ms, spread_ms))
+        self._witnessed = self._witnessed or bool(self._agreeing(witness))
+        self._taps.append(witness)
+
+    def _agreeing(self, witness: "_Witness") -> list["_Witness"]:
+        return [one for one in self._taps if one.agrees(witness)]
 
     def _believe(self, posterior: Posterior) -> None:
         """Take a posterior about the origin that the clock goes to, and let it go to the median; without witnesses no
@@ -222,13 +293,26 @@ class Sync:
 
     def _tell(self) -> None:
         """Say how sure the clock is where it goes to."""
-        holds = HOLDS if self._witnessed or not self._taps else BARE_HOLDS
+        bare = not self._witnessed and any(one.is_tap for one in self._taps)
+        holds = BARE_HOLDS if bare else HOLDS
         known_ms = self._posterior.half_width_ms(0, holds)
         if self._on_beats:
             known_ms = max(known_ms, self._posterior.half_width_ms(-EARLY_TAP_MS, holds))
         self._known_ms = math.ceil(round(known_ms, 3))         # finer it is not worked out
         unsure = self._known_ms > UNSURE_MS
         self.early_ms = math.ceil(-self._posterior.quantile_ms((1 - HOLDS) / 2)) if unsure else 0
+
+
+class _Witness(NamedTuple):
+    """Where a tap or a reading says that the clock belongs, in milliseconds, and its spread."""
+
+    ms: float
+    spread_ms: float
+    is_tap: bool
+
+    def agrees(self, other: "_Witness") -> bool:
+        """Return whether both lie no further apart than people's errors."""
+        return abs(self.ms - other.ms) <= AGREE_SPREADS * math.hypot(self.spread_ms, other.spread_ms)
 
 
 def _around(error_ms: float, more_ms: float = 0.0) -> Posterior:

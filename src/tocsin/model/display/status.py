@@ -65,6 +65,7 @@ class Status(msgspec.Struct, frozen=True, kw_only=True):
     keys: tuple[KeyHelp, ...] = ()
     all_keys: bool = False
     scribe: tuple[KeyHelp, ...] = ()
+    typed: str = ""                # what somebody is typing of the official display's time: ``1:2_``
     battery: str = ""
     awake: str = ""
     notice: str = ""               # the newest thing to know: a refusal, a lost device

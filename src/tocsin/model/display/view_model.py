@@ -58,9 +58,9 @@ class ViewModel(msgspec.Struct, frozen=True, kw_only=True):
     """All words on window and terminal at a moment.
 
     ``digits`` is the count: the official display's time, or the number of the count-in; ``moving`` is false while it
-    stands. ``sign`` are the lines that stand in its place where the clock may not be seen. ``prompt`` says what a
-    person is to do now, ``card`` what comes next in a drill. ``stale_ns`` is the shared time at which the words change
-    by themselves, None if they do not.
+    stands. ``sign`` are the lines that stand in its place where the clock may not be seen. ``typed`` is what somebody
+    types of the official display's time. ``prompt`` says what a person is to do now, ``card`` what comes next in a
+    drill. ``stale_ns`` is the shared time at which the words change by themselves, None if they do not.
     """
 
     phase: Phase
@@ -71,6 +71,7 @@ class ViewModel(msgspec.Struct, frozen=True, kw_only=True):
     sign: tuple[str, ...] = ()
     windows: tuple[str, ...] = ()
     ahead: tuple[Ahead, ...] = ()
+    typed: str = ""
     prompt: str = ""
     alarms: tuple[Alarm, ...] = ()
     notice: str = ""
@@ -239,7 +240,8 @@ class ViewModelMaker:
             sign=sign,
             windows=windows,
             ahead=ahead,
-            prompt=prompt,
+            typed=status.typed,
+            prompt=_typing(status) or prompt,
             alarms=tuple(_alarms(status)),
             notice=status.notice,
             earlier=status.earlier,
@@ -265,7 +267,9 @@ class ViewModelMaker:
         if status.label:
             yield status.label
         if status.error_ms is not None:
-            yield f"clock ± {status.error_ms / 1000:.2f} s"
+            key = _key(status, "display")
+            way = f", {key} twice: set it by the display" if key else ""
+            yield f"clock ± {status.error_ms / 1000:.2f} s{way}"
         if status.rate != 1:
             yield f"rate × {status.rate:g}"
         yield from (text for text in (status.battery, status.awake) if text and before)
@@ -365,6 +369,15 @@ def _key(status: Status, action: str) -> str:
 def _press(status: Status, what: str, action: str) -> str:
     key = _key(status, action)
     return f"Press {key}: {what}" if key else ""
+
+
+def _typing(status: Status) -> str:
+    """Return what a person is to do who types the display's time, or nothing."""
+    if not status.typed:
+        return ""
+    if "_" in status.typed:
+        return "Type what the display will show next"
+    return f"Press {_key(status, 'start')} as the display changes to {status.typed}"
 
 
 def _unsure(status: Status) -> str:

@@ -7,13 +7,15 @@ from typing import Concatenate, ParamSpec, TypeVar
 from tocsin.journal import records
 from tocsin.journal.past import Past
 from tocsin.model.clock.lifecycle import Lifecycle, Transition
-from tocsin.model.clock.officials import nearest, officials_of
+from tocsin.model.clock.officials import behind_ns, coming, nearest, officials_of
 from tocsin.model.clock.origins import CALL, Origin
 from tocsin.model.clock.sync import Sync
 from tocsin.model.mark import whose
 from tocsin.model.rig import Start
+from tocsin.model.timeline.shown import shown_text
 from tocsin.model.timeline.timeline import MATCH, RING_OUT_NS, Point, Timeline
 from tocsin.runner.match import count_in
+from tocsin.runner.match.display_reading import DisplayReadings, too_far
 from tocsin.runner.match.reach import Reach, earlier
 from tocsin.runner.match.record import RunRecord
 from tocsin.runner.match.resume import life_of
@@ -74,6 +76,7 @@ class Match:
         self._sync = Sync.unknown()
         self._officials = officials_of(timeline, start.by)
         self._reach = Reach(timeline, latency_ns)
+        self._display = DisplayReadings(timeline)
         self._start = start
         self._at = at
         self._rate = rate
@@ -177,11 +180,15 @@ class Match:
         return Done(f"clock {step:.1f} s {'on' if by_ns > 0 else 'back'}, {whole:+.1f} s in all")
 
     @_as_one
-    def sync(self, now_ns: int, at_ns: int) -> Outcome:
-        """Take a tap at an official moment; return what it says about the clock."""
+    def sync(self, now_ns: int, at_ns: int, *, tells_ahead: bool = True) -> Outcome:
+        """Take a tap at an official moment; return what it says about the clock. Where none is near, the next ones are
+        named if people may know what comes."""
         origin = self.lifecycle.latest
         moment = None if origin is None else nearest(self._officials, origin, at_ns)
-        if refused := self._take(now_ns, self.lifecycle.sync(now_ns, 0, self._sync.against(moment, at_ns))):
+        against = self._sync.against(moment, at_ns)
+        if moment is None and origin is not None and tells_ahead:
+            against = f"{against}; {coming(self._officials, origin, at_ns)}"
+        if refused := self._take(now_ns, self.lifecycle.sync(now_ns, 0, against)):
             return refused
         if moment is None or origin is None:
             return Done()
@@ -191,6 +198,40 @@ class Match:
         self.record.add(records.Note(at_ns=at_ns, what="tap", text=what))
         self.follow(now_ns)
         return Done(f"{what}, which is now ± {(self.error_ms or 0) / 1000:.2f} s")
+
+    @_as_one
+    def read_display(self, now_ns: int, at_ns: int, seconds: int) -> Outcome:
+        """Take what the official display changed to at ``at_ns``: the clock goes there at once."""
+        origin, before = self.lifecycle.latest, self._sync.as_it_is()
+        moment = None if origin is None else self._display.meant(seconds, origin, at_ns)
+        if origin is None or moment is None:
+            return Refused(f"the display shows no {shown_text(seconds)} in this part of the match")
+        off_ns = self._sync.read(moment, origin, at_ns)
+        against = too_far(moment, behind_ns(moment, origin, at_ns)) if off_ns is None else ""
+        if refused := self._take(now_ns, self.lifecycle.sync(now_ns, 0, against)):
+            return Refused(against) if against else refused
+        self._display.taken(now_ns, before, origin)
+        self._note_sync(now_ns)
+        off_s = (off_ns or 0) / NS_PER_S
+        what = f"{moment.text}: clock {abs(off_s):.2f} s {'back' if off_s > 0 else 'on'}"
+        values = {"shown_s": float(seconds), "off_s": off_s}
+        self.record.add(records.Note(at_ns=at_ns, what="display", text=what, values=values))
+        self.follow(now_ns)
+        return Done(f"{what}, now ± {(self.error_ms or 0) / 1000:.2f} s")
+
+    @_as_one
+    def take_back_reading(self, now_ns: int) -> Outcome | None:
+        """Set the clock back to where it was before the newest reading; None if a mark is what is to be taken back."""
+        before = self._display.undone(now_ns, self.record.kept) if self._sync.was_read else None
+        latest = self.lifecycle.latest
+        if before is None or latest is None or self._take(now_ns, self.lifecycle.sync(now_ns, 0)):
+            return None
+        self._sync = before.sync
+        self._sync.gone_back_to(latest.origin_ns - before.origin.origin_ns)
+        self._note_sync(now_ns)
+        self.record.add(records.Note(at_ns=now_ns, what="display", text="taken back"))
+        self.follow(now_ns)
+        return Done(f"the display's time is taken back, clock ± {(self.error_ms or 0) / 1000:.2f} s")
 
     @_as_one
     def begin_period(self, now_ns: int, at_ns: int) -> Outcome:
@@ -270,6 +311,7 @@ class Match:
         if self.lifecycle.phase not in ("waiting", "running"):
             return
         self.disturbed = True
+        self._display.forget()             # how far the clock was moved since is not known any more
         self.record.fault(now_ns, None, "slept", f"the laptop was asleep for {slept_ns / 1e9:.1f} s")
         if shift:
             self._take(now_ns, self.lifecycle.shift(now_ns, -slept_ns))

@@ -179,6 +179,8 @@ def news(before: ViewModel | None, view: ViewModel) -> Iterator[str]:
         yield from (_line("", line) for line in view.sign)
     if view.card and (before is None or before.card != view.card):
         yield from (_line("", line) for line in view.card)
+    if view.typed and (before is None or before.typed != view.typed):
+        yield _line("", f"Display {view.typed}")
     if view.prompt and (before is None or before.prompt != view.prompt):
         yield _line("", view.prompt)
     for window in view.windows:
@@ -216,6 +218,8 @@ def picture(view: ViewModel, word: str, brief: int = 0) -> Iterator["Text"]:
     yield _text(f"{view.title}   {view.digits}".strip(), style="bold")
     yield from (_text(line, style="bold") for line in view.sign)
     yield from (_text(line) for line in view.card)
+    if view.typed:
+        yield _text(f"Display  {view.typed}", style="bold yellow")
     if view.prompt:
         yield _text(view.prompt, style="bold yellow")
     for window in view.windows:

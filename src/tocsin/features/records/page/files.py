@@ -1,6 +1,6 @@
 """Find the files that a page's match was played with: a game and a plan by their checksums, never by their names."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 from tocsin.config import bundle
@@ -15,10 +15,12 @@ _SHOWN = 12                            # digits of a checksum
 
 
 class PlanSearch:
-    """Finds what each match was played with: the ``given`` plan, else what its page was made from, else the ``usual``
-    plan, else what an earlier run was played with."""
+    """Finds what each match was played with: the ``given`` plan, else what its page was made from, else one of the
+    ``usual`` plans, which are asked for only then, else what an earlier run was played with."""
 
-    def __init__(self, record: PageRecord, given: Loaded | None, usual: Loaded | None, runs: Path) -> None:
+    def __init__(
+        self, record: PageRecord, given: Loaded | None, usual: Callable[[], Loaded | None], runs: Path
+    ) -> None:
         self._record = record
         self._given = given
         self._usual = usual
@@ -39,14 +41,17 @@ class PlanSearch:
         header = match.header
         if self._given is not None and (fitting := _fitting(self._given, header)):
             return fitting
-        usual = None if self._usual is None else _fitting(self._usual, header)
-        found = self._carried(header) or usual or self._played_before(header)
+        found = self._carried(header) or self._usual_plan(header) or self._played_before(header)
         if found is None:
             raise UsageError(f"match {match.number} was {_made_with(header)}{self._other()}", hint=self._hint(header))
         if self._given is not None:
             was = f"match {match.number} was {_made_with(header)}{self._other()}"
             self.notes.append(f"note: {was}: the one that it was made with is taken")
         return found
+
+    def _usual_plan(self, header: HeaderLine) -> Loaded | None:
+        usual = None if self._given is not None else self._usual()
+        return None if usual is None else _fitting(usual, header)
 
     def _other(self) -> str:
         if self._given is None:

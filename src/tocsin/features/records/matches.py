@@ -1,0 +1,132 @@
+"""Play a plan again and again, and judge each match as it ends: the result stands as that of a drill's round does."""
+
+from collections.abc import Sequence
+
+from msgspec.structs import replace
+
+from tocsin.analysis.rounds.text import shape_of
+from tocsin.config.load import Loaded
+from tocsin.features.records.added_marks import video_command
+from tocsin.features.records.after_the_end import say_watched, take_back
+from tocsin.features.records.round_report import RoundReport, match_report_of
+from tocsin.journal import records
+from tocsin.model.clock.origins import Phase
+from tocsin.model.display.round_picture import RoundPicture
+from tocsin.runner.ending import Ending
+from tocsin.runner.options import RunOptions
+from tocsin.runner.outcome import Done, Outcome
+from tocsin.runner.programme import Programme
+from tocsin.runner.stage import Stage
+from tocsin.units import NS_PER_S
+
+# So long a result stands after the last key that was pressed at it; then standby is back, where the next match starts.
+STANDS_NS = 60 * NS_PER_S
+
+
+class Matches(Programme):
+    """Plays one of the plans, chosen in standby, until a person leaves; judges each match that was played to its end.
+
+    A match is a series of one: no round is repeated or left out, there is no goal and no crew.
+    """
+
+    def __init__(self, files: Loaded, options: RunOptions) -> None:
+        super().__init__(files, options)
+        self._report: RoundReport | None = None    # of the match whose result stands
+        self._beside: tuple[str, ...] = ()         # calls that failed, and how the devices did
+        self._failed = False
+        self._details = False
+        self._title = self._video = ""
+        self._touched_ns = 0
+        self._is_told = False                      # whether the lines were printed as the match ended
+
+    # -- what people see
+
+    def result(self) -> tuple[str, ...]:
+        """Return the newest match's result by the marks that are valid now, with how its devices did where people ask
+        for details, or a call failed."""
+        if self._report is None:
+            return ()
+        return (*self._report.rows, *(self._beside if self._details or self._failed else ()))
+
+    def picture(self) -> RoundPicture | None:
+        """Return how the newest match went as a picture, unless people want its sentences, or a call failed."""
+        if self._report is None or self._details or self._failed:
+            return None
+        return replace(self._report.picture, title=self._title)
+
+    def video(self) -> str:
+        """Return the command by which a video tells the newest match, if nothing else can."""
+        return self._video if self._report is not None and shape_of(self._report.result) == "question" else ""
+
+    def series(self) -> tuple[str, ...]:
+        """Return the newest match's result in full sentences, unless they were printed as it ended."""
+        return () if self._report is None or self._is_told else (*self._report.lines, *filter(None, [self.video()]))
+
+    def ask(self, stage: Stage, phase: Phase) -> str:
+        """Return the key that leads from a result to the next match."""
+        if phase == "over" and self._report is not None:
+            return f"Press {stage.keymap.key_for('start')}: next match"
+        return super().ask(stage, phase)
+
+    def keys(self, phase: Phase) -> tuple[tuple[str, str], ...]:
+        """Return the keys of a result."""
+        if phase != "over" or self._report is None:
+            return super().keys(phase)
+        corrects = ("undo", "take mark back") if self._report.watched else ("yes", "watched, nothing to mark")
+        return (("details", "picture" if self._details else "details"), corrects)
+
+    def stands_until_ns(self, ended_ns: int) -> int:
+        """Return until when a result stands: a minute after the last key that was pressed at it."""
+        if self._report is None:
+            return super().stands_until_ns(ended_ns)
+        return max(ended_ns, self._touched_ns) + STANDS_NS
+
+    # -- what people do
+
+    def act(self, action: str, stage: Stage, now_ns: int) -> Outcome | None:
+        """Carry out what is asked at a result."""
+        report = self._report
+        if report is None or stage.match.lifecycle.phase != "over":
+            return super().act(action, stage, now_ns)
+        self._touched_ns = now_ns
+
+        def judge(run: Sequence[records.Record]) -> None:
+            self._judge(run, stage)
+
+        match action:
+            case "details":
+                self._details = not self._details
+                return Done()
+            case "undo":
+                return take_back(stage.last_folder, stage.match.timeline, judge, "match")
+            case "yes":
+                return Done() if report.watched else say_watched(stage.last_folder, now_ns, judge)
+        return super().act(action, stage, now_ns)
+
+    def take_notes(self) -> list[records.Note]:
+        """Return what was said before the match that begins now: with it the result before is gone."""
+        self._report = None
+        return super().take_notes()
+
+    def ended(self, stage: Stage, ending: Ending, now_ns: int) -> tuple[str, ...]:
+        """Judge a match that was played to its end."""
+        self._report = None
+        if ending.outcome != "over":
+            return super().ended(stage, ending, now_ns)
+        run = stage.match.record.kept
+        firings = [record for record in run if isinstance(record, records.FiringRecord)]
+        failed = sorted({firing.channel for firing in firings if firing.outcome == "failed"})
+        lost = (f"The {channel} failed to give a call: look after it." for channel in failed)
+        self._beside, self._failed = (*lost, *stage.summed_up), bool(failed)
+        self._details, self._touched_ns = False, now_ns
+        self._title = self._options.label or stage.match.timeline.plan
+        self._judge(run, stage)
+        folder = stage.last_folder
+        by_video = video_command(folder, stage.match.timeline, self._options.runs) if folder else ""
+        self._video = f"By video: {by_video}" if by_video else ""
+        self._is_told = stage.by_key and stage.front.in_terminal and not stage.front.interactive
+        return self.result()
+
+    def _judge(self, run: Sequence[records.Record], stage: Stage) -> None:
+        game = self._files.plans[stage.plan_no].game
+        self._report = match_report_of(run, stage.match.timeline, game)
