@@ -16,13 +16,14 @@ from pathlib import Path
 from types import FrameType
 
 from tocsin import __version__
-from tocsin.cli.lines import output_is_taken, tell
+from tocsin.cli.lines import ask, output_is_taken, tell
 from tocsin.cli.parser import Parser
 from tocsin.cli.streams import fill_closed, let_go, make_printable
 from tocsin.errors import (
     FIRING_FAILED,
     INTERRUPTED,
     OVER,
+    USAGE,
     MistakeError,
     OutputError,
     TocsinError,
@@ -34,6 +35,7 @@ from tocsin.errors import (
 COMMANDS = {
     "run": "a match: count in, call, record",
     "drill": "rehearse in short rounds, with marks and results",
+    "evening": "a whole rehearsal evening: who is there, devices, drills, result",
     "react": "how fast somebody notices each channel, on the bench",
     "mark": "add marks to a run later, or take one back",
     "log": "record a match that was watched in a video, or logged by the robot",
@@ -45,9 +47,14 @@ COMMANDS = {
     "measure": "how late this laptop, its devices and its people are",
     "devices": "what is plugged in, and what fixes what is missing",
 }
+# What a bare `tocsin` at a terminal offers, by a word or its first letters, and the commands that do it.
+_WISHES = {"match": ("run",), "evening": ("evening",), "look": ("runs", "preview")}
+_WANTED = "What is wanted? m: match, e: evening, l: look at runs and plan, q: nothing. "
 _LOADING = "<frozen importlib._bootstrap>"         # where python loads a module
 _EXAMPLES = """\
 examples:
+  tocsin                                      asks: a match, an evening, or a look at what was recorded
+  tocsin evening                              leads through a rehearsal evening
   tocsin run                                  a match with the bundled plan and nothing plugged in
   tocsin run --from driver.end-35s            only its last 35 s
   tocsin run --plan my.toml --rig my_rig.toml your own plan on your own devices
@@ -112,11 +119,34 @@ def main(arguments: Sequence[str] | None = None) -> int:
 def _code(given: list[str]) -> int:
     """Let the command work and return its exit code, also that of an error that a user reads."""
     try:
-        command = importlib.import_module(f"tocsin.cli.commands.{_command(given)}")
-        code: int = command.main(given[1:])
+        if not given:
+            return _bare()
+        return _run(_command(given), given[1:])
     except TocsinError as error:
         return _report(error)
+
+
+def _run(name: str, arguments: Sequence[str]) -> int:
+    code: int = importlib.import_module(f"tocsin.cli.commands.{name}").main(arguments)
     return code
+
+
+def _bare() -> int:
+    """Ask at a terminal what is wanted, and do that; return the exit code. Elsewhere print help: nothing was asked."""
+    if not (sys.stdin.isatty() and sys.stdout.isatty()):
+        parser().print_help()
+        return USAGE
+    while True:
+        try:
+            word = ask(_WANTED).casefold()
+        except EOFError:
+            return OVER
+        if word and "quit".startswith(word):
+            return OVER
+        for name, commands in _WISHES.items():
+            if word and name.startswith(word):
+                return max(_run(command, []) for command in commands)
+        tell(f"'{word}' is none of these; `tocsin --help` shows all commands")
 
 
 def _let_go_of_output() -> None:

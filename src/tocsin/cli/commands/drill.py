@@ -77,7 +77,7 @@ def main(arguments: Sequence[str]) -> int:
     else:
         roster = roster_of(given.who, runs_folder(runs), meant)
         drill = meant.drill(given.drill)
-        options = _options(given, meant, drill, roster)
+        options = options_of(given, meant, drill, roster)
         meant.tell()
         summary = run_drill(drill, options, given.seed, say, json_output=given.json)
     if given.json:
@@ -86,7 +86,8 @@ def main(arguments: Sequence[str]) -> int:
     return code
 
 
-def _options(given: argparse.Namespace, meant: Meant, drill: str, roster: Roster) -> RunOptions:
+def options_of(given: argparse.Namespace, meant: Meant, drill: str, roster: Roster) -> RunOptions:
+    """Return the options that a drill is played with."""
     only, asked = wanted(None, given.screen)
     plan = meant.plan_of_drill(given.plan, drill, deals=deals_plans(drill))
     names = () if bundle.is_file_argument(drill) or plan is not None else (drill,)

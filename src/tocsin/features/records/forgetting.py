@@ -6,10 +6,12 @@ from pathlib import Path
 
 import msgspec
 
-from tocsin.errors import DeviceError, JournalError, UsageError
+from tocsin.errors import DeviceError, JournalError, UsageError, reason
+from tocsin.journal.answers import forget_answers
 from tocsin.journal.forget import NameUses, Trace, rewrite, traces
 from tocsin.journal.name import Name
 from tocsin.journal.people import People
+from tocsin.journal.tonight import forget_tonight
 from tocsin.runner.run import alone
 from tocsin.speech.cache import WordCache, words_folder
 
@@ -64,5 +66,10 @@ def forget(what: Sought, parts: frozenset[str]) -> tuple[int, int]:
     and of deleted spoken words. Raises JournalError."""
     changed = rewrite(what.runs, what.name, parts)
     dropped = WordCache(words_folder()).clear()        # a kept voice does not tell what it says
+    if what.key:
+        try:
+            changed += forget_answers(what.runs, what.key) + forget_tonight(what.runs, what.key)
+        except OSError as error:
+            raise JournalError(f"{what.runs}: what was answered cannot be rewritten: {reason(error)}") from error
     People(what.runs).forget(what.text)            # last: without it nobody could ask again after a crash
     return changed, dropped

@@ -63,7 +63,7 @@ class Questions:
         if not self.open:
             return Done()
         due = self._due[0]
-        text = f"{due.question.replace(_TRIES, '')} {answer}"
+        text = f"{without_key(due.question)} {answer}"
         self._notes.append(records.Note(at_ns=now_ns, what="safety", text=text))
         if answer == "no":
             return Refused("nothing begins before that is so: fix it, then answer yes")
@@ -89,3 +89,8 @@ def of_signals(channels: Iterable[ChannelName]) -> tuple[str, ...]:
     """Return what is asked once an evening before signals come on these channels."""
     there = frozenset(channels)
     return (*([FLASHES] if there & {"screen", "light"} else []), *([LOUDNESS] if "sound" in there else []))
+
+
+def without_key(question: str) -> str:
+    """Return a question without the key that tries it."""
+    return question.replace(_TRIES, "")

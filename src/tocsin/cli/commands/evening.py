@@ -1,0 +1,98 @@
+"""``tocsin evening``: lead through a whole rehearsal evening."""
+
+import argparse
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+
+from tocsin.cli.arguments import rate
+from tocsin.cli.commands.drill import options_of
+from tocsin.cli.lines import ask, say_to, tell_json
+from tocsin.cli.parser import Parser
+from tocsin.cli.project import Meant, meant_here
+from tocsin.config import bundle
+from tocsin.errors import UsageError
+from tocsin.features.evening.evening import EveningRequest, lead_evening
+from tocsin.journal.place import runs_folder
+from tocsin.runner.options import Roster, RunOptions
+from tocsin.runner.pygames import demand_one_pygame
+
+_EXAMPLES = """\
+examples:
+  tocsin evening                       who is there, devices, drills with breaks, result: of the project here
+  tocsin evening break_off turn        these drills instead of the project's
+  tocsin evening --new                 begin another evening, though one is on
+
+Leave it at any step with q or Ctrl-C: the next `tocsin evening` goes on there, with the same people and answers, as it
+does after a power cut. An evening is over once four hours have passed in which nothing was played.
+
+It asks by single keys in a terminal; a script plays `tocsin drill`. Each drill is that of `tocsin drill`: no round
+begins by a timer, and Tocsin is no stop for any robot.
+
+exit codes as for `tocsin run`; 2 also without a terminal
+"""
+
+
+def parser() -> Parser:
+    """Return the parser of ``tocsin evening``."""
+    purpose = "Lead through a rehearsal evening: who is there, devices, the coach's drills, breaks, the result."
+    result = Parser("tocsin evening", purpose, _EXAMPLES)
+    add = result.add_argument
+    add("drills", nargs="*", metavar="DRILL", help="drills in their order, by name or file (the project's)")
+    add("--plan", metavar="NAME|FILE", help="your plan instead of the drills'")
+    add("--game", metavar="NAME|FILE", help="instead of the game that the plan or the drill names")
+    add("--rig", metavar="NAME|FILE", help="the devices of this laptop (the project's, else nothing)")
+    add("--runs", type=Path, metavar="DIR", help="where runs are recorded, and where the evening stands")
+    add("--label", default="", metavar="TEXT", help="a name for this evening's rounds")
+    add("--rate", type=rate, default=1.0, metavar="X", help="match seconds in a second, to look at an evening")
+    add("--screen", choices=["window", "terminal", "none"], help="where to look (a window where there is a display)")
+    add("--new", action="store_true", help="begin another evening")
+    add("--json", action="store_true", help="print the result as JSON, alone on stdout")
+    return result
+
+
+def main(arguments: Sequence[str]) -> int:
+    """Lead through an evening; return the exit code."""
+    given = parser().parse_args(arguments)
+    given.devices = False
+    if not sys.stdin.isatty():
+        raise UsageError("an evening asks by keys, and there is no terminal", hint="a script plays `tocsin drill NAME`")
+    demand_one_pygame()
+    meant = meant_here()
+    wish = _request(given, meant)
+    meant.tell()
+    say = say_to(given.json)
+
+    def asked_aside(question: str) -> str:
+        say(question)
+        return ask("")
+
+    end = lead_evening(wish, say, asked_aside if given.json else ask)
+    if given.json and end.result is not None:
+        tell_json(end.result)
+    return end.exit
+
+
+def _request(given: argparse.Namespace, meant: Meant) -> EveningRequest:
+    found = meant.found
+    project = found.project if found else None
+    own = tuple(found.drills) if found else ()
+    if found is None:
+        meant.plans(None)                  # so that it is said: the drills' own, of the bundled example
+
+    def started(drill: str, roster: Roster) -> RunOptions:
+        return options_of(given, meant, drill, roster)
+
+    return EveningRequest(
+        project=project.name if project else "",
+        rig=meant.rig(given.rig),
+        runs=runs_folder(meant.runs(given.runs)),
+        drills=tuple(meant.drill(name) for name in given.drills) or own,
+        others=tuple(dict.fromkeys((*own, *bundle.names("drills")))),
+        crews={str(crew): {str(role): key for role, key in of.items()} for crew, of in project.crews.items()}
+        if project
+        else {},
+        options_of=started,
+        new=given.new,
+        json_output=given.json,
+    )

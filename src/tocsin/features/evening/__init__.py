@@ -1,0 +1,1 @@
+"""A whole rehearsal evening, led from step to step."""

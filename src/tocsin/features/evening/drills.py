@@ -1,0 +1,86 @@
+"""The drills of the evening: chosen for tonight by keys, each played by the programme of a single drill."""
+
+import secrets
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+from tocsin.config.drills import load_drill
+from tocsin.errors import INTERRUPTED, TERMINATED, TocsinError
+from tocsin.features.devices.tryout.people import EndedError
+from tocsin.features.drills.run import new_key, resume_drill, run_drill
+from tocsin.features.evening.talk import Say
+from tocsin.features.records.round_files import newest_session
+from tocsin.features.records.run_list import session_rows
+from tocsin.journal import records
+from tocsin.journal.tonight import PlannedDrill, Tonight
+from tocsin.runner.ending import Ending
+from tocsin.runner.options import Roster, RunOptions
+
+OptionsOf = Callable[[str, Roster], RunOptions]
+_MARKS = {"to come": " ", "on": ">", "done": "x", "skipped": "-"}
+_WORDS = {"to come": "to come", "on": "on", "done": "done", "skipped": "skipped tonight"}
+
+
+def planned(name: str, options_of: OptionsOf) -> PlannedDrill:
+    """Return a drill of tonight, by the name or file that it is started by.
+
+    Raises the errors of loading it: a mistake in a file is told now, and not at its turn.
+    """
+    options = options_of(name, {})
+    drill = load_drill(name, options.rig, next(iter(options.plans), None), options.game).drill
+    return PlannedDrill(
+        name=name, title=drill.name, trains=drill.trains, rounds=drill.rounds, key=new_key(),
+        seed=secrets.randbelow(1 << 31),
+    )  # fmt: skip
+
+
+def again(drill: PlannedDrill) -> PlannedDrill:
+    """Return the same drill once more, dealt anew."""
+    return PlannedDrill(
+        name=drill.name, title=drill.title, trains=drill.trains, rounds=drill.rounds, key=new_key(),
+        seed=secrets.randbelow(1 << 31),
+    )  # fmt: skip
+
+
+def plan_lines(tonight: Tonight) -> Iterator[str]:
+    """Yield the drills of tonight, the next one marked by a word, not by a place alone."""
+    yield "Drills tonight"
+    for number, drill in enumerate(tonight.drills):
+        word = "next" if number == tonight.place else _WORDS[drill.state]
+        mark = ">" if number == tonight.place else _MARKS[drill.state]
+        yield f"{mark} {number + 1}  {word:<8} {drill.title}, {drill.rounds} rounds a crew: {drill.trains}"
+
+
+def play(drill: PlannedDrill, options: RunOptions, runs: Path, say: Say, *, begun: bool, json_output: bool) -> int:
+    """Play a drill, or go on with one that had ``begun``; return its exit code, 0 or 1.
+
+    A drill that was played to its end, or ended by a person, before its end was noted is played no more. Raises
+    EndedError for a signal, and the errors of ``run_drill``.
+    """
+    if begun and _has_ended(drill, runs):
+        return 0
+    if begun and newest_session(runs, lambda broken: None, drill.key) is not None:
+        try:
+            summary = resume_drill(
+                options.runs, options.roster, say, devices=False, json_output=json_output, key=drill.key
+            )
+        except TocsinError:
+            if _has_ended(drill, runs):                # all rounds were played, and only the note was missing
+                return 0
+            raise
+    else:
+        summary = run_drill(drill.name, options, drill.seed, say, json_output=json_output, key=drill.key)
+    return _code(summary)
+
+
+def _has_ended(drill: PlannedDrill, runs: Path) -> bool:
+    """Return whether there are rounds of a drill and none is to come."""
+    if newest_session(runs, lambda broken: None, drill.key) is not None:
+        return False
+    return session_rows(runs, drill.key, lambda broken: None) is not None
+
+
+def _code(summary: records.Summary) -> int:
+    if summary.exit in (INTERRUPTED, TERMINATED):
+        raise EndedError(Ending(outcome="scrapped", exit=summary.exit, why="told to end"))
+    return int(summary.exit)

@@ -1,0 +1,233 @@
+"""Lead through a rehearsal evening: who is there, devices, drills with breaks, result. It starts what exists already.
+
+Where it stands is written at each step, so that it is taken up there, whatever ended it. Nothing begins by a timer.
+"""
+
+from collections.abc import Callable, Mapping, Sequence
+from pathlib import Path
+
+import msgspec
+
+from tocsin import files, monotime
+from tocsin.config.load import load_rig
+from tocsin.errors import OVER, TocsinError
+from tocsin.features.devices.tryout.people import EndedError, LeftError
+from tocsin.features.evening.devices import CONFIRMED, DeviceWalk, look, told_of
+from tocsin.features.evening.drills import OptionsOf, again, plan_lines, planned, play
+from tocsin.features.evening.picture import picture
+from tocsin.features.evening.result import EveningResult, lines_of, result_of
+from tocsin.features.evening.seats import ask_who, seats_of
+from tocsin.features.evening.talk import ReadLine, Say, Talk
+from tocsin.journal.answers import Answers
+from tocsin.journal.people import People
+from tocsin.journal.tonight import PlannedDrill, Tonight, keep_tonight, tonight_in
+from tocsin.runner.options import Roster
+from tocsin.runner.run import alone
+
+_GO_ON = "`tocsin evening` goes on from here; with --new it begins another one."
+_REST = "Rest as long as you like: drink, change the battery, let motors cool. Nothing begins by itself."
+
+
+class EveningRequest(msgspec.Struct, frozen=True, kw_only=True):
+    """The request of the command line: the project's name, the rig, the folder of runs, the drills in their order, the
+    project's crews; ``others`` are drills beside these that may be chosen, ``options_of`` the options that a drill is
+    started with, ``new`` begins another evening; with ``json_output`` nothing but the result goes to stdout."""
+
+    project: str
+    rig: str
+    runs: Path
+    drills: tuple[str, ...]
+    others: tuple[str, ...]
+    crews: Mapping[str, Mapping[str, str]]
+    options_of: OptionsOf
+    new: bool = False
+    json_output: bool = False
+
+
+class EveningEnd(msgspec.Struct, frozen=True, kw_only=True):
+    """How it ended: the exit code, and the result if that was asked for."""
+
+    exit: int
+    result: EveningResult | None = None
+
+
+def lead_evening(wish: EveningRequest, say: Say, read_line: ReadLine) -> EveningEnd:
+    """Lead through the evening until its result, or until somebody leaves; return how it ended.
+
+    Raises the errors of what it starts; the evening is taken up again at that step.
+    """
+    now = monotime.wall_text()
+    found = None if wish.new else tonight_in(wish.runs, now)
+    tonight = found or Tonight(began=now, project=wish.project, seats=seats_of(wish.crews))
+    evening = _Evening(wish, tonight, Talk(say, read_line))
+    if found is not None:
+        evening.say_taken_up()
+    try:
+        return evening.go()
+    except LeftError:
+        say(f"Left. {_GO_ON}")
+        return EveningEnd(exit=OVER)
+    except EndedError as error:
+        say(f"Ended. {_GO_ON}")
+        return EveningEnd(exit=error.ending.exit)
+
+
+class _Evening:
+    """One evening; each step returns the next."""
+
+    def __init__(self, wish: EveningRequest, tonight: Tonight, talk: Talk) -> None:
+        self._wish = wish
+        self._tonight = tonight
+        self._talk = talk
+        self._say = talk.say
+        self._exit = OVER
+
+    def say_taken_up(self) -> None:
+        """Say in a line where the evening stands."""
+        tonight = self._tonight
+        names = People(self._wish.runs).names
+        there = ", ".join(names.get(seat.person, "?") for seat in tonight.seats if seat.here) or "nobody by name"
+        done = sum(drill.state == "done" for drill in tonight.drills)
+        self._say(f"The evening goes on: {there}; {done} of {len(tonight.drills)} drills done.")
+
+    def go(self) -> EveningEnd:
+        """Go from step to step until the result."""
+        steps: dict[str, Callable[[], None]] = {
+            "people": self._people, "devices": self._devices, "choose": self._choose, "drill": self._drill,
+            "rest": self._rest,
+        }  # fmt: skip
+        if self._tonight.step == "over":
+            self._tonight.step = "choose"              # the result was shown, and somebody goes on
+        self._keep()
+        while self._tonight.step != "result":
+            steps[self._tonight.step]()
+            self._keep()
+        return EveningEnd(exit=self._exit, result=self._result())
+
+    def _keep(self) -> None:
+        keep_tonight(self._wish.runs, self._tonight, monotime.wall_text())
+
+    def _people(self) -> None:
+        if ask_who(self._tonight, People(self._wish.runs), self._talk):
+            self._tonight.step = "choose" if self._tonight.drills else "devices"
+
+    def _devices(self) -> None:
+        """Try what was not tried yet. Raises DeviceError while another Tocsin runs."""
+        tonight, rig = self._tonight, load_rig(self._wish.rig)
+
+        def kept(name: str, what: str) -> None:
+            tonight.devices[name] = what
+            self._keep()
+
+        with alone(), self._talk.dialogue() as people:
+            inventory = look(rig)
+            for line in told_of(rig, inventory):
+                self._say(line)
+            DeviceWalk(rig, inventory, Answers(self._wish.runs, tonight.people), people, kept).go(tonight.devices)
+        tonight.step = "choose"
+
+    def _choose(self) -> None:
+        tonight = self._tonight
+        if not tonight.drills:
+            self._plan()
+            if not tonight.drills:
+                return
+            self._keep()
+        for line in plan_lines(tonight):
+            self._say(line)
+        due = tonight.drills[tonight.place] if tonight.place < len(tonight.drills) else None
+        before = tonight.drills[tonight.place - 1] if tonight.place else None
+        offers = {"b": f"begin {due.title}", "s": "skip it tonight"} if due else {}
+        if before:
+            offers["r"] = f"{before.title} again"
+        offers |= {"a": "another one", "w": "who is there", "e": "the result of the evening"}
+        told = ", ".join(f"{key}: {what}" for key, what in offers.items())
+        answer = self._talk.key(f"{'What now?' if due else 'All drills are behind you.'} {told}", tuple(offers))
+        match answer:
+            case "b":
+                tonight.step = "drill"
+            case "s" if due:
+                due.state = "skipped"
+                tonight.place += 1
+            case "r" if before:
+                tonight.drills.insert(tonight.place, again(before))
+            case "a":
+                self._another()
+            case "w":
+                tonight.step = "people"
+            case "e":
+                tonight.step = "result"
+
+    def _plan(self) -> None:
+        """Plan the project's drills, or those that are chosen now."""
+        names = self._wish.drills
+        if not names:
+            self._say("No drills are written down. Drills here:")
+            names = self._chosen("Which ones, in their order? Numbers or names (e.g. 1 3; empty: 1): ") or (
+                self._wish.others[0],
+            )
+        self._tonight.drills = [one for name in names for one in self._planned(name)]
+
+    def _another(self) -> None:
+        chosen = self._chosen("Which one? Its number, name or file (empty: none): ")
+        new = [one for name in chosen for one in self._planned(name)]
+        self._tonight.drills[self._tonight.place : self._tonight.place] = new
+
+    def _planned(self, name: str) -> Sequence[PlannedDrill]:
+        """Return a drill as planned; if it cannot be loaded, say why and return none."""
+        try:
+            return [planned(name, self._wish.options_of)]
+        except TocsinError as error:
+            self._say(f"{error}{f' ({error.hint})' if error.hint else ''}")
+            return []
+
+    def _chosen(self, question: str) -> tuple[str, ...]:
+        """Return the drills that somebody types, by number, name or file."""
+        others = self._wish.others
+        for number, name in enumerate(others, 1):
+            self._say(f"  {number}  {name}")
+        words = self._talk.line(question).replace(",", " ").split()
+        return tuple(
+            others[int(word) - 1] if word.isdecimal() and 0 < int(word) <= len(others) else word for word in words
+        )
+
+    def _drill(self) -> None:
+        tonight = self._tonight
+        drill = tonight.drills[tonight.place]
+        begun = drill.state == "on"
+        drill.state = "on"
+        self._keep()
+        options = self._wish.options_of(drill.name, self._roster())
+        exit_code = play(
+            drill, options, self._wish.runs, self._say, begun=begun, json_output=self._wish.json_output
+        )
+        self._exit = max(self._exit, exit_code)
+        drill.state = "done"
+        tonight.place += 1
+        tonight.step = "rest" if tonight.place < len(tonight.drills) else "choose"
+
+    def _roster(self) -> Roster:
+        return {crew: dict(roles) for crew, roles in self._tonight.roster.items()}
+
+    def _rest(self) -> None:
+        answer = self._talk.key(f"{_REST} g: go on, e: enough for tonight", ("g", "e"))
+        self._tonight.step = "choose" if answer == "g" else "result"
+
+    def _result(self) -> EveningResult:
+        """Tell the result, draw it, and leave the evening as over."""
+        tonight, runs = self._tonight, self._wish.runs
+        result = result_of(tonight, runs, self._say, CONFIRMED)
+        for line in lines_of(result):
+            self._say(line)
+        path = runs / f"evening_{result.day}.png"
+        try:
+            files.write_whole(path, picture(result), private=True)
+        except OSError as error:
+            self._say(f"The picture cannot be written: {error}")
+        else:
+            result = msgspec.structs.replace(result, picture=str(path))
+            self._say(f"Picture: {path}")
+        self._say(f"Recorded in {runs}: `tocsin runs` lists it. {_GO_ON}")
+        tonight.step = "over"
+        self._keep()
+        return result
