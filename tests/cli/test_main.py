@@ -40,7 +40,7 @@ def test_version(capsys: pytest.CaptureFixture[str]) -> None:
 
 @pytest.mark.parametrize(
     ("arguments", "says"),
-    [([], "run, drill, "), (["chek"], "did you mean `tocsin check`?"), (["frobnicate"], "no command 'frobnicate'")],
+    [(["-x"], "run, drill, "), (["chek"], "did you mean `tocsin check`?"), (["frobnicate"], "no command 'frobnicate'")],
 )
 def test_a_command_that_is_not_there_is_one_line_and_a_hint(
     arguments: list[str], says: str, capsys: pytest.CaptureFixture[str]
@@ -51,6 +51,15 @@ def test_a_command_that_is_not_there_is_one_line_and_a_hint(
     assert says in captured.err
     assert captured.err.startswith("tocsin: ")
     assert len(captured.err.splitlines()) == 2
+
+
+def test_without_a_command_a_script_reads_help_and_is_told_that_it_does_not_fit(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    assert main([]) == 2
+    captured = capsys.readouterr()
+    assert all(f"\n    {command}" in captured.out for command in COMMANDS)
+    assert captured.err == ""
 
 
 @pytest.mark.parametrize(

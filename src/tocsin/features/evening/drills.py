@@ -47,8 +47,9 @@ def plan_lines(tonight: Tonight) -> Iterator[str]:
     yield "Drills tonight"
     for number, drill in enumerate(tonight.drills):
         word = "next" if number == tonight.place else _WORDS[drill.state]
+        rounds = f"{drill.rounds} round{'' if drill.rounds == 1 else 's'}"
         mark = ">" if number == tonight.place else _MARKS[drill.state]
-        yield f"{mark} {number + 1}  {word:<8} {drill.title}, {drill.rounds} rounds a crew: {drill.trains}"
+        yield f"{mark} {number + 1}  {word:<8} {drill.title}, {rounds} a crew: {drill.trains}"
 
 
 def play(drill: PlannedDrill, options: RunOptions, runs: Path, say: Say, *, begun: bool, json_output: bool) -> int:

@@ -12,7 +12,8 @@ from tocsin.features.records.run_list import session_rows
 from tocsin.journal.tonight import PlannedDrill, Tonight
 from tocsin.model.display.round_picture import SHAPES, Shape
 
-_MOST_DRILLS = 5                       # a line each; with heading, what is open, devices, picture, list: ten
+_MOST_DRILLS = 4                       # a line each; with heading, what is open, devices, picture, list: ten
+_MOST_OPEN = 4
 
 
 class CrewResult(msgspec.Struct, frozen=True, kw_only=True):
@@ -92,13 +93,15 @@ def lines_of(result: EveningResult) -> Iterator[str]:
         sum(len(crew.shapes) for crew in crews), sum(crew.counted for crew in crews), sum(crew.clean for crew in crews),
     )  # fmt: skip
     head = f"Evening of {result.day}{f', {result.project}' if result.project else ''}"
-    yield f"{head}: {rounds} rounds, {counted} counted, {clean} of these clean."
+    yield f"{head}: {_rounds(rounds)}, {counted} counted, {clean} of these clean."
     begun = [drill for drill in result.drills if drill.crews]
     for drill in begun[:_MOST_DRILLS]:
         yield f"  {drill.title}: " + "; ".join(map(_crew_text, drill.crews))
     if len(begun) > _MOST_DRILLS:
         yield f"  and {len(begun) - _MOST_DRILLS} more drills: the picture has them, `tocsin runs` too"
-    yield f"Left open: {'; '.join(_open(result)) or 'nothing'}."
+    left_open = list(_open(result))
+    more = [f"{len(left_open) - _MOST_OPEN} more"] if len(left_open) > _MOST_OPEN else []
+    yield f"Left open: {'; '.join([*left_open[:_MOST_OPEN], *more]) or 'nothing'}."
     if result.unconfirmed:
         yield f"Devices that nobody confirmed: {', '.join(result.unconfirmed)}."
 
@@ -125,8 +128,12 @@ def _open(result: EveningResult) -> Iterator[str]:
             yield f"{drill.title} not begun"
         for crew in drill.crews:
             if crew.left:
-                yield f"{drill.title}, crew {crew.crew}: {crew.left} rounds to play"
+                yield f"{drill.title}, crew {crew.crew}: {_rounds(crew.left)} to play"
     unclear = [f"`tocsin runs --show {drill.key}`" for drill in result.drills if any(c.open for c in drill.crews)]
     if unclear:
         count = sum(crew.open for drill in result.drills for crew in drill.crews)
-        yield f"{count} rounds that marks do not tell ({', '.join(unclear)})"
+        yield f"{_rounds(count)} that marks do not tell ({', '.join(unclear)})"
+
+
+def _rounds(count: int) -> str:
+    return f"{count} round{'' if count == 1 else 's'}"

@@ -1,0 +1,214 @@
+"""A rehearsal evening by real keys in a terminal: led from step to step, left and taken up anywhere."""
+
+import json
+import os
+import signal
+import subprocess
+
+import pytest
+
+from tests.support.people.evening_seat import RUNNING, EveningSeat, project_in
+from tests.support.stands.stand import TOCSIN
+from tocsin.journal.people import People
+
+pytestmark = pytest.mark.devices
+LOUD = "Is the sound so low that nobody jumps?"
+QUESTIONS = (LOUD, "Glasses on? y: yes", "Field empty? y: yes")
+
+
+@pytest.fixture
+def seats(tmp_path, monkeypatch):
+    """Give what begins lives of an evening in a project, one after another."""
+    file = project_in(tmp_path)
+    monkeypatch.setenv("TOCSIN_PROJECT", str(file))
+    lives = []
+
+    def begin(*arguments, **keywords):
+        lives.append(EveningSeat(tmp_path, *arguments, **keywords))
+        return lives[-1]
+
+    begin.runs = file.parent / "runs"
+    begin.lives = lives
+    yield begin
+    for life in lives:
+        life.terminal.kill()
+
+
+def headers(runs):
+    """Return the headers of the rounds, the oldest first."""
+    folders = sorted(path for path in runs.iterdir() if path.is_dir())
+    return [json.loads((path / "journal.jsonl").read_text("utf-8").partition("\n")[0]) for path in folders]
+
+
+def test_a_coach_and_two_crews_rehearse_and_nobody_is_asked_twice(seats):
+    seat = seats()
+    seat.hear("project Harbour crew")
+    seat.hear("Crew B has no operator: that is fine")
+    seat.answer("Who is there?", "y")
+    seat.hear("asks for: loudspeaker")
+    seat.answer(LOUD, "y")
+    seat.answer("Did you hear a tone?", "r")
+    seat.answer("Did you hear a tone?", "y")
+    seat.hear("loudspeaker: confirmed")
+    seat.hear("next Push, 1 round a crew")
+    seat.hear("to come Turn")
+    seat.answer("What now? b: begin Push", "b")
+    seat.play_until("Rest as long as you like")
+    seat.press("g")
+    # Somebody new: only then, and for that person, everything is asked again.
+    seat.answer("What now? b: begin Turn", "w")
+    seat.answer("n: somebody new", "n")
+    seat.answer("Name", "Dora\n")
+    seat.answer("As what?", "5")
+    seat.hear("crew B operator here Dora")
+    seat.answer("Who is there?", "y")
+    asked = len(seat.shown)
+    seat.answer("What now? b: begin Turn", "b")
+    seat.hear("Somebody is new tonight. Glasses on?")
+    seat.press("y")
+    seat.play_until("All drills are behind you")
+    seat.press("e")
+    seat.hear("Evening of")
+    seat.hear("Left open: ")
+    seat.hear("Picture: ")
+    assert seat.end() == 0
+    before, after = seat.shown[:asked], seat.shown[asked:]
+    assert before.count(LOUD) == 1
+    assert before.count("Nobody on the field?") >= 2
+    assert "Somebody is new tonight. Signals sound" in after, "the loudspeaker too, for Dora"
+    names = People(seats.runs).names
+    played = [(h["options"]["drill"]["crew"], {r: names[k] for r, k in h["options"]["people"].items()})
+              for h in headers(seats.runs)]  # fmt: skip
+    assert played == [
+        ("A", {"driver": "Ann", "operator": "Ben"}), ("B", {"driver": "Cleo"}),
+        ("A", {"driver": "Ann", "operator": "Ben"}), ("B", {"driver": "Cleo", "operator": "Dora"}),
+    ]  # fmt: skip
+    result = seat.terminal.shown.rpartition("Evening of")[2].splitlines()
+    assert len(result) <= 10, "ten lines with the picture"
+    (drawn,) = seats.runs.glob("evening_*.png")
+    assert drawn.read_bytes().startswith(b"\x89PNG")
+    assert max(len(line) for line in seat.terminal.shown.splitlines()) <= 80
+    state = (seats.runs / "evening.json").read_text("utf-8")
+    assert not [name for name in names.values() if name in state], "keys and no names"
+
+
+def test_after_a_kill_at_each_step_it_goes_on_there_and_asks_nothing_again(seats):
+    """Twelve lives of one evening, each ended by kill -9; all that was answered before stays answered."""
+    seat = seats()
+    answered = []
+
+    def again(sign):
+        """Wait for what is due, pull the plug, and wait for the same in the next life."""
+        nonlocal seat
+        seat.hear(sign)
+        seat.kill()
+        seat = seats()
+        if len(seats.lives) > 1:
+            seat.hear("The evening goes on")
+        seat.hear(sign)
+        asked = [question for question in answered if question in seat.shown]
+        assert asked == [], asked
+
+    again("Who is there?")
+    seat.press("3")                                    # Cleo is not there
+    seat.hear("Crew B is not there")
+    again("not here Cleo")
+    seat.answer("Who is there?", "y")
+    again(LOUD)
+    seat.press("y")
+    answered.append(LOUD)
+    again("Did you hear a tone?")
+    seat.press("s")
+    answered.append("Did you hear a tone?")
+    again("What now? b: begin Push")
+    seat.press("b")
+    again("Glasses on? y: yes")
+    seat.press("y")
+    answered.append("Glasses on? y: yes")
+    again("Field empty? y: yes")
+    seat.press("y")
+    answered.append("Field empty? y: yes")
+    again("Nobody on the field?")
+    seat.press("f")
+    seat.answer("s count-in", "s")
+    seat.hear(RUNNING)
+    seat.kill()                                        # in the midst of a round: it is played again
+    seat = seats()
+    seat.hear("Nobody on the field?")
+    seat.press("f")
+    seat.answer("s count-in", "s")
+    seat.hear("end of the drill")
+    seat.kill()                                        # the result stood there: the round counts
+    seat = seats()
+    again("Rest as long as you like")
+    seat.press("g")
+    again("What now? b: begin Turn")
+    seat.press("s")
+    again("All drills are behind you")
+    seat.press("e")
+    seat.hear("Evening of")
+    seat.hear("Turn skipped")
+    assert seat.end() == 0
+    rounds = [h["options"]["drill"] for h in headers(seats.runs)]
+    assert [one["round"] for one in rounds] == [1, 1], "the first was cut short"
+    assert len({one["key"] for one in rounds}) == 1, "one drill, gone on with"
+
+
+@pytest.mark.parametrize("step", ["people", "name", "devices", "drill"])
+@pytest.mark.parametrize("way", ["Ctrl-C", "closed"])
+def test_ctrl_c_and_a_closed_terminal_end_any_step_with_their_exit_codes(seats, step, way):
+    seat = seats()
+    seat.hear("Who is there?")
+    if step == "name":
+        seat.press("n")
+        seat.hear("Name (a nickname")
+    elif step in ("devices", "drill"):
+        seat.press("y")
+        seat.hear(LOUD)
+        if step == "drill":
+            seat.press("n")
+            seat.answer("What now? b: begin Push", "b")
+            seat.hear("Glasses on? y: yes")
+    if way == "Ctrl-C":
+        seat.press("\x03")
+        assert seat.end() == 130
+        seat.hear("`tocsin evening` goes on from here")
+    else:
+        seat.terminal.close()
+        assert seat.end() in (143, -signal.SIGHUP)
+    assert json.loads((seats.runs / "evening.json").read_text("utf-8"))["step"] == step.replace("name", "people")
+
+
+def test_a_bare_tocsin_asks_in_one_line_and_does_it(seats, tmp_path):
+    seat = seats(command=())
+    seat.hear("What is wanted? m: match, e: evening, l: look at runs and plan, q: nothing.")
+    seat.press("x\n")
+    seat.hear("'x' is none of these")
+    seat.answer("What is wanted?", "evening\n")
+    seat.answer("Who is there?", "q")
+    assert seat.end() == 0
+    seat = seats(command=())
+    seat.answer("What is wanted?", "l\n")
+    seat.hear("no runs")
+    seat.hear("in the game")
+    assert seat.end() == 0
+    seat = seats(command=())
+    seat.answer("What is wanted?", "m\n")
+    seat.hear("Standby")
+    seat.hear("count-in")
+    seat.press("q")
+    assert seat.end() == 0
+    seat = seats(command=())
+    seat.answer("What is wanted?", "\x04")
+    assert seat.end() == 0
+
+
+@pytest.mark.parametrize(("arguments", "says"), [((), "examples:"), (("evening",), "there is no terminal")])
+def test_a_script_is_never_asked(arguments, says, tmp_path):
+    env = {**os.environ, "XDG_DATA_HOME": str(tmp_path)}
+    done = subprocess.run(
+        [*TOCSIN, *arguments], env=env, stdin=subprocess.DEVNULL, capture_output=True, text=True, timeout=60,
+        check=False,
+    )  # fmt: skip
+    assert done.returncode == 2
+    assert says in done.stdout + done.stderr
