@@ -111,8 +111,8 @@ def test_after_a_kill_at_each_step_it_goes_on_there_and_asks_nothing_again(seats
 
     again("Who is there?")
     seat.press("3")                                    # Cleo is not there
-    seat.hear("Crew B is not there")
     again("not here Cleo")
+    seat.hear("Crew B is not there")
     seat.answer("Who is there?", "y")
     again(LOUD)
     seat.press("y")

@@ -37,7 +37,8 @@ volume = 0.1
 """
 # What a crew does at what stands there now: the words of a prompt, and the key.
 _DEEDS = {
-    "Glasses on? y: yes": "y", "Field empty? y: yes": "y", "Nobody on the field?": "f", "s count-in": "s",
+    "Glasses on? y: yes": "y", "Field empty? y: yes": "y", "tries it)? y: yes": "y", "Nobody on the field?": "f",
+    "s count-in": "s",
     "next round": "s", "end of the drill": "s",
 }  # fmt: skip
 RUNNING = "Watch the robot"
