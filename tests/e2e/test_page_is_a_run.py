@@ -108,8 +108,9 @@ def test_all_that_people_do_to_a_pages_match_is_in_its_run(tmp_path):
         page.tab.wait_for_timeout(200)
         press_all(page, "p", "h", "9", "9")
         assert page.ask("document.querySelector('#facts').textContent") == "marked: home half"
+        page.tab.keyboard.down("7")                                    # and it is still down at the end
         page.await_that("page.match.phase === 'over'")
-        assert "marks: 1 × contact, 1 × home half" in page.ask("page.record.result()")
+        assert "marks: 2 × contact, 1 × home half" in page.ask("page.record.result()")
         press_all(page, "s")
         page.tab.check("#by-count-in")
         press_all(page, "s")
@@ -126,7 +127,9 @@ def test_all_that_people_do_to_a_pages_match_is_in_its_run(tmp_path):
     cancelled, over = (read(folder) for folder in run_folders(tmp_path / "runs"))
     assert (cancelled.end.outcome, over.end.outcome) == ("scrapped", "over")
     assert {run.header.options["at"] for run in (cancelled, over)} == {"event"}
-    assert [mark.label for mark in over.marks] == ["contact", "home_half"]
+    assert [(mark.label, mark.open) for mark in over.marks] == [
+        ("contact", False), ("home_half", False), ("contact", True)
+    ]  # fmt: skip
 
     def of(kind):
         return [record for run in (over, cancelled) for record in run.records if isinstance(record, kind)]

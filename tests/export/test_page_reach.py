@@ -150,4 +150,4 @@ def test_a_page_that_somebody_has_changed_does_not_run(running, tmp_path, addres
 def test_words_of_a_plan_run_nothing(running, tmp_path):
     with opened(running, f"{write_page(tmp_path, nasty())}?start=now&from=53") as page:
         page.await_that("!document.querySelector('#word').hidden")
-        assert page.ask("document.querySelectorAll('script').length") == 2
+        assert page.ask("document.querySelectorAll('script').length") == 3

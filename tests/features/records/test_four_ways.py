@@ -79,6 +79,17 @@ def test_nobody_marked_this_by_whatever_way(results):
     assert {one.unknown["why"] for one in found.values()} == {found["run"].unknown["why"]}
 
 
+def test_a_push_whose_key_is_down_at_the_end_is_open_on_both_sides_of_the_keys(tmp_path):
+    happened = watched(Press("contact", round(129.5 * S), open=True), press("home", 150.0))
+    found = {name: tmp_path / name for name in ("run", "page")}
+    for folder in found.values():
+        folder.mkdir()
+    run, page = as_run(found["run"], happened), as_page(found["page"], page_data(happened))
+    assert page.unknown == run.unknown
+    assert run.unknown["open"] == [("contact", "")]
+    assert page.figures == pytest.approx(run.figures, abs=HUNDREDTH)
+
+
 def test_what_a_key_cannot_tell_a_video_may(results):
     """A touch 0.5 s before the window: a scribe notes it to within 0.8 s, a video to within 0.2 s."""
     found = results(watched(press("contact", 137.0, 137.5), press("home", 150.0)))

@@ -28,11 +28,13 @@ POLL_MS = 20                           # of the robot's program
 
 
 class Press(NamedTuple):
-    """What somebody saw, from when until when, in nanoseconds of match time; ``end_ns`` None is a point."""
+    """What somebody saw, from when until when, in nanoseconds of match time; ``end_ns`` None is a point, or with
+    ``open`` a key that is still down as all is over."""
 
     label: str
     begin_ns: int
     end_ns: int | None = None
+    open: bool = False
 
 
 class Watched(NamedTuple):
@@ -90,7 +92,7 @@ def as_run(folder: Path, watched: Watched) -> Judged:
     deeds: list[tuple[int, str, bool]] = [(watched.called_ns, "", True)]
     for one in watched.presses:
         end_ns = one.begin_ns + TAP_NS if one.end_ns is None else one.end_ns
-        deeds += [(one.begin_ns, KEYS[one.label], True), (end_ns, KEYS[one.label], False)]
+        deeds += [(one.begin_ns, KEYS[one.label], True), *([] if one.open else [(end_ns, KEYS[one.label], False)])]
     for match_ns, key, down in sorted(deeds):
         at_ns = zero_ns + match_ns
         desk.at((at_ns - NOW_NS) / NS_PER_S)
@@ -107,7 +109,7 @@ def as_run(folder: Path, watched: Watched) -> Judged:
 def as_video(folder: Path, watched: Watched, *more: str) -> Judged:
     """Take it from a table of what a video shows."""
     rows = ["time,label,until,by", f"{_in_video(watched.called_ns)},called,,"]
-    for label, begin_ns, end_ns in _said(watched):
+    for label, begin_ns, end_ns, _ in _said(watched):
         rows.append(f"{_in_video(begin_ns)},{label},{'' if end_ns is None else _in_video(end_ns)},")
     table = folder / "marks.csv"
     table.write_text("\n".join(rows) + "\n", "utf-8")
@@ -129,7 +131,7 @@ def as_robot(folder: Path, watched: Watched) -> Judged:
     log = folder / "robot.log"
     log.write_text("\n".join(lines), "utf-8")
     _logged(folder, "--robot", str(log))
-    for label, begin_ns, end_ns in _said(watched):
+    for label, begin_ns, end_ns, _ in _said(watched):
         times = ["--at", _before_end(begin_ns), *([] if end_ns is None else ["--until", _before_end(end_ns)])]
         assert main(["mark", "--runs", str(folder / "runs"), "--label", label, *times]) == 0
     return judged(folder / "runs")
@@ -148,7 +150,8 @@ def page_data(watched: Watched) -> bytes:
     record.lines[-1]["starts_ns"] = record.at(BEGIN_S)
     record.firing("home", late_ms=watched.called_ns / NS_PER_MS - HOME_S * 1000)
     for one in watched.presses:
-        record.mark(one.label, one.begin_ns / NS_PER_S, None if one.end_ns is None else one.end_ns / NS_PER_S)
+        end_s = None if one.end_ns is None else one.end_ns / NS_PER_S
+        record.mark(one.label, one.begin_ns / NS_PER_S, end_s, open=one.open)
     return record.end().data()
 
 

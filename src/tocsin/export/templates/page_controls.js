@@ -13,7 +13,8 @@ const MARK_KEYS = { contact: "7", turned: "8", home: "9" };
 const PRESSING_KEYS = [" ", "Enter", "Spacebar"];
 
 class Controls {
-  // `act(action, atNs)` carries an action out, `mark(label, beginNs, endNs, source)` notes a mark.
+  // `act(action, atNs)` carries an action out, `mark(label, beginNs, endNs, source)` notes a mark, with null for an end
+  // that nobody noted.
   constructor(root, calls, act, mark) {
     this._act = act;
     this._mark = mark;
@@ -25,17 +26,18 @@ class Controls {
     this._listen(root);
   }
 
-  // End the marks whose keys are still down: the match is over, or the page loses them.
-  releaseAll(nowNs) {
+  // Leave the marks open whose keys are still down: the match is over, or the page loses them. When what they note
+  // ended nobody knows then.
+  releaseAll() {
     for (const source of [...this._down.keys()]) {
-      this._release(source, nowNs);
+      this._release(source, null);
     }
   }
 
   _listen(root) {
     document.addEventListener("keydown", (event) => this._keyDown(event), true);
     document.addEventListener("keyup", (event) => this._keyUp(event), true);
-    window.addEventListener("blur", () => this.releaseAll(nowNanos()));
+    window.addEventListener("blur", () => this.releaseAll());
     this._listenForPresses();
     root.querySelectorAll("button[data-act^='mark.']").forEach((button) => {
       this._listenForSpan(button, button.dataset.act.slice(5));

@@ -196,7 +196,7 @@ class Page {
       this._notice = { text: "", untilNs: -Infinity };        // it spoke of a match that is gone
     }
     if (phase === "over" || standby) {
-      this.controls.releaseAll(nowNs);
+      this.controls.releaseAll();
     }
     if (phase === "over") {
       this._say("Match over");

@@ -52,9 +52,10 @@ class PageRecord {
 
   // Keep a press as it was; return what it says. Who reads the record takes taps together as it is done here.
   mark(nowNs, label, beginNs, endNs, matchNs, source) {
-    const span = endNs - beginNs >= SPAN_NS ? endNs : null;
-    this._add("mark", nowNs, { label, begin_ns: beginNs, end_ns: span, match_ns: matchNs, source });
-    return wordOf(this._taps.tapped(label, beginNs).label);
+    const open = endNs === null;
+    const span = !open && endNs - beginNs >= SPAN_NS ? endNs : null;
+    this._add("mark", nowNs, { label, begin_ns: beginNs, end_ns: span, match_ns: matchNs, source, open });
+    return wordOf(open ? label : this._taps.tapped(label, beginNs).label);
   }
 
   // `lateNs` is null for what had no device to go to or was skipped; `by` says what it was given by.
@@ -157,7 +158,7 @@ class HomeTaps {
 function statementsOf(marks) {
   const taps = new HomeTaps();
   return marks.reduce((said, line) => {
-    const { label, again } = taps.tapped(line.label, line.begin_ns);
+    const { label, again } = line.open ? { label: line.label, again: false } : taps.tapped(line.label, line.begin_ns);
     const before = again ? said.map((one) => LADDER.includes(one)).lastIndexOf(true) : -1;
     return [...said.filter((one, place) => place !== before), label];
   }, []);

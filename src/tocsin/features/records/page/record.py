@@ -90,13 +90,14 @@ class StateLine(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag
 
 
 class MarkLine(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="mark"):
-    """A mark by a key or button, from down to up."""
+    """A mark by a key or button, from down to up; ``open`` where the page lost the key before it came up."""
 
     at_ns: PageNs
     label: Annotated[str, msgspec.Meta(pattern=r"^[a-z][a-z0-9_]{0,39}\Z")]
     begin_ns: PageNs
     end_ns: PageNs | None = None
     source: Word = ""
+    open: bool = False
 
 
 class FiringLine(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="firing"):

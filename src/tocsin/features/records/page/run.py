@@ -78,7 +78,7 @@ class PageRun:
 
     def _mark(self, line: MarkLine) -> Iterator[records.Record]:
         label = line.label
-        if label == "home":
+        if label == "home" and not line.open:
             label, instead = self._taps.tapped(line.begin_ns)
             place = next((at for at in reversed(range(len(self._marks))) if self._marks[at].label == instead), None)
             if instead and place is not None:
@@ -89,7 +89,8 @@ class PageRun:
         mark = records.MarkRecord(
             at_ns=line.at_ns, label=label, source=f"{PAGE} {line.source}".rstrip(), takes_back=takes_back,
             begin_ns=line.begin_ns if takes_back is None else line.at_ns,
-            end_ns=line.end_ns if takes_back is None else None,
+            end_ns=line.end_ns if takes_back is None and not line.open else None,
+            open=line.open and takes_back is None,
         )  # fmt: skip
         self._marks.append(mark)
         return mark
