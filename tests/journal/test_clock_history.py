@@ -2,7 +2,7 @@
 
 import pytest
 
-from tocsin.journal.clock_history import ClockHistory
+from tocsin.journal.clock_history import ClockHistory, clock_spread_ms
 from tocsin.journal.records import OriginRecord, State
 from tocsin.units import NS_PER_S as S
 
@@ -40,3 +40,16 @@ def test_a_moment_of_the_match_is_found_on_its_side_of_a_hold(match_s, at_s):
 def test_without_a_hold_nothing_is_moved():
     history = ClockHistory(RUN[:1])
     assert history.without_holds(105 * S) == history.with_holds(105 * S) == 105 * S
+
+
+def test_the_spread_of_a_clock_is_that_of_its_newest_error_whose_kind_goes_by_who_kept_it():
+    """A ± of 95 in 100 is 1.96 normal spreads (standard normal table), a bound of a video or a robot's timer two."""
+
+    def origin(error_ms, cause="start"):
+        return OriginRecord(at_ns=0, anchor="match", origin_ns=0, cause=cause, error_ms=error_ms)
+
+    assert clock_spread_ms([origin(196)], observed=False) == pytest.approx(100)
+    assert clock_spread_ms([origin(400), origin(98, "sync")], observed=False) == pytest.approx(50)
+    assert clock_spread_ms([origin(400), origin(None, "mark")], observed=False) == pytest.approx(204.08, abs=0.01)
+    assert clock_spread_ms([origin(200, "sync")], observed=True) == 100
+    assert clock_spread_ms([origin(None)], observed=False) is None

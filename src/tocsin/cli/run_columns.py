@@ -42,7 +42,7 @@ COLUMNS = (
     _field("at", "practice or event; empty where an earlier version did not ask"),
     _field("match", "the number that an event gave it"),
     _field("outcome", "over, scrapped, crashed, cut short"),
-    _field("kind", "drill, match, video, robot, reaction"),
+    _field("kind", "drill, match, video, robot, page, reaction"),
     _field("drill", "the drill's name; empty for a match"),
     _field("session", "the key of this drill, for --show"),
     Column("round", "the number of the round, from 1", lambda row: row.round or None),

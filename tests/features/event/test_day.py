@@ -41,6 +41,7 @@ class Team:
         self.desk = Desk(day_of, stage_for(day_of, self.options, tmp_path))
         self.desk.stage.front = Front(opened=True, interactive=interactive)
         self.desk.after(0.25)
+        self.titles = []               # of the results that stood
 
     def press(self, *keys):
         notice = self.desk.press(*keys)
@@ -65,6 +66,7 @@ class Team:
         record.add(records.End(at_ns=self.desk.now_ns, outcome="over", exit=0))
         assert record.close() == ""
         journal = read(self.desk.stage.last_folder)
+        self.titles.append(self.desk.programme.picture().title)
         self.press("s")
         self.desk.go_on()
         self.desk.after(0.25)
@@ -100,6 +102,7 @@ def test_the_number_counts_on_behind_a_match_and_stands_in_its_header(team):
     team.press("y")
     assert [team.play().header.options["match"] for _ in range(3)] == [14, 15, 16]
     assert "match 17" in team.card
+    assert team.titles == ["Match 14", "Match 15", "Match 16"]
 
 
 @pytest.mark.parametrize(

@@ -42,7 +42,6 @@ def test_a_match_ends_with_the_picture_of_a_round_and_is_a_series_of_one(desk: D
     assert (len(status.picture.series), status.picture.tally) == (1, "")
     assert {one.what for one in status.picture.instants} == {"call", "turn", "home", "end"}
     assert does(desk)[:3] == ["next", "details", "take mark back"]
-    assert status.ask == "Press page down or s: next match"
     told_there = RowMaker().report(read(played.folder))
     assert told_there is not None
     assert told_there.rows == status.result

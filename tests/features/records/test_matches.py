@@ -5,11 +5,14 @@ from pathlib import Path
 from typing import Any, get_args
 
 import pytest
+from msgspec.structs import replace
 
 from tests.support.people.drive_team import Habit
-from tests.support.people.match_team import CALL_S, PlayedMatch, match_desk, play
+from tests.support.people.match_team import CALL_S, OPTIONS, PlayedMatch, match_desk, play
 from tests.support.people.reckoned_round import apart, told
 from tocsin.cli.main import main
+from tocsin.config.load import load
+from tocsin.features.records.matches import Matches
 from tocsin.features.records.rows import RowMaker
 from tocsin.journal.place import JOURNAL_NAME
 from tocsin.journal.reader import read
@@ -132,3 +135,45 @@ def test_a_match_whose_game_this_version_refuses_says_so(
     journal.write_text(journal.read_text("utf-8").replace("tocsin-game/1", "tocsin-game/9"), "utf-8")
     (row,) = rows(match.folder.parent, capsys)
     assert (row["clean"], row["uncounted"]) == (None, ["its files cannot be read by this version"])
+
+
+@pytest.mark.parametrize(
+    ("dropped", "verdict", "told"),
+    [
+        (("contact", "awarded_return"), "Clean.", "Contacts are not judged: this game charges none."),
+        (("full_return", "half_return", "both_home"), "Clean.", "Home is not judged: this game pays nothing for it."),
+    ],
+)
+def test_a_match_of_a_game_with_less_at_stake_says_what_is_not_judged(
+    tmp_path: Path, dropped: tuple[str, ...], verdict: str, told: str
+) -> None:
+    files = load(None, ("full",), "nothing")
+    found = files.plans[0]
+    game = replace(found.game, thresholds=(), stakes=tuple(one for one in found.game.stakes if one.id not in dropped))
+    desk = match_desk(tmp_path, Matches(files._replace(plans=(found._replace(game=game),)), OPTIONS))
+    play(desk, "breaks off", 8)
+    picture = desk.programme.picture()
+    assert desk.result[0] == verdict
+    assert told in " ".join(desk.result)
+    assert picture is not None
+    assert picture.reason == told.rstrip(".")
+
+
+def test_a_push_without_an_end_gives_bounds_in_the_row_and_no_margin(
+    match: PlayedMatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """As a key whose going up the window never heard of: it was a margin 20 s too late."""
+    journal = match.folder / JOURNAL_NAME
+    lines = [json.loads(line) for line in journal.read_text("utf-8").splitlines()]
+    for line in lines:
+        if line["kind"] == "mark" and line["label"] == "contact":
+            line |= {"end_ns": None, "open": True}
+    journal.write_text("\n".join([*map(json.dumps, lines), ""]), "utf-8")
+    (row,) = rows(match.folder.parent, capsys)
+    turn_s = (match.reckoned.turn_ns or 0) / S
+    pushed_s = next(deed.begin_s for deed in match.deeds if deed.label == "contact")
+    assert row["break_off_margin_s"] is None
+    bounds = [row[f"break_off_margin_at_{end}_s"] for end in ("least", "most")]
+    assert bounds == pytest.approx([138 - CALL_S - turn_s, 138 - pushed_s], abs=0.02)
+    assert (row["break_off_at_least_s"], row["break_off_at_most_s"]) == (0, pytest.approx(turn_s, abs=0.02))
+    assert (row["push_at_call"], row["open_marks"]) == (True, 1)

@@ -6,8 +6,9 @@ from typing import Literal
 import msgspec
 
 Value = str | float
-# A round of a drill, a match that Tocsin clocked or that was taken from a video or a robot's log, a reaction test.
-Kind = Literal["drill", "match", "video", "robot", "reaction"]
+# A round of a drill; a match that Tocsin clocked, or that was taken from a video, a robot's log or an exported page's
+# record; a reaction test.
+Kind = Literal["drill", "match", "video", "robot", "page", "reaction"]
 # What a drill deals by lot, by the row's fields, in the order in which it is told.
 FACTORS = ("setup", "coach", "draw_out", "shift_s", "late_start_s", "plan_dealt")
 

@@ -78,10 +78,15 @@ class EventDay(Matches):
 
     def ended(self, stage: Stage, ending: Ending, now_ns: int) -> tuple[str, ...]:
         """Count on behind a match that was played; one that was cancelled comes again."""
+        result = super().ended(stage, ending, now_ns)
         if ending.outcome == "over" and self._number is not None:
             self._number = min(self._number + 1, MOST_MATCHES)
         self._walk.forget()
-        return super().ended(stage, ending, now_ns)
+        return result
+
+    def title(self, stage: Stage) -> str:
+        """Return the number of the match that has just ended, if it has one."""
+        return super().title(stage) if self._number is None else f"Match {self._number}"
 
     # -- what people see
 

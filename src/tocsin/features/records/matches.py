@@ -62,12 +62,6 @@ class Matches(Programme):
         """Return the newest match's result in full sentences, unless they were printed as it ended."""
         return () if self._report is None or self._is_told else (*self._report.lines, *filter(None, [self.video()]))
 
-    def ask(self, stage: Stage, phase: Phase) -> str:
-        """Return the key that leads from a result to the next match."""
-        if phase == "over" and self._report is not None:
-            return f"Press {stage.keymap.key_for('start')}: next match"
-        return super().ask(stage, phase)
-
     def keys(self, phase: Phase) -> tuple[tuple[str, str], ...]:
         """Return the keys of a result."""
         if phase != "over" or self._report is None:
@@ -80,6 +74,10 @@ class Matches(Programme):
         if self._report is None:
             return super().stands_until_ns(ended_ns)
         return max(ended_ns, self._touched_ns) + STANDS_NS
+
+    def title(self, stage: Stage) -> str:
+        """Return what people call the match that has just ended."""
+        return self._options.label or stage.match.timeline.plan
 
     # -- what people do
 
@@ -119,7 +117,7 @@ class Matches(Programme):
         lost = (f"The {channel} failed to give a call: look after it." for channel in failed)
         self._beside, self._failed = (*lost, *stage.summed_up), bool(failed)
         self._details, self._touched_ns = False, now_ns
-        self._title = self._options.label or stage.match.timeline.plan
+        self._title = self.title(stage)
         self._judge(run, stage)
         folder = stage.last_folder
         by_video = video_command(folder, stage.match.timeline, self._options.runs) if folder else ""

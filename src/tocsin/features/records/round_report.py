@@ -127,12 +127,15 @@ def match_report_of(
     picture = round_picture(timeline, played, rule.clean, result)
     if not played.watched:
         picture = msgspec.structs.replace(picture, series=())      # its place says that there was no push: nobody knows
+    unjudged = match_rule(game).unjudged if rule.clean != Clean() else ()
+    if unjudged and not picture.reason:
+        picture = msgspec.structs.replace(picture, reason=unjudged[0].rstrip("."))
     return RoundReport(
         result=result,
         picture=picture,
         watched=played.watched,
         of_match=True,
-        unjudged=match_rule(game).unjudged if rule.clean != Clean() else (),
+        unjudged=unjudged,
         whole_match=not any(origin.starts_ns for origin in played.origins),
     )
 

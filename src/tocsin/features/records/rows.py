@@ -17,6 +17,7 @@ from tocsin.analysis.seasons.row import Kind, Row, Value
 from tocsin.config.recorded import Rules, rules_of
 from tocsin.errors import TocsinError
 from tocsin.features.records.observed import BY_ROBOT
+from tocsin.features.records.page.run import PAGE
 from tocsin.features.records.round_files import DROPPED, REPEATED, RoundFacts, facts_of, mixes_people, note_of
 from tocsin.features.records.round_report import (
     RoundReport,
@@ -189,6 +190,8 @@ def kind_of(journal: Journal) -> Kind:
         return "drill"
     if BLOCK in options:
         return "reaction"
+    if options.get("source") == PAGE:
+        return "page"
     if options.get("source") != OBSERVED:
         return "match"
     firings = (record for record in journal.records if isinstance(record, records.FiringRecord))
