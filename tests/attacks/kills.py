@@ -134,7 +134,8 @@ def init(folder: Path) -> None:
     """Make a team's folder."""
     with Path(os.devnull).open("w", encoding="utf-8") as nothing:
         sys.stdout = nothing
-        main(["init", str(folder / "there"), "--home", "7s", "--off", "4s"])
+        answers = ["--autonomous=none", "--driver=2:00", "--digits=0:20", "--windows=0:20", "--contact=20"]
+        main(["init", str(folder / "there"), *answers, "--home=7s", "--off=4s", "--who=none"])
 
 
 TEAM_FILES = 0

@@ -40,7 +40,7 @@ COMMANDS = {
     "mark": "add marks to a run later, or take one back",
     "log": "record a match that was watched in a video, or logged by the robot",
     "runs": "what was recorded; forget a name",
-    "init": "files of your own to begin with, and a first plan from two questions",
+    "init": "your team's project, from ten short questions: game, plans, drills, rig",
     "check": "every mistake of plans, games, rigs and drills, and what may go wrong with a plan",
     "preview": "the timeline of a plan, with what the official display shows",
     "export": "the plan as a card, as robot code, as a page, as JSON",
@@ -59,7 +59,7 @@ examples:
   tocsin run --from driver.end-35s            only its last 35 s
   tocsin run --plan my.toml --rig my_rig.toml your own plan on your own devices
   tocsin drill break_off --rig my_rig.toml    push, and break off in time
-  tocsin init my_team                         copies of all files to change, and a first plan
+  tocsin init my_team                         your own game, plans and drills, from ten short questions
   tocsin check my_team                        every mistake in them, and what may go wrong, with its line
   tocsin preview --plan my.toml               when each cue comes
   tocsin export --to card -o card.pdf         the plan on paper, for where no laptop may stand

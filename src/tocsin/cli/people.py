@@ -48,7 +48,6 @@ def roster_of(texts: Sequence[str], runs: Path, meant: Meant) -> Roster:
     return roster
 
 
-
 def named_in(text: str, example: str) -> list[Named]:
     """Return who plays by a list such as ``Ann, Ben; Cleo``: in each crew who drives, who operates, and so on in the
     order of the roles; ``B.driver=Cleo`` says it by itself. No one for ``none``. Raises UsageError."""

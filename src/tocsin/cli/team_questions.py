@@ -54,7 +54,7 @@ def ask_game(given: argparse.Namespace, usual: GameAnswers | None = None) -> Gam
     pause_ns: int | None = 0
     if autonomous_ns:
         pause_ns = answered(_time(
-            "--pause", "And the pause before the drivers begin? (e.g. 8s; none; key: a person ends it by a key)", "8s",
+            "--pause", "And the pause before the drivers begin? (e.g. 8s; none; key: a person ends it)", "8s",
             "key" if before.pause_ns is None else _or_none(before.pause_ns), pause_of,
         ), given.pause)  # fmt: skip
     driver_ns = answered(_time(

@@ -68,4 +68,4 @@ def _beside(path: Path, kind: Kind) -> str:
     likely = {Path(name).stem: name for name in others}.get(nearest(path.stem, [Path(name).stem for name in others]))
     if likely:
         return f"did you mean {folder / likely}?"
-    return f"`tocsin init DIR` writes copies of the bundled {kind} to begin with"
+    return f"`tocsin init DIR` writes {kind} of your own to begin with"

@@ -157,6 +157,22 @@ def test_a_folder_made_by_hand_becomes_a_project_too(team: Path) -> None:
     assert load_drill(str(team / "drills" / "break_off.toml"), "nothing").files.game.name == "Harbour Haul"
 
 
+def test_what_an_interrupted_init_left_half_done_is_completed(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: Output
+) -> None:
+    """A folder that was there already is filled file by file, the project file last."""
+    monkeypatch.chdir(tmp_path)
+    game = ["--autonomous=none", "--driver=2:00", "--digits=0:20", "--windows=0:20", "--contact=20"]
+    assert main(["init", ".", *game, "--home=7s", "--off=4s", "--who=none"]) == 0
+    whole = bytes_of(tmp_path)
+    for name in ("tocsin.toml", "drills/fork.toml", "rigs/nothing.toml"):
+        (tmp_path / name).unlink()
+    capsys.readouterr()
+    assert main(["init", ".", "--upgrade"]) == 0
+    assert bytes_of(tmp_path) == whole
+    assert "changed by people" not in capsys.readouterr().out
+
+
 def test_a_plan_with_mistakes_is_told_and_nothing_is_written(team: Path, capsys: Output) -> None:
     plan = team / "plans" / "first.toml"
     plan.write_text(plan.read_text("utf-8").replace("no_contact", "no_contakt"), encoding="utf-8")

@@ -112,7 +112,10 @@ class Room(NamedTuple):
         off, reserve = format_clock(off_ns), format_clock(RESERVE_NS)
         way = f"the way home of {format_clock(home_ns)}, with {reserve} to notice and turn,"
         if self.calls_ahead(home_ns, off_ns):
-            called = f"Home is called {off} before '{self.title}' begins (the lead break_off)."
+            last = " the last time" if len(self.spans) > 1 else ""
+            called = f"Home is called {off} before '{self.title}' begins{last} (the lead break_off)."
+            if self.called_off(home_ns, off_ns):
+                called += " So long ahead of the other times Back off is called."
             if self.window_ns is None:
                 return f"{called} How long it is from there to the end nobody knows, so the way home changes nothing."
             lasts = format_clock(self.window_ns)
@@ -123,10 +126,8 @@ class Room(NamedTuple):
         called = f"Home is called {format_clock(home_ns + RESERVE_NS)} before the end (the lead home)"
         if not self.window:
             return f"{called}."
-        if spans := self.called_off(home_ns, off_ns):
-            times = "" if len(spans) == 1 else f", {len(spans)} times"
-            back_off = f"Back off is called {off} before '{self.title}' begins{times} (the lead break_off)"
-            return f"{called}. {back_off}."
+        if self.called_off(home_ns, off_ns):
+            return f"{called}. Back off is called {off} before '{self.title}' begins (the lead break_off)."
         unused = f"No call goes by the {off} to break off a push (the lead break_off)."
         if self.window_ns is None or not self.ahead_ns:
             return f"{called}: nobody knows ahead when '{self.title}' begins. {unused}"

@@ -84,7 +84,7 @@ def rewritten(earlier: Earlier, times: Times) -> Rewrite:
         files[earlier.plan] = with_leads
     named = named_game(plan)
     quiet = plans_for(game_beside(plan), named, *times)[1]
-    event_plan = QUIET_PLAN_FILE if _may_write(earlier.folder / QUIET_PLAN_FILE) else ""
+    event_plan = QUIET_PLAN_FILE if _may_write(earlier.folder / QUIET_PLAN_FILE, quiet) else ""
     if event_plan:
         files[QUIET_PLAN_FILE] = quiet
     elif _is_of_game(earlier.folder / QUIET_PLAN_FILE, loaded):
@@ -94,7 +94,7 @@ def rewritten(earlier: Earlier, times: Times) -> Rewrite:
     whole = loaded._replace(plan=msgspec.structs.replace(loaded.plan, leads=leads))
     for name, text in own_drills(whole, f"../{earlier.plan}", f"../{event_plan or earlier.plan}").items():
         drill = f"drills/{name}.toml"
-        if _may_write(earlier.folder / drill):
+        if _may_write(earlier.folder / drill, text):
             files[drill] = text
         elif name != ON_BENCH:
             changed.append(drill)
@@ -129,9 +129,10 @@ def _home_note(lead_ns: int) -> str:
     return f"the way home of {travel}, and {reserve} to notice, to turn and in hand"
 
 
-def _may_write(path: Path) -> bool:
-    """Return whether there is nothing at a path, or what nobody has changed."""
-    if not path.exists():
+def _may_write(path: Path, text: str) -> bool:
+    """Return whether there is nothing at a path, or what nobody has changed: that text, or what an earlier version
+    wrote."""
+    if not path.exists() or path.read_bytes() == text.encode():
         return True
     return hashlib.sha256(path.read_bytes()).hexdigest() in _UNCHANGED
 
