@@ -1,5 +1,6 @@
 """A page's record becomes runs, once, with what it was made from; whatever else a file may hold."""
 
+import hashlib
 import json
 
 import pytest
@@ -7,6 +8,7 @@ import pytest
 from tests.support.export.page_records import ORIGIN_NS, OVER_S, Record, as_bytes, played, source_line
 from tocsin.cli.commands.log import main
 from tocsin.errors import MistakeError, UsageError
+from tocsin.export.page import page_html
 from tocsin.features.records.page.record import MOST_FLAWS, MOST_MATCHES, MOST_PAGE_BYTES, page_record_of
 from tocsin.features.records.round_report import played_of
 from tocsin.journal import records
@@ -15,6 +17,7 @@ from tocsin.journal.reader import read
 from tocsin.model.clock.sync import Sync
 from tocsin.model.rig import Start
 from tocsin.model.timeline.timeline import MATCH
+from tocsin.readable import readable
 from tocsin.units import NS_PER_MS as MS
 from tocsin.units import NS_PER_S as S
 
@@ -198,6 +201,33 @@ def test_a_file_whose_text_was_changed_is_none_of_the_pages(log):
         log(as_bytes([source, *record.lines]))
 
 
+def carried(text, name="first.toml"):
+    """Return a record of a stranger, who wrote its plan and all its checksums."""
+    record = played()
+    source = source_line(record.source)
+    digest = hashlib.sha256(text.encode()).hexdigest()
+    source["files"][1] |= {"text": text, "sha256": digest, "name": name}
+    record.lines[0] |= {"plan_sha256": digest, "plan": name}
+    return as_bytes([source, *record.lines])
+
+
+def test_a_strangers_plan_is_checked_as_any_file(log, runs):
+    with pytest.raises(MistakeError) as error:
+        log(carried(Record().source.files[1].text.replace('"4s"', '"soon"'), "\x1b[31mfirst.toml"))
+    assert str(error.value).startswith("in what the record carries: ")
+    assert "soon" in str(error.value)
+    assert "\x1b" not in readable(str(error.value))
+    assert runs() == []
+
+
+def test_names_that_would_steer_a_terminal_are_shown_and_do_not(log):
+    record = played()
+    record.lines[0] |= {"plan": "\x1b[31mred", "game": "\u202ebad", "plan_sha256": "0" * 64}
+    with pytest.raises(UsageError) as error:
+        log(as_bytes(record.lines))
+    assert r"the plan '\x1b[31mred' (sha256 000000000000) in '\u202ebad'" in str(error.value)
+
+
 def test_lines_that_are_none_are_left_out_and_said(log, runs):
     good = played().data().splitlines(keepends=True)
     deep = b'{"kind":"mark","at_ns":' + b"[" * 5000 + b"\n"
@@ -261,6 +291,7 @@ def bad(**changes):
     [
         (b"", "no match of an exported page is in this file"),
         (b"\x00" * 1000, "no match of an exported page"),
+        (page_html(Record().source).encode(), "this is a page itself, not what it saved"),
         (as_bytes([{"kind": "mark", "at_ns": 1, "label": "contact", "begin_ns": 1}]), "line 1 stands before any match"),
         (bad(format="tocsin-page/2"), "line 2: its format is 'tocsin-page/2', and this version reads tocsin-page/1"),
         (bad(format="tocsin-journal/1"), "its format is 'tocsin-journal/1'"),

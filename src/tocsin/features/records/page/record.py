@@ -30,6 +30,7 @@ MOST_LINES = 40_000                    # of a match: a plan may have 20,000 firi
 MOST_DEEDS = 5_000                     # of a match: what people did to its clock, and marks
 _FARTHEST_NS = 24 * 3600 * NS_PER_S    # from a match's begin to any of its times
 _FIX = "take the file that the page saved, as it is"
+_HTML = b"<!doctype html"
 
 PageNs = Annotated[int, msgspec.Meta(ge=-(1 << 53), le=1 << 53)]       # what a browser's numbers hold exactly
 Word = Annotated[str, msgspec.Meta(max_length=200)]
@@ -174,6 +175,8 @@ def read_page_record(path: Path) -> PageRecord:
 
 def page_record_of(data: bytes) -> PageRecord:
     """Return the matches of a file's bytes. Raises MistakeError."""
+    if data.lstrip()[: len(_HTML)].lower() == _HTML:
+        raise MistakeError("this is a page itself, not what it saved", hint="open it in a browser, and save its record")
     reader = _Reader()
     for number, line in enumerate(io.BytesIO(data.removeprefix(b"\xef\xbb\xbf")), 1):
         if line.strip():
