@@ -132,7 +132,7 @@ def _ask(evening: Evening) -> int:
     evening.tap("start")
     evening.hear("answer the safety questions first")
     evening.type("n")
-    evening.hear("no round before that is so")
+    evening.hear("nothing begins before that is so")
     evening.type("y")
     evening.hear("Is the field empty?")
     evening.tap("yes")
