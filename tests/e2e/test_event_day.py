@@ -94,7 +94,8 @@ def test_in_a_terminal_of_80_columns_a_laptop_that_may_not_stand_there_is_told_s
     terminal.type("s")
     wait_for(lambda: "say first whether the event's rules were asked" in terminal.shown)
     terminal.type("n")
-    wait_for(lambda: "Leave it in the pit, use the card: tocsin export --to card -o card.pdf" in terminal.shown)
+    wait_for(lambda: "Leave it in the pit, use the card:" in terminal.shown)
+    assert "tocsin export --to card --plan quiet -o card.pdf" in terminal.shown
     terminal.type("\x1b[C\x1b[A")                      # right, up
     wait_for(lambda: "EVENT DAY, match 11, sound off" in terminal.shown)
     terminal.type("t")

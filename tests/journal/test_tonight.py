@@ -5,8 +5,8 @@ import stat
 import pytest
 
 from tocsin.errors import JournalError
+from tocsin.journal.place import EVENING_NAME
 from tocsin.journal.tonight import (
-    FILE_NAME,
     PlannedDrill,
     Seat,
     Tonight,
@@ -38,8 +38,8 @@ def test_it_is_read_back_as_it_was_kept_and_is_closed_to_others(tmp_path):
     assert found == wanted
     assert found.roster == {"A": {"driver": "ann"}}, "only who is there"
     assert found.people == {"ann"}
-    assert stat.S_IMODE((tmp_path / FILE_NAME).stat().st_mode) == 0o600
-    assert [path.name for path in tmp_path.iterdir()] == [FILE_NAME], "written whole, with nothing left beside it"
+    assert stat.S_IMODE((tmp_path / EVENING_NAME).stat().st_mode) == 0o600
+    assert [path.name for path in tmp_path.iterdir()] == [EVENING_NAME], "written whole, with nothing left beside it"
 
 
 @pytest.mark.parametrize(
@@ -60,7 +60,7 @@ def test_rounds_that_are_played_keep_it_on(tmp_path):
 
 @pytest.mark.parametrize("data", [b"", b"{}", b"\xff", b'{"began": "x", "touched": "y"}', b"[" * 9999])
 def test_a_broken_file_is_no_evening(tmp_path, data):
-    (tmp_path / FILE_NAME).write_bytes(data)
+    (tmp_path / EVENING_NAME).write_bytes(data)
     assert tonight_in(tmp_path, at("18:31")) is None
     assert not forget_tonight(tmp_path, "ann")
 
@@ -75,7 +75,7 @@ def test_a_place_beyond_the_drills_is_no_evening(tmp_path):
 def test_a_person_who_is_forgotten_has_no_seat_any_more(tmp_path):
     keep_tonight(tmp_path, evening(), at("18:30"))
     assert forget_tonight(tmp_path, "ben")
-    assert "ben" not in (tmp_path / FILE_NAME).read_text("utf-8")
+    assert "ben" not in (tmp_path / EVENING_NAME).read_text("utf-8")
     assert tonight_in(tmp_path, at("18:31")).roster == {"A": {"driver": "ann"}}
     assert not forget_tonight(tmp_path, "ben")
 

@@ -19,7 +19,8 @@ JOURNAL_NAME = "journal.jsonl"
 PEOPLE_NAME = "people.json"
 EVENT_RULES_NAME = "event_rules.json"
 ANSWERS_NAME = "answers.json"
-KEPT_NAMES = frozenset((PEOPLE_NAME, EVENT_RULES_NAME, ANSWERS_NAME))
+EVENING_NAME = "evening.json"
+KEPT_NAMES = frozenset((PEOPLE_NAME, EVENT_RULES_NAME, ANSWERS_NAME, EVENING_NAME))
 
 PROBE_BYTES = 65536                    # a match's journal is smaller
 _SLUG_CHARACTERS = 40

@@ -13,10 +13,9 @@ import msgspec
 from tocsin import files
 from tocsin.errors import JournalError, fix_of_writing, reason
 from tocsin.journal.answers import wall_s
-from tocsin.journal.place import begun_s, run_folders
+from tocsin.journal.place import EVENING_NAME, begun_s, run_folders
 from tocsin.model.evening import evening_began_s
 
-FILE_NAME = "evening.json"
 FORMAT = "tocsin-evening/1"
 
 Step = Literal["people", "devices", "choose", "drill", "rest", "result", "over"]
@@ -89,10 +88,10 @@ def keep_tonight(runs: Path, tonight: Tonight, now: str) -> None:
     tonight.touched = now
     data = msgspec.json.format(msgspec.json.encode(tonight), indent=1) + b"\n"
     try:
-        files.write_whole(runs / FILE_NAME, data, private=True)
+        files.write_whole(runs / EVENING_NAME, data, private=True)
     except OSError as error:
         hint = fix_of_writing(error, "choose another folder with --runs DIR")
-        raise JournalError(f"{runs / FILE_NAME}: cannot be written: {reason(error)}", hint=hint) from error
+        raise JournalError(f"{runs / EVENING_NAME}: cannot be written: {reason(error)}", hint=hint) from error
 
 
 def forget_tonight(runs: Path, person: str) -> bool:
@@ -114,7 +113,7 @@ def _runs_s(runs: Path) -> Iterator[float]:
 
 def _read(runs: Path) -> Tonight | None:
     try:
-        found = msgspec.json.decode((runs / FILE_NAME).read_bytes(), type=Tonight)
+        found = msgspec.json.decode((runs / EVENING_NAME).read_bytes(), type=Tonight)
         wall_s(found.touched), wall_s(found.began)
     except (OSError, ValueError, RecursionError):      # msgspec's own errors are ValueErrors
         return None

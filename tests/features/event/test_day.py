@@ -186,7 +186,7 @@ def test_an_answer_that_cannot_be_written_holds_for_now_and_says_so(tmp_path):
 
 def test_where_it_may_not_stand_the_standby_says_pit_and_card_and_a_rehearsal_there_is_possible(team):
     team.press("n")
-    assert PIT in team.card
+    assert f"{PIT}\ntocsin export --to card --plan full -o card.pdf" in team.card
     team.play()
     assert PIT in team.card
     team.press("y")

@@ -12,6 +12,7 @@ from tocsin import monotime
 from tocsin.config.load import Loaded
 from tocsin.features.event.preflight import Walk
 from tocsin.features.event.rules import EventRules
+from tocsin.features.records.added_marks import typed
 from tocsin.features.records.matches import Matches
 from tocsin.journal import records
 from tocsin.model.clock.origins import Phase
@@ -25,7 +26,7 @@ from tocsin.runner.stage import Piece, Stage
 # Actions that change the number in standby, in the order in which they are told, and by how much.
 STEPS = {"louder": 1, "softer": -1, "later": 10, "earlier": -10}
 ALLOWED = "Rules asked today: laptop and wireless allowed at the field"
-PIT = "Leave it in the pit, use the card: tocsin export --to card -o card.pdf"
+PIT = "Leave it in the pit, use the card:"
 _NO_BREAK = "\N{NO-BREAK SPACE}"
 
 
@@ -53,6 +54,7 @@ class EventDay(Matches):
         self._walk = Walk()
         self._keys: tuple[tuple[str, str], ...] = ()       # actions that change the number, and their keys
         self._preflight_key = ""
+        self._plan = options.plans[0]              # as it was named
         self._notes: list[records.Note] = []
 
     # -- what is played
@@ -72,6 +74,7 @@ class EventDay(Matches):
         self._asks = stage.by_key and stage.front.interactive
         self._allowed = self._rules.allowed(self._today())
         self._keys = tuple((action, stage.keymap.key_for(action)) for action in STEPS)
+        self._plan = self._options.plans[stage.plan_no]
         self._preflight_key = stage.keymap.key_for("preflight")
         if self._walk.walks:
             self._walk.turn(stage, now_ns, self._battery, self._allowed)
@@ -93,7 +96,8 @@ class EventDay(Matches):
     def card(self, now_ns: int) -> tuple[str, ...]:
         """Return what stands in standby: the number and its keys, no sound, what the rules allow, the preflight."""
         number = f"match {self._number}" if self._number is not None else "match not numbered"
-        rules = {True: (ALLOWED,), False: (PIT,), None: ()}
+        card = typed(["tocsin", "export", "--to", "card", "--plan", self._plan, "-o", "card.pdf"])
+        rules = {True: (ALLOWED,), False: (PIT, card), None: ()}
         how = f": press {self._preflight_key}, 10 s" if self._preflight_key else ""
         return (
             f"EVENT DAY, {number}, sound off", *self._how_to_number(), *rules[self._allowed],

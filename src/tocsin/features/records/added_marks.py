@@ -63,6 +63,11 @@ def video_command(folder: Path, timeline: Timeline, runs: Path | None) -> str:
     end = next((slot.id for slot in reversed(timeline.periods) if slot.kind != "settle"), timeline.periods[-1].id)
     words = ["tocsin", "mark", short_name(folder), *(["--runs", str(runs)] if runs else [])]
     words += ["--video", "marks.csv", "--seen", f"0:12.4={end}.end"]
+    return typed(words)
+
+
+def typed(words: Sequence[str]) -> str:
+    """Return a command as people type it on this system."""
     return shlex.join(words) if os.name == "posix" else subprocess.list2cmdline(words)
 
 
