@@ -109,6 +109,15 @@ def test_keys_and_notice_stand_below_a_cue_whose_word_they_do_not_shrink(scene, 
     assert [texts[name].line_px for name in ("word", "digits")] == [large["word"], large["digits"]]
 
 
+@every_size
+@pytest.mark.parametrize("scene", ["driver, typed", "driver, typed, refused", "home, full, typed", "keep off, typed"])
+def test_what_is_typed_of_the_display_stands_there_also_below_a_cue(scene, size):
+    texts = {text.name: text for text in look_at(scene, size, PAINTER.measure).texts}
+    assert texts["typed"].text.startswith("Display")
+    assert "0:1_" in texts["typed"].text
+    assert texts["typed"].line_px > 0.03 * min(size)
+
+
 # So much smaller than alone the clock may be where no room is left beside two lost devices.
 _LEAST_OF_ALONE = 0.92
 

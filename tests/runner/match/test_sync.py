@@ -267,3 +267,28 @@ def test_a_reading_of_the_display_and_its_taking_back_lose_no_cue_and_give_none_
     assert sorted(stand.begun()) == own()
     assert [g for g in stand.given if g.verb == "skip"] == []
     assert [g for g in stand.given if g.verb == "resume" and g.firing.channel == "rumble"] == []
+
+
+@pytest.mark.parametrize(
+    ("digits", "counts", "at_s", "shown_s"),
+    [
+        ("ceil", "period", 100, 58),               # 58 s of the driver period are left
+        ("floor", "period", 100, 57),              # it shows 0:57 while at least 57 and less than 58 s are left
+        ("ceil", "match", 100, 58),
+        ("floor", "match", 100, 57),
+        ("ceil", "period", 12, 18),                # of the autonomous period
+        ("ceil", "match", 12, 146),
+        ("floor", "match", 12, 145),
+        ("ceil", "period", DRIVER_S, 120),         # what a period begins with stands there from its begin on
+        ("floor", "period", DRIVER_S, 120),
+    ],
+)  # fmt: skip
+def test_the_moment_that_a_reading_means_is_as_the_games_display_rounds_and_counts(
+    tmp_path, digits, counts, at_s, shown_s
+):
+    stand = Stand(tmp_path, timeline=replace(TIMELINE, digits=digits, counts=counts))
+    real_ns = stand.first_ns - 3 * S
+    stand.go_on(real_ns + at_s * S + 250 * MS)
+    told = stand.match.read_display(stand.now_ns, real_ns + at_s * S + 250 * MS, shown_s)
+    assert told.told.startswith(f"{shown_s // 60}:{shown_s % 60:02d} of ")
+    assert stand.match.lifecycle.latest.origin_ns == pytest.approx(real_ns, abs=60 * MS)

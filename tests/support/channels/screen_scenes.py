@@ -12,6 +12,7 @@ from tocsin.model.clock.schedule import Schedule
 from tocsin.model.display.status import DeviceFact, KeyHelp, Status
 from tocsin.model.display.view_model import foremost
 from tocsin.model.safety import FlashGuard
+from tocsin.runner.display_entry import DisplayEntry
 from tocsin.runner.keymap import Keymap
 from tocsin.units import NS_PER_S
 
@@ -58,6 +59,10 @@ LONG_MARKS = tuple(
     )
 )  # fmt: skip
 HELD_NS = MATCH_NS + 100 * NS_PER_S
+TYPED = {
+    "typed": "0:1_", "scribe": (),
+    "keys": DisplayEntry().keys("page down or s", "a", "x"),
+}  # fmt: skip
 # Name, view, match seconds.
 SCENES = {
     "standby": (status("standby", begun=False), 0.0),
@@ -91,6 +96,17 @@ SCENES = {
     "keep off, marked": (status("running", notice="contact noted"), 142.5),
     "choose, full": (status("running"), 148.5),
     "last five": (status("running"), 155.3),
+    "driver, typed": (status("running", **TYPED), 70.2),
+    "driver, typed, refused": (
+        status(
+            "running", **TYPED,
+            notice="0:38 of Driver-controlled is 63 s from this clock, more than 10 s: "
+            "type another one, two that agree are taken",
+        ),
+        70.2,
+    ),
+    "home, full, typed": (status("running", **TYPED), 134.5),
+    "keep off, typed": (status("running", **TYPED), 142.5),
     "over": (status("running"), 158.5),
     "settle": (status("running"), 160.5),
     "lost": (status("running", devices=LOST, notice="light lost"), 75.0),

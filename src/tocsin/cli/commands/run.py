@@ -26,6 +26,7 @@ examples:
   tocsin run --plan full --rig practice_bench
   tocsin run --plan full --plan quiet            choose with 1 and 2 in standby
   tocsin run --from driver.end-35s --label "late pushes"
+  tocsin run --from 0:35                         the same, by what the official display shows in the last period
   tocsin run --rate 20 --start now --json        a whole match in eight seconds
   tocsin run --at event --match 14               an event: no sound, the match's number, a preflight
   tocsin run --resume                            go on with a run that was cut short
