@@ -12,6 +12,8 @@ from typing import NamedTuple
 
 import serial
 
+from tests.support.config.own_project import TEXT as PROJECT_TEXT
+from tests.support.config.own_project import make_project
 from tests.support.export.page_records import as_bytes, two_matches
 from tocsin.analysis.rounds.overlaps import window_times
 from tocsin.channels.device import Event
@@ -20,6 +22,7 @@ from tocsin.config import bundle
 from tocsin.config.checking import examine
 from tocsin.config.file_cache import FileCache, bundled_patterns
 from tocsin.config.load import Loaded, load
+from tocsin.config.project import FILE_NAME, find_project, read_project
 from tocsin.config.reading import GAME, PLAN
 from tocsin.config.toml.diagnostic import as_json, render_all
 from tocsin.errors import TocsinError
@@ -116,6 +119,19 @@ def _rig(data: bytes, folder: Path) -> None:
     _loaded(None, "full", str(folder / "given.toml"))
 
 
+def _project(data: bytes, folder: Path) -> None:
+    """Find a project's file as every command does, then check it with all that it names."""
+    if not (folder / "plans").exists():
+        make_project(folder)
+    path = folder / FILE_NAME
+    path.write_bytes(data)
+    with suppress(TocsinError):
+        find_project(folder, {})
+    read = read_project(path)
+    names = read.found.names() if read.found else ()
+    render_all(examine(names, project=read).problems)
+
+
 def _loaded(game: str | None, plan: str, rig: str) -> None:
     with suppress(TocsinError):
         load(game, [plan], rig, _shelf())
@@ -206,6 +222,7 @@ READERS: dict[str, Reader] = {
     "patterns": Reader(_bundled("patterns"), _check),
     "rig": Reader(_bundled("rigs"), _rig),
     "drill": Reader(_bundled("drills"), _check),
+    "project": Reader([PROJECT_TEXT.encode()], _project),
     "video marks": Reader([_TABLE.replace(",", mark).encode() for mark in ",;\t"], _video),
     "page record": Reader([two_matches().data(), as_bytes(two_matches().lines)], _page),
     "lines up": Reader(_lines_up(), _up),
