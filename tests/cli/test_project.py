@@ -10,6 +10,7 @@ from tests.support.journal.recorded_runs import record_push
 from tocsin.cli.main import COMMANDS, main
 from tocsin.cli.people import people_of, roster_of
 from tocsin.cli.project import Meant, meant_here
+from tocsin.config import bundle
 from tocsin.errors import UsageError
 
 Output = pytest.CaptureFixture[str]
@@ -83,6 +84,46 @@ def test_check_finds_the_mistakes_of_the_project_beside_those_of_its_files(tmp_p
     found = json.loads(capsys.readouterr().out)["problems"]
     assert {(Path(one["file"]).name, one["line"]) for one in found} == {("tocsin.toml", 3), ("first.toml", 8)}
     assert any(one["fix"] for one in found)
+
+
+def test_check_notes_keys_without_a_name_and_plans_of_another_game(tmp_path: Path, capsys: Output) -> None:
+    game = tmp_path / "games" / "ours.toml"
+    game.parent.mkdir()
+    game.write_bytes((bundle.root() / "games" / "harbour_haul.toml").read_bytes())
+    make_project(tmp_path, TEXT.replace("plan = [", 'game = "ours"\nplan = [', 1))
+    (tmp_path / "runs").mkdir()
+    (tmp_path / "runs" / "people.json").write_text('{"people": {"3f2a91bc": "Ann"}}', "utf-8")
+    assert main(["check", "--json"]) == 0
+    notes = json.loads(capsys.readouterr().out)["notes"]
+    assert [note for note in notes if "00000001 has no name" in note]
+    assert not [note for note in notes if "3f2a91bc" in note]
+    assert [note for note in notes if note.startswith("../plans/first.toml is of the game games/harbour_haul.toml")]
+    assert not [note for note in notes if note.startswith("plans/quiet.toml")], "a bundled one is played in ours"
+
+
+def test_a_name_that_is_nothing_is_told_with_what_is_there(capsys: Output) -> None:
+    assert main(["preview", "--plan", "frist"]) == 2
+    told = " ".join(capsys.readouterr().err.split())
+    assert "there is no plan 'frist' in the project, and none bundled" in told
+    assert "did you mean first?" in told
+
+
+def test_a_file_of_a_project_that_is_not_taken_says_so(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: Output
+) -> None:
+    monkeypatch.chdir(tmp_path.parent)
+    monkeypatch.setenv("TOCSIN_PROJECT", "")
+    (tmp_path / "plans" / "calm.toml").write_text((bundle.root() / "plans" / "quiet.toml").read_text("utf-8"), "utf-8")
+    calm = str(tmp_path / "plans" / "calm.toml")
+    assert main(["preview", "--json", "--plan", calm]) == 0
+    assert capsys.readouterr().err == "", "who wants no project knows"
+    monkeypatch.delenv("TOCSIN_PROJECT")
+    assert main(["preview", "--json", "--plan", calm]) == 0
+    assert "tocsin.toml is not taken: go to its folder" in capsys.readouterr().err
+    assert main(["check", calm]) == 0
+    assert "tocsin.toml is not taken: go to its folder" in capsys.readouterr().err
+    assert main(["check", tmp_path.name]) == 0
+    assert "is not taken" not in capsys.readouterr().err
 
 
 def test_check_of_a_folder_means_the_project_in_it(

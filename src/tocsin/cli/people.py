@@ -4,7 +4,8 @@ from collections.abc import Iterable, Sequence
 from pathlib import Path
 
 from tocsin.cli.project import Meant
-from tocsin.errors import UsageError
+from tocsin.config.project import FoundProject
+from tocsin.errors import JournalError, UsageError
 from tocsin.journal.people import People
 from tocsin.model.drill import CREWS
 from tocsin.model.plan import ROLES
@@ -67,6 +68,22 @@ def named_in(text: str, example: str) -> list[Named]:
     if twice := next((one for one in found if [other[:2] for other in found].count(one[:2]) > 1), None):
         raise UsageError(f"{twice[1]} of crew {twice[0]} is given twice", hint=f"one person a role, e.g. {example}")
     return found
+
+
+def unknown_people(project: FoundProject, runs: Path) -> tuple[str, ...]:
+    """Return a sentence for each key of a project's crews that has no name on this laptop; none where the names cannot
+    be read, which is told elsewhere."""
+    try:
+        names = People(runs).names
+    except JournalError:
+        return ()
+    return tuple(
+        f"Crew {crew}: the {role}'s key {key} has no name on this laptop. `tocsin run --who {role}=NAME` tells what to "
+        "write instead."
+        for crew, people in project.project.crews.items()
+        for role, key in people.items()
+        if key not in names
+    )
 
 
 def _named(text: str) -> tuple[str, str, str]:

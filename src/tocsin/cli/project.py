@@ -2,7 +2,7 @@
 
 import os
 import sys
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from datetime import date
 from pathlib import Path
 
@@ -10,7 +10,8 @@ from tocsin.cli.lines import tell
 from tocsin.config import bundle
 from tocsin.config.file_cache import NOTHING_SHARED, Shared
 from tocsin.config.files import shown_name
-from tocsin.config.project import VARIABLE, FoundProject, find_project, shown_project
+from tocsin.config.project import VARIABLE, FoundProject, find_project, project_path, shown_project
+from tocsin.config.toml.phrases import listing, nearest
 from tocsin.errors import UsageError
 from tocsin.runner.options import Roster
 
@@ -27,6 +28,7 @@ class Meant:
         self._said_none = said_none                # scripts that want no project know what they get
         self._taken: dict[str, str] = {}        # what is said, by what it is about
         self._is_bundled = False
+        self._files: list[Path] = []               # that the command line names
 
     @property
     def shared(self) -> Shared:
@@ -146,6 +148,11 @@ class Meant:
                 keys = "  ".join(f'{role} = "{key}"' for role, key in people.items())
                 tell(f"to have them each time, a line each below {where}: {keys}", sys.stderr)
 
+    def name(self, files: Iterable[str]) -> None:
+        """Note files that the command line names, so that ``tell`` says of which project they are, if it is not taken.
+        """
+        self._files += map(Path, files)
+
     def tell(self) -> None:
         """Say which project was taken and what of it; without one, that the bundled example is, where it is."""
         if self.found is not None:
@@ -154,13 +161,37 @@ class Meant:
             tell(f"{shown_project(self.found)}{taken}", sys.stderr)
         elif self._is_bundled and not self._said_none:
             tell("no tocsin.toml from here up: the bundled example", sys.stderr)
+        for path in dict.fromkeys(filter(None, map(self._other_project, self._files))):
+            tell(f"{path} is not taken: go to its folder, or set {VARIABLE}={path}", sys.stderr)
 
     def _crews(self) -> Roster:
         crews = self.found.project.crews if self.found else {}
         return {crew: {str(role): key for role, key in people.items()} for crew, people in crews.items()}
 
+    def _other_project(self, named: Path) -> Path | None:
+        """Return the project file that a named file belongs to, if that is none that was taken: what the file means
+        there, its patterns and people, it does not mean here."""
+        path = None if self._said_none else project_path(named.parent, {})
+        if path is None or (self.found is not None and path.resolve() == self.found.path.resolve()):
+            return None
+        return path
+
     def _own(self, kind: bundle.Kind, argument: str) -> str:
-        return argument if self.found is None else self.found.own(kind, argument)
+        if bundle.is_file_argument(argument):
+            self.name([argument])
+            return argument
+        if self.found is None:
+            return argument
+        meant = self.found.own(kind, argument)
+        if not bundle.is_file_argument(meant) and meant not in bundle.names(kind):
+            known = self.found.own_names(kind)
+            likely = nearest(argument, known)
+            hint = f"did you mean {likely}? " if likely else ""
+            raise UsageError(
+                f"there is no {kind[:-1]} '{argument}' in the project, and none bundled",
+                hint=f"{hint}its own: {listing(known)}; bundled: {listing(bundle.names(kind))}",
+            )
+        return meant
 
     def _take(self, what: str, arguments: Sequence[str]) -> None:
         self._taken[what.split()[0].removesuffix("s")] = f"{what} {', '.join(Path(one).stem for one in arguments)}"

@@ -52,6 +52,7 @@ class Checked(NamedTuple):
     plans: tuple[CleanPlan, ...]
     rigs: tuple[tuple[Rig, Document], ...]
     drills: tuple[tuple[Drill, Document], ...] = ()
+    strange: tuple[tuple[str, str], ...] = ()          # plans that are of another game than the project's, with that
 
 
 def check(arguments: Sequence[str], game: str | None = None) -> tuple[FileDiagnostic, ...]:
@@ -90,7 +91,7 @@ def examine(
         if wanted is PROJECT:
             continue
         if wanted is PLAN:
-            pairs.append(pair_of(shelf, path, over))
+            pairs.append(pair_of(shelf, path, over or _game_of_project(shelf, path, meant)))
             continue
         if wanted is DRILL:
             count += 1
@@ -107,18 +108,40 @@ def examine(
     if plan is not None and not count:
         hint = f"write: tocsin check {plan}"
         raise UsageError("--plan is for drills, and there is none among these files", hint=hint)
-    # A game beside its plan is checked with it: what it names may be used there.
-    played = [pair.game.document for pair in pairs if pair.game is not None]
-    for parsed in games:
-        if parsed.document not in played and isinstance(parsed.table, GameFile):
-            report_game(parsed.document, parsed.table.build())
+    _check_games(games, pairs)
     sources = sources_of(shelf, tuple(pairs), tuple(rigs))
     plans = compiled(sources)
     checked_rig(sources, plans, strict=True)
     clean = {plan.document.name: plan for plan in _clean(pairs, plans)}
     built = tuple((r.table.build(), r.document) for r in rigs if isinstance(r.table, RigFile) and r.document.is_sound)
     of_projects = all_problems(read.document for read in projects)
-    return Checked((*of_projects, *all_problems(shelf.documents())), tuple(clean.values()), built, tuple(drills))
+    strange = tuple(_strange(pairs, meant))
+    problems = (*of_projects, *all_problems(shelf.documents()))
+    return Checked(problems, tuple(clean.values()), built, tuple(drills), strange)
+
+
+def _check_games(games: Iterable[Parsed], pairs: Iterable[Pair]) -> None:
+    """Check each game by itself, but for one beside its plan: what it names may be used there."""
+    played = [pair.game.document for pair in pairs if pair.game is not None]
+    for parsed in games:
+        if parsed.document not in played and isinstance(parsed.table, GameFile):
+            report_game(parsed.document, parsed.table.build())
+
+
+def _game_of_project(shelf: FileCache, plan: Path, project: FoundProject | None) -> Parsed | None:
+    """Return the project's game for a bundled plan, which cannot name it; None for the game that the plan names."""
+    game = project.game_of([plan.stem]) if project and bundle.holds(plan) else None
+    return shelf.parsed(GAME, bundle.find("games", game)) if game else None
+
+
+def _strange(pairs: Iterable[Pair], project: FoundProject | None) -> Iterator[tuple[str, str]]:
+    """Yield each plan that is of another game than the project's, with that game."""
+    if project is None or project.game is None:
+        return
+    ours = shown_name(bundle.find("games", project.game))
+    for pair in pairs:
+        if pair.game and pair.game.document.name != ours:
+            yield pair.plan.document.name, pair.game.document.name
 
 
 def _projects(files: Iterable[tuple[Format | None, Path]], project: ReadProject | None) -> tuple[ReadProject, ...]:

@@ -67,6 +67,12 @@ class FoundProject(NamedTuple):
             return argument
         return _own(self.folder, kind, argument, self._named(kind)) or argument
 
+    def own_names(self, kind: bundle.Kind) -> tuple[str, ...]:
+        """Return the names of the project's own files of a kind: of those that it names, and of its folder of that
+        kind."""
+        paths = [one for one in self._named(kind) if bundle.is_file_argument(one)]
+        return tuple(dict.fromkeys(Path(path).stem for path in (*paths, *files_of(self.folder, kind))))
+
     def names(self) -> tuple[str, ...]:
         """Return all files and bundled names of plans, games, rig, drills and patterns, each once."""
         kinds: tuple[bundle.Kind, ...] = ("plans", "games", "rigs", "drills", "patterns")
@@ -225,7 +231,7 @@ class _Names:
         return False
 
     def _report_nothing(self, kind: bundle.Kind, stated: str, where: Place) -> None:
-        own = _files_of(self._folder, kind)
+        own = files_of(self._folder, kind)
         known = [*own, *bundle.names(kind)] if kind != "patterns" else own
         likely = only_word(stated, known)
         stems = {Path(name).stem: name for name in own}
@@ -248,7 +254,7 @@ def _own(folder: Path, kind: bundle.Kind, name: str, named: tuple[str, ...]) -> 
     return None if path is None else str(path)
 
 
-def _files_of(folder: Path, kind: bundle.Kind) -> list[str]:
+def files_of(folder: Path, kind: bundle.Kind) -> list[str]:
     """Return the project's files in its folder of a kind, as the project file would name them."""
     return [f"{kind}/{path.name}" for path in sorted((folder / kind).glob("*.toml"))]
 

@@ -12,10 +12,11 @@ from pathlib import Path
 
 from tocsin.cli.lines import tell, tell_json
 from tocsin.cli.parser import Parser
+from tocsin.cli.people import unknown_people
 from tocsin.cli.project import Meant
 from tocsin.config import bundle
 from tocsin.config.checking import Checked, examine, files_of, files_of_this_folder
-from tocsin.config.project import FoundProject, project_path, read_project
+from tocsin.config.project import FILE_NAME, FoundProject, project_path, read_project
 from tocsin.config.toml.diagnostic import FileDiagnostic, as_json, render, render_all
 from tocsin.config.toml.messages import MESSAGES
 from tocsin.config.toml.phrases import nearest
@@ -91,17 +92,20 @@ def _checked(given: argparse.Namespace) -> int:
     meant = Meant(project)
     what = _meant(given.what, project) if given.what or read else files_of_this_folder()
     plan = given.plan if given.plan is None else meant.plan(given.plan)
-    game = meant.game(given.game, project.plans if project and not given.what else ())
+    game = given.game if given.game is None else meant.game(given.game, ())
     files = (*([read.document.name] if read else []), *files_of(what, plan))
     if not files:
         where = " ".join(given.what) or "this folder"
         raise UsageError(f"there is no file to check in {where}", hint="`tocsin init DIR` writes some to begin with")
+    if not any(Path(one).name == FILE_NAME for one in given.what):
+        meant.name(one for one in given.what if Path(one).is_file())
     meant.tell()
     checked = examine(what, game, plan=plan, project=read)
     broken: dict[str, None] = {}
     runs, shelf = runs_folder(meant.runs(given.runs)), WordCache(words_folder())
+    unknown = unknown_people(project, runs) if project else ()
     told = found_in(checked, runs, shelf, lambda error: broken.setdefault(error.line))
-    notes = [*_notes(checked), *(f"Of this run nothing was learnt: {line}." for line in broken)]
+    notes = [*_notes(checked), *unknown, *(f"Of this run nothing was learnt: {line}." for line in broken)]
     if given.json:
         listed = [as_json(problem) for problem in checked.problems]
         facts = {"files": list(files), "problems": listed, "findings": [_json(one) for one in told], "notes": notes}
@@ -164,6 +168,8 @@ def _notes(checked: Checked) -> Iterator[str]:
             "Once these are fixed more may be found: what cannot be read hides what hangs on it, and findings wait "
             "until a plan and its game have no mistakes."
         )
+    for plan, game in checked.strange:
+        yield f"{plan} is of the game {game}, not of the project's: it is played in the game that it names itself."
     if checked.plans and len(checked.rigs) > 1:
         rigs = ", ".join(document.name for _, document in checked.rigs)
         yield f"No plan was held against a rig, since there are {len(checked.rigs)} ({rigs}): name a plan and its rig."
