@@ -318,7 +318,8 @@ def test_the_drill_goes_on_with_the_same_round_after_a_crash(eventful):
     cut_short, again = (drill_facts(eventful.after.records(n)) for n in (4, 5))
     assert cut_short == again
     assert (again["round"], again["crew"], again["battery"]) == (1, "B", 0)
-    assert notes(eventful.after.records(5), "safety") == ["Glasses on? yes", "Is the field empty? yes"]
+    assert notes(eventful.after.records(5), "safety") == [], "nobody is asked twice in an evening"
+    assert not eventful.after.hearing("Glasses on?")
 
 
 def test_a_crew_that_comes_in_later_has_a_series_of_its_own(eventful):

@@ -36,7 +36,7 @@ count_in = "1s"
 volume = 0.1
 """
 # What a crew does at what stands there now: the words of a prompt, and the key.
-_DEEDS = {
+DEEDS = {
     "Glasses on? y: yes": "y", "Field empty? y: yes": "y", "tries it)? y: yes": "y", "Nobody on the field?": "f",
     "s count-in": "s",
     "next round": "s", "end of the drill": "s",
@@ -75,9 +75,12 @@ driver = "{cleo}"
 class EveningSeat:
     """One life of ``tocsin evening`` in a terminal; what was read is read once."""
 
-    def __init__(self, folder: Path, *arguments: str, command: Sequence[str] = ("evening",), rate: str = "40") -> None:
+    def __init__(
+        self, folder: Path, *arguments: str, command: Sequence[str] = ("evening",), rate: str = "40",
+        env: dict[str, str] | None = None,
+    ) -> None:  # fmt: skip
         more = ("--rate", rate) if command else ()
-        self.terminal = Terminal(folder, *command, *more, *arguments)
+        self.terminal = Terminal(folder, *command, *more, *arguments, env=env)
         self._read = 0
 
     @property
@@ -110,9 +113,9 @@ class EveningSeat:
 
     def play_until(self, *signs: str) -> str:
         """Play rounds until one of these stands there; return it."""
-        while (found := self.hear(*_DEEDS, *signs)) not in signs:
+        while (found := self.hear(*DEEDS, *signs)) not in signs:
             self._read = len(self.shown)           # of what stood there before nothing is due any more
-            self.press(_DEEDS[found])
+            self.press(DEEDS[found])
         return found
 
     def kill(self) -> None:

@@ -215,12 +215,8 @@ def _third_round(people: _People) -> None:
 
 
 def _third_round_again(people: _People) -> None:
-    """Once more after the crash, home in time, and then they go."""
+    """Once more after the crash, asked nothing that was answered tonight, home in time, and then they go."""
     evening = people.evening
-    evening.hear("Glasses on?")
-    evening.tap("yes")
-    evening.hear("Is the field empty?")
-    evening.tap("yes")
     evening.hear("Nobody on the field?")
     origin_ns = people.start()
     home_ns = origin_ns + (BEGINS_S + 1) * NS_PER_S

@@ -81,10 +81,10 @@ def play(folder: Path) -> Shared:
 def _round(evening: Evening, place: int) -> None:
     """Play a round to its result; the one that is cut short to its first mark."""
     crew, number, pushes = PLAYED[place]
-    if place in (0, CUT_SHORT + 1):
+    if place == 0:
         evening.hear("Is the field empty?")
         evening.tap("yes")
-    else:
+    elif place != CUT_SHORT + 1:                                 # gone on with, nobody is asked twice tonight
         evening.tap("start")                                     # behind the result of the round before
     if place and PLAYED[place - 1][0] != crew:
         evening.hear("Nobody on the field?")

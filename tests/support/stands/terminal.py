@@ -20,10 +20,13 @@ _CODES = re.compile(r"\x1b\[[0-9;?]*[A-Za-z]")
 class Terminal:
     """A process in a terminal that controls it; ``shown`` is all that was written, without control sequences."""
 
-    def __init__(self, folder: Path, *arguments: str, columns: int = 80, shell: bool = False) -> None:
+    def __init__(
+        self, folder: Path, *arguments: str, columns: int = 80, shell: bool = False, env: dict[str, str] | None = None
+    ) -> None:
         environment = {name: value for name, value in os.environ.items() if name not in ("DISPLAY", "WAYLAND_DISPLAY")}
         environment |= {
             "TERM": "xterm", "SDL_AUDIODRIVER": "dummy", "XDG_STATE_HOME": str(folder / "state"), "HOME": str(folder),
+            **(env or {}),
         }  # fmt: skip
         words = [sys.executable, "-m", "tocsin", *arguments]
         if shell:
