@@ -1,11 +1,27 @@
-"""A match that a real browser kept is one result with the same match as a run, a video and a robot's log."""
+"""A match that a real browser or a real process kept is one result with the same match from elsewhere."""
+
+import contextlib
 
 import pytest
 
+from tests.support.channels.screen_stand import MISSING, Server
 from tests.support.export.page_stand import browser, opened, write_page
-from tests.support.people.four_ways import END_S, Press, Watched, as_page, as_robot, as_run, as_video
+from tests.support.people.four_ways import (
+    END_S,
+    Press,
+    Watched,
+    as_page,
+    as_robot,
+    as_run,
+    as_video,
+    judged,
+    page_data,
+)
+from tests.support.stands.stand import Run, wait_for
+from tocsin import monotime
 from tocsin.cli.main import main
 from tocsin.cli.source import source_of
+from tocsin.features.records.round_report import played_of
 from tocsin.journal import records
 from tocsin.journal.clock_history import ClockHistory
 from tocsin.journal.place import run_folders
@@ -91,6 +107,50 @@ def test_what_a_browser_kept_is_judged_as_the_same_match_from_elsewhere(tmp_path
         assert one.unknown == found["page"].unknown, name
     assert {name: one.report.result.uncounted for name, one in found.items()} == dict.fromkeys(found, ())
     print("the call came", watched.called_ns / NS_PER_S - 134, "s late on the page")
+
+
+def play_at_the_window(run, server):
+    """Play the end of a match by keys at chosen times; return what the process noted of it, on its match clock."""
+    origin_ns = run.await_record(kind="origin")["origin_ns"]
+    server.focus()
+    for match_s, key, down in HANDS:
+        wait_for(lambda: monotime.now_ns() >= origin_ns + match_s * NS_PER_S)      # noqa: B023
+        server.key(key, down=down)
+    run.await_record(kind="end")
+    found = played_of(read(run_folders(run.runs)[0]).records, half_speed=False)
+    return Watched(
+        tuple(Press(m.label, m.begin_ns - origin_ns, m.end_ns and m.end_ns - origin_ns) for m in found.marks),
+        found.home_call_ns - origin_ns,
+    )
+
+
+@pytest.mark.skipif(bool(MISSING), reason=f"not installed: {', '.join(MISSING)}")
+def test_what_a_real_process_recorded_is_judged_as_the_same_match_from_elsewhere(tmp_path, monkeypatch):
+    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "state"))
+    folders = {name: tmp_path / name for name in ("run", "page", "video", "robot")}
+    for folder in folders.values():
+        folder.mkdir()
+    with contextlib.closing(Server((1366, 768))) as server:
+        run = Run(
+            folders["run"], "--from", "driver.end-45s", "--start", "now", "--screen", "window", rig="nothing",
+            env={"DISPLAY": server.name},
+        )  # fmt: skip
+        try:
+            watched = play_at_the_window(run, server)
+            run.finish()
+        finally:
+            run.process.kill()
+            run.process.wait(10)
+    found = {
+        "run": judged(folders["run"] / "runs"),
+        "page": as_page(folders["page"], page_data(watched)),
+        "video": as_video(folders["video"], watched),
+        "robot": as_robot(folders["robot"], watched),
+    }
+    for name, one in found.items():
+        assert (one.figures["contacts"], one.figures["home"]) == (1, "home"), name
+        assert one.figures == pytest.approx(found["run"].figures, abs=HUNDREDTH), name
+        assert one.unknown == found["run"].unknown, name
 
 
 def press_all(page, *keys):
