@@ -71,6 +71,7 @@ COLUMNS = (
     _field("home", "home, home_half, home_none"),
     _field("home_margin_s", "from home to the end of the match"),
     _field("contacts", "in the windows of the rule"),
+    _field("contacts_unclear", "only a video can tell"),
     _field("contact_s", "how long they lasted there"),
     _field("cost_points", "to the opponents"),
     _field("gain_points", "to us"),
@@ -81,6 +82,8 @@ COLUMNS = (
     _field("open_marks", "without an end"),
     Column("clock_error_ms", "± of the match clock", lambda row: row.error_ms),
     _field("clock_spread_ms", "its standard deviation"),
+    _field("calls_failed", "signals that a device failed to give"),
+    Column("leads_s", "in force, shifted or not", lambda row: _leads(row)),
     Column("half_speed", "yes or no", lambda row: row.half_speed if row.drill else None),
     _field("setup", "dealt by lot, like the next five"),
     _field("coach", "silent, calling"),
@@ -163,6 +166,10 @@ def _clean(row: RunRow) -> Cell:
     if not is_judged(row):
         return None
     return "unknown" if row.clean is None else row.clean
+
+
+def _leads(row: RunRow) -> str:
+    return " ".join(f"{lead}={s:g}" for lead, s in row.leads_s.items())
 
 
 def _counted(row: RunRow) -> Cell:

@@ -128,6 +128,19 @@ def test_a_file_that_judges_nothing_hides_no_result_when_this_version_refuses_it
     assert before[0]["net_points"] is not None
 
 
+def test_a_run_of_an_earlier_version_is_judged_alike(match: PlayedMatch, capsys: pytest.CaptureFixture[str]) -> None:
+    """Its header said less: nothing but files and timeline is needed."""
+    (before,) = rows(match.folder.parent, capsys)
+    journal = match.folder / JOURNAL_NAME
+    header, *rest = journal.read_text("utf-8").splitlines()
+    journal.write_text("\n".join([json.dumps(json.loads(header) | {"options": {}}), *rest, ""]), "utf-8")
+    (row,) = rows(match.folder.parent, capsys)
+    assert row == before | {"at": ""}
+    assert row["leads_s"]["break_off"] == 4.0
+    assert set(row["thresholds"].values()) <= {True, False}
+    assert row["thresholds"]
+
+
 def test_a_match_whose_game_this_version_refuses_says_so(
     match: PlayedMatch, capsys: pytest.CaptureFixture[str]
 ) -> None:

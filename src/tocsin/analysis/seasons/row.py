@@ -32,8 +32,10 @@ class Row(msgspec.Struct, frozen=True, kw_only=True):
     was only longer) is from the call to the end of that push; ``break_off_margin_s`` how long before the window the
     last push before it ended, below 0 how far it reached in. ``turn_s`` is from the call home to the turn, ``way_s``
     from there home, ``home_margin_s`` from home to the end of the match. ``contacts`` are those in the windows of the
-    rule, ``contact_s`` how long they lasted there. Points ``at_most`` count each of the ``unclear_marks`` too.
-    ``error_ms`` is the ± of its clock, ``clock_spread_ms`` its standard deviation.
+    rule, ``contacts_unclear`` those that only a video can tell, ``contact_s`` how long they lasted there. Points
+    ``at_most`` count each of the ``unclear_marks`` too. ``error_ms`` is the ± of its clock, ``clock_spread_ms`` its
+    standard deviation, ``calls_failed`` how many signals a device failed to give, ``leads_s`` the leads in force,
+    shifted or not, ``seed`` that of the drill's lots.
 
     The condition: what was dealt by lot, empty or None where the drill does not vary it. ``draw_out`` is the silent
     channel, or ``none``; ``shift_s`` above 0 calls earlier; ``late_start_s`` is how long after the count the match
@@ -82,16 +84,21 @@ class Row(msgspec.Struct, frozen=True, kw_only=True):
     home: str = ""
     home_margin_s: float | None = None
     contacts: int | None = None
+    contacts_unclear: int | None = None
     contact_s: float | None = None
     cost_points: int | None = None
     gain_points: int | None = None
     net_points: int | None = None
     cost_at_most_points: int | None = None
     gain_at_most_points: int | None = None
+    thresholds: dict[str, bool | None] = {}            # whether each was met, by id
     unclear_marks: int = 0
     open_marks: int = 0
     error_ms: int | None = None
     clock_spread_ms: float | None = None
+    calls_failed: int = 0
+    leads_s: dict[str, float] = {}
+    seed: int | None = None
     half_speed: bool = False
     setup: str = ""
     coach: str = ""

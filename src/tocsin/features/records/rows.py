@@ -11,7 +11,7 @@ from typing import Any, NamedTuple
 import msgspec
 
 from tocsin.analysis.rounds.bounds import Bounds
-from tocsin.analysis.rounds.result import PlayedRound, RoundResult
+from tocsin.analysis.rounds.result import CONTACT, PlayedRound, RoundResult
 from tocsin.analysis.rounds.variation import Condition
 from tocsin.analysis.seasons.row import Kind, Row, Value
 from tocsin.config.recorded import Rules, rules_of
@@ -122,6 +122,9 @@ class RowMaker:
             score_them=score.them if score else None,
             watched=played.watched if played else None,
             clock_spread_ms=_spread_ms(journal),
+            calls_failed=_failed(journal),
+            leads_s={lead: _s(ns) for lead, ns in timeline.leads.items()} if timeline else {},
+            seed=facts.seed if facts else None,
             counted=bool(result and result.counted and not note),
             taken_out=(note.text or note.what) if note else "",
             **(_outcome(result, known=played.watched) if result and played else {"uncounted": self._unread(journal)}),
@@ -206,6 +209,11 @@ def _has_result(journal: Journal) -> bool:
     return BLOCK not in header.options and (ROUND not in header.options or facts_of(header) is not None)
 
 
+def _failed(journal: Journal) -> int:
+    firings = (record for record in journal.records if isinstance(record, records.FiringRecord))
+    return sum(firing.outcome == "failed" for firing in firings)
+
+
 def _spread_ms(journal: Journal) -> float | None:
     origins = (record for record in journal.records if isinstance(record, records.OriginRecord))
     found = clock_spread_ms(origins, observed=journal.header.options.get("source") == OBSERVED)
@@ -224,7 +232,8 @@ def _outcome(result: RoundResult, *, known: bool) -> dict[str, Any]:
     """Return a row's outcome; what is not ``known`` to somebody who watched is no figure, and no 0 either."""
     points, bounds = result.points, result.bounds
     counts = {
-        "contacts": result.contacts, "contact_s": _seconds(result.overlap_ns),
+        "contacts": result.contacts, "contacts_unclear": sum(one.mark.label == CONTACT for one in result.unclear),
+        "thresholds": {one.threshold: one.met for one in points.thresholds}, "contact_s": _seconds(result.overlap_ns),
         "cost_points": points.cost, "gain_points": points.gain, "net_points": points.net_points,
         "cost_at_most_points": points.cost_at_most, "gain_at_most_points": points.gain_at_most,
     }  # fmt: skip
