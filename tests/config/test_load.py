@@ -152,6 +152,12 @@ def test_default_keys_that_came_later_make_way_for_what_a_team_has_written(
     assert (*map("".join, (keys.undo, keys.mute, keys.all_keys)),) == (undo, mute, more)
 
 
+@pytest.mark.parametrize(("marks", "display"), [("", "c"), ('marks = { contact = ["c"] }', "j")])
+def test_the_key_that_leads_to_the_display_makes_way_too(folder: Path, marks: str, display: str) -> None:
+    (folder / "rig.toml").write_text(RIG.partition("[keys]")[0] + f"[keys]\n{marks}\n[screen]\n", encoding="utf-8")
+    assert _load(folder).rig.keys.display == (display,)
+
+
 @pytest.mark.skipif(sys.platform == "win32", reason="links need a right of their own there")
 @pytest.mark.parametrize("drill", [False, True])
 def test_a_link_that_leads_elsewhere_is_not_followed(folder: Path, drill: bool) -> None:

@@ -292,3 +292,42 @@ def test_the_moment_that_a_reading_means_is_as_the_games_display_rounds_and_coun
     told = stand.match.read_display(stand.now_ns, real_ns + at_s * S + 250 * MS, shown_s)
     assert told.told.startswith(f"{shown_s // 60}:{shown_s % 60:02d} of ")
     assert stand.match.lifecycle.latest.origin_ns == pytest.approx(real_ns, abs=60 * MS)
+
+
+@settings(max_examples=settings.default.max_examples)
+@given(
+    deeds=st.lists(
+        st.tuples(
+            st.integers(100, 157), st.sampled_from(["read", "read", "back", "hold", "nudge"]), st.integers(-9000, 9000)
+        ),
+        min_size=1, max_size=6,
+    )
+)  # fmt: skip
+def test_whatever_is_read_off_the_display_no_cue_comes_twice_and_none_is_lost(tmp_path_factory, deeds):
+    """Readings of any wrong second up to where they are believed alone, taken back or not, beside other corrections.
+
+    A state that holds again, since the clock was set back into it, is shown again: that is no second cue."""
+    stand = Stand(tmp_path_factory.mktemp("readings"))
+    for at_s, deed, off_ms in sorted(deeds):
+        stand.go_on(max(stand.now_ns, stand.first_ns + at_s * S))
+        match, now_ns = stand.match, stand.now_ns
+        if match.lifecycle.phase != "running":
+            break
+        if deed == "read":
+            left_ns = match.lifecycle.reading(now_ns).left_ns or 0
+            match.read_display(now_ns, now_ns, max(0, round((left_ns + off_ms * MS) / S)))
+        elif deed == "back":
+            match.take_back_reading(now_ns)
+        elif deed == "nudge":
+            match.nudge(now_ns, 200 * MS)
+        else:
+            match.hold_or_resume(now_ns)
+            stand.go_on(now_ns + S)
+            stand.match.hold_or_resume(stand.now_ns)
+    latest_ns = stand.now_ns + 90 * S
+    while stand.match.lifecycle.phase != "over" and stand.now_ns < latest_ns:
+        stand.go_on(stand.now_ns + S)
+    stand.go_on(stand.now_ns + 3 * S)
+    assert stand.match.lifecycle.phase == "over"
+    assert sorted(stand.begun()) == own()
+    assert [g for g in stand.given if g.verb == "skip"] == []

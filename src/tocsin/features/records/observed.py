@@ -49,7 +49,7 @@ def seen_in_video(texts: Iterable[str], timeline: Timeline) -> tuple[Seen, ...]:
             hint = "write when the video shows which moment, e.g. 0:12.4=driver.begin"
             raise UsageError(f"'{text}' is no moment of a video", hint=hint)
         try:
-            found.append(Seen(ns, locate_given(moment, timeline)))
+            found.append(Seen(ns, locate_given(moment.strip(), timeline)))
         except MomentError as error:
             likely = f"did you mean {' or '.join(error.readings)}?" if error.readings else error.expected
             raise UsageError(f"'{moment}' is no moment of this match", hint=likely) from error

@@ -209,7 +209,10 @@ class Match:
         off_ns = self._sync.read(moment, origin, at_ns)
         against = too_far(moment, behind_ns(moment, origin, at_ns)) if off_ns is None else ""
         if refused := self._take(now_ns, self.lifecycle.sync(now_ns, 0, against)):
-            return Refused(against) if against else refused
+            if against:
+                return Refused(against)
+            self._sync = before
+            return refused
         self._display.taken(now_ns, before, origin)
         self._note_sync(now_ns)
         off_s = (off_ns or 0) / NS_PER_S
