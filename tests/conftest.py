@@ -20,9 +20,6 @@ settings.load_profile("tocsin")
 # A pseudo-terminal counts as a port on a test bench only.
 os.environ.setdefault("TOCSIN_BENCH", str(BENCH / "bare_bench.py"))
 
-# A project file above the tests is none of theirs.
-os.environ["TOCSIN_PROJECT"] = ""
-
 # A shell that starts the suite in the background lets it ignore Ctrl-C, and so would the programs that tests interrupt.
 if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
     signal.signal(signal.SIGINT, signal.default_int_handler)

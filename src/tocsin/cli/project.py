@@ -161,8 +161,8 @@ class Meant:
             tell(f"{shown_project(self.found)}{taken}", sys.stderr)
         elif self._is_bundled and not self._said_none:
             tell("no tocsin.toml from here up: the bundled example", sys.stderr)
-        for path in dict.fromkeys(filter(None, map(self._other_project, self._files))):
-            tell(f"{path} is not taken: go to its folder, or set {VARIABLE}={path}", sys.stderr)
+        for name in dict.fromkeys(map(shown_name, filter(None, map(self._other_project, self._files)))):
+            tell(f"{name} is not taken: go to its folder, or set {VARIABLE}={name}", sys.stderr)
 
     def _crews(self) -> Roster:
         crews = self.found.project.crews if self.found else {}
