@@ -131,6 +131,7 @@ def test_several_matches_a_cancelled_one_and_one_whose_page_was_closed(log, runs
     found = runs()
     assert [run.end.outcome for run in found] == ["over", "scrapped", "crashed"]
     assert [line.split(":")[0] for line in out.splitlines() if line[0] != " "] == ["match 1", "match 2", "match 3"]
+    assert out.count("no result: the page was closed before the end of this match") == 1
     assert len({tuple(run.header.options["people"]) for run in found}) == 1
     assert "Ann" not in found[0].path.read_text("utf-8")
 

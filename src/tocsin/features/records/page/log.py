@@ -22,12 +22,14 @@ _AT_ONCE = 500                         # records that are handed to the disk tog
 
 class Taken(msgspec.Struct, frozen=True, kw_only=True):
     """What became of a match: the run's folder, and whether it is ``new``, was there already (``same``), or was there
-    as an earlier or later save of the page had it (``other``). ``left_out`` says what of it fits no plan."""
+    as an earlier or later save of the page had it (``other``). ``left_out`` says what of it fits no plan;
+    ``cut_short``: its page was closed before its end."""
 
     number: int
     folder: Path
     known: Literal["new", "same", "other"]
     left_out: tuple[str, ...] = ()
+    cut_short: bool = False
 
 
 def log_page(
@@ -45,7 +47,10 @@ def log_page(
             continue
         run = PageRun(match, found.plans[0].timeline)
         folder = _write(runs, match, found, label, options, run)
-        taken = Taken(number=match.number, folder=folder, known="new", left_out=tuple(run.left_out))
+        cut_short = match.end is None
+        taken = Taken(
+            number=match.number, folder=folder, known="new", left_out=tuple(run.left_out), cut_short=cut_short
+        )  # fmt: skip
         known.add(match, folder)
         yield taken
 
@@ -61,6 +66,8 @@ def told_of(taken: Taken, matches: int) -> Iterator[str]:
     else:
         yield f"{which}recorded {taken.folder}"
         yield from (f"  left out: {what}" for what in taken.left_out)
+        if taken.cut_short:
+            yield "  no result: the page was closed before the end of this match"
 
 
 class _KnownRuns:
