@@ -52,7 +52,7 @@ def test_a_drive_team_plays_three_matches_of_an_event_with_a_crash_between(team)
     assert any(any(map(any, colours)) for _, colours in team.strip.frames)
 
     team.press("s")
-    team.see("Match over")
+    team.see("next match")
     team.press("s")
     team.see("EVENT DAY, match 15, sound off")
     assert "Rules asked:" not in window.rows["prompt"]
@@ -62,13 +62,13 @@ def test_a_drive_team_plays_three_matches_of_an_event_with_a_crash_between(team)
     window.kill()
 
     window = team.open("--resume", screen="")
-    team.see("Match over")
+    team.see("next match")
     team.press("s")
     team.see("EVENT DAY, match 16, sound off")
     assert "Rules asked:" not in window.rows["prompt"]
     team.see("allowed at the field")
     team.press("s")
-    team.see("Match over")
+    team.see("next match")
     team.press("q")
     assert window.finish() == 0
 
@@ -103,7 +103,7 @@ def test_in_a_terminal_of_80_columns_a_laptop_that_may_not_stand_there_is_told_s
     assert "TEST" in terminal.shown
     assert "sound: off  off at an event" in terminal.shown
     terminal.type("s")
-    wait_for(lambda: "Match over" in terminal.shown)
+    wait_for(lambda: "next match" in terminal.shown)
     terminal.type("s")
     wait_for(lambda: "EVENT DAY, match 12, sound off" in terminal.shown)
     assert "Leave it in the pit" in terminal.shown.rsplit("EVENT DAY, match 12", 1)[1]

@@ -136,3 +136,16 @@ def test_a_call_that_failed_is_told_in_place_of_the_picture(desk: Desk) -> None:
     status = shown(desk)
     assert status.picture is None
     assert "The sound failed to give a call: look after it." in status.result
+
+
+def test_while_a_match_rings_out_nobody_passes_over_its_result(desk: Desk) -> None:
+    desk.press("s")
+    while desk.phase != "over":
+        desk.after(0.25)
+    assert desk.ask == "The result comes"
+    assert desk.press("s") == "the match rings out: its result comes at once"
+    assert not desk.stage.wants_next
+    desk.end_match()
+    assert desk.ask == ""                              # what to press for the next one stands there by itself
+    desk.press("s")
+    assert desk.stage.wants_next

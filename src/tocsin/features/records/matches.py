@@ -14,7 +14,7 @@ from tocsin.model.clock.origins import Phase
 from tocsin.model.display.round_picture import RoundPicture
 from tocsin.runner.ending import Ending
 from tocsin.runner.options import RunOptions
-from tocsin.runner.outcome import Done, Outcome
+from tocsin.runner.outcome import Done, Outcome, Refused
 from tocsin.runner.programme import Programme
 from tocsin.runner.stage import Stage
 from tocsin.units import NS_PER_S
@@ -62,6 +62,13 @@ class Matches(Programme):
         """Return the newest match's result in full sentences, unless they were printed as it ended."""
         return () if self._report is None or self._is_told else (*self._report.lines, *filter(None, [self.video()]))
 
+    def ask(self, stage: Stage, phase: Phase) -> str:
+        """Return that the result is about to come while the last calls ring out."""
+        return "The result comes" if self._rings_out(phase) else super().ask(stage, phase)
+
+    def _rings_out(self, phase: Phase) -> bool:
+        return phase == "over" and self._report is None
+
     def keys(self, phase: Phase) -> tuple[tuple[str, str], ...]:
         """Return the keys of a result."""
         if phase != "over" or self._report is None:
@@ -84,6 +91,8 @@ class Matches(Programme):
     def act(self, action: str, stage: Stage, now_ns: int) -> Outcome | None:
         """Carry out what is asked at a result."""
         report = self._report
+        if action == "start" and self._rings_out(stage.match.lifecycle.phase):
+            return Refused("the match rings out: its result comes at once")
         if report is None or stage.match.lifecycle.phase != "over":
             return super().act(action, stage, now_ns)
         self._touched_ns = now_ns
