@@ -78,15 +78,16 @@ def demand_writable(path: Path) -> None:
 
 
 @contextlib.contextmanager
-def new_folder(folder: Path) -> Iterator[Path]:
+def new_folder(folder: Path, *, private: bool = False) -> Iterator[Path]:
     """Yield a temporary folder to fill, and rename it to ``folder`` at the end. Of two processes at once one succeeds.
 
-    A killed process leaves its temporary folder beside it. Raises OSError, and FileExistsError if ``folder`` exists by
-    then; the temporary folder is removed then, and also if the block inside raises.
+    ``private`` closes it to other users. A killed process leaves its temporary folder beside it. Raises OSError, and
+    FileExistsError if ``folder`` exists by then; the temporary folder is removed then, and also if the block inside
+    raises.
     """
-    make_folder(folder.parent)
+    make_folder(folder.parent, private=private)
     half = folder.with_name(f".tocsin-{os.getpid()}-{secrets.token_hex(4)}.part")
-    half.mkdir(_ORDINARY_FOLDER)
+    half.mkdir(PRIVATE_FOLDER if private else _ORDINARY_FOLDER)
     try:
         yield half
         if os.path.lexists(folder):            # an empty folder would be replaced

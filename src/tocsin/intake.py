@@ -7,6 +7,7 @@ file of gigabytes would fill the memory during a match.
 import errno
 import os
 import stat
+from collections.abc import Callable
 from pathlib import Path
 
 
@@ -43,3 +44,31 @@ def read_given(path: Path, most: int) -> bytes:
         if len(data) > most:
             raise TooLargeError(max(os.fstat(file.fileno()).st_size, len(data)), most)
     return data
+
+
+def read_plain(path: Path, most: int) -> bytes:
+    """Return a file's bytes like ``read_given``, but follow no link: a stranger's folder may hold one to anywhere.
+
+    What is no file is not even opened: some devices act by that.
+    """
+    if not is_plain(path, stat.S_ISREG):
+        raise OSError(errno.EINVAL, "it is no ordinary file")
+    # It may have been exchanged since: where the system can, it is opened without following and without waiting.
+    flags = os.O_RDONLY | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
+    with os.fdopen(os.open(path, flags), "rb") as file:
+        found = os.fstat(file.fileno())
+        if not stat.S_ISREG(found.st_mode):
+            raise OSError(errno.EINVAL, "it is no ordinary file")
+        if found.st_size > most:
+            raise TooLargeError(found.st_size, most)
+        data = file.read(most + 1)
+        if len(data) > most:
+            raise TooLargeError(len(data), most)
+        return data
+
+
+def is_plain(path: Path, kind: Callable[[int], bool]) -> bool:
+    """Return whether a path is of a kind, such as ``stat.S_ISDIR``, itself and not by a link. Raises OSError."""
+    found = path.lstat()
+    points_elsewhere = getattr(found, "st_file_attributes", 0) & stat.FILE_ATTRIBUTE_REPARSE_POINT     # Windows
+    return kind(found.st_mode) and not points_elsewhere

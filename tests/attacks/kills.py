@@ -8,6 +8,7 @@ Ends with 1 if anything was torn or lost, else with 0. Linux only, with gcc. Tak
 
 import argparse
 import os
+import secrets
 import shutil
 import subprocess
 import sys
@@ -17,19 +18,23 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import NamedTuple
 
+import msgspec
+
 from tests.support.preload.disk import Disk
 from tocsin.cli.main import main
 from tocsin.cli.own_files import write_own
 from tocsin.config.load import load_rig
 from tocsin.config.write.rig_edit import write_values
 from tocsin.export.source import MADE_BY
+from tocsin.features.records.importing import Import, take_in
+from tocsin.features.records.round_files import IMPORTED, note_of
 from tocsin.files import write_whole
 from tocsin.journal import records
 from tocsin.journal.forget import rewrite
 from tocsin.journal.name import Name
 from tocsin.journal.people import People
 from tocsin.journal.place import run_folders
-from tocsin.journal.reader import read
+from tocsin.journal.reader import all_runs, read
 from tocsin.journal.writer import JournalWriter
 from tocsin.speech.cache import Spoken, WordCache
 from tocsin.speech.word_file import frames_in
@@ -138,6 +143,37 @@ def init(folder: Path) -> None:
         main(["init", str(folder / "there"), *answers, "--home=7s", "--off=4s", "--who=none"])
 
 
+def away(folder: Path) -> None:
+    """Write two runs of another laptop, with a person's name."""
+    key = People(folder / "away").keep("Ann")
+    for _ in range(2):
+        header = msgspec.structs.replace(HEADER, options={"people": {"driver": key}}, at_ns=secrets.randbits(40))
+        writer = JournalWriter.create(folder / "away", header)
+        writer.append(records.End(at_ns=header.at_ns + 9, outcome="over", exit=0))
+        writer.close()
+
+
+def import_all(folder: Path) -> None:
+    """Take these runs in."""
+    os.environ["XDG_STATE_HOME"] = str(folder / "state")               # a lock of its own
+    take_in(folder / "here", folder / "away", Import())
+
+
+def of_imported(folder: Path) -> str:
+    """Look at runs that were being taken in: each is whole, a repeat takes the rest and leaves nothing half."""
+    before = [read(one) for one in run_folders(folder / "here")]
+    if any(one.flaws or one.torn or one.end is None or note_of(one, IMPORTED) is None for one in before):
+        return "torn"
+    import_all(folder)
+    keys = {key for one in all_runs(folder / "here", print) for key in one.header.options["people"].values()}
+    names = People(folder / "here").names
+    if len(run_folders(folder / "here")) != 2 or {names.get(key) for key in keys} != {"Ann"}:
+        return "lost"
+    if any(path.name.startswith(".") for path in (folder / "here").rglob("*")):
+        return "left"
+    return "new" if len(before) == 2 else "old"
+
+
 TEAM_FILES = 0
 WRITERS = {
     "write": Writer(old_file, lambda f: write_whole(f / "there", NEW), of_file),
@@ -151,6 +187,7 @@ WRITERS = {
     ),
     "voice": Writer(lambda f: None, lambda f: WordCache(f).put(WORD, FRAMES), of_words),
     "init": Writer(lambda f: None, init, of_team, 7),
+    "import": Writer(away, import_all, of_imported),
 }  # fmt: skip
 
 

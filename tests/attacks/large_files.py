@@ -129,7 +129,8 @@ def took(command: str, folder: Path) -> Took:
     alarm = threading.Timer(PATIENCE_S, lambda: (killed.set(), process.kill()))
     alarm.start()
     assert process.stdout is not None  # it was asked for
-    said = process.stdout.read().decode("utf-8", "replace")
+    with process.stdout:
+        said = process.stdout.read().decode("utf-8", "replace")
     _, status, usage = os.wait4(process.pid, 0)        # unlike Popen's own wait it tells of this process alone
     alarm.cancel()
     process.returncode = os.waitstatus_to_exitcode(status)

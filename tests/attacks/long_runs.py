@@ -37,6 +37,7 @@ SCRIPTS = {
     "busy": Script("", "--matches 1 --busy 0", "" if LINUX else "Linux only"),
     "busy --kill": Script("--kill", "--kill --matches 1 --busy 0", "" if LINUX else "Linux only"),
     "evenings": Script("--jobs 6", "--drill words --rate 40 --rounds 1", "" if LINUX else "Linux only"),
+    "foreign_runs": Script("", "--only link", "" if POSIX else "POSIX only"),
     "kills": Script("", "--writer people", "" if LINUX else "Linux only"),
     "large_files": Script("", "--only comments", "" if POSIX else "POSIX only"),
     "lives": Script("--count 10000", "--count 40"),

@@ -27,6 +27,7 @@ from tocsin.features.trial.answer_keys import rig_of_test
 from tocsin.features.trial.guided import Guided
 from tocsin.features.trial.questions import FLASHES, LOUDNESS, Questions
 from tocsin.journal import records
+from tocsin.journal.short_name import short_name
 from tocsin.model.plan import CHANNELS
 from tocsin.model.timeline.timeline import MATCH, Point
 from tocsin.runner.options import ROUND, RunOptions
@@ -116,7 +117,7 @@ def test_a_round_that_cannot_be_told_offers_video_at_once_by_a_command_that_work
     played(desk)
     offer = desk.programme.video()
     folder = desk.stage.last_folder
-    assert offer.startswith(f"By video: tocsin mark {folder.name[:19]}")
+    assert offer.startswith(f"By video: tocsin mark {short_name(folder)} ")
     assert offer.endswith("--video marks.csv --seen 0:12.4=driver.end")
     status = status_of(desk.stage, desk.programme, desk.result, desk.now_ns)
     assert status.video == offer

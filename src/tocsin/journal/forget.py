@@ -4,6 +4,7 @@ Each file is replaced whole; the folder's own name goes first, so that a repeat 
 """
 
 import contextlib
+import shutil
 from collections import Counter
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -78,9 +79,9 @@ def rewrite(runs: Path, name: Name, parts: frozenset[str] = frozenset()) -> int:
         return name.taken_out(text, no_longer=holds == "short words")
 
     changed = 0
-    _clear_leftovers(runs)
+    clear_leftovers(runs)
     for old in run_folders(runs):
-        _clear_leftovers(old)
+        clear_leftovers(old)
         folder = _renamed(old, change("label", _label_of(old)))
         changed += folder != old
         moved = _moved(change, old.name, folder.name)
@@ -156,11 +157,15 @@ def _rewrite_file(file: Path, change: _Change) -> bool:
         return True
 
 
-def _clear_leftovers(folder: Path) -> None:
-    """Take away what killed processes left of their writing: it may hold what is to go."""
+def clear_leftovers(folder: Path) -> None:
+    """Take away what killed processes left of their writing, files and folders: it may hold what is to go."""
     with contextlib.suppress(OSError):
         for path, pid in files.leftovers(folder):
-            if not psutil.pid_exists(pid):
+            if psutil.pid_exists(pid):
+                continue
+            if path.is_dir() and not path.is_symlink():
+                shutil.rmtree(path, ignore_errors=True)
+            else:
                 path.unlink(missing_ok=True)
 
 

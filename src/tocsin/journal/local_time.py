@@ -28,6 +28,12 @@ def local_begin(header: Header) -> datetime | None:
         return None
 
 
+def begin_text(header: Header) -> str:
+    """Return when a run began, for people; what stands in its journal if that is no moment."""
+    begin = local_begin(header)
+    return f"{begin:%a %Y-%m-%d %H:%M}" if begin else header.wall
+
+
 def _moment(wall: str) -> datetime:
     found = datetime.fromisoformat(wall)
     return found if found.tzinfo is not None else found.replace(tzinfo=UTC)

@@ -1,6 +1,7 @@
 """Map people's names to random keys: journals hold the keys, one file on this laptop holds the names."""
 
 import json
+import re
 import secrets
 from pathlib import Path
 
@@ -8,17 +9,21 @@ import msgspec
 
 from tocsin import files
 from tocsin.errors import JournalError, UsageError, fix_of_writing, reason
+from tocsin.intake import read_plain
 from tocsin.journal.name import folded
 from tocsin.journal.place import PEOPLE_NAME
+from tocsin.readable import MOST
 
 FORMAT = "tocsin-people/1"
 KEY = r"[0-9a-f]{8}"                   # a person's, as a regular expression
 _KEY_BYTES = 4
+_MOST_BYTES = 1 << 20                 # of another laptop's file: ten thousand people
 
 
 class _File(msgspec.Struct, kw_only=True):
     format: str = FORMAT
     people: dict[str, str] = {}            # name by key
+    forgotten: list[str] = []              # keys whose names were forgotten here: no other laptop gives them back
 
 
 class People:
@@ -49,11 +54,24 @@ class People:
             self._write()
         return key
 
+    def take_in(self, key: str, name: str) -> str:
+        """Return the key by which a person of another laptop goes here: that of the same name, else their own if it is
+        nobody else's. A new name is kept, but for one that was forgotten here. Raises JournalError."""
+        known = self.key_of(name)
+        if known or key in self._file.forgotten:
+            return known or key
+        if key in self._file.people or not re.fullmatch(KEY, key):
+            return self.keep(name)
+        self._file.people[key] = name.strip()
+        self._write()
+        return key
+
     def forget(self, name: str) -> str:
         """Remove a name; return its key, or an empty text. Raises JournalError."""
         key = self.key_of(name)
         if key:
             del self._file.people[key]
+            self._file.forgotten.append(key)
             self._write()
         return key
 
@@ -64,6 +82,15 @@ class People:
         except OSError as error:
             hint = fix_of_writing(error, "choose another folder with --runs DIR")
             raise JournalError(f"{self.path}: the names cannot be written: {reason(error)}", hint=hint) from error
+
+
+def names_elsewhere(path: Path) -> dict[str, str]:
+    """Return the names by key of another laptop's file, without what is no name. Raises OSError, ValueError."""
+    try:
+        found = msgspec.json.decode(read_plain(path, _MOST_BYTES), type=_File).people
+    except RecursionError as error:
+        raise ValueError("its brackets are nested too deeply") from error
+    return {key: name for key, name in found.items() if name.strip() and len(name) <= MOST}
 
 
 def _same(one: str, other: str) -> bool:

@@ -76,7 +76,11 @@ def read(path: Path) -> Journal:
     Kinds and keys of later versions are skipped. Raises BrokenRunError if there is none, it cannot be read, it has no
     header, its timeline contradicts itself, or it is larger than any run.
     """
-    file, data = _file_and_bytes(path)
+    return journal_of(*_file_and_bytes(path))
+
+
+def journal_of(file: Path, data: bytes) -> Journal:
+    """Return the journal of a file's bytes. Raises BrokenRunError like ``read``."""
     records: list[Record] = []
     flaws: list[BrokenLine] = []
     torn = b""

@@ -21,10 +21,12 @@ def short_names(folders: Iterable[Path]) -> dict[Path, str]:
     whole = {folder: _hashed(unlabelled(folder.name)) for folder in folders}
     ordered = sorted(whole.items(), key=lambda item: item[1])
     names = [name for _, name in ordered]
-    return {
-        folder: name[: max(LEAST, *(_common(name, other) + 1 for other in _beside(names, place)))]
-        for place, (folder, name) in enumerate(ordered)
-    }
+    found = {}
+    for place, (folder, name) in enumerate(ordered):
+        alike = max(_common(name, other) for other in _beside(names, place))
+        only_labels_differ = alike == len(name)
+        found[folder] = folder.name if only_labels_differ else name[: max(LEAST, alike + 1)]
+    return found
 
 
 def short_name(folder: Path) -> str:

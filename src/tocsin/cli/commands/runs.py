@@ -9,6 +9,7 @@ from datetime import date, datetime
 from pathlib import Path
 from typing import get_args
 
+from tocsin.cli.imported import import_runs
 from tocsin.cli.lines import ask, tell, tell_data, tell_groups, tell_json, tell_table
 from tocsin.cli.parser import Parser
 from tocsin.cli.project import meant_here
@@ -34,6 +35,7 @@ examples:
   tocsin runs --show 5f3a91c2                  one drill, by the key that its rounds are shown with: all its rounds,
                                                and how often each set-up, coach, channel, shift, plan was dealt
   tocsin runs --drill turn --csv > turn.csv    a table for a spreadsheet
+  tocsin runs --import /media/stick/runs       takes in another laptop's runs: copies, never over what is here
   tocsin runs --forget Ann                     takes the name out, everywhere; asks before it rewrites
 
 Matches are judged like rounds: no contact while the game charges one, and home by the end, where the game pays for it.
@@ -79,6 +81,7 @@ def parser() -> Parser:
     add("--since", default="", metavar="DATE", help="only evenings from this day on, e.g. 2026-03-14")
     add("--until", default="", metavar="DATE", help="only evenings up to this day")
     add("--show", metavar="RUN", help="one run: its short name, its folder, or the begin of that; or a drill's key")
+    add("--import", dest="source", type=Path, metavar="FOLDER", help="take in the runs of another laptop's folder")
     add("--forget", metavar="NAME", help="take a person's name out of everything")
     add("--yes", action="store_true", help="with --forget: rewrite without asking")
     add("--json", action="store_true", help="print the rows as JSON")
@@ -97,6 +100,8 @@ def main(arguments: Sequence[str]) -> int:
     meant = meant_here()
     folder = runs_folder(meant.runs(given.runs, told=True))
     meant.tell()
+    if given.source is not None:
+        return import_runs(folder, given.source, json_output=given.json)
     if given.forget is not None:
         return _forget(folder, given.forget, sure=given.yes)
     if given.show is not None:

@@ -17,7 +17,7 @@ from tocsin.errors import JournalError, UsageError
 from tocsin.features.records.observed import aligned, mark_record, seen_in_video
 from tocsin.journal import records
 from tocsin.journal.clock_history import ClockHistory, when_text
-from tocsin.journal.local_time import local_begin
+from tocsin.journal.local_time import begin_text
 from tocsin.journal.reader import Journal
 from tocsin.journal.short_name import short_name
 from tocsin.journal.writer import JournalWriter
@@ -124,8 +124,7 @@ def take_back(journal: Journal, number: int) -> None:
 
 def title(journal: Journal) -> str:
     """Return a run's short name, when it began where it was played, and its label."""
-    begin = local_begin(journal.header)
-    when = f"{begin:%a %Y-%m-%d %H:%M}" if begin else readable_line(journal.header.wall)
+    when = readable_line(begin_text(journal.header))
     return "  ".join(filter(None, [short_name(journal.path.parent), when, readable_line(journal.header.label)]))
 
 

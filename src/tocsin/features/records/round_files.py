@@ -19,6 +19,7 @@ from tocsin.runner.options import ROUND, Roster, RunOptions, options_of
 
 _ROSTER = "roster"                     # in a header's options, of versions that know crews by their people
 DROPPED, REPEATED, ENDED = "dropped", "repeated", "drill ended"
+IMPORTED = "imported"                  # from another laptop
 WATCHED = "watched"                    # somebody did, and there was nothing to mark
 MOST_ROUNDS = 100_000                  # in a header that may come from anywhere
 
@@ -202,6 +203,7 @@ def _roster(rounds: Sequence[Journal], options: RunOptions) -> Roster:
 
 
 def _drills(runs: Path, on_broken: OnBroken) -> Iterator[tuple[Journal, RoundFacts]]:
+    """Yield the rounds that were played on this laptop, the newest first."""
     for journal in all_runs(runs, on_broken):
-        if (facts := facts_of(journal.header)) is not None:
+        if (facts := facts_of(journal.header)) is not None and note_of(journal, IMPORTED) is None:
             yield journal, facts
