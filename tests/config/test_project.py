@@ -129,6 +129,8 @@ MISTAKES = [
     ('plan = "qiet"', "project_names_nothing", 'plan = "quiet"'),
     ('plan = "rigs/practice_bench.toml"', "project_names_other", 'format = "tocsin-plan/1"'),
     ('plan = ["full", "quiet", "words", "dash"]', "table_long", "at most 3"),
+    ('drills = "break_off, turn"', "list_as_text", 'drills = ["break_off", "turn"]'),
+    ('drills = ["turn", "turn"]', "listed_twice", "once"),
     ('runs = "../runs"', "runs_folder", "leads out of the folder"),
     ('runs = "/tmp/runs"', "runs_folder", "no path from here"),
     ('runs = "tocsin.toml"', "runs_folder", "it is a file"),
@@ -154,3 +156,32 @@ def test_a_mistake_is_told_with_its_line_and_fix(tmp_path: Path, line: str, code
     assert problem.code == code
     assert problem.line >= 3
     assert said in f"{problem.message} {problem.expected} {problem.hint}"
+    if fix := problem.fix:                     # whoever types it has a project without a mistake
+        path = tmp_path / "tocsin.toml"
+        lines = path.read_text("utf-8").split("\n")
+        lines[fix.line - 1] = lines[fix.line - 1][: fix.column - 1] + fix.text + lines[fix.line - 1][fix.end - 1 :]
+        path.write_text("\n".join(lines), "utf-8")
+        assert find_project(tmp_path, {}) is not None
+
+
+def test_all_mistakes_are_told_at_once_and_hide_none(tmp_path: Path) -> None:
+    make_project(tmp_path, """\
+format = "tocsin-project/1"
+name = "Mine"
+rig = "/etc/rig.toml"
+plan = ["full", "plans/firts.toml", "rigs/practice_bench.toml", "quiet"]
+runs = "../runs"
+second = [1.0, 0.5]
+[event]
+plan = "plans/none.toml"
+dates = ["2031-03-14", 2031-03-15]
+[question]
+asks = "coah"
+[crew.A]
+driver = "Ann"
+[crew.D]
+driver = "3f2a91bc"
+""")
+    with pytest.raises(DiagnosticsError) as caught:
+        find_project(tmp_path, {})
+    assert [one.line for one in caught.value.problems] == [3, 4, 5, 6, 8, 9, 11, 13, 14]

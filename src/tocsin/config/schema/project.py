@@ -10,7 +10,7 @@ from pydantic import BeforeValidator, Field, PlainValidator
 from tocsin.config.schema.references import NameOrFile, folder_objection
 from tocsin.config.schema.table import Table, needed
 from tocsin.config.schema.values import Day, Language, Title, choice, one_or_list, text_of
-from tocsin.config.toml.phrases import mistake, what_is
+from tocsin.config.toml.phrases import mistake, quoted, what_is
 from tocsin.model.drill import CREWS
 from tocsin.model.plan import ROLES, Role
 from tocsin.model.project import DEFAULT_SECOND, Asked, Event, Project, Question
@@ -56,8 +56,22 @@ def _second(value: object) -> tuple[float, float]:
     return float(found[0]), float(found[-1])
 
 
+def _list(value: object) -> object:
+    """Return one name, or several, as a list; else raises the mistake of one text that holds several, or of one twice.
+    """
+    found = one_or_list(value)
+    assert isinstance(found, list)
+    texts = [one for one in found if isinstance(one, str)]
+    if isinstance(value, str) and "," in value:
+        parts = [part.strip() for part in value.split(",") if part.strip()]
+        raise mistake("list_as_text", text=value, readings=["[" + ", ".join(map(quoted, parts)) + "]"])
+    if twice := next((one for place, one in enumerate(texts) if one in texts[:place]), None):
+        raise mistake("listed_twice", text=twice, readings=[])
+    return found
+
+
 PersonKey = Annotated[str, PlainValidator(_person)]
-Files = Annotated[list[NameOrFile], BeforeValidator(one_or_list)]
+Files = Annotated[list[NameOrFile], BeforeValidator(_list)]
 
 
 class EventTable(Table):
