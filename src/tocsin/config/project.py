@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from tocsin.config import bundle
-from tocsin.config.file_cache import Shared
+from tocsin.config.file_cache import NOTHING_SHARED, Shared
 from tocsin.config.files import shown_name
 from tocsin.config.load import DiagnosticsError
 from tocsin.config.reading import (
@@ -170,6 +170,14 @@ def read_project(path: Path) -> ReadProject:
         runs=names.runs(project.runs),
     )
     return ReadProject(document, found)
+
+
+def shared_in(folder: Path) -> Shared:
+    """Return what lies below all plans of a folder's project; nothing where it holds none, or one that cannot be read.
+    """
+    path = folder / FILE_NAME
+    found = read_project(path).found if path.is_file() else None
+    return found.shared if found else NOTHING_SHARED
 
 
 class _Names:

@@ -12,6 +12,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.support.config.own_project import PATTERNS
 from tocsin.cli.main import main
 from tocsin.config import bundle
 from tocsin.config.checking import check
@@ -548,3 +549,15 @@ def test_of_two_at_once_one_writes_all_and_the_other_says_so(folder: Path) -> No
             assert too_late or "is there" in out
             assert "Traceback" not in err
     assert [path.name for path in folder.iterdir()] == ["team"]
+
+
+def test_other_times_are_written_into_plans_that_share_patterns(folder: Path, capsys: Output) -> None:
+    assert init("team") == 0
+    project, plan = folder / "team" / "tocsin.toml", first(folder / "team")
+    (folder / "team" / "patterns").mkdir()
+    (folder / "team" / "patterns" / "ours.toml").write_text(PATTERNS, "utf-8")
+    text = project.read_text("utf-8")
+    project.write_text(text.replace('rig = "', 'patterns = "patterns/ours.toml"\nrig = "', 1), "utf-8")
+    plan.write_text(plan.read_text("utf-8").replace('light = "home"', 'light = "ours"', 1), "utf-8")
+    assert main(["init", "team", "--home", "9s"]) == 0, capsys.readouterr().err
+    assert 'light = "ours"' in plan.read_text("utf-8")

@@ -4,12 +4,14 @@ from collections import deque
 
 import pytest
 
-from tocsin.features.evening.drills import again, plan_lines
+from tests.support.config.own_project import make_project
+from tocsin.features.evening.drills import again, plan_lines, planned
 from tocsin.features.evening.picture import picture
 from tocsin.features.evening.result import CrewResult, DrillResult, EveningResult, lines_of
 from tocsin.features.evening.seats import ask_who, seats_of
 from tocsin.journal.people import People
 from tocsin.journal.tonight import PlannedDrill, Tonight
+from tocsin.runner.options import RunOptions
 
 BEGAN = "2031-03-01T18:00:00.000Z"
 
@@ -144,3 +146,10 @@ def test_it_is_never_more_than_ten_lines_with_picture_and_list(count):
 def test_equal_evenings_give_equal_pictures_and_others_do_not():
     assert picture(result(PLAYED)) == picture(result(PLAYED))
     assert picture(result(PLAYED)) != picture(result(PLAYED[1:]))
+
+
+def test_a_drill_of_tonight_knows_the_patterns_that_its_plan_shares(tmp_path):
+    make_project(tmp_path)
+    options = RunOptions(plans=(), patterns=(str(tmp_path / "patterns" / "ours.toml"),))
+    found = planned(str(tmp_path / "drills" / "turn.toml"), lambda drill, roster: options)
+    assert found.title == "Turn"

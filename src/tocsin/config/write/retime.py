@@ -5,8 +5,9 @@ from pathlib import Path
 
 import msgspec
 
-from tocsin.config.file_cache import Parsed
+from tocsin.config.file_cache import FileCache, Parsed
 from tocsin.config.load import LoadedPlan, load
+from tocsin.config.project import shared_in
 from tocsin.config.write.own_drills import own_drills
 from tocsin.config.write.room import BREAK_OFF, HOME, RESERVE_NS
 from tocsin.config.write.starter import answered_in, plans_for
@@ -25,11 +26,12 @@ def retimed(folder: Path, plan: str, quiet: str, home_ns: int | None, off_ns: in
     ``plan`` and ``quiet`` are the paths of the usual plan and of that for events (or empty) in the folder; None leaves
     a time as it is. Raises UsageError for a time that does not fit, DiagnosticsError for files with mistakes.
     """
-    before = load(None, [str(folder / plan)], "nothing").plans[0]
+    shared = shared_in(folder)
+    before = load(None, [str(folder / plan)], "nothing", FileCache(shared)).plans[0]
     files, after = _plan(folder / plan, before, home_ns, off_ns, 0)
     texts = {plan: files}
     if quiet and quiet != plan:
-        found = load(None, [str(folder / quiet)], "nothing").plans[0]
+        found = load(None, [str(folder / quiet)], "nothing", FileCache(shared)).plans[0]
         texts[quiet], _ = _plan(folder / quiet, found, home_ns, off_ns, 1)
     names = (f"../{plan}", f"../{quiet or plan}")
     texts |= _drills(folder, own_drills(before, *names), own_drills(after, *names))

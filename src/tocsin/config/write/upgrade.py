@@ -10,8 +10,9 @@ import msgspec
 import tomlkit
 
 from tocsin.config import bundle
-from tocsin.config.file_cache import Parsed
+from tocsin.config.file_cache import FileCache, Parsed
 from tocsin.config.load import LoadedPlan, load
+from tocsin.config.project import shared_in
 from tocsin.config.write.own_drills import ON_BENCH, own_drills
 from tocsin.config.write.room import BREAK_OFF, HOME, RESERVE_NS, Room, room_in
 from tocsin.config.write.starter import answered_in, game_at, plans_for
@@ -68,7 +69,7 @@ def earlier_plan(folder: Path) -> str:
 def read_earlier(folder: Path, plan: str) -> Earlier:
     """Return what a folder holds. Raises DiagnosticsError for a plan or game with mistakes."""
     path = folder / plan
-    loaded = load(None, [str(path)], "nothing").plans[0]
+    loaded = load(None, [str(path)], "nothing", FileCache(shared_in(folder))).plans[0]
     return Earlier(folder, plan, loaded, _game_of(path), *answered_in(loaded.plan))
 
 

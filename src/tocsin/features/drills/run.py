@@ -1,7 +1,7 @@
 """Run a drill from its options to its last round: the runner of a match, with a programme of rounds."""
 
 import secrets
-from pathlib import Path
+from pathlib import Path, PurePath
 
 import msgspec
 
@@ -40,7 +40,8 @@ def run_drill(
     found = load_drill(drill, options.rig, next(iter(options.plans), None), options.game, options.shared)
     options = msgspec.structs.replace(options, plans=options.plans or found.drill.plans)
     session = Session(
-        name=drill,
+        # From wherever below its project a drill is begun, it is the same one.
+        name=PurePath(*(part for part in PurePath(drill).parts if part != "..")).as_posix(),
         key=key or new_key(),
         seed=secrets.randbelow(1 << 31) if seed is None else seed,
         crew=min(options.roster, default=CREWS[0]),

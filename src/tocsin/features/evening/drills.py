@@ -27,7 +27,7 @@ def planned(name: str, options_of: OptionsOf) -> PlannedDrill:
     Raises the errors of loading it: a mistake in a file is told now, and not at its turn.
     """
     options = options_of(name, {})
-    drill = load_drill(name, options.rig, next(iter(options.plans), None), options.game).drill
+    drill = load_drill(name, options.rig, next(iter(options.plans), None), options.game, options.shared).drill
     return PlannedDrill(
         name=name, title=drill.name, trains=drill.trains, rounds=drill.rounds, key=new_key(),
         seed=secrets.randbelow(1 << 31),
