@@ -91,11 +91,12 @@ class Person:
         return 60 * places[0] + 10 * places[1] + places[2]
 
     def _taps_next(self, left_s):
-        """Tap at the next official moment; None where the clock is too far off to know which is meant."""
+        """Tap at the next official moment; None where the clock is too far off for one, or none comes."""
         now_ns = self._slot.end_ns - left_s * S + S
-        official = min(
-            (one for one in self._officials if one.point.offset_ns > now_ns), key=lambda one: one.point.offset_ns
-        )
+        ahead = [one for one in self._officials if one.point.offset_ns > now_ns]
+        if not ahead:
+            return None                    # so often wrong that the match is over
+        official = min(ahead, key=lambda one: one.point.offset_ns)
         early_ms, spread_ms = self._taps[official.notice]
         off_ms = self._rng.gauss(self._rng.uniform(*early_ms), spread_ms)
         if self._rng.random() < AT_RANDOM:

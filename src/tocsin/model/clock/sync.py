@@ -57,8 +57,10 @@ TAP_ERROR_MS: dict[Notice, tuple[int, int]] = {
 }
 OUTLIER = 0.02                         # one tap in fifty tells nothing
 EARLY_TAP_MS = 80                      # how early at most somebody taps on each beat that is seen coming (Repp 2005)
-# A change of the display that was waited for, seen, then pressed: 0.1 to 0.4 s late, as mean and spread of that.
-READ_ERROR_MS = (250, 87)
+# A change of the display that was waited for, seen, then pressed: 0.1 to 0.4 s late. Evenly, that has the spread 87 and
+# no tails; a normal curve whose middle 95 in 100 are as wide has 73. Between them both figures of a reading hold: its ±
+# alone, and beside a tap.
+READ_ERROR_MS = (250, 80)
 READ_AGAIN_MS = 300                    # the spread of a second reading that agrees: the same eyes, as late as before
 NEXT_SECOND = 0.03                     # three readings in a hundred are a second beside, either way
 OTHER_DIGIT = 0.01                     # one in a hundred is any other time
