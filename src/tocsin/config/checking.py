@@ -175,12 +175,11 @@ def files_of(arguments: Sequence[str], plan: str | None = None) -> tuple[str, ..
     return tuple(dict.fromkeys(map(shown_name, paths)))
 
 
-def files_of_this_folder() -> tuple[str, ...]:
-    """Return Tocsin's files in this folder and in the folders that ``tocsin init`` makes in it.
+def files_of_this_folder(here: Path = Path()) -> tuple[str, ...]:
+    """Return Tocsin's files in this folder, or another, and in the folders that ``tocsin init`` makes in it.
 
     Other tools use TOML too: a file without a format and without any of Tocsin's headings is left out.
     """
-    here = Path()
     found = [path for folder in (here, *(here / kind for kind in bundle.KINDS)) for path in folder.glob("*.toml")]
     ours = [path for path in sorted(found) if likely_format(open_document(path).text)]
     return tuple(str(path) for path in ours)

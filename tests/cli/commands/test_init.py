@@ -109,7 +109,7 @@ def test_this_folder_can_be_the_project(folder: Path, capsys: Output) -> None:
     here.mkdir()
     (here / "pyproject.toml").write_text("[project]\nname = \"mine\"\n", encoding="utf-8")
     os.chdir(here)
-    assert init(".") in (0, 20)                                # TOML of other tools is none of ours
+    assert init(".") == 0                                      # TOML of other tools is none of ours
     assert 'name = "Harbour crew"' in (here / "tocsin.toml").read_text(encoding="utf-8")
     assert "  cd" not in capsys.readouterr().out
 
@@ -300,13 +300,14 @@ def test_other_people_are_written_into_the_project(folder: Path) -> None:
     file = folder / "team" / "tocsin.toml"
     file.write_text(file.read_text(encoding="utf-8").replace("# dates = [", "dates = ["), encoding="utf-8")
     assert main(["init", "team", "--who", "Ann"]) == 0
-    assert main(["init", "team", "--who", "B.operator=Ben"]) == 0
+    assert main(["init", "team", "--who", "B.operator=Ben", "--name", "Quay crew"]) == 0
     project = find_project(folder / "team", {})
     assert project is not None
     assert [(crew, list(people)) for crew, people in project.project.crews.items()] == [
         ("A", ["driver"]), ("B", ["operator"]),
     ]  # fmt: skip
     assert project.project.event.dates == ("2031-03-14",)
+    assert project.project.name == "Quay crew"
 
 
 def test_what_is_about_the_game_is_not_written_over_it_unasked(folder: Path, capsys: Output) -> None:
@@ -546,7 +547,7 @@ def test_of_two_at_once_one_writes_all_and_the_other_says_so(folder: Path) -> No
     for out, err, code in ended:
         if out not in whole:                   # it came in between, or after: either is said
             too_late = code == 2 and "was made by another program just now: nothing was written" in err
-            assert too_late or "is there" in out
+            assert too_late or "is there" in out or "kept" in out
             assert "Traceback" not in err
     assert [path.name for path in folder.iterdir()] == ["team"]
 

@@ -11,7 +11,7 @@ from tocsin.cli.parser import Parser, typed
 from tocsin.cli.people import kept
 from tocsin.cli.team_questions import OPTIONS, WHO, ask_crews, ask_game, ask_home, ask_off, ask_times, differs
 from tocsin.config import bundle
-from tocsin.config.checking import check, files_of
+from tocsin.config.checking import check, files_of_this_folder
 from tocsin.config.file_cache import Parsed
 from tocsin.config.load import DiagnosticsError
 from tocsin.config.project import FILE_NAME, FoundProject, read_project
@@ -31,6 +31,7 @@ from tocsin.config.write.team import (
     team_files,
     with_crews,
     with_game,
+    with_name,
 )
 from tocsin.config.write.upgrade import Earlier, earlier_plan, read_earlier, rewritten
 from tocsin.config.writing import Written, fill_folder, write_files
@@ -126,6 +127,7 @@ def _new(given: argparse.Namespace, folder: Path, project: FoundProject | None) 
         crews = kept(named, project.runs or there / "runs" if project else there / "runs")
         if project:
             own = with_game(_text_of(there / FILE_NAME), path)
+            own = with_name(own, _name(given, folder)) if given.name else own
             own = with_crews(own, crews) if crews else own
         else:
             own = _project_text(given, folder, path, tuple(files), crews, FIRST_PLAN_FILE, QUIET_PLAN_FILE)
@@ -244,8 +246,10 @@ def _again(given: argparse.Namespace, folder: Path, project: FoundProject) -> in
 
     def fill(there: Path) -> Written:
         found = write_files(there, files, overwrite=True, copies=False)
-        if named:
-            own = with_crews(_text_of(there / FILE_NAME), kept(named, project.runs or there / "runs"))
+        standing = _text_of(there / FILE_NAME)
+        own = with_name(standing, _name(given, folder)) if given.name else standing
+        own = with_crews(own, kept(named, project.runs or there / "runs")) if named else own
+        if own != standing:
             found |= write_files(there, {FILE_NAME: own}, overwrite=True, copies=False)
         if given.examples:
             found |= copy_bundled(there / "examples")
@@ -300,9 +304,9 @@ def _report(folder: Path, found: Written, said: str) -> int:
     lines += [f"the one before is {path}" for path in found.copies]
     if any(path.parent.name != "rigs" for path in found.kept):
         lines.append("What was kept is as it was; --overwrite asks anew and replaces it.")
-    there = f"{folder}/"
-    problems = check([there])
-    count = len(files_of([there]))
+    ours = files_of_this_folder(folder)                    # TOML of other tools may lie there too
+    problems = check(ours)
+    count = len(ours)
     step = "" if folder.resolve() == Path().resolve() else f"  {typed('cd', str(folder))}\n"
     if problems:
         verdict = f"Of {count} files {len({one.file for one in problems})} have mistakes: fix them first. Type:"

@@ -107,6 +107,14 @@ def with_crews(text: str, crews: Crews) -> str:
     return tomlkit.dumps(document).replace("\n", line_end)
 
 
+def with_name(text: str, name: str) -> str:
+    """Return a project file's text with another name, all else as people wrote it."""
+    line_end = "\r\n" if "\r\n" in text else "\n"
+    document = tomlkit.parse(text.replace("\r\n", "\n"))
+    document["name"] = name
+    return tomlkit.dumps(document).replace("\n", line_end)
+
+
 def with_game(text: str, game: str) -> str:
     """Return a project file's text with another game, and the first plan among its own; all else as people wrote it."""
     line_end = "\r\n" if "\r\n" in text else "\n"
