@@ -5,6 +5,8 @@ from pathlib import Path
 
 import pytest
 
+from tests.support.config.own_project import make_project
+from tocsin.config.file_cache import FileCache
 from tocsin.config.load import load
 from tocsin.config.write.starter import copy_bundled
 from tocsin.runner.options import RunOptions
@@ -115,3 +117,19 @@ def test_a_file_that_is_gone_for_a_moment_changes_nothing(plan: Path, watch: Pla
     assert "stays" in found.notice
     save(plan, text)
     assert watch.look(2 * S) is None, "it is as it was"
+
+
+def test_patterns_that_plans_share_are_loaded_anew_too(tmp_path: Path) -> None:
+    make_project(tmp_path)
+    ours = tmp_path / "patterns" / "ours.toml"
+    options = RunOptions(plans=(str(tmp_path / "plans" / "first.toml"),), patterns=(str(ours),), language="de")
+    watch = PlanWatch(options, load(None, options.plans, options.rig, FileCache(options.shared)))
+    save(ours, ours.read_text("utf-8").replace("orange", "blue"))
+    found = watch.look(S)
+    assert found is not None
+    assert found.notice == "loaded anew: First (patterns, periods or language)"
+    save(ours, ours.read_text("utf-8").replace("blue", "bleu"))
+    found = watch.look(2 * S)
+    assert found is not None
+    assert found.files is None
+    assert any("ours.toml, line 5" in line for line in found.mistakes)

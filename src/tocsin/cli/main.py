@@ -55,7 +55,7 @@ _EXAMPLES = """\
 examples:
   tocsin                                      asks: a match, an evening, or a look at what was recorded
   tocsin evening                              leads through a rehearsal evening
-  tocsin run                                  a match with the bundled plan and nothing plugged in
+  tocsin run                                  a match: your project's, or the bundled plan with nothing plugged in
   tocsin run --from driver.end-35s            only its last 35 s
   tocsin run --plan my.toml --rig my_rig.toml your own plan on your own devices
   tocsin drill break_off --rig my_rig.toml    push, and break off in time
@@ -65,6 +65,9 @@ examples:
   tocsin export --to card -o card.pdf         the plan on paper, for where no laptop may stand
   tocsin devices --rig my_rig.toml            which of its devices are there
   tocsin measure --rig my_rig.toml            is this laptop on time
+
+In a folder with a tocsin.toml, and below it, every command means what that file names and says so; options overrule
+it. TOCSIN_PROJECT=FILE names another one, TOCSIN_PROJECT= none.
 
 exit codes: 0 over (or left, or cancelled by a person), 1 a firing failed, 2 usage, 20 a mistake in a file,
 21 a device that was asked for is not there, 22 the journal or the output cannot be written, 130 Ctrl-C,
