@@ -156,6 +156,36 @@ def test_after_a_kill_at_each_step_it_goes_on_there_and_asks_nothing_again(seats
     assert len({one["key"] for one in rounds}) == 1, "one drill, gone on with"
 
 
+def test_drills_are_changed_for_tonight_by_keys_and_a_file_that_went_away_ends_nothing(seats):
+    drills = seats.runs.parent / "drills"
+    seat = seats("--rig", "nothing", "--screen", "terminal")
+    seat.answer("Who is there?", "y")
+    seat.answer(LOUD, "n")
+    seat.hear("loudspeaker: skipped, until that is so")
+    seat.answer("What now? b: begin Push", "s")
+    seat.answer("What now? b: begin Turn, s: skip it tonight, r: Push after all", "r")
+    (drills / "push.toml").rename(drills / "away.toml")
+    seat.answer("What now? b: begin Push", "b")
+    seat.hear("there is no file")
+    seat.answer("What now? b: begin Push", "a")
+    seat.answer("Which one?", "words nosuch\n")
+    seat.hear("there is no bundled drill 'nosuch'")
+    seat.hear("> 1 next Words")
+    seat.hear("2 to come Push")
+    seat.answer("What now? b: begin Words", "e")
+    seat.hear("Left open: Words not begun; Push not begun; Turn not begun")
+    assert seat.end() == 0
+    (drills / "away.toml").rename(drills / "push.toml")
+    # The result was shown, and somebody goes on: the same evening; another one only if that is said.
+    seat = seats()
+    seat.hear("The evening goes on: Ann, Ben, Cleo; 0 of 3 drills done")
+    seat.answer("What now? b: begin Words", "q")
+    assert seat.end() == 0
+    seat = seats("--new")
+    seat.answer("Who is there?", "q")
+    assert seat.end() == 0
+
+
 @pytest.mark.parametrize("step", ["people", "name", "devices", "drill"])
 @pytest.mark.parametrize("way", ["Ctrl-C", "closed"])
 def test_ctrl_c_and_a_closed_terminal_end_any_step_with_their_exit_codes(seats, step, way):

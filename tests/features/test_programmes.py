@@ -25,8 +25,9 @@ from tocsin.features.reactions.programme import Participant, Reactions
 from tocsin.features.records.round_files import Session
 from tocsin.features.trial.answer_keys import rig_of_test
 from tocsin.features.trial.guided import Guided
-from tocsin.features.trial.questions import FLASHES, LOUDNESS, Questions
+from tocsin.features.trial.questions import FLASHES, LOUDNESS, ROBOT_OFF, SOMEBODY_NEW, Questions
 from tocsin.journal import records
+from tocsin.journal.answers import Answers
 from tocsin.journal.short_name import short_name
 from tocsin.model.plan import CHANNELS
 from tocsin.model.timeline.timeline import MATCH, Point
@@ -296,7 +297,7 @@ def test_all_rounds_make_a_drill(tmp_path):
 # -- a reaction test --------------------------------------------------------------------------------------------------
 
 
-def reaction_desk(tmp_path, *there, wanted=CHANNELS):
+def reaction_desk(tmp_path, *there, wanted=CHANNELS, answers=None):
     loaded = load(None, ("full",), "practice_bench")
     plan = loaded.plans[0].plan
     rig_file = next(file for file in loaded.files if file.kind == "rig")
@@ -304,10 +305,26 @@ def reaction_desk(tmp_path, *there, wanted=CHANNELS):
         key="0123abcd", person="89abcdef", role="driver", seed=3, full=False, plan=plan, plan_sha256="0" * 64,
         rig=rig_of_test(loaded.rig, "driver"), rig_file=rig_file, wanted=wanted,
     )  # fmt: skip
-    programme = Reactions(subject, msgspec.structs.replace(RATE, rig="practice_bench"))
+    programme = Reactions(subject, msgspec.structs.replace(RATE, rig="practice_bench"), answers=answers)
     desk = Desk(programme, stage_for(programme, RATE, tmp_path))
     ready(desk.stage, *there)
     return desk
+
+
+def test_of_light_and_loudness_a_person_is_asked_once_an_evening_and_of_the_robot_each_time(tmp_path):
+    first = reaction_desk(tmp_path, *CHANNELS, answers=Answers(tmp_path, ["ann"]))
+    assert first.ask.startswith(ROBOT_OFF)
+    first.press("y")
+    assert first.ask.startswith(FLASHES)
+    first.press("y", "y")
+    assert first.ask == ""
+    again = reaction_desk(tmp_path / "again", *CHANNELS, answers=Answers(tmp_path, ["ann"]))
+    assert again.ask.startswith(ROBOT_OFF)
+    again.press("y")
+    assert again.ask == ""
+    other = reaction_desk(tmp_path / "other", *CHANNELS, answers=Answers(tmp_path, ["ben"]))
+    other.press("y")
+    assert other.ask.startswith(SOMEBODY_NEW + FLASHES)
 
 
 def answer_cautions(desk):

@@ -18,7 +18,7 @@ from tocsin.runner.options import Roster, RunOptions
 
 OptionsOf = Callable[[str, Roster], RunOptions]
 _MARKS = {"to come": " ", "on": ">", "done": "x", "skipped": "-"}
-_WORDS = {"to come": "to come", "on": "on", "done": "done", "skipped": "skipped tonight"}
+_WORDS = {"to come": "to come", "on": "on", "done": "done", "skipped": "skipped"}
 
 
 def planned(name: str, options_of: OptionsOf) -> PlannedDrill:

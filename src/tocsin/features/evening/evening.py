@@ -10,7 +10,7 @@ import msgspec
 
 from tocsin import files, monotime
 from tocsin.config.load import load_rig
-from tocsin.errors import OVER, TocsinError
+from tocsin.errors import OVER, MistakeError, TocsinError, UsageError
 from tocsin.features.devices.tryout.people import EndedError, LeftError
 from tocsin.features.evening.devices import CONFIRMED, DeviceWalk, look, told_of
 from tocsin.features.evening.drills import OptionsOf, again, plan_lines, planned, play
@@ -139,7 +139,7 @@ class _Evening:
         before = tonight.drills[tonight.place - 1] if tonight.place else None
         offers = {"b": f"begin {due.title}", "s": "skip it tonight"} if due else {}
         if before:
-            offers["r"] = f"{before.title} again"
+            offers["r"] = f"{before.title} {'after all' if before.state == 'skipped' else 'again'}"
         offers |= {"a": "another one", "w": "who is there", "e": "the result of the evening"}
         told = ", ".join(f"{key}: {what}" for key, what in offers.items())
         answer = self._talk.key(f"{'What now?' if due else 'All drills are behind you.'} {told}", tuple(offers))
@@ -149,6 +149,9 @@ class _Evening:
             case "s" if due:
                 due.state = "skipped"
                 tonight.place += 1
+            case "r" if before and before.state == "skipped":
+                before.state = "to come"
+                tonight.place -= 1
             case "r" if before:
                 tonight.drills.insert(tonight.place, again(before))
             case "a":
@@ -178,8 +181,11 @@ class _Evening:
         try:
             return [planned(name, self._wish.options_of)]
         except TocsinError as error:
-            self._say(f"{error}{f' ({error.hint})' if error.hint else ''}")
+            self._say_error(error)
             return []
+
+    def _say_error(self, error: TocsinError) -> None:
+        self._say(f"{error}{f' ({error.hint})' if error.hint else ''}")
 
     def _chosen(self, question: str) -> tuple[str, ...]:
         """Return the drills that somebody types, by number, name or file."""
@@ -197,10 +203,15 @@ class _Evening:
         begun = drill.state == "on"
         drill.state = "on"
         self._keep()
-        options = self._wish.options_of(drill.name, self._roster())
-        exit_code = play(
-            drill, options, self._wish.runs, self._say, begun=begun, json_output=self._wish.json_output
-        )
+        try:
+            options = self._wish.options_of(drill.name, self._roster())
+            exit_code = play(
+                drill, options, self._wish.runs, self._say, begun=begun, json_output=self._wish.json_output
+            )
+        except (MistakeError, UsageError) as error:    # its file was changed since it was planned
+            self._say_error(error)
+            drill.state, tonight.step = "to come", "choose"
+            return
         self._exit = max(self._exit, exit_code)
         drill.state = "done"
         tonight.place += 1
