@@ -111,12 +111,20 @@ class EveningSeat:
         self.hear(question)
         self.press(keys)
 
-    def play_until(self, *signs: str) -> str:
-        """Play rounds until one of these stands there; return it."""
-        while (found := self.hear(*DEEDS, *signs)) not in signs:
-            self._read = len(self.shown)           # of what stood there before nothing is due any more
-            self.press(DEEDS[found])
-        return found
+    def play_until(self, *signs: str, timeout_s: float = 240) -> str:
+        """Play rounds until one of these stands there; return it. What stands there last is what is due."""
+        until = time.monotonic() + timeout_s
+        while time.monotonic() < until:
+            shown = self.shown
+            at, sign = max((shown.rfind(sign), sign) for sign in (*DEEDS, *signs))
+            if at >= self._read:
+                self._read = at + len(sign)
+                if sign in signs:
+                    return sign
+                self.press(DEEDS[sign])
+            assert self.terminal.end(0) is None or self.shown != shown, f"it ended without {signs}:\n{shown[-2000:]}"
+            time.sleep(0.05)
+        raise AssertionError(f"none of {signs} within {timeout_s} s:\n{self.terminal.shown[-3000:]}")
 
     def kill(self) -> None:
         """Pull the plug: kill -9."""
