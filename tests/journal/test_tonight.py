@@ -4,8 +4,11 @@ import stat
 
 import pytest
 
+from tocsin.cli.main import main
 from tocsin.errors import JournalError
-from tocsin.journal.place import EVENING_NAME
+from tocsin.journal.answers import Answers
+from tocsin.journal.people import People
+from tocsin.journal.place import ANSWERS_NAME, EVENING_NAME
 from tocsin.journal.tonight import (
     PlannedDrill,
     Seat,
@@ -78,6 +81,20 @@ def test_a_person_who_is_forgotten_has_no_seat_any_more(tmp_path):
     assert "ben" not in (tmp_path / EVENING_NAME).read_text("utf-8")
     assert tonight_in(tmp_path, at("18:31")).roster == {"A": {"driver": "ann"}}
     assert not forget_tonight(tmp_path, "ben")
+
+
+def test_runs_forget_takes_a_person_out_of_the_evening_and_its_answers(tmp_path, monkeypatch, capsys):
+    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "state"))
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
+    key = People(tmp_path).keep("Ann")
+    kept = evening()
+    kept.seats[0].person = key
+    keep_tonight(tmp_path, kept, at("18:30"))
+    Answers(tmp_path, [key]).keep("Glasses on?")
+    assert main(["runs", "--runs", str(tmp_path), "--forget", "Ann", "--yes"]) == 0
+    kept_files = [tmp_path / name for name in (EVENING_NAME, ANSWERS_NAME)]
+    assert not [path for path in kept_files if key in path.read_text("utf-8")], capsys.readouterr().out
+    assert [seat.person for seat in tonight_in(tmp_path, at("18:31")).seats] == ["ben"]
 
 
 def test_where_it_cannot_be_written_that_is_said_with_what_fixes_it(tmp_path):
