@@ -4,6 +4,7 @@ import csv
 import io
 import json
 import runpy
+import time
 import unicodedata
 from pathlib import Path
 from typing import Literal
@@ -11,6 +12,7 @@ from typing import Literal
 import msgspec
 import pytest
 
+from tests.support.journal.recorded_runs import record_push
 from tocsin.cli.main import main
 from tocsin.features.records.round_files import RoundFacts, append_note
 from tocsin.journal import records
@@ -109,6 +111,18 @@ def test_a_moment_may_be_what_the_display_shows_in_the_last_period_or_in_one_tha
     assert "driver 2:00 to 0:00" in capsys.readouterr().err
     assert tocsin("mark", "--label", "moved", "--at", "pause@0:24") == 2
     assert "did you mean auto@0:24 or driver@0:24?" in capsys.readouterr().err
+
+
+@pytest.mark.skipif(not hasattr(time, "tzset"), reason="a zone is chosen by TZ")
+def test_a_run_says_how_far_its_place_is_ahead_of_utc(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("TZ", "XXX-5:30")
+    try:
+        assert logged().utc_offset_s == 19_800
+        record_push(Path("played"), 1, 3, drill=False)
+        assert read(next(Path("played").iterdir())).header.utc_offset_s == 19_800
+    finally:
+        monkeypatch.undo()
+        time.tzset()
 
 
 def test_a_second_moment_that_disagrees_is_refused_and_nothing_is_written(folder: Path, capsys: Output) -> None:

@@ -14,6 +14,7 @@ from tocsin.features.records.round_report import played_of
 from tocsin.journal import records
 from tocsin.journal.place import run_folders
 from tocsin.journal.reader import read
+from tocsin.journal.short_name import short_name
 from tocsin.model.clock.sync import Sync
 from tocsin.model.rig import Start
 from tocsin.model.timeline.timeline import MATCH
@@ -52,7 +53,7 @@ def test_a_match_is_a_run_with_its_marks_its_signals_and_its_clock(log, runs):
     out, err = log(played().firing("home", "rumble", None, "skipped", "absent").data(), "--label", "match 14")
     (run,) = runs()
     recorded, verdict, *_ = out.splitlines()
-    assert recorded == f"recorded {run.path.parent}"
+    assert recorded == f"recorded {short_name(run.path.parent)} in {run.path.parent.parent}"
     assert verdict == "  Not clean: a push held 2.5 s into Keep off their berth."
     assert err == ""
     assert (run.header.label, run.header.wall) == ("match 14", "2031-03-01T10:05:00.000Z")

@@ -22,6 +22,7 @@ from tocsin.features.records.rows import RowMaker
 from tocsin.intake import read_given
 from tocsin.journal.place import runs_folder
 from tocsin.journal.reader import read
+from tocsin.journal.short_name import short_name
 from tocsin.model.drill import CREWS
 from tocsin.model.timeline.shown import taken_note
 from tocsin.runner.options import PRACTICE, At
@@ -92,7 +93,7 @@ def main(arguments: Sequence[str]) -> int:
         folder = log_video(runs, found, given.label, options, table_of(given.video), seen)
     else:
         folder = log_robot(runs, found, given.label, options, _lines(given.robot))
-    tell(f"recorded {folder}")
+    tell(f"recorded {short_name(folder)} in {folder.parent}")
     _tell_result(folder, RowMaker())
     return OVER
 

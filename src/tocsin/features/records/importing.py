@@ -40,7 +40,7 @@ from tocsin.journal.place import (
     unlabelled,
 )
 from tocsin.journal.reader import MOST_BYTES, Journal, all_folders, journal_of, reckoning
-from tocsin.journal.short_name import short_name
+from tocsin.journal.short_name import short_name, short_names
 from tocsin.runner.run import alone
 
 MOST_ENTRIES = 50_000                  # in a folder that may be anybody's: three seasons of ten teams
@@ -151,7 +151,8 @@ class _Importer:
         self.maker = RowMaker()
         self._people = People(runs)
         self._known: dict[str, list[Path]] = {}            # by the begin in their names
-        for folder in all_folders(runs):
+        self._short = short_names(all_folders(runs))
+        for folder in self._short:
             self._known.setdefault(_stamp(folder.name), []).append(folder)
         self._names: dict[str, str] = {}
         try:
@@ -206,17 +207,20 @@ class _Importer:
 
     def _same(self, stamp: str, data: bytes) -> Path | None:
         """Return the run here that is the same, or None. Raises OSError."""
-        played = Played.of(data) if stamp in self._known else None
-        for folder in self._known.get(stamp, ()):
-            if played is not None and played.is_same(Played.of((folder / JOURNAL_NAME).read_bytes())):
+        known = {folder: (folder / JOURNAL_NAME).read_bytes() for folder in self._known.get(stamp, ())}
+        for folder, ours in known.items():
+            if ours.startswith(_whole(data)):          # as it was taken in, and only that note behind it
                 return folder
-        return None
+        played = Played.of(data) if known else None
+        return next((folder for folder, ours in known.items() if played and played.is_same(Played.of(ours))), None)
 
     def _left_known(self, folder: Path, data: bytes, known: Path) -> None:
-        ours = tail_of((known / JOURNAL_NAME).read_bytes())
-        more = sum(line not in ours for line in tail_of(data))
+        ours, more = (known / JOURNAL_NAME).read_bytes(), 0
+        if not ours.startswith(_whole(data)):
+            kept = tail_of(ours)
+            more = sum(line not in kept for line in tail_of(data))
         differs = f"; {more} later marks or notes there are not here: nothing is overwritten" if more else ""
-        self._left(folder, f"already here as {short_name(known)}{differs}", known)
+        self._left(folder, f"already here as {self._short.get(known) or short_name(known)}{differs}", known)
 
     def _left(self, folder: Path, why: str, known: Path | None = None) -> None:
         self._done.left.append(Left(there=folder.name, why=why, known=str(known or "")))
@@ -255,6 +259,11 @@ class _Importer:
         return found
 
 
+def _whole(data: bytes) -> bytes:
+    """Return a journal without the torn rest of its last line."""
+    return data[: data.rfind(b"\n") + 1]
+
+
 def _stamp(name: str) -> str:
     """Return the begin in the name of a run's folder, as text."""
     return unlabelled(name).partition("Z")[0]
@@ -268,7 +277,7 @@ def _people_of(header: records.Header) -> set[str]:
             found.add(text)
         return text
 
-    visited(records.encode(header).decode(), look)
+    visited(records.encode(msgspec.structs.replace(header, files=(), timeline=None)).decode(), look)
     return found
 
 

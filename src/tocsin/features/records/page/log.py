@@ -11,8 +11,10 @@ from tocsin.errors import BrokenRunError, JournalError
 from tocsin.features.records.page.record import PageMatch, PageRecord
 from tocsin.features.records.page.run import PAGE, PageRun
 from tocsin.journal import records
+from tocsin.journal.local_time import offset_at
 from tocsin.journal.place import folder_name, run_folders
 from tocsin.journal.reader import read
+from tocsin.journal.short_name import short_name
 from tocsin.journal.writer import JournalWriter
 from tocsin.readable import readable_line
 from tocsin.runner.match.record import versions
@@ -59,12 +61,12 @@ def told_of(taken: Taken, matches: int) -> Iterator[str]:
     """Yield what people read of a match that was taken in, or was there."""
     which = f"match {taken.number}: " if matches > 1 else ""
     if taken.known == "same":
-        yield f"{which}taken in before, nothing doubled: {taken.folder}"
+        yield f"{which}taken in before, nothing doubled: {short_name(taken.folder)}"
     elif taken.known == "other":
         yield f"{which}taken in before from another save of the page, and left as it is: {taken.folder}"
         yield "  to take this one instead, move that folder away and log the file again"
     else:
-        yield f"{which}recorded {taken.folder}"
+        yield f"{which}recorded {short_name(taken.folder)} in {taken.folder.parent}"
         yield from (f"  left out: {what}" for what in taken.left_out)
         if taken.cut_short:
             yield "  no result: the page was closed before the end of this match"
@@ -115,6 +117,7 @@ def _write(
     header = records.Header(
         at_ns=told.at_ns,
         wall=told.wall,
+        utc_offset_s=offset_at(told.wall),
         boot=PAGE,
         versions={**versions(), PAGE: readable_line(told.made_by)},
         options={**options, "source": PAGE, "rate": told.rate, PAGE: {**_identity(match), "sha256": match.sha256}},
