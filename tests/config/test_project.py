@@ -184,4 +184,4 @@ driver = "3f2a91bc"
 """)
     with pytest.raises(DiagnosticsError) as caught:
         find_project(tmp_path, {})
-    assert [one.line for one in caught.value.problems] == [3, 4, 5, 6, 8, 9, 11, 13, 14]
+    assert [one.line for one in caught.value.problems] == [3, 4, 4, 4, 5, 6, 8, 9, 11, 13, 14]

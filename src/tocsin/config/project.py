@@ -8,7 +8,7 @@ from typing import NamedTuple
 from tocsin.config import bundle
 from tocsin.config.file_cache import NOTHING_SHARED, Shared
 from tocsin.config.files import shown_name
-from tocsin.config.load import DiagnosticsError
+from tocsin.config.load import MOST_PLANS, DiagnosticsError
 from tocsin.config.reading import (
     DRILL,
     GAME,
@@ -157,6 +157,9 @@ def read_project(path: Path) -> ReadProject:
     if not isinstance(table, ProjectFile):
         return ReadProject(document, None)
     project = table.build()
+    if len(project.plans) > MOST_PLANS:
+        facts = {"count": str(len(project.plans)), "high": str(MOST_PLANS)}
+        document.report(Diagnostic(code="table_long", file="project", path=("plan",), facts=facts))
     names = _Names(document, path.parent)
     found = FoundProject(
         path=path,

@@ -15,8 +15,7 @@ from tocsin.model.drill import CREWS
 from tocsin.model.plan import ROLES, Role
 from tocsin.model.project import DEFAULT_SECOND, Asked, Event, Project, Question
 
-MOST_PLANS = 3                          # keys 1, 2 and 3 choose among them
-MOST_DRILLS = 24                        # of one evening; far more than anybody plays
+MOST_LISTED = 24                        # of what is read at all; how many make sense is said by who reads it
 MOST_PATTERN_FILES = 12
 MOST_DATES = 60
 MOST_POINTS = 1000.0                    # for a second
@@ -133,9 +132,9 @@ class ProjectFile(Table):
     heading: ClassVar[str] = "this project"
     name: Title = needed('"Harbour crew"')
     game: NameOrFile = ""
-    plan: Annotated[Files, Field(max_length=MOST_PLANS)] = []
+    plan: Annotated[Files, Field(max_length=MOST_LISTED)] = []
     rig: NameOrFile = ""
-    drills: Annotated[Files, Field(max_length=MOST_DRILLS)] = []
+    drills: Annotated[Files, Field(max_length=MOST_LISTED)] = []
     patterns: Annotated[Files, Field(max_length=MOST_PATTERN_FILES)] = []
     runs: Annotated[str, PlainValidator(_folder)] = ""
     language: Language = ""
