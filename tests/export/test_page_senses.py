@@ -13,10 +13,11 @@ from tocsin.channels.sound.synth import pcm
 from tocsin.config.load import load
 from tocsin.model.game import Game, Period
 from tocsin.model.moment import parse
-from tocsin.model.pattern import SoundPattern, SoundStep
+from tocsin.model.pattern import SoundPattern, SoundStep, lasts_ns
 from tocsin.model.plan import Cue, Plan
 from tocsin.model.safety import OKABE_ITO, contrast, flicker, relative_luminance
 from tocsin.model.samples import PEAK, RATE_HZ
+from tocsin.runner.match.count_in import beat_sound
 
 pytestmark = pytest.mark.devices
 
@@ -174,6 +175,16 @@ def test_tones_are_those_of_the_program_sample_by_sample(running, address):
             wanted = np.frombuffer(pcm(pattern), dtype="<i2")[::2] / PEAK
             assert len(got) == len(wanted), name
             assert np.abs(np.array(got) - wanted).max() < 2e-3, name
+
+
+def test_the_count_in_has_the_same_tones_as_the_programs(running, address):
+    """On the page as in the program: a second from beat to beat, and the same steps, so the same samples."""
+    with opened(running, address) as page:
+        beats = page.ask("beatTones(10e9)")
+    assert [beat["beginNs"] for beat in beats] == [7e9, 8e9, 9e9, 10e9]
+    for left, beat in zip((3, 2, 1, 0), beats, strict=True):
+        assert beat["pattern"] == as_json(beat_sound(left))
+        assert beat["lastsNs"] == lasts_ns(beat_sound(left))
 
 
 def test_a_tone_sounds_from_its_begin_and_a_higher_one_ends_it(running, address):

@@ -22,7 +22,8 @@ pytestmark = [
 ]
 
 RATE_HZ = 48_000
-C5, E5, A5, C6, E6 = 523.2511, 659.2551, 880.0, 1046.5023, 1318.5102      # ISO 16 (read; E6 computed)
+C5, E5, A5, C6, E6 = 523.2511, 659.2551, 880.0, 1046.5023, 1318.5102      # ISO 16 (read; E6 and the next line computed)
+D5, B5, G6 = 587.3295, 987.7666, 1567.9817
 BLOCK = 2048
 QUIET = 50                                           # of 32767; a sound's own soft edges lie below for a moment
 READY = ["device", "ready", "", ""]
@@ -101,7 +102,23 @@ def test_every_tone_comes_once_in_order_at_its_pitch(tmp_path):
              fire("tick", 4), ["wait", 200], fire("soft", 5), ["wait", 450]]  # fmt: skip
     answers, samples = run(tmp_path, *deeds)
     assert answers == [[READY]] + [["played", ""]] * 5
-    assert [pitch_hz(tone) for tone in tones(samples)] == pytest.approx([C5, 750, E5, A5, E6, C5], abs=1)
+    assert [pitch_hz(tone) for tone in tones(samples)] == pytest.approx([C5, 750, E5, A5, G6, C5], abs=1)
+
+
+def test_the_count_in_says_by_its_tones_how_many_seconds_are_left(tmp_path):
+    """Three, two, one short tones, then a long one that is lower; equal tones and a higher one mean a start elsewhere.
+    The tick of the last seconds has a pitch of its own."""
+    names = ("count_3", "count_2", "count_1", "count_0", "tick")
+    deeds = [deed for no, name in enumerate(names, 1) for deed in (fire(name, no), ["wait", 600])]
+    answers, samples = run(tmp_path, *deeds)
+    assert answers == [[READY]] + [["played", ""]] * 5
+    found = tones(samples)
+    assert [pitch_hz(tone) for tone in found] == pytest.approx([B5] * 6 + [D5, G6], abs=1)
+    short, long = [len(tone) / RATE_HZ for tone in found[:6]], len(found[6]) / RATE_HZ
+    assert max(short) <= 0.061
+    assert long == pytest.approx(0.350, abs=0.005)
+    begins = [begin / RATE_HZ for begin, _ in stretches(samples)]
+    assert [begins[1] - begins[0], begins[2] - begins[1], begins[4] - begins[3]] == pytest.approx([0.12] * 3, abs=0.002)
 
 
 def test_what_is_heard_has_no_clicks_nor_clipping_and_lies_in_the_band(tmp_path):

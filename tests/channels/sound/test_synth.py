@@ -7,13 +7,14 @@ from hypothesis import strategies as st
 
 from tocsin.channels.sound.synth import frames_of, pcm
 from tocsin.config.load import load
-from tocsin.model.pattern import SoundPattern, SoundStep, lasts_ns
+from tocsin.model.pattern import Patterns, SoundPattern, SoundStep, lasts_ns
 from tocsin.model.samples import RATE_HZ, SIDES
+from tocsin.runner.match.count_in import BEAT_HZ, LAST_HZ, with_count_in_patterns
 from tocsin.units import NS_PER_MS, NS_PER_S
 
 BUNDLED = load(None, ["full"], "nothing").plans[0].plan.patterns.sound
 # ISO 16: A4 = 440 Hz, f = 440 * 2^((n - 69) / 12) (read).
-ISO_16 = {"C5": 72, "E5": 76, "A5": 81, "C6": 84, "E6": 88}
+ISO_16 = {"C5": 72, "E5": 76, "A5": 81, "C6": 84, "E6": 88, "G6": 91, "B5": 83, "D5": 74}
 
 
 def iso_16(note):
@@ -42,14 +43,31 @@ def tones(pattern):
 
 
 def test_the_notes_are_those_of_the_standard():
-    """ISO 16 (read): C5 523.2511, E5 659.2551, A5 880.0000, C6 1046.5023; E6 1318.5102 (computed)."""
-    assert [round(iso_16(note), 4) for note in ISO_16] == [523.2511, 659.2551, 880.0, 1046.5023, 1318.5102]
+    """ISO 16 (read): C5 523.2511, E5 659.2551, A5 880.0000, C6 1046.5023; the others are computed."""
+    found = [round(iso_16(note), 4) for note in ISO_16]
+    assert found == [523.2511, 659.2551, 880.0, 1046.5023, 1318.5102, 1567.9817, 987.7666, 587.3295]
+    assert pytest.approx([iso_16("B5"), iso_16("D5")], abs=1e-4) == [BEAT_HZ, LAST_HZ]
+
+
+def test_the_tick_and_the_beats_share_their_pitch_with_no_other_sound():
+    """Who hears "press now" in the last seconds presses. Steady tones: a glide passes through a pitch, no ear takes it
+    for one; yet the tick lies above them all."""
+    counted = with_count_in_patterns(Patterns(sound=BUNDLED)).sound
+    of = {name: {step.hz for step in pattern.steps if step.hz and not step.to_hz} for name, pattern in counted.items()}
+    beats = set.union(*(pitches for name, pitches in of.items() if name.startswith("count_")))
+    others = set.union(*(pitches for name, pitches in of.items() if name != "tick" and not name.startswith("count_")))
+    near = [(a, b) for a in of["tick"] | beats for b in others if abs(12 * np.log2(a / b)) < 0.9]
+    assert near == []
+    assert not of["tick"] & beats
+    assert min(of["tick"]) > max(max(step.hz, step.to_hz) for name, pattern in counted.items() if name != "tick"
+                                 for step in pattern.steps)  # fmt: skip
+    assert len({len(counted[f"count_{left}"].steps) for left in (1, 2, 3)}) == 3
 
 
 @pytest.mark.parametrize(
     ("name", "notes"),
     [
-        ("soft", ["C5"]), ("drop", ["C6", "E5"]), ("tick", ["E6"]), ("two_up", ["E5", "A5"]), ("low", ["C5"]),
+        ("soft", ["C5"]), ("drop", ["C6", "E5"]), ("tick", ["G6"]), ("two_up", ["E5", "A5"]), ("low", ["C5"]),
         ("steady", [750.0]),
     ],
 )  # fmt: skip

@@ -22,6 +22,7 @@ from tocsin.config.load import load
 from tocsin.model.pattern import SoundPattern, SoundStep, lasts_ns
 from tocsin.model.rig import Rig, Sound
 from tocsin.model.samples import RATE_HZ, SIDES
+from tocsin.runner.match.count_in import with_count_in_patterns
 from tocsin.units import NS_PER_MS
 
 
@@ -42,7 +43,7 @@ def fill_disk(how):
 
 def main():
     heard = Path(os.environ["SDL_DISKAUDIOFILE"])
-    patterns = load(None, ["full"], "nothing").plans[0].plan.patterns
+    patterns = with_count_in_patterns(load(None, ["full"], "nothing").plans[0].plan.patterns)
     rig = Rig(name="Test", sound=Sound(buffer=1024, volume=0.5) if "sound" in sys.argv else None)
     channel, answers, shots = SoundChannel(rig), [], {}
     answers.append(events(channel.open(monotime.now_ns())))

@@ -5,11 +5,12 @@
 const AHEAD_NS = 3 * NS_PER_S;             // how far ahead tones are set
 const CUT_S = 0.01;                        // a tone that is cut fades over this, so that nothing clicks
 const BEATS = 3;                           // of the count-in, before the one that falls on the begin
-// ISO 16: A5 for the beats that lead, E6 for the one to press on.
-const BEAT = {
-  steps: [{ hz: 880, to_hz: 0, level: 0.7, lasts_ns: 120e6 }], times: 1, attack_ns: 8e6, release_ns: 20e6,
-};
-const LAST_BEAT = { ...BEAT, steps: [{ ...BEAT.steps[0], hz: 1318.5102 }] };
+// As in the program's own count-in: as many short tones as seconds are left, and one long low tone to press on.
+// ISO 16: B5 and D5.
+const BEAT = { steps: [], times: 1, attack_ns: 8e6, release_ns: 20e6 };
+const SHORT = { hz: 987.7666, to_hz: 0, level: 0.7, lasts_ns: 60e6 };
+const PAUSE = { hz: 0, to_hz: 0, level: 0.8, lasts_ns: 60e6 };
+const LONG = { hz: 587.3295, to_hz: 0, level: 0.7, lasts_ns: 350e6 };
 const TRY_TONE = { ...BEAT, steps: [{ hz: 659.2551, to_hz: 0, level: 0.5, lasts_ns: 500e6 }] };
 
 // A pattern as samples within -1 to 1: the pitch of a step moves evenly, its edges are half a cosine.
@@ -53,14 +54,18 @@ function stepSamples(step, frames, pattern, rateHz) {
   return samples;
 }
 
+function beatSteps(left) {
+  return left ? Array.from({ length: 2 * left - 1 }, (_, n) => (n % 2 ? PAUSE : SHORT)) : [LONG];
+}
+
 // The tones of a count-in that ends at `originNs`: one a second, the last on the begin itself.
 function beatTones(originNs) {
   const beats = Array.from({ length: BEATS + 1 }, (_, n) => BEATS - n);
   return beats.map((beat) => ({
     key: "beat " + beat,
-    pattern: beat ? BEAT : LAST_BEAT,
+    pattern: { ...BEAT, steps: beatSteps(beat) },
     beginNs: originNs - beat * NS_PER_S,
-    lastsNs: BEAT.steps[0].lasts_ns,
+    lastsNs: beatSteps(beat).reduce((sum, step) => sum + step.lasts_ns, 0),
     priority: 9,
   }));
 }

@@ -11,6 +11,7 @@ from tocsin.errors import UsageError
 from tocsin.features.measure.start.cues import ANSWERED_NS, channels_of, rig_of_starts, start_times_ns, starts_of
 from tocsin.features.trial.answer_keys import ANSWER
 from tocsin.model.rig import Light, Pad, Rig, Screen, Sound, Start
+from tocsin.runner.match.count_in import beat_sound
 from tocsin.units import NS_PER_S
 
 EVERYTHING = {"light": Light(port="none"), "sound": Sound(), "screen": Screen()}
@@ -64,7 +65,9 @@ def test_a_count_beats_each_second_up_to_the_start():
     assert [firing.word for firing in found] == ["3", "2", "1", "0"] * 2
     begins = [firing.begin.offset_ns for firing in found]
     assert [later - earlier for earlier, later in itertools.pairwise(begins[:4])] == [NS_PER_S] * 3
-    assert [firing.pattern for firing in found[:4]] == ["beat", "beat", "beat", "start"]
+    assert [firing.pattern for firing in found[:4]] == ["beat_3", "beat_2", "beat_1", "beat_0"]
+    sounds = starts_of(rig("count_in", "sound"), start_times_ns("count_in", 2, 1), TEXT).plans[0].plan.patterns.sound
+    assert [sounds[f"beat_{left}"] for left in (3, 2, 1, 0)] == [beat_sound(left) for left in (3, 2, 1, 0)]
 
 
 def test_no_word_is_one_that_gives_permission():

@@ -20,7 +20,7 @@ from tocsin.features.trial.guided import played_in
 from tocsin.journal import records
 from tocsin.model.plan import ChannelName
 from tocsin.model.rig import Rig, Start, StartBy
-from tocsin.runner.match.count_in import BEAT_HZ, BEATS, LAST_HZ
+from tocsin.runner.match.count_in import BEATS, beat_sound
 from tocsin.units import NS_PER_MS, NS_PER_S
 
 ANSWERED_NS = 1500 * NS_PER_MS         # after a start, before the next wait begins
@@ -43,8 +43,8 @@ _WAYS: dict[StartBy, Way] = {
     "horn": Way(("sound",)),
     "press": Way(("screen",), ("light",)),
 }
-# Sounds as the count-in's; the horn's stand-in is a plain tone, which is like no official signal.
-_PATTERNS = f"""\
+# The horn's stand-in is a plain tone, which is like no official signal.
+_PATTERNS = """\
 [pattern.screen.beat]
 field = "none"
 colours = ["white"]
@@ -72,14 +72,8 @@ colours = ["white"]
 level = 0.6
 lasts = "200ms"
 
-[pattern.sound.beat]
-steps = [ {{ hz = {BEAT_HZ}, level = 0.7, lasts = "120ms" }} ]
-
-[pattern.sound.start]
-steps = [ {{ hz = {LAST_HZ}, level = 0.7, lasts = "120ms" }} ]
-
 [pattern.sound.horn]
-steps = [ {{ hz = 660, level = 0.7, lasts = "400ms" }} ]
+steps = [ { hz = 660, level = 0.7, lasts = "400ms" } ]
 """
 
 
@@ -131,7 +125,7 @@ def starts_of(rig: Rig, times_ns: Sequence[int], rig_file: FileText) -> Loaded:
         period="Starts",
         lasts_ns=times_ns[-1] + ANSWERED_NS + TAIL_NS,
         cues=[cue for number, at_ns in enumerate(times_ns, 1) for cue in _cues(by, number, at_ns, channels)],
-        patterns=[_PATTERNS],
+        patterns=[_PATTERNS, *(_sound(left) for left in range(BEATS + 1))],
     )
     found = sheet.loaded(rig_file)
     return Loaded(found.plans, rig_of_starts(rig), found.files)
@@ -151,8 +145,18 @@ def _cues(by: StartBy, number: int, at_ns: int, channels: Sequence[ChannelName])
     if by in COUNTED:
         for left in range(BEATS, 0, -1):
             beat = f"{_BEAT}{number}_{left}"
-            patterns = dict.fromkeys(channels, "beat")
+            patterns = {channel: f"beat_{left}" if channel == "sound" else "beat" for channel in channels}
             yield WrittenCue(id=beat, at_ns=at_ns - left * NS_PER_S, patterns=patterns, word=str(left))
-    patterns = {channel: "horn" if (by, channel) == ("horn", "sound") else "start" for channel in channels}
+    sound = "horn" if by == "horn" else "beat_0"
+    patterns = {channel: sound if channel == "sound" else "start" for channel in channels}
     word = "0" if by in COUNTED else "Start"
     yield WrittenCue(id=f"{_START}{number}", at_ns=at_ns, patterns=patterns, word=word)
+
+
+def _sound(left: int) -> str:
+    """Return the sound of a count-in's beat as a table of a patterns file; a step without hz is a silence."""
+    steps = (
+        f'{{ {f"hz = {step.hz}, " if step.hz else ""}level = {step.level}, lasts = "{step.lasts_ns // NS_PER_MS}ms" }}'
+        for step in beat_sound(left).steps
+    )
+    return f"[pattern.sound.beat_{left}]\nsteps = [ {', '.join(steps)} ]\n"

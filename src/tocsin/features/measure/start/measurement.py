@@ -22,7 +22,7 @@ from tocsin.runner.options import RunOptions
 from tocsin.runner.run import Say, alone, play
 
 _DO: dict[StartBy, str] = {
-    "count_in": "Press on the last beat, the higher one, not on those before it",
+    "count_in": "Press as the long low tone begins, not on the short ones before it",
     "countdown": "Press as the count reaches 0",
     "horn": "Press as soon as you hear the tone",
     "press": "Press as soon as you see the start",
