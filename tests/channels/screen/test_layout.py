@@ -157,7 +157,7 @@ def test_digits_can_be_read_from_five_metres(scene):
 def test_lost_device_can_be_read_from_three_metres(scene):
     # Two lost at once, so each gets less room. 11 minutes of arc at 3 m are 9.6 mm (own choice, no source).
     alarms = [t for t in look_at(scene, (1280, 720), PAINTER.measure).texts if t.name.startswith("alarm")]
-    assert [alarm.text for alarm in alarms] == ["! DRIVER LOST !", "! LIGHT LOST !"]
+    assert [alarm.text for alarm in alarms] == ["! DRIVER'S PAD OUT !", "! LIGHT LOST !"]
     assert all(alarm.line_px * CAP / 720 * 174 > 9.6 for alarm in alarms)
 
 

@@ -208,6 +208,19 @@ def test_lost_and_failed_devices_are_alarms_absent_ones_are_not():
     assert alarms == [("LIGHT LOST", "plug it in again"), ("SOUND FAILED", "")]
 
 
+@pytest.mark.parametrize(
+    ("role", "state", "words"),
+    [("driver", "lost", "DRIVER'S PAD OUT"), ("operator", "lost", "OPERATOR'S PAD OUT"),
+     ("coach", "lost", "COACH'S PAD OUT"), ("driver", "failed", "DRIVER'S PAD FAILED")],
+)  # fmt: skip
+def test_it_is_the_pad_that_is_out_and_nobody_who_is_lost(role, state, words):
+    fact = DeviceFact(what=role, state=state)
+    assert [alarm.what for alarm in at(50, devices=(fact,)).alarms] == [words]
+    assert f"{fact.subject} {fact.condition}".upper() == words
+    well = DeviceFact(what=role, state="ready")
+    assert (well.subject, well.condition) == (role, "ready")
+
+
 def test_result_stands_after_the_end():
     view = at(170, phase="over", result=("12 played",))
     assert (view.title, view.result, view.prompt) == ("Match over", ("12 played",), "Press page down: next match")

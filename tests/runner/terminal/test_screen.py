@@ -101,6 +101,17 @@ def test_lost_device_refusal_and_result_are_lines():
     assert list(news(before, over))[-2:] == ["       12 played", "       none failed"]
 
 
+def test_a_pad_that_is_out_is_called_so_in_lines_and_picture():
+    out = DeviceFact(what="operator", state="lost", text="plug it in again")
+    lost = view_at(msgspec.structs.replace(RUNNING, devices=(out,)), 50)
+    assert " 1:48  ! OPERATOR'S PAD OUT: plug it in again" in list(news(view_at(RUNNING, 50), lost))
+    shown = [line.plain for line in picture(lost, "")]
+    assert "! OPERATOR'S PAD OUT !  plug it in again" in shown
+    assert "operator's pad out" in shown
+    standby = msgspec.structs.replace(STANDBY, devices=(out,))
+    assert "operator's pad: out  plug it in again" in [line.plain for line in picture(view_at(standby, 0), "")]
+
+
 def test_in_lines_each_notice_is_said_once_also_where_two_came_at_once():
     told = msgspec.structs.replace(STANDBY, notice="sound: muted", earlier=("loaded anew",))
     before, after = view_at(STANDBY, 0), view_at(told, 0)

@@ -165,8 +165,8 @@ def _notice(view: ViewModel) -> str:
 
 def _bottom_rows(view: ViewModel, focused: bool) -> Iterator[TextRow]:
     if (view.card or view.phase not in ("standby", "scrapped")) and not view.alarms:
-        present = (fact for fact in view.devices if fact.state != "off")
-        yield TextRow("devices", joined(f"{fact.what} {fact.state}" for fact in present), 0.036, WHITE, "bottom", 2)
+        present = [f"{fact.subject} {fact.condition}" for fact in view.devices if fact.state != "off"]
+        yield TextRow("devices", joined(present), 0.036, WHITE, "bottom", 2)
     row = _key_row(view, focused, 0.038)
     yield row._replace(place="bottom")
 

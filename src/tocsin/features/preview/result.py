@@ -100,7 +100,7 @@ def absent_lines(devices: Sequence[DeviceFact]) -> Iterator[str]:
     """Yield the missing devices, with their fixes."""
     for fact in devices:
         if fact.state != "ready":
-            yield f"{fact.what}: {fact.state}" + (f" ({fact.text})" if fact.text else "")
+            yield f"{fact.subject}: {fact.condition}" + (f" ({fact.text})" if fact.text else "")
 
 
 def _place(part: ChannelPart) -> tuple[int, int]:

@@ -7,6 +7,7 @@ import msgspec
 from tocsin.model.clock.origins import Origin, Phase
 from tocsin.model.display.round_picture import RoundPicture
 from tocsin.model.drill import ALL_SHOWN, Shown
+from tocsin.model.plan import ROLES
 from tocsin.model.rig import Start
 from tocsin.model.timeline.point import MATCH, Point
 
@@ -18,6 +19,20 @@ class DeviceFact(msgspec.Struct, frozen=True, kw_only=True):
     what: str
     state: Literal["ready", "absent", "lost", "failed", "off"]
     text: str = ""
+
+    @property
+    def subject(self) -> str:
+        """Return what people call it: in trouble it is the driver's pad that is out, not the driver who is lost."""
+        return f"{self.what}'s pad" if self.what in ROLES and self._in_trouble else self.what
+
+    @property
+    def condition(self) -> str:
+        """Return how people call its state."""
+        return "out" if self.what in ROLES and self.state == "lost" else self.state
+
+    @property
+    def _in_trouble(self) -> bool:
+        return self.state in ("lost", "failed")
 
 
 class KeyHelp(msgspec.Struct, frozen=True, kw_only=True):

@@ -343,7 +343,7 @@ def _real(origins: Mapping[str, Origin], point: Point, left_ns: int, digits: str
 def _alarms(status: Status) -> Iterator[Alarm]:
     for fact in status.devices:
         if fact.state in ("lost", "failed"):
-            yield Alarm(what=f"{fact.what} {fact.state}".upper(), fix=fact.text)
+            yield Alarm(what=f"{fact.subject} {fact.condition}".upper(), fix=fact.text)
 
 
 def _sign(status: Status) -> tuple[str, ...]:

@@ -262,9 +262,9 @@ def _result(view: ViewModel) -> tuple[str, ...]:
 
 def _devices(view: ViewModel, brief: int) -> Iterator["Text"]:
     if view.phase in ("standby", "scrapped") and not brief:
-        yield from (_text(f"{fact.what}: {fact.state}  {fact.text}".rstrip()) for fact in view.devices)
+        yield from (_text(f"{fact.subject}: {fact.condition}  {fact.text}".rstrip()) for fact in view.devices)
     else:
-        yield _text("   ".join(f"{fact.what} {fact.state}" for fact in view.devices), style="dim")
+        yield _text("   ".join(f"{fact.subject} {fact.condition}" for fact in view.devices), style="dim")
 
 
 def _line(digits: str, what: str) -> str:
