@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from tocsin.cli.lines import fitted, tell
+from tocsin.cli.lines import fitted, tell, tell_groups
 
 pytestmark = [pytest.mark.devices, pytest.mark.skipif(sys.platform == "win32", reason="pseudo-terminals are POSIX")]
 
@@ -81,3 +81,16 @@ def test_what_goes_on_hangs_and_a_path_stays_whole() -> None:
         "  CAUTION. Screen and strip light up\n    without warning,\nand sounds come suddenly: look for it\n"
         f"  in {PATH}? "
     )
+
+
+def test_groups_of_a_table_share_columns_and_words_break_before_numbers(capsys: pytest.CaptureFixture[str]) -> None:
+    rows = [["knvb", "Break off 12", "clean, not counted (driven at half speed)", "+17.6"]]
+    heads = {"run": False, "what": False, "clean": False, "home s": True}
+    tell_groups(heads, [("Friday", rows), ("Thursday", [["pq9g", "Turn 1", "clean", "-0.5"]])], 60)
+    lines = [line.rstrip() for line in capsys.readouterr().out.splitlines()]
+    first, last = (lines[lines.index(day) + 1] for day in ("Friday", "Thursday"))
+    assert first.index("clean") == last.index("clean")
+    assert first.endswith("+17.6")
+    assert last.endswith(" -0.5")
+    tell_groups(heads, [("", rows)], 200)
+    assert len(capsys.readouterr().out.splitlines()) == 2, "where there is room nothing breaks"
