@@ -104,7 +104,7 @@ class BetweenRounds:
             battery="battery 81 %, power saver on", awake="kept awake", begins=self.piece.at,
             card=rounds.card(ORIGIN_NS), ask=rounds.ask(self.stage, self.phase), result=rounds.result(),
             start=self.found.files.rig.start, origins=(), shows=rounds.shows, sign=rounds.sign(),
-            scribe=self.keymap.scribe(self.rounds.marks), video=rounds.video(),
+            scribe=self.keymap.scribe(self.rounds.marks), video=rounds.video(), clear_until_ns=rounds.clear_until_ns,
         )  # fmt: skip
         made = Composer(PAINTER.measure)
         made.load(self.piece.timeline, {}, {})

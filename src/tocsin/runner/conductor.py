@@ -283,6 +283,7 @@ class Conductor:
         slept_ns, self._asleep_ns = self._asleep() - self._asleep_ns, self._asleep()
         if slept_ns > ASLEEP_NS:
             self.stage.match.slept(now_ns, slept_ns, shift=monotime.clock_stops_asleep())
+            self._programme.slept()
             told = f"the laptop slept for {slept_ns / NS_PER_S:.1f} s: the clock was put right, check it"
             self.stage.notice(told, now_ns)
 

@@ -57,6 +57,14 @@ class Programme:
             self._files = found.files
             stage.reload(self.piece(stage.plan_no), now_ns)
 
+    def slept(self) -> None:
+        """Take it that the laptop slept, maybe for hours by no clock of this process: what people said is old."""
+
+    @property
+    def clear_until_ns(self) -> int | None:
+        """Until when somebody's word that the field is clear holds, None where nobody was asked or has said so."""
+        return None
+
     @property
     def finished(self) -> bool:
         """Whether nothing is left to play."""

@@ -65,6 +65,7 @@ def status_of(
         video=programme.video() if result else "",
         card=programme.card(now_ns),
         ask=programme.ask(stage, life.phase),
+        clear_until_ns=programme.clear_until_ns,
         start=stage.rig.start,
         begins=piece.begins or piece.at,
         given=tuple(sorted(match.given_ever)),

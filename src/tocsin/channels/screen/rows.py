@@ -133,6 +133,7 @@ def _quiet_rows(view: ViewModel) -> Iterator[TextRow]:
         yield TextRow(f"{what} {number}", text, 0.06 if number else 0.095, WHITE, most=3)
     yield TextRow("video", view.video, 0.036, WHITE, most=3)
     yield TextRow("prompt", view.prompt, 0.11, YELLOW, most=4 if lines else 2)
+    yield TextRow("clear", view.clear, 0.085, ORANGE, most=2)
     yield TextRow("facts", joined(view.facts), 0.038 if lines else 0.045, WHITE, most=3)
     yield from _alarm_rows(view, 0.16)
     yield TextRow("notice", _notice(view), 0.05, YELLOW, most=2)

@@ -1,7 +1,8 @@
 """Play the rounds of a drill as a programme: questions, field clear, a round, its result, the next.
 
-No round begins by a timer: before each a person says that the field is clear, and a person presses start. Before the
-first round, and after each new battery, the safety questions are asked; the next round's journal holds the answers.
+No round begins by a timer: before each a person says that the field is clear, which holds for half a minute, and a
+person presses start. Before the first round, and after each new battery, the safety questions are asked; the next
+round's journal holds the answers.
 """
 
 from pathlib import Path
@@ -13,6 +14,7 @@ from tocsin.analysis.rounds.variation import Condition, varied
 from tocsin.config.drills import LoadedDrill
 from tocsin.features.drills.card import parts, round_card, round_sign
 from tocsin.features.drills.crews import Crews
+from tocsin.features.drills.field_clear import FieldClear
 from tocsin.features.drills.reports import Reports
 from tocsin.features.drills.said import Said, questions_of
 from tocsin.features.drills.steps import WHY_NOT_YET, DrillStep, called, step_keys
@@ -34,14 +36,13 @@ from tocsin.model.drill import Shown
 from tocsin.model.timeline.timeline import MATCH, Point, Timeline
 from tocsin.runner.ending import Ending
 from tocsin.runner.keymap import Keymap
+from tocsin.runner.notices import ANSWER
 from tocsin.runner.options import ROUND, RunOptions
 from tocsin.runner.outcome import Done, Outcome, Refused
 from tocsin.runner.programme import Programme
 from tocsin.runner.stage import Piece, Stage
 
 REASONS = ("wrong set-up", "robot or field failed", "start or marks wrong")
-
-
 # What must wait for a round's result, or the round would be lost.
 _AFTER_THE_RESULT = ("start", "leave", "repeat", "drop", "clear", "crew", "battery")
 
@@ -72,7 +73,9 @@ class Rounds(Programme):
         self._said = Said(questions_of(found, options, session, answers), earlier)
         self._called = called(found.drill.place)
         self._step = self._asked_or_called
-        self._battery_key = Keymap(found.files.rig).key_for("battery")
+        keymap = Keymap(found.files.rig)
+        self._battery_key = keymap.key_for("battery")
+        self._clear = FieldClear(keymap.key_for("clear"))
         self._facts: RoundFacts | None = None      # of the round that was made last
         self._rested_ns: int | None = None         # when the rest after the newest round is over
         self.session = session
@@ -95,6 +98,7 @@ class Rounds(Programme):
             condition=msgspec.to_builtins(condition), own=self._own,
         )  # fmt: skip
         self._facts = facts
+        self._clear.forget()
         return Piece(
             self._files._replace(plans=(found,)), timeline, found.plan.patterns, self._begin(timeline, condition),
             {
@@ -210,7 +214,22 @@ class Rounds(Programme):
 
     def refuses_start(self) -> str:
         """Return why a round may not start yet, or an empty text."""
-        return WHY_NOT_YET.get(self._step, "")
+        lapsed = self._clear.why_not_yet if self._step is DrillStep.CLEAR else ""
+        return lapsed or WHY_NOT_YET.get(self._step, "")
+
+    @property
+    def clear_until_ns(self) -> int | None:
+        """Until when the field counts as clear, None while nobody has said so."""
+        return self._clear.until_ns if self._step is DrillStep.START else None
+
+    def turn(self, stage: Stage, now_ns: int) -> None:
+        """Ask again whether the field is clear, if nobody has started for too long."""
+        if why := self._lapsed(stage, now_ns):
+            stage.notice(why, now_ns, of_phase=True, replace_key=ANSWER)
+
+    def slept(self) -> None:
+        """Ask again whether the field is clear."""
+        self._clear.slept()
 
     def keys(self, phase: Phase) -> tuple[tuple[str, str], ...]:
         """Return the drill's own keys for what is due."""
@@ -239,6 +258,8 @@ class Rounds(Programme):
                 return self._again(stage, now_ns)
             case "drop":
                 return self._drop()
+            case "start" if why := self._lapsed(stage, now_ns):
+                return Refused(why)
             case "details" if self._step is DrillStep.RESULT:
                 self._reports.details = not self._reports.details
                 return Done()
@@ -290,12 +311,23 @@ class Rounds(Programme):
         return outcome
 
     def _field_clear(self, now_ns: int) -> Outcome:
-        if self._step is not DrillStep.CLEAR:
+        """Take a person's word that the field is clear; said again, it holds anew."""
+        if self._drill.place != "field" or self._step not in (DrillStep.CLEAR, DrillStep.START):
             why = self.refuses_start()
             return Refused(why) if why else Done()
         self._said.note("field clear", "", now_ns)
+        self._clear.say(now_ns)
         self._step = DrillStep.START
         return Done()
+
+    def _lapsed(self, stage: Stage, now_ns: int) -> str:
+        """Go back to the question if the word that the field is clear has just lapsed; return what to do then."""
+        waits = self._step is DrillStep.START and stage.match.lifecycle.phase == "standby"
+        if not waits or not self._clear.lapses(now_ns):
+            return ""
+        self._said.note("field clear lapsed", "", now_ns)
+        self._step = DrillStep.CLEAR
+        return self._clear.why_not_yet
 
     def _change(self, what: str, stage: Stage, now_ns: int) -> Outcome:
         if self._step not in (DrillStep.CLEAR, DrillStep.START):

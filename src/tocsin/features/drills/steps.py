@@ -42,7 +42,8 @@ def step_keys(
         case DrillStep.QUESTIONS:
             return (("yes", "yes"), ("no", "no"))
         case DrillStep.CLEAR | DrillStep.START if phase == "standby":
-            clear = (("clear", "field clear"),) if step is DrillStep.CLEAR else ()
+            again = "" if step is DrillStep.CLEAR else " again"
+            clear = (("clear", f"field clear{again}"),) if place == "field" else ()
             battery = (("battery", "new battery"),) if place == "field" else ()
             return (*clear, ("crew", "next crew"), *battery)
         case DrillStep.RESULT:

@@ -90,6 +90,7 @@ class Status(msgspec.Struct, frozen=True, kw_only=True):
     video: str = ""                # of a result that cannot be told: how a video tells it
     card: tuple[str, ...] = ()
     ask: str = ""
+    clear_until_ns: int | None = None      # until when somebody's word that the field is clear holds
     start: Start = Start()
     begins: Point = Point(MATCH, 0)
     behind_ns: int = 0

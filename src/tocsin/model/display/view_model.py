@@ -59,8 +59,9 @@ class ViewModel(msgspec.Struct, frozen=True, kw_only=True):
 
     ``digits`` is the count: the official display's time, or the number of the count-in; ``moving`` is false while it
     stands. ``sign`` are the lines that stand in its place where the clock may not be seen. ``typed`` is what somebody
-    types of the official display's time. ``prompt`` says what a person is to do now, ``card`` what comes next in a
-    drill. ``stale_ns`` is the shared time at which the words change by themselves, None if they do not.
+    types of the official display's time. ``prompt`` says what a person is to do now, ``clear`` how long the word holds
+    that the field is, ``card`` what comes next in a drill. ``stale_ns`` is the shared time at which the words change
+    by themselves, None if they do not.
     """
 
     phase: Phase
@@ -73,6 +74,7 @@ class ViewModel(msgspec.Struct, frozen=True, kw_only=True):
     ahead: tuple[Ahead, ...] = ()
     typed: str = ""
     prompt: str = ""
+    clear: str = ""
     alarms: tuple[Alarm, ...] = ()
     notice: str = ""
     earlier: tuple[str, ...] = ()
@@ -108,7 +110,7 @@ class ViewModelMaker:
             now_ns = status.held_ns
         origins = {origin.anchor: origin for origin in status.origins}
         if status.phase in ("standby", "scrapped") or MATCH not in origins:
-            return self._standby(status)
+            return self._standby(status, now_ns)
         if (left_ns := _begin_ns(status, origins) - now_ns) > 0:
             return self._count_in(status, left_ns, now_ns)
         elapsed = {anchor: origin.elapsed_ns(now_ns) for anchor, origin in origins.items()}
@@ -120,15 +122,22 @@ class ViewModelMaker:
             return self._view(status, title="Match over", digits=self._digits(0), prompt=prompt)
         return self._match(status, origins, elapsed, reading, now_ns)
 
-    def _standby(self, status: Status) -> ViewModel:
+    def _standby(self, status: Status, now_ns: int) -> ViewModel:
         key = _key(status, "start")
         count = f"{-(-status.start.count_in_ns // NS_PER_S)} s"
         prompt = _PROMPTS[status.start.by].format(key=key, count=count) if key else ""
         title = "Standby"
         if status.phase == "scrapped":
             title, prompt = "Cancelled", _press(status, "next match", "start")
-        prompt = status.ask or prompt
-        return self._view(status, title=title, digits=self._first_digits(status), prompt=prompt)
+        left_ns = max(0, (status.clear_until_ns or now_ns) - now_ns)
+        return self._view(
+            status,
+            title=title,
+            digits=self._first_digits(status),
+            prompt=status.ask or prompt,
+            clear=f"Field clear: start within {-(-left_ns // NS_PER_S)} s" if left_ns else "",
+            stale_ns=now_ns + _until_change(left_ns, "ceil") if left_ns else None,
+        )
 
     def _count_in(self, status: Status, left_ns: int, now_ns: int) -> ViewModel:
         held = status.phase == "held"
@@ -225,6 +234,7 @@ class ViewModelMaker:
         title: str,
         digits: str,
         prompt: str,
+        clear: str = "",
         moving: bool = False,
         sign: tuple[str, ...] = (),
         windows: tuple[str, ...] = (),
@@ -242,6 +252,7 @@ class ViewModelMaker:
             ahead=ahead,
             typed=status.typed,
             prompt=_typing(status) or prompt,
+            clear=clear,
             alarms=tuple(_alarms(status)),
             notice=status.notice,
             earlier=status.earlier,

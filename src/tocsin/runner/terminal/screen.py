@@ -183,6 +183,8 @@ def news(before: ViewModel | None, view: ViewModel) -> Iterator[str]:
         yield _line("", f"Display {view.typed}")
     if view.prompt and (before is None or before.prompt != view.prompt):
         yield _line("", view.prompt)
+    if view.clear and (before is None or not before.clear):
+        yield _line("", view.clear)
     for window in view.windows:
         if before is None or window not in before.windows:
             yield _line(view.digits, window)
@@ -222,6 +224,8 @@ def picture(view: ViewModel, word: str, brief: int = 0) -> Iterator["Text"]:
         yield _text(f"Display  {view.typed}", style="bold yellow")
     if view.prompt:
         yield _text(view.prompt, style="bold yellow")
+    if view.clear:
+        yield _text(view.clear, style="bold")
     for window in view.windows:
         yield _text(f"now  {window}", style="yellow")
     for ahead in view.ahead[: 1 if brief == _BRIEFEST else None]:
