@@ -14,8 +14,11 @@ DAY = date(2031, 3, 14)
 pytestmark = pytest.mark.skipif(not hasattr(time, "tzset"), reason="POSIX alone sets a zone for one process")
 
 
-def recorded(runs: Path, wall: str, *, outcome: str = "over", **options: object) -> None:
-    writer = JournalWriter.create(runs, records.Header(at_ns=1, wall=wall, boot="", options=options))
+def recorded(
+    runs: Path, wall: str, *, outcome: str = "over", utc_offset_s: int | None = None, **options: object
+) -> None:
+    header = records.Header(at_ns=1, wall=wall, boot="", options=options, utc_offset_s=utc_offset_s)
+    writer = JournalWriter.create(runs, header)
     if outcome:
         writer.append(records.End(at_ns=2, outcome=outcome, exit=0))       # type: ignore[arg-type]
     assert writer.close() == ""
@@ -57,6 +60,13 @@ def test_the_day_is_the_local_one(tmp_path, monkeypatch):
     monkeypatch.setenv("TZ", "TST-2")                  # two hours ahead of UTC
     time.tzset()
     assert next_number(tmp_path, DAY) == 15
+
+
+@pytest.mark.parametrize(("ahead_h", "number"), [(2, 15), (-2, None)])
+def test_the_day_is_that_of_the_place_where_it_was_played_as_in_the_list_of_runs(tmp_path, ahead_h, number):
+    recorded(tmp_path, "2031-03-13T23:00:00.000Z", utc_offset_s=ahead_h * 3600, at="event", match=14)
+    recorded(tmp_path, "2031-03-14T01:00:00.000Z", utc_offset_s=-2 * 3600, at="event", match=50)
+    assert next_number(tmp_path, DAY) == number
 
 
 def test_the_last_number_stays_the_last_and_no_folder_has_none(tmp_path):

@@ -1,9 +1,10 @@
 """Offer the number of an event's next match: by the newest that was played today."""
 
-from datetime import date, datetime, timedelta
+from datetime import date, timedelta
 from pathlib import Path
 
 from tocsin.errors import BrokenRunError, JournalError, reason
+from tocsin.journal.local_time import local_begin
 from tocsin.journal.place import day_in, run_folders
 from tocsin.journal.reader import read
 from tocsin.journal.records import Header
@@ -33,9 +34,6 @@ def next_number(runs: Path, today: date) -> int | None:
 
 
 def _is_of(header: Header, today: date) -> bool:
-    """Return whether a run was a match of an event on this local day."""
-    try:
-        day = datetime.fromisoformat(header.wall).astimezone().date()
-    except (ValueError, OverflowError):
-        return False
-    return day == today and header.options.get("at") == EVENT
+    """Return whether a run was a match of an event on this day where it was played."""
+    begin = local_begin(header)
+    return begin is not None and begin.date() == today and header.options.get("at") == EVENT
