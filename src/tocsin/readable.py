@@ -2,11 +2,15 @@ r"""Escape invisible characters in text that others wrote: those that steer a te
 
 Labels, names and hints come from files, devices and programs of anybody. Every place that shows text to people calls
 this module; files and results keep the original text. ``utf8_json`` is here for the same reason: names of files may
-hold what no encoding takes, and neither a journal nor a message may fail by that.
+hold what no encoding takes, and neither a journal nor a message may fail by that. So is ``typed``: a command that is
+shown has to come out as it was meant.
 """
 
 import json
 import re
+import shlex
+import subprocess
+import sys
 
 import msgspec
 
@@ -24,6 +28,11 @@ _ONE_LINE = re.compile(f"[{_HIDDEN}\n]")
 _USUAL = {"\n": r"\n", "\r": r"\r", "\t": r"\t"}
 _encoder = msgspec.json.Encoder()
 MOST = 120                             # of a text that somebody typed: more tells nobody anything
+
+
+def typed(*words: str) -> str:
+    """Return words as a line to type into this system's command line."""
+    return subprocess.list2cmdline(words) if sys.platform == "win32" else shlex.join(words)
 
 
 def readable(text: str) -> str:

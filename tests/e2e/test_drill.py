@@ -333,6 +333,7 @@ def test_leaving_early_keeps_everything_and_ends_the_drill(eventful):
     rows = eventful.after.records(5)
     assert notes(rows, "drill ended") == ["ended early"]
     assert len(notes(rows, "field clear")) == 2          # of this round, and of the one that they left before
+    assert eventful.after.hearing(f"runs --show {eventful.after.records(5)[0]['options']['drill']['key']} ")
     assert eventful.nothing_left_code == 22
     assert eventful.nothing_left.hearing("there is no drill to go on with")
 

@@ -7,6 +7,7 @@ from tocsin.errors import JournalError
 from tocsin.journal.past import newest_past, past_of
 from tocsin.journal.reader import read
 from tocsin.journal.records import Device, End, FileRecord, FiringRecord, Header, OriginRecord, State, Worker
+from tocsin.journal.short_name import short_name
 from tocsin.journal.writer import JournalWriter
 
 PLAN = FileRecord.of("plan", 'format = "tocsin-plan/1"\n')
@@ -129,13 +130,13 @@ def test_the_newest_run_may_go_on(tmp_path):
     ("header", "records", "boot", "says"),
     [
         (HEADER, [End(at_ns=1, outcome="over", exit=0)], "b", "there is no run to go on with"),
-        (HEADER, [], "another", "has been started anew"),
-        (replace(HEADER, files=(replace(PLAN, text="x"),)), [], "b", "changed by hand: plan"),
+        (HEADER, [], "another", "{name}: the laptop has been started anew"),
+        (replace(HEADER, files=(replace(PLAN, text="x"),)), [], "b", "{name}: the journal was changed by hand: plan"),
     ],
 )
 def test_what_cannot_go_on_is_refused_with_a_reason(tmp_path, header, records, boot, says):
-    a_run(tmp_path, *records, header=header)
-    with pytest.raises(JournalError, match=says) as caught:
+    folder = a_run(tmp_path, *records, header=header)
+    with pytest.raises(JournalError, match=says.format(name=short_name(folder))) as caught:
         newest_past(tmp_path, boot, pytest.fail)
     assert caught.value.exit_code == 22
     assert caught.value.hint

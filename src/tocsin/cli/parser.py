@@ -1,8 +1,6 @@
 """Parse a command's arguments: examples under its help, and one line with a hint for a mistake."""
 
 import argparse
-import shlex
-import subprocess
 import sys
 from typing import Any, NoReturn
 
@@ -31,8 +29,3 @@ class Parser(argparse.ArgumentParser):
     def error(self, message: str) -> NoReturn:
         """Print the mistake, and exit with the code for usage."""
         self.exit(USAGE, fitted(f"{self.prog}: {message}\n  `{self.prog} --help` shows examples\n", sys.stderr))
-
-
-def typed(*words: str) -> str:
-    """Return words as a line to type into this system's command line."""
-    return subprocess.list2cmdline(words) if sys.platform == "win32" else shlex.join(words)

@@ -10,6 +10,7 @@ from tocsin.journal.clock_history import ClockHistory
 from tocsin.journal.place import same_boot
 from tocsin.journal.reader import Journal, OnBroken, newest_unfinished, reckoning
 from tocsin.journal.records import Device, FiringKey, FiringRecord, Header, OriginRecord, Record, State, Worker
+from tocsin.journal.short_name import short_name
 from tocsin.model.clock.origins import Origin
 
 
@@ -79,16 +80,16 @@ def newest_past(runs: Path, boot: str, on_broken: OnBroken) -> Past:
     journal = newest_unfinished(runs, on_broken)
     if journal is None:
         raise JournalError(f"{runs}: there is no run to go on with", hint="start one with `tocsin run`")
-    folder = journal.path.parent
+    name = short_name(journal.path.parent)
     with reckoning(journal):
         past = past_of(journal)
     if not same_boot(past.header.boot, boot):
         raise JournalError(
-            f"{folder}: the laptop has been started anew since, so the match clock is gone",
+            f"{name}: the laptop has been started anew since, so the match clock is gone",
             hint="start a new run, late, with `tocsin run --from MOMENT`",
         )
     if changed := [file.name for file in past.header.files if not file.intact()]:
-        raise JournalError(f"{folder}: the journal was changed by hand: {', '.join(changed)}", hint="start a new run")
+        raise JournalError(f"{name}: the journal was changed by hand: {', '.join(changed)}", hint="start a new run")
     return past
 
 

@@ -17,6 +17,7 @@ from tocsin.journal import lock, records
 from tocsin.journal.past import Past, newest_past
 from tocsin.journal.place import boot_text, lock_folders, probe, runs_folder
 from tocsin.journal.reader import reckoning
+from tocsin.journal.short_name import short_name
 from tocsin.journal.summary import summarise, text_lines, trouble_lines, without
 from tocsin.model.timeline.shown import taken_note
 from tocsin.runner.conductor import Conductor
@@ -101,10 +102,10 @@ def _demand_match(past: Past) -> None:
     """Raise JournalError for a run that is part of something longer, which has its own way of going on."""
     if ROUND in past.header.options:
         hint = "go on with the drill: `tocsin drill --resume`"
-        raise JournalError(f"{past.folder}: what was cut short is a round of a drill", hint=hint)
+        raise JournalError(f"{short_name(past.folder)}: what was cut short is a round of a drill", hint=hint)
     if BLOCK in past.header.options:
         hint = "begin it again: `tocsin react`"
-        raise JournalError(f"{past.folder}: what was cut short is a block of a reaction test", hint=hint)
+        raise JournalError(f"{short_name(past.folder)}: what was cut short is a block of a reaction test", hint=hint)
 
 
 @contextmanager

@@ -7,6 +7,7 @@ from tocsin.errors import JournalError
 from tocsin.journal.past import newest_past, past_of
 from tocsin.journal.reader import read
 from tocsin.journal.records import Header, OriginRecord, State
+from tocsin.journal.short_name import short_name
 from tocsin.journal.writer import JournalWriter
 from tocsin.runner.match.resume import demand_unfinished
 from tocsin.units import NS_PER_S
@@ -46,9 +47,11 @@ def test_a_match_that_is_on_or_held_or_not_begun_is_gone_on_with(tmp_path, recor
 )
 def test_a_match_that_is_over_is_refused_and_found_no_more(tmp_path, states, says):
     past = cut_short(tmp_path, START, *states)
-    with pytest.raises(JournalError, match=f"{says}: nothing to go on with") as raised:
+    name = short_name(past.folder)
+    with pytest.raises(JournalError, match=f"{name}: that .*{says}: nothing to go on with") as raised:
         demand_unfinished(past, TIMELINE, BEGIN_NS + 161 * NS_PER_S)
     assert raised.value.exit_code == 22
+    assert f"`tocsin runs --show {name}`" in raised.value.hint
     end = read(past.folder).end
     assert end is not None
     assert end.outcome == "crashed"

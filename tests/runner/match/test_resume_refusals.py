@@ -7,6 +7,7 @@ import pytest
 from tocsin.errors import JournalError
 from tocsin.journal import records
 from tocsin.journal.place import boot_text
+from tocsin.journal.short_name import short_name
 from tocsin.journal.writer import JournalWriter
 from tocsin.runner.run import resume_match
 
@@ -26,4 +27,5 @@ def test_what_is_part_of_something_longer_is_not_a_match(
     with pytest.raises(JournalError) as caught:
         resume_match(tmp_path / "runs", print, json_output=False)
     assert command in caught.value.hint
+    assert str(caught.value).startswith(f"{short_name(writer.folder)}: what was cut short")
     assert writer.path.read_bytes() == before

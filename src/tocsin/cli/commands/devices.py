@@ -11,7 +11,7 @@ from tocsin import monotime
 from tocsin.cli.arguments import channels
 from tocsin.cli.lines import say_to, tell, tell_json
 from tocsin.cli.own_files import demand_suffix
-from tocsin.cli.parser import Parser, typed
+from tocsin.cli.parser import Parser
 from tocsin.cli.project import meant_here
 from tocsin.config.load import load_rig
 from tocsin.config.write.new_rig import rig_text
@@ -23,6 +23,7 @@ from tocsin.features.devices.probing import ask_probes
 from tocsin.features.devices.tryout.walk import TryoutRequest, absent_of, told_at_the_end, try_devices
 from tocsin.model.plan import CHANNELS
 from tocsin.model.rig import Rig
+from tocsin.readable import typed
 from tocsin.runner.power import battery_text
 from tocsin.runner.pygames import demand_one_pygame, installed_pygames
 from tocsin.speech.voices import voices_of_system

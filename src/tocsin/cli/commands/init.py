@@ -7,7 +7,7 @@ from pathlib import Path
 
 from tocsin.cli.asking import agreed, is_terminal
 from tocsin.cli.lines import tell
-from tocsin.cli.parser import Parser, typed
+from tocsin.cli.parser import Parser
 from tocsin.cli.people import kept
 from tocsin.cli.team_questions import OPTIONS, WHO, ask_crews, ask_game, ask_home, ask_off, ask_times, differs
 from tocsin.config import bundle
@@ -36,6 +36,7 @@ from tocsin.config.write.team import (
 from tocsin.config.write.upgrade import Earlier, earlier_plan, read_earlier, rewritten
 from tocsin.config.writing import Written, fill_folder, write_files
 from tocsin.errors import INTERRUPTED, MISTAKE, OVER, UsageError
+from tocsin.readable import typed
 from tocsin.units import format_clock
 
 _EXAMPLES = """\

@@ -5,8 +5,9 @@ from pathlib import Path
 
 from tocsin.cli.arguments import channels, count, number
 from tocsin.cli.lines import say_to, tell_json
-from tocsin.cli.parser import Parser, typed
+from tocsin.cli.parser import Parser
 from tocsin.cli.project import meant_here
+from tocsin.readable import typed
 from tocsin.runner.pygames import demand_one_pygame
 
 MOST_TIMES = 60

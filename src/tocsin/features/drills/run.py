@@ -17,6 +17,7 @@ from tocsin.journal.answers import Answers
 from tocsin.journal.place import runs_folder
 from tocsin.journal.writer import JournalWriter
 from tocsin.model.drill import CREWS
+from tocsin.readable import typed
 from tocsin.runner.keymap import with_scribe_keys
 from tocsin.runner.match.resume import end_orphans
 from tocsin.runner.options import Roster, RunOptions
@@ -83,7 +84,7 @@ def resume_drill(
         if not _has_rounds_left(found, past.session, options.roster):
             append_note(newest, records.Note(at_ns=monotime.now_ns(), what=ENDED, text="all rounds played"))
             hint = "start another with `tocsin drill NAME`"
-            raise JournalError(f"{newest.name}: all rounds of that drill were played", hint=hint)
+            raise JournalError(f"drill {past.session.key}: all its rounds were played", hint=hint)
         if past.unknown_people:
             say(_UNKNOWN)
         return _play(found, options, past.session, say, json_output, tuple(reports_of(past.rounds, found)), newest)
@@ -116,7 +117,8 @@ def _play(
     for line in programme.series():
         say(line)
     if summary.outcome != "standby":
-        say(f"Recorded in {runs_folder(options.runs)}: `tocsin runs` lists it.")
+        kept_in = ("--runs", str(options.runs)) if options.runs else ()
+        say(f"Recorded: `{typed('tocsin', 'runs', '--show', session.key, *kept_in)}` shows the whole drill.")
     return summary
 
 

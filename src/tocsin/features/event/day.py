@@ -12,10 +12,10 @@ from tocsin import monotime
 from tocsin.config.load import Loaded
 from tocsin.features.event.preflight import Walk
 from tocsin.features.event.rules import EventRules
-from tocsin.features.records.added_marks import typed
 from tocsin.features.records.matches import Matches
 from tocsin.journal import records
 from tocsin.model.clock.origins import Phase
+from tocsin.readable import typed
 from tocsin.runner.ending import Ending
 from tocsin.runner.keymap import SOUND
 from tocsin.runner.options import MATCH_NUMBER, MOST_MATCHES, RunOptions
@@ -96,7 +96,7 @@ class EventDay(Matches):
     def card(self, now_ns: int) -> tuple[str, ...]:
         """Return what stands in standby: the number and its keys, no sound, what the rules allow, the preflight."""
         number = f"match {self._number}" if self._number is not None else "match not numbered"
-        card = typed(["tocsin", "export", "--to", "card", "--plan", self._plan, "-o", "card.pdf"])
+        card = typed("tocsin", "export", "--to", "card", "--plan", self._plan, "-o", "card.pdf")
         rules = {True: (ALLOWED,), False: (PIT, card), None: ()}
         how = f": press {self._preflight_key}, 10 s" if self._preflight_key else ""
         return (

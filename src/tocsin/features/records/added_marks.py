@@ -1,9 +1,6 @@
 """Add marks to a run after its end: appended, never overwritten, with their source."""
 
-import os
 import re
-import shlex
-import subprocess
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from pathlib import Path
@@ -27,7 +24,7 @@ from tocsin.model.moment import MomentError
 from tocsin.model.timeline.point import Point
 from tocsin.model.timeline.shown import locate_given, taken_note
 from tocsin.model.timeline.timeline import Timeline
-from tocsin.readable import readable_line
+from tocsin.readable import readable_line, typed
 from tocsin.units import NS_PER_S
 
 _LABEL = re.compile(r"[a-z][a-z0-9_]*")
@@ -63,12 +60,7 @@ def video_command(folder: Path, timeline: Timeline, runs: Path | None) -> str:
     end = next((slot.id for slot in reversed(timeline.periods) if slot.kind != "settle"), timeline.periods[-1].id)
     words = ["tocsin", "mark", short_name(folder), *(["--runs", str(runs)] if runs else [])]
     words += ["--video", "marks.csv", "--seen", f"0:12.4={end}.end"]
-    return typed(words)
-
-
-def typed(words: Sequence[str]) -> str:
-    """Return a command as people type it on this system."""
-    return shlex.join(words) if os.name == "posix" else subprocess.list2cmdline(words)
+    return typed(*words)
 
 
 def doubts(journal: Journal, marks: Sequence[Mark]) -> Iterator[str]:

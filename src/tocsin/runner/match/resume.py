@@ -8,6 +8,7 @@ from tocsin.errors import JournalError
 from tocsin.journal import records
 from tocsin.journal.past import Past
 from tocsin.journal.records import Worker
+from tocsin.journal.short_name import short_name
 from tocsin.journal.writer import JournalWriter
 from tocsin.model.clock.lifecycle import Lifecycle
 from tocsin.model.timeline.timeline import Timeline
@@ -32,9 +33,10 @@ def demand_unfinished(past: Past, timeline: Timeline, now_ns: int) -> None:
     writer.append(records.End(at_ns=now_ns, outcome="crashed", exit=0, why=why))
     if failed := writer.close():
         raise JournalError(f"{past.folder}: {failed}", hint="check who may write there")
+    name = short_name(past.folder)
     raise JournalError(
-        f"{past.folder.name}: that {'match was cancelled' if scrapped else 'run is over'}: nothing to go on with",
-        hint=f"its record is whole up to there: {past.folder}; start another with `tocsin run`",
+        f"{name}: that {'match was cancelled' if scrapped else 'run is over'}: nothing to go on with",
+        hint=f"its record is whole up to there (`tocsin runs --show {name}`); start another with `tocsin run`",
     )
 
 
