@@ -21,12 +21,14 @@ FELT = "felt on pads only"                  # of use where a robot's program sha
 
 
 class Entry(msgspec.Struct, frozen=True, kw_only=True):
-    """What is called in one cell of a row. ``only`` names the variant if there is no column for it."""
+    """What is called in one cell of a row. ``cue`` is the cue's id; ``only`` names the variant if there is no column
+    for it."""
 
     word: str
     roles: str
     why: str
     only: str = ""
+    cue: str = ""
 
 
 class CardRow(msgspec.Struct, frozen=True, kw_only=True):
@@ -182,6 +184,7 @@ def _row(source: Source, run: _Occurrences, columns: Sequence[str]) -> CardRow:
         roles=", ".join(cue.roles),
         why="" if elsewhere else cue.why,
         only="" if columns else titles.get(cue.when, ""),
+        cue=cue.id,
     )
     reading, note = _reading(source, run)
     if set(cue.patterns) == {"rumble"} and not cue.say:

@@ -141,6 +141,30 @@ def test_a_page_for_the_wall_is_a4_unless_told(tmp_path: Path, capsys: Output) -
     assert "event rules asked" in pypdf.PdfReader(tmp_path / "wall.pdf").pages[0].extract_text()
 
 
+def test_a_poster_is_a3_unless_told_and_says_the_number_of_the_plan(tmp_path: Path, capsys: Output) -> None:
+    out = tmp_path / "poster.pdf"
+    for more, sides in (([], (297, 420)), (["a4"], (210, 297))):                     # ISO 216, upright (from memory)
+        assert main(["preview", "--plan", "quiet", "-o", str(out), "--poster", *more]) == 0
+        page = pypdf.PdfReader(out).pages[0]
+        assert (round(float(page.mediabox.width) / 72 * 25.4), round(float(page.mediabox.height) / 72 * 25.4)) == sides
+    number = next(line for line in capsys.readouterr().out.splitlines() if line.startswith("plan: Quiet (sha256 "))
+    assert number in " ".join(page.extract_text().split())
+
+
+def test_a_poster_as_pictures_is_a_file_a_sheet_and_no_file_of_somebody_else_is_replaced(
+    tmp_path: Path, capsys: Output
+) -> None:
+    out, second = tmp_path / "poster.svg", tmp_path / "poster-2.svg"
+    second.write_text("<svg>our robot</svg>\n", encoding="utf-8")
+    assert main(["preview", "--poster", "a4", "-o", str(out)]) == 2
+    assert not out.exists()
+    assert second.read_text(encoding="utf-8") == "<svg>our robot</svg>\n"
+    second.unlink()
+    assert main(["preview", "--poster", "a4", "-o", str(out)]) == 0
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["poster-2.svg", "poster-3.svg", "poster.svg"]
+    assert f"wrote {second}" in capsys.readouterr().out.replace("\n  ", " ")
+
+
 def test_what_somebody_else_drew_is_kept(tmp_path: Path, capsys: Output) -> None:
     (tmp_path / "plan.svg").write_text("<svg>our robot</svg>\n", encoding="utf-8")
     assert main(["preview", "-o", str(tmp_path / "plan.svg")]) == 2
@@ -157,6 +181,10 @@ def test_what_somebody_else_drew_is_kept(tmp_path: Path, capsys: Output) -> None
         (["--wall"], "--wall a4 -o wall.pdf"),
         (["--wall", "a3", "-o", "wall.svg"], "wall.pdf"),
         (["--wall", "a5", "-o", "wall.pdf"], "a4"),
+        (["--poster"], "--poster a3 -o poster.pdf"),
+        (["--poster", "a5", "-o", "poster.pdf"], "a4"),
+        (["--poster", "--wall", "-o", "poster.pdf"], "give one of them"),
+        (["--poster", "-o", "poster.jpg"], "poster.svg"),
         (["--json", "-o", "plan.svg"], "--help"),
         (["--plan", "ful", "-o", "plan.svg"], "full"),
         (["-o", "file/plan.svg"], "a file is in the way: move it"),

@@ -4,7 +4,7 @@ from functools import lru_cache
 from types import ModuleType
 from typing import TYPE_CHECKING, NamedTuple
 
-from tocsin.channels.screen.field import DARK, STRIPE_SHARE, Box, Colours, frame_parts, without
+from tocsin.channels.screen.field import DARK, Box, Colours, frame_parts, stripes, without
 from tocsin.channels.screen.layout import LINE_OF_SIZE, ScreenText
 from tocsin.channels.screen.round_result import ScreenShape
 from tocsin.model.safety import BLACK
@@ -96,23 +96,19 @@ class Painter:
         if colours[0] == colours[1]:
             surface.fill(colours[0], box)
             return
-        stripes = self._striped(surface.get_size())
-        stripes.set_palette([colours[0], colours[1]])
-        surface.blit(stripes, (box.x, box.y), box)
+        striped = self._striped(surface.get_size())
+        striped.set_palette([colours[0], colours[1]])
+        surface.blit(striped, (box.x, box.y), box)
 
     def _striped(self, size: tuple[int, int]) -> "Surface":
         """Return the whole window in stripes of two palette colours, at 45 degrees and of equal width."""
         if self._stripes is None or self._stripes.get_size() != size:
-            width, height = size
-            stripes = self._pygame.Surface(size, depth=8)
-            stripes.set_palette([BLACK, (255, 255, 255)])
-            stripes.fill(0)
-            # Seen along the edge, a stripe at 45 degrees is wider by the root of two.
-            across = max(2, round(min(size) * STRIPE_SHARE * 2**0.5))
-            for x in range(0, width + height, 2 * across):
-                corners = [(x, 0), (x + across, 0), (x + across - height, height), (x - height, height)]
-                self._pygame.draw.polygon(stripes, 1, corners)
-            self._stripes = stripes
+            drawn = self._pygame.Surface(size, depth=8)
+            drawn.set_palette([BLACK, (255, 255, 255)])
+            drawn.fill(0)
+            for corners in stripes(*size):
+                self._pygame.draw.polygon(drawn, 1, corners)
+            self._stripes = drawn
         return self._stripes
 
     def _draw(self, surface: "Surface", shape: ScreenShape) -> None:

@@ -59,6 +59,17 @@ def without(box: Box, hole: Box) -> Iterator[Box]:
     yield from (part for part in parts if part.w > 0 and part.h > 0)
 
 
+def stripes(width: int, height: int) -> list[tuple[tuple[int, int], ...]]:
+    """Return the corners of the stripes of the second colour on a window, at 45 degrees and of equal width; they reach
+    beyond it."""
+    # Seen along the edge, a stripe at 45 degrees is wider by the root of two.
+    across = max(2, round(min(width, height) * STRIPE_SHARE * 2**0.5))
+    return [
+        ((x, 0), (x + across, 0), (x + across - height, height), (x - height, height))
+        for x in range(0, width + height, 2 * across)
+    ]
+
+
 def thickness(width: int, height: int) -> int:
     """Return the thickness in pixels of a frame along the window's edge that takes FRAME_SHARE of the area."""
     both = width + height

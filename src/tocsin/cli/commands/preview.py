@@ -9,7 +9,7 @@ from pathlib import Path
 from tocsin.cli.arguments import channels
 from tocsin.cli.commands.run import wanted
 from tocsin.cli.lines import say_to, tell, tell_data, tell_json, tell_table
-from tocsin.cli.own_files import demand_suffix, write_own
+from tocsin.cli.own_files import demand_suffix, refuse_strange, write_own
 from tocsin.cli.parser import Parser
 from tocsin.cli.project import Meant, meant_here
 from tocsin.cli.source import meant_source
@@ -19,6 +19,7 @@ from tocsin.export.picture.picture import FORMS, WALLS, Form, picture
 from tocsin.export.source import Source
 from tocsin.export.table import csv_text, rows
 from tocsin.features.check.notes import notes_of
+from tocsin.features.preview.poster.poster import DIGEST, PAPERS, poster
 from tocsin.features.preview.run import PreviewRequest, run_preview
 from tocsin.model.plan import CHANNELS
 from tocsin.readable import readable_line
@@ -32,12 +33,14 @@ examples:
   tocsin preview --plan my.toml --json
   tocsin preview --plan my.toml -o plan.svg           a picture, one A4 page; also: .png, .pdf
   tocsin preview --plan my.toml --wall a3 -o wall.pdf a page for the wall, with the words and the leads
+  tocsin preview --plan my.toml --poster a3 -o poster.pdf  sheets for the pit: each cue as seen, felt and heard
   tocsin preview --plan my.toml --rig my_rig.toml --play home          this cue, now, on all its devices
   tocsin preview --plan my.toml --rig my_rig.toml --play home,keep_off --only light,screen
   tocsin preview --plan my.toml --rig my_rig.toml --step               one cue after another, by keys
 
 A picture is grey, so that it prints as it is. What `tocsin check` finds in a plan stands on it as numbers, with a list
-below; not on a wall. A file that Tocsin did not make is never overwritten.
+below; not on a wall. A poster has colours, and reads in grey too; as .svg or .png each sheet is a file of its own
+(poster.png, poster-2.png, ...). A file that Tocsin did not make is never overwritten.
 
 CAUTION. --play and --step light screen and strip up, shake pads and sound. Whether flashing light harms anybody here
 and whether it is low enough is asked once an evening, of a person at the keys; a script must know it. At most two
@@ -65,6 +68,8 @@ def parser() -> Parser:
     form.add_argument("--csv", action="store_true", help="print the rows as CSV, times in seconds")
     form.add_argument("-o", dest="out", type=Path, metavar="FILE", help="draw a picture: .svg, .png or .pdf")
     add("--wall", nargs="?", const=WALLS[0], choices=WALLS, help="of a picture: a page for the wall, as PDF (a4)")
+    add("--poster", nargs="?", const=PAPERS[0], choices=PAPERS,
+        help="of a picture: each cue as seen, felt and heard, readable at 3 m (a3)")  # fmt: skip
     hand = result.add_mutually_exclusive_group()
     hand.add_argument("--play", type=_names, metavar="CUE,...", help="play these cues on the devices now")
     hand.add_argument("--step", action="store_true", help="play one cue after another: a key says when, or by itself")
@@ -82,6 +87,9 @@ def main(arguments: Sequence[str]) -> int:
     if given.play is not None or given.step:
         return _by_hand(given, meant)
     source = meant_source(meant, given.plan, given.game)
+    if given.poster is not None:
+        _poster(given, source)
+        return OVER
     if given.out is not None:
         notes = [] if given.wall else notes_of(source)
         write_own(given.out, picture(source, _SUFFIXES[given.out.suffix.lower()], given.wall, notes))
@@ -96,6 +104,20 @@ def main(arguments: Sequence[str]) -> int:
     else:
         _print(source)
     return OVER
+
+
+def _poster(given: argparse.Namespace, source: Source) -> None:
+    """Write the poster's files, the later sheets of a picture under names with a number."""
+    form = _SUFFIXES[given.out.suffix.lower()]
+    sheets = poster(source, form, given.poster)
+    later = (given.out.with_stem(f"{given.out.stem}-{number}") for number in range(2, len(sheets) + 1))
+    outs = (given.out, *later)
+    for out in outs:
+        refuse_strange(out)
+    for out, data in zip(outs, sheets, strict=True):
+        write_own(out, data)
+        tell(f"wrote {out}")
+    tell(source.short_origin_lines(DIGEST)[-1])
 
 
 def _names(text: str) -> tuple[str, ...]:
@@ -124,13 +146,17 @@ def _by_hand(given: argparse.Namespace, meant: Meant) -> int:
 def _check(given: argparse.Namespace) -> None:
     """Refuse what does not fit together, before anything is read or drawn."""
     if given.play is not None or given.step:
-        if given.csv or given.out is not None or given.wall is not None:
-            raise UsageError("--play and --step write no file", hint="leave out --csv, -o and --wall")
+        if given.csv or any(value is not None for value in (given.out, given.wall, given.poster)):
+            raise UsageError("--play and --step write no file", hint="leave out --csv, -o, --wall and --poster")
         return
     for option in ("rig", "only", "screen"):
         if getattr(given, option) is not None:
             raise UsageError(f"--{option} is for --play and --step", hint="add --step, or --play CUE")
+    if given.wall is not None and given.poster is not None:
+        raise UsageError("--wall and --poster are two pages", hint="give one of them")
     if given.out is None:
+        if given.poster is not None:
+            raise UsageError("--poster is for a picture", hint=f"say where: --poster {given.poster} -o poster.pdf")
         if given.wall is not None:
             raise UsageError("--wall is for a picture", hint=f"say where: --wall {given.wall} -o wall.pdf")
         return

@@ -1,20 +1,21 @@
 """Pages drawn as SVG, PDF or PNG with matplotlib's own writers, alike on every machine. No window, no ``pyplot``.
 
 Letters are outlines in SVG, so that a page looks the same where the font is missing, and text in PDF, so that it can be
-searched and read aloud. Everything is grey.
+searched and read aloud. Everything is grey but areas and letters that have a colour of their own.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from io import BytesIO
 from typing import TYPE_CHECKING, Any, Literal
 
 from tocsin.export.drawing.letters import font
-from tocsin.export.drawing.shapes import Label, OutlinedBox, Page, Stroke
+from tocsin.export.drawing.shapes import Area, Label, OutlinedBox, Page, Stroke
+from tocsin.model.pattern import Rgb
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
     from matplotlib.lines import Line2D
-    from matplotlib.patches import Rectangle
+    from matplotlib.patches import Polygon, Rectangle
 
 Form = Literal["svg", "png", "pdf"]
 _MM_PER_INCH = 25.4
@@ -51,7 +52,7 @@ _SETTINGS: Any = {
 
 
 def figure(page: Page) -> "Figure":
-    """Return a page as a figure, everything on it: grounds, the strokes behind, boxes, the other strokes, labels."""
+    """Return a page as a figure: grounds, the strokes behind, boxes, the other strokes, areas, labels."""
     from matplotlib.figure import Figure
     from matplotlib.transforms import Affine2D
 
@@ -60,9 +61,10 @@ def figure(page: Page) -> "Figure":
         edgecolor="none",
     )  # fmt: skip
     to_page = Affine2D().scale(1 / page.width_mm, -1 / page.height_mm).translate(0, 1) + made.transFigure
-    shapes: Iterable[tuple[int, Rectangle | Line2D]] = (
+    shapes: Iterable[tuple[float, Rectangle | Line2D | Polygon]] = (
         *((1 if box.kind == "shade" else 3, _rectangle(box, page.upwards)) for box in page.parts.boxes),
         *((2 if stroke.kind in _STROKES_BELOW else 4, _line(stroke)) for stroke in page.parts.strokes),
+        *((4.5, _polygon(area)) for area in page.parts.areas),
     )
     for order, artist in shapes:
         artist.set(transform=to_page, zorder=order)
@@ -80,6 +82,19 @@ def drawn(page: Page, form: Form, title: str, creator: str) -> bytes:
     dpi = _PIXELS_PER_INCH if form == "png" else _POINTS_PER_INCH
     with matplotlib.rc_context(_SETTINGS), BytesIO() as stream:
         canvas(figure(page)).print_figure(stream, format=form, metadata=metadata, dpi=dpi)
+        return stream.getvalue()
+
+
+def drawn_sheets(pages: Sequence[Page], title: str, creator: str) -> bytes:
+    """Return several pages as one PDF; there is no date in it."""
+    import matplotlib
+    from matplotlib.backends.backend_pdf import PdfPages
+
+    with matplotlib.rc_context(_SETTINGS), BytesIO() as stream:
+        canvas, metadata = _canvas("pdf", title, creator)
+        with PdfPages(stream, metadata=metadata) as file:
+            for page in pages:
+                file.savefig(canvas(figure(page)).figure, dpi=_POINTS_PER_INCH)
         return stream.getvalue()
 
 
@@ -111,10 +126,24 @@ def _line(stroke: Stroke) -> "Line2D":
     )  # fmt: skip
 
 
+def _polygon(area: Area) -> "Polygon":
+    from matplotlib.patches import Polygon
+
+    return Polygon(
+        area.points, closed=True, facecolor=_colour(area.colour), edgecolor="black" if area.line_mm else "none",
+        linewidth=_points(area.line_mm), joinstyle="miter",
+    )  # fmt: skip
+
+
+def _colour(colour: Rgb) -> str:
+    return "#{:02x}{:02x}{:02x}".format(*colour)
+
+
 def _write(made: "Figure", label: Label, page: Page) -> None:
+    colour = str(label.grey) if label.colour is None else _colour(label.colour)
     made.text(
         label.x_mm / page.width_mm, 1 - label.y_mm / page.height_mm, label.string,
-        fontproperties=font(label.bold, _points(label.em_mm)), color=str(label.grey), ha="left", va="baseline",
+        fontproperties=font(label.bold, _points(label.em_mm)), color=colour, ha="left", va="baseline",
         parse_math=False, zorder=5,
     )  # fmt: skip
 

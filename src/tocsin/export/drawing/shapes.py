@@ -6,20 +6,22 @@ from typing import Literal, NamedTuple
 import msgspec
 
 from tocsin.export.drawing.fitting import CAP, ELLIPSIS, NOBREAK, Fitted, Letters, known
+from tocsin.model.pattern import Rgb
 
 LabelKind = Literal[
     "title", "rule", "column", "heading", "gutter", "reading", "minor_reading", "word", "minor_word", "detail",
-    "second", "period", "window", "callout", "lane", "note", "key", "list", "form", "print",
+    "second", "period", "window", "callout", "lane", "note", "key", "list", "form", "print", "screen",
 ]  # fmt: skip
 BoxKind = Literal["shade", "period", "window", "firing", "step", "plate", "note", "key", "form", "line", "bar"]
-StrokeKind = Literal["leader", "edge", "tail", "open", "zoom", "row", "key"]
+StrokeKind = Literal["leader", "edge", "tail", "open", "zoom", "row", "key", "tone"]
 BLACK, DIM, FELT, PALE, HELD, SHADE = 0.0, 0.27, 0.4, 0.6, 0.86, 0.95      # greys, white is 1; DIM: contrast 9.6
 HAIRLINE_MM = 0.12
 _CLEAR_MM = 0.35                       # around a label, where a stroke is interrupted
 
 
 class Label(msgspec.Struct, frozen=True, kw_only=True):
-    """A line of text: the left end of its baseline; the room that its letters take, above and below the baseline."""
+    """A line of text: the left end of its baseline; the room that its letters take, above and below the baseline.
+    ``colour`` is in place of its grey."""
 
     x_mm: float
     y_mm: float
@@ -31,6 +33,7 @@ class Label(msgspec.Struct, frozen=True, kw_only=True):
     below_mm: float
     bold: bool = False
     grey: float = BLACK
+    colour: Rgb | None = None
 
 
 class OutlinedBox(msgspec.Struct, frozen=True, kw_only=True):
@@ -58,12 +61,21 @@ class Stroke(msgspec.Struct, frozen=True, kw_only=True):
     dots: tuple[float, ...] = ()
 
 
+class Area(msgspec.Struct, frozen=True, kw_only=True):
+    """A polygon of one colour, between strokes and labels, above those before it; ``line_mm`` is its black outline."""
+
+    points: tuple[tuple[float, float], ...]
+    colour: Rgb
+    line_mm: float = 0.0
+
+
 class Parts(msgspec.Struct, frozen=True, kw_only=True):
     """The parts of a page, or of an area of it."""
 
     labels: tuple[Label, ...] = ()
     boxes: tuple[OutlinedBox, ...] = ()
     strokes: tuple[Stroke, ...] = ()
+    areas: tuple[Area, ...] = ()
 
     def moved(self, x_mm: float, y_mm: float) -> "Parts":
         """Return the parts that far to the right and down."""
@@ -73,6 +85,9 @@ class Parts(msgspec.Struct, frozen=True, kw_only=True):
             boxes=tuple(replace(item, x_mm=item.x_mm + x_mm, y_mm=item.y_mm + y_mm) for item in self.boxes),
             strokes=tuple(
                 replace(item, points=tuple((x + x_mm, y + y_mm) for x, y in item.points)) for item in self.strokes
+            ),
+            areas=tuple(
+                replace(item, points=tuple((x + x_mm, y + y_mm) for x, y in item.points)) for item in self.areas
             ),
         )
 
@@ -84,6 +99,7 @@ def joined(parts: Iterable[Parts]) -> Parts:
         labels=tuple(item for part in all_parts for item in part.labels),
         boxes=tuple(item for part in all_parts for item in part.boxes),
         strokes=tuple(item for part in all_parts for item in part.strokes),
+        areas=tuple(item for part in all_parts for item in part.areas),
     )
 
 
@@ -137,13 +153,13 @@ class Pen:
 
     def label(
         self, text: str, x_mm: float, y_mm: float, em_mm: float, kind: LabelKind, *, bold: bool = False,
-        grey: float = BLACK,
+        grey: float = BLACK, colour: Rgb | None = None,
     ) -> Label:  # fmt: skip
         """Return a text whose baseline begins there. What must not part has a common blank now that it stands."""
         string = known(text, self.letters).replace(NOBREAK, " ")
         extent = self.letters.extent(string, bold)
         return Label(
-            x_mm=x_mm, y_mm=y_mm, string=string, em_mm=em_mm, kind=kind, bold=bold, grey=grey,
+            x_mm=x_mm, y_mm=y_mm, string=string, em_mm=em_mm, kind=kind, bold=bold, grey=grey, colour=colour,
             width_mm=extent.width * em_mm, above_mm=extent.above * em_mm, below_mm=extent.below * em_mm,
         )  # fmt: skip
 
