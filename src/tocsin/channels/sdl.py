@@ -9,6 +9,7 @@ from types import ModuleType
 from typing import Literal
 
 Use = Literal["rumble", "screen", "sound"]
+NAME = "Tocsin"                        # of the window, and of the program to the system's mixer and window list
 
 
 def hints(use: Use, *, hidapi: bool = False) -> dict[str, str]:
@@ -16,6 +17,7 @@ def hints(use: Use, *, hidapi: bool = False) -> dict[str, str]:
     env = {
         "PYGAME_HIDE_SUPPORT_PROMPT": "1",
         "SDL_NO_SIGNAL_HANDLERS": "1",            # else SIGTERM would only queue a QUIT event
+        "SDL_APP_NAME": NAME,                     # else a mixer or a screen saver shows SDL's, or a file's
     }
     if use == "rumble":
         env["SDL_JOYSTICK_ALLOW_BACKGROUND_EVENTS"] = "1"     # buttons count without focus
@@ -30,6 +32,9 @@ def hints(use: Use, *, hidapi: bool = False) -> dict[str, str]:
             env["SDL_VIDEODRIVER"] = "dummy"
     if use == "sound":
         env["SDL_VIDEODRIVER"] = "dummy"                      # events tell of a lost device; no window, no dock icon
+    if use == "screen":
+        # The class by which a window list groups windows, else the name of the file that Python runs.
+        env["SDL_VIDEO_X11_WMCLASS"] = env["SDL_VIDEO_WAYLAND_WMCLASS"] = NAME.lower()
     if use == "screen" and sys.platform != "darwin":
         env["SDL_FRAMEBUFFER_ACCELERATION"] = "0"             # else the surface goes through OpenGL, here in software
     return env

@@ -19,9 +19,10 @@ from tests.support.channels.screen_scenes import (
 from tests.support.channels.screen_stand import MISSING, Server, Window, wait_for
 from tocsin import monotime
 from tocsin.channels.screen.drawing import Painter
+from tocsin.channels.screen.icon import SIDE, icon
 from tocsin.channels.sdl import import_pygame
 from tocsin.model.rig import Screen
-from tocsin.model.safety import BLACK, FlashGuard
+from tocsin.model.safety import BLACK, OKABE_ITO, FlashGuard, contrast
 from tocsin.units import NS_PER_MS, NS_PER_S
 from tocsin.workers.protocol import Command, Fired, NewOrigins, Safe, ShowStatus
 
@@ -102,6 +103,26 @@ def begin(window, cue):
 def test_standby_is_on_the_window_as_it_is_laid_out(server, window):
     expected = standing(status("standby", begun=False))
     assert wait_for(lambda: np.array_equal(server.pixels(), expected))
+
+
+def test_a_window_manager_is_told_our_name_and_icon(server, window):
+    told = server.properties("_NET_WM_NAME", "WM_CLASS", "_NET_WM_ICON")
+    assert told["_NET_WM_NAME"] == '"Tocsin"'
+    assert told["WM_CLASS"] == '"tocsin", "tocsin"'          # that of the file that Python runs, if nobody says it
+    width, height, *pixels = (int(number) for number in told["_NET_WM_ICON"].split(","))
+    drawn = np.frombuffer(pygame.image.tobytes(icon(pygame), "RGB"), np.uint8).reshape(height, width, 3)
+    shown = np.array(pixels, np.uint32).reshape(height, width)
+    assert np.array_equal(np.stack([shown >> 16 & 255, shown >> 8 & 255, shown & 255], axis=2), drawn)
+
+
+def test_the_icon_is_the_same_from_both_sides_and_reads_in_grey():
+    drawn = np.frombuffer(pygame.image.tobytes(icon(pygame), "RGB"), np.uint8).reshape(SIDE, SIDE, 3)
+    assert np.array_equal(drawn, drawn[:, ::-1])
+    assert np.array_equal(drawn, drawn[::-1])
+    colours = {tuple(map(int, colour)) for colour in drawn.reshape(-1, 3)}
+    assert colours == {BLACK, OKABE_ITO["white"], OKABE_ITO["reddish_purple"]}
+    # Of shapes on their ground: WCAG 2.2, 1.4.11 (W3C, 2023).
+    assert min(contrast(colour, BLACK) for colour in colours - {BLACK}) >= 3
 
 
 def test_piecewise_drawing_leaves_nothing_behind(server, window):

@@ -2,6 +2,7 @@
 
 import contextlib
 import os
+import re
 import shutil
 import subprocess
 import sys
@@ -16,7 +17,7 @@ from tocsin.model.clock.origins import Origin
 from tocsin.model.rig import Rig
 from tocsin.workers.protocol import Hello, Load, NewOrigins, Opened, ShowStatus, decode_up, encode
 
-MISSING = [name for name in ("Xvfb", "xdotool", "xwininfo", "import") if shutil.which(name) is None]
+MISSING = [name for name in ("Xvfb", "xdotool", "xwininfo", "xprop", "import") if shutil.which(name) is None]
 
 
 class Server:
@@ -47,6 +48,13 @@ class Server:
         """Take the keyboard away from every window."""
         root = self._run("xwininfo", "-root", "-int").split(b"Window id: ")[1].split()[0].decode()
         self._run("xdotool", "windowfocus", root)
+
+    def properties(self, *names):
+        """Return what the only window tells a window manager under each of these names; numbers apart by commas."""
+        window = wait_for(lambda: self._run("xdotool", "search", "--class", ".")).split()[0].decode()
+        shape = [part for name in names if name == "_NET_WM_ICON" for part in ("-f", name, "32c", "=$0+\\n")]
+        told = self._run("xprop", "-id", window, "-notype", "-len", "100000", *shape, *names).decode()
+        return dict(re.split(" ?= ?", line, maxsplit=1) for line in told.splitlines())
 
     def press(self, key):
         self._run("xdotool", "key", key)

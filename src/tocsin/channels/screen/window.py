@@ -4,6 +4,8 @@ import os
 from types import ModuleType
 from typing import NamedTuple
 
+from tocsin.channels.screen.icon import icon
+from tocsin.channels.sdl import NAME
 from tocsin.model.rig import Screen
 
 # Drivers that SDL falls back to without a word where no display is (measured).
@@ -52,7 +54,8 @@ def close_window(pygame: ModuleType) -> None:
 def _set_mode(pygame: ModuleType, screen: Screen) -> str:
     sizes = pygame.display.get_desktop_sizes()
     display = screen.display if screen.display < len(sizes) else 0
-    pygame.display.set_caption("Tocsin")
+    pygame.display.set_caption(NAME)
+    pygame.display.set_icon(icon(pygame))               # before the window is there, or some systems keep SDL's own
     if screen.fullscreen:
         # A borderless window rather than FULLSCREEN, which misplaces itself on second displays.
         surface = pygame.display.set_mode(sizes[display], pygame.NOFRAME, display=display)
