@@ -120,6 +120,10 @@ def assert_tidy(sheet):
     steps = [box for box in boxes if box.name == "step"]
     assert meeting(inside, steps) == []
     assert meeting(steps, areas) == []
+    lane = [one for one, label in zip(texts, sheet.parts.labels, strict=True) if label.kind == "lane"]
+    drawn = zip(areas, sheet.parts.areas, strict=True)
+    coloured = [one for one, area in drawn if area.colour != (255, 255, 255)]
+    assert meeting(lane, coloured) == []
     assert [label.string for label in sheet.parts.labels if label.string.endswith(ELLIPSIS)] == []
 
 
@@ -178,6 +182,12 @@ def test_a_sheet_tells_what_to_do_for_whom_until_when_and_what_comes_before():
     for text in ("0:24", "Home", "break off now: it takes about 3 s", "for driver, operator", "until 0:20", "by hand",
                  "“Call home” comes 1 s before"):  # fmt: skip
         assert text in read
+
+
+@every_paper
+def test_a_plan_without_calls_says_so(paper):
+    (sheet,) = sheets("nothing", paper)
+    assert "This plan has no calls." in strings(sheet, "rule")
 
 
 @every_paper

@@ -21,6 +21,7 @@ _MOST_LINES = 12                       # of any text: nobody writes longer ones
 _SIZES = (1.0, 0.8, 0.6, 0.45, 0.3)    # of words and readings: smaller ones only where one alone fills a sheet
 _MOST_CUES = DRIVERS_MOST              # on a sheet, whoever it is for
 _LINE_MM = 0.5
+_LARGE = "Large: what the official display shows then, and the word. Below: what you see, feel and hear."
 
 
 class _Plan(msgspec.Struct, frozen=True):
@@ -153,9 +154,12 @@ def _called(item: PosterCue, size: float, style: PosterStyle, pen: Pen) -> Shape
 
 
 def _head(title: str, number: int, count: int, of: _Plan) -> ShapeRow:
-    style = of.style
-    nothing = [] if of.senses else [_text("This plan has no calls.", style.do_em, "note", of)]
-    return stacked([*_titles(title, f"{of.source.title} · sheet {number} of {count}", of), *nothing])
+    told = _LARGE if of.senses else "This plan has no calls."
+    return stacked([
+        *_titles(title, f"{of.source.title} · sheet {number} of {count}", of),
+        _text(told, of.style.about_em, "rule", of),
+        ShapeRow(Parts(), 0.4 * of.style.gap_mm),
+    ])  # fmt: skip
 
 
 def _titles(title: str, names: str, of: _Plan) -> list[ShapeRow]:
