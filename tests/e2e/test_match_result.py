@@ -18,8 +18,8 @@ TOUCHED = "Not clean: a touch in Keep off their berth."
 def seat(tmp_path):
     from tests.support.people.seat import Seat  # pseudo-terminals are POSIX only
 
-    taken = Seat(tmp_path, "--from", "driver.end-12s", "--rate", "2", "--screen", "terminal")
-    wait_for(lambda: "Standby" in taken.shown, 60)
+    taken = Seat(tmp_path, "--from", "driver.end-16s", "--rate", "2", "--screen", "terminal")
+    wait_for(lambda: "Standby" in taken.shown)
     yield taken
     taken.close()
 
@@ -30,15 +30,15 @@ def test_a_match_that_a_person_marked_ends_with_its_result(seat, tmp_path, capsy
         return read(folders[0]) if folders else None
 
     seat.press("s")
-    wait_for(lambda: "0:08" in seat.shown, 60)             # off the edge: the window was open as this began
+    wait_for(lambda: "0:14" in seat.shown)             # off the edge: the window was open as this began
     seat.press("7")
-    wait_for(lambda: [mark.label for mark in journal().marks] == ["contact"], 30)
+    wait_for(lambda: [mark.label for mark in journal().marks] == ["contact"])
     seat.press("9")
-    wait_for(lambda: journal().end is not None, 60)
-    wait_for(lambda: "NOT COUNTED" in seat.shown, 30)
+    wait_for(lambda: journal().end is not None)
+    wait_for(lambda: "NOT COUNTED" in seat.shown)
     seen = len(seat.shown)
     seat.press("i")
-    wait_for(lambda: TOUCHED in seat.shown[seen:], 30)
+    wait_for(lambda: TOUCHED in seat.shown[seen:])
     seat.press("q")
     code, _, behind = seat.end()
     assert code == 0

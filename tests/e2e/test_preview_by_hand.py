@@ -89,7 +89,7 @@ class Preview:
 
     def await_words(self, words):
         """Wait until something has been said since what was awaited last."""
-        wait_for(lambda: words in self.said[self._heard :], 30)
+        wait_for(lambda: words in self.said[self._heard :])
         self._heard += self.said[self._heard :].index(words) + len(words)
 
     def press(self, keys):
@@ -98,7 +98,7 @@ class Preview:
     def finish(self):
         """Return exit code and result; nothing may be left of the preview."""
         out = self.process.stdout.read()
-        code = self.process.wait(30)
+        code = self.process.wait(120)
         self._reader.join(5)
         assert list((self.folder / "temporary").glob("tocsin*")) == [], "journals of a preview go with it"
         kept = [path.name for path in (self.folder / "data").rglob("*") if path.is_file()]
@@ -163,7 +163,7 @@ def test_a_cue_comes_once_on_all_its_devices_and_the_program_ends(tmp_path, stri
     rig.write_text(rig.read_text("utf-8") + "[screen]\nfullscreen = true\n", "utf-8")
     env = {**pads.env, "DISPLAY": server.name}
     run = start("--rig", str(rig), "--play", "home", env=env)
-    wait_for(lambda: showing(strip, "home"), 30)
+    wait_for(lambda: showing(strip, "home"))
     lit_ns = strip.frames[-1][0]
     camera.take("field", lit_ns + 500 * NS_PER_MS)
     camera.take("frame", lit_ns + 1_750 * NS_PER_MS)
@@ -220,7 +220,7 @@ def test_a_script_is_not_asked(tmp_path, strip, server):
     env |= {"SDL_AUDIODRIVER": "dummy", "DISPLAY": server.name}
     done = subprocess.run(
         [*TOCSIN, "preview", "--plan", str(plan), "--rig", str(rig), "--play", "home"], env=env,
-        stdin=subprocess.DEVNULL, capture_output=True, text=True, timeout=60, check=False,
+        stdin=subprocess.DEVNULL, capture_output=True, text=True, timeout=120, check=False,
     )  # fmt: skip
     assert done.returncode == 0, done.stderr
     assert "played: light, screen, sound" in done.stdout
@@ -315,8 +315,8 @@ def test_without_keys_and_window_it_steps_by_itself(tmp_path, strip):
     env.pop("DISPLAY", None)
     arguments = ("--plan", str(plan), "--rig", rig_file(tmp_path, strip), "--step")
     done = subprocess.run(
-        [*TOCSIN, "preview", *arguments], env=env, stdin=subprocess.DEVNULL, capture_output=True, text=True, timeout=60,
-        check=False,
+        [*TOCSIN, "preview", *arguments], env=env, stdin=subprocess.DEVNULL, capture_output=True, text=True,
+        timeout=120, check=False,
     )  # fmt: skip
     assert done.returncode == 0, done.stderr
     words = ["1 of 2: alive", "home, 0:22"]

@@ -127,7 +127,7 @@ def played(tmp_path_factory, server):
     teller = threading.Thread(target=told_of_light, args=(strip, folder / "port", stop))
     teller.start()
     try:
-        out, err = process.communicate(timeout=90)
+        out, err = process.communicate(timeout=240)
     finally:
         stop.set()
         teller.join()
@@ -271,7 +271,7 @@ class AtTheKeys:
 
     def await_words(self, *words):
         """Wait until all of them have been said, in whatever order, since what was awaited last."""
-        wait_for(lambda: all(word in self.said for word in words), 30)
+        wait_for(lambda: all(word in self.said for word in words))
         self.said = self.said[max(self.said.index(word) + len(word) for word in words) :]
 
     def press(self, keys):
@@ -279,7 +279,7 @@ class AtTheKeys:
 
     def finish(self):
         out = self.process.stdout.read()
-        return self.process.wait(30), json.loads(out) if out else {}
+        return self.process.wait(120), json.loads(out) if out else {}
 
     def close(self):
         """Leave nothing behind."""

@@ -54,8 +54,7 @@ def test_three_keys_in_the_window_note_a_span_and_points_and_cancel_needs_two_pr
             assert (contact, held_ns > SPAN_NS) == ("contact", True)
             assert points == [("turned", None), ("turned", None), ("home", None)]
             assert {r["event"] for r in states(run)[before:]} <= {"mark", "boundary"}, "the slip did nothing"
-            server.press("x")
-            server.press("x")
+            server.press("x", "x")
             run.await_record(kind="end", outcome="scrapped")
             wait_for(lambda: not grey_at_the_foot(server))
             run.process.terminate()

@@ -112,10 +112,7 @@ def test_a_match_is_cancelled_by_two_taps_or_by_a_key_pressed_twice_within_two_s
         assert page.phase() == "running"
         assert page.ask("document.querySelector('#facts').textContent") == ASKED
         page.ask("page._cancelAskedNs -= 2e9")         # two seconds later
-        page.tab.keyboard.press("x")
-        assert page.phase() == "running"
-        page.tab.keyboard.press("x")
-        assert page.phase() == "standby"
+        assert page.press_at_once("x", "x") == ["running", "standby"]
 
 
 def test_a_tap_says_by_how_much_the_clock_has_been_corrected(running, address):

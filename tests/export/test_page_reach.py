@@ -44,8 +44,7 @@ def test_a_screen_reader_is_told_the_word_politely_and_where_the_focus_goes(runn
     with opened(running, f"{address}?start=now&from=133.9") as page:
         page.await_that("document.querySelector('#said').textContent === 'Home'")
         assert page.ask("document.querySelector('#said').getAttribute('aria-live')") == "polite"
-        page.tab.keyboard.press("x")
-        page.tab.keyboard.press("x")
+        page.press_at_once("x", "x")
         assert page.ask("document.activeElement.id") == "standby-title"
         page.tab.keyboard.press("Tab")
         assert page.ask("document.activeElement.dataset.act") == "start"

@@ -255,8 +255,7 @@ def test_sound_can_be_turned_off_and_scrap_silences_what_was_set(running, addres
         page.tab.keyboard.press("m")
         assert "sound off" in page.ask("document.querySelector('#facts').textContent")
         assert page.ask("page.devices.tones.state") == "muted"
-        page.tab.keyboard.press("x")
-        page.tab.keyboard.press("x")
+        page.press_at_once("x", "x")
         assert [tone["stops"] for tone in page.ask("window.tones")] == [True]
 
 

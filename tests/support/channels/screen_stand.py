@@ -56,8 +56,9 @@ class Server:
         told = self._run("xprop", "-id", window, "-notype", "-len", "100000", *shape, *names).decode()
         return dict(re.split(" ?= ?", line, maxsplit=1) for line in told.splitlines())
 
-    def press(self, key):
-        self._run("xdotool", "key", key)
+    def press(self, *keys):
+        """Press keys one after another, without waiting for anything between them."""
+        self._run("xdotool", "key", *keys)
 
     def hold(self, key, lasts_s):
         """Press a key for a while."""

@@ -113,7 +113,7 @@ class Opened:
         """Return what a piece of JavaScript yields."""
         return self.tab.evaluate(script, argument)
 
-    def await_that(self, condition, timeout_s=60):
+    def await_that(self, condition, timeout_s=120):
         """Wait until a condition holds. The page's policy forbids Playwright's own way, which evaluates text."""
         until = time.monotonic() + timeout_s
         while not self.ask(condition):
@@ -128,6 +128,15 @@ class Opened:
         """Start the match from standby by a press, uncounted: what the page takes to open is no match time."""
         self.tab.check("#by-press")
         self.tab.click("#start-panel .big")
+
+    def press_at_once(self, *keys):
+        """Press keys in one task of the page, so that no time lies between them; return the phase after each."""
+        return self.ask("""(keys) => keys.map((key) => {
+          const code = /^[0-9]$/.test(key) ? 'Digit' + key : '';
+          ['keydown', 'keyup'].forEach((type) => document.body.dispatchEvent(
+            new KeyboardEvent(type, {key, code, bubbles: true, cancelable: true})));
+          return page.match.phase;
+        })""", list(keys))
 
     def phase(self):
         return self.ask("page.match.phase")

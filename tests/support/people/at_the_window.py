@@ -110,7 +110,7 @@ class AtTheWindow(Evening):
         """What is said of the round that comes."""
         return [text for name, text in self.rows.items() if name.startswith("card")]
 
-    def wait(self, ready: Callable[[], bool], what: str, timeout_s: float = 60) -> None:
+    def wait(self, ready: Callable[[], bool], what: str, timeout_s: float = 120) -> None:
         """Wait until something stands there, or the process has ended."""
         try:
             self._await(lambda: ready() or self.process.poll() is not None, what, timeout_s)

@@ -123,7 +123,7 @@ class Evening:
 
     # -- what they see
 
-    def hear(self, text: str, timeout_s: float = 30) -> str:
+    def hear(self, text: str, timeout_s: float = 120) -> str:
         """Wait for the next line that holds a text; return it."""
 
         def heard() -> str:
@@ -149,7 +149,7 @@ class Evening:
         data = (self.folders()[number] / "journal.jsonl").read_text("utf-8")
         return [json.loads(line) for line in data[: data.rfind("\n") + 1].splitlines()]
 
-    def await_round(self, number: int, timeout_s: float = 30, **wanted: object) -> dict[str, Any]:
+    def await_round(self, number: int, timeout_s: float = 120, **wanted: object) -> dict[str, Any]:
         """Wait until the round of that number, from 1, has a record with these keys and values; return it."""
 
         def found() -> dict[str, Any] | None:
@@ -179,7 +179,7 @@ class Evening:
 
     def finish(self) -> int:
         """Wait for the end; return the exit code."""
-        code = self.process.wait(30)
+        code = self.process.wait(120)
         self.close()
         return code
 

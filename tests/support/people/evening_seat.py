@@ -134,4 +134,4 @@ class EveningSeat:
 
     def end(self) -> int | None:
         """Return the exit code once it has ended."""
-        return self.terminal.end(60)
+        return self.terminal.end(120)

@@ -83,7 +83,7 @@ class EventTeam:
         assert self.window is not None
         return "\n".join(self.window.card)
 
-    def see(self, text: str, timeout_s: float = 60) -> None:
+    def see(self, text: str, timeout_s: float = 120) -> None:
         """Wait until a text stands on the window."""
         window = self.window
         assert window is not None

@@ -58,7 +58,7 @@ class Seat:
 
     def end(self) -> tuple[int, str, str]:
         """Return the exit code, what was written up to the end of the picture, and what behind it."""
-        code = self.process.wait(60)
+        code = self.process.wait(120)
         self._thread.join(5)
         picture, _, behind = self.text.rpartition(_GIVEN_BACK)
         return code, picture, plain(behind)

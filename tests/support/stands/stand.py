@@ -194,7 +194,7 @@ class Run:
         """Type on the run's terminal."""
         os.write(self._keyboard, keys.encode())
 
-    def finish(self, timeout_s: float = 60) -> tuple[int, dict[str, Any], str]:
+    def finish(self, timeout_s: float = 120) -> tuple[int, dict[str, Any], str]:
         """Wait for the end; return exit code, summary and stderr."""
         out, err = self.process.communicate(timeout=timeout_s)
         return self.process.returncode, json.loads(out) if out.strip() else {}, err
@@ -220,7 +220,7 @@ class Run:
                 found.append(json.loads(line))
         return found
 
-    def await_record(self, timeout_s: float = 60, **wanted: object) -> dict[str, Any]:
+    def await_record(self, timeout_s: float = 120, **wanted: object) -> dict[str, Any]:
         """Wait until a record holds all of these keys and values."""
         return wait_for(
             lambda: next((r for r in self.records() if all(r.get(k) == v for k, v in wanted.items())), None), timeout_s
@@ -245,7 +245,7 @@ def _words(process: psutil.Process) -> list[str]:
         return []
 
 
-def wait_for(ready: Any, timeout_s: float = 60) -> Any:
+def wait_for(ready: Any, timeout_s: float = 120) -> Any:
     """Poll until ``ready`` returns something; fail after the limit."""
     limit = time.monotonic() + timeout_s
     while time.monotonic() < limit:

@@ -65,7 +65,7 @@ class Terminal:
         with contextlib.suppress(OSError):
             os.close(self._master)
 
-    def end(self, seconds: float = 40) -> int | None:
+    def end(self, seconds: float = 120) -> int | None:
         """Return the exit code, below 0 for a signal; None if the process is still there by then."""
         until = time.monotonic() + seconds
         while self._ended is None and time.monotonic() < until:
