@@ -21,7 +21,7 @@ _MOST_LINES = 12                       # of any text: nobody writes longer ones
 _SIZES = (1.0, 0.8, 0.6, 0.45, 0.3)    # of words and readings: smaller ones only where one alone fills a sheet
 _MOST_CUES = DRIVERS_MOST              # on a sheet, whoever it is for
 _LINE_MM = 0.5
-_LARGE = "Large: what the official display shows then, and the word. Below: what you see, feel and hear."
+_LARGE = "Large: what the display shows then, and the word. Below: what you see, feel, hear."
 
 
 class _Plan(msgspec.Struct, frozen=True):
