@@ -211,28 +211,35 @@ def test_ctrl_c_and_a_closed_terminal_end_any_step_with_their_exit_codes(seats, 
     assert json.loads((seats.runs / "evening.json").read_text("utf-8"))["step"] == step.replace("name", "people")
 
 
-def test_a_bare_tocsin_asks_in_one_line_and_does_it(seats, tmp_path):
+def test_a_bare_tocsin_asks_for_one_key_and_does_it(seats, tmp_path):
     seat = seats(command=())
-    seat.hear("What is wanted? m: match, e: evening, l: look at runs and plan, q: nothing.")
-    seat.press("x\n")
-    seat.hear("'x' is none of these")
-    seat.answer("What is wanted?", "evening\n")
+    seat.hear("What is wanted? One key: m: match, e: evening, l: look at plan and runs, q: nothing.")
+    seat.press("x")
+    seat.hear("that is none of these")
+    seat.press("e")
     seat.answer("Who is there?", "q")
     assert seat.end() == 0
     seat = seats(command=())
-    seat.answer("What is wanted?", "l\n")
-    seat.hear("no runs")
+    seat.answer("What is wanted?", "l")
     seat.hear("in the game")
+    seat.hear("no runs")
     assert seat.end() == 0
     seat = seats(command=())
-    seat.answer("What is wanted?", "m\n")
+    seat.answer("What is wanted?", "q")
+    assert seat.end() == 0
+    seat = seats(command=())
+    seat.answer("What is wanted?", "\x03")
+    assert seat.end() == 130
+    seat = seats(command=())
+    seat.answer("What is wanted?", "m")
     seat.hear("Standby")
     seat.hear("count-in")
     seat.press("q")
     assert seat.end() == 0
     seat = seats(command=())
-    seat.answer("What is wanted?", "\x04")
-    assert seat.end() == 0
+    seat.hear("What is wanted?")
+    seat.terminal.close()
+    assert seat.end() in (0, 143, -signal.SIGHUP)
 
 
 @pytest.mark.parametrize(("arguments", "says"), [((), "examples:"), (("evening",), "there is no terminal")])

@@ -16,7 +16,7 @@ from pathlib import Path
 from types import FrameType
 
 from tocsin import __version__
-from tocsin.cli.lines import ask, output_is_taken, tell
+from tocsin.cli.lines import output_is_taken, tell
 from tocsin.cli.parser import Parser
 from tocsin.cli.streams import fill_closed, let_go, make_printable
 from tocsin.errors import (
@@ -47,9 +47,10 @@ COMMANDS = {
     "measure": "how late this laptop, its devices and its people are",
     "devices": "what is plugged in, and what fixes what is missing",
 }
-# What a bare `tocsin` at a terminal offers, by a word or its first letters, and the commands that do it.
-_WISHES = {"match": ("run",), "evening": ("evening",), "look": ("runs", "preview")}
-_WANTED = "What is wanted? m: match, e: evening, l: look at runs and plan, q: nothing. "
+# What a bare `tocsin` at a terminal offers, by one key, and the commands that do it: what people look for comes last,
+# where it stands above the next prompt.
+_WISHES = {"m": ("run",), "e": ("evening",), "l": ("preview", "runs"), "q": ()}
+_WANTED = "What is wanted? One key: m: match, e: evening, l: look at plan and runs, q: nothing."
 _LOADING = "<frozen importlib._bootstrap>"         # where python loads a module
 _EXAMPLES = """\
 examples:
@@ -62,7 +63,7 @@ examples:
   tocsin init my_team                         your own game, plans and drills, from ten short questions
   tocsin check my_team                        every mistake in them, and what may go wrong, with its line
   tocsin preview --plan my.toml               when each cue comes
-  tocsin export --to card -o card.pdf         the plan on paper, for where no laptop may stand
+  tocsin export --to card -o card.pdf         the plan on paper (--at event: your plan for events)
   tocsin devices --rig my_rig.toml            which of its devices are there
   tocsin measure --rig my_rig.toml            is this laptop on time
 
@@ -139,17 +140,10 @@ def _bare() -> int:
     if not (sys.stdin.isatty() and sys.stdout.isatty()):
         parser().print_help()
         return USAGE
-    while True:
-        try:
-            word = ask(_WANTED).casefold()
-        except EOFError:
-            return OVER
-        if word and "quit".startswith(word):
-            return OVER
-        for name, commands in _WISHES.items():
-            if word and name.startswith(word):
-                return max(_run(command, []) for command in commands)
-        tell(f"'{word}' is none of these; `tocsin --help` shows all commands")
+    from tocsin.cli.one_key import one_key  # reading keys is loaded only where somebody is asked
+
+    key = one_key(_WANTED, _WISHES, "that is none of these; `tocsin --help` shows all commands")
+    return max((_run(command, []) for command in _WISHES[key or "q"]), default=OVER)
 
 
 def _let_go_of_output() -> None:

@@ -58,6 +58,25 @@ def test_a_card_that_lacks_rows_says_so_at_once(folder: Path, capsys: Output) ->
     assert capsys.readouterr().err == ""
 
 
+def test_the_card_of_an_event_is_of_the_plan_for_events(folder: Path, capsys: Output) -> None:
+    """Without the option somebody would print the other plan's card, and nothing would say so."""
+    project = 'format = "tocsin-project/1"\nname = "Ours"\nplan = ["full"]\n[event]\nplan = "quiet"\n'
+    (folder / "tocsin.toml").write_text(project, encoding="utf-8")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.delenv("TOCSIN_PROJECT", raising=False)
+        assert main(["export", "--to", "card", "-o", "usual.svg"]) == 0
+        told = capsys.readouterr()
+        assert "for an event: --at event makes the card of your plan for events, quiet" in told.err
+        assert main(["export", "--to", "card", "--at", "event", "-o", "card.svg"]) == 0
+        told = capsys.readouterr()
+        assert "plan of events quiet" in told.err
+        assert "for an event" not in told.err
+        assert main(["export", "--to", "card", "--plan", "quiet", "-o", "quiet.svg"]) == 0
+        assert "for an event" not in capsys.readouterr().err
+    assert (folder / "card.svg").read_bytes() == (folder / "quiet.svg").read_bytes()
+    assert (folder / "card.svg").read_bytes() != (folder / "usual.svg").read_bytes()
+
+
 def test_what_somebody_else_wrote_is_kept(folder: Path, capsys: Output) -> None:
     (folder / "robot.py").write_text("print('our robot')\n", encoding="utf-8")
     assert main(["export", "--to", "python", "-o", "robot.py"]) == 2

@@ -5,12 +5,12 @@ import re
 import sys
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Literal
+from typing import Literal, get_args
 
 from tocsin.cli.lines import tell, tell_data
 from tocsin.cli.own_files import demand_suffix, write_own
 from tocsin.cli.parser import Parser
-from tocsin.cli.project import meant_here
+from tocsin.cli.project import Meant, meant_here
 from tocsin.cli.source import meant_source
 from tocsin.errors import OVER, UsageError
 from tocsin.export.card.card import Layout, card_layout, card_pdf, card_svg
@@ -20,10 +20,12 @@ from tocsin.export.robot.c import c_source
 from tocsin.export.robot.java import java_source
 from tocsin.export.robot.python import python_source
 from tocsin.export.source import Source
+from tocsin.runner.options import EVENT, PRACTICE, At
 
 _EXAMPLES = """\
 examples:
   tocsin export --to card -o card.pdf                 A4, for the pit's wall
+  tocsin export --to card --at event -o card.pdf      of your plan for events
   tocsin export --to card --size a6 -o wrist.svg      for a wrist
   tocsin export --plan my.toml --to java -o Cues.java for the robot's program; also: python, c
   tocsin export --plan my.toml --to page -o cues.html for a browser, without network
@@ -54,6 +56,7 @@ def parser() -> Parser:
     add = result.add_argument
     add("--to", required=True, choices=list(_SUFFIXES), help="what to write")
     add("--plan", metavar="NAME|FILE", help="the plan (the project's usual one)")
+    add("--at", choices=get_args(At), default=PRACTICE, help="an event: the project's plan for events (practice)")
     add("--game", metavar="NAME|FILE", help="instead of the game that the plan names")
     add("--size", choices=_SIZES, help="of a card: a4 for a wall, a6 for a wrist (a4)")
     add("-o", dest="out", type=Path, metavar="FILE", help="where to write it (printed, a card as SVG)")
@@ -64,7 +67,11 @@ def main(arguments: Sequence[str]) -> int:
     """Write or print the export; return 0."""
     given = parser().parse_args(arguments)
     _check(given)
-    source = meant_source(meant_here(), given.plan, given.game)
+    meant = meant_here()
+    plan = given.plan
+    if given.at == EVENT and plan is None:
+        (plan,) = meant.event_plans(None)[:1]
+    source = meant_source(meant, plan, given.game)
     layout = card_layout(source, _size(given)) if given.to == "card" else None
     data = _text(source, given).encode() if layout is None else _card(source, layout, given.out)
     if given.out is None:
@@ -74,6 +81,8 @@ def main(arguments: Sequence[str]) -> int:
         tell(f"wrote {given.out}")
     if layout is not None:
         _tell_left_out(layout, _size(given))
+        if given.plan is None and given.at != EVENT:
+            _tell_event_plan(meant)
     return OVER
 
 
@@ -95,6 +104,12 @@ def _card(source: Source, layout: Layout, out: Path | None) -> bytes:
 
 def _size(given: argparse.Namespace) -> Literal["a4", "a6"]:
     return given.size or _SIZES[0]
+
+
+def _tell_event_plan(meant: Meant) -> None:
+    """Say that events have a plan of their own: this card would be printed for one, and call another plan's moments."""
+    if meant.found is not None and (name := meant.found.event_plan) is not None:
+        tell(f"for an event: --at event makes the card of your plan for events, {Path(name).stem}", sys.stderr)
 
 
 def _tell_left_out(layout: Layout, size: Literal["a4", "a6"]) -> None:
