@@ -85,9 +85,19 @@ class Actions:
         return Done(f"{outcome.told} ({back}: take back)") if back else outcome
 
     def _press(self, key: str, action: str, at_ns: int, now_ns: int) -> None:
-        if action:
+        if action and not self._only_reads(action, now_ns):
             self._stage.notices.drop(ANSWER)
             self._tell(self._do(action, key, at_ns, now_ns), now_ns)
+
+    def _only_reads(self, action: str, now_ns: int) -> bool:
+        """Take it that somebody has read that people stay outside, if that stands there; return whether the key did
+        nothing else: who goes on has not seen the result yet."""
+        stage, programme = self._stage, self._programme
+        until_ns = stage.outside_until_ns if programme.of_match and programme.keeps_out else None
+        if until_ns is None or now_ns >= until_ns or not stage.match.over(now_ns):
+            return False
+        stage.outside_read = stage.run_no
+        return action == "start"
 
     def _is_too_late(self, action: str, now_ns: int) -> bool:
         """Return whether the run of a mark has ended, so that its journal takes none any more; if so, tell it."""

@@ -30,6 +30,7 @@ class Programme:
     names_plan = True                      # whether people see the name of the plan
     marks: tuple[str, ...] | None = None   # the labels that a scribe notes; None: all that the rig has keys for
     of_match = True                        # whether people are told of a match: of its periods, its end, its marks
+    keeps_out = True                       # whether people stay outside after a match: a robot may still move
 
     def __init__(self, files: Loaded, options: RunOptions) -> None:
         self._files = files

@@ -29,6 +29,9 @@ from tocsin.units import NS_PER_S
 from tocsin.workers.protocol import Command
 from tocsin.workers.supervisor import Supervisor
 
+# So long, or until a key, people read that they stay outside before they read a result (own choice, no source): twice
+# a slow look at ten words, while the last calls ring out.
+OUTSIDE_NS = 8 * NS_PER_S
 _SILENT: dict[ChannelName, str] = {"sound": "off at an event"}
 
 
@@ -98,6 +101,7 @@ class Stage:
         self.last_folder: Path | None = None
         self.summed_up: tuple[str, ...] = ()
         self.all_keys_until_ns = 0
+        self.outside_read = 0          # the run after whose end somebody has read that people stay outside
         self.display_entry = DisplayEntry()
         self.run_no = 1
         self.plan_no = plan_no
@@ -140,6 +144,14 @@ class Stage:
         with the phase."""
         phase = self.match.lifecycle.phase if of_phase else None
         self.notices.put(text, now_ns, lasts_ns, phase, replace_key)
+
+    @property
+    def outside_until_ns(self) -> int | None:
+        """Until when all that stands after a match's end is that people stay outside; None if that stands no more."""
+        over_ns = self.match.over_ns
+        if over_ns is None or self.outside_read == self.run_no or self.match.lifecycle.phase != "over":
+            return None
+        return over_ns + round(OUTSIDE_NS / self.options.rate)
 
     def leave(self, why: str) -> None:
         """End the program: from standby at once, otherwise by scrapping the match."""

@@ -161,6 +161,14 @@ def test_lost_device_can_be_read_from_three_metres(scene):
     assert all(alarm.line_px * CAP / 720 * 174 > 9.6 for alarm in alarms)
 
 
+@pytest.mark.parametrize("size", [(640, 360), (1366, 768), (1920, 1080), (720, 1280)])
+def test_that_people_stay_outside_can_be_read_from_five_metres(size):
+    """Of the shorter side 8 % at least: 11 minutes of arc at 5 m on a window 200 mm high (own choice, no source)."""
+    rows = [text for text in look_at("outside", size, PAINTER.measure).texts if text.name.startswith("sign")]
+    assert " ".join(text.text for text in rows) == "Stay outside until the person at the robot's stop says so"
+    assert all(text.line_px * CAP >= 0.08 * min(size) for text in rows)
+
+
 def test_unfocused_window_says_how_to_wake_its_keys():
     texts = look_at("standby", (1280, 720), PAINTER.measure, focused=False).texts
     assert next(text.text for text in texts if text.name == "keys") == "Click this window to use its keys"

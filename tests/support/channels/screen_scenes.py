@@ -112,6 +112,7 @@ SCENES = {
     "lost": (status("running", devices=LOST, notice="light lost"), 75.0),
     "keep off, lost": (status("running", devices=LOST), 142.5),
     "held": (status("held", held_ns=HELD_NS), 100.0),
+    "outside": (status("over", result=RESULT, outside_until_ns=MATCH_NS + 172 * NS_PER_S), 170.0),
     "result": (status("over", result=RESULT), 170.0),
     "scrapped": (status("scrapped", begun=False), 0.0),
 }

@@ -11,6 +11,7 @@ from tocsin.runner.ending import Ending
 from tocsin.runner.options import RunOptions
 from tocsin.runner.programme import Programme
 from tocsin.runner.stage import Front, Stage
+from tocsin.runner.status import status_of
 from tocsin.units import NS_PER_S as S
 from tocsin.workers.supervisor import Supervisor
 
@@ -102,8 +103,9 @@ class Desk:
             self.actions.key(key, self.now_ns, self.now_ns, down=False)
         return self.notice
 
-    def end_match(self):
-        """Let turns pass until the match is over or the program's end was asked for; return the lines of its result."""
+    def end_match(self, *, reads=True):
+        """Let turns pass until the match is over or the program's end was asked for; return the lines of its result,
+        which stand once the person has read that all stay outside, and pressed start."""
         stage = self.stage
         while not stage.match.over(self.now_ns) and not stage.ending:
             self.after(1)
@@ -112,7 +114,13 @@ class Desk:
         scrapped = stage.ending or stage.match.lifecycle.phase == "scrapped"
         ending = Ending(outcome="scrapped" if scrapped else "over")
         self.result = self.programme.ended(stage, ending, self.now_ns)
+        if reads and ending.outcome == "over" and self.now_ns < (self.status.outside_until_ns or 0):
+            self.press("s")
         return self.result
+
+    @property
+    def status(self):
+        return status_of(self.stage, self.programme, self.result, self.now_ns)
 
     def go_on(self):
         """Let the next match stand, as somebody has asked for it."""

@@ -127,6 +127,8 @@ def _quiet_rows(view: ViewModel) -> Iterator[TextRow]:
     else:
         yield TextRow("title", view.title, 0.06 if lines else 0.075, WHITE)
         yield TextRow("digits", "" if lines else view.digits, 0.27, SKY_BLUE)
+    for number, line in enumerate(view.sign):
+        yield TextRow(f"sign {number}", line, 0.25, WHITE, most=1 + 2 * number)
     for number, line in enumerate(lines):
         what = "card" if view.card else "result"
         text = _BEFORE_UNIT.sub(_UNBROKEN, line.translate(_SHAPES))

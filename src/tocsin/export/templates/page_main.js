@@ -6,6 +6,9 @@ const NOTICE_NS = 6 * NS_PER_S;
 const CANCEL_NS = 2 * NS_PER_S;            // a second press within this cancels a match
 const MORE_NS = 10 * NS_PER_S;             // so long all buttons stand there, not only those that are needed most
 
+// No permission, and nobody's wait for one from here: who is at the stop says it.
+const STAY_OUTSIDE = "Stay outside until the person at the robot's stop says so";
+
 class Page {
   constructor(plan, files, root) {
     this._root = root;
@@ -163,7 +166,7 @@ class Page {
       heading: facts.join("  ·  "),
       title: viewModel.title,
       [over ? "cueDigits" : "digits"]: viewModel.digits,
-      prompt: this.match.phase === "held" ? "press Go on: the clock goes on" : viewModel.prompt,
+      prompt: over ? STAY_OUTSIDE : this.match.phase === "held" ? "press Go on: the clock goes on" : viewModel.prompt,
       windows: viewModel.windows.join("  ·  "),
       ahead0: viewModel.ahead[0],
       ahead1: viewModel.ahead[1],

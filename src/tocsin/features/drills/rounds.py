@@ -19,13 +19,7 @@ from tocsin.features.drills.reports import Reports
 from tocsin.features.drills.said import Said, questions_of
 from tocsin.features.drills.steps import WHY_NOT_YET, DrillStep, called, step_keys
 from tocsin.features.records.after_the_end import Judge, say_watched, take_back
-from tocsin.features.records.round_files import (
-    DROPPED,
-    ENDED,
-    REPEATED,
-    RoundFacts,
-    Session,
-)
+from tocsin.features.records.round_files import DROPPED, ENDED, REPEATED, RoundFacts, Session
 from tocsin.features.records.round_report import RoundReport
 from tocsin.journal import records
 from tocsin.journal.answers import Answers
@@ -67,6 +61,7 @@ class Rounds(Programme):
         super().__init__(found.files, options)
         self._drill = found.drill
         self.marks = found.drill.marks
+        self.keeps_out = found.drill.place == "field"
         self._plans = dict(zip(found.drill.plans, found.files.plans, strict=False))
         self._crews = Crews(found.drill, session, options.roster)
         self._reports = Reports(found, self._crews, past)

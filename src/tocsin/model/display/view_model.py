@@ -1,23 +1,23 @@
 """Make the view model of window and terminal: their words, from the timeline, the status and the time. Pure."""
 
 from collections.abc import Iterable, Iterator, Mapping
-from typing import NamedTuple
 
 import msgspec
 
 from tocsin.model.clock.origins import Origin, Phase
 from tocsin.model.clock.schedule import Shot
 from tocsin.model.display.digits import official
+from tocsin.model.display.landmarks import Landmark, landmarks
 from tocsin.model.display.round_picture import RoundPicture
 from tocsin.model.display.status import ALL_KEYS, DeviceFact, KeyHelp, Status
-from tocsin.model.plan import Role
 from tocsin.model.rig import StartBy
-from tocsin.model.timeline.timeline import MATCH, Firing, PeriodSlot, Point, Reading, Timeline
+from tocsin.model.timeline.timeline import MATCH, PeriodSlot, Point, Reading, Timeline
 from tocsin.units import NS_PER_S
 
 MOST_KEYS = 5                          # a scribe's among them; who looks at robots reads no more
 MOST_AHEAD = 2                         # more than two things to come are not read in a match
-_REPEAT_NS = 10 * NS_PER_S             # equal words closer to each other than this are one thing to come
+# No permission, and nobody's wait for one from here: who is at the stop says it.
+STAY_OUTSIDE = ("Stay outside", "until the person at the robot's stop says so")
 _PROMPTS: dict[StartBy, str] = {
     "count_in": "Press {key}: {count} count-in",
     "countdown": "Press {key} as the countdown ends",
@@ -36,15 +36,6 @@ class Ahead(msgspec.Struct, frozen=True, kw_only=True):
     def line(self) -> str:
         """Return it as one line."""
         return f"{self.what} in {self.wait}"
-
-
-class _Landmark(NamedTuple):
-    """What may be said to come: where, what, in which variant or any; the number of the firing if it is a cue's."""
-
-    point: Point
-    what: str
-    when: str = ""
-    no: int | None = None
 
 
 class Alarm(msgspec.Struct, frozen=True, kw_only=True):
@@ -102,7 +93,7 @@ class ViewModelMaker:
         self._period = {slot.id: slot for slot in timeline.periods}
         self._ranks = {segment.anchor: rank for rank, segment in enumerate(timeline.segments)}
         self._title = {f"{span.id}.{span.n}": span.title for span in timeline.windows}
-        self._landmarks = tuple(_landmarks(timeline))
+        self._landmarks = tuple(landmarks(timeline))
 
     def at(self, status: Status, now_ns: int) -> ViewModel:
         """Return the view model at the shared time ``now_ns``; while held, at the time when the clock stopped."""
@@ -117,10 +108,21 @@ class ViewModelMaker:
         reading = self._timeline.at(elapsed)
         if status.phase == "over" or reading.ended:
             prompt = status.ask or _press(status, "next match", "start")
+            if status.outside_until_ns is not None and now_ns < status.outside_until_ns:
+                return self._outside(status, status.outside_until_ns)
             if not status.of_match:
                 return self._view(status, title="Over", digits="", prompt=prompt)
             return self._view(status, title="Match over", digits=self._digits(0), prompt=prompt)
         return self._match(status, origins, elapsed, reading, now_ns)
+
+    def _outside(self, status: Status, until_ns: int) -> ViewModel:
+        """Return what stands after the end before any result: drivers run to their robot, which may still move."""
+        prompt = "" if status.result else status.ask
+        view = self._view(status, title="Match over", digits="", prompt=prompt, sign=STAY_OUTSIDE, stale_ns=until_ns)
+        keys = tuple(
+            msgspec.structs.replace(key, does="result") if key.action == "start" else key for key in view.keys
+        )
+        return msgspec.structs.replace(view, result=(), picture=None, video="", keys=keys)
 
     def _standby(self, status: Status, now_ns: int) -> ViewModel:
         key = _key(status, "start")
@@ -204,10 +206,10 @@ class ViewModelMaker:
         periods = self._timeline.periods
         return next(iter(periods[periods.index(slot) + 1 :]), None)
 
-    def _ahead(self, status: Status, elapsed: Mapping[str, int]) -> list[tuple[_Landmark, int]]:
+    def _ahead(self, status: Status, elapsed: Mapping[str, int]) -> list[tuple[Landmark, int]]:
         """Return the next landmarks and the match time to them, one for each instant; what was given comes no more."""
         variant = status.variant or self._timeline.default_variant
-        coming: dict[int, _Landmark] = {}
+        coming: dict[int, Landmark] = {}
         for mark in self._landmarks:
             if mark.point.anchor in elapsed and mark.when in ("", variant) and mark.no not in status.given:
                 left_ns = mark.point.offset_ns - elapsed[mark.point.anchor]
@@ -284,52 +286,6 @@ class ViewModelMaker:
         if status.rate != 1:
             yield f"rate × {status.rate:g}"
         yield from (text for text in (status.battery, status.awake) if text and before)
-
-
-def _landmarks(timeline: Timeline) -> Iterator[_Landmark]:
-    """Yield what may be said to come; among equal places the first one counts."""
-    last = timeline.periods[-1] if timeline.periods else None
-    end = Point(last.anchor, last.end_ns) if last is not None and last.end_ns is not None else None
-    yield from _words(timeline)
-    for span in timeline.windows:
-        yield _Landmark(span.begin, span.title)
-    for slot in timeline.periods:
-        what = "End of the match" if slot.kind == "settle" else slot.title
-        yield _Landmark(Point(slot.anchor, slot.begin_ns), what)
-    for span in timeline.windows:
-        if span.end != end:
-            yield _Landmark(span.end, f"{span.title} ends")
-    if end is not None and last is not None and last.kind != "settle":
-        yield _Landmark(end, "End of the match")
-
-
-def _words(timeline: Timeline) -> Iterator[_Landmark]:
-    """Yield the words of the cues; of equal words close together only one: the most important, or else the first.
-
-    What only the coach's pad feels is a prompt to the coach: counted down, it would push out what the drivers await.
-    """
-    prompts = _prompts(timeline)
-    seen = [firing for firing in timeline.firings if firing.channel == "screen"] or list(timeline.firings)
-    seen = [firing for firing in seen if firing.cue not in prompts]
-    said: list[Firing] = []
-    for firing in sorted(seen, key=lambda f: (-f.priority, f.no)):
-        if firing.word and firing.match_ns is not None and not any(_repeats(firing, other) for other in said):
-            said.append(firing)
-    for firing in sorted(said, key=lambda f: f.no):
-        yield _Landmark(firing.begin, firing.word.upper(), firing.when, firing.no)
-
-
-def _prompts(timeline: Timeline) -> set[str]:
-    roles: dict[str, set[Role | None]] = {}
-    for firing in timeline.firings:
-        if firing.channel == "rumble":
-            roles.setdefault(firing.cue, set()).add(firing.role)
-    return {cue for cue, felt in roles.items() if felt == {"coach"}}
-
-
-def _repeats(firing: Firing, other: Firing) -> bool:
-    near = abs((firing.match_ns or 0) - (other.match_ns or 0)) < _REPEAT_NS
-    return near and firing.word == other.word and (firing.when == other.when or not (firing.when and other.when))
 
 
 def _begin_ns(status: Status, origins: Mapping[str, Origin]) -> int:

@@ -83,7 +83,7 @@ class Match:
         self._behind_ns = behind_ns
         self._nudged_ns = 0
         self._count_in: Origin | None = None
-        self._ring_until_ns: int | None = None
+        self.over_ns: int | None = None            # since when all is over but the last patterns
         self._rung_out = False
 
     @classmethod
@@ -333,9 +333,9 @@ class Match:
         return self.lifecycle.phase == "scrapped" or self._rung_out
 
     def _ring_out(self, now_ns: int) -> None:
-        if self._ring_until_ns is None:
-            self._ring_until_ns = now_ns + RING_OUT_NS
-        if now_ns >= self._ring_until_ns and not self._rung_out:
+        if self.over_ns is None:
+            self.over_ns = now_ns
+        if now_ns >= self.over_ns + RING_OUT_NS and not self._rung_out:
             self._rung_out = self.changed = True
 
     def _fix(self, now_ns: int) -> None:
