@@ -104,6 +104,19 @@ def test_check_notes_keys_without_a_name_and_plans_of_another_game(tmp_path: Pat
     assert not [note for note in notes if note.startswith("plans/quiet.toml")], "a bundled one is played in ours"
 
 
+def test_react_offers_the_people_of_the_project_where_nobody_is_named(tmp_path: Path, capsys: Output) -> None:
+    make_project(tmp_path, TWO_CREWS)
+    runs = tmp_path / "runs"
+    runs.mkdir()
+    (runs / "people.json").write_text('{"people": {"3f2a91bc": "Ann", "00000002": "Cleo"}}', "utf-8")
+    refused = ["react", "--channels", "sound", "--plan", "quiet"]      # before anything is opened
+    assert main(refused) == 2
+    offer = "nobody is named: --who says whose answers these are, e.g. driver=Ann, driver=Cleo"
+    assert offer in " ".join(capsys.readouterr().err.split())
+    assert main([*refused, "--who", "Ann"]) == 2
+    assert "nobody is named" not in capsys.readouterr().err
+
+
 def test_a_name_that_is_nothing_is_told_with_what_is_there(capsys: Output) -> None:
     assert main(["preview", "--plan", "frist"]) == 2
     told = " ".join(capsys.readouterr().err.split())

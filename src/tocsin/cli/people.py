@@ -70,6 +70,20 @@ def named_in(text: str, example: str) -> list[Named]:
     return found
 
 
+def offered(project: FoundProject | None, runs: Path) -> str:
+    """Return which ``ROLE=NAME`` the people of a project's crews would be, for a test of one of them; an empty text
+    where none of them has a name on this laptop."""
+    if project is None:
+        return ""
+    try:
+        names = People(runs).names
+    except JournalError:
+        return ""
+    crews = project.project.crews.values()
+    found = dict.fromkeys(f"{role}={names[key]}" for people in crews for role, key in people.items() if key in names)
+    return f"nobody is named: --who says whose answers these are, e.g. {', '.join(found)}" if found else ""
+
+
 def unknown_people(project: FoundProject, runs: Path) -> tuple[str, ...]:
     """Return a sentence for each key of a project's crews that has no name on this laptop; none where the names cannot
     be read, which is told elsewhere."""

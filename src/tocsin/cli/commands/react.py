@@ -1,13 +1,16 @@
 """``tocsin react``: how fast a person notices each channel, and the pairs of them that a plan uses."""
 
+import sys
 from collections.abc import Sequence
 from pathlib import Path
 
 from tocsin.cli.arguments import channels, rate
-from tocsin.cli.lines import say_to, tell_json
+from tocsin.cli.lines import say_to, tell, tell_json
 from tocsin.cli.parser import Parser
+from tocsin.cli.people import offered
 from tocsin.cli.project import meant_here
 from tocsin.config.writing import write_new
+from tocsin.journal.place import runs_folder
 from tocsin.runner.pygames import demand_one_pygame
 
 _EXAMPLES = """\
@@ -60,6 +63,8 @@ def main(arguments: Sequence[str]) -> int:
         rate=given.rate, runs=meant.runs(given.runs), shared=meant.shared,
     )  # fmt: skip
     meant.tell()
+    if not given.who and (offer := offered(meant.found, runs_folder(wish.runs))):
+        tell(offer, sys.stderr)
     say = say_to(given.json)
     result = run_react(wish, say, json_output=given.json)
     for line in result.lines:
