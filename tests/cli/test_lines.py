@@ -2,6 +2,7 @@
 
 import io
 import os
+import re
 import struct
 import subprocess
 import sys
@@ -10,6 +11,7 @@ from pathlib import Path
 import pytest
 
 from tocsin.cli.lines import fitted, tell, tell_groups
+from tocsin.cli.main import COMMANDS
 
 pytestmark = [pytest.mark.devices, pytest.mark.skipif(sys.platform == "win32", reason="pseudo-terminals are POSIX")]
 
@@ -94,3 +96,26 @@ def test_groups_of_a_table_share_columns_and_words_break_before_numbers(capsys: 
     assert last.endswith(" -0.5")
     tell_groups(heads, [("", rows)], 200)
     assert len(capsys.readouterr().out.splitlines()) == 2, "where there is room nothing breaks"
+
+
+@pytest.mark.parametrize("command", ["", *COMMANDS])
+def test_the_help_of_every_command_fits_a_usual_terminal(command: str, tmp_path: Path) -> None:
+    told = written([*filter(None, [command]), "--help"], 80, tmp_path).split("\n")
+    assert [line for line in told if len(line) > 79] == []
+
+
+def test_what_is_said_beside_a_command_stays_in_its_column_or_stands_below_it(tmp_path: Path) -> None:
+    told = written(["--help"], 80, tmp_path)
+    beside = " " * 47
+    assert re.search(rf"  tocsin init my_team +your own game, plans and drills,\n{beside}from ten short", told)
+    below = written(["run", "--help"], 80, tmp_path)
+    assert "  tocsin run --from 0:35\n      the same, by what the official display shows in the last period\n" in below
+
+
+def test_a_paragraph_of_help_is_filled_anew_and_a_pipe_gets_it_as_it_is(tmp_path: Path) -> None:
+    told = written(["--help"], 80, tmp_path)
+    assert "what that\nfile names and says so; options overrule it. TOCSIN_PROJECT=FILE names" in told
+    piped = subprocess.run(
+        [sys.executable, "-m", "tocsin", "--help"], capture_output=True, text=True, timeout=60, check=False
+    ).stdout
+    assert max(map(len, piped.splitlines())) > 100

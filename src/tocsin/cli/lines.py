@@ -3,10 +3,12 @@
 Control characters in others' texts are escaped; `tests/cli/test_lines.py` checks that no other module prints.
 """
 
+import itertools
 import os
+import re
 import sys
 import textwrap
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from functools import partial
 from typing import TextIO
 
@@ -15,6 +17,10 @@ from tocsin.readable import readable, readable_json, readable_line, utf8_json
 
 _LEAST = 20                            # below this more is lost by breaking lines than won
 _HANGING = "  "
+# a command and a remark, or a remark alone, which stands further in than any command
+_ROW = re.compile(r"(?:(?P<head> +\S+(?: \S+)*) {2,}| {8,})(?P<remark>\S.*)")
+_LEAST_REMARK = 32                     # beside a command; narrower ones stand below it
+_BELOW = " " * 6
 _LEAST_CELL = 6                        # characters into which words may be broken
 
 
@@ -119,6 +125,60 @@ def fitted(text: str, stream: TextIO | None) -> str:
     """
     width, shown = _width(stream), readable(text)
     return shown if width is None else "\n".join(_broken(line, width) for line in shown.split("\n"))
+
+
+def fitted_help(text: str, stream: TextIO | None) -> str:
+    """Return a command's help broken like ``fitted``: paragraphs are filled anew, and what is said beside a command or
+    a column stays in its own column, or stands below it where that would be too narrow."""
+    width = _width(stream)
+    if width is None or all(len(line) <= width for line in text.split("\n")):
+        return text
+    blocks = (list(block) for _, block in itertools.groupby(text.split("\n"), key=_is_prose))
+    return "\n".join("\n".join(_fitted_block(block, width)) for block in blocks)
+
+
+def _is_prose(line: str) -> bool:
+    return bool(line) and not line.startswith(" ")
+
+
+def _fitted_block(block: Sequence[str], width: int) -> Iterator[str]:
+    """Yield the lines of a paragraph, or of rows and blanks between paragraphs."""
+    if _is_prose(block[0]):
+        yield from _Wrapper(width, break_on_hyphens=False).wrap(" ".join(block))
+        return
+    for row in _rows(block):
+        yield from _fitted_row(row, width)
+
+
+def _rows(lines: Iterable[str]) -> list[str]:
+    """Return rows whole: a line that only goes on with the remark above it is part of that one."""
+    rows: list[str] = []
+    column = 0                             # of the remark in the row above, 0 where it has none
+    for line in lines:
+        found = _ROW.fullmatch(line)
+        begins = found.start("remark") if found else 0
+        if found and not found["head"] and begins == column:
+            rows[-1] += f" {found['remark']}"
+        else:
+            rows.append(line)
+            column = begins
+    return rows
+
+
+def _fitted_row(row: str, width: int) -> Iterator[str]:
+    """Yield the lines of a row: a command or a column, and a remark behind two blanks or more; or either alone."""
+    found = _ROW.fullmatch(row)
+    if found is None or len(row) <= width:
+        yield _broken(row, width)
+    elif width - found.start("remark") >= _LEAST_REMARK:
+        beside = " " * found.start("remark")
+        yield _Wrapper(width, subsequent_indent=beside, break_on_hyphens=False).fill(row)
+    else:
+        if found["head"]:
+            yield _broken(found["head"], width)
+        yield _Wrapper(width, initial_indent=_BELOW, subsequent_indent=_BELOW, break_on_hyphens=False).fill(
+            found["remark"]
+        )
 
 
 def _broken(line: str, width: int) -> str:

@@ -54,18 +54,18 @@ _WANTED = "What is wanted? One key: m: match, e: evening, l: look at plan and ru
 _LOADING = "<frozen importlib._bootstrap>"         # where python loads a module
 _EXAMPLES = """\
 examples:
-  tocsin                                      asks: a match, an evening, or a look at what was recorded
-  tocsin evening                              leads through a rehearsal evening
-  tocsin run                                  a match: your project's, or the bundled plan with nothing plugged in
-  tocsin run --from driver.end-35s            only its last 35 s
-  tocsin run --plan my.toml --rig my_rig.toml your own plan on your own devices
-  tocsin drill break_off --rig my_rig.toml    push, and break off in time
-  tocsin init my_team                         your own game, plans and drills, from ten short questions
-  tocsin check my_team                        every mistake in them, and what may go wrong, with its line
-  tocsin preview --plan my.toml               when each cue comes
-  tocsin export --to card -o card.pdf         the plan on paper (--at event: your plan for events)
-  tocsin devices --rig my_rig.toml            which of its devices are there
-  tocsin measure --rig my_rig.toml            is this laptop on time
+  tocsin                                       asks: a match, an evening, or a look at what was recorded
+  tocsin evening                               leads through a rehearsal evening
+  tocsin run                                   a match: your project's, or the bundled plan with nothing plugged in
+  tocsin run --from driver.end-35s             only its last 35 s
+  tocsin run --plan my.toml --rig my_rig.toml  your own plan on your own devices
+  tocsin drill break_off --rig my_rig.toml     push, and break off in time
+  tocsin init my_team                          your own game, plans and drills, from ten short questions
+  tocsin check my_team                         every mistake in them, and what may go wrong, with its line
+  tocsin preview --plan my.toml                when each cue comes
+  tocsin export --to card -o card.pdf          the plan on paper (--at event: your plan for events)
+  tocsin devices --rig my_rig.toml             which of its devices are there
+  tocsin measure --rig my_rig.toml             is this laptop on time
 
 In a folder with a tocsin.toml, and below it, every command means what that file names and says so; options overrule
 it. TOCSIN_PROJECT=FILE names another one, TOCSIN_PROJECT= none.

@@ -4,7 +4,7 @@ import argparse
 import sys
 from typing import Any, NoReturn
 
-from tocsin.cli.lines import fitted
+from tocsin.cli.lines import fitted, fitted_help
 from tocsin.errors import USAGE
 
 
@@ -22,7 +22,7 @@ class Parser(argparse.ArgumentParser):
     def _print_message(self, message: str, file: Any = None) -> None:
         """Print help or an error; argparse's own keeps quiet about help that cannot be written."""
         if file is not None and file is sys.stdout:
-            file.write(message)
+            file.write(fitted_help(message, file))
         else:
             super()._print_message(message, file)
 

@@ -21,13 +21,13 @@ from tocsin.runner.pygames import demand_one_pygame
 
 _EXAMPLES = """\
 examples:
-  tocsin drill break_off --rig practice_bench     push, and break off in time
-  tocsin drill words                              on the bench, robot off
-  tocsin drill break_off --plan my_team/plan.toml with your own plan, in its game
+  tocsin drill break_off --rig practice_bench      push, and break off in time
+  tocsin drill words                               on the bench, robot off
+  tocsin drill break_off --plan my_team/plan.toml  with your own plan, in its game
   tocsin drill my_team/drills/turn.toml --label "new driver"
   tocsin drill break_off --who A.driver=Ann --who A.operator=Ben --who B.driver=Cleo
-                                                  two crews, each with all the rounds: one key swaps them
-  tocsin drill --resume                           go on with a drill that was cut short
+                                                   two crews, each with all the rounds: one key swaps them
+  tocsin drill --resume                            go on with a drill that was cut short
 
 bundled drills: {drills}
 

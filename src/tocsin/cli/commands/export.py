@@ -24,12 +24,12 @@ from tocsin.runner.options import EVENT, PRACTICE, At
 
 _EXAMPLES = """\
 examples:
-  tocsin export --to card -o card.pdf                 A4, for the pit's wall
-  tocsin export --to card --at event -o card.pdf      of your plan for events
-  tocsin export --to card --size a6 -o wrist.svg      for a wrist
-  tocsin export --plan my.toml --to java -o Cues.java for the robot's program; also: python, c
-  tocsin export --plan my.toml --to page -o cues.html for a browser, without network
-  tocsin export --plan my.toml --to json              everything, for other programs
+  tocsin export --to card -o card.pdf                  A4, for the pit's wall
+  tocsin export --to card --at event -o card.pdf       of your plan for events
+  tocsin export --to card --size a6 -o wrist.svg       for a wrist
+  tocsin export --plan my.toml --to java -o Cues.java  for the robot's program; also: python, c
+  tocsin export --plan my.toml --to page -o cues.html  for a browser, without network
+  tocsin export --plan my.toml --to json               everything, for other programs
 
 Each file says at its top what it is and how to use it. A file that Tocsin did not make is never overwritten. The
 event's rules come first: ask before you use any of them there.

@@ -17,11 +17,11 @@ WAYS = {
 }
 _EXAMPLES = """\
 examples:
-  tocsin measure                                   how late each channel of the bundled rig is
-  tocsin measure lateness --rig my_rig.toml --busy with the processor kept busy meanwhile
+  tocsin measure                                    how late each channel of the bundled rig is
+  tocsin measure lateness --rig my_rig.toml --busy  with the processor kept busy meanwhile
   tocsin measure delays --rig my_rig.toml --template film.csv
   tocsin measure start --rig my_rig.toml
-  tocsin measure lateness --help                   the options of one of them
+  tocsin measure lateness --help                    the options of one of them
 
 exit codes: 0 measured, 2 usage, or FILE cannot be written, 20 a mistake in the rig, 21 a device that was asked for is
 not there or another Tocsin is running, 22 no room for what is kept meanwhile, 130 Ctrl-C, 143 told to end

@@ -31,8 +31,8 @@ examples:
   tocsin preview --plan my.toml           when each cue comes, what the official display shows then, for whom
   tocsin preview --plan my.toml --csv > my.csv
   tocsin preview --plan my.toml --json
-  tocsin preview --plan my.toml -o plan.svg           a picture, one A4 page; also: .png, .pdf
-  tocsin preview --plan my.toml --wall a3 -o wall.pdf a page for the wall, with the words and the leads
+  tocsin preview --plan my.toml -o plan.svg            a picture, one A4 page; also: .png, .pdf
+  tocsin preview --plan my.toml --wall a3 -o wall.pdf  a page for the wall, with the words and the leads
   tocsin preview --plan my.toml --poster a3 -o poster.pdf  sheets for the pit: each cue as seen, felt and heard
   tocsin preview --plan my.toml --rig my_rig.toml --play home          this cue, now, on all its devices
   tocsin preview --plan my.toml --rig my_rig.toml --play home,keep_off --only light,screen
