@@ -63,9 +63,8 @@ class Window:
             if key:
                 prompts.append(prompt)
                 shot(self._server, f"{len(self._told()):03} {key}")
-                before = self.rows
                 self._server.press(key)
-                wait_for(lambda before=before: is_over() or self.rows != before)
+                wait_for(lambda prompt=prompt: is_over() or self.rows.get("prompt", "") != prompt)
         return prompts
 
 
