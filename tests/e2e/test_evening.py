@@ -251,3 +251,43 @@ def test_a_script_is_never_asked(arguments, says, tmp_path):
     )  # fmt: skip
     assert done.returncode == 2
     assert says in done.stdout + done.stderr
+
+
+def test_q_in_a_drill_pauses_it_and_b_goes_on_with_the_next_round(seats):
+    """A coach who leaves each drill by q, as the help line says; nothing is thrown away, and every count is true."""
+    push = seats.runs.parent / "drills" / "push.toml"
+    push.write_text(push.read_text("utf-8").replace("rounds = 1", "rounds = 2"), "utf-8")
+    seat = seats()
+    seat.answer("Who is there?", "y")
+    seat.answer(LOUD, "n")
+    seat.answer("What now? b: begin Push", "b")
+    seat.hear("Glasses on? y: yes")
+    seat.press("q")                                    # not one round: nothing to rest from
+    seat.hear("No round of Push was played")
+    asked = len(seat.shown)
+    seat.answer("What now? b: begin Push", "b")
+    assert "Rest as long" not in seat.shown[:asked]
+    seat.play_until("next round")
+    seat.press("q")
+    seat.hear("Push is paused: crew A 1 of 2, crew B 0 of 2.")
+    seat.answer("Rest as long as you like", "g")
+    seat.hear("> 1 begun Push, 2 rounds a crew")
+    seat.hear("crew A 1 of 2, crew B 0 of 2")
+    seat.answer("What now? b: go on with Push", "q")
+    assert seat.end() == 0
+    seat = seats()
+    seat.hear("0 of 2 drills done, Push begun.")
+    seat.answer("What now? b: go on with Push", "b")
+    seat.play_until("Rest as long as you like")
+    seat.press("g")
+    seat.hear("x 1 done Push")
+    seat.answer("r: Push once more", "r")
+    seat.hear("Push once more, from round 1, dealt anew: it begins.")
+    seat.hear("Nobody on the field?")
+    seat.press("q")
+    seat.hear("No round of Push was played")
+    seat.answer("What now? b: begin Push", "e")
+    assert seat.end() == 0
+    rounds = [h["options"]["drill"] for h in headers(seats.runs)]
+    assert sorted((one["crew"], one["round"]) for one in rounds) == [("A", 1), ("A", 2), ("B", 1), ("B", 2)]
+    assert len({one["key"] for one in rounds}) == 1, "one drill, gone on with"

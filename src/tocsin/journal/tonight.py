@@ -33,7 +33,8 @@ class Seat(msgspec.Struct, kw_only=True):
 
 class PlannedDrill(msgspec.Struct, kw_only=True):
     """A drill of the evening: the name or file that it is started by, its title and what it trains, the rounds of each
-    crew; ``key`` and ``seed`` tell it from all others and set its variation."""
+    crew; ``key`` and ``seed`` tell it from all others and set its variation. Once it is ``on`` it was begun; ``played``
+    says how many rounds each crew had behind it when that was looked up last."""
 
     name: str
     title: str
@@ -42,6 +43,7 @@ class PlannedDrill(msgspec.Struct, kw_only=True):
     key: str
     seed: int
     state: DrillState = "to come"
+    played: dict[str, int] = {}
 
 
 class Tonight(msgspec.Struct, kw_only=True):

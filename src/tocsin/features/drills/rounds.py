@@ -55,9 +55,11 @@ class Rounds(Programme):
         past: tuple[RoundReport, ...] = (),
         earlier: Path | None = None,
         answers: Answers | None = None,
+        *,
+        pauses: bool = False,
     ) -> None:
         """Take a drill and where it stands; ``past`` and ``earlier`` are the rounds of an earlier life and the folder
-        of the last of them, ``answers`` what was answered tonight."""
+        of the last of them, ``answers`` what was answered tonight. Who leaves a drill that ``pauses`` goes on later."""
         super().__init__(found.files, options)
         self._drill = found.drill
         self.marks = found.drill.marks
@@ -65,7 +67,7 @@ class Rounds(Programme):
         self._plans = dict(zip(found.drill.plans, found.files.plans, strict=False))
         self._crews = Crews(found.drill, session, options.roster)
         self._reports = Reports(found, self._crews, past)
-        self._said = Said(questions_of(found, options, session, answers), earlier)
+        self._said = Said(questions_of(found, options, session, answers), earlier, pauses=pauses)
         self._called = called(found.drill.place)
         self._step = self._asked_or_called
         keymap = Keymap(found.files.rig)
@@ -264,7 +266,7 @@ class Rounds(Programme):
                 self._next(stage, now_ns)
                 return None
             case "leave":
-                self._leave(stage, now_ns)
+                self._said.leave(stage, now_ns, to_come=self._to_come)
                 return None
         if action.startswith("plan."):
             return self._reason(int(action.removeprefix("plan.")), stage, now_ns)
@@ -378,11 +380,6 @@ class Rounds(Programme):
             self._bring_on(waiting, stage, now_ns)
         else:
             self._said.append(stage, ENDED, "all rounds played", now_ns)
-
-    def _leave(self, stage: Stage, now_ns: int) -> None:
-        """Note in the newest round's journal that the drill ends, and what was said since that round."""
-        self._said.append_rest(stage)
-        self._said.append(stage, ENDED, "ended early" if self._to_come else "all rounds played", now_ns)
 
     def _take_out(self, stage: Stage, what: str, why: str, now_ns: int) -> None:
         """Say in the journal of the round that has ended that it does not count, and count it no more."""

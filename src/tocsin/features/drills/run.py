@@ -30,12 +30,14 @@ _UNKNOWN = (
 
 
 def run_drill(
-    drill: str, options: RunOptions, seed: int | None, say: Say, *, json_output: bool, key: str = ""
-) -> records.Summary:
+    drill: str, options: RunOptions, seed: int | None, say: Say, *, json_output: bool, key: str = "",
+    pauses: bool = False,
+) -> records.Summary:  # fmt: skip
     """Run a drill until its rounds are played or a person leaves; return the last round's summary.
 
     The plan and game of the options, if they name any, take the place of the drill's; the journals hold what is played.
-    ``seed`` None and an empty ``key`` take fresh ones; both stand in every journal. Raises UsageError, MistakeError,
+    ``seed`` None and an empty ``key`` take fresh ones; both stand in every journal. Who leaves a drill that ``pauses``
+    can go on with it by ``resume_drill``. Raises UsageError, MistakeError,
     DeviceError, JournalError.
     """
     found = load_drill(drill, options.rig, next(iter(options.plans), None), options.game, options.shared)
@@ -50,7 +52,7 @@ def run_drill(
     with alone() as note:
         if note:
             say(note)
-        return _play(found, options, session, say, json_output)
+        return _play(found, options, session, say, json_output, pauses=pauses)
 
 
 def new_key() -> str:
@@ -59,8 +61,9 @@ def new_key() -> str:
 
 
 def resume_drill(
-    runs: Path | None, roster: Roster, say: Say, *, devices: bool, json_output: bool, key: str = ""
-) -> records.Summary:
+    runs: Path | None, roster: Roster, say: Say, *, devices: bool, json_output: bool, key: str = "",
+    pauses: bool = False,
+) -> records.Summary:  # fmt: skip
     """Continue the newest drill that was cut short, or the one with this key, each crew with the round after its last
     finished one.
 
@@ -87,7 +90,8 @@ def resume_drill(
             raise JournalError(f"drill {past.session.key}: all its rounds were played", hint=hint)
         if past.unknown_people:
             say(_UNKNOWN)
-        return _play(found, options, past.session, say, json_output, tuple(reports_of(past.rounds, found)), newest)
+        reports = tuple(reports_of(past.rounds, found))
+        return _play(found, options, past.session, say, json_output, reports, newest, pauses=pauses)
 
 
 def _has_rounds_left(found: LoadedDrill, session: Session, roster: Roster) -> bool:
@@ -106,13 +110,15 @@ def _play(
     json_output: bool,
     past: tuple[RoundReport, ...] = (),
     earlier: Path | None = None,
+    *,
+    pauses: bool,
 ) -> records.Summary:
     # Loaded before the first round: it takes a second, and a result must stand at once.
     import scipy.stats  # noqa: F401  analysis.rounds.tally asks it for the interval
 
     files = found.files._replace(rig=with_scribe_keys(found.files.rig, found.drill.marks))
     answers = Answers(runs_folder(options.runs), {key for crew in options.roster.values() for key in crew.values()})
-    programme = Rounds(found._replace(files=files), options, session, past, earlier, answers)
+    programme = Rounds(found._replace(files=files), options, session, past, earlier, answers, pauses=pauses)
     summary = play(files, options, say, json_output, programme=programme)
     for line in programme.series():
         say(line)

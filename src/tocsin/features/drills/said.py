@@ -5,7 +5,7 @@ from pathlib import Path
 
 from tocsin.config.drills import LoadedDrill
 from tocsin.errors import JournalError
-from tocsin.features.records.round_files import Session, append_note
+from tocsin.features.records.round_files import ENDED, Session, append_note
 from tocsin.features.trial.questions import Questions, of_signals
 from tocsin.journal import records
 from tocsin.journal.answers import Answers
@@ -15,10 +15,12 @@ from tocsin.runner.stage import Stage
 
 class Said:
     """The questions before the rounds, and the notes for the journal of the round that comes. ``earlier`` is the folder
-    of the last round of an earlier life, if there was one; ``asks``: there was something to ask before the first."""
+    of the last round of an earlier life, if there was one; ``asks``: there was something to ask before the first.
+    ``pauses``: whoever leaves with rounds to come goes on with them later, and has not ended the drill."""
 
-    def __init__(self, questions: Questions, earlier: Path | None) -> None:
+    def __init__(self, questions: Questions, earlier: Path | None, *, pauses: bool) -> None:
         self.questions = questions
+        self.pauses = pauses
         self.asks = questions.open         # else the answers of the evening hold
         self._earlier = earlier
         self._notes: list[records.Note] = []
@@ -36,10 +38,13 @@ class Said:
         """Append a note to the journal of the round that has ended, if there is one."""
         self._append(stage, records.Note(at_ns=now_ns, what=what, text=text))
 
-    def append_rest(self, stage: Stage) -> None:
-        """Append what no round comes for any more to the journal of the round that has ended."""
+    def leave(self, stage: Stage, now_ns: int, *, to_come: bool) -> None:
+        """Append what was said since the round that has ended to its journal, and that the drill ends, unless it pauses
+        with rounds ``to_come``."""
         for note in self.take_notes():
             self._append(stage, note)
+        if not (to_come and self.pauses):
+            self.append(stage, ENDED, "ended early" if to_come else "all rounds played", now_ns)
 
     def _append(self, stage: Stage, note: records.Note) -> None:
         folder = stage.last_folder or self._earlier

@@ -1,7 +1,7 @@
 """The drills of the evening: chosen for tonight by keys, each played by the programme of a single drill."""
 
 import secrets
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
 
 from tocsin.config.drills import load_drill
@@ -12,13 +12,14 @@ from tocsin.features.evening.talk import Say
 from tocsin.features.records.round_files import newest_session
 from tocsin.features.records.run_list import session_rows
 from tocsin.journal import records
-from tocsin.journal.tonight import PlannedDrill, Tonight
+from tocsin.journal.tonight import DrillState, PlannedDrill, Tonight
+from tocsin.model.drill import CREWS
 from tocsin.runner.ending import Ending
 from tocsin.runner.options import Roster, RunOptions
 
 OptionsOf = Callable[[str, Roster], RunOptions]
 _MARKS = {"to come": " ", "on": ">", "done": "x", "skipped": "-"}
-_WORDS = {"to come": "to come", "on": "on", "done": "done", "skipped": "skipped"}
+_WORDS = {"to come": "to come", "on": "begun", "done": "done", "skipped": "skipped"}
 
 
 def planned(name: str, options_of: OptionsOf) -> PlannedDrill:
@@ -46,31 +47,57 @@ def plan_lines(tonight: Tonight) -> Iterator[str]:
     """Yield the drills of tonight, the next one marked by a word, not by a place alone."""
     yield "Drills tonight"
     for number, drill in enumerate(tonight.drills):
-        word = "next" if number == tonight.place else _WORDS[drill.state]
+        word = "next" if number == tonight.place and drill.state == "to come" else _WORDS[drill.state]
         rounds = f"{drill.rounds} round{'' if drill.rounds == 1 else 's'}"
         mark = ">" if number == tonight.place else _MARKS[drill.state]
         yield f"{mark} {number + 1}  {word:<8} {drill.title}, {rounds} a crew: {drill.trains}"
+        if drill.state != "done" and any(drill.played.values()):
+            yield f"              {played_text(drill)}"
 
 
-def play(drill: PlannedDrill, options: RunOptions, runs: Path, say: Say, *, begun: bool, json_output: bool) -> int:
-    """Play a drill, or go on with one that had ``begun``; return its exit code, 0 or 1.
+def played_text(drill: PlannedDrill) -> str:
+    """Return how many of its rounds each crew has behind it."""
+    return ", ".join(f"crew {crew} {count} of {drill.rounds}" for crew, count in sorted(drill.played.items()))
 
-    A drill that was played to its end, or ended by a person, before its end was noted is played no more. Raises
-    EndedError for a signal, and the errors of ``run_drill``.
+
+def look_up(drill: PlannedDrill, runs: Path, crews: Iterable[str]) -> DrillState:
+    """Set and return what a drill came to by its journals: it is done once all was played, begun once a round was.
+
+    ``crews`` are those who are there tonight. Raises JournalError.
     """
-    if begun and _has_ended(drill, runs):
-        return 0
-    if begun and newest_session(runs, lambda broken: None, drill.key) is not None:
+    past = newest_session(runs, lambda broken: None, drill.key)
+    if past is None:
+        drill.state = "done" if session_rows(runs, drill.key, lambda broken: None) else "to come"
+        drill.played = {}
+        return drill.state
+    places = past.session.places
+    drill.played = {crew: places.get(crew, 0) for crew in {*places, *(crews or CREWS[:1])}}
+    drill.state = "on" if any(drill.played.values()) else "to come"
+    return drill.state
+
+
+def play(drill: PlannedDrill, options: RunOptions, runs: Path, say: Say, *, json_output: bool) -> int:
+    """Play a drill, or go on with one that was begun, until its end or until somebody pauses it; return its exit code,
+    0 or 1.
+
+    A drill that was played to its end before that was noted is played no more. Raises EndedError for a signal, and the
+    errors of ``run_drill``.
+    """
+    if newest_session(runs, lambda broken: None, drill.key) is not None:
         try:
             summary = resume_drill(
-                options.runs, options.roster, say, devices=False, json_output=json_output, key=drill.key
+                options.runs, options.roster, say, devices=False, json_output=json_output, key=drill.key, pauses=True
             )
         except TocsinError:
             if _has_ended(drill, runs):                # all rounds were played, and only the note was missing
                 return 0
             raise
+    elif session_rows(runs, drill.key, lambda broken: None) is not None:
+        return 0
     else:
-        summary = run_drill(drill.name, options, drill.seed, say, json_output=json_output, key=drill.key)
+        summary = run_drill(
+            drill.name, options, drill.seed, say, json_output=json_output, key=drill.key, pauses=True
+        )
     return _code(summary)
 
 

@@ -13,14 +13,14 @@ from tocsin.config.load import load_rig
 from tocsin.errors import OVER, MistakeError, TocsinError, UsageError
 from tocsin.features.devices.tryout.people import EndedError, LeftError
 from tocsin.features.evening.devices import CONFIRMED, DeviceWalk, look, told_of
-from tocsin.features.evening.drills import OptionsOf, again, plan_lines, planned, play
+from tocsin.features.evening.drills import OptionsOf, again, look_up, plan_lines, planned, play, played_text
 from tocsin.features.evening.picture import picture
 from tocsin.features.evening.result import EveningResult, lines_of, result_of
 from tocsin.features.evening.seats import ask_who, seats_of
 from tocsin.features.evening.talk import ReadLine, Say, Talk
 from tocsin.journal.answers import Answers
 from tocsin.journal.people import People
-from tocsin.journal.tonight import PlannedDrill, Tonight, keep_tonight, tonight_in
+from tocsin.journal.tonight import DrillState, PlannedDrill, Tonight, keep_tonight, tonight_in
 from tocsin.runner.options import Roster
 from tocsin.runner.run import alone
 
@@ -87,8 +87,12 @@ class _Evening:
         tonight = self._tonight
         names = People(self._wish.runs).names
         there = ", ".join(names.get(seat.person, "?") for seat in tonight.seats if seat.here) or "nobody by name"
+        for drill in tonight.drills:
+            if drill.state == "on":
+                self._look_up(drill)                   # whatever ended it, the journals know
         done = sum(drill.state == "done" for drill in tonight.drills)
-        self._say(f"The evening goes on: {there}; {done} of {len(tonight.drills)} drills done.")
+        begun = "".join(f", {drill.title} begun" for drill in tonight.drills if drill.state == "on")
+        self._say(f"The evening goes on: {there}; {done} of {len(tonight.drills)} drills done{begun}.")
 
     def go(self) -> EveningEnd:
         """Go from step to step until the result."""
@@ -137,9 +141,12 @@ class _Evening:
             self._say(line)
         due = tonight.drills[tonight.place] if tonight.place < len(tonight.drills) else None
         before = tonight.drills[tonight.place - 1] if tonight.place else None
-        offers = {"b": f"begin {due.title}", "s": "skip it tonight"} if due else {}
+        offers = {}
+        if due:
+            begin = f"go on with {due.title}, next round" if due.state == "on" else f"begin {due.title}"
+            offers = {"b": begin, "s": "skip it tonight"}
         if before:
-            offers["r"] = f"{before.title} {'after all' if before.state == 'skipped' else 'again'}"
+            offers["r"] = f"{before.title} {'after all' if before.state == 'skipped' else 'once more, from round 1'}"
         offers |= {"a": "another one", "w": "who is there", "e": "the result of the evening"}
         told = ", ".join(f"{key}: {what}" for key, what in offers.items())
         answer = self._talk.key(f"{'What now?' if due else 'All drills are behind you.'} {told}", tuple(offers))
@@ -150,10 +157,13 @@ class _Evening:
                 due.state = "skipped"
                 tonight.place += 1
             case "r" if before and before.state == "skipped":
-                before.state = "to come"
+                before.state = "on" if any(before.played.values()) else "to come"
                 tonight.place -= 1
+                self._say(f"{before.title} is no longer skipped: it is next, and b plays it.")
             case "r" if before:
                 tonight.drills.insert(tonight.place, again(before))
+                self._say(f"{before.title} once more, from round 1, dealt anew: it begins.")
+                tonight.step = "drill"
             case "a":
                 self._another()
             case "w":
@@ -200,22 +210,32 @@ class _Evening:
     def _drill(self) -> None:
         tonight = self._tonight
         drill = tonight.drills[tonight.place]
-        begun = drill.state == "on"
         drill.state = "on"
         self._keep()
+        before = dict(drill.played)
         try:
             options = self._wish.options_of(drill.name, self._roster())
             exit_code = play(
-                drill, options, self._wish.runs, self._say, begun=begun, json_output=self._wish.json_output
+                drill, options, self._wish.runs, self._say, json_output=self._wish.json_output
             )
         except (MistakeError, UsageError) as error:    # its file was changed since it was planned
             self._say_error(error)
-            drill.state, tonight.step = "to come", "choose"
+            self._look_up(drill)
+            tonight.step = "choose"
             return
         self._exit = max(self._exit, exit_code)
-        drill.state = "done"
-        tonight.place += 1
-        tonight.step = "rest" if tonight.place < len(tonight.drills) else "choose"
+        state = self._look_up(drill)
+        if state == "done":
+            tonight.place += 1
+        elif state == "on":
+            self._say(f"{drill.title} is paused: {played_text(drill)}. Later b goes on with its next round.")
+        else:
+            self._say(f"No round of {drill.title} was played: it is as if it had not begun.")
+        rests = (state == "done" or drill.played != before) and tonight.place < len(tonight.drills)
+        tonight.step = "rest" if rests else "choose"
+
+    def _look_up(self, drill: PlannedDrill) -> DrillState:
+        return look_up(drill, self._wish.runs, self._tonight.roster)
 
     def _roster(self) -> Roster:
         return {crew: dict(roles) for crew, roles in self._tonight.roster.items()}
