@@ -67,6 +67,12 @@ def pytest_collection_modifyitems(items):
     items[:] = [item for _, path in mixed for item in files[path]]
 
 
+@pytest.fixture(autouse=True, scope="session")
+def _no_runs_of_whoever_tests(tmp_path_factory):
+    """Let what is recorded where nobody names a folder lie in one of the tests: they neither read nor fill a user's."""
+    os.environ["XDG_DATA_HOME"] = str(tmp_path_factory.mktemp("data"))
+
+
 @pytest.hookimpl(wrapper=True)
 def pytest_runtest_protocol(item):
     """Hold tests without the mark to what it says: ``-m "not devices"`` starts nothing, so it is fast anywhere."""

@@ -36,7 +36,7 @@ def at_terminal(coach: NewCoach, folder: Path):
         os.chdir(here)
 
 
-@settings(deadline=None, max_examples=settings.default.max_examples // 2)      # each checks a project twice
+@settings(deadline=None, max_examples=settings.default.max_examples // 5)      # each checks a project twice
 @given(teams(), st.integers(0, 3))
 def test_whatever_the_game_a_checked_project_stands_after_the_questions(team: Team, style: int) -> None:
     with tempfile.TemporaryDirectory() as there:
