@@ -1,5 +1,6 @@
 """The command line's frame: help, version, what is not there, and how little of it is loaded for that."""
 
+import logging
 import os
 import subprocess
 import sys
@@ -188,3 +189,10 @@ def test_a_hail_of_interrupts_ends_it_quietly(arguments: list[str], begins: str,
         os.close(unsaid)
     assert (done.returncode, done.stdout, done.stderr) == (130, says, "")
     assert list(tmp_path.iterdir()) == []
+
+
+def test_what_a_library_says_of_its_font_cache_reaches_nobody(capsys: pytest.CaptureFixture[str]) -> None:
+    """It warns so where its cache is built for the first time, which takes longer than five seconds."""
+    assert leaves(["--version"]) == 0
+    capsys.readouterr()
+    assert not logging.getLogger("matplotlib.font_manager").isEnabledFor(logging.WARNING)

@@ -17,7 +17,7 @@ from tests.support.stands.stand import PADS, Pads, wait_for
 
 pytestmark = pytest.mark.devices
 TRIED_MS = 500                         # for so long each pad is tried; a busy machine ends it late
-FLASHES = "Is nobody here harmed by flashing light? y: yes"
+FLASHES = "Is flashing light safe for everybody here? y: yes"
 
 
 @pytest.fixture
@@ -112,6 +112,7 @@ def test_two_crews_at_a_window_are_asked_once_and_the_next_drill_warns_on_its_fi
         assert len(shook_ms) == 2 + 1
         assert all(TRIED_MS - 150 < ms < 4 * TRIED_MS for ms in shook_ms), "long enough to feel, and it ends by itself"
         seat.answer(FLASHES, "y")
+        seat.answer("Look at the window now", "y")
         seat.answer("Did a window say TEST?", "y")
         seat.answer("Is the sound so low that nobody jumps?", "y")
         seat.answer("Did you hear a tone?", "y")

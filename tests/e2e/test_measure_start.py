@@ -170,7 +170,7 @@ def test_a_person_answers_the_cautions_at_a_terminal_and_presses_its_start_key(t
         return [1 for _, colours in strip.frames if any(any(colour) for colour in colours)]
 
     try:
-        wait_for(lambda: any("flashing light?" in line for line in said))
+        wait_for(lambda: any("Is flashing light safe" in line for line in said))
         assert any("Press as soon as you see the start: page down or s" in line for line in said)
         os.write(keyboard, b"n")
         wait_for(lambda: any("fix it, then answer yes" in line for line in said))

@@ -194,7 +194,7 @@ def test_a_cue_comes_once_on_all_its_devices_and_the_program_ends(tmp_path, stri
 def test_light_and_loudness_are_asked_once_and_a_second_preview_plays_at_once(tmp_path, strip, start):
     arguments = ("--rig", rig_file(tmp_path, strip), "--play", "home", "--screen", "terminal")
     run = start(*arguments, asked=False)
-    run.await_words("Is nobody here harmed by flashing light?")
+    run.await_words("Is flashing light safe for everybody here?")
     run.press("n")
     run.await_words("fix it, then answer yes")
     assert not strip.frames or strip.black, "nothing lights up before a yes"
@@ -207,7 +207,7 @@ def test_light_and_loudness_are_asked_once_and_a_second_preview_plays_at_once(tm
     again = start(*arguments, asked=False)
     again.await_words("played: light, screen, sound")
     assert again.finish()[0] == 0
-    assert "harmed by flashing light?" not in again.said
+    assert "Is flashing light safe" not in again.said
 
 
 def test_a_script_is_not_asked(tmp_path, strip, server):

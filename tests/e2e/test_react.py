@@ -299,7 +299,7 @@ def sit_through(run):
     run.press("n")
     run.await_words("fix it, then answer yes")
     run.press("y")
-    run.await_words("flashing light?")
+    run.await_words("Is flashing light safe")
     run.press("y")
     run.await_words("so low")
     run.press("y")

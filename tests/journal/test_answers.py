@@ -7,7 +7,7 @@ import pytest
 from tocsin.journal.answers import Answers, forget_answers
 from tocsin.journal.place import ANSWERS_NAME
 
-LIGHT, FIELD = "Is nobody harmed by flashing light?", "Is the field empty?"
+LIGHT, FIELD = "Is flashing light safe for everybody here?", "Is the field empty?"
 
 
 def at(time, day="2031-03-01"):

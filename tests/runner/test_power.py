@@ -41,14 +41,14 @@ def test_a_system_that_keeps_awake_says_so():
 
 @pytest.mark.devices
 def test_a_system_that_refuses_leaves_the_fix():
-    assert run_child("60", WAKEPY_FORCE_FAILURE="yes")[0] == "may fall asleep: set the laptop's power plan yourself"
+    assert run_child("60", WAKEPY_FORCE_FAILURE="yes")[0] == "laptop may fall asleep: set its power plan yourself"
 
 
 @pytest.mark.devices
 @pytest.mark.skipif(sys.platform != "linux", reason="a message bus is Linux's way")
 def test_a_message_bus_that_does_not_answer_is_not_waited_for(silent_bus):
     text, entered_ms, left_ms = run_child(DBUS_SESSION_BUS_ADDRESS=f"unix:path={silent_bus}")
-    assert text == "may fall asleep: the system does not answer"
+    assert text == "laptop may fall asleep: the system does not answer"
     assert entered_ms < 5000
     assert left_ms < 10000
 
@@ -57,7 +57,7 @@ def test_a_message_bus_that_does_not_answer_is_not_waited_for(silent_bus):
 @pytest.mark.skipif(sys.platform != "linux", reason="a message bus is Linux's way")
 def test_a_message_bus_that_is_broken_is_no_fault(tmp_path):
     text, _, _ = run_child(DBUS_SESSION_BUS_ADDRESS=f"unix:path={tmp_path / 'none'}")
-    assert text.startswith("may fall asleep")
+    assert text.startswith("laptop may fall asleep")
 
 
 def test_an_error_inside_comes_out_as_it_is():

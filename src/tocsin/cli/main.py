@@ -7,6 +7,7 @@ import argparse
 import contextlib
 import difflib
 import importlib
+import logging
 import os
 import signal
 import sys
@@ -95,6 +96,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     fill_closed()
     make_printable()
     _take_signals()
+    logging.getLogger("matplotlib").setLevel(logging.ERROR)       # that it builds its font cache helps nobody here
     try:
         try:
             return _code(given)

@@ -65,7 +65,7 @@ def keep_awake(patience_s: float = PATIENCE_S) -> Iterator[str]:
     try:
         text = reached.get(timeout=patience_s)
     except Empty:
-        text = "may fall asleep: the system does not answer"
+        text = "laptop may fall asleep: the system does not answer"
     try:
         yield text
     finally:
@@ -78,8 +78,8 @@ def _hold(reached: "SimpleQueue[str]", leave: threading.Event) -> None:
 
     try:
         with keep.presenting(on_fail="pass") as mode:
-            reached.put("kept awake" if mode.active else "may fall asleep: set the laptop's power plan yourself")
+            reached.put("kept awake" if mode.active else "laptop may fall asleep: set its power plan yourself")
             leave.wait()
     except Exception as error:
         # A message bus fails in ways of its own, and none of them may take a match along.
-        reached.put(f"may fall asleep: {type(error).__name__}")
+        reached.put(f"laptop may fall asleep: {type(error).__name__}")

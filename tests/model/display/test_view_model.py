@@ -217,6 +217,8 @@ def test_it_is_the_pad_that_is_out_and_nobody_who_is_lost(role, state, words):
     fact = DeviceFact(what=role, state=state)
     assert [alarm.what for alarm in at(50, devices=(fact,)).alarms] == [words]
     assert f"{fact.subject} {fact.condition}".upper() == words
+    absent = DeviceFact(what=role, state="absent")
+    assert f"{absent.subject} {absent.condition}" == f"{role}'s pad not plugged in"
     well = DeviceFact(what=role, state="ready")
     assert (well.subject, well.condition) == (role, "ready")
 

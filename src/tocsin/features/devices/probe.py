@@ -141,7 +141,7 @@ def _no_sound(why: str) -> str:
         return why
     devices = list(_SOUND_DEVICES.glob("pcm*p"))
     if not devices:
-        return f"{why}. This system shows no sound card: `aplay -l` lists them"
+        return "this laptop has no sound card: plug in a loudspeaker or headset by USB, or play without sound"
     if not any(os.access(device, os.W_OK) for device in devices):
         return f"{why}: not permitted; `sudo usermod -aG audio $USER`, then log in again"
     return why

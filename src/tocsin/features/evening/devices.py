@@ -143,6 +143,8 @@ class DeviceWalk:
 
     def _one(self, tried: TriedChannel, device: Device) -> str:
         part = device.role or ""
+        if device.channel == "screen":                 # half a second is over before an eye has left the terminal
+            self._people.ask(f"Look at the window now: it says {_WORD} for half a second. {YES}: show it", (YES,))
         while True:
             why = tried.fire(_FORMS[device.channel], [device.role] if device.role else [], [part])
             if why:

@@ -9,7 +9,8 @@ from tocsin.model.plan import ChannelName
 from tocsin.runner.keymap import Keymap
 from tocsin.runner.outcome import Done, Outcome, Refused
 
-FLASHES = "Signals fill screen and strip without warning. Is nobody here harmed by flashing light?"
+# Asked so that yes means that it may begin, as to all other questions here: people press one key after another.
+FLASHES = "Signals fill screen and strip without warning: ask around. Is flashing light safe for everybody here?"
 _TRIES = " ({key} tries it)"
 LOUDNESS = f"Signals sound without warning. Is the sound so low that nobody jumps{_TRIES}?"
 SOMEBODY_NEW = "Somebody is new tonight. "

@@ -11,6 +11,8 @@ from tocsin.model.plan import ROLES
 from tocsin.model.rig import Start
 from tocsin.model.timeline.point import MATCH, Point
 
+_OF_PADS = {"lost": "out", "absent": "not plugged in"}
+
 
 class DeviceFact(msgspec.Struct, frozen=True, kw_only=True):
     """One device as people see it: ``what`` is the channel or the pad's role, ``text`` the device's name, or the
@@ -22,17 +24,18 @@ class DeviceFact(msgspec.Struct, frozen=True, kw_only=True):
 
     @property
     def subject(self) -> str:
-        """Return what people call it: in trouble it is the driver's pad that is out, not the driver who is lost."""
+        """Return what people call it: in trouble it is the driver's pad that is out, not the driver who is lost; and
+        where a pad was never there, nobody is missing."""
         return f"{self.what}'s pad" if self.what in ROLES and self._in_trouble else self.what
 
     @property
     def condition(self) -> str:
         """Return how people call its state."""
-        return "out" if self.what in ROLES and self.state == "lost" else self.state
+        return _OF_PADS.get(self.state, self.state) if self.what in ROLES else self.state
 
     @property
     def _in_trouble(self) -> bool:
-        return self.state in ("lost", "failed")
+        return self.state in ("absent", "lost", "failed")
 
 
 class KeyHelp(msgspec.Struct, frozen=True, kw_only=True):
