@@ -69,8 +69,11 @@ def test_a_coach_and_two_crews_rehearse_and_nobody_is_asked_twice(seats):
     seat.play_until("All drills are behind you")
     seat.press("e")
     seat.hear("Evening of")
+    seat.hear("crew A (Ann, Ben)")
     seat.hear("Left open: ")
     seat.hear("Picture: ")
+    seat.hear("The evening is over and kept")
+    seat.hear("`tocsin evening --new` begins another.")
     assert seat.end() == 0
     before, after = seat.shown[:asked], seat.shown[asked:]
     assert before.count(LOUD) == 1

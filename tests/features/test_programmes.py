@@ -214,11 +214,11 @@ def test_the_key_swaps_the_crews_that_are_named_and_each_has_its_own_rounds(tmp_
     played(drill)
     drill.press("s")
     drill.go_on()
+    assert on(drill) == ("B", 1, roster["B"]), "the crew with fewer rounds"
+    drill.press("w")
     assert on(drill) == ("A", 2, roster["A"])
     drill.press("w")
     assert on(drill) == ("B", 1, roster["B"])
-    drill.press("w")
-    assert on(drill) == ("A", 2, roster["A"])
 
 
 def test_of_a_crew_that_nobody_named_it_is_said_that_its_rounds_name_nobody(tmp_path):

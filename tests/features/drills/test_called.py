@@ -35,7 +35,7 @@ def test_on_the_bench_nobody_is_asked_about_a_field_or_the_robots_battery(tmp_pa
     for number in range(1, drill.rounds + 1):
         read += [desk.ask, *card(desk)]
         assert card(desk)[0] == f"Round {number} of 3, crew A"
-        assert offered(desk) == {"crew"}
+        assert offered(desk) == {"crew", "leave"}
         assert desk.ask == "", "nothing is to be said first"
         desk.press("s")
         assert desk.phase == "waiting"
@@ -66,7 +66,7 @@ def test_on_the_field_every_round_waits_for_the_word_that_it_is_clear(tmp_path):
     desk, drill = called(tmp_path, "turn")
     desk.press(*"y" * len(drill.questions))
     assert "Nobody on the field?" in desk.ask
-    assert offered(desk) == {"clear", "crew", "battery"}
+    assert offered(desk) == {"clear", "crew", "battery", "leave"}
 
 
 def test_a_battery_past_its_rounds_is_said_as_the_next_round_is_called(tmp_path):

@@ -7,8 +7,9 @@ import pytest
 from tests.support.config.own_project import make_project
 from tocsin.features.evening.drills import again, plan_lines, planned
 from tocsin.features.evening.picture import picture
-from tocsin.features.evening.result import CrewResult, DrillResult, EveningResult, lines_of
+from tocsin.features.evening.result import CrewResult, DrillResult, EveningResult, each_once, lines_of
 from tocsin.features.evening.seats import ask_who, seats_of
+from tocsin.features.records.forgetting import forget, sought
 from tocsin.journal.people import People
 from tocsin.journal.tonight import PlannedDrill, Tonight
 from tocsin.runner.options import RunOptions
@@ -127,7 +128,7 @@ def result(drills):
 
 
 def test_the_result_says_what_was_counted_and_clean_and_what_is_left_open():
-    assert list(lines_of(result(PLAYED))) == [
+    assert list(lines_of(result(PLAYED), {})) == [
         "Evening of 2031-03-01, Harbour crew: 4 rounds, 3 counted, 1 of these clean.",
         "  Push: crew A ●×○ 1 of 2 clean; crew B ? 0 of 1 clean",
         "Left open: Push, crew B: 2 rounds to play; Turn skipped; Fork not begun; 1 round that marks do not tell "
@@ -139,13 +140,13 @@ def test_the_result_says_what_was_counted_and_clean_and_what_is_left_open():
 @pytest.mark.parametrize("count", [0, 1, 5, 6, 24])
 def test_it_is_never_more_than_ten_lines_with_picture_and_list(count):
     played = [PLAYED[0]] * count
-    assert len(list(lines_of(result(played)))) <= 8
-    assert picture(result(played)).startswith(b"\x89PNG")
+    assert len(list(lines_of(result(played), {}))) <= 8
+    assert picture(result(played), {}).startswith(b"\x89PNG")
 
 
 def test_equal_evenings_give_equal_pictures_and_others_do_not():
-    assert picture(result(PLAYED)) == picture(result(PLAYED))
-    assert picture(result(PLAYED)) != picture(result(PLAYED[1:]))
+    assert picture(result(PLAYED), {}) == picture(result(PLAYED), {})
+    assert picture(result(PLAYED), {}) != picture(result(PLAYED[1:]), {})
 
 
 def test_a_drill_of_tonight_knows_the_patterns_that_its_plan_shares(tmp_path):
@@ -153,3 +154,58 @@ def test_a_drill_of_tonight_knows_the_patterns_that_its_plan_shares(tmp_path):
     options = RunOptions(plans=(), patterns=(str(tmp_path / "patterns" / "ours.toml"),))
     found = planned(str(tmp_path / "drills" / "turn.toml"), lambda drill, roster: options)
     assert found.title == "Turn"
+
+
+HALF_SPEED = CrewResult(
+    crew="A", shapes=("open", "filled", "open"), counted=1, clean=1, open=0, left=9,
+    people={"driver": "1a2b3c4d", "operator": "5e6f7a8b"}, seconds=("+1.1", "-0.4", ""),
+)  # fmt: skip
+NAMES = {"1a2b3c4d": "Ann"}
+
+
+def test_a_drill_that_was_played_twice_stands_there_once_with_names_and_seconds():
+    twice = [
+        DrillResult(title="Push", state="on", key="4f", crews=(HALF_SPEED,)),
+        DrillResult(title="Push", state="done", key="5f", crews=(crew("A", ["filled"], 1),)),
+        DrillResult(title="Push", state="to come", key="6f"),
+    ]
+    assert [drill.title for drill in each_once(twice)] == ["Push"]
+    assert list(lines_of(result(twice[:1]), NAMES))[:3] == [
+        "Evening of 2031-03-01, Harbour crew: 3 rounds, 1 counted, 1 of these clean.",
+        "  Push: crew A (Ann) ○●○ 1 of 1 clean, seconds to spare (+1.1) -0.4 (-)",
+        "Left open: Push, crew A: 9 rounds to play.",
+    ]
+    lines = list(lines_of(result(twice), NAMES))
+    assert len([line for line in lines if "Push" in line and line.startswith("  ")]) == 1
+    assert "not begun" not in " ".join(lines)
+
+
+def test_a_picture_shows_names_and_says_in_its_file_whose_by_key():
+    drawn = result([DrillResult(title="Push", state="on", key="4f", crews=(HALF_SPEED,))])
+    assert picture(drawn, NAMES) != picture(drawn, {})
+    assert b"1a2b3c4d" in picture(drawn, NAMES)
+    assert b"1a2b3c4d" not in picture(drawn, {})
+
+
+def test_a_picture_goes_with_a_name_that_is_forgotten(tmp_path, monkeypatch):
+    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "state"))
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
+    people = People(tmp_path)
+    key = people.keep("Ann")
+    shown, other = tmp_path / "evening_2031-03-01.png", tmp_path / "evening_2031-03-02.png"
+    drawn = result([DrillResult(title="Push", state="on", key="4f", crews=(HALF_SPEED,))])
+    crews = (CrewResult(crew="A", shapes=("open",), counted=0, clean=0, open=0, left=1, people={"driver": key}),)
+    shown.write_bytes(picture(result([DrillResult(title="Push", state="on", key="4f", crews=crews)]), {key: "Ann"}))
+    other.write_bytes(picture(drawn, NAMES))
+    with sought(tmp_path, "Ann") as found:
+        forget(found, frozenset())
+    assert not shown.exists()
+    assert other.exists()
+
+
+def test_a_begun_drill_is_said_to_be_and_how_far_each_crew_has_come():
+    begun = drill("Push", "on")
+    begun.played = {"B": 0, "A": 1}
+    lines = list(plan_lines(Tonight(began=BEGAN, drills=[begun, drill("Turn", "to come")])))
+    assert lines[1].startswith("> 1  begun    Push")
+    assert lines[2].strip() == "crew A 1 of 12, crew B 0 of 12"

@@ -86,7 +86,7 @@ def _round(evening: Evening, place: int) -> None:
         evening.tap("yes")
     elif place != CUT_SHORT + 1:                                 # gone on with, nobody is asked twice tonight
         evening.tap("start")                                     # behind the result of the round before
-    if place and PLAYED[place - 1][0] != crew:
+    if place and place != CUT_SHORT + 1 and _offered(place) != crew:
         evening.hear("Nobody on the field?")
         evening.tap("crew")
     evening.hear(f"Round {number} of 3, crew {crew}")
@@ -104,3 +104,10 @@ def _round(evening: Evening, place: int) -> None:
     evening.hold("mark.home", home_ns, home_ns + TAP_NS)
     evening.await_round(place + 1, kind="end")
     evening.hear("next round")
+
+
+def _offered(place: int) -> str:
+    """Return the crew whose turn it is by the rounds before: the one with fewer, else the other one."""
+    before = [crew for crew, _, _ in PLAYED[:place]]
+    other = next(crew for crew in ROSTER if crew != before[-1])
+    return other if before.count(other) <= before.count(before[-1]) else before[-1]

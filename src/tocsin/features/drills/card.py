@@ -12,14 +12,18 @@ _NO_BREAK = "\N{NO-BREAK SPACE}"
 
 
 def round_card(
-    condition: Condition, drill: Drill, session: Session, rest_ns: int, own: OwnLimit | None, battery_key: str
-) -> Iterator[str]:
+    condition: Condition, drill: Drill, session: Session, rest_ns: int, own: OwnLimit | None, battery_key: str,
+    named: str,
+) -> Iterator[str]:  # fmt: skip
     """Yield the lines of the card of a round; ``rest_ns`` is how long people and motors still rest, ``own`` the crew's
-    own limit, if the drill asks for one, ``battery_key`` what to press for a new battery."""
+    own limit, if the drill asks for one, ``battery_key`` what to press for a new battery, ``named`` the
+    crew's people."""
     had = f"battery had {rounds_text(session.on_battery)}" if session.on_battery and drill.place == "field" else ""
     is_past = bool(had) and 0 < drill.battery_rounds <= session.on_battery
     told = (had,) if had and not is_past else ()
     yield parts(f"Round {condition.number} of {drill.rounds}", f"crew {session.crew}", *told)
+    if named:
+        yield f"Crew {session.crew}: {named}"
     if is_past:
         yield had.capitalize() + ": change it" + (f", key {battery_key}" if battery_key else "")
     if condition.half_speed:

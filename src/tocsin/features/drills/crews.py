@@ -5,7 +5,7 @@ speed are for people, not for evenings. The rounds of a crew are dealt for it al
 having watched another.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 from tocsin.analysis.rounds.variation import Condition, conditions
 from tocsin.features.records.round_files import Session
@@ -14,10 +14,12 @@ from tocsin.runner.options import Roster
 
 
 class Crews:
-    """The crews of one session. ``session`` says which of them is on, and where each stands."""
+    """The crews of one session. ``session`` says which of them is on, and where each stands; ``names`` are people's by
+    key, for the screen alone."""
 
-    def __init__(self, drill: Drill, session: Session, roster: Roster) -> None:
+    def __init__(self, drill: Drill, session: Session, roster: Roster, names: Mapping[str, str] | None = None) -> None:
         self._roster = roster
+        self._names = names or {}
         self._drill = drill
         self._session = session
         self._dealt: dict[str, tuple[Condition, ...]] = {}
@@ -34,6 +36,12 @@ class Crews:
     def people(self) -> dict[str, str]:
         """The keys of the people of the crew that is on, by role; empty where nobody said who they are."""
         return dict(self._roster.get(self._session.crew, {}))
+
+    @property
+    def named(self) -> str:
+        """Who is in the crew that is on, by the names that this laptop knows; or nothing."""
+        known = ((role, self._names.get(key, "")) for role, key in self.people.items())
+        return ", ".join(f"{role} {name}" for role, name in known if name)
 
     @property
     def unnamed(self) -> bool:
@@ -57,6 +65,13 @@ class Crews:
     def waiting(self) -> str:
         """Return the next crew that takes part and has rounds left, beside the one that is on; or nothing."""
         return next(self._behind(self._partakers()), "")
+
+    def due(self) -> str:
+        """Return the crew for the next round once one has ended: the one with the fewest rounds behind it, another one
+        before the one that is on, so that people and motors rest; or nothing."""
+        on = (self._session.crew,) if self.left(self._session.crew) else ()
+        crews = (*self._behind(self._partakers()), *on)
+        return min(crews, key=lambda crew: self._session.places.get(crew, 0), default="")
 
     def _partakers(self) -> tuple[str, ...]:
         """Return the crews whose people were named, and those that have played or are on."""

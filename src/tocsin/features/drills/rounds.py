@@ -5,6 +5,7 @@ person presses start. Before the first round, and after each new battery, the sa
 round's journal holds the answers.
 """
 
+from collections.abc import Mapping
 from pathlib import Path
 
 import msgspec
@@ -56,16 +57,18 @@ class Rounds(Programme):
         earlier: Path | None = None,
         answers: Answers | None = None,
         *,
+        names: Mapping[str, str] | None = None,
         pauses: bool = False,
     ) -> None:
         """Take a drill and where it stands; ``past`` and ``earlier`` are the rounds of an earlier life and the folder
-        of the last of them, ``answers`` what was answered tonight. Who leaves a drill that ``pauses`` goes on later."""
+        of the last of them, ``answers`` what was answered tonight, ``names`` people's by key. Who leaves
+        a drill that ``pauses`` goes on later."""
         super().__init__(found.files, options)
         self._drill = found.drill
         self.marks = found.drill.marks
         self.keeps_out = found.drill.place == "field"
         self._plans = dict(zip(found.drill.plans, found.files.plans, strict=False))
-        self._crews = Crews(found.drill, session, options.roster)
+        self._crews = Crews(found.drill, session, options.roster, names)
         self._reports = Reports(found, self._crews, past)
         self._said = Said(questions_of(found, options, session, answers), earlier, pauses=pauses)
         self._called = called(found.drill.place)
@@ -147,7 +150,9 @@ class Rounds(Programme):
             return (f"{self._drill.name}: {self._drill.trains}", *self._drill.safely)
         rest_ns = max(0, (self._rested_ns or 0) - now_ns)
         crew = self.session.crew
-        card = round_card(self._condition, self._drill, self.session, rest_ns, self._own, self._battery_key)
+        card = round_card(
+            self._condition, self._drill, self.session, rest_ns, self._own, self._battery_key, self._crews.named
+        )
         first = self._rested_ns is None and not self._said.asks          # whoever was asked has read it
         safely = self._drill.safely if first else ()
         return (*card, *safely, *self._reports.series_rows(crew, self._left(crew)))
@@ -231,7 +236,10 @@ class Rounds(Programme):
     def keys(self, phase: Phase) -> tuple[tuple[str, str], ...]:
         """Return the drill's own keys for what is due."""
         reports = self._reports
-        return step_keys(self._step, phase, self._drill.place, details=reports.details, watched=reports.watched)
+        leave = "pause the drill" if self._said.pauses and self._to_come else "end the drill"
+        return step_keys(
+            self._step, phase, self._drill.place, details=reports.details, watched=reports.watched, leave=leave
+        )
 
     # -- what people do
 
@@ -373,12 +381,12 @@ class Rounds(Programme):
         crew = self.session.crew
         self.session.advance()
         self._step = self._called
-        if self._crews.left(crew):
-            return
-        if waiting := self._crews.waiting():
-            stage.notice(f"crew {crew} has played all its rounds: now crew {waiting}", now_ns)
-            self._bring_on(waiting, stage, now_ns)
-        else:
+        due = self._crews.due()
+        if due and due != crew:
+            has_all = "" if self._crews.left(crew) else f"crew {crew} has played all its rounds: "
+            stage.notice(f"{has_all}now crew {due}", now_ns)
+            self._bring_on(due, stage, now_ns)
+        elif not due:
             self._said.append(stage, ENDED, "all rounds played", now_ns)
 
     def _take_out(self, stage: Stage, what: str, why: str, now_ns: int) -> None:

@@ -10,10 +10,11 @@ from tocsin.config.drills import LoadedDrill, load_drill, load_drill_texts
 from tocsin.errors import JournalError
 from tocsin.features.drills.crews import Crews
 from tocsin.features.drills.rounds import Rounds
-from tocsin.features.records.round_files import ENDED, Session, append_note, newest_session
+from tocsin.features.records.round_files import ENDED, Session, append_note, facts_of, newest_session
 from tocsin.features.records.round_report import RoundReport, reports_of
 from tocsin.journal import records
 from tocsin.journal.answers import Answers
+from tocsin.journal.people import People
 from tocsin.journal.place import runs_folder
 from tocsin.journal.writer import JournalWriter
 from tocsin.model.drill import CREWS
@@ -84,7 +85,9 @@ def resume_drill(
         newest = past.rounds[-1].path.parent
         roster = {**past.options.roster, **roster}
         options = msgspec.structs.replace(past.options, roster=roster, devices=devices)
-        if not _has_rounds_left(found, past.session, options.roster):
+        facts = facts_of(past.rounds[-1].header)
+        ended = facts is not None and past.session.place >= facts.round     # else it is played again
+        if not _has_rounds_left(found, past.session, options.roster, ended=ended):
             append_note(newest, records.Note(at_ns=monotime.now_ns(), what=ENDED, text="all rounds played"))
             hint = "start another with `tocsin drill NAME`"
             raise JournalError(f"drill {past.session.key}: all its rounds were played", hint=hint)
@@ -94,11 +97,12 @@ def resume_drill(
         return _play(found, options, past.session, say, json_output, reports, newest, pauses=pauses)
 
 
-def _has_rounds_left(found: LoadedDrill, session: Session, roster: Roster) -> bool:
-    """Return whether a crew has rounds left; if the one that is on has none, another one is on from now on."""
+def _has_rounds_left(found: LoadedDrill, session: Session, roster: Roster, *, ended: bool) -> bool:
+    """Return whether a crew has rounds left; the one whose turn it is is on from now on. Unless the newest round has
+    ``ended``, that is the crew that plays it again."""
     crews = Crews(found.drill, session, roster)
-    if not crews.left(session.crew) and crews.waiting():
-        session.crew = crews.waiting()
+    if ended or not crews.left(session.crew):
+        session.crew = crews.due() or session.crew
     return crews.left(session.crew) > 0
 
 
@@ -118,7 +122,10 @@ def _play(
 
     files = found.files._replace(rig=with_scribe_keys(found.files.rig, found.drill.marks))
     answers = Answers(runs_folder(options.runs), {key for crew in options.roster.values() for key in crew.values()})
-    programme = Rounds(found._replace(files=files), options, session, past, earlier, answers, pauses=pauses)
+    names = People(runs_folder(options.runs)).names
+    programme = Rounds(
+        found._replace(files=files), options, session, past, earlier, answers, names=names, pauses=pauses
+    )
     summary = play(files, options, say, json_output, programme=programme)
     for line in programme.series():
         say(line)

@@ -32,10 +32,11 @@ def called(place: Place) -> DrillStep:
 
 
 def step_keys(
-    step: DrillStep, phase: Phase, place: Place, *, details: bool, watched: bool
+    step: DrillStep, phase: Phase, place: Place, *, details: bool, watched: bool, leave: str
 ) -> tuple[tuple[str, str], ...]:
     """Return the actions that mean something at a step, and what they do; ``details`` if the result's sentences stand
-    there in place of its picture, ``watched`` if somebody marked what happened, or said that there was nothing."""
+    there in place of its picture, ``watched`` if somebody marked what happened, or said that there was nothing;
+    ``leave`` says what leaving does to the drill."""
     if phase in ("running", "waiting", "held"):
         return (("undo", "take mark back"),)
     match step:
@@ -45,12 +46,12 @@ def step_keys(
             again = "" if step is DrillStep.CLEAR else " again"
             clear = (("clear", f"field clear{again}"),) if place == "field" else ()
             battery = (("battery", "new battery"),) if place == "field" else ()
-            return (*clear, ("crew", "next crew"), *battery)
+            return (*clear, ("crew", "next crew"), *battery, ("leave", leave))
         case DrillStep.RESULT:
             return (
                 ("details", "picture" if details else "details"), ("repeat", "repeat the round"),
+                ("undo", "take mark back") if watched else ("yes", "watched, nothing to mark"), ("leave", leave),
                 ("drop", "do not count it"),
-                ("undo", "take mark back") if watched else ("yes", "watched, nothing to mark"),
             )  # fmt: skip
         case DrillStep.REASON:
             return (("drop", "count it after all"),)

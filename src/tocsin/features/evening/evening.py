@@ -25,6 +25,10 @@ from tocsin.runner.options import Roster
 from tocsin.runner.run import alone
 
 _GO_ON = "`tocsin evening` goes on from here; with --new it begins another one."
+_OVER = (
+    "The evening is over and kept (`tocsin runs`). `tocsin evening` takes it up again, `tocsin evening --new` begins "
+    "another."
+)
 _REST = "Rest as long as you like: drink, change the battery, let motors cool. Nothing begins by itself."
 
 
@@ -248,17 +252,18 @@ class _Evening:
         """Tell the result, draw it, and leave the evening as over."""
         tonight, runs = self._tonight, self._wish.runs
         result = result_of(tonight, runs, self._say, CONFIRMED)
-        for line in lines_of(result):
+        names = People(runs).names
+        for line in lines_of(result, names):
             self._say(line)
         path = runs / f"evening_{result.day}.png"
         try:
-            files.write_whole(path, picture(result), private=True)
+            files.write_whole(path, picture(result, names), private=True)
         except OSError as error:
             self._say(f"The picture cannot be written: {error}")
         else:
             result = msgspec.structs.replace(result, picture=str(path))
             self._say(f"Picture: {path}")
-        self._say(f"Recorded in {runs}: `tocsin runs` lists it. {_GO_ON}")
+        self._say(_OVER)
         tonight.step = "over"
         self._keep()
         return result

@@ -1,13 +1,18 @@
-"""Draw an evening: a row of rounds for each drill and crew. Black on white, shapes and no colour; it holds no name."""
+"""Draw an evening: a row of rounds for each drill and crew. Black on white, shapes and no colour.
 
+It says in its file whose names it may show, by key, so that it goes away with a name that is forgotten.
+"""
+
+import logging
+from collections.abc import Mapping
 from io import BytesIO
 from typing import Any
 
-from tocsin.features.evening.result import CrewResult, EveningResult, legend
+from tocsin.features.evening.result import CrewResult, EveningResult, each_once, legend
 from tocsin.model.display.round_picture import Shape
 
 _DPI = 144
-_WIDTH_IN, _ROW_IN, _EDGES_IN = 9.0, 0.42, 1.5
+_WIDTH_IN, _ROW_IN, _EDGES_IN = 9.0, 0.6, 1.5
 _SETTINGS: Any = {"text.usetex": False, "font.family": "DejaVu Sans"}
 _MARKERS: dict[Shape, dict[str, Any]] = {
     "filled": {"marker": "o", "markerfacecolor": "black"},
@@ -17,13 +22,17 @@ _MARKERS: dict[Shape, dict[str, Any]] = {
 }
 
 
-def picture(result: EveningResult) -> bytes:
-    """Return the picture as PNG. Equal results give equal bytes."""
+def picture(result: EveningResult, names: Mapping[str, str]) -> bytes:
+    """Return the picture as PNG, with people's ``names`` by key. Equal results give equal bytes."""
     # Loaded here: it takes most of a second, which nobody should wait for before the evening's end.
     import matplotlib
     from matplotlib.figure import Figure
 
-    rows = [(f"{drill.title}, crew {crew.crew}", crew) for drill in result.drills for crew in drill.crews]
+    # Else a line about its cache of fonts comes between ours, the first time.
+    logging.getLogger("matplotlib.font_manager").setLevel(logging.ERROR)
+    drills = each_once(result.drills)
+    rows = [(f"{drill.title}, {crew.named(names)}", crew) for drill in drills for crew in drill.crews]
+    shown = {key for _, crew in rows for key in crew.people.values() if key in names}
     with matplotlib.rc_context(_SETTINGS):
         height_in = _EDGES_IN + _ROW_IN * max(1, len(rows))
         figure = Figure(figsize=(_WIDTH_IN, height_in), layout="constrained")
@@ -35,19 +44,21 @@ def picture(result: EveningResult) -> bytes:
         axes.set_ylim(-0.6, max(1, len(rows)) - 0.4)
         axes.set_yticks(range(len(rows)), [title for title, _ in rows][::-1])
         axes.set_title(f"Evening of {result.day}{f', {result.project}' if result.project else ''}", loc="left")
-        axes.set_xlabel(f"rounds in their order: {legend()}")
+        axes.set_xlabel(f"rounds in their order, seconds to spare: {legend()}")
         axes.tick_params(axis="y", length=0)
         for side in ("top", "right", "left"):
             axes.spines[side].set_visible(False)
         if not rows:
             axes.text(1, 0, "No round was played.")
         file = BytesIO()
-        figure.savefig(file, format="png", dpi=_DPI, metadata={"Software": None})
+        figure.savefig(file, format="png", dpi=_DPI, metadata={"Software": None, "People": " ".join(sorted(shown))})
     return file.getvalue()
 
 
 def _draw(axes: Any, y: int, crew: CrewResult) -> None:
     for number, shape in enumerate(crew.shapes, 1):
         axes.plot([number], [y], linestyle="none", markersize=9, color="black", **_MARKERS[shape])
+        if number <= len(crew.seconds):
+            axes.text(number, y + 0.22, crew.seconds[number - 1], ha="center", fontsize=7)
     told = f"{crew.clean} of {crew.counted} clean" if crew.counted else "none counted"
     axes.text(1.01, y, told, va="center", transform=axes.get_yaxis_transform())

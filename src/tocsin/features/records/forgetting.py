@@ -69,7 +69,16 @@ def forget(what: Sought, parts: frozenset[str]) -> tuple[int, int]:
     if what.key:
         try:
             changed += forget_answers(what.runs, what.key) + forget_tonight(what.runs, what.key)
+            changed += _drop_pictures(what.runs, what.key)
         except OSError as error:
             raise JournalError(f"{what.runs}: what was answered cannot be rewritten: {reason(error)}") from error
     People(what.runs).forget(what.text)            # last: without it nobody could ask again after a crash
     return changed, dropped
+
+
+def _drop_pictures(runs: Path, key: str) -> int:
+    """Delete the pictures of evenings that may show a person's name, which say so by the key; return how many."""
+    found = [path for path in runs.glob("evening_*.png") if key.encode() in path.read_bytes()]
+    for path in found:
+        path.unlink()
+    return len(found)
