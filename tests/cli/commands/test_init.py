@@ -118,8 +118,8 @@ def test_this_folder_can_be_the_project(folder: Path, capsys: Output) -> None:
     ("home", "says", "lead"),
     [
         # 20 s of the window and 5 s before it hold the way home and 4 s to notice and turn, up to 21 s.
-        ("7s", "as long as it does, it changes nothing", ("break_off", "5s")),
-        ("21s", "as long as it does, it changes nothing", ("break_off", "5s")),
+        ("7s", "are left: enough for the way home", ("break_off", "5s")),
+        ("21s", "are left: enough for the way home", ("break_off", "5s")),
         ("21.1s", "No call goes by the 5s to break off a push", ("home", "25.1s")),
     ],
 )

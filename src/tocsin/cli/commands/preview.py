@@ -50,7 +50,8 @@ exit codes: 0, 2 usage, 20 a mistake in a file; of --play and --step those of `t
 """
 _SUFFIXES: dict[str, Form] = {f".{form}": form for form in FORMS}
 _NARROW = ("left", "cue", "for", *CHANNELS)
-_WIDE = ("word", "match_s", "until_s", "why")
+_WIDE = ("word", "match_s", "until_s", "why")              # the last stands below where it has no room
+_BY_HAND = "by hand"
 _WIDE_FROM = 120                       # columns of the terminal
 _NUMBERS = ("left", "match_s", "until_s")
 _HEADS = {"match_s": "match", "until_s": "until", "when": "only if"}
@@ -177,9 +178,13 @@ def _print(source: Source) -> None:
     columns = [*_NARROW, *(_WIDE if is_wide else ()), *(("when",) if timeline.variants else ())]
     told = rows(found)
     for call, row in zip(found, told, strict=True):
-        row["left"] = row["left"] or ("by hand" if call.anchor.startswith("call.") else call.anchor)
+        row["left"] = row["left"] or (_BY_HAND if call.anchor.startswith("call.") else call.anchor)
     heads = {_HEADS.get(column, column): column in _NUMBERS for column in columns}
     tell_table(heads, ([row[column] or "-" for column in columns] for row in told), width)
+    if any(row["left"] == _BY_HAND for row in told):
+        tell(f"{_BY_HAND}: whenever somebody presses its key, which the rig names under [keys] call")
     if not is_wide:
-        left_out = ", ".join(_HEADS.get(column, column) for column in _WIDE)
+        for cue, why in {row["cue"]: row["why"] for row in told if row["why"]}.items():
+            tell(f"{cue}: {why}")
+        left_out = ", ".join(_HEADS.get(column, column) for column in _WIDE[:-1])
         tell(f"Left out for width: {left_out}. --csv has all.")

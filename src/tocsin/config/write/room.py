@@ -118,11 +118,8 @@ class Room(NamedTuple):
                 called += " So long ahead of the other times Back off is called."
             if self.window_ns is None:
                 return f"{called} How long it is from there to the end nobody knows, so the way home changes nothing."
-            lasts = format_clock(self.window_ns)
-            return (
-                f"{called} {way.capitalize()} fits into the {lasts} from that begin to the end and the {off} before; "
-                "as long as it does, it changes nothing."
-            )
+            left = format_clock(self.window_ns + off_ns)
+            return f"{called} From that call to the end {left} are left: enough for {way.removesuffix(',')}."
         called = f"Home is called {format_clock(home_ns + RESERVE_NS)} before the end (the lead home)"
         if not self.window:
             return f"{called}."
