@@ -60,6 +60,13 @@ PICTURES = {
         title=TITLE, windows=PUSHED.windows, pushes=(Span(begin_s=-9, end_s=-6), Span(begin_s=-5, end_s=0.6)),
         instants=instants(call=-4, turn=0.9, half_home=7.2, end=20), series=(*SERIES, Dot(at_s=0.6, shape="cross")),
     ),
+    "dealt late": RoundPicture(
+        shape="cross", word="dealt late", number="0.9 s late", edge=EDGE,
+        title="Break off, round 5 of 12, crew A", windows=(Span(begin_s=0, end_s=20),),
+        dealt="The call came 1 s later than your plan's 3.5 s, by lot",
+        pushes=(Span(begin_s=-5, end_s=0.9),), instants=instants(call=-2.5, end=20),
+        series=(*SERIES, Dot(at_s=0.9, shape="cross")),
+    ),
     "can't tell": RoundPicture(
         shape="question", word="can't tell", number="see the video", edge=EDGE, title=TITLE, windows=PUSHED.windows,
         reason=f"a contact too close to the edge of {EDGE} to tell, see video",

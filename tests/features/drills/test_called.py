@@ -1,10 +1,13 @@
 """What people are asked and told as a round is called, on the field and on the bench."""
 
 import pytest
+from msgspec.structs import replace
 
 from tests.support.runner.stage_stand import Desk, stage_for
+from tocsin.analysis.rounds.variation import Condition
 from tocsin.config import bundle
 from tocsin.config.drills import load_drill
+from tocsin.features.drills.card import coach_line
 from tocsin.features.drills.rounds import Rounds
 from tocsin.features.records.round_files import Session
 from tocsin.model.drill import Drill
@@ -103,3 +106,54 @@ def test_what_the_safety_text_says_of_batteries_is_what_the_card_goes_by():
         said = [line for line in drill.safely if "battery every" in line]
         assert bool(said) == bool(drill.battery_rounds), name
         assert not said or ("every three rounds" in said[0] and drill.battery_rounds == 3)
+
+
+def test_the_card_says_who_halves_the_speed_why_for_how_many_rounds_and_from_where_rounds_count(tmp_path):
+    desk, drill = called(tmp_path, "turn")
+    desk.press(*"y" * len(drill.questions))
+    half = [line for line in card(desk) if "HALF SPEED" in line]
+    assert half == [
+        "HALF SPEED, by the driver, to try the set-up safely: "
+        "rounds 1 to 4 do not count, round 5 is the first that does"
+    ]
+    desk, drill = called(tmp_path / "later", "turn", places={"A": 4})
+    desk.press(*"y" * len(drill.questions))
+    assert not [line for line in card(desk) if "HALF SPEED" in line]
+
+
+def test_the_card_tells_the_coach_what_to_do_at_which_sign_and_no_time_that_drivers_could_count_to(tmp_path):
+    told = set()
+    for place in range(12):
+        desk, drill = called(tmp_path / str(place), "break_off", places={"A": place})
+        desk.press(*"y" * len(drill.questions))
+        told |= {line for line in card(desk) if line.startswith("Coach")}
+    assert told == {"Coach: say nothing", "Coach: call HOME aloud as soon as the screen says CALL HOME"}
+
+
+@pytest.mark.parametrize(
+    ("shows", "shift_ns", "line"),
+    [
+        (("clock", "ahead"), (), "Coach: call HOME aloud at 0:24"),
+        (("clock",), (), "Coach: call HOME aloud as soon as the screen says CALL HOME"),
+        (("clock", "ahead"), (0, 1), "Coach: call HOME aloud as soon as the screen says CALL HOME"),
+    ],
+)
+def test_the_coach_has_a_time_only_where_the_drill_hides_nothing_and_moves_nothing(shows, shift_ns, line):
+    found = load_drill("fork", "nothing")
+    plan = found.files.plans[0]
+    drill = replace(found.drill, shows=shows, vary=replace(found.drill.vary, shift_ns=shift_ns))
+    calling = Condition(number=1, half_speed=False, coach="calling")
+    assert coach_line(calling, drill, plan.plan, plan.timeline) == line
+    alone = replace(plan.plan, cues=tuple(cue for cue in plan.plan.cues if not cue.announces))
+    without = replace(drill, shows=())
+    assert coach_line(calling, without, alone, plan.timeline) == "Coach: call HOME aloud as soon as it comes"
+
+
+def test_that_tocsin_is_no_stop_is_said_once_before_the_drill_and_not_at_every_round(tmp_path):
+    desk, drill = called(tmp_path, "break_off")
+    assert [line for line in card(desk) if "no stop" in line] == [
+        "Tocsin is no stop: a person holds the robot's own."
+    ]
+    desk.press(*"y" * len(drill.questions))
+    assert desk.ask.replace("\N{NO-BREAK SPACE}", " ") == "Nobody on the field? Press f."
+    assert not [line for line in card(desk) if "no stop" in line]

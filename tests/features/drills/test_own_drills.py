@@ -64,3 +64,15 @@ def call_ns(desk: Desk) -> int:
     origin_ns = next(one.origin_ns for one in reversed(origins) if one.anchor == home.begin.anchor)
     assert origin_ns is not None
     return origin_ns + home.begin.offset_ns
+
+
+def test_drills_of_a_team_name_no_place_of_another_game_and_contradict_themselves_nowhere(tmp_path: Path) -> None:
+    text = game_text(GAMES["usual"], "Invented")
+    files = team_files(game_in(text), "../games/ours.toml", Times(6 * S, 3 * S))
+    drills = {name: own for name, own in files.items() if name.startswith("drills/")}
+    assert "push at the edge of their protected area" in drills["drills/break_off.toml"]
+    for name, own in drills.items():
+        assert "berth" not in own, name
+        assert "at the far wall" not in own, name
+        trains = next(line for line in own.splitlines() if line.startswith("trains"))
+        assert ":" not in trains, "the drill's name stands before it with a colon"

@@ -15,13 +15,20 @@ MEANINGS: dict[Shape, str] = {
 _GROUP = 5                             # shapes stand in groups that can be counted at a glance
 
 
-def lines(result: RoundResult) -> tuple[str, ...]:
-    """Return the lines for people about a round: the verdict first, then times, points and doubts."""
-    found = [*_verdict(result), *_times(result)]
+def lines(
+    result: RoundResult, *, taken_out: str = "", dealt: str = "", is_by_lot: bool = False
+) -> tuple[str, ...]:
+    """Return the lines for people about a round: that it does not count, if so, the verdict, then times, points and
+    doubts.
+
+    ``taken_out`` is why people took it out of the series, ``dealt`` what the lot did to it, as sentences;
+    ``is_by_lot``: that alone made it late.
+    """
+    reasons = (*([taken_out] if taken_out else []), *result.uncounted)
+    found = [f"NOT COUNTED: {', '.join(reasons)}."] if reasons else []
+    found += [*_verdict(result, is_by_lot), *([dealt] if dealt else []), *_times(result)]
     if result.points.dues:
         found.append(_points(result))
-    if result.uncounted:
-        found.append(f"Not counted: {', '.join(result.uncounted)}.")
     found += _unclear(result)
     if result.open_marks:
         never = _count(len(result.open_marks), "mark")
@@ -72,10 +79,10 @@ def series_legend(*, ascii_only: bool = False) -> str:
     return ", ".join(f"{known[shape]} {meaning}" for shape, meaning in MEANINGS.items())
 
 
-def _verdict(result: RoundResult) -> list[str]:
+def _verdict(result: RoundResult, is_by_lot: bool) -> list[str]:
     if result.clean:
         return ["Clean."]
-    head = "Not judged" if result.clean is None else "Not clean"
+    head = "Not judged" if result.clean is None else "Not clean, by lot" if is_by_lot else "Not clean"
     if not result.why:
         return [f"{head}."]
     return [f"{head}: {result.why[0]}.", *(f"Also: {why}." for why in result.why[1:])]

@@ -9,6 +9,7 @@ import msgspec
 from tocsin.model.announcing import without_orphans
 from tocsin.model.drill import Coach, Drill
 from tocsin.model.plan import ChannelName, Cue, Plan
+from tocsin.model.timeline.timeline import MATCH, Point, Timeline
 
 T = TypeVar("T")
 
@@ -83,6 +84,14 @@ def varied(plan: Plan, drill: Drill, condition: Condition) -> Plan:
     if condition.order:
         cues = _shuffled(cues, random.Random(condition.order))
     return msgspec.structs.replace(drill.vary.moved(plan, condition.shift_ns), cues=cues)
+
+
+def begin_of(drill: Drill, timeline: Timeline, condition: Condition) -> Point:
+    """Return the point of the match from which a round runs."""
+    if drill.begin is None:
+        return Point(MATCH, 0)
+    point = timeline.locate(drill.begin)
+    return Point(point.anchor, point.offset_ns - condition.earlier_ns)
 
 
 def _balanced(values: Sequence[T], count: int, rng: random.Random) -> list[T]:

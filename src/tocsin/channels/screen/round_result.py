@@ -73,12 +73,14 @@ def parts_of(area: Box) -> Parts:
 
 
 def verdict_placed(picture: RoundPicture, box: Box, unit: int, measure: Measure) -> Placed:
-    """Return shape, word, number and reason of a round's verdict."""
+    """Return shape, word, number and reason of a round's verdict, and what the lot did to it."""
+    # Together, and smaller: else it would take the room of word and number, which are read from afar.
+    said = ". ".join(text for text in (picture.reason, picture.dealt) if text)
     rows = [
         TextRow("heading", picture.title, 0.042, WHITE, "top", 2),
         TextRow("word", picture.word.upper(), LETTERS / CAP, WHITE, most=2),
         TextRow("number", picture.number, DIGITS / CAP, YELLOW, most=2),
-        TextRow("reason", picture.reason, 0.045, WHITE, most=2),
+        TextRow("reason", said, 0.034 if picture.dealt else 0.045, WHITE, most=2),
     ]
     size = int(0.24 * unit)
     room = Box(box.x + size, box.y, box.w - size, box.h)

@@ -64,6 +64,10 @@ _HEADS = (
 _USUAL = {"crew": "A", "outcome": "over", "marks": "0"}
 _NUMBERS = ("marks", "score", "margin s", "turn s", "way s", "home s", "points")
 _DEALT_HEADS = ("what", "value", "dealt", "played", "counted", "clean", "not clean")
+_DEALT_HEAD = (
+    "Dealt by lot in this drill: how many rounds each value was dealt to, how often those were played (a repeated "
+    "round is played again), how many counted, how many of these were clean. shift: + is a call earlier than planned."
+)
 _UNKNOWN = "people unknown: two crews played this drill, and an earlier version gave the first one's people to both"
 
 
@@ -268,6 +272,7 @@ def _show_session(session: SessionRows, given: argparse.Namespace, folder: Path)
     )  # fmt: skip
     tell("")
     if session.dealt:
+        tell(_DEALT_HEAD)
         tell_table(heads, cells, None if sys.stdout.isatty() else _WIDTH)
     else:
         tell("This drill varies nothing.")

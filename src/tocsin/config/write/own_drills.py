@@ -28,6 +28,7 @@ _AHEAD_NS = 8 * NS_PER_S
 _LEAST_AHEAD_NS = 3 * NS_PER_S
 _SPREADS_NS = {"turn": 4 * NS_PER_S, "break_off": 3 * NS_PER_S, "deaf_and_dark": 3 * NS_PER_S}
 _SHIFTS_NS = (NS_PER_S, -NS_PER_S)
+_OWN_WORDS = (("CHOOSE", "HOME"), ("at their berth's edge", "at the edge of their protected area"))
 # With so much to spare a robot that turns at once is home three seconds before the end.
 _AMPLE_NS = RESERVE_NS + 3 * NS_PER_S
 
@@ -94,8 +95,9 @@ def _text(name: str, ground: Ground) -> str:
     _set_clean(document["clean"], ground)
     text = tomlkit.dumps(document)
     text = re.sub(r"(from = .*?)[ ]*#.*", r"\1", text)               # what it says is of the bundled plan
-    # The bundled plans have calls that a first plan has not.
-    for bundled_word, own in (("CHOOSE", "HOME"), ('["full", "mine.toml"]', f'["{ground.plan}", "{ground.quiet}"]')):
+    # The bundled plans have calls that a first plan has not, their games places that have other names elsewhere.
+    named = f'["{ground.plan}", "{ground.quiet}"]'
+    for bundled_word, own in (*_OWN_WORDS, ('["full", "mine.toml"]', named)):
         text = text.replace(bundled_word, own)
     return _HEAD.format(name=str(document["name"]), plan=ground.plan, game=ground.found.game.name) + text
 

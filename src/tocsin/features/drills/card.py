@@ -4,20 +4,31 @@ from collections.abc import Iterator
 
 from tocsin.analysis.rounds.own_limit import OwnLimit, limit_text
 from tocsin.analysis.rounds.variation import Condition
+from tocsin.export.occurrences import shown_at
 from tocsin.features.records.round_files import Session
-from tocsin.model.drill import Drill
+from tocsin.model.drill import ALL_SHOWN, Drill
+from tocsin.model.plan import Plan
+from tocsin.model.timeline.timeline import Timeline
 from tocsin.units import NS_PER_S
 
 _NO_BREAK = "\N{NO-BREAK SPACE}"
+_HOME_CUE = "home"
+_CAUTION = "Tocsin is no stop: a person holds the robot's own."
 
 
 def round_card(
-    condition: Condition, drill: Drill, session: Session, rest_ns: int, own: OwnLimit | None, battery_key: str,
+    condition: Condition,
+    drill: Drill,
+    session: Session,
+    rest_ns: int,
+    own: OwnLimit | None,
+    battery_key: str,
     named: str,
-) -> Iterator[str]:  # fmt: skip
+    coach: str,
+) -> Iterator[str]:
     """Yield the lines of the card of a round; ``rest_ns`` is how long people and motors still rest, ``own`` the crew's
-    own limit, if the drill asks for one, ``battery_key`` what to press for a new battery, ``named`` the
-    crew's people."""
+    own limit, if the drill asks for one, ``battery_key`` what to press for a new battery, ``named`` the crew's people,
+    ``coach`` what the coach is to do, or an empty text."""
     had = f"battery had {rounds_text(session.on_battery)}" if session.on_battery and drill.place == "field" else ""
     is_past = bool(had) and 0 < drill.battery_rounds <= session.on_battery
     told = (had,) if had and not is_past else ()
@@ -27,17 +38,55 @@ def round_card(
     if is_past:
         yield had.capitalize() + ": change it" + (f", key {battery_key}" if battery_key else "")
     if condition.half_speed:
-        yield "HALF SPEED, not counted"
+        yield f"HALF SPEED, by the driver, to try the set-up safely: {_half_speed_rounds(drill)}"
     if condition.setup:
         yield f"Set-up: {condition.setup}"
-    if condition.coach:
-        yield f"Coach: {condition.coach}"
+    if coach:
+        yield coach
     if condition.draw_out:
         yield f"Without {condition.draw_out}"
     if own is not None and not condition.half_speed:
         yield limit_text(own)
     if rest_ns:
         yield f"Rest: {-(-rest_ns // NS_PER_S)} s more for people and motors. Nothing begins by itself"
+
+
+def coach_line(condition: Condition, drill: Drill, plan: Plan, timeline: Timeline) -> str:
+    """Return what the coach does in a round and at which sign, or an empty text where no round varies that.
+
+    ``plan`` and ``timeline`` are the round's own. All read the card before the round, and whoever knows the time of a
+    call counts to it: the time stands there only if the drill hides nothing of what comes, and deals no time by lot.
+    Else the screen prompts the coach, by the cue for that, or by the call itself.
+    """
+    if condition.coach != "calling":
+        return "Coach: say nothing" if condition.coach else ""
+    cues = {cue.id: cue for cue in plan.cues}
+    prompt = next((cue for cue in plan.cues if cue.announces and cue.roles == ("coach",)), None)
+    called = cues.get(prompt.announces if prompt else _HOME_CUE)
+    if called is None:
+        return "Coach: call aloud, as in a match"
+    word = (called.say or called.id).upper()
+    vary = drill.vary
+    if set(drill.shows) == set(ALL_SHOWN) and not vary.shift_ns and not vary.plans:
+        due = next((one.begin for one in timeline.firings if one.cue == called.id), None)
+        at = shown_at(timeline, due) if due else ""
+        if at:
+            return f"Coach: call {word} aloud at {at}"
+    if prompt is not None and "screen" in prompt.patterns:
+        return f"Coach: call {word} aloud as soon as the screen says {(prompt.say or prompt.id).upper()}"
+    return f"Coach: call {word} aloud as soon as it comes"
+
+
+def cautions(drill: Drill) -> tuple[str, ...]:
+    """Return what is to be read once before the first round."""
+    return (*drill.safely, *((_CAUTION,) if drill.place == "field" else ()))
+
+
+def _half_speed_rounds(drill: Drill) -> str:
+    """Return which rounds are driven at half speed, and from which on rounds count."""
+    last = drill.half_speed
+    which = "round 1 does not count" if last == 1 else f"rounds 1 to {last} do not count"
+    return f"{which}, round {last + 1} is the first that does" if last < drill.rounds else which
 
 
 def round_sign(condition: Condition, drill: Drill) -> tuple[str, ...]:

@@ -11,9 +11,9 @@ from pathlib import Path
 import msgspec
 
 from tocsin.analysis.rounds.own_limit import OwnLimit
-from tocsin.analysis.rounds.variation import Condition, varied
+from tocsin.analysis.rounds.variation import Condition, begin_of, varied
 from tocsin.config.drills import LoadedDrill
-from tocsin.features.drills.card import parts, round_card, round_sign
+from tocsin.features.drills.card import cautions, coach_line, parts, round_card, round_sign
 from tocsin.features.drills.crews import Crews
 from tocsin.features.drills.field_clear import FieldClear
 from tocsin.features.drills.reports import Reports
@@ -28,7 +28,6 @@ from tocsin.model.clock.origins import Phase
 from tocsin.model.compiler.compiler import compile_plan
 from tocsin.model.display.round_picture import RoundPicture
 from tocsin.model.drill import Shown
-from tocsin.model.timeline.timeline import MATCH, Point, Timeline
 from tocsin.runner.ending import Ending
 from tocsin.runner.keymap import Keymap
 from tocsin.runner.notices import ANSWER
@@ -77,6 +76,7 @@ class Rounds(Programme):
         self._battery_key = keymap.key_for("battery")
         self._clear = FieldClear(keymap.key_for("clear"))
         self._facts: RoundFacts | None = None      # of the round that was made last
+        self._coach = ""                           # what the coach does in it
         self._rested_ns: int | None = None         # when the rest after the newest round is over
         self.session = session
         self.names_plan = not found.drill.vary.plans     # whoever knows which one it is plays it as they think of it
@@ -89,7 +89,8 @@ class Rounds(Programme):
         condition = self._condition
         dealt = condition.plan or self._drill.plan
         found = self._plans[dealt]
-        timeline, mistakes = compile_plan(found.game, varied(found.plan, self._drill, condition))
+        plan = varied(found.plan, self._drill, condition)
+        timeline, mistakes = compile_plan(found.game, plan)
         if timeline is None:
             raise ValueError(f"round {condition.number} does not compile: {mistakes[0].code}")
         facts = RoundFacts(
@@ -98,9 +99,11 @@ class Rounds(Programme):
             condition=msgspec.to_builtins(condition), own=self._own,
         )  # fmt: skip
         self._facts = facts
+        self._coach = coach_line(condition, self._drill, plan, timeline)
         self._clear.forget()
         return Piece(
-            self._files._replace(plans=(found,)), timeline, found.plan.patterns, self._begin(timeline, condition),
+            self._files._replace(plans=(found,)), timeline, found.plan.patterns,
+            begin_of(self._drill, timeline, condition),
             {
                 ROUND: msgspec.to_builtins(facts), "people": self._crews.people,
                 "plan_no": self._drill.plans.index(dealt),
@@ -136,25 +139,20 @@ class Rounds(Programme):
         assert self._facts is not None             # a round that ended was a piece before
         return self._facts
 
-    def _begin(self, timeline: Timeline, condition: Condition) -> Point:
-        if self._drill.begin is None:
-            return Point(MATCH, 0)
-        point = timeline.locate(self._drill.begin)
-        return Point(point.anchor, point.offset_ns - condition.earlier_ns)
-
     # -- what people see
 
     def card(self, now_ns: int) -> tuple[str, ...]:
         """Return what the crew must know before the round, without the surprises."""
         if self._step is DrillStep.QUESTIONS:
-            return (f"{self._drill.name}: {self._drill.trains}", *self._drill.safely)
+            return (f"{self._drill.name}: {self._drill.trains}", *cautions(self._drill))
         rest_ns = max(0, (self._rested_ns or 0) - now_ns)
         crew = self.session.crew
         card = round_card(
-            self._condition, self._drill, self.session, rest_ns, self._own, self._battery_key, self._crews.named
-        )
+            self._condition, self._drill, self.session, rest_ns, self._own, self._battery_key, self._crews.named,
+            self._coach,
+        )  # fmt: skip
         first = self._rested_ns is None and not self._said.asks          # whoever was asked has read it
-        safely = self._drill.safely if first else ()
+        safely = cautions(self._drill) if first else ()
         return (*card, *safely, *self._reports.series_rows(crew, self._left(crew)))
 
     @property
@@ -174,7 +172,7 @@ class Rounds(Programme):
                 question = self._said.questions.question(stage.keymap)
                 return f"{question} {parts(key('yes') + ': yes', key('no') + ': no')}"
             case DrillStep.CLEAR:
-                return f"Nobody on the field? {parts('Press ' + key('clear') + '.')} {parts('Tocsin is no stop')}"
+                return f"Nobody on the field? {parts('Press ' + key('clear') + '.')}"
             case DrillStep.REASON:
                 reasons = (f"{key(f'plan.{n}')}: {reason}" for n, reason in enumerate(REASONS))
                 return f"Why not? {parts(*reasons)}"

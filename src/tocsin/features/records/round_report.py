@@ -5,6 +5,7 @@ from typing import NamedTuple
 
 import msgspec
 
+from tocsin.analysis.rounds.lots import DEALT_LATE, is_late_by_lot, lot_text
 from tocsin.analysis.rounds.match_rule import SILENT, match_rule
 from tocsin.analysis.rounds.own_limit import OwnLimit, own_limit, round_text, with_own
 from tocsin.analysis.rounds.picture import round_picture
@@ -20,6 +21,7 @@ from tocsin.analysis.rounds.text import (
     shapes_text,
     threshold_lines,
 )
+from tocsin.analysis.rounds.variation import Condition
 from tocsin.config.drills import LoadedDrill
 from tocsin.features.records.round_files import DROPPED, REPEATED, WATCHED, RoundFacts, facts_of, note_of
 from tocsin.journal import records
@@ -31,11 +33,13 @@ from tocsin.model.drill import Clean, Drill
 from tocsin.model.game import Game
 from tocsin.model.mark import CALLED, Mark, counted_marks, standing
 from tocsin.model.timeline.timeline import Timeline
+from tocsin.units import NS_PER_S
 
 HOME_CUE = "home"                      # the call from which turning is timed
 _SERIES_FROM = 2                       # one round is no series
 _ROW_CHARACTERS = 80                   # more would make the letters of all rows smaller
 _NO_BREAK = "\N{NO-BREAK SPACE}"
+_ON_TIME_NS = NS_PER_S // 2            # a call so near to where the round had it was not given by hand
 _DISTURBED = ("slept", "resumed")
 
 
@@ -53,7 +57,8 @@ class RunRule(NamedTuple):
 class RoundReport(msgspec.Struct, frozen=True, kw_only=True):
     """A run's result and picture, its crew, and why it was taken out of the series, or an empty text.
 
-    ``own`` is the crew's own limit as it was when the round began, None where the drill asks for none. ``watched``:
+    ``own`` is the crew's own limit as it was when the round began, None where the drill asks for none. ``dealt`` says
+    what the lot did to its times, ``is_by_lot`` that this alone made it late. ``watched``:
     somebody was there to mark what happened. ``of_match``: it was a match and no round; ``unjudged``
     says what its game gives no rule for, ``whole_match`` whether it was played from begin to end, so that thresholds
     can be reached. Of a match that nobody watched nothing is told but that.
@@ -64,6 +69,8 @@ class RoundReport(msgspec.Struct, frozen=True, kw_only=True):
     taken_out: str = ""
     crew: str = ""
     own: OwnLimit | None = None
+    dealt: str = ""
+    is_by_lot: bool = False
     watched: bool = True
     unjudged: tuple[str, ...] = ()
     of_match: bool = False
@@ -78,11 +85,14 @@ class RoundReport(msgspec.Struct, frozen=True, kw_only=True):
 
     @property
     def rows(self) -> tuple[str, ...]:
-        """The result for window and terminal: the verdict by itself, the rest in few rows. Thresholds are those of a
-        whole match: a round that begins near its end seldom reaches one."""
-        verdict, *rest = self._sentences
+        """The result for window and terminal: that it does not count, the verdict, and the rest in few rows.
+
+        Thresholds are those of a whole match: a round that begins near its end seldom reaches one.
+        """
+        heads = 1 + bool(self.taken_out or self.result.uncounted)       # that it does not count, and the verdict
+        verdict, rest = self._sentences[:heads], self._sentences[heads:]
         reached = _met(self.result) if self.whole_match and not self._is_unknown else ()
-        return (verdict, *_packed(rest), *reached)
+        return (*verdict, *_packed(rest), *reached)
 
     @property
     def _is_unknown(self) -> bool:
@@ -91,9 +101,10 @@ class RoundReport(msgspec.Struct, frozen=True, kw_only=True):
     @property
     def _sentences(self) -> tuple[str, ...]:
         if self._is_unknown:
-            return lines(self.result)[:1]
+            return lines(self.result)[: 1 + bool(self.result.uncounted)]
         own = round_text(self.own, self.result) if self.own and not self.taken_out else ""
-        return (*lines(self.result), *self.unjudged, *([own] if own else []))
+        told = lines(self.result, taken_out=self.taken_out, dealt=self.dealt, is_by_lot=self.is_by_lot)
+        return (*told, *self.unjudged, *([own] if own else []))
 
 
 def of_crew(reports: Iterable[RoundReport], crew: str) -> tuple[RoundReport, ...]:
@@ -115,7 +126,38 @@ def report_of(
     picture = round_picture(timeline, played, rule.clean, result, counting=rule.counting)
     if facts.own is not None and facts.own.turned_ns is None and not picture.reason:
         picture = msgspec.structs.replace(picture, reason=round_text(facts.own, result).rstrip("."))
-    return RoundReport(result=result, picture=picture, crew=facts.crew, own=facts.own, watched=played.watched)
+    dealt, is_by_lot = _dealt(timeline, drill, facts, played, result)
+    # A round that does not count keeps that word: it is what people must know first.
+    word = DEALT_LATE if is_by_lot and result.counted else picture.word
+    # One line has room below word and number; what the number says already stands in the sentences.
+    is_told = bool(dealt and picture.number) and result.counted and result.clean is False
+    reason = "" if is_told else picture.reason
+    return RoundReport(
+        result=result,
+        picture=msgspec.structs.replace(picture, dealt=dealt.split(":")[0].rstrip("."), word=word, reason=reason),
+        crew=facts.crew,
+        own=facts.own,
+        dealt=dealt,
+        is_by_lot=is_by_lot,
+        watched=played.watched,
+    )
+
+
+def _dealt(
+    timeline: Timeline, drill: Drill, facts: RoundFacts, played: PlayedRound, result: RoundResult
+) -> tuple[str, bool]:
+    """Return what the lot did to a round's times, as sentences, and whether that alone made it late."""
+    try:
+        condition = msgspec.convert(facts.condition, Condition)
+    except msgspec.ValidationError:            # of an earlier version, or of anywhere
+        return "", False
+    planned_ns, call_ns = _planned_call_ns(timeline, played.origins), played.home_call_ns
+    came = planned_ns is not None and call_ns is not None and abs(call_ns - planned_ns) <= _ON_TIME_NS
+    if not came:                               # people called by hand, or nobody did
+        condition = msgspec.structs.replace(condition, shift_ns=0)
+    lead_ns = timeline.leads.get(drill.vary.shift_lead)
+    home_ns = drill.clean.home_ns or 0
+    return lot_text(condition, result, lead_ns, home_ns), is_late_by_lot(condition, result, home_ns)
 
 
 def match_report_of(

@@ -36,9 +36,10 @@ class Dot(msgspec.Struct, frozen=True, kw_only=True):
 class RoundPicture(msgspec.Struct, frozen=True, kw_only=True):
     """One round: its verdict (``shape``, ``word``, ``number``, a ``reason`` or nothing), and what happened.
 
-    ``title`` says which round it was, ``tally`` how the rounds so far came out, ``limit_s`` is a limit behind the edge.
-    ``edge`` says what lies at 0 s, empty where a round has no time that counts: then there is no bar. ``windows`` are
-    when touching cost points, ``pushes`` our own contacts. ``series`` holds the rounds so far, this one last.
+    ``dealt`` says what the lot did to it, ``title`` which round it was, ``tally`` how the rounds so far came out,
+    ``limit_s`` is a limit behind the edge. ``edge`` says what lies at 0 s, empty where a round has no time that counts:
+    then there is no bar. ``windows`` are when touching cost points, ``pushes`` our own contacts. ``series`` holds the
+    rounds so far, this one last.
     """
 
     shape: Shape
@@ -46,6 +47,7 @@ class RoundPicture(msgspec.Struct, frozen=True, kw_only=True):
     title: str = ""
     number: str = ""
     reason: str = ""
+    dealt: str = ""
     edge: str = ""
     windows: tuple[Span, ...] = ()
     pushes: tuple[Span, ...] = ()

@@ -261,7 +261,8 @@ def _result(view: ViewModel) -> tuple[str, ...]:
     if picture is None:
         return view.result
     verdict = "   ".join(part for part in (f"{SHAPES[picture.shape]} {picture.word.upper()}", picture.number) if part)
-    return (verdict, *([picture.reason] if picture.reason else []), *bar_text(picture, _BAR_COLUMNS))
+    said = (text for text in (picture.reason, picture.dealt) if text)
+    return (verdict, *said, *bar_text(picture, _BAR_COLUMNS))
 
 
 def _devices(view: ViewModel, brief: int) -> Iterator["Text"]:
