@@ -5,7 +5,7 @@ import io
 
 import pytest
 
-from tocsin.cli.run_columns import COLUMNS, as_csv, condition_text, told_columns
+from tocsin.cli.run_columns import COLUMNS, as_csv, condition_text, short_condition_text, told_columns
 from tocsin.features.records.rows import RunRow
 
 
@@ -51,6 +51,13 @@ def test_unknown_is_empty_and_so_is_the_verdict_on_what_is_not_judged() -> None:
     assert (match["clean"], match["counted"], match["watched"], match["call"]) == ("unknown", "no", "no", "planned")
     (found,) = table(row(drill="D", round=2, clean=None, counted=False, taken_out="wrong set-up", uncounted=("x", "y")))
     assert (found["clean"], found["counted"], found["not_counted_because"]) == ("unknown", "no", "wrong set-up; x; y")
+
+
+def test_a_narrow_list_tells_only_what_was_dealt_to_the_call() -> None:
+    later = row(drill="D", setup="wall", coach="silent", draw_out="none", shift_s=-1.0)
+    assert short_condition_text(later) == "1 s later"
+    assert short_condition_text(row(drill="D", draw_out="light", shift_s=1.0)) == "1 s earlier, without light"
+    assert short_condition_text(row(drill="D", draw_out="none", shift_s=0.0)) == ""
 
 
 def test_what_was_dealt_is_told_in_words() -> None:

@@ -127,6 +127,14 @@ def condition_text(row: RunRow) -> str:
     return ", ".join(_dealt(factor, value) for factor, value in row.dealt.items())
 
 
+def short_condition_text(row: RunRow) -> str:
+    """Return what was dealt to a round's call, for a narrow terminal: moved in time, without a channel."""
+    dealt = row.dealt
+    found = [] if not row.shift_s else [_dealt("shift_s", row.shift_s)]
+    found += [_dealt(name, dealt[name]) for name in ("draw_out",) if dealt.get(name, NONE_DRAWN) != NONE_DRAWN]
+    return ", ".join(found)
+
+
 def value_text(value: Value) -> str:
     """Return a dealt value for people: seconds with their sign."""
     return value if isinstance(value, str) else f"{value:+g} s"

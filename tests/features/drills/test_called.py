@@ -152,7 +152,7 @@ def test_the_coach_has_a_time_only_where_the_drill_hides_nothing_and_moves_nothi
 def test_that_tocsin_is_no_stop_is_said_once_before_the_drill_and_not_at_every_round(tmp_path):
     desk, drill = called(tmp_path, "break_off")
     assert [line for line in card(desk) if "no stop" in line] == [
-        "Tocsin is no stop: a person holds the robot's own."
+        "Tocsin is no stop for any robot."
     ]
     desk.press(*"y" * len(drill.questions))
     assert desk.ask.replace("\N{NO-BREAK SPACE}", " ") == "Nobody on the field? Press f."

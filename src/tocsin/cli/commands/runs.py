@@ -6,14 +6,22 @@ import shutil
 import sys
 from collections.abc import Iterator, Sequence
 from datetime import date, datetime
-from pathlib import Path
+from pathlib import Path, PurePath
 from typing import get_args
 
 from tocsin.cli.imported import import_runs
 from tocsin.cli.lines import ask, tell, tell_data, tell_groups, tell_json, tell_table
 from tocsin.cli.parser import Parser
 from tocsin.cli.project import meant_here
-from tocsin.cli.run_columns import as_csv, condition_text, is_judged, score_text, told_columns, value_text
+from tocsin.cli.run_columns import (
+    as_csv,
+    condition_text,
+    is_judged,
+    score_text,
+    short_condition_text,
+    told_columns,
+    value_text,
+)
 from tocsin.errors import OVER, JournalError, TocsinError, UsageError
 from tocsin.features.records.added_marks import title, told
 from tocsin.features.records.forgetting import ELSEWHERE, Sought, forget, sought
@@ -53,7 +61,7 @@ exit codes: 0, 2 usage, 22 the journals cannot be read or written
 """
 _DATE = re.compile(r"\d{4}-\d\d-\d\d")
 _MOST_SHOWN = 20
-# Characters of a table that no terminal bounds. On a narrower terminal what was dealt would fold into single words.
+# Characters of a table that no terminal bounds. On a narrower terminal only what was dealt to the call is told.
 _WIDTH = 160
 # Heads of the list; what is the same word everywhere, or nothing, is left out, but for the first three.
 _ALWAYS = ("run", "began", "what")
@@ -153,12 +161,12 @@ def _print(found: Sequence[RunRow], folder: Path, names: dict[str, str]) -> None
         tell(f"no runs in {folder} that fit")
         return
     table = [dict(_cells(row, names)) for row in found]
-    narrow = sys.stdout.isatty() and shutil.get_terminal_size().columns < _WIDTH
+    if sys.stdout.isatty() and shutil.get_terminal_size().columns < _WIDTH:
+        table = [cells | {"dealt": short_condition_text(row)} for row, cells in zip(found, table, strict=True)]
     shown = [
         head
         for head in _HEADS
         if head in _ALWAYS or not {row[head] for row in table} <= {"", _USUAL.get(head, "")}
-        if not (narrow and head == "dealt")
     ]
     evenings: dict[str, list[tuple[RunRow, list[str]]]] = {}
     for row, cells in zip(found, table, strict=True):
@@ -182,7 +190,9 @@ def _moment(row: RunRow) -> datetime:
 
 
 def _cells(row: RunRow, names: dict[str, str]) -> Iterator[tuple[str, str]]:
-    what = f"{row.drill} {row.round}" if row.drill else f"{row.plan}{', ' + row.source if row.source else ''}"
+    what = f"{row.plan}{', ' + row.source if row.source else ''}"
+    if row.drill:
+        what = f"{PurePath(row.drill).stem} {row.round}"
     people = ["people unknown"] if row.people_unknown else [f"{r} {names.get(k, k)}" for r, k in row.people.items()]
     who = " ".join(filter(None, [row.crew, *people]))
     yield "run", row.short

@@ -13,7 +13,7 @@ from tocsin.units import NS_PER_S
 
 _NO_BREAK = "\N{NO-BREAK SPACE}"
 _HOME_CUE = "home"
-_CAUTION = "Tocsin is no stop: a person holds the robot's own."
+_CAUTION = "Tocsin is no stop for any robot."
 
 
 def round_card(
