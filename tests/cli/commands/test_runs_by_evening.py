@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.cli.commands.test_preview import on_a_terminal
 from tocsin.cli.main import main
 from tocsin.features.records.rows import RowMaker
 from tocsin.features.records.run_list import row_of_one, rows
@@ -167,3 +168,16 @@ def test_a_run_whose_time_is_none_is_listed_apart_and_of_no_day(capsys: Output) 
     assert "odd" in printed(capsys, "--show", folder.name)
     assert listed(capsys, "--since", "2000-01-01") == listed(capsys, "--until", "2040-01-01") == ["good"]
     assert len(run_folders(Path("runs"))) == 2
+
+
+@pytest.mark.devices
+@pytest.mark.skipif(os.name != "posix", reason="needs a pseudo-terminal")
+def test_on_a_narrow_terminal_each_run_is_one_line_and_what_has_no_room_is_said() -> None:
+    for hour in (2, 3):
+        record(f"2031-03-15T0{hour}:00:00.000Z", label="a label that leaves no room for anything beside it " * 2)
+    shown = on_a_terminal("80", "runs", "--runs", "runs")
+    lines = [line.rstrip() for line in shown.splitlines() if line.strip()]
+    assert lines[-1] == "Left out for width: label. --csv has all."
+    assert sum(bool(re.match(r"[0-9a-z]{4,} ", line)) and ":00" in line for line in lines) == 2
+    assert len(lines) <= 6, shown
+    assert max(map(len, lines)) <= 80

@@ -69,6 +69,8 @@ _HEADS = (
     *_ALWAYS, "at", "crew", "label", "outcome", "marks", "clean", "score", "margin s", "turn s", "way s", "home s",
     "points", "dealt",
 )  # fmt: skip
+# What goes first where a terminal has no room for a line a run.
+_LEAST_READ = ("label", "marks", "at", "way s", "home s", "points", "margin s", "turn s", "outcome", "crew", "dealt")
 _USUAL = {"crew": "A", "outcome": "over", "marks": "0"}
 _NUMBERS = ("marks", "score", "margin s", "turn s", "way s", "home s", "points")
 _DEALT_HEADS = ("what", "value", "dealt", "played", "counted", "clean", "not clean")
@@ -168,11 +170,27 @@ def _print(found: Sequence[RunRow], folder: Path, names: dict[str, str]) -> None
         for head in _HEADS
         if head in _ALWAYS or not {row[head] for row in table} <= {"", _USUAL.get(head, "")}
     ]
+    left_out = _too_wide(shown, table) if sys.stdout.isatty() else []
+    shown = [head for head in shown if head not in left_out]
     evenings: dict[str, list[tuple[RunRow, list[str]]]] = {}
     for row, cells in zip(found, table, strict=True):
         evenings.setdefault(row.evening, []).append((row, [cells[head] for head in shown]))
     groups = ((_evening_text([row for row, _ in runs]), [cells for _, cells in runs]) for runs in evenings.values())
     tell_groups({head: head in _NUMBERS for head in shown}, groups, None if sys.stdout.isatty() else _WIDTH)
+    if left_out:
+        tell(f"Left out for width: {', '.join(left_out)}. --csv has all.")
+
+
+def _too_wide(shown: Sequence[str], table: Sequence[dict[str, str]]) -> list[str]:
+    """Return the heads for which the terminal has no room, so that each run is one line."""
+    width, left_out = shutil.get_terminal_size().columns, list[str]()
+    wide = {head: 2 + max(len(head), *(len(row[head]) for row in table)) for head in shown}
+    for head in _LEAST_READ:
+        if sum(wide.values()) - 2 <= width:
+            break
+        if wide.pop(head, 0):
+            left_out.append(head)
+    return left_out
 
 
 def _evening_text(found: Sequence[RunRow]) -> str:
