@@ -15,9 +15,9 @@ def one_key(question: str, keys: Collection[str], otherwise: str) -> str:
     ``otherwise`` and the question. Enter alone says nothing. Raises KeyboardInterrupt."""
     bell: SimpleQueue[None] = SimpleQueue()
     typed = Typed(lambda: bell.put(None))
-    tell(question)
-    typed.start()
+    typed.start()                          # before the question: a terminal forgets keys as it turns to single ones
     try:
+        tell(question)
         while not typed.ended:
             pressed = typed.take()
             if pressed is not None and pressed in keys:

@@ -116,7 +116,7 @@ def test_the_count_in_says_by_its_tones_how_many_seconds_are_left(tmp_path):
     assert [pitch_hz(tone) for tone in found] == pytest.approx([B5] * 6 + [D5, G6], abs=1)
     short, long = [len(tone) / RATE_HZ for tone in found[:6]], len(found[6]) / RATE_HZ
     assert max(short) <= 0.061
-    assert long == pytest.approx(0.350, abs=0.005)
+    assert long == pytest.approx(0.250, abs=0.005)
     begins = [begin / RATE_HZ for begin, _ in stretches(samples)]
     assert [begins[1] - begins[0], begins[2] - begins[1], begins[4] - begins[3]] == pytest.approx([0.12] * 3, abs=0.002)
 

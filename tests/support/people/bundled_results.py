@@ -161,7 +161,8 @@ def _told_wrong(evening: Evening, played: PlayedRound, report: RoundReport, *, i
     fast = (f"the clock ran at {evening.rate:g} times its speed",) if evening.rate != 1 else ()
     if report.result.uncounted != half + fast:
         yield f"not counted for {report.result.uncounted}, reckoned {half + fast}"
-    if played.said and played.said != report.rows[0].replace("\N{NO-BREAK SPACE}", " "):
+    kept = report.rows[0].replace("\N{NO-BREAK SPACE}", " ").replace("NOT COUNTED: repeated, ", "NOT COUNTED: ")
+    if played.said and played.said != kept:                # a round is repeated only after its result was shown
         yield f"the window said {played.said!r}, the record {report.rows[0]!r}"
 
 

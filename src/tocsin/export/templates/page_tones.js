@@ -10,7 +10,7 @@ const BEATS = 3;                           // of the count-in, before the one th
 const BEAT = { steps: [], times: 1, attack_ns: 8e6, release_ns: 20e6 };
 const SHORT = { hz: 987.7666, to_hz: 0, level: 0.7, lasts_ns: 60e6 };
 const PAUSE = { hz: 0, to_hz: 0, level: 0.8, lasts_ns: 60e6 };
-const LONG = { hz: 587.3295, to_hz: 0, level: 0.7, lasts_ns: 350e6 };
+const LONG = { hz: 587.3295, to_hz: 0, level: 0.7, lasts_ns: 250e6 };
 const TRY_TONE = { ...BEAT, steps: [{ hz: 659.2551, to_hz: 0, level: 0.5, lasts_ns: 500e6 }] };
 
 // A pattern as samples within -1 to 1: the pitch of a step moves evenly, its edges are half a cosine.

@@ -20,7 +20,7 @@ BEATS = 3
 # ISO 16: B5 for the beats that lead, D5 for the one to press on; within 500 to 2500 Hz, and no bundled sound's.
 BEAT_HZ, LAST_HZ = 987.7666, 587.3295
 _LEVEL = 0.7
-_SHORT_NS, _PAUSE_NS, _LONG_NS = 60 * NS_PER_MS, 60 * NS_PER_MS, 350 * NS_PER_MS
+_SHORT_NS, _PAUSE_NS, _LONG_NS = 60 * NS_PER_MS, 60 * NS_PER_MS, 250 * NS_PER_MS
 _YELLOW, _WHITE = (240, 228, 66), (255, 255, 255)
 
 
