@@ -168,7 +168,8 @@ def test_all_that_people_do_to_a_pages_match_is_in_its_run(tmp_path):
         page.tab.wait_for_timeout(200)
         press_all(page, "p", "h")
         page.press_at_once("9", "9")                                   # two taps soon enough are one statement
-        assert page.ask("document.querySelector('#facts').textContent") == "marked: home half"
+        # With the page's next frame.
+        page.await_that("document.querySelector('#facts').textContent === 'marked: home half'")
         page.tab.keyboard.down("7")                                    # and it is still down at the end
         page.await_that("page.match.phase === 'over'")
         assert "marks: 2 × contact, 1 × home half" in page.ask("page.record.result()")

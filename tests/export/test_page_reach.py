@@ -45,7 +45,7 @@ def test_a_screen_reader_is_told_the_word_politely_and_where_the_focus_goes(runn
         page.await_that("document.querySelector('#said').textContent === 'Home'")
         assert page.ask("document.querySelector('#said').getAttribute('aria-live')") == "polite"
         page.press_at_once("x", "x")
-        assert page.ask("document.activeElement.id") == "standby-title"
+        page.await_that("document.activeElement.id === 'standby-title'")       # with the page's next frame
         page.tab.keyboard.press("Tab")
         assert page.ask("document.activeElement.dataset.act") == "start"
         page.tab.keyboard.press("s")

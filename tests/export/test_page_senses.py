@@ -257,6 +257,7 @@ def test_sound_can_be_turned_off_and_scrap_silences_what_was_set(running, addres
         assert "sound off" in page.ask("document.querySelector('#facts').textContent")
         assert page.ask("page.devices.tones.state") == "muted"
         page.press_at_once("x", "x")
+        page.await_that("window.tones[0].stops")                       # with the page's next frame
         assert [tone["stops"] for tone in page.ask("window.tones")] == [True]
 
 

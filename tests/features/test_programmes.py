@@ -125,7 +125,6 @@ def test_a_round_that_cannot_be_told_offers_video_at_once_by_a_command_that_work
     _, *words = shlex.split(offer.removeprefix("By video: "))
     table = tmp_path / "marks.csv"
     table.write_text("time,label,until\n0:02,contact,0:03\n0:05,turned,\n0:09,home,\n", encoding="utf-8")
-    desk.stage.match.record.close()
     assert main([str(table) if word == "marks.csv" else word for word in words]) == 0
     told = capsys.readouterr().out
     assert "contact" in told
@@ -262,7 +261,6 @@ def test_the_newest_mark_of_a_round_is_taken_back_in_its_journal(drill):
         drill.after(0.05)
     assert drill.press("7") == "contact noted"
     drill.end_match()
-    drill.stage.match.record.close()
     assert re.fullmatch(r"took back: contact \d+\.\d s before the end", drill.press("a"))
     assert drill.press("a") == "there is no mark to take back"
     drill.stage.last_folder = None
@@ -273,7 +271,6 @@ def test_of_a_round_that_nobody_marked_a_person_may_say_that_it_was_watched(tmp_
     drill = drill_desk(tmp_path, "fork")
     answer_all(drill)
     played(drill)
-    drill.stage.match.record.close()
     assert drill.result[0].startswith("NOT COUNTED: ")
     assert drill.result[1].startswith("Not judged: nobody marked this.")
     assert ("yes", "watched, nothing to mark") in drill.programme.keys("over")

@@ -5,7 +5,7 @@ import pytest
 from tests.support.runner.stage_stand import Desk, stage_for
 from tocsin.config.drills import load_drill
 from tocsin.features.drills.rounds import Rounds
-from tocsin.features.records.round_files import Session
+from tocsin.features.records.round_files import ENDED, Session
 from tocsin.model.display.view_model import MOST_KEYS
 from tocsin.runner.options import RunOptions
 
@@ -60,13 +60,16 @@ def test_the_card_says_who_plays_and_the_header_holds_keys_alone(tmp_path):
     desk.press("s")
     desk.go_on()
     assert desk.card[1] == "Crew B: driver Cleo"
+    assert "Cleo" not in (desk.stage.last_folder / "journal.jsonl").read_text("utf-8")
 
 
-@pytest.mark.parametrize(("pauses", "does"), [(True, "pause the drill"), (False, "end the drill")])
-def test_the_result_says_how_to_leave_and_what_that_does(tmp_path, pauses, does):
+@pytest.mark.parametrize(("pauses", "does", "ends"), [(True, "pause the drill", False), (False, "end the drill", True)])
+def test_the_result_says_how_to_leave_and_what_that_does(tmp_path, pauses, does, ends):
     desk = at_desk(tmp_path, pauses=pauses)
     play(desk)
     shown = desk.stage.keymap.help(
         desk.phase, waits=False, variants=False, callable_cues=(), besides=desk.programme.keys(desk.phase)
     )
     assert ("q", does) in [(entry.key, entry.does) for entry in shown[:MOST_KEYS]]
+    desk.press("q")
+    assert (ENDED in (desk.stage.last_folder / "journal.jsonl").read_text("utf-8")) is ends

@@ -85,8 +85,6 @@ def play(desk: Desk, habit: Habit, seed: int, *, hands: bool = True) -> PlayedMa
     _until(desk, 0, [move for move in moves if move[0] > call_ns])
     desk.end_match()
     ended_ns = desk.now_ns
-    match.record.add(records.End(at_ns=ended_ns, outcome="over", exit=0))
-    match.record.close()
     folder = match.record.path
     assert folder is not None
     desk.stage.last_folder = folder

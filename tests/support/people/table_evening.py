@@ -73,8 +73,6 @@ class TableEvening:
             desk.at((at_ns - NOW_NS) / NS_PER_S)
             desk.actions.key(key, at_ns, max(at_ns, desk.now_ns), down=down)
         self.results.append(desk.end_match())
-        match.record.add(records.End(at_ns=desk.now_ns, outcome="over", exit=0))
-        match.record.close()
         folder = desk.stage.last_folder = match.record.path      # equal times of day: only now it is sure which
         assert folder is not None
         self.folders.append(folder)

@@ -5,6 +5,7 @@ from datetime import UTC, datetime, timedelta
 from tests.support.runner.workers_made import Made
 from tocsin.channels.device import Event
 from tocsin.config.load import load
+from tocsin.journal import records
 from tocsin.model.plan import CHANNELS
 from tocsin.runner.actions import Actions
 from tocsin.runner.ending import Ending
@@ -113,6 +114,9 @@ class Desk:
         stage.last_folder = stage.match.record.path
         scrapped = stage.ending or stage.match.lifecycle.phase == "scrapped"
         ending = Ending(outcome="scrapped" if scrapped else "over")
+        # Ended and written before the result, as by a run: what people note at the result stands behind it.
+        stage.match.record.add(records.End(at_ns=self.now_ns, outcome=ending.outcome, exit=0))
+        assert stage.match.record.close() == ""
         self.result = self.programme.ended(stage, ending, self.now_ns)
         if reads and ending.outcome == "over" and self.now_ns < (self.status.outside_until_ns or 0):
             self.press("s")
