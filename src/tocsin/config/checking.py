@@ -18,7 +18,7 @@ from tocsin.config.load import (
     sources_of,
 )
 from tocsin.config.project import FoundProject, ReadProject, read_project
-from tocsin.config.reading import DRILL, GAME, PATTERNS, PLAN, PROJECT, RIG, Format, likely_format, open_document
+from tocsin.config.reading import DRILL, GAME, OF_KIND, PLAN, PROJECT, RIG, Format, likely_format, open_document
 from tocsin.config.schema.drill import DrillFile
 from tocsin.config.schema.game import GameFile
 from tocsin.config.schema.plan import PlanFile
@@ -31,10 +31,6 @@ from tocsin.errors import UsageError
 from tocsin.model.drill import Drill
 from tocsin.model.plan import CHANNELS, ChannelName
 from tocsin.model.rig import Rig
-
-_KINDS: dict[bundle.Kind, Format] = {
-    "games": GAME, "plans": PLAN, "patterns": PATTERNS, "rigs": RIG, "drills": DRILL,
-}  # fmt: skip
 
 
 class CleanPlan(NamedTuple):
@@ -196,16 +192,16 @@ def _found(arguments: Iterable[str]) -> Iterable[tuple[Format | None, Path]]:
 
 
 def _bundled(name: str) -> Iterable[tuple[Format | None, Path]]:
-    kinds = [kind for kind in _KINDS if name in bundle.names(kind)]
+    kinds = [kind for kind in OF_KIND if name in bundle.names(kind)]
     if not kinds and Path(name).is_dir():
         yield from ((None, path) for path in sorted(Path(name).rglob("*.toml")))
     elif not kinds:
         raise UsageError(f"there is nothing bundled by the name '{name}'", hint=_hint(name))
     for kind in kinds:
-        yield _KINDS[kind], bundle.root() / kind / f"{name}.toml"
+        yield OF_KIND[kind], bundle.root() / kind / f"{name}.toml"
 
 
 def _hint(name: str) -> str:
-    every = sorted({known for kind in _KINDS for known in bundle.names(kind)})
+    every = sorted({known for kind in OF_KIND for known in bundle.names(kind)})
     likely = nearest(name, every)
     return f"did you mean {likely}?" if likely else "a file is named with its ending .toml, a folder with a / behind it"

@@ -9,18 +9,7 @@ from tocsin.config import bundle
 from tocsin.config.file_cache import NOTHING_SHARED, Shared
 from tocsin.config.files import shown_name
 from tocsin.config.load import MOST_PLANS, DiagnosticsError
-from tocsin.config.reading import (
-    DRILL,
-    GAME,
-    PATTERNS,
-    PLAN,
-    PROJECT,
-    RIG,
-    Format,
-    likely_format,
-    open_document,
-    tables,
-)
+from tocsin.config.reading import OF_KIND, PROJECT, likely_format, open_document, tables
 from tocsin.config.schema.project import ProjectFile
 from tocsin.config.schema.references import LINK_AWAY, is_link_away, near
 from tocsin.config.toml.document import Document
@@ -33,9 +22,6 @@ from tocsin.model.project import Project
 
 FILE_NAME = "tocsin.toml"
 VARIABLE = "TOCSIN_PROJECT"            # of the environment: a project file; empty for none
-_FORMATS: dict[bundle.Kind, Format] = {
-    "games": GAME, "plans": PLAN, "rigs": RIG, "drills": DRILL, "patterns": PATTERNS,
-}  # fmt: skip
 
 
 class FoundProject(NamedTuple):
@@ -233,7 +219,7 @@ class _Names:
 
     def _is_of(self, kind: bundle.Kind, stated: str, path: Path, where: Place) -> bool:
         """Return whether a file is of a kind, as far as it says so; what else is wrong with it is its own matter."""
-        wanted = _FORMATS[kind]
+        wanted = OF_KIND[kind]
         found = likely_format(open_document(path).text)
         if found is None or found is wanted:
             return True
@@ -247,7 +233,7 @@ class _Names:
         likely = only_word(stated, known)
         stems = {Path(name).stem: name for name in own}
         likely = likely or stems.get(only_word(Path(stated.replace("\\", "/")).stem, stems), "")
-        facts = {"kind": _FORMATS[kind].kind, "name": stated, "likely": quoted(likely) if likely else "",
+        facts = {"kind": OF_KIND[kind].kind, "name": stated, "likely": quoted(likely) if likely else "",
                  "expected": f"There are: {listing(known)}."}  # fmt: skip
         self._report("project_names_nothing", where, facts)
 

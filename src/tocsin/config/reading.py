@@ -4,6 +4,7 @@ import re
 from pathlib import Path
 from typing import NamedTuple
 
+from tocsin.config import bundle
 from tocsin.config.files import shown_name
 from tocsin.config.schema.drill import DrillFile
 from tocsin.config.schema.game import GameFile
@@ -46,6 +47,9 @@ PATTERNS = Format("tocsin-patterns/1", "patterns", PatternFile, Headings((), ("p
 DRILL = Format("tocsin-drill/1", "drill", DrillFile, Headings((), ("vary", "clean", "goal")))
 PROJECT = Format("tocsin-project/1", "project", ProjectFile, Headings((), ("event", "question", "crew")))
 FORMATS = {format_.name: format_ for format_ in (GAME, PLAN, RIG, PATTERNS, DRILL, PROJECT)}
+OF_KIND: dict[bundle.Kind, Format] = {
+    "games": GAME, "plans": PLAN, "patterns": PATTERNS, "rigs": RIG, "drills": DRILL,
+}  # fmt: skip
 # How a file of each kind is given to a command.
 _GIVEN = {"drill": "as `tocsin drill FILE`", "patterns": "by the key `patterns` of tocsin.toml",
           "project": "by being tocsin.toml in the folder or above"}  # fmt: skip
