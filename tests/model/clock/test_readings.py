@@ -1,7 +1,7 @@
 """Readings of the display: what one comes to beside a start and taps, and, by simulated people, how often ± holds."""
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from tests.support.people.display_reader import held, people
@@ -91,6 +91,7 @@ def test_a_reading_a_second_beside_may_be_of_the_change_beside_so_the_error_hold
     first=st.lists(st.tuples(st.sampled_from(["read", "hold"]), st.integers(-6000, 6000)), max_size=2),
     tapped_ms=st.integers(-2999, 2999),
 )
+@example(by="press", first=[("read", -669), ("read", 28)], tapped_ms=907)      # two readings are one witness
 def test_a_bare_tap_never_moves_the_clock_by_more_than_the_error_that_it_had(by, first, tapped_ms):
     sync = Sync.unknown() if by == "itself" else Sync.started(Start(by=by))
     readings_ms, clock_ms = [], 0.0                                # from where the clock began

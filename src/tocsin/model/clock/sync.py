@@ -201,7 +201,7 @@ class Sync:
         elif not any(one.is_tap for one in agrees):
             sd_ms = READ_AGAIN_MS
         self._by_hand, self._corrected, self.was_read = False, False, True
-        self._witnessed = bool(agrees) or again
+        self._witnessed = any(one.is_tap for one in agrees)
         readings = [(1 - NEXT_SECOND - OTHER_DIGIT, reading_ms)]
         readings += [(NEXT_SECOND / 2, reading_ms + by_ms) for by_ms in (-1000, 1000)]
         self._follow(prior.update_by_any(readings, sd_ms, outlier=OTHER_DIGIT, room_ms=2 * FAR_NS / NS_PER_MS), witness)
