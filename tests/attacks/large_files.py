@@ -68,10 +68,10 @@ PLANS = {
     ),
     "cues that repeat": Large(PLAN, CUE + 'every = "100ms"\nuntil = "driver.end"\nrumble = "short"\n', 60),
     "cues that blink": Large(PLAN, CUE + 'light = "b"\n', 2000,
-                             '[pattern.light.b]\nform = "blink"\ncolours = ["white"]\ncycle = "400ms"\n'
+                             '[pattern.light.b]\nform = "on_off"\ncolours = ["white"]\ncycle = "400ms"\n'
                              'lasts = "20s"\n'),
     "cues that breathe": Large(PLAN, CUE + 'light = "b"\npriority = 1\n', 2000,
-                               '[pattern.light.b]\nform = "breathe"\ncolours = ["white"]\ncycle = "2s"\n'
+                               '[pattern.light.b]\nform = "swell"\ncolours = ["white"]\ncycle = "2s"\n'
                                'lasts = "9s"\n'),
     "patterns of fifty steps": Large(PLAN, f"[pattern.rumble.p@]\nsteps = [{STEPS}]\n", 300),
     "tones of ten seconds": Large(PLAN, '[pattern.sound.p@]\nsteps = [{ hz = 750.0, lasts = "10s" }]\n'),

@@ -35,7 +35,7 @@ KINDS: dict[str, tuple[tuple[str, ...], tuple[str, ...], dict[str, str]]] = {
     "react": (("react",), ("1", "10"), {"SDL_VIDEODRIVER": "dummy"}),
     "measure": (("measure", "--only", "light,sound"), ("",), {}),
     "devices --try": (("devices", "--try", "--only", "light"), ("",), {"SDL_VIDEODRIVER": "dummy"}),
-    "preview --play": (("preview", "--play", "home,keep_off"), ("",), {"SDL_VIDEODRIVER": "dummy"}),
+    "preview --play": (("preview", "--play", "home,no_touch"), ("",), {"SDL_VIDEODRIVER": "dummy"}),
 }
 WITHOUT_RUNS = ("measure", "devices", "preview")
 

@@ -35,8 +35,8 @@ end = "driver.end"
 """
 HEAD = 'format = "tocsin-plan/1"\nname = "Large"\ngame = "game.toml"\n'
 RUMBLES = ("triple", "long", "short", "double", "close")
-LIGHTS = ("prepare", "home", "keep_off", "over", "choose", "chase", "shrink", "blink")
-SCREENS = ("prepare", "home", "keep_off", "over", "choose", "step", "coach")
+LIGHTS = ("prepare", "home", "no_touch", "over", "choose", "queue", "shrink", "on_off")
+SCREENS = ("prepare", "home", "no_touch", "over", "choose", "step", "coach")
 SOUNDS = ("soft", "steady", "rising", "drop", "two_up")
 SIZES = (500, 1000, 2000)              # cues, each twice as many as before
 OCCURRENCES = 2                        # of each cue; each has five firings: two pads, strip, screen, sound

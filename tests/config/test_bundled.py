@@ -26,8 +26,8 @@ def test_every_bundled_file_is_an_invented_scenario_that_says_so() -> None:
         assert "invented" in (bundle.root() / "games" / f"{name}.toml").read_text(encoding="utf-8")
 
 
-def test_the_rig_of_a_driver_station_does_not_disturb_it() -> None:
-    rig = load(None, ["quiet"], "driver_station").rig
+def test_the_rig_of_a_beside_robot_does_not_disturb_it() -> None:
+    rig = load(None, ["quiet"], "beside_robot").rig
     assert rig.drives_robot
     assert rig.priority != "realtime"
     assert all(not pad.buttons and not pad.hidapi for pad in rig.pads)

@@ -132,7 +132,7 @@ CASES = [
     one("plan", "[lead]", "lead = 4\n[lea]", "no_table", "[lead]")._replace(
         codes=[("no_table", 0), ("unknown_key", 1), ("unknown_lead", 6)]
     ),
-    one("rig", "usb = \"045e:028e\"", 'usb = "045e/028e"', "usb_ids", 'usb = "045e:028e"'),
+    one("rig", "usb = \"1209:0001\"", 'usb = "1209/0001"', "usb_ids", 'usb = "1209:0001"'),
     one("plan", 'say = "Home"', r'say = "C:\new"', "text_control", r"say = 'C:\new'"),
     one("rig", "buffer = 512", "buffer = 500", "power_of_two", "256, 512, 1024"),
     one("rig", "buffer = 512", 'confirmed = "2031-03-01"', "wrong_type", "confirmed = 2031-03-01"),
@@ -203,7 +203,7 @@ CASES = [
     one("rig", 'call = { home = ["h"] }', 'call = { over = ["h"] }', "not_callable", "callable = true"),
     one("rig", 'buttons = { 6 = "mark.contact" }', 'buttons = { 6 = "strt" }', "button_action", '6 = "start"'),
     one("rig", 'buttons = { 6 = "mark.contact" }', 'buttons = { a = "start" }', "button_number", "0 to 63"),
-    one("rig", 'usb = "045e:028e"\n', "", "pad_names_nothing", "order = 1")._replace(codes=[("pad_names_nothing", -2)]),
+    one("rig", 'usb = "1209:0001"\n', "", "pad_names_nothing", "order = 1")._replace(codes=[("pad_names_nothing", -2)]),
     one("rig", "port = 'COM3'", 'port = "spy:///dev/null?file=mine.txt"', "port", "URL"),
     one("rig", "port = 'COM3'", 'port = "socket://192.0.2.1:7"', "port", "`tocsin devices` lists"),
     one("rig", "port = 'COM3'", 'port = "com 5"', "port", 'port = "COM5"'),
@@ -217,14 +217,14 @@ CASES = [
     one("plan", 'game = "game.toml"', 'game = "./secret"', "reference", "does not end in .toml"),
     one("plan", 'game = "game.toml"', f'game = "{"é" * 200}"', "reference", "no file has such a name"),
     one("plan", 'game = "game.toml"', f'game = "{"a" * 300}"', "text_long", "Shorten it."),
-    one("rig", "port = 'COM3'", 'port = "auto"', "no_port_no_usb", "7523")._replace(codes=[("no_port_no_usb", -1)]),
+    one("rig", "port = 'COM3'", 'port = "auto"', "no_port_no_usb", "0004")._replace(codes=[("no_port_no_usb", -1)]),
 ]
 
 
 # A light pattern has no steps: `lasts` looks like it, but holds no list.
 STEPS = """
 [pattern.light.flow]
-form = "solid"
+form = "plain"
 colours = ["white"]
 lasts = "1s"
 """

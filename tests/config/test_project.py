@@ -51,7 +51,7 @@ def test_the_variable_overrules_the_search_and_empty_means_none(tmp_path: Path) 
         find_project(tmp_path, {VARIABLE: str(tmp_path)})
 
 
-_HOME = '\n[pattern.light.home]\nform = "solid"\ncolours = ["{colour}"]\nlasts = "2s"\n'
+_HOME = '\n[pattern.light.home]\nform = "plain"\ncolours = ["{colour}"]\nlasts = "2s"\n'
 
 
 def loaded(folder: Path) -> Loaded:

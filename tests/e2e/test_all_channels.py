@@ -32,11 +32,11 @@ CHANNELS = ("rumble", "light", "screen", "sound")
 WHITE, YELLOW, ORANGE = (255, 255, 255), (240, 228, 66), (230, 159, 0)         # Okabe and Ito (2008)
 PURPLE, SKY_BLUE = (204, 121, 167), (86, 180, 233)
 FIELD = {
-    "coach": (SKY_BLUE,), "home": (PURPLE, WHITE), "keep_off": (BLACK, YELLOW), "choose": (ORANGE,), "step": (WHITE,),
+    "coach": (SKY_BLUE,), "home": (PURPLE, WHITE), "no_touch": (BLACK, YELLOW), "choose": (ORANGE,), "step": (WHITE,),
     "over": (WHITE,),
 }  # fmt: skip
 LETTERS = {
-    "coach": SKY_BLUE, "home": WHITE, "keep_off": YELLOW, "choose": ORANGE, "step": WHITE, "over": WHITE,
+    "coach": SKY_BLUE, "home": WHITE, "no_touch": YELLOW, "choose": ORANGE, "step": WHITE, "over": WHITE,
 }  # fmt: skip
 # The bundled plan as the design writes it: match second, cue, pads, other channels.
 ALL_SENSES = {"light", "screen", "sound"}
@@ -48,7 +48,7 @@ EARLY = [
 LATE = [
     (133, "coach_call", {"coach"}, {"screen"}),
     (134, "home", {"driver", "operator"}, ALL_SENSES),
-    (138, "keep_off", {"driver", "operator"}, ALL_SENSES),
+    (138, "no_touch", {"driver", "operator"}, ALL_SENSES),
     (148, "choose", {"operator", "coach"}, ALL_SENSES),
     *((153 + n, "last_five", set(), ALL_SENSES) for n in range(5)),
     (158, "over", {"driver", "operator", "coach"}, {"light", "screen"}),
@@ -260,8 +260,8 @@ def check_picture(phase, picture):
 
 def test_every_cue_takes_the_field_then_a_frame_and_the_face_is_left_alone(last):
     wanted = [(phase.due.cue, phase.full) if phase.due else ("", False) for phase, _ in last.pictures]
-    fields = [("home", True), ("home", False), ("keep_off", True), ("keep_off", False), ("choose", True)]
-    again = [("choose", False), ("keep_off", False)]
+    fields = [("home", True), ("home", False), ("no_touch", True), ("no_touch", False), ("choose", True)]
+    again = [("choose", False), ("no_touch", False)]
     ticks = [("last_five", False)] * 5
     assert wanted == [("", False), ("coach_call", False), *fields, *again, *ticks, ("over", False), ("", False)]
     for phase, picture in caught(last):
@@ -310,8 +310,8 @@ def test_the_whole_match_is_the_plan_as_written(whole):
     numbers = whole.timetable.outranked()
     outranked = {(due.cue, due.role or due.channel) for due in whole.timetable.coming if due.no in numbers}
     # The triple of home takes 1.35 s, in which 27 s of the match pass; its sound takes 0.48 s.
-    on_pads = {("keep_off", "driver"), ("keep_off", "operator"), ("choose", "operator")}
-    assert outranked == on_pads | {("keep_off", "sound")}
+    on_pads = {("no_touch", "driver"), ("no_touch", "operator"), ("choose", "operator")}
+    assert outranked == on_pads | {("no_touch", "sound")}
 
 
 def test_the_strip_shows_every_cue_of_the_match_in_order_and_nothing_else(whole):

@@ -154,8 +154,8 @@ def test_swapped_pads_are_told_with_what_to_write_and_so_is_one_that_nobody_feel
     assert [bool(one["mends"]) for one in result["tried"]] == [False, True]
     first, second = (one["why"] for one in result["tried"])
     # What is to be written makes the hands right: a is the operator's, b the driver's.
-    assert 'write usb = "045e:028e", order = 1 in the operator\'s [[pad]]' in first
-    assert 'write usb = "045e:028e", order = 2 in the driver\'s [[pad]]' in second
+    assert 'write usb = "1209:0001", order = 1 in the operator\'s [[pad]]' in first
+    assert 'write usb = "1209:0001", order = 2 in the driver\'s [[pad]]' in second
     assert path.read_text("utf-8") == RIG.format(robot="false")
 
 
@@ -309,8 +309,8 @@ def test_a_new_rig_has_the_roles_of_those_who_pressed(tmp_path, pads, walk):
     assert (code, result["left"], result["written"]) == (0, True, str(path))
     written = tomllib.loads(path.read_text("utf-8"))
     assert [(pad["role"], pad["usb"], pad["order"], "confirmed" in pad) for pad in written["pad"]] == [
-        ("driver", "045e:028e", 2, False),
-        ("coach", "045e:028e", 1, True),
+        ("driver", "1209:0001", 2, False),
+        ("coach", "1209:0001", 1, True),
     ]
     assert written["drives_robot"] is True
     assert main(["check", str(path)]) == 0

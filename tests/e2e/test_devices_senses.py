@@ -118,7 +118,7 @@ def test_the_board_that_greets_is_the_strip_of_a_new_rig(tmp_path, begin_walk):
     path = tmp_path / "new.toml"
     with greeting(board):
         process = begin_walk(
-            "--only", "light", "--write", str(path), env=behind_usb((mute, "0403:6001"), (board, "1a86:7523"))
+            "--only", "light", "--write", str(path), env=behind_usb((mute, "1209:0005"), (board, "1209:0004"))
         )
         question = open_port(process)
         assert f"{mute.link} or {board.link}" in question
@@ -129,15 +129,15 @@ def test_the_board_that_greets_is_the_strip_of_a_new_rig(tmp_path, begin_walk):
     assert (code, [one["port"] for one in result["tried"]]) == (0, [str(board.link)])
     assert "Not there: display" not in process.said, "--only light asks for none"
     light = tomllib.loads(path.read_text("utf-8"))["light"]
-    assert (light["port"], light["usb"], "confirmed" in light) == ("auto", "1a86:7523", True)
+    assert (light["port"], light["usb"], "confirmed" in light) == ("auto", "1209:0004", True)
     assert main(["check", str(path)]) == 0
 
 
 def test_of_ports_with_equal_ids_the_right_one_is_named(tmp_path, begin_walk):
     first, second = plugged(tmp_path, "first"), plugged(tmp_path, "second")
-    path = rig(tmp_path, '[light]\nusb = "1a86:7523"\n')
+    path = rig(tmp_path, '[light]\nusb = "1209:0004"\n')
     with greeting(second):
-        env = behind_usb((first, "1a86:7523"), (second, "1a86:7523"))
+        env = behind_usb((first, "1209:0004"), (second, "1209:0004"))
         process = begin_walk("--only", "light", "--rig", str(path), env=env)
         open_port(process)
         tell_colours(process, second)
@@ -149,8 +149,8 @@ def test_of_ports_with_equal_ids_the_right_one_is_named(tmp_path, begin_walk):
 
 def test_a_board_that_does_not_answer_and_a_strip_that_nobody_sees(tmp_path, begin_walk):
     board = plugged(tmp_path, "board")
-    path = rig(tmp_path, '[light]\nusb = "1a86:7523"\n')
-    process = begin_walk("--only", "light", "--rig", str(path), env=behind_usb((board, "1a86:7523")))
+    path = rig(tmp_path, '[light]\nusb = "1209:0004"\n')
+    process = begin_walk("--only", "light", "--rig", str(path), env=behind_usb((board, "1209:0004")))
     open_port(process)
     for _ in range(2):
         process.name(process.hear("What do you see"), "nothing")

@@ -208,7 +208,7 @@ def test_while_a_round_runs_something_large_stands_there_where_no_clock_does(dri
     assert capitals["sign 0"] == max(capitals.values()) >= LEAST_DIGITS
     assert rows["sign 1"].text == ("Wait for the cue" if drill == "words" else "Watch the robot")
     assert capitals["sign 1"] >= 2 * LEAST_FAR
-    assert not [text.text for text in rows.values() if "HOME" in text.text or "KEEP OFF" in text.text]
+    assert not [text.text for text in rows.values() if "HOME" in text.text or "NO TOUCH" in text.text]
 
 
 @pytest.mark.parametrize("state", ["card", "result"])

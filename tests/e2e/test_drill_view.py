@@ -75,7 +75,7 @@ def test_a_drill_may_show_the_clock_or_what_comes_or_both():
     both = hidden(130, shows=("clock", "ahead"))
     assert (clock.digits, clock.moving, clock.ahead, clock.sign) == ("0:28", True, (), ())
     assert (ahead.digits, ahead.sign) == ("", SIGN)
-    assert [one.line for one in ahead.ahead] == ["HOME in 4 s", "KEEP OFF in 8 s"]
+    assert [one.line for one in ahead.ahead] == ["HOME in 4 s", "NO TOUCH in 8 s"]
     assert (both.digits, both.ahead, both.sign) == (clock.digits, ahead.ahead, ())
 
 
@@ -94,7 +94,7 @@ def test_windows_and_periods_are_drawn_anew_as_they_begin_though_no_clock_shows(
         assert before.title != what
         assert hidden((before.stale_ns - PRESS_NS) / NS_PER_S).title == what
     before = hidden(137.6)
-    assert hidden((before.stale_ns - PRESS_NS) / NS_PER_S).windows == ("Berthing counts", "Keep off their berth")
+    assert hidden((before.stale_ns - PRESS_NS) / NS_PER_S).windows == ("Belfry counts", "Hot pit")
 
 
 def words(view):

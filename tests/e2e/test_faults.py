@@ -33,10 +33,10 @@ sound = "rising"
 late_limit = "1500ms"
 priority = 9
 [[cue]]
-id = "keep_off"
+id = "no_touch"
 at = "match.begin+16s"
 until = "match.end"
-light = "keep_off"
+light = "no_touch"
 sound = "drop"
 late_limit = "1500ms"
 priority = 7
@@ -89,7 +89,7 @@ def outcomes(run, channel):
     return {(r["cue"], r["n"]) for r in firings(run.records(), channel) if r["outcome"] in ("played", "resumed")}
 
 
-AFTER = {("keep_off", 0), ("choose", 0), *(("last_five", n) for n in range(5))}
+AFTER = {("no_touch", 0), ("choose", 0), *(("last_five", n) for n in range(5))}
 
 
 @pytest.mark.parametrize("number", [signal.SIGKILL, signal.SIGSTOP], ids=["killed", "stopped"])

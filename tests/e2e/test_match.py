@@ -50,7 +50,7 @@ def test_the_end_of_a_match_lands_on_strip_and_loudspeaker_when_the_timeline_say
     code, summary, err = run.finish()
     assert code == 0, err
     origin = next(r for r in run.records() if r["kind"] == "origin")["origin_ns"]
-    lit = {"home": (204, 121, 167), "keep_off": (240, 228, 66)}
+    lit = {"home": (204, 121, 167), "no_touch": (240, 228, 66)}
     for cue, colour in lit.items():
         due_ns = origin + next(f.begin.offset_ns for f in plan_firings("full", "light") if f.cue == cue)
         arrived = [at for at, frame in strip.frames if frame[0] == colour and at >= due_ns - NS_PER_S]
@@ -69,7 +69,7 @@ def test_the_sound_of_home_rises_as_written(tmp_path, strip):
     """ISO 16: E5 = 659.2551 Hz to C6 = 1046.5023 Hz, read in the PCM that SDL wrote."""
     run = Run(tmp_path, "--from", "no_contact.begin-5s", "--only", "sound", rig=rig_file(tmp_path, strip))
     run.await_record(kind="firing", channel="sound", cue="home", outcome="played", timeout_s=30)
-    run.await_record(kind="firing", channel="sound", cue="keep_off", outcome="played", timeout_s=30)
+    run.await_record(kind="firing", channel="sound", cue="no_touch", outcome="played", timeout_s=30)
     run.process.terminate()
     run.finish()
     pcm = np.fromfile(tmp_path / "sound.pcm", dtype="<i2")[::2].astype(float)

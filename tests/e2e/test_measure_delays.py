@@ -39,7 +39,7 @@ game = "bench"
 [pattern.rumble.pulse]
 steps = [ {{ strong = 1.0, weak = 1.0, lasts = "200ms" }} ]
 [pattern.light.lit]
-form = "solid"
+form = "plain"
 colours = ["white"]
 lasts = "200ms"
 [pattern.sound.tick]

@@ -43,7 +43,7 @@ def test_a_pad_that_comes_back_inside_home_is_told_once_more(tmp_path, strip):
     back = run.await_record(kind="device", channel="rumble", role="driver", state="ready", why="caught up with home")
     assert back["name"] == "Pad A"
     wait_for(lambda: any(low for _, low, _ in pads.motors("a")[before:]))
-    run.await_record(kind="firing", channel="rumble", cue="keep_off", role="driver", outcome="played")
+    run.await_record(kind="firing", channel="rumble", cue="no_touch", role="driver", outcome="played")
     run.process.terminate()
     code, summary, _ = run.finish()
     assert code == 143

@@ -34,7 +34,7 @@ game = "harbour_haul"
 [[cue]]
 id = "alive"
 at = "driver.begin+2s"
-rumble = "blip"
+rumble = "hello"
 [[cue]]
 id = "home"
 at = "no_contact.begin-2s"
@@ -49,7 +49,7 @@ at = "no_contact.begin+1s"
 light = "quick"
 priority = 1
 [pattern.light.quick]
-form = "blink"
+form = "on_off"
 colours = ["white"]
 cycle = "500ms"
 lasts = "2500ms"

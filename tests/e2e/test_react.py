@@ -44,7 +44,7 @@ say = "Home"
 [pattern.rumble.pulse]
 steps = [ { strong = 1.0, weak = 1.0, lasts = "200ms" } ]
 [pattern.light.lit]
-form = "solid"
+form = "plain"
 colours = ["white"]
 lasts = "200ms"
 [pattern.sound.tick]

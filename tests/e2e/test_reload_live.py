@@ -16,7 +16,7 @@ def lead_of_home_s(run):
     """Return how long before the window the call home is, by the timeline in the journal's header."""
     header = next(record for record in run.records() if record["kind"] == "header")
     due = {f["cue"]: f["match_ns"] for f in header["timeline"]["firings"] if f["match_ns"] is not None}
-    return (due["keep_off"] - due["home"]) / NS_PER_S
+    return (due["no_touch"] - due["home"]) / NS_PER_S
 
 
 def said(run, words):

@@ -35,7 +35,7 @@ def test_after_sleep_the_clock_is_put_right_and_nothing_bursts_out(tmp_path, str
     (start, began_ns), (_, put_right_ns) = origins(run)
     assert start == "start"
     assert began_ns - put_right_ns == pytest.approx(2 * NS_PER_S, abs=NS_PER_S // 10)
-    # From some 22 s before the end past keep_off (20 s) and choose (10 s).
+    # From some 22 s before the end past no_touch (20 s) and choose (10 s).
     clocks.sleep_ns = 16 * NS_PER_S
     code, summary, err = run.finish()
     assert code == 0, err
@@ -45,7 +45,7 @@ def test_after_sleep_the_clock_is_put_right_and_nothing_bursts_out(tmp_path, str
     assert began_ns - origins(run)[-1][1] == pytest.approx(16 * NS_PER_S, abs=NS_PER_S // 10)
     assert [r["why"] for r in run.records() if r["kind"] == "fault" and r["what"] == "slept"]
     outcomes = {r["cue"]: (r["outcome"], r["why"]) for r in firings(run.records(), "light")}
-    assert outcomes["keep_off"][0] == "resumed"            # a state: what is left of it shows
+    assert outcomes["no_touch"][0] == "resumed"            # a state: what is left of it shows
     assert outcomes["choose"] == ("skipped", "crossed")    # an instant that was slept through
     assert outcomes["over"][0] == "played"
     assert strip.black
@@ -57,7 +57,7 @@ def test_a_step_of_the_wall_clock_changes_nothing(tmp_path, strip, env, clocks):
     )
     run.await_record(kind="firing", channel="light", cue="home", outcome="played")
     clocks.step_wall_ns = -3600 * NS_PER_S
-    run.await_record(kind="firing", channel="light", cue="keep_off", outcome="played")
+    run.await_record(kind="firing", channel="light", cue="no_touch", outcome="played")
     clocks.step_wall_ns = 7 * 24 * 3600 * NS_PER_S
     code, summary, err = run.finish()
     assert code == 0, err
@@ -66,5 +66,5 @@ def test_a_step_of_the_wall_clock_changes_nothing(tmp_path, strip, env, clocks):
     assert [cause for cause, _ in origins(run)] == ["start"]
     assert summary["channels"]["light"]["restarts"] == 0
     assert summary["channels"]["light"]["failed"] == 0
-    assert [r["outcome"] for r in firings(run.records(), "light") if r["cue"] in ("keep_off", "over")] == ["played"] * 2
+    assert [r["outcome"] for r in firings(run.records(), "light") if r["cue"] in ("no_touch", "over")] == ["played"] * 2
     assert strip.black

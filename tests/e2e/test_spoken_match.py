@@ -43,17 +43,17 @@ at = "driver.begin+300ms"
 sound = "steady"
 say = "Home"
 [[cue]]
-id = "keep_off"
+id = "no_touch"
 at = "driver.begin+1700ms"
 sound = "rising"
-say = "Keep off"
+say = "No touch"
 priority = 9
 """
 RIG = 'format = "tocsin-rig/1"\nname = "Pier"\ndrives_robot = false\n[sound]\nvolume = 0.8\nbuffer = 512\n'
 VOLUME = 102 / 128                        # SDL's mixer knows 128 steps and rounds down (measured)
-TONES = {"home": "steady", "keep_off": "rising"}
+TONES = {"home": "steady", "no_touch": "rising"}
 # `steady` lasts 250 ms; of `rising` the last tone ends after 180 + 60 + 180 ms; a word follows 100 ms later.
-WORD_AFTER_MS = {"home": 350, "keep_off": 520}
+WORD_AFTER_MS = {"home": 350, "no_touch": 520}
 PATTERNS = load(None, ["full"], "nothing").plans[0].plan.patterns.sound
 
 
@@ -131,14 +131,14 @@ def test_each_firing_is_one_record_that_says_the_word_was_spoken(heard):
     assert heard.code == 0
     found = firings(heard.run.records(), "sound")
     assert [(r["cue"], r["outcome"], r["by"]) for r in found] == [
-        ("home", "played", ["word"]), ("keep_off", "played", ["word"])
+        ("home", "played", ["word"]), ("no_touch", "played", ["word"])
     ]
     assert told(heard.run, "note") == []
     assert told(heard.run, "fault") == []
 
 
 @needs_espeak
-@pytest.mark.parametrize(("cue", "phrase"), [("home", "Home"), ("keep_off", "Keep off")])
+@pytest.mark.parametrize(("cue", "phrase"), [("home", "Home"), ("no_touch", "No touch")])
 def test_the_word_is_heard_behind_its_tone(heard, tmp_path, cue, phrase):
     _, sound = heard.sound(cue)
     begin = WORD_AFTER_MS[cue] * RATE_HZ // 1000
@@ -194,7 +194,7 @@ def test_a_sound_that_was_started_again_speaks_again(heard, tmp_path):
     run.worker("sound").kill()
     run.finish()
     assert [(r["cue"], r["by"]) for r in firings(run.records(), "sound", "played")] == [
-        ("home", ["word"]), ("keep_off", ["word"])
+        ("home", ["word"]), ("no_touch", ["word"])
     ]  # fmt: skip
 
 
@@ -204,13 +204,13 @@ def test_words_that_are_made_while_people_wait_are_spoken_in_the_next_match(tmp_
     env = {"TOCSIN_BENCH": str(BENCH / "words_bench.py"), "TOCSIN_BENCH_LOG": str(log)}
     named, rig = files(tmp_path)
     run = Run(tmp_path, *named, rig=rig, env=env, terminal=True)
-    wait_for(lambda: log.exists() and sorted(log.read_text("utf-8").split()) == ["home", "keep_off"])
+    wait_for(lambda: log.exists() and sorted(log.read_text("utf-8").split()) == ["home", "no_touch"])
     run.press("s")
     run.await_record(kind="end", outcome="over")
     run.press("sq")                                       # on to the next standby, and away
     assert run.finish()[0] == 0
     found = {r["cue"]: r["by"] for r in firings(run.records(), "sound", "played") if r["cue"] in TONES}
-    assert found == {"home": ["word"], "keep_off": ["word"]}
+    assert found == {"home": ["word"], "no_touch": ["word"]}
     assert told(run, "note") == []
 
 

@@ -38,7 +38,7 @@ format = "tocsin-plan/1"
 name = "Blinks"
 game = "game.toml"
 [[cue]]
-id = "blink"
+id = "on_off"
 at = ["auto.begin+1s", "pause.begin+2s", "driver.begin+2s", "driver.begin+4s", "driver.end-2s"]
 light = "last_five"
 sound = "tick"
@@ -124,7 +124,7 @@ def test_taps_put_a_late_start_right_and_later_cues_land_on_time(tmp_path, strip
     assert [abs(move) > 10 * NS_PER_MS for move in moves].count(True) == 1
 
     for channel in ("light", "sound"):
-        played = [r for r in firings(records, channel) if r["cue"] == "blink"]
+        played = [r for r in firings(records, channel) if r["cue"] == "on_off"]
         assert [(r["n"], r["outcome"]) for r in played] == [(n, "played") for n in range(5)]
     off_ns = [at_ns - begin_ns - s * NS_PER_S for at_ns, s in zip(lit_ns(strip), BLINKS_S, strict=True)]
     assert off_ns[0] > OFF_NS - 60 * NS_PER_MS                  # before anybody tapped

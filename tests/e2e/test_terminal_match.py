@@ -32,7 +32,7 @@ def test_a_call_given_by_hand_is_counted_down_to_no_more(seats):
     seat.press("h")
     wait_for(lambda: "\u2502  HOME  " in seat.shown)
     called = len(seat.shown)
-    wait_for(lambda: seat.shown[called:].count("next KEEP OFF in ") >= 2, 30)
+    wait_for(lambda: seat.shown[called:].count("next NO TOUCH in ") >= 2, 30)
     assert seat.shown[called:].count("next HOME in ") <= 1         # what was on its way as the key was pressed
 
 

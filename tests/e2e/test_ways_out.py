@@ -63,7 +63,7 @@ def test_a_run_that_was_cut_short_goes_on_with_its_own_clock(tmp_path, strip):
     assert not firings(records, outcome="failed")
     played = [(r["no"], r["instance"]) for r in firings(records, outcome="played")]
     assert len(played) == len(set(played))                       # nothing is struck twice
-    assert "keep_off" in {r["cue"] for r in firings(records, "light") if r["outcome"] in ("played", "resumed")}
+    assert "no_touch" in {r["cue"] for r in firings(records, "light") if r["outcome"] in ("played", "resumed")}
     assert sum(r["kind"] == "end" for r in records) == 1
     assert strip.black
 

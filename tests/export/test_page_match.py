@@ -118,7 +118,7 @@ def test_what_a_blocked_page_misses_is_skipped_and_held_cues_resume_without_a_bu
         assert outcomes["home", "sound", None] == ("played", "")       # set on the audio clock before the page hung
         assert [f["cue"] for f in page.firings("screen")].count("home") == 1
         pulses = [call for call in page.ask("window.motors") if call["type"] == "dual-rumble" and call["pad"] == 0]
-        before = [call for call in pulses if call["at"] * MS < page.origin_ns() + 137.9 * S]         # KEEP OFF
+        before = [call for call in pulses if call["at"] * MS < page.origin_ns() + 137.9 * S]         # NO TOUCH
         assert 0 < len(before) <= 3                                    # one triple at most, not all that was missed
         assert "CALL HOME" not in [word for _, word in seen_words(page)]
         assert "2 signals came too late to be given: keep this page in front" in page.ask("page.record.result()")
@@ -187,7 +187,7 @@ def test_a_call_by_hand_counts_as_the_next_scheduled_one(running, address):
         ]  # fmt: skip
         assert [word for _, word in seen_words(page) if word].count("HOME") == 1
         calls = [call for call in page.ask("window.motors") if call["type"] == "dual-rumble"]
-        own = [call for call in calls if call["at"] * MS < page.origin_ns() + 137.9 * S]             # KEEP OFF
+        own = [call for call in calls if call["at"] * MS < page.origin_ns() + 137.9 * S]             # NO TOUCH
         assert len(own) == 6
 
 
@@ -279,7 +279,7 @@ def test_the_last_thirty_five_seconds_at_real_time(last_seconds, capsys):
     page.await_that("page.match.phase === 'over'", 60)
     assert_all_given(page, 1, 126 * S, capsys)
     words = [(at, word) for at, word in seen_words(page) if word]
-    for word, second in (("CALL HOME", 133), ("HOME", 134), ("KEEP OFF", 138), ("CHOOSE", 148), ("OVER", 158)):
+    for word, second in (("CALL HOME", 133), ("HOME", 134), ("NO TOUCH", 138), ("CHOOSE", 148), ("OVER", 158)):
         at_ns = next(at for at, seen in words if seen == word)
         assert -FRAME_NS <= at_ns - (page.origin_ns() + second * S) <= BOUND_NS, word
     heard = [tone["heard"] * MS for tone in page.ask("window.tones")]

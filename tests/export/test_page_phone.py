@@ -20,7 +20,7 @@ PHONES = ((360, 640), (640, 360), (390, 844), (768, 1024))
 TOUCH = {"has_touch": True, "is_mobile": True}
 YELLOW = (240, 228, 66)
 ASKED = "press Cancel (x) again within 2 s to cancel"
-WORDS = ("Keep off", "Zählen", "Jetzt Übergabe", "Ångström", "Home")
+WORDS = ("No touch", "Zählen", "Jetzt Übergabe", "Ångström", "Home")
 # Where the letters of the word really are: its lines, and how far they reach above each baseline by the canvas.
 LETTERS = """() => {
   const word = document.querySelector('#word');

@@ -50,7 +50,7 @@ def test_home_is_a_triple_on_both_pads_as_the_plan_writes_it(running, address):
         page.await_that("[0, 1].every(n => window.motors.filter(c => c.pad === n && c.type !== 'reset').length >= 3)")
         page.await_match(135.6)                                        # no fourth follows
         for pad in (0, 1):
-            before_ns = page.origin_ns() + 137.9 * S                   # KEEP OFF, where a busy machine looks late
+            before_ns = page.origin_ns() + 137.9 * S                   # NO TOUCH, where a busy machine looks late
             calls = [call for call in motors(page, pad) if call["at"] * MS < before_ns]
             strengths = [(call["strongMagnitude"], call["weakMagnitude"]) for call in calls]
             assert strengths == [(step.strong, step.weak)] * 3

@@ -34,7 +34,7 @@ FULL = [
     ("Driver-controlled, from 2:00", "0:36", "", "Last one"),
     ("Driver-controlled, from 2:00", "0:25", "", "Call home"),
     ("Driver-controlled, from 2:00", "0:24", "", "Home"),
-    ("Driver-controlled, from 2:00", "0:20", "", "Keep off"),
+    ("Driver-controlled, from 2:00", "0:20", "", "No touch"),
     ("Driver-controlled, from 2:00", "0:10", "", "Choose"),
     ("Driver-controlled, from 2:00", "0:05 to 0:01", "each second", "Last five"),
     ("Driver-controlled, from 2:00", "0:00", "", "Over"),

@@ -231,14 +231,14 @@ def test_people_do_not_count_beats_but_what_failed_of_them():
     assert (without(whole, run, "count_in").exit, whole.exit) == (1, 1)
 
 
-ABSENT = "no strip with the USB ids 1a86:7523: plug it in, or see `tocsin devices`; some cables only charge"
+ABSENT = "no strip with the USB ids 1209:0004: plug it in, or see `tocsin devices`; some cables only charge"
 
 
 def test_an_absent_device_reads_as_nothing_to_do_with_the_reason_cut_to_fit():
     run = [device("absent"), firing(outcome="skipped", why="absent")]
     _, line, why, _ = text_lines(summary(*run, devices={"light": "absent"}), {"light": ABSENT})
     assert line == "  light   absent: nothing to do"
-    assert why == "          no strip with the USB ids 1a86:7523: plug it in, or see ..."
+    assert why == "          no strip with the USB ids 1209:0004: plug it in, or see ..."
     _, line, _ = text_lines(summary(*run, devices={"light": "absent"}), {"light": "plug in the first pad"})
     assert line == "  light   absent: nothing to do (plug in the first pad)"
     _, line, _ = text_lines(summary(*run, devices={"light": "absent"}), {"light": "not in the rig"}, ["light"])

@@ -48,7 +48,7 @@ PATTERNS = st.builds(
     *[st.builds(RumblePattern, steps=steps(STRONG, st.builds(RumbleStep, lasts_ns=LASTS)), times=st.just(2))] * 2,
     st.builds(
         LightPattern,
-        form=st.sampled_from(["solid", "breathe", "blink", "sweep", "chase", "fill", "stripes"]),
+        form=st.sampled_from(["plain", "swell", "on_off", "shuttle", "queue", "ebb", "bands"]),
         colours=st.tuples(COLOUR, COLOUR), lasts_ns=LASTS, cycle_ns=st.integers(100, 3000).map(lambda ms: ms * MS),
         width=st.sampled_from([0.01, 0.2, 1.0]), level=SHARE,
     ),

@@ -172,7 +172,7 @@ def test_the_way_home_that_runs_have_shown_counts_for_the_call_home() -> None:
 
 @pytest.mark.parametrize(
     ("text", "count"),
-    [("Home", 1), ("Keep off", 2), ("Last one", 2), ("Choose", 1), ("Over", 2), ("Swap soon", 2), ("Their turn", 2),
+    [("Home", 1), ("No touch", 2), ("Last one", 2), ("Choose", 1), ("Over", 2), ("Swap soon", 2), ("Their turn", 2),
      ("Call home", 2), ("Pads", 1), ("last_five", 2), ("Cable", 2), ("Everyone", 3), ("Return", 2), ("brr", 1),
      ("Rückkehr", 2), ("", 0)],
 )
@@ -184,8 +184,8 @@ def test_syllables(text: str, count: int) -> None:
 def test_forms_as_hands_tell_them_apart() -> None:
     known = load(None, ["full"], "nothing").plans[0].plan.patterns.rumble
     forms = {name: form_of(pattern) for name, pattern in known.items()}
-    assert forms == {"triple": "SSS", "long": "L", "short": "S", "blip": "S", "close": "L", "double": "SS", "ramp": "L",
-                     "long_short": "LS"}  # fmt: skip
+    assert forms == {"triple": "SSS", "long": "L", "short": "S", "hello": "S", "close": "L", "double": "SS",
+                     "ramp": "L", "long_short": "LS"}  # fmt: skip
 
 
 def test_which_colours_mean_something_else() -> None:
@@ -203,5 +203,5 @@ def test_a_finding_of_a_pattern_stands_in_the_plan_that_holds_it_or_at_the_cue(t
     cues = "".join(f'[[cue]]\nid = "{name}"\nat = "driver.begin+{at}s"\nrumble = "ramp"\nlight = "home"\n'
                    for name, at in (("one", 10), ("two", 20)))  # fmt: skip
     there = {("moving_stripes", "warning", line, "plan.toml") for line in (8, 13)}
-    assert got(look(Case("bundled", cues.replace('"home"', '"chase"')), tmp_path)) == there
+    assert got(look(Case("bundled", cues.replace('"home"', '"queue"')), tmp_path)) == there
     assert got(look(Case("own", cues + own), tmp_path)) == {("short_pulse", "warning", 15, "plan.toml")}

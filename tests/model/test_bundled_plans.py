@@ -36,11 +36,11 @@ def lines(timeline):
 # What was decided: match s, left, cue, rumble, word, sound, for.
 FULL = [
     (30, "0:08", "pads", None, "Pads", "soft", ()),
-    (40, "1:58", "alive", "blip", None, None, DRIVERS),
+    (40, "1:58", "alive", "hello", None, None, DRIVERS),
     (122, "0:36", "last_load", "short", "Last one", "steady", COACHED),
     (133, "0:25", "coach_call", "short", "Call home", None, ("coach",)),
     (134, "0:24", "home", "triple", "Home", "rising", DRIVERS),
-    (138, "0:20", "keep_off", "long", "Keep off", "drop", DRIVERS),
+    (138, "0:20", "no_touch", "long", "No touch", "drop", DRIVERS),
     (148, "0:10", "choose", "short", "Choose", "steady", COACHED),
     (153, "0:05", "last_five", None, None, "tick", ()),
     (154, "0:04", "last_five", None, None, "tick", ()),
@@ -77,7 +77,7 @@ def test_the_full_plan_fires_as_it_did_when_its_prompt_had_a_moment_of_its_own(t
 
 def test_what_the_full_plan_holds_and_for_how_long():
     held = {cue: line["until"] for (_, cue), line in lines(timeline_of("full")).items() if line["until"]}
-    assert held == {"pads": 38, "home": 138, "keep_off": 158}
+    assert held == {"pads": 38, "home": 138, "no_touch": 158}
 
 
 def test_only_the_call_home_is_a_triple_and_it_outranks_the_rest():
@@ -90,7 +90,7 @@ def test_only_the_call_home_is_a_triple_and_it_outranks_the_rest():
 
 def test_the_quiet_plan_has_three_calls_on_rumble_and_light():
     timeline = timeline_of("quiet")
-    assert list(lines(timeline)) == [(134, "home"), (138, "keep_off"), (158, "over")]
+    assert list(lines(timeline)) == [(134, "home"), (138, "no_touch"), (158, "over")]
     assert {f.channel for f in timeline.firings} == {"rumble", "light"}
 
 

@@ -242,6 +242,6 @@ def test_a_tap_that_agrees_confirms_it_and_one_that_does_not_moves_the_clock_by_
 
 def test_the_sync_key_names_the_moments_that_would_do_and_when_they_come(late):
     assert late.press("g") == (
-        "cannot take the tap: no official moment within 3 s; next: Berthing counts in 1:24, "
+        "cannot take the tap: no official moment within 3 s; next: Belfry counts in 1:24, "
         "Driver-controlled ends in 1:44"
     )

@@ -80,11 +80,11 @@ def test_all_mistakes_are_told_and_the_last_good_plan_stays(plan: Path, watch: P
     assert len(found.mistakes) == 2
     assert all("full.toml, line" in line for line in found.mistakes)
     assert any("triple" in line for line in found.mistakes)
-    save(plan, good.replace('say = "Keep off"', 'say = "Off"'))
+    save(plan, good.replace('say = "No touch"', 'say = "Off"'))
     fixed = watch.look(2 * S)
     assert fixed is not None
     assert fixed.files is not None
-    assert fixed.notice == "loaded anew: Full (keep_off changed)"
+    assert fixed.notice == "loaded anew: Full (no_touch changed)"
 
 
 def test_a_game_beside_the_plan_counts_too(plan: Path, watch: PlanWatch) -> None:

@@ -16,7 +16,7 @@ from tocsin.model.plan import CHANNELS
 from tocsin.model.timeline.point import PeriodSlot, Point, Segment, WindowSpan
 from tocsin.model.timeline.timeline import Firing
 
-Format = Literal["tocsin-export/1"]
+Format = Literal["tocsin-export/2"]
 
 Sha256 = Annotated[str, msgspec.Meta(pattern="^[0-9a-f]{64}$", description="SHA-256 of the file's text in UTF-8")]
 

@@ -10,7 +10,7 @@ from tocsin.model.rig import Light, Rig
 from tocsin.units import NS_PER_MS, NS_PER_S
 
 _SAMPLES = 16                          # moments of a round at which a pattern's current is looked at
-_STANDING = ("solid", "stripes")
+_STANDING = ("plain", "bands")
 
 
 def budgets(subject: Subject) -> Iterator[Finding]:

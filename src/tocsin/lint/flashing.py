@@ -144,7 +144,7 @@ def _moving_stripes(subject: Subject) -> Iterator[Finding]:
         pattern = subject.plan.patterns.light[name]
         one, other = (*pattern.colours, BLACK)[:2]
         differ = abs(relative_luminance(one) - relative_luminance(other)) * pattern.level >= STILL_STRIPES.value
-        if pattern.form == "chase" and differ:
+        if pattern.form == "queue" and differ:
             for cue in subject.owners("light", name):
                 path = subject.pattern("light", name, cue, "form")
                 yield Finding(code="moving_stripes", level="warning", path=path, facts={"pattern": name})

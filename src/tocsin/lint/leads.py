@@ -17,7 +17,7 @@ from tocsin.model.timeline.point import WindowSpan
 from tocsin.units import format_clock
 
 BREAK_OFF, HOME = "break_off", "home"          # the ids of the two leads that findings know
-KEEP_OFF = ("no_contact", "keep_off")          # ids of windows in which contact costs
+KEEP_OFF = ("no_contact", "no_touch", "keep_off")          # ids of windows in which contact costs
 
 Worth = Literal["costs", "gains", "unknown"]
 

@@ -6,14 +6,14 @@ from tocsin.lint.rules import KINDS
 
 _USUAL: dict[str, str] = {
     "area": "a quarter of its area", "asked": "1800", "baud": "115200", "changes": "10", "colour": "red", "count": "4",
-    "cue": "home", "cues": "'keep_off'", "device": "strip", "does": "heard", "else": "give 'home' the higher priority",
+    "cue": "home", "cues": "'no_touch'", "device": "strip", "does": "heard", "else": "give 'home' the higher priority",
     "flashes": "5", "frames": "8.2", "gap": "300ms after", "how": "only 1s before it begins", "hz": "200",
     "id": "no_contact", "lasts": "100ms", "late": "86 ms", "lead": "break_off", "least": "4s", "leds": "300",
     "left": "15s", "max_ma": "400", "missing": "a pad for the coach", "never": "felt", "other": "swap",
     "pattern": "alarm", "plan": "Quiet", "ratio": "3.2", "rival": "'swap' (priority 9 against 5)", "role": "operator",
     "share": "2.2%", "shown": "300ms", "strength": "0.5", "takes": "600 ms", "way": "low",
     "when": "at 134s of the match", "where": "the driver's pad", "whole": "800ms", "whom": " to the driver",
-    "whose": "The driver's", "window": "Keep off their berth", "wire": "90 ms", "word": "Home",
+    "whose": "The driver's", "window": "Hot pit", "wire": "90 ms", "word": "Home",
 }  # fmt: skip
 _OF_CODE: dict[str, dict[str, str]] = {
     "lead_short": {"lasts": "2s", "least": "3.3s"},
@@ -21,7 +21,7 @@ _OF_CODE: dict[str, dict[str, str]] = {
     "lead_few_rounds": {"lasts": "4s", "least": "3.6s", "rounds": "9 rounds", "more": "13"},
     "unused_lead": {"lead": "early"},
     "return_late": {"least": "20s"},
-    "call_late": {"cue": "keep_off"},
+    "call_late": {"cue": "no_touch"},
     "reserved_word": {"cue": "begin", "word": "go"},
     "reserved_name": {"cue": "go_home", "word": "go"},
     "long_phrase": {"word": "Drive home now"},

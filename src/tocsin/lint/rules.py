@@ -44,7 +44,7 @@ _FLASHING = {
         _WARN,
         "The light pattern '{pattern}' lets stripes run along the strip.",
         "Stripes that move disturb more than standing ones, and may do harm as flashing does.",
-        'Write: form = "stripes", or "sweep" for one block that moves.',
+        'Write: form = "bands", or "shuttle" for one block that moves.',
         (limit.STILL_STRIPES,),
     ),
 }
@@ -107,14 +107,14 @@ _WORDS = {
         _BAD,
         "The cue '{cue}' says '{word}'.",
         "Somebody may take it for a permission or for the stop, and walk up to a robot that moves.",
-        "Take a word for what drivers do: Home, Keep off, Last one.",
+        "Take a word for what drivers do: Home, No touch, Last one.",
         (limit.FIELD_WORDS,),
     ),
     "reserved_name": Kind(
         _WARN,
         "The cue's id '{cue}' holds '{word}'.",
         "The id is not shown here, but people use it when they talk about the plan.",
-        "Name it for what drivers do, such as home or keep_off.",
+        "Name it for what drivers do, such as home or no_touch.",
         (limit.FIELD_WORDS,),
     ),
     "long_phrase": Kind(

@@ -36,8 +36,8 @@ class _Ways(NamedTuple):
 
 # A LED jumps as a half cycle of a blink begins, once somewhere in one of a chase, twice in a sweep's as it passes.
 _WAYS = {
-    "solid": _Ways(0, 0), "stripes": _Ways(0, 0), "blink": _Ways(0, 1), "breathe": _Ways(1, 1), "chase": _Ways(1, 1),
-    "sweep": _Ways(2, 2), "fill": _Ways(1, 0),
+    "plain": _Ways(0, 0), "bands": _Ways(0, 0), "on_off": _Ways(0, 1), "swell": _Ways(1, 1), "queue": _Ways(1, 1),
+    "shuttle": _Ways(2, 2), "ebb": _Ways(1, 0),
 }  # fmt: skip
 
 
@@ -179,11 +179,11 @@ class LightShow(DeviceShow):
     def _changes(self, span: ShownSpan, placed: PlacedFiring) -> Iterator[int]:
         """Yield when the colours of a pattern change within a span."""
         pattern = self._pattern(placed)
-        if pattern.form == "fill":
+        if pattern.form == "ebb":
             whole_ns = placed.end_ns - placed.begin_ns
             ends = (placed.end_ns - lit * whole_ns // self._leds for lit in range(self._leds))
             yield from (at_ns for at_ns in ends if span.begin_ns <= at_ns < span.end_ns)
-        elif pattern.form == "breathe":
+        elif pattern.form == "swell":
             yield from self._every(span, placed.begin_ns, STEP_NS)
         jumps = self._devices.strip_jumps_ns(pattern, self._leds)
         if len(jumps) * NEAREST_JUMPS_NS > pattern.cycle_ns:
@@ -195,12 +195,12 @@ class LightShow(DeviceShow):
     def _looks(self, placed: PlacedFiring, times: Sequence[int]) -> Iterable[tuple[FrameKey, int]]:
         name = placed.firing.pattern
         pattern = self._patterns[name]
-        if pattern.form == "fill":
+        if pattern.form == "ebb":
             whole_ns = max(1, placed.end_ns - placed.begin_ns)
             # As many lit LEDs look the same, so that few frames have to be kept.
             lit = (math.ceil((placed.end_ns - at_ns) / whole_ns * self._leds) for at_ns in times)
             return [(FrameKey(name, 0, (count - 0.5) / self._leds), 1) for count in lit]
-        if pattern.form in ("solid", "stripes"):
+        if pattern.form in ("plain", "bands"):
             return [(FrameKey(name, 0, 1.0), len(times))]
         return [(FrameKey(name, (at_ns - placed.begin_ns) % pattern.cycle_ns, 1.0), 1) for at_ns in times]
 
@@ -212,11 +212,11 @@ class LightShow(DeviceShow):
 
     def _phase(self, placed: PlacedFiring, at_ns: int) -> int:
         pattern = self._pattern(placed)
-        if pattern.form == "fill":
+        if pattern.form == "ebb":
             # What is left and of how much: the two in one number.
             whole_ns = placed.end_ns - placed.begin_ns
             return whole_ns * LONGEST_NS + placed.end_ns - at_ns
-        if pattern.form in ("solid", "stripes"):
+        if pattern.form in ("plain", "bands"):
             return 0
         return (at_ns - placed.begin_ns) % pattern.cycle_ns
 

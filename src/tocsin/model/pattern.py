@@ -23,16 +23,16 @@ class RumblePattern(msgspec.Struct, frozen=True, kw_only=True):
     times: int = 1
 
 
-LightForm = Literal["solid", "breathe", "blink", "sweep", "chase", "fill", "stripes"]
+LightForm = Literal["plain", "swell", "on_off", "shuttle", "queue", "ebb", "bands"]
 
 
 class LightPattern(msgspec.Struct, frozen=True, kw_only=True):
     """A form on the strip.
 
-    ``colours`` holds one colour, or two for a form of two (stripes; blink between two). ``cycle_ns`` is one round of
-    breathe, blink, sweep, chase. ``width`` is the share of the strip that a stripe, sweep or chase block takes.
-    ``level`` scales the brightness. ``lasts_ns`` is how long it shows without an ``until``; ``fill`` shrinks from the
-    whole strip to nothing over the remaining time of its interval.
+    ``colours`` holds one colour, or two for a form of two (bands; on_off between two). ``cycle_ns`` is one round of
+    swell, on_off, shuttle, queue. ``width`` is the share of the strip that a band, or a block of shuttle or queue,
+    takes. ``level`` scales the brightness. ``lasts_ns`` is how long it shows without an ``until``; ``ebb`` shrinks from
+    the whole strip to nothing over the remaining time of its interval.
     """
 
     form: LightForm

@@ -12,7 +12,7 @@ from tocsin.model.display.round_picture import Dot, Instant, Span
 from tocsin.model.drill import Clean
 from tocsin.units import NS_PER_S as S
 
-TITLED = replace(TIMELINE, windows=(replace(TIMELINE.windows[0], title="Keep off"),))      # [138 s, 161 s)
+TITLED = replace(TIMELINE, windows=(replace(TIMELINE.windows[0], title="No touch"),))      # [138 s, 161 s)
 KEEP_OFF = Clean(keep_off=("no_contact",))
 CALL_S = 134
 
@@ -27,7 +27,7 @@ def picture(*marks, rule=KEEP_OFF, counting=(), **rest):
 def test_a_clean_round_has_its_times_from_the_windows_edge():
     found = picture(push(130, 136.5), touch(137, "turned"), touch(143, "home"))
     assert (found.shape, found.word, found.number, found.reason) == ("filled", "in time", "1.5 s to spare", "")
-    assert (found.edge, found.windows) == ("Keep off", (Span(begin_s=0, end_s=23),))
+    assert (found.edge, found.windows) == ("No touch", (Span(begin_s=0, end_s=23),))
     assert found.pushes == (Span(begin_s=-8, end_s=-1.5),)
     assert [(one.what, one.at_s) for one in found.instants] == [("call", -4), ("turn", -1), ("home", 5), ("end", 20)]
     assert found.series == (Dot(at_s=-1.5, shape="filled"),)

@@ -17,7 +17,7 @@ from tocsin.model.drill import Clean
 from tocsin.units import NS_PER_MS as MS
 from tocsin.units import NS_PER_S as S
 
-TITLED = replace(TIMELINE, windows=(replace(TIMELINE.windows[0], title="Keep off their berth"),))
+TITLED = replace(TIMELINE, windows=(replace(TIMELINE.windows[0], title="Hot pit"),))
 KEEP_OFF = Clean(keep_off=("no_contact",))
 CALL_NS = ns(134)
 
@@ -92,7 +92,7 @@ def test_what_nobody_knows_the_source_of_counts_as_by_key():
         ([tap(130), turned(135, by="partner")], None, "nobody noted when a contact ended, see video"),
         ([turned(129), tap(130)], None, "nobody noted when a contact ended, see video"),
         ([tap(130), turned(138.3)], None, "nobody noted when a contact ended, see video"),
-        ([tap(150)], False, "a touch in Keep off their berth"),
+        ([tap(150)], False, "a touch in Hot pit"),
         ([touch(130)], True, ""),                                # its key came up at once
     ],
 )
@@ -122,20 +122,20 @@ def test_what_must_never_be_noted_breaks_a_round():
 VERDICTS = [
     ([], True, "Clean."),
     ([push(130, 136)], True, "Clean."),
-    ([push(130, 139.2)], False, "Not clean: a push held 1.2 s into Keep off their berth."),
-    ([push(150, 151.5)], False, "Not clean: a push of 1.5 s in Keep off their berth."),
-    ([touch(150)], False, "Not clean: a touch in Keep off their berth."),
-    ([push(130, 139.2), touch(150)], False, "Not clean: 2 contacts in Keep off their berth, 1.2 s in all."),
-    ([touch(145), touch(150)], False, "Not clean: 2 contacts in Keep off their berth."),
+    ([push(130, 139.2)], False, "Not clean: a push held 1.2 s into Hot pit."),
+    ([push(150, 151.5)], False, "Not clean: a push of 1.5 s in Hot pit."),
+    ([touch(150)], False, "Not clean: a touch in Hot pit."),
+    ([push(130, 139.2), touch(150)], False, "Not clean: 2 contacts in Hot pit, 1.2 s in all."),
+    ([touch(145), touch(150)], False, "Not clean: 2 contacts in Hot pit."),
     ([push(130, 138.3)], None,
-     "Not judged: a contact too close to the edge of Keep off their berth to tell, see video."),
+     "Not judged: a contact too close to the edge of Hot pit to tell, see video."),
     ([push(130, 138.3), touch(161)], None,
-     "Not judged: 2 contacts too close to the edge of Keep off their berth to tell, see video."),
-    ([push(130, 138.3), touch(150)], False, "Not clean: a touch in Keep off their berth."),
+     "Not judged: 2 contacts too close to the edge of Hot pit to tell, see video."),
+    ([push(130, 138.3), touch(150)], False, "Not clean: a touch in Hot pit."),
     ([touch(150), undo(0)], True, "Clean."),
     ([touch(150, by="partner"), touch(151, by="opponent")], True, "Clean."),
-    ([push(130, 138.04, error_ns=0)], False, "Not clean: a push held less than 0.1 s into Keep off their berth."),
-    ([held_on(150)], False, "Not clean: a push of 11.0 s in Keep off their berth."),
+    ([push(130, 138.04, error_ns=0)], False, "Not clean: a push held less than 0.1 s into Hot pit."),
+    ([held_on(150)], False, "Not clean: a push of 11.0 s in Hot pit."),
 ]  # fmt: skip
 
 
@@ -211,16 +211,16 @@ def test_every_reason_has_its_line():
     rule = Clean(keep_off=("no_contact",), home_ns=0)
     found = result(touch(150), home(150, "home_none"), rule=rule)
     assert lines(found)[:2] == (
-        "Not clean: a touch in Keep off their berth.", "Also: the robot did not come home.",
+        "Not clean: a touch in Hot pit.", "Also: the robot did not come home.",
     )  # fmt: skip
 
 
 @pytest.mark.parametrize(
     ("rest", "why"),
     [
-        ({"ended_ns": ns(150)}, "the round ended before Keep off their berth did"),
-        ({"ended_ns": ns(137)}, "Keep off their berth never began"),
-        ({"origins": ()}, "Keep off their berth never began"),
+        ({"ended_ns": ns(150)}, "the round ended before Hot pit did"),
+        ({"ended_ns": ns(137)}, "Hot pit never began"),
+        ({"origins": ()}, "Hot pit never began"),
         ({"watched": False}, "nobody marked this"),
         ({"rule": Clean()}, "the drill does not say what is clean"),
     ],

@@ -36,12 +36,12 @@ LEDS = 8
 YELLOW, WHITE, BLUE, BLACK = (240, 228, 66), (255, 255, 255), (86, 180, 233), (0, 0, 0)
 PATTERNS = Patterns(
     light={
-        "yellow": LightPattern(form="solid", colours=(YELLOW,), lasts_ns=S),
-        "white": LightPattern(form="solid", colours=(WHITE,), lasts_ns=S),
-        "stripes": LightPattern(form="stripes", colours=(YELLOW, BLACK), width=0.25, lasts_ns=S),
-        "chase": LightPattern(form="chase", colours=(YELLOW, BLUE), width=0.25, cycle_ns=S, lasts_ns=S),
-        "fill": LightPattern(form="fill", colours=(BLUE,), lasts_ns=S),
-        "blink": LightPattern(form="blink", colours=(WHITE,), cycle_ns=100 * MS, lasts_ns=S),
+        "yellow": LightPattern(form="plain", colours=(YELLOW,), lasts_ns=S),
+        "white": LightPattern(form="plain", colours=(WHITE,), lasts_ns=S),
+        "bands": LightPattern(form="bands", colours=(YELLOW, BLACK), width=0.25, lasts_ns=S),
+        "queue": LightPattern(form="queue", colours=(YELLOW, BLUE), width=0.25, cycle_ns=S, lasts_ns=S),
+        "ebb": LightPattern(form="ebb", colours=(BLUE,), lasts_ns=S),
+        "on_off": LightPattern(form="on_off", colours=(WHITE,), cycle_ns=100 * MS, lasts_ns=S),
     }
 )
 INTERVAL_NS = frame_interval_ns(Light(leds=LEDS))
@@ -328,7 +328,7 @@ def test_a_greeting_is_heard_in_whatever_pieces_it_comes(strip, tmp_path):
 
 
 def test_the_first_frame_goes_out_with_the_fire(strip, channel, now_ns):
-    assert channel.fire(shot("stripes", now_ns, now_ns + S), now_ns).outcome == "played"
+    assert channel.fire(shot("bands", now_ns, now_ns + S), now_ns).outcome == "played"
     assert strip.take() == [[YELLOW, YELLOW, BLACK, BLACK] * 2]
 
 
@@ -386,7 +386,7 @@ def test_of_equals_the_newer_shows(strip, channel, now_ns):
 
 
 def test_a_fill_shrinks_with_the_time_that_is_left(strip, channel, now_ns):
-    channel.fire(shot("fill", now_ns, now_ns + 8 * S), now_ns)
+    channel.fire(shot("ebb", now_ns, now_ns + 8 * S), now_ns)
     lit = [strip.take()[-1].count(BLUE)]
     for second in range(1, 8):
         channel.tick(now_ns + second * S)
@@ -395,13 +395,13 @@ def test_a_fill_shrinks_with_the_time_that_is_left(strip, channel, now_ns):
 
 
 def test_a_resumed_fill_shows_what_is_left(strip, channel, now_ns):
-    channel.fire(shot("fill", now_ns - 6 * S, now_ns + 2 * S, resumed=True), now_ns)
+    channel.fire(shot("ebb", now_ns - 6 * S, now_ns + 2 * S, resumed=True), now_ns)
     assert strip.take()[-1].count(BLUE) == 2
 
 
 def test_what_stands_is_sent_again_each_second_while_lit(strip, channel, now_ns):
     """Many controllers fall back to an effect of their own after 1 to 2.5 s of silence."""
-    cue = shot("stripes", now_ns, now_ns + 5 * S)
+    cue = shot("bands", now_ns, now_ns + 5 * S)
     channel.fire(cue, now_ns)
     ticks(channel, now_ns, now_ns + 4 * S + 20 * MS)
     frames = strip.take(5)
@@ -413,7 +413,7 @@ def test_what_stands_is_sent_again_each_second_while_lit(strip, channel, now_ns)
 
 
 def test_what_moves_moves_no_faster_than_the_wire(strip, channel, now_ns):
-    channel.fire(shot("chase", now_ns, now_ns + S), now_ns)
+    channel.fire(shot("queue", now_ns, now_ns + S), now_ns)
     at_ns = now_ns
     while at_ns < now_ns + S - MS:
         at_ns = channel.next_ns(at_ns)
@@ -424,7 +424,7 @@ def test_what_moves_moves_no_faster_than_the_wire(strip, channel, now_ns):
 
 
 def test_no_frame_is_begun_that_would_delay_a_prepared_shot(strip, channel, now_ns):
-    channel.fire(shot("chase", now_ns, now_ns + S, no=1), now_ns)
+    channel.fire(shot("queue", now_ns, now_ns + S, no=1), now_ns)
     coming = shot("white", now_ns + 200 * MS, now_ns + S, no=2)
     channel.prepare(coming, now_ns + 80 * MS)
     ticks(channel, now_ns, coming.begin_ns - INTERVAL_NS + 1, MS)
@@ -436,7 +436,7 @@ def test_no_frame_is_begun_that_would_delay_a_prepared_shot(strip, channel, now_
 
 
 def test_a_prepared_shot_that_never_comes_does_not_hold_the_strip_up(strip, channel, now_ns):
-    channel.fire(shot("chase", now_ns, now_ns + S, no=1), now_ns)
+    channel.fire(shot("queue", now_ns, now_ns + S, no=1), now_ns)
     coming = shot("white", now_ns + 200 * MS, now_ns + S, no=2)
     channel.prepare(coming, now_ns + 80 * MS)
     ticks(channel, now_ns, coming.begin_ns, MS)
@@ -457,12 +457,12 @@ def test_black_due_just_before_a_prepared_shot_that_never_comes_is_still_shown(s
 def test_a_prepared_shot_that_was_outranked_shows_as_it_is_when_its_turn_comes(strip, channel, now_ns):
     high = shot("white", now_ns, now_ns + 2 * S, no=1, priority=9)
     channel.fire(high, now_ns)
-    low = shot("fill", now_ns + S, now_ns + 5 * S, no=2, sustained=True)
+    low = shot("ebb", now_ns + S, now_ns + 5 * S, no=2, sustained=True)
     channel.prepare(low, now_ns + 900 * MS)
     ticks(channel, now_ns + 990 * MS, now_ns + S, MS)
     assert channel.fire(low, now_ns + S).why == "outranked"
     channel.end(high, now_ns + 2 * S)
-    moved = shot("fill", now_ns + S, now_ns + 3 * S, no=2, sustained=True, resumed=True)
+    moved = shot("ebb", now_ns + S, now_ns + 3 * S, no=2, sustained=True, resumed=True)
     strip.take()
     channel.fire(moved, now_ns + 2 * S)
     assert strip.take()[-1].count(BLUE) == LEDS // 2
@@ -503,7 +503,7 @@ def test_an_unknown_command_does_nothing(strip, channel, now_ns):
 
 def test_a_pattern_that_blinks_ten_times_a_second_does_not_reach_the_strip_so(strip, channel, now_ns):
     """At most two flashes in any second (WCAG 2.2 allows three; read)."""
-    channel.fire(shot("blink", now_ns, now_ns + 3 * S), now_ns)
+    channel.fire(shot("on_off", now_ns, now_ns + 3 * S), now_ns)
     frames = [(now_ns - MS, solid(BLACK)), (now_ns, strip.take()[-1])]
     for at_ns in range(now_ns + 10 * MS, now_ns + 3 * S, 10 * MS):
         channel.tick(at_ns)
@@ -511,7 +511,7 @@ def test_a_pattern_that_blinks_ten_times_a_second_does_not_reach_the_strip_so(st
     assert flicker(frames).within(MAX_FLASHES)
 
 
-LOOKS = {"yellow": {YELLOW}, "white": {WHITE}, "stripes": {YELLOW, BLACK}, "chase": {YELLOW, BLUE}}
+LOOKS = {"yellow": {YELLOW}, "white": {WHITE}, "bands": {YELLOW, BLACK}, "queue": {YELLOW, BLUE}}
 
 
 @settings(max_examples=20, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
@@ -543,7 +543,7 @@ def test_within_a_second_the_strip_shows_the_foremost_of_what_lasts(strip, chann
 
 
 def test_a_strip_that_goes_is_lost_and_when_back_shows_what_is_left(strip, channel, now_ns):
-    cue = shot("stripes", now_ns, now_ns + 60 * S)
+    cue = shot("bands", now_ns, now_ns + 60 * S)
     channel.fire(cue, now_ns)
     strip.take()
     strip.pull_out()
@@ -589,7 +589,7 @@ def test_a_strip_that_comes_late_is_taken_into_use(tmp_path, strip):
 
 
 def test_a_controller_that_stops_reading_is_lost_and_no_call_hangs(strip, channel, now_ns):
-    channel.fire(shot("chase", now_ns, now_ns + 3600 * S), now_ns)
+    channel.fire(shot("queue", now_ns, now_ns + 3600 * S), now_ns)
     events, at_ns, longest_ns = [], now_ns, 0
     while not events and at_ns < now_ns + 3600 * S:
         at_ns += INTERVAL_NS
@@ -604,7 +604,7 @@ def test_a_controller_that_stops_reading_is_lost_and_no_call_hangs(strip, channe
 
 
 def test_closing_does_not_wait_for_a_controller_that_stopped_reading(strip, channel, now_ns):
-    channel.fire(shot("chase", now_ns, now_ns + 3600 * S), now_ns)
+    channel.fire(shot("queue", now_ns, now_ns + 3600 * S), now_ns)
     for frame in range(1, 150):
         channel.tick(now_ns + frame * INTERVAL_NS)
     began_ns = monotime.now_ns()

@@ -34,41 +34,41 @@ def picture(colours):
 @pytest.mark.parametrize(
     ("form", "elapsed_ms", "left", "width", "expected"),
     [
-        ("solid", 0, 1, 0.2, "YYYYYYYYYY"),
-        ("solid", 900, 0.1, 0.2, "YYYYYYYYYY"),
-        ("blink", 0, 1, 0.2, "YYYYYYYYYY"),
-        ("blink", 499, 1, 0.2, "YYYYYYYYYY"),
-        ("blink", 500, 1, 0.2, "WWWWWWWWWW"),
-        ("blink", 1000, 1, 0.2, "YYYYYYYYYY"),
-        ("sweep", 0, 1, 0.2, "YYWWWWWWWW"),
-        ("sweep", 500, 1, 0.2, "WWWWWWWWYY"),
-        ("sweep", 250, 1, 0.2, "WWWWYYWWWW"),
-        ("sweep", 1000, 1, 0.2, "YYWWWWWWWW"),
-        ("chase", 0, 1, 0.2, "YYWWYYWWYY"),
-        ("chase", 250, 1, 0.2, "WYYWWYYWWY"),
-        ("chase", 500, 1, 0.2, "WWYYWWYYWW"),
-        ("fill", 0, 1, 0.2, "YYYYYYYYYY"),
-        ("fill", 0, 0.8, 0.2, "WYYYYYYYYW"),
-        ("fill", 0, 0.4, 0.2, "WWWYYYYWWW"),
-        ("fill", 0, 0.01, 0.2, "WWWWYWWWWW"),
-        ("fill", 0, 0, 0.2, "WWWWWWWWWW"),
-        ("stripes", 0, 1, 0.2, "YYWWYYWWYY"),
-        ("stripes", 700, 0.3, 0.2, "YYWWYYWWYY"),
-        ("stripes", 0, 1, 0.01, "YWYWYWYWYW"),
+        ("plain", 0, 1, 0.2, "YYYYYYYYYY"),
+        ("plain", 900, 0.1, 0.2, "YYYYYYYYYY"),
+        ("on_off", 0, 1, 0.2, "YYYYYYYYYY"),
+        ("on_off", 499, 1, 0.2, "YYYYYYYYYY"),
+        ("on_off", 500, 1, 0.2, "WWWWWWWWWW"),
+        ("on_off", 1000, 1, 0.2, "YYYYYYYYYY"),
+        ("shuttle", 0, 1, 0.2, "YYWWWWWWWW"),
+        ("shuttle", 500, 1, 0.2, "WWWWWWWWYY"),
+        ("shuttle", 250, 1, 0.2, "WWWWYYWWWW"),
+        ("shuttle", 1000, 1, 0.2, "YYWWWWWWWW"),
+        ("queue", 0, 1, 0.2, "YYWWYYWWYY"),
+        ("queue", 250, 1, 0.2, "WYYWWYYWWY"),
+        ("queue", 500, 1, 0.2, "WWYYWWYYWW"),
+        ("ebb", 0, 1, 0.2, "YYYYYYYYYY"),
+        ("ebb", 0, 0.8, 0.2, "WYYYYYYYYW"),
+        ("ebb", 0, 0.4, 0.2, "WWWYYYYWWW"),
+        ("ebb", 0, 0.01, 0.2, "WWWWYWWWWW"),
+        ("ebb", 0, 0, 0.2, "WWWWWWWWWW"),
+        ("bands", 0, 1, 0.2, "YYWWYYWWYY"),
+        ("bands", 700, 0.3, 0.2, "YYWWYYWWYY"),
+        ("bands", 0, 1, 0.01, "YWYWYWYWYW"),
     ],
 )
 def test_a_form_looks_like_this(form, elapsed_ms, left, width, expected):
     assert picture(at(form, elapsed_ms, left, width=width)) == expected
 
 
-@pytest.mark.parametrize("form", ["blink", "sweep", "chase", "fill", "stripes"])
+@pytest.mark.parametrize("form", ["on_off", "shuttle", "queue", "ebb", "bands"])
 def test_a_form_with_one_colour_has_black_for_the_other(form):
     shown = at(form, 600, 0.3, colours=(Y,), width=0.2)
-    assert set(shown) == {Y, B} or (form == "blink" and set(shown) == {B})
+    assert set(shown) == {Y, B} or (form == "on_off" and set(shown) == {B})
 
 
 def test_breathing_begins_bright_and_never_goes_out():
-    swell = [at("breathe", ms, colours=(Y,))[0] for ms in range(0, 2001, 10)]
+    swell = [at("swell", ms, colours=(Y,))[0] for ms in range(0, 2001, 10)]
     assert swell[0] == Y
     assert min(relative_luminance(colour) for colour in swell) > 0.01
     assert swell[0] == swell[100] == swell[200]
@@ -76,10 +76,10 @@ def test_breathing_begins_bright_and_never_goes_out():
 
 
 def test_the_level_scales_the_light():
-    assert at("solid", colours=(W,), level=0.6) == [(153, 153, 153)] * 10
+    assert at("plain", colours=(W,), level=0.6) == [(153, 153, 153)] * 10
 
 
-@pytest.mark.parametrize("form", ["solid", "breathe", "blink", "sweep", "chase", "fill", "stripes"])
+@pytest.mark.parametrize("form", ["plain", "swell", "on_off", "shuttle", "queue", "ebb", "bands"])
 @given(leds=st.integers(1, 300), elapsed_ms=st.integers(0, 200_000), left=st.floats(-1, 2), width=st.floats(0.001, 1))
 def test_every_form_has_one_colour_a_led(form, leds, elapsed_ms, left, width):
     shown = at(form, elapsed_ms, left, leds=leds, width=width)
@@ -89,7 +89,7 @@ def test_every_form_has_one_colour_a_led(form, leds, elapsed_ms, left, width):
 
 @given(st.integers(1, 300), st.lists(st.floats(0, 1), min_size=2, max_size=20))
 def test_a_fill_only_shrinks_and_from_both_ends(leds, lefts):
-    lit = [[k for k, c in enumerate(at("fill", 0, left, leds=leds)) if c == Y] for left in sorted(lefts, reverse=True)]
+    lit = [[k for k, c in enumerate(at("ebb", 0, left, leds=leds)) if c == Y] for left in sorted(lefts, reverse=True)]
     for before, after in pairwise(lit):
         assert set(after) <= set(before)
     for places in lit:
@@ -98,7 +98,7 @@ def test_a_fill_only_shrinks_and_from_both_ends(leds, lefts):
             assert abs(places[0] - (leds - 1 - places[-1])) <= 1       # as much dark on one side as on the other
 
 
-@pytest.mark.parametrize("form", ["solid", "stripes"])
+@pytest.mark.parametrize("form", ["plain", "bands"])
 @given(st.integers(0, 10**12), st.floats(0, 1))
 def test_what_does_not_move_stands(form, elapsed_ns, left):
     """Hazard stripes stand still (the design: moving ones pull eyes off the robot)."""

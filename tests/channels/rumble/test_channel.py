@@ -19,9 +19,9 @@ pytestmark = [
 CHILD = "tests.support.channels.rumble_child"
 FULL = 65535
 ON, OFF = [FULL, FULL], [0, 0]
-DRIVER = {"role": "driver", "usb": "045e:028e"}
-OPERATOR = {"role": "operator", "usb": "054c:05c4"}
-OTHER = ["054c:05c4", "Other"]
+DRIVER = {"role": "driver", "usb": "1209:0001"}
+OPERATOR = {"role": "operator", "usb": "1209:0002"}
+OTHER = ["1209:0002", "Other"]
 
 
 def play(pads, *deeds):
@@ -129,8 +129,8 @@ def test_a_rig_without_pads_is_absent_and_needs_no_sdl():
 
 def test_what_is_missing_and_what_is_there_is_told():
     answers = play([DRIVER], ["open"], ["attach", "o", *OTHER])
-    assert devices(answers, "driver")[0] == ("absent", "plug in usb 045e:028e (no pad is plugged in)")
-    assert devices(answers, "driver")[-1] == ("absent", "plug in usb 045e:028e (there is 1: Other (054c:05c4))")
+    assert devices(answers, "driver")[0] == ("absent", "plug in usb 1209:0001 (no pad is plugged in)")
+    assert devices(answers, "driver")[-1] == ("absent", "plug in usb 1209:0001 (there is 1: Other (1209:0002))")
     assert [state for state, _ in devices(answers, "")] == ["absent"]
 
 
@@ -168,7 +168,7 @@ def test_a_cue_to_a_pad_whose_plug_was_just_pulled_has_failed():
 
 def test_a_pad_without_motors_fails_its_cue_and_is_told_once():
     answers = play(
-        [DRIVER], ["open"], ["attach", "a", "045e:028e", "Grip", False], fire("driver", "short", 0), ["run", 500],
+        [DRIVER], ["open"], ["attach", "a", "1209:0001", "Grip", False], fire("driver", "short", 0), ["run", 500],
         fire("driver", "short", 1), ["run", 500],
     )  # fmt: skip
     assert [outcome for outcome, *_ in answers["shown"]] == ["failed", "failed"]
@@ -210,7 +210,7 @@ def test_an_end_that_moves_is_no_second_pulse():
 
 
 def test_two_equal_pads_are_asked_about():
-    pads = [DRIVER, {**OPERATOR, "usb": "045e:028e"}]
+    pads = [DRIVER, {**OPERATOR, "usb": "1209:0001"}]
     answers = play(pads, ["open"], ["attach", "a"], ["attach", "b"])
     assert "2 equal pads" in devices(answers, "driver")[-1][1]
     assert "2 equal pads" in devices(answers, "operator")[-1][1]
@@ -234,7 +234,7 @@ def test_a_cue_takes_the_pad_from_the_preflight():
 
 def test_a_slow_driver_is_told_once():
     answers = play(
-        [DRIVER], ["open"], ["attach", "a", "045e:028e", "Grip", True, 60], fire("driver", "triple"), ["run", 2000]
+        [DRIVER], ["open"], ["attach", "a", "1209:0001", "Grip", True, 60], fire("driver", "triple"), ["run", 2000]
     )
     assert len(faults(answers)) == 1
     assert "Grip" in faults(answers)[0]

@@ -18,10 +18,10 @@ from tocsin.channels.rumble.pads import (
 )
 from tocsin.model.rig import Pad
 
-# As SDL gave them for a pad on USB (bus 3), 045e:028e: SDL_joystick.h, "SDL joystick GUID" (from memory).
-PLAIN = "030000005e0400008e02000014010000"
-WITH_CHECKSUM = "0300a3b85e0400008e02000014017801"
-OTHER = "030000004c050000c405000011010000"
+# As SDL gave them for a pad on USB (bus 3), 1209:000a: SDL_joystick.h, "SDL joystick GUID" (from memory).
+PLAIN = "03000000091200000a00000014010000"
+WITH_CHECKSUM = "0300a3b8091200000a00000014017801"
+OTHER = "03000000091200000200000011010000"
 NAMELESS_BUS = "05000000576972656c65737320506164"        # no USB ids: the name's letters instead
 
 
@@ -37,7 +37,7 @@ def bound(wanted, there, before=None) -> dict[int, int]:
 @pytest.mark.parametrize(
     ("guid", "usb"),
     [
-        (PLAIN, "045e:028e"), (WITH_CHECKSUM, "045e:028e"), (OTHER, "054c:05c4"), (NAMELESS_BUS, ""), ("", ""),
+        (PLAIN, "1209:000a"), (WITH_CHECKSUM, "1209:000a"), (OTHER, "1209:0002"), (NAMELESS_BUS, ""), ("", ""),
         ("03000000000000000000000000000000", ""),
     ],
 )  # fmt: skip
@@ -49,23 +49,23 @@ def test_a_guid_is_compared_without_the_names_checksum_and_the_drivers_bytes():
     """Both differ between systems and SDL versions for the same pad (measured)."""
     assert guid_core(PLAIN) == guid_core(WITH_CHECKSUM) == guid_core(WITH_CHECKSUM.upper())
     assert guid_core(PLAIN) != guid_core(OTHER)
-    assert guid_core(PLAIN) != guid_core("050000005e0400008e02000014010000")      # by radio it is another entry
+    assert guid_core(PLAIN) != guid_core("05000000091200000a00000014010000")      # by radio it is another entry
 
 
 @pytest.mark.parametrize(
     ("pad", "fits"),
     [
         (Pad(role="driver"), True),
-        (Pad(role="driver", usb="045e:028e"), True),
-        (Pad(role="driver", usb="045E:028E"), True),
-        (Pad(role="driver", usb="054c:05c4"), False),
+        (Pad(role="driver", usb="1209:000a"), True),
+        (Pad(role="driver", usb="1209:000A"), True),
+        (Pad(role="driver", usb="1209:0002"), False),
         (Pad(role="driver", guid=PLAIN), True),
         (Pad(role="driver", guid=WITH_CHECKSUM), True),
         (Pad(role="driver", guid=OTHER), False),
         (Pad(role="driver", name="Pad"), True),
         (Pad(role="driver", name="pad"), False),
-        (Pad(role="driver", usb="045e:028e", name="Another"), False),
-        (Pad(role="driver", usb="045e:028e", guid=PLAIN, name="Pad"), True),
+        (Pad(role="driver", usb="1209:000a", name="Another"), False),
+        (Pad(role="driver", usb="1209:000a", guid=PLAIN, name="Pad"), True),
     ],
 )
 def test_all_that_an_entry_names_must_match(pad, fits):
@@ -73,17 +73,17 @@ def test_all_that_an_entry_names_must_match(pad, fits):
 
 
 def test_two_pads_are_bound_by_what_each_is():
-    wanted = [Pad(role="driver", usb="054c:05c4"), Pad(role="operator", name="Pad")]
+    wanted = [Pad(role="driver", usb="1209:0002"), Pad(role="operator", name="Pad")]
     assert bound(wanted, [found(0), found(1, OTHER, "Other")]) == {0: 1, 1: 0}
 
 
 def test_an_entry_without_any_name_takes_what_is_left():
-    wanted = [Pad(role="driver"), Pad(role="operator", usb="045e:028e")]
+    wanted = [Pad(role="driver"), Pad(role="operator", usb="1209:000a")]
     assert bound(wanted, [found(0), found(1, OTHER, "Other")]) == {0: 1, 1: 0}
 
 
 def test_order_counts_among_the_pads_that_match_otherwise():
-    wanted = [Pad(role="driver", usb="045e:028e", order=2), Pad(role="operator", usb="045e:028e", order=1)]
+    wanted = [Pad(role="driver", usb="1209:000a", order=2), Pad(role="operator", usb="1209:000a", order=1)]
     there = [found(0, OTHER, "Other"), found(1), found(2)]
     assert bound(wanted, there) == {0: 2, 1: 1}
 
@@ -93,7 +93,7 @@ def test_an_order_that_is_not_there_is_not_bound():
 
 
 def test_a_pad_that_nobody_names_is_left_alone():
-    assert bound([Pad(role="driver", usb="045e:028e")], [found(0, OTHER, "Other")]) == {}
+    assert bound([Pad(role="driver", usb="1209:000a")], [found(0, OTHER, "Other")]) == {}
 
 
 def test_two_equal_pads_are_taken_in_order_and_asked_about():
@@ -114,7 +114,7 @@ def test_an_equal_pad_too_many_is_asked_about():
 
 
 def test_a_pager_has_its_pads_role():
-    wanted = [Pad(role="driver", usb="045e:028e"), Pad(role="driver", usb="054c:05c4")]
+    wanted = [Pad(role="driver", usb="1209:000a"), Pad(role="driver", usb="1209:0002")]
     assert bound(wanted, [found(0), found(1, OTHER, "Pager")]) == {0: 0, 1: 1}
 
 
@@ -151,11 +151,11 @@ def test_another_pad_may_take_a_number_that_is_free():
 
 
 def test_what_is_missing_and_what_is_there_is_said_in_words():
-    assert describe(Pad(role="driver", usb="045e:028e", order=2)) == "usb 045e:028e, the second one"
+    assert describe(Pad(role="driver", usb="1209:000a", order=2)) == "usb 1209:000a, the second one"
     assert describe(Pad(role="driver", order=1)) == "the first pad"
     assert describe(Pad(role="driver", order=4)) == "the 4th pad"
     assert describe(Pad(role="driver")) == "any pad"
-    assert listing([found(0), found(1, NAMELESS_BUS, "Wireless")]) == "1: Pad (045e:028e); 2: Wireless (no USB ids)"
+    assert listing([found(0), found(1, NAMELESS_BUS, "Wireless")]) == "1: Pad (1209:000a); 2: Wireless (no USB ids)"
 
 
 guids = st.sampled_from([PLAIN, WITH_CHECKSUM, OTHER, NAMELESS_BUS])
@@ -163,7 +163,7 @@ names = st.sampled_from(["Pad", "Other"])
 entries = st.builds(
     Pad,
     role=st.sampled_from(["driver", "operator"]),
-    usb=st.sampled_from(["", "045e:028e", "054c:05c4"]),
+    usb=st.sampled_from(["", "1209:000a", "1209:0002"]),
     name=st.sampled_from(["", "Pad"]),
     order=st.sampled_from([None, 1, 2]),
 )

@@ -78,7 +78,7 @@ def test_frame_shrinks_with_the_time_left_and_steps_with_each_firing():
     home, step = PATTERNS["home"], PATTERNS["step"]
     assert [progress_of(home, shot(), s * NS_PER_S, 1) for s in (0, 1, 2, 4, 9)] == [0, 0.25, 0.5, 1, 1]
     assert [progress_of(step, shot(number=n, pattern="step"), 0, 5) for n in range(5)] == [0, 0.2, 0.4, 0.6, 0.8]
-    assert progress_of(PATTERNS["keep_off"], shot(), 3 * NS_PER_S, 1) == 0
+    assert progress_of(PATTERNS["no_touch"], shot(), 3 * NS_PER_S, 1) == 0
     assert progress_of(home, shot(end_ns=None), 3 * NS_PER_S, 1) == 0
 
 

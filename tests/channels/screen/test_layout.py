@@ -77,7 +77,7 @@ def test_every_colour_of_letters_is_readable_on_black(scene, size):
 
 
 @pytest.mark.parametrize("size", [(640, 360), (1280, 720), (3840, 2160)])
-@pytest.mark.parametrize("scene", ["home, full", "keep off", "last one", "choose, full", "over", "pause", "last five"])
+@pytest.mark.parametrize("scene", ["home, full", "no touch", "last one", "choose, full", "over", "pause", "last five"])
 def test_word_of_a_cue_is_a_quarter_of_the_height(scene, size):
     word = next(text for text in look_at(scene, size, PAINTER.measure).texts if text.name == "word")
     assert word.line_px * CAP / size[1] == pytest.approx(0.25, abs=0.03)
@@ -90,9 +90,9 @@ def test_word_of_a_cue_is_a_quarter_of_the_height(scene, size):
     ("scene", "shown", "hidden"),
     [
         ("home", ["scribe", "keys", "context"], ["notice"]),
-        ("keep off", ["scribe"], ["notice"]),
-        ("keep off, no scribe", ["keys"], ["notice"]),
-        ("keep off, marked", ["notice"], ["context"]),
+        ("no touch", ["scribe"], ["notice"]),
+        ("no touch, no scribe", ["keys"], ["notice"]),
+        ("no touch, marked", ["notice"], ["context"]),
         ("home, full", ["context"], ["scribe", "keys", "notice"]),      # for a second and a half the field counts
         ("home, full, muted", ["context", "notice"], ["scribe", "keys"]),
     ],
@@ -110,7 +110,7 @@ def test_keys_and_notice_stand_below_a_cue_whose_word_they_do_not_shrink(scene, 
 
 
 @every_size
-@pytest.mark.parametrize("scene", ["driver, typed", "driver, typed, refused", "home, full, typed", "keep off, typed"])
+@pytest.mark.parametrize("scene", ["driver, typed", "driver, typed, refused", "home, full, typed", "no touch, typed"])
 def test_what_is_typed_of_the_display_stands_there_also_below_a_cue(scene, size):
     texts = {text.name: text for text in look_at(scene, size, PAINTER.measure).texts}
     assert texts["typed"].text.startswith("Display")
@@ -142,7 +142,7 @@ def test_a_scribes_keys_stand_at_the_foot_in_a_quiet_colour_and_take_nothing_fro
     assert {text.name for text in below} <= {"devices", "keys"}
     assert texts["scribe"].colour == GREY
     assert contrast(GREY, BLACK) >= LEAST_CONTRAST
-    if scene in ("driver", "home", "keep off", "count-in"):
+    if scene in ("driver", "home", "no touch", "count-in"):
         assert texts["scribe"].line_px * CAP >= 0.02 * min(size), "a scribe at the laptop reads them at a glance"
 
 
@@ -153,7 +153,7 @@ def test_digits_can_be_read_from_five_metres(scene):
     assert digits.line_px * CAP / 720 * 174 > 29
 
 
-@pytest.mark.parametrize("scene", ["lost", "standby, lost", "keep off, lost"])
+@pytest.mark.parametrize("scene", ["lost", "standby, lost", "no touch, lost"])
 def test_lost_device_can_be_read_from_three_metres(scene):
     # Two lost at once, so each gets less room. 11 minutes of arc at 3 m are 9.6 mm (own choice, no source).
     alarms = [t for t in look_at(scene, (1280, 720), PAINTER.measure).texts if t.name.startswith("alarm")]

@@ -31,7 +31,7 @@ KEYS = tuple(
         ("z", "take mark back"), ("q", "leave"),
     )
 )  # fmt: skip
-EDGE = "Keep off their berth"
+EDGE = "Hot pit"
 SERIES = tuple(
     Dot(at_s=at_s, shape=shape)
     for at_s, shape in (

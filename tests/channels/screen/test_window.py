@@ -136,7 +136,7 @@ def test_piecewise_drawing_leaves_nothing_behind(server, window):
     assert wait_for(lambda: np.array_equal(server.pixels(), standing(held)))
 
 
-@pytest.mark.parametrize("cue", ["last_load", "home", "keep_off", "choose"])
+@pytest.mark.parametrize("cue", ["last_load", "home", "no_touch", "choose"])
 def test_cue_takes_the_field_then_a_fifth_of_it(server, window, cue):
     firing, _ = begin(window, cue)
     pattern = PATTERNS[firing.pattern]
@@ -202,15 +202,15 @@ def test_preflight_shows_a_test_picture_for_a_moment(server, window):
 
 
 def test_outranked_cue_is_reported_and_comes_back_when_the_other_ends(server, window):
-    """The frame of keep_off stands again after choose, which outranks it."""
-    keep_off, origin = begin(window, "keep_off")
-    yellow = PATTERNS["keep_off"].colours[1]
+    """The frame of no_touch stands again after choose, which outranks it."""
+    no_touch, origin = begin(window, "no_touch")
+    yellow = PATTERNS["no_touch"].colours[1]
 
     def yellow_edge():
         return 0.2 < (server.pixels()[3] == yellow).all(axis=1).mean() < 0.8
 
     window.start(origin.origin_ns - 9_500 * NS_PER_MS)
-    window.await_message(Fired, lambda fired: fired.outcome == "played" and fired.no > keep_off.no)
+    window.await_message(Fired, lambda fired: fired.outcome == "played" and fired.no > no_touch.no)
     assert not yellow_edge()
     wait_for(yellow_edge)
 

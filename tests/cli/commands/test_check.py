@@ -13,11 +13,11 @@ HEAD = 'format = "tocsin-plan/1"\nname = "Mine"\ngame = "harbour_haul"\n'
 # Red at five flashes a second, no lead, one sense only.
 RISKY = HEAD + """\
 [[cue]]
-id = "keep_off"
+id = "no_touch"
 at = "no_contact.begin"
 light = "alarm"
 [pattern.light.alarm]
-form = "blink"
+form = "on_off"
 colours = ["#ff0000", "black"]
 cycle = "200ms"
 lasts = "3s"
@@ -142,7 +142,7 @@ def test_findings_are_said_with_level_code_line_reason_source_and_fix(folder: Pa
     assert main(["check", "risky.toml"]) == 20
     captured = capsys.readouterr()
     words = " ".join(captured.out.split())
-    assert "risky.toml, line 11: error (red_flash): 'keep_off' would make the strip flash 5 times in red" in words
+    assert "risky.toml, line 11: error (red_flash): 'no_touch' would make the strip flash 5 times in red" in words
     assert '11 | cycle = "200ms"' in words
     assert "Why: Red that flashes" in words
     assert "(WCAG 2.2, SC 2.3.1)" in words

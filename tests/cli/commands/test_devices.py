@@ -72,8 +72,8 @@ def test_equal_pads_are_listed_one_by_one(capsys: Output, tmp_path: Path, monkey
         monkeypatch.setenv(name, value)
     told = devices(capsys, "--rig", rig(tmp_path, PADS + "confirmed = 2031-03-01\n"))
     assert [(pad["name"], pad["usb"], pad["roles"]) for pad in told["pads"]] == [
-        ("Pad A", "045e:028e", ["driver"]),
-        ("Pad B", "045e:028e", ["operator"]),
+        ("Pad A", "1209:0001", ["driver"]),
+        ("Pad B", "1209:0001", ["operator"]),
     ]
     assert Pads(tmp_path).motors("a") == []
     assert [(one["device"], one["on"]) for one in told["confirmed"]] == [
@@ -91,7 +91,7 @@ def test_people_read_the_same(capsys: Output) -> None:
         assert title in lines
     assert "Drivers" not in lines
     assert "pad of the driver (the first pad):" in out
-    assert "no port has the USB ids 1a86:7523" in out
+    assert "no port has the USB ids 1209:0004" in out
     assert "try them: tocsin devices --try --rig practice_bench" in out
 
 
@@ -247,7 +247,7 @@ def test_pads_for_whom_a_new_rig_has_no_role_are_told(
         monkeypatch.setenv(name, value)
     path = tmp_path / "new.toml"
     assert main(["devices", "--write", str(path)]) == 0
-    assert "7 pads and 5 roles: the new rig leaves out 6: Pad F (045e:028e); 7: Pad G" in capsys.readouterr().out
+    assert "7 pads and 5 roles: the new rig leaves out 6: Pad F (1209:0001); 7: Pad G" in capsys.readouterr().out
     assert path.read_text("utf-8").count("[[pad]]") == 5
 
 

@@ -66,7 +66,7 @@ def test_a_word_that_is_none_of_them_is_one_line_and_a_hint(arguments: list[str]
         (["--busy", "65"], "'65' is no whole number from 1 to 64"),
         (["--only", "smell"], "'smell' is no channel"),
         (["--rig", "nowhere"], "there is no bundled rig 'nowhere'"),
-        (["--rig", "driver_station", "--only", "rumble"], "its pads are left alone"),
+        (["--rig", "beside_robot", "--only", "rumble"], "its pads are left alone"),
         (["-o", "late.gif"], "a picture ends in .svg or .png or .pdf"),
     ],
 )

@@ -17,7 +17,7 @@ drives_robot = false
 
 [[pad]]
 role = "driver"
-usb = "045e:028e"
+usb = "1209:0001"
 latency_ms = 80          # guessed
 
 [light]

@@ -19,7 +19,7 @@ Output = pytest.CaptureFixture[str]
 # The bundled plan as the design has it: what the official display reads, and which cue comes then.
 FULL = [
     ("0:08", "pads"), ("1:58", "alive"), ("0:36", "last_load"), ("0:25", "coach_call"), ("0:24", "home"),
-    ("0:20", "keep_off"), ("0:10", "choose"), ("0:05", "last_five"), ("0:04", "last_five"), ("0:03", "last_five"),
+    ("0:20", "no_touch"), ("0:10", "choose"), ("0:05", "last_five"), ("0:04", "last_five"), ("0:03", "last_five"),
     ("0:02", "last_five"), ("0:01", "last_five"), ("0:00", "over"), ("by hand", "home"),
 ]  # fmt: skip
 

@@ -156,7 +156,7 @@ def test_what_exported_robot_code_logs_is_read_back(folder: Path) -> None:
         ("alive", "driver", "match"), ("alive", "operator", "match"),
         ("last_load", "operator", "match"), ("last_load", "coach", "match"),
         ("home", "driver", "call.home"), ("home", "operator", "call.home"),
-        ("coach_call", "coach", "match"), ("keep_off", "driver", "match"), ("keep_off", "operator", "match"),
+        ("coach_call", "coach", "match"), ("no_touch", "driver", "match"), ("no_touch", "operator", "match"),
         ("choose", "operator", "match"), ("choose", "coach", "match"),
         ("over", "driver", "match"), ("over", "operator", "match"), ("over", "coach", "match"),
     ]  # fmt: skip

@@ -99,24 +99,24 @@ GAMES = {
 
 @pytest.mark.parametrize("game", GAMES)
 @pytest.mark.parametrize(("travel", "off"), [("7s", "3s"), ("7s", "4s"), ("1s", "1s"), ("25s", "4s"), ("60s", "2s")])
-def test_keep_off_shows_when_its_window_begins(game: str, travel: str, off: str, tmp_path: Path) -> None:
+def test_no_touch_shows_when_its_window_begins(game: str, travel: str, off: str, tmp_path: Path) -> None:
     """Whatever the answers: at that instant nothing that was called before covers it."""
     mine = tmp_path / "mine.toml"
     mine.write_text(GAMES[game], encoding="utf-8")
     write_new(tmp_path / "first.toml", first_plan(travel, off, str(mine), "mine.toml"))
     timeline = load(None, [str(tmp_path / "first.toml")], "nothing").plans[0].timeline
-    keep_off = next(firing for firing in timeline.firings if firing.cue == "keep_off")
+    no_touch = next(firing for firing in timeline.firings if firing.cue == "no_touch")
     for channel in ("light", "screen"):
         own = [firing for firing in timeline.firings if firing.channel == channel]
         schedule = Schedule(own, [segment.anchor for segment in timeline.segments])
         for segment in timeline.segments:
             schedule.set_origin(Origin(anchor=segment.anchor, origin_ns=segment.match_ns))
-        assert keep_off.match_ns is not None
-        schedule.due(keep_off.match_ns - NS_PER_S)
-        schedule.due(keep_off.match_ns)
+        assert no_touch.match_ns is not None
+        schedule.due(no_touch.match_ns - NS_PER_S)
+        schedule.due(no_touch.match_ns)
         showing = foremost(schedule.live)
         assert showing is not None
-        assert showing.firing.cue == "keep_off"
+        assert showing.firing.cue == "no_touch"
 
 
 @pytest.mark.parametrize("game", [*bundle.names("games"), *GAMES])
@@ -148,7 +148,7 @@ def test_answers_that_are_no_times_are_refused() -> None:
         ("7s", "0s", "0s is not ahead"),
         # The bundled game's driver period lasts 120 s, its window begins 20 s before the end.
         ("117s", "4s", "117s is too long: 'Driver-controlled' lasts 120s, and 4s of that"),
-        ("7s", "101s", "101s is too long: 'Driver-controlled' has run for 100s when 'Keep off their berth' begins"),
+        ("7s", "101s", "101s is too long: 'Driver-controlled' has run for 100s when 'Hot pit' begins"),
     ],
 )
 def test_answers_that_do_not_fit_are_refused_with_their_own_figure(travel: str, off: str, says: str) -> None:
@@ -179,5 +179,5 @@ def test_ahead_of_a_window_in_midst_of_play_nobody_is_sent_home(tmp_path: Path) 
     (tmp_path / "first.toml").write_text(first_plan("7s", "4s", str(tmp_path / "mine.toml"), "mine.toml"), "utf-8")
     firings = load(None, [str(tmp_path / "first.toml")], "nothing").plans[0].timeline.firings
     begins = {(f.cue, f.match_ns // NS_PER_S) for f in firings if f.match_ns is not None and f.channel == "light"}
-    assert begins >= {("back_off", 158 - 94), ("keep_off", 158 - 90), ("home", 158 - 24), ("keep_off", 158 - 20)}
+    assert begins >= {("back_off", 158 - 94), ("no_touch", 158 - 90), ("home", 158 - 24), ("no_touch", 158 - 20)}
     assert len([cue for cue, _ in begins if cue in ("home", "back_off")]) == 2

@@ -42,9 +42,9 @@ def test_rows_stand_one_below_the_other_with_gaps_between_them_only(gap_mm, tops
 
 
 def test_a_fitted_text_is_written_from_its_corner_with_all_it_was_fitted_for():
-    fit = fitted(f"keep off to{NOBREAK}us", 20.0, Type(4.0, 4.0, bold=True, lines=2), FONT)
+    fit = fitted(f"no touch to{NOBREAK}us", 20.0, Type(4.0, 4.0, bold=True, lines=2), FONT)
     row = PEN.written(fit, "note", 7.0, 100.0, 0.27)
-    assert [label.string for label in row.parts.labels] == ["keep off", "to us"]
+    assert [label.string for label in row.parts.labels] == ["no touch", "to us"]
     assert [label.y_mm for label in row.parts.labels] == [100.0 + line.baseline_mm for line in fit.lines]
     assert {(label.x_mm, label.em_mm, label.bold, label.grey) for label in row.parts.labels} == {(7.0, 4.0, True, 0.27)}
     assert [label.width_mm for label in row.parts.labels] == pytest.approx([8 * 0.6 * 4, 5 * 0.6 * 4])

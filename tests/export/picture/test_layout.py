@@ -228,9 +228,9 @@ def test_calls_by_hand_and_marks_stand_at_the_right_of_the_match():
 def test_a_hold_reaches_to_its_end_and_a_pulse_s_interval_is_dotted():
     sheet = laid_out("full")
     axis = sheet.axes[1]
-    keep_off_mm, over_mm = place_mm(axis, "match", 138 * S), place_mm(axis, "match", 158 * S)
+    no_touch_mm, over_mm = place_mm(axis, "match", 138 * S), place_mm(axis, "match", 158 * S)
     lower = [box for box in boxes(sheet, "firing") if panel_of(sheet, box.y_mm) == 1]
-    held = [box for box in lower if box.x_mm == pytest.approx(keep_off_mm) and box.fill == 0.86]
+    held = [box for box in lower if box.x_mm == pytest.approx(no_touch_mm) and box.fill == 0.86]
     assert len(held) == 2                       # light and screen
     assert all(box.x_mm + box.width_mm == pytest.approx(over_mm) for box in held)
     dotted = [stroke for stroke in sheet.parts.strokes if stroke.kind == "tail" and stroke.dots]
@@ -323,7 +323,7 @@ def test_flags_tell_what_the_display_shows():
         if b.x_mm - a.x_mm - a.width_mm < 2
     }  # fmt: skip
     assert pairs == {
-        ("0:36", "Last one"), ("0:25", "Call home"), ("0:24", "Home"), ("0:20", "Keep off"), ("0:10", "Choose"),
+        ("0:36", "Last one"), ("0:25", "Call home"), ("0:24", "Home"), ("0:20", "No touch"), ("0:10", "Choose"),
         ("0:05 to 0:01", "Last five"), ("0:00", "Over"),
     }  # fmt: skip
 

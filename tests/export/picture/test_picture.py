@@ -129,15 +129,15 @@ def test_the_wall_has_the_words_the_leads_and_the_form(wall):
     assert [text for text in listed if re.match(r"\d:\d\d|by hand", text)] == [
         "0:08", "1:58", "0:36", "0:25", "0:24", "0:20", "0:10", "0:05 to 0:01", "0:00", "by hand",
     ]  # fmt: skip
-    assert [text for text in listed if text in ("Pads", "Alive", "Last one", "Call home", "Home", "Keep off", "Choose",
+    assert [text for text in listed if text in ("Pads", "Alive", "Last one", "Call home", "Home", "No touch", "Choose",
                                                 "Last five", "Over")] == [
-        "Pads", "Alive", "Last one", "Call home", "Home", "Keep off", "Choose", "Last five", "Over", "Home",
+        "Pads", "Alive", "Last one", "Call home", "Home", "No touch", "Choose", "Last five", "Over", "Home",
     ]  # fmt: skip
 
 
 def test_the_larger_sheet_has_room_for_reasons():
     listed = [x.string for x in laid_out("full", "a3").parts.labels if x.kind == "list"]
-    assert "from here on a touch at their berth costs points" in listed
+    assert "from here on a touch at their pit costs points" in listed
 
 
 @pytest.mark.parametrize("wall", WALLS)

@@ -120,7 +120,7 @@ def test_a_call_in_the_match_stands_for_the_next_scheduled_one():
     assert robot.call(module.CUE_HOME, 999) == 0
     assert robot.status == module.PRESSED_TWICE
     assert robot.poll(module.PERIOD_DRIVER, 96_000) == 0
-    assert robot.poll(module.PERIOD_DRIVER, 100_000) == 2                # keep_off is another cue
+    assert robot.poll(module.PERIOD_DRIVER, 100_000) == 2                # no_touch is another cue
 
 
 def test_nothing_rumbles_on_when_polls_stop():

@@ -48,7 +48,7 @@ def test_the_top_says_up_to_when_a_missed_cue_still_comes_and_the_code_keeps_it(
     # Rows with a second figure: "#   driver   96       100  0:24   home ..."
     rows = [line.split() for line in table.splitlines() if line.startswith("#   driver ")]
     held = {row[5]: int(row[3]) for row in rows if ":" not in row[3]}
-    assert held == {"home": 100, "keep_off": 120}
+    assert held == {"home": 100, "no_touch": 120}
     module = python_module(bundled("full"))
     for cue_id, to_s in held.items():
         for ms, comes in ((to_s * 1000 - 20, True), (to_s * 1000, False)):

@@ -15,7 +15,7 @@ def wiring(text):
 
 
 # Two matches, each a driver period at 20 ms: 14 firings on all pads (alive 2, last_load 2, coach_call 1, home 2,
-# keep_off 2, choose 2, over 3), and some seconds of shaking. In the second the button is held from 90 s on for a
+# no_touch 2, choose 2, over 3), and some seconds of shaking. In the second the button is held from 90 s on for a
 # second: home then is called, and not scheduled.
 FIRINGS, POLLS, PRESSED = 14, range(0, 121_000, 20), range(90_000, 91_000)
 PLAYED_HOME = "TOCSIN1 period=driver ms=96000 cue=home n=0 role={} outcome=played"

@@ -42,7 +42,7 @@ id = "now"
 callable = true
 rumble = "weak"
 [pattern.light.fast]
-form = "blink"
+form = "on_off"
 colours = ["white"]
 cycle = "200ms"
 lasts = "2s"

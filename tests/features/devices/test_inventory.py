@@ -9,8 +9,8 @@ from tocsin.features.devices.inventory import Inventory, take_inventory
 from tocsin.features.devices.probed import Displays, Loudspeaker, Pads, Port, Ports, ProbeResults
 from tocsin.model.rig import Light, Pad, Rig, Screen, Sound
 
-# 045e:028e and 054c:0ce6 in SDL's GUIDs, little endian (layout from memory).
-GUIDS = {"045e:028e": "030000005e0400008e02000014010000", "054c:0ce6": "030000004c050000e60c000011010000"}
+# 1209:0001 and 1209:0003 in SDL's GUIDs, little endian (layout from memory).
+GUIDS = {"1209:0001": "03000000091200000100000014010000", "1209:0003": "03000000091200000300000011010000"}
 
 TODAY = date(2031, 4, 1)
 
@@ -25,44 +25,44 @@ def inventory(found: ProbeResults, rig: Rig | None) -> Inventory:
 
 
 def test_each_pad_shows_the_roles_that_the_rig_gives_it() -> None:
-    rig = Rig(name="r", pads=(Pad(role="driver", usb="054c:0ce6"), Pad(role="operator")))
-    told = inventory(ProbeResults(pads=plugged("045e:028e", "054c:0ce6")), rig)
+    rig = Rig(name="r", pads=(Pad(role="driver", usb="1209:0003"), Pad(role="operator")))
+    told = inventory(ProbeResults(pads=plugged("1209:0001", "1209:0003")), rig)
     assert [(pad.usb, pad.roles, pad.ask) for pad in told.pads] == [
-        ("045e:028e", ("operator",), ""),
-        ("054c:0ce6", ("driver",), ""),
+        ("1209:0001", ("operator",), ""),
+        ("1209:0003", ("driver",), ""),
     ]
     assert told.missing == ()
 
 
 def test_of_two_equal_pads_it_is_asked_which_is_which() -> None:
     rig = Rig(name="r", pads=(Pad(role="driver", order=1), Pad(role="operator", order=2)))
-    told = inventory(ProbeResults(pads=plugged("045e:028e", "045e:028e")), rig)
+    told = inventory(ProbeResults(pads=plugged("1209:0001", "1209:0001")), rig)
     assert [pad.roles for pad in told.pads] == [("driver",), ("operator",)]
     assert all("equal pads" in pad.ask for pad in told.pads)
 
 
 def test_a_pad_that_is_named_and_not_there_is_missing_beside_what_is_there() -> None:
-    rig = Rig(name="r", pads=(Pad(role="driver", usb="054c:0ce6"),))
-    told = inventory(ProbeResults(pads=plugged("045e:028e")), rig)
+    rig = Rig(name="r", pads=(Pad(role="driver", usb="1209:0003"),))
+    told = inventory(ProbeResults(pads=plugged("1209:0001")), rig)
     assert [pad.roles for pad in told.pads] == [()]
     (missing,) = told.missing
     assert "driver" in missing.device
-    assert "054c:0ce6" in missing.device
-    assert "045e:028e" in missing.fix
+    assert "1209:0003" in missing.device
+    assert "1209:0001" in missing.fix
 
 
 def test_the_strips_port_is_marked() -> None:
-    ports = Ports(found=(Port(name="a", usb="1a86:7523"), Port(name="b", usb="2341:0043")), strip="b")
-    told = inventory(ProbeResults(ports=ports), Rig(name="r", light=Light(usb="2341:0043")))
+    ports = Ports(found=(Port(name="a", usb="1209:0004"), Port(name="b", usb="1209:0006")), strip="b")
+    told = inventory(ProbeResults(ports=ports), Rig(name="r", light=Light(usb="1209:0006")))
     assert [(port.name, port.strip) for port in told.ports] == [("a", False), ("b", True)]
     assert told.missing == ()
 
 
 def test_a_strip_that_is_not_there_is_missing_beside_the_ports_that_are() -> None:
-    ports = Ports(found=(Port(name="a", usb="2341:0043"), Port(name="b")), why="no port has the USB ids 1a86:7523")
-    told = inventory(ProbeResults(ports=ports), Rig(name="r", light=Light(usb="1a86:7523")))
+    ports = Ports(found=(Port(name="a", usb="1209:0006"), Port(name="b")), why="no port has the USB ids 1209:0004")
+    told = inventory(ProbeResults(ports=ports), Rig(name="r", light=Light(usb="1209:0004")))
     assert [(m.device, m.fix) for m in told.missing] == [
-        ("strip", "no port has the USB ids 1a86:7523; plugged in are a (2341:0043)")
+        ("strip", "no port has the USB ids 1209:0004; plugged in are a (1209:0006)")
     ]
 
 

@@ -25,7 +25,7 @@ from tests.support.bench.virtual_pad import VirtualPads
 pygame.display.init()
 pygame.joystick.init()
 pads, moved = VirtualPads(), []
-for pad, usb in (("a", "045e:028e"), ("b", "054c:0ce6")):
+for pad, usb in (("a", "1209:0001"), ("b", "1209:0003")):
     pads.attach(pad, usb, f"Pad {{pad}}", lambda low, high: moved.append((low, high)))
 from tocsin.probe import main
 code = main(["pads"])

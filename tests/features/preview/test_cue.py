@@ -55,7 +55,7 @@ def test_the_bundled_plan_comes_in_the_order_and_with_the_readings_of_the_design
     found = load(None, ["full"], "nothing").plans[0]
     assert [(one.moment, one.cue, one.times) for one in previews_of(found.plan, found.timeline)] == [
         ("0:08", "pads", 1), ("1:58", "alive", 1), ("0:36", "last_load", 1), ("0:25", "coach_call", 1),
-        ("0:24", "home", 1), ("0:20", "keep_off", 1), ("0:10", "choose", 1), ("0:05", "last_five", 5),
+        ("0:24", "home", 1), ("0:20", "no_touch", 1), ("0:10", "choose", 1), ("0:05", "last_five", 5),
         ("0:00", "over", 1),
     ]  # fmt: skip
 
@@ -80,9 +80,9 @@ def test_a_hold_keeps_its_length_as_long_as_anybody_looks():
     found = {one.cue: one for one in bundled("full")}
     assert (found["home"].lasts_ns, found["home"].cut) == (4 * NS_PER_S, "")
     assert (found["pads"].lasts_ns, found["pads"].cut) == (8 * NS_PER_S, "")
-    keep_off = found["keep_off"]
-    assert (keep_off.lasts_ns, keep_off.cut) == (LONGEST_NS, "shown for 8s, in a match for 20s")
-    assert {f.until.offset_ns - f.begin.offset_ns for f in keep_off.timeline.firings if f.sustained} == {LONGEST_NS}
+    no_touch = found["no_touch"]
+    assert (no_touch.lasts_ns, no_touch.cut) == (LONGEST_NS, "shown for 8s, in a match for 20s")
+    assert {f.until.offset_ns - f.begin.offset_ns for f in no_touch.timeline.firings if f.sustained} == {LONGEST_NS}
 
 
 def bundled(plan):

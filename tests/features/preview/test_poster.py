@@ -154,7 +154,7 @@ def titled(found, title):
 def test_the_drivers_sheet_holds_their_three_cues_of_the_highest_priority():
     drivers, coach = crews(source_of("full"))
     assert [item.cue.id for item in drivers.cues] == ["home", "choose", "over"]
-    assert [item.cue.id for item in coach.cues] == ["pads", "alive", "last_load", "coach_call", "keep_off", "last_five"]
+    assert [item.cue.id for item in coach.cues] == ["pads", "alive", "last_load", "coach_call", "no_touch", "last_five"]
 
 
 @every_paper
@@ -224,7 +224,7 @@ def tones(sheet):
 def test_tones_rise_and_fall_as_their_pitch_does():
     rises = tones(sheets("full", "a4")[0])[:2]
     assert all(end[1] < begin[1] for begin, end, *_ in rises)
-    drop = next(sheet for sheet in sheets("full", "a4") if "Keep off" in words(sheet))
+    drop = next(sheet for sheet in sheets("full", "a4") if "No touch" in words(sheet))
     high, low = tones(drop)[:2]
     assert high[0][1] < low[0][1]
     assert high[1][0] == pytest.approx(low[0][0])

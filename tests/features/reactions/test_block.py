@@ -69,9 +69,9 @@ def test_what_home_leaves_out_is_taken_from_the_most_important_cue_that_has_it()
     plan = plan_of("full")
     home = next(cue for cue in plan.cues if cue.id == "home")
     lean = msgspec.structs.replace(home, patterns={"light": "home"})
-    others = [cue for cue in plan.cues if cue.id in ("pads", "last_load", "keep_off")]
+    others = [cue for cue in plan.cues if cue.id in ("pads", "last_load", "no_touch")]
     found = signals_of(msgspec.structs.replace(plan, cues=(*others, lean)), "driver")
-    assert (found["light"].name, found["screen"].name, found["sound"].name) == ("home", "keep_off", "drop")
+    assert (found["light"].name, found["screen"].name, found["sound"].name) == ("home", "no_touch", "drop")
     assert found["rumble"].name == "long"          # last_load is not for the driver
     assert signals_of(msgspec.structs.replace(plan, cues=(*others, lean)), "coach")["rumble"].name == "short"
 
@@ -115,7 +115,7 @@ def test_patterns_that_are_too_long_are_cut_where_a_step_ends():
     assert cut(SoundPattern(steps=(tone,))).steps == (msgspec.structs.replace(tone, lasts_ns=ANSWER_WINDOW_NS),)
     white = (255, 255, 255)
     for pattern in (
-        LightPattern(form="solid", colours=(white,), lasts_ns=9 * NS_PER_S),
+        LightPattern(form="plain", colours=(white,), lasts_ns=9 * NS_PER_S),
         ScreenPattern(field="plain", colours=(white,), letters=white, lasts_ns=9 * NS_PER_S),
     ):
         assert lasts_ns(cut(pattern)) == ANSWER_WINDOW_NS

@@ -8,7 +8,7 @@ from tocsin.features.trial.cue_files import CueSheet, WrittenCue, numbered
 from tocsin.units import NS_PER_MS, NS_PER_S
 
 RIG = file_text("rig", "rig.toml", 'format = "tocsin-rig/1"\nname = "Stand"\n')
-LIGHT = '[pattern.light.one]\nform = "solid"\ncolours = ["white"]\nlevel = 0.1\nlasts = "100ms"\n'
+LIGHT = '[pattern.light.one]\nform = "plain"\ncolours = ["white"]\nlevel = 0.1\nlasts = "100ms"\n'
 WORDS = st.text(st.characters(categories=["L", "N", "P", "S"]), min_size=1, max_size=20)
 
 

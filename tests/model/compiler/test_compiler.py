@@ -440,8 +440,8 @@ def test_repeats_and_variants_are_those_of_the_announced_cue():
 
 
 def test_the_word_is_what_to_say_or_the_id_in_words():
-    timeline = compiled(STANDARD, cue("keep_off", at="auto.begin"), cue("b", at="auto.end", say="LAST ONE"))
-    assert [f.word for f in timeline.firings] == ["Keep off", "LAST ONE"]
+    timeline = compiled(STANDARD, cue("no_touch", at="auto.begin"), cue("b", at="auto.end", say="LAST ONE"))
+    assert [f.word for f in timeline.firings] == ["No touch", "LAST ONE"]
 
 
 def test_firings_at_one_instant_come_in_the_order_of_file_channel_and_role():
@@ -467,7 +467,7 @@ def test_priority_limit_and_variant_are_handed_on():
 
 
 def test_a_pattern_that_takes_no_time_is_refused_where_it_is_used():
-    still = Patterns(light={"glow": LightPattern(form="solid", colours=((1, 1, 1),), lasts_ns=0)})
+    still = Patterns(light={"glow": LightPattern(form="plain", colours=((1, 1, 1),), lasts_ns=0)})
     _, mistakes = compile_plan(STANDARD, plan_of(cue(at="auto.begin", patterns={"light": "glow"}), patterns=still))
     assert [(m.code, m.path) for m in mistakes] == [("no_length", ("cue", 0, "light"))]
 

@@ -21,7 +21,7 @@ KEYS = (
     KeyHelp(key="b", does="begin period", action="begin"),
     KeyHelp(key="p", does="hold", action="hold"),
 )
-PLAN = plan_of(cue("home", "no_contact.begin-4s", say="Home"), cue("keep_off", "no_contact.begin", say="Keep off"))
+PLAN = plan_of(cue("home", "no_contact.begin-4s", say="Home"), cue("no_touch", "no_contact.begin", say="No touch"))
 
 
 def maker_of(game=STANDARD, plan=PLAN):
@@ -50,13 +50,13 @@ def at(seconds, *, maker=None, phase="running", begun=None, **facts):
         (1.0, "auto", "0:29", (), ("pause in 29 s", "driver in 37 s")),
         (29.999, "auto", "0:01", (), ("pause in 1 s", "driver in 9 s")),
         (30.0, "pause", "0:08", (), ("driver in 8 s", "HOME in 1:44")),
-        (38.0, "driver", "2:00", (), ("HOME in 1:36", "KEEP OFF in 1:40")),
-        (74.0, "driver", "1:24", (), ("HOME in 1:00", "KEEP OFF in 1:04")),
-        (74.001, "driver", "1:24", (), ("HOME in 1:00", "KEEP OFF in 1:04")),
-        (75.0, "driver", "1:23", (), ("HOME in 59 s", "KEEP OFF in 1:03")),
-        (133.999, "driver", "0:25", (), ("HOME in 1 s", "KEEP OFF in 5 s")),
-        (134.0, "driver", "0:24", (), ("KEEP OFF in 4 s", "End of the match in 24 s")),
-        (137.999, "driver", "0:21", (), ("KEEP OFF in 1 s", "End of the match in 21 s")),
+        (38.0, "driver", "2:00", (), ("HOME in 1:36", "NO TOUCH in 1:40")),
+        (74.0, "driver", "1:24", (), ("HOME in 1:00", "NO TOUCH in 1:04")),
+        (74.001, "driver", "1:24", (), ("HOME in 1:00", "NO TOUCH in 1:04")),
+        (75.0, "driver", "1:23", (), ("HOME in 59 s", "NO TOUCH in 1:03")),
+        (133.999, "driver", "0:25", (), ("HOME in 1 s", "NO TOUCH in 5 s")),
+        (134.0, "driver", "0:24", (), ("NO TOUCH in 4 s", "End of the match in 24 s")),
+        (137.999, "driver", "0:21", (), ("NO TOUCH in 1 s", "End of the match in 21 s")),
         (138.0, "driver", "0:20", ("endgame", "no_contact"), ("End of the match in 20 s",)),
         (157.0, "driver", "0:01", ("endgame", "no_contact"), ("End of the match in 1 s",)),
         (158.0, "settle", "0:00", ("no_contact",), ()),
@@ -72,7 +72,7 @@ def test_words_change_on_the_second(seconds, title, digits, windows, ahead):
 
 @pytest.mark.parametrize(
     ("seconds", "digits", "first"),
-    [(38.0, "2:00", "HOME in 1:36"), (38.001, "1:59", "HOME in 1:35"), (134.0, "0:24", "KEEP OFF in 4 s")],
+    [(38.0, "2:00", "HOME in 1:36"), (38.001, "1:59", "HOME in 1:35"), (134.0, "0:24", "NO TOUCH in 4 s")],
 )
 def test_display_that_rounds_down_is_followed_in_every_number(seconds, digits, first):
     maker = maker_of(msgspec.structs.replace(STANDARD, digits="floor"))
@@ -193,7 +193,7 @@ def test_what_was_given_by_hand_is_announced_no_more():
     """The window that begins with a cue that was given is still announced."""
     timeline, _ = compile_plan(STANDARD, PLAN)
     numbers = {f.cue: f.no for f in timeline.firings if f.match_ns is not None}
-    assert [a.line for a in at(130, given=(numbers["home"],)).ahead] == ["KEEP OFF in 8 s", "End of the match in 28 s"]
+    assert [a.line for a in at(130, given=(numbers["home"],)).ahead] == ["NO TOUCH in 8 s", "End of the match in 28 s"]
     both = tuple(numbers.values())
     assert [a.line for a in at(130, given=both).ahead] == ["endgame in 8 s", "End of the match in 28 s"]
 

@@ -28,7 +28,7 @@ TIMELINE, _ = compile_plan(
     plan_of(
         cue("home", ["pause.begin+2s", "driver.begin+3s", "last.begin+1s"], callable=True, patterns={"sound": "beep"}),
         cue("pads", ["pause.begin"], ["driver.begin+1s"], patterns={"light": "glow", "rumble": "short"}),
-        cue("keep_off", ["driver.end-5s"], ["last.end"], patterns={"screen": "word", "rumble": "triple"}),
+        cue("no_touch", ["driver.end-5s"], ["last.end"], patterns={"screen": "word", "rumble": "triple"}),
         cue("tick", ["driver.begin+1s"], ["driver.begin+6s"], every_ns=700 * MS, patterns={"sound": "beep"}),
         cue("mine", ["driver.begin+2s"], ["driver.begin+7s"], when="two", patterns=BOTH),
         cue("touched", ["mark.contact+500ms"], ["driver.begin+8s"], callable=True, patterns=BOTH),

@@ -82,8 +82,8 @@ def test_lines_of_a_run_say_each_thing_once():
     assert lines == [
         "Harbour Haul – Full",
         " 0:25  Driver-controlled",
-        " 0:20  Berthing counts",
-        " 0:20  Keep off their berth",
+        " 0:20  Belfry counts",
+        " 0:20  Hot pit",
         " 0:00  Robots settle",
         " 0:00  Match over",
         "       Press page down: next match",
@@ -123,7 +123,7 @@ def test_in_lines_each_notice_is_said_once_also_where_two_came_at_once():
 @pytest.mark.parametrize(
     ("status", "seconds", "word", "lines"),
     [
-        (RUNNING, 134.5, "HOME", [" HOME ", "Driver-controlled   0:24", "next KEEP OFF in 4 s"]),
+        (RUNNING, 134.5, "HOME", [" HOME ", "Driver-controlled   0:24", "next NO TOUCH in 4 s"]),
         (HELD, 0, "", ["HELD – Driver-controlled   0:58", "Press p: the clock goes on"]),
         (STANDBY, 0, "", ["Standby   0:30", "Press page down: 5 s count-in", "light: absent  plug it in"]),
         (msgspec.structs.replace(STANDBY, notice="muted", earlier=("loaded",)), 0, "", ["muted", "loaded"]),
@@ -159,7 +159,7 @@ def test_where_no_contact_is_marked_nothing_is_said_of_spans():
     assert not [line for line in lines if "spans" in line]
 
 
-ABSENT = "no strip with the USB ids 1a86:7523: plug it in, or see `tocsin devices`"
+ABSENT = "no strip with the USB ids 1209:0004: plug it in, or see `tocsin devices`"
 CROWDED = Status(
     phase="scrapped", keys=KEYS * 3, notice="the laptop slept for 3.2 s: the clock was put right, check it",
     plans=("Full", "Quiet", "Own"), battery="battery 40 %", awake="may fall asleep: set the laptop's power plan",

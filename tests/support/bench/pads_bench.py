@@ -1,6 +1,6 @@
 """The bench file (``TOCSIN_BENCH``) that plugs virtual pads into a rumble worker, and logs what their motors do.
 
-``TOCSIN_BENCH_SCENARIO``: a JSON file, a list of ``{"at_ms": 0, "do": "attach", "pad": "a", "usb": "045e:028e", "name":
+``TOCSIN_BENCH_SCENARIO``: a JSON file, a list of ``{"at_ms": 0, "do": "attach", "pad": "a", "usb": "1209:0001", "name":
 "Pad A"}``; ``do`` is attach, detach, press or release (with ``button``); ``at_ms`` counts from the worker's opening. A
 worker that was started again begins the scenario anew, as real pads would still be plugged in.
 ``TOCSIN_BENCH_CONTROL``: a file to which a test appends the same entries as JSON lines; they are done at once, but a

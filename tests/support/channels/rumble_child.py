@@ -43,7 +43,7 @@ class Child:
         if self.channel.rig.pads:
             self.plugs = VirtualPads()
 
-    def do_attach(self, pad, usb="045e:028e", name="Grip", motors=True, driver_ms=0):
+    def do_attach(self, pad, usb="1209:0001", name="Grip", motors=True, driver_ms=0):
         told = self.answers["motors"].setdefault(pad, [])
 
         def on_rumble(low, high):

@@ -48,7 +48,7 @@ at = "no_contact.begin-break_off"
 until = "no_contact.begin"
 for = ["driver", "operator"]
 rumble = "three"
-light = "stripes"
+light = "bands"
 say = "Home"
 late_limit = "1500ms"
 priority = 9
@@ -64,8 +64,8 @@ sound = "two"
 steps = [ { strong = 1.0, weak = 1.0, lasts = "250ms" }, { lasts = "200ms" } ]
 times = 3
 
-[pattern.light.stripes]
-form = "stripes"
+[pattern.light.bands]
+form = "bands"
 colours = ["reddish_purple", "white"]
 lasts = "3s"
 
@@ -91,7 +91,7 @@ marks = { contact = ["c"] }
 
 [[pad]]
 role = "driver"
-usb = "045e:028e"
+usb = "1209:0001"
 strength = 1.0
 latency_ms = 80
 buttons = { 6 = "mark.contact" }

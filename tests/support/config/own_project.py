@@ -31,7 +31,7 @@ game = "harbour_haul"
 [lead]
 break_off = "4s"
 [[cue]]
-id = "keep_off"
+id = "no_touch"
 at = "no_contact.begin-break_off"
 light = "ours"
 sound = "drop"
@@ -41,7 +41,7 @@ PATTERNS = """\
 format = "tocsin-patterns/1"
 name = "Ours"
 [pattern.light.ours]
-form = "solid"
+form = "plain"
 colours = ["orange"]
 lasts = "2s"
 """

@@ -25,7 +25,7 @@ PERIODS = (
     Period(id="driver", kind="driver", title="Driver-controlled", lasts_ns=120 * S),
     Period(id="settle", kind="settle", title="Robots settle", lasts_ns=3 * S),
 )
-WORDS = ("Swap soon", "Home", "Keep off", "Choose", "Last one", "Pads", "Call home", "Feed")
+WORDS = ("Swap soon", "Home", "No touch", "Choose", "Last one", "Pads", "Call home", "Feed")
 REASONS = ("one more cycle fits in before the call home", "from here on a touch costs points", "", "leave in time")
 ORDERS = ("We have turns 1 and 3", "We have turn 2", "Both have turns at once", "Nobody has turns", "All at once")
 LONG_WORD = "Unverzueglichzurueckfahrenundanderbordwandfestmachenbevordieletzteminutebeginnt"

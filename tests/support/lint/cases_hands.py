@@ -112,7 +112,7 @@ CASES = [
          "".join(FORMS).replace('"long"', '"double"') + MARKED.format("hum") + HUM.format("400ms")),
     Case("too_short_to_be_a_form",
          "".join(FORMS).replace('"long"', '"double"') + FOURTH.format("hum") + HUM.format("399ms")),
-    Case("a_form_again", "".join(FORMS) + FOURTH.format("blip")),
+    Case("a_form_again", "".join(FORMS) + FOURTH.format("hello")),
     Case("forms_of_others", "".join(FORMS) + FOURTH.format("double").replace('["driver"]', '["coach"]')),
     # Nobody holds a pad before the drivers' period: [0, 10) is autonomous, [10, 15) a pause.
     Case("rumble_in_autonomous", cue("wake", "auto.begin+9.9s", 'light = "home"\nrumble = "short"    #! hands_away')),
@@ -139,8 +139,8 @@ CASES = [
     Case("rumble_alone", ALONE.format('rumble = "short"      #! rumble_alone')),
     Case("rumble_and_light", ALONE.format('rumble = "short"\nlight = "home"')),
     Case("sound_alone", ALONE.format('sound = "steady"      #! one_sense')),
-    Case("a_sign_of_life", ALONE.format('rumble = "blip"\npriority = 3')),
-    Case("above_a_sign_of_life", ALONE.format('rumble = "blip"       #! rumble_alone\npriority = 4')),
+    Case("a_sign_of_life", ALONE.format('rumble = "hello"\npriority = 3')),
+    Case("above_a_sign_of_life", ALONE.format('rumble = "hello"       #! rumble_alone\npriority = 4')),
     Case("together_at_one_instant", cue("felt", "driver.begin+10s", 'rumble = "short"')
          + cue("seen", "driver.begin+10s", 'light = "home"')),
     Case("together_but_for_others",

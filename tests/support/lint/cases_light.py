@@ -27,9 +27,9 @@ def words(name: str, look: str) -> Case:
     return screen(name, f'field = "none"\ncolours = ["white"]\nlasts = "3s"\n{look}')
 
 
-BLINK = 'form = "blink"\ncolours = ["white", "black"]\nlasts = "4s"\n'
-RED = 'form = "blink"\nlasts = "4s"\n'
-CHASE = 'form = "chase"\ncolours = ["orange", "black"]\nwidth = 0.2\nlasts = "4s"\ncycle = "2s"\n'
+BLINK = 'form = "on_off"\ncolours = ["white", "black"]\nlasts = "4s"\n'
+RED = 'form = "on_off"\nlasts = "4s"\n'
+CHASE = 'form = "queue"\ncolours = ["orange", "black"]\nwidth = 0.2\nlasts = "4s"\ncycle = "2s"\n'
 REPEAT = """\
 [[cue]]
 id = "beat"
@@ -41,7 +41,7 @@ sound = "tick"
 until = "driver.begin+14s"
 {every}
 [pattern.light.beat]
-form = "solid"
+form = "plain"
 colours = ["white"]
 lasts = "{lasts}"
 """
@@ -57,7 +57,7 @@ at = "{second}"
 light = "flash"
 sound = "soft"
 [pattern.light.flash]
-form = "blink"
+form = "on_off"
 colours = ["white", "black"]
 cycle = "450ms"
 lasts = "900ms"
@@ -93,19 +93,19 @@ CASES = [
     strip("red_and_orange",
           RED + 'colours = ["#ff0000", "orange"]\ncycle = "200ms"    #! flash:error, red_flash:error'),
     # What swells: breathe goes down to a fifth, once a cycle.
-    strip("breathe_slow", 'form = "breathe"\ncolours = ["white"]\nlasts = "4s"\ncycle = "2s"'),
-    strip("breathe_fast", 'form = "breathe"\ncolours = ["white"]\nlasts = "4s"\ncycle = "250ms"   #! flash:error'),
-    strip("breathe_dim", 'form = "breathe"\ncolours = ["#505050"]\nlasts = "4s"\ncycle = "250ms"'),
+    strip("breathe_slow", 'form = "swell"\ncolours = ["white"]\nlasts = "4s"\ncycle = "2s"'),
+    strip("breathe_fast", 'form = "swell"\ncolours = ["white"]\nlasts = "4s"\ncycle = "250ms"   #! flash:error'),
+    strip("breathe_dim", 'form = "swell"\ncolours = ["#505050"]\nlasts = "4s"\ncycle = "250ms"'),
     # A block that runs to and fro passes most LEDs twice a cycle.
-    strip("sweep_slow", 'form = "sweep"\ncolours = ["white"]\nwidth = 0.2\nlasts = "4s"\ncycle = "1s"'),
+    strip("sweep_slow", 'form = "shuttle"\ncolours = ["white"]\nwidth = 0.2\nlasts = "4s"\ncycle = "1s"'),
     strip("sweep_fast",
-          'form = "sweep"\ncolours = ["white"]\nwidth = 0.2\nlasts = "4s"\ncycle = "400ms"   #! flash:error'),
-    strip("stripes_stand", 'form = "stripes"\ncolours = ["white", "black"]\nwidth = 0.1\nlasts = "4s"'),
-    strip("stripes_run", CHASE.replace('"chase"', '"chase"       #! moving_stripes')),
+          'form = "shuttle"\ncolours = ["white"]\nwidth = 0.2\nlasts = "4s"\ncycle = "400ms"   #! flash:error'),
+    strip("stripes_stand", 'form = "bands"\ncolours = ["white", "black"]\nwidth = 0.1\nlasts = "4s"'),
+    strip("stripes_run", CHASE.replace('"queue"', '"queue"       #! moving_stripes')),
     # Y of grey 89 is .09990, of grey 90 above .1 (computed).
     strip("stripes_run_unseen", CHASE.replace('"orange"', '"#595959"')),
-    strip("stripes_run_seen", CHASE.replace('"orange"', '"#5a5a5a"').replace('"chase"', '"chase"   #! moving_stripes')),
-    strip("shrinks", 'form = "fill"\ncolours = ["white"]\nlasts = "900ms"'),
+    strip("stripes_run_seen", CHASE.replace('"orange"', '"#5a5a5a"').replace('"queue"', '"queue"   #! moving_stripes')),
+    strip("shrinks", 'form = "ebb"\ncolours = ["white"]\nlasts = "900ms"'),
     # A cue that comes again flashes as its pattern would.
     Case("beat_2_a_second", REPEAT.format(every='every = "500ms"', lasts="250ms")),
     Case("beat_3_a_second", REPEAT.format(every='every = "350ms"   #! flash', lasts="150ms")),
@@ -134,7 +134,7 @@ until = "driver.begin+14s"
 for = ["coach"]
 screen = "wink"                   #! one_sense
 [pattern.light.beat]
-form = "solid"
+form = "plain"
 colours = ["white"]
 lasts = "120ms"
 [pattern.screen.wink]
@@ -155,7 +155,7 @@ for = ["coach"]
 light = "beat"
 screen = "wink"
 [pattern.light.beat]
-form = "solid"
+form = "plain"
 colours = ["white"]
 lasts = "120ms"
 [pattern.screen.wink]
@@ -174,20 +174,20 @@ callable = true
 light = "look"
 screen = "prepare"
 [pattern.light.look]
-form = "blink"
+form = "on_off"
 colours = ["yellow", "black"]
 cycle = "200ms"                   #! flash:error
 lasts = "2s"
 """),
     # Colours that mean something else on the field: common practice, no source.
-    strip("strip_red", 'form = "solid"\nlasts = "3s"\ncolours = ["vermillion"]          #! alliance_colour'),
-    strip("strip_blue", 'form = "solid"\nlasts = "3s"\ncolours = ["blue"]                #! alliance_colour'),
-    strip("strip_light_blue", 'form = "solid"\nlasts = "3s"\ncolours = ["sky_blue"]'),
-    strip("strip_green", 'form = "solid"\nlasts = "3s"\ncolours = ["bluish_green"]        #! lamp_colour'),
-    strip("strip_purple", 'form = "solid"\nlasts = "3s"\ncolours = ["#8000c0"]            #! lamp_colour'),
-    strip("strip_pale_purple", 'form = "solid"\nlasts = "3s"\ncolours = ["reddish_purple"]'),
-    strip("red_with_white", 'form = "stripes"\nlasts = "3s"\ncolours = ["#ff0000", "white"]'),
-    strip("red_with_black", 'form = "stripes"\nlasts = "3s"\ncolours = ["#ff0000", "black"]   #! alliance_colour'),
+    strip("strip_red", 'form = "plain"\nlasts = "3s"\ncolours = ["vermillion"]          #! alliance_colour'),
+    strip("strip_blue", 'form = "plain"\nlasts = "3s"\ncolours = ["blue"]                #! alliance_colour'),
+    strip("strip_light_blue", 'form = "plain"\nlasts = "3s"\ncolours = ["sky_blue"]'),
+    strip("strip_green", 'form = "plain"\nlasts = "3s"\ncolours = ["bluish_green"]        #! lamp_colour'),
+    strip("strip_purple", 'form = "plain"\nlasts = "3s"\ncolours = ["#8000c0"]            #! lamp_colour'),
+    strip("strip_pale_purple", 'form = "plain"\nlasts = "3s"\ncolours = ["reddish_purple"]'),
+    strip("red_with_white", 'form = "bands"\nlasts = "3s"\ncolours = ["#ff0000", "white"]'),
+    strip("red_with_black", 'form = "bands"\nlasts = "3s"\ncolours = ["#ff0000", "black"]   #! alliance_colour'),
     screen("screen_blue",
           'field = "plain"\nletters = "white"\nlasts = "3s"\ncolours = ["#0000ff"]   #! alliance_colour'),
     screen("frame_green",

@@ -19,7 +19,7 @@ light = "tidy"
 screen = "prepare"
 sound = "steady"
 [pattern.light.tidy]
-form = "solid"
+form = "plain"
 colours = ["yellow"]
 level = 0.2
 lasts = "2s"
@@ -36,7 +36,7 @@ colours = ["white"]
 cycle = "2s"
 lasts = "2s"
 """
-SOLID, SWEEP = WHITE.format(form="solid"), WHITE.format(form="sweep")
+SOLID, SWEEP = WHITE.format(form="plain"), WHITE.format(form="shuttle")
 
 
 def strip(keys: str) -> str:
@@ -51,7 +51,7 @@ CASES = [
     Case("reaches_nobody", FULL.replace('screen = "prepare"\nsound = "steady"\n', "")
          .replace("[[cue]]", "[[cue]]   #! reaches_nobody"), rig=LACKING + "[screen]\n[sound]\n"),
     Case("a_sign_of_life_may_be_missed",
-         '[[cue]]\nid = "alive"\nat = "driver.begin+2s"\nrumble = "blip"\npriority = 3\n',
+         '[[cue]]\nid = "alive"\nat = "driver.begin+2s"\nrumble = "hello"\npriority = 3\n',
          rig=LACKING + "[screen]\n"),
     # The rig's strength is multiplied with the pattern's: `short` has 0.9.
     Case("pad_strength_67", FULL, rig=ALL.format(leds=30).replace("order = 1", "order = 1\nstrength = 0.67")),

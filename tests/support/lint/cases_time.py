@@ -16,10 +16,10 @@ screen = "home"
 """
 AT_THE_BEGIN = """\
 [[cue]]
-id = "keep_off"
+id = "no_touch"
 at = "crane.begin"
-light = "keep_off"
-screen = "keep_off"
+light = "no_touch"
+screen = "no_touch"
 """
 
 
@@ -63,11 +63,11 @@ WIDE = '[pattern.sound.wide]\nsteps = [ { hz = 750, lasts = "2s" } ]\n'
 SEEN = 'for = ["coach"]\nlight = "NAME"\nsound = "tick"\nsay = "Home"'
 LOOK = """\
 [pattern.light.one]
-form = "solid"
+form = "plain"
 colours = ["white"]
 lasts = "{0}"
 [pattern.light.two]
-form = "solid"
+form = "plain"
 colours = ["yellow"]
 lasts = "{1}"
 """
@@ -124,7 +124,7 @@ CASES = [
     Case("named_so_and_shown", word("", name='ready"      #! reserved_word:error')),
     Case("named_so_and_not_shown", word("Home", name='go_home"      #! reserved_name')),
     # Half a second holds two syllables at five a second.
-    Case("two_syllables", word("Keep off")),
+    Case("two_syllables", word("No touch")),
     Case("three_syllables", word("Everyone", "long_phrase:advice")),
     Case("silent_e", word("Home line")),
     Case("with_accents", word("Zurück")),
@@ -159,7 +159,7 @@ CASES = [
     Case("other_pads", two('10s"', '10.2s"', PAD).replace('"coach"', '"scribe"', 1).replace('screen = "step"\n', "")
          .replace('light = "over"', 'light = "blinker"', 1) + """\
 [pattern.light.blinker]
-form = "solid"
+form = "plain"
 colours = ["white"]
 lasts = "200ms"
 """),

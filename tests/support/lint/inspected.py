@@ -43,7 +43,7 @@ to = "opponents"
 """
 GAINS = COSTS.replace('"opponents"', '"us"')
 UNKNOWN = COSTS.split("[[stake]]")[0]
-BY_NAME = UNKNOWN.replace('"crane"', '"keep_off"')
+BY_NAME = UNKNOWN.replace('"crane"', '"no_touch"')
 ORDERS = GAME + """\
 [[variant]]
 id = "first"

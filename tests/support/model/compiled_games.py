@@ -25,7 +25,7 @@ PATTERNS = Patterns(
         ),
         "short": RumblePattern(steps=(RumbleStep(strong=1.0, lasts_ns=300 * MS),)),
     },
-    light={"glow": LightPattern(form="solid", colours=(WHITE,), lasts_ns=3 * S)},
+    light={"glow": LightPattern(form="plain", colours=(WHITE,), lasts_ns=3 * S)},
     screen={"word": ScreenPattern(field="plain", colours=(WHITE,), letters=WHITE, lasts_ns=3 * S)},
     sound={"beep": SoundPattern(steps=(SoundStep(hz=750.0, lasts_ns=250 * MS),))},
 )  # fmt: skip

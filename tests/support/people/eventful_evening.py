@@ -23,7 +23,7 @@ title = "Robots settle"
 lasts = "1s"
 [[window]]
 id = "no_contact"
-title = "Keep off"
+title = "No touch"
 begin = "driver.end-3s"
 end = "settle.end"
 """

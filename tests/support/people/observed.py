@@ -43,7 +43,7 @@ order = {order}
 latency_ms = {latency_ms}
 """
 FULL_NS = 1_500 * NS_PER_MS            # so long a cue takes the full field (design, "Look and sound")
-_WITH_FIELD = ("prepare", "home", "keep_off", "choose")
+_WITH_FIELD = ("prepare", "home", "no_touch", "choose")
 _SHORTEST_NS = 900 * NS_PER_MS         # of what can surely be caught in a picture on a busy machine
 
 

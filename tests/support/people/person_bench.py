@@ -79,7 +79,7 @@ def opened(channel, now_ns):
     pads = VirtualPads()
     habits = json.loads(os.environ["TOCSIN_BENCH_PERSON"])
     person = Person(pads, habits, Path(os.environ["TOCSIN_BENCH_LOG"]))
-    pads.attach(PAD, "045e:028e", "Pad of the person", lambda low, high: low and person.see(time.perf_counter_ns()))
+    pads.attach(PAD, "1209:0001", "Pad of the person", lambda low, high: low and person.see(time.perf_counter_ns()))
     ear = socket.socket(socket.AF_INET, socket.SOCK_DGRAM)
     ear.bind(("127.0.0.1", 0))
     Path(os.environ["TOCSIN_BENCH_PORT"]).write_text(str(ear.getsockname()[1]), "ascii")

@@ -136,7 +136,7 @@ class Pads:
 
     @staticmethod
     def _entry(verb: str, pad: str, button: int = 0) -> dict[str, str | int]:
-        return {"do": verb, "pad": pad, "usb": "045e:028e", "name": f"Pad {pad.upper()}", "button": button}
+        return {"do": verb, "pad": pad, "usb": "1209:0001", "name": f"Pad {pad.upper()}", "button": button}
 
     def do(self, verb: str, pad: str, button: int = 0) -> None:
         """Plug a pad in or out (attach, detach), or press or release a button of it, while the run goes on."""

@@ -48,7 +48,7 @@ LOOKS: dict[str, Callable[[Frame], bool]] = {
     "black": lambda frame: frame == [BLACK] * LEDS,
     "pads": _pads,
     "home": lambda frame: blocks(frame) == [(PURPLE, 6), (WHITE, 6)] * 2 + [(PURPLE, 6)],
-    "keep_off": lambda frame: blocks(frame) == [(YELLOW, 3), (BLACK, 3)] * 5,
+    "no_touch": lambda frame: blocks(frame) == [(YELLOW, 3), (BLACK, 3)] * 5,
     "choose": lambda frame: _one_block(frame, YELLOW) and len(lit(frame)) == 6,
     "last_five": lambda frame: frame == [THIRD] * LEDS,
     "over": lambda frame: frame == [HALF] * LEDS,

@@ -27,7 +27,7 @@ STEADY_NS = 3 * NS_PER_S               # so long without a fault: the next one i
 FEEL_NS = 500 * NS_PER_MS              # how often the port is asked whether it is still there
 PREFLIGHT_NS = 500 * NS_PER_MS
 WAITS_NS = 10 * NS_PER_MS              # how soon what could not go out is tried again
-_PREFLIGHT = LightPattern(form="solid", colours=((255, 255, 255),), level=0.3, lasts_ns=PREFLIGHT_NS)
+_PREFLIGHT = LightPattern(form="plain", colours=((255, 255, 255),), level=0.3, lasts_ns=PREFLIGHT_NS)
 
 
 class _ReadyFrame(msgspec.Struct):

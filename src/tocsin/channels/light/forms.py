@@ -7,7 +7,7 @@ from tocsin.model.pattern import LightForm, LightPattern, Rgb
 from tocsin.model.safety import BLACK
 
 Form = Callable[[LightPattern, int, int, float], list[Rgb]]
-MOVING: frozenset[LightForm] = frozenset(("breathe", "blink", "sweep", "chase", "fill"))
+MOVING: frozenset[LightForm] = frozenset(("swell", "on_off", "shuttle", "queue", "ebb"))
 
 
 def colours_at(pattern: LightPattern, leds: int, elapsed_ns: int, left: float) -> list[Rgb]:
@@ -22,12 +22,12 @@ def jumps_ns(pattern: LightPattern, leds: int) -> list[int]:
     2 ns late. A fading form gives its brightest and darkest times, a form that shows the remaining time none."""
     cycle_ns = pattern.cycle_ns
     match pattern.form:
-        case "blink" | "breathe":
+        case "on_off" | "swell":
             return [0, -(-cycle_ns // 2)]
-        case "chase":
+        case "queue":
             steps = 2 * _width(pattern, leds)
             return [-(-step * cycle_ns // steps) for step in range(steps)]
-        case "sweep":
+        case "shuttle":
             places = leds - _width(pattern, leds)
             there = [(2 * place + 1) * cycle_ns // (4 * places) + 1 for place in range(places)]
             return sorted({*there, *(cycle_ns - at_ns + 2 for at_ns in there)})
@@ -46,46 +46,46 @@ def _second(pattern: LightPattern) -> Rgb:
     return pattern.colours[1] if len(pattern.colours) > 1 else BLACK
 
 
-def _solid(pattern: LightPattern, leds: int, phase_ns: int, left: float) -> list[Rgb]:
+def _plain(pattern: LightPattern, leds: int, phase_ns: int, left: float) -> list[Rgb]:
     return [pattern.colours[0]] * leds
 
 
-def _breathe(pattern: LightPattern, leds: int, phase_ns: int, left: float) -> list[Rgb]:
+def _swell(pattern: LightPattern, leds: int, phase_ns: int, left: float) -> list[Rgb]:
     # It begins bright, so that its begin is seen, and never goes out in between.
     swell = 0.6 + 0.4 * math.cos(2 * math.pi * phase_ns / pattern.cycle_ns)
     return [_scaled(pattern.colours[0], swell)] * leds
 
 
-def _blink(pattern: LightPattern, leds: int, phase_ns: int, left: float) -> list[Rgb]:
+def _on_off(pattern: LightPattern, leds: int, phase_ns: int, left: float) -> list[Rgb]:
     return [pattern.colours[0] if 2 * phase_ns < pattern.cycle_ns else _second(pattern)] * leds
 
 
-def _sweep(pattern: LightPattern, leds: int, phase_ns: int, left: float) -> list[Rgb]:
+def _shuttle(pattern: LightPattern, leds: int, phase_ns: int, left: float) -> list[Rgb]:
     width = _width(pattern, leds)
     there_and_back = 1 - abs(1 - 2 * phase_ns / pattern.cycle_ns)
     begin = round(there_and_back * (leds - width))
     return [pattern.colours[0] if begin <= led < begin + width else _second(pattern) for led in range(leds)]
 
 
-def _chase(pattern: LightPattern, leds: int, phase_ns: int, left: float) -> list[Rgb]:
+def _queue(pattern: LightPattern, leds: int, phase_ns: int, left: float) -> list[Rgb]:
     width = _width(pattern, leds)
     offset = phase_ns * 2 * width // pattern.cycle_ns
     return [pattern.colours[0] if (led - offset) % (2 * width) < width else _second(pattern) for led in range(leds)]
 
 
-def _fill(pattern: LightPattern, leds: int, phase_ns: int, left: float) -> list[Rgb]:
+def _ebb(pattern: LightPattern, leds: int, phase_ns: int, left: float) -> list[Rgb]:
     """Lit around the middle and shrinking from both ends: what is left is what is lit."""
     lit = math.ceil(min(max(left, 0.0), 1.0) * leds)
     begin = (leds - lit) // 2
     return [pattern.colours[0] if begin <= led < begin + lit else _second(pattern) for led in range(leds)]
 
 
-def _stripes(pattern: LightPattern, leds: int, phase_ns: int, left: float) -> list[Rgb]:
+def _bands(pattern: LightPattern, leds: int, phase_ns: int, left: float) -> list[Rgb]:
     width = _width(pattern, leds)
     return [pattern.colours[0] if led // width % 2 == 0 else _second(pattern) for led in range(leds)]
 
 
 _FORMS: dict[LightForm, Form] = {
-    "solid": _solid, "breathe": _breathe, "blink": _blink, "sweep": _sweep, "chase": _chase, "fill": _fill,
-    "stripes": _stripes,
+    "plain": _plain, "swell": _swell, "on_off": _on_off, "shuttle": _shuttle, "queue": _queue, "ebb": _ebb,
+    "bands": _bands,
 }  # fmt: skip

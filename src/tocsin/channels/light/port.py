@@ -91,7 +91,7 @@ def find(light: Light) -> str:
 
 
 def usb_ids(port: Any) -> str:
-    """Return a port's USB ids as ``1a86:7523``, empty for a port that is not on USB."""
+    """Return a port's USB ids as ``1209:0004``, empty for a port that is not on USB."""
     return f"{port.vid:04x}:{port.pid:04x}" if port.vid is not None and port.pid is not None else ""
 
 

@@ -29,7 +29,7 @@ class FoundPad(msgspec.Struct, frozen=True, kw_only=True):
 
     @property
     def usb(self) -> str:
-        """The USB ids as ``045e:028e``, or empty if the GUID holds none."""
+        """The USB ids as ``1209:0001``, or empty if the GUID holds none."""
         return usb_of(self.guid)
 
     def same_model(self, other: "FoundPad") -> bool:
@@ -48,8 +48,8 @@ class Binding(msgspec.Struct, frozen=True, kw_only=True):
 def usb_of(guid: str) -> str:
     """Return the USB ids in a GUID as ``vvvv:pppp`` in hex, or an empty text.
 
-    >>> usb_of("030000005e0400008e02000014010000")
-    '045e:028e'
+    >>> usb_of("03000000091200000100000014010000")
+    '1209:0001'
     """
     zeros_where_a_name_has_letters = guid[12:16] == guid[20:24] == "0000"
     if len(guid) != 32 or not zeros_where_a_name_has_letters or guid[8:12] == "0000":

@@ -35,7 +35,7 @@ examples:
   tocsin preview --plan my.toml --wall a3 -o wall.pdf  a page for the wall, with the words and the leads
   tocsin preview --plan my.toml --poster a3 -o poster.pdf  sheets for the pit: each cue as seen, felt and heard
   tocsin preview --plan my.toml --rig my_rig.toml --play home          this cue, now, on all its devices
-  tocsin preview --plan my.toml --rig my_rig.toml --play home,keep_off --only light,screen
+  tocsin preview --plan my.toml --rig my_rig.toml --play home,no_touch --only light,screen
   tocsin preview --plan my.toml --rig my_rig.toml --step               one cue after another, by keys
 
 A picture is grey, so that it prints as it is. What `tocsin check` finds in a plan stands on it as numbers, with a list

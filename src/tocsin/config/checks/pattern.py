@@ -7,7 +7,7 @@ from tocsin.model.pattern import lasts_ns
 from tocsin.units import format_clock
 
 # How many colours a form takes, at least and at most.
-_LIGHT_COLOURS = {"solid": (1, 1), "stripes": (2, 2)}
+_LIGHT_COLOURS = {"plain": (1, 1), "bands": (2, 2)}
 _SCREEN_COLOURS = {"stripes": (2, 2), "none": (0, 2)}
 _COUNTED = {(1, 1): "one colour", (2, 2): "two colours", (1, 2): "one or two colours", (0, 2): "up to two colours"}
 

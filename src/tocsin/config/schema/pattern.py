@@ -70,8 +70,8 @@ class LightTable(Table):
 
     heading: ClassVar[str] = "this light pattern"
     form: Annotated[
-        LightForm, choice("solid", "breathe", "blink", "sweep", "chase", "fill", "stripes")
-    ] = needed('"solid"')
+        LightForm, choice("plain", "swell", "on_off", "shuttle", "queue", "ebb", "bands")
+    ] = needed('"plain"')
     colours: Annotated[Colours, Field(min_length=1, max_length=2)] = needed('["yellow"]')
     lasts: Show = needed('"3s"')
     cycle: Cycle = NS_PER_S

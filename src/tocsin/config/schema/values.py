@@ -100,7 +100,7 @@ def identifier(value: object) -> str:
 
 
 def _usb(value: object) -> str:
-    text = text_of(value, 'USB ids in quotes, such as "045e:028e"').lower()
+    text = text_of(value, 'USB ids in quotes, such as "1209:0001"').lower()
     if not re.fullmatch(r"[0-9a-f]{4}:[0-9a-f]{4}", text):
         digits = re.fullmatch(r"(?:0x)?([0-9a-f]{4})[^0-9a-f]+(?:0x)?([0-9a-f]{4})", text)
         raise mistake("usb_ids", text=text, readings=[quoted(":".join(digits.groups()))] if digits else [])

@@ -160,7 +160,7 @@ _SHAPE = {
         "'{text}' is no colour.", '{near}Expected "#rrggbb", or one of: {known}.',
         "These eight and white stay apart for colour-blind eyes.",
     ),
-    "usb_ids": Sentence("'{text}' are no USB ids.", 'Expected vendor and product, such as "045e:028e".'),
+    "usb_ids": Sentence("'{text}' are no USB ids.", 'Expected vendor and product, such as "1209:0001".'),
     "guid": Sentence(
         "'{text}' is no GUID of a pad.", "Expected 32 digits from 0 to 9 and a to f.",
         "`tocsin devices` shows the GUID of each pad that is plugged in.",
@@ -209,7 +209,7 @@ _RIG = {
     ),
     "no_port_no_usb": Sentence(
         'port = "auto" looks the strip up by its USB ids, but usb is missing.', "Expected usb or another port.",
-        'Add a line such as: usb = "1a86:7523" (`tocsin devices` shows the ids)',
+        'Add a line such as: usb = "1209:0004" (`tocsin devices` shows the ids)',
     ),
 }  # fmt: skip
 

@@ -39,7 +39,7 @@ _WINDOW = """
 # A window is a time in which a rule changes: here from when to when contact costs.
 [[window]]
 id = "{id}"
-title = "Keep off"
+title = "No contact"
 begin = {begin}
 end = {end}
 """

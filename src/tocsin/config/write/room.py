@@ -9,7 +9,7 @@ from tocsin.model.timeline.point import PeriodSlot, Point, WindowSpan
 from tocsin.model.timeline.timeline import Timeline
 from tocsin.units import NS_PER_S, format_clock
 
-KEEP_OFF = ("no_contact", "keep_off")
+KEEP_OFF = ("no_contact", "no_touch", "keep_off")
 BREAK_OFF, HOME = "break_off", "home"          # the ids of the two leads
 # Hearing the call, turning, and something in hand (an estimate from practice, no source).
 RESERVE_NS = 4 * NS_PER_S

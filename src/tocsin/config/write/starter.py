@@ -55,7 +55,7 @@ _ALIVE = """
 [[cue]]
 id = "alive"
 at = "{period}.begin+2s"
-rumble = "blip"
+rumble = "hello"
 priority = 3
 why = "felt it? then pad and role are right"
 """
@@ -90,14 +90,14 @@ why = "break off a push: a touch costs points from the window's begin on"
 """
 _CONFIRM = """
 [[cue]]
-id = "keep_off"
+id = "no_touch"
 at = "{window}.begin"
 until = "{until}"
 rumble = "long"
-light = "keep_off"
-screen = "keep_off"
+light = "no_touch"
+screen = "no_touch"
 sound = "drop"
-say = "Keep off"
+say = "No touch"
 priority = 7
 why = "from here on a touch costs points"
 """
@@ -207,7 +207,7 @@ def _plan_text(game: Game, room: Room, named: str, home_ns: int, early_ns: int, 
         _ALIVE.format(period=drives) if drives else "",
         _back_off(room, home_ns, early_ns),
         _home(room, home_ns, early_ns),
-        _keep_off(room),
+        _no_touch(room),
         _OVER,
     ])  # fmt: skip
 
@@ -236,7 +236,7 @@ def _back_off(room: Room, home_ns: int, early_ns: int) -> str:
     return _BACK_OFF.format(at=_one_or_list(at), until=_one_or_list(until))
 
 
-def _keep_off(room: Room) -> str:
+def _no_touch(room: Room) -> str:
     if not room.keeps_off:
         return ""
     window = room.spans[0].name.split(".")[0]

@@ -130,13 +130,13 @@ function progressOf(pattern, shot, count, nowNs, still) {
 
 // A strip's pattern as a frame, for a cue that has no pattern for the screen: this page has no strip.
 function frameFromLight(light) {
-  const two = light.form === "stripes" && light.colours.length > 1;
+  const two = light.form === "bands" && light.colours.length > 1;
   return {
     field: two ? "stripes" : "plain",
     colours: light.colours,
     letters: light.colours[0],
     full_ns: 0,
-    frame: light.form === "fill" ? "shrinks" : "stands",
+    frame: light.form === "ebb" ? "shrinks" : "stands",
     cycle_ns: 0,
   };
 }

@@ -26,7 +26,7 @@ _ROBOT = "These pads may drive a robot. Is every robot that they could move disa
 # Half a second each, as at the preflight of a match: faint enough for a room, plain enough to be noticed.
 _FORMS: dict[ChannelName, Form] = {
     "rumble": Form("", RumblePattern(steps=(RumbleStep(strong=1.0, weak=1.0, lasts_ns=_HALF_NS),)), felt_whole=True),
-    "light": Form("", LightPattern(form="solid", colours=(_WHITE,), level=0.4, lasts_ns=_HALF_NS), felt_whole=True),
+    "light": Form("", LightPattern(form="plain", colours=(_WHITE,), level=0.4, lasts_ns=_HALF_NS), felt_whole=True),
     "screen": Form(
         _WORD,
         ScreenPattern(field="none", colours=(_WHITE,), letters=_WHITE, frame="none", lasts_ns=_HALF_NS),

@@ -33,7 +33,7 @@ def beat_sound(left: int) -> SoundPattern:
 
 
 def _light(colour: tuple[int, int, int]) -> LightPattern:
-    return LightPattern(form="solid", colours=(colour,), lasts_ns=200 * NS_PER_MS, level=0.6)
+    return LightPattern(form="plain", colours=(colour,), lasts_ns=200 * NS_PER_MS, level=0.6)
 
 
 _SOUNDS = {f"count_{left}": beat_sound(left) for left in range(BEATS + 1)}

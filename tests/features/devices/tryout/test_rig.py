@@ -21,14 +21,14 @@ from tocsin.features.devices.tryout.verdict import Attempt
 from tocsin.model.plan import ROLES
 from tocsin.model.rig import Light, Rig
 
-# 045e:028e and 054c:0ce6 in SDL's GUIDs, and one without USB ids (layout from memory).
-GUIDS = ("030000005e0400008e02000014010000", "030000004c050000e60c000011010000", "05000000" + "61" * 12)
+# 1209:0001 and 1209:0003 in SDL's GUIDs, and one without USB ids (layout from memory).
+GUIDS = ("03000000091200000100000014010000", "03000000091200000300000011010000", "05000000" + "61" * 12)
 TODAY = "2031-03-01"
 
 pads = st.lists(st.sampled_from(GUIDS), max_size=7).map(
     lambda guids: tuple(FoundPad(instance_id=n, guid=g, name=f"Pad {g[:2]}", number=n + 1) for n, g in enumerate(guids))
 )
-ports = st.lists(st.sampled_from(["1a86:7523", "0403:6001", ""]), max_size=4).map(
+ports = st.lists(st.sampled_from(["1209:0004", "1209:0005", ""]), max_size=4).map(
     lambda ids: Ports(found=tuple(Port(name=f"/dev/port {n}", usb=usb) for n, usb in enumerate(ids)))
 )
 everything = st.builds(
@@ -77,12 +77,12 @@ def test_pads_that_a_new_rig_leaves_out_are_named(found):
 
 def test_the_strip_is_written_where_it_was_seen():
     listed = Ports(
-        found=(Port(name="a", usb="0403:6001"), Port(name="b", usb="1a86:7523"), Port(name="c", usb="1a86:7523"))
+        found=(Port(name="a", usb="1209:0005"), Port(name="b", usb="1209:0004"), Port(name="c", usb="1209:0004"))
     )
     rig = rig_of(ProbeResults(ports=listed))
     assert rig.light is not None
-    assert rig.light.usb == "0403:6001"
-    for port, written in (("a", ("auto", "0403:6001")), ("b", ("b", "1a86:7523"))):
+    assert rig.light.usb == "1209:0005"
+    for port, written in (("a", ("auto", "1209:0005")), ("b", ("b", "1209:0004"))):
         seen = Tried(device="strip", channel="light", verdict="confirmed", port=port)
         light = confirmed_rig(rig, listed, TryoutResult(rig="", tried=(seen,)), TODAY).light
         assert light is not None
@@ -101,10 +101,10 @@ def test_only_what_was_confirmed_is_written_down():
 
 
 def test_the_strip_is_looked_for_on_the_ports_that_it_may_be_on():
-    listed = Ports(found=(Port(name="a", usb="1a86:7523"), Port(name="b"), Port(name="c", usb="0403:6001")))
-    assert strip_ports(Light(port="b", usb="1a86:7523"), listed, new=False) == ("b",)
-    assert strip_ports(Light(usb="1A86:7523"), listed, new=False) == ("a",)
-    assert strip_ports(Light(usb="1a86:7523"), listed, new=True) == ("a", "c")
+    listed = Ports(found=(Port(name="a", usb="1209:000a"), Port(name="b"), Port(name="c", usb="1209:0005")))
+    assert strip_ports(Light(port="b", usb="1209:000a"), listed, new=False) == ("b",)
+    assert strip_ports(Light(usb="1209:000A"), listed, new=False) == ("a",)
+    assert strip_ports(Light(usb="1209:000a"), listed, new=True) == ("a", "c")
     assert strip_ports(Light(usb="dead:beef"), listed, new=False) == ()
 
 

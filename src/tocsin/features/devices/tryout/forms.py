@@ -65,7 +65,7 @@ def _rumble(on_ms: int, off_ms: int = 0, times: int = 1) -> RumblePattern:
 
 
 def _light(colour: Rgb) -> LightPattern:
-    return LightPattern(form="solid", colours=(colour,), level=_LEVEL, lasts_ns=_SHOWN_NS)
+    return LightPattern(form="plain", colours=(colour,), level=_LEVEL, lasts_ns=_SHOWN_NS)
 
 
 def _word(word: str) -> Form:

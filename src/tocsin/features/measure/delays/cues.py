@@ -26,7 +26,7 @@ _PATTERN = "once"
 # The sound lies within 500 to 2500 Hz; 60 ms stand out of noise and are too short to be taken for a call.
 _PATTERNS: dict[ChannelName, str] = {
     "rumble": 'steps = [ { strong = 1.0, weak = 1.0, lasts = "300ms" } ]',
-    "light": 'form = "solid"\ncolours = ["white"]\nlevel = 0.6\nlasts = "400ms"',
+    "light": 'form = "plain"\ncolours = ["white"]\nlevel = 0.6\nlasts = "400ms"',
     "screen": (
         'field = "plain"\ncolours = ["white"]\nletters = "white"\nfull = "600ms"\nframe = "none"\nlasts = "600ms"'
     ),

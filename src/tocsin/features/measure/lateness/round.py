@@ -35,13 +35,13 @@ _PATTERNS = """\
 steps = [ { weak = 0.2, lasts = "50ms" } ]
 
 [pattern.light.dim]
-form = "solid"
+form = "plain"
 colours = ["white"]
 level = 0.02
 lasts = "700ms"
 
 [pattern.light.dimmer]
-form = "solid"
+form = "plain"
 colours = ["white"]
 level = 0.04
 lasts = "700ms"

@@ -61,13 +61,13 @@ frame = "none"
 lasts = "600ms"
 
 [pattern.light.beat]
-form = "solid"
+form = "plain"
 colours = ["yellow"]
 level = 0.6
 lasts = "200ms"
 
 [pattern.light.start]
-form = "solid"
+form = "plain"
 colours = ["white"]
 level = 0.6
 lasts = "200ms"
