@@ -2,6 +2,8 @@
 
 import errno
 
+from tocsin.translation import tr
+
 OVER = 0
 FIRING_FAILED = 1
 USAGE = 2
@@ -13,10 +15,10 @@ INTERRUPTED = 130
 TERMINATED = 143
 
 _FIXES = (
-    ((errno.EEXIST, errno.ENOTDIR, errno.EISDIR), "a file is in the way: move it"),
-    ((errno.EACCES, errno.EPERM), "you may not write there: ask whoever owns it"),
-    ((errno.EROFS,), "it is read-only, as a locked card or stick is: unlock it"),
-    ((errno.ENOSPC, errno.EDQUOT, errno.EFBIG), "it is full: make room"),
+    ((errno.EEXIST, errno.ENOTDIR, errno.EISDIR), tr("a file is in the way: move it")),
+    ((errno.EACCES, errno.EPERM), tr("you may not write there: ask whoever owns it")),
+    ((errno.EROFS,), tr("it is read-only, as a locked card or stick is: unlock it")),
+    ((errno.ENOSPC, errno.EDQUOT, errno.EFBIG), tr("it is full: make room")),
 )
 
 
@@ -85,4 +87,4 @@ def fix_of_writing(error: OSError, otherwise: str) -> str:
     'it is full: make room, or choose another folder'
     """
     fix = next((fix for numbers, fix in _FIXES if error.errno in numbers), "")
-    return f"{fix}, or {otherwise}" if fix else otherwise
+    return tr("{fix}, or {otherwise}", fix=fix, otherwise=otherwise) if fix else otherwise

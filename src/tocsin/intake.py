@@ -10,12 +10,16 @@ import stat
 from collections.abc import Callable
 from pathlib import Path
 
+from tocsin.translation import tr
+
 
 class TooLargeError(OSError):
     """A file is larger than the limit for its kind; both in bytes."""
 
     def __init__(self, size: int, most: int) -> None:
-        super().__init__(errno.EFBIG, f"it has {in_kb(size)}, and at most {in_kb(most)} are read")
+        super().__init__(errno.EFBIG, tr(
+            "it has {in_kb}, and at most {in_kb_2} are read", in_kb=in_kb(size), in_kb_2=in_kb(most),
+        ))
         self.size = size
         self.most = most
 
@@ -26,7 +30,7 @@ def in_kb(size: int) -> str:
     >>> in_kb(262_144), in_kb(51_000_000)
     ('262 kB', '51,000 kB')
     """
-    return f"{(size + 500) // 1000:,} kB"
+    return tr("{size:,} kB", size=(size + 500) // 1000)
 
 
 def read_given(path: Path, most: int) -> bytes:
@@ -34,7 +38,7 @@ def read_given(path: Path, most: int) -> bytes:
     OSError for what is no file or cannot be read."""
     found = path.stat()
     if stat.S_ISDIR(found.st_mode):
-        raise IsADirectoryError(errno.EISDIR, "it is a folder")
+        raise IsADirectoryError(errno.EISDIR, tr("it is a folder"))
     if not stat.S_ISREG(found.st_mode):
         raise OSError(errno.EINVAL, "it is no file, but a pipe or a device")
     if found.st_size > most:

@@ -8,6 +8,8 @@ from typing import Annotated
 
 import msgspec
 
+from tocsin.translation import tr
+
 NS_PER_MS = 1_000_000
 NS_PER_S = 1_000_000_000
 
@@ -38,7 +40,7 @@ class ClockValueError(ValueError):
     """A text is no clock value; ``readings`` holds the clock values that it may mean, the likeliest first."""
 
     def __init__(self, text: str, readings: tuple[str, ...] = ()) -> None:
-        super().__init__(f"'{text}' is no clock value")
+        super().__init__(tr("'{text}' is no clock value", text=text))
         self.text = text
         self.readings = readings
 

@@ -8,6 +8,8 @@ import io
 import re
 from collections.abc import Iterator, Sequence
 
+from tocsin.translation import tr
+
 # Far more than anybody marks in a video; larger ones are no table of ours.
 MOST_BYTES = 1_000_000
 MOST_ROWS = 2_000
@@ -21,7 +23,7 @@ class TableError(ValueError):
 
     def __init__(self, problems: Sequence[str]) -> None:
         more = len(problems) - MOST_PROBLEMS
-        told = [*problems[:MOST_PROBLEMS], *([f"and {more:,} more: fix these first"] if more > 0 else [])]
+        told = [*problems[:MOST_PROBLEMS], *([tr("and {more:,} more: fix these first", more=more)] if more > 0 else [])]
         super().__init__("\n".join(told))
         self.problems = tuple(told)
 
@@ -36,22 +38,31 @@ def rows_of(text: str, columns: Sequence[str], needed: Sequence[str]) -> Iterato
         missing = [column for column in needed if column not in heads]
         if missing:
             wanted = ",".join(columns)
-            raise TableError([f"line 1: no column {' and '.join(missing)}; the first line must read: {wanted}"])
+            raise TableError([tr(
+                "line 1: no column {missing}; the first line must read: {wanted}", missing=" and ".join(missing),
+                wanted=wanted,
+            )])
         places = {column: heads.index(column) for column in columns if column in heads}
         for count, row in enumerate(rows, 1):
             if count > MOST_ROWS:
-                raise TableError([f"it has more than {MOST_ROWS:,} rows, which is the most that is read: split it"])
+                raise TableError([tr(
+                    "it has more than {most_rows:,} rows, which is the most that is read: split it",
+                    most_rows=MOST_ROWS,
+                )])
             if any(len(cell) > LONGEST_CELL for cell in row):
                 length = max(map(len, row))
-                why = f"a cell holds {length:,} letters, and at most {LONGEST_CELL} are read: is a quote not closed?"
-                raise TableError([f"line {rows.line_num}: {why}"])
+                why = tr(
+                    "a cell holds {length:,} letters, and at most {longest_cell} are read: is a quote not closed?",
+                    length=length, longest_cell=LONGEST_CELL,
+                )
+                raise TableError([tr("line {line_num}: {why}", line_num=rows.line_num, why=why)])
             cells = {column: row[places[column]].strip() if places.get(column, len(row)) < len(row) else ""
                      for column in columns}  # fmt: skip
             if any(cells.values()):
                 yield rows.line_num, cells
     except csv.Error as error:
-        why = f"it cannot be read as a table ({error}): is a quote not closed?"
-        raise TableError([f"line {rows.line_num}: {why}"]) from error
+        why = tr("it cannot be read as a table ({error}): is a quote not closed?", error=error)
+        raise TableError([tr("line {line_num}: {why}", line_num=rows.line_num, why=why)]) from error
 
 
 def shown(cell: str) -> str:

@@ -16,11 +16,12 @@ from tocsin.model.pattern import Patterns
 from tocsin.model.plan import ChannelName
 from tocsin.model.rig import Rig
 from tocsin.model.timeline.timeline import Timeline
+from tocsin.translation import tr
 
 __all__ = ["UNANSWERED", "Channel", "DeviceState", "Event", "Shot", "ShotResult"]
 
 # Why of a strip that is ready all the same: many boards never greet.
-UNANSWERED = "bytes are sent; no answer from a board"
+UNANSWERED = tr("bytes are sent; no answer from a board")
 DeviceState = Literal["ready", "absent", "lost", "failed"]
 
 

@@ -10,6 +10,8 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import NamedTuple
 
+from tocsin.translation import tr
+
 _PROCESSES = Path("/proc")             # Linux
 
 
@@ -20,7 +22,7 @@ class Holder(NamedTuple):
     pid: int
 
     def __str__(self) -> str:
-        return f"{self.name} (process {self.pid})"
+        return tr("{name} (process {pid})", name=self.name, pid=self.pid)
 
 
 def tellable() -> bool:

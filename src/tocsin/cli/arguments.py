@@ -5,6 +5,7 @@ from collections.abc import Callable
 
 from tocsin.model.clock.lifecycle import MAX_RATE, MIN_RATE
 from tocsin.model.plan import CHANNELS, ChannelName
+from tocsin.translation import tr
 
 
 def channels(text: str) -> tuple[ChannelName, ...]:
@@ -12,9 +13,11 @@ def channels(text: str) -> tuple[ChannelName, ...]:
     names = [name.strip() for name in text.split(",") if name.strip()]
     for name in names:
         if name not in CHANNELS:
-            raise argparse.ArgumentTypeError(f"'{name}' is no channel; there are {', '.join(CHANNELS)}")
+            raise argparse.ArgumentTypeError(tr(
+                "'{name}' is no channel; there are {channels}", name=name, channels=", ".join(CHANNELS),
+            ))
     if not names:
-        raise argparse.ArgumentTypeError(f"name at least one of {', '.join(CHANNELS)}")
+        raise argparse.ArgumentTypeError(tr("name at least one of {channels}", channels=", ".join(CHANNELS)))
     return tuple(name for name in CHANNELS if name in names)
 
 
@@ -23,7 +26,9 @@ def count(lowest: int, most: int) -> Callable[[str], int]:
 
     def read(text: str) -> int:
         if not (text.isdecimal() and lowest <= int(text) <= most):
-            raise argparse.ArgumentTypeError(f"'{text}' is no whole number from {lowest} to {most}")
+            raise argparse.ArgumentTypeError(tr(
+                "'{text}' is no whole number from {lowest} to {most}", text=text, lowest=lowest, most=most,
+            ))
         return int(text)
 
     return read
@@ -36,9 +41,11 @@ def number(lowest: float, most: float, unit: str = "") -> Callable[[str], float]
         try:
             found = float(text)
         except ValueError:
-            raise argparse.ArgumentTypeError(f"'{text}' is no number") from None
+            raise argparse.ArgumentTypeError(tr("'{text}' is no number", text=text)) from None
         if not lowest <= found <= most:
-            raise argparse.ArgumentTypeError(f"{text} is not within {lowest:g} to {most:g} {unit}".rstrip())
+            raise argparse.ArgumentTypeError(tr(
+                "{text} is not within {lowest:g} to {most:g} {unit}", text=text, lowest=lowest, most=most, unit=unit,
+            ).rstrip())
         return found
 
     return read

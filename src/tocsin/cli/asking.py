@@ -7,6 +7,7 @@ from typing import Generic, TypeVar
 
 from tocsin.cli.lines import ask, tell
 from tocsin.errors import UsageError
+from tocsin.translation import tr
 
 T = TypeVar("T")
 
@@ -51,7 +52,7 @@ def agreed(question: str, *, usual: bool) -> bool:
             return usual
         if text in ("y", "yes", "n", "no"):
             return text.startswith("y")
-        tell("  yes or no")
+        tell(tr("  yes or no"))
 
 
 def _asked(question: Question[T]) -> T:
@@ -59,7 +60,7 @@ def _asked(question: Question[T]) -> T:
         text = ask(f"{question.asks} [{question.usual}] ") or question.usual
         meant = question.tidied(text)
         if meant != text:
-            tell(f"  {text} is taken as {meant}")
+            tell(tr("  {text} is taken as {meant}", text=text, meant=meant))
         try:
             answer = question.read(meant, question.example)
         except UsageError as error:
@@ -76,11 +77,16 @@ def _piped(question: Question[T]) -> T:
     try:
         line = sys.stdin.readline() if sys.stdin is not None else ""
     except UnicodeDecodeError:
-        hint = f"write an answer a line, e.g. {question.example}, or use {question.option}"
-        raise UsageError(f"{question.asks} The input is no text", hint=hint) from None
+        hint = tr(
+            "write an answer a line, e.g. {example}, or use {option}", example=question.example, option=question.option,
+        )
+        raise UsageError(tr("{asks} The input is no text", asks=question.asks), hint=hint) from None
     text = line.strip()
     if not text:
-        tell(f"{question.asks} {question.usual} is taken; {question.option} sets it.")
+        tell(tr(
+            "{asks} {usual} is taken; {option} sets it.", asks=question.asks, usual=question.usual,
+            option=question.option,
+        ))
         return _read(question, question.usual, f"{question.asks} ")
     meant = question.tidied(text)
     answer = _read(question, meant, f"{question.asks} ")
@@ -95,5 +101,5 @@ def _read(question: Question[T], text: str, before: str) -> T:
     except UsageError as error:
         raise UsageError(f"{before}{error}", hint=error.hint) from None
     if why := question.against(answer):
-        raise UsageError(f"{question.option} {text} {why}", hint="measure it with your own robot")
+        raise UsageError(f"{question.option} {text} {why}", hint=tr("measure it with your own robot"))
     return answer

@@ -9,6 +9,7 @@ from tocsin.features.records.importing import Import, Left, take_in
 from tocsin.journal.place import run_folders
 from tocsin.journal.short_name import short_names
 from tocsin.readable import readable_line
+from tocsin.translation import tr
 
 _MOST_SHOWN = 20
 
@@ -32,8 +33,10 @@ def _lines(done: Import, runs: Path) -> Iterator[str]:
         return
     known = [one for one in done.left if one.known and "; " not in one.why]
     total = len(done.taken) + len(done.left)
-    already = f", {len(known)} {'was' if len(known) == 1 else 'were'} here already" if known else ""
-    yield f"{len(done.taken) or 'none'} of {total} taken in{already}"
+    already = tr(
+        ", {count} {part} here already", count=len(known), part="was" if len(known) == 1 else "were",
+    ) if known else ""
+    yield tr("{count} of {total} taken in{already}", count=len(done.taken) or "none", total=total, already=already)
     names = short_names(run_folders(runs)) if runs.is_dir() else {}
     for taken in done.taken[:_MOST_SHOWN]:
         label = f"  {readable_line(taken.label)}" if taken.label else ""
@@ -41,20 +44,26 @@ def _lines(done: Import, runs: Path) -> Iterator[str]:
     yield from _rest(len(done.taken))
     left: list[Left] = [one for one in done.left if one not in known]
     if left:
-        yield "left there:"
+        yield tr("left there:")
     yield from (f"  {readable_line(one.there)}: {readable_line(one.why)}" for one in left[:_MOST_SHOWN])
     yield from _rest(len(left))
     if done.others:
-        yield f"{done.others} other file{'s' if done.others > 1 else ''} and folders there were not looked into"
+        yield tr(
+            "{others} other file{part} and folders there were not looked into", others=done.others,
+            part="s" if done.others > 1 else "",
+        )
     if done.names:
-        yield f"names that are new here: {', '.join(map(readable_line, done.names[:_MOST_SHOWN]))}"
+        yield tr("names that are new here: {map}", map=", ".join(map(readable_line, done.names[:_MOST_SHOWN])))
         yield from _rest(len(done.names))
     if done.nameless:
         count = len(done.nameless)
-        people = "1 person has" if count == 1 else f"{count} people have"
-        yield f"{people} no name here, only a key: the name stays on the other laptop, unless people.json lies there"
+        people = tr("1 person has") if count == 1 else tr("{count} people have", count=count)
+        yield tr(
+            "{people} no name here, only a key: the name stays on the other laptop, unless people.json lies there",
+            people=people,
+        )
 
 
 def _rest(count: int) -> Iterator[str]:
     if count > _MOST_SHOWN:
-        yield f"  and {count - _MOST_SHOWN} more"
+        yield tr("  and {count} more", count=count - _MOST_SHOWN)

@@ -32,28 +32,29 @@ from tocsin.errors import (
     fix_of_writing,
     reason,
 )
+from tocsin.translation import tr
 
 COMMANDS = {
-    "run": "a match: count in, call, record",
-    "drill": "rehearse in short rounds, with marks and results",
-    "evening": "a whole rehearsal evening: who is there, devices, drills, result",
-    "react": "how fast somebody notices each channel, on the bench",
-    "mark": "add marks to a run later, or take one back",
-    "log": "record a match that was watched in a video, or logged by the robot",
-    "runs": "what was recorded; forget a name",
-    "init": "your team's project, from ten short questions: game, plans, drills, rig",
-    "check": "every mistake of plans, games, rigs and drills, and what may go wrong with a plan",
-    "preview": "the timeline of a plan, with what the official display shows",
-    "export": "the plan as a card, as robot code, as a page, as JSON",
-    "measure": "how late this laptop, its devices and its people are",
-    "devices": "what is plugged in, and what fixes what is missing",
+    "run": tr("a match: count in, call, record"),
+    "drill": tr("rehearse in short rounds, with marks and results"),
+    "evening": tr("a whole rehearsal evening: who is there, devices, drills, result"),
+    "react": tr("how fast somebody notices each channel, on the bench"),
+    "mark": tr("add marks to a run later, or take one back"),
+    "log": tr("record a match that was watched in a video, or logged by the robot"),
+    "runs": tr("what was recorded; forget a name"),
+    "init": tr("your team's project, from ten short questions: game, plans, drills, rig"),
+    "check": tr("every mistake of plans, games, rigs and drills, and what may go wrong with a plan"),
+    "preview": tr("the timeline of a plan, with what the official display shows"),
+    "export": tr("the plan as a card, as robot code, as a page, as JSON"),
+    "measure": tr("how late this laptop, its devices and its people are"),
+    "devices": tr("what is plugged in, and what fixes what is missing"),
 }
 # What a bare `tocsin` at a terminal offers, by one key, and the commands that do it: what people look for comes last,
 # where it stands above the next prompt.
 _WISHES = {"m": ("run",), "e": ("evening",), "l": ("preview", "runs"), "q": ()}
-_WANTED = "What is wanted? One key: m: match, e: evening, l: look at plan and runs, q: nothing."
+_WANTED = tr("What is wanted? One key: m: match, e: evening, l: look at plan and runs, q: nothing.")
 _LOADING = "<frozen importlib._bootstrap>"         # where python loads a module
-_EXAMPLES = """\
+_EXAMPLES = tr("""\
 examples:
   tocsin                                       asks: a match, an evening, or a look at what was recorded
   tocsin evening                               leads through a rehearsal evening
@@ -76,14 +77,14 @@ exit codes: 0 over (or left, or cancelled by a person), 1 a firing failed, 2 usa
 143 told to end
 
 Tocsin is not a stop for any robot and gives no permission to enter a field. Where laptops or wireless are not
-allowed at the field, leave it in the pit: the event's rules come first."""
+allowed at the field, leave it in the pit: the event's rules come first.""")
 
 
 def parser() -> Parser:
     """Return the parser of the options before a command; each command parses its own."""
-    purpose = "Calls the endgame to a drive team on rumble, light, screen and sound at the same instant."
+    purpose = tr("Calls the endgame to a drive team on rumble, light, screen and sound at the same instant.")
     result = Parser("tocsin", purpose, _EXAMPLES)
-    result.add_argument("--version", action="version", version=f"tocsin {__version__}")
+    result.add_argument("--version", action="version", version=tr("tocsin {version}", version=__version__))
     commands = result.add_subparsers(metavar="COMMAND", parser_class=argparse.ArgumentParser)
     for name, about in COMMANDS.items():
         commands.add_parser(name, help=about, add_help=False)
@@ -116,8 +117,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
         _let_go_of_output()
         if told := _told_to_end():                 # whose terminal is closed reads no complaint
             return told
-        hint = fix_of_writing(error, "let it go elsewhere")
-        return _report(OutputError(f"the output cannot be written: {reason(error)}", hint=hint))
+        hint = fix_of_writing(error, tr("let it go elsewhere"))
+        return _report(OutputError(tr("the output cannot be written: {reason}", reason=reason(error)), hint=hint))
     except Exception as error:
         return _report_fault(error)
 
@@ -144,7 +145,7 @@ def _bare() -> int:
         return USAGE
     from tocsin.cli.one_key import one_key  # reading keys is loaded only where somebody is asked
 
-    key = one_key(_WANTED, _WISHES, "that is none of these; `tocsin --help` shows all commands")
+    key = one_key(_WANTED, _WISHES, tr("that is none of these; `tocsin --help` shows all commands"))
     return max((_run(command, []) for command in _WISHES[key or "q"]), default=OVER)
 
 
@@ -157,9 +158,9 @@ def _let_go_of_output() -> None:
 def _report(error: TocsinError) -> int:
     """Tell of an error, with its hint; return its exit code."""
     if isinstance(error, MistakeError):            # its carets stand below what they mark
-        _say(f"tocsin: {error}", fit=False)
+        _say(tr("tocsin: {error}", error=error), fit=False)
     else:
-        _say(f"tocsin: {error}")
+        _say(tr("tocsin: {error}", error=error))
     if error.hint:
         _say(f"  {error.hint}")
     return error.exit_code
@@ -174,18 +175,18 @@ def _command(given: list[str]) -> str:
     if name in COMMANDS:
         return name
     likely = difflib.get_close_matches(name, COMMANDS, n=1)
-    known = f"commands: {', '.join(COMMANDS)}; `tocsin --help` shows examples"
-    what = "say what to do" if not name or name.startswith("-") else f"there is no command '{name}'"
-    raise UsageError(what, hint=f"did you mean `tocsin {likely[0]}`?" if likely else known)
+    known = tr("commands: {commands}; `tocsin --help` shows examples", commands=", ".join(COMMANDS))
+    what = tr("say what to do") if not name or name.startswith("-") else tr("there is no command '{name}'", name=name)
+    raise UsageError(what, hint=tr("did you mean `tocsin {likely}`?", likely=likely[0]) if likely else known)
 
 
 def _report_fault(error: Exception) -> int:
     """Tell of a fault of the program in one line, the details only where they were asked for; return its exit code."""
-    _say(f"tocsin: this is a fault of Tocsin itself: {type(error).__name__}: {error}")
+    _say(tr("tocsin: this is a fault of Tocsin itself: {name}: {error}", name=type(error).__name__, error=error))
     if os.environ.get("TOCSIN_TRACEBACK"):
         _say("".join(traceback.format_exception(error)), fit=False)
     else:
-        _say("  run it again with TOCSIN_TRACEBACK=1 in the environment and send us what it prints")
+        _say(tr("  run it again with TOCSIN_TRACEBACK=1 in the environment and send us what it prints"))
     return FIRING_FAILED
 
 

@@ -6,6 +6,7 @@ from typing import Any, NoReturn
 
 from tocsin.cli.lines import fitted, fitted_help
 from tocsin.errors import USAGE
+from tocsin.translation import tr
 
 
 class Parser(argparse.ArgumentParser):
@@ -28,4 +29,6 @@ class Parser(argparse.ArgumentParser):
 
     def error(self, message: str) -> NoReturn:
         """Print the mistake, and exit with the code for usage."""
-        self.exit(USAGE, fitted(f"{self.prog}: {message}\n  `{self.prog} --help` shows examples\n", sys.stderr))
+        self.exit(USAGE, fitted(tr(
+            "{prog}: {message}\n  `{prog} --help` shows examples\n", prog=self.prog, message=message,
+        ), sys.stderr))

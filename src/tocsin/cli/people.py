@@ -10,10 +10,11 @@ from tocsin.journal.people import People
 from tocsin.model.drill import CREWS
 from tocsin.model.plan import ROLES
 from tocsin.runner.options import Roster
+from tocsin.translation import tr
 
 Named = tuple[str, str, str]
 """Crew, role and name of somebody."""
-NOBODY = ("none", "nobody", "nobody yet", "-")
+NOBODY = ("none", "nobody", tr("nobody yet"), "-")
 
 
 def people_of(texts: Sequence[str], crew: str | None, runs: Path, meant: Meant) -> dict[str, str]:
@@ -25,11 +26,15 @@ def people_of(texts: Sequence[str], crew: str | None, runs: Path, meant: Meant) 
     if not texts:
         return meant.people(crew)
     if crew is not None:
-        raise UsageError("--who and --crew: one of them", hint="--who says who plays, --crew whose people do")
+        raise UsageError(tr("--who and --crew: one of them"), hint=tr("--who says who plays, --crew whose people do"))
     named = [_named(text) for text in texts]
     for of, role, name in named:
         if of:
-            raise UsageError(f"'{of}.{role}' is of a crew, and only drills have several", hint=f"write {role}={name}")
+            raise UsageError(tr(
+                "'{of}.{role}' is of a crew, and only drills have several", of=of, role=role,
+            ), hint=tr(
+                "write {role}={name}", role=role, name=name,
+            ))
     people = kept(named, runs).get("", {})
     meant.tell_keys({CREWS[0]: people})
     return people
@@ -56,17 +61,27 @@ def named_in(text: str, example: str) -> list[Named]:
         return []
     crews = text.split(";")
     if len(crews) > len(CREWS):
-        raise UsageError(f"'{text}' are {len(crews)} crews", hint=f"at most {len(CREWS)}, e.g. {example}")
+        raise UsageError(tr(
+            "'{text}' are {count} crews", text=text, count=len(crews),
+        ), hint=tr(
+            "at most {count}, e.g. {example}", count=len(CREWS), example=example,
+        ))
     found: list[Named] = []
     for letter, crew in zip(CREWS, crews, strict=False):
         people = [one.strip() for one in crew.split(",") if one.strip()]
         if len(people) > len(ROLES):
-            raise UsageError(f"'{crew.strip()}' are too many", hint=f"one a role: {', '.join(ROLES)}")
+            raise UsageError(tr("'{crew}' are too many", crew=crew.strip()), hint=tr(
+                "one a role: {roles}", roles=", ".join(ROLES),
+            ))
         for role, one in zip(ROLES, people, strict=False):
             said = _named(one) if "=" in one else ("", role, one)
             found.append((said[0] or letter, said[1], said[2].strip()))
     if twice := next((one for one in found if [other[:2] for other in found].count(one[:2]) > 1), None):
-        raise UsageError(f"{twice[1]} of crew {twice[0]} is given twice", hint=f"one person a role, e.g. {example}")
+        raise UsageError(tr(
+            "{twice} of crew {twice_2} is given twice", twice=twice[1], twice_2=twice[0],
+        ), hint=tr(
+            "one person a role, e.g. {example}", example=example,
+        ))
     return found
 
 
@@ -81,7 +96,9 @@ def offered(project: FoundProject | None, runs: Path) -> str:
         return ""
     crews = project.project.crews.values()
     found = dict.fromkeys(f"{role}={names[key]}" for people in crews for role, key in people.items() if key in names)
-    return f"nobody is named: --who says whose answers these are, e.g. {', '.join(found)}" if found else ""
+    return tr(
+        "nobody is named: --who says whose answers these are, e.g. {found}", found=", ".join(found),
+    ) if found else ""
 
 
 def unknown_people(project: FoundProject, runs: Path) -> tuple[str, ...]:
@@ -92,8 +109,10 @@ def unknown_people(project: FoundProject, runs: Path) -> tuple[str, ...]:
     except JournalError:
         return ()
     return tuple(
-        f"Crew {crew}: the {role}'s key {key} has no name on this laptop. `tocsin run --who {role}=NAME` tells what to "
-        "write instead."
+        tr(
+            "Crew {crew}: the {role}'s key {key} has no name on this laptop. `tocsin run --who {role}=NAME` tells "
+            "what to write instead.", crew=crew, role=role, key=key,
+        )
         for crew, people in project.project.crews.items()
         for role, key in people.items()
         if key not in names
@@ -104,9 +123,17 @@ def _named(text: str) -> tuple[str, str, str]:
     who, _, name = text.partition("=")
     crew, dot, role = who.rpartition(".")
     if role not in ROLES or not name.strip():
-        raise UsageError(f"'{text}' is nobody", hint=f"write ROLE=NAME, e.g. driver=Ann; roles: {', '.join(ROLES)}")
+        raise UsageError(tr(
+            "'{text}' is nobody", text=text,
+        ), hint=tr(
+            "write ROLE=NAME, e.g. driver=Ann; roles: {roles}", roles=", ".join(ROLES),
+        ))
     if dot and crew not in CREWS:
-        raise UsageError(f"'{crew}' is no crew", hint=f"write one of {', '.join(CREWS)}, e.g. B.{role}={name}")
+        raise UsageError(tr(
+            "'{crew}' is no crew", crew=crew,
+        ), hint=tr(
+            "write one of {crews}, e.g. B.{role}={name}", crews=", ".join(CREWS), role=role, name=name,
+        ))
     return crew, role, name
 
 
@@ -115,8 +142,8 @@ def kept(named: Iterable[Named], runs: Path) -> Roster:
     found: Roster = {}
     for crew, role, name in named:
         if role in found.setdefault(crew, {}):
-            what = f"{role} of crew {crew}" if crew else role
-            raise UsageError(f"{what} is given twice", hint="one person a role")
+            what = tr("{role} of crew {crew}", role=role, crew=crew) if crew else role
+            raise UsageError(tr("{what} is given twice", what=what), hint=tr("one person a role"))
         found[crew][role] = name
     if not found:
         return {}

@@ -14,6 +14,7 @@ from tocsin.config.project import VARIABLE, FoundProject, find_project, project_
 from tocsin.config.toml.phrases import listing, nearest
 from tocsin.errors import UsageError
 from tocsin.runner.options import Roster
+from tocsin.translation import tr
 
 _USUAL_PLAN = "full"
 _USUAL_RIG = "nothing"
@@ -50,7 +51,7 @@ class Meant:
         """Return the plans given, else the project's for events, else what ``plans`` returns."""
         if given or self.found is None or self.found.event_plan is None:
             return self.plans(given)
-        self._take("plan of events", (self.found.event_plan,))
+        self._take(tr("plan of events"), (self.found.event_plan,))
         return (self.found.event_plan,)
 
     def event_today(self, today: date) -> str:
@@ -80,7 +81,9 @@ class Meant:
         """Return the rig given, else the project's. Raises UsageError where there is none."""
         if found := self.rig_or_none(given):
             return found
-        raise UsageError("say which devices: --rig", hint="e.g. --rig my_rig.toml, or name a rig in tocsin.toml")
+        raise UsageError(tr("say which devices: --rig"), hint=tr(
+            "e.g. --rig my_rig.toml, or name a rig in tocsin.toml",
+        ))
 
     def rig_or_none(self, given: str | None) -> str | None:
         """Return the rig given, else the project's, else None."""
@@ -97,7 +100,7 @@ class Meant:
         if given is not None or self.found is None or self.found.runs is None:
             return given
         if told:
-            self._taken["runs"] = f"runs in {self.found.runs}"
+            self._taken["runs"] = tr("runs in {runs}", runs=self.found.runs)
         return self.found.runs
 
     def drill(self, given: str) -> str:
@@ -121,13 +124,17 @@ class Meant:
         crews = self._crews()
         if crew is None:
             if len(crews) > 1:
-                self._taken["crew"] = f"nobody's match (--crew {', '.join(crews)} says whose)"
+                self._taken["crew"] = tr("nobody's match (--crew {crews} says whose)", crews=", ".join(crews))
             crew = next(iter(crews)) if len(crews) == 1 else ""
         elif crew not in crews:
-            where = "no tocsin.toml" if self.found is None else f"{self.found.path} has no [crew.{crew}]"
-            raise UsageError(f"nobody is known of crew {crew}: {where}", hint="--who ROLE=NAME says who plays")
+            where = tr("no tocsin.toml") if self.found is None else tr(
+                "{path} has no [crew.{crew}]", path=self.found.path, crew=crew,
+            )
+            raise UsageError(tr(
+                "nobody is known of crew {crew}: {where}", crew=crew, where=where,
+            ), hint=tr("--who ROLE=NAME says who plays"))
         if crew:
-            self._taken["crew"] = f"crew {crew}"
+            self._taken["crew"] = tr("crew {crew}", crew=crew)
         return dict(crews.get(crew, {}))
 
     def roster(self) -> Roster:
@@ -144,9 +151,11 @@ class Meant:
         known = self._crews()
         for crew, people in roster.items():
             if people and known.get(crew) != people:
-                where = f"[crew.{crew}] in {shown_name(self.found.path)}"
+                where = tr("[crew.{crew}] in {shown_name}", crew=crew, shown_name=shown_name(self.found.path))
                 keys = "  ".join(f'{role} = "{key}"' for role, key in people.items())
-                tell(f"to have them each time, a line each below {where}: {keys}", sys.stderr)
+                tell(tr(
+                    "to have them each time, a line each below {where}: {keys}", where=where, keys=keys,
+                ), sys.stderr)
 
     def name(self, files: Iterable[str]) -> None:
         """Note files that the command line names, so that ``tell`` says of which project they are, if it is not taken.
@@ -160,9 +169,11 @@ class Meant:
             taken = f": {', '.join(told)}" if told else ""
             tell(f"{shown_project(self.found)}{taken}", sys.stderr)
         elif self._is_bundled and not self._said_none:
-            tell("no tocsin.toml from here up: the bundled example", sys.stderr)
+            tell(tr("no tocsin.toml from here up: the bundled example"), sys.stderr)
         for name in dict.fromkeys(map(shown_name, filter(None, map(self._other_project, self._files)))):
-            tell(f"{name} is not taken: go to its folder, or set {VARIABLE}={name}", sys.stderr)
+            tell(tr(
+                "{name} is not taken: go to its folder, or set {variable}={name}", name=name, variable=VARIABLE,
+            ), sys.stderr)
 
     def _crews(self) -> Roster:
         crews = self.found.project.crews if self.found else {}
@@ -186,10 +197,16 @@ class Meant:
         if not bundle.is_file_argument(meant) and meant not in bundle.names(kind):
             known = self.found.own_names(kind)
             likely = nearest(argument, known)
-            hint = f"did you mean {likely}? " if likely else ""
+            hint = tr("did you mean {likely}? ", likely=likely) if likely else ""
             raise UsageError(
-                f"there is no {kind[:-1]} '{argument}' in the project, and none bundled",
-                hint=f"{hint}its own: {listing(known)}; bundled: {listing(bundle.names(kind))}",
+                tr(
+                    "there is no {kind} '{argument}' in the project, and none bundled", kind=kind[:-1],
+                    argument=argument,
+                ),
+                hint=tr(
+                    "{hint}its own: {known}; bundled: {names}", hint=hint, known=listing(known),
+                    names=listing(bundle.names(kind)),
+                ),
             )
         return meant
 

@@ -10,6 +10,7 @@ from typing import NamedTuple
 from tocsin.analysis.seasons.row import Value
 from tocsin.features.records.rows import NONE_DRAWN, RunRow
 from tocsin.readable import readable_line
+from tocsin.translation import tr
 
 Cell = str | int | float | bool | None
 # With these a spreadsheet takes a text for a formula, which may read other cells and send them away.
@@ -30,69 +31,69 @@ def _field(name: str, means: str) -> Column:
 
 
 COLUMNS = (
-    Column("run", "the run's folder, without the path", lambda row: Path(row.folder).name),
-    Column("wall_utc", "its begin, RFC 3339", lambda row: row.wall),
-    _field("short", "the run's short name, as `tocsin mark` and --show take it"),
-    _field("local", "its begin in the time of day where it was played"),
-    _field("evening", "the local date of the evening; .2 behind it is the second one of that date"),
-    _field("label", "what --label said"),
-    _field("game", "the game's name"),
-    _field("plan", "the plan's name"),
-    _field("source", "observed: a match that Tocsin did not clock; page: one that an exported page kept"),
-    _field("at", "practice or event; empty where an earlier version did not ask"),
-    _field("match", "the number that an event gave it"),
-    _field("outcome", "over, scrapped, crashed, cut short"),
-    _field("kind", "drill, match, video, robot, page, reaction"),
-    _field("drill", "the drill's name; empty for a match"),
-    _field("session", "the key of this drill, for --show"),
-    Column("round", "the number of the round, from 1", lambda row: row.round or None),
-    _field("crew", "A, B or C"),
-    Column("people", "keys of people, by role", lambda row: " ".join(f"{r}={k}" for r, k in row.people.items())),
-    _field("marks", "how many marks hold"),
-    _field("score_us", "the match's official score, ours"),
-    _field("score_them", "and theirs"),
-    _field("watched", "yes or no: somebody marked it, or said that there was nothing to mark"),
-    Column("clean", "yes, no, or unknown: only a video can tell", lambda row: _clean(row)),
-    Column("counted", "yes or no: may be compared with others", lambda row: _counted(row)),
-    Column("not_counted_because", "why not", lambda row: _why(row)),
-    _field("call", "the call home: landed, marked by a person, or only planned"),
-    _field("push_at_call", "yes or no: a push of ours was on then"),
-    _field("break_off_at_least_s", "from the call to the end of that push; an exact time is in both columns"),
-    _field("break_off_at_most_s", "empty beside a least one: it was only longer"),
-    _field("break_off_margin_s", "the window's begin minus the end of the last push before it; below 0: too late"),
-    _field("break_off_margin_at_least_s", "the same where nobody noted that end"),
-    _field("break_off_margin_at_most_s", "the same where nobody noted that end"),
-    _field("turn_s", "from the call home to the turn"),
-    _field("turn_at_least_s", "the same where nobody noted it, like the next"),
-    _field("turn_at_most_s", "before it was home"),
-    _field("way_s", "from the turn to home"),
-    _field("way_at_least_s", "the same where nobody noted the turn, like the next, or it never came home"),
-    _field("way_at_most_s", "from the call to home"),
-    _field("home", "home, home_half, home_none"),
-    _field("home_margin_s", "from home to the end of the match"),
-    _field("contacts", "in the windows of the rule"),
-    _field("contacts_unclear", "only a video can tell"),
-    _field("contact_s", "how long they lasted there"),
-    _field("cost_points", "to the opponents"),
-    _field("gain_points", "to us"),
-    _field("net_points", "gain minus cost"),
-    _field("cost_at_most_points", "with all that is unclear"),
-    _field("gain_at_most_points", "with all that is unclear"),
-    _field("unclear_marks", "too close to an edge to tell"),
-    _field("open_marks", "without an end"),
-    Column("clock_error_ms", "± of the match clock", lambda row: row.error_ms),
-    _field("clock_spread_ms", "its standard deviation"),
-    _field("calls_failed", "signals that a device failed to give"),
-    Column("leads_s", "in force, shifted or not", lambda row: _leads(row)),
-    Column("half_speed", "yes or no", lambda row: row.half_speed if row.drill else None),
-    _field("setup", "dealt by lot, like the next five"),
-    _field("coach", "silent, calling"),
-    _field("draw_out", "the channel that was silent, or none"),
-    _field("shift_s", "above 0: called earlier"),
-    _field("late_start_s", "the match began so long after the count"),
-    _field("plan_dealt", "the plan, as the drill names it"),
-    _field("earlier_s", "the round began so long before the drill's moment"),
-    _field("battery_rounds", "rounds that the battery had before"),
+    Column("run", tr("the run's folder, without the path"), lambda row: Path(row.folder).name),
+    Column("wall_utc", tr("its begin, RFC 3339"), lambda row: row.wall),
+    _field("short", tr("the run's short name, as `tocsin mark` and --show take it")),
+    _field("local", tr("its begin in the time of day where it was played")),
+    _field("evening", tr("the local date of the evening; .2 behind it is the second one of that date")),
+    _field("label", tr("what --label said")),
+    _field("game", tr("the game's name")),
+    _field("plan", tr("the plan's name")),
+    _field("source", tr("observed: a match that Tocsin did not clock; page: one that an exported page kept")),
+    _field("at", tr("practice or event; empty where an earlier version did not ask")),
+    _field("match", tr("the number that an event gave it")),
+    _field("outcome", tr("over, scrapped, crashed, cut short")),
+    _field("kind", tr("drill, match, video, robot, page, reaction")),
+    _field("drill", tr("the drill's name; empty for a match")),
+    _field("session", tr("the key of this drill, for --show")),
+    Column("round", tr("the number of the round, from 1"), lambda row: row.round or None),
+    _field("crew", tr("A, B or C")),
+    Column("people", tr("keys of people, by role"), lambda row: " ".join(f"{r}={k}" for r, k in row.people.items())),
+    _field("marks", tr("how many marks hold")),
+    _field("score_us", tr("the match's official score, ours")),
+    _field("score_them", tr("and theirs")),
+    _field("watched", tr("yes or no: somebody marked it, or said that there was nothing to mark")),
+    Column("clean", tr("yes, no, or unknown: only a video can tell"), lambda row: _clean(row)),
+    Column("counted", tr("yes or no: may be compared with others"), lambda row: _counted(row)),
+    Column("not_counted_because", tr("why not"), lambda row: _why(row)),
+    _field("call", tr("the call home: landed, marked by a person, or only planned")),
+    _field("push_at_call", tr("yes or no: a push of ours was on then")),
+    _field("break_off_at_least_s", tr("from the call to the end of that push; an exact time is in both columns")),
+    _field("break_off_at_most_s", tr("empty beside a least one: it was only longer")),
+    _field("break_off_margin_s", tr("the window's begin minus the end of the last push before it; below 0: too late")),
+    _field("break_off_margin_at_least_s", tr("the same where nobody noted that end")),
+    _field("break_off_margin_at_most_s", tr("the same where nobody noted that end")),
+    _field("turn_s", tr("from the call home to the turn")),
+    _field("turn_at_least_s", tr("the same where nobody noted it, like the next")),
+    _field("turn_at_most_s", tr("before it was home")),
+    _field("way_s", tr("from the turn to home")),
+    _field("way_at_least_s", tr("the same where nobody noted the turn, like the next, or it never came home")),
+    _field("way_at_most_s", tr("from the call to home")),
+    _field("home", tr("home, home_half, home_none")),
+    _field("home_margin_s", tr("from home to the end of the match")),
+    _field("contacts", tr("in the windows of the rule")),
+    _field("contacts_unclear", tr("only a video can tell")),
+    _field("contact_s", tr("how long they lasted there")),
+    _field("cost_points", tr("to the opponents")),
+    _field("gain_points", tr("to us")),
+    _field("net_points", tr("gain minus cost")),
+    _field("cost_at_most_points", tr("with all that is unclear")),
+    _field("gain_at_most_points", tr("with all that is unclear")),
+    _field("unclear_marks", tr("too close to an edge to tell")),
+    _field("open_marks", tr("without an end")),
+    Column("clock_error_ms", tr("± of the match clock"), lambda row: row.error_ms),
+    _field("clock_spread_ms", tr("its standard deviation")),
+    _field("calls_failed", tr("signals that a device failed to give")),
+    Column("leads_s", tr("in force, shifted or not"), lambda row: _leads(row)),
+    Column("half_speed", tr("yes or no"), lambda row: row.half_speed if row.drill else None),
+    _field("setup", tr("dealt by lot, like the next five")),
+    _field("coach", tr("silent, calling")),
+    _field("draw_out", tr("the channel that was silent, or none")),
+    _field("shift_s", tr("above 0: called earlier")),
+    _field("late_start_s", tr("the match began so long after the count")),
+    _field("plan_dealt", tr("the plan, as the drill names it")),
+    _field("earlier_s", tr("the round began so long before the drill's moment")),
+    _field("battery_rounds", tr("rounds that the battery had before")),
 )
 
 
@@ -143,15 +144,15 @@ def value_text(value: Value) -> str:
 def _dealt(factor: str, value: Value) -> str:
     match factor, value:
         case "coach", _:
-            return f"coach {value}"
+            return tr("coach {value}", value=value)
         case "draw_out", str():
-            return "all channels" if value == NONE_DRAWN else f"without {value}"
+            return tr("all channels") if value == NONE_DRAWN else tr("without {value}", value=value)
         case "shift_s", float():
-            return f"{abs(value):g} s {'earlier' if value > 0 else 'later'}" if value else "not shifted"
+            return f"{abs(value):g} s {'earlier' if value > 0 else 'later'}" if value else tr("not shifted")
         case "late_start_s", float():
-            return f"began {value:g} s late" if value else "began on time"
+            return tr("began {value:g} s late", value=value) if value else tr("began on time")
         case "plan_dealt", _:
-            return f"plan {value}"
+            return tr("plan {value}", value=value)
     return str(value)
 
 

@@ -24,23 +24,24 @@ from tocsin.config.write.answers import (
 )
 from tocsin.config.write.room import RESERVE_NS, Room
 from tocsin.config.write.team import Times
+from tocsin.translation import tr
 from tocsin.units import NS_PER_MS, NS_PER_S, format_clock
 
 T = TypeVar("T")
 
 OPTIONS = {
-    "--autonomous": ("TIME", "how long the autonomous period lasts, e.g. 15s; none"),
-    "--pause": ("TIME", "how long the pause before the drivers begin lasts, e.g. 8s; none; key: a person ends it"),
-    "--driver": ("TIME", "how long the driver-controlled period lasts, e.g. 2:00"),
-    "--digits": ("0:20|0:19", "what the official display shows while 20.0 to 19.0 s are left"),
-    "--counts": ("WHAT", "what it counts down: each period, or the match"),
-    "--windows": ("LIST", "when contact costs, by that display: 0:20; none; 1:30-1:00,0:20"),
-    "--contact": ("POINTS", "what a contact then gives the opponents, e.g. 20"),
-    "--home": ("TIME", "how long the robot needs home, e.g. 7s"),
-    "--off": ("TIME", "how early a call must come to break off a push, e.g. 4s"),
+    "--autonomous": ("TIME", tr("how long the autonomous period lasts, e.g. 15s; none")),
+    "--pause": ("TIME", tr("how long the pause before the drivers begin lasts, e.g. 8s; none; key: a person ends it")),
+    "--driver": ("TIME", tr("how long the driver-controlled period lasts, e.g. 2:00")),
+    "--digits": ("0:20|0:19", tr("what the official display shows while 20.0 to 19.0 s are left")),
+    "--counts": ("WHAT", tr("what it counts down: each period, or the match")),
+    "--windows": ("LIST", tr("when contact costs, by that display: 0:20; none; 1:30-1:00,0:20")),
+    "--contact": ("POINTS", tr("what a contact then gives the opponents, e.g. 20")),
+    "--home": ("TIME", tr("how long the robot needs home, e.g. 7s")),
+    "--off": ("TIME", tr("how early a call must come to break off a push, e.g. 4s")),
 }
-WHO = "who plays, in which crew (A, B, C; A if none is said); `none` for nobody yet"
-_HINT_OF_WHO = "Ann, Ben"
+WHO = tr("who plays, in which crew (A, B, C; A if none is said); `none` for nobody yet")
+_HINT_OF_WHO = tr("Ann, Ben")
 
 
 def ask_game(given: argparse.Namespace, usual: GameAnswers | None = None) -> GameAnswers:
@@ -48,37 +49,42 @@ def ask_game(given: argparse.Namespace, usual: GameAnswers | None = None) -> Gam
     UsageError, EOFError if a person leaves."""
     before = usual or GameAnswers(15 * NS_PER_S, 0, 120 * NS_PER_S)
     autonomous_ns = answered(_time(
-        "--autonomous", "How long is the autonomous period? (e.g. 30s; none)", "30s",
+        "--autonomous", tr("How long is the autonomous period? (e.g. 30s; none)"), "30s",
         _or_none(before.autonomous_ns), time_or_none,
     ), given.autonomous)  # fmt: skip
     pause_ns: int | None = 0
     if autonomous_ns:
         pause_ns = answered(_time(
-            "--pause", "And the pause before the drivers begin? (e.g. 8s; none; key: a person ends it)", "8s",
+            "--pause", tr("And the pause before the drivers begin? (e.g. 8s; none; key: a person ends it)"), "8s",
             "key" if before.pause_ns is None else _or_none(before.pause_ns), pause_of,
         ), given.pause)  # fmt: skip
     driver_ns = answered(_time(
-        "--driver", "How long is the driver-controlled period? (e.g. 2:00)", "2:00", shown(before.driver_ns), driver_of,
+        "--driver", tr(
+            "How long is the driver-controlled period? (e.g. 2:00)",
+        ), "2:00", shown(before.driver_ns), driver_of,
     ), given.driver)  # fmt: skip
     digits = answered(Question(
-        option="--digits", asks="While 20.0 to 19.0 s are left, does the official display show 0:20 or 0:19?",
+        option="--digits", asks=tr("While 20.0 to 19.0 s are left, does the official display show 0:20 or 0:19?"),
         example="0:20", usual="0:20" if before.digits == "ceil" else "0:19", read=digits_of,
     ), given.digits)  # fmt: skip
     counts = before.counts
     if autonomous_ns:
         counts = answered(Question(
-            option="--counts", asks="Does it count down each period, or the whole match? (period or match)",
+            option="--counts", asks=tr("Does it count down each period, or the whole match? (period or match)"),
             example="period", usual=before.counts, read=counts_of,
         ), given.counts)  # fmt: skip
     spans = answered(Question(
-        option="--windows", asks="When does contact begin to cost, by that display? (e.g. 0:20; none; several: "
-        "1:30-1:00, 0:20)", example="0:20", usual=_usual_windows(usual, driver_ns),
+        option="--windows", asks=tr(
+            "When does contact begin to cost, by that display? (e.g. 0:20; none; several: 1:30-1:00, 0:20)",
+        ), example="0:20", usual=_usual_windows(usual, driver_ns),
         read=lambda text, example: spans_of(text, driver_ns, example),
     ), given.windows)  # fmt: skip
     contact = 0
     if spans:
         contact = answered(Question(
-            option="--contact", asks="How many points does a contact then give the opponents? (e.g. 20)", example="20",
+            option="--contact", asks=tr(
+                "How many points does a contact then give the opponents? (e.g. 20)",
+            ), example="20",
             usual=str(before.contact if usual else 20), read=points_of,
         ), given.contact)  # fmt: skip
     return GameAnswers(autonomous_ns, pause_ns, driver_ns, digits, counts, spans, contact)
@@ -115,22 +121,24 @@ def ask_home(given: argparse.Namespace, room: Room, usual_ns: int | None = None)
     """Return how long the way home takes, in nanoseconds. Raises like ``ask_game``."""
     most_ns = USUAL_HOME_NS if room.last_ns is None else max(NS_PER_S // 2, (room.last_ns - RESERVE_NS) // 2)
     usual = format_clock(usual_ns or _at_most(USUAL_HOME_NS, most_ns))
-    asks = "How long does the robot need home? (e.g. 7s)"
+    asks = tr("How long does the robot need home? (e.g. 7s)")
     return answered(_time("--home", asks, "7s", usual, time_of, room.against_home), given.home)
 
 
 def ask_off(given: argparse.Namespace, room: Room, usual_ns: int | None = None) -> int:
     """Return how early a push is broken off, in nanoseconds. Raises like ``ask_game``."""
     usual = format_clock(usual_ns or _at_most(USUAL_OFF_NS, room.ahead_ns or USUAL_OFF_NS))
-    asks = "How early must a call come so that a push is broken off? (e.g. 4s)"
+    asks = tr("How early must a call come so that a push is broken off? (e.g. 4s)")
     return answered(_time("--off", asks, "4s", usual, time_of, room.against_off), given.off)
 
 
 def ask_crews(given: argparse.Namespace) -> list[Named]:
     """Return who plays: crew, role and name of each. Raises like ``ask_game``."""
     question = Question(
-        option="--who", asks="Who plays? First who drives, then who operates; crews parted by ; (e.g. Ann, Ben; Cleo)",
-        example=_HINT_OF_WHO, usual="nobody yet", read=named_in,
+        option="--who", asks=tr(
+            "Who plays? First who drives, then who operates; crews parted by ; (e.g. Ann, Ben; Cleo)",
+        ),
+        example=_HINT_OF_WHO, usual=tr("nobody yet"), read=named_in,
     )  # fmt: skip
     if given.who:
         return [one for text in given.who for one in named_in(text, _HINT_OF_WHO)]

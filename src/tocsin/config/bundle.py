@@ -7,6 +7,7 @@ from typing import Literal
 import tocsin
 from tocsin.config.toml.phrases import listing, nearest
 from tocsin.errors import UsageError
+from tocsin.translation import tr
 
 Kind = Literal["games", "plans", "patterns", "rigs", "drills"]
 KINDS: tuple[Kind, ...] = ("games", "plans", "patterns", "rigs", "drills")
@@ -42,30 +43,32 @@ def find(kind: Kind, argument: str) -> Path:
     if is_file_argument(argument):
         path = Path(argument)
         if not path.exists():
-            raise UsageError(f"there is no file {argument}", hint=_beside(path, kind))
+            raise UsageError(tr("there is no file {argument}", argument=argument), hint=_beside(path, kind))
         return path
     known = names(kind)
     if argument in known:
         return root() / kind / f"{argument}.toml"
-    raise UsageError(f"there is no bundled {kind[:-1]} '{argument}'", hint=_hint(kind, argument, known))
+    raise UsageError(tr(
+        "there is no bundled {kind} '{argument}'", kind=kind[:-1], argument=argument,
+    ), hint=_hint(kind, argument, known))
 
 
 def _hint(kind: Kind, argument: str, known: tuple[str, ...]) -> str:
     if Path(f"{argument}.toml").exists():
-        return f"for the file in this folder write {argument}.toml"
+        return tr("for the file in this folder write {argument}.toml", argument=argument)
     if likely := nearest(argument, known):
-        return f"did you mean {likely}? Bundled {kind}: {listing(known)}"
-    return f"bundled {kind}: {listing(known)}; a file is named with its ending .toml"
+        return tr("did you mean {likely}? Bundled {kind}: {known}", likely=likely, kind=kind, known=listing(known))
+    return tr("bundled {kind}: {known}; a file is named with its ending .toml", kind=kind, known=listing(known))
 
 
 def _beside(path: Path, kind: Kind) -> str:
     folder = path.parent
     if not folder.is_dir():
-        return f"there is no folder {folder}"
+        return tr("there is no folder {folder}", folder=folder)
     others = [found.name for found in sorted(folder.glob("*.toml"))]
     if path.suffix != ".toml" and path.with_suffix(".toml").name in others:
-        return f"did you mean {path.with_suffix('.toml')}?"
+        return tr("did you mean {with_suffix}?", with_suffix=path.with_suffix(".toml"))
     likely = {Path(name).stem: name for name in others}.get(nearest(path.stem, [Path(name).stem for name in others]))
     if likely:
-        return f"did you mean {folder / likely}?"
-    return f"`tocsin init DIR` writes {kind} of your own to begin with"
+        return tr("did you mean {folder}?", folder=folder / likely)
+    return tr("`tocsin init DIR` writes {kind} of your own to begin with", kind=kind)

@@ -31,6 +31,7 @@ from tocsin.errors import UsageError
 from tocsin.model.drill import Drill
 from tocsin.model.plan import CHANNELS, ChannelName
 from tocsin.model.rig import Rig
+from tocsin.translation import tr
 
 
 class CleanPlan(NamedTuple):
@@ -102,8 +103,8 @@ def examine(
         elif wanted is GAME:
             games.append(parsed)
     if plan is not None and not count:
-        hint = f"write: tocsin check {plan}"
-        raise UsageError("--plan is for drills, and there is none among these files", hint=hint)
+        hint = tr("write: tocsin check {plan}", plan=plan)
+        raise UsageError(tr("--plan is for drills, and there is none among these files"), hint=hint)
     _check_games(games, pairs)
     sources = sources_of(shelf, tuple(pairs), tuple(rigs))
     plans = compiled(sources)
@@ -196,7 +197,7 @@ def _bundled(name: str) -> Iterable[tuple[Format | None, Path]]:
     if not kinds and Path(name).is_dir():
         yield from ((None, path) for path in sorted(Path(name).rglob("*.toml")))
     elif not kinds:
-        raise UsageError(f"there is nothing bundled by the name '{name}'", hint=_hint(name))
+        raise UsageError(tr("there is nothing bundled by the name '{name}'", name=name), hint=_hint(name))
     for kind in kinds:
         yield OF_KIND[kind], bundle.root() / kind / f"{name}.toml"
 
@@ -204,4 +205,8 @@ def _bundled(name: str) -> Iterable[tuple[Format | None, Path]]:
 def _hint(name: str) -> str:
     every = sorted({known for kind in OF_KIND for known in bundle.names(kind)})
     likely = nearest(name, every)
-    return f"did you mean {likely}?" if likely else "a file is named with its ending .toml, a folder with a / behind it"
+    return tr(
+        "did you mean {likely}?", likely=likely,
+    ) if likely else tr(
+        "a file is named with its ending .toml, a folder with a / behind it",
+    )

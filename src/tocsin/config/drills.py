@@ -33,6 +33,7 @@ from tocsin.model.diagnostics import Diagnostic
 from tocsin.model.diagnostics import Path as Place
 from tocsin.model.drill import Drill
 from tocsin.model.plan import DEFAULT_LANGUAGE
+from tocsin.translation import tr
 
 
 class LoadedDrill(NamedTuple):
@@ -139,8 +140,11 @@ def _pairs(shelf: FileCache, document: Document, drill: Drill, path: Path, given
     if given.plan and drill.vary.plans:
         dealt = listing(map(quoted, drill.vary.plans))
         raise UsageError(
-            f"{document.name} deals its plans by lot: {dealt}; --plan would take the place of all of them",
-            hint="leave --plan out, or delete the line `plan` below [vary] in a copy of the drill",
+            tr(
+                "{name} deals its plans by lot: {dealt}; --plan would take the place of all of them",
+                name=document.name, dealt=dealt,
+            ),
+            hint=tr("leave --plan out, or delete the line `plan` below [vary] in a copy of the drill"),
         )
     stated = "" if given.plan or given.game else drill.game
     game = given.game or (_named(document, "games", stated, path, ("game",)) if stated else None)

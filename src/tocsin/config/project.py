@@ -19,6 +19,7 @@ from tocsin.model.diagnostics import Diagnostic
 from tocsin.model.diagnostics import Path as Place
 from tocsin.model.plan import DEFAULT_LANGUAGE
 from tocsin.model.project import Project
+from tocsin.translation import tr
 
 FILE_NAME = "tocsin.toml"
 VARIABLE = "TOCSIN_PROJECT"            # of the environment: a project file; empty for none
@@ -118,9 +119,17 @@ def project_path(start: Path, environment: Mapping[str, str]) -> Path | None:
         return None
     path = Path(stated)
     if path.is_dir():
-        raise UsageError(f"{VARIABLE} names a folder: {stated}", hint=f"write {VARIABLE}={path / FILE_NAME}")
+        raise UsageError(tr(
+            "{variable} names a folder: {stated}", variable=VARIABLE, stated=stated,
+        ), hint=tr(
+            "write {variable}={path}", variable=VARIABLE, path=path / FILE_NAME,
+        ))
     if not os.path.lexists(path):
-        raise UsageError(f"{VARIABLE} names no file: {stated}", hint="name a tocsin.toml, or leave it empty for none")
+        raise UsageError(tr(
+            "{variable} names no file: {stated}", variable=VARIABLE, stated=stated,
+        ), hint=tr(
+            "name a tocsin.toml, or leave it empty for none",
+        ))
     return path
 
 
@@ -210,9 +219,9 @@ class _Names:
         if not folder.resolve().is_relative_to(self._folder.resolve()):
             why = LINK_AWAY
         elif folder.exists() and not folder.is_dir():
-            why = "it is a file"
+            why = tr("it is a file")
         elif folder.resolve() == self._folder.resolve():
-            why = "it is the folder of this file"
+            why = tr("it is the folder of this file")
         if why:
             self._report("runs_folder", ("runs",), {"text": stated, "why": why})
         return None if why else folder
@@ -234,7 +243,7 @@ class _Names:
         stems = {Path(name).stem: name for name in own}
         likely = likely or stems.get(only_word(Path(stated.replace("\\", "/")).stem, stems), "")
         facts = {"kind": OF_KIND[kind].kind, "name": stated, "likely": quoted(likely) if likely else "",
-                 "expected": f"There are: {listing(known)}."}  # fmt: skip
+                 "expected": tr("There are: {known}.", known=listing(known))}  # fmt: skip
         self._report("project_names_nothing", where, facts)
 
     def _report(self, code: str, where: Place, facts: dict[str, str]) -> None:
@@ -258,4 +267,4 @@ def files_of(folder: Path, kind: bundle.Kind) -> list[str]:
 
 def shown_project(found: FoundProject) -> str:
     """Return what a project is called for people, with its file."""
-    return f"project {found.project.name} ({shown_name(found.path)})"
+    return tr("project {name} ({shown_name})", name=found.project.name, shown_name=shown_name(found.path))

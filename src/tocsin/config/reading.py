@@ -22,6 +22,7 @@ from tocsin.config.toml.reader import Headings, read
 from tocsin.errors import reason
 from tocsin.intake import TooLargeError, in_kb, read_given
 from tocsin.model.spelling import only_reading
+from tocsin.translation import tr
 
 
 class Format(NamedTuple):
@@ -51,8 +52,8 @@ OF_KIND: dict[bundle.Kind, Format] = {
     "games": GAME, "plans": PLAN, "patterns": PATTERNS, "rigs": RIG, "drills": DRILL,
 }  # fmt: skip
 # How a file of each kind is given to a command.
-_GIVEN = {"drill": "as `tocsin drill FILE`", "patterns": "by the key `patterns` of tocsin.toml",
-          "project": "by being tocsin.toml in the folder or above"}  # fmt: skip
+_GIVEN = {"drill": tr("as `tocsin drill FILE`"), "patterns": tr("by the key `patterns` of tocsin.toml"),
+          "project": tr("by being tocsin.toml in the folder or above")}  # fmt: skip
 
 
 def open_document(path: Path) -> Document:
@@ -126,7 +127,7 @@ def _format(document: Document, wanted: Format | None) -> Format | None:
         return wanted
     if wanted is not None and found is not wanted:
         way = _GIVEN.get(found.kind, f"with --{found.kind}")
-        fix = f"A {found.kind} file is given {way}."
+        fix = tr("A {kind} file is given {way}.", kind=found.kind, way=way)
         facts = {"is": found.kind, "wanted": wanted.kind, "format": wanted.name, "fix": fix}
         document.report_at("format_other", document.places.values.get(("format",)), facts)
         return None

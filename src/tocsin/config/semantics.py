@@ -16,6 +16,7 @@ from tocsin.model.naming import KIND_OF, Given, given_names, used_names
 from tocsin.model.pattern import Patterns
 from tocsin.model.plan import CHANNELS, Plan
 from tocsin.model.spelling import only_reading
+from tocsin.translation import tr
 
 # What holds even if a part of the other file could not be read.
 _NAMES = frozenset({
@@ -82,7 +83,7 @@ def _by_names(
         if kind and counts[key] >= _MANY and found is None:
             if key not in told:
                 told.add(key)
-                uses = {"uses": f"It is used {counts[key]} times. "}
+                uses = {"uses": tr("It is used {counts} times. ", counts=counts[key])}
                 yield msgspec.structs.replace(mistake, facts={**mistake.facts, **uses})
         elif found is not None and is_nearest and documents[found.file].is_guessed(found.path):
             documents[found.file].follow(found.path, quoted(name))
@@ -105,8 +106,10 @@ def _either(mistake: Diagnostic, found: Given, documents: Mapping[str, Document]
     """Return a mistake that may be fixed where a name is used, or where it is given."""
     document = documents[found.file]
     line = document.line_of(document.original_path(found.path))
-    where = f"line {line}" if found.file == mistake.file else f"{document.name}, line {line}"
-    given = f"id = {quoted(mistake.facts['name'])} in {where}"
+    where = tr("line {line}", line=line) if found.file == mistake.file else tr(
+        "{name}, line {line}", name=document.name, line=line,
+    )
+    given = tr("id = {facts} in {where}", facts=quoted(mistake.facts["name"]), where=where)
     return msgspec.structs.replace(mistake, facts={**mistake.facts, "likely": "", "or": given,
                                                    "options": mistake.facts["likely"]})  # fmt: skip
 

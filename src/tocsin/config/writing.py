@@ -7,6 +7,7 @@ from typing import NamedTuple
 
 from tocsin import files
 from tocsin.errors import UsageError, fix_of_writing, reason
+from tocsin.translation import tr
 
 BEFORE = ".before"                     # ends the name of the copy of a file that was replaced
 
@@ -44,7 +45,9 @@ def replace_keeping(path: Path, text: str) -> Path | None:
     try:
         old = path.read_bytes()
     except OSError as error:
-        raise UsageError(f"{path} cannot be read: {reason(error)}", hint="look at it, or move it away") from error
+        raise UsageError(tr(
+            "{path} cannot be read: {reason}", path=path, reason=reason(error),
+        ), hint=tr("look at it, or move it away")) from error
     if old == text.encode():
         return None
     for number in count(1):
@@ -92,8 +95,10 @@ def fill_folder(folder: Path, fill: Callable[[Path], Written]) -> Written:
                 told, hint = (text.replace(str(half), str(folder)) for text in (str(error), error.hint))
                 raise UsageError(told, hint=hint) from error
     except FileExistsError as error:
-        hint = "look at what is in it; the same command again keeps that and adds what is missing"
-        raise UsageError(f"{folder} was made by another program just now: nothing was written", hint=hint) from error
+        hint = tr("look at what is in it; the same command again keeps that and adds what is missing")
+        raise UsageError(tr(
+            "{folder} was made by another program just now: nothing was written", folder=folder,
+        ), hint=hint) from error
     except OSError as error:
         raise _cannot_write(folder, error) from error
     return Written(*(tuple(folder / path.relative_to(half) for path in paths) for paths in found))
@@ -111,5 +116,5 @@ def demand_writable(path: Path) -> None:
 
 
 def _cannot_write(path: Path, error: OSError) -> UsageError:
-    hint = fix_of_writing(error, "choose another place")
-    return UsageError(f"{path} cannot be written: {reason(error)}", hint=hint)
+    hint = fix_of_writing(error, tr("choose another place"))
+    return UsageError(tr("{path} cannot be written: {reason}", path=path, reason=reason(error)), hint=hint)

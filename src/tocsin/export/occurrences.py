@@ -11,6 +11,7 @@ from tocsin.model.display.digits import official, rounding
 from tocsin.model.plan import ChannelName, Cue, Role
 from tocsin.model.timeline.point import PeriodSlot, Point
 from tocsin.model.timeline.timeline import Firing, Timeline
+from tocsin.translation import tr
 
 
 class CueOccurrence(msgspec.Struct, frozen=True, kw_only=True):
@@ -72,11 +73,13 @@ def shown_at(timeline: Timeline, point: Point) -> str:
 
 def display_in_words(timeline: Timeline) -> str:
     """Return in a sentence what the official display counts, from where if known, and how it rounds."""
-    counted = "each period down"
+    counted = tr("each period down")
     if timeline.counts == "match":
         whole = shown_at(timeline, Point(timeline.segments[0].anchor, 0))
-        counted = "the whole match down" + (f", from {whole}" if whole else "")
-    return f"The official display counts {counted}; it {rounding(timeline.digits)}."
+        counted = tr("the whole match down") + (tr(", from {whole}", whole=whole) if whole else "")
+    return tr(
+        "The official display counts {counted}; it {rounding}.", counted=counted, rounding=rounding(timeline.digits),
+    )
 
 
 def _call(cue: Cue, timeline: Timeline, firings: list[Firing]) -> CueOccurrence:

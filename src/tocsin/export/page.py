@@ -18,6 +18,7 @@ from tocsin.export.occurrences import CueOccurrence, calls
 from tocsin.export.source import CAUTIONS, Source
 from tocsin.export.table import seconds
 from tocsin.model.plan import ROLES
+from tocsin.translation import tr
 
 _TEMPLATES = Path(__file__).with_name("templates")
 # In the order in which they use each other.
@@ -29,39 +30,56 @@ SCRIPT_PARTS = (
 _MARK = re.compile(r"@@(\w+)@@")
 
 _ABOUT = (
-    "A match clock for a drive team's laptop or tablet: it counts as the official display does and calls the moments "
-    "of the plan by words, colour, tones and pads that shake, each time at the same instant. It needs no network and "
-    "no installation."
+    tr(
+        "A match clock for a drive team's laptop or tablet: it counts as the official display does and calls the "
+        "moments of the plan by words, colour, tones and pads that shake, each time at the same instant. It needs no "
+        "network and no installation.",
+    )
 )
 _DANGERS = (
-    "Light that flashes can harm people with photosensitive epilepsy, though this page flashes at most twice a second: "
-    "ask everybody first.",
-    "No louder than needed, and no ear at the loudspeaker. At events the sound is off.",
-    "Where laptops or wireless are not allowed at the field, leave this in the pit.",
+    tr(
+        "Light that flashes can harm people with photosensitive epilepsy, though this page flashes at most twice a "
+        "second: ask everybody first.",
+    ),
+    tr("No louder than needed, and no ear at the loudspeaker. At events the sound is off."),
+    tr("Where laptops or wireless are not allowed at the field, leave this in the pit."),
 )
 _HELP = (
-    "Open the file in a browser of 2020 or later and keep the page in front: in the background browsers slow it down.",
-    "Turn the volume up, press any button of each pad, and press “Try all”: does the right hand feel it?",
-    "Press Start together with whoever starts the clock. A press too early or late is fixed by Clock on and Clock "
-    "back.",
-    "In the match: a scribe presses Contact, Turned and Home, and holds them down for as long as it lasts; Hold "
-    "stops the clock until Go on; More shows the other buttons for ten seconds, such as Call, which gives a cue by "
-    "hand where the plan has one for that; Cancel, pressed again within two seconds, goes back here.",
-    "At the end save the record: one JSON object a line, marks with begin and end, signals with their lateness. Tocsin "
-    "makes a run of it, judged like any other: tocsin log --page FILE. It begins with the plan's and the game's files, "
-    "so hand it on only to those who may read these.",
-    "For rehearsals add to the address: ?rate=20 (twenty times as fast), ?from=120 (from that match second), "
-    "?start=now (without a press).",
-    "With a keyboard: page down or s starts, t tries all, 7 marks a contact, 8 the turn, 9 a robot at home for as long "
-    "as the key is down, p holds, x pressed twice cancels, k shows more, left and right move the clock, h calls home, "
-    "v takes the other order, m turns the sound off.",
+    tr(
+        "Open the file in a browser of 2020 or later and keep the page in front: in the background browsers slow it "
+        "down.",
+    ),
+    tr("Turn the volume up, press any button of each pad, and press “Try all”: does the right hand feel it?"),
+    tr(
+        "Press Start together with whoever starts the clock. A press too early or late is fixed by Clock on and Clock "
+        "back.",
+    ),
+    tr(
+        "In the match: a scribe presses Contact, Turned and Home, and holds them down for as long as it lasts; Hold "
+        "stops the clock until Go on; More shows the other buttons for ten seconds, such as Call, which gives a cue "
+        "by hand where the plan has one for that; Cancel, pressed again within two seconds, goes back here.",
+    ),
+    tr(
+        "At the end save the record: one JSON object a line, marks with begin and end, signals with their lateness. "
+        "Tocsin makes a run of it, judged like any other: tocsin log --page FILE. It begins with the plan's and the "
+        "game's files, so hand it on only to those who may read these.",
+    ),
+    tr(
+        "For rehearsals add to the address: ?rate=20 (twenty times as fast), ?from=120 (from that match second), "
+        "?start=now (without a press).",
+    ),
+    tr(
+        "With a keyboard: page down or s starts, t tries all, 7 marks a contact, 8 the turn, 9 a robot at home for as "
+        "long as the key is down, p holds, x pressed twice cancels, k shows more, left and right move the clock, h "
+        "calls home, v takes the other order, m turns the sound off.",
+    ),
 )  # fmt: skip
 
 
 def page_html(source: Source) -> str:
     """Return the whole page as HTML text, newlines as ``\\n``. Equal sources give equal text."""
     style = _style()
-    script = "\n" + '"use strict";\n\n' + "\n".join(_part(name) for name in SCRIPT_PARTS)
+    script = "\n" + tr('"use strict";\n\n') + "\n".join(_part(name) for name in SCRIPT_PARTS)
     title = f"{source.game.name} – {source.plan.name}"
     filling = {
         "comment": _comment(source),
@@ -130,7 +148,7 @@ def _variants(source: Source) -> str:
         f"{' checked' if variant.id == default else ''}> {escape(variant.title)}</label>"
         for variant in source.game.variants
     )
-    legend = 'Which order is played? (In the match: Other order<span class="keys">, key v</span>)'
+    legend = tr('Which order is played? (In the match: Other order<span class="keys">, key v</span>)')
     return f"<fieldset>\n<legend>{legend}</legend>\n{choices}\n</fieldset>"
 
 
@@ -153,8 +171,8 @@ def _call_buttons(source: Source) -> str:
     return "\n".join(
         f'<button type="button" data-act="call.{escape(cue.id)}" data-rest data-in="running held"'
         + (' aria-keyshortcuts="H">' if cue.id == "home" else ">")
-        + f"Call {escape(_word(source, cue.id))}"
-        + (' <kbd aria-hidden="true">h</kbd>' if cue.id == "home" else "")
+        + tr("Call {escape}", escape=escape(_word(source, cue.id)))
+        + (tr(' <kbd aria-hidden="true">h</kbd>') if cue.id == "home" else "")
         + "</button>"
         for cue in callable_cues
     )
@@ -166,7 +184,7 @@ def _word(source: Source, cue: str) -> str:
 
 def _row(source: Source, call: CueOccurrence) -> str:
     titles = {variant.id: variant.title for variant in source.game.variants}
-    when = f" (if: {titles[call.when]})" if call.when else ""
+    when = tr(" (if: {titles})", titles=titles[call.when]) if call.when else ""
     cells = (
         call.shown or _by_hand(call),
         "" if call.match_ns is None else f"{seconds(call.match_ns)} s",
@@ -189,4 +207,8 @@ def _senses(call: CueOccurrence) -> Iterable[str]:
 
 
 def _by_hand(call: CueOccurrence) -> str:
-    return "by hand" if call.anchor.startswith("call.") else "after a mark" if call.anchor.startswith("mark.") else ""
+    return tr(
+        "by hand",
+    ) if call.anchor.startswith("call.") else tr(
+        "after a mark",
+    ) if call.anchor.startswith("mark.") else ""

@@ -13,11 +13,12 @@ from tocsin.export.occurrences import CueOccurrence, calls, display_in_words, pl
 from tocsin.export.source import Source
 from tocsin.model.plan import DEFAULT_PRIORITY, Cue
 from tocsin.model.timeline.point import PeriodSlot, Point
+from tocsin.translation import tr
 from tocsin.units import NS_PER_S, format_clock
 
-BY_HAND = "by hand"
-AT_MARK = "at mark"
-FELT = "felt on pads only"                  # of use where a robot's program shakes them; there is no word to call
+BY_HAND = tr("by hand")
+AT_MARK = tr("at mark")
+FELT = tr("felt on pads only")                  # of use where a robot's program shakes them; there is no word to call
 
 
 class Entry(msgspec.Struct, frozen=True, kw_only=True):
@@ -217,17 +218,17 @@ def _together(row: CardRow, other: CardRow) -> CardRow:
 
 def _reading(source: Source, run: _Occurrences) -> tuple[str, str]:
     """Return the text at a row's left, and the remark about it."""
-    each = f"each {_every(run.cue.every_ns)}" if run.cue.every_ns and len(run.calls) > 1 else ""
+    each = tr("each {every}", every=_every(run.cue.every_ns)) if run.cue.every_ns and len(run.calls) > 1 else ""
     if run.begin.anchor.startswith("call."):
-        return BY_HAND, "when needed"
+        return BY_HAND, tr("when needed")
     if place(source.timeline, run.begin) is None:
         mark = run.begin.anchor.removeprefix("mark.")
         reading = _span(_since(run.begin.offset_ns), _since(run.last.offset_ns))
-        return (AT_MARK if run.last.offset_ns == 0 else reading), _joined(f"after the mark {mark}", each)
+        return (AT_MARK if run.last.offset_ns == 0 else reading), _joined(tr("after the mark {mark}", mark=mark), each)
     if run.calls[0].shown:
         return _span(run.calls[0].shown, run.calls[-1].shown), each
     reading = _span(_since(run.calls[0].offset_ns), _since(run.calls[-1].offset_ns))
-    return reading, _joined("after its begin", each)
+    return reading, _joined(tr("after its begin"), each)
 
 
 def _since(offset_ns: int) -> str:
@@ -237,7 +238,7 @@ def _since(offset_ns: int) -> str:
 
 
 def _span(first: str, last: str) -> str:
-    return first if first == last else f"{first} to{NOBREAK}{last}"
+    return first if first == last else tr("{first} to{nobreak}{last}", first=first, nobreak=NOBREAK, last=last)
 
 
 def _every(every_ns: int) -> str:
@@ -270,13 +271,15 @@ def _headings(source: Source, run: _Occurrences) -> tuple[str, str]:
 
 def _from(source: Source, slot: PeriodSlot) -> str:
     shown = shown_at(source.timeline, Point(slot.anchor, slot.begin_ns))
-    return f"from {shown}" if shown else "as long as it takes"
+    return tr("from {shown}", shown=shown) if shown else tr("as long as it takes")
 
 
 def _rules(source: Source, marks: bool) -> str:
     """Return in words what the display shows and how to read the card."""
-    bar = " Bar and bold: what matters most." if marks else ""
+    bar = tr(" Bar and bold: what matters most.") if marks else ""
     return (
-        f"{display_in_words(source.timeline)} "
-        f"When it shows a time at the left, call its word to those named.{bar}"
+        tr(
+            "{display_in_words} When it shows a time at the left, call its word to those named.{bar}",
+            display_in_words=display_in_words(source.timeline), bar=bar,
+        )
     )

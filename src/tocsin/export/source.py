@@ -7,8 +7,9 @@ import msgspec
 from tocsin.model.game import Game
 from tocsin.model.plan import Plan
 from tocsin.model.timeline.timeline import Timeline
+from tocsin.translation import tr
 
-MADE_BY = "Made by Tocsin"             # stands in every export: only such a file is ever replaced
+MADE_BY = tr("Made by Tocsin")             # stands in every export: only such a file is ever replaced
 
 
 class SourceFile(msgspec.Struct, frozen=True, kw_only=True):
@@ -41,9 +42,12 @@ class Source(msgspec.Struct, frozen=True, kw_only=True):
     def origin_lines(self) -> tuple[str, ...]:
         """The lines that name an export's source. Equal inputs give equal lines: there is no date in them."""
         return (
-            f"{MADE_BY} {self.version}. Do not edit: change the plan and export it again.",
-            f"game: {self.game.name} (sha256 {self.game_sha256})",
-            f"plan: {self.plan.name} (sha256 {self.plan_sha256})",
+            tr(
+                "{made_by} {version}. Do not edit: change the plan and export it again.", made_by=MADE_BY,
+                version=self.version,
+            ),
+            tr("game: {name} (sha256 {game_sha256})", name=self.game.name, game_sha256=self.game_sha256),
+            tr("plan: {name} (sha256 {plan_sha256})", name=self.plan.name, plan_sha256=self.plan_sha256),
         )
 
     def short_origin_lines(self, digits: int) -> tuple[str, ...]:
@@ -53,6 +57,6 @@ class Source(msgspec.Struct, frozen=True, kw_only=True):
 
 
 CAUTIONS = (
-    "No cue stops a robot, and none is a permission to enter the field. The referee's clock and word decide.",
-    "The event's rules come first: ask before you use it there, each time.",
+    tr("No cue stops a robot, and none is a permission to enter the field. The referee's clock and word decide."),
+    tr("The event's rules come first: ask before you use it there, each time."),
 )

@@ -10,6 +10,7 @@ from collections.abc import Iterable, Iterator
 from tocsin.journal import records
 from tocsin.model.clock.origins import Origin
 from tocsin.model.timeline.timeline import Timeline
+from tocsin.translation import tr
 from tocsin.units import NS_PER_MS, NS_PER_S
 
 
@@ -93,7 +94,7 @@ def clock_spread_ms(origins: Iterable[records.OriginRecord], *, observed: bool) 
 
 def noted_text(mark: records.MarkRecord, timeline: Timeline, clock: ClockHistory) -> str:
     """Return what a mark says and when, as people find it again: ``contact by partner 12.0 s before the end``."""
-    whose = "" if mark.by in ("", "us") else f" by {mark.by}"
+    whose = "" if mark.by in ("", "us") else tr(" by {by}", by=mark.by)
     return f"{mark.label.replace('_', ' ')}{whose} {when_text(mark.begin_ns, timeline, clock)}"
 
 
@@ -103,9 +104,11 @@ def when_text(at_ns: int, timeline: Timeline, clock: ClockHistory) -> str:
     end = timeline.match_end()
     origin = next((one for one in clock.newest() if one.anchor == end.anchor), None)
     if origin is None:
-        return "at an unknown time"
+        return tr("at an unknown time")
     left_s = (origin.real_ns(end.offset_ns) - clock.without_holds(at_ns)) * origin.rate / NS_PER_S
-    return f"{left_s:.1f} s before the end" if left_s >= 0 else f"{-left_s:.1f} s after the end"
+    return tr("{left:.1f} s before the end", left=left_s) if left_s >= 0 else tr(
+        "{left:.1f} s after the end", left=-left_s,
+    )
 
 
 def _origin(record: records.OriginRecord, early_ns: int = 0) -> Origin | None:

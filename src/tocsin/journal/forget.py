@@ -17,6 +17,7 @@ from tocsin.errors import JournalError, reason
 from tocsin.journal.fields import WORDS, Holds, visited
 from tocsin.journal.name import Name
 from tocsin.journal.place import JOURNAL_NAME, label_in, run_folders, slug, with_label
+from tocsin.translation import tr
 
 _TORN = "torn-*.txt"
 _Change = Callable[[Holds, str], str]
@@ -133,7 +134,7 @@ def _renamed(folder: Path, label: str) -> Path:
         files.patiently(lambda: folder.rename(new))
         files.sync_folder(folder.parent)
     except OSError as error:
-        raise JournalError(f"{folder}: cannot be renamed: {reason(error)}") from error
+        raise JournalError(tr("{folder}: cannot be renamed: {reason}", folder=folder, reason=reason(error))) from error
     return new
 
 
@@ -153,7 +154,7 @@ def _rewrite_file(file: Path, change: _Change) -> bool:
         try:
             files.write_whole(file, new.encode("utf-8", "surrogateescape"), private=True)
         except OSError as error:
-            raise JournalError(f"{file}: cannot be rewritten: {reason(error)}") from error
+            raise JournalError(tr("{file}: cannot be rewritten: {reason}", file=file, reason=reason(error))) from error
         return True
 
 
@@ -173,4 +174,4 @@ def _text(file: Path) -> str:
     try:
         return file.read_bytes().decode("utf-8", "surrogateescape")
     except OSError as error:
-        raise JournalError(f"{file}: cannot be read: {reason(error)}") from error
+        raise JournalError(tr("{file}: cannot be read: {reason}", file=file, reason=reason(error))) from error

@@ -11,6 +11,7 @@ from filelock import FileLock, Timeout
 
 from tocsin import files
 from tocsin.errors import DeviceError, JournalError, fix_of_writing, reason
+from tocsin.translation import tr
 
 
 @contextmanager
@@ -22,10 +23,14 @@ def held(folder: Path) -> Iterator[None]:
         lock = FileLock(folder / "tocsin.lock")
         lock.acquire(timeout=0)
     except Timeout:
-        raise DeviceError(f"another Tocsin is running{_owner(folder)}", hint="end that one first") from None
+        raise DeviceError(tr(
+            "another Tocsin is running{owner}", owner=_owner(folder),
+        ), hint=tr("end that one first")) from None
     except OSError as error:
-        hint = fix_of_writing(error, "check who may write there")
-        raise JournalError(f"{folder}: the lock cannot be written: {reason(error)}", hint=hint) from error
+        hint = fix_of_writing(error, tr("check who may write there"))
+        raise JournalError(tr(
+            "{folder}: the lock cannot be written: {reason}", folder=folder, reason=reason(error),
+        ), hint=hint) from error
     # Beside the lock, since Windows lets nobody read a locked file. Without it only the message says less. It stays
     # behind: it says something only while the lock is held, and a disk that hangs by then must not hold the end up.
     pid_file = folder / "tocsin.pid"
@@ -54,7 +59,7 @@ def held_somewhere(folders: Sequence[Path]) -> Iterator[str]:
             found = _held_or_refused(folder)
             if not isinstance(found, JournalError):
                 stack.enter_context(found)
-                yield f"{first}; it stands in {folder} for now"
+                yield tr("{first}; it stands in {folder} for now", first=first, folder=folder)
                 return
     raise first
 
@@ -64,7 +69,9 @@ def _held_or_refused(folder: Path) -> contextlib.ExitStack | JournalError:
     stack = contextlib.ExitStack()
     try:
         if not _is_ours(folder):
-            return JournalError(f"{folder}: the lock cannot be written: the folder is somebody else's")
+            return JournalError(tr(
+                "{folder}: the lock cannot be written: the folder is somebody else's", folder=folder,
+            ))
         stack.enter_context(held(folder))
     except JournalError as error:
         return error
@@ -84,6 +91,6 @@ def _is_ours(folder: Path) -> bool:
 
 def _owner(folder: Path) -> str:
     try:
-        return f" (process {int((folder / 'tocsin.pid').read_text(encoding='ascii'))})"
+        return tr(" (process {read})", read=int((folder / "tocsin.pid").read_text(encoding="ascii")))
     except (OSError, ValueError):
         return ""

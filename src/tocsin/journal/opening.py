@@ -14,6 +14,7 @@ from tocsin import files
 from tocsin.errors import JournalError
 from tocsin.journal.place import JOURNAL_NAME, KEPT_NAMES, cannot_write, folder_name, is_run_name
 from tocsin.journal.records import Header, encode, is_whole
+from tocsin.translation import tr
 
 
 class OpenJournal(NamedTuple):
@@ -53,7 +54,7 @@ def open_again(folder: Path) -> OpenJournal:
     path = folder / JOURNAL_NAME
     try:
         if not path.is_file():
-            raise JournalError(f"{folder}: there is no journal", hint="name the folder of a run")
+            raise JournalError(tr("{folder}: there is no journal", folder=folder), hint=tr("name the folder of a run"))
         _cut_torn(path)
         _close_runs(folder.parent)
         files.close_to_others(folder, folder=True)

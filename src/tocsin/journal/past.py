@@ -12,6 +12,7 @@ from tocsin.journal.reader import Journal, OnBroken, newest_unfinished, reckonin
 from tocsin.journal.records import Device, FiringKey, FiringRecord, Header, OriginRecord, Record, State, Worker
 from tocsin.journal.short_name import short_name
 from tocsin.model.clock.origins import Origin
+from tocsin.translation import tr
 
 
 class Past(msgspec.Struct, frozen=True, kw_only=True):
@@ -79,17 +80,21 @@ def newest_past(runs: Path, boot: str, on_broken: OnBroken) -> Past:
     """
     journal = newest_unfinished(runs, on_broken)
     if journal is None:
-        raise JournalError(f"{runs}: there is no run to go on with", hint="start one with `tocsin run`")
+        raise JournalError(tr("{runs}: there is no run to go on with", runs=runs), hint=tr(
+            "start one with `tocsin run`",
+        ))
     name = short_name(journal.path.parent)
     with reckoning(journal):
         past = past_of(journal)
     if not same_boot(past.header.boot, boot):
         raise JournalError(
-            f"{name}: the laptop has been started anew since, so the match clock is gone",
-            hint="start a new run, late, with `tocsin run --from MOMENT`",
+            tr("{name}: the laptop has been started anew since, so the match clock is gone", name=name),
+            hint=tr("start a new run, late, with `tocsin run --from MOMENT`"),
         )
     if changed := [file.name for file in past.header.files if not file.intact()]:
-        raise JournalError(f"{name}: the journal was changed by hand: {', '.join(changed)}", hint="start a new run")
+        raise JournalError(tr(
+            "{name}: the journal was changed by hand: {changed}", name=name, changed=", ".join(changed),
+        ), hint=tr("start a new run"))
     return past
 
 

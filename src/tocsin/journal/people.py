@@ -13,6 +13,7 @@ from tocsin.intake import read_plain
 from tocsin.journal.name import folded
 from tocsin.journal.place import PEOPLE_NAME
 from tocsin.readable import MOST
+from tocsin.translation import tr
 
 FORMAT = "tocsin-people/1"
 KEY = r"[0-9a-f]{8}"                   # a person's, as a regular expression
@@ -46,7 +47,7 @@ class People:
     def keep(self, name: str) -> str:
         """Return a person's key, a fresh one for a new name. Raises UsageError for no name, JournalError."""
         if not name.strip():
-            raise UsageError("a person has no name", hint="write --who driver=NAME, a nickname will do")
+            raise UsageError(tr("a person has no name"), hint=tr("write --who driver=NAME, a nickname will do"))
         key = self.key_of(name)
         if not key:
             key = secrets.token_hex(_KEY_BYTES)
@@ -80,8 +81,10 @@ class People:
         try:
             files.write_whole(self.path, text.encode(), private=True)
         except OSError as error:
-            hint = fix_of_writing(error, "choose another folder with --runs DIR")
-            raise JournalError(f"{self.path}: the names cannot be written: {reason(error)}", hint=hint) from error
+            hint = fix_of_writing(error, tr("choose another folder with --runs DIR"))
+            raise JournalError(tr(
+                "{path}: the names cannot be written: {reason}", path=self.path, reason=reason(error),
+            ), hint=hint) from error
 
 
 def names_elsewhere(path: Path) -> dict[str, str]:
@@ -103,6 +106,8 @@ def _read(path: Path) -> _File:
     except FileNotFoundError:
         return _File()
     except (OSError, msgspec.DecodeError, UnicodeDecodeError, RecursionError) as error:
-        hint = "fix it, or move it away: runs hold keys only, and are read without it"
-        raise JournalError(f"{path}: the names cannot be read: {str(error).lower()}", hint=hint) from error
+        hint = tr("fix it, or move it away: runs hold keys only, and are read without it")
+        raise JournalError(tr(
+            "{path}: the names cannot be read: {error}", path=path, error=str(error).lower(),
+        ), hint=hint) from error
     return found

@@ -13,6 +13,7 @@ import platformdirs
 import psutil
 
 from tocsin.errors import JournalError, fix_of_writing, reason
+from tocsin.translation import tr
 
 JOURNAL_NAME = "journal.jsonl"
 # What one laptop keeps between the runs of one team, beside the runs' folders.
@@ -159,8 +160,10 @@ def probe(runs: Path) -> None:
 
 def cannot_write(path: Path, error: OSError) -> JournalError:
     """Return the error for a journal that cannot be written at ``path``, with the fix that fits."""
-    hint = fix_of_writing(error, "choose another folder with --runs DIR")
-    return JournalError(f"{path}: the journal cannot be written: {reason(error)}", hint=hint)
+    hint = fix_of_writing(error, tr("choose another folder with --runs DIR"))
+    return JournalError(tr(
+        "{path}: the journal cannot be written: {reason}", path=path, reason=reason(error),
+    ), hint=hint)
 
 
 def boot_text() -> str:

@@ -18,12 +18,13 @@ from tocsin.journal.records import FORMAT, End, Header, MarkRecord, Record, deco
 from tocsin.journal.short_name import called, short_names
 from tocsin.model.compiler.contradiction import contradiction
 from tocsin.model.mark import standing
+from tocsin.translation import tr
 
 # A match writes some 50 kB, a plan with 20,000 firings 12 MB: what is larger is no run, and is not even begun.
 MOST_BYTES = 24 << 20
 MOST_FLAWS = 1000                      # more broken lines than that, and the file is something else
 _MOST_NAMED = 4                        # of the runs that a text may mean
-_FIX = "move its folder away, or name another run"
+_FIX = tr("move its folder away, or name another run")
 
 OnBroken = Callable[[BrokenRunError], None]
 """Told of each run that cannot be read, or cannot be reckoned with, by whoever goes on without it."""
@@ -64,9 +65,13 @@ class Journal(msgspec.Struct, frozen=True, kw_only=True):
 
     def troubles(self) -> tuple[str, ...]:
         """Return a sentence for each broken place, for people."""
-        sentences = [f"{self.path}:{flaw.line}: this line is no record: {flaw.why}" for flaw in self.flaws]
+        sentences = [tr(
+            "{path}:{line}: this line is no record: {why}", path=self.path, line=flaw.line, why=flaw.why,
+        ) for flaw in self.flaws]
         if self.torn:
-            sentences.append(f"{self.path}: the last line is torn ({len(self.torn)} bytes) and was left out")
+            sentences.append(tr(
+                "{path}: the last line is torn ({count} bytes) and was left out", path=self.path, count=len(self.torn),
+            ))
         return tuple(sentences)
 
 
@@ -95,7 +100,9 @@ def journal_of(file: Path, data: bytes) -> Journal:
         except msgspec.DecodeError as error:
             flaws.append(BrokenLine(line=number, why=str(error)))
             if len(flaws) > MOST_FLAWS:
-                raise _broken(file, f"more than {MOST_FLAWS} of its lines are no records") from error
+                raise _broken(file, tr(
+                    "more than {most_flaws} of its lines are no records", most_flaws=MOST_FLAWS,
+                )) from error
             continue
         if record is not None:
             records.append(record)
@@ -121,7 +128,7 @@ def reckoning(journal: Journal) -> Iterator[None]:
     except TocsinError:
         raise
     except Exception as error:
-        what = f"its records contradict each other ({type(error).__name__}: {error})"
+        what = tr("its records contradict each other ({name}: {error})", name=type(error).__name__, error=error)
         raise _broken(journal.path, what) from error
 
 
@@ -129,12 +136,14 @@ def _demand_header(journal: Journal) -> None:
     """Raise BrokenRunError for a journal whose header is missing, of another format, or contradicts itself."""
     header = next((record for record in journal.records if isinstance(record, Header)), None)
     if header is None:
-        why = f"; line {journal.flaws[0].line}: {journal.flaws[0].why}" if journal.flaws else ""
-        raise _broken(journal.path, f"this is no journal: it has no header{why}")
+        why = tr("; line {line}: {why}", line=journal.flaws[0].line, why=journal.flaws[0].why) if journal.flaws else ""
+        raise _broken(journal.path, tr("this is no journal: it has no header{why}", why=why))
     if header.format != FORMAT:
-        raise _broken(journal.path, f"its format is '{header.format[:40]}', and this version reads {FORMAT}")
+        raise _broken(journal.path, tr(
+            "its format is '{format}', and this version reads {format_2}", format=header.format[:40], format_2=FORMAT,
+        ))
     if header.timeline is not None and (found := contradiction(header.timeline)):
-        raise _broken(journal.path, f"its timeline is none: {found}")
+        raise _broken(journal.path, tr("its timeline is none: {found}", found=found))
 
 
 def _file_and_bytes(path: Path) -> tuple[Path, bytes]:
@@ -143,16 +152,21 @@ def _file_and_bytes(path: Path) -> tuple[Path, bytes]:
         file = path / JOURNAL_NAME if path.is_dir() else path
         found = file.stat()
         if not stat.S_ISREG(found.st_mode):
-            raise _broken(file, "a journal is a file, and this is none")
+            raise _broken(file, tr("a journal is a file, and this is none"))
         if found.st_size > MOST_BYTES:
-            raise _broken(file, f"it holds {found.st_size / 1e6:.0f} MB, and no run holds {MOST_BYTES / 1e6:.0f}")
+            raise _broken(file, tr(
+                "it holds {st_size:.0f} MB, and no run holds {most_bytes:.0f}", st_size=found.st_size / 1e6,
+                most_bytes=MOST_BYTES / 1e6,
+            ))
         with file.open("rb") as stream:
             return file, stream.read(MOST_BYTES)             # it may grow meanwhile
     except FileNotFoundError as error:
-        raise BrokenRunError(f"{file}: there is no journal", hint="`tocsin runs` lists the runs") from error
+        raise BrokenRunError(tr(
+            "{file}: there is no journal", file=file,
+        ), hint=tr("`tocsin runs` lists the runs")) from error
     except (OSError, ValueError) as error:             # also a name that no file can have
         why = reason(error) if isinstance(error, OSError) else str(error)
-        raise _broken(file, f"the journal cannot be read: {why}") from error
+        raise _broken(file, tr("the journal cannot be read: {why}", why=why)) from error
 
 
 def _broken(file: Path, what: str) -> BrokenRunError:
@@ -169,15 +183,19 @@ def find_run(runs: Path, name: str) -> Journal:
         return read(Path(name))
     folders = all_folders(runs)
     if not folders:
-        hint = "record one with `tocsin run`, or name its place with --runs"
-        raise UsageError(f"there is no run in {runs}", hint=hint)
+        hint = tr("record one with `tocsin run`, or name its place with --runs")
+        raise UsageError(tr("there is no run in {runs}", runs=runs), hint=hint)
     whole = [folder for folder in folders if folder.name == name]      # which may be the begin of a namesake's
     fitting = whole or [folder for folder in folders if folder.name.startswith(name)] or called(folders, name)
     if not fitting:
-        raise UsageError(f"there is no run '{name}'", hint="`tocsin runs` lists them")
+        raise UsageError(tr("there is no run '{name}'", name=name), hint=tr("`tocsin runs` lists them"))
     if name and len(fitting) > 1:
         longer = " or ".join(short_names(folders)[folder] for folder in fitting[:_MOST_NAMED])
-        raise UsageError(f"'{name}' is the begin of {len(fitting)} runs", hint=f"`tocsin runs` lists them: {longer}")
+        raise UsageError(tr(
+            "'{name}' is the begin of {count} runs", name=name, count=len(fitting),
+        ), hint=tr(
+            "`tocsin runs` lists them: {longer}", longer=longer,
+        ))
     return read(fitting[0])
 
 
@@ -205,4 +223,4 @@ def all_folders(runs: Path) -> list[Path]:
     try:
         return run_folders(runs)
     except OSError as error:
-        raise JournalError(f"{runs}: the runs cannot be read: {reason(error)}") from error
+        raise JournalError(tr("{runs}: the runs cannot be read: {reason}", runs=runs, reason=reason(error))) from error

@@ -16,6 +16,7 @@ from tocsin.model.plan import ChannelName, Role
 from tocsin.model.rig import Priority
 from tocsin.model.timeline.timeline import Timeline
 from tocsin.readable import utf8_json
+from tocsin.translation import tr
 from tocsin.units import Count, Ns
 
 FORMAT = "tocsin-journal/1"
@@ -30,7 +31,7 @@ RESTARTED = "restarted"
 # ``what`` of the conductor's fault that a run was cut short and is gone on with: all workers are new.
 RESUMED = "resumed"
 # ``what`` of the fault that is a line on a worker's stderr: system libraries talk there without anything being wrong.
-MISFIT = "a report that fits nothing"
+MISFIT = tr("a report that fits nothing")
 STDERR = "stderr"
 # ``what`` of the faults whose ``why`` says all: of a worker's process, and of a priority that was not granted.
 WORKER = "worker"
@@ -254,7 +255,7 @@ class _Tagged(msgspec.Struct):
 KINDS = frozenset(["header", "origin", "state", "firing", "mark", "device", "fault", "note", "end"])
 
 _decoder = msgspec.json.Decoder(Record)
-_TOO_DEEP = "its brackets are nested too deeply"
+_TOO_DEEP = tr("its brackets are nested too deeply")
 _tag_decoder = msgspec.json.Decoder(_Tagged)
 
 

@@ -39,18 +39,19 @@ from tocsin.journal.records import (
 from tocsin.model.clock.origins import CALL
 from tocsin.model.plan import ChannelName, Role
 from tocsin.model.rig import Priority
+from tocsin.translation import tr
 from tocsin.units import NS_PER_MS
 
 P99_FROM = 100
 WIDEST = 76                            # a terminal of 80 less the frame that its picture has
-_NOBODY = "No device was there to give a call on."
+_NOBODY = tr("No device was there to give a call on.")
 MOST_TROUBLES = 3                      # for people; the journal has them all
 _SKIPPED = {
-    CROSSED: "before the begin, or jumped over",
-    GIVEN: "given by hand before",
-    LATE: "too late",
-    OUTRANKED: "below a greater one",
-    ABSENT: "without a device",
+    CROSSED: tr("before the begin, or jumped over"),
+    GIVEN: tr("given by hand before"),
+    LATE: tr("too late"),
+    OUTRANKED: tr("below a greater one"),
+    ABSENT: tr("without a device"),
 }
 
 
@@ -122,9 +123,9 @@ def text_lines(
     for name, channel in summary.channels.items():
         lines += _channel_lines(name, channel, (whys or {}).get(name, ""), off=name in off)
     if summary.disturbed:
-        lines.append("This run was disturbed (the laptop slept, or it was cut short): take its times with care.")
+        lines.append(tr("This run was disturbed (the laptop slept, or it was cut short): take its times with care."))
     if summary.journal:
-        lines.append(f"Journal: {summary.journal}")
+        lines.append(tr("Journal: {journal}", journal=summary.journal))
     return tuple(lines)
 
 
@@ -132,7 +133,7 @@ def trouble_lines(summary: Summary) -> tuple[str, ...]:
     """Return what people must know of a run's devices where nothing else is told of them: a line or none."""
     failed = [f"{name} {channel.failed}" for name, channel in summary.channels.items() if channel.failed]
     if failed:
-        return (f"Calls failed: {', '.join(failed)}.",)
+        return (tr("Calls failed: {failed}.", failed=", ".join(failed)),)
     return (_NOBODY,) if summary.outcome == "over" and not _present(summary) else ()
 
 
@@ -201,30 +202,30 @@ def _lost(records: Iterable[Device | Fault | FiringRecord]) -> list[FiringRecord
 def _headline(summary: Summary) -> str:
     match summary.outcome:
         case "standby":
-            return "Left in standby; no match was run."
+            return tr("Left in standby; no match was run.")
         case "scrapped":
-            return "Match cancelled."
+            return tr("Match cancelled.")
         case "crashed":
-            return "The run was cut short."
+            return tr("The run was cut short.")
     present = _present(summary)
     failed = sum(channel.failed for channel in present)
     given = sum(channel.played for channel in present)
     if not present:
-        return f"Match over. {_NOBODY}"
-    return f"Match over. {given} signals given, {failed} failed."
+        return tr("Match over. {nobody}", nobody=_NOBODY)
+    return tr("Match over. {given} signals given, {failed} failed.", given=given, failed=failed)
 
 
 def _channel_lines(name: str, channel: ChannelSummary, why: str, *, off: bool) -> Iterator[str]:
     begin = f"  {name:<7} "
     if channel.device == "absent" and not (channel.played or channel.resumed or channel.failed):
-        line = f"{begin}{'off' if off else 'absent'}: nothing to do"
+        line = tr("{begin}{part}: nothing to do", begin=begin, part="off" if off else "absent")
         if why and len(line) + len(why) + len(" ()") <= WIDEST:
             yield f"{line} ({why})"
             return
         yield line
         yield from _below(why, len(begin))
         return
-    parts = [f"{begin}{channel.device:<7} {channel.played:>3} played"]
+    parts = [tr("{begin}{device:<7} {played:>3} played", begin=begin, device=channel.device, played=channel.played)]
     for word, count in (
         ("resumed", channel.resumed), ("skipped", channel.skipped), ("failed", channel.failed),
         ("restart" if channel.restarts == 1 else "restarts", channel.restarts),
@@ -234,7 +235,7 @@ def _channel_lines(name: str, channel: ChannelSummary, why: str, *, off: bool) -
             parts.append(f"{count} {word}")
     late = channel.lateness_ms
     if late.n:
-        parts.append(f"late by {late.p50:.1f} ms, at most {late.max:.1f} ms")
+        parts.append(tr("late by {p50:.1f} ms, at most {max:.1f} ms", p50=late.p50, max=late.max))
     yield ", ".join(parts)
     room = WIDEST - len(begin)
     yield from (len(begin) * " " + line for reason in _reasons(channel) for line in textwrap.wrap(reason, room))
@@ -244,11 +245,11 @@ def _channel_lines(name: str, channel: ChannelSummary, why: str, *, off: bool) -
 def _reasons(channel: ChannelSummary) -> Iterator[str]:
     """Yield what the counts of a channel come from; all of it, as long as it may be."""
     if channel.by_hand:
-        yield f"{channel.by_hand} by hand: not counted in how late"
+        yield tr("{by_hand} by hand: not counted in how late", by_hand=channel.by_hand)
     if channel.skipped_why:
         yield "skipped: " + ", ".join(f"{count} {_SKIPPED.get(w, w)}" for w, count in channel.skipped_why.items())
     for trouble in channel.troubles[:MOST_TROUBLES]:
-        yield f"fault: {trouble}"
+        yield tr("fault: {trouble}", trouble=trouble)
 
 
 def _below(why: str, indent: int) -> Iterator[str]:

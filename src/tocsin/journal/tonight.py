@@ -15,6 +15,7 @@ from tocsin.errors import JournalError, fix_of_writing, reason
 from tocsin.journal.answers import wall_s
 from tocsin.journal.place import EVENING_NAME, begun_s, run_folders
 from tocsin.model.evening import evening_began_s
+from tocsin.translation import tr
 
 FORMAT = "tocsin-evening/1"
 
@@ -92,8 +93,10 @@ def keep_tonight(runs: Path, tonight: Tonight, now: str) -> None:
     try:
         files.write_whole(runs / EVENING_NAME, data, private=True)
     except OSError as error:
-        hint = fix_of_writing(error, "choose another folder with --runs DIR")
-        raise JournalError(f"{runs / EVENING_NAME}: cannot be written: {reason(error)}", hint=hint) from error
+        hint = fix_of_writing(error, tr("choose another folder with --runs DIR"))
+        raise JournalError(tr(
+            "{runs}: cannot be written: {reason}", runs=runs / EVENING_NAME, reason=reason(error),
+        ), hint=hint) from error
 
 
 def forget_tonight(runs: Path, person: str) -> bool:

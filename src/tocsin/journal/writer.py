@@ -23,6 +23,7 @@ from tocsin.journal.opening import OpenJournal, open_again, open_new
 from tocsin.journal.place import JOURNAL_NAME, folder_name
 from tocsin.journal.records import End, Header, OriginRecord, Record, State, encode
 from tocsin.monotime import now_ns
+from tocsin.translation import tr
 from tocsin.units import NS_PER_S
 
 SYNC_S = 0.2
@@ -36,7 +37,7 @@ _PATIENCE_NS = 2 * NS_PER_S
 MOST_WAITING_BYTES = 8_000_000
 _MOST_AT_ONCE_BYTES = 65536
 
-HANGS = "the disk does not answer, what is recorded waits in memory"
+HANGS = tr("the disk does not answer, what is recorded waits in memory")
 _URGENT = (Header, State, OriginRecord, End)
 
 
@@ -62,7 +63,7 @@ class JournalWriter:
         self._calls: dict[int, int] = {}           # by thread, since when it has been in a call to the disk
         self._wake = threading.Event()
         self._threads = [
-            threading.Thread(target=target, name=f"journal {name}", daemon=True)
+            threading.Thread(target=target, name=tr("journal {name}", name=name), daemon=True)
             for name, target in (("write", self._write_until_closed), ("sync", self._sync_until_closed))
         ]
         for thread in self._threads:
@@ -111,7 +112,9 @@ class JournalWriter:
             return str(self._refused)
         with self._turn:
             hangs = HANGS if any(now_ns() - since_ns > _PATIENCE_NS for since_ns in self._calls.values()) else ""
-            lost = f"{self._lost} record{'s' if self._lost != 1 else ''} lost" if self._lost else ""
+            lost = tr(
+                "{lost} record{part} lost", lost=self._lost, part="s" if self._lost != 1 else "",
+            ) if self._lost else ""
             if self._gave_up:
                 return "; ".join(filter(None, [self._sync_error, self._in_doubt(), lost]))
         return "; ".join(filter(None, [self._write_error or self._sync_error or hangs, lost]))
@@ -148,7 +151,7 @@ class JournalWriter:
         if any(thread.is_alive() for thread in self._threads):
             with self._turn:
                 self._gave_up = True
-                self._sync_error = f"the disk has not answered for {CLOSE_S:.0f} s"
+                self._sync_error = tr("the disk has not answered for {close:.0f} s", close=CLOSE_S)
             return self.failed
         with self._turn:
             self._lost += self._waiting.count(b"\n")
@@ -159,8 +162,10 @@ class JournalWriter:
         """Return what a disk that has not answered may still lose."""
         count = self._waiting.count(b"\n")
         if self._file is None:
-            return "the whole run may be lost"
-        return f"the last {count} records may be lost" if count > 1 else "the last record may be lost"
+            return tr("the whole run may be lost")
+        return tr("the last {count} records may be lost", count=count) if count > 1 else tr(
+            "the last record may be lost",
+        )
 
     # -- the thread that opens and writes
 
@@ -231,7 +236,7 @@ class JournalWriter:
                 files.sync(file.fileno())
         except OSError as error:
             # The system may have dropped the pages: no later success takes this back.
-            self._sync_error = f"the disk may not hold everything: {reason(error)}"
+            self._sync_error = tr("the disk may not hold everything: {reason}", reason=reason(error))
 
     @contextlib.contextmanager
     def _in_call(self) -> Iterator[None]:

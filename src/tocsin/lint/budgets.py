@@ -7,6 +7,7 @@ from tocsin.lint.limits import DIM_SHARE, FEWEST_FRAMES, LATE_LIGHT_NS, USB_MA
 from tocsin.lint.subject import Devices, Subject
 from tocsin.model.pattern import LightPattern
 from tocsin.model.rig import Light, Rig
+from tocsin.translation import tr
 from tocsin.units import NS_PER_MS, NS_PER_S
 
 _SAMPLES = 16                          # moments of a round at which a pattern's current is looked at
@@ -42,8 +43,8 @@ def budgets_of_rig(rig: Rig, devices: Devices) -> Iterator[Finding]:
     late_ns = wire_ns - light.latency_ns
     if late_ns > LATE_LIGHT_NS.value:
         facts = {
-            "leds": str(light.leds), "baud": str(light.baud), "wire": f"{wire_ns / NS_PER_MS:.0f} ms",
-            "late": f"{late_ns / NS_PER_MS:.0f} ms",
+            "leds": str(light.leds), "baud": str(light.baud), "wire": tr("{wire:.0f} ms", wire=wire_ns / NS_PER_MS),
+            "late": tr("{late:.0f} ms", late=late_ns / NS_PER_MS),
         }  # fmt: skip
         path = ("light", "latency_ms" if light.latency_ns else "leds")
         yield Finding(code="slow_wire", level="warning", file="rig", path=path, facts=facts)

@@ -13,6 +13,7 @@ from tocsin.lint.limits import SEEN_NS
 from tocsin.lint.subject import Subject
 from tocsin.lint.tracks import PlacedFiring, Track, foremost, played
 from tocsin.model.plan import ChannelName
+from tocsin.translation import tr
 from tocsin.units import format_clock
 
 _NEVER: dict[ChannelName, str] = {"rumble": "felt", "sound": "heard", "light": "seen", "screen": "seen"}
@@ -34,10 +35,10 @@ _Clash = tuple[str, PlacedFiring, PlacedFiring, dict[str, str]]
 
 def _of(subject: Subject, track: Track) -> Iterator[_Clash]:
     for role in track.roles():
-        yield from _cut(subject, track.pad(role), f"the {role}'s pad")
-    yield from _cut(subject, track.of("sound"), "the loudspeaker")
-    yield from _covered(track.of("light"), "the strip")
-    yield from _covered(track.of("screen"), "the screen")
+        yield from _cut(subject, track.pad(role), tr("the {role}'s pad", role=role))
+    yield from _cut(subject, track.of("sound"), tr("the loudspeaker"))
+    yield from _covered(track.of("light"), tr("the strip"))
+    yield from _covered(track.of("screen"), tr("the screen"))
 
 
 def _cut(subject: Subject, placed: Sequence[PlacedFiring], where: str) -> Iterator[_Clash]:
@@ -107,15 +108,18 @@ def _finding(
 def _else(loser: PlacedFiring, winner: PlacedFiring) -> str:
     """Return what fixes a cut besides more time: against itself no priority helps."""
     own = loser.firing.cue == winner.firing.cue
-    return "take a shorter pattern" if own else f"give '{loser.firing.cue}' the higher priority"
+    return tr("take a shorter pattern") if own else tr("give '{cue}' the higher priority", cue=loser.firing.cue)
 
 
 def _rival(loser: PlacedFiring, winner: PlacedFiring) -> str:
     """Return what wins, and by which rule."""
     one, other = loser.firing, winner.firing
     if one.cue == other.cue:
-        return "the same cue, which comes again meanwhile"
+        return tr("the same cue, which comes again meanwhile")
     if one.priority != other.priority:
-        return f"'{other.cue}' (priority {other.priority} against {one.priority})"
-    rule = "stands further down" if loser.begin_ns == winner.begin_ns else "is newer"
-    return f"'{other.cue}' (which {rule}; both have priority {one.priority})"
+        return tr(
+            "'{cue}' (priority {priority} against {priority_2})", cue=other.cue, priority=other.priority,
+            priority_2=one.priority,
+        )
+    rule = tr("stands further down") if loser.begin_ns == winner.begin_ns else tr("is newer")
+    return tr("'{cue}' (which {rule}; both have priority {priority})", cue=other.cue, rule=rule, priority=one.priority)

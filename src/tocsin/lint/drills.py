@@ -4,6 +4,7 @@ from collections.abc import Iterator
 
 from tocsin.lint.finding import Finding
 from tocsin.model.drill import OWN_ROUNDS, Drill
+from tocsin.translation import tr
 
 
 def inspect_drill(drill: Drill) -> tuple[Finding, ...]:
@@ -29,4 +30,4 @@ def _findings(drill: Drill) -> Iterator[Finding]:
 
 
 def _rounds(count: int) -> str:
-    return f"{count} round{'' if count == 1 else 's'}"
+    return tr("{count} round{part}", count=count, part="" if count == 1 else "s")

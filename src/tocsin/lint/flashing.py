@@ -18,6 +18,7 @@ from tocsin.lint.tracks import PlacedFiring, Track
 from tocsin.model.diagnostics import Path
 from tocsin.model.pattern import Rgb
 from tocsin.model.safety import BLACK, linear, most_red, relative_luminance, saturated_red
+from tocsin.translation import tr
 from tocsin.units import NS_PER_S
 
 # Whole numbers, as there, so that sums and thresholds are exact. The thresholds are those of WCAG 2.2, "flash".
@@ -115,7 +116,7 @@ _WISE, _MOST = 2 * int(WISE_FLASHES.value), 2 * int(MOST_FLASHES.value)        #
 # A second of more changes holds so many turns (``Show.turns``); of both devices one more change may be under way.
 _TURNS, _TURNS_TOGETHER = _WISE, _WISE - 1
 _PACKED = np.array([1 << 16, 1 << 8, 1])                                         # a colour as one number
-_BOTH = "strip and screen together"
+_BOTH = tr("strip and screen together")
 
 
 class _Peak(NamedTuple):
@@ -246,7 +247,7 @@ class _Watch:
         cues = list(dict.fromkeys(p.firing.cue for p in there))
         facts = {
             "device": peak.device, "flashes": f"{peak.changes / 2:g}", "changes": str(peak.changes), "area": peak.area,
-            "cues": ", ".join(f"'{cue}'" for cue in cues[:3]) + (" and others" if len(cues) > 3 else ""),
+            "cues": ", ".join(f"'{cue}'" for cue in cues[:3]) + (tr(" and others") if len(cues) > 3 else ""),
             "when": self._track.when(max(begin_ns, 0)),
         }  # fmt: skip
         level: Level = "error" if peak.changes > _MOST else "warning"
@@ -294,7 +295,7 @@ def _general(
         return None
     row: list[int] = counts.tolist()[worst]
     flash = [count > _WISE for count in row[: len(shares)]]
-    area = _area(flash, shares) if any(flash) else "all of it taken together"
+    area = _area(flash, shares) if any(flash) else tr("all of it taken together")
     return _Peak("flash", device, int(most[worst]), area, int(times[worst]), NS_PER_S)
 
 
@@ -327,4 +328,4 @@ def _unpacked(number: int) -> Rgb:
 def _area(flash: Sequence[bool], shares: NDArray[np.float64]) -> str:
     """Return how much of a device flashes, in words."""
     share = sum(share for share, does in zip(shares.tolist(), flash, strict=True) if does)
-    return f"{share * 100:.0f}% of its area"
+    return tr("{share:.0f}% of its area", share=share * 100)

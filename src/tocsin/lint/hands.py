@@ -22,6 +22,7 @@ from tocsin.lint.tracks import PlacedFiring, Track, played
 from tocsin.model.game import PeriodKind
 from tocsin.model.pattern import RumblePattern
 from tocsin.model.plan import Role
+from tocsin.translation import tr
 from tocsin.units import NS_PER_S, format_clock
 
 DRIVING: tuple[Role, ...] = ("driver", "operator")     # whose hands the robot is in
@@ -141,7 +142,7 @@ def _by_period(subject: Subject, track: Track) -> Iterator[Finding]:
         kind = _period(subject, track, placed)
         if kind not in ("autonomous", "pause"):
             continue
-        firing, where = placed.firing, "the autonomous period" if kind == "autonomous" else "a pause"
+        firing, where = placed.firing, tr("the autonomous period") if kind == "autonomous" else "a pause"
         facts = {"cue": firing.cue, "where": where, "when": track.when(placed.begin_ns)}
         if firing.role in DRIVING:
             path = subject.at(firing.cue, "rumble")
@@ -195,7 +196,7 @@ def _in_all(subject: Subject) -> Iterator[Finding]:
 
 def _whose(roles: list[Role]) -> str:
     """Return whose pads are meant, to begin a sentence with."""
-    return " and ".join(f"the {role}'s" for role in roles).capitalize()
+    return " and ".join(tr("the {role}'s", role=role) for role in roles).capitalize()
 
 
 @cache

@@ -14,6 +14,7 @@ from tocsin.lint.subject import Subject
 from tocsin.lint.tracks import PlacedFiring, Track
 from tocsin.model.plan import Cue
 from tocsin.model.timeline.point import WindowSpan
+from tocsin.translation import tr
 from tocsin.units import format_clock
 
 BREAK_OFF, HOME = "break_off", "home"          # the ids of the two leads that findings know
@@ -50,7 +51,7 @@ def _short_leads(subject: Subject) -> Iterator[Finding]:
 
 
 def _rounds(number: int) -> str:
-    return f"{number} round{'' if number == 1 else 's'}"
+    return tr("{number} round{part}", number=number, part="" if number == 1 else "s")
 
 
 def _unused(subject: Subject) -> Iterator[Finding]:
@@ -107,7 +108,7 @@ def _on_track(subject: Subject, span: WindowSpan, track: Track, worth: Worth) ->
     ahead_ns = begin_ns - earliest.begin_ns
     least_ns = subject.plan.leads.get(BREAK_OFF, int(BREAK_OFF_NS.value))
     if worth != "gains" and ahead_ns < least_ns:
-        how = f"only {format_clock(ahead_ns)} before it begins" if ahead_ns else "only as it begins"
+        how = tr("only {ahead} before it begins", ahead=format_clock(ahead_ns)) if ahead_ns else tr("only as it begins")
         facts = {"cue": earliest.firing.cue, "window": span.title, "how": how, "least": format_clock(least_ns)}
         yield Finding(code="call_late", level=_level(worth), path=subject.moment(earliest.firing.cue), facts=facts)
 
@@ -125,7 +126,7 @@ def _announces(cue: Cue, worth: Worth) -> bool:
 
 
 def _unannounced(span: WindowSpan, worth: Worth) -> Finding:
-    facts = {"window": span.title, "id": span.id, "whom": "" if worth == "gains" else " to the driver"}
+    facts = {"window": span.title, "id": span.id, "whom": "" if worth == "gains" else tr(" to the driver")}
     level = "advice" if worth == "gains" else _level(worth)
     return Finding(code="window_unannounced", level=level, path=("game",), facts=facts)
 

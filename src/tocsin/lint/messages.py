@@ -3,17 +3,24 @@
 from tocsin.lint.finding import LEVELS, Finding
 from tocsin.lint.limits import Limit
 from tocsin.lint.rules import KINDS
+from tocsin.translation import tr
 
 _USUAL: dict[str, str] = {
-    "area": "a quarter of its area", "asked": "1800", "baud": "115200", "changes": "10", "colour": "red", "count": "4",
-    "cue": "home", "cues": "'no_touch'", "device": "strip", "does": "heard", "else": "give 'home' the higher priority",
-    "flashes": "5", "frames": "8.2", "gap": "300ms after", "how": "only 1s before it begins", "hz": "200",
+    "area": tr(
+        "a quarter of its area",
+    ), "asked": "1800", "baud": "115200", "changes": "10", "colour": "red", "count": "4",
+    "cue": "home", "cues": "'no_touch'", "device": "strip", "does": "heard", "else": tr(
+        "give 'home' the higher priority",
+    ),
+    "flashes": "5", "frames": "8.2", "gap": tr("300ms after"), "how": tr("only 1s before it begins"), "hz": "200",
     "id": "no_contact", "lasts": "100ms", "late": "86 ms", "lead": "break_off", "least": "4s", "leds": "300",
-    "left": "15s", "max_ma": "400", "missing": "a pad for the coach", "never": "felt", "other": "swap",
-    "pattern": "alarm", "plan": "Quiet", "ratio": "3.2", "rival": "'swap' (priority 9 against 5)", "role": "operator",
+    "left": "15s", "max_ma": "400", "missing": tr("a pad for the coach"), "never": "felt", "other": "swap",
+    "pattern": "alarm", "plan": "Quiet", "ratio": "3.2", "rival": tr(
+        "'swap' (priority 9 against 5)",
+    ), "role": "operator",
     "share": "2.2%", "shown": "300ms", "strength": "0.5", "takes": "600 ms", "way": "low",
-    "when": "at 134s of the match", "where": "the driver's pad", "whole": "800ms", "whom": " to the driver",
-    "whose": "The driver's", "window": "Hot pit", "wire": "90 ms", "word": "Home",
+    "when": tr("at 134s of the match"), "where": tr("the driver's pad"), "whole": "800ms", "whom": tr(" to the driver"),
+    "whose": tr("The driver's"), "window": tr("Hot pit"), "wire": "90 ms", "word": "Home",
 }  # fmt: skip
 _OF_CODE: dict[str, dict[str, str]] = {
     "lead_short": {"lasts": "2s", "least": "3.3s"},
@@ -24,20 +31,20 @@ _OF_CODE: dict[str, dict[str, str]] = {
     "call_late": {"cue": "no_touch"},
     "reserved_word": {"cue": "begin", "word": "go"},
     "reserved_name": {"cue": "go_home", "word": "go"},
-    "long_phrase": {"word": "Drive home now"},
+    "long_phrase": {"word": tr("Drive home now")},
     "words_crowd": {"word": "Swap", "other": "Home"},
     "many_cues": {"count": "7", "cue": "swap"},
     "short_gap": {"gap": "80ms"},
     "long_effect": {"lasts": "6s"},
     "much_vibration": {"lasts": "12s"},
     "many_forms": {"cue": "swap"},
-    "hands_away": {"where": "the autonomous period", "when": "at 12s of the match"},
-    "press_too_early": {"where": "the autonomous period", "when": "at 12s of the match", "word": "Press"},
+    "hands_away": {"where": tr("the autonomous period"), "when": tr("at 12s of the match")},
+    "press_too_early": {"where": tr("the autonomous period"), "when": tr("at 12s of the match"), "word": "Press"},
     "ticking_pad": {"cue": "last_five"},
-    "never_shows": {"where": "the strip", "never": "seen"},
-    "hardly_shows": {"where": "the strip", "whole": "3s"},
+    "never_shows": {"where": tr("the strip"), "never": "seen"},
+    "hardly_shows": {"where": tr("the strip"), "whole": "3s"},
     "lamp_colour": {"colour": "green"},
-    "speech_over_tone": {"word": "Drive home now"},
+    "speech_over_tone": {"word": tr("Drive home now")},
     "more_than_usb": {"max_ma": "1500"},
     "never_counts": {"fewer": "4"},
     "goal_beyond": {"count": "8", "rounds": "6 rounds", "most": "6"},
@@ -51,9 +58,9 @@ def example_facts(code: str) -> dict[str, str]:
 
 
 _LEVELS = {
-    "error": "An error: `tocsin check` ends with exit code 20.",
-    "warning": "A warning: it works, but somebody may be misled or left out by it.",
-    "advice": "Advice: something to think about; it may well be meant so.",
+    "error": tr("An error: `tocsin check` ends with exit code 20."),
+    "warning": tr("A warning: it works, but somebody may be misled or left out by it."),
+    "advice": tr("Advice: something to think about; it may well be meant so."),
 }
 
 
@@ -82,7 +89,7 @@ def sourced(limits: tuple[Limit, ...]) -> str:
     parts: list[str] = []
     for place, limit in enumerate(limits):
         follows = place + 1 < len(limits) and limits[place + 1].source == limit.source
-        parts.append(limit.text if follows else f"{limit.text} ({limit.source})")
+        parts.append(tr(limit.text) if follows else f"{tr(limit.text)} ({tr(limit.source)})")
     return "; ".join(parts)
 
 
@@ -102,8 +109,8 @@ def explained(code: str) -> list[str]:
     return [
         f"{code}: {' or '.join(levels)}",
         *(_LEVELS[level] for level in levels),
-        f"It says, for example: {told['message']}",
-        f"Why: {told['why']}",
-        f"Limit: {told['limit']}.",
-        f"Fix: {told['mend']}",
+        tr("It says, for example: {told}", told=told["message"]),
+        tr("Why: {told}", told=told["why"]),
+        tr("Limit: {told}.", told=told["limit"]),
+        tr("Fix: {told}", told=told["mend"]),
     ]

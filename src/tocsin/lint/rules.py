@@ -8,6 +8,7 @@ from typing import NamedTuple
 from tocsin.lint import limits as limit
 from tocsin.lint.finding import Level
 from tocsin.lint.limits import Limit
+from tocsin.translation import tr
 
 
 class Kind(NamedTuple):
@@ -392,7 +393,9 @@ _DRILLS = {
     ),
 }
 
-KINDS: dict[str, Kind] = {
-    **_FLASHING, **_LEADS, **_WORDS, **_HANDS, **_SENSES, **_COLOURS, **_CLASHES, **_SOUNDS, **_BUDGETS,
-    **_DRILLS,
+_ALL = {
+    **_FLASHING, **_LEADS, **_WORDS, **_HANDS, **_SENSES, **_COLOURS, **_CLASHES, **_SOUNDS, **_BUDGETS, **_DRILLS
 }  # fmt: skip
+KINDS: dict[str, Kind] = {
+    code: kind._replace(says=tr(kind.says), why=tr(kind.why), fix=tr(kind.fix)) for code, kind in _ALL.items()
+}

@@ -8,8 +8,9 @@ from tocsin.lint.limits import SENSES, SIGN_OF_LIFE
 from tocsin.lint.subject import Subject
 from tocsin.lint.tracks import PlacedFiring, Track
 from tocsin.model.plan import CHANNELS, ChannelName, Cue, Role
+from tocsin.translation import tr
 
-_DOES: dict[ChannelName, str] = {"rumble": "felt", "light": "a light", "screen": "on the screen", "sound": "heard"}
+_DOES: dict[ChannelName, str] = {"rumble": "felt", "light": "a light", "screen": tr("on the screen"), "sound": "heard"}
 _DEVICES: dict[ChannelName, str] = {"light": "a strip", "screen": "a screen", "sound": "a loudspeaker"}
 
 
@@ -74,7 +75,7 @@ def _missing(subject: Subject) -> Iterator[str]:
         cues = [cue for cue in subject.plan.cues if channel in cue.patterns]
         if channel == "rumble":
             roles: dict[Role, None] = dict.fromkeys(role for cue in cues for role in cue.roles)
-            yield from (f"a pad for the {role}" for role in roles if not subject.pads(role))
+            yield from (tr("a pad for the {role}", role=role) for role in roles if not subject.pads(role))
         elif cues and getattr(subject.rig, channel) is None:
             yield f"{_DEVICES[channel]} ([{channel}])"
 

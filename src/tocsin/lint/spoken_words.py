@@ -11,6 +11,7 @@ from tocsin.lint.subject import Subject
 from tocsin.lint.tracks import PlacedFiring, PlayedPattern, Track, played
 from tocsin.model.rig import Sound
 from tocsin.model.spoken import spoken_words, word_begins_ns
+from tocsin.translation import tr
 from tocsin.units import NS_PER_MS, NS_PER_S, format_clock
 
 
@@ -59,7 +60,7 @@ def words(subject: Subject) -> Iterator[Finding]:
             facts = {"cue": cue.id, "word": found[0]}
             yield Finding(code="reserved_name", level="warning", path=subject.at(cue.id, "id"), facts=facts)
         if takes_ns(shown) > LONGEST_PHRASE_NS.value:
-            facts = {"word": cue.say or cue.id, "takes": f"{takes_ns(shown) / NS_PER_MS:.0f} ms"}
+            facts = {"word": cue.say or cue.id, "takes": tr("{takes:.0f} ms", takes=takes_ns(shown) / NS_PER_MS)}
             yield Finding(code="long_phrase", level="advice", path=subject.word(cue.id), facts=facts)
     for track in subject.tracks:
         if track.in_match:
@@ -90,7 +91,7 @@ def _crowded(subject: Subject, track: Track) -> Iterator[Finding]:
         if last is not None and _plain(last.firing.word) != _plain(placed.firing.word):
             gap_ns = placed.begin_ns - last.begin_ns
             if gap_ns < APART_NS.value:
-                gap = f"{format_clock(gap_ns)} after" if gap_ns else "at the same time as"
+                gap = tr("{gap} after", gap=format_clock(gap_ns)) if gap_ns else tr("at the same time as")
                 facts = {"word": placed.firing.word, "other": last.firing.word, "gap": gap,
                          "when": track.when(placed.begin_ns)}  # fmt: skip
                 path = subject.moment(placed.firing.cue)

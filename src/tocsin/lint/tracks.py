@@ -13,6 +13,7 @@ from tocsin.model.moment import Moment, format
 from tocsin.model.plan import ChannelName, Role
 from tocsin.model.timeline.point import MATCH, Point
 from tocsin.model.timeline.timeline import Firing, Timeline
+from tocsin.translation import tr
 from tocsin.units import format_clock
 
 
@@ -60,10 +61,10 @@ class Track(msgspec.Struct, frozen=True, kw_only=True):
     def when(self, at_ns: int) -> str:
         """Return a moment of the track in words, e.g. ``at 134s of the match``."""
         if self.anchor == MATCH:
-            return f"at {format_clock(at_ns)} of the match"
+            return tr("at {at} of the match", at=format_clock(at_ns))
         if self.anchor.startswith("call."):
-            return f"{format_clock(at_ns)} after the call" if at_ns else "at the call"
-        return f"at {format(Moment(self.anchor, 'begin', offset_ns=at_ns))}"
+            return tr("{at} after the call", at=format_clock(at_ns)) if at_ns else tr("at the call")
+        return tr("at {format}", format=format(Moment(self.anchor, "begin", offset_ns=at_ns)))
 
 
 def tracks_of(timeline: Timeline) -> tuple[Track, ...]:

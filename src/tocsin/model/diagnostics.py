@@ -9,6 +9,8 @@ from typing import Literal
 
 import msgspec
 
+from tocsin.translation import tr
+
 Path = tuple[str | int, ...]
 
 
@@ -120,4 +122,4 @@ def listed(known: Iterable[str]) -> str:
     """Return ids as a list for people, "none" if there is none."""
     words = list(known)
     more = len(words) - _MOST_LISTED
-    return ", ".join([*words[:_MOST_LISTED], *([f"and {more} more"] if more > 0 else [])]) or "none"
+    return ", ".join([*words[:_MOST_LISTED], *([tr("and {more} more", more=more)] if more > 0 else [])]) or "none"

@@ -15,6 +15,7 @@ from typing import Literal
 import msgspec
 
 from tocsin.model.spelling import only_reading
+from tocsin.translation import tr
 from tocsin.units import NS_PER_MS, ClockValueError, format_clock, parse_clock, readings_of_clock
 
 MARK = "mark."
@@ -31,9 +32,9 @@ _EDGES = {"start": "begin", "begins": "begin", "beginning": "begin", "from": "be
 _BOTH = ("begin", "end")
 _SHORTEST_NS = 200 * NS_PER_MS         # by how much less than this nobody shifts a cue, or writes it in ms
 
-A_BASE = "a period or window of the game with .begin or .end, such as driver.end, or a mark, such as mark.swap"
-_AN_OFFSET = "a clock value such as 4s, or the id of a lead"
-_A_SIGN = "+ or - before the offset"
+A_BASE = tr("a period or window of the game with .begin or .end, such as driver.end, or a mark, such as mark.swap")
+_AN_OFFSET = tr("a clock value such as 4s, or the id of a lead")
+_A_SIGN = tr("+ or - before the offset")
 
 
 class Moment(msgspec.Struct, frozen=True):
@@ -56,7 +57,7 @@ class MomentError(ValueError):
     """
 
     def __init__(self, text: str, span: tuple[int, int], expected: str, readings: tuple[str, ...] = ()) -> None:
-        super().__init__(f"'{text}' is no moment: expected {expected}")
+        super().__init__(tr("'{text}' is no moment: expected {expected}", text=text, expected=expected))
         self.text = text
         self.span = span
         self.expected = expected
@@ -128,7 +129,7 @@ def _parse_base(text: str, base: str) -> tuple[str, Literal["begin", "end"], int
         raise MomentError(text, (0, max(len(base), min(1, len(text)))), A_BASE, _readings(text))
     span = None if match["span"] is None else int(match["span"])
     if span == 0:
-        raise MomentError(text, match.span("span"), "a number of a span, from 1")
+        raise MomentError(text, match.span("span"), tr("a number of a span, from 1"))
     return match["id"], "begin" if match["edge"] == "begin" else "end", span
 
 

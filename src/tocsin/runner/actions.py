@@ -11,6 +11,7 @@ from tocsin.runner.notices import ANSWER, BRIEFLY_NS, LASTS_NS
 from tocsin.runner.outcome import Done, Outcome, Refused
 from tocsin.runner.programme import Programme
 from tocsin.runner.stage import Stage
+from tocsin.translation import tr
 from tocsin.units import NS_PER_S
 
 ALL_KEYS_NS = 10 * NS_PER_S            # so long all keys stand there
@@ -65,9 +66,11 @@ class Actions:
             stage.notices.drop(ANSWER)
         if step == "left":
             entry.close()
-            self._tell(Done("left: the clock is as it was", briefly=True), now_ns)
+            self._tell(Done(tr("left: the clock is as it was"), briefly=True), now_ns)
         elif step == "full":
-            self._tell(Refused(f"{key} has no place in {entry.text}: backspace takes a digit back"), now_ns)
+            self._tell(Refused(tr(
+                "{key} has no place in {text}: backspace takes a digit back", key=key, text=entry.text,
+            )), now_ns)
         elif step == "press":
             self._tell(self._read_display(at_ns, now_ns), now_ns)
         return bool(step)
@@ -75,14 +78,14 @@ class Actions:
     def _read_display(self, at_ns: int, now_ns: int) -> Outcome:
         entry, seconds = self._stage.display_entry, self._stage.display_entry.seconds
         if seconds is None:
-            return Refused(f"type all of {entry.text} first")
+            return Refused(tr("type all of {text} first", text=entry.text))
         outcome = self._stage.match.read_display(now_ns, at_ns, seconds)
         entry.clear()                      # of a refused one another reading is typed
         if isinstance(outcome, Refused):
             return outcome
         entry.close()
         back = self._stage.keymap.key_for("undo")
-        return Done(f"{outcome.told} ({back}: take back)") if back else outcome
+        return Done(tr("{told} ({back}: take back)", told=outcome.told, back=back)) if back else outcome
 
     def _press(self, key: str, action: str, at_ns: int, now_ns: int) -> None:
         if action and not self._only_reads(action, now_ns):
@@ -111,11 +114,11 @@ class Actions:
     def release_all(self, now_ns: int) -> None:
         """Note marks whose keys are still down at the end of the run, without an end."""
         for key, (begin_ns, label) in self._held_down.items():
-            self._stage.match.left_open(now_ns, label, begin_ns, f"key {key}")
+            self._stage.match.left_open(now_ns, label, begin_ns, tr("key {key}", key=key))
         self._held_down.clear()
 
     def _mark(self, label: str, begin_ns: int, end_ns: int | None, now_ns: int, key: str) -> Outcome:
-        return self._scribe.mark(self._stage.match, now_ns, label, begin_ns, end_ns, f"key {key}")
+        return self._scribe.mark(self._stage.match, now_ns, label, begin_ns, end_ns, tr("key {key}", key=key))
 
     def _do(self, action: str, key: str, at_ns: int, now_ns: int) -> Outcome:
         own = self._programme.act(action, self._stage, now_ns)
@@ -131,7 +134,9 @@ class Actions:
         if again or match.lifecycle.phase not in ("waiting", "running", "held"):
             return match.scrap(now_ns)
         self._asked = (run_no, at_ns)
-        return Done(f"press {readable(key)} again within {CANCEL_NS // NS_PER_S} s to cancel", briefly=True)
+        return Done(tr(
+            "press {key} again within {cancel} s to cancel", key=readable(key), cancel=CANCEL_NS // NS_PER_S,
+        ), briefly=True)
 
     def _do_in_any(self, action: str, key: str, at_ns: int, now_ns: int) -> Outcome:
         """Carry out an action that every programme has, unless it is none."""
@@ -155,7 +160,9 @@ class Actions:
             case "display":
                 return self._open_entry(key, at_ns, now_ns)
             case "undo":
-                return match.take_back_reading(now_ns) or self._scribe.undo(match, now_ns, f"key of {action}")
+                return match.take_back_reading(now_ns) or self._scribe.undo(match, now_ns, tr(
+                    "key of {action}", action=action,
+                ))
             case "call":
                 return match.call(now_ns, what)
             case "plan":
@@ -175,12 +182,14 @@ class Actions:
         """Let the display's time be typed, by the second press; a finger that slips would take a scribe's keys."""
         stage, programme = self._stage, self._programme
         if not programme.follows_display:
-            return Refused("no official display is followed here")
+            return Refused(tr("no official display is followed here"))
         if stage.match.lifecycle.phase not in ENTRY_PHASES:
-            return Refused("the display's time can be typed while the clock goes")
+            return Refused(tr("the display's time can be typed while the clock goes"))
         if not stage.display_entry.asked_twice(at_ns, stage.run_no):
-            within = f"again within {TWICE_NS // NS_PER_S} s"
-            return Done(f"press {readable(key)} {within} to type what the display shows", briefly=True)
+            within = tr("again within {twice} s", twice=TWICE_NS // NS_PER_S)
+            return Done(tr(
+                "press {key} {within} to type what the display shows", key=readable(key), within=within,
+            ), briefly=True)
         stage.display_entry.open(now_ns, stage.run_no, stage.match.timeline)
         return Done()
 
@@ -196,21 +205,21 @@ class Actions:
         if number >= len(stage.files.plans) or len(stage.files.plans) == 1:
             return Done()
         if stage.match.lifecycle.phase != "standby":
-            return Refused("another plan can be chosen in standby only")
+            return Refused(tr("another plan can be chosen in standby only"))
         if number != stage.plan_no:
             stage.reload(self._programme.piece(number), now_ns, number)
         return Done()
 
     def _preflight(self, now_ns: int) -> Outcome:
         if self._stage.match.lifecycle.phase != "standby":
-            return Refused("devices are tried in standby only")
+            return Refused(tr("devices are tried in standby only"))
         self._stage.try_devices(now_ns)
         self._stage.notice(_tried(self._stage.board.facts()), now_ns, of_phase=True, replace_key=ANSWER)
         return Done()
 
     def _leave(self) -> Outcome:
         if self._stage.match.lifecycle.phase not in ("standby", "over", "scrapped"):
-            return Refused("cancel the match before you leave")
+            return Refused(tr("cancel the match before you leave"))
         self._stage.leave("left")
         return Done()
 
@@ -230,6 +239,6 @@ def _tried(facts: Iterable[DeviceFact]) -> str:
     """
     tried = [fact.what for fact in facts if fact.state == "ready"]
     if not tried:
-        return "there is no device to try"
+        return tr("there is no device to try")
     senses = dict.fromkeys(_SENSES.get(what, "felt") for what in tried)
-    return f"trying {', '.join(tried)}: {', '.join(senses)}?"
+    return tr("trying {tried}: {senses}?", tried=", ".join(tried), senses=", ".join(senses))

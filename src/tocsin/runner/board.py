@@ -8,10 +8,11 @@ from tocsin.channels.device import DeviceState, Event
 from tocsin.model.display.status import DeviceFact
 from tocsin.model.plan import CHANNELS, ChannelName
 from tocsin.model.rig import Rig
+from tocsin.translation import tr
 
-NOT_IN_RIG = "not in the rig"
-LEFT_OUT = "left out"
-LEFT_OUT = "left out"
+NOT_IN_RIG = tr("not in the rig")
+LEFT_OUT = tr("left out")
+LEFT_OUT = tr("left out")
 
 
 class DeviceBoard:
@@ -95,7 +96,7 @@ def _fact(what: str, known: Event, confirmed: str) -> DeviceFact:
     if known.state == "ready" and what in CHANNELS and known.why:
         text = f"{text}; {known.why}"
     if known.state == "ready" and confirmed:
-        text = f"{text}; confirmed {confirmed}"
+        text = tr("{text}; confirmed {confirmed}", text=text, confirmed=confirmed)
     return DeviceFact(what=what, state=known.state or "absent", text=text)
 
 

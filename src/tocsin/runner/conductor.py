@@ -28,6 +28,7 @@ from tocsin.runner.status import StatusReader
 from tocsin.runner.terminal.front_end import FrontEnd
 from tocsin.runner.words import WordMaker
 from tocsin.runner.worker_events import WorkerEvents
+from tocsin.translation import tr
 from tocsin.units import NS_PER_MS, NS_PER_S
 from tocsin.workers.protocol import Arm, Give, Load, NewOrigins, Safe, ShowStatus
 from tocsin.workers.supervisor import Supervisor
@@ -228,7 +229,7 @@ class Conductor:
             self._send_piece()
         self._publish(now_ns)
         if trouble := stage.match.record.trouble():
-            stage.notice(f"journal: {trouble}", now_ns, replace_key="journal")
+            stage.notice(tr("journal: {trouble}", trouble=trouble), now_ns, replace_key="journal")
 
     def _wait(self, now_ns: int) -> None:
         wake_ns = min(
@@ -284,7 +285,9 @@ class Conductor:
         if slept_ns > ASLEEP_NS:
             self.stage.match.slept(now_ns, slept_ns, shift=monotime.clock_stops_asleep())
             self._programme.slept()
-            told = f"the laptop slept for {slept_ns / NS_PER_S:.1f} s: the clock was put right, check it"
+            told = tr(
+                "the laptop slept for {slept:.1f} s: the clock was put right, check it", slept=slept_ns / NS_PER_S,
+            )
             self.stage.notice(told, now_ns)
 
     def _demand_asked(self) -> None:
@@ -292,6 +295,9 @@ class Conductor:
         for channel in self.stage.options.asked:
             if not self.stage.ending and board.state(channel) != "ready":
                 raise DeviceError(
-                    f"{channel} was asked for, but there is no device: {board.why(channel) or 'absent'}",
-                    hint="`tocsin devices` lists what is there and what fixes it",
+                    tr(
+                        "{channel} was asked for, but there is no device: {why}", channel=channel,
+                        why=board.why(channel) or "absent",
+                    ),
+                    hint=tr("`tocsin devices` lists what is there and what fixes it"),
                 )

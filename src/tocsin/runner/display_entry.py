@@ -11,6 +11,7 @@ from tocsin.model.clock.origins import Phase
 from tocsin.model.display.status import KeyHelp
 from tocsin.model.timeline.shown import most_shown_s
 from tocsin.model.timeline.timeline import Timeline
+from tocsin.translation import tr
 from tocsin.units import NS_PER_S
 
 TWICE_NS = 2 * NS_PER_S                # the second press of the key that leads in
@@ -96,7 +97,7 @@ class DisplayEntry:
 
     def keys(self, start: str, leave: str, cancel: str) -> tuple[KeyHelp, ...]:
         """Return what keys mean meanwhile, by the names of those that start, take back and cancel."""
-        last = (("start", start, "set the clock"), ("", "backspace", "digit back"), ("undo", leave, "leave"))
+        last = (("start", start, tr("set the clock")), ("", "backspace", tr("digit back")), ("undo", leave, "leave"))
         found = [KeyHelp(key="0 to 9", does="type")]
         found += [KeyHelp(key=key, does=does, action=action) for action, key, does in last if key]
         return (*found, KeyHelp(key=cancel, does="cancel", action="scrap")) if cancel else tuple(found)

@@ -9,6 +9,7 @@ import msgspec
 
 from tocsin.errors import INTERRUPTED, OVER, TERMINATED
 from tocsin.journal import records
+from tocsin.translation import tr
 
 
 class Ending(msgspec.Struct, frozen=True, kw_only=True):
@@ -31,7 +32,7 @@ def take_signals(end: Callable[[Ending], None]) -> None:
         if number == signal.SIGINT:
             ending = Ending(outcome="scrapped", exit=INTERRUPTED, why="Ctrl-C")
         else:
-            ending = Ending(outcome="scrapped", exit=TERMINATED, why="told to end")
+            ending = Ending(outcome="scrapped", exit=TERMINATED, why=tr("told to end"))
         _heard.append(ending)
         end(ending)
 

@@ -9,6 +9,7 @@ from tocsin.model.display.status import ALL_KEYS, KeyHelp
 from tocsin.model.mark import whose
 from tocsin.model.rig import SCRIBE_KEYS, Keys, Rig
 from tocsin.runner.match.match import NUDGE_NS
+from tocsin.translation import tr
 from tocsin.units import NS_PER_S
 
 _ACTIONS = (
@@ -24,17 +25,23 @@ _SMALLER = ("home_half", "home_none")  # said by tapping home again
 _IN_MATCH: tuple[Phase, ...] = ("waiting", "running", "held")
 SOUND = ("mute", "louder", "softer")
 _LOUDNESS = tuple((action, action) for action in SOUND)
-_DISPLAY = (("display", "type the display (twice)"),)
+_DISPLAY = (("display", tr("type the display (twice)")),)
 # In each phase what is needed most comes first: more than five are not shown at once.
 _HELP: dict[Phase, tuple[tuple[str, str], ...]] = {
     "standby": (
-        ("start", "start"), ("preflight", "try every device"), ("variant", "variant"), ("leave", "leave"),
+        ("start", "start"), ("preflight", tr("try every device")), ("variant", "variant"), ("leave", "leave"),
         ("louder", "louder"), ("softer", "softer"),
     ),
-    "waiting": (("scrap", "cancel"), ("variant", "variant"), ("sync", "official moment"), *_DISPLAY, *_LOUDNESS),
+    "waiting": (("scrap", "cancel"), ("variant", "variant"), ("sync", tr("official moment")), *_DISPLAY, *_LOUDNESS),
     "running": (
-        ("scrap", "cancel"), ("hold", "hold"), ("begin", "begin period"), (_CALLS, ""), ("sync", "official moment"),
-        *_DISPLAY, ("earlier", f"clock {_NUDGE_S:g} s on"), ("later", f"clock {_NUDGE_S:g} s back"), *_LOUDNESS,
+        ("scrap", "cancel"), ("hold", "hold"), ("begin", tr("begin period")), (_CALLS, ""), ("sync", tr(
+            "official moment",
+        )),
+        *_DISPLAY, ("earlier", tr(
+            "clock {nudge:g} s on", nudge=_NUDGE_S,
+        )), ("later", tr(
+            "clock {nudge:g} s back", nudge=_NUDGE_S,
+        )), *_LOUDNESS,
     ),
     "held": (("hold", "resume"), ("scrap", "cancel")),
     "over": (("start", "next"), ("leave", "leave")),
@@ -127,7 +134,9 @@ class Keymap:
         lines: dict[str, KeyHelp] = {}
         for action, does in found:
             if action == _CALLS:
-                lines |= {f"call.{cue}": self._entry(f"call.{cue}", f"call {_words(cue)}") for cue in cues}
+                lines |= {f"call.{cue}": self._entry(f"call.{cue}", tr(
+                    "call {words}", words=_words(cue),
+                )) for cue in cues}
             elif {"begin": waits, "variant": variants, "start": starts}.get(action, True):
                 lines.setdefault(action, self._entry(action, does))
         return tuple(entry for entry in lines.values() if entry.key)
@@ -138,7 +147,7 @@ class Keymap:
         known = [*SCRIBE_KEYS, *(self._keys.marks if labels is None else labels)]
         wanted = set(self._keys.marks if labels is None else labels)
         own = [label for label in known if label in wanted and label not in _SMALLER and not whose(label)[1]]
-        more = {"home": " (twice: half)"} if "home_half" in wanted else {}
+        more = {"home": tr(" (twice: half)")} if "home_half" in wanted else {}
         entries = (self._entry(f"mark.{label}", _words(label) + more.get(label, "")) for label in dict.fromkeys(own))
         return tuple([entry for entry in entries if entry.key][:_MOST_LARGE])
 
@@ -147,11 +156,11 @@ class Keymap:
         if phase == "running" and alone:
             yield _CALLS, ""
         if phase in _IN_MATCH and marks and self._keys.marks:
-            yield "undo", "take mark back"
+            yield "undo", tr("take mark back")
         if phase == "running" and marks:
-            yield from ((f"mark.{label}", f"mark {_words(label)}") for label in self._keys.marks)
+            yield from ((f"mark.{label}", tr("mark {words}", words=_words(label))) for label in self._keys.marks)
         if not alone:
-            yield ALL_KEYS, "all keys"
+            yield ALL_KEYS, tr("all keys")
 
     def _entry(self, action: str, does: str) -> KeyHelp:
         return KeyHelp(key=self.key_for(action), does=does, action=action)
@@ -169,5 +178,5 @@ def readable(key: str) -> str:
     """
     if key.startswith(_PAD):
         role, _, button = key.removeprefix(_PAD).partition(".")
-        return f"button {button} of the {role}"
+        return tr("button {button} of the {role}", button=button, role=role)
     return key.replace("_", " ")

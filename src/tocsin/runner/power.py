@@ -8,6 +8,8 @@ from typing import NamedTuple
 
 import psutil
 
+from tocsin.translation import tr
+
 LOW_PERCENT = 30
 
 
@@ -27,8 +29,8 @@ class Battery(NamedTuple):
         """Return e.g. ``battery 63 %``, ``mains``, ``battery 12 %: plug it in``."""
         if self.plugged:
             return "mains"
-        text = f"battery {self.percent:.0f} %"
-        return f"{text}: plug it in" if self.low else text
+        text = tr("battery {percent:.0f} %", percent=self.percent)
+        return tr("{text}: plug it in", text=text) if self.low else text
 
 
 def battery() -> Battery | None:
@@ -60,12 +62,12 @@ def keep_awake(patience_s: float = PATIENCE_S) -> Iterator[str]:
     """
     reached: SimpleQueue[str] = SimpleQueue()
     leave = threading.Event()
-    thread = threading.Thread(target=_hold, args=(reached, leave), name="keep awake", daemon=True)
+    thread = threading.Thread(target=_hold, args=(reached, leave), name=tr("keep awake"), daemon=True)
     thread.start()
     try:
         text = reached.get(timeout=patience_s)
     except Empty:
-        text = "laptop may fall asleep: the system does not answer"
+        text = tr("laptop may fall asleep: the system does not answer")
     try:
         yield text
     finally:
@@ -78,8 +80,8 @@ def _hold(reached: "SimpleQueue[str]", leave: threading.Event) -> None:
 
     try:
         with keep.presenting(on_fail="pass") as mode:
-            reached.put("kept awake" if mode.active else "laptop may fall asleep: set its power plan yourself")
+            reached.put(tr("kept awake") if mode.active else tr("laptop may fall asleep: set its power plan yourself"))
             leave.wait()
     except Exception as error:
         # A message bus fails in ways of its own, and none of them may take a match along.
-        reached.put(f"laptop may fall asleep: {type(error).__name__}")
+        reached.put(tr("laptop may fall asleep: {name}", name=type(error).__name__))

@@ -4,6 +4,7 @@ import sys
 from importlib import metadata
 
 from tocsin.errors import DeviceError
+from tocsin.translation import tr
 
 PACKAGES = ("pygame", "pygame-ce")
 
@@ -27,8 +28,13 @@ def demand_one_pygame() -> None:
     python = sys.executable
     if len(found) == 2:
         raise DeviceError(
-            "pygame and pygame-ce are both installed and overwrite each other's files",
-            hint=f"{python} -m pip uninstall -y pygame pygame-ce\n  {python} -m pip install --force-reinstall {wanted}",
+            tr("pygame and pygame-ce are both installed and overwrite each other's files"),
+            hint=tr(
+                "{python} -m pip uninstall -y pygame pygame-ce\n  {python} -m pip install --force-reinstall {wanted}",
+                python=python, wanted=wanted,
+            ),
         )
     if not found:
-        raise DeviceError("pygame is not installed", hint=f"{python} -m pip install {wanted}")
+        raise DeviceError(tr("pygame is not installed"), hint=tr(
+            "{python} -m pip install {wanted}", python=python, wanted=wanted,
+        ))

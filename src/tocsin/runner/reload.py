@@ -13,6 +13,7 @@ from tocsin.model.plan import Cue
 from tocsin.model.timeline.timeline import Timeline
 from tocsin.runner.match.start_point import start_point
 from tocsin.runner.options import RunOptions
+from tocsin.translation import tr
 from tocsin.units import NS_PER_MS, NS_PER_S
 
 LOOK_NS = 300 * NS_PER_MS              # a saved file is loaded within a second
@@ -53,16 +54,16 @@ class PlanWatch:
             for new in found.plans:        # the moment at which the run begins may be none of the match any more
                 start_point(self._options.from_moment, new.timeline)
         except DiagnosticsError as error:
-            return Reloaded(None, "not loaded: the plan before stays", tuple(map(_line, error.problems)))
+            return Reloaded(None, tr("not loaded: the plan before stays"), tuple(map(_line, error.problems)))
         except TocsinError as error:           # also: gone for the moment that an editor takes to save it
-            return Reloaded(None, f"{error}; the plan before stays")
+            return Reloaded(None, tr("{error}; the plan before stays", error=error))
         before, self._files = self._files, found
         self._paths = _paths(self._options)
         self._stamps = _stamps(self._paths)
         changes = list(_changes(before, found))
         if not changes:
             return None
-        return Reloaded(found, f"loaded anew: {', '.join(changes)}")
+        return Reloaded(found, tr("loaded anew: {changes}", changes=", ".join(changes)))
 
 
 def _paths(options: RunOptions) -> tuple[Path, ...]:
@@ -95,7 +96,9 @@ def _stamps(paths: Iterable[Path]) -> dict[Path, tuple[int, int]]:
 
 
 def _line(problem: FileDiagnostic) -> str:
-    where = f"{Path(problem.file).name}, line {problem.line}" if problem.line else Path(problem.file).name
+    where = tr(
+        "{name}, line {line}", name=Path(problem.file).name, line=problem.line,
+    ) if problem.line else Path(problem.file).name
     return f"{where}: {problem.message} {problem.hint}".rstrip()
 
 
@@ -105,23 +108,27 @@ def _changes(before: Loaded, after: Loaded) -> Iterable[str]:
         if old.timeline == new.timeline and old.plan == new.plan:
             continue
         told = [*_cues(old.plan.cues, new.plan.cues, old.timeline, new.timeline)]
-        shown = told[:_MOST_TOLD] + ([f"{len(told) - _MOST_TOLD} more"] if len(told) > _MOST_TOLD else [])
+        shown = told[:_MOST_TOLD] + ([tr(
+            "{count} more", count=len(told) - _MOST_TOLD,
+        )] if len(told) > _MOST_TOLD else [])
         yield f"{new.plan.name} ({'; '.join(shown) or 'patterns, periods or language'})"
 
 
 def _cues(old: tuple[Cue, ...], new: tuple[Cue, ...], was: Timeline, now: Timeline) -> Iterable[str]:
     before, after = {cue.id: cue for cue in old}, {cue.id: cue for cue in new}
     for name in sorted(after.keys() - before.keys()):
-        yield f"{name} is new"
+        yield tr("{name} is new", name=name)
     for name in sorted(before.keys() - after.keys()):
-        yield f"{name} is gone"
+        yield tr("{name} is gone", name=name)
     for name in sorted(before.keys() & after.keys()):
         times = _times(was, name), _times(now, name)
         if times[0] != times[1] and times[0] and times[1]:
             by_s = (times[1][0] - times[0][0]) / NS_PER_S
-            yield f"{name} {abs(by_s):g} s {'later' if by_s > 0 else 'earlier'}" if by_s else f"{name} changed"
+            yield f"{name} {abs(by_s):g} s {'later' if by_s > 0 else 'earlier'}" if by_s else tr(
+                "{name} changed", name=name,
+            )
         elif before[name] != after[name]:
-            yield f"{name} changed"
+            yield tr("{name} changed", name=name)
 
 
 def _times(timeline: Timeline, cue: str) -> list[int]:

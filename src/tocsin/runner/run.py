@@ -30,6 +30,7 @@ from tocsin.runner.power import keep_awake
 from tocsin.runner.programme import Programme
 from tocsin.runner.stage import Stage
 from tocsin.runner.terminal.front_end import FrontEnd
+from tocsin.translation import tr
 
 Say = Callable[[str], None]
 ProgrammeMaker = Callable[[Loaded, RunOptions], Programme]
@@ -44,10 +45,10 @@ def run_match(
     for found in files.plans:
         start_point(options.from_moment, found.timeline)
     if note := taken_note(options.from_moment, files.plans[0].timeline):
-        say(f"--from {note}")
+        say(tr("--from {note}", note=note))
     if bundle.is_file_argument(options.rig):
         for what, cue in idle_calls(files.rig, [found.plan for found in files.plans]).items():
-            say(f"Your rig: {what} does nothing here, since no plan has a cue '{cue}' to call.")
+            say(tr("Your rig: {what} does nothing here, since no plan has a cue '{cue}' to call.", what=what, cue=cue))
     with alone() as note:
         if note:
             say(note)
@@ -101,11 +102,15 @@ def resumed(past: Past, now_ns: int) -> tuple[Loaded, RunOptions]:
 def _demand_match(past: Past) -> None:
     """Raise JournalError for a run that is part of something longer, which has its own way of going on."""
     if ROUND in past.header.options:
-        hint = "go on with the drill: `tocsin drill --resume`"
-        raise JournalError(f"{short_name(past.folder)}: what was cut short is a round of a drill", hint=hint)
+        hint = tr("go on with the drill: `tocsin drill --resume`")
+        raise JournalError(tr(
+            "{short_name}: what was cut short is a round of a drill", short_name=short_name(past.folder),
+        ), hint=hint)
     if BLOCK in past.header.options:
-        hint = "begin it again: `tocsin react`"
-        raise JournalError(f"{short_name(past.folder)}: what was cut short is a block of a reaction test", hint=hint)
+        hint = tr("begin it again: `tocsin react`")
+        raise JournalError(tr(
+            "{short_name}: what was cut short is a block of a reaction test", short_name=short_name(past.folder),
+        ), hint=hint)
 
 
 @contextmanager
@@ -162,7 +167,7 @@ class _Run:
             finally:
                 self._say_lines([*self._unsaid, *conductor.last_words])    # the terminal has been given back
         if self._summary is None:
-            raise JournalError("the run ended without a summary")
+            raise JournalError(tr("the run ended without a summary"))
         # A signal while the result stands changes nothing of the match before it, but it says how the program ended.
         told = conductor.stage.ending
         return msgspec.structs.replace(self._summary, exit=told.exit) if told and told.exit else self._summary
@@ -199,7 +204,7 @@ class _Run:
         else:
             lines = trouble_lines(told)
         if failed:
-            lines = (*lines, f"the journal has holes: {failed}")
+            lines = (*lines, tr("the journal has holes: {failed}", failed=failed))
         if front_end.live:
             self._unsaid += [line for line in lines if self._options.devices or line not in self._unsaid]
         else:

@@ -25,6 +25,7 @@ from tocsin.runner.match.match import Match
 from tocsin.runner.match.record import Heading, RunRecord
 from tocsin.runner.notices import LASTS_NS, Notices
 from tocsin.runner.options import EVENT, RunOptions
+from tocsin.translation import tr
 from tocsin.units import NS_PER_S
 from tocsin.workers.protocol import Command
 from tocsin.workers.supervisor import Supervisor
@@ -32,7 +33,7 @@ from tocsin.workers.supervisor import Supervisor
 # So long, or until a key, people read that they stay outside before they read a result (own choice, no source): twice
 # a slow look at ten words, while the last calls ring out.
 OUTSIDE_NS = 8 * NS_PER_S
-_SILENT: dict[ChannelName, str] = {"sound": "off at an event"}
+_SILENT: dict[ChannelName, str] = {"sound": tr("off at an event")}
 
 
 class Piece(NamedTuple):
@@ -198,6 +199,8 @@ class Stage:
         latency_ns = rig.longest_latency_ns
         if past is not None:
             record.reopen(past.folder, past.journal.records)
-            record.fault(now_ns, None, records.RESUMED, f"cut short {(now_ns - past.last_ns) / NS_PER_S:.1f} s before")
+            record.fault(now_ns, None, records.RESUMED, tr(
+                "cut short {now:.1f} s before", now=(now_ns - past.last_ns) / NS_PER_S,
+            ))
             return Match.restored(timeline, rig.start, options.rate, record, past, now_ns, latency_ns)
         return Match(timeline, rig.start, piece.at, options.rate, record, piece.behind_ns, latency_ns)

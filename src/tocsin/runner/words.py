@@ -16,14 +16,15 @@ from tocsin.speech.cache import Spoken, WordCache, words_folder
 from tocsin.speech.engine import Engine
 from tocsin.speech.engines import engine_of_system, fix_of_system
 from tocsin.speech.synthesis import make_words
+from tocsin.translation import tr
 from tocsin.units import NS_PER_S
 from tocsin.workers.protocol import SpokenWords
 
 PATIENCE_NS = 2 * NS_PER_S             # what takes longer is told
-ONLY_SHOWN = "words are only shown"
-FOR_COACH = "words: for the coach to say"
+ONLY_SHOWN = tr("words are only shown")
+FOR_COACH = tr("words: for the coach to say")
 WORDS = "words"                        # of a notice, and of a note in the journal
-_LATE = "not made when the clock started: some are only shown"
+_LATE = tr("not made when the clock started: some are only shown")
 
 
 class WordMaker:
@@ -110,18 +111,23 @@ class WordMaker:
         if self._for_coach:
             return FOR_COACH
         if self._engine is None:
-            return f"no voice, {ONLY_SHOWN}: {fix_of_system()}" if lacking else ""
+            return tr(
+                "no voice, {only_shown}: {fix_of_system}", only_shown=ONLY_SHOWN, fix_of_system=fix_of_system(),
+            ) if lacking else ""
         why = next((self._tried[spoken] for spoken in lacking if self._tried.get(spoken)), "")
         if not why and self._too_many:
-            return f"{self._too_many} {ONLY_SHOWN}: more than {MOST_PHRASES}"
+            return tr(
+                "{too_many} {only_shown}: more than {most_phrases}", too_many=self._too_many, only_shown=ONLY_SHOWN,
+                most_phrases=MOST_PHRASES,
+            )
         return f"{ONLY_SHOWN}: {why}" if why else ""
 
     def _make(self, engine: Engine, wanted: tuple[Spoken, ...]) -> None:
         def tell(done: int, of: int) -> None:
-            self._progress = f"{done} of {of}"
+            self._progress = tr("{done} of {of}", done=done, of=of)
 
         self._progress = ""
-        why = "speaking failed"
+        why = tr("speaking failed")
         try:
             why = make_words(engine, self._shelf, wanted, progress=tell)
         finally:
@@ -132,7 +138,10 @@ class WordMaker:
         if self._began_ns is None:
             self._began_ns = now_ns
         if now_ns - self._began_ns > PATIENCE_NS and self._progress:
-            told = f"words are being made, {self._progress}: a match that starts now goes without the others"
+            told = tr(
+                "words are being made, {progress}: a match that starts now goes without the others",
+                progress=self._progress,
+            )
             stage.notice(told, now_ns, replace_key=WORDS)
             self._progress = ""
 

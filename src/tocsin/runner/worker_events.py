@@ -7,6 +7,7 @@ from tocsin.model.plan import ChannelName
 from tocsin.runner.actions import Actions
 from tocsin.runner.match.match import Match
 from tocsin.runner.stage import Stage
+from tocsin.translation import tr
 from tocsin.workers.protocol import Fired, Granted, Opened, TimelineLoaded, Up
 from tocsin.workers.supervisor import Note
 
@@ -50,16 +51,18 @@ class WorkerEvents:
         firing = self._stage.match.timeline.firings[report.no]
         self._stage.match.record.firing(now_ns, firing, report)
         if report.outcome == "failed":
-            self._stage.notice(f"{firing.channel} failed: {report.why}", now_ns, replace_key=firing.channel)
+            self._stage.notice(tr(
+                "{channel} failed: {why}", channel=firing.channel, why=report.why,
+            ), now_ns, replace_key=firing.channel)
 
     def _misfit(self, channel: ChannelName, report: Fired) -> str:
         """Return why a report is of no firing of this run and channel, or nothing."""
         firings = self._stage.match.timeline.firings
-        what = f"firing {report.no} {report.outcome}"
+        what = tr("firing {no} {outcome}", no=report.no, outcome=report.outcome)
         if report.run != self._stage.run_no:
-            return f"{what}: of an earlier run, which has ended"
+            return tr("{what}: of an earlier run, which has ended", what=what)
         if not 0 <= report.no < len(firings) or firings[report.no].channel != channel:
-            return f"{what}: this channel has no such firing"
+            return tr("{what}: this channel has no such firing", what=what)
         return ""
 
     def told(self, channel: ChannelName, event: Event, now_ns: int) -> None:
@@ -76,18 +79,21 @@ class WorkerEvents:
                 at_ns = min(event.at_ns, now_ns)
                 self._actions.key(event.what, at_ns, now_ns, down=event.kind == "press")
             case "level":
-                self._stage.notice(f"sound: {event.what}", now_ns, replace_key=_LEVEL)
+                self._stage.notice(tr("sound: {what}", what=event.what), now_ns, replace_key=_LEVEL)
             case "note":
                 self._stage.match.record.add(records.Note(at_ns=event.at_ns, what=event.what, values=event.values))
             case "leave":
-                self._stage.leave("the window was closed")
+                self._stage.leave(tr("the window was closed"))
 
     def _check_clock(self, channel: ChannelName, opened: Opened, now_ns: int) -> None:
         hello_ns = self._stage.supervisor.hello_ns(channel)
         if not hello_ns <= opened.now_ns <= now_ns:
             raise DeviceError(
-                f"the {channel} worker does not share this system's clock (differs by {opened.now_ns - now_ns} ns)",
-                hint="run Tocsin outside of containers and emulators that give each process a clock of its own",
+                tr(
+                    "the {channel} worker does not share this system's clock (differs by {now} ns)", channel=channel,
+                    now=opened.now_ns - now_ns,
+                ),
+                hint=tr("run Tocsin outside of containers and emulators that give each process a clock of its own"),
             )
 
     def note(self, note: Note, now_ns: int) -> None:
@@ -116,7 +122,7 @@ class WorkerEvents:
             if firing.channel in self._stage.channels and (no, instance) not in fired:
                 run = self._stage.run_no
                 if self._stage.board.ever_ready(firing.channel):
-                    lost = Fired(no, instance, "failed", "lost with its worker", 0, None, None, run=run)
+                    lost = Fired(no, instance, "failed", tr("lost with its worker"), 0, None, None, run=run)
                 else:
                     lost = Fired(no, instance, "skipped", records.ABSENT, 0, None, None, run=run)
                 self.fired(firing.channel, lost, now_ns)

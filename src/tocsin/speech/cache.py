@@ -17,6 +17,7 @@ from tocsin.model.samples import sounds_ns
 from tocsin.speech.engine import SpeechError
 from tocsin.speech.loudness import VERSION
 from tocsin.speech.word_file import ENDING, frames_in, name_of, wav_of
+from tocsin.translation import tr
 
 MOST_KEPT = 500                        # words, some 60 kB each
 
@@ -73,7 +74,7 @@ class WordCache:
             if frames_in(path) is not None:
                 return path                    # Windows: another run has just put it there, and reads it
             why = (error.strerror or str(error)).lower()
-            raise SpeechError(f"words cannot be kept in {self._folder}: {why}") from error
+            raise SpeechError(tr("words cannot be kept in {folder}: {why}", folder=self._folder, why=why)) from error
         self._make_room()
         return path
 

@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Sequence
 
 from tocsin.speech.engine import SpeechError, Voice
+from tocsin.translation import tr
 
 _MOST_NAMED = 6
 
@@ -14,17 +15,22 @@ def voice_for(voices: Sequence[Voice], language: str, name: str = "") -> Voice:
     region serves a plan that names none.
     """
     if not voices:
-        raise SpeechError("this system has no voice")
+        raise SpeechError(tr("this system has no voice"))
     if name:
         wanted = _plain(name)
         found = next((voice for voice in voices if wanted in (_plain(voice.name), _plain(voice.key))), None)
         if found is None:
-            raise SpeechError(f"there is no voice '{name}' here; there are {_named(_with(voices, language) or voices)}")
+            raise SpeechError(tr(
+                "there is no voice '{name}' here; there are {named}", name=name,
+                named=_named(_with(voices, language) or voices),
+            ))
         return found
     speaking = _with(voices, language)
     if not speaking:
         tags = dict.fromkeys(voice.languages[0] for voice in voices if voice.languages)
-        raise SpeechError(f"no voice here speaks '{language}', only {_listed(list(tags))}")
+        raise SpeechError(tr(
+            "no voice here speaks '{language}', only {listed}", language=language, listed=_listed(list(tags)),
+        ))
     return speaking[0]
 
 
@@ -48,7 +54,7 @@ def _named(voices: Iterable[Voice]) -> str:
 
 
 def _listed(names: Sequence[str]) -> str:
-    more = f" and {len(names) - _MOST_NAMED} more" if len(names) > _MOST_NAMED else ""
+    more = tr(" and {count} more", count=len(names) - _MOST_NAMED) if len(names) > _MOST_NAMED else ""
     return ", ".join(names[:_MOST_NAMED]) + more
 
 

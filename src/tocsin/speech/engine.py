@@ -18,6 +18,7 @@ from typing import ClassVar, NamedTuple
 import psutil
 
 from tocsin.spawn import Process, start
+from tocsin.translation import tr
 
 _LONGEST_TOLD = 120                    # letters of what a program says about its failure
 
@@ -93,7 +94,9 @@ class Engine(ABC):
             try:
                 code = popen.wait(limit_s)
             except subprocess.TimeoutExpired as error:
-                raise HangsError(f"{self.name} gave no answer within {limit_s:g} s") from error
+                raise HangsError(tr(
+                    "{name} gave no answer within {limit:g} s", name=self.name, limit=limit_s,
+                )) from error
             finally:
                 with self._lock:
                     _kill(popen)
@@ -101,19 +104,25 @@ class Engine(ABC):
             out.seek(0)
             errors.seek(0)
             if code:
-                raise SpeechError(f"{self.name} failed: {_last_line(errors.read()) or f'exit code {code}'}")
+                raise SpeechError(tr(
+                    "{name} failed: {last_line}", name=self.name,
+                    last_line=_last_line(errors.read()) or f'exit code {code}',
+                ))
             return out.read().decode("utf-8", "replace")
 
     def _start(self, call: Invocation, said: int, out: int, errors: int) -> Process:
         with self._lock:
             if self._stopped:
-                raise SpeechError(f"{self.name} was stopped")
+                raise SpeechError(tr("{name} was stopped", name=self.name))
             try:
                 env = {**os.environ, **call.environment}
                 command = [self._program, *call.arguments]
                 self._running = start(command, stdin=said, stdout=out, stderr=errors, env=env)
             except OSError as error:
-                raise SpeechError(f"{self.name} cannot be started: {(error.strerror or str(error)).lower()}") from error
+                raise SpeechError(tr(
+                    "{name} cannot be started: {strerror}", name=self.name,
+                    strerror=(error.strerror or str(error)).lower(),
+                )) from error
             return self._running
 
 

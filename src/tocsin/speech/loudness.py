@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 from tocsin.model.pattern import DEFAULT_LEVEL
 from tocsin.model.samples import PEAK, RATE_HZ, SAMPLE_BYTES, SIDES
 from tocsin.speech.engine import SpeechError
+from tocsin.translation import tr
 
 if TYPE_CHECKING:
     import numpy as np
@@ -51,9 +52,9 @@ def _decoded(wav: bytes) -> "tuple[Samples, int]":
             sides, width, rate_hz = file.getnchannels(), file.getsampwidth(), file.getframerate()
             frames = file.readframes(file.getnframes())
     except (wave.Error, EOFError) as error:
-        raise SpeechError(f"what it wrote is no WAV file ({str(error) or 'cut off'})") from error
+        raise SpeechError(tr("what it wrote is no WAV file ({error})", error=str(error) or "cut off")) from error
     if width != SAMPLE_BYTES:
-        raise SpeechError(f"what it wrote has {8 * width} bits a sample instead of 16")
+        raise SpeechError(tr("what it wrote has {part} bits a sample instead of 16", part=8 * width))
     whole = len(frames) // (width * sides) * width * sides
     return np.frombuffer(frames[:whole], "<i2").reshape(-1, sides).mean(axis=1) / (PEAK + 1), rate_hz
 
@@ -66,18 +67,18 @@ def _cut(mono: "Samples", rate_hz: int) -> "Samples":
     loud = np.abs(mono)
     peak = loud.max(initial=0.0)
     if peak < _LOWEST_PEAK:
-        raise SpeechError("nothing is heard of it")
+        raise SpeechError(tr("nothing is heard of it"))
     heard = np.flatnonzero(loud > _SILENT * peak)
     kept = int(_SILENCE_KEPT_S * rate_hz)
     word = mono[max(0, heard[0] - kept) : heard[-1] + 1 + kept].copy()
     if len(word) > _LONGEST_S * rate_hz:
-        raise SpeechError(f"it takes more than {_LONGEST_S:g} s to say")
+        raise SpeechError(tr("it takes more than {longest:g} s to say", longest=_LONGEST_S))
     fade = min(int(_FADE_S * rate_hz), len(word) // 2)
     slope = 0.5 - 0.5 * np.cos(np.pi * np.arange(fade) / max(fade, 1))
     word[:fade] *= slope
     word[len(word) - fade :] *= slope[::-1]
     if np.abs(word).max() < _LOWEST_PEAK:
-        raise SpeechError("only clicks are heard of it")
+        raise SpeechError(tr("only clicks are heard of it"))
     return word
 
 

@@ -8,6 +8,7 @@ from tocsin.speech.cache import Spoken, WordCache
 from tocsin.speech.choice import voice_for
 from tocsin.speech.engine import Engine, HangsError, SpeechError, Voice
 from tocsin.speech.loudness import levelled
+from tocsin.translation import tr
 
 LIMIT_S = 10.0                         # for one call: PowerShell takes its time on a slow laptop
 
@@ -51,5 +52,5 @@ def _frames(engine: Engine, phrase: str, voice: Voice, limit_s: float) -> bytes:
         try:
             spoken = wav.read_bytes()
         except OSError as error:
-            raise SpeechError(f"{engine.name} wrote nothing") from error
+            raise SpeechError(tr("{name} wrote nothing", name=engine.name)) from error
         return levelled(spoken)

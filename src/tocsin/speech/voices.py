@@ -4,6 +4,7 @@ import msgspec
 
 from tocsin.speech.engine import Engine, SpeechError
 from tocsin.speech.engines import engine_of_system, fix_of_system
+from tocsin.translation import tr
 
 LIMIT_S = 5.0                          # as long as nothing else of the list takes
 _MOST_NAMED = 5
@@ -26,12 +27,15 @@ class Voices(msgspec.Struct, frozen=True, kw_only=True):
     def lines(self) -> list[str]:
         """Return for people the program, its number of voices, and the names of the first; or why there are none."""
         if not self.found:
-            return [f"none, so words are only shown: {self.why}"]
+            return [tr("none, so words are only shown: {why}", why=self.why)]
         names = ", ".join(voice.name for voice in self.found[:_MOST_NAMED])
         more = len(self.found) - _MOST_NAMED
         languages = {tag.partition("-")[0].lower() for voice in self.found for tag in voice.languages[:1]}
-        rest = f", and {more} more: --json lists them" if more > 0 else ""
-        return [f"{self.program}: {len(self.found)} voices, {len(languages)} languages", f"{names}{rest}"]
+        rest = tr(", and {more} more: --json lists them", more=more) if more > 0 else ""
+        return [tr(
+            "{program}: {count} voices, {count_2} languages", program=self.program, count=len(self.found),
+            count_2=len(languages),
+        ), f"{names}{rest}"]
 
 
 def voices_of_system(limit_s: float = LIMIT_S) -> Voices:
@@ -48,4 +52,4 @@ def voices_of(engine: Engine | None, fix: str, limit_s: float) -> Voices:
     except SpeechError as error:
         return Voices(program=engine.name, why=str(error))
     rows = tuple(VoiceRow(name=voice.name, languages=voice.languages) for voice in found)
-    return Voices(program=engine.name, found=rows, why="" if rows else f"{engine.name} has no voice")
+    return Voices(program=engine.name, found=rows, why="" if rows else tr("{name} has no voice", name=engine.name))

@@ -19,6 +19,7 @@ from tocsin.model.clock.schedule import Order, Schedule
 from tocsin.model.plan import CHANNELS, ChannelName
 from tocsin.model.rig import Rig
 from tocsin.speech.word_file import frames_in
+from tocsin.translation import tr
 from tocsin.units import NS_PER_MS, NS_PER_S
 from tocsin.workers import priority
 from tocsin.workers.bench import Bench, bench_of_environment
@@ -232,7 +233,7 @@ class WorkerLoop:
         try:
             message = decode_down(line)
         except MessageError as error:
-            self._tell([Event(kind="fault", at_ns=now_ns, what="a line is no message", why=str(error))])
+            self._tell([Event(kind="fault", at_ns=now_ns, what=tr("a line is no message"), why=str(error))])
             return
         self._take(message, now_ns)
 
@@ -260,7 +261,9 @@ class WorkerLoop:
             case Safe():
                 self._channel.make_safe(now_ns)
             case Hello():
-                self._tell([Event(kind="fault", at_ns=now_ns, what="a line is out of place", why="a second hello")])
+                self._tell([Event(kind="fault", at_ns=now_ns, what=tr("a line is out of place"), why=tr(
+                    "a second hello",
+                ))])
 
     def _load(self, message: Load) -> None:
         timeline, rig = message.timeline, self._channel.rig
@@ -338,7 +341,7 @@ def main(arguments: Sequence[str]) -> int:
     """Serve one channel until stdin ends; return 0 then, 75 if its device could not be made safe, 2 for a wrong call,
     70 for an exception."""
     if len(arguments) != 1 or arguments[0] not in CHANNELS:
-        print(f"usage: python -m tocsin.worker {'|'.join(CHANNELS)}", file=sys.stderr)
+        print(tr("usage: python -m tocsin.worker {channels}", channels="|".join(CHANNELS)), file=sys.stderr)
         return 2
     inbox, writer = Inbox(0, "inbox"), LineWriter(1, "outbox")
     line = _first_line(inbox)

@@ -12,6 +12,7 @@ from types import FrameType
 
 from tocsin.model.plan import ChannelName
 from tocsin.model.rig import Priority
+from tocsin.translation import tr
 
 REALTIME_CHANNELS: tuple[ChannelName, ...] = ("rumble", "light", "sound")
 FIFO_PRIORITY = 5                      # low: above everything ordinary, below everything that has a reason
@@ -56,14 +57,14 @@ def _realtime() -> str:
     """Ask for real time; return why not, or nothing."""
     if sys.platform == "win32":
         refused = _take_class("HIGH_PRIORITY_CLASS")            # never the real-time class: it starves the system
-        return f"no high priority: {refused}" if refused else ""
+        return tr("no high priority: {refused}", refused=refused) if refused else ""
     if sys.platform != "linux":
-        return "real time is for Linux and Windows only"
+        return tr("real time is for Linux and Windows only")
     try:
         _limit_run_time()
         os.sched_setscheduler(0, os.SCHED_FIFO | os.SCHED_RESET_ON_FORK, os.sched_param(FIFO_PRIORITY))
     except OSError as error:
-        return f"no real-time priority: {_reason(error)}"
+        return tr("no real-time priority: {reason}", reason=_reason(error))
     return ""
 
 
@@ -74,7 +75,9 @@ def _limit_run_time() -> None:
 
     def on_limit(number: int, frame: FrameType | None) -> None:
         hand_back()
-        os.write(2, f"real-time priority handed back: {RUN_LIMIT_US // 1000} ms without a sleep\n".encode())
+        os.write(2, tr(
+            "real-time priority handed back: {run_limit_us} ms without a sleep\n", run_limit_us=RUN_LIMIT_US // 1000,
+        ).encode())
 
     signal.signal(signal.SIGXCPU, on_limit)
     _, hard = resource.getrlimit(resource.RLIMIT_RTTIME)
@@ -86,13 +89,13 @@ def _raised() -> str:
     """Ask for a raised priority; return why not, or nothing."""
     if sys.platform == "win32":
         refused = _take_class("ABOVE_NORMAL_PRIORITY_CLASS")
-        return f"no raised priority: {refused}" if refused else ""
+        return tr("no raised priority: {refused}", refused=refused) if refused else ""
     try:
         if not _ordinary_nice:
             _ordinary_nice.append(os.getpriority(os.PRIO_PROCESS, 0))
         os.setpriority(os.PRIO_PROCESS, 0, NICE)
     except OSError as error:
-        return f"no raised priority: {_reason(error)}"
+        return tr("no raised priority: {reason}", reason=_reason(error))
     return ""
 
 

@@ -9,6 +9,7 @@ import psutil
 from tocsin.model.plan import ChannelName
 from tocsin.model.rig import Rig
 from tocsin.spawn import start_module
+from tocsin.translation import tr
 from tocsin.units import NS_PER_S
 from tocsin.workers.pipe import LineReader, LineWriter
 from tocsin.workers.protocol import Down, Hello, MessageError, decode_up, encode
@@ -69,8 +70,8 @@ class WorkerProcess:
         """Return how the process ended, in words."""
         code = self._popen.poll()
         if code is None:
-            return "still running"
-        return f"ended by signal {-code}" if code < 0 else f"ended with exit code {code}"
+            return tr("still running")
+        return tr("ended by signal {code}", code=-code) if code < 0 else tr("ended with exit code {code}", code=code)
 
     def evidence(self) -> Evidence | None:
         """Return the system's data on the process, None if there is none."""

@@ -15,6 +15,7 @@ from tocsin.errors import reason
 from tocsin.model.clock.schedule import Key
 from tocsin.model.plan import ChannelName
 from tocsin.model.rig import Rig
+from tocsin.translation import tr
 from tocsin.units import NS_PER_MS, NS_PER_S
 from tocsin.workers.process import WorkerProcess
 from tocsin.workers.protocol import (
@@ -48,7 +49,7 @@ END_S = 4.0                            # a worker that ends looks for two second
 SILENT_END_S = 1.0                     # what sounds and shows ends with its process, be it killed
 LAST_S = 10.0                          # a fresh one starts and waits for its board as well
 LASTS = 2                              # fresh ones that try it, one after another
-UNREACHED = "its device could not be made safe: if it still shakes or shines, unplug it"
+UNREACHED = tr("its device could not be made safe: if it still shakes or shines, unplug it")
 DRIVEN: tuple[ChannelName, ...] = ("rumble", "light")      # devices that go on by themselves
 
 Note = tuple[Literal["fault", "failed", "restart"], ChannelName, str]
@@ -143,10 +144,12 @@ class Supervisor:
                 continue
             slot.suspicion.pass_by(passed_ns)
             if slot.process.gone():
-                notes.append(("fault", channel, f"worker {slot.process.exit_text()}"))
+                notes.append(("fault", channel, tr("worker {exit}", exit=slot.process.exit_text())))
             elif why := self._condemned(channel, slot, now_ns, passed_ns, done):
                 silent_s = slot.suspicion.silent_ns / NS_PER_S
-                notes.append(("fault", channel, f"worker silent for {silent_s:.1f} s, {why}: killed"))
+                notes.append(("fault", channel, tr(
+                    "worker silent for {silent:.1f} s, {why}: killed", silent=silent_s, why=why,
+                )))
                 slot.process.kill()
             else:
                 continue
@@ -168,7 +171,7 @@ class Supervisor:
             if channel not in DRIVEN or code == 0:
                 continue
             if code != UNSAFE:
-                notes.append(("fault", channel, "worker did not end by itself; a fresh one makes the device safe"))
+                notes.append(("fault", channel, tr("worker did not end by itself; a fresh one makes the device safe")))
                 code = self._last(channel, now_ns)
             if code != 0:
                 notes.append(("fault", channel, UNREACHED))
@@ -227,7 +230,9 @@ class Supervisor:
         if len(slot.restarted_at) >= RESTARTS:
             slot.failed = True
             slot.retry_ns = now_ns + RETRY_NS
-            notes.append(("failed", channel, f"{RESTARTS} restarts within 10 s; tried again every 10 s"))
+            notes.append(("failed", channel, tr(
+                "{restarts} restarts within 10 s; tried again every 10 s", restarts=RESTARTS,
+            )))
             return
         self._restart(channel, slot, now_ns, done, notes)
 
@@ -240,9 +245,9 @@ class Supervisor:
         if why := self._fill(channel, slot, now_ns):
             slot.failed = True
             slot.retry_ns = now_ns + RETRY_NS
-            notes.append(("failed", channel, f"{why}; tried again every 10 s"))
+            notes.append(("failed", channel, tr("{why}; tried again every 10 s", why=why)))
             return
-        notes.append(("restart", channel, f"worker started again ({slot.restarts})"))
+        notes.append(("restart", channel, tr("worker started again ({restarts})", restarts=slot.restarts)))
         slot.brief(done)
 
     def _fill(self, channel: ChannelName, slot: Slot, now_ns: int) -> str:
@@ -251,5 +256,5 @@ class Supervisor:
         try:
             slot.fill(self._make(channel, self._rig, now_ns, self._on_message, slot.driven), now_ns)
         except OSError as error:                   # no memory, no handles, too many processes
-            return f"no worker could be started: {reason(error)}"
+            return tr("no worker could be started: {reason}", reason=reason(error))
         return ""

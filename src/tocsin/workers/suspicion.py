@@ -19,6 +19,7 @@ from typing import Literal
 
 import msgspec
 
+from tocsin.translation import tr
 from tocsin.units import NS_PER_MS, NS_PER_S
 
 SLICE_NS = 100 * NS_PER_MS             # the most that one turn of this process adds; a longer one was late itself
@@ -30,7 +31,7 @@ WOKEN_NS = 2 * NS_PER_S
 _WAKE_NS = NS_PER_MS                   # that is no more than a look whether there is something to do
 _WAKES = 50                            # in that time; a healthy worker wakes twenty times a second and more
 
-STOPPED = "was stopped"                # it cannot come back by itself
+STOPPED = tr("was stopped")                # it cannot come back by itself
 
 State = Literal["stopped", "waiting", "inside", "untold"]
 
@@ -97,11 +98,11 @@ class Suspicion:
     def _why(self, evidence: Evidence, first: Evidence, burnt_ns: int) -> str:
         limits: tuple[tuple[State, int], ...] = (("waiting", STILL_NS), ("inside", INSIDE_NS), ("untold", UNTOLD_NS))
         if any(self._still_ns.get(state, 0) >= limit_ns for state, limit_ns in limits):
-            return "stands still"
+            return tr("stands still")
         switches, cpu_ns = evidence.switches - first.switches, evidence.cpu_ns - first.cpu_ns
         if cpu_ns >= burnt_ns:
-            return f"burns processor time ({cpu_ns / NS_PER_S:.1f} s) without a word"
+            return tr("burns processor time ({cpu:.1f} s) without a word", cpu=cpu_ns / NS_PER_S)
         woken = switches >= _WAKES and cpu_ns < switches * _WAKE_NS
         if self._weighed_ns >= WOKEN_NS and woken and evidence.state == "waiting":
-            return "wakes again and again without a word"
+            return tr("wakes again and again without a word")
         return ""

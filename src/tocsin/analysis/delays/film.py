@@ -17,6 +17,7 @@ from typing import NamedTuple
 from tocsin.analysis.csv_table import TableError, rows_of, shown
 from tocsin.analysis.delays.estimates import Estimate, reading_of
 from tocsin.analysis.delays.landing import Delay
+from tocsin.translation import tr
 from tocsin.units import NS_PER_MS, NS_PER_S
 
 COLUMNS = ("cue", "device", "called_ms", "frame")
@@ -78,14 +79,17 @@ def read_film(text: str, devices: Sequence[str]) -> tuple[FilmRow, ...]:
         elif not wrong:
             row = FilmRow(int(given["cue"]), given["device"], _number(given["called_ms"]), _number(given["frame"]))
             if (before := rows.get(row[:2])) is not None:
-                problems.append((line, f": cue {row.cue} of {row.device} stands in line {before[1]} too; keep one"))
+                problems.append((line, tr(
+                    ": cue {cue} of {device} stands in line {before} too; keep one", cue=row.cue, device=row.device,
+                    before=before[1],
+                )))
             rows[row[:2]] = (row, line)
     problems += [(lines[0], _strange(device, len(lines) - 1, devices)) for device, lines in strange.items()]
     if problems:
-        raise TableError([f"line {line}{told}" for line, told in sorted(problems)])
+        raise TableError([tr("line {line}{told}", line=line, told=told) for line, told in sorted(problems)])
     if not any(row.frame is not None for row, _ in rows.values()):
         raise TableError([
-            "no frame is filled in: write the number of the picture in which each answer is first seen"
+            tr("no frame is filled in: write the number of the picture in which each answer is first seen")
         ])  # fmt: skip
     return tuple(row for row, _ in rows.values())
 
@@ -107,8 +111,10 @@ def film_rate(rows: Sequence[FilmRow], device: str, fps: float) -> float:
     frames = [frame for _, frame in seen]
     if abs(found / fps - 1) > _RATE_OFF + 1 / max(1.0, max(frames) - min(frames)):
         raise TableError([
-            f"by its own cues the film has {found:.1f} pictures a second, not {fps:g}: say --fps {found:.0f}, "
-            "or count the pictures as they were taken"
+            tr(
+                "by its own cues the film has {found:.1f} pictures a second, not {fps:g}: say --fps {found:.0f}, or "
+                "count the pictures as they were taken", found=found, fps=fps,
+            )
         ])  # fmt: skip
     return found
 
@@ -122,15 +128,19 @@ def film_delays(rows: Sequence[FilmRow], fps: float, reference: Reference) -> tu
             by_cue.setdefault(row.cue, {})[row.device] = row
     seen = sum(reference.device in devices for devices in by_cue.values())
     if not seen:
-        hint = "fill its frames in, or name another with --reference"
-        raise TableError([f"no frame of {reference.device}, against which all others are measured: {hint}"])
+        hint = tr("fill its frames in, or name another with --reference")
+        raise TableError([tr(
+            "no frame of {device}, against which all others are measured: {hint}", device=reference.device, hint=hint,
+        )])
     rate = film_rate(rows, reference.device, fps)
     differences: dict[str, list[float]] = {}
     for devices in by_cue.values():
         for device, after_ms in _after_ms(devices, reference.device, rate):
             differences.setdefault(device, []).append(after_ms)
     if not differences:
-        raise TableError([f"no cue shows {reference.device} and another device: fill in both frames of some cues"])
+        raise TableError([tr(
+            "no cue shows {device} and another device: fill in both frames of some cues", device=reference.device,
+        )])
     known = Estimate(
         mean_ms=reference.delay_ms, median_ms=reference.delay_ms, error_ms=None, spread_ms=0.0, n=seen
     )
@@ -171,18 +181,24 @@ def _counted_right(values_ms: Sequence[float], picture_ms: float) -> list[float]
 
 def _strange(device: str, more: int, devices: Sequence[str]) -> str:
     """Return what is said of a device that the rig lacks, and that stands in so many more lines."""
-    again = f" and {more} more" if more else ""
+    again = tr(" and {more} more", more=more) if more else ""
     has = ", ".join(devices) or "none"
-    return f"{again}: '{shown(device)}' is no device of this rig, which has {has}: is it the right rig?"
+    return tr(
+        "{again}: '{device}' is no device of this rig, which has {has}: is it the right rig?", again=again,
+        device=shown(device), has=has,
+    )
 
 
 def _problems(given: Mapping[str, str]) -> Iterator[str]:
     if not given["cue"].isdecimal() or int(given["cue"]) < 1:
-        yield f"'{shown(given['cue'])}' is no cue; write the number that the screen shows, from 1"
+        yield tr("'{given}' is no cue; write the number that the screen shows, from 1", given=shown(given["cue"]))
     if given["frame"] and _number(given["frame"]) is None:
-        yield f"'{shown(given['frame'])}' is no picture's number; write a number, or leave it empty if it was not seen"
+        yield tr(
+            "'{given}' is no picture's number; write a number, or leave it empty if it was not seen",
+            given=shown(given["frame"]),
+        )
     if given["called_ms"] and _number(given["called_ms"]) is None:
-        yield f"'{shown(given['called_ms'])}' is no time in ms; leave this column as Tocsin wrote it"
+        yield tr("'{given}' is no time in ms; leave this column as Tocsin wrote it", given=shown(given["called_ms"]))
 
 
 def _number(text: str) -> float | None:

@@ -10,6 +10,7 @@ from typing import Literal, NamedTuple
 import msgspec
 
 from tocsin.analysis.delays.estimates import Estimate
+from tocsin.translation import tr
 
 Method = Literal["film", "microphone"]
 
@@ -74,15 +75,21 @@ def verdict(found: Sequence[Landing]) -> Iterator[str]:
     if len(found) == 1:
         (one,) = found
         way = "after" if one.now_ms >= 0 else "before"
-        yield f"By the rig as it is, {one.device} lands {abs(one.now_ms):.0f} ms {way} its instant."
-        yield "What it lands together with is known once the others are measured too."
+        yield tr(
+            "By the rig as it is, {device} lands {now:.0f} ms {way} its instant.", device=one.device,
+            now=abs(one.now_ms), way=way,
+        )
+        yield tr("What it lands together with is known once the others are measured too.")
         return
     now_ms, then_ms = (apart_ms([getattr(one, when) for one in found]) for when in ("now_ms", "then_ms"))
     first = min(found, key=lambda one: one.now_ms).device
     last = max(found, key=lambda one: one.now_ms).device
     noticed = _noticed({one.device: one.now_ms for one in found})
-    yield f"By the rig as it is they land {now_ms:.0f} ms apart, {first} first, {last} last: {noticed}."
-    yield f"With the measured latencies they land {then_ms:.0f} ms apart, but for the ± above."
+    yield tr(
+        "By the rig as it is they land {now:.0f} ms apart, {first} first, {last} last: {noticed}.", now=now_ms,
+        first=first, last=last, noticed=noticed,
+    )
+    yield tr("With the measured latencies they land {then:.0f} ms apart, but for the ± above.", then=then_ms)
 
 
 def _noticed(lands_ms: Mapping[str, float]) -> str:
@@ -91,10 +98,15 @@ def _noticed(lands_ms: Mapping[str, float]) -> str:
         after_ms = lands_ms["sound"] - sight
         if not -EARLY_MS < after_ms < LATE_MS:
             way = "after" if after_ms > 0 else "before"
-            return f"people notice sound {abs(after_ms):.0f} ms {way} light (ITU-R BT.1359: from {_limit(after_ms)} ms)"
+            return tr(
+                "people notice sound {after:.0f} ms {way} light (ITU-R BT.1359: from {limit} ms)", after=abs(after_ms),
+                way=way, limit=_limit(after_ms),
+            )
     if apart_ms(list(lands_ms.values())) >= EARLY_MS:
-        return f"people may notice that (our yardstick: {EARLY_MS:.0f} ms, as for sound before its picture)"
-    return "hardly anybody notices that"
+        return tr(
+            "people may notice that (our yardstick: {early:.0f} ms, as for sound before its picture)", early=EARLY_MS,
+        )
+    return tr("hardly anybody notices that")
 
 
 def _limit(after_ms: float) -> str:

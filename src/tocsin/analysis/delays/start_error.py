@@ -15,6 +15,7 @@ from tocsin.analysis.delays.estimates import FEWEST as FEWEST_TO_TELL
 from tocsin.analysis.delays.estimates import Estimate, reading_of, step_of
 from tocsin.analysis.spread import Spread, spread_of
 from tocsin.model.rig import Start, StartBy
+from tocsin.translation import tr
 from tocsin.units import NS_PER_MS
 
 COUNTED: tuple[StartBy, ...] = ("count_in", "countdown")       # the others come unannounced
@@ -91,24 +92,29 @@ def start_lines(found: StartError, start: Start) -> Iterator[str]:
     """Yield the result in words, beside the values in the rig."""
     reading = found.reading
     if reading is None:
-        yield f"No answer to {_counted(found.starts, 'start')}: nothing is measured."
+        yield tr("No answer to {counted}: nothing is measured.", counted=_counted(found.starts, "start"))
         return
     assumed_ms, assumed_spread_ms = start.error_ms
     yield (
-        f"You start the clock {_late(reading.median_ms)} (the median), with a spread of "
-        f"{reading.spread_ms / 1000:.2f} s from one start to another; "
-        f"the rig goes by {_late(assumed_ms)}, with {assumed_spread_ms / 1000:.2f} s."
+        tr(
+            "You start the clock {late} (the median), with a spread of {spread:.2f} s from one start to another; the "
+            "rig goes by {late_2}, with {assumed_spread:.2f} s.", late=_late(reading.median_ms),
+            spread=reading.spread_ms / 1000, late_2=_late(assumed_ms), assumed_spread=assumed_spread_ms / 1000,
+        )
     )
     yield _how_sure(reading, found.spread_low_ms, found.spread_high_ms)
     left_out = [
-        _counted(count, what) if what != "missed" else f"{count} missed"
-        for count, what in ((found.false_starts, "false start"), (found.missed, "missed"))
+        _counted(count, what) if what != "missed" else tr("{count} missed", count=count)
+        for count, what in ((found.false_starts, tr("false start")), (found.missed, "missed"))
         if count
     ]
     if left_out:
-        yield f"Left out: {', '.join(left_out)}."
+        yield tr("Left out: {left_out}.", left_out=", ".join(left_out))
     if not found.enough:
-        yield f"Too few to go by: {_counted(reading.n, 'good start')}, {FEWEST} are needed."
+        yield tr(
+            "Too few to go by: {counted}, {fewest} are needed.", counted=_counted(reading.n, "good start"),
+            fewest=FEWEST,
+        )
 
 
 def _of_the_next(n: int) -> float:
@@ -128,16 +134,25 @@ def _counted(number: int, what: str) -> str:
 
 def _late(ms: float) -> str:
     seconds = f"{abs(ms) / 1000:.2f} s"
-    return f"{seconds} early" if round(ms) < 0 else f"{seconds} late"
+    return tr("{seconds} early", seconds=seconds) if round(ms) < 0 else tr("{seconds} late", seconds=seconds)
 
 
 def _how_sure(reading: Estimate, spread_low_ms: float | None, spread_high_ms: float | None) -> str:
     if reading.low_ms is None or reading.high_ms is None or spread_low_ms is None or spread_high_ms is None:
-        return f"Too few to say how sure these figures are: that takes {FEWEST_TO_TELL} good starts."
+        return tr(
+            "Too few to say how sure these figures are: that takes {fewest_to_tell} good starts.",
+            fewest_to_tell=FEWEST_TO_TELL,
+        )
     high = f"{spread_high_ms / 1000:.2f} s"
     # Shown as 0.00, a lower limit says nothing.
-    second = f"between {spread_low_ms / 1000:.2f} and {high}" if spread_low_ms >= 5 else f"at {high} or less"
+    second = tr(
+        "between {spread_low:.2f} and {high}", spread_low=spread_low_ms / 1000, high=high,
+    ) if spread_low_ms >= 5 else tr(
+        "at {high} or less", high=high,
+    )
     return (
-        f"By {reading.n} starts the first figure lies between {_late(reading.low_ms)} and {_late(reading.high_ms)}, "
-        f"the second {second} (95 %)."
+        tr(
+            "By {n} starts the first figure lies between {late} and {late_2}, the second {second} (95 %).", n=reading.n,
+            late=_late(reading.low_ms), late_2=_late(reading.high_ms), second=second,
+        )
     )

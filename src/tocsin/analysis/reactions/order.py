@@ -21,6 +21,7 @@ import msgspec
 
 from tocsin.errors import UsageError
 from tocsin.model.plan import CHANNELS, ChannelName, Plan, Role
+from tocsin.translation import tr
 from tocsin.units import NS_PER_MS, NS_PER_S
 
 Condition = tuple[ChannelName, ...]
@@ -88,8 +89,8 @@ def conditions_of(
     pairs = {pair for used in sets for pair in itertools.combinations(used, 2)}
     if not singles:
         raise UsageError(
-            f"the plan '{plan.name}' has no signal to react to on what is there",
-            hint="plug a pad or strip in, or choose a plan whose cues use the screen or the sound",
+            tr("the plan '{name}' has no signal to react to on what is there", name=plan.name),
+            hint=tr("plug a pad or strip in, or choose a plan whose cues use the screen or the sound"),
         )
     return in_order(singles | pairs)
 

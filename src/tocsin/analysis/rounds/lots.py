@@ -5,9 +5,10 @@ Before a round that is a surprise. Behind it people must know, or a driver is sc
 
 from tocsin.analysis.rounds.result import RoundResult
 from tocsin.analysis.rounds.variation import Condition
+from tocsin.translation import tr
 from tocsin.units import NS_PER_S
 
-DEALT_LATE = "dealt late"
+DEALT_LATE = tr("dealt late")
 
 
 def lot_text(condition: Condition, result: RoundResult, lead_ns: int | None, home_ns: int) -> str:
@@ -21,11 +22,16 @@ def lot_text(condition: Condition, result: RoundResult, lead_ns: int | None, hom
         side = "earlier" if condition.shift_ns > 0 else "later"
         planned_ns = lead_ns - condition.shift_ns
         # A lead is never below zero: there its own length is not known any more.
-        plans = f"your plan's {_seconds(planned_ns)}" if lead_ns > 0 else "in your plan"
-        found.append(f"The call came {_seconds(abs(condition.shift_ns))} {side} than {plans}, by lot")
+        plans = tr("your plan's {seconds}", seconds=_seconds(planned_ns)) if lead_ns > 0 else tr("in your plan")
+        found.append(tr(
+            "The call came {seconds} {side} than {plans}, by lot", seconds=_seconds(abs(condition.shift_ns)), side=side,
+            plans=plans,
+        ))
         found[0] += f"{_of_lateness(condition, result, home_ns)}."
     if condition.late_start_ns:
-        found.append(f"The match began {_seconds(condition.late_start_ns)} after the count, by lot.")
+        found.append(tr(
+            "The match began {seconds} after the count, by lot.", seconds=_seconds(condition.late_start_ns),
+        ))
     return " ".join(found)
 
 
@@ -39,8 +45,8 @@ def _of_lateness(condition: Condition, result: RoundResult, home_ns: int) -> str
     if condition.shift_ns >= 0 or not _late_ns(result, home_ns):
         return ""
     if is_late_by_lot(condition, result, home_ns):
-        return ": that lateness was dealt, it is not the driver's"
-    return f": {_seconds(-condition.shift_ns)} of the lateness was dealt"
+        return tr(": that lateness was dealt, it is not the driver's")
+    return tr(": {seconds} of the lateness was dealt", seconds=_seconds(-condition.shift_ns))
 
 
 def _late_ns(result: RoundResult, home_ns: int) -> int:

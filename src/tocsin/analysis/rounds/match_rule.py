@@ -10,8 +10,9 @@ from tocsin.analysis.rounds.result import CONTACT
 from tocsin.analysis.rounds.stakes import HALF, HOME
 from tocsin.model.drill import Clean
 from tocsin.model.game import Game, Stake
+from tocsin.translation import tr
 
-SILENT = "this game has no points for contacts or for home"
+SILENT = tr("this game has no points for contacts or for home")
 
 
 class MatchRule(NamedTuple):
@@ -36,11 +37,11 @@ def match_rule(game: Game) -> MatchRule:
     home = bool(paid & {HOME, HALF})
     unjudged = []
     if not charged:
-        unjudged.append("Contacts are not judged: this game charges none")
+        unjudged.append(tr("Contacts are not judged: this game charges none"))
     elif not keep_off:
-        unjudged.append("Contacts are not judged, only charged: in this game they cost at any time")
+        unjudged.append(tr("Contacts are not judged, only charged: in this game they cost at any time"))
     if not home:
-        unjudged.append("Home is not judged: this game pays nothing for it")
+        unjudged.append(tr("Home is not judged: this game pays nothing for it"))
     rule = Clean(keep_off=keep_off, home_ns=0 if home else None)
     return MatchRule(rule, HALF in paid, tuple(f"{one}." for one in unjudged))
 

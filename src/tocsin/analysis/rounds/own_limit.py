@@ -18,6 +18,7 @@ import msgspec
 from tocsin.analysis.rounds.result import RoundResult
 from tocsin.analysis.rounds.rule import seconds
 from tocsin.model.drill import OWN_ROUNDS, Clean
+from tocsin.translation import tr
 from tocsin.units import NS_PER_S
 
 ROUNDS, PLACE = OWN_ROUNDS, 4
@@ -51,8 +52,14 @@ def with_own(rule: Clean, limit: OwnLimit | None) -> Clean:
 def limit_text(limit: OwnLimit) -> str:
     """Return a sentence for a round that comes: by which limit it is judged, or that it sets one."""
     if limit.turned_ns is None:
-        return f"The first {ROUNDS} rounds set your limit for the turn: {limit.rounds} of {ROUNDS} so far."
-    return f"Your limit: turned within {seconds(limit.turned_ns)}, from your first {limit.rounds} rounds."
+        return tr(
+            "The first {rounds} rounds set your limit for the turn: {rounds_2} of {rounds} so far.", rounds=ROUNDS,
+            rounds_2=limit.rounds,
+        )
+    return tr(
+        "Your limit: turned within {turned}, from your first {rounds} rounds.", turned=seconds(limit.turned_ns),
+        rounds=limit.rounds,
+    )
 
 
 def round_text(before: OwnLimit, result: RoundResult) -> str:
@@ -63,5 +70,7 @@ def round_text(before: OwnLimit, result: RoundResult) -> str:
     if not result.counted:
         return ""
     if result.turn_ns is None:
-        return "Nobody noted the turn: this round sets no limit."
-    return f"These rounds set your limit for the turn: {before.rounds + 1} of {ROUNDS}."
+        return tr("Nobody noted the turn: this round sets no limit.")
+    return tr(
+        "These rounds set your limit for the turn: {rounds} of {rounds_2}.", rounds=before.rounds + 1, rounds_2=ROUNDS,
+    )

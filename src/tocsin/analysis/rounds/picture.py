@@ -16,14 +16,15 @@ from tocsin.analysis.rounds.text import shape_of
 from tocsin.model.display.round_picture import Dot, Happening, Instant, RoundPicture, Span
 from tocsin.model.drill import Clean
 from tocsin.model.timeline.timeline import Timeline
+from tocsin.translation import tr
 from tocsin.units import NS_PER_S
 
-CALL_EDGE, END_EDGE = "call", "end of the match"
+CALL_EDGE, END_EDGE = "call", tr("end of the match")
 # What did not go as the drill asks, by the part of its rule.
-_BROKEN: dict[Part, str] = {"contact": "touched", "home": "home late", "turned": "turned late"}
+_BROKEN: dict[Part, str] = {"contact": "touched", "home": tr("home late"), "turned": tr("turned late")}
 # What happens at an edge.
 _INSTANTS: dict[str, Happening] = {CALL_EDGE: "call", END_EDGE: "end"}
-_VIDEO = "see the video"
+_VIDEO = tr("see the video")
 _NEAR_NS = 60 * NS_PER_S               # further from the edge nothing is of interest
 
 
@@ -37,7 +38,7 @@ def round_picture(
     word, number = _said(result, edge, rule.home_ns or 0)
     reason = next((why for why in result.why if why != number), "")
     if result.uncounted:
-        word, reason = "not counted", result.uncounted[0]
+        word, reason = tr("not counted"), result.uncounted[0]
     picture = RoundPicture(
         shape=shape_of(result), word=word, number=number, reason=reason, edge=edge,
         series=(Dot(at_s=_dot_s(result, edge), shape=shape_of(result)),),
@@ -89,31 +90,31 @@ def _said(result: RoundResult, edge: str, home_ns: int) -> tuple[str, str]:
     margin_ns = result.break_off_margin_ns
     if result.clean:
         in_time = margin_ns is not None and edge not in ("", CALL_EDGE, END_EDGE)
-        return "in time" if in_time else "turned" if edge == CALL_EDGE and number else "clean", number
+        return tr("in time") if in_time else "turned" if edge == CALL_EDGE and number else "clean", number
     if result.clean is None:
         if any(mark.label == CONTACT for mark in result.open_marks):
-            return "end not noted", number
-        return ("can't tell", _VIDEO) if result.unclear else ("not judged", "")
+            return tr("end not noted"), number
+        return (tr("can't tell"), _VIDEO) if result.unclear else (tr("not judged"), "")
     if result.part == "contact":
         off_late = margin_ns is not None and margin_ns < 0
-        touched = "1 contact" if result.contacts == 1 else f"{result.contacts} contacts"
-        return ("too late", number) if off_late and result.contacts == 1 else ("touched", touched)
+        touched = "1 contact" if result.contacts == 1 else tr("{contacts} contacts", contacts=result.contacts)
+        return (tr("too late"), number) if off_late and result.contacts == 1 else ("touched", touched)
     if result.part == "home" and result.home in (HALF, NOT_HOME):
-        return "half home" if result.home == HALF else "not home", ""
+        return "half home" if result.home == HALF else tr("not home"), ""
     if result.part == "home" and result.home_margin_ns is not None:
-        return "home late", _beside(result.home_margin_ns - home_ns)
+        return tr("home late"), _beside(result.home_margin_ns - home_ns)
     if result.part == "turned" and result.turn_ns is not None:
-        return "turned late", f"after {seconds(result.turn_ns)}"
+        return tr("turned late"), tr("after {turn}", turn=seconds(result.turn_ns))
     if result.part == "never":
-        return "not yet", result.why[0]
-    return _BROKEN[result.part] if result.part else "not yet", number
+        return tr("not yet"), result.why[0]
+    return _BROKEN[result.part] if result.part else tr("not yet"), number
 
 
 def _number(result: RoundResult, edge: str) -> str:
     if edge == END_EDGE:
         return "" if result.home_margin_ns is None else _beside(result.home_margin_ns)
     if edge == CALL_EDGE:
-        return "" if result.turn_ns is None else f"after {seconds(result.turn_ns)}"
+        return "" if result.turn_ns is None else tr("after {turn}", turn=seconds(result.turn_ns))
     margin_ns = result.known_margin_ns
     return _beside(margin_ns) if edge and margin_ns is not None else ""
 

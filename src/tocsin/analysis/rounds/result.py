@@ -29,6 +29,7 @@ from tocsin.model.drill import Clean
 from tocsin.model.game import Game
 from tocsin.model.mark import STATES, Mark, counted_marks
 from tocsin.model.timeline.timeline import Timeline
+from tocsin.translation import tr
 
 CONTACT, TURNED = "contact", "turned"
 # How it is known when the call home came: it reached people by a device, somebody marked it, or the plan says so.
@@ -295,15 +296,15 @@ def uncounted(timeline: Timeline, played: PlayedRound) -> Iterable[str]:
     anchors = {segment.anchor for segment in timeline.segments}
     rates = {origin.rate for origin in played.origins if origin.anchor in anchors}
     if not rates:
-        yield "the clock was never started"
+        yield tr("the clock was never started")
     if played.error_ms is not None and played.error_ms > MOST_ERROR_MS:
-        yield f"the clock may be off by {played.error_ms / 1000:g} s"
+        yield tr("the clock may be off by {error:g} s", error=played.error_ms / 1000)
     if played.half_speed:
-        yield "driven at half speed"
+        yield tr("driven at half speed")
     for rate in sorted(rates - {1.0}):
-        yield f"the clock ran at {rate:g} times its speed"
+        yield tr("the clock ran at {rate:g} times its speed", rate=rate)
     if played.disturbed:
-        yield "the run was disturbed"
+        yield tr("the run was disturbed")
 
 
 def _unclear(met: Iterable[Meeting], came_to: Points) -> tuple[Meeting, ...]:

@@ -16,10 +16,11 @@ import msgspec
 from tocsin.analysis.rounds.overlaps import Meeting, WindowTime, stretches
 from tocsin.analysis.rounds.stakes import HALF, NOT_HOME
 from tocsin.model.drill import Clean
+from tocsin.translation import tr
 from tocsin.units import NS_PER_S
 
 Part = Literal["contact", "home", "turned", "never"]       # of a rule
-NO_RULE = "the drill does not say what is clean"
+NO_RULE = tr("the drill does not say what is clean")
 
 
 class Facts(msgspec.Struct, frozen=True, kw_only=True):
@@ -72,8 +73,8 @@ def verdict(rule: Clean, facts: Facts, *, watched: bool, silent: str = NO_RULE) 
         if found and (watched or outcome is False):
             return Verdict(clean=outcome, why=tuple(why for one in found for why in one.why), part=found[0].part)
     if not parts:
-        return _open("this round sets your limit" if rule.turned_own else silent)
-    return KEPT if watched else _open("nobody marked this")
+        return _open(tr("this round sets your limit") if rule.turned_own else silent)
+    return KEPT if watched else _open(tr("nobody marked this"))
 
 
 def _parts(rule: Clean, facts: Facts) -> list[Verdict]:
@@ -95,44 +96,46 @@ def _keep_off(facts: Facts) -> Verdict:
         return _broken(contacts_text(inside, facts.kept_off, facts.title))
     unclear = sum(found.where == "unclear" for found in facts.met)
     if any(found.where == "unclear" and found.mark.pointlike for found in facts.met):
-        return _open("nobody noted when a contact ended, see video")
+        return _open(tr("nobody noted when a contact ended, see video"))
     if unclear:
-        which = "a contact" if unclear == 1 else f"{unclear} contacts"
-        return _open(f"{which} too close to the edge of {facts.title} to tell, see video")
+        which = "a contact" if unclear == 1 else tr("{unclear} contacts", unclear=unclear)
+        return _open(tr("{which} too close to the edge of {title} to tell, see video", which=which, title=facts.title))
     if facts.never_began:
-        return _open(f"{facts.never_began} never began")
+        return _open(tr("{never_began} never began", never_began=facts.never_began))
     if max(time.end_ns for time in facts.kept_off) > facts.ended_ns:
-        return _open(f"the round ended before {facts.title} did")
+        return _open(tr("the round ended before {title} did", title=facts.title))
     return KEPT
 
 
 def _home(limit_ns: int, facts: Facts) -> Verdict:
     if not facts.home:
-        return _open("nobody noted whether the robot came home")
+        return _open(tr("nobody noted whether the robot came home"))
     if facts.home == NOT_HOME:
-        return _broken("the robot did not come home")
+        return _broken(tr("the robot did not come home"))
     if facts.home == HALF and not facts.half_counts:
-        return _broken("the robot came home only half")
+        return _broken(tr("the robot came home only half"))
     if facts.home_margin_ns is None:
-        return _open("nobody knows when the match ended")
+        return _open(tr("nobody knows when the match ended"))
     if not limit_ns and abs(facts.home_margin_ns) <= facts.home_error_ns:
-        return _open("home too close to the end to tell, see video")
+        return _open(tr("home too close to the end to tell, see video"))
     if facts.home_margin_ns >= limit_ns:
         return KEPT
-    asked = f"{seconds(limit_ns)} before the end" if limit_ns else "the end"
-    return _broken(f"home {seconds(limit_ns - facts.home_margin_ns)} later than {asked}")
+    asked = tr("{limit} before the end", limit=seconds(limit_ns)) if limit_ns else tr("the end")
+    return _broken(tr("home {limit} later than {asked}", limit=seconds(limit_ns - facts.home_margin_ns), asked=asked))
 
 
 def _turned(limit_ns: int, facts: Facts) -> Verdict:
     if not facts.called:
-        return _open("the call home did not come")
+        return _open(tr("the call home did not come"))
     if facts.turn_ns is None:
-        return _open("nobody noted when the robot turned")
+        return _open(tr("nobody noted when the robot turned"))
     if facts.turn_ns <= limit_ns:
         return KEPT
     if seconds(facts.turn_ns) == seconds(limit_ns):
-        return _broken(f"turned less than 0.1 s later than {seconds(limit_ns)} after the call")
-    return _broken(f"turned {seconds(facts.turn_ns)} after the call, not within {seconds(limit_ns)}")
+        return _broken(tr("turned less than 0.1 s later than {limit} after the call", limit=seconds(limit_ns)))
+    return _broken(tr(
+        "turned {turn} after the call, not within {limit}", turn=seconds(facts.turn_ns), limit=seconds(limit_ns),
+    ))
 
 
 def _never(labels: Sequence[str], facts: Facts) -> Verdict:
@@ -159,7 +162,7 @@ def seconds(ns: int) -> str:
     ('1.2 s', '0.3 s', 'less than 0.1 s')
     """
     if 0 < abs(ns) < NS_PER_S // 20:
-        return "less than 0.1 s"
+        return tr("less than 0.1 s")
     return f"{abs(ns) / NS_PER_S:.1f} s"
 
 
@@ -167,11 +170,11 @@ def contacts_text(inside: Sequence[Meeting], times: Iterable[WindowTime], title:
     """Return how contacts met the windows that were open at ``times``, as part of a sentence."""
     held_ns = sum(found.overlap_ns for found in inside)
     if len(inside) > 1:
-        in_all = f", {seconds(held_ns)} in all" if held_ns else ""
-        return f"{len(inside)} contacts in {title}{in_all}"
+        in_all = tr(", {held} in all", held=seconds(held_ns)) if held_ns else ""
+        return tr("{count} contacts in {title}{in_all}", count=len(inside), title=title, in_all=in_all)
     if not held_ns:
-        return f"a touch in {title}"
+        return tr("a touch in {title}", title=title)
     began_ns = inside[0].mark.begin_ns
     if any(window.begin_ns <= began_ns < window.end_ns for window in stretches(times)):
-        return f"a push of {seconds(held_ns)} in {title}"
-    return f"a push held {seconds(held_ns)} into {title}"
+        return tr("a push of {held} in {title}", held=seconds(held_ns), title=title)
+    return tr("a push held {held} into {title}", held=seconds(held_ns), title=title)

@@ -13,6 +13,7 @@ import msgspec
 
 from tocsin.analysis.rounds.result import RoundResult
 from tocsin.model.drill import Goal
+from tocsin.translation import tr
 
 CONFIDENCE = 0.95
 
@@ -62,17 +63,20 @@ def tally_text(found: Tally) -> str:
     """Return one sentence: how many rounds were clean, and the range in which the habit behind them may lie."""
     beside = [
         f"{count} {what}"
-        for count, what in ((found.unclear, "cannot be told without a video"), (found.uncounted, "not counted"))
+        for count, what in ((found.unclear, tr("cannot be told without a video")), (found.uncounted, tr("not counted")))
         if count
     ]
     besides = f" ({', '.join(beside)})" if beside else ""
     if not found.judged:
-        return f"No round judged so far{besides}."
+        return tr("No round judged so far{besides}.", besides=besides)
     low, high = wilson(found.clean, found.judged)
     rounds = "round" if found.judged == 1 else "rounds"
     return (
-        f"{found.clean} of {found.judged} {rounds} clean{besides}: the habit behind that may lie anywhere from "
-        f"{100 * low:.0f} to {100 * high:.0f} % (95 % interval, Wilson)."
+        tr(
+            "{clean} of {judged} {rounds} clean{besides}: the habit behind that may lie anywhere from {part:.0f} to "
+            "{part_2:.0f} % (95 % interval, Wilson).", clean=found.clean, judged=found.judged, rounds=rounds,
+            besides=besides, part=100 * low, part_2=100 * high,
+        )
     )
 
 
@@ -93,15 +97,18 @@ def goal_text(results: Sequence[RoundResult], goal: Goal, left: int) -> str:
     """Return one sentence on the goal, with ``left`` rounds to come. A goal is a game and proves little: so few rounds
     say little about the habit behind them, and nobody has failed by one. What is out of reach is for the next
     series."""
-    asked = f"{goal.clean} clean of {goal.of}"
-    rounds = f"{left} {'round' if left == 1 else 'rounds'} left"
+    asked = tr("{clean} clean of {of}", clean=goal.clean, of=goal.of)
+    rounds = tr("{left} {part} left", left=left, part="round" if left == 1 else "rounds")
     match goal_state(results, goal, left):
         case "reached":
-            return f"Game won: {asked}."
+            return tr("Game won: {asked}.", asked=asked)
         case "lost":
-            return f"Game: {asked} is for the next series{f', with {rounds} in this one' if left else ''}."
+            return tr(
+                "Game: {asked} is for the next series{part}.", asked=asked,
+                part=f', with {rounds} in this one' if left else "",
+            )
         case _:
-            return f"Game: {asked}, open, with {rounds}."
+            return tr("Game: {asked}, open, with {rounds}.", asked=asked, rounds=rounds)
 
 
 def _is_reached(outcomes: Sequence[bool], goal: Goal) -> bool:

@@ -7,10 +7,11 @@ from tocsin.analysis.rounds.result import CONTACT, RoundResult
 from tocsin.analysis.rounds.rule import seconds
 from tocsin.analysis.rounds.stakes import Shortfall
 from tocsin.model.display.round_picture import SHAPES, Shape
+from tocsin.translation import tr
 
 ASCII_SHAPES: dict[Shape, str] = {"filled": "*", "cross": "x", "open": "o", "question": "?"}
 MEANINGS: dict[Shape, str] = {
-    "filled": "clean", "cross": "not clean", "open": "not counted", "question": "cannot be told",
+    "filled": "clean", "cross": tr("not clean"), "open": tr("not counted"), "question": tr("cannot be told"),
 }  # fmt: skip
 _GROUP = 5                             # shapes stand in groups that can be counted at a glance
 
@@ -25,14 +26,16 @@ def lines(
     ``is_by_lot``: that alone made it late.
     """
     reasons = (*([taken_out] if taken_out else []), *result.uncounted)
-    found = [f"NOT COUNTED: {', '.join(reasons)}."] if reasons else []
+    found = [tr("NOT COUNTED: {reasons}.", reasons=", ".join(reasons))] if reasons else []
     found += [*_verdict(result, is_by_lot), *([dealt] if dealt else []), *_times(result)]
     if result.points.dues:
         found.append(_points(result))
     found += _unclear(result)
     if result.open_marks:
         never = _count(len(result.open_marks), "mark")
-        found.append(f"{never} never ended: taken as held until it turned or was home, else to the end.")
+        found.append(tr(
+            "{never} never ended: taken as held until it turned or was home, else to the end.", never=never,
+        ))
     return tuple(found)
 
 
@@ -40,11 +43,11 @@ def threshold_lines(result: RoundResult) -> tuple[str, ...]:
     """Return a line for each threshold of the game: met or missed, and what would have met it."""
     found = []
     for reached in result.points.thresholds:
-        have = f"{reached.have} of {reached.points} points"
+        have = tr("{have} of {points} points", have=reached.have, points=reached.points)
         if reached.met:
-            found.append(f"{reached.title} met: {have}.")
+            found.append(tr("{title} met: {have}.", title=reached.title, have=have))
             continue
-        missed = "missed" if reached.met is False else "open, see video"
+        missed = "missed" if reached.met is False else tr("open, see video")
         ways = " Or ".join(_way(way) for way in reached.would_have[:2])
         found.append(f"{reached.title} {missed}: {have}.{' Missing: ' if ways else ''}{ways}")
     return tuple(found)
@@ -70,7 +73,7 @@ def shapes_text(results: Iterable[RoundResult]) -> str:
     """Return how rounds came out, as a person counts them: ``So far: ● 2 clean, ○ 1 not counted``; nothing for none."""
     counts = Counter(shape_of(result) for result in results)
     found = (f"{SHAPES[shape]} {counts[shape]} {meaning}" for shape, meaning in MEANINGS.items() if counts[shape])
-    return f"So far: {', '.join(found)}" if counts else ""
+    return tr("So far: {found}", found=", ".join(found)) if counts else ""
 
 
 def series_legend(*, ascii_only: bool = False) -> str:
@@ -82,27 +85,29 @@ def series_legend(*, ascii_only: bool = False) -> str:
 def _verdict(result: RoundResult, is_by_lot: bool) -> list[str]:
     if result.clean:
         return ["Clean."]
-    head = "Not judged" if result.clean is None else "Not clean, by lot" if is_by_lot else "Not clean"
+    head = tr("Not judged") if result.clean is None else tr("Not clean, by lot") if is_by_lot else tr("Not clean")
     if not result.why:
         return [f"{head}."]
-    return [f"{head}: {result.why[0]}.", *(f"Also: {why}." for why in result.why[1:])]
+    return [f"{head}: {result.why[0]}.", *(tr("Also: {why}.", why=why) for why in result.why[1:])]
 
 
 def _times(result: RoundResult) -> list[str]:
     found = []
     if result.known_margin_ns is not None:
         side = "early" if result.known_margin_ns >= 0 else "late"
-        found.append(f"Broke off {seconds(result.known_margin_ns)} {side}.")
+        found.append(tr("Broke off {known_margin} {side}.", known_margin=seconds(result.known_margin_ns), side=side))
     if result.turn_ns is not None:
         side = "after" if result.turn_ns >= 0 else "before"
-        planned = "the planned call, when it came is not noted" if result.call == "planned" else "the call"
-        found.append(f"Turned {seconds(result.turn_ns)} {side} {planned}.")
+        planned = tr("the planned call, when it came is not noted") if result.call == "planned" else tr("the call")
+        found.append(tr("Turned {turn} {side} {planned}.", turn=seconds(result.turn_ns), side=side, planned=planned))
     if result.travel_ns is not None:
-        found.append(f"The way took {seconds(result.travel_ns)}.")
+        found.append(tr("The way took {travel}.", travel=seconds(result.travel_ns)))
     if result.home_margin_ns is not None:
         side = "before" if result.home_margin_ns >= 0 else "after"
-        half = "Half home" if result.home == "home_half" else "Home"
-        found.append(f"{half} {seconds(result.home_margin_ns)} {side} the end.")
+        half = tr("Half home") if result.home == "home_half" else "Home"
+        found.append(tr(
+            "{half} {home_margin} {side} the end.", half=half, home_margin=seconds(result.home_margin_ns), side=side,
+        ))
     return found
 
 
@@ -110,19 +115,24 @@ def _unclear(result: RoundResult) -> list[str]:
     """Return what only a video can tell: contacts that no key told the end of, and marks too close to an edge."""
     taps = sum(found.mark.pointlike and found.mark.label == CONTACT for found in result.unclear)
     close = len(result.unclear) - taps
-    said = [f"See video: {_count(taps, 'contact')} whose end nobody noted."] if taps else []
-    return said + ([f"See video: {_count(close, 'mark')} too close to an edge to tell."] if close else [])
+    said = [tr("See video: {count} whose end nobody noted.", count=_count(taps, "contact"))] if taps else []
+    return said + ([tr(
+        "See video: {count} too close to an edge to tell.", count=_count(close, "mark"),
+    )] if close else [])
 
 
 def _points(result: RoundResult) -> str:
     points = result.points
-    text = f"Cost {points.cost}, gained {points.gain}: {points.net_points:+d} points"
+    text = tr(
+        "Cost {cost}, gained {gain}: {net_points:+d} points", cost=points.cost, gain=points.gain,
+        net_points=points.net_points,
+    )
     doubts = []
     if points.cost_at_most != points.cost:
-        doubts.append(f"cost up to {points.cost_at_most}")
+        doubts.append(tr("cost up to {cost_at_most}", cost_at_most=points.cost_at_most))
     if points.gain_at_most != points.gain:
-        doubts.append(f"gained up to {points.gain_at_most}")
-    return f"{text} (with what is unclear: {', '.join(doubts)})." if doubts else f"{text}."
+        doubts.append(tr("gained up to {gain_at_most}", gain_at_most=points.gain_at_most))
+    return tr("{text} (with what is unclear: {doubts}).", text=text, doubts=", ".join(doubts)) if doubts else f"{text}."
 
 
 def _way(way: Sequence[Shortfall]) -> str:

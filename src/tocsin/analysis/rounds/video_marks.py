@@ -9,6 +9,7 @@ import msgspec
 from tocsin.analysis.csv_table import TableError, rows_of, shown
 from tocsin.model.mark import Mark
 from tocsin.model.timeline.point import Point
+from tocsin.translation import tr
 from tocsin.units import NS_PER_MS, NS_PER_S
 
 COLUMNS = ("time", "label", "until", "by")
@@ -66,7 +67,7 @@ def read_table(text: str) -> tuple[VideoMark, ...]:
     marks = []
     for line, cells in rows_of(text, COLUMNS, COLUMNS[:2]):
         wrong = list(_problems(cells))
-        problems += [f"line {line}: {why}" for why in wrong]
+        problems += [tr("line {line}: {why}", line=line, why=why) for why in wrong]
         if not wrong:
             end_ns = video_time_ns(cells["until"]) if cells["until"] else None
             marks.append(VideoMark(video_time_ns(cells["time"]) or 0, end_ns, cells["label"], cells["by"]))
@@ -107,12 +108,14 @@ def on_clock(marks: Sequence[VideoMark], zero_ns: int, error_ns: int) -> tuple[M
 def _problems(cells: dict[str, str]) -> Iterator[str]:
     for column in ("time", "until"):
         if (cells[column] or column == "time") and video_time_ns(cells[column]) is None:
-            yield f"'{shown(cells[column])}' is no time of a video; write 83.4 or 1:23.4"
+            yield tr("'{cells}' is no time of a video; write 83.4 or 1:23.4", cells=shown(cells[column]))
     begin_ns, end_ns = video_time_ns(cells["time"]), video_time_ns(cells["until"])
     if begin_ns is not None and end_ns is not None and end_ns < begin_ns:
-        yield f"it ends ({cells['until']}) before it begins ({cells['time']})"
+        yield tr("it ends ({cells}) before it begins ({cells_2})", cells=cells["until"], cells_2=cells["time"])
     if not _LABEL.fullmatch(cells["label"]):
         label = shown(cells["label"])
-        yield f"'{label}' is no label; write contact, turned, home, home_half, home_none or one of your own"
+        yield tr(
+            "'{label}' is no label; write contact, turned, home, home_half, home_none or one of your own", label=label,
+        )
     if cells["by"] not in BY:
-        yield f"'{shown(cells['by'])}' is nobody; write us, partner or opponent"
+        yield tr("'{cells}' is nobody; write us, partner or opponent", cells=shown(cells["by"]))

@@ -19,6 +19,7 @@ from tocsin.model.pattern import LightPattern, Patterns, Rgb
 from tocsin.model.rig import Light, Rig
 from tocsin.model.safety import BLACK, FlashGuard
 from tocsin.model.timeline.timeline import Timeline
+from tocsin.translation import tr
 from tocsin.units import NS_PER_MS, NS_PER_S
 
 KEEP_ALIVE_NS = NS_PER_S               # many controllers show an effect of their own after 1 to 2.5 s of silence
@@ -67,7 +68,7 @@ class LightChannel(Channel):
     def open(self, now_ns: int) -> list[Event]:
         """Open the port and wait until its board listens: up to 2.5 s on USB. A missing strip is "absent"."""
         if self.rig.light is None:
-            return [Event(kind="device", at_ns=now_ns, state="absent", why="the rig has no [light]")]
+            return [Event(kind="device", at_ns=now_ns, state="absent", why=tr("the rig has no [light]"))]
         self._reopen(now_ns)
         while self._port is not None and self._told != "ready":
             now_ns = monotime.now_ns()
@@ -101,7 +102,7 @@ class LightChannel(Channel):
             return (
                 ShotResult(outcome="skipped", why="absent")
                 if absent
-                else ShotResult(outcome="failed", why="strip lost")
+                else ShotResult(outcome="failed", why=tr("strip lost"))
             )
         ready, self._ready = self._ready, None
         self._coming.pop(shot.key, None)
@@ -277,7 +278,9 @@ class LightChannel(Channel):
 
     def _tell(self, state: DeviceState, why: str, now_ns: int) -> None:
         self._told = state
-        name = f"{self._port.name if self._port else self._light.port}, {self._light.leds} LEDs"
+        name = tr(
+            "{name}, {leds} LEDs", name=self._port.name if self._port else self._light.port, leds=self._light.leds,
+        )
         self._events.append(Event(kind="device", at_ns=now_ns, state=state, name=name, why=why))
 
     def _take_events(self) -> list[Event]:

@@ -13,6 +13,7 @@ from tocsin.channels.holders import Holder, holders
 from tocsin.model.rig import Light
 from tocsin.model.serial_port import AUTO, is_port, is_stand_in
 from tocsin.seam import bench_file
+from tocsin.translation import tr
 from tocsin.units import NS_PER_MS
 
 WRITE_TIMEOUT_S = 0.15                 # the conductor takes half a second of silence for a hung worker
@@ -82,11 +83,13 @@ def find(light: Light) -> str:
     """Return the name of the port that the rig means. Raises PortError if it is not there."""
     if light.port != AUTO:
         if not _may_be_opened(light.port):
-            raise PortError(f"{light.port}: is no serial port and is not opened; `tocsin devices` lists the ports")
+            raise PortError(tr(
+                "{port}: is no serial port and is not opened; `tocsin devices` lists the ports", port=light.port,
+            ))
         return light.port
     found = [port for port in list_ports.comports() if usb_ids(port) == light.usb.lower()]
     if not found:
-        raise PortError(f"no strip with the USB ids {light.usb}: plug it in, or see `tocsin devices`")
+        raise PortError(tr("no strip with the USB ids {usb}: plug it in, or see `tocsin devices`", usb=light.usb))
     return str(found[0].device)
 
 
@@ -100,23 +103,25 @@ def reason(name: str, error: BaseException) -> str:
     number = getattr(error, "errno", None)
     if number == errno.EACCES or "PermissionError" in str(error):
         if sys.platform == "linux":
-            return f"{name}: not permitted; `sudo usermod -aG dialout $USER`, then log in again"
-        return f"{name}: in use by another program (a serial monitor, a slicer, another strip tool): close it"
+            return tr("{name}: not permitted; `sudo usermod -aG dialout $USER`, then log in again", name=name)
+        return tr(
+            "{name}: in use by another program (a serial monitor, a slicer, another strip tool): close it", name=name,
+        )
     if number == errno.EBUSY or "exclusively lock" in str(error):
         return in_use(name, holders([name]))
     if number == errno.ENOENT or "FileNotFoundError" in str(error):
-        return f"{name}: there is no such port; `tocsin devices` lists them"
+        return tr("{name}: there is no such port; `tocsin devices` lists them", name=name)
     if number in _GONE or any(f"errno {gone}]" in str(error).lower() for gone in _GONE):
-        return f"{name}: unplugged: plug it in again"
+        return tr("{name}: unplugged: plug it in again", name=name)
     if isinstance(error, serial.SerialTimeoutException):
-        return f"{name}: the strip does not take what is sent"
+        return tr("{name}: the strip does not take what is sent", name=name)
     return f"{name}: {str(error).lower() or type(error).__name__}"
 
 
 def in_use(name: str, by: Sequence[Holder]) -> str:
     """Return that a port is in use, by which program if known, and what to do."""
-    who = " and ".join(map(str, by)) or "another program (a serial monitor, a modem service)"
-    return f"{name}: in use by {who}: close it"
+    who = " and ".join(map(str, by)) or tr("another program (a serial monitor, a modem service)")
+    return tr("{name}: in use by {who}: close it", name=name, who=who)
 
 
 def _may_be_opened(name: str) -> bool:

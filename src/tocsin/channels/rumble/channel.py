@@ -20,9 +20,10 @@ from tocsin.model.pattern import Patterns, RumblePattern, RumbleStep
 from tocsin.model.plan import ChannelName, Role
 from tocsin.model.rig import Pad, Rig
 from tocsin.model.timeline.timeline import Timeline
+from tocsin.translation import tr
 from tocsin.units import NS_PER_MS
 
-CAUGHT_UP = "caught up with"
+CAUGHT_UP = tr("caught up with")
 BUTTONS_NS = 4 * NS_PER_MS             # a press reads 2 ms late on average
 SLOW_NS = 50 * NS_PER_MS
 PREFLIGHT = RumblePattern(steps=(RumbleStep(strong=1.0, weak=1.0, lasts_ns=500 * NS_PER_MS),))
@@ -83,13 +84,13 @@ class RumbleChannel(Channel):
     def open(self, now_ns: int) -> list[Event]:
         """Find the rig's pads; return their states and the channel's. SDL is not loaded for a rig without pads."""
         if not self._seats:
-            return [Event(kind="device", at_ns=now_ns, state="absent", why="the rig names no pad: add a [[pad]]")]
+            return [Event(kind="device", at_ns=now_ns, state="absent", why=tr("the rig names no pad: add a [[pad]]"))]
         try:
             self._sdl = Joysticks(hidapi=any(seat.pad.hidapi for seat in self._seats))
             self._sdl.start()
         except (RuntimeError, ImportError) as error:
             self._sdl = None
-            why = f"SDL's joysticks do not start: {error}"
+            why = tr("SDL's joysticks do not start: {error}", error=error)
             return [Event(kind="device", at_ns=now_ns, state="failed", why=why)]
         self._sdl.poll()
         self._rebind(now_ns)
@@ -206,8 +207,11 @@ class RumbleChannel(Channel):
             self._tell_refusal(seat, found, now_ns)
         if took_ns > SLOW_NS and not seat.slow_told:
             seat.slow_told = True
-            what = f"the driver of {found.name} ({seat.pad.role}) takes {took_ns // NS_PER_MS} ms a call"
-            why = "a cable instead of radio mostly helps; what comes after it on other pads is late by as much"
+            what = tr(
+                "the driver of {name} ({role}) takes {took} ms a call", name=found.name, role=seat.pad.role,
+                took=took_ns // NS_PER_MS,
+            )
+            why = tr("a cable instead of radio mostly helps; what comes after it on other pads is late by as much")
             self._told.append(Event(kind="fault", at_ns=now_ns, what=what, why=why))
         return ok, now_ns + took_ns
 
@@ -234,7 +238,7 @@ class RumbleChannel(Channel):
     def _tell_refusal(self, seat: _Seat, found: FoundPad, now_ns: int) -> None:
         if not seat.refusal_told:
             seat.refusal_told = True
-            what = f"{found.name} ({seat.pad.role}) did not take the rumble"
+            what = tr("{name} ({role}) did not take the rumble", name=found.name, role=seat.pad.role)
             self._told.append(Event(kind="fault", at_ns=now_ns, what=what, why=_refusal([found.name])))
 
     # -- pads that come and go --------------------------------------------------------------------------------------
@@ -284,7 +288,7 @@ class RumbleChannel(Channel):
         if name:
             state, why = "ready", f"{CAUGHT_UP} {cue}" if cue else ask
             if missing and not why:
-                why = f"missing: {'; '.join(map(describe, missing))}"
+                why = tr("missing: {map}", map="; ".join(map(describe, missing)))
         else:
             had_one = before is not None and before[0] in ("ready", "lost")
             state = "lost" if had_one else "absent"
@@ -311,11 +315,13 @@ class RumbleChannel(Channel):
 
     def _fix(self, missing: Sequence[Pad], *, lost: bool) -> str:
         if lost:
-            return "unplugged: plug it in again"
+            return tr("unplugged: plug it in again")
         assert self._sdl is not None  # only it finds pads
         wanted = "; ".join(dict.fromkeys(map(describe, missing)))
         found = listing(self._sdl.found)
-        return f"plug in {wanted}" + (f" (there is {found})" if found else " (no pad is plugged in)")
+        return tr("plug in {wanted}", wanted=wanted) + (tr(" (there is {found})", found=found) if found else tr(
+            " (no pad is plugged in)",
+        ))
 
     def _button(self, button: Button, now_ns: int) -> None:
         """Report a button that the rig names; all others stay between the pad and its robot."""
@@ -330,4 +336,4 @@ class RumbleChannel(Channel):
 
 
 def _refusal(names: Sequence[str]) -> str:
-    return f"{', '.join(names)}: unplugged, or a pad whose driver knows no motors"
+    return tr("{names}: unplugged, or a pad whose driver knows no motors", names=", ".join(names))

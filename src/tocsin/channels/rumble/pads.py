@@ -15,6 +15,7 @@ import msgspec
 
 from tocsin.model.plan import Role
 from tocsin.model.rig import Pad
+from tocsin.translation import tr
 
 _ORDINALS = {1: "first", 2: "second", 3: "third"}
 
@@ -128,8 +129,8 @@ def describe(pad: Pad) -> str:
     parts = [f"{key} {value}" for key, value in (("usb", pad.usb), ("guid", pad.guid), ("name", pad.name)) if value]
     if pad.order is not None:
         which = _ORDINALS.get(pad.order, f"{pad.order}th")
-        parts.append(f"the {which} {'one' if parts else 'pad'}")
-    return ", ".join(parts) or "any pad"
+        parts.append(tr("the {which} {part}", which=which, part="one" if parts else "pad"))
+    return ", ".join(parts) or tr("any pad")
 
 
 def listing(found: Iterable[FoundPad]) -> str:
@@ -165,7 +166,9 @@ def _asks(wanted: Sequence[Pad], found: Sequence[FoundPad], bound: Mapping[int, 
         if len(equal) == len(slots) and len(set(roles)) == 1:
             continue
         asks[slot] = (
-            f"{len(equal)} equal pads, taken in the order they appeared ({', '.join(roles)}): is this the right one? "
-            "The preflight shakes one after another"
+            tr(
+                "{count} equal pads, taken in the order they appeared ({roles}): is this the right one? The preflight "
+                "shakes one after another", count=len(equal), roles=", ".join(roles),
+            )
         )
     return asks

@@ -26,6 +26,7 @@ from tocsin.model.plan import ChannelName
 from tocsin.model.rig import Rig
 from tocsin.model.safety import OKABE_ITO, FlashGuard
 from tocsin.model.timeline.timeline import Firing, Point, Timeline
+from tocsin.translation import tr
 from tocsin.units import NS_PER_MS, NS_PER_S
 
 if TYPE_CHECKING:
@@ -81,7 +82,7 @@ class ScreenChannel(Channel):
     def open(self, now_ns: int) -> list[Event]:
         """Open the window; "absent" without a display or without a screen in the rig."""
         if self.rig.screen is None:
-            return [self._device(now_ns, "absent", why="no [screen] in the rig")]
+            return [self._device(now_ns, "absent", why=tr("no [screen] in the rig"))]
         self._pygame = import_pygame("screen")
         return [self._open_window(self._pygame, now_ns)]
 

@@ -4,13 +4,14 @@ from types import ModuleType
 from typing import Any
 
 from tocsin.channels.device import Event
+from tocsin.translation import tr
 
 _NAMED = {
     "return": "enter", "+": "plus", "-": "minus", ",": "comma", ".": "period", "/": "slash", ";": "semicolon",
     "'": "quote", "=": "equals", "[": "left_bracket", "]": "right_bracket", "\\": "backslash", "`": "backquote",
     "page up": "page_up", "page down": "page_down", "pageup": "page_up", "pagedown": "page_down",
 }  # fmt: skip
-_MODIFIERS = (" shift", " ctrl", " alt", " meta", " gui", "alt gr", "caps lock", "numlock")
+_MODIFIERS = (" shift", " ctrl", " alt", " meta", " gui", "alt gr", tr("caps lock"), "numlock")
 # Places of the row of digits (USB HID usage ids, which SDL's scancodes are): on some layouts digits need shift.
 _DIGIT_PLACES = {30 + n: str((n + 1) % 10) for n in range(10)}
 

@@ -14,6 +14,7 @@ from tocsin.channels.screen.rows import ORANGE, SKY_BLUE, WHITE, YELLOW
 from tocsin.model.display.round_picture import Dot, Happening, RoundPicture, Shape, Span
 from tocsin.model.pattern import Rgb
 from tocsin.model.safety import BLACK
+from tocsin.translation import tr
 
 LETTERS, DIGITS = 0.127, 0.113  # heights of the capitals of word and number, as shares of the window's
 _LABEL, _LEVELS = 0.047, 2  # line height of the bar's labels, and how many lines of them there may be
@@ -24,7 +25,7 @@ _GREY: Rgb = (128, 128, 128)
 _COLOURS: dict[Shape, Rgb] = {"filled": WHITE, "cross": ORANGE, "open": WHITE, "question": SKY_BLUE}
 
 # What a round lacks that has no time at an edge.
-_UNKNOWN = {"call": "no turn", "end of the match": "not home"}
+_UNKNOWN = {"call": tr("no turn"), "end of the match": tr("not home")}
 
 Point = tuple[int, int]
 
@@ -179,7 +180,7 @@ class _Bar:
         taken: list[list[tuple[int, int]]] = [[] for _ in range(_LEVELS)]  # by the labels of each line
         size = max(6, self._line // 2)
         pushes = [
-            Label(f"push {n}", "push", max(span.begin_s, self._begin_s))
+            Label(tr("push {n}", n=n), "push", max(span.begin_s, self._begin_s))
             for n, span in enumerate(self._seen(self._picture.pushes))
         ]
         happened = [Label(one.what, one.what, one.at_s) for one in self._picture.instants]
@@ -197,7 +198,7 @@ class _Bar:
             if level is not None:
                 taken[level].append((left, left + wide))
                 box = Box(left, self._box.y + (_LEVELS - 1 - level) * self._line, wide, self._line)
-                texts += self._label(f"at {name}", text, box, WHITE if text == "push" else SKY_BLUE)
+                texts += self._label(tr("at {name}", name=name), text, box, WHITE if text == "push" else SKY_BLUE)
         for instant in self._picture.instants:
             if self._begin_s <= instant.at_s <= self._end_s:
                 shapes += _marker(instant.what, self._x(instant.at_s), self._track, size)
@@ -221,7 +222,7 @@ class _Bar:
                 yield from self._label(name, text, Box(begin, low, end - begin, self._line), WHITE)
         if self._unknown:
             box = Box(self._box.x, low, self._x0 - self._box.x, self._line)
-            yield from self._label("unknown", _UNKNOWN.get(self._picture.edge, "no push"), box, WHITE)
+            yield from self._label("unknown", _UNKNOWN.get(self._picture.edge, tr("no push")), box, WHITE)
 
     def _label(self, name: str, text: str, box: Box, colour: Rgb) -> list[ScreenText]:
         return place([TextRow(name, text, _LABEL, colour)], box.grown(0), self._unit, self._measure)

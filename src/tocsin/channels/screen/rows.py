@@ -12,6 +12,7 @@ from tocsin.model.display.view_model import ViewModel
 from tocsin.model.pattern import Rgb
 from tocsin.model.safety import BLACK, OKABE_ITO, contrast
 from tocsin.readable import readable_line
+from tocsin.translation import tr
 
 WHITE, YELLOW = OKABE_ITO["white"], OKABE_ITO["yellow"]
 ORANGE, SKY_BLUE = OKABE_ITO["orange"], OKABE_ITO["sky_blue"]
@@ -22,7 +23,7 @@ SCRIBE_SHARES = (0.1, 0.085, 0.07, 0.055, 0.045)
 WORD_SHARE = 0.25                      # of the height, the letters of a cue's word
 _MOST = 300                            # characters of a row: a wall of letters tells nobody anything
 _UNBROKEN = "\N{NO-BREAK SPACE}"
-_CLICK = "Click this window to use its keys"
+_CLICK = tr("Click this window to use its keys")
 # What stands for rounds of a drill, as far as pygame's own font has it.
 _SHAPES = str.maketrans({"●": "•", "○": "o"})
 # No line of a result begins with the unit of the number before it.
@@ -109,11 +110,11 @@ def _match_rows(view: ViewModel) -> Iterator[TextRow]:
     yield TextRow("digits", view.digits, 0.46 if view.alarms else 0.57, WHITE if view.moving else SKY_BLUE)
     yield TextRow("typed", _typed(view), 0.2, YELLOW)
     for number, line in enumerate(view.sign):
-        yield TextRow(f"sign {number}", line, 0.2 if number else 0.36, WHITE, most=2)
+        yield TextRow(tr("sign {number}", number=number), line, 0.2 if number else 0.36, WHITE, most=2)
     yield TextRow("prompt", view.prompt, 0.11, YELLOW, most=2)
     yield TextRow("windows", joined(view.windows), 0.085, ORANGE, most=2)
     for number, ahead in enumerate(view.ahead[:1] if view.alarms else view.ahead):
-        yield TextRow(f"ahead {number}", ahead.line, 0.085 - 0.03 * number, SKY_BLUE, most=2)
+        yield TextRow(tr("ahead {number}", number=number), ahead.line, 0.085 - 0.03 * number, SKY_BLUE, most=2)
     yield from _alarm_rows(view, 0.16)
     yield TextRow("notice", _notice(view), 0.05, YELLOW, most=2)
 
@@ -128,7 +129,7 @@ def _quiet_rows(view: ViewModel) -> Iterator[TextRow]:
         yield TextRow("title", view.title, 0.06 if lines else 0.075, WHITE)
         yield TextRow("digits", "" if lines else view.digits, 0.27, SKY_BLUE)
     for number, line in enumerate(view.sign):
-        yield TextRow(f"sign {number}", line, 0.25, WHITE, most=1 + 2 * number)
+        yield TextRow(tr("sign {number}", number=number), line, 0.25, WHITE, most=1 + 2 * number)
     for number, line in enumerate(lines):
         what = "card" if view.card else "result"
         text = _BEFORE_UNIT.sub(_UNBROKEN, line.translate(_SHAPES))
@@ -139,21 +140,25 @@ def _quiet_rows(view: ViewModel) -> Iterator[TextRow]:
     yield TextRow("facts", joined(view.facts), 0.038 if lines else 0.045, WHITE, most=3)
     yield from _alarm_rows(view, 0.16)
     yield TextRow("notice", _notice(view), 0.05, YELLOW, most=2)
-    yield from (TextRow(f"earlier {number}", text, 0.042, WHITE, most=2) for number, text in enumerate(view.earlier))
+    yield from (TextRow(tr(
+        "earlier {number}", number=number,
+    ), text, 0.042, WHITE, most=2) for number, text in enumerate(view.earlier))
     if view.phase == "over" or view.card:
         return                             # there they stand in one line
     for fact in view.devices:
         if fact.state not in ("lost", "failed"):
             text = f"{fact.what}: {fact.state}" + (f" – {fact.text}" if fact.text else "")
             yield TextRow(
-                f"device {fact.what}", text, 0.042, WHITE if fact.state in ("ready", "off") else YELLOW, most=2
+                tr(
+                    "device {what}", what=fact.what,
+                ), text, 0.042, WHITE if fact.state in ("ready", "off") else YELLOW, most=2
             )
 
 
 def _alarm_rows(view: ViewModel, line: float) -> Iterator[TextRow]:
     for number, alarm in enumerate(view.alarms):
-        yield TextRow(f"alarm {number}", f"! {alarm.what} !", line, ORANGE, outlined=True)
-        yield TextRow(f"fix {number}", alarm.fix, 0.45 * line, ORANGE, most=2)
+        yield TextRow(tr("alarm {number}", number=number), f"! {alarm.what} !", line, ORANGE, outlined=True)
+        yield TextRow(tr("fix {number}", number=number), alarm.fix, 0.45 * line, ORANGE, most=2)
 
 
 def _typed(view: ViewModel) -> str:

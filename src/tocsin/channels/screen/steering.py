@@ -18,6 +18,7 @@ from tocsin.channels.screen.layout import TextRow
 from tocsin.channels.screen.rows import WHITE, YELLOW, view_rows
 from tocsin.model.display.view_model import ViewModel
 from tocsin.model.safety import BLACK
+from tocsin.translation import tr
 from tocsin.units import NS_PER_S
 
 if TYPE_CHECKING:
@@ -37,7 +38,7 @@ GATE = 0.15                            # half the width of the middle
 
 _HEIGHT = 0.11                         # of the window
 _AWAY = ("title", "digits", "windows", "notice")
-_TASK = "Keep the marker in the middle"
+_TASK = tr("Keep the marker in the middle")
 
 
 class Steering:

@@ -7,6 +7,7 @@ from typing import NamedTuple
 from tocsin.channels.screen.icon import icon
 from tocsin.channels.sdl import NAME
 from tocsin.model.rig import Screen
+from tocsin.translation import tr
 
 # Drivers that SDL falls back to without a word where no display is (measured).
 _NO_DISPLAY = ("offscreen", "dummy")
@@ -33,7 +34,7 @@ def open_window(pygame: ModuleType, screen: Screen, *, drives_robot: bool) -> Wi
         return WindowOpening(_set_mode(pygame, screen))
     except pygame.error as error:
         close_window(pygame)
-        return WindowOpening("", f"no window: {error}")
+        return WindowOpening("", tr("no window: {error}", error=error))
 
 
 def start_display(pygame: ModuleType) -> str:
@@ -42,7 +43,7 @@ def start_display(pygame: ModuleType) -> str:
     driver = pygame.display.get_driver()
     if driver in _NO_DISPLAY and driver not in os.environ.get("SDL_VIDEODRIVER", ""):
         close_window(pygame)
-        return "no display; log in at the laptop itself, or set DISPLAY"
+        return tr("no display; log in at the laptop itself, or set DISPLAY")
     return ""
 
 
@@ -64,5 +65,8 @@ def _set_mode(pygame: ModuleType, screen: Screen) -> str:
         size = (min(screen.width, sizes[display][0]), min(screen.height, sizes[display][1]))
         surface = pygame.display.set_mode(size, pygame.RESIZABLE, display=display)
     width, height = surface.get_size()
-    missing = f", as there is no display {screen.display}" if display != screen.display else ""
-    return f"{width} × {height} on display {display}{missing}"
+    missing = tr(", as there is no display {display}", display=screen.display) if display != screen.display else ""
+    return tr(
+        "{width} × {height} on display {display}{missing}", width=width, height=height, display=display,
+        missing=missing,
+    )

@@ -24,6 +24,7 @@ from tocsin.model.plan import ChannelName
 from tocsin.model.rig import Rig, Sound
 from tocsin.model.samples import RATE_HZ, SIDES, sounds_ns
 from tocsin.model.timeline.timeline import Timeline
+from tocsin.translation import tr
 from tocsin.units import NS_PER_MS, NS_PER_S
 
 VOICES = 8                             # as many as SDL's mixer has by default; each cue takes one
@@ -32,7 +33,10 @@ MOST_SPOKEN_NS = 240 * NS_PER_S        # of tones with their words: 46 MB held r
 FIRST_RETRY_NS, LONGEST_RETRY_NS = NS_PER_S, 8 * NS_PER_S
 BELOW_ALL_CUES = -1
 WORD = "word"                          # the part of a firing that is spoken, in its journal's record
-_NO_ROOM = f"some words are only shown: all sounds together last more than {MOST_SPOKEN_NS // NS_PER_S} s"
+_NO_ROOM = tr(
+    "some words are only shown: all sounds together last more than {most_spoken} s",
+    most_spoken=MOST_SPOKEN_NS // NS_PER_S,
+)
 _FORMAT = (RATE_HZ, -16, SIDES)        # what the samples are; 16 bits with a sign
 _PREFLIGHT = SoundPattern(steps=(SoundStep(hz=659.2551, level=0.5, lasts_ns=500 * NS_PER_MS),))     # E5, ISO 16
 _PREFLIGHT_KEY: Key = (-1, 0)
@@ -58,7 +62,7 @@ class SoundChannel(Channel):
         super().__init__(rig)
         self._pygame: Any = None
         self._is: DeviceState = "absent"
-        self._why = "the rig has no [sound]"
+        self._why = tr("the rig has no [sound]")
         self._patterns: dict[str, SoundPattern] = {}
         self._sounds: dict[str, Any] = {}
         self._words: dict[str, bytes] = {}         # by cue
@@ -113,7 +117,7 @@ class SoundChannel(Channel):
         if self._is != "ready":
             lost = self._is == "lost"
             return (
-                ShotResult(outcome="failed", why="loudspeaker lost")
+                ShotResult(outcome="failed", why=tr("loudspeaker lost"))
                 if lost
                 else ShotResult(outcome="skipped", why="absent")
             )
@@ -129,7 +133,7 @@ class SoundChannel(Channel):
         sound = spoken or self._sounds[firing.pattern]
         playing = sound.play(0, cut_ms)
         if playing is None:
-            return ShotResult(outcome="failed", why="the mixer has no free voice")
+            return ShotResult(outcome="failed", why=tr("the mixer has no free voice"))
         tone_ends_ns = now_ns + firing.lasts_ns
         ends_ns = max(tone_ends_ns, now_ns + round(sound.get_length() * NS_PER_S)) if spoken else tone_ends_ns
         self._voices[shot.key] = _PlayingSound(playing, firing.priority, tone_ends_ns, ends_ns)
@@ -165,7 +169,9 @@ class SoundChannel(Channel):
             return [self._state(now_ns)]
         if self._is == "ready" and self._device_removed():
             self._voices.clear()
-            self._is, self._why = "lost", "the sound device went away: plug it in, or choose another as the system's"
+            self._is, self._why = "lost", tr(
+                "the sound device went away: plug it in, or choose another as the system's",
+            )
             self._pause_ns, self._retry_ns = FIRST_RETRY_NS, now_ns + FIRST_RETRY_NS
             return [self._state(now_ns)]
         if self._is == "lost" and now_ns >= self._retry_ns and now_ns > self._coming_ns:
@@ -215,10 +221,15 @@ class SoundChannel(Channel):
                 self._pygame.display.init()        # brings the events; SDL_VIDEODRIVER is dummy here
         except (self._pygame.error, NotImplementedError) as error:
             # NotImplementedError: a pygame that was built without its mixer.
-            self._why = f"no loudspeaker ({str(error).lower()}): plug one in, or check who may use the sound device"
+            self._why = tr(
+                "no loudspeaker ({error}): plug one in, or check who may use the sound device",
+                error=str(error).lower(),
+            )
             return
         if mixer.get_init() != _FORMAT:
-            self._why = f"no loudspeaker for 48 kHz stereo: the mixer opened as {mixer.get_init()}"
+            self._why = tr(
+                "no loudspeaker for 48 kHz stereo: the mixer opened as {get_init}", get_init=mixer.get_init(),
+            )
             mixer.quit()
             return
         mixer.set_num_channels(VOICES)
@@ -266,10 +277,10 @@ class SoundChannel(Channel):
             sound.set_volume(0.0 if self._muted else self._volume)
 
     def _level(self) -> str:
-        return "muted" if self._muted else f"volume {self._volume * 100:.0f} %"
+        return "muted" if self._muted else tr("volume {volume:.0f} %", volume=self._volume * 100)
 
     def _state(self, now_ns: int) -> Event:
-        name = f"loudspeaker, {self._level()}" if self._is == "ready" else "loudspeaker"
+        name = tr("loudspeaker, {level}", level=self._level()) if self._is == "ready" else "loudspeaker"
         why = (self._note or _NO_ROOM * self._no_room) if self._is == "ready" else self._why
         return Event(kind="device", at_ns=now_ns, state=self._is, name=name, why=why)
 

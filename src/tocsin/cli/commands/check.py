@@ -27,8 +27,9 @@ from tocsin.lint.finding import LEVELS, Level
 from tocsin.lint.messages import explained, explained_facts, fix, message, source, why
 from tocsin.lint.rules import KINDS
 from tocsin.speech.cache import WordCache, words_folder
+from tocsin.translation import tr
 
-_EXAMPLES = """\
+_EXAMPLES = tr("""\
 examples:
   tocsin check                    the project and all files that it names; without one all files of this folder
   tocsin check my_team            all files of another folder
@@ -47,12 +48,16 @@ against it too; leads against your runs in the same game, which bound a lead fro
 A mistake can hide others: check again once it is fixed.
 
 exit codes: 0 no mistake and no error (there may be warnings), 2 usage, 20 mistakes or errors
-"""
-_MORE = "`tocsin check --explain CODE` says more; a code stands in parentheses."
+""")
+_MORE = tr("`tocsin check --explain CODE` says more; a code stands in parentheses.")
 _WIDEST = 100
 _USUAL = (79, 24)
 _COUNTED: dict[Level, tuple[str, str]] = {
-    "error": ("error", "errors"), "warning": ("warning", "warnings"), "advice": ("piece of advice", "pieces of advice"),
+    "error": ("error", "errors"), "warning": ("warning", "warnings"), "advice": (tr(
+        "piece of advice",
+    ), tr(
+        "pieces of advice",
+    )),
 }  # fmt: skip
 _INDENT = "    "
 _ALIKE = 3                             # so many of one code are shown in full, of the others the lines
@@ -60,15 +65,15 @@ _ALIKE = 3                             # so many of one code are shown in full, 
 
 def parser() -> Parser:
     """Return the parser of ``tocsin check``."""
-    purpose = "Find the mistakes of plans, games, rigs and patterns in one go, and what else speaks against a plan."
+    purpose = tr("Find the mistakes of plans, games, rigs and patterns in one go, and what else speaks against a plan.")
     result = Parser("tocsin check", purpose, _EXAMPLES)
     add = result.add_argument
-    add("what", nargs="*", metavar="FILE|FOLDER|NAME", help="what to check (all files of this folder)")
-    add("--game", metavar="NAME|FILE", help="check plans and drills in this game instead of the one that they name")
-    add("--plan", metavar="NAME|FILE", help="check drills with this plan instead of the one that they name")
-    add("--json", action="store_true", help="print mistakes and findings as JSON")
-    add("--runs", type=Path, metavar="DIR", help="where runs are recorded, against which leads are held")
-    add("--explain", metavar="CODE", help="say what a code is about, and where its limit comes from")
+    add("what", nargs="*", metavar="FILE|FOLDER|NAME", help=tr("what to check (all files of this folder)"))
+    add("--game", metavar="NAME|FILE", help=tr("check plans and drills in this game instead of the one that they name"))
+    add("--plan", metavar="NAME|FILE", help=tr("check drills with this plan instead of the one that they name"))
+    add("--json", action="store_true", help=tr("print mistakes and findings as JSON"))
+    add("--runs", type=Path, metavar="DIR", help=tr("where runs are recorded, against which leads are held"))
+    add("--explain", metavar="CODE", help=tr("say what a code is about, and where its limit comes from"))
     return result
 
 
@@ -95,8 +100,12 @@ def _checked(given: argparse.Namespace) -> int:
     game = given.game if given.game is None else meant.game(given.game, ())
     files = (*([read.document.name] if read else []), *files_of(what, plan))
     if not files:
-        where = " ".join(given.what) or "this folder"
-        raise UsageError(f"there is no file to check in {where}", hint="`tocsin init DIR` writes some to begin with")
+        where = " ".join(given.what) or tr("this folder")
+        raise UsageError(tr(
+            "there is no file to check in {where}", where=where,
+        ), hint=tr(
+            "`tocsin init DIR` writes some to begin with",
+        ))
     if not any(Path(one).name == FILE_NAME for one in given.what):
         meant.name(one for one in given.what if Path(one).is_file())
     meant.tell()
@@ -105,7 +114,7 @@ def _checked(given: argparse.Namespace) -> int:
     runs, shelf = runs_folder(meant.runs(given.runs)), WordCache(words_folder())
     unknown = unknown_people(project, runs) if project else ()
     told = found_in(checked, runs, shelf, lambda error: broken.setdefault(error.line))
-    notes = [*_notes(checked), *unknown, *(f"Of this run nothing was learnt: {line}." for line in broken)]
+    notes = [*_notes(checked), *unknown, *(tr("Of this run nothing was learnt: {line}.", line=line) for line in broken)]
     if given.json:
         listed = [as_json(problem) for problem in checked.problems]
         facts = {"files": list(files), "problems": listed, "findings": [_json(one) for one in told], "notes": notes}
@@ -131,7 +140,11 @@ def _meant(arguments: Sequence[str], project: FoundProject | None) -> tuple[str,
 
 def _explain(given: argparse.Namespace, width: int) -> int:
     if given.what or given.plan is not None or given.game is not None or given.runs is not None:
-        raise UsageError("--explain looks at no files", hint="it takes a code alone: `tocsin check --explain flash`")
+        raise UsageError(tr(
+            "--explain looks at no files",
+        ), hint=tr(
+            "it takes a code alone: `tocsin check --explain flash`",
+        ))
     if given.json:
         tell_json(facts_of(given.explain))
     else:
@@ -151,28 +164,41 @@ def _json(told: LocatedFinding) -> dict[str, str | int]:
 def _of_project(files: Sequence[str]) -> str:
     """Return what was checked since the project names it."""
     count = len(files) - 1
-    return f"Looked at {files[0]} and the {f'{count} files' if count != 1 else 'file'} that it names."
+    return tr(
+        "Looked at {files} and the {part} that it names.", files=files[0],
+        part=f'{count} files' if count != 1 else "file",
+    )
 
 
 def _looked_at(files: Sequence[str]) -> str:
     """Return what was found in this folder to be checked."""
     folders = dict.fromkeys(str(Path(file).parent) for file in files)
-    where = ", ".join("this folder" if folder == "." else folder for folder in folders)
-    return f"Looked at {len(files)} file{'' if len(files) == 1 else 's'} in {where}."
+    where = ", ".join(tr("this folder") if folder == "." else folder for folder in folders)
+    return tr(
+        "Looked at {count} file{part} in {where}.", count=len(files), part="" if len(files) == 1 else "s", where=where,
+    )
 
 
 def _notes(checked: Checked) -> Iterator[str]:
     """Yield what was not looked at, and why."""
     if checked.problems:
         yield (
-            "Once these are fixed more may be found: what cannot be read hides what hangs on it, and findings wait "
-            "until a plan and its game have no mistakes."
+            tr(
+                "Once these are fixed more may be found: what cannot be read hides what hangs on it, and findings "
+                "wait until a plan and its game have no mistakes.",
+            )
         )
     for plan, game in checked.strange:
-        yield f"{plan} is of the game {game}, not of the project's: it is played in the game that it names itself."
+        yield tr(
+            "{plan} is of the game {game}, not of the project's: it is played in the game that it names itself.",
+            plan=plan, game=game,
+        )
     if checked.plans and len(checked.rigs) > 1:
         rigs = ", ".join(document.name for _, document in checked.rigs)
-        yield f"No plan was held against a rig, since there are {len(checked.rigs)} ({rigs}): name a plan and its rig."
+        yield tr(
+            "No plan was held against a rig, since there are {count} ({rigs}): name a plan and its rig.",
+            count=len(checked.rigs), rigs=rigs,
+        )
 
 
 def _text(
@@ -185,9 +211,9 @@ def _text(
 
 
 def _summary(problems: tuple[FileDiagnostic, ...], told: list[LocatedFinding], files: int) -> Iterator[str]:
-    counted = f"{files} file{'' if files == 1 else 's'}: no mistakes"
+    counted = tr("{files} file{part}: no mistakes", files=files, part="" if files == 1 else "s")
     if not problems:
-        yield f"{counted}, {_count(told)}" if told else f"{counted} and no findings"
+        yield f"{counted}, {_count(told)}" if told else tr("{counted} and no findings", counted=counted)
     elif told:
         yield _count(told)
 
@@ -220,8 +246,13 @@ def _blocks(told: list[LocatedFinding], width: int) -> Iterator[str]:
             yield _block(one, width)
         if place == _ALIKE:
             lines = _in_lines(other.spot.line for other in group[_ALIKE:])
-            head = f"{one.file}: {one.finding.level} ({one.finding.code}), and {len(group) - _ALIKE} more of these"
-            yield "\n".join(textwrap.wrap(f"{head}, in {lines}", width, subsequent_indent="    "))
+            head = tr(
+                "{file}: {level} ({code}), and {count} more of these", file=one.file, level=one.finding.level,
+                code=one.finding.code, count=len(group) - _ALIKE,
+            )
+            yield "\n".join(textwrap.wrap(tr(
+                "{head}, in {lines}", head=head, lines=lines,
+            ), width, subsequent_indent="    "))
 
 
 def _block(told: LocatedFinding, width: int) -> str:
@@ -231,7 +262,9 @@ def _block(told: LocatedFinding, width: int) -> str:
         code=finding.code, file=told.file, line=spot.line, column=spot.column, length=spot.length, source=spot.source,
         message=f"{finding.level} ({finding.code}): {message(finding)}",
     )  # fmt: skip
-    parts = (f"Why: {why(finding)}", f"Limit: {source(finding)}.", f"Fix: {fix(finding)}")
+    parts = (tr("Why: {why}", why=why(finding)), tr("Limit: {source}.", source=source(finding)), tr(
+        "Fix: {fix}", fix=fix(finding),
+    ))
     rest = [
         textwrap.fill(part, width, initial_indent=_INDENT, subsequent_indent=2 * _INDENT, break_on_hyphens=False)
         for part in parts
@@ -244,7 +277,7 @@ def _count(told: list[LocatedFinding]) -> str:
     return ", ".join(f"{count} {_COUNTED[level][count > 1]}" for level, count in counts.items() if count) + "."
 
 
-_STANDS = "Words in capitals stand for what the file holds."
+_STANDS = tr("Words in capitals stand for what the file holds.")
 
 
 def told_of(code: str, width: int) -> str:
@@ -253,9 +286,9 @@ def told_of(code: str, width: int) -> str:
         parts = explained(code)
     else:
         facts = _of_mistake(code)
-        parts = [f"{code}: mistake", "A mistake: the file cannot be used until it is fixed."]
-        parts.append(f"It says: {facts['message']}")
-        parts += [f"Fix: {facts['mend']}"] if facts["mend"] else []
+        parts = [tr("{code}: mistake", code=code), tr("A mistake: the file cannot be used until it is fixed.")]
+        parts.append(tr("It says: {facts}", facts=facts["message"]))
+        parts += [tr("Fix: {facts}", facts=facts["mend"])] if facts["mend"] else []
         parts += [_STANDS] if _has_facts(code) else []
     return "\n".join("\n".join(textwrap.wrap(part, width, subsequent_indent="    ")) for part in parts)
 
@@ -270,8 +303,10 @@ def facts_of(code: str) -> dict[str, object]:
 def _of_mistake(code: str) -> dict[str, str]:
     if code not in MESSAGES:
         likely = nearest(code, [*KINDS, *MESSAGES])
-        hint = f"did you mean {likely}?" if likely else "`tocsin check` shows the codes of findings, `--json` all"
-        raise UsageError(f"there is no code '{code}'", hint=hint)
+        hint = tr(
+            "did you mean {likely}?", likely=likely,
+        ) if likely else tr("`tocsin check` shows the codes of findings, `--json` all")
+        raise UsageError(tr("there is no code '{code}'", code=code), hint=hint)
     wrong, expected, fix = (part.format_map(_FactNames()) for part in MESSAGES[code])
     return {"message": " ".join(part for part in (wrong, expected) if part), "mend": fix}
 

@@ -27,8 +27,9 @@ from tocsin.readable import typed
 from tocsin.runner.power import battery_text
 from tocsin.runner.pygames import demand_one_pygame, installed_pygames
 from tocsin.speech.voices import voices_of_system
+from tocsin.translation import tr
 
-_EXAMPLES = """\
+_EXAMPLES = tr("""\
 examples:
   tocsin devices                        what there is, with the ids to write into a rig
   tocsin devices --rig practice_bench   whose pad is whose, and which port is the strip's
@@ -47,20 +48,22 @@ Answers are single keys, or the lines of a pipe.
 
 exit codes: 0 also when something is missing or not confirmed, 2 usage, 20 a mistake in the rig, 21 a device that --only
 asks for is not there or another Tocsin is running, 22 its lock cannot be written, 130 Ctrl-C (then nothing is written)
-"""
+""")
 
 
 def parser() -> Parser:
     """Return the parser of ``tocsin devices``."""
-    purpose = "Show pads, serial ports, displays and sound, and what is missing; try each with people."
+    purpose = tr("Show pads, serial ports, displays and sound, and what is missing; try each with people.")
     result = Parser("tocsin devices", purpose, _EXAMPLES)
     add = result.add_argument
-    add("--rig", metavar="NAME|FILE", help="show whose each pad is and which port is the strip's (the project's)")
-    add("--try", dest="tries", action="store_true", help="fire a known form on each device; people say which it was")
-    add("--only", type=channels, metavar="CHANNEL,...", help="with --try: only these, and they must be there")
-    add("--write", type=Path, metavar="FILE", help="write a new rig of what is plugged in; no file is overwritten")
-    add("--drivers", action="store_true", help="show the libraries and drivers below them too")
-    add("--json", action="store_true", help="print all of it as JSON, alone on stdout")
+    add("--rig", metavar="NAME|FILE", help=tr("show whose each pad is and which port is the strip's (the project's)"))
+    add("--try", dest="tries", action="store_true", help=tr(
+        "fire a known form on each device; people say which it was",
+    ))
+    add("--only", type=channels, metavar="CHANNEL,...", help=tr("with --try: only these, and they must be there"))
+    add("--write", type=Path, metavar="FILE", help=tr("write a new rig of what is plugged in; no file is overwritten"))
+    add("--drivers", action="store_true", help=tr("show the libraries and drivers below them too"))
+    add("--json", action="store_true", help=tr("print all of it as JSON, alone on stdout"))
     return result
 
 
@@ -99,19 +102,21 @@ def main(arguments: Sequence[str]) -> int:
 def _demand_sense(given: argparse.Namespace) -> None:
     """Raise UsageError for options that do not go together, and for a file that may not be written."""
     if given.only and not given.tries:
-        raise UsageError("--only says what --try tries", hint="add --try, or leave --only out")
+        raise UsageError(tr("--only says what --try tries"), hint=tr("add --try, or leave --only out"))
     if given.drivers and given.tries:
-        raise UsageError("--drivers goes with the list of devices", hint="leave --try out")
+        raise UsageError(tr("--drivers goes with the list of devices"), hint=tr("leave --try out"))
     if given.write is None:
         return
     if given.rig:
         raise UsageError(
-            "--write makes a new rig of what is plugged in: it takes no --rig",
-            hint=f"leave --rig out; --try --rig {given.rig} writes what is confirmed into that one",
+            tr("--write makes a new rig of what is plugged in: it takes no --rig"),
+            hint=tr("leave --rig out; --try --rig {rig} writes what is confirmed into that one", rig=given.rig),
         )
     demand_suffix(given.write, "rig", (".toml",), "my_rig")
     if given.write.exists():
-        raise UsageError(f"{given.write} is there already", hint="choose another name: no rig is overwritten")
+        raise UsageError(tr(
+            "{write} is there already", write=given.write,
+        ), hint=tr("choose another name: no rig is overwritten"))
 
 
 def _try(given: argparse.Namespace, say: Callable[[str], None]) -> int:
@@ -126,8 +131,8 @@ def _try(given: argparse.Namespace, say: Callable[[str], None]) -> int:
         tell_json(result)
     if not result.exit and (absent := absent_of(result, given.only or ())):
         raise DeviceError(
-            f"{', '.join(absent)}: asked for, but there is no device",
-            hint="`tocsin devices` lists what is there and what fixes it",
+            tr("{absent}: asked for, but there is no device", absent=", ".join(absent)),
+            hint=tr("`tocsin devices` lists what is there and what fixes it"),
         )
     return result.exit
 
@@ -135,8 +140,13 @@ def _try(given: argparse.Namespace, say: Callable[[str], None]) -> int:
 def _write(path: Path, rig: Rig, say: Callable[[str], None]) -> None:
     """Write a new rig. Raises UsageError if a file has come to be there meanwhile."""
     if not write_new(path, rig_text(rig)):
-        raise UsageError(f"{path} is there already", hint="choose another name: no rig is overwritten")
-    say(f"wrote {path}; {typed('tocsin', 'check', str(path))} finds mistakes once you have changed it")
+        raise UsageError(tr("{path} is there already", path=path), hint=tr(
+            "choose another name: no rig is overwritten",
+        ))
+    say(tr(
+        "wrote {path}; {typed} finds mistakes once you have changed it", path=path,
+        typed=typed("tocsin", "check", str(path)),
+    ))
 
 
 def _pygame_why() -> str:
@@ -150,18 +160,18 @@ def _pygame_why() -> str:
 def _lines(inventory: Inventory, rig: str, *, drivers: bool) -> Iterator[str]:
     yield from _block("Pads", [_pad(row) for row in inventory.pads])
     yield from (f"    {row.ask}" for row in inventory.pads if row.ask)
-    yield from _block("Serial ports", [_port(row) for row in inventory.ports])
+    yield from _block(tr("Serial ports"), [_port(row) for row in inventory.ports])
     yield from (f"    {row.why}" for row in inventory.ports if row.why)
     yield from _block("Displays", [_display(row) for row in inventory.displays])
     sound = inventory.sound
-    names = [[name] for name in sound.outputs] or [["the system's output"]]
+    names = [[name] for name in sound.outputs] or [[tr("the system's output")]]
     yield from _block("Sound", names if sound.opens else [])
     yield from _block("Voices", [[line] for line in inventory.voices.lines()])
-    yield from _block("Power", [[inventory.power or "the system does not say"]])
+    yield from _block("Power", [[inventory.power or tr("the system does not say")]])
     if inventory.confirmed:
-        yield from _block("Last confirmed by a person", [_confirmed(one) for one in inventory.confirmed])
+        yield from _block(tr("Last confirmed by a person"), [_confirmed(one) for one in inventory.confirmed])
         if any(one.advice for one in inventory.confirmed):
-            yield f"  try them: {typed('tocsin', 'devices', '--try', '--rig', rig)}"
+            yield tr("  try them: {typed}", typed=typed("tocsin", "devices", "--try", "--rig", rig))
     if drivers:
         yield from _block("Drivers", [[line] for line in _drivers(inventory)])
     if inventory.missing:
@@ -170,7 +180,7 @@ def _lines(inventory: Inventory, rig: str, *, drivers: bool) -> Iterator[str]:
             yield f"  {missing.device}:"
             yield f"    {missing.fix}"
     elif inventory.rig is not None:
-        yield f"Nothing of the rig '{inventory.rig}' is missing."
+        yield tr("Nothing of the rig '{rig}' is missing.", rig=inventory.rig)
 
 
 def _block(title: str, rows: list[list[str]]) -> Iterator[str]:
@@ -185,11 +195,13 @@ def _block(title: str, rows: list[list[str]]) -> Iterator[str]:
 
 
 def _pad(row: PadRow) -> list[str]:
-    return [f"{row.number}:", row.name, row.usb or "no USB ids", f"guid {row.guid}", ", ".join(row.roles)]
+    return [f"{row.number}:", row.name, row.usb or tr("no USB ids"), tr(
+        "guid {guid}", guid=row.guid,
+    ), ", ".join(row.roles)]
 
 
 def _port(row: PortRow) -> list[str]:
-    return [row.name, row.usb or "no USB ids", row.about, "strip" if row.strip else ""]
+    return [row.name, row.usb or tr("no USB ids"), row.about, "strip" if row.strip else ""]
 
 
 def _display(row: DisplayRow) -> list[str]:
@@ -201,8 +213,11 @@ def _confirmed(one: Confirmation) -> list[str]:
 
 
 def _drivers(inventory: Inventory) -> Iterator[str]:
-    yield f"installed: {', '.join(inventory.packages) or 'no pygame'}"
+    yield tr("installed: {packages}", packages=", ".join(inventory.packages) or "no pygame")
     for use, sdl in inventory.sdl.items():
         if sdl.sdl:
             hints = " ".join(f"{name}={value}" for name, value in sdl.hints.items())
-            yield f"{use}: pygame {sdl.pygame}, SDL {sdl.sdl}{f', driver {sdl.driver}' if sdl.driver else ''}; {hints}"
+            yield tr(
+                "{use}: pygame {pygame}, SDL {sdl}{part}; {hints}", use=use, pygame=sdl.pygame, sdl=sdl.sdl,
+                part=f', driver {sdl.driver}' if sdl.driver else "", hints=hints,
+            )

@@ -18,8 +18,9 @@ from tocsin.features.drills.run import resume_drill, run_drill
 from tocsin.journal.place import runs_folder
 from tocsin.runner.options import Roster, RunOptions, ScreenMode
 from tocsin.runner.pygames import demand_one_pygame
+from tocsin.translation import tr
 
-_EXAMPLES = """\
+_EXAMPLES = tr("""\
 examples:
   tocsin drill break_off --rig practice_bench      push, and break off in time
   tocsin drill words                               on the bench, robot off
@@ -33,28 +34,30 @@ bundled drills: {drills}
 
 No round begins by a timer: a person says that the field is clear, and a person presses start. Tocsin is no stop for
 any robot. exit codes as for `tocsin run`
-"""
+""")
 
 
 def parser() -> Parser:
     """Return the parser of ``tocsin drill``."""
-    purpose = "Rehearse endgame discipline in short rounds: marks by three keys, results at once, all recorded."
+    purpose = tr("Rehearse endgame discipline in short rounds: marks by three keys, results at once, all recorded.")
     result = Parser("tocsin drill", purpose, _EXAMPLES.format(drills=", ".join(bundle.names("drills"))))
     add = result.add_argument
-    add("drill", nargs="?", metavar="NAME|FILE", help="which drill")
-    add("--plan", metavar="NAME|FILE", help="your plan instead of the drill's; its own game comes with it")
-    add("--game", metavar="NAME|FILE", help="instead of the game that the plan or the drill names")
-    add("--rig", metavar="NAME|FILE", help="the devices of this laptop (the project's)")
-    add("--runs", type=Path, metavar="DIR", help="where runs are recorded")
-    add("--label", default="", metavar="TEXT", help="a name for this evening's rounds")
-    who = "who plays, in which crew (A, B, C; A if none is said); journals hold a key, not the name"
+    add("drill", nargs="?", metavar="NAME|FILE", help=tr("which drill"))
+    add("--plan", metavar="NAME|FILE", help=tr("your plan instead of the drill's; its own game comes with it"))
+    add("--game", metavar="NAME|FILE", help=tr("instead of the game that the plan or the drill names"))
+    add("--rig", metavar="NAME|FILE", help=tr("the devices of this laptop (the project's)"))
+    add("--runs", type=Path, metavar="DIR", help=tr("where runs are recorded"))
+    add("--label", default="", metavar="TEXT", help=tr("a name for this evening's rounds"))
+    who = tr("who plays, in which crew (A, B, C; A if none is said); journals hold a key, not the name")
     add("--who", action="append", default=[], metavar="[CREW.]ROLE=NAME", help=who)
-    add("--seed", type=int, metavar="N", help="the same rounds in the same order as another time")
-    add("--rate", type=rate, default=1.0, metavar="X", help="match seconds in a second, to look at a drill")
-    add("--screen", choices=["window", "terminal", "none"], help="where to look (a window where there is a display)")
-    add("--resume", action="store_true", help="go on with the newest drill that was cut short")
-    add("--devices", action="store_true", help="tell at the end of each round how its devices did")
-    add("--json", action="store_true", help="print the last round's summary as JSON, alone on stdout")
+    add("--seed", type=int, metavar="N", help=tr("the same rounds in the same order as another time"))
+    add("--rate", type=rate, default=1.0, metavar="X", help=tr("match seconds in a second, to look at a drill"))
+    add("--screen", choices=["window", "terminal", "none"], help=tr(
+        "where to look (a window where there is a display)",
+    ))
+    add("--resume", action="store_true", help=tr("go on with the newest drill that was cut short"))
+    add("--devices", action="store_true", help=tr("tell at the end of each round how its devices did"))
+    add("--json", action="store_true", help=tr("print the last round's summary as JSON, alone on stdout"))
     return result
 
 
@@ -62,10 +65,12 @@ def main(arguments: Sequence[str]) -> int:
     """Run a drill; return the exit code."""
     given = parser().parse_args(arguments)
     if given.resume == bool(given.drill):
-        what = "a drill that is gone on with has its name already" if given.resume else "say which drill"
-        raise UsageError(what, hint=f"bundled drills: {', '.join(bundle.names('drills'))}")
+        what = tr("a drill that is gone on with has its name already") if given.resume else tr("say which drill")
+        raise UsageError(what, hint=tr("bundled drills: {names}", names=", ".join(bundle.names("drills"))))
     if given.resume and (given.plan, given.game) != (None, None):
-        raise UsageError("--resume goes on with the plan and game that the drill began with: leave out --plan, --game")
+        raise UsageError(tr(
+            "--resume goes on with the plan and game that the drill began with: leave out --plan, --game",
+        ))
     demand_one_pygame()
     say = say_to(given.json)
     meant = meant_here()

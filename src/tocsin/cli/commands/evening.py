@@ -16,8 +16,9 @@ from tocsin.features.evening.evening import EveningRequest, lead_evening
 from tocsin.journal.place import runs_folder
 from tocsin.runner.options import Roster, RunOptions
 from tocsin.runner.pygames import demand_one_pygame
+from tocsin.translation import tr
 
-_EXAMPLES = """\
+_EXAMPLES = tr("""\
 examples:
   tocsin evening                       who is there, devices, drills with breaks, result: of the project here
   tocsin evening break_off turn        these drills instead of the project's
@@ -30,24 +31,26 @@ It asks by single keys in a terminal; a script plays `tocsin drill`. Each drill 
 begins by a timer, and Tocsin is no stop for any robot.
 
 exit codes as for `tocsin run`; 2 also without a terminal
-"""
+""")
 
 
 def parser() -> Parser:
     """Return the parser of ``tocsin evening``."""
-    purpose = "Lead through a rehearsal evening: who is there, devices, the coach's drills, breaks, the result."
+    purpose = tr("Lead through a rehearsal evening: who is there, devices, the coach's drills, breaks, the result.")
     result = Parser("tocsin evening", purpose, _EXAMPLES)
     add = result.add_argument
-    add("drills", nargs="*", metavar="DRILL", help="drills in their order, by name or file (the project's)")
-    add("--plan", metavar="NAME|FILE", help="your plan instead of the drills'")
-    add("--game", metavar="NAME|FILE", help="instead of the game that the plan or the drill names")
-    add("--rig", metavar="NAME|FILE", help="the devices of this laptop (the project's, else nothing)")
-    add("--runs", type=Path, metavar="DIR", help="where runs are recorded, and where the evening stands")
-    add("--label", default="", metavar="TEXT", help="a name for this evening's rounds")
-    add("--rate", type=rate, default=1.0, metavar="X", help="match seconds in a second, to look at an evening")
-    add("--screen", choices=["window", "terminal", "none"], help="where to look (a window where there is a display)")
-    add("--new", action="store_true", help="begin another evening")
-    add("--json", action="store_true", help="print the result as JSON, alone on stdout")
+    add("drills", nargs="*", metavar="DRILL", help=tr("drills in their order, by name or file (the project's)"))
+    add("--plan", metavar="NAME|FILE", help=tr("your plan instead of the drills'"))
+    add("--game", metavar="NAME|FILE", help=tr("instead of the game that the plan or the drill names"))
+    add("--rig", metavar="NAME|FILE", help=tr("the devices of this laptop (the project's, else nothing)"))
+    add("--runs", type=Path, metavar="DIR", help=tr("where runs are recorded, and where the evening stands"))
+    add("--label", default="", metavar="TEXT", help=tr("a name for this evening's rounds"))
+    add("--rate", type=rate, default=1.0, metavar="X", help=tr("match seconds in a second, to look at an evening"))
+    add("--screen", choices=["window", "terminal", "none"], help=tr(
+        "where to look (a window where there is a display)",
+    ))
+    add("--new", action="store_true", help=tr("begin another evening"))
+    add("--json", action="store_true", help=tr("print the result as JSON, alone on stdout"))
     return result
 
 
@@ -56,7 +59,11 @@ def main(arguments: Sequence[str]) -> int:
     given = parser().parse_args(arguments)
     given.devices = False
     if not sys.stdin.isatty():
-        raise UsageError("an evening asks by keys, and there is no terminal", hint="a script plays `tocsin drill NAME`")
+        raise UsageError(tr(
+            "an evening asks by keys, and there is no terminal",
+        ), hint=tr(
+            "a script plays `tocsin drill NAME`",
+        ))
     demand_one_pygame()
     meant = meant_here()
     wish = _request(given, meant)

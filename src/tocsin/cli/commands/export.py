@@ -21,8 +21,9 @@ from tocsin.export.robot.java import java_source
 from tocsin.export.robot.python import python_source
 from tocsin.export.source import Source
 from tocsin.runner.options import EVENT, PRACTICE, At
+from tocsin.translation import tr
 
-_EXAMPLES = """\
+_EXAMPLES = tr("""\
 examples:
   tocsin export --to card -o card.pdf                  A4, for the pit's wall
   tocsin export --to card --at event -o card.pdf       of your plan for events
@@ -35,7 +36,7 @@ Each file says at its top what it is and how to use it. A file that Tocsin did n
 event's rules come first: ask before you use any of them there.
 
 exit codes: 0, 2 usage, 20 a mistake in a file
-"""
+""")
 _SUFFIXES = {
     "card": (".pdf", ".svg"),
     "java": (".java",),
@@ -51,15 +52,15 @@ _JAVA_NAME = re.compile(r"[A-Za-z_][A-Za-z0-9_]*")
 
 def parser() -> Parser:
     """Return the parser of ``tocsin export``."""
-    purpose = "Write a plan for places where this laptop may not stand: paper, the robot's own program, a browser."
+    purpose = tr("Write a plan for places where this laptop may not stand: paper, the robot's own program, a browser.")
     result = Parser("tocsin export", purpose, _EXAMPLES)
     add = result.add_argument
-    add("--to", required=True, choices=list(_SUFFIXES), help="what to write")
-    add("--plan", metavar="NAME|FILE", help="the plan (the project's usual one)")
-    add("--at", choices=get_args(At), default=PRACTICE, help="an event: the project's plan for events (practice)")
-    add("--game", metavar="NAME|FILE", help="instead of the game that the plan names")
-    add("--size", choices=_SIZES, help="of a card: a4 for a wall, a6 for a wrist (a4)")
-    add("-o", dest="out", type=Path, metavar="FILE", help="where to write it (printed, a card as SVG)")
+    add("--to", required=True, choices=list(_SUFFIXES), help=tr("what to write"))
+    add("--plan", metavar="NAME|FILE", help=tr("the plan (the project's usual one)"))
+    add("--at", choices=get_args(At), default=PRACTICE, help=tr("an event: the project's plan for events (practice)"))
+    add("--game", metavar="NAME|FILE", help=tr("instead of the game that the plan names"))
+    add("--size", choices=_SIZES, help=tr("of a card: a4 for a wall, a6 for a wrist (a4)"))
+    add("-o", dest="out", type=Path, metavar="FILE", help=tr("where to write it (printed, a card as SVG)"))
     return result
 
 
@@ -78,7 +79,7 @@ def main(arguments: Sequence[str]) -> int:
         tell_data(data)
     else:
         write_own(given.out, data)
-        tell(f"wrote {given.out}")
+        tell(tr("wrote {out}", out=given.out))
     if layout is not None:
         _tell_left_out(layout, _size(given))
         if given.plan is None and given.at != EVENT:
@@ -88,12 +89,16 @@ def main(arguments: Sequence[str]) -> int:
 
 def _check(given: argparse.Namespace) -> None:
     if given.size and given.to != "card":
-        raise UsageError("--size is for a card", hint="leave it out, or write --to card")
+        raise UsageError(tr("--size is for a card"), hint=tr("leave it out, or write --to card"))
     if given.out is None:
         return
     demand_suffix(given.out, given.to, _SUFFIXES[given.to], "cues")
     if given.to == "java" and not _JAVA_NAME.fullmatch(given.out.stem):
-        raise UsageError(f"'{given.out.stem}' is no name of a Java class", hint=f"did you mean {_CLASS}.java?")
+        raise UsageError(tr(
+            "'{stem}' is no name of a Java class", stem=given.out.stem,
+        ), hint=tr(
+            "did you mean {part}.java?", part=_CLASS,
+        ))
 
 
 def _card(source: Source, layout: Layout, out: Path | None) -> bytes:
@@ -109,7 +114,9 @@ def _size(given: argparse.Namespace) -> Literal["a4", "a6"]:
 def _tell_event_plan(meant: Meant) -> None:
     """Say that events have a plan of their own: this card would be printed for one, and call another plan's moments."""
     if meant.found is not None and (name := meant.found.event_plan) is not None:
-        tell(f"for an event: --at event makes the card of your plan for events, {Path(name).stem}", sys.stderr)
+        tell(tr(
+            "for an event: --at event makes the card of your plan for events, {stem}", stem=Path(name).stem,
+        ), sys.stderr)
 
 
 def _tell_left_out(layout: Layout, size: Literal["a4", "a6"]) -> None:
@@ -117,10 +124,12 @@ def _tell_left_out(layout: Layout, size: Literal["a4", "a6"]) -> None:
     left_out = layout.left_out
     if left_out:
         rows = "row" if len(left_out) == 1 else "rows"
-        more = "" if size == "a4" else " --size a4 has more."
+        more = "" if size == "a4" else tr(" --size a4 has more.")
         tell(
-            f"tocsin: this card has no room for {len(left_out)} {rows} of the lowest priority; its foot names "
-            f"what it can.{more}", sys.stderr,
+            tr(
+                "tocsin: this card has no room for {count} {rows} of the lowest priority; its foot names what it "
+                "can.{more}", count=len(left_out), rows=rows, more=more,
+            ), sys.stderr,
         )  # fmt: skip
 
 

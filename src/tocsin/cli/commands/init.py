@@ -37,9 +37,10 @@ from tocsin.config.write.upgrade import Earlier, earlier_plan, read_earlier, rew
 from tocsin.config.writing import Written, fill_folder, write_files
 from tocsin.errors import INTERRUPTED, MISTAKE, OVER, UsageError
 from tocsin.readable import typed
+from tocsin.translation import tr
 from tocsin.units import format_clock
 
-_EXAMPLES = """\
+_EXAMPLES = tr("""\
 examples:
   tocsin init my_team                     asks ten short questions, then writes
   tocsin init .                           the same for this folder
@@ -51,32 +52,34 @@ Each question has an option, so that a script asks nothing: what is left out the
 said. Files that are there already are kept; --overwrite asks anew and replaces them, rigs excepted, and a copy of each
 stays beside it. Measure both times with your own robot: the usual ones are estimates from practice. No cue stops a
 robot, and none is a permission to enter the field.
-"""
-_BEGIN = "Ten short questions. Enter takes the answer in brackets; nothing is written before the last one."
-_LEFT = "Nothing was written."
+""")
+_BEGIN = tr("Ten short questions. Enter takes the answer in brackets; nothing is written before the last one.")
+_LEFT = tr("Nothing was written.")
 _OFFER = (
-    "This folder has the plan {plan}, and no {project} that says what belongs together, as init writes it now. It can "
-    "be brought up to date: a project file, a plan for events, drills on your own plan, and in the plan the times that "
-    "stand nowhere. What people changed stays; of each file that is replaced a copy stays beside it, with .before "
-    "behind its name."
+    tr(
+        "This folder has the plan {plan}, and no {project} that says what belongs together, as init writes it now. It "
+        "can be brought up to date: a project file, a plan for events, drills on your own plan, and in the plan the "
+        "times that stand nowhere. What people changed stays; of each file that is replaced a copy stays beside it, "
+        "with .before behind its name.",
+    )
 )
 _OF_GAME = ("autonomous", "pause", "driver", "digits", "counts", "windows", "contact", "game")
 
 
 def parser() -> Parser:
     """Return the parser of ``tocsin init``."""
-    purpose = "Write your team's project: its game, plans, drills and rig, and the file that says so."
+    purpose = tr("Write your team's project: its game, plans, drills and rig, and the file that says so.")
     result = Parser("tocsin init", purpose, _EXAMPLES)
     add = result.add_argument
-    add("folder", metavar="DIR", help="where to write; it is made if it is not there")
+    add("folder", metavar="DIR", help=tr("where to write; it is made if it is not there"))
     for option, (metavar, text) in OPTIONS.items():
         add(option, metavar=metavar, help=text)
     add("--who", action="append", default=[], metavar="[CREW.]ROLE=NAME", help=WHO)
-    add("--name", metavar="TEXT", help="what the project is called (the folder's name)")
-    add("--game", metavar="NAME|FILE", help="a game that is there, instead of the questions about it")
-    add("--examples", action="store_true", help="also write all bundled files, to copy from, below DIR/examples")
-    add("--overwrite", action="store_true", help="ask anew, and write files anew that are there already")
-    add("--upgrade", action="store_true", help="bring a folder of an earlier version up to date without asking")
+    add("--name", metavar="TEXT", help=tr("what the project is called (the folder's name)"))
+    add("--game", metavar="NAME|FILE", help=tr("a game that is there, instead of the questions about it"))
+    add("--examples", action="store_true", help=tr("also write all bundled files, to copy from, below DIR/examples"))
+    add("--overwrite", action="store_true", help=tr("ask anew, and write files anew that are there already"))
+    add("--upgrade", action="store_true", help=tr("bring a folder of an earlier version up to date without asking"))
     return result
 
 
@@ -85,7 +88,9 @@ def main(arguments: Sequence[str]) -> int:
     given = parser().parse_args(arguments)
     folder = Path(given.folder)
     if not given.folder.strip() or (folder.exists() and not folder.is_dir()):
-        raise UsageError(f"'{given.folder}' is no folder", hint="name one to be made: `tocsin init my_team`")
+        raise UsageError(tr(
+            "'{folder}' is no folder", folder=given.folder,
+        ), hint=tr("name one to be made: `tocsin init my_team`"))
     project = _project(folder)
     plan = "" if project or given.overwrite else earlier_plan(folder)
     try:
@@ -148,9 +153,9 @@ def _game(given: argparse.Namespace, folder: Path) -> tuple[str, str, Parsed]:
         game = game_at(str(there))
         usual = answers_in(built(game))
         if usual is None or not given.overwrite:
-            tell(f"The game stays as it stands in {there}.")
+            tell(tr("The game stays as it stands in {there}.", there=there))
             return OWN_GAME_FILE, "", game
-    text = game_text(ask_game(given, usual), f"{_name(given, folder)}'s game")
+    text = game_text(ask_game(given, usual), tr("{name}'s game", name=_name(given, folder)))
     return OWN_GAME_FILE, text, game_in(text)
 
 
@@ -163,7 +168,11 @@ def _given_game(given: argparse.Namespace, folder: Path) -> tuple[str, str, Pars
     if not there.exists() or there.resolve() == found.resolve():
         return path, "" if there.exists() else text, game
     if bundle.is_file_argument(given.game) and there.read_bytes() != found.read_bytes() and not given.overwrite:
-        raise UsageError(f"{there} is another game", hint=f"rename one of the two, or name that one: --game {there}")
+        raise UsageError(tr(
+            "{there} is another game", there=there,
+        ), hint=tr(
+            "rename one of the two, or name that one: --game {there}", there=there,
+        ))
     return (path, text, game) if given.overwrite else (path, "", game_at(str(there)))
 
 
@@ -184,7 +193,7 @@ def _project_text(
 def _name(given: argparse.Namespace, folder: Path) -> str:
     """Return what a project is called: as it was given, or by its folder."""
     words = given.name or " ".join(folder.resolve().name.replace("_", " ").replace("-", " ").split())
-    return words[:1].upper() + words[1:80] if words.strip() and words.isprintable() else "Our team"
+    return words[:1].upper() + words[1:80] if words.strip() and words.isprintable() else tr("Our team")
 
 
 # -- a folder of an earlier version ---------------------------------------------------------------------------------
@@ -195,8 +204,11 @@ def _upgrade(given: argparse.Namespace, folder: Path, plan: str) -> int:
     earlier = read_earlier(folder, plan)
     if not given.upgrade:
         tell(_OFFER.format(plan=plan, project=FILE_NAME))
-        if not is_terminal() or not agreed("Bring it up to date?", usual=True):
-            tell(f"{_LEFT} {typed('tocsin', 'init', str(folder), '--upgrade')} does it without asking.")
+        if not is_terminal() or not agreed(tr("Bring it up to date?"), usual=True):
+            tell(tr(
+                "{left} {typed} does it without asking.", left=_LEFT,
+                typed=typed("tocsin", "init", str(folder), "--upgrade"),
+            ))
             return OVER
     if given.home is not None:
         earlier = earlier._replace(home_ns=None)
@@ -212,7 +224,7 @@ def _upgrade(given: argparse.Namespace, folder: Path, plan: str) -> int:
         own = _project_text(given, folder, earlier.game, drills, crews, plan, rewrite.event_plan)
         return found | write_files(there, {FILE_NAME: own})
 
-    stays = [f"{one} was changed by people and stays." for one in rewrite.changed]
+    stays = [tr("{one} was changed by people and stays.", one=one) for one in rewrite.changed]
     return _report(folder, fill_folder(folder, fill), "\n".join([*stays, earlier.room.followed(*times)]))
 
 
@@ -242,7 +254,11 @@ def _again(given: argparse.Namespace, folder: Path, project: FoundProject) -> in
             files = retimed(folder, plan, quiet, home_ns, off_ns)
         said = _standing(earlier, plan, home_ns, off_ns)
     elif given.home is not None or given.off is not None:
-        raise UsageError("the project names no plan of its own to write times into", hint="add one: plan = [\"...\"]")
+        raise UsageError(tr(
+            "the project names no plan of its own to write times into",
+        ), hint=tr(
+            "add one: plan = [\"...\"]",
+        ))
     named = ask_crews(given) if given.who else []
 
     def fill(there: Path) -> Written:
@@ -258,7 +274,10 @@ def _again(given: argparse.Namespace, folder: Path, project: FoundProject) -> in
 
     found = fill_folder(folder, fill)
     if not found.written:
-        said = f"{folder / FILE_NAME} is there: {project.project.name}. {said} --overwrite asks all anew."
+        said = tr(
+            "{folder} is there: {name}. {said} --overwrite asks all anew.", folder=folder / FILE_NAME,
+            name=project.project.name, said=said,
+        )
     return _report(folder, found, said)
 
 
@@ -271,8 +290,10 @@ def _refuse_other_game(given: argparse.Namespace, project: FoundProject) -> None
     elif standing is not None:
         option = differs(given, standing)
     if option:
-        hint = "change that file, or add --overwrite: then it is written anew, with a copy of what it replaces"
-        raise UsageError(f"{option} is about the game, which stands in {project.game or 'its plans'}", hint=hint)
+        hint = tr("change that file, or add --overwrite: then it is written anew, with a copy of what it replaces")
+        raise UsageError(tr(
+            "{option} is about the game, which stands in {game}", option=option, game=project.game or "its plans",
+        ), hint=hint)
 
 
 def _text_of(path: Path) -> str:
@@ -290,9 +311,9 @@ def _standing(earlier: Earlier, plan: str, home_ns: int | None, off_ns: int | No
     """Return the times of a project in a sentence, and what follows from them."""
     home_ns = earlier.home_ns if home_ns is None else home_ns
     off_ns = earlier.off_ns if off_ns is None else off_ns
-    told = [f"{format_clock(home_ns)} for the way home"] if home_ns is not None else []
-    told += [f"{format_clock(off_ns)} to break off a push"] if off_ns is not None else []
-    return f"In {plan} stand {' and '.join(told)}." if told else ""
+    told = [tr("{home} for the way home", home=format_clock(home_ns))] if home_ns is not None else []
+    told += [tr("{off} to break off a push", off=format_clock(off_ns))] if off_ns is not None else []
+    return tr("In {plan} stand {told}.", plan=plan, told=" and ".join(told)) if told else ""
 
 
 # -- what was done --------------------------------------------------------------------------------------------------
@@ -300,21 +321,24 @@ def _standing(earlier: Earlier, plan: str, home_ns: int | None, off_ns: int | No
 
 def _report(folder: Path, found: Written, said: str) -> int:
     """Tell what was written and whether all of it fits; return the exit code."""
-    lines = [f"wrote {path}" for path in found.written]
-    lines += [f"kept {path}" for path in found.kept]
-    lines += [f"the one before is {path}" for path in found.copies]
+    lines = [tr("wrote {path}", path=path) for path in found.written]
+    lines += [tr("kept {path}", path=path) for path in found.kept]
+    lines += [tr("the one before is {path}", path=path) for path in found.copies]
     if any(path.parent.name != "rigs" for path in found.kept):
-        lines.append("What was kept is as it was; --overwrite asks anew and replaces it.")
+        lines.append(tr("What was kept is as it was; --overwrite asks anew and replaces it."))
     ours = files_of_this_folder(folder)                    # TOML of other tools may lie there too
     problems = check(ours)
     count = len(ours)
     step = "" if folder.resolve() == Path().resolve() else f"  {typed('cd', str(folder))}\n"
     if problems:
-        verdict = f"Of {count} files {len({one.file for one in problems})} have mistakes: fix them first. Type:"
+        verdict = tr(
+            "Of {count} files {count_2} have mistakes: fix them first. Type:", count=count,
+            count_2=len({one.file for one in problems}),
+        )
         tell("\n".join([*lines, "", said, verdict]))
-        tell(f"{step}  tocsin check", fit=False)
+        tell(tr("{step}  tocsin check", step=step), fit=False)
         return MISTAKE
-    tell("\n".join([*lines, "", said, f"Checked: {count} files without a mistake. Type:"]))
+    tell("\n".join([*lines, "", said, tr("Checked: {count} files without a mistake. Type:", count=count)]))
     tell(f"{step}  tocsin", fit=False)
     return OVER
 

@@ -26,8 +26,9 @@ from tocsin.journal.short_name import short_name
 from tocsin.model.drill import CREWS
 from tocsin.model.timeline.shown import taken_note
 from tocsin.runner.options import PRACTICE, At
+from tocsin.translation import tr
 
-_EXAMPLES = """\
+_EXAMPLES = tr("""\
 examples:
   tocsin log --plan full --video marks.csv --seen 0:12.4=driver.begin --label "match 14"
   tocsin log --plan my.toml --video marks.csv --seen 0:12.4=driver.begin --seen 2:12.5=driver.end
@@ -47,25 +48,29 @@ holds the lines that exported code writes (TOCSIN1 ...). A page's record holds o
 its page was made from, so it needs no --plan; what was taken in before is not doubled.
 
 exit codes: 0, 2 usage, 20 a mistake in a file, 22 it cannot be written
-"""
+""")
 
 
 def parser() -> Parser:
     """Return the parser of ``tocsin log``."""
-    purpose = "Record a match that was watched in a video, logged by the robot's program, or kept by an exported page."
+    purpose = tr(
+        "Record a match that was watched in a video, logged by the robot's program, or kept by an exported page.",
+    )
     result = Parser("tocsin log", purpose, _EXAMPLES)
     add = result.add_argument
-    add("--plan", metavar="NAME|FILE", help="the plan that the crew had (the project's, or what a page was made from)")
-    add("--game", metavar="NAME|FILE", help="instead of the game that the plan names")
-    add("--runs", type=Path, metavar="DIR", help="where runs are recorded")
-    add("--label", default="", metavar="TEXT", help="a name for this run")
-    add("--at", choices=get_args(At), default=PRACTICE, help="what it belongs to (practice)")
-    add("--video", type=Path, metavar="CSV", help="marks with the video's times")
-    add("--seen", action="append", default=[], metavar="TIME=MOMENT", help="when the video shows a moment")
-    add("--robot", type=Path, metavar="FILE", help="the log of exported robot code")
-    add("--page", type=Path, metavar="FILE", help="the record that an exported page saved")
-    add("--who", action="append", default=[], metavar="ROLE=NAME", help="who played, e.g. driver=Ann")
-    add("--crew", choices=CREWS, help="whose match: a crew of the project (the only one)")
+    add("--plan", metavar="NAME|FILE", help=tr(
+        "the plan that the crew had (the project's, or what a page was made from)",
+    ))
+    add("--game", metavar="NAME|FILE", help=tr("instead of the game that the plan names"))
+    add("--runs", type=Path, metavar="DIR", help=tr("where runs are recorded"))
+    add("--label", default="", metavar="TEXT", help=tr("a name for this run"))
+    add("--at", choices=get_args(At), default=PRACTICE, help=tr("what it belongs to (practice)"))
+    add("--video", type=Path, metavar="CSV", help=tr("marks with the video's times"))
+    add("--seen", action="append", default=[], metavar="TIME=MOMENT", help=tr("when the video shows a moment"))
+    add("--robot", type=Path, metavar="FILE", help=tr("the log of exported robot code"))
+    add("--page", type=Path, metavar="FILE", help=tr("the record that an exported page saved"))
+    add("--who", action="append", default=[], metavar="ROLE=NAME", help=tr("who played, e.g. driver=Ann"))
+    add("--crew", choices=CREWS, help=tr("whose match: a crew of the project (the only one)"))
     return result
 
 
@@ -73,10 +78,10 @@ def main(arguments: Sequence[str]) -> int:
     """Write the run, or a page's runs, and say where; return 0."""
     given = parser().parse_args(arguments)
     if sum(source is not None for source in (given.video, given.robot, given.page)) != 1:
-        hint = "--video CSV with --seen TIME=MOMENT, --robot FILE, or --page FILE"
-        raise UsageError("say what the match is taken from", hint=hint)
+        hint = tr("--video CSV with --seen TIME=MOMENT, --robot FILE, or --page FILE")
+        raise UsageError(tr("say what the match is taken from"), hint=hint)
     if given.seen and given.video is None:
-        raise UsageError("--seen is for a video", hint="leave it out")
+        raise UsageError(tr("--seen is for a video"), hint=tr("leave it out"))
     meant = meant_here()
     runs = runs_folder(meant.runs(given.runs, told=True))
     if given.page is not None:
@@ -89,11 +94,11 @@ def main(arguments: Sequence[str]) -> int:
         seen = seen_in_video(given.seen, found.plans[0].timeline)
         for text in given.seen:
             if note := taken_note(text.partition("=")[2], found.plans[0].timeline):
-                tell(f"note: {note}", sys.stderr)
+                tell(tr("note: {note}", note=note), sys.stderr)
         folder = log_video(runs, found, given.label, options, table_of(given.video), seen)
     else:
         folder = log_robot(runs, found, given.label, options, _lines(given.robot))
-    tell(f"recorded {short_name(folder)} in {folder.parent}")
+    tell(tr("recorded {short_name} in {parent}", short_name=short_name(folder), parent=folder.parent))
     _tell_result(folder, RowMaker())
     return OVER
 
@@ -105,7 +110,7 @@ def _log_page(given: Namespace, meant: Meant, runs: Path) -> None:
     plans = [search.plan_of(match) for match in record.matches]
     options = _options(given, meant, runs)
     meant.tell()
-    for note in (*(f"note: {given.page}, {flaw}" for flaw in record.flaws), *search.notes):
+    for note in (*(tr("note: {page}, {flaw}", page=given.page, flaw=flaw) for flaw in record.flaws), *search.notes):
         tell(note, sys.stderr)
     maker = RowMaker()
     for taken in log_page(runs, record, plans, given.label, options):
@@ -144,4 +149,4 @@ def _lines(path: Path) -> list[str]:
     try:
         return read_given(path, MOST_LOG_BYTES).decode("utf-8", errors="replace").splitlines()
     except OSError as error:
-        raise UsageError(f"{path} cannot be read: {reason(error)}") from error
+        raise UsageError(tr("{path} cannot be read: {reason}", path=path, reason=reason(error))) from error

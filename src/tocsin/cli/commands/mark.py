@@ -27,8 +27,9 @@ from tocsin.features.records.scores import note_score, score_of
 from tocsin.journal.place import runs_folder
 from tocsin.journal.reader import Journal, find_run, reckoning
 from tocsin.model.mark import LATER, VIDEO, Mark
+from tocsin.translation import tr
 
-_EXAMPLES = """\
+_EXAMPLES = tr("""\
 examples:
   tocsin mark                                           lists the newest run's marks, with their numbers
   tocsin mark --label contact --at driver.end-18.4s --until driver.end-17s
@@ -41,31 +42,33 @@ examples:
 A time alone, such as 0:24, is what the display shows in the last period; auto@0:24 is in another one. Marks are
 appended to the run's journal and say that they came later. exit codes: 0, 2 usage, 20 a mistake in a file, 22 the
 journal cannot be read or written
-"""
-_LABEL = ("label", "write what it was, e.g. --label contact")
+""")
+_LABEL = ("label", tr("write what it was, e.g. --label contact"))
 # What an option is nothing without, and how that is written.
 _NEEDS = {
-    "at": _LABEL, "until": _LABEL, "by": _LABEL, "seen": ("video", "name the table of marks, e.g. --video marks.csv"),
+    "at": _LABEL, "until": _LABEL, "by": _LABEL, "seen": ("video", tr(
+        "name the table of marks, e.g. --video marks.csv",
+    )),
 }  # fmt: skip
 
 
 def parser() -> Parser:
     """Return the parser of ``tocsin mark``."""
-    result = Parser("tocsin mark", "Add marks to a run that has ended, or take one back.", _EXAMPLES)
+    result = Parser("tocsin mark", tr("Add marks to a run that has ended, or take one back."), _EXAMPLES)
     add = result.add_argument
-    which = "its short name, as `tocsin runs` lists it, or its folder (the newest run)"
+    which = tr("its short name, as `tocsin runs` lists it, or its folder (the newest run)")
     add("run", nargs="?", default="", metavar="RUN", help=which)
-    add("--runs", type=Path, metavar="DIR", help="where runs are recorded")
-    add("--label", metavar="LABEL", help="contact, turned, home, home_half, home_none, moved, called, or your own")
-    add("--at", metavar="MOMENT", help="when, e.g. driver.end-18.4s, or 0:24 by the display")
-    add("--until", metavar="MOMENT", help="until when, for a span")
-    add("--by", choices=["us", "partner", "opponent"], help="whose it was (us)")
-    add("--video", type=Path, metavar="CSV", help="marks with the video's times, see `tocsin log --help`")
-    add("--seen", action="append", default=[], metavar="TIME=MOMENT", help="when the video shows a moment")
-    add("--score", metavar="US:THEM", help="the match's official score, ours first, e.g. 88:75; none takes it back")
-    watched = "somebody watched, and there was nothing to mark: without a mark or this a round is not judged"
+    add("--runs", type=Path, metavar="DIR", help=tr("where runs are recorded"))
+    add("--label", metavar="LABEL", help=tr("contact, turned, home, home_half, home_none, moved, called, or your own"))
+    add("--at", metavar="MOMENT", help=tr("when, e.g. driver.end-18.4s, or 0:24 by the display"))
+    add("--until", metavar="MOMENT", help=tr("until when, for a span"))
+    add("--by", choices=["us", "partner", "opponent"], help=tr("whose it was (us)"))
+    add("--video", type=Path, metavar="CSV", help=tr("marks with the video's times, see `tocsin log --help`"))
+    add("--seen", action="append", default=[], metavar="TIME=MOMENT", help=tr("when the video shows a moment"))
+    add("--score", metavar="US:THEM", help=tr("the match's official score, ours first, e.g. 88:75; none takes it back"))
+    watched = tr("somebody watched, and there was nothing to mark: without a mark or this a round is not judged")
     add("--watched", action="store_const", const=True, help=watched)
-    add("--take-back", type=int, metavar="NUMBER", help="the number of the mark that does not hold")
+    add("--take-back", type=int, metavar="NUMBER", help=tr("the number of the mark that does not hold"))
     return result
 
 
@@ -74,11 +77,11 @@ def main(arguments: Sequence[str]) -> int:
     given = parser().parse_args(arguments)
     asked = [name for name in ("label", "video", "take_back", "watched", "score") if getattr(given, name) is not None]
     if len(asked) > 1:
-        hint = "--label and --at, --video and --seen, --take-back, --score or --watched"
-        raise UsageError("one thing at a time", hint=hint)
+        hint = tr("--label and --at, --video and --seen, --take-back, --score or --watched")
+        raise UsageError(tr("one thing at a time"), hint=hint)
     for option, (needed, hint) in _NEEDS.items():
         if getattr(given, option) not in (None, []) and getattr(given, needed) is None:
-            raise UsageError(f"--{option} needs --{needed}", hint=hint)
+            raise UsageError(tr("--{option} needs --{needed}", option=option, needed=needed), hint=hint)
     meant = meant_here()
     runs = runs_folder(meant.runs(given.runs, told=True))
     meant.tell()
@@ -91,7 +94,7 @@ def main(arguments: Sequence[str]) -> int:
     for line in lines:
         tell(line)
     if score:
-        tell(f"  score {score.text}, ours first")
+        tell(tr("  score {text}, ours first", text=score.text))
     for line in report.lines if report else ():
         tell(f"  {line}")
     return OVER
@@ -101,7 +104,7 @@ def _change(given: argparse.Namespace, journal: Journal) -> None:
     """Add or take back what is asked for."""
     if given.label is not None:
         if given.at is None:
-            raise UsageError("--label needs --at", hint="write when, e.g. --at driver.end-18.4s")
+            raise UsageError(tr("--label needs --at"), hint=tr("write when, e.g. --at driver.end-18.4s"))
         marks = marks_at(journal, given.label, given.at, given.until, given.by or "")
         _tell_notes(taken_notes(journal, [given.at, given.until]))
         _add(journal, marks, LATER)

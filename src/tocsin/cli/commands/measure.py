@@ -9,13 +9,14 @@ from collections.abc import Sequence
 
 from tocsin.cli.parser import Parser
 from tocsin.errors import UsageError
+from tocsin.translation import tr
 
 WAYS = {
-    "lateness": "how late this laptop begins what it has to do, channel by channel (left out: this)",
-    "delays": "how long each device takes from Tocsin's call until it is seen, heard or felt",
-    "start": "how late, and how surely, you start the clock",
+    "lateness": tr("how late this laptop begins what it has to do, channel by channel (left out: this)"),
+    "delays": tr("how long each device takes from Tocsin's call until it is seen, heard or felt"),
+    "start": tr("how late, and how surely, you start the clock"),
 }
-_EXAMPLES = """\
+_EXAMPLES = tr("""\
 examples:
   tocsin measure                                    how late each channel of the bundled rig is
   tocsin measure lateness --rig my_rig.toml --busy  with the processor kept busy meanwhile
@@ -25,14 +26,16 @@ examples:
 
 exit codes: 0 measured, 2 usage, or FILE cannot be written, 20 a mistake in the rig, 21 a device that was asked for is
 not there or another Tocsin is running, 22 no room for what is kept meanwhile, 130 Ctrl-C, 143 told to end
-"""
+""")
 
 
 def parser() -> Parser:
     """Return the parser of what stands before a way's own options; it only helps."""
     ways = "\n".join(f"  {name:<10} {about}" for name, about in WAYS.items())
-    purpose = "Measure how late this laptop, its devices and its people are."
-    return Parser("tocsin measure", purpose, f"what to measure:\n{ways}\n\n{_EXAMPLES}")
+    purpose = tr("Measure how late this laptop, its devices and its people are.")
+    return Parser("tocsin measure", purpose, tr(
+        "what to measure:\n{ways}\n\n{examples}", ways=ways, examples=_EXAMPLES,
+    ))
 
 
 def main(arguments: Sequence[str]) -> int:
@@ -43,8 +46,10 @@ def main(arguments: Sequence[str]) -> int:
         parser().parse_args([first])
     if first and not first.startswith("-") and first not in WAYS:
         likely = difflib.get_close_matches(first, WAYS, n=1)
-        hint = f"did you mean `tocsin measure {likely[0]}`?" if likely else f"there is {', '.join(WAYS)}"
-        raise UsageError(f"'{first}' is nothing that can be measured", hint=hint)
+        hint = tr(
+            "did you mean `tocsin measure {likely}`?", likely=likely[0],
+        ) if likely else tr("there is {ways}", ways=", ".join(WAYS))
+        raise UsageError(tr("'{first}' is nothing that can be measured", first=first), hint=hint)
     way, rest = (first, arguments[1:]) if first in WAYS else ("lateness", arguments)
     code: int = importlib.import_module(f"tocsin.cli.commands.measure_{way}").main(rest)
     return code

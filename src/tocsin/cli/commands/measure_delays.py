@@ -9,9 +9,10 @@ from tocsin.cli.parser import Parser
 from tocsin.cli.project import meant_here
 from tocsin.readable import typed
 from tocsin.runner.pygames import demand_one_pygame
+from tocsin.translation import tr
 
 MOST_TIMES = 60
-_EXAMPLES = """\
+_EXAMPLES = tr("""\
 examples:
   tocsin measure delays --rig my_rig.toml --template film.csv        play a dozen cues and film them
   tocsin measure delays --rig my_rig.toml --frames film.csv --fps 240
@@ -27,29 +28,29 @@ flashing light takes part or looks on, and the sound is low. Where pads can move
 
 exit codes: 0 measured, 2 usage, or FILE cannot be written, 20 a mistake in the rig or the table, 21 a device that was
 asked for is not there or another Tocsin is running, 130 Ctrl-C, 143 told to end
-"""
+""")
 
 
 def parser() -> Parser:
     """Return the parser of ``tocsin measure delays``."""
-    purpose = "Measure how long pads, strip, screen and loudspeaker take, so that all channels land together."
+    purpose = tr("Measure how long pads, strip, screen and loudspeaker take, so that all channels land together.")
     result = Parser("tocsin measure delays", purpose, _EXAMPLES)
     add = result.add_argument
-    add("--rig", metavar="NAME|FILE", help="the devices of this laptop (the project's)")
-    add("--only", type=channels, metavar="CHANNEL,...", help="only these, and they must be there")
-    add("--times", type=count(3, MOST_TIMES), default=12, metavar="N", help="so many cues (12)")
+    add("--rig", metavar="NAME|FILE", help=tr("the devices of this laptop (the project's)"))
+    add("--only", type=channels, metavar="CHANNEL,...", help=tr("only these, and they must be there"))
+    add("--times", type=count(3, MOST_TIMES), default=12, metavar="N", help=tr("so many cues (12)"))
     way = result.add_mutually_exclusive_group()
-    way.add_argument("--template", type=Path, metavar="FILE", help="play for a film; its empty table goes there")
-    way.add_argument("--frames", type=Path, metavar="FILE", help="read a film's table, filled in")
-    add("--fps", type=number(20, 2000, "pictures a second"), default=240.0, metavar="X",
-        help="pictures a second, as they were taken (240)")  # fmt: skip
-    add("--reference", default="", metavar="DEVICE", help="measure the film's others against this (light)")
-    add("--reference-ms", type=number(0, 2000, "ms"), metavar="X", help="its own delay, where it is known better")
-    add("--microphone", nargs="?", const="", metavar="NAME", help="hear the sound's delay with a microphone")
-    add("--microphone-ms", type=number(0, 500, "ms"), default=0.0, metavar="X", help="its own delay (0)")
-    add("--now", action="store_true", help="begin at once: the cautions have been asked")
-    add("--write", action="store_true", help="put the latencies into the rig file")
-    add("--json", action="store_true", help="print the result as JSON, alone on stdout")
+    way.add_argument("--template", type=Path, metavar="FILE", help=tr("play for a film; its empty table goes there"))
+    way.add_argument("--frames", type=Path, metavar="FILE", help=tr("read a film's table, filled in"))
+    add("--fps", type=number(20, 2000, tr("pictures a second")), default=240.0, metavar="X",
+        help=tr("pictures a second, as they were taken (240)"))  # fmt: skip
+    add("--reference", default="", metavar="DEVICE", help=tr("measure the film's others against this (light)"))
+    add("--reference-ms", type=number(0, 2000, "ms"), metavar="X", help=tr("its own delay, where it is known better"))
+    add("--microphone", nargs="?", const="", metavar="NAME", help=tr("hear the sound's delay with a microphone"))
+    add("--microphone-ms", type=number(0, 500, "ms"), default=0.0, metavar="X", help=tr("its own delay (0)"))
+    add("--now", action="store_true", help=tr("begin at once: the cautions have been asked"))
+    add("--write", action="store_true", help=tr("put the latencies into the rig file"))
+    add("--json", action="store_true", help=tr("print the result as JSON, alone on stdout"))
     return result
 
 
@@ -58,7 +59,7 @@ def main(arguments: Sequence[str]) -> int:
     options = parser()
     given = options.parse_args(arguments)
     if given.frames is not None and given.microphone is not None:
-        options.error("argument --microphone: not allowed with argument --frames")
+        options.error(tr("argument --microphone: not allowed with argument --frames"))
     meant = meant_here()
     rig = meant.needed_rig(given.rig)
     meant.tell()
@@ -77,7 +78,7 @@ def main(arguments: Sequence[str]) -> int:
         say(line)
     if found.template:
         then = typed("tocsin", "measure", "delays", "--rig", rig, "--frames", found.template, "--fps", "240")
-        say(f"Wrote {found.template}. Fill the film's pictures in, then: {then}")
+        say(tr("Wrote {template}. Fill the film's pictures in, then: {then}", template=found.template, then=then))
     if given.json:
         tell_json(found)
     return found.exit

@@ -17,11 +17,12 @@ from tocsin.export.source import MADE_BY
 from tocsin.features.measure.lateness.measurement import LatenessRequest, measure
 from tocsin.features.measure.lateness.words import lines, page_of
 from tocsin.runner.pygames import demand_one_pygame
+from tocsin.translation import tr
 
 _SUFFIXES: dict[str, Form] = {".svg": "svg", ".png": "png", ".pdf": "pdf"}
 MOST_EVENTS = 2000                     # ten minutes
 MOST_BUSY = 64
-_EXAMPLES = """\
+_EXAMPLES = tr("""\
 examples:
   tocsin measure lateness --rig practice_bench          100 events on each channel, a minute
   tocsin measure lateness --rig my_rig.toml --busy      while all processors are kept busy
@@ -35,26 +36,26 @@ Late means: the device was called so long after its time. What the device itself
 
 exit codes: 0 measured, 2 usage, or FILE cannot be written, 20 a mistake in the rig, 21 a device that was asked for is
 not there or another Tocsin is running, 22 no room for what is kept meanwhile, 130 Ctrl-C, 143 told to end
-"""
+""")
 
 
 def parser() -> Parser:
     """Return the parser of ``tocsin measure lateness``."""
-    purpose = "Measure how late this laptop begins to rumble, light, show and sound, with the workers of a match."
+    purpose = tr("Measure how late this laptop begins to rumble, light, show and sound, with the workers of a match.")
     result = Parser("tocsin measure lateness", purpose, _EXAMPLES)
     add = result.add_argument
-    add("--rig", metavar="NAME|FILE", help="the devices of this laptop (the project's)")
-    add("--only", type=channels, metavar="CHANNEL,...", help="only these, and they must be there")
-    add("--events", type=count(1, MOST_EVENTS), default=100, metavar="N", help="so many on each channel (100)")
+    add("--rig", metavar="NAME|FILE", help=tr("the devices of this laptop (the project's)"))
+    add("--only", type=channels, metavar="CHANNEL,...", help=tr("only these, and they must be there"))
+    add("--events", type=count(1, MOST_EVENTS), default=100, metavar="N", help=tr("so many on each channel (100)"))
     cores = max(2, os.cpu_count() or 1)
     add(
         "--busy", nargs="?", type=count(1, MOST_BUSY), const=cores, default=0, metavar="N",
-        help=f"while N processes keep the processor busy ({cores})",
+        help=tr("while N processes keep the processor busy ({cores})", cores=cores),
     )  # fmt: skip
-    add("--beside", action="store_true", help="measure the usual ways too: in a frame's loop, by timers, by sched")
-    add("--pads", action="store_true", help="shake pads although the rig says that this laptop drives a robot")
-    add("--json", action="store_true", help="print everything as JSON, alone on stdout")
-    add("-o", dest="out", type=Path, metavar="FILE", help="draw the result there too: .svg, .png or .pdf")
+    add("--beside", action="store_true", help=tr("measure the usual ways too: in a frame's loop, by timers, by sched"))
+    add("--pads", action="store_true", help=tr("shake pads although the rig says that this laptop drives a robot"))
+    add("--json", action="store_true", help=tr("print everything as JSON, alone on stdout"))
+    add("-o", dest="out", type=Path, metavar="FILE", help=tr("draw the result there too: .svg, .png or .pdf"))
     return result
 
 
@@ -79,7 +80,7 @@ def main(arguments: Sequence[str]) -> int:
     if given.out is not None and measured.rows:
         page = page_of(measured, f"{MADE_BY} {__version__}.")
         write_own(given.out, lateness_picture(page, _SUFFIXES[given.out.suffix.lower()]))
-        say(f"wrote {given.out}")
+        say(tr("wrote {out}", out=given.out))
     if given.json:
         tell_json(measured)
     return measured.exit

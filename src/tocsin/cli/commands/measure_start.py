@@ -7,9 +7,10 @@ from tocsin.cli.lines import say_to, tell_json
 from tocsin.cli.parser import Parser
 from tocsin.cli.project import meant_here
 from tocsin.runner.pygames import demand_one_pygame
+from tocsin.translation import tr
 
 MOST_TIMES = 60
-_EXAMPLES = """\
+_EXAMPLES = tr("""\
 examples:
   tocsin measure start --rig my_rig.toml             16 starts as the rig's [start] gives them, two minutes
   tocsin measure start --rig my_rig.toml --write     and the clock goes by them from then on
@@ -22,19 +23,21 @@ on, and the sound is low.
 
 exit codes: 0 measured, 2 usage, 20 a mistake in the rig, 21 no device can give a start or another Tocsin is running,
 130 Ctrl-C, 143 told to end
-"""
+""")
 
 
 def parser() -> Parser:
     """Return the parser of ``tocsin measure start``."""
-    result = Parser("tocsin measure start", "Measure how late, and how surely, you start the clock.", _EXAMPLES)
+    result = Parser("tocsin measure start", tr("Measure how late, and how surely, you start the clock."), _EXAMPLES)
     add = result.add_argument
-    add("--rig", metavar="NAME|FILE", help="the devices of this laptop, and how its clock is started (the project's)")
-    add("--times", type=count(1, MOST_TIMES), default=16, metavar="N", help="so many starts (16)")
-    add("--seed", type=int, metavar="N", help="the same waits as another time")
-    add("--now", action="store_true", help="begin at once: the cautions have been asked")
-    add("--write", action="store_true", help="put late_ms and spread_ms into the rig file")
-    add("--json", action="store_true", help="print the result as JSON, alone on stdout")
+    add("--rig", metavar="NAME|FILE", help=tr(
+        "the devices of this laptop, and how its clock is started (the project's)",
+    ))
+    add("--times", type=count(1, MOST_TIMES), default=16, metavar="N", help=tr("so many starts (16)"))
+    add("--seed", type=int, metavar="N", help=tr("the same waits as another time"))
+    add("--now", action="store_true", help=tr("begin at once: the cautions have been asked"))
+    add("--write", action="store_true", help=tr("put late_ms and spread_ms into the rig file"))
+    add("--json", action="store_true", help=tr("print the result as JSON, alone on stdout"))
     return result
 
 

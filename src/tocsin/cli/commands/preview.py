@@ -24,8 +24,9 @@ from tocsin.features.preview.run import PreviewRequest, run_preview
 from tocsin.model.plan import CHANNELS
 from tocsin.readable import readable_line
 from tocsin.runner.pygames import demand_one_pygame
+from tocsin.translation import tr
 
-_EXAMPLES = """\
+_EXAMPLES = tr("""\
 examples:
   tocsin preview                          the plan of your project, or the bundled one
   tocsin preview --plan my.toml           when each cue comes, what the official display shows then, for whom
@@ -47,36 +48,38 @@ and whether it is low enough is asked once an evening, of a person at the keys; 
 flashes a second come out, however fast you step.
 
 exit codes: 0, 2 usage, 20 a mistake in a file; of --play and --step those of `tocsin run`
-"""
+""")
 _SUFFIXES: dict[str, Form] = {f".{form}": form for form in FORMS}
 _NARROW = ("left", "cue", "for", *CHANNELS)
 _WIDE = ("word", "match_s", "until_s", "why")              # the last stands below where it has no room
-_BY_HAND = "by hand"
+_BY_HAND = tr("by hand")
 _WIDE_FROM = 120                       # columns of the terminal
 _NUMBERS = ("left", "match_s", "until_s")
-_HEADS = {"match_s": "match", "until_s": "until", "when": "only if"}
+_HEADS = {"match_s": "match", "until_s": "until", "when": tr("only if")}
 
 
 def parser() -> Parser:
     """Return the parser of ``tocsin preview``."""
-    purpose = "Show every cue of a plan in order, with its time on the official display, as a table or a picture."
+    purpose = tr("Show every cue of a plan in order, with its time on the official display, as a table or a picture.")
     result = Parser("tocsin preview", purpose, _EXAMPLES)
     add = result.add_argument
-    add("--plan", metavar="NAME|FILE", help="the plan (the project's usual one)")
-    add("--game", metavar="NAME|FILE", help="instead of the game that the plan names")
+    add("--plan", metavar="NAME|FILE", help=tr("the plan (the project's usual one)"))
+    add("--game", metavar="NAME|FILE", help=tr("instead of the game that the plan names"))
     form = result.add_mutually_exclusive_group()
-    form.add_argument("--json", action="store_true", help="print the rows as JSON, times in nanoseconds")
-    form.add_argument("--csv", action="store_true", help="print the rows as CSV, times in seconds")
-    form.add_argument("-o", dest="out", type=Path, metavar="FILE", help="draw a picture: .svg, .png or .pdf")
-    add("--wall", nargs="?", const=WALLS[0], choices=WALLS, help="of a picture: a page for the wall, as PDF (a4)")
+    form.add_argument("--json", action="store_true", help=tr("print the rows as JSON, times in nanoseconds"))
+    form.add_argument("--csv", action="store_true", help=tr("print the rows as CSV, times in seconds"))
+    form.add_argument("-o", dest="out", type=Path, metavar="FILE", help=tr("draw a picture: .svg, .png or .pdf"))
+    add("--wall", nargs="?", const=WALLS[0], choices=WALLS, help=tr("of a picture: a page for the wall, as PDF (a4)"))
     add("--poster", nargs="?", const=PAPERS[0], choices=PAPERS,
-        help="of a picture: each cue as seen, felt and heard, readable at 3 m (a3)")  # fmt: skip
+        help=tr("of a picture: each cue as seen, felt and heard, readable at 3 m (a3)"))  # fmt: skip
     hand = result.add_mutually_exclusive_group()
-    hand.add_argument("--play", type=_names, metavar="CUE,...", help="play these cues on the devices now")
-    hand.add_argument("--step", action="store_true", help="play one cue after another: a key says when, or by itself")
-    add("--rig", metavar="NAME|FILE", help="to play or step: the devices of this laptop (nothing)")
-    add("--only", type=channels, metavar="CHANNEL,...", help="to play or step: only these, and they must be there")
-    add("--screen", choices=["window", "terminal", "none"], help="to play or step: where to look")
+    hand.add_argument("--play", type=_names, metavar="CUE,...", help=tr("play these cues on the devices now"))
+    hand.add_argument("--step", action="store_true", help=tr(
+        "play one cue after another: a key says when, or by itself",
+    ))
+    add("--rig", metavar="NAME|FILE", help=tr("to play or step: the devices of this laptop (nothing)"))
+    add("--only", type=channels, metavar="CHANNEL,...", help=tr("to play or step: only these, and they must be there"))
+    add("--screen", choices=["window", "terminal", "none"], help=tr("to play or step: where to look"))
     return result
 
 
@@ -94,7 +97,7 @@ def main(arguments: Sequence[str]) -> int:
     if given.out is not None:
         notes = [] if given.wall else notes_of(source)
         write_own(given.out, picture(source, _SUFFIXES[given.out.suffix.lower()], given.wall, notes))
-        tell(f"wrote {given.out}")
+        tell(tr("wrote {out}", out=given.out))
         return OVER
     found = calls(source)
     if given.json:
@@ -117,14 +120,14 @@ def _poster(given: argparse.Namespace, source: Source) -> None:
         refuse_strange(out)
     for out, data in zip(outs, sheets, strict=True):
         write_own(out, data)
-        tell(f"wrote {out}")
+        tell(tr("wrote {out}", out=out))
     tell(source.short_origin_lines(DIGEST)[-1])
 
 
 def _names(text: str) -> tuple[str, ...]:
     names = tuple(name.strip() for name in text.split(",") if name.strip())
     if not names:
-        raise argparse.ArgumentTypeError("name at least one cue, e.g. home")
+        raise argparse.ArgumentTypeError(tr("name at least one cue, e.g. home"))
     return names
 
 
@@ -148,21 +151,27 @@ def _check(given: argparse.Namespace) -> None:
     """Refuse what does not fit together, before anything is read or drawn."""
     if given.play is not None or given.step:
         if given.csv or any(value is not None for value in (given.out, given.wall, given.poster)):
-            raise UsageError("--play and --step write no file", hint="leave out --csv, -o, --wall and --poster")
+            raise UsageError(tr("--play and --step write no file"), hint=tr("leave out --csv, -o, --wall and --poster"))
         return
     for option in ("rig", "only", "screen"):
         if getattr(given, option) is not None:
-            raise UsageError(f"--{option} is for --play and --step", hint="add --step, or --play CUE")
+            raise UsageError(tr("--{option} is for --play and --step", option=option), hint=tr(
+                "add --step, or --play CUE",
+            ))
     if given.wall is not None and given.poster is not None:
-        raise UsageError("--wall and --poster are two pages", hint="give one of them")
+        raise UsageError(tr("--wall and --poster are two pages"), hint=tr("give one of them"))
     if given.out is None:
         if given.poster is not None:
-            raise UsageError("--poster is for a picture", hint=f"say where: --poster {given.poster} -o poster.pdf")
+            raise UsageError(tr("--poster is for a picture"), hint=tr(
+                "say where: --poster {poster} -o poster.pdf", poster=given.poster,
+            ))
         if given.wall is not None:
-            raise UsageError("--wall is for a picture", hint=f"say where: --wall {given.wall} -o wall.pdf")
+            raise UsageError(tr("--wall is for a picture"), hint=tr(
+                "say where: --wall {wall} -o wall.pdf", wall=given.wall,
+            ))
         return
     if given.wall is not None:
-        demand_suffix(given.out, "page for the wall", (".pdf",), "wall")
+        demand_suffix(given.out, tr("page for the wall"), (".pdf",), "wall")
     demand_suffix(given.out, "picture", tuple(_SUFFIXES), "plan")
 
 
@@ -170,9 +179,14 @@ def _print(source: Source) -> None:
     # Piped, the table gets whatever width it needs: nobody wants its columns folded in a file.
     width = shutil.get_terminal_size().columns if sys.stdout.isatty() else 200
     timeline = source.timeline
-    tell(f"{readable_line(timeline.plan)}, in the game {readable_line(timeline.game)}")
-    tell(f"{display_in_words(timeline)} In the column left stands what it shows then.")
-    tell("Times are seconds of the match.")
+    tell(tr(
+        "{readable_line}, in the game {readable_line_2}", readable_line=readable_line(timeline.plan),
+        readable_line_2=readable_line(timeline.game),
+    ))
+    tell(tr(
+        "{display_in_words} In the column left stands what it shows then.", display_in_words=display_in_words(timeline),
+    ))
+    tell(tr("Times are seconds of the match."))
     found = calls(source)
     is_wide = width >= _WIDE_FROM
     columns = [*_NARROW, *(_WIDE if is_wide else ()), *(("when",) if timeline.variants else ())]
@@ -182,9 +196,11 @@ def _print(source: Source) -> None:
     heads = {_HEADS.get(column, column): column in _NUMBERS for column in columns}
     tell_table(heads, ([row[column] or "-" for column in columns] for row in told), width)
     if any(row["left"] == _BY_HAND for row in told):
-        tell(f"{_BY_HAND}: whenever somebody presses its key, which the rig names under [keys] call")
+        tell(tr(
+            "{by_hand}: whenever somebody presses its key, which the rig names under [keys] call", by_hand=_BY_HAND,
+        ))
     if not is_wide:
         for cue, why in {row["cue"]: row["why"] for row in told if row["why"]}.items():
             tell(f"{cue}: {why}")
         left_out = ", ".join(_HEADS.get(column, column) for column in _WIDE[:-1])
-        tell(f"Left out for width: {left_out}. --csv has all.")
+        tell(tr("Left out for width: {left_out}. --csv has all.", left_out=left_out))

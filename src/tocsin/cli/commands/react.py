@@ -12,8 +12,9 @@ from tocsin.cli.project import meant_here
 from tocsin.config.writing import write_new
 from tocsin.journal.place import runs_folder
 from tocsin.runner.pygames import demand_one_pygame
+from tocsin.translation import tr
 
-_EXAMPLES = """\
+_EXAMPLES = tr("""\
 examples:
   tocsin react --rig practice_bench                      practice and two blocks of five minutes
   tocsin react --rig practice_bench --plan quiet --who Ann
@@ -25,24 +26,28 @@ sounds come suddenly: nobody who is harmed by flashing light takes part or looks
 
 Nothing begins by a timer, and a break may be as long as you like. Answers on the bench are no forecast for the field.
 exit codes as for `tocsin run`
-"""
+""")
 
 
 def parser() -> Parser:
     """Return the parser of ``tocsin react``."""
-    purpose = "Measure how fast somebody notices each channel of a plan, and the pairs of channels that it uses."
+    purpose = tr("Measure how fast somebody notices each channel of a plan, and the pairs of channels that it uses.")
     result = Parser("tocsin react", purpose, _EXAMPLES)
     add = result.add_argument
-    add("--plan", metavar="NAME|FILE", help="whose signals: those of its cue `home` (the project's usual one)")
-    add("--rig", metavar="NAME|FILE", help="the devices of this laptop (the project's)")
-    add("--who", default="", metavar="[ROLE=]NAME", help="who is tested (driver); journals hold a key, not the name")
-    add("--channels", type=channels, metavar="CHANNEL,...", help="only these, and they must be there")
-    add("--full", action="store_true", help="each channel and pair 20 times, not two blocks only")
-    add("--seed", type=int, metavar="N", help="the same order as another time")
-    add("--rate", type=rate, default=1.0, metavar="X", help="for trying it out: shorter waits, answers worth nothing")
-    add("--runs", type=Path, metavar="DIR", help="where the blocks are recorded")
-    add("--picture", type=Path, metavar="FILE", help="draw the answers there, as .svg or .png")
-    add("--json", action="store_true", help="print the result as JSON, alone on stdout")
+    add("--plan", metavar="NAME|FILE", help=tr("whose signals: those of its cue `home` (the project's usual one)"))
+    add("--rig", metavar="NAME|FILE", help=tr("the devices of this laptop (the project's)"))
+    add("--who", default="", metavar="[ROLE=]NAME", help=tr(
+        "who is tested (driver); journals hold a key, not the name",
+    ))
+    add("--channels", type=channels, metavar="CHANNEL,...", help=tr("only these, and they must be there"))
+    add("--full", action="store_true", help=tr("each channel and pair 20 times, not two blocks only"))
+    add("--seed", type=int, metavar="N", help=tr("the same order as another time"))
+    add("--rate", type=rate, default=1.0, metavar="X", help=tr(
+        "for trying it out: shorter waits, answers worth nothing",
+    ))
+    add("--runs", type=Path, metavar="DIR", help=tr("where the blocks are recorded"))
+    add("--picture", type=Path, metavar="FILE", help=tr("draw the answers there, as .svg or .png"))
+    add("--json", action="store_true", help=tr("print the result as JSON, alone on stdout"))
     return result
 
 
@@ -71,7 +76,7 @@ def main(arguments: Sequence[str]) -> int:
         say(line)
     if given.picture is not None and result.scores is not None:
         write_new(given.picture, picture(result, given.picture.suffix), overwrite=True)
-        say(f"wrote {given.picture}")
+        say(tr("wrote {picture}", picture=given.picture))
     if given.json:
         tell_json(result)
     return result.exit

@@ -20,8 +20,9 @@ from tocsin.model.plan import CHANNELS, ChannelName
 from tocsin.runner.options import EVENT, MOST_MATCHES, PRACTICE, At, RunOptions, ScreenMode, StartMode
 from tocsin.runner.pygames import demand_one_pygame
 from tocsin.runner.run import Say, resume_match, run_match
+from tocsin.translation import tr
 
-_EXAMPLES = """\
+_EXAMPLES = tr("""\
 examples:
   tocsin run --plan full --rig practice_bench
   tocsin run --plan full --plan quiet            choose with 1 and 2 in standby
@@ -30,7 +31,7 @@ examples:
   tocsin run --rate 20 --start now --json        a whole match in eight seconds
   tocsin run --at event --match 14               an event: no sound, the match's number, a preflight
   tocsin run --resume                            go on with a run that was cut short
-"""
+""")
 
 
 def wanted(
@@ -48,25 +49,35 @@ def wanted(
 
 def parser() -> Parser:
     """Return the parser of ``tocsin run``."""
-    purpose = "Run a match: standby, count-in, calls on every channel at the same instant, a record of it."
+    purpose = tr("Run a match: standby, count-in, calls on every channel at the same instant, a record of it.")
     result = Parser("tocsin run", purpose, _EXAMPLES)
     add = result.add_argument
-    add("--plan", action="append", metavar="NAME|FILE", help="up to three; 1, 2, 3 choose in standby (the project's)")
-    add("--game", metavar="NAME|FILE", help="instead of the game that the plan names")
-    add("--rig", metavar="NAME|FILE", help="the devices of this laptop (the project's)")
-    add("--runs", type=Path, metavar="DIR", help="where runs are recorded")
-    add("--label", default="", metavar="TEXT", help="a name for this run")
-    add("--who", action="append", default=[], metavar="ROLE=NAME", help="who plays; journals hold a key, not the name")
-    add("--crew", choices=CREWS, help="whose match: a crew of the project (the only one)")
-    add("--from", dest="from_moment", metavar="MOMENT", help="begin there, e.g. driver.end-35s, or 0:35 by the display")
-    add("--start", choices=["key", "now"], help="by a key (where there is a window or terminal), or by itself")
-    add("--rate", type=rate, default=1.0, metavar="X", help="match seconds in a second, 0.1 to 100")
-    add("--screen", choices=["window", "terminal", "none"], help="where to look (a window where there is a display)")
-    add("--only", type=channels, metavar="CHANNEL,...", help="only these, and they must be there")
-    add("--at", choices=get_args(At), default=PRACTICE, help="an event: no sound, numbered matches (practice)")
-    add("--match", type=count(1, MOST_MATCHES), metavar="N", help="at an event: the next match's number (counted on)")
-    add("--resume", action="store_true", help="go on with the newest run that was cut short")
-    add("--json", action="store_true", help="print the summary as JSON, alone on stdout")
+    add("--plan", action="append", metavar="NAME|FILE", help=tr(
+        "up to three; 1, 2, 3 choose in standby (the project's)",
+    ))
+    add("--game", metavar="NAME|FILE", help=tr("instead of the game that the plan names"))
+    add("--rig", metavar="NAME|FILE", help=tr("the devices of this laptop (the project's)"))
+    add("--runs", type=Path, metavar="DIR", help=tr("where runs are recorded"))
+    add("--label", default="", metavar="TEXT", help=tr("a name for this run"))
+    add("--who", action="append", default=[], metavar="ROLE=NAME", help=tr(
+        "who plays; journals hold a key, not the name",
+    ))
+    add("--crew", choices=CREWS, help=tr("whose match: a crew of the project (the only one)"))
+    add("--from", dest="from_moment", metavar="MOMENT", help=tr(
+        "begin there, e.g. driver.end-35s, or 0:35 by the display",
+    ))
+    add("--start", choices=["key", "now"], help=tr("by a key (where there is a window or terminal), or by itself"))
+    add("--rate", type=rate, default=1.0, metavar="X", help=tr("match seconds in a second, 0.1 to 100"))
+    add("--screen", choices=["window", "terminal", "none"], help=tr(
+        "where to look (a window where there is a display)",
+    ))
+    add("--only", type=channels, metavar="CHANNEL,...", help=tr("only these, and they must be there"))
+    add("--at", choices=get_args(At), default=PRACTICE, help=tr("an event: no sound, numbered matches (practice)"))
+    add("--match", type=count(1, MOST_MATCHES), metavar="N", help=tr(
+        "at an event: the next match's number (counted on)",
+    ))
+    add("--resume", action="store_true", help=tr("go on with the newest run that was cut short"))
+    add("--json", action="store_true", help=tr("print the summary as JSON, alone on stdout"))
     return result
 
 
@@ -102,25 +113,34 @@ def _demand_nothing_else(arguments: Sequence[str], given: argparse.Namespace) ->
     if also:
         options = ", ".join("--" + dest.removesuffix("_moment") for dest in also)
         raise UsageError(
-            f"--resume goes on with the files and options of the run that was cut short: leave out {options}",
-            hint="only --runs and --json go with it",
+            tr(
+                "--resume goes on with the files and options of the run that was cut short: leave out {options}",
+                options=options,
+            ),
+            hint=tr("only --runs and --json go with it"),
         )
 
 
 def _tell_of_event(options: RunOptions, meant: Meant, say: Say) -> None:
     """Say what an event day is; on such a day of the project, say to practice that it is one: nothing is switched."""
     if options.at == EVENT:
-        say("An event day: the sound is off, whatever plan and rig say.")
+        say(tr("An event day: the sound is off, whatever plan and rig say."))
     elif plan := meant.event_today(monotime.today()):
         say(
-            f"Today is an event day of the project, and this run is practice. `tocsin run --at event` would take the "
-            f"sound off, play plan {plan}, number the matches, and ask for the event's rules."
+            tr(
+                "Today is an event day of the project, and this run is practice. `tocsin run --at event` would take "
+                "the sound off, play plan {plan}, number the matches, and ask for the event's rules.", plan=plan,
+            )
         )
 
 
 def _moment(given: str | None) -> str:
     if given is not None and not given.strip():
-        raise UsageError("--from names no moment", hint="e.g. --from driver.end-35s or --from 0:35, or leave it out")
+        raise UsageError(tr(
+            "--from names no moment",
+        ), hint=tr(
+            "e.g. --from driver.end-35s or --from 0:35, or leave it out",
+        ))
     return given or ""
 
 
@@ -128,13 +148,13 @@ def _options(given: argparse.Namespace, meant: Meant) -> RunOptions:
     plans = meant.event_plans(given.plan) if given.at == EVENT else meant.plans(given.plan)
     runs = meant.runs(given.runs)
     if len(plans) > 3:
-        raise UsageError("three plans at the most", hint="keys 1, 2 and 3 choose among them")
+        raise UsageError(tr("three plans at the most"), hint=tr("keys 1, 2 and 3 choose among them"))
     only, asked = wanted(given.only, given.screen)
     if given.at != EVENT and given.match is not None:
-        hint = "add --at event, or name the run with --label"
-        raise UsageError("--match is the number of an event's match", hint=hint)
+        hint = tr("add --at event, or name the run with --label")
+        raise UsageError(tr("--match is the number of an event's match"), hint=hint)
     if given.at == EVENT and QUIET in asked:
-        raise UsageError("--only sound: at an event the sound is off", hint="leave sound out of --only")
+        raise UsageError(tr("--only sound: at an event the sound is off"), hint=tr("leave sound out of --only"))
     options = RunOptions(
         game=meant.game(given.game, plans),
         plans=plans,

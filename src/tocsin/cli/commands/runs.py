@@ -33,8 +33,9 @@ from tocsin.journal.place import runs_folder
 from tocsin.journal.reader import Journal, find_run, reckoning
 from tocsin.readable import readable_line
 from tocsin.runner.options import EVENT, At
+from tocsin.translation import tr
 
-_EXAMPLES = """\
+_EXAMPLES = tr("""\
 examples:
   tocsin runs                                  all runs, the newest first
   tocsin runs --drill break_off --since 2026-03-01 --crew A
@@ -58,7 +59,7 @@ spreadsheet would take it for a formula. Seconds are real ones, of marks that pe
 An evening is what was played with less than four hours between; it has the date, where it was played, of its first run.
 
 exit codes: 0, 2 usage, 22 the journals cannot be read or written
-"""
+""")
 _DATE = re.compile(r"\d{4}-\d\d-\d\d")
 _MOST_SHOWN = 20
 # Characters of a table that no terminal bounds. On a narrower terminal only what was dealt to the call is told.
@@ -73,33 +74,36 @@ _HEADS = (
 _LEAST_READ = ("label", "marks", "at", "way s", "home s", "points", "margin s", "turn s", "outcome", "crew", "dealt")
 _USUAL = {"crew": "A", "outcome": "over", "marks": "0"}
 _NUMBERS = ("marks", "score", "margin s", "turn s", "way s", "home s", "points")
-_DEALT_HEADS = ("what", "value", "dealt", "played", "counted", "clean", "not clean")
+_DEALT_HEADS = ("what", "value", "dealt", "played", "counted", "clean", tr("not clean"))
 _DEALT_HEAD = (
-    "Dealt by lot in this drill: how many rounds each value was dealt to, how often those were played (a repeated "
-    "round is played again), how many counted, how many of these were clean. shift: + is a call earlier than planned."
+    tr(
+        "Dealt by lot in this drill: how many rounds each value was dealt to, how often those were played (a repeated "
+        "round is played again), how many counted, how many of these were clean. shift: + is a call earlier than "
+        "planned.",
+    )
 )
-_UNKNOWN = "people unknown: two crews played this drill, and an earlier version gave the first one's people to both"
+_UNKNOWN = tr("people unknown: two crews played this drill, and an earlier version gave the first one's people to both")
 
 
 def parser() -> Parser:
     """Return the parser of ``tocsin runs``."""
     text = _EXAMPLES.format(columns="\n".join(told_columns()))
-    result = Parser("tocsin runs", "List what was recorded, show one run, forget a name.", text)
+    result = Parser("tocsin runs", tr("List what was recorded, show one run, forget a name."), text)
     add = result.add_argument
-    add("--runs", type=Path, metavar="DIR", help="where runs are recorded")
-    add("--drill", default="", metavar="NAME", help="only rounds of this drill")
-    add("--label", default="", metavar="TEXT", help="only runs whose label holds this")
-    add("--at", default="", choices=get_args(At), help="only runs of this kind")
-    add("--crew", default="", choices=["A", "B", "C"], help="only rounds of this crew")
-    add("--who", default="", metavar="NAME", help="only runs with this person (or the key of one)")
-    add("--since", default="", metavar="DATE", help="only evenings from this day on, e.g. 2026-03-14")
-    add("--until", default="", metavar="DATE", help="only evenings up to this day")
-    add("--show", metavar="RUN", help="one run: its short name, its folder, or the begin of that; or a drill's key")
-    add("--import", dest="source", type=Path, metavar="FOLDER", help="take in the runs of another laptop's folder")
-    add("--forget", metavar="NAME", help="take a person's name out of everything")
-    add("--yes", action="store_true", help="with --forget: rewrite without asking")
-    add("--json", action="store_true", help="print the rows as JSON")
-    add("--csv", action="store_true", help="print the rows as a table for spreadsheets; see below")
+    add("--runs", type=Path, metavar="DIR", help=tr("where runs are recorded"))
+    add("--drill", default="", metavar="NAME", help=tr("only rounds of this drill"))
+    add("--label", default="", metavar="TEXT", help=tr("only runs whose label holds this"))
+    add("--at", default="", choices=get_args(At), help=tr("only runs of this kind"))
+    add("--crew", default="", choices=["A", "B", "C"], help=tr("only rounds of this crew"))
+    add("--who", default="", metavar="NAME", help=tr("only runs with this person (or the key of one)"))
+    add("--since", default="", metavar="DATE", help=tr("only evenings from this day on, e.g. 2026-03-14"))
+    add("--until", default="", metavar="DATE", help=tr("only evenings up to this day"))
+    add("--show", metavar="RUN", help=tr("one run: its short name, its folder, or the begin of that; or a drill's key"))
+    add("--import", dest="source", type=Path, metavar="FOLDER", help=tr("take in the runs of another laptop's folder"))
+    add("--forget", metavar="NAME", help=tr("take a person's name out of everything"))
+    add("--yes", action="store_true", help=tr("with --forget: rewrite without asking"))
+    add("--json", action="store_true", help=tr("print the rows as JSON"))
+    add("--csv", action="store_true", help=tr("print the rows as a table for spreadsheets; see below"))
     return result
 
 
@@ -108,9 +112,9 @@ def main(arguments: Sequence[str]) -> int:
     given = parser().parse_args(arguments)
     for day in (given.since, given.until):
         if day and not _DATE.fullmatch(day):
-            raise UsageError(f"'{day}' is no date", hint="write it as 2026-03-14")
+            raise UsageError(tr("'{day}' is no date", day=day), hint=tr("write it as 2026-03-14"))
     if given.json and given.csv:
-        raise UsageError("--json and --csv: one of them")
+        raise UsageError(tr("--json and --csv: one of them"))
     meant = meant_here()
     folder = runs_folder(meant.runs(given.runs, told=True))
     meant.tell()
@@ -127,7 +131,7 @@ def main(arguments: Sequence[str]) -> int:
         key = given.who
     if people and not key:
         known = ", ".join(people.names.values()) or "nobody"
-        raise UsageError(f"nobody is called '{given.who}' here", hint=f"known: {known}")
+        raise UsageError(tr("nobody is called '{who}' here", who=given.who), hint=tr("known: {known}", known=known))
     wanted = Wanted(
         drill=given.drill, label=given.label, at=given.at, crew=given.crew, person=key, since=given.since,
         until=given.until,
@@ -146,7 +150,7 @@ def main(arguments: Sequence[str]) -> int:
 
 
 def _tell_broken(error: TocsinError) -> None:
-    tell(f"tocsin: {error.line}", sys.stderr)
+    tell(tr("tocsin: {line}", line=error.line), sys.stderr)
 
 
 def _names(folder: Path) -> dict[str, str]:
@@ -160,7 +164,7 @@ def _names(folder: Path) -> dict[str, str]:
 
 def _print(found: Sequence[RunRow], folder: Path, names: dict[str, str]) -> None:
     if not found:
-        tell(f"no runs in {folder} that fit")
+        tell(tr("no runs in {folder} that fit", folder=folder))
         return
     table = [dict(_cells(row, names)) for row in found]
     if sys.stdout.isatty() and shutil.get_terminal_size().columns < _WIDTH:
@@ -178,7 +182,7 @@ def _print(found: Sequence[RunRow], folder: Path, names: dict[str, str]) -> None
     groups = ((_evening_text([row for row, _ in runs]), [cells for _, cells in runs]) for runs in evenings.values())
     tell_groups({head: head in _NUMBERS for head in shown}, groups, None if sys.stdout.isatty() else _WIDTH)
     if left_out:
-        tell(f"Left out for width: {', '.join(left_out)}. --csv has all.")
+        tell(tr("Left out for width: {left_out}. --csv has all.", left_out=", ".join(left_out)))
 
 
 def _too_wide(shown: Sequence[str], table: Sequence[dict[str, str]]) -> list[str]:
@@ -196,11 +200,14 @@ def _too_wide(shown: Sequence[str], table: Sequence[dict[str, str]]) -> list[str
 def _evening_text(found: Sequence[RunRow]) -> str:
     """Return an evening's day, from when to when these of its runs began, and how many they are."""
     if not found[0].evening:
-        return "when is not known"
+        return tr("when is not known")
     first, last = (datetime.fromisoformat(row.local) for row in (min(found, key=_moment), max(found, key=_moment)))
     day = date.fromisoformat(found[0].evening[:10])
-    until = f" to {last:%H:%M}" if len(found) > 1 else ""
-    return f"{day:%a} {day}, {first:%H:%M}{until}, {len(found)} run{'s' if len(found) > 1 else ''}"
+    until = tr(" to {last:%H:%M}", last=last) if len(found) > 1 else ""
+    return tr(
+        "{day:%a} {day}, {first:%H:%M}{until}, {count} run{part}", day=day, first=first, until=until, count=len(found),
+        part="s" if len(found) > 1 else "",
+    )
 
 
 def _moment(row: RunRow) -> datetime:
@@ -211,7 +218,7 @@ def _cells(row: RunRow, names: dict[str, str]) -> Iterator[tuple[str, str]]:
     what = f"{row.plan}{', ' + row.source if row.source else ''}"
     if row.drill:
         what = f"{PurePath(row.drill).stem} {row.round}"
-    people = ["people unknown"] if row.people_unknown else [f"{r} {names.get(k, k)}" for r, k in row.people.items()]
+    people = [tr("people unknown")] if row.people_unknown else [f"{r} {names.get(k, k)}" for r, k in row.people.items()]
     who = " ".join(filter(None, [row.crew, *people]))
     yield "run", row.short
     yield "began", f"{_moment(row):%H:%M}" if row.local else ""
@@ -235,7 +242,7 @@ def _at(row: RunRow) -> str:
     """Return that a run was of an event, and its match; practice is the rule and goes without saying."""
     if row.at != EVENT:
         return ""
-    return EVENT if row.match is None else f"{EVENT}, match {row.match}"
+    return EVENT if row.match is None else tr("{event}, match {match}", event=EVENT, match=row.match)
 
 
 def _told_s(value_s: float | None, sign: str = "") -> str:
@@ -249,16 +256,16 @@ def _ended(row: RunRow) -> str:
 
 def _clean(row: RunRow) -> str:
     if row.taken_out:
-        return f"not counted ({row.taken_out})"
+        return tr("not counted ({taken_out})", taken_out=row.taken_out)
     if not is_judged(row):
         return ""
-    word = {True: "clean", False: "not clean", None: "cannot be told"}[row.clean]
+    word = {True: "clean", False: tr("not clean"), None: tr("cannot be told")}[row.clean]
     if row.clean is None and row.watched is False:
-        word = "nobody marked this"
+        word = tr("nobody marked this")
     if row.counted:
         return word
     why = f" ({row.uncounted[0]})" if row.uncounted else ""
-    return f"{word}, not counted{why}"
+    return tr("{word}, not counted{why}", word=word, why=why)
 
 
 def _show_any(folder: Path, given: argparse.Namespace) -> None:
@@ -303,7 +310,7 @@ def _show_session(session: SessionRows, given: argparse.Namespace, folder: Path)
         tell(_DEALT_HEAD)
         tell_table(heads, cells, None if sys.stdout.isatty() else _WIDTH)
     else:
-        tell("This drill varies nothing.")
+        tell(tr("This drill varies nothing."))
 
 
 def _show(journal: Journal, names: dict[str, str]) -> None:
@@ -313,14 +320,20 @@ def _show(journal: Journal, names: dict[str, str]) -> None:
     shown = [f"{readable_line(row.game)} - {readable_line(row.plan)}", _ended(row), row.at, row.source]
     tell("  ".join(readable_line(part) for part in shown if part))
     if row.drill:
-        tell(f"{readable_line(row.drill)}, round {row.round}, crew {row.crew}")
+        tell(tr(
+            "{readable_line}, round {round}, crew {crew}", readable_line=readable_line(row.drill), round=row.round,
+            crew=row.crew,
+        ))
         if dealt := condition_text(row):
-            tell(f"dealt: {readable_line(dealt)}")
-        half = "half speed, " if row.half_speed else ""
-        tell(f"{half}rounds on this battery before: {row.battery_rounds}")
-        tell(f"`tocsin runs --show {readable_line(row.session)}` shows all rounds of this drill")
+            tell(tr("dealt: {readable_line}", readable_line=readable_line(dealt)))
+        half = tr("half speed, ") if row.half_speed else ""
+        tell(tr("{half}rounds on this battery before: {battery_rounds}", half=half, battery_rounds=row.battery_rounds))
+        tell(tr(
+            "`tocsin runs --show {readable_line}` shows all rounds of this drill",
+            readable_line=readable_line(row.session),
+        ))
     if score := score_text(row):
-        tell(f"score {score}, ours first")
+        tell(tr("score {score}, ours first", score=score))
     if row.people_unknown:
         tell(_UNKNOWN)
     for role, key in row.people.items():
@@ -339,49 +352,61 @@ def _show(journal: Journal, names: dict[str, str]) -> None:
 def _forget(folder: Path, text: str, *, sure: bool) -> int:
     with sought(folder, text) as what:
         if not what.found.traces and not what.key:
-            tell(f"'{text}' stands nowhere in {folder}")
+            tell(tr("'{text}' stands nowhere in {folder}", text=text, folder=folder))
             return OVER
         _tell_found(what)
         if (what.whole or what.key) and not sure and not _confirmed():
-            tell("Nothing was changed.")
+            tell(tr("Nothing was changed."))
             return OVER
         parts = frozenset(part for part in what.parts if not sure and _wanted(text, part))
         changed, dropped = forget(what, parts)
         left = traces(folder, what.name).traces
     still = sum(not trace.part for trace in left)
-    tell(f"{changed} files and folders rewritten, {dropped} kept voices dropped; '{text}' stands in {still} places now")
+    tell(tr(
+        "{changed} files and folders rewritten, {dropped} kept voices dropped; '{text}' stands in {still} places now",
+        changed=changed, dropped=dropped, text=text, still=still,
+    ))
     if kept := sum(trace.part for trace in left):
-        tell(f"In {kept} it is part of a longer word and was kept; without --yes each is asked for.")
+        tell(tr("In {kept} it is part of a longer word and was kept; without --yes each is asked for.", kept=kept))
     tell(ELSEWHERE)
     return OVER
 
 
 def _tell_found(what: Sought) -> None:
     if what.key:
-        tell(f"'{what.text}' stands in the file of names; the runs keep the key {what.key}, which says nothing")
+        tell(tr(
+            "'{text}' stands in the file of names; the runs keep the key {key}, which says nothing", text=what.text,
+            key=what.key,
+        ))
     for trace in what.whole[:_MOST_SHOWN]:
         tell(f"  {trace.path}{f':{trace.line}' if trace.line else ''}: {_short(trace.text)}")
     if len(what.whole) > _MOST_SHOWN:
-        tell(f"  and {len(what.whole) - _MOST_SHOWN} more")
+        tell(tr("  and {count} more", count=len(what.whole) - _MOST_SHOWN))
     if what.found.spelled:
-        tell(f"{what.found.spelled} words of the journals' own form are spelled so, such as roles and ids, and stay")
+        tell(tr(
+            "{spelled} words of the journals' own form are spelled so, such as roles and ids, and stay",
+            spelled=what.found.spelled,
+        ))
     for path in what.found.unread[:_MOST_SHOWN]:
-        tell(f"  {path} is not Tocsin's and was not looked into")
+        tell(tr("  {path} is not Tocsin's and was not looked into", path=path))
 
 
 def _wanted(name: str, text: str) -> bool:
     """Ask whether a text goes in which a name is only part of a longer word; without a terminal it stays."""
     if not sys.stdin.isatty():
         return False
-    question = f"'{_short(text)}' holds '{name}' within a word. Take that text out as a whole? Type yes: "
+    question = tr(
+        "'{short}' holds '{name}' within a word. Take that text out as a whole? Type yes: ", short=_short(text),
+        name=name,
+    )
     return ask(question).lower() == "yes"
 
 
 def _confirmed() -> bool:
     if not sys.stdin.isatty():
-        tell("Add --yes to rewrite them.")
+        tell(tr("Add --yes to rewrite them."))
         return False
-    question = "Rewrite them, and put (removed) in its place? Type yes: "
+    question = tr("Rewrite them, and put (removed) in its place? Type yes: ")
     return ask(question).lower() == "yes"
 
 

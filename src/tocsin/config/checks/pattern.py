@@ -4,12 +4,15 @@ from tocsin.config.schema.pattern import LONGEST_NS, LightTable, PatternTables, 
 from tocsin.config.toml.document import Document
 from tocsin.model.diagnostics import Diagnostic, Path
 from tocsin.model.pattern import lasts_ns
+from tocsin.translation import tr
 from tocsin.units import format_clock
 
 # How many colours a form takes, at least and at most.
 _LIGHT_COLOURS = {"plain": (1, 1), "bands": (2, 2)}
 _SCREEN_COLOURS = {"stripes": (2, 2), "none": (0, 2)}
-_COUNTED = {(1, 1): "one colour", (2, 2): "two colours", (1, 2): "one or two colours", (0, 2): "up to two colours"}
+_COUNTED = {(1, 1): tr("one colour"), (2, 2): tr("two colours"), (1, 2): tr("one or two colours"), (0, 2): tr(
+    "up to two colours",
+)}
 
 
 def check_patterns(document: Document, tables: PatternTables, file: str) -> None:
@@ -50,7 +53,7 @@ def _check_colours(
 ) -> None:
     count = len(table.colours)
     if not bounds[0] <= count <= bounds[1]:
-        fix = "Add a second colour." if count < bounds[0] else "Take the others away."
+        fix = tr("Add a second colour.") if count < bounds[0] else tr("Take the others away.")
         facts = {"form": form, "wanted": _COUNTED[bounds], "count": str(count), "fix": fix}
         _report(document, file, "pattern_colours", (*path, "colours"), **facts)
 

@@ -11,6 +11,7 @@ from tocsin.model.plan import Plan
 from tocsin.model.rig import KEYS_OF_CONTROL_PROGRAMS, Keys, Pad, Rig
 from tocsin.model.serial_port import AUTO
 from tocsin.model.spelling import only_reading, tidied
+from tocsin.translation import tr
 
 _PLAN_KEYS = ("1", "2", "3")
 _MOST_BUTTONS = 64
@@ -48,7 +49,9 @@ def check_calls(document: Document, rig: Rig, plans: Iterable[Plan], *, strict: 
         if not cues.get(name) and (strict or name in cues):
             meant = "" if name in cues else only_reading(name, known)
             is_right = meant in _other_names(plans) and name not in _other_names(plans)
-            options = f"{meant} here, or id = {quoted(name)} in the plan" if meant and not is_right else ""
+            options = tr(
+                "{meant} here, or id = {name} in the plan", meant=meant, name=quoted(name),
+            ) if meant and not is_right else ""
             facts = {"text": name, "known": listing(known), "likely": meant if is_right else "", "options": options}
             document.report_key(_call_code(name, cues), ("keys", "call", name), facts)
     for index, pad in enumerate(rig.pads):
@@ -70,8 +73,10 @@ def _other_names(plans: Iterable[Plan]) -> set[str]:
 def idle_calls(rig: Rig, plans: Iterable[Plan]) -> dict[str, str]:
     """Return each key and button of a pad that does nothing with these plans, with the cue that it would call."""
     cues = _callable_by_id(plans)
-    calls = [(f"the key {key}", name) for name, keys in rig.keys.call.items() for key in keys]
-    calls += [(f"the {pad.role}'s button {button}", name) for pad in rig.pads for button, name in _called_by(pad)]
+    calls = [(tr("the key {key}", key=key), name) for name, keys in rig.keys.call.items() for key in keys]
+    calls += [(tr(
+        "the {role}'s button {button}", role=pad.role, button=button,
+    ), name) for pad in rig.pads for button, name in _called_by(pad)]
     return {what: name for what, name in calls if not cues.get(name)}
 
 
@@ -110,7 +115,7 @@ def _check_keys(document: Document, rig: Rig) -> None:
         elif _is_written(document, path):
             _report(document, "key_taken", path, text=key, other=other)
         else:
-            _report(document, "key_taken", other_path, text=key, other=action, how=" by default")
+            _report(document, "key_taken", other_path, text=key, other=action, how=tr(" by default"))
 
 
 def _is_written(document: Document, path: Path) -> bool:
@@ -124,10 +129,10 @@ def _bound(keys: Keys) -> Iterator[tuple[str, str, Path]]:
             yield key, action, ("keys", action, index)
     for name, names in keys.call.items():
         for index, key in enumerate(names):
-            yield key, f"call {name}", ("keys", "call", name, index)
+            yield key, tr("call {name}", name=name), ("keys", "call", name, index)
     for label, names in keys.marks.items():
         for index, key in enumerate(names):
-            yield key, f"mark {label}", ("keys", "marks", label, index)
+            yield key, tr("mark {label}", label=label), ("keys", "marks", label, index)
 
 
 def _is_lost(document: Document, table: Path, keys: Iterable[str]) -> bool:

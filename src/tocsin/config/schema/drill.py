@@ -24,6 +24,7 @@ from tocsin.config.schema.values import (
 )
 from tocsin.model.drill import ALL_SHOWN, Clean, Coach, Drill, Goal, Place, Shown, Vary
 from tocsin.model.plan import CHANNELS, ChannelName
+from tocsin.translation import tr
 from tocsin.units import NS_PER_MS, NS_PER_S
 
 MOST_ROUNDS = 200
@@ -107,9 +108,9 @@ class VaryTable(Table):
 class DrillFile(Table):
     """A whole drill file."""
 
-    heading: ClassVar[str] = "this drill"
-    name: Title = needed('"Break off"')
-    trains: Title = needed('"breaking off a push in time"')
+    heading: ClassVar[str] = tr("this drill")
+    name: Title = needed(tr('"Break off"'))
+    trains: Title = needed(tr('"breaking off a push in time"'))
     place: Annotated[Place, choice("bench", "field")] = needed('"field"')
     plan: NameOrFile = needed('"full"')
     game: NameOrFile = ""

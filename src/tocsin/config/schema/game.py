@@ -10,6 +10,7 @@ from tocsin.config.schema.table import Table, needed
 from tocsin.config.schema.times import Moments, clock_or_open
 from tocsin.config.schema.values import Flag, Id, Text, Title, choice, identifier, list_of, one_of, whole
 from tocsin.model.game import ALLIANCE, BY, By, Game, Period, PeriodKind, Stake, Threshold, Variant, Window
+from tocsin.translation import tr
 from tocsin.units import NS_PER_MS, NS_PER_S
 
 LONGEST_PERIOD_NS = 3600 * NS_PER_S
@@ -123,8 +124,8 @@ class ThresholdTable(Table):
 class GameFile(Table):
     """A whole game file."""
 
-    heading: ClassVar[str] = "this game"
-    name: Title = needed('"Harbour Haul"')
+    heading: ClassVar[str] = tr("this game")
+    name: Title = needed(tr('"Harbour Haul"'))
     digits: Annotated[Literal["ceil", "floor"], choice("ceil", "floor")] = "ceil"
     counts: Annotated[Literal["period", "match"], choice("period", "match")] = "period"
     period: Annotated[list[PeriodTable], Field(max_length=MOST_PARTS)] = []

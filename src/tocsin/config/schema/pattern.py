@@ -20,6 +20,7 @@ from tocsin.model.pattern import (
     SoundPattern,
     SoundStep,
 )
+from tocsin.translation import tr
 from tocsin.units import NS_PER_MS, NS_PER_S
 
 # Pads' radio firmware crashes on faster steps (SDL #6435), and hands feel none below about 120 ms.
@@ -41,7 +42,7 @@ Times = Annotated[int, whole(1, TIMES)]
 class RumbleStepTable(Table):
     """A step of a rumble pattern."""
 
-    heading: ClassVar[str] = "this step"
+    heading: ClassVar[str] = tr("this step")
     strong: Share = 0.0
     weak: Share = 0.0
     lasts: Annotated[int, clock(SHORTEST_RUMBLE_NS, LONGEST_NS, whole_ms=True)] = needed('"250ms"')
@@ -54,7 +55,7 @@ class RumbleStepTable(Table):
 class RumbleTable(Table):
     """A ``[pattern.rumble.ID]``."""
 
-    heading: ClassVar[str] = "this rumble pattern"
+    heading: ClassVar[str] = tr("this rumble pattern")
     steps: Annotated[list[RumbleStepTable], Field(min_length=1, max_length=STEPS)] = needed(
         '[ { strong = 1.0, weak = 1.0, lasts = "250ms" } ]'
     )
@@ -68,7 +69,7 @@ class RumbleTable(Table):
 class LightTable(Table):
     """A ``[pattern.light.ID]``."""
 
-    heading: ClassVar[str] = "this light pattern"
+    heading: ClassVar[str] = tr("this light pattern")
     form: Annotated[
         LightForm, choice("plain", "swell", "on_off", "shuttle", "queue", "ebb", "bands")
     ] = needed('"plain"')
@@ -93,7 +94,7 @@ class LightTable(Table):
 class ScreenTable(Table):
     """A ``[pattern.screen.ID]``."""
 
-    heading: ClassVar[str] = "this screen pattern"
+    heading: ClassVar[str] = tr("this screen pattern")
     field: Annotated[Literal["plain", "stripes", "none"], choice("plain", "stripes", "none")] = needed('"plain"')
     colours: Annotated[Colours, Field(min_length=1, max_length=2)] = needed('["yellow"]')
     letters: Colour = needed('"white"')
@@ -120,7 +121,7 @@ class ScreenTable(Table):
 class SoundStepTable(Table):
     """A step of a sound pattern."""
 
-    heading: ClassVar[str] = "this step"
+    heading: ClassVar[str] = tr("this step")
     hz: Annotated[float, number(100, 8000)] | None = None
     to_hz: Annotated[float, number(100, 8000)] | None = None
     level: Share = DEFAULT_LEVEL
@@ -134,7 +135,7 @@ class SoundStepTable(Table):
 class SoundTable(Table):
     """A ``[pattern.sound.ID]``."""
 
-    heading: ClassVar[str] = "this sound pattern"
+    heading: ClassVar[str] = tr("this sound pattern")
     steps: Annotated[list[SoundStepTable], Field(min_length=1, max_length=STEPS)] = needed(
         '[ { hz = 750, lasts = "250ms" } ]'
     )
@@ -174,7 +175,7 @@ class PatternTables(Table):
 class PatternFile(Table):
     """A whole file of patterns."""
 
-    heading: ClassVar[str] = "this file of patterns"
+    heading: ClassVar[str] = tr("this file of patterns")
     name: Title = needed('"Rumble"')
     pattern: PatternTables = PatternTables()
 

@@ -24,6 +24,7 @@ from tocsin.model.plan import (
     Plan,
     Role,
 )
+from tocsin.translation import tr
 from tocsin.units import NS_PER_MS, NS_PER_S
 
 HIGHEST_PRIORITY = 9
@@ -91,7 +92,7 @@ class CueTable(Table):
 class PlanFile(Table):
     """A whole plan file."""
 
-    heading: ClassVar[str] = "this plan"
+    heading: ClassVar[str] = tr("this plan")
     name: Title = needed('"Full"')
     game: NameOrFile = needed('"harbour_haul"')
     language: Language = DEFAULT_LANGUAGE

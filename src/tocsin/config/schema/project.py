@@ -14,6 +14,7 @@ from tocsin.config.toml.phrases import mistake, quoted, what_is
 from tocsin.model.drill import CREWS
 from tocsin.model.plan import ROLES, Role
 from tocsin.model.project import DEFAULT_SECOND, Asked, Event, Project, Question
+from tocsin.translation import tr
 
 MOST_LISTED = 24                        # of what is read at all; how many make sense is said by who reads it
 MOST_PATTERN_FILES = 12
@@ -26,7 +27,7 @@ def _person(value: object) -> str:
     """Return a person's key; else raises the mistake, which says how names are given."""
     if isinstance(value, int) and not isinstance(value, bool) and _KEY.fullmatch(str(value)):
         raise mistake("person_key", text=str(value), readings=[f'"{value}"'])
-    text = text_of(value, "a person's key in quotes")
+    text = text_of(value, tr("a person's key in quotes"))
     if not _KEY.fullmatch(text):
         tidy = text.strip().lower()
         raise mistake("person_key", text=text, readings=[f'"{tidy}"'] if _KEY.fullmatch(tidy) else [])
@@ -35,7 +36,7 @@ def _person(value: object) -> str:
 
 def _folder(value: object) -> str:
     """Return the name of a folder inside the project's; else raises the mistake."""
-    text = text_of(value, 'a folder inside the project, such as "runs"', longest=250)
+    text = text_of(value, tr('a folder inside the project, such as "runs"'), longest=250)
     if why := folder_objection(text):
         raise mistake("runs_folder", text=text, why=why)
     return text
@@ -47,7 +48,7 @@ def _second(value: object) -> tuple[float, float]:
     assert isinstance(found, list)
     if not found or any(isinstance(one, bool) or not isinstance(one, int | float) for one in found):
         odd = next((one for one in found if isinstance(one, bool) or not isinstance(one, int | float)), value)
-        raise mistake("wrong_type", **{"is": what_is(odd)}, wanted="two numbers, such as [0.5, 1.0]", readings=[])
+        raise mistake("wrong_type", **{"is": what_is(odd)}, wanted=tr("two numbers, such as [0.5, 1.0]"), readings=[])
     if len(found) > 2 or not all(0 <= one <= MOST_POINTS for one in found):
         raise mistake("second", high=f"{MOST_POINTS:g}", readings=[])
     if found[0] > found[-1]:
@@ -129,8 +130,8 @@ class CrewsTable(Table):
 class ProjectFile(Table):
     """A whole project file."""
 
-    heading: ClassVar[str] = "this project"
-    name: Title = needed('"Harbour crew"')
+    heading: ClassVar[str] = tr("this project")
+    name: Title = needed(tr('"Harbour crew"'))
     game: NameOrFile = ""
     plan: Annotated[Files, Field(max_length=MOST_LISTED)] = []
     rig: NameOrFile = ""

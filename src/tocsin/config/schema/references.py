@@ -15,8 +15,9 @@ from tocsin.config.schema.values import Title, title
 from tocsin.config.toml.phrases import mistake, quoted
 from tocsin.model.serial_port import AUTO, is_port, likely_port
 from tocsin.seam import bench_file
+from tocsin.translation import tr
 
-LINK_AWAY = "it is a link that leads elsewhere"
+LINK_AWAY = tr("it is a link that leads elsewhere")
 _LONGEST_REFERENCE = 250               # letters
 _LONGEST_NAME = 250                    # bytes of one name; systems end it at 255, and .toml may have to be added
 # What Windows takes for devices in every folder, with any ending.
@@ -33,16 +34,16 @@ def objection(stated: str) -> str:
     """
     parts = re.split(r"[/\\]", stated)
     if not stated.isprintable() or max(len(part.encode()) for part in parts) > _LONGEST_NAME:
-        return "no file has such a name"
+        return tr("no file has such a name")
     if not is_file_argument(stated):
-        return "it holds a colon" if ":" in stated else ""
+        return tr("it holds a colon") if ":" in stated else ""
     if not parts[0] or ":" in stated:
-        return "it is no path from here"
+        return tr("it is no path from here")
     if ".." in parts[1:]:
-        return "it leads further up than one folder"
+        return tr("it leads further up than one folder")
     if any(_WINDOWS_DEVICES.fullmatch(part.split(".")[0].strip()) for part in parts):
-        return "Windows takes it for a device"
-    return "" if stated.lower().endswith(".toml") else "it does not end in .toml"
+        return tr("Windows takes it for a device")
+    return "" if stated.lower().endswith(".toml") else tr("it does not end in .toml")
 
 
 def folder_objection(stated: str) -> str:
@@ -54,13 +55,13 @@ def folder_objection(stated: str) -> str:
     """
     parts = re.split(r"[/\\]", stated)
     if not stated.strip() or not stated.isprintable() or max(len(part.encode()) for part in parts) > _LONGEST_NAME:
-        return "no folder has such a name"
+        return tr("no folder has such a name")
     if not parts[0] or parts[0].startswith("~") or ":" in stated:
-        return "it is no path from here"
+        return tr("it is no path from here")
     if ".." in parts:
-        return "it leads out of the folder of this file"
+        return tr("it leads out of the folder of this file")
     if any(_WINDOWS_DEVICES.fullmatch(part.split(".")[0].strip()) for part in parts):
-        return "Windows takes it for a device"
+        return tr("Windows takes it for a device")
     return ""
 
 

@@ -31,6 +31,7 @@ from tocsin.config.schema.values import (
 )
 from tocsin.model.plan import ROLES, Role
 from tocsin.model.rig import LATER_KEYS, Keys, Light, Pad, Priority, Protocol, Rig, Screen, Sound, Start, StartBy
+from tocsin.translation import tr
 from tocsin.units import NS_PER_S
 
 MOST_KEYS = 100                        # about as many as a keyboard has
@@ -222,8 +223,8 @@ class ScreenDevice(Table):
 class RigFile(Table):
     """A whole rig file."""
 
-    heading: ClassVar[str] = "this rig"
-    name: Title = needed('"Practice bench"')
+    heading: ClassVar[str] = tr("this rig")
+    name: Title = needed(tr('"Practice bench"'))
     drives_robot: Flag = True
     priority: Annotated[Priority, choice("ordinary", "raised", "realtime")] = "raised"
     start: StartTable = StartTable()

@@ -4,6 +4,8 @@ from typing import ClassVar
 
 from pydantic import BaseModel, ConfigDict, Field
 
+from tocsin.translation import tr
+
 
 class Table(BaseModel):
     """A table of a file: an unknown key is a mistake, and so is a value of another type.
@@ -12,7 +14,7 @@ class Table(BaseModel):
     """
 
     model_config = ConfigDict(extra="forbid", strict=True, frozen=True, arbitrary_types_allowed=True)
-    heading: ClassVar[str] = "this table"
+    heading: ClassVar[str] = tr("this table")
 
 
 def needed(example: str, *, alias: str | None = None):  # type: ignore[no-untyped-def]  # pydantic's own Any

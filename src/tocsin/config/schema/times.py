@@ -11,6 +11,7 @@ from pydantic_core import PydanticCustomError
 from tocsin.config.schema.values import list_of, proven, text_of
 from tocsin.config.toml.phrases import mistake, only_word, quoted, what_is
 from tocsin.model.moment import A_BASE, Moment, MomentError, parse
+from tocsin.translation import tr
 from tocsin.units import NS_PER_MS, ClockValueError, format_clock, parse_clock
 
 OWN = "own"                            # a limit that a crew's own first rounds set
@@ -43,7 +44,7 @@ class _ClockRange:
 
     def _read(self, value: object) -> int:
         if isinstance(value, bool) or not isinstance(value, str | int | float | datetime.time):
-            raise mistake("wrong_type", **{"is": what_is(value)}, wanted='a time in quotes, such as "30s"')
+            raise mistake("wrong_type", **{"is": what_is(value)}, wanted=tr('a time in quotes, such as "30s"'))
         if isinstance(value, datetime.time):
             raise mistake("clock_quotes", text=str(value), readings=[quoted(str(value))])
         text = value if isinstance(value, str) else f"{value:.9g}"
@@ -135,11 +136,13 @@ def clock_or_own(low_ns: int, high_ns: int, *, ms_from_ns: int) -> PlainValidato
 def _moment(value: object) -> Moment:
     if isinstance(value, int | float) and not isinstance(value, bool):
         raise mistake("moment_bare", text=f"{value:g}")
-    text = text_of(value, 'a moment in quotes, such as "driver.end-20s"')
+    text = text_of(value, tr('a moment in quotes, such as "driver.end-20s"'))
     try:
         return parse(text)
     except MomentError as error:
-        facts = {"expected": f"Expected {error.expected}.", "about": "base" if error.expected == A_BASE else "offset"}
+        facts = {"expected": tr(
+            "Expected {expected}.", expected=error.expected,
+        ), "about": "base" if error.expected == A_BASE else "offset"}
         found = [quoted(one) for one in error.readings]
         raise mistake("moment", text=text, span=error.span, readings=found, **facts) from None
 

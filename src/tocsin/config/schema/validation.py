@@ -15,6 +15,7 @@ from tocsin.config.toml.messages import MESSAGES
 from tocsin.config.toml.phrases import listing, only_word, quoted, what_is
 from tocsin.model.diagnostics import Diagnostic, Path
 from tocsin.model.moment import respelt
+from tocsin.translation import tr
 
 T = TypeVar("T", bound=Table)
 _KEY = "[key]"                 # pydantic's mark for a mistake in a key rather than in its value
@@ -143,7 +144,7 @@ def _report_value(document: Document, schema: type[Table], file: str, path: Path
         facts["likely"] = found[0] if len(found) == 1 else ""
         facts["options"] = listing(found) if len(found) > 1 else ""
         if facts.get("about") == "base" and (bases := dict.fromkeys(document.bases())):
-            facts["expected"] = f"Moments here: {listing(bases)}, each with .begin or .end."
+            facts["expected"] = tr("Moments here: {bases}, each with .begin or .end.", bases=listing(bases))
         if path[-1] == _KEY:
             document.report_key(error["type"], path[:-1], facts)
         else:
@@ -161,20 +162,24 @@ def _standard(schema: type[Table], path: Path, error: ErrorDetails) -> tuple[str
     context = error.get("ctx", {})
     match error["type"]:
         case "model_type" | "model_attributes_type" | "dict_type":
-            example = f"a heading [{key}] and a line for each entry." if len(path) == 1 else "a table: { key = value }"
+            example = tr(
+                "a heading [{key}] and a line for each entry.", key=key,
+            ) if len(path) == 1 else "a table: { key = value }"
             return "no_table", {"key": key, "is": what_is(error["input"]), "example": example}
         case "list_type":
             return "no_list_of_tables", {
                 "key": key,
                 "is": what_is(error["input"]),
-                "example": f"a heading [[{key}]] for each one." if len(path) == 1 else "a list of tables: [ { } ]",
+                "example": tr(
+                    "a heading [[{key}]] for each one.", key=key,
+                ) if len(path) == 1 else tr("a list of tables: [ { } ]"),
             }
         case "too_short":
             return "list_empty", {"wanted": "entry"}
         case "too_long":
             code = "table_long" if isinstance(error["input"], dict) or len(path) == 1 else "list_long"
             return code, {"count": f"{len(error['input']):,}", "high": f"{context['max_length']:,}"}
-    return "wrong_type", {"is": what_is(error["input"]), "wanted": f"something else ({error['msg']})"}
+    return "wrong_type", {"is": what_is(error["input"]), "wanted": tr("something else ({error})", error=error["msg"])}
 
 
 # -- the schema by key path -------------------------------------------------------------------------------------------

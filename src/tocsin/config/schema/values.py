@@ -22,6 +22,7 @@ from tocsin.config.toml.phrases import listing, mistake, only_word, quoted, what
 from tocsin.model.pattern import Rgb
 from tocsin.model.safety import OKABE_ITO
 from tocsin.model.spelling import only_reading, tidied
+from tocsin.translation import tr
 from tocsin.units import NS_PER_MS
 
 ID_PATTERN = re.compile(r"[a-z][a-z0-9_]*")
@@ -54,7 +55,7 @@ def _passes(check: Callable[[Any], object], reading: str) -> bool:
 # -- texts ----------------------------------------------------------------------------------------------------------
 
 
-def text_of(value: object, wanted: str = "a text in quotes", longest: int = 80) -> str:
+def text_of(value: object, wanted: str = tr("a text in quotes"), longest: int = 80) -> str:
     """Return a text of up to ``longest`` letters; else raises the mistake, which says what is ``wanted``."""
     if not isinstance(value, str):
         found = [quoted(str(value))] if isinstance(value, int) and not isinstance(value, bool) else []
@@ -76,13 +77,13 @@ def title(value: object, longest: int = 80) -> str:
     """Return a text that is not blank; else raises the mistake."""
     text = text_of(value, longest=longest)
     if not text.strip():
-        raise mistake("text_empty", fix="Write what people should read.")
+        raise mistake("text_empty", fix=tr("Write what people should read."))
     return text
 
 
 def _language(value: object) -> str:
     """Return a language tag. Which ones there are is not known here: only the form of RFC 5646 is held to."""
-    text = text_of(value, 'a language tag in quotes, such as "en"')
+    text = text_of(value, tr('a language tag in quotes, such as "en"'))
     if not re.fullmatch(r"[A-Za-z]{2,3}(-[A-Za-z0-9]{1,8})*", text):
         tidy = re.sub(r"[_ .]+", "-", text.strip())
         found = [quoted(tidy)] if re.fullmatch(r"[A-Za-z]{2,3}(-[A-Za-z]{2})", tidy) else []
@@ -92,7 +93,7 @@ def _language(value: object) -> str:
 
 def identifier(value: object) -> str:
     """Return an id; else raises the mistake, with the only id that separate words or capitals can mean."""
-    text = text_of(value, "an id in quotes")
+    text = text_of(value, tr("an id in quotes"))
     if not ID_PATTERN.fullmatch(text):
         words = re.fullmatch(r"[A-Za-z][A-Za-z0-9]*([_ -][A-Za-z0-9]+)*", text.strip())
         raise mistake("id", text=text, readings=[quoted(tidied(text))] if words else [])
@@ -100,7 +101,7 @@ def identifier(value: object) -> str:
 
 
 def _usb(value: object) -> str:
-    text = text_of(value, 'USB ids in quotes, such as "1209:0001"').lower()
+    text = text_of(value, tr('USB ids in quotes, such as "1209:0001"')).lower()
     if not re.fullmatch(r"[0-9a-f]{4}:[0-9a-f]{4}", text):
         digits = re.fullmatch(r"(?:0x)?([0-9a-f]{4})[^0-9a-f]+(?:0x)?([0-9a-f]{4})", text)
         raise mistake("usb_ids", text=text, readings=[quoted(":".join(digits.groups()))] if digits else [])
@@ -108,7 +109,7 @@ def _usb(value: object) -> str:
 
 
 def _guid(value: object) -> str:
-    text = text_of(value, "a GUID in quotes").lower()
+    text = text_of(value, tr("a GUID in quotes")).lower()
     if not re.fullmatch(r"[0-9a-f]{32}", text):
         tidy = re.sub(r"[^0-9a-f]", "", text)
         raise mistake("guid", text=text, readings=[quoted(tidy)] if len(tidy) == 32 else [])
@@ -117,8 +118,10 @@ def _guid(value: object) -> str:
 
 def key_name(value: object) -> str:
     if isinstance(value, int) and not isinstance(value, bool) and 0 <= value <= 9:
-        raise mistake("wrong_type", **{"is": what_is(value)}, wanted="a key in quotes", readings=[quoted(str(value))])
-    text = text_of(value, "a key in quotes")
+        raise mistake("wrong_type", **{"is": what_is(value)}, wanted=tr(
+            "a key in quotes",
+        ), readings=[quoted(str(value))])
+    text = text_of(value, tr("a key in quotes"))
     if text not in KEY_NAMES:
         likely = MEANT.get(text.lower()) or only_word(text, KEY_NAMES)
         raise mistake("key_name", text=text, readings=[quoted(likely)] if likely else [])
@@ -129,7 +132,7 @@ def one_of(*known: str, people: bool = False) -> Callable[[Any], str]:
     """Return the check that a text is one of ``known``. The plural of ``people`` may mean one of them, or all."""
 
     def check(value: object) -> str:
-        text = text_of(value, "one of " + listing(quoted(word) for word in known))
+        text = text_of(value, tr("one of ") + listing(quoted(word) for word in known))
         if text not in known:
             is_plural = people and tidied(text) not in known and tidied(text).removesuffix("s") in known
             likely = "" if is_plural else only_word(text, known)
@@ -169,7 +172,7 @@ def _flag(value: object) -> bool:
     if isinstance(value, str) and value.lower() in _FLAGS:
         raise mistake("flag_in_quotes", text=value, readings=[_FLAGS[value.lower()]])
     found = {0: ["false"], 1: ["true"]}.get(value, []) if isinstance(value, int) else []
-    raise mistake("wrong_type", **{"is": what_is(value)}, wanted="true or false", readings=found)
+    raise mistake("wrong_type", **{"is": what_is(value)}, wanted=tr("true or false"), readings=found)
 
 
 def _number(value: object, low: float, high: float, wanted: str, units: Mapping[str, float]) -> float:
@@ -198,7 +201,7 @@ def _number(value: object, low: float, high: float, wanted: str, units: Mapping[
 
 def number(low: float, high: float) -> PlainValidator:
     """Return the check for a finite number in ``[low, high]``; whole numbers count too."""
-    wanted, units = f"a number from {low:g} to {high:g}", _PERCENT if high == 1 else {}
+    wanted, units = tr("a number from {low:g} to {high:g}", low=low, high=high), _PERCENT if high == 1 else {}
     return PlainValidator(proven(lambda value: float(_number(value, low, high, wanted, units))))
 
 
@@ -207,7 +210,7 @@ def whole(low: int, high: int, units: Mapping[str, float] | None = None) -> Plai
     ``units`` (in small letters) gives for it."""
 
     def check(value: object) -> int:
-        found = _number(value, low, high, f"a whole number from {low} to {high}", units or {})
+        found = _number(value, low, high, tr("a whole number from {low} to {high}", low=low, high=high), units or {})
         if found != int(found):
             raise mistake("not_whole", text=f"{found:g}", low=str(low), high=str(high))
         return int(found)
@@ -219,7 +222,9 @@ def one_of_numbers(*known: int) -> PlainValidator:
     """Return the check that a whole number is one of ``known``."""
 
     def check(value: object) -> int:
-        found = int(_number(value, known[0], known[-1], f"a whole number from {known[0]} to {known[-1]}", {}))
+        found = int(_number(value, known[0], known[-1], tr(
+            "a whole number from {known} to {known_2}", known=known[0], known_2=known[-1],
+        ), {}))
         if found not in known:
             raise mistake("power_of_two", text=str(value), known=listing(map(str, known)))
         return found
@@ -232,7 +237,7 @@ Share = Annotated[float, number(0, 1)]
 
 
 def _latency_ns(value: object) -> int:
-    return round(_number(value, 0, 2000, "milliseconds from 0 to 2000, without a unit", MILLISECONDS) * NS_PER_MS)
+    return round(_number(value, 0, 2000, tr("milliseconds from 0 to 2000, without a unit"), MILLISECONDS) * NS_PER_MS)
 
 
 LatencyNs = Annotated[int, PlainValidator(proven(_latency_ns))]
@@ -246,7 +251,7 @@ def _day(value: object) -> str:
     if isinstance(value, str | datetime.datetime):
         with contextlib.suppress(ValueError):
             found = [datetime.datetime.fromisoformat(str(value)).date().isoformat()]
-    raise mistake("wrong_type", **{"is": what_is(value)}, wanted="a day, such as 2031-03-01", readings=found)
+    raise mistake("wrong_type", **{"is": what_is(value)}, wanted=tr("a day, such as 2031-03-01"), readings=found)
 
 
 Day = Annotated[str, PlainValidator(_day)]
@@ -303,14 +308,16 @@ def _readings_of(check: Callable[[Any], object], value: object) -> list[str]:
 def _colour(value: object) -> Rgb:
     if isinstance(value, int) and not isinstance(value, bool) and 0 <= value <= 0xFFFFFF:
         raise mistake("colour", text=str(value), known=listing(OKABE_ITO))
-    text = text_of(value, "a colour in quotes")
+    text = text_of(value, tr("a colour in quotes"))
     if text in OKABE_ITO:
         return OKABE_ITO[text]
     if re.fullmatch(r"#[0-9a-fA-F]{6}", text):
         return (int(text[1:3], 16), int(text[3:5], 16), int(text[5:7], 16))
     likely = _likely_colour(text)
     near = NEAREST.get(tidied(text), "")
-    facts = {"known": listing(OKABE_ITO), "near": f"Nearest to it is {quoted(near)}. " if near and not likely else ""}
+    facts = {"known": listing(OKABE_ITO), "near": tr(
+        "Nearest to it is {near}. ", near=quoted(near),
+    ) if near and not likely else ""}
     raise mistake("colour", text=text, readings=[quoted(likely)] if likely else [], **facts)
 
 

@@ -4,6 +4,8 @@ import textwrap
 
 import msgspec
 
+from tocsin.translation import tr
+
 _NARROW = 20
 
 
@@ -55,7 +57,7 @@ def render(problem: FileDiagnostic, width: int = 79) -> str:
     The file's line stands under the sentence, with carets under the wrong characters. A long line is cut around them,
     shown by an ellipsis. Each control character or tab is shown as one blank, so that the carets fit.
     """
-    where = f"{problem.file}, line {problem.line}" if problem.line else problem.file
+    where = tr("{file}, line {line}", file=problem.file, line=problem.line) if problem.line else problem.file
     lines = _wrapped(f"{where}: {problem.message}", width, "")
     if problem.line and problem.source.strip():
         lines += _excerpt(problem, width)
@@ -72,7 +74,7 @@ def render_all(problems: tuple[FileDiagnostic, ...], width: int = 79) -> str:
     """Return all problems as text, separated by blank lines, and their number if there are several."""
     blocks = [render(problem, width) for problem in problems]
     if len(problems) > 1:
-        blocks.append(f"{len(problems)} mistakes.")
+        blocks.append(tr("{count} mistakes.", count=len(problems)))
     return "\n\n".join(blocks)
 
 

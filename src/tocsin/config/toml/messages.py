@@ -6,6 +6,7 @@ corrected line then replaces the hint. Codes never change their meaning: program
 
 from tocsin.config.toml.phrases import Sentence
 from tocsin.config.toml.plan_messages import PLAN_MESSAGES
+from tocsin.translation import tr
 
 _FILES = {
     "file_unreadable": Sentence("This file cannot be read: {why}.", "", "Check its name and who may read it."),
@@ -282,6 +283,5 @@ _PROJECT = {
     ),
 }
 
-MESSAGES: dict[str, Sentence] = {
-    **_FILES, **_SYNTAX, **_SHAPE, **PLAN_MESSAGES, **_RIG, **_DRILL, **_PROJECT
-}  # fmt: skip
+_ALL = {**_FILES, **_SYNTAX, **_SHAPE, **PLAN_MESSAGES, **_RIG, **_DRILL, **_PROJECT}
+MESSAGES: dict[str, Sentence] = {code: Sentence(*map(tr, sentence)) for code, sentence in _ALL.items()}

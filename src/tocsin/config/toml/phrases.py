@@ -7,6 +7,7 @@ from typing import Any, NamedTuple
 from pydantic_core import PydanticCustomError
 
 from tocsin.model.spelling import only_reading, readings, tidied
+from tocsin.translation import tr
 
 _MOST_LISTED = 60                      # words in one message
 _TELLING = 3                   # of so many letters a word that is cut short may be known
@@ -28,15 +29,15 @@ def mistake(code: str, **facts: Any) -> PydanticCustomError:
 def what_is(value: object) -> str:
     """Return the kind of a value in plain words."""
     kinds: tuple[tuple[type | tuple[type, ...], str], ...] = (
-        (bool, "true or false"),
+        (bool, tr("true or false")),
         ((int, float), "a number"),
         (str, "a text"),
         (list, "a list"),
         (dict, "a table"),
-        (datetime.time, "a time of day"),
+        (datetime.time, tr("a time of day")),
         ((datetime.datetime, datetime.date), "a date"),
     )
-    return next((words for kind, words in kinds if isinstance(value, kind)), "something else")
+    return next((words for kind, words in kinds if isinstance(value, kind)), tr("something else"))
 
 
 def quoted(text: str) -> str:
@@ -69,4 +70,4 @@ def listing(known: Iterable[str]) -> str:
     """Return the words as a list in a sentence."""
     words = list(known)
     more = len(words) - _MOST_LISTED
-    return ", ".join([*words[:_MOST_LISTED], *([f"and {more} more"] if more > 0 else [])]) or "none"
+    return ", ".join([*words[:_MOST_LISTED], *([tr("and {more} more", more=more)] if more > 0 else [])]) or "none"

@@ -9,6 +9,7 @@ from collections.abc import Callable, Mapping
 from typing import NamedTuple
 
 from tocsin.config.toml.positions import Place
+from tocsin.translation import tr
 from tocsin.units import ClockValueError, parse_clock
 
 
@@ -242,7 +243,7 @@ def _value(fault: ParseFailure) -> Repair | None:
     if re.fullmatch(r"[+-]?[0-9]+\.", text):
         return _likely("syntax_trailing_dot", place, f"{text}0")
     if re.fullmatch(r"[+-]?(nan|inf|infinity)", text, re.IGNORECASE):
-        return Repair("not_finite", place, {"text": text, "low": "0", "high": "a finite bound"}, "0")
+        return Repair("not_finite", place, {"text": text, "low": "0", "high": tr("a finite bound")}, "0")
     if re.fullmatch(r"0[0-9]+(\.[0-9]+)?", text):
         bare = re.sub(r"^0+(?=[0-9])", "", text)
         facts = {"options": f"{bare}, 0.{text[1:]}"} if "." not in text else {}       # or its point was forgotten

@@ -5,6 +5,7 @@ from typing import Literal, NamedTuple
 
 from tocsin.config.write.room import RESERVE_NS
 from tocsin.errors import UsageError
+from tocsin.translation import tr
 from tocsin.units import NS_PER_S, ClockValueError, format_clock, parse_clock
 
 NONE = ("none", "no", "0", "0s", "-")
@@ -69,7 +70,11 @@ def time_of(text: str, example: str) -> int:
     try:
         return parse_clock(text)
     except ClockValueError as error:
-        hint = f"did you mean {error.likely}?" if error.likely else f"write a time with its unit, e.g. {example}"
+        hint = tr(
+            "did you mean {likely}?", likely=error.likely,
+        ) if error.likely else tr(
+            "write a time with its unit, e.g. {example}", example=example,
+        )
         raise AnswerError(str(error), hint=hint) from None
 
 
@@ -93,8 +98,11 @@ def driver_of(text: str, example: str) -> int:
 def _lasting(text: str, example: str, least_ns: int) -> int:
     lasts_ns = time_of(text, example)
     if not least_ns <= lasts_ns <= LONGEST_NS:
-        hint = f"it lasts {format_clock(least_ns)} or more, and at most an hour, e.g. {example}"
-        raise AnswerError(f"{text} is no length of it", hint=hint)
+        hint = tr(
+            "it lasts {least} or more, and at most an hour, e.g. {example}", least=format_clock(least_ns),
+            example=example,
+        )
+        raise AnswerError(tr("{text} is no length of it", text=text), hint=hint)
     return lasts_ns
 
 
@@ -105,7 +113,7 @@ def digits_of(text: str, example: str) -> Digits:
     }  # fmt: skip
     if found := known.get(text.strip().lower()):
         return found
-    raise AnswerError(f"'{text}' is neither", hint=f"write 0:20 or 0:19, e.g. {example}")
+    raise AnswerError(tr("'{text}' is neither", text=text), hint=f"write 0:20 or 0:19, e.g. {example}")
 
 
 def counts_of(text: str, example: str) -> Counts:
@@ -114,7 +122,9 @@ def counts_of(text: str, example: str) -> Counts:
     for one in ("period", "match"):
         if tidy and one.startswith(tidy):
             return "period" if one == "period" else "match"
-    raise AnswerError(f"'{text}' is neither", hint=f"write period or match, e.g. {example}")
+    raise AnswerError(tr("'{text}' is neither", text=text), hint=tr(
+        "write period or match, e.g. {example}", example=example,
+    ))
 
 
 def spans_of(text: str, driver_ns: int, example: str) -> tuple[Span, ...]:
@@ -127,7 +137,11 @@ def spans_of(text: str, driver_ns: int, example: str) -> tuple[Span, ...]:
         return (Span(driver_ns, 0),)
     parts = [part for part in re.split(r"[,;]", tidy) if part.strip()]
     if not 1 <= len(parts) <= MOST_WINDOWS:
-        raise AnswerError(f"'{text}' is no list of windows", hint=f"write e.g. {example}; none; or 1:30-1:00, 0:20")
+        raise AnswerError(tr(
+            "'{text}' is no list of windows", text=text,
+        ), hint=tr(
+            "write e.g. {example}; none; or 1:30-1:00, 0:20", example=example,
+        ))
     spans = sorted((_span(part, example) for part in parts), reverse=True)
     for span, later in zip(spans, [*spans[1:], None], strict=True):
         _demand_fit(span, later, driver_ns)
@@ -142,15 +156,28 @@ def _span(text: str, example: str) -> Span:
 def _demand_fit(span: Span, later: Span | None, driver_ns: int) -> None:
     said, lasts = shown(span.begin_left_ns), shown(driver_ns)
     if span.begin_left_ns > driver_ns:
-        raise AnswerError(f"{said} is never shown: the drivers have {lasts}", hint=f"write {lasts} or less, or none")
+        raise AnswerError(tr(
+            "{said} is never shown: the drivers have {lasts}", said=said, lasts=lasts,
+        ), hint=tr(
+            "write {lasts} or less, or none", lasts=lasts,
+        ))
     if span.begin_left_ns <= span.end_left_ns:
-        raise AnswerError(f"{said}-{shown(span.end_left_ns)} ends before it begins", hint="write e.g. 1:30-1:00")
+        raise AnswerError(tr(
+            "{said}-{end_left} ends before it begins", said=said, end_left=shown(span.end_left_ns),
+        ), hint=tr("write e.g. 1:30-1:00"))
     if later is not None and not span.end_left_ns:
-        hint = f"say until when it lasts: {said}-{shown((span.begin_left_ns + later.begin_left_ns) // 2)}"
-        raise AnswerError(f"the window at {said} runs into the one at {shown(later.begin_left_ns)}", hint=hint)
+        hint = tr(
+            "say until when it lasts: {said}-{begin_left}", said=said,
+            begin_left=shown((span.begin_left_ns + later.begin_left_ns) // 2),
+        )
+        raise AnswerError(tr(
+            "the window at {said} runs into the one at {begin_left}", said=said, begin_left=shown(later.begin_left_ns),
+        ), hint=hint)
     if later is not None and span.end_left_ns <= later.begin_left_ns:
-        hint = "write them as one, or let the first end sooner"
-        raise AnswerError(f"the window at {said} runs into the one at {shown(later.begin_left_ns)}", hint=hint)
+        hint = tr("write them as one, or let the first end sooner")
+        raise AnswerError(tr(
+            "the window at {said} runs into the one at {begin_left}", said=said, begin_left=shown(later.begin_left_ns),
+        ), hint=hint)
 
 
 def points_of(text: str, example: str) -> int:
@@ -160,7 +187,11 @@ def points_of(text: str, example: str) -> int:
         return 0
     if tidy.isascii() and tidy.isdecimal() and int(tidy) <= MOST_POINTS:
         return int(tidy)
-    raise AnswerError(f"'{text}' are no points", hint=f"write a whole number from 0 to {MOST_POINTS}, e.g. {example}")
+    raise AnswerError(tr(
+        "'{text}' are no points", text=text,
+    ), hint=tr(
+        "write a whole number from 0 to {most_points}, e.g. {example}", most_points=MOST_POINTS, example=example,
+    ))
 
 
 def shown(left_ns: int) -> str:

@@ -12,6 +12,7 @@ from tocsin.config import bundle
 from tocsin.config.load import load_rig
 from tocsin.config.writing import write_new
 from tocsin.errors import UsageError
+from tocsin.translation import tr
 
 Value = int | float | str | bool | datetime.date
 Place = tuple[str, str] | tuple[str, int, str]     # ("light", "latency_ms"), ("pad", 0, "latency_ms")
@@ -22,8 +23,8 @@ def own_rig(argument: str) -> Path:
     it, and for one that is missing."""
     path = bundle.find("rigs", argument)
     if bundle.holds(path):
-        hint = f"`tocsin init my_team` makes copies of your own; then --rig my_team/rigs/{path.name}"
-        raise UsageError(f"the rig {path.stem} comes with Tocsin and stays as it is", hint=hint)
+        hint = tr("`tocsin init my_team` makes copies of your own; then --rig my_team/rigs/{name}", name=path.name)
+        raise UsageError(tr("the rig {stem} comes with Tocsin and stays as it is", stem=path.stem), hint=hint)
     return path
 
 
@@ -51,7 +52,9 @@ def write_values(path: Path, values: Mapping[Place, Value]) -> None:
     try:
         changed = edited(text, values)
     except (KeyError, TypeError) as error:
-        raise UsageError(f"{path} has no place for {error}", hint="look at it with `tocsin check`") from error
+        raise UsageError(tr(
+            "{path} has no place for {error}", path=path, error=error,
+        ), hint=tr("look at it with `tocsin check`")) from error
     write_new(path, changed, overwrite=True)
 
 

@@ -7,6 +7,7 @@ from tocsin.model.game import Game
 from tocsin.model.plan import Plan
 from tocsin.model.timeline.point import PeriodSlot, Point, WindowSpan
 from tocsin.model.timeline.timeline import Timeline
+from tocsin.translation import tr
 from tocsin.units import NS_PER_S, format_clock
 
 KEEP_OFF = ("no_contact", "no_touch", "keep_off")
@@ -51,18 +52,24 @@ class Room(NamedTuple):
     def against_home(self, home_ns: int) -> str:
         """Return the objection to so long a way home, as text behind that time, or an empty text."""
         if home_ns <= 0:
-            return "is no time to get home in"
+            return tr("is no time to get home in")
         if self.last_ns is not None and home_ns + RESERVE_NS > self.last_ns:
             lasts, reserve = format_clock(self.last_ns), format_clock(RESERVE_NS)
-            return f"is too long: '{self.last}' lasts {lasts}, and {reserve} of that go to noticing and turning"
+            return tr(
+                "is too long: '{last}' lasts {lasts}, and {reserve} of that go to noticing and turning", last=self.last,
+                lasts=lasts, reserve=reserve,
+            )
         return ""
 
     def against_off(self, off_ns: int) -> str:
         """Return the objection to breaking off so early, as text behind that time, or an empty text."""
         if off_ns <= 0:
-            return "is not ahead: the call would come with the rule"
+            return tr("is not ahead: the call would come with the rule")
         if 0 < self.ahead_ns < off_ns:
-            return f"is too long: '{self.before}' has run for {format_clock(self.ahead_ns)} when '{self.title}' begins"
+            return tr(
+                "is too long: '{before}' has run for {ahead} when '{title}' begins", before=self.before,
+                ahead=format_clock(self.ahead_ns), title=self.title,
+            )
         return ""
 
     def calls_ahead(self, home_ns: int, off_ns: int) -> bool:
@@ -110,28 +117,48 @@ class Room(NamedTuple):
     def followed(self, home_ns: int, off_ns: int) -> str:
         """Return in sentences which of two answers sets the time of the call home, and which lead that is."""
         off, reserve = format_clock(off_ns), format_clock(RESERVE_NS)
-        way = f"the way home of {format_clock(home_ns)}, with {reserve} to notice and turn,"
+        way = tr(
+            "the way home of {home}, with {reserve} to notice and turn,", home=format_clock(home_ns), reserve=reserve,
+        )
         if self.calls_ahead(home_ns, off_ns):
-            last = " the last time" if len(self.spans) > 1 else ""
-            called = f"Home is called {off} before '{self.title}' begins{last} (the lead break_off)."
+            last = tr(" the last time") if len(self.spans) > 1 else ""
+            called = tr(
+                "Home is called {off} before '{title}' begins{last} (the lead break_off).", off=off, title=self.title,
+                last=last,
+            )
             if self.called_off(home_ns, off_ns):
-                called += " So long ahead of the other times Back off is called."
+                called += tr(" So long ahead of the other times Back off is called.")
             if self.window_ns is None:
-                return f"{called} How long it is from there to the end nobody knows, so the way home changes nothing."
+                return tr(
+                    "{called} How long it is from there to the end nobody knows, so the way home changes nothing.",
+                    called=called,
+                )
             left = format_clock(self.window_ns + off_ns)
-            return f"{called} From that call to the end {left} are left: enough for {way.removesuffix(',')}."
-        called = f"Home is called {format_clock(home_ns + RESERVE_NS)} before the end (the lead home)"
+            return tr(
+                "{called} From that call to the end {left} are left: enough for {way}.", called=called, left=left,
+                way=way.removesuffix(","),
+            )
+        called = tr("Home is called {home} before the end (the lead home)", home=format_clock(home_ns + RESERVE_NS))
         if not self.window:
             return f"{called}."
         if self.called_off(home_ns, off_ns):
-            return f"{called}. Back off is called {off} before '{self.title}' begins (the lead break_off)."
-        unused = f"No call goes by the {off} to break off a push (the lead break_off)."
+            return tr(
+                "{called}. Back off is called {off} before '{title}' begins (the lead break_off).", called=called,
+                off=off, title=self.title,
+            )
+        unused = tr("No call goes by the {off} to break off a push (the lead break_off).", off=off)
         if self.window_ns is None or not self.ahead_ns:
-            return f"{called}: nobody knows ahead when '{self.title}' begins. {unused}"
+            return tr(
+                "{called}: nobody knows ahead when '{title}' begins. {unused}", called=called, title=self.title,
+                unused=unused,
+            )
         lasts = format_clock(self.window_ns)
         return (
-            f"{called}. {way.capitalize()} does not fit into the {lasts} from the begin of '{self.title}' to the end "
-            f"and the {off} before. {unused}"
+            tr(
+                "{called}. {way} does not fit into the {lasts} from the begin of '{title}' to the end and the {off} "
+                "before. {unused}", called=called, way=way.capitalize(), lasts=lasts, title=self.title, off=off,
+                unused=unused,
+            )
         )
 
 

@@ -18,6 +18,7 @@ from tocsin.config.write.room import BREAK_OFF, HOME, RESERVE_NS, Room, room_in
 from tocsin.config.write.starter import answered_in, game_at, plans_for
 from tocsin.config.write.team import FIRST_PLAN_FILE, QUIET_PLAN_FILE, Times
 from tocsin.errors import TocsinError, UsageError
+from tocsin.translation import tr
 from tocsin.units import format_clock
 
 # What the first `tocsin init` wrote and nobody changed: SHA-256 of the copies that name other plans than the team's.
@@ -127,7 +128,7 @@ def leads_set(text: str, leads_ns: Mapping[str, int]) -> str:
 
 def _home_note(lead_ns: int) -> str:
     travel, reserve = format_clock(lead_ns - RESERVE_NS), format_clock(RESERVE_NS)
-    return f"the way home of {travel}, and {reserve} to notice, to turn and in hand"
+    return tr("the way home of {travel}, and {reserve} to notice, to turn and in hand", travel=travel, reserve=reserve)
 
 
 def _may_write(path: Path, text: str) -> bool:
@@ -171,7 +172,7 @@ def _game_of(plan: Path) -> str:
     if len(parts) > 1 and parts[1] == "..":
         parts = parts[2:]
     if not parts or ".." in parts:
-        hint = "move it into the folder, and name it so in the plan"
-        raise UsageError(f"the game {named} lies outside of the folder", hint=hint)
+        hint = tr("move it into the folder, and name it so in the plan")
+        raise UsageError(tr("the game {named} lies outside of the folder", named=named), hint=hint)
     return "/".join(parts)
 

@@ -11,6 +11,7 @@ from tocsin.export.drawing.letters import DEJAVU
 from tocsin.export.drawing.printing import drawn
 from tocsin.export.rows import content
 from tocsin.export.source import CAUTIONS, Source
+from tocsin.translation import tr
 
 __all__ = ["SIZES", "Layout", "Size", "card_layout", "card_pdf", "card_svg"]
 
@@ -31,7 +32,9 @@ def card_layout(source: Source, size: Size) -> Layout:
     Raises UsageError (exit 2) if the plan's rows of the highest priority alone have no room on it.
     """
     if size not in SIZES:
-        raise UsageError(f"there is no card of size {size}", hint=f"give one of {', '.join(SIZES)}")
+        raise UsageError(tr("there is no card of size {size}", size=size), hint=tr(
+            "give one of {sizes}", sizes=", ".join(SIZES),
+        ))
     page = PAGES[size]
     words = CardContent(
         content=content(source, page.columns),

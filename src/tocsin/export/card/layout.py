@@ -18,6 +18,7 @@ from tocsin.export.drawing.fitting import UNKNOWN, Letters, Type, fitted, known
 from tocsin.export.drawing.form import FormStyle, form
 from tocsin.export.drawing.shapes import Page, Parts, Pen, ShapeRow, joined, stacked
 from tocsin.export.rows import CardRow, Content
+from tocsin.translation import tr
 
 _MOST_COLUMNS = 2               # that rows stand in
 _STEPS = 24                     # sizes that are tried between the smallest and the largest
@@ -49,8 +50,11 @@ def lay_out(words: CardContent, size: Size, letters: Letters) -> Layout:
     if fewer is None:
         important = sum(row.important for row in words.content.rows)
         raise UsageError(
-            f"{important} rows of the highest priority do not fit on a card of size {size}",
-            hint="give fewer cues the highest priority" + (", or export it as a4" if size == "a6" else ""),
+            tr(
+                "{important} rows of the highest priority do not fit on a card of size {size}", important=important,
+                size=size,
+            ),
+            hint=tr("give fewer cues the highest priority") + (tr(", or export it as a4") if size == "a6" else ""),
         )
     return fewer
 
@@ -218,9 +222,9 @@ def _note(content: Content, left_out: Sequence[CardRow], why: bool, page: Paper,
     reasons = any(entry is not None and entry.why for row in content.rows for entry in row.entries)
     lacks = any(UNKNOWN in known(text, pen.letters) for text in content.strings)
     remarks = (
-        "" if content.rows else "This plan has no calls.",
-        "No room for reasons." if reasons and not why else "",
-        f"{UNKNOWN} stands for letters that this font lacks." if lacks else "",
+        "" if content.rows else tr("This plan has no calls."),
+        tr("No room for reasons.") if reasons and not why else "",
+        tr("{unknown} stands for letters that this font lacks.", unknown=UNKNOWN) if lacks else "",
     )
     wanting = " ".join(remark for remark in remarks if remark)
     if not left_out:
@@ -228,9 +232,12 @@ def _note(content: Content, left_out: Sequence[CardRow], why: bool, page: Paper,
 
     def told(named: int) -> str:
         names = ", ".join(row.name for row in left_out[:named])
-        more = f", and {len(left_out) - named} more" if named < len(left_out) else ""
-        count = f"{len(left_out)} of {len(content.rows)} rows"
-        return f"No room for {count}, those of the lowest priority: {names}{more}. {wanting}".strip()
+        more = tr(", and {count} more", count=len(left_out) - named) if named < len(left_out) else ""
+        count = tr("{count} of {count_2} rows", count=len(left_out), count_2=len(content.rows))
+        return tr(
+            "No room for {count}, those of the lowest priority: {names}{more}. {wanting}", count=count, names=names,
+            more=more, wanting=wanting,
+        ).strip()
 
     def is_long(named: int) -> bool:
         note = told(named)

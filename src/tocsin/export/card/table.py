@@ -21,12 +21,13 @@ from tocsin.export.drawing.shapes import (
 )
 from tocsin.export.rows import AT_MARK, BY_HAND, CardRow, Content, Entry
 from tocsin.model.plan import Role
+from tocsin.translation import tr
 
 LINE_MM = 0.2
 _SHORT_WORD = 4.0               # ems: "Home", "Choose"
 _LAST_LINES = 8                 # of a word that is too wide or too long: somebody has to call all of it
 _COACH: Role = "coach"
-_CALLER = "for you who call"    # of what is for the coach alone, who has the card: nobody calls to themselves
+_CALLER = tr("for you who call")    # of what is for the coach alone, who has the card: nobody calls to themselves
 _NOTHING = "–"                  # where a variant has no call
 # What readings take of the width, at most, unless digits would be too small: by the number of columns beside them.
 _READING_SHARE = {1: 0.42, 2: 0.34}
@@ -251,7 +252,7 @@ def _cell(entry: Entry | None, row: CardRow, width_mm: float, style: TableStyle,
     written_word = style.pen.written(word, "word" if row.large else "minor_word")
     if entry is None:
         return written_word
-    only = f"only if: {entry.only}" if entry.only else ""
+    only = tr("only if: {only}", only=entry.only) if entry.only else ""
     roles = _CALLER if entry.roles == _COACH else entry.roles
     who = " · ".join(part for part in (only, row.note, roles) if part)
     why = entry.why if style.why else ""

@@ -3,6 +3,7 @@
 from typing import NamedTuple
 
 from tocsin.export.drawing.shapes import BLACK, Label, OutlinedBox, Parts, Pen, ShapeRow
+from tocsin.translation import tr
 
 _BOX_LINE_MM = 0.3
 _FOR_SHARE = 0.72                      # where the line for a name ends, of the width
@@ -34,7 +35,7 @@ def form(style: FormStyle, pen: Pen) -> ShapeRow:
     ]  # fmt: skip
     labels: list[Label] = []
     x_mm = style.left_mm + style.text_mm
-    for text, share in (("event rules asked", 0.0), ("for", _FOR_SHARE), ("date", 1.0)):
+    for text, share in ((tr("event rules asked"), 0.0), ("for", _FOR_SHARE), ("date", 1.0)):
         labels.append(pen.label(text, x_mm, base_mm, em_mm, "form"))
         x_mm += labels[-1].width_mm + 0.4 * em_mm
         if share:

@@ -26,6 +26,7 @@ from tocsin.export.table import seconds
 from tocsin.model.display.digits import official
 from tocsin.model.timeline.point import MATCH, PeriodSlot, Point
 from tocsin.model.timeline.timeline import Timeline
+from tocsin.translation import tr
 from tocsin.units import NS_PER_S
 
 WINDOW = 1.55                          # how tall a row of windows is, in ems
@@ -155,11 +156,11 @@ def periods(source: Source, axis: Axis, until_mm: float, style: PictureStyle, pe
     for slot in timeline.periods:
         span = edge_of(axis, slot, timeline)
         if span is not None and span.end_mm > span.begin_mm:
-            open_end = ", as long as it takes" if slot.end_ns is None else ""
+            open_end = tr(", as long as it takes") if slot.end_ns is None else ""
             pieces.append(_BandPiece(span, slot.title + open_end, _FILLS[slot.kind]))
     for stretch in axis.apart:
         name = stretch.anchor
-        title = "by hand" if name.startswith("call.") else f"at mark {name.removeprefix('mark.')}"
+        title = tr("by hand") if name.startswith("call.") else tr("at mark {name}", name=name.removeprefix("mark."))
         pieces.append(_BandPiece(AxisPiece(stretch.x_mm, stretch.end_mm, False, True), title, None))
     height_mm = 2.0 * style.band_em
     fits = {n: fit for n, piece in enumerate(pieces) if (fit := _inside(piece, height_mm, style, pen)) is not None}

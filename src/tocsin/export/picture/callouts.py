@@ -16,6 +16,7 @@ from tocsin.export.picture.style import PictureStyle
 from tocsin.export.source import Source
 from tocsin.model.plan import DEFAULT_PRIORITY, DEFAULT_ROLES, Cue
 from tocsin.model.timeline.point import Point
+from tocsin.translation import tr
 from tocsin.units import NS_PER_S, format_clock
 
 _MOST = 27.0                           # how wide a callout may be, in ems of its words,
@@ -99,7 +100,7 @@ def callouts(source: Source, axis: Axis, until: Point | None, style: PictureStyl
 
 def _hint(x_mm: float, style: PictureStyle, pen: Pen) -> Callout:
     """Return the words that stand where another panel has the calls."""
-    line = (TextPart("larger below", style.detail_em, False, DIM),)
+    line = (TextPart(tr("larger below"), style.detail_em, False, DIM),)
     height_mm = _LINE * style.detail_em
     width_mm = _wide_as(line, pen)
     return Callout(x_mm=x_mm, lines=(line,), width_mm=width_mm, height_mm=height_mm, priority=0, nos=(), name="")
@@ -195,7 +196,9 @@ def _reading(run: _Repeats) -> str:
     if run.begin.anchor.startswith("call."):
         return ""                               # the band above says that it comes by hand
     if first.shown and last.shown and first.period == last.period:
-        return first.shown if first.shown == last.shown else f"{first.shown} to {last.shown}"
+        return first.shown if first.shown == last.shown else tr(
+            "{shown} to {shown_2}", shown=first.shown, shown_2=last.shown,
+        )
     if first.shown:
         return first.shown
     # To a tenth, which people read off a stop-watch: never later than it is.
@@ -207,14 +210,14 @@ def _details(source: Source, run: _Repeats, alone: bool, style: PictureStyle) ->
     """Return what must be known of a call besides its word, what matters most first."""
     cue, word = run.cue, run.calls[0].word
     titles = {variant.id: variant.title for variant in source.game.variants}
-    parts = [f"only: {titles.get(cue.when, cue.when)}"] if cue.when else []
+    parts = [tr("only: {when}", when=titles.get(cue.when, cue.when))] if cue.when else []
     if len(run.calls) > 1 and cue.every_ns:
-        every = "each second" if cue.every_ns == NS_PER_S else f"each {format_clock(cue.every_ns)}"
+        every = tr("each second") if cue.every_ns == NS_PER_S else tr("each {every}", every=format_clock(cue.every_ns))
         parts.append(f"{every}, {len(run.calls)}×")
     if not style.details:
         return parts
     if "rumble" not in cue.patterns and (alone or cue.roles != DEFAULT_ROLES):
-        parts.append(f"for {', '.join(cue.roles)}")
+        parts.append(tr("for {roles}", roles=", ".join(cue.roles)))
     if alone and not style.wall and cue.id != word.lower().replace(" ", "_"):
         parts.append(cue.id)
     return parts

@@ -5,6 +5,7 @@ from tocsin.export.occurrences import display_in_words
 from tocsin.export.picture.bars import TAIL_DOTS, hatch_of, line_of
 from tocsin.export.picture.style import PictureStyle
 from tocsin.export.source import Source
+from tocsin.translation import tr
 
 _SAMPLE_MM = 7.0
 _GAP_MM = 1.2
@@ -38,26 +39,30 @@ def _items(source: Source, height_mm: float) -> list[tuple[Parts, str]]:
             _box(0.0, half_mm, height_mm, line_mm=line_of(low), fill=1.0),
             _box(_SAMPLE_MM - half_mm, half_mm, height_mm, line_mm=line_of(high), fill=1.0),
         ]
-        found.append((Parts(boxes=tuple(frames)), f"priority {low} and {high}: the thicker, the higher"))
+        found.append((Parts(boxes=tuple(frames)), tr(
+            "priority {low} and {high}: the thicker, the higher", low=low, high=high,
+        )))
     if any(firing.sustained for firing in firings):
-        found.append((_sample(height_mm, fill=HELD), "held until its end"))
+        found.append((_sample(height_mm, fill=HELD), tr("held until its end")))
     if any(not firing.sustained and firing.channel in ("light", "screen") for firing in firings):
-        found.append((_sample(height_mm, fill=1.0), "as long as its pattern"))
+        found.append((_sample(height_mm, fill=1.0), tr("as long as its pattern")))
     if any(firing.channel in ("rumble", "sound") for firing in firings):
         steps = (_box(0.2, 2.0, height_mm, fill=FELT), _box(3.6, 2.0, height_mm, fill=FELT))
         frame = _box(0.0, _SAMPLE_MM, height_mm, line_mm=line_of(1), fill=1.0)
-        found.append((Parts(boxes=(frame, *steps)), "felt or heard"))
+        found.append((Parts(boxes=(frame, *steps)), tr("felt or heard")))
     if any(not firing.sustained and firing.until is not None for firing in firings):
         tail = Stroke(points=((0.0, height_mm / 2), (_SAMPLE_MM, height_mm / 2)), kind="key", line_mm=0.25,
                       dots=TAIL_DOTS)  # fmt: skip
-        found.append((Parts(strokes=(tail,)), "until then a pad that comes back gets one pulse"))
+        found.append((Parts(strokes=(tail,)), tr("until then a pad that comes back gets one pulse")))
     return [*found, *_variants(source, height_mm)]
 
 
 def _variants(source: Source, height_mm: float) -> list[tuple[Parts, str]]:
     used = {firing.when for firing in source.timeline.firings if firing.when}
     return [
-        (_sample(height_mm, fill=1.0, hatch=hatch_of(variant.id, source.timeline.variants)), f"only: {variant.title}")
+        (_sample(height_mm, fill=1.0, hatch=hatch_of(variant.id, source.timeline.variants)), tr(
+            "only: {title}", title=variant.title,
+        ))
         for variant in source.game.variants if variant.id in used
     ]  # fmt: skip
 
@@ -77,5 +82,5 @@ def _box(
 
 def how_to_read(source: Source) -> str:
     """Return in words what the display shows and what stands where."""
-    flags = "Each flag says what is called and what the display shows then; its pole stands where it begins."
+    flags = tr("Each flag says what is called and what the display shows then; its pole stands where it begins.")
     return f"{display_in_words(source.timeline)} {flags}"

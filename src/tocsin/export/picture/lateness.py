@@ -29,6 +29,7 @@ from tocsin.export.drawing.shapes import (
     middle,
     stacked,
 )
+from tocsin.translation import tr
 
 EDGES_MS = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0)
 
@@ -149,7 +150,7 @@ def _bars(lane: LatenessLane, height_mm: float, pen: Pen) -> Iterator[tuple[Outl
 
 def _axis(pen: Pen) -> ShapeRow:
     left_mm = MARGIN_MM + _NAMES_MM
-    labels = [pen.label("late by (ms)", MARGIN_MM, _SMALL_EM * 1.4, _SMALL_EM, "second", grey=DIM)]
+    labels = [pen.label(tr("late by (ms)"), MARGIN_MM, _SMALL_EM * 1.4, _SMALL_EM, "second", grey=DIM)]
     strokes = []
     for place, edge in enumerate(EDGES_MS, 1):
         x_mm, text = left_mm + place * _CLASS_MM, f"{edge:g}"

@@ -12,6 +12,7 @@ from tocsin.export.picture.axis import Axis
 from tocsin.export.picture.style import PictureStyle
 from tocsin.model.timeline.point import Point
 from tocsin.model.timeline.timeline import Timeline
+from tocsin.translation import tr
 
 _PAD_MM = 0.5
 _LINE_MM = 0.2
@@ -123,7 +124,7 @@ def _weightiest(marks: Sequence[NoteMark], count: int, columns: int, style: Pict
     kept = sorted(sorted(marks, key=lambda mark: mark.note.rank)[:count], key=lambda mark: mark.number)
     texts = [f"{mark.number}: {mark.note.text}" for mark in kept]
     if count < len(marks):
-        texts.append(f"and {len(marks) - count} more: `tocsin check` lists all")
+        texts.append(tr("and {count} more: `tocsin check` lists all", count=len(marks) - count))
     return _in_columns(texts, columns, style, pen)
 
 

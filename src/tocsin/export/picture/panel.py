@@ -14,6 +14,7 @@ from tocsin.export.picture.notes import NoteMark, note_row
 from tocsin.export.picture.style import PictureStyle
 from tocsin.export.source import Source
 from tocsin.model.timeline.point import Point
+from tocsin.translation import tr
 
 _EDGE_DOTS = (0.4, 0.6)
 _LEAST_LANE_MM = 1.5                   # how tall a lane is at least
@@ -93,7 +94,7 @@ class Panel:
             *(self._lane(lane, tops[lane], row_mm) for lane in self.bars),
         ]
         below_mm = end_mm + _AIR_MM
-        for row, name in ((self._notes, "notes below"), (self._clock, self._clock_name)):
+        for row, name in ((self._notes, tr("notes below")), (self._clock, self._clock_name)):
             if row.height_mm:
                 parts += [row.parts.moved(0.0, below_mm), self._name(name, below_mm, row.height_mm, dim=True)]
                 below_mm += row.height_mm
@@ -102,13 +103,13 @@ class Panel:
     @property
     def _clock_name(self) -> str:
         several = len(self._source.timeline.segments) > 1
-        return "seconds of each" if several else "match seconds"
+        return tr("seconds of each") if several else tr("match seconds")
 
     def _bands(self) -> tuple[list[Parts], float]:
         parts, y_mm = [], 0.0
         band_mm = 2.0 * self._style.band_em
         named = (
-            (self._readings, "display shows", self._readings.height_mm, True),
+            (self._readings, tr("display shows"), self._readings.height_mm, True),
             (self._periods, "periods", band_mm, False),
             (self._windows, "windows", min(self._windows.height_mm, WINDOW * self._style.band_em * FILLED), False),
         )

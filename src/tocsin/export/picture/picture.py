@@ -14,6 +14,7 @@ from tocsin.export.picture.notes import PictureNote
 from tocsin.export.picture.sheet import Sheet, lay_out
 from tocsin.export.picture.style import SHEET, WALL_PAGES, WALLS, Wall
 from tocsin.export.source import Source
+from tocsin.translation import tr
 
 __all__ = ["FORMS", "WALLS", "Form", "PictureNote", "Wall", "picture", "picture_layout"]
 
@@ -35,7 +36,10 @@ def picture_layout(source: Source, wall: Wall | None = None, notes: Sequence[Pic
     moments = sum(max(1, len(cue.at)) for cue in source.plan.cues)
     if moments > MOST_MOMENTS:
         raise UsageError(
-            f"a picture has room for {MOST_MOMENTS} moments at which cues come; this plan has {moments:,}",
-            hint="the table shows them all: leave out -o",
+            tr(
+                "a picture has room for {most_moments} moments at which cues come; this plan has {moments:,}",
+                most_moments=MOST_MOMENTS, moments=moments,
+            ),
+            hint=tr("the table shows them all: leave out -o"),
         )
     return lay_out(source, SHEET if wall is None else WALL_PAGES[wall], DEJAVU, notes)

@@ -32,6 +32,7 @@ from tocsin.export.picture.style import PictureStyle
 from tocsin.export.picture.wall import lists, wall_form
 from tocsin.export.source import CAUTIONS, Source
 from tocsin.model.timeline.point import Point
+from tocsin.translation import tr
 from tocsin.units import NS_PER_S
 
 _SMALLER = 0.55                        # how tall a lane's row is in the panel of the whole match, of that in the larger
@@ -164,16 +165,16 @@ def _panels(source: Source, style: PictureStyle, pen: Pen, marks: Sequence[NoteM
     found = axes(source.timeline, left_mm, right_mm)
     if len(found) == 1:
         return [
-            Panel(source, found[0], style, pen, heading="The whole match", until=None,
+            Panel(source, found[0], style, pen, heading=tr("The whole match"), until=None,
                   flags_most_mm=sum(style.flags_most_mm), notes=marks)
         ]  # fmt: skip
     first = found[1].match[0]
     begin = Point(first.anchor, first.from_ns)
     length_s = -(-sum(item.to_ns - item.from_ns for item in found[1].match) // NS_PER_S)
     return [
-        Panel(source, found[0], style, pen, heading="The whole match", until=begin,
+        Panel(source, found[0], style, pen, heading=tr("The whole match"), until=begin,
               flags_most_mm=style.flags_most_mm[0], notes=marks),
-        Panel(source, found[1], style, pen, heading=f"The last {length_s} s, larger", until=None,
+        Panel(source, found[1], style, pen, heading=tr("The last {length} s, larger", length=length_s), until=None,
               flags_most_mm=style.flags_most_mm[1], notes=marks),
     ]  # fmt: skip
 
@@ -231,14 +232,17 @@ def _remarks(source: Source, left_out: Sequence[Callout], untitled: int, style: 
     """Return what the picture says of what it does not hold."""
     remarks = []
     if not source.timeline.firings:
-        remarks.append("This plan has no calls.")
+        remarks.append(tr("This plan has no calls."))
     if left_out:
-        named = ", ".join(callout.name for callout in left_out[:5]) + (" and others" if len(left_out) > 5 else "")
-        remarks.append(f"No room for the words at {len(left_out)} moments: {named}. `tocsin preview` lists all.")
+        named = ", ".join(callout.name for callout in left_out[:5]) + (tr(" and others") if len(left_out) > 5 else "")
+        remarks.append(tr(
+            "No room for the words at {count} moments: {named}. `tocsin preview` lists all.", count=len(left_out),
+            named=named,
+        ))
     if untitled:
-        remarks.append(f"No room for the names of {untitled} periods and windows.")
+        remarks.append(tr("No room for the names of {untitled} periods and windows.", untitled=untitled))
     if any(UNKNOWN in pen.cut(text, 1e9, 1.0) for text in _written(source)):
-        remarks.append(f"{UNKNOWN} stands for letters that this font lacks.")
+        remarks.append(tr("{unknown} stands for letters that this font lacks.", unknown=UNKNOWN))
     return _text(" ".join(remarks), style.rule_em, "note", style, pen, lines=2) if remarks else ShapeRow(Parts(), 0.0)
 
 

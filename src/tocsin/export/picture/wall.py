@@ -8,6 +8,7 @@ from tocsin.export.drawing.shapes import DIM, HAIRLINE_MM, Label, Parts, Pen, Sh
 from tocsin.export.picture.style import PictureStyle
 from tocsin.export.rows import CardRow, Entry, content
 from tocsin.export.source import Source
+from tocsin.translation import tr
 from tocsin.units import format_clock
 
 _GUTTER_MM = 6.0
@@ -37,7 +38,7 @@ def _fewer(rows: Sequence[CardRow], room_mm: float, style: PictureStyle, pen: Pe
     ranked = sorted(range(len(rows)), key=lambda n: (-rows[n].priority, n))
     for count in range(len(rows), -1, -1):
         kept = [rows[n] for n in sorted(ranked[:count])]
-        more = f"{len(rows) - count} more: `tocsin preview` lists all" if count < len(rows) else ""
+        more = tr("{count} more: `tocsin preview` lists all", count=len(rows) - count) if count < len(rows) else ""
         words = _words(kept, _MOST_COLUMNS, False, style, pen, more)
         if words.height_mm <= room_mm:
             break
@@ -64,7 +65,7 @@ def _cell(row: CardRow, entry: Entry, why: bool, width_mm: float, style: Picture
     em_mm, small_mm = style.list_em, style.list_em * _WHY
     labels: list[Label] = []
     x_mm = 0.0
-    only = f"only: {entry.only}" if entry.only else ""
+    only = tr("only: {only}", only=entry.only) if entry.only else ""
     about = " · ".join(part for part in (entry.roles, row.note, only) if part)
     for text, size_mm, bold, grey in (
         (row.reading, em_mm, row.important, 0.0),
@@ -87,7 +88,7 @@ def _leads(source: Source, style: PictureStyle, pen: Pen) -> ShapeRow:
     leads = ", ".join(f"{name} {format_clock(ns)}" for name, ns in source.timeline.leads.items())
     if not leads:
         return ShapeRow(Parts(), 0.0)
-    text = pen.cut(f"Leads, by which calls come ahead: {leads}", style.inner_mm, style.list_em)
+    text = pen.cut(tr("Leads, by which calls come ahead: {leads}", leads=leads), style.inner_mm, style.list_em)
     label = pen.label(text, style.margin_mm, 1.25 * style.list_em, style.list_em, "list")
     return ShapeRow(Parts(labels=(label,)), 1.6 * style.list_em)
 

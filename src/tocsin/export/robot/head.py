@@ -16,6 +16,7 @@ from tocsin.export.source import CAUTIONS, Source
 from tocsin.export.table import seconds
 from tocsin.model.timeline.point import PeriodSlot, Point
 from tocsin.model.timeline.timeline import Firing, Timeline
+from tocsin.translation import tr
 from tocsin.units import NS_PER_MS
 
 MOST_TIMERS = 3
@@ -36,9 +37,12 @@ def timers(source: Source, table: RobotTable, comment: Callable[[str], str]) -> 
         return
     yield from wrapped(
         comment(
-            f"Where this file cannot be used, timers do for the most important cues. Start them all as the period "
-            f'"{slot.title}" begins. When a timer has run for its seconds, give its pulses on the pads of its roles: '
-            f"short is {SHORT_PULSE_MS} ms, long {LONG_PULSE_MS} ms, with {PULSES_APART_MS} ms between them."
+            tr(
+                "Where this file cannot be used, timers do for the most important cues. Start them all as the period "
+                '"{title}" begins. When a timer has run for its seconds, give its pulses on the pads of its roles: '
+                "short is {short_pulse} ms, long {long_pulse} ms, with {pulses_apart} ms between them.",
+                title=slot.title, short_pulse=SHORT_PULSE_MS, long_pulse=LONG_PULSE_MS, pulses_apart=PULSES_APART_MS,
+            )
         )
     )
     rows = [_timer_row(source, table, slot, firings) for firings in found]
@@ -64,7 +68,7 @@ def _timer_row(source: Source, table: RobotTable, slot: PeriodSlot, firings: lis
         f'"{first.word}"',
         ", ".join(str(firing.role) for firing in firings),
         " ".join("short" if ms == SHORT_PULSE_MS else "long" for ms in pattern.pulses),
-        f"only in variant {first.when}" if first.when else "",
+        tr("only in variant {when}", when=first.when) if first.when else "",
     )
 
 
@@ -74,64 +78,85 @@ _MOST_ROWS = 100                       # of the table of what comes when: nobody
 _MOST_REASONS = 30
 _MOST_PATTERNS = 30
 
-PURPOSE = """\
+PURPOSE = tr("""\
 Near the end of a match the drive team must notice certain moments, while nobody has an eye for a clock. This file knows
 them, and makes the drivers' gamepads shake. Each time round your loop you tell it which period of the match is on and
 how many milliseconds ago that began. It answers which cues have just come, and how strongly the motors of each pad are
 to turn now. It reads no clock and moves no motor by itself: passing its answer to the pad is yours. It needs no
-library, takes no memory while it runs, never waits and never fails."""
-NO_PURPOSE = """\
-It knows the time only from you, and the official clock may differ. Let no mechanism of the robot hang on it."""
-WHEN = """\
+library, takes no memory while it runs, never waits and never fails.""")
+NO_PURPOSE = tr("""\
+It knows the time only from you, and the official clock may differ. Let no mechanism of the robot hang on it.""")
+WHEN = tr("""\
 Seconds count from the begin of the period. A cue with a second figure holds up to there: missed, it still comes late
-until then. Beside them is what the official display shows."""
-WIRED = """\
+until then. Beside them is what the official display shows.""")
+WIRED = tr("""\
 now is any clock of milliseconds that runs on. began is what that clock read when this period began: note it where your
 program learns of it. A program for another period does the same with that period's name; neither has to know of the
 other. Further pads go in as these do, a role each; strengths are percent, 0 to 100. Poll every 20 ms or oftener: a cue
-comes with the first poll at or after its moment."""
+comes with the first poll at or after its moment.""")
 AGAIN = (
-    """What has been given comes again only after {restart}(). Without it a program that has played one match, or a
+    tr("""What has been given comes again only after {restart}(). Without it a program that has played one match, or a
 practice round, stays still in the next one. The status then is {FELL_BACK}: the milliseconds of a period lie more than
-5 s behind the most that were polled in it. Show it where somebody sees it.""",
-    """A robot that is disabled and enabled again within a period is in the same period: keep began. If your program
+5 s behind the most that were polled in it. Show it where somebody sees it."""),
+    tr("""A robot that is disabled and enabled again within a period is in the same period: keep began. If your program
 notes it anew each time it is enabled, every later cue comes late by the time that had passed ({FELL_BACK} again, if
-that was more than 5 s). If it cannot tell the two apart, call {clock_lost}() as it is enabled again.""",
-    """While the robot is disabled, go on if your program runs then. If it does not, stop the motors first: what came
-due meanwhile is left out, or comes late, as the rules below say.""",
+that was more than 5 s). If it cannot tell the two apart, call {clock_lost}() as it is enabled again."""),
+    tr("""While the robot is disabled, go on if your program runs then. If it does not, stop the motors first: what came
+due meanwhile is left out, or comes late, as the rules below say."""),
 )
-LOST = """\
+LOST = tr("""\
 A program that was started again in mid-match does not know when the period began. Call {clock_lost}() then, and go on
 polling with the milliseconds since any moment of your own. Nothing of the plan comes, but once a faint short shake on
 each pad: the clock is lost. Cues that are called by hand still come. Now let somebody press a button just as the
 official display changes to a reading, say 0:30, and call {official}() with the period, your milliseconds and 30. From
 then on your milliseconds of this period are corrected, taken that the press came 250 ms late, and the cues are back. It
-may be pressed again. The clock stays lost, in later periods too, until that press or {restart}()."""
-NEGATIVE = """\
+may be pressed again. The clock stays lost, in later periods too, until that press or {restart}().""")
+NEGATIVE = tr("""\
 Milliseconds below zero mean that the clock is lost for as long as they are below zero: pass them on while your source
-of time has no answer yet."""
+of time has no answer yet.""")
 RULES = (
-    """A cue never comes early, and once a match. What is later than its late limit (150 ms unless the plan says
-otherwise) is left out: nothing comes in a burst. A cue that holds for a while comes late, too, while that lasts.""",
-    """What lies before the begin of the period that your program begins in is left out. A period that is polled after a
-later one gives nothing until {restart}(), which begins a new match or a replay.""",
-    """If you stay in a period beyond its end, time flows on into the next one that begins by itself. If milliseconds
-stand still or go back, because the match is held, nothing comes twice.""",
-    """A cue that is called by hand comes at once, and once a match is on, its next scheduled occurrence then counts as
-given. A second press within a second of the last gives nothing.""",
-    """On each pad the higher priority wins, the newest among equals. A pattern begins as {level}() is asked for it, and
-ends by itself. If you ask no more, stop the motors. A pattern that nobody asked for in 50 polls is dropped.""",
-    """{busy}() says when to keep your own rumble off a pad, so that a cue is felt as what it is: from 300 ms before it
-until 150 ms after its pattern.""",
-    """What cannot be (no such period, cue or variant) gives nothing, and the status says why. Call all of it from one
-thread.""",
+    tr(
+        "A cue never comes early, and once a match. What is later than its late limit (150 ms unless the plan says\n"
+        "otherwise) is left out: nothing comes in a burst. A cue that holds for a while comes late, too, "
+        "while that lasts.",
+    ),
+    tr(
+        "What lies before the begin of the period that your program begins in is left out. A period that is "
+        "polled after a\n"
+        "later one gives nothing until {restart}(), which begins a new match or a replay.",
+    ),
+    tr(
+        "If you stay in a period beyond its end, time flows on into the next one that begins by itself. If "
+        "milliseconds\n"
+        "stand still or go back, because the match is held, nothing comes twice.",
+    ),
+    tr(
+        "A cue that is called by hand comes at once, and once a match is on, its next scheduled occurrence "
+        "then counts as\n"
+        "given. A second press within a second of the last gives nothing.",
+    ),
+    tr(
+        "On each pad the higher priority wins, the newest among equals. A pattern begins as {level}() is "
+        "asked for it, and\n"
+        "ends by itself. If you ask no more, stop the motors. A pattern that nobody asked for in 50 polls is dropped.",
+    ),
+    tr(
+        "{busy}() says when to keep your own rumble off a pad, so that a cue is felt as what it is: from 300 "
+        "ms before it\n"
+        "until 150 ms after its pattern.",
+    ),
+    tr(
+        "What cannot be (no such period, cue or variant) gives nothing, and the status says why. Call all of "
+        "it from one\n"
+        "thread.",
+    ),
 )
-OTHERS = """\
+OTHERS = tr("""\
 Pads that take an effect with its duration, instead of strengths moment by moment, get the steps of a firing's pattern.
-Handsets that only buzz get its pulses. Both stand at the end of this file, by the number of a firing."""
-LOG = """\
+Handsets that only buzz get its pulses. Both stand at the end of this file, by the number of a firing.""")
+LOG = tr("""\
 Each line of the log is: TOCSIN1 period=<id> ms=<since the period began> cue=<id> n=<occurrence, from 0> role=<role>
-outcome=<played|resumed|called>. The period is - before any poll."""
+outcome=<played|resumed|called>. The period is - before any poll.""")
 
 
 class Dialect(msgspec.Struct, frozen=True, kw_only=True):
@@ -157,18 +182,18 @@ def head(source: Source, table: RobotTable, dialect: Dialect) -> list[str]:
     spelled["FELL_BACK"] = f"{dialect.prefix}FELL_BACK"
     sections = (
         _title(source, dialect),
-        _section("WHAT IT IS", wrapped(PURPOSE)),
-        _section("WHAT IT IS NOT FOR", [line for text in (*CAUTIONS, NO_PURPOSE) for line in wrapped(text)]),
-        _section("WHAT COMES WHEN", _what_comes_when(source, table, dialect.comment)),
-        _section("WHAT IS LEFT OUT", _left_out(source, dialect.comment)),
+        _section(tr("WHAT IT IS"), wrapped(PURPOSE)),
+        _section(tr("WHAT IT IS NOT FOR"), [line for text in (*CAUTIONS, NO_PURPOSE) for line in wrapped(text)]),
+        _section(tr("WHAT COMES WHEN"), _what_comes_when(source, table, dialect.comment)),
+        _section(tr("WHAT IS LEFT OUT"), _left_out(source, dialect.comment)),
         _section("PERIODS", _periods(table, names, dialect)),
         _section("VARIANTS", _variants(source, table, names, dialect)) if table.variants else [],
-        _section("HOW TO WIRE IT IN", _wiring(source, table, names, dialect)),
-        _section("THE NEXT MATCH, AND A ROBOT THAT WAS DISABLED", _again(spelled)),
-        _section("WHEN THE CLOCK IS LOST", [*wrapped(LOST.format(**spelled)), *wrapped(NEGATIVE)]),
-        _section("FOR A PROGRAM MADE OF BLOCKS", timers(source, table, dialect.comment)),
-        _section("THE RULES IT KEEPS", [line for rule in RULES for line in wrapped(rule.format(**spelled), "- ")]),
-        _section("OTHER PADS, AND THE LOG", [*wrapped(OTHERS), *wrapped(LOG)]),
+        _section(tr("HOW TO WIRE IT IN"), _wiring(source, table, names, dialect)),
+        _section(tr("THE NEXT MATCH, AND A ROBOT THAT WAS DISABLED"), _again(spelled)),
+        _section(tr("WHEN THE CLOCK IS LOST"), [*wrapped(LOST.format(**spelled)), *wrapped(NEGATIVE)]),
+        _section(tr("FOR A PROGRAM MADE OF BLOCKS"), timers(source, table, dialect.comment)),
+        _section(tr("THE RULES IT KEEPS"), [line for rule in RULES for line in wrapped(rule.format(**spelled), "- ")]),
+        _section(tr("OTHER PADS, AND THE LOG"), [*wrapped(OTHERS), *wrapped(LOG)]),
     )
     lines = [line for section in sections if section for line in (*section, "")]
     return lines[:-1]
@@ -181,8 +206,10 @@ def _section(title: str, lines: Iterable[str]) -> list[str]:
 
 def _title(source: Source, dialect: Dialect) -> list[str]:
     what = (
-        f'When the pads shake: the plan "{source.plan.name}" for the game "{source.game.name}", for the program of a '
-        f"robot, in {dialect.language}."
+        tr(
+            'When the pads shake: the plan "{name}" for the game "{name_2}", for the program of a '
+            "robot, in {language}.", name=source.plan.name, name_2=source.game.name, language=dialect.language,
+        )
     )
     return [*wrapped(dialect.comment(what), ""), "", *map(dialect.comment, source.origin_lines)]
 
@@ -195,18 +222,20 @@ def _what_comes_when(source: Source, table: RobotTable, comment: Callable[[str],
     # Comments lengthen texts, so that comes before they are aligned.
     yield from columns(tuple(comment(cell) for cell in row) for row in rows)
     if len(shaking) > _MOST_ROWS:
-        yield from wrapped(f"And {len(shaking) - _MOST_ROWS} more, which stand in the table of firings below.")
+        yield from wrapped(tr(
+            "And {count} more, which stand in the table of firings below.", count=len(shaking) - _MOST_ROWS,
+        ))
     reasons = {call.cue: call.why for call in shaking if call.why}
     if reasons:
-        yield from wrapped("What each is for:")
+        yield from wrapped(tr("What each is for:"))
         yield from columns((comment(cue), comment(why)) for cue, why in [*reasons.items()][:_MOST_REASONS])
-    yield from wrapped("Patterns, in percent of full strength; two figures are the strong and the weak motor:")
+    yield from wrapped(tr("Patterns, in percent of full strength; two figures are the strong and the weak motor:"))
     yield from columns(
-        (comment(pattern.name), f"{pattern.lasts_ms} ms", ", ".join(_steps(pattern.steps)))
+        (comment(pattern.name), tr("{lasts} ms", lasts=pattern.lasts_ms), ", ".join(_steps(pattern.steps)))
         for pattern in table.patterns[:_MOST_PATTERNS]
     )
     if len(table.patterns) > _MOST_PATTERNS:
-        yield from wrapped(f"And {len(table.patterns) - _MOST_PATTERNS} more.")
+        yield from wrapped(tr("And {count} more.", count=len(table.patterns) - _MOST_PATTERNS))
 
 
 def _shakes(call: CueOccurrence) -> bool:
@@ -217,9 +246,9 @@ def _row(source: Source, call: CueOccurrence) -> tuple[str, ...]:
     firings = source.timeline.firings
     firing = next(f for f in firings if (f.cue, f.n, f.channel) == (call.cue, call.n, "rumble"))
     found = _where(source.timeline, firing.begin)
-    period, since = (found[0].id, seconds(found[1])) if found else ("by hand", "")
+    period, since = (found[0].id, seconds(found[1])) if found else (tr("by hand"), "")
     to = _end(call, found[1]) if found and firing.until is not None else ""
-    only = f"only in variant {call.when}" if call.when else ""
+    only = tr("only in variant {when}", when=call.when) if call.when else ""
     roles = ", ".join(call.roles)
     return (period, since, to, call.shown, call.cue, f'"{call.word}"', roles, call.patterns["rumble"], only)
 
@@ -245,24 +274,26 @@ def _steps(steps: tuple[tuple[int, int, int], ...]) -> Iterator[str]:
     shown = steps if len(steps) <= _MOST_STEPS else steps[: _MOST_STEPS - 1]
     for strong, weak, end_ms in shown:
         level = f"{strong} %" if strong == weak else f"{strong}/{weak} %"
-        yield f"{end_ms - at_ms} ms {level if strong or weak else 'still'}"
+        yield tr("{end} ms {level}", end=end_ms - at_ms, level=level if strong or weak else "still")
         at_ms = end_ms
     if len(shown) < len(steps):
-        yield f"and {len(steps) - len(shown)} more steps"
+        yield tr("and {count} more steps", count=len(steps) - len(shown))
 
 
 def _left_out(source: Source, comment: Callable[[str], str]) -> Iterator[str]:
-    yield from wrapped("What the plan does with light, screen and sound: a robot's program has only the pads.")
+    yield from wrapped(tr("What the plan does with light, screen and sound: a robot's program has only the pads."))
     firings = source.timeline.firings
     rumbling = {firing.cue for firing in firings if firing.channel == "rumble"}
     silent = [cue.id for cue in source.plan.cues if cue.id not in rumbling]
     if silent:
-        yield from wrapped(comment(f"Cues that have no rumble: {', '.join(silent)}."))
+        yield from wrapped(comment(tr("Cues that have no rumble: {silent}.", silent=", ".join(silent))))
     given = {(firing.cue, firing.n) for firing in exported(source.timeline)}
     anchors = {(f.cue, f.n): f.begin.anchor for f in firings if f.channel == "rumble"}
     marked = [f"{cue} n={n} ({anchor})" for (cue, n), anchor in anchors.items() if (cue, n) not in given]
     if marked:
-        yield from wrapped(comment(f"What hangs on a mark, which a robot never learns of: {', '.join(marked)}."))
+        yield from wrapped(comment(tr(
+            "What hangs on a mark, which a robot never learns of: {marked}.", marked=", ".join(marked),
+        )))
 
 
 def _periods(table: RobotTable, names: Names, dialect: Dialect) -> Iterator[str]:
@@ -270,7 +301,9 @@ def _periods(table: RobotTable, names: Names, dialect: Dialect) -> Iterator[str]
         (
             f"{dialect.prefix}{name}",
             "open" if period.end_ms is None else f"{seconds((period.end_ms - period.begin_ms) * NS_PER_MS)} s",
-            "begun by a person" if period.by_hand else ("begins by itself" if place else "begins the match"),
+            tr("begun by a person") if period.by_hand else (tr("begins by itself") if place else tr(
+                "begins the match",
+            )),
             dialect.comment(period.title),
         )
         for place, (name, period) in enumerate(zip(names.periods, table.periods, strict=True))
@@ -279,20 +312,20 @@ def _periods(table: RobotTable, names: Names, dialect: Dialect) -> Iterator[str]
 
 def _variants(source: Source, table: RobotTable, names: Names, dialect: Dialect) -> Iterator[str]:
     choose = dialect.spelled.get("choose", "choose")
-    yield from wrapped(f"Orders of play. Call {choose}() as soon as you know which it is.")
+    yield from wrapped(tr("Orders of play. Call {choose}() as soon as you know which it is.", choose=choose))
     titles = {variant.id: variant.title for variant in source.game.variants}
     yield from columns(
         (
             f"{dialect.prefix}{name}",
             dialect.comment(titles.get(id, "")),
-            "taken unless another is chosen" if number == table.default_variant else "",
+            tr("taken unless another is chosen") if number == table.default_variant else "",
         )
         for number, (name, id) in enumerate(zip(names.variants, table.variants, strict=True))
     )
 
 
 def _wiring(source: Source, table: RobotTable, names: Names, dialect: Dialect) -> Iterator[str]:
-    yield from wrapped(f"{dialect.place} What is in capitals and not in this file is yours.")
+    yield from wrapped(tr("{place} What is in capitals and not in this file is yours.", place=dialect.place))
     ids = [period.id for period in table.periods]
     period = names.periods[ids.index(main_period(source.timeline).id)]
     by_hand = [name for name, cue in zip(names.cues, table.cues, strict=False) if cue.calls][:1]

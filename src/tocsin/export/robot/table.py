@@ -18,6 +18,7 @@ from tocsin.model.pattern import RumblePattern, RumbleStep
 from tocsin.model.plan import DEFAULT_ROLES, ROLES, Role
 from tocsin.model.timeline.point import PeriodSlot, Point
 from tocsin.model.timeline.timeline import Firing, Timeline
+from tocsin.translation import tr
 from tocsin.units import NS_PER_MS
 
 FOREVER_MS = (1 << 31) - 1            # of an end that hangs on an anchor which a robot's program never learns
@@ -121,8 +122,11 @@ class _Builder:
         lost = len(self._firings)
         if lost + len(self._roles) > MOST_FIRINGS:
             raise MistakeError(
-                f"robot code holds {MOST_FIRINGS} rumble firings at the most, and this plan has {lost}",
-                hint="let repeats (every) rumble less often, or leave their rumble out",
+                tr(
+                    "robot code holds {most_firings} rumble firings at the most, and this plan has {lost}",
+                    most_firings=MOST_FIRINGS, lost=lost,
+                ),
+                hint=tr("let repeats (every) rumble less often, or leave their rumble out"),
             )
         cues = self._cues()
         places = {cue.id: place for place, cue in enumerate(cues)}
@@ -142,7 +146,7 @@ class _Builder:
     def _cues(self) -> tuple[CueRow, ...]:
         used = {firing.cue: firing for firing in self._firings}
         ids = [cue.id for cue in self._plan.cues if cue.id in used]
-        lost = CueRow(id=CLOCK_LOST, word="Clock lost", when=ANY, first_call=-1, calls=0)
+        lost = CueRow(id=CLOCK_LOST, word=tr("Clock lost"), when=ANY, first_call=-1, calls=0)
         return (*(self._cue(used[id]) for id in ids), lost)
 
     def _cue(self, firing: Firing) -> CueRow:
@@ -251,7 +255,7 @@ def _down_ms(ns: int) -> int:
 def _bounded(ms: int) -> int:
     if ms > MOST_MS:
         raise MistakeError(
-            f"robot code counts 32 bits of milliseconds: {ms} ms are too many",
-            hint=f"let the match last at most {MOST_MS // 1000} s",
+            tr("robot code counts 32 bits of milliseconds: {ms} ms are too many", ms=ms),
+            hint=tr("let the match last at most {most} s", most=MOST_MS // 1000),
         )
     return ms

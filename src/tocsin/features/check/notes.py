@@ -8,6 +8,7 @@ from tocsin.lint.inspect import inspect
 from tocsin.lint.messages import message
 from tocsin.lint.subject import Subject
 from tocsin.model.timeline.point import Point
+from tocsin.translation import tr
 
 _Alike = tuple[Level, str, Point | None]
 
@@ -31,7 +32,7 @@ def notes_of(source: Source) -> list[PictureNote]:
 
 
 def _text(texts: list[str]) -> str:
-    return texts[0] + (f" And {len(texts) - 1} more of these here." if len(texts) > 1 else "")
+    return texts[0] + (tr(" And {count} more of these here.", count=len(texts) - 1) if len(texts) > 1 else "")
 
 
 def _place(source: Source, finding: Finding) -> Point | None:

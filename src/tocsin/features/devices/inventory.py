@@ -13,6 +13,7 @@ from tocsin.features.devices.probed import Port, ProbeResults, Sdl
 from tocsin.model.plan import ChannelName
 from tocsin.model.rig import Pad, Rig
 from tocsin.speech.voices import Voices
+from tocsin.translation import tr
 
 STALE_DAYS = 30                        # cables, pads and ports change about that often (common practice, no source)
 
@@ -35,7 +36,7 @@ def pad_title(pads: tuple[Pad, ...], slot: int) -> str:
     """Return the name of a rig's pad: its role, with a number if several pads have that role."""
     role = pads[slot].role
     same = [number for number, pad in enumerate(pads) if pad.role == role]
-    return f"{role}'s pad" + (f" {same.index(slot) + 1}" if len(same) > 1 else "")
+    return tr("{role}'s pad", role=role) + (f" {same.index(slot) + 1}" if len(same) > 1 else "")
 
 
 def _days(rig: Rig) -> Iterator[tuple[str, str]]:
@@ -48,9 +49,9 @@ def _days(rig: Rig) -> Iterator[tuple[str, str]]:
 
 def _advice(on: str, today: date) -> str:
     if not on:
-        return "never confirmed"
+        return tr("never confirmed")
     days = (today - date.fromisoformat(on)).days
-    return f"{days} days ago" if days > STALE_DAYS else ""
+    return tr("{days} days ago", days=days) if days > STALE_DAYS else ""
 
 
 _UNASKED = Voices()
@@ -186,19 +187,21 @@ def _missing_pads(found: ProbeResults, rig: Rig | None, binding: Binding) -> Ite
             continue
         fix = found.pads.why
         if found.pads.found:
-            fix = f"plug it in, or name another in the rig; plugged in are {listing(found.pads.found)}"
-        yield Missing(device=f"pad of the {pad.role} ({describe(pad)})", fix=fix, channel="rumble")
+            fix = tr("plug it in, or name another in the rig; plugged in are {found}", found=listing(found.pads.found))
+        yield Missing(device=tr(
+            "pad of the {role} ({describe})", role=pad.role, describe=describe(pad),
+        ), fix=fix, channel="rumble")
 
 
 def _missing_strip(found: ProbeResults, rig: Rig | None) -> Iterator[Missing]:
     if rig is not None and rig.light is not None and found.ports.why:
         others = ", ".join(f"{port.name} ({port.usb})" for port in found.ports.found if port.usb)
-        plugged = f"; plugged in are {others}" if others and not found.ports.strip else ""
+        plugged = tr("; plugged in are {others}", others=others) if others and not found.ports.strip else ""
         yield Missing(device="strip", fix=f"{found.ports.why}{plugged}", channel="light")
     elif rig is None and found.ports.why:
-        yield Missing(device="serial ports", fix=found.ports.why, channel="light")
+        yield Missing(device=tr("serial ports"), fix=found.ports.why, channel="light")
     elif rig is None and not any(port.usb for port in found.ports.found):
-        fix = "plug its controller in, with a cable that carries data: some only charge"
+        fix = tr("plug its controller in, with a cable that carries data: some only charge")
         yield Missing(device="strip", fix=fix, channel="light")
 
 
@@ -207,11 +210,11 @@ def _missing_display(found: ProbeResults, rig: Rig | None) -> Iterator[Missing]:
         return
     sizes = found.displays.sizes
     if not sizes:
-        fix = f"{found.displays.why}. Without one the countdown is in the terminal"
+        fix = tr("{why}. Without one the countdown is in the terminal", why=found.displays.why)
         yield Missing(device="display", fix=fix, channel="screen")
     elif rig is not None and rig.screen is not None and rig.screen.display >= len(sizes):
-        fix = "plug it in and extend the desktop to it; until then the window is on display 0"
-        yield Missing(device=f"display {rig.screen.display}", fix=fix, channel="screen")
+        fix = tr("plug it in and extend the desktop to it; until then the window is on display 0")
+        yield Missing(device=tr("display {display}", display=rig.screen.display), fix=fix, channel="screen")
 
 
 def _missing_sound(found: ProbeResults, rig: Rig | None) -> Iterator[Missing]:

@@ -4,8 +4,9 @@ from tocsin.channels.rumble.pads import entry_of, listing
 from tocsin.features.devices.probed import Port, Ports, ProbeResults
 from tocsin.model.plan import ROLES
 from tocsin.model.rig import Light, Rig, Screen, Sound
+from tocsin.translation import tr
 
-NAME = "Plugged in"
+NAME = tr("Plugged in")
 
 
 def rig_of(found: ProbeResults) -> Rig:
@@ -31,7 +32,10 @@ def beyond_roles(found: ProbeResults) -> str:
     beyond = found.pads.found[len(ROLES):]
     if not beyond:
         return ""
-    return f"{len(found.pads.found)} pads and {len(ROLES)} roles: the new rig leaves out {listing(beyond)}"
+    return tr(
+        "{count} pads and {count_2} roles: the new rig leaves out {beyond}", count=len(found.pads.found),
+        count_2=len(ROLES), beyond=listing(beyond),
+    )
 
 
 def light_at(name: str, ports: Ports) -> Light:

@@ -22,6 +22,7 @@ from tocsin.channels.sound.channel import SoundChannel
 from tocsin.features.devices.probed import KINDS, Displays, Loudspeaker, Pads, Port, Ports, Sdl
 from tocsin.model.rig import Light, Rig, Sound
 from tocsin.readable import utf8_json
+from tocsin.translation import tr
 from tocsin.units import NS_PER_MS
 from tocsin.workers.bench import bench_of_environment
 
@@ -39,7 +40,7 @@ def probe_pads(rig: Rig) -> Pads:
         joysticks = Joysticks(hidapi=any(pad.hidapi for pad in rig.pads))
         joysticks.start()
     except (RuntimeError, ImportError) as error:
-        return Pads(why=f"SDL's joysticks do not start: {error}")
+        return Pads(why=tr("SDL's joysticks do not start: {error}", error=error))
     pygame = sys.modules["pygame"]
     bench = bench_of_environment()
     bench.opened(joysticks, monotime.now_ns())
@@ -61,7 +62,7 @@ def probe_displays(rig: Rig) -> Displays:
         pygame = import_pygame("screen")
         why = start_display(pygame)
     except (RuntimeError, ImportError) as error:
-        return Displays(why=f"no display: {error}")
+        return Displays(why=tr("no display: {error}", error=error))
     if why:
         return Displays(why=why, sdl=_sdl(pygame, ""))
     sizes = tuple((width, height) for width, height in pygame.display.get_desktop_sizes())
@@ -76,7 +77,7 @@ def probe_sound(rig: Rig) -> Loudspeaker:
     try:
         (event,) = channel.open(monotime.now_ns())
     except ImportError as error:
-        return Loudspeaker(why=f"no loudspeaker: {error}")
+        return Loudspeaker(why=tr("no loudspeaker: {error}", error=error))
     pygame = sys.modules["pygame"]
     opens = event.state == "ready"
     outputs = _outputs() if opens else ()
@@ -103,12 +104,12 @@ def probe_ports(rig: Rig) -> Ports:
 def main(arguments: Sequence[str]) -> int:
     """Probe one kind of device and print the result as one line of JSON; return 2 for a wrong call."""
     if len(arguments) not in (1, 2) or arguments[0] not in KINDS:
-        print(f"usage: python -m tocsin.probe {'|'.join(KINDS)} [RIG AS JSON]", file=sys.stderr)
+        print(tr("usage: python -m tocsin.probe {kinds} [RIG AS JSON]", kinds="|".join(KINDS)), file=sys.stderr)
         return 2
     try:
         rig = msgspec.json.decode(arguments[1], type=Rig) if arguments[1:] else Rig(name="")
     except msgspec.DecodeError as error:
-        print(f"this is no rig: {error}", file=sys.stderr)
+        print(tr("this is no rig: {error}", error=error), file=sys.stderr)
         return 2
     probes: dict[str, Callable[[Rig], msgspec.Struct]] = {
         "pads": probe_pads,
@@ -132,8 +133,8 @@ def _sdl(pygame: ModuleType, driver: str) -> Sdl:
 def _no_pad() -> str:
     closed = [path for path in _INPUT_DEVICES.glob("js*") if not os.access(path, os.R_OK)]
     if closed:
-        return f"{closed[0]}: not permitted; `sudo usermod -aG input $USER`, then log in again"
-    return "plug one in, with a cable that carries data; a radio pad must be switched on and paired"
+        return tr("{closed}: not permitted; `sudo usermod -aG input $USER`, then log in again", closed=closed[0])
+    return tr("plug one in, with a cable that carries data; a radio pad must be switched on and paired")
 
 
 def _no_sound(why: str) -> str:
@@ -141,9 +142,9 @@ def _no_sound(why: str) -> str:
         return why
     devices = list(_SOUND_DEVICES.glob("pcm*p"))
     if not devices:
-        return "this laptop has no sound card: plug in a loudspeaker or headset by USB, or play without sound"
+        return tr("this laptop has no sound card: plug in a loudspeaker or headset by USB, or play without sound")
     if not any(os.access(device, os.W_OK) for device in devices):
-        return f"{why}: not permitted; `sudo usermod -aG audio $USER`, then log in again"
+        return tr("{why}: not permitted; `sudo usermod -aG audio $USER`, then log in again", why=why)
     return why
 
 
@@ -164,17 +165,17 @@ def _strip(light: Light, listed: Sequence[str]) -> tuple[str, str]:
     try:
         name = find(light)
     except PortError:
-        fix = _taken_by_the_system(light.usb) or "plug its controller in, with a cable that carries data"
-        return "", f"no port has the USB ids {light.usb}: {fix}"
+        fix = _taken_by_the_system(light.usb) or tr("plug its controller in, with a cable that carries data")
+        return "", tr("no port has the USB ids {usb}: {fix}", usb=light.usb, fix=fix)
     if not (name in listed if sys.platform == "win32" else _exists(name)):
-        return "", f"{name}: there is no such port: plug it in, or write another into the rig"
+        return "", tr("{name}: there is no such port: plug it in, or write another into the rig", name=name)
     return name, _not_permitted(name)
 
 
 def _not_permitted(name: str) -> str:
     if sys.platform == "win32" or os.access(name, os.R_OK | os.W_OK) or not _exists(name):
         return ""
-    return reason(name, PermissionError(13, "permission denied"))
+    return reason(name, PermissionError(13, tr("permission denied")))
 
 
 def _not_to_be_had(name: str) -> str:
@@ -198,5 +199,5 @@ def _taken_by_the_system(usb: str) -> str:
         except (OSError, ValueError):
             continue                                   # an interface of a device, or gone by now
         if ids == usb.lower():
-            return "it is plugged in, though; if brltty took it, `sudo apt remove brltty`, then plug it in again"
+            return tr("it is plugged in, though; if brltty took it, `sudo apt remove brltty`, then plug it in again")
     return ""

@@ -12,6 +12,7 @@ from tocsin.features.devices.probed import KINDS, Displays, Kind, Loudspeaker, P
 from tocsin.model.rig import Rig
 from tocsin.readable import utf8_json
 from tocsin.spawn import Process, start_module
+from tocsin.translation import tr
 from tocsin.units import NS_PER_S
 
 LIMIT_S = 15.0
@@ -41,13 +42,13 @@ def _answer(kind: Kind, probe: Process, until_ns: int, limit_s: float) -> Any:
     try:
         out, err = probe.communicate(timeout=left_s)
     except subprocess.TimeoutExpired:
-        why = f"no answer within {limit_s:g} s: a driver hangs; unplug the device and plug it in again"
+        why = tr("no answer within {limit:g} s: a driver hangs; unplug the device and plug it in again", limit=limit_s)
         return _TOLD[kind](why=why)
     try:
         return msgspec.json.decode(out.strip().rpartition(b"\n")[2], type=_TOLD[kind])
     except msgspec.DecodeError:
         last = err.decode("utf-8", "replace").strip().rpartition("\n")[2]
-        return _TOLD[kind](why=f"looking for it failed: {last or f'exit code {probe.returncode}'}")
+        return _TOLD[kind](why=tr("looking for it failed: {last}", last=last or f'exit code {probe.returncode}'))
 
 
 def _end(probe: Process) -> None:

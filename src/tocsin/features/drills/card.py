@@ -9,11 +9,12 @@ from tocsin.features.records.round_files import Session
 from tocsin.model.drill import ALL_SHOWN, Drill
 from tocsin.model.plan import Plan
 from tocsin.model.timeline.timeline import Timeline
+from tocsin.translation import tr
 from tocsin.units import NS_PER_S
 
 _NO_BREAK = "\N{NO-BREAK SPACE}"
 _HOME_CUE = "home"
-_CAUTION = "Tocsin is no stop for any robot."
+_CAUTION = tr("Tocsin is no stop for any robot.")
 
 
 def round_card(
@@ -29,26 +30,35 @@ def round_card(
     """Yield the lines of the card of a round; ``rest_ns`` is how long people and motors still rest, ``own`` the crew's
     own limit, if the drill asks for one, ``battery_key`` what to press for a new battery, ``named`` the crew's people,
     ``coach`` what the coach is to do, or an empty text."""
-    had = f"battery had {rounds_text(session.on_battery)}" if session.on_battery and drill.place == "field" else ""
+    had = tr(
+        "battery had {rounds}", rounds=rounds_text(session.on_battery),
+    ) if session.on_battery and drill.place == "field" else ""
     is_past = bool(had) and 0 < drill.battery_rounds <= session.on_battery
     told = (had,) if had and not is_past else ()
-    yield parts(f"Round {condition.number} of {drill.rounds}", f"crew {session.crew}", *told)
+    yield parts(tr(
+        "Round {number} of {rounds}", number=condition.number, rounds=drill.rounds,
+    ), tr("crew {crew}", crew=session.crew), *told)
     if named:
-        yield f"Crew {session.crew}: {named}"
+        yield tr("Crew {crew}: {named}", crew=session.crew, named=named)
     if is_past:
-        yield had.capitalize() + ": change it" + (f", key {battery_key}" if battery_key else "")
+        yield had.capitalize() + tr(": change it") + (tr(
+            ", key {battery_key}", battery_key=battery_key,
+        ) if battery_key else "")
     if condition.half_speed:
-        yield f"HALF SPEED, by the driver, to try the set-up safely: {_half_speed_rounds(drill)}"
+        yield tr(
+            "HALF SPEED, by the driver, to try the set-up safely: {half_speed_rounds}",
+            half_speed_rounds=_half_speed_rounds(drill),
+        )
     if condition.setup:
-        yield f"Set-up: {condition.setup}"
+        yield tr("Set-up: {setup}", setup=condition.setup)
     if coach:
         yield coach
     if condition.draw_out:
-        yield f"Without {condition.draw_out}"
+        yield tr("Without {draw_out}", draw_out=condition.draw_out)
     if own is not None and not condition.half_speed:
         yield limit_text(own)
     if rest_ns:
-        yield f"Rest: {-(-rest_ns // NS_PER_S)} s more for people and motors. Nothing begins by itself"
+        yield tr("Rest: {rest} s more for people and motors. Nothing begins by itself", rest=-(-rest_ns // NS_PER_S))
 
 
 def coach_line(condition: Condition, drill: Drill, plan: Plan, timeline: Timeline) -> str:
@@ -59,22 +69,25 @@ def coach_line(condition: Condition, drill: Drill, plan: Plan, timeline: Timelin
     Else the screen prompts the coach, by the cue for that, or by the call itself.
     """
     if condition.coach != "calling":
-        return "Coach: say nothing" if condition.coach else ""
+        return tr("Coach: say nothing") if condition.coach else ""
     cues = {cue.id: cue for cue in plan.cues}
     prompt = next((cue for cue in plan.cues if cue.announces and cue.roles == ("coach",)), None)
     called = cues.get(prompt.announces if prompt else _HOME_CUE)
     if called is None:
-        return "Coach: call aloud, as in a match"
+        return tr("Coach: call aloud, as in a match")
     word = (called.say or called.id).upper()
     vary = drill.vary
     if set(drill.shows) == set(ALL_SHOWN) and not vary.shift_ns and not vary.plans:
         due = next((one.begin for one in timeline.firings if one.cue == called.id), None)
         at = shown_at(timeline, due) if due else ""
         if at:
-            return f"Coach: call {word} aloud at {at}"
+            return tr("Coach: call {word} aloud at {at}", word=word, at=at)
     if prompt is not None and "screen" in prompt.patterns:
-        return f"Coach: call {word} aloud as soon as the screen says {(prompt.say or prompt.id).upper()}"
-    return f"Coach: call {word} aloud as soon as it comes"
+        return tr(
+            "Coach: call {word} aloud as soon as the screen says {say}", word=word,
+            say=(prompt.say or prompt.id).upper(),
+        )
+    return tr("Coach: call {word} aloud as soon as it comes", word=word)
 
 
 def cautions(drill: Drill) -> tuple[str, ...]:
@@ -85,13 +98,17 @@ def cautions(drill: Drill) -> tuple[str, ...]:
 def _half_speed_rounds(drill: Drill) -> str:
     """Return which rounds are driven at half speed, and from which on rounds count."""
     last = drill.half_speed
-    which = "round 1 does not count" if last == 1 else f"rounds 1 to {last} do not count"
-    return f"{which}, round {last + 1} is the first that does" if last < drill.rounds else which
+    which = tr("round 1 does not count") if last == 1 else tr("rounds 1 to {last} do not count", last=last)
+    return tr(
+        "{which}, round {last} is the first that does", which=which, last=last + 1,
+    ) if last < drill.rounds else which
 
 
 def round_sign(condition: Condition, drill: Drill) -> tuple[str, ...]:
     """Return what the screen says large while a round runs whose clock is not shown: where to look instead."""
-    return f"Round {condition.number}", "Wait for the cue" if drill.place == "bench" else "Watch the robot"
+    return tr(
+        "Round {number}", number=condition.number,
+    ), tr("Wait for the cue") if drill.place == "bench" else tr("Watch the robot")
 
 
 def parts(*texts: str) -> str:
@@ -101,4 +118,4 @@ def parts(*texts: str) -> str:
 
 def rounds_text(count: int) -> str:
     """Return so many rounds in words."""
-    return f"{count} round{'' if count == 1 else 's'}"
+    return tr("{count} round{part}", count=count, part="" if count == 1 else "s")

@@ -1,5 +1,6 @@
 """Keep until when somebody's word holds that the field is clear: people walk in as soon as nothing seems to happen."""
 
+from tocsin.translation import tr
 from tocsin.units import NS_PER_S
 
 HOLDS_NS = 30 * NS_PER_S               # own choice, no source: a look around, a last word, the start
@@ -41,5 +42,5 @@ class FieldClear:
         """Return what to do once the word has lapsed, an empty text otherwise."""
         if not self._lapsed:
             return ""
-        look = f"look again, then press {self._key}" if self._key else "look again, and say so"
-        return f"the field was called clear more than {HOLDS_NS // NS_PER_S} s ago: {look}"
+        look = tr("look again, then press {key}", key=self._key) if self._key else tr("look again, and say so")
+        return tr("the field was called clear more than {holds} s ago: {look}", holds=HOLDS_NS // NS_PER_S, look=look)

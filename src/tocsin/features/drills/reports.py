@@ -26,6 +26,7 @@ from tocsin.features.records.round_report import (
 from tocsin.journal import records
 from tocsin.model.display.round_picture import RoundPicture
 from tocsin.model.timeline.timeline import Timeline
+from tocsin.translation import tr
 
 
 class Reports:
@@ -48,7 +49,9 @@ class Reports:
         firings = [record for record in run if isinstance(record, records.FiringRecord)]
         failed = {firing.channel for firing in firings if firing.outcome == "failed"}
         self._losses.update(failed)
-        self._lost = tuple(f"The {channel} failed to give a call: look after it." for channel in sorted(failed))
+        self._lost = tuple(tr(
+            "The {channel} failed to give a call: look after it.", channel=channel,
+        ) for channel in sorted(failed))
         self.details = False
 
     def judge_again(self, run: Sequence[records.Record], timeline: Timeline, facts: RoundFacts) -> None:
@@ -94,7 +97,9 @@ class Reports:
 
     def offer(self, folder: Path | None, timeline: Timeline, runs: Path | None) -> None:
         """Have a video ready to be offered for the newest round, whose journal lies in ``folder`` below ``runs``."""
-        self._video = f"By video: {video_command(folder, timeline, runs)}" if folder else ""
+        self._video = tr(
+            "By video: {video_command}", video_command=video_command(folder, timeline, runs),
+        ) if folder else ""
 
     @property
     def video(self) -> str:
@@ -118,9 +123,11 @@ class Reports:
 
     def _failed(self) -> tuple[str, ...]:
         """Return what failed in all rounds, as one line or none: behind twelve results nobody knows any more."""
-        failed = (f"{channel} in {rounds_text(count)}" for channel, count in sorted(self._losses.items()))
+        failed = (tr(
+            "{channel} in {rounds}", channel=channel, rounds=rounds_text(count),
+        ) for channel, count in sorted(self._losses.items()))
         line = ", ".join(failed)
-        return (f"Calls failed: {line}. `--devices` tells more.",) if line else ()
+        return (tr("Calls failed: {line}. `--devices` tells more.", line=line),) if line else ()
 
     def _report(self, run: Sequence[records.Record], timeline: Timeline, facts: RoundFacts) -> RoundReport:
         return report_of(run, timeline, self._game, self._drill, facts)

@@ -35,8 +35,9 @@ from tocsin.runner.options import ROUND, RunOptions
 from tocsin.runner.outcome import Done, Outcome, Refused
 from tocsin.runner.programme import Programme
 from tocsin.runner.stage import Piece, Stage
+from tocsin.translation import tr
 
-REASONS = ("wrong set-up", "robot or field failed", "start or marks wrong")
+REASONS = (tr("wrong set-up"), tr("robot or field failed"), tr("start or marks wrong"))
 # What must wait for a round's result, or the round would be lost.
 _AFTER_THE_RESULT = ("start", "leave", "repeat", "drop", "clear", "crew", "battery")
 
@@ -172,14 +173,14 @@ class Rounds(Programme):
                 question = self._said.questions.question(stage.keymap)
                 return f"{question} {parts(key('yes') + ': yes', key('no') + ': no')}"
             case DrillStep.CLEAR:
-                return f"Nobody on the field? {parts('Press ' + key('clear') + '.')}"
+                return tr("Nobody on the field? {parts}", parts=parts("Press " + key("clear") + "."))
             case DrillStep.REASON:
                 reasons = (f"{key(f'plan.{n}')}: {reason}" for n, reason in enumerate(REASONS))
-                return f"Why not? {parts(*reasons)}"
+                return tr("Why not? {parts}", parts=parts(*reasons))
             case DrillStep.RESULT:
                 last = self._crews.left(self.session.crew) <= 1 and not self._crews.waiting()
-                return f"Press {key('start')}: {'end of the drill' if last else 'next round'}"
-        return {"over": "The result comes", "scrapped": "This round is played again"}.get(phase, "")
+                return tr("Press {key}: {part}", key=key("start"), part="end of the drill" if last else "next round")
+        return {"over": tr("The result comes"), "scrapped": tr("This round is played again")}.get(phase, "")
 
     def result(self) -> tuple[str, ...]:
         """Return the newest round's result, by the marks that are valid now."""
@@ -191,8 +192,10 @@ class Rounds(Programme):
         """Return how the newest round went as a picture, unless people want its sentences."""
         if self._step is not DrillStep.RESULT:
             return None
-        number = f"round {self._condition.number} of {self._drill.rounds}"
-        return self._reports.picture(f"{self._drill.name}, {number}, crew {self.session.crew}")
+        number = tr("round {number} of {rounds}", number=self._condition.number, rounds=self._drill.rounds)
+        return self._reports.picture(tr(
+            "{name}, {number}, crew {crew}", name=self._drill.name, number=number, crew=self.session.crew,
+        ))
 
     def video(self) -> str:
         """Return the command by which a video tells the newest round, if nothing else can."""
@@ -234,7 +237,7 @@ class Rounds(Programme):
     def keys(self, phase: Phase) -> tuple[tuple[str, str], ...]:
         """Return the drill's own keys for what is due."""
         reports = self._reports
-        leave = "pause the drill" if self._said.pauses and self._to_come else "end the drill"
+        leave = tr("pause the drill") if self._said.pauses and self._to_come else tr("end the drill")
         return step_keys(
             self._step, phase, self._drill.place, details=reports.details, watched=reports.watched, leave=leave
         )
@@ -247,7 +250,7 @@ class Rounds(Programme):
         if phase in ("running", "waiting", "held"):
             return None
         if phase == "over" and self._step not in (DrillStep.RESULT, DrillStep.REASON) and action in _AFTER_THE_RESULT:
-            return Refused("the round rings out: its result comes at once")
+            return Refused(tr("the round rings out: its result comes at once"))
         match action:
             case "yes" if self._step is DrillStep.RESULT:
                 return self._watched(stage, now_ns)
@@ -284,7 +287,7 @@ class Rounds(Programme):
         if ending.outcome != "over":
             self._step = self._called
             stage.wants_next = True
-            stage.notice("cancelled: the round is played again", now_ns)
+            stage.notice(tr("cancelled: the round is played again"), now_ns)
             return ()
         self._step = DrillStep.RESULT
         self._rested_ns = now_ns + self._drill.rest_ns
@@ -318,7 +321,7 @@ class Rounds(Programme):
         if self._drill.place != "field" or self._step not in (DrillStep.CLEAR, DrillStep.START):
             why = self.refuses_start()
             return Refused(why) if why else Done()
-        self._said.note("field clear", "", now_ns)
+        self._said.note(tr("field clear"), "", now_ns)
         self._clear.say(now_ns)
         self._step = DrillStep.START
         return Done()
@@ -328,16 +331,16 @@ class Rounds(Programme):
         waits = self._step is DrillStep.START and stage.match.lifecycle.phase == "standby"
         if not waits or not self._clear.lapses(now_ns):
             return ""
-        self._said.note("field clear lapsed", "", now_ns)
+        self._said.note(tr("field clear lapsed"), "", now_ns)
         self._step = DrillStep.CLEAR
         return self._clear.why_not_yet
 
     def _change(self, what: str, stage: Stage, now_ns: int) -> Outcome:
         if self._step not in (DrillStep.CLEAR, DrillStep.START):
-            return Refused("that goes between rounds, before the field is clear")
+            return Refused(tr("that goes between rounds, before the field is clear"))
         if what == "crew":
             if not (crew := self._crews.following()):
-                return Refused("no other crew has rounds left")
+                return Refused(tr("no other crew has rounds left"))
             self._bring_on(crew, stage, now_ns)
         else:
             self.session.on_battery = 0
@@ -353,7 +356,7 @@ class Rounds(Programme):
         self._step = self._called
         self._said.note("crew", crew, now_ns)
         if self._crews.unnamed:
-            stage.notice(f"nobody has said who is in crew {crew}: its rounds name no people", now_ns)
+            stage.notice(tr("nobody has said who is in crew {crew}: its rounds name no people", crew=crew), now_ns)
 
     def _again(self, stage: Stage, now_ns: int) -> Outcome:
         if self._step is DrillStep.RESULT:
@@ -381,11 +384,11 @@ class Rounds(Programme):
         self._step = self._called
         due = self._crews.due()
         if due and due != crew:
-            has_all = "" if self._crews.left(crew) else f"crew {crew} has played all its rounds: "
-            stage.notice(f"{has_all}now crew {due}", now_ns)
+            has_all = "" if self._crews.left(crew) else tr("crew {crew} has played all its rounds: ", crew=crew)
+            stage.notice(tr("{has_all}now crew {due}", has_all=has_all, due=due), now_ns)
             self._bring_on(due, stage, now_ns)
         elif not due:
-            self._said.append(stage, ENDED, "all rounds played", now_ns)
+            self._said.append(stage, ENDED, tr("all rounds played"), now_ns)
 
     def _take_out(self, stage: Stage, what: str, why: str, now_ns: int) -> None:
         """Say in the journal of the round that has ended that it does not count, and count it no more."""

@@ -23,10 +23,13 @@ from tocsin.runner.keymap import with_scribe_keys
 from tocsin.runner.match.resume import end_orphans
 from tocsin.runner.options import Roster, RunOptions
 from tocsin.runner.run import Say, alone, play
+from tocsin.translation import tr
 
 _UNKNOWN = (
-    "Two crews played here with an earlier version, which gave the people of the first to both: whose rounds those are "
-    "is not known. From now on: --who A.driver=NAME --who B.driver=NAME."
+    tr(
+        "Two crews played here with an earlier version, which gave the people of the first to both: whose rounds "
+        "those are is not known. From now on: --who A.driver=NAME --who B.driver=NAME.",
+    )
 )
 
 
@@ -77,7 +80,11 @@ def resume_drill(
             say(note)
         past = newest_session(folder, lambda broken: say(broken.line), key)
         if past is None:
-            raise JournalError(f"{folder}: there is no drill to go on with", hint="start one with `tocsin drill NAME`")
+            raise JournalError(tr(
+                "{folder}: there is no drill to go on with", folder=folder,
+            ), hint=tr(
+                "start one with `tocsin drill NAME`",
+            ))
         for line in end_orphans(past.workers):
             say(line)
         _close(past.unfinished)
@@ -88,9 +95,9 @@ def resume_drill(
         facts = facts_of(past.rounds[-1].header)
         ended = facts is not None and past.session.place >= facts.round     # else it is played again
         if not _has_rounds_left(found, past.session, options.roster, ended=ended):
-            append_note(newest, records.Note(at_ns=monotime.now_ns(), what=ENDED, text="all rounds played"))
-            hint = "start another with `tocsin drill NAME`"
-            raise JournalError(f"drill {past.session.key}: all its rounds were played", hint=hint)
+            append_note(newest, records.Note(at_ns=monotime.now_ns(), what=ENDED, text=tr("all rounds played")))
+            hint = tr("start another with `tocsin drill NAME`")
+            raise JournalError(tr("drill {key}: all its rounds were played", key=past.session.key), hint=hint)
         if past.unknown_people:
             say(_UNKNOWN)
         reports = tuple(reports_of(past.rounds, found))
@@ -131,7 +138,10 @@ def _play(
         say(line)
     if summary.outcome != "standby":
         kept_in = ("--runs", str(options.runs)) if options.runs else ()
-        say(f"Recorded: `{typed('tocsin', 'runs', '--show', session.key, *kept_in)}` shows the whole drill.")
+        say(tr(
+            "Recorded: `{typed}` shows the whole drill.",
+            typed=typed("tocsin", "runs", "--show", session.key, *kept_in),
+        ))
     return summary
 
 
@@ -140,6 +150,6 @@ def _close(unfinished: tuple[Path, ...]) -> None:
     for folder in unfinished:
         writer = JournalWriter.reopen(folder)
         now_ns = monotime.now_ns()
-        writer.append(records.Note(at_ns=now_ns, what="dropped", text="cut short"))
-        writer.append(records.End(at_ns=now_ns, outcome="crashed", exit=0, why="the drill was cut short"))
+        writer.append(records.Note(at_ns=now_ns, what="dropped", text=tr("cut short")))
+        writer.append(records.End(at_ns=now_ns, outcome="crashed", exit=0, why=tr("the drill was cut short")))
         writer.close()

@@ -11,6 +11,7 @@ from tocsin.journal import records
 from tocsin.journal.answers import Answers
 from tocsin.runner.options import RunOptions
 from tocsin.runner.stage import Stage
+from tocsin.translation import tr
 
 
 class Said:
@@ -44,7 +45,7 @@ class Said:
         for note in self.take_notes():
             self._append(stage, note)
         if not (to_come and self.pauses):
-            self.append(stage, ENDED, "ended early" if to_come else "all rounds played", now_ns)
+            self.append(stage, ENDED, tr("ended early") if to_come else tr("all rounds played"), now_ns)
 
     def _append(self, stage: Stage, note: records.Note) -> None:
         folder = stage.last_folder or self._earlier

@@ -4,6 +4,7 @@ from enum import Enum, auto
 
 from tocsin.model.clock.origins import Phase
 from tocsin.model.drill import Place
+from tocsin.translation import tr
 
 
 class DrillStep(Enum):
@@ -18,8 +19,8 @@ class DrillStep(Enum):
 
 # Why no round may start yet.
 WHY_NOT_YET = {
-    DrillStep.QUESTIONS: "answer the safety questions first",
-    DrillStep.CLEAR: "say first that the field is clear",
+    DrillStep.QUESTIONS: tr("answer the safety questions first"),
+    DrillStep.CLEAR: tr("say first that the field is clear"),
 }
 
 
@@ -38,22 +39,24 @@ def step_keys(
     there in place of its picture, ``watched`` if somebody marked what happened, or said that there was nothing;
     ``leave`` says what leaving does to the drill."""
     if phase in ("running", "waiting", "held"):
-        return (("undo", "take mark back"),)
+        return (("undo", tr("take mark back")),)
     match step:
         case DrillStep.QUESTIONS:
             return (("yes", "yes"), ("no", "no"))
         case DrillStep.CLEAR | DrillStep.START if phase == "standby":
             again = "" if step is DrillStep.CLEAR else " again"
-            clear = (("clear", f"field clear{again}"),) if place == "field" else ()
-            battery = (("battery", "new battery"),) if place == "field" else ()
-            return (*clear, ("crew", "next crew"), *battery, ("leave", leave))
+            clear = (("clear", tr("field clear{again}", again=again)),) if place == "field" else ()
+            battery = (("battery", tr("new battery")),) if place == "field" else ()
+            return (*clear, ("crew", tr("next crew")), *battery, ("leave", leave))
         case DrillStep.RESULT:
             return (
-                ("details", "picture" if details else "details"), ("repeat", "repeat the round"),
-                ("undo", "take mark back") if watched else ("yes", "watched, nothing to mark"), ("leave", leave),
-                ("drop", "do not count it"),
+                ("details", "picture" if details else "details"), ("repeat", tr("repeat the round")),
+                ("undo", tr("take mark back")) if watched else ("yes", tr(
+                    "watched, nothing to mark",
+                )), ("leave", leave),
+                ("drop", tr("do not count it")),
             )  # fmt: skip
         case DrillStep.REASON:
-            return (("drop", "count it after all"),)
+            return (("drop", tr("count it after all")),)
         case _:
             return ()

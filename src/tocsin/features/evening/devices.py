@@ -16,13 +16,14 @@ from tocsin.model.pattern import LightPattern, RumblePattern, RumbleStep, Screen
 from tocsin.model.plan import ChannelName, Role
 from tocsin.model.rig import Rig
 from tocsin.model.safety import OKABE_ITO
+from tocsin.translation import tr
 from tocsin.units import NS_PER_MS
 
-CONFIRMED, SKIPPED, ABSENT = "confirmed", "skipped", "not there"
+CONFIRMED, SKIPPED, ABSENT = "confirmed", "skipped", tr("not there")
 _HALF_NS = 500 * NS_PER_MS
 _WORD = "TEST"
 _WHITE = OKABE_ITO["white"]
-_ROBOT = "These pads may drive a robot. Is every robot that they could move disabled?"
+_ROBOT = tr("These pads may drive a robot. Is every robot that they could move disabled?")
 # Half a second each, as at the preflight of a match: faint enough for a room, plain enough to be noticed.
 _FORMS: dict[ChannelName, Form] = {
     "rumble": Form("", RumblePattern(steps=(RumbleStep(strong=1.0, weak=1.0, lasts_ns=_HALF_NS),)), felt_whole=True),
@@ -49,13 +50,13 @@ class Device(NamedTuple):
 def devices_of(rig: Rig) -> Iterator[Device]:
     """Yield a rig's devices in the order in which they are tried."""
     for role in dict.fromkeys(pad.role for pad in rig.pads):
-        yield Device(f"{role}'s pad", "rumble", f"Did the {role}'s pad shake?", role)
+        yield Device(tr("{role}'s pad", role=role), "rumble", tr("Did the {role}'s pad shake?", role=role), role)
     if rig.light is not None:
-        yield Device("strip", "light", "Did the strip light up?")
+        yield Device("strip", "light", tr("Did the strip light up?"))
     if rig.screen is not None:
-        yield Device("screen", "screen", f"Did a window say {_WORD}?")
+        yield Device("screen", "screen", tr("Did a window say {word}?", word=_WORD))
     if rig.sound is not None:
-        yield Device("loudspeaker", "sound", "Did you hear a tone?")
+        yield Device("loudspeaker", "sound", tr("Did you hear a tone?"))
 
 
 def look(rig: Rig) -> Inventory:
@@ -66,13 +67,16 @@ def look(rig: Rig) -> Inventory:
 def told_of(rig: Rig, inventory: Inventory) -> Iterator[str]:
     """Yield what the rig asks for and what is plugged in, in lines for people."""
     asks = ", ".join(device.name for device in devices_of(rig)) or "nothing"
-    yield f"The rig '{rig.name}' asks for: {asks}."
+    yield tr("The rig '{name}' asks for: {asks}.", name=rig.name, asks=asks)
     for missing in inventory.missing:
-        yield f"  Not there: {missing.device}: {missing.fix}"
-    unused = [f"pad {row.name}" for row in inventory.pads if not row.roles]
-    unused += [f"port {row.name}" for row in inventory.ports if row.usb and not row.strip]
+        yield tr("  Not there: {device}: {fix}", device=missing.device, fix=missing.fix)
+    unused = [tr("pad {name}", name=row.name) for row in inventory.pads if not row.roles]
+    unused += [tr("port {name}", name=row.name) for row in inventory.ports if row.usb and not row.strip]
     if unused:
-        yield f"  Plugged in and not in this rig: {', '.join(unused)}. `tocsin devices --write my_rig.toml` makes one."
+        yield tr(
+            "  Plugged in and not in this rig: {unused}. `tocsin devices --write my_rig.toml` makes one.",
+            unused=", ".join(unused),
+        )
 
 
 class DeviceWalk:
@@ -107,7 +111,7 @@ class DeviceWalk:
         there = [device for device in due if tried.ready([device.role or ""])]
         self._leave_out([device for device in due if device not in there], ABSENT)
         if there and not self._agreed(tried.channel):
-            self._leave_out(there, SKIPPED, "until that is so")
+            self._leave_out(there, SKIPPED, tr("until that is so"))
             return
         for device in there:
             self._note(device, self._one(tried, device))
@@ -125,9 +129,9 @@ class DeviceWalk:
         if channel != "rumble":
             return ""
         if by := programs_at_pads():
-            return f"a program that may drive a robot has a pad open: {', '.join(map(str, by))}"
-        if self._rig.drives_robot and not self._people.agree(_ROBOT, "the pads are left alone"):
-            return "a robot may be enabled"
+            return tr("a program that may drive a robot has a pad open: {map}", map=", ".join(map(str, by)))
+        if self._rig.drives_robot and not self._people.agree(_ROBOT, tr("the pads are left alone")):
+            return tr("a robot may be enabled")
         return ""
 
     def _agreed(self, channel: ChannelName) -> bool:
@@ -136,7 +140,7 @@ class DeviceWalk:
             if self._answers.known(question):
                 continue
             new = SOMEBODY_NEW if self._answers.asked_others(question) else ""
-            if not self._people.agree(new + without_key(question), "it is not tried"):
+            if not self._people.agree(new + without_key(question), tr("it is not tried")):
                 return False
             self._answers.keep(question)
         return True
@@ -144,12 +148,14 @@ class DeviceWalk:
     def _one(self, tried: TriedChannel, device: Device) -> str:
         part = device.role or ""
         if device.channel == "screen":                 # half a second is over before an eye has left the terminal
-            self._people.ask(f"Look at the window now: it says {_WORD} for half a second. {YES}: show it", (YES,))
+            self._people.ask(tr(
+                "Look at the window now: it says {word} for half a second. {yes}: show it", word=_WORD, yes=YES,
+            ), (YES,))
         while True:
             why = tried.fire(_FORMS[device.channel], [device.role] if device.role else [], [part])
             if why:
                 self._people.say(f"  {device.name}: {why}")
-            keys = f"{YES}: yes, {AGAIN}: again, {LEAVE_OUT}: skip it"
+            keys = tr("{yes}: yes, {again}: again, {leave_out}: skip it", yes=YES, again=AGAIN, leave_out=LEAVE_OUT)
             answer = self._people.ask(f"{device.question} {keys}", (YES, AGAIN, LEAVE_OUT))
             if answer != AGAIN:
                 return CONFIRMED if answer == YES else SKIPPED

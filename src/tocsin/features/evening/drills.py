@@ -16,6 +16,7 @@ from tocsin.journal.tonight import DrillState, PlannedDrill, Tonight
 from tocsin.model.drill import CREWS
 from tocsin.runner.ending import Ending
 from tocsin.runner.options import Roster, RunOptions
+from tocsin.translation import tr
 
 OptionsOf = Callable[[str, Roster], RunOptions]
 _MARKS = {"to come": " ", "on": ">", "done": "x", "skipped": "-"}
@@ -45,19 +46,24 @@ def again(drill: PlannedDrill) -> PlannedDrill:
 
 def plan_lines(tonight: Tonight) -> Iterator[str]:
     """Yield the drills of tonight, the next one marked by a word, not by a place alone."""
-    yield "Drills tonight"
+    yield tr("Drills tonight")
     for number, drill in enumerate(tonight.drills):
         word = "next" if number == tonight.place and drill.state == "to come" else _WORDS[drill.state]
-        rounds = f"{drill.rounds} round{'' if drill.rounds == 1 else 's'}"
+        rounds = tr("{rounds} round{part}", rounds=drill.rounds, part="" if drill.rounds == 1 else "s")
         mark = ">" if number == tonight.place else _MARKS[drill.state]
-        yield f"{mark} {number + 1}  {word:<8} {drill.title}, {rounds} a crew: {drill.trains}"
+        yield tr(
+            "{mark} {number}  {word:<8} {title}, {rounds} a crew: {trains}", mark=mark, number=number + 1, word=word,
+            title=drill.title, rounds=rounds, trains=drill.trains,
+        )
         if drill.state != "done" and any(drill.played.values()):
             yield f"              {played_text(drill)}"
 
 
 def played_text(drill: PlannedDrill) -> str:
     """Return how many of its rounds each crew has behind it."""
-    return ", ".join(f"crew {crew} {count} of {drill.rounds}" for crew, count in sorted(drill.played.items()))
+    return ", ".join(tr(
+        "crew {crew} {count} of {rounds}", crew=crew, count=count, rounds=drill.rounds,
+    ) for crew, count in sorted(drill.played.items()))
 
 
 def look_up(drill: PlannedDrill, runs: Path, crews: Iterable[str]) -> DrillState:
@@ -110,5 +116,5 @@ def _has_ended(drill: PlannedDrill, runs: Path) -> bool:
 
 def _code(summary: records.Summary) -> int:
     if summary.exit in (INTERRUPTED, TERMINATED):
-        raise EndedError(Ending(outcome="scrapped", exit=summary.exit, why="told to end"))
+        raise EndedError(Ending(outcome="scrapped", exit=summary.exit, why=tr("told to end")))
     return int(summary.exit)

@@ -23,13 +23,16 @@ from tocsin.journal.people import People
 from tocsin.journal.tonight import DrillState, PlannedDrill, Tonight, keep_tonight, tonight_in
 from tocsin.runner.options import Roster
 from tocsin.runner.run import alone
+from tocsin.translation import tr
 
-_GO_ON = "`tocsin evening` goes on from here; with --new it begins another one."
+_GO_ON = tr("`tocsin evening` goes on from here; with --new it begins another one.")
 _OVER = (
-    "The evening is over and kept (`tocsin runs`). `tocsin evening` takes it up again, `tocsin evening --new` begins "
-    "another."
+    tr(
+        "The evening is over and kept (`tocsin runs`). `tocsin evening` takes it up again, `tocsin evening --new` "
+        "begins another.",
+    )
 )
-_REST = "Rest as long as you like: drink, change the battery, let motors cool. Nothing begins by itself."
+_REST = tr("Rest as long as you like: drink, change the battery, let motors cool. Nothing begins by itself.")
 
 
 class EveningRequest(msgspec.Struct, frozen=True, kw_only=True):
@@ -69,10 +72,10 @@ def lead_evening(wish: EveningRequest, say: Say, read_line: ReadLine) -> Evening
     try:
         return evening.go()
     except LeftError:
-        say(f"Left. {_GO_ON}")
+        say(tr("Left. {go_on}", go_on=_GO_ON))
         return EveningEnd(exit=OVER)
     except EndedError as error:
-        say(f"Ended. {_GO_ON}")
+        say(tr("Ended. {go_on}", go_on=_GO_ON))
         return EveningEnd(exit=error.ending.exit)
 
 
@@ -90,13 +93,16 @@ class _Evening:
         """Say in a line where the evening stands."""
         tonight = self._tonight
         names = People(self._wish.runs).names
-        there = ", ".join(names.get(seat.person, "?") for seat in tonight.seats if seat.here) or "nobody by name"
+        there = ", ".join(names.get(seat.person, "?") for seat in tonight.seats if seat.here) or tr("nobody by name")
         for drill in tonight.drills:
             if drill.state == "on":
                 self._look_up(drill)                   # whatever ended it, the journals know
         done = sum(drill.state == "done" for drill in tonight.drills)
-        begun = "".join(f", {drill.title} begun" for drill in tonight.drills if drill.state == "on")
-        self._say(f"The evening goes on: {there}; {done} of {len(tonight.drills)} drills done{begun}.")
+        begun = "".join(tr(", {title} begun", title=drill.title) for drill in tonight.drills if drill.state == "on")
+        self._say(tr(
+            "The evening goes on: {there}; {done} of {count} drills done{begun}.", there=there, done=done,
+            count=len(tonight.drills), begun=begun,
+        ))
 
     def go(self) -> EveningEnd:
         """Go from step to step until the result."""
@@ -147,11 +153,13 @@ class _Evening:
         before = tonight.drills[tonight.place - 1] if tonight.place else None
         offers = {}
         if due:
-            begin = f"go on with {due.title}, next round" if due.state == "on" else f"begin {due.title}"
-            offers = {"b": begin, "s": "skip it tonight"}
+            begin = tr("go on with {title}, next round", title=due.title) if due.state == "on" else tr(
+                "begin {title}", title=due.title,
+            )
+            offers = {"b": begin, "s": tr("skip it tonight")}
         if before:
             offers["r"] = f"{before.title} {'after all' if before.state == 'skipped' else 'once more, from round 1'}"
-        offers |= {"a": "another one", "w": "who is there", "e": "the result of the evening"}
+        offers |= {"a": tr("another one"), "w": tr("who is there"), "e": tr("the result of the evening")}
         told = ", ".join(f"{key}: {what}" for key, what in offers.items())
         answer = self._talk.key(f"{'What now?' if due else 'All drills are behind you.'} {told}", tuple(offers))
         match answer:
@@ -163,10 +171,10 @@ class _Evening:
             case "r" if before and before.state == "skipped":
                 before.state = "on" if any(before.played.values()) else "to come"
                 tonight.place -= 1
-                self._say(f"{before.title} is no longer skipped: it is next, and b plays it.")
+                self._say(tr("{title} is no longer skipped: it is next, and b plays it.", title=before.title))
             case "r" if before:
                 tonight.drills.insert(tonight.place, again(before))
-                self._say(f"{before.title} once more, from round 1, dealt anew: it begins.")
+                self._say(tr("{title} once more, from round 1, dealt anew: it begins.", title=before.title))
                 tonight.step = "drill"
             case "a":
                 self._another()
@@ -179,14 +187,14 @@ class _Evening:
         """Plan the project's drills, or those that are chosen now."""
         names = self._wish.drills
         if not names:
-            self._say("No drills are written down. Drills here:")
-            names = self._chosen("Which ones, in their order? Numbers or names (e.g. 1 3; empty: 1): ") or (
+            self._say(tr("No drills are written down. Drills here:"))
+            names = self._chosen(tr("Which ones, in their order? Numbers or names (e.g. 1 3; empty: 1): ")) or (
                 self._wish.others[0],
             )
         self._tonight.drills = [one for name in names for one in self._planned(name)]
 
     def _another(self) -> None:
-        chosen = self._chosen("Which one? Its number, name or file (empty: none): ")
+        chosen = self._chosen(tr("Which one? Its number, name or file (empty: none): "))
         new = [one for name in chosen for one in self._planned(name)]
         self._tonight.drills[self._tonight.place : self._tonight.place] = new
 
@@ -232,9 +240,12 @@ class _Evening:
         if state == "done":
             tonight.place += 1
         elif state == "on":
-            self._say(f"{drill.title} is paused: {played_text(drill)}. Later b goes on with its next round.")
+            self._say(tr(
+                "{title} is paused: {played}. Later b goes on with its next round.", title=drill.title,
+                played=played_text(drill),
+            ))
         else:
-            self._say(f"No round of {drill.title} was played: it is as if it had not begun.")
+            self._say(tr("No round of {title} was played: it is as if it had not begun.", title=drill.title))
         rests = (state == "done" or drill.played != before) and tonight.place < len(tonight.drills)
         tonight.step = "rest" if rests else "choose"
 
@@ -245,7 +256,7 @@ class _Evening:
         return {crew: dict(roles) for crew, roles in self._tonight.roster.items()}
 
     def _rest(self) -> None:
-        answer = self._talk.key(f"{_REST} g: go on, e: enough for tonight", ("g", "e"))
+        answer = self._talk.key(tr("{rest} g: go on, e: enough for tonight", rest=_REST), ("g", "e"))
         self._tonight.step = "choose" if answer == "g" else "result"
 
     def _result(self) -> EveningResult:
@@ -259,10 +270,10 @@ class _Evening:
         try:
             files.write_whole(path, picture(result, names), private=True)
         except OSError as error:
-            self._say(f"The picture cannot be written: {error}")
+            self._say(tr("The picture cannot be written: {error}", error=error))
         else:
             result = msgspec.structs.replace(result, picture=str(path))
-            self._say(f"Picture: {path}")
+            self._say(tr("Picture: {path}", path=path))
         self._say(_OVER)
         tonight.step = "over"
         self._keep()

@@ -10,10 +10,11 @@ from typing import Any
 
 from tocsin.features.evening.result import CrewResult, EveningResult, each_once, legend
 from tocsin.model.display.round_picture import Shape
+from tocsin.translation import tr
 
 _DPI = 144
 _WIDTH_IN, _ROW_IN, _EDGES_IN = 9.0, 0.6, 1.5
-_SETTINGS: Any = {"text.usetex": False, "font.family": "DejaVu Sans"}
+_SETTINGS: Any = {"text.usetex": False, "font.family": tr("DejaVu Sans")}
 _MARKERS: dict[Shape, dict[str, Any]] = {
     "filled": {"marker": "o", "markerfacecolor": "black"},
     "cross": {"marker": "x", "markeredgewidth": 2},
@@ -43,13 +44,15 @@ def picture(result: EveningResult, names: Mapping[str, str]) -> bytes:
         axes.set_xlim(0.5, max(12, most) + 0.5)
         axes.set_ylim(-0.6, max(1, len(rows)) - 0.4)
         axes.set_yticks(range(len(rows)), [title for title, _ in rows][::-1])
-        axes.set_title(f"Evening of {result.day}{f', {result.project}' if result.project else ''}", loc="left")
-        axes.set_xlabel(f"rounds in their order, seconds to spare: {legend()}")
+        axes.set_title(tr(
+            "Evening of {day}{part}", day=result.day, part=f', {result.project}' if result.project else "",
+        ), loc="left")
+        axes.set_xlabel(tr("rounds in their order, seconds to spare: {legend}", legend=legend()))
         axes.tick_params(axis="y", length=0)
         for side in ("top", "right", "left"):
             axes.spines[side].set_visible(False)
         if not rows:
-            axes.text(1, 0, "No round was played.")
+            axes.text(1, 0, tr("No round was played."))
         file = BytesIO()
         figure.savefig(file, format="png", dpi=_DPI, metadata={"Software": None, "People": " ".join(sorted(shown))})
     return file.getvalue()
@@ -60,5 +63,7 @@ def _draw(axes: Any, y: int, crew: CrewResult) -> None:
         axes.plot([number], [y], linestyle="none", markersize=9, color="black", **_MARKERS[shape])
         if number <= len(crew.seconds):
             axes.text(number, y + 0.22, crew.seconds[number - 1], ha="center", fontsize=7)
-    told = f"{crew.clean} of {crew.counted} clean" if crew.counted else "none counted"
+    told = tr("{clean} of {counted} clean", clean=crew.clean, counted=crew.counted) if crew.counted else tr(
+        "none counted",
+    )
     axes.text(1.01, y, told, va="center", transform=axes.get_yaxis_transform())

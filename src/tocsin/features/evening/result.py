@@ -12,6 +12,7 @@ from tocsin.features.records.rows import RunRow
 from tocsin.features.records.run_list import session_rows
 from tocsin.journal.tonight import PlannedDrill, Tonight
 from tocsin.model.display.round_picture import SHAPES, Shape
+from tocsin.translation import tr
 
 _MOST_DRILLS = 4                       # a line each; with heading, what is open, devices, picture, the end: ten
 _MOST_OPEN = 4
@@ -34,7 +35,7 @@ class CrewResult(msgspec.Struct, frozen=True, kw_only=True):
     def named(self, names: Mapping[str, str]) -> str:
         """Return the crew with those of its people whose names are known, ``names`` by key."""
         known = ", ".join(names[key] for key in self.people.values() if key in names)
-        return f"crew {self.crew}{f' ({known})' if known else ''}"
+        return tr("crew {crew}{part}", crew=self.crew, part=f' ({known})' if known else "")
 
 
 class DrillResult(msgspec.Struct, frozen=True, kw_only=True):
@@ -96,7 +97,7 @@ def _seconds(row: RunRow) -> str:
     margin_s = row.home_margin_s if row.break_off_margin_s is None else row.break_off_margin_s
     if margin_s is not None:
         return f"{margin_s:+.1f}"
-    return "" if row.turn_s is None else f"turn {row.turn_s:.1f}"
+    return "" if row.turn_s is None else tr("turn {turn:.1f}", turn=row.turn_s)
 
 
 def each_once(drills: Iterable[DrillResult]) -> list[DrillResult]:
@@ -139,35 +140,40 @@ def lines_of(result: EveningResult, names: Mapping[str, str]) -> Iterator[str]:
     rounds, counted, clean = (
         sum(len(crew.shapes) for crew in crews), sum(crew.counted for crew in crews), sum(crew.clean for crew in crews),
     )  # fmt: skip
-    head = f"Evening of {result.day}{f', {result.project}' if result.project else ''}"
-    yield f"{head}: {_rounds(rounds)}, {counted} counted, {clean} of these clean."
+    head = tr("Evening of {day}{part}", day=result.day, part=f', {result.project}' if result.project else "")
+    yield tr(
+        "{head}: {rounds}, {counted} counted, {clean} of these clean.", head=head, rounds=_rounds(rounds),
+        counted=counted, clean=clean,
+    )
     drills = each_once(result.drills)
     begun = [drill for drill in drills if drill.crews]
     for drill in begun[:_MOST_DRILLS]:
         yield f"  {drill.title}: " + "; ".join(_crew_text(crew, names) for crew in drill.crews)
     if len(begun) > _MOST_DRILLS:
-        yield f"  and {len(begun) - _MOST_DRILLS} more drills: the picture has them, `tocsin runs` too"
+        yield tr("  and {count} more drills: the picture has them, `tocsin runs` too", count=len(begun) - _MOST_DRILLS)
     left_open = [*_open(drills), *_unclear(result)]
-    more = [f"{len(left_open) - _MOST_OPEN} more"] if len(left_open) > _MOST_OPEN else []
-    yield f"Left open: {'; '.join([*left_open[:_MOST_OPEN], *more]) or 'nothing'}."
+    more = [tr("{count} more", count=len(left_open) - _MOST_OPEN)] if len(left_open) > _MOST_OPEN else []
+    yield tr("Left open: {part}.", part="; ".join([*left_open[:_MOST_OPEN], *more]) or "nothing")
     if result.unconfirmed:
-        yield f"Devices that nobody confirmed: {', '.join(result.unconfirmed)}."
+        yield tr("Devices that nobody confirmed: {unconfirmed}.", unconfirmed=", ".join(result.unconfirmed))
 
 
 def legend() -> str:
     """Return what the marks of rounds mean."""
     meanings: dict[Shape, str] = {
-        "filled": "clean", "cross": "not clean", "open": "not counted", "question": "cannot be told",
+        "filled": "clean", "cross": tr("not clean"), "open": tr("not counted"), "question": tr("cannot be told"),
     }  # fmt: skip
     return ", ".join(f"{SHAPES[shape]} {meaning}" for shape, meaning in meanings.items())
 
 
 def _crew_text(crew: CrewResult, names: Mapping[str, str]) -> str:
     marks = "".join(SHAPES[shape] for shape in crew.shapes)
-    told = f"{crew.clean} of {crew.counted} clean" if crew.counted else "none counted"
+    told = tr("{clean} of {counted} clean", clean=crew.clean, counted=crew.counted) if crew.counted else tr(
+        "none counted",
+    )
     known = any(crew.seconds)
-    seconds = f", seconds to spare {' '.join(_bracketed(crew))}" if known else ""
-    return f"{crew.named(names)} {marks} {told}{seconds}" if marks else f"{crew.named(names)} no round"
+    seconds = tr(", seconds to spare {bracketed}", bracketed=" ".join(_bracketed(crew))) if known else ""
+    return f"{crew.named(names)} {marks} {told}{seconds}" if marks else tr("{named} no round", named=crew.named(names))
 
 
 def _bracketed(crew: CrewResult) -> Iterator[str]:
@@ -179,21 +185,26 @@ def _bracketed(crew: CrewResult) -> Iterator[str]:
 def _open(drills: Iterable[DrillResult]) -> Iterator[str]:
     for drill in drills:
         if drill.state == "skipped":
-            yield f"{drill.title} skipped"
+            yield tr("{title} skipped", title=drill.title)
             continue
         if not drill.crews:
-            yield f"{drill.title} not begun"
+            yield tr("{title} not begun", title=drill.title)
         for crew in drill.crews:
             if crew.left:
-                yield f"{drill.title}, crew {crew.crew}: {_rounds(crew.left)} to play"
+                yield tr(
+                    "{title}, crew {crew}: {rounds} to play", title=drill.title, crew=crew.crew,
+                    rounds=_rounds(crew.left),
+                )
 
 
 def _unclear(result: EveningResult) -> Iterator[str]:
-    unclear = [f"`tocsin runs --show {drill.key}`" for drill in result.drills if any(c.open for c in drill.crews)]
+    unclear = [tr(
+        "`tocsin runs --show {key}`", key=drill.key,
+    ) for drill in result.drills if any(c.open for c in drill.crews)]
     if unclear:
         count = sum(crew.open for drill in result.drills for crew in drill.crews)
-        yield f"{_rounds(count)} that marks do not tell ({', '.join(unclear)})"
+        yield tr("{rounds} that marks do not tell ({unclear})", rounds=_rounds(count), unclear=", ".join(unclear))
 
 
 def _rounds(count: int) -> str:
-    return f"{count} round{'' if count == 1 else 's'}"
+    return tr("{count} round{part}", count=count, part="" if count == 1 else "s")

@@ -6,10 +6,11 @@ from tocsin.features.evening.talk import Talk
 from tocsin.journal.people import People
 from tocsin.journal.tonight import Seat, Tonight
 from tocsin.model.drill import CREWS
+from tocsin.translation import tr
 
 _ROLES = ("driver", "operator", "coach")           # whom somebody new may be
 _MOST = 9                                          # seats: a key each
-_UNKNOWN = "somebody whose name was forgotten"
+_UNKNOWN = tr("somebody whose name was forgotten")
 
 
 def seats_of(crews: Mapping[str, Mapping[str, str]]) -> list[Seat]:
@@ -25,8 +26,13 @@ def ask_who(tonight: Tonight, people: People, talk: Talk) -> bool:
     for line in _lines(tonight, people):
         talk.say(line)
     numbers = [str(number) for number in range(1, min(len(tonight.seats), _MOST) + 1)]
-    here_or_not = f"{numbers[0]}{f' to {numbers[-1]}' if len(numbers) > 1 else ''}: here or not, " if numbers else ""
-    question = f"Who is there? {here_or_not}n: somebody new, y: {'that is right' if numbers else 'nobody by name'}"
+    here_or_not = tr(
+        "{numbers}{part}: here or not, ", numbers=numbers[0], part=f' to {numbers[-1]}' if len(numbers) > 1 else "",
+    ) if numbers else ""
+    question = tr(
+        "Who is there? {here_or_not}n: somebody new, y: {part}", here_or_not=here_or_not,
+        part="that is right" if numbers else "nobody by name",
+    )
     answer = talk.key(question, (*numbers, "n", "y"))
     if answer == "n":
         _take_new(tonight, people, talk)
@@ -41,18 +47,21 @@ def ask_who(tonight: Tonight, people: People, talk: Talk) -> bool:
 def _lines(tonight: Tonight, people: People) -> Iterator[str]:
     names = people.names
     for number, seat in enumerate(tonight.seats, 1):
-        here = "here" if seat.here else "not here"
-        yield f"  {number}  crew {seat.crew}  {seat.role:<9} {here:<9} {names.get(seat.person, _UNKNOWN)}"
+        here = "here" if seat.here else tr("not here")
+        yield tr(
+            "  {number}  crew {crew}  {role:<9} {here:<9} {person}", number=number, crew=seat.crew, role=seat.role,
+            here=here, person=names.get(seat.person, _UNKNOWN),
+        )
     for crew in dict.fromkeys(seat.crew for seat in tonight.seats):
         roles = tonight.roster.get(crew, {})
         if not roles:
-            yield f"  Crew {crew} is not there."
+            yield tr("  Crew {crew} is not there.", crew=crew)
         elif "operator" not in roles and "driver" in roles:
-            yield f"  Crew {crew} has no operator: that is fine."
+            yield tr("  Crew {crew} has no operator: that is fine.", crew=crew)
 
 
 def _take_new(tonight: Tonight, people: People, talk: Talk) -> None:
-    name = talk.line("Name (a nickname will do; empty: nobody): ")
+    name = talk.line(tr("Name (a nickname will do; empty: nobody): "))
     if not name.strip():
         return
     crews = {seat.crew for seat in tonight.seats}
@@ -60,8 +69,10 @@ def _take_new(tonight: Tonight, people: People, talk: Talk) -> None:
     offered += [crew for crew in CREWS if crew not in crews][:1]
     places = [(crew, role) for crew in offered for role in _ROLES][:_MOST]
     keys = [str(number) for number in range(1, len(places) + 1)]
-    told = ", ".join(f"{key}: crew {crew} {role}" for key, (crew, role) in zip(keys, places, strict=True))
-    crew, role = places[int(talk.key(f"As what? {told}", keys)) - 1]
+    told = ", ".join(tr(
+        "{key}: crew {crew} {role}", key=key, crew=crew, role=role,
+    ) for key, (crew, role) in zip(keys, places, strict=True))
+    crew, role = places[int(talk.key(tr("As what? {told}", told=told), keys)) - 1]
     seat = Seat(crew=crew, role=role, person=people.keep(name))
     tonight.seats = [one for one in tonight.seats if (one.crew, one.role, one.person) != (crew, role, seat.person)]
     _stand_up(tonight, seat)

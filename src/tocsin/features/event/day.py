@@ -22,11 +22,12 @@ from tocsin.runner.options import MATCH_NUMBER, MOST_MATCHES, RunOptions
 from tocsin.runner.outcome import Done, Outcome, Refused
 from tocsin.runner.power import Battery, battery
 from tocsin.runner.stage import Piece, Stage
+from tocsin.translation import tr
 
 # Actions that change the number in standby, in the order in which they are told, and by how much.
 STEPS = {"louder": 1, "softer": -1, "later": 10, "earlier": -10}
-ALLOWED = "Rules asked today: laptop and wireless allowed at the field"
-PIT = "Leave it in the pit, use the card:"
+ALLOWED = tr("Rules asked today: laptop and wireless allowed at the field")
+PIT = tr("Leave it in the pit, use the card:")
 _NO_BREAK = "\N{NO-BREAK SPACE}"
 
 
@@ -89,32 +90,32 @@ class EventDay(Matches):
 
     def title(self, stage: Stage) -> str:
         """Return the number of the match that has just ended, if it has one."""
-        return super().title(stage) if self._number is None else f"Match {self._number}"
+        return super().title(stage) if self._number is None else tr("Match {number}", number=self._number)
 
     # -- what people see
 
     def card(self, now_ns: int) -> tuple[str, ...]:
         """Return what stands in standby: the number and its keys, no sound, what the rules allow, the preflight."""
-        number = f"match {self._number}" if self._number is not None else "match not numbered"
+        number = tr("match {number}", number=self._number) if self._number is not None else tr("match not numbered")
         card = typed("tocsin", "export", "--to", "card", "--plan", self._plan, "-o", "card.pdf")
         rules = {True: (ALLOWED,), False: (PIT, card), None: ()}
-        how = f": press {self._preflight_key}, 10 s" if self._preflight_key else ""
+        how = tr(": press {preflight_key}, 10 s", preflight_key=self._preflight_key) if self._preflight_key else ""
         return (
-            f"EVENT DAY, {number}, sound off", *self._how_to_number(), *rules[self._allowed],
-            *(self._walk.lines or (f"Preflight not done{how}",)),
+            tr("EVENT DAY, {number}, sound off", number=number), *self._how_to_number(), *rules[self._allowed],
+            *(self._walk.lines or (tr("Preflight not done{how}", how=how),)),
             *super().card(now_ns),
         )  # fmt: skip
 
     def _how_to_number(self) -> tuple[str, ...]:
         keys = [f"{key} {STEPS[action]:+d}".replace(" ", _NO_BREAK) for action, key in self._keys if key]
-        return (f"Another number: {', '.join(keys)}",) if keys else ()
+        return (tr("Another number: {keys}", keys=", ".join(keys)),) if keys else ()
 
     def ask(self, stage: Stage, phase: Phase) -> str:
         """Return the question of rules while it is open."""
         if phase == "standby" and self._open:
             key = stage.keymap.key_for
-            no = f"{key('no')}: no or not asked".replace(" ", _NO_BREAK)
-            return f"Rules asked: laptop and wireless allowed at the field? {key('yes')}: yes, {no}"
+            no = tr("{key}: no or not asked", key=key("no")).replace(" ", _NO_BREAK)
+            return tr("Rules asked: laptop and wireless allowed at the field? {key}: yes, {no}", key=key("yes"), no=no)
         return super().ask(stage, phase)
 
     @property
@@ -123,14 +124,14 @@ class EventDay(Matches):
 
     def refuses_start(self) -> str:
         """Return that the question waits for its answer, whichever."""
-        return "say first whether the event's rules were asked" if self._open else super().refuses_start()
+        return tr("say first whether the event's rules were asked") if self._open else super().refuses_start()
 
     def keys(self, phase: Phase) -> tuple[tuple[str, str], ...]:
         """Return the keys of an event's standby."""
         own = super().keys(phase)
         if phase != "standby":
             return own
-        answers = {None: (("yes", "allowed"), ("no", "no or not asked")), False: (("yes", "now allowed"),)}
+        answers = {None: (("yes", "allowed"), ("no", tr("no or not asked"))), False: (("yes", tr("now allowed")),)}
         return (*answers.get(self._allowed, ()), ("preflight", "preflight, 10 s"), *own)
 
     # -- what people do
@@ -138,13 +139,13 @@ class EventDay(Matches):
     def act(self, action: str, stage: Stage, now_ns: int) -> Outcome | None:
         """Take an answer, change the number, walk through the preflight."""
         if action in SOUND and stage.match.lifecycle.phase != "standby":
-            return Refused("sound is off at an event")
+            return Refused(tr("sound is off at an event"))
         if stage.match.lifecycle.phase == "standby":
             if action in STEPS:
                 return self._count(STEPS[action], stage)
             match action:
                 case "mute":
-                    return Refused("sound is off at an event")
+                    return Refused(tr("sound is off at an event"))
                 case "yes" | "no":
                     return self._answer(action == "yes", now_ns)
                 case "preflight":
@@ -163,15 +164,15 @@ class EventDay(Matches):
             return Done()
         failed = self._rules.answer(self._today(), allowed)
         self._allowed = allowed
-        text = "asked: allowed at the field" if allowed else "not allowed at the field, or not asked"
-        self._notes.append(records.Note(at_ns=now_ns, what="event rules", text=text))
-        return Done(failed and f"{failed}; it is asked again with the next start of Tocsin")
+        text = tr("asked: allowed at the field") if allowed else tr("not allowed at the field, or not asked")
+        self._notes.append(records.Note(at_ns=now_ns, what=tr("event rules"), text=text))
+        return Done(failed and tr("{failed}; it is asked again with the next start of Tocsin", failed=failed))
 
     def take_notes(self) -> list[records.Note]:
         """Return what was said and tried before the match that begins now, and that it is one without sound."""
         notes, self._notes = [*super().take_notes(), *self._notes], []
         at_ns = self._turned_ns
-        notes.append(records.Note(at_ns=at_ns, what="event", text="sound off"))
+        notes.append(records.Note(at_ns=at_ns, what="event", text=tr("sound off")))
         if walked := self._walk.take_note():
             notes.append(records.Note(at_ns=at_ns, what="preflight", text=walked))
         return notes

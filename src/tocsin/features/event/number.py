@@ -9,6 +9,7 @@ from tocsin.journal.place import day_in, run_folders
 from tocsin.journal.reader import read
 from tocsin.journal.records import Header
 from tocsin.runner.options import EVENT, MATCH_NUMBER, MOST_MATCHES
+from tocsin.translation import tr
 
 
 def next_number(runs: Path, today: date) -> int | None:
@@ -17,7 +18,7 @@ def next_number(runs: Path, today: date) -> int | None:
     try:
         folders = run_folders(runs)
     except OSError as error:
-        raise JournalError(f"{runs}: the runs cannot be read: {reason(error)}") from error
+        raise JournalError(tr("{runs}: the runs cannot be read: {reason}", runs=runs, reason=reason(error))) from error
     for folder in folders:
         if day_in(folder.name) < (today - timedelta(days=1)).isoformat():      # folders are named by UTC
             break

@@ -14,12 +14,13 @@ from tocsin.model.plan import CHANNELS, ROLES, ChannelName
 from tocsin.model.timeline.timeline import Timeline
 from tocsin.runner.power import Battery
 from tocsin.runner.stage import Stage
+from tocsin.translation import tr
 from tocsin.units import NS_PER_MS
 
 # Pads shake one after another so far apart, by their worker's own clock: a line of the walk lasts as long.
 STEP_NS = 750 * NS_PER_MS
 _SENSES: dict[ChannelName, str] = {"rumble": "felt?", "light": "seen?", "screen": "seen?", "sound": "heard?"}
-_STARTS = {"count_in": "count-in", "countdown": "countdown", "horn": "start signal", "press": "press"}
+_STARTS = {"count_in": "count-in", "countdown": "countdown", "horn": tr("start signal"), "press": "press"}
 
 
 class Item(NamedTuple):
@@ -53,21 +54,27 @@ def _device(fact: DeviceFact, calls: Counter[str], stage: Stage) -> Item:
     there = None if fact.state == "off" else fact.state == "ready"
     text = fact.text or fact.state
     if fact.what in ROLES and there:
-        text = f"{text}, {_count(calls[fact.what])} in this plan"
+        text = tr("{text}, {count} in this plan", text=text, count=_count(calls[fact.what]))
     return Item(fact.what, text, there, channel)
 
 
 def _facts(stage: Stage, calls: Counter[str], battery: Battery | None, allowed: bool | None) -> Iterator[Item]:
     start = stage.rig.start
     error_ms = Sync.started(start).error_ms or 0
-    yield Item("clock", f"± {error_ms / 1000:.2f} s from the {_STARTS[start.by]} on", True)
+    yield Item("clock", tr(
+        "± {error:.2f} s from the {starts} on", error=error_ms / 1000, starts=_STARTS[start.by],
+    ), True)
     if battery is not None:
         yield Item("battery", battery.text.removeprefix("battery "), not battery.low)
     roles = {pad.role for pad in stage.rig.pads}
     without = [f"{role} {_count(calls[role])}" for role in ROLES if calls[role] and role not in roles]
     plan = stage.files.plans[stage.plan_no].plan.name
-    yield Item("plan", f"{plan}; no pad for {', '.join(without)}" if without else plan, True)
-    said = {True: "asked, allowed at the field", False: "leave it in the pit, use the card", None: "not asked"}
+    yield Item("plan", tr(
+        "{plan}; no pad for {without}", plan=plan, without=", ".join(without),
+    ) if without else plan, True)
+    said = {True: tr("asked, allowed at the field"), False: tr("leave it in the pit, use the card"), None: tr(
+        "not asked",
+    )}
     yield Item("rules", said[allowed], {True: True, False: None, None: False}[allowed])
 
 
@@ -78,7 +85,7 @@ def _calls(timeline: Timeline) -> Counter[str]:
 
 
 def _count(calls: int) -> str:
-    return f"{calls} call{'' if calls == 1 else 's'}" if calls else "no call"
+    return tr("{calls} call{part}", calls=calls, part="" if calls == 1 else "s") if calls else tr("no call")
 
 
 class Walk:
@@ -96,7 +103,10 @@ class Walk:
     def lines(self) -> tuple[str, ...]:
         """The lines for people: what is tried now, or what came of it; none before it was walked."""
         if self._item is not None:
-            return (f"Preflight {self._step + 1} of {len(self._names)}: {self._item.line}",)
+            return (tr(
+                "Preflight {step} of {count}: {line}", step=self._step + 1, count=len(self._names),
+                line=self._item.line,
+            ),)
         return self._outcome
 
     @property
@@ -153,7 +163,7 @@ class Walk:
         missing = [item for item in found if item.there is False]
         there = [item.name for item in found if item.there and item.channel]
         names = ", ".join(item.name for item in missing)
-        verdict = f"Preflight: MISSING {names}" if missing else "Preflight: all there"
-        tried = f"tried: {', '.join(there)}" if there else "no device was tried"
+        verdict = tr("Preflight: MISSING {names}", names=names) if missing else tr("Preflight: all there")
+        tried = tr("tried: {there}", there=", ".join(there)) if there else tr("no device was tried")
         self._note = f"{verdict.removeprefix('Preflight: ')}; {tried}"
         self._outcome = (f"{verdict}; {tried}", *(item.line for item in missing))

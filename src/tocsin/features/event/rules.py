@@ -13,6 +13,7 @@ import msgspec
 from tocsin import files
 from tocsin.errors import reason
 from tocsin.journal.place import EVENT_RULES_NAME
+from tocsin.translation import tr
 
 FORMAT = "tocsin-event-rules/1"
 _DIGITS = 16
@@ -59,7 +60,7 @@ class EventRules:
         try:
             files.write_whole(self._path, text.encode(), private=True)
         except OSError as error:
-            return f"{self._path.name} cannot be written: {reason(error)}"
+            return tr("{name} cannot be written: {reason}", name=self._path.name, reason=reason(error))
         return ""
 
 

@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 
 from tocsin.features.measure.delays import microphone
 from tocsin.features.measure.lateness import baselines as usual_ways
+from tocsin.translation import tr
 
 _SUM_OF = 10_000                       # some tenths of a millisecond of work at a time
 
@@ -17,7 +18,7 @@ def main(arguments: Sequence[str]) -> int:
         "busy": _keep_busy, "ways": usual_ways.play, "listen": microphone.listen
     }  # fmt: skip
     if not arguments or arguments[0] not in works:
-        print("usage: python -m tocsin.companion busy | ways TIMES | listen [NAME]", file=sys.stderr)
+        print(tr("usage: python -m tocsin.companion busy | ways TIMES | listen [NAME]"), file=sys.stderr)
         return 2
     threading.Thread(target=_end_with_stdin, daemon=True).start()
     works[arguments[0]](*arguments[1:])

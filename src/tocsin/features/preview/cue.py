@@ -13,6 +13,7 @@ from tocsin.export.occurrences import shown_at
 from tocsin.model.moment import Moment, format
 from tocsin.model.plan import CHANNELS, ChannelName, Cue, Plan, Role
 from tocsin.model.timeline.timeline import Firing, Point, Timeline
+from tocsin.translation import tr
 from tocsin.units import NS_PER_S, format_clock
 
 AHEAD_NS = NS_PER_S                    # the clock starts so long before the cue
@@ -52,13 +53,16 @@ class CuePreview(msgspec.Struct, frozen=True, kw_only=True):
     @property
     def title(self) -> str:
         """The cue, its moment, and how often it comes."""
-        return f"{self.cue}, {self.moment}" + (f", {self.times} times" if self.times > 1 else "")
+        return f"{self.cue}, {self.moment}" + (tr(", {times} times", times=self.times) if self.times > 1 else "")
 
     @property
     def about(self) -> str:
         """The word, for whom, and the patterns."""
         patterns = ", ".join(f"{channel} {name}" for channel, name in self.patterns.items())
-        return f"{self.word.upper()}, for {', '.join(self.roles) or 'nobody by name'} ({patterns})"
+        return tr(
+            "{word}, for {roles} ({patterns})", word=self.word.upper(), roles=", ".join(self.roles) or "nobody by name",
+            patterns=patterns,
+        )
 
 
 def previews_of(plan: Plan, timeline: Timeline) -> tuple[CuePreview, ...]:
@@ -151,17 +155,19 @@ def _cut(firings: Sequence[Firing], kept: Sequence[Firing]) -> str:
     longest = format_clock(LONGEST_NS)
     times, shown = (len({firing.n for firing in found}) for found in (firings, kept))
     if shown < times:
-        return f"the first {shown} of its {times} times"
+        return tr("the first {shown} of its {times} times", shown=shown, times=times)
     held = [firing for firing in firings if firing.sustained]
     if any(_held_ns(firing) is None for firing in held):
-        return f"shown for {longest} at most, in a match until what a person does"
+        return tr("shown for {longest} at most, in a match until what a person does", longest=longest)
     first_ns = firings[0].begin.offset_ns
     whole_ns = max(_end_ns(firing) for firing in firings) - first_ns
-    return f"shown for {longest}, in a match for {format_clock(whole_ns)}" if whole_ns > LONGEST_NS else ""
+    return tr(
+        "shown for {longest}, in a match for {whole}", longest=longest, whole=format_clock(whole_ns),
+    ) if whole_ns > LONGEST_NS else ""
 
 
 def _moment(begin: Point, timeline: Timeline) -> str:
     """Return when a cue comes, as people say it."""
     if begin.anchor.startswith(_CALL):
-        return "by hand"
+        return tr("by hand")
     return shown_at(timeline, begin) or format(Moment(begin.anchor, "begin", offset_ns=begin.offset_ns))

@@ -19,14 +19,18 @@ from tocsin.runner.options import RunOptions
 from tocsin.runner.outcome import Done, Outcome, Refused
 from tocsin.runner.programme import Programme
 from tocsin.runner.stage import Piece, Stage
+from tocsin.translation import tr
 from tocsin.units import NS_PER_MS, NS_PER_S
 
 DARK_NS = NS_PER_S + 100 * NS_PER_MS   # the way out of the light is free within a second
 SPOKEN_NS = 2 * NS_PER_S               # in which a cue's tone and word have sounded
 PAUSE_NS = 2 * NS_PER_S                # between cues that follow each other by themselves
 CAUTIONS = (
-    "Caution: screen and strip light up, pads shake, sounds come. Ask first whether flashing light harms anybody here.",
-    "Nobody has an ear at the loudspeaker or looks into the strip from near.",
+    tr(
+        "Caution: screen and strip light up, pads shake, sounds come. Ask first whether flashing light harms anybody "
+        "here.",
+    ),
+    tr("Nobody has an ear at the loudspeaker or looks into the strip from near."),
 )
 _STEPS = {"start": 1, "repeat": 0, "earlier": -1}
 _CUE = "cue"                           # of a notice: what is shown
@@ -119,9 +123,11 @@ class Previews(Programme):
     def card(self, now_ns: int) -> tuple[str, ...]:
         """Return the cue that was shown, or comes by itself, and its result."""
         if not self._begun:
-            return (f"{len(self._cues)} cues, in order of time", *CAUTIONS)
+            return (tr("{count} cues, in order of time", count=len(self._cues)), *CAUTIONS)
         cue = self._cues[self._place]
-        lines = (f"{self._place + 1} of {len(self._cues)}: {cue.title}", cue.about)
+        lines = (tr(
+            "{place} of {count}: {title}", place=self._place + 1, count=len(self._cues), title=cue.title,
+        ), cue.about)
         return (*lines, *(outcome_lines(self.shown[-1]) if self.shown and self._to is None else ()))
 
     def ask(self, stage: Stage, phase: Phase) -> str:
@@ -133,17 +139,17 @@ class Previews(Programme):
         key = stage.keymap.key_for
         place = self._place + 1 if self._begun else 0
         if place == len(self._cues):
-            return f"That was the last one. {key('leave')}: leave"
-        return f"Press {key('start')}: {self._cues[place].title}"
+            return tr("That was the last one. {key}: leave", key=key("leave"))
+        return tr("Press {key}: {title}", key=key("start"), title=self._cues[place].title)
 
     def keys(self, phase: Phase) -> tuple[tuple[str, str], ...]:
         """Return all keys with an action."""
         if not self._interactive:
             return ()
         if self._asks:
-            return (("yes", "yes"), ("no", "no"), ("preflight", "try every device"), ("leave", "leave"))
+            return (("yes", "yes"), ("no", "no"), ("preflight", tr("try every device")), ("leave", "leave"))
         steps = (("start", "next"), ("repeat", "again"), ("earlier", "back")) if self._by_key else ()
-        tries = (("preflight", "try every device"),) if self._by_key and phase == "standby" else ()
+        tries = (("preflight", tr("try every device")),) if self._by_key and phase == "standby" else ()
         return (*steps, *tries, ("softer", "softer"), ("louder", "louder"), ("leave", "leave"))
 
     # -- what people do
@@ -159,7 +165,7 @@ class Previews(Programme):
         if action in ("yes", "no") and self._asks:
             return self._questions.answer(action, now_ns)
         if action in _STEPS and self._asks:
-            return Refused("answer the question first")
+            return Refused(tr("answer the question first"))
         if action in _STEPS and self._waits:
             return self._go(_STEPS[action], stage, now_ns)
         return Done()
@@ -187,7 +193,7 @@ class Previews(Programme):
         place = self._place if self._to is None else self._to
         place = place + step if self._begun else 0
         if not 0 <= place < len(self._cues):
-            return Refused("that was the last cue" if step > 0 else "that is the first cue")
+            return Refused(tr("that was the last cue") if step > 0 else tr("that is the first cue"))
         self._begun, self._to = True, place
         if stage.match.lifecycle.phase == "standby":
             self._due_ns = now_ns

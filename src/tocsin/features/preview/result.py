@@ -9,6 +9,7 @@ from tocsin.features.preview.cue import CuePreview
 from tocsin.journal import records
 from tocsin.model.display.status import DeviceFact
 from tocsin.model.plan import CHANNELS, ROLES, ChannelName, Role
+from tocsin.translation import tr
 from tocsin.units import NS_PER_MS
 
 
@@ -81,7 +82,7 @@ def outcome_lines(shown: ShownCue) -> list[str]:
             roles[part.role] = None
     lines = [f"{what}: {', '.join(_named(channels))}" for what, channels in groups.items()]
     if not lines:
-        lines.append("nothing came: none of its channels is used here")
+        lines.append(tr("nothing came: none of its channels is used here"))
     if shown.cut:
         lines.append(shown.cut)
     return lines
@@ -91,7 +92,10 @@ def result_lines(result: PreviewResult) -> list[str]:
     """Return all shown cues, and the fixes for devices that were missing."""
     lines = []
     for one in result.shown:
-        lines.append(f"{one.cue}, {one.moment}: {one.word.upper()}, for {', '.join(one.roles) or 'nobody by name'}")
+        lines.append(tr(
+            "{cue}, {moment}: {word}, for {roles}", cue=one.cue, moment=one.moment, word=one.word.upper(),
+            roles=", ".join(one.roles) or "nobody by name",
+        ))
         lines += [f"    {line}" for line in outcome_lines(one)]
     return lines + list(absent_lines(result.devices))
 

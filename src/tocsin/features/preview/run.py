@@ -20,6 +20,7 @@ from tocsin.model.plan import CHANNELS, ChannelName
 from tocsin.model.rig import Rig
 from tocsin.runner.options import RunOptions, ScreenMode
 from tocsin.runner.run import Say, alone, play
+from tocsin.translation import tr
 
 
 class PreviewRequest(msgspec.Struct, frozen=True, kw_only=True):
@@ -73,7 +74,7 @@ def run_preview(wish: PreviewRequest, say: Say, *, json_output: bool) -> Preview
 def _chosen(found: Sequence[CuePreview], names: Sequence[str] | None, plan: str) -> tuple[CuePreview, ...]:
     """Return the first preview of each named cue, or all. Raises UsageError for a name that no cue has."""
     if not found:
-        raise UsageError(f"the plan '{plan}' has no cue to show", hint="write a [[cue]] first")
+        raise UsageError(tr("the plan '{plan}' has no cue to show", plan=plan), hint=tr("write a [[cue]] first"))
     if names is None:
         return tuple(found)
     first: dict[str, CuePreview] = {}
@@ -82,8 +83,10 @@ def _chosen(found: Sequence[CuePreview], names: Sequence[str] | None, plan: str)
     for name in names:
         if name not in first:
             likely = nearest(name, first)
-            hint = (f"did you mean {likely}? " if likely else "") + f"its cues: {listing(first)}"
-            raise UsageError(f"the plan '{plan}' has no cue '{name}'", hint=hint)
+            hint = (tr("did you mean {likely}? ", likely=likely) if likely else "") + tr(
+                "its cues: {first}", first=listing(first),
+            )
+            raise UsageError(tr("the plan '{plan}' has no cue '{name}'", plan=plan, name=name), hint=hint)
     return tuple(first[name] for name in names)
 
 

@@ -23,10 +23,11 @@ from tocsin.model.pattern import (
     lasts_ns,
 )
 from tocsin.model.plan import CHANNELS, ChannelName, Cue, Plan, Role
+from tocsin.translation import tr
 from tocsin.units import NS_PER_S, format_clock
 
 MAIN = "home"                          # the cue whose patterns are tested
-GAME_NAME = "Reaction test"
+GAME_NAME = tr("Reaction test")
 TAIL_NS = NS_PER_S                     # behind the last window: a button that was pressed there comes up
 _SIGNAL = "signal_"                    # begins the cues' ids
 

@@ -14,31 +14,42 @@ from tocsin.analysis.reactions.words import title
 from tocsin.config.writing import demand_writable
 from tocsin.errors import UsageError
 from tocsin.features.reactions.result import ReactResult
+from tocsin.translation import tr
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
 SUFFIXES = (".svg", ".png")
 CAPTION = (
-    "Each dot is an answer, the bar the median, the line through it the interval that holds it in 95 of 100 tests.\n"
-    "On the bench, by somebody who waits for it: no forecast for the field."
+    tr(
+        "Each dot is an answer, the bar the median, the line through it the interval that holds it in 95 of 100 "
+        "tests.\nOn the bench, by somebody who waits for it: no forecast for the field.",
+    )
 )
 _DPI = 144
 _WIDTH_IN, _ROW_IN, _EDGES_IN, _FOOT_IN = 9.0, 0.62, 1.9, 0.5
 _SPREAD = 0.22                         # of a row, up and down, so that dots do not hide each other
 _DOTS, _BACK = "0.45", "0.8"           # greys
-_SETTINGS: Any = {"svg.fonttype": "path", "svg.hashsalt": "tocsin", "text.usetex": False, "font.family": "DejaVu Sans"}
+_SETTINGS: Any = {"svg.fonttype": "path", "svg.hashsalt": "tocsin", "text.usetex": False, "font.family": tr(
+    "DejaVu Sans",
+)}
 
 
 def demand_drawable(path: Path) -> None:
     """Refuse a picture that could not be written, before anybody takes the test. Raises UsageError."""
     if path.suffix.lower() not in SUFFIXES:
         likely = path.with_suffix(SUFFIXES[0])
-        raise UsageError(f"a picture ends in {' or '.join(SUFFIXES)}", hint=f"did you mean {likely}?")
+        raise UsageError(tr(
+            "a picture ends in {suffixes}", suffixes=" or ".join(SUFFIXES),
+        ), hint=tr("did you mean {likely}?", likely=likely))
     if path.is_dir():
-        raise UsageError(f"{path} is a folder", hint=f"name a file in it, e.g. {path / 'reaction.svg'}")
+        raise UsageError(tr("{path} is a folder", path=path), hint=tr(
+            "name a file in it, e.g. {path}", path=path / "reaction.svg",
+        ))
     if not path.parent.is_dir():
-        raise UsageError(f"there is no folder {path.parent}", hint="make it first, or choose another one")
+        raise UsageError(tr(
+            "there is no folder {parent}", parent=path.parent,
+        ), hint=tr("make it first, or choose another one"))
     demand_writable(path)
 
 
@@ -58,7 +69,9 @@ def picture(result: ReactResult, suffix: str) -> bytes:
         axes = figure.add_subplot()
         for row, score in enumerate(scores):
             _draw_row(axes, len(scores) - 1 - row, score, _answers_ms(result, score))
-        _draw_frame(axes, scores, _reach_ms(result), f"Reaction test, {result.role}, plan {result.plan}")
+        _draw_frame(axes, scores, _reach_ms(result), tr(
+            "Reaction test, {role}, plan {plan}", role=result.role, plan=result.plan,
+        ))
         figure.text(0.01, 0.01, CAPTION, fontsize=8, verticalalignment="bottom")
         file = BytesIO()
         kind = suffix.lower().removeprefix(".")
@@ -95,7 +108,7 @@ def _draw_frame(axes: "Axes", scores: tuple[Score, ...], reach_ms: float, headin
     axes.set_title(heading, fontsize=11, loc="left")
     axes.set_xlim(0, reach_ms)
     axes.set_ylim(-0.6, max(1, len(scores)) - 0.3)
-    axes.set_xlabel("answer, in ms after the signal")
+    axes.set_xlabel(tr("answer, in ms after the signal"))
     axes.set_yticks(range(len(scores)), [title(score.condition).removesuffix(" together") for score in scores][::-1])
     axes.tick_params(axis="y", length=0)
     for side in ("top", "right", "left"):
@@ -103,18 +116,18 @@ def _draw_frame(axes: "Axes", scores: tuple[Score, ...], reach_ms: float, headin
     if scores:
         lapse_ms = scores[0].lapse_ms
         axes.axvline(lapse_ms, color=_BACK, linestyle=(0, (4, 3)), zorder=1)
-        axes.text(lapse_ms, len(scores) - 0.32, f" from {lapse_ms:.0f} on: lapse", fontsize=8, va="top")
+        axes.text(lapse_ms, len(scores) - 0.32, tr(" from {lapse:.0f} on: lapse", lapse=lapse_ms), fontsize=8, va="top")
     else:
-        axes.text(reach_ms / 2, 0.1, "No block was played to its end.", ha="center")
+        axes.text(reach_ms / 2, 0.1, tr("No block was played to its end."), ha="center")
 
 
 def _beside(score: Score) -> str:
     """Return what has no place among the dots."""
-    parts = [f"{score.signals} signals"]
+    parts = [tr("{signals} signals", signals=score.signals)]
     if score.missed:
-        parts.append(f"{score.missed} missed")
+        parts.append(tr("{missed} missed", missed=score.missed))
     if score.false_starts:
-        parts.append(f"{score.false_starts} too early")
+        parts.append(tr("{false_starts} too early", false_starts=score.false_starts))
     if not score.delay_known:
-        parts.append("device included")
+        parts.append(tr("device included"))
     return "\n".join([", ".join(parts[:2]), ", ".join(parts[2:])]).strip()

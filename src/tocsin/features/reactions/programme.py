@@ -29,6 +29,7 @@ from tocsin.runner.options import RunOptions
 from tocsin.runner.outcome import Done, Outcome
 from tocsin.runner.programme import Programme
 from tocsin.runner.stage import Piece, Stage
+from tocsin.translation import tr
 from tocsin.units import NS_PER_S
 from tocsin.workers.protocol import Steer
 
@@ -113,7 +114,9 @@ class Reactions(Programme):
 
     @property
     def _title(self) -> str:
-        return f"Block {self._block} of {self._order.blocks()}" if self._block else "Practice"
+        return tr(
+            "Block {block} of {blocks}", block=self._block, blocks=self._order.blocks(),
+        ) if self._block else "Practice"
 
     @property
     def _facts(self) -> BlockFacts:
@@ -151,17 +154,22 @@ class Reactions(Programme):
     def card(self, now_ns: int) -> tuple[str, ...]:
         """Return what a person must know before the block."""
         if self._step is BlockStep.CAUTIONS:
-            return ("How fast do you notice each signal?", "On the bench, with the robot off")
+            return (tr("How fast do you notice each signal?"), tr("On the bench, with the robot off"))
         trials = self._order.block(self._block)
-        minutes = f"{length_ns(trials) / NS_PER_S / 60:.1f} min"
+        minutes = tr("{length:.1f} min", length=length_ns(trials) / NS_PER_S / 60)
         tested = ", ".join(condition[0] for condition in self._order.conditions if len(condition) == 1)
-        pad = f" or the first button ({BUTTON}) of the {self.subject.role}'s pad" if self._pad else ""
-        steering = "Meanwhile keep the marker in the middle with left and right"
+        pad = tr(
+            " or the first button ({button}) of the {role}'s pad", button=BUTTON, role=self.subject.role,
+        ) if self._pad else ""
+        steering = tr("Meanwhile keep the marker in the middle with left and right")
         return (
-            f"{self._title}: {minutes}" + ("" if self._block else ", counts for nothing"),
-            f"Whatever comes ({tested}): press {' or '.join(answer_keys(self.subject.rig))}{pad} at once",
-            steering if self._window else "No window: nothing to steer, so answers are faster than with a load",
-            *([f"Not there, so not tested: {', '.join(self._absent)}"] if self._absent else []),
+            f"{self._title}: {minutes}" + ("" if self._block else tr(", counts for nothing")),
+            tr(
+                "Whatever comes ({tested}): press {answer_keys}{pad} at once", tested=tested,
+                answer_keys=" or ".join(answer_keys(self.subject.rig)), pad=pad,
+            ),
+            steering if self._window else tr("No window: nothing to steer, so answers are faster than with a load"),
+            *([tr("Not there, so not tested: {absent}", absent=", ".join(self._absent))] if self._absent else []),
         )
 
     def ask(self, stage: Stage, phase: Phase) -> str:
@@ -172,20 +180,23 @@ class Reactions(Programme):
                 return self._cautions.ask(stage.keymap)
             case BlockStep.RESULT if phase == "over":
                 if self._block >= self._order.blocks():
-                    return f"Press {key('start')}: the end"
-                return f"Press {key('start')} when you have rested: block {self._block + 1} of {self._order.blocks()}"
-        return {"over": "The result comes", "scrapped": "This block is played again"}.get(phase, "")
+                    return tr("Press {key}: the end", key=key("start"))
+                return tr(
+                    "Press {key} when you have rested: block {block} of {blocks}", key=key("start"),
+                    block=self._block + 1, blocks=self._order.blocks(),
+                )
+        return {"over": tr("The result comes"), "scrapped": tr("This block is played again")}.get(phase, "")
 
     def refuses_start(self) -> str:
         """Return why a block may not start yet, or an empty text."""
-        return "answer the questions first" if self._step is BlockStep.CAUTIONS else ""
+        return tr("answer the questions first") if self._step is BlockStep.CAUTIONS else ""
 
     def keys(self, phase: Phase) -> tuple[tuple[str, str], ...]:
         """Return the test's own keys for what is due."""
         if self._step is BlockStep.CAUTIONS and phase == "standby":
             return (("yes", "yes"), ("no", "no"), ("softer", "softer"), ("louder", "louder"))
         if self._step is BlockStep.RESULT and not self._block:
-            return (("repeat", "practise again"),)
+            return (("repeat", tr("practise again")),)
         return ()
 
     # -- what people do

@@ -10,10 +10,11 @@ from tocsin.analysis.reactions.scores import Reaction, Score, Scores, judge, rea
 from tocsin.analysis.reactions.words import person_lines, race_sentence, title
 from tocsin.features.reactions.files import PlayedBlock, Steered, heard_in, session_of, steered_in
 from tocsin.model.plan import Role
+from tocsin.translation import tr
 
 LET_GO = 0.6                           # of what the marker does alone: who is further out let it go (our own choice)
-NO_LOAD = "There was no window to steer in: these are answers without any load, faster than with one."
-PLAINLY = "On the bench: no forecast for the field."
+NO_LOAD = tr("There was no window to steer in: these are answers without any load, faster than with one.")
+PLAINLY = tr("On the bench: no forecast for the field.")
 
 
 class PairResult(msgspec.Struct, frozen=True, kw_only=True):
@@ -56,7 +57,7 @@ def result_of(blocks: Sequence[PlayedBlock]) -> ReactResult:
         besides = (*_pair_lines(pairs), *steering_lines(steering, len(played)))
         lines = person_lines(scores, besides)
     else:
-        lines = ("No block was played to its end: there is no result.",)
+        lines = (tr("No block was played to its end: there is no result."),)
     return ReactResult(
         person=facts.person, role=facts.role, plan=facts.plan, seed=facts.seed, full=facts.full, blocks=len(played),
         scores=scores, pairs=pairs, steering=steering, reactions=reactions, lines=lines,
@@ -71,15 +72,24 @@ def block_lines(block: PlayedBlock) -> tuple[str, ...]:
     signals = sum(reaction.condition != CATCH for reaction in reactions)
     answered = sum(reaction.outcome == "answer" for reaction in reactions)
     false_starts = heard.outside + sum(reaction.outcome == "false_start" for reaction in reactions)
-    what = "Practice" if not block.facts.block else f"Block {block.facts.block} of {block.facts.blocks}"
-    lines = [f"{what}: {answered} of {signals} signals answered", f"{false_starts} pressed although nothing came"]
+    what = "Practice" if not block.facts.block else tr(
+        "Block {block} of {blocks}", block=block.facts.block, blocks=block.facts.blocks,
+    )
+    lines = [tr(
+        "{what}: {answered} of {signals} signals answered", what=what, answered=answered, signals=signals,
+    ), tr(
+        "{false_starts} pressed although nothing came", false_starts=false_starts,
+    )]
     void = sum(reaction.outcome == "void" for reaction in reactions)
     if void:
-        lines.append(f"{void} signals that a device did not give: look after it")
+        lines.append(tr("{void} signals that a device did not give: look after it", void=void))
     steered = steered_in(block)
     if steered:
-        let_go = ": you let it go" if _let_go(steered) else ""
-        lines.append(f"The marker: {_percent(steered.mean)} out, {_percent(steered.alone)} if let go{let_go}")
+        let_go = tr(": you let it go") if _let_go(steered) else ""
+        lines.append(tr(
+            "The marker: {percent} out, {percent_2} if let go{let_go}", percent=_percent(steered.mean),
+            percent_2=_percent(steered.alone), let_go=let_go,
+        ))
     return tuple(lines)
 
 
@@ -90,13 +100,22 @@ def short_lines(result: ReactResult) -> tuple[str, ...]:
     races = {pair.pair: pair.race for pair in result.pairs}
     lines = [_short(score, races.get(score.condition)) for score in result.scores.scores]
     let_go = ", ".join(str(told.block) for told in result.steering if _let_go(told))
-    load = f"the marker was let go in block {let_go}" if let_go else "with the marker" if result.steering else "no load"
+    load = tr(
+        "the marker was let go in block {let_go}", let_go=let_go,
+    ) if let_go else tr(
+        "with the marker",
+    ) if result.steering else tr(
+        "no load",
+    )
     known = all(score.delay_known for score in result.scores.scores)
     return (
-        "Half of your answers came within",
+        tr("Half of your answers came within"),
         *lines,
-        f"{result.scores.false_starts} false starts in all, {result.scores.catches} catches; {load}",
-        PLAINLY if known else f"{PLAINLY} * with the device's own delay",
+        tr(
+            "{false_starts} false starts in all, {catches} catches; {load}", false_starts=result.scores.false_starts,
+            catches=result.scores.catches, load=load,
+        ),
+        PLAINLY if known else tr("{plainly} * with the device's own delay", plainly=PLAINLY),
     )
 
 
@@ -108,7 +127,10 @@ def steering_lines(steering: Sequence[Steered], blocks: int) -> Iterator[str]:
     for told in steering:
         yield _steered_line(told)
     if len(steering) < blocks:
-        yield f"In {blocks - len(steering)} of {blocks} blocks it is not known how well the marker was steered."
+        yield tr(
+            "In {blocks} of {blocks_2} blocks it is not known how well the marker was steered.",
+            blocks=blocks - len(steering), blocks_2=blocks,
+        )
 
 
 def _pairs(scores: Scores, reactions: Sequence[Reaction]) -> Iterator[PairResult]:
@@ -126,7 +148,10 @@ def _pair_lines(pairs: Sequence[PairResult]) -> Iterator[str]:
     yield from (pair.sentence for pair in pairs if pair.race is not None)
     few = [title(pair.pair).removesuffix(" together").lower() for pair in pairs if pair.race is None]
     if len(few) > 1:
-        yield f"Too few answers to compare {', '.join(few)} with either alone: {FEWEST} of each are needed (--full)."
+        yield tr(
+            "Too few answers to compare {few} with either alone: {fewest} of each are needed (--full).",
+            few=", ".join(few), fewest=FEWEST,
+        )
     else:
         yield from (pair.sentence for pair in pairs if pair.race is None)
 
@@ -136,25 +161,35 @@ def _let_go(told: Steered) -> bool:
 
 
 def _steered_line(told: Steered) -> str:
-    where = f"Steering in {f'block {told.block}' if told.block else 'practice'}"
-    figures = f"{_percent(told.mean)} of the way out on average, {_percent(told.alone)} if nobody had steered"
+    where = tr("Steering in {part}", part=f'block {told.block}' if told.block else "practice")
+    figures = tr(
+        "{percent} of the way out on average, {percent_2} if nobody had steered", percent=_percent(told.mean),
+        percent_2=_percent(told.alone),
+    )
     if not _let_go(told):
         return f"{where}: {figures}."
-    return f"{where}: {figures}. The marker was let go: these answers had no load, and count for less."
+    return tr(
+        "{where}: {figures}. The marker was let go: these answers had no load, and count for less.", where=where,
+        figures=figures,
+    )
 
 
 def _short(score: Score, race: Race | None) -> str:
     name = title(score.condition).removesuffix(" together")
     if score.median_ms is None:
-        return f"{name}: half or more missed" if score.signals else f"{name}: no signal that counts"
+        return tr("{name}: half or more missed", name=name) if score.signals else tr(
+            "{name}: no signal that counts", name=name,
+        )
     low_ms, high_ms = score.median_interval.low_ms, score.median_interval.high_ms
-    parts = [f"{name}: {score.median_ms:.0f} ms{'' if score.delay_known else '*'}"]
+    parts = [tr(
+        "{name}: {median:.0f} ms{part}", name=name, median=score.median_ms, part="" if score.delay_known else "*",
+    )]
     if low_ms is not None and high_ms is not None:
-        parts[0] += f" ({low_ms:.0f} to {high_ms:.0f})"
-    counts = ((score.lapses, "lapse"), (score.false_starts, "false start"))
+        parts[0] += tr(" ({low:.0f} to {high:.0f})", low=low_ms, high=high_ms)
+    counts = ((score.lapses, "lapse"), (score.false_starts, tr("false start")))
     parts += [f"{number} {what}{'' if number == 1 else 's'}" for number, what in counts if number]
     if race is not None:
-        parts.append("more than two chances" if race.broken_at else "no more than two chances")
+        parts.append(tr("more than two chances") if race.broken_at else tr("no more than two chances"))
     return ", ".join(parts)
 
 

@@ -20,6 +20,7 @@ from tocsin.model.plan import CHANNELS, ROLES, ChannelName, Plan, Role
 from tocsin.model.rig import Rig
 from tocsin.runner.options import RunOptions
 from tocsin.runner.run import Say, alone, play
+from tocsin.translation import tr
 
 _KEY_BYTES = 4
 
@@ -76,8 +77,8 @@ def _role_and_name(who: str, rig: Rig) -> tuple[Role, str]:
     if not given:
         return usual_role(rig), name.strip()
     if role.strip() not in ROLES or not name.strip():
-        hint = f"write NAME, or ROLE=NAME, e.g. operator=Ann; roles: {', '.join(ROLES)}"
-        raise UsageError(f"'{who}' is nobody", hint=hint)
+        hint = tr("write NAME, or ROLE=NAME, e.g. operator=Ann; roles: {roles}", roles=", ".join(ROLES))
+        raise UsageError(tr("'{who}' is nobody", who=who), hint=hint)
     return cast(Role, role.strip()), name.strip()
 
 
@@ -90,12 +91,16 @@ def _wanted(channels: tuple[ChannelName, ...] | None, plan: Plan, rig: Rig) -> t
     for channel in channels:
         if channel not in used:
             there = ", ".join(channel for channel in CHANNELS if channel in used)
-            raise UsageError(f"the plan '{plan.name}' has no signal on {channel}", hint=f"it uses {there or 'none'}")
+            raise UsageError(tr(
+                "the plan '{name}' has no signal on {channel}", name=plan.name, channel=channel,
+            ), hint=tr(
+                "it uses {there}", there=there or "none",
+            ))
     return channels
 
 
 def _nothing(subject: Participant) -> ReactResult:
     return ReactResult(
         person=subject.person, role=subject.role, plan=subject.plan.name, seed=subject.seed, full=subject.full,
-        blocks=0, scores=None, pairs=(), steering=(), reactions=(), lines=("No block was played to its end.",),
+        blocks=0, scores=None, pairs=(), steering=(), reactions=(), lines=(tr("No block was played to its end."),),
     )  # fmt: skip

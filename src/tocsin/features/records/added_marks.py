@@ -25,6 +25,7 @@ from tocsin.model.timeline.point import Point
 from tocsin.model.timeline.shown import locate_given, taken_note
 from tocsin.model.timeline.timeline import Timeline
 from tocsin.readable import readable_line, typed
+from tocsin.translation import tr
 from tocsin.units import NS_PER_S
 
 _LABEL = re.compile(r"[a-z][a-z0-9_]*")
@@ -33,18 +34,22 @@ _LABEL = re.compile(r"[a-z][a-z0-9_]*")
 def marks_at(journal: Journal, label: str, at: str, until: str | None, by: str) -> tuple[Mark, ...]:
     """Return a mark at moments of the match. Raises UsageError for a label or moment that does not fit the run."""
     if not _LABEL.fullmatch(label):
-        raise UsageError(f"'{label}' is no label", hint="small letters, digits and underscores, e.g. contact")
+        raise UsageError(tr(
+            "'{label}' is no label", label=label,
+        ), hint=tr("small letters, digits and underscores, e.g. contact"))
     begin_ns = _shared_ns(journal, at)
     end_ns = None if until is None else _shared_ns(journal, until)
     if end_ns is not None and end_ns < begin_ns:
-        raise UsageError(f"{until} is before {at}", hint="write the begin with --at and the end with --until")
+        raise UsageError(tr(
+            "{until} is before {at}", until=until, at=at,
+        ), hint=tr("write the begin with --at and the end with --until"))
     return (Mark(label=label, begin_ns=begin_ns, end_ns=end_ns, by=by, error_ns=VIDEO_ERROR_NS),)
 
 
 def taken_notes(journal: Journal, texts: Sequence[str | None]) -> Iterator[str]:
     """Yield a note for each of these moments that is a time which the display shows in several periods."""
     notes = (taken_note(text, _timeline(journal)) for text in texts if text)
-    yield from (f"note: {note}" for note in dict.fromkeys(notes) if note)
+    yield from (tr("note: {note}", note=note) for note in dict.fromkeys(notes) if note)
 
 
 def marks_in_video(journal: Journal, table: Sequence[VideoMark], seen: Sequence[str]) -> tuple[Mark, ...]:
@@ -68,7 +73,9 @@ def doubts(journal: Journal, marks: Sequence[Mark]) -> Iterator[str]:
     known = {*LABELS, *(mark.label for mark in records.marks_of(journal.records))}
     for label in dict.fromkeys(mark.label for mark in marks if mark.label not in known):
         if likely := nearest(label, LABELS):
-            yield f"note: '{label}' is taken as a label of your own; did you mean {likely}?"
+            yield tr(
+                "note: '{label}' is taken as a label of your own; did you mean {likely}?", label=label, likely=likely,
+            )
 
 
 def added_notes(journal: Journal, marks: Sequence[Mark], source: str) -> Iterator[str]:
@@ -80,19 +87,31 @@ def added_notes(journal: Journal, marks: Sequence[Mark], source: str) -> Iterato
     silent = [mark for place, mark in enumerate(new, len(old)) if place not in counted]
     silenced = [old[place] for place in counted_places(old) if place not in counted]
     for label, count in Counter(mark.label for mark in silent).items():
-        yield f"note: {_count(count, label)} added and not counted: what was seen in a video is counted instead"
+        yield tr(
+            "note: {count} added and not counted: what was seen in a video is counted instead",
+            count=_count(count, label),
+        )
     for label, count in Counter(mark.label for mark in silenced).items():
-        yield f"note: {_count(count, label)} noted before no longer counted: these ({source}) are counted instead"
+        yield tr(
+            "note: {count} noted before no longer counted: these ({source}) are counted instead",
+            count=_count(count, label), source=source,
+        )
     timeline, clock = _timeline(journal), ClockHistory(journal.records)
     ends_ns = passes_ns(timeline, clock.newest(), timeline.last_end())
     for mark in marks:
         if ends_ns is not None and clock.without_holds(mark.begin_ns) >= ends_ns:
             when = when_text(mark.begin_ns, timeline, clock)
-            yield f"note: {readable_line(mark.label)} lies {when}, behind everything that is played: no window holds it"
+            yield tr(
+                "note: {readable_line} lies {when}, behind everything that is played: no window holds it",
+                readable_line=readable_line(mark.label), when=when,
+            )
 
 
 def _count(count: int, label: str) -> str:
-    return f"{count} {readable_line(label)} mark{'' if count == 1 else 's'}"
+    return tr(
+        "{count} {readable_line} mark{part}", count=count, readable_line=readable_line(label),
+        part="" if count == 1 else "s",
+    )
 
 
 def add_marks(journal: Journal, marks: Sequence[Mark], source: str) -> None:
@@ -105,7 +124,11 @@ def take_back(journal: Journal, number: int) -> None:
     marks = records.marks_of(journal.records)
     place = number - 1
     if place not in standing_places(marks):
-        raise UsageError(f"there is no mark {number} to take back", hint="`tocsin mark` lists them with their numbers")
+        raise UsageError(tr(
+            "there is no mark {number} to take back", number=number,
+        ), hint=tr(
+            "`tocsin mark` lists them with their numbers",
+        ))
     now_ns = monotime.now_ns()
     taken = marks[place]
     _append(
@@ -127,20 +150,20 @@ def told(journal: Journal) -> Iterator[str]:
     held_places, counted = standing_places(marks), counted_places(marks)
     shown = [(place, mark) for place, mark in enumerate(marks) if mark.takes_back is None]
     if not shown:
-        yield "  no marks"
+        yield tr("  no marks")
         return
     timeline, clock = _timeline(journal), ClockHistory(journal.records)
     rate = max((origin.rate for origin in clock.newest()), default=1.0)
     for place, mark in shown:
-        held = mark.source if place in held_places else "taken back"
+        held = mark.source if place in held_places else tr("taken back")
         if place in held_places and place not in counted:
-            held += ", not counted: there is a better source"
-        by = f" by {readable_line(mark.by)}" if mark.by else ""
-        span = ", held to the end" if mark.open else ""
+            held += tr(", not counted: there is a better source")
+        by = tr(" by {readable_line}", readable_line=readable_line(mark.by)) if mark.by else ""
+        span = tr(", held to the end") if mark.open else ""
         if mark.pointlike:
-            span = ", end unknown" if mark.label == CONTACT else ""
+            span = tr(", end unknown") if mark.label == CONTACT else ""
         if mark.end_ns is not None:
-            span = f" for {(mark.end_ns - mark.begin_ns) * rate / NS_PER_S:.1f} s"
+            span = tr(" for {end:.1f} s", end=(mark.end_ns - mark.begin_ns) * rate / NS_PER_S)
         what = f"{readable_line(mark.label)}{by}{span}"
         when = when_text(mark.begin_ns, timeline, clock)
         yield f"  {place + 1:>3}  {when:>23}  {what}  ({readable_line(held)})"
@@ -150,8 +173,10 @@ def _shared_ns(journal: Journal, text: str) -> int:
     try:
         point: Point = locate_given(text, _timeline(journal))
     except MomentError as error:
-        hint = f"did you mean {' or '.join(error.readings)}?" if error.readings else error.expected
-        raise UsageError(f"'{text}' is no moment of this match", hint=hint) from error
+        hint = tr(
+            "did you mean {readings}?", readings=" or ".join(error.readings),
+        ) if error.readings else error.expected
+        raise UsageError(tr("'{text}' is no moment of this match", text=text), hint=hint) from error
     at_ns = _origin(journal, point.anchor).real_ns(point.offset_ns)
     return ClockHistory(journal.records).with_holds(at_ns)
 
@@ -159,13 +184,17 @@ def _shared_ns(journal: Journal, text: str) -> int:
 def _origin(journal: Journal, anchor: str) -> Origin:
     found = next((origin for origin in ClockHistory(journal.records).newest() if origin.anchor == anchor), None)
     if found is None:
-        raise UsageError(f"{anchor} never began in this run", hint="take a moment of a part that was played")
+        raise UsageError(tr(
+            "{anchor} never began in this run", anchor=anchor,
+        ), hint=tr("take a moment of a part that was played"))
     return found
 
 
 def _timeline(journal: Journal) -> Timeline:
     if journal.header.timeline is None:
-        raise JournalError(f"{journal.path}: the header holds no timeline", hint="take a run of this version")
+        raise JournalError(tr(
+            "{path}: the header holds no timeline", path=journal.path,
+        ), hint=tr("take a run of this version"))
     return journal.header.timeline
 
 

@@ -9,6 +9,7 @@ from tocsin.journal import records
 from tocsin.model.timeline.timeline import Timeline
 from tocsin.runner.match.scribe import took_back
 from tocsin.runner.outcome import Done, Outcome, Refused
+from tocsin.translation import tr
 
 Judge = Callable[[Sequence[records.Record]], None]
 """Takes a run's records as they are now, to judge it anew."""
@@ -17,13 +18,13 @@ Judge = Callable[[Sequence[records.Record]], None]
 def take_back(folder: Path | None, timeline: Timeline, judge: Judge, what: str) -> Outcome:
     """Take the newest mark of a run that has ended back, and judge it anew; ``what`` it is, as people call it."""
     if folder is None:
-        return Refused(f"the {what} has no journal")
+        return Refused(tr("the {what} has no journal", what=what))
     try:
         found = take_back_newest(folder)
     except JournalError as error:
         return Refused(str(error))
     if found is None:
-        return Refused("there is no mark to take back")
+        return Refused(tr("there is no mark to take back"))
     mark, run = found
     judge(run)
     return Done(took_back(mark, timeline, run))
@@ -38,4 +39,4 @@ def say_watched(folder: Path | None, now_ns: int, judge: Judge) -> Outcome:
     except JournalError as error:
         return Refused(str(error))
     judge(run)
-    return Done("watched, nothing to mark: that stands in the record")
+    return Done(tr("watched, nothing to mark: that stands in the record"))

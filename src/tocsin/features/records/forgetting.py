@@ -14,11 +14,14 @@ from tocsin.journal.people import People
 from tocsin.journal.tonight import forget_tonight
 from tocsin.runner.run import alone
 from tocsin.speech.cache import WordCache, words_folder
+from tocsin.translation import tr
 
 # What nobody can know from a folder of runs.
 ELSEWHERE = (
-    "Not looked into, look there yourself: exports and pictures, plans and rigs of your own, videos, copies, backups, "
-    "other laptops, and what a disk still holds of files that were replaced."
+    tr(
+        "Not looked into, look there yourself: exports and pictures, plans and rigs of your own, videos, copies, "
+        "backups, other laptops, and what a disk still holds of files that were replaced.",
+    )
 )
 
 
@@ -51,12 +54,12 @@ def sought(runs: Path, text: str) -> Iterator[Sought]:
     try:
         name = Name(text)
     except ValueError as error:
-        raise UsageError("there is no name to forget", hint="write --forget NAME") from error
+        raise UsageError(tr("there is no name to forget"), hint=tr("write --forget NAME")) from error
     try:
         with alone():
             yield Sought(runs=runs, text=text, name=name, key=People(runs).key_of(text), found=traces(runs, name))
     except DeviceError as error:
-        raise DeviceError(str(error), hint="names are forgotten once its run is over") from error
+        raise DeviceError(str(error), hint=tr("names are forgotten once its run is over")) from error
     except OSError as error:
         raise JournalError(f"{runs}: {error}") from error
 
@@ -71,7 +74,9 @@ def forget(what: Sought, parts: frozenset[str]) -> tuple[int, int]:
             changed += forget_answers(what.runs, what.key) + forget_tonight(what.runs, what.key)
             changed += _drop_pictures(what.runs, what.key)
         except OSError as error:
-            raise JournalError(f"{what.runs}: what was answered cannot be rewritten: {reason(error)}") from error
+            raise JournalError(tr(
+                "{runs}: what was answered cannot be rewritten: {reason}", runs=what.runs, reason=reason(error),
+            )) from error
     People(what.runs).forget(what.text)            # last: without it nobody could ask again after a crash
     return changed, dropped
 

@@ -42,12 +42,13 @@ from tocsin.journal.place import (
 from tocsin.journal.reader import MOST_BYTES, Journal, all_folders, journal_of, reckoning
 from tocsin.journal.short_name import short_name, short_names
 from tocsin.runner.run import alone
+from tocsin.translation import tr
 
 MOST_ENTRIES = 50_000                  # in a folder that may be anybody's: three seasons of ten teams
 _TORN = re.compile(r"torn-[0-9]{1,3}\.txt")
 _MOST_TORN, _MOST_TORN_BYTES = 8, 1 << 20
 _RUNS_A_MAKER = 200                    # it keeps what it parsed, of files that may be large
-_CUT_SHORT = "cut short on another laptop"
+_CUT_SHORT = tr("cut short on another laptop")
 
 
 class Taken(msgspec.Struct, frozen=True, kw_only=True):
@@ -86,14 +87,18 @@ def take_in(runs: Path, source: Path, done: Import) -> None:
     """
     with _alone():
         if not _is_folder(source):
-            raise UsageError(f"{source}: there is no such folder", hint="name the folder that holds the runs' folders")
+            raise UsageError(tr(
+                "{source}: there is no such folder", source=source,
+            ), hint=tr(
+                "name the folder that holds the runs' folders",
+            ))
         if _is_folder(runs) and runs.samefile(source):
-            done.left.append(Left(there=str(source), why="this is where these runs are kept"))
+            done.left.append(Left(there=str(source), why=tr("this is where these runs are kept")))
             return
         found = list(_runs_in(source, done))
         if not found:
-            hint = "name the folder that holds the runs' folders"
-            raise UsageError(f"{source}: no run is in it", hint=_inner(source) or hint)
+            hint = tr("name the folder that holds the runs' folders")
+            raise UsageError(tr("{source}: no run is in it", source=source), hint=_inner(source) or hint)
         clear_leftovers(runs)
         importer = _Importer(runs, source, done)
         try:
@@ -111,7 +116,7 @@ def _alone() -> Iterator[None]:
         with alone():
             yield
     except DeviceError as error:
-        raise DeviceError(str(error), hint="runs are taken in once its run is over") from error
+        raise DeviceError(str(error), hint=tr("runs are taken in once its run is over")) from error
 
 
 def _runs_in(source: Path, done: Import) -> Iterator[Path]:
@@ -123,9 +128,12 @@ def _runs_in(source: Path, done: Import) -> Iterator[Path]:
         with os.scandir(source) as entries:
             names = [entry.name for entry in islice(entries, MOST_ENTRIES + 1)]
     except OSError as error:
-        raise JournalError(f"{source}: cannot be read: {reason(error)}") from error
+        raise JournalError(tr("{source}: cannot be read: {reason}", source=source, reason=reason(error))) from error
     if len(names) > MOST_ENTRIES:
-        raise UsageError(f"{source} holds more than {MOST_ENTRIES:,} files and folders: it is no folder of runs")
+        raise UsageError(tr(
+            "{source} holds more than {most_entries:,} files and folders: it is no folder of runs", source=source,
+            most_entries=MOST_ENTRIES,
+        ))
     done.others += sum(not is_run_name(name) and name not in KEPT_NAMES for name in names)
     yield from (source / name for name in sorted(names) if is_run_name(name))
 
@@ -140,7 +148,7 @@ def _is_folder(path: Path) -> bool:
 def _inner(source: Path) -> str:
     """Return where runs are instead, for a hint, or an empty text."""
     inner = source / "runs"
-    return f"did you mean {inner}?" if inner.is_dir() else ""
+    return tr("did you mean {inner}?", inner=inner) if inner.is_dir() else ""
 
 
 class _Importer:
@@ -173,7 +181,7 @@ class _Importer:
         else:
             name = folder_name(journal.header.wall, journal.header.label)
             if not is_run_name(name) or begun_s(name) is None:
-                self._left(folder, f"it began at no time: '{journal.header.wall[:40]}'")
+                self._left(folder, tr("it began at no time: '{wall}'", wall=journal.header.wall[:40]))
             elif known := self._same(_stamp(name), data):
                 self._left_known(folder, data, known)
             else:
@@ -182,7 +190,7 @@ class _Importer:
     def _read(self, folder: Path) -> tuple[Journal, bytes, list[bytes]]:
         """Return a run's journal, its bytes, and the torn rests beside it. Raises BrokenRunError, OSError."""
         if not is_plain(folder, stat.S_ISDIR):
-            raise NotADirectoryError("it is a link, or no folder")
+            raise NotADirectoryError(tr("it is a link, or no folder"))
         data = read_plain(folder / JOURNAL_NAME, MOST_BYTES)
         journal = journal_of(folder / JOURNAL_NAME, data)
         with reckoning(journal):
@@ -219,8 +227,12 @@ class _Importer:
         if not ours.startswith(_whole(data)):
             kept = tail_of(ours)
             more = sum(line not in kept for line in tail_of(data))
-        differs = f"; {more} later marks or notes there are not here: nothing is overwritten" if more else ""
-        self._left(folder, f"already here as {self._short.get(known) or short_name(known)}{differs}", known)
+        differs = tr(
+            "; {more} later marks or notes there are not here: nothing is overwritten", more=more,
+        ) if more else ""
+        self._left(folder, tr(
+            "already here as {known}{differs}", known=self._short.get(known) or short_name(known), differs=differs,
+        ), known)
 
     def _left(self, folder: Path, why: str, known: Path | None = None) -> None:
         self._done.left.append(Left(there=folder.name, why=why, known=str(known or "")))

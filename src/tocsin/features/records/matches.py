@@ -17,6 +17,7 @@ from tocsin.runner.options import RunOptions
 from tocsin.runner.outcome import Done, Outcome, Refused
 from tocsin.runner.programme import Programme
 from tocsin.runner.stage import Stage
+from tocsin.translation import tr
 from tocsin.units import NS_PER_S
 
 # So long a result stands after the last key that was pressed at it; then standby is back, where the next match starts.
@@ -64,7 +65,7 @@ class Matches(Programme):
 
     def ask(self, stage: Stage, phase: Phase) -> str:
         """Return that the result is about to come while the last calls ring out."""
-        return "The result comes" if self._rings_out(phase) else super().ask(stage, phase)
+        return tr("The result comes") if self._rings_out(phase) else super().ask(stage, phase)
 
     def _rings_out(self, phase: Phase) -> bool:
         return phase == "over" and self._report is None
@@ -73,7 +74,7 @@ class Matches(Programme):
         """Return the keys of a result."""
         if phase != "over" or self._report is None:
             return super().keys(phase)
-        corrects = ("undo", "take mark back") if self._report.watched else ("yes", "watched, nothing to mark")
+        corrects = ("undo", tr("take mark back")) if self._report.watched else ("yes", tr("watched, nothing to mark"))
         return (("details", "picture" if self._details else "details"), corrects)
 
     def stands_until_ns(self, ended_ns: int) -> int:
@@ -92,7 +93,7 @@ class Matches(Programme):
         """Carry out what is asked at a result."""
         report = self._report
         if action == "start" and self._rings_out(stage.match.lifecycle.phase):
-            return Refused("the match rings out: its result comes at once")
+            return Refused(tr("the match rings out: its result comes at once"))
         if report is None or stage.match.lifecycle.phase != "over":
             return super().act(action, stage, now_ns)
         self._touched_ns = now_ns
@@ -123,14 +124,14 @@ class Matches(Programme):
         run = stage.match.record.kept
         firings = [record for record in run if isinstance(record, records.FiringRecord)]
         failed = sorted({firing.channel for firing in firings if firing.outcome == "failed"})
-        lost = (f"The {channel} failed to give a call: look after it." for channel in failed)
+        lost = (tr("The {channel} failed to give a call: look after it.", channel=channel) for channel in failed)
         self._beside, self._failed = (*lost, *stage.summed_up), bool(failed)
         self._details, self._touched_ns = False, now_ns
         self._title = self.title(stage)
         self._judge(run, stage)
         folder = stage.last_folder
         by_video = video_command(folder, stage.match.timeline, self._options.runs) if folder else ""
-        self._video = f"By video: {by_video}" if by_video else ""
+        self._video = tr("By video: {by_video}", by_video=by_video) if by_video else ""
         self._is_told = stage.by_key and stage.front.in_terminal and not stage.front.interactive
         return self.result()
 

@@ -23,6 +23,7 @@ from tocsin.model.plan import ROLES, Role
 from tocsin.model.timeline.shown import locate_given
 from tocsin.model.timeline.timeline import Firing, PeriodSlot, Timeline
 from tocsin.runner.match.record import versions
+from tocsin.translation import tr
 from tocsin.units import NS_PER_MS
 
 BY_ROBOT = ("robot",)                  # of a firing that a robot's own program gave
@@ -46,13 +47,15 @@ def seen_in_video(texts: Iterable[str], timeline: Timeline) -> tuple[Seen, ...]:
         time, _, moment = text.partition("=")
         ns = video_time_ns(time)
         if ns is None or not moment:
-            hint = "write when the video shows which moment, e.g. 0:12.4=driver.begin"
-            raise UsageError(f"'{text}' is no moment of a video", hint=hint)
+            hint = tr("write when the video shows which moment, e.g. 0:12.4=driver.begin")
+            raise UsageError(tr("'{text}' is no moment of a video", text=text), hint=hint)
         try:
             found.append(Seen(ns, locate_given(moment.strip(), timeline)))
         except MomentError as error:
-            likely = f"did you mean {' or '.join(error.readings)}?" if error.readings else error.expected
-            raise UsageError(f"'{moment}' is no moment of this match", hint=likely) from error
+            likely = tr(
+                "did you mean {readings}?", readings=" or ".join(error.readings),
+            ) if error.readings else error.expected
+            raise UsageError(tr("'{moment}' is no moment of this match", moment=moment), hint=likely) from error
     return tuple(found)
 
 
@@ -61,9 +64,11 @@ def table_of(path: Path) -> tuple[VideoMark, ...]:
     try:
         return read_table(read_given(path, MOST_BYTES).decode("utf-8-sig"))
     except OSError as error:
-        raise UsageError(f"{path} cannot be read: {reason(error)}") from error
+        raise UsageError(tr("{path} cannot be read: {reason}", path=path, reason=reason(error))) from error
     except UnicodeDecodeError as error:
-        raise MistakeError(f"{path} is not saved as UTF-8", hint="save it anew with the encoding UTF-8") from error
+        raise MistakeError(tr(
+            "{path} is not saved as UTF-8", path=path,
+        ), hint=tr("save it anew with the encoding UTF-8")) from error
     except TableError as error:
         raise MistakeError("\n".join(f"{path}, {problem}" for problem in error.problems)) from error
 
@@ -71,12 +76,12 @@ def table_of(path: Path) -> tuple[VideoMark, ...]:
 def aligned(seen: Sequence[Seen]) -> Alignment:
     """Return the alignment by seen moments. Raises UsageError if they disagree or there is none."""
     if not seen:
-        hint = "add --seen TIME=MOMENT, e.g. --seen 0:12.4=driver.begin"
-        raise UsageError("nothing says where the match lies in the video", hint=hint)
+        hint = tr("add --seen TIME=MOMENT, e.g. --seen 0:12.4=driver.begin")
+        raise UsageError(tr("nothing says where the match lies in the video"), hint=hint)
     try:
         return align(seen)
     except ValueError as error:
-        raise UsageError(str(error), hint="look at the video again") from error
+        raise UsageError(str(error), hint=tr("look at the video again")) from error
 
 
 def log_video(
@@ -127,9 +132,11 @@ def log_robot(runs: Path, found: Loaded, label: str, options: dict[str, Any], li
         slot = slots.get(match["period"])
         firing = firings.get((match["cue"], int(match["n"]), match["role"]))
         if slot is None or firing is None or match["outcome"] not in _OUTCOMES:
-            problems.append(f"line {number}: '{match[0][:_LONGEST_SHOWN]}' is not of this plan and game")
+            problems.append(tr(
+                "line {number}: '{match}' is not of this plan and game", number=number, match=match[0][:_LONGEST_SHOWN],
+            ))
             if len(problems) == _MOST_PROBLEMS:
-                problems.append("others behind it were not looked at: fix these first")
+                problems.append(tr("others behind it were not looked at: fix these first"))
                 break
             continue
         begin_ns = zero_ns + _nominal_ns(timeline, slot)
@@ -137,12 +144,16 @@ def log_robot(runs: Path, found: Loaded, label: str, options: dict[str, Any], li
         origins.setdefault(slot.anchor, _robot_origin(slot, begin_ns, zero_ns))
         played.append(_robot_firing(firing, at_ns, _OUTCOMES[match["outcome"]], origins[slot.anchor]))
         if len(played) > _MOST_LINES:
-            hint = "take the log of one match"
-            raise MistakeError(f"the log has more than {_MOST_LINES:,} lines of Tocsin's, which is the most", hint=hint)
+            hint = tr("take the log of one match")
+            raise MistakeError(tr(
+                "the log has more than {most_lines:,} lines of Tocsin's, which is the most", most_lines=_MOST_LINES,
+            ), hint=hint)
     if problems:
-        raise MistakeError("\n".join(problems), hint="take the log of a robot whose code was exported from this plan")
+        raise MistakeError("\n".join(problems), hint=tr(
+            "take the log of a robot whose code was exported from this plan",
+        ))
     if not played:
-        raise UsageError("no line of Tocsin's is in this log", hint="such a line begins with TOCSIN1")
+        raise UsageError(tr("no line of Tocsin's is in this log"), hint=tr("such a line begins with TOCSIN1"))
     ended_ns = zero_ns + _length_ns(timeline)
     return _write(runs, found, label, options, [*origins.values(), *played], max(ended_ns, played[-1].at_ns))
 

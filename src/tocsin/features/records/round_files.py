@@ -16,9 +16,10 @@ from tocsin.journal.writer import JournalWriter
 from tocsin.model.drill import CREWS
 from tocsin.model.mark import standing_places
 from tocsin.runner.options import ROUND, Roster, RunOptions, options_of
+from tocsin.translation import tr
 
 _ROSTER = "roster"                     # in a header's options, of versions that know crews by their people
-DROPPED, REPEATED, ENDED = "dropped", "repeated", "drill ended"
+DROPPED, REPEATED, ENDED = "dropped", "repeated", tr("drill ended")
 IMPORTED = "imported"                  # from another laptop
 WATCHED = "watched"                    # somebody did, and there was nothing to mark
 MOST_ROUNDS = 100_000                  # in a header that may come from anywhere

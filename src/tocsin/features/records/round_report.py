@@ -33,6 +33,7 @@ from tocsin.model.drill import Clean, Drill
 from tocsin.model.game import Game
 from tocsin.model.mark import CALLED, Mark, counted_marks, standing
 from tocsin.model.timeline.timeline import Timeline
+from tocsin.translation import tr
 from tocsin.units import NS_PER_S
 
 HOME_CUE = "home"                      # the call from which turning is timed
@@ -273,7 +274,7 @@ def series_rows(reports: Iterable[RoundReport], drill: Drill, left: int, crew: s
 
 
 def _head(crew: str) -> str:
-    return f"Crew {crew}:" if crew else "So far"
+    return tr("Crew {crew}:", crew=crew) if crew else tr("So far")
 
 
 def series_picture(reports: Sequence[RoundReport]) -> RoundPicture:
@@ -292,11 +293,14 @@ def _goal(results: Sequence[RoundResult], drill: Drill, left: int) -> tuple[str,
     return (goal_text(results, drill.goal, left),) if drill.goal else ()
 
 
-def _short(found: Tally, habit: str = "a habit of ") -> str:
+def _short(found: Tally, habit: str = tr("a habit of ")) -> str:
     if not found.judged:
-        return "None judged so far."
+        return tr("None judged so far.")
     low, high = wilson(found.clean, found.judged)
-    return f"{found.clean} of {found.judged} clean: {habit}{100 * low:.0f} to {100 * high:.0f} %."
+    return tr(
+        "{clean} of {judged} clean: {habit}{part:.0f} to {part_2:.0f} %.", clean=found.clean, judged=found.judged,
+        habit=habit, part=100 * low, part_2=100 * high,
+    )
 
 
 def _packed(sentences: Iterable[str]) -> list[str]:

@@ -36,10 +36,11 @@ from tocsin.model.drill import Vary
 from tocsin.model.mark import OBSERVED
 from tocsin.model.timeline.timeline import Timeline
 from tocsin.runner.options import BLOCK, EVENT, MATCH_NUMBER, PRACTICE, ROUND, plan_no_of
+from tocsin.translation import tr
 from tocsin.units import NS_PER_S
 
 NONE_DRAWN = "none"
-_UNREAD = "its files cannot be read by this version"
+_UNREAD = tr("its files cannot be read by this version")
 _DIGITS = 3                            # of seconds: milliseconds, far below what people can note
 
 
@@ -107,7 +108,7 @@ class RowMaker:
             game=timeline.game if timeline else "",
             plan=timeline.plan if timeline else "",
             source=str(header.options.get("source", "")),
-            outcome=journal.end.outcome if journal.end else "cut short",
+            outcome=journal.end.outcome if journal.end else tr("cut short"),
             at=_at(header),
             match=_number(header),
             kind=kind_of(journal),

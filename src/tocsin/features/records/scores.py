@@ -10,6 +10,7 @@ from tocsin.features.records.round_files import append_note
 from tocsin.journal import records
 from tocsin.journal.reader import Journal
 from tocsin.runner.options import BLOCK, ROUND
+from tocsin.translation import tr
 
 _SCORE = "score"                       # ``what`` of the note
 _NONE = "none"
@@ -45,8 +46,14 @@ def note_score(journal: Journal, text: str, now_ns: int) -> None:
     score or no match, JournalError."""
     found = _FORM.fullmatch(text.strip())
     if found is None and text.strip() != _NONE:
-        raise UsageError(f"'{text}' is no score", hint=f"write ours first, e.g. --score 88:75, or --score {_NONE}")
+        raise UsageError(tr(
+            "'{text}' is no score", text=text,
+        ), hint=tr(
+            "write ours first, e.g. --score 88:75, or --score {none}", none=_NONE,
+        ))
     if ROUND in journal.header.options or BLOCK in journal.header.options:
-        raise UsageError("that run is no match: it has no score", hint="name the match; `tocsin runs` lists them")
+        raise UsageError(tr("that run is no match: it has no score"), hint=tr(
+            "name the match; `tocsin runs` lists them",
+        ))
     values = {_US: float(found[1]), _THEM: float(found[2])} if found else {}
     append_note(journal.path.parent, records.Note(at_ns=now_ns, what=_SCORE, values=values))

@@ -14,6 +14,7 @@ from tocsin.runner.options import RunOptions
 from tocsin.runner.outcome import Done, Outcome, Refused
 from tocsin.runner.programme import Programme
 from tocsin.runner.stage import Piece, Stage
+from tocsin.translation import tr
 
 _TERMINAL = "terminal"                   # what plays a screen's cue where there is no window
 _QUIET = ("louder", "softer", "mute")     # not while it runs: all signals must stay alike
@@ -82,11 +83,11 @@ class Guided(Programme):
             return
         if self._say is not None:
             if stage.has_window and not stage.front.in_terminal:
-                self._say("The window shows it." if not stage.by_key else "The window asks.")
+                self._say(tr("The window shows it.") if not stage.by_key else tr("The window asks."))
             self._say = None
         if stage.by_key and not stage.front.interactive and not self.deserted:
             self.deserted = True
-            stage.leave("nobody can press a key")
+            stage.leave(tr("nobody can press a key"))
 
     def card(self, now_ns: int) -> tuple[str, ...]:
         """Return what a person must know before it begins."""
@@ -95,9 +96,9 @@ class Guided(Programme):
     def ask(self, stage: Stage, phase: Phase) -> str:
         """Return the question or the key that is due."""
         if phase != "standby":
-            return "That was all" if phase == "over" else self._meanwhile
+            return tr("That was all") if phase == "over" else self._meanwhile
         key = stage.keymap.key_for(self._begins_by)
-        return self._cautions.ask(stage.keymap) or f"Press {key}: begin"
+        return self._cautions.ask(stage.keymap) or tr("Press {key}: begin", key=key)
 
     def keys(self, phase: Phase) -> tuple[tuple[str, str], ...]:
         """Return the keys for what is due."""
@@ -115,7 +116,7 @@ class Guided(Programme):
             return self._cautions.answer(action, now_ns)
         if action == self._begins_by:
             if self._cautions.open:
-                return Refused("answer the questions first")
+                return Refused(tr("answer the questions first"))
             return stage.match.start_now(now_ns)
         return None
 

@@ -8,13 +8,14 @@ from tocsin.journal.answers import Answers
 from tocsin.model.plan import ChannelName
 from tocsin.runner.keymap import Keymap
 from tocsin.runner.outcome import Done, Outcome, Refused
+from tocsin.translation import tr
 
 # Asked so that yes means that it may begin, as to all other questions here: people press one key after another.
-FLASHES = "Signals fill screen and strip without warning: ask around. Is flashing light safe for everybody here?"
-_TRIES = " ({key} tries it)"
-LOUDNESS = f"Signals sound without warning. Is the sound so low that nobody jumps{_TRIES}?"
-SOMEBODY_NEW = "Somebody is new tonight. "
-ROBOT_OFF = "Is the robot off, so that no pad here can move it?"
+FLASHES = tr("Signals fill screen and strip without warning: ask around. Is flashing light safe for everybody here?")
+_TRIES = tr(" ({key} tries it)")
+LOUDNESS = tr("Signals sound without warning. Is the sound so low that nobody jumps{tries}?", tries=_TRIES)
+SOMEBODY_NEW = tr("Somebody is new tonight. ")
+ROBOT_OFF = tr("Is the robot off, so that no pad here can move it?")
 
 
 class Questions:
@@ -57,7 +58,7 @@ class Questions:
         if not self.open:
             return ""
         key = keymap.key_for
-        return f"{self.question(keymap)} {key('yes')}: yes, {key('no')}: no"
+        return tr("{question} {key}: yes, {key_2}: no", question=self.question(keymap), key=key("yes"), key_2=key("no"))
 
     def answer(self, answer: str, now_ns: int) -> Outcome:
         """Take "yes" or "no" for the due question; after a "no" it stays due."""
@@ -67,7 +68,7 @@ class Questions:
         text = f"{without_key(due.question)} {answer}"
         self._notes.append(records.Note(at_ns=now_ns, what="safety", text=text))
         if answer == "no":
-            return Refused("nothing begins before that is so: fix it, then answer yes")
+            return Refused(tr("nothing begins before that is so: fix it, then answer yes"))
         self._due.pop(0)
         if self._answers is not None and due.session is not None:
             self._answers.keep(due.question, due.session)

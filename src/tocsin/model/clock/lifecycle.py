@@ -21,6 +21,7 @@ import msgspec
 from tocsin.model.clock.chart import Chart, RefusedError, places
 from tocsin.model.clock.origins import CALL, MARK, Origin, Origins, Phase, next_occurrence
 from tocsin.model.timeline.timeline import MATCH, Point, Reading, Timeline
+from tocsin.translation import tr
 from tocsin.units import NS_PER_S, format_clock
 
 MAX_NUDGE_NS = 10 * NS_PER_S        # more is no correction of a late press but another start
@@ -29,25 +30,25 @@ MIN_RATE, MAX_RATE = 0.1, 100.0     # design, "Command line": --rate
 _CANNOT = {
     "start": "start",
     "boundary": "settle",
-    "hold": "hold the clock",
+    "hold": tr("hold the clock"),
     "resume": "resume",
-    "nudge": "correct the clock",
-    "sync": "take the tap",
-    "shift": "correct the clock",
-    "begin": "begin a period",
-    "choose": "choose a variant",
+    "nudge": tr("correct the clock"),
+    "sync": tr("take the tap"),
+    "shift": tr("correct the clock"),
+    "begin": tr("begin a period"),
+    "choose": tr("choose a variant"),
     "mark": "mark",
-    "call": "give a call",
+    "call": tr("give a call"),
     "scrap": "cancel",
-    "again": "begin anew",
+    "again": tr("begin anew"),
 }
 _WHERE: dict[Phase, str] = {
-    "standby": "no match is on",
-    "waiting": "the match has not begun",
-    "running": "the match is running",
-    "held": "the clock is held",
-    "over": "the match is over",
-    "scrapped": "the match was cancelled",
+    "standby": tr("no match is on"),
+    "waiting": tr("the match has not begun"),
+    "running": tr("the match is running"),
+    "held": tr("the clock is held"),
+    "over": tr("the match is over"),
+    "scrapped": tr("the match was cancelled"),
 }
 
 
@@ -203,7 +204,9 @@ class Lifecycle:
 
     def nudge(self, now_ns: int, by_ns: int) -> Transition:
         """Correct the clock by real time: positive means that the segment began earlier, so the clock moves forward."""
-        against = "" if abs(by_ns) <= MAX_NUDGE_NS else f"at most {format_clock(MAX_NUDGE_NS)} at a time"
+        against = "" if abs(by_ns) <= MAX_NUDGE_NS else tr(
+            "at most {max_nudge} at a time", max_nudge=format_clock(MAX_NUDGE_NS),
+        )
         if why := self._why_not("nudge", now_ns, against):
             return self._refused("nudge", why)
         self._move_latest(-by_ns, now_ns)
@@ -239,7 +242,7 @@ class Lifecycle:
 
     def choose(self, now_ns: int, variant: str) -> Transition:
         """Set the variant."""
-        against = "" if variant in self._timeline.variants else f"there is no variant '{variant}'"
+        against = "" if variant in self._timeline.variants else tr("there is no variant '{variant}'", variant=variant)
         if why := self._why_not("choose", now_ns, against):
             return self._refused("choose", why)
         self._variant = variant
@@ -277,31 +280,33 @@ class Lifecycle:
 
     def _against_start(self, at: Point, ago_ns: int, rate: float, now_ns: int) -> str:
         if not MIN_RATE <= rate <= MAX_RATE:
-            return f"the rate lies between {MIN_RATE:g} and {MAX_RATE:g}"
+            return tr("the rate lies between {min_rate:g} and {max_rate:g}", min_rate=MIN_RATE, max_rate=MAX_RATE)
         if at.anchor not in {segment.anchor for segment in self._timeline.segments}:
-            return f"a match starts at a moment of its own, not at '{at.anchor}'"
+            return tr("a match starts at a moment of its own, not at '{anchor}'", anchor=at.anchor)
         trial = Origins(self._timeline)
         trial.set_start(at, now_ns - ago_ns, rate, now_ns)
-        return "that moment is after the end" if self._timeline.at(trial.elapsed_ns(now_ns)).ended else ""
+        return tr("that moment is after the end") if self._timeline.at(trial.elapsed_ns(now_ns)).ended else ""
 
     def _against_begin(self, now_ns: int, period_id: str, at_ns: int) -> str:
         latest, awaited = self._origins.latest, self._origins.awaited
         if latest is None or awaited is None:
-            return "no further period is begun by hand"
+            return tr("no further period is begun by hand")
         if period_id not in ("", awaited.anchor):
-            return f"the next one is '{awaited.anchor}', not '{period_id}'"
+            return tr("the next one is '{anchor}', not '{period_id}'", anchor=awaited.anchor, period_id=period_id)
         ids = [slot.id for slot in self._timeline.periods]
         before = ids[ids.index(awaited.anchor) - 1]
         reading = self.reading(now_ns)
         if reading.awaits != awaited.anchor and reading.period != before:
-            return f"'{awaited.anchor}' comes after '{before}', which is not on"
-        return "" if at_ns >= latest.origin_ns else f"'{awaited.anchor}' comes after '{latest.anchor}'"
+            return tr("'{anchor}' comes after '{before}', which is not on", anchor=awaited.anchor, before=before)
+        return "" if at_ns >= latest.origin_ns else tr(
+            "'{anchor}' comes after '{anchor_2}'", anchor=awaited.anchor, anchor_2=latest.anchor,
+        )
 
     def _against_call(self, cue: str) -> str:
         whens = {firing.when for firing in self._timeline.firings if firing.begin.anchor == f"{CALL}{cue}"}
         if not whens:
-            return f"the cue '{cue}' is not callable"
-        return "" if whens & {"", self._variant} else f"the cue '{cue}' belongs to another variant"
+            return tr("the cue '{cue}' is not callable", cue=cue)
+        return "" if whens & {"", self._variant} else tr("the cue '{cue}' belongs to another variant", cue=cue)
 
     def _why_not(self, event: str, now_ns: int, against: str = "") -> str:
         """Settle what lies behind and send the event; return why it is refused, or nothing."""
@@ -309,11 +314,11 @@ class Lifecycle:
         try:
             taken = self._chart.send(event, refusal=against)
         except RefusedError as refusal:
-            return f"cannot {_CANNOT[event]}: {refusal}"
+            return tr("cannot {cannot}: {refusal}", cannot=_CANNOT[event], refusal=refusal)
         return "" if taken else self._not_here(event)
 
     def _not_here(self, event: str) -> str:
-        return f"cannot {_CANNOT[event]}: {_WHERE[self.phase]}"
+        return tr("cannot {cannot}: {where}", cannot=_CANNOT[event], where=_WHERE[self.phase])
 
     def _refused(self, event: str, why: str) -> Transition:
         return Transition(event=event, states=self.states, refused=why)

@@ -5,10 +5,11 @@ from typing import Literal, NamedTuple
 from tocsin.model.clock.origins import Origin
 from tocsin.model.rig import StartBy
 from tocsin.model.timeline.timeline import MATCH, Point, Timeline
+from tocsin.translation import tr
 from tocsin.units import NS_PER_S
 
 NEAR_NS = 3 * NS_PER_S                 # a tap means no moment that is further away by the present clock
-NONE_NEAR = "no official moment within 3 s"
+NONE_NEAR = tr("no official moment within 3 s")
 MOST_COMING = 2                        # more are not read in a match
 # How a moment is noticed: the display counts down to it; it is a signal whose time is roughly known, or is not.
 Notice = Literal["counted", "warned", "sudden"]
@@ -34,10 +35,12 @@ def officials_of(timeline: Timeline, by: StartBy) -> tuple[Official, ...]:
 
     played = [slot for slot in timeline.periods if slot.kind not in ("pause", "settle")]
     for slot in played:
-        add(Point(slot.anchor, slot.begin_ns), f"{slot.title} begins", _notice(slot.anchor, slot.begin_ns, by))
+        add(Point(slot.anchor, slot.begin_ns), tr(
+            "{title} begins", title=slot.title,
+        ), _notice(slot.anchor, slot.begin_ns, by))
     for slot in played:
         if slot.end_ns is not None:
-            add(Point(slot.anchor, slot.end_ns), f"{slot.title} ends", "counted")
+            add(Point(slot.anchor, slot.end_ns), tr("{title} ends", title=slot.title), "counted")
     anchors = {segment.anchor for segment in timeline.segments}
     for span in timeline.windows:
         if span.begin.anchor in anchors:
@@ -63,8 +66,8 @@ def coming(officials: tuple[Official, ...], origin: Origin, at_ns: int) -> str:
     """Return in words which official moments of the segment come next after ``at_ns``, and in how many seconds."""
     waits = [(-behind_ns(moment, origin, at_ns), moment.text) for moment in officials
              if moment.point.anchor == origin.anchor]  # fmt: skip
-    ahead = [f"{text} in {_wait(left_ns)}" for left_ns, text in sorted(waits) if left_ns > 0]
-    return f"next: {', '.join(ahead[:MOST_COMING])}" if ahead else "none comes any more"
+    ahead = [tr("{text} in {wait}", text=text, wait=_wait(left_ns)) for left_ns, text in sorted(waits) if left_ns > 0]
+    return tr("next: {ahead}", ahead=", ".join(ahead[:MOST_COMING])) if ahead else tr("none comes any more")
 
 
 def _wait(left_ns: int) -> str:

@@ -39,6 +39,7 @@ from tocsin.model.clock.officials import NEAR_NS, NONE_NEAR, Notice, Official, b
 from tocsin.model.clock.origins import Origin
 from tocsin.model.clock.posterior import Posterior
 from tocsin.model.rig import START_ERROR_MS, Start
+from tocsin.translation import tr
 from tocsin.units import NS_PER_MS, NS_PER_S
 
 REPEAT_NS = NS_PER_S                   # a key that repeats while it is down makes one tap
@@ -166,7 +167,7 @@ class Sync:
         since_ns, self._pressed_ns = at_ns - self._pressed_ns, at_ns
         if moment is None:
             return NONE_NEAR
-        return "one tap a second, at the moment itself" if 0 <= since_ns < REPEAT_NS else ""
+        return tr("one tap a second, at the moment itself") if 0 <= since_ns < REPEAT_NS else ""
 
     def tap(self, moment: Official, origin: Origin, at_ns: int) -> int:
         """Take a tap; return how many nanoseconds later than by the clock the moment came, by this tap."""

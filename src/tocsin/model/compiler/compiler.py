@@ -17,6 +17,7 @@ from tocsin.model.spelling import only_reading
 from tocsin.model.timeline.ground import Ground, lay_out
 from tocsin.model.timeline.point import RING_OUT_NS
 from tocsin.model.timeline.timeline import Firing, Timeline
+from tocsin.translation import tr
 from tocsin.units import NS_PER_S, format_clock
 
 __all__ = ["CODES", "compile_plan"]
@@ -79,7 +80,7 @@ def _check_game(game: Game, found: Diagnostics) -> None:
     for name, path in owners:
         if name in RESERVED:
             found.add(code.RESERVED_ID, "game", path, name=name)
-    _check_unique("game", "period or window", owners, found)
+    _check_unique("game", tr("period or window"), owners, found)
     _check_unique("game", "variant", _id_paths("variant", (variant.id for variant in game.variants)), found)
     _check_unique("game", "stake", _id_paths("stake", (stake.id for stake in game.stakes)), found)
     defaults = [(index, variant) for index, variant in enumerate(game.variants) if variant.default]

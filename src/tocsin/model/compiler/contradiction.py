@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from tocsin.model.timeline.ground import Ground
 from tocsin.model.timeline.point import Point
 from tocsin.model.timeline.timeline import Timeline
+from tocsin.translation import tr
 from tocsin.units import MOST_NS
 
 
@@ -12,20 +13,20 @@ def contradiction(timeline: Timeline) -> str:
     """Return how a timeline contradicts itself, or an empty text; readers then need no further checks."""
     anchors = [segment.anchor for segment in timeline.segments]
     if not anchors or not timeline.periods:
-        return "it has no periods"
+        return tr("it has no periods")
     if len(set(anchors)) < len(anchors):
-        return "two of its segments hang on one anchor"
+        return tr("two of its segments hang on one anchor")
     if any(slot.anchor not in anchors for slot in timeline.periods):
-        return "a period hangs on nothing"
+        return tr("a period hangs on nothing")
     if any(slot.end_ns is not None and slot.end_ns < slot.begin_ns for slot in timeline.periods):
-        return "a period ends before it begins"
+        return tr("a period ends before it begins")
     ground = Ground(segments=timeline.segments, periods=timeline.periods)
     if ground.match_end() is None or ground.last_end() is None:
-        return "it never ends"
+        return tr("it never ends")
     if any(firing.no != place for place, firing in enumerate(timeline.firings)):
-        return "its firings are not numbered in their order"
+        return tr("its firings are not numbered in their order")
     if not all(-MOST_NS <= ns <= MOST_NS for ns in _times_ns(timeline)):
-        return "a time is out of all bounds"
+        return tr("a time is out of all bounds")
     return ""
 
 

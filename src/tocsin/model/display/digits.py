@@ -2,6 +2,7 @@
 
 from typing import Literal
 
+from tocsin.translation import tr
 from tocsin.units import NS_PER_S
 
 Rounding = Literal["ceil", "floor"]
@@ -26,5 +27,5 @@ def rounding(digits: Rounding) -> str:
     >>> rounding("ceil")
     'shows 0:20 while more than 19.0 and at most 20.0 s are left'
     """
-    left = "more than 19.0 and at most 20.0 s" if digits == "ceil" else "at least 20.0 and less than 21.0 s"
-    return f"shows 0:20 while {left} are left"
+    left = tr("more than 19.0 and at most 20.0 s") if digits == "ceil" else tr("at least 20.0 and less than 21.0 s")
+    return tr("shows 0:20 while {left} are left", left=left)

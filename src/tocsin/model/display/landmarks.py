@@ -5,6 +5,7 @@ from typing import NamedTuple
 
 from tocsin.model.plan import Role
 from tocsin.model.timeline.timeline import Firing, Point, Timeline
+from tocsin.translation import tr
 from tocsin.units import NS_PER_S
 
 _REPEAT_NS = 10 * NS_PER_S             # equal words closer to each other than this are one thing to come
@@ -27,13 +28,13 @@ def landmarks(timeline: Timeline) -> Iterator[Landmark]:
     for span in timeline.windows:
         yield Landmark(span.begin, span.title)
     for slot in timeline.periods:
-        what = "End of the match" if slot.kind == "settle" else slot.title
+        what = tr("End of the match") if slot.kind == "settle" else slot.title
         yield Landmark(Point(slot.anchor, slot.begin_ns), what)
     for span in timeline.windows:
         if span.end != end:
-            yield Landmark(span.end, f"{span.title} ends")
+            yield Landmark(span.end, tr("{title} ends", title=span.title))
     if end is not None and last is not None and last.kind != "settle":
-        yield Landmark(end, "End of the match")
+        yield Landmark(end, tr("End of the match"))
 
 
 def _words(timeline: Timeline) -> Iterator[Landmark]:

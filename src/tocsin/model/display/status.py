@@ -10,8 +10,9 @@ from tocsin.model.drill import ALL_SHOWN, Shown
 from tocsin.model.plan import ROLES
 from tocsin.model.rig import Start
 from tocsin.model.timeline.point import MATCH, Point
+from tocsin.translation import tr
 
-_OF_PADS = {"lost": "out", "absent": "not plugged in"}
+_OF_PADS = {"lost": "out", "absent": tr("not plugged in")}
 
 
 class DeviceFact(msgspec.Struct, frozen=True, kw_only=True):
@@ -26,7 +27,7 @@ class DeviceFact(msgspec.Struct, frozen=True, kw_only=True):
     def subject(self) -> str:
         """Return what people call it: in trouble it is the driver's pad that is out, not the driver who is lost; and
         where a pad was never there, nobody is missing."""
-        return f"{self.what}'s pad" if self.what in ROLES and self._in_trouble else self.what
+        return tr("{what}'s pad", what=self.what) if self.what in ROLES and self._in_trouble else self.what
 
     @property
     def condition(self) -> str:

@@ -12,17 +12,18 @@ from tocsin.model.display.round_picture import RoundPicture
 from tocsin.model.display.status import ALL_KEYS, DeviceFact, KeyHelp, Status
 from tocsin.model.rig import StartBy
 from tocsin.model.timeline.timeline import MATCH, PeriodSlot, Point, Reading, Timeline
+from tocsin.translation import tr
 from tocsin.units import NS_PER_S
 
 MOST_KEYS = 5                          # a scribe's among them; who looks at robots reads no more
 MOST_AHEAD = 2                         # more than two things to come are not read in a match
 # No permission, and nobody's wait for one from here: who is at the stop says it.
-STAY_OUTSIDE = ("Stay outside", "until the person at the robot's stop says so")
+STAY_OUTSIDE = (tr("Stay outside"), tr("until the person at the robot's stop says so"))
 _PROMPTS: dict[StartBy, str] = {
     "count_in": "Press {key}: {count} count-in",
-    "countdown": "Press {key} as the countdown ends",
-    "horn": "Press {key} at the start signal",
-    "press": "Press {key} as the match starts",
+    "countdown": tr("Press {key} as the countdown ends"),
+    "horn": tr("Press {key} at the start signal"),
+    "press": tr("Press {key} as the match starts"),
 }
 
 
@@ -35,7 +36,7 @@ class Ahead(msgspec.Struct, frozen=True, kw_only=True):
     @property
     def line(self) -> str:
         """Return it as one line."""
-        return f"{self.what} in {self.wait}"
+        return tr("{what} in {wait}", what=self.what, wait=self.wait)
 
 
 class Alarm(msgspec.Struct, frozen=True, kw_only=True):
@@ -107,18 +108,20 @@ class ViewModelMaker:
         elapsed = {anchor: origin.elapsed_ns(now_ns) for anchor, origin in origins.items()}
         reading = self._timeline.at(elapsed)
         if status.phase == "over" or reading.ended:
-            prompt = status.ask or _press(status, "next match", "start")
+            prompt = status.ask or _press(status, tr("next match"), "start")
             if status.outside_until_ns is not None and now_ns < status.outside_until_ns:
                 return self._outside(status, status.outside_until_ns)
             if not status.of_match:
                 return self._view(status, title="Over", digits="", prompt=prompt)
-            return self._view(status, title="Match over", digits=self._digits(0), prompt=prompt)
+            return self._view(status, title=tr("Match over"), digits=self._digits(0), prompt=prompt)
         return self._match(status, origins, elapsed, reading, now_ns)
 
     def _outside(self, status: Status, until_ns: int) -> ViewModel:
         """Return what stands after the end before any result: drivers run to their robot, which may still move."""
         prompt = "" if status.result else status.ask
-        view = self._view(status, title="Match over", digits="", prompt=prompt, sign=STAY_OUTSIDE, stale_ns=until_ns)
+        view = self._view(status, title=tr(
+            "Match over",
+        ), digits="", prompt=prompt, sign=STAY_OUTSIDE, stale_ns=until_ns)
         keys = tuple(
             msgspec.structs.replace(key, does="result") if key.action == "start" else key for key in view.keys
         )
@@ -130,14 +133,14 @@ class ViewModelMaker:
         prompt = _PROMPTS[status.start.by].format(key=key, count=count) if key else ""
         title = "Standby"
         if status.phase == "scrapped":
-            title, prompt = "Cancelled", _press(status, "next match", "start")
+            title, prompt = "Cancelled", _press(status, tr("next match"), "start")
         left_ns = max(0, (status.clear_until_ns or now_ns) - now_ns)
         return self._view(
             status,
             title=title,
             digits=self._first_digits(status),
             prompt=status.ask or prompt,
-            clear=f"Field clear: start within {-(-left_ns // NS_PER_S)} s" if left_ns else "",
+            clear=tr("Field clear: start within {left} s", left=-(-left_ns // NS_PER_S)) if left_ns else "",
             stale_ns=now_ns + _until_change(left_ns, "ceil") if left_ns else None,
         )
 
@@ -157,8 +160,8 @@ class ViewModelMaker:
         )
 
     def _begins(self, status: Status, *, counts: bool) -> str:
-        what = "Match begins" if status.of_match else "Begins"
-        return f"{what} in" if counts else what
+        what = tr("Match begins") if status.of_match else "Begins"
+        return tr("{what} in", what=what) if counts else what
 
     def _first_digits(self, status: Status) -> str:
         """Return what the official display shows at the start if that may be seen; without a match there is none."""
@@ -184,7 +187,7 @@ class ViewModelMaker:
             changes.append(_real(origins, Point(slot.anchor, 0), left_ns, self._timeline.digits))
         if reading.over and slot is not None and slot.end_ns is not None:      # nothing counts, and yet it ends
             changes.append(int((slot.end_ns - elapsed[slot.anchor]) / origins[slot.anchor].rate) + 1)
-        prompt = _press(status, f"{waiting.title} begins", "begin") if waiting else _unsure(status)
+        prompt = _press(status, tr("{title} begins", title=waiting.title), "begin") if waiting else _unsure(status)
         return self._view(
             status,
             title=f"HELD – {title}" if held and title else ("HELD" if held else title),
@@ -274,14 +277,14 @@ class ViewModelMaker:
         if len(status.plans) > 1 and before:
             names = [f"{n} {name}" for n, name in enumerate(status.plans, 1)]
             names[status.plan_no] = f"[{names[status.plan_no]}]"
-            yield f"plan, by key: {' '.join(names)}"
+            yield tr("plan, by key: {names}", names=" ".join(names))
         if self._timeline.variants:
-            yield f"variant {(status.variant or self._timeline.default_variant).replace('_', ' ')}"
+            yield tr("variant {replace}", replace=(status.variant or self._timeline.default_variant).replace("_", " "))
         if status.label:
             yield status.label
         if status.error_ms is not None:
             key = _key(status, "display")
-            way = f", {key} twice: set it by the display" if key else ""
+            way = tr(", {key} twice: set it by the display", key=key) if key else ""
             yield f"clock ± {status.error_ms / 1000:.2f} s{way}"
         if status.rate != 1:
             yield f"rate × {status.rate:g}"
@@ -335,7 +338,7 @@ def _key(status: Status, action: str) -> str:
 
 def _press(status: Status, what: str, action: str) -> str:
     key = _key(status, action)
-    return f"Press {key}: {what}" if key else ""
+    return tr("Press {key}: {what}", key=key, what=what) if key else ""
 
 
 def _typing(status: Status) -> str:
@@ -343,13 +346,13 @@ def _typing(status: Status) -> str:
     if not status.typed:
         return ""
     if "_" in status.typed:
-        return "Type what the display will show next"
-    return f"Press {_key(status, 'start')} as the display changes to {status.typed}"
+        return tr("Type what the display will show next")
+    return tr("Press {key} as the display changes to {typed}", key=_key(status, "start"), typed=status.typed)
 
 
 def _unsure(status: Status) -> str:
-    return f"clock unsure: calls come {status.early_ms / 1000:.1f} s early" if status.early_ms else ""
+    return tr("clock unsure: calls come {early:.1f} s early", early=status.early_ms / 1000) if status.early_ms else ""
 
 
 def _resume(status: Status) -> str:
-    return _press(status, "the clock goes on", "hold")
+    return _press(status, tr("the clock goes on"), "hold")

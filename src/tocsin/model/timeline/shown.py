@@ -11,6 +11,7 @@ from typing import NamedTuple
 from tocsin.model.moment import MomentError, parse
 from tocsin.model.timeline.point import PeriodSlot, Point
 from tocsin.model.timeline.timeline import Timeline
+from tocsin.translation import tr
 from tocsin.units import NS_PER_S
 
 _SHOWN = re.compile(r"(?:(?P<id>[a-z][a-z0-9_]*)(?:@|[ \t]+))?(?P<min>[0-9]{1,3}):(?P<s>[0-5][0-9])")
@@ -71,7 +72,9 @@ def locate_given(text: str, timeline: Timeline) -> Point:
     if here:
         return here[-1]
     others = tuple(f"{one.slot.id}@{shown_text(seconds)}" for one in everywhere)
-    raise NotShownError(text, (0, len(text)), f"a time that the display shows: {_ranges(timeline)}", others)
+    raise NotShownError(text, (0, len(text)), tr(
+        "a time that the display shows: {ranges}", ranges=_ranges(timeline),
+    ), others)
 
 
 def taken_note(text: str, timeline: Timeline) -> str:
@@ -86,7 +89,10 @@ def taken_note(text: str, timeline: Timeline) -> str:
     others = [f"{one.slot.id}@{shown_text(seconds)}" for one in every if one.slot != taken]
     if taken is None or not others:
         return ""
-    return f"{match[0]} is taken in {taken.title}, the last period; for another one: {', '.join(others)}"
+    return tr(
+        "{match} is taken in {title}, the last period; for another one: {others}", match=match[0], title=taken.title,
+        others=", ".join(others),
+    )
 
 
 def _of_match(timeline: Timeline) -> bool:
@@ -125,5 +131,5 @@ def _ranges(timeline: Timeline) -> str:
         span = _left(timeline, slot)
         if span is not None:
             first, last = (shown_text(_whole(left_ns, timeline)) for left_ns in span)
-            told.append(f"{slot.id} {first} to {last}")
+            told.append(tr("{id} {first} to {last}", id=slot.id, first=first, last=last))
     return ", ".join(told)

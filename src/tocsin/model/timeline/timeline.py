@@ -22,6 +22,7 @@ from tocsin.model.plan import ChannelName, Role
 from tocsin.model.timeline.ground import Ground
 from tocsin.model.timeline.locator import Locator, spans_of
 from tocsin.model.timeline.point import MATCH, RING_OUT_NS, Edge, PeriodSlot, Point, Segment, WindowSpan
+from tocsin.translation import tr
 
 __all__ = ["MATCH", "RING_OUT_NS", "Firing", "PeriodSlot", "Point", "Reading", "Segment", "Timeline", "WindowSpan"]
 
@@ -150,18 +151,20 @@ class Timeline(msgspec.Struct, frozen=True, kw_only=True, dict=True):
         points, problems = locator.points(moment)
         if problems:
             problem = problems[0]
-            expected = problem.facts.get("expected", "a moment that is known before the match")
+            expected = problem.facts.get("expected", tr("a moment that is known before the match"))
             likely = problem.facts.get("likely") or problem.facts.get("options", "")
             raise MomentError(text, problem.span or (0, len(text)), expected, tuple(likely.splitlines()))
         if len(points) > 1:
             options = tuple(spans_of(moment, len(points)).splitlines())
-            raise MomentError(text, (0, len(text)), f"one of the {len(points)} spans", options)
+            raise MomentError(text, (0, len(text)), tr("one of the {count} spans", count=len(points)), options)
         point = points[0]
         ground = self._ground()
         if point is None or ground.rank(point.anchor) is None:
-            raise MomentError(text, (0, len(text)), "a moment of the match")
+            raise MomentError(text, (0, len(text)), tr("a moment of the match"))
         if ground.order(point) > ground.order(self.last_end()):
-            raise MomentError(text, (0, len(text)), f"a moment up to {self.periods[-1].id}.end, where everything ends")
+            raise MomentError(text, (0, len(text)), tr(
+                "a moment up to {id}.end, where everything ends", id=self.periods[-1].id,
+            ))
         return point
 
     def _ground(self) -> Ground:

@@ -9,6 +9,7 @@ from tocsin.model.clock.sync import FAR_NS, Sync
 from tocsin.model.mark import standing_places
 from tocsin.model.timeline.shown import changes_to, shown_text
 from tocsin.model.timeline.timeline import Timeline
+from tocsin.translation import tr
 from tocsin.units import NS_PER_S
 
 UNDO_NS = 30 * NS_PER_S                # so long the key that takes back takes a reading back; then it is for marks
@@ -33,7 +34,9 @@ class DisplayReadings:
         """Return the change of the display to this many seconds that is nearest to ``at_ns`` by the clock, None where
         the part of the match that is on shows no such time."""
         here = [one for one in changes_to(self._timeline, seconds) if one.point.anchor == origin.anchor]
-        found = [Official(one.point, f"{shown_text(seconds)} of {one.slot.title}", "counted") for one in here]
+        found = [Official(one.point, tr(
+            "{shown} of {title}", shown=shown_text(seconds), title=one.slot.title,
+        ), "counted") for one in here]
         return min(found, key=lambda moment: abs(behind_ns(moment, origin, at_ns)), default=None)
 
     def taken(self, at_ns: int, sync: Sync, origin: Origin) -> None:
@@ -62,6 +65,8 @@ def too_far(moment: Official, off_ns: int) -> str:
     """Return what people read of a reading that is too far from the clock to be believed alone."""
     by_s = abs(off_ns) / NS_PER_S
     return (
-        f"{moment.text} is {by_s:.0f} s from this clock, more than {FAR_NS // NS_PER_S} s: "
-        "type another one, two that agree are taken"
+        tr(
+            "{text} is {by:.0f} s from this clock, more than {far} s: type another one, two that agree are taken",
+            text=moment.text, by=by_s, far=FAR_NS // NS_PER_S,
+        )
     )

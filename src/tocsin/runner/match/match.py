@@ -21,6 +21,7 @@ from tocsin.runner.match.record import RunRecord
 from tocsin.runner.match.resume import life_of
 from tocsin.runner.options import LEAD_IN_NS
 from tocsin.runner.outcome import Done, Outcome, Refused
+from tocsin.translation import tr
 from tocsin.units import NS_PER_MS, NS_PER_S
 
 P = ParamSpec("P")
@@ -177,7 +178,10 @@ class Match:
         self._nudged_ns += by_ns
         self._note_origins(now_ns, "nudge")
         step, whole = abs(by_ns) / NS_PER_S, self._nudged_ns / NS_PER_S
-        return Done(f"clock {step:.1f} s {'on' if by_ns > 0 else 'back'}, {whole:+.1f} s in all")
+        return Done(tr(
+            "clock {step:.1f} s {part}, {whole:+.1f} s in all", step=step, part="on" if by_ns > 0 else "back",
+            whole=whole,
+        ))
 
     @_as_one
     def sync(self, now_ns: int, at_ns: int, *, tells_ahead: bool = True) -> Outcome:
@@ -194,10 +198,13 @@ class Match:
             return Done()
         off_ns = self._sync.tap(moment, origin, at_ns)
         self._note_sync(now_ns)
-        what = f"{moment.text}: {abs(off_ns) / NS_PER_S:.2f} s {'later' if off_ns > 0 else 'earlier'} than by the clock"
+        what = tr(
+            "{text}: {off:.2f} s {part} than by the clock", text=moment.text, off=abs(off_ns) / NS_PER_S,
+            part="later" if off_ns > 0 else "earlier",
+        )
         self.record.add(records.Note(at_ns=at_ns, what="tap", text=what))
         self.follow(now_ns)
-        return Done(f"{what}, which is now ± {(self.error_ms or 0) / 1000:.2f} s")
+        return Done(tr("{what}, which is now ± {error:.2f} s", what=what, error=(self.error_ms or 0) / 1000))
 
     @_as_one
     def read_display(self, now_ns: int, at_ns: int, seconds: int) -> Outcome:
@@ -205,7 +212,7 @@ class Match:
         origin, before = self.lifecycle.latest, self._sync.as_it_is()
         moment = None if origin is None else self._display.meant(seconds, origin, at_ns)
         if origin is None or moment is None:
-            return Refused(f"the display shows no {shown_text(seconds)} in this part of the match")
+            return Refused(tr("the display shows no {shown} in this part of the match", shown=shown_text(seconds)))
         off_ns = self._sync.read(moment, origin, at_ns)
         against = too_far(moment, behind_ns(moment, origin, at_ns)) if off_ns is None else ""
         if refused := self._take(now_ns, self.lifecycle.sync(now_ns, 0, against)):
@@ -216,11 +223,13 @@ class Match:
         self._display.taken(now_ns, before, origin)
         self._note_sync(now_ns)
         off_s = (off_ns or 0) / NS_PER_S
-        what = f"{moment.text}: clock {abs(off_s):.2f} s {'back' if off_s > 0 else 'on'}"
+        what = tr(
+            "{text}: clock {off:.2f} s {part}", text=moment.text, off=abs(off_s), part="back" if off_s > 0 else "on",
+        )
         values = {"shown_s": float(seconds), "off_s": off_s}
         self.record.add(records.Note(at_ns=at_ns, what="display", text=what, values=values))
         self.follow(now_ns)
-        return Done(f"{what}, now ± {(self.error_ms or 0) / 1000:.2f} s")
+        return Done(tr("{what}, now ± {error:.2f} s", what=what, error=(self.error_ms or 0) / 1000))
 
     @_as_one
     def take_back_reading(self, now_ns: int) -> Outcome | None:
@@ -232,9 +241,9 @@ class Match:
         self._sync = before.sync
         self._sync.gone_back_to(latest.origin_ns - before.origin.origin_ns)
         self._note_sync(now_ns)
-        self.record.add(records.Note(at_ns=now_ns, what="display", text="taken back"))
+        self.record.add(records.Note(at_ns=now_ns, what="display", text=tr("taken back")))
         self.follow(now_ns)
-        return Done(f"the display's time is taken back, clock ± {(self.error_ms or 0) / 1000:.2f} s")
+        return Done(tr("the display's time is taken back, clock ± {error:.2f} s", error=(self.error_ms or 0) / 1000))
 
     @_as_one
     def begin_period(self, now_ns: int, at_ns: int) -> Outcome:
@@ -250,7 +259,7 @@ class Match:
         """Choose the next variant."""
         variants = self.timeline.variants
         if not variants:
-            return Refused("this game has no variants")
+            return Refused(tr("this game has no variants"))
         current = self.lifecycle.variant
         place = variants.index(current) + 1 if current in variants else 0
         return self._outcome(now_ns, self.lifecycle.choose(now_ns, variants[place % len(variants)]))
@@ -315,7 +324,7 @@ class Match:
             return
         self.disturbed = True
         self._display.forget()             # how far the clock was moved since is not known any more
-        self.record.fault(now_ns, None, "slept", f"the laptop was asleep for {slept_ns / 1e9:.1f} s")
+        self.record.fault(now_ns, None, "slept", tr("the laptop was asleep for {slept:.1f} s", slept=slept_ns / 1e9))
         if shift:
             self._take(now_ns, self.lifecycle.shift(now_ns, -slept_ns))
             self._note_origins(now_ns, "sleep")
@@ -355,7 +364,7 @@ class Match:
             if by_ms:
                 self._note_sync(now_ns)
             if self.early_ms == self._sync.early_ms:
-                text = f"calls come {self.early_ms / 1000:.1f} s early: the clock is unsure"
+                text = tr("calls come {early:.1f} s early: the clock is unsure", early=self.early_ms / 1000)
                 self.record.add(records.Note(at_ns=now_ns, what="early", text=text))
 
     def _within_reach(self, by_ns: int, now_ns: int) -> int:

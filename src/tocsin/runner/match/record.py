@@ -22,6 +22,7 @@ from tocsin.model.clock.origins import Origin
 from tocsin.model.clock.schedule import Key
 from tocsin.model.plan import ROLES, ChannelName, Role
 from tocsin.model.timeline import timeline
+from tocsin.translation import tr
 from tocsin.workers.protocol import Fired
 
 
@@ -183,7 +184,7 @@ class RunRecord:
     def worker(self, now_ns: int, channel: ChannelName, pid: int, started_s: float) -> None:
         """Note the process that owns a channel from now on."""
         worker = records.Worker(channel=channel, pid=pid, started_s=started_s)
-        self.add(records.Device(at_ns=now_ns, channel=channel, state="absent", why="worker started", worker=worker))
+        self.add(records.Device(at_ns=now_ns, channel=channel, state="absent", why=tr("worker started"), worker=worker))
 
     def fault(self, now_ns: int, channel: ChannelName | None, what: str, why: str = "") -> None:
         """Note a fault; without a channel it is the conductor's own."""

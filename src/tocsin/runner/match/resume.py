@@ -13,6 +13,7 @@ from tocsin.journal.writer import JournalWriter
 from tocsin.model.clock.lifecycle import Lifecycle
 from tocsin.model.timeline.timeline import Timeline
 from tocsin.runner.match import count_in
+from tocsin.translation import tr
 
 
 def life_of(past: Past, timeline: Timeline, now_ns: int) -> Lifecycle:
@@ -28,15 +29,20 @@ def demand_unfinished(past: Past, timeline: Timeline, now_ns: int) -> None:
     scrapped = "scrapped" in past.states
     if not scrapped and life_of(past, timeline, now_ns).phase != "over":
         return
-    why = "cancelled, then cut short" if scrapped else "cut short, and over before it was gone on with"
+    why = tr("cancelled, then cut short") if scrapped else tr("cut short, and over before it was gone on with")
     writer = JournalWriter.reopen(past.folder)
     writer.append(records.End(at_ns=now_ns, outcome="crashed", exit=0, why=why))
     if failed := writer.close():
-        raise JournalError(f"{past.folder}: {failed}", hint="check who may write there")
+        raise JournalError(f"{past.folder}: {failed}", hint=tr("check who may write there"))
     name = short_name(past.folder)
     raise JournalError(
-        f"{name}: that {'match was cancelled' if scrapped else 'run is over'}: nothing to go on with",
-        hint=f"its record is whole up to there (`tocsin runs --show {name}`); start another with `tocsin run`",
+        tr(
+            "{name}: that {part}: nothing to go on with", name=name,
+            part="match was cancelled" if scrapped else "run is over",
+        ),
+        hint=tr(
+            "its record is whole up to there (`tocsin runs --show {name}`); start another with `tocsin run`", name=name,
+        ),
     )
 
 
@@ -57,7 +63,10 @@ def end_orphans(workers: Iterable[Worker]) -> list[str]:
         _quietly(process.kill)
     _, kept = psutil.wait_procs(stubborn, timeout=PATIENCE_S)
     return [
-        f"{worker.channel} worker {worker.pid} {_fate(process in stubborn, process in kept)}"
+        tr(
+            "{channel} worker {pid} {fate}", channel=worker.channel, pid=worker.pid,
+            fate=_fate(process in stubborn, process in kept),
+        )
         for process, worker in left.items()
         if process in alive
     ]
@@ -65,7 +74,7 @@ def end_orphans(workers: Iterable[Worker]) -> list[str]:
 
 def _fate(was_stubborn: bool, still_runs: bool) -> str:
     if still_runs:
-        return "still runs and may hold its device: end it by hand"
+        return tr("still runs and may hold its device: end it by hand")
     return "killed" if was_stubborn else "ended"
 
 

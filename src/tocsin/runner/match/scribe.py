@@ -13,6 +13,7 @@ from tocsin.model.mark import SCRIBE_ERROR_NS, standing_places
 from tocsin.model.timeline.timeline import Timeline
 from tocsin.runner.match.match import Match
 from tocsin.runner.outcome import Done, Outcome, Refused
+from tocsin.translation import tr
 from tocsin.units import NS_PER_MS, NS_PER_S
 
 SPAN_NS = 300 * NS_PER_MS              # a key held for less is a point, not a span
@@ -64,26 +65,29 @@ class Scribe:
         lasted = f", {held_ns / NS_PER_S:.1f} s" if is_span else ""
         behind_ns = match.behind_end_ns(begin_ns)
         if behind_ns > SCRIBE_ERROR_NS:        # less is how late a scribe may be
-            return Done(f"{_words(label)} noted{lasted}, {behind_ns / NS_PER_S:.1f} s behind the end")
-        return Done(f"{_words(label)} noted{lasted}", briefly=True)
+            return Done(tr(
+                "{words} noted{lasted}, {behind:.1f} s behind the end", words=_words(label), lasted=lasted,
+                behind=behind_ns / NS_PER_S,
+            ))
+        return Done(tr("{words} noted{lasted}", words=_words(label), lasted=lasted), briefly=True)
 
     def undo(self, match: Match, now_ns: int, source: str) -> Outcome:
         """Withdraw the newest valid mark."""
         place = _newest(match)
         if place is None:
-            return Refused("there is no mark to take back")
+            return Refused(tr("there is no mark to take back"))
         self._taps.forget()
         return Done(took_back(match.take_back(now_ns, place, source), match.timeline, match.record.kept), briefly=True)
 
 
 def took_back(mark: records.MarkRecord, timeline: Timeline, run: Sequence[records.Record]) -> str:
     """Return what people read of a mark that was taken back: what it said, and when that was."""
-    return f"took back: {noted_text(mark, timeline, ClockHistory(run))}"
+    return tr("took back: {noted}", noted=noted_text(mark, timeline, ClockHistory(run)))
 
 
 def too_late(label: str) -> str:
     """Return what people read of a mark whose key went down once the run had ended, its journal with it."""
-    return f"{_words(label)} not noted, this run has ended: add it with `tocsin mark`"
+    return tr("{words} not noted, this run has ended: add it with `tocsin mark`", words=_words(label))
 
 
 def _words(label: str) -> str:

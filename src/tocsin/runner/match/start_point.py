@@ -7,6 +7,7 @@ from tocsin.model.display.digits import official
 from tocsin.model.moment import Moment, MomentError, is_mark, parse
 from tocsin.model.timeline.shown import NotShownError, locate_given
 from tocsin.model.timeline.timeline import MATCH, Point, Timeline
+from tocsin.translation import tr
 from tocsin.units import format_clock
 
 
@@ -20,21 +21,27 @@ def start_point(text: str, timeline: Timeline) -> Point:
     except MomentError as error:
         raise _refusal(text, error, timeline) from error
     if point == timeline.last_end():
-        raise UsageError(f"--from {text}: by then everything has ended; {_length(timeline)}", hint=_known(timeline))
+        raise UsageError(tr(
+            "--from {text}: by then everything has ended; {length}", text=text, length=_length(timeline),
+        ), hint=_known(timeline))
     return point
 
 
 def _refusal(text: str, error: MomentError, timeline: Timeline) -> UsageError:
     if _is_mark(text):
-        return UsageError(f"--from {text}: nobody knows in advance when that mark comes", hint=_known(timeline))
+        return UsageError(tr(
+            "--from {text}: nobody knows in advance when that mark comes", text=text,
+        ), hint=_known(timeline))
     outside = _outside(text, timeline)
     if outside:
-        return UsageError(f"--from {text} {outside}; {_length(timeline)}", hint=_known(timeline))
+        return UsageError(tr(
+            "--from {text} {outside}; {length}", text=text, outside=outside, length=_length(timeline),
+        ), hint=_known(timeline))
     meant = _meant(error, timeline)
-    hint = f"did you mean {meant}?" if meant else _known(timeline)
+    hint = tr("did you mean {meant}?", meant=meant) if meant else _known(timeline)
     if isinstance(error, NotShownError) and not meant:
-        hint = f"expected {error.expected}"
-    return UsageError(f"--from '{text}' is no moment of {timeline.game}", hint=hint)
+        hint = tr("expected {expected}", expected=error.expected)
+    return UsageError(tr("--from '{text}' is no moment of {game}", text=text, game=timeline.game), hint=hint)
 
 
 def _is_mark(text: str) -> bool:
@@ -56,12 +63,12 @@ def _outside(text: str, timeline: Timeline) -> str:
     offset_ns = base.offset_ns + _offset_ns(moment, timeline)
     end = timeline.last_end()
     if base.anchor == end.anchor and offset_ns > end.offset_ns:
-        return f"lies {format_clock(offset_ns - end.offset_ns)} after everything has ended"
+        return tr("lies {offset} after everything has ended", offset=format_clock(offset_ns - end.offset_ns))
     if offset_ns >= 0:
-        return "lies in a part of the match that a person begins"
+        return tr("lies in a part of the match that a person begins")
     if base.anchor == MATCH:
-        return f"lies {format_clock(-offset_ns)} before the match begins"
-    return f"lies before '{base.anchor}', which a person begins"
+        return tr("lies {offset} before the match begins", offset=format_clock(-offset_ns))
+    return tr("lies before '{anchor}', which a person begins", anchor=base.anchor)
 
 
 def _offset_ns(moment: Moment, timeline: Timeline) -> int:
@@ -90,13 +97,17 @@ def _meant(error: MomentError, timeline: Timeline) -> str:
 def _length(timeline: Timeline) -> str:
     end, last = timeline.match_end(), timeline.last_end()
     lasts_ns = next(s.match_ns for s in timeline.segments if s.anchor == end.anchor) + end.offset_ns
-    text = f"the match lasts {official(lasts_ns, 'ceil')}"
+    text = tr("the match lasts {official}", official=official(lasts_ns, "ceil"))
     settles_ns = last.offset_ns - end.offset_ns if last.anchor == end.anchor else 0
-    return f"{text}, and robots settle for {format_clock(settles_ns)}" if settles_ns else text
+    return tr(
+        "{text}, and robots settle for {settles}", text=text, settles=format_clock(settles_ns),
+    ) if settles_ns else text
 
 
 def _known(timeline: Timeline) -> str:
     ids = dict.fromkeys([MATCH, *(slot.id for slot in timeline.periods), *(span.id for span in timeline.windows)])
     first = timeline.periods[0].id
-    known = f"moments here: {', '.join(ids)}, each with .begin or .end, and a time: {first}.end-5s"
-    return f"{known}; or what the display shows: 0:24, {first}@0:24"
+    known = tr(
+        "moments here: {ids}, each with .begin or .end, and a time: {first}.end-5s", ids=", ".join(ids), first=first,
+    )
+    return tr("{known}; or what the display shows: 0:24, {first}@0:24", known=known, first=first)

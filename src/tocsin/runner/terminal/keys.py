@@ -15,6 +15,7 @@ from collections.abc import Callable
 from typing import Any
 
 from tocsin import monotime
+from tocsin.translation import tr
 
 WAIT_S = 0.1                           # how soon the thread sees that it is to end
 # How long the rest of a key may be on its way, as over a network; later Esc was pressed alone (common practice, no
@@ -132,7 +133,7 @@ class TerminalKeys:
             self._saved = termios.tcgetattr(0)
             tty.setcbreak(0)
             atexit.register(self._restore)
-        self._thread = threading.Thread(target=self._read, name="terminal keys", daemon=True)
+        self._thread = threading.Thread(target=self._read, name=tr("terminal keys"), daemon=True)
         self._thread.start()
         return True
 

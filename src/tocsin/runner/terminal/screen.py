@@ -18,6 +18,7 @@ from tocsin.model.display.status import Status
 from tocsin.model.display.view_model import ViewModel, ViewModelMaker, foremost
 from tocsin.model.timeline.timeline import Timeline
 from tocsin.readable import readable_line
+from tocsin.translation import tr
 from tocsin.units import NS_PER_MS
 
 # rich is loaded where a picture is drawn: it takes a tenth of a second, and where a window is, nothing needs it.
@@ -35,7 +36,7 @@ _DIGITS_WIDTH = 5
 _MOST = 400                            # characters of a line: no terminal shows more of one
 _BRIEFEST = 3
 _CONTACT = "mark.contact"
-_NO_SPANS = "No spans in a terminal: press {key} as contact begins (a point); rest by video"
+_NO_SPANS = tr("No spans in a terminal: press {key} as contact begins (a point); rest by video")
 _BAR_COLUMNS = 70                      # in a terminal of 80, within its frame
 # What older consoles and log files cannot show.
 _PLAIN = str.maketrans({"–": "-", "·": "-", "±": "+-", "×": "x"})
@@ -180,7 +181,7 @@ def news(before: ViewModel | None, view: ViewModel) -> Iterator[str]:
     if view.card and (before is None or before.card != view.card):
         yield from (_line("", line) for line in view.card)
     if view.typed and (before is None or before.typed != view.typed):
-        yield _line("", f"Display {view.typed}")
+        yield _line("", tr("Display {typed}", typed=view.typed))
     if view.prompt and (before is None or before.prompt != view.prompt):
         yield _line("", view.prompt)
     if view.clear and (before is None or not before.clear):
@@ -216,23 +217,23 @@ def picture(view: ViewModel, word: str, brief: int = 0) -> Iterator["Text"]:
 
     ``brief``, 0 to 3, says how much is left out: first the devices' states, then everything that is no news.
     """
-    yield _text(f" {word} " if word else "", style="bold black on yellow" if word else "")
+    yield _text(f" {word} " if word else "", style=tr("bold black on yellow") if word else "")
     yield _text(f"{view.title}   {view.digits}".strip(), style="bold")
     yield from (_text(line, style="bold") for line in view.sign)
     yield from (_text(line) for line in view.card)
     if view.typed:
-        yield _text(f"Display  {view.typed}", style="bold yellow")
+        yield _text(f"Display  {view.typed}", style=tr("bold yellow"))
     if view.prompt:
-        yield _text(view.prompt, style="bold yellow")
+        yield _text(view.prompt, style=tr("bold yellow"))
     if view.clear:
         yield _text(view.clear, style="bold")
     for window in view.windows:
         yield _text(f"now  {window}", style="yellow")
     for ahead in view.ahead[: 1 if brief == _BRIEFEST else None]:
-        yield _text(f"next {ahead.line}")
+        yield _text(tr("next {line}", line=ahead.line))
     for alarm in view.alarms:
         fix = "" if brief == _BRIEFEST else alarm.fix
-        yield _text(f"! {alarm.what} !  {fix}".rstrip(), style="bold reverse")
+        yield _text(f"! {alarm.what} !  {fix}".rstrip(), style=tr("bold reverse"))
     yield from (_text(line, style="bold") for line in scribe_lines(view))
     yield from (_text(text) for text in (view.notice, *(view.earlier if brief < _BRIEFEST else ())) if text)
     result = _result(view)

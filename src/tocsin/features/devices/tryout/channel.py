@@ -17,6 +17,7 @@ from tocsin.model.pattern import lasts_ns
 from tocsin.model.plan import ChannelName, Role
 from tocsin.model.rig import Rig
 from tocsin.model.timeline.timeline import MATCH
+from tocsin.translation import tr
 from tocsin.units import NS_PER_MS, NS_PER_S
 from tocsin.workers.protocol import Fired, Load, NewOrigins, ShowStatus, TimelineLoaded
 from tocsin.workers.supervisor import Supervisor
@@ -119,7 +120,7 @@ class TriedChannel:
             end_ns = begin_ns + lasts_ns(form.pattern)
             self._wait(lambda: monotime.now_ns() > end_ns, parts)
         if len(self._fired) < len(timeline.firings):
-            return next(filter(None, map(self.why, parts)), "") or "the worker did not answer"
+            return next(filter(None, map(self.why, parts)), "") or tr("the worker did not answer")
         return next((report.why or report.outcome for report in self._fired if report.outcome != "played"), "")
 
     def settle(self, parts: Sequence[str]) -> None:
@@ -144,7 +145,7 @@ class TriedChannel:
             case "press":
                 self._people.typed.put(event.what)                 # the window has the keyboard once it is clicked
             case "leave":
-                self._known[""] = Event(kind="device", at_ns=event.at_ns, state="lost", why="the window was closed")
+                self._known[""] = Event(kind="device", at_ns=event.at_ns, state="lost", why=tr("the window was closed"))
 
     def _finish(self) -> None:
         for _, channel, text in self._supervisor.finish(monotime.now_ns()):

@@ -20,6 +20,7 @@ from tocsin.model.pattern import (
 from tocsin.model.plan import ChannelName, Cue, Plan, Role
 from tocsin.model.safety import OKABE_ITO
 from tocsin.model.timeline.timeline import Timeline
+from tocsin.translation import tr
 from tocsin.units import NS_PER_MS, NS_PER_S
 
 _LENGTH_NS = 30 * NS_PER_S
@@ -54,7 +55,7 @@ def programme(channel: ChannelName, form: Form, roles: Sequence[Role]) -> tuple[
 
 def full_strength(lasts_s: int) -> Form:
     """Return both motors at full strength, for a time in nanoseconds."""
-    return Form("full strength", _rumble(lasts_s * 1000), felt_whole=True)
+    return Form(tr("full strength"), _rumble(lasts_s * 1000), felt_whole=True)
 
 
 def _rumble(on_ms: int, off_ms: int = 0, times: int = 1) -> RumblePattern:
@@ -83,17 +84,17 @@ def _sound(*tones: tuple[float, float]) -> SoundPattern:
 # colours, since a controller that takes them in another order shows another one. Words of the bundled plans.
 FORMS: dict[ChannelName, tuple[Form, ...]] = {
     "rumble": (
-        Form("three short", _rumble(250, 250, 3), felt_whole=True),
-        Form("one long", _rumble(1200), felt_whole=True),
-        Form("one short", _rumble(300), felt_whole=True),
+        Form(tr("three short"), _rumble(250, 250, 3), felt_whole=True),
+        Form(tr("one long"), _rumble(1200), felt_whole=True),
+        Form(tr("one short"), _rumble(300), felt_whole=True),
     ),
     "light": (
         Form("red", _light((255, 0, 0))), Form("green", _light((0, 255, 0))), Form("blue", _light((0, 0, 255))),
     ),
-    "screen": (_word("HOME"), _word("LAST ONE"), _word("CHOOSE")),
+    "screen": (_word("HOME"), _word(tr("LAST ONE")), _word("CHOOSE")),
     "sound": (
-        Form("a tone that rises", _sound((523.2511, 1046.5023)), felt_whole=True),
-        Form("a tone that falls", _sound((1046.5023, 523.2511)), felt_whole=True),
-        Form("two even tones", _sound((750.0, 0.0), (0.0, 0.0), (750.0, 0.0)), felt_whole=True),
+        Form(tr("a tone that rises"), _sound((523.2511, 1046.5023)), felt_whole=True),
+        Form(tr("a tone that falls"), _sound((1046.5023, 523.2511)), felt_whole=True),
+        Form(tr("two even tones"), _sound((750.0, 0.0), (0.0, 0.0), (750.0, 0.0)), felt_whole=True),
     ),
 }  # fmt: skip

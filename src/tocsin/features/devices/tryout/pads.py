@@ -17,11 +17,12 @@ from tocsin.features.devices.tryout.result import Hub, Tried
 from tocsin.features.devices.tryout.verdict import DeviceOutcome, Question, Verdict, find_out
 from tocsin.model.plan import ROLES, Role
 from tocsin.model.rig import Pad, Rig
+from tocsin.translation import tr
 
 BUTTONS = 32                           # as many as most pads' drivers report at the most
 HUB_S = 2
-_ROBOT = "These pads may drive a robot. Is every robot that they could move disabled?"
-_HUB_NOTE = "a hub with its own power, or the laptop's own ports, fixes it"
+_ROBOT = tr("These pads may drive a robot. Is every robot that they could move disabled?")
+_HUB_NOTE = tr("a hub with its own power, or the laptop's own ports, fixes it")
 
 
 class _Hand(NamedTuple):
@@ -55,7 +56,7 @@ class PadsTry:
             )
             return
         hands, beyond = _hands(self._rig.pads)
-        yield from (self._tried(slot, DeviceOutcome("left_out", why="more pads than roles"), "") for slot in beyond)
+        yield from (self._tried(slot, DeviceOutcome("left_out", why=tr("more pads than roles")), "") for slot in beyond)
         with TriedChannel(_rig_of(self._rig, hands), "rumble", self._people) as channel:
             yield from self._each(channel, hands)
         there = [hand for hand in hands if channel.state(hand.part) == "ready"]
@@ -76,18 +77,20 @@ class PadsTry:
     def _alone(self) -> str:
         """Return why the pads are left alone, or nothing."""
         if by := programs_at_pads():
-            return f"a program that may drive a robot has a pad open: {', '.join(map(str, by))}; end it first"
+            return tr(
+                "a program that may drive a robot has a pad open: {map}; end it first", map=", ".join(map(str, by)),
+            )
         if not tellable():
-            self._people.say("This system does not tell whether another program uses the pads.")
-        if self._rig.drives_robot and not self._people.agree(_ROBOT, "the pads are left alone"):
-            return "a robot may be enabled: try the pads when it is not"
+            self._people.say(tr("This system does not tell whether another program uses the pads."))
+        if self._rig.drives_robot and not self._people.agree(_ROBOT, tr("the pads are left alone")):
+            return tr("a robot may be enabled: try the pads when it is not")
         return ""
 
     # -- who holds which
 
     def _whose(self, channel: TriedChannel, there: Sequence[_Hand]) -> list[_Hand]:
         """Return the pads with those whose button went down on them."""
-        self._people.say("Whose pad is whose? Each of you, press a button on your own pad when you are called.")
+        self._people.say(tr("Whose pad is whose? Each of you, press a button on your own pad when you are called."))
         for role in ROLES if self._setting.new else dict.fromkeys(hand.pad.role for hand in there):
             free: dict[str, _Hand] = {hand.part: hand for hand in there if hand.slot not in self.held}
             if not free:
@@ -111,14 +114,20 @@ class PadsTry:
                 if hand is not None and press.at_ns >= asked_ns:
                     found.append(hand.part)
                 elif hand is not None:
-                    self._people.say(f"  {self._name(channel, hand)} was pressed before its call: press once called")
+                    self._people.say(tr(
+                        "  {name} was pressed before its call: press once called", name=self._name(channel, hand),
+                    ))
                 elif press.at_ns >= asked_ns:
-                    self._people.say("  that pad is somebody's already: press on another one")
+                    self._people.say(tr("  that pad is somebody's already: press on another one"))
             return bool(found)
 
-        self._people.ask(f"{role.capitalize()}: press a button. {NO}: nobody holds it", (NO,), turn)
+        self._people.ask(tr(
+            "{role}: press a button. {no}: nobody holds it", role=role.capitalize(), no=NO,
+        ), (NO,), turn)
         if not found and (others := self._not_named()):
-            self._people.say(f"  the rig does not name {others}: is it that one? `tocsin devices` shows its ids")
+            self._people.say(tr(
+                "  the rig does not name {others}: is it that one? `tocsin devices` shows its ids", others=others,
+            ))
         return found[0] if found else None
 
     def _not_named(self) -> str:
@@ -130,7 +139,7 @@ class PadsTry:
         """Return a pad's name, and which of several equal ones it is."""
         pad, setting = _found_pad(self._setting, hand.slot), self._setting
         order = entry_of(pad, setting.found.pads.found, hand.pad.role).order if pad else None
-        return channel.name(hand.part) + (f" (of equal ones order = {order})" if order else "")
+        return channel.name(hand.part) + (tr(" (of equal ones order = {order})", order=order) if order else "")
 
     # -- what is felt
 
@@ -139,13 +148,18 @@ class PadsTry:
             channel.turn()
             return not channel.ready([hand.part])
 
-        title = f"{(hand.held_by or hand.pad.role).capitalize()}, hold {self._name(channel, hand)} in both hands."
-        said = self._people.ask(f"{title} {YES}: shake it, {LEAVE_OUT}: leave it out", (YES, LEAVE_OUT), gone)
+        title = tr(
+            "{held_by}, hold {name} in both hands.", held_by=(hand.held_by or hand.pad.role).capitalize(),
+            name=self._name(channel, hand),
+        )
+        said = self._people.ask(tr(
+            "{title} {yes}: shake it, {leave_out}: leave it out", title=title, yes=YES, leave_out=LEAVE_OUT,
+        ), (YES, LEAVE_OUT), gone)
         if said != YES:
             left = DeviceOutcome("left_out") if said else DeviceOutcome("lost", why=channel.why(hand.part))
             return self._tried(hand.slot, left, channel.name(hand.part))
         question = Question(
-            "What did you feel?", FORMS["rumble"],
+            tr("What did you feel?"), FORMS["rumble"],
             lambda form: channel.fire(form, [hand.part], [hand.part]), gone,
         )  # fmt: skip
         found = find_out(question, self._people, self._setting.random)
@@ -160,13 +174,15 @@ class PadsTry:
     def _swap(self, hand: _Hand) -> str:
         """Return who holds a pad that the rig gives to somebody else, and what to write."""
         pad, role = _found_pad(self._setting, hand.slot), hand.held_by or hand.pad.role
-        told = f"the rig gives it to the {hand.pad.role}, and the {role} holds it"
+        told = tr("the rig gives it to the {role}, and the {role_2} holds it", role=hand.pad.role, role_2=role)
         if pad is None:
             return told
         entry = entry_of(pad, self._setting.found.pads.found, role)
         keys = [f'usb = "{entry.usb}"' if entry.usb else f'name = "{entry.name}"']
         keys += [f"order = {entry.order}"] if entry.order else []
-        return f"{told}: change hands, or write {', '.join(keys)} in the {role}'s [[pad]]"
+        return tr(
+            "{told}: change hands, or write {keys} in the {role}'s [[pad]]", told=told, keys=", ".join(keys), role=role,
+        )
 
     def _tried(self, slot: int, found: DeviceOutcome, name: str, role: Role | None = None) -> Tried:
         pad = self._rig.pads[slot]
@@ -180,7 +196,9 @@ class PadsTry:
 
     def _try_hub(self, hands: Sequence[_Hand], parts: Sequence[Role]) -> Hub | None:
         """Shake all pads at full strength at once. A hub without its own power lets one drop out, or its motor fade."""
-        warning = f"Do USB hub and cables carry all pads at full strength for {HUB_S} s? Hold each one firmly."
+        warning = tr(
+            "Do USB hub and cables carry all pads at full strength for {hub} s? Hold each one firmly.", hub=HUB_S,
+        )
         if self._people.ask(f"{warning} {YES}: shake them, {LEAVE_OUT}: leave it out", (YES, LEAVE_OUT)) != YES:
             return None
         full = [hand._replace(pad=msgspec.structs.replace(hand.pad, strength=1.0)) for hand in hands]
@@ -191,9 +209,15 @@ class PadsTry:
             channel.turn()
             gone = [channel.name(part) for part in parts if part in channel.lost or channel.state(part) != "ready"]
             if gone or why:
-                return Hub(holds=False, why=f"{', '.join(gone) or why}: dropped out; {_HUB_NOTE}")
-            said = self._people.ask("How was it? 1: all shook evenly to the end, 2: one faded or stopped", ("1", "2"))
-        return Hub(holds=said == "1", why="" if said == "1" else f"one faded or stopped; {_HUB_NOTE}")
+                return Hub(holds=False, why=tr(
+                    "{gone}: dropped out; {hub_note}", gone=", ".join(gone) or why, hub_note=_HUB_NOTE,
+                ))
+            said = self._people.ask(tr(
+                "How was it? 1: all shook evenly to the end, 2: one faded or stopped",
+            ), ("1", "2"))
+        return Hub(holds=said == "1", why="" if said == "1" else tr(
+            "one faded or stopped; {hub_note}", hub_note=_HUB_NOTE,
+        ))
 
 
 def _found_pad(setting: Setting, slot: int) -> FoundPad | None:

@@ -6,12 +6,13 @@ from queue import Empty, SimpleQueue
 
 from tocsin.runner.ending import Ending, take_signals
 from tocsin.runner.terminal.typed import Typed
+from tocsin.translation import tr
 from tocsin.units import NS_PER_MS, NS_PER_S
 
 TURN_NS = 50 * NS_PER_MS
 # None of these is a key on which some control programs stop a robot.
 YES, NO, AGAIN, LEAVE_OUT, LEAVE = "y", "n", "r", "s", "q"
-_ALWAYS = f"{LEAVE} ends"
+_ALWAYS = tr("{leave} ends", leave=LEAVE)
 
 
 class LeftError(Exception):
@@ -67,10 +68,10 @@ class Dialogue:
             if answer == LEAVE:
                 raise LeftError
             if answer is None and self.typed.ended:
-                self.say("The input has ended: nobody can answer any more.")
+                self.say(tr("The input has ended: nobody can answer any more."))
                 raise LeftError
             if answer is not None:
-                self.say(f"  that is no answer here: {', '.join(keys)}, or {LEAVE}")
+                self.say(tr("  that is no answer here: {keys}, or {leave}", keys=", ".join(keys), leave=LEAVE))
                 continue
             self.wait()
         return None

@@ -9,10 +9,11 @@ from collections.abc import Iterator, Sequence
 from tocsin.channels.device import UNANSWERED
 from tocsin.features.devices.tryout.verdict import Attempt
 from tocsin.model.rig import Light, Pad, Screen, Sound
+from tocsin.translation import tr
 
 FELT_STRENGTH = 0.4                    # below it nothing is felt under load (common practice, no source)
 LOW_VOLUME = 0.3
-NOTES = "see hardware_notes/{}.md"
+NOTES = tr("see hardware_notes/{}.md")
 
 
 def pad_fixes(pad: Pad) -> tuple[str, ...]:
@@ -30,9 +31,12 @@ def strip_fixes(light: Light, answers: Sequence[Attempt], why: str) -> tuple[str
 def screen_fixes(screen: Screen) -> tuple[str, ...]:
     """Return likely fixes for a window that is not seen."""
     return (
-        "another window may lie over it: bring it to the front",
-        f'it is on display {screen.display}: write display = 0, 1, … for another; `tocsin devices` lists them',
-        "the display may be switched off or on another input, or the desktop not extended to it",
+        tr("another window may lie over it: bring it to the front"),
+        tr(
+            'it is on display {display}: write display = 0, 1, … for another; `tocsin devices` lists them',
+            display=screen.display,
+        ),
+        tr("the display may be switched off or on another input, or the desktop not extended to it"),
         NOTES.format("screen"),
     )  # fmt: skip
 
@@ -44,23 +48,32 @@ def sound_fixes(sound: Sound, outputs: Sequence[str]) -> tuple[str, ...]:
 
 def _pad(pad: Pad) -> Iterator[str]:
     if pad.strength < FELT_STRENGTH:
-        yield f"strength = {pad.strength:g} in the rig: below {FELT_STRENGTH:g} little is felt; try 1.0"
-    yield "the driver says yes and the motors stand: try a cable instead of radio, or another USB port"
-    yield "rumble may be switched off in the pad's or the system's settings, or the pad has no motors"
-    yield "a weak battery or hub: plug the pad into the laptop itself, or a hub with its own power"
+        yield tr(
+            "strength = {strength:g} in the rig: below {felt_strength:g} little is felt; try 1.0",
+            strength=pad.strength, felt_strength=FELT_STRENGTH,
+        )
+    yield tr("the driver says yes and the motors stand: try a cable instead of radio, or another USB port")
+    yield tr("rumble may be switched off in the pad's or the system's settings, or the pad has no motors")
+    yield tr("a weak battery or hub: plug the pad into the laptop itself, or a hub with its own power")
     if not pad.hidapi:
-        yield "hidapi = true in its [[pad]] drives it another way; other programs may then lose its buttons"
+        yield tr("hidapi = true in its [[pad]] drives it another way; other programs may then lose its buttons")
     yield NOTES.format("pads")
 
 
 def _strip(light: Light, why: str) -> Iterator[str]:
     if why == UNANSWERED:
-        yield "no board answered on this port: it may be another device; look for the strip's with `tocsin devices`"
-    yield "the strip's supply may be off; ground must be common to strip and board"
-    yield "the data line may be on another pin than the board's program says, or at the strip's far end"
-    yield f'baud = {light.baud} and protocol = "{light.protocol}" must be those of the board\'s program'
+        yield tr("no board answered on this port: it may be another device; look for the strip's with `tocsin devices`")
+    yield tr("the strip's supply may be off; ground must be common to strip and board")
+    yield tr("the data line may be on another pin than the board's program says, or at the strip's far end")
+    yield tr(
+        'baud = {baud} and protocol = "{protocol}" must be those of the board\'s program', baud=light.baud,
+        protocol=light.protocol,
+    )
     if light.brightness < 0.2 or light.max_ma < light.leds:
-        yield f"brightness = {light.brightness:g} and max_ma = {light.max_ma} leave little light for {light.leds} LEDs"
+        yield tr(
+            "brightness = {brightness:g} and max_ma = {max_ma} leave little light for {leds} LEDs",
+            brightness=light.brightness, max_ma=light.max_ma, leds=light.leds,
+        )
     yield NOTES.format("light")
 
 
@@ -71,7 +84,10 @@ def _exchanged(order: str, answers: Sequence[Attempt]) -> str:
     if not wrong:
         return ""
     sent, came = wrong[0]
-    return f'{sent} came out as {came}: write order = "{_order(order, named)}" under [light]'
+    return tr(
+        '{sent} came out as {came}: write order = "{order}" under [light]', sent=sent, came=came,
+        order=_order(order, named),
+    )
 
 
 def _order(order: str, named: Sequence[tuple[str, str]]) -> str:
@@ -87,8 +103,11 @@ def _order(order: str, named: Sequence[tuple[str, str]]) -> str:
 
 def _sound(sound: Sound, outputs: Sequence[str]) -> Iterator[str]:
     if sound.volume < LOW_VOLUME:
-        yield f"volume = {sound.volume:g} in the rig is low: raise it step by step"
-    yield "the system's volume may be down or muted, or the loudspeaker switched off"
-    named = f": there are {', '.join(outputs)}" if len(outputs) > 1 else ""
-    yield f"it may come out elsewhere, in headphones or a display; choose the output in the system's settings{named}"
+        yield tr("volume = {volume:g} in the rig is low: raise it step by step", volume=sound.volume)
+    yield tr("the system's volume may be down or muted, or the loudspeaker switched off")
+    named = tr(": there are {outputs}", outputs=", ".join(outputs)) if len(outputs) > 1 else ""
+    yield tr(
+        "it may come out elsewhere, in headphones or a display; choose the output in the system's settings{named}",
+        named=named,
+    )
     yield NOTES.format("sound")

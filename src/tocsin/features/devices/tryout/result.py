@@ -13,16 +13,17 @@ from tocsin.features.devices.probed import Ports
 from tocsin.features.devices.tryout.verdict import Verdict
 from tocsin.model.plan import ROLES, ChannelName, Role
 from tocsin.model.rig import Pad, Rig
+from tocsin.translation import tr
 
 VERDICT_WORDS: dict[Verdict, str] = {
     "confirmed": "confirmed",
     "not_confirmed": "not {sense}",
-    "swapped": "in other hands",
-    "absent": "not there",
-    "lost": "went away",
-    "failed": "did not take it",
-    "left_alone": "left alone",
-    "left_out": "left out",
+    "swapped": tr("in other hands"),
+    "absent": tr("not there"),
+    "lost": tr("went away"),
+    "failed": tr("did not take it"),
+    "left_alone": tr("left alone"),
+    "left_out": tr("left out"),
 }
 _SENSES: dict[ChannelName, str] = {"rumble": "felt", "light": "seen", "screen": "seen", "sound": "heard"}
 

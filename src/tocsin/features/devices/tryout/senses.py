@@ -10,9 +10,10 @@ from tocsin.features.devices.tryout.result import Tried
 from tocsin.features.devices.tryout.verdict import DeviceOutcome, Question, find_out
 from tocsin.model.display.status import Status
 from tocsin.model.plan import ChannelName
+from tocsin.translation import tr
 
-_QUIET = "Sound comes: turn it low first, and nobody's ear at the loudspeaker."
-_CARD = ("A word comes here. Which one?", "Answer with the keys 1 to 4, here or in the terminal")
+_QUIET = tr("Sound comes: turn it low first, and nobody's ear at the loudspeaker.")
+_CARD = (tr("A word comes here. Which one?"), tr("Answer with the keys 1 to 4, here or in the terminal"))
 
 
 def try_screen(setting: Setting) -> Iterator[Tried]:
@@ -24,7 +25,7 @@ def try_screen(setting: Setting) -> Iterator[Tried]:
     def show(channel: TriedChannel) -> None:
         channel.show(Status(phase="standby", card=_CARD))
 
-    found, name = _noticed(setting, "screen", "Which word stands on the screen?", show)
+    found, name = _noticed(setting, "screen", tr("Which word stands on the screen?"), show)
     fixes = screen_fixes(screen) if found.verdict == "not_confirmed" else ()
     yield Tried(device="screen", channel="screen", verdict=found.verdict, name=name, why=found.why, fixes=fixes)
 
@@ -34,10 +35,12 @@ def try_sound(setting: Setting) -> Iterator[Tried]:
     sound = setting.rig.sound
     if sound is None:
         return
-    said = setting.people.ask(f"{_QUIET} {YES}: play, {LEAVE_OUT}: leave it out", (YES, LEAVE_OUT))
+    said = setting.people.ask(tr(
+        "{quiet} {yes}: play, {leave_out}: leave it out", quiet=_QUIET, yes=YES, leave_out=LEAVE_OUT,
+    ), (YES, LEAVE_OUT))
     found, name = DeviceOutcome("left_out"), ""
     if said == YES:
-        found, name = _noticed(setting, "sound", "What did you hear?")
+        found, name = _noticed(setting, "sound", tr("What did you hear?"))
     fixes = sound_fixes(sound, setting.found.sound.outputs) if found.verdict == "not_confirmed" else ()
     yield Tried(device="loudspeaker", channel="sound", verdict=found.verdict, name=name, why=found.why, fixes=fixes)
 

@@ -13,10 +13,11 @@ from tocsin.features.devices.tryout.remedies import strip_fixes
 from tocsin.features.devices.tryout.result import Tried
 from tocsin.features.devices.tryout.verdict import DeviceOutcome, Question, find_out
 from tocsin.model.rig import Light
+from tocsin.translation import tr
 
 AUTO = "auto"
-_OPENING = "Opening a port restarts many boards: none that hangs there may move anything now."
-_CARE = "Do not look into the strip from near."
+_OPENING = tr("Opening a port restarts many boards: none that hangs there may move anything now.")
+_CARE = tr("Do not look into the strip from near.")
 
 
 def strip_ports(light: Light, ports: Ports, *, new: bool) -> tuple[str, ...]:
@@ -41,10 +42,10 @@ class StripTry:
             return
         ports = strip_ports(light, self._setting.found.ports, new=self._setting.new)
         if not ports:
-            why = f"{self._setting.found.ports.why}; without --rig it is looked for on all ports behind USB"
+            why = tr("{why}; without --rig it is looked for on all ports behind USB", why=self._setting.found.ports.why)
             yield _tried(light, light.port, DeviceOutcome("absent", why=why))
             return
-        question = f"The strip, on {' or '.join(ports)}. {_OPENING} {_CARE}"
+        question = tr("The strip, on {ports}. {opening} {care}", ports=" or ".join(ports), opening=_OPENING, care=_CARE)
         if self._people.ask(f"{question} {YES}: open, {LEAVE_OUT}: leave it out", (YES, LEAVE_OUT)) != YES:
             yield _tried(light, ports[0], DeviceOutcome("left_out"))
             return
@@ -56,7 +57,10 @@ class StripTry:
         for port in self._by_greeting(light, ports):
             results.append(self._lit(_on(light, port)))
             if results[-1].verdict == "confirmed" and not self._setting.new and port != ports[0]:
-                why = f'it is on {port}, and a match looks on {ports[0]}: write port = "{port}" under [light]'
+                why = tr(
+                    'it is on {port}, and a match looks on {ports}: write port = "{port}" under [light]', port=port,
+                    ports=ports[0],
+                )
                 return msgspec.structs.replace(results[-1], verdict="not_confirmed", why=why)
             if results[-1].verdict in ("confirmed", "left_out"):
                 return results[-1]
@@ -84,7 +88,7 @@ class StripTry:
                 channel.turn()
                 return not channel.ready([""])
 
-            question = Question("What do you see on the strip?", FORMS["light"], channel.fire, gone)
+            question = Question(tr("What do you see on the strip?"), FORMS["light"], channel.fire, gone)
             found = find_out(question, self._people, self._setting.random)
             if found.verdict == "lost":
                 found = found._replace(why=channel.why())

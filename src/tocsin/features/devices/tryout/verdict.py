@@ -6,6 +6,7 @@ from typing import Literal, NamedTuple
 
 from tocsin.features.devices.tryout.forms import Form
 from tocsin.features.devices.tryout.people import AGAIN, LEAVE_OUT, Dialogue
+from tocsin.translation import tr
 
 Verdict = Literal["confirmed", "not_confirmed", "swapped", "absent", "lost", "failed", "left_alone", "left_out"]
 RIGHT_IN_A_ROW = 2                     # the second form is another one, so that no habitual answer is right twice
@@ -56,7 +57,7 @@ def find_out(question: Question, people: Dialogue, random: Random) -> DeviceOutc
         choice = int(named) - 1
         answers.append(Attempt(form, question.forms[choice] if choice < len(question.forms) else None))
         if answers[-1].named != form:
-            people.say(f"  It was: {form.title}.")
+            people.say(tr("  It was: {title}.", title=form.title))
         form = random.choice([other for other in question.forms if other != form])
     return DeviceOutcome("confirmed" if _confirmed(answers) else "not_confirmed", tuple(answers))
 
@@ -77,4 +78,7 @@ def _asked(question: Question, people: Dialogue) -> str | None:
     titles = [*(form.title for form in question.forms), "nothing"]
     choices = ", ".join(f"{number}: {title}" for number, title in enumerate(titles, 1))
     keys = [*(str(number) for number in range(1, len(titles) + 1)), AGAIN, LEAVE_OUT]
-    return people.ask(f"{question.text} {choices}; {AGAIN}: again, {LEAVE_OUT}: leave it out", keys, question.gone)
+    return people.ask(tr(
+        "{text} {choices}; {again}: again, {leave_out}: leave it out", text=question.text, choices=choices, again=AGAIN,
+        leave_out=LEAVE_OUT,
+    ), keys, question.gone)

@@ -28,10 +28,11 @@ from tocsin.features.devices.tryout.strip import StripTry
 from tocsin.model.plan import CHANNELS, ChannelName
 from tocsin.model.rig import Rig
 from tocsin.runner.run import alone
+from tocsin.translation import tr
 
 Say = Callable[[str], None]
 _KINDS: dict[ChannelName, Kind] = {"rumble": "pads", "light": "ports", "screen": "displays", "sound": "sound"}
-_INTRO = "Each device does one of a few things; say which. It counts as confirmed once you name two in a row."
+_INTRO = tr("Each device does one of a few things; say which. It counts as confirmed once you name two in a row.")
 
 
 class TryoutRequest(msgspec.Struct, frozen=True, kw_only=True):
@@ -64,7 +65,7 @@ def _tell_of_new(found: ProbeResults, only: Sequence[ChannelName], say: Say) -> 
     """Say what a rig that is made of what is plugged in will lack: of what is tried, and of pads."""
     for missing in take_inventory(found, None, power="", packages=(), today=monotime.today()).missing:
         if missing.channel is None or missing.channel in only:
-            say(f"Not there: {missing.device}: {missing.fix}")
+            say(tr("Not there: {device}: {fix}", device=missing.device, fix=missing.fix))
     if beyond := beyond_roles(found):
         say(beyond)
 
@@ -120,12 +121,18 @@ class _Tryout:
         if self._setting.new or not places:
             return result
         if self._file is None:
-            hint = f"`tocsin init my_team` makes a copy of your own; then --rig my_team/rigs/{self._wish.rig}.toml"
-            note = f"A bundled rig is not written: nobody else has your devices. {hint}"
+            hint = tr(
+                "`tocsin init my_team` makes a copy of your own; then --rig my_team/rigs/{rig}.toml",
+                rig=self._wish.rig,
+            )
+            note = tr("A bundled rig is not written: nobody else has your devices. {hint}", hint=hint)
             return msgspec.structs.replace(result, note=note)
         try:
             if self._file.read_bytes() != self._text:
-                note = f"{self._file} was changed meanwhile: nothing was written into it. Try the devices again."
+                note = tr(
+                    "{file} was changed meanwhile: nothing was written into it. Try the devices again.",
+                    file=self._file,
+                )
                 return msgspec.structs.replace(result, note=note)
             write_values(self._file, places)
         except (OSError, TocsinError) as error:
@@ -149,13 +156,13 @@ def told_at_the_end(result: TryoutResult) -> Iterator[str]:
 def _short(result: TryoutResult) -> Iterator[str]:
     yield from chain.from_iterable(list(told(one))[:1] for one in result.tried)
     if result.left:
-        yield f"Ended before {'all was' if result.tried else 'the first device was'} tried to its end."
+        yield tr("Ended before {part} tried to its end.", part="all was" if result.tried else "the first device was")
     elif not result.tried:
-        yield "nothing was tried"
+        yield tr("nothing was tried")
     if result.hub is not None:
-        yield f"All pads at once: {'held' if result.hub.holds else result.hub.why}"
+        yield tr("All pads at once: {part}", part="held" if result.hub.holds else result.hub.why)
     if result.written:
-        yield f"The day of what was confirmed stands in {result.written}."
+        yield tr("The day of what was confirmed stands in {written}.", written=result.written)
     if result.note:
         yield result.note
 

@@ -18,6 +18,7 @@ from tocsin.journal import records
 from tocsin.model.pattern import SoundPattern
 from tocsin.model.plan import CHANNELS, ChannelName
 from tocsin.model.rig import Rig, Start
+from tocsin.translation import tr
 from tocsin.units import NS_PER_MS, NS_PER_S
 
 TAIL_NS = NS_PER_S
@@ -81,7 +82,7 @@ def cues_of(count: int, channels: Sequence[ChannelName], rig: Rig, rig_file: Fil
         by="tocsin measure delays",
         what="measured",
         game="Measuring",
-        plan="Measuring delays",
+        plan=tr("Measuring delays"),
         period="Delays",
         lasts_ns=times_ns[-1] + TAIL_NS,
         cues=[

@@ -15,6 +15,7 @@ from tocsin.features.measure.delays.microphone import FULL_SCALE, HEAD, Ear
 from tocsin.model.pattern import SoundPattern
 from tocsin.model.samples import RATE_HZ, SIDES
 from tocsin.spawn import Process
+from tocsin.translation import tr
 from tocsin.units import NS_PER_MS
 
 _OPENS_WITHIN_S = 15.0                 # a system may ask a person whether Tocsin may listen
@@ -38,9 +39,13 @@ class Listening:
     def await_open(self) -> None:
         """Wait until the microphone listens. Raises DeviceError with the available ones if it does not exist."""
         self._opened.wait(_OPENS_WITHIN_S)
-        ear = self._ear or Ear(why="the microphone did not answer: may Tocsin record here?")
+        ear = self._ear or Ear(why=tr("the microphone did not answer: may Tocsin record here?"))
         if ear.why:
-            there = f"there is {', '.join(ear.names)}" if ear.names else "plug one in, or film instead: --template FILE"
+            there = tr(
+                "there is {names}", names=", ".join(ear.names),
+            ) if ear.names else tr(
+                "plug one in, or film instead: --template FILE",
+            )
             raise DeviceError(ear.why, hint=there)
         self.name = ear.name
 
@@ -74,7 +79,7 @@ class Listening:
         try:
             self._ear = msgspec.json.decode(stream.readline(), type=Ear)
         except (msgspec.DecodeError, ValueError, OSError):
-            self._ear = Ear(why="the recorder ended before it began")
+            self._ear = Ear(why=tr("the recorder ended before it began"))
         self._opened.set()
         frames = 0
         while len(head := stream.read(HEAD.size)) == HEAD.size:

@@ -38,6 +38,7 @@ from tocsin.model.plan import CHANNELS, ChannelName
 from tocsin.model.rig import Rig
 from tocsin.runner.options import RunOptions
 from tocsin.runner.run import Say, alone, play
+from tocsin.translation import tr
 from tocsin.units import NS_PER_MS
 
 _FIRST_REFERENCES = ("light", "screen", "sound")
@@ -86,14 +87,26 @@ def reference_of(
     known_ms = latencies_of(rig)
     device = name or (order[0] if order else "light")
     if device not in known_ms:
-        raise UsageError(f"the rig has no '{device}' to measure against", hint=f"it has {', '.join(known_ms)}")
+        raise UsageError(tr(
+            "the rig has no '{device}' to measure against", device=device,
+        ), hint=tr(
+            "it has {known}", known=", ".join(known_ms),
+        ))
     if given_ms is not None:
-        return Reference(device, given_ms), f"All against {device}, whose delay was given as {given_ms:g} ms."
+        return Reference(device, given_ms), tr(
+            "All against {device}, whose delay was given as {given:g} ms.", device=device, given=given_ms,
+        )
     if device == "light" and rig.light is not None:
         delay_ms = shown_after_ns(rig.light) / NS_PER_MS
-        told = f"All against light, whose {delay_ms:.1f} ms are computed: wire, LEDs, latch. A slow board adds to it."
+        told = tr(
+            "All against light, whose {delay:.1f} ms are computed: wire, LEDs, latch. A slow board adds to it.",
+            delay=delay_ms,
+        )
         return Reference(device, delay_ms), told
-    told = f"All against {device}, whose {known_ms[device]:g} ms are the rig's: only differences were measured."
+    told = tr(
+        "All against {device}, whose {known:g} ms are the rig's: only differences were measured.", device=device,
+        known=known_ms[device],
+    )
     return Reference(device, known_ms[device]), told
 
 
@@ -103,15 +116,17 @@ def _read(wish: DelayRequest, rig: Rig) -> DelayResult:
     try:
         text = read_given(wish.frames, MOST_BYTES).decode("utf-8-sig")
     except (OSError, UnicodeDecodeError) as error:
-        why = getattr(error, "strerror", None) or "it is no text in UTF-8"
-        raise UsageError(f"{wish.frames} cannot be read: {why}", hint="`--template FILE` writes one") from error
+        why = getattr(error, "strerror", None) or tr("it is no text in UTF-8")
+        raise UsageError(tr(
+            "{frames} cannot be read: {why}", frames=wish.frames, why=why,
+        ), hint=tr("`--template FILE` writes one")) from error
     try:
         rows = read_film(text, devices)
         reference, told = reference_of(rig, rows, wish.reference, wish.reference_ms)
         delays = film_delays(rows, wish.fps, reference)
     except TableError as error:
         problems = "\n".join(f"{wish.frames}: {problem}" for problem in error.problems)
-        raise MistakeError(problems, hint="fix these in the table, then read it again") from error
+        raise MistakeError(problems, hint=tr("fix these in the table, then read it again")) from error
     return result_of(rig, delays, reference=told)
 
 
@@ -128,12 +143,12 @@ def _play(wish: DelayRequest, files: Loaded, say: Say, json_output: bool) -> Del
         programme, code = _played(wish, cues, channels, say, json_output)
     told = dict(_absent(programme, devices))
     if programme.deserted:
-        raise UsageError("nobody can answer the questions here", hint="use a terminal or a window; or --now")
+        raise UsageError(tr("nobody can answer the questions here"), hint=tr("use a terminal or a window; or --now"))
     if not programme.kept:
         return result_of(rig, (), exit=code, left=True)
     rows = rows_of(programme.kept, devices)
     if not rows:
-        raise DeviceError("no device answered", hint="`tocsin devices` lists what is there and what fixes it")
+        raise DeviceError(tr("no device answered"), hint=tr("`tocsin devices` lists what is there and what fixes it"))
     if wish.template is not None:
         write_new(wish.template, film_text(rows), overwrite=True)
     delays, unheard = _heard(wish, ear, programme.kept, cues) if ear is not None else ((), 0)
@@ -146,17 +161,25 @@ def _play(wish: DelayRequest, files: Loaded, say: Say, json_output: bool) -> Del
 def _demand_sense(wish: DelayRequest, rig: Rig, devices: Sequence[str]) -> None:
     """Refuse what would come to nothing, or to harm, before anything lights up. Raises UsageError."""
     if wish.template is None and wish.microphone is None:
-        hint = "--template film.csv for a film, then --frames film.csv; or --microphone for the loudspeaker"
-        raise UsageError("say by what the delays are to be measured", hint=hint)
+        hint = tr("--template film.csv for a film, then --frames film.csv; or --microphone for the loudspeaker")
+        raise UsageError(tr("say by what the delays are to be measured"), hint=hint)
     if not devices:
-        raise UsageError(f"the rig '{rig.name}' has none of these devices", hint="name another with --rig or --only")
+        raise UsageError(tr(
+            "the rig '{name}' has none of these devices", name=rig.name,
+        ), hint=tr(
+            "name another with --rig or --only",
+        ))
     if wish.microphone is not None and "sound" not in devices:
-        raise UsageError("there is no sound for the microphone to hear", hint="the rig needs a [sound]")
+        raise UsageError(tr("there is no sound for the microphone to hear"), hint=tr("the rig needs a [sound]"))
     if wish.now and rig.drives_robot and "rumble" in map(_channel, devices):
-        hint = "leave out --now and answer the questions, or leave the pads out: --only light,screen,sound"
-        raise UsageError("the rig says that this laptop drives a robot: its pads are not shaken unasked", hint=hint)
+        hint = tr("leave out --now and answer the questions, or leave the pads out: --only light,screen,sound")
+        raise UsageError(tr("the rig says that this laptop drives a robot: its pads are not shaken unasked"), hint=hint)
     if wish.write and wish.microphone is None:
-        raise UsageError("there is nothing to write before the film's table is read", hint="--frames film.csv --write")
+        raise UsageError(tr(
+            "there is nothing to write before the film's table is read",
+        ), hint=tr(
+            "--frames film.csv --write",
+        ))
 
 
 @contextmanager
@@ -175,12 +198,16 @@ def _played(
     questions = [ROBOT_OFF] if "rumble" in channels else []
     questions += [FLASHES] if {"light", "screen"} & set(channels) else []
     questions += [LOUDNESS] if "sound" in channels else []
-    card = [f"{wish.times} cues, all devices at one instant", f"It takes some {round(1.75 * wish.times + 4)} s"]
-    card += ["Film them side by side, in slow motion: start the film first"] if wish.template is not None else []
-    card += ["Quiet now: the microphone listens, nothing is kept of it"] if wish.microphone is not None else []
+    card = [tr(
+        "{times} cues, all devices at one instant", times=wish.times,
+    ), tr(
+        "It takes some {part} s", part=round(1.75 * wish.times + 4),
+    )]
+    card += [tr("Film them side by side, in slow motion: start the film first")] if wish.template is not None else []
+    card += [tr("Quiet now: the microphone listens, nothing is kept of it")] if wish.microphone is not None else []
     with tempfile.TemporaryDirectory(prefix="tocsin-measure-", ignore_cleanup_errors=True) as folder:
         options = RunOptions(
-            plans=("measured plan",), rig=wish.rig, runs=Path(folder), start="now" if wish.now else "key",
+            plans=(tr("measured plan"),), rig=wish.rig, runs=Path(folder), start="now" if wish.now else "key",
             only=channels, asked=wish.only or (),
         )  # fmt: skip
         programme = Guided(cues, options, [] if wish.now else questions, card, say=say)
@@ -205,7 +232,7 @@ def _absent(programme: Guided, devices: Iterable[str]) -> Iterator[tuple[str, st
         if (why := programme.absent.get(_channel(device))) is not None:
             yield device, why
         elif device == "screen" and not programme.window:
-            yield device, "a terminal is too slow to be a screen"
+            yield device, tr("a terminal is too slow to be a screen")
 
 
 def _channel(device: str) -> str:

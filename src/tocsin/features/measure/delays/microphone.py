@@ -14,6 +14,7 @@ import msgspec
 from tocsin import monotime
 from tocsin.channels.sdl import import_pygame
 from tocsin.model.samples import RATE_HZ
+from tocsin.translation import tr
 
 HEAD = struct.Struct("<qI")
 FULL_SCALE = 32_768                    # 16 bits with a sign
@@ -46,7 +47,7 @@ def _open(wanted: str, blocks: "SimpleQueue[tuple[int, bytes]]") -> tuple[Ear, A
     try:
         from pygame._sdl2 import audio, sdl2  # not in every build of pygame
     except ImportError:
-        return Ear(why="this pygame cannot record"), None
+        return Ear(why=tr("this pygame cannot record")), None
 
     def take(device: Any, samples: memoryview) -> None:
         blocks.put((monotime.now_ns(), bytes(samples)))
@@ -57,11 +58,13 @@ def _open(wanted: str, blocks: "SimpleQueue[tuple[int, bytes]]") -> tuple[Ear, A
         names = tuple(audio.get_audio_device_names(True))
         fitting = [name for name in names if wanted.lower() in name.lower()]
         if not fitting:
-            why = f"no microphone is called '{wanted}'" if names and wanted else "there is no microphone"
+            why = tr(
+                "no microphone is called '{wanted}'", wanted=wanted,
+            ) if names and wanted else tr("there is no microphone")
             return Ear(why=why, names=names), None
         device = audio.AudioDevice(fitting[0], True, RATE_HZ, audio.AUDIO_S16, 1, _BLOCK, 0, take)
     except RuntimeError as error:                      # pygame's and SDL's own errors are such
-        return Ear(why=f"the microphone does not open: {str(error).lower()}"), None
+        return Ear(why=tr("the microphone does not open: {error}", error=str(error).lower())), None
     return Ear(name=fitting[0], names=names), device
 
 

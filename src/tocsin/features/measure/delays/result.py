@@ -11,10 +11,13 @@ from tocsin.config.write.rig_edit import Place, Value, write_values
 from tocsin.errors import OVER
 from tocsin.features.measure.delays.cues import first_pads, latencies_of
 from tocsin.model.rig import Rig
+from tocsin.translation import tr
 
 MICROPHONE_IN_IT = (
-    "The microphone's own delay is in the sound's figure, often 5 to 20 ms (estimate, no source), more over radio: "
-    "--microphone-ms takes it off."
+    tr(
+        "The microphone's own delay is in the sound's figure, often 5 to 20 ms (estimate, no source), more over "
+        "radio: --microphone-ms takes it off.",
+    )
 )
 
 
@@ -54,7 +57,7 @@ def write_into(path: Path, rig: Rig, found: DelayResult) -> DelayResult:
     write_values(path, places_of(rig, found.latency_ms))
     told = ", ".join(f"{device} {ms}" for device, ms in found.latency_ms.items())
     if moved_ms := round(shift_ms(found.delays)):
-        told += f"; all {moved_ms} ms more than measured, since none may be negative"
+        told += tr("; all {moved} ms more than measured, since none may be negative", moved=moved_ms)
     return msgspec.structs.replace(found, written=True, lines=(*found.lines, f"Wrote latency_ms into {path}: {told}."))
 
 
@@ -69,24 +72,30 @@ def places_of(rig: Rig, latency_ms: Mapping[str, int]) -> dict[Place, Value]:
 
 def _lines(found: DelayResult) -> Iterator[str]:
     if found.left:
-        yield "Ended before its time: nothing is measured."
+        yield tr("Ended before its time: nothing is measured.")
     for device, why in found.absent.items():
-        yield f"Not there, so not measured: {device} ({why})."
+        yield tr("Not there, so not measured: {device} ({why}).", device=device, why=why)
     if found.unheard:
-        yield f"The microphone did not hear {found.unheard} of the sounds: louder, nearer, or in more quiet?"
+        yield tr(
+            "The microphone did not hear {unheard} of the sounds: louder, nearer, or in more quiet?",
+            unheard=found.unheard,
+        )
     if not found.delays:
         return
     width = max(len(delay.device) for delay in found.delays)
     yield f"{'device':<{width}}  delay ms       ±   n  refused  rig says"
     for delay in found.delays:
         yield f"{delay.device:<{width}}  {_figures(delay)}  {found.rig_ms[delay.device]:>8.0f}"
-    yield "± holds the delay in 95 of 100 such measurements."
+    yield tr("± holds the delay in 95 of 100 such measurements.")
     if any(delay.reading.error_ms is None and not delay.reference for delay in found.delays):
-        yield f"?: too few to say how sure the figure is, that takes {FEWEST} readings of a device."
+        yield tr("?: too few to say how sure the figure is, that takes {fewest} readings of a device.", fewest=FEWEST)
     if found.reference:
         yield found.reference
     if any(delay.method == "microphone" for delay in found.delays):
-        yield f"Heard by {found.microphone}; {found.microphone_ms:g} ms were taken off for it. {MICROPHONE_IN_IT}"
+        yield tr(
+            "Heard by {microphone}; {microphone_2:g} ms were taken off for it. {microphone_in_it}",
+            microphone=found.microphone, microphone_2=found.microphone_ms, microphone_in_it=MICROPHONE_IN_IT,
+        )
     yield from verdict(landings(found.delays, found.rig_ms))
 
 

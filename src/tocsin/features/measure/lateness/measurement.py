@@ -42,6 +42,7 @@ from tocsin.runner.ending import Ending, heard, signals_given_back, take_signals
 from tocsin.runner.options import RunOptions
 from tocsin.runner.power import battery_text
 from tocsin.runner.run import Say, alone, play
+from tocsin.translation import tr
 from tocsin.units import NS_PER_MS
 
 A_ROUND = 50                           # events at most: more rounds, and what is compared lies closer together
@@ -109,8 +110,10 @@ def _scratch() -> Iterator[Path]:
     try:
         folder = tempfile.TemporaryDirectory(prefix="tocsin-measure-", ignore_cleanup_errors=True)
     except OSError as error:
-        hint = "set TMPDIR (on Windows TEMP) to a folder of your own with room in it"
-        raise JournalError(f"no folder for temporary files: {error.strerror or error}", hint=hint) from error
+        hint = tr("set TMPDIR (on Windows TEMP) to a folder of your own with room in it")
+        raise JournalError(tr(
+            "no folder for temporary files: {strerror}", strerror=error.strerror or error,
+        ), hint=hint) from error
     with folder as name:
         yield Path(name)
 
@@ -141,15 +144,18 @@ class _Measurement:
         for channel in self._wish.only or ():
             if channel not in self._rig.channels:
                 raise DeviceError(
-                    f"{channel} was asked for, but the rig '{self._rig.name}' has no device for it",
-                    hint=f"name another with --rig, or leave {channel} out",
+                    tr(
+                        "{channel} was asked for, but the rig '{name}' has no device for it", channel=channel,
+                        name=self._rig.name,
+                    ),
+                    hint=tr("name another with --rig, or leave {channel} out", channel=channel),
                 )
         if not self._left_alone:
             return only
         if self._wish.only and "rumble" in self._wish.only:
             raise UsageError(
-                "the rig says that this laptop drives a robot, so its pads are left alone",
-                hint="with the robot off and its program closed, add --pads",
+                tr("the rig says that this laptop drives a robot, so its pads are left alone"),
+                hint=tr("with the robot off and its program closed, add --pads"),
             )
         return tuple(channel for channel in only if channel != "rumble")
 
@@ -161,11 +167,14 @@ class _Measurement:
         self._load_percent = 0.0 if self._wish.busy else psutil.cpu_percent(_LOOK_S)
         rounds = rounds_of(self._wish.events)
         for no, events in enumerate(rounds):
-            self._say(f"Round {no + 1} of {len(rounds)}: {events} events, about {_seconds(events)} s.")
+            self._say(tr(
+                "Round {no} of {count}: {events} events, about {seconds} s.", no=no + 1, count=len(rounds),
+                events=events, seconds=_seconds(events),
+            ))
             if not self._play(no, events):
                 return
             if self._wish.beside:
-                self._say(f"The usual ways beside it, about {_seconds(events)} s.")
+                self._say(tr("The usual ways beside it, about {seconds} s.", seconds=_seconds(events)))
                 self._play_beside(no, events)
         self._whole = True
 
@@ -177,7 +186,7 @@ class _Measurement:
             if not found.idle or self.exit:
                 return self._keep(found)
             self._stand_in = True
-            self._say("No device is there. A port of our own stands in for the strip.")
+            self._say(tr("No device is there. A port of our own stands in for the strip."))
         with stand_in.strip() as light:
             rig = msgspec.structs.replace(self._rig, pads=(), sound=None, screen=None, light=light)
             found = self._round(no, events, rig, ("light",), asked=())
@@ -193,7 +202,9 @@ class _Measurement:
         files = Loaded(loaded.plans, rig, loaded.files)
         with _scratch() as folder:
             options = RunOptions(
-                plans=("measured plan",), rig=self._wish.rig, runs=folder, start="now", screen="none", only=channels,
+                plans=(tr(
+                    "measured plan",
+                ),), rig=self._wish.rig, runs=folder, start="now", screen="none", only=channels,
                 asked=asked,
             )  # fmt: skip
             programme = LatenessRound(files, options, self._say)
@@ -223,7 +234,7 @@ class _Measurement:
         finally:
             companion.end(process)
         if not line:
-            self._beside_why = "their program ended early, or hung; is the display there, and pygame whole?"
+            self._beside_why = tr("their program ended early, or hung; is the display there, and pygame whole?")
             return
         played = msgspec.json.decode(line, type=BaselineTimes)
         self._window = played.window

@@ -18,6 +18,7 @@ from tocsin.runner.options import RunOptions
 from tocsin.runner.programme import Programme
 from tocsin.runner.run import Say
 from tocsin.runner.stage import Stage
+from tocsin.translation import tr
 from tocsin.units import NS_PER_MS, NS_PER_S
 
 LEAD_IN_MS = 1500                      # before the first event: time to read the caution and to press Ctrl-C
@@ -78,7 +79,7 @@ def events_of(times: Sequence[int], channels: Iterable[ChannelName], roles: Sequ
         by="tocsin measure lateness",
         what="measured",
         game="Measuring",
-        plan="Measuring lateness",
+        plan=tr("Measuring lateness"),
         period="Lateness",
         lasts_ns=(times[-1] + TAIL_MS) * NS_PER_MS,
         cues=[
@@ -176,7 +177,7 @@ class LatenessRound(Programme):
         states = [stage.board.state(channel) for channel in stage.channels]
         if not self.idle and all(state == "absent" for state in states):
             self.idle = True
-            stage.leave("no device is there")
+            stage.leave(tr("no device is there"))
         if not self._told_ns:
             self._told_ns = now_ns
         if now_ns - self._told_ns >= TELL_NS and not self.idle:
@@ -186,7 +187,7 @@ class LatenessRound(Programme):
     def _tell(self, stage: Stage) -> None:
         fired = {record.cue for record in stage.match.record.kept if isinstance(record, records.FiringRecord)}
         events = {firing.cue for firing in stage.match.timeline.firings if event_no(firing.cue) is not None}
-        self._say(f"  {len(fired)} of {len(events)} events")
+        self._say(tr("  {count} of {count_2} events", count=len(fired), count_2=len(events)))
 
     def ended(self, stage: Stage, ending: Ending, now_ns: int) -> tuple[str, ...]:
         """Keep the round's figures."""

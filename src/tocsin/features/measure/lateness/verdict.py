@@ -6,6 +6,7 @@ from typing import NamedTuple
 
 from tocsin.features.measure.lateness.result import LatenessRow, Measured
 from tocsin.model.plan import DEFAULT_LATE_LIMIT_NS, ChannelName
+from tocsin.translation import tr
 from tocsin.units import NS_PER_MS
 from tocsin.workers.priority import REALTIME_CHANNELS
 
@@ -37,19 +38,27 @@ class _Level(NamedTuple):
 
 
 _LEVELS = (
-    _Level(ON_TIME_MS, "This laptop is on time", "", fixed=False),
+    _Level(ON_TIME_MS, tr("This laptop is on time"), "", fixed=False),
     _Level(
-        PICTURE_MS, "This laptop is nearly on time",
-        "That is less than one picture of a screen at 60 a second: nobody notices, but it can be better.", fixed=True,
+        PICTURE_MS, tr("This laptop is nearly on time"),
+        tr(
+            "That is less than one picture of a screen at 60 a second: nobody notices, but it can be better.",
+        ), fixed=True,
     ),
     _Level(
-        NOTICED_MS, "This laptop is late",
-        f"From {NOTICED_MS:.0f} ms on people notice that what they see, hear and feel does not come together.",
+        NOTICED_MS, tr("This laptop is late"),
+        tr(
+            "From {noticed:.0f} ms on people notice that what they see, hear and feel does not come together.",
+            noticed=NOTICED_MS,
+        ),
         fixed=True,
     ),
     _Level(
-        float("inf"), "This laptop is too late to be trusted",
-        f"People notice {NOTICED_MS:.0f} ms, and a call that is later than {SKIPPED_MS:.0f} ms is not given any more.",
+        float("inf"), tr("This laptop is too late to be trusted"),
+        tr(
+            "People notice {noticed:.0f} ms, and a call that is later than {skipped:.0f} ms is not given any more.",
+            noticed=NOTICED_MS, skipped=SKIPPED_MS,
+        ),
         fixed=True,
     ),
 )  # fmt: skip
@@ -62,11 +71,11 @@ def verdict(measured: Measured) -> tuple[str, ...]:
 
 def _verdict(measured: Measured) -> Iterator[str]:
     if not measured.rows:
-        yield "Nothing was measured."
+        yield tr("Nothing was measured.")
         return
     worst = max(measured.rows, key=lambda row: (_place(row), _reach_ms(row)))
     level = _LEVELS[_place(worst)]
-    last = " The latest of its channels:" if len(measured.rows) > 1 else ""
+    last = tr(" The latest of its channels:") if len(measured.rows) > 1 else ""
     yield f"{level.headline}.{last} {_sentence(worst, begins=not last)} {level.meaning}".rstrip()
     yield from _outliers(measured, worst)
     yield from _losses(measured)
@@ -93,7 +102,10 @@ def _reach_ms(row: LatenessRow) -> float:
 def _sentence(row: LatenessRow, *, begins: bool) -> str:
     every = "All" if begins else "all"
     share = "99 of 100" if row.lateness_ms.p99 is not None else f"{every} {row.lateness_ms.n}"
-    return f"{share} {row.title} calls began within {milliseconds(_reach_ms(row))}."
+    return tr(
+        "{share} {title} calls began within {milliseconds}.", share=share, title=row.title,
+        milliseconds=milliseconds(_reach_ms(row)),
+    )
 
 
 def milliseconds(ms: float) -> str:
@@ -105,7 +117,7 @@ def milliseconds(ms: float) -> str:
     digits = 1 if ms < 10 else 0
     steps = ms * 10**digits
     up = int(steps) + (steps > int(steps))
-    return f"{up / 10**digits:g} ms"
+    return tr("{up:g} ms", up=up / 10**digits)
 
 
 def _outliers(measured: Measured, worst: LatenessRow) -> Iterator[str]:
@@ -114,8 +126,10 @@ def _outliers(measured: Measured, worst: LatenessRow) -> Iterator[str]:
     latest_ms = late.lateness_ms.max or 0.0
     if latest_ms > NOTICED_MS >= _reach_ms(worst):
         yield (
-            f"Single calls were later, up to {milliseconds(latest_ms)} ({late.title}): this machine has bad moments. "
-            "Measure again, and see whether they come back."
+            tr(
+                "Single calls were later, up to {milliseconds} ({title}): this machine has bad moments. Measure "
+                "again, and see whether they come back.", milliseconds=milliseconds(latest_ms), title=late.title,
+            )
         )
 
 
@@ -123,32 +137,45 @@ def _losses(measured: Measured) -> Iterator[str]:
     if measured.lost:
         first = measured.lost[0]
         yield (
-            f"Events that gave no figure: {len(measured.lost)}, first on {first.channel}: {first.outcome}"
-            f"{f' ({first.why})' if first.why else ''}."
+            tr(
+                "Events that gave no figure: {count}, first on {channel}: {outcome}{part}.", count=len(measured.lost),
+                channel=first.channel, outcome=first.outcome, part=f' ({first.why})' if first.why else "",
+            )
         )
     if measured.faults:
         fault = measured.faults[0]
         yield (
-            f"Faults meanwhile: {len(measured.faults)}, first of {fault.channel or 'the conductor'}: {fault.what}"
-            f"{f' ({fault.why})' if fault.why else ''}. The figures hold what came of them: fix these first."
+            tr(
+                "Faults meanwhile: {count}, first of {channel}: {what}{part}. The figures hold what came of them: fix "
+                "these first.", count=len(measured.faults), channel=fault.channel or "the conductor", what=fault.what,
+                part=f' ({fault.why})' if fault.why else "",
+            )
         )
     if measured.disturbed:
-        yield "The laptop slept meanwhile: measure again."
+        yield tr("The laptop slept meanwhile: measure again.")
 
 
 def _fixes(measured: Measured) -> Iterator[str]:
     if measured.busy:
-        yield f"This was with {measured.busy} processes that kept the processor busy; measure without --busy too."
+        yield tr(
+            "This was with {busy} processes that kept the processor busy; measure without --busy too.",
+            busy=measured.busy,
+        )
     if measured.power.startswith("battery"):
-        yield "Fix: plug the laptop in. On its battery it slows its processor down."
+        yield tr("Fix: plug the laptop in. On its battery it slows its processor down.")
     if measured.load_percent >= MUCH_LOAD_PERCENT:
-        yield f"Fix: close other programs. They took {measured.load_percent:.0f} % of the processor before it began."
+        yield tr(
+            "Fix: close other programs. They took {load_percent:.0f} % of the processor before it began.",
+            load_percent=measured.load_percent,
+        )
     if measured.asked != "realtime" and not measured.drives_robot:
-        yield 'Fix: write priority = "realtime" into a rig of your own. Workers then come before other programs.'
+        yield tr('Fix: write priority = "realtime" into a rig of your own. Workers then come before other programs.')
     if refusal(measured) and sys.platform == "linux":
-        yield f"Fix: allow {_PRIORITY[measured.asked]} priority by typing this, then log in again:"
+        yield tr(
+            "Fix: allow {priority} priority by typing this, then log in again:", priority=_PRIORITY[measured.asked],
+        )
         yield _ALLOW[measured.asked]
-    yield "Fix: set the system's power plan to best performance, and leave updates and virus scans for later."
+    yield tr("Fix: set the system's power plan to best performance, and leave updates and virus scans for later.")
 
 
 def refusal(measured: Measured) -> str:
@@ -163,16 +190,23 @@ def priority_lines(measured: Measured) -> Iterator[str]:
         granted.setdefault(measured.devices[channel].granted, []).append(channel)
     if not granted:
         return
-    parts = "; ".join(f"{_PRIORITY[name]} for {', '.join(channels)}" for name, channels in granted.items())
+    parts = "; ".join(tr(
+        "{priority} for {channels}", priority=_PRIORITY[name], channels=", ".join(channels),
+    ) for name, channels in granted.items())
     never = measured.asked == "realtime" and "screen" in granted.get("raised", [])
-    yield f"Priority: {_PRIORITY[measured.asked]} asked for; granted {parts}.{_NEVER if never else ''}"
+    yield tr(
+        "Priority: {priority} asked for; granted {parts}.{never}", priority=_PRIORITY[measured.asked], parts=parts,
+        never=_NEVER if never else "",
+    )
     if measured.drives_robot:
         yield (
-            "The rig says that this laptop drives a robot. Real-time priority is never asked for there: the program "
-            "that drives it comes first."
+            tr(
+                "The rig says that this laptop drives a robot. Real-time priority is never asked for there: the "
+                "program that drives it comes first.",
+            )
         )
     elif refused := refusal(measured):
-        yield f"Not more: {refused}."
+        yield tr("Not more: {refused}.", refused=refused)
 
 
-_NEVER = f" Only {', '.join(REALTIME_CHANNELS)} ever get real time."
+_NEVER = tr(" Only {realtime_channels} ever get real time.", realtime_channels=", ".join(REALTIME_CHANNELS))

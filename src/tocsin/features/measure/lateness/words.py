@@ -7,17 +7,20 @@ from tocsin.export.picture.lateness import EDGES_MS, LatenessLane, LatenessPage,
 from tocsin.features.measure.lateness.result import LatenessRow, Measured
 from tocsin.features.measure.lateness.verdict import priority_lines
 from tocsin.model.plan import ChannelName
+from tocsin.translation import tr
 
 WIDTH = 78
 DEVICES_OWN = (
-    "Late means: the device was called so long after its time. How long the device itself takes comes on top and is "
-    "in none of these figures; `tocsin measure delays` tells that."
+    tr(
+        "Late means: the device was called so long after its time. How long the device itself takes comes on top and "
+        "is in none of these figures; `tocsin measure delays` tells that.",
+    )
 )
 _DOES: dict[ChannelName, str] = {
-    "rumble": "pads shake weakly",
-    "light": "the strip glows dimly",
-    "screen": "a word stands on the screen",
-    "sound": "the loudspeaker ticks softly",
+    "rumble": tr("pads shake weakly"),
+    "light": tr("the strip glows dimly"),
+    "screen": tr("a word stands on the screen"),
+    "sound": tr("the loudspeaker ticks softly"),
 }
 _TITLE, _CELL = 17, 6
 _FEW = 0.1                                 # a share that is less is a point, not nothing
@@ -26,10 +29,10 @@ _FEW = 0.1                                 # a share that is less is a point, no
 def caution(channels: Collection[ChannelName]) -> list[str]:
     """Return the caution for people before the measurement, for the measured channels."""
     if not channels:
-        return ["Ctrl-C ends it."]
+        return [tr("Ctrl-C ends it.")]
     does = ", ".join(_DOES[channel] for channel in channels)
-    robot = " Where pads can move a robot, it is off or on blocks." if "rumble" in channels else ""
-    return _wrapped(f"CAUTION. {does.capitalize()}.{robot} Ctrl-C ends it.")
+    robot = tr(" Where pads can move a robot, it is off or on blocks.") if "rumble" in channels else ""
+    return _wrapped(tr("CAUTION. {does}.{robot} Ctrl-C ends it.", does=does.capitalize(), robot=robot))
 
 
 def lines(measured: Measured) -> Iterator[str]:
@@ -48,15 +51,18 @@ def lines(measured: Measured) -> Iterator[str]:
 
 def page_of(measured: Measured, made_by: str) -> LatenessPage:
     """Return the content of a measurement's picture."""
-    load = f", {measured.busy} processes kept the processor busy" if measured.busy else ""
-    ways = "; hatched: the usual ways, for comparison" if measured.beside else ""
+    load = tr(", {busy} processes kept the processor busy", busy=measured.busy) if measured.busy else ""
+    ways = tr("; hatched: the usual ways, for comparison") if measured.beside else ""
     lanes = [
         LatenessLane(title=row.title, late_ms=row.late_ms, figures=_figures(row), usual=row.channel is None)
         for row in (*measured.rows, *measured.beside)
     ]
     return LatenessPage(
-        title="How late this laptop is",
-        about=f"rig {measured.rig}, {measured.events} events on each channel{load}{ways}",
+        title=tr("How late this laptop is"),
+        about=tr(
+            "rig {rig}, {events} events on each channel{load}{ways}", rig=measured.rig, events=measured.events,
+            load=load, ways=ways,
+        ),
         lanes=lanes,
         texts=(*measured.verdict, *priority_lines(measured), *_absences(measured), DEVICES_OWN),
         made_by=made_by,
@@ -66,7 +72,9 @@ def page_of(measured: Measured, made_by: str) -> LatenessPage:
 def _figures(row: LatenessRow) -> tuple[str, ...]:
     late = row.lateness_ms
     shares = (("half", late.p50), ("9 of 10", late.p90)), (("99 of 100", late.p99), ("all", late.max))
-    lines = (", ".join(f"{name} within {ms:.2f}" for name, ms in line if ms is not None) for line in shares)
+    lines = (", ".join(tr(
+        "{name} within {ms:.2f}", name=name, ms=ms,
+    ) for name, ms in line if ms is not None) for line in shares)
     return tuple(line for line in lines if line)
 
 
@@ -76,7 +84,7 @@ def table(measured: Measured) -> Iterator[str]:
     for row in measured.rows:
         yield _row(row)
     if measured.beside:
-        yield "the usual ways:"
+        yield tr("the usual ways:")
         for row in measured.beside:
             yield _row(row)
 
@@ -109,36 +117,43 @@ def _ms(value: float | None, width: int) -> str:
 
 def _cut_short(measured: Measured) -> Iterator[str]:
     if not measured.whole:
-        yield "Ended before its time: this is what was measured until then."
+        yield tr("Ended before its time: this is what was measured until then.")
 
 
 def _absences(measured: Measured) -> Iterator[str]:
     """Yield what was not measured, and why."""
     if measured.pads_left_alone:
         yield (
-            "Not measured: rumble. The rig says that this laptop drives a robot, and its pads may be held by the "
-            "program that does; with the robot off and that program closed, add --pads."
+            tr(
+                "Not measured: rumble. The rig says that this laptop drives a robot, and its pads may be held by the "
+                "program that does; with the robot off and that program closed, add --pads.",
+            )
         )
     if left_out := [channel for channel, device in measured.devices.items() if device.off]:
-        yield f"Not in the rig '{measured.rig}': {', '.join(left_out)}."
+        yield tr("Not in the rig '{rig}': {left_out}.", rig=measured.rig, left_out=", ".join(left_out))
     for channel, device in measured.devices.items():
         if not device.off and device.state != "ready":
-            yield f"Not measured: {channel} ({': '.join(part for part in (device.state, device.why) if part)})."
+            yield tr(
+                "Not measured: {channel} ({part}).", channel=channel,
+                part=": ".join(part for part in (device.state, device.why) if part),
+            )
             continue
         for role, why in device.missing.items():
-            yield f"Not measured: {channel} {role} ({why})."
+            yield tr("Not measured: {channel} {role} ({why}).", channel=channel, role=role, why=why)
     if measured.stand_in:
         yield (
-            "No device is there at all. What was measured is how late the strip's worker writes to a port of our own: "
-            "when this laptop's processor wakes, and nothing of any device."
+            tr(
+                "No device is there at all. What was measured is how late the strip's worker writes to a port of our "
+                "own: when this laptop's processor wakes, and nothing of any device.",
+            )
         )
 
 
 def _beside(measured: Measured) -> Iterator[str]:
     if measured.beside_why:
-        yield f"The usual ways were not measured to their end: {measured.beside_why}"
+        yield tr("The usual ways were not measured to their end: {beside_why}", beside_why=measured.beside_why)
     if measured.window is False:
-        yield "The usual ways had no display to draw on: with a window they would be later."
+        yield tr("The usual ways had no display to draw on: with a window they would be later.")
 
 
 def _wrapped(text: str) -> list[str]:

@@ -21,6 +21,7 @@ from tocsin.journal import records
 from tocsin.model.plan import ChannelName
 from tocsin.model.rig import Rig, Start, StartBy
 from tocsin.runner.match.count_in import BEATS, beat_sound
+from tocsin.translation import tr
 from tocsin.units import NS_PER_MS, NS_PER_S
 
 ANSWERED_NS = 1500 * NS_PER_MS         # after a start, before the next wait begins
@@ -84,7 +85,11 @@ def channels_of(rig: Rig) -> tuple[ChannelName, ...]:
     there = there or tuple(channel for channel in way.instead if getattr(rig, channel) is not None)[:1]
     if not there:
         wanted = " or ".join(f"[{channel}]" for channel in (*way.together, *way.instead))
-        raise UsageError(f"the rig '{rig.name}' has nothing to give a {rig.start.by} with", hint=f"add {wanted}")
+        raise UsageError(tr(
+            "the rig '{name}' has nothing to give a {by} with", name=rig.name, by=rig.start.by,
+        ), hint=tr(
+            "add {wanted}", wanted=wanted,
+        ))
     return there
 
 

@@ -20,12 +20,13 @@ from tocsin.model.rig import Rig, StartBy
 from tocsin.runner.keymap import readable
 from tocsin.runner.options import RunOptions
 from tocsin.runner.run import Say, alone, play
+from tocsin.translation import tr
 
 _DO: dict[StartBy, str] = {
-    "count_in": "Press as the long low tone begins, not on the short ones before it",
-    "countdown": "Press as the count reaches 0",
-    "horn": "Press as soon as you hear the tone",
-    "press": "Press as soon as you see the start",
+    "count_in": tr("Press as the long low tone begins, not on the short ones before it"),
+    "countdown": tr("Press as the count reaches 0"),
+    "horn": tr("Press as soon as you hear the tone"),
+    "press": tr("Press as soon as you see the start"),
 }
 
 
@@ -70,7 +71,7 @@ def measure_start(
     with alone():
         programme, code = _played(wish, rig, starts, say, json_output)
     if programme.deserted:
-        raise UsageError("nobody can press a key here", hint="use a terminal or a window")
+        raise UsageError(tr("nobody can press a key here"), hint=tr("use a terminal or a window"))
     found = _result(rig, programme, code)
     if path is None or found.error is None:
         return found
@@ -78,7 +79,10 @@ def measure_start(
         return msgspec.structs.replace(found, lines=(*found.lines, f"Nothing is written into {path}."))
     late_ms, spread_ms = found.error.rig_ms
     write_values(path, {("start", "late_ms"): late_ms, ("start", "spread_ms"): spread_ms})
-    line = f"Wrote into [start] of {path}: late_ms = {late_ms}, spread_ms = {spread_ms}."
+    line = tr(
+        "Wrote into [start] of {path}: late_ms = {late}, spread_ms = {spread}.", path=path, late=late_ms,
+        spread=spread_ms,
+    )
     return msgspec.structs.replace(found, written=True, lines=(*found.lines, line))
 
 
@@ -89,13 +93,13 @@ def _played(wish: StartRequest, rig: Rig, starts: Loaded, say: Say, json_output:
     questions += [LOUDNESS] if "sound" in channels and rig.start.by not in COUNTED else []
     keys = " or ".join(readable(key) for key in rig.keys.start[:2])
     what_to_do = f"{_DO[rig.start.by]}: {keys}"
-    card = (f"{wish.times} starts by {rig.start.by.replace('_', ' ')}", what_to_do)
+    card = (tr("{times} starts by {replace}", times=wish.times, replace=rig.start.by.replace("_", " ")), what_to_do)
     only: tuple[ChannelName, ...] = (*channels, "rumble") if _has_start_button(rig) else channels
     # The window has the keyboard also where it shows no start.
     only = only if "screen" in only or rig.screen is None else (*only, "screen")
     with tempfile.TemporaryDirectory(prefix="tocsin-measure-", ignore_cleanup_errors=True) as folder:
         options = RunOptions(
-            plans=("shown plan",), rig=wish.rig, runs=Path(folder), start="now" if wish.now else "key", only=only
+            plans=(tr("shown plan"),), rig=wish.rig, runs=Path(folder), start="now" if wish.now else "key", only=only
         )
         programme = Guided(starts, options, [] if wish.now else questions, card, "yes", what_to_do, say)
         summary = play(starts, options, lambda line: None, json_output, programme=programme)
@@ -116,8 +120,10 @@ def _result(rig: Rig, programme: Guided, code: int) -> StartResult:
         return msgspec.structs.replace(result, lines=("Ended before its time: nothing is measured.",))
     landed = landed_ns(programme.kept)
     if not landed:
-        why = "; ".join(f"{channel}: {why}" for channel, why in programme.absent.items()) or "there is no window"
-        raise DeviceError(f"no start could be given ({why})", hint="`tocsin devices` lists what is there")
+        why = "; ".join(f"{channel}: {why}" for channel, why in programme.absent.items()) or tr("there is no window")
+        raise DeviceError(tr("no start could be given ({why})", why=why), hint=tr(
+            "`tocsin devices` lists what is there",
+        ))
     judged = judge_starts(by, landed, sorted(answers_ns(programme.kept)))
     error = start_error(by, judged)
     return msgspec.structs.replace(

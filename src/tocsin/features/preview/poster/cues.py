@@ -8,6 +8,7 @@ from tocsin.export.rows import CardRow, content
 from tocsin.export.source import Source
 from tocsin.model.plan import Cue
 from tocsin.model.timeline.timeline import Firing
+from tocsin.translation import tr
 from tocsin.units import format_clock
 
 DRIVERS_MOST = 3                       # cues on the drivers' sheet: more are not learnt, nor told apart in a push
@@ -67,11 +68,11 @@ def _cue(source: Source, cue: Cue, rows: list[tuple[str, CardRow]]) -> PosterCue
     until = next((firing.until for firing in of_cue if firing.until is not None), None)
     shown = shown_at(source.timeline, until) if until is not None else ""
     about = (
-        f"for {entry.roles}",
+        tr("for {roles}", roles=entry.roles),
         heading,
         first.note,
-        f"until {shown}" if shown else "",
-        f"only if: {entry.only}" if entry.only else "",
+        tr("until {shown}", shown=shown) if shown else "",
+        tr("only if: {only}", only=entry.only) if entry.only else "",
         _also([row for _, row in rows[1:]]),
         *_announcing(source, cue),
     )
@@ -90,7 +91,7 @@ def _whole(part: str) -> str:
 def _also(rows: list[CardRow]) -> str:
     """Return when else the cue comes."""
     readings = dict.fromkeys(row.reading.replace(NOBREAK, " ") for row in rows)
-    return f"also {', '.join(readings)}" if readings else ""
+    return tr("also {readings}", readings=", ".join(readings)) if readings else ""
 
 
 def _announcing(source: Source, cue: Cue) -> list[str]:
@@ -98,10 +99,10 @@ def _announcing(source: Source, cue: Cue) -> list[str]:
     words = {other.id: other.say or other.id.replace("_", " ").capitalize() for other in source.plan.cues}
     said = []
     if cue.announces:
-        said.append(f"{_seconds(cue.ahead_ns)} before “{words[cue.announces]}”")
+        said.append(tr("{seconds} before “{words}”", seconds=_seconds(cue.ahead_ns), words=words[cue.announces]))
     for other in source.plan.cues:
         if other.announces == cue.id:
-            said.append(f"“{words[other.id]}” comes {_seconds(other.ahead_ns)} before")
+            said.append(tr("“{words}” comes {seconds} before", words=words[other.id], seconds=_seconds(other.ahead_ns)))
     return said
 
 

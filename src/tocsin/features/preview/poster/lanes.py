@@ -32,6 +32,7 @@ from tocsin.model.pattern import RumblePattern, SoundPattern, SoundStep, lasts_n
 from tocsin.model.rig import Sound
 from tocsin.model.safety import BLACK as INK
 from tocsin.model.spoken import has_coach, spoken_words, word_begins_ns
+from tocsin.translation import tr
 from tocsin.units import NS_PER_S
 
 _LETTER_NS = NS_PER_S // 12            # a spoken letter (own estimate, no source): how long the word's box is
@@ -74,8 +75,8 @@ def senses(source: Source, item: PosterCue) -> Senses:
         said = "coach"
     return Senses(
         rumble=felt, sound=heard, spoken=spoken and heard is not None, word=item.word,
-        felt=_felt_in_words(felt) if rumble is not None else "nothing in the hands",
-        heard=_heard_in_words(heard, said) if sound is not None else "no sound",
+        felt=_felt_in_words(felt) if rumble is not None else tr("nothing in the hands"),
+        heard=_heard_in_words(heard, said) if sound is not None else tr("no sound"),
     )  # fmt: skip
 
 
@@ -141,19 +142,19 @@ def _pulses(pattern: RumblePattern | None, span_ns: int, width_mm: float, height
 
 def _felt_in_words(pattern: RumblePattern | None) -> str:
     if pattern is None:
-        return "a pattern that is not known here"
+        return tr("a pattern that is not known here")
     steps = pattern.steps * pattern.times
     groups = groupby(steps, lambda step: max(step.strong, step.weak) > 0)
     pulses = [sum(step.lasts_ns for step in together) for shaken, together in groups if shaken]
     if not pulses:
-        return "nothing in the hands"
+        return tr("nothing in the hands")
     if len(pulses) == 1:
-        return f"one pulse of {_length(pulses[0])}"
+        return tr("one pulse of {length}", length=_length(pulses[0]))
     if len(set(pulses)) == 1:
-        return f"{len(pulses)} pulses of {_length(pulses[0])}"
+        return tr("{count} pulses of {length}", count=len(pulses), length=_length(pulses[0]))
     if len(pulses) > _MOST_PULSES:
-        return f"{len(pulses)} pulses"
-    return f"{len(pulses)} pulses: {', '.join(_length(pulse) for pulse in pulses)}"
+        return tr("{count} pulses", count=len(pulses))
+    return tr("{count} pulses: {length}", count=len(pulses), length=", ".join(_length(pulse) for pulse in pulses))
 
 
 def _length(ns: int) -> str:
@@ -216,22 +217,24 @@ def _spoken(of: Senses, span_ns: int, width_mm: float, height_mm: float, style: 
 
 def _heard_in_words(pattern: SoundPattern | None, said: str) -> str:
     if pattern is None:
-        return "a pattern that is not known here"
+        return tr("a pattern that is not known here")
     tones = [tone for _, tone in _sounding(pattern)]
-    after = {"tells": ", then the laptop says it", "coach": "; the coach says it"}.get(said, "")
+    after = {"tells": tr(", then the laptop says it"), "coach": tr("; the coach says it")}.get(said, "")
     if not tones:
-        return "no sound"
+        return tr("no sound")
     one, first, last = len(tones) == 1, tones[0], tones[-1]
     glides = {(tone.to_hz > tone.hz) - (tone.to_hz < tone.hz) if tone.to_hz else 0 for tone in tones}
     if glides == {0}:
         end_hz = last.hz
-        moves = "" if end_hz == first.hz else (", going up" if end_hz > first.hz else ", going down")
-        text = "one steady tone" if one else f"{len(tones)} tones{moves or ' of one pitch'}"
+        moves = "" if end_hz == first.hz else (tr(", going up") if end_hz > first.hz else tr(", going down"))
+        text = tr("one steady tone") if one else tr(
+            "{count} tones{moves}", count=len(tones), moves=moves or " of one pitch",
+        )
     elif len(glides) == 1:
         way = "rising" if glides == {1} else "falling"
-        text = f"one {way} tone" if one else f"{len(tones)} {way} tones"
+        text = tr("one {way} tone", way=way) if one else tr("{count} {way} tones", count=len(tones), way=way)
     else:
-        text = f"{len(tones)} tones"
+        text = tr("{count} tones", count=len(tones))
     return text + after
 
 

@@ -10,6 +10,7 @@ from tocsin.export.drawing.shapes import Page
 from tocsin.export.source import Source
 from tocsin.features.preview.poster.sheet import DIGEST, lay_out
 from tocsin.features.preview.poster.style import PAPERS, STYLES, Paper
+from tocsin.translation import tr
 
 __all__ = ["DIGEST", "PAPERS", "Paper", "poster", "poster_sheets"]
 
@@ -30,7 +31,10 @@ def poster_sheets(source: Source, paper: Paper) -> tuple[Page, ...]:
     """Return what stands where on the sheets. Raises UsageError (exit 2) if the plan has more than MOST_CUES."""
     if len(source.plan.cues) > MOST_CUES:
         raise UsageError(
-            f"a poster has room for {MOST_CUES} cues; this plan has {len(source.plan.cues):,}",
-            hint="the table shows them all: leave out --poster",
+            tr(
+                "a poster has room for {most_cues} cues; this plan has {count:,}", most_cues=MOST_CUES,
+                count=len(source.plan.cues),
+            ),
+            hint=tr("the table shows them all: leave out --poster"),
         )
     return lay_out(source, STYLES[paper], DEJAVU)

@@ -22,6 +22,7 @@ from tocsin.model.pattern import LightPattern, Rgb
 from tocsin.model.plan import ChannelName
 from tocsin.model.safety import BLACK, FlashGuard, contrast
 from tocsin.model.timeline.timeline import Firing
+from tocsin.translation import tr
 
 SIZE = (1280, 720)                     # of the window that is drawn, in pixels
 STRIP_SHARE = 0.09                     # the strip's height, of the screen's
@@ -30,7 +31,7 @@ _BETWEEN_SHARE = 0.05                  # between screen and strip
 _BEZEL_SHARE = 0.02                    # around the screen, of its height: a white field ends somewhere on white paper
 _LEAST_CONTRAST = 3.0                  # of stripes that are told apart: WCAG 2.2, 1.4.11 (W3C, 2023)
 _LINE_MM = 0.3
-_UNCHANGED = "the screen does not change"
+_UNCHANGED = tr("the screen does not change")
 _WHITE = (255, 255, 255)
 _Points = tuple[tuple[float, float], ...]
 

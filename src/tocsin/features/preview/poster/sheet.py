@@ -15,13 +15,14 @@ from tocsin.features.preview.poster.cues import DRIVERS_MOST, Crew, PosterCue, c
 from tocsin.features.preview.poster.lanes import Senses, lanes, scale_of, senses
 from tocsin.features.preview.poster.seen import seen, width_of
 from tocsin.features.preview.poster.style import PosterStyle
+from tocsin.translation import tr
 
 DIGEST = 16                           # hexadecimal digits of a digest that are printed
 _MOST_LINES = 12                       # of any text: nobody writes longer ones
 _SIZES = (1.0, 0.8, 0.6, 0.45, 0.3)    # of words and readings: smaller ones only where one alone fills a sheet
 _MOST_CUES = DRIVERS_MOST              # on a sheet, whoever it is for
 _LINE_MM = 0.5
-_LARGE = "Large: what the display shows then, and the word. Below: what you see, feel, hear."
+_LARGE = tr("Large: what the display shows then, and the word. Below: what you see, feel, hear.")
 
 
 class _Plan(msgspec.Struct, frozen=True):
@@ -48,7 +49,7 @@ def lay_out(source: Source, style: PosterStyle, letters: Letters) -> tuple[Page,
     felt = {item.cue.id: senses(source, item) for crew in found for item in crew.cues}
     of = _Plan(source, style, Pen(letters), scale_of(list(felt.values())), felt)
     everything = [item for crew in found for item in crew.cues]
-    parts = [part for crew in found for part in _parts(crew, everything, of)] or [_Part("Drive team", ())]
+    parts = [part for crew in found for part in _parts(crew, everything, of)] or [_Part(tr("Drive team"), ())]
     return tuple(_page(number, parts, of) for number in range(len(parts)))
 
 
@@ -154,9 +155,11 @@ def _called(item: PosterCue, size: float, style: PosterStyle, pen: Pen) -> Shape
 
 
 def _head(title: str, number: int, count: int, of: _Plan) -> ShapeRow:
-    told = _LARGE if of.senses else "This plan has no calls."
+    told = _LARGE if of.senses else tr("This plan has no calls.")
     return stacked([
-        *_titles(title, f"{of.source.title} · sheet {number} of {count}", of),
+        *_titles(title, tr(
+            "{title} · sheet {number} of {count}", title=of.source.title, number=number, count=count,
+        ), of),
         _text(told, of.style.about_em, "rule", of),
         ShapeRow(Parts(), 0.4 * of.style.gap_mm),
     ])  # fmt: skip
@@ -181,7 +184,7 @@ def _foot(following: Sequence[PosterCue], of: _Plan) -> ShapeRow:
     rows = []
     if following:
         named = ", ".join(f"{item.reading} {item.word}" for item in following)
-        rows.append(_text(f"On the next sheet: {named}.", style.about_em, "note", of))
+        rows.append(_text(tr("On the next sheet: {named}.", named=named), style.about_em, "note", of))
     rows += [
         _text(_how_to_read(of), em_mm, "rule", of),
         _text(" ".join(CAUTIONS), 1.3 * em_mm, "print", of, bold=True),
@@ -194,12 +197,15 @@ def _how_to_read(of: _Plan) -> str:
     source = of.source
     written = (source.title, *(firing.word for firing in source.timeline.firings))
     lacks = any(not of.pen.letters.has(letter) for text in written for letter in text)
-    unknown = f" {UNKNOWN} stands for letters that this font lacks." if lacks else ""
+    unknown = tr(" {unknown} stands for letters that this font lacks.", unknown=UNKNOWN) if lacks else ""
     return (
-        f"{display_in_words(source.timeline)} At the left the screen as the cue begins, below it the LED strip. "
-        "Felt: the taller, the stronger the pad shakes. Heard: the higher, the higher the tone; a box is the spoken "
-        "word. At events the sound is off. Is this sheet of today's plan? Then the number behind the plan's name, "
-        f"below, is the one that `tocsin preview --poster` prints.{unknown}"
+        tr(
+            "{display_in_words} At the left the screen as the cue begins, below it the LED strip. Felt: the taller, "
+            "the stronger the pad shakes. Heard: the higher, the higher the tone; a box is the spoken word. At events "
+            "the sound is off. Is this sheet of today's plan? Then the number behind the plan's name, below, is the "
+            "one that `tocsin preview --poster` prints.{unknown}", display_in_words=display_in_words(source.timeline),
+            unknown=unknown,
+        )
     )
 
 

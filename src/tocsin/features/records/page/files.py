@@ -10,6 +10,7 @@ from tocsin.errors import JournalError, MistakeError, TocsinError, UsageError
 from tocsin.features.records.page.record import HeaderLine, PageMatch, PageRecord, SourceLine
 from tocsin.journal.reader import Journal, all_runs
 from tocsin.readable import readable_line
+from tocsin.translation import tr
 
 _SHOWN = 12                            # digits of a checksum
 
@@ -43,10 +44,16 @@ class PlanSearch:
             return fitting
         found = self._carried(header) or self._usual_plan(header) or self._played_before(header)
         if found is None:
-            raise UsageError(f"match {match.number} was {_made_with(header)}{self._other()}", hint=self._hint(header))
+            raise UsageError(tr(
+                "match {number} was {made_with}{other}", number=match.number, made_with=_made_with(header),
+                other=self._other(),
+            ), hint=self._hint(header))
         if self._given is not None:
-            was = f"match {match.number} was {_made_with(header)}{self._other()}"
-            self.notes.append(f"note: {was}: the one that it was made with is taken")
+            was = tr(
+                "match {number} was {made_with}{other}", number=match.number, made_with=_made_with(header),
+                other=self._other(),
+            )
+            self.notes.append(tr("note: {was}: the one that it was made with is taken", was=was))
         return found
 
     def _usual_plan(self, header: HeaderLine) -> Loaded | None:
@@ -55,15 +62,21 @@ class PlanSearch:
 
     def _other(self) -> str:
         if self._given is None:
-            return ", and its files are not in the record"
+            return tr(", and its files are not in the record")
         plan = next(file for file in self._given.files if file.kind == "plan")
-        return f", and the given one is another ({readable_line(plan.name)}, sha256 {plan.sha256[:_SHOWN]})"
+        return tr(
+            ", and the given one is another ({readable_line}, sha256 {sha256})", readable_line=readable_line(plan.name),
+            sha256=plan.sha256[:_SHOWN],
+        )
 
     def _hint(self, header: HeaderLine) -> str:
         plan, game = header.plan_sha256[:_SHOWN], header.game_sha256[:_SHOWN]
         return (
-            f"name the file as it was when the page was exported, with --plan FILE (sha256 {plan}), its game with "
-            f"--game FILE (sha256 {game}), or with --runs a folder of runs that were played with it"
+            tr(
+                "name the file as it was when the page was exported, with --plan FILE (sha256 {plan}), its game with "
+                "--game FILE (sha256 {game}), or with --runs a folder of runs that were played with it", plan=plan,
+                game=game,
+            )
         )
 
     def _carried(self, header: HeaderLine) -> Loaded | None:
@@ -72,7 +85,9 @@ class PlanSearch:
                 try:
                     return _fitting(load_texts(files), header)
                 except MistakeError as error:
-                    raise MistakeError(f"in what the record carries: {error}", hint=error.hint) from error
+                    raise MistakeError(tr(
+                        "in what the record carries: {error}", error=error,
+                    ), hint=error.hint) from error
         return None
 
     def _played_before(self, header: HeaderLine) -> Loaded | None:
@@ -96,7 +111,10 @@ class PlanSearch:
 
 def _made_with(header: HeaderLine) -> str:
     plan, game = readable_line(header.plan, 40), readable_line(header.game, 40)
-    return f"made with the plan '{plan}' (sha256 {header.plan_sha256[:_SHOWN]}) in '{game}'"
+    return tr(
+        "made with the plan '{plan}' (sha256 {plan_sha256}) in '{game}'", plan=plan,
+        plan_sha256=header.plan_sha256[:_SHOWN], game=game,
+    )
 
 
 def _fitting(loaded: Loaded, header: HeaderLine) -> Loaded | None:

@@ -18,6 +18,7 @@ from tocsin.journal.short_name import short_name
 from tocsin.journal.writer import JournalWriter
 from tocsin.readable import readable_line
 from tocsin.runner.match.record import versions
+from tocsin.translation import tr
 
 _AT_ONCE = 500                         # records that are handed to the disk together
 
@@ -59,17 +60,25 @@ def log_page(
 
 def told_of(taken: Taken, matches: int) -> Iterator[str]:
     """Yield what people read of a match that was taken in, or was there."""
-    which = f"match {taken.number}: " if matches > 1 else ""
+    which = tr("match {number}: ", number=taken.number) if matches > 1 else ""
     if taken.known == "same":
-        yield f"{which}taken in before, nothing doubled: {short_name(taken.folder)}"
+        yield tr(
+            "{which}taken in before, nothing doubled: {short_name}", which=which, short_name=short_name(taken.folder),
+        )
     elif taken.known == "other":
-        yield f"{which}taken in before from another save of the page, and left as it is: {taken.folder}"
-        yield "  to take this one instead, move that folder away and log the file again"
+        yield tr(
+            "{which}taken in before from another save of the page, and left as it is: {folder}", which=which,
+            folder=taken.folder,
+        )
+        yield tr("  to take this one instead, move that folder away and log the file again")
     else:
-        yield f"{which}recorded {short_name(taken.folder)} in {taken.folder.parent}"
-        yield from (f"  left out: {what}" for what in taken.left_out)
+        yield tr(
+            "{which}recorded {short_name} in {parent}", which=which, short_name=short_name(taken.folder),
+            parent=taken.folder.parent,
+        )
+        yield from (tr("  left out: {what}", what=what) for what in taken.left_out)
         if taken.cut_short:
-            yield "  no result: the page was closed before the end of this match"
+            yield tr("  no result: the page was closed before the end of this match")
 
 
 class _KnownRuns:

@@ -20,6 +20,7 @@ from tocsin.intake import read_given
 from tocsin.journal.records import Cause, Rate, kind_of
 from tocsin.model.plan import ChannelName, Role
 from tocsin.readable import readable_line
+from tocsin.translation import tr
 from tocsin.units import NS_PER_S, Count
 
 FORMAT = "tocsin-page/1"
@@ -29,7 +30,7 @@ MOST_FLAWS = 200                       # more, and the file is something else
 MOST_LINES = 40_000                    # of a match: a plan may have 20,000 firings
 MOST_DEEDS = 5_000                     # of a match: what people did to its clock, and marks
 _FARTHEST_NS = 24 * 3600 * NS_PER_S    # from a match's begin to any of its times
-_FIX = "take the file that the page saved, as it is"
+_FIX = tr("take the file that the page saved, as it is")
 _HTML = b"<!doctype html"
 
 PageNs = Annotated[int, msgspec.Meta(ge=-(1 << 53), le=1 << 53)]       # what a browser's numbers hold exactly
@@ -166,7 +167,7 @@ def read_page_record(path: Path) -> PageRecord:
     try:
         data = read_given(path, MOST_PAGE_BYTES)
     except OSError as error:
-        raise UsageError(f"{path} cannot be read: {reason(error)}") from error
+        raise UsageError(tr("{path} cannot be read: {reason}", path=path, reason=reason(error))) from error
     try:
         return page_record_of(data)
     except MistakeError as error:
@@ -176,7 +177,11 @@ def read_page_record(path: Path) -> PageRecord:
 def page_record_of(data: bytes) -> PageRecord:
     """Return the matches of a file's bytes. Raises MistakeError."""
     if data.lstrip()[: len(_HTML)].lower() == _HTML:
-        raise MistakeError("this is a page itself, not what it saved", hint="open it in a browser, and save its record")
+        raise MistakeError(tr(
+            "this is a page itself, not what it saved",
+        ), hint=tr(
+            "open it in a browser, and save its record",
+        ))
     reader = _Reader()
     for number, line in enumerate(io.BytesIO(data.removeprefix(b"\xef\xbb\xbf")), 1):
         if line.strip():
@@ -184,7 +189,7 @@ def page_record_of(data: bytes) -> PageRecord:
     matches = tuple(reader.matches())
     if not matches:
         found = f"; {reader.flaws[0]}" if reader.flaws else ""
-        raise MistakeError(f"no match of an exported page is in this file{found}", hint=_FIX)
+        raise MistakeError(tr("no match of an exported page is in this file{found}", found=found), hint=_FIX)
     return PageRecord(matches=matches, sources=tuple(reader.sources), flaws=tuple(reader.flaws))
 
 
@@ -220,7 +225,11 @@ class _Reader:
             found = _decoder.decode(line) if kind_of(line) in _KINDS else None
         except (msgspec.DecodeError, RecursionError) as error:
             torn = not line.endswith(b"\n")
-            self._leave_out(f"line {number} is torn" if torn else f"line {number} is no record", "" if torn else error)
+            self._leave_out(tr(
+                "line {number} is torn", number=number,
+            ) if torn else tr(
+                "line {number} is no record", number=number,
+            ), "" if torn else error)
             self._headless = self._headless or _is_header(line)
             return
         if isinstance(found, SourceLine):
@@ -234,12 +243,22 @@ class _Reader:
 
     def _begin(self, number: int, header: HeaderLine) -> None:
         if header.format != FORMAT:
-            what = f"line {number}: its format is '{readable_line(header.format, 40)}', and this version reads {FORMAT}"
-            raise MistakeError(what, hint="take the version of Tocsin that made the page, or a newer one")
+            what = tr(
+                "line {number}: its format is '{readable_line}', and this version reads {format}", number=number,
+                readable_line=readable_line(header.format, 40), format=FORMAT,
+            )
+            raise MistakeError(what, hint=tr("take the version of Tocsin that made the page, or a newer one"))
         if not _is_wall(header.wall):
-            raise MistakeError(f"line {number}: '{readable_line(header.wall, 40)}' is no time of day", hint=_FIX)
+            raise MistakeError(tr(
+                "line {number}: '{readable_line}' is no time of day", number=number,
+                readable_line=readable_line(header.wall, 40),
+            ), hint=_FIX)
         if len(self._found) == MOST_MATCHES:
-            raise MistakeError(f"it holds more than {MOST_MATCHES} matches, which is the most", hint="cut it in two")
+            raise MistakeError(tr(
+                "it holds more than {most_matches} matches, which is the most", most_matches=MOST_MATCHES,
+            ), hint=tr(
+                "cut it in two",
+            ))
         self._found.append(_Open(header, hashlib.sha256(), []))
         self._headless = False
 
@@ -250,26 +269,31 @@ class _Reader:
             match.started_ns = line.at_ns if match.started_ns is None else match.started_ns
             if match.started_ns != line.at_ns:
                 self._headless = True
-                self._leave_out(f"line {number} and what follows is left out: the begin of its match is missing")
+                self._leave_out(tr(
+                    "line {number} and what follows is left out: the begin of its match is missing", number=number,
+                ))
         return self._headless
 
     def _add(self, number: int, line: MatchLine) -> None:
         if not self._found:
-            self._leave_out(f"line {number} stands before any match")
+            self._leave_out(tr("line {number} stands before any match", number=number))
             return
         match = self._found[-1]
         if why := _misplaced(line, match.header):
-            self._leave_out(f"line {number} is left out: {why}")
+            self._leave_out(tr("line {number} is left out: {why}", number=number, why=why))
             return
         match.deeds += isinstance(line, OriginLine | StateLine | MarkLine)
         if match.deeds > MOST_DEEDS or len(match.lines) == MOST_LINES:
-            raise MistakeError(f"line {number}: no match has so many lines", hint=_FIX)
+            raise MistakeError(tr("line {number}: no match has so many lines", number=number), hint=_FIX)
         match.lines.append(line)
 
     def _leave_out(self, what: str, why: object = "") -> None:
         self.flaws.append(f"{what}: {readable_line(str(why))}" if why else what)
         if len(self.flaws) > MOST_FLAWS:
-            raise MistakeError(f"more than {MOST_FLAWS} of its lines are no records; {self.flaws[0]}", hint=_FIX)
+            raise MistakeError(tr(
+                "more than {most_flaws} of its lines are no records; {flaws}", most_flaws=MOST_FLAWS,
+                flaws=self.flaws[0],
+            ), hint=_FIX)
 
 
 def _is_header(line: bytes) -> bool:
@@ -295,9 +319,9 @@ def _misplaced(line: MatchLine, header: HeaderLine) -> str:
     elif isinstance(line, MarkLine):
         times_ns += [line.begin_ns, line.begin_ns if line.end_ns is None else line.end_ns]
         if line.end_ns is not None and line.end_ns < line.begin_ns:
-            return "its end lies before its begin"
+            return tr("its end lies before its begin")
     elif isinstance(line, StateLine) and line.held_ns is not None:
         times_ns.append(line.held_ns)
     if any(abs(ns - header.at_ns) > _FARTHEST_NS for ns in times_ns):
-        return "its time lies more than a day from the begin of its match"
+        return tr("its time lies more than a day from the begin of its match")
     return ""

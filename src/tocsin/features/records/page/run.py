@@ -18,10 +18,11 @@ from tocsin.model.rig import Start
 from tocsin.model.timeline.timeline import Firing, Timeline
 from tocsin.readable import readable_line
 from tocsin.runner.match.scribe import HomeTaps
+from tocsin.translation import tr
 from tocsin.units import NS_PER_MS
 
 PAGE = "page"                          # the source of such a run, and of its marks
-_SLEPT = "the wall clock moved"        # as pages of before began what they said of it
+_SLEPT = tr("the wall clock moved")        # as pages of before began what they said of it
 
 
 class PageRun:
@@ -66,7 +67,9 @@ class PageRun:
 
     def _origin(self, line: OriginLine) -> Iterator[records.Record]:
         if line.anchor not in self._anchors:
-            self._leave_out(f"'{readable_line(line.anchor, 40)}' begins nothing in this plan")
+            self._leave_out(tr(
+                "'{readable_line}' begins nothing in this plan", readable_line=readable_line(line.anchor, 40),
+            ))
             return
         if self._held and line.cause == "resume":
             self._held = False                         # which a page tells by its origins alone
@@ -98,7 +101,9 @@ class PageRun:
     def _firing(self, line: FiringLine) -> Iterator[records.Record]:
         firing = self._firings.get(_firing_key(line, line.due_ns))
         if firing is None:
-            self._leave_out(f"a signal '{readable_line(line.cue, 40)}' is not of this plan")
+            self._leave_out(tr(
+                "a signal '{readable_line}' is not of this plan", readable_line=readable_line(line.cue, 40),
+            ))
             return
         yield records.FiringRecord(
             at_ns=line.at_ns, cue=firing.cue, n=firing.n, channel=firing.channel, role=line.role,
@@ -148,5 +153,5 @@ def _end_of(match: PageMatch) -> records.End:
     """Return the end of a match, behind all that was noted of it. One that the page did not end was cut short."""
     at_ns = max([match.header.at_ns, *(line.at_ns for line in match.lines)])
     if match.end is None:
-        return records.End(at_ns=at_ns, outcome="crashed", exit=0, why="the page kept no end of it")
+        return records.End(at_ns=at_ns, outcome="crashed", exit=0, why=tr("the page kept no end of it"))
     return records.End(at_ns=at_ns, outcome=match.end.outcome, exit=0, why=PAGE)
