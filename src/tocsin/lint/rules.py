@@ -393,9 +393,7 @@ _DRILLS = {
     ),
 }
 
-_ALL = {
-    **_FLASHING, **_LEADS, **_WORDS, **_HANDS, **_SENSES, **_COLOURS, **_CLASHES, **_SOUNDS, **_BUDGETS, **_DRILLS
-}  # fmt: skip
+_ALL = _FLASHING | _LEADS | _WORDS | _HANDS | _SENSES | _COLOURS | _CLASHES | _SOUNDS | _BUDGETS | _DRILLS
 KINDS: dict[str, Kind] = {
     code: kind._replace(says=tr(kind.says), why=tr(kind.why), fix=tr(kind.fix)) for code, kind in _ALL.items()
 }

@@ -9,8 +9,9 @@ from datetime import date, datetime
 from pathlib import Path, PurePath
 from typing import get_args
 
+from tocsin.cli.forgetting import forget_name
 from tocsin.cli.imported import import_runs
-from tocsin.cli.lines import ask, tell, tell_data, tell_groups, tell_json, tell_table
+from tocsin.cli.lines import tell, tell_data, tell_groups, tell_json, tell_table
 from tocsin.cli.parser import Parser
 from tocsin.cli.project import meant_here
 from tocsin.cli.run_columns import (
@@ -24,10 +25,8 @@ from tocsin.cli.run_columns import (
 )
 from tocsin.errors import OVER, JournalError, TocsinError, UsageError
 from tocsin.features.records.added_marks import title, told
-from tocsin.features.records.forgetting import ELSEWHERE, Sought, forget, sought
 from tocsin.features.records.rows import RowMaker, RunRow
 from tocsin.features.records.run_list import SessionRows, Wanted, row_of_one, rows, session_rows
-from tocsin.journal.forget import traces
 from tocsin.journal.people import KEY, People
 from tocsin.journal.place import runs_folder
 from tocsin.journal.reader import Journal, find_run, reckoning
@@ -61,7 +60,6 @@ An evening is what was played with less than four hours between; it has the date
 exit codes: 0, 2 usage, 22 the journals cannot be read or written
 """)
 _DATE = re.compile(r"\d{4}-\d\d-\d\d")
-_MOST_SHOWN = 20
 # Characters of a table that no terminal bounds. On a narrower terminal only what was dealt to the call is told.
 _WIDTH = 160
 # Heads of the list; what is the same word everywhere, or nothing, is left out, but for the first three.
@@ -121,7 +119,7 @@ def main(arguments: Sequence[str]) -> int:
     if given.source is not None:
         return import_runs(folder, given.source, json_output=given.json)
     if given.forget is not None:
-        return _forget(folder, given.forget, sure=given.yes)
+        return forget_name(folder, given.forget, sure=given.yes)
     if given.show is not None:
         _show_any(folder, given)
         return OVER
@@ -347,69 +345,3 @@ def _show(journal: Journal, names: dict[str, str]) -> None:
         tell(line)
     for trouble in journal.troubles():
         tell(f"! {trouble}")
-
-
-def _forget(folder: Path, text: str, *, sure: bool) -> int:
-    with sought(folder, text) as what:
-        if not what.found.traces and not what.key:
-            tell(tr("'{text}' stands nowhere in {folder}", text=text, folder=folder))
-            return OVER
-        _tell_found(what)
-        if (what.whole or what.key) and not sure and not _confirmed():
-            tell(tr("Nothing was changed."))
-            return OVER
-        parts = frozenset(part for part in what.parts if not sure and _wanted(text, part))
-        changed, dropped = forget(what, parts)
-        left = traces(folder, what.name).traces
-    still = sum(not trace.part for trace in left)
-    tell(tr(
-        "{changed} files and folders rewritten, {dropped} kept voices dropped; '{text}' stands in {still} places now",
-        changed=changed, dropped=dropped, text=text, still=still,
-    ))
-    if kept := sum(trace.part for trace in left):
-        tell(tr("In {kept} it is part of a longer word and was kept; without --yes each is asked for.", kept=kept))
-    tell(ELSEWHERE)
-    return OVER
-
-
-def _tell_found(what: Sought) -> None:
-    if what.key:
-        tell(tr(
-            "'{text}' stands in the file of names; the runs keep the key {key}, which says nothing", text=what.text,
-            key=what.key,
-        ))
-    for trace in what.whole[:_MOST_SHOWN]:
-        tell(f"  {trace.path}{f':{trace.line}' if trace.line else ''}: {_short(trace.text)}")
-    if len(what.whole) > _MOST_SHOWN:
-        tell(tr("  and {count} more", count=len(what.whole) - _MOST_SHOWN))
-    if what.found.spelled:
-        tell(tr(
-            "{spelled} words of the journals' own form are spelled so, such as roles and ids, and stay",
-            spelled=what.found.spelled,
-        ))
-    for path in what.found.unread[:_MOST_SHOWN]:
-        tell(tr("  {path} is not Tocsin's and was not looked into", path=path))
-
-
-def _wanted(name: str, text: str) -> bool:
-    """Ask whether a text goes in which a name is only part of a longer word; without a terminal it stays."""
-    if not sys.stdin.isatty():
-        return False
-    question = tr(
-        "'{short}' holds '{name}' within a word. Take that text out as a whole? Type yes: ", short=_short(text),
-        name=name,
-    )
-    return ask(question).lower() == "yes"
-
-
-def _confirmed() -> bool:
-    if not sys.stdin.isatty():
-        tell(tr("Add --yes to rewrite them."))
-        return False
-    question = tr("Rewrite them, and put (removed) in its place? Type yes: ")
-    return ask(question).lower() == "yes"
-
-
-def _short(text: str, most: int = 100) -> str:
-    line = " ".join(text.split())
-    return line if len(line) <= most else f"{line[: most - 3]}..."

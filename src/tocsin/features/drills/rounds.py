@@ -193,9 +193,8 @@ class Rounds(Programme):
         if self._step is not DrillStep.RESULT:
             return None
         number = tr("round {number} of {rounds}", number=self._condition.number, rounds=self._drill.rounds)
-        return self._reports.picture(tr(
-            "{name}, {number}, crew {crew}", name=self._drill.name, number=number, crew=self.session.crew,
-        ))
+        name, crew = self._drill.name, self.session.crew
+        return self._reports.picture(tr("{name}, {number}, crew {crew}", name=name, number=number, crew=crew))
 
     def video(self) -> str:
         """Return the command by which a video tells the newest round, if nothing else can."""

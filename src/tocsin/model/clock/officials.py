@@ -35,9 +35,8 @@ def officials_of(timeline: Timeline, by: StartBy) -> tuple[Official, ...]:
 
     played = [slot for slot in timeline.periods if slot.kind not in ("pause", "settle")]
     for slot in played:
-        add(Point(slot.anchor, slot.begin_ns), tr(
-            "{title} begins", title=slot.title,
-        ), _notice(slot.anchor, slot.begin_ns, by))
+        notice = _notice(slot.anchor, slot.begin_ns, by)
+        add(Point(slot.anchor, slot.begin_ns), tr("{title} begins", title=slot.title), notice)
     for slot in played:
         if slot.end_ns is not None:
             add(Point(slot.anchor, slot.end_ns), tr("{title} ends", title=slot.title), "counted")

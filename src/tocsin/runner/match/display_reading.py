@@ -34,9 +34,10 @@ class DisplayReadings:
         """Return the change of the display to this many seconds that is nearest to ``at_ns`` by the clock, None where
         the part of the match that is on shows no such time."""
         here = [one for one in changes_to(self._timeline, seconds) if one.point.anchor == origin.anchor]
-        found = [Official(one.point, tr(
-            "{shown} of {title}", shown=shown_text(seconds), title=one.slot.title,
-        ), "counted") for one in here]
+        shown = shown_text(seconds)
+        found = [
+            Official(one.point, tr("{shown} of {title}", shown=shown, title=one.slot.title), "counted") for one in here
+        ]
         return min(found, key=lambda moment: abs(behind_ns(moment, origin, at_ns)), default=None)
 
     def taken(self, at_ns: int, sync: Sync, origin: Origin) -> None:
@@ -61,12 +62,25 @@ class DisplayReadings:
         return before
 
 
+def tapped_text(moment: Official, off_ns: int) -> str:
+    """Return what a tap says about the clock, which was ``off_ns`` early."""
+    text, off_s = moment.text, abs(off_ns) / NS_PER_S
+    if off_ns > 0:
+        return tr("{text}: {off:.2f} s later than by the clock", text=text, off=off_s)
+    return tr("{text}: {off:.2f} s earlier than by the clock", text=text, off=off_s)
+
+
+def read_text(moment: Official, off_s: float) -> str:
+    """Return what a reading does to the clock, which was ``off_s`` early."""
+    if off_s > 0:
+        return tr("{text}: clock {off:.2f} s back", text=moment.text, off=off_s)
+    return tr("{text}: clock {off:.2f} s on", text=moment.text, off=-off_s)
+
+
 def too_far(moment: Official, off_ns: int) -> str:
     """Return what people read of a reading that is too far from the clock to be believed alone."""
     by_s = abs(off_ns) / NS_PER_S
-    return (
-        tr(
-            "{text} is {by:.0f} s from this clock, more than {far} s: type another one, two that agree are taken",
-            text=moment.text, by=by_s, far=FAR_NS // NS_PER_S,
-        )
+    return tr(
+        "{text} is {by:.0f} s from this clock, more than {far} s: type another one, two that agree are taken",
+        text=moment.text, by=by_s, far=FAR_NS // NS_PER_S,
     )

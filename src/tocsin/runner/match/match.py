@@ -15,7 +15,7 @@ from tocsin.model.rig import Start
 from tocsin.model.timeline.shown import shown_text
 from tocsin.model.timeline.timeline import MATCH, RING_OUT_NS, Point, Timeline
 from tocsin.runner.match import count_in
-from tocsin.runner.match.display_reading import DisplayReadings, too_far
+from tocsin.runner.match.display_reading import DisplayReadings, read_text, tapped_text, too_far
 from tocsin.runner.match.reach import Reach, earlier
 from tocsin.runner.match.record import RunRecord
 from tocsin.runner.match.resume import life_of
@@ -178,10 +178,8 @@ class Match:
         self._nudged_ns += by_ns
         self._note_origins(now_ns, "nudge")
         step, whole = abs(by_ns) / NS_PER_S, self._nudged_ns / NS_PER_S
-        return Done(tr(
-            "clock {step:.1f} s {part}, {whole:+.1f} s in all", step=step, part="on" if by_ns > 0 else "back",
-            whole=whole,
-        ))
+        told = tr("clock {step:.1f} s on", step=step) if by_ns > 0 else tr("clock {step:.1f} s back", step=step)
+        return Done(tr("{told}, {whole:+.1f} s in all", told=told, whole=whole))
 
     @_as_one
     def sync(self, now_ns: int, at_ns: int, *, tells_ahead: bool = True) -> Outcome:
@@ -198,10 +196,7 @@ class Match:
             return Done()
         off_ns = self._sync.tap(moment, origin, at_ns)
         self._note_sync(now_ns)
-        what = tr(
-            "{text}: {off:.2f} s {part} than by the clock", text=moment.text, off=abs(off_ns) / NS_PER_S,
-            part="later" if off_ns > 0 else "earlier",
-        )
+        what = tapped_text(moment, off_ns)
         self.record.add(records.Note(at_ns=at_ns, what="tap", text=what))
         self.follow(now_ns)
         return Done(tr("{what}, which is now ± {error:.2f} s", what=what, error=(self.error_ms or 0) / 1000))
@@ -223,10 +218,7 @@ class Match:
         self._display.taken(now_ns, before, origin)
         self._note_sync(now_ns)
         off_s = (off_ns or 0) / NS_PER_S
-        what = tr(
-            "{text}: clock {off:.2f} s {part}", text=moment.text, off=abs(off_s), part="back" if off_s > 0 else "on",
-        )
-        values = {"shown_s": float(seconds), "off_s": off_s}
+        what, values = read_text(moment, off_s), {"shown_s": float(seconds), "off_s": off_s}
         self.record.add(records.Note(at_ns=at_ns, what="display", text=what, values=values))
         self.follow(now_ns)
         return Done(tr("{what}, now ± {error:.2f} s", what=what, error=(self.error_ms or 0) / 1000))
