@@ -34,14 +34,14 @@ def test_preview_shows_the_own_plan(capsys: Output) -> None:
     assert main(["preview", "--json"]) == 0
     told = capsys.readouterr()
     assert json.loads(told.out)["plan"] == "First"
-    assert told.err == "project Harbour crew (../tocsin.toml): plan first\n"
+    assert told.err == "project Bell crew (../tocsin.toml): plan first\n"
 
 
 def test_options_overrule_the_project_and_a_name_is_first_its_own(capsys: Output) -> None:
     assert main(["preview", "--json", "--plan", "calm"]) == 0
     told = capsys.readouterr()
     assert json.loads(told.out)["plan"] == "Calm"
-    assert told.err == "project Harbour crew (../tocsin.toml)\n"
+    assert told.err == "project Bell crew (../tocsin.toml)\n"
     assert main(["preview", "--json", "--plan", "full"]) == 0
     assert json.loads(capsys.readouterr().out)["plan"] == "Full"
 
@@ -92,7 +92,7 @@ def test_check_finds_the_mistakes_of_the_project_beside_those_of_its_files(tmp_p
 def test_check_notes_keys_without_a_name_and_plans_of_another_game(tmp_path: Path, capsys: Output) -> None:
     game = tmp_path / "games" / "ours.toml"
     game.parent.mkdir()
-    game.write_bytes((bundle.root() / "games" / "harbour_haul.toml").read_bytes())
+    game.write_bytes((bundle.root() / "games" / "bell_works.toml").read_bytes())
     make_project(tmp_path, TEXT.replace("plan = [", 'game = "ours"\nplan = [', 1))
     (tmp_path / "runs").mkdir()
     (tmp_path / "runs" / "people.json").write_text('{"people": {"3f2a91bc": "Ann"}}', "utf-8")
@@ -100,7 +100,7 @@ def test_check_notes_keys_without_a_name_and_plans_of_another_game(tmp_path: Pat
     notes = json.loads(capsys.readouterr().out)["notes"]
     assert [note for note in notes if "00000001 has no name" in note]
     assert not [note for note in notes if "3f2a91bc" in note]
-    assert [note for note in notes if note.startswith("../plans/first.toml is of the game games/harbour_haul.toml")]
+    assert [note for note in notes if note.startswith("../plans/first.toml is of the game games/bell_works.toml")]
     assert not [note for note in notes if note.startswith("plans/quiet.toml")], "a bundled one is played in ours"
 
 
@@ -181,7 +181,7 @@ def test_runs_lie_in_the_projects_folder(tmp_path: Path, capsys: Output) -> None
     told = capsys.readouterr()
     (row,) = json.loads(told.out)
     assert Path(row["folder"]).parent.resolve() == tmp_path / "runs"
-    assert told.err == "project Harbour crew (../tocsin.toml): runs in ../runs\n"
+    assert told.err == "project Bell crew (../tocsin.toml): runs in ../runs\n"
     assert main(["runs", "--json", "--runs", str(tmp_path / "none")]) == 0
     assert json.loads(capsys.readouterr().out) == []
 

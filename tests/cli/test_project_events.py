@@ -10,7 +10,7 @@ from tocsin.config.project import find_project
 
 PROJECT = """
 format = "tocsin-project/1"
-name = "Harbour crew"
+name = "Bell crew"
 plan = ["full"]
 [event]
 {event}

@@ -39,7 +39,7 @@ CASES = [
     ('place = "field"', 'place = "pitch"', "choice", "bench, field"),
     ('place = "field"', 'plaec = "field"', "unknown_key", "place"),
     ('plan = "full"', 'plan = "ful"', "drill_names_nothing", 'plan = "full"'),
-    ('plan = "full"', 'plan = "full"\ngame = "harbour"', "drill_names_nothing", "harbour_haul"),
+    ('plan = "full"', 'plan = "full"\ngame = "bells"', "drill_names_nothing", "bell_works"),
     ('from = "driver.end-35s"', 'from = "drive.end-35s"', "moment", "driver"),
     ('from = "driver.end-35s"', "from = 35", "moment_bare", "driver.end-20s"),
     ('from = "driver.end-35s"', 'from = "match.begin+1s"', "drill_spread", "shorter from_spread"),

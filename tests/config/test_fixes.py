@@ -99,19 +99,19 @@ def _number_written(written: str, meant: str) -> str:
 @pytest.mark.parametrize(
     ("scenario", "kind", "meant", "written", "hint"),
     [
-        ("harbour", "plan", 'for = ["driver", "operator"]', 'for = "driver, operator"',
+        ("bells", "plan", 'for = ["driver", "operator"]', 'for = "driver, operator"',
          'Write: for = ["driver", "operator"]'),
-        ("harbour", "plan", 'for = ["driver", "operator"]', 'for = ["driver 1", "driver 2"]', ""),
-        ("harbour", "plan", 'for = ["driver", "operator"]', 'for = ["driver", "driver"]', "Delete one of the two"),
-        ("harbour", "rig", 'role = "driver"', 'role = "driver2"', ""),
-        ("harbour", "plan", 'at = "no_contact.begin-break_off"', 'at = "no_contact-15s"',
+        ("bells", "plan", 'for = ["driver", "operator"]', 'for = ["driver 1", "driver 2"]', ""),
+        ("bells", "plan", 'for = ["driver", "operator"]', 'for = ["driver", "driver"]', "Delete one of the two"),
+        ("bells", "rig", 'role = "driver"', 'role = "driver2"', ""),
+        ("bells", "plan", 'at = "no_contact.begin-break_off"', 'at = "no_contact-15s"',
          'One of these: "no_contact.begin-15s", "no_contact.end-15s"'),
-        ("harbour", "plan", 'at = "no_contact.begin-break_off"', 'at = "no_contact.begin-break_off-2s"', ""),
-        ("tide", "plan", 'until = "shift.end"', 'until = "shift.1.end"', "Add what is missing"),
-        ("tide", "plan", 'at = ["shift.2.begin", "shift.3.begin"]', 'at = ["shift.2.begin", "shift.4.begin"]',
-         'One of these: "shift.1.begin", "shift.2.begin", "shift.3.begin"'),
-        ("harbour", "rig", "latency_ms = 80", 'latency = "80ms"', "Write: latency_ms = 80"),
-        ("harbour", "rig", "latency_ms = 80", "latency = 0.08", ""),
+        ("bells", "plan", 'at = "no_contact.begin-break_off"', 'at = "no_contact.begin-break_off-2s"', ""),
+        ("doors", "plan", 'until = "door.end"', 'until = "door.1.end"', "Add what is missing"),
+        ("doors", "plan", 'at = ["door.2.begin", "door.3.begin"]', 'at = ["door.2.begin", "door.4.begin"]',
+         'One of these: "door.1.begin", "door.2.begin", "door.3.begin"'),
+        ("bells", "rig", "latency_ms = 80", 'latency = "80ms"', "Write: latency_ms = 80"),
+        ("bells", "rig", "latency_ms = 80", "latency = 0.08", ""),
     ],
 )  # fmt: skip
 def test_what_may_mean_more_than_one_thing_gets_no_fix(
@@ -125,21 +125,21 @@ def test_what_may_mean_more_than_one_thing_gets_no_fix(
 
 
 def test_a_name_that_is_misspelt_where_it_is_given_is_told_once(typist: Typist) -> None:
-    bad = _bad("harbour", "game", 'id = "no_contact"', 'id = "no_contac"')
-    (problem,) = typist.type_fixes("harbour", "game", bad).told
+    bad = _bad("bells", "game", 'id = "no_contact"', 'id = "no_contac"')
+    (problem,) = typist.type_fixes("bells", "game", bad).told
     assert (problem.code, problem.hint) == ("given_otherwise", 'Write: id = "no_contact"')
 
 
 def test_a_heading_that_is_missing_is_told_once(typist: Typist) -> None:
-    bad = _bad("harbour", "plan", '[[cue]]\nid = "home"', 'id = "home"')
-    (problem,) = typist.type_fixes("harbour", "plan", bad).told
+    bad = _bad("bells", "plan", '[[cue]]\nid = "home"', 'id = "home"')
+    (problem,) = typist.type_fixes("bells", "plan", bad).told
     assert problem.code == "syntax_key_twice"
     assert "[[cue]] is missing" in problem.hint
 
 
 def test_a_fix_reads_as_json_with_its_place(typist: Typist) -> None:
-    bad = _bad("harbour", "rig", "latency_ms = 80", 'latency_ms = "80ms"')
-    (problem,) = typist.type_fixes("harbour", "rig", bad).told
+    bad = _bad("bells", "rig", "latency_ms = 80", 'latency_ms = "80ms"')
+    (problem,) = typist.type_fixes("bells", "rig", bad).told
     assert isinstance(problem, FileDiagnostic)
     line = bad.split("\n")[problem.line - 1]
     assert as_json(problem)["fix"] == {

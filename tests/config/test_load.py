@@ -116,17 +116,17 @@ def test_a_game_that_is_nowhere_is_a_mistake_in_the_plan(folder: Path) -> None:
 @pytest.mark.parametrize(
     ("stated", "likely"),
     [
-        ("games/harbour.toml", "games/harbour_haul.toml"),
-        ("games/harbor_haul.toml", "games/harbour_haul.toml"),
+        ("games/bells.toml", "games/bell_works.toml"),
+        ("games/harbor_haul.toml", "games/bell_works.toml"),
         ("gane.toml", "game.toml"),
         ("game", "game.toml"),
-        ("harbor_haul", "harbour_haul"),
+        ("harbor_haul", "bell_works"),
     ],
 )
 def test_a_game_that_is_nowhere_suggests_the_near_file_beside_the_plan(stated: str, likely: str, folder: Path) -> None:
     (folder / "games").mkdir()
-    (folder / "games" / "harbour_haul.toml").write_text(GAME, encoding="utf-8")
-    (folder / "games" / "quay_dash.toml").write_text(GAME, encoding="utf-8")
+    (folder / "games" / "bell_works.toml").write_text(GAME, encoding="utf-8")
+    (folder / "games" / "short_pour.toml").write_text(GAME, encoding="utf-8")
     (folder / "mine.toml").write_text(PLAN.replace("game.toml", stated), encoding="utf-8")
     (problem,) = check([str(folder / "mine.toml")])
     assert (problem.code, problem.hint) == ("game_unknown", f'Write: game = "{likely}"')

@@ -15,18 +15,18 @@ def bundled(kind, name):
     return file_text(kind.removesuffix("s"), f"{name}.toml", (bundle.root() / kind / f"{name}.toml").read_text("utf-8"))
 
 
-HARBOUR, QUAY = bundled("games", "harbour_haul"), bundled("games", "quay_dash")
+HARBOUR, QUAY = bundled("games", "bell_works"), bundled("games", "short_pour")
 FULL, WORDS, RIG = bundled("plans", "full"), bundled("plans", "words"), bundled("rigs", "nothing")
 
 
-@pytest.mark.parametrize(("plan_no", "name"), [(0, "Harbour Haul"), (1, "Harbour Haul"), (2, "Quay Dash")])
+@pytest.mark.parametrize(("plan_no", "name"), [(0, "Bell Works"), (1, "Bell Works"), (2, "Short Pour")])
 def test_each_plan_is_for_the_last_game_before_it(plan_no, name):
     files = [HARBOUR, FULL, FULL, QUAY, WORDS, RIG]
     assert rules_of(files, plan_no, of_drill=False).game.name == name
 
 
 def test_a_single_game_is_that_of_a_plan_that_this_version_does_not_even_know_for_one():
-    assert rules_of([HARBOUR, RIG], 0, of_drill=False).game.name == "Harbour Haul"
+    assert rules_of([HARBOUR, RIG], 0, of_drill=False).game.name == "Bell Works"
 
 
 def test_the_game_is_the_one_that_loading_all_files_gives():

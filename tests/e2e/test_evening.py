@@ -42,7 +42,7 @@ def headers(runs):
 
 def test_a_coach_and_two_crews_rehearse_and_nobody_is_asked_twice(seats):
     seat = seats()
-    seat.hear("project Harbour crew")
+    seat.hear("project Bell crew")
     seat.hear("Crew B has no operator: that is fine")
     seat.answer("Who is there?", "y")
     seat.hear("asks for: loudspeaker")

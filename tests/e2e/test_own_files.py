@@ -9,7 +9,7 @@ pytestmark = pytest.mark.devices
 PLAN = """
 format = "tocsin-plan/1"
 name = "Own"
-game = "quay_dash"
+game = "short_pour"
 
 [[cue]]
 id = "back"

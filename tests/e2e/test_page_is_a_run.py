@@ -160,7 +160,7 @@ def press_all(page, *keys):
 
 def test_all_that_people_do_to_a_pages_match_is_in_its_run(tmp_path):
     """Two matches and a cancelled one in a file: clock on and back, hold, the other order, a call by hand."""
-    address = write_page(tmp_path, source_of("turns", None))
+    address = write_page(tmp_path, source_of("doors", None))
     with browser() as running, opened(running, f"{address}?from=40&rate=4") as page:
         page.start()
         page.await_match(44)

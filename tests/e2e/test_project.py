@@ -45,7 +45,7 @@ def test_a_match_is_the_projects_and_its_run_lies_in_it(team: Path) -> None:
                   "none")  # fmt: skip
     assert done.returncode == 0, done.stderr
     assert json.loads(done.stdout)["outcome"] == "over", "stdout is the summary's alone"
-    assert done.stderr.startswith("project Harbour crew (../tocsin.toml): plans first, quiet, crew A\n")
+    assert done.stderr.startswith("project Bell crew (../tocsin.toml): plans first, quiet, crew A\n")
     (folder,) = (team / "runs").glob("*Z*")
     header = read(folder).header
     assert header.options["people"] == {"driver": "3f2a91bc", "operator": "00000001"}
@@ -91,7 +91,7 @@ def test_a_drill_of_the_projects_own_is_its_crews(team: Path, monkeypatch: pytes
     path.write_text(path.read_text("utf-8").replace('name = "H', 'rig = "short"\nname = "H'), "utf-8")
     evening = Evening(team, "short")
     try:
-        evening.hear("project Harbour crew (../tocsin.toml): rig short, crew A")
+        evening.hear("project Bell crew (../tocsin.toml): rig short, crew A")
         evening.hear("Is the field empty?")
         evening.tap("yes")
         evening.hear("Round 1 of 3")

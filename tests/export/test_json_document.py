@@ -14,7 +14,7 @@ SCHEMA = Path(tocsin.export.__file__).with_name("schema.json")
 
 def test_the_sums_that_are_worth_reaching_are_there():
     thresholds = json.loads(json_text(bundled("full")))["game"]["thresholds"]
-    assert [(t["id"], t["points"]) for t in thresholds] == [("harbour_flag", 24), ("tide_flag", 31)]
+    assert [(t["id"], t["points"]) for t in thresholds] == [("tenor", 24), ("great_bell", 31)]
 
 
 @pytest.mark.parametrize("name", BUNDLED)
@@ -48,11 +48,11 @@ def test_equal_plans_give_equal_bytes():
 
 def test_all_that_is_counted_is_counted_from_0_and_the_schema_says_so():
     """By the text alone: the windows of a game with a window that recurs, named as its plan names them."""
-    read = json.loads(json_text(bundled("turns")))
+    read = json.loads(json_text(bundled("doors")))
     windows = read["game"]["windows"]
     begins_ns = {f"{window['id']}.{window['n'] + 1}": window["begin"]["offset_ns"] for window in windows}
     swaps_ns = [call["match_ns"] for call in read["calls"] if call["cue"] == "swap"]
-    assert [begins_ns["shift.2"], begins_ns["shift.3"]] == swaps_ns      # at = ["shift.2.begin", "shift.3.begin"]
+    assert [begins_ns["door.2"], begins_ns["door.3"]] == swaps_ns      # at = ["door.2.begin", "door.3.begin"]
     for kind in (windows, read["calls"], read["firings"]):
         assert min(one["n"] for one in kind) == 0
     defs = json.loads(SCHEMA.read_text("utf-8"))["$defs"]

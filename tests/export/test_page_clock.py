@@ -110,7 +110,7 @@ def test_the_words_are_those_of_the_programs_window(pages, name):
 
 @pytest.mark.parametrize(("variant", "word"), [("we_first", "THEIR TURN in 3 s"), ("they_first", "OUR TURN in 3 s")])
 def test_what_comes_is_that_of_the_variant_that_is_played(pages, variant, word):
-    found = pages["turns"].ask(
+    found = pages["doors"].ask(
         """variant => page._maker.at({phase: 'running', heldNs: null, variant, given: [],
              elapsed: () => new Map([['match', 47e9]])}, 0).ahead""",
         variant,
@@ -188,7 +188,7 @@ PLAYED_IN_THE_PAGE = """([channel, lives]) => {
 
 
 @pytest.mark.parametrize("channel", ["screen", "rumble"])
-@pytest.mark.parametrize("name", ["full", "turns", "by_hand"])
+@pytest.mark.parametrize("name", ["full", "doors", "by_hand"])
 def test_the_schedule_orders_what_the_programs_does(pages, name, channel):
     """Sustained cues resume, one-shots that are late are skipped, whatever origins come: both are asked alike."""
     timeline = SOURCES[name].timeline

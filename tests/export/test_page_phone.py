@@ -183,7 +183,7 @@ def test_the_scribes_keys_go_by_their_place_on_each_layout(running, address, lab
         )
 
 
-@pytest.mark.parametrize("plan", ["full", "turns"])
+@pytest.mark.parametrize("plan", ["full", "doors"])
 @pytest.mark.parametrize("size", PHONES[:2])
 def test_start_and_try_all_stand_on_the_first_screen(running, tmp_path, size, plan):
     url = write_page(tmp_path, bundled(plan))

@@ -20,10 +20,10 @@ def faults(page):
     return results.generate_report() if results.violations_count else ""
 
 
-@pytest.mark.parametrize(("plan", "size"), [("full", (1366, 768)), ("turns", (390, 844))])
+@pytest.mark.parametrize(("plan", "size"), [("full", (1366, 768)), ("doors", (390, 844))])
 def test_axe_finds_no_fault_in_standby_running_held_over(running, tmp_path, plan, size):
     url = write_page(tmp_path, bundled(plan))
-    ends = {"full": 157.2, "turns": 149.5}[plan]
+    ends = {"full": 157.2, "doors": 149.5}[plan]
     with opened(running, url, FAKE_PADS, viewport={"width": size[0], "height": size[1]}) as page:
         assert faults(page) == "", "standby"
         page.tab.goto(f"{url}?start=now&from=100")

@@ -48,9 +48,9 @@ def test_the_full_plan_is_the_table_of_the_design():
 
 def test_each_variant_has_a_column_and_what_hangs_on_none_stands_across():
     # As was decided: swaps at 50 and 85 s of 150 s; whose turn it is depends on the order drawn.
-    found = content(bundled("turns"), 4)
+    found = content(bundled("doors"), 4)
     assert found.columns == ("We have turns 1 and 3", "We have turn 2")
-    assert [row[1:] for row in table(bundled("turns"))] == [
+    assert [row[1:] for row in table(bundled("doors"))] == [
         ("2:13", FELT, "Alive"),
         ("1:45", "", "Swap soon"),
         ("1:40", "", "Their turn", "Our turn"),

@@ -96,7 +96,7 @@ def test_each_place_refuses_what_its_type_refuses():
     seen = set()
     differ = []
     refused = 0
-    for name in ("full", "turns"):              # between them they have something of everything
+    for name in ("full", "doors"):              # between them they have something of everything
         document = shortened(exported(name))
         for way in places(document):
             if (kind := (*kind_of(way), type(holder(document, way)[way[-1]]))) in seen:

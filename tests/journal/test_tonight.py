@@ -25,7 +25,7 @@ def evening():
     drill = PlannedDrill(name="turn", title="Turn", trains="turning", rounds=12, key="4f", seed=7, state="on")
     seats = [Seat(crew="A", role="driver", person="ann"), Seat(crew="B", role="driver", person="ben", here=False)]
     return Tonight(
-        began=BEGAN, project="Harbour crew", step="drill", seats=seats, devices={"strip": "confirmed"}, drills=[drill]
+        began=BEGAN, project="Bell crew", step="drill", seats=seats, devices={"strip": "confirmed"}, drills=[drill]
     )
 
 

@@ -94,7 +94,7 @@ def test_bundled_plans_have_no_error_and_no_warning(plan: str, rig: tuple[str, .
 
 
 def test_the_full_plan_has_no_finding_at_all() -> None:
-    assert bundled("full", "quiet", "turns", "dash", "words") == []
+    assert bundled("full", "quiet", "doors", "dash", "words") == []
 
 
 def test_a_strip_that_a_usb_port_feeds_may_be_dimmed() -> None:
@@ -143,7 +143,7 @@ def test_too_few_runs_say_how_many_more_it_takes_and_bound_nothing(missing: int,
 
 
 def with_break_off(folder: Path, lead: str, measured: dict[str, MeasuredLead]) -> set[str]:
-    text = HEAD.replace("game.toml", "harbour_haul") + f'[lead]\nbreak_off = "{lead}"\n'
+    text = HEAD.replace("game.toml", "bell_works") + f'[lead]\nbreak_off = "{lead}"\n'
     (folder / "plan.toml").write_text(text, encoding="utf-8")
     plan = load(None, [str(folder / "plan.toml")], "nothing").plans[0]
     subject = Subject(plan.game, plan.plan, plan.timeline, devices(), measured=measured)

@@ -96,7 +96,7 @@ def test_the_quiet_plan_has_three_calls_on_rumble_and_light():
 
 def test_the_plan_of_alternating_turns():
     # As was decided.
-    timeline = timeline_of("turns")
+    timeline = timeline_of("doors")
     rumbling = [(at_s, cue, line["roles"]) for (at_s, cue), line in lines(timeline).items() if "rumble" in line]
     assert rumbling == [
         (17, "alive", DRIVERS),
@@ -118,7 +118,7 @@ def test_the_plan_of_alternating_turns():
     [("we_first", [(50, "Their turn"), (85, "Our turn")]), ("they_first", [(50, "Our turn"), (85, "Their turn")])],
 )
 def test_whose_turn_it_is_depends_on_the_variant(variant, words):
-    timeline = timeline_of("turns")
+    timeline = timeline_of("doors")
     assert variant in timeline.variants
     assert [(f.match_ns / S, f.word) for f in timeline.firings if f.when == variant] == words
 

@@ -37,7 +37,7 @@ def test_a_rig_that_wants_none_or_has_no_loudspeaker_speaks_nothing() -> None:
     assert spoken_words(Plan(name="Pier", game="pier", cues=(cue("home"),)), None) == {}
 
 
-@pytest.mark.parametrize(("plan", "words"), [("full", set()), ("turns", set()), ("dash", set()), ("quiet", set()),
+@pytest.mark.parametrize(("plan", "words"), [("full", set()), ("doors", set()), ("dash", set()), ("quiet", set()),
                                              ("words", {"Home", "No touch", "Choose", "Last one"})])  # fmt: skip
 def test_of_the_bundled_plans_only_the_one_without_a_coach_speaks(plan: str, words: set[str]) -> None:
     assert plan in bundle.names("plans")

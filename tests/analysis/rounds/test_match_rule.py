@@ -52,6 +52,6 @@ def test_contacts_of_others_or_that_bring_us_points_or_that_cost_at_any_time_ask
 
 
 def test_the_bundled_games():
-    harbour = match_rule(load(None, ["full"], "nothing").game)
-    assert harbour == (Clean(keep_off=("no_contact",), home_ns=0), True, ())
+    bells = match_rule(load(None, ["full"], "nothing").game)
+    assert bells == (Clean(keep_off=("no_contact",), home_ns=0), True, ())
     assert match_rule(load(None, ["words"], "nothing").game).rule == Clean()

@@ -252,8 +252,8 @@ def test_a_round_of_the_bundled_game():
     marks = [left(), left("partner"), home(152), touch(140), touch(144), touch(148)]
     found = points(loaded.game, marks, times, ended_ns=ENDED_NS)
     assert (found.cost, found.gain, found.net_points) == (100, 24, -76)
-    assert [(one.threshold, one.met) for one in found.thresholds] == [("harbour_flag", True), ("tide_flag", False)]
-    assert ways(found, "tide_flag") == [{("home", 1)}, {("home_half", 1)}]
+    assert [(one.threshold, one.met) for one in found.thresholds] == [("tenor", True), ("great_bell", False)]
+    assert ways(found, "great_bell") == [{("home", 1)}, {("home_half", 1)}]
 
 
 @pytest.mark.parametrize("name", bundle.names("plans"))

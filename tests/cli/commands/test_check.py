@@ -9,7 +9,7 @@ from tests.support.journal.recorded_runs import record_push
 from tocsin.cli.main import main
 from tocsin.config.write.starter import copy_bundled
 
-HEAD = 'format = "tocsin-plan/1"\nname = "Mine"\ngame = "harbour_haul"\n'
+HEAD = 'format = "tocsin-plan/1"\nname = "Mine"\ngame = "bell_works"\n'
 # Red at five flashes a second, no lead, one sense only.
 RISKY = HEAD + """\
 [[cue]]
@@ -33,7 +33,7 @@ RIG = 'format = "tocsin-rig/1"\nname = "Mine"\ndrives_robot = false\n[screen]\n'
 BAD = """\
 format = "tocsin-plan/1"
 name = "Bad"
-game = "harbour_haul"
+game = "bell_works"
 
 [[cue]]
 id = "home"
@@ -102,7 +102,7 @@ def test_a_folder_without_files_is_said(arguments: list[str], capsys: Output) ->
 
 
 def test_a_plan_is_checked_in_another_game(capsys: Output) -> None:
-    assert main(["check", "full", "--game", "quay_dash"]) == 20
+    assert main(["check", "full", "--game", "short_pour"]) == 20
     assert "plans/full.toml, line" in capsys.readouterr().out
 
 
@@ -111,7 +111,7 @@ def test_a_plan_is_checked_in_another_game(capsys: Output) -> None:
     [
         (["ful"], "did you mean full?"),
         (["nothing_there.toml"], "tocsin init"),
-        (["full", "--game", "harbor_haul"], "harbour_haul"),
+        (["full", "--game", "harbor_haul"], "bell_works"),
     ],
 )
 def test_what_is_not_there_is_usage_with_a_hint(arguments: list[str], hint: str, capsys: Output) -> None:
@@ -309,7 +309,7 @@ def test_a_code_is_explained_as_json(code: str, capsys: Output) -> None:
     assert ("limit" in told) == (told["kind"] == "finding")
 
 
-@pytest.mark.parametrize("more", [["bad.toml"], ["--game", "quay_dash"], ["--runs", "runs"]])
+@pytest.mark.parametrize("more", [["bad.toml"], ["--game", "short_pour"], ["--runs", "runs"]])
 def test_a_code_is_explained_alone(more: list[str], capsys: Output) -> None:
     assert main(["check", "--explain", "flash", *more]) == 2
     captured = capsys.readouterr()

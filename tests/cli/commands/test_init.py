@@ -105,12 +105,12 @@ def test_commands_mean_the_project_that_was_written(
 
 
 def test_this_folder_can_be_the_project(folder: Path, capsys: Output) -> None:
-    here = folder / "harbour-crew"
+    here = folder / "bell-crew"
     here.mkdir()
     (here / "pyproject.toml").write_text("[project]\nname = \"mine\"\n", encoding="utf-8")
     os.chdir(here)
     assert init(".") == 0                                      # TOML of other tools is none of ours
-    assert 'name = "Harbour crew"' in (here / "tocsin.toml").read_text(encoding="utf-8")
+    assert 'name = "Bell crew"' in (here / "tocsin.toml").read_text(encoding="utf-8")
     assert "  cd" not in capsys.readouterr().out
 
 
@@ -300,14 +300,14 @@ def test_other_people_are_written_into_the_project(folder: Path) -> None:
     file = folder / "team" / "tocsin.toml"
     file.write_text(file.read_text(encoding="utf-8").replace("# dates = [", "dates = ["), encoding="utf-8")
     assert main(["init", "team", "--who", "Ann"]) == 0
-    assert main(["init", "team", "--who", "B.operator=Ben", "--name", "Quay crew"]) == 0
+    assert main(["init", "team", "--who", "B.operator=Ben", "--name", "Bell crew"]) == 0
     project = find_project(folder / "team", {})
     assert project is not None
     assert [(crew, list(people)) for crew, people in project.project.crews.items()] == [
         ("A", ["driver"]), ("B", ["operator"]),
     ]  # fmt: skip
     assert project.project.event.dates == ("2031-03-14",)
-    assert project.project.name == "Quay crew"
+    assert project.project.name == "Bell crew"
 
 
 def test_what_is_about_the_game_is_not_written_over_it_unasked(folder: Path, capsys: Output) -> None:
@@ -351,7 +351,7 @@ def test_a_game_that_holds_more_than_the_questions_ask_stays(folder: Path, capsy
 
 @pytest.mark.parametrize("game", [*bundle.names("games"), "mine.toml"])
 def test_a_project_for_any_game(game: str, folder: Path) -> None:
-    text = (bundle.root() / "games" / "harbour_haul.toml").read_text(encoding="utf-8")
+    text = (bundle.root() / "games" / "bell_works.toml").read_text(encoding="utf-8")
     (folder / "mine.toml").write_text(text, encoding="utf-8")
     assert main(["init", "team", "--home", "7s", "--off", "4s", "--game", game, *NOBODY]) == 0
     assert home_s(first(folder / "team"))
@@ -359,7 +359,7 @@ def test_a_project_for_any_game(game: str, folder: Path) -> None:
 
 
 def test_a_game_that_lies_elsewhere_is_copied_to_where_a_plan_may_name_it(folder: Path, capsys: Output) -> None:
-    text = (bundle.root() / "games" / "harbour_haul.toml").read_text(encoding="utf-8")
+    text = (bundle.root() / "games" / "bell_works.toml").read_text(encoding="utf-8")
     (folder / "mine.toml").write_text(text, encoding="utf-8")
     new = ["init", "team", "--home", "7s", "--off", "4s", "--game", str(folder / "mine.toml"), *NOBODY]
     assert main(new) == 0

@@ -38,17 +38,17 @@ def test_the_table_shows_every_cue_in_order(capsys: Output) -> None:
 
 
 def test_csv_and_json_hold_the_same(capsys: Output) -> None:
-    assert main(["preview", "--plan", "turns", "--csv"]) == 0
+    assert main(["preview", "--plan", "doors", "--csv"]) == 0
     table = list(csv.DictReader(io.StringIO(capsys.readouterr().out)))
-    assert main(["preview", "--plan", "turns", "--json"]) == 0
+    assert main(["preview", "--plan", "doors", "--json"]) == 0
     facts = json.loads(capsys.readouterr().out)
-    assert (facts["game"], facts["plan"]) == ("Tide Lifts", "Turns")
+    assert (facts["game"], facts["plan"]) == ("Two Doors", "Turns")
     assert [row["cue"] for row in table] == [call["cue"] for call in facts["calls"]]
     assert [row["left"] for row in table] == [call["shown"] for call in facts["calls"]]
 
 
 def test_a_variant_has_a_column_of_its_own(capsys: Output) -> None:
-    main(["preview", "--plan", "turns"])
+    main(["preview", "--plan", "doors"])
     out = capsys.readouterr().out
     assert "only if" in out
     assert "they_first" in out
@@ -126,7 +126,7 @@ def test_a_picture_of_ours_is_replaced(tmp_path: Path, capsys: Output) -> None:
 def test_a_plan_that_is_too_large_for_a_page_is_told_so_before_it_is_drawn(tmp_path: Path, capsys: Output) -> None:
     plan, out = tmp_path / "plan.toml", tmp_path / "plan.svg"
     cues = "".join(f'[[cue]]\nid = "c{n}"\nat = "driver.begin+{n * 400}ms"\nlight = "home"\n' for n in range(251))
-    plan.write_text('format = "tocsin-plan/1"\nname = "A"\ngame = "harbour_haul"\n' + cues)
+    plan.write_text('format = "tocsin-plan/1"\nname = "A"\ngame = "bell_works"\n' + cues)
     assert main(["preview", "--plan", str(plan), "-o", str(out)]) == 2
     assert "room for 250 moments at which cues come; this plan has 251" in capsys.readouterr().err
     assert not out.exists()

@@ -20,19 +20,19 @@ def refused(capsys: Output, *arguments: str) -> list[str]:
 @pytest.mark.parametrize(
     ("moment", "says", "hint"),
     [
-        ("driver.end-35", "is no moment of Harbour Haul", "did you mean driver.end-35s?"),
-        ("driver.endd-35s", "is no moment of Harbour Haul", "did you mean driver.end-35s?"),
-        ("drivr.endd-35s", "is no moment of Harbour Haul", "did you mean driver.end-35s?"),
-        ("no_contact.begin-brake_off", "is no moment of Harbour Haul", "did you mean no_contact.begin-break_off?"),
-        ("late", "is no moment of Harbour Haul", "moments here: match, auto, pause, driver, settle, endgame"),
+        ("driver.end-35", "is no moment of Bell Works", "did you mean driver.end-35s?"),
+        ("driver.endd-35s", "is no moment of Bell Works", "did you mean driver.end-35s?"),
+        ("drivr.endd-35s", "is no moment of Bell Works", "did you mean driver.end-35s?"),
+        ("no_contact.begin-brake_off", "is no moment of Bell Works", "did you mean no_contact.begin-break_off?"),
+        ("late", "is no moment of Bell Works", "moments here: match, auto, pause, driver, settle, endgame"),
         ("mark.swap", "nobody knows in advance", "moments here: match, auto"),
         # 158 s (2:38) and 3 s to settle: the bundled game's own figures
         ("driver.end-350s", "192s before the match begins; the match lasts 2:38, and robots settle for 3s", "each"),
         ("driver.end+4s", "lies 1s after everything has ended; the match lasts 2:38", "moments here"),
         ("settle.end", "by then everything has ended; the match lasts 2:38", "moments here"),
-        ("2:24", "is no moment of Harbour Haul", "auto 0:30 to 0:00, pause 0:08 to 0:00, driver 2:00 to 0:00"),
-        ("auto@0:31", "is no moment of Harbour Haul", "did you mean driver@0:31?"),
-        ("0:24.5", "is no moment of Harbour Haul", "did you mean match.begin+00:24.5 or match.end-00:24.5?"),
+        ("2:24", "is no moment of Bell Works", "auto 0:30 to 0:00, pause 0:08 to 0:00, driver 2:00 to 0:00"),
+        ("auto@0:31", "is no moment of Bell Works", "did you mean driver@0:31?"),
+        ("0:24.5", "is no moment of Bell Works", "did you mean match.begin+00:24.5 or match.end-00:24.5?"),
         ("", "--from names no moment", "--from driver.end-35s"),
         (" ", "--from names no moment", "--from driver.end-35s"),
     ],
@@ -53,7 +53,7 @@ def test_a_moment_that_is_none_of_the_match_is_one_line_and_a_hint(
         (["--plan", "quiet"], "--plan"),
         (["--rate", "1"], "--rate"),                    # the default too: it was asked for
         (["--rig", "nothing", "--from", "driver.end-35s"], "--rig, --from"),
-        (["--start", "now", "--only", "light", "--screen", "none", "--label", "x", "--game", "quay_dash"], "--start"),
+        (["--start", "now", "--only", "light", "--screen", "none", "--label", "x", "--game", "short_pour"], "--start"),
     ],
 )
 def test_what_would_have_no_effect_beside_resume_is_refused(also: list[str], named: str, capsys: Output) -> None:

@@ -27,8 +27,8 @@ def test_copies_are_complete_and_without_mistakes(tmp_path: Path) -> None:
 
 def test_a_copied_plan_takes_the_copied_game(tmp_path: Path) -> None:
     copy_bundled(tmp_path)
-    game = tmp_path / "games" / "harbour_haul.toml"
-    game.write_text(game.read_text(encoding="utf-8").replace("Harbour Haul", "Our Haul"), encoding="utf-8")
+    game = tmp_path / "games" / "bell_works.toml"
+    game.write_text(game.read_text(encoding="utf-8").replace("Bell Works", "Our Haul"), encoding="utf-8")
     assert load(None, [str(tmp_path / "plans" / "quiet.toml")], "nothing").game.name == "Our Haul"
 
 
@@ -79,12 +79,12 @@ def test_a_first_plan_loads_for_every_bundled_game(game: str, tmp_path: Path) ->
 def test_home_is_called_ahead_of_the_window_or_earlier_if_the_way_is_long(tmp_path: Path) -> None:
     for travel, match_s in (("7s", 134), ("25s", 129)):        # 158 - 20 - 4, and 158 - 25 - 4
         path = tmp_path / f"{travel}.toml"
-        write_new(path, first_plan(travel, "4s", "harbour_haul"))
+        write_new(path, first_plan(travel, "4s", "bell_works"))
         firings = load(None, [str(path)], "nothing").plans[0].timeline.firings
         assert {f.match_ns for f in firings if f.cue == "home" and f.match_ns} == {match_s * NS_PER_S}
 
 
-HARBOUR = (bundle.root() / "games" / "harbour_haul.toml").read_text(encoding="utf-8")
+HARBOUR = (bundle.root() / "games" / "bell_works.toml").read_text(encoding="utf-8")
 # The bundled game with its no-contact window elsewhere, and with a driver period that a person begins.
 GAMES = {
     "as it is": HARBOUR,
@@ -138,7 +138,7 @@ def test_every_cue_has_a_reason_and_both_answers_are_leads(game: str, travel: st
 
 def test_answers_that_are_no_times_are_refused() -> None:
     with pytest.raises(ClockValueError):
-        first_plan("seven", "4s", "harbour_haul")
+        first_plan("seven", "4s", "bell_works")
 
 
 @pytest.mark.parametrize(
@@ -153,11 +153,11 @@ def test_answers_that_are_no_times_are_refused() -> None:
 )
 def test_answers_that_do_not_fit_are_refused_with_their_own_figure(travel: str, off: str, says: str) -> None:
     with pytest.raises(UsageError, match=says):
-        first_plan(travel, off, "harbour_haul")
+        first_plan(travel, off, "bell_works")
 
 
 def test_the_longest_answers_that_fit_are_taken() -> None:
-    assert first_plan("116s", "100s", "harbour_haul")
+    assert first_plan("116s", "100s", "bell_works")
 
 
 def test_in_a_game_without_a_window_home_is_called_by_the_way_home(tmp_path: Path) -> None:

@@ -19,7 +19,7 @@ ISO_216_MM = {"a4": (210, 297), "a6": (105, 148)}
 POINT_MM = 25.4 / 72
 both_sizes = pytest.mark.parametrize("size", SIZES)
 # Cards that differ in kind; a PDF takes a second, most of it for the fonts in it.
-DRAWN = [("full", "a4"), ("full", "a6"), ("turns", "a6"), ("long words", "a6"), ("unknown times", "a4")]
+DRAWN = [("full", "a4"), ("full", "a6"), ("doors", "a6"), ("long words", "a6"), ("unknown times", "a4")]
 SVG = "{http://www.w3.org/2000/svg}"
 
 
@@ -126,10 +126,10 @@ def test_fonts_come_with_the_pdf():
 def test_files_say_what_they_are_and_hold_no_date():
     pdf = pdf_of("full", "a6")
     creator = "Made by Tocsin 9.9.9. Do not edit: change the plan and export it again."
-    assert pypdf.PdfReader(io.BytesIO(pdf)).metadata == {"/Title": "Harbour Haul: Full", "/Creator": creator}
+    assert pypdf.PdfReader(io.BytesIO(pdf)).metadata == {"/Title": "Bell Works: Full", "/Creator": creator}
     assert b"CreationDate" not in pdf
     svg = svg_of("full", "a6")
-    assert ET.fromstring(svg).find(f"{SVG}title").text == "Harbour Haul: Full"
+    assert ET.fromstring(svg).find(f"{SVG}title").text == "Bell Works: Full"
     assert "<dc:date>" not in svg
 
 
@@ -143,7 +143,7 @@ def test_codes_in_a_plan_s_words_stay_words():
 def test_equal_plans_make_equal_bytes():
     assert drawn(card_svg, bundled("full"), "a4") == svg_of("full", "a4")
     assert drawn(card_pdf, bundled("full"), "a6") == pdf_of("full", "a6")
-    assert pdf_of("turns", "a6") != pdf_of("full", "a6")
+    assert pdf_of("doors", "a6") != pdf_of("full", "a6")
 
 
 # What draws takes long to load, so the one process that is asked about its bytes is asked about that too.
@@ -152,7 +152,7 @@ import hashlib, sys
 from tocsin.export.card.card import card_layout, card_pdf, card_svg
 assert "matplotlib" not in sys.modules, "loaded before a card is asked for"
 from tests.support.export.exported_plans import bundled
-turns = bundled("turns")
+turns = bundled("doors")
 layout = card_layout(turns, "a6")
 data = card_pdf(turns, layout) + card_svg(turns, layout).encode()
 assert "matplotlib.pyplot" not in sys.modules, "it would look for a display"
@@ -163,5 +163,5 @@ print(hashlib.sha256(data).hexdigest())
 
 @pytest.mark.devices
 def test_another_process_with_own_settings_makes_the_same_card_and_loads_what_draws_only_then(tmp_path):
-    made_here = pdf_of("turns", "a6") + svg_of("turns", "a6").encode()
+    made_here = pdf_of("doors", "a6") + svg_of("doors", "a6").encode()
     assert printed_elsewhere(tmp_path, CHILD) == hashlib.sha256(made_here).hexdigest()

@@ -296,7 +296,7 @@ def test_the_thicker_a_frame_the_higher_the_priority():
 
 
 def test_variants_are_hatched_and_named():
-    of, sheet = source_of("turns"), laid_out("turns")
+    of, sheet = source_of("doors"), laid_out("doors")
     hatches = {}
     for box in boxes(sheet, "firing"):
         for no in box.nos:
@@ -476,7 +476,7 @@ def test_nor_for_any_plan_and_every_firing_is_drawn(of_both):
 
 
 def test_poles_are_interrupted_where_words_stand():
-    for name in ("crowd of 60", "turns"):
+    for name in ("crowd of 60", "doors"):
         sheet = laid_out(name)
         for stroke in sheet.parts.strokes:
             (x0, y0), (x1, y1) = stroke.points[0], stroke.points[-1]
@@ -490,7 +490,7 @@ def test_poles_are_interrupted_where_words_stand():
 
 
 def test_what_is_drawn_is_the_layout():
-    sheet = laid_out("turns")
+    sheet = laid_out("doors")
     page = figure(sheet)
     page.set_dpi(DPI)
     FigureCanvasAgg(page)

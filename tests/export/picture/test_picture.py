@@ -45,7 +45,7 @@ def plain(text):
 
 @pytest.mark.parametrize("wall", [None, *WALLS])
 def test_it_is_one_lying_page_of_the_standard(wall):
-    box = page(made("full" if wall else "turns", "pdf", wall)).mediabox
+    box = page(made("full" if wall else "doors", "pdf", wall)).mediabox
     size_mm = (float(box.width) * POINT_MM, float(box.height) * POINT_MM)
     assert size_mm == pytest.approx(ISO_216_MM[wall], abs=0.1)
 
@@ -61,16 +61,16 @@ def test_the_svg_and_the_png_have_that_form_too():
 
 @every_form
 def test_each_file_says_who_made_it_and_holds_no_date(form):
-    data = made("turns" if form == "pdf" else "quiet", form)
+    data = made("doors" if form == "pdf" else "quiet", form)
     assert MADE.encode() in data, "the command line knows its own files by that"
     assert b"CreationDate" not in data
     assert b"dc:date" not in data
-    assert (b"Tide Lifts: Turns" if form == "pdf" else b"Harbour Haul: Quiet") in data
+    assert (b"Two Doors: Turns" if form == "pdf" else b"Bell Works: Quiet") in data
 
 
 def test_the_pdf_holds_every_text_of_the_layout():
-    read = plain(page(made("turns", "pdf")).extract_text())
-    missing = [x.string for x in laid_out("turns").parts.labels if plain(x.string) not in read]
+    read = plain(page(made("doors", "pdf")).extract_text())
+    missing = [x.string for x in laid_out("doors").parts.labels if plain(x.string) not in read]
     assert missing == []
 
 
@@ -81,13 +81,13 @@ def test_codes_in_a_plan_s_words_stay_words():
 
 
 def test_everything_is_grey():
-    svg = made("turns", "svg").decode()         # it has hatching too
+    svg = made("doors", "svg").decode()         # it has hatching too
     colours = set(re.findall(r"#[0-9a-fA-F]{6}\b", svg))
     assert len(colours) > 4
     for colour in colours:
         red, green, blue = (colour[at : at + 2] for at in (1, 3, 5))
         assert red == green == blue
-    operators = page(made("turns", "pdf")).get_contents().get_data().decode("latin-1")
+    operators = page(made("doors", "pdf")).get_contents().get_data().decode("latin-1")
     triples = re.findall(r"([\d.]+) ([\d.]+) ([\d.]+) (?:rg|RG)\b", operators)
     assert [t for t in triples if len(set(t)) > 1] == []
 
@@ -103,7 +103,7 @@ def meet(label, box):
     return wide > 0 and tall > 0
 
 
-@pytest.mark.parametrize("name", ["full", "turns"])
+@pytest.mark.parametrize("name", ["full", "doors"])
 def test_letters_have_a_contrast_of_seven_at_least_on_every_ground(name):
     sheet = laid_out(name)
     grounds = []
@@ -141,7 +141,7 @@ def test_the_larger_sheet_has_room_for_reasons():
 
 
 @pytest.mark.parametrize("wall", WALLS)
-@pytest.mark.parametrize("name", ["full", "quiet", "turns", "dash"])
+@pytest.mark.parametrize("name", ["full", "quiet", "doors", "dash"])
 def test_letters_are_larger_on_the_wall(name, wall):
     def largest(sheet):
         return max(label.em_mm for label in sheet.parts.labels if label.kind == "callout")
@@ -165,7 +165,7 @@ import hashlib, sys
 import tocsin.export.picture.picture
 from tests.support.export.exported_plans import bundled
 assert "matplotlib" not in sys.modules, "loaded before a picture is asked for"
-data = b"".join(tocsin.export.picture.picture.picture(bundled("turns"), form) for form in ("svg", "png", "pdf"))
+data = b"".join(tocsin.export.picture.picture.picture(bundled("doors"), form) for form in ("svg", "png", "pdf"))
 assert "matplotlib.pyplot" not in sys.modules
 assert "tkinter" not in sys.modules
 print(hashlib.sha256(data).hexdigest())
@@ -174,5 +174,5 @@ print(hashlib.sha256(data).hexdigest())
 
 @pytest.mark.devices
 def test_another_process_with_a_user_s_own_settings_makes_equal_bytes(tmp_path):
-    made_here = b"".join(made("turns", form) for form in ("svg", "png", "pdf"))
+    made_here = b"".join(made("doors", form) for form in ("svg", "png", "pdf"))
     assert printed_elsewhere(tmp_path, CHILD) == hashlib.sha256(made_here).hexdigest()

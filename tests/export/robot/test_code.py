@@ -92,7 +92,7 @@ def test_c_needs_nothing_from_any_library_nor_any_memory_of_its_own(tmp_path):
         "q_step_weak(0, 0); q_step_ms(0, 0); q_pulse_count(0); q_pulse_ms(0, 0);"
     )
     parts = []
-    for prefix, plan in (("one", "full"), ("two", "turns")):
+    for prefix, plan in (("one", "full"), ("two", "doors")):
         (tmp_path / f"{prefix}.h").write_text(c_source(bundled(plan), prefix), encoding="utf-8")
         parts += [f'#include "{prefix}.h"', f"void run_{prefix}({prefix}_plan *p, char *s);"]
         parts += [f"void run_{prefix}({prefix}_plan *p, char *s) {{ {calls.replace('q_', f'{prefix}_')} }}"]
@@ -196,7 +196,7 @@ ODD = (None, -1, 99, 1 << 40, -(1 << 40), 1.5, float("nan"), float("inf"), "driv
 
 
 def test_python_never_throws_whatever_it_is_given():
-    module = python_module(bundled("turns"))
+    module = python_module(bundled("doors"))
     plan = module.TocsinPlan()
     rng = random.Random(1)
     for _ in range(4000):

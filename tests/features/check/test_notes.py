@@ -17,7 +17,7 @@ from tocsin.units import NS_PER_S as S
 PLAN = """
 format = "tocsin-plan/1"
 name = "Wrong"
-game = "harbour_haul"
+game = "bell_works"
 [lead]
 break_off = "2s"
 [[cue]]

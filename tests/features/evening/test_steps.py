@@ -124,12 +124,12 @@ PLAYED = [
 
 def result(drills):
     unconfirmed = ("strip (skipped)",)
-    return EveningResult(day="2031-03-01", project="Harbour crew", drills=tuple(drills), unconfirmed=unconfirmed)
+    return EveningResult(day="2031-03-01", project="Bell crew", drills=tuple(drills), unconfirmed=unconfirmed)
 
 
 def test_the_result_says_what_was_counted_and_clean_and_what_is_left_open():
     assert list(lines_of(result(PLAYED), {})) == [
-        "Evening of 2031-03-01, Harbour crew: 4 rounds, 3 counted, 1 of these clean.",
+        "Evening of 2031-03-01, Bell crew: 4 rounds, 3 counted, 1 of these clean.",
         "  Push: crew A ●×○ 1 of 2 clean; crew B ? 0 of 1 clean",
         "Left open: Push, crew B: 2 rounds to play; Turn skipped; Fork not begun; 1 round that marks do not tell "
         "(`tocsin runs --show 4f`).",
@@ -171,7 +171,7 @@ def test_a_drill_that_was_played_twice_stands_there_once_with_names_and_seconds(
     ]
     assert [drill.title for drill in each_once(twice)] == ["Push"]
     assert list(lines_of(result(twice[:1]), NAMES))[:3] == [
-        "Evening of 2031-03-01, Harbour crew: 3 rounds, 1 counted, 1 of these clean.",
+        "Evening of 2031-03-01, Bell crew: 3 rounds, 1 counted, 1 of these clean.",
         "  Push: crew A (Ann) ○●○ 1 of 1 clean, seconds to spare (+1.1) -0.4 (-)",
         "Left open: Push, crew A: 9 rounds to play.",
     ]

@@ -12,7 +12,7 @@ from tocsin.units import NS_PER_S
 # An invented game: an open pause, a second half that a person begins, a window that a mark begins.
 GAME = """
 format = "tocsin-game/1"
-name = "Two Tides"
+name = "Two Peals"
 [[period]]
 id = "first"
 kind = "driver"
@@ -33,7 +33,7 @@ id = "they_first"
 """
 PLAN = """
 format = "tocsin-plan/1"
-name = "Tides"
+name = "Peals"
 game = "game.toml"
 """
 RIG = 'format = "tocsin-rig/1"\nname = "None"\n'
@@ -60,7 +60,7 @@ def test_the_bundled_plan_comes_in_the_order_and_with_the_readings_of_the_design
     ]  # fmt: skip
 
 
-@pytest.mark.parametrize("plan", ["full", "quiet", "dash", "turns"])
+@pytest.mark.parametrize("plan", ["full", "quiet", "dash", "doors"])
 def test_what_is_played_is_what_the_match_plays(plan):
     """Same channels, roles, patterns, words, ranks; begun a second ahead; nothing beside it."""
     found = load(None, [plan], "nothing").plans[0]

@@ -64,7 +64,7 @@ def test_details_are_sentences_and_how_the_devices_did(desk: Desk) -> None:
     status = shown(desk)
     assert status.picture is None
     assert status.result[0] == "Clean."
-    assert any(row.startswith("Harbour flag ") for row in status.result)
+    assert any(row.startswith("Tenor bell ") for row in status.result)
     assert status.result[-1] == "Match over. 52 of 52 on time."
     assert "picture" in does(desk)
     desk.press("i")

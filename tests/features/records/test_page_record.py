@@ -112,7 +112,7 @@ def test_holds_are_taken_out_of_the_times(log, runs):
 
 
 def test_a_variant_that_was_chosen_before_or_in_the_match(log, runs):
-    record = Record("turns").begin()
+    record = Record("doors").begin()
     record.lines[0]["variant"] = "we_first"
     log(record.choose(20, "they_first").choose(21, "nobody").end().data())
     assert [state.variant for state in of(runs()[0], records.State)] == ["we_first", "they_first", None]

@@ -51,7 +51,7 @@ BY_HAND = match_of(
 OPEN = match_of(period("auto", 30, "autonomous"), period("pause", None, "pause"), period("driver", 120))
 TURNS = match_of(
     period("driver", 105),
-    windows=[window("shift", ["driver.begin", "driver.begin+35s", "driver.begin+70s"], "shift.begin+35s")],
+    windows=[window("shift", ["driver.begin", "driver.begin+35s", "driver.begin+70s"], "door.begin+35s")],
 )
 NO_PLAN = plan_of()
 
@@ -126,11 +126,11 @@ MISTAKES = [
     (with_variants(Variant(id="a", title="A", default=True), Variant(id="b", title="B", default=True)),
      "two_defaults", "game", ("variant", 1, "default"), {"name": "b", "first": "a"}),
     (at("driver.2.begin"), "span_of_period", "plan", ("cue", 0, "at"), {"likely": ""}),
-    (at("shift.4.begin", game=TURNS), "span_out_of_range", "plan", ("cue", 0, "at"),
-     {"count": "3", "options": "shift.1.begin\nshift.2.begin\nshift.3.begin"}),
-    (at("driver.begin", game=TURNS, until="shift.end"), "one_meant", "plan", ("cue", 0, "until"),
-     {"count": "3", "options": "shift.1.end\nshift.2.end\nshift.3.end"}),
-    (at("shift.begin", game=TURNS, until="driver.end"), "pairing", "plan", ("cue", 0, "until"),
+    (at("door.4.begin", game=TURNS), "span_out_of_range", "plan", ("cue", 0, "at"),
+     {"count": "3", "options": "door.1.begin\nshift.2.begin\nshift.3.begin"}),
+    (at("driver.begin", game=TURNS, until="door.end"), "one_meant", "plan", ("cue", 0, "until"),
+     {"count": "3", "options": "door.1.end\nshift.2.end\nshift.3.end"}),
+    (at("door.begin", game=TURNS, until="driver.end"), "pairing", "plan", ("cue", 0, "until"),
      {"begins": "3", "ends": "1"}),
     (at(["driver.begin", "driver.begin+9s"], until="driver.end"), "pairing", "plan", ("cue", 0, "until"),
      {"begins": "2", "ends": "1", "first": "at", "second": "until"}),
@@ -318,7 +318,7 @@ def test_a_repeat_into_the_settling_ends_with_the_match():
 
 def test_a_window_with_n_spans_and_a_list_make_n_occurrences():
     timeline = compiled(
-        TURNS, cue(at="shift.end-5s", until="shift.end"), cue("two", at=["shift.3.begin", "shift.2.begin"])
+        TURNS, cue(at="door.end-5s", until="door.end"), cue("two", at=["door.3.begin", "door.2.begin"])
     )
     assert [(f.cue, f.n, f.begin.offset_ns / S) for f in timeline.firings] == [
         ("home", 0, 30), ("two", 0, 35), ("home", 1, 65), ("two", 1, 70), ("home", 2, 100)

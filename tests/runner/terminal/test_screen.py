@@ -80,7 +80,7 @@ def test_lines_of_a_run_say_each_thing_once():
         lines += news(before, view)
         before = view
     assert lines == [
-        "Harbour Haul – Full",
+        "Bell Works – Full",
         " 0:25  Driver-controlled",
         " 0:20  Belfry counts",
         " 0:20  Hot pit",
@@ -211,7 +211,7 @@ def test_cue_is_a_line_with_the_digits_of_its_instant(pipe):
 
 
 def test_lines_stand_in_the_order_of_time(pipe):
-    """Quay Dash has no settling: OVER falls on the instant at which the match is over."""
+    """Short Pour has no settling: OVER falls on the instant at which the match is over."""
     timeline = load(None, ["dash"], "nothing").plans[0].timeline
     last_five, over = (
         next(f for f in reversed(timeline.firings) if f.cue == cue and f.channel == "screen")
@@ -231,7 +231,7 @@ def test_lines_stand_in_the_order_of_time(pipe):
     stream.close()
     reader.close()
     assert reader.text.splitlines() == [
-        "Quay Dash - Dash", " 0:01  Driver-controlled", " 0:01  Mooring counts", " 0:00  LAST FIVE", " 0:00  OVER",
+        "Short Pour - Dash", " 0:01  Driver-controlled", " 0:01  Mooring counts", " 0:00  LAST FIVE", " 0:00  OVER",
         " 0:00  Match over", "       Press page down: next match",
     ]  # fmt: skip
 
@@ -245,7 +245,7 @@ def test_log_file_of_a_narrow_encoding_gets_every_line(encoding):
     screen.load(TIMELINE)
     screen.show(msgspec.structs.replace(HELD, notice="clock ± 0.06 s – Ω ● ○"))
     screen.stop()
-    assert b"Harbour Haul - Full" in raw.getvalue()
+    assert b"Bell Works - Full" in raw.getvalue()
     assert b"clock +- 0.06 s - ? * o" in raw.getvalue(), "a ? would say of a round that it cannot be told"
 
 

@@ -6,7 +6,7 @@ from tocsin.config import bundle
 
 TEXT = """\
 format = "tocsin-project/1"
-name = "Harbour crew"
+name = "Bell crew"
 plan = ["plans/first.toml", "quiet"]
 rig = "practice_bench"
 drills = ["break_off", "drills/turn.toml"]
@@ -27,7 +27,7 @@ operator = "00000001"
 _PLAN = """\
 format = "tocsin-plan/1"
 name = "{name}"
-game = "harbour_haul"
+game = "bell_works"
 [lead]
 break_off = "4s"
 [[cue]]

@@ -31,15 +31,15 @@ def _own_game(plan: File, game: str) -> File:
 
 
 SCENARIOS: dict[str, dict[str, File]] = {
-    "harbour": {
-        "game": _bundled("games", "harbour_haul"),
-        "plan": _own_game(_bundled("plans", "full"), "harbour_haul"),
+    "bells": {
+        "game": _bundled("games", "bell_works"),
+        "plan": _own_game(_bundled("plans", "full"), "bell_works"),
         "rig": _bundled("rigs", "practice_bench"),
         "drill": _bundled("drills", "turn"),
     },
-    "tide": {
-        "game": _bundled("games", "tide_lifts"),
-        "plan": _own_game(_bundled("plans", "turns"), "tide_lifts"),
+    "doors": {
+        "game": _bundled("games", "two_doors"),
+        "plan": _own_game(_bundled("plans", "doors"), "two_doors"),
     },
 }
 

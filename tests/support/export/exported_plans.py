@@ -4,7 +4,7 @@ from tocsin.config.load import load
 from tocsin.export.source import Source
 from tocsin.model.compiler.compiler import compile_plan
 
-BUNDLED = ("full", "quiet", "turns", "dash")
+BUNDLED = ("full", "quiet", "doors", "dash")
 
 
 def bundled(plan):

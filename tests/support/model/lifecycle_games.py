@@ -31,7 +31,7 @@ def called(no: int, cue: str, when: str = "") -> Firing:
 
 def timeline(segments: list[Segment], periods: list[PeriodSlot], windows: list[WindowSpan]) -> Timeline:
     return Timeline(
-        game="Harbour Haul", plan="Full", digits="ceil", counts="period", segments=tuple(segments),
+        game="Bell Works", plan="Full", digits="ceil", counts="period", segments=tuple(segments),
         periods=tuple(periods), windows=tuple(windows), variants=("we_first", "they_first"),
         default_variant="we_first", firings=(called(0, "home"), called(1, "swap", "they_first")),
     )  # fmt: skip

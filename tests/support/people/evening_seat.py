@@ -57,7 +57,7 @@ def project_in(folder: Path, rounds: int = 1) -> Path:
     file = home / "tocsin.toml"
     file.write_text(
         f"""format = "tocsin-project/1"
-name = "Harbour crew"
+name = "Bell crew"
 rig = "rigs/ours.toml"
 drills = ["drills/push.toml", "drills/turn.toml"]
 runs = "runs"

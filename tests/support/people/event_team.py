@@ -11,7 +11,7 @@ from tests.support.stands.stand import TOCSIN, Pads, Strip, wait_for
 
 PROJECT = """
 format = "tocsin-project/1"
-name = "Harbour crew"
+name = "Bell crew"
 plan = ["full"]
 rig = "rig.toml"
 runs = "runs"

@@ -1,8 +1,8 @@
-"""What a round of the bundled Harbour Haul comes to, worked out anew from when people pressed: nothing of Tocsin's.
+"""What a round of the bundled Bell Works comes to, worked out anew from when people pressed: nothing of Tocsin's.
 
-Harbour Haul, in seconds of the match: the match ends at 158 and everything at 161; berthing counts from 138 to 158, and
+Bell Works, in seconds of the match: the match ends at 158 and everything at 161; berthing counts from 138 to 158, and
 a contact costs from 138 to 161. 20 points for each contact in that time and 40 once for three of them go to the
-opponents, a robot that is home while berthing counts has 16, one that is half home 7 (configs/games/harbour_haul.toml).
+opponents, a robot that is home while berthing counts has 16, one that is half home 7 (configs/games/bell_works.toml).
 
 The rules that are reckoned here are those that a person would read: a time that a person noted may be off by 0.8 s
 either way; what is so wherever it lay is so, the rest is unclear; drills say what makes a round clean. On the bench

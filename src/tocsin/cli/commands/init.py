@@ -44,7 +44,7 @@ _EXAMPLES = tr("""\
 examples:
   tocsin init my_team                     asks ten short questions, then writes
   tocsin init .                           the same for this folder
-  tocsin init my_team --game tide_lifts   for another game: a bundled one, or a file of your own
+  tocsin init my_team --game two_doors   for another game: a bundled one, or a file of your own
   tocsin init my_team --home 9s --off 5s  writes other times into a project that is there
   tocsin init my_team --upgrade           brings a folder of an earlier version up to date
 

@@ -109,8 +109,8 @@ class DrillFile(Table):
     """A whole drill file."""
 
     heading: ClassVar[str] = tr("this drill")
-    name: Title = needed(tr('"Break off"'))
-    trains: Title = needed(tr('"breaking off a push in time"'))
+    name: Title = needed('"Break off"')
+    trains: Title = needed('"breaking off a push in time"')
     place: Annotated[Place, choice("bench", "field")] = needed('"field"')
     plan: NameOrFile = needed('"full"')
     game: NameOrFile = ""

@@ -125,7 +125,7 @@ class GameFile(Table):
     """A whole game file."""
 
     heading: ClassVar[str] = tr("this game")
-    name: Title = needed(tr('"Harbour Haul"'))
+    name: Title = needed('"Bell Works"')
     digits: Annotated[Literal["ceil", "floor"], choice("ceil", "floor")] = "ceil"
     counts: Annotated[Literal["period", "match"], choice("period", "match")] = "period"
     period: Annotated[list[PeriodTable], Field(max_length=MOST_PARTS)] = []

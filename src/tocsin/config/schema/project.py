@@ -131,7 +131,7 @@ class ProjectFile(Table):
     """A whole project file."""
 
     heading: ClassVar[str] = tr("this project")
-    name: Title = needed(tr('"Harbour crew"'))
+    name: Title = needed('"Bell crew"')
     game: NameOrFile = ""
     plan: Annotated[Files, Field(max_length=MOST_LISTED)] = []
     rig: NameOrFile = ""

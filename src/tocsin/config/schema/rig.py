@@ -224,7 +224,7 @@ class RigFile(Table):
     """A whole rig file."""
 
     heading: ClassVar[str] = tr("this rig")
-    name: Title = needed(tr('"Practice bench"'))
+    name: Title = needed('"Practice bench"')
     drives_robot: Flag = True
     priority: Annotated[Priority, choice("ordinary", "raised", "realtime")] = "raised"
     start: StartTable = StartTable()
