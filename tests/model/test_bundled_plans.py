@@ -35,19 +35,19 @@ def lines(timeline):
 
 # What was decided: match s, left, cue, rumble, word, sound, for.
 FULL = [
-    (30, "0:08", "pads", None, "Pads", "soft", ()),
-    (40, "1:58", "alive", "hello", None, None, DRIVERS),
-    (122, "0:36", "last_load", "short", "Last one", "steady", COACHED),
-    (133, "0:25", "coach_call", "short", "Call home", None, ("coach",)),
-    (134, "0:24", "home", "triple", "Home", "rising", DRIVERS),
-    (138, "0:20", "no_touch", "long", "No touch", "drop", DRIVERS),
-    (148, "0:10", "choose", "short", "Choose", "steady", COACHED),
-    (153, "0:05", "last_five", None, None, "tick", ()),
-    (154, "0:04", "last_five", None, None, "tick", ()),
-    (155, "0:03", "last_five", None, None, "tick", ()),
-    (156, "0:02", "last_five", None, None, "tick", ()),
-    (157, "0:01", "last_five", None, None, "tick", ()),
-    (158, "0:00", "over", "close", "Over", None, ALL),
+    (25, "0:06", "pads", None, "Pads", "soft", ()),
+    (33, "1:43", "alive", "hello", None, None, DRIVERS),
+    (102, "0:34", "last_load", "short", "Last one", "steady", COACHED),
+    (113, "0:23", "coach_call", "short", "Call home", None, ("coach",)),
+    (114, "0:22", "home", "triple", "Home", "rising", DRIVERS),
+    (118, "0:18", "no_touch", "long", "No touch", "drop", DRIVERS),
+    (126, "0:10", "choose", "short", "Choose", "steady", COACHED),
+    (131, "0:05", "last_five", None, None, "tick", ()),
+    (132, "0:04", "last_five", None, None, "tick", ()),
+    (133, "0:03", "last_five", None, None, "tick", ()),
+    (134, "0:02", "last_five", None, None, "tick", ()),
+    (135, "0:01", "last_five", None, None, "tick", ()),
+    (136, "0:00", "over", "close", "Over", None, ALL),
 ]
 
 
@@ -72,12 +72,12 @@ def test_the_full_plan_fires_as_it_did_when_its_prompt_had_a_moment_of_its_own(t
     path.write_text(own, "utf-8")
     timeline = timeline_of("full")
     assert load(None, [str(path)], BARE_RIG).plans[0].timeline == timeline
-    assert {f.match_ns for f in timeline.firings if f.cue == "coach_call"} == {133 * S}
+    assert {f.match_ns for f in timeline.firings if f.cue == "coach_call"} == {113 * S}
 
 
 def test_what_the_full_plan_holds_and_for_how_long():
     held = {cue: line["until"] for (_, cue), line in lines(timeline_of("full")).items() if line["until"]}
-    assert held == {"pads": 38, "home": 138, "no_touch": 158}
+    assert held == {"pads": 31, "home": 118, "no_touch": 136}
 
 
 def test_only_the_call_home_is_a_triple_and_it_outranks_the_rest():
@@ -90,42 +90,45 @@ def test_only_the_call_home_is_a_triple_and_it_outranks_the_rest():
 
 def test_the_quiet_plan_has_three_calls_on_rumble_and_light():
     timeline = timeline_of("quiet")
-    assert list(lines(timeline)) == [(134, "home"), (138, "no_touch"), (158, "over")]
+    assert list(lines(timeline)) == [(114, "home"), (118, "no_touch"), (136, "over")]
     assert {f.channel for f in timeline.firings} == {"rumble", "light"}
 
 
-def test_the_plan_of_alternating_turns():
+def test_the_plan_of_doors_that_open_in_turn():
     # As was decided.
     timeline = timeline_of("doors")
     rumbling = [(at_s, cue, line["roles"]) for (at_s, cue), line in lines(timeline).items() if "rumble" in line]
     assert rumbling == [
-        (17, "alive", DRIVERS),
-        (45, "swap_soon", COACHED),
-        (50, "swap", DRIVERS),
-        (80, "swap_soon", COACHED),
-        (85, "swap", DRIVERS),
-        (110, "last_load", COACHED),
-        (115, "swap_soon", COACHED),
-        (126, "home", DRIVERS),
-        (138, "choose", COACHED),
-        (150, "over", ALL),
+        (20, "alive", DRIVERS),
+        (41, "swap_soon", COACHED),
+        (46, "swap", DRIVERS),
+        (69, "swap_soon", COACHED),
+        (74, "swap", DRIVERS),
+        (90, "last_load", COACHED),
+        (97, "swap_soon", COACHED),
+        (108, "home", DRIVERS),
+        (118, "choose", COACHED),
+        (130, "over", ALL),
     ]
-    assert [w.begin.offset_ns / S for w in timeline.windows if w.id == "shift"] == [15, 50, 85]
+    assert [w.begin.offset_ns / S for w in timeline.windows if w.id == "door"] == [18, 46, 74]
 
 
 @pytest.mark.parametrize(
     ("variant", "words"),
-    [("we_first", [(50, "Their turn"), (85, "Our turn")]), ("they_first", [(50, "Our turn"), (85, "Their turn")])],
+    [
+        ("north_first", [(46, "South door"), (74, "North door")]),
+        ("south_first", [(46, "North door"), (74, "South door")]),
+    ],
 )
-def test_whose_turn_it_is_depends_on_the_variant(variant, words):
+def test_which_door_opens_depends_on_the_variant(variant, words):
     timeline = timeline_of("doors")
     assert variant in timeline.variants
     assert [(f.match_ns / S, f.word) for f in timeline.firings if f.when == variant] == words
 
 
-def test_a_period_of_a_minute():
+def test_one_period_of_fifty_seconds():
     timeline = timeline_of("dash")
-    assert [at_s for at_s, _ in lines(timeline)] == [2, 32, 44, 52, 55, 56, 57, 58, 59, 60]
+    assert [at_s for at_s, _ in lines(timeline)] == [2, 22, 34, 42, 45, 46, 47, 48, 49, 50]
 
 
 @pytest.mark.parametrize("plan", names("plans"))

@@ -18,8 +18,8 @@ GOOD = [
     ("no_contact.begin- 00:04", Moment("no_contact", "begin", offset_ns=-4 * S)),
     ("no_contact.begin-break_off", Moment("no_contact", "begin", lead="break_off", lead_sign=-1)),
     ("no_contact.begin+break_off", Moment("no_contact", "begin", lead="break_off")),
-    ("door.2.begin", Moment("shift", "begin", 2)),
-    ("door.12.end+1ms", Moment("shift", "end", 12, 1_000_000)),
+    ("door.2.begin", Moment("door", "begin", 2)),
+    ("door.12.end+1ms", Moment("door", "end", 12, 1_000_000)),
     ("mark.swap", Moment("mark.swap", "begin")),
     ("mark.begin+2s", Moment("mark.begin", "begin", offset_ns=2 * S)),
     ("match.end", Moment("match", "end")),
@@ -83,7 +83,7 @@ def test_what_is_no_moment_is_marked_and_the_likely_one_offered(text, marked, li
         ("driver.end-500", ["driver.end-500s", "driver.end-500ms"]),
         ("match-10s", ["match.end-10s"]),                       # before the match nothing comes
         ("harvest.end-climb-2s", []),                           # a moment has one offset
-        ("shift..begin", []),
+        ("door..begin", []),
     ],
 )  # fmt: skip
 def test_what_may_mean_more_than_one_moment_has_all_of_them(text, readings):

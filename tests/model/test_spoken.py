@@ -16,7 +16,7 @@ def cue(name: str, *roles: Role, say: str = "Home", sound: bool = True) -> Cue:
 
 
 def spoken(*cues: Cue, speech: bool | None = None) -> set[str]:
-    return set(spoken_words(Plan(name="Pier", game="pier", cues=cues), Sound(speech=speech)))
+    return set(spoken_words(Plan(name="Bell", game="bell", cues=cues), Sound(speech=speech)))
 
 
 def test_a_plan_without_a_coach_speaks_what_it_says_where_it_sounds() -> None:
@@ -34,7 +34,7 @@ def test_a_rig_that_wants_speech_speaks_all_but_the_coachs_own_words() -> None:
 
 def test_a_rig_that_wants_none_or_has_no_loudspeaker_speaks_nothing() -> None:
     assert spoken(cue("home"), speech=False) == set()
-    assert spoken_words(Plan(name="Pier", game="pier", cues=(cue("home"),)), None) == {}
+    assert spoken_words(Plan(name="Bell", game="bell", cues=(cue("home"),)), None) == {}
 
 
 @pytest.mark.parametrize(("plan", "words"), [("full", set()), ("doors", set()), ("dash", set()), ("quiet", set()),
@@ -46,7 +46,7 @@ def test_of_the_bundled_plans_only_the_one_without_a_coach_speaks(plan: str, wor
 
 def test_of_too_many_words_the_first_are_spoken_and_the_others_counted() -> None:
     cues = [cue(f"c{n}", say=f"Word {n % 150}") for n in range(450)]
-    plan = Plan(name="Pier", game="pier", cues=tuple(cues))
+    plan = Plan(name="Bell", game="bell", cues=tuple(cues))
     found = spoken_words(plan, Sound())
     assert set(found) == {f"c{n}" for n in range(450) if n % 150 < MOST_PHRASES}
     assert too_many_words(plan, Sound()) == 150 - MOST_PHRASES

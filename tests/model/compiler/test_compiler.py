@@ -49,9 +49,9 @@ BY_HAND = match_of(
     period("auto", 30, "autonomous"), period("driver", 120, by_hand=True), period("settle", 3, "settle")
 )
 OPEN = match_of(period("auto", 30, "autonomous"), period("pause", None, "pause"), period("driver", 120))
-TURNS = match_of(
-    period("driver", 105),
-    windows=[window("shift", ["driver.begin", "driver.begin+35s", "driver.begin+70s"], "door.begin+35s")],
+DOORS = match_of(
+    period("driver", 84),
+    windows=[window("door", ["driver.begin", "driver.begin+28s", "driver.begin+56s"], "door.begin+28s")],
 )
 NO_PLAN = plan_of()
 
@@ -126,11 +126,11 @@ MISTAKES = [
     (with_variants(Variant(id="a", title="A", default=True), Variant(id="b", title="B", default=True)),
      "two_defaults", "game", ("variant", 1, "default"), {"name": "b", "first": "a"}),
     (at("driver.2.begin"), "span_of_period", "plan", ("cue", 0, "at"), {"likely": ""}),
-    (at("door.4.begin", game=TURNS), "span_out_of_range", "plan", ("cue", 0, "at"),
-     {"count": "3", "options": "door.1.begin\nshift.2.begin\nshift.3.begin"}),
-    (at("driver.begin", game=TURNS, until="door.end"), "one_meant", "plan", ("cue", 0, "until"),
-     {"count": "3", "options": "door.1.end\nshift.2.end\nshift.3.end"}),
-    (at("door.begin", game=TURNS, until="driver.end"), "pairing", "plan", ("cue", 0, "until"),
+    (at("door.4.begin", game=DOORS), "span_out_of_range", "plan", ("cue", 0, "at"),
+     {"count": "3", "options": "door.1.begin\ndoor.2.begin\ndoor.3.begin"}),
+    (at("driver.begin", game=DOORS, until="door.end"), "one_meant", "plan", ("cue", 0, "until"),
+     {"count": "3", "options": "door.1.end\ndoor.2.end\ndoor.3.end"}),
+    (at("door.begin", game=DOORS, until="driver.end"), "pairing", "plan", ("cue", 0, "until"),
      {"begins": "3", "ends": "1"}),
     (at(["driver.begin", "driver.begin+9s"], until="driver.end"), "pairing", "plan", ("cue", 0, "until"),
      {"begins": "2", "ends": "1", "first": "at", "second": "until"}),
@@ -318,12 +318,12 @@ def test_a_repeat_into_the_settling_ends_with_the_match():
 
 def test_a_window_with_n_spans_and_a_list_make_n_occurrences():
     timeline = compiled(
-        TURNS, cue(at="door.end-5s", until="door.end"), cue("two", at=["door.3.begin", "door.2.begin"])
+        DOORS, cue(at="door.end-5s", until="door.end"), cue("two", at=["door.3.begin", "door.2.begin"])
     )
     assert [(f.cue, f.n, f.begin.offset_ns / S) for f in timeline.firings] == [
-        ("home", 0, 30), ("two", 0, 35), ("home", 1, 65), ("two", 1, 70), ("home", 2, 100)
+        ("home", 0, 23), ("two", 0, 28), ("home", 1, 51), ("two", 1, 56), ("home", 2, 79)
     ]  # fmt: skip
-    assert [f.until.offset_ns / S for f in timeline.firings if f.until] == [35, 70, 105]
+    assert [f.until.offset_ns / S for f in timeline.firings if f.until] == [28, 56, 84]
 
 
 def test_firings_may_begin_up_to_the_very_end_and_ring_out_two_seconds():

@@ -187,11 +187,11 @@ def test_what_is_no_single_moment_of_the_match_is_refused(text, likely):
 
 
 def test_a_moment_that_stands_for_several_is_refused_with_all_of_them():
-    shift = window("shift", ["driver.begin", "driver.begin+30s"], "door.begin+9s")
-    turns = timeline_of(match_of(period("driver", 90), windows=[shift]))
+    door = window("door", ["driver.begin", "driver.begin+30s"], "door.begin+9s")
+    doors = timeline_of(match_of(period("driver", 90), windows=[door]))
     with pytest.raises(MomentError, match="one of the 2 spans") as caught:
-        turns.locate(parse("door.begin"))
-    assert [turns.locate(parse(one)).offset_ns for one in caught.value.readings] == [0, 30 * S]
+        doors.locate(parse("door.begin"))
+    assert [doors.locate(parse(one)).offset_ns for one in caught.value.readings] == [0, 30 * S]
 
 
 # -- properties -------------------------------------------------------------------------------------------------------
