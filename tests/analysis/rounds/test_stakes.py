@@ -246,8 +246,7 @@ def test_every_so_many_and_at_most_so_often(marks, every, most):
 
 
 def test_a_round_of_the_bundled_game():
-    """Its own numbers, read off its file: 12 for three bells rung, 18 for home, 15 a touch, 25 for every second one, once;
-    thresholds of 30 and 42."""
+    """Its own numbers, read off its file: 12 for three rung, 18 for home, 15 a touch, 25 for two once; 30 and 42."""
     loaded = load(None, ["full"], "nothing").plans[0]
     times = window_times(loaded.timeline, STARTED)             # endgame [111 s, 136 s), no contact [118 s, 140 s)
     rung = [touch(60 + n, "rung") for n in range(3)]
