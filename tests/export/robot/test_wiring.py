@@ -15,11 +15,11 @@ def wiring(text):
 
 
 # Two matches, each a driver period at 20 ms: 14 firings on all pads (alive 2, last_load 2, coach_call 1, home 2,
-# no_touch 2, choose 2, over 3), and some seconds of shaking. In the second the button is held from 90 s on for a
+# no_touch 2, choose 2, over 3), and some seconds of shaking. In the second the button is held from 77 s on for a
 # second: home then is called, and not scheduled.
-FIRINGS, POLLS, PRESSED = 14, range(0, 121_000, 20), range(90_000, 91_000)
-PLAYED_HOME = "TOCSIN1 period=driver ms=96000 cue=home n=0 role={} outcome=played"
-CALLED_HOME = "TOCSIN1 period=driver ms=90000 cue=home n=1 role={} outcome=called"
+FIRINGS, POLLS, PRESSED = 14, range(0, 106_000, 20), range(77_000, 78_000)
+PLAYED_HOME = "TOCSIN1 period=driver ms=83000 cue=home n=0 role={} outcome=played"
+CALLED_HOME = "TOCSIN1 period=driver ms=77000 cue=home n=1 role={} outcome=called"
 ROLES = ("driver", "operator")
 
 
@@ -29,7 +29,7 @@ def check_wired(log, shaken):
     assert [log[:FIRINGS].count(PLAYED_HOME.format(role)) for role in ROLES] == [1, 1]
     assert [log[FIRINGS:].count(CALLED_HOME.format(role)) for role in ROLES] == [1, 1]
     assert [line for line in log if "outcome=called" in line] == [CALLED_HOME.format(role) for role in ROLES]
-    # By hand from the patterns: polls in blip's 200 ms, triple's three times 250, long's 800 and close's 500; the
+    # By hand from the patterns: polls in hello's 200 ms, triple's three times 250, long's 800 and close's 500; the
     # operator has short's 300 twice besides.
     both = 10 + (13 + 12 + 13) + 40 + 25
     assert shaken == [2 * both, 2 * (both + 2 * 15)]
