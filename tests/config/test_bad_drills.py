@@ -14,7 +14,7 @@ name = "Push"
 trains = "breaking off"
 place = "field"
 plan = "full"
-from = "driver.end-35s"
+from = "driver.end-33s"
 rounds = 12
 half_speed = 3
 marks = ["contact"]
@@ -40,9 +40,9 @@ CASES = [
     ('place = "field"', 'plaec = "field"', "unknown_key", "place"),
     ('plan = "full"', 'plan = "ful"', "drill_names_nothing", 'plan = "full"'),
     ('plan = "full"', 'plan = "full"\ngame = "bells"', "drill_names_nothing", "bell_works"),
-    ('from = "driver.end-35s"', 'from = "drive.end-35s"', "moment", "driver"),
-    ('from = "driver.end-35s"', "from = 35", "moment_bare", "driver.end-20s"),
-    ('from = "driver.end-35s"', 'from = "match.begin+1s"', "drill_spread", "shorter from_spread"),
+    ('from = "driver.end-33s"', 'from = "drive.end-33s"', "moment", "driver"),
+    ('from = "driver.end-33s"', "from = 33", "moment_bare", "driver.end-18s"),
+    ('from = "driver.end-33s"', 'from = "match.begin+1s"', "drill_spread", "shorter from_spread"),
     ("rounds = 12", "rounds = 0", "out_of_range", "from 1 to 200"),
     ("rounds = 12", 'rounds = "12"', "number_in_quotes", "rounds = 12"),
     ("half_speed = 3", "half_speed = 13", "drill_half_speed", "at most 12"),

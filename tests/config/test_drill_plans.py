@@ -93,7 +93,7 @@ def test_what_neither_plan_has_is_the_mistake_of_the_drill(team: Path) -> None:
 
 
 def test_a_shift_with_which_the_given_plan_cannot_be_played_is_told_before_the_evening(team: Path) -> None:
-    plan = copied(team / "ours.toml", "plans/full.toml", (r'(?m)^break_off *= *"[^"]*"', 'break_off = "02:10"'))
+    plan = copied(team / "ours.toml", "plans/full.toml", (r'(?m)^break_off *= *"[^"]*"', 'break_off = "01:50"'))
     drill = copied(team / "drill.toml", "drills/break_off.toml", (r"\+1s", "+10s"))
     text = told(team, file="drill.toml", plan=str(plan), game=None, drill=str(drill))
     assert "With the lead 'break_off' moved so far, the plan" in text

@@ -40,27 +40,27 @@ def _load(folder: Path, *plans: str, game: str | None = None) -> Loaded:
 
 def test_a_plan_is_loaded_with_the_game_beside_it(folder: Path) -> None:
     loaded = _load(folder)
-    assert loaded.game.name == "Pier Push"
+    assert loaded.game.name == "Bell Push"
     assert loaded.rig.light is not None
     assert loaded.rig.light.port == "COM3"
     assert loaded.rig.pads[0].latency_ns == 80_000_000
     home = [firing for firing in loaded.plans[0].timeline.firings if firing.cue == "home" and firing.match_ns]
     assert {(f.channel, f.role) for f in home} == {("rumble", "driver"), ("rumble", "operator"), ("light", None)}
-    assert {f.match_ns for f in home} == {126 * NS_PER_S}         # 30 + 120 - 20 - 4
+    assert {f.match_ns for f in home} == {182 * NS_PER_S}         # 24 + 180 - 18 - 4
 
 
 def test_a_run_goes_on_from_the_texts_alone(folder: Path) -> None:
-    (folder / "short.toml").write_text(GAME.replace("2min", "1min").replace("Pier Push", "Short"), encoding="utf-8")
+    (folder / "short.toml").write_text(GAME.replace("3min", "1min").replace("Bell Push", "Short"), encoding="utf-8")
     (folder / "other.toml").write_text(PLAN.replace("game.toml", "short.toml"), encoding="utf-8")
     loaded = _load(folder, "plan.toml", "other.toml", "plan.toml")
     for file in folder.glob("*.toml"):
         file.unlink()
     assert load_texts(loaded.files) == loaded
-    assert [plan.game.name for plan in loaded.plans] == ["Pier Push", "Short", "Pier Push"]
+    assert [plan.game.name for plan in loaded.plans] == ["Bell Push", "Short", "Bell Push"]
 
 
 def test_the_game_of_the_command_line_overrides_the_plans(folder: Path) -> None:
-    (folder / "short.toml").write_text(GAME.replace("2min", "1min").replace("Pier Push", "Short"), encoding="utf-8")
+    (folder / "short.toml").write_text(GAME.replace("3min", "1min").replace("Bell Push", "Short"), encoding="utf-8")
     loaded = _load(folder, game="short.toml")
     assert loaded.game.name == "Short"
     assert load_texts(loaded.files).game.name == "Short"
@@ -116,11 +116,11 @@ def test_a_game_that_is_nowhere_is_a_mistake_in_the_plan(folder: Path) -> None:
 @pytest.mark.parametrize(
     ("stated", "likely"),
     [
-        ("games/bells.toml", "games/bell_works.toml"),
-        ("games/harbor_haul.toml", "games/bell_works.toml"),
+        ("games/bell.toml", "games/bell_works.toml"),
+        ("games/bel_wroks.toml", "games/bell_works.toml"),
         ("gane.toml", "game.toml"),
         ("game", "game.toml"),
-        ("harbor_haul", "bell_works"),
+        ("bel_wroks", "bell_works"),
     ],
 )
 def test_a_game_that_is_nowhere_suggests_the_near_file_beside_the_plan(stated: str, likely: str, folder: Path) -> None:

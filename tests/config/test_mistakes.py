@@ -34,15 +34,15 @@ def one(kind: str, good: str, bad: str, code: str, fix: str) -> Bad:
 _LAST = 'to = "opponents"\n'
 _THRESHOLD = """
 [[stake]]
-id = "full_return"
-points = 10
+id = "full_bell"
+points = 18
 to = "us"
 most = 2
 
 [[threshold]]
 id = "flag"
-points = 16
-counts = ["full_return"]
+points = 30
+counts = ["full_bell"]
 """
 
 
@@ -59,7 +59,7 @@ CASES = [
     one("plan", "callable = true", "callable = yes", "syntax_true", "callable = true"),
     one("plan", 'say = "Home"', "say = Home", "syntax_unquoted", 'say = "Home"'),
     one("plan", 'late_limit = "1500ms"', "late_limit = 1500ms", "syntax_unquoted_time", 'late_limit = "1500ms"'),
-    one("game", 'lasts = "2min"', "lasts = 2:00", "syntax_unquoted_time", 'lasts = "02:00"'),
+    one("game", 'lasts = "3min"', "lasts = 3:00", "syntax_unquoted_time", 'lasts = "03:00"'),
     one("plan", 'at = "match.end"', "at = match.end-1s", "syntax_unquoted", 'at = "match.end-1s"'),
     one("rig", "strength = 1.0", "strength = .5", "syntax_leading_dot", "strength = 0.5"),
     one("rig", "strength = 1.0", "strength = 1.", "syntax_trailing_dot", "strength = 1.0"),
@@ -94,9 +94,9 @@ CASES = [
     # -- shape --
     one("plan", 'break_off = "4s"', "break_off = 4", "clock_unit", 'break_off = "4s"'),
     one("plan", 'break_off = "4s"', 'break_off = "4"', "clock", 'break_off = "4s"'),
-    one("game", 'lasts = "2min"', 'lasts = "2:00"', "clock", 'lasts = "02:00"'),
-    one("game", 'lasts = "2min"', "lasts = 00:02:00", "clock_quotes", 'lasts = "00:02:00"'),
-    one("game", 'lasts = "2min"', 'lasts = "2h"', "clock_range", "to 3600s"),
+    one("game", 'lasts = "3min"', 'lasts = "3:00"', "clock", 'lasts = "03:00"'),
+    one("game", 'lasts = "3min"', "lasts = 00:03:00", "clock_quotes", 'lasts = "00:03:00"'),
+    one("game", 'lasts = "3min"', 'lasts = "2h"', "clock_range", "to 3600s"),
     one("plan", "priority = 9", 'priority = "9"', "number_in_quotes", "priority = 9"),
     one("plan", "priority = 9", "priority = 12", "out_of_range", "from 0 to 9"),
     one("plan", "priority = 9", "priority = 4.5", "not_whole", "a whole number from 0 to 9"),
@@ -112,13 +112,13 @@ CASES = [
     one("plan", 'at = "match.end"', 'at = "match.stop"', "moment", 'at = "match.end"'),
     one("plan", 'at = "match.end"', 'at = "late"', "moment", "Moments here: match, auto, driver, no_contact, each"),
     one("plan", 'at = "match.end"', 'at = "drivr.endd-4s"', "moment", 'at = "driver.end-4s"'),
-    one("game", 'begin = "driver.end-20s"', 'begin = "late"', "moment", "Moments here: match, auto, driver,"),
+    one("game", 'begin = "driver.end-18s"', 'begin = "late"', "moment", "Moments here: match, auto, driver,"),
     one("plan", 'at = "match.end"', 'at = "match.end-soon!"', "moment", "Expected a clock value such as 4s"),
     one("plan", 'until = "no_contact.begin"', 'until = "no_contact.begin-9s"', "end_not_after_begin", "This cue ends"),
     one("game", 'end = "driver.end"', 'end = "driver.end-30s"', "end_not_after_begin", "This window ends before"),
     one("plan", 'break_off = "4s"', 'break_off = "-4s"', "lead_sign", "The sign stands where the lead is used"),
     one("plan", 'break_off = "4s"', 'break_off = "+ 4"', "lead_sign", 'break_off = "4s"'),
-    one("plan", 'at = "match.end"', "at = 150", "moment_bare", "match.begin+150s"),
+    one("plan", 'at = "match.end"', "at = 204", "moment_bare", "match.begin+204s"),
     one("plan", 'colours = ["reddish_purple", "white"]', 'colours = ["purple", "white"]', "colour", "reddish_purple"),
     one("plan", 'colours = ["reddish_purple", "white"]', 'colours = ["#fff", "black"]', "colour", '"#ffffff"'),
     one("plan", 'colours = ["reddish_purple", "white"]', 'colours = ["white"]', "pattern_colours", "Add a second"),
@@ -152,7 +152,7 @@ CASES = [
     one("plan", 'at = "match.end"', 'at = "mtch.end"', "unknown_base", 'at = "match.end"'),
     one("plan", "begin-break_off", "begin-brake_off", "unknown_lead", "begin-break_off"),
     one("plan", 'rumble = "three"', 'rumble = "thre"', "unknown_pattern", 'rumble = "three"'),
-    one("plan", 'when = "we_first"', 'when = "we_frist"', "unknown_variant", '"we_first", id = "we_frist" in'),
+    one("plan", 'when = "north_first"', 'when = "north_frist"', "unknown_variant", '"north_first", id = "north_frist" in'),
     one("plan", 'id = "over"', 'id = "home"', "duplicate_id", "Rename one"),
     one("plan", 'at = "match.end"', 'at = "match.end+10s"', "after_end", "Take an earlier moment"),
     one("plan", 'at = "match.end"', 'at = "match.begin-1s"', "before_match", "a later moment"),
@@ -179,17 +179,17 @@ CASES = [
         codes=[("listed_twice", 1)]
     ),
     one("game", _LAST, _LAST + "evry = 3\n", "unknown_key", "every = 3")._replace(codes=[("unknown_key", 1)]),
-    staked('counts = ["full_return"]', 'counts = "full_retrun"', "unknown_stake", '"full_return", id = "full', line=11),
-    staked('["full_return"]', '["full_retrun"]', "unknown_stake", '"full_return", id = "full_retrun" in', line=11),
-    staked('counts = ["full_return"]', "counts = []", "list_empty", "at least one", line=11),
-    staked('counts = ["full_return"]\n', "", "missing", "Add a line such as: counts = [", line=8),
-    staked('"full_return"]', '"full_return", "full_return"]', "listed_twice", "Delete one of the two", line=11),
-    staked('["full_return"]', '["full_return", "contact"]', "stake_of_others", "Count another stake", line=11),
-    staked("points = 16", "points = 0", "out_of_range", "from 1 to 10000", line=10),
-    staked("points = 16", "points = 26", "out_of_reach", "raise their 'most'", line=10),
-    staked("points = 16", "point = 16", "unknown_key", "points = 16", line=10),
+    staked('counts = ["full_bell"]', 'counts = "full_blel"', "unknown_stake", '"full_bell", id = "full', line=11),
+    staked('["full_bell"]', '["full_blel"]', "unknown_stake", '"full_bell", id = "full_blel" in', line=11),
+    staked('counts = ["full_bell"]', "counts = []", "list_empty", "at least one", line=11),
+    staked('counts = ["full_bell"]\n', "", "missing", "Add a line such as: counts = [", line=8),
+    staked('"full_bell"]', '"full_bell", "full_bell"]', "listed_twice", "Delete one of the two", line=11),
+    staked('["full_bell"]', '["full_bell", "contact"]', "stake_of_others", "Count another stake", line=11),
+    staked("points = 30", "points = 0", "out_of_range", "from 1 to 10000", line=10),
+    staked("points = 30", "points = 46", "out_of_reach", "raise their 'most'", line=10),
+    staked("points = 30", "point = 30", "unknown_key", "points = 30", line=10),
     staked("[[threshold]]", "[threshold]", "syntax_single_bracket", "Write: [[threshold]]", line=8),
-    staked("[[threshold]]", '[[threshold]]\nid = "flag"\npoints = 3\ncounts = "full_return"\n\n[[threshold]]',
+    staked("[[threshold]]", '[[threshold]]\nid = "flag"\npoints = 3\ncounts = "full_bell"\n\n[[threshold]]',
            "duplicate_id", "Rename one", line=14),
     # -- the rig --
     one("rig", 'start = ["page_down"]', 'start = ["pgdn"]', "key_name", 'start = ["page_down"]'),

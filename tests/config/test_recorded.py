@@ -15,18 +15,18 @@ def bundled(kind, name):
     return file_text(kind.removesuffix("s"), f"{name}.toml", (bundle.root() / kind / f"{name}.toml").read_text("utf-8"))
 
 
-HARBOUR, QUAY = bundled("games", "bell_works"), bundled("games", "short_pour")
+BELLS, POUR = bundled("games", "bell_works"), bundled("games", "short_pour")
 FULL, WORDS, RIG = bundled("plans", "full"), bundled("plans", "words"), bundled("rigs", "nothing")
 
 
 @pytest.mark.parametrize(("plan_no", "name"), [(0, "Bell Works"), (1, "Bell Works"), (2, "Short Pour")])
 def test_each_plan_is_for_the_last_game_before_it(plan_no, name):
-    files = [HARBOUR, FULL, FULL, QUAY, WORDS, RIG]
+    files = [BELLS, FULL, FULL, POUR, WORDS, RIG]
     assert rules_of(files, plan_no, of_drill=False).game.name == name
 
 
 def test_a_single_game_is_that_of_a_plan_that_this_version_does_not_even_know_for_one():
-    assert rules_of([HARBOUR, RIG], 0, of_drill=False).game.name == "Bell Works"
+    assert rules_of([BELLS, RIG], 0, of_drill=False).game.name == "Bell Works"
 
 
 def test_the_game_is_the_one_that_loading_all_files_gives():
@@ -40,9 +40,9 @@ def test_the_game_is_the_one_that_loading_all_files_gives():
     ("files", "of_drill", "told"),
     [
         ([FULL, RIG], False, "there is no game"),
-        ([HARBOUR, QUAY, RIG], False, "there is no game"),
-        ([HARBOUR, FULL], True, "there is no drill"),
-        ([replace(HARBOUR, text=HARBOUR.text.replace("points = 20", "points = twenty")), FULL], False, "points"),
+        ([BELLS, POUR, RIG], False, "there is no game"),
+        ([BELLS, FULL], True, "there is no drill"),
+        ([replace(BELLS, text=BELLS.text.replace("points = 15", "points = fifteen")), FULL], False, "points"),
     ],
 )
 def test_what_is_missing_or_wrong_is_told(files, of_drill, told):

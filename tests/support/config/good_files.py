@@ -2,35 +2,35 @@
 
 GAME = """\
 format = "tocsin-game/1"
-name = "Pier Push"                        # invented
+name = "Bell Push"                        # invented
 digits = "ceil"
 
 [[period]]
 id = "auto"
 kind = "autonomous"
-lasts = "30s"
+lasts = "24s"
 
 [[period]]
 id = "driver"
 kind = "driver"
-title = "Driver-controlled"
-lasts = "2min"
+title = "Hands on"
+lasts = "3min"
 begins = "itself"
 
 [[window]]
 id = "no_contact"
-begin = "driver.end-20s"
+begin = "driver.end-18s"
 end = "driver.end"
 
 [[variant]]
-id = "we_first"
+id = "north_first"
 default = true
 
 [[stake]]
 id = "contact"
 during = "no_contact"
 title = "Contact"
-points = 20
+points = 15
 to = "opponents"
 """
 
@@ -53,7 +53,7 @@ say = "Home"
 late_limit = "1500ms"
 priority = 9
 callable = true
-when = "we_first"
+when = "north_first"
 
 [[cue]]
 id = "over"

@@ -53,7 +53,7 @@ class WindowTable(Table):
     heading: ClassVar[str] = "[[window]]"
     id: Id = needed('"no_contact"')
     title: Title | None = None
-    begin: Annotated[Moments, Field(min_length=1)] = needed('"driver.end-20s"')
+    begin: Annotated[Moments, Field(min_length=1)] = needed('"driver.end-18s"')
     end: Annotated[Moments, Field(min_length=1)] = needed('"settle.end"')
 
     def build(self) -> Window:

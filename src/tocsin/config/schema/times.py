@@ -136,7 +136,7 @@ def clock_or_own(low_ns: int, high_ns: int, *, ms_from_ns: int) -> PlainValidato
 def _moment(value: object) -> Moment:
     if isinstance(value, int | float) and not isinstance(value, bool):
         raise mistake("moment_bare", text=f"{value:g}")
-    text = text_of(value, tr('a moment in quotes, such as "driver.end-20s"'))
+    text = text_of(value, tr('a moment in quotes, such as "driver.end-18s"'))
     try:
         return parse(text)
     except MomentError as error:

@@ -155,7 +155,7 @@ _SHAPE = {
     "clock_whole_ms": Sentence("The time {text} is no whole number of milliseconds.", "Expected whole milliseconds."),
     "moment": Sentence("'{text}' is no moment.", "{expected}"),
     "moment_bare": Sentence(
-        "{text} is no moment.", 'A moment names what it counts from, such as "driver.end-20s" or "match.begin+{text}s".'
+        "{text} is no moment.", 'A moment names what it counts from, such as "driver.end-18s" or "match.begin+{text}s".'
     ),
     "colour": Sentence(
         "'{text}' is no colour.", '{near}Expected "#rrggbb", or one of: {known}.',

@@ -53,7 +53,7 @@ _GAME = {
     ),
     "window_cycle": Sentence(
         "The window '{name}' hangs on itself: {way}.", "A window begins and ends at moments that are known without it.",
-        "Let it begin at a period, such as driver.end-20s.",
+        "Let it begin at a period, such as driver.end-18s.",
     ),
     "end_not_after_begin": Sentence(
         "This {what} ends before it has begun: {begin} to {end}.", "Expected an end after its begin.",
