@@ -152,7 +152,7 @@ CASES = [
     one("plan", 'at = "match.end"', 'at = "mtch.end"', "unknown_base", 'at = "match.end"'),
     one("plan", "begin-break_off", "begin-brake_off", "unknown_lead", "begin-break_off"),
     one("plan", 'rumble = "three"', 'rumble = "thre"', "unknown_pattern", 'rumble = "three"'),
-    one("plan", 'when = "north_first"', 'when = "north_frist"', "unknown_variant", '"north_first", id = "north_frist" in'),
+    one("plan", 'when = "north_first"', 'when = "north_frist"', "unknown_variant", '"north_first", id = "north_frist"'),
     one("plan", 'id = "over"', 'id = "home"', "duplicate_id", "Rename one"),
     one("plan", 'at = "match.end"', 'at = "match.end+10s"', "after_end", "Take an earlier moment"),
     one("plan", 'at = "match.end"', 'at = "match.begin-1s"', "before_match", "a later moment"),

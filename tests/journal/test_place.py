@@ -41,7 +41,7 @@ def test_a_folder_is_named_by_utc_time_and_label(moment, name):
     ("label", "expected"),
     [
         ("", ""),
-        ("Practice 3, left berth!", "practice-3-left-berth"),
+        ("Practice 3, left early!", "practice-3-left-early"),
         ("../../etc/passwd", "etc-passwd"),
         ("a\\b:c*d?\n", "a-b-c-d"),
         ("Übung", "übung"),

@@ -51,8 +51,8 @@ def lock_folders() -> tuple[Path, ...]:
 def slug(label: str) -> str:
     """Return the label as part of a folder's name: lower case letters and digits of any script, at most 40.
 
-    >>> slug("Practice 3, left berth!")
-    'practice-3-left-berth'
+    >>> slug("Practice 3, left early!")
+    'practice-3-left-early'
     """
     return re.sub(r"[\W_]+", "-", label.casefold()).strip("-")[:_SLUG_CHARACTERS].strip("-")
 

@@ -512,7 +512,7 @@ def test_only_the_answer_that_does_not_fit_is_asked_again(folder: Path, asked: t
     code, out, _ = person.end()
     assert code == 0
     assert "  0s is no time to get home in\n" in out
-    assert "  9min is too long: 'Driver-controlled' has run for 100s when 'No touch' begins\n" in out
+    assert "  9min is too long: 'Driver-controlled' has run for 100s when 'No contact' begins\n" in out
     assert out.count("How long does the robot need home?") == 2
     assert out.count("How early must a call come so that a push is broken off?") == 2
     assert home_s(first(folder / "team")) == {158 - 20 - 4}

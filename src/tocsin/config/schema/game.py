@@ -33,7 +33,7 @@ class PeriodTable(Table):
     id: Id = needed('"driver"')
     kind: Annotated[PeriodKind, choice("autonomous", "pause", "driver", "settle")] = needed('"driver"')
     title: Title | None = None
-    lasts: Annotated[int | None, _LASTS] = needed('"2min"')
+    lasts: Annotated[int | None, _LASTS] = needed('"01:45"')
     begins: Annotated[Literal["itself", "key"], choice("itself", "key")] = "itself"
 
     def build(self) -> Period:
@@ -67,7 +67,7 @@ class VariantTable(Table):
     """A ``[[variant]]``."""
 
     heading: ClassVar[str] = "[[variant]]"
-    id: Id = needed('"we_first"')
+    id: Id = needed('"north_first"')
     title: Title | None = None
     default: Flag = False
 
@@ -82,7 +82,7 @@ class StakeTable(Table):
     heading: ClassVar[str] = "[[stake]]"
     id: Id = needed('"contact"')
     title: Title | None = None
-    points: Annotated[int, whole(-MOST_POINTS, MOST_POINTS)] = needed("20")
+    points: Annotated[int, whole(-MOST_POINTS, MOST_POINTS)] = needed("15")
     to: Annotated[Literal["us", "opponents"], choice("us", "opponents")] = needed('"opponents"')
     during: Text = ""
     counts: Id | None = None
@@ -109,10 +109,10 @@ class ThresholdTable(Table):
     """A ``[[threshold]]``."""
 
     heading: ClassVar[str] = "[[threshold]]"
-    id: Id = needed('"ranking_point"')
+    id: Id = needed('"tenor"')
     title: Title | None = None
-    points: Annotated[int, whole(1, MOST_POINTS)] = needed("24")
-    counts: StakeIds = needed('["full_return", "half_return"]')
+    points: Annotated[int, whole(1, MOST_POINTS)] = needed("30")
+    counts: StakeIds = needed('["under_belfry", "half_under"]')
 
     def build(self) -> Threshold:
         """Return the threshold."""
