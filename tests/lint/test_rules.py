@@ -139,7 +139,7 @@ def test_too_few_runs_say_how_many_more_it_takes_and_bound_nothing(missing: int,
         [(code, text)] = measured(missing, break_off=seen_s)
         assert code == "lead_few_rounds"
         assert all(part in text for part in (f"Your {rounds} ", f"takes {missing} more", f"took {seen_s}s"))
-    assert measured(missing, home=24.1) == []               # no lead of the plan, and no bound for the call home
+    assert measured(missing, home=22.1) == []               # no lead of the plan, and no bound for the call home
 
 
 def with_break_off(folder: Path, lead: str, measured: dict[str, MeasuredLead]) -> set[str]:
@@ -163,8 +163,8 @@ def test_what_few_runs_have_shown_leaves_practice_as_it_is(tmp_path: Path) -> No
 
 
 def test_the_way_home_that_runs_have_shown_counts_for_the_call_home() -> None:
-    assert measured(home=24.0) == []                        # the call comes 24 s before the end
-    assert [code for code, _ in measured(home=24.1)] == ["return_late"]
+    assert measured(home=22.0) == []                        # the call comes 22 s before the end
+    assert [code for code, _ in measured(home=22.1)] == ["return_late"]
 
 
 # --- estimates --------------------------------------------------------------------------------------------------------
@@ -172,7 +172,7 @@ def test_the_way_home_that_runs_have_shown_counts_for_the_call_home() -> None:
 
 @pytest.mark.parametrize(
     ("text", "count"),
-    [("Home", 1), ("No touch", 2), ("Last one", 2), ("Choose", 1), ("Over", 2), ("Swap soon", 2), ("Their turn", 2),
+    [("Home", 1), ("No touch", 2), ("Last one", 2), ("Choose", 1), ("Over", 2), ("Swap soon", 2), ("Their bell", 2),
      ("Call home", 2), ("Pads", 1), ("last_five", 2), ("Cable", 2), ("Everyone", 3), ("Return", 2), ("brr", 1),
      ("Rückkehr", 2), ("", 0)],
 )

@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from typing import Literal
 
 from tocsin.lint.finding import Finding, Level
-from tocsin.lint.limits import ANNOUNCES_NS, BREAK_OFF_NS, SIGN_OF_LIFE
+from tocsin.lint.limits import ANNOUNCES_NS, BREAK_OFF_NS, GAINED_NS, SIGN_OF_LIFE
 from tocsin.lint.subject import Subject
 from tocsin.lint.tracks import PlacedFiring, Track
 from tocsin.model.plan import Cue
@@ -100,7 +100,7 @@ def _window(subject: Subject, span: WindowSpan) -> Iterator[Finding]:
 
 def _on_track(subject: Subject, span: WindowSpan, track: Track, worth: Worth) -> Iterator[Finding]:
     begin_ns = span.begin.offset_ns
-    calls = [p for p in _ahead(subject, track, begin_ns) if _announces(subject.cue_of(p), worth)]
+    calls = [p for p in _around(track, begin_ns, _latest_ns(span, worth)) if _announces(subject.cue_of(p), worth)]
     if not calls:
         yield _unannounced(span, worth)
         return
@@ -113,11 +113,19 @@ def _on_track(subject: Subject, span: WindowSpan, track: Track, worth: Worth) ->
         yield Finding(code="call_late", level=_level(worth), path=subject.moment(earliest.firing.cue), facts=facts)
 
 
-def _ahead(subject: Subject, track: Track, begin_ns: int) -> Iterator[PlacedFiring]:
-    """Yield what begins shortly before a time or with it, and what began earlier and still shows then."""
+def _latest_ns(span: WindowSpan, worth: Worth) -> int:
+    """Return until when a call still announces a window: its begin, or a little later if all it does is gain."""
+    if worth != "gains":
+        return span.begin.offset_ns
+    latest_ns = span.begin.offset_ns + int(GAINED_NS.value)
+    return min(latest_ns, span.end.offset_ns - 1) if span.end.anchor == span.begin.anchor else latest_ns
+
+
+def _around(track: Track, begin_ns: int, latest_ns: int) -> Iterator[PlacedFiring]:
+    """Yield what begins shortly before a time or until another, and what began earlier and still shows at the first."""
     begins = [p.begin_ns for p in track.placed]
     near = bisect_left(begins, begin_ns - int(ANNOUNCES_NS.value))
-    yield from track.placed[near : bisect_right(begins, begin_ns)]
+    yield from track.placed[near : bisect_right(begins, latest_ns)]
     yield from (p for p in track.placed[:near] if p.firing.sustained and p.end_ns >= begin_ns)
 
 

@@ -36,6 +36,9 @@ MEASURED_LEAD = Limit(
 )
 AHEAD = Limit(0, "a call comes the lead break_off ahead, or 3.3 s where the plan has no such lead", PRACTICE)
 ANNOUNCES_NS = Limit(20 * NS_PER_S, "a call more than 20 s ahead is forgotten, unless it still shows", PRACTICE)
+GAINED_NS = Limit(
+    5 * NS_PER_S, "what can be gained is not lost yet: there a call may come up to 5 s after the begin", PRACTICE
+)
 USED_LEADS = Limit(
     0, "a lead works through the cues that name it, but for break_off and home, by which findings go",
     "Tocsin's own file format",

@@ -99,7 +99,7 @@ _LEADS = {
         "No cue announces '{window}'{whom}.",
         "Nobody watches a clock under pressure: what is not called is missed.",
         "Add a cue that comes shortly before {id}.begin.",
-        (limit.ANNOUNCES_NS,),
+        (limit.ANNOUNCES_NS, limit.GAINED_NS),
     ),
 }
 

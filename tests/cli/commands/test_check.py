@@ -10,7 +10,7 @@ from tocsin.cli.main import main
 from tocsin.config.write.starter import copy_bundled
 
 HEAD = 'format = "tocsin-plan/1"\nname = "Mine"\ngame = "bell_works"\n'
-# Red at five flashes a second, no lead, one sense only.
+# Red at five flashes a second, no lead, one sense only, and no word of the belfry, which counts 7 s before.
 RISKY = HEAD + """\
 [[cue]]
 id = "no_touch"
@@ -111,7 +111,7 @@ def test_a_plan_is_checked_in_another_game(capsys: Output) -> None:
     [
         (["ful"], "did you mean full?"),
         (["nothing_there.toml"], "tocsin init"),
-        (["full", "--game", "harbor_haul"], "bell_works"),
+        (["full", "--game", "bel_wroks"], "bell_works"),
     ],
 )
 def test_what_is_not_there_is_usage_with_a_hint(arguments: list[str], hint: str, capsys: Output) -> None:
@@ -148,7 +148,7 @@ def test_findings_are_said_with_level_code_line_reason_source_and_fix(folder: Pa
     assert "(WCAG 2.2, SC 2.3.1)" in words
     assert "Fix: Take another colour" in words
     assert words.endswith(
-        "1 file: no mistakes, 2 errors, 3 warnings. "
+        "1 file: no mistakes, 2 errors, 3 warnings, 1 piece of advice. "
         "`tocsin check --explain CODE` says more; a code stands in parentheses. Errors: risky.toml, line 11."
     )
     assert captured.err == ""
@@ -190,7 +190,7 @@ def test_json_holds_all_of_a_finding(folder: Path, capsys: Output) -> None:
     told = json.loads(capsys.readouterr().out)
     assert told["problems"] == []
     by_code = {finding["code"]: finding for finding in told["findings"]}
-    assert set(by_code) == {"flash", "red_flash", "call_late", "one_sense", "alliance_colour"}
+    assert set(by_code) == {"flash", "red_flash", "call_late", "one_sense", "alliance_colour", "window_unannounced"}
     flash = by_code["flash"]
     assert set(flash) == {"code", "level", "file", "line", "column", "message", "why", "limit", "mend"}
     assert (flash["level"], flash["file"], flash["line"], flash["column"]) == ("error", "risky.toml", 11, 9)

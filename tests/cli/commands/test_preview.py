@@ -18,8 +18,8 @@ from tocsin.cli.main import main
 Output = pytest.CaptureFixture[str]
 # The bundled plan as the design has it: what the official display reads, and which cue comes then.
 FULL = [
-    ("0:08", "pads"), ("1:58", "alive"), ("0:36", "last_load"), ("0:25", "coach_call"), ("0:24", "home"),
-    ("0:20", "no_touch"), ("0:10", "choose"), ("0:05", "last_five"), ("0:04", "last_five"), ("0:03", "last_five"),
+    ("0:06", "pads"), ("1:43", "alive"), ("0:34", "last_load"), ("0:23", "coach_call"), ("0:22", "home"),
+    ("0:18", "no_touch"), ("0:10", "choose"), ("0:05", "last_five"), ("0:04", "last_five"), ("0:03", "last_five"),
     ("0:02", "last_five"), ("0:01", "last_five"), ("0:00", "over"), ("by hand", "home"),
 ]  # fmt: skip
 
@@ -42,7 +42,7 @@ def test_csv_and_json_hold_the_same(capsys: Output) -> None:
     table = list(csv.DictReader(io.StringIO(capsys.readouterr().out)))
     assert main(["preview", "--plan", "doors", "--json"]) == 0
     facts = json.loads(capsys.readouterr().out)
-    assert (facts["game"], facts["plan"]) == ("Two Doors", "Turns")
+    assert (facts["game"], facts["plan"]) == ("Two Doors", "Doors")
     assert [row["cue"] for row in table] == [call["cue"] for call in facts["calls"]]
     assert [row["left"] for row in table] == [call["shown"] for call in facts["calls"]]
 
@@ -51,7 +51,7 @@ def test_a_variant_has_a_column_of_its_own(capsys: Output) -> None:
     main(["preview", "--plan", "doors"])
     out = capsys.readouterr().out
     assert "only if" in out
-    assert "they_first" in out
+    assert "south_first" in out
 
 
 @pytest.mark.devices

@@ -26,11 +26,11 @@ def refused(capsys: Output, *arguments: str) -> list[str]:
         ("no_contact.begin-brake_off", "is no moment of Bell Works", "did you mean no_contact.begin-break_off?"),
         ("late", "is no moment of Bell Works", "moments here: match, auto, pause, driver, settle, endgame"),
         ("mark.swap", "nobody knows in advance", "moments here: match, auto"),
-        # 158 s (2:38) and 3 s to settle: the bundled game's own figures
-        ("driver.end-350s", "192s before the match begins; the match lasts 2:38, and robots settle for 3s", "each"),
-        ("driver.end+4s", "lies 1s after everything has ended; the match lasts 2:38", "moments here"),
-        ("settle.end", "by then everything has ended; the match lasts 2:38", "moments here"),
-        ("2:24", "is no moment of Bell Works", "auto 0:30 to 0:00, pause 0:08 to 0:00, driver 2:00 to 0:00"),
+        # 136 s (2:16) and 4 s to settle: the bundled game's own figures
+        ("driver.end-350s", "194s before the match begins; the match lasts 2:16, and robots settle for 4s", "each"),
+        ("driver.end+5s", "lies 1s after everything has ended; the match lasts 2:16", "moments here"),
+        ("settle.end", "by then everything has ended; the match lasts 2:16", "moments here"),
+        ("2:24", "is no moment of Bell Works", "auto 0:25 to 0:00, pause 0:06 to 0:00, driver 1:45 to 0:00"),
         ("auto@0:31", "is no moment of Bell Works", "did you mean driver@0:31?"),
         ("0:24.5", "is no moment of Bell Works", "did you mean match.begin+00:24.5 or match.end-00:24.5?"),
         ("", "--from names no moment", "--from driver.end-35s"),

@@ -28,8 +28,8 @@ def test_copies_are_complete_and_without_mistakes(tmp_path: Path) -> None:
 def test_a_copied_plan_takes_the_copied_game(tmp_path: Path) -> None:
     copy_bundled(tmp_path)
     game = tmp_path / "games" / "bell_works.toml"
-    game.write_text(game.read_text(encoding="utf-8").replace("Bell Works", "Our Haul"), encoding="utf-8")
-    assert load(None, [str(tmp_path / "plans" / "quiet.toml")], "nothing").game.name == "Our Haul"
+    game.write_text(game.read_text(encoding="utf-8").replace("Bell Works", "Our Bells"), encoding="utf-8")
+    assert load(None, [str(tmp_path / "plans" / "quiet.toml")], "nothing").game.name == "Our Bells"
 
 
 def test_files_that_are_there_are_kept_and_named(tmp_path: Path) -> None:
@@ -77,22 +77,22 @@ def test_a_first_plan_loads_for_every_bundled_game(game: str, tmp_path: Path) ->
 
 
 def test_home_is_called_ahead_of_the_window_or_earlier_if_the_way_is_long(tmp_path: Path) -> None:
-    for travel, match_s in (("7s", 134), ("25s", 129)):        # 158 - 20 - 4, and 158 - 25 - 4
+    for travel, match_s in (("7s", 114), ("25s", 107)):        # 136 - 18 - 4, and 136 - 25 - 4
         path = tmp_path / f"{travel}.toml"
         write_new(path, first_plan(travel, "4s", "bell_works"))
         firings = load(None, [str(path)], "nothing").plans[0].timeline.firings
         assert {f.match_ns for f in firings if f.cue == "home" and f.match_ns} == {match_s * NS_PER_S}
 
 
-HARBOUR = (bundle.root() / "games" / "bell_works.toml").read_text(encoding="utf-8")
+BELLS = (bundle.root() / "games" / "bell_works.toml").read_text(encoding="utf-8")
 # The bundled game with its no-contact window elsewhere, and with a driver period that a person begins.
 GAMES = {
-    "as it is": HARBOUR,
-    "a long window": HARBOUR.replace('begin = "driver.end-20s"', 'begin = "driver.begin+10s"'),
-    "all of a period": HARBOUR.replace('begin = "driver.end-20s"', 'begin = "driver.begin"'),
-    "begun by hand": HARBOUR.replace('begins = "itself"', 'begins = "key"'),
-    "begun by hand, all of it": HARBOUR.replace('begins = "itself"', 'begins = "key"').replace(
-        'begin = "driver.end-20s"', 'begin = "driver.begin"'
+    "as it is": BELLS,
+    "a long window": BELLS.replace('begin = "driver.end-18s"', 'begin = "driver.begin+10s"'),
+    "all of a period": BELLS.replace('begin = "driver.end-18s"', 'begin = "driver.begin"'),
+    "begun by hand": BELLS.replace('begins = "itself"', 'begins = "key"'),
+    "begun by hand, all of it": BELLS.replace('begins = "itself"', 'begins = "key"').replace(
+        'begin = "driver.end-18s"', 'begin = "driver.begin"'
     ),
 }
 
@@ -146,9 +146,9 @@ def test_answers_that_are_no_times_are_refused() -> None:
     [
         ("0s", "4s", "0s is no time to get home in"),
         ("7s", "0s", "0s is not ahead"),
-        # The bundled game's driver period lasts 120 s, its window begins 20 s before the end.
-        ("117s", "4s", "117s is too long: 'Driver-controlled' lasts 120s, and 4s of that"),
-        ("7s", "101s", "101s is too long: 'Driver-controlled' has run for 100s when 'Hot pit' begins"),
+        # The bundled game's driver period lasts 105 s, its window begins 18 s before the end.
+        ("102s", "4s", "102s is too long: 'Hands on' lasts 105s, and 4s of that"),
+        ("7s", "88s", "88s is too long: 'Hands on' has run for 87s when 'Hot pit' begins"),
     ],
 )
 def test_answers_that_do_not_fit_are_refused_with_their_own_figure(travel: str, off: str, says: str) -> None:
@@ -157,27 +157,27 @@ def test_answers_that_do_not_fit_are_refused_with_their_own_figure(travel: str, 
 
 
 def test_the_longest_answers_that_fit_are_taken() -> None:
-    assert first_plan("116s", "100s", "bell_works")
+    assert first_plan("101s", "87s", "bell_works")
 
 
 def test_in_a_game_without_a_window_home_is_called_by_the_way_home(tmp_path: Path) -> None:
     path = tmp_path / "open.toml"
-    path.write_text(HARBOUR.split("# A window is a time")[0], encoding="utf-8")
+    path.write_text(BELLS.split("# A window is a time")[0], encoding="utf-8")
     (tmp_path / "first.toml").write_text(first_plan("7s", "4s", str(path), "open.toml"), encoding="utf-8")
     plan = load(None, [str(tmp_path / "first.toml")], "nothing").plans[0]
-    assert {f.match_ns for f in plan.timeline.firings if f.cue == "home" and f.match_ns} == {(158 - 7 - 4) * NS_PER_S}
+    assert {f.match_ns for f in plan.timeline.firings if f.cue == "home" and f.match_ns} == {(136 - 7 - 4) * NS_PER_S}
     assert dict(plan.plan.leads) == {"home": 11 * NS_PER_S}
 
 
 def test_ahead_of_a_window_in_midst_of_play_nobody_is_sent_home(tmp_path: Path) -> None:
-    """Contact costs from 1:30 to 1:00, and in the last 20 s: BACK OFF is called for the one, HOME for the other."""
+    """Contact costs from 1:20 to 0:50, and in the last 18 s: BACK OFF is called for the one, HOME for the other."""
     game = re.sub(
-        r'(id = "no_contact".*?)begin = .*?\nend = [^\n]*', r'\1begin = ["driver.end-90s", "driver.end-20s"]\n'
-        r'end = ["driver.end-60s", "driver.end"]', HARBOUR, flags=re.DOTALL,
+        r'(id = "no_contact".*?)begin = .*?\nend = [^\n]*', r'\1begin = ["driver.end-80s", "driver.end-18s"]\n'
+        r'end = ["driver.end-50s", "driver.end"]', BELLS, flags=re.DOTALL,
     )  # fmt: skip
     (tmp_path / "mine.toml").write_text(game, encoding="utf-8")
     (tmp_path / "first.toml").write_text(first_plan("7s", "4s", str(tmp_path / "mine.toml"), "mine.toml"), "utf-8")
     firings = load(None, [str(tmp_path / "first.toml")], "nothing").plans[0].timeline.firings
     begins = {(f.cue, f.match_ns // NS_PER_S) for f in firings if f.match_ns is not None and f.channel == "light"}
-    assert begins >= {("back_off", 158 - 94), ("no_touch", 158 - 90), ("home", 158 - 24), ("no_touch", 158 - 20)}
+    assert begins >= {("back_off", 136 - 84), ("no_touch", 136 - 80), ("home", 136 - 22), ("no_touch", 136 - 18)}
     assert len([cue for cue, _ in begins if cue in ("home", "back_off")]) == 2

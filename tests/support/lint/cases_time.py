@@ -101,6 +101,12 @@ CASES = [
     Case("nothing_announces", titled("window_unannounced") + call("driver.begin+5s"), COSTS),
     Case("nothing_announces_what_gains", titled("window_unannounced:advice") + call("driver.begin+5s"), GAINS),
     Case("what_gains_needs_no_lead", AT_THE_BEGIN, GAINS),
+    # What can be gained is not lost yet: there a call may come up to 5 s after the begin.
+    Case("what_gains_5_s_later", call("crane.begin+5s"), GAINS),
+    Case("what_gains_later", titled("window_unannounced:advice") + call("crane.begin+5.001s"), GAINS),
+    Case("what_gains_when_it_is_over", titled("window_unannounced:advice") + call("crane.end"),
+         GAINS.replace('end = "driver.end"', 'end = "driver.end-16s"')),
+    Case("what_costs_later", titled("window_unannounced") + call("crane.begin+1s"), COSTS),
     Case("nobody_knows_what_it_costs", titled("window_unannounced:advice") + call("driver.begin+5s"), UNKNOWN),
     Case("late_for_nobody_knows_what",
          AT_THE_BEGIN.replace('begin"', 'begin"      #! call_late:advice'), UNKNOWN),
