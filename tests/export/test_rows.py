@@ -29,15 +29,15 @@ def rows_of(source):
 
 # What is left when each cue of the full plan falls due.
 FULL = [
-    ("Pick up pads, from 0:08", "0:08", "", "Pads"),
-    ("Driver-controlled, from 2:00", "1:58", FELT, "Alive"),
-    ("Driver-controlled, from 2:00", "0:36", "", "Last one"),
-    ("Driver-controlled, from 2:00", "0:25", "", "Call home"),
-    ("Driver-controlled, from 2:00", "0:24", "", "Home"),
-    ("Driver-controlled, from 2:00", "0:20", "", "No touch"),
-    ("Driver-controlled, from 2:00", "0:10", "", "Choose"),
-    ("Driver-controlled, from 2:00", "0:05 to 0:01", "each second", "Last five"),
-    ("Driver-controlled, from 2:00", "0:00", "", "Over"),
+    ("Hands to the pads, from 0:06", "0:06", "", "Pads"),
+    ("Hands on, from 1:45", "1:43", FELT, "Alive"),
+    ("Hands on, from 1:45", "0:34", "", "Last one"),
+    ("Hands on, from 1:45", "0:23", "", "Call home"),
+    ("Hands on, from 1:45", "0:22", "", "Home"),
+    ("Hands on, from 1:45", "0:18", "", "No touch"),
+    ("Hands on, from 1:45", "0:10", "", "Choose"),
+    ("Hands on, from 1:45", "0:05 to 0:01", "each second", "Last five"),
+    ("Hands on, from 1:45", "0:00", "", "Over"),
     ("", BY_HAND, "when needed", "Home"),
 ]
 
@@ -47,20 +47,20 @@ def test_the_full_plan_is_the_table_of_the_design():
 
 
 def test_each_variant_has_a_column_and_what_hangs_on_none_stands_across():
-    # As was decided: swaps at 50 and 85 s of 150 s; whose turn it is depends on the order drawn.
+    # By the plan: swaps at 46 and 74 s of 130 s; which door opens depends on the order drawn.
     found = content(bundled("doors"), 4)
-    assert found.columns == ("We have turns 1 and 3", "We have turn 2")
+    assert found.columns == ("North, south, north", "South, north, south")
     assert [row[1:] for row in table(bundled("doors"))] == [
-        ("2:13", FELT, "Alive"),
-        ("1:45", "", "Swap soon"),
-        ("1:40", "", "Their turn", "Our turn"),
-        ("1:40", "", "Swap"),
-        ("1:10", "", "Swap soon"),
-        ("1:05", "", "Our turn", "Their turn"),
-        ("1:05", "", "Swap"),
+        ("1:50", FELT, "Alive"),
+        ("1:29", "", "Swap soon"),
+        ("1:24", "", "South door", "North door"),
+        ("1:24", "", "Swap"),
+        ("1:01", "", "Swap soon"),
+        ("0:56", "", "North door", "South door"),
+        ("0:56", "", "Swap"),
         ("0:40", "", "Last one"),
-        ("0:35", "", "Swap soon"),
-        ("0:24", "", "Home"),
+        ("0:33", "", "Swap soon"),
+        ("0:22", "", "Home"),
         ("0:12", "", "Choose"),
         ("0:00", "", "Over"),
         (BY_HAND, "when needed", "Home"),
@@ -68,30 +68,30 @@ def test_each_variant_has_a_column_and_what_hangs_on_none_stands_across():
 
 
 def test_a_call_of_one_variant_stands_only_in_its_column():
-    assert ("Driver-controlled, from 2:00", "1:15", "", None, "Wait", None) in table(orders(3))
-    assert ("Driver-controlled, from 2:00", "0:20 to 0:05", "each 5s", None, None, "Help them") in table(orders(3))
+    assert ("Hands on, from 1:45", "1:00", "", None, "Wait", None) in table(orders(3))
+    assert ("Hands on, from 1:45", "0:18 to 0:03", "each 5s", None, None, "Help them") in table(orders(3))
 
 
 def test_where_columns_have_no_room_each_row_says_on_what_it_hangs():
     found = content(orders(5), 4)
     assert found.columns == ()
     only = {(row.reading, row.entries[0].word): row.entries[0].only for row in found.rows}
-    assert only["1:15", "Wait"] == "We have turn 2"
-    assert only["1:58", "Begin"] == ""
+    assert only["1:00", "Wait"] == "South, north, south"
+    assert only["1:43", "Begin"] == ""
 
 
 def test_a_game_whose_variants_change_no_call_has_no_columns():
-    assert content(made(game(variants=2), cue("home", "driver.end-24s")), 4).columns == ()
+    assert content(made(game(variants=2), cue("home", "driver.end-22s")), 4).columns == ()
 
 
 def test_what_nobody_knows_before_the_match_is_said_in_words():
     assert table(unknown_times()) == [
-        ("Autonomous, from 0:30", "0:03 to 0:01", "each second", "Count"),
-        ("Pick up pads, as long as it takes", "+5s", "after its begin", "Pads"),
-        ("Pick up pads, as long as it takes", "+6s to +8.5s", "after its begin, each 500ms", "Tick"),
-        ("Driver-controlled, from 60:00", "0:24", "", "Home"),
-        ("Driver-controlled, from 60:00", "0:03", "each 100ms", "Now"),
-        ("Driver-controlled, from 60:00", "0:00", "", "Over"),
+        ("Robot alone, from 0:25", "0:03 to 0:01", "each second", "Count"),
+        ("Hands to the pads, as long as it takes", "+5s", "after its begin", "Pads"),
+        ("Hands to the pads, as long as it takes", "+6s to +8.5s", "after its begin, each 500ms", "Tick"),
+        ("Hands on, from 60:00", "0:22", "", "Home"),
+        ("Hands on, from 60:00", "0:03", "each 100ms", "Now"),
+        ("Hands on, from 60:00", "0:00", "", "Over"),
         ("", "at mark", "after the mark contact", "Back"),
         ("", "+3s", "after the mark contact", "Back"),
         ("", BY_HAND, "when needed", "Extra"),
@@ -100,11 +100,11 @@ def test_what_nobody_knows_before_the_match_is_said_in_words():
 
 
 def test_repeats_fold_within_a_period_only():
-    # 2 s before the pause, the display goes from 0:02, 0:01 to the pause's own 0:08, 0:07
+    # 2 s before the pause, the display goes from 0:02, 0:01 to the pause's own 0:06, 0:05
     source = made(game(), cue("tick", "auto.end-2s", until="pause.begin+2s", every_ns=S))
     assert [row[:2] for row in table(source)] == [
-        ("Autonomous, from 0:30", "0:02 to 0:01"),
-        ("Pick up pads, from 0:08", "0:08 to 0:07"),
+        ("Robot alone, from 0:25", "0:02 to 0:01"),
+        ("Hands to the pads, from 0:06", "0:06 to 0:05"),
     ]
 
 
@@ -119,15 +119,15 @@ def test_one_period_needs_no_heading():
 
 def test_what_matters_most_is_the_highest_priority_if_it_is_above_the_ordinary():
     important = {key for key, row in rows_of(bundled("full")).items() if row.important}
-    assert important == {("0:24", "Home"), ("0:00", "Over"), (BY_HAND, "Home")}      # 9 in configs/plans/full.toml
+    assert important == {("0:22", "Home"), ("0:00", "Over"), (BY_HAND, "Home")}      # 9 in configs/plans/full.toml
     plain = made(game(), cue("a", "driver.end-9s", priority=5), cue("b", "driver.end-8s", priority=2))
     assert not any(row.important for row in content(plain, 4).rows)
 
 
 def test_rows_without_a_word_for_people_are_small_unless_they_matter_most():
     large = {key: row.large for key, row in rows_of(bundled("full")).items()}
-    assert not large["1:58", "Alive"]
-    assert large["0:24", "Home"]
+    assert not large["1:43", "Alive"]
+    assert large["0:22", "Home"]
     loud = made(game(), cue("buzz", "driver.end-9s", priority=9), cue("say", "driver.end-8s", say="Say"))
     assert rows_of(loud)["0:09", "Buzz"].large
 
@@ -158,7 +158,7 @@ def test_a_call_by_hand_gives_its_reason_only_where_no_other_row_does():
     whys = {key: row.entries[0].why for key, row in rows_of(unknown_times()).items()}
     assert whys[BY_HAND, "Extra"] == "whenever there is one to fetch"
     assert rows_of(bundled("full"))[BY_HAND, "Home"].entries[0].why == ""
-    assert rows_of(bundled("full"))["0:24", "Home"].entries[0].why.startswith("break off now")
+    assert rows_of(bundled("full"))["0:22", "Home"].entries[0].why.startswith("break off now")
 
 
 @pytest.mark.parametrize("plan", BUNDLED)
@@ -171,11 +171,11 @@ def test_card_and_picture_say_in_the_same_words_what_the_display_shows(plan):
 
 
 @pytest.mark.parametrize(
-    ("counts", "words"), [("period", "counts each period down"), ("match", "counts the whole match down, from 2:38")]
+    ("counts", "words"), [("period", "counts each period down"), ("match", "counts the whole match down, from 2:16")]
 )  # fmt: skip
 def test_the_card_says_what_the_display_counts(counts, words):
-    # 30 + 8 + 120 s = 158 s = 2:38; the settle does not count
-    assert words in content(made(game(counts=counts), cue("home", "driver.end-24s")), 4).rules
+    # 25 + 6 + 105 s = 136 s = 2:16; the settle does not count
+    assert words in content(made(game(counts=counts), cue("home", "driver.end-22s")), 4).rules
 
 
 def test_readings_are_those_of_a_display_that_counts_the_match():

@@ -145,8 +145,8 @@ def test_24_cues_fit(size):
 def test_each_column_begins_with_the_heading_of_its_rows(size):
     layout = laid_out("crowd of 24", size)
     left, right = (text for text in layout.parts.labels if text.kind == "heading")
-    assert left.string == "Driver-controlled, from 2:00"
-    assert right.string == "Driver-controlled, continued"
+    assert left.string == "Hands on, from 1:45"
+    assert right.string == "Hands on, continued"
     assert left.y_mm == pytest.approx(right.y_mm)
     for heading, begin in ((left, 0), (right, layout.width_mm / 2)):
         end = begin + layout.width_mm / 2
@@ -163,7 +163,7 @@ def test_a_column_that_begins_with_calls_by_hand_has_no_heading_of_a_period():
     assert layout.left_out == ()
     assert len(right) > 8
     assert {text.string for text in right} == {BY_HAND}
-    assert [text.string for text in layout.parts.labels if text.kind == "heading"] == ["Driver-controlled, from 2:00"]
+    assert [text.string for text in layout.parts.labels if text.kind == "heading"] == ["Hands on, from 1:45"]
 
 
 @both_sizes
@@ -247,7 +247,7 @@ SAID = ("Fußgänger", "Heimwärts", "Nachladen", "Übergabestelle", "Sachte zur
 )
 def test_a_word_is_broken_for_a_second_column_before_a_row_goes_and_is_whole_where_rows_go(size, count, whole, rows):
     cues = [
-        cue(f"c{n}", f"driver.end-{118 - n * 118 // count}s", say=SAID[n % len(SAID)], priority=9 if n % 8 == 0 else 5)
+        cue(f"c{n}", f"driver.end-{103 - n * 103 // count}s", say=SAID[n % len(SAID)], priority=9 if n % 8 == 0 else 5)
         for n in range(count)
     ]
     layout = card_layout(made(game(), *cues), size)
@@ -294,17 +294,17 @@ def test_what_is_called_can_be_read_at_a_glance(name, size, digits_mm, words_mm)
 @pytest.mark.parametrize(("size", "most_mm"), [("a6", 9.0), ("a4", 17.0)])
 def test_few_calls_take_very_large_digits(size, most_mm):
     boxes = text_boxes(laid_out("quiet", size))
-    assert min(box.bottom - box.top for box in boxes if box.name in ("0:24", "0:20", "0:00")) > most_mm
+    assert min(box.bottom - box.top for box in boxes if box.name in ("0:22", "0:18", "0:00")) > most_mm
 
 
 @both_sizes
 def test_what_matters_most_has_a_bar_and_bold_letters_and_nothing_else_has(size):
     layout = laid_out("full", size)
     readings = [text for text in layout.parts.labels if text.kind in READINGS]
-    assert {text.string for text in readings if text.bold} == {"0:24", "0:00", BY_HAND}
+    assert {text.string for text in readings if text.bold} == {"0:22", "0:00", BY_HAND}
     bars = [b for b in layout.parts.boxes if 0.5 < b.width_mm < b.height_mm and not b.line_mm]
     barred = {t.string for t in readings for b in bars if b.y_mm < t.y_mm < b.y_mm + b.height_mm}
-    assert barred == {"0:24", "0:00", BY_HAND}
+    assert barred == {"0:22", "0:00", BY_HAND}
     assert len(bars) == 3
 
 

@@ -157,7 +157,7 @@ GERMAN = "Übergabe: schließ den Greifer, fahr zurück"
 
 def german_source():
     """Return a plan in German whose name looks like what PEP 263 takes for a declaration of an encoding."""
-    game = Game(name="Hafenstraße", periods=(replaced(period("drive", 60), "Fahren von Hand"),))
+    game = Game(name="Gießerei", periods=(replaced(period("drive", 60), "Fahren von Hand"),))
     home = cue("home", "drive.begin+1s", say="Zurück", why=GERMAN, patterns={"rumble": "triple"})
     return source(game, Plan(name="coding: koi8-r", game="x", cues=(home,), patterns=PATTERNS))
 

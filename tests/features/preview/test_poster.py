@@ -179,7 +179,7 @@ def test_each_cue_stands_on_one_sheet_and_the_one_before_names_those_that_follow
 
 def test_a_sheet_tells_what_to_do_for_whom_until_when_and_what_comes_before():
     read = " ".join(strings(sheets("full", "a4")[0], "detail", "second", "word", "reading"))
-    for text in ("0:24", "Home", "break off now: it takes about 3 s", "for driver, operator", "until 0:20", "by hand",
+    for text in ("0:22", "Home", "break off now: it takes about 3 s", "for driver, operator", "until 0:18", "by hand",
                  "“Call home” comes 1 s before"):  # fmt: skip
         assert text in read
 
@@ -300,7 +300,7 @@ def test_letters_have_a_contrast_of_seven_in_grey(name):
 def test_stripes_that_look_alike_in_grey_have_a_line_between_them():
     def of(*colours):
         pattern = ScreenPattern(field="stripes", colours=colours, letters=(255, 255, 255), lasts_ns=S)
-        plain = made(game(), cue("home", "driver.end-24s", say="Home"))
+        plain = made(game(), cue("home", "driver.end-22s", say="Home"))
         plan = msgspec.structs.replace(plain.plan, patterns=Patterns(screen={"word": pattern}))
         return poster_sheets(msgspec.structs.replace(plain, plan=plan), "a4")[0]
 
@@ -344,7 +344,7 @@ def test_a_plan_with_too_many_cues_for_a_poster_is_refused():
 
 def test_a_sound_longer_than_two_seconds_stretches_the_scale():
     long = SoundPattern(steps=(SoundStep(hz=600.0, lasts_ns=4500 * MS),))
-    home = cue("home", "driver.end-24s", say="Home", patterns={"sound": "long"})
+    home = cue("home", "driver.end-22s", say="Home", patterns={"sound": "long"})
     of = source(game(), Plan(name="Try", game="invented", cues=(home,), patterns=Patterns(sound={"long": long})))
     sheet = poster_sheets(of, "a4")[0]
     assert_tidy(sheet)

@@ -18,17 +18,16 @@ PATTERNS = Patterns(
     screen={"word": ScreenPattern(field="plain", colours=(WHITE,), letters=WHITE, lasts_ns=S)},
     rumble={"short": RumblePattern(steps=(RumbleStep(strong=0.8, lasts_ns=300 * MS),))},
 )
-# Common practice, no source (from memory): 30 s autonomous, 8 s pause, 120 s driver-controlled.
 PERIODS = (
-    Period(id="auto", kind="autonomous", title="Autonomous", lasts_ns=30 * S),
-    Period(id="pause", kind="pause", title="Pick up pads", lasts_ns=8 * S),
-    Period(id="driver", kind="driver", title="Driver-controlled", lasts_ns=120 * S),
-    Period(id="settle", kind="settle", title="Robots settle", lasts_ns=3 * S),
+    Period(id="auto", kind="autonomous", title="Robot alone", lasts_ns=25 * S),
+    Period(id="pause", kind="pause", title="Hands to the pads", lasts_ns=6 * S),
+    Period(id="driver", kind="driver", title="Hands on", lasts_ns=105 * S),
+    Period(id="settle", kind="settle", title="Robots coast", lasts_ns=4 * S),
 )
 WORDS = ("Swap soon", "Home", "No touch", "Choose", "Last one", "Pads", "Call home", "Feed")
 REASONS = ("one more cycle fits in before the call home", "from here on a touch costs points", "", "leave in time")
-ORDERS = ("We have turns 1 and 3", "We have turn 2", "Both have turns at once", "Nobody has turns", "All at once")
-LONG_WORD = "Unverzueglichzurueckfahrenundanderbordwandfestmachenbevordieletzteminutebeginnt"
+ORDERS = ("North, south, north", "South, north, south", "Both doors at once", "North alone", "South alone")
+LONG_WORD = "Unverzueglichzurueckfahrenundunterdemglockenstuhlstehenbleibenbisesausgeklungen"
 
 
 def game(*periods: Period, variants: int = 0, **rest) -> Game:
@@ -50,10 +49,10 @@ def made(of: Game, *cues: Cue, name: str = "Try") -> Source:
 
 
 def crowd(count: int, priorities=lambda n: 9 if n % 10 == 9 else n % 7) -> Source:
-    """Return a plan of ``count`` cues, spread over the driver's two minutes; of ten, three have no word."""
+    """Return a plan of ``count`` cues, spread over the 105 s of the driver period; of ten, three have no word."""
     cues = (
         cue(
-            f"cue_{n}", f"driver.end-{120 - n * 119 // count}s",
+            f"cue_{n}", f"driver.end-{105 - n * 104 // count}s",
             say="" if n % 10 in (1, 4, 7) else WORDS[n % len(WORDS)],
             why=REASONS[n % len(REASONS)],
             priority=priorities(n),
@@ -65,17 +64,20 @@ def crowd(count: int, priorities=lambda n: 9 if n % 10 == 9 else n % 7) -> Sourc
 
 def orders(variants: int = 3) -> Source:
     """Return a plan in which some calls hang on one of several variants."""
-    turns = zip(range(variants), ("Our turn", "Their turn", "Both together", "No turn", "All in"), strict=False)
+    doors = zip(range(variants), ("South door", "North door", "Both doors", "North", "South"), strict=False)
     return made(
         game(variants=variants),
         cue("begin", "driver.begin+2s", say="Begin", why="in any order of play"),
         *(
-            cue(f"turn_{n}", "driver.begin+30s", "driver.begin+60s", when=f"v{n}", say=word, why=f"order {n} was drawn")
-            for n, word in turns
+            cue(f"door_{n}", "driver.begin+30s", "driver.begin+60s", when=f"v{n}", say=word, why=f"order {n} was drawn")
+            for n, word in doors
         ),
         cue("only_one", "driver.begin+45s", when="v1", say="Wait", why="only in the second order", priority=7),
-        cue("home", "driver.end-24s", say="Home", priority=9, callable=True, why="travel, climb, and some in hand"),
-        cue("third", "driver.end-20s", until="driver.end-4s", every_ns=5 * S, when=f"v{variants - 1}", say="Help them"),
+        cue(
+            "home", "driver.end-22s", say="Home", priority=9, callable=True,
+            why="travel, reach the rope, and some in hand",
+        ),
+        cue("third", "driver.end-18s", until="driver.end-2s", every_ns=5 * S, when=f"v{variants - 1}", say="Help them"),
         name="Orders",
     )  # fmt: skip
 
@@ -97,10 +99,10 @@ def long_words() -> Source:
 def unknown_times() -> Source:
     """Return a plan with an open period, periods begun by hand, marks, calls, and repeats of all kinds."""
     periods = (
-        Period(id="auto", kind="autonomous", title="Autonomous", lasts_ns=30 * S),
-        Period(id="pause", kind="pause", title="Pick up pads", lasts_ns=None),
-        Period(id="driver", kind="driver", title="Driver-controlled", lasts_ns=3600 * S, by_hand=True),
-        Period(id="settle", kind="settle", title="Robots settle", lasts_ns=3 * S, by_hand=True),
+        Period(id="auto", kind="autonomous", title="Robot alone", lasts_ns=25 * S),
+        Period(id="pause", kind="pause", title="Hands to the pads", lasts_ns=None),
+        Period(id="driver", kind="driver", title="Hands on", lasts_ns=3600 * S, by_hand=True),
+        Period(id="settle", kind="settle", title="Robots coast", lasts_ns=4 * S, by_hand=True),
     )
     return made(
         game(*periods),
@@ -109,7 +111,7 @@ def unknown_times() -> Source:
         cue("tick", "pause.begin+6s", until="pause.begin+9s", every_ns=S // 2),
         cue("touch", "mark.contact", "mark.contact+3s", say="Back", why="they touched us"),
         cue("extra", say="Extra", callable=True, why="whenever there is one to fetch"),
-        cue("home", "driver.end-24s", say="Home", callable=True, priority=9),
+        cue("home", "driver.end-22s", say="Home", callable=True, priority=9),
         cue("fast", "driver.end-3s", until="driver.end-2.5s", every_ns=100 * MS, say="Now"),
         cue("over", "match.end", say="Over", priority=9),
         name="Unknown",
@@ -119,7 +121,7 @@ def unknown_times() -> Source:
 HARD = {
     "crowd of 24": lambda: crowd(24),
     "crowd of 60": lambda: crowd(60),
-    "one cue": lambda: made(game(), cue("home", "driver.end-24s", say="Home")),
+    "one cue": lambda: made(game(), cue("home", "driver.end-22s", say="Home")),
     "two orders": lambda: orders(2),
     "three orders": lambda: orders(3),
     "five orders": lambda: orders(5),
