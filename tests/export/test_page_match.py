@@ -23,7 +23,7 @@ ROLES = ("driver", "operator")
 @pytest.fixture(scope="module", autouse=True)
 def last_seconds(running, address):
     """A match that runs beside the other tests of this file: the last one looks at it."""
-    with opened(running, f"{address}?start=now&from=126", FAKE_PADS, EARS, EYES) as page:
+    with opened(running, f"{address}?start=now&from=105", FAKE_PADS, EARS, EYES) as page:
         yield page
 
 
@@ -99,17 +99,17 @@ def test_what_a_blocked_page_misses_is_skipped_and_held_cues_resume_without_a_bu
     block = """(() => {
       const matchNs = () => page.match.reading(nowNanos()).matchNs;
       const look = () => {
-        if (page.match.phase !== 'running' || matchNs() < 132.6e9) { setTimeout(look, 5); return; }
+        if (page.match.phase !== 'running' || matchNs() < 112.6e9) { setTimeout(look, 5); return; }
         window.blockedNs = matchNs();
-        while (matchNs() < 135.8e9);
+        while (matchNs() < 115.8e9);
       };
       look();
     })()"""
-    with opened(running, f"{address}?from=131.5", FAKE_PADS, EARS, EYES) as page:
+    with opened(running, f"{address}?from=111.5", FAKE_PADS, EARS, EYES) as page:
         page.ask(block)
         page.start()
-        page.await_match(137.5)
-        if page.ask("window.blockedNs") > 133.9e9:
+        page.await_match(117.5)
+        if page.ask("window.blockedNs") > 113.9e9:
             pytest.skip("the machine was too busy: the page stood still before the test let it")
         outcomes = {(f["cue"], f["channel"], f["role"]): (f["outcome"], f["why"]) for f in page.firings()}
         assert outcomes["coach_call", "screen", None] == ("skipped", "late")
@@ -118,7 +118,7 @@ def test_what_a_blocked_page_misses_is_skipped_and_held_cues_resume_without_a_bu
         assert outcomes["home", "sound", None] == ("played", "")       # set on the audio clock before the page hung
         assert [f["cue"] for f in page.firings("screen")].count("home") == 1
         pulses = [call for call in page.ask("window.motors") if call["type"] == "dual-rumble" and call["pad"] == 0]
-        before = [call for call in pulses if call["at"] * MS < page.origin_ns() + 137.9 * S]         # NO TOUCH
+        before = [call for call in pulses if call["at"] * MS < page.origin_ns() + 117.9 * S]         # NO TOUCH
         assert 0 < len(before) <= 3                                    # one triple at most, not all that was missed
         assert "CALL HOME" not in [word for _, word in seen_words(page)]
         assert "2 signals came too late to be given: keep this page in front" in page.ask("page.record.result()")
@@ -143,8 +143,8 @@ def test_count_in_scrap_hold_and_nudge(running, address):
         assert first in ("waiting", "running")                         # one press cancels nothing
         assert second == "standby"
         assert page.records("end")[-1]["outcome"] == "scrapped"
-        page.tab.goto(f"{address}?start=now&from=100")
-        page.await_match(100.4)
+        page.tab.goto(f"{address}?start=now&from=80")
+        page.await_match(80.4)
         page.tab.keyboard.press("p")
         digits = page.ask("page.match.reading(nowNanos()).matchNs")
         page.tab.wait_for_timeout(500)
@@ -176,9 +176,9 @@ def test_a_device_that_slept_is_noticed_by_its_wall_clock(running, address):
 
 
 def test_a_call_by_hand_counts_as_the_next_scheduled_one(running, address):
-    with opened(running, f"{address}?from=125", FAKE_PADS, EYES) as page:
+    with opened(running, f"{address}?from=105", FAKE_PADS, EYES) as page:
         page.start()
-        page.await_match(125.1)
+        page.await_match(105.1)
         page.tab.keyboard.press("h")
         page.await_that("window.motors.filter(call => call.type === 'dual-rumble').length >= 8")
         homes = [f for f in page.firings("screen") if f["cue"] == "home"]
@@ -187,13 +187,13 @@ def test_a_call_by_hand_counts_as_the_next_scheduled_one(running, address):
         ]  # fmt: skip
         assert [word for _, word in seen_words(page) if word].count("HOME") == 1
         calls = [call for call in page.ask("window.motors") if call["type"] == "dual-rumble"]
-        own = [call for call in calls if call["at"] * MS < page.origin_ns() + 137.9 * S]             # NO TOUCH
+        own = [call for call in calls if call["at"] * MS < page.origin_ns() + 117.9 * S]             # NO TOUCH
         assert len(own) == 6
 
 
 def test_a_held_cue_shows_again_after_the_hold(running, address):
-    with opened(running, f"{address}?start=now&from=133.8&rate=0.5", EYES) as page:
-        page.await_match(134.5)
+    with opened(running, f"{address}?start=now&from=113.8&rate=0.5", EYES) as page:
+        page.await_match(114.5)
         page.tab.keyboard.press("p")
         page.await_that("document.querySelector('#word').hidden")
         page.tab.keyboard.press("p")
@@ -217,18 +217,18 @@ def test_periods_that_a_person_begins(running, tmp_path):
 
 
 def test_the_variant_that_is_chosen_decides_what_comes(running, tmp_path):
-    with opened(running, f"{write_page(tmp_path, bundled('turns'))}?from=49.5") as page:
-        page.tab.check("input[value=they_first]")
+    with opened(running, f"{write_page(tmp_path, bundled('doors'))}?from=45.5") as page:
+        page.tab.check("input[value=south_first]")
         page.tab.check("#by-press")
         page.tab.click("#start-panel .big")
-        page.await_that("document.querySelector('#word').textContent.includes('TURN')")
-        assert page.ask("document.querySelector('#word').textContent").split() == ["OUR", "TURN"]
+        page.await_that("document.querySelector('#word').textContent.includes('DOOR')")
+        assert page.ask("document.querySelector('#word').textContent").split() == ["NORTH", "DOOR"]
 
 
 def test_marks_and_signals_as_a_file(running, address, tmp_path):
-    with opened(running, f"{address}?from=148&rate=2", FAKE_PADS) as page:
+    with opened(running, f"{address}?from=126&rate=2", FAKE_PADS) as page:
         page.start()
-        page.await_match(148.1)
+        page.await_match(126.1)
         page.tab.keyboard.down("7")
         page.tab.wait_for_timeout(500)
         page.tab.keyboard.up("7")
@@ -268,7 +268,7 @@ def test_an_address_that_cannot_be_met_is_refused_with_a_sentence(running, addre
 
 def test_a_source_without_cues_still_counts(running, tmp_path):
     empty = source(FULL.game, Plan(name="Empty", game="bell_works"))
-    with opened(running, f"{write_page(tmp_path, empty)}?start=now&from=10") as page:
+    with opened(running, f"{write_page(tmp_path, empty)}?start=now&from=5") as page:
         # It begins at 0:20. A busy machine may look past one second's digits.
         page.await_that("/^0:[01]\\d$/.test(document.querySelector('#digits').textContent)")
 
@@ -277,13 +277,13 @@ def test_the_last_thirty_five_seconds_at_real_time(last_seconds, capsys):
     """Checked against the words on the screen, the motors and the audio clock, not only against the page's record."""
     page = last_seconds
     page.await_that("page.match.phase === 'over'", 60)
-    assert_all_given(page, 1, 126 * S, capsys)
+    assert_all_given(page, 1, 105 * S, capsys)
     words = [(at, word) for at, word in seen_words(page) if word]
-    for word, second in (("CALL HOME", 133), ("HOME", 134), ("NO TOUCH", 138), ("CHOOSE", 148), ("OVER", 158)):
+    for word, second in (("CALL HOME", 113), ("HOME", 114), ("NO TOUCH", 118), ("CHOOSE", 126), ("OVER", 136)):
         at_ns = next(at for at, seen in words if seen == word)
         assert -FRAME_NS <= at_ns - (page.origin_ns() + second * S) <= BOUND_NS, word
     heard = [tone["heard"] * MS for tone in page.ask("window.tones")]
-    wanted = [real_ns(page, firing, 1) for firing in expected("sound", 126 * S)]
+    wanted = [real_ns(page, firing, 1) for firing in expected("sound", 105 * S)]
     assert len(heard) == len(wanted)
     # Set ahead on the audio clock: no timer makes them late. A busy machine holds up that clock for a moment at times.
     off_ns = [abs(at_ns - due_ns) for at_ns, due_ns in zip(heard, wanted, strict=True)]

@@ -98,16 +98,16 @@ def test_a_word_of_nine_letters_is_whole_on_its_button(running, tmp_path, size):
 
 
 def test_a_match_is_cancelled_by_two_taps_or_by_a_key_pressed_twice_within_two_seconds(running, address):
-    with opened(running, f"{address}?start=now&from=100", viewport={"width": 360, "height": 640}, **TOUCH) as page:
-        page.await_match(100.1)
+    with opened(running, f"{address}?start=now&from=80", viewport={"width": 360, "height": 640}, **TOUCH) as page:
+        page.await_match(80.1)
         page.tab.tap("#match [data-act=scrap]")
         assert page.phase() == "running"
         assert page.ask("document.querySelector('#facts').textContent") == ASKED
         page.tab.tap("#match [data-act=scrap]")
         assert page.phase() == "standby"
         assert page.records("end")[-1]["outcome"] == "scrapped"
-        page.tab.goto(f"{address}?start=now&from=100")
-        page.await_match(100.1)
+        page.tab.goto(f"{address}?start=now&from=80")
+        page.await_match(80.1)
         page.tab.keyboard.press("x")
         assert page.phase() == "running"
         assert page.ask("document.querySelector('#facts').textContent") == ASKED
@@ -116,8 +116,8 @@ def test_a_match_is_cancelled_by_two_taps_or_by_a_key_pressed_twice_within_two_s
 
 
 def test_a_tap_says_by_how_much_the_clock_has_been_corrected(running, address):
-    with opened(running, f"{address}?start=now&from=100", viewport={"width": 360, "height": 640}, **TOUCH) as page:
-        page.await_match(100.1)
+    with opened(running, f"{address}?start=now&from=80", viewport={"width": 360, "height": 640}, **TOUCH) as page:
+        page.await_match(80.1)
         before_ns = page.origin_ns()
         told = []
         page.tab.tap("#match [data-act=more]")
@@ -135,8 +135,8 @@ BUTTONS = """[...document.querySelectorAll('.controls button')].filter((button) 
 
 
 def test_the_buttons_of_a_running_match_stand_in_one_row_on_a_phone_on_its_side(running, address):
-    with opened(running, f"{address}?start=now&from=100", viewport={"width": 640, "height": 360}, **TOUCH) as page:
-        page.await_match(100.1)
+    with opened(running, f"{address}?start=now&from=80", viewport={"width": 640, "height": 360}, **TOUCH) as page:
+        page.await_match(80.1)
         rows = page.ask(BUTTONS)
         assert [act for act, _, _ in rows] == ["mark.contact", "mark.turned", "mark.home", "hold", "more", "scrap"]
         assert {top for _, top, _ in rows} == {rows[0][1]}
@@ -173,8 +173,8 @@ def test_one_button_shows_the_rest_for_ten_seconds_or_until_it_is_pressed_again(
 )
 def test_the_scribes_keys_go_by_their_place_on_each_layout(running, address, label, key, code):
     """On a French row they type letters with accents, in a number block without its lock they are called otherwise."""
-    with opened(running, f"{address}?start=now&from=100") as page:
-        page.await_match(100.1)
+    with opened(running, f"{address}?start=now&from=80") as page:
+        page.await_match(80.1)
         for kind in ("keydown", "keyup"):
             page.ask(f"document.dispatchEvent(new KeyboardEvent('{kind}', {{ key: '{key}', code: '{code}' }}))")
         assert [mark["label"] for mark in page.records("mark")] == [label]
@@ -213,7 +213,7 @@ def test_where_fingers_are_all_there_is_keys_come_last(running, address):
 
 
 def test_what_was_refused_in_a_match_is_no_longer_told_in_the_next_standby(running, address):
-    url = f"{address}?start=now&from=158.5&rate=10"
+    url = f"{address}?start=now&from=136.5&rate=10"
     with opened(running, url, viewport={"width": 360, "height": 640}, **TOUCH) as page:
         notice = "document.querySelector('#notice').textContent"
         page.await_that("page.match.phase === 'over'")
@@ -223,8 +223,8 @@ def test_what_was_refused_in_a_match_is_no_longer_told_in_the_next_standby(runni
         assert page.phase() == "standby"
         assert page.ask(notice) == ""
         # Nor is the question before a match was scrapped; what is said in standby itself stays.
-        page.tab.goto(f"{address}?start=now&from=100")
-        page.await_match(100.1)
+        page.tab.goto(f"{address}?start=now&from=80")
+        page.await_match(80.1)
         page.tab.tap("#match [data-act=scrap]")
         page.tab.tap("#match [data-act=scrap]")
         assert page.phase() == "standby"

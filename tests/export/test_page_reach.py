@@ -23,11 +23,11 @@ def faults(page):
 @pytest.mark.parametrize(("plan", "size"), [("full", (1366, 768)), ("doors", (390, 844))])
 def test_axe_finds_no_fault_in_standby_running_held_over(running, tmp_path, plan, size):
     url = write_page(tmp_path, bundled(plan))
-    ends = {"full": 157.2, "doors": 149.5}[plan]
+    ends = {"full": 135.2, "doors": 129.5}[plan]
     with opened(running, url, FAKE_PADS, viewport={"width": size[0], "height": size[1]}) as page:
         assert faults(page) == "", "standby"
-        page.tab.goto(f"{url}?start=now&from=100")
-        page.await_match(100.2)
+        page.tab.goto(f"{url}?start=now&from=80")
+        page.await_match(80.2)
         assert faults(page) == "", "running"
         page.tab.goto(f"{url}?start=now&from={ends}")
         page.await_that("!document.querySelector('#word').hidden || page.match.phase === 'over'")
@@ -41,7 +41,7 @@ def test_axe_finds_no_fault_in_standby_running_held_over(running, tmp_path, plan
 
 
 def test_a_screen_reader_is_told_the_word_politely_and_where_the_focus_goes(running, address):
-    with opened(running, f"{address}?start=now&from=133.9") as page:
+    with opened(running, f"{address}?start=now&from=113.9") as page:
         page.await_that("document.querySelector('#said').textContent === 'Home'")
         assert page.ask("document.querySelector('#said').getAttribute('aria-live')") == "polite"
         page.press_at_once("x", "x")

@@ -46,17 +46,17 @@ def as_json(pattern):
 
 def test_home_is_a_triple_on_both_pads_as_the_plan_writes_it(running, address):
     step = PATTERNS.rumble["triple"].steps[0]
-    with opened(running, f"{address}?start=now&from=133.9", FAKE_PADS) as page:
+    with opened(running, f"{address}?start=now&from=113.9", FAKE_PADS) as page:
         page.await_that("[0, 1].every(n => window.motors.filter(c => c.pad === n && c.type !== 'reset').length >= 3)")
-        page.await_match(135.6)                                        # no fourth follows
+        page.await_match(115.6)                                        # no fourth follows
         for pad in (0, 1):
-            before_ns = page.origin_ns() + 137.9 * S                   # NO TOUCH, where a busy machine looks late
+            before_ns = page.origin_ns() + 117.9 * S                   # NO TOUCH, where a busy machine looks late
             calls = [call for call in motors(page, pad) if call["at"] * MS < before_ns]
             strengths = [(call["strongMagnitude"], call["weakMagnitude"]) for call in calls]
             assert strengths == [(step.strong, step.weak)] * 3
             # Each begins when it is due or later, as the machine may be busy, and lasts up to the end of its step.
             period_ms = sum(s.lasts_ns for s in PATTERNS.rumble["triple"].steps) / MS
-            due_ms = [page.origin_ns() / MS + 134_000 + n * period_ms for n in range(3)]
+            due_ms = [page.origin_ns() / MS + 114_000 + n * period_ms for n in range(3)]
             for call, begins_ms in zip(calls, due_ms, strict=True):
                 assert call["startDelay"] == 0
                 assert call["at"] >= begins_ms - 20
@@ -121,15 +121,15 @@ def test_standby_shows_whose_pad_is_whose_and_tries_them(running, address):
 
 
 def test_a_pad_that_goes_is_told_and_one_that_comes_back_takes_its_place_and_the_held_call(running, address):
-    with opened(running, f"{address}?from=131", FAKE_PADS) as page:
+    with opened(running, f"{address}?from=111", FAKE_PADS) as page:
         page.ask("""(() => {
-          const look = () => page.match.reading(nowNanos()).matchNs > 131e9 ? window.unplug(0) : setTimeout(look, 5);
+          const look = () => page.match.reading(nowNanos()).matchNs > 111e9 ? window.unplug(0) : setTimeout(look, 5);
           look();
         })()""")
         page.start()
         page.await_that("document.querySelector('#alarm').textContent.includes('DRIVER PAD GONE')")
         page.await_that("window.motors.some(call => call.type === 'dual-rumble')")
-        page.await_match(134.3)
+        page.await_match(114.3)
         assert {call["pad"] for call in motors(page)} == {1}           # the operator's stays the operator's
         page.ask("window.plug(0)")
         page.await_that("window.motors.some(call => call.pad === 0 && call.type === 'dual-rumble')")
@@ -149,7 +149,7 @@ def test_a_phone_shakes_for_the_role_that_is_chosen(running, address):
     log = "window.pulses = []; navigator.vibrate = (pulses) => { window.pulses.push(pulses); return true; };"
     phone = {"has_touch": True, "is_mobile": True, "viewport": {"width": 390, "height": 844}}
     for role, expected in (("", [[300], [250, 200, 250, 200, 250]]), ("driver", [[250, 200, 250, 200, 250]])):
-        with opened(running, f"{address}?from=132.8", log, **phone) as page:
+        with opened(running, f"{address}?from=112.8", log, **phone) as page:
             page.tab.select_option("#shakes-for", role)
             page.tab.check("#by-press")
             page.tab.tap("#start-panel .big")
@@ -220,7 +220,7 @@ def test_a_tone_sounds_from_its_begin_and_a_higher_one_ends_it(running, address)
 
 
 def test_the_page_works_without_sound_and_says_so(running, address):
-    with opened(running, f"{address}?start=now&from=133.8", "delete window.AudioContext;") as page:
+    with opened(running, f"{address}?start=now&from=113.8", "delete window.AudioContext;") as page:
         page.await_that("page.record.lines.filter(l => l.cue === 'home' && l.channel !== 'rumble').length >= 2")
         home = [f for f in page.firings("sound") if f["cue"] == "home"]
         assert [(f["outcome"], f["why"]) for f in home] == [("skipped", "absent")]
@@ -243,14 +243,14 @@ def test_a_device_that_has_nothing_still_calls_on_the_screen_and_says_what_is_mi
         page.tab.keyboard.press("t")
         for fact, words in said.items():
             page.await_that(f"document.querySelector('#{fact}').textContent.includes('{words}')")
-        page.tab.goto(f"{address}?start=now&from=133.9")
+        page.tab.goto(f"{address}?start=now&from=113.9")
         page.await_that("document.querySelector('#word').textContent.trim() === 'HOME'")
         outcomes = {(f["channel"], f["why"]) for f in page.firings() if f["cue"] == "home"}
         assert outcomes == {("rumble", "absent"), ("screen", ""), ("sound", "absent")}
 
 
 def test_sound_can_be_turned_off_and_scrap_silences_what_was_set(running, address):
-    with opened(running, f"{address}?from=131.2", EARS) as page:
+    with opened(running, f"{address}?from=111.2", EARS) as page:
         page.start()
         page.await_that("window.tones.length === 1")                   # home is set already, 2.8 s ahead
         page.tab.keyboard.press("m")
@@ -344,7 +344,7 @@ def test_home_takes_the_field_then_a_frame_of_at_most_a_fifth_and_its_plate_hold
     full = {}
     for width, height in SIZES:
         viewport = {"width": width, "height": height}
-        with opened(running, f"{address}?from=133.2", viewport=viewport) as page:
+        with opened(running, f"{address}?from=113.2", viewport=viewport) as page:
             # Both are looked out for before the start: the machine may be busy when they come.
             page.ask(f"[window.field, window.frame] = ['#field', '#hole'].map({AS_SOON_AS}); 0")
             page.start()
@@ -361,7 +361,7 @@ def test_home_takes_the_field_then_a_frame_of_at_most_a_fifth_and_its_plate_hold
 
 
 def test_reduced_motion_keeps_the_frame_still_and_the_count_in_without_beats(running, address):
-    with opened(running, f"{address}?from=135.9", reduced_motion="reduce") as page:
+    with opened(running, f"{address}?from=115.9", reduced_motion="reduce") as page:
         page.start()
         page.await_that("!document.querySelector('#word').hidden")     # the half of HOME has passed: resumed, and still
         assert page.ask("document.querySelector('#word').textContent.trim()") == "HOME"
@@ -380,7 +380,7 @@ def test_the_beat_of_the_count_in_shows_once_a_second(running, address):
 
 def test_the_quiet_plan_shows_what_the_strip_would_as_a_frame(running, tmp_path):
     quiet = write_page(tmp_path, bundled("quiet"))
-    with opened(running, f"{quiet}?start=now&from=133.8") as page:
+    with opened(running, f"{quiet}?start=now&from=113.8") as page:
         page.await_that("document.querySelector('#word').textContent.includes('HOME')")
         assert not page.ask("document.querySelector('#hole').hidden")
         assert page.firings("light")[0]["cue"] == "home"

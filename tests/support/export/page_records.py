@@ -7,7 +7,7 @@ from tocsin.cli.source import source_of
 from tocsin.units import NS_PER_MS as MS
 from tocsin.units import NS_PER_S as S
 
-END_S, OVER_S = 158, 161               # of the bundled game: when the match ends, and when all is over
+END_S, OVER_S = 136, 140               # of the bundled game: when the match ends, and when all is over
 ORIGIN_NS = 30 * S                     # where matches of these records begin on the page's own clock
 
 
@@ -91,12 +91,12 @@ class Record:
 def played(record=None, **begin):
     """Return a record with a whole match: a push into the window, turned, home 7 s before the end."""
     record = record or Record()
-    record.begin(**begin).firing("home").mark("contact", 135, 140.5).mark("turned", 136.2).mark("home", END_S - 7)
+    record.begin(**begin).firing("home").mark("contact", 115, 120.5).mark("turned", 116.2).mark("home", END_S - 7)
     return record.firing("over").end()
 
 
 def two_matches():
     """Return a record with two matches and most of what may happen in one."""
     record = played().begin("2031-03-01T10:15:00.000Z", origin_ns=ORIGIN_NS + 900 * S).origin("nudge", 20, 0.2)
-    record.hold(60, 70).choose(80, "").origin("call", 90, 90, anchor="call.home").mark("home", 140).mark("home", 141)
-    return record.slept(150).firing("over", "rumble", None, "skipped", "absent").end(170)
+    record.hold(60, 70).choose(80, "").origin("call", 90, 90, anchor="call.home").mark("home", 122).mark("home", 123)
+    return record.slept(132).firing("over", "rumble", None, "skipped", "absent").end(149)
