@@ -28,17 +28,17 @@ def test_every_firing_is_in_exactly_one_row(name):
     )
 
 
-# 30 s + 8 s + 120 s = 158 s, endgame and no contact 20 s before the end: common practice, no source (from memory).
+# 25 s + 6 s + 105 s = 136 s; endgame and no contact begin 18 s before the end.
 @pytest.mark.parametrize(
     ("at", "period_id", "since_s", "match_s", "shown"),
     [
-        ("auto.begin", "auto", 0, 0, "0:30"),
-        ("auto.end-1s", "auto", 29, 29, "0:01"),
-        ("pause.begin", "pause", 0, 30, "0:08"),
-        ("driver.begin", "driver", 0, 38, "2:00"),
-        ("driver.end-24s", "driver", 96, 134, "0:24"),
-        ("driver.end-19.5s", "driver", 100.5, 138.5, "0:20"),      # ceil: 19.5 s left read 0:20
-        ("match.end", "driver", 120, 158, "0:00"),
+        ("auto.begin", "auto", 0, 0, "0:25"),
+        ("auto.end-1s", "auto", 24, 24, "0:01"),
+        ("pause.begin", "pause", 0, 25, "0:06"),
+        ("driver.begin", "driver", 0, 31, "1:45"),
+        ("driver.end-22s", "driver", 83, 114, "0:22"),
+        ("driver.end-17.5s", "driver", 87.5, 118.5, "0:18"),       # ceil: 17.5 s left read 0:18
+        ("match.end", "driver", 105, 136, "0:00"),
     ],
 )
 def test_a_row_says_where_it_lies_and_what_the_display_reads(at, period_id, since_s, match_s, shown):
@@ -51,36 +51,36 @@ def test_a_row_says_where_it_lies_and_what_the_display_reads(at, period_id, sinc
 def test_the_end_of_the_match_belongs_to_the_period_that_ends():
     (row,) = of(PERIODS, (cue("over", "match.end"),))
     assert PERIODS[-1].kind == "settle"
-    assert (row.period, row.offset_ns, row.shown) == ("driver", 120 * NS_PER_S, "0:00")
+    assert (row.period, row.offset_ns, row.shown) == ("driver", 105 * NS_PER_S, "0:00")
 
 
 def test_a_display_that_rounds_down_or_counts_the_match():
-    (row,) = of(PERIODS[:3], (cue("home", "driver.end-19.5s"),), digits="floor")
-    assert row.shown == "0:19"
+    (row,) = of(PERIODS[:3], (cue("home", "driver.end-17.5s"),), digits="floor")
+    assert row.shown == "0:17"
     (row,) = of(PERIODS[:3], (cue("home", "driver.begin"),), counts="match")
-    assert row.shown == "2:00"
+    assert row.shown == "1:45"
     (row,) = of(PERIODS[:3], (cue("home", "auto.begin"),), counts="match")
-    assert row.shown == "2:38"
+    assert row.shown == "2:16"
 
 
 def test_what_hangs_on_a_mark_or_a_call_has_no_place():
     rows = of(
         PERIODS[:3],
-        (cue("home", "driver.end-24s", "driver.end-20s", callable=True), cue("free", "truce.begin+3s")),
+        (cue("home", "driver.end-22s", "driver.end-18s", callable=True), cue("free", "truce.begin+3s")),
         windows=(window("truce", "mark.truce", "truce.begin+10s"),),
     )
     by_hand = {row.anchor: row for row in rows if not row.period}
     assert set(by_hand) == {"call.home", "mark.truce"}
     assert all((row.shown, row.match_ns) == ("", None) for row in by_hand.values())
     assert {anchor: row.offset_ns for anchor, row in by_hand.items()} == {"call.home": 0, "mark.truce": 3 * NS_PER_S}
-    assert by_hand["call.home"].until_ns == 138 * NS_PER_S
+    assert by_hand["call.home"].until_ns == 118 * NS_PER_S
 
 
 def test_a_period_of_open_length_shows_nothing_certain_and_the_next_is_its_own():
-    periods = (period("talk", None, "pause"), period("driver", 60, by_hand=True))
-    early, late = of(periods, (cue("early", "talk.begin+5s"), cue("late", "driver.end-20s")))
+    periods = (period("talk", None, "pause"), period("driver", 50, by_hand=True))
+    early, late = of(periods, (cue("early", "talk.begin+5s"), cue("late", "driver.end-18s")))
     assert (early.period, early.offset_ns, early.shown) == ("talk", 5 * NS_PER_S, "")
-    assert (late.period, late.offset_ns, late.shown) == ("driver", 40 * NS_PER_S, "0:20")
+    assert (late.period, late.offset_ns, late.shown) == ("driver", 32 * NS_PER_S, "0:18")
 
 
 def test_a_point_of_no_period_has_no_place():

@@ -14,7 +14,7 @@ from tocsin.model.clock.origins import Origin
 from tocsin.units import NS_PER_MS as MS
 from tocsin.units import NS_PER_S as S
 
-CALLED = PlayedRound(marks=(), origins=STARTED, ended_ns=ENDED_NS, home_call_ns=ns(134), error_ms=60)
+CALLED = PlayedRound(marks=(), origins=STARTED, ended_ns=ENDED_NS, home_call_ns=ns(114), error_ms=60)
 
 
 def answer(*marks, **rest):
@@ -24,15 +24,15 @@ def answer(*marks, **rest):
 @pytest.mark.parametrize(
     ("marks", "took_s"),
     [
-        ([push(130, 137)], 3.0),
-        ([push(134, 137)], 3.0),                                  # the call landed as they touched
-        ([push(130, 134)], None),                                 # had let go already
-        ([push(135, 137)], None),                                 # touched after the call: no push to break off
-        ([push(120, 135), push(130, 136.5)], 2.5),                # the last of two to end
-        ([push(130, 137, by="opponent")], None),
-        ([push(130, 137, label="blocked")], None),
-        ([held_on(130)], None),                                   # nobody knows when it ended
-        ([push(130, 137), undo(0)], None),
+        ([push(110, 117)], 3.0),
+        ([push(114, 117)], 3.0),                                  # the call landed as they touched
+        ([push(110, 114)], None),                                 # had let go already
+        ([push(115, 117)], None),                                 # touched after the call: no push to break off
+        ([push(100, 115), push(110, 116.5)], 2.5),                # the last of two to end
+        ([push(110, 117, by="opponent")], None),
+        ([push(110, 117, label="blocked")], None),
+        ([held_on(110)], None),                                   # nobody knows when it ended
+        ([push(110, 117), undo(0)], None),
     ],
 )
 def test_a_push_that_the_call_found_is_timed_to_its_end(marks, took_s):
@@ -42,12 +42,12 @@ def test_a_push_that_the_call_found_is_timed_to_its_end(marks, took_s):
 @pytest.mark.parametrize(
     ("marks", "took_s"),
     [
-        ([touch(144, "home")], 10),
-        ([touch(144, "home"), touch(150, "home")], 10),
-        ([touch(144, "home_half"), touch(150, "home")], 16),
-        ([touch(144, "home_half")], None),                        # half home is not home
-        ([touch(130, "home")], None),                             # was there before the call
-        ([touch(144, "home", by="partner")], None),
+        ([touch(124, "home")], 10),
+        ([touch(124, "home"), touch(130, "home")], 10),
+        ([touch(124, "home_half"), touch(130, "home")], 16),
+        ([touch(124, "home_half")], None),                        # half home is not home
+        ([touch(110, "home")], None),                             # was there before the call
+        ([touch(124, "home", by="partner")], None),
     ],
 )
 def test_the_way_home_is_timed_from_the_call(marks, took_s):
@@ -62,7 +62,7 @@ def test_the_way_home_is_timed_from_the_call(marks, took_s):
     ],
 )  # fmt: skip
 def test_rounds_that_do_not_count_tell_nothing(spoilt):
-    assert answer(push(130, 137), **spoilt) is None
+    assert answer(push(110, 117), **spoilt) is None
 
 
 def answers(times_s, home_ns=None):

@@ -2,7 +2,7 @@
 
 import pytest
 
-from tests.support.analysis.rehearsal_games import ENDED_NS, STARTED, TIMELINE, TRADE, push
+from tests.support.analysis.rehearsal_games import ENDED_NS, FOUNDRY, STARTED, TIMELINE, push
 from tocsin.analysis.rounds.lots import is_late_by_lot, lot_text
 from tocsin.analysis.rounds.result import PlayedRound, round_result
 from tocsin.analysis.rounds.text import lines
@@ -10,28 +10,28 @@ from tocsin.analysis.rounds.variation import Condition
 from tocsin.model.drill import Clean
 from tocsin.units import NS_PER_S as S
 
-RULE = Clean(keep_off=("no_contact",))             # from 138 s on
+RULE = Clean(keep_off=("no_contact",))             # from 118 s on
 PLAN_NS = 7 * S // 2
 LATER = "The call came 1 s later than your plan's 3.5 s, by lot"
 
 
 def round_of(end_s, shift_s, late_start_s=0):
     """Return the condition and the result of a round whose push ended then."""
-    played = PlayedRound(marks=(push(130, end_s),), origins=STARTED, ended_ns=ENDED_NS, error_ms=60)
+    played = PlayedRound(marks=(push(110, end_s),), origins=STARTED, ended_ns=ENDED_NS, error_ms=60)
     dealt = Condition(number=3, half_speed=False, shift_ns=shift_s * S, late_start_ns=late_start_s * S)
-    return dealt, round_result(TRADE, TIMELINE, played, RULE)
+    return dealt, round_result(FOUNDRY, TIMELINE, played, RULE)
 
 
 @pytest.mark.parametrize(
     ("end_s", "shift_s", "text", "is_by_lot"),
     [
-        (136, 0, "", False),
-        (136, 1, "The call came 1 s earlier than your plan's 3.5 s, by lot.", False),
-        (136, -1, f"{LATER}.", False),
-        (138.9, -1, f"{LATER}: that lateness was dealt, it is not the driver's.", True),
-        (139.6, -1, f"{LATER}: 1 s of the lateness was dealt.", False),
-        (138.9, 1, "The call came 1 s earlier than your plan's 3.5 s, by lot.", False),
-        (138.9, 0, "", False),
+        (116, 0, "", False),
+        (116, 1, "The call came 1 s earlier than your plan's 3.5 s, by lot.", False),
+        (116, -1, f"{LATER}.", False),
+        (118.9, -1, f"{LATER}: that lateness was dealt, it is not the driver's.", True),
+        (119.6, -1, f"{LATER}: 1 s of the lateness was dealt.", False),
+        (118.9, 1, "The call came 1 s earlier than your plan's 3.5 s, by lot.", False),
+        (118.9, 0, "", False),
     ],
 )
 def test_the_call_that_was_moved(end_s, shift_s, text, is_by_lot):
@@ -41,7 +41,7 @@ def test_the_call_that_was_moved(end_s, shift_s, text, is_by_lot):
 
 
 def test_a_verdict_that_the_lot_made_says_so_first():
-    condition, result = round_of(138.9, -1)
+    condition, result = round_of(118.9, -1)
     dealt = lot_text(condition, result, PLAN_NS - S, 0)
     told = lines(result, dealt=dealt, is_by_lot=is_late_by_lot(condition, result, 0))
     assert told[:2] == (f"Not clean, by lot: {result.why[0]}.", dealt)
@@ -49,11 +49,11 @@ def test_a_verdict_that_the_lot_made_says_so_first():
 
 
 def test_a_late_start_a_call_by_hand_and_a_lead_at_its_least():
-    condition, result = round_of(136, -1, 2)
+    condition, result = round_of(116, -1, 2)
     assert lot_text(condition, result, None, 0) == "The match began 2 s after the count, by lot."
     assert lot_text(condition, result, 0, 0).startswith("The call came 1 s later than in your plan, by lot. The match")
 
 
 def test_what_people_took_out_is_said_first():
-    _, result = round_of(136, 0)
+    _, result = round_of(116, 0)
     assert lines(result, taken_out="wrong set-up")[:2] == ("NOT COUNTED: wrong set-up.", "Clean.")

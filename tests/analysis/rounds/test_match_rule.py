@@ -2,7 +2,7 @@
 
 from msgspec.structs import replace
 
-from tests.support.analysis.rehearsal_games import TRADE
+from tests.support.analysis.rehearsal_games import FOUNDRY
 from tocsin.analysis.rounds.match_rule import match_rule
 from tocsin.config.load import load
 from tocsin.model.drill import Clean
@@ -13,20 +13,20 @@ NO_HOME = "Home is not judged: this game pays nothing for it."
 
 
 def game(*stakes, **rest):
-    return replace(TRADE, stakes=stakes, **rest)
+    return replace(FOUNDRY, stakes=stakes, **rest)
 
 
 def contact(**rest):
-    return Stake(**{"id": "contact", "title": "Contact", "points": 15, "to": "opponents", "during": "late", **rest})
+    return Stake(**{"id": "contact", "title": "Touch", "points": 15, "to": "opponents", "during": "late", **rest})
 
 
 def home(counts="home", **rest):
-    return Stake(**{"id": "back", "title": "Back", "points": 10, "to": "us", "counts": counts, **rest})
+    return Stake(**{"id": "back", "title": "Back", "points": 18, "to": "us", "counts": counts, **rest})
 
 
 def test_contacts_are_kept_out_of_each_window_that_charges_them_once_and_home_is_due_at_the_end():
-    award, early = contact(id="award", counts="contact"), contact(id="b", counts="contact", during="early")
-    found = match_rule(game(contact(), award, early, home()))
+    spilled, early = contact(id="spilled", counts="contact"), contact(id="b", counts="contact", during="early")
+    found = match_rule(game(contact(), spilled, early, home()))
     assert found.rule == Clean(keep_off=("late", "early"), home_ns=0)
     assert (found.half_home, found.unjudged) == (False, ())
 

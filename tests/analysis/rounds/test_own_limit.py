@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
-from tests.support.analysis.rehearsal_games import ENDED_NS, STARTED, TIMELINE, TRADE, ns, touch
+from tests.support.analysis.rehearsal_games import ENDED_NS, FOUNDRY, STARTED, TIMELINE, ns, touch
 from tocsin.analysis.rounds.own_limit import PLACE, ROUNDS, OwnLimit, limit_text, own_limit, round_text, with_own
 from tocsin.analysis.rounds.result import PlayedRound, round_result
 from tocsin.analysis.rounds.text import lines
@@ -14,13 +14,13 @@ from tocsin.units import NS_PER_MS as MS
 from tocsin.units import NS_PER_S as S
 
 OWN = Clean(keep_off=("no_contact",), turned_own=True)
-CALL_S = 134
+CALL_S = 114
 
 
 def played(turn_s, rule=OWN, **rest):
     marks = () if turn_s is None else (touch(CALL_S + turn_s, "turned"),)
     whole = PlayedRound(marks=marks, origins=STARTED, ended_ns=ENDED_NS, home_call_ns=ns(CALL_S))
-    return round_result(TRADE, TIMELINE, replace(whole, **rest), rule)
+    return round_result(FOUNDRY, TIMELINE, replace(whole, **rest), rule)
 
 
 def limit(*turns_s):

@@ -5,7 +5,7 @@ import textwrap
 import msgspec
 import pytest
 
-from tests.support.analysis.rehearsal_games import ENDED_NS, STARTED, TIMELINE, TRADE, ns, push
+from tests.support.analysis.rehearsal_games import ENDED_NS, FOUNDRY, STARTED, TIMELINE, ns, push
 from tocsin.analysis.rounds.picture import round_picture
 from tocsin.analysis.rounds.result import PlayedRound, round_result
 from tocsin.config.drills import load_drill
@@ -24,12 +24,12 @@ RECORDED = 1                           # where the journals are is one line more
 
 
 def report(crew, ends_s):
-    played = PlayedRound(marks=(push(130, ends_s),), origins=STARTED, ended_ns=ENDED_NS, error_ms=60)
-    result = round_result(TRADE, TIMELINE, played, RULE)
+    played = PlayedRound(marks=(push(110, ends_s),), origins=STARTED, ended_ns=ENDED_NS, error_ms=60)
+    result = round_result(FOUNDRY, TIMELINE, played, RULE)
     return RoundReport(result=result, picture=round_picture(TIMELINE, played, RULE, result), crew=crew)
 
 
-def reports(crews, ends_s=(135, 136.5, 139, 140, 137.6, 136, 135.1, 139, 141, 136, 136, 137)):
+def reports(crews, ends_s=(115, 116.5, 119, 120, 117.6, 116, 115.1, 119, 121, 116, 116, 117)):
     roster = {crew: {"driver": crew.lower()} for crew in crews}
     past = [report(crew, end_s) for crew in crews for end_s in ends_s]
     return Reports(FOUND, Crews(FOUND.drill, Session(name="break_off", key="k", seed=1), roster), past)
@@ -54,7 +54,7 @@ def fail(found, *channels):
     """Let a round end in which calls failed on channels."""
     run = [
         records.FiringRecord(
-            at_ns=ns(134), cue="home", n=0, channel=channel, role=None, anchor="match", due_ns=0, outcome="failed"
+            at_ns=ns(114), cue="home", n=0, channel=channel, role=None, anchor="match", due_ns=0, outcome="failed"
         )
         for channel in channels
     ]
@@ -91,6 +91,6 @@ def test_a_round_that_was_taken_out_is_no_dot_of_the_series():
 
 
 def test_the_series_in_the_picture_is_of_the_crew_that_played():
-    found = reports(("A", "B"), ends_s=(135, 136))
+    found = reports(("A", "B"), ends_s=(115, 116))
     assert [round(dot.at_s, 1) for dot in found.picture("").series] == [-3.0, -2.0]
     assert msgspec.structs.asdict(found.picture("Title"))["title"] == "Title"

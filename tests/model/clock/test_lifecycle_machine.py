@@ -184,7 +184,7 @@ class People(RuleBasedStateMachine):
         near = reading.awaits == anchors[rank] or reading.period == ids[ids.index(anchors[rank]) - 1]
         return anchors[rank], near and self.elapsed_ns[self.latest] >= -ahead_ns
 
-    @rule(variant=st.sampled_from(["we_first", "they_first"]))
+    @rule(variant=st.sampled_from(["north_first", "south_first"]))
     def choose(self, variant: str) -> None:
         if self.took(self.life.choose(self.now_ns, variant), "standby", "waiting", "running", "held"):
             assert self.life.variant == variant

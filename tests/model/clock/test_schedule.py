@@ -196,11 +196,11 @@ def test_a_given_firing_is_recorded_and_not_played():
 
 
 def test_a_firing_of_another_variant_stays_away_and_comes_with_its_variant():
-    plan = schedule(firing(when="we_first", until=14 * S))
+    plan = schedule(firing(when="north_first", until=14 * S))
     plan.choose("we_second")
     start(plan)
     assert said(plan.due(111 * S)) == []
-    plan.choose("we_first")
+    plan.choose("north_first")
     assert said(plan.due(112 * S)) == [("resume", 0, "")]
     plan.choose("we_second")
     assert said(plan.due(113 * S)) == [("end", 0, "")]

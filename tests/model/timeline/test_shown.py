@@ -11,7 +11,7 @@ from tocsin.model.timeline.timeline import Point
 from tocsin.units import NS_PER_S as S
 
 FLOOR = msgspec.structs.replace(SIMPLE, digits="floor")
-WHOLE = msgspec.structs.replace(SIMPLE, counts="match")           # 30, 8 and 120 s: it counts from 2:38
+WHOLE = msgspec.structs.replace(SIMPLE, counts="match")           # 25, 6 and 105 s: it counts from 2:16
 WHOLE_FLOOR = msgspec.structs.replace(WHOLE, digits="floor")
 
 
@@ -22,19 +22,19 @@ def places(timeline, seconds):
 @pytest.mark.parametrize(
     ("timeline", "seconds", "found"),
     [
-        (SIMPLE, 24, [("auto", "match", 6), ("driver", "match", 134)]),
-        (SIMPLE, 5, [("auto", "match", 25), ("pause", "match", 33), ("driver", "match", 153)]),
-        (SIMPLE, 120, [("driver", "match", 38)]),
-        (SIMPLE, 121, []),
-        (SIMPLE, 0, [("auto", "match", 30), ("pause", "match", 38), ("driver", "match", 158)]),
-        (FLOOR, 24, [("auto", "match", 5), ("driver", "match", 133)]),      # at least 24 and less than 25 s are left
-        (FLOOR, 120, [("driver", "match", 38)]),
-        (WHOLE, 24, [("driver", "match", 134)]),
-        (WHOLE, 125, [("pause", "match", 33)]),
-        (WHOLE, 158, [("auto", "match", 0)]),
-        (WHOLE_FLOOR, 158, [("auto", "match", 0)]),
-        (WHOLE_FLOOR, 24, [("driver", "match", 133)]),
-        (WHOLE, 159, []),
+        (SIMPLE, 22, [("auto", "match", 3), ("driver", "match", 114)]),
+        (SIMPLE, 5, [("auto", "match", 20), ("pause", "match", 26), ("driver", "match", 131)]),
+        (SIMPLE, 105, [("driver", "match", 31)]),
+        (SIMPLE, 106, []),
+        (SIMPLE, 0, [("auto", "match", 25), ("pause", "match", 31), ("driver", "match", 136)]),
+        (FLOOR, 22, [("auto", "match", 2), ("driver", "match", 113)]),      # at least 22 and less than 23 s are left
+        (FLOOR, 105, [("driver", "match", 31)]),
+        (WHOLE, 22, [("driver", "match", 114)]),
+        (WHOLE, 108, [("pause", "match", 28)]),
+        (WHOLE, 136, [("auto", "match", 0)]),
+        (WHOLE_FLOOR, 136, [("auto", "match", 0)]),
+        (WHOLE_FLOOR, 22, [("driver", "match", 113)]),
+        (WHOLE, 137, []),
     ],
 )
 def test_a_time_is_shown_from_where_the_display_changes_to_it(timeline, seconds, found):
@@ -68,13 +68,13 @@ def shown_before(seconds):
 @pytest.mark.parametrize(
     ("timeline", "text", "point"),
     [
-        (SIMPLE, "0:24", Point("match", 134 * S)),
-        (SIMPLE, "auto@0:24", Point("match", 6 * S)),
-        (SIMPLE, "auto 0:24", Point("match", 6 * S)),
-        (SIMPLE, "pause@0:05", Point("match", 33 * S)),
-        (SIMPLE, "driver.end-24s", Point("match", 134 * S)),
-        (WHOLE, "2:30", Point("match", 8 * S)),
-        (FLOOR, "0:24", Point("match", 133 * S)),
+        (SIMPLE, "0:22", Point("match", 114 * S)),
+        (SIMPLE, "auto@0:22", Point("match", 3 * S)),
+        (SIMPLE, "auto 0:22", Point("match", 3 * S)),
+        (SIMPLE, "pause@0:05", Point("match", 26 * S)),
+        (SIMPLE, "driver.end-22s", Point("match", 114 * S)),
+        (WHOLE, "2:08", Point("match", 8 * S)),
+        (FLOOR, "0:22", Point("match", 113 * S)),
     ],
 )
 def test_the_displays_time_is_a_moment_of_the_command_line(timeline, text, point):
@@ -83,14 +83,14 @@ def test_the_displays_time_is_a_moment_of_the_command_line(timeline, text, point
 
 @pytest.mark.parametrize(
     ("text", "readings"),
-    [("2:30", ()), ("auto@1:00", ("driver@1:00",)), ("paws@0:05", ("auto@0:05", "pause@0:05", "driver@0:05"))],
+    [("2:08", ()), ("auto@1:00", ("driver@1:00",)), ("paws@0:05", ("auto@0:05", "pause@0:05", "driver@0:05"))],
 )
 def test_a_time_that_is_not_shown_there_comes_with_where_it_is(text, readings):
     with pytest.raises(MomentError) as raised:
         locate_given(text, SIMPLE)
     assert raised.value.readings == readings
     assert raised.value.expected == (
-        "a time that the display shows: auto 0:30 to 0:00, pause 0:08 to 0:00, driver 2:00 to 0:00"
+        "a time that the display shows: auto 0:25 to 0:00, pause 0:06 to 0:00, driver 1:45 to 0:00"
     )
 
 

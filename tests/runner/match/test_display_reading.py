@@ -19,12 +19,12 @@ def meant(timeline, seconds, at_s, anchor="match"):
 @pytest.mark.parametrize(
     ("seconds", "at_s", "found"),
     [
-        (24, 10, ("0:24 of auto", 6)),
-        (24, 130, ("0:24 of driver", 134)),
-        (110, 34, ("1:50 of driver", 48)),     # the official clock is ahead: its driver period has begun
-        (5, 26, ("0:05 of auto", 25)),         # auto and the pause both show it, eight seconds apart: the nearer
-        (5, 32, ("0:05 of pause", 33)),
-        (121, 60, None),
+        (22, 10, ("0:22 of auto", 3)),
+        (22, 110, ("0:22 of driver", 114)),
+        (95, 28, ("1:35 of driver", 41)),      # the official clock is ahead: its driver period has begun
+        (5, 21, ("0:05 of auto", 20)),         # auto and the pause both show it, six seconds apart: the nearer
+        (5, 25, ("0:05 of pause", 26)),
+        (106, 60, None),
     ],
 )
 def test_of_several_periods_that_show_it_the_nearest_is_meant(seconds, at_s, found):
@@ -32,8 +32,8 @@ def test_of_several_periods_that_show_it_the_nearest_is_meant(seconds, at_s, fou
 
 
 def test_a_part_that_a_person_begins_has_its_own_display():
-    assert meant(OPEN_PAUSE, 20, 40, anchor="driver") == ("0:20 of driver", 100)
-    assert meant(OPEN_PAUSE, 20, 12) == ("0:20 of auto", 10)
+    assert meant(OPEN_PAUSE, 20, 40, anchor="driver") == ("0:20 of driver", 85)
+    assert meant(OPEN_PAUSE, 20, 12) == ("0:20 of auto", 5)
     assert meant(OPEN_PAUSE, 40, 12) is None
 
 

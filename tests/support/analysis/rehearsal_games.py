@@ -1,8 +1,8 @@
-"""A game that only the tests have, marks on its clock, and the stakes that the trade commonly knows.
+"""A game that only the tests have, and marks on its clock.
 
-Common practice, no source: 30 s + 8 s + 120 s, no contact in the last 20 s and while robots settle;
-a contact costs 15, the third lets the opponents be awarded a full return of 30; leaving the start 3 a robot, a full
-return 10, half 5, both full a further 10; thresholds of 16 and 21.
+A bell foundry: 25 s + 6 s + 105 s, no contact in the last 18 s and while robots coast. A touch costs 15, and two of
+them a bell of 25 that goes to the opponents, once. A mould filled is worth 4; a robot wholly under the belfry 18,
+partly 8, and 6 more where two are; three bells rung 12. Thresholds lie at 30 and 42.
 """
 
 from tests.support.model.lifecycle_games import SIMPLE
@@ -12,28 +12,29 @@ from tocsin.model.mark import Mark
 from tocsin.units import NS_PER_S as S
 
 ORIGIN_NS = 1000 * S                   # where match time is zero on the shared clock
-ENDED_NS = ORIGIN_NS + 163 * S         # the match, 3 s to settle, 2 s to ring out
-TO_WIN = ("left_start", "full", "half", "both_full")
+ENDED_NS = ORIGIN_NS + 142 * S         # the match, 4 s to coast, 2 s to ring out
+UNDER = ("under", "half_under", "balance")
 
 STAKES = (
     Stake(id="contact", title="Contact", during="no_contact", points=15, to="opponents"),
-    Stake(id="award", title="Full return awarded", during="no_contact", points=30, to="opponents",
-          counts="contact", every=3, most=1),
-    Stake(id="left_start", title="Left its start", points=3, to="us", most=2),
-    Stake(id="full", title="Full return", points=10, to="us", counts="home", most=2),
-    Stake(id="half", title="Half return", points=5, to="us", counts="home_half", most=2),
-    Stake(id="both_full", title="Both full", points=10, to="us", counts="home", every=2, most=1),
+    Stake(id="spilled", title="Bell for spilled metal", during="no_contact", points=25, to="opponents",
+          counts="contact", every=2, most=1),
+    Stake(id="mould", title="Mould filled", points=4, to="us", most=6),
+    Stake(id="under", title="Robot wholly under", points=18, to="us", counts="home", most=2),
+    Stake(id="half_under", title="Robot partly under", points=8, to="us", counts="home_half", most=2),
+    Stake(id="balance", title="Beam in balance", points=6, to="us", counts="home_half", every=2, most=1),
+    Stake(id="peal", title="Three bells rung", points=12, to="us", counts="rung", every=3, most=2),
 )  # fmt: skip
-TRADE = Game(
-    name="Trade",
-    periods=(Period(id="driver", kind="driver", title="Driver", lasts_ns=158 * S),),     # the timeline is SIMPLE
+FOUNDRY = Game(
+    name="Foundry",
+    periods=(Period(id="driver", kind="driver", title="Driver", lasts_ns=136 * S),),     # the timeline is SIMPLE
     stakes=STAKES,
     thresholds=(
-        Threshold(id="sixteen", title="Sixteen", points=16, counts=TO_WIN),
-        Threshold(id="twenty_one", title="Twenty-one", points=21, counts=TO_WIN),
+        Threshold(id="tenor", title="Tenor bell", points=30, counts=(*UNDER, "peal")),
+        Threshold(id="great_bell", title="Great bell", points=42, counts=("mould", *UNDER, "peal")),
     ),
 )
-TIMELINE = SIMPLE                      # no_contact is [138 s, 161 s)
+TIMELINE = SIMPLE                      # no_contact is [118 s, 140 s)
 STARTED = (Origin(anchor="match", origin_ns=ORIGIN_NS),)
 
 
@@ -55,5 +56,5 @@ def held_on(begin_s, **rest):
     return touch(begin_s, open=True, **rest)
 
 
-def undo(place, at_s=162):
+def undo(place, at_s=141):
     return touch(at_s, takes_back=place)

@@ -54,17 +54,16 @@ def cue(name="home", at=(), until=(), **rest):
     return Cue(id=name, at=moments(*texts(at)), until=moments(*texts(until)), **rest)
 
 
-# Common practice (from memory): 30 s autonomous, 8 s pause, 120 s driver-controlled; endgame and the
-# no-contact rule begin 20 s before the end.
+# The foundry's lengths: 25 s, 6 s to reach the pads, 105 s, 4 s in which robots coast. Both windows begin at one edge.
 PERIODS = (
-    period("auto", 30, "autonomous"),
-    period("pause", 8, "pause"),
-    period("driver", 120),
-    period("settle", 3, "settle"),
+    period("auto", 25, "autonomous"),
+    period("pause", 6, "pause"),
+    period("driver", 105),
+    period("settle", 4, "settle"),
 )
 WINDOWS = (
-    window("endgame", "driver.end-20s", "driver.end"),
-    window("no_contact", "driver.end-20s", "settle.end"),
+    window("endgame", "driver.end-18s", "driver.end"),
+    window("no_contact", "driver.end-18s", "settle.end"),
 )
 
 

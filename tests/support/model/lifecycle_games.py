@@ -32,78 +32,78 @@ def called(no: int, cue: str, when: str = "") -> Firing:
 def timeline(segments: list[Segment], periods: list[PeriodSlot], windows: list[WindowSpan]) -> Timeline:
     return Timeline(
         game="Bell Works", plan="Full", digits="ceil", counts="period", segments=tuple(segments),
-        periods=tuple(periods), windows=tuple(windows), variants=("we_first", "they_first"),
-        default_variant="we_first", firings=(called(0, "home"), called(1, "swap", "they_first")),
+        periods=tuple(periods), windows=tuple(windows), variants=("north_first", "south_first"),
+        default_variant="north_first", firings=(called(0, "home"), called(1, "swap", "south_first")),
     )  # fmt: skip
 
 
-# 30 s + 8 s + 120 s, settle 3 s, contact forbidden from 20 s before the end on.
+# 25 s + 6 s + 105 s, settle 4 s, contact forbidden from 18 s before the end on.
 SIMPLE = timeline(
-    [segment("match", 0, 161)],
+    [segment("match", 0, 140)],
     [
-        slot("auto", "match", 0, 30),
-        slot("pause", "match", 30, 38),
-        slot("driver", "match", 38, 158),
-        slot("settle", "match", 158, 161),
+        slot("auto", "match", 0, 25),
+        slot("pause", "match", 25, 31),
+        slot("driver", "match", 31, 136),
+        slot("settle", "match", 136, 140),
     ],
-    [span("no_contact", 1, ("match", 138), ("match", 161))],
+    [span("no_contact", 1, ("match", 118), ("match", 140))],
 )
 
 # The pause lasts until a person begins the driver period; one window begins before it and ends in it.
 OPEN_PAUSE = timeline(
-    [segment("match", 0, None), segment("driver", 30, 123)],
+    [segment("match", 0, None), segment("driver", 25, 109)],
     [
-        slot("auto", "match", 0, 30),
-        slot("pause", "match", 30, None),
-        slot("driver", "driver", 0, 120),
-        slot("settle", "driver", 120, 123),
+        slot("auto", "match", 0, 25),
+        slot("pause", "match", 25, None),
+        slot("driver", "driver", 0, 105),
+        slot("settle", "driver", 105, 109),
     ],
     [
-        span("berth", 1, ("match", 20), ("driver", 10)),
-        span("no_contact", 1, ("driver", 100), ("driver", 123)),
+        span("furnace", 1, ("match", 16), ("driver", 10)),
+        span("no_contact", 1, ("driver", 87), ("driver", 109)),
     ],
 )
 
 # Two driver periods, each begun by a person; the first follows a pause of fixed length.
 BY_KEY = timeline(
-    [segment("match", 0, 38), segment("driver", 38, 60), segment("second", 98, 63)],
+    [segment("match", 0, 31), segment("driver", 31, 50), segment("second", 81, 54)],
     [
-        slot("auto", "match", 0, 30),
-        slot("pause", "match", 30, 38),
-        slot("driver", "driver", 0, 60),
-        slot("second", "second", 0, 60),
-        slot("settle", "second", 60, 63),
+        slot("auto", "match", 0, 25),
+        slot("pause", "match", 25, 31),
+        slot("driver", "driver", 0, 50),
+        slot("second", "second", 0, 50),
+        slot("settle", "second", 50, 54),
     ],
     [
-        span("endgame", 1, ("driver", 40), ("driver", 60)),
-        span("endgame", 2, ("second", 40), ("second", 60)),
+        span("endgame", 1, ("driver", 35), ("driver", 50)),
+        span("endgame", 2, ("second", 35), ("second", 50)),
     ],
 )
 
 # Windows that begin with a mark: one ends with the match, one a while after the mark.
 MARKED = timeline(
-    [segment("match", 0, 161)],
+    [segment("match", 0, 140)],
     [
-        slot("auto", "match", 0, 30),
-        slot("pause", "match", 30, 38),
-        slot("driver", "match", 38, 158),
-        slot("settle", "match", 158, 161),
+        slot("auto", "match", 0, 25),
+        slot("pause", "match", 25, 31),
+        slot("driver", "match", 31, 136),
+        slot("settle", "match", 136, 140),
     ],
     [
-        span("swap", 1, ("mark.swap", 0), ("match", 158)),
+        span("swap", 1, ("mark.swap", 0), ("match", 136)),
         span("truce", 1, ("mark.swap", 2), ("mark.swap", 7)),
     ],
 )
 
 # Windows that overlap, share edges with each other and with periods, and recur.
 OVERLAPPING = timeline(
-    [segment("match", 0, 150)],
-    [slot("auto", "match", 0, 15), slot("driver", "match", 15, 150)],
+    [segment("match", 0, 130)],
+    [slot("auto", "match", 0, 18), slot("driver", "match", 18, 130)],
     [
-        span("turn", 1, ("match", 15), ("match", 50)),
-        span("turn", 2, ("match", 85), ("match", 120)),
-        span("endgame", 1, ("match", 100), ("match", 150)),
-        span("no_contact", 1, ("match", 50), ("match", 110)),
+        span("door", 1, ("match", 18), ("match", 46)),
+        span("door", 2, ("match", 74), ("match", 102)),
+        span("endgame", 1, ("match", 90), ("match", 130)),
+        span("no_contact", 1, ("match", 46), ("match", 95)),
     ],
 )
 
