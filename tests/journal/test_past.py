@@ -83,9 +83,9 @@ def test_a_withdrawn_origin_may_come_back(tmp_path):
 
 
 def test_the_last_chosen_variant_counts(tmp_path):
-    chosen = [state(1, "standby", variant="we_first"), state(2, "running", variant="they_first"), state(3, "held")]
+    chosen = [state(1, "standby", variant="north_first"), state(2, "running", variant="south_first"), state(3, "held")]
     found = past(tmp_path, *chosen)
-    assert found.variant == "they_first"
+    assert found.variant == "south_first"
     assert found.states == ("held",)
 
 

@@ -28,8 +28,8 @@ TIMELINE = Timeline(
     variants=(), default_variant="",
     firings=(
         Firing(
-            no=0, cue="home", n=0, channel="rumble", role="driver", begin=Point("match", 134), until=None,
-            sustained=False, pattern="triple", word="Home", late_limit_ns=1, priority=9, when="", match_ns=134,
+            no=0, cue="home", n=0, channel="rumble", role="driver", begin=Point("match", 114), until=None,
+            sustained=False, pattern="triple", word="Home", late_limit_ns=1, priority=9, when="", match_ns=114,
             lasts_ns=1,
         ),
     ),

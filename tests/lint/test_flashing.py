@@ -120,9 +120,9 @@ def test_levels_are_relative_luminance(colour: tuple[int, int, int]) -> None:
 
 # --- what is found in a plan against a plain look at each frame of it -------------------------------------------------
 
-GAME = Game(name="Pier", periods=(Period(id="driver", kind="driver", title="Driver", lasts_ns=20 * S),))
+GAME = Game(name="Bells", periods=(Period(id="driver", kind="driver", title="Driver", lasts_ns=20 * S),))
 LEDS = 10
-RIG = Rig(name="Pier", light=Light(leds=LEDS))
+RIG = Rig(name="Bells", light=Light(leds=LEDS))
 TENTH = st.integers(0, 120).map(lambda n: n * 40 * MS)
 PATTERN = st.builds(
     LightPattern,
@@ -164,7 +164,7 @@ def subject_of(shots: Shots) -> Subject:
         for name, (begin_ns, priority, _) in zip(names, shots, strict=True)
     )
     patterns = Patterns(light={name: shot[2] for name, shot in zip(names, shots, strict=True)})
-    plan = Plan(name="Pier", game="pier", cues=cues, patterns=patterns)
+    plan = Plan(name="Bells", game="bells", cues=cues, patterns=patterns)
     timeline, mistakes = compile_plan(GAME, plan)
     assert timeline is not None, mistakes
     return Subject(GAME, plan, timeline, devices(), rig=RIG)

@@ -73,7 +73,7 @@ def test_moments_in_words() -> None:
     def when(anchor: str, at_ns: int) -> str:
         return Track(anchor=anchor, variant="", placed=(), channels={}).when(at_ns)
 
-    assert when(MATCH, 134 * S) == "at 134s of the match"
+    assert when(MATCH, 114 * S) == "at 114s of the match"
     assert when("driver", 2 * S) == "at driver.begin+2s"
     assert when("call.home", 0) == "at the call"
     assert when("call.home", S) == "1s after the call"

@@ -7,6 +7,9 @@ from typing import TypeVar
 from tocsin.cli.asking import Question, answered
 from tocsin.cli.people import Named, named_in
 from tocsin.config.write.answers import (
+    USUAL_AUTONOMOUS_NS,
+    USUAL_CONTACT,
+    USUAL_DRIVER_NS,
     USUAL_HOME_NS,
     USUAL_OFF_NS,
     GameAnswers,
@@ -30,13 +33,13 @@ from tocsin.units import NS_PER_MS, NS_PER_S, format_clock
 T = TypeVar("T")
 
 OPTIONS = {
-    "--autonomous": ("TIME", tr("how long the autonomous period lasts, e.g. 15s; none")),
-    "--pause": ("TIME", tr("how long the pause before the drivers begin lasts, e.g. 8s; none; key: a person ends it")),
-    "--driver": ("TIME", tr("how long the driver-controlled period lasts, e.g. 2:00")),
+    "--autonomous": ("TIME", tr("how long the autonomous period lasts, e.g. 25s; none")),
+    "--pause": ("TIME", tr("how long the pause before the drivers begin lasts, e.g. 6s; none; key: a person ends it")),
+    "--driver": ("TIME", tr("how long the driver-controlled period lasts, e.g. 1:45")),
     "--digits": ("0:20|0:19", tr("what the official display shows while 20.0 to 19.0 s are left")),
     "--counts": ("WHAT", tr("what it counts down: each period, or the match")),
-    "--windows": ("LIST", tr("when contact costs, by that display: 0:20; none; 1:30-1:00,0:20")),
-    "--contact": ("POINTS", tr("what a contact then gives the opponents, e.g. 20")),
+    "--windows": ("LIST", tr("when contact costs, by that display: 0:18; none; 1:20-0:50,0:18")),
+    "--contact": ("POINTS", tr("what a contact then gives the opponents, e.g. 15")),
     "--home": ("TIME", tr("how long the robot needs home, e.g. 7s")),
     "--off": ("TIME", tr("how early a call must come to break off a push, e.g. 4s")),
 }
@@ -47,21 +50,21 @@ _HINT_OF_WHO = tr("Ann, Ben")
 def ask_game(given: argparse.Namespace, usual: GameAnswers | None = None) -> GameAnswers:
     """Return the answers about a team's game, from options or asked; ``usual`` are those that Enter gives. Raises
     UsageError, EOFError if a person leaves."""
-    before = usual or GameAnswers(15 * NS_PER_S, 0, 120 * NS_PER_S)
+    before = usual or GameAnswers(USUAL_AUTONOMOUS_NS, 0, USUAL_DRIVER_NS)
     autonomous_ns = answered(_time(
-        "--autonomous", tr("How long is the autonomous period? (e.g. 30s; none)"), "30s",
+        "--autonomous", tr("How long is the autonomous period? (e.g. 25s; none)"), "25s",
         _or_none(before.autonomous_ns), time_or_none,
     ), given.autonomous)  # fmt: skip
     pause_ns: int | None = 0
     if autonomous_ns:
         pause_ns = answered(_time(
-            "--pause", tr("And the pause before the drivers begin? (e.g. 8s; none; key: a person ends it)"), "8s",
+            "--pause", tr("And the pause before the drivers begin? (e.g. 6s; none; key: a person ends it)"), "6s",
             "key" if before.pause_ns is None else _or_none(before.pause_ns), pause_of,
         ), given.pause)  # fmt: skip
     driver_ns = answered(_time(
         "--driver", tr(
-            "How long is the driver-controlled period? (e.g. 2:00)",
-        ), "2:00", shown(before.driver_ns), driver_of,
+            "How long is the driver-controlled period? (e.g. 1:45)",
+        ), "1:45", shown(before.driver_ns), driver_of,
     ), given.driver)  # fmt: skip
     digits = answered(Question(
         option="--digits", asks=tr("While 20.0 to 19.0 s are left, does the official display show 0:20 or 0:19?"),
@@ -75,17 +78,17 @@ def ask_game(given: argparse.Namespace, usual: GameAnswers | None = None) -> Gam
         ), given.counts)  # fmt: skip
     spans = answered(Question(
         option="--windows", asks=tr(
-            "When does contact begin to cost, by that display? (e.g. 0:20; none; several: 1:30-1:00, 0:20)",
-        ), example="0:20", usual=_usual_windows(usual, driver_ns),
+            "When does contact begin to cost, by that display? (e.g. 0:18; none; several: 1:20-0:50, 0:18)",
+        ), example="0:18", usual=_usual_windows(usual, driver_ns),
         read=lambda text, example: spans_of(text, driver_ns, example),
     ), given.windows)  # fmt: skip
     contact = 0
     if spans:
         contact = answered(Question(
             option="--contact", asks=tr(
-                "How many points does a contact then give the opponents? (e.g. 20)",
-            ), example="20",
-            usual=str(before.contact if usual else 20), read=points_of,
+                "How many points does a contact then give the opponents? (e.g. 15)",
+            ), example="15",
+            usual=str(before.contact if usual else USUAL_CONTACT), read=points_of,
         ), given.contact)  # fmt: skip
     return GameAnswers(autonomous_ns, pause_ns, driver_ns, digits, counts, spans, contact)
 

@@ -13,7 +13,7 @@ from tocsin.speech.cache import Spoken, WordCache, words_folder
 
 GAME = """\
 format = "tocsin-game/1"
-name = "Pier Push"                        # invented
+name = "Bell Push"                        # invented
 [[period]]
 id = "driver"
 kind = "driver"
@@ -22,7 +22,7 @@ lasts = "60s"
 # `steady` sounds for 250 ms, the word begins 100 ms later; by the estimate of 200 ms a syllable it ends after 550 ms.
 PLAN = """\
 format = "tocsin-plan/1"
-name = "Pier"
+name = "Bells"
 game = "game.toml"
 language = "de"
 [[cue]]

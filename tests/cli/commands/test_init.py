@@ -23,9 +23,9 @@ from tocsin.journal.people import People
 from tocsin.units import NS_PER_S
 
 Output = pytest.CaptureFixture[str]
-# All questions about an invented game of 158 s, contact costs in its last 20 s; both times come with each test.
+# All questions about an invented game of 136 s, contact costs in its last 18 s; both times come with each test.
 GAME = shlex.split(
-    "--autonomous 30s --pause 8s --driver 2:00 --digits 0:20 --counts period --windows 0:20 --contact 20"
+    "--autonomous 25s --pause 6s --driver 1:45 --digits 0:20 --counts period --windows 0:18 --contact 15"
 )
 NOBODY = ["--who", "none"]
 
@@ -80,7 +80,7 @@ def test_a_project_is_written_whose_files_point_to_each_other(folder: Path, caps
     assert project.runs == team / "runs"
     found = load(None, project.plans, str(project.rig))
     assert found.game.name == "Our team's game"
-    assert home_s(first(team)) == {158 - 20 - 4}               # 30, 8 and 120 s; the last 20 s; 4 s ahead
+    assert home_s(first(team)) == {136 - 18 - 4}               # 25, 6 and 105 s; the last 18 s; 4 s ahead
     for drill in project.drills:
         loaded = load_drill(drill, str(project.rig))
         assert loaded.drill.name == "Words" or loaded.files.game == found.game
@@ -117,10 +117,10 @@ def test_this_folder_can_be_the_project(folder: Path, capsys: Output) -> None:
 @pytest.mark.parametrize(
     ("home", "says", "lead"),
     [
-        # 20 s of the window and 5 s before it hold the way home and 4 s to notice and turn, up to 21 s.
+        # 18 s of the window and 5 s before it hold the way home and 4 s to notice and turn, up to 19 s.
         ("7s", "are left: enough for the way home", ("break_off", "5s")),
-        ("21s", "are left: enough for the way home", ("break_off", "5s")),
-        ("21.1s", "No call goes by the 5s to break off a push", ("home", "25.1s")),
+        ("19s", "are left: enough for the way home", ("break_off", "5s")),
+        ("19.1s", "No call goes by the 5s to break off a push", ("home", "23.1s")),
     ],
 )
 def test_what_followed_from_the_answers_is_said(
@@ -153,7 +153,7 @@ def test_without_a_terminal_the_usual_answers_are_taken_and_that_is_said(
     assert "7s is taken; --home sets it" in out
     assert "--off" not in out
     assert out.count(" is taken; --") == 9
-    assert home_s(first(folder / "team")) == {15 + 120 - 20 - 6}
+    assert home_s(first(folder / "team")) == {25 + 105 - 18 - 6}
 
 
 def test_with_all_options_nothing_is_asked(folder: Path, capsys: Output) -> None:
@@ -291,7 +291,7 @@ def test_in_a_changed_plan_only_the_leads_are_written(folder: Path) -> None:
     assert main(["init", "team", "--home", "8s", "--off", "5s"]) == 0
     assert leads(plan) == {"break_off": "5s", "home": "12s"}
     assert 'say = "Home now"  # ours' in plan.read_text(encoding="utf-8")
-    assert home_s(plan) == {158 - 20 - 5}
+    assert home_s(plan) == {136 - 18 - 5}
     assert check([f"{folder / 'team'}/"]) == ()
 
 
@@ -377,15 +377,15 @@ def test_a_game_that_lies_elsewhere_is_copied_to_where_a_plan_may_name_it(folder
 @pytest.mark.parametrize(
     ("arguments", "code", "says"),
     [
-        (["team", "--off", "9min"], 2, "--off 9min is too long: 'Driver-controlled' has run for 100s"),
+        (["team", "--off", "9min"], 2, "--off 9min is too long: 'Driver-controlled' has run for 87s"),
         (["team", "--home", "0s"], 2, "--home 0s is no time to get home in"),
-        (["team", "--windows", "2:30"], 2, "--windows 2:30 is never shown: the drivers have 2:00"),
+        (["team", "--windows", "2:30"], 2, "--windows 2:30 is never shown: the drivers have 1:45"),
         (["team", "--windows", "1:30,0:20"], 2, "say until when it lasts: 1:30-0:55"),
         (["team", "--driver", "3s"], 2, "--driver 3s is no length of it"),
         (["team", "--digits", "0:21"], 2, "write 0:20 or 0:19"),
         (["team", "--counts", "laps"], 2, "write period or match"),
         (["team", "--contact", "-5"], 2, "--contact"),
-        (["team", "--game", "harbor"], 2, "bundled games"),
+        (["team", "--game", "bels"], 2, "bundled games"),
         (["file"], 2, "no folder"),
         (["file/below"], 2, "cannot be written"),
         ([""], 2, "no folder"),
@@ -480,7 +480,7 @@ def test_bad_answers_are_asked_again_with_the_likely_fix(folder: Path, asked: ty
     assert "did you mean 9s?" in out
     assert out.count("How long does the robot need home?") == 3
     assert out.count("How early must a call come so that a push is broken off?") == 2
-    assert home_s(first(folder / "team")) == {158 - 20 - 5}
+    assert home_s(first(folder / "team")) == {136 - 18 - 5}
 
 
 @pytest.mark.devices
@@ -493,7 +493,7 @@ def test_an_answer_in_plain_seconds_is_taken_and_that_is_said(
     code, out, err = person.end()
     assert (code, err) == (0, "")
     assert f"  {answer} is taken as {taken}\n" in out
-    assert home_s(first(folder / "team")) == {158 - 20 - off_s}
+    assert home_s(first(folder / "team")) == {136 - 18 - off_s}
 
 
 @pytest.mark.devices
@@ -502,7 +502,7 @@ def test_only_what_is_missing_is_asked(folder: Path, asked: type[Asked]) -> None
     person.type("6s\n")
     code, out, _ = person.end()
     assert (code, "robot need home" in out) == (0, False)
-    assert home_s(first(folder / "team")) == {158 - 20 - 6}
+    assert home_s(first(folder / "team")) == {136 - 18 - 6}
 
 
 @pytest.mark.devices
@@ -512,10 +512,10 @@ def test_only_the_answer_that_does_not_fit_is_asked_again(folder: Path, asked: t
     code, out, _ = person.end()
     assert code == 0
     assert "  0s is no time to get home in\n" in out
-    assert "  9min is too long: 'Driver-controlled' has run for 100s when 'No contact' begins\n" in out
+    assert "  9min is too long: 'Driver-controlled' has run for 87s when 'No contact' begins\n" in out
     assert out.count("How long does the robot need home?") == 2
     assert out.count("How early must a call come so that a push is broken off?") == 2
-    assert home_s(first(folder / "team")) == {158 - 20 - 4}
+    assert home_s(first(folder / "team")) == {136 - 18 - 4}
 
 
 @pytest.mark.devices

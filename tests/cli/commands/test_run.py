@@ -27,7 +27,7 @@ def refused(capsys: Output, *arguments: str) -> list[str]:
         ("late", "is no moment of Bell Works", "moments here: match, auto, pause, driver, settle, endgame"),
         ("mark.swap", "nobody knows in advance", "moments here: match, auto"),
         # 136 s (2:16) and 4 s to settle: the bundled game's own figures
-        ("driver.end-350s", "194s before the match begins; the match lasts 2:16, and robots settle for 4s", "each"),
+        ("driver.end-350s", "214s before the match begins; the match lasts 2:16, and robots settle for 4s", "each"),
         ("driver.end+5s", "lies 1s after everything has ended; the match lasts 2:16", "moments here"),
         ("settle.end", "by then everything has ended; the match lasts 2:16", "moments here"),
         ("2:24", "is no moment of Bell Works", "auto 0:25 to 0:00, pause 0:06 to 0:00, driver 1:45 to 0:00"),

@@ -52,5 +52,5 @@ def record_rounds(runs: Path, drill: str, count: int, seed: int = 1) -> None:
             ("home", off_ns + round(rng.uniform(5, 9) * S), None),
         ):  # fmt: skip
             record.add(records.MarkRecord(at_ns=begin_ns, label=label, begin_ns=begin_ns, end_ns=end_ns))
-        record.add(records.End(at_ns=_ORIGIN_NS + 165 * S, outcome="over", exit=0))
+        record.add(records.End(at_ns=_ORIGIN_NS + 144 * S, outcome="over", exit=0))
         assert not record.close()

@@ -102,7 +102,7 @@ CASES = [
     felt("effect_above_5_s", pulse("5001ms"), "long_effect"),
     Case("bundled_pattern_is_told_at_the_cue", cue("shake", "driver.begin+10s", 'screen = "prepare"\nrumble = "ramp"')),
     Case("vibrates_10_s", LONG.format(every="4s")),
-    Case("vibrates_longer", 'format = "tocsin-plan/1"\nname = "Pier"   #! much_vibration:advice\ngame = "game.toml"\n'
+    Case("vibrates_longer", 'format = "tocsin-plan/1"\nname = "Bells"   #! much_vibration:advice\ngame = "game.toml"\n'
          + LONG.format(every="3.9s").replace("45s", "45.1s")),
     # Three forms can be told apart under load.
     Case("three_forms", "".join(FORMS)),

@@ -9,7 +9,7 @@ from tests.support.lint.inspected import RIG_HEAD, Case
 PADS = '[[pad]]\nrole = "driver"\norder = 1\n[[pad]]\nrole = "operator"\norder = 2\n'
 ALL = PADS + '[light]\nport = "COM3"\nmax_ma = 500\nleds = {leds}\n[screen]\n[sound]\n'
 STRIP = '[screen]\n[light]\nport = "COM3"\n{}\n'
-LACKING = 'format = "tocsin-rig/1"\nname = "Pier"   #! rig_lacks:advice\ndrives_robot = false\n'
+LACKING = 'format = "tocsin-rig/1"\nname = "Bells"   #! rig_lacks:advice\ndrives_robot = false\n'
 FULL = """\
 [[cue]]
 id = "call"

@@ -35,7 +35,7 @@ def call(at: str, keys: str = "", lead: str = "") -> str:
 
 def titled(window: str) -> str:
     """Return the first lines of a plan, with a mark on the game."""
-    return f'format = "tocsin-plan/1"\nname = "Pier"\ngame = "game.toml"   #! {window}\n'
+    return f'format = "tocsin-plan/1"\nname = "Bells"\ngame = "game.toml"   #! {window}\n'
 
 
 def word(say: str, mark: str = "", name: str = "call", at: str = "driver.begin+10s") -> str:
@@ -74,7 +74,7 @@ lasts = "{1}"
 
 # One period and nothing at stake: an exercise on the bench.
 EXERCISE = GAME.split("[[period]]")[0] + '[[period]]\nid = "driver"\nkind = "driver"\nlasts = "60s"\n'
-STAKE = '[[stake]]\nid = "berth"\ntitle = "In the berth"\npoints = 5\nto = "us"\n'
+STAKE = '[[stake]]\nid = "ladle"\ntitle = "At the ladle"\npoints = 5\nto = "us"\n'
 
 CASES = [
     # Breaking off takes up to 3.3 s, nine times in ten; a plan's own lead `break_off` counts instead.

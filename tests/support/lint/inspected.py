@@ -13,7 +13,7 @@ from tocsin.features.check.findings import LocatedFinding, found_in
 
 GAME = """\
 format = "tocsin-game/1"
-name = "Pier Push"                        # invented
+name = "Bell Push"                        # invented
 [[period]]
 id = "auto"
 kind = "autonomous"
@@ -53,12 +53,12 @@ id = "second"
 # Drivers begin by a key after a pause whose length nobody knows.
 BY_HAND = GAME.replace('lasts = "5s"', 'lasts = "open"')
 
-HEAD = 'format = "tocsin-plan/1"\nname = "Pier"\ngame = "game.toml"\n'
+HEAD = 'format = "tocsin-plan/1"\nname = "Bells"\ngame = "game.toml"\n'
 DRILL_HEAD = (
     'format = "tocsin-drill/1"\nname = "Push"\ntrains = "breaking off"\nplace = "field"\nplan = "plan.toml"\n'
     'questions = ["Who holds the stop?"]\n'
 )
-RIG_HEAD = 'format = "tocsin-rig/1"\nname = "Pier"\ndrives_robot = false\n'
+RIG_HEAD = 'format = "tocsin-rig/1"\nname = "Bells"\ndrives_robot = false\n'
 
 _MARK = re.compile(r"#! (.*)$")
 
