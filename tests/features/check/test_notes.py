@@ -13,7 +13,7 @@ from tocsin.features.check.notes import notes_of
 from tocsin.model.timeline.point import Point
 from tocsin.units import NS_PER_S as S
 
-# In the invented game of the bundled plans: the pause begins at 30 s, the drivers at 38, the last windows at 138 s.
+# In the invented game of the bundled plans: the pause begins at 25 s, the drivers at 31, the last windows at 111 and 118 s.
 PLAN = """
 format = "tocsin-plan/1"
 name = "Wrong"
@@ -66,7 +66,7 @@ def test_nothing_speaks_against_the_bundled_plans(name: str) -> None:
 def test_each_stands_where_its_cue_comes(plan: str) -> None:
     notes = notes_of(source_of(plan, None))
     places = {(note.text.partition(":")[0], note.rank): note.point for note in notes}
-    at_home, at_shelf, at_waver = Point("match", 136 * S), Point("match", 32 * S), Point("match", 78 * S)
+    at_home, at_shelf, at_waver = Point("match", 116 * S), Point("match", 27 * S), Point("match", 71 * S)
     assert places["warning, lead_short", 1] == at_home           # the cue that uses the lead
     assert places["warning, hands_away", 1] == at_shelf
     assert places["error, reserved_word", 0] == places["error, flash", 0] == at_waver
@@ -87,7 +87,7 @@ def test_a_window_that_nothing_announces_has_its_note_there(tmp_path: Path) -> N
     path = tmp_path / "quiet.toml"
     path.write_text(PLAN.split("[[cue]]")[0].replace('[lead]\nbreak_off = "2s"\n', ""), encoding="utf-8")
     notes = [note for note in notes_of(source_of(str(path), None)) if "window_unannounced" in note.text]
-    assert {note.point for note in notes} == {Point("match", 138 * S)}
+    assert {note.point for note in notes} == {Point("match", 111 * S), Point("match", 118 * S)}
 
 
 def test_what_is_about_the_plan_as_a_whole_has_no_place(tmp_path: Path) -> None:

@@ -133,7 +133,7 @@ def test_the_card_tells_the_coach_what_to_do_at_which_sign_and_no_time_that_driv
 @pytest.mark.parametrize(
     ("shows", "shift_ns", "line"),
     [
-        (("clock", "ahead"), (), "Coach: call HOME aloud at 0:24"),
+        (("clock", "ahead"), (), "Coach: call HOME aloud at 0:22"),
         (("clock",), (), "Coach: call HOME aloud as soon as the screen says CALL HOME"),
         (("clock", "ahead"), (0, 1), "Coach: call HOME aloud as soon as the screen says CALL HOME"),
     ],

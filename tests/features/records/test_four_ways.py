@@ -39,13 +39,13 @@ def watched(*presses, called_s=HOME_S + 0.004):
 def test_contacts_margins_home_and_points_are_one(results):
     found = results(
         watched(
-            press("contact", 129.51, 136.62), press("turned", 136.03), press("contact", 141.2, 143.45),
-            press("home", 150.37),
+            press("contact", 109.51, 116.62), press("turned", 116.03), press("contact", 121.2, 123.45),
+            press("home", 128.37),
         )
     )  # fmt: skip
     wanted = {
         "contacts": 1, "contact_s": 2.25, "break_off_margin_s": 1.38, "turn_s": 2.026, "home": "home",
-        "home_margin_s": END_S - 150.37, "way_s": 14.34, "clean": False,
+        "home_margin_s": END_S - 128.37, "way_s": 12.34, "clean": False,
     }  # fmt: skip
     for name, one in found.items():
         told = one.figures
@@ -59,8 +59,8 @@ def test_contacts_margins_home_and_points_are_one(results):
 @pytest.mark.parametrize(
     "happened",
     [
-        watched(press("contact", 129.5, 136.6)),
-        watched(press("turned", 136.0), press("home", 150.0), press("home", 150.9)),
+        watched(press("contact", 109.5, 116.6)),
+        watched(press("turned", 116.0), press("home", 128.0), press("home", 128.9)),
     ],
     ids=["nobody noted turn or home", "half home by two taps"],
 )
@@ -80,7 +80,7 @@ def test_nobody_marked_this_by_whatever_way(results):
 
 
 def test_a_push_whose_key_is_down_at_the_end_is_open_on_both_sides_of_the_keys(tmp_path):
-    happened = watched(Press("contact", round(129.5 * S), open=True), press("home", 150.0))
+    happened = watched(Press("contact", round(109.5 * S), open=True), press("home", 128.0))
     found = {name: tmp_path / name for name in ("run", "page")}
     for folder in found.values():
         folder.mkdir()
@@ -92,7 +92,7 @@ def test_a_push_whose_key_is_down_at_the_end_is_open_on_both_sides_of_the_keys(t
 
 def test_what_a_key_cannot_tell_a_video_may(results):
     """A touch 0.5 s before the window: a scribe notes it to within 0.8 s, a video to within 0.2 s."""
-    found = results(watched(press("contact", 137.0, 137.5), press("home", 150.0)))
+    found = results(watched(press("contact", 117.0, 117.5), press("home", 128.0)))
     unclear = {name: one.unknown["unclear"] for name, one in found.items()}
     assert unclear["run"] == unclear["page"] == [("contact", "unclear")]
     assert unclear["video"] == unclear["robot"] == []

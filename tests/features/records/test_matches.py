@@ -153,8 +153,8 @@ def test_a_match_whose_game_this_version_refuses_says_so(
 @pytest.mark.parametrize(
     ("dropped", "verdict", "told"),
     [
-        (("contact", "awarded_return"), "Clean.", "Contacts are not judged: this game charges none."),
-        (("full_return", "half_return", "both_home"), "Clean.", "Home is not judged: this game pays nothing for it."),
+        (("contact", "spilled"), "Clean.", "Contacts are not judged: this game charges none."),
+        (("under_belfry", "half_under"), "Clean.", "Home is not judged: this game pays nothing for it."),
     ],
 )
 def test_a_match_of_a_game_with_less_at_stake_says_what_is_not_judged(
@@ -187,6 +187,6 @@ def test_a_push_without_an_end_gives_bounds_in_the_row_and_no_margin(
     pushed_s = next(deed.begin_s for deed in match.deeds if deed.label == "contact")
     assert row["break_off_margin_s"] is None
     bounds = [row[f"break_off_margin_at_{end}_s"] for end in ("least", "most")]
-    assert bounds == pytest.approx([138 - CALL_S - turn_s, 138 - pushed_s], abs=0.02)
+    assert bounds == pytest.approx([118 - CALL_S - turn_s, 118 - pushed_s], abs=0.02)
     assert (row["break_off_at_least_s"], row["break_off_at_most_s"]) == (0, pytest.approx(turn_s, abs=0.02))
     assert (row["push_at_call"], row["open_marks"]) == (True, 1)

@@ -13,7 +13,7 @@ from tocsin.runner.outcome import Done
 from tocsin.units import NS_PER_MS as MS
 from tocsin.units import NS_PER_S as S
 
-HOME_S = 134
+HOME_S = 114
 
 
 @pytest.fixture
@@ -31,7 +31,7 @@ def call_ns(stand):
 
 
 def test_a_call_on_time_landed_where_the_clock_had_it(stand):
-    stand.go_on(PRESS_NS + 150 * S)
+    stand.go_on(PRESS_NS + 130 * S)
     assert call_ns(stand) == pytest.approx(shown_ns(stand), abs=6 * MS)
     assert call_ns(stand) == pytest.approx(stand.first_ns + HOME_S * S, abs=6 * MS)
 
@@ -42,7 +42,7 @@ def test_a_clock_that_is_put_right_behind_the_call_leaves_it_where_it_was(stand,
     stand.go_on(stand.first_ns + (HOME_S + 2) * S)
     for _ in range(abs(by_ms) // 200):
         stand.match.nudge(stand.now_ns, 200 * MS if by_ms > 0 else -200 * MS)
-    stand.go_on(PRESS_NS + 170 * S)
+    stand.go_on(PRESS_NS + 150 * S)
     assert call_ns(stand) == pytest.approx(shown_ns(stand), abs=6 * MS)
 
 
@@ -55,27 +55,27 @@ def test_taps_behind_the_call_leave_it_where_it_was(stand):
 
 
 def test_a_call_that_came_late_is_timed_from_when_it_came(stand):
-    stand.go_on(stand.first_ns + 133 * S)
-    stand.away_until_ns = stand.first_ns + 135 * S
-    stand.go_on(PRESS_NS + 150 * S)
-    assert shown_ns(stand) == pytest.approx(stand.first_ns + 135 * S, abs=90 * MS)
+    stand.go_on(stand.first_ns + 113 * S)
+    stand.away_until_ns = stand.first_ns + 115 * S
+    stand.go_on(PRESS_NS + 130 * S)
+    assert shown_ns(stand) == pytest.approx(stand.first_ns + 115 * S, abs=90 * MS)
     assert call_ns(stand) == pytest.approx(shown_ns(stand), abs=6 * MS)
 
 
 def test_a_call_that_was_resumed_is_timed_from_when_it_was_shown(stand):
     """A worker that begins anew two seconds into the call shows what is left of it."""
-    stand.go_on(stand.first_ns + 133 * S)
-    stand.away_until_ns = stand.first_ns + 136 * S
-    stand.go_on(PRESS_NS + 150 * S)
+    stand.go_on(stand.first_ns + 113 * S)
+    stand.away_until_ns = stand.first_ns + 116 * S
+    stand.go_on(PRESS_NS + 130 * S)
     assert {g.verb for g in stand.given if g.firing.cue == "home" and g.firing.channel == "light"} == {"resume", "end"}
     # What was resumed carries no lateness: it is timed by its report, and without the device's delay.
     assert call_ns(stand) == pytest.approx(shown_ns(stand), abs=90 * MS)
 
 
 def test_a_call_by_hand_is_timed_from_its_own_origin(stand):
-    stand.go_on(stand.first_ns + 120 * S)
+    stand.go_on(stand.first_ns + 100 * S)
     assert isinstance(stand.match.call(stand.now_ns, "home"), Done)
-    stand.go_on(PRESS_NS + 150 * S)
+    stand.go_on(PRESS_NS + 130 * S)
     homes = [g for g in stand.given if g.firing.cue == "home" and g.verb == "begin"]
     assert {g.firing.begin.anchor for g in homes} == {f"{CALL}home"}
     assert call_ns(stand) == pytest.approx(shown_ns(stand), abs=90 * MS)
@@ -83,15 +83,15 @@ def test_a_call_by_hand_is_timed_from_its_own_origin(stand):
 
 def test_while_the_clock_is_unsure_the_call_landed_as_early_as_it_came(stand):
     stand.begin_by_itself()
-    assert isinstance(stand.tap(stand.first_ns + 30 * S), Done)
-    assert isinstance(stand.tap(stand.first_ns + 38 * S + 1600 * MS), Done)
-    stand.go_on(PRESS_NS + 150 * S)
+    assert isinstance(stand.tap(stand.first_ns + 25 * S), Done)
+    assert isinstance(stand.tap(stand.first_ns + 31 * S + 1600 * MS), Done)
+    stand.go_on(PRESS_NS + 130 * S)
     assert stand.match.early_ms > 50
     assert call_ns(stand) == pytest.approx(shown_ns(stand), abs=6 * MS)
 
 
 def test_a_call_of_which_no_device_told_anybody_was_none(stand):
-    stand.go_on(stand.first_ns + 133 * S)
+    stand.go_on(stand.first_ns + 113 * S)
     record = stand.match.record
     record.add(
         records.FiringRecord(
@@ -111,7 +111,7 @@ def test_a_mark_before_a_hold_keeps_its_distance_from_the_call(stand):
     assert isinstance(stand.match.hold_or_resume(stand.now_ns), Done)
     stand.go_on(stand.now_ns + 7 * S)
     assert isinstance(stand.match.hold_or_resume(stand.now_ns), Done)
-    stand.go_on(PRESS_NS + 175 * S)
+    stand.go_on(PRESS_NS + 155 * S)
     played = played_of(stand.record.kept, half_speed=False)
     (origin,) = played.origins
     (mark,) = played.marks

@@ -38,12 +38,12 @@ def test_a_part_that_a_person_begins_has_its_own_display():
 
 
 def test_a_count_in_that_began_too_late_is_put_right_while_it_counts(tmp_path):
-    """The official match began two seconds ago, and shows 0:28; by this clock it begins in three."""
+    """The official match began two seconds ago, and shows 0:23; by this clock it begins in three."""
     stand = Stand(tmp_path, by="count_in")
     real_ns = stand.first_ns - 5 * S
     stand.go_on(real_ns + 2 * S + 250 * MS)
     assert stand.match.lifecycle.phase == "waiting"
-    assert isinstance(stand.match.read_display(stand.now_ns, real_ns + 2 * S + 250 * MS, 28), Done)
+    assert isinstance(stand.match.read_display(stand.now_ns, real_ns + 2 * S + 250 * MS, 23), Done)
     stand.go_on(stand.now_ns + S)
     assert stand.match.lifecycle.phase == "running"
     assert stand.match.lifecycle.latest.origin_ns == pytest.approx(real_ns, abs=60 * MS)
@@ -54,7 +54,7 @@ def test_a_held_clock_takes_no_reading_and_keeps_its_error(tmp_path):
     stand.go_on(stand.first_ns + 60 * S)
     stand.match.hold_or_resume(stand.now_ns)
     known = stand.match.error_ms
-    told = stand.match.read_display(stand.now_ns, stand.now_ns, 98)
+    told = stand.match.read_display(stand.now_ns, stand.now_ns, 76)
     assert isinstance(told, Refused)
     assert told.why.endswith("the clock is held")
     assert stand.match.error_ms == known

@@ -30,8 +30,8 @@ def cut_short(runs, *records):
 @pytest.mark.parametrize(
     ("records", "seconds"),
     [
-        # The bundled match lasts 158 s, and robots settle for 3 s.
-        ((START, RUNNING), 160.9),
+        # The bundled match lasts 136 s, and robots coast for 4 s.
+        ((START, RUNNING), 139.9),
         ((START, RUNNING, State(at_ns=3, states=("held",), held_ns=BEGIN_NS + 90 * NS_PER_S)), 10_000),
         ((), 10_000),
     ],
@@ -49,7 +49,7 @@ def test_a_match_that_is_over_is_refused_and_found_no_more(tmp_path, states, say
     past = cut_short(tmp_path, START, *states)
     name = short_name(past.folder)
     with pytest.raises(JournalError, match=f"{name}: that .*{says}: nothing to go on with") as raised:
-        demand_unfinished(past, TIMELINE, BEGIN_NS + 161 * NS_PER_S)
+        demand_unfinished(past, TIMELINE, BEGIN_NS + 140 * NS_PER_S)
     assert raised.value.exit_code == 22
     assert f"`tocsin runs --show {name}`" in raised.value.hint
     end = read(past.folder).end

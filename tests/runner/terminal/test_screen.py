@@ -27,7 +27,7 @@ KEYS = (KeyHelp(key="p", does="hold", action="hold"), KeyHelp(key="page down", d
 HELD = Status(phase="held", origins=(ORIGIN,), held_ns=MATCH_NS + 100 * NS_PER_S, keys=KEYS)
 RUNNING = Status(phase="running", origins=(ORIGIN,), keys=KEYS)
 STANDBY = Status(phase="standby", keys=KEYS, devices=(DeviceFact(what="light", state="absent", text="plug it in"),))
-AT_HOME = Shot(firing=HOME, instance=0, begin_ns=MATCH_NS + 134 * NS_PER_S, end_ns=MATCH_NS + 138 * NS_PER_S)
+AT_HOME = Shot(firing=HOME, instance=0, begin_ns=MATCH_NS + 114 * NS_PER_S, end_ns=MATCH_NS + 118 * NS_PER_S)
 
 
 UNSEEN = msgspec.structs.replace(RUNNING, shows=(), sign=("Round 3", "Watch the robot"))
@@ -75,16 +75,16 @@ def pipe():
 def test_lines_of_a_run_say_each_thing_once():
     """The last seconds of the match, looked at ten times a second: no line for a mere count."""
     lines, before = [], None
-    for tick in range(1330, 1620):
+    for tick in range(1100, 1420):
         view = view_at(RUNNING, tick / 10)
         lines += news(before, view)
         before = view
     assert lines == [
         "Bell Works – Full",
-        " 0:25  Driver-controlled",
-        " 0:20  Belfry counts",
-        " 0:20  Hot pit",
-        " 0:00  Robots settle",
+        " 0:26  Hands on",
+        " 0:25  Belfry counts",
+        " 0:18  Hot pit",
+        " 0:00  Robots coast",
         " 0:00  Match over",
         "       Press page down: next match",
     ]
@@ -94,9 +94,9 @@ def test_lost_device_refusal_and_result_are_lines():
     before = view_at(RUNNING, 50)
     lost = DeviceFact(what="light", state="lost", text="plug it in again")
     after = view_at(msgspec.structs.replace(RUNNING, devices=(lost,), notice="begin: nothing waits"), 50)
-    assert list(news(before, after)) == [" 1:48  ! LIGHT LOST: plug it in again", "       begin: nothing waits"]
+    assert list(news(before, after)) == [" 1:26  ! LIGHT LOST: plug it in again", "       begin: nothing waits"]
     assert not list(news(after, after))
-    over = view_at(msgspec.structs.replace(RUNNING, phase="over", result=("12 played", "none failed")), 170)
+    over = view_at(msgspec.structs.replace(RUNNING, phase="over", result=("12 played", "none failed")), 150)
     assert list(news(over, over)) == []
     assert list(news(before, over))[-2:] == ["       12 played", "       none failed"]
 
@@ -104,7 +104,7 @@ def test_lost_device_refusal_and_result_are_lines():
 def test_a_pad_that_is_out_is_called_so_in_lines_and_picture():
     out = DeviceFact(what="operator", state="lost", text="plug it in again")
     lost = view_at(msgspec.structs.replace(RUNNING, devices=(out,)), 50)
-    assert " 1:48  ! OPERATOR'S PAD OUT: plug it in again" in list(news(view_at(RUNNING, 50), lost))
+    assert " 1:26  ! OPERATOR'S PAD OUT: plug it in again" in list(news(view_at(RUNNING, 50), lost))
     shown = [line.plain for line in picture(lost, "")]
     assert "! OPERATOR'S PAD OUT !  plug it in again" in shown
     assert "operator's pad out" in shown
@@ -123,9 +123,9 @@ def test_in_lines_each_notice_is_said_once_also_where_two_came_at_once():
 @pytest.mark.parametrize(
     ("status", "seconds", "word", "lines"),
     [
-        (RUNNING, 134.5, "HOME", [" HOME ", "Driver-controlled   0:24", "next NO TOUCH in 4 s"]),
-        (HELD, 0, "", ["HELD – Driver-controlled   0:58", "Press p: the clock goes on"]),
-        (STANDBY, 0, "", ["Standby   0:30", "Press page down: 5 s count-in", "light: absent  plug it in"]),
+        (RUNNING, 114.5, "HOME", [" HOME ", "Hands on   0:22", "next NO TOUCH in 4 s"]),
+        (HELD, 0, "", ["HELD – Hands on   0:36", "Press p: the clock goes on"]),
+        (STANDBY, 0, "", ["Standby   0:25", "Press page down: 5 s count-in", "light: absent  plug it in"]),
         (msgspec.structs.replace(STANDBY, notice="muted", earlier=("loaded",)), 0, "", ["muted", "loaded"]),
     ],
 )
@@ -140,7 +140,7 @@ NO_SPANS = "No spans in a terminal: press 7 as contact begins (a point); rest by
 
 @pytest.mark.parametrize("shown", [STANDBY, RUNNING, HELD])
 def test_a_terminal_says_in_one_line_that_it_cannot_mark_spans_and_what_to_do_instead(shown):
-    view = view_at(msgspec.structs.replace(shown, scribe=MARKS), 134.5)
+    view = view_at(msgspec.structs.replace(shown, scribe=MARKS), 114.5)
     for brief in range(4):
         lines = [text.plain for text in picture(view, "", brief)]
         place = lines.index("7 Contact    9 Home")
@@ -153,7 +153,7 @@ def test_a_terminal_says_in_one_line_that_it_cannot_mark_spans_and_what_to_do_in
 
 
 def test_where_no_contact_is_marked_nothing_is_said_of_spans():
-    view = view_at(msgspec.structs.replace(RUNNING, scribe=MARKS[1:]), 134.5)
+    view = view_at(msgspec.structs.replace(RUNNING, scribe=MARKS[1:]), 114.5)
     lines = [text.plain for text in picture(view, "")]
     assert "9 Home" in lines
     assert not [line for line in lines if "spans" in line]
@@ -175,7 +175,7 @@ CROWDED = Status(
 @pytest.mark.parametrize("status", [CROWDED, STANDBY, RUNNING, msgspec.structs.replace(CROWDED, phase="standby")])
 def test_picture_fits_the_terminal_with_all_that_counts(status, size):
     console = Console(file=io.StringIO(), width=size[0], height=size[1])
-    view = view_at(status, 134.5)
+    view = view_at(status, 114.5)
     console.print(fitted(view, "HOME", console))
     shown = console.file.getvalue()
     assert len(shown.splitlines()) < size[1]
@@ -202,7 +202,7 @@ def test_cue_is_a_line_with_the_digits_of_its_instant(pipe):
     screen.show(RUNNING)
     screen.begin(AT_HOME)
     screen.begin(AT_HOME)                      # its end has moved: no second line
-    wait_for(lambda: " 0:24  HOME\n" in reader.text)
+    wait_for(lambda: " 0:22  HOME\n" in reader.text)
     screen.end(AT_HOME)
     screen.stop()
     stream.close()
@@ -222,7 +222,7 @@ def test_lines_stand_in_the_order_of_time(pipe):
     screen = TerminalScreen(stream)
     screen.load(timeline)
     ended = monotime.now_ns()              # the match has ended, and all of it is said at once
-    screen.show(Status(phase="running", origins=(Origin(anchor="match", origin_ns=ended - 60 * NS_PER_S),), keys=KEYS))
+    screen.show(Status(phase="running", origins=(Origin(anchor="match", origin_ns=ended - 50 * NS_PER_S),), keys=KEYS))
     for firing, before_s in ((last_five, 1), (over, 0)):
         screen.begin(Shot(firing=firing, instance=0, begin_ns=ended - before_s * NS_PER_S, end_ns=None))
     screen.start()
@@ -231,7 +231,7 @@ def test_lines_stand_in_the_order_of_time(pipe):
     stream.close()
     reader.close()
     assert reader.text.splitlines() == [
-        "Short Pour - Dash", " 0:01  Driver-controlled", " 0:01  Mooring counts", " 0:00  LAST FIVE", " 0:00  OVER",
+        "Short Pour - Dash", " 0:01  Hands on", " 0:01  Ladle counts", " 0:00  LAST FIVE", " 0:00  OVER",
         " 0:00  Match over", "       Press page down: next match",
     ]  # fmt: skip
 
@@ -277,7 +277,7 @@ def test_terminal_shows_cues_live_and_is_given_back():
         screen.start()
         screen.load(TIMELINE)
         screen.show(HELD)
-        wait_for(lambda: "HELD – Driver-controlled   0:58" in reader.text)
+        wait_for(lambda: "HELD – Hands on   0:36" in reader.text)
         screen.begin(AT_HOME)
         wait_for(lambda: " HOME " in reader.text)
         screen.show(STANDBY)
@@ -349,9 +349,9 @@ def test_a_terminal_that_takes_nothing_back_gets_lines(monkeypatch, term, live):
 
 
 def test_where_no_clock_may_be_seen_the_sign_stands_and_is_said_once():
-    before, view, later = (view_at(UNSEEN, seconds) for seconds in (122.2, 123.2, 131.7))
+    before, view, later = (view_at(UNSEEN, seconds) for seconds in (102.2, 103.2, 112.7))
     shown = [line.plain for line in picture(view, "")]
-    assert shown[1:4] == ["Driver-controlled", "Round 3", "Watch the robot"]
+    assert shown[1:4] == ["Hands on", "Round 3", "Watch the robot"]
     assert not [line for line in shown[:-1] if ":" in line or " in " in line], "the last line are the keys"
     assert [line.strip() for line in news(None, view)][2:4] == ["Round 3", "Watch the robot"]
     assert list(news(before, view)) == list(news(view, later)) == []

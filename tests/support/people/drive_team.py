@@ -43,7 +43,7 @@ class Driver:
             case "never comes near":
                 deeds = []
             case "does not hear":                                # pushes on until somebody shouts
-                hold_s = rng.uniform(end_s - 3.5, end_s - 2.5)
+                hold_s = rng.uniform(end_s - 1.5, end_s - 0.7)
                 return [Deed("contact", rng.uniform(from_s + 0.2, call_s), hold_s), Deed("turned", hold_s + 0.6)]
             case "comes again":
                 once, twice = rng.uniform(from_s + 0.2, from_s + 0.6), free_s + 2

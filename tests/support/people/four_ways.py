@@ -20,9 +20,9 @@ from tocsin.journal.reader import read
 from tocsin.units import NS_PER_MS, NS_PER_S
 
 KEYS = {"contact": "7", "turned": "8", "home": "9"}
-DRIVER_S, HOME_S, END_S = 38, 134, 158           # of the bundled game and its plan: driver period, call, end
-BEGIN_S = 125                          # the match is played from there
-VIDEO_S = 30                           # so much of the match lies before the video's begin
+DRIVER_S, HOME_S, END_S = 31, 114, 136           # of the bundled game and its plan: driver period, call, end
+BEGIN_S = 105                          # the match is played from there
+VIDEO_S = 25                           # so much of the match lies before the video's begin
 TAP_NS = 60 * NS_PER_MS
 POLL_MS = 20                           # of the robot's program
 
@@ -81,7 +81,7 @@ def judged(runs: Path) -> Judged:
 
 def as_run(folder: Path, watched: Watched) -> Judged:
     """Play it at the keys of the real programme, its stage and match, on a clock of the test's own."""
-    programme, stage = plain_stage(folder, from_moment="driver.end-33s", start="key")
+    programme, stage = plain_stage(folder, from_moment="driver.end-31s", start="key")
     desk = Desk(programme, stage)
     desk.press("s")
     while desk.phase != "running":
@@ -122,7 +122,7 @@ def as_robot(folder: Path, watched: Watched) -> Judged:
     module = runpy.run_path(str(code))
     cues, lines = module["TocsinPlan"](), []
     due_ms, called_ms = (HOME_S - DRIVER_S) * 1000, round(watched.called_ns / NS_PER_MS) - DRIVER_S * 1000
-    polls = [ms for ms in range(3, 122_000, POLL_MS) if not due_ms <= ms <= called_ms]
+    polls = [ms for ms in range(3, 107_000, POLL_MS) if not due_ms <= ms <= called_ms]
     for ms in sorted([*polls, called_ms]):
         cues.poll(module["PERIOD_DRIVER"], ms)
         lines += [cues.log_line(place) for place in range(cues.count)]

@@ -1,8 +1,8 @@
 """What a round of the bundled Bell Works comes to, worked out anew from when people pressed: nothing of Tocsin's.
 
-Bell Works, in seconds of the match: the match ends at 158 and everything at 161; berthing counts from 138 to 158, and
-a contact costs from 138 to 161. 20 points for each contact in that time and 40 once for three of them go to the
-opponents, a robot that is home while berthing counts has 16, one that is half home 7 (configs/games/bell_works.toml).
+Bell Works, in seconds of the match: the match ends at 136 and everything at 140; the belfry counts from 111 to 136,
+and a contact costs from 118 to 140. 15 points for each contact in that time and 25 once for two of them go to the
+opponents, a robot that is home while the belfry counts has 18, one that is half home 8 (configs/games/bell_works.toml).
 
 The rules that are reckoned here are those that a person would read: a time that a person noted may be off by 0.8 s
 either way; what is so wherever it lay is so, the rest is unclear; drills say what makes a round clean. On the bench
@@ -19,9 +19,9 @@ OFF_NS = 800_000_000                   # how far a noted time may be off
 SPAN_NS = 300_000_000                  # a key that was held for less says when, not how long
 AGAIN_NS = 1_500_000_000               # a second tap within that: half home; a third: not home
 LADDER = ("home", "home_half", "home_none")
-WORTH = {"home": 16, "home_half": 7, "home_none": 0}
-MATCH_END_S = 158
-OFF_LIMITS_S, BERTHING_S = (138, 161), (138, MATCH_END_S)
+WORTH = {"home": 18, "home_half": 8, "home_none": 0}
+MATCH_END_S = 136
+OFF_LIMITS_S, BELFRY_S = (118, 140), (111, MATCH_END_S)
 
 
 class Noted(NamedTuple):
@@ -111,19 +111,19 @@ class Clock(NamedTuple):
 def reckon(marks: list[Noted], clock: Clock, call_ns: int, ended_ns: int, rule: Rule) -> Reckoned:
     """Return what the marks of a round come to. The round ran on until everything had ended."""
     off_limits = clock.real_ns(OFF_LIMITS_S[0]), clock.real_ns(OFF_LIMITS_S[1])
-    berthing = clock.real_ns(BERTHING_S[0]), clock.real_ns(BERTHING_S[1])
+    belfry = clock.real_ns(BELFRY_S[0]), clock.real_ns(BELFRY_S[1])
     contacts = [mark for mark in marks if mark.label == "contact"]
     over_ns = {mark: _over_ns(mark, marks) for mark in contacts}
     where = {mark: _where(mark._replace(end_ns=over_ns[mark]), off_limits) for mark in contacts}
     inside = [mark for mark in contacts if where[mark] == "inside"]
     doubtful = [mark for mark in contacts if where[mark] == "unclear"]
     state = _state(marks)
-    berthed = _where(state._replace(end_ns=ended_ns), berthing) if state and WORTH[state.label] else "outside"
+    at_belfry = _where(state._replace(end_ns=ended_ns), belfry) if state and WORTH[state.label] else "outside"
     worth = WORTH[state.label] if state else 0
     turns_ns = [m.begin_ns - call_ns for m in marks if m.label == "turned" and m.begin_ns >= call_ns - OFF_NS]
     turn_ns = min(turns_ns, default=None)
     came_ns = state.begin_ns if state and state.label != "home_none" else None
-    home_margin_ns = berthing[1] - came_ns if came_ns is not None else None
+    home_margin_ns = belfry[1] - came_ns if came_ns is not None else None
     before = [mark.end_ns for mark in contacts if mark.begin_ns < off_limits[0]]
     sure, most = len(inside), len(inside) + len(doubtful)
     parts = [*_parts(rule, marks, state, home_margin_ns, turn_ns)]
@@ -138,11 +138,11 @@ def reckon(marks: list[Noted], clock: Clock, call_ns: int, ended_ns: int, rule: 
         home_margin_ns=home_margin_ns,
         contacts=sure,
         overlap_ns=sum(max(0, min(over_ns[m], off_limits[1]) - max(m.begin_ns, off_limits[0])) for m in inside),
-        cost=20 * sure + 40 * (sure >= 3),
-        gain=worth * (berthed == "inside"),
-        cost_at_most=20 * most + 40 * (most >= 3),
-        gain_at_most=worth * (berthed != "outside"),
-        unclear=frozenset((m.label, m.begin_ns) for m in [*doubtful, *([state] if berthed == "unclear" else [])]),
+        cost=15 * sure + 25 * (sure >= 2),
+        gain=worth * (at_belfry == "inside"),
+        cost_at_most=15 * most + 25 * (most >= 2),
+        gain_at_most=worth * (at_belfry != "outside"),
+        unclear=frozenset((m.label, m.begin_ns) for m in [*doubtful, *([state] if at_belfry == "unclear" else [])]),
         open_marks=sum(mark.is_open for mark in marks),
     )
 

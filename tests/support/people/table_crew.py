@@ -50,7 +50,7 @@ class Crew(NamedTuple):
     gap: Time = Time(0.5, 0.1)                 # until all see light between the robots; then it turns
     way: Time = Time(7.0, 1.0)                 # from the turn on, loaded or not
     decide: Time = Time(0.5, 0.15)             # full return, or the sure half
-    way_near: Time = Time(5.2, 0.8)            # to the own berth, by where the robot is and what stands in its way
+    way_near: Time = Time(5.2, 0.8)            # to the own belfry, by where the robot is and what stands in its way
     way_blocked: float = 1.2                   # so much longer
     way_far: float = 1.2
     half_saves: float = 1.8                    # to be half in, for which one turns less

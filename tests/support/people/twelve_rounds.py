@@ -12,7 +12,7 @@ from tocsin.config.drills import LoadedDrill, load_drill
 from tocsin.units import NS_PER_MS, NS_PER_S
 
 RATE, ROUNDS, SEED, HALF_SPEED = 20, 12, 12, 2
-MATCH_END_S, WINDOW_S, LEAD_S, BEGINS_S = 158, 138, 4, 26       # begins so long before the end, or up to 1 s more
+MATCH_END_S, WINDOW_S, LEAD_S, BEGINS_S = 136, 118, 4, 24       # begins so long before the end, or up to 1 s more
 # The drill's own limits are in real time, as it would be pressed: 2.3 s and 12 s of the match.
 DRILL = """
 format = "tocsin-drill/1"
@@ -20,7 +20,7 @@ name = "Twenty times as fast"
 trains = "breaking off in time"
 place = "field"
 plan = "full"
-from = "driver.end-26s"
+from = "driver.end-24s"
 rounds = 12
 half_speed = 2
 rest = "9s"
