@@ -88,7 +88,7 @@ RIGS = {
 }
 DRILLS = {
     "wrong keys": Large(DRILL, "k@ = 1\n"),
-    "setups": Large(DRILL + 'plan = "full"\n[vary]\nsetup = [\n', '"The robot stands at the pier @",\n', foot="]\n"),
+    "setups": Large(DRILL + 'plan = "full"\n[vary]\nsetup = [\n', '"The robot stands at the door @",\n', foot="]\n"),
 }
 _ENDS_SOON = "--screen none --start now --rate 100 --from driver.end-2s"
 COMMANDS = {

@@ -41,24 +41,24 @@ LETTERS = {
 # The bundled plan as the design writes it: match second, cue, pads, other channels.
 ALL_SENSES = {"light", "screen", "sound"}
 EARLY = [
-    (30, "pads", set(), ALL_SENSES),
-    (40, "alive", {"driver", "operator"}, set()),
-    (122, "last_load", {"operator", "coach"}, ALL_SENSES),
+    (25, "pads", set(), ALL_SENSES),
+    (33, "alive", {"driver", "operator"}, set()),
+    (102, "last_load", {"operator", "coach"}, ALL_SENSES),
 ]
 LATE = [
-    (133, "coach_call", {"coach"}, {"screen"}),
-    (134, "home", {"driver", "operator"}, ALL_SENSES),
-    (138, "no_touch", {"driver", "operator"}, ALL_SENSES),
-    (148, "choose", {"operator", "coach"}, ALL_SENSES),
-    *((153 + n, "last_five", set(), ALL_SENSES) for n in range(5)),
-    (158, "over", {"driver", "operator", "coach"}, {"light", "screen"}),
+    (113, "coach_call", {"coach"}, {"screen"}),
+    (114, "home", {"driver", "operator"}, ALL_SENSES),
+    (118, "no_touch", {"driver", "operator"}, ALL_SENSES),
+    (126, "choose", {"operator", "coach"}, ALL_SENSES),
+    *((131 + n, "last_five", set(), ALL_SENSES) for n in range(5)),
+    (136, "over", {"driver", "operator", "coach"}, {"light", "screen"}),
 ]
 
 
 @pytest.fixture(scope="module")
 def last(tmp_path_factory):
-    """The last 35 s at rate 1."""
-    return observe(tmp_path_factory.mktemp("last"), "last", "--from", "driver.end-35s")
+    """The last 33 s at rate 1."""
+    return observe(tmp_path_factory.mktemp("last"), "last", "--from", "driver.end-33s")
 
 
 @pytest.fixture(scope="module")
@@ -309,7 +309,7 @@ def test_the_whole_match_is_the_plan_as_written(whole):
     assert written(whole) == EARLY + LATE
     numbers = whole.timetable.outranked()
     outranked = {(due.cue, due.role or due.channel) for due in whole.timetable.coming if due.no in numbers}
-    # The triple of home takes 1.35 s, in which 27 s of the match pass; its sound takes 0.48 s.
+    # The triple of home takes 1.35 s, in which 21 s of the match pass; its sound takes 0.48 s.
     on_pads = {("no_touch", "driver"), ("no_touch", "operator"), ("choose", "operator")}
     assert outranked == on_pads | {("no_touch", "sound")}
 

@@ -45,17 +45,17 @@ def test_each_result_is_what_the_keys_come_to(evenings, drill):
 def test_a_result_that_is_not_that_of_the_keys_is_told():
     """Else the comparison above would say nothing."""
     def round_of(*marks, rule=Rule(None, 0)):                              # noqa: B008
-        return reckon([Noted(*mark) for mark in marks], Clock(0, 1), 134 * NS_PER_S, 165 * NS_PER_S, rule)
+        return reckon([Noted(*mark) for mark in marks], Clock(0, 1), 114 * NS_PER_S, 145 * NS_PER_S, rule)
 
-    home = ("home", 150 * NS_PER_S, 150 * NS_PER_S)
+    home = ("home", 128 * NS_PER_S, 128 * NS_PER_S)
     clean = round_of(home)
-    touched = round_of(("contact", 136 * NS_PER_S, 140 * NS_PER_S), home)
-    assert (clean.clean, touched.clean, touched.cost) == (True, False, 20)
+    touched = round_of(("contact", 116 * NS_PER_S, 120 * NS_PER_S), home)
+    assert (clean.clean, touched.clean, touched.cost) == (True, False, 15)
     assert apart(clean, [clean, touched], 0) == []
     assert [what.split(" is ")[0] for what in apart(touched, [clean], NS_PER_S)] == [
         "clean", "break_off_margin_ns", "contacts", "overlap_ns", "cost", "cost_at_most",
     ]  # fmt: skip
-    later = round_of(("home", 151 * NS_PER_S, 151 * NS_PER_S))
+    later = round_of(("home", 129 * NS_PER_S, 129 * NS_PER_S))
     assert apart(later, [clean], 2 * NS_PER_S) == []
     assert apart(later, [clean], NS_PER_S // 2) == [
         f"home_margin_ns is {7 * NS_PER_S}, reckoned {8 * NS_PER_S}"

@@ -28,7 +28,7 @@ LAST_S = 20                                # of the driver period: from here on 
 SCRIBES = (7, 8, 9)                        # the rig's keys of marks
 RIG = """
 format = "tocsin-rig/1"
-name = "Pier"
+name = "Ours"
 drives_robot = false
 [start]
 by = "countdown"
@@ -105,7 +105,7 @@ def judge(run, begin_ns, reading):
     assert [r["label"] for r in of_kind(run, "mark")] == ["contact", "home"]
     started = of_kind(run, "origin", cause="start", anchor="match")[-1]
     moved = of_kind(run, "origin", cause="sync")[-1]
-    zero_ns = begin_ns - (38 + 120 - FROM_S) * NS_PER_S    # 38 s lie before the driver period of the bundled game
+    zero_ns = begin_ns - (31 + 105 - FROM_S) * NS_PER_S    # 31 s lie before the driver period of the bundled game
     missed_s = (started["origin_ns"] - zero_ns) / NS_PER_S
     assert missed_s == pytest.approx(MISSED_S, abs=0.6)
     left_s, due_ns, note = reading
@@ -113,7 +113,7 @@ def judge(run, begin_ns, reading):
     assert slow_ns > -20 * NS_PER_MS                   # what a busy machine takes until the key is stamped is late
     assert abs(moved["origin_ns"] - zero_ns) < 60 * NS_PER_MS + abs(slow_ns)
     assert 100 < moved["error_ms"] < 400
-    assert note["text"].startswith(f"{shown_text(left_s)} of Driver-controlled: clock ")
+    assert note["text"].startswith(f"{shown_text(left_s)} of Hands on: clock ")
     assert note["values"]["shown_s"] == left_s
 
 
@@ -121,7 +121,7 @@ def begun(run, press):
     """Start the clock by a key; return when the real match was where the run begins: three seconds before that."""
     wait_for(lambda: press("s") or of_kind(run, "origin", cause="start"))
     started = of_kind(run, "origin", cause="start", anchor="match")[-1]
-    return started["origin_ns"] + (38 + 120 - FROM_S) * NS_PER_S - MISSED_S * NS_PER_S
+    return started["origin_ns"] + (31 + 105 - FROM_S) * NS_PER_S - MISSED_S * NS_PER_S
 
 
 @pytest.fixture

@@ -66,8 +66,8 @@ class BetweenRounds:
         self.phase = "over"
         self.kept = [
             records.OriginRecord(at_ns=ORIGIN_NS, anchor=MATCH, origin_ns=ORIGIN_NS, cause="start", error_ms=60),
-            _mark("contact", 130, contact_s), _mark("home", home_s, None), _mark("turned", 136, None),
-            records.End(at_ns=ORIGIN_NS + 163 * NS_PER_S, outcome="over", exit=0),
+            _mark("contact", 110, contact_s), _mark("home", home_s, None), _mark("turned", 116, None),
+            records.End(at_ns=ORIGIN_NS + 142 * NS_PER_S, outcome="over", exit=0),
         ]  # fmt: skip
         self.rounds.ended(self.stage, Ending(outcome="over"), ORIGIN_NS)
 
@@ -123,9 +123,9 @@ def questions(evening):
 
 def card(evening):
     evening.ready()
-    evening.end(137, 150)
+    evening.end(117, 128)
     evening.next()
-    evening.end(140.3, 157.8)
+    evening.end(120.3, 135.8)
     evening.next()
 
 
@@ -135,10 +135,10 @@ def field(evening):
 
 def result(evening):
     evening.ready()
-    for contact_s, home_s in ((137, 150), (150, 151), (136, 140), (138.5, 157.9)):
+    for contact_s, home_s in ((117, 128), (128, 129), (116, 120), (118.5, 135.9)):
         evening.end(contact_s, home_s)
         evening.next()
-    evening.end(138.9, 157.5)
+    evening.end(118.9, 135.5)
 
 
 def reason(evening):
@@ -149,9 +149,9 @@ def reason(evening):
 def untold(evening):
     evening.ready()
     for _ in range(min(evening.found.drill.half_speed, evening.found.drill.rounds - 1)):
-        evening.end(137, 150)
+        evening.end(117, 128)
         evening.next()
-    evening.end(138.1, 158.1)              # both too close to their edges
+    evening.end(118.1, 136.1)              # both too close to their edges
 
 
 STATES = {

@@ -58,7 +58,7 @@ def test_a_drive_team_plays_three_matches_of_an_event_with_a_crash_between(team)
     assert "Rules asked:" not in window.rows["prompt"]
     team.press("s")
     team.await_folders(2)
-    team.see("Driver")                                 # the count-in is over: the period runs
+    team.see("Hands on")                                # the count-in is over: the period runs
     window.kill()
 
     window = team.open("--resume", screen="")

@@ -45,7 +45,7 @@ def test_a_whole_match_fires_everything_once_and_in_order(tmp_path, strip):
 
 
 def test_the_end_of_a_match_lands_on_strip_and_loudspeaker_when_the_timeline_says(tmp_path, strip):
-    """The last 22 s at rate 1: the first frame of each cue arrives at origin plus offset, on a real terminal line."""
+    """The last 25 s at rate 1: the first frame of each cue arrives at origin plus offset, on a real terminal line."""
     run = Run(tmp_path, "--from", "driver.end-25s", rig=rig_file(tmp_path, strip))
     code, summary, err = run.finish()
     assert code == 0, err

@@ -11,9 +11,9 @@ pytestmark = pytest.mark.devices
 
 
 def test_every_step_of_the_last_seconds_is_felt_as_written(tmp_path, strip):
-    """Rate 1: home is a triple of 250/200 ms, keep off 800 ms, over 500 ms, each begun within its moment."""
+    """Rate 1: home is a triple of 250/200 ms, no touch 800 ms, over 500 ms, each begun within its moment."""
     pads = Pads(tmp_path)
-    run = Run(tmp_path, "--from", "driver.end-25s", rig=rig_file(tmp_path, strip, pads=True), env=pads.env)
+    run = Run(tmp_path, "--from", "driver.end-23s", rig=rig_file(tmp_path, strip, pads=True), env=pads.env)
     code, summary, err = run.finish()
     assert code == 0, err
     assert summary["channels"]["rumble"]["device"] == "ready"
@@ -26,7 +26,7 @@ def test_every_step_of_the_last_seconds_is_felt_as_written(tmp_path, strip):
     for length_ms, wanted_ms in zip(lengths_ms, [250, 250, 250, 800, 500], strict=True):
         assert wanted_ms - 60 <= length_ms <= wanted_ms + 250
     origin = next(r for r in run.records() if r["kind"] == "origin")["origin_ns"]
-    due_ns = origin + (134 + 0) * 1_000_000_000
+    due_ns = origin + (114 + 0) * 1_000_000_000
     assert 0 <= on[0][0] - due_ns < 500 * NS_PER_MS
     by = next(r for r in firings(run.records(), "rumble") if r["cue"] == "home" and r["role"] == "operator")["by"]
     assert by == ["Pad B"]
@@ -34,7 +34,7 @@ def test_every_step_of_the_last_seconds_is_felt_as_written(tmp_path, strip):
 
 def test_a_pad_that_comes_back_inside_home_is_told_once_more(tmp_path, strip):
     pads = Pads(tmp_path)
-    run = Run(tmp_path, "--from", "driver.end-25s", rig=rig_file(tmp_path, strip, pads=True), env=pads.env)
+    run = Run(tmp_path, "--from", "driver.end-23s", rig=rig_file(tmp_path, strip, pads=True), env=pads.env)
     run.await_record(kind="firing", channel="rumble", cue="home", role="driver", outcome="played")
     pads.do("detach", "a")
     run.await_record(kind="device", channel="rumble", role="driver", state="lost")
@@ -54,7 +54,7 @@ def test_a_pad_that_comes_back_inside_home_is_told_once_more(tmp_path, strip):
 @pytest.mark.parametrize("number", [signal.SIGKILL, signal.SIGSTOP], ids=["killed", "stopped"])
 def test_a_rumble_worker_that_dies_or_hangs_is_replaced(tmp_path, strip, number):
     pads = Pads(tmp_path)
-    arguments = ("--from", "driver.end-25s", "--rate", "2")
+    arguments = ("--from", "driver.end-23s", "--rate", "2")
     run = Run(tmp_path, *arguments, rig=rig_file(tmp_path, strip, pads=True), env=pads.env)
     run.await_record(kind="firing", channel="rumble", cue="home", role="operator", outcome="played")
     run.worker("rumble").send_signal(number)
@@ -70,7 +70,7 @@ def test_a_rumble_worker_that_dies_or_hangs_is_replaced(tmp_path, strip, number)
 
 def test_a_killed_conductor_leaves_the_motors_off(tmp_path, strip):
     pads = Pads(tmp_path)
-    run = Run(tmp_path, "--from", "driver.end-25s", rig=rig_file(tmp_path, strip, pads=True), env=pads.env)
+    run = Run(tmp_path, "--from", "driver.end-23s", rig=rig_file(tmp_path, strip, pads=True), env=pads.env)
     run.await_record(kind="firing", channel="rumble", cue="home", role="operator", outcome="played")
     wait_for(lambda: pads.motors("a"))
     run.kill()

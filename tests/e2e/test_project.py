@@ -88,7 +88,7 @@ def test_a_drill_of_the_projects_own_is_its_crews(team: Path, monkeypatch: pytes
                        ("drills/short", DRILL.replace('plan = "full"', 'plan = "../plans/short.toml"'))):  # fmt: skip
         (team / f"{name}.toml").write_text(text, "utf-8")
     path = team / "tocsin.toml"
-    path.write_text(path.read_text("utf-8").replace('name = "H', 'rig = "short"\nname = "H'), "utf-8")
+    path.write_text(path.read_text("utf-8").replace('name = "B', 'rig = "short"\nname = "B'), "utf-8")
     evening = Evening(team, "short")
     try:
         evening.hear("project Bell crew (../tocsin.toml): rig short, crew A")

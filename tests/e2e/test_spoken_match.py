@@ -27,7 +27,7 @@ pytestmark = pytest.mark.devices
 
 GAME = """\
 format = "tocsin-game/1"
-name = "Pier Push"                        # invented
+name = "Two words"                        # invented
 [[period]]
 id = "driver"
 kind = "driver"
@@ -35,7 +35,7 @@ lasts = "3s"
 """
 PLAN = """\
 format = "tocsin-plan/1"
-name = "Pier"
+name = "Ours"
 game = "game.toml"
 [[cue]]
 id = "home"
@@ -49,7 +49,7 @@ sound = "rising"
 say = "No touch"
 priority = 9
 """
-RIG = 'format = "tocsin-rig/1"\nname = "Pier"\ndrives_robot = false\n[sound]\nvolume = 0.8\nbuffer = 512\n'
+RIG = 'format = "tocsin-rig/1"\nname = "Ours"\ndrives_robot = false\n[sound]\nvolume = 0.8\nbuffer = 512\n'
 VOLUME = 102 / 128                        # SDL's mixer knows 128 steps and rounds down (measured)
 TONES = {"home": "steady", "no_touch": "rising"}
 # `steady` lasts 250 ms; of `rising` the last tone ends after 180 + 60 + 180 ms; a word follows 100 ms later.

@@ -19,7 +19,7 @@ pytestmark = pytest.mark.devices
 
 GAME = """
 format = "tocsin-game/1"
-name = "Short pier"                       # invented
+name = "Short match"                      # invented
 [[period]]
 id = "auto"
 kind = "autonomous"
@@ -45,7 +45,7 @@ sound = "tick"
 """
 RIG = """
 format = "tocsin-rig/1"
-name = "Pier"
+name = "Ours"
 drives_robot = false
 priority = "realtime"
 [start]

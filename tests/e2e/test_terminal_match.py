@@ -26,8 +26,8 @@ def seats(tmp_path):
 
 
 def test_a_call_given_by_hand_is_counted_down_to_no_more(seats):
-    """The bundled plan calls home 24 s before the end."""
-    seat = seats("--from", "driver.end-45s", "--start", "now")
+    """The bundled plan calls home 22 s before the end."""
+    seat = seats("--from", "driver.end-33s", "--start", "now")
     wait_for(lambda: "HOME in " in seat.text, 60)
     seat.press("h")
     wait_for(lambda: "\u2502  HOME  " in seat.shown)
@@ -53,7 +53,7 @@ def test_preflight_shows_on_the_terminal_and_names_what_it_tries(seats):
 
 def test_marks_are_read_back(seats):
     seat = seats("--from", "driver.end-100s", "--start", "now")
-    wait_for(lambda: "Driver-controlled" in seat.shown, 60)
+    wait_for(lambda: "Hands on" in seat.shown, 60)
     seat.press("7")
     wait_for(lambda: "contact noted" in seat.shown)
     seat.press("a")
@@ -76,7 +76,7 @@ def test_a_refusal_goes_with_what_it_is_about(seats):
 def test_each_nudge_says_how_far_the_clock_has_been_moved(seats):
     """Left: the match began earlier, the clock goes on by 0.2 s. Right: it goes back."""
     seat = seats("--from", "driver.end-100s", "--start", "now")
-    wait_for(lambda: "Driver-controlled" in seat.shown, 60)
+    wait_for(lambda: "Hands on" in seat.shown, 60)
     steps = [("D", "on, +0.2"), ("D", "on, +0.4"), ("C", "back, +0.2"), ("C", "back, +0.0"), ("C", "back, -0.2")]
     for key, told in steps:
         seat.press(f"\x1b[{key}")

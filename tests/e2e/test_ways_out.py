@@ -13,7 +13,7 @@ pytestmark = pytest.mark.devices
 
 def lit_run(tmp_path, strip):
     """Return a run that has HOME on the strip, and its workers."""
-    run = Run(tmp_path, "--from", "driver.end-25s", "--rate", "2", rig=rig_file(tmp_path, strip))
+    run = Run(tmp_path, "--from", "driver.end-23s", "--rate", "2", rig=rig_file(tmp_path, strip))
     run.await_record(kind="firing", channel="light", cue="home", outcome="played")
     wait_for(lambda: strip.frames and not strip.black)
     return run, workers(run.pid)
@@ -72,7 +72,7 @@ def test_a_run_that_would_be_over_by_now_gets_its_end_and_no_new_match_begins(tm
     run = Run(tmp_path, "--from", "driver.end-20s", "--rate", "10")
     origin_ns = run.await_record(kind="origin", anchor="match")["origin_ns"]
     run.kill()
-    over_ns = origin_ns + 161 * NS_PER_S // 10          # the bundled game's 158 s and 3 s to settle
+    over_ns = origin_ns + 140 * NS_PER_S // 10          # the bundled game's 136 s and 4 s to coast
     wait_for(lambda: time.perf_counter_ns() > over_ns)
     again = Run(tmp_path, "--resume")
     code, summary, err = again.finish()
@@ -120,7 +120,7 @@ def test_a_folder_that_cannot_be_written_is_refused_before_the_match(tmp_path):
 
 def test_every_mistake_of_a_plan_is_shown_and_nothing_starts(tmp_path):
     plan = tmp_path / "mine.toml"
-    plan.write_text('format = "tocsin-plan/1"\nname = "Mine"\ngame = "harbor_haul"\n[[cue]]\nid = "home"\nat = 30\n')
+    plan.write_text('format = "tocsin-plan/1"\nname = "Mine"\ngame = "bel_works"\n[[cue]]\nid = "home"\nat = 30\n')
     code, _, err = Run(tmp_path, "--plan", str(plan)).finish()
     assert code == 20
     assert "bell_works" in err

@@ -31,10 +31,10 @@ def inspect_rig(rig: Rig, devices: Devices) -> tuple[Finding, ...]:
 
 
 def _distinct(findings: Iterable[Finding]) -> tuple[Finding, ...]:
-    worst: dict[tuple[str, str, Path, str], Finding] = {}
+    worst: dict[tuple[str, str, Path, tuple[str, ...]], Finding] = {}
     for finding in findings:
-        # Of one place each device and role tells something of its own.
-        apart = finding.facts.get("device", "") + finding.facts.get("where", "") + finding.facts.get("whose", "")
+        # Of one place each device, role and window tells something of its own.
+        apart = tuple(finding.facts.get(name, "") for name in ("device", "where", "whose", "id"))
         key = (finding.code, finding.file, finding.path, apart)
         known = worst.get(key)
         if known is None or _rank(finding) < _rank(known):

@@ -13,7 +13,7 @@ from tocsin.features.check.notes import notes_of
 from tocsin.model.timeline.point import Point
 from tocsin.units import NS_PER_S as S
 
-# In the invented game of the bundled plans: the pause begins at 25 s, the drivers at 31, the last windows at 111 and 118 s.
+# In the bundled plans' invented game the pause begins at 25 s, the drivers at 31, the last windows at 111 and 118 s.
 PLAN = """
 format = "tocsin-plan/1"
 name = "Wrong"
@@ -88,6 +88,17 @@ def test_a_window_that_nothing_announces_has_its_note_there(tmp_path: Path) -> N
     path.write_text(PLAN.split("[[cue]]")[0].replace('[lead]\nbreak_off = "2s"\n', ""), encoding="utf-8")
     notes = [note for note in notes_of(source_of(str(path), None)) if "window_unannounced" in note.text]
     assert {note.point for note in notes} == {Point("match", 111 * S), Point("match", 118 * S)}
+
+
+def test_a_window_that_pays_needs_no_call_ahead_where_the_call_home_comes_in_it(tmp_path: Path) -> None:
+    """The belfry counts from 111 s on, the call home comes at 114 s; one at 110 s announces it, one at 80 s not."""
+    path = tmp_path / "one_call.toml"
+    found = {}
+    for at in ("no_contact.begin-4s", "driver.end-26s", "driver.end-56s"):
+        cue = f'[[cue]]\nid = "home"\nat = "{at}"\ncallable = true\nlight = "home"\n'
+        path.write_text(PLAN.split("[lead]")[0] + cue, encoding="utf-8")
+        found[at] = [note.text for note in notes_of(source_of(str(path), None)) if "'Belfry counts'" in note.text]
+    assert [len(texts) for texts in found.values()] == [0, 0, 1]
 
 
 def test_what_is_about_the_plan_as_a_whole_has_no_place(tmp_path: Path) -> None:

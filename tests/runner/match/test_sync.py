@@ -167,9 +167,10 @@ def test_a_step_past_a_cue_still_gives_it(tmp_path, limit_ms, moves):
 @settings(max_examples=settings.default.max_examples // 4)
 @given(
     taps=st.lists(
-        st.tuples(st.sampled_from([AUTO_S, DRIVER_S, BELFRY_S, WARNING_S, END_S]), st.integers(-2900, 2900)), min_size=1, max_size=6
+        st.tuples(st.sampled_from([AUTO_S, DRIVER_S, BELFRY_S, WARNING_S, END_S]), st.integers(-2900, 2900)),
+        min_size=1, max_size=6,
     )
-)
+)  # fmt: skip
 def test_whatever_is_tapped_no_cue_comes_twice_and_none_is_lost(tmp_path_factory, taps):
     stand = Stand(tmp_path_factory.mktemp("taps"))
     for at_ns in sorted(stand.first_ns + seconds * S + off_ms * MS for seconds, off_ms in taps):

@@ -179,7 +179,7 @@ class ViewModelMaker:
         if waiting is not None and slot is None:
             left_ns = waiting.end_ns and waiting.end_ns - waiting.begin_ns
         title = slot.title if slot else (waiting.title if waiting else "")
-        clock = "clock" in status.shows
+        clock, hidden = "clock" in status.shows, not status.shows
         moving = not held and not reading.over and slot is not None and left_ns is not None
         ahead = self._ahead(status, elapsed) if status.of_match else []
         changes = [_real(origins, mark.point, ns, self._timeline.digits) for mark, ns in ahead]
@@ -194,7 +194,7 @@ class ViewModelMaker:
             digits=self._digits(left_ns) if clock else "",
             moving=moving and clock,
             sign=_sign(status),
-            windows=tuple(self._title[key] for key in reading.windows),
+            windows=() if hidden else tuple(self._title[key] for key in reading.windows),      # one may count from it
             ahead=tuple(Ahead(what=mark.what, wait=self._wait(ns)) for mark, ns in ahead if "ahead" in status.shows),
             prompt=_resume(status) if held else prompt if status.of_match else status.ask,
             stale_ns=None if held or not changes else now_ns + min(changes),
