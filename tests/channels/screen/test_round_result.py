@@ -49,22 +49,22 @@ def instants(**at_s):
 
 PUSHED = RoundPicture(
     shape="filled", word="in time", number="1.4 s to spare", edge=EDGE, title=TITLE,
-    windows=(Span(begin_s=0, end_s=23),),
+    windows=(Span(begin_s=0, end_s=22),),
     tally="So far: ● 5 clean, × 2 not clean, ○ 2 not counted, ? 1 cannot be told",
-    pushes=(Span(begin_s=-7, end_s=-1.4),), instants=instants(call=-4, turn=-1.1, home=5.2, end=20), series=SERIES,
+    pushes=(Span(begin_s=-7, end_s=-1.4),), instants=instants(call=-4, turn=-1.1, home=5.2, end=18), series=SERIES,
 )  # fmt: skip
 PICTURES = {
     "in time": PUSHED,
     "too late": RoundPicture(
         shape="cross", word="too late", number="0.6 s late", reason=f"a push held 0.6 s into {EDGE}", edge=EDGE,
         title=TITLE, windows=PUSHED.windows, pushes=(Span(begin_s=-9, end_s=-6), Span(begin_s=-5, end_s=0.6)),
-        instants=instants(call=-4, turn=0.9, half_home=7.2, end=20), series=(*SERIES, Dot(at_s=0.6, shape="cross")),
+        instants=instants(call=-4, turn=0.9, half_home=7.2, end=18), series=(*SERIES, Dot(at_s=0.6, shape="cross")),
     ),
     "dealt late": RoundPicture(
         shape="cross", word="dealt late", number="0.9 s late", edge=EDGE,
-        title="Break off, round 5 of 12, crew A", windows=(Span(begin_s=0, end_s=20),),
+        title="Break off, round 5 of 12, crew A", windows=(Span(begin_s=0, end_s=18),),
         dealt="The call came 1 s later than your plan's 3.5 s, by lot",
-        pushes=(Span(begin_s=-5, end_s=0.9),), instants=instants(call=-2.5, end=20),
+        pushes=(Span(begin_s=-5, end_s=0.9),), instants=instants(call=-2.5, end=18),
         series=(*SERIES, Dot(at_s=0.9, shape="cross")),
     ),
     "can't tell": RoundPicture(
@@ -88,7 +88,7 @@ def look_at(picture, size):
     video = VIDEO if picture.shape == "question" else ""
     shown = status("over", picture=picture, result=("-",), keys=KEYS, ask="Press s: next round", video=video)
     return composer(PAINTER.measure).look(
-        shown, None, FlashGuard(4), size, MATCH_NS + 170 * NS_PER_S, 0, focused=True
+        shown, None, FlashGuard(4), size, MATCH_NS + 150 * NS_PER_S, 0, focused=True
     )
 
 

@@ -41,7 +41,7 @@ from tocsin.workers.protocol import Fired, Safe, ShowStatus, Steer
 
 NOW_NS = 77 * NS_PER_S
 YELLOW = OKABE_ITO["yellow"]
-HOME = showing(135.0)
+HOME = showing(115.0)
 pygame = import_pygame("screen")
 pygame.font.init()
 PAINTER = Painter(pygame)
@@ -165,7 +165,7 @@ def test_the_strip_lies_between_the_frame_and_the_words(size):
     made = composer(PAINTER.measure)
     made.steered = True
     for shown, shot in ((status("running"), None), (status("running", devices=LOST), None), (status("running"), HOME)):
-        look = made.look(shown, shot, FlashGuard(4), size, ORIGIN.origin_ns + 135 * NS_PER_S, 0, focused=True)
+        look = made.look(shown, shot, FlashGuard(4), size, ORIGIN.origin_ns + 115 * NS_PER_S, 0, focused=True)
         assert look.texts
         assert all(text.box.bottom <= strip.y for text in look.texts)
         assert look.plate.within(strip)[3] == 0 or shot is None

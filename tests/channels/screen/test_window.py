@@ -175,10 +175,10 @@ def test_over_is_a_white_frame_only(server, window):
     assert white[:, 3].all()
     look = composer(PAINTER.measure).look(
         status("running"),
-        showing(158.2),
+        showing(136.2),
         FlashGuard(4),
         SIZE,
-        ORIGIN.origin_ns + 1582 * NS_PER_S // 10,
+        ORIGIN.origin_ns + 1362 * NS_PER_S // 10,
         0,
         focused=True,
     )
@@ -209,7 +209,7 @@ def test_outranked_cue_is_reported_and_comes_back_when_the_other_ends(server, wi
     def yellow_edge():
         return 0.2 < (server.pixels()[3] == yellow).all(axis=1).mean() < 0.8
 
-    window.start(origin.origin_ns - 9_500 * NS_PER_MS)
+    window.start(origin.origin_ns - 7_500 * NS_PER_MS)
     window.await_message(Fired, lambda fired: fired.outcome == "played" and fired.no > no_touch.no)
     assert not yellow_edge()
     wait_for(yellow_edge)
