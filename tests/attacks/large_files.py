@@ -70,7 +70,7 @@ PLANS = {
     "cues that blink": Large(PLAN, CUE + 'light = "b"\n', 2000,
                              '[pattern.light.b]\nform = "on_off"\ncolours = ["white"]\ncycle = "400ms"\n'
                              'lasts = "20s"\n'),
-    "cues that breathe": Large(PLAN, CUE + 'light = "b"\npriority = 1\n', 2000,
+    "cues that swell": Large(PLAN, CUE + 'light = "b"\npriority = 1\n', 2000,
                                '[pattern.light.b]\nform = "swell"\ncolours = ["white"]\ncycle = "2s"\n'
                                'lasts = "9s"\n'),
     "patterns of fifty steps": Large(PLAN, f"[pattern.rumble.p@]\nsteps = [{STEPS}]\n", 300),
@@ -141,7 +141,7 @@ def took(command: str, folder: Path) -> Took:
 def main() -> int:
     """Attack, print, return the exit code."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("--only", default="", help="files of which something is named so, e.g. breathe")
+    parser.add_argument("--only", default="", help="files of which something is named so, e.g. swell")
     given = parser.parse_args()
     began_s, rows, amiss = time.monotonic(), 0, 0
     print(f"{'file':<45}{'command':<44}{'exit':>5}{'cpu s':>8}{'MB':>7}  first line")

@@ -26,7 +26,7 @@ pytestmark = pytest.mark.devices
 
 READ_MS = 60                               # by how much frames are read apart from how they were sent
 PURPLE = (204, 121, 167)                   # Okabe and Ito (2008)
-# In the invented game of the bundled plans: driver control ends at match second 158, the last window begins at 138.
+# In the invented game of the bundled plans: driver control ends at match second 136, the last window begins at 118.
 PLAN = """
 format = "tocsin-plan/1"
 name = "Short"
@@ -171,7 +171,7 @@ def test_a_cue_comes_once_on_all_its_devices_and_the_program_ends(tmp_path, stri
     camera.keep()
     assert code == 0, run.said
     (shown,) = result["shown"]
-    assert (shown["cue"], shown["moment"], shown["word"]) == ("home", "0:22", "Home")
+    assert (shown["cue"], shown["moment"], shown["word"]) == ("home", "0:20", "Home")
     assert outcomes(shown) == {
         ("rumble", "driver"): "played", ("rumble", "operator"): "skipped", ("light", None): "played",
         ("screen", None): "played", ("sound", None): "played",
@@ -231,23 +231,23 @@ def test_keys_go_on_back_and_again_and_the_terminal_says_what_comes(tmp_path, st
     run = start("--rig", rig_file(tmp_path, strip, pads=True), "--step", env=pads.env)
     run.await_words("Ask first whether flashing light harms anybody here")
     run.await_words("3 cues, in order of time")
-    run.await_words("Press page down or s: alive, 1:58")
+    run.await_words("Press page down or s: alive, 1:43")
     run.press("s")
-    run.await_words("alive, 1:58: ALIVE, for driver, operator (rumble blip)")
-    run.await_words("1 of 3: alive, 1:58")
+    run.await_words("alive, 1:43: ALIVE, for driver, operator (rumble hello)")
+    run.await_words("1 of 3: alive, 1:43")
     run.await_words("played: rumble (driver, operator)")
     run.press("\x1b[D")                                     # a terminal's left arrow (ECMA-48: CUB)
     run.await_words("that is the first cue")
     run.press("r")
-    run.await_words("alive, 1:58: ALIVE")
+    run.await_words("alive, 1:43: ALIVE")
     run.await_words("played: rumble (driver, operator)")
     run.press("s")
-    run.await_words("0:22  HOME")
-    run.await_words("2 of 3: home, 0:22")
+    run.await_words("0:20  HOME")
+    run.await_words("2 of 3: home, 0:20")
     run.await_words("played: rumble (driver, operator), light, screen, sound")
-    run.await_words("Press page down or s: quick, 0:19")
+    run.await_words("Press page down or s: quick, 0:17")
     run.press("\x1b[D")
-    run.await_words("alive, 1:58: ALIVE")
+    run.await_words("alive, 1:43: ALIVE")
     run.await_words("played: rumble (driver, operator)")
     run.press("h")                                          # gives a cue in a run, and nothing here
     run.press("q")
@@ -319,11 +319,11 @@ def test_without_keys_and_window_it_steps_by_itself(tmp_path, strip):
         timeout=120, check=False,
     )  # fmt: skip
     assert done.returncode == 0, done.stderr
-    words = ["1 of 2: alive", "home, 0:22"]
+    words = ["1 of 2: alive", "home, 0:20"]
     assert "Press" not in done.stdout
     lines = done.stdout.splitlines()
     assert [word for word in words if word in done.stdout] == words
-    came = {"alive, 1:58: ALIVE": "absent: rumble (driver, operator)", "home, 0:22: HOME": "played: light, screen"}
+    came = {"alive, 1:43: ALIVE": "absent: rumble (driver, operator)", "home, 0:20: HOME": "played: light, screen"}
     for cue, line in came.items():
         place = max(n for n, line in enumerate(lines) if line.startswith(cue))
         assert f"    {line}" in lines[place + 1 : place + 3]
@@ -335,7 +335,7 @@ def test_told_to_end_it_leaves_nothing_lit_and_says_what_was_shown(tmp_path, str
     run = start("--rig", rig_file(tmp_path, strip), "--step", "--screen", "terminal")
     run.await_words("Press page down or s")
     run.press("ss")
-    run.await_words("0:22  HOME")
+    run.await_words("0:20  HOME")
     run.process.send_signal(signal.SIGINT)
     code, result = run.finish()
     assert code == 130                                      # 128 and the number of the signal (POSIX shells)

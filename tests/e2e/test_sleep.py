@@ -35,7 +35,7 @@ def test_after_sleep_the_clock_is_put_right_and_nothing_bursts_out(tmp_path, str
     (start, began_ns), (_, put_right_ns) = origins(run)
     assert start == "start"
     assert began_ns - put_right_ns == pytest.approx(2 * NS_PER_S, abs=NS_PER_S // 10)
-    # From some 22 s before the end past no_touch (20 s) and choose (10 s).
+    # From some 20 s before the end past no_touch (18 s) and choose (10 s).
     clocks.sleep_ns = 16 * NS_PER_S
     code, summary, err = run.finish()
     assert code == 0, err

@@ -14,12 +14,12 @@ name = "Short and sharp"
 [[period]]
 id = "driver"
 kind = "driver"
-title = "Driver-controlled"
+title = "Hands on"
 lasts = "8s"
 [[period]]
 id = "settle"
 kind = "settle"
-title = "Robots settle"
+title = "Robots coast"
 lasts = "1s"
 [[window]]
 id = "no_contact"
