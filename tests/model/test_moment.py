@@ -77,12 +77,12 @@ def test_what_is_no_moment_is_marked_and_the_likely_one_offered(text, marked, li
 @pytest.mark.parametrize(
     ("text", "readings"),
     [
-        ("harvest-15s", ["harvest.begin-15s", "harvest.end-15s"]),
+        ("casting-15s", ["casting.begin-15s", "casting.end-15s"]),
         ("door.2", ["door.2.begin", "door.2.end"]),
         ("30s", ["match.begin+30s", "match.end-30s"]),
         ("driver.end-500", ["driver.end-500s", "driver.end-500ms"]),
         ("match-10s", ["match.end-10s"]),                       # before the match nothing comes
-        ("harvest.end-climb-2s", []),                           # a moment has one offset
+        ("casting.end-swap-2s", []),                           # a moment has one offset
         ("door..begin", []),
     ],
 )  # fmt: skip
