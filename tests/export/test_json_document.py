@@ -57,4 +57,4 @@ def test_all_that_is_counted_is_counted_from_0_and_the_schema_says_so():
         assert min(one["n"] for one in kind) == 0
     defs = json.loads(SCHEMA.read_text("utf-8"))["$defs"]
     assert "``n`` counts from 0 everywhere" in defs["Document"]["description"]
-    assert "``shift.2`` is the span of ``shift`` whose ``n`` is 1" in defs["WindowFacts"]["description"]
+    assert "``door.2`` is the span of ``door`` whose ``n`` is 1" in defs["WindowFacts"]["description"]

@@ -23,7 +23,7 @@ Sha256 = Annotated[str, msgspec.Meta(pattern="^[0-9a-f]{64}$", description="SHA-
 
 class WindowFacts(msgspec.Struct, frozen=True, kw_only=True):
     """One span of a window: ``[begin, end)``. ``n`` counts the window's spans from 0. Moments in the files of plan and
-    game count them from 1: ``shift.2`` is the span of ``shift`` whose ``n`` is 1."""
+    game count them from 1: ``door.2`` is the span of ``door`` whose ``n`` is 1."""
 
     id: str
     n: int

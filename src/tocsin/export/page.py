@@ -65,7 +65,7 @@ _HELP = (
         "game's files, so hand it on only to those who may read these.",
     ),
     tr(
-        "For rehearsals add to the address: ?rate=20 (twenty times as fast), ?from=120 (from that match second), "
+        "For rehearsals add to the address: ?rate=20 (twenty times as fast), ?from=100 (from that match second), "
         "?start=now (without a press).",
     ),
     tr(

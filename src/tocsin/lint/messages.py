@@ -19,7 +19,7 @@ _USUAL: dict[str, str] = {
         "'swap' (priority 9 against 5)",
     ), "role": "operator",
     "share": "2.2%", "shown": "300ms", "strength": "0.5", "takes": "600 ms", "way": "low",
-    "when": tr("at 134s of the match"), "where": tr("the driver's pad"), "whole": "800ms", "whom": tr(" to the driver"),
+    "when": tr("at 114s of the match"), "where": tr("the driver's pad"), "whole": "800ms", "whom": tr(" to the driver"),
     "whose": tr("The driver's"), "window": tr("Hot pit"), "wire": "90 ms", "word": "Home",
 }  # fmt: skip
 _OF_CODE: dict[str, dict[str, str]] = {

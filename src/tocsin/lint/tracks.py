@@ -59,7 +59,7 @@ class Track(msgspec.Struct, frozen=True, kw_only=True):
         return tuple(p for p in self.of("rumble") if p.firing.role == role)
 
     def when(self, at_ns: int) -> str:
-        """Return a moment of the track in words, e.g. ``at 134s of the match``."""
+        """Return a moment of the track in words, e.g. ``at 114s of the match``."""
         if self.anchor == MATCH:
             return tr("at {at} of the match", at=format_clock(at_ns))
         if self.anchor.startswith("call."):

@@ -45,7 +45,7 @@ TWO_DEFAULTS = "two_defaults"                    # name, first
 STAKE_OF_OTHERS = "stake_of_others"              # name: a threshold counts points that go to the opponents
 OUT_OF_REACH = "out_of_reach"                    # text (points of a threshold), high (the most that its stakes give)
 # moments
-SPAN_OF_PERIOD = "span_of_period"                # name, likely: shift.2.begin, but it is a period
+SPAN_OF_PERIOD = "span_of_period"                # name, likely: door.2.begin, but it is a period
 SPAN_OUT_OF_RANGE = "span_out_of_range"          # name, count, options
 ONE_MEANT = "one_meant"                          # name, count, options: stands for n moments where one is meant
 PAIRING = "pairing"                              # begins, ends (counts), first, second (keys): do not pair

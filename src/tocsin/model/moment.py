@@ -109,7 +109,7 @@ def format(moment: Moment) -> str:
 
 
 def base_text(moment: Moment) -> str:
-    """Return the base of a moment as written, without its offset, e.g. ``shift.2.begin``."""
+    """Return the base of a moment as written, without its offset, e.g. ``door.2.begin``."""
     if is_mark(moment):
         return moment.base
     span = "" if moment.span is None else f".{moment.span}"

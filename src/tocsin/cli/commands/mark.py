@@ -39,7 +39,7 @@ examples:
   tocsin mark k7f2 --score 88:75                        the official score, ours first; a later one counts
   tocsin mark --watched                                 nobody touched anybody, and somebody was there to see it
 
-A time alone, such as 0:24, is what the display shows in the last period; auto@0:24 is in another one. Marks are
+A time alone, such as 0:22, is what the display shows in the last period; auto@0:22 is in another one. Marks are
 appended to the run's journal and say that they came later. exit codes: 0, 2 usage, 20 a mistake in a file, 22 the
 journal cannot be read or written
 """)
@@ -60,7 +60,7 @@ def parser() -> Parser:
     add("run", nargs="?", default="", metavar="RUN", help=which)
     add("--runs", type=Path, metavar="DIR", help=tr("where runs are recorded"))
     add("--label", metavar="LABEL", help=tr("contact, turned, home, home_half, home_none, moved, called, or your own"))
-    add("--at", metavar="MOMENT", help=tr("when, e.g. driver.end-18.4s, or 0:24 by the display"))
+    add("--at", metavar="MOMENT", help=tr("when, e.g. driver.end-18.4s, or 0:22 by the display"))
     add("--until", metavar="MOMENT", help=tr("until when, for a span"))
     add("--by", choices=["us", "partner", "opponent"], help=tr("whose it was (us)"))
     add("--video", type=Path, metavar="CSV", help=tr("marks with the video's times, see `tocsin log --help`"))

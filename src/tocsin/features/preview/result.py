@@ -71,7 +71,7 @@ def outcome_lines(shown: ShownCue) -> list[str]:
 
     >>> light = ChannelPart(channel="light", role=None, outcome="played", why="", late_ms=0.1)
     >>> pad = ChannelPart(channel="rumble", role="coach", outcome="skipped", why="absent", late_ms=None)
-    >>> shown = ShownCue(cue="home", moment="0:24", word="Home", roles=(), patterns={}, cut="", parts=(light, pad))
+    >>> shown = ShownCue(cue="home", moment="0:22", word="Home", roles=(), patterns={}, cut="", parts=(light, pad))
     >>> outcome_lines(shown)
     ['absent: rumble (coach)', 'played: light']
     """

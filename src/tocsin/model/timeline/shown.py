@@ -1,8 +1,8 @@
-"""Find when the official display changes to a time that people read off it, such as ``0:24``. Pure.
+"""Find when the official display changes to a time that people read off it, such as ``0:22``. Pure.
 
 Most times are shown in several periods. Where a moment is asked for on the command line, a time alone is that of the
-last period in which robots play; ``auto@0:24`` names another one. Files know moments only (``model.moment``): there
-``0:24`` could as well be how long something lasts.
+last period in which robots play; ``auto@0:22`` names another one. Files know moments only (``model.moment``): there
+``0:22`` could as well be how long something lasts.
 """
 
 import re
@@ -29,7 +29,7 @@ class Shown(NamedTuple):
 
 
 def shown_text(seconds: int) -> str:
-    """Return a number of seconds as the display shows it: ``0:24``."""
+    """Return a number of seconds as the display shows it: ``0:22``."""
     return f"{seconds // 60}:{seconds % 60:02d}"
 
 

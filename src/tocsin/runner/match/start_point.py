@@ -110,4 +110,4 @@ def _known(timeline: Timeline) -> str:
     known = tr(
         "moments here: {ids}, each with .begin or .end, and a time: {first}.end-5s", ids=", ".join(ids), first=first,
     )
-    return tr("{known}; or what the display shows: 0:24, {first}@0:24", known=known, first=first)
+    return tr("{known}; or what the display shows: 0:22, {first}@0:22", known=known, first=first)
