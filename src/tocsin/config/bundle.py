@@ -48,9 +48,10 @@ def find(kind: Kind, argument: str) -> Path:
     known = names(kind)
     if argument in known:
         return root() / kind / f"{argument}.toml"
-    raise UsageError(tr(
-        "there is no bundled {kind} '{argument}'", kind=kind[:-1], argument=argument,
-    ), hint=_hint(kind, argument, known))
+    raise UsageError(
+        tr("there is no bundled {kind} '{argument}'", kind=kind[:-1], argument=argument),
+        hint=_hint(kind, argument, known),
+    )
 
 
 def _hint(kind: Kind, argument: str, known: tuple[str, ...]) -> str:

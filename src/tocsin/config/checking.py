@@ -205,8 +205,7 @@ def _bundled(name: str) -> Iterable[tuple[Format | None, Path]]:
 def _hint(name: str) -> str:
     every = sorted({known for kind in OF_KIND for known in bundle.names(kind)})
     likely = nearest(name, every)
-    return tr(
-        "did you mean {likely}?", likely=likely,
-    ) if likely else tr(
-        "a file is named with its ending .toml, a folder with a / behind it",
+    return (
+        tr("did you mean {likely}?", likely=likely) if likely
+        else tr("a file is named with its ending .toml, a folder with a / behind it")
     )

@@ -100,9 +100,9 @@ def load(game: str | None, plans: Sequence[str], rig: str, shelf: FileCache | No
     files, also for an existing file that cannot be read, and UsageError (exit 2) for an argument that names nothing.
     """
     if not 1 <= len(plans) <= MOST_PLANS:
-        raise UsageError(tr("{count} plans are given", count=len(plans)), hint=tr(
-            "give one to {most_plans}", most_plans=MOST_PLANS,
-        ))
+        raise UsageError(
+            tr("{count} plans are given", count=len(plans)), hint=tr("give one to {most_plans}", most_plans=MOST_PLANS),
+        )
     paths = [bundle.find("plans", plan) for plan in plans]
     rig_path = bundle.find("rigs", rig)
     shelf = shelf or FileCache()
@@ -157,9 +157,9 @@ def load_texts(files: Iterable[Named], language: str = DEFAULT_LANGUAGE) -> Load
 
 def no_such_text(what: str) -> MistakeError:
     """Return the error for a run whose files lack one."""
-    return MistakeError(tr("among the files that the run keeps there is no {what}", what=what), hint=tr(
-        "start a new one",
-    ))
+    return MistakeError(
+        tr("among the files that the run keeps there is no {what}", what=what), hint=tr("start a new one"),
+    )
 
 
 def _table(parsed: Parsed, schema: type[T]) -> T | None:

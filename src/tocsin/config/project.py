@@ -119,17 +119,15 @@ def project_path(start: Path, environment: Mapping[str, str]) -> Path | None:
         return None
     path = Path(stated)
     if path.is_dir():
-        raise UsageError(tr(
-            "{variable} names a folder: {stated}", variable=VARIABLE, stated=stated,
-        ), hint=tr(
-            "write {variable}={path}", variable=VARIABLE, path=path / FILE_NAME,
-        ))
+        raise UsageError(
+            tr("{variable} names a folder: {stated}", variable=VARIABLE, stated=stated),
+            hint=tr("write {variable}={path}", variable=VARIABLE, path=path / FILE_NAME),
+        )
     if not os.path.lexists(path):
-        raise UsageError(tr(
-            "{variable} names no file: {stated}", variable=VARIABLE, stated=stated,
-        ), hint=tr(
-            "name a tocsin.toml, or leave it empty for none",
-        ))
+        raise UsageError(
+            tr("{variable} names no file: {stated}", variable=VARIABLE, stated=stated),
+            hint=tr("name a tocsin.toml, or leave it empty for none"),
+        )
     return path
 
 

@@ -106,8 +106,9 @@ def _either(mistake: Diagnostic, found: Given, documents: Mapping[str, Document]
     """Return a mistake that may be fixed where a name is used, or where it is given."""
     document = documents[found.file]
     line = document.line_of(document.original_path(found.path))
-    where = tr("line {line}", line=line) if found.file == mistake.file else tr(
-        "{name}, line {line}", name=document.name, line=line,
+    where = (
+        tr("line {line}", line=line) if found.file == mistake.file
+        else tr("{name}, line {line}", name=document.name, line=line)
     )
     given = tr("id = {facts} in {where}", facts=quoted(mistake.facts["name"]), where=where)
     return msgspec.structs.replace(mistake, facts={**mistake.facts, "likely": "", "or": given,

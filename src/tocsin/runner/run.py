@@ -103,14 +103,15 @@ def _demand_match(past: Past) -> None:
     """Raise JournalError for a run that is part of something longer, which has its own way of going on."""
     if ROUND in past.header.options:
         hint = tr("go on with the drill: `tocsin drill --resume`")
-        raise JournalError(tr(
-            "{short_name}: what was cut short is a round of a drill", short_name=short_name(past.folder),
-        ), hint=hint)
+        raise JournalError(
+            tr("{short_name}: what was cut short is a round of a drill", short_name=short_name(past.folder)), hint=hint,
+        )
     if BLOCK in past.header.options:
         hint = tr("begin it again: `tocsin react`")
-        raise JournalError(tr(
-            "{short_name}: what was cut short is a block of a reaction test", short_name=short_name(past.folder),
-        ), hint=hint)
+        raise JournalError(
+            tr("{short_name}: what was cut short is a block of a reaction test", short_name=short_name(past.folder)),
+            hint=hint,
+        )
 
 
 @contextmanager

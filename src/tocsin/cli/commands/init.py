@@ -88,9 +88,9 @@ def main(arguments: Sequence[str]) -> int:
     given = parser().parse_args(arguments)
     folder = Path(given.folder)
     if not given.folder.strip() or (folder.exists() and not folder.is_dir()):
-        raise UsageError(tr(
-            "'{folder}' is no folder", folder=given.folder,
-        ), hint=tr("name one to be made: `tocsin init my_team`"))
+        raise UsageError(
+            tr("'{folder}' is no folder", folder=given.folder), hint=tr("name one to be made: `tocsin init my_team`"),
+        )
     project = _project(folder)
     plan = "" if project or given.overwrite else earlier_plan(folder)
     try:
@@ -168,11 +168,10 @@ def _given_game(given: argparse.Namespace, folder: Path) -> tuple[str, str, Pars
     if not there.exists() or there.resolve() == found.resolve():
         return path, "" if there.exists() else text, game
     if bundle.is_file_argument(given.game) and there.read_bytes() != found.read_bytes() and not given.overwrite:
-        raise UsageError(tr(
-            "{there} is another game", there=there,
-        ), hint=tr(
-            "rename one of the two, or name that one: --game {there}", there=there,
-        ))
+        raise UsageError(
+            tr("{there} is another game", there=there),
+            hint=tr("rename one of the two, or name that one: --game {there}", there=there),
+        )
     return (path, text, game) if given.overwrite else (path, "", game_at(str(there)))
 
 
@@ -254,11 +253,9 @@ def _again(given: argparse.Namespace, folder: Path, project: FoundProject) -> in
             files = retimed(folder, plan, quiet, home_ns, off_ns)
         said = _standing(earlier, plan, home_ns, off_ns)
     elif given.home is not None or given.off is not None:
-        raise UsageError(tr(
-            "the project names no plan of its own to write times into",
-        ), hint=tr(
-            "add one: plan = [\"...\"]",
-        ))
+        raise UsageError(
+            tr("the project names no plan of its own to write times into"), hint=tr("add one: plan = [\"...\"]"),
+        )
     named = ask_crews(given) if given.who else []
 
     def fill(there: Path) -> Written:
@@ -291,9 +288,10 @@ def _refuse_other_game(given: argparse.Namespace, project: FoundProject) -> None
         option = differs(given, standing)
     if option:
         hint = tr("change that file, or add --overwrite: then it is written anew, with a copy of what it replaces")
-        raise UsageError(tr(
-            "{option} is about the game, which stands in {game}", option=option, game=project.game or "its plans",
-        ), hint=hint)
+        raise UsageError(
+            tr("{option} is about the game, which stands in {game}", option=option, game=project.game or "its plans"),
+            hint=hint,
+        )
 
 
 def _text_of(path: Path) -> str:

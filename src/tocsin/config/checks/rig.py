@@ -49,9 +49,10 @@ def check_calls(document: Document, rig: Rig, plans: Iterable[Plan], *, strict: 
         if not cues.get(name) and (strict or name in cues):
             meant = "" if name in cues else only_reading(name, known)
             is_right = meant in _other_names(plans) and name not in _other_names(plans)
-            options = tr(
-                "{meant} here, or id = {name} in the plan", meant=meant, name=quoted(name),
-            ) if meant and not is_right else ""
+            options = (
+                tr("{meant} here, or id = {name} in the plan", meant=meant, name=quoted(name)) if meant and not is_right
+                else ""
+            )
             facts = {"text": name, "known": listing(known), "likely": meant if is_right else "", "options": options}
             document.report_key(_call_code(name, cues), ("keys", "call", name), facts)
     for index, pad in enumerate(rig.pads):
@@ -74,9 +75,11 @@ def idle_calls(rig: Rig, plans: Iterable[Plan]) -> dict[str, str]:
     """Return each key and button of a pad that does nothing with these plans, with the cue that it would call."""
     cues = _callable_by_id(plans)
     calls = [(tr("the key {key}", key=key), name) for name, keys in rig.keys.call.items() for key in keys]
-    calls += [(tr(
-        "the {role}'s button {button}", role=pad.role, button=button,
-    ), name) for pad in rig.pads for button, name in _called_by(pad)]
+    calls += [
+        (tr("the {role}'s button {button}", role=pad.role, button=button), name)
+        for pad in rig.pads
+        for button, name in _called_by(pad)
+    ]
     return {what: name for what, name in calls if not cues.get(name)}
 
 

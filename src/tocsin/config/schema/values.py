@@ -118,9 +118,9 @@ def _guid(value: object) -> str:
 
 def key_name(value: object) -> str:
     if isinstance(value, int) and not isinstance(value, bool) and 0 <= value <= 9:
-        raise mistake("wrong_type", **{"is": what_is(value)}, wanted=tr(
-            "a key in quotes",
-        ), readings=[quoted(str(value))])
+        raise mistake(
+            "wrong_type", **{"is": what_is(value)}, wanted=tr("a key in quotes"), readings=[quoted(str(value))],
+        )
     text = text_of(value, tr("a key in quotes"))
     if text not in KEY_NAMES:
         likely = MEANT.get(text.lower()) or only_word(text, KEY_NAMES)
@@ -222,9 +222,12 @@ def one_of_numbers(*known: int) -> PlainValidator:
     """Return the check that a whole number is one of ``known``."""
 
     def check(value: object) -> int:
-        found = int(_number(value, known[0], known[-1], tr(
-            "a whole number from {known} to {known_2}", known=known[0], known_2=known[-1],
-        ), {}))
+        found = int(
+            _number(
+                value, known[0], known[-1],
+                tr("a whole number from {known} to {known_2}", known=known[0], known_2=known[-1]), {},
+            ),
+        )
         if found not in known:
             raise mistake("power_of_two", text=str(value), known=listing(map(str, known)))
         return found
@@ -315,9 +318,10 @@ def _colour(value: object) -> Rgb:
         return (int(text[1:3], 16), int(text[3:5], 16), int(text[5:7], 16))
     likely = _likely_colour(text)
     near = NEAREST.get(tidied(text), "")
-    facts = {"known": listing(OKABE_ITO), "near": tr(
-        "Nearest to it is {near}. ", near=quoted(near),
-    ) if near and not likely else ""}
+    facts = {
+        "known": listing(OKABE_ITO),
+        "near": tr("Nearest to it is {near}. ", near=quoted(near)) if near and not likely else "",
+    }
     raise mistake("colour", text=text, readings=[quoted(likely)] if likely else [], **facts)
 
 

@@ -80,11 +80,10 @@ def resume_drill(
             say(note)
         past = newest_session(folder, lambda broken: say(broken.line), key)
         if past is None:
-            raise JournalError(tr(
-                "{folder}: there is no drill to go on with", folder=folder,
-            ), hint=tr(
-                "start one with `tocsin drill NAME`",
-            ))
+            raise JournalError(
+                tr("{folder}: there is no drill to go on with", folder=folder),
+                hint=tr("start one with `tocsin drill NAME`"),
+            )
         for line in end_orphans(past.workers):
             say(line)
         _close(past.unfinished)
