@@ -12,7 +12,7 @@ from scipy.optimize import nnls
 from scipy.stats import CensoredData, ecdf
 from statsmodels.duration.survfunc import SurvfuncRight
 
-from tocsin.analysis.survival import band_at, curve_of, kaplan_meier
+from tocsin.analysis.survival import curve_of, kaplan_meier
 
 NEVER = math.inf
 # Weeks of remission with 6-mercaptopurine, + for at least so long (Freireich et al., Blood 21:699, 1963).
@@ -157,15 +157,3 @@ def test_where_all_or_none_are_on_the_limits_are_wilsons():
     assert curve.interval_at(1.0) == pytest.approx((0.8389, 1.0), abs=1e-4)       # 1 - .1611: Newcombe 1998
     assert curve.interval_at(2.0) == pytest.approx((0.0, 0.1611), abs=1e-4)
     assert curve_of([1, 1], [2, 3]).interval_at(1.0) is None
-
-
-def test_evenings_drawn_anew_are_the_same_for_the_same_seed_and_hold_the_estimate():
-    lows, highs = random_bounds(7)
-    evenings = [f"evening {number % 6}" for number in range(len(lows))]
-    bands = band_at(lows, highs, evenings, [2.0, 3.0, 4.0], seed=3, draws=200)
-    assert bands == band_at(lows, highs, evenings, [2.0, 3.0, 4.0], seed=3, draws=200)
-    curve = curve_of(lows, highs)
-    for time, band in zip([2.0, 3.0, 4.0], bands, strict=True):
-        assert band.low <= curve.on_at(time) <= band.high
-    # A single evening has only its rounds to draw from.
-    assert band_at(lows, highs, ["one"] * len(lows), [3.0], seed=3, draws=50)[0].low < curve.on_at(3.0)

@@ -5,23 +5,24 @@ A time lies within (``low``, ``high``]: both are equal where it was noted, ``hig
 Association 53:457, 1958), with Greenwood's standard errors and limits on the scale of log(-log), which stay within 0
 and 1. With bounds it is Turnbull's (Journal of the Royal Statistical Society B 38:290, 1976): the likeliest curve falls
 only within the innermost intervals, those from a lower bound to an upper one with no bound between them, and is found
-by EM. There it has no limits of its own: they come from evenings, or rounds, drawn anew.
+by EM. There it has no limits of its own, nor does Greenwood know that rounds of one evening are alike: for a season
+they come from ``seasons/ranks.py``. Evenings drawn anew, the usual way out, gave limits that held in 58 to 91 % with 3
+to 12 evenings (simulated).
 
 Both suppose that when a time was lost says nothing about how long it would have been.
 """
 
 import itertools
 import math
-from collections.abc import Hashable, Sequence
+from collections.abc import Sequence
 from typing import Any
 
 import msgspec
 import numpy as np
 
 from tocsin.analysis.order_statistics import Values
-from tocsin.analysis.shares import CONFIDENCE, ShareInterval, wilson
+from tocsin.analysis.shares import ShareInterval, wilson
 
-Counts = np.ndarray[tuple[Any, ...], np.dtype[np.float64]]
 Members = np.ndarray[tuple[int, int], np.dtype[np.float64]]
 
 _STEP = 1e-9                           # EM is at its end when no share moves by more
@@ -63,7 +64,7 @@ class Curve(msgspec.Struct, frozen=True):
         """Return the 95 % interval of the share that is on after ``time``: Greenwood's on the scale of log(-log).
 
         Where all or none of those that are known are still on it has no width there; then it is Wilson's for all or
-        none of them. None where bounds overlap: ``band_at`` tells it then.
+        none of them. None where bounds overlap.
         """
         before = [fall for fall in self.falls if fall.end <= time]
         if any(fall.error is None for fall in self.falls):
@@ -85,7 +86,7 @@ def curve_of(lows: Sequence[float], highs: Sequence[float]) -> Curve:
     if np.all(known | np.isinf(high)):
         return kaplan_meier(low, known)
     begins, ends, members = _innermost(low, high)
-    shares = _likeliest(members, np.ones(len(low)))
+    shares = _likeliest(members)
     return Curve(len(low), _falls(begins, ends, shares))
 
 
@@ -100,36 +101,6 @@ def kaplan_meier(times: Sequence[float] | Values, ended: Sequence[bool] | np.nda
         variance += ends / (still * (still - ends)) if still > ends else 0.0
         falls.append(Fall(at, at, on, on * math.sqrt(variance)))
     return Curve(len(time), tuple(falls))
-
-
-def band_at(
-    lows: Sequence[float],
-    highs: Sequence[float],
-    evenings: Sequence[Hashable],
-    times: Sequence[float],
-    *,
-    seed: int,
-    draws: int = 400,
-) -> tuple[ShareInterval, ...]:
-    """Return the 95 % intervals of the shares that are on after ``times``, with whole ``evenings`` drawn anew (rounds,
-    if there is only one): percentile limits. It is only as good as there are many evenings."""
-    low, high = _bounds(lows, highs)
-    begins, ends, members = _innermost(low, high)
-    kinds, kind_of = np.unique(members, axis=0, return_inverse=True)       # equal bounds are looked at once
-    groups = {name: number for number, name in enumerate(dict.fromkeys(evenings))}
-    group_of = np.array([groups[name] for name in evenings]) if len(groups) > 1 else np.arange(len(low))
-    size = int(group_of.max()) + 1
-    held = np.zeros((size, len(kinds)))
-    np.add.at(held, (group_of, kind_of.ravel()), 1.0)
-    rng = np.random.default_rng(seed)
-    found = np.empty((draws, len(times)))
-    for draw in range(draws):
-        drawn = np.bincount(rng.integers(size, size=size), minlength=size)
-        curve = Curve(len(low), _falls(begins, ends, _likeliest(kinds, drawn @ held, step=1e-5)))
-        found[draw] = [curve.on_at(time) for time in times]
-    tail = (1 - CONFIDENCE) / 2
-    limits = np.quantile(found, (tail, 1 - tail), axis=0).clip(0, 1).T
-    return tuple(ShareInterval(*pair) for pair in limits.tolist())
 
 
 def _bounds(lows: Sequence[float], highs: Sequence[float]) -> tuple[Values, Values]:
@@ -158,20 +129,17 @@ def _innermost(low: Values, high: Values) -> tuple[Values, Values, Members]:
     return left, right, (starts & (right <= high[:, None])).astype(float)
 
 
-def _likeliest(members: Members, weights: Counts, *, step: float = _STEP) -> Values:
-    """Return the shares of the innermost intervals, shape (intervals,), that make times with these ``weights``
-    likeliest: by EM, each step of which shares a time out among the intervals that it may lie in."""
-    weights = weights / weights.sum()
-    used = weights > 0
-    members, weights = members[used], weights[used]
-    shares = np.full(members.shape[1], 1 / members.shape[1])
+def _likeliest(members: Members) -> Values:
+    """Return the shares of the innermost intervals, shape (intervals,), that make the times likeliest: by EM, each step
+    of which shares a time out among the intervals that it may lie in."""
+    times, intervals = members.shape
+    shares: Values = np.full(intervals, 1 / intervals)
     for _ in range(_MOST_STEPS):
-        now = shares * ((weights / (members @ shares)) @ members)
+        now = shares * ((1 / (members @ shares)) @ members) / times
         moved, shares = float(np.max(np.abs(now - shares))), now
-        if moved < step:
+        if moved < _STEP:
             break
-    found: Values = shares / shares.sum()
-    return found
+    return shares
 
 
 def _falls(begins: Values, ends: Values, shares: Values) -> tuple[Fall, ...]:
