@@ -197,7 +197,7 @@ class Meant:
         if self.found is None:
             return argument
         meant = self.found.own(kind, argument)
-        if not bundle.is_file_argument(meant) and meant not in bundle.names(kind):
+        if not bundle.is_file_argument(meant) and bundle.file_of(kind, meant) is None:
             known = self.found.own_names(kind)
             likely = nearest(argument, known)
             hint = tr("did you mean {likely}? ", likely=likely) if likely else ""

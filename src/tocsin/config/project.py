@@ -195,8 +195,8 @@ class _Names:
         where = self._document.original_path(where)
         if not bundle.is_file_argument(stated):
             own = _own(self._folder, kind, stated, ())
-            if own is None and stated in bundle.names(kind):
-                return str(bundle.root() / kind / f"{stated}.toml") if kind == "patterns" else stated
+            if own is None and (bundled := bundle.file_of(kind, stated)):
+                return str(bundled) if kind == "patterns" else bundled.stem
         else:
             path = near(self._folder, stated)
             own = None if path is None else str(path)

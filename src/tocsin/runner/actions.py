@@ -69,7 +69,7 @@ class Actions:
             self._tell(Done(tr("left: the clock is as it was"), briefly=True), now_ns)
         elif step == "full":
             self._tell(
-                Refused(tr("{key} has no place in {text}: backspace takes a digit back", key=key, text=entry.text)),
+                Refused(tr("{key} has no place in {text}: left takes a digit back", key=key, text=entry.text)),
                 now_ns,
             )
         elif step == "press":

@@ -12,6 +12,7 @@ from tocsin.config import bundle
 from tocsin.config.checks.rig import idle_calls
 from tocsin.config.file_cache import FileCache
 from tocsin.config.load import Loaded, load, load_texts
+from tocsin.config.renamed import protocol_notes
 from tocsin.errors import JOURNAL, JournalError
 from tocsin.journal import lock, records
 from tocsin.journal.past import Past, newest_past
@@ -160,6 +161,9 @@ class _Run:
         """Run until left."""
         runs = runs_folder(self._options.runs)
         probe(runs)
+        if self._files.rig.light is not None:
+            for note in protocol_notes(self._files.files):
+                self._say(note)
         with keep_awake() as awake:
             front_end = FrontEnd(self._options.screen, json_output=self._json)
             conductor = Conductor(self._files, self._options, runs, front_end, awake, self._past, self._programme)

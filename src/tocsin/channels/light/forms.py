@@ -18,8 +18,8 @@ def colours_at(pattern: LightPattern, leds: int, elapsed_ns: int, left: float) -
 
 
 def jumps_ns(pattern: LightPattern, leds: int) -> list[int]:
-    """Return the times of a form's sudden colour changes in its cycle, in nanoseconds from its begin; a sweep's at most
-    2 ns late. A fading form gives its brightest and darkest times, a form that shows the remaining time none."""
+    """Return the times of a form's sudden colour changes in its cycle, in nanoseconds from its begin; a shuttle's at
+    most 2 ns late. A fading form gives its brightest and darkest times, a form that shows the remaining time none."""
     cycle_ns = pattern.cycle_ns
     match pattern.form:
         case "on_off" | "swell":

@@ -17,6 +17,7 @@ from tocsin.cli.project import Meant
 from tocsin.config import bundle
 from tocsin.config.checking import Checked, examine, files_of, files_of_this_folder
 from tocsin.config.project import FILE_NAME, FoundProject, project_path, read_project
+from tocsin.config.renamed import told_older
 from tocsin.config.toml.diagnostic import FileDiagnostic, as_json, render, render_all
 from tocsin.config.toml.messages import MESSAGES
 from tocsin.config.toml.phrases import nearest
@@ -26,6 +27,7 @@ from tocsin.journal.place import runs_folder
 from tocsin.lint.finding import LEVELS, Level
 from tocsin.lint.messages import explained, explained_facts, fix, message, source, why
 from tocsin.lint.rules import KINDS
+from tocsin.readable import typed
 from tocsin.speech.cache import WordCache, words_folder
 from tocsin.translation import tr
 
@@ -188,6 +190,14 @@ def _notes(checked: Checked) -> Iterator[str]:
             "{plan} is of the game {game}, not of the project's: it is played in the game that it names itself.",
             plan=plan, game=game,
         )
+    for file, found in checked.older:
+        folder = Path(file).parent
+        folder = folder.parent if folder.name in bundle.KINDS else folder
+        yield tr(
+            "{file} has older names, which are read as before: {found}. `{command}` rewrites them.", file=file,
+            found=told_older(found), command=typed("tocsin", "init", str(folder), "--names"),
+        )
+    yield from checked.unsaid
     if checked.plans and len(checked.rigs) > 1:
         rigs = ", ".join(document.name for _, document in checked.rigs)
         yield tr(

@@ -8,7 +8,7 @@ from tocsin.config.toml.document import Document
 from tocsin.config.toml.phrases import listing, only_word, quoted
 from tocsin.model.diagnostics import Diagnostic, Path
 from tocsin.model.plan import Plan
-from tocsin.model.rig import KEYS_OF_CONTROL_PROGRAMS, Keys, Pad, Rig
+from tocsin.model.rig import KEYS_BESIDE_ROBOT, Keys, Pad, Rig
 from tocsin.model.serial_port import AUTO
 from tocsin.model.spelling import only_reading, tidied
 from tocsin.translation import tr
@@ -106,8 +106,8 @@ def _check_keys(document: Document, rig: Rig) -> None:
     taken: dict[str, tuple[str, Path]] = {}
     # What the file says comes first: a default key that collides with it is then named as such.
     for key, action, path in sorted(_bound(rig.keys), key=lambda entry: not _is_written(document, entry[2])):
-        if rig.drives_robot and key in KEYS_OF_CONTROL_PROGRAMS:
-            _report(document, "key_of_control_program", path, text=key)
+        if rig.drives_robot and key not in KEYS_BESIDE_ROBOT:
+            _report(document, "key_beside_robot", path, text=key)
         if key in _PLAN_KEYS and action in ACTIONS:
             _report(document, "key_chooses_plan", path, text=key)
         other, other_path = taken.setdefault(key, (action, path))

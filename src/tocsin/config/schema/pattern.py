@@ -6,6 +6,7 @@ from typing import Annotated, ClassVar, Literal
 
 from pydantic import Field
 
+from tocsin.config.older_names import FORMS
 from tocsin.config.schema.table import Table, needed
 from tocsin.config.schema.times import clock
 from tocsin.config.schema.values import Colour, Colours, Id, Share, Title, choice, number, whole
@@ -71,7 +72,7 @@ class LightTable(Table):
 
     heading: ClassVar[str] = tr("this light pattern")
     form: Annotated[
-        LightForm, choice("plain", "swell", "on_off", "shuttle", "queue", "ebb", "bands")
+        LightForm, choice("plain", "swell", "on_off", "shuttle", "queue", "ebb", "bands", older=FORMS)
     ] = needed('"plain"')
     colours: Annotated[Colours, Field(min_length=1, max_length=2)] = needed('["yellow"]')
     lasts: Show = needed('"3s"')

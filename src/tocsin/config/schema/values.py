@@ -11,6 +11,7 @@ import math
 import re
 import tomllib
 from collections.abc import Callable, Mapping
+from types import MappingProxyType
 from typing import Annotated, Any, TypeVar
 
 from pydantic import BeforeValidator, PlainValidator
@@ -128,11 +129,13 @@ def key_name(value: object) -> str:
     return text
 
 
-def one_of(*known: str, people: bool = False) -> Callable[[Any], str]:
-    """Return the check that a text is one of ``known``. The plural of ``people`` may mean one of them, or all."""
+def one_of(*known: str, people: bool = False, older: Mapping[str, str] = MappingProxyType({})) -> Callable[[Any], str]:
+    """Return the check that a text is one of ``known``, or an ``older`` name of one, which becomes the newer one. The
+    plural of ``people`` may mean one of them, or all."""
 
     def check(value: object) -> str:
         text = text_of(value, tr("one of ") + listing(quoted(word) for word in known))
+        text = older.get(text, text)
         if text not in known:
             is_plural = people and tidied(text) not in known and tidied(text).removesuffix("s") in known
             likely = "" if is_plural else only_word(text, known)
@@ -142,9 +145,9 @@ def one_of(*known: str, people: bool = False) -> Callable[[Any], str]:
     return check
 
 
-def choice(*known: str) -> BeforeValidator:
-    """Return the validator of a text that is one of ``known``."""
-    return BeforeValidator(one_of(*known))
+def choice(*known: str, older: Mapping[str, str] = MappingProxyType({})) -> BeforeValidator:
+    """Return the validator of a text that is one of ``known``, or an ``older`` name of one."""
+    return BeforeValidator(one_of(*known, older=older))
 
 
 Text = Annotated[str, PlainValidator(text_of)]
