@@ -17,6 +17,7 @@ from tocsin.model.pattern import (
     Patterns,
     RumblePattern,
     RumbleStep,
+    ScreenField,
     ScreenPattern,
     SoundPattern,
     SoundStep,
@@ -72,7 +73,7 @@ class LightTable(Table):
 
     heading: ClassVar[str] = tr("this light pattern")
     form: Annotated[
-        LightForm, choice("plain", "swell", "on_off", "shuttle", "queue", "ebb", "bands", older=FORMS)
+        LightForm, choice("plain", "swell", "on_off", "shuttle", "queue", "ebb", "bands", "apart", older=FORMS)
     ] = needed('"plain"')
     colours: Annotated[Colours, Field(min_length=1, max_length=2)] = needed('["yellow"]')
     lasts: Show = needed('"3s"')
@@ -96,7 +97,7 @@ class ScreenTable(Table):
     """A ``[pattern.screen.ID]``."""
 
     heading: ClassVar[str] = tr("this screen pattern")
-    field: Annotated[Literal["plain", "stripes", "none"], choice("plain", "stripes", "none")] = needed('"plain"')
+    field: Annotated[ScreenField, choice("plain", "stripes", "apart", "none")] = needed('"plain"')
     colours: Annotated[Colours, Field(min_length=1, max_length=2)] = needed('["yellow"]')
     letters: Colour = needed('"white"')
     lasts: Show = needed('"3s"')
