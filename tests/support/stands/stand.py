@@ -51,6 +51,7 @@ class Strip:
 
         self.link = folder / "strip"
         self.frames: list[tuple[int, list[tuple[int, int, int]]]] = []
+        self.protocols: set[str] = set()       # of the frames
         self.garbage = 0
         self.deaf = False
         self._pty, self._tty = pty, tty
@@ -104,6 +105,7 @@ class Strip:
             if len(data) < size:
                 break
             body = data[header : header + colours]
+            self.protocols.add("tpm2" if header == 4 else "adalight")
             self.frames.append((at_ns, [tuple(body[k : k + 3]) for k in range(0, len(body), 3)]))  # type: ignore[misc]
             data = data[size:]
         return data
