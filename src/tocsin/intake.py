@@ -17,9 +17,9 @@ class TooLargeError(OSError):
     """A file is larger than the limit for its kind; both in bytes."""
 
     def __init__(self, size: int, most: int) -> None:
-        super().__init__(errno.EFBIG, tr(
-            "it has {in_kb}, and at most {in_kb_2} are read", in_kb=in_kb(size), in_kb_2=in_kb(most),
-        ))
+        super().__init__(
+            errno.EFBIG, tr("it has {in_kb}, and at most {in_kb_2} are read", in_kb=in_kb(size), in_kb_2=in_kb(most)),
+        )
         self.size = size
         self.most = most
 

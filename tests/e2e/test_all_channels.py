@@ -32,11 +32,11 @@ CHANNELS = ("rumble", "light", "screen", "sound")
 WHITE, YELLOW, ORANGE = (255, 255, 255), (240, 228, 66), (230, 159, 0)         # Okabe and Ito (2008)
 PURPLE, SKY_BLUE = (204, 121, 167), (86, 180, 233)
 FIELD = {
-    "coach": (SKY_BLUE,), "home": (PURPLE, WHITE), "no_touch": (BLACK, YELLOW), "choose": (ORANGE,), "step": (WHITE,),
-    "over": (WHITE,),
+    "coach": (SKY_BLUE,), "home": (PURPLE, WHITE), "no_touch": (ORANGE, BLACK), "choose": (BLACK, YELLOW),
+    "step": (WHITE,), "over": (WHITE,),
 }  # fmt: skip
 LETTERS = {
-    "coach": SKY_BLUE, "home": WHITE, "no_touch": YELLOW, "choose": ORANGE, "step": WHITE, "over": WHITE,
+    "coach": SKY_BLUE, "home": WHITE, "no_touch": ORANGE, "choose": YELLOW, "step": WHITE, "over": WHITE,
 }  # fmt: skip
 # The bundled plan as the design writes it: match second, cue, pads, other channels.
 ALL_SENSES = {"light", "screen", "sound"}
@@ -230,6 +230,9 @@ def check_face(picture):
 def check_cue(phase, picture):
     """Field or frame in the cue's colours, and letters in theirs."""
     colours = FIELD[phase.due.pattern]
+    if phase.due.pattern in ("no_touch", "choose"):
+        check_apart(phase, picture, *colours)
+        return
     for box in picture.edges():
         assert picture.share(*colours, box=box) > 0.99, phase.name
         assert all(picture.share(colour, box=box) > 0.2 for colour in colours), phase.name
@@ -239,6 +242,21 @@ def check_cue(phase, picture):
         assert picture.outline() == (0, 0, *picture.pixels.shape[1::-1])
     else:
         assert 0.02 < picture.frame_share() <= 0.2, phase.name
+
+
+def check_apart(phase, picture, sides, middle):
+    """A block at either side, an eighth of the width, and the middle; of the frame only what lies along the edge."""
+    height, width = picture.pixels.shape[:2]
+    eighth, thin, inside = width // 8, height // 100, height // 8
+    along = [(0, 0, eighth, thin), (0, height - thin, eighth, height), (0, 0, thin, height)]
+    ends = [*along, *((width - right, top, width - left, bottom) for left, top, right, bottom in along)]
+    between = [(eighth, 0, width - eighth, thin), (eighth, height - thin, width - eighth, height)]
+    assert all(picture.share(sides, box=box) == 1 for box in ends), phase.name
+    assert all(picture.share(middle, box=box) == 1 for box in between), phase.name
+    assert picture.share(LETTERS[phase.due.pattern]) > 0.03, phase.name
+    if sides != BLACK:                     # where they are dark a long word may stand on them
+        block = picture.share(sides, box=(0, inside, eighth, height - inside))
+        assert block == 1 if phase.full else 0 < block < 0.5, phase.name
 
 
 def caught(run):
@@ -277,6 +295,8 @@ def test_frames_close_in_where_the_pattern_says_so(last):
     steps = lefts.pop("last_five", {})
     assert all(left == 0 if n == 0 else left > 0 for n, left in steps.items())
     assert all(later > earlier for earlier, later in pairwise(steps.values()))
+    # Of choose's frame only the middle is lit, three quarters of the width; a word may be wider.
+    assert all(0 < left <= 1280 // 8 for left in lefts.pop("choose", {}).values())
     assert {left for still in lefts.values() for left in still.values()} == {0}
 
 

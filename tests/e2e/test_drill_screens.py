@@ -91,7 +91,7 @@ class BetweenRounds:
         made = Composer(PAINTER.measure)
         made.load(self.piece.timeline, {}, {})
         now_ns = ORIGIN_NS + round(after_s * NS_PER_S)
-        return made.look(status, None, FlashGuard(4), size, now_ns, 0, focused=True)
+        return made.look(status, None, FlashGuard(8), size, now_ns, 0, focused=True)
 
     def look(self, size, notice=""):
         """Return what stands on the window."""
@@ -108,7 +108,7 @@ class BetweenRounds:
         )  # fmt: skip
         made = Composer(PAINTER.measure)
         made.load(self.piece.timeline, {}, {})
-        return made.look(status, None, FlashGuard(4), size, ORIGIN_NS, 0, focused=True)
+        return made.look(status, None, FlashGuard(8), size, ORIGIN_NS, 0, focused=True)
 
 
 def _mark(label, begin_s, end_s):

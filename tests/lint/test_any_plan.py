@@ -48,12 +48,12 @@ PATTERNS = st.builds(
     *[st.builds(RumblePattern, steps=steps(STRONG, st.builds(RumbleStep, lasts_ns=LASTS)), times=st.just(2))] * 2,
     st.builds(
         LightPattern,
-        form=st.sampled_from(["plain", "swell", "on_off", "shuttle", "queue", "ebb", "bands"]),
+        form=st.sampled_from(["plain", "swell", "on_off", "shuttle", "queue", "ebb", "bands", "apart"]),
         colours=st.tuples(COLOUR, COLOUR), lasts_ns=LASTS, cycle_ns=st.integers(100, 3000).map(lambda ms: ms * MS),
         width=st.sampled_from([0.01, 0.2, 1.0]), level=SHARE,
     ),
     st.builds(
-        ScreenPattern, field=st.sampled_from(["plain", "stripes", "none"]), colours=st.tuples(COLOUR, COLOUR),
+        ScreenPattern, field=st.sampled_from(["plain", "stripes", "apart", "none"]), colours=st.tuples(COLOUR, COLOUR),
         letters=COLOUR, lasts_ns=LASTS, full_ns=st.sampled_from([0, 200 * MS, 5 * S]),
         frame=st.sampled_from(["shrinks", "stands", "steps", "none"]), cycle_ns=st.sampled_from([0, 50 * MS, 2 * S]),
     ),

@@ -126,7 +126,7 @@ RIG = Rig(name="Bells", light=Light(leds=LEDS))
 TENTH = st.integers(0, 120).map(lambda n: n * 40 * MS)
 PATTERN = st.builds(
     LightPattern,
-    form=st.sampled_from(["plain", "on_off", "swell", "shuttle", "queue", "bands", "ebb"]),
+    form=st.sampled_from(["plain", "on_off", "swell", "shuttle", "queue", "bands", "ebb", "apart"]),
     colours=st.tuples(COLOURS, COLOURS),
     lasts_ns=st.integers(2, 40).map(lambda n: n * 40 * MS),
     cycle_ns=st.integers(3, 40).map(lambda n: n * 40 * MS),
@@ -237,7 +237,7 @@ def test_no_second_holds_more_changes_than_its_turns_allow(shots: Shots) -> None
 # In whole milliseconds, so that a look each millisecond misses nothing.
 JUMPING = st.builds(
     LightPattern,
-    form=st.sampled_from(["plain", "on_off", "bands"]),
+    form=st.sampled_from(["plain", "on_off", "bands", "apart"]),
     colours=st.tuples(COLOURS, COLOURS),
     lasts_ns=st.integers(60, 1600).map(lambda n: n * MS),
     cycle_ns=st.integers(60, 700).map(lambda n: 2 * n * MS),

@@ -78,7 +78,7 @@ def test_digits_fill_their_places_and_mean_nothing_else_meanwhile(late):
     for key, text in (("1", "1:__"), ("7", "1:__"), ("3", "1:3_"), ("8", "1:38"), ("9", "1:38")):
         late.press(key)
         assert late.status().typed == text
-    late.press("backspace", "backspace", "backspace", "backspace")
+    late.press("left", "backspace", "left", "left")
     assert late.status().typed == "_:__"
     assert late.status().scribe == ()
     assert [r for r in late.stage.match.record.kept[marks:] if isinstance(r, records.MarkRecord)] == []
@@ -227,7 +227,7 @@ def test_while_it_is_typed_the_screen_says_what_to_do(late):
     assert (late.view().typed, late.view().prompt) == ("_:__", "Type what the display will show next")
     late.press("1", "3", "8")
     assert late.view().prompt == "Press page down or s as the display changes to 1:38"
-    assert [entry.key for entry in late.view().keys] == ["0 to 9", "page down or s", "backspace", "a", "x"]
+    assert [entry.key for entry in late.view().keys] == ["0 to 9", "page down or s", "left", "a", "x"]
 
 
 def test_a_tap_that_agrees_confirms_it_and_one_that_does_not_moves_the_clock_by_its_error_at_most(late):

@@ -78,6 +78,13 @@ def at_place(ordered: Values, place: float) -> float:
     return value if place == below else value + float(ordered[below] - ordered[below - 1]) * (place - below)
 
 
+def median_limits(ordered: Values) -> tuple[float, float] | None:
+    """Return the 95 % limits of the median behind ``ordered`` (shape (values,), rising), in their unit; None for fewer
+    than six."""
+    place = low_place(len(ordered), 0.5, (1 - CONFIDENCE) / 2)
+    return None if place is None else (at_place(ordered, place), -at_place(-ordered[::-1], place))
+
+
 def spread_evenly(values: Values, step: float) -> Values:
     """Return ``values`` (any shape) as shape (values * 16,), in their unit: each spread evenly over half a ``step``
     around it.

@@ -43,9 +43,8 @@ def number(lowest: float, most: float, unit: str = "") -> Callable[[str], float]
         except ValueError:
             raise argparse.ArgumentTypeError(tr("'{text}' is no number", text=text)) from None
         if not lowest <= found <= most:
-            raise argparse.ArgumentTypeError(tr(
-                "{text} is not within {lowest:g} to {most:g} {unit}", text=text, lowest=lowest, most=most, unit=unit,
-            ).rstrip())
+            limits = tr("{lowest:g} to {most:g} {unit}", lowest=lowest, most=most, unit=unit).rstrip()
+            raise argparse.ArgumentTypeError(tr("{text} is not within {limits}", text=text, limits=limits))
         return found
 
     return read

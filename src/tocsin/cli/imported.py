@@ -33,9 +33,10 @@ def _lines(done: Import, runs: Path) -> Iterator[str]:
         return
     known = [one for one in done.left if one.known and "; " not in one.why]
     total = len(done.taken) + len(done.left)
-    already = tr(
-        ", {count} {part} here already", count=len(known), part="was" if len(known) == 1 else "were",
-    ) if known else ""
+    already = (
+        tr(", {count} {part} here already", count=len(known), part="was" if len(known) == 1 else "were") if known
+        else ""
+    )
     yield tr("{count} of {total} taken in{already}", count=len(done.taken) or "none", total=total, already=already)
     names = short_names(run_folders(runs)) if runs.is_dir() else {}
     for taken in done.taken[:_MOST_SHOWN]:

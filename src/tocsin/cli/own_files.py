@@ -13,14 +13,15 @@ def demand_suffix(path: Path, what: str, suffixes: Sequence[str], stem: str) -> 
     """Refuse a file name whose suffix does not fit ``what`` is written; ``stem`` is for the hint. Raises UsageError."""
     if path.is_dir():
         inside = path / f"{stem}{suffixes[0]}"
-        raise UsageError(tr("{path} is a folder", path=path), hint=tr(
-            "name a file in it, e.g. {inside}", inside=inside,
-        ))
+        raise UsageError(
+            tr("{path} is a folder", path=path), hint=tr("name a file in it, e.g. {inside}", inside=inside),
+        )
     if path.suffix.lower() not in suffixes:
         likely = path.with_suffix(suffixes[0])
-        raise UsageError(tr(
-            "a {what} ends in {suffixes}", what=what, suffixes=" or ".join(suffixes),
-        ), hint=tr("did you mean {likely}?", likely=likely))
+        raise UsageError(
+            tr("a {what} ends in {suffixes}", what=what, suffixes=" or ".join(suffixes)),
+            hint=tr("did you mean {likely}?", likely=likely),
+        )
 
 
 def write_own(path: Path, data: bytes) -> None:
@@ -36,12 +37,11 @@ def refuse_strange(path: Path) -> None:
     except (FileNotFoundError, NotADirectoryError):
         return
     except OSError as error:
-        raise UsageError(tr(
-            "{path} cannot be read: {reason}", path=path, reason=reason(error),
-        ), hint=tr("choose another name")) from error
+        raise UsageError(
+            tr("{path} cannot be read: {reason}", path=path, reason=reason(error)), hint=tr("choose another name"),
+        ) from error
     if old and MADE_BY.encode() not in old:
-        raise UsageError(tr(
-            "{path} is there, and Tocsin did not make it", path=path,
-        ), hint=tr(
-            "choose another name, or move it away",
-        ))
+        raise UsageError(
+            tr("{path} is there, and Tocsin did not make it", path=path),
+            hint=tr("choose another name, or move it away"),
+        )

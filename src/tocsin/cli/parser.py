@@ -29,6 +29,10 @@ class Parser(argparse.ArgumentParser):
 
     def error(self, message: str) -> NoReturn:
         """Print the mistake, and exit with the code for usage."""
-        self.exit(USAGE, fitted(tr(
-            "{prog}: {message}\n  `{prog} --help` shows examples\n", prog=self.prog, message=message,
-        ), sys.stderr))
+        self.exit(
+            USAGE,
+            fitted(
+                tr("{prog}: {message}\n  `{prog} --help` shows examples\n", prog=self.prog, message=message),
+                sys.stderr,
+            ),
+        )

@@ -30,11 +30,10 @@ def people_of(texts: Sequence[str], crew: str | None, runs: Path, meant: Meant) 
     named = [_named(text) for text in texts]
     for of, role, name in named:
         if of:
-            raise UsageError(tr(
-                "'{of}.{role}' is of a crew, and only drills have several", of=of, role=role,
-            ), hint=tr(
-                "write {role}={name}", role=role, name=name,
-            ))
+            raise UsageError(
+                tr("'{of}.{role}' is of a crew, and only drills have several", of=of, role=role),
+                hint=tr("write {role}={name}", role=role, name=name),
+            )
     people = kept(named, runs).get("", {})
     meant.tell_keys({CREWS[0]: people})
     return people
@@ -61,27 +60,25 @@ def named_in(text: str, example: str) -> list[Named]:
         return []
     crews = text.split(";")
     if len(crews) > len(CREWS):
-        raise UsageError(tr(
-            "'{text}' are {count} crews", text=text, count=len(crews),
-        ), hint=tr(
-            "at most {count}, e.g. {example}", count=len(CREWS), example=example,
-        ))
+        raise UsageError(
+            tr("'{text}' are {count} crews", text=text, count=len(crews)),
+            hint=tr("at most {count}, e.g. {example}", count=len(CREWS), example=example),
+        )
     found: list[Named] = []
     for letter, crew in zip(CREWS, crews, strict=False):
         people = [one.strip() for one in crew.split(",") if one.strip()]
         if len(people) > len(ROLES):
-            raise UsageError(tr("'{crew}' are too many", crew=crew.strip()), hint=tr(
-                "one a role: {roles}", roles=", ".join(ROLES),
-            ))
+            raise UsageError(
+                tr("'{crew}' are too many", crew=crew.strip()), hint=tr("one a role: {roles}", roles=", ".join(ROLES)),
+            )
         for role, one in zip(ROLES, people, strict=False):
             said = _named(one) if "=" in one else ("", role, one)
             found.append((said[0] or letter, said[1], said[2].strip()))
     if twice := next((one for one in found if [other[:2] for other in found].count(one[:2]) > 1), None):
-        raise UsageError(tr(
-            "{twice} of crew {twice_2} is given twice", twice=twice[1], twice_2=twice[0],
-        ), hint=tr(
-            "one person a role, e.g. {example}", example=example,
-        ))
+        raise UsageError(
+            tr("{twice} of crew {twice_2} is given twice", twice=twice[1], twice_2=twice[0]),
+            hint=tr("one person a role, e.g. {example}", example=example),
+        )
     return found
 
 
@@ -96,9 +93,10 @@ def offered(project: FoundProject | None, runs: Path) -> str:
         return ""
     crews = project.project.crews.values()
     found = dict.fromkeys(f"{role}={names[key]}" for people in crews for role, key in people.items() if key in names)
-    return tr(
-        "nobody is named: --who says whose answers these are, e.g. {found}", found=", ".join(found),
-    ) if found else ""
+    return (
+        tr("nobody is named: --who says whose answers these are, e.g. {found}", found=", ".join(found)) if found
+        else ""
+    )
 
 
 def unknown_people(project: FoundProject, runs: Path) -> tuple[str, ...]:
@@ -123,17 +121,15 @@ def _named(text: str) -> tuple[str, str, str]:
     who, _, name = text.partition("=")
     crew, dot, role = who.rpartition(".")
     if role not in ROLES or not name.strip():
-        raise UsageError(tr(
-            "'{text}' is nobody", text=text,
-        ), hint=tr(
-            "write ROLE=NAME, e.g. driver=Ann; roles: {roles}", roles=", ".join(ROLES),
-        ))
+        raise UsageError(
+            tr("'{text}' is nobody", text=text),
+            hint=tr("write ROLE=NAME, e.g. driver=Ann; roles: {roles}", roles=", ".join(ROLES)),
+        )
     if dot and crew not in CREWS:
-        raise UsageError(tr(
-            "'{crew}' is no crew", crew=crew,
-        ), hint=tr(
-            "write one of {crews}, e.g. B.{role}={name}", crews=", ".join(CREWS), role=role, name=name,
-        ))
+        raise UsageError(
+            tr("'{crew}' is no crew", crew=crew),
+            hint=tr("write one of {crews}, e.g. B.{role}={name}", crews=", ".join(CREWS), role=role, name=name),
+        )
     return crew, role, name
 
 

@@ -81,9 +81,9 @@ class Meant:
         """Return the rig given, else the project's. Raises UsageError where there is none."""
         if found := self.rig_or_none(given):
             return found
-        raise UsageError(tr("say which devices: --rig"), hint=tr(
-            "e.g. --rig my_rig.toml, or name a rig in tocsin.toml",
-        ))
+        raise UsageError(
+            tr("say which devices: --rig"), hint=tr("e.g. --rig my_rig.toml, or name a rig in tocsin.toml"),
+        )
 
     def rig_or_none(self, given: str | None) -> str | None:
         """Return the rig given, else the project's, else None."""
@@ -127,12 +127,14 @@ class Meant:
                 self._taken["crew"] = tr("nobody's match (--crew {crews} says whose)", crews=", ".join(crews))
             crew = next(iter(crews)) if len(crews) == 1 else ""
         elif crew not in crews:
-            where = tr("no tocsin.toml") if self.found is None else tr(
-                "{path} has no [crew.{crew}]", path=self.found.path, crew=crew,
+            where = (
+                tr("no tocsin.toml") if self.found is None
+                else tr("{path} has no [crew.{crew}]", path=self.found.path, crew=crew)
             )
-            raise UsageError(tr(
-                "nobody is known of crew {crew}: {where}", crew=crew, where=where,
-            ), hint=tr("--who ROLE=NAME says who plays"))
+            raise UsageError(
+                tr("nobody is known of crew {crew}: {where}", crew=crew, where=where),
+                hint=tr("--who ROLE=NAME says who plays"),
+            )
         if crew:
             self._taken["crew"] = tr("crew {crew}", crew=crew)
         return dict(crews.get(crew, {}))
@@ -153,9 +155,9 @@ class Meant:
             if people and known.get(crew) != people:
                 where = tr("[crew.{crew}] in {shown_name}", crew=crew, shown_name=shown_name(self.found.path))
                 keys = "  ".join(f'{role} = "{key}"' for role, key in people.items())
-                tell(tr(
-                    "to have them each time, a line each below {where}: {keys}", where=where, keys=keys,
-                ), sys.stderr)
+                tell(
+                    tr("to have them each time, a line each below {where}: {keys}", where=where, keys=keys), sys.stderr,
+                )
 
     def name(self, files: Iterable[str]) -> None:
         """Note files that the command line names, so that ``tell`` says of which project they are, if it is not taken.
@@ -171,9 +173,10 @@ class Meant:
         elif self._is_bundled and not self._said_none:
             tell(tr("no tocsin.toml from here up: the bundled example"), sys.stderr)
         for name in dict.fromkeys(map(shown_name, filter(None, map(self._other_project, self._files)))):
-            tell(tr(
-                "{name} is not taken: go to its folder, or set {variable}={name}", name=name, variable=VARIABLE,
-            ), sys.stderr)
+            tell(
+                tr("{name} is not taken: go to its folder, or set {variable}={name}", name=name, variable=VARIABLE),
+                sys.stderr,
+            )
 
     def _crews(self) -> Roster:
         crews = self.found.project.crews if self.found else {}
@@ -194,7 +197,7 @@ class Meant:
         if self.found is None:
             return argument
         meant = self.found.own(kind, argument)
-        if not bundle.is_file_argument(meant) and meant not in bundle.names(kind):
+        if not bundle.is_file_argument(meant) and bundle.file_of(kind, meant) is None:
             known = self.found.own_names(kind)
             likely = nearest(argument, known)
             hint = tr("did you mean {likely}? ", likely=likely) if likely else ""

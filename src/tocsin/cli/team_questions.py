@@ -62,9 +62,8 @@ def ask_game(given: argparse.Namespace, usual: GameAnswers | None = None) -> Gam
             "key" if before.pause_ns is None else _or_none(before.pause_ns), pause_of,
         ), given.pause)  # fmt: skip
     driver_ns = answered(_time(
-        "--driver", tr(
-            "How long is the driver-controlled period? (e.g. 1:45)",
-        ), "1:45", shown(before.driver_ns), driver_of,
+        "--driver", tr("How long is the driver-controlled period? (e.g. 1:45)"), "1:45", shown(before.driver_ns),
+        driver_of,
     ), given.driver)  # fmt: skip
     digits = answered(Question(
         option="--digits", asks=tr("While 20.0 to 19.0 s are left, does the official display show 0:20 or 0:19?"),
@@ -77,18 +76,16 @@ def ask_game(given: argparse.Namespace, usual: GameAnswers | None = None) -> Gam
             example="period", usual=before.counts, read=counts_of,
         ), given.counts)  # fmt: skip
     spans = answered(Question(
-        option="--windows", asks=tr(
-            "When does contact begin to cost, by that display? (e.g. 0:18; none; several: 1:20-0:50, 0:18)",
-        ), example="0:18", usual=_usual_windows(usual, driver_ns),
+        option="--windows",
+        asks=tr("When does contact begin to cost, by that display? (e.g. 0:18; none; several: 1:20-0:50, 0:18)"),
+        example="0:18", usual=_usual_windows(usual, driver_ns),
         read=lambda text, example: spans_of(text, driver_ns, example),
     ), given.windows)  # fmt: skip
     contact = 0
     if spans:
         contact = answered(Question(
-            option="--contact", asks=tr(
-                "How many points does a contact then give the opponents? (e.g. 15)",
-            ), example="15",
-            usual=str(before.contact if usual else USUAL_CONTACT), read=points_of,
+            option="--contact", asks=tr("How many points does a contact then give the opponents? (e.g. 15)"),
+            example="15", usual=str(before.contact if usual else USUAL_CONTACT), read=points_of,
         ), given.contact)  # fmt: skip
     return GameAnswers(autonomous_ns, pause_ns, driver_ns, digits, counts, spans, contact)
 
@@ -138,9 +135,8 @@ def ask_off(given: argparse.Namespace, room: Room, usual_ns: int | None = None) 
 def ask_crews(given: argparse.Namespace) -> list[Named]:
     """Return who plays: crew, role and name of each. Raises like ``ask_game``."""
     question = Question(
-        option="--who", asks=tr(
-            "Who plays? First who drives, then who operates; crews parted by ; (e.g. Ann, Ben; Cleo)",
-        ),
+        option="--who",
+        asks=tr("Who plays? First who drives, then who operates; crews parted by ; (e.g. Ann, Ben; Cleo)"),
         example=_HINT_OF_WHO, usual=tr("nobody yet"), read=named_in,
     )  # fmt: skip
     if given.who:

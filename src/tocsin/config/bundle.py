@@ -5,6 +5,7 @@ from pathlib import Path
 from typing import Literal
 
 import tocsin
+from tocsin.config.older_names import bundled_meant
 from tocsin.config.toml.phrases import listing, nearest
 from tocsin.errors import UsageError
 from tocsin.translation import tr
@@ -27,6 +28,13 @@ def names(kind: Kind) -> tuple[str, ...]:
     return tuple(sorted(path.stem for path in (root() / kind).glob("*.toml")))
 
 
+def file_of(kind: Kind, name: str) -> Path | None:
+    """Return the bundled file of a kind that a name means, by its older name too; None for one that does not exist."""
+    known = names(kind)
+    name = bundled_meant(kind, name, known)
+    return root() / kind / f"{name}.toml" if name in known else None
+
+
 def holds(path: Path) -> bool:
     """Return whether a path is one of the bundled files."""
     return path.resolve().is_relative_to(root())
@@ -45,12 +53,12 @@ def find(kind: Kind, argument: str) -> Path:
         if not path.exists():
             raise UsageError(tr("there is no file {argument}", argument=argument), hint=_beside(path, kind))
         return path
-    known = names(kind)
-    if argument in known:
-        return root() / kind / f"{argument}.toml"
-    raise UsageError(tr(
-        "there is no bundled {kind} '{argument}'", kind=kind[:-1], argument=argument,
-    ), hint=_hint(kind, argument, known))
+    if found := file_of(kind, argument):
+        return found
+    raise UsageError(
+        tr("there is no bundled {kind} '{argument}'", kind=kind[:-1], argument=argument),
+        hint=_hint(kind, argument, names(kind)),
+    )
 
 
 def _hint(kind: Kind, argument: str, known: tuple[str, ...]) -> str:

@@ -19,6 +19,7 @@ from tocsin.config.load import (
 )
 from tocsin.config.project import FoundProject, ReadProject, read_project
 from tocsin.config.reading import DRILL, GAME, OF_KIND, PLAN, PROJECT, RIG, Format, likely_format, open_document
+from tocsin.config.renamed import OlderName, older_names, protocol_note
 from tocsin.config.schema.drill import DrillFile
 from tocsin.config.schema.game import GameFile
 from tocsin.config.schema.plan import PlanFile
@@ -50,6 +51,8 @@ class Checked(NamedTuple):
     rigs: tuple[tuple[Rig, Document], ...]
     drills: tuple[tuple[Drill, Document], ...] = ()
     strange: tuple[tuple[str, str], ...] = ()          # plans that are of another game than the project's, with that
+    older: tuple[tuple[str, tuple[OlderName, ...]], ...] = ()      # files in which older names stand, with these
+    unsaid: tuple[str, ...] = ()                       # of rigs, what to know of a strip's protocol
 
 
 def check(arguments: Sequence[str], game: str | None = None) -> tuple[FileDiagnostic, ...]:
@@ -114,7 +117,17 @@ def examine(
     of_projects = all_problems(read.document for read in projects)
     strange = tuple(_strange(pairs, meant))
     problems = (*of_projects, *all_problems(shelf.documents()))
-    return Checked(problems, tuple(clean.values()), built, tuple(drills), strange)
+    older, unsaid = tuple(_older(shelf, projects)), tuple(filter(None, map(protocol_note, shelf.files())))
+    return Checked(problems, tuple(clean.values()), built, tuple(drills), strange, older, unsaid)
+
+
+def _older(shelf: FileCache, projects: Iterable[ReadProject]) -> Iterator[tuple[str, tuple[OlderName, ...]]]:
+    """Yield each of people's files in which older names stand, with these."""
+    folders = {read.document: read.found.folder for read in projects if read.found}
+    own = [parsed for parsed in shelf.files() if not parsed.bundled]
+    for parsed in [*(Parsed(document, None) for document in folders), *own]:
+        if found := older_names(parsed, shelf, folders.get(parsed.document)):
+            yield parsed.document.name, found
 
 
 def _check_games(games: Iterable[Parsed], pairs: Iterable[Pair]) -> None:
@@ -193,20 +206,19 @@ def _found(arguments: Iterable[str]) -> Iterable[tuple[Format | None, Path]]:
 
 
 def _bundled(name: str) -> Iterable[tuple[Format | None, Path]]:
-    kinds = [kind for kind in OF_KIND if name in bundle.names(kind)]
-    if not kinds and Path(name).is_dir():
+    found = {kind: path for kind in OF_KIND if (path := bundle.file_of(kind, name))}
+    if not found and Path(name).is_dir():
         yield from ((None, path) for path in sorted(Path(name).rglob("*.toml")))
-    elif not kinds:
+    elif not found:
         raise UsageError(tr("there is nothing bundled by the name '{name}'", name=name), hint=_hint(name))
-    for kind in kinds:
-        yield OF_KIND[kind], bundle.root() / kind / f"{name}.toml"
+    for kind, path in found.items():
+        yield OF_KIND[kind], path
 
 
 def _hint(name: str) -> str:
     every = sorted({known for kind in OF_KIND for known in bundle.names(kind)})
     likely = nearest(name, every)
-    return tr(
-        "did you mean {likely}?", likely=likely,
-    ) if likely else tr(
-        "a file is named with its ending .toml, a folder with a / behind it",
+    return (
+        tr("did you mean {likely}?", likely=likely) if likely
+        else tr("a file is named with its ending .toml, a folder with a / behind it")
     )

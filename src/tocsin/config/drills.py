@@ -175,11 +175,10 @@ def _named_plans(document: Document, drill: Drill, path: Path) -> list[Path | No
 
 def _named(document: Document, kind: bundle.Kind, name: str, beside: Path, where: Place) -> Path | None:
     """Return the file that a drill names at ``where``, bundled or beside it; one that is nowhere is reported."""
-    known = bundle.names(kind)
-    path = bundle.root() / kind / f"{name}.toml" if name in known else near(beside.parent, name)
+    path = bundle.file_of(kind, name) or near(beside.parent, name)
     if path is not None or document.is_guessed(where):
         return path
-    key = kind[:-1]
+    key, known = kind[:-1], bundle.names(kind)
     if bundle.is_file_argument(name) and is_link_away(beside.parent, name):
         facts = {"text": name, "why": LINK_AWAY}
         document.report(Diagnostic(code="reference", file="drill", path=where, facts=facts))

@@ -87,8 +87,12 @@ class FileCache:
         shelf._known |= self._known
         return shelf
 
+    def files(self) -> tuple[Parsed, ...]:
+        """Return all files, in the order in which they were first asked for."""
+        return tuple(self._known.values())
+
     def documents(self) -> tuple[Document, ...]:
-        """Return all documents, in the order in which they were first asked for."""
+        """Return all documents, in that order."""
         return tuple(parsed.document for parsed in self._known.values())
 
 
@@ -127,9 +131,7 @@ def stated_path(kind: bundle.Kind, beside: Path, stated: object) -> Path | None:
     """Return the file that another one names, bundled or beside it, None if there is none."""
     if not isinstance(stated, str):
         return None
-    if stated in bundle.names(kind):
-        return bundle.root() / kind / f"{stated}.toml"
-    return near(beside.parent, stated)
+    return bundle.file_of(kind, stated) or near(beside.parent, stated)
 
 
 def _bases(game: Document) -> Iterator[str]:

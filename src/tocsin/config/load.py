@@ -17,7 +17,7 @@ from tocsin.config.schema.plan import PlanFile
 from tocsin.config.schema.references import LINK_AWAY, is_link_away, objection
 from tocsin.config.schema.rig import RigFile
 from tocsin.config.schema.table import Table
-from tocsin.config.semantics import overlaid, report_mistakes
+from tocsin.config.semantics import report_mistakes, with_patterns
 from tocsin.config.toml.diagnostic import FileDiagnostic, render_all
 from tocsin.config.toml.document import Document
 from tocsin.config.toml.phrases import listing, quoted
@@ -100,9 +100,9 @@ def load(game: str | None, plans: Sequence[str], rig: str, shelf: FileCache | No
     files, also for an existing file that cannot be read, and UsageError (exit 2) for an argument that names nothing.
     """
     if not 1 <= len(plans) <= MOST_PLANS:
-        raise UsageError(tr("{count} plans are given", count=len(plans)), hint=tr(
-            "give one to {most_plans}", most_plans=MOST_PLANS,
-        ))
+        raise UsageError(
+            tr("{count} plans are given", count=len(plans)), hint=tr("give one to {most_plans}", most_plans=MOST_PLANS),
+        )
     paths = [bundle.find("plans", plan) for plan in plans]
     rig_path = bundle.find("rigs", rig)
     shelf = shelf or FileCache()
@@ -157,9 +157,9 @@ def load_texts(files: Iterable[Named], language: str = DEFAULT_LANGUAGE) -> Load
 
 def no_such_text(what: str) -> MistakeError:
     """Return the error for a run whose files lack one."""
-    return MistakeError(tr("among the files that the run keeps there is no {what}", what=what), hint=tr(
-        "start a new one",
-    ))
+    return MistakeError(
+        tr("among the files that the run keeps there is no {what}", what=what), hint=tr("start a new one"),
+    )
 
 
 def _table(parsed: Parsed, schema: type[T]) -> T | None:
@@ -226,7 +226,7 @@ def _compiled_pair(pair: Pair, below: Sequence[Patterns], language: str) -> Load
         return None
     game, own = game_table.build(), plan_table.build()
     stated = own.language if "language" in plan_table.model_fields_set else language
-    plan = msgspec.structs.replace(own, patterns=overlaid(below, own.patterns), language=stated)
+    plan = with_patterns(msgspec.structs.replace(own, language=stated), below)
     timeline, mistakes = compile_plan(game, plan)
     report_mistakes(mistakes, pair.game.document, game, pair.plan.document, plan)
     return None if timeline is None else LoadedPlan(game, plan, timeline)

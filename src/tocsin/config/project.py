@@ -119,17 +119,15 @@ def project_path(start: Path, environment: Mapping[str, str]) -> Path | None:
         return None
     path = Path(stated)
     if path.is_dir():
-        raise UsageError(tr(
-            "{variable} names a folder: {stated}", variable=VARIABLE, stated=stated,
-        ), hint=tr(
-            "write {variable}={path}", variable=VARIABLE, path=path / FILE_NAME,
-        ))
+        raise UsageError(
+            tr("{variable} names a folder: {stated}", variable=VARIABLE, stated=stated),
+            hint=tr("write {variable}={path}", variable=VARIABLE, path=path / FILE_NAME),
+        )
     if not os.path.lexists(path):
-        raise UsageError(tr(
-            "{variable} names no file: {stated}", variable=VARIABLE, stated=stated,
-        ), hint=tr(
-            "name a tocsin.toml, or leave it empty for none",
-        ))
+        raise UsageError(
+            tr("{variable} names no file: {stated}", variable=VARIABLE, stated=stated),
+            hint=tr("name a tocsin.toml, or leave it empty for none"),
+        )
     return path
 
 
@@ -197,8 +195,8 @@ class _Names:
         where = self._document.original_path(where)
         if not bundle.is_file_argument(stated):
             own = _own(self._folder, kind, stated, ())
-            if own is None and stated in bundle.names(kind):
-                return str(bundle.root() / kind / f"{stated}.toml") if kind == "patterns" else stated
+            if own is None and (bundled := bundle.file_of(kind, stated)):
+                return str(bundled) if kind == "patterns" else bundled.stem
         else:
             path = near(self._folder, stated)
             own = None if path is None else str(path)

@@ -6,6 +6,7 @@ from typing import Any
 
 import msgspec
 
+from tocsin.config.older_names import PATTERNS, pattern_meant
 from tocsin.config.toml.document import Document
 from tocsin.config.toml.phrases import listing, quoted
 from tocsin.model import diagnostics as findings
@@ -14,7 +15,7 @@ from tocsin.model.diagnostics import Diagnostic, Path
 from tocsin.model.game import Game
 from tocsin.model.naming import KIND_OF, Given, given_names, used_names
 from tocsin.model.pattern import Patterns
-from tocsin.model.plan import CHANNELS, Plan
+from tocsin.model.plan import CHANNELS, Cue, Plan
 from tocsin.model.spelling import only_reading
 from tocsin.translation import tr
 
@@ -106,8 +107,9 @@ def _either(mistake: Diagnostic, found: Given, documents: Mapping[str, Document]
     """Return a mistake that may be fixed where a name is used, or where it is given."""
     document = documents[found.file]
     line = document.line_of(document.original_path(found.path))
-    where = tr("line {line}", line=line) if found.file == mistake.file else tr(
-        "{name}, line {line}", name=document.name, line=line,
+    where = (
+        tr("line {line}", line=line) if found.file == mistake.file
+        else tr("{name}, line {line}", name=document.name, line=line)
     )
     given = tr("id = {facts} in {where}", facts=quoted(mistake.facts["name"]), where=where)
     return msgspec.structs.replace(mistake, facts={**mistake.facts, "likely": "", "or": given,
@@ -124,13 +126,37 @@ def _weigh_guesses(mistake: Diagnostic, document: Document, documents: Iterable[
             one.withdraw_guesses()
 
 
-def overlaid(below: Iterable[Patterns], above: Patterns) -> Patterns:
-    """Return all patterns in one; the later of two with the same channel and id counts."""
-    layers = [*below, above]
-    return Patterns(**{
+def with_patterns(plan: Plan, below: Iterable[Patterns]) -> Plan:
+    """Return a plan with all patterns that it can use: of two with the same channel and id its own counts, or the later
+    of those ``below``.
+
+    What a cue calls by an older name is called by the newer one, unless somebody's pattern has the older one as its id.
+    Such a pattern, lying below the plan, still takes the place of the bundled one that was called so.
+    """
+    layers = [*map(_by_newer_names, below), plan.patterns]
+    patterns = Patterns(**{
         channel: {name: pattern for layer in layers for name, pattern in getattr(layer, channel).items()}
         for channel in CHANNELS
     })  # fmt: skip
+    return msgspec.structs.replace(plan, patterns=patterns, cues=tuple(_by_ids(cue, patterns) for cue in plan.cues))
+
+
+def _by_newer_names(layer: Patterns) -> Patterns:
+    """Return a layer's patterns, those with an older bundled name under the newer one too."""
+    return Patterns(**{
+        channel: {
+            **{newer: found[older] for older, newer in PATTERNS.get(channel, {}).items() if older in found},
+            **found,
+        }
+        for channel in CHANNELS
+        for found in (getattr(layer, channel),)
+    })  # fmt: skip
+
+
+def _by_ids(cue: Cue, patterns: Patterns) -> Cue:
+    named = cue.patterns.items()
+    meant = {channel: pattern_meant(channel, name, getattr(patterns, channel)) for channel, name in named}
+    return cue if meant == cue.patterns else msgspec.structs.replace(cue, patterns=meant)
 
 
 def _in_file(mistake: Diagnostic, document: Document) -> Diagnostic:

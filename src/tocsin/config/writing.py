@@ -45,9 +45,10 @@ def replace_keeping(path: Path, text: str) -> Path | None:
     try:
         old = path.read_bytes()
     except OSError as error:
-        raise UsageError(tr(
-            "{path} cannot be read: {reason}", path=path, reason=reason(error),
-        ), hint=tr("look at it, or move it away")) from error
+        raise UsageError(
+            tr("{path} cannot be read: {reason}", path=path, reason=reason(error)),
+            hint=tr("look at it, or move it away"),
+        ) from error
     if old == text.encode():
         return None
     for number in count(1):
@@ -96,9 +97,9 @@ def fill_folder(folder: Path, fill: Callable[[Path], Written]) -> Written:
                 raise UsageError(told, hint=hint) from error
     except FileExistsError as error:
         hint = tr("look at what is in it; the same command again keeps that and adds what is missing")
-        raise UsageError(tr(
-            "{folder} was made by another program just now: nothing was written", folder=folder,
-        ), hint=hint) from error
+        raise UsageError(
+            tr("{folder} was made by another program just now: nothing was written", folder=folder), hint=hint,
+        ) from error
     except OSError as error:
         raise _cannot_write(folder, error) from error
     return Written(*(tuple(folder / path.relative_to(half) for path in paths) for paths in found))

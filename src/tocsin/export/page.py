@@ -207,8 +207,8 @@ def _senses(call: CueOccurrence) -> Iterable[str]:
 
 
 def _by_hand(call: CueOccurrence) -> str:
-    return tr(
-        "by hand",
-    ) if call.anchor.startswith("call.") else tr(
-        "after a mark",
-    ) if call.anchor.startswith("mark.") else ""
+    return (
+        tr("by hand") if call.anchor.startswith("call.")
+        else tr("after a mark") if call.anchor.startswith("mark.")
+        else ""
+    )

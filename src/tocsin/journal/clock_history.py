@@ -106,8 +106,9 @@ def when_text(at_ns: int, timeline: Timeline, clock: ClockHistory) -> str:
     if origin is None:
         return tr("at an unknown time")
     left_s = (origin.real_ns(end.offset_ns) - clock.without_holds(at_ns)) * origin.rate / NS_PER_S
-    return tr("{left:.1f} s before the end", left=left_s) if left_s >= 0 else tr(
-        "{left:.1f} s after the end", left=-left_s,
+    return (
+        tr("{left:.1f} s before the end", left=left_s) if left_s >= 0
+        else tr("{left:.1f} s after the end", left=-left_s)
     )
 
 

@@ -23,14 +23,14 @@ def held(folder: Path) -> Iterator[None]:
         lock = FileLock(folder / "tocsin.lock")
         lock.acquire(timeout=0)
     except Timeout:
-        raise DeviceError(tr(
-            "another Tocsin is running{owner}", owner=_owner(folder),
-        ), hint=tr("end that one first")) from None
+        raise DeviceError(
+            tr("another Tocsin is running{owner}", owner=_owner(folder)), hint=tr("end that one first"),
+        ) from None
     except OSError as error:
         hint = fix_of_writing(error, tr("check who may write there"))
-        raise JournalError(tr(
-            "{folder}: the lock cannot be written: {reason}", folder=folder, reason=reason(error),
-        ), hint=hint) from error
+        raise JournalError(
+            tr("{folder}: the lock cannot be written: {reason}", folder=folder, reason=reason(error)), hint=hint,
+        ) from error
     # Beside the lock, since Windows lets nobody read a locked file. Without it only the message says less. It stays
     # behind: it says something only while the lock is held, and a disk that hangs by then must not hold the end up.
     pid_file = folder / "tocsin.pid"

@@ -80,9 +80,9 @@ def newest_past(runs: Path, boot: str, on_broken: OnBroken) -> Past:
     """
     journal = newest_unfinished(runs, on_broken)
     if journal is None:
-        raise JournalError(tr("{runs}: there is no run to go on with", runs=runs), hint=tr(
-            "start one with `tocsin run`",
-        ))
+        raise JournalError(
+            tr("{runs}: there is no run to go on with", runs=runs), hint=tr("start one with `tocsin run`"),
+        )
     name = short_name(journal.path.parent)
     with reckoning(journal):
         past = past_of(journal)
@@ -92,9 +92,10 @@ def newest_past(runs: Path, boot: str, on_broken: OnBroken) -> Past:
             hint=tr("start a new run, late, with `tocsin run --from MOMENT`"),
         )
     if changed := [file.name for file in past.header.files if not file.intact()]:
-        raise JournalError(tr(
-            "{name}: the journal was changed by hand: {changed}", name=name, changed=", ".join(changed),
-        ), hint=tr("start a new run"))
+        raise JournalError(
+            tr("{name}: the journal was changed by hand: {changed}", name=name, changed=", ".join(changed)),
+            hint=tr("start a new run"),
+        )
     return past
 
 

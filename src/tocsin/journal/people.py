@@ -82,9 +82,9 @@ class People:
             files.write_whole(self.path, text.encode(), private=True)
         except OSError as error:
             hint = fix_of_writing(error, tr("choose another folder with --runs DIR"))
-            raise JournalError(tr(
-                "{path}: the names cannot be written: {reason}", path=self.path, reason=reason(error),
-            ), hint=hint) from error
+            raise JournalError(
+                tr("{path}: the names cannot be written: {reason}", path=self.path, reason=reason(error)), hint=hint,
+            ) from error
 
 
 def names_elsewhere(path: Path) -> dict[str, str]:
@@ -107,7 +107,7 @@ def _read(path: Path) -> _File:
         return _File()
     except (OSError, msgspec.DecodeError, UnicodeDecodeError, RecursionError) as error:
         hint = tr("fix it, or move it away: runs hold keys only, and are read without it")
-        raise JournalError(tr(
-            "{path}: the names cannot be read: {error}", path=path, error=str(error).lower(),
-        ), hint=hint) from error
+        raise JournalError(
+            tr("{path}: the names cannot be read: {error}", path=path, error=str(error).lower()), hint=hint,
+        ) from error
     return found

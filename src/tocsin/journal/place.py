@@ -161,9 +161,9 @@ def probe(runs: Path) -> None:
 def cannot_write(path: Path, error: OSError) -> JournalError:
     """Return the error for a journal that cannot be written at ``path``, with the fix that fits."""
     hint = fix_of_writing(error, tr("choose another folder with --runs DIR"))
-    return JournalError(tr(
-        "{path}: the journal cannot be written: {reason}", path=path, reason=reason(error),
-    ), hint=hint)
+    return JournalError(
+        tr("{path}: the journal cannot be written: {reason}", path=path, reason=reason(error)), hint=hint,
+    )
 
 
 def boot_text() -> str:

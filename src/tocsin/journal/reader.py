@@ -65,9 +65,10 @@ class Journal(msgspec.Struct, frozen=True, kw_only=True):
 
     def troubles(self) -> tuple[str, ...]:
         """Return a sentence for each broken place, for people."""
-        sentences = [tr(
-            "{path}:{line}: this line is no record: {why}", path=self.path, line=flaw.line, why=flaw.why,
-        ) for flaw in self.flaws]
+        sentences = [
+            tr("{path}:{line}: this line is no record: {why}", path=self.path, line=flaw.line, why=flaw.why)
+            for flaw in self.flaws
+        ]
         if self.torn:
             sentences.append(tr(
                 "{path}: the last line is torn ({count} bytes) and was left out", path=self.path, count=len(self.torn),
@@ -100,9 +101,9 @@ def journal_of(file: Path, data: bytes) -> Journal:
         except msgspec.DecodeError as error:
             flaws.append(BrokenLine(line=number, why=str(error)))
             if len(flaws) > MOST_FLAWS:
-                raise _broken(file, tr(
-                    "more than {most_flaws} of its lines are no records", most_flaws=MOST_FLAWS,
-                )) from error
+                raise _broken(
+                    file, tr("more than {most_flaws} of its lines are no records", most_flaws=MOST_FLAWS),
+                ) from error
             continue
         if record is not None:
             records.append(record)
@@ -139,9 +140,13 @@ def _demand_header(journal: Journal) -> None:
         why = tr("; line {line}: {why}", line=journal.flaws[0].line, why=journal.flaws[0].why) if journal.flaws else ""
         raise _broken(journal.path, tr("this is no journal: it has no header{why}", why=why))
     if header.format != FORMAT:
-        raise _broken(journal.path, tr(
-            "its format is '{format}', and this version reads {format_2}", format=header.format[:40], format_2=FORMAT,
-        ))
+        raise _broken(
+            journal.path,
+            tr(
+                "its format is '{format}', and this version reads {format_2}", format=header.format[:40],
+                format_2=FORMAT,
+            ),
+        )
     if header.timeline is not None and (found := contradiction(header.timeline)):
         raise _broken(journal.path, tr("its timeline is none: {found}", found=found))
 
@@ -154,16 +159,19 @@ def _file_and_bytes(path: Path) -> tuple[Path, bytes]:
         if not stat.S_ISREG(found.st_mode):
             raise _broken(file, tr("a journal is a file, and this is none"))
         if found.st_size > MOST_BYTES:
-            raise _broken(file, tr(
-                "it holds {st_size:.0f} MB, and no run holds {most_bytes:.0f}", st_size=found.st_size / 1e6,
-                most_bytes=MOST_BYTES / 1e6,
-            ))
+            raise _broken(
+                file,
+                tr(
+                    "it holds {st_size:.0f} MB, and no run holds {most_bytes:.0f}", st_size=found.st_size / 1e6,
+                    most_bytes=MOST_BYTES / 1e6,
+                ),
+            )
         with file.open("rb") as stream:
             return file, stream.read(MOST_BYTES)             # it may grow meanwhile
     except FileNotFoundError as error:
-        raise BrokenRunError(tr(
-            "{file}: there is no journal", file=file,
-        ), hint=tr("`tocsin runs` lists the runs")) from error
+        raise BrokenRunError(
+            tr("{file}: there is no journal", file=file), hint=tr("`tocsin runs` lists the runs"),
+        ) from error
     except (OSError, ValueError) as error:             # also a name that no file can have
         why = reason(error) if isinstance(error, OSError) else str(error)
         raise _broken(file, tr("the journal cannot be read: {why}", why=why)) from error
@@ -191,11 +199,10 @@ def find_run(runs: Path, name: str) -> Journal:
         raise UsageError(tr("there is no run '{name}'", name=name), hint=tr("`tocsin runs` lists them"))
     if name and len(fitting) > 1:
         longer = " or ".join(short_names(folders)[folder] for folder in fitting[:_MOST_NAMED])
-        raise UsageError(tr(
-            "'{name}' is the begin of {count} runs", name=name, count=len(fitting),
-        ), hint=tr(
-            "`tocsin runs` lists them: {longer}", longer=longer,
-        ))
+        raise UsageError(
+            tr("'{name}' is the begin of {count} runs", name=name, count=len(fitting)),
+            hint=tr("`tocsin runs` lists them: {longer}", longer=longer),
+        )
     return read(fitting[0])
 
 

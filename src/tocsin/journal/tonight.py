@@ -94,9 +94,9 @@ def keep_tonight(runs: Path, tonight: Tonight, now: str) -> None:
         files.write_whole(runs / EVENING_NAME, data, private=True)
     except OSError as error:
         hint = fix_of_writing(error, tr("choose another folder with --runs DIR"))
-        raise JournalError(tr(
-            "{runs}: cannot be written: {reason}", runs=runs / EVENING_NAME, reason=reason(error),
-        ), hint=hint) from error
+        raise JournalError(
+            tr("{runs}: cannot be written: {reason}", runs=runs / EVENING_NAME, reason=reason(error)), hint=hint,
+        ) from error
 
 
 def forget_tonight(runs: Path, person: str) -> bool:

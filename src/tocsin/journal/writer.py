@@ -112,9 +112,10 @@ class JournalWriter:
             return str(self._refused)
         with self._turn:
             hangs = HANGS if any(now_ns() - since_ns > _PATIENCE_NS for since_ns in self._calls.values()) else ""
-            lost = tr(
-                "{lost} record{part} lost", lost=self._lost, part="s" if self._lost != 1 else "",
-            ) if self._lost else ""
+            lost = (
+                tr("{lost} record{part} lost", lost=self._lost, part="s" if self._lost != 1 else "") if self._lost
+                else ""
+            )
             if self._gave_up:
                 return "; ".join(filter(None, [self._sync_error, self._in_doubt(), lost]))
         return "; ".join(filter(None, [self._write_error or self._sync_error or hangs, lost]))
@@ -163,8 +164,9 @@ class JournalWriter:
         count = self._waiting.count(b"\n")
         if self._file is None:
             return tr("the whole run may be lost")
-        return tr("the last {count} records may be lost", count=count) if count > 1 else tr(
-            "the last record may be lost",
+        return (
+            tr("the last {count} records may be lost", count=count) if count > 1
+            else tr("the last record may be lost")
         )
 
     # -- the thread that opens and writes

@@ -5,13 +5,12 @@ from collections.abc import Iterator
 from tocsin.lint.finding import Finding
 from tocsin.lint.limits import DIM_SHARE, FEWEST_FRAMES, LATE_LIGHT_NS, USB_MA
 from tocsin.lint.subject import Devices, Subject
-from tocsin.model.pattern import LightPattern
+from tocsin.model.pattern import STANDING, LightPattern
 from tocsin.model.rig import Light, Rig
 from tocsin.translation import tr
 from tocsin.units import NS_PER_MS, NS_PER_S
 
 _SAMPLES = 16                          # moments of a round at which a pattern's current is looked at
-_STANDING = ("plain", "bands")
 
 
 def budgets(subject: Subject) -> Iterator[Finding]:
@@ -25,7 +24,7 @@ def budgets(subject: Subject) -> Iterator[Finding]:
         return
     yield from _current(subject, light, patterns)
     frames = NS_PER_S / subject.devices.frame_interval_ns(light)
-    moving = [name for name, pattern in patterns.items() if pattern.form not in _STANDING]
+    moving = [name for name, pattern in patterns.items() if pattern.form not in STANDING]
     if moving and frames < FEWEST_FRAMES.value:
         facts = {"frames": f"{frames:.1f}", "leds": str(light.leds), "baud": str(light.baud), "pattern": moving[0]}
         yield Finding(code="few_frames", level="warning", file="rig", path=("light", "leds"), facts=facts)
@@ -71,6 +70,6 @@ def _current(subject: Subject, light: Light, patterns: dict[str, LightPattern]) 
 
 def _most_ma(devices: Devices, light: Light, pattern: LightPattern) -> float:
     """Return the current that a pattern's brightest frame would draw at the rig's brightness, without the limit."""
-    moments = [0] if pattern.form in _STANDING else [n * pattern.cycle_ns // _SAMPLES for n in range(_SAMPLES)]
+    moments = [0] if pattern.form in STANDING else [n * pattern.cycle_ns // _SAMPLES for n in range(_SAMPLES)]
     frames = (devices.strip_colours(pattern, light.leds, at_ns, 1.0) for at_ns in moments)
     return max(devices.current_ma(devices.limited(frame, light.brightness, float("inf"))) for frame in frames)

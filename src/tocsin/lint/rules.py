@@ -364,7 +364,7 @@ _BUDGETS = {
         _WARN,
         "{leds} LEDs at {baud} baud get {frames} frames a second, and the light pattern '{pattern}' moves.",
         "It jerks, and short looks are lost.",
-        "Raise baud if the controller can, use fewer LEDs, or patterns that stand: solid, stripes.",
+        "Raise baud if the controller can, use fewer LEDs, or patterns that stand: plain, bands, apart.",
         (limit.FEWEST_FRAMES,),
     ),
 }

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from tocsin.lint.subject import Devices
 from tocsin.lint.tracks import PlacedFiring, ShownSpan, foremost
 from tocsin.model.clock.schedule import Shot
-from tocsin.model.pattern import LightPattern, Patterns, Rgb, ScreenPattern
+from tocsin.model.pattern import STANDING, LightPattern, Patterns, Rgb, ScreenPattern
 from tocsin.model.safety import BLACK
 from tocsin.units import LONGEST_NS, NS_PER_MS, NS_PER_S
 
@@ -37,7 +37,7 @@ class _Ways(NamedTuple):
 # A LED jumps as a half cycle of a blink begins, once somewhere in one of a chase, twice in a sweep's as it passes.
 _WAYS = {
     "plain": _Ways(0, 0), "bands": _Ways(0, 0), "on_off": _Ways(0, 1), "swell": _Ways(1, 1), "queue": _Ways(1, 1),
-    "shuttle": _Ways(2, 2), "ebb": _Ways(1, 0),
+    "shuttle": _Ways(2, 2), "ebb": _Ways(1, 0), "apart": _Ways(0, 0),
 }  # fmt: skip
 
 
@@ -200,7 +200,7 @@ class LightShow(DeviceShow):
             # As many lit LEDs look the same, so that few frames have to be kept.
             lit = (math.ceil((placed.end_ns - at_ns) / whole_ns * self._leds) for at_ns in times)
             return [(FrameKey(name, 0, (count - 0.5) / self._leds), 1) for count in lit]
-        if pattern.form in ("plain", "bands"):
+        if pattern.form in STANDING:
             return [(FrameKey(name, 0, 1.0), len(times))]
         return [(FrameKey(name, (at_ns - placed.begin_ns) % pattern.cycle_ns, 1.0), 1) for at_ns in times]
 
@@ -216,7 +216,7 @@ class LightShow(DeviceShow):
             # What is left and of how much: the two in one number.
             whole_ns = placed.end_ns - placed.begin_ns
             return whole_ns * LONGEST_NS + placed.end_ns - at_ns
-        if pattern.form in ("plain", "bands"):
+        if pattern.form in STANDING:
             return 0
         return (at_ns - placed.begin_ns) % pattern.cycle_ns
 
@@ -237,19 +237,20 @@ class ScreenShow(DeviceShow):
     """The screen: full field, then the frame; the words on their black plate are not counted."""
 
     def __init__(self, placed: Sequence[PlacedFiring], patterns: Patterns, devices: Devices) -> None:
-        field, frame = 1 - devices.frame_share, devices.frame_share
-        self.shares = np.array([field / 2, field / 2, frame / 2, frame / 2])
+        sides, middle = devices.side_share, 0.5 - devices.side_share
+        parts = np.array([sides, sides, middle, middle])       # half of either is the one colour, half the other
+        self.shares = np.concatenate([(1 - devices.frame_share) * parts, devices.frame_share * parts])
         super().__init__(placed)
         self._patterns = patterns.screen
         self._devices = devices
 
         @lru_cache(_KEPT)
         def colours(look: FrameKey) -> Colours:
-            """Return the two colours of the field and the two of the frame; they go by the time since the begin."""
+            """Return the four colours of the field and those of the frame; they go by the time since the begin."""
             pattern = self._patterns[look.pattern]
             shot = Shot(firing=placed[0].firing, instance=0, begin_ns=0, end_ns=None)
             shown = devices.field_colours(pattern, shot, look.elapsed_ns)
-            dark: tuple[Rgb, Rgb] = (BLACK, BLACK)
+            dark: tuple[Rgb, ...] = (BLACK,) * len(shown)
             frame = shown if look.share or pattern.frame != "none" else dark
             return np.array([*(shown if look.share else dark), *frame], np.uint8)
 

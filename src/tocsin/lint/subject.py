@@ -22,9 +22,10 @@ class Devices(NamedTuple):
 
     strip_colours: Callable[[LightPattern, int, int, float], list[Rgb]]     # pattern, LEDs, elapsed ns, share left
     strip_jumps_ns: Callable[[LightPattern, int], list[int]]                # when in its cycle it takes other colours
-    field_colours: Callable[[ScreenPattern, Shot, int], tuple[Rgb, Rgb]]    # of a shot's field, at a time in ns
+    field_colours: Callable[[ScreenPattern, Shot, int], tuple[Rgb, ...]]  # at a time in ns
     full_until_ns: Callable[[ScreenPattern, Shot], int]
     frame_share: float                                                      # of the screen that a frame takes
+    side_share: float                                                       # of a field that either side takes
     current_ma: Callable[[Sequence[Rgb]], float]
     limited: Callable[[Sequence[Rgb], float, float], list[Rgb]]             # colours, brightness, most mA
     frame_wire_ns: Callable[[Light], int]

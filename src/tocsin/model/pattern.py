@@ -23,16 +23,17 @@ class RumblePattern(msgspec.Struct, frozen=True, kw_only=True):
     times: int = 1
 
 
-LightForm = Literal["plain", "swell", "on_off", "shuttle", "queue", "ebb", "bands"]
+LightForm = Literal["plain", "swell", "on_off", "shuttle", "queue", "ebb", "bands", "apart"]
+STANDING: frozenset[LightForm] = frozenset(("plain", "bands", "apart"))       # forms that look the same all the time
 
 
 class LightPattern(msgspec.Struct, frozen=True, kw_only=True):
     """A form on the strip.
 
-    ``colours`` holds one colour, or two for a form of two (bands; on_off between two). ``cycle_ns`` is one round of
-    swell, on_off, shuttle, queue. ``width`` is the share of the strip that a band, or a block of shuttle or queue,
-    takes. ``level`` scales the brightness. ``lasts_ns`` is how long it shows without an ``until``; ``ebb`` shrinks from
-    the whole strip to nothing over the remaining time of its interval.
+    ``colours`` holds one colour, or two for a form of two (bands; on_off between two; apart, the middle's second).
+    ``cycle_ns`` is one round of swell, on_off, shuttle, queue. ``width`` is the share of the strip that a band, a block
+    of shuttle or queue, or each outer part of apart takes. ``level`` scales the brightness. ``lasts_ns`` is how long it
+    shows without an ``until``; ``ebb`` shrinks from the whole strip to nothing over the remaining time of its interval.
     """
 
     form: LightForm
@@ -43,17 +44,21 @@ class LightPattern(msgspec.Struct, frozen=True, kw_only=True):
     level: float = 1.0
 
 
+ScreenField = Literal["plain", "stripes", "apart", "none"]
+
+
 class ScreenPattern(msgspec.Struct, frozen=True, kw_only=True):
     """A field of colour with one word on a black plate.
 
-    ``field`` "plain" uses one colour, "stripes" two (standing, 45 degrees), "none" leaves the ground black.
+    ``field`` "plain" uses one colour, "stripes" two (standing, 45 degrees), "apart" one for a block at either side and
+    one for the middle (black if there is one colour only), "none" leaves the ground black.
     The full field shows for ``full_ns``, after it only a frame (at most a fifth of the area) until the cue ends.
     ``frame`` "shrinks": the frame closes in from all sides with the time left of the interval; "stands": it stays;
     "steps": it steps inward once a firing. ``cycle_ns`` above 0 makes the field swell and fade slowly.
     ``lasts_ns`` is how long it all shows when no ``until`` holds it.
     """
 
-    field: Literal["plain", "stripes", "none"]
+    field: ScreenField
     colours: tuple[Rgb, ...]
     letters: Rgb
     lasts_ns: int

@@ -1,5 +1,6 @@
 """Define this laptop's pads, strip, screen, loudspeaker, keys and their delays, as read from a rig file."""
 
+import string
 from typing import Literal
 
 import msgspec
@@ -8,7 +9,7 @@ from tocsin.model.plan import CHANNELS, ChannelName, Role
 
 StartBy = Literal["count_in", "countdown", "horn", "press"]
 Priority = Literal["ordinary", "raised", "realtime"]
-Protocol = Literal["adalight", "tpm2"]
+Protocol = Literal["tpm2", "adalight"]
 
 # Prior error of the origin in ms, median and spread as ``Start`` means them (estimates from practice, no source).
 START_ERROR_MS: dict[StartBy, tuple[int, int]] = {
@@ -18,10 +19,11 @@ START_ERROR_MS: dict[StartBy, tuple[int, int]] = {
     "press": (250, 250),
 }
 
-# Some control programs stop a robot on these, whichever window has the focus (from memory).
-KEYS_OF_CONTROL_PROGRAMS = frozenset(
-    ["space", "enter", "escape", "left_bracket", "right_bracket", "backslash"] + [f"f{n}" for n in range(1, 13)]
-)
+# What may be pressed beside a program that drives a robot. Such programs start and stop robots on keys of the other
+# kinds, some whichever window is in front; on these they do nothing there, or only write (common practice, no source).
+KEYS_BESIDE_ROBOT = frozenset([
+    *string.ascii_lowercase, *string.digits, "left", "right", "up", "down", "page_up", "page_down",
+])  # fmt: skip
 
 
 class Start(msgspec.Struct, frozen=True, kw_only=True):
@@ -115,7 +117,7 @@ class Light(msgspec.Struct, frozen=True, kw_only=True):
 
     port: str = "auto"
     usb: str = ""
-    protocol: Protocol = "adalight"
+    protocol: Protocol = "tpm2"
     leds: int = 30
     baud: int = 115_200
     order: Literal["RGB", "RBG", "GRB", "GBR", "BRG", "BGR"] = "RGB"

@@ -68,9 +68,10 @@ class Actions:
             entry.close()
             self._tell(Done(tr("left: the clock is as it was"), briefly=True), now_ns)
         elif step == "full":
-            self._tell(Refused(tr(
-                "{key} has no place in {text}: backspace takes a digit back", key=key, text=entry.text,
-            )), now_ns)
+            self._tell(
+                Refused(tr("{key} has no place in {text}: left takes a digit back", key=key, text=entry.text)),
+                now_ns,
+            )
         elif step == "press":
             self._tell(self._read_display(at_ns, now_ns), now_ns)
         return bool(step)
@@ -134,9 +135,10 @@ class Actions:
         if again or match.lifecycle.phase not in ("waiting", "running", "held"):
             return match.scrap(now_ns)
         self._asked = (run_no, at_ns)
-        return Done(tr(
-            "press {key} again within {cancel} s to cancel", key=readable(key), cancel=CANCEL_NS // NS_PER_S,
-        ), briefly=True)
+        return Done(
+            tr("press {key} again within {cancel} s to cancel", key=readable(key), cancel=CANCEL_NS // NS_PER_S),
+            briefly=True,
+        )
 
     def _do_in_any(self, action: str, key: str, at_ns: int, now_ns: int) -> Outcome:
         """Carry out an action that every programme has, unless it is none."""
@@ -160,9 +162,10 @@ class Actions:
             case "display":
                 return self._open_entry(key, at_ns, now_ns)
             case "undo":
-                return match.take_back_reading(now_ns) or self._scribe.undo(match, now_ns, tr(
-                    "key of {action}", action=action,
-                ))
+                return (
+                    match.take_back_reading(now_ns)
+                    or self._scribe.undo(match, now_ns, tr("key of {action}", action=action))
+                )
             case "call":
                 return match.call(now_ns, what)
             case "plan":
@@ -187,9 +190,10 @@ class Actions:
             return Refused(tr("the display's time can be typed while the clock goes"))
         if not stage.display_entry.asked_twice(at_ns, stage.run_no):
             within = tr("again within {twice} s", twice=TWICE_NS // NS_PER_S)
-            return Done(tr(
-                "press {key} {within} to type what the display shows", key=readable(key), within=within,
-            ), briefly=True)
+            return Done(
+                tr("press {key} {within} to type what the display shows", key=readable(key), within=within),
+                briefly=True,
+            )
         stage.display_entry.open(now_ns, stage.run_no, stage.match.timeline)
         return Done()
 

@@ -76,7 +76,7 @@ class DisplayEntry:
         step: Step = ""
         if len(key) == 1 and key.isdecimal():
             step = self._type(key)
-        elif key in ("backspace", "delete"):
+        elif key in ("left", "backspace", "delete"):       # the arrow may be pressed beside a robot's program too
             self._digits, step = self._digits[:-1], "typed"
         elif key == "escape" or action == "undo":
             step = "left"
@@ -97,7 +97,7 @@ class DisplayEntry:
 
     def keys(self, start: str, leave: str, cancel: str) -> tuple[KeyHelp, ...]:
         """Return what keys mean meanwhile, by the names of those that start, take back and cancel."""
-        last = (("start", start, tr("set the clock")), ("", "backspace", tr("digit back")), ("undo", leave, "leave"))
+        last = (("start", start, tr("set the clock")), ("", "left", tr("digit back")), ("undo", leave, "leave"))
         found = [KeyHelp(key="0 to 9", does="type")]
         found += [KeyHelp(key=key, does=does, action=action) for action, key, does in last if key]
         return (*found, KeyHelp(key=cancel, does="cancel", action="scrap")) if cancel else tuple(found)

@@ -34,14 +34,9 @@ _HELP: dict[Phase, tuple[tuple[str, str], ...]] = {
     ),
     "waiting": (("scrap", "cancel"), ("variant", "variant"), ("sync", tr("official moment")), *_DISPLAY, *_LOUDNESS),
     "running": (
-        ("scrap", "cancel"), ("hold", "hold"), ("begin", tr("begin period")), (_CALLS, ""), ("sync", tr(
-            "official moment",
-        )),
-        *_DISPLAY, ("earlier", tr(
-            "clock {nudge:g} s on", nudge=_NUDGE_S,
-        )), ("later", tr(
-            "clock {nudge:g} s back", nudge=_NUDGE_S,
-        )), *_LOUDNESS,
+        ("scrap", "cancel"), ("hold", "hold"), ("begin", tr("begin period")), (_CALLS, ""),
+        ("sync", tr("official moment")), *_DISPLAY, ("earlier", tr("clock {nudge:g} s on", nudge=_NUDGE_S)),
+        ("later", tr("clock {nudge:g} s back", nudge=_NUDGE_S)), *_LOUDNESS,
     ),
     "held": (("hold", "resume"), ("scrap", "cancel")),
     "over": (("start", "next"), ("leave", "leave")),
@@ -134,9 +129,9 @@ class Keymap:
         lines: dict[str, KeyHelp] = {}
         for action, does in found:
             if action == _CALLS:
-                lines |= {f"call.{cue}": self._entry(f"call.{cue}", tr(
-                    "call {words}", words=_words(cue),
-                )) for cue in cues}
+                lines |= {
+                    f"call.{cue}": self._entry(f"call.{cue}", tr("call {words}", words=_words(cue))) for cue in cues
+                }
             elif {"begin": waits, "variant": variants, "start": starts}.get(action, True):
                 lines.setdefault(action, self._entry(action, does))
         return tuple(entry for entry in lines.values() if entry.key)

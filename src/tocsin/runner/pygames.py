@@ -35,6 +35,6 @@ def demand_one_pygame() -> None:
             ),
         )
     if not found:
-        raise DeviceError(tr("pygame is not installed"), hint=tr(
-            "{python} -m pip install {wanted}", python=python, wanted=wanted,
-        ))
+        raise DeviceError(
+            tr("pygame is not installed"), hint=tr("{python} -m pip install {wanted}", python=python, wanted=wanted),
+        )

@@ -96,9 +96,10 @@ def _stamps(paths: Iterable[Path]) -> dict[Path, tuple[int, int]]:
 
 
 def _line(problem: FileDiagnostic) -> str:
-    where = tr(
-        "{name}, line {line}", name=Path(problem.file).name, line=problem.line,
-    ) if problem.line else Path(problem.file).name
+    where = (
+        tr("{name}, line {line}", name=Path(problem.file).name, line=problem.line) if problem.line
+        else Path(problem.file).name
+    )
     return f"{where}: {problem.message} {problem.hint}".rstrip()
 
 
@@ -108,9 +109,10 @@ def _changes(before: Loaded, after: Loaded) -> Iterable[str]:
         if old.timeline == new.timeline and old.plan == new.plan:
             continue
         told = [*_cues(old.plan.cues, new.plan.cues, old.timeline, new.timeline)]
-        shown = told[:_MOST_TOLD] + ([tr(
-            "{count} more", count=len(told) - _MOST_TOLD,
-        )] if len(told) > _MOST_TOLD else [])
+        shown = (
+            told[:_MOST_TOLD]
+            + ([tr("{count} more", count=len(told) - _MOST_TOLD)] if len(told) > _MOST_TOLD else [])
+        )
         yield f"{new.plan.name} ({'; '.join(shown) or 'patterns, periods or language'})"
 
 
@@ -124,8 +126,9 @@ def _cues(old: tuple[Cue, ...], new: tuple[Cue, ...], was: Timeline, now: Timeli
         times = _times(was, name), _times(now, name)
         if times[0] != times[1] and times[0] and times[1]:
             by_s = (times[1][0] - times[0][0]) / NS_PER_S
-            yield f"{name} {abs(by_s):g} s {'later' if by_s > 0 else 'earlier'}" if by_s else tr(
-                "{name} changed", name=name,
+            yield (
+                f"{name} {abs(by_s):g} s {'later' if by_s > 0 else 'earlier'}" if by_s
+                else tr("{name} changed", name=name)
             )
         elif before[name] != after[name]:
             yield tr("{name} changed", name=name)

@@ -12,6 +12,7 @@ from tocsin.config import bundle
 from tocsin.config.checks.rig import idle_calls
 from tocsin.config.file_cache import FileCache
 from tocsin.config.load import Loaded, load, load_texts
+from tocsin.config.renamed import protocol_notes
 from tocsin.errors import JOURNAL, JournalError
 from tocsin.journal import lock, records
 from tocsin.journal.past import Past, newest_past
@@ -103,14 +104,15 @@ def _demand_match(past: Past) -> None:
     """Raise JournalError for a run that is part of something longer, which has its own way of going on."""
     if ROUND in past.header.options:
         hint = tr("go on with the drill: `tocsin drill --resume`")
-        raise JournalError(tr(
-            "{short_name}: what was cut short is a round of a drill", short_name=short_name(past.folder),
-        ), hint=hint)
+        raise JournalError(
+            tr("{short_name}: what was cut short is a round of a drill", short_name=short_name(past.folder)), hint=hint,
+        )
     if BLOCK in past.header.options:
         hint = tr("begin it again: `tocsin react`")
-        raise JournalError(tr(
-            "{short_name}: what was cut short is a block of a reaction test", short_name=short_name(past.folder),
-        ), hint=hint)
+        raise JournalError(
+            tr("{short_name}: what was cut short is a block of a reaction test", short_name=short_name(past.folder)),
+            hint=hint,
+        )
 
 
 @contextmanager
@@ -159,6 +161,9 @@ class _Run:
         """Run until left."""
         runs = runs_folder(self._options.runs)
         probe(runs)
+        if self._files.rig.light is not None:
+            for note in protocol_notes(self._files.files):
+                self._say(note)
         with keep_awake() as awake:
             front_end = FrontEnd(self._options.screen, json_output=self._json)
             conductor = Conductor(self._files, self._options, runs, front_end, awake, self._past, self._programme)

@@ -199,8 +199,11 @@ class Stage:
         latency_ns = rig.longest_latency_ns
         if past is not None:
             record.reopen(past.folder, past.journal.records)
-            record.fault(now_ns, None, records.RESUMED, tr(
-                "cut short {now:.1f} s before", now=(now_ns - past.last_ns) / NS_PER_S,
-            ))
+            record.fault(
+                now_ns,
+                None,
+                records.RESUMED,
+                tr("cut short {now:.1f} s before", now=(now_ns - past.last_ns) / NS_PER_S),
+            )
             return Match.restored(timeline, rig.start, options.rate, record, past, now_ns, latency_ns)
         return Match(timeline, rig.start, piece.at, options.rate, record, piece.behind_ns, latency_ns)

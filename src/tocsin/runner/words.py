@@ -111,9 +111,11 @@ class WordMaker:
         if self._for_coach:
             return FOR_COACH
         if self._engine is None:
-            return tr(
-                "no voice, {only_shown}: {fix_of_system}", only_shown=ONLY_SHOWN, fix_of_system=fix_of_system(),
-            ) if lacking else ""
+            return (
+                tr("no voice, {only_shown}: {fix_of_system}", only_shown=ONLY_SHOWN, fix_of_system=fix_of_system())
+                if lacking
+                else ""
+            )
         why = next((self._tried[spoken] for spoken in lacking if self._tried.get(spoken)), "")
         if not why and self._too_many:
             return tr(

@@ -51,9 +51,11 @@ class WorkerEvents:
         firing = self._stage.match.timeline.firings[report.no]
         self._stage.match.record.firing(now_ns, firing, report)
         if report.outcome == "failed":
-            self._stage.notice(tr(
-                "{channel} failed: {why}", channel=firing.channel, why=report.why,
-            ), now_ns, replace_key=firing.channel)
+            self._stage.notice(
+                tr("{channel} failed: {why}", channel=firing.channel, why=report.why),
+                now_ns,
+                replace_key=firing.channel,
+            )
 
     def _misfit(self, channel: ChannelName, report: Fired) -> str:
         """Return why a report is of no firing of this run and channel, or nothing."""

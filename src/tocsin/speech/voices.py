@@ -32,10 +32,13 @@ class Voices(msgspec.Struct, frozen=True, kw_only=True):
         more = len(self.found) - _MOST_NAMED
         languages = {tag.partition("-")[0].lower() for voice in self.found for tag in voice.languages[:1]}
         rest = tr(", and {more} more: --json lists them", more=more) if more > 0 else ""
-        return [tr(
-            "{program}: {count} voices, {count_2} languages", program=self.program, count=len(self.found),
-            count_2=len(languages),
-        ), f"{names}{rest}"]
+        return [
+            tr(
+                "{program}: {count} voices, {count_2} languages", program=self.program, count=len(self.found),
+                count_2=len(languages),
+            ),
+            f"{names}{rest}",
+        ]
 
 
 def voices_of_system(limit_s: float = LIMIT_S) -> Voices:

@@ -261,9 +261,9 @@ class WorkerLoop:
             case Safe():
                 self._channel.make_safe(now_ns)
             case Hello():
-                self._tell([Event(kind="fault", at_ns=now_ns, what=tr("a line is out of place"), why=tr(
-                    "a second hello",
-                ))])
+                self._tell(
+                    [Event(kind="fault", at_ns=now_ns, what=tr("a line is out of place"), why=tr("a second hello"))],
+                )
 
     def _load(self, message: Load) -> None:
         timeline, rig = message.timeline, self._channel.rig

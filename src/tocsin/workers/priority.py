@@ -75,9 +75,8 @@ def _limit_run_time() -> None:
 
     def on_limit(number: int, frame: FrameType | None) -> None:
         hand_back()
-        os.write(2, tr(
-            "real-time priority handed back: {run_limit_us} ms without a sleep\n", run_limit_us=RUN_LIMIT_US // 1000,
-        ).encode())
+        told = tr("real-time priority handed back: {limit_ms} ms without a sleep", limit_ms=RUN_LIMIT_US // 1000)
+        os.write(2, f"{told}\n".encode())
 
     signal.signal(signal.SIGXCPU, on_limit)
     _, hard = resource.getrlimit(resource.RLIMIT_RTTIME)

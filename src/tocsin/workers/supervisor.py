@@ -147,9 +147,9 @@ class Supervisor:
                 notes.append(("fault", channel, tr("worker {exit}", exit=slot.process.exit_text())))
             elif why := self._condemned(channel, slot, now_ns, passed_ns, done):
                 silent_s = slot.suspicion.silent_ns / NS_PER_S
-                notes.append(("fault", channel, tr(
-                    "worker silent for {silent:.1f} s, {why}: killed", silent=silent_s, why=why,
-                )))
+                notes.append(
+                    ("fault", channel, tr("worker silent for {silent:.1f} s, {why}: killed", silent=silent_s, why=why)),
+                )
                 slot.process.kill()
             else:
                 continue
@@ -230,9 +230,9 @@ class Supervisor:
         if len(slot.restarted_at) >= RESTARTS:
             slot.failed = True
             slot.retry_ns = now_ns + RETRY_NS
-            notes.append(("failed", channel, tr(
-                "{restarts} restarts within 10 s; tried again every 10 s", restarts=RESTARTS,
-            )))
+            notes.append(
+                ("failed", channel, tr("{restarts} restarts within 10 s; tried again every 10 s", restarts=RESTARTS)),
+            )
             return
         self._restart(channel, slot, now_ns, done, notes)
 

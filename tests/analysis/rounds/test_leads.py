@@ -8,8 +8,9 @@ from msgspec.structs import replace
 from scipy import stats
 
 from tests.support.analysis.rehearsal_games import ENDED_NS, STARTED, TIMELINE, held_on, ns, push, touch, undo
-from tocsin.analysis.rounds.leads import FEWEST_ROUNDS, CallResponse, Needed, answer_of, needed
+from tocsin.analysis.rounds.leads import CallResponse, Needed, answer_of, needed
 from tocsin.analysis.rounds.result import PlayedRound
+from tocsin.analysis.seasons.ranks import FEWEST_FOR_NINE
 from tocsin.model.clock.origins import Origin
 from tocsin.units import NS_PER_MS as MS
 from tocsin.units import NS_PER_S as S
@@ -77,7 +78,7 @@ def test_without_a_round_nothing_is_known():
 def test_twenty_two_rounds_are_needed_for_nine_in_ten_and_a_confidence_of_nine_in_ten():
     """As tables print it (Wilks 1941; from memory). The share of all rounds that lies below the longest of n has the
     beta distribution of n and 1: scipy's word on it."""
-    assert FEWEST_ROUNDS == 22
+    assert FEWEST_FOR_NINE == 22
     assert stats.beta(22, 1).sf(0.9) >= 0.9 > stats.beta(21, 1).sf(0.9)
 
 

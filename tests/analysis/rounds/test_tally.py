@@ -1,18 +1,13 @@
-"""How far few rounds can be trusted: Wilson's interval against published and other figures; the goal."""
-
-import statistics
+"""What is counted of a series of rounds, and how far few of them can be trusted; the goal."""
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
-from scipy.optimize import brentq
 
 from tocsin.analysis.rounds.result import RoundResult
 from tocsin.analysis.rounds.stakes import Points
-from tocsin.analysis.rounds.tally import goal_state, goal_text, tally, tally_text, wilson
+from tocsin.analysis.rounds.tally import goal_state, goal_text, tally, tally_text
 from tocsin.model.drill import Goal
-
-Z = statistics.NormalDist().inv_cdf(0.975)
 
 
 def outcome(letter):
@@ -26,54 +21,6 @@ def outcome(letter):
 
 def series(letters):
     return [outcome(letter) for letter in letters]
-
-
-# -- the interval -----------------------------------------------------------------------------------------------------
-
-
-@pytest.mark.parametrize(
-    ("clean", "judged", "low", "high"),
-    # The worked examples of R. G. Newcombe, Statistics in Medicine 17:857, 1998, table I, method 3 (from memory).
-    [(81, 263, 0.2553, 0.3662), (15, 148, 0.0624, 0.1605), (0, 20, 0.0000, 0.1611), (1, 29, 0.0061, 0.1718)],
-)
-def test_published_examples(clean, judged, low, high):
-    assert wilson(clean, judged) == pytest.approx((low, high), abs=5.01e-5)
-
-
-@pytest.mark.parametrize(
-    ("clean", "judged", "low", "high"),
-    # statsmodels 0.15.0, proportion_confint(method="wilson"), computed.
-    [
-        (0, 1, 0.0000000000, 0.7934506856), (1, 1, 0.2065493144, 1.0000000000), (0, 3, 0.0000000000, 0.5614970318),
-        (2, 3, 0.2076596008, 0.9385080553), (8, 10, 0.4901624715, 0.9433178485), (10, 10, 0.7224672001, 1.0000000000),
-        (0, 12, 0.0000000000, 0.2424940067), (9, 12, 0.4676946651, 0.9110583316), (11, 18, 0.3861904160, 0.7969475343),
-        (17, 18, 0.7424269922, 0.9901248090),
-    ],
-)  # fmt: skip
-def test_another_library_says_the_same(clean, judged, low, high):
-    assert wilson(clean, judged) == pytest.approx((low, high), abs=1e-9)
-
-
-@given(st.integers(1, 40).flatmap(lambda judged: st.tuples(st.integers(0, judged), st.just(judged))))
-@settings(deadline=None)
-def test_the_ends_are_what_a_score_test_just_does_not_reject(drawn):
-    """The definition, solved numerically: (share - p) / sqrt(p (1 - p) / n) is z below the share and -z above it."""
-    clean, judged = drawn
-    share = clean / judged
-
-    def excess(p, z):
-        return share - p - z * (p * (1 - p) / judged) ** 0.5
-
-    low = brentq(excess, 1e-12, min(share, 1 - 1e-12), args=(Z,)) if clean else 0.0
-    high = brentq(excess, max(share, 1e-12), 1 - 1e-12, args=(-Z,)) if clean < judged else 1.0
-    assert wilson(clean, judged) == pytest.approx((low, high), abs=1e-7)
-
-
-def test_nothing_is_said_of_no_rounds():
-    with pytest.raises(ValueError, match="n"):
-        wilson(0, 0)
-    with pytest.raises(ValueError, match="k"):
-        wilson(3, 2)
 
 
 # -- counting ---------------------------------------------------------------------------------------------------------

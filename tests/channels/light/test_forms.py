@@ -1,6 +1,6 @@
 """What the strip's forms look like, and that nothing bundled flashes or is taken for an official lamp."""
 
-from itertools import pairwise
+from itertools import combinations, pairwise
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -11,7 +11,7 @@ from tocsin.channels.light.protocol import frame_interval_ns
 from tocsin.config.load import load
 from tocsin.model.pattern import LightPattern
 from tocsin.model.rig import Light
-from tocsin.model.safety import MAX_FLASHES, FlashGuard, flicker, relative_luminance
+from tocsin.model.safety import MAX_FLASHES, FlashGuard, contrast, flicker, relative_luminance
 from tocsin.units import NS_PER_MS, NS_PER_S
 
 Y, W, B = (240, 228, 66), (255, 255, 255), (0, 0, 0)
@@ -55,13 +55,17 @@ def picture(colours):
         ("bands", 0, 1, 0.2, "YYWWYYWWYY"),
         ("bands", 700, 0.3, 0.2, "YYWWYYWWYY"),
         ("bands", 0, 1, 0.01, "YWYWYWYWYW"),
+        ("apart", 0, 1, 0.2, "YYWWWWWWYY"),
+        ("apart", 700, 0.3, 0.3, "YYYWWWWYYY"),
+        ("apart", 0, 1, 1.0, "YYYYWWYYYY"),
+        ("apart", 0, 1, 0.01, "YWWWWWWWWY"),
     ],
 )
 def test_a_form_looks_like_this(form, elapsed_ms, left, width, expected):
     assert picture(at(form, elapsed_ms, left, width=width)) == expected
 
 
-@pytest.mark.parametrize("form", ["on_off", "shuttle", "queue", "ebb", "bands"])
+@pytest.mark.parametrize("form", ["on_off", "shuttle", "queue", "ebb", "bands", "apart"])
 def test_a_form_with_one_colour_has_black_for_the_other(form):
     shown = at(form, 600, 0.3, colours=(Y,), width=0.2)
     assert set(shown) == {Y, B} or (form == "on_off" and set(shown) == {B})
@@ -79,7 +83,7 @@ def test_the_level_scales_the_light():
     assert at("plain", colours=(W,), level=0.6) == [(153, 153, 153)] * 10
 
 
-@pytest.mark.parametrize("form", ["plain", "swell", "on_off", "shuttle", "queue", "ebb", "bands"])
+@pytest.mark.parametrize("form", ["plain", "swell", "on_off", "shuttle", "queue", "ebb", "bands", "apart"])
 @given(leds=st.integers(1, 300), elapsed_ms=st.integers(0, 200_000), left=st.floats(-1, 2), width=st.floats(0.001, 1))
 def test_every_form_has_one_colour_a_led(form, leds, elapsed_ms, left, width):
     shown = at(form, elapsed_ms, left, leds=leds, width=width)
@@ -98,10 +102,10 @@ def test_a_fill_only_shrinks_and_from_both_ends(leds, lefts):
             assert abs(places[0] - (leds - 1 - places[-1])) <= 1       # as much dark on one side as on the other
 
 
-@pytest.mark.parametrize("form", ["plain", "bands"])
+@pytest.mark.parametrize("form", ["plain", "bands", "apart"])
 @given(st.integers(0, 10**12), st.floats(0, 1))
 def test_what_does_not_move_stands(form, elapsed_ns, left):
-    """Hazard stripes stand still (the design: moving ones pull eyes off the robot)."""
+    """Moving stripes pull eyes off the robot."""
     pattern = LightPattern(form=form, colours=(Y, B), lasts_ns=NS_PER_S)
     assert form not in MOVING
     assert colours_at(pattern, 30, elapsed_ns, left) == colours_at(pattern, 30, 0, 1.0)
@@ -167,3 +171,27 @@ def test_no_bundled_pattern_is_a_full_field_of_a_plain_lamp_colour(name):
         shown = colours_at(BUNDLED[name], 60, elapsed_ms * NS_PER_MS, max(0.0, 1 - elapsed_ms / 4000))
         plain = [hue(colour) for colour in shown]
         assert max(plain.count(lamp) for lamp in ("red", "blue", "green", "purple")) <= 40
+
+
+@pytest.mark.parametrize("name", sorted(BUNDLED))
+def test_no_bundled_pattern_is_a_hazard_marking_or_stands_in_one_colour(name):
+    """Bands in black and yellow mark what people must stay out of (ISO 3864-1, from memory); a strip all in one colour
+    may be taken for a lamp (common practice, no source)."""
+    pattern = BUNDLED[name]
+    if pattern.form == "bands":
+        assert set(pattern.colours) != {B, Y}
+    for leds in (8, 30, 60, 144):
+        assert pattern.form in MOVING or len(set(colours_at(pattern, leds, 0, 1.0))) > 1
+
+
+CALLS = ("prepare", "home", "no_touch", "choose", "last_five", "over")
+
+
+@pytest.mark.parametrize(("one", "other"), [*combinations(CALLS, 2)])
+def test_bundled_calls_are_told_apart_by_their_light_alone_as_they_begin(one, other):
+    """As with any colour blindness. 3:1 is WCAG 2.2, SC 1.4.11 (W3C, 2023)."""
+    for leds in (8, 30, 60, 144):
+        shown = [colours_at(BUNDLED[name], leds, 0, 1.0) for name in (one, other)]
+        differ = [contrast(*colours) >= 3 for colours in zip(*shown, strict=True)]
+        moves = {BUNDLED[name].form in MOVING for name in (one, other)}
+        assert sum(differ) > 0.2 * leds or len(moves) == 2

@@ -65,7 +65,7 @@ def _look(at_ns, size, **facts):
     """Return the look at a time, as it would stand alone: no flash before it."""
     shot = showing((at_ns - MATCH_NS) / NS_PER_S)
     return composer(PAINTER.measure).look(
-        status("running", **facts), shot, FlashGuard(4), size, at_ns, 0, focused=True
+        status("running", **facts), shot, FlashGuard(8), size, at_ns, 0, focused=True
     )
 
 

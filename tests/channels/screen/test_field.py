@@ -93,7 +93,7 @@ def test_field_swells_slowly_and_is_never_saturated_red():
 
 def shown(pattern, shots, until_ns, step_ns=10 * NS_PER_MS):
     """Return the colours of field and frame over time, as the composer lets them out, with shots in a row."""
-    made, guard, seen, frames = composer(measure, {"wild": pattern}), FlashGuard(4), status("running"), []
+    made, guard, seen, frames = composer(measure, {"wild": pattern}), FlashGuard(8), status("running"), []
     for now_ns in range(MATCH_NS, MATCH_NS + until_ns, step_ns):
         live = next((s for s in shots if s.begin_ns <= now_ns < s.end_ns), None)
         look = made.look(seen, live, guard, (1280, 720), now_ns, 0, focused=True)
@@ -123,7 +123,7 @@ def test_cue_is_seen_in_full_then_as_a_frame_then_not():
     firing = msgspec.structs.replace(firing, pattern="wild")
     live = Shot(firing=firing, instance=0, begin_ns=MATCH_NS + NS_PER_S, end_ns=MATCH_NS + 5 * NS_PER_S)
     frames = dict(shown(pattern, [live], 6 * NS_PER_S, 100 * NS_PER_MS))
-    lit = (YELLOW, YELLOW)
+    lit = (YELLOW,) * 4
 
     def at(seconds):
         return frames[MATCH_NS + round(seconds * NS_PER_S)]

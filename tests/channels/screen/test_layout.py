@@ -103,7 +103,7 @@ def test_keys_and_notice_stand_below_a_cue_whose_word_they_do_not_shrink(scene, 
     assert not set(hidden) & set(texts)
     alone = composer(PAINTER.measure).look(
         msgspec.structs.replace(SCENES[scene][0], keys=(), scribe=(), notice=""), showing(SCENES[scene][1]),
-        FlashGuard(4), size, MATCH_NS + round(SCENES[scene][1] * NS_PER_S), 0, focused=True,
+        FlashGuard(8), size, MATCH_NS + round(SCENES[scene][1] * NS_PER_S), 0, focused=True,
     )  # fmt: skip
     large = {text.name: text.line_px for text in alone.texts}
     assert [texts[name].line_px for name in ("word", "digits")] == [large["word"], large["digits"]]
@@ -132,7 +132,7 @@ def test_a_scribes_keys_stand_at_the_foot_in_a_quiet_colour_and_take_nothing_fro
         return
     shot = showing(seconds) if shown.phase == "running" else None
     alone = composer(PAINTER.measure).look(
-        msgspec.structs.replace(shown, scribe=()), shot, FlashGuard(4), size, MATCH_NS + round(seconds * NS_PER_S), 0,
+        msgspec.structs.replace(shown, scribe=()), shot, FlashGuard(8), size, MATCH_NS + round(seconds * NS_PER_S), 0,
         focused=True,
     )  # fmt: skip
     for text in alone.texts:

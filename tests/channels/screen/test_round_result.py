@@ -88,7 +88,7 @@ def look_at(picture, size):
     video = VIDEO if picture.shape == "question" else ""
     shown = status("over", picture=picture, result=("-",), keys=KEYS, ask="Press s: next round", video=video)
     return composer(PAINTER.measure).look(
-        shown, None, FlashGuard(4), size, MATCH_NS + 150 * NS_PER_S, 0, focused=True
+        shown, None, FlashGuard(8), size, MATCH_NS + 150 * NS_PER_S, 0, focused=True
     )
 
 
@@ -140,7 +140,7 @@ def test_all_colours_stand_out_on_black(name):
     drawn = {shape.colour for shape in look.shapes} - {BLACK, GREY}          # a tick on white, the line of time
     colours = {text.colour for text in look.texts} | drawn
     assert min(contrast(colour, BLACK) for colour in colours) >= 7
-    assert look.field == ((0, 0, 0), (0, 0, 0))
+    assert set(look.field) == {(0, 0, 0)}
 
 
 def test_the_verdicts_differ_without_colour():

@@ -165,7 +165,7 @@ def test_the_strip_lies_between_the_frame_and_the_words(size):
     made = composer(PAINTER.measure)
     made.steered = True
     for shown, shot in ((status("running"), None), (status("running", devices=LOST), None), (status("running"), HOME)):
-        look = made.look(shown, shot, FlashGuard(4), size, ORIGIN.origin_ns + 115 * NS_PER_S, 0, focused=True)
+        look = made.look(shown, shot, FlashGuard(8), size, ORIGIN.origin_ns + 115 * NS_PER_S, 0, focused=True)
         assert look.texts
         assert all(text.box.bottom <= strip.y for text in look.texts)
         assert look.plate.within(strip)[3] == 0 or shot is None
@@ -292,7 +292,7 @@ def test_after_the_end_the_face_stands_as_if_nothing_had_been(server, window):
     wait_for(lambda: marker_in(server.pixels()))
     window.send(Safe())
     window.send(ShowStatus(status=shown))
-    look = composer(PAINTER.measure).look(shown, None, FlashGuard(4), (1280, 720), 0, 0, focused=True)
+    look = composer(PAINTER.measure).look(shown, None, FlashGuard(8), (1280, 720), 0, 0, focused=True)
     surface = pygame.Surface((1280, 720), depth=32)
     PAINTER.paint(surface, look)
     expected = np.frombuffer(pygame.image.tobytes(surface, "RGB"), np.uint8).reshape(720, 1280, 3)

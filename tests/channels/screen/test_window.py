@@ -19,6 +19,7 @@ from tests.support.channels.screen_scenes import (
 from tests.support.channels.screen_stand import MISSING, Server, Window, wait_for
 from tocsin import monotime
 from tocsin.channels.screen.drawing import Painter
+from tocsin.channels.screen.field import Box
 from tocsin.channels.screen.icon import SIDE, icon
 from tocsin.channels.sdl import import_pygame
 from tocsin.model.rig import Screen
@@ -64,7 +65,7 @@ def painted(look):
 
 def standing(shown, at_ns=0):
     """Return the pixels of a face without a cue."""
-    look = composer(PAINTER.measure).look(shown, None, FlashGuard(4), SIZE, at_ns, 0, focused=True)
+    look = composer(PAINTER.measure).look(shown, None, FlashGuard(8), SIZE, at_ns, 0, focused=True)
     return painted(look)
 
 
@@ -76,7 +77,7 @@ def field_share(pixels, look, pattern):
             lit |= (pixels == colour).all(axis=2)
     plate = look.plate
     lit[plate.y : plate.bottom, plate.x : plate.right] = False
-    return lit.mean() * (2 if BLACK in pattern.colours else 1)
+    return lit.mean() * (2 if pattern.field == "stripes" and BLACK in pattern.colours else 1)
 
 
 def begin(window, cue):
@@ -143,7 +144,7 @@ def test_cue_takes_the_field_then_a_fifth_of_it(server, window, cue):
     pattern_shown = msgspec.structs.replace(pattern, cycle_ns=0)
     full, framed = (
         composer(PAINTER.measure, {firing.pattern: pattern_shown}).look(
-            status("running"), showing((firing.match_ns + after_ns) / NS_PER_S), FlashGuard(4), SIZE,
+            status("running"), showing((firing.match_ns + after_ns) / NS_PER_S), FlashGuard(8), SIZE,
             ORIGIN.origin_ns + firing.match_ns + after_ns, 0, focused=True,
         )
         for after_ns in (0, pattern.full_ns + NS_PER_S // 20)
@@ -153,8 +154,10 @@ def test_cue_takes_the_field_then_a_fifth_of_it(server, window, cue):
         share = lambda look: lit_share(server.pixels(), look)  # noqa: E731
     else:
         share = lambda look: field_share(server.pixels(), look, pattern)  # noqa: E731
-    plate_share = full.plate.w * full.plate.h / (SIZE[0] * SIZE[1])
-    assert share(full) == pytest.approx(1 - plate_share, abs=0.06)
+    lit = Box(SIZE[0] // 8, 0, 3 * SIZE[0] // 4, SIZE[1]) if cue == "choose" else Box(0, 0, *SIZE)
+    dark = full.plate.within(lit) if cue != "no_touch" else Box(SIZE[0] // 8, 0, 3 * SIZE[0] // 4, SIZE[1])
+    expected = (lit.w * lit.h - dark.w * dark.h) / (SIZE[0] * SIZE[1])
+    assert share(full) == pytest.approx(expected, abs=0.06)
     seen = []                                        # each look once: the cue ends soon
     # Beside the frame's own plate: letters in the cue's colour are no part of the frame.
     wait_for(lambda: seen.append(share(framed)) or seen[-1] <= 0.2)
@@ -176,7 +179,7 @@ def test_over_is_a_white_frame_only(server, window):
     look = composer(PAINTER.measure).look(
         status("running"),
         showing(136.2),
-        FlashGuard(4),
+        FlashGuard(8),
         SIZE,
         ORIGIN.origin_ns + 1362 * NS_PER_S // 10,
         0,
@@ -204,15 +207,16 @@ def test_preflight_shows_a_test_picture_for_a_moment(server, window):
 def test_outranked_cue_is_reported_and_comes_back_when_the_other_ends(server, window):
     """The frame of no_touch stands again after choose, which outranks it."""
     no_touch, origin = begin(window, "no_touch")
-    yellow = PATTERNS["no_touch"].colours[1]
+    (orange,) = PATTERNS["no_touch"].colours
 
-    def yellow_edge():
-        return 0.2 < (server.pixels()[3] == yellow).all(axis=1).mean() < 0.8
+    def both_sides():
+        """Both sides of the upper edge, an eighth each, are lit."""
+        return 0.2 < (server.pixels()[3] == orange).all(axis=1).mean() < 0.3
 
     window.start(origin.origin_ns - 7_500 * NS_PER_MS)
     window.await_message(Fired, lambda fired: fired.outcome == "played" and fired.no > no_touch.no)
-    assert not yellow_edge()
-    wait_for(yellow_edge)
+    assert not both_sides()
+    wait_for(both_sides)
 
 
 @pytest.mark.parametrize(
@@ -239,7 +243,7 @@ def test_window_without_the_keyboard_says_so(server):
         window.show(TIMELINE, LOADED.plans[0].plan.patterns, shown)
         server.focus()
         server.blur()
-        look = composer(PAINTER.measure).look(shown, None, FlashGuard(4), SIZE, 0, 0, focused=False)
+        look = composer(PAINTER.measure).look(shown, None, FlashGuard(8), SIZE, 0, 0, focused=False)
         assert wait_for(lambda: np.array_equal(server.pixels(), painted(look)))
     finally:
         window.close()

@@ -214,12 +214,12 @@ def test_a_plan_is_held_against_the_one_rig(folder: Path, capsys: Output) -> Non
     assert {finding["file"] for finding in told["findings"]} == {"plans/quiet.toml", "rig.toml"}
 
 
-def test_a_key_that_control_programs_use_is_said_once(folder: Path, capsys: Output) -> None:
+def test_a_key_that_may_not_be_pressed_beside_a_robot_is_said_once(folder: Path, capsys: Output) -> None:
     keys = RIG.replace("drives_robot = false", "drives_robot = true\n[keys]\nhold = \"space\"")
     (folder / "rig.toml").write_text(keys, encoding="utf-8")
     assert main(["check", "--json", "quiet", "rig.toml"]) == 20
     told = json.loads(capsys.readouterr().out)
-    assert [problem["code"] for problem in told["problems"]] == ["key_of_control_program"]
+    assert [problem["code"] for problem in told["problems"]] == ["key_beside_robot"]
     assert not any("space" in finding["message"] for finding in told["findings"])
 
 

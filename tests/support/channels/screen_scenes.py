@@ -147,4 +147,4 @@ def look_at(scene, size, measure, *, focused=True):
     shown, seconds = SCENES[scene]
     shot = showing(seconds) if shown.phase == "running" else None
     now_ns = MATCH_NS + round(seconds * NS_PER_S)
-    return composer(measure).look(shown, shot, FlashGuard(4), size, now_ns, 0, focused=focused)
+    return composer(measure).look(shown, shot, FlashGuard(8), size, now_ns, 0, focused=focused)

@@ -155,7 +155,7 @@ def _seen(stage, programme, call, rng):
 
 def _window(piece):
     """Return what looks at the window."""
-    composer, guard = Composer(lambda text: 0.5 * len(text)), FlashGuard(4)
+    composer, guard = Composer(lambda text: 0.5 * len(text)), FlashGuard(8)
     composer.load(piece.timeline, piece.patterns.screen, {})
     return lambda status, shot, now_ns: composer.look(status, shot, guard, SIZE, now_ns, 0, focused=True)
 

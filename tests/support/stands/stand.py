@@ -40,7 +40,7 @@ order = 2
 
 
 class Strip:
-    """A strip's controller: decodes the bytes of a pseudo-terminal, written from the protocol's text alone.
+    """A strip's controller: decodes the bytes of a pseudo-terminal, written from the protocols' texts alone.
 
     ``frames`` holds (time in ns, list of colours). While ``deaf`` it reads nothing, as a hung board would.
     """
@@ -51,6 +51,7 @@ class Strip:
 
         self.link = folder / "strip"
         self.frames: list[tuple[int, list[tuple[int, int, int]]]] = []
+        self.protocols: set[str] = set()       # of the frames
         self.garbage = 0
         self.deaf = False
         self._pty, self._tty = pty, tty
@@ -95,19 +96,16 @@ class Strip:
 
     def _decode(self, data: bytes, at_ns: int) -> bytes:
         while len(data) >= 6:
-            if data[:3] != b"Ada":
+            header, colours = _header(data)
+            if not header:
                 data = data[1:]
                 self.garbage += 1
                 continue
-            high, low, check = data[3:6]
-            if check != high ^ low ^ 0x55:
-                data = data[1:]
-                self.garbage += 1
-                continue
-            size = 6 + 3 * (high * 256 + low + 1)
+            size = header + colours + (1 if data[0] == 0xC9 else 0)
             if len(data) < size:
                 break
-            body = data[6:size]
+            body = data[header : header + colours]
+            self.protocols.add("tpm2" if header == 4 else "adalight")
             self.frames.append((at_ns, [tuple(body[k : k + 3]) for k in range(0, len(body), 3)]))  # type: ignore[misc]
             data = data[size:]
         return data
@@ -116,6 +114,15 @@ class Strip:
     def black(self) -> bool:
         """Whether the last frame is black."""
         return bool(self.frames) and not any(any(colour) for colour in self.frames[-1][1])
+
+
+def _header(data: bytes) -> tuple[int, int]:
+    """Return the length of the header that a frame begins with, TPM2 or Adalight, and of its colours; 0 for none."""
+    if data[:2] == b"\xc9\xda":
+        return 4, int.from_bytes(data[2:4], "big")
+    high, low, check = data[3:6]
+    is_adalight = data[:3] == b"Ada" and check == high ^ low ^ 0x55
+    return (6, 3 * (high * 256 + low + 1)) if is_adalight else (0, 0)
 
 
 class Pads:

@@ -10,7 +10,7 @@ from tests.support.stands.stand import LEDS
 
 Rgb = tuple[int, int, int]
 Frame = list[Rgb]
-BLACK, WHITE, YELLOW = (0, 0, 0), (255, 255, 255), (240, 228, 66)
+BLACK, WHITE, YELLOW, ORANGE = (0, 0, 0), (255, 255, 255), (240, 228, 66), (230, 159, 0)
 PURPLE, SKY_BLUE = (204, 121, 167), (86, 180, 233)
 THIRD, HALF = (76, 76, 76), (153, 153, 153)     # white at levels 0.3 and 0.6
 
@@ -48,10 +48,10 @@ LOOKS: dict[str, Callable[[Frame], bool]] = {
     "black": lambda frame: frame == [BLACK] * LEDS,
     "pads": _pads,
     "home": lambda frame: blocks(frame) == [(PURPLE, 6), (WHITE, 6)] * 2 + [(PURPLE, 6)],
-    "no_touch": lambda frame: blocks(frame) == [(YELLOW, 3), (BLACK, 3)] * 5,
+    "no_touch": lambda frame: blocks(frame) == [(ORANGE, 9), (BLACK, 12), (ORANGE, 9)],
     "choose": lambda frame: _one_block(frame, YELLOW) and len(lit(frame)) == 6,
-    "last_five": lambda frame: frame == [THIRD] * LEDS,
-    "over": lambda frame: frame == [HALF] * LEDS,
+    "last_five": lambda frame: blocks(frame) == [(THIRD, 2), (BLACK, 2)] * 7 + [(THIRD, 2)],
+    "over": lambda frame: blocks(frame) == [(BLACK, 10), (HALF, 10), (BLACK, 10)],
     "prepare": _prepare,
 }
 

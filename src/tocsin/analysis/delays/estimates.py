@@ -21,7 +21,7 @@ from collections.abc import Sequence
 import msgspec
 import numpy as np
 
-from tocsin.analysis.order_statistics import CONFIDENCE, at_place, fewest_for_both_sides, low_place, spread_evenly
+from tocsin.analysis.order_statistics import fewest_for_both_sides, median_limits, spread_evenly
 from tocsin.analysis.spread import spread_of
 from tocsin.units import NS_PER_MS
 
@@ -65,13 +65,12 @@ def reading_of(
     ordered_ms = np.sort(np.asarray(values_ms, dtype=float))
     median_ms = float(np.median(spread_evenly(ordered_ms, 2 * step_ms if dithered else step_ms)))
     low_ms = high_ms = error_ms = None
-    place = low_place(n, 0.5, (1 - CONFIDENCE) / 2)
-    if place is not None:
+    limits = median_limits(ordered_ms)
+    if limits is not None:
         # Each reading may have been rounded up by half a step, or each down: so the limits hold at a step's edge too.
         # What is off at random has no steps between which the truth could hide.
         hidden_ms = 0.0 if dithered else step_ms / 2
-        low_ms = at_place(ordered_ms, place) - hidden_ms
-        high_ms = -at_place(-ordered_ms[::-1], place) + hidden_ms
+        low_ms, high_ms = limits[0] - hidden_ms, limits[1] + hidden_ms
         low_ms, high_ms = min(low_ms, median_ms - step_ms / 2), max(high_ms, median_ms + step_ms / 2)
         error_ms = max(median_ms - low_ms, high_ms - median_ms)
     return Estimate(

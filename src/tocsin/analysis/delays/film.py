@@ -79,10 +79,15 @@ def read_film(text: str, devices: Sequence[str]) -> tuple[FilmRow, ...]:
         elif not wrong:
             row = FilmRow(int(given["cue"]), given["device"], _number(given["called_ms"]), _number(given["frame"]))
             if (before := rows.get(row[:2])) is not None:
-                problems.append((line, tr(
-                    ": cue {cue} of {device} stands in line {before} too; keep one", cue=row.cue, device=row.device,
-                    before=before[1],
-                )))
+                problems.append(
+                    (
+                        line,
+                        tr(
+                            ": cue {cue} of {device} stands in line {before} too; keep one", cue=row.cue,
+                            device=row.device, before=before[1],
+                        ),
+                    ),
+                )
             rows[row[:2]] = (row, line)
     problems += [(lines[0], _strange(device, len(lines) - 1, devices)) for device, lines in strange.items()]
     if problems:

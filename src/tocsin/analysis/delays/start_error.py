@@ -145,10 +145,9 @@ def _how_sure(reading: Estimate, spread_low_ms: float | None, spread_high_ms: fl
         )
     high = f"{spread_high_ms / 1000:.2f} s"
     # Shown as 0.00, a lower limit says nothing.
-    second = tr(
-        "between {spread_low:.2f} and {high}", spread_low=spread_low_ms / 1000, high=high,
-    ) if spread_low_ms >= 5 else tr(
-        "at {high} or less", high=high,
+    second = (
+        tr("between {spread_low:.2f} and {high}", spread_low=spread_low_ms / 1000, high=high) if spread_low_ms >= 5
+        else tr("at {high} or less", high=high)
     )
     return (
         tr(

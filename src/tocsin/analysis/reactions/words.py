@@ -157,9 +157,9 @@ def _percents(shares: Sequence[float]) -> str:
             runs[-1].append(share)
         else:
             runs.append([share])
-    texts = [f"{run[0]:.0%}" if len(run) == 1 else tr(
-        "{run:.0%} to {run_2:.0%}", run=run[0], run_2=run[-1],
-    ) for run in runs]
+    texts = [
+        f"{run[0]:.0%}" if len(run) == 1 else tr("{run:.0%} to {run_2:.0%}", run=run[0], run_2=run[-1]) for run in runs
+    ]
     return " and ".join(texts).replace("%", "") + " %"
 
 

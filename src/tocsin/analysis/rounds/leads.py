@@ -4,8 +4,8 @@ A scribe notes the end of a push 0.3 to 0.8 s late (common practice, no source),
 longer. This is left in: a lead must also cover the error of the match clock, which is of that size.
 
 A lead that is enough in nine of ten rounds cannot be read off a few rounds: the probability that more than one round in
-ten exceeds the longest of five is 59 % (0.9**5). From ``FEWEST_ROUNDS`` on the longest is a tolerance bound: for any
-distribution it is enough for nine rounds in ten with a confidence of 90 % (Wilks 1941; see ``order_statistics.py``).
+ten exceeds the longest of five is 59 % (0.9**5). From 22 rounds on the longest is a tolerance bound (``nine_in_ten`` of
+``seasons/ranks.py``): for any distribution it is enough for nine rounds in ten with a confidence of 90 % (Wilks 1941).
 From 38 rounds on the longest may be left out, and so on. All this holds for rounds like those that were played.
 """
 
@@ -13,16 +13,13 @@ from collections.abc import Iterable, Sequence
 
 import msgspec
 
-from tocsin.analysis.order_statistics import bound_place, fewest_for_bound
 from tocsin.analysis.rounds.result import CONTACT, PlayedRound, uncounted
 from tocsin.analysis.rounds.stakes import HOME, robot, settled
+from tocsin.analysis.seasons.ranks import nine_in_ten
 from tocsin.model.mark import counted_marks
 from tocsin.model.timeline.timeline import Timeline
 
 BREAK_OFF, TRAVEL = "break_off", "home"        # the names of the leads in a plan
-NINE_IN_TEN = 0.9
-CONFIDENCE = 0.9
-FEWEST_ROUNDS = fewest_for_bound(NINE_IN_TEN, CONFIDENCE)          # 22
 
 
 class CallResponse(msgspec.Struct, frozen=True, kw_only=True):
@@ -75,7 +72,6 @@ def needed(answers: Iterable[CallResponse]) -> dict[str, Needed]:
 
 
 def _needed(times_ns: Sequence[int]) -> Needed:
-    rounds = len(times_ns)
-    place = bound_place(rounds, NINE_IN_TEN, CONFIDENCE)
-    lead_ns = max(times_ns) if place is None else sorted(times_ns)[place - 1]
-    return Needed(lead_ns=lead_ns, rounds=rounds, missing=max(0, FEWEST_ROUNDS - rounds))
+    bound = nine_in_ten(times_ns)
+    lead_ns = max(times_ns) if bound.value is None else round(bound.value)
+    return Needed(lead_ns=lead_ns, rounds=bound.n, missing=bound.missing)

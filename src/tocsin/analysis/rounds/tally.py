@@ -1,30 +1,19 @@
 """Count the clean rounds, with the uncertainty of so few, and whether the goal is reached.
 
-The interval is Wilson's: the shares that a score test at the 5 % level does not reject (E. B. Wilson, Journal of the
-American Statistical Association 22:209, 1927). Brown, Cai and DasGupta (Statistical Science 16:101, 2001) recommend it
-or Jeffreys' for up to 40 rounds, since both keep their promised confidence and the usual one (share ± 1.96 standard
-errors) does not. Wilson's needs no prior, and so no explanation of one.
+The interval is Wilson's (``analysis/shares.py``). It speaks of one evening.
 """
 
 from collections.abc import Iterable, Sequence
-from typing import Literal, NamedTuple
+from typing import Literal
 
 import msgspec
 
 from tocsin.analysis.rounds.result import RoundResult
+from tocsin.analysis.shares import wilson
 from tocsin.model.drill import Goal
 from tocsin.translation import tr
 
-CONFIDENCE = 0.95
-
 GoalState = Literal["reached", "open", "lost"]
-
-
-class ShareInterval(NamedTuple):
-    """Shares from 0 to 1, both ends included."""
-
-    low: float
-    high: float
 
 
 class Tally(msgspec.Struct, frozen=True, kw_only=True):
@@ -35,16 +24,6 @@ class Tally(msgspec.Struct, frozen=True, kw_only=True):
     judged: int = 0
     unclear: int = 0
     uncounted: int = 0
-
-
-def wilson(clean: int, judged: int) -> ShareInterval:
-    """Return the 95 % interval for the share of clean rounds. Raises ValueError for no round, or more clean ones than
-    rounds."""
-    # Loaded here since it takes a second: a match must not wait for what only a drill's end needs.
-    from scipy.stats import binomtest
-
-    found = binomtest(clean, judged).proportion_ci(CONFIDENCE, method="wilson")
-    return ShareInterval(float(found.low), float(found.high))
 
 
 def tally(results: Iterable[RoundResult]) -> Tally:

@@ -116,9 +116,10 @@ def _unclear(result: RoundResult) -> list[str]:
     taps = sum(found.mark.pointlike and found.mark.label == CONTACT for found in result.unclear)
     close = len(result.unclear) - taps
     said = [tr("See video: {count} whose end nobody noted.", count=_count(taps, "contact"))] if taps else []
-    return said + ([tr(
-        "See video: {count} too close to an edge to tell.", count=_count(close, "mark"),
-    )] if close else [])
+    return (
+        said
+        + ([tr("See video: {count} too close to an edge to tell.", count=_count(close, "mark"))] if close else [])
+    )
 
 
 def _points(result: RoundResult) -> str:

@@ -2,12 +2,13 @@
 
 import math
 from collections.abc import Callable
+from typing import get_args
 
-from tocsin.model.pattern import LightForm, LightPattern, Rgb
+from tocsin.model.pattern import STANDING, LightForm, LightPattern, Rgb
 from tocsin.model.safety import BLACK
 
 Form = Callable[[LightPattern, int, int, float], list[Rgb]]
-MOVING: frozenset[LightForm] = frozenset(("swell", "on_off", "shuttle", "queue", "ebb"))
+MOVING: frozenset[LightForm] = frozenset(get_args(LightForm)) - STANDING
 
 
 def colours_at(pattern: LightPattern, leds: int, elapsed_ns: int, left: float) -> list[Rgb]:
@@ -18,8 +19,8 @@ def colours_at(pattern: LightPattern, leds: int, elapsed_ns: int, left: float) -
 
 
 def jumps_ns(pattern: LightPattern, leds: int) -> list[int]:
-    """Return the times of a form's sudden colour changes in its cycle, in nanoseconds from its begin; a sweep's at most
-    2 ns late. A fading form gives its brightest and darkest times, a form that shows the remaining time none."""
+    """Return the times of a form's sudden colour changes in its cycle, in nanoseconds from its begin; a shuttle's at
+    most 2 ns late. A fading form gives its brightest and darkest times, a form that shows the remaining time none."""
     cycle_ns = pattern.cycle_ns
     match pattern.form:
         case "on_off" | "swell":
@@ -85,7 +86,13 @@ def _bands(pattern: LightPattern, leds: int, phase_ns: int, left: float) -> list
     return [pattern.colours[0] if led // width % 2 == 0 else _second(pattern) for led in range(leds)]
 
 
+def _apart(pattern: LightPattern, leds: int, phase_ns: int, left: float) -> list[Rgb]:
+    """The first colour at both ends, the second between them: however wide the ends are, a middle stays."""
+    width = min(_width(pattern, leds), max(1, (leds - 1) // 2))
+    return [_second(pattern) if width <= led < leds - width else pattern.colours[0] for led in range(leds)]
+
+
 _FORMS: dict[LightForm, Form] = {
     "plain": _plain, "swell": _swell, "on_off": _on_off, "shuttle": _shuttle, "queue": _queue, "ebb": _ebb,
-    "bands": _bands,
+    "bands": _bands, "apart": _apart,
 }  # fmt: skip

@@ -319,9 +319,10 @@ class RumbleChannel(Channel):
         assert self._sdl is not None  # only it finds pads
         wanted = "; ".join(dict.fromkeys(map(describe, missing)))
         found = listing(self._sdl.found)
-        return tr("plug in {wanted}", wanted=wanted) + (tr(" (there is {found})", found=found) if found else tr(
-            " (no pad is plugged in)",
-        ))
+        return (
+            tr("plug in {wanted}", wanted=wanted)
+            + (tr(" (there is {found})", found=found) if found else tr(" (no pad is plugged in)"))
+        )
 
     def _button(self, button: Button, now_ns: int) -> None:
         """Report a button that the rig names; all others stay between the pad and its robot."""

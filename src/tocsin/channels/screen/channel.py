@@ -14,7 +14,7 @@ from tocsin.channels.device import Channel, DeviceState, Event, ShotResult
 from tocsin.channels.screen.composer import Composer
 from tocsin.channels.screen.drawing import Look, Painter
 from tocsin.channels.screen.events import Events
-from tocsin.channels.screen.field import Box
+from tocsin.channels.screen.field import REGIONS, Box
 from tocsin.channels.screen.steering import LOOK_NS, Steering
 from tocsin.channels.screen.window import close_window, open_window
 from tocsin.channels.sdl import import_pygame
@@ -65,7 +65,7 @@ class ScreenChannel(Channel):
         self._reopen_ns = 0
         self._status: Status | None = None
         self._shots: dict[Key, Shot] = {}
-        self._guard = FlashGuard(4)
+        self._guard = FlashGuard(REGIONS)
         self._look: Look | None = None
         self._draw_ns = 0
         self._back: Surface | None = None

@@ -1,6 +1,7 @@
 """Compose looks: from view, current cue and time to the whole content of the window. Pure.
 
-Field and frame pass the flash guard as four regions: the field's two colours and the frame's two.
+Field and frame pass the flash guard as eight regions: the two colours of the stripes at the sides and of those in the
+middle, of the field and of the frame. So no change of form shows a change of light that the guard did not count.
 """
 
 from collections.abc import Iterable, Mapping
@@ -12,11 +13,12 @@ from tocsin.channels.screen.drawing import Look
 from tocsin.channels.screen.field import (
     DARK,
     Box,
-    Colours,
     field_colours,
+    four,
     frame_outline,
     full_until_ns,
     progress_of,
+    room_for_words,
     thickness,
 )
 from tocsin.channels.screen.layout import Measure, ScreenText, TextRow, bounds, place, template
@@ -133,13 +135,14 @@ class Composer:
         pad = max(2, thick // 3)
         full_ns = full_until_ns(pattern, shot)
         full = now_ns < full_ns
+        room = (inner.within(room_for_words(pattern, window)) if full else inner).grown(-pad)
         shown = None if self.steered else view
         rows = cue_rows(shown, shot.firing.word, pattern.letters)
-        texts = self._texts(rows, inner.grown(-pad), _unit(window[2:]))
+        texts = self._texts(rows, room, _unit(window[2:]))
         if shown is not None:
             below = beneath_rows(shown, keys=not full, focused=focused)
             narrow = full or pattern.frame == "shrinks"
-            texts = self._with_beneath(texts, rows, below, inner.grown(-pad), window, narrow=narrow)
+            texts = self._with_beneath(texts, rows, below, room, window, narrow=narrow)
         plate = bounds(texts, self._measure).grown(pad).within(inner) if texts else inner
         colours = field_colours(pattern, shot, now_ns)
         progress = progress_of(pattern, shot, now_ns, self._counts.get(shot.firing.cue, 1))
@@ -203,8 +206,7 @@ class Composer:
         admitted = guard.admit(now_ns, wanted)
         if admitted != wanted:
             self._stale_at(now_ns + RETRY_NS)
-        field: Colours = (admitted[0], admitted[1])
-        frame: Colours = (admitted[2], admitted[3])
+        field, frame = four(admitted[:4]), four(admitted[4:])
         outline = look.outline or (look.window if frame != DARK else None)
         thick = look.thick or thickness(look.window.w, look.window.h)
         return look._replace(field=field, frame=frame, outline=outline, thick=thick)

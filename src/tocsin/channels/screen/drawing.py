@@ -4,9 +4,10 @@ from functools import lru_cache
 from types import ModuleType
 from typing import TYPE_CHECKING, NamedTuple
 
-from tocsin.channels.screen.field import DARK, Box, Colours, frame_parts, stripes, without
+from tocsin.channels.screen.field import DARK, Box, Colours, frame_parts, sides_and_middle, stripes, without
 from tocsin.channels.screen.layout import LINE_OF_SIZE, ScreenText
 from tocsin.channels.screen.round_result import ScreenShape
+from tocsin.model.pattern import Rgb
 from tocsin.model.safety import BLACK
 
 if TYPE_CHECKING:
@@ -52,9 +53,9 @@ class Painter:
 
     def paint(self, surface: "Surface", look: Look) -> None:
         """Draw all of a look."""
-        self._fill(surface, look.window, look.field)
+        self._fill(surface, look.window, look.field, look.window)
         for part in look.frame_parts():
-            self._fill(surface, part, look.frame)
+            self._fill(surface, part, look.frame, look.outline or look.window)
         if look.field != DARK:
             surface.fill(BLACK, look.plate)
         for shape in look.shapes:
@@ -71,12 +72,12 @@ class Painter:
         if old.field != new.field:
             changed += without(new.window, new.plate)
             for part in changed:
-                self._fill(surface, part, new.field)
+                self._fill(surface, part, new.field, new.window)
         if changed or (old.frame, old.outline) != (new.frame, new.outline):
             if not changed:
                 changed += self._clear_frame(surface, old)
             for part in new.frame_parts():
-                self._fill(surface, part, new.frame)
+                self._fill(surface, part, new.frame, new.outline or new.window)
                 changed.append(part)
         for before, text in zip(old.texts, new.texts, strict=True):
             if before != text:
@@ -89,15 +90,24 @@ class Painter:
     def _clear_frame(self, surface: "Surface", look: Look) -> list[Box]:
         parts = look.frame_parts()
         for part in parts:
-            self._fill(surface, part, look.field)
+            self._fill(surface, part, look.field, look.window)
         return parts
 
-    def _fill(self, surface: "Surface", box: Box, colours: Colours) -> None:
-        if colours[0] == colours[1]:
-            surface.fill(colours[0], box)
+    def _fill(self, surface: "Surface", box: Box, colours: Colours, whole: Box) -> None:
+        """Draw a part of a field, or of a frame: ``whole`` is what has sides and a middle."""
+        sides, middle = colours[:2], colours[2:]
+        if sides == middle:
+            self._stripe(surface, box, *sides)
+            return
+        for part, pair in zip(sides_and_middle(whole), (sides, middle, sides), strict=True):
+            self._stripe(surface, part.within(box), *pair)
+
+    def _stripe(self, surface: "Surface", box: Box, one: Rgb, other: Rgb) -> None:
+        if one == other:
+            surface.fill(one, box)
             return
         striped = self._striped(surface.get_size())
-        striped.set_palette([colours[0], colours[1]])
+        striped.set_palette([one, other])
         surface.blit(striped, (box.x, box.y), box)
 
     def _striped(self, size: tuple[int, int]) -> "Surface":

@@ -1,7 +1,7 @@
 """Compute where a cue's colour lies: full field, frame, and the plate of the words. Pure geometry, in pixels."""
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import NamedTuple
 
 from tocsin.model.clock.schedule import Shot
@@ -10,11 +10,15 @@ from tocsin.model.safety import BLACK, OKABE_ITO, saturated_red
 
 FRAME_SHARE = 0.18                     # of the area; the design allows a fifth
 STRIPE_SHARE = 0.11                    # width of a stripe, of the shorter side
+# Width of either side of a field or a frame. Between them TOUCH still finds room in letters a quarter of 16:9 high.
+SIDE_SHARE = 0.125
 # A field that swells goes down to this share of its light values; slower than this it cannot be taken for a flash.
 SWELL_LOW = 0.65
 SHORTEST_CYCLE_NS = 1_000_000_000
-Colours = tuple[Rgb, Rgb]
-DARK: Colours = (BLACK, BLACK)
+# The two colours of the stripes at both sides of a field or a frame, then the two of those in its middle.
+Colours = tuple[Rgb, Rgb, Rgb, Rgb]
+DARK: Colours = (BLACK, BLACK, BLACK, BLACK)
+REGIONS = 8                            # of the flash guard: these four of the field, and of the frame
 
 
 class Box(NamedTuple):
@@ -70,6 +74,23 @@ def stripes(width: int, height: int) -> list[tuple[tuple[int, int], ...]]:
     ]
 
 
+def sides_and_middle(box: Box) -> tuple[Box, Box, Box]:
+    """Return the left side of a field or of a frame's outline, its middle and its right side."""
+    side = round(box.w * SIDE_SHARE)
+    return (
+        Box(box.x, box.y, side, box.h),
+        Box(box.x + side, box.y, box.w - 2 * side, box.h),
+        Box(box.right - side, box.y, side, box.h),
+    )
+
+
+def room_for_words(pattern: ScreenPattern, window: Box) -> Box:
+    """Return where a cue's words may stand while its field is full: between the blocks at its sides if the middle is
+    dark, so that no plate touches them."""
+    dark = pattern.field == "apart" and (*pattern.colours, BLACK)[1] == BLACK
+    return sides_and_middle(window)[1] if dark else window
+
+
 def thickness(width: int, height: int) -> int:
     """Return the thickness in pixels of a frame along the window's edge that takes FRAME_SHARE of the area."""
     both = width + height
@@ -106,15 +127,23 @@ def progress_of(pattern: ScreenPattern, shot: Shot, now_ns: int, count: int) -> 
 
 
 def field_colours(pattern: ScreenPattern, shot: Shot, now_ns: int) -> Colours:
-    """Return the two colours of a cue's stripes at this moment of its swelling; equal ones for a plain field."""
+    """Return the colours of a cue's field at this moment of its swelling; equal ones for a plain field."""
     one = _harmless(pattern.colours[0] if pattern.colours else OKABE_ITO["white"])
-    other = _harmless(pattern.colours[1]) if pattern.field == "stripes" and len(pattern.colours) > 1 else one
+    other = _harmless(pattern.colours[1]) if len(pattern.colours) > 1 else BLACK
+    laid = {"stripes": (one, other, one, other), "apart": (one, one, other, other)}.get(pattern.field, (one,) * 4)
     if not pattern.cycle_ns:
-        return one, other
+        return laid
     cycle_ns = max(pattern.cycle_ns, SHORTEST_CYCLE_NS)
     phase = (now_ns - shot.begin_ns) % cycle_ns / cycle_ns
     light = SWELL_LOW + (1 - SWELL_LOW) * (1 + math.cos(2 * math.pi * phase)) / 2
-    return _dimmed(one, light), _dimmed(other, light)
+    return four(_dimmed(colour, light) for colour in laid)
+
+
+def four(colours: Iterable[Rgb]) -> Colours:
+    """Return the colours of a field or a frame, of four that are counted out; raises ValueError if they are not
+    four."""
+    one, other, middle, across = colours
+    return one, other, middle, across
 
 
 def full_until_ns(pattern: ScreenPattern, shot: Shot) -> int:

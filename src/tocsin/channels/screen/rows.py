@@ -140,18 +140,18 @@ def _quiet_rows(view: ViewModel) -> Iterator[TextRow]:
     yield TextRow("facts", joined(view.facts), 0.038 if lines else 0.045, WHITE, most=3)
     yield from _alarm_rows(view, 0.16)
     yield TextRow("notice", _notice(view), 0.05, YELLOW, most=2)
-    yield from (TextRow(tr(
-        "earlier {number}", number=number,
-    ), text, 0.042, WHITE, most=2) for number, text in enumerate(view.earlier))
+    yield from (
+        TextRow(tr("earlier {number}", number=number), text, 0.042, WHITE, most=2)
+        for number, text in enumerate(view.earlier)
+    )
     if view.phase == "over" or view.card:
         return                             # there they stand in one line
     for fact in view.devices:
         if fact.state not in ("lost", "failed"):
             text = f"{fact.what}: {fact.state}" + (f" – {fact.text}" if fact.text else "")
             yield TextRow(
-                tr(
-                    "device {what}", what=fact.what,
-                ), text, 0.042, WHITE if fact.state in ("ready", "off") else YELLOW, most=2
+                tr("device {what}", what=fact.what), text, 0.042, WHITE if fact.state in ("ready", "off") else YELLOW,
+                most=2,
             )
 
 

@@ -169,8 +169,8 @@ class SoundChannel(Channel):
             return [self._state(now_ns)]
         if self._is == "ready" and self._device_removed():
             self._voices.clear()
-            self._is, self._why = "lost", tr(
-                "the sound device went away: plug it in, or choose another as the system's",
+            self._is, self._why = (
+                "lost", tr("the sound device went away: plug it in, or choose another as the system's"),
             )
             self._pause_ns, self._retry_ns = FIRST_RETRY_NS, now_ns + FIRST_RETRY_NS
             return [self._state(now_ns)]

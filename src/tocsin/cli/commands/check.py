@@ -17,6 +17,7 @@ from tocsin.cli.project import Meant
 from tocsin.config import bundle
 from tocsin.config.checking import Checked, examine, files_of, files_of_this_folder
 from tocsin.config.project import FILE_NAME, FoundProject, project_path, read_project
+from tocsin.config.renamed import told_older
 from tocsin.config.toml.diagnostic import FileDiagnostic, as_json, render, render_all
 from tocsin.config.toml.messages import MESSAGES
 from tocsin.config.toml.phrases import nearest
@@ -26,6 +27,7 @@ from tocsin.journal.place import runs_folder
 from tocsin.lint.finding import LEVELS, Level
 from tocsin.lint.messages import explained, explained_facts, fix, message, source, why
 from tocsin.lint.rules import KINDS
+from tocsin.readable import typed
 from tocsin.speech.cache import WordCache, words_folder
 from tocsin.translation import tr
 
@@ -53,11 +55,9 @@ _MORE = tr("`tocsin check --explain CODE` says more; a code stands in parenthese
 _WIDEST = 100
 _USUAL = (79, 24)
 _COUNTED: dict[Level, tuple[str, str]] = {
-    "error": ("error", "errors"), "warning": ("warning", "warnings"), "advice": (tr(
-        "piece of advice",
-    ), tr(
-        "pieces of advice",
-    )),
+    "error": ("error", "errors"),
+    "warning": ("warning", "warnings"),
+    "advice": (tr("piece of advice"), tr("pieces of advice")),
 }  # fmt: skip
 _INDENT = "    "
 _ALIKE = 3                             # so many of one code are shown in full, of the others the lines
@@ -101,11 +101,10 @@ def _checked(given: argparse.Namespace) -> int:
     files = (*([read.document.name] if read else []), *files_of(what, plan))
     if not files:
         where = " ".join(given.what) or tr("this folder")
-        raise UsageError(tr(
-            "there is no file to check in {where}", where=where,
-        ), hint=tr(
-            "`tocsin init DIR` writes some to begin with",
-        ))
+        raise UsageError(
+            tr("there is no file to check in {where}", where=where),
+            hint=tr("`tocsin init DIR` writes some to begin with"),
+        )
     if not any(Path(one).name == FILE_NAME for one in given.what):
         meant.name(one for one in given.what if Path(one).is_file())
     meant.tell()
@@ -140,11 +139,9 @@ def _meant(arguments: Sequence[str], project: FoundProject | None) -> tuple[str,
 
 def _explain(given: argparse.Namespace, width: int) -> int:
     if given.what or given.plan is not None or given.game is not None or given.runs is not None:
-        raise UsageError(tr(
-            "--explain looks at no files",
-        ), hint=tr(
-            "it takes a code alone: `tocsin check --explain flash`",
-        ))
+        raise UsageError(
+            tr("--explain looks at no files"), hint=tr("it takes a code alone: `tocsin check --explain flash`"),
+        )
     if given.json:
         tell_json(facts_of(given.explain))
     else:
@@ -193,6 +190,14 @@ def _notes(checked: Checked) -> Iterator[str]:
             "{plan} is of the game {game}, not of the project's: it is played in the game that it names itself.",
             plan=plan, game=game,
         )
+    for file, found in checked.older:
+        folder = Path(file).parent
+        folder = folder.parent if folder.name in bundle.KINDS else folder
+        yield tr(
+            "{file} has older names, which are read as before: {found}. `{command}` rewrites them.", file=file,
+            found=told_older(found), command=typed("tocsin", "init", str(folder), "--names"),
+        )
+    yield from checked.unsaid
     if checked.plans and len(checked.rigs) > 1:
         rigs = ", ".join(document.name for _, document in checked.rigs)
         yield tr(
@@ -250,9 +255,9 @@ def _blocks(told: list[LocatedFinding], width: int) -> Iterator[str]:
                 "{file}: {level} ({code}), and {count} more of these", file=one.file, level=one.finding.level,
                 code=one.finding.code, count=len(group) - _ALIKE,
             )
-            yield "\n".join(textwrap.wrap(tr(
-                "{head}, in {lines}", head=head, lines=lines,
-            ), width, subsequent_indent="    "))
+            yield "\n".join(
+                textwrap.wrap(tr("{head}, in {lines}", head=head, lines=lines), width, subsequent_indent="    "),
+            )
 
 
 def _block(told: LocatedFinding, width: int) -> str:
@@ -262,9 +267,11 @@ def _block(told: LocatedFinding, width: int) -> str:
         code=finding.code, file=told.file, line=spot.line, column=spot.column, length=spot.length, source=spot.source,
         message=f"{finding.level} ({finding.code}): {message(finding)}",
     )  # fmt: skip
-    parts = (tr("Why: {why}", why=why(finding)), tr("Limit: {source}.", source=source(finding)), tr(
-        "Fix: {fix}", fix=fix(finding),
-    ))
+    parts = (
+        tr("Why: {why}", why=why(finding)),
+        tr("Limit: {source}.", source=source(finding)),
+        tr("Fix: {fix}", fix=fix(finding)),
+    )
     rest = [
         textwrap.fill(part, width, initial_indent=_INDENT, subsequent_indent=2 * _INDENT, break_on_hyphens=False)
         for part in parts
@@ -303,9 +310,10 @@ def facts_of(code: str) -> dict[str, object]:
 def _of_mistake(code: str) -> dict[str, str]:
     if code not in MESSAGES:
         likely = nearest(code, [*KINDS, *MESSAGES])
-        hint = tr(
-            "did you mean {likely}?", likely=likely,
-        ) if likely else tr("`tocsin check` shows the codes of findings, `--json` all")
+        hint = (
+            tr("did you mean {likely}?", likely=likely) if likely
+            else tr("`tocsin check` shows the codes of findings, `--json` all")
+        )
         raise UsageError(tr("there is no code '{code}'", code=code), hint=hint)
     wrong, expected, fix = (part.format_map(_FactNames()) for part in MESSAGES[code])
     return {"message": " ".join(part for part in (wrong, expected) if part), "mend": fix}

@@ -57,9 +57,10 @@ def parser() -> Parser:
     result = Parser("tocsin devices", purpose, _EXAMPLES)
     add = result.add_argument
     add("--rig", metavar="NAME|FILE", help=tr("show whose each pad is and which port is the strip's (the project's)"))
-    add("--try", dest="tries", action="store_true", help=tr(
-        "fire a known form on each device; people say which it was",
-    ))
+    add(
+        "--try", dest="tries", action="store_true",
+        help=tr("fire a known form on each device; people say which it was"),
+    )
     add("--only", type=channels, metavar="CHANNEL,...", help=tr("with --try: only these, and they must be there"))
     add("--write", type=Path, metavar="FILE", help=tr("write a new rig of what is plugged in; no file is overwritten"))
     add("--drivers", action="store_true", help=tr("show the libraries and drivers below them too"))
@@ -114,9 +115,9 @@ def _demand_sense(given: argparse.Namespace) -> None:
         )
     demand_suffix(given.write, "rig", (".toml",), "my_rig")
     if given.write.exists():
-        raise UsageError(tr(
-            "{write} is there already", write=given.write,
-        ), hint=tr("choose another name: no rig is overwritten"))
+        raise UsageError(
+            tr("{write} is there already", write=given.write), hint=tr("choose another name: no rig is overwritten"),
+        )
 
 
 def _try(given: argparse.Namespace, say: Callable[[str], None]) -> int:
@@ -140,9 +141,9 @@ def _try(given: argparse.Namespace, say: Callable[[str], None]) -> int:
 def _write(path: Path, rig: Rig, say: Callable[[str], None]) -> None:
     """Write a new rig. Raises UsageError if a file has come to be there meanwhile."""
     if not write_new(path, rig_text(rig)):
-        raise UsageError(tr("{path} is there already", path=path), hint=tr(
-            "choose another name: no rig is overwritten",
-        ))
+        raise UsageError(
+            tr("{path} is there already", path=path), hint=tr("choose another name: no rig is overwritten"),
+        )
     say(tr(
         "wrote {path}; {typed} finds mistakes once you have changed it", path=path,
         typed=typed("tocsin", "check", str(path)),
@@ -195,9 +196,9 @@ def _block(title: str, rows: list[list[str]]) -> Iterator[str]:
 
 
 def _pad(row: PadRow) -> list[str]:
-    return [f"{row.number}:", row.name, row.usb or tr("no USB ids"), tr(
-        "guid {guid}", guid=row.guid,
-    ), ", ".join(row.roles)]
+    return [
+        f"{row.number}:", row.name, row.usb or tr("no USB ids"), tr("guid {guid}", guid=row.guid), ", ".join(row.roles),
+    ]
 
 
 def _port(row: PortRow) -> list[str]:

@@ -52,9 +52,10 @@ def parser() -> Parser:
     add("--who", action="append", default=[], metavar="[CREW.]ROLE=NAME", help=who)
     add("--seed", type=int, metavar="N", help=tr("the same rounds in the same order as another time"))
     add("--rate", type=rate, default=1.0, metavar="X", help=tr("match seconds in a second, to look at a drill"))
-    add("--screen", choices=["window", "terminal", "none"], help=tr(
-        "where to look (a window where there is a display)",
-    ))
+    add(
+        "--screen", choices=["window", "terminal", "none"],
+        help=tr("where to look (a window where there is a display)"),
+    )
     add("--resume", action="store_true", help=tr("go on with the newest drill that was cut short"))
     add("--devices", action="store_true", help=tr("tell at the end of each round how its devices did"))
     add("--json", action="store_true", help=tr("print the last round's summary as JSON, alone on stdout"))

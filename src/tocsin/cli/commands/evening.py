@@ -46,9 +46,10 @@ def parser() -> Parser:
     add("--runs", type=Path, metavar="DIR", help=tr("where runs are recorded, and where the evening stands"))
     add("--label", default="", metavar="TEXT", help=tr("a name for this evening's rounds"))
     add("--rate", type=rate, default=1.0, metavar="X", help=tr("match seconds in a second, to look at an evening"))
-    add("--screen", choices=["window", "terminal", "none"], help=tr(
-        "where to look (a window where there is a display)",
-    ))
+    add(
+        "--screen", choices=["window", "terminal", "none"],
+        help=tr("where to look (a window where there is a display)"),
+    )
     add("--new", action="store_true", help=tr("begin another evening"))
     add("--json", action="store_true", help=tr("print the result as JSON, alone on stdout"))
     return result
@@ -59,11 +60,9 @@ def main(arguments: Sequence[str]) -> int:
     given = parser().parse_args(arguments)
     given.devices = False
     if not sys.stdin.isatty():
-        raise UsageError(tr(
-            "an evening asks by keys, and there is no terminal",
-        ), hint=tr(
-            "a script plays `tocsin drill NAME`",
-        ))
+        raise UsageError(
+            tr("an evening asks by keys, and there is no terminal"), hint=tr("a script plays `tocsin drill NAME`"),
+        )
     demand_one_pygame()
     meant = meant_here()
     wish = _request(given, meant)

@@ -94,11 +94,10 @@ def _check(given: argparse.Namespace) -> None:
         return
     demand_suffix(given.out, given.to, _SUFFIXES[given.to], "cues")
     if given.to == "java" and not _JAVA_NAME.fullmatch(given.out.stem):
-        raise UsageError(tr(
-            "'{stem}' is no name of a Java class", stem=given.out.stem,
-        ), hint=tr(
-            "did you mean {part}.java?", part=_CLASS,
-        ))
+        raise UsageError(
+            tr("'{stem}' is no name of a Java class", stem=given.out.stem),
+            hint=tr("did you mean {part}.java?", part=_CLASS),
+        )
 
 
 def _card(source: Source, layout: Layout, out: Path | None) -> bytes:
@@ -114,9 +113,10 @@ def _size(given: argparse.Namespace) -> Literal["a4", "a6"]:
 def _tell_event_plan(meant: Meant) -> None:
     """Say that events have a plan of their own: this card would be printed for one, and call another plan's moments."""
     if meant.found is not None and (name := meant.found.event_plan) is not None:
-        tell(tr(
-            "for an event: --at event makes the card of your plan for events, {stem}", stem=Path(name).stem,
-        ), sys.stderr)
+        tell(
+            tr("for an event: --at event makes the card of your plan for events, {stem}", stem=Path(name).stem),
+            sys.stderr,
+        )
 
 
 def _tell_left_out(layout: Layout, size: Literal["a4", "a6"]) -> None:
@@ -129,7 +129,8 @@ def _tell_left_out(layout: Layout, size: Literal["a4", "a6"]) -> None:
             tr(
                 "tocsin: this card has no room for {count} {rows} of the lowest priority; its foot names what it "
                 "can.{more}", count=len(left_out), rows=rows, more=more,
-            ), sys.stderr,
+            ),
+            sys.stderr,
         )  # fmt: skip
 
 

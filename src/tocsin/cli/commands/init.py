@@ -7,6 +7,7 @@ from pathlib import Path
 
 from tocsin.cli.asking import agreed, is_terminal
 from tocsin.cli.lines import tell
+from tocsin.cli.older_names import agreed_newer, rewrite_alone, rewritten_lines, tell_newer
 from tocsin.cli.parser import Parser
 from tocsin.cli.people import kept
 from tocsin.cli.team_questions import OPTIONS, WHO, ask_crews, ask_game, ask_home, ask_off, ask_times, differs
@@ -17,6 +18,7 @@ from tocsin.config.load import DiagnosticsError
 from tocsin.config.project import FILE_NAME, FoundProject, read_project
 from tocsin.config.write.answers import USUAL_OFF_NS
 from tocsin.config.write.new_game import answers_in, game_text
+from tocsin.config.write.newer import newer_files, together
 from tocsin.config.write.retime import retimed
 from tocsin.config.write.room import room_in
 from tocsin.config.write.starter import built, copy_bundled, game_at, game_in
@@ -47,6 +49,7 @@ examples:
   tocsin init my_team --game two_doors   for another game: a bundled one, or a file of your own
   tocsin init my_team --home 9s --off 5s  writes other times into a project that is there
   tocsin init my_team --upgrade           brings a folder of an earlier version up to date
+  tocsin init my_team --names             rewrites names that are called otherwise now, and nothing else
 
 Each question has an option, so that a script asks nothing: what is left out there is the usual answer, and that is
 said. Files that are there already are kept; --overwrite asks anew and replaces them, rigs excepted, and a copy of each
@@ -80,6 +83,7 @@ def parser() -> Parser:
     add("--examples", action="store_true", help=tr("also write all bundled files, to copy from, below DIR/examples"))
     add("--overwrite", action="store_true", help=tr("ask anew, and write files anew that are there already"))
     add("--upgrade", action="store_true", help=tr("bring a folder of an earlier version up to date without asking"))
+    add("--names", action="store_true", help=tr("rewrite older names in the folder's files without asking"))
     return result
 
 
@@ -88,14 +92,16 @@ def main(arguments: Sequence[str]) -> int:
     given = parser().parse_args(arguments)
     folder = Path(given.folder)
     if not given.folder.strip() or (folder.exists() and not folder.is_dir()):
-        raise UsageError(tr(
-            "'{folder}' is no folder", folder=given.folder,
-        ), hint=tr("name one to be made: `tocsin init my_team`"))
+        raise UsageError(
+            tr("'{folder}' is no folder", folder=given.folder), hint=tr("name one to be made: `tocsin init my_team`"),
+        )
     project = _project(folder)
     plan = "" if project or given.overwrite else earlier_plan(folder)
     try:
         if project and not given.overwrite:
             return _again(given, folder, project)
+        if given.names and not given.upgrade:
+            return _report(folder, *rewrite_alone(folder))
         return _upgrade(given, folder, plan) if plan else _new(given, folder, project)
     except (EOFError, KeyboardInterrupt):
         tell(f"\n{_LEFT}")
@@ -117,6 +123,7 @@ def _project(folder: Path) -> FoundProject | None:
 
 def _new(given: argparse.Namespace, folder: Path, project: FoundProject | None) -> int:
     """Ask what was not given, and write the whole project. Raises EOFError if a person leaves at a question."""
+    newer = agreed_newer(given, folder)
     if is_terminal():
         tell(_BEGIN)
     path, text, game = _game(given, folder)
@@ -127,7 +134,8 @@ def _new(given: argparse.Namespace, folder: Path, project: FoundProject | None) 
 
     def fill(there: Path) -> Written:
         texts = {path: text} | files if text else files
-        found = write_files(there, texts, overwrite=given.overwrite) | copy_bundled(there, ("rigs",))
+        found = write_files(there, together(folder, newer, {}), overwrite=True)
+        found |= write_files(there, texts, overwrite=given.overwrite) | copy_bundled(there, ("rigs",))
         if given.examples:
             found |= copy_bundled(there / "examples", overwrite=given.overwrite)
         crews = kept(named, project.runs or there / "runs" if project else there / "runs")
@@ -139,7 +147,8 @@ def _new(given: argparse.Namespace, folder: Path, project: FoundProject | None) 
             own = _project_text(given, folder, path, tuple(files), crews, FIRST_PLAN_FILE, QUIET_PLAN_FILE)
         return found | write_files(there, {FILE_NAME: own}, overwrite=given.overwrite)
 
-    return _report(folder, fill_folder(folder, fill), room.followed(*times))
+    said = [*rewritten_lines(newer, newer), room.followed(*times)]
+    return _report(folder, fill_folder(folder, fill), "\n".join(said))
 
 
 def _game(given: argparse.Namespace, folder: Path) -> tuple[str, str, Parsed]:
@@ -168,11 +177,10 @@ def _given_game(given: argparse.Namespace, folder: Path) -> tuple[str, str, Pars
     if not there.exists() or there.resolve() == found.resolve():
         return path, "" if there.exists() else text, game
     if bundle.is_file_argument(given.game) and there.read_bytes() != found.read_bytes() and not given.overwrite:
-        raise UsageError(tr(
-            "{there} is another game", there=there,
-        ), hint=tr(
-            "rename one of the two, or name that one: --game {there}", there=there,
-        ))
+        raise UsageError(
+            tr("{there} is another game", there=there),
+            hint=tr("rename one of the two, or name that one: --game {there}", there=there),
+        )
     return (path, text, game) if given.overwrite else (path, "", game_at(str(there)))
 
 
@@ -202,13 +210,19 @@ def _name(given: argparse.Namespace, folder: Path) -> str:
 def _upgrade(given: argparse.Namespace, folder: Path, plan: str) -> int:
     """Offer to bring a folder up to date, and do it. Raises EOFError if a person leaves at a question."""
     earlier = read_earlier(folder, plan)
+    newer = agreed_newer(given, folder) if given.upgrade else newer_files(folder)
     if not given.upgrade:
         tell(_OFFER.format(plan=plan, project=FILE_NAME))
+        tell_newer(newer)
+        if newer:
+            tell(tr("These names are rewritten too."))
         if not is_terminal() or not agreed(tr("Bring it up to date?"), usual=True):
             tell(tr(
                 "{left} {typed} does it without asking.", left=_LEFT,
                 typed=typed("tocsin", "init", str(folder), "--upgrade"),
             ))
+            if newer:
+                tell(tr("With --names behind it that rewrites the older names too."))
             return OVER
     if given.home is not None:
         earlier = earlier._replace(home_ns=None)
@@ -218,14 +232,17 @@ def _upgrade(given: argparse.Namespace, folder: Path, plan: str) -> int:
     rewrite = rewritten(earlier, times)
 
     def fill(there: Path) -> Written:
-        found = write_files(there, rewrite.files, overwrite=True) | copy_bundled(there, ("rigs",))
+        found = write_files(there, together(folder, newer, rewrite.files), overwrite=True)
+        found |= copy_bundled(there, ("rigs",))
         crews = kept(ask_crews(given), there / "runs") if given.who else {}
         drills = (*rewrite.files, *rewrite.changed, *([ON_BENCH_FILE] if (there / ON_BENCH_FILE).is_file() else []))
         own = _project_text(given, folder, earlier.game, drills, crews, plan, rewrite.event_plan)
         return found | write_files(there, {FILE_NAME: own})
 
-    stays = [tr("{one} was changed by people and stays.", one=one) for one in rewrite.changed]
-    return _report(folder, fill_folder(folder, fill), "\n".join([*stays, earlier.room.followed(*times)]))
+    stays = [tr("{one} was changed by people and stays.", one=one) for one in rewrite.changed if one not in newer]
+    renamed = [name for name in newer if name == plan or name not in rewrite.files]
+    said = [*stays, *rewritten_lines(newer, renamed), earlier.room.followed(*times)]
+    return _report(folder, fill_folder(folder, fill), "\n".join(said))
 
 
 def _times_of(given: argparse.Namespace, earlier: Earlier) -> Times:
@@ -254,15 +271,16 @@ def _again(given: argparse.Namespace, folder: Path, project: FoundProject) -> in
             files = retimed(folder, plan, quiet, home_ns, off_ns)
         said = _standing(earlier, plan, home_ns, off_ns)
     elif given.home is not None or given.off is not None:
-        raise UsageError(tr(
-            "the project names no plan of its own to write times into",
-        ), hint=tr(
-            "add one: plan = [\"...\"]",
-        ))
+        raise UsageError(
+            tr("the project names no plan of its own to write times into"), hint=tr("add one: plan = [\"...\"]"),
+        )
+    newer = agreed_newer(given, folder)
     named = ask_crews(given) if given.who else []
 
     def fill(there: Path) -> Written:
-        found = write_files(there, files, overwrite=True, copies=False)
+        found = Written((), (), ())
+        for name, text in together(folder, newer, files).items():
+            found |= write_files(there, {name: text}, overwrite=True, copies=name in newer)
         standing = _text_of(there / FILE_NAME)
         own = with_name(standing, _name(given, folder)) if given.name else standing
         own = with_crews(own, kept(named, project.runs or there / "runs")) if named else own
@@ -273,6 +291,7 @@ def _again(given: argparse.Namespace, folder: Path, project: FoundProject) -> in
         return found
 
     found = fill_folder(folder, fill)
+    said = "\n".join([*rewritten_lines(newer, newer), said])
     if not found.written:
         said = tr(
             "{folder} is there: {name}. {said} --overwrite asks all anew.", folder=folder / FILE_NAME,
@@ -291,9 +310,10 @@ def _refuse_other_game(given: argparse.Namespace, project: FoundProject) -> None
         option = differs(given, standing)
     if option:
         hint = tr("change that file, or add --overwrite: then it is written anew, with a copy of what it replaces")
-        raise UsageError(tr(
-            "{option} is about the game, which stands in {game}", option=option, game=project.game or "its plans",
-        ), hint=hint)
+        raise UsageError(
+            tr("{option} is about the game, which stands in {game}", option=option, game=project.game or "its plans"),
+            hint=hint,
+        )
 
 
 def _text_of(path: Path) -> str:

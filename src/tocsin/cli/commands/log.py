@@ -58,9 +58,10 @@ def parser() -> Parser:
     )
     result = Parser("tocsin log", purpose, _EXAMPLES)
     add = result.add_argument
-    add("--plan", metavar="NAME|FILE", help=tr(
-        "the plan that the crew had (the project's, or what a page was made from)",
-    ))
+    add(
+        "--plan", metavar="NAME|FILE",
+        help=tr("the plan that the crew had (the project's, or what a page was made from)"),
+    )
     add("--game", metavar="NAME|FILE", help=tr("instead of the game that the plan names"))
     add("--runs", type=Path, metavar="DIR", help=tr("where runs are recorded"))
     add("--label", default="", metavar="TEXT", help=tr("a name for this run"))

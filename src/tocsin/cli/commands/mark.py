@@ -46,9 +46,10 @@ journal cannot be read or written
 _LABEL = ("label", tr("write what it was, e.g. --label contact"))
 # What an option is nothing without, and how that is written.
 _NEEDS = {
-    "at": _LABEL, "until": _LABEL, "by": _LABEL, "seen": ("video", tr(
-        "name the table of marks, e.g. --video marks.csv",
-    )),
+    "at": _LABEL,
+    "until": _LABEL,
+    "by": _LABEL,
+    "seen": ("video", tr("name the table of marks, e.g. --video marks.csv")),
 }  # fmt: skip
 
 

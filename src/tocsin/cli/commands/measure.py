@@ -33,9 +33,9 @@ def parser() -> Parser:
     """Return the parser of what stands before a way's own options; it only helps."""
     ways = "\n".join(f"  {name:<10} {about}" for name, about in WAYS.items())
     purpose = tr("Measure how late this laptop, its devices and its people are.")
-    return Parser("tocsin measure", purpose, tr(
-        "what to measure:\n{ways}\n\n{examples}", ways=ways, examples=_EXAMPLES,
-    ))
+    return Parser(
+        "tocsin measure", purpose, tr("what to measure:\n{ways}\n\n{examples}", ways=ways, examples=_EXAMPLES),
+    )
 
 
 def main(arguments: Sequence[str]) -> int:
@@ -46,9 +46,10 @@ def main(arguments: Sequence[str]) -> int:
         parser().parse_args([first])
     if first and not first.startswith("-") and first not in WAYS:
         likely = difflib.get_close_matches(first, WAYS, n=1)
-        hint = tr(
-            "did you mean `tocsin measure {likely}`?", likely=likely[0],
-        ) if likely else tr("there is {ways}", ways=", ".join(WAYS))
+        hint = (
+            tr("did you mean `tocsin measure {likely}`?", likely=likely[0]) if likely
+            else tr("there is {ways}", ways=", ".join(WAYS))
+        )
         raise UsageError(tr("'{first}' is nothing that can be measured", first=first), hint=hint)
     way, rest = (first, arguments[1:]) if first in WAYS else ("lateness", arguments)
     code: int = importlib.import_module(f"tocsin.cli.commands.measure_{way}").main(rest)

@@ -30,9 +30,10 @@ def parser() -> Parser:
     """Return the parser of ``tocsin measure start``."""
     result = Parser("tocsin measure start", tr("Measure how late, and how surely, you start the clock."), _EXAMPLES)
     add = result.add_argument
-    add("--rig", metavar="NAME|FILE", help=tr(
-        "the devices of this laptop, and how its clock is started (the project's)",
-    ))
+    add(
+        "--rig", metavar="NAME|FILE",
+        help=tr("the devices of this laptop, and how its clock is started (the project's)"),
+    )
     add("--times", type=count(1, MOST_TIMES), default=16, metavar="N", help=tr("so many starts (16)"))
     add("--seed", type=int, metavar="N", help=tr("the same waits as another time"))
     add("--now", action="store_true", help=tr("begin at once: the cautions have been asked"))

@@ -74,9 +74,9 @@ def parser() -> Parser:
         help=tr("of a picture: each cue as seen, felt and heard, readable at 3 m (a3)"))  # fmt: skip
     hand = result.add_mutually_exclusive_group()
     hand.add_argument("--play", type=_names, metavar="CUE,...", help=tr("play these cues on the devices now"))
-    hand.add_argument("--step", action="store_true", help=tr(
-        "play one cue after another: a key says when, or by itself",
-    ))
+    hand.add_argument(
+        "--step", action="store_true", help=tr("play one cue after another: a key says when, or by itself"),
+    )
     add("--rig", metavar="NAME|FILE", help=tr("to play or step: the devices of this laptop (nothing)"))
     add("--only", type=channels, metavar="CHANNEL,...", help=tr("to play or step: only these, and they must be there"))
     add("--screen", choices=["window", "terminal", "none"], help=tr("to play or step: where to look"))
@@ -155,20 +155,21 @@ def _check(given: argparse.Namespace) -> None:
         return
     for option in ("rig", "only", "screen"):
         if getattr(given, option) is not None:
-            raise UsageError(tr("--{option} is for --play and --step", option=option), hint=tr(
-                "add --step, or --play CUE",
-            ))
+            raise UsageError(
+                tr("--{option} is for --play and --step", option=option), hint=tr("add --step, or --play CUE"),
+            )
     if given.wall is not None and given.poster is not None:
         raise UsageError(tr("--wall and --poster are two pages"), hint=tr("give one of them"))
     if given.out is None:
         if given.poster is not None:
-            raise UsageError(tr("--poster is for a picture"), hint=tr(
-                "say where: --poster {poster} -o poster.pdf", poster=given.poster,
-            ))
+            raise UsageError(
+                tr("--poster is for a picture"),
+                hint=tr("say where: --poster {poster} -o poster.pdf", poster=given.poster),
+            )
         if given.wall is not None:
-            raise UsageError(tr("--wall is for a picture"), hint=tr(
-                "say where: --wall {wall} -o wall.pdf", wall=given.wall,
-            ))
+            raise UsageError(
+                tr("--wall is for a picture"), hint=tr("say where: --wall {wall} -o wall.pdf", wall=given.wall),
+            )
         return
     if given.wall is not None:
         demand_suffix(given.out, tr("page for the wall"), (".pdf",), "wall")

@@ -36,15 +36,17 @@ def parser() -> Parser:
     add = result.add_argument
     add("--plan", metavar="NAME|FILE", help=tr("whose signals: those of its cue `home` (the project's usual one)"))
     add("--rig", metavar="NAME|FILE", help=tr("the devices of this laptop (the project's)"))
-    add("--who", default="", metavar="[ROLE=]NAME", help=tr(
-        "who is tested (driver); journals hold a key, not the name",
-    ))
+    add(
+        "--who", default="", metavar="[ROLE=]NAME",
+        help=tr("who is tested (driver); journals hold a key, not the name"),
+    )
     add("--channels", type=channels, metavar="CHANNEL,...", help=tr("only these, and they must be there"))
     add("--full", action="store_true", help=tr("each channel and pair 20 times, not two blocks only"))
     add("--seed", type=int, metavar="N", help=tr("the same order as another time"))
-    add("--rate", type=rate, default=1.0, metavar="X", help=tr(
-        "for trying it out: shorter waits, answers worth nothing",
-    ))
+    add(
+        "--rate", type=rate, default=1.0, metavar="X",
+        help=tr("for trying it out: shorter waits, answers worth nothing"),
+    )
     add("--runs", type=Path, metavar="DIR", help=tr("where the blocks are recorded"))
     add("--picture", type=Path, metavar="FILE", help=tr("draw the answers there, as .svg or .png"))
     add("--json", action="store_true", help=tr("print the result as JSON, alone on stdout"))

@@ -52,30 +52,35 @@ def parser() -> Parser:
     purpose = tr("Run a match: standby, count-in, calls on every channel at the same instant, a record of it.")
     result = Parser("tocsin run", purpose, _EXAMPLES)
     add = result.add_argument
-    add("--plan", action="append", metavar="NAME|FILE", help=tr(
-        "up to three; 1, 2, 3 choose in standby (the project's)",
-    ))
+    add(
+        "--plan", action="append", metavar="NAME|FILE",
+        help=tr("up to three; 1, 2, 3 choose in standby (the project's)"),
+    )
     add("--game", metavar="NAME|FILE", help=tr("instead of the game that the plan names"))
     add("--rig", metavar="NAME|FILE", help=tr("the devices of this laptop (the project's)"))
     add("--runs", type=Path, metavar="DIR", help=tr("where runs are recorded"))
     add("--label", default="", metavar="TEXT", help=tr("a name for this run"))
-    add("--who", action="append", default=[], metavar="ROLE=NAME", help=tr(
-        "who plays; journals hold a key, not the name",
-    ))
+    add(
+        "--who", action="append", default=[], metavar="ROLE=NAME",
+        help=tr("who plays; journals hold a key, not the name"),
+    )
     add("--crew", choices=CREWS, help=tr("whose match: a crew of the project (the only one)"))
-    add("--from", dest="from_moment", metavar="MOMENT", help=tr(
-        "begin there, e.g. driver.end-35s, or 0:35 by the display",
-    ))
+    add(
+        "--from", dest="from_moment", metavar="MOMENT",
+        help=tr("begin there, e.g. driver.end-35s, or 0:35 by the display"),
+    )
     add("--start", choices=["key", "now"], help=tr("by a key (where there is a window or terminal), or by itself"))
     add("--rate", type=rate, default=1.0, metavar="X", help=tr("match seconds in a second, 0.1 to 100"))
-    add("--screen", choices=["window", "terminal", "none"], help=tr(
-        "where to look (a window where there is a display)",
-    ))
+    add(
+        "--screen", choices=["window", "terminal", "none"],
+        help=tr("where to look (a window where there is a display)"),
+    )
     add("--only", type=channels, metavar="CHANNEL,...", help=tr("only these, and they must be there"))
     add("--at", choices=get_args(At), default=PRACTICE, help=tr("an event: no sound, numbered matches (practice)"))
-    add("--match", type=count(1, MOST_MATCHES), metavar="N", help=tr(
-        "at an event: the next match's number (counted on)",
-    ))
+    add(
+        "--match", type=count(1, MOST_MATCHES), metavar="N",
+        help=tr("at an event: the next match's number (counted on)"),
+    )
     add("--resume", action="store_true", help=tr("go on with the newest run that was cut short"))
     add("--json", action="store_true", help=tr("print the summary as JSON, alone on stdout"))
     return result
@@ -136,11 +141,9 @@ def _tell_of_event(options: RunOptions, meant: Meant, say: Say) -> None:
 
 def _moment(given: str | None) -> str:
     if given is not None and not given.strip():
-        raise UsageError(tr(
-            "--from names no moment",
-        ), hint=tr(
-            "e.g. --from driver.end-35s or --from 0:35, or leave it out",
-        ))
+        raise UsageError(
+            tr("--from names no moment"), hint=tr("e.g. --from driver.end-35s or --from 0:35, or leave it out"),
+        )
     return given or ""
 
 

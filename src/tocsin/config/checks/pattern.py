@@ -9,10 +9,13 @@ from tocsin.units import format_clock
 
 # How many colours a form takes, at least and at most.
 _LIGHT_COLOURS = {"plain": (1, 1), "bands": (2, 2)}
-_SCREEN_COLOURS = {"stripes": (2, 2), "none": (0, 2)}
-_COUNTED = {(1, 1): tr("one colour"), (2, 2): tr("two colours"), (1, 2): tr("one or two colours"), (0, 2): tr(
-    "up to two colours",
-)}
+_SCREEN_COLOURS = {"stripes": (2, 2), "apart": (1, 2), "none": (0, 2)}
+_COUNTED = {
+    (1, 1): tr("one colour"),
+    (2, 2): tr("two colours"),
+    (1, 2): tr("one or two colours"),
+    (0, 2): tr("up to two colours"),
+}
 
 
 def check_patterns(document: Document, tables: PatternTables, file: str) -> None:

@@ -8,7 +8,7 @@ from tocsin.config.toml.document import Document
 from tocsin.config.toml.phrases import listing, only_word, quoted
 from tocsin.model.diagnostics import Diagnostic, Path
 from tocsin.model.plan import Plan
-from tocsin.model.rig import KEYS_OF_CONTROL_PROGRAMS, Keys, Pad, Rig
+from tocsin.model.rig import KEYS_BESIDE_ROBOT, Keys, Pad, Rig
 from tocsin.model.serial_port import AUTO
 from tocsin.model.spelling import only_reading, tidied
 from tocsin.translation import tr
@@ -49,9 +49,10 @@ def check_calls(document: Document, rig: Rig, plans: Iterable[Plan], *, strict: 
         if not cues.get(name) and (strict or name in cues):
             meant = "" if name in cues else only_reading(name, known)
             is_right = meant in _other_names(plans) and name not in _other_names(plans)
-            options = tr(
-                "{meant} here, or id = {name} in the plan", meant=meant, name=quoted(name),
-            ) if meant and not is_right else ""
+            options = (
+                tr("{meant} here, or id = {name} in the plan", meant=meant, name=quoted(name)) if meant and not is_right
+                else ""
+            )
             facts = {"text": name, "known": listing(known), "likely": meant if is_right else "", "options": options}
             document.report_key(_call_code(name, cues), ("keys", "call", name), facts)
     for index, pad in enumerate(rig.pads):
@@ -74,9 +75,11 @@ def idle_calls(rig: Rig, plans: Iterable[Plan]) -> dict[str, str]:
     """Return each key and button of a pad that does nothing with these plans, with the cue that it would call."""
     cues = _callable_by_id(plans)
     calls = [(tr("the key {key}", key=key), name) for name, keys in rig.keys.call.items() for key in keys]
-    calls += [(tr(
-        "the {role}'s button {button}", role=pad.role, button=button,
-    ), name) for pad in rig.pads for button, name in _called_by(pad)]
+    calls += [
+        (tr("the {role}'s button {button}", role=pad.role, button=button), name)
+        for pad in rig.pads
+        for button, name in _called_by(pad)
+    ]
     return {what: name for what, name in calls if not cues.get(name)}
 
 
@@ -103,8 +106,8 @@ def _check_keys(document: Document, rig: Rig) -> None:
     taken: dict[str, tuple[str, Path]] = {}
     # What the file says comes first: a default key that collides with it is then named as such.
     for key, action, path in sorted(_bound(rig.keys), key=lambda entry: not _is_written(document, entry[2])):
-        if rig.drives_robot and key in KEYS_OF_CONTROL_PROGRAMS:
-            _report(document, "key_of_control_program", path, text=key)
+        if rig.drives_robot and key not in KEYS_BESIDE_ROBOT:
+            _report(document, "key_beside_robot", path, text=key)
         if key in _PLAN_KEYS and action in ACTIONS:
             _report(document, "key_chooses_plan", path, text=key)
         other, other_path = taken.setdefault(key, (action, path))

@@ -6,6 +6,7 @@ from typing import Annotated, ClassVar, Literal
 
 from pydantic import Field
 
+from tocsin.config.older_names import FORMS
 from tocsin.config.schema.table import Table, needed
 from tocsin.config.schema.times import clock
 from tocsin.config.schema.values import Colour, Colours, Id, Share, Title, choice, number, whole
@@ -16,6 +17,7 @@ from tocsin.model.pattern import (
     Patterns,
     RumblePattern,
     RumbleStep,
+    ScreenField,
     ScreenPattern,
     SoundPattern,
     SoundStep,
@@ -71,7 +73,7 @@ class LightTable(Table):
 
     heading: ClassVar[str] = tr("this light pattern")
     form: Annotated[
-        LightForm, choice("plain", "swell", "on_off", "shuttle", "queue", "ebb", "bands")
+        LightForm, choice("plain", "swell", "on_off", "shuttle", "queue", "ebb", "bands", "apart", older=FORMS)
     ] = needed('"plain"')
     colours: Annotated[Colours, Field(min_length=1, max_length=2)] = needed('["yellow"]')
     lasts: Show = needed('"3s"')
@@ -95,7 +97,7 @@ class ScreenTable(Table):
     """A ``[pattern.screen.ID]``."""
 
     heading: ClassVar[str] = tr("this screen pattern")
-    field: Annotated[Literal["plain", "stripes", "none"], choice("plain", "stripes", "none")] = needed('"plain"')
+    field: Annotated[ScreenField, choice("plain", "stripes", "apart", "none")] = needed('"plain"')
     colours: Annotated[Colours, Field(min_length=1, max_length=2)] = needed('["yellow"]')
     letters: Colour = needed('"white"')
     lasts: Show = needed('"3s"')

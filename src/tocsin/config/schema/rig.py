@@ -37,7 +37,7 @@ from tocsin.units import NS_PER_S
 MOST_KEYS = 100                        # about as many as a keyboard has
 KeyList = Annotated[list[KeyName], list_of(key_name), Field(max_length=MOST_KEYS)]
 Order = Literal["RGB", "RBG", "GRB", "GBR", "BRG", "BGR"]
-_KEYS = Keys()
+_KEYS, _LIGHT = Keys(), Light()
 
 
 class StartTable(Table):
@@ -149,7 +149,7 @@ class LightDevice(Table):
     heading: ClassVar[str] = "[light]"
     port: PortName = "auto"
     usb: UsbIds = ""
-    protocol: Annotated[Protocol, choice("adalight", "tpm2")] = "adalight"
+    protocol: Annotated[Protocol | None, choice("tpm2", "adalight")] = None
     leds: Annotated[int, whole(1, 2000)] = 30
     baud: Annotated[int, whole(9600, 4_000_000)] = 115_200
     order: Annotated[Order, choice("RGB", "RBG", "GRB", "GBR", "BRG", "BGR")] = "RGB"
@@ -163,7 +163,7 @@ class LightDevice(Table):
         return Light(
             port=self.port,
             usb=self.usb,
-            protocol=self.protocol,
+            protocol=self._protocol(),
             leds=self.leds,
             baud=self.baud,
             order=self.order,
@@ -172,6 +172,11 @@ class LightDevice(Table):
             latency_ns=self.latency_ms,
             confirmed=self.confirmed,
         )
+
+    def _protocol(self) -> Protocol:
+        """Return the protocol. One that is left out was Adalight before it was TPM2, and whoever confirms a strip now
+        has its protocol written beside the day: a day without one means that people saw it by Adalight."""
+        return self.protocol or ("adalight" if self.confirmed else _LIGHT.protocol)
 
 
 class SoundDevice(Table):

@@ -140,9 +140,10 @@ def _moment(value: object) -> Moment:
     try:
         return parse(text)
     except MomentError as error:
-        facts = {"expected": tr(
-            "Expected {expected}.", expected=error.expected,
-        ), "about": "base" if error.expected == A_BASE else "offset"}
+        facts = {
+            "expected": tr("Expected {expected}.", expected=error.expected),
+            "about": "base" if error.expected == A_BASE else "offset",
+        }
         found = [quoted(one) for one in error.readings]
         raise mistake("moment", text=text, span=error.span, readings=found, **facts) from None
 

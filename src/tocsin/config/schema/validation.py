@@ -162,18 +162,23 @@ def _standard(schema: type[Table], path: Path, error: ErrorDetails) -> tuple[str
     context = error.get("ctx", {})
     match error["type"]:
         case "model_type" | "model_attributes_type" | "dict_type":
-            example = tr(
-                "a heading [{key}] and a line for each entry.", key=key,
-            ) if len(path) == 1 else "a table: { key = value }"
+            example = (
+                tr("a heading [{key}] and a line for each entry.", key=key) if len(path) == 1
+                else "a table: { key = value }"
+            )
             return "no_table", {"key": key, "is": what_is(error["input"]), "example": example}
         case "list_type":
-            return "no_list_of_tables", {
-                "key": key,
-                "is": what_is(error["input"]),
-                "example": tr(
-                    "a heading [[{key}]] for each one.", key=key,
-                ) if len(path) == 1 else tr("a list of tables: [ { } ]"),
-            }
+            return (
+                "no_list_of_tables",
+                {
+                    "key": key,
+                    "is": what_is(error["input"]),
+                    "example": (
+                        tr("a heading [[{key}]] for each one.", key=key) if len(path) == 1
+                        else tr("a list of tables: [ { } ]")
+                    ),
+                },
+            )
         case "too_short":
             return "list_empty", {"wanted": "entry"}
         case "too_long":

@@ -11,6 +11,7 @@ import math
 import re
 import tomllib
 from collections.abc import Callable, Mapping
+from types import MappingProxyType
 from typing import Annotated, Any, TypeVar
 
 from pydantic import BeforeValidator, PlainValidator
@@ -118,9 +119,9 @@ def _guid(value: object) -> str:
 
 def key_name(value: object) -> str:
     if isinstance(value, int) and not isinstance(value, bool) and 0 <= value <= 9:
-        raise mistake("wrong_type", **{"is": what_is(value)}, wanted=tr(
-            "a key in quotes",
-        ), readings=[quoted(str(value))])
+        raise mistake(
+            "wrong_type", **{"is": what_is(value)}, wanted=tr("a key in quotes"), readings=[quoted(str(value))],
+        )
     text = text_of(value, tr("a key in quotes"))
     if text not in KEY_NAMES:
         likely = MEANT.get(text.lower()) or only_word(text, KEY_NAMES)
@@ -128,11 +129,13 @@ def key_name(value: object) -> str:
     return text
 
 
-def one_of(*known: str, people: bool = False) -> Callable[[Any], str]:
-    """Return the check that a text is one of ``known``. The plural of ``people`` may mean one of them, or all."""
+def one_of(*known: str, people: bool = False, older: Mapping[str, str] = MappingProxyType({})) -> Callable[[Any], str]:
+    """Return the check that a text is one of ``known``, or an ``older`` name of one, which becomes the newer one. The
+    plural of ``people`` may mean one of them, or all."""
 
     def check(value: object) -> str:
         text = text_of(value, tr("one of ") + listing(quoted(word) for word in known))
+        text = older.get(text, text)
         if text not in known:
             is_plural = people and tidied(text) not in known and tidied(text).removesuffix("s") in known
             likely = "" if is_plural else only_word(text, known)
@@ -142,9 +145,9 @@ def one_of(*known: str, people: bool = False) -> Callable[[Any], str]:
     return check
 
 
-def choice(*known: str) -> BeforeValidator:
-    """Return the validator of a text that is one of ``known``."""
-    return BeforeValidator(one_of(*known))
+def choice(*known: str, older: Mapping[str, str] = MappingProxyType({})) -> BeforeValidator:
+    """Return the validator of a text that is one of ``known``, or an ``older`` name of one."""
+    return BeforeValidator(one_of(*known, older=older))
 
 
 Text = Annotated[str, PlainValidator(text_of)]
@@ -222,9 +225,12 @@ def one_of_numbers(*known: int) -> PlainValidator:
     """Return the check that a whole number is one of ``known``."""
 
     def check(value: object) -> int:
-        found = int(_number(value, known[0], known[-1], tr(
-            "a whole number from {known} to {known_2}", known=known[0], known_2=known[-1],
-        ), {}))
+        found = int(
+            _number(
+                value, known[0], known[-1],
+                tr("a whole number from {known} to {known_2}", known=known[0], known_2=known[-1]), {},
+            ),
+        )
         if found not in known:
             raise mistake("power_of_two", text=str(value), known=listing(map(str, known)))
         return found
@@ -315,9 +321,10 @@ def _colour(value: object) -> Rgb:
         return (int(text[1:3], 16), int(text[3:5], 16), int(text[5:7], 16))
     likely = _likely_colour(text)
     near = NEAREST.get(tidied(text), "")
-    facts = {"known": listing(OKABE_ITO), "near": tr(
-        "Nearest to it is {near}. ", near=quoted(near),
-    ) if near and not likely else ""}
+    facts = {
+        "known": listing(OKABE_ITO),
+        "near": tr("Nearest to it is {near}. ", near=quoted(near)) if near and not likely else "",
+    }
     raise mistake("colour", text=text, readings=[quoted(likely)] if likely else [], **facts)
 
 

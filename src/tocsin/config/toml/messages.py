@@ -179,10 +179,10 @@ _RIG = {
         "The key '{text}' chooses a plan in standby.", "1, 2 and 3 are free for calls and marks only.",
         "Take another key here.",
     ),
-    "key_of_control_program": Sentence(
-        "The key '{text}' may stop a robot: some control programs act on it whichever window is in front.",
-        "With drives_robot = true no action may use space, enter, escape, brackets, backslash or F1 to F12.",
-        "Take a letter, a digit or page_down here.",
+    "key_beside_robot": Sentence(
+        "The key '{text}' may not be used beside a program that drives a robot: it may start or stop one there.",
+        "With drives_robot = true keys are letters, digits, arrows (left, right, up, down), page_up and page_down.",
+        "Take one of these here, or write drives_robot = false if this laptop drives no robot.",
     ),
     "realtime_beside_robot": Sentence(
         "Real-time priority could disturb the program that drives the robot.",

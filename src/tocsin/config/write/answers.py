@@ -74,10 +74,9 @@ def time_of(text: str, example: str) -> int:
     try:
         return parse_clock(text)
     except ClockValueError as error:
-        hint = tr(
-            "did you mean {likely}?", likely=error.likely,
-        ) if error.likely else tr(
-            "write a time with its unit, e.g. {example}", example=example,
+        hint = (
+            tr("did you mean {likely}?", likely=error.likely) if error.likely
+            else tr("write a time with its unit, e.g. {example}", example=example)
         )
         raise AnswerError(str(error), hint=hint) from None
 
@@ -126,9 +125,9 @@ def counts_of(text: str, example: str) -> Counts:
     for one in ("period", "match"):
         if tidy and one.startswith(tidy):
             return "period" if one == "period" else "match"
-    raise AnswerError(tr("'{text}' is neither", text=text), hint=tr(
-        "write period or match, e.g. {example}", example=example,
-    ))
+    raise AnswerError(
+        tr("'{text}' is neither", text=text), hint=tr("write period or match, e.g. {example}", example=example),
+    )
 
 
 def spans_of(text: str, driver_ns: int, example: str) -> tuple[Span, ...]:
@@ -141,11 +140,10 @@ def spans_of(text: str, driver_ns: int, example: str) -> tuple[Span, ...]:
         return (Span(driver_ns, 0),)
     parts = [part for part in re.split(r"[,;]", tidy) if part.strip()]
     if not 1 <= len(parts) <= MOST_WINDOWS:
-        raise AnswerError(tr(
-            "'{text}' is no list of windows", text=text,
-        ), hint=tr(
-            "write e.g. {example}; none; or 1:20-0:50, 0:18", example=example,
-        ))
+        raise AnswerError(
+            tr("'{text}' is no list of windows", text=text),
+            hint=tr("write e.g. {example}; none; or 1:20-0:50, 0:18", example=example),
+        )
     spans = sorted((_span(part, example) for part in parts), reverse=True)
     for span, later in zip(spans, [*spans[1:], None], strict=True):
         _demand_fit(span, later, driver_ns)
@@ -160,28 +158,36 @@ def _span(text: str, example: str) -> Span:
 def _demand_fit(span: Span, later: Span | None, driver_ns: int) -> None:
     said, lasts = shown(span.begin_left_ns), shown(driver_ns)
     if span.begin_left_ns > driver_ns:
-        raise AnswerError(tr(
-            "{said} is never shown: the drivers have {lasts}", said=said, lasts=lasts,
-        ), hint=tr(
-            "write {lasts} or less, or none", lasts=lasts,
-        ))
+        raise AnswerError(
+            tr("{said} is never shown: the drivers have {lasts}", said=said, lasts=lasts),
+            hint=tr("write {lasts} or less, or none", lasts=lasts),
+        )
     if span.begin_left_ns <= span.end_left_ns:
-        raise AnswerError(tr(
-            "{said}-{end_left} ends before it begins", said=said, end_left=shown(span.end_left_ns),
-        ), hint=tr("write e.g. 1:20-0:50"))
+        raise AnswerError(
+            tr("{said}-{end_left} ends before it begins", said=said, end_left=shown(span.end_left_ns)),
+            hint=tr("write e.g. 1:20-0:50"),
+        )
     if later is not None and not span.end_left_ns:
         hint = tr(
             "say until when it lasts: {said}-{begin_left}", said=said,
             begin_left=shown((span.begin_left_ns + later.begin_left_ns) // 2),
         )
-        raise AnswerError(tr(
-            "the window at {said} runs into the one at {begin_left}", said=said, begin_left=shown(later.begin_left_ns),
-        ), hint=hint)
+        raise AnswerError(
+            tr(
+                "the window at {said} runs into the one at {begin_left}", said=said,
+                begin_left=shown(later.begin_left_ns),
+            ),
+            hint=hint,
+        )
     if later is not None and span.end_left_ns <= later.begin_left_ns:
         hint = tr("write them as one, or let the first end sooner")
-        raise AnswerError(tr(
-            "the window at {said} runs into the one at {begin_left}", said=said, begin_left=shown(later.begin_left_ns),
-        ), hint=hint)
+        raise AnswerError(
+            tr(
+                "the window at {said} runs into the one at {begin_left}", said=said,
+                begin_left=shown(later.begin_left_ns),
+            ),
+            hint=hint,
+        )
 
 
 def points_of(text: str, example: str) -> int:
@@ -191,11 +197,12 @@ def points_of(text: str, example: str) -> int:
         return 0
     if tidy.isascii() and tidy.isdecimal() and int(tidy) <= MOST_POINTS:
         return int(tidy)
-    raise AnswerError(tr(
-        "'{text}' are no points", text=text,
-    ), hint=tr(
-        "write a whole number from 0 to {most_points}, e.g. {example}", most_points=MOST_POINTS, example=example,
-    ))
+    raise AnswerError(
+        tr("'{text}' are no points", text=text),
+        hint=tr(
+            "write a whole number from 0 to {most_points}, e.g. {example}", most_points=MOST_POINTS, example=example,
+        ),
+    )
 
 
 def shown(left_ns: int) -> str:

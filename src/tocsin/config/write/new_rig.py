@@ -12,8 +12,8 @@ _HEAD = """\
 format = "tocsin-rig/1"
 name = {name}
 
-# true: this laptop drives a robot, or may. Then nothing here gets real-time priority, and no key is used that programs
-# for robots know. Write false only for a laptop that no robot is ever driven from.
+# true: this laptop drives a robot, or may. Then nothing here gets real-time priority, and keys are letters, digits,
+# arrows and page keys alone. Write false only for a laptop that no robot is ever driven from.
 drives_robot = {drives_robot}
 
 [start]
@@ -30,10 +30,11 @@ _NO_LIGHT = """\
 # [light]
 # port = "auto"                      # looked up by usb; or a port such as "COM5", "/dev/ttyUSB0"
 # usb = "0000:0000"
+# protocol = "tpm2"                  # or "adalight": what the board's program takes
 # leds = 30
 """
 _LIGHT = """\
-protocol = "adalight"                # or "tpm2": what the board's program takes
+protocol = "{protocol}"                    # or "{other}": what the board's program takes
 leds = {leds}                            # count them
 order = "{order}"                        # if red and green are exchanged: "GRB"
 max_ma = {max_ma}                         # Caution: a full white LED takes 60 mA, and a USB port gives 500 mA in all
@@ -88,7 +89,11 @@ def _pad(pad: Pad) -> str:
 def _light(light: Light) -> str:
     lines = ["[light]", f"port = {quoted(light.port)}"]
     lines += [f"usb = {quoted(light.usb)}"] if light.usb else []
-    facts = _LIGHT.format(leds=light.leds, order=light.order, max_ma=light.max_ma, brightness=light.brightness)
+    other = "adalight" if light.protocol == "tpm2" else "tpm2"
+    facts = _LIGHT.format(
+        protocol=light.protocol, other=other, leds=light.leds, order=light.order, max_ma=light.max_ma,
+        brightness=light.brightness,
+    )
     return _whole([*lines, *facts.splitlines()], light.confirmed)
 
 

@@ -52,9 +52,9 @@ def write_values(path: Path, values: Mapping[Place, Value]) -> None:
     try:
         changed = edited(text, values)
     except (KeyError, TypeError) as error:
-        raise UsageError(tr(
-            "{path} has no place for {error}", path=path, error=error,
-        ), hint=tr("look at it with `tocsin check`")) from error
+        raise UsageError(
+            tr("{path} has no place for {error}", path=path, error=error), hint=tr("look at it with `tocsin check`"),
+        ) from error
     write_new(path, changed, overwrite=True)
 
 

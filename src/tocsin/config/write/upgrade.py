@@ -62,8 +62,7 @@ def earlier_plan(folder: Path) -> str:
     """Return the path in a folder of the one plan that a team wrote in it, empty if there is none or several."""
     if (folder / FIRST_PLAN_FILE).is_file():
         return FIRST_PLAN_FILE
-    bundled = bundle.names("plans")
-    own = [path.name for path in sorted((folder / "plans").glob("*.toml")) if path.stem not in bundled]
+    own = [path.name for path in sorted((folder / "plans").glob("*.toml")) if not bundle.file_of("plans", path.stem)]
     return f"plans/{own[0]}" if len(own) == 1 else ""
 
 

@@ -32,9 +32,9 @@ def card_layout(source: Source, size: Size) -> Layout:
     Raises UsageError (exit 2) if the plan's rows of the highest priority alone have no room on it.
     """
     if size not in SIZES:
-        raise UsageError(tr("there is no card of size {size}", size=size), hint=tr(
-            "give one of {sizes}", sizes=", ".join(SIZES),
-        ))
+        raise UsageError(
+            tr("there is no card of size {size}", size=size), hint=tr("give one of {sizes}", sizes=", ".join(SIZES)),
+        )
     page = PAGES[size]
     words = CardContent(
         content=content(source, page.columns),

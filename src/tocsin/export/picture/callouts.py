@@ -196,8 +196,9 @@ def _reading(run: _Repeats) -> str:
     if run.begin.anchor.startswith("call."):
         return ""                               # the band above says that it comes by hand
     if first.shown and last.shown and first.period == last.period:
-        return first.shown if first.shown == last.shown else tr(
-            "{shown} to {shown_2}", shown=first.shown, shown_2=last.shown,
+        return (
+            first.shown if first.shown == last.shown
+            else tr("{shown} to {shown_2}", shown=first.shown, shown_2=last.shown)
         )
     if first.shown:
         return first.shown

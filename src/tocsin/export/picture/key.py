@@ -39,9 +39,9 @@ def _items(source: Source, height_mm: float) -> list[tuple[Parts, str]]:
             _box(0.0, half_mm, height_mm, line_mm=line_of(low), fill=1.0),
             _box(_SAMPLE_MM - half_mm, half_mm, height_mm, line_mm=line_of(high), fill=1.0),
         ]
-        found.append((Parts(boxes=tuple(frames)), tr(
-            "priority {low} and {high}: the thicker, the higher", low=low, high=high,
-        )))
+        found.append(
+            (Parts(boxes=tuple(frames)), tr("priority {low} and {high}: the thicker, the higher", low=low, high=high)),
+        )
     if any(firing.sustained for firing in firings):
         found.append((_sample(height_mm, fill=HELD), tr("held until its end")))
     if any(not firing.sustained and firing.channel in ("light", "screen") for firing in firings):
@@ -60,9 +60,10 @@ def _items(source: Source, height_mm: float) -> list[tuple[Parts, str]]:
 def _variants(source: Source, height_mm: float) -> list[tuple[Parts, str]]:
     used = {firing.when for firing in source.timeline.firings if firing.when}
     return [
-        (_sample(height_mm, fill=1.0, hatch=hatch_of(variant.id, source.timeline.variants)), tr(
-            "only: {title}", title=variant.title,
-        ))
+        (
+            _sample(height_mm, fill=1.0, hatch=hatch_of(variant.id, source.timeline.variants)),
+            tr("only: {title}", title=variant.title),
+        )
         for variant in source.game.variants if variant.id in used
     ]  # fmt: skip
 

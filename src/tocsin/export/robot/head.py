@@ -222,9 +222,9 @@ def _what_comes_when(source: Source, table: RobotTable, comment: Callable[[str],
     # Comments lengthen texts, so that comes before they are aligned.
     yield from columns(tuple(comment(cell) for cell in row) for row in rows)
     if len(shaking) > _MOST_ROWS:
-        yield from wrapped(tr(
-            "And {count} more, which stand in the table of firings below.", count=len(shaking) - _MOST_ROWS,
-        ))
+        yield from wrapped(
+            tr("And {count} more, which stand in the table of firings below.", count=len(shaking) - _MOST_ROWS),
+        )
     reasons = {call.cue: call.why for call in shaking if call.why}
     if reasons:
         yield from wrapped(tr("What each is for:"))
@@ -291,9 +291,9 @@ def _left_out(source: Source, comment: Callable[[str], str]) -> Iterator[str]:
     anchors = {(f.cue, f.n): f.begin.anchor for f in firings if f.channel == "rumble"}
     marked = [f"{cue} n={n} ({anchor})" for (cue, n), anchor in anchors.items() if (cue, n) not in given]
     if marked:
-        yield from wrapped(comment(tr(
-            "What hangs on a mark, which a robot never learns of: {marked}.", marked=", ".join(marked),
-        )))
+        yield from wrapped(
+            comment(tr("What hangs on a mark, which a robot never learns of: {marked}.", marked=", ".join(marked))),
+        )
 
 
 def _periods(table: RobotTable, names: Names, dialect: Dialect) -> Iterator[str]:
@@ -301,9 +301,11 @@ def _periods(table: RobotTable, names: Names, dialect: Dialect) -> Iterator[str]
         (
             f"{dialect.prefix}{name}",
             "open" if period.end_ms is None else f"{seconds((period.end_ms - period.begin_ms) * NS_PER_MS)} s",
-            tr("begun by a person") if period.by_hand else (tr("begins by itself") if place else tr(
-                "begins the match",
-            )),
+            (
+                tr("begun by a person") if period.by_hand
+                else tr("begins by itself") if place
+                else tr("begins the match")
+            ),
             dialect.comment(period.title),
         )
         for place, (name, period) in enumerate(zip(names.periods, table.periods, strict=True))

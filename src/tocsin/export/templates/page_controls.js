@@ -1,8 +1,7 @@
 // Keys, buttons and taps: what each asks for. Spans of marks run from key (or finger) down to up.
 //
-// Some programs that drive robots stop them on space, enter, escape, brackets, backslash and F1 to F12, whichever
-// window has the focus: none of these does anything here. Buttons would take space and enter by themselves; while this
-// device drives a robot they do not.
+// Beside a program that drives a robot only letters, digits, arrows and page keys may be pressed: no other key does
+// anything here. Buttons would take space and enter by themselves; while this device drives a robot they do not.
 
 const KEYS = {
   PageDown: "start", s: "start", x: "scrap", p: "hold", b: "begin", v: "variant", t: "try", m: "mute",

@@ -3,6 +3,7 @@
 
 const FRAME_SHARE = 0.18;                  // of the area
 const STRIPE_SHARE = 0.11;                 // width of a stripe, of the shorter side
+const SIDE_SHARE = 0.125;                  // width of either side, of a field's or a frame's width
 const SWELL_LOW = 0.65;                    // a field that swells goes down to this share of its values ...
 const SHORTEST_CYCLE_NS = NS_PER_S;        // ... slower than this, so that it cannot be taken for a flash
 const BEAT_SHOWN_NS = 0.3 * NS_PER_S;      // how long the count-in's field shows each second
@@ -94,24 +95,32 @@ class FlashGuard {
   }
 }
 
-// What a shot wants to show at `nowNs`: {colours: [one, other], full, progress}. `progress` is how far the frame has
-// closed in, 0 to 1, null for none. `count` is how often the cue occurs. With `still` nothing moves.
+// What a shot wants to show at `nowNs`: {colours, full, progress, between}. `colours` are the two of the stripes at the
+// sides, then the two of those in the middle. `progress` is how far the frame has closed in, 0 to 1, null for none.
+// `between`: the words stand between two blocks. `count` is how often the cue occurs. With `still` nothing moves.
 function lookOf(shot, pattern, count, nowNs, still) {
   const colours = coloursOf(pattern, shot, nowNs, still);
   const full = pattern.field !== "none" && nowNs < shot.beginNs + pattern.full_ns;
-  return { colours, full, progress: progressOf(pattern, shot, count, nowNs, still) };
+  const between = pattern.field === "apart" && luminance(pattern.colours[1] || DARK) === 0;
+  return { colours, full, progress: progressOf(pattern, shot, count, nowNs, still), between };
+}
+
+// A field or a frame in one colour.
+function all(colour) {
+  return [colour, colour, colour, colour];
 }
 
 function coloursOf(pattern, shot, nowNs, still) {
   const one = harmless(pattern.colours[0] || WHITE);
-  const other = pattern.field === "stripes" && pattern.colours.length > 1 ? harmless(pattern.colours[1]) : one;
+  const other = pattern.colours.length > 1 ? harmless(pattern.colours[1]) : DARK;
+  const laid = { stripes: [one, other, one, other], apart: [one, one, other, other] }[pattern.field] || all(one);
   if (!pattern.cycle_ns || still) {
-    return [one, other];
+    return laid;
   }
   const cycleNs = Math.max(pattern.cycle_ns, SHORTEST_CYCLE_NS);
   const phase = ((nowNs - shot.beginNs) % cycleNs) / cycleNs;
   const light = SWELL_LOW + ((1 - SWELL_LOW) * (1 + Math.cos(2 * Math.PI * phase))) / 2;
-  return [one, other].map((colour) => colour.map((value) => Math.round(value * light)));
+  return laid.map((colour) => colour.map((value) => Math.round(value * light)));
 }
 
 function progressOf(pattern, shot, count, nowNs, still) {
@@ -132,7 +141,7 @@ function progressOf(pattern, shot, count, nowNs, still) {
 function frameFromLight(light) {
   const two = light.form === "bands" && light.colours.length > 1;
   return {
-    field: two ? "stripes" : "plain",
+    field: light.form === "apart" ? "apart" : two ? "stripes" : "plain",
     colours: light.colours,
     letters: light.colours[0],
     full_ns: 0,
@@ -146,7 +155,7 @@ function frameFromLight(light) {
 function beatLook(sinceNs, still) {
   const beat = Math.floor(sinceNs / NS_PER_S);
   const shows = beat >= -BEATS && beat <= 0 && sinceNs - beat * NS_PER_S < BEAT_SHOWN_NS;
-  return shows && !still ? { colours: [YELLOW, YELLOW], full: true, progress: null } : null;
+  return shows && !still ? { colours: all(YELLOW), full: true, progress: null, between: false } : null;
 }
 
 // How thick a frame along the edge of a field is, in pixels, so that it takes FRAME_SHARE of the area.

@@ -37,7 +37,7 @@ class View {
     const style = getComputedStyle(this._plate);
     this._family = style.fontFamily;
     this._padding = parseFloat(style.paddingLeft) + parseFloat(style.paddingRight);
-    this._guard = new FlashGuard(4);
+    this._guard = new FlashGuard(8);
     this._texts = new Map();
     this._shape = "";
     this._look = null;
@@ -47,7 +47,7 @@ class View {
   // Show rows ({id: text}), the look behind them or null, and whether digits move.
   show(texts, look, letters, moving, nowNs) {
     const frames = this._size();
-    this._write(texts, frames, look !== null);
+    this._write(texts, frames, look);
     this._rows.get("digits").classList.toggle("stands", !moving);
     this._rows.get("cueDigits").classList.toggle("stands", !moving);
     this._rows.get("word").style.color = css(letters);
@@ -68,7 +68,7 @@ class View {
   }
 
   _admitted(look, nowNs) {
-    const none = [DARK, DARK];
+    const none = all(DARK);
     const field = look && look.full ? look.colours : none;
     const frame = look && (look.full || look.progress !== null) ? look.colours : none;
     const wanted = [...field, ...frame];
@@ -91,10 +91,7 @@ class View {
     if (!shows) {
       return;
     }
-    const [one, other] = look.colours.map(css);
-    const wide = Math.max(2, Math.round(Math.min(this._stage.clientWidth, this._stage.clientHeight) * STRIPE_SHARE));
-    const stripes = one + " 0 " + wide + "px," + other + " " + wide + "px " + 2 * wide + "px";
-    this._field.style.background = one === other ? one : "repeating-linear-gradient(135deg," + stripes + ")";
+    this._field.style.background = this._ground(look.colours.map(css), inset);
     const edges = [inset.top, inset.right, inset.bottom, inset.left];
     // Clipped, not moved: stripes stand still while the frame closes in.
     const clip = "inset(" + edges.map((px) => px + "px").join(" ") + ")";
@@ -103,16 +100,32 @@ class View {
     ["top", "right", "bottom", "left"].forEach((edge) => { this._hole.style[edge] = inset[edge] + thick + "px"; });
   }
 
+  // The ground of a field or a frame in four colours: one, or stripes, or two sides and a middle.
+  _ground([one, other, middle], inset) {
+    const { clientWidth: width, clientHeight: height } = this._stage;
+    if (one === other && one !== middle) {
+      const side = Math.round((width - inset.left - inset.right) * SIDE_SHARE);
+      const [left, right] = [inset.left + side, width - inset.right - side];
+      const parts = [one + " 0 " + left + "px", middle + " " + left + "px " + right + "px", one + " " + right + "px"];
+      return "linear-gradient(90deg," + parts.join(",") + ")";
+    }
+    const wide = Math.max(2, Math.round(Math.min(width, height) * STRIPE_SHARE));
+    const stripes = one + " 0 " + wide + "px," + other + " " + wide + "px " + 2 * wide + "px";
+    return one === other ? one : "repeating-linear-gradient(135deg," + stripes + ")";
+  }
+
   _outline(progress, thick) {
     return outlineOf(this._stage.getBoundingClientRect(), this._plate.getBoundingClientRect(), thick, progress);
   }
 
   // Put texts into their rows; lay them out anew when more than digits has changed.
-  _write(texts, frames, framed) {
-    const shape = JSON.stringify([texts, frames, framed]).replace(/\d/g, "0") + [frames.width, frames.height];
+  _write(texts, frames, look) {
+    const framed = look !== null;
+    const between = framed && look.between;
+    const shape = JSON.stringify([texts, frames, framed, between]).replace(/\d/g, "0") + [frames.width, frames.height];
     if (shape !== this._shape) {
       this._shape = shape;
-      this._lay(texts, frames, framed);
+      this._lay(texts, frames, framed, between);
     }
     for (const [id, element] of this._rows) {
       const text = texts[id] || "";
@@ -123,9 +136,11 @@ class View {
     }
   }
 
-  _lay(texts, frames, framed) {
-    const edge = (framed ? frames.thick : 0) + Math.round(MARGIN * frames.unit);
-    const room = { width: frames.width - 2 * edge, height: frames.height - 2 * edge };
+  _lay(texts, frames, framed, between) {
+    const air = Math.round(MARGIN * frames.unit);
+    const edge = (framed ? frames.thick : 0) + air;
+    const side = between ? Math.round(frames.width * SIDE_SHARE) + air : edge;
+    const room = { width: frames.width - 2 * Math.max(edge, side), height: frames.height - 2 * edge };
     this._plate.style.maxWidth = room.width + "px";
     this._texts.clear();
     for (let scale = 1; scale > 0.2; scale *= 0.95) {

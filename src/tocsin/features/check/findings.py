@@ -5,7 +5,7 @@ from typing import NamedTuple
 
 from tocsin.channels.light.forms import colours_at, jumps_ns
 from tocsin.channels.light.protocol import current_ma, frame_interval_ns, frame_wire_ns, limited
-from tocsin.channels.screen.field import FRAME_SHARE, field_colours, full_until_ns
+from tocsin.channels.screen.field import FRAME_SHARE, SIDE_SHARE, field_colours, full_until_ns
 from tocsin.config.checking import Checked
 from tocsin.features.check.places import Spot, Spots
 from tocsin.features.records.measured_leads import measured_leads
@@ -33,7 +33,7 @@ def devices() -> Devices:
     """Return the channels' functions for drawing and sending."""
     return Devices(
         strip_colours=colours_at, strip_jumps_ns=jumps_ns, field_colours=field_colours, full_until_ns=full_until_ns,
-        frame_share=FRAME_SHARE,
+        frame_share=FRAME_SHARE, side_share=SIDE_SHARE,
         current_ma=current_ma, limited=limited, frame_wire_ns=frame_wire_ns, frame_interval_ns=frame_interval_ns,
     )  # fmt: skip
 

@@ -188,9 +188,11 @@ def _missing_pads(found: ProbeResults, rig: Rig | None, binding: Binding) -> Ite
         fix = found.pads.why
         if found.pads.found:
             fix = tr("plug it in, or name another in the rig; plugged in are {found}", found=listing(found.pads.found))
-        yield Missing(device=tr(
-            "pad of the {role} ({describe})", role=pad.role, describe=describe(pad),
-        ), fix=fix, channel="rumble")
+        yield Missing(
+            device=tr("pad of the {role} ({describe})", role=pad.role, describe=describe(pad)),
+            fix=fix,
+            channel="rumble",
+        )
 
 
 def _missing_strip(found: ProbeResults, rig: Rig | None) -> Iterator[Missing]:

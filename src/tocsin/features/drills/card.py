@@ -30,20 +30,26 @@ def round_card(
     """Yield the lines of the card of a round; ``rest_ns`` is how long people and motors still rest, ``own`` the crew's
     own limit, if the drill asks for one, ``battery_key`` what to press for a new battery, ``named`` the crew's people,
     ``coach`` what the coach is to do, or an empty text."""
-    had = tr(
-        "battery had {rounds}", rounds=rounds_text(session.on_battery),
-    ) if session.on_battery and drill.place == "field" else ""
+    had = (
+        tr("battery had {rounds}", rounds=rounds_text(session.on_battery))
+        if session.on_battery and drill.place == "field"
+        else ""
+    )
     is_past = bool(had) and 0 < drill.battery_rounds <= session.on_battery
     told = (had,) if had and not is_past else ()
-    yield parts(tr(
-        "Round {number} of {rounds}", number=condition.number, rounds=drill.rounds,
-    ), tr("crew {crew}", crew=session.crew), *told)
+    yield parts(
+        tr("Round {number} of {rounds}", number=condition.number, rounds=drill.rounds),
+        tr("crew {crew}", crew=session.crew),
+        *told,
+    )
     if named:
         yield tr("Crew {crew}: {named}", crew=session.crew, named=named)
     if is_past:
-        yield had.capitalize() + tr(": change it") + (tr(
-            ", key {battery_key}", battery_key=battery_key,
-        ) if battery_key else "")
+        yield (
+            had.capitalize()
+            + tr(": change it")
+            + (tr(", key {battery_key}", battery_key=battery_key) if battery_key else "")
+        )
     if condition.half_speed:
         yield tr(
             "HALF SPEED, by the driver, to try the set-up safely: {half_speed_rounds}",
@@ -99,16 +105,18 @@ def _half_speed_rounds(drill: Drill) -> str:
     """Return which rounds are driven at half speed, and from which on rounds count."""
     last = drill.half_speed
     which = tr("round 1 does not count") if last == 1 else tr("rounds 1 to {last} do not count", last=last)
-    return tr(
-        "{which}, round {last} is the first that does", which=which, last=last + 1,
-    ) if last < drill.rounds else which
+    return (
+        tr("{which}, round {last} is the first that does", which=which, last=last + 1) if last < drill.rounds
+        else which
+    )
 
 
 def round_sign(condition: Condition, drill: Drill) -> tuple[str, ...]:
     """Return what the screen says large while a round runs whose clock is not shown: where to look instead."""
-    return tr(
-        "Round {number}", number=condition.number,
-    ), tr("Wait for the cue") if drill.place == "bench" else tr("Watch the robot")
+    return (
+        tr("Round {number}", number=condition.number),
+        tr("Wait for the cue") if drill.place == "bench" else tr("Watch the robot"),
+    )
 
 
 def parts(*texts: str) -> str:

@@ -30,9 +30,9 @@ class Crews:
         """The rounds of the crew that is on."""
         crew, seed = self._session.crew, self._session.seed
         if crew not in self._dealt:
-            self._dealt[crew] = conditions(self._drill, seed if crew == CREWS[0] else tr(
-                "{seed} crew {crew}", seed=seed, crew=crew,
-            ))
+            self._dealt[crew] = conditions(
+                self._drill, seed if crew == CREWS[0] else tr("{seed} crew {crew}", seed=seed, crew=crew),
+            )
         return self._dealt[crew]
 
     @property

@@ -49,9 +49,9 @@ class Reports:
         firings = [record for record in run if isinstance(record, records.FiringRecord)]
         failed = {firing.channel for firing in firings if firing.outcome == "failed"}
         self._losses.update(failed)
-        self._lost = tuple(tr(
-            "The {channel} failed to give a call: look after it.", channel=channel,
-        ) for channel in sorted(failed))
+        self._lost = tuple(
+            tr("The {channel} failed to give a call: look after it.", channel=channel) for channel in sorted(failed)
+        )
         self.details = False
 
     def judge_again(self, run: Sequence[records.Record], timeline: Timeline, facts: RoundFacts) -> None:
@@ -97,9 +97,10 @@ class Reports:
 
     def offer(self, folder: Path | None, timeline: Timeline, runs: Path | None) -> None:
         """Have a video ready to be offered for the newest round, whose journal lies in ``folder`` below ``runs``."""
-        self._video = tr(
-            "By video: {video_command}", video_command=video_command(folder, timeline, runs),
-        ) if folder else ""
+        self._video = (
+            tr("By video: {video_command}", video_command=video_command(folder, timeline, runs)) if folder
+            else ""
+        )
 
     @property
     def video(self) -> str:
@@ -123,9 +124,10 @@ class Reports:
 
     def _failed(self) -> tuple[str, ...]:
         """Return what failed in all rounds, as one line or none: behind twelve results nobody knows any more."""
-        failed = (tr(
-            "{channel} in {rounds}", channel=channel, rounds=rounds_text(count),
-        ) for channel, count in sorted(self._losses.items()))
+        failed = (
+            tr("{channel} in {rounds}", channel=channel, rounds=rounds_text(count))
+            for channel, count in sorted(self._losses.items())
+        )
         line = ", ".join(failed)
         return (tr("Calls failed: {line}. `--devices` tells more.", line=line),) if line else ()
 

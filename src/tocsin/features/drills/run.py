@@ -80,11 +80,10 @@ def resume_drill(
             say(note)
         past = newest_session(folder, lambda broken: say(broken.line), key)
         if past is None:
-            raise JournalError(tr(
-                "{folder}: there is no drill to go on with", folder=folder,
-            ), hint=tr(
-                "start one with `tocsin drill NAME`",
-            ))
+            raise JournalError(
+                tr("{folder}: there is no drill to go on with", folder=folder),
+                hint=tr("start one with `tocsin drill NAME`"),
+            )
         for line in end_orphans(past.workers):
             say(line)
         _close(past.unfinished)
@@ -124,9 +123,6 @@ def _play(
     *,
     pauses: bool,
 ) -> records.Summary:
-    # Loaded before the first round: it takes a second, and a result must stand at once.
-    import scipy.stats  # noqa: F401  analysis.rounds.tally asks it for the interval
-
     files = found.files._replace(rig=with_scribe_keys(found.files.rig, found.drill.marks))
     answers = Answers(runs_folder(options.runs), {key for crew in options.roster.values() for key in crew.values()})
     names = People(runs_folder(options.runs)).names

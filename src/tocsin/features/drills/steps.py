@@ -51,10 +51,8 @@ def step_keys(
         case DrillStep.RESULT:
             return (
                 ("details", "picture" if details else "details"), ("repeat", tr("repeat the round")),
-                ("undo", tr("take mark back")) if watched else ("yes", tr(
-                    "watched, nothing to mark",
-                )), ("leave", leave),
-                ("drop", tr("do not count it")),
+                ("undo", tr("take mark back")) if watched else ("yes", tr("watched, nothing to mark")),
+                ("leave", leave), ("drop", tr("do not count it")),
             )  # fmt: skip
         case DrillStep.REASON:
             return (("drop", tr("count it after all")),)

@@ -148,9 +148,10 @@ class DeviceWalk:
     def _one(self, tried: TriedChannel, device: Device) -> str:
         part = device.role or ""
         if device.channel == "screen":                 # half a second is over before an eye has left the terminal
-            self._people.ask(tr(
-                "Look at the window now: it says {word} for half a second. {yes}: show it", word=_WORD, yes=YES,
-            ), (YES,))
+            self._people.ask(
+                tr("Look at the window now: it says {word} for half a second. {yes}: show it", word=_WORD, yes=YES),
+                (YES,),
+            )
         while True:
             why = tried.fire(_FORMS[device.channel], [device.role] if device.role else [], [part])
             if why:

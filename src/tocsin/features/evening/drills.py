@@ -61,9 +61,10 @@ def plan_lines(tonight: Tonight) -> Iterator[str]:
 
 def played_text(drill: PlannedDrill) -> str:
     """Return how many of its rounds each crew has behind it."""
-    return ", ".join(tr(
-        "crew {crew} {count} of {rounds}", crew=crew, count=count, rounds=drill.rounds,
-    ) for crew, count in sorted(drill.played.items()))
+    return ", ".join(
+        tr("crew {crew} {count} of {rounds}", crew=crew, count=count, rounds=drill.rounds)
+        for crew, count in sorted(drill.played.items())
+    )
 
 
 def look_up(drill: PlannedDrill, runs: Path, crews: Iterable[str]) -> DrillState:

@@ -153,8 +153,9 @@ class _Evening:
         before = tonight.drills[tonight.place - 1] if tonight.place else None
         offers = {}
         if due:
-            begin = tr("go on with {title}, next round", title=due.title) if due.state == "on" else tr(
-                "begin {title}", title=due.title,
+            begin = (
+                tr("go on with {title}, next round", title=due.title) if due.state == "on"
+                else tr("begin {title}", title=due.title)
             )
             offers = {"b": begin, "s": tr("skip it tonight")}
         if before:

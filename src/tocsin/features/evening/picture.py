@@ -44,9 +44,10 @@ def picture(result: EveningResult, names: Mapping[str, str]) -> bytes:
         axes.set_xlim(0.5, max(12, most) + 0.5)
         axes.set_ylim(-0.6, max(1, len(rows)) - 0.4)
         axes.set_yticks(range(len(rows)), [title for title, _ in rows][::-1])
-        axes.set_title(tr(
-            "Evening of {day}{part}", day=result.day, part=f', {result.project}' if result.project else "",
-        ), loc="left")
+        axes.set_title(
+            tr("Evening of {day}{part}", day=result.day, part=f', {result.project}' if result.project else ""),
+            loc="left",
+        )
         axes.set_xlabel(tr("rounds in their order, seconds to spare: {legend}", legend=legend()))
         axes.tick_params(axis="y", length=0)
         for side in ("top", "right", "left"):
@@ -63,7 +64,8 @@ def _draw(axes: Any, y: int, crew: CrewResult) -> None:
         axes.plot([number], [y], linestyle="none", markersize=9, color="black", **_MARKERS[shape])
         if number <= len(crew.seconds):
             axes.text(number, y + 0.22, crew.seconds[number - 1], ha="center", fontsize=7)
-    told = tr("{clean} of {counted} clean", clean=crew.clean, counted=crew.counted) if crew.counted else tr(
-        "none counted",
+    told = (
+        tr("{clean} of {counted} clean", clean=crew.clean, counted=crew.counted) if crew.counted
+        else tr("none counted")
     )
     axes.text(1.01, y, told, va="center", transform=axes.get_yaxis_transform())

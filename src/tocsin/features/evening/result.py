@@ -168,8 +168,9 @@ def legend() -> str:
 
 def _crew_text(crew: CrewResult, names: Mapping[str, str]) -> str:
     marks = "".join(SHAPES[shape] for shape in crew.shapes)
-    told = tr("{clean} of {counted} clean", clean=crew.clean, counted=crew.counted) if crew.counted else tr(
-        "none counted",
+    told = (
+        tr("{clean} of {counted} clean", clean=crew.clean, counted=crew.counted) if crew.counted
+        else tr("none counted")
     )
     known = any(crew.seconds)
     seconds = tr(", seconds to spare {bracketed}", bracketed=" ".join(_bracketed(crew))) if known else ""
@@ -198,9 +199,9 @@ def _open(drills: Iterable[DrillResult]) -> Iterator[str]:
 
 
 def _unclear(result: EveningResult) -> Iterator[str]:
-    unclear = [tr(
-        "`tocsin runs --show {key}`", key=drill.key,
-    ) for drill in result.drills if any(c.open for c in drill.crews)]
+    unclear = [
+        tr("`tocsin runs --show {key}`", key=drill.key) for drill in result.drills if any(c.open for c in drill.crews)
+    ]
     if unclear:
         count = sum(crew.open for drill in result.drills for crew in drill.crews)
         yield tr("{rounds} that marks do not tell ({unclear})", rounds=_rounds(count), unclear=", ".join(unclear))

@@ -26,9 +26,11 @@ def ask_who(tonight: Tonight, people: People, talk: Talk) -> bool:
     for line in _lines(tonight, people):
         talk.say(line)
     numbers = [str(number) for number in range(1, min(len(tonight.seats), _MOST) + 1)]
-    here_or_not = tr(
-        "{numbers}{part}: here or not, ", numbers=numbers[0], part=f' to {numbers[-1]}' if len(numbers) > 1 else "",
-    ) if numbers else ""
+    here_or_not = (
+        tr("{numbers}{part}: here or not, ", numbers=numbers[0], part=f' to {numbers[-1]}' if len(numbers) > 1 else "")
+        if numbers
+        else ""
+    )
     question = tr(
         "Who is there? {here_or_not}n: somebody new, y: {part}", here_or_not=here_or_not,
         part="that is right" if numbers else "nobody by name",
@@ -69,9 +71,10 @@ def _take_new(tonight: Tonight, people: People, talk: Talk) -> None:
     offered += [crew for crew in CREWS if crew not in crews][:1]
     places = [(crew, role) for crew in offered for role in _ROLES][:_MOST]
     keys = [str(number) for number in range(1, len(places) + 1)]
-    told = ", ".join(tr(
-        "{key}: crew {crew} {role}", key=key, crew=crew, role=role,
-    ) for key, (crew, role) in zip(keys, places, strict=True))
+    told = ", ".join(
+        tr("{key}: crew {crew} {role}", key=key, crew=crew, role=role)
+        for key, (crew, role) in zip(keys, places, strict=True)
+    )
     crew, role = places[int(talk.key(tr("As what? {told}", told=told), keys)) - 1]
     seat = Seat(crew=crew, role=role, person=people.keep(name))
     tonight.seats = [one for one in tonight.seats if (one.crew, one.role, one.person) != (crew, role, seat.person)]

@@ -61,20 +61,22 @@ def _device(fact: DeviceFact, calls: Counter[str], stage: Stage) -> Item:
 def _facts(stage: Stage, calls: Counter[str], battery: Battery | None, allowed: bool | None) -> Iterator[Item]:
     start = stage.rig.start
     error_ms = Sync.started(start).error_ms or 0
-    yield Item("clock", tr(
-        "± {error:.2f} s from the {starts} on", error=error_ms / 1000, starts=_STARTS[start.by],
-    ), True)
+    yield Item(
+        "clock", tr("± {error:.2f} s from the {starts} on", error=error_ms / 1000, starts=_STARTS[start.by]), True,
+    )
     if battery is not None:
         yield Item("battery", battery.text.removeprefix("battery "), not battery.low)
     roles = {pad.role for pad in stage.rig.pads}
     without = [f"{role} {_count(calls[role])}" for role in ROLES if calls[role] and role not in roles]
     plan = stage.files.plans[stage.plan_no].plan.name
-    yield Item("plan", tr(
-        "{plan}; no pad for {without}", plan=plan, without=", ".join(without),
-    ) if without else plan, True)
-    said = {True: tr("asked, allowed at the field"), False: tr("leave it in the pit, use the card"), None: tr(
-        "not asked",
-    )}
+    yield Item(
+        "plan", tr("{plan}; no pad for {without}", plan=plan, without=", ".join(without)) if without else plan, True,
+    )
+    said = {
+        True: tr("asked, allowed at the field"),
+        False: tr("leave it in the pit, use the card"),
+        None: tr("not asked"),
+    }
     yield Item("rules", said[allowed], {True: True, False: None, None: False}[allowed])
 
 
@@ -103,10 +105,12 @@ class Walk:
     def lines(self) -> tuple[str, ...]:
         """The lines for people: what is tried now, or what came of it; none before it was walked."""
         if self._item is not None:
-            return (tr(
-                "Preflight {step} of {count}: {line}", step=self._step + 1, count=len(self._names),
-                line=self._item.line,
-            ),)
+            return (
+                tr(
+                    "Preflight {step} of {count}: {line}", step=self._step + 1, count=len(self._names),
+                    line=self._item.line,
+                ),
+            )
         return self._outcome
 
     @property

@@ -161,9 +161,11 @@ def _cut(firings: Sequence[Firing], kept: Sequence[Firing]) -> str:
         return tr("shown for {longest} at most, in a match until what a person does", longest=longest)
     first_ns = firings[0].begin.offset_ns
     whole_ns = max(_end_ns(firing) for firing in firings) - first_ns
-    return tr(
-        "shown for {longest}, in a match for {whole}", longest=longest, whole=format_clock(whole_ns),
-    ) if whole_ns > LONGEST_NS else ""
+    return (
+        tr("shown for {longest}, in a match for {whole}", longest=longest, whole=format_clock(whole_ns))
+        if whole_ns > LONGEST_NS
+        else ""
+    )
 
 
 def _moment(begin: Point, timeline: Timeline) -> str:

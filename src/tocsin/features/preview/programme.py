@@ -125,9 +125,9 @@ class Previews(Programme):
         if not self._begun:
             return (tr("{count} cues, in order of time", count=len(self._cues)), *CAUTIONS)
         cue = self._cues[self._place]
-        lines = (tr(
-            "{place} of {count}: {title}", place=self._place + 1, count=len(self._cues), title=cue.title,
-        ), cue.about)
+        lines = (
+            tr("{place} of {count}: {title}", place=self._place + 1, count=len(self._cues), title=cue.title), cue.about,
+        )
         return (*lines, *(outcome_lines(self.shown[-1]) if self.shown and self._to is None else ()))
 
     def ask(self, stage: Stage, phase: Phase) -> str:

@@ -83,8 +83,9 @@ def _chosen(found: Sequence[CuePreview], names: Sequence[str] | None, plan: str)
     for name in names:
         if name not in first:
             likely = nearest(name, first)
-            hint = (tr("did you mean {likely}? ", likely=likely) if likely else "") + tr(
-                "its cues: {first}", first=listing(first),
+            hint = (
+                (tr("did you mean {likely}? ", likely=likely) if likely else "")
+                + tr("its cues: {first}", first=listing(first))
             )
             raise UsageError(tr("the plan '{plan}' has no cue '{name}'", plan=plan, name=name), hint=hint)
     return tuple(first[name] for name in names)

@@ -30,26 +30,30 @@ _DPI = 144
 _WIDTH_IN, _ROW_IN, _EDGES_IN, _FOOT_IN = 9.0, 0.62, 1.9, 0.5
 _SPREAD = 0.22                         # of a row, up and down, so that dots do not hide each other
 _DOTS, _BACK = "0.45", "0.8"           # greys
-_SETTINGS: Any = {"svg.fonttype": "path", "svg.hashsalt": "tocsin", "text.usetex": False, "font.family": tr(
-    "DejaVu Sans",
-)}
+_SETTINGS: Any = {
+    "svg.fonttype": "path",
+    "svg.hashsalt": "tocsin",
+    "text.usetex": False,
+    "font.family": tr("DejaVu Sans"),
+}
 
 
 def demand_drawable(path: Path) -> None:
     """Refuse a picture that could not be written, before anybody takes the test. Raises UsageError."""
     if path.suffix.lower() not in SUFFIXES:
         likely = path.with_suffix(SUFFIXES[0])
-        raise UsageError(tr(
-            "a picture ends in {suffixes}", suffixes=" or ".join(SUFFIXES),
-        ), hint=tr("did you mean {likely}?", likely=likely))
+        raise UsageError(
+            tr("a picture ends in {suffixes}", suffixes=" or ".join(SUFFIXES)),
+            hint=tr("did you mean {likely}?", likely=likely),
+        )
     if path.is_dir():
-        raise UsageError(tr("{path} is a folder", path=path), hint=tr(
-            "name a file in it, e.g. {path}", path=path / "reaction.svg",
-        ))
+        raise UsageError(
+            tr("{path} is a folder", path=path), hint=tr("name a file in it, e.g. {path}", path=path / "reaction.svg"),
+        )
     if not path.parent.is_dir():
-        raise UsageError(tr(
-            "there is no folder {parent}", parent=path.parent,
-        ), hint=tr("make it first, or choose another one"))
+        raise UsageError(
+            tr("there is no folder {parent}", parent=path.parent), hint=tr("make it first, or choose another one"),
+        )
     demand_writable(path)
 
 
@@ -69,9 +73,12 @@ def picture(result: ReactResult, suffix: str) -> bytes:
         axes = figure.add_subplot()
         for row, score in enumerate(scores):
             _draw_row(axes, len(scores) - 1 - row, score, _answers_ms(result, score))
-        _draw_frame(axes, scores, _reach_ms(result), tr(
-            "Reaction test, {role}, plan {plan}", role=result.role, plan=result.plan,
-        ))
+        _draw_frame(
+            axes,
+            scores,
+            _reach_ms(result),
+            tr("Reaction test, {role}, plan {plan}", role=result.role, plan=result.plan),
+        )
         figure.text(0.01, 0.01, CAPTION, fontsize=8, verticalalignment="bottom")
         file = BytesIO()
         kind = suffix.lower().removeprefix(".")

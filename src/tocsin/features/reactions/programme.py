@@ -114,9 +114,10 @@ class Reactions(Programme):
 
     @property
     def _title(self) -> str:
-        return tr(
-            "Block {block} of {blocks}", block=self._block, blocks=self._order.blocks(),
-        ) if self._block else "Practice"
+        return (
+            tr("Block {block} of {blocks}", block=self._block, blocks=self._order.blocks()) if self._block
+            else "Practice"
+        )
 
     @property
     def _facts(self) -> BlockFacts:
@@ -158,9 +159,11 @@ class Reactions(Programme):
         trials = self._order.block(self._block)
         minutes = tr("{length:.1f} min", length=length_ns(trials) / NS_PER_S / 60)
         tested = ", ".join(condition[0] for condition in self._order.conditions if len(condition) == 1)
-        pad = tr(
-            " or the first button ({button}) of the {role}'s pad", button=BUTTON, role=self.subject.role,
-        ) if self._pad else ""
+        pad = (
+            tr(" or the first button ({button}) of the {role}'s pad", button=BUTTON, role=self.subject.role)
+            if self._pad
+            else ""
+        )
         steering = tr("Meanwhile keep the marker in the middle with left and right")
         return (
             f"{self._title}: {minutes}" + ("" if self._block else tr(", counts for nothing")),

@@ -72,14 +72,14 @@ def block_lines(block: PlayedBlock) -> tuple[str, ...]:
     signals = sum(reaction.condition != CATCH for reaction in reactions)
     answered = sum(reaction.outcome == "answer" for reaction in reactions)
     false_starts = heard.outside + sum(reaction.outcome == "false_start" for reaction in reactions)
-    what = "Practice" if not block.facts.block else tr(
-        "Block {block} of {blocks}", block=block.facts.block, blocks=block.facts.blocks,
+    what = (
+        "Practice" if not block.facts.block
+        else tr("Block {block} of {blocks}", block=block.facts.block, blocks=block.facts.blocks)
     )
-    lines = [tr(
-        "{what}: {answered} of {signals} signals answered", what=what, answered=answered, signals=signals,
-    ), tr(
-        "{false_starts} pressed although nothing came", false_starts=false_starts,
-    )]
+    lines = [
+        tr("{what}: {answered} of {signals} signals answered", what=what, answered=answered, signals=signals),
+        tr("{false_starts} pressed although nothing came", false_starts=false_starts),
+    ]
     void = sum(reaction.outcome == "void" for reaction in reactions)
     if void:
         lines.append(tr("{void} signals that a device did not give: look after it", void=void))
@@ -100,12 +100,10 @@ def short_lines(result: ReactResult) -> tuple[str, ...]:
     races = {pair.pair: pair.race for pair in result.pairs}
     lines = [_short(score, races.get(score.condition)) for score in result.scores.scores]
     let_go = ", ".join(str(told.block) for told in result.steering if _let_go(told))
-    load = tr(
-        "the marker was let go in block {let_go}", let_go=let_go,
-    ) if let_go else tr(
-        "with the marker",
-    ) if result.steering else tr(
-        "no load",
+    load = (
+        tr("the marker was let go in block {let_go}", let_go=let_go) if let_go
+        else tr("with the marker") if result.steering
+        else tr("no load")
     )
     known = all(score.delay_known for score in result.scores.scores)
     return (
@@ -177,13 +175,14 @@ def _steered_line(told: Steered) -> str:
 def _short(score: Score, race: Race | None) -> str:
     name = title(score.condition).removesuffix(" together")
     if score.median_ms is None:
-        return tr("{name}: half or more missed", name=name) if score.signals else tr(
-            "{name}: no signal that counts", name=name,
+        return (
+            tr("{name}: half or more missed", name=name) if score.signals
+            else tr("{name}: no signal that counts", name=name)
         )
     low_ms, high_ms = score.median_interval.low_ms, score.median_interval.high_ms
-    parts = [tr(
-        "{name}: {median:.0f} ms{part}", name=name, median=score.median_ms, part="" if score.delay_known else "*",
-    )]
+    parts = [
+        tr("{name}: {median:.0f} ms{part}", name=name, median=score.median_ms, part="" if score.delay_known else "*"),
+    ]
     if low_ms is not None and high_ms is not None:
         parts[0] += tr(" ({low:.0f} to {high:.0f})", low=low_ms, high=high_ms)
     counts = ((score.lapses, "lapse"), (score.false_starts, tr("false start")))

@@ -91,11 +91,10 @@ def _wanted(channels: tuple[ChannelName, ...] | None, plan: Plan, rig: Rig) -> t
     for channel in channels:
         if channel not in used:
             there = ", ".join(channel for channel in CHANNELS if channel in used)
-            raise UsageError(tr(
-                "the plan '{name}' has no signal on {channel}", name=plan.name, channel=channel,
-            ), hint=tr(
-                "it uses {there}", there=there or "none",
-            ))
+            raise UsageError(
+                tr("the plan '{name}' has no signal on {channel}", name=plan.name, channel=channel),
+                hint=tr("it uses {there}", there=there or "none"),
+            )
     return channels
 
 

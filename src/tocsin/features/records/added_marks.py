@@ -34,15 +34,16 @@ _LABEL = re.compile(r"[a-z][a-z0-9_]*")
 def marks_at(journal: Journal, label: str, at: str, until: str | None, by: str) -> tuple[Mark, ...]:
     """Return a mark at moments of the match. Raises UsageError for a label or moment that does not fit the run."""
     if not _LABEL.fullmatch(label):
-        raise UsageError(tr(
-            "'{label}' is no label", label=label,
-        ), hint=tr("small letters, digits and underscores, e.g. contact"))
+        raise UsageError(
+            tr("'{label}' is no label", label=label), hint=tr("small letters, digits and underscores, e.g. contact"),
+        )
     begin_ns = _shared_ns(journal, at)
     end_ns = None if until is None else _shared_ns(journal, until)
     if end_ns is not None and end_ns < begin_ns:
-        raise UsageError(tr(
-            "{until} is before {at}", until=until, at=at,
-        ), hint=tr("write the begin with --at and the end with --until"))
+        raise UsageError(
+            tr("{until} is before {at}", until=until, at=at),
+            hint=tr("write the begin with --at and the end with --until"),
+        )
     return (Mark(label=label, begin_ns=begin_ns, end_ns=end_ns, by=by, error_ns=VIDEO_ERROR_NS),)
 
 
@@ -124,11 +125,10 @@ def take_back(journal: Journal, number: int) -> None:
     marks = records.marks_of(journal.records)
     place = number - 1
     if place not in standing_places(marks):
-        raise UsageError(tr(
-            "there is no mark {number} to take back", number=number,
-        ), hint=tr(
-            "`tocsin mark` lists them with their numbers",
-        ))
+        raise UsageError(
+            tr("there is no mark {number} to take back", number=number),
+            hint=tr("`tocsin mark` lists them with their numbers"),
+        )
     now_ns = monotime.now_ns()
     taken = marks[place]
     _append(
@@ -173,9 +173,10 @@ def _shared_ns(journal: Journal, text: str) -> int:
     try:
         point: Point = locate_given(text, _timeline(journal))
     except MomentError as error:
-        hint = tr(
-            "did you mean {readings}?", readings=" or ".join(error.readings),
-        ) if error.readings else error.expected
+        hint = (
+            tr("did you mean {readings}?", readings=" or ".join(error.readings)) if error.readings
+            else error.expected
+        )
         raise UsageError(tr("'{text}' is no moment of this match", text=text), hint=hint) from error
     at_ns = _origin(journal, point.anchor).real_ns(point.offset_ns)
     return ClockHistory(journal.records).with_holds(at_ns)
@@ -184,17 +185,17 @@ def _shared_ns(journal: Journal, text: str) -> int:
 def _origin(journal: Journal, anchor: str) -> Origin:
     found = next((origin for origin in ClockHistory(journal.records).newest() if origin.anchor == anchor), None)
     if found is None:
-        raise UsageError(tr(
-            "{anchor} never began in this run", anchor=anchor,
-        ), hint=tr("take a moment of a part that was played"))
+        raise UsageError(
+            tr("{anchor} never began in this run", anchor=anchor), hint=tr("take a moment of a part that was played"),
+        )
     return found
 
 
 def _timeline(journal: Journal) -> Timeline:
     if journal.header.timeline is None:
-        raise JournalError(tr(
-            "{path}: the header holds no timeline", path=journal.path,
-        ), hint=tr("take a run of this version"))
+        raise JournalError(
+            tr("{path}: the header holds no timeline", path=journal.path), hint=tr("take a run of this version"),
+        )
     return journal.header.timeline
 
 

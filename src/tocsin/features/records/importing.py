@@ -87,11 +87,10 @@ def take_in(runs: Path, source: Path, done: Import) -> None:
     """
     with _alone():
         if not _is_folder(source):
-            raise UsageError(tr(
-                "{source}: there is no such folder", source=source,
-            ), hint=tr(
-                "name the folder that holds the runs' folders",
-            ))
+            raise UsageError(
+                tr("{source}: there is no such folder", source=source),
+                hint=tr("name the folder that holds the runs' folders"),
+            )
         if _is_folder(runs) and runs.samefile(source):
             done.left.append(Left(there=str(source), why=tr("this is where these runs are kept")))
             return
@@ -227,12 +226,15 @@ class _Importer:
         if not ours.startswith(_whole(data)):
             kept = tail_of(ours)
             more = sum(line not in kept for line in tail_of(data))
-        differs = tr(
-            "; {more} later marks or notes there are not here: nothing is overwritten", more=more,
-        ) if more else ""
-        self._left(folder, tr(
-            "already here as {known}{differs}", known=self._short.get(known) or short_name(known), differs=differs,
-        ), known)
+        differs = (
+            tr("; {more} later marks or notes there are not here: nothing is overwritten", more=more) if more
+            else ""
+        )
+        self._left(
+            folder,
+            tr("already here as {known}{differs}", known=self._short.get(known) or short_name(known), differs=differs),
+            known,
+        )
 
     def _left(self, folder: Path, why: str, known: Path | None = None) -> None:
         self._done.left.append(Left(there=folder.name, why=why, known=str(known or "")))

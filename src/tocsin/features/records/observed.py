@@ -52,9 +52,10 @@ def seen_in_video(texts: Iterable[str], timeline: Timeline) -> tuple[Seen, ...]:
         try:
             found.append(Seen(ns, locate_given(moment.strip(), timeline)))
         except MomentError as error:
-            likely = tr(
-                "did you mean {readings}?", readings=" or ".join(error.readings),
-            ) if error.readings else error.expected
+            likely = (
+                tr("did you mean {readings}?", readings=" or ".join(error.readings)) if error.readings
+                else error.expected
+            )
             raise UsageError(tr("'{moment}' is no moment of this match", moment=moment), hint=likely) from error
     return tuple(found)
 
@@ -66,9 +67,9 @@ def table_of(path: Path) -> tuple[VideoMark, ...]:
     except OSError as error:
         raise UsageError(tr("{path} cannot be read: {reason}", path=path, reason=reason(error))) from error
     except UnicodeDecodeError as error:
-        raise MistakeError(tr(
-            "{path} is not saved as UTF-8", path=path,
-        ), hint=tr("save it anew with the encoding UTF-8")) from error
+        raise MistakeError(
+            tr("{path} is not saved as UTF-8", path=path), hint=tr("save it anew with the encoding UTF-8"),
+        ) from error
     except TableError as error:
         raise MistakeError("\n".join(f"{path}, {problem}" for problem in error.problems)) from error
 
@@ -145,13 +146,14 @@ def log_robot(runs: Path, found: Loaded, label: str, options: dict[str, Any], li
         played.append(_robot_firing(firing, at_ns, _OUTCOMES[match["outcome"]], origins[slot.anchor]))
         if len(played) > _MOST_LINES:
             hint = tr("take the log of one match")
-            raise MistakeError(tr(
-                "the log has more than {most_lines:,} lines of Tocsin's, which is the most", most_lines=_MOST_LINES,
-            ), hint=hint)
+            raise MistakeError(
+                tr("the log has more than {most_lines:,} lines of Tocsin's, which is the most", most_lines=_MOST_LINES),
+                hint=hint,
+            )
     if problems:
-        raise MistakeError("\n".join(problems), hint=tr(
-            "take the log of a robot whose code was exported from this plan",
-        ))
+        raise MistakeError(
+            "\n".join(problems), hint=tr("take the log of a robot whose code was exported from this plan"),
+        )
     if not played:
         raise UsageError(tr("no line of Tocsin's is in this log"), hint=tr("such a line begins with TOCSIN1"))
     ended_ns = zero_ns + _length_ns(timeline)

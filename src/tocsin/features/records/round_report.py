@@ -11,7 +11,7 @@ from tocsin.analysis.rounds.own_limit import OwnLimit, own_limit, round_text, wi
 from tocsin.analysis.rounds.picture import round_picture
 from tocsin.analysis.rounds.result import CallKind, PlayedRound, RoundResult, round_result
 from tocsin.analysis.rounds.rule import NO_RULE
-from tocsin.analysis.rounds.tally import Tally, goal_text, tally, tally_text, wilson
+from tocsin.analysis.rounds.tally import Tally, goal_text, tally, tally_text
 from tocsin.analysis.rounds.text import (
     MEANINGS,
     lines,
@@ -22,6 +22,7 @@ from tocsin.analysis.rounds.text import (
     threshold_lines,
 )
 from tocsin.analysis.rounds.variation import Condition
+from tocsin.analysis.shares import wilson
 from tocsin.config.drills import LoadedDrill
 from tocsin.features.records.round_files import DROPPED, REPEATED, WATCHED, RoundFacts, facts_of, note_of
 from tocsin.journal import records

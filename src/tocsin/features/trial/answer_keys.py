@@ -8,7 +8,7 @@ from tocsin.channels.screen.steering import KEYS as STEERING_KEYS
 from tocsin.journal import records
 from tocsin.model.mark import standing
 from tocsin.model.plan import Role
-from tocsin.model.rig import KEYS_OF_CONTROL_PROGRAMS, Keys, Pad, Rig
+from tocsin.model.rig import Keys, Pad, Rig
 from tocsin.units import NS_PER_S
 
 ANSWER = "answer"                      # the label of the marks that answers are
@@ -37,7 +37,7 @@ def answer_keys(rig: Rig) -> tuple[str, ...]:
     if own := rig.keys.marks.get(ANSWER):
         return own
     taken = {key for name in _KEPT for key in getattr(rig.keys, name)} | set(STEERING_KEYS)
-    return (next(letter for letter in _LETTERS if letter not in taken | KEYS_OF_CONTROL_PROGRAMS),)
+    return (next(letter for letter in _LETTERS if letter not in taken),)
 
 
 def usual_role(rig: Rig) -> Role:

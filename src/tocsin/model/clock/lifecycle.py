@@ -204,8 +204,9 @@ class Lifecycle:
 
     def nudge(self, now_ns: int, by_ns: int) -> Transition:
         """Correct the clock by real time: positive means that the segment began earlier, so the clock moves forward."""
-        against = "" if abs(by_ns) <= MAX_NUDGE_NS else tr(
-            "at most {max_nudge} at a time", max_nudge=format_clock(MAX_NUDGE_NS),
+        against = (
+            "" if abs(by_ns) <= MAX_NUDGE_NS
+            else tr("at most {max_nudge} at a time", max_nudge=format_clock(MAX_NUDGE_NS))
         )
         if why := self._why_not("nudge", now_ns, against):
             return self._refused("nudge", why)
@@ -298,8 +299,9 @@ class Lifecycle:
         reading = self.reading(now_ns)
         if reading.awaits != awaited.anchor and reading.period != before:
             return tr("'{anchor}' comes after '{before}', which is not on", anchor=awaited.anchor, before=before)
-        return "" if at_ns >= latest.origin_ns else tr(
-            "'{anchor}' comes after '{anchor_2}'", anchor=awaited.anchor, anchor_2=latest.anchor,
+        return (
+            "" if at_ns >= latest.origin_ns
+            else tr("'{anchor}' comes after '{anchor_2}'", anchor=awaited.anchor, anchor_2=latest.anchor)
         )
 
     def _against_call(self, cue: str) -> str:

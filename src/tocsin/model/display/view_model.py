@@ -119,9 +119,9 @@ class ViewModelMaker:
     def _outside(self, status: Status, until_ns: int) -> ViewModel:
         """Return what stands after the end before any result: drivers run to their robot, which may still move."""
         prompt = "" if status.result else status.ask
-        view = self._view(status, title=tr(
-            "Match over",
-        ), digits="", prompt=prompt, sign=STAY_OUTSIDE, stale_ns=until_ns)
+        view = self._view(
+            status, title=tr("Match over"), digits="", prompt=prompt, sign=STAY_OUTSIDE, stale_ns=until_ns,
+        )
         keys = tuple(
             msgspec.structs.replace(key, does="result") if key.action == "start" else key for key in view.keys
         )

@@ -72,9 +72,9 @@ def locate_given(text: str, timeline: Timeline) -> Point:
     if here:
         return here[-1]
     others = tuple(f"{one.slot.id}@{shown_text(seconds)}" for one in everywhere)
-    raise NotShownError(text, (0, len(text)), tr(
-        "a time that the display shows: {ranges}", ranges=_ranges(timeline),
-    ), others)
+    raise NotShownError(
+        text, (0, len(text)), tr("a time that the display shows: {ranges}", ranges=_ranges(timeline)), others,
+    )
 
 
 def taken_note(text: str, timeline: Timeline) -> str:

@@ -162,9 +162,9 @@ class Timeline(msgspec.Struct, frozen=True, kw_only=True, dict=True):
         if point is None or ground.rank(point.anchor) is None:
             raise MomentError(text, (0, len(text)), tr("a moment of the match"))
         if ground.order(point) > ground.order(self.last_end()):
-            raise MomentError(text, (0, len(text)), tr(
-                "a moment up to {id}.end, where everything ends", id=self.periods[-1].id,
-            ))
+            raise MomentError(
+                text, (0, len(text)), tr("a moment up to {id}.end, where everything ends", id=self.periods[-1].id),
+            )
         return point
 
     def _ground(self) -> Ground:

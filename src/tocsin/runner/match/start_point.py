@@ -21,22 +21,24 @@ def start_point(text: str, timeline: Timeline) -> Point:
     except MomentError as error:
         raise _refusal(text, error, timeline) from error
     if point == timeline.last_end():
-        raise UsageError(tr(
-            "--from {text}: by then everything has ended; {length}", text=text, length=_length(timeline),
-        ), hint=_known(timeline))
+        raise UsageError(
+            tr("--from {text}: by then everything has ended; {length}", text=text, length=_length(timeline)),
+            hint=_known(timeline),
+        )
     return point
 
 
 def _refusal(text: str, error: MomentError, timeline: Timeline) -> UsageError:
     if _is_mark(text):
-        return UsageError(tr(
-            "--from {text}: nobody knows in advance when that mark comes", text=text,
-        ), hint=_known(timeline))
+        return UsageError(
+            tr("--from {text}: nobody knows in advance when that mark comes", text=text), hint=_known(timeline),
+        )
     outside = _outside(text, timeline)
     if outside:
-        return UsageError(tr(
-            "--from {text} {outside}; {length}", text=text, outside=outside, length=_length(timeline),
-        ), hint=_known(timeline))
+        return UsageError(
+            tr("--from {text} {outside}; {length}", text=text, outside=outside, length=_length(timeline)),
+            hint=_known(timeline),
+        )
     meant = _meant(error, timeline)
     hint = tr("did you mean {meant}?", meant=meant) if meant else _known(timeline)
     if isinstance(error, NotShownError) and not meant:
@@ -99,9 +101,10 @@ def _length(timeline: Timeline) -> str:
     lasts_ns = next(s.match_ns for s in timeline.segments if s.anchor == end.anchor) + end.offset_ns
     text = tr("the match lasts {official}", official=official(lasts_ns, "ceil"))
     settles_ns = last.offset_ns - end.offset_ns if last.anchor == end.anchor else 0
-    return tr(
-        "{text}, and robots settle for {settles}", text=text, settles=format_clock(settles_ns),
-    ) if settles_ns else text
+    return (
+        tr("{text}, and robots settle for {settles}", text=text, settles=format_clock(settles_ns)) if settles_ns
+        else text
+    )
 
 
 def _known(timeline: Timeline) -> str:

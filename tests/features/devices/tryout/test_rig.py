@@ -97,7 +97,11 @@ def test_only_what_was_confirmed_is_written_down():
         Tried(device="", channel="screen", verdict="confirmed"),
     ]
     day = date(2031, 3, 1)
-    assert places_of(tried, day) == {("pad", 1, "confirmed"): day, ("screen", "confirmed"): day}
+    strip = Rig(name="r", light=Light(protocol="adalight"))
+    assert places_of(tried, day, strip) == {("pad", 1, "confirmed"): day, ("screen", "confirmed"): day}
+    seen = Tried(device="", channel="light", verdict="confirmed")
+    # By which protocol it was seen stands beside the day: a day without one is of a rig from before.
+    assert places_of([seen], day, strip) == {("light", "confirmed"): day, ("light", "protocol"): "adalight"}
 
 
 def test_the_strip_is_looked_for_on_the_ports_that_it_may_be_on():

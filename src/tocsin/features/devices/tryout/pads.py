@@ -121,9 +121,9 @@ class PadsTry:
                     self._people.say(tr("  that pad is somebody's already: press on another one"))
             return bool(found)
 
-        self._people.ask(tr(
-            "{role}: press a button. {no}: nobody holds it", role=role.capitalize(), no=NO,
-        ), (NO,), turn)
+        self._people.ask(
+            tr("{role}: press a button. {no}: nobody holds it", role=role.capitalize(), no=NO), (NO,), turn,
+        )
         if not found and (others := self._not_named()):
             self._people.say(tr(
                 "  the rig does not name {others}: is it that one? `tocsin devices` shows its ids", others=others,
@@ -152,9 +152,11 @@ class PadsTry:
             "{held_by}, hold {name} in both hands.", held_by=(hand.held_by or hand.pad.role).capitalize(),
             name=self._name(channel, hand),
         )
-        said = self._people.ask(tr(
-            "{title} {yes}: shake it, {leave_out}: leave it out", title=title, yes=YES, leave_out=LEAVE_OUT,
-        ), (YES, LEAVE_OUT), gone)
+        said = self._people.ask(
+            tr("{title} {yes}: shake it, {leave_out}: leave it out", title=title, yes=YES, leave_out=LEAVE_OUT),
+            (YES, LEAVE_OUT),
+            gone,
+        )
         if said != YES:
             left = DeviceOutcome("left_out") if said else DeviceOutcome("lost", why=channel.why(hand.part))
             return self._tried(hand.slot, left, channel.name(hand.part))
@@ -209,15 +211,16 @@ class PadsTry:
             channel.turn()
             gone = [channel.name(part) for part in parts if part in channel.lost or channel.state(part) != "ready"]
             if gone or why:
-                return Hub(holds=False, why=tr(
-                    "{gone}: dropped out; {hub_note}", gone=", ".join(gone) or why, hub_note=_HUB_NOTE,
-                ))
-            said = self._people.ask(tr(
-                "How was it? 1: all shook evenly to the end, 2: one faded or stopped",
-            ), ("1", "2"))
-        return Hub(holds=said == "1", why="" if said == "1" else tr(
-            "one faded or stopped; {hub_note}", hub_note=_HUB_NOTE,
-        ))
+                return Hub(
+                    holds=False,
+                    why=tr("{gone}: dropped out; {hub_note}", gone=", ".join(gone) or why, hub_note=_HUB_NOTE),
+                )
+            said = self._people.ask(
+                tr("How was it? 1: all shook evenly to the end, 2: one faded or stopped"), ("1", "2"),
+            )
+        return Hub(
+            holds=said == "1", why="" if said == "1" else tr("one faded or stopped; {hub_note}", hub_note=_HUB_NOTE),
+        )
 
 
 def _found_pad(setting: Setting, slot: int) -> FoundPad | None:

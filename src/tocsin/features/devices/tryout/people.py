@@ -10,7 +10,7 @@ from tocsin.translation import tr
 from tocsin.units import NS_PER_MS, NS_PER_S
 
 TURN_NS = 50 * NS_PER_MS
-# None of these is a key on which some control programs stop a robot.
+# Letters: all of them may be pressed beside a program that drives a robot (`model.rig.KEYS_BESIDE_ROBOT`).
 YES, NO, AGAIN, LEAVE_OUT, LEAVE = "y", "n", "r", "s", "q"
 _ALWAYS = tr("{leave} ends", leave=LEAVE)
 

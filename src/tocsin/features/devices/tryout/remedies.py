@@ -66,8 +66,8 @@ def _strip(light: Light, why: str) -> Iterator[str]:
     yield tr("the strip's supply may be off; ground must be common to strip and board")
     yield tr("the data line may be on another pin than the board's program says, or at the strip's far end")
     yield tr(
-        'baud = {baud} and protocol = "{protocol}" must be those of the board\'s program', baud=light.baud,
-        protocol=light.protocol,
+        'baud = {baud} and protocol = "{protocol}" (or "{other}") must be those of the board\'s program',
+        baud=light.baud, protocol=light.protocol, other="adalight" if light.protocol == "tpm2" else "tpm2",
     )
     if light.brightness < 0.2 or light.max_ma < light.leds:
         yield tr(

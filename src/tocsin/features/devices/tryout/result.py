@@ -73,13 +73,15 @@ class TryoutResult(msgspec.Struct, frozen=True, kw_only=True):
 _TABLES: tuple[ChannelName, ...] = ("light", "screen", "sound")
 
 
-def places_of(tried: Sequence[Tried], today: date) -> dict[Place, Value]:
-    """Return the values for a rig's file: today for each confirmed device."""
+def places_of(tried: Sequence[Tried], today: date, rig: Rig) -> dict[Place, Value]:
+    """Return the values for a rig's file: today for each confirmed device, and by which protocol a strip was seen."""
     places: dict[Place, Value] = {}
     for one in tried:
         if one.verdict == "confirmed":
             place: Place = (one.channel, "confirmed") if one.number is None else ("pad", one.number, "confirmed")
             places[place] = today
+            if one.channel == "light" and rig.light is not None:
+                places["light", "protocol"] = rig.light.protocol
     return places
 
 

@@ -35,9 +35,10 @@ def try_sound(setting: Setting) -> Iterator[Tried]:
     sound = setting.rig.sound
     if sound is None:
         return
-    said = setting.people.ask(tr(
-        "{quiet} {yes}: play, {leave_out}: leave it out", quiet=_QUIET, yes=YES, leave_out=LEAVE_OUT,
-    ), (YES, LEAVE_OUT))
+    said = setting.people.ask(
+        tr("{quiet} {yes}: play, {leave_out}: leave it out", quiet=_QUIET, yes=YES, leave_out=LEAVE_OUT),
+        (YES, LEAVE_OUT),
+    )
     found, name = DeviceOutcome("left_out"), ""
     if said == YES:
         found, name = _noticed(setting, "sound", tr("What did you hear?"))

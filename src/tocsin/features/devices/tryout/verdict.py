@@ -78,7 +78,11 @@ def _asked(question: Question, people: Dialogue) -> str | None:
     titles = [*(form.title for form in question.forms), "nothing"]
     choices = ", ".join(f"{number}: {title}" for number, title in enumerate(titles, 1))
     keys = [*(str(number) for number in range(1, len(titles) + 1)), AGAIN, LEAVE_OUT]
-    return people.ask(tr(
-        "{text} {choices}; {again}: again, {leave_out}: leave it out", text=question.text, choices=choices, again=AGAIN,
-        leave_out=LEAVE_OUT,
-    ), keys, question.gone)
+    return people.ask(
+        tr(
+            "{text} {choices}; {again}: again, {leave_out}: leave it out", text=question.text, choices=choices,
+            again=AGAIN, leave_out=LEAVE_OUT,
+        ),
+        keys,
+        question.gone,
+    )

@@ -117,7 +117,7 @@ class _Tryout:
 
     def _written(self, result: TryoutResult) -> TryoutResult:
         """Write the days of what was confirmed into the rig's own file; say where not."""
-        places = places_of(result.tried, monotime.today())
+        places = places_of(result.tried, monotime.today(), self._setting.rig)
         if self._setting.new or not places:
             return result
         if self._file is None:

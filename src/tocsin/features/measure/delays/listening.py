@@ -41,10 +41,9 @@ class Listening:
         self._opened.wait(_OPENS_WITHIN_S)
         ear = self._ear or Ear(why=tr("the microphone did not answer: may Tocsin record here?"))
         if ear.why:
-            there = tr(
-                "there is {names}", names=", ".join(ear.names),
-            ) if ear.names else tr(
-                "plug one in, or film instead: --template FILE",
+            there = (
+                tr("there is {names}", names=", ".join(ear.names)) if ear.names
+                else tr("plug one in, or film instead: --template FILE")
             )
             raise DeviceError(ear.why, hint=there)
         self.name = ear.name

@@ -87,14 +87,14 @@ def reference_of(
     known_ms = latencies_of(rig)
     device = name or (order[0] if order else "light")
     if device not in known_ms:
-        raise UsageError(tr(
-            "the rig has no '{device}' to measure against", device=device,
-        ), hint=tr(
-            "it has {known}", known=", ".join(known_ms),
-        ))
+        raise UsageError(
+            tr("the rig has no '{device}' to measure against", device=device),
+            hint=tr("it has {known}", known=", ".join(known_ms)),
+        )
     if given_ms is not None:
-        return Reference(device, given_ms), tr(
-            "All against {device}, whose delay was given as {given:g} ms.", device=device, given=given_ms,
+        return (
+            Reference(device, given_ms),
+            tr("All against {device}, whose delay was given as {given:g} ms.", device=device, given=given_ms),
         )
     if device == "light" and rig.light is not None:
         delay_ms = shown_after_ns(rig.light) / NS_PER_MS
@@ -117,9 +117,9 @@ def _read(wish: DelayRequest, rig: Rig) -> DelayResult:
         text = read_given(wish.frames, MOST_BYTES).decode("utf-8-sig")
     except (OSError, UnicodeDecodeError) as error:
         why = getattr(error, "strerror", None) or tr("it is no text in UTF-8")
-        raise UsageError(tr(
-            "{frames} cannot be read: {why}", frames=wish.frames, why=why,
-        ), hint=tr("`--template FILE` writes one")) from error
+        raise UsageError(
+            tr("{frames} cannot be read: {why}", frames=wish.frames, why=why), hint=tr("`--template FILE` writes one"),
+        ) from error
     try:
         rows = read_film(text, devices)
         reference, told = reference_of(rig, rows, wish.reference, wish.reference_ms)
@@ -164,22 +164,19 @@ def _demand_sense(wish: DelayRequest, rig: Rig, devices: Sequence[str]) -> None:
         hint = tr("--template film.csv for a film, then --frames film.csv; or --microphone for the loudspeaker")
         raise UsageError(tr("say by what the delays are to be measured"), hint=hint)
     if not devices:
-        raise UsageError(tr(
-            "the rig '{name}' has none of these devices", name=rig.name,
-        ), hint=tr(
-            "name another with --rig or --only",
-        ))
+        raise UsageError(
+            tr("the rig '{name}' has none of these devices", name=rig.name),
+            hint=tr("name another with --rig or --only"),
+        )
     if wish.microphone is not None and "sound" not in devices:
         raise UsageError(tr("there is no sound for the microphone to hear"), hint=tr("the rig needs a [sound]"))
     if wish.now and rig.drives_robot and "rumble" in map(_channel, devices):
         hint = tr("leave out --now and answer the questions, or leave the pads out: --only light,screen,sound")
         raise UsageError(tr("the rig says that this laptop drives a robot: its pads are not shaken unasked"), hint=hint)
     if wish.write and wish.microphone is None:
-        raise UsageError(tr(
-            "there is nothing to write before the film's table is read",
-        ), hint=tr(
-            "--frames film.csv --write",
-        ))
+        raise UsageError(
+            tr("there is nothing to write before the film's table is read"), hint=tr("--frames film.csv --write"),
+        )
 
 
 @contextmanager
@@ -198,11 +195,10 @@ def _played(
     questions = [ROBOT_OFF] if "rumble" in channels else []
     questions += [FLASHES] if {"light", "screen"} & set(channels) else []
     questions += [LOUDNESS] if "sound" in channels else []
-    card = [tr(
-        "{times} cues, all devices at one instant", times=wish.times,
-    ), tr(
-        "It takes some {part} s", part=round(1.75 * wish.times + 4),
-    )]
+    card = [
+        tr("{times} cues, all devices at one instant", times=wish.times),
+        tr("It takes some {part} s", part=round(1.75 * wish.times + 4)),
+    ]
     card += [tr("Film them side by side, in slow motion: start the film first")] if wish.template is not None else []
     card += [tr("Quiet now: the microphone listens, nothing is kept of it")] if wish.microphone is not None else []
     with tempfile.TemporaryDirectory(prefix="tocsin-measure-", ignore_cleanup_errors=True) as folder:

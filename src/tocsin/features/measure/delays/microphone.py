@@ -58,9 +58,10 @@ def _open(wanted: str, blocks: "SimpleQueue[tuple[int, bytes]]") -> tuple[Ear, A
         names = tuple(audio.get_audio_device_names(True))
         fitting = [name for name in names if wanted.lower() in name.lower()]
         if not fitting:
-            why = tr(
-                "no microphone is called '{wanted}'", wanted=wanted,
-            ) if names and wanted else tr("there is no microphone")
+            why = (
+                tr("no microphone is called '{wanted}'", wanted=wanted) if names and wanted
+                else tr("there is no microphone")
+            )
             return Ear(why=why, names=names), None
         device = audio.AudioDevice(fitting[0], True, RATE_HZ, audio.AUDIO_S16, 1, _BLOCK, 0, take)
     except RuntimeError as error:                      # pygame's and SDL's own errors are such

@@ -111,9 +111,9 @@ def _scratch() -> Iterator[Path]:
         folder = tempfile.TemporaryDirectory(prefix="tocsin-measure-", ignore_cleanup_errors=True)
     except OSError as error:
         hint = tr("set TMPDIR (on Windows TEMP) to a folder of your own with room in it")
-        raise JournalError(tr(
-            "no folder for temporary files: {strerror}", strerror=error.strerror or error,
-        ), hint=hint) from error
+        raise JournalError(
+            tr("no folder for temporary files: {strerror}", strerror=error.strerror or error), hint=hint,
+        ) from error
     with folder as name:
         yield Path(name)
 
@@ -202,10 +202,8 @@ class _Measurement:
         files = Loaded(loaded.plans, rig, loaded.files)
         with _scratch() as folder:
             options = RunOptions(
-                plans=(tr(
-                    "measured plan",
-                ),), rig=self._wish.rig, runs=folder, start="now", screen="none", only=channels,
-                asked=asked,
+                plans=(tr("measured plan"),), rig=self._wish.rig, runs=folder, start="now", screen="none",
+                only=channels, asked=asked,
             )  # fmt: skip
             programme = LatenessRound(files, options, self._say)
             summary = play(files, options, lambda line: None, json_output=True, programme=programme)

@@ -40,13 +40,14 @@ class _Level(NamedTuple):
 _LEVELS = (
     _Level(ON_TIME_MS, tr("This laptop is on time"), "", fixed=False),
     _Level(
-        PICTURE_MS, tr("This laptop is nearly on time"),
-        tr(
-            "That is less than one picture of a screen at 60 a second: nobody notices, but it can be better.",
-        ), fixed=True,
+        PICTURE_MS,
+        tr("This laptop is nearly on time"),
+        tr("That is less than one picture of a screen at 60 a second: nobody notices, but it can be better."),
+        fixed=True,
     ),
     _Level(
-        NOTICED_MS, tr("This laptop is late"),
+        NOTICED_MS,
+        tr("This laptop is late"),
         tr(
             "From {noticed:.0f} ms on people notice that what they see, hear and feel does not come together.",
             noticed=NOTICED_MS,
@@ -54,7 +55,8 @@ _LEVELS = (
         fixed=True,
     ),
     _Level(
-        float("inf"), tr("This laptop is too late to be trusted"),
+        float("inf"),
+        tr("This laptop is too late to be trusted"),
         tr(
             "People notice {noticed:.0f} ms, and a call that is later than {skipped:.0f} ms is not given any more.",
             noticed=NOTICED_MS, skipped=SKIPPED_MS,
@@ -190,9 +192,10 @@ def priority_lines(measured: Measured) -> Iterator[str]:
         granted.setdefault(measured.devices[channel].granted, []).append(channel)
     if not granted:
         return
-    parts = "; ".join(tr(
-        "{priority} for {channels}", priority=_PRIORITY[name], channels=", ".join(channels),
-    ) for name, channels in granted.items())
+    parts = "; ".join(
+        tr("{priority} for {channels}", priority=_PRIORITY[name], channels=", ".join(channels))
+        for name, channels in granted.items()
+    )
     never = measured.asked == "realtime" and "screen" in granted.get("raised", [])
     yield tr(
         "Priority: {priority} asked for; granted {parts}.{never}", priority=_PRIORITY[measured.asked], parts=parts,

@@ -72,9 +72,10 @@ def page_of(measured: Measured, made_by: str) -> LatenessPage:
 def _figures(row: LatenessRow) -> tuple[str, ...]:
     late = row.lateness_ms
     shares = (("half", late.p50), ("9 of 10", late.p90)), (("99 of 100", late.p99), ("all", late.max))
-    lines = (", ".join(tr(
-        "{name} within {ms:.2f}", name=name, ms=ms,
-    ) for name, ms in line if ms is not None) for line in shares)
+    lines = (
+        ", ".join(tr("{name} within {ms:.2f}", name=name, ms=ms) for name, ms in line if ms is not None)
+        for line in shares
+    )
     return tuple(line for line in lines if line)
 
 

@@ -85,11 +85,10 @@ def channels_of(rig: Rig) -> tuple[ChannelName, ...]:
     there = there or tuple(channel for channel in way.instead if getattr(rig, channel) is not None)[:1]
     if not there:
         wanted = " or ".join(f"[{channel}]" for channel in (*way.together, *way.instead))
-        raise UsageError(tr(
-            "the rig '{name}' has nothing to give a {by} with", name=rig.name, by=rig.start.by,
-        ), hint=tr(
-            "add {wanted}", wanted=wanted,
-        ))
+        raise UsageError(
+            tr("the rig '{name}' has nothing to give a {by} with", name=rig.name, by=rig.start.by),
+            hint=tr("add {wanted}", wanted=wanted),
+        )
     return there
 
 

@@ -121,9 +121,9 @@ def _result(rig: Rig, programme: Guided, code: int) -> StartResult:
     landed = landed_ns(programme.kept)
     if not landed:
         why = "; ".join(f"{channel}: {why}" for channel, why in programme.absent.items()) or tr("there is no window")
-        raise DeviceError(tr("no start could be given ({why})", why=why), hint=tr(
-            "`tocsin devices` lists what is there",
-        ))
+        raise DeviceError(
+            tr("no start could be given ({why})", why=why), hint=tr("`tocsin devices` lists what is there"),
+        )
     judged = judge_starts(by, landed, sorted(answers_ns(programme.kept)))
     error = start_error(by, judged)
     return msgspec.structs.replace(

@@ -227,8 +227,9 @@ def _heard_in_words(pattern: SoundPattern | None, said: str) -> str:
     if glides == {0}:
         end_hz = last.hz
         moves = "" if end_hz == first.hz else (tr(", going up") if end_hz > first.hz else tr(", going down"))
-        text = tr("one steady tone") if one else tr(
-            "{count} tones{moves}", count=len(tones), moves=moves or " of one pitch",
+        text = (
+            tr("one steady tone") if one
+            else tr("{count} tones{moves}", count=len(tones), moves=moves or " of one pitch")
         )
     elif len(glides) == 1:
         way = "rising" if glides == {1} else "falling"

@@ -1,6 +1,6 @@
 """A cue as it is seen: the picture that the screen's own composer makes of it, and the strip below. Pure.
 
-Colours are the pattern's. Printed in grey they keep their luminance: stripes that would look alike get a thin line
+Colours are the pattern's. Printed in grey they keep their luminance: parts that would look alike get a thin line
 between them, and letters that would be hard to read on black are white, as on the screen.
 """
 
@@ -10,7 +10,7 @@ from functools import cache
 from tocsin.channels.light.forms import colours_at
 from tocsin.channels.screen.composer import Composer
 from tocsin.channels.screen.drawing import Look
-from tocsin.channels.screen.field import DARK, Box, Colours, stripes
+from tocsin.channels.screen.field import DARK, REGIONS, Box, Colours, sides_and_middle, stripes
 from tocsin.channels.screen.layout import CAP as SCREEN_CAP
 from tocsin.channels.screen.layout import Measure
 from tocsin.export.drawing.fitting import CAP, Letters, known
@@ -29,7 +29,7 @@ STRIP_SHARE = 0.09                     # the strip's height, of the screen's
 _LEDS = 32
 _BETWEEN_SHARE = 0.05                  # between screen and strip
 _BEZEL_SHARE = 0.02                    # around the screen, of its height: a white field ends somewhere on white paper
-_LEAST_CONTRAST = 3.0                  # of stripes that are told apart: WCAG 2.2, 1.4.11 (W3C, 2023)
+_LEAST_CONTRAST = 3.0                  # of parts that are told apart: WCAG 2.2, 1.4.11 (W3C, 2023)
 _LINE_MM = 0.3
 _UNCHANGED = tr("the screen does not change")
 _WHITE = (255, 255, 255)
@@ -91,7 +91,7 @@ def _look(source: Source, item: PosterCue, pen: Pen) -> Look | None:
     composer = Composer(_measure(pen.letters))
     composer.load(source.timeline, source.plan.patterns.screen, {item.cue.id: item.count})
     shot = Shot(firing=firing, instance=0, begin_ns=0, end_ns=pattern.lasts_ns)
-    return composer.look(None, shot, FlashGuard(4), SIZE, 0, 0, focused=True)
+    return composer.look(None, shot, FlashGuard(REGIONS), SIZE, 0, 0, focused=True)
 
 
 @cache
@@ -102,21 +102,36 @@ def _measure(letters: Letters) -> Measure:
 
 def _areas(look: Look, scale: float) -> tuple[Area, ...]:
     """Return field, frame and plate, each above the one before, so that no seam shows between parts of one colour."""
-    found = [*_filled(look.window, look.field, look, scale)]
+    found = [*_filled(look.window, look.field, look.window, look, scale)]
     if look.outline is not None and look.frame != look.field:
-        found += _filled(look.outline, look.frame, look, scale)
-        found += _filled(look.outline.grown(-look.thick), look.field, look, scale)
-    return (*found, *_filled(look.plate, DARK, look, scale))
+        found += _filled(look.outline, look.frame, look.outline, look, scale)
+        found += _filled(look.outline.grown(-look.thick), look.field, look.window, look, scale)
+    return (*found, *_filled(look.plate, DARK, look.window, look, scale))
 
 
-def _filled(box: Box, colours: Colours, look: Look, scale: float) -> Iterable[Area]:
+def _filled(box: Box, colours: Colours, whole: Box, look: Look, scale: float) -> Iterable[Area]:
+    """Yield a part of a field, or of a frame, in its colours: ``whole`` is what has sides and a middle."""
+    sides, middle = colours[:2], colours[2:]
+    if sides == middle:
+        yield from _striped(box, *sides, look, scale)
+        return
+    line_mm = _line_mm(sides[0], middle[0])
+    for part, pair in zip(sides_and_middle(whole), (sides, middle, sides), strict=True):
+        yield from _striped(part.within(box), *pair, look, scale, line_mm)
+
+
+def _striped(box: Box, one: Rgb, other: Rgb, look: Look, scale: float, line_mm: float = 0.0) -> Iterable[Area]:
     """Yield a box in a colour, or in stripes of two."""
-    yield _area(_rectangle(*box), colours[0], scale)
-    if colours[0] != colours[1]:
-        line_mm = _LINE_MM if contrast(*colours) < _LEAST_CONTRAST else 0.0
+    yield _area(_rectangle(*box), one, scale, line_mm)
+    if one != other:
         for corners in stripes(look.window.w, look.window.h):
             if len(part := _within(corners, box)) > 2:
-                yield _area(part, colours[1], scale, line_mm)
+                yield _area(part, other, scale, _line_mm(one, other))
+
+
+def _line_mm(one: Rgb, other: Rgb) -> float:
+    """Return how thick a line between two colours is: none where they are told apart without."""
+    return _LINE_MM if contrast(one, other) < _LEAST_CONTRAST else 0.0
 
 
 def _within(corners: _Points, box: Box) -> _Points:

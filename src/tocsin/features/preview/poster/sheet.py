@@ -156,13 +156,15 @@ def _called(item: PosterCue, size: float, style: PosterStyle, pen: Pen) -> Shape
 
 def _head(title: str, number: int, count: int, of: _Plan) -> ShapeRow:
     told = _LARGE if of.senses else tr("This plan has no calls.")
-    return stacked([
-        *_titles(title, tr(
-            "{title} · sheet {number} of {count}", title=of.source.title, number=number, count=count,
-        ), of),
-        _text(told, of.style.about_em, "rule", of),
-        ShapeRow(Parts(), 0.4 * of.style.gap_mm),
-    ])  # fmt: skip
+    return stacked(
+        [
+            *_titles(
+                title, tr("{title} · sheet {number} of {count}", title=of.source.title, number=number, count=count), of,
+            ),
+            _text(told, of.style.about_em, "rule", of),
+            ShapeRow(Parts(), 0.4 * of.style.gap_mm),
+        ],
+    )  # fmt: skip
 
 
 def _titles(title: str, names: str, of: _Plan) -> list[ShapeRow]:

@@ -44,10 +44,13 @@ class PlanSearch:
             return fitting
         found = self._carried(header) or self._usual_plan(header) or self._played_before(header)
         if found is None:
-            raise UsageError(tr(
-                "match {number} was {made_with}{other}", number=match.number, made_with=_made_with(header),
-                other=self._other(),
-            ), hint=self._hint(header))
+            raise UsageError(
+                tr(
+                    "match {number} was {made_with}{other}", number=match.number, made_with=_made_with(header),
+                    other=self._other(),
+                ),
+                hint=self._hint(header),
+            )
         if self._given is not None:
             was = tr(
                 "match {number} was {made_with}{other}", number=match.number, made_with=_made_with(header),
@@ -85,9 +88,9 @@ class PlanSearch:
                 try:
                     return _fitting(load_texts(files), header)
                 except MistakeError as error:
-                    raise MistakeError(tr(
-                        "in what the record carries: {error}", error=error,
-                    ), hint=error.hint) from error
+                    raise MistakeError(
+                        tr("in what the record carries: {error}", error=error), hint=error.hint,
+                    ) from error
         return None
 
     def _played_before(self, header: HeaderLine) -> Loaded | None:

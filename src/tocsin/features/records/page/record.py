@@ -177,11 +177,9 @@ def read_page_record(path: Path) -> PageRecord:
 def page_record_of(data: bytes) -> PageRecord:
     """Return the matches of a file's bytes. Raises MistakeError."""
     if data.lstrip()[: len(_HTML)].lower() == _HTML:
-        raise MistakeError(tr(
-            "this is a page itself, not what it saved",
-        ), hint=tr(
-            "open it in a browser, and save its record",
-        ))
+        raise MistakeError(
+            tr("this is a page itself, not what it saved"), hint=tr("open it in a browser, and save its record"),
+        )
     reader = _Reader()
     for number, line in enumerate(io.BytesIO(data.removeprefix(b"\xef\xbb\xbf")), 1):
         if line.strip():
@@ -225,11 +223,10 @@ class _Reader:
             found = _decoder.decode(line) if kind_of(line) in _KINDS else None
         except (msgspec.DecodeError, RecursionError) as error:
             torn = not line.endswith(b"\n")
-            self._leave_out(tr(
-                "line {number} is torn", number=number,
-            ) if torn else tr(
-                "line {number} is no record", number=number,
-            ), "" if torn else error)
+            self._leave_out(
+                tr("line {number} is torn", number=number) if torn else tr("line {number} is no record", number=number),
+                "" if torn else error,
+            )
             self._headless = self._headless or _is_header(line)
             return
         if isinstance(found, SourceLine):
@@ -249,16 +246,18 @@ class _Reader:
             )
             raise MistakeError(what, hint=tr("take the version of Tocsin that made the page, or a newer one"))
         if not _is_wall(header.wall):
-            raise MistakeError(tr(
-                "line {number}: '{readable_line}' is no time of day", number=number,
-                readable_line=readable_line(header.wall, 40),
-            ), hint=_FIX)
+            raise MistakeError(
+                tr(
+                    "line {number}: '{readable_line}' is no time of day", number=number,
+                    readable_line=readable_line(header.wall, 40),
+                ),
+                hint=_FIX,
+            )
         if len(self._found) == MOST_MATCHES:
-            raise MistakeError(tr(
-                "it holds more than {most_matches} matches, which is the most", most_matches=MOST_MATCHES,
-            ), hint=tr(
-                "cut it in two",
-            ))
+            raise MistakeError(
+                tr("it holds more than {most_matches} matches, which is the most", most_matches=MOST_MATCHES),
+                hint=tr("cut it in two"),
+            )
         self._found.append(_Open(header, hashlib.sha256(), []))
         self._headless = False
 
@@ -290,10 +289,13 @@ class _Reader:
     def _leave_out(self, what: str, why: object = "") -> None:
         self.flaws.append(f"{what}: {readable_line(str(why))}" if why else what)
         if len(self.flaws) > MOST_FLAWS:
-            raise MistakeError(tr(
-                "more than {most_flaws} of its lines are no records; {flaws}", most_flaws=MOST_FLAWS,
-                flaws=self.flaws[0],
-            ), hint=_FIX)
+            raise MistakeError(
+                tr(
+                    "more than {most_flaws} of its lines are no records; {flaws}", most_flaws=MOST_FLAWS,
+                    flaws=self.flaws[0],
+                ),
+                hint=_FIX,
+            )
 
 
 def _is_header(line: bytes) -> bool:
