@@ -81,7 +81,7 @@ def test_brought_up_to_date_it_is_a_project_on_its_own_plan(
     for plan in (*project.plans, project.event_plan):
         loaded = load(None, [plan], project.rig)
         assert answered_in(loaded.plans[0].plan) == ((25 * S, 5 * S) if way else (9 * S, 4 * S))
-        assert loaded.game.name == "Bell Works"
+        assert loaded.game.name == "Harbour Haul"
     assert [Path(drill).stem for drill in project.drills] == ["words", "turn", "break_off"]
     for drill in project.drills[1:]:
         assert load_drill(drill, project.rig).files.plans[0].plan.name == "First plan"
@@ -144,8 +144,8 @@ def test_a_folder_made_by_hand_becomes_a_project_too(team: Path) -> None:
     """One plan of their own under another name, its game beside the folders."""
     (team / "plans" / "first.toml").rename(team / "plans" / "ours.toml")
     plan = team / "plans" / "ours.toml"
-    plan.write_text(plan.read_text("utf-8").replace("../games/bell_works.toml", "../haul.toml"), encoding="utf-8")
-    (team / "games" / "bell_works.toml").rename(team / "haul.toml")
+    plan.write_text(plan.read_text("utf-8").replace("../games/harbour_haul.toml", "../haul.toml"), encoding="utf-8")
+    (team / "games" / "harbour_haul.toml").rename(team / "haul.toml")
     for bundled in ("full", "quiet"):
         (team / "plans" / f"{bundled}.toml").unlink()
     for drill in (team / "drills").glob("*.toml"):
@@ -154,7 +154,7 @@ def test_a_folder_made_by_hand_becomes_a_project_too(team: Path) -> None:
     project = find_project(team, {})
     assert project is not None
     assert (project.plans, project.game) == ((str(plan),), str(team / "haul.toml"))
-    assert load_drill(str(team / "drills" / "break_off.toml"), "nothing").files.game.name == "Bell Works"
+    assert load_drill(str(team / "drills" / "break_off.toml"), "nothing").files.game.name == "Harbour Haul"
 
 
 def test_what_an_interrupted_init_left_half_done_is_completed(
