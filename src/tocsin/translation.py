@@ -23,16 +23,57 @@ def tr(text: str, /, **facts: object) -> str:
     ('Pad 2 is gone', 'no fact, no {place}')
     """
     found = _looked_up(text) if text else text         # of an empty one gettext returns a catalogue's head
-    return found.format_map(facts) if facts else found
+    return _filled(found, text, facts) if facts else found
 
 
-def _of_system() -> Callable[[str], str]:
+def trn(one: str, many: str, count: int, /, **facts: object) -> str:
+    """Return the text for so many, in which ``{count}`` stands for the number. A language may have more than two.
+
+    >>> trn("{count} round", "{count} rounds", 1), trn("{count} round", "{count} rounds", 0)
+    ('1 round', '0 rounds')
+    """
+    return _filled(_counted(one, many, count), one if count == 1 else many, {"count": count, **facts})
+
+
+def marked(*texts: str) -> tuple[str, ...]:
+    """Return the texts as they are: they stand in the list, and are looked up elsewhere."""
+    return texts
+
+
+def claim_gettext() -> None:
+    """Let what asks gettext itself, as argparse does, find our texts. Libraries claim it for theirs as they load."""
+    if os.environ.get(FOLDER) and not TROUBLE:
+        import gettext
+
+        gettext.textdomain(DOMAIN)
+
+
+def _filled(found: str, text: str, facts: dict[str, object]) -> str:
+    try:
+        return found.format_map(facts)
+    except (LookupError, ValueError, AttributeError, TypeError):
+        if found == text:
+            raise
+        return text.format_map(facts)                  # a translation with other places stops nothing
+
+
+def _counted_in_english(one: str, many: str, count: int) -> str:
+    return one if count == 1 else many
+
+
+def _of_system() -> tuple[Callable[[str], str], Callable[[str, str, int], str], str]:
+    """Return how a text is looked up, how one for so many, and what was wrong with the translation."""
     folder = os.environ.get(FOLDER)
     if not folder:
-        return str                     # the usual case pays nothing
+        return str, _counted_in_english, ""            # the usual case pays nothing
     import gettext
 
-    return gettext.translation(DOMAIN, folder, fallback=True).gettext
+    try:
+        found = gettext.translation(DOMAIN, folder, fallback=True)
+    except Exception as error:                         # its reader raises whatever comes of a broken file
+        return str, _counted_in_english, f"{FOLDER}={folder}: the translation cannot be read ({error}): in English"
+    gettext.bindtextdomain(DOMAIN, folder)
+    return found.gettext, found.ngettext, ""
 
 
-_looked_up = _of_system()
+_looked_up, _counted, TROUBLE = _of_system()

@@ -9,7 +9,7 @@ from tocsin.features.records.importing import Import, Left, take_in
 from tocsin.journal.place import run_folders
 from tocsin.journal.short_name import short_names
 from tocsin.readable import readable_line
-from tocsin.translation import tr
+from tocsin.translation import tr, trn
 
 _MOST_SHOWN = 20
 
@@ -33,11 +33,14 @@ def _lines(done: Import, runs: Path) -> Iterator[str]:
         return
     known = [one for one in done.left if one.known and "; " not in one.why]
     total = len(done.taken) + len(done.left)
-    already = (
-        tr(", {count} {part} here already", count=len(known), part="was" if len(known) == 1 else "were") if known
-        else ""
-    )
-    yield tr("{count} of {total} taken in{already}", count=len(done.taken) or "none", total=total, already=already)
+    count = len(done.taken) or tr("none")
+    if known:
+        yield trn(
+            "{taken} of {total} taken in, {count} was here already",
+            "{taken} of {total} taken in, {count} were here already", len(known), taken=count, total=total,
+        )
+    else:
+        yield tr("{taken} of {total} taken in", taken=count, total=total)
     names = short_names(run_folders(runs)) if runs.is_dir() else {}
     for taken in done.taken[:_MOST_SHOWN]:
         label = f"  {readable_line(taken.label)}" if taken.label else ""
@@ -49,19 +52,20 @@ def _lines(done: Import, runs: Path) -> Iterator[str]:
     yield from (f"  {readable_line(one.there)}: {readable_line(one.why)}" for one in left[:_MOST_SHOWN])
     yield from _rest(len(left))
     if done.others:
-        yield tr(
-            "{others} other file{part} and folders there were not looked into", others=done.others,
-            part="s" if done.others > 1 else "",
+        yield trn(
+            "{count} other file or folder there was not looked into",
+            "{count} other files and folders there were not looked into", done.others,
         )
     if done.names:
         yield tr("names that are new here: {map}", map=", ".join(map(readable_line, done.names[:_MOST_SHOWN])))
         yield from _rest(len(done.names))
     if done.nameless:
-        count = len(done.nameless)
-        people = tr("1 person has") if count == 1 else tr("{count} people have", count=count)
-        yield tr(
-            "{people} no name here, only a key: the name stays on the other laptop, unless people.json lies there",
-            people=people,
+        yield trn(
+            "{count} person has no name here, only a key: the name stays on the other laptop, unless people.json lies "
+            "there",
+            "{count} people have no name here, only a key: the names stay on the other laptop, unless people.json lies "
+            "there",
+            len(done.nameless),
         )
 
 

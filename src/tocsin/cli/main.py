@@ -32,7 +32,7 @@ from tocsin.errors import (
     fix_of_writing,
     reason,
 )
-from tocsin.translation import tr
+from tocsin.translation import TROUBLE, tr
 
 COMMANDS = {
     "run": tr("a match: count in, call, record"),
@@ -84,7 +84,8 @@ def parser() -> Parser:
     """Return the parser of the options before a command; each command parses its own."""
     purpose = tr("Calls the endgame to a drive team on rumble, light, screen and sound at the same instant.")
     result = Parser("tocsin", purpose, _EXAMPLES)
-    result.add_argument("--version", action="version", version=tr("tocsin {version}", version=__version__))
+    told = tr("show program's version number and exit")
+    result.add_argument("--version", action="version", version=f"tocsin {__version__}", help=told)
     commands = result.add_subparsers(metavar="COMMAND", parser_class=argparse.ArgumentParser)
     for name, about in COMMANDS.items():
         commands.add_parser(name, help=about, add_help=False)
@@ -125,6 +126,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 def _code(given: list[str]) -> int:
     """Let the command work and return its exit code, also that of an error that a user reads."""
+    if TROUBLE:
+        _say(TROUBLE)
     try:
         if not given:
             return _bare()

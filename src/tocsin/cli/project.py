@@ -14,7 +14,7 @@ from tocsin.config.project import VARIABLE, FoundProject, find_project, project_
 from tocsin.config.toml.phrases import listing, nearest
 from tocsin.errors import UsageError
 from tocsin.runner.options import Roster
-from tocsin.translation import tr
+from tocsin.translation import tr, trn
 
 _USUAL_PLAN = "full"
 _USUAL_RIG = "nothing"
@@ -143,7 +143,7 @@ class Meant:
         """Return the keys of the project's people by role, by crew."""
         crews = self._crews()
         if crews:
-            self._taken["crew"] = f"crew{'s' if len(crews) > 1 else ''} {', '.join(crews)}"
+            self._taken["crew"] = trn("crew {crews}", "crews {crews}", len(crews), crews=", ".join(crews))
         return crews
 
     def tell_keys(self, roster: Roster) -> None:

@@ -29,12 +29,10 @@ SCRIPT_PARTS = (
 )  # fmt: skip
 _MARK = re.compile(r"@@(\w+)@@")
 
-_ABOUT = (
-    tr(
-        "A match clock for a drive team's laptop or tablet: it counts as the official display does and calls the "
-        "moments of the plan by words, colour, tones and pads that shake, each time at the same instant. It needs no "
-        "network and no installation.",
-    )
+_ABOUT = tr(
+    "A match clock for a drive team's laptop or tablet: it counts as the official display does and calls the moments "
+    "of the plan by words, colour, tones and pads that shake, each time at the same instant. It needs no network and "
+    "no installation.",
 )
 _DANGERS = (
     tr(
@@ -79,7 +77,7 @@ _HELP = (
 def page_html(source: Source) -> str:
     """Return the whole page as HTML text, newlines as ``\\n``. Equal sources give equal text."""
     style = _style()
-    script = "\n" + tr('"use strict";\n\n') + "\n".join(_part(name) for name in SCRIPT_PARTS)
+    script = '\n"use strict";\n\n' + "\n".join(_part(name) for name in SCRIPT_PARTS)
     title = f"{source.game.name} – {source.plan.name}"
     filling = {
         "comment": _comment(source),

@@ -277,9 +277,7 @@ def _from(source: Source, slot: PeriodSlot) -> str:
 def _rules(source: Source, marks: bool) -> str:
     """Return in words what the display shows and how to read the card."""
     bar = tr(" Bar and bold: what matters most.") if marks else ""
-    return (
-        tr(
-            "{display_in_words} When it shows a time at the left, call its word to those named.{bar}",
-            display_in_words=display_in_words(source.timeline), bar=bar,
-        )
+    return tr(
+        "{display_in_words} When it shows a time at the left, call its word to those named.{bar}",
+        display_in_words=display_in_words(source.timeline), bar=bar,
     )

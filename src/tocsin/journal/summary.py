@@ -39,7 +39,7 @@ from tocsin.journal.records import (
 from tocsin.model.clock.origins import CALL
 from tocsin.model.plan import ChannelName, Role
 from tocsin.model.rig import Priority
-from tocsin.translation import tr
+from tocsin.translation import tr, trn
 from tocsin.units import NS_PER_MS
 
 P99_FROM = 100
@@ -218,21 +218,23 @@ def _headline(summary: Summary) -> str:
 def _channel_lines(name: str, channel: ChannelSummary, why: str, *, off: bool) -> Iterator[str]:
     begin = f"  {name:<7} "
     if channel.device == "absent" and not (channel.played or channel.resumed or channel.failed):
-        line = tr("{begin}{part}: nothing to do", begin=begin, part="off" if off else "absent")
+        line = begin + (tr("off: nothing to do") if off else tr("absent: nothing to do"))
         if why and len(line) + len(why) + len(" ()") <= WIDEST:
             yield f"{line} ({why})"
             return
         yield line
         yield from _below(why, len(begin))
         return
-    parts = [tr("{begin}{device:<7} {played:>3} played", begin=begin, device=channel.device, played=channel.played)]
-    for word, count in (
-        ("resumed", channel.resumed), ("skipped", channel.skipped), ("failed", channel.failed),
-        ("restart" if channel.restarts == 1 else "restarts", channel.restarts),
-        ("fault" if channel.faults == 1 else "faults", channel.faults),
-    ):  # fmt: skip
+    parts = [begin + tr("{state:<7} {played:>3} played", state=tr(channel.device), played=channel.played)]
+    for text, count in (
+        (tr("{count} resumed", count=channel.resumed), channel.resumed),
+        (tr("{count} skipped", count=channel.skipped), channel.skipped),
+        (tr("{count} failed", count=channel.failed), channel.failed),
+        (trn("{count} restart", "{count} restarts", channel.restarts), channel.restarts),
+        (trn("{count} fault", "{count} faults", channel.faults), channel.faults),
+    ):
         if count:
-            parts.append(f"{count} {word}")
+            parts.append(text)
     late = channel.lateness_ms
     if late.n:
         parts.append(tr("late by {p50:.1f} ms, at most {max:.1f} ms", p50=late.p50, max=late.max))
@@ -247,7 +249,8 @@ def _reasons(channel: ChannelSummary) -> Iterator[str]:
     if channel.by_hand:
         yield tr("{by_hand} by hand: not counted in how late", by_hand=channel.by_hand)
     if channel.skipped_why:
-        yield "skipped: " + ", ".join(f"{count} {_SKIPPED.get(w, w)}" for w, count in channel.skipped_why.items())
+        told = ", ".join(f"{count} {_SKIPPED.get(why, why)}" for why, count in channel.skipped_why.items())
+        yield tr("skipped: {told}", told=told)
     for trouble in channel.troubles[:MOST_TROUBLES]:
         yield tr("fault: {trouble}", trouble=trouble)
 

@@ -23,7 +23,7 @@ from tocsin.journal.opening import OpenJournal, open_again, open_new
 from tocsin.journal.place import JOURNAL_NAME, folder_name
 from tocsin.journal.records import End, Header, OriginRecord, Record, State, encode
 from tocsin.monotime import now_ns
-from tocsin.translation import tr
+from tocsin.translation import tr, trn
 from tocsin.units import NS_PER_S
 
 SYNC_S = 0.2
@@ -112,10 +112,7 @@ class JournalWriter:
             return str(self._refused)
         with self._turn:
             hangs = HANGS if any(now_ns() - since_ns > _PATIENCE_NS for since_ns in self._calls.values()) else ""
-            lost = (
-                tr("{lost} record{part} lost", lost=self._lost, part="s" if self._lost != 1 else "") if self._lost
-                else ""
-            )
+            lost = trn("{count} record lost", "{count} records lost", self._lost) if self._lost else ""
             if self._gave_up:
                 return "; ".join(filter(None, [self._sync_error, self._in_doubt(), lost]))
         return "; ".join(filter(None, [self._write_error or self._sync_error or hangs, lost]))

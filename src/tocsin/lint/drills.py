@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 from tocsin.lint.finding import Finding
 from tocsin.model.drill import OWN_ROUNDS, Drill
-from tocsin.translation import tr
+from tocsin.translation import trn
 
 
 def inspect_drill(drill: Drill) -> tuple[Finding, ...]:
@@ -30,4 +30,4 @@ def _findings(drill: Drill) -> Iterator[Finding]:
 
 
 def _rounds(count: int) -> str:
-    return tr("{count} round{part}", count=count, part="" if count == 1 else "s")
+    return trn("{count} round", "{count} rounds", count)

@@ -5,8 +5,10 @@ from typing import Literal
 import msgspec
 
 from tocsin.model.diagnostics import Path
+from tocsin.translation import marked
 
 Level = Literal["error", "warning", "advice"]
+marked("error", "warning", "advice")
 LEVELS: tuple[Level, ...] = ("error", "warning", "advice")
 
 

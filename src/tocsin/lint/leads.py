@@ -14,7 +14,7 @@ from tocsin.lint.subject import Subject
 from tocsin.lint.tracks import PlacedFiring, Track
 from tocsin.model.plan import Cue
 from tocsin.model.timeline.point import WindowSpan
-from tocsin.translation import tr
+from tocsin.translation import tr, trn
 from tocsin.units import format_clock
 
 BREAK_OFF, HOME = "break_off", "home"          # the ids of the two leads that findings know
@@ -51,7 +51,7 @@ def _short_leads(subject: Subject) -> Iterator[Finding]:
 
 
 def _rounds(number: int) -> str:
-    return tr("{number} round{part}", number=number, part="" if number == 1 else "s")
+    return trn("{count} round", "{count} rounds", number)
 
 
 def _unused(subject: Subject) -> Iterator[Finding]:

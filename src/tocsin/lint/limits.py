@@ -50,7 +50,7 @@ COUNTED = Limit(
     0, "rounds at half speed are shown and not counted: people drive another way then", "Tocsin's own file format"
 )
 OWN_LIMIT = Limit(
-    OWN_ROUNDS, f"the first {OWN_ROUNDS} rounds of a crew that count set its own limit", "Tocsin's own file format"
+    OWN_ROUNDS, "the first {value:.0f} rounds of a crew that count set its own limit", "Tocsin's own file format"
 )
 
 # --- words

@@ -119,7 +119,8 @@ def sourced(limits: tuple[Limit, ...]) -> str:
     parts: list[str] = []
     for place, limit in enumerate(limits):
         follows = place + 1 < len(limits) and limits[place + 1].source == limit.source
-        parts.append(tr(limit.text) if follows else f"{tr(limit.text)} ({tr(limit.source)})")
+        text = tr(limit.text, value=limit.value)
+        parts.append(text if follows else f"{text} ({tr(limit.source)})")
     return "; ".join(parts)
 
 
@@ -137,7 +138,7 @@ def explained(code: str) -> list[str]:
     kind, told = KINDS[code], explained_facts(code)
     levels = [level for level in LEVELS if level in kind.levels]
     return [
-        f"{code}: {' or '.join(levels)}",
+        f"{code}: {tr(' or ').join(map(tr, levels))}",
         *(_LEVELS[level] for level in levels),
         tr("It says, for example: {told}", told=told["message"]),
         tr("Why: {told}", told=told["why"]),

@@ -24,23 +24,25 @@ _MOST_LARGE = 3                        # a hand has three fingers beside each ot
 _SMALLER = ("home_half", "home_none")  # said by tapping home again
 _IN_MATCH: tuple[Phase, ...] = ("waiting", "running", "held")
 SOUND = ("mute", "louder", "softer")
-_LOUDNESS = tuple((action, action) for action in SOUND)
+_LOUDNESS = (("mute", tr("mute")), ("louder", tr("louder")), ("softer", tr("softer")))
 _DISPLAY = (("display", tr("type the display (twice)")),)
 # In each phase what is needed most comes first: more than five are not shown at once.
 _HELP: dict[Phase, tuple[tuple[str, str], ...]] = {
     "standby": (
-        ("start", "start"), ("preflight", tr("try every device")), ("variant", "variant"), ("leave", "leave"),
-        ("louder", "louder"), ("softer", "softer"),
+        ("start", tr("start")), ("preflight", tr("try every device")), ("variant", tr("variant")),
+        ("leave", tr("leave")), *_LOUDNESS[1:],
     ),
-    "waiting": (("scrap", "cancel"), ("variant", "variant"), ("sync", tr("official moment")), *_DISPLAY, *_LOUDNESS),
+    "waiting": (
+        ("scrap", tr("cancel")), ("variant", tr("variant")), ("sync", tr("official moment")), *_DISPLAY, *_LOUDNESS,
+    ),
     "running": (
-        ("scrap", "cancel"), ("hold", "hold"), ("begin", tr("begin period")), (_CALLS, ""),
+        ("scrap", tr("cancel")), ("hold", tr("hold")), ("begin", tr("begin period")), (_CALLS, ""),
         ("sync", tr("official moment")), *_DISPLAY, ("earlier", tr("clock {nudge:g} s on", nudge=_NUDGE_S)),
         ("later", tr("clock {nudge:g} s back", nudge=_NUDGE_S)), *_LOUDNESS,
     ),
-    "held": (("hold", "resume"), ("scrap", "cancel")),
-    "over": (("start", "next"), ("leave", "leave")),
-    "scrapped": (("start", "next"), ("leave", "leave")),
+    "held": (("hold", tr("resume")), ("scrap", tr("cancel"))),
+    "over": (("start", tr("next")), ("leave", tr("leave"))),
+    "scrapped": (("start", tr("next")), ("leave", tr("leave"))),
 }  # fmt: skip
 
 

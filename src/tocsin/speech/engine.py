@@ -104,10 +104,8 @@ class Engine(ABC):
             out.seek(0)
             errors.seek(0)
             if code:
-                raise SpeechError(tr(
-                    "{name} failed: {last_line}", name=self.name,
-                    last_line=_last_line(errors.read()) or f'exit code {code}',
-                ))
+                why = _last_line(errors.read()) or tr("exit code {code}", code=code)
+                raise SpeechError(tr("{name} failed: {why}", name=self.name, why=why))
             return out.read().decode("utf-8", "replace")
 
     def _start(self, call: Invocation, said: int, out: int, errors: int) -> Process:

@@ -52,9 +52,9 @@ def _decoded(wav: bytes) -> "tuple[Samples, int]":
             sides, width, rate_hz = file.getnchannels(), file.getsampwidth(), file.getframerate()
             frames = file.readframes(file.getnframes())
     except (wave.Error, EOFError) as error:
-        raise SpeechError(tr("what it wrote is no WAV file ({error})", error=str(error) or "cut off")) from error
+        raise SpeechError(tr("what it wrote is no WAV file ({error})", error=str(error) or tr("cut off"))) from error
     if width != SAMPLE_BYTES:
-        raise SpeechError(tr("what it wrote has {part} bits a sample instead of 16", part=8 * width))
+        raise SpeechError(tr("what it wrote has {bits} bits a sample instead of 16", bits=8 * width))
     whole = len(frames) // (width * sides) * width * sides
     return np.frombuffer(frames[:whole], "<i2").reshape(-1, sides).mean(axis=1) / (PEAK + 1), rate_hz
 

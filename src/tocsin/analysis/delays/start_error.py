@@ -15,7 +15,7 @@ from tocsin.analysis.delays.estimates import FEWEST as FEWEST_TO_TELL
 from tocsin.analysis.delays.estimates import Estimate, reading_of, step_of
 from tocsin.analysis.spread import Spread, spread_of
 from tocsin.model.rig import Start, StartBy
-from tocsin.translation import tr
+from tocsin.translation import tr, trn
 from tocsin.units import NS_PER_MS
 
 COUNTED: tuple[StartBy, ...] = ("count_in", "countdown")       # the others come unannounced
@@ -92,28 +92,29 @@ def start_lines(found: StartError, start: Start) -> Iterator[str]:
     """Yield the result in words, beside the values in the rig."""
     reading = found.reading
     if reading is None:
-        yield tr("No answer to {counted}: nothing is measured.", counted=_counted(found.starts, "start"))
+        yield trn(
+            "No answer to {count} start: nothing is measured.", "No answer to {count} starts: nothing is measured.",
+            found.starts,
+        )
         return
     assumed_ms, assumed_spread_ms = start.error_ms
-    yield (
-        tr(
-            "You start the clock {late} (the median), with a spread of {spread:.2f} s from one start to another; the "
-            "rig goes by {late_2}, with {assumed_spread:.2f} s.", late=_late(reading.median_ms),
-            spread=reading.spread_ms / 1000, late_2=_late(assumed_ms), assumed_spread=assumed_spread_ms / 1000,
-        )
+    yield tr(
+        "You start the clock {late} (the median), with a spread of {spread:.2f} s from one start to another; the rig "
+        "goes by {late_2}, with {assumed_spread:.2f} s.", late=_late(reading.median_ms),
+        spread=reading.spread_ms / 1000, late_2=_late(assumed_ms), assumed_spread=assumed_spread_ms / 1000,
     )
     yield _how_sure(reading, found.spread_low_ms, found.spread_high_ms)
-    left_out = [
-        _counted(count, what) if what != "missed" else tr("{count} missed", count=count)
-        for count, what in ((found.false_starts, tr("false start")), (found.missed, "missed"))
-        if count
-    ]
+    left_out = []
+    if found.false_starts:
+        left_out.append(trn("{count} false start", "{count} false starts", found.false_starts))
+    if found.missed:
+        left_out.append(tr("{count} missed", count=found.missed))
     if left_out:
         yield tr("Left out: {left_out}.", left_out=", ".join(left_out))
     if not found.enough:
-        yield tr(
-            "Too few to go by: {counted}, {fewest} are needed.", counted=_counted(reading.n, "good start"),
-            fewest=FEWEST,
+        yield trn(
+            "Too few to go by: {count} good start, {fewest} are needed.",
+            "Too few to go by: {count} good starts, {fewest} are needed.", reading.n, fewest=FEWEST,
         )
 
 
@@ -126,10 +127,6 @@ def _of_the_next(n: int) -> float:
     z, free = NormalDist().inv_cdf(0.975), max(1, n - 1)
     t = z + (z**3 + z) / (4 * free) + (5 * z**5 + 16 * z**3 + 3 * z) / (96 * free**2)
     return t / z * math.sqrt(1 + 1 / n)
-
-
-def _counted(number: int, what: str) -> str:
-    return f"{number} {what}{'' if number == 1 else 's'}"
 
 
 def _late(ms: float) -> str:
@@ -149,9 +146,7 @@ def _how_sure(reading: Estimate, spread_low_ms: float | None, spread_high_ms: fl
         tr("between {spread_low:.2f} and {high}", spread_low=spread_low_ms / 1000, high=high) if spread_low_ms >= 5
         else tr("at {high} or less", high=high)
     )
-    return (
-        tr(
-            "By {n} starts the first figure lies between {late} and {late_2}, the second {second} (95 %).", n=reading.n,
-            late=_late(reading.low_ms), late_2=_late(reading.high_ms), second=second,
-        )
+    return tr(
+        "By {n} starts the first figure lies between {late} and {late_2}, the second {second} (95 %).", n=reading.n,
+        late=_late(reading.low_ms), late_2=_late(reading.high_ms), second=second,
     )

@@ -6,13 +6,11 @@ from tocsin.analysis.order_statistics import fewest_for_both_sides
 from tocsin.analysis.reactions.order import Condition
 from tocsin.analysis.reactions.race_model import FEWEST, Race
 from tocsin.analysis.reactions.scores import ConfidenceInterval, Score, Scores
-from tocsin.translation import tr
+from tocsin.translation import tr, trn
 
-NO_FORECAST = (
-    tr(
-        "These are answers on the bench, by somebody who waits for signals. They are no forecast for the field: there "
-        "eyes and hands are busy, and a call is noticed later or not at all.",
-    )
+NO_FORECAST = tr(
+    "These are answers on the bench, by somebody who waits for signals. They are no forecast for the field: there eyes "
+    "and hands are busy, and a call is noticed later or not at all.",
 )
 UNKNOWN_DELAY = tr("Its device's own delay is not known and is part of these times.")
 UNKNOWN_KEY = tr("How long the pad or keyboard takes to report a press is not known and is part of all times.")
@@ -43,7 +41,10 @@ def person_lines(scores: Scores, besides: Iterable[str] = ()) -> tuple[str, ...]
             more_signals=MORE_SIGNALS,
         ))
     if scores.void:
-        lines.append(tr("{count} did not count: a device did not give the signal.", count=_count(scores.void, "trial")))
+        lines.append(trn(
+            "{count} trial did not count: a device did not give the signal.",
+            "{count} trials did not count: a device did not give the signal.", scores.void,
+        ))
     return (*lines, *besides, UNKNOWN_KEY, NO_FORECAST)
 
 
@@ -93,11 +94,11 @@ def _answers(score: Score) -> str:
 
 def _lapses(score: Score) -> str:
     missed = tr(", of them {missed} missed", missed=score.missed) if score.missed else ""
-    lapses = tr(
-        "{count} ({lapse:.0f} ms or more) in {count_2}", count=_count(score.lapses, "lapse"), lapse=score.lapse_ms,
-        count_2=_count(score.signals, "signal"),
+    lapses = trn(
+        "{count} lapse ({lapse:.0f} ms or more) in {signals}", "{count} lapses ({lapse:.0f} ms or more) in {signals}",
+        score.lapses, lapse=score.lapse_ms, signals=trn("{count} signal", "{count} signals", score.signals),
     )
-    return f"{lapses}{missed}, {_count(score.false_starts, 'false start')}"
+    return f"{lapses}{missed}, {_false(score.false_starts)}"
 
 
 def _interval(interval: ConfidenceInterval, share: float) -> str:
@@ -113,11 +114,10 @@ def _interval(interval: ConfidenceInterval, share: float) -> str:
 
 
 def _false_starts(scores: Scores) -> str:
-    count = _count(scores.false_starts, tr("false start"))
     between = tr(", {outside} of them between the answer windows", outside=scores.outside) if scores.outside else ""
     return tr(
-        "{count} in all{between}, with {count_2} where nothing came.", count=count, between=between,
-        count_2=_count(scores.catches, "catch", "catches"),
+        "{false_starts} in all{between}, with {catches} where nothing came.", false_starts=_false(scores.false_starts),
+        between=between, catches=trn("{count} catch", "{count} catches", scores.catches),
     )
 
 
@@ -131,7 +131,10 @@ def _gain(race: Race) -> str:
 
 
 def _ahead(gain_ms: float) -> str:
-    return tr("{gain:.0f} ms {part}", gain=abs(gain_ms), part="faster" if gain_ms >= 0 else "slower")
+    return (
+        tr("{gain:.0f} ms faster", gain=abs(gain_ms)) if gain_ms >= 0
+        else tr("{gain:.0f} ms slower", gain=abs(gain_ms))
+    )
 
 
 def _cause(broken_at: Sequence[float], *, clear: bool) -> str:
@@ -160,8 +163,8 @@ def _percents(shares: Sequence[float]) -> str:
     texts = [
         f"{run[0]:.0%}" if len(run) == 1 else tr("{run:.0%} to {run_2:.0%}", run=run[0], run_2=run[-1]) for run in runs
     ]
-    return " and ".join(texts).replace("%", "") + " %"
+    return tr(" and ").join(texts).replace("%", "") + " %"
 
 
-def _count(number: int, one: str, many: str = "") -> str:
-    return f"{number} {one if number == 1 else many or one + 's'}"
+def _false(count: int) -> str:
+    return trn("{count} false start", "{count} false starts", count)

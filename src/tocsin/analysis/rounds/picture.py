@@ -16,7 +16,7 @@ from tocsin.analysis.rounds.text import shape_of
 from tocsin.model.display.round_picture import Dot, Happening, Instant, RoundPicture, Span
 from tocsin.model.drill import Clean
 from tocsin.model.timeline.timeline import Timeline
-from tocsin.translation import tr
+from tocsin.translation import tr, trn
 from tocsin.units import NS_PER_S
 
 CALL_EDGE, END_EDGE = "call", tr("end of the match")
@@ -90,17 +90,18 @@ def _said(result: RoundResult, edge: str, home_ns: int) -> tuple[str, str]:
     margin_ns = result.break_off_margin_ns
     if result.clean:
         in_time = margin_ns is not None and edge not in ("", CALL_EDGE, END_EDGE)
-        return tr("in time") if in_time else "turned" if edge == CALL_EDGE and number else "clean", number
+        word = tr("in time") if in_time else tr("turned") if edge == CALL_EDGE and number else tr("clean")
+        return word, number
     if result.clean is None:
         if any(mark.label == CONTACT for mark in result.open_marks):
             return tr("end not noted"), number
         return (tr("can't tell"), _VIDEO) if result.unclear else (tr("not judged"), "")
     if result.part == "contact":
         off_late = margin_ns is not None and margin_ns < 0
-        touched = "1 contact" if result.contacts == 1 else tr("{contacts} contacts", contacts=result.contacts)
-        return (tr("too late"), number) if off_late and result.contacts == 1 else ("touched", touched)
+        touched = trn("{count} contact", "{count} contacts", result.contacts)
+        return (tr("too late"), number) if off_late and result.contacts == 1 else (tr("touched"), touched)
     if result.part == "home" and result.home in (HALF, NOT_HOME):
-        return "half home" if result.home == HALF else tr("not home"), ""
+        return tr("half home") if result.home == HALF else tr("not home"), ""
     if result.part == "home" and result.home_margin_ns is not None:
         return tr("home late"), _beside(result.home_margin_ns - home_ns)
     if result.part == "turned" and result.turn_ns is not None:
@@ -120,7 +121,8 @@ def _number(result: RoundResult, edge: str) -> str:
 
 
 def _beside(margin_ns: int) -> str:
-    return f"{seconds(margin_ns)} {'to spare' if margin_ns >= 0 else 'late'}"
+    margin = seconds(margin_ns)
+    return tr("{margin} to spare", margin=margin) if margin_ns >= 0 else tr("{margin} late", margin=margin)
 
 
 def _dot_s(result: RoundResult, edge: str) -> float | None:

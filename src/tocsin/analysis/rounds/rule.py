@@ -16,7 +16,7 @@ import msgspec
 from tocsin.analysis.rounds.overlaps import Meeting, WindowTime, stretches
 from tocsin.analysis.rounds.stakes import HALF, NOT_HOME
 from tocsin.model.drill import Clean
-from tocsin.translation import tr
+from tocsin.translation import tr, trn
 from tocsin.units import NS_PER_S
 
 Part = Literal["contact", "home", "turned", "never"]       # of a rule
@@ -98,8 +98,10 @@ def _keep_off(facts: Facts) -> Verdict:
     if any(found.where == "unclear" and found.mark.pointlike for found in facts.met):
         return _open(tr("nobody noted when a contact ended, see video"))
     if unclear:
-        which = "a contact" if unclear == 1 else tr("{unclear} contacts", unclear=unclear)
-        return _open(tr("{which} too close to the edge of {title} to tell, see video", which=which, title=facts.title))
+        return _open(trn(
+            "a contact too close to the edge of {title} to tell, see video",
+            "{count} contacts too close to the edge of {title} to tell, see video", unclear, title=facts.title,
+        ))
     if facts.never_began:
         return _open(tr("{never_began} never began", never_began=facts.never_began))
     if max(time.end_ns for time in facts.kept_off) > facts.ended_ns:
@@ -143,7 +145,7 @@ def _never(labels: Sequence[str], facts: Facts) -> Verdict:
     found = []
     for label in labels:
         if count := facts.noted.count(label):
-            found.append(f"{label.replace('_', ' ')} {count} {'time' if count == 1 else 'times'}")
+            found.append(trn("{label} {count} time", "{label} {count} times", count, label=label.replace("_", " ")))
     return _broken(", ".join(found)) if found else KEPT
 
 

@@ -11,7 +11,7 @@ import msgspec
 from tocsin.analysis.rounds.result import RoundResult
 from tocsin.analysis.shares import wilson
 from tocsin.model.drill import Goal
-from tocsin.translation import tr
+from tocsin.translation import tr, trn
 
 GoalState = Literal["reached", "open", "lost"]
 
@@ -49,13 +49,12 @@ def tally_text(found: Tally) -> str:
     if not found.judged:
         return tr("No round judged so far{besides}.", besides=besides)
     low, high = wilson(found.clean, found.judged)
-    rounds = "round" if found.judged == 1 else "rounds"
-    return (
-        tr(
-            "{clean} of {judged} {rounds} clean{besides}: the habit behind that may lie anywhere from {part:.0f} to "
-            "{part_2:.0f} % (95 % interval, Wilson).", clean=found.clean, judged=found.judged, rounds=rounds,
-            besides=besides, part=100 * low, part_2=100 * high,
-        )
+    return trn(
+        "{clean} of {count} round clean{besides}: the habit behind that may lie anywhere from {low:.0f} to {high:.0f} "
+        "% (95 % interval, Wilson).",
+        "{clean} of {count} rounds clean{besides}: the habit behind that may lie anywhere from {low:.0f} to {high:.0f} "
+        "% (95 % interval, Wilson).",
+        found.judged, clean=found.clean, besides=besides, low=100 * low, high=100 * high,
     )
 
 
@@ -77,17 +76,21 @@ def goal_text(results: Sequence[RoundResult], goal: Goal, left: int) -> str:
     say little about the habit behind them, and nobody has failed by one. What is out of reach is for the next
     series."""
     asked = tr("{clean} clean of {of}", clean=goal.clean, of=goal.of)
-    rounds = tr("{left} {part} left", left=left, part="round" if left == 1 else "rounds")
     match goal_state(results, goal, left):
         case "reached":
             return tr("Game won: {asked}.", asked=asked)
         case "lost":
-            return tr(
-                "Game: {asked} is for the next series{part}.", asked=asked,
-                part=f', with {rounds} in this one' if left else "",
+            if not left:
+                return tr("Game: {asked} is for the next series.", asked=asked)
+            return trn(
+                "Game: {asked} is for the next series, with {count} round left in this one.",
+                "Game: {asked} is for the next series, with {count} rounds left in this one.", left, asked=asked,
             )
         case _:
-            return tr("Game: {asked}, open, with {rounds}.", asked=asked, rounds=rounds)
+            return trn(
+                "Game: {asked}, open, with {count} round left.", "Game: {asked}, open, with {count} rounds left.", left,
+                asked=asked,
+            )
 
 
 def _is_reached(outcomes: Sequence[bool], goal: Goal) -> bool:

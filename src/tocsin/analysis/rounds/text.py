@@ -7,11 +7,11 @@ from tocsin.analysis.rounds.result import CONTACT, RoundResult
 from tocsin.analysis.rounds.rule import seconds
 from tocsin.analysis.rounds.stakes import Shortfall
 from tocsin.model.display.round_picture import SHAPES, Shape
-from tocsin.translation import tr
+from tocsin.translation import tr, trn
 
 ASCII_SHAPES: dict[Shape, str] = {"filled": "*", "cross": "x", "open": "o", "question": "?"}
 MEANINGS: dict[Shape, str] = {
-    "filled": "clean", "cross": tr("not clean"), "open": tr("not counted"), "question": tr("cannot be told"),
+    "filled": tr("clean"), "cross": tr("not clean"), "open": tr("not counted"), "question": tr("cannot be told"),
 }  # fmt: skip
 _GROUP = 5                             # shapes stand in groups that can be counted at a glance
 
@@ -32,24 +32,28 @@ def lines(
         found.append(_points(result))
     found += _unclear(result)
     if result.open_marks:
-        never = _count(len(result.open_marks), "mark")
-        found.append(tr(
-            "{never} never ended: taken as held until it turned or was home, else to the end.", never=never,
+        found.append(trn(
+            "{count} mark never ended: taken as held until it turned or was home, else to the end.",
+            "{count} marks never ended: taken as held until it turned or was home, else to the end.",
+            len(result.open_marks),
         ))
     return tuple(found)
 
 
-def threshold_lines(result: RoundResult) -> tuple[str, ...]:
-    """Return a line for each threshold of the game: met or missed, and what would have met it."""
+def threshold_lines(result: RoundResult, most_ways: int = 2) -> tuple[str, ...]:
+    """Return a line for each threshold of the game: met or missed, and in so many ways what would have met it."""
     found = []
     for reached in result.points.thresholds:
         have = tr("{have} of {points} points", have=reached.have, points=reached.points)
         if reached.met:
             found.append(tr("{title} met: {have}.", title=reached.title, have=have))
             continue
-        missed = "missed" if reached.met is False else tr("open, see video")
-        ways = " Or ".join(_way(way) for way in reached.would_have[:2])
-        found.append(f"{reached.title} {missed}: {have}.{' Missing: ' if ways else ''}{ways}")
+        told = (
+            tr("{title} missed: {have}.", title=reached.title, have=have) if reached.met is False
+            else tr("{title} open, see video: {have}.", title=reached.title, have=have)
+        )
+        ways = tr(" or ").join(_way(way) for way in reached.would_have[:most_ways])
+        found.append(f"{told} {tr('Missing: {ways}.', ways=ways)}" if ways else told)
     return tuple(found)
 
 
@@ -84,7 +88,7 @@ def series_legend(*, ascii_only: bool = False) -> str:
 
 def _verdict(result: RoundResult, is_by_lot: bool) -> list[str]:
     if result.clean:
-        return ["Clean."]
+        return [tr("Clean.")]
     head = tr("Not judged") if result.clean is None else tr("Not clean, by lot") if is_by_lot else tr("Not clean")
     if not result.why:
         return [f"{head}."]
@@ -94,20 +98,26 @@ def _verdict(result: RoundResult, is_by_lot: bool) -> list[str]:
 def _times(result: RoundResult) -> list[str]:
     found = []
     if result.known_margin_ns is not None:
-        side = "early" if result.known_margin_ns >= 0 else "late"
-        found.append(tr("Broke off {known_margin} {side}.", known_margin=seconds(result.known_margin_ns), side=side))
+        margin = seconds(result.known_margin_ns)
+        early = result.known_margin_ns >= 0
+        found.append(
+            tr("Broke off {margin} early.", margin=margin) if early else tr("Broke off {margin} late.", margin=margin),
+        )
     if result.turn_ns is not None:
-        side = "after" if result.turn_ns >= 0 else "before"
-        planned = tr("the planned call, when it came is not noted") if result.call == "planned" else tr("the call")
-        found.append(tr("Turned {turn} {side} {planned}.", turn=seconds(result.turn_ns), side=side, planned=planned))
+        call = tr("the planned call, when it came is not noted") if result.call == "planned" else tr("the call")
+        turn = seconds(result.turn_ns)
+        found.append(
+            tr("Turned {turn} after {call}.", turn=turn, call=call) if result.turn_ns >= 0
+            else tr("Turned {turn} before {call}.", turn=turn, call=call)
+        )
     if result.travel_ns is not None:
         found.append(tr("The way took {travel}.", travel=seconds(result.travel_ns)))
     if result.home_margin_ns is not None:
-        side = "before" if result.home_margin_ns >= 0 else "after"
-        half = tr("Half home") if result.home == "home_half" else "Home"
-        found.append(tr(
-            "{half} {home_margin} {side} the end.", half=half, home_margin=seconds(result.home_margin_ns), side=side,
-        ))
+        home, margin = tr("Half home") if result.home == "home_half" else tr("Home"), seconds(result.home_margin_ns)
+        found.append(
+            tr("{home} {margin} before the end.", home=home, margin=margin) if result.home_margin_ns >= 0
+            else tr("{home} {margin} after the end.", home=home, margin=margin)
+        )
     return found
 
 
@@ -115,11 +125,18 @@ def _unclear(result: RoundResult) -> list[str]:
     """Return what only a video can tell: contacts that no key told the end of, and marks too close to an edge."""
     taps = sum(found.mark.pointlike and found.mark.label == CONTACT for found in result.unclear)
     close = len(result.unclear) - taps
-    said = [tr("See video: {count} whose end nobody noted.", count=_count(taps, "contact"))] if taps else []
-    return (
-        said
-        + ([tr("See video: {count} too close to an edge to tell.", count=_count(close, "mark"))] if close else [])
-    )
+    said = []
+    if taps:
+        said.append(trn(
+            "See video: {count} contact whose end nobody noted.", "See video: {count} contacts whose end nobody noted.",
+            taps,
+        ))
+    if close:
+        said.append(trn(
+            "See video: {count} mark too close to an edge to tell.",
+            "See video: {count} marks too close to an edge to tell.", close,
+        ))
+    return said
 
 
 def _points(result: RoundResult) -> str:
@@ -137,8 +154,4 @@ def _points(result: RoundResult) -> str:
 
 
 def _way(way: Sequence[Shortfall]) -> str:
-    return " and ".join(f"{one.times} × {one.title}" for one in way) + "."
-
-
-def _count(count: int, noun: str) -> str:
-    return f"{count} {noun}{'' if count == 1 else 's'}"
+    return tr(" and ").join(f"{one.times} × {one.title}" for one in way)

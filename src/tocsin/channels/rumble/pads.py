@@ -128,8 +128,8 @@ def describe(pad: Pad) -> str:
     """Return in words which pad a rig entry looks for."""
     parts = [f"{key} {value}" for key, value in (("usb", pad.usb), ("guid", pad.guid), ("name", pad.name)) if value]
     if pad.order is not None:
-        which = _ORDINALS.get(pad.order, f"{pad.order}th")
-        parts.append(tr("the {which} {part}", which=which, part="one" if parts else "pad"))
+        which = _ORDINALS.get(pad.order, tr("{number}th", number=pad.order))
+        parts.append(tr("the {which} one", which=which) if parts else tr("the {which} pad", which=which))
     return ", ".join(parts) or tr("any pad")
 
 

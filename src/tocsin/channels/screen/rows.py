@@ -141,28 +141,26 @@ def _quiet_rows(view: ViewModel) -> Iterator[TextRow]:
     yield from _alarm_rows(view, 0.16)
     yield TextRow("notice", _notice(view), 0.05, YELLOW, most=2)
     yield from (
-        TextRow(tr("earlier {number}", number=number), text, 0.042, WHITE, most=2)
+        TextRow(f"earlier {number}", text, 0.042, WHITE, most=2)
         for number, text in enumerate(view.earlier)
     )
     if view.phase == "over" or view.card:
         return                             # there they stand in one line
     for fact in view.devices:
         if fact.state not in ("lost", "failed"):
-            text = f"{fact.what}: {fact.state}" + (f" – {fact.text}" if fact.text else "")
-            yield TextRow(
-                tr("device {what}", what=fact.what), text, 0.042, WHITE if fact.state in ("ready", "off") else YELLOW,
-                most=2,
-            )
+            text = f"{fact.what}: {tr(fact.state)}" + (f" – {fact.text}" if fact.text else "")
+            colour = WHITE if fact.state in ("ready", "off") else YELLOW
+            yield TextRow(f"device {fact.what}", text, 0.042, colour, most=2)
 
 
 def _alarm_rows(view: ViewModel, line: float) -> Iterator[TextRow]:
     for number, alarm in enumerate(view.alarms):
-        yield TextRow(tr("alarm {number}", number=number), f"! {alarm.what} !", line, ORANGE, outlined=True)
-        yield TextRow(tr("fix {number}", number=number), alarm.fix, 0.45 * line, ORANGE, most=2)
+        yield TextRow(f"alarm {number}", f"! {alarm.what} !", line, ORANGE, outlined=True)
+        yield TextRow(f"fix {number}", alarm.fix, 0.45 * line, ORANGE, most=2)
 
 
 def _typed(view: ViewModel) -> str:
-    return f"Display  {view.typed}" if view.typed else ""
+    return tr("Display  {typed}", typed=view.typed) if view.typed else ""
 
 
 def _notice(view: ViewModel) -> str:

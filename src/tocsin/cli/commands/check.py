@@ -7,7 +7,7 @@ import os
 import shutil
 import string
 import textwrap
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from pathlib import Path
 
 from tocsin.cli.lines import tell, tell_json
@@ -29,7 +29,7 @@ from tocsin.lint.messages import explained, explained_facts, fix, message, sourc
 from tocsin.lint.rules import KINDS
 from tocsin.readable import typed
 from tocsin.speech.cache import WordCache, words_folder
-from tocsin.translation import tr
+from tocsin.translation import tr, trn
 
 _EXAMPLES = tr("""\
 examples:
@@ -54,11 +54,11 @@ exit codes: 0 no mistake and no error (there may be warnings), 2 usage, 20 mista
 _MORE = tr("`tocsin check --explain CODE` says more; a code stands in parentheses.")
 _WIDEST = 100
 _USUAL = (79, 24)
-_COUNTED: dict[Level, tuple[str, str]] = {
-    "error": ("error", "errors"),
-    "warning": ("warning", "warnings"),
-    "advice": (tr("piece of advice"), tr("pieces of advice")),
-}  # fmt: skip
+_COUNTED: dict[Level, Callable[[int], str]] = {
+    "error": lambda count: trn("{count} error", "{count} errors", count),
+    "warning": lambda count: trn("{count} warning", "{count} warnings", count),
+    "advice": lambda count: trn("{count} piece of advice", "{count} pieces of advice", count),
+}
 _INDENT = "    "
 _ALIKE = 3                             # so many of one code are shown in full, of the others the lines
 
@@ -161,9 +161,9 @@ def _json(told: LocatedFinding) -> dict[str, str | int]:
 def _of_project(files: Sequence[str]) -> str:
     """Return what was checked since the project names it."""
     count = len(files) - 1
-    return tr(
-        "Looked at {files} and the {part} that it names.", files=files[0],
-        part=f'{count} files' if count != 1 else "file",
+    return trn(
+        "Looked at {file} and the file that it names.", "Looked at {file} and the {count} files that it names.", count,
+        file=files[0],
     )
 
 
@@ -171,19 +171,17 @@ def _looked_at(files: Sequence[str]) -> str:
     """Return what was found in this folder to be checked."""
     folders = dict.fromkeys(str(Path(file).parent) for file in files)
     where = ", ".join(tr("this folder") if folder == "." else folder for folder in folders)
-    return tr(
-        "Looked at {count} file{part} in {where}.", count=len(files), part="" if len(files) == 1 else "s", where=where,
+    return trn(
+        "Looked at {count} file in {where}.", "Looked at {count} files in {where}.", len(files), where=where,
     )
 
 
 def _notes(checked: Checked) -> Iterator[str]:
     """Yield what was not looked at, and why."""
     if checked.problems:
-        yield (
-            tr(
-                "Once these are fixed more may be found: what cannot be read hides what hangs on it, and findings "
-                "wait until a plan and its game have no mistakes.",
-            )
+        yield tr(
+            "Once these are fixed more may be found: what cannot be read hides what hangs on it, and findings wait "
+            "until a plan and its game have no mistakes.",
         )
     for plan, game in checked.strange:
         yield tr(
@@ -216,9 +214,10 @@ def _text(
 
 
 def _summary(problems: tuple[FileDiagnostic, ...], told: list[LocatedFinding], files: int) -> Iterator[str]:
-    counted = tr("{files} file{part}: no mistakes", files=files, part="" if files == 1 else "s")
     if not problems:
-        yield f"{counted}, {_count(told)}" if told else tr("{counted} and no findings", counted=counted)
+        counted = trn("{count} file: no mistakes", "{count} files: no mistakes", files)
+        none = trn("{count} file: no mistakes and no findings", "{count} files: no mistakes and no findings", files)
+        yield f"{counted}, {_count(told)}" if told else none
     elif told:
         yield _count(told)
 
@@ -230,12 +229,12 @@ def _errors(told: list[LocatedFinding]) -> Iterator[str]:
         if one.finding.level == "error":
             lines.setdefault(one.file, {})[one.spot.line] = None
     if lines:
-        yield "Errors: " + "; ".join(f"{file}, {_in_lines(found)}" for file, found in lines.items()) + "."
+        yield tr("Errors: {where}.", where="; ".join(f"{file}, {_in_lines(found)}" for file, found in lines.items()))
 
 
 def _in_lines(lines: Iterable[int]) -> str:
     found = list(dict.fromkeys(lines))
-    return f"line{'' if len(found) == 1 else 's'} {', '.join(map(str, found))}"
+    return trn("line {lines}", "lines {lines}", len(found), lines=", ".join(map(str, found)))
 
 
 def _blocks(told: list[LocatedFinding], width: int) -> Iterator[str]:
@@ -281,7 +280,7 @@ def _block(told: LocatedFinding, width: int) -> str:
 
 def _count(told: list[LocatedFinding]) -> str:
     counts = {level: sum(one.finding.level == level for one in told) for level in LEVELS}
-    return ", ".join(f"{count} {_COUNTED[level][count > 1]}" for level, count in counts.items() if count) + "."
+    return ", ".join(_COUNTED[level](count) for level, count in counts.items() if count) + "."
 
 
 _STANDS = tr("Words in capitals stand for what the file holds.")

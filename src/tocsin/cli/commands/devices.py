@@ -159,24 +159,24 @@ def _pygame_why() -> str:
 
 
 def _lines(inventory: Inventory, rig: str, *, drivers: bool) -> Iterator[str]:
-    yield from _block("Pads", [_pad(row) for row in inventory.pads])
+    yield from _block(tr("Pads"), [_pad(row) for row in inventory.pads])
     yield from (f"    {row.ask}" for row in inventory.pads if row.ask)
     yield from _block(tr("Serial ports"), [_port(row) for row in inventory.ports])
     yield from (f"    {row.why}" for row in inventory.ports if row.why)
-    yield from _block("Displays", [_display(row) for row in inventory.displays])
+    yield from _block(tr("Displays"), [_display(row) for row in inventory.displays])
     sound = inventory.sound
     names = [[name] for name in sound.outputs] or [[tr("the system's output")]]
-    yield from _block("Sound", names if sound.opens else [])
-    yield from _block("Voices", [[line] for line in inventory.voices.lines()])
-    yield from _block("Power", [[inventory.power or tr("the system does not say")]])
+    yield from _block(tr("Sound"), names if sound.opens else [])
+    yield from _block(tr("Voices"), [[line] for line in inventory.voices.lines()])
+    yield from _block(tr("Power"), [[inventory.power or tr("the system does not say")]])
     if inventory.confirmed:
         yield from _block(tr("Last confirmed by a person"), [_confirmed(one) for one in inventory.confirmed])
         if any(one.advice for one in inventory.confirmed):
             yield tr("  try them: {typed}", typed=typed("tocsin", "devices", "--try", "--rig", rig))
     if drivers:
-        yield from _block("Drivers", [[line] for line in _drivers(inventory)])
+        yield from _block(tr("Drivers"), [[line] for line in _drivers(inventory)])
     if inventory.missing:
-        yield "Missing"
+        yield tr("Missing")
         for missing in inventory.missing:
             yield f"  {missing.device}:"
             yield f"    {missing.fix}"
@@ -214,11 +214,9 @@ def _confirmed(one: Confirmation) -> list[str]:
 
 
 def _drivers(inventory: Inventory) -> Iterator[str]:
-    yield tr("installed: {packages}", packages=", ".join(inventory.packages) or "no pygame")
+    yield tr("installed: {packages}", packages=", ".join(inventory.packages) or tr("no pygame"))
     for use, sdl in inventory.sdl.items():
         if sdl.sdl:
             hints = " ".join(f"{name}={value}" for name, value in sdl.hints.items())
-            yield tr(
-                "{use}: pygame {pygame}, SDL {sdl}{part}; {hints}", use=use, pygame=sdl.pygame, sdl=sdl.sdl,
-                part=f', driver {sdl.driver}' if sdl.driver else "", hints=hints,
-            )
+            driver = tr(", driver {name}", name=sdl.driver) if sdl.driver else ""
+            yield f"{use}: pygame {sdl.pygame}, SDL {sdl.sdl}{driver}; {hints}"

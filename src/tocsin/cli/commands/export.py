@@ -21,7 +21,7 @@ from tocsin.export.robot.java import java_source
 from tocsin.export.robot.python import python_source
 from tocsin.export.source import Source
 from tocsin.runner.options import EVENT, PRACTICE, At
-from tocsin.translation import tr
+from tocsin.translation import tr, trn
 
 _EXAMPLES = tr("""\
 examples:
@@ -96,7 +96,7 @@ def _check(given: argparse.Namespace) -> None:
     if given.to == "java" and not _JAVA_NAME.fullmatch(given.out.stem):
         raise UsageError(
             tr("'{stem}' is no name of a Java class", stem=given.out.stem),
-            hint=tr("did you mean {part}.java?", part=_CLASS),
+            hint=tr("did you mean {name}?", name=_CLASS + ".java"),
         )
 
 
@@ -123,15 +123,13 @@ def _tell_left_out(layout: Layout, size: Literal["a4", "a6"]) -> None:
     """Say at once what the card says at its foot: somebody prints it and does not look again."""
     left_out = layout.left_out
     if left_out:
-        rows = "row" if len(left_out) == 1 else "rows"
         more = "" if size == "a4" else tr(" --size a4 has more.")
-        tell(
-            tr(
-                "tocsin: this card has no room for {count} {rows} of the lowest priority; its foot names what it "
-                "can.{more}", count=len(left_out), rows=rows, more=more,
-            ),
-            sys.stderr,
-        )  # fmt: skip
+        told = trn(
+            "tocsin: this card has no room for {count} row of the lowest priority; its foot names it.{more}",
+            "tocsin: this card has no room for {count} rows of the lowest priority; its foot names what it can.{more}",
+            len(left_out), more=more,
+        )
+        tell(told, sys.stderr)
 
 
 def _text(source: Source, given: argparse.Namespace) -> str:

@@ -58,13 +58,11 @@ robot, and none is a permission to enter the field.
 """)
 _BEGIN = tr("Ten short questions. Enter takes the answer in brackets; nothing is written before the last one.")
 _LEFT = tr("Nothing was written.")
-_OFFER = (
-    tr(
-        "This folder has the plan {plan}, and no {project} that says what belongs together, as init writes it now. It "
-        "can be brought up to date: a project file, a plan for events, drills on your own plan, and in the plan the "
-        "times that stand nowhere. What people changed stays; of each file that is replaced a copy stays beside it, "
-        "with .before behind its name.",
-    )
+_OFFER = tr(
+    "This folder has the plan {plan}, and no {project} that says what belongs together, as init writes it now. It can "
+    "be brought up to date: a project file, a plan for events, drills on your own plan, and in the plan the times that "
+    "stand nowhere. What people changed stays; of each file that is replaced a copy stays beside it, with .before "
+    "behind its name.",
 )
 _OF_GAME = ("autonomous", "pause", "driver", "digits", "counts", "windows", "contact", "game")
 

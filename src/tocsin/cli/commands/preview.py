@@ -24,7 +24,7 @@ from tocsin.features.preview.run import PreviewRequest, run_preview
 from tocsin.model.plan import CHANNELS
 from tocsin.readable import readable_line
 from tocsin.runner.pygames import demand_one_pygame
-from tocsin.translation import tr
+from tocsin.translation import marked, tr
 
 _EXAMPLES = tr("""\
 examples:
@@ -55,7 +55,8 @@ _WIDE = ("word", "match_s", "until_s", "why")              # the last stands bel
 _BY_HAND = tr("by hand")
 _WIDE_FROM = 120                       # columns of the terminal
 _NUMBERS = ("left", "match_s", "until_s")
-_HEADS = {"match_s": "match", "until_s": "until", "when": tr("only if")}
+_HEADS = {"match_s": "match", "until_s": "until", "when": "only if"}
+marked("left", "cue", "for", "rumble", "light", "screen", "sound", "word", "match", "until", "only if", "why")
 
 
 def parser() -> Parser:
@@ -194,7 +195,7 @@ def _print(source: Source) -> None:
     told = rows(found)
     for call, row in zip(found, told, strict=True):
         row["left"] = row["left"] or (_BY_HAND if call.anchor.startswith("call.") else call.anchor)
-    heads = {_HEADS.get(column, column): column in _NUMBERS for column in columns}
+    heads = {_head(column): column in _NUMBERS for column in columns}
     tell_table(heads, ([row[column] or "-" for column in columns] for row in told), width)
     if any(row["left"] == _BY_HAND for row in told):
         tell(tr(
@@ -203,5 +204,9 @@ def _print(source: Source) -> None:
     if not is_wide:
         for cue, why in {row["cue"]: row["why"] for row in told if row["why"]}.items():
             tell(f"{cue}: {why}")
-        left_out = ", ".join(_HEADS.get(column, column) for column in _WIDE[:-1])
+        left_out = ", ".join(_head(column) for column in _WIDE[:-1])
         tell(tr("Left out for width: {left_out}. --csv has all.", left_out=left_out))
+
+
+def _head(column: str) -> str:
+    return tr(_HEADS.get(column, column))

@@ -32,7 +32,7 @@ from tocsin.journal.place import runs_folder
 from tocsin.journal.reader import Journal, find_run, reckoning
 from tocsin.readable import readable_line
 from tocsin.runner.options import EVENT, At
-from tocsin.translation import tr
+from tocsin.translation import marked, tr, trn
 
 _EXAMPLES = tr("""\
 examples:
@@ -63,22 +63,19 @@ _DATE = re.compile(r"\d{4}-\d\d-\d\d")
 # Characters of a table that no terminal bounds. On a narrower terminal only what was dealt to the call is told.
 _WIDTH = 160
 # Heads of the list; what is the same word everywhere, or nothing, is left out, but for the first three.
-_ALWAYS = ("run", "began", "what")
-_HEADS = (
-    *_ALWAYS, "at", "crew", "label", "outcome", "marks", "clean", "score", "margin s", "turn s", "way s", "home s",
-    "points", "dealt",
-)  # fmt: skip
+_ALWAYS = marked("run", "began", "what")
+_HEADS = _ALWAYS + marked(
+    "at", "crew", "label", "outcome", "marks", "clean", "score", "margin s", "turn s", "way s", "home s", "points",
+    "dealt",
+)
 # What goes first where a terminal has no room for a line a run.
 _LEAST_READ = ("label", "marks", "at", "way s", "home s", "points", "margin s", "turn s", "outcome", "crew", "dealt")
 _USUAL = {"crew": "A", "outcome": "over", "marks": "0"}
 _NUMBERS = ("marks", "score", "margin s", "turn s", "way s", "home s", "points")
-_DEALT_HEADS = ("what", "value", "dealt", "played", "counted", "clean", tr("not clean"))
-_DEALT_HEAD = (
-    tr(
-        "Dealt by lot in this drill: how many rounds each value was dealt to, how often those were played (a repeated "
-        "round is played again), how many counted, how many of these were clean. shift: + is a call earlier than "
-        "planned.",
-    )
+_DEALT_HEADS = marked("what", "value", "dealt", "played", "counted", "clean", "not clean")
+_DEALT_HEAD = tr(
+    "Dealt by lot in this drill: how many rounds each value was dealt to, how often those were played (a repeated "
+    "round is played again), how many counted, how many of these were clean. shift: + is a call earlier than planned.",
 )
 _UNKNOWN = tr("people unknown: two crews played this drill, and an earlier version gave the first one's people to both")
 
@@ -178,15 +175,15 @@ def _print(found: Sequence[RunRow], folder: Path, names: dict[str, str]) -> None
     for row, cells in zip(found, table, strict=True):
         evenings.setdefault(row.evening, []).append((row, [cells[head] for head in shown]))
     groups = ((_evening_text([row for row, _ in runs]), [cells for _, cells in runs]) for runs in evenings.values())
-    tell_groups({head: head in _NUMBERS for head in shown}, groups, None if sys.stdout.isatty() else _WIDTH)
+    tell_groups({tr(head): head in _NUMBERS for head in shown}, groups, None if sys.stdout.isatty() else _WIDTH)
     if left_out:
-        tell(tr("Left out for width: {left_out}. --csv has all.", left_out=", ".join(left_out)))
+        tell(tr("Left out for width: {left_out}. --csv has all.", left_out=", ".join(map(tr, left_out))))
 
 
 def _too_wide(shown: Sequence[str], table: Sequence[dict[str, str]]) -> list[str]:
     """Return the heads for which the terminal has no room, so that each run is one line."""
     width, left_out = shutil.get_terminal_size().columns, list[str]()
-    wide = {head: 2 + max(len(head), *(len(row[head]) for row in table)) for head in shown}
+    wide = {head: 2 + max(len(tr(head)), *(len(row[head]) for row in table)) for head in shown}
     for head in _LEAST_READ:
         if sum(wide.values()) - 2 <= width:
             break
@@ -201,10 +198,9 @@ def _evening_text(found: Sequence[RunRow]) -> str:
         return tr("when is not known")
     first, last = (datetime.fromisoformat(row.local) for row in (min(found, key=_moment), max(found, key=_moment)))
     day = date.fromisoformat(found[0].evening[:10])
-    until = tr(" to {last:%H:%M}", last=last) if len(found) > 1 else ""
-    return tr(
-        "{day:%a} {day}, {first:%H:%M}{until}, {count} run{part}", day=day, first=first, until=until, count=len(found),
-        part="s" if len(found) > 1 else "",
+    return trn(
+        "{day:%a} {day}, {first:%H:%M}, {count} run", "{day:%a} {day}, {first:%H:%M} to {last:%H:%M}, {count} runs",
+        len(found), day=day, first=first, last=last,
     )
 
 
@@ -295,7 +291,7 @@ def _show_session(session: SessionRows, given: argparse.Namespace, folder: Path)
         tell_data(as_csv(session.rows))
         return
     _print(session.rows, folder, _names(folder))
-    heads = {head: head not in ("what", "value") for head in _DEALT_HEADS}
+    heads = {tr(head): head not in ("what", "value") for head in _DEALT_HEADS}
     cells = (
         [
             one.factor.removesuffix("_s").replace("_", " "), value_text(one.value), str(one.dealt), str(one.played),

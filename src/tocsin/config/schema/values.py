@@ -198,7 +198,7 @@ def _number(value: object, low: float, high: float, wanted: str, units: Mapping[
     if high == 1 and 2 < value <= 100:                      # from 1 to 2 nobody means percent
         raise mistake("percent", text=f"{value:g}", share=f"{value / 100:g}", **bounds)
     if not low <= value <= high:
-        raise mistake("out_of_range", text=f"{value:g}", way="small" if value < low else "large", **bounds)
+        raise mistake("out_of_range", text=f"{value:g}", way=tr("small") if value < low else tr("large"), **bounds)
     return value
 
 

@@ -9,6 +9,7 @@ from tocsin.config.toml.diagnostic import FileDiagnostic, Fix
 from tocsin.config.toml.messages import MESSAGES
 from tocsin.config.toml.positions import Place, Places, line_and_column, line_starts, within
 from tocsin.model.diagnostics import Diagnostic, Path
+from tocsin.translation import tr
 
 MOST_PROBLEMS = 100                    # of one file that are told; further ones are counted
 
@@ -178,9 +179,12 @@ class Document:
     def _with_fix(self, problem: FileDiagnostic) -> FileDiagnostic:
         fix = self._fix_of(problem)
         if fix is not None:
-            return msgspec.structs.replace(problem, fix=fix, hint=f"Write: {fix.text}")
+            return msgspec.structs.replace(problem, fix=fix, hint=tr("Write: {text}", text=fix.text))
         options = self._options.get(problem, "")
-        return msgspec.structs.replace(problem, hint=f"One of these: {options}") if options else problem
+        return (
+            msgspec.structs.replace(problem, hint=tr("One of these: {options}", options=options)) if options
+            else problem
+        )
 
     def _fix_of(self, problem: FileDiagnostic) -> Fix | None:
         known = self._fixed.get(problem.line)

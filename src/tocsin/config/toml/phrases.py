@@ -30,12 +30,12 @@ def what_is(value: object) -> str:
     """Return the kind of a value in plain words."""
     kinds: tuple[tuple[type | tuple[type, ...], str], ...] = (
         (bool, tr("true or false")),
-        ((int, float), "a number"),
-        (str, "a text"),
-        (list, "a list"),
-        (dict, "a table"),
+        ((int, float), tr("a number")),
+        (str, tr("a text")),
+        (list, tr("a list")),
+        (dict, tr("a table")),
         (datetime.time, tr("a time of day")),
-        ((datetime.datetime, datetime.date), "a date"),
+        ((datetime.datetime, datetime.date), tr("a date")),
     )
     return next((words for kind, words in kinds if isinstance(value, kind)), tr("something else"))
 
@@ -70,4 +70,4 @@ def listing(known: Iterable[str]) -> str:
     """Return the words as a list in a sentence."""
     words = list(known)
     more = len(words) - _MOST_LISTED
-    return ", ".join([*words[:_MOST_LISTED], *([tr("and {more} more", more=more)] if more > 0 else [])]) or "none"
+    return ", ".join([*words[:_MOST_LISTED], *([tr("and {more} more", more=more)] if more > 0 else [])]) or tr("none")

@@ -15,7 +15,6 @@ from tocsin.model.compiler.compiler import compile_plan
 from tocsin.model.game import Game
 from tocsin.model.plan import Plan
 from tocsin.model.timeline.point import MATCH, PeriodSlot, Point
-from tocsin.translation import tr
 from tocsin.units import NS_PER_S, format_clock
 
 ON_BENCH = "words"
@@ -29,7 +28,7 @@ _AHEAD_NS = 8 * NS_PER_S
 _LEAST_AHEAD_NS = 3 * NS_PER_S
 _SPREADS_NS = {"turn": 4 * NS_PER_S, "break_off": 3 * NS_PER_S, "deaf_and_dark": 3 * NS_PER_S}
 _SHIFTS_NS = (NS_PER_S, -NS_PER_S)
-_OWN_WORDS = (("CHOOSE", "HOME"), ("at their pit's edge", tr("at the edge of their protected area")))
+_OWN_WORDS = (("CHOOSE", "HOME"), ("at their pit's edge", "at the edge of their protected area"))
 # With so much to spare a robot that turns at once is home three seconds before the end.
 _AMPLE_NS = RESERVE_NS + 3 * NS_PER_S
 

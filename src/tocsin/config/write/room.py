@@ -153,12 +153,10 @@ class Room(NamedTuple):
                 unused=unused,
             )
         lasts = format_clock(self.window_ns)
-        return (
-            tr(
-                "{called}. {way} does not fit into the {lasts} from the begin of '{title}' to the end and the {off} "
-                "before. {unused}", called=called, way=way.capitalize(), lasts=lasts, title=self.title, off=off,
-                unused=unused,
-            )
+        return tr(
+            "{called}. {way} does not fit into the {lasts} from the begin of '{title}' to the end and the {off} "
+            "before. {unused}", called=called, way=way.capitalize(), lasts=lasts, title=self.title, off=off,
+            unused=unused,
         )
 
 

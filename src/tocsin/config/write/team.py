@@ -10,7 +10,6 @@ from tocsin.config.file_cache import Parsed
 from tocsin.config.toml.phrases import quoted
 from tocsin.config.write.own_drills import ON_BENCH, chosen, own_drills
 from tocsin.config.write.starter import plans_for
-from tocsin.translation import tr
 
 OWN_GAME_FILE = "games/ours.toml"
 FIRST_PLAN_FILE, QUIET_PLAN_FILE = "plans/first.toml", "plans/quiet.toml"
@@ -47,12 +46,12 @@ runs = "runs"
 # since = 2031-03-01
 """
 _EVENT_PLAN = "plan = {plan}\n"
-_CREW = tr("""
+_CREW = """
 # Who plays, by a key each: their names stand in runs/people.json alone, and `tocsin runs --forget NAME` takes them out.
-""")
-_NOBODY = tr("""
+"""
+_NOBODY = """
 # Who plays: `tocsin init . --who driver=Ann --who operator=Ben` writes it here, by a key each and never by name.
-""")
+"""
 
 
 class Times(NamedTuple):

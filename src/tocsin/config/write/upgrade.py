@@ -127,7 +127,7 @@ def leads_set(text: str, leads_ns: Mapping[str, int]) -> str:
 
 def _home_note(lead_ns: int) -> str:
     travel, reserve = format_clock(lead_ns - RESERVE_NS), format_clock(RESERVE_NS)
-    return tr("the way home of {travel}, and {reserve} to notice, to turn and in hand", travel=travel, reserve=reserve)
+    return f"the way home of {travel}, and {reserve} to notice, to turn and in hand"
 
 
 def _may_write(path: Path, text: str) -> bool:

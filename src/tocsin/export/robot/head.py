@@ -205,11 +205,9 @@ def _section(title: str, lines: Iterable[str]) -> list[str]:
 
 
 def _title(source: Source, dialect: Dialect) -> list[str]:
-    what = (
-        tr(
-            'When the pads shake: the plan "{name}" for the game "{name_2}", for the program of a '
-            "robot, in {language}.", name=source.plan.name, name_2=source.game.name, language=dialect.language,
-        )
+    what = tr(
+        'When the pads shake: the plan "{name}" for the game "{name_2}", for the program of a ' "robot, in {language}.",
+        name=source.plan.name, name_2=source.game.name, language=dialect.language,
     )
     return [*wrapped(dialect.comment(what), ""), "", *map(dialect.comment, source.origin_lines)]
 

@@ -48,7 +48,8 @@ def _answer(kind: Kind, probe: Process, until_ns: int, limit_s: float) -> Any:
         return msgspec.json.decode(out.strip().rpartition(b"\n")[2], type=_TOLD[kind])
     except msgspec.DecodeError:
         last = err.decode("utf-8", "replace").strip().rpartition("\n")[2]
-        return _TOLD[kind](why=tr("looking for it failed: {last}", last=last or f'exit code {probe.returncode}'))
+        why = last or tr("exit code {code}", code=probe.returncode)
+        return _TOLD[kind](why=tr("looking for it failed: {why}", why=why))
 
 
 def _end(probe: Process) -> None:

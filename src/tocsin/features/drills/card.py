@@ -9,7 +9,7 @@ from tocsin.features.records.round_files import Session
 from tocsin.model.drill import ALL_SHOWN, Drill
 from tocsin.model.plan import Plan
 from tocsin.model.timeline.timeline import Timeline
-from tocsin.translation import tr
+from tocsin.translation import tr, trn
 from tocsin.units import NS_PER_S
 
 _NO_BREAK = "\N{NO-BREAK SPACE}"
@@ -126,4 +126,4 @@ def parts(*texts: str) -> str:
 
 def rounds_text(count: int) -> str:
     """Return so many rounds in words."""
-    return tr("{count} round{part}", count=count, part="" if count == 1 else "s")
+    return trn("{count} round", "{count} rounds", count)

@@ -170,16 +170,16 @@ class Rounds(Programme):
         key = stage.keymap.key_for
         match self._step:
             case DrillStep.QUESTIONS:
-                question = self._said.questions.question(stage.keymap)
-                return f"{question} {parts(key('yes') + ': yes', key('no') + ': no')}"
+                answers = parts(tr("{key}: yes", key=key("yes")), tr("{key}: no", key=key("no")))
+                return f"{self._said.questions.question(stage.keymap)} {answers}"
             case DrillStep.CLEAR:
-                return tr("Nobody on the field? {parts}", parts=parts("Press " + key("clear") + "."))
+                return tr("Nobody on the field? {press}", press=parts(tr("Press {key}.", key=key("clear"))))
             case DrillStep.REASON:
-                reasons = (f"{key(f'plan.{n}')}: {reason}" for n, reason in enumerate(REASONS))
-                return tr("Why not? {parts}", parts=parts(*reasons))
+                return tr("Why not? {why}", why=parts(*(f"{key(f'plan.{n}')}: {why}" for n, why in enumerate(REASONS))))
             case DrillStep.RESULT:
                 last = self._crews.left(self.session.crew) <= 1 and not self._crews.waiting()
-                return tr("Press {key}: {part}", key=key("start"), part="end of the drill" if last else "next round")
+                does = tr("end of the drill") if last else tr("next round")
+                return tr("Press {key}: {does}", key=key("start"), does=does)
         return {"over": tr("The result comes"), "scrapped": tr("This round is played again")}.get(phase, "")
 
     def result(self) -> tuple[str, ...]:

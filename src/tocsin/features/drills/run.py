@@ -25,11 +25,9 @@ from tocsin.runner.options import Roster, RunOptions
 from tocsin.runner.run import Say, alone, play
 from tocsin.translation import tr
 
-_UNKNOWN = (
-    tr(
-        "Two crews played here with an earlier version, which gave the people of the first to both: whose rounds "
-        "those are is not known. From now on: --who A.driver=NAME --who B.driver=NAME.",
-    )
+_UNKNOWN = tr(
+    "Two crews played here with an earlier version, which gave the people of the first to both: whose rounds those are "
+    "is not known. From now on: --who A.driver=NAME --who B.driver=NAME.",
 )
 
 

@@ -42,15 +42,16 @@ def step_keys(
         return (("undo", tr("take mark back")),)
     match step:
         case DrillStep.QUESTIONS:
-            return (("yes", "yes"), ("no", "no"))
+            return (("yes", tr("yes")), ("no", tr("no")))
         case DrillStep.CLEAR | DrillStep.START if phase == "standby":
-            again = "" if step is DrillStep.CLEAR else " again"
-            clear = (("clear", tr("field clear{again}", again=again)),) if place == "field" else ()
+            is_first = step is DrillStep.CLEAR
+            told = tr("field clear") if is_first else tr("field clear again")
+            clear = (("clear", told),) if place == "field" else ()
             battery = (("battery", tr("new battery")),) if place == "field" else ()
             return (*clear, ("crew", tr("next crew")), *battery, ("leave", leave))
         case DrillStep.RESULT:
             return (
-                ("details", "picture" if details else "details"), ("repeat", tr("repeat the round")),
+                ("details", tr("picture") if details else tr("details")), ("repeat", tr("repeat the round")),
                 ("undo", tr("take mark back")) if watched else ("yes", tr("watched, nothing to mark")),
                 ("leave", leave), ("drop", tr("do not count it")),
             )  # fmt: skip

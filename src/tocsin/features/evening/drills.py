@@ -16,11 +16,11 @@ from tocsin.journal.tonight import DrillState, PlannedDrill, Tonight
 from tocsin.model.drill import CREWS
 from tocsin.runner.ending import Ending
 from tocsin.runner.options import Roster, RunOptions
-from tocsin.translation import tr
+from tocsin.translation import tr, trn
 
 OptionsOf = Callable[[str, Roster], RunOptions]
 _MARKS = {"to come": " ", "on": ">", "done": "x", "skipped": "-"}
-_WORDS = {"to come": "to come", "on": "begun", "done": "done", "skipped": "skipped"}
+_WORDS = {"to come": tr("to come"), "on": tr("begun"), "done": tr("done"), "skipped": tr("skipped")}
 
 
 def planned(name: str, options_of: OptionsOf) -> PlannedDrill:
@@ -48,8 +48,8 @@ def plan_lines(tonight: Tonight) -> Iterator[str]:
     """Yield the drills of tonight, the next one marked by a word, not by a place alone."""
     yield tr("Drills tonight")
     for number, drill in enumerate(tonight.drills):
-        word = "next" if number == tonight.place and drill.state == "to come" else _WORDS[drill.state]
-        rounds = tr("{rounds} round{part}", rounds=drill.rounds, part="" if drill.rounds == 1 else "s")
+        word = tr("next") if number == tonight.place and drill.state == "to come" else _WORDS[drill.state]
+        rounds = trn("{count} round", "{count} rounds", drill.rounds)
         mark = ">" if number == tonight.place else _MARKS[drill.state]
         yield tr(
             "{mark} {number}  {word:<8} {title}, {rounds} a crew: {trains}", mark=mark, number=number + 1, word=word,

@@ -26,11 +26,9 @@ from tocsin.runner.run import alone
 from tocsin.translation import tr
 
 _GO_ON = tr("`tocsin evening` goes on from here; with --new it begins another one.")
-_OVER = (
-    tr(
-        "The evening is over and kept (`tocsin runs`). `tocsin evening` takes it up again, `tocsin evening --new` "
-        "begins another.",
-    )
+_OVER = tr(
+    "The evening is over and kept (`tocsin runs`). `tocsin evening` takes it up again, `tocsin evening --new` begins "
+    "another.",
 )
 _REST = tr("Rest as long as you like: drink, change the battery, let motors cool. Nothing begins by itself.")
 
@@ -159,10 +157,13 @@ class _Evening:
             )
             offers = {"b": begin, "s": tr("skip it tonight")}
         if before:
-            offers["r"] = f"{before.title} {'after all' if before.state == 'skipped' else 'once more, from round 1'}"
+            offers["r"] = (
+                tr("{title} after all", title=before.title) if before.state == "skipped"
+                else tr("{title} once more, from round 1", title=before.title)
+            )
         offers |= {"a": tr("another one"), "w": tr("who is there"), "e": tr("the result of the evening")}
         told = ", ".join(f"{key}: {what}" for key, what in offers.items())
-        answer = self._talk.key(f"{'What now?' if due else 'All drills are behind you.'} {told}", tuple(offers))
+        answer = self._talk.key(f"{tr('What now?') if due else tr('All drills are behind you.')} {told}", tuple(offers))
         match answer:
             case "b":
                 tonight.step = "drill"

@@ -8,13 +8,13 @@ from collections.abc import Mapping
 from io import BytesIO
 from typing import Any
 
-from tocsin.features.evening.result import CrewResult, EveningResult, each_once, legend
+from tocsin.features.evening.result import CrewResult, EveningResult, each_once, evening_title, legend
 from tocsin.model.display.round_picture import Shape
 from tocsin.translation import tr
 
 _DPI = 144
 _WIDTH_IN, _ROW_IN, _EDGES_IN = 9.0, 0.6, 1.5
-_SETTINGS: Any = {"text.usetex": False, "font.family": tr("DejaVu Sans")}
+_SETTINGS: Any = {"text.usetex": False, "font.family": "DejaVu Sans"}
 _MARKERS: dict[Shape, dict[str, Any]] = {
     "filled": {"marker": "o", "markerfacecolor": "black"},
     "cross": {"marker": "x", "markeredgewidth": 2},
@@ -44,10 +44,7 @@ def picture(result: EveningResult, names: Mapping[str, str]) -> bytes:
         axes.set_xlim(0.5, max(12, most) + 0.5)
         axes.set_ylim(-0.6, max(1, len(rows)) - 0.4)
         axes.set_yticks(range(len(rows)), [title for title, _ in rows][::-1])
-        axes.set_title(
-            tr("Evening of {day}{part}", day=result.day, part=f', {result.project}' if result.project else ""),
-            loc="left",
-        )
+        axes.set_title(evening_title(result), loc="left")
         axes.set_xlabel(tr("rounds in their order, seconds to spare: {legend}", legend=legend()))
         axes.tick_params(axis="y", length=0)
         for side in ("top", "right", "left"):

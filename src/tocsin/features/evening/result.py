@@ -12,7 +12,7 @@ from tocsin.features.records.rows import RunRow
 from tocsin.features.records.run_list import session_rows
 from tocsin.journal.tonight import PlannedDrill, Tonight
 from tocsin.model.display.round_picture import SHAPES, Shape
-from tocsin.translation import tr
+from tocsin.translation import tr, trn
 
 _MOST_DRILLS = 4                       # a line each; with heading, what is open, devices, picture, the end: ten
 _MOST_OPEN = 4
@@ -35,7 +35,9 @@ class CrewResult(msgspec.Struct, frozen=True, kw_only=True):
     def named(self, names: Mapping[str, str]) -> str:
         """Return the crew with those of its people whose names are known, ``names`` by key."""
         known = ", ".join(names[key] for key in self.people.values() if key in names)
-        return tr("crew {crew}{part}", crew=self.crew, part=f' ({known})' if known else "")
+        if known:
+            return tr("crew {crew} ({people})", crew=self.crew, people=known)
+        return tr("crew {crew}", crew=self.crew)
 
 
 class DrillResult(msgspec.Struct, frozen=True, kw_only=True):
@@ -140,10 +142,9 @@ def lines_of(result: EveningResult, names: Mapping[str, str]) -> Iterator[str]:
     rounds, counted, clean = (
         sum(len(crew.shapes) for crew in crews), sum(crew.counted for crew in crews), sum(crew.clean for crew in crews),
     )  # fmt: skip
-    head = tr("Evening of {day}{part}", day=result.day, part=f', {result.project}' if result.project else "")
     yield tr(
-        "{head}: {rounds}, {counted} counted, {clean} of these clean.", head=head, rounds=_rounds(rounds),
-        counted=counted, clean=clean,
+        "{title}: {rounds}, {counted} counted, {clean} of these clean.", title=evening_title(result),
+        rounds=_rounds(rounds), counted=counted, clean=clean,
     )
     drills = each_once(result.drills)
     begun = [drill for drill in drills if drill.crews]
@@ -153,15 +154,22 @@ def lines_of(result: EveningResult, names: Mapping[str, str]) -> Iterator[str]:
         yield tr("  and {count} more drills: the picture has them, `tocsin runs` too", count=len(begun) - _MOST_DRILLS)
     left_open = [*_open(drills), *_unclear(result)]
     more = [tr("{count} more", count=len(left_open) - _MOST_OPEN)] if len(left_open) > _MOST_OPEN else []
-    yield tr("Left open: {part}.", part="; ".join([*left_open[:_MOST_OPEN], *more]) or "nothing")
+    yield tr("Left open: {what}.", what="; ".join([*left_open[:_MOST_OPEN], *more]) or tr("nothing"))
     if result.unconfirmed:
         yield tr("Devices that nobody confirmed: {unconfirmed}.", unconfirmed=", ".join(result.unconfirmed))
+
+
+def evening_title(result: EveningResult) -> str:
+    """Return the evening's day and project as a heading."""
+    if result.project:
+        return tr("Evening of {day}, {project}", day=result.day, project=result.project)
+    return tr("Evening of {day}", day=result.day)
 
 
 def legend() -> str:
     """Return what the marks of rounds mean."""
     meanings: dict[Shape, str] = {
-        "filled": "clean", "cross": tr("not clean"), "open": tr("not counted"), "question": tr("cannot be told"),
+        "filled": tr("clean"), "cross": tr("not clean"), "open": tr("not counted"), "question": tr("cannot be told"),
     }  # fmt: skip
     return ", ".join(f"{SHAPES[shape]} {meaning}" for shape, meaning in meanings.items())
 
@@ -200,7 +208,7 @@ def _open(drills: Iterable[DrillResult]) -> Iterator[str]:
 
 def _unclear(result: EveningResult) -> Iterator[str]:
     unclear = [
-        tr("`tocsin runs --show {key}`", key=drill.key) for drill in result.drills if any(c.open for c in drill.crews)
+        f"`tocsin runs --show {drill.key}`" for drill in result.drills if any(c.open for c in drill.crews)
     ]
     if unclear:
         count = sum(crew.open for drill in result.drills for crew in drill.crews)
@@ -208,4 +216,4 @@ def _unclear(result: EveningResult) -> Iterator[str]:
 
 
 def _rounds(count: int) -> str:
-    return tr("{count} round{part}", count=count, part="" if count == 1 else "s")
+    return trn("{count} round", "{count} rounds", count)

@@ -26,15 +26,11 @@ def ask_who(tonight: Tonight, people: People, talk: Talk) -> bool:
     for line in _lines(tonight, people):
         talk.say(line)
     numbers = [str(number) for number in range(1, min(len(tonight.seats), _MOST) + 1)]
-    here_or_not = (
-        tr("{numbers}{part}: here or not, ", numbers=numbers[0], part=f' to {numbers[-1]}' if len(numbers) > 1 else "")
-        if numbers
-        else ""
-    )
-    question = tr(
-        "Who is there? {here_or_not}n: somebody new, y: {part}", here_or_not=here_or_not,
-        part="that is right" if numbers else "nobody by name",
-    )
+    if not numbers:
+        question = tr("Who is there? n: somebody new, y: nobody by name")
+    else:
+        keys = tr("{first} to {last}", first=numbers[0], last=numbers[-1]) if len(numbers) > 1 else numbers[0]
+        question = tr("Who is there? {keys}: here or not, n: somebody new, y: that is right", keys=keys)
     answer = talk.key(question, (*numbers, "n", "y"))
     if answer == "n":
         _take_new(tonight, people, talk)
@@ -49,7 +45,7 @@ def ask_who(tonight: Tonight, people: People, talk: Talk) -> bool:
 def _lines(tonight: Tonight, people: People) -> Iterator[str]:
     names = people.names
     for number, seat in enumerate(tonight.seats, 1):
-        here = "here" if seat.here else tr("not here")
+        here = tr("here") if seat.here else tr("not here")
         yield tr(
             "  {number}  crew {crew}  {role:<9} {here:<9} {person}", number=number, crew=seat.crew, role=seat.role,
             here=here, person=names.get(seat.person, _UNKNOWN),

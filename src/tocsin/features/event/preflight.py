@@ -14,13 +14,26 @@ from tocsin.model.plan import CHANNELS, ROLES, ChannelName
 from tocsin.model.timeline.timeline import Timeline
 from tocsin.runner.power import Battery
 from tocsin.runner.stage import Stage
-from tocsin.translation import tr
+from tocsin.translation import marked, tr, trn
 from tocsin.units import NS_PER_MS
 
 # Pads shake one after another so far apart, by their worker's own clock: a line of the walk lasts as long.
 STEP_NS = 750 * NS_PER_MS
-_SENSES: dict[ChannelName, str] = {"rumble": "felt?", "light": "seen?", "screen": "seen?", "sound": "heard?"}
-_STARTS = {"count_in": "count-in", "countdown": "countdown", "horn": tr("start signal"), "press": "press"}
+_SENSES: dict[ChannelName, str] = {
+    "rumble": tr("felt?"),
+    "light": tr("seen?"),
+    "screen": tr("seen?"),
+    "sound": tr("heard?"),
+}
+_STARTS = {
+    "count_in": tr("count-in"),
+    "countdown": tr("countdown"),
+    "horn": tr("start signal"),
+    "press": tr("press"),
+}
+
+
+marked("clock", "battery", "plan", "rules")
 
 
 class Item(NamedTuple):
@@ -35,7 +48,11 @@ class Item(NamedTuple):
     @property
     def line(self) -> str:
         """Return it as one line; what is missing says so in a word."""
-        told = f"{self.name}{' MISSING' if self.there is False else ''}: {self.text}"
+        name = tr(self.name)
+        told = (
+            tr("{name} MISSING: {text}", name=name, text=self.text) if self.there is False
+            else f"{name}: {self.text}"
+        )
         return f"{told}, {_SENSES[self.channel]}" if self.channel and self.there else told
 
 
@@ -52,7 +69,7 @@ def items(stage: Stage, battery: Battery | None, allowed: bool | None) -> tuple[
 def _device(fact: DeviceFact, calls: Counter[str], stage: Stage) -> Item:
     channel: ChannelName = next((one for one in CHANNELS if one == fact.what), "rumble")
     there = None if fact.state == "off" else fact.state == "ready"
-    text = fact.text or fact.state
+    text = fact.text or tr(fact.state)
     if fact.what in ROLES and there:
         text = tr("{text}, {count} in this plan", text=text, count=_count(calls[fact.what]))
     return Item(fact.what, text, there, channel)
@@ -87,7 +104,7 @@ def _calls(timeline: Timeline) -> Counter[str]:
 
 
 def _count(calls: int) -> str:
-    return tr("{calls} call{part}", calls=calls, part="" if calls == 1 else "s") if calls else tr("no call")
+    return trn("{count} call", "{count} calls", calls) if calls else tr("no call")
 
 
 class Walk:

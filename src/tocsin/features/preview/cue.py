@@ -60,8 +60,8 @@ class CuePreview(msgspec.Struct, frozen=True, kw_only=True):
         """The word, for whom, and the patterns."""
         patterns = ", ".join(f"{channel} {name}" for channel, name in self.patterns.items())
         return tr(
-            "{word}, for {roles} ({patterns})", word=self.word.upper(), roles=", ".join(self.roles) or "nobody by name",
-            patterns=patterns,
+            "{word}, for {roles} ({patterns})", word=self.word.upper(),
+            roles=", ".join(self.roles) or tr("nobody by name"), patterns=patterns,
         )
 
 

@@ -20,11 +20,9 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
 SUFFIXES = (".svg", ".png")
-CAPTION = (
-    tr(
-        "Each dot is an answer, the bar the median, the line through it the interval that holds it in 95 of 100 "
-        "tests.\nOn the bench, by somebody who waits for it: no forecast for the field.",
-    )
+CAPTION = tr(
+    "Each dot is an answer, the bar the median, the line through it the interval that holds it in 95 of 100 tests.\nOn "
+    "the bench, by somebody who waits for it: no forecast for the field.",
 )
 _DPI = 144
 _WIDTH_IN, _ROW_IN, _EDGES_IN, _FOOT_IN = 9.0, 0.62, 1.9, 0.5
@@ -34,7 +32,7 @@ _SETTINGS: Any = {
     "svg.fonttype": "path",
     "svg.hashsalt": "tocsin",
     "text.usetex": False,
-    "font.family": tr("DejaVu Sans"),
+    "font.family": "DejaVu Sans",
 }
 
 

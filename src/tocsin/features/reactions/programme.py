@@ -116,7 +116,7 @@ class Reactions(Programme):
     def _title(self) -> str:
         return (
             tr("Block {block} of {blocks}", block=self._block, blocks=self._order.blocks()) if self._block
-            else "Practice"
+            else tr("Practice")
         )
 
     @property

@@ -10,7 +10,7 @@ from tocsin.analysis.reactions.scores import Reaction, Score, Scores, judge, rea
 from tocsin.analysis.reactions.words import person_lines, race_sentence, title
 from tocsin.features.reactions.files import PlayedBlock, Steered, heard_in, session_of, steered_in
 from tocsin.model.plan import Role
-from tocsin.translation import tr
+from tocsin.translation import tr, trn
 
 LET_GO = 0.6                           # of what the marker does alone: who is further out let it go (our own choice)
 NO_LOAD = tr("There was no window to steer in: these are answers without any load, faster than with one.")
@@ -159,7 +159,7 @@ def _let_go(told: Steered) -> bool:
 
 
 def _steered_line(told: Steered) -> str:
-    where = tr("Steering in {part}", part=f'block {told.block}' if told.block else "practice")
+    where = tr("Steering in block {block}", block=told.block) if told.block else tr("Steering in practice")
     figures = tr(
         "{percent} of the way out on average, {percent_2} if nobody had steered", percent=_percent(told.mean),
         percent_2=_percent(told.alone),
@@ -180,13 +180,13 @@ def _short(score: Score, race: Race | None) -> str:
             else tr("{name}: no signal that counts", name=name)
         )
     low_ms, high_ms = score.median_interval.low_ms, score.median_interval.high_ms
-    parts = [
-        tr("{name}: {median:.0f} ms{part}", name=name, median=score.median_ms, part="" if score.delay_known else "*"),
-    ]
+    parts = [f"{name}: {score.median_ms:.0f} ms{'' if score.delay_known else '*'}"]
     if low_ms is not None and high_ms is not None:
         parts[0] += tr(" ({low:.0f} to {high:.0f})", low=low_ms, high=high_ms)
-    counts = ((score.lapses, "lapse"), (score.false_starts, tr("false start")))
-    parts += [f"{number} {what}{'' if number == 1 else 's'}" for number, what in counts if number]
+    if score.lapses:
+        parts.append(trn("{count} lapse", "{count} lapses", score.lapses))
+    if score.false_starts:
+        parts.append(trn("{count} false start", "{count} false starts", score.false_starts))
     if race is not None:
         parts.append(tr("more than two chances") if race.broken_at else tr("no more than two chances"))
     return ", ".join(parts)

@@ -25,7 +25,7 @@ from tocsin.model.timeline.point import Point
 from tocsin.model.timeline.shown import locate_given, taken_note
 from tocsin.model.timeline.timeline import Timeline
 from tocsin.readable import readable_line, typed
-from tocsin.translation import tr
+from tocsin.translation import tr, trn
 from tocsin.units import NS_PER_S
 
 _LABEL = re.compile(r"[a-z][a-z0-9_]*")
@@ -103,16 +103,13 @@ def added_notes(journal: Journal, marks: Sequence[Mark], source: str) -> Iterato
         if ends_ns is not None and clock.without_holds(mark.begin_ns) >= ends_ns:
             when = when_text(mark.begin_ns, timeline, clock)
             yield tr(
-                "note: {readable_line} lies {when}, behind everything that is played: no window holds it",
-                readable_line=readable_line(mark.label), when=when,
+                "note: {label} lies {when}, behind everything that is played: no window holds it",
+                label=readable_line(mark.label), when=when,
             )
 
 
 def _count(count: int, label: str) -> str:
-    return tr(
-        "{count} {readable_line} mark{part}", count=count, readable_line=readable_line(label),
-        part="" if count == 1 else "s",
-    )
+    return trn("{count} {label} mark", "{count} {label} marks", count, label=readable_line(label))
 
 
 def add_marks(journal: Journal, marks: Sequence[Mark], source: str) -> None:

@@ -17,11 +17,9 @@ from tocsin.speech.cache import WordCache, words_folder
 from tocsin.translation import tr
 
 # What nobody can know from a folder of runs.
-ELSEWHERE = (
-    tr(
-        "Not looked into, look there yourself: exports and pictures, plans and rigs of your own, videos, copies, "
-        "backups, other laptops, and what a disk still holds of files that were replaced.",
-    )
+ELSEWHERE = tr(
+    "Not looked into, look there yourself: exports and pictures, plans and rigs of your own, videos, copies, backups, "
+    "other laptops, and what a disk still holds of files that were replaced.",
 )
 
 

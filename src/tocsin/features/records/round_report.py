@@ -83,7 +83,7 @@ class RoundReport(msgspec.Struct, frozen=True, kw_only=True):
         """The result in words, the verdict first."""
         if self._is_unknown:
             return self._sentences
-        return (*self._sentences, *(line.split(" Or ")[0] for line in threshold_lines(self.result)))
+        return (*self._sentences, *threshold_lines(self.result, most_ways=1))
 
     @property
     def rows(self) -> tuple[str, ...]:
@@ -299,8 +299,8 @@ def _short(found: Tally, habit: str = tr("a habit of ")) -> str:
         return tr("None judged so far.")
     low, high = wilson(found.clean, found.judged)
     return tr(
-        "{clean} of {judged} clean: {habit}{part:.0f} to {part_2:.0f} %.", clean=found.clean, judged=found.judged,
-        habit=habit, part=100 * low, part_2=100 * high,
+        "{clean} of {judged} clean: {habit}{low:.0f} to {high:.0f} %.", clean=found.clean, judged=found.judged,
+        habit=habit, low=100 * low, high=100 * high,
     )
 
 
@@ -315,9 +315,9 @@ def _packed(sentences: Iterable[str]) -> list[str]:
     return rows
 
 
-def _met(result: RoundResult) -> Iterator[str]:
-    """Yield for each threshold whether it was met, without what is missing."""
-    return (line.split(" Missing: ")[0] for line in threshold_lines(result))
+def _met(result: RoundResult) -> tuple[str, ...]:
+    """Return for each threshold whether it was met, without what is missing."""
+    return threshold_lines(result, most_ways=0)
 
 
 def _ended_ns(run: Sequence[records.Record]) -> int:

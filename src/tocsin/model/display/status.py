@@ -10,9 +10,10 @@ from tocsin.model.drill import ALL_SHOWN, Shown
 from tocsin.model.plan import ROLES
 from tocsin.model.rig import Start
 from tocsin.model.timeline.point import MATCH, Point
-from tocsin.translation import tr
+from tocsin.translation import marked, tr
 
-_OF_PADS = {"lost": "out", "absent": tr("not plugged in")}
+marked("ready", "absent", "lost", "failed", "off")      # the states, as people read them
+_OF_PADS = {"lost": tr("out"), "absent": tr("not plugged in")}
 
 
 class DeviceFact(msgspec.Struct, frozen=True, kw_only=True):
@@ -32,7 +33,7 @@ class DeviceFact(msgspec.Struct, frozen=True, kw_only=True):
     @property
     def condition(self) -> str:
         """Return how people call its state."""
-        return _OF_PADS.get(self.state, self.state) if self.what in ROLES else self.state
+        return _OF_PADS.get(self.state, tr(self.state)) if self.what in ROLES else tr(self.state)
 
     @property
     def _in_trouble(self) -> bool:

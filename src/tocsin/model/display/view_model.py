@@ -20,7 +20,7 @@ MOST_AHEAD = 2                         # more than two things to come are not re
 # No permission, and nobody's wait for one from here: who is at the stop says it.
 STAY_OUTSIDE = (tr("Stay outside"), tr("until the person at the robot's stop says so"))
 _PROMPTS: dict[StartBy, str] = {
-    "count_in": "Press {key}: {count} count-in",
+    "count_in": tr("Press {key}: {count} count-in"),
     "countdown": tr("Press {key} as the countdown ends"),
     "horn": tr("Press {key} at the start signal"),
     "press": tr("Press {key} as the match starts"),
@@ -112,7 +112,7 @@ class ViewModelMaker:
             if status.outside_until_ns is not None and now_ns < status.outside_until_ns:
                 return self._outside(status, status.outside_until_ns)
             if not status.of_match:
-                return self._view(status, title="Over", digits="", prompt=prompt)
+                return self._view(status, title=tr("Over"), digits="", prompt=prompt)
             return self._view(status, title=tr("Match over"), digits=self._digits(0), prompt=prompt)
         return self._match(status, origins, elapsed, reading, now_ns)
 
@@ -123,7 +123,7 @@ class ViewModelMaker:
             status, title=tr("Match over"), digits="", prompt=prompt, sign=STAY_OUTSIDE, stale_ns=until_ns,
         )
         keys = tuple(
-            msgspec.structs.replace(key, does="result") if key.action == "start" else key for key in view.keys
+            msgspec.structs.replace(key, does=tr("result")) if key.action == "start" else key for key in view.keys
         )
         return msgspec.structs.replace(view, result=(), picture=None, video="", keys=keys)
 
@@ -131,9 +131,9 @@ class ViewModelMaker:
         key = _key(status, "start")
         count = f"{-(-status.start.count_in_ns // NS_PER_S)} s"
         prompt = _PROMPTS[status.start.by].format(key=key, count=count) if key else ""
-        title = "Standby"
+        title = tr("Standby")
         if status.phase == "scrapped":
-            title, prompt = "Cancelled", _press(status, tr("next match"), "start")
+            title, prompt = tr("Cancelled"), _press(status, tr("next match"), "start")
         left_ns = max(0, (status.clear_until_ns or now_ns) - now_ns)
         return self._view(
             status,
@@ -150,7 +150,7 @@ class ViewModelMaker:
         counts = counted_ns > 0                # else all has been counted, and the start is late
         return self._view(
             status,
-            title="HELD" if held else self._begins(status, counts=counts),
+            title=tr("HELD") if held else self._begins(status, counts=counts),
             digits=str(-(-counted_ns // NS_PER_S)) if counts else self._first_digits(status),
             moving=counts and not held,
             sign=() if counts else _sign(status),
@@ -160,8 +160,9 @@ class ViewModelMaker:
         )
 
     def _begins(self, status: Status, *, counts: bool) -> str:
-        what = tr("Match begins") if status.of_match else "Begins"
-        return tr("{what} in", what=what) if counts else what
+        if status.of_match:
+            return tr("Match begins in") if counts else tr("Match begins")
+        return tr("Begins in") if counts else tr("Begins")
 
     def _first_digits(self, status: Status) -> str:
         """Return what the official display shows at the start if that may be seen; without a match there is none."""
@@ -190,7 +191,7 @@ class ViewModelMaker:
         prompt = _press(status, tr("{title} begins", title=waiting.title), "begin") if waiting else _unsure(status)
         return self._view(
             status,
-            title=f"HELD – {title}" if held and title else ("HELD" if held else title),
+            title=tr("HELD – {title}", title=title) if held and title else (tr("HELD") if held else title),
             digits=self._digits(left_ns) if clock else "",
             moving=moving and clock,
             sign=_sign(status),
@@ -279,15 +280,15 @@ class ViewModelMaker:
             names[status.plan_no] = f"[{names[status.plan_no]}]"
             yield tr("plan, by key: {names}", names=" ".join(names))
         if self._timeline.variants:
-            yield tr("variant {replace}", replace=(status.variant or self._timeline.default_variant).replace("_", " "))
+            yield tr("variant {name}", name=(status.variant or self._timeline.default_variant).replace("_", " "))
         if status.label:
             yield status.label
         if status.error_ms is not None:
             key = _key(status, "display")
             way = tr(", {key} twice: set it by the display", key=key) if key else ""
-            yield f"clock ± {status.error_ms / 1000:.2f} s{way}"
+            yield tr("clock ± {error:.2f} s{way}", error=status.error_ms / 1000, way=way)
         if status.rate != 1:
-            yield f"rate × {status.rate:g}"
+            yield tr("rate × {rate:g}", rate=status.rate)
         yield from (text for text in (status.battery, status.awake) if text and before)
 
 

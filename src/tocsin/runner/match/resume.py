@@ -36,10 +36,8 @@ def demand_unfinished(past: Past, timeline: Timeline, now_ns: int) -> None:
         raise JournalError(f"{past.folder}: {failed}", hint=tr("check who may write there"))
     name = short_name(past.folder)
     raise JournalError(
-        tr(
-            "{name}: that {part}: nothing to go on with", name=name,
-            part="match was cancelled" if scrapped else "run is over",
-        ),
+        tr("{name}: that match was cancelled: nothing to go on with", name=name) if scrapped
+        else tr("{name}: that run is over: nothing to go on with", name=name),
         hint=tr(
             "its record is whole up to there (`tocsin runs --show {name}`); start another with `tocsin run`", name=name,
         ),

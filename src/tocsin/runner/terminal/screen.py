@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from rich.text import Text
 
 REDRAW_S = 0.05
-TEST, TEST_NS = "TEST", 500 * NS_PER_MS
+TEST, TEST_NS = tr("TEST"), 500 * NS_PER_MS
 JOIN_S = 1.0                           # a terminal that takes nothing must not hold up the end
 MOST_UNSAID = 200                      # lines that wait for a reader that does not read
 # Terminals that cannot take back what was written: they get lines, as files do.
@@ -217,23 +217,23 @@ def picture(view: ViewModel, word: str, brief: int = 0) -> Iterator["Text"]:
 
     ``brief``, 0 to 3, says how much is left out: first the devices' states, then everything that is no news.
     """
-    yield _text(f" {word} " if word else "", style=tr("bold black on yellow") if word else "")
+    yield _text(f" {word} " if word else "", style="bold black on yellow" if word else "")
     yield _text(f"{view.title}   {view.digits}".strip(), style="bold")
     yield from (_text(line, style="bold") for line in view.sign)
     yield from (_text(line) for line in view.card)
     if view.typed:
-        yield _text(f"Display  {view.typed}", style=tr("bold yellow"))
+        yield _text(tr("Display  {typed}", typed=view.typed), style="bold yellow")
     if view.prompt:
-        yield _text(view.prompt, style=tr("bold yellow"))
+        yield _text(view.prompt, style="bold yellow")
     if view.clear:
         yield _text(view.clear, style="bold")
     for window in view.windows:
-        yield _text(f"now  {window}", style="yellow")
+        yield _text(tr("now  {window}", window=window), style="yellow")
     for ahead in view.ahead[: 1 if brief == _BRIEFEST else None]:
         yield _text(tr("next {line}", line=ahead.line))
     for alarm in view.alarms:
         fix = "" if brief == _BRIEFEST else alarm.fix
-        yield _text(f"! {alarm.what} !  {fix}".rstrip(), style=tr("bold reverse"))
+        yield _text(f"! {alarm.what} !  {fix}".rstrip(), style="bold reverse")
     yield from (_text(line, style="bold") for line in scribe_lines(view))
     yield from (_text(text) for text in (view.notice, *(view.earlier if brief < _BRIEFEST else ())) if text)
     result = _result(view)

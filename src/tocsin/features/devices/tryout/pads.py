@@ -201,7 +201,8 @@ class PadsTry:
         warning = tr(
             "Do USB hub and cables carry all pads at full strength for {hub} s? Hold each one firmly.", hub=HUB_S,
         )
-        if self._people.ask(f"{warning} {YES}: shake them, {LEAVE_OUT}: leave it out", (YES, LEAVE_OUT)) != YES:
+        keys = tr("{yes}: shake them, {no}: leave it out", yes=YES, no=LEAVE_OUT)
+        if self._people.ask(f"{warning} {keys}", (YES, LEAVE_OUT)) != YES:
             return None
         full = [hand._replace(pad=msgspec.structs.replace(hand.pad, strength=1.0)) for hand in hands]
         with TriedChannel(_rig_of(self._rig, full), "rumble", self._people) as channel:

@@ -78,7 +78,8 @@ class Dialogue:
 
     def agree(self, question: str, otherwise: str, turn: Callable[[], bool] = bool) -> bool:
         """Return whether people say yes; ``otherwise`` says what happens on a no."""
-        return self.ask(f"{question} {YES}: yes, {NO}: {otherwise}", (YES, NO), turn) == YES
+        keys = tr("{yes}: yes, {no}: {otherwise}", yes=YES, no=NO, otherwise=otherwise)
+        return self.ask(f"{question} {keys}", (YES, NO), turn) == YES
 
     def _end(self, ending: Ending) -> None:
         self._ending = ending

@@ -45,8 +45,11 @@ class StripTry:
             why = tr("{why}; without --rig it is looked for on all ports behind USB", why=self._setting.found.ports.why)
             yield _tried(light, light.port, DeviceOutcome("absent", why=why))
             return
-        question = tr("The strip, on {ports}. {opening} {care}", ports=" or ".join(ports), opening=_OPENING, care=_CARE)
-        if self._people.ask(f"{question} {YES}: open, {LEAVE_OUT}: leave it out", (YES, LEAVE_OUT)) != YES:
+        question = tr(
+            "The strip, on {ports}. {opening} {care}", ports=tr(" or ").join(ports), opening=_OPENING, care=_CARE,
+        )
+        keys = tr("{yes}: open, {no}: leave it out", yes=YES, no=LEAVE_OUT)
+        if self._people.ask(f"{question} {keys}", (YES, LEAVE_OUT)) != YES:
             yield _tried(light, ports[0], DeviceOutcome("left_out"))
             return
         yield self._found_on(light, ports)

@@ -98,7 +98,7 @@ class _Tryout:
             self._setting.people.stop()
         result = msgspec.structs.replace(result, tried=tuple(self._tried), held=self._pads.held, hub=self._pads.hub)
         if result.exit:
-            return msgspec.structs.replace(result, note="Ended by a signal: nothing was written."), rig
+            return msgspec.structs.replace(result, note=tr("Ended by a signal: nothing was written.")), rig
         today = monotime.today().isoformat()
         return self._written(result), confirmed_rig(rig, self._setting.found.ports, result, today)
 
@@ -136,7 +136,7 @@ class _Tryout:
                 return msgspec.structs.replace(result, note=note)
             write_values(self._file, places)
         except (OSError, TocsinError) as error:
-            return msgspec.structs.replace(result, note=f"Nothing was written: {error}")
+            return msgspec.structs.replace(result, note=tr("Nothing was written: {error}", error=error))
         return msgspec.structs.replace(result, written=str(self._file))
 
 
@@ -149,18 +149,21 @@ def told(one: Tried) -> Iterator[str]:
 
 def told_at_the_end(result: TryoutResult) -> Iterator[str]:
     """Yield the closing sentences."""
-    yield "Result"
+    yield tr("Result")
     yield from (f"  {line}" for line in _short(result))
 
 
 def _short(result: TryoutResult) -> Iterator[str]:
     yield from chain.from_iterable(list(told(one))[:1] for one in result.tried)
     if result.left:
-        yield tr("Ended before {part} tried to its end.", part="all was" if result.tried else "the first device was")
+        yield (
+            tr("Ended before all was tried to its end.") if result.tried
+            else tr("Ended before the first device was tried to its end.")
+        )
     elif not result.tried:
         yield tr("nothing was tried")
     if result.hub is not None:
-        yield tr("All pads at once: {part}", part="held" if result.hub.holds else result.hub.why)
+        yield tr("All pads at once: {how}", how=tr("held") if result.hub.holds else result.hub.why)
     if result.written:
         yield tr("The day of what was confirmed stands in {written}.", written=result.written)
     if result.note:

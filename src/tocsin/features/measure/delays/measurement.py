@@ -197,7 +197,7 @@ def _played(
     questions += [LOUDNESS] if "sound" in channels else []
     card = [
         tr("{times} cues, all devices at one instant", times=wish.times),
-        tr("It takes some {part} s", part=round(1.75 * wish.times + 4)),
+        tr("It takes some {seconds} s", seconds=round(1.75 * wish.times + 4)),
     ]
     card += [tr("Film them side by side, in slow motion: start the film first")] if wish.template is not None else []
     card += [tr("Quiet now: the microphone listens, nothing is kept of it")] if wish.microphone is not None else []

@@ -13,11 +13,9 @@ from tocsin.features.measure.delays.cues import first_pads, latencies_of
 from tocsin.model.rig import Rig
 from tocsin.translation import tr
 
-MICROPHONE_IN_IT = (
-    tr(
-        "The microphone's own delay is in the sound's figure, often 5 to 20 ms (estimate, no source), more over "
-        "radio: --microphone-ms takes it off.",
-    )
+MICROPHONE_IN_IT = tr(
+    "The microphone's own delay is in the sound's figure, often 5 to 20 ms (estimate, no source), more over radio: "
+    "--microphone-ms takes it off.",
 )
 
 
@@ -58,7 +56,9 @@ def write_into(path: Path, rig: Rig, found: DelayResult) -> DelayResult:
     told = ", ".join(f"{device} {ms}" for device, ms in found.latency_ms.items())
     if moved_ms := round(shift_ms(found.delays)):
         told += tr("; all {moved} ms more than measured, since none may be negative", moved=moved_ms)
-    return msgspec.structs.replace(found, written=True, lines=(*found.lines, f"Wrote latency_ms into {path}: {told}."))
+    return msgspec.structs.replace(
+        found, written=True, lines=(*found.lines, tr("Wrote latency_ms into {path}: {told}.", path=path, told=told)),
+    )
 
 
 def places_of(rig: Rig, latency_ms: Mapping[str, int]) -> dict[Place, Value]:

@@ -102,8 +102,11 @@ def _reach_ms(row: LatenessRow) -> float:
 
 
 def _sentence(row: LatenessRow, *, begins: bool) -> str:
-    every = "All" if begins else "all"
-    share = "99 of 100" if row.lateness_ms.p99 is not None else f"{every} {row.lateness_ms.n}"
+    share = (
+        tr("99 of 100") if row.lateness_ms.p99 is not None
+        else tr("All {count}", count=row.lateness_ms.n) if begins
+        else tr("all {count}", count=row.lateness_ms.n)
+    )
     return tr(
         "{share} {title} calls began within {milliseconds}.", share=share, title=row.title,
         milliseconds=milliseconds(_reach_ms(row)),
@@ -127,34 +130,32 @@ def _outliers(measured: Measured, worst: LatenessRow) -> Iterator[str]:
     late = max(measured.rows, key=lambda row: row.lateness_ms.max or 0.0)
     latest_ms = late.lateness_ms.max or 0.0
     if latest_ms > NOTICED_MS >= _reach_ms(worst):
-        yield (
-            tr(
-                "Single calls were later, up to {milliseconds} ({title}): this machine has bad moments. Measure "
-                "again, and see whether they come back.", milliseconds=milliseconds(latest_ms), title=late.title,
-            )
+        yield tr(
+            "Single calls were later, up to {milliseconds} ({title}): this machine has bad moments. Measure again, and "
+            "see whether they come back.", milliseconds=milliseconds(latest_ms), title=late.title,
         )
 
 
 def _losses(measured: Measured) -> Iterator[str]:
     if measured.lost:
         first = measured.lost[0]
-        yield (
-            tr(
-                "Events that gave no figure: {count}, first on {channel}: {outcome}{part}.", count=len(measured.lost),
-                channel=first.channel, outcome=first.outcome, part=f' ({first.why})' if first.why else "",
-            )
+        yield tr(
+            "Events that gave no figure: {count}, first on {channel}: {outcome}{why}.", count=len(measured.lost),
+            channel=first.channel, outcome=first.outcome, why=_bracketed(first.why),
         )
     if measured.faults:
         fault = measured.faults[0]
-        yield (
-            tr(
-                "Faults meanwhile: {count}, first of {channel}: {what}{part}. The figures hold what came of them: fix "
-                "these first.", count=len(measured.faults), channel=fault.channel or "the conductor", what=fault.what,
-                part=f' ({fault.why})' if fault.why else "",
-            )
+        yield tr(
+            "Faults meanwhile: {count}, first of {channel}: {what}{why}. The figures hold what came of them: fix "
+            "these first.", count=len(measured.faults), channel=fault.channel or tr("the conductor"), what=fault.what,
+            why=_bracketed(fault.why),
         )
     if measured.disturbed:
         yield tr("The laptop slept meanwhile: measure again.")
+
+
+def _bracketed(why: str) -> str:
+    return f" ({why})" if why else ""
 
 
 def _fixes(measured: Measured) -> Iterator[str]:
@@ -202,11 +203,9 @@ def priority_lines(measured: Measured) -> Iterator[str]:
         never=_NEVER if never else "",
     )
     if measured.drives_robot:
-        yield (
-            tr(
-                "The rig says that this laptop drives a robot. Real-time priority is never asked for there: the "
-                "program that drives it comes first.",
-            )
+        yield tr(
+            "The rig says that this laptop drives a robot. Real-time priority is never asked for there: the program "
+            "that drives it comes first.",
         )
     elif refused := refusal(measured):
         yield tr("Not more: {refused}.", refused=refused)

@@ -10,11 +10,9 @@ from tocsin.model.plan import ChannelName
 from tocsin.translation import tr
 
 WIDTH = 78
-DEVICES_OWN = (
-    tr(
-        "Late means: the device was called so long after its time. How long the device itself takes comes on top and "
-        "is in none of these figures; `tocsin measure delays` tells that.",
-    )
+DEVICES_OWN = tr(
+    "Late means: the device was called so long after its time. How long the device itself takes comes on top and is in "
+    "none of these figures; `tocsin measure delays` tells that.",
 )
 _DOES: dict[ChannelName, str] = {
     "rumble": tr("pads shake weakly"),
@@ -81,7 +79,8 @@ def _figures(row: LatenessRow) -> tuple[str, ...]:
 
 def table(measured: Measured) -> Iterator[str]:
     """Yield how late each channel and way was, in milliseconds."""
-    yield f"{'late by (ms)':<{_TITLE}}{'calls':>7}{'half':>10}{'9 of 10':>10}{'99 of 100':>11}{'all':>10}"
+    heads = tr("late by (ms)"), tr("calls"), tr("half"), tr("9 of 10"), tr("99 of 100"), tr("all")
+    yield "{:<{title}}{:>7}{:>10}{:>10}{:>11}{:>10}".format(*heads, title=_TITLE)
     for row in measured.rows:
         yield _row(row)
     if measured.beside:
@@ -93,7 +92,7 @@ def table(measured: Measured) -> Iterator[str]:
 def histogram(rows: tuple[LatenessRow, ...]) -> Iterator[str]:
     """Yield a line for each row: in each class of lateness five signs stand for all of its calls, a point for a few."""
     edges = "".join(f"{edge:>{_CELL}g}" for edge in EDGES_MS)
-    yield f"{'late up to (ms)':<{_TITLE}}{edges}{'more':>{_CELL}}"
+    yield f"{tr('late up to (ms)'):<{_TITLE}}{edges}{tr('more'):>{_CELL}}"
     for row in rows:
         counts = counts_of(row.late_ms)
         cells = "".join(f" {_bar(count / sum(counts)):<{_CELL - 1}}" for count in counts)
@@ -124,29 +123,25 @@ def _cut_short(measured: Measured) -> Iterator[str]:
 def _absences(measured: Measured) -> Iterator[str]:
     """Yield what was not measured, and why."""
     if measured.pads_left_alone:
-        yield (
-            tr(
-                "Not measured: rumble. The rig says that this laptop drives a robot, and its pads may be held by the "
-                "program that does; with the robot off and that program closed, add --pads.",
-            )
+        yield tr(
+            "Not measured: rumble. The rig says that this laptop drives a robot, and its pads may be held by the "
+            "program that does; with the robot off and that program closed, add --pads.",
         )
     if left_out := [channel for channel, device in measured.devices.items() if device.off]:
         yield tr("Not in the rig '{rig}': {left_out}.", rig=measured.rig, left_out=", ".join(left_out))
     for channel, device in measured.devices.items():
         if not device.off and device.state != "ready":
             yield tr(
-                "Not measured: {channel} ({part}).", channel=channel,
-                part=": ".join(part for part in (device.state, device.why) if part),
+                "Not measured: {channel} ({why}).", channel=channel,
+                why=": ".join(part for part in (device.state, device.why) if part),
             )
             continue
         for role, why in device.missing.items():
             yield tr("Not measured: {channel} {role} ({why}).", channel=channel, role=role, why=why)
     if measured.stand_in:
-        yield (
-            tr(
-                "No device is there at all. What was measured is how late the strip's worker writes to a port of our "
-                "own: when this laptop's processor wakes, and nothing of any device.",
-            )
+        yield tr(
+            "No device is there at all. What was measured is how late the strip's worker writes to a port of our own: "
+            "when this laptop's processor wakes, and nothing of any device.",
         )
 
 

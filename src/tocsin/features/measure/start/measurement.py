@@ -117,7 +117,7 @@ def _result(rig: Rig, programme: Guided, code: int) -> StartResult:
         exit=code, rig=rig.name, by=by, channels=channels_of(rig), rig_late_ms=late_ms, rig_spread_ms=spread_ms
     )
     if not programme.kept:
-        return msgspec.structs.replace(result, lines=("Ended before its time: nothing is measured.",))
+        return msgspec.structs.replace(result, lines=(tr("Ended before its time: nothing is measured."),))
     landed = landed_ns(programme.kept)
     if not landed:
         why = "; ".join(f"{channel}: {why}" for channel, why in programme.absent.items()) or tr("there is no window")

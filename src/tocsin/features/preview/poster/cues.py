@@ -42,8 +42,8 @@ def crews(source: Source) -> tuple[Crew, ...]:
     theirs = [number for number, item in enumerate(found) if _DRIVERS & set(item.cue.roles)]
     first = set(sorted(theirs, key=lambda number: (-found[number].cue.priority, number))[:DRIVERS_MOST])
     sheets = (
-        Crew(title="Drivers", cues=tuple(found[number] for number in sorted(first))),
-        Crew(title="Coach", cues=tuple(item for number, item in enumerate(found) if number not in first)),
+        Crew(title=tr("Drivers"), cues=tuple(found[number] for number in sorted(first))),
+        Crew(title=tr("Coach"), cues=tuple(item for number, item in enumerate(found) if number not in first)),
     )
     return tuple(crew for crew in sheets if crew.cues)
 

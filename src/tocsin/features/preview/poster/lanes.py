@@ -91,7 +91,7 @@ def lanes(of: Senses, span_ns: int, width_mm: float, height_mm: float, style: Po
     kind = Type(style.about_em, 0.6 * style.about_em, lines=2, rather=0.75)
     captions = [
         pen.written(fitted(f"{name}: {words}", width_mm, kind, pen.letters), "lane")
-        for name, words in (("Felt", of.felt), ("Heard", of.heard))
+        for name, words in ((tr("Felt"), of.felt), (tr("Heard"), of.heard))
     ]
     ticks_mm = 1.2 * style.tick_em
     rooms = _rooms(of, height_mm - ticks_mm - sum(caption.height_mm for caption in captions) - 4 * _pad(style))
@@ -229,10 +229,10 @@ def _heard_in_words(pattern: SoundPattern | None, said: str) -> str:
         moves = "" if end_hz == first.hz else (tr(", going up") if end_hz > first.hz else tr(", going down"))
         text = (
             tr("one steady tone") if one
-            else tr("{count} tones{moves}", count=len(tones), moves=moves or " of one pitch")
+            else tr("{count} tones{moves}", count=len(tones), moves=moves or tr(" of one pitch"))
         )
     elif len(glides) == 1:
-        way = "rising" if glides == {1} else "falling"
+        way = tr("rising") if glides == {1} else tr("falling")
         text = tr("one {way} tone", way=way) if one else tr("{count} {way} tones", count=len(tones), way=way)
     else:
         text = tr("{count} tones", count=len(tones))

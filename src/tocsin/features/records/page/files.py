@@ -74,12 +74,10 @@ class PlanSearch:
 
     def _hint(self, header: HeaderLine) -> str:
         plan, game = header.plan_sha256[:_SHOWN], header.game_sha256[:_SHOWN]
-        return (
-            tr(
-                "name the file as it was when the page was exported, with --plan FILE (sha256 {plan}), its game with "
-                "--game FILE (sha256 {game}), or with --runs a folder of runs that were played with it", plan=plan,
-                game=game,
-            )
+        return tr(
+            "name the file as it was when the page was exported, with --plan FILE (sha256 {plan}), its game with "
+            "--game FILE (sha256 {game}), or with --runs a folder of runs that were played with it", plan=plan,
+            game=game,
         )
 
     def _carried(self, header: HeaderLine) -> Loaded | None:

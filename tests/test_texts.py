@@ -1,0 +1,141 @@
+"""All that people read stands in one list: it is as the source says, and nothing is said that stands outside of it."""
+
+import ast
+import calendar
+import os
+import re
+import subprocess
+import sys
+
+import pytest
+
+from tests.support import texts
+from tocsin.cli.main import COMMANDS
+from tocsin.journal.place import run_folders
+from tocsin.journal.short_name import short_names
+from tocsin.translation import tr, trn
+
+# What may stand as it is where people read: commands, options, keys, files, and figures with their units.
+_FREE = re.compile(
+    r"tocsin|--?[a-z]+|\{[a-z0-9_,:|]+\}|[A-Z|=.,\[\]]{2,}|\S+\.(toml|svg|pdf)|\S*/\S*|[a-z]+_[a-z_]+|[\d-]+\S*|"
+    + "|".join(COMMANDS)
+)
+_CHANNELS = ("rumble", "light", "screen", "sound")
+
+
+def calls(name):
+    """Return each call of a function of ``translation``, with its file."""
+    for path in texts.files():
+        if path.suffix == ".py":
+            for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+                if isinstance(node, ast.Call) and getattr(node.func, "id", "") == name:
+                    yield f"{path.name}:{node.lineno}", node
+
+
+def test_the_list_is_as_the_source_says():
+    assert texts.LIST.read_text("utf-8") == texts.written(), "run: python -m tests.support.texts"
+
+
+def test_each_place_of_a_text_is_given_its_fact():
+    wrong = []
+    for where, call in calls("tr"):
+        facts = {keyword.arg for keyword in call.keywords}
+        if facts and None not in facts and isinstance(call.args[0], ast.Constant):
+            wrong += [where] if texts.fields(call.args[0].value) != facts else []
+    for where, call in calls("trn"):
+        facts = {"count", *(keyword.arg for keyword in call.keywords)}
+        places = [texts.fields(text.value) for text in call.args[:2]]
+        wrong += [where] if places[0] | places[1] | {"count"} != facts else []
+    assert not wrong
+
+
+def test_facts_have_telling_names():
+    assert not [where for name in ("tr", "trn") for where, call in calls(name)
+                if any(re.fullmatch(r"part(_\d)?", keyword.arg or "") for keyword in call.keywords)]  # fmt: skip
+
+
+def test_no_text_is_a_bare_command_or_a_line_of_a_file():
+    said = [text for message in texts.catalogue() if message.id for text in texts.forms(message)]
+    assert len(said) > 2000
+    assert not [text for text in said if re.match(r"(tocsin|pip|sudo) \S+$|[a-z_]+ = \S+$|bold ", text)]
+    assert not [text for text in said if not texts.words(text)]
+
+
+def test_a_text_and_one_for_so_many():
+    assert tr("{name} is gone", name="Pad 2") == "Pad 2 is gone"
+    assert [trn("{count} round", "{count} rounds", count) for count in (0, 1, 2)] == ["0 rounds", "1 round", "2 rounds"]
+    with pytest.raises(KeyError):
+        tr("{name} is gone", other=1)
+
+
+def python(code, **variables):
+    """Run a program, and return what it prints to both streams."""
+    variables = {**os.environ, **variables}
+    done = subprocess.run([sys.executable, *code], env=variables, capture_output=True, text=True, timeout=300)
+    return done.stdout + done.stderr
+
+
+@pytest.mark.devices
+def test_without_a_translation_nothing_is_loaded_for_it():
+    assert "gettext" not in python(["-X", "importtime", "-c", "import tocsin.translation"], TOCSIN_LOCALE="")
+
+
+@pytest.mark.devices
+def test_a_translation_that_cannot_be_read_is_told_and_english_is_spoken(tmp_path):
+    (tmp_path / "en" / "LC_MESSAGES").mkdir(parents=True)
+    (tmp_path / "en" / "LC_MESSAGES" / "tocsin.mo").write_bytes(b"no catalogue at all")
+    told = python(["-m", "tocsin", "nonsense"], TOCSIN_LOCALE=str(tmp_path), LANGUAGE="en")
+    assert "the translation cannot be read" in told
+    assert "there is no command 'nonsense'" in told
+
+
+@pytest.mark.devices
+def test_a_translation_with_other_places_stops_nothing(tmp_path):
+    from babel.messages.catalog import Catalog
+    from babel.messages.mofile import write_mo
+
+    found = Catalog(locale="en")
+    found.add("there is no command '{name}'", "{nobody} knows that")
+    (tmp_path / "en" / "LC_MESSAGES").mkdir(parents=True)
+    with (tmp_path / "en" / "LC_MESSAGES" / "tocsin.mo").open("wb") as file:
+        write_mo(file, found)
+    told = python(["-m", "tocsin", "nonsense"], TOCSIN_LOCALE=str(tmp_path), LANGUAGE="en")
+    assert "there is no command 'nonsense'" in told
+
+
+@pytest.fixture(scope="module")
+def wrapped(tmp_path_factory):
+    """Return the variables of a language in which every text stands between marks, and a folder of its own."""
+    folder = tmp_path_factory.mktemp("wrapped")
+    bad = 'format = "tocsin-plan/1"\nname = "x"\ngame = "bench"\nfoo = 3\n[[cue]]\nid = "a"\nat = "driver.end-5"\n'
+    (folder / "bad.toml").write_text(bad, "utf-8")
+    places = dict.fromkeys(("XDG_STATE_HOME", "XDG_DATA_HOME"), str(folder))
+    quiet = dict.fromkeys(("SDL_AUDIODRIVER", "SDL_VIDEODRIVER"), "dummy")
+    return folder, {**texts.wrapped(folder / "locale"), **places, **quiet, "COLUMNS": "240"}
+
+
+@pytest.mark.devices
+@pytest.mark.parametrize(("words", "others"), [
+    ("--help", ()),
+    ("nonsense", ("nonsense",)),
+    ("run --help", ("key,now", "window,terminal,none", "practice,event")),
+    ("run --start", ()),
+    ("run --nonsense", ()),
+    ("check bad.toml", ("foo", "name", "game", "language", "lead", "cue", "pattern", "at", "driver.end-5", "id")),
+    ("check full", ()),
+    ("check --explain flash", ("flash", "strip")),           # a code, and a device by its key
+    ("run --rig nothing --start now --rate 100 --screen none --runs runs", _CHANNELS),
+    ("runs --runs runs", ("Full",)),                         # the plan's own name
+    ("init team", ("none", "period", "No", "contact", "cd", "team")),        # answers as typed, a window
+    ("check team", ()),
+    ("log", ()),
+])  # fmt: skip
+def test_what_people_read_stands_in_the_list(wrapped, words, others, monkeypatch):
+    folder, variables = wrapped
+    monkeypatch.chdir(folder)
+    told = python(["-m", "tocsin", *words.split()], **variables)
+    assert texts.WRAPPED[0] in told
+    assert "Traceback" not in told
+    runs = short_names(run_folders(folder / "runs")).values() if (folder / "runs").is_dir() else ()
+    free = {*others, *calendar.day_abbr, *runs}
+    assert not [word for word in texts.unmarked(told) if word not in free and not _FREE.fullmatch(word)]
