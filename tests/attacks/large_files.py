@@ -21,7 +21,7 @@ from tocsin.config.toml.bounds import MOST_BYTES
 
 MOST_S, MOST_MB = 5.0, 300.0
 PATIENCE_S = 60.0
-PLAN = 'format = "tocsin-plan/1"\nname = "A"\ngame = "bell_works"\n'
+PLAN = 'format = "tocsin-plan/1"\nname = "A"\ngame = "casting_day"\n'
 GAME = 'format = "tocsin-game/1"\nname = "A"                     # invented\n'
 RIG = 'format = "tocsin-rig/1"\nname = "A"\n'
 DRILL = 'format = "tocsin-drill/1"\nname = "A"\n'

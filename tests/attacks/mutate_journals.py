@@ -99,7 +99,7 @@ def mark(folder: Path) -> Told:
 
 @reader("check, leads")
 def leads(folder: Path) -> Told:
-    return refusing(lambda on_broken: measured_leads(folder, "Bell Works", on_broken))
+    return refusing(lambda on_broken: measured_leads(folder, "Casting Day", on_broken))
 
 
 @reader("run --resume")

@@ -109,7 +109,7 @@ def _game(data: bytes, folder: Path) -> None:
     plan = folder / "plan.toml"
     if not plan.exists():
         text = (bundle.root() / "plans" / "full.toml").read_text("utf-8")
-        plan.write_text(text.replace('game = "bell_works"', 'game = "given.toml"'), "utf-8")
+        plan.write_text(text.replace('game = "casting_day"', 'game = "given.toml"'), "utf-8")
     _loaded(None, str(plan), "nothing")
 
 

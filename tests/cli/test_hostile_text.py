@@ -33,7 +33,7 @@ HOSTILE = (
 )
 # What of it files are allowed to hold.
 TAKEN = "".join(char for char in HOSTILE if char.isprintable())
-FILES = {"games": "bell_works", "plans": "full", "rigs": "practice_bench", "drills": "break_off"}
+FILES = {"games": "casting_day", "plans": "full", "rigs": "practice_bench", "drills": "break_off"}
 TEXT = re.compile(r'"[^"\n]*"')
 
 
@@ -112,7 +112,7 @@ def test_any_text_of_any_file_is_shown_escaped_by_check(team: Path, capsys: Outp
 def test_the_words_of_a_plan_are_shown_escaped_by_what_shows_it(team: Path, capsys: Output) -> None:
     for kind in FILES:
         put(team, kind, None, TAKEN)
-    ours = ["--plan", str(team / "plans" / "full.toml"), "--game", str(team / "games" / "bell_works.toml")]
+    ours = ["--plan", str(team / "plans" / "full.toml"), "--game", str(team / "games" / "casting_day.toml")]
     for command in (["check", str(team)], ["preview", *ours], ["preview", *ours, "--json"]):
         code, out = demand_clean(capsys, *command)
         assert code in (0, 20), out

@@ -92,7 +92,7 @@ def test_check_finds_the_mistakes_of_the_project_beside_those_of_its_files(tmp_p
 def test_check_notes_keys_without_a_name_and_plans_of_another_game(tmp_path: Path, capsys: Output) -> None:
     game = tmp_path / "games" / "ours.toml"
     game.parent.mkdir()
-    game.write_bytes((bundle.root() / "games" / "bell_works.toml").read_bytes())
+    game.write_bytes((bundle.root() / "games" / "casting_day.toml").read_bytes())
     make_project(tmp_path, TEXT.replace("plan = [", 'game = "ours"\nplan = [', 1))
     (tmp_path / "runs").mkdir()
     (tmp_path / "runs" / "people.json").write_text('{"people": {"3f2a91bc": "Ann"}}', "utf-8")
@@ -100,7 +100,7 @@ def test_check_notes_keys_without_a_name_and_plans_of_another_game(tmp_path: Pat
     notes = json.loads(capsys.readouterr().out)["notes"]
     assert [note for note in notes if "00000001 has no name" in note]
     assert not [note for note in notes if "3f2a91bc" in note]
-    assert [note for note in notes if note.startswith("../plans/first.toml is of the game games/bell_works.toml")]
+    assert [note for note in notes if note.startswith("../plans/first.toml is of the game games/casting_day.toml")]
     assert not [note for note in notes if note.startswith("plans/quiet.toml")], "a bundled one is played in ours"
 
 

@@ -39,7 +39,7 @@ CASES = [
     ('place = "field"', 'place = "pitch"', "choice", "bench, field"),
     ('place = "field"', 'plaec = "field"', "unknown_key", "place"),
     ('plan = "full"', 'plan = "ful"', "drill_names_nothing", 'plan = "full"'),
-    ('plan = "full"', 'plan = "full"\ngame = "bells"', "drill_names_nothing", "bell_works"),
+    ('plan = "full"', 'plan = "full"\ngame = "bells"', "drill_names_nothing", "casting_day"),
     ('from = "driver.end-33s"', 'from = "drive.end-33s"', "moment", "driver"),
     ('from = "driver.end-33s"', "from = 33", "moment_bare", "driver.end-18s"),
     ('from = "driver.end-33s"', 'from = "match.begin+1s"', "drill_spread", "shorter from_spread"),

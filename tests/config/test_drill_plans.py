@@ -20,8 +20,8 @@ OURS = ('name = "Full"', 'name = "Ours"')
 @pytest.fixture
 def team(tmp_path: Path) -> Path:
     """A team's folder: a plan and a game of its own, copies of bundled ones with another name."""
-    copied(tmp_path / "ours.toml", "plans/full.toml", OURS, ('"bell_works"', '"game.toml"'))
-    copied(tmp_path / "game.toml", "games/bell_works.toml")
+    copied(tmp_path / "ours.toml", "plans/full.toml", OURS, ('"casting_day"', '"game.toml"'))
+    copied(tmp_path / "game.toml", "games/casting_day.toml")
     return tmp_path
 
 
@@ -43,9 +43,9 @@ def test_a_given_game_is_played_by_the_plan_of_the_drill_and_by_a_given_one(team
 
 
 def test_the_game_of_a_drill_gives_way_to_that_of_a_given_plan(team: Path) -> None:
-    stated = ('plan = "full"', 'plan = "full"\ngame = "bell_works"')
+    stated = ('plan = "full"', 'plan = "full"\ngame = "casting_day"')
     drill = copied(team / "drill.toml", "drills/break_off.toml", stated)
-    assert names(load_drill(str(drill), "nothing"))[0] == "bell_works.toml"
+    assert names(load_drill(str(drill), "nothing"))[0] == "casting_day.toml"
     assert names(load_drill(str(drill), "nothing", str(team / "ours.toml")))[0] == "game.toml"
 
 
@@ -70,7 +70,7 @@ def test_a_lead_that_only_the_given_plan_lacks_is_the_mistake_of_the_plan(team: 
 
 
 def test_a_window_that_only_the_given_game_lacks_is_the_mistake_of_the_game(team: Path) -> None:
-    game = copied(team / "game.toml", "games/bell_works.toml", ("no_contact", "hands_off"))
+    game = copied(team / "game.toml", "games/casting_day.toml", ("no_contact", "hands_off"))
     plan = copied(team / "ours.toml", "plans/full.toml", ("no_contact", "hands_off"))
     text = told(team, file="game.toml", plan=str(plan), game=str(game))
     assert "This game has no window 'no_contact', of which the drill drills/break_off.toml says" in text
@@ -79,7 +79,7 @@ def test_a_window_that_only_the_given_game_lacks_is_the_mistake_of_the_game(team
 
 def test_a_moment_that_only_the_given_game_lacks_is_the_mistake_of_the_game(team: Path) -> None:
     renamed = ('"driver"', '"teleop"'), ('kind = "teleop"', 'kind = "driver"'), (r"\bdriver\.", "teleop.")
-    game = copied(team / "game.toml", "games/bell_works.toml", *renamed)
+    game = copied(team / "game.toml", "games/casting_day.toml", *renamed)
     plan = copied(team / "ours.toml", "plans/full.toml", (r"\bdriver\.", "teleop."))
     text = told(team, file="game.toml", plan=str(plan), game=str(game))
     assert re.search(r"no driver\.end-\d+s, where rounds of the drill drills/break_off\.toml begin\.", text)
@@ -129,7 +129,7 @@ def test_plans_of_two_games_are_not_dealt(dealt: Path) -> None:
     with pytest.raises(DiagnosticsError, match="Expected plans of one game") as caught:
         load_drill(str(dealt), "nothing")
     assert caught.value.problems[0].source.startswith("plan = [")
-    assert load_drill(str(dealt), "nothing", None, "bell_works").files.plans[1].plan.name == "Ours"
+    assert load_drill(str(dealt), "nothing", None, "casting_day").files.plans[1].plan.name == "Ours"
 
 
 def test_the_plan_of_a_drill_is_one_of_those_it_deals(team: Path, dealt: Path) -> None:
@@ -162,6 +162,6 @@ def test_what_is_no_list_of_plans_is_told_once(dealt: str, told: str, team: Path
 
 def test_one_plan_does_not_take_the_place_of_several(team: Path, dealt: Path) -> None:
     with pytest.raises(UsageError, match="deals its plans by lot"):
-        load_drill(str(dealt), "nothing", "quiet", "bell_works")
+        load_drill(str(dealt), "nothing", "quiet", "casting_day")
     with pytest.raises(UsageError, match="--plan is for drills"):
         examine(["full"], plan="quiet")

@@ -116,16 +116,16 @@ def test_a_game_that_is_nowhere_is_a_mistake_in_the_plan(folder: Path) -> None:
 @pytest.mark.parametrize(
     ("stated", "likely"),
     [
-        ("games/bell.toml", "games/bell_works.toml"),
-        ("games/bel_wroks.toml", "games/bell_works.toml"),
+        ("games/bell.toml", "games/casting_day.toml"),
+        ("games/bel_wroks.toml", "games/casting_day.toml"),
         ("gane.toml", "game.toml"),
         ("game", "game.toml"),
-        ("bel_wroks", "bell_works"),
+        ("bel_wroks", "casting_day"),
     ],
 )
 def test_a_game_that_is_nowhere_suggests_the_near_file_beside_the_plan(stated: str, likely: str, folder: Path) -> None:
     (folder / "games").mkdir()
-    (folder / "games" / "bell_works.toml").write_text(GAME, encoding="utf-8")
+    (folder / "games" / "casting_day.toml").write_text(GAME, encoding="utf-8")
     (folder / "games" / "short_pour.toml").write_text(GAME, encoding="utf-8")
     (folder / "mine.toml").write_text(PLAN.replace("game.toml", stated), encoding="utf-8")
     (problem,) = check([str(folder / "mine.toml")])

@@ -15,18 +15,18 @@ def bundled(kind, name):
     return file_text(kind.removesuffix("s"), f"{name}.toml", (bundle.root() / kind / f"{name}.toml").read_text("utf-8"))
 
 
-BELLS, POUR = bundled("games", "bell_works"), bundled("games", "short_pour")
+BELLS, POUR = bundled("games", "casting_day"), bundled("games", "short_pour")
 FULL, WORDS, RIG = bundled("plans", "full"), bundled("plans", "words"), bundled("rigs", "nothing")
 
 
-@pytest.mark.parametrize(("plan_no", "name"), [(0, "Bell Works"), (1, "Bell Works"), (2, "Short Pour")])
+@pytest.mark.parametrize(("plan_no", "name"), [(0, "Casting Day"), (1, "Casting Day"), (2, "Short Pour")])
 def test_each_plan_is_for_the_last_game_before_it(plan_no, name):
     files = [BELLS, FULL, FULL, POUR, WORDS, RIG]
     assert rules_of(files, plan_no, of_drill=False).game.name == name
 
 
 def test_a_single_game_is_that_of_a_plan_that_this_version_does_not_even_know_for_one():
-    assert rules_of([BELLS, RIG], 0, of_drill=False).game.name == "Bell Works"
+    assert rules_of([BELLS, RIG], 0, of_drill=False).game.name == "Casting Day"
 
 
 def test_the_game_is_the_one_that_loading_all_files_gives():

@@ -169,7 +169,7 @@ def test_a_worker_that_has_much_to_make_ready_is_not_taken_for_dead(tmp_path, st
         for n in range(count)
     )
     plan = tmp_path / "plan.toml"
-    plan.write_text(f'format = "tocsin-plan/1"\nname = "Many"\ngame = "bell_works"\n{cues}', "utf-8")
+    plan.write_text(f'format = "tocsin-plan/1"\nname = "Many"\ngame = "casting_day"\n{cues}', "utf-8")
     args = ("--plan", str(plan), "--only", "sound", "--from", "driver.end-21s", "--rate", "50")
     run = Run(tmp_path, *args, rig=rig_file(tmp_path, strip))
     code, summary, err = run.finish()

@@ -30,7 +30,7 @@ PURPLE = (204, 121, 167)                   # Okabe and Ito (2008)
 PLAN = """
 format = "tocsin-plan/1"
 name = "Short"
-game = "bell_works"
+game = "casting_day"
 [[cue]]
 id = "alive"
 at = "driver.begin+2s"

@@ -123,5 +123,5 @@ def test_every_mistake_of_a_plan_is_shown_and_nothing_starts(tmp_path):
     plan.write_text('format = "tocsin-plan/1"\nname = "Mine"\ngame = "bel_works"\n[[cue]]\nid = "home"\nat = 30\n')
     code, _, err = Run(tmp_path, "--plan", str(plan)).finish()
     assert code == 20
-    assert "bell_works" in err
+    assert "casting_day" in err
     assert "line 6" in " ".join(err.split())      # long folders wrap the line

@@ -267,7 +267,7 @@ def test_an_address_that_cannot_be_met_is_refused_with_a_sentence(running, addre
 
 
 def test_a_source_without_cues_still_counts(running, tmp_path):
-    empty = source(FULL.game, Plan(name="Empty", game="bell_works"))
+    empty = source(FULL.game, Plan(name="Empty", game="casting_day"))
     with opened(running, f"{write_page(tmp_path, empty)}?start=now&from=5") as page:
         # It begins at 0:20. A busy machine may look past one second's digits.
         page.await_that("/^0:[01]\\d$/.test(document.querySelector('#digits').textContent)")

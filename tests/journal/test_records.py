@@ -24,7 +24,7 @@ AGREED_KEYS = {
 }
 
 TIMELINE = Timeline(
-    game="bell_works", plan="full", digits="ceil", counts="period", segments=(), periods=(), windows=(),
+    game="casting_day", plan="full", digits="ceil", counts="period", segments=(), periods=(), windows=(),
     variants=(), default_variant="",
     firings=(
         Firing(

@@ -143,7 +143,7 @@ def test_too_few_runs_say_how_many_more_it_takes_and_bound_nothing(missing: int,
 
 
 def with_break_off(folder: Path, lead: str, measured: dict[str, MeasuredLead]) -> set[str]:
-    text = HEAD.replace("game.toml", "bell_works") + f'[lead]\nbreak_off = "{lead}"\n'
+    text = HEAD.replace("game.toml", "casting_day") + f'[lead]\nbreak_off = "{lead}"\n'
     (folder / "plan.toml").write_text(text, encoding="utf-8")
     plan = load(None, [str(folder / "plan.toml")], "nothing").plans[0]
     subject = Subject(plan.game, plan.plan, plan.timeline, devices(), measured=measured)

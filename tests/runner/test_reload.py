@@ -88,7 +88,7 @@ def test_all_mistakes_are_told_and_the_last_good_plan_stays(plan: Path, watch: P
 
 
 def test_a_game_beside_the_plan_counts_too(plan: Path, watch: PlanWatch) -> None:
-    game = plan.parent.parent / "games" / "bell_works.toml"
+    game = plan.parent.parent / "games" / "casting_day.toml"
     save(game, game.read_text("utf-8").replace('lasts = "01:45"', 'lasts = "01:35"'))
     found = watch.look(S)
     assert found is not None
@@ -98,7 +98,7 @@ def test_a_game_beside_the_plan_counts_too(plan: Path, watch: PlanWatch) -> None
 def test_a_match_that_has_lost_the_moment_at_which_the_run_begins_is_not_loaded(plan: Path) -> None:
     options = RunOptions(plans=(str(plan),), from_moment="no_contact.begin-5s")
     watch = PlanWatch(options, load(None, options.plans, options.rig))
-    game = plan.parent.parent / "games" / "bell_works.toml"
+    game = plan.parent.parent / "games" / "casting_day.toml"
     for path in (game, plan):
         save(path, path.read_text("utf-8").replace("no_contact", "keep_away"))
     found = watch.look(S)

@@ -33,13 +33,13 @@ from tocsin.units import NS_PER_MS, NS_PER_S, format_clock
 T = TypeVar("T")
 
 OPTIONS = {
-    "--autonomous": ("TIME", tr("how long the autonomous period lasts, e.g. 25s; none")),
-    "--pause": ("TIME", tr("how long the pause before the drivers begin lasts, e.g. 6s; none; key: a person ends it")),
-    "--driver": ("TIME", tr("how long the driver-controlled period lasts, e.g. 1:45")),
+    "--autonomous": ("TIME", tr("how long the autonomous period lasts, e.g. 28s; none")),
+    "--pause": ("TIME", tr("how long the pause before the drivers begin lasts, e.g. 11s; none; key: a person ends it")),
+    "--driver": ("TIME", tr("how long the driver-controlled period lasts, e.g. 1:37")),
     "--digits": ("0:20|0:19", tr("what the official display shows while 20.0 to 19.0 s are left")),
     "--counts": ("WHAT", tr("what it counts down: each period, or the match")),
     "--windows": ("LIST", tr("when contact costs, by that display: 0:18; none; 1:20-0:50,0:18")),
-    "--contact": ("POINTS", tr("what a contact then gives the opponents, e.g. 15")),
+    "--contact": ("POINTS", tr("what a contact then gives the opponents, e.g. 9")),
     "--home": ("TIME", tr("how long the robot needs home, e.g. 7s")),
     "--off": ("TIME", tr("how early a call must come to break off a push, e.g. 4s")),
 }
@@ -52,17 +52,17 @@ def ask_game(given: argparse.Namespace, usual: GameAnswers | None = None) -> Gam
     UsageError, EOFError if a person leaves."""
     before = usual or GameAnswers(USUAL_AUTONOMOUS_NS, 0, USUAL_DRIVER_NS)
     autonomous_ns = answered(_time(
-        "--autonomous", tr("How long is the autonomous period? (e.g. 25s; none)"), "25s",
+        "--autonomous", tr("How long is the autonomous period? (e.g. 28s; none)"), "28s",
         _or_none(before.autonomous_ns), time_or_none,
     ), given.autonomous)  # fmt: skip
     pause_ns: int | None = 0
     if autonomous_ns:
         pause_ns = answered(_time(
-            "--pause", tr("And the pause before the drivers begin? (e.g. 6s; none; key: a person ends it)"), "6s",
+            "--pause", tr("And the pause before the drivers begin? (e.g. 11s; none; key: a person ends it)"), "11s",
             "key" if before.pause_ns is None else _or_none(before.pause_ns), pause_of,
         ), given.pause)  # fmt: skip
     driver_ns = answered(_time(
-        "--driver", tr("How long is the driver-controlled period? (e.g. 1:45)"), "1:45", shown(before.driver_ns),
+        "--driver", tr("How long is the driver-controlled period? (e.g. 1:37)"), "1:37", shown(before.driver_ns),
         driver_of,
     ), given.driver)  # fmt: skip
     digits = answered(Question(
@@ -84,8 +84,8 @@ def ask_game(given: argparse.Namespace, usual: GameAnswers | None = None) -> Gam
     contact = 0
     if spans:
         contact = answered(Question(
-            option="--contact", asks=tr("How many points does a contact then give the opponents? (e.g. 15)"),
-            example="15", usual=str(before.contact if usual else USUAL_CONTACT), read=points_of,
+            option="--contact", asks=tr("How many points does a contact then give the opponents? (e.g. 9)"),
+            example="9", usual=str(before.contact if usual else USUAL_CONTACT), read=points_of,
         ), given.contact)  # fmt: skip
     return GameAnswers(autonomous_ns, pause_ns, driver_ns, digits, counts, spans, contact)
 

@@ -21,6 +21,7 @@ PATTERNS: Mapping[str, Mapping[str, str]] = {
 BUNDLED: Mapping[str, Mapping[str, str]] = {
     "rigs": {"driver_station": "beside_robot"},
     "plans": {"turns": "doors"},
+    "drills": {"deaf_and_dark": "missing_signal"},
 }
 
 

@@ -48,7 +48,7 @@ _USUAL: dict[str, str] = {
     "whole": "800ms",
     "whom": tr(" to the driver"),
     "whose": tr("The driver's"),
-    "window": tr("Hot pit"),
+    "window": tr("Hot floor"),
     "wire": "90 ms",
     "word": "Home",
 }  # fmt: skip

@@ -36,7 +36,7 @@ def orders(request):
 
 
 def plan_of(*cues):
-    return Plan(name="Bench", game="bell_works", cues=cues)
+    return Plan(name="Bench", game="casting_day", cues=cues)
 
 
 def cue(*channels, roles=("driver", "operator")):

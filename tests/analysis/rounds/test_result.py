@@ -17,7 +17,7 @@ from tocsin.model.drill import Clean
 from tocsin.units import NS_PER_MS as MS
 from tocsin.units import NS_PER_S as S
 
-TITLED = replace(TIMELINE, windows=(replace(TIMELINE.windows[0], title="Hot pit"),))
+TITLED = replace(TIMELINE, windows=(replace(TIMELINE.windows[0], title="Hot floor"),))
 KEEP_OFF = Clean(keep_off=("no_contact",))
 CALL_NS = ns(114)
 
@@ -94,7 +94,7 @@ def test_what_nobody_knows_the_source_of_counts_as_by_key():
         ([tap(110), turned(115, by="partner")], None, "nobody noted when a contact ended, see video"),
         ([turned(109), tap(110)], None, "nobody noted when a contact ended, see video"),
         ([tap(110), turned(118.3)], None, "nobody noted when a contact ended, see video"),
-        ([tap(130)], False, "a touch in Hot pit"),
+        ([tap(130)], False, "a touch in Hot floor"),
         ([touch(110)], True, ""),                                # its key came up at once
     ],
 )
@@ -124,20 +124,20 @@ def test_what_must_never_be_noted_breaks_a_round():
 VERDICTS = [
     ([], True, "Clean."),
     ([push(110, 116)], True, "Clean."),
-    ([push(110, 119.2)], False, "Not clean: a push held 1.2 s into Hot pit."),
-    ([push(130, 131.5)], False, "Not clean: a push of 1.5 s in Hot pit."),
-    ([touch(130)], False, "Not clean: a touch in Hot pit."),
-    ([push(110, 119.2), touch(130)], False, "Not clean: 2 contacts in Hot pit, 1.2 s in all."),
-    ([touch(125), touch(130)], False, "Not clean: 2 contacts in Hot pit."),
+    ([push(110, 119.2)], False, "Not clean: a push held 1.2 s into Hot floor."),
+    ([push(130, 131.5)], False, "Not clean: a push of 1.5 s in Hot floor."),
+    ([touch(130)], False, "Not clean: a touch in Hot floor."),
+    ([push(110, 119.2), touch(130)], False, "Not clean: 2 contacts in Hot floor, 1.2 s in all."),
+    ([touch(125), touch(130)], False, "Not clean: 2 contacts in Hot floor."),
     ([push(110, 118.3)], None,
-     "Not judged: a contact too close to the edge of Hot pit to tell, see video."),
+     "Not judged: a contact too close to the edge of Hot floor to tell, see video."),
     ([push(110, 118.3), touch(140)], None,
-     "Not judged: 2 contacts too close to the edge of Hot pit to tell, see video."),
-    ([push(110, 118.3), touch(130)], False, "Not clean: a touch in Hot pit."),
+     "Not judged: 2 contacts too close to the edge of Hot floor to tell, see video."),
+    ([push(110, 118.3), touch(130)], False, "Not clean: a touch in Hot floor."),
     ([touch(130), undo(0)], True, "Clean."),
     ([touch(130, by="partner"), touch(131, by="opponent")], True, "Clean."),
-    ([push(110, 118.04, error_ns=0)], False, "Not clean: a push held less than 0.1 s into Hot pit."),
-    ([held_on(130)], False, "Not clean: a push of 10.0 s in Hot pit."),
+    ([push(110, 118.04, error_ns=0)], False, "Not clean: a push held less than 0.1 s into Hot floor."),
+    ([held_on(130)], False, "Not clean: a push of 10.0 s in Hot floor."),
 ]  # fmt: skip
 
 
@@ -213,16 +213,16 @@ def test_every_reason_has_its_line():
     rule = Clean(keep_off=("no_contact",), home_ns=0)
     found = result(touch(130), home(130, "home_none"), rule=rule)
     assert lines(found)[:2] == (
-        "Not clean: a touch in Hot pit.", "Also: the robot did not come home.",
+        "Not clean: a touch in Hot floor.", "Also: the robot did not come home.",
     )  # fmt: skip
 
 
 @pytest.mark.parametrize(
     ("rest", "why"),
     [
-        ({"ended_ns": ns(130)}, "the round ended before Hot pit did"),
-        ({"ended_ns": ns(117)}, "Hot pit never began"),
-        ({"origins": ()}, "Hot pit never began"),
+        ({"ended_ns": ns(130)}, "the round ended before Hot floor did"),
+        ({"ended_ns": ns(117)}, "Hot floor never began"),
+        ({"origins": ()}, "Hot floor never began"),
         ({"watched": False}, "nobody marked this"),
         ({"rule": Clean()}, "the drill does not say what is clean"),
     ],

@@ -34,7 +34,7 @@ def reached(played: tuple[PlayedEvening, ...]) -> float:
 
 
 def test_the_drills_that_have_a_goal():
-    assert set(DRILLS) == {"break_off", "deaf_and_dark", "fork", "words"}
+    assert set(DRILLS) == {"break_off", "missing_signal", "fork", "words"}
 
 
 @pytest.mark.parametrize("name", DRILLS)
@@ -47,7 +47,7 @@ def test_one_a_second_slower_seldom_does(name):
     assert reached(evenings(name, LATER)) <= 0.10
 
 
-@pytest.mark.parametrize("name", ["break_off", "deaf_and_dark"])
+@pytest.mark.parametrize("name", ["break_off", "missing_signal"])
 def test_by_the_limit_of_two_seconds_that_drills_once_had_nobody_ever_reached_it(name):
     rule = Clean(keep_off=("no_contact",), turned_ns=2 * S)
     assert {play(name, TABLE_CREW, seed, rule=rule).goal for seed in range(120)} == {"lost"}

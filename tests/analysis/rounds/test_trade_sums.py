@@ -11,7 +11,7 @@ CASTING = Game(
     name="Casting",
     periods=(Period(id="driver", kind="driver", title="Hands on", lasts_ns=136 * S),),
     stakes=(
-        Stake(id="contact", title="Touch at their hot pit", during="no_contact", points=15, to="opponents"),
+        Stake(id="contact", title="Touch at their hot floor", during="no_contact", points=15, to="opponents"),
         Stake(id="spilled", title="Bell for spilled metal", during="no_contact", points=30, to="opponents",
               counts="contact", every=3, most=1),
         Stake(id="lit", title="Furnace lit", points=3, to="us", most=2),

@@ -31,7 +31,7 @@ KEYS = tuple(
         ("z", "take mark back"), ("q", "leave"),
     )
 )  # fmt: skip
-EDGE = "Hot pit"
+EDGE = "Hot floor"
 SERIES = tuple(
     Dot(at_s=at_s, shape=shape)
     for at_s, shape in (
@@ -40,7 +40,7 @@ SERIES = tuple(
     )
 )  # fmt: skip
 VIDEO = "By video: tocsin mark 2031-03-01_10-00-00 --runs evenings/march --video marks.csv --seen 0:12.4=driver.end"
-TITLE = "Deaf and dark, round 12 of 12, crew C"
+TITLE = "Missing signal, round 12 of 12, crew C"
 
 
 def instants(**at_s):

@@ -9,7 +9,7 @@ from tests.support.journal.recorded_runs import record_push
 from tocsin.cli.main import main
 from tocsin.config.write.starter import copy_bundled
 
-HEAD = 'format = "tocsin-plan/1"\nname = "Mine"\ngame = "bell_works"\n'
+HEAD = 'format = "tocsin-plan/1"\nname = "Mine"\ngame = "casting_day"\n'
 # Red at five flashes a second, no lead, one sense only, and no word of the belfry, which counts 7 s before.
 RISKY = HEAD + """\
 [[cue]]
@@ -33,7 +33,7 @@ RIG = 'format = "tocsin-rig/1"\nname = "Mine"\ndrives_robot = false\n[screen]\n'
 BAD = """\
 format = "tocsin-plan/1"
 name = "Bad"
-game = "bell_works"
+game = "casting_day"
 
 [[cue]]
 id = "home"
@@ -111,7 +111,7 @@ def test_a_plan_is_checked_in_another_game(capsys: Output) -> None:
     [
         (["ful"], "did you mean full?"),
         (["nothing_there.toml"], "tocsin init"),
-        (["full", "--game", "bel_wroks"], "bell_works"),
+        (["full", "--game", "bel_wroks"], "casting_day"),
     ],
 )
 def test_what_is_not_there_is_usage_with_a_hint(arguments: list[str], hint: str, capsys: Output) -> None:

@@ -23,7 +23,7 @@ def test_what_the_given_plan_lacks_is_said_with_its_line_and_exit_20(
 
 def test_a_plan_that_fits_is_checked_with_the_drill(tmp_path: Path, capsys: Output) -> None:
     plan = copied(tmp_path / "ours.toml", "plans/full.toml", ('name = "Full"', 'name = "Ours"'))
-    assert main(["check", "break_off", "--plan", str(plan), "--game", "bell_works"]) == 0
+    assert main(["check", "break_off", "--plan", str(plan), "--game", "casting_day"]) == 0
     assert "2 files" in capsys.readouterr().out
 
 
@@ -31,7 +31,7 @@ def test_a_plan_that_fits_is_checked_with_the_drill(tmp_path: Path, capsys: Outp
     ("arguments", "why"),
     [
         (["drill", "--resume", "--plan", "full"], "leave out --plan, --game"),
-        (["drill", "--resume", "--game", "bell_works"], "leave out --plan, --game"),
+        (["drill", "--resume", "--game", "casting_day"], "leave out --plan, --game"),
         (["drill", "break_off", "--plan", "fulll"], "there is no bundled plan 'fulll'"),
         (["check", "full", "--plan", "quiet"], "--plan is for drills"),
         (["runs", "--json", "--csv"], "one of them"),

@@ -47,7 +47,7 @@ def test_a_card_that_lacks_rows_says_so_at_once(folder: Path, capsys: Output) ->
         f'[[cue]]\nid = "c{n}"\nat = "driver.end-{119 - 4 * n}s"\nscreen = "prepare"\nsay = "Word {n}"\n'
         for n in range(24)
     )
-    head = 'format = "tocsin-plan/1"\nname = "Many"\ngame = "bell_works"\n'
+    head = 'format = "tocsin-plan/1"\nname = "Many"\ngame = "casting_day"\n'
     (folder / "many.toml").write_text(head + cues, encoding="utf-8")
     assert main(["export", "--to", "card", "--size", "a6", "--plan", "many.toml", "-o", "many.svg"]) == 0
     told = capsys.readouterr()

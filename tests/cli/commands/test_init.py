@@ -351,7 +351,7 @@ def test_a_game_that_holds_more_than_the_questions_ask_stays(folder: Path, capsy
 
 @pytest.mark.parametrize("game", [*bundle.names("games"), "mine.toml"])
 def test_a_project_for_any_game(game: str, folder: Path) -> None:
-    text = (bundle.root() / "games" / "bell_works.toml").read_text(encoding="utf-8")
+    text = (bundle.root() / "games" / "casting_day.toml").read_text(encoding="utf-8")
     (folder / "mine.toml").write_text(text, encoding="utf-8")
     assert main(["init", "team", "--home", "7s", "--off", "4s", "--game", game, *NOBODY]) == 0
     assert home_s(first(folder / "team"))
@@ -359,7 +359,7 @@ def test_a_project_for_any_game(game: str, folder: Path) -> None:
 
 
 def test_a_game_that_lies_elsewhere_is_copied_to_where_a_plan_may_name_it(folder: Path, capsys: Output) -> None:
-    text = (bundle.root() / "games" / "bell_works.toml").read_text(encoding="utf-8")
+    text = (bundle.root() / "games" / "casting_day.toml").read_text(encoding="utf-8")
     (folder / "mine.toml").write_text(text, encoding="utf-8")
     new = ["init", "team", "--home", "7s", "--off", "4s", "--game", str(folder / "mine.toml"), *NOBODY]
     assert main(new) == 0

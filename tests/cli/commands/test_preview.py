@@ -126,7 +126,7 @@ def test_a_picture_of_ours_is_replaced(tmp_path: Path, capsys: Output) -> None:
 def test_a_plan_that_is_too_large_for_a_page_is_told_so_before_it_is_drawn(tmp_path: Path, capsys: Output) -> None:
     plan, out = tmp_path / "plan.toml", tmp_path / "plan.svg"
     cues = "".join(f'[[cue]]\nid = "c{n}"\nat = "driver.begin+{n * 400}ms"\nlight = "home"\n' for n in range(251))
-    plan.write_text('format = "tocsin-plan/1"\nname = "A"\ngame = "bell_works"\n' + cues)
+    plan.write_text('format = "tocsin-plan/1"\nname = "A"\ngame = "casting_day"\n' + cues)
     assert main(["preview", "--plan", str(plan), "-o", str(out)]) == 2
     assert "room for 250 moments at which cues come; this plan has 251" in capsys.readouterr().err
     assert not out.exists()

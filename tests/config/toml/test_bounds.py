@@ -12,7 +12,7 @@ from tocsin.config.toml.bounds import MOST_BYTES
 from tocsin.config.toml.diagnostic import FileDiagnostic
 from tocsin.config.toml.document import MOST_PROBLEMS
 
-HEAD = 'format = "tocsin-plan/1"\nname = "A"\ngame = "bell_works"\n'
+HEAD = 'format = "tocsin-plan/1"\nname = "A"\ngame = "casting_day"\n'
 DEEP = 100_000
 # Generous: on a quiet core each takes well below a second; what grows with the square takes minutes.
 LIMIT_S = 20

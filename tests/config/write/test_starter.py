@@ -27,8 +27,8 @@ def test_copies_are_complete_and_without_mistakes(tmp_path: Path) -> None:
 
 def test_a_copied_plan_takes_the_copied_game(tmp_path: Path) -> None:
     copy_bundled(tmp_path)
-    game = tmp_path / "games" / "bell_works.toml"
-    game.write_text(game.read_text(encoding="utf-8").replace("Bell Works", "Our Bells"), encoding="utf-8")
+    game = tmp_path / "games" / "casting_day.toml"
+    game.write_text(game.read_text(encoding="utf-8").replace("Casting Day", "Our Bells"), encoding="utf-8")
     assert load(None, [str(tmp_path / "plans" / "quiet.toml")], "nothing").game.name == "Our Bells"
 
 
@@ -79,12 +79,12 @@ def test_a_first_plan_loads_for_every_bundled_game(game: str, tmp_path: Path) ->
 def test_home_is_called_ahead_of_the_window_or_earlier_if_the_way_is_long(tmp_path: Path) -> None:
     for travel, match_s in (("7s", 114), ("25s", 107)):        # 136 - 18 - 4, and 136 - 25 - 4
         path = tmp_path / f"{travel}.toml"
-        write_new(path, first_plan(travel, "4s", "bell_works"))
+        write_new(path, first_plan(travel, "4s", "casting_day"))
         firings = load(None, [str(path)], "nothing").plans[0].timeline.firings
         assert {f.match_ns for f in firings if f.cue == "home" and f.match_ns} == {match_s * NS_PER_S}
 
 
-BELLS = (bundle.root() / "games" / "bell_works.toml").read_text(encoding="utf-8")
+BELLS = (bundle.root() / "games" / "casting_day.toml").read_text(encoding="utf-8")
 # The bundled game with its no-contact window elsewhere, and with a driver period that a person begins.
 GAMES = {
     "as it is": BELLS,
@@ -138,7 +138,7 @@ def test_every_cue_has_a_reason_and_both_answers_are_leads(game: str, travel: st
 
 def test_answers_that_are_no_times_are_refused() -> None:
     with pytest.raises(ClockValueError):
-        first_plan("seven", "4s", "bell_works")
+        first_plan("seven", "4s", "casting_day")
 
 
 @pytest.mark.parametrize(
@@ -148,16 +148,16 @@ def test_answers_that_are_no_times_are_refused() -> None:
         ("7s", "0s", "0s is not ahead"),
         # The bundled game's driver period lasts 105 s, its window begins 18 s before the end.
         ("102s", "4s", "102s is too long: 'Hands on' lasts 105s, and 4s of that"),
-        ("7s", "88s", "88s is too long: 'Hands on' has run for 87s when 'Hot pit' begins"),
+        ("7s", "88s", "88s is too long: 'Hands on' has run for 87s when 'Hot floor' begins"),
     ],
 )
 def test_answers_that_do_not_fit_are_refused_with_their_own_figure(travel: str, off: str, says: str) -> None:
     with pytest.raises(UsageError, match=says):
-        first_plan(travel, off, "bell_works")
+        first_plan(travel, off, "casting_day")
 
 
 def test_the_longest_answers_that_fit_are_taken() -> None:
-    assert first_plan("101s", "87s", "bell_works")
+    assert first_plan("101s", "87s", "casting_day")
 
 
 def test_in_a_game_without_a_window_home_is_called_by_the_way_home(tmp_path: Path) -> None:

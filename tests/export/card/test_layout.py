@@ -316,7 +316,7 @@ def test_the_card_says_where_it_comes_from_and_what_it_is_not(size):
     assert "event rules asked" in texts
     assert "Made by Tocsin 9.9.9. Do not edit: change the plan and export it again." in texts
     digests = {"a4": "a" * 64, "a6": "a" * 12 + "…"}
-    assert f"game: Bell Works (sha256 {digests[size]})" in texts
+    assert f"game: Casting Day (sha256 {digests[size]})" in texts
 
 
 @both_sizes

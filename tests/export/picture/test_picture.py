@@ -65,7 +65,7 @@ def test_each_file_says_who_made_it_and_holds_no_date(form):
     assert MADE.encode() in data, "the command line knows its own files by that"
     assert b"CreationDate" not in data
     assert b"dc:date" not in data
-    assert (b"Two Doors: Doors" if form == "pdf" else b"Bell Works: Quiet") in data
+    assert (b"Two Doors: Doors" if form == "pdf" else b"Casting Day: Quiet") in data
 
 
 def test_the_pdf_holds_every_text_of_the_layout():
@@ -137,7 +137,7 @@ def test_the_wall_has_the_words_the_leads_and_the_form(wall):
 
 def test_the_larger_sheet_has_room_for_reasons():
     listed = [x.string for x in laid_out("full", "a3").parts.labels if x.kind == "list"]
-    assert "from here on a touch at their pit costs points" in listed
+    assert "from here on a touch at their floor costs points" in listed
 
 
 @pytest.mark.parametrize("wall", WALLS)

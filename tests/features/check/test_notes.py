@@ -17,7 +17,7 @@ from tocsin.units import NS_PER_S as S
 PLAN = """
 format = "tocsin-plan/1"
 name = "Wrong"
-game = "bell_works"
+game = "casting_day"
 [lead]
 break_off = "2s"
 [[cue]]

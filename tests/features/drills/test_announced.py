@@ -34,7 +34,7 @@ def moments(timeline, cue):
     return {firing.match_ns for firing in timeline.firings if firing.cue == cue and firing.match_ns is not None}
 
 
-@pytest.mark.parametrize("name", ["break_off", "deaf_and_dark", "fork"])
+@pytest.mark.parametrize("name", ["break_off", "missing_signal", "fork"])
 def test_the_word_of_the_coach_falls_on_the_call_in_every_round_and_a_silent_one_is_not_prompted(name, tmp_path):
     told = Counter()
     for seed in range(4):
@@ -59,7 +59,7 @@ def test_what_a_coach_is_told_beside_stays_in_a_silent_round():
 
 
 def test_where_the_announced_cue_is_drawn_out_nothing_announces_it():
-    found = load_drill("deaf_and_dark", "nothing")
+    found = load_drill("missing_signal", "nothing")
     plan = found.files.plans[0].plan
     cues = tuple(
         msgspec.structs.replace(cue, patterns={"sound": cue.patterns["sound"]}) if cue.id == "home" else cue

@@ -72,7 +72,7 @@ def test_drills_of_a_team_name_no_place_of_another_game_and_contradict_themselve
     drills = {name: own for name, own in files.items() if name.startswith("drills/")}
     assert "push at the edge of their protected area" in drills["drills/break_off.toml"]
     for name, own in drills.items():
-        assert "their pit" not in own, name
+        assert "their floor" not in own, name
         assert "at the far wall" not in own, name
         trains = next(line for line in own.splitlines() if line.startswith("trains"))
         assert ":" not in trains, "the drill's name stands before it with a colon"

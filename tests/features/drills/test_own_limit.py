@@ -38,7 +38,7 @@ def whole(tmp_path_factory):
     return evening
 
 
-@pytest.mark.parametrize(("name", "seed"), [("break_off", 2), ("break_off", 11), ("deaf_and_dark", 5)])
+@pytest.mark.parametrize(("name", "seed"), [("break_off", 2), ("break_off", 11), ("missing_signal", 5)])
 def test_the_runner_and_the_table_come_to_the_same(name, seed, tmp_path, request):
     if (name, seed) == ("break_off", 2):
         evening = request.getfixturevalue("whole")

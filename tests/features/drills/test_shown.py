@@ -20,7 +20,7 @@ def counted(drill, tmp_path, shows=None):
     return sum(map(somebody.ahead, played)), by_chance(played)
 
 
-@pytest.mark.parametrize("drill", ["break_off", "turn", "deaf_and_dark"])
+@pytest.mark.parametrize("drill", ["break_off", "turn", "missing_signal"])
 def test_who_counts_from_what_the_screen_says_does_no_better_than_chance(drill, tmp_path):
     hits, chance = counted(drill, tmp_path)
     # One in a thousand lies beyond 3.1 standard deviations.

@@ -197,7 +197,7 @@ def test_every_sheet_has_the_cautions_and_says_of_which_plan_it_is(paper):
         assert "No cue stops a robot, and none is a permission to enter the field." in read
         assert "The event's rules come first" in read
         assert f"plan: Full (sha256 {'b' * 16}…)" in read
-        assert f"Bell Works: Full · sheet {number} of 3" in read
+        assert f"Casting Day: Full · sheet {number} of 3" in read
 
 
 # -- seen, felt, heard ------------------------------------------------------------------------------------------------

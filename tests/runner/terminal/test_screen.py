@@ -80,10 +80,10 @@ def test_lines_of_a_run_say_each_thing_once():
         lines += news(before, view)
         before = view
     assert lines == [
-        "Bell Works – Full",
+        "Casting Day – Full",
         " 0:26  Hands on",
         " 0:25  Belfry counts",
-        " 0:18  Hot pit",
+        " 0:18  Hot floor",
         " 0:00  Robots coast",
         " 0:00  Match over",
         "       Press page down: next match",
@@ -245,7 +245,7 @@ def test_log_file_of_a_narrow_encoding_gets_every_line(encoding):
     screen.load(TIMELINE)
     screen.show(msgspec.structs.replace(HELD, notice="clock ± 0.06 s – Ω ● ○"))
     screen.stop()
-    assert b"Bell Works - Full" in raw.getvalue()
+    assert b"Casting Day - Full" in raw.getvalue()
     assert b"clock +- 0.06 s - ? * o" in raw.getvalue(), "a ? would say of a round that it cannot be told"
 
 

@@ -27,7 +27,7 @@ operator = "00000001"
 _PLAN = """\
 format = "tocsin-plan/1"
 name = "{name}"
-game = "bell_works"
+game = "casting_day"
 [lead]
 break_off = "4s"
 [[cue]]

@@ -31,21 +31,21 @@ def _own_game(plan: File, game: str) -> File:
 
 
 _MINUTES = (
-    _bundled("games", "bell_works").text.replace('lasts = "01:45"', 'lasts = "3min"')
+    _bundled("games", "casting_day").text.replace('lasts = "01:45"', 'lasts = "3min"')
     .replace('lasts = "25s"', 'lasts = "24s"').replace("                         # one minute and 45 seconds", "")
 )  # fmt: skip
 
 SCENARIOS: dict[str, dict[str, File]] = {
     "bells": {
-        "game": _bundled("games", "bell_works"),
-        "plan": _own_game(_bundled("plans", "full"), "bell_works"),
+        "game": _bundled("games", "casting_day"),
+        "plan": _own_game(_bundled("plans", "full"), "casting_day"),
         "rig": _bundled("rigs", "practice_bench"),
         "drill": _bundled("drills", "turn"),
     },
     # The same with a period in minutes, which none of the bundled games has.
     "minutes": {
-        "game": File("bell_works.toml", _MINUTES),
-        "plan": _own_game(_bundled("plans", "full"), "bell_works"),
+        "game": File("casting_day.toml", _MINUTES),
+        "plan": _own_game(_bundled("plans", "full"), "casting_day"),
     },
     "doors": {
         "game": _bundled("games", "two_doors"),

@@ -31,7 +31,7 @@ def called(no: int, cue: str, when: str = "") -> Firing:
 
 def timeline(segments: list[Segment], periods: list[PeriodSlot], windows: list[WindowSpan]) -> Timeline:
     return Timeline(
-        game="Bell Works", plan="Full", digits="ceil", counts="period", segments=tuple(segments),
+        game="Casting Day", plan="Full", digits="ceil", counts="period", segments=tuple(segments),
         periods=tuple(periods), windows=tuple(windows), variants=("north_first", "south_first"),
         default_variant="north_first", firings=(called(0, "home"), called(1, "swap", "south_first")),
     )  # fmt: skip

@@ -25,7 +25,7 @@ _PUSHES: tuple[Habit, ...] = (
 )  # fmt: skip
 HABITS: dict[str, tuple[Habit, ...]] = {
     "break_off": _PUSHES,
-    "deaf_and_dark": _PUSHES,
+    "missing_signal": _PUSHES,
     "fork": (*5 * ("as usual",), *2 * ("moves after",), "half by two taps", "comes again", "takes back", "not home",
              "slow"),
     "three_in_a_row": ("as usual", "comes again", "half by two taps", "as usual"),
@@ -48,7 +48,7 @@ class Course(NamedTuple):
 
 COURSES = {
     "break_off": Course((3, 6, 9), {6: "B", 7: "A"}, {4: "drop"}, leaves=13),
-    "deaf_and_dark": Course((6,), says={2: "keep"}),
+    "missing_signal": Course((6,), says={2: "keep"}),
     "fork": Course((4, 8), says={4: "drop"}, cancels=2),
     "three_in_a_row": Course(says={2: "repeat"}),
     "turn": Course((4, 8), says={6: "drop"}),

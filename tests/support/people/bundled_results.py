@@ -47,9 +47,9 @@ class Row(NamedTuple):
     amiss: tuple[str, ...]
 
 
-CALL_S = 114                           # of HOME, by Bell Works and the plans Full and Quiet
+CALL_S = 114                           # of HOME, by Casting Day and the plans Full and Quiet
 # How long before the end of the match a round begins, as the drill's file says.
-BEGINS_S = {"Break off": 30, "Deaf and dark": 30, "Turn": 29, "Fork": 16}
+BEGINS_S = {"Break off": 30, "Missing signal": 30, "Turn": 29, "Fork": 16}
 # Of the times in which each key went down, and came up: a busy window may take the one soon and the other late.
 _SHARES = tuple((down / 4, up / 2) for down in range(5) for up in range(3))
 

@@ -22,7 +22,7 @@ from tocsin.units import NS_PER_S as S
 
 KEYS = {"contact": "7", "turned": "8", "home": "9"}
 TAP_NS = S // 16
-CALL_S, END_S = 114, 136               # of the bundled Bell Works and its plan
+CALL_S, END_S = 114, 136               # of the bundled Casting Day and its plan
 FROM_S = 102                           # from here on they push
 MATCH_RULE = Rule(turned_ns=None, home_ns=0, half_counts=True)
 OPTIONS = RunOptions(plans=("full",), rig="nothing", start="key")

@@ -1,8 +1,8 @@
-"""What a round of the bundled Bell Works comes to, worked out anew from when people pressed: nothing of Tocsin's.
+"""What a round of the bundled Casting Day comes to, worked out anew from when people pressed: nothing of Tocsin's.
 
-Bell Works, in seconds of the match: the match ends at 136 and everything at 140; the belfry counts from 111 to 136,
+Casting Day, in seconds of the match: the match ends at 136 and everything at 140; the belfry counts from 111 to 136,
 and a contact costs from 118 to 140. 15 points for each contact in that time and 25 once for two of them go to the
-opponents, a robot that is home while the belfry counts has 18, one that is half home 8 (configs/games/bell_works.toml).
+opponents, a robot that is home while the belfry counts has 18, one that is half home 8 (configs/games/casting_day.toml).
 
 The rules that are reckoned here are those that a person would read: a time that a person noted may be off by 0.8 s
 either way; what is so wherever it lay is so, the rest is unclear; drills say what makes a round clean. On the bench

@@ -38,7 +38,7 @@ examples:
   tocsin check my.toml my_rig.toml
                                   a plan, and whether this rig can give it
   tocsin check full               a bundled plan
-  tocsin check my.toml --game bell_works --json
+  tocsin check my.toml --game casting_day --json
   tocsin check break_off --plan my.toml
                                   a drill with your plan, as `tocsin drill` takes both
   tocsin check --explain flash    what a code is about

@@ -33,7 +33,7 @@ class PeriodTable(Table):
     id: Id = needed('"driver"')
     kind: Annotated[PeriodKind, choice("autonomous", "pause", "driver", "settle")] = needed('"driver"')
     title: Title | None = None
-    lasts: Annotated[int | None, _LASTS] = needed('"01:45"')
+    lasts: Annotated[int | None, _LASTS] = needed('"01:37"')
     begins: Annotated[Literal["itself", "key"], choice("itself", "key")] = "itself"
 
     def build(self) -> Period:
@@ -125,7 +125,7 @@ class GameFile(Table):
     """A whole game file."""
 
     heading: ClassVar[str] = tr("this game")
-    name: Title = needed('"Bell Works"')
+    name: Title = needed('"Casting Day"')
     digits: Annotated[Literal["ceil", "floor"], choice("ceil", "floor")] = "ceil"
     counts: Annotated[Literal["period", "match"], choice("period", "match")] = "period"
     period: Annotated[list[PeriodTable], Field(max_length=MOST_PARTS)] = []

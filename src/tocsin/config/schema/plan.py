@@ -94,7 +94,7 @@ class PlanFile(Table):
 
     heading: ClassVar[str] = tr("this plan")
     name: Title = needed('"Full"')
-    game: NameOrFile = needed('"bell_works"')
+    game: NameOrFile = needed('"casting_day"')
     language: Language = DEFAULT_LANGUAGE
     lead: Annotated[dict[Id, LeadNs], Field(max_length=MOST_LEADS)] = {}
     cue: Annotated[list[CueTable], Field(max_length=MOST_CUES)] = []

@@ -27,7 +27,7 @@ _WINDOWS_DEVICES = re.compile(r"(?i:con|prn|aux|nul|conin\$|conout\$|(com|lpt)[0
 def objection(stated: str) -> str:
     """Return why a file may not name another one so, as the middle of a sentence; an empty text if it may.
 
-    >>> objection("bell_works"), objection("../games/ours.toml")
+    >>> objection("casting_day"), objection("../games/ours.toml")
     ('', '')
     >>> objection("//server/share/game.toml")
     'it is no path from here'

@@ -224,7 +224,7 @@ _DRILL = {
     ),
     "drill_games": Sentence(
         "The plan {name} is of the game {game}, and another one that is dealt of {first}.",
-        "Expected plans of one game: rounds of two cannot be compared.", 'Or add a line such as: game = "bell_works"',
+        "Expected plans of one game: rounds of two cannot be compared.", 'Or add a line such as: game = "casting_day"',
     ),
     "drill_plan_not_dealt": Sentence(
         "The plan '{name}' is dealt to no round.", "Expected one of [vary] plan: {known}.",

@@ -28,7 +28,7 @@ _IDS = {
 _GAME = {
     "no_period": Sentence(
         "The game has no period before robots settle.", 'Expected at least one [[period]] of another kind.',
-        'Add a [[period]] such as one with id = "driver", kind = "driver", lasts = "01:45"',
+        'Add a [[period]] such as one with id = "driver", kind = "driver", lasts = "01:37"',
     ),
     "no_length": Sentence("'{name}' takes no time.", "Expected a time above zero."),
     "settle_not_last": Sentence(
@@ -37,7 +37,7 @@ _GAME = {
     ),
     "open_last": Sentence(
         "The period '{name}' is open, but no other follows that could end it.", "Expected a time.",
-        'Give it a time such as lasts = "01:45", or let another period follow.',
+        'Give it a time such as lasts = "01:37", or let another period follow.',
     ),
     "two_defaults": Sentence(
         "The variant '{name}' is a second default, after '{first}'.", "Expected one at most.",

@@ -16,11 +16,11 @@ SHORTEST_DRIVER_NS = RESERVE_NS + NS_PER_S
 LONGEST_NS = 3600 * NS_PER_S
 MOST_WINDOWS = 10
 MOST_POINTS = 1000
-# What Enter gives stands in for a game that nobody plays: the bundled Bell Works.
-USUAL_AUTONOMOUS_NS = 25 * NS_PER_S
-USUAL_DRIVER_NS = 105 * NS_PER_S
+# What Enter gives stands in for a game that nobody plays: the bundled Casting Day.
+USUAL_AUTONOMOUS_NS = 28 * NS_PER_S
+USUAL_DRIVER_NS = 97 * NS_PER_S
 USUAL_WINDOW_NS = 18 * NS_PER_S
-USUAL_CONTACT = 15
+USUAL_CONTACT = 9
 USUAL_HOME_NS = 7 * NS_PER_S
 USUAL_OFF_NS = 4 * NS_PER_S
 _SECONDS = re.compile(r"([0-9]+(?:[.,][0-9]+)?)(?: *| +s)")

@@ -18,7 +18,7 @@ from tocsin.model.timeline.point import MATCH, PeriodSlot, Point
 from tocsin.units import NS_PER_S, format_clock
 
 ON_BENCH = "words"
-ON_FIELD = ("turn", "break_off", "deaf_and_dark", "fork", "three_in_a_row")
+ON_FIELD = ("turn", "break_off", "missing_signal", "fork", "three_in_a_row")
 _HEAD = """\
 # {name}. Written by `tocsin init` from the bundled drill of that name, for {plan} in {game}.
 
@@ -26,9 +26,9 @@ _HEAD = """\
 # So long before the call a round begins, and up to so much earlier, that nobody counts to it.
 _AHEAD_NS = 8 * NS_PER_S
 _LEAST_AHEAD_NS = 3 * NS_PER_S
-_SPREADS_NS = {"turn": 4 * NS_PER_S, "break_off": 3 * NS_PER_S, "deaf_and_dark": 3 * NS_PER_S}
+_SPREADS_NS = {"turn": 4 * NS_PER_S, "break_off": 3 * NS_PER_S, "missing_signal": 3 * NS_PER_S}
 _SHIFTS_NS = (NS_PER_S, -NS_PER_S)
-_OWN_WORDS = (("CHOOSE", "HOME"), ("at their pit's edge", "at the edge of their protected area"))
+_OWN_WORDS = (("CHOOSE", "HOME"), ("at their floor's edge", "at the edge of their protected area"))
 # With so much to spare a robot that turns at once is home three seconds before the end.
 _AMPLE_NS = RESERVE_NS + 3 * NS_PER_S
 
