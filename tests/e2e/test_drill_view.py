@@ -89,7 +89,7 @@ def test_where_a_round_begins_is_not_seen_before_it_begins():
 
 
 def test_windows_and_periods_are_drawn_anew_as_they_begin_though_no_clock_shows():
-    for begins_s, what in ((25, "Hands to the pads"), (31, "Hands on"), (136, "Robots coast")):
+    for begins_s, what in ((25, "Crews step in"), (31, "Hands on"), (136, "Robots coast")):
         before = hidden(begins_s - 0.4)
         assert before.title != what
         assert hidden((before.stale_ns - PRESS_NS) / NS_PER_S).title == what

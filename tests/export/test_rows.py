@@ -29,7 +29,7 @@ def rows_of(source):
 
 # What is left when each cue of the full plan falls due.
 FULL = [
-    ("Hands to the pads, from 0:06", "0:06", "", "Pads"),
+    ("Crews step in, from 0:06", "0:06", "", "Pads"),
     ("Hands on, from 1:45", "1:43", FELT, "Alive"),
     ("Hands on, from 1:45", "0:34", "", "Last one"),
     ("Hands on, from 1:45", "0:23", "", "Call home"),
@@ -49,7 +49,7 @@ def test_the_full_plan_is_the_table_of_the_design():
 def test_each_variant_has_a_column_and_what_hangs_on_none_stands_across():
     # By the plan: swaps at 46 and 74 s of 130 s; which door opens depends on the order drawn.
     found = content(bundled("doors"), 4)
-    assert found.columns == ("North, south, north", "South, north, south")
+    assert found.columns == ("North door first", "South door first")
     assert [row[1:] for row in table(bundled("doors"))] == [
         ("1:50", FELT, "Alive"),
         ("1:29", "", "Swap soon"),
@@ -76,7 +76,7 @@ def test_where_columns_have_no_room_each_row_says_on_what_it_hangs():
     found = content(orders(5), 4)
     assert found.columns == ()
     only = {(row.reading, row.entries[0].word): row.entries[0].only for row in found.rows}
-    assert only["1:00", "Wait"] == "South, north, south"
+    assert only["1:00", "Wait"] == "South door first"
     assert only["1:43", "Begin"] == ""
 
 
@@ -87,8 +87,8 @@ def test_a_game_whose_variants_change_no_call_has_no_columns():
 def test_what_nobody_knows_before_the_match_is_said_in_words():
     assert table(unknown_times()) == [
         ("Robot alone, from 0:25", "0:03 to 0:01", "each second", "Count"),
-        ("Hands to the pads, as long as it takes", "+5s", "after its begin", "Pads"),
-        ("Hands to the pads, as long as it takes", "+6s to +8.5s", "after its begin, each 500ms", "Tick"),
+        ("Crews step in, as long as it takes", "+5s", "after its begin", "Pads"),
+        ("Crews step in, as long as it takes", "+6s to +8.5s", "after its begin, each 500ms", "Tick"),
         ("Hands on, from 60:00", "0:22", "", "Home"),
         ("Hands on, from 60:00", "0:03", "each 100ms", "Now"),
         ("Hands on, from 60:00", "0:00", "", "Over"),
@@ -104,7 +104,7 @@ def test_repeats_fold_within_a_period_only():
     source = made(game(), cue("tick", "auto.end-2s", until="pause.begin+2s", every_ns=S))
     assert [row[:2] for row in table(source)] == [
         ("Robot alone, from 0:25", "0:02 to 0:01"),
-        ("Hands to the pads, from 0:06", "0:06 to 0:05"),
+        ("Crews step in, from 0:06", "0:06 to 0:05"),
     ]
 
 

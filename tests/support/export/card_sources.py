@@ -20,13 +20,13 @@ PATTERNS = Patterns(
 )
 PERIODS = (
     Period(id="auto", kind="autonomous", title="Robot alone", lasts_ns=25 * S),
-    Period(id="pause", kind="pause", title="Hands to the pads", lasts_ns=6 * S),
+    Period(id="pause", kind="pause", title="Crews step in", lasts_ns=6 * S),
     Period(id="driver", kind="driver", title="Hands on", lasts_ns=105 * S),
     Period(id="settle", kind="settle", title="Robots coast", lasts_ns=4 * S),
 )
 WORDS = ("Swap soon", "Home", "No touch", "Choose", "Last one", "Pads", "Call home", "Feed")
 REASONS = ("one more cycle fits in before the call home", "from here on a touch costs points", "", "leave in time")
-ORDERS = ("North, south, north", "South, north, south", "Both doors at once", "North alone", "South alone")
+ORDERS = ("North door first", "South door first", "Both doors at once", "North alone", "South alone")
 LONG_WORD = "Unverzueglichzurueckfahrenundunterdemglockenstuhlstehenbleibenbisesausgeklungen"
 
 
@@ -100,7 +100,7 @@ def unknown_times() -> Source:
     """Return a plan with an open period, periods begun by hand, marks, calls, and repeats of all kinds."""
     periods = (
         Period(id="auto", kind="autonomous", title="Robot alone", lasts_ns=25 * S),
-        Period(id="pause", kind="pause", title="Hands to the pads", lasts_ns=None),
+        Period(id="pause", kind="pause", title="Crews step in", lasts_ns=None),
         Period(id="driver", kind="driver", title="Hands on", lasts_ns=3600 * S, by_hand=True),
         Period(id="settle", kind="settle", title="Robots coast", lasts_ns=4 * S, by_hand=True),
     )
