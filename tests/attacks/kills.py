@@ -139,7 +139,7 @@ def init(folder: Path) -> None:
     """Make a team's folder."""
     with Path(os.devnull).open("w", encoding="utf-8") as nothing:
         sys.stdout = nothing
-        answers = ["--autonomous=none", "--driver=1:45", "--digits=0:20", "--windows=0:18", "--contact=15"]
+        answers = ["--autonomous=none", "--driver=1:37", "--digits=0:20", "--windows=0:18", "--contact=9"]
         main(["init", str(folder / "there"), *answers, "--home=7s", "--off=4s", "--who=none"])
 
 

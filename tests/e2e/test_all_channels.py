@@ -41,8 +41,8 @@ LETTERS = {
 # The bundled plan as the design writes it: match second, cue, pads, other channels.
 ALL_SENSES = {"light", "screen", "sound"}
 EARLY = [
-    (25, "pads", set(), ALL_SENSES),
-    (33, "alive", {"driver", "operator"}, set()),
+    (28, "pads", set(), ALL_SENSES),
+    (41, "alive", {"driver", "operator"}, set()),
     (102, "last_load", {"operator", "coach"}, ALL_SENSES),
 ]
 LATE = [

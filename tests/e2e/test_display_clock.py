@@ -22,7 +22,7 @@ pytestmark = pytest.mark.devices
 
 MISSED_S = 3
 LATE_NS = READ_ERROR_MS[0] * NS_PER_MS     # so late people press on a change
-FROM_S = 100                               # of the driver period, where the run begins
+FROM_S = 92                                # of the driver period, where the run begins
 LEAD_S = 3                                 # so long before the change people begin to type, and longer after a miss
 LAST_S = 20                                # of the driver period: from here on nobody sets the clock any more
 SCRIBES = (7, 8, 9)                        # the rig's keys of marks
@@ -105,7 +105,7 @@ def judge(run, begin_ns, reading):
     assert [r["label"] for r in of_kind(run, "mark")] == ["contact", "home"]
     started = of_kind(run, "origin", cause="start", anchor="match")[-1]
     moved = of_kind(run, "origin", cause="sync")[-1]
-    zero_ns = begin_ns - (31 + 105 - FROM_S) * NS_PER_S    # 31 s lie before the driver period of the bundled game
+    zero_ns = begin_ns - (39 + 97 - FROM_S) * NS_PER_S     # 39 s lie before the driver period of the bundled game
     missed_s = (started["origin_ns"] - zero_ns) / NS_PER_S
     assert missed_s == pytest.approx(MISSED_S, abs=0.6)
     left_s, due_ns, note = reading
@@ -121,7 +121,7 @@ def begun(run, press):
     """Start the clock by a key; return when the real match was where the run begins: three seconds before that."""
     wait_for(lambda: press("s") or of_kind(run, "origin", cause="start"))
     started = of_kind(run, "origin", cause="start", anchor="match")[-1]
-    return started["origin_ns"] + (31 + 105 - FROM_S) * NS_PER_S - MISSED_S * NS_PER_S
+    return started["origin_ns"] + (39 + 97 - FROM_S) * NS_PER_S - MISSED_S * NS_PER_S
 
 
 @pytest.fixture

@@ -29,9 +29,9 @@ def counting(after_s, *, from_s=0.0, behind_s=0, rate=1.0, phase="waiting"):
     return ViewModelMaker(TIMELINE).at(status, PRESS_NS + round(after_s * NS_PER_S))
 
 
-# 25 s, 6 s, 105 s; the display counts each period down and rounds up (the game's own words).
+# 28 s, 11 s, 97 s; the display counts each period down and rounds up (the game's own words).
 @pytest.mark.parametrize(
-    ("at_s", "digits"), [(0, "0:25"), (26, "0:05"), (31, "1:45"), (101, "0:35"), (97.5, "0:39"), (118, "0:18")]
+    ("at_s", "digits"), [(0, "0:28"), (29, "0:10"), (39, "1:37"), (101, "0:35"), (97.5, "0:39"), (118, "0:18")]
 )
 def test_standby_shows_what_the_display_shows_as_the_round_begins(at_s, digits):
     assert standby(at_s).digits == digits
@@ -61,7 +61,7 @@ def hidden(seconds, *, phase="running", shows=(), **facts):
     return ViewModelMaker(TIMELINE).at(status, PRESS_NS + round(seconds * NS_PER_S))
 
 
-@pytest.mark.parametrize("seconds", [0, 12.3, 28, 31, 111, 113.9, 117.9, 118, 128, 135.9, 136, 139])
+@pytest.mark.parametrize("seconds", [0, 12.3, 31, 39, 111, 113.9, 117.9, 118, 128, 135.9, 136, 139])
 def test_by_default_nothing_of_what_lies_ahead_is_seen_and_the_sign_stands_there(seconds):
     view = hidden(seconds)
     assert (view.digits, view.moving, view.windows, view.ahead, view.sign) == ("", False, (), (), SIGN)
@@ -89,7 +89,7 @@ def test_where_a_round_begins_is_not_seen_before_it_begins():
 
 
 def test_windows_and_periods_are_drawn_anew_as_they_begin_though_no_clock_shows():
-    for begins_s, what in ((25, "Crews step in"), (31, "Hands on"), (136, "Robots coast")):
+    for begins_s, what in ((28, "Crews step in"), (39, "Hands on"), (136, "Robots coast")):
         before = hidden(begins_s - 0.4)
         assert before.title != what
         assert hidden((before.stale_ns - PRESS_NS) / NS_PER_S).title == what
@@ -109,7 +109,7 @@ def test_late_start_is_counted_as_any_other_until_the_last_beat(from_s):
         assert words(late) == words(counting(tenth / 10, from_s=from_s))
 
 
-@pytest.mark.parametrize(("from_s", "digits"), [(0, "0:25"), (101, "0:35")])
+@pytest.mark.parametrize(("from_s", "digits"), [(0, "0:28"), (101, "0:35")])
 def test_late_start_shows_a_display_that_does_not_move(from_s, digits):
     for after_s in (5.0, 5.7, 6.99):
         view = counting(after_s, from_s=from_s, behind_s=2)

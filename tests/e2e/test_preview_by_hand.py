@@ -231,15 +231,15 @@ def test_keys_go_on_back_and_again_and_the_terminal_says_what_comes(tmp_path, st
     run = start("--rig", rig_file(tmp_path, strip, pads=True), "--step", env=pads.env)
     run.await_words("Ask first whether flashing light harms anybody here")
     run.await_words("3 cues, in order of time")
-    run.await_words("Press page down or s: alive, 1:43")
+    run.await_words("Press page down or s: alive, 1:35")
     run.press("s")
-    run.await_words("alive, 1:43: ALIVE, for driver, operator (rumble hello)")
-    run.await_words("1 of 3: alive, 1:43")
+    run.await_words("alive, 1:35: ALIVE, for driver, operator (rumble hello)")
+    run.await_words("1 of 3: alive, 1:35")
     run.await_words("played: rumble (driver, operator)")
     run.press("\x1b[D")                                     # a terminal's left arrow (ECMA-48: CUB)
     run.await_words("that is the first cue")
     run.press("r")
-    run.await_words("alive, 1:43: ALIVE")
+    run.await_words("alive, 1:35: ALIVE")
     run.await_words("played: rumble (driver, operator)")
     run.press("s")
     run.await_words("0:20  HOME")
@@ -247,7 +247,7 @@ def test_keys_go_on_back_and_again_and_the_terminal_says_what_comes(tmp_path, st
     run.await_words("played: rumble (driver, operator), light, screen, sound")
     run.await_words("Press page down or s: quick, 0:17")
     run.press("\x1b[D")
-    run.await_words("alive, 1:43: ALIVE")
+    run.await_words("alive, 1:35: ALIVE")
     run.await_words("played: rumble (driver, operator)")
     run.press("h")                                          # gives a cue in a run, and nothing here
     run.press("q")
@@ -323,7 +323,7 @@ def test_without_keys_and_window_it_steps_by_itself(tmp_path, strip):
     assert "Press" not in done.stdout
     lines = done.stdout.splitlines()
     assert [word for word in words if word in done.stdout] == words
-    came = {"alive, 1:43: ALIVE": "absent: rumble (driver, operator)", "home, 0:20: HOME": "played: light, screen"}
+    came = {"alive, 1:35: ALIVE": "absent: rumble (driver, operator)", "home, 0:20: HOME": "played: light, screen"}
     for cue, line in came.items():
         place = max(n for n, line in enumerate(lines) if line.startswith(cue))
         assert f"    {line}" in lines[place + 1 : place + 3]

@@ -35,8 +35,8 @@ def lines(timeline):
 
 # What was decided: match s, left, cue, rumble, word, sound, for.
 FULL = [
-    (25, "0:06", "pads", None, "Pads", "soft", ()),
-    (33, "1:43", "alive", "hello", None, None, DRIVERS),
+    (28, "0:11", "pads", None, "Pads", "soft", ()),
+    (41, "1:35", "alive", "hello", None, None, DRIVERS),
     (102, "0:34", "last_load", "short", "Last one", "steady", COACHED),
     (113, "0:23", "coach_call", "short", "Call home", None, ("coach",)),
     (114, "0:22", "home", "triple", "Home", "rising", DRIVERS),
@@ -77,7 +77,7 @@ def test_the_full_plan_fires_as_it_did_when_its_prompt_had_a_moment_of_its_own(t
 
 def test_what_the_full_plan_holds_and_for_how_long():
     held = {cue: line["until"] for (_, cue), line in lines(timeline_of("full")).items() if line["until"]}
-    assert held == {"pads": 31, "home": 118, "no_touch": 136}
+    assert held == {"pads": 39, "home": 118, "no_touch": 136}
 
 
 def test_only_the_call_home_is_a_triple_and_it_outranks_the_rest():
@@ -99,25 +99,25 @@ def test_the_plan_of_doors_that_open_in_turn():
     timeline = timeline_of("doors")
     rumbling = [(at_s, cue, line["roles"]) for (at_s, cue), line in lines(timeline).items() if "rumble" in line]
     assert rumbling == [
-        (20, "alive", DRIVERS),
-        (41, "swap_soon", COACHED),
-        (46, "swap", DRIVERS),
-        (69, "swap_soon", COACHED),
-        (74, "swap", DRIVERS),
-        (90, "last_load", COACHED),
-        (97, "swap_soon", COACHED),
-        (108, "home", DRIVERS),
-        (118, "choose", COACHED),
-        (130, "over", ALL),
+        (21, "alive", DRIVERS),
+        (48, "swap_soon", COACHED),
+        (53, "swap", DRIVERS),
+        (68, "swap_soon", COACHED),
+        (73, "swap", DRIVERS),
+        (94, "last_load", COACHED),
+        (101, "swap_soon", COACHED),
+        (112, "home", DRIVERS),
+        (122, "choose", COACHED),
+        (134, "over", ALL),
     ]
-    assert [w.begin.offset_ns / S for w in timeline.windows if w.id == "door"] == [18, 46, 74]
+    assert [w.begin.offset_ns / S for w in timeline.windows if w.id == "door"] == [19, 53, 73]
 
 
 @pytest.mark.parametrize(
     ("variant", "words"),
     [
-        ("north_first", [(46, "South door"), (74, "North door")]),
-        ("south_first", [(46, "North door"), (74, "South door")]),
+        ("north_first", [(53, "South door"), (73, "North door")]),
+        ("south_first", [(53, "North door"), (73, "South door")]),
     ],
 )
 def test_which_door_opens_depends_on_the_variant(variant, words):

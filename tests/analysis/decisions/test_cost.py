@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from msgspec.structs import replace
 from scipy import stats
 
-from tests.support.analysis.rehearsal_games import STAKES, TRADE
+from tests.support.analysis.rehearsal_games import FOUNDRY, STAKES
 from tocsin.analysis.decisions.cost import Prices, Return, contact_points, home_costs, lead_costs
 
 LEADS = np.arange(0, 8.0001, 0.001)
@@ -68,15 +68,15 @@ def test_how_long_pushes_last_beyond_a_lead_is_their_mean():
 
 
 def test_a_games_stakes_say_what_contacts_cost():
-    """15 each, and the third also lets the opponents be awarded 30 (the trade's stakes, of the tests)."""
-    assert contact_points(TRADE, "contact") == (15, 15, 45)
-    assert contact_points(TRADE, "contact_by_nobody") == (0, 0, 0)
-    once = replace(TRADE, stakes=(replace(STAKES[0], most=1),))
-    assert contact_points(once, "contact") == (15, 0, 0)
-    in_pairs = replace(TRADE, stakes=(replace(STAKES[0], every=2),))
-    assert contact_points(in_pairs, "contact") == (0, 15, 0)
-    always = replace(TRADE, stakes=(replace(STAKES[0], during=""),))
-    assert contact_points(always, "contact") == (15, 15, 15)
+    """9 each, and the second also gives the opponents a bell of 14, once."""
+    assert contact_points(FOUNDRY, "contact") == (9, 23, 9)
+    assert contact_points(FOUNDRY, "contact_by_nobody") == (0, 0, 0)
+    once = replace(FOUNDRY, stakes=(replace(STAKES[0], most=1),))
+    assert contact_points(once, "contact") == (9, 0, 0)
+    in_pairs = replace(FOUNDRY, stakes=(replace(STAKES[0], every=2),))
+    assert contact_points(in_pairs, "contact") == (0, 9, 0)
+    always = replace(FOUNDRY, stakes=(replace(STAKES[0], during=""),))
+    assert contact_points(always, "contact") == (9, 9, 9)
 
 
 def test_a_second_pays_if_it_saves_one_contact_in_so_many_matches():

@@ -88,4 +88,4 @@ def test_a_push_that_never_ended_but_whose_robot_turned_before_the_window_is_no_
     """It was charged as held to the end of the run: a key whose going up was lost, as where a window lost the focus."""
     found = result(held_on(110), touch(115, "turned"))
     assert (found.contacts, found.points.cost_at_most, found.unclear) == (0, 0, ())
-    assert result(held_on(110)).points.cost_at_most == 15
+    assert result(held_on(110)).points.cost_at_most == 9

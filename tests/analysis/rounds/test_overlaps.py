@@ -100,33 +100,33 @@ def test_nothing_is_known_of_a_clock_that_was_never_started():
 
 def test_windows_that_recur_lie_each_by_itself():
     assert spans_of(OVERLAPPING, STARTED) == [
-        ("door", 1, 18, 46), ("door", 2, 74, 102), ("endgame", 1, 90, 130), ("no_contact", 1, 46, 95),
+        ("door", 1, 19, 53), ("door", 2, 73, 106), ("endgame", 1, 94, 134), ("no_contact", 1, 53, 99),
     ]  # fmt: skip
 
 
 def test_a_push_over_two_spans_of_a_window_overlaps_with_both():
     times = window_times(OVERLAPPING, STARTED)
-    found = meetings([push(41, 79)], times, ended_ns=ns(132))
+    found = meetings([push(48, 78)], times, ended_ns=ns(136))
     assert [(time.id, time.n, one.overlap_ns) for time, one in zip(times, found, strict=True)] == [
-        ("door", 1, 5 * S), ("door", 2, 5 * S), ("endgame", 1, 0), ("no_contact", 1, 33 * S),
+        ("door", 1, 5 * S), ("door", 2, 5 * S), ("endgame", 1, 0), ("no_contact", 1, 25 * S),
     ]  # fmt: skip
-    together = meeting(push(41, 79), [time for time in times if time.id == "door"], ended_ns=ns(132))
+    together = meeting(push(48, 78), [time for time in times if time.id == "door"], ended_ns=ns(136))
     assert (together.overlap_ns, together.where) == (10 * S, "inside")
 
 
 DOORS = timeline(
-    [segment("match", 0, 84)],
-    [slot("driver", "match", 0, 84)],
-    [span("door", n + 1, ("match", 28 * n), ("match", 28 * n + 28)) for n in range(3)],
+    [segment("match", 0, 90)],
+    [slot("driver", "match", 0, 90)],
+    [span("door", n + 1, ("match", 30 * n), ("match", 30 * n + 30)) for n in range(3)],
 )
 
 
 def test_where_the_spans_of_a_window_touch_there_is_no_edge():
     times = window_times(DOORS, STARTED)
-    each = meetings([touch(28)], times, ended_ns=ns(84))
+    each = meetings([touch(30)], times, ended_ns=ns(90))
     assert [one.where for one in each] == ["unclear", "unclear", "outside"]
-    assert meeting(touch(28), times, ended_ns=ns(84)).where == "inside"
-    assert meeting(touch(84), times, ended_ns=ns(84)).where == "unclear"
+    assert meeting(touch(30), times, ended_ns=ns(90)).where == "inside"
+    assert meeting(touch(90), times, ended_ns=ns(90)).where == "unclear"
 
 
 def test_a_period_that_nobody_has_begun_has_no_windows_yet_and_ends_none():
@@ -136,12 +136,12 @@ def test_a_period_that_nobody_has_begun_has_no_windows_yet_and_ends_none():
 
 
 def test_a_period_begun_by_hand_carries_its_windows():
-    assert spans_of(OPEN_PAUSE, [*STARTED, at("driver", 47)]) == [("furnace", 1, 16, 57), ("no_contact", 1, 134, 156)]
+    assert spans_of(OPEN_PAUSE, [*STARTED, at("driver", 47)]) == [("furnace", 1, 16, 57), ("no_contact", 1, 126, 148)]
 
 
 def test_a_period_begun_early_ends_the_windows_before_it():
-    early = [*STARTED, at("driver", 31), at("second", 70)]              # the driver period's window is [66, 81)
-    assert spans_of(BY_KEY, early) == [("endgame", 1, 66, 70), ("endgame", 2, 105, 120)]
+    early = [*STARTED, at("driver", 39), at("second", 78)]              # the driver period's window is [74, 89)
+    assert spans_of(BY_KEY, early) == [("endgame", 1, 74, 78), ("endgame", 2, 113, 128)]
 
 
 def test_a_window_begins_with_a_mark():
@@ -160,7 +160,7 @@ def test_a_window_ends_with_the_match():
 
 def test_what_lies_before_a_start_in_mid_match_did_not_take_place():
     late = [at("match", 0, starts_ns=ns(80))]
-    assert spans_of(OVERLAPPING, late) == [("door", 2, 80, 102), ("endgame", 1, 90, 130), ("no_contact", 1, 80, 95)]
+    assert spans_of(OVERLAPPING, late) == [("door", 2, 80, 106), ("endgame", 1, 94, 134), ("no_contact", 1, 80, 99)]
 
 
 # -- held against the match clock -------------------------------------------------------------------------------------

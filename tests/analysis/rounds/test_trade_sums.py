@@ -11,8 +11,8 @@ CASTING = Game(
     name="Casting",
     periods=(Period(id="driver", kind="driver", title="Hands on", lasts_ns=136 * S),),
     stakes=(
-        Stake(id="contact", title="Touch at their hot floor", during="no_contact", points=15, to="opponents"),
-        Stake(id="spilled", title="Bell for spilled metal", during="no_contact", points=30, to="opponents",
+        Stake(id="contact", title="Touch at their hot floor", during="no_contact", points=18, to="opponents"),
+        Stake(id="spilled", title="Bell for spilled metal", during="no_contact", points=21, to="opponents",
               counts="contact", every=3, most=1),
         Stake(id="lit", title="Furnace lit", points=3, to="us", most=2),
         Stake(id="wholly_under", title="Robot wholly under", points=10, to="us", counts="home", most=2),
@@ -37,7 +37,7 @@ def met(*marks):
 
 def test_three_contacts_and_what_is_awarded_for_them_swing_75():
     with_contacts = came_to(*LIT, UNDER, touch(121), push(124, 126), touch(130))
-    assert with_contacts.cost == 3 * 15 + 30
+    assert with_contacts.cost == 3 * 18 + 21
     assert with_contacts.against(came_to(*LIT, UNDER)) == -75
 
 

@@ -65,17 +65,17 @@ def test_all_mistakes_are_told_with_their_lines():
 
 
 def test_one_moment_places_the_match_and_two_are_averaged():
-    one = align([Seen(50 * S, Point("match", 31 * S))])
+    one = align([Seen(58 * S, Point("match", 39 * S))])
     assert one.zeros_ns == {"match": 19 * S}
     assert one.error_ns == VIDEO_ERROR_NS
-    two = align([Seen(50 * S, Point("match", 31 * S)), Seen(round(155.4 * S), Point("match", 136 * S))])
+    two = align([Seen(58 * S, Point("match", 39 * S)), Seen(round(155.4 * S), Point("match", 136 * S))])
     assert two.zeros_ns == {"match": round(19.2 * S)}
     assert two.error_ns == VIDEO_ERROR_NS + round(0.2 * S)
 
 
 def test_moments_that_cannot_be_of_one_match_are_refused():
     with pytest.raises(ValueError, match=r"disagree by 3\.0 s"):
-        align([Seen(50 * S, Point("match", 31 * S)), Seen(158 * S, Point("match", 136 * S))])
+        align([Seen(58 * S, Point("match", 39 * S)), Seen(158 * S, Point("match", 136 * S))])
 
 
 def test_anchors_are_aligned_each_by_itself():

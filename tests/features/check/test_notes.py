@@ -13,7 +13,7 @@ from tocsin.features.check.notes import notes_of
 from tocsin.model.timeline.point import Point
 from tocsin.units import NS_PER_S as S
 
-# In the bundled plans' invented game the pause begins at 25 s, the drivers at 31, the last windows at 111 and 118 s.
+# In the bundled plans' invented game the pause begins at 28 s, the drivers at 39, the last windows at 111 and 118 s.
 PLAN = """
 format = "tocsin-plan/1"
 name = "Wrong"
@@ -66,7 +66,7 @@ def test_nothing_speaks_against_the_bundled_plans(name: str) -> None:
 def test_each_stands_where_its_cue_comes(plan: str) -> None:
     notes = notes_of(source_of(plan, None))
     places = {(note.text.partition(":")[0], note.rank): note.point for note in notes}
-    at_home, at_shelf, at_waver = Point("match", 116 * S), Point("match", 27 * S), Point("match", 71 * S)
+    at_home, at_shelf, at_waver = Point("match", 116 * S), Point("match", 30 * S), Point("match", 79 * S)
     assert places["warning, lead_short", 1] == at_home           # the cue that uses the lead
     assert places["warning, hands_away", 1] == at_shelf
     assert places["error, reserved_word", 0] == places["error, flash", 0] == at_waver

@@ -53,7 +53,7 @@ def test_a_push_into_the_window_is_told_with_what_it_cost(desk: Desk) -> None:
     assert status.picture is not None
     assert (status.picture.word, status.picture.shape) == ("too late", "cross")
     assert desk.result[0].startswith("Not clean: a push held ")
-    assert any("Cost 15" in row for row in desk.result)
+    assert any("Cost 9" in row for row in desk.result)
 
 
 def test_details_are_sentences_and_how_the_devices_did(desk: Desk) -> None:

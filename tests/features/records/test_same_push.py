@@ -41,18 +41,18 @@ def costs(text):
 
 def test_a_push_counts_once_wherever_its_result_is_told(desk, tmp_path, capsys):
     live = [part for row in desk.result for part in row.split(". ") if part.startswith("Cost ")]
-    assert live[0].startswith("Cost 15, ")
+    assert live[0].startswith("Cost 9, ")
     video = tmp_path / "video.csv"
-    video.write_text("time,label,until\n1:28.6,contact,1:30.1\n", "utf-8")       # driver begins at 31 s
+    video.write_text("time,label,until\n1:20.6,contact,1:22.1\n", "utf-8")       # driver begins at 39 s
     folder = desk.stage.last_folder
     where = [folder.name, "--runs", str(folder.parent)]
     assert main(["mark", *where, "--video", str(video), "--seen", "0:00=driver.begin"]) == 0
     marked = capsys.readouterr()
     assert "note: 1 contact mark noted before no longer counted: these (video) are counted instead" in marked.err
     assert "(key 7, not counted: there is a better source)" in marked.out
-    assert costs(marked.out) == ["Cost 15"]
+    assert costs(marked.out) == ["Cost 9"]
     assert main(["runs", "--runs", str(folder.parent), "--show", folder.name]) == 0
-    assert costs(capsys.readouterr().out) == ["Cost 15"]
+    assert costs(capsys.readouterr().out) == ["Cost 9"]
     assert [mark.source for mark in read(folder).marks] == ["key 7", "video"], "the pair stays recorded"
 
 

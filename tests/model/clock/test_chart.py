@@ -46,7 +46,7 @@ def move(chart: Chart, timeline: Timeline, **elapsed_s: int) -> None:
 
 def test_leaving_is_in_reverse_document_order_then_comes_the_transition_then_entering_in_order() -> None:
     # W3C SCXML 1.0, tests 404 (leaving, children first), 405 (the transition after it), 406 (entering, parents first)
-    chart = running(OVERLAPPING, match=92)
+    chart = running(OVERLAPPING, match=96)
     ways = Ways()
     chart.machine.add_listener(ways)
     assert chart.send("hold")
@@ -85,11 +85,11 @@ def test_leaving_is_in_reverse_document_order_then_comes_the_transition_then_ent
 
 
 def test_regions_move_in_one_step_each_left_in_reverse_order_and_entered_in_order() -> None:
-    # W3C SCXML 1.0, tests 404 to 406: at 46 s one span ends and another begins
-    chart = running(OVERLAPPING, match=45)
+    # W3C SCXML 1.0, tests 404 to 406: at 53 s one span ends and another begins
+    chart = running(OVERLAPPING, match=52)
     ways = Ways()
     chart.machine.add_listener(ways)
-    move(chart, OVERLAPPING, match=46)
+    move(chart, OVERLAPPING, match=53)
     moved = [step for step in ways.steps if not step.startswith("*")]
     assert moved == [
         "- running.no_contact.1.closed",
@@ -101,12 +101,12 @@ def test_regions_move_in_one_step_each_left_in_reverse_order_and_entered_in_orde
 
 def test_the_innermost_transition_wins() -> None:
     # W3C SCXML 1.0, test 403a: running takes a boundary too, but a leaf that can move goes first
-    chart = running(SIMPLE, match=24)
-    move(chart, SIMPLE, match=25)
+    chart = running(SIMPLE, match=27)
+    move(chart, SIMPLE, match=28)
     assert chart.leaves == ("running.no_contact.1.closed", "running.period.pause")
     ways = Ways()
     chart.machine.add_listener(ways)
-    move(chart, SIMPLE, match=26)
+    move(chart, SIMPLE, match=29)
     assert ways.steps == ["* boundary"]                 # none can move: the outer one takes it, and nothing is left
 
 
@@ -117,7 +117,7 @@ def test_the_innermost_transition_wins() -> None:
         (OPEN_PAUSE, {"match": 300}),
         (OPEN_PAUSE, {"match": 300, "driver": 9}),
         (BY_KEY, {"match": 50}),
-        (OVERLAPPING, {"match": 92}),
+        (OVERLAPPING, {"match": 96}),
     ],
 )
 def test_deep_history_restores_the_whole_configuration(timeline: Timeline, elapsed_s: dict[str, int]) -> None:
@@ -149,7 +149,7 @@ def test_a_parallel_state_is_done_when_all_its_regions_are(timeline: Timeline) -
 
 def test_each_region_has_exactly_one_leaf() -> None:
     # W3C SCXML 1.0, "Legal State Configurations"
-    chart = running(OVERLAPPING, match=92)
+    chart = running(OVERLAPPING, match=96)
     assert chart.leaves == (
         "running.door.1.closed",
         "running.door.2.open",

@@ -153,7 +153,7 @@ class TestStart:
     def test_a_moment_after_an_anchor_gives_the_segments_before_it_their_nominal_origins(self) -> None:
         life = Lifecycle(OPEN_PAUSE)
         life.start(at(0), at(0), at=Point("driver", 5 * S))
-        assert life.elapsed_ns(at(0)) == {"match": 30 * S, "driver": 5 * S}
+        assert life.elapsed_ns(at(0)) == {"match": 33 * S, "driver": 5 * S}
         assert life.states == ("running.furnace.1.open", "running.no_contact.1.closed", "running.period.driver")
         assert life.boundary(at(5)).states[0] == "running.furnace.1.closed"
 
@@ -185,20 +185,20 @@ class TestStart:
 
 
 EDGES = [
-    (SIMPLE, 25, "running.period.auto", "running.period.pause"),
-    (SIMPLE, 31, "running.period.pause", "running.period.driver"),
+    (SIMPLE, 28, "running.period.auto", "running.period.pause"),
+    (SIMPLE, 39, "running.period.pause", "running.period.driver"),
     (SIMPLE, 118, "running.no_contact.1.closed", "running.no_contact.1.open"),
     (SIMPLE, 136, "running.period.driver", "running.period.settle"),
     (SIMPLE, 140, "running.period.settle", "over"),
     (OPEN_PAUSE, 16, "running.furnace.1.closed", "running.furnace.1.open"),
-    (OPEN_PAUSE, 25, "running.period.auto", "running.period.pause"),
-    (BY_KEY, 31, "running.period.pause", "running.awaits.driver"),
-    (OVERLAPPING, 18, "running.door.1.closed", "running.door.1.open"),
-    (OVERLAPPING, 46, "running.door.1.open", "running.door.1.closed"),
-    (OVERLAPPING, 46, "running.no_contact.1.closed", "running.no_contact.1.open"),
-    (OVERLAPPING, 74, "running.door.2.closed", "running.door.2.open"),
-    (OVERLAPPING, 95, "running.no_contact.1.open", "running.no_contact.1.closed"),
-    (OVERLAPPING, 130, "running.endgame.1.open", "over"),
+    (OPEN_PAUSE, 28, "running.period.auto", "running.period.pause"),
+    (BY_KEY, 39, "running.period.pause", "running.awaits.driver"),
+    (OVERLAPPING, 19, "running.door.1.closed", "running.door.1.open"),
+    (OVERLAPPING, 53, "running.door.1.open", "running.door.1.closed"),
+    (OVERLAPPING, 53, "running.no_contact.1.closed", "running.no_contact.1.open"),
+    (OVERLAPPING, 73, "running.door.2.closed", "running.door.2.open"),
+    (OVERLAPPING, 99, "running.no_contact.1.open", "running.no_contact.1.closed"),
+    (OVERLAPPING, 134, "running.endgame.1.open", "over"),
 ]
 
 
@@ -235,7 +235,7 @@ class TestEdges:
         while (due_ns := life.next_boundary_ns()) is not None:
             seen.append((due_ns - T0) // S)
             life.boundary(due_ns)
-        assert seen == [25, 31, 118, 136, 140]
+        assert seen == [28, 39, 118, 136, 140]
         assert life.phase == "over"
 
     @pytest.mark.parametrize("rate", [0.1, 0.7, 3.0, 99.9])
@@ -250,7 +250,7 @@ class TestEdges:
 
     def test_a_missed_boundary_stays_due(self) -> None:
         life = started()
-        assert life.next_boundary_ns() == at(25)
+        assert life.next_boundary_ns() == at(28)
         life.boundary(at(200))
         assert life.states == ("over",)
         assert life.next_boundary_ns() is None
@@ -332,10 +332,10 @@ class TestHold:
 
 class TestNudge:
     def test_the_clock_goes_on_if_the_match_began_earlier(self) -> None:
-        life = started(at_s=30)
-        assert life.nudge(at(30), S).states == ("running.no_contact.1.closed", "running.period.driver")
-        assert life.elapsed_ns(at(30)) == {"match": 31 * S}
-        assert life.nudge(at(30), -S).states == ("running.no_contact.1.closed", "running.period.pause")
+        life = started(at_s=38)
+        assert life.nudge(at(38), S).states == ("running.no_contact.1.closed", "running.period.driver")
+        assert life.elapsed_ns(at(38)) == {"match": 39 * S}
+        assert life.nudge(at(38), -S).states == ("running.no_contact.1.closed", "running.period.pause")
 
     def test_only_the_latest_segment_moves(self) -> None:
         life = started(OPEN_PAUSE, at_s=40)
@@ -407,8 +407,8 @@ class TestBegin:
     def test_it_may_be_begun_early_while_the_pause_is_on_and_not_before(self) -> None:
         life = started(BY_KEY)
         refused = "cannot begin a period: 'driver' comes after 'pause', which is not on"
-        assert life.begin(at(25) - 1).refused == refused
-        assert "running.period.driver" in life.begin(at(25)).states
+        assert life.begin(at(28) - 1).refused == refused
+        assert "running.period.driver" in life.begin(at(28)).states
 
     def test_an_open_period_ends_with_the_next_ones_begin(self) -> None:
         life = started(OPEN_PAUSE, at_s=300)
@@ -440,7 +440,7 @@ class TestBegin:
         )
 
     def test_a_game_whose_periods_begin_by_themselves_has_nothing_to_begin(self) -> None:
-        assert started(at_s=28).begin(at(28)).refused == (
+        assert started(at_s=30).begin(at(30)).refused == (
             "cannot begin a period: no further period is begun by hand"
         )
 

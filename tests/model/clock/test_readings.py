@@ -44,7 +44,7 @@ def known_ms(sync):
 @pytest.mark.parametrize("by", ["press", "count_in"])
 def test_the_error_holds_in_93_to_97_of_100_of_200_missed_starts_before_and_after_a_tap(by):
     """One seed of 200 for each; ``tests.benchmarks.display_clock`` has more, and says what these figures hang on."""
-    found = people(200, seed=13, by=by)
+    found = people(200, seed=17, by=by)
     assert min(one.missed_s for one in found) < -1 < 5.9 < max(one.missed_s for one in found)
     assert 0.93 <= held(one.read for one in found) <= 0.97
     assert 0.93 <= held(one.tapped or one.read for one in found) <= 0.97

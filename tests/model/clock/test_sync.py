@@ -3,11 +3,12 @@
 import random
 from statistics import NormalDist, fmean, median
 
+import msgspec
 import pytest
 from hypothesis import settings
 from scipy import stats
 
-from tests.support.model.lifecycle_games import BY_KEY, OPEN_PAUSE, SIMPLE
+from tests.support.model.lifecycle_games import BY_KEY, OPEN_PAUSE, SIMPLE, slot
 from tocsin.analysis.spread import spread_of
 from tocsin.model.clock.officials import NEAR_NS, NONE_NEAR, Official, nearest, officials_of
 from tocsin.model.clock.origins import Origin
@@ -295,7 +296,7 @@ def test_a_warning_counts_less_than_a_beat_and_is_taken_off_what_ears_and_hands_
 def test_official_moments_are_begins_and_ends_of_periods_that_are_played_and_begins_of_windows():
     found = [(o.point.offset_ns // S, o.text, o.notice) for o in officials_of(SIMPLE, "press")]
     assert sorted(found) == [
-        (0, "auto begins", "sudden"), (25, "auto ends", "counted"), (31, "driver begins", "counted"),
+        (0, "auto begins", "sudden"), (28, "auto ends", "counted"), (39, "driver begins", "counted"),
         (118, "no_contact", "warned"), (136, "driver ends", "counted"),
     ]  # fmt: skip
 
@@ -317,11 +318,14 @@ def test_only_the_running_segments_own_moments_can_be_meant():
 
 @pytest.mark.parametrize(
     ("at_s", "text"),
-    [(28.001, "driver begins"), (34.0, "driver begins"), (34.001, None), (27.999, "auto ends"), (22.0, "auto ends"),
-     (21.999, None)],
+    [(36.001, "driver begins"), (42.0, "driver begins"), (42.001, None), (35.999, "auto ends"), (30.0, "auto ends"),
+     (29.999, None)],
 )
 def test_a_tap_means_the_nearest_moment_within_three_seconds(at_s, text):
-    found = nearest(officials_of(SIMPLE, "count_in"), ORIGIN, 1000 * S + round(at_s * S))
+    """In a pause of 6 s, in whose midst two moments are equally near."""
+    periods = (slot("auto", "match", 0, 33), slot("pause", "match", 33, 39), slot("driver", "match", 39, 136))
+    timeline = msgspec.structs.replace(SIMPLE, periods=periods)
+    found = nearest(officials_of(timeline, "count_in"), ORIGIN, 1000 * S + round(at_s * S))
     assert (found and found.text) == text
 
 

@@ -41,16 +41,16 @@ def at(seconds, *, maker=None, phase="running", begun=None, **facts):
     return (maker or maker_of()).at(status, BEGIN_NS + round(seconds * NS_PER_S))
 
 
-# 25 s, 6 s, 105 s; HOME at 114 s, NO TOUCH at 118 s; the digits round up, as the game says.
+# 28 s, 11 s, 97 s; HOME at 114 s, NO TOUCH at 118 s; the digits round up, as the game says.
 @pytest.mark.parametrize(
     ("seconds", "title", "digits", "windows", "ahead"),
     [
-        (0.0, "auto", "0:25", (), ("pause in 25 s", "driver in 31 s")),
-        (0.999, "auto", "0:25", (), ("pause in 25 s", "driver in 31 s")),
-        (1.0, "auto", "0:24", (), ("pause in 24 s", "driver in 30 s")),
-        (24.999, "auto", "0:01", (), ("pause in 1 s", "driver in 7 s")),
-        (25.0, "pause", "0:06", (), ("driver in 6 s", "HOME in 1:29")),
-        (31.0, "driver", "1:45", (), ("HOME in 1:23", "NO TOUCH in 1:27")),
+        (0.0, "auto", "0:28", (), ("pause in 28 s", "driver in 39 s")),
+        (0.999, "auto", "0:28", (), ("pause in 28 s", "driver in 39 s")),
+        (1.0, "auto", "0:27", (), ("pause in 27 s", "driver in 38 s")),
+        (27.999, "auto", "0:01", (), ("pause in 1 s", "driver in 12 s")),
+        (28.0, "pause", "0:11", (), ("driver in 11 s", "HOME in 1:26")),
+        (39.0, "driver", "1:37", (), ("HOME in 1:15", "NO TOUCH in 1:19")),
         (54.0, "driver", "1:22", (), ("HOME in 1:00", "NO TOUCH in 1:04")),
         (54.001, "driver", "1:22", (), ("HOME in 1:00", "NO TOUCH in 1:04")),
         (55.0, "driver", "1:21", (), ("HOME in 59 s", "NO TOUCH in 1:03")),
@@ -72,7 +72,7 @@ def test_words_change_on_the_second(seconds, title, digits, windows, ahead):
 
 @pytest.mark.parametrize(
     ("seconds", "digits", "first"),
-    [(31.0, "1:45", "HOME in 1:23"), (31.001, "1:44", "HOME in 1:22"), (114.0, "0:22", "NO TOUCH in 4 s")],
+    [(39.0, "1:37", "HOME in 1:15"), (39.001, "1:36", "HOME in 1:14"), (114.0, "0:22", "NO TOUCH in 4 s")],
 )
 def test_display_that_rounds_down_is_followed_in_every_number(seconds, digits, first):
     maker = maker_of(msgspec.structs.replace(STANDARD, digits="floor"))
@@ -82,7 +82,7 @@ def test_display_that_rounds_down_is_followed_in_every_number(seconds, digits, f
 
 def test_display_that_counts_the_match():
     maker = maker_of(msgspec.structs.replace(STANDARD, counts="match"))
-    assert [at(s, maker=maker).digits for s in (0, 25, 114)] == ["2:16", "1:51", "0:22"]
+    assert [at(s, maker=maker).digits for s in (0, 28, 114)] == ["2:16", "1:48", "0:22"]
 
 
 @pytest.mark.parametrize(("seconds", "number"), [(-5.0, "5"), (-4.999, "5"), (-4.0, "4"), (-1.0, "1"), (-0.001, "1")])
@@ -102,13 +102,13 @@ def test_count_in_counts_to_the_begin(seconds, number):
 )
 def test_standby_says_what_to_do_and_shows_the_first_period(by, prompt):
     view = maker_of().at(Status(phase="standby", keys=KEYS, start=Start(by=by)), 0)
-    assert (view.title, view.digits, view.moving, view.prompt) == ("Standby", "0:25", False, prompt)
+    assert (view.title, view.digits, view.moving, view.prompt) == ("Standby", "0:28", False, prompt)
     assert view.stale_ns is None
 
 
 def test_scrapped_match_says_how_the_next_one_comes():
     view = maker_of().at(Status(phase="scrapped", keys=KEYS), 0)
-    assert (view.title, view.digits, view.prompt) == ("Cancelled", "0:25", "Press page down: next match")
+    assert (view.title, view.digits, view.prompt) == ("Cancelled", "0:28", "Press page down: next match")
 
 
 def test_standby_says_which_plan_battery_and_label():
@@ -135,16 +135,16 @@ def test_count_in_can_be_held():
     assert (view.title, view.digits, view.prompt) == ("HELD", "2", "Press p: the clock goes on")
 
 
-BY_HAND = match_of(period("auto", 25, "autonomous"), period("driver", 105, by_hand=True))
-OPEN = match_of(period("auto", 25, "autonomous"), period("pause", None, "pause"), period("driver", 105))
+BY_HAND = match_of(period("auto", 28, "autonomous"), period("driver", 97, by_hand=True))
+OPEN = match_of(period("auto", 28, "autonomous"), period("pause", None, "pause"), period("driver", 97))
 
 
 def test_period_begun_by_hand_is_waited_for():
     maker = maker_of(BY_HAND, plan_of())
     view = at(31, maker=maker)
-    assert (view.title, view.digits, view.moving, view.prompt) == ("driver", "1:45", False, "Press b: driver begins")
+    assert (view.title, view.digits, view.moving, view.prompt) == ("driver", "1:37", False, "Press b: driver begins")
     view = at(41.5, maker=maker, begun={"match": 0, "driver": 40})
-    assert (view.title, view.digits, view.moving, view.prompt) == ("driver", "1:44", True, "")
+    assert (view.title, view.digits, view.moving, view.prompt) == ("driver", "1:36", True, "")
 
 
 def test_open_period_shows_no_digits_but_what_ends_it():

@@ -11,7 +11,7 @@ from tocsin.model.timeline.timeline import Point
 from tocsin.units import NS_PER_S as S
 
 FLOOR = msgspec.structs.replace(SIMPLE, digits="floor")
-WHOLE = msgspec.structs.replace(SIMPLE, counts="match")           # 25, 6 and 105 s: it counts from 2:16
+WHOLE = msgspec.structs.replace(SIMPLE, counts="match")           # 28, 11 and 97 s: it counts from 2:16
 WHOLE_FLOOR = msgspec.structs.replace(WHOLE, digits="floor")
 
 
@@ -22,15 +22,15 @@ def places(timeline, seconds):
 @pytest.mark.parametrize(
     ("timeline", "seconds", "found"),
     [
-        (SIMPLE, 22, [("auto", "match", 3), ("driver", "match", 114)]),
-        (SIMPLE, 5, [("auto", "match", 20), ("pause", "match", 26), ("driver", "match", 131)]),
-        (SIMPLE, 105, [("driver", "match", 31)]),
-        (SIMPLE, 106, []),
-        (SIMPLE, 0, [("auto", "match", 25), ("pause", "match", 31), ("driver", "match", 136)]),
-        (FLOOR, 22, [("auto", "match", 2), ("driver", "match", 113)]),      # at least 22 and less than 23 s are left
-        (FLOOR, 105, [("driver", "match", 31)]),
+        (SIMPLE, 22, [("auto", "match", 6), ("driver", "match", 114)]),
+        (SIMPLE, 5, [("auto", "match", 23), ("pause", "match", 34), ("driver", "match", 131)]),
+        (SIMPLE, 97, [("driver", "match", 39)]),
+        (SIMPLE, 98, []),
+        (SIMPLE, 0, [("auto", "match", 28), ("pause", "match", 39), ("driver", "match", 136)]),
+        (FLOOR, 22, [("auto", "match", 5), ("driver", "match", 113)]),      # at least 22 and less than 23 s are left
+        (FLOOR, 97, [("driver", "match", 39)]),
         (WHOLE, 22, [("driver", "match", 114)]),
-        (WHOLE, 108, [("pause", "match", 28)]),
+        (WHOLE, 104, [("pause", "match", 32)]),
         (WHOLE, 136, [("auto", "match", 0)]),
         (WHOLE_FLOOR, 136, [("auto", "match", 0)]),
         (WHOLE_FLOOR, 22, [("driver", "match", 113)]),
@@ -69,9 +69,9 @@ def shown_before(seconds):
     ("timeline", "text", "point"),
     [
         (SIMPLE, "0:22", Point("match", 114 * S)),
-        (SIMPLE, "auto@0:22", Point("match", 3 * S)),
-        (SIMPLE, "auto 0:22", Point("match", 3 * S)),
-        (SIMPLE, "pause@0:05", Point("match", 26 * S)),
+        (SIMPLE, "auto@0:22", Point("match", 6 * S)),
+        (SIMPLE, "auto 0:22", Point("match", 6 * S)),
+        (SIMPLE, "pause@0:05", Point("match", 34 * S)),
         (SIMPLE, "driver.end-22s", Point("match", 114 * S)),
         (WHOLE, "2:08", Point("match", 8 * S)),
         (FLOOR, "0:22", Point("match", 113 * S)),
@@ -90,7 +90,7 @@ def test_a_time_that_is_not_shown_there_comes_with_where_it_is(text, readings):
         locate_given(text, SIMPLE)
     assert raised.value.readings == readings
     assert raised.value.expected == (
-        "a time that the display shows: auto 0:25 to 0:00, pause 0:06 to 0:00, driver 1:45 to 0:00"
+        "a time that the display shows: auto 0:28 to 0:00, pause 0:11 to 0:00, driver 1:37 to 0:00"
     )
 
 

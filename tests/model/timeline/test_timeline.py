@@ -20,7 +20,7 @@ def timeline_of(game, *cues, leads=None):
 MATCH = timeline_of(STANDARD, leads={"break_off": 4 * S})
 BY_HAND = timeline_of(
     match_of(
-        period("auto", 25, "autonomous"), period("driver", 105, by_hand=True), period("settle", 4, "settle"),
+        period("auto", 28, "autonomous"), period("driver", 97, by_hand=True), period("settle", 4, "settle"),
         windows=[
             window("early", "auto.end-5s", "auto.end"),
             window("across", "auto.end-5s", "driver.begin+10s"),
@@ -28,23 +28,23 @@ BY_HAND = timeline_of(
         ],
     )
 )  # fmt: skip
-OPEN = timeline_of(match_of(period("auto", 25, "autonomous"), period("pause", None, "pause"), period("driver", 105)))
+OPEN = timeline_of(match_of(period("auto", 28, "autonomous"), period("pause", None, "pause"), period("driver", 97)))
 MARKED = timeline_of(match_of(period("driver", 50), windows=[window("w", "mark.on+1s", "mark.off")]))
 
 
 # -- one clock --------------------------------------------------------------------------------------------------------
 
 
-# The match of 25 + 6 + 105 s, with windows in its last 18 s, and 4 s in which robots coast.
+# The match of 28 + 11 + 97 s, with windows in its last 18 s, and 4 s in which robots coast.
 @pytest.mark.parametrize(
     ("at_ns", "shown", "windows", "left_ns", "over", "ended"),
     [
-        (-1, "", (), 25 * S, False, False),
-        (0, "auto", (), 25 * S, False, False),
-        (25 * S - 1, "auto", (), 1, False, False),
-        (25 * S, "pause", (), 6 * S, False, False),
-        (31 * S - 1, "pause", (), 1, False, False),
-        (31 * S, "driver", (), 105 * S, False, False),
+        (-1, "", (), 28 * S, False, False),
+        (0, "auto", (), 28 * S, False, False),
+        (28 * S - 1, "auto", (), 1, False, False),
+        (28 * S, "pause", (), 11 * S, False, False),
+        (39 * S - 1, "pause", (), 1, False, False),
+        (39 * S, "driver", (), 97 * S, False, False),
         (118 * S - 1, "driver", (), 18 * S + 1, False, False),
         (118 * S, "driver", ("endgame.1", "no_contact.1"), 18 * S, False, False),
         (136 * S - 1, "driver", ("endgame.1", "no_contact.1"), 1, False, False),
@@ -63,50 +63,50 @@ def test_a_match_on_both_sides_of_each_edge(at_ns, shown, windows, left_ns, over
 
 def test_nothing_is_known_before_a_start():
     reading = MATCH.at({})
-    assert (reading.period, reading.windows, reading.match_ns, reading.left_ns) == ("", (), 0, 25 * S)
+    assert (reading.period, reading.windows, reading.match_ns, reading.left_ns) == ("", (), 0, 28 * S)
 
 
 def test_a_display_that_counts_the_match():
     timeline = timeline_of(match_of(counts="match"))
-    left_s = [timeline.at({"match": at_s * S}).left_ns // S for at_s in (-5, 0, 25, 31, 135, 136, 139, 150)]
-    assert left_s == [136, 136, 111, 105, 1, 0, 0, 0]
+    left_s = [timeline.at({"match": at_s * S}).left_ns // S for at_s in (-5, 0, 28, 39, 135, 136, 139, 150)]
+    assert left_s == [136, 136, 108, 97, 1, 0, 0, 0]
 
 
 # -- periods that a person begins -------------------------------------------------------------------------------------
 
 
 def test_a_fixed_stretch_that_is_over_waits_for_a_person_and_its_clock_stands():
-    for at_s in (25, 26, 300):
+    for at_s in (28, 29, 300):
         reading = BY_HAND.at({"match": at_s * S})
-        assert (reading.period, reading.awaits, reading.match_ns) == ("", "driver", 25 * S)
+        assert (reading.period, reading.awaits, reading.match_ns) == ("", "driver", 28 * S)
         assert (reading.left_ns, reading.over, reading.ended) == (0, False, False)
         assert reading.windows == ("across.1",)
-    assert BY_HAND.at({"match": 25 * S - 1}).awaits == ""
+    assert BY_HAND.at({"match": 28 * S - 1}).awaits == ""
 
 
 def test_once_a_later_stretch_has_begun_the_earlier_ones_have_passed():
-    early = BY_HAND.at({"match": 10 * S, "driver": 0})                # begun 15 s early
-    assert (early.period, early.match_ns, early.windows) == ("driver", 25 * S, ("across.1",))
-    assert early.left_ns == 105 * S
+    early = BY_HAND.at({"match": 10 * S, "driver": 0})                # begun 18 s early
+    assert (early.period, early.match_ns, early.windows) == ("driver", 28 * S, ("across.1",))
+    assert early.left_ns == 97 * S
     unknown = BY_HAND.at({"driver": 10 * S})                          # begun with --from, there never was a start
     assert (unknown.period, unknown.windows) == ("driver", ())
     assert BY_HAND.at({"driver": 10 * S - 1}).windows == ("across.1",)
-    assert BY_HAND.at({"match": 20 * S, "driver": -1}).windows == ("early.1", "across.1")
+    assert BY_HAND.at({"match": 23 * S, "driver": -1}).windows == ("early.1", "across.1")
 
 
 def test_a_later_stretch_whose_origin_lies_ahead_has_not_begun():
     assert BY_HAND.at({"match": 24 * S, "driver": -5 * S}).period == "auto"
     ahead = BY_HAND.at({"driver": -5 * S})
-    assert (ahead.period, ahead.match_ns, ahead.left_ns) == ("", 20 * S, 105 * S)
+    assert (ahead.period, ahead.match_ns, ahead.left_ns) == ("", 23 * S, 97 * S)
 
 
 def test_an_open_period_goes_on_until_the_next_begins():
-    for at_s in (25, 31, 3000):
+    for at_s in (28, 31, 3000):
         reading = OPEN.at({"match": at_s * S})
         assert (reading.period, reading.awaits, reading.left_ns) == ("pause", "", None)
         assert (reading.over, reading.ended) == (False, False)
     assert OPEN.at({"match": 35 * S, "driver": 0}).period == "driver"
-    assert OPEN.at({"match": 500 * S, "driver": 105 * S}).ended
+    assert OPEN.at({"match": 500 * S, "driver": 97 * S}).ended
 
 
 def test_a_match_that_ends_openly_is_over_when_the_settling_begins():
@@ -143,9 +143,9 @@ def test_no_window_outlives_the_match():
 
 
 def test_boundaries_name_each_anchors_edges():
-    assert MATCH.boundaries() == {"match": (0, 25 * S, 31 * S, 118 * S, 136 * S, 140 * S)}
+    assert MATCH.boundaries() == {"match": (0, 28 * S, 39 * S, 118 * S, 136 * S, 140 * S)}
     assert BY_HAND.boundaries() == {
-        "match": (0, 20 * S, 25 * S), "driver": (0, 10 * S, 87 * S, 105 * S, 109 * S)
+        "match": (0, 23 * S, 28 * S), "driver": (0, 10 * S, 79 * S, 97 * S, 101 * S)
     }  # fmt: skip
     assert MARKED.boundaries() == {"match": (0, 50 * S), "mark.on": (S,), "mark.off": (0,)}
 
@@ -155,7 +155,7 @@ def test_boundaries_name_each_anchors_edges():
     [
         ("match.begin", Point("match", 0)),
         ("match.end", Point("match", 136 * S)),
-        ("driver.begin+60s", Point("match", 91 * S)),
+        ("driver.begin+60s", Point("match", 99 * S)),
         ("no_contact.begin-break_off", Point("match", 114 * S)),
         ("no_contact.1.begin-10s", Point("match", 108 * S)),
         ("settle.end", Point("match", 140 * S)),
@@ -166,7 +166,7 @@ def test_a_run_may_begin_at_any_moment_of_the_match(text, point):
 
 
 def test_a_moment_of_a_later_stretch_is_counted_from_its_own_anchor():
-    assert BY_HAND.locate(parse("driver.end-18s")) == Point("driver", 87 * S)
+    assert BY_HAND.locate(parse("driver.end-18s")) == Point("driver", 79 * S)
 
 
 @pytest.mark.parametrize(

@@ -125,7 +125,7 @@ def test_in_lines_each_notice_is_said_once_also_where_two_came_at_once():
     [
         (RUNNING, 114.5, "HOME", [" HOME ", "Hands on   0:22", "next NO TOUCH in 4 s"]),
         (HELD, 0, "", ["HELD – Hands on   0:36", "Press p: the clock goes on"]),
-        (STANDBY, 0, "", ["Standby   0:25", "Press page down: 5 s count-in", "light: absent  plug it in"]),
+        (STANDBY, 0, "", ["Standby   0:28", "Press page down: 5 s count-in", "light: absent  plug it in"]),
         (msgspec.structs.replace(STANDBY, notice="muted", earlier=("loaded",)), 0, "", ["muted", "loaded"]),
     ],
 )

@@ -1,8 +1,8 @@
 """A game that only the tests have, and marks on its clock.
 
-A bell foundry: 25 s + 6 s + 105 s, no contact in the last 18 s and while robots coast. A touch costs 15, and two of
-them a bell of 25 that goes to the opponents, once. A mould filled is worth 4; a robot wholly under the belfry 18,
-partly 8, and 6 more where two are; three bells rung 12. Thresholds lie at 30 and 42.
+A bell foundry: 28 s + 11 s + 97 s, no contact in the last 18 s and while robots coast. A touch costs 9, and two of
+them a bell of 14 that goes to the opponents, once. A mould filled is worth 4; a robot wholly under the belfry 18,
+partly 7, and 6 more where two are; three bells rung 12. Thresholds lie at 30 and 45.
 """
 
 from tests.support.model.lifecycle_games import SIMPLE
@@ -16,12 +16,12 @@ ENDED_NS = ORIGIN_NS + 142 * S         # the match, 4 s to coast, 2 s to ring ou
 UNDER = ("under", "half_under", "balance")
 
 STAKES = (
-    Stake(id="contact", title="Contact", during="no_contact", points=15, to="opponents"),
-    Stake(id="spilled", title="Bell for spilled metal", during="no_contact", points=25, to="opponents",
+    Stake(id="contact", title="Contact", during="no_contact", points=9, to="opponents"),
+    Stake(id="spilled", title="Bell for spilled metal", during="no_contact", points=14, to="opponents",
           counts="contact", every=2, most=1),
     Stake(id="mould", title="Mould filled", points=4, to="us", most=6),
     Stake(id="under", title="Robot wholly under", points=18, to="us", counts="home", most=2),
-    Stake(id="half_under", title="Robot partly under", points=8, to="us", counts="home_half", most=2),
+    Stake(id="half_under", title="Robot partly under", points=7, to="us", counts="home_half", most=2),
     Stake(id="balance", title="Beam in balance", points=6, to="us", counts="home_half", every=2, most=1),
     Stake(id="peal", title="Three bells rung", points=12, to="us", counts="rung", every=3, most=2),
 )  # fmt: skip
@@ -31,7 +31,7 @@ FOUNDRY = Game(
     stakes=STAKES,
     thresholds=(
         Threshold(id="tenor", title="Tenor bell", points=30, counts=(*UNDER, "peal")),
-        Threshold(id="great_bell", title="Great bell", points=42, counts=("mould", *UNDER, "peal")),
+        Threshold(id="great_bell", title="Great bell", points=45, counts=("mould", *UNDER, "peal")),
     ),
 )
 TIMELINE = SIMPLE                      # no_contact is [118 s, 140 s)

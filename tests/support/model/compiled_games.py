@@ -54,11 +54,11 @@ def cue(name="home", at=(), until=(), **rest):
     return Cue(id=name, at=moments(*texts(at)), until=moments(*texts(until)), **rest)
 
 
-# The foundry's lengths: 25 s, 6 s to reach the pads, 105 s, 4 s in which robots coast. Both windows begin at one edge.
+# The foundry's lengths: 28 s, 11 s to reach the pads, 97 s, 4 s in which robots coast. Both windows begin at one edge.
 PERIODS = (
-    period("auto", 25, "autonomous"),
-    period("pause", 6, "pause"),
-    period("driver", 105),
+    period("auto", 28, "autonomous"),
+    period("pause", 11, "pause"),
+    period("driver", 97),
     period("settle", 4, "settle"),
 )
 WINDOWS = (

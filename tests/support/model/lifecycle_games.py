@@ -37,13 +37,13 @@ def timeline(segments: list[Segment], periods: list[PeriodSlot], windows: list[W
     )  # fmt: skip
 
 
-# 25 s + 6 s + 105 s, settle 4 s, contact forbidden from 18 s before the end on.
+# 28 s + 11 s + 97 s, settle 4 s, contact forbidden from 18 s before the end on.
 SIMPLE = timeline(
     [segment("match", 0, 140)],
     [
-        slot("auto", "match", 0, 25),
-        slot("pause", "match", 25, 31),
-        slot("driver", "match", 31, 136),
+        slot("auto", "match", 0, 28),
+        slot("pause", "match", 28, 39),
+        slot("driver", "match", 39, 136),
         slot("settle", "match", 136, 140),
     ],
     [span("no_contact", 1, ("match", 118), ("match", 140))],
@@ -51,25 +51,25 @@ SIMPLE = timeline(
 
 # The pause lasts until a person begins the driver period; one window begins before it and ends in it.
 OPEN_PAUSE = timeline(
-    [segment("match", 0, None), segment("driver", 25, 109)],
+    [segment("match", 0, None), segment("driver", 28, 101)],
     [
-        slot("auto", "match", 0, 25),
-        slot("pause", "match", 25, None),
-        slot("driver", "driver", 0, 105),
-        slot("settle", "driver", 105, 109),
+        slot("auto", "match", 0, 28),
+        slot("pause", "match", 28, None),
+        slot("driver", "driver", 0, 97),
+        slot("settle", "driver", 97, 101),
     ],
     [
         span("furnace", 1, ("match", 16), ("driver", 10)),
-        span("no_contact", 1, ("driver", 87), ("driver", 109)),
+        span("no_contact", 1, ("driver", 79), ("driver", 101)),
     ],
 )
 
 # Two driver periods, each begun by a person; the first follows a pause of fixed length.
 BY_KEY = timeline(
-    [segment("match", 0, 31), segment("driver", 31, 50), segment("second", 81, 54)],
+    [segment("match", 0, 39), segment("driver", 39, 50), segment("second", 89, 54)],
     [
-        slot("auto", "match", 0, 25),
-        slot("pause", "match", 25, 31),
+        slot("auto", "match", 0, 28),
+        slot("pause", "match", 28, 39),
         slot("driver", "driver", 0, 50),
         slot("second", "second", 0, 50),
         slot("settle", "second", 50, 54),
@@ -84,9 +84,9 @@ BY_KEY = timeline(
 MARKED = timeline(
     [segment("match", 0, 140)],
     [
-        slot("auto", "match", 0, 25),
-        slot("pause", "match", 25, 31),
-        slot("driver", "match", 31, 136),
+        slot("auto", "match", 0, 28),
+        slot("pause", "match", 28, 39),
+        slot("driver", "match", 39, 136),
         slot("settle", "match", 136, 140),
     ],
     [
@@ -97,13 +97,13 @@ MARKED = timeline(
 
 # Windows that overlap, share edges with each other and with periods, and recur.
 OVERLAPPING = timeline(
-    [segment("match", 0, 130)],
-    [slot("auto", "match", 0, 18), slot("driver", "match", 18, 130)],
+    [segment("match", 0, 134)],
+    [slot("auto", "match", 0, 19), slot("driver", "match", 19, 134)],
     [
-        span("door", 1, ("match", 18), ("match", 46)),
-        span("door", 2, ("match", 74), ("match", 102)),
-        span("endgame", 1, ("match", 90), ("match", 130)),
-        span("no_contact", 1, ("match", 46), ("match", 95)),
+        span("door", 1, ("match", 19), ("match", 53)),
+        span("door", 2, ("match", 73), ("match", 106)),
+        span("endgame", 1, ("match", 94), ("match", 134)),
+        span("no_contact", 1, ("match", 53), ("match", 99)),
     ],
 )
 

@@ -20,7 +20,7 @@ from tocsin.journal.reader import read
 from tocsin.units import NS_PER_MS, NS_PER_S
 
 KEYS = {"contact": "7", "turned": "8", "home": "9"}
-DRIVER_S, HOME_S, END_S = 31, 114, 136           # of the bundled game and its plan: driver period, call, end
+DRIVER_S, HOME_S, END_S = 39, 114, 136           # of the bundled game and its plan: driver period, call, end
 BEGIN_S = 105                          # the match is played from there
 VIDEO_S = 25                           # so much of the match lies before the video's begin
 TAP_NS = 60 * NS_PER_MS

@@ -22,7 +22,7 @@ from tocsin.units import NS_PER_S as S
 
 KEYS = {"contact": "7", "turned": "8", "home": "9"}
 TAP_NS = S // 16
-CALL_S, END_S = 114, 136               # of the bundled Casting Day and its plan
+DRIVER_S, CALL_S, END_S = 39, 114, 136           # of the bundled Casting Day and its plan
 FROM_S = 102                           # from here on they push
 MATCH_RULE = Rule(turned_ns=None, home_ns=0, half_counts=True)
 OPTIONS = RunOptions(plans=("full",), rig="nothing", start="key")
@@ -55,7 +55,7 @@ class PlayedMatch(NamedTuple):
 
     def robots_log(self) -> str:
         """Return what the robot's own program writes when it gives the call home on time."""
-        ms = (CALL_S - 31) * 1000
+        ms = (CALL_S - DRIVER_S) * 1000
         return f"TOCSIN1 period=driver ms={ms} cue=home n=0 role=driver outcome=played\n"
 
 

@@ -1,8 +1,8 @@
 """What a round of the bundled Casting Day comes to, worked out anew from when people pressed: nothing of Tocsin's.
 
 Casting Day, in seconds of the match: the match ends at 136 and everything at 140; the belfry counts from 111 to 136,
-and a contact costs from 118 to 140. 15 points for each contact in that time and 25 once for two of them go to the
-opponents, a robot that is home while the belfry counts has 18, one that is half home 8 (configs/games/casting_day.toml).
+and a contact costs from 118 to 140. 9 points for each contact in that time and 14 once for two of them go to the
+opponents, a robot that is home while the belfry counts has 18, one that is half home 7: so says the game's file.
 
 The rules that are reckoned here are those that a person would read: a time that a person noted may be off by 0.8 s
 either way; what is so wherever it lay is so, the rest is unclear; drills say what makes a round clean. On the bench
@@ -19,7 +19,7 @@ OFF_NS = 800_000_000                   # how far a noted time may be off
 SPAN_NS = 300_000_000                  # a key that was held for less says when, not how long
 AGAIN_NS = 1_500_000_000               # a second tap within that: half home; a third: not home
 LADDER = ("home", "home_half", "home_none")
-WORTH = {"home": 18, "home_half": 8, "home_none": 0}
+WORTH = {"home": 18, "home_half": 7, "home_none": 0}
 MATCH_END_S = 136
 OFF_LIMITS_S, BELFRY_S = (118, 140), (111, MATCH_END_S)
 
@@ -138,9 +138,9 @@ def reckon(marks: list[Noted], clock: Clock, call_ns: int, ended_ns: int, rule: 
         home_margin_ns=home_margin_ns,
         contacts=sure,
         overlap_ns=sum(max(0, min(over_ns[m], off_limits[1]) - max(m.begin_ns, off_limits[0])) for m in inside),
-        cost=15 * sure + 25 * (sure >= 2),
+        cost=9 * sure + 14 * (sure >= 2),
         gain=worth * (at_belfry == "inside"),
-        cost_at_most=15 * most + 25 * (most >= 2),
+        cost_at_most=9 * most + 14 * (most >= 2),
         gain_at_most=worth * (at_belfry != "outside"),
         unclear=frozenset((m.label, m.begin_ns) for m in [*doubtful, *([state] if at_belfry == "unclear" else [])]),
         open_marks=sum(mark.is_open for mark in marks),

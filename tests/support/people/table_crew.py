@@ -49,7 +49,7 @@ class Crew(NamedTuple):
     brake: Time = Time(0.5, 0.1)
     gap: Time = Time(0.5, 0.1)                 # until all see light between the robots; then it turns
     way: Time = Time(7.0, 1.0)                 # from the turn on, loaded or not
-    decide: Time = Time(0.5, 0.15)             # full return, or the sure half
+    decide: Time = Time(0.5, 0.15)             # all the way in, or the sure edge
     way_near: Time = Time(5.2, 0.8)            # to the own belfry, by where the robot is and what stands in its way
     way_blocked: float = 1.2                   # so much longer
     way_far: float = 1.2

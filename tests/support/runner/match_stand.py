@@ -24,7 +24,7 @@ TURN_NS = 50 * MS
 STEP_NS = 5 * MS                       # of a worker's turn
 HEARD_NS = 20 * MS                     # what a message needs
 LATENCY_NS = {"light": 4 * MS, "screen": 16 * MS, "sound": 12 * MS, "rumble": 80 * MS}
-AUTO_S, DRIVER_S, BELFRY_S, WARNING_S, END_S = 25, 31, 111, 118, 136
+AUTO_S, DRIVER_S, BELFRY_S, WARNING_S, END_S = 28, 39, 111, 118, 136
 OUTCOMES = {"begin": "played", "resume": "resumed", "skip": "skipped"}
 
 
