@@ -5,7 +5,7 @@
 A row a drill and crew: in how many evenings of a hundred the goal is reached by the scribe's keys, and by a video
 (within 0.2 s); how many rounds of an evening count, are clean, and cannot be told by keys; the limit that the crew set
 itself, from its 10 % to its 90 % point. Asked is 35 to 65 % of the table crew, and at most 10 % of one a second slower,
-by keys; a row that misses it ends in "<". 500 evenings take some 20 s on a quiet laptop. The crew's figures stand in
+by keys; a row that misses it ends in "<". 1000 evenings take some 40 s on a quiet laptop. The crew's figures stand in
 ``tests/support/people/table_crew.py``.
 """
 
@@ -50,7 +50,7 @@ def row(name: str, crew: Crew, later_s: float, evenings: int) -> str:
 def main() -> None:
     """Print the table, a row at a time."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("evenings", type=int, nargs="?", default=500, help="evenings of each (500)")
+    parser.add_argument("evenings", type=int, nargs="?", default=1000, help="evenings of each (1000)")
     evenings = parser.parse_args().evenings
     print(f"{'drill':>14} {'goal':<7} later  |  keys    video  | counted clean unclear | own limit", flush=True)
     for name in bundle.names("drills"):

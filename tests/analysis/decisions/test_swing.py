@@ -19,7 +19,7 @@ def test_published_chances():
 
 
 def test_a_computed_swing():
-    """16 points with .7 against 7 with .95, spread 12: equal at a lead of 16.9. In points the full return is better."""
+    """16 points with .7 against 7 with .95, spread 12: equal at a lead of 16.9. In points all the way in is better."""
     assert swings(FULL, HALF, 12) == pytest.approx([16.9], abs=0.05)
     assert points_of(FULL) > points_of(HALF)
     assert win_chance(FULL, 10, 12) > win_chance(HALF, 10, 12)

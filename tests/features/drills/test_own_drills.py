@@ -19,13 +19,13 @@ from tocsin.journal import records
 from tocsin.runner.options import RunOptions
 
 GAMES = {
-    "usual": GameAnswers(30 * S, 8 * S, 120 * S, spans=(Span(20 * S, 0),), contact=20),
+    "usual": GameAnswers(28 * S, 11 * S, 97 * S, spans=(Span(18 * S, 0),), contact=9),
     "one period": GameAnswers(0, 0, 60 * S, spans=(Span(15 * S, 0),), contact=5),
-    "a person ends the pause": GameAnswers(15 * S, None, 105 * S, counts="match", spans=(Span(20 * S, 0),), contact=20),
-    "no window": GameAnswers(15 * S, 0, 120 * S),
-    "in the midst and at the end": GameAnswers(15 * S, 0, 120 * S, spans=(Span(90 * S, 60 * S), Span(20 * S, 0))),
-    "contact always costs": GameAnswers(15 * S, 5 * S, 90 * S, spans=(Span(90 * S, 0),), contact=20),
-    "short": GameAnswers(0, 0, 14 * S, spans=(Span(5 * S, 0),), contact=20),
+    "a person ends the pause": GameAnswers(28 * S, None, 97 * S, counts="match", spans=(Span(18 * S, 0),), contact=9),
+    "no window": GameAnswers(22 * S, 0, 110 * S),
+    "in the midst and at the end": GameAnswers(22 * S, 0, 110 * S, spans=(Span(90 * S, 60 * S), Span(18 * S, 0))),
+    "contact always costs": GameAnswers(22 * S, 5 * S, 90 * S, spans=(Span(90 * S, 0),), contact=9),
+    "short": GameAnswers(0, 0, 14 * S, spans=(Span(5 * S, 0),), contact=9),
 }
 OPTIONS = RunOptions(plans=("full",), rig="nothing", rate=1.0, start="key")
 

@@ -13,12 +13,12 @@ from tocsin.units import NS_PER_S
 
 
 def timeline() -> Timeline:
-    """Return a match of 15 s and 120 s (common practice, from memory), the second part begun by a person."""
+    """Return a match of 22 s and 110 s, the second part begun by a person."""
     game = Game(
         name="Two starts",
         periods=(
-            Period(id="auto", kind="autonomous", title="Auto", lasts_ns=15 * NS_PER_S),
-            Period(id="driver", kind="driver", title="Driver", lasts_ns=120 * NS_PER_S, by_hand=True),
+            Period(id="auto", kind="autonomous", title="Auto", lasts_ns=22 * NS_PER_S),
+            Period(id="driver", kind="driver", title="Driver", lasts_ns=110 * NS_PER_S, by_hand=True),
         ),
         windows=(
             Window(
@@ -36,11 +36,11 @@ def timeline() -> Timeline:
     ("text", "point"),
     [
         ("", Point("match", 0)),
-        ("auto.end-5s", Point("match", 10 * NS_PER_S)),
-        ("driver.end-35s", Point("driver", 85 * NS_PER_S)),
+        ("auto.end-5s", Point("match", 17 * NS_PER_S)),
+        ("driver.end-35s", Point("driver", 75 * NS_PER_S)),
         ("turn.2.begin", Point("driver", 35 * NS_PER_S)),
-        ("0:10", Point("driver", 110 * NS_PER_S)),
-        ("auto@0:10", Point("match", 5 * NS_PER_S)),
+        ("0:10", Point("driver", 100 * NS_PER_S)),
+        ("auto@0:10", Point("match", 12 * NS_PER_S)),
     ],
 )
 def test_a_moment_of_the_match_has_its_point(text: str, point: Point) -> None:
@@ -50,7 +50,7 @@ def test_a_moment_of_the_match_has_its_point(text: str, point: Point) -> None:
 @pytest.mark.parametrize(
     ("text", "says", "hint"),
     [
-        ("driver.begin-5s", "before 'driver', which a person begins; the match lasts 2:15", "moments here"),
+        ("driver.begin-5s", "before 'driver', which a person begins; the match lasts 2:12", "moments here"),
         ("driver.end-home", "before 'driver', which a person begins", "moments here"),
         ("auto.end+5s", "in a part of the match that a person begins", "moments here"),
         ("driver.end", "by then everything has ended", "moments here"),

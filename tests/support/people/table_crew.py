@@ -252,7 +252,7 @@ def _break_off(timeline: Timeline, condition: Condition, crew: Crew, rng: random
 
 
 def _return(timeline: Timeline, condition: Condition, crew: Crew, rng: random.Random) -> Deeds:
-    """The full return or the sure half, as soon as it is to be chosen: half if it is far and the way is not free."""
+    """All the way in or the sure edge, as soon as it is to be chosen: the edge if it is far and the way is not free."""
     call_s, end_s = _cue_s(timeline, "choose"), timeline.match_end().offset_ns / NS_PER_S
     assert call_s is not None
     is_far, is_blocked = condition.setup.startswith("far"), condition.setup.endswith("blocked")
