@@ -135,7 +135,7 @@ def rig(tmp_path):
 def test_keys_of_a_window_set_the_clock_by_the_display(tmp_path, rig, size):
     with contextlib.closing(Server(size)) as server:
         run = Run(
-            tmp_path, "--from", "1:40", "--start", "key", "--screen", "window", rig=rig, env={"DISPLAY": server.name}
+            tmp_path, "--from", "1:32", "--start", "key", "--screen", "window", rig=rig, env={"DISPLAY": server.name}
         )
         names = {"page_down": "Next", "backspace": "BackSpace"}
 
@@ -157,7 +157,7 @@ def test_keys_of_a_window_set_the_clock_by_the_display(tmp_path, rig, size):
 
 
 def test_keys_of_a_terminal_set_the_clock_by_the_display_and_take_it_back(tmp_path, rig):
-    run = Run(tmp_path, "--from", "1:40", "--start", "key", "--screen", "terminal", rig=rig, terminal=True)
+    run = Run(tmp_path, "--from", "1:32", "--start", "key", "--screen", "terminal", rig=rig, terminal=True)
     names = {"page_down": "\x1b[6~", "backspace": "\x7f"}
     try:
         begin_ns = begun(run, run.press)
