@@ -111,7 +111,7 @@ def test_a_plan_is_checked_in_another_game(capsys: Output) -> None:
     [
         (["ful"], "did you mean full?"),
         (["nothing_there.toml"], "tocsin init"),
-        (["full", "--game", "bel_wroks"], "casting_day"),
+        (["full", "--game", "casting_dya"], "casting_day"),
     ],
 )
 def test_what_is_not_there_is_usage_with_a_hint(arguments: list[str], hint: str, capsys: Output) -> None:

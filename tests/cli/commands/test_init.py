@@ -25,7 +25,7 @@ from tocsin.units import NS_PER_S
 Output = pytest.CaptureFixture[str]
 # All questions about an invented game of 136 s, contact costs in its last 18 s; both times come with each test.
 GAME = shlex.split(
-    "--autonomous 25s --pause 6s --driver 1:45 --digits 0:20 --counts period --windows 0:18 --contact 15"
+    "--autonomous 28s --pause 11s --driver 1:37 --digits 0:20 --counts period --windows 0:18 --contact 9"
 )
 NOBODY = ["--who", "none"]
 
@@ -80,7 +80,7 @@ def test_a_project_is_written_whose_files_point_to_each_other(folder: Path, caps
     assert project.runs == team / "runs"
     found = load(None, project.plans, str(project.rig))
     assert found.game.name == "Our team's game"
-    assert home_s(first(team)) == {136 - 18 - 4}               # 25, 6 and 105 s; the last 18 s; 4 s ahead
+    assert home_s(first(team)) == {136 - 18 - 4}               # 28, 11 and 97 s; the last 18 s; 4 s ahead
     for drill in project.drills:
         loaded = load_drill(drill, str(project.rig))
         assert loaded.drill.name == "Words" or loaded.files.game == found.game
@@ -153,7 +153,7 @@ def test_without_a_terminal_the_usual_answers_are_taken_and_that_is_said(
     assert "7s is taken; --home sets it" in out
     assert "--off" not in out
     assert out.count(" is taken; --") == 9
-    assert home_s(first(folder / "team")) == {25 + 105 - 18 - 6}
+    assert home_s(first(folder / "team")) == {28 + 97 - 18 - 6}
 
 
 def test_with_all_options_nothing_is_asked(folder: Path, capsys: Output) -> None:
@@ -377,9 +377,9 @@ def test_a_game_that_lies_elsewhere_is_copied_to_where_a_plan_may_name_it(folder
 @pytest.mark.parametrize(
     ("arguments", "code", "says"),
     [
-        (["team", "--off", "9min"], 2, "--off 9min is too long: 'Driver-controlled' has run for 87s"),
+        (["team", "--off", "9min"], 2, "--off 9min is too long: 'Driver-controlled' has run for 79s"),
         (["team", "--home", "0s"], 2, "--home 0s is no time to get home in"),
-        (["team", "--windows", "2:30"], 2, "--windows 2:30 is never shown: the drivers have 1:45"),
+        (["team", "--windows", "2:30"], 2, "--windows 2:30 is never shown: the drivers have 1:37"),
         (["team", "--windows", "1:30,0:20"], 2, "say until when it lasts: 1:30-0:55"),
         (["team", "--driver", "3s"], 2, "--driver 3s is no length of it"),
         (["team", "--digits", "0:21"], 2, "write 0:20 or 0:19"),
@@ -512,7 +512,7 @@ def test_only_the_answer_that_does_not_fit_is_asked_again(folder: Path, asked: t
     code, out, _ = person.end()
     assert code == 0
     assert "  0s is no time to get home in\n" in out
-    assert "  9min is too long: 'Driver-controlled' has run for 87s when 'No contact' begins\n" in out
+    assert "  9min is too long: 'Driver-controlled' has run for 79s when 'No contact' begins\n" in out
     assert out.count("How long does the robot need home?") == 2
     assert out.count("How early must a call come so that a push is broken off?") == 2
     assert home_s(first(folder / "team")) == {136 - 18 - 4}

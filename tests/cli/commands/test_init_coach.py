@@ -78,8 +78,8 @@ def holds_what_was_said(folder: Path, team: Team) -> None:
 def test_a_usual_team_is_done_after_ten_short_answers(tmp_path: Path) -> None:
     """Counted as a person would: prompts and keys, from an empty folder to a checked project."""
     says = {
-        "autonomous": ["25s"], "pause": ["6s"], "driver": ["1:45"], "digits": ["0:20"], "counts": ["period"],
-        "windows": ["0:18"], "contact": ["15"], "home": ["9s"], "off": ["4s"], "who": ["Ann, Ben; Cleo, Dan"],
+        "autonomous": ["28s"], "pause": ["11s"], "driver": ["1:37"], "digits": ["0:20"], "counts": ["period"],
+        "windows": ["0:18"], "contact": ["9"], "home": ["9s"], "off": ["4s"], "who": ["Ann, Ben; Cleo, Dan"],
     }  # fmt: skip
     coach = NewCoach(says, io.StringIO())
     with at_terminal(coach, tmp_path):
@@ -104,5 +104,5 @@ def test_enter_alone_makes_a_project_too(tmp_path: Path) -> None:
     found = find_project(tmp_path / "team", {})
     assert found is not None
     assert answers_in(load(None, found.plans, "nothing").game) == GameAnswers(
-        25_000_000_000, 0, 105_000_000_000, spans=((18_000_000_000, 0),), contact=15,   # type: ignore[arg-type]
+        28_000_000_000, 0, 97_000_000_000, spans=((18_000_000_000, 0),), contact=9,   # type: ignore[arg-type]
     )  # fmt: skip

@@ -18,7 +18,7 @@ from tocsin.cli.main import main
 Output = pytest.CaptureFixture[str]
 # The bundled plan as the design has it: what the official display reads, and which cue comes then.
 FULL = [
-    ("0:06", "pads"), ("1:43", "alive"), ("0:34", "last_load"), ("0:23", "coach_call"), ("0:22", "home"),
+    ("0:11", "pads"), ("1:35", "alive"), ("0:34", "last_load"), ("0:23", "coach_call"), ("0:22", "home"),
     ("0:18", "no_touch"), ("0:10", "choose"), ("0:05", "last_five"), ("0:04", "last_five"), ("0:03", "last_five"),
     ("0:02", "last_five"), ("0:01", "last_five"), ("0:00", "over"), ("by hand", "home"),
 ]  # fmt: skip
@@ -125,7 +125,7 @@ def test_a_picture_of_ours_is_replaced(tmp_path: Path, capsys: Output) -> None:
 
 def test_a_plan_that_is_too_large_for_a_page_is_told_so_before_it_is_drawn(tmp_path: Path, capsys: Output) -> None:
     plan, out = tmp_path / "plan.toml", tmp_path / "plan.svg"
-    cues = "".join(f'[[cue]]\nid = "c{n}"\nat = "driver.begin+{n * 400}ms"\nlight = "home"\n' for n in range(251))
+    cues = "".join(f'[[cue]]\nid = "c{n}"\nat = "driver.begin+{n * 380}ms"\nlight = "home"\n' for n in range(251))
     plan.write_text('format = "tocsin-plan/1"\nname = "A"\ngame = "casting_day"\n' + cues)
     assert main(["preview", "--plan", str(plan), "-o", str(out)]) == 2
     assert "room for 250 moments at which cues come; this plan has 251" in capsys.readouterr().err

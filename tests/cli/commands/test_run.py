@@ -30,7 +30,7 @@ def refused(capsys: Output, *arguments: str) -> list[str]:
         ("driver.end-350s", "214s before the match begins; the match lasts 2:16, and robots settle for 4s", "each"),
         ("driver.end+5s", "lies 1s after everything has ended; the match lasts 2:16", "moments here"),
         ("settle.end", "by then everything has ended; the match lasts 2:16", "moments here"),
-        ("2:24", "is no moment of Casting Day", "auto 0:25 to 0:00, pause 0:06 to 0:00, driver 1:45 to 0:00"),
+        ("2:24", "is no moment of Casting Day", "auto 0:28 to 0:00, pause 0:11 to 0:00, driver 1:37 to 0:00"),
         ("auto@0:31", "is no moment of Casting Day", "did you mean driver@0:31?"),
         ("0:24.5", "is no moment of Casting Day", "did you mean match.begin+00:24.5 or match.end-00:24.5?"),
         ("", "--from names no moment", "--from driver.end-35s"),

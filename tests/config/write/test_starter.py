@@ -146,9 +146,9 @@ def test_answers_that_are_no_times_are_refused() -> None:
     [
         ("0s", "4s", "0s is no time to get home in"),
         ("7s", "0s", "0s is not ahead"),
-        # The bundled game's driver period lasts 105 s, its window begins 18 s before the end.
-        ("102s", "4s", "102s is too long: 'Hands on' lasts 105s, and 4s of that"),
-        ("7s", "88s", "88s is too long: 'Hands on' has run for 87s when 'Hot floor' begins"),
+        # The bundled game's driver period lasts 97 s, its window begins 18 s before the end.
+        ("94s", "4s", "94s is too long: 'Hands on' lasts 97s, and 4s of that"),
+        ("7s", "80s", "80s is too long: 'Hands on' has run for 79s when 'Hot floor' begins"),
     ],
 )
 def test_answers_that_do_not_fit_are_refused_with_their_own_figure(travel: str, off: str, says: str) -> None:
@@ -157,7 +157,7 @@ def test_answers_that_do_not_fit_are_refused_with_their_own_figure(travel: str, 
 
 
 def test_the_longest_answers_that_fit_are_taken() -> None:
-    assert first_plan("101s", "87s", "casting_day")
+    assert first_plan("93s", "79s", "casting_day")
 
 
 def test_in_a_game_without_a_window_home_is_called_by_the_way_home(tmp_path: Path) -> None:

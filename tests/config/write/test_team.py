@@ -22,10 +22,10 @@ def test_a_game_file_holds_the_answers_that_it_was_written_from(team: Team) -> N
     assert found == team.game
 
 
-@pytest.mark.parametrize("pause_ns", [0, 6 * S, None])
+@pytest.mark.parametrize("pause_ns", [0, 11 * S, None])
 @pytest.mark.parametrize("spans", [(), (Span(18 * S, 0),), (Span(80 * S, 50 * S), Span(18 * S, 0))])
 def test_a_usual_game_gives_no_finding_at_all(pause_ns: int | None, spans: tuple[Span, ...], tmp_path: Path) -> None:
-    game = GameAnswers(25 * S, pause_ns, 105 * S, spans=spans, contact=15 if spans else 0)
+    game = GameAnswers(28 * S, pause_ns, 97 * S, spans=spans, contact=9 if spans else 0)
     text = game_text(game, "Invented")
     files = team_files(game_in(text), "../games/ours.toml", Times(7 * S, 4 * S))
     for name, own in {"games/ours.toml": text, **files}.items():

@@ -127,7 +127,7 @@ def test_the_wall_has_the_words_the_leads_and_the_form(wall):
     listed = [x.string for x in laid_out("full", wall).parts.labels if x.kind == "list"]
     # What the display shows and the word; repeats folded.
     assert [text for text in listed if re.match(r"\d:\d\d|by hand", text)] == [
-        "0:06", "1:43", "0:34", "0:23", "0:22", "0:18", "0:10", "0:05 to 0:01", "0:00", "by hand",
+        "0:11", "1:35", "0:34", "0:23", "0:22", "0:18", "0:10", "0:05 to 0:01", "0:00", "by hand",
     ]  # fmt: skip
     assert [text for text in listed if text in ("Pads", "Alive", "Last one", "Call home", "Home", "No touch", "Choose",
                                                 "Last five", "Over")] == [

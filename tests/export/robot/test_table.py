@@ -202,11 +202,11 @@ def test_the_top_names_what_is_left_out(target):
     assert "which a robot never learns of: b n=1 (mark.swap)." in top
 
 
-# By the plan: home at 114 s, choose at 126 s, over at 136 s of a match whose driver period begins at 31 s.
+# By the plan: home at 114 s, choose at 126 s, over at 136 s of a match whose driver period begins at 39 s.
 def test_three_timers_hold_the_most_important_cues_in_their_order():
     block = head_of(bundled("full")).split("FOR A PROGRAM MADE OF BLOCKS")[1].split("THE RULES")[0]
     lines = [line.split() for line in block.splitlines() if " s " in line]
-    assert [(line[1], line[3]) for line in lines] == [("83", "home"), ("95", "choose"), ("105", "over")]
+    assert [(line[1], line[3]) for line in lines] == [("75", "home"), ("87", "choose"), ("97", "over")]
     assert lines[0][-3:] == ["short", "short", "short"]
 
 

@@ -54,7 +54,7 @@ def only(cues):
 def test_the_bundled_plan_comes_in_the_order_and_with_the_readings_of_the_design():
     found = load(None, ["full"], "nothing").plans[0]
     assert [(one.moment, one.cue, one.times) for one in previews_of(found.plan, found.timeline)] == [
-        ("0:06", "pads", 1), ("1:43", "alive", 1), ("0:34", "last_load", 1), ("0:23", "coach_call", 1),
+        ("0:11", "pads", 1), ("1:35", "alive", 1), ("0:34", "last_load", 1), ("0:23", "coach_call", 1),
         ("0:22", "home", 1), ("0:18", "no_touch", 1), ("0:10", "choose", 1), ("0:05", "last_five", 5),
         ("0:00", "over", 1),
     ]  # fmt: skip

@@ -31,8 +31,8 @@ def _own_game(plan: File, game: str) -> File:
 
 
 _MINUTES = (
-    _bundled("games", "casting_day").text.replace('lasts = "01:45"', 'lasts = "3min"')
-    .replace('lasts = "25s"', 'lasts = "24s"').replace("                         # one minute and 45 seconds", "")
+    _bundled("games", "casting_day").text.replace('lasts = "01:37"', 'lasts = "3min"')
+    .replace('lasts = "28s"', 'lasts = "24s"').replace("                         # one minute and 37 seconds", "")
 )  # fmt: skip
 
 SCENARIOS: dict[str, dict[str, File]] = {
