@@ -116,7 +116,7 @@ def test_a_game_that_is_nowhere_is_a_mistake_in_the_plan(folder: Path) -> None:
 @pytest.mark.parametrize(
     ("stated", "likely"),
     [
-        ("games/cast.toml", "games/casting_day.toml"),
+        ("games/casting.toml", "games/casting_day.toml"),
         ("games/casting_dya.toml", "games/casting_day.toml"),
         ("gane.toml", "game.toml"),
         ("game", "game.toml"),

@@ -28,17 +28,17 @@ def test_every_firing_is_in_exactly_one_row(name):
     )
 
 
-# 25 s + 6 s + 105 s = 136 s; endgame and no contact begin 18 s before the end.
+# 28 s + 11 s + 97 s = 136 s; endgame and no contact begin 18 s before the end.
 @pytest.mark.parametrize(
     ("at", "period_id", "since_s", "match_s", "shown"),
     [
-        ("auto.begin", "auto", 0, 0, "0:25"),
-        ("auto.end-1s", "auto", 24, 24, "0:01"),
-        ("pause.begin", "pause", 0, 25, "0:06"),
-        ("driver.begin", "driver", 0, 31, "1:45"),
-        ("driver.end-22s", "driver", 83, 114, "0:22"),
-        ("driver.end-17.5s", "driver", 87.5, 118.5, "0:18"),       # ceil: 17.5 s left read 0:18
-        ("match.end", "driver", 105, 136, "0:00"),
+        ("auto.begin", "auto", 0, 0, "0:28"),
+        ("auto.end-1s", "auto", 27, 27, "0:01"),
+        ("pause.begin", "pause", 0, 28, "0:11"),
+        ("driver.begin", "driver", 0, 39, "1:37"),
+        ("driver.end-22s", "driver", 75, 114, "0:22"),
+        ("driver.end-17.5s", "driver", 79.5, 118.5, "0:18"),       # ceil: 17.5 s left read 0:18
+        ("match.end", "driver", 97, 136, "0:00"),
     ],
 )
 def test_a_row_says_where_it_lies_and_what_the_display_reads(at, period_id, since_s, match_s, shown):
@@ -51,14 +51,14 @@ def test_a_row_says_where_it_lies_and_what_the_display_reads(at, period_id, sinc
 def test_the_end_of_the_match_belongs_to_the_period_that_ends():
     (row,) = of(PERIODS, (cue("over", "match.end"),))
     assert PERIODS[-1].kind == "settle"
-    assert (row.period, row.offset_ns, row.shown) == ("driver", 105 * NS_PER_S, "0:00")
+    assert (row.period, row.offset_ns, row.shown) == ("driver", 97 * NS_PER_S, "0:00")
 
 
 def test_a_display_that_rounds_down_or_counts_the_match():
     (row,) = of(PERIODS[:3], (cue("home", "driver.end-17.5s"),), digits="floor")
     assert row.shown == "0:17"
     (row,) = of(PERIODS[:3], (cue("home", "driver.begin"),), counts="match")
-    assert row.shown == "1:45"
+    assert row.shown == "1:37"
     (row,) = of(PERIODS[:3], (cue("home", "auto.begin"),), counts="match")
     assert row.shown == "2:16"
 

@@ -29,15 +29,15 @@ def rows_of(source):
 
 # What is left when each cue of the full plan falls due.
 FULL = [
-    ("Crews step in, from 0:06", "0:06", "", "Pads"),
-    ("Hands on, from 1:45", "1:43", FELT, "Alive"),
-    ("Hands on, from 1:45", "0:34", "", "Last one"),
-    ("Hands on, from 1:45", "0:23", "", "Call home"),
-    ("Hands on, from 1:45", "0:22", "", "Home"),
-    ("Hands on, from 1:45", "0:18", "", "No touch"),
-    ("Hands on, from 1:45", "0:10", "", "Choose"),
-    ("Hands on, from 1:45", "0:05 to 0:01", "each second", "Last five"),
-    ("Hands on, from 1:45", "0:00", "", "Over"),
+    ("Crews step in, from 0:11", "0:11", "", "Pads"),
+    ("Hands on, from 1:37", "1:35", FELT, "Alive"),
+    ("Hands on, from 1:37", "0:34", "", "Last one"),
+    ("Hands on, from 1:37", "0:23", "", "Call home"),
+    ("Hands on, from 1:37", "0:22", "", "Home"),
+    ("Hands on, from 1:37", "0:18", "", "No touch"),
+    ("Hands on, from 1:37", "0:10", "", "Choose"),
+    ("Hands on, from 1:37", "0:05 to 0:01", "each second", "Last five"),
+    ("Hands on, from 1:37", "0:00", "", "Over"),
     ("", BY_HAND, "when needed", "Home"),
 ]
 
@@ -47,17 +47,17 @@ def test_the_full_plan_is_the_table_of_the_design():
 
 
 def test_each_variant_has_a_column_and_what_hangs_on_none_stands_across():
-    # By the plan: swaps at 46 and 74 s of 130 s; which door opens depends on the order drawn.
+    # By the plan: swaps at 53 and 73 s of 134 s; which door opens depends on the order drawn.
     found = content(bundled("doors"), 4)
     assert found.columns == ("North door first", "South door first")
     assert [row[1:] for row in table(bundled("doors"))] == [
-        ("1:50", FELT, "Alive"),
-        ("1:29", "", "Swap soon"),
-        ("1:24", "", "South door", "North door"),
-        ("1:24", "", "Swap"),
-        ("1:01", "", "Swap soon"),
-        ("0:56", "", "North door", "South door"),
-        ("0:56", "", "Swap"),
+        ("1:53", FELT, "Alive"),
+        ("1:26", "", "Swap soon"),
+        ("1:21", "", "South door", "North door"),
+        ("1:21", "", "Swap"),
+        ("1:06", "", "Swap soon"),
+        ("1:01", "", "North door", "South door"),
+        ("1:01", "", "Swap"),
         ("0:40", "", "Last one"),
         ("0:33", "", "Swap soon"),
         ("0:22", "", "Home"),
@@ -68,16 +68,16 @@ def test_each_variant_has_a_column_and_what_hangs_on_none_stands_across():
 
 
 def test_a_call_of_one_variant_stands_only_in_its_column():
-    assert ("Hands on, from 1:45", "1:00", "", None, "Wait", None) in table(orders(3))
-    assert ("Hands on, from 1:45", "0:18 to 0:03", "each 5s", None, None, "Help them") in table(orders(3))
+    assert ("Hands on, from 1:37", "0:52", "", None, "Wait", None) in table(orders(3))
+    assert ("Hands on, from 1:37", "0:18 to 0:03", "each 5s", None, None, "Help them") in table(orders(3))
 
 
 def test_where_columns_have_no_room_each_row_says_on_what_it_hangs():
     found = content(orders(5), 4)
     assert found.columns == ()
     only = {(row.reading, row.entries[0].word): row.entries[0].only for row in found.rows}
-    assert only["1:00", "Wait"] == "South door first"
-    assert only["1:43", "Begin"] == ""
+    assert only["0:52", "Wait"] == "South door first"
+    assert only["1:35", "Begin"] == ""
 
 
 def test_a_game_whose_variants_change_no_call_has_no_columns():
@@ -86,7 +86,7 @@ def test_a_game_whose_variants_change_no_call_has_no_columns():
 
 def test_what_nobody_knows_before_the_match_is_said_in_words():
     assert table(unknown_times()) == [
-        ("Robot alone, from 0:25", "0:03 to 0:01", "each second", "Count"),
+        ("Robot alone, from 0:28", "0:03 to 0:01", "each second", "Count"),
         ("Crews step in, as long as it takes", "+5s", "after its begin", "Pads"),
         ("Crews step in, as long as it takes", "+6s to +8.5s", "after its begin, each 500ms", "Tick"),
         ("Hands on, from 60:00", "0:22", "", "Home"),
@@ -100,11 +100,11 @@ def test_what_nobody_knows_before_the_match_is_said_in_words():
 
 
 def test_repeats_fold_within_a_period_only():
-    # 2 s before the pause, the display goes from 0:02, 0:01 to the pause's own 0:06, 0:05
+    # 2 s before the pause, the display goes from 0:02, 0:01 to the pause's own 0:11, 0:10
     source = made(game(), cue("tick", "auto.end-2s", until="pause.begin+2s", every_ns=S))
     assert [row[:2] for row in table(source)] == [
-        ("Robot alone, from 0:25", "0:02 to 0:01"),
-        ("Crews step in, from 0:06", "0:06 to 0:05"),
+        ("Robot alone, from 0:28", "0:02 to 0:01"),
+        ("Crews step in, from 0:11", "0:11 to 0:10"),
     ]
 
 
@@ -126,7 +126,7 @@ def test_what_matters_most_is_the_highest_priority_if_it_is_above_the_ordinary()
 
 def test_rows_without_a_word_for_people_are_small_unless_they_matter_most():
     large = {key: row.large for key, row in rows_of(bundled("full")).items()}
-    assert not large["1:43", "Alive"]
+    assert not large["1:35", "Alive"]
     assert large["0:22", "Home"]
     loud = made(game(), cue("buzz", "driver.end-9s", priority=9), cue("say", "driver.end-8s", say="Say"))
     assert rows_of(loud)["0:09", "Buzz"].large
@@ -174,7 +174,7 @@ def test_card_and_picture_say_in_the_same_words_what_the_display_shows(plan):
     ("counts", "words"), [("period", "counts each period down"), ("match", "counts the whole match down, from 2:16")]
 )  # fmt: skip
 def test_the_card_says_what_the_display_counts(counts, words):
-    # 25 + 6 + 105 s = 136 s = 2:16; the settle does not count
+    # 28 + 11 + 97 s = 136 s = 2:16; the settle does not count
     assert words in content(made(game(counts=counts), cue("home", "driver.end-22s")), 4).rules
 
 

@@ -34,7 +34,7 @@ def test_every_code_names_its_limit_and_the_source(code: str) -> None:
     assert kind.limits
     told = source(Finding(code=code, level=kind.levels[0], path=()))
     for limit in kind.limits:
-        assert limit.text in told
+        assert limit.text.format(value=limit.value) in told
         assert limit.source in told
     assert all(limit.source for limit in kind.limits)
 

@@ -145,7 +145,7 @@ def test_24_cues_fit(size):
 def test_each_column_begins_with_the_heading_of_its_rows(size):
     layout = laid_out("crowd of 24", size)
     left, right = (text for text in layout.parts.labels if text.kind == "heading")
-    assert left.string == "Hands on, from 1:45"
+    assert left.string == "Hands on, from 1:37"
     assert right.string == "Hands on, continued"
     assert left.y_mm == pytest.approx(right.y_mm)
     for heading, begin in ((left, 0), (right, layout.width_mm / 2)):
@@ -163,7 +163,7 @@ def test_a_column_that_begins_with_calls_by_hand_has_no_heading_of_a_period():
     assert layout.left_out == ()
     assert len(right) > 8
     assert {text.string for text in right} == {BY_HAND}
-    assert [text.string for text in layout.parts.labels if text.kind == "heading"] == ["Hands on, from 1:45"]
+    assert [text.string for text in layout.parts.labels if text.kind == "heading"] == ["Hands on, from 1:37"]
 
 
 @both_sizes

@@ -148,7 +148,7 @@ def test_a_display_of_the_whole_match_reads_zero_at_its_end():
     assert [row.zero_ms for row in made.periods] == [136_000, 136_000, 136_000, None]
     assert [row.high_ms for row in made.periods] == [140_000] * 4
     by_period = table(cue("a", "driver.begin", patterns=RUMBLE))
-    assert [row.zero_ms for row in by_period.periods] == [25_000, 31_000, 136_000, None]
+    assert [row.zero_ms for row in by_period.periods] == [28_000, 39_000, 136_000, None]
 
 
 # -- what does not fit ------------------------------------------------------------------------------------------------

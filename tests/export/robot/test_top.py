@@ -36,7 +36,7 @@ def test_the_top_says_what_a_next_match_and_a_robot_that_was_disabled_need():
         robot.poll(module.PERIOD_DRIVER, ms if ms < disabled_ms else ms - disabled_ms)
         assert robot.status == (module.FELL_BACK if 0 <= ms - disabled_ms < disabled_ms - 5000 - 20 else module.OK)
         if robot.count and module.cue_id(robot.fired[0]) == "home":
-            assert ms == 83_000 + disabled_ms
+            assert ms == 75_000 + disabled_ms
             break
     else:
         raise AssertionError("home never came")
@@ -45,10 +45,10 @@ def test_the_top_says_what_a_next_match_and_a_robot_that_was_disabled_need():
 def test_the_top_says_up_to_when_a_missed_cue_still_comes_and_the_code_keeps_it():
     made = python_source(bundled("full"))
     table = made.split("WHAT COMES WHEN")[1].split("What each is for")[0]
-    # Rows with a second figure: "#   driver   83        87  0:22   home ..."
+    # Rows with a second figure: "#   driver   75        79  0:22   home ..."
     rows = [line.split() for line in table.splitlines() if line.startswith("#   driver ")]
     held = {row[5]: int(row[3]) for row in rows if ":" not in row[3]}
-    assert held == {"home": 87, "no_touch": 105}
+    assert held == {"home": 79, "no_touch": 97}
     module = python_module(bundled("full"))
     for cue_id, to_s in held.items():
         for ms, comes in ((to_s * 1000 - 20, True), (to_s * 1000, False)):

@@ -17,9 +17,9 @@ def wiring(text):
 # Two matches, each a driver period at 20 ms: 14 firings on all pads (alive 2, last_load 2, coach_call 1, home 2,
 # no_touch 2, choose 2, over 3), and some seconds of shaking. In the second the button is held from 77 s on for a
 # second: home then is called, and not scheduled.
-FIRINGS, POLLS, PRESSED = 14, range(0, 106_000, 20), range(77_000, 78_000)
-PLAYED_HOME = "TOCSIN1 period=driver ms=83000 cue=home n=0 role={} outcome=played"
-CALLED_HOME = "TOCSIN1 period=driver ms=77000 cue=home n=1 role={} outcome=called"
+FIRINGS, POLLS, PRESSED = 14, range(0, 98_000, 20), range(69_000, 70_000)
+PLAYED_HOME = "TOCSIN1 period=driver ms=75000 cue=home n=0 role={} outcome=played"
+CALLED_HOME = "TOCSIN1 period=driver ms=69000 cue=home n=1 role={} outcome=called"
 ROLES = ("driver", "operator")
 
 

@@ -19,9 +19,9 @@ PATTERNS = Patterns(
     rumble={"short": RumblePattern(steps=(RumbleStep(strong=0.8, lasts_ns=300 * MS),))},
 )
 PERIODS = (
-    Period(id="auto", kind="autonomous", title="Robot alone", lasts_ns=25 * S),
-    Period(id="pause", kind="pause", title="Crews step in", lasts_ns=6 * S),
-    Period(id="driver", kind="driver", title="Hands on", lasts_ns=105 * S),
+    Period(id="auto", kind="autonomous", title="Robot alone", lasts_ns=28 * S),
+    Period(id="pause", kind="pause", title="Crews step in", lasts_ns=11 * S),
+    Period(id="driver", kind="driver", title="Hands on", lasts_ns=97 * S),
     Period(id="settle", kind="settle", title="Robots coast", lasts_ns=4 * S),
 )
 WORDS = ("Swap soon", "Home", "No touch", "Choose", "Last one", "Pads", "Call home", "Feed")
@@ -49,10 +49,10 @@ def made(of: Game, *cues: Cue, name: str = "Try") -> Source:
 
 
 def crowd(count: int, priorities=lambda n: 9 if n % 10 == 9 else n % 7) -> Source:
-    """Return a plan of ``count`` cues, spread over the 105 s of the driver period; of ten, three have no word."""
+    """Return a plan of ``count`` cues, spread over the 97 s of the driver period; of ten, three have no word."""
     cues = (
         cue(
-            f"cue_{n}", f"driver.end-{105 - n * 104 // count}s",
+            f"cue_{n}", f"driver.end-{97 - n * 96 // count}s",
             say="" if n % 10 in (1, 4, 7) else WORDS[n % len(WORDS)],
             why=REASONS[n % len(REASONS)],
             priority=priorities(n),
@@ -99,7 +99,7 @@ def long_words() -> Source:
 def unknown_times() -> Source:
     """Return a plan with an open period, periods begun by hand, marks, calls, and repeats of all kinds."""
     periods = (
-        Period(id="auto", kind="autonomous", title="Robot alone", lasts_ns=25 * S),
+        Period(id="auto", kind="autonomous", title="Robot alone", lasts_ns=28 * S),
         Period(id="pause", kind="pause", title="Crews step in", lasts_ns=None),
         Period(id="driver", kind="driver", title="Hands on", lasts_ns=3600 * S, by_hand=True),
         Period(id="settle", kind="settle", title="Robots coast", lasts_ns=4 * S, by_hand=True),
