@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from msgspec.structs import replace
 from scipy import stats
 
-from tests.support.analysis.rehearsal_games import STAKES, TRADE
+from tests.support.analysis.rehearsal_games import FOUNDRY, STAKES
 from tocsin.analysis.decisions.cost import Prices, Return, contact_points, home_costs, lead_costs
 
 LEADS = np.arange(0, 8.0001, 0.001)
@@ -68,14 +68,14 @@ def test_how_long_pushes_last_beyond_a_lead_is_their_mean():
 
 
 def test_a_games_stakes_say_what_contacts_cost():
-    """15 each, and the third also lets the opponents be awarded 30 (the trade's stakes, of the tests)."""
-    assert contact_points(TRADE, "contact") == (15, 15, 45)
-    assert contact_points(TRADE, "contact_by_nobody") == (0, 0, 0)
-    once = replace(TRADE, stakes=(replace(STAKES[0], most=1),))
+    """15 each, and two of them also a bell of 25, once (a game of the tests)."""
+    assert contact_points(FOUNDRY, "contact") == (15, 40, 15)
+    assert contact_points(FOUNDRY, "contact_by_nobody") == (0, 0, 0)
+    once = replace(FOUNDRY, stakes=(replace(STAKES[0], most=1),))
     assert contact_points(once, "contact") == (15, 0, 0)
-    in_pairs = replace(TRADE, stakes=(replace(STAKES[0], every=2),))
+    in_pairs = replace(FOUNDRY, stakes=(replace(STAKES[0], every=2),))
     assert contact_points(in_pairs, "contact") == (0, 15, 0)
-    always = replace(TRADE, stakes=(replace(STAKES[0], during=""),))
+    always = replace(FOUNDRY, stakes=(replace(STAKES[0], during=""),))
     assert contact_points(always, "contact") == (15, 15, 15)
 
 
