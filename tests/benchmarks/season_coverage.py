@@ -1,6 +1,6 @@
 """How often what a season's page says holds, in simulated teams whose truth is known.
 
-    python -m tests.benchmarks.season_coverage [SEASONS] [--only shares|times|evidence|power|odd]
+    python -m tests.benchmarks.season_coverage [SEASONS] [--only PART]
 
 A row a world, as it comes; 500 seasons of each take some ten minutes on a quiet laptop, and the standard error of a
 share of 95 % is then 1. Asked: intervals hold in at least 92 % (a bound of nine in ten in at least 90 %), "better" and
@@ -22,9 +22,11 @@ from scipy import stats
 from tests.support.analysis.seasons import evening_counts, evening_times
 from tocsin.analysis.order_statistics import median_limits
 from tocsin.analysis.seasons.evidence import evidence_of_seconds, evidence_of_yes, log_robbins, pairs_for
+from tocsin.analysis.seasons.pooling import pooled_means
 from tocsin.analysis.seasons.ranks import median_of, nine_in_ten, still_on_at
 from tocsin.analysis.seasons.rounds_chart import chance_of_any, chart_of
 from tocsin.analysis.seasons.season_share import season_share
+from tocsin.analysis.seasons.slopes import Slope, percent_a_doubling, season_slope
 from tocsin.analysis.shares import wilson
 from tocsin.analysis.survival import curve_of
 
@@ -193,7 +195,41 @@ def odd(seasons) -> Iterator[str]:
             )
 
 
-PARTS = {"shares": shares, "times": times, "evidence": evidence, "power": power, "odd": odd}
+def slopes(seasons) -> Iterator[str]:
+    """Question 8: are we learning, 6 % a doubling, by the medians of evenings of 8 with r .1."""
+    true = math.log(0.94)
+    for world in WORLDS:
+        for evenings in (6, 8, 12, 20):
+            rng, places = rng_of(f"slopes {world} {evenings}"), np.log2(8 * np.arange(1, evenings + 1))
+            found = []
+            for _ in range(seasons):
+                medians = np.median(np.log(evening_times(rng, evenings, 8, 0.1, world=world)), axis=1)
+                found.append(season_slope(places, medians + true * places))
+            held = percent([one.low <= true <= one.high for one in found])
+            low, high = (np.mean([getattr(one, side) for one in found]) for side in ("low", "high"))
+            typical = percent_a_doubling(Slope(true, low, high))
+            yield (
+                f"{world:>11}, {evenings:2} evenings | holds {held:5.1f}, on average 6 % ({typical.low:.0f} to "
+                f"{typical.high:.0f}){'' if held >= 92 else ' <'}"
+            )
+
+
+def groups(seasons) -> Iterator[str]:
+    """Question 4: set-ups of six rounds each, pooled partly."""
+    for count in (3, 4, 6):
+        for apart in (0.0, 0.05, 0.15):
+            rng, held = rng_of(f"groups {count} {apart}"), []
+            for _ in range(seasons):
+                means = rng.normal(1, apart, count)
+                found = pooled_means({place: rng.normal(mean, 0.25, 6).tolist() for place, mean in enumerate(means)})
+                held += [found[place].low <= mean <= found[place].high for place, mean in enumerate(means)]
+            yield (
+                f"{count} set-ups, {apart:.2f} apart | holds {percent(held):5.1f}{'' if percent(held) >= 92 else ' <'}"
+            )
+
+
+PARTS = {"shares": shares, "times": times, "evidence": evidence, "power": power, "odd": odd, "slopes": slopes,
+         "groups": groups}  # fmt: skip
 
 
 def main():
