@@ -135,7 +135,7 @@ def evidence(seasons) -> Iterator[str]:
                         one.low <= true_s <= one.high, tests,
                     )  # fmt: skip
                 better, none, held, tests = 100 * found.mean(axis=0)
-                false = max(better, none) if "repeated" in world and not true_s else (none if true_s else better)
+                false = none if true_s else better
                 bad = false > 5 or (held < 95 and not ("repeated" in world and true_s))
                 yield (
                     f"{pairs:3} pairs, {world:>16}, true {true_s:.1f} s | better {better:5.1f}, none {none:5.1f}, "
