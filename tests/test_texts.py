@@ -49,6 +49,17 @@ def test_each_place_of_a_text_is_given_its_fact():
     assert not wrong
 
 
+def test_each_marked_text_stands_in_the_list():
+    """The list's maker reads none within an f-string, nor in a call that is itself a fact of another text."""
+    said = {form for message in texts.catalogue() if message.id for form in texts.forms(message)}
+    wrong = []
+    for name, forms in (("tr", 1), ("trn", 2), ("marked", None)):
+        for where, call in calls(name):
+            marked = [text.value for text in call.args[:forms] if isinstance(text, ast.Constant)]
+            wrong += [(where, text) for text in marked if texts.words(text) and text not in said]
+    assert not wrong
+
+
 def test_facts_have_telling_names():
     assert not [where for name in ("tr", "trn") for where, call in calls(name)
                 if any(re.fullmatch(r"part(_\d)?", keyword.arg or "") for keyword in call.keywords)]  # fmt: skip

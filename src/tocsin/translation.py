@@ -14,6 +14,7 @@ from collections.abc import Callable
 
 DOMAIN = "tocsin"
 FOLDER = "TOCSIN_LOCALE"               # the variable that names a folder of translations
+_ENGLISH = "en"
 
 
 def tr(text: str, /, **facts: object) -> str:
@@ -32,7 +33,12 @@ def trn(one: str, many: str, count: int, /, **facts: object) -> str:
     >>> trn("{count} round", "{count} rounds", 1), trn("{count} round", "{count} rounds", 0)
     ('1 round', '0 rounds')
     """
-    return _filled(_counted(one, many, count), one if count == 1 else many, {"count": count, **facts})
+    return _filled(form(one, many, count), one if count == 1 else many, {"count": count, **facts})
+
+
+def form(one: str, many: str, count: int, /) -> str:
+    """Return the text for so many with its places left open, for what fills them itself."""
+    return _counted(one, many, count)
 
 
 def marked(*texts: str) -> tuple[str, ...]:
@@ -61,19 +67,21 @@ def _counted_in_english(one: str, many: str, count: int) -> str:
     return one if count == 1 else many
 
 
-def _of_system() -> tuple[Callable[[str], str], Callable[[str, str, int], str], str]:
-    """Return how a text is looked up, how one for so many, and what was wrong with the translation."""
+def _of_system() -> tuple[Callable[[str], str], Callable[[str, str, int], str], str, str]:
+    """Return how a text is looked up, how one for so many, the language, and what was wrong with the translation."""
     folder = os.environ.get(FOLDER)
     if not folder:
-        return str, _counted_in_english, ""            # the usual case pays nothing
+        return str, _counted_in_english, _ENGLISH, ""    # the usual case pays nothing
     import gettext
 
     try:
         found = gettext.translation(DOMAIN, folder, fallback=True)
     except Exception as error:                         # its reader raises whatever comes of a broken file
-        return str, _counted_in_english, f"{FOLDER}={folder}: the translation cannot be read ({error}): in English"
+        trouble = f"{FOLDER}={folder}: the translation cannot be read ({error}): in English"
+        return str, _counted_in_english, _ENGLISH, trouble
     gettext.bindtextdomain(DOMAIN, folder)
-    return found.gettext, found.ngettext, ""
+    return found.gettext, found.ngettext, found.info().get("language", _ENGLISH).replace("_", "-"), ""
 
 
-_looked_up, _counted, TROUBLE = _of_system()
+# LANGUAGE is the one in which texts come, as a tag by IETF BCP 47.
+_looked_up, _counted, LANGUAGE, TROUBLE = _of_system()

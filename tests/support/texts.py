@@ -11,6 +11,7 @@ import io
 import re
 import string
 from collections.abc import Iterator
+from html import unescape
 from pathlib import Path
 
 from babel.messages.catalog import Catalog, Message
@@ -19,6 +20,7 @@ from babel.messages.mofile import write_mo
 from babel.messages.pofile import write_po
 
 from tests.support import PROJECT
+from tocsin.export.page_texts import IN_HTML
 from tocsin.translation import DOMAIN
 
 SOURCE = PROJECT / "src" / "tocsin"
@@ -36,6 +38,9 @@ _STABLE = ("Project-Id-Version", "MIME-Version", "Content-Type", "Content-Transf
 
 def texts(path: Path) -> Iterator[tuple[int, str | tuple[str, str]]]:
     """Return the marked texts of a file, each with its line; of those for so many both forms."""
+    if path.suffix == ".html":
+        yield from _html_texts(path.read_text("utf-8"))
+        return
     extract = extract_python if path.suffix == ".py" else extract_javascript
     with path.open("rb") as file:
         for line, name, found, _ in extract(file, [*_MARKED, *_TABLES], [], {}):
@@ -46,9 +51,14 @@ def texts(path: Path) -> Iterator[tuple[int, str | tuple[str, str]]]:
                 yield from ((line, text) for text in strings[: _MARKED.get(str(name))] if text and words(text))
 
 
+def _html_texts(template: str) -> Iterator[tuple[int, str]]:
+    for line, text in enumerate(template.splitlines(), 1):
+        yield from ((line, unescape(marked)) for marked in IN_HTML.findall(text))
+
+
 def files() -> list[Path]:
     """Return the files in which texts are marked."""
-    return sorted(path for path in SOURCE.rglob("*") if path.suffix in (".py", ".js"))
+    return sorted(path for path in SOURCE.rglob("*") if path.suffix in (".py", ".js", ".html"))
 
 
 def catalogue() -> Catalog:

@@ -173,7 +173,7 @@ class Rounds(Programme):
                 answers = parts(tr("{key}: yes", key=key("yes")), tr("{key}: no", key=key("no")))
                 return f"{self._said.questions.question(stage.keymap)} {answers}"
             case DrillStep.CLEAR:
-                return tr("Nobody on the field? {press}", press=parts(tr("Press {key}.", key=key("clear"))))
+                return " ".join((tr("Nobody on the field?"), parts(tr("Press {key}.", key=key("clear")))))
             case DrillStep.REASON:
                 return tr("Why not? {why}", why=parts(*(f"{key(f'plan.{n}')}: {why}" for n, why in enumerate(REASONS))))
             case DrillStep.RESULT:

@@ -13,6 +13,7 @@ from tocsin.model.timeline.point import MATCH, Point
 from tocsin.translation import marked, tr
 
 marked("ready", "absent", "lost", "failed", "off")      # the states, as people read them
+marked("driver", "operator", "coach", "scribe", "feeder")      # and the roles
 _OF_PADS = {"lost": tr("out"), "absent": tr("not plugged in")}
 
 
