@@ -100,18 +100,35 @@ def test_a_translation_that_cannot_be_read_is_told_and_english_is_spoken(tmp_pat
     assert "there is no command 'nonsense'" in told
 
 
-@pytest.mark.devices
-def test_a_translation_with_other_places_stops_nothing(tmp_path):
-    from babel.messages.catalog import Catalog
-    from babel.messages.mofile import write_mo
+# Texts that are filled as they are looked up, and texts that are filled by what finds them in a table.
+_FILLED = """
+from tocsin.cli.commands.check import facts_of
+from tocsin.lint.messages import explained_facts
+from tocsin.model.display.view_model import _PROMPTS
+from tocsin.translation import form, tr, trn
+print(tr("there is no command '{name}'", name="x"))
+print(trn("{count} round", "{count} rounds", 2), form("{count} round", "{count} rounds", 1))
+print(explained_facts("red_flash")["message"])
+print(facts_of("unknown_key")["message"])
+print(_PROMPTS["press"].format(key="s", count="5 s"))
+"""
 
-    found = Catalog(locale="en")
-    found.add("there is no command '{name}'", "{nobody} knows that")
-    (tmp_path / "en" / "LC_MESSAGES").mkdir(parents=True)
-    with (tmp_path / "en" / "LC_MESSAGES" / "tocsin.mo").open("wb") as file:
-        write_mo(file, found)
-    told = python(["-m", "tocsin", "nonsense"], TOCSIN_LOCALE=str(tmp_path), LANGUAGE="en")
-    assert "there is no command 'nonsense'" in told
+
+@pytest.mark.devices
+@pytest.mark.parametrize("wrong", ["{nobody} knows that", "open {", "{}", "{0}", "{name!x} {count:d}"])
+def test_a_translation_with_other_places_stops_nothing(tmp_path, wrong):
+    messages = [message for message in texts.catalogue() if message.id]
+    found = {message.id: (wrong, wrong) if message.pluralizable else wrong for message in messages}
+    told = python(["-c", _FILLED], **texts.translated(tmp_path, "en", found))
+    assert told == python(["-c", _FILLED])
+    assert "Traceback" not in told
+
+
+@pytest.mark.devices
+def test_a_translation_may_say_less_and_in_another_order(tmp_path):
+    code = ["-c", "from tocsin.translation import tr; print(tr('{name} is gone', name='a'), tr('{title} in {wait}'))"]
+    said = {"{name} is gone": "weg", "{title} in {wait}": "{wait}: {title}"}
+    assert python(code, **texts.translated(tmp_path, "de", said)) == "weg {wait}: {title}\n"
 
 
 @pytest.fixture(scope="module")

@@ -8,8 +8,6 @@ import sys
 
 import msgspec
 import pytest
-from babel.messages.catalog import Catalog
-from babel.messages.mofile import write_mo
 
 from tests.support import texts
 from tests.support.export.exported_plans import bundled
@@ -58,18 +56,6 @@ def page_in(folder, variables, plan="full"):
     done = subprocess.run([sys.executable, "-c", _WRITE, str(folder), plan], cwd=texts.PROJECT, text=True, timeout=120,
                           env={**os.environ, **variables}, capture_output=True, check=True)  # fmt: skip
     return done.stdout.strip()
-
-
-def translated(folder, language, found):
-    """Write a translation of some texts; return the variables that choose it."""
-    made = Catalog(locale=language)
-    for english, text in found.items():
-        made.add(english, text)
-    path = folder / language / "LC_MESSAGES" / "tocsin.mo"
-    path.parent.mkdir(parents=True)
-    with path.open("wb") as file:
-        write_mo(file, made)
-    return {"TOCSIN_LOCALE": str(folder), "LANGUAGE": language}
 
 
 def of_plan(source):
@@ -147,7 +133,7 @@ def test_a_page_counts_as_its_language_does_and_leaves_out_what_it_could_not_fil
     """Polish has three forms: 1; those that end in 2 to 4 but 12 to 14; all others (CLDR 44, plural rules). The words
     are invented."""
     given = ("{count} signal given", "{count} signals given")
-    variables = translated(tmp_path / "locale", "pl", {
+    variables = texts.translated(tmp_path / "locale", "pl", {
         given: ("{count} jeden", "{count} kilka", "{count} wiele"),
         "HELD – {title}": "{title} – STOI </script>", "{title} ends": "{nobody} ends", "{title} in {wait}": "{0}",
         "Match over": "Koniec {}", "HELD": "STOI", "Go on": "Dalej",

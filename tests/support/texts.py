@@ -10,7 +10,8 @@ between ⟦ and ⟧.
 import io
 import re
 import string
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from functools import cache
 from html import unescape
 from pathlib import Path
 
@@ -61,6 +62,7 @@ def files() -> list[Path]:
     return sorted(path for path in SOURCE.rglob("*") if path.suffix in (".py", ".js", ".html"))
 
 
+@cache
 def catalogue() -> Catalog:
     """Return all texts, in the order of the files and of their lines."""
     found = Catalog(project=DOMAIN, version="", header_comment=_HEAD, charset="utf-8")
@@ -83,14 +85,24 @@ def written() -> str:
 
 def wrapped(folder: Path, language: str = "en") -> dict[str, str]:
     """Write a translation in which every text stands between marks; return the variables that choose it."""
-    found = Catalog(locale=language)
-    for message in catalogue():
-        if message.id:
-            found.add(message.id, tuple(map(_wrapped, message.id)) if message.pluralizable else _wrapped(message.id))
+    messages = [message for message in catalogue() if message.id]
+    return translated(folder, language, {
+        message.id: tuple(map(_wrapped, message.id)) if message.pluralizable else _wrapped(message.id)
+        for message in messages
+    })  # fmt: skip
+
+
+def translated(
+    folder: Path, language: str, found: Mapping[str | tuple[str, str], str | tuple[str, ...]]
+) -> dict[str, str]:
+    """Write a translation of some texts, of those for so many all forms; return the variables that choose it."""
+    made = Catalog(locale=language)
+    for english, text in found.items():
+        made.add(english, text)
     path = folder / language / "LC_MESSAGES" / f"{DOMAIN}.mo"
     path.parent.mkdir(parents=True)
     with path.open("wb") as file:
-        write_mo(file, found)
+        write_mo(file, made)
     return {"TOCSIN_LOCALE": str(folder), "LANGUAGE": language}
 
 

@@ -13,7 +13,7 @@ IN_HTML = re.compile(r'@@tr\("([^"]*)"\)@@')
 _LITERAL = r'"(?:[^"\\\n]|\\.)*"'
 _LITERALS = rf"{_LITERAL}(?:\s*\+\s*{_LITERAL})*"
 _IN_SCRIPT = re.compile(rf"\btr\(\s*({_LITERALS})|\btrn\(\s*({_LITERALS}),\s*({_LITERALS})")
-_PLACE = re.compile(r"\{(\w+)\}")
+_PLACE = re.compile(r"\{\w+\}")
 _COUNTS = range(200)                       # from 100 on the last two digits decide, as templates/page_texts.js has it
 
 
@@ -32,13 +32,13 @@ def script_translation(script: str) -> Mapping[str, object] | None:
     """Return what a script's texts are in the reader's language, or None where they are all in English.
 
     ``texts`` has each by the English one; ``counted`` has, by the English singular, the forms and, as one digit for
-    each number from 0, which of them it takes. A translation with other places than the text's is left out.
+    each number from 0, which of them it takes. One with a brace that is no place is left out: the script knows none.
     """
     texts: dict[str, str] = {}
     counted: dict[str, dict[str, object]] = {}
     for text in script_texts(script):
         if isinstance(text, str):
-            if (found := tr(text)) != text and _fits(found, text):
+            if (found := tr(text)) != text and _plain(found):
                 texts[text] = found
         elif forms := _forms(*text):
             counted[text[0]] = forms
@@ -48,7 +48,7 @@ def script_translation(script: str) -> Mapping[str, object] | None:
 def _forms(one: str, many: str) -> dict[str, object] | None:
     found = [form(one, many, count) for count in _COUNTS]
     forms = list(dict.fromkeys(found))
-    if set(forms) <= {one, many} or not all(_fits(each, one + many + "{count}") for each in forms):
+    if set(forms) <= {one, many} or not all(map(_plain, forms)):
         return None
     return {"forms": forms, "of": "".join(str(forms.index(each)) for each in found)}
 
@@ -57,6 +57,5 @@ def _joined(literals: str) -> str:
     return "".join(json.loads(literal) for literal in re.findall(_LITERAL, literals))
 
 
-def _fits(found: str, text: str) -> bool:
-    """Return whether the script can fill a translation: it knows all of its places, and nothing but plain ones."""
-    return set(_PLACE.findall(found)) <= set(_PLACE.findall(text)) and not set("{}") & set(_PLACE.sub("", found))
+def _plain(found: str) -> bool:
+    return not set("{}") & set(_PLACE.sub("", found))
