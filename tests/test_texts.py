@@ -6,10 +6,12 @@ import os
 import re
 import subprocess
 import sys
+from html import unescape
 
 import pytest
 
 from tests.support import texts
+from tests.support.shown_texts import written_words
 from tocsin.cli.main import COMMANDS
 from tocsin.journal.place import run_folders
 from tocsin.journal.short_name import short_names
@@ -167,3 +169,27 @@ def test_what_people_read_stands_in_the_list(wrapped, words, others, monkeypatch
     runs = short_names(run_folders(folder / "runs")).values() if (folder / "runs").is_dir() else ()
     free = {*others, *calendar.day_abbr, *runs}
     assert not [word for word in texts.unmarked(told) if word not in free and not _FREE.fullmatch(word)]
+
+
+@pytest.mark.devices
+def test_what_window_and_terminal_show_stands_in_the_list(wrapped, tmp_path):
+    """Each state of a match and of a drill, with what stands in the files left out: nobody translates these."""
+    told = python(["-m", "tests.support.shown_texts", str(tmp_path)], **wrapped[1])
+    assert "Traceback" not in told
+    assert told.count(texts.WRAPPED[0]) > 500
+    free = written_words()
+    assert not [word for word in texts.unmarked(told) if word.lower() not in free]
+
+
+@pytest.mark.devices
+@pytest.mark.parametrize("words", ["preview", "preview --poster a4", "export --to card"])
+def test_what_is_printed_on_paper_stands_in_the_list(wrapped, tmp_path, words):
+    """Letters are drawn, and beside each line stands a comment that says it."""
+    done = python(["-m", "tocsin", *words.split(), "--plan", "full", "-o", str(tmp_path / "sheet.svg")], **wrapped[1])
+    free, sheets = written_words(), sorted(tmp_path.glob("*.svg"))
+    assert sheets, done
+    for sheet in sheets:
+        told = " ".join(unescape(line) for line in re.findall("<!-- (.*?) -->", sheet.read_text("utf-8"), re.S))
+        assert told.count(texts.WRAPPED[0]) > 20
+        unmarked = [word for word in texts.unmarked(told) if not re.fullmatch("[0-9a-f]{64}", word)]
+        assert not [word for word in unmarked if word.lower() not in free]

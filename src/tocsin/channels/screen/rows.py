@@ -110,11 +110,11 @@ def _match_rows(view: ViewModel) -> Iterator[TextRow]:
     yield TextRow("digits", view.digits, 0.46 if view.alarms else 0.57, WHITE if view.moving else SKY_BLUE)
     yield TextRow("typed", _typed(view), 0.2, YELLOW)
     for number, line in enumerate(view.sign):
-        yield TextRow(tr("sign {number}", number=number), line, 0.2 if number else 0.36, WHITE, most=2)
+        yield TextRow(f"sign {number}", line, 0.2 if number else 0.36, WHITE, most=2)
     yield TextRow("prompt", view.prompt, 0.11, YELLOW, most=2)
     yield TextRow("windows", joined(view.windows), 0.085, ORANGE, most=2)
     for number, ahead in enumerate(view.ahead[:1] if view.alarms else view.ahead):
-        yield TextRow(tr("ahead {number}", number=number), ahead.line, 0.085 - 0.03 * number, SKY_BLUE, most=2)
+        yield TextRow(f"ahead {number}", ahead.line, 0.085 - 0.03 * number, SKY_BLUE, most=2)
     yield from _alarm_rows(view, 0.16)
     yield TextRow("notice", _notice(view), 0.05, YELLOW, most=2)
 
@@ -129,7 +129,7 @@ def _quiet_rows(view: ViewModel) -> Iterator[TextRow]:
         yield TextRow("title", view.title, 0.06 if lines else 0.075, WHITE)
         yield TextRow("digits", "" if lines else view.digits, 0.27, SKY_BLUE)
     for number, line in enumerate(view.sign):
-        yield TextRow(tr("sign {number}", number=number), line, 0.25, WHITE, most=1 + 2 * number)
+        yield TextRow(f"sign {number}", line, 0.25, WHITE, most=1 + 2 * number)
     for number, line in enumerate(lines):
         what = "card" if view.card else "result"
         text = _BEFORE_UNIT.sub(_UNBROKEN, line.translate(_SHAPES))
@@ -148,7 +148,7 @@ def _quiet_rows(view: ViewModel) -> Iterator[TextRow]:
         return                             # there they stand in one line
     for fact in view.devices:
         if fact.state not in ("lost", "failed"):
-            text = f"{fact.what}: {tr(fact.state)}" + (f" – {fact.text}" if fact.text else "")
+            text = f"{tr(fact.what)}: {tr(fact.state)}" + (f" – {fact.text}" if fact.text else "")
             colour = WHITE if fact.state in ("ready", "off") else YELLOW
             yield TextRow(f"device {fact.what}", text, 0.042, colour, most=2)
 

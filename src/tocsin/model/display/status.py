@@ -14,6 +14,7 @@ from tocsin.translation import marked, tr
 
 marked("ready", "absent", "lost", "failed", "off")      # the states, as people read them
 marked("driver", "operator", "coach", "scribe", "feeder")      # and the roles
+marked("rumble", "light", "screen", "sound")            # and the channels
 _OF_PADS = {"lost": tr("out"), "absent": tr("not plugged in")}
 
 
@@ -29,7 +30,8 @@ class DeviceFact(msgspec.Struct, frozen=True, kw_only=True):
     def subject(self) -> str:
         """Return what people call it: in trouble it is the driver's pad that is out, not the driver who is lost; and
         where a pad was never there, nobody is missing."""
-        return tr("{what}'s pad", what=self.what) if self.what in ROLES and self._in_trouble else self.what
+        what = tr(self.what)
+        return tr("{what}'s pad", what=what) if self.what in ROLES and self._in_trouble else what
 
     @property
     def condition(self) -> str:
