@@ -75,8 +75,11 @@ _HELP = (
 )  # fmt: skip
 
 
-def page_html(source: Source) -> str:
-    """Return the whole page as HTML text, newlines as ``\\n``. Equal sources give equal text."""
+def page_html(source: Source, *, quiet: bool = False) -> str:
+    """Return the whole page as HTML text, newlines as ``\\n``. Equal sources give equal text.
+
+    ``quiet`` if its sound is off until somebody turns it on, as it is where the plan has no sound.
+    """
     style = _style()
     script = '\n"use strict";\n\n' + "\n".join(_part(name) for name in SCRIPT_PARTS)
     title = f"{source.game.name} – {source.plan.name}"
@@ -91,6 +94,7 @@ def page_html(source: Source) -> str:
         "script": script,
         "plan": _json(document(source)),
         "files": _json(source.files),
+        "sound_on": "" if quiet or not _has_sound(source) else " checked",
         "translation": _translation(script),
         "variants": _variants(source),
         "variant_button": _variant_button(source),
@@ -168,6 +172,10 @@ def _variant_button(source: Source) -> str:
         '<button type="button" data-act="variant" data-rest data-in="waiting running held" aria-keyshortcuts="V">'
         f'{said} <kbd aria-hidden="true">v</kbd></button>'
     )
+
+
+def _has_sound(source: Source) -> bool:
+    return any(firing.channel == "sound" for firing in source.timeline.firings)
 
 
 def _roles(source: Source) -> str:

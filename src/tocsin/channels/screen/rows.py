@@ -68,7 +68,11 @@ def with_scribe(rows: Sequence[TextRow], row: TextRow) -> list[TextRow]:
 def foot_rows(view: ViewModel, *, focused: bool) -> list[TextRow]:
     """Return the rows below the picture of a result: what to do now, and what must not be missed."""
     tally = view.picture.tally.translate(_SHAPES) if view.picture else ""
-    rows = [TextRow("tally", tally, 0.042, WHITE, most=2), TextRow("prompt", view.prompt, 0.05, YELLOW, most=2)]
+    rows = [
+        TextRow("tally", tally, 0.042, WHITE, most=2),
+        TextRow("outside", view.outside, 0.05, WHITE, most=2),
+        TextRow("prompt", view.prompt, 0.05, YELLOW, most=2),
+    ]
     rows += _alarm_rows(view, 0.07)
     rows.append(TextRow("video", view.video, 0.036, WHITE, most=2))
     rows.append(TextRow("notice", _notice(view), 0.045, YELLOW, most=2))
@@ -134,6 +138,7 @@ def _quiet_rows(view: ViewModel) -> Iterator[TextRow]:
         what = "card" if view.card else "result"
         text = _BEFORE_UNIT.sub(_UNBROKEN, line.translate(_SHAPES))
         yield TextRow(f"{what} {number}", text, 0.06 if number else 0.095, WHITE, most=3)
+    yield TextRow("outside", view.outside, 0.06, WHITE, most=2)
     yield TextRow("video", view.video, 0.036, WHITE, most=3)
     yield TextRow("prompt", view.prompt, 0.11, YELLOW, most=4 if lines else 2)
     yield TextRow("clear", view.clear, 0.085, ORANGE, most=2)

@@ -35,6 +35,7 @@ class Page {
     this._showsMore = false;
     this._timer = 0;
     this._listen();
+    this._setSound(this.devices.tones.volume, !this._find("#sound-on").checked);
   }
 
   begin() {

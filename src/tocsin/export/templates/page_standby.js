@@ -51,7 +51,7 @@ function soundFact(state) {
   return {
     ready: tr("on. Is the volume right, and no ear at the loudspeaker? At events sound is off: see the settings"),
     waits: tr("waits: browsers allow it only after a tap or a key on this page"),
-    muted: tr("off"),
+    muted: tr("off: see the settings"),
     absent: tr("none: this browser has no Web Audio"),
   }[state];
 }

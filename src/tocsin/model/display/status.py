@@ -99,6 +99,7 @@ class Status(msgspec.Struct, frozen=True, kw_only=True):
     card: tuple[str, ...] = ()
     ask: str = ""
     clear_until_ns: int | None = None      # until when somebody's word that the field is clear holds
+    keeps_out: bool = False                # whether people stay outside after the end
     outside_until_ns: int | None = None    # until when nothing stands but that people stay outside
     start: Start = Start()
     begins: Point = Point(MATCH, 0)
