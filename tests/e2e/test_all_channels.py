@@ -295,8 +295,9 @@ def test_frames_close_in_where_the_pattern_says_so(last):
     steps = lefts.pop("last_five", {})
     assert all(left == 0 if n == 0 else left > 0 for n, left in steps.items())
     assert all(later > earlier for earlier, later in pairwise(steps.values()))
-    # Of choose's frame only the middle is lit, three quarters of the width; a word may be wider.
-    assert all(0 < left <= 1280 // 8 for left in lefts.pop("choose", {}).values())
+    # Of these frames only the middle is lit, three quarters of the width; a word may be wider.
+    for cue in ("coach_call", "choose"):
+        assert all(0 < left <= 1280 // 8 for left in lefts.pop(cue, {}).values())
     assert {left for still in lefts.values() for left in still.values()} == {0}
 
 
