@@ -6,13 +6,16 @@ import os
 import re
 import subprocess
 import sys
+from html import unescape
 
 import pytest
 
 from tests.support import texts
+from tests.support.shown_texts import written_words
 from tocsin.cli.main import COMMANDS
 from tocsin.journal.place import run_folders
 from tocsin.journal.short_name import short_names
+from tocsin.model.plan import CHANNELS, ROLES
 from tocsin.translation import tr, trn
 
 # What may stand as it is where people read: commands, options, keys, files, and figures with their units.
@@ -46,6 +49,17 @@ def test_each_place_of_a_text_is_given_its_fact():
         facts = {"count", *(keyword.arg for keyword in call.keywords)}
         places = [texts.fields(text.value) for text in call.args[:2]]
         wrong += [where] if places[0] | places[1] | {"count"} != facts else []
+    assert not wrong
+
+
+def test_each_marked_text_stands_in_the_list():
+    """The list's maker reads none within an f-string, nor in a call that is itself a fact of another text."""
+    said = {form for message in texts.catalogue() if message.id for form in texts.forms(message)}
+    wrong = []
+    for name, forms in (("tr", 1), ("trn", 2), ("marked", None)):
+        for where, call in calls(name):
+            marked = [text.value for text in call.args[:forms] if isinstance(text, ast.Constant)]
+            wrong += [(where, text) for text in marked if texts.words(text) and text not in said]
     assert not wrong
 
 
@@ -89,18 +103,35 @@ def test_a_translation_that_cannot_be_read_is_told_and_english_is_spoken(tmp_pat
     assert "there is no command 'nonsense'" in told
 
 
-@pytest.mark.devices
-def test_a_translation_with_other_places_stops_nothing(tmp_path):
-    from babel.messages.catalog import Catalog
-    from babel.messages.mofile import write_mo
+# Texts that are filled as they are looked up, and texts that are filled by what finds them in a table.
+_FILLED = """
+from tocsin.cli.commands.check import facts_of
+from tocsin.lint.messages import explained_facts
+from tocsin.model.display.view_model import _PROMPTS
+from tocsin.translation import form, tr, trn
+print(tr("there is no command '{name}'", name="x"))
+print(trn("{count} round", "{count} rounds", 2), form("{count} round", "{count} rounds", 1))
+print(explained_facts("red_flash")["message"])
+print(facts_of("unknown_key")["message"])
+print(_PROMPTS["press"].format(key="s", count="5 s"))
+"""
 
-    found = Catalog(locale="en")
-    found.add("there is no command '{name}'", "{nobody} knows that")
-    (tmp_path / "en" / "LC_MESSAGES").mkdir(parents=True)
-    with (tmp_path / "en" / "LC_MESSAGES" / "tocsin.mo").open("wb") as file:
-        write_mo(file, found)
-    told = python(["-m", "tocsin", "nonsense"], TOCSIN_LOCALE=str(tmp_path), LANGUAGE="en")
-    assert "there is no command 'nonsense'" in told
+
+@pytest.mark.devices
+@pytest.mark.parametrize("wrong", ["{nobody} knows that", "open {", "{}", "{0}", "{name!x} {count:d}"])
+def test_a_translation_with_other_places_stops_nothing(tmp_path, wrong):
+    messages = [message for message in texts.catalogue() if message.id]
+    found = {message.id: (wrong, wrong) if message.pluralizable else wrong for message in messages}
+    told = python(["-c", _FILLED], **texts.translated(tmp_path, "en", found))
+    assert told == python(["-c", _FILLED])
+    assert "Traceback" not in told
+
+
+@pytest.mark.devices
+def test_a_translation_may_say_less_and_in_another_order(tmp_path):
+    code = ["-c", "from tocsin.translation import tr; print(tr('{name} is gone', name='a'), tr('{title} in {wait}'))"]
+    said = {"{name} is gone": "weg", "{title} in {wait}": "{wait}: {title}"}
+    assert python(code, **texts.translated(tmp_path, "de", said)) == "weg {wait}: {title}\n"
 
 
 @pytest.fixture(scope="module")
@@ -139,3 +170,27 @@ def test_what_people_read_stands_in_the_list(wrapped, words, others, monkeypatch
     runs = short_names(run_folders(folder / "runs")).values() if (folder / "runs").is_dir() else ()
     free = {*others, *calendar.day_abbr, *runs}
     assert not [word for word in texts.unmarked(told) if word not in free and not _FREE.fullmatch(word)]
+
+
+@pytest.mark.devices
+def test_what_window_and_terminal_show_stands_in_the_list(wrapped, tmp_path):
+    """Each state of a match and of a drill, with what stands in the files left out: nobody translates these."""
+    told = python(["-m", "tests.support.shown_texts", str(tmp_path)], **wrapped[1])
+    assert "Traceback" not in told
+    assert told.count(texts.WRAPPED[0]) > 500
+    free = written_words()
+    assert not [word for word in texts.unmarked(told) if word.lower() not in free]
+
+
+@pytest.mark.devices
+@pytest.mark.parametrize("words", ["preview", "preview --poster a4", "export --to card"])
+def test_what_is_printed_on_paper_stands_in_the_list(wrapped, tmp_path, words):
+    """Letters are drawn, and beside each line stands a comment that says it."""
+    done = python(["-m", "tocsin", *words.split(), "--plan", "full", "-o", str(tmp_path / "sheet.svg")], **wrapped[1])
+    free, sheets = written_words() - {*ROLES, *CHANNELS}, sorted(tmp_path.glob("*.svg"))
+    assert sheets, done
+    for sheet in sheets:
+        told = " ".join(unescape(line) for line in re.findall("<!-- (.*?) -->", sheet.read_text("utf-8"), re.S))
+        assert told.count(texts.WRAPPED[0]) > 20
+        unmarked = [word for word in texts.unmarked(told) if not re.fullmatch("[0-9a-f]{64}", word)]
+        assert not [word for word in unmarked if word.lower() not in free]

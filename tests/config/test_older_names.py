@@ -294,3 +294,9 @@ def test_a_strip_that_people_saw_by_adalight_stays_on_it(folder: Path) -> None:
 
 def test_channels_of_the_table_are_channels() -> None:
     assert set(PATTERNS) <= set(CHANNELS)
+
+
+def test_a_strips_protocol_that_is_wrong_is_no_missing_one(folder: Path) -> None:
+    (folder / "rig.toml").write_text(RIG + 'protocol = "sacn"\n', encoding="utf-8")
+    checked = examine(["rig.toml"])
+    assert ([problem.line for problem in checked.problems], checked.unsaid) == ([6], ())

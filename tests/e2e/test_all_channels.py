@@ -29,14 +29,14 @@ pytestmark = [
 LATE_NS, SEEN_NS, TOGETHER_NS, MEDIAN_NS = (ms * NS_PER_MS for ms in (500, 800, 800, 50))
 DRAWN_NS = 100 * NS_PER_MS                # a picture is taken that long after a cue fell due at the earliest
 CHANNELS = ("rumble", "light", "screen", "sound")
-WHITE, YELLOW, ORANGE = (255, 255, 255), (240, 228, 66), (230, 159, 0)         # Okabe and Ito (2008)
-PURPLE, SKY_BLUE = (204, 121, 167), (86, 180, 233)
+WHITE, YELLOW = (255, 255, 255), (240, 228, 66)                # Okabe and Ito (2008)
+PURPLE = (204, 121, 167)
 FIELD = {
-    "coach": (SKY_BLUE,), "home": (PURPLE, WHITE), "no_touch": (ORANGE, BLACK), "choose": (BLACK, YELLOW),
+    "coach": (BLACK, WHITE), "home": (PURPLE, WHITE), "no_touch": (WHITE, BLACK), "choose": (BLACK, WHITE),
     "step": (WHITE,), "over": (WHITE,),
 }  # fmt: skip
 LETTERS = {
-    "coach": SKY_BLUE, "home": WHITE, "no_touch": ORANGE, "choose": YELLOW, "step": WHITE, "over": WHITE,
+    "coach": WHITE, "home": WHITE, "no_touch": WHITE, "choose": YELLOW, "step": WHITE, "over": WHITE,
 }  # fmt: skip
 # The bundled plan as the design writes it: match second, cue, pads, other channels.
 ALL_SENSES = {"light", "screen", "sound"}
@@ -230,7 +230,7 @@ def check_face(picture):
 def check_cue(phase, picture):
     """Field or frame in the cue's colours, and letters in theirs."""
     colours = FIELD[phase.due.pattern]
-    if phase.due.pattern in ("no_touch", "choose"):
+    if phase.due.pattern in ("coach", "no_touch", "choose"):
         check_apart(phase, picture, *colours)
         return
     for box in picture.edges():
@@ -295,8 +295,9 @@ def test_frames_close_in_where_the_pattern_says_so(last):
     steps = lefts.pop("last_five", {})
     assert all(left == 0 if n == 0 else left > 0 for n, left in steps.items())
     assert all(later > earlier for earlier, later in pairwise(steps.values()))
-    # Of choose's frame only the middle is lit, three quarters of the width; a word may be wider.
-    assert all(0 < left <= 1280 // 8 for left in lefts.pop("choose", {}).values())
+    # Of these frames only the middle is lit, three quarters of the width; a word may be wider.
+    for cue in ("coach_call", "choose"):
+        assert all(0 < left <= 1280 // 8 for left in lefts.pop(cue, {}).values())
     assert {left for still in lefts.values() for left in still.values()} == {0}
 
 

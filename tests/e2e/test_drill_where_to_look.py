@@ -41,3 +41,16 @@ def test_no_window_opens_on_a_display_where_none_was_asked_for(tmp_path, screen,
             assert bool(evening.hearing("Standby")) is told
         finally:
             evening.close()
+
+
+@pytest.mark.parametrize("command", [["drill", "fork"], ["run", "--start", "key"]], ids=lambda c: c[0])
+def test_where_nobody_can_press_a_key_it_says_so_and_ends(tmp_path, command):
+    env = {name: value for name, value in os.environ.items() if name not in ("DISPLAY", "WAYLAND_DISPLAY")}
+    env |= {"XDG_STATE_HOME": str(tmp_path / "state"), "SDL_AUDIODRIVER": "dummy"}
+    files = ["--rig", rig_file(tmp_path), "--runs", str(tmp_path / "runs")]
+    done = subprocess.run(
+        [*TOCSIN, *command, *files, "--screen", "none"],
+        env=env, stdin=subprocess.DEVNULL, capture_output=True, text=True, timeout=60, check=False,
+    )  # fmt: skip
+    assert (done.returncode, "nobody can press a key here" in done.stderr) == (2, True)
+    assert "Traceback" not in done.stderr

@@ -50,7 +50,7 @@ def test_the_end_of_a_match_lands_on_strip_and_loudspeaker_when_the_timeline_say
     code, summary, err = run.finish()
     assert code == 0, err
     origin = next(r for r in run.records() if r["kind"] == "origin")["origin_ns"]
-    lit = {"home": (204, 121, 167), "no_touch": (230, 159, 0)}
+    lit = {"home": (204, 121, 167), "no_touch": (255, 255, 255)}
     for cue, colour in lit.items():
         due_ns = origin + next(f.begin.offset_ns for f in plan_firings("full", "light") if f.cue == cue)
         arrived = [at for at, frame in strip.frames if frame[0] == colour and at >= due_ns - NS_PER_S]

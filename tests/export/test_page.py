@@ -90,6 +90,14 @@ def test_the_policy_allows_this_style_and_this_script_and_nothing_else(made):
     assert policy["style-src"] == hashed(elements.style())
 
 
+@pytest.mark.parametrize(
+    ("plan", "quiet", "sounds"), [("full", False, True), ("full", True, False), ("quiet", False, False)]
+)
+def test_sound_is_off_at_events_and_where_the_plan_has_none(plan, quiet, sounds):
+    tags = Elements(page_html(bundled(plan), quiet=quiet)).tags
+    assert ["checked" in attrs for _, attrs in tags if attrs.get("id") == "sound-on"] == [sounds]
+
+
 @pytest.mark.parametrize("plan", BUNDLED)
 def test_nothing_is_loaded_from_outside(plan):
     text = page_html(bundled(plan))

@@ -206,7 +206,7 @@ def test_where_fingers_are_all_there_is_keys_come_last(running, address):
         assert [line for line in steps if "keyboard" in line or "page down" in line] == [steps[-1]]
     before = {name: text.split("How to use this page")[0] for name, text in told.items()}
     assert "page down" in before["mouse"]
-    assert "Sound (key m). At events: off" in before["mouse"]
+    assert "Sound. At events: off (key m)" in before["mouse"]
     assert "page down" not in before["fingers"]
     assert "(key" not in before["fingers"]
     assert "Sound. At events: off" in before["fingers"]

@@ -261,6 +261,19 @@ def test_sound_can_be_turned_off_and_scrap_silences_what_was_set(running, addres
         assert [tone["stops"] for tone in page.ask("window.tones")] == [True]
 
 
+def test_the_page_of_an_event_is_silent_until_somebody_turns_its_sound_on(running, tmp_path):
+    master = "page.devices.tones._master.gain.value"
+    with opened(running, write_page(tmp_path, bundled("full"), quiet=True) + "?from=111.2", EARS) as page:
+        assert "off" in page.ask("document.querySelector('#fact-sound').textContent")
+        page.start()
+        page.await_that("window.tones.length === 1")
+        assert page.ask("page.devices.tones.state") == "muted"
+        assert page.ask(master) == 0
+        page.tab.keyboard.press("m")
+        assert page.ask("document.querySelector('#sound-on').checked")
+        assert page.ask(master) > 0
+
+
 # -- eyes -------------------------------------------------------------------------------------------------------------
 
 COLOURS = [*OKABE_ITO.values(), (255, 0, 0), (10, 0, 0), (128, 128, 128), (90, 90, 90)]

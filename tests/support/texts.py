@@ -10,7 +10,9 @@ between ⟦ and ⟧.
 import io
 import re
 import string
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from functools import cache
+from html import unescape
 from pathlib import Path
 
 from babel.messages.catalog import Catalog, Message
@@ -19,6 +21,7 @@ from babel.messages.mofile import write_mo
 from babel.messages.pofile import write_po
 
 from tests.support import PROJECT
+from tocsin.export.page_texts import IN_HTML
 from tocsin.translation import DOMAIN
 
 SOURCE = PROJECT / "src" / "tocsin"
@@ -36,6 +39,9 @@ _STABLE = ("Project-Id-Version", "MIME-Version", "Content-Type", "Content-Transf
 
 def texts(path: Path) -> Iterator[tuple[int, str | tuple[str, str]]]:
     """Return the marked texts of a file, each with its line; of those for so many both forms."""
+    if path.suffix == ".html":
+        yield from _html_texts(path.read_text("utf-8"))
+        return
     extract = extract_python if path.suffix == ".py" else extract_javascript
     with path.open("rb") as file:
         for line, name, found, _ in extract(file, [*_MARKED, *_TABLES], [], {}):
@@ -46,11 +52,17 @@ def texts(path: Path) -> Iterator[tuple[int, str | tuple[str, str]]]:
                 yield from ((line, text) for text in strings[: _MARKED.get(str(name))] if text and words(text))
 
 
+def _html_texts(template: str) -> Iterator[tuple[int, str]]:
+    for line, text in enumerate(template.splitlines(), 1):
+        yield from ((line, unescape(marked)) for marked in IN_HTML.findall(text))
+
+
 def files() -> list[Path]:
     """Return the files in which texts are marked."""
-    return sorted(path for path in SOURCE.rglob("*") if path.suffix in (".py", ".js"))
+    return sorted(path for path in SOURCE.rglob("*") if path.suffix in (".py", ".js", ".html"))
 
 
+@cache
 def catalogue() -> Catalog:
     """Return all texts, in the order of the files and of their lines."""
     found = Catalog(project=DOMAIN, version="", header_comment=_HEAD, charset="utf-8")
@@ -73,14 +85,24 @@ def written() -> str:
 
 def wrapped(folder: Path, language: str = "en") -> dict[str, str]:
     """Write a translation in which every text stands between marks; return the variables that choose it."""
-    found = Catalog(locale=language)
-    for message in catalogue():
-        if message.id:
-            found.add(message.id, tuple(map(_wrapped, message.id)) if message.pluralizable else _wrapped(message.id))
+    messages = [message for message in catalogue() if message.id]
+    return translated(folder, language, {
+        message.id: tuple(map(_wrapped, message.id)) if message.pluralizable else _wrapped(message.id)
+        for message in messages
+    })  # fmt: skip
+
+
+def translated(
+    folder: Path, language: str, found: Mapping[str | tuple[str, str], str | tuple[str, ...]]
+) -> dict[str, str]:
+    """Write a translation of some texts, of those for so many all forms; return the variables that choose it."""
+    made = Catalog(locale=language)
+    for english, text in found.items():
+        made.add(english, text)
     path = folder / language / "LC_MESSAGES" / f"{DOMAIN}.mo"
     path.parent.mkdir(parents=True)
     with path.open("wb") as file:
-        write_mo(file, found)
+        write_mo(file, made)
     return {"TOCSIN_LOCALE": str(folder), "LANGUAGE": language}
 
 

@@ -15,19 +15,20 @@ import msgspec
 
 from tocsin.export.json_document import document
 from tocsin.export.occurrences import CueOccurrence, calls
+from tocsin.export.page_texts import IN_HTML, html_text, script_translation
 from tocsin.export.source import CAUTIONS, Source
 from tocsin.export.table import seconds
 from tocsin.model.plan import ROLES
-from tocsin.translation import tr
+from tocsin.translation import LANGUAGE, tr
 
 _TEMPLATES = Path(__file__).with_name("templates")
 # In the order in which they use each other.
 SCRIPT_PARTS = (
-    "page_clock.js", "page_schedule.js", "page_match.js", "page_view_model.js", "page_tones.js", "page_motors.js",
-    "page_pads.js", "page_awake.js", "page_record.js", "page_field.js", "page_view.js", "page_channels.js",
-    "page_controls.js", "page_standby.js", "page_wish.js", "page_main.js",
+    "page_texts.js", "page_clock.js", "page_schedule.js", "page_match.js", "page_view_model.js", "page_tones.js",
+    "page_motors.js", "page_pads.js", "page_awake.js", "page_record.js", "page_field.js", "page_view.js",
+    "page_channels.js", "page_controls.js", "page_standby.js", "page_wish.js", "page_main.js",
 )  # fmt: skip
-_MARK = re.compile(r"@@(\w+)@@")
+_MARK = re.compile(rf"{IN_HTML.pattern}|@@(\w+)@@")
 
 _ABOUT = tr(
     "A match clock for a drive team's laptop or tablet: it counts as the official display does and calls the moments "
@@ -74,8 +75,11 @@ _HELP = (
 )  # fmt: skip
 
 
-def page_html(source: Source) -> str:
-    """Return the whole page as HTML text, newlines as ``\\n``. Equal sources give equal text."""
+def page_html(source: Source, *, quiet: bool = False) -> str:
+    """Return the whole page as HTML text, newlines as ``\\n``. Equal sources give equal text.
+
+    ``quiet`` if its sound is off until somebody turns it on, as it is where the plan has no sound.
+    """
     style = _style()
     script = '\n"use strict";\n\n' + "\n".join(_part(name) for name in SCRIPT_PARTS)
     title = f"{source.game.name} – {source.plan.name}"
@@ -83,12 +87,15 @@ def page_html(source: Source) -> str:
         "comment": _comment(source),
         "policy": _policy(style, script),
         "title": escape(title),
+        "page_language": escape(LANGUAGE),
         "language": escape(source.plan.language),
         "about": escape(_ABOUT),
         "style": style,
         "script": script,
         "plan": _json(document(source)),
         "files": _json(source.files),
+        "sound_on": "" if quiet or not _has_sound(source) else " checked",
+        "translation": _translation(script),
         "variants": _variants(source),
         "variant_button": _variant_button(source),
         "cautions": _items((*CAUTIONS, *_DANGERS)),
@@ -98,7 +105,7 @@ def page_html(source: Source) -> str:
         "help": f"<ol>\n{_items(_HELP)}\n</ol>",
         "origin": "\n".join(f'<p class="origin">{escape(line)}</p>' for line in source.origin_lines),
     }
-    return _MARK.sub(lambda mark: filling[mark[1]], _part("page.html"))
+    return _MARK.sub(lambda mark: filling[mark[2]] if mark[2] else html_text(mark[1]), _part("page.html"))
 
 
 def _part(name: str) -> str:
@@ -127,6 +134,12 @@ def _json(value: object) -> str:
     return msgspec.json.encode(value).decode().replace("<", "\\u003c")
 
 
+def _translation(script: str) -> str:
+    """Return the element that holds the translation of the script's texts, nothing for English."""
+    found = script_translation(script)
+    return "" if found is None else f'<script type="application/json" id="translation">{_json(found)}</script>\n'
+
+
 def _comment(source: Source) -> str:
     """Return the lines for whoever opens the file in an editor. Two hyphens would end the comment."""
     lines = (*source.origin_lines, "", _ABOUT, "", *_HELP, "", *CAUTIONS, *_DANGERS)
@@ -146,22 +159,29 @@ def _variants(source: Source) -> str:
         f"{' checked' if variant.id == default else ''}> {escape(variant.title)}</label>"
         for variant in source.game.variants
     )
-    legend = tr('Which order is played? (In the match: Other order<span class="keys">, key v</span>)')
-    return f"<fieldset>\n<legend>{legend}</legend>\n{choices}\n</fieldset>"
+    legend = escape(tr("Which order is played? In the match: Other order"))
+    key = escape(tr("(key v)"))
+    return f'<fieldset>\n<legend>{legend}<span class="keys"> {key}</span></legend>\n{choices}\n</fieldset>'
 
 
 def _variant_button(source: Source) -> str:
     if not source.game.variants:
         return ""
+    said = escape(tr("Other order"))
     return (
         '<button type="button" data-act="variant" data-rest data-in="waiting running held" aria-keyshortcuts="V">'
-        'Other order <kbd aria-hidden="true">v</kbd></button>'
+        f'{said} <kbd aria-hidden="true">v</kbd></button>'
     )
+
+
+def _has_sound(source: Source) -> bool:
+    return any(firing.channel == "sound" for firing in source.timeline.firings)
 
 
 def _roles(source: Source) -> str:
     used = {firing.role for firing in source.timeline.firings if firing.channel == "rumble"}
-    return "\n".join(f'<option value="{role}">{role}’s cues only</option>' for role in ROLES if role in used)
+    said = {role: tr("{role}’s cues only", role=tr(role)) for role in ROLES if role in used}
+    return "\n".join(f'<option value="{role}">{escape(text)}</option>' for role, text in said.items())
 
 
 def _call_buttons(source: Source) -> str:
@@ -169,8 +189,8 @@ def _call_buttons(source: Source) -> str:
     return "\n".join(
         f'<button type="button" data-act="call.{escape(cue.id)}" data-rest data-in="running held"'
         + (' aria-keyshortcuts="H">' if cue.id == "home" else ">")
-        + tr("Call {escape}", escape=escape(_word(source, cue.id)))
-        + (tr(' <kbd aria-hidden="true">h</kbd>') if cue.id == "home" else "")
+        + escape(tr("Call {word}", word=_word(source, cue.id)))
+        + (' <kbd aria-hidden="true">h</kbd>' if cue.id == "home" else "")
         + "</button>"
         for cue in callable_cues
     )
@@ -182,12 +202,12 @@ def _word(source: Source, cue: str) -> str:
 
 def _row(source: Source, call: CueOccurrence) -> str:
     titles = {variant.id: variant.title for variant in source.game.variants}
-    when = tr(" (if: {titles})", titles=titles[call.when]) if call.when else ""
+    word = tr("{word} (if: {variant})", word=call.word, variant=titles[call.when]) if call.when else call.word
     cells = (
         call.shown or _by_hand(call),
         "" if call.match_ns is None else f"{seconds(call.match_ns)} s",
-        call.word + when,
-        ", ".join(call.roles),
+        word,
+        ", ".join(map(tr, call.roles)),
         ", ".join(_senses(call)),
         call.why,
     )
@@ -197,11 +217,11 @@ def _row(source: Source, call: CueOccurrence) -> str:
 def _senses(call: CueOccurrence) -> Iterable[str]:
     """Yield by what this page gives a cue: the strip's share is a frame on the screen where the plan has no other."""
     if "rumble" in call.patterns:
-        yield "pads"
+        yield tr("pads")
     if "screen" in call.patterns or "light" in call.patterns:
-        yield "screen"
+        yield tr("screen")
     if "sound" in call.patterns:
-        yield "tone"
+        yield tr("tone")
 
 
 def _by_hand(call: CueOccurrence) -> str:

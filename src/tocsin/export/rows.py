@@ -182,7 +182,7 @@ def _row(source: Source, run: _Occurrences, columns: Sequence[str]) -> CardRow:
     titles = {variant.id: variant.title for variant in source.game.variants}
     entry = Entry(
         word=first.word,
-        roles=", ".join(cue.roles),
+        roles=", ".join(map(tr, cue.roles)),
         why="" if elsewhere else cue.why,
         only="" if columns else titles.get(cue.when, ""),
         cue=cue.id,

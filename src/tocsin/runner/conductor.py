@@ -126,6 +126,11 @@ class Conductor:
         finally:
             self.stage.match.record.close()
 
+    @property
+    def deserted(self) -> bool:
+        """Whether nobody could press the key that its programme waited for."""
+        return self._programme.deserted
+
     def ring(self) -> None:
         """Wake the conductor's loop. Called from threads and signal handlers."""
         self._bell.put(None)

@@ -9,7 +9,7 @@ from tocsin.model.display.status import ALL_KEYS, KeyHelp
 from tocsin.model.mark import whose
 from tocsin.model.rig import SCRIBE_KEYS, Keys, Rig
 from tocsin.runner.match.match import NUDGE_NS
-from tocsin.translation import tr
+from tocsin.translation import marked, tr
 from tocsin.units import NS_PER_S
 
 _ACTIONS = (
@@ -81,6 +81,14 @@ def _bound(keys: Keys) -> Iterator[tuple[str, str]]:
             yield key, f"mark.{label}"
 
 
+# Keys by what is printed on them, and marks, as people read them.
+marked(
+    "space", "enter", "escape", "tab", "backspace", "insert", "delete", "home", "end", "page up", "page down", "left",
+    "right", "up", "down", "plus", "minus", "comma", "period", "slash", "semicolon", "quote", "equals", "left bracket",
+    "right bracket", "backslash", "backquote", "contact", "turned", "home half", "home none",
+)  # fmt: skip
+
+
 class Keymap:
     """Actions by key. An action is one of the rig's keys, ``call.<cue>``, ``mark.<label>`` or ``plan.<n>``."""
 
@@ -102,7 +110,7 @@ class Keymap:
         """
         bound = [key for key, what in self._actions.items() if what == action]
         keys = [key for key in bound if not key.startswith(_PAD)] or bound
-        return " or ".join(readable(key) for key in keys[:_MOST_KEYS])
+        return tr(" or ").join(readable(key) for key in keys[:_MOST_KEYS])
 
     def help(
         self,
@@ -145,7 +153,8 @@ class Keymap:
         wanted = set(self._keys.marks if labels is None else labels)
         own = [label for label in known if label in wanted and label not in _SMALLER and not whose(label)[1]]
         more = {"home": tr(" (twice: half)")} if "home_half" in wanted else {}
-        entries = (self._entry(f"mark.{label}", _words(label) + more.get(label, "")) for label in dict.fromkeys(own))
+        does = {label: tr(_words(label)) + more.get(label, "") for label in own}
+        entries = (self._entry(f"mark.{label}", text) for label, text in does.items())
         return tuple([entry for entry in entries if entry.key][:_MOST_LARGE])
 
     def _of_run(self, phase: Phase, *, alone: bool, marks: bool) -> Iterator[tuple[str, str]]:
@@ -155,7 +164,7 @@ class Keymap:
         if phase in _IN_MATCH and marks and self._keys.marks:
             yield "undo", tr("take mark back")
         if phase == "running" and marks:
-            yield from ((f"mark.{label}", tr("mark {words}", words=_words(label))) for label in self._keys.marks)
+            yield from ((f"mark.{label}", tr("mark {words}", words=tr(_words(label)))) for label in self._keys.marks)
         if not alone:
             yield ALL_KEYS, tr("all keys")
 
@@ -175,5 +184,5 @@ def readable(key: str) -> str:
     """
     if key.startswith(_PAD):
         role, _, button = key.removeprefix(_PAD).partition(".")
-        return tr("button {button} of the {role}", button=button, role=role)
-    return key.replace("_", " ")
+        return tr("button {button} of the {role}", button=button, role=tr(role))
+    return tr(_words(key))

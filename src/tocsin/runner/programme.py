@@ -15,6 +15,7 @@ from tocsin.runner.options import RunOptions
 from tocsin.runner.outcome import Outcome
 from tocsin.runner.reload import PlanWatch
 from tocsin.runner.stage import Piece, Stage
+from tocsin.translation import tr
 from tocsin.units import NS_PER_S
 
 RESULT_NS = 5 * NS_PER_S               # a plain result stands this long, then standby again
@@ -31,6 +32,7 @@ class Programme:
     marks: tuple[str, ...] | None = None   # the labels that a scribe notes; None: all that the rig has keys for
     of_match = True                        # whether people are told of a match: of its periods, its end, its marks
     keeps_out = True                       # whether people stay outside after a match: a robot may still move
+    deserted = False                       # whether nobody could press a key that it waits for
 
     def __init__(self, files: Loaded, options: RunOptions) -> None:
         self._files = files
@@ -45,8 +47,17 @@ class Programme:
         at = locate_given(moment, found.timeline) if moment else Point(MATCH, 0)
         return Piece(self._files, found.timeline, found.plan.patterns, at, {}, plan=found.plan)
 
+    def leave_if_deserted(self, stage: Stage) -> None:
+        """Leave where a key is waited for, and there is neither a window nor a terminal nor a pad's button for it."""
+        front, pads = stage.front, self._files.rig.pads
+        by_button = any("start" in pad.buttons.values() for pad in pads)
+        if stage.by_key and front.opened and not front.interactive and not by_button and not self.deserted:
+            self.deserted = True
+            stage.leave(tr("nobody can press a key"))
+
     def turn(self, stage: Stage, now_ns: int) -> None:
         """Work between matches: load a saved plan. Nothing changes during a match."""
+        self.leave_if_deserted(stage)
         if self._watch is None or stage.match.lifecycle.phase != "standby" or not stage.front.opened:
             return                             # while devices open nobody could read what became of it
         found = self._watch.look(now_ns)

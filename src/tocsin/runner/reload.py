@@ -113,7 +113,8 @@ def _changes(before: Loaded, after: Loaded) -> Iterable[str]:
             told[:_MOST_TOLD]
             + ([tr("{count} more", count=len(told) - _MOST_TOLD)] if len(told) > _MOST_TOLD else [])
         )
-        yield f"{new.plan.name} ({'; '.join(shown) or tr('patterns, periods or language')})"
+        what = "; ".join(shown) or tr("patterns, periods or language")
+        yield f"{new.plan.name} ({what})"
 
 
 def _cues(old: tuple[Cue, ...], new: tuple[Cue, ...], was: Timeline, now: Timeline) -> Iterable[str]:

@@ -13,7 +13,7 @@ from tocsin.config.checks.rig import idle_calls
 from tocsin.config.file_cache import FileCache
 from tocsin.config.load import Loaded, load, load_texts
 from tocsin.config.renamed import protocol_notes
-from tocsin.errors import JOURNAL, JournalError
+from tocsin.errors import JOURNAL, JournalError, UsageError
 from tocsin.journal import lock, records
 from tocsin.journal.past import Past, newest_past
 from tocsin.journal.place import boot_text, lock_folders, probe, runs_folder
@@ -171,6 +171,9 @@ class _Run:
                 conductor.run(partial(self._on_end, front_end))
             finally:
                 self._say_lines([*self._unsaid, *conductor.last_words])    # the terminal has been given back
+        if conductor.deserted:
+            hint = tr("use a terminal or a window; what a script can do stands under --help")
+            raise UsageError(tr("nobody can press a key here"), hint=hint)
         if self._summary is None:
             raise JournalError(tr("the run ended without a summary"))
         # A signal while the result stands changes nothing of the match before it, but it says how the program ended.

@@ -66,6 +66,7 @@ def status_of(
         card=programme.card(now_ns),
         ask=programme.ask(stage, life.phase),
         clear_until_ns=programme.clear_until_ns,
+        keeps_out=programme.of_match and programme.keeps_out,
         outside_until_ns=stage.outside_until_ns if programme.of_match and programme.keeps_out else None,
         start=stage.rig.start,
         begins=piece.begins or piece.at,

@@ -131,7 +131,8 @@ def worth(lead_s, median_s, spread, question):
 
 
 @pytest.mark.parametrize(("off_s", "speaks"), [(0.0, (0.0, 0.05)), (-1.0, (0.7, 1.0))])
-def test_simulated_teams(off_s, speaks):
+@pytest.mark.parametrize("world", ["log-normal", "lapses"])
+def test_simulated_teams(world, off_s, speaks):
     """24 pushes on 3 evenings with r = .05, a second worth .5 to 1 points. At the best lead it is silent, a second too
     short it speaks; a harmful change is advised in at most 5 %. More teams: tests/benchmarks/advice_teams.py."""
     rng, teams = np.random.default_rng(8), 2 * settings.default.max_examples
@@ -142,7 +143,7 @@ def test_simulated_teams(off_s, speaks):
         leads = np.arange(0.5, 8, 0.05)
         best = leads[np.argmax([worth(lead, median_s, spread, asked) for lead in leads])]
         asked = replace(asked, lead_s=round((best + off_s) * 2) / 2)
-        values = evening_times(rng, 3, 8, 0.05, median_s=median_s, spread=spread).ravel()
+        values = evening_times(rng, 3, 8, 0.05, world=world, median_s=median_s, spread=spread).ravel()
         found = choose(asked, times_of(values, np.repeat(np.arange(3), 8).tolist()), replace(GOOD, pushes=24), seed=1)
         if isinstance(found, Advice):
             spoken += 1

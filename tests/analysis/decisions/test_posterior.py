@@ -8,7 +8,7 @@ from hypothesis import settings
 from scipy import stats
 
 from tests.support.analysis.seasons import evening_times
-from tocsin.analysis.decisions.posterior import DRAWS, FAMILIES, Drawn, Times, design_effect, drawn_from
+from tocsin.analysis.decisions.posterior import DRAWS, FAMILIES, LAPSES, Drawn, Times, design_effect, drawn_from
 
 NEVER = math.inf
 
@@ -19,6 +19,13 @@ def times_of(lows, highs=None, evenings=None, *, by_scribe=False):
         lows_s=tuple(lows), highs_s=tuple(lows if highs is None else highs),
         evenings=tuple(range(len(lows)) if evenings is None else evenings), by_scribe=(by_scribe,) * len(lows),
     )  # fmt: skip
+
+
+def scipys(family, centre, spread):
+    """Return a family as scipy has it."""
+    if family == "log-normal":
+        return stats.lognorm(spread, scale=centre)
+    return stats.gamma(1 / spread**2, scale=centre * spread**2)
 
 
 @pytest.mark.parametrize("family", FAMILIES)
@@ -32,15 +39,15 @@ def test_draws_are_those_of_the_integral(family):
     found = drawn_from(times, family, seed=2)
     axes = np.linspace(math.log(1.5), math.log(4.5), 220), np.geomspace(0.04, 0.9, 180)
     logs, spreads = np.meshgrid(*axes, indexing="ij")
-    of = (
-        stats.lognorm(spreads, scale=np.exp(logs)) if family == "log-normal"
-        else stats.gamma(1 / spreads**2, scale=np.exp(logs) * spreads**2)
-    )  # fmt: skip
-    likelihood = sum(of.logpdf(time) for time in exact)
-    for low, high in zip(lows[30:], highs[30:], strict=True):
-        likelihood = likelihood + np.log(of.sf(low) - (0 if high == NEVER else of.sf(high)))
-    weights = likelihood / design_effect(times) - ((spreads - 0.2) / 0.12) ** 2 / 2 + np.log(spreads)
-    weights = np.exp(weights - weights.max())
+    weights = 0
+    for lapse, likely in zip(LAPSES, (0.4, 0.3, 0.2, 0.1), strict=True):
+        of, slow = scipys(family, np.exp(logs), spreads), scipys(family, 1.8 * np.exp(logs), spreads)
+        likelihood = sum(np.log((1 - lapse) * of.pdf(time) + lapse * slow.pdf(time)) for time in exact)
+        for low, high in zip(lows[30:], highs[30:], strict=True):
+            inside = [one.sf(low) - (0 if high == NEVER else one.sf(high)) for one in (of, slow)]
+            likelihood = likelihood + np.log((1 - lapse) * inside[0] + lapse * inside[1])
+        expected = likelihood / design_effect(times) - ((spreads - 0.2) / 0.12) ** 2 / 2 + np.log(spreads)
+        weights = weights + likely * np.exp(expected)
     weights /= weights.sum()
     for drawn, axis in ((np.log(found.centres_s), logs), (found.spreads, spreads)):
         mean = (weights * axis).sum()
@@ -54,15 +61,17 @@ def test_the_chance_to_be_longer_is_scipys_and_the_clocks_error_is_summed(family
     rng = np.random.default_rng(3)
     for _ in range(100):
         centre, spread, wait = rng.uniform(1, 6), rng.uniform(0.08, 0.6), rng.uniform(0.5, 8)
-        of = (
-            stats.lognorm(spread, scale=centre) if family == "log-normal"
-            else stats.gamma(1 / spread**2, scale=centre * spread**2)
-        )  # fmt: skip
-        drawn = Drawn(family=family, centres_s=np.array([centre]), spreads=np.array([spread]), rounds=10)
-        assert drawn.beyond([wait])[0, 0] == pytest.approx(of.sf(wait), abs=1e-6)
+        lapse = rng.choice(LAPSES)
+        of, slow = scipys(family, centre, spread), scipys(family, 1.8 * centre, spread)
+        drawn = Drawn(family=family, rounds=10, **{
+            name: np.array([value]) for name, value in (("centres_s", centre), ("spreads", spread), ("lapses", lapse))
+        })
+        expected = (1 - lapse) * of.sf(wait) + lapse * slow.sf(wait)
+        assert drawn.beyond([wait])[0, 0] == pytest.approx(expected, abs=1e-6)
     # With a clock: the mean over simulated errors.
-    errors = rng.normal(0.1, 0.2, 400_000)
-    assert drawn.beyond([wait], late_s=0.1, spread_s=0.2)[0, 0] == pytest.approx(of.sf(wait - errors).mean(), abs=2e-3)
+    waits = wait - rng.normal(0.1, 0.2, 400_000)
+    expected = np.mean((1 - lapse) * of.sf(waits) + lapse * slow.sf(waits))
+    assert drawn.beyond([wait], late_s=0.1, spread_s=0.2)[0, 0] == pytest.approx(expected, abs=2e-3)
 
 
 def test_a_scribes_lag_is_taken_off_and_a_videos_time_is_none():

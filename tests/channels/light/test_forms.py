@@ -15,6 +15,7 @@ from tocsin.model.safety import MAX_FLASHES, FlashGuard, contrast, flicker, rela
 from tocsin.units import NS_PER_MS, NS_PER_S
 
 Y, W, B = (240, 228, 66), (255, 255, 255), (0, 0, 0)
+ORANGE = (230, 159, 0)
 BUNDLED = load(None, ["full"], "nothing").plans[0].plan.patterns.light
 # Few regions at the pace of a common strip, which is what costs time here.
 FRAME_NS = frame_interval_ns(Light(leds=30))
@@ -180,6 +181,9 @@ def test_no_bundled_pattern_is_a_hazard_marking_or_stands_in_one_colour(name):
     pattern = BUNDLED[name]
     if pattern.form == "bands":
         assert set(pattern.colours) != {B, Y}
+    assert ORANGE not in pattern.colours       # the lamp of a robot whose power is on (common practice, no source)
+    if pattern.form in ("on_off", "queue"):            # in yellow, a hazard lamp or a beacon
+        assert Y not in pattern.colours
     for leds in (8, 30, 60, 144):
         assert pattern.form in MOVING or len(set(colours_at(pattern, leds, 0, 1.0))) > 1
 

@@ -167,6 +167,14 @@ def test_calls_on_drivers_are_told_apart_in_grey(one, other):
     assert np.mean(frames[0] != frames[1]) > 0.03 or moves[0] != moves[1]
 
 
+@pytest.mark.parametrize("name", ["coach", "home", "no_touch", "choose"])
+def test_the_end_is_no_other_white_frame(name):
+    """What the coach reads out is no field; but who takes its frame for the end lets go of the sticks."""
+    frames = [form(PATTERNS[which], 2 * NS_PER_S) for which in (name, "over")]
+    assert np.mean(frames[0] != frames[1]) > 0.03
+    assert {PATTERNS[which].frame for which in ("pads", "step")} == {"shrinks", "steps"}
+
+
 @pytest.mark.parametrize("name", PATTERNS)
 def test_parts_of_a_field_are_told_apart(name):
     colours = PATTERNS[name].colours
@@ -183,4 +191,6 @@ def test_no_field_is_a_hazard_marking_or_a_lamp(name):
         assert BLACK not in shown.colours
     if shown.field == "plain":
         assert shown.cycle_ns
+    elif shown.field != "none":            # a block in these looks like a card or a lamp
+        assert not {YELLOW, ORANGE} & set(shown.colours)
     assert not all(named(colour) for colour in shown.colours if colour != BLACK)

@@ -86,7 +86,9 @@ PICTURES = {
 
 def look_at(picture, size):
     video = VIDEO if picture.shape == "question" else ""
-    shown = status("over", picture=picture, result=("-",), keys=KEYS, ask="Press s: next round", video=video)
+    shown = status(
+        "over", picture=picture, result=("-",), keys=KEYS, ask="Press s: next round", video=video, keeps_out=True,
+    )  # fmt: skip
     return composer(PAINTER.measure).look(
         shown, None, FlashGuard(8), size, MATCH_NS + 150 * NS_PER_S, 0, focused=True
     )

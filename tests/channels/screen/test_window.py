@@ -207,11 +207,11 @@ def test_preflight_shows_a_test_picture_for_a_moment(server, window):
 def test_outranked_cue_is_reported_and_comes_back_when_the_other_ends(server, window):
     """The frame of no_touch stands again after choose, which outranks it."""
     no_touch, origin = begin(window, "no_touch")
-    (orange,) = PATTERNS["no_touch"].colours
+    (white,) = PATTERNS["no_touch"].colours
 
     def both_sides():
         """Both sides of the upper edge, an eighth each, are lit."""
-        return 0.2 < (server.pixels()[3] == orange).all(axis=1).mean() < 0.3
+        return 0.2 < (server.pixels()[3] == white).all(axis=1).mean() < 0.3
 
     window.start(origin.origin_ns - 7_500 * NS_PER_MS)
     window.await_message(Fired, lambda fired: fired.outcome == "played" and fired.no > no_touch.no)

@@ -1,6 +1,7 @@
 """``tocsin export``: where it writes, what it refuses, and that nothing of somebody else's is lost."""
 
 import json
+import re
 from pathlib import Path
 
 import pytest
@@ -75,6 +76,13 @@ def test_the_card_of_an_event_is_of_the_plan_for_events(folder: Path, capsys: Ou
         assert "for an event" not in capsys.readouterr().err
     assert (folder / "card.svg").read_bytes() == (folder / "quiet.svg").read_bytes()
     assert (folder / "card.svg").read_bytes() != (folder / "usual.svg").read_bytes()
+
+
+def test_the_page_of_an_event_begins_without_sound(folder: Path) -> None:
+    for at, checked in (("practice", True), ("event", False)):
+        assert main(["export", "--to", "page", "--plan", "full", "--at", at, "-o", f"{at}.html"]) == 0
+        (box,) = re.findall(r"<input[^>]*sound-on[^>]*>", (folder / f"{at}.html").read_text(encoding="utf-8"))
+        assert ("checked" in box) == checked
 
 
 def test_what_somebody_else_wrote_is_kept(folder: Path, capsys: Output) -> None:

@@ -8,7 +8,7 @@ from tocsin.config.load import load
 from tocsin.features.drills.rounds import Rounds
 from tocsin.features.records.matches import Matches
 from tocsin.features.records.round_files import Session
-from tocsin.model.display.view_model import STAY_OUTSIDE, ViewModelMaker
+from tocsin.model.display.view_model import STAY_OUTSIDE, STILL_OUTSIDE, ViewModelMaker
 from tocsin.runner.options import RunOptions
 from tocsin.runner.terminal.screen import news, picture
 from tocsin.units import NS_PER_S as S
@@ -46,7 +46,7 @@ def test_first_nothing_stands_but_that_people_stay_outside(made, tmp_path):
         if desk.stage.match.over(desk.now_ns) and not desk.result:
             desk.end_match(reads=False)
         now = view(desk)
-        assert (now.sign, now.result, now.picture) == (STAY_OUTSIDE, (), None)
+        assert (now.sign, now.outside, now.result, now.picture) == (STAY_OUTSIDE, "", (), None)
         assert not [text for text in (now.prompt, *(key.does for key in now.keys)) if "next" in text]
         assert now.stale_ns is None or now.stale_ns <= over_ns + 8 * S
         desk.after(0.25)
@@ -54,6 +54,12 @@ def test_first_nothing_stands_but_that_people_stay_outside(made, tmp_path):
     assert shown.sign == ()
     assert shown.result
     assert "next" in shown.prompt
+    assert shown.outside == STILL_OUTSIDE
+    desk.after(600)
+    assert view(desk).outside == STILL_OUTSIDE, "as long as the result stands"
+    desk.press("s")
+    desk.go_on()
+    assert not view(desk).outside
 
 
 @pytest.mark.parametrize("made", [match_desk, drill_desk], ids=["match", "drill"])
@@ -82,6 +88,7 @@ def test_each_match_says_so_anew_and_a_bench_without_a_robot_does_not(tmp_path):
     bench.press("s")
     bench.end_match(reads=False)
     assert view(bench).sign == ()
+    assert not view(bench).outside
     assert view(bench).result
 
 
@@ -95,5 +102,7 @@ def test_a_terminal_says_it_before_the_result_and_nothing_permits_anything(tmp_p
     desk.press("s")
     lines = list(news(first, view(desk)))
     assert any("next match" in line for line in lines)
-    assert not any("outside" in line for line in lines)
-    assert not PERMITS & set(" ".join(STAY_OUTSIDE).lower().split())
+    assert [line.strip() for line in lines if "outside" in line] == [STILL_OUTSIDE]
+    for height in range(4):
+        assert STILL_OUTSIDE in [line.plain for line in picture(view(desk), "", height)]
+    assert not PERMITS & set(" ".join((*STAY_OUTSIDE, STILL_OUTSIDE)).lower().split())

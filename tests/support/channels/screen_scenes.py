@@ -112,8 +112,8 @@ SCENES = {
     "lost": (status("running", devices=LOST, notice="light lost"), 75.0),
     "no touch, lost": (status("running", devices=LOST), 122.5),
     "held": (status("held", held_ns=HELD_NS), 100.0),
-    "outside": (status("over", result=RESULT, outside_until_ns=MATCH_NS + 152 * NS_PER_S), 150.0),
-    "result": (status("over", result=RESULT), 150.0),
+    "outside": (status("over", result=RESULT, keeps_out=True, outside_until_ns=MATCH_NS + 152 * NS_PER_S), 150.0),
+    "result": (status("over", result=RESULT, keeps_out=True), 150.0),
     "scrapped": (status("scrapped", begun=False), 0.0),
 }
 SIZES = [(640, 360), (1280, 720), (3840, 2160), (720, 1280), (2160, 3840)]

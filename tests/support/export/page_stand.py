@@ -158,10 +158,10 @@ class Opened:
         assert errors == []
 
 
-def write_page(folder, source):
+def write_page(folder, source, **options):
     """Write the page of a source as a file; return its address."""
     path = Path(folder) / "page.html"
-    path.write_text(page_html(source), encoding="utf-8")
+    path.write_text(page_html(source, **options), encoding="utf-8")
     return path.as_uri()
 
 

@@ -10,8 +10,8 @@ from tests.support.stands.stand import LEDS
 
 Rgb = tuple[int, int, int]
 Frame = list[Rgb]
-BLACK, WHITE, YELLOW, ORANGE = (0, 0, 0), (255, 255, 255), (240, 228, 66), (230, 159, 0)
-PURPLE, SKY_BLUE = (204, 121, 167), (86, 180, 233)
+BLACK, WHITE, YELLOW = (0, 0, 0), (255, 255, 255), (240, 228, 66)
+PURPLE = (204, 121, 167)
 THIRD, HALF = (76, 76, 76), (153, 153, 153)     # white at levels 0.3 and 0.6
 
 
@@ -32,8 +32,8 @@ def _one_block(frame: Frame, colour: Rgb) -> bool:
 
 
 def _pads(frame: Frame) -> bool:
-    """Lit around the middle."""
-    return _one_block(frame, SKY_BLUE) and abs(lit(frame)[0] - (LEDS - 1 - lit(frame)[-1])) <= 1
+    """Lit around the middle, dim: all of it, less and less."""
+    return _one_block(frame, THIRD) and abs(lit(frame)[0] - (LEDS - 1 - lit(frame)[-1])) <= 1
 
 
 def _prepare(frame: Frame) -> bool:
@@ -48,7 +48,7 @@ LOOKS: dict[str, Callable[[Frame], bool]] = {
     "black": lambda frame: frame == [BLACK] * LEDS,
     "pads": _pads,
     "home": lambda frame: blocks(frame) == [(PURPLE, 6), (WHITE, 6)] * 2 + [(PURPLE, 6)],
-    "no_touch": lambda frame: blocks(frame) == [(ORANGE, 9), (BLACK, 12), (ORANGE, 9)],
+    "no_touch": lambda frame: blocks(frame) == [(WHITE, 9), (BLACK, 12), (WHITE, 9)],
     "choose": lambda frame: _one_block(frame, YELLOW) and len(lit(frame)) == 6,
     "last_five": lambda frame: blocks(frame) == [(THIRD, 2), (BLACK, 2)] * 7 + [(THIRD, 2)],
     "over": lambda frame: blocks(frame) == [(BLACK, 10), (HALF, 10), (BLACK, 10)],

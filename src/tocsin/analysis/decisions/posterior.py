@@ -1,9 +1,11 @@
 """Compute what is known of a break-off, turn or way: a grid of distributions, and draws of them. Pure.
 
 Times are log-normal or gamma, each with its centre (the median; of gamma the mean) and its spread (that of the
-logarithm; of gamma the ratio of spread and mean). Each point of the grid has the likelihood of all times, known, within
-bounds or only longer. Rounds of an evening are alike, so that likelihood is worth only its part: it is divided by the
-design effect, 1 + (rounds an evening - 1) * correlation (Kish, "Survey sampling", 1965). No sampler, no optimiser.
+logarithm; of gamma the ratio of spread and mean). A few of them are lapses, which take 1.8 times as long: without these
+4 % of lapses made the spread so large that harmful leads were advised to one team in nine (simulated). Each point of
+the grid has the likelihood of all times, known, within bounds or only longer. Rounds of an evening are alike, so that
+likelihood is worth only its part: it is divided by the design effect, 1 + (rounds an evening - 1) * correlation (Kish,
+"Survey sampling", 1965). No sampler, no optimiser.
 
 A scribe marks an end late, by 0.3 to 0.8 s (common practice, no source). A time by a scribe's mark is the true one and
 that lag, which is summed out over a few values or held at one; a video's has none.
@@ -27,6 +29,9 @@ DRAWS = 400
 LAGS_S = (0.3, 0.425, 0.55, 0.675, 0.8)
 _LAG_S, _LAG_SPREAD_S = 0.55, 0.12
 _SPREAD, _SPREAD_SPREAD = 0.2, 0.12    # what is expected of the spread
+LAPSES = (0.0, 0.02, 0.05, 0.1)        # which share of times are lapses, and how likely each is before
+_LIKELY_LAPSES = (0.4, 0.3, 0.2, 0.1)
+_LAPSE = 1.8                           # so many times as long
 _CENTRES, _SPREADS = 36, 20
 _LEAST_S = 0.05                        # a true time is no shorter
 _LEAST_EFFECT = 1.2
@@ -46,21 +51,23 @@ class Times(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Drawn(msgspec.Struct, frozen=True, kw_only=True):
-    """Draws of a family's centre, in seconds, and spread, each of shape (draws,); ``rounds`` is how many independent
-    times they rest on."""
+    """Draws of a family's centre, in seconds, its spread, and the share of lapses, each of shape (draws,); ``rounds``
+    is how many independent times they rest on."""
 
     family: Family
     centres_s: Values
     spreads: Values
+    lapses: Values
     rounds: float
 
     def beyond(self, times_s: Sequence[float] | Values, *, late_s: float = 0.0, spread_s: float = 0.0) -> Grid:
         """Return the probability that a time and a clock's error are longer than ``times_s``, shape (draws, times). The
         clock is ``late_s`` late on average, with a standard deviation of ``spread_s``, both in seconds."""
         wanted = np.asarray(times_s, dtype=float)
+        centres, spreads, lapses = self.centres_s[:, None], self.spreads[:, None], self.lapses[:, None]
         found: Grid = sum(
             (
-                part * _beyond(self.family, self.centres_s[:, None], self.spreads[:, None], wanted - late_s - off)
+                part * _beyond(self.family, centres, spreads, lapses, wanted - late_s - off)
                 for off, part in zip(spread_s * _PLACES, _PARTS / _PARTS.sum(), strict=True)
             ),
             start=np.zeros((len(self.centres_s), len(wanted))),
@@ -94,19 +101,22 @@ def drawn_from(times: Times, family: Family, *, seed: int, lag_s: float | None =
     effect = design_effect(times)
     lags = LAGS_S if lag_s is None else (lag_s,)
     logs = np.stack([_logs(times, family, centres, spreads, lag) / effect for lag in lags])
-    logs -= ((np.array(lags)[:, None, None] - _LAG_S) / _LAG_SPREAD_S) ** 2 / 2
-    logs -= ((spreads - _SPREAD) / _SPREAD_SPREAD) ** 2 / 2
-    logs += np.log(spreads)                                    # the grid is even in its logarithm
+    logs -= ((np.array(lags)[:, None, None, None] - _LAG_S) / _LAG_SPREAD_S) ** 2 / 2
+    # The grid is even in the logarithm of the spread.
+    expected = np.log(spreads) - ((spreads - _SPREAD) / _SPREAD_SPREAD) ** 2 / 2
+    logs += expected[:, None] + np.log(_LIKELY_LAPSES)
     weights = np.exp(logs - logs.max()).sum(axis=0).ravel()
     rng = np.random.default_rng(seed)
     places = rng.choice(len(weights), DRAWS, p=weights / weights.sum())
     # Even within a cell of the grid.
     off = rng.uniform(-0.5, 0.5, (2, DRAWS))
     centre_step, spread_step = (float(np.log(axis[1] / axis[0])) for axis in (centres, spreads))
+    centre, spread, lapse = np.unravel_index(places, (_CENTRES, _SPREADS, len(LAPSES)))
     return Drawn(
         family=family,
-        centres_s=centres[places // _SPREADS] * np.exp(off[0] * centre_step),
-        spreads=spreads[places % _SPREADS] * np.exp(off[1] * spread_step),
+        centres_s=centres[centre] * np.exp(off[0] * centre_step),
+        spreads=spreads[spread] * np.exp(off[1] * spread_step),
+        lapses=np.array(LAPSES)[lapse],
         rounds=len(times.lows_s) / effect,
     )
 
@@ -128,47 +138,59 @@ def _axes(times: Times) -> tuple[Values, Values]:
 
 
 def _logs(times: Times, family: Family, centres: Values, spreads: Values, lag_s: float) -> Grid:
-    """Return the log likelihood of all times at each centre and spread, shape (centres, spreads)."""
+    """Return the log likelihood of all times, shape (centres, spreads, lapses)."""
     lows, highs = np.array(times.lows_s, dtype=float), np.array(times.highs_s, dtype=float)
     known = lows == highs
     late = np.where(times.by_scribe, lag_s, 0.0)
-    centre, spread = centres[:, None, None], spreads[None, :, None]
-    total: Grid = np.zeros((len(centres), len(spreads)))
+    centre, spread = centres[:, None, None, None], spreads[:, None, None]
+    lapse = np.array(LAPSES)[:, None]
+    total: Grid = np.zeros((len(centres), len(spreads), len(LAPSES)))
     if known.any():
-        total += _density_logs(family, centre, spread, np.maximum(highs - late, _LEAST_S)[known]).sum(axis=2)
+        total += _density_logs(family, centre, spread, lapse, np.maximum(highs - late, _LEAST_S)[known]).sum(axis=3)
     if not known.all():
         # A lower bound is the call, or the run's end: no hand marked it.
         begin = lows[~known]
         end = np.maximum((highs - late)[~known], begin + _LEAST_S)
-        inside = _beyond(family, centre, spread, begin) - _beyond(family, centre, spread, end)
-        total += np.log(np.maximum(inside, 1e-12)).sum(axis=2)
+        inside = _beyond(family, centre, spread, lapse, begin) - _beyond(family, centre, spread, lapse, end)
+        total += np.log(np.maximum(inside, 1e-12)).sum(axis=3)
     return total
 
 
-def _beyond(family: Family, centre: Grid, spread: Grid, times_s: Grid) -> Grid:
-    """Return the probability of a time longer than ``times_s``; all four broadcast."""
+def _beyond(family: Family, centre: Grid, spread: Grid, lapse: Grid, times_s: Grid) -> Grid:
+    """Return the probability of a time longer than ``times_s``; all five broadcast."""
     # Loaded here: it takes a while, and a match has no use for it.
     from scipy.special import gammaincc, ndtr
 
     time = np.maximum(times_s, 1e-9)
-    found: Grid
-    if family == "log-normal":
-        found = ndtr((np.log(centre) - np.log(time)) / spread)
-    else:
-        shape = 1 / spread**2
-        found = gammaincc(shape, time * shape / centre)
-    return found
+
+    def one(centre: Grid) -> Grid:
+        found: Grid
+        if family == "log-normal":
+            found = ndtr((np.log(centre) - np.log(time)) / spread)
+        else:
+            shape = 1 / spread**2
+            found = gammaincc(shape, time * shape / centre)
+        return found
+
+    mixed: Grid = (1 - lapse) * one(centre) + lapse * one(_LAPSE * centre)
+    return mixed
 
 
-def _density_logs(family: Family, centre: Grid, spread: Grid, times_s: Grid) -> Grid:
+def _density_logs(family: Family, centre: Grid, spread: Grid, lapse: Grid, times_s: Grid) -> Grid:
     from scipy.special import gammaln
 
     logs = np.log(times_s)
-    found: Grid
-    if family == "log-normal":
-        found = -(((logs - np.log(centre)) / spread) ** 2) / 2 - np.log(spread) - logs - math.log(2 * math.pi) / 2
-    else:
-        shape = 1 / spread**2
-        rate = shape / centre
-        found = shape * np.log(rate) + (shape - 1) * logs - rate * times_s - gammaln(shape)
-    return found
+
+    def one(centre: Grid) -> Grid:
+        found: Grid
+        if family == "log-normal":
+            found = -(((logs - np.log(centre)) / spread) ** 2) / 2 - np.log(spread) - logs - math.log(2 * math.pi) / 2
+        else:
+            shape = 1 / spread**2
+            rate = shape / centre
+            found = shape * np.log(rate) + (shape - 1) * logs - rate * times_s - gammaln(shape)
+        return found
+
+    with np.errstate(divide="ignore"):                             # no lapses at all
+        mixed: Grid = np.logaddexp(np.log1p(-lapse) + one(centre), np.log(lapse) + one(_LAPSE * centre))
+    return mixed

@@ -13,15 +13,14 @@ from tocsin.analysis.rounds.result import CONTACT, PlayedRound, RoundResult, cou
 from tocsin.analysis.rounds.rule import Part, seconds
 from tocsin.analysis.rounds.stakes import HALF, NOT_HOME
 from tocsin.analysis.rounds.text import shape_of
-from tocsin.model.display.round_picture import Dot, Happening, Instant, RoundPicture, Span
+from tocsin.model.display.round_picture import CALL_EDGE, END_EDGE, Dot, Happening, Instant, RoundPicture, Span
 from tocsin.model.drill import Clean
 from tocsin.model.timeline.timeline import Timeline
 from tocsin.translation import tr, trn
 from tocsin.units import NS_PER_S
 
-CALL_EDGE, END_EDGE = "call", tr("end of the match")
 # What did not go as the drill asks, by the part of its rule.
-_BROKEN: dict[Part, str] = {"contact": "touched", "home": tr("home late"), "turned": tr("turned late")}
+_BROKEN: dict[Part, str] = {"contact": tr("touched"), "home": tr("home late"), "turned": tr("turned late")}
 # What happens at an edge.
 _INSTANTS: dict[str, Happening] = {CALL_EDGE: "call", END_EDGE: "end"}
 _VIDEO = tr("see the video")

@@ -53,7 +53,8 @@ def threshold_lines(result: RoundResult, most_ways: int = 2) -> tuple[str, ...]:
             else tr("{title} open, see video: {have}.", title=reached.title, have=have)
         )
         ways = tr(" or ").join(_way(way) for way in reached.would_have[:most_ways])
-        found.append(f"{told} {tr('Missing: {ways}.', ways=ways)}" if ways else told)
+        missing = (tr("Missing: {ways}.", ways=ways),) if ways else ()
+        found.append(" ".join((told, *missing)))
     return tuple(found)
 
 

@@ -10,7 +10,6 @@ from tocsin.model.announcing import without_orphans
 from tocsin.model.drill import Coach, Drill
 from tocsin.model.plan import ChannelName, Cue, Plan
 from tocsin.model.timeline.timeline import MATCH, Point, Timeline
-from tocsin.translation import tr
 
 T = TypeVar("T")
 
@@ -52,8 +51,8 @@ def conditions(drill: Drill, seed: int | str) -> tuple[Condition, ...]:
     coaches: list[str] = of("coach", vary.coach, "")
     shifts = of("shift", vary.shift_ns, 0)
     late = of("late_start", vary.late_start_ns, 0)
-    spread = random.Random(tr("{seed} from", seed=seed))
-    order = random.Random(tr("{seed} order", seed=seed))
+    spread = random.Random(f"{seed} from")
+    order = random.Random(f"{seed} order")
     return tuple(
         Condition(
             number=place + 1,

@@ -15,7 +15,7 @@ from tocsin.analysis.seasons.evening_means import Mean, mean_of
 from tocsin.analysis.shares import CONFIDENCE
 
 FEWEST_IN_EVENING = 8                  # rounds of an evening that may tell a slope
-FEWEST_EVENINGS = 6                    # that may tell one over a season
+FEWEST_EVENINGS = 6                    # that have limits over a season; 6 % a doubling show after some 20 (simulated)
 
 
 class Slope(NamedTuple):

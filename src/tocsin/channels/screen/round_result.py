@@ -11,7 +11,7 @@ from typing import Literal, NamedTuple
 from tocsin.channels.screen.field import Box
 from tocsin.channels.screen.layout import CAP, Measure, ScreenText, TextRow, ink, place
 from tocsin.channels.screen.rows import ORANGE, SKY_BLUE, WHITE, YELLOW
-from tocsin.model.display.round_picture import Dot, Happening, RoundPicture, Shape, Span
+from tocsin.model.display.round_picture import CALL_EDGE, END_EDGE, Dot, Happening, RoundPicture, Shape, Span
 from tocsin.model.pattern import Rgb
 from tocsin.model.safety import BLACK
 from tocsin.translation import tr
@@ -25,7 +25,8 @@ _GREY: Rgb = (128, 128, 128)
 _COLOURS: dict[Shape, Rgb] = {"filled": WHITE, "cross": ORANGE, "open": WHITE, "question": SKY_BLUE}
 
 # What a round lacks that has no time at an edge.
-_UNKNOWN = {"call": tr("no turn"), "end of the match": tr("not home")}
+_UNKNOWN = {CALL_EDGE: tr("no turn"), END_EDGE: tr("not home")}
+_PUSH = tr("push")
 
 Point = tuple[int, int]
 
@@ -180,12 +181,12 @@ class _Bar:
         taken: list[list[tuple[int, int]]] = [[] for _ in range(_LEVELS)]  # by the labels of each line
         size = max(6, self._line // 2)
         pushes = [
-            Label(tr("push {n}", n=n), "push", max(span.begin_s, self._begin_s))
+            Label(f"push {n}", _PUSH, max(span.begin_s, self._begin_s))
             for n, span in enumerate(self._seen(self._picture.pushes))
         ]
-        happened = [Label(one.what, one.what, one.at_s) for one in self._picture.instants]
+        happened = [Label(one.what, tr(one.what), one.at_s) for one in self._picture.instants]
         if self._picture.limit_s is not None:
-            happened.append(Label("limit", "limit", self._picture.limit_s))
+            happened.append(Label("limit", tr("limit"), self._picture.limit_s))
             shapes += self._limit(self._x(self._picture.limit_s))
         # A push is told by its bar too: its word takes what room the others leave.
         for name, text, at_s in (*sorted(happened, key=lambda label: label.at_s), *pushes):
@@ -198,7 +199,7 @@ class _Bar:
             if level is not None:
                 taken[level].append((left, left + wide))
                 box = Box(left, self._box.y + (_LEVELS - 1 - level) * self._line, wide, self._line)
-                texts += self._label(tr("at {name}", name=name), text, box, WHITE if text == "push" else SKY_BLUE)
+                texts += self._label(f"at {name}", text, box, WHITE if text == _PUSH else SKY_BLUE)
         for instant in self._picture.instants:
             if self._begin_s <= instant.at_s <= self._end_s:
                 shapes += _marker(instant.what, self._x(instant.at_s), self._track, size)
@@ -215,7 +216,7 @@ class _Bar:
         x, low = self._x(0.0), self._box.bottom - self._line
         wide = int(self._measure(self._picture.edge) * self._line) + self._line
         left = min(max(self._x0, x - wide // 2), self._x1 - wide)
-        before, after = ("", "later") if self._picture.edge == "call" else ("early", "late")
+        before, after = ("", tr("later")) if self._picture.edge == CALL_EDGE else (tr("early"), tr("late"))
         yield from self._label("edge", self._picture.edge, Box(left, low, wide, self._line), YELLOW)
         for name, text, begin, end in (("early", before, self._x0, left), ("late", after, left + wide, self._x1)):
             if text and end - begin > self._measure(text) * self._line + self._line:

@@ -68,7 +68,11 @@ def with_scribe(rows: Sequence[TextRow], row: TextRow) -> list[TextRow]:
 def foot_rows(view: ViewModel, *, focused: bool) -> list[TextRow]:
     """Return the rows below the picture of a result: what to do now, and what must not be missed."""
     tally = view.picture.tally.translate(_SHAPES) if view.picture else ""
-    rows = [TextRow("tally", tally, 0.042, WHITE, most=2), TextRow("prompt", view.prompt, 0.05, YELLOW, most=2)]
+    rows = [
+        TextRow("tally", tally, 0.042, WHITE, most=2),
+        TextRow("outside", view.outside, 0.05, WHITE, most=2),
+        TextRow("prompt", view.prompt, 0.05, YELLOW, most=2),
+    ]
     rows += _alarm_rows(view, 0.07)
     rows.append(TextRow("video", view.video, 0.036, WHITE, most=2))
     rows.append(TextRow("notice", _notice(view), 0.045, YELLOW, most=2))
@@ -110,11 +114,11 @@ def _match_rows(view: ViewModel) -> Iterator[TextRow]:
     yield TextRow("digits", view.digits, 0.46 if view.alarms else 0.57, WHITE if view.moving else SKY_BLUE)
     yield TextRow("typed", _typed(view), 0.2, YELLOW)
     for number, line in enumerate(view.sign):
-        yield TextRow(tr("sign {number}", number=number), line, 0.2 if number else 0.36, WHITE, most=2)
+        yield TextRow(f"sign {number}", line, 0.2 if number else 0.36, WHITE, most=2)
     yield TextRow("prompt", view.prompt, 0.11, YELLOW, most=2)
     yield TextRow("windows", joined(view.windows), 0.085, ORANGE, most=2)
     for number, ahead in enumerate(view.ahead[:1] if view.alarms else view.ahead):
-        yield TextRow(tr("ahead {number}", number=number), ahead.line, 0.085 - 0.03 * number, SKY_BLUE, most=2)
+        yield TextRow(f"ahead {number}", ahead.line, 0.085 - 0.03 * number, SKY_BLUE, most=2)
     yield from _alarm_rows(view, 0.16)
     yield TextRow("notice", _notice(view), 0.05, YELLOW, most=2)
 
@@ -129,11 +133,12 @@ def _quiet_rows(view: ViewModel) -> Iterator[TextRow]:
         yield TextRow("title", view.title, 0.06 if lines else 0.075, WHITE)
         yield TextRow("digits", "" if lines else view.digits, 0.27, SKY_BLUE)
     for number, line in enumerate(view.sign):
-        yield TextRow(tr("sign {number}", number=number), line, 0.25, WHITE, most=1 + 2 * number)
+        yield TextRow(f"sign {number}", line, 0.25, WHITE, most=1 + 2 * number)
     for number, line in enumerate(lines):
         what = "card" if view.card else "result"
         text = _BEFORE_UNIT.sub(_UNBROKEN, line.translate(_SHAPES))
         yield TextRow(f"{what} {number}", text, 0.06 if number else 0.095, WHITE, most=3)
+    yield TextRow("outside", view.outside, 0.06, WHITE, most=2)
     yield TextRow("video", view.video, 0.036, WHITE, most=3)
     yield TextRow("prompt", view.prompt, 0.11, YELLOW, most=4 if lines else 2)
     yield TextRow("clear", view.clear, 0.085, ORANGE, most=2)
@@ -148,7 +153,7 @@ def _quiet_rows(view: ViewModel) -> Iterator[TextRow]:
         return                             # there they stand in one line
     for fact in view.devices:
         if fact.state not in ("lost", "failed"):
-            text = f"{fact.what}: {tr(fact.state)}" + (f" – {fact.text}" if fact.text else "")
+            text = f"{tr(fact.what)}: {tr(fact.state)}" + (f" – {fact.text}" if fact.text else "")
             colour = WHITE if fact.state in ("ready", "off") else YELLOW
             yield TextRow(f"device {fact.what}", text, 0.042, colour, most=2)
 

@@ -57,7 +57,8 @@ def parser() -> Parser:
     add = result.add_argument
     add("--to", required=True, choices=list(_SUFFIXES), help=tr("what to write"))
     add("--plan", metavar="NAME|FILE", help=tr("the plan (the project's usual one)"))
-    add("--at", choices=get_args(At), default=PRACTICE, help=tr("an event: the project's plan for events (practice)"))
+    at = tr("an event: the project's plan for events, a page's sound off (practice)")
+    add("--at", choices=get_args(At), default=PRACTICE, help=at)
     add("--game", metavar="NAME|FILE", help=tr("instead of the game that the plan names"))
     add("--size", choices=_SIZES, help=tr("of a card: a4 for a wall, a6 for a wrist (a4)"))
     add("-o", dest="out", type=Path, metavar="FILE", help=tr("where to write it (printed, a card as SVG)"))
@@ -141,6 +142,6 @@ def _text(source: Source, given: argparse.Namespace) -> str:
         case "c":
             return c_source(source)
         case "page":
-            return page_html(source)
+            return page_html(source, quiet=given.at == EVENT)
         case _:
             return json_text(source)

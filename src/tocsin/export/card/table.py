@@ -253,7 +253,7 @@ def _cell(entry: Entry | None, row: CardRow, width_mm: float, style: TableStyle,
     if entry is None:
         return written_word
     only = tr("only if: {only}", only=entry.only) if entry.only else ""
-    roles = _CALLER if entry.roles == _COACH else entry.roles
+    roles = _CALLER if entry.roles == tr(_COACH) else entry.roles
     who = " · ".join(part for part in (only, row.note, roles) if part)
     why = entry.why if style.why else ""
     if not row.large and why and (beside := _beside(f"{who} · {why}", word, width_mm, style)):

@@ -35,7 +35,7 @@ def form(style: FormStyle, pen: Pen) -> ShapeRow:
     ]  # fmt: skip
     labels: list[Label] = []
     x_mm = style.left_mm + style.text_mm
-    for text, share in ((tr("event rules asked"), 0.0), ("for", _FOR_SHARE), ("date", 1.0)):
+    for text, share in ((tr("event rules asked"), 0.0), (tr("for"), _FOR_SHARE), (tr("date"), 1.0)):
         labels.append(pen.label(text, x_mm, base_mm, em_mm, "form"))
         x_mm += labels[-1].width_mm + 0.4 * em_mm
         if share:

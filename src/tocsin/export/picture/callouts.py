@@ -218,7 +218,7 @@ def _details(source: Source, run: _Repeats, alone: bool, style: PictureStyle) ->
     if not style.details:
         return parts
     if "rumble" not in cue.patterns and (alone or cue.roles != DEFAULT_ROLES):
-        parts.append(tr("for {roles}", roles=", ".join(cue.roles)))
+        parts.append(tr("for {roles}", roles=", ".join(map(tr, cue.roles))))
     if alone and not style.wall and cue.id != word.lower().replace(" ", "_"):
         parts.append(cue.id)
     return parts

@@ -11,6 +11,7 @@ from tocsin.export.source import Source
 from tocsin.model.pattern import Pattern, RumblePattern, SoundPattern
 from tocsin.model.plan import CHANNELS, ROLES, ChannelName, Role
 from tocsin.model.timeline.timeline import Firing, Timeline
+from tocsin.translation import tr
 
 LEAST_MM = 0.5                         # narrower bars would not be seen
 _TOGETHER_MM = 0.9                     # repeats that follow closer are one bar
@@ -29,7 +30,7 @@ class Lane(msgspec.Struct, frozen=True):
     @property
     def name(self) -> str:
         """The lane's name beside it."""
-        return f"{self.channel} {self.role}" if self.role else self.channel
+        return f"{tr(self.channel)} {tr(self.role)}" if self.role else tr(self.channel)
 
 
 class Bar(msgspec.Struct, frozen=True, kw_only=True):

@@ -110,8 +110,8 @@ class Panel:
         band_mm = 2.0 * self._style.band_em
         named = (
             (self._readings, tr("display shows"), self._readings.height_mm, True),
-            (self._periods, "periods", band_mm, False),
-            (self._windows, "windows", min(self._windows.height_mm, WINDOW * self._style.band_em * FILLED), False),
+            (self._periods, tr("periods"), band_mm, False),
+            (self._windows, tr("windows"), min(self._windows.height_mm, WINDOW * self._style.band_em * FILLED), False),
         )
         for row, name, name_mm, dim in named:
             if row.height_mm:

@@ -7,7 +7,8 @@ const CANCEL_NS = 2 * NS_PER_S;            // a second press within this cancels
 const MORE_NS = 10 * NS_PER_S;             // so long all buttons stand there, not only those that are needed most
 
 // No permission, and nobody's wait for one from here: who is at the stop says it.
-const STAY_OUTSIDE = "Stay outside until the person at the robot's stop says so";
+const STAY_OUTSIDE = tr("Stay outside until the person at the robot's stop says so");
+const GO_ON = tr("press Go on: the clock goes on");
 
 class Page {
   constructor(plan, files, root) {
@@ -34,6 +35,7 @@ class Page {
     this._showsMore = false;
     this._timer = 0;
     this._listen();
+    this._setSound(this.devices.tones.volume, !this._find("#sound-on").checked);
   }
 
   begin() {
@@ -67,7 +69,7 @@ class Page {
       try: () => this._try(nowNs),
       swap: () => this.devices.pads.swap(),
       save: () => this._save(),
-      forget: () => (window.confirm("Forget all marks and signals that are kept here?") ? this.record.forget() : ""),
+      forget: () => this._forget(),
     };
     this._tellRefusal(doing[verb](), nowNs);
     if (this._showsMore && verb !== "more") {
@@ -166,7 +168,7 @@ class Page {
       heading: facts.join("  ·  "),
       title: viewModel.title,
       [over ? "cueDigits" : "digits"]: viewModel.digits,
-      prompt: over ? STAY_OUTSIDE : this.match.phase === "held" ? "press Go on: the clock goes on" : viewModel.prompt,
+      prompt: over ? STAY_OUTSIDE : this.match.phase === "held" ? GO_ON : viewModel.prompt,
       windows: viewModel.windows.join("  ·  "),
       ahead0: viewModel.ahead[0],
       ahead1: viewModel.ahead[1],
@@ -177,8 +179,10 @@ class Page {
   }
 
   _heading() {
+    const { rate } = this._wish;
+    const rehearsal = rate === 1 ? [] : [tr("rehearsal × {rate}", { rate })];
     const variant = this._plan.game.variants.find((one) => one.id === this.match.variant);
-    return [...(variant ? [variant.title] : []), ...(this._wish.rate === 1 ? [] : ["rehearsal × " + this._wish.rate])];
+    return [...(variant ? [variant.title] : []), ...rehearsal];
   }
 
   // Show what belongs to a phase that has just begun.
@@ -189,7 +193,7 @@ class Page {
     document.body.dataset.phase = phase;
     this._find("#standby").hidden = !standby;
     this._find("#match").hidden = standby;
-    this._find("[data-act=hold] span").textContent = phase === "held" ? "Go on" : "Hold";
+    this._find("[data-act=hold] span").textContent = phase === "held" ? tr("Go on") : tr("Hold");
     this._showButtons(nowNs);
     if (standby !== (was === "standby") && was !== "") {
       this._find(standby ? "#standby-title" : "#match").focus();
@@ -202,7 +206,7 @@ class Page {
       this.controls.releaseAll();
     }
     if (phase === "over") {
-      this._say("Match over");
+      this._say(tr("Match over"));
     }
   }
 
@@ -215,7 +219,7 @@ class Page {
     });
     const more = this._find("[data-act=more]");
     more.setAttribute("aria-expanded", String(this._showsMore));
-    more.firstChild.data = this._showsMore ? "Fewer " : "More ";
+    more.firstChild.data = (this._showsMore ? tr("Fewer") : tr("More")) + " ";
     this._view.stale();
   }
 
@@ -237,7 +241,7 @@ class Page {
   _nextVariant(nowNs) {
     const variants = this.timeline.variants;
     if (!variants.length) {
-      return "this game has no variants";
+      return tr("this game has no variants");
     }
     return this._choose(variants[(variants.indexOf(this.match.variant) + 1) % variants.length], nowNs);
   }
@@ -254,14 +258,14 @@ class Page {
   // Half a second on everything, one after another, for a person to confirm.
   _try(nowNs) {
     if (this.match.phase !== "standby") {
-      return "devices are tried in standby only";
+      return tr("devices are tried in standby only");
     }
     const { tones, pads, vibrator } = this.devices;
     const tone = { key: "try", pattern: TRY_TONE, lastsNs: TRY_TONE.steps[0].lasts_ns, priority: -1 };
     tones.wake().then(() => tones.set({ ...tone, beginNs: nowNanos() }, nowNanos()));
     pads.seats.forEach((seat, n) => pads.begin(seat.role, "try", TRY_PATTERN, nowNs + n * 0.75 * NS_PER_S, nowNs, -1));
     vibrator.begin("try " + nowNs, TRY_PATTERN, nowNs, nowNs, -1);
-    return "each is tried for half a second, pad after pad: heard it? felt it?";
+    return tr("each is tried for half a second, pad after pad: heard it? felt it?");
   }
 
   _nudge(nowNs, byNs) {
@@ -271,7 +275,7 @@ class Page {
     const refused = this.match.nudge(nowNs, byNs);
     this._nudgedNs += refused ? 0 : byNs;
     const sum = (this._nudgedNs > 0 ? "+" : "") + (this._nudgedNs / NS_PER_S).toFixed(1);
-    return refused || "clock corrected by " + sum + " s in all";
+    return refused || tr("clock corrected by {sum} s in all", { sum });
   }
 
   // A finger slips, and would take the calls that are still to come: it is asked for twice.
@@ -279,7 +283,7 @@ class Page {
     const on = ["waiting", "running", "held"].includes(this.match.phase);
     if (on && nowNs >= this._cancelAskedNs + CANCEL_NS) {
       this._cancelAskedNs = nowNs;
-      return "press Cancel (x) again within 2 s to cancel";
+      return tr("press Cancel (x) again within 2 s to cancel");
     }
     this._cancelAskedNs = -Infinity;
     return this.match.scrap(nowNs);
@@ -291,7 +295,11 @@ class Page {
     const matchNs = this.match.phase === "standby" ? null : this.match.reading(beginNs).matchNs;
     const refused = this.match.mark(nowNs, label, beginNs);
     const said = refused ? "" : this.record.mark(nowNs, label, beginNs, endNs, matchNs, source);
-    this._tellRefusal(refused || "marked: " + said, nowNs);
+    this._tellRefusal(refused || tr("marked: {label}", { label: said }), nowNs);
+  }
+
+  _forget() {
+    return window.confirm(tr("Forget all marks and signals that are kept here?")) ? this.record.forget() : "";
   }
 
   _save() {
@@ -313,7 +321,7 @@ class Page {
     const sleptNs = this.devices.awake.slept(nowNs, Date.now());
     if (sleptNs && !["standby", "over"].includes(this.match.phase)) {
       this.record.slept(nowNs, "the wall clock moved by " + (sleptNs / NS_PER_S).toFixed(1) + " s");
-      const asks = "did this device sleep? compare the countdown with the official one: Clock on, Clock back";
+      const asks = tr("did this device sleep? compare the countdown with the official one: Clock on, Clock back");
       this._tellRefusal(asks, nowNs);
     }
   }
@@ -382,16 +390,6 @@ function devicesOf() {
     vibrator: new Vibrator(navigator.vibrate && matches("(pointer: coarse)") ? (ms) => navigator.vibrate(ms) : null),
     awake: new Awake(navigator.wakeLock || null),
   };
-}
-
-function storageOf() {
-  try {
-    window.localStorage.setItem("tocsin.page", "try");
-    window.localStorage.removeItem("tocsin.page");
-    return window.localStorage;
-  } catch (error) {
-    return null;                           // forbidden to pages from disk, or in private windows
-  }
 }
 
 const [plan, files] = ["plan", "files"].map((id) => JSON.parse(document.getElementById(id).textContent));

@@ -9,11 +9,11 @@ const TWICE_NS = 2 * NS_PER_S;             // two presses within this begin one 
 const NUDGE_NS = 0.2 * NS_PER_S;
 const GIVEN_NS = 0.1 * NS_PER_S;           // so long after its moment a cue has been given, at the latest
 const WHERE = {
-  standby: "no match is on",
-  waiting: "the match has not begun",
-  running: "the match is running",
-  held: "the clock is held",
-  over: "the match is over",
+  standby: tr("no match is on"),
+  waiting: tr("the match has not begun"),
+  running: tr("the match is running"),
+  held: tr("the clock is held"),
+  over: tr("the match is over"),
 };
 
 class Match {
@@ -76,7 +76,7 @@ class Match {
   // Start: the moment falls on `originNs`; with a count-in that lies ahead. `by` is what started it.
   start(nowNs, originNs, by) {
     if (this.phase !== "standby") {
-      return this._refusal("start");
+      return tr("cannot start: {why}", { why: WHERE[this.phase] });
     }
     this.origins.setStart(this.at, originNs, this.rate, nowNs);
     this.startsNs = originNs;
@@ -93,7 +93,7 @@ class Match {
       return this._resume(nowNs);
     }
     if (this.phase !== "running") {
-      return this._refusal("hold the clock");
+      return tr("cannot hold the clock: {why}", { why: WHERE[this.phase] });
     }
     this.phase = "held";
     this.heldNs = nowNs;
@@ -106,7 +106,7 @@ class Match {
   nudge(nowNs, byNs) {
     this.settle(nowNs);
     if (!["waiting", "running", "held"].includes(this.phase)) {
-      return this._refusal("correct the clock");
+      return tr("cannot correct the clock: {why}", { why: WHERE[this.phase] });
     }
     this._onNs += byNs;
     return this._goOn(nowNs);
@@ -162,11 +162,13 @@ class Match {
     this.settle(nowNs);
     const slot = this.awaited(nowNs);
     if (!slot) {
-      return this.phase === "running" ? "no period waits to be begun by hand" : this._refusal("begin a period");
+      return this.phase === "running"
+        ? tr("no period waits to be begun by hand")
+        : tr("cannot begin a period: {why}", { why: WHERE[this.phase] });
     }
     const latest = this.origins.latest;
     if (latest.anchor !== this.timeline.segments[0].anchor && nowNs - latest.sentNs < TWICE_NS) {
-      return "a period was begun a moment ago: press again if the next one begins already";
+      return tr("a period was begun a moment ago: press again if the next one begins already");
     }
     this.origins.set(slot.id, Math.max(atNs, latest.originNs), nowNs);
     return this._taken(nowNs, "begin", [slot.id]);
@@ -174,7 +176,7 @@ class Match {
 
   choose(nowNs, variant) {
     if (this.phase === "over") {
-      return this._refusal("choose a variant");
+      return tr("cannot choose a variant: {why}", { why: WHERE[this.phase] });
     }
     this.variant = variant;
     if (this.phase !== "standby") {        // a record's header says what was chosen before
@@ -187,7 +189,7 @@ class Match {
   mark(nowNs, label, atNs) {
     this.settle(nowNs);
     if (!["running", "held", "over"].includes(this.phase)) {
-      return this._refusal("mark");
+      return tr("cannot mark: {why}", { why: WHERE[this.phase] });
     }
     const anchor = "mark." + label;
     if (!this._hangsOn(anchor)) {
@@ -203,10 +205,10 @@ class Match {
     const anchor = "call." + cue;
     const firings = this.timeline.firings.filter((firing) => firing.begin.anchor === anchor);
     if (this.phase !== "running") {
-      return this._refusal("give a call");
+      return tr("cannot give a call: {why}", { why: WHERE[this.phase] });
     }
     if (!firings.some((firing) => ["", this.variant].includes(firing.when))) {
-      return "this cue belongs to another variant";
+      return tr("this cue belongs to another variant");
     }
     this.given.push(...this._nextOccurrence(nowNs, cue));
     this.origins.set(anchor, nowNs, nowNs);
@@ -216,7 +218,7 @@ class Match {
   // Give this match up: back to standby at once.
   scrap(nowNs) {
     if (!["waiting", "running", "held"].includes(this.phase)) {
-      return this._refusal("cancel");
+      return tr("cannot cancel: {why}", { why: WHERE[this.phase] });
     }
     this.record.end(nowNs, "scrapped");
     this.anew();
@@ -225,7 +227,7 @@ class Match {
 
   again() {
     if (this.phase !== "over") {
-      return this._refusal("begin anew");
+      return tr("cannot begin anew: {why}", { why: WHERE[this.phase] });
     }
     this.anew();
     return "";
@@ -261,9 +263,5 @@ class Match {
     this.changed = true;
     anchors.forEach((anchor) => this.record.origin(nowNs, this.origins.known.get(anchor), cause));
     return "";
-  }
-
-  _refusal(what) {
-    return "cannot " + what + ": " + WHERE[this.phase];
   }
 }

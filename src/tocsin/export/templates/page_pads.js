@@ -133,7 +133,8 @@ class Pads {
     const serial = this._serial;
     const failed = (error) => {
       if (serial === this._serial) {
-        seat.error = "did not take it: " + ((error && error.message) || error || "no reason given");
+        const why = (error && error.message) || error || tr("no reason given");
+        seat.error = tr("did not take it: {why}", { why });
       }
     };
     try {

@@ -7,6 +7,13 @@ const RECORD_FORMAT = "tocsin-page/1";
 const SPAN_NS = 300e6;                     // a key held for less is a point, not a span
 const AGAIN_NS = 1.5e9;                    // taps closer than this are one statement
 const LADDER = ["home", "home_half", "home_none"];
+const SAID = {
+  contact: tr("contact"),
+  turned: tr("turned"),
+  home: tr("home"),
+  home_half: tr("home half"),
+  home_none: tr("home none"),
+};
 
 class PageRecord {
   // `storage` is localStorage or null, `files` is what this page was made from: [{kind, name, sha256, text}].
@@ -88,11 +95,10 @@ class PageRecord {
     const said = statementsOf(marks);
     const count = (label) => said.filter((one) => one === label).length;
     const counts = [...new Set(said)].map((label) => count(label) + " × " + wordOf(label));
-    const latest = late.length ? ", the latest " + Math.max(...late).toFixed(0) + " ms late" : "";
     return [
-      played.length + " signals given" + latest,
-      ...(missed ? [missed + " signals came too late to be given: keep this page in front"] : []),
-      "marks: " + (counts.join(", ") || "none"),
+      givenText(played.length, late.length ? Math.max(...late) : null),
+      ...(missed ? [missedText(missed)] : []),
+      counts.length ? tr("marks: {marks}", { marks: counts.join(", ") }) : tr("marks: none"),
     ];
   }
 
@@ -165,7 +171,27 @@ function statementsOf(marks) {
 }
 
 function wordOf(label) {
-  return label.replace(/_/g, " ");
+  return SAID[label] || label.replace(/_/g, " ");
+}
+
+// How many signals were given, and the most by which one was late in ms, null if none of them can tell.
+function givenText(count, latestMs) {
+  return latestMs === null
+    ? trn("{count} signal given", "{count} signals given", count)
+    : trn(
+      "{count} signal given, {latest} ms late",
+      "{count} signals given, the latest {latest} ms late",
+      count,
+      { latest: latestMs.toFixed(0) },
+    );
+}
+
+function missedText(count) {
+  return trn(
+    "{count} signal came too late to be given: keep this page in front",
+    "{count} signals came too late to be given: keep this page in front",
+    count,
+  );
 }
 
 function textOf(lines) {
@@ -181,4 +207,15 @@ function saveFile(name, text) {
   link.click();
   link.remove();
   setTimeout(() => URL.revokeObjectURL(link.href), 60e3);
+}
+
+// Where a record is kept over a reload, or null.
+function storageOf() {
+  try {
+    window.localStorage.setItem("tocsin.page", "try");
+    window.localStorage.removeItem("tocsin.page");
+    return window.localStorage;
+  } catch (error) {
+    return null;                           // forbidden to pages from disk, or in private windows
+  }
 }

@@ -15,10 +15,10 @@ class ViewModelMaker {
     const atNs = match.heldNs === null ? nowNs : match.heldNs;
     if (match.phase === "waiting") {
       const number = Math.ceil((match.startsNs - atNs) / NS_PER_S);
-      return this._viewModel("Match begins in", String(Math.max(1, number)), { moving: true });
+      return this._viewModel(tr("Match begins in"), String(Math.max(1, number)), { moving: true });
     }
     if (match.phase === "over") {
-      return this._viewModel("Match over", this._digits(0));
+      return this._viewModel(tr("Match over"), this._digits(0));
     }
     return this._running(match, atNs);
   }
@@ -34,11 +34,11 @@ class ViewModelMaker {
       leftNs = waiting.end_ns === null ? null : waiting.end_ns - waiting.begin_ns;
     }
     const title = slot ? slot.title : waiting ? waiting.title : "";
-    return this._viewModel(held ? ["HELD", title].filter(Boolean).join(" – ") : title, this._digits(leftNs), {
+    return this._viewModel(held ? heldTitle(title) : title, this._digits(leftNs), {
       moving: !held && !reading.over && slot !== null && leftNs !== null,
       windows: reading.windows.map((key) => this._windowTitle(key)),
       ahead: this._ahead(match.variant, elapsed, match.given),
-      prompt: waiting !== null && !held ? waiting.title + ": press when it begins" : "",
+      prompt: waiting !== null && !held ? tr("{title}: press when it begins", { title: waiting.title }) : "",
     });
   }
 
@@ -74,7 +74,7 @@ class ViewModelMaker {
       }
     }
     const times = [...coming.keys()].sort((a, b) => a - b).slice(0, MOST_AHEAD);
-    return times.map((leftNs) => coming.get(leftNs) + " in " + this._wait(leftNs));
+    return times.map((leftNs) => tr("{what} in {wait}", { what: coming.get(leftNs), wait: this._wait(leftNs) }));
   }
 
   // Whether a segment passes before so much match time has, since a later one begins by then.
@@ -94,19 +94,25 @@ class ViewModelMaker {
   }
 }
 
+function heldTitle(title) {
+  return title ? tr("HELD – {title}", { title }) : tr("HELD");
+}
+
 // What may be said to come, as {point, what, when}; among equal places the first counts.
 function landmarksOf(timeline) {
   const last = timeline.periods[timeline.periods.length - 1];
   const isEnd = (point) => point.anchor === last.anchor && point.offset_ns === last.end_ns;
   const found = wordsOf(timeline);
+  const end = tr("End of the match");
   const add = (point, what) => found.push({ point, what, when: "" });
   timeline.windows.forEach((span) => add(span.begin, span.title));
   for (const slot of timeline.periods) {
-    add({ anchor: slot.anchor, offset_ns: slot.begin_ns }, slot.kind === "settle" ? "End of the match" : slot.title);
+    add({ anchor: slot.anchor, offset_ns: slot.begin_ns }, slot.kind === "settle" ? end : slot.title);
   }
-  timeline.windows.filter((span) => !isEnd(span.end)).forEach((span) => add(span.end, span.title + " ends"));
+  const ending = (span) => tr("{title} ends", { title: span.title });
+  timeline.windows.filter((span) => !isEnd(span.end)).forEach((span) => add(span.end, ending(span)));
   if (last.end_ns !== null && last.kind !== "settle") {
-    add({ anchor: last.anchor, offset_ns: last.end_ns }, "End of the match");
+    add({ anchor: last.anchor, offset_ns: last.end_ns }, end);
   }
   return found;
 }

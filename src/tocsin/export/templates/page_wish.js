@@ -12,8 +12,8 @@ function wishOf(search, timeline) {
   const rateFits = rate >= MIN_RATE && rate <= MAX_RATE;
   const fromFits = fromNs >= 0 && fromNs < endNs;
   const notices = [
-    ...(rateFits ? [] : ["?rate lies between " + MIN_RATE + " and " + MAX_RATE + ": taken as 1"]),
-    ...(fromFits ? [] : ["?from is match seconds before the end (" + endNs / NS_PER_S + "): taken as 0"]),
+    ...(rateFits ? [] : [tr("?rate lies between {least} and {most}: taken as 1", { least: MIN_RATE, most: MAX_RATE })]),
+    ...(fromFits ? [] : [tr("?from is match seconds before the end ({end}): taken as 0", { end: endNs / NS_PER_S })]),
   ];
   return {
     rate: rateFits ? rate : 1,

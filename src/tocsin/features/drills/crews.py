@@ -11,7 +11,6 @@ from tocsin.analysis.rounds.variation import Condition, conditions
 from tocsin.features.records.round_files import Session
 from tocsin.model.drill import CREWS, Drill
 from tocsin.runner.options import Roster
-from tocsin.translation import tr
 
 
 class Crews:
@@ -30,9 +29,7 @@ class Crews:
         """The rounds of the crew that is on."""
         crew, seed = self._session.crew, self._session.seed
         if crew not in self._dealt:
-            self._dealt[crew] = conditions(
-                self._drill, seed if crew == CREWS[0] else tr("{seed} crew {crew}", seed=seed, crew=crew),
-            )
+            self._dealt[crew] = conditions(self._drill, seed if crew == CREWS[0] else f"{seed} crew {crew}")
         return self._dealt[crew]
 
     @property

@@ -65,8 +65,7 @@ class Rounds(Programme):
         a drill that ``pauses`` goes on later."""
         super().__init__(found.files, options)
         self._drill = found.drill
-        self.marks = found.drill.marks
-        self.keeps_out = found.drill.place == "field"
+        self.marks, self.keeps_out = found.drill.marks, found.drill.place == "field"
         self._plans = dict(zip(found.drill.plans, found.files.plans, strict=False))
         self._crews = Crews(found.drill, session, options.roster, names)
         self._reports = Reports(found, self._crews, past)
@@ -173,7 +172,7 @@ class Rounds(Programme):
                 answers = parts(tr("{key}: yes", key=key("yes")), tr("{key}: no", key=key("no")))
                 return f"{self._said.questions.question(stage.keymap)} {answers}"
             case DrillStep.CLEAR:
-                return tr("Nobody on the field? {press}", press=parts(tr("Press {key}.", key=key("clear"))))
+                return " ".join((tr("Nobody on the field?"), parts(tr("Press {key}.", key=key("clear")))))
             case DrillStep.REASON:
                 return tr("Why not? {why}", why=parts(*(f"{key(f'plan.{n}')}: {why}" for n, why in enumerate(REASONS))))
             case DrillStep.RESULT:
@@ -225,7 +224,8 @@ class Rounds(Programme):
         return self._clear.until_ns if self._step is DrillStep.START else None
 
     def turn(self, stage: Stage, now_ns: int) -> None:
-        """Ask again whether the field is clear, if nobody has started for too long."""
+        """Ask again whether the field is clear, if nobody has started for too long; leave where nobody can."""
+        self.leave_if_deserted(stage)
         if why := self._lapsed(stage, now_ns):
             stage.notice(why, now_ns, of_phase=True, replace_key=ANSWER)
 

@@ -163,7 +163,8 @@ class _Evening:
             )
         offers |= {"a": tr("another one"), "w": tr("who is there"), "e": tr("the result of the evening")}
         told = ", ".join(f"{key}: {what}" for key, what in offers.items())
-        answer = self._talk.key(f"{tr('What now?') if due else tr('All drills are behind you.')} {told}", tuple(offers))
+        first = tr("What now?") if due else tr("All drills are behind you.")
+        answer = self._talk.key(f"{first} {told}", tuple(offers))
         match answer:
             case "b":
                 tonight.step = "drill"

@@ -45,7 +45,7 @@ def played_in(kept: Iterable[records.Record]) -> Iterator[PlayedFiring]:
 
 class Guided(Programme):
     """Plays one piece and leaves. ``kept`` are its records, none if it was not played to its end; ``absent`` says why
-    each missing channel is missing; ``window`` is whether there is one; ``deserted``: nobody could press a key."""
+    each missing channel is missing; ``window`` is whether there is one."""
 
     reloads = False
     of_match = False
@@ -65,7 +65,7 @@ class Guided(Programme):
         super().__init__(files, options)
         self.kept: tuple[records.Record, ...] = ()
         self.absent: dict[str, str] = {}
-        self.window = self.deserted = False
+        self.window = False
         self._cautions = Questions(questions)
         self._card = tuple(card)
         self._begins_by = begins_by
@@ -85,9 +85,7 @@ class Guided(Programme):
             if stage.has_window and not stage.front.in_terminal:
                 self._say(tr("The window shows it.") if not stage.by_key else tr("The window asks."))
             self._say = None
-        if stage.by_key and not stage.front.interactive and not self.deserted:
-            self.deserted = True
-            stage.leave(tr("nobody can press a key"))
+        self.leave_if_deserted(stage)
 
     def card(self, now_ns: int) -> tuple[str, ...]:
         """Return what a person must know before it begins."""

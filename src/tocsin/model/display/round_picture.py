@@ -7,9 +7,14 @@ from typing import Literal
 
 import msgspec
 
+from tocsin.translation import marked, tr
+
 Shape = Literal["filled", "cross", "open", "question"]       # clean, not clean, not counted, cannot be told
 SHAPES: dict[Shape, str] = {"filled": "●", "cross": "×", "open": "○", "question": "?"}
 Happening = Literal["call", "turn", "home", "half home", "end"]
+marked("call", "turn", "home", "half home", "end")     # as people read them
+# Edges that no window gives.
+CALL_EDGE, END_EDGE = tr("call"), tr("end of the match")
 
 
 class Span(msgspec.Struct, frozen=True, kw_only=True):
@@ -103,9 +108,10 @@ def bar_text(picture: RoundPicture, columns: int) -> tuple[str, ...]:
                 if span.end_s is None:
                     cells[column(to_s)] = ">"
     cells[column(0.0)] = "|"
-    legend = [f"| {picture.edge}"] + (["= push"] if picture.pushes else [])
+    legend = [f"| {picture.edge}"] + ([tr("= push")] if picture.pushes else [])
     for instant in picture.instants:
         if begin_s <= instant.at_s <= end_s:
-            cells[column(instant.at_s)] = instant.what[0].upper()
-            legend.append(f"{instant.what[0].upper()} {instant.what}")
+            what = tr(instant.what)
+            cells[column(instant.at_s)] = what[0].upper()
+            legend.append(f"{what[0].upper()} {what}")
     return ("".join(cells), "  ".join(legend))

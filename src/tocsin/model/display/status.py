@@ -13,6 +13,8 @@ from tocsin.model.timeline.point import MATCH, Point
 from tocsin.translation import marked, tr
 
 marked("ready", "absent", "lost", "failed", "off")      # the states, as people read them
+marked("driver", "operator", "coach", "scribe", "feeder")      # and the roles
+marked("rumble", "light", "screen", "sound")            # and the channels
 _OF_PADS = {"lost": tr("out"), "absent": tr("not plugged in")}
 
 
@@ -28,7 +30,8 @@ class DeviceFact(msgspec.Struct, frozen=True, kw_only=True):
     def subject(self) -> str:
         """Return what people call it: in trouble it is the driver's pad that is out, not the driver who is lost; and
         where a pad was never there, nobody is missing."""
-        return tr("{what}'s pad", what=self.what) if self.what in ROLES and self._in_trouble else self.what
+        what = tr(self.what)
+        return tr("{what}'s pad", what=what) if self.what in ROLES and self._in_trouble else what
 
     @property
     def condition(self) -> str:
@@ -96,6 +99,7 @@ class Status(msgspec.Struct, frozen=True, kw_only=True):
     card: tuple[str, ...] = ()
     ask: str = ""
     clear_until_ns: int | None = None      # until when somebody's word that the field is clear holds
+    keeps_out: bool = False                # whether people stay outside after the end
     outside_until_ns: int | None = None    # until when nothing stands but that people stay outside
     start: Start = Start()
     begins: Point = Point(MATCH, 0)

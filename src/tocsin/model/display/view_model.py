@@ -19,6 +19,7 @@ MOST_KEYS = 5                          # a scribe's among them; who looks at rob
 MOST_AHEAD = 2                         # more than two things to come are not read in a match
 # No permission, and nobody's wait for one from here: who is at the stop says it.
 STAY_OUTSIDE = (tr("Stay outside"), tr("until the person at the robot's stop says so"))
+STILL_OUTSIDE = tr("Stay outside until the person at the stop says so")
 _PROMPTS: dict[StartBy, str] = {
     "count_in": tr("Press {key}: {count} count-in"),
     "countdown": tr("Press {key} as the countdown ends"),
@@ -52,8 +53,8 @@ class ViewModel(msgspec.Struct, frozen=True, kw_only=True):
     ``digits`` is the count: the official display's time, or the number of the count-in; ``moving`` is false while it
     stands. ``sign`` are the lines that stand in its place where the clock may not be seen. ``typed`` is what somebody
     types of the official display's time. ``prompt`` says what a person is to do now, ``clear`` how long the word holds
-    that the field is, ``card`` what comes next in a drill. ``stale_ns`` is the shared time at which the words change
-    by themselves, None if they do not.
+    that the field is, ``outside`` that people still stay off it, ``card`` what comes next in a drill. ``stale_ns`` is
+    the shared time at which the words change by themselves, None if they do not.
     """
 
     phase: Phase
@@ -67,6 +68,7 @@ class ViewModel(msgspec.Struct, frozen=True, kw_only=True):
     typed: str = ""
     prompt: str = ""
     clear: str = ""
+    outside: str = ""
     alarms: tuple[Alarm, ...] = ()
     notice: str = ""
     earlier: tuple[str, ...] = ()
@@ -259,6 +261,7 @@ class ViewModelMaker:
             typed=status.typed,
             prompt=_typing(status) or prompt,
             clear=clear,
+            outside=STILL_OUTSIDE if status.phase == "over" and status.keeps_out and not sign else "",
             alarms=tuple(_alarms(status)),
             notice=status.notice,
             earlier=status.earlier,

@@ -196,6 +196,8 @@ def news(before: ViewModel | None, view: ViewModel) -> Iterator[str]:
     yield from (_line("", text) for text in (*reversed(view.earlier), view.notice) if text and text not in said)
     if view.result and (before is None or before.result != view.result):
         yield from (_line("", line) for line in view.result)
+    if view.outside and (before is None or before.outside != view.outside):
+        yield _line("", view.outside)
     if view.video and (before is None or before.video != view.video):
         yield _line("", view.video)
 
@@ -238,6 +240,8 @@ def picture(view: ViewModel, word: str, brief: int = 0) -> Iterator["Text"]:
     yield from (_text(text) for text in (view.notice, *(view.earlier if brief < _BRIEFEST else ())) if text)
     result = _result(view)
     yield from (_text(line) for line in (result[:1] if brief == _BRIEFEST else result))
+    if view.outside:
+        yield _text(view.outside, style="bold")
     if view.video:
         yield _text(view.video)
     if brief < 2:

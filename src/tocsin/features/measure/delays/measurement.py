@@ -142,8 +142,6 @@ def _play(wish: DelayRequest, files: Loaded, say: Say, json_output: bool) -> Del
     with alone(), _ear(wish.microphone) as ear:
         programme, code = _played(wish, cues, channels, say, json_output)
     told = dict(_absent(programme, devices))
-    if programme.deserted:
-        raise UsageError(tr("nobody can answer the questions here"), hint=tr("use a terminal or a window; or --now"))
     if not programme.kept:
         return result_of(rig, (), exit=code, left=True)
     rows = rows_of(programme.kept, devices)

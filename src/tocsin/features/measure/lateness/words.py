@@ -92,7 +92,8 @@ def table(measured: Measured) -> Iterator[str]:
 def histogram(rows: tuple[LatenessRow, ...]) -> Iterator[str]:
     """Yield a line for each row: in each class of lateness five signs stand for all of its calls, a point for a few."""
     edges = "".join(f"{edge:>{_CELL}g}" for edge in EDGES_MS)
-    yield f"{tr('late up to (ms)'):<{_TITLE}}{edges}{tr('more'):>{_CELL}}"
+    title, more = tr("late up to (ms)"), tr("more")
+    yield f"{title:<{_TITLE}}{edges}{more:>{_CELL}}"
     for row in rows:
         counts = counts_of(row.late_ms)
         cells = "".join(f" {_bar(count / sum(counts)):<{_CELL - 1}}" for count in counts)
