@@ -217,7 +217,7 @@ def test_periods_that_a_person_begins(running, tmp_path):
 
 
 def test_the_variant_that_is_chosen_decides_what_comes(running, tmp_path):
-    with opened(running, f"{write_page(tmp_path, bundled('doors'))}?from=45.5") as page:
+    with opened(running, f"{write_page(tmp_path, bundled('doors'))}?from=52.5") as page:
         page.tab.check("input[value=south_first]")
         page.tab.check("#by-press")
         page.tab.click("#start-panel .big")
@@ -268,7 +268,7 @@ def test_an_address_that_cannot_be_met_is_refused_with_a_sentence(running, addre
 
 def test_a_source_without_cues_still_counts(running, tmp_path):
     empty = source(FULL.game, Plan(name="Empty", game="casting_day"))
-    with opened(running, f"{write_page(tmp_path, empty)}?start=now&from=5") as page:
+    with opened(running, f"{write_page(tmp_path, empty)}?start=now&from=8") as page:
         # It begins at 0:20. A busy machine may look past one second's digits.
         page.await_that("/^0:[01]\\d$/.test(document.querySelector('#digits').textContent)")
 

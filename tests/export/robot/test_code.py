@@ -45,7 +45,7 @@ def test_an_old_python_runs_it(tmp_path):
     (tmp_path / "robot.py").write_text(
         "import tocsin_plan\n"
         "plan = tocsin_plan.TocsinPlan()\n"
-        "for ms in range(0, 106000, 20):\n"
+        "for ms in range(0, 98000, 20):\n"
         "    plan.poll(tocsin_plan.PERIOD_DRIVER, ms)\n"
         "    for i in range(plan.count):\n"
         "        print(plan.log_line(i))\n",
@@ -53,8 +53,8 @@ def test_an_old_python_runs_it(tmp_path):
     )
     said = checked([str(OLD_PYTHONS[0]), "-W", "error", str(tmp_path / "robot.py")])
     assert said.splitlines()[4:6] == [
-        "TOCSIN1 period=driver ms=82000 cue=coach_call n=0 role=coach outcome=played",
-        "TOCSIN1 period=driver ms=83000 cue=home n=0 role=driver outcome=played",
+        "TOCSIN1 period=driver ms=74000 cue=coach_call n=0 role=coach outcome=played",
+        "TOCSIN1 period=driver ms=75000 cue=home n=0 role=driver outcome=played",
     ]
 
 
@@ -116,7 +116,7 @@ final class Main {
     static int match(Plan plan) {
         int found = 0;
         plan.restart(Plan.DEFAULT_VARIANT);
-        for (int ms = 0; ms < 106000; ms += 20) {
+        for (int ms = 0; ms < 98000; ms += 20) {
             found += plan.poll(Plan.PERIOD_DRIVER, ms);
             for (int role = 0; role < Plan.ROLES; role++) {
                 found += plan.level(role, ms) + (plan.busy(role, ms) ? 1 : 0);
@@ -162,7 +162,7 @@ import tocsin_plan as module
 plan = module.TocsinPlan()
 
 def match():
-    for ms in range(0, 106_000, 20):
+    for ms in range(0, 98_000, 20):
         plan.poll(module.PERIOD_DRIVER, ms)
         for role in range(module.ROLES):
             plan.level(role, ms)

@@ -31,18 +31,18 @@ from tocsin.translation import tr
 _EXAMPLES = tr("""\
 examples:
   tocsin log --plan full --video marks.csv --seen 0:12.4=driver.begin --label "match 14"
-  tocsin log --plan my.toml --video marks.csv --seen 0:12.4=driver.begin --seen 1:57.5=driver.end
+  tocsin log --plan my.toml --video marks.csv --seen 0:12.4=driver.begin --seen 1:49.5=driver.end
   tocsin log --plan my.toml --robot robot.log --at event
   tocsin log --page tocsin-page-20310301-1005.jsonl --who driver=Ann
 
 marks.csv has the columns time, label, until, by, with times as the video player shows them:
   time,label,until,by
-  1:35.4,called,,
-  1:35.6,contact,1:37.4,us
-  1:52,home,,
+  1:27.4,called,,
+  1:27.6,contact,1:29.4,us
+  1:44,home,,
 `called` is when somebody called home: without it turns count from when the plan has that call.
 
---seen says when the video shows a moment of the match; a second one checks the first. --seen 1:35.4=0:22 is as the
+--seen says when the video shows a moment of the match; a second one checks the first. --seen 1:27.4=0:22 is as the
 official display in it changes to 0:22 in the last period, --seen 0:20=auto@0:22 in another one. The log of a robot
 holds the lines that exported code writes (TOCSIN1 ...). A page's record holds one match or several, with the plan that
 its page was made from, so it needs no --plan; what was taken in before is not doubled.
