@@ -492,7 +492,7 @@ def test_an_answer_in_plain_seconds_is_taken_and_that_is_said(
     person.type(f"{answer}\n")
     code, out, err = person.end()
     assert (code, err) == (0, "")
-    assert f"  {answer} is taken as {taken}\n" in out
+    assert f"  {answer} means {taken}\n" in out
     assert home_s(first(folder / "team")) == {136 - 18 - off_s}
 
 

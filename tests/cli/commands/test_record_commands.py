@@ -242,7 +242,7 @@ def test_a_label_that_looks_like_one_that_counts_is_taken_with_a_note(label: str
     assert tocsin("mark", "--label", label, "--at", "driver.end-5s") == 0
     err = capsys.readouterr().err
     assert journal().marks[-1].label == label
-    assert (f"'{label}' is taken as a label of your own" in err) == bool(likely)
+    assert (f"'{label}' is used as a label of your own" in err) == bool(likely)
     assert f"did you mean {likely}?" in err or not likely
     tocsin("mark", "--label", label, "--at", "driver.end-4s")            # the second time it is theirs
     assert capsys.readouterr().err == ""
